@@ -1,0 +1,5 @@
+"""python -m qcapp"""
+
+from qcapp.cli import run
+
+run()

@@ -1,0 +1,56 @@
+"""Errors of our own: each says what happened, where, and what to do.
+
+    QcappError            base; a command prints it in one line and exits 1
+    ├── BadInput          what came in cannot be used          (HTTP 400)
+    ├── NotFound          the named thing is not here          (HTTP 404)
+    ├── NotPaired         the phone's token is not known       (HTTP 401)
+    ├── TooLarge          over a size limit                    (HTTP 413)
+    ├── Clash             contradicts what is kept             (HTTP 409)
+    ├── StoreTrouble      the database cannot be read/written  (HTTP 503)
+    └── StartTrouble      the server must not start like this
+"""
+
+
+class QcappError(Exception):
+    """An error a person can act on.
+
+    what: what happened; where: file, field, address or record; todo: how to mend it.
+    """
+
+    status = 400
+
+    def __init__(self, what: str, where: str = "", todo: str = "") -> None:
+        self.what, self.where, self.todo = what, where, todo
+        super().__init__(what)
+
+    def __str__(self) -> str:
+        place = f" ({self.where})" if self.where else ""
+        return f"{self.what}{place}: {self.todo}" if self.todo else f"{self.what}{place}"
+
+
+class BadInput(QcappError):
+    status = 400
+
+
+class NotPaired(QcappError):
+    status = 401
+
+
+class NotFound(QcappError):
+    status = 404
+
+
+class Clash(QcappError):
+    status = 409
+
+
+class TooLarge(QcappError):
+    status = 413
+
+
+class StoreTrouble(QcappError):
+    status = 503
+
+
+class StartTrouble(QcappError):
+    status = 500

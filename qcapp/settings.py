@@ -1,0 +1,28 @@
+"""Settings: environment (QCAPP_...) and flags, read once when a command starts."""
+
+from pathlib import Path
+
+from pydantic import Field
+from pydantic_settings import BaseSettings, SettingsConfigDict
+
+PACKAGE = Path(__file__).resolve().parent
+
+
+def find_shipped(name: str) -> Path:
+    """The folder or file beside the package in a checkout, or its copy inside the wheel."""
+    beside = PACKAGE.parent / name
+    return beside if beside.exists() else PACKAGE / "bundled" / name
+
+
+class Settings(BaseSettings):
+    """Every setting with its meaning; the README's table is compared with this by a test."""
+
+    model_config = SettingsConfigDict(env_prefix="QCAPP_", extra="ignore")
+
+    database_url: str = Field("sqlite:///qcapp.db", description="where the log and the figures are kept")
+    static_dir: Path = Field(default_factory=lambda: find_shipped("static"), description="phone app and page assets")
+    checklists_dir: Path = Field(default_factory=lambda: find_shipped("checklists"), description="YAML checklists and drawings")
+    yard_name: str = Field("My yard", description="name of the yard on every page")
+    apprentice_days: int = Field(180, ge=1, description="an artisan is an apprentice for this many days after the first day")
+    join_minutes: int = Field(15, ge=1, description="how long a one-time join code is good for, in minutes")
+    min_count: int = Field(20, ge=1, description="below this many stoves a rate is called too few to tell")
