@@ -1,0 +1,135 @@
+"""Typed reading of one YAML mapping: each wrong or unknown key becomes a problem, reading goes on.
+
+A method gives None where it had to report a problem (or where an optional key is absent).
+"""
+
+import re
+from collections.abc import Iterable
+from decimal import Decimal
+from difflib import get_close_matches
+
+from qcapp.checklist.model import ID_PATTERN
+from qcapp.checklist.source import Node, Problems
+
+LANGUAGE = re.compile(r"[a-z]{2,3}(-[A-Za-z0-9]{2,8})*")
+
+
+def suggest(word: str, known: Iterable[str]) -> str:
+    """A todo for a word that is not known."""
+    choices = sorted(known)
+    close = get_close_matches(word, choices, n=1)
+    return f"did you mean '{close[0]}'?" if close else f"known here: {', '.join(choices) or 'none'}"
+
+
+def _shown(value: object) -> str:
+    """A scalar as it reads in a message; a nested value has no short form."""
+    return "nested keys" if isinstance(value, dict | list) else str(value)
+
+
+def json_number(number: Decimal) -> int | float:
+    """Whole numbers become int, so that Python and JavaScript write the same JSON."""
+    return int(number) if number == number.to_integral_value() else float(number)
+
+
+class Fields:
+    """The keys of one mapping; call finish() last to report those nobody asked for."""
+
+    def __init__(self, node: Node, problems: Problems) -> None:
+        self.node, self.problems = node, problems
+        self.asked: set[str] = set()
+        self.children: dict[str, Node] = node.value if isinstance(node.value, dict) else {}
+        if not isinstance(node.value, dict):
+            problems.add(node, "a mapping of keys is expected", "write key: value pairs, or {key: value}")
+
+    def finish(self) -> None:
+        for name, child in self.children.items():
+            if name not in self.asked:
+                self.problems.add(child, f"unknown key '{name}'", suggest(name, self.asked))
+
+    def find(self, name: str, required: bool = True) -> Node | None:
+        self.asked.add(name)
+        child = self.children.get(name)
+        if child is not None and child.value is not None:
+            return child
+        if child is not None:
+            self.problems.add(child, "empty", "give a value or remove the key")
+        elif required and isinstance(self.node.value, dict):
+            self.problems.add(self.node, "missing", f"add {name}:", name)
+        return None
+
+    def text(self, name: str, required: bool = True) -> str | None:
+        child = self.find(name, required)
+        return self._as_text(child) if child else None
+
+    def _as_text(self, node: Node) -> str | None:
+        if not isinstance(node.value, str):
+            self.problems.add(node, "text is expected", "put it in quotes")
+            return None
+        text = " ".join(node.value.split())
+        if not text:
+            self.problems.add(node, "empty text", "write something")
+        return text or None
+
+    def id(self, name: str = "id") -> str | None:
+        child = self.find(name)
+        return self.as_id(child) if child else None
+
+    def as_id(self, node: Node) -> str | None:
+        if isinstance(node.value, str) and re.fullmatch(ID_PATTERN, node.value) and len(node.value) <= 60:
+            return node.value
+        self.problems.add(node, "not a kebab-case id", "use small letters, digits and single hyphens, such as door-opening")
+        return None
+
+    def one_of(self, name: str, known: Iterable[str], required: bool = True) -> str | None:
+        child = self.find(name, required)
+        if child is None:
+            return None
+        if isinstance(child.value, str) and child.value in known:
+            return child.value
+        self.problems.add(child, f"'{_shown(child.value)}' is not known", suggest(_shown(child.value), known))
+        return None
+
+    def number(self, name: str, required: bool = True) -> Decimal | None:
+        child = self.find(name, required)
+        if child is None or isinstance(child.value, Decimal):
+            return child.value if child else None
+        self.problems.add(child, "a plain number is expected", "write it like 12 or 0.5, without quotes or unit")
+        return None
+
+    def whole(self, name: str, least: int) -> int | None:
+        number = self.number(name)
+        if number is None:
+            return None
+        if number != number.to_integral_value() or number < least:
+            self.problems.add(self.children[name], f"a whole number from {least} is expected", f"write {least} or more")
+            return None
+        return int(number)
+
+    def words(self, name: str, required: bool = True) -> dict[str, str] | None:
+        """Localised text: {language: text} with en."""
+        child = self.find(name, required)
+        return self.as_words(child) if child else None
+
+    def as_words(self, node: Node) -> dict[str, str] | None:
+        if not isinstance(node.value, dict):
+            self.problems.add(node, "text by language is expected", "write {en: ...}")
+            return None
+        for language, child in node.value.items():
+            if not LANGUAGE.fullmatch(language):
+                self.problems.add(child, f"'{language}' is no language code", "write a code such as en, fr or sw")
+        if "en" not in node.value:
+            self.problems.add(node, "English text is missing", "add en:", "en")
+        texts = {language: self._as_text(child) for language, child in node.value.items()}
+        return {language: text for language, text in texts.items() if text}
+
+    def items(self, name: str, required: bool = True) -> list[Node]:
+        """The nodes of a list; an empty required list is a problem."""
+        child = self.find(name, required)
+        if child is None:
+            return []
+        if not isinstance(child.value, list):
+            self.problems.add(child, "a list is expected", "write - item lines, or [item, item]")
+            return []
+        if required and not child.value:
+            self.problems.add(child, "the list is empty", "add at least one")
+        return child.value

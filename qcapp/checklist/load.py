@@ -1,0 +1,196 @@
+"""Reads a checklist file: every error in it is told with file, line and key, or it becomes a Checklist."""
+
+from pathlib import Path
+from typing import Any
+
+from qcapp.checklist.drawing import read_drawing_ids
+from qcapp.checklist.fields import Fields, suggest
+from qcapp.checklist.kinds import READERS, Surroundings, read_kind
+from qcapp.checklist.model import Checklist
+from qcapp.checklist.source import ChecklistError, ChecklistErrors, Node, Problems, read_source
+from qcapp.errors import BadInput
+
+__all__ = ["ChecklistError", "ChecklistErrors", "find_errors", "load_checklist"]
+
+SEVERITIES = ("critical", "major", "minor")
+
+
+def load_checklist(path: Path | str) -> Checklist:
+    """The checklist in a YAML file; its drawing is looked up beside it.
+
+    Raises ChecklistErrors, which holds every error of the file.
+    """
+    checklist, errors = _read(Path(path))
+    if errors or checklist is None:
+        raise ChecklistErrors(errors)
+    return checklist
+
+
+def find_errors(path: Path | str) -> list[ChecklistError]:
+    """Every error of a checklist file in line order; empty when it can be used."""
+    return _read(Path(path))[1]
+
+
+def _read(path: Path) -> tuple[Checklist | None, list[ChecklistError]]:
+    problems = Problems(path.name)
+    root = read_source(path, problems)
+    draft = _read_checklist(root, path.parent, problems) if root else None
+    if problems.errors or draft is None:
+        return None, problems.listed()
+    return Checklist.from_compiled(draft), []
+
+
+def _read_checklist(root: Node, folder: Path, problems: Problems) -> dict[str, Any]:
+    fields = Fields(root, problems)
+    draft: dict[str, Any] = {
+        "id": fields.id(),
+        "revision": fields.whole("revision", least=1),
+        "title": fields.words("title"),
+        "stage": fields.id("stage"),
+        "drawing": fields.text("drawing"),
+        "sizes": [fields.as_id(node) for node in fields.items("sizes")],
+    }
+    parts, steps, checks = (fields.items(name) for name in ("parts", "steps", "checks"))
+    fields.finish()
+    draft["parts"] = [_read_part(node, problems) for node in parts]
+    draft["steps"] = [_read_step(node, problems) for node in steps]
+    around = Surroundings(
+        sizes=[size for size in draft["sizes"] if size],
+        parts=_index(parts, problems),
+        steps=_index(steps, problems),
+        kinds={name: _find_kind(node) for name, node in _index(checks, problems).items()},
+    )
+    if len(set(around.sizes)) < len(around.sizes):
+        problems.add(fields.children["sizes"], "a size is there twice", "keep one")
+    draft["checks"] = [_read_check(node, around, problems) for node in checks]
+    _find_unused(draft["checks"], around, problems)
+    _find_undrawn(fields, draft["drawing"], folder, around, problems)
+    _find_cycles(draft["checks"], checks, problems)
+    return draft
+
+
+def _index(nodes: list[Node], problems: Problems) -> dict[str, Node]:
+    """{id: node}; a second use of an id is a problem."""
+    found: dict[str, Node] = {}
+    for node in nodes:
+        child = node.value.get("id") if isinstance(node.value, dict) else None
+        if child is None or not isinstance(child.value, str):
+            continue
+        if child.value in found:
+            first = found[child.value].line
+            problems.add(child, f"id '{child.value}' is there twice", f"choose another; the first is on line {first}")
+        else:
+            found[child.value] = node
+    return found
+
+
+def _find_kind(node: Node) -> str:
+    return next((name for name in READERS if name in node.value), "")
+
+
+def _read_part(node: Node, problems: Problems) -> dict[str, Any]:
+    fields = Fields(node, problems)
+    part = {"id": fields.id(), "title": fields.words("title")}
+    fields.finish()
+    return part
+
+
+def _read_step(node: Node, problems: Problems) -> dict[str, Any]:
+    fields = Fields(node, problems)
+    step = {"id": fields.id(), "trade": fields.id("trade"), "title": fields.words("title")}
+    fields.finish()
+    return step
+
+
+def _read_check(node: Node, around: Surroundings, problems: Problems) -> dict[str, Any]:
+    fields = Fields(node, problems)
+    check: dict[str, Any] = {
+        "id": fields.id(),
+        "part": fields.one_of("part", around.parts),
+        "step": fields.one_of("step", around.steps),
+        "severity": fields.one_of("severity", SEVERITIES),
+        "ask": fields.words("ask"),
+        "how": fields.words("how"),
+        "caution": fields.words("caution", required=False),
+        "basis": fields.text("basis"),
+        "when": _read_when(fields, around),
+    }
+    kinds = [name for name in READERS if fields.find(name, required=False)]
+    kind = kinds[0] if len(kinds) == 1 else None
+    # A wrong side is found only when the check's one kind is known.
+    check["faults"] = _read_faults(fields, is_number=kind not in ("tick", "choice"))
+    fields.finish()
+    if kind is None:
+        what = f"has {len(kinds)} kinds: {', '.join(kinds)}" if kinds else "has no kind"
+        problems.add(node, what, f"give one of {', '.join(READERS)}")
+        return check
+    fault_ids = {fault["id"] for fault in check["faults"] if fault["id"]}
+    return {**check, "kind": kind, **read_kind(kind, fields.children[kind], fault_ids, around, problems)}
+
+
+def _read_when(fields: Fields, around: Surroundings) -> dict[str, Any]:
+    node = fields.find("when", required=False)
+    if node is None:
+        return {}
+    when = {}
+    for key, child in Fields(node, fields.problems).children.items():
+        if key != "size" and not (key.startswith("batch.") and key != "batch."):
+            fields.problems.add(child, f"'{key}' cannot be a condition", "use size or batch.<attribute>, such as batch.painted")
+        elif not isinstance(child.value, str | bool):
+            fields.problems.add(child, "true, false or text is expected", "write true or false, or quote the text")
+        elif key == "size" and child.value not in around.sizes:
+            fields.problems.add(child, f"size '{child.value}' is not known", suggest(str(child.value), around.sizes))
+        when[key] = child.value
+    return when
+
+
+def _read_faults(fields: Fields, is_number: bool) -> list[dict[str, Any]]:
+    faults, nodes = [], fields.items("faults")
+    for node in nodes:
+        item = Fields(node, fields.problems)
+        side = item.one_of("side", ("below", "above"), required=False)
+        if side and not is_number:
+            fields.problems.add(node, "side is for numbers only", "remove it", "side")
+        faults.append({"id": item.id(), "title": item.words("title"), "side": side})
+        item.finish()
+    _index(nodes, fields.problems)
+    return faults
+
+
+def _find_unused(checks: list[dict[str, Any]], around: Surroundings, problems: Problems) -> None:
+    for word, known in (("step", around.steps), ("part", around.parts)):
+        used = {check[word] for check in checks}
+        for name, node in known.items():
+            if name not in used:
+                problems.add(node, f"no check uses {word} '{name}'", "give it a check or remove it")
+
+
+def _find_undrawn(fields: Fields, drawing: str | None, folder: Path, around: Surroundings, problems: Problems) -> None:
+    if drawing is None:
+        return
+    place = fields.children["drawing"]
+    if Path(drawing).name != drawing or not drawing.endswith(".svg"):
+        problems.add(place, "not the name of an SVG file", "name one in the same folder, such as round-stove.svg")
+        return
+    try:
+        drawn = read_drawing_ids(folder / drawing)
+    except BadInput as error:
+        problems.add(place, error.what, error.todo)
+        return
+    for name, node in around.parts.items():
+        if name not in drawn:
+            problems.add(node, f"part '{name}' is not in {drawing}", suggest(name, drawn))
+
+
+def _find_cycles(checks: list[dict[str, Any]], nodes: list[Node], problems: Problems) -> None:
+    """A calculated check must not need itself, directly or through others."""
+    needs = {check["id"]: check.get("inputs", []) for check in checks}
+    for check, node in zip(checks, nodes, strict=True):
+        reached, ahead = set(), list(check.get("inputs", []))
+        while ahead:
+            name = ahead.pop()
+            if name not in reached:
+                reached.add(name)
+                ahead += needs.get(name, [])
+        if check["id"] in reached:
+            problems.add(node, f"'{check['id']}' needs itself through its inputs", "break the circle", "calculated.inputs")

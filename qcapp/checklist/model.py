@@ -1,0 +1,212 @@
+"""A checklist as the phone receives it: frozen, complete, known by its hash.
+
+The shape of `compiled()` is the JSON that is kept and sent; `load.py` makes it from YAML.
+"""
+
+import hashlib
+from functools import cached_property
+from typing import Annotated, Any, Literal
+
+import rfc8785
+from pydantic import (
+    BaseModel,
+    ConfigDict,
+    Field,
+    StrictBool,
+    StrictFloat,
+    StrictInt,
+    StringConstraints,
+    ValidationError,
+    model_validator,
+)
+
+from qcapp.checklist.expression import Tree, is_tree
+from qcapp.errors import BadInput
+
+ID_PATTERN = r"^[a-z][a-z0-9]*(-[a-z0-9]+)*$"
+Id = Annotated[str, StringConstraints(pattern=ID_PATTERN, max_length=60)]
+Text = dict[str, str]  # language -> words; "en" is always there
+# Within a thousand million both sides hold it exactly; not-a-number and infinity never get in.
+Number = Annotated[StrictInt | StrictFloat, Field(ge=-(10**9), le=10**9, allow_inf_nan=False)]
+Severity = Literal["critical", "major", "minor"]
+Decision = Literal["simple", "guarded"]
+Statistic = Literal["smallest", "largest", "mean", "range"]
+
+
+class _Shape(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class Part(_Shape):
+    id: Id
+    title: Text
+
+
+class Step(_Shape):
+    id: Id
+    trade: Id
+    title: Text
+
+
+class Fault(_Shape):
+    """side: the limit whose crossing means this fault, or None."""
+
+    id: Id
+    title: Text
+    side: Literal["below", "above"] | None
+
+
+class Option(_Shape):
+    id: Id
+    title: Text
+    verdict: Literal["pass", "fail"]
+    fault: Id | None
+
+
+class Possible(_Shape):
+    """A reading outside these is a slip of the thumb or the tool, not a fault."""
+
+    lower: Number
+    upper: Number
+
+
+class Limits(_Shape):
+    """In the check's unit; None = no such limit. accept_* are drawn in by the uncertainty."""
+
+    lower: Number | None
+    nominal: Number | None
+    upper: Number | None
+    accept_lower: Number | None
+    accept_upper: Number | None
+
+
+class _CheckShape(_Shape):
+    id: Id
+    part: Id
+    step: Id
+    severity: Severity
+    ask: Text
+    how: Text
+    caution: Text | None
+    basis: str
+    when: dict[str, StrictBool | StrictInt | str]
+    faults: tuple[Fault, ...]
+
+
+class _NumberShape(_CheckShape):
+    unit: str
+    resolution: Number
+    uncertainty: Number
+    decision: Decision
+    possible: Possible
+    limits: dict[str, Limits]
+
+    def limits_for(self, size: str) -> Limits | None:
+        """Limits of that size, or None where the checklist does not know the size."""
+        return self.limits.get(size)
+
+
+class TickCheck(_CheckShape):
+    kind: Literal["tick"]
+
+
+class MeasureCheck(_NumberShape):
+    kind: Literal["measure"]
+
+
+class CountCheck(_NumberShape):
+    """rows: by size, how many in each row; they add up to the exact count."""
+
+    kind: Literal["count"]
+    rows: dict[str, tuple[StrictInt, ...]] | None = None
+
+
+class ReadingsCheck(_NumberShape):
+    """n readings, one label each, judged by one figure made of them."""
+
+    kind: Literal["readings"]
+    n: StrictInt = Field(ge=2, le=12)
+    by: Statistic
+    labels: tuple[Text, ...]
+
+
+class ChoiceCheck(_CheckShape):
+    kind: Literal["choice"]
+    options: tuple[Option, ...]
+
+
+class CalculatedCheck(_NumberShape):
+    """inputs: check ids; expression: a tree of expression.py."""
+
+    kind: Literal["calculated"]
+    inputs: tuple[Id, ...]
+    expression: Tree
+
+    @model_validator(mode="after")
+    def _has_a_tree(self) -> "CalculatedCheck":
+        if not is_tree(self.expression, set(self.inputs)):
+            raise ValueError("expression is not a tree over the inputs")
+        return self
+
+
+NUMBER_KINDS = ("measure", "count", "readings", "calculated")
+
+Check = Annotated[
+    TickCheck | MeasureCheck | CountCheck | ReadingsCheck | ChoiceCheck | CalculatedCheck,
+    Field(discriminator="kind"),
+]
+
+
+class Checklist(_Shape):
+    """stage: what is looked at (a finished stove, or a gate in the making)."""
+
+    id: Id
+    revision: StrictInt = Field(ge=1)
+    title: Text
+    stage: Id
+    drawing: str
+    sizes: tuple[Id, ...]
+    parts: tuple[Part, ...]
+    steps: tuple[Step, ...]
+    checks: tuple[Check, ...]
+
+    @property
+    def key(self) -> str:
+        """The name in an event: finished-stove@1."""
+        return f"{self.id}@{self.revision}"
+
+    @cached_property
+    def check_by_id(self) -> dict[str, Check]:
+        """Read only."""
+        return {check.id: check for check in self.checks}
+
+    @cached_property
+    def step_by_id(self) -> dict[str, Step]:
+        """Read only."""
+        return {step.id: step for step in self.steps}
+
+    @cached_property
+    def hash(self) -> str:
+        """sha256 (hex) of the RFC 8785 canonical JSON of compiled()."""
+        return hashlib.sha256(rfc8785.dumps(self.compiled())).hexdigest()
+
+    def compiled(self) -> dict[str, Any]:
+        """The JSON shape; keys that do not concern a check's kind are absent."""
+        compiled = self.model_dump(mode="json")
+        for check in compiled["checks"]:
+            if check.get("rows", ()) is None:
+                del check["rows"]
+        return compiled
+
+    @classmethod
+    def from_compiled(cls, compiled: dict[str, Any]) -> "Checklist":
+        """Read the JSON shape back, as kept in the store or sent by a phone.
+
+        Raises BadInput that names the first key that does not fit.
+        """
+        try:
+            return cls.model_validate(compiled)
+        except ValidationError as error:
+            first = error.errors(include_url=False, include_input=False)[0]
+            place = ".".join(str(step) for step in first["loc"])
+            raise BadInput(f"not a checklist: {first['msg']}", place, "send it as the server gave it") from error

@@ -1,0 +1,164 @@
+"""The YAML text as a tree of nodes that know their line and key, with every scalar read by our own grammar.
+
+YAML itself would turn `no` into false, `012` into 10 and `1:30` into 90. Here a plain scalar is
+true, false, empty, a JSON-like number, or text; a quoted one is always text.
+"""
+
+import re
+from dataclasses import dataclass
+from decimal import Decimal
+from pathlib import Path
+
+import yaml
+
+from qcapp.errors import BadInput
+
+DEEPEST_NESTING = 20
+LONGEST_FILE = 500_000  # bytes; the longest of ours has 16,000
+NUMBER = re.compile(r"-?(0|[1-9][0-9]{0,8})(\.[0-9]{1,6})?")
+
+Value = "str | Decimal | bool | None | dict[str, Node] | list[Node]"
+
+
+@dataclass(frozen=True)
+class ChecklistError:
+    """One thing to mend: line counts from 1, key is the path such as checks.door-fit.ask."""
+
+    file: str
+    line: int
+    key: str
+    what: str
+    todo: str
+
+    def __str__(self) -> str:
+        return f"{self.file}:{self.line}: {self.key}: {self.what}; {self.todo}"
+
+
+class ChecklistErrors(BadInput):
+    """A checklist file is refused; `errors` holds every reason in line order."""
+
+    def __init__(self, errors: list[ChecklistError]) -> None:
+        self.errors = errors
+        first = errors[0]
+        more = f" (and {len(errors) - 1} more)" if len(errors) > 1 else ""
+        super().__init__(first.what + more, f"{first.file}:{first.line} {first.key}", first.todo)
+
+
+@dataclass(frozen=True)
+class Node:
+    """value: text, Decimal, bool, None, {key: Node} or [Node]."""
+
+    line: int
+    key: str
+    value: Value
+
+
+class Problems:
+    """Collects what is wrong, so that one run tells all of it."""
+
+    def __init__(self, file: str) -> None:
+        self.file = file
+        self.errors: list[ChecklistError] = []
+
+    def add(self, node: Node, what: str, todo: str, key: str = "") -> None:
+        """key: a child of the node that is meant but not there."""
+        place = ".".join(part for part in (node.key, key) if part)
+        error = ChecklistError(self.file, node.line, place or "file", what, todo)
+        # One entry for `all` sizes is read once for each of them.
+        if error not in self.errors:
+            self.errors.append(error)
+
+    def listed(self) -> list[ChecklistError]:
+        return sorted(self.errors, key=lambda error: error.line)
+
+
+def read_source(path: Path, problems: Problems) -> Node | None:
+    """The file's root node, or None when it is no YAML mapping; problems get the reason."""
+    top = Node(1, "", None)
+    try:
+        if path.stat().st_size > LONGEST_FILE:
+            problems.add(top, f"longer than {LONGEST_FILE} bytes", "split it by stage")
+            return None
+        text = path.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        problems.add(top, f"cannot be read: {error}", "give a UTF-8 text file")
+        return None
+    try:
+        if _refuse_references(text, problems):
+            return None
+        root = yaml.compose(text, Loader=yaml.SafeLoader)
+    except yaml.MarkedYAMLError as error:
+        mark = error.problem_mark or error.context_mark
+        line = mark.line + 1 if mark else 1
+        problems.add(Node(line, "", None), f"not YAML: {error.problem}", "mend the line, or the one before it")
+        return None
+    except (yaml.YAMLError, RecursionError) as error:
+        problems.add(top, f"not YAML: {str(error).splitlines()[0]}", "save it as plain UTF-8 text")
+        return None
+    if not isinstance(root, yaml.MappingNode):
+        problems.add(top, "not a mapping of keys", "begin with id: and revision:")
+        return None
+    return _build_node(root, "", problems)
+
+
+def _refuse_references(text: str, problems: Problems) -> bool:
+    """Anchors, aliases and tags hide where a value comes from, and can make it endless."""
+    before, depth = len(problems.errors), 0
+    for event in yaml.parse(text, Loader=yaml.SafeLoader):
+        node = Node(event.start_mark.line + 1, "", None)
+        depth += isinstance(event, yaml.CollectionStartEvent) - isinstance(event, yaml.CollectionEndEvent)
+        if depth > DEEPEST_NESTING:
+            # Stop here: the parser's own time grows with the square of the depth.
+            problems.add(node, "nested too deep", "close the brackets before this line")
+            return True
+        if getattr(event, "anchor", None):
+            problems.add(node, "anchors (&) and aliases (*) are not used here", "write the value out")
+        if getattr(event, "tag", None):
+            problems.add(node, "tags (!) are not used here", "remove the tag; quote what is text")
+    return len(problems.errors) > before
+
+
+def _build_node(raw: yaml.Node, key: str, problems: Problems) -> Node:
+    line = raw.start_mark.line + 1
+    if isinstance(raw, yaml.MappingNode):
+        return Node(line, key, _build_mapping(raw, key, problems))
+    if isinstance(raw, yaml.SequenceNode):
+        items = [_build_node(item, f"{key}.{_item_name(item, place)}", problems) for place, item in enumerate(raw.value)]
+        return Node(line, key, items)
+    return Node(line, key, _read_scalar(raw))
+
+
+def _build_mapping(raw: yaml.MappingNode, key: str, problems: Problems) -> "dict[str, Node]":
+    built: dict[str, Node] = {}
+    for raw_key, raw_value in raw.value:
+        line = raw_key.start_mark.line + 1
+        if not isinstance(raw_key, yaml.ScalarNode):
+            problems.add(Node(line, key, None), "a key is not a plain word", "write key: value")
+            continue
+        name = raw_key.value
+        child = _build_node(raw_value, f"{key}.{name}" if key else name, problems)
+        if name in built:
+            problems.add(Node(line, child.key, None), "key is there twice", f"keep one; the first is on line {built[name].line}")
+            continue
+        # A block's own mark is its first inner line; a person looks for the key.
+        built[name] = Node(line, child.key, child.value)
+    return built
+
+
+def _item_name(raw: yaml.Node, place: int) -> str:
+    """The id of a list item where it has one, so that a key names the check and not its place."""
+    if isinstance(raw, yaml.MappingNode):
+        for raw_key, raw_value in raw.value:
+            if raw_key.value == "id" and isinstance(raw_value, yaml.ScalarNode) and raw_value.value:
+                return raw_value.value
+    return str(place + 1)
+
+
+def _read_scalar(raw: yaml.ScalarNode) -> str | Decimal | bool | None:
+    if raw.style is not None:
+        return raw.value
+    if raw.value in ("", "null", "~"):
+        return None
+    if raw.value in ("true", "false"):
+        return raw.value == "true"
+    return Decimal(raw.value) if NUMBER.fullmatch(raw.value) else raw.value
