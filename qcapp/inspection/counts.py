@@ -1,0 +1,166 @@
+"""What is counted: the rules behind the trainer's and the buyer's figures.
+
+A check counts for whoever did its step on that stove at that time; the first inspection by
+captured time is the first pass; missing and not applicable checks are in no denominator;
+doubtful ones are kept apart. Every verdict here is the server's own, judged from the answers.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from qcapp.checklist.model import Check, Checklist, ChoiceCheck
+from qcapp.errors import NotFound
+from qcapp.inspection.judge import Judgement, counts_as_fail, judge_answers
+
+_SIDES = {"below-lower": "below", "near-lower": "below", "above-upper": "above", "near-upper": "above"}
+
+
+@dataclass(frozen=True)
+class CheckResult:
+    """One check of one inspection, as it counts.
+
+    artisan: who did the check's step on this stove, None = not assigned; fault: named by the
+    inspector or beyond doubt, only when it counts as a fail; value: in the check's unit.
+    """
+
+    inspection_id: str
+    first_pass: bool
+    checklist_hash: str
+    check_id: str
+    step: str
+    part: str
+    severity: str
+    artisan: str | None
+    verdict: str
+    counts_as_fail: bool
+    fault: str | None
+    value: float | None
+    batch: str
+    size: str
+    stage: str
+    stove: str
+
+    @property
+    def doubtful(self) -> bool:
+        """Too close to a limit for the tool; counted as its check says, always shown apart."""
+        return self.verdict == "doubtful"
+
+    @property
+    def is_counted(self) -> bool:
+        """Whether the check belongs into a denominator."""
+        return self.verdict in ("pass", "fail", "doubtful")
+
+
+@dataclass(frozen=True)
+class StepCount:
+    """inspected, failed: stoves, not checks; two failed checks of one step are one failed stove."""
+
+    step: str
+    inspected: int
+    failed: int
+
+
+def list_results(
+    stove_key: str, state: Mapping[str, Any], checklists: Mapping[str, Checklist]
+) -> list[CheckResult]:
+    """Every check of every inspection in a folded state; `is_counted` tells which count.
+
+    checklists: by hash. Raises NotFound when one is not there.
+    """
+    stage, _, stove = stove_key.partition("/")
+    first_id = state["inspections"][0]["id"] if state["inspections"] else None
+    results = []
+    for inspection in state["inspections"]:
+        checklist = _get_checklist(inspection, checklists)
+        judgements = _judge(inspection, checklist)
+        shared = {
+            "inspection_id": inspection["id"], "first_pass": inspection["id"] == first_id,
+            "checklist_hash": inspection["checklist_hash"], "batch": inspection["batch"],
+            "size": inspection["body"]["size"], "stage": stage, "stove": stove,
+        }
+        results += [_build_result(check, inspection["body"], judgements[check.id], shared)
+                    for check in checklist.checks]
+    return results
+
+
+def verdict_differences(
+    inspection: Mapping[str, Any], checklists: Mapping[str, Checklist]
+) -> list[dict[str, str]]:
+    """Where the phone's verdict is not the server's: [{check_id, phone, server, reason}].
+
+    A check that the phone says nothing about counts as missing there.
+    """
+    checklist = _get_checklist(inspection, checklists)
+    phone = inspection["body"]["verdicts"]
+    return [
+        {"check_id": check_id, "phone": phone.get(check_id, "missing"),
+         "server": judgement.verdict, "reason": judgement.reason}
+        for check_id, judgement in _judge(inspection, checklist).items()
+        if phone.get(check_id, "missing") != judgement.verdict
+    ]
+
+
+def count_steps(results: Iterable[CheckResult]) -> list[StepCount]:
+    """Stoves inspected and failed for each step, ordered by step.
+
+    Counts what it is given: choose first passes or one artisan's results before. A stove was
+    inspected on a step when at least one of the step's checks counts.
+    """
+    inspected: dict[str, set[tuple[str, str]]] = {}
+    failed: dict[str, set[tuple[str, str]]] = {}
+    for result in results:
+        if not result.is_counted:
+            continue
+        stove = (result.stage, result.stove)
+        inspected.setdefault(result.step, set()).add(stove)
+        if result.counts_as_fail:
+            failed.setdefault(result.step, set()).add(stove)
+    return [StepCount(step, len(stoves), len(failed.get(step, ())))
+            for step, stoves in sorted(inspected.items())]
+
+
+def _get_checklist(inspection: Mapping[str, Any], checklists: Mapping[str, Checklist]) -> Checklist:
+    checklist_hash = inspection["checklist_hash"]
+    if checklist_hash not in checklists:
+        raise NotFound("checklist not kept here", checklist_hash, "load the definition the phone used")
+    return checklists[checklist_hash]
+
+
+def _judge(inspection: Mapping[str, Any], checklist: Checklist) -> dict[str, Judgement]:
+    body = inspection["body"]
+    context = {"size": body["size"], "batch": body["batch_attributes"]}
+    return judge_answers(checklist, body["answers"], context)
+
+
+def _build_result(
+    check: Check, body: Mapping[str, Any], judgement: Judgement, shared: Mapping[str, Any]
+) -> CheckResult:
+    is_fail = counts_as_fail(check, judgement.verdict)
+    return CheckResult(
+        **shared,
+        check_id=check.id,
+        step=check.step,
+        part=check.part,
+        severity=check.severity,
+        artisan=body["crew"].get(check.step),
+        verdict=judgement.verdict,
+        counts_as_fail=is_fail,
+        fault=_find_fault(check, body["answers"].get(check.id, {}), judgement) if is_fail else None,
+        value=judgement.value,
+    )
+
+
+def _find_fault(check: Check, answer: Mapping[str, Any], judgement: Judgement) -> str | None:
+    """The inspector's word, else the chosen option's, else the only fault that fits the side."""
+    if answer.get("fault") is not None:
+        return answer["fault"]
+    if isinstance(check, ChoiceCheck):
+        chosen = [option.fault for option in check.options if option.id == answer.get("option")]
+        if chosen and chosen[0] is not None:
+            return chosen[0]
+    if len(check.faults) == 1:
+        return check.faults[0].id
+    side = _SIDES.get(judgement.reason)
+    fitting = [fault.id for fault in check.faults if side and fault.side == side]
+    return fitting[0] if len(fitting) == 1 else None

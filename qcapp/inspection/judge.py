@@ -1,0 +1,199 @@
+"""The verdict on an answer: one reading of the rule in tests/vectors/judge/.
+
+The other reading is static/js/inspection/judge.js; a change of rule goes into the vectors first,
+then into both. Nothing is rounded before it is compared.
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from qcapp.checklist.expression import evaluate
+from qcapp.checklist.model import (
+    CalculatedCheck,
+    Check,
+    Checklist,
+    ChoiceCheck,
+    CountCheck,
+    MeasureCheck,
+    ReadingsCheck,
+    TickCheck,
+)
+from qcapp.errors import QcappError
+from qcapp.inspection.number import number_value, parse_number
+
+Answers = Mapping[str, Any]
+Context = Mapping[str, Any]
+Others = Mapping[str, Check]
+
+# A sum of typed decimals is a hair off in binary (0.1 + 0.2 is not 0.3). This share of the limit
+# is forgiven; it is far below the smallest step of any tool.
+SLACK = 1e-9
+
+
+@dataclass(frozen=True)
+class Judgement:
+    """verdict: pass, fail, doubtful, not_applicable or missing; reason: one word of the rule.
+
+    value: the number that was held against the limits, in the check's unit; else None.
+    """
+
+    verdict: str
+    reason: str
+    value: float | None = None
+
+
+def judge_answers(checklist: Checklist, answers: Answers, context: Context) -> dict[str, Judgement]:
+    """{check id: Judgement} for every check of the checklist, answered or not.
+
+    answers: {check id: answer}; context: {"size": ..., "batch": {attribute: value}}.
+    """
+    return {check.id: judge_check(check, answers, context, checklist) for check in checklist.checks}
+
+
+def judge_check(
+    check: Check, answers: Answers, context: Context, checklist: Checklist | None = None
+) -> Judgement:
+    """The verdict on one check; a calculated one needs its checklist, to find its inputs."""
+    if check.kind == "calculated" and checklist is None:
+        raise QcappError("inputs unknown", check.id, "give the checklist of the calculated check")
+    return _judge_among(check, answers, context, checklist.check_by_id if checklist else {})
+
+
+def _judge_among(check: Check, answers: Answers, context: Context, others: Others) -> Judgement:
+    if not _meets_conditions(check, context):
+        return Judgement("not_applicable", "condition-not-met")
+    given = answers.get(check.id)
+    answer = given if isinstance(given, Mapping) else {}
+    mark = answer.get("mark")
+    if mark == "not_applicable":
+        return Judgement("not_applicable", "marked-not-applicable")
+    match check:
+        case TickCheck():
+            return _judge_mark(mark)
+        case _ if mark is not None:
+            return _missing("unknown-mark")
+        case ChoiceCheck():
+            return _judge_option(check, answer.get("option"))
+        case CalculatedCheck():
+            return _judge_calculated(check, answers, context, others)
+    return _judge_readings(check, answer.get("values"), context)
+
+
+def counts_as_fail(check: Check, verdict: str) -> bool:
+    """Doubtful counts as fail where the check guards against the tool's uncertainty."""
+    return verdict == "fail" or (verdict == "doubtful" and getattr(check, "decision", "") == "guarded")
+
+
+def _missing(reason: str) -> Judgement:
+    return Judgement("missing", reason)
+
+
+def _meets_conditions(check: Check, context: Context) -> bool:
+    return all(_is_same(_find_fact(key, context), wanted) for key, wanted in check.when.items())
+
+
+def _find_fact(key: str, context: Context) -> Any:
+    if key == "size":
+        return context.get("size")
+    return context.get("batch", {}).get(key.removeprefix("batch."))
+
+
+def _is_same(fact: Any, wanted: Any) -> bool:
+    # Python alone thinks that True equals 1.
+    return isinstance(fact, bool) == isinstance(wanted, bool) and fact == wanted
+
+
+def _judge_mark(mark: Any) -> Judgement:
+    if mark is None:
+        return _missing("no-answer")
+    if mark in ("pass", "fail"):
+        return Judgement(mark, f"marked-{mark}")
+    return _missing("unknown-mark")
+
+
+def _judge_option(check: ChoiceCheck, option_id: Any) -> Judgement:
+    if option_id is None:
+        return _missing("no-answer")
+    for option in check.options:
+        if option.id == option_id:
+            return Judgement(option.verdict, f"option-{option.verdict}")
+    return _missing("unknown-option")
+
+
+def _judge_readings(
+    check: MeasureCheck | CountCheck | ReadingsCheck, texts: Any, context: Context
+) -> Judgement:
+    if texts is None or texts == []:
+        return _missing("no-answer")
+    canonical = [parse_number(text) for text in texts] if isinstance(texts, list) else [None]
+    numbers = [number_value(text) for text in canonical if text is not None]
+    needed = check.n if isinstance(check, ReadingsCheck) else 1
+    if len(numbers) < len(canonical):
+        return _missing("not-a-number")
+    if isinstance(check, CountCheck) and not all(number.is_integer() for number in numbers):
+        return _missing("not-whole")
+    if not all(_is_possible(check, number) for number in numbers):
+        return _missing("impossible")
+    if len(numbers) != needed:
+        return _missing("too-few-readings" if len(numbers) < needed else "too-many-readings")
+    statistic = _STATISTICS[check.by] if isinstance(check, ReadingsCheck) else min
+    return _judge_value(check, statistic(numbers), context)
+
+
+def _mean(numbers: list[float]) -> float:
+    # sum() adds more exactly from Python 3.12 on; the phone adds from left to right.
+    total = 0.0
+    for number in numbers:
+        total += number
+    return total / len(numbers)
+
+
+_STATISTICS: dict[str, Callable[[list[float]], float]] = {
+    "smallest": min,
+    "largest": max,
+    "mean": _mean,
+    "range": lambda numbers: max(numbers) - min(numbers),
+}
+
+
+def _judge_calculated(
+    check: CalculatedCheck, answers: Answers, context: Context, others: Others
+) -> Judgement:
+    # Taken out of its own inputs' sight, a circle from a foreign file ends as a missing input.
+    others = {check_id: other for check_id, other in others.items() if check_id != check.id}
+    values = {check_id: _judge_among(others[check_id], answers, context, others).value
+              for check_id in check.inputs if check_id in others}
+    value = evaluate(check.expression, values)
+    if value is None:
+        return _missing("input-missing")
+    if not _is_possible(check, value):
+        return _missing("impossible")
+    return _judge_value(check, value, context)
+
+
+def _judge_value(check: Check, value: float, context: Context) -> Judgement:
+    limits = check.limits_for(context.get("size"))
+    if limits is None:
+        return _missing("no-limits")
+    if _is_below(value, limits.lower):
+        return Judgement("fail", "below-lower", value)
+    if _is_above(value, limits.upper):
+        return Judgement("fail", "above-upper", value)
+    if _is_below(value, limits.accept_lower):
+        return Judgement("doubtful", "near-lower", value)
+    if _is_above(value, limits.accept_upper):
+        return Judgement("doubtful", "near-upper", value)
+    return Judgement("pass", "within", value)
+
+
+def _is_possible(check: Check, number: float) -> bool:
+    return not _is_below(number, check.possible.lower) and not _is_above(number, check.possible.upper)
+
+
+def _is_below(value: float, limit: float | None) -> bool:
+    return limit is not None and value < limit - SLACK * max(1, abs(limit))
+
+
+def _is_above(value: float, limit: float | None) -> bool:
+    return limit is not None and value > limit + SLACK * max(1, abs(limit))

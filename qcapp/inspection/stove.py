@@ -1,0 +1,100 @@
+"""The state of one stove: a pure fold over its events.
+
+Twin of static/js/inspection/stove.js; the rule is tests/vectors/fold/.
+"""
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from qcapp.checklist.model import Checklist
+from qcapp.inspection.judge import counts_as_fail
+
+RawEvent = Mapping[str, Any]
+
+# The id is last only so that the order is total, whatever came in.
+CAPTURE_ORDER = ("captured_at", "device_id", "dev_seq", "id")
+
+
+def fold_stove(events: Iterable[RawEvent]) -> dict[str, Any]:
+    """State of one stove after `events` (plain dicts, in the log's order).
+
+    An event may come before the one it corrects; only the order of corrections of one
+    inspection among themselves matters: the later one wins. Corrections of a correction, and
+    voids, lead back to the inspection at the root. What leads to no known inspection waits.
+
+    Returns {"inspections": [...], "disposition": kind of the last one or None,
+    "corrected_twice": bool}; inspections in order of (captured_at, device_id, dev_seq), the
+    first being the first pass, voided ones left out.
+    """
+    by_id: dict[str, RawEvent] = {}
+    for event in events:
+        by_id.setdefault(event["id"], event)
+    corrections: dict[str, list[RawEvent]] = {}
+    voided = set()
+    for event in by_id.values():
+        root_id = _find_root_id(event, by_id)
+        if root_id is None:
+            continue
+        if event["kind"] == "void":
+            voided.add(root_id)
+        elif event["kind"] == "correction":
+            corrections.setdefault(root_id, []).append(event)
+    roots = [event for event in by_id.values()
+             if event["kind"] == "inspection" and event["id"] not in voided]
+    roots.sort(key=lambda event: [event[key] for key in CAPTURE_ORDER])
+    inspections = [_build_effective(root, corrections.get(root["id"], [])) for root in roots]
+    return {
+        "inspections": inspections,
+        "disposition": inspections[-1]["body"]["disposition"]["kind"] if inspections else None,
+        "corrected_twice": any(inspection["corrected"] > 1 for inspection in inspections),
+    }
+
+
+def _find_root_id(event: RawEvent, by_id: Mapping[str, RawEvent]) -> str | None:
+    """Id of the inspection that a correction or void leads back to, if it is known."""
+    if event["kind"] not in ("correction", "void"):
+        return None
+    seen = set()
+    target = by_id.get(event["corrects"])
+    while target is not None and target["kind"] == "correction" and target["id"] not in seen:
+        seen.add(target["id"])
+        target = by_id.get(target["corrects"])
+    return target["id"] if target is not None and target["kind"] == "inspection" else None
+
+
+def _build_effective(root: RawEvent, corrections: list[RawEvent]) -> dict[str, Any]:
+    """The inspection as it counts now: who, when and what for stay, the body is the last one."""
+    body = corrections[-1]["body"]["replacement"] if corrections else root["body"]
+    photos = [photo for event in (root, *corrections) for photo in event["photos"]]
+    return {
+        "id": root["id"],
+        "captured_at": root["captured_at"],
+        "inspector": root["inspector"],
+        "device_id": root["device_id"],
+        "batch": root["batch"],
+        "checklist_hash": root["checklist_hash"],
+        "body": body,
+        "corrected": len(corrections),
+        "photos": list(dict.fromkeys(photos)),
+    }
+
+
+def current_verdicts(state: Mapping[str, Any]) -> dict[str, str]:
+    """{check id: verdict} as the stove stands now, over all its inspections.
+
+    A later inspection's verdict replaces an earlier one's, unless it is "missing": a
+    re-inspection need not look at everything again.
+    """
+    verdicts: dict[str, str] = {}
+    for inspection in state["inspections"]:
+        for check_id, verdict in inspection["body"]["verdicts"].items():
+            if verdict != "missing" or check_id not in verdicts:
+                verdicts[check_id] = verdict
+    return verdicts
+
+
+def failed_checks(state: Mapping[str, Any], checklist: Checklist) -> list[str]:
+    """Ids of the checks that count as failed now, in the checklist's order."""
+    verdicts = current_verdicts(state)
+    return [check.id for check in checklist.checks
+            if check.id in verdicts and counts_as_fail(check, verdicts[check.id])]

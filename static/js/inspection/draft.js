@@ -1,0 +1,261 @@
+// The inspection being made: a plain object that is stored at every tap.
+// Every function here gives back a new draft or reads one; no clock, no storage, no page.
+import { countsAsFail, judgeAnswers } from "./judge.js";
+import { allowedDispositions } from "./disposition.js";
+
+// Readings come before what is judged by eye and hand, so that one tap may pass all ticks of a part.
+const WALK_RANK = { measure: 0, count: 0, readings: 0, choice: 0, calculated: 1, tick: 2 };
+
+/** A draft for a stove nobody has started: {compiled, hash, batch, stove, inspector, crew, started_at}. */
+export function newDraft({ compiled, hash, batch, stove, inspector, crew, started_at }) {
+  return {
+    key: `${compiled.stage}/${stove}`,
+    kind: "inspection",
+    stage: compiled.stage,
+    stove,
+    batch: batch.code,
+    size: batch.size,
+    batch_attributes: batch.attributes ?? {},
+    checklist: `${compiled.id}@${compiled.revision}`,
+    checklist_hash: hash,
+    inspector,
+    crew,
+    started_at,
+    answers: {},
+    carried: [],
+    at: { part: null, check: null },
+    is_open: true,
+  };
+}
+
+/** Answers of several inspections of one stove put together: what was given later replaces what was before. */
+export function mergeAnswers(inspections) {
+  return Object.assign({}, ...inspections.map((inspection) => inspection.body.answers));
+}
+
+/** A calculated check and its inputs are settled together: one new reading makes the old sum worthless. */
+function unsettledChecks(compiled, judgements) {
+  const isSettled = ({ id }) => ["pass", "not_applicable"].includes(judgements[id].verdict);
+  const unsettled = new Set(compiled.checks.filter((check) => !isSettled(check)).map((check) => check.id));
+  for (const check of compiled.checks.filter(({ kind }) => kind === "calculated")) {
+    if ([check.id, ...check.inputs].some((id) => unsettled.has(id))) check.inputs.forEach((id) => unsettled.add(id));
+  }
+  return unsettled;
+}
+
+/**
+ * A second look: what failed, was doubtful or missing is asked again; the rest is carried, which means
+ * shown and used for the disposition, but not recorded as looked at again. inspections: as folded, not empty.
+ */
+export function newReinspection(fields, inspections) {
+  const draft = { ...newDraft(fields), crew: inspections.at(-1).body.crew };
+  const before = mergeAnswers(inspections);
+  const judgements = judgeDraft(fields.compiled, { ...draft, answers: before });
+  const unsettled = unsettledChecks(fields.compiled, judgements);
+  const carried = fields.compiled.checks.map(({ id }) => id).filter((id) => before[id] && !unsettled.has(id));
+  return { ...draft, answers: Object.fromEntries(carried.map((id) => [id, before[id]])), carried };
+}
+
+/** A correction of inspections[index]: starts from its answers and replaces its whole body. */
+export function newCorrection({ stage, stove, checklist, inspector }, inspections, index) {
+  const { id, batch, checklist_hash, body } = inspections[index];
+  const answers = mergeAnswers(inspections.slice(0, index + 1));
+  return {
+    key: `${stage}/${stove}/correction`, kind: "correction", corrects: id, stage, stove, batch, size: body.size,
+    batch_attributes: body.batch_attributes, checklist, checklist_hash, inspector, crew: body.crew,
+    started_at: body.started_at, answers, carried: Object.keys(answers).filter((check) => !body.answers[check]),
+    at: { part: null, check: null, screen: "review" }, is_open: true,
+  };
+}
+
+/** Next free serial: prefix and the highest number so far plus one, at least three digits. */
+export function proposeSerial(prefix, stoves) {
+  const numbers = stoves.filter((stove) => stove.startsWith(prefix))
+    .map((stove) => stove.slice(prefix.length))
+    .filter((rest) => /^[0-9]{1,9}$/.test(rest)).map(Number);
+  return prefix + String(Math.max(0, ...numbers) + 1).padStart(3, "0");
+}
+
+export function contextOf(draft) {
+  return { size: draft.size, batch: draft.batch_attributes };
+}
+
+/** {check_id: {verdict, reason, value}} of the answers so far. */
+export function judgeDraft(compiled, draft) {
+  return judgeAnswers(compiled, draft.answers, contextOf(draft));
+}
+
+export function setAnswer(draft, checkId, answer) {
+  return {
+    ...draft,
+    answers: { ...draft.answers, [checkId]: answer },
+    carried: draft.carried.filter((id) => id !== checkId),
+  };
+}
+
+/** Adds to an answer (note, fault, photos); a value of undefined takes the key away. */
+export function patchAnswer(draft, checkId, change) {
+  const merged = { ...draft.answers[checkId], ...change };
+  const kept = Object.entries(merged).filter(([, value]) => value !== undefined);
+  return setAnswer(draft, checkId, Object.fromEntries(kept));
+}
+
+/** Puts one reading in its place; earlier places stay as they are. */
+export function setReading(draft, check, index, text) {
+  const values = [...(draft.answers[check.id]?.values ?? [])];
+  values[index] = text;
+  return patchAnswer(draft, check.id, { values, mark: undefined, fault: undefined });
+}
+
+/** Index of the reading to type next, 0 when all are there (typing again). */
+export function openReading(draft, check) {
+  const have = draft.answers[check.id]?.values?.length ?? 0;
+  const need = check.kind === "readings" ? check.n : 1;
+  return have < need ? have : 0;
+}
+
+export function dropCarried(draft) {
+  const answers = Object.fromEntries(
+    Object.entries(draft.answers).filter(([id]) => !draft.carried.includes(id)));
+  return { ...draft, answers, carried: [] };
+}
+
+const isAsked = (judgement) => judgement.reason !== "condition-not-met";
+
+/** Checks of a part that this stove is asked, readings first. */
+export function checksOfPart(compiled, judgements, part) {
+  return compiled.checks
+    .filter((check) => check.part === part && isAsked(judgements[check.id]))
+    .sort((a, b) => WALK_RANK[a.kind] - WALK_RANK[b.kind]);
+}
+
+/** Parts in walk order that have anything to ask of this stove. */
+export function walkParts(compiled, judgements) {
+  return compiled.parts.filter((part) => checksOfPart(compiled, judgements, part.id).length > 0);
+}
+
+/** Waits for the inspector. A calculated check waits only when its inputs are in and it still has no value. */
+export function isOpen(check, judgements) {
+  if (judgements[check.id].verdict !== "missing") return false;
+  if (check.kind !== "calculated") return true;
+  return check.inputs.every((id) => judgements[id].verdict !== "missing");
+}
+
+export function openChecks(compiled, judgements, part) {
+  return checksOfPart(compiled, judgements, part).filter((check) => isOpen(check, judgements));
+}
+
+export function isPartDone(compiled, judgements, part) {
+  return openChecks(compiled, judgements, part).length === 0;
+}
+
+/** Next open check of the part after the given one, round the end; null when the part is done. */
+export function nextOpenCheck(compiled, judgements, part, after = null) {
+  const checks = checksOfPart(compiled, judgements, part);
+  const start = checks.findIndex((check) => check.id === after) + 1;
+  const turned = [...checks.slice(start), ...checks.slice(0, start)];
+  return turned.find((check) => isOpen(check, judgements)) ?? null;
+}
+
+/** Next part with an open check after the given one, round the end; null when all are done. */
+export function nextOpenPart(compiled, judgements, after = null) {
+  const parts = walkParts(compiled, judgements);
+  const start = parts.findIndex((part) => part.id === after) + 1;
+  const turned = [...parts.slice(start), ...parts.slice(0, start)];
+  return turned.find((part) => !isPartDone(compiled, judgements, part.id)) ?? null;
+}
+
+/** The same draft at the first open check of the part, or at the review when there is no part left. */
+export function atPart(compiled, draft, judgements, part) {
+  if (!part) return { ...draft, typed: null, at: { part: null, check: null, screen: "review" } };
+  const check = nextOpenCheck(compiled, judgements, part.id);
+  return { ...draft, typed: null, at: { part: part.id, check: check?.id ?? null } };
+}
+
+export function atFirstOpen(compiled, draft) {
+  const judgements = judgeDraft(compiled, draft);
+  return atPart(compiled, draft, judgements, nextOpenPart(compiled, judgements));
+}
+
+/** How a part stands: fail, missing (open), doubtful or pass; what shows on the drawing. */
+export function judgePart(compiled, judgements, part) {
+  const verdicts = checksOfPart(compiled, judgements, part).map((check) => judgements[check.id].verdict);
+  return ["fail", "missing", "doubtful"].find((verdict) => verdicts.includes(verdict)) ?? "pass";
+}
+
+/** Ticks one tap may pass together: two or more open ones, and only when no reading of the part is open. */
+export function ticksToPass(compiled, judgements, part) {
+  const open = openChecks(compiled, judgements, part);
+  const ticks = open.filter((check) => check.kind === "tick");
+  return { ticks: ticks.length > 1 ? ticks : [], is_ready: ticks.length === open.length };
+}
+
+export function passTicks(draft, ticks) {
+  return ticks.reduce((done, check) => patchAnswer(done, check.id, { mark: "pass", fault: undefined }), draft);
+}
+
+/** The fault that a number's side or a one-entry list leaves no doubt about, else null. */
+export function plainFault(check, judgement) {
+  if (check.faults.length === 1) return check.faults[0].id;
+  const side = { "below-lower": "below", "near-lower": "below",
+    "above-upper": "above", "near-upper": "above" }[judgement.reason];
+  const fitting = check.faults.filter((fault) => side && fault.side === side);
+  return fitting.length === 1 ? fitting[0].id : null;
+}
+
+/** Failed checks get their plain fault where the inspector named none. */
+export function withPlainFaults(compiled, draft, judgements) {
+  return compiled.checks.reduce((done, check) => {
+    const judgement = judgements[check.id];
+    const fault = countsAsFail(check, judgement.verdict) && plainFault(check, judgement);
+    if (!fault || done.answers[check.id]?.fault) return done;
+    const answers = { ...done.answers, [check.id]: { ...done.answers[check.id], fault } };
+    return { ...done, answers };
+  }, draft);
+}
+
+/** What the review shows: checks by verdict, those whose fault is not named, dispositions in order of proposal. */
+export function sumUp(compiled, draft) {
+  const judgements = judgeDraft(compiled, draft);
+  const named = withPlainFaults(compiled, draft, judgements);
+  const withVerdict = (verdict) => compiled.checks.filter((check) => judgements[check.id].verdict === verdict);
+  const failing = compiled.checks.filter((check) => countsAsFail(check, judgements[check.id].verdict));
+  const missing = withVerdict("missing");
+  return {
+    judgements, missing, failing,
+    failed: withVerdict("fail"),
+    doubtful: withVerdict("doubtful"),
+    unnamed: failing.filter((check) => check.faults.length > 1 && !named.answers[check.id]?.fault),
+    allowed: allowedDispositions(failing.map((check) => check.severity), missing.length > 0),
+  };
+}
+
+/** Answers given in this inspection, and carried readings that a new one is calculated with. */
+function recordedAnswers(compiled, draft) {
+  const isNew = (id) => id in draft.answers && !draft.carried.includes(id);
+  const used = compiled.checks.filter((check) => check.kind === "calculated" && check.inputs.some(isNew))
+    .flatMap((check) => check.inputs);
+  return Object.fromEntries(
+    Object.entries(draft.answers).filter(([id]) => isNew(id) || used.includes(id)));
+}
+
+/** Body of the inspection event. disposition = {kind, reason?}. */
+export function inspectionBody(compiled, draft, disposition) {
+  const recorded = { ...draft, answers: recordedAnswers(compiled, draft) };
+  const judgements = judgeDraft(compiled, recorded);
+  const { answers } = withPlainFaults(compiled, recorded, judgements);
+  const verdicts = Object.fromEntries(
+    compiled.checks.map((check) => [check.id, judgements[check.id].verdict]));
+  const { size, batch_attributes, started_at, crew } = draft;
+  return { size, batch_attributes, started_at, crew, answers, verdicts, disposition };
+}
+
+/** Fields handed to the outbox; reason is asked for a correction only. */
+export function recordFields(compiled, draft, disposition, reason) {
+  const body = inspectionBody(compiled, draft, disposition);
+  const { kind, inspector, batch, stage, stove, checklist, checklist_hash } = draft;
+  const photos = [...new Set(Object.values(body.answers).flatMap((answer) => answer.photos ?? []))];
+  const fields = { kind, inspector, batch, stage, stove, checklist, checklist_hash, photos };
+  if (kind !== "correction") return { ...fields, body };
+  return { ...fields, corrects: draft.corrects, body: { reason, replacement: body } };
+}

@@ -1,0 +1,101 @@
+"""Python and the phone's JavaScript give the same answer to thousands of random questions."""
+
+import json
+from collections.abc import Iterator
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from qcapp.errors import BadInput
+from qcapp.inspection.disposition import allowed_dispositions
+from qcapp.inspection.event import canonical, event_hash
+from qcapp.inspection.judge import counts_as_fail, judge_answers
+from qcapp.inspection.number import number_value, parse_number
+from qcapp.inspection.stove import current_verdicts, failed_checks, fold_stove
+from tests.inspection.checks import build_checklist
+from tests.inspection.phone import Phone, running_phone
+from tests.inspection.strategies import (
+    json_values,
+    judge_questions,
+    nonsense,
+    stove_checklists,
+    stove_events,
+    typed_texts,
+)
+
+
+@pytest.fixture(scope="module")
+def phone() -> Iterator[Phone]:
+    with running_phone() as asked:
+        yield asked
+
+
+def many(count: int) -> settings:
+    return settings(max_examples=count, deadline=None)
+
+
+@many(600)
+@given(question=judge_questions())
+def test_judges_agree_on_verdict_reason_and_value(phone: Phone, question: dict) -> None:
+    checklist = build_checklist(question["checks"])
+    answers, context = question["answers"], question["context"]
+    judged = judge_answers(checklist, answers, context)
+    python = [{**vars(judged[check.id]), "counts_as_fail": counts_as_fail(check, judged[check.id].verdict)}
+              for check in checklist.checks]
+    assert phone.ask("judge", checklist=checklist.compiled(), answers=answers, context=context) == python
+
+
+@many(1500)
+@given(text=typed_texts | nonsense)
+def test_number_grammars_agree(phone: Phone, text: object) -> None:
+    canonical_text = parse_number(text)
+    value = None if canonical_text is None else number_value(canonical_text)
+    assert phone.ask("number", text=text) == {"canonical": canonical_text, "value": value}
+
+
+@given(text=typed_texts)
+def test_canonical_text_means_itself(text: str) -> None:
+    once = parse_number(text)
+    if once is not None:
+        assert parse_number(once) == once
+
+
+@given(severities=st.lists(st.sampled_from(["critical", "major", "minor"]), max_size=3), missing=st.booleans())
+def test_dispositions_agree(phone: Phone, severities: list[str], missing: bool) -> None:
+    assert phone.ask("disposition", severities=severities, missing=missing) == allowed_dispositions(severities, missing)
+
+
+@many(250)
+@given(events=stove_events(), checklist=stove_checklists())
+def test_folds_agree(phone: Phone, events: list[dict], checklist: dict) -> None:
+    checks = build_checklist(checklist["checks"])
+    state = fold_stove(events)
+    assert phone.ask("fold", events=events, checklist=checklist) == {
+        "state": state, "verdicts": current_verdicts(state), "failed": failed_checks(state, checks)}
+
+
+@many(250)
+@given(events=stove_events(), data=st.data())
+def test_arrival_order_changes_nothing(events: list[dict], data: st.DataObject) -> None:
+    """All may arrive in any order; only corrections keep theirs, because the later one wins."""
+    shuffled = data.draw(st.permutations(events))
+    corrections = iter([event for event in events if event["kind"] == "correction"])
+    arrived = [next(corrections) if event["kind"] == "correction" else event for event in shuffled]
+    assert fold_stove(arrived) == fold_stove(events)
+
+
+@many(250)
+@given(value=json_values)
+def test_canonical_bytes_and_hashes_agree(phone: Phone, value: object) -> None:
+    text = json.dumps(value)
+    try:
+        python = {"canonical": canonical(value).decode(), "hash": event_hash({"value": value})}
+    except BadInput:
+        python = {"refused": True}
+    assert phone.ask("canonical", text=text) == python
+
+
+@given(value=st.dictionaries(st.text(), st.text() | st.integers(0, 9)))
+def test_canonical_json_means_the_same_value(value: dict) -> None:
+    assert json.loads(canonical(value)) == value

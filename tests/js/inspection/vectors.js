@@ -1,0 +1,70 @@
+// The phone's reading of tests/vectors: every vector as {name, run}, run() throwing where it differs.
+import assert from "node:assert/strict";
+import { createHash } from "node:crypto";
+import { readFileSync, readdirSync } from "node:fs";
+
+import { parseNumber } from "../../../static/js/checklist/number.js";
+import { allowedDispositions, needsReason } from "../../../static/js/inspection/disposition.js";
+import { canonicalJson, eventHash } from "../../../static/js/inspection/event.js";
+import { countsAsFail, judgeAnswers } from "../../../static/js/inspection/judge.js";
+import { currentVerdicts, foldStove } from "../../../static/js/inspection/stove.js";
+
+const VECTORS = new URL("../../vectors/", import.meta.url);
+const sha256 = (bytes) => createHash("sha256").update(bytes).digest("hex");
+
+function runNumber(_, vector) {
+  assert.equal(parseNumber(vector.text), vector.canonical);
+}
+
+function runJudge(given, vector) {
+  const check = { when: {}, ...given.check };
+  const inputs = (given.inputs ?? []).map((input) => ({ when: {}, ...input }));
+  const own = "answer" in vector ? { [check.id]: vector.answer } : {};
+  const context = { size: given.size ?? "medium", batch: given.batch ?? {} };
+  const judged = judgeAnswers({ checks: [check, ...inputs] }, vector.answers ?? own, context)[check.id];
+  const { verdict, reason, value } = vector;
+  assert.deepEqual(judged, { verdict, reason, value });
+  if ("counts_as_fail" in vector) assert.equal(countsAsFail(check, verdict), vector.counts_as_fail);
+}
+
+function runDisposition(_, vector) {
+  if ("allowed" in vector) {
+    assert.deepEqual(allowedDispositions(vector.failed_severities, vector.has_missing), vector.allowed);
+  } else {
+    assert.equal(needsReason(vector.disposition), vector.needs_reason);
+  }
+}
+
+function runEvent(_, vector) {
+  if ("hash" in vector) assert.equal(eventHash(vector.event, sha256), vector.hash);
+  else if (vector.canonical === null) assert.throws(() => canonicalJson(vector.value), TypeError);
+  else assert.equal(canonicalJson(vector.value), vector.canonical);
+}
+
+function runFold(_, vector) {
+  const { inspections, disposition, corrected_twice } = vector;
+  const state = foldStove(vector.events);
+  assert.deepEqual(state, { inspections, disposition, corrected_twice });
+  assert.deepEqual(currentVerdicts(state), vector.verdicts);
+}
+
+const RUNNERS = {
+  number: runNumber, judge: runJudge, disposition: runDisposition, event: runEvent, fold: runFold,
+};
+
+function readFolder(folder) {
+  return readdirSync(new URL(`${folder}/`, VECTORS)).sort().map((file) => {
+    const text = readFileSync(new URL(`${folder}/${file}`, VECTORS), "utf8");
+    return { folder, file: `${folder}/${file}`, cases: JSON.parse(text) };
+  });
+}
+
+/** Every vector of every folder; a folder without a reading here throws. */
+export function listVectors() {
+  return readdirSync(VECTORS).sort().flatMap(readFolder).flatMap(({ folder, file, cases }) =>
+    cases.flatMap((given) => given.tests.map((vector) => ({
+      file,
+      name: `${file}: ${given.description}: ${vector.description}`,
+      run: () => RUNNERS[folder](given, vector),
+    }))));
+}

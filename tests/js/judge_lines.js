@@ -1,0 +1,43 @@
+// Answers questions from the Python tests: one JSON line in, one JSON line out.
+import { createHash } from "node:crypto";
+import { createInterface } from "node:readline";
+
+import { parseNumber, numberValue } from "../../static/js/checklist/number.js";
+import { allowedDispositions } from "../../static/js/inspection/disposition.js";
+import { canonicalJson, eventHash } from "../../static/js/inspection/event.js";
+import { countsAsFail, judgeAnswers } from "../../static/js/inspection/judge.js";
+import { currentVerdicts, failedChecks, foldStove } from "../../static/js/inspection/stove.js";
+
+const sha256 = (bytes) => createHash("sha256").update(bytes).digest("hex");
+
+const TASKS = {
+  number({ text }) {
+    const canonical = parseNumber(text);
+    return { canonical, value: canonical === null ? null : numberValue(canonical) };
+  },
+  judge({ checklist, answers, context }) {
+    const judgements = judgeAnswers(checklist, answers, context);
+    return checklist.checks.map((check) => ({
+      ...judgements[check.id], counts_as_fail: countsAsFail(check, judgements[check.id].verdict),
+    }));
+  },
+  disposition: ({ severities, missing }) => allowedDispositions(severities, missing),
+  fold({ events, checklist }) {
+    const state = foldStove(events);
+    return { state, verdicts: currentVerdicts(state), failed: failedChecks(state, checklist) };
+  },
+  // Sent as text, because the two parsers of JSON may not agree on what a value is.
+  canonical({ text }) {
+    try {
+      const value = JSON.parse(text);
+      return { canonical: canonicalJson(value), hash: eventHash({ value }, sha256) };
+    } catch (error) {
+      return { refused: error instanceof TypeError };
+    }
+  },
+};
+
+for await (const line of createInterface({ input: process.stdin })) {
+  const question = JSON.parse(line);
+  process.stdout.write(`${JSON.stringify(TASKS[question.task](question))}\n`);
+}

@@ -1,0 +1,173 @@
+"""The rule in tests/vectors: its form, its coverage, and Python's reading of it.
+
+The phone's reading is tests/js/inspection/vectors.js; the last test here holds that both ran the
+same number of vectors of every file.
+"""
+
+import json
+from collections import Counter
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any, get_args
+
+import pytest
+
+from qcapp.checklist.model import Check
+from qcapp.errors import BadInput
+from qcapp.inspection.disposition import DISPOSITIONS, allowed_dispositions, needs_reason
+from qcapp.inspection.event import Verdict, canonical, event_hash
+from qcapp.inspection.judge import Judgement, counts_as_fail, judge_answers
+from qcapp.inspection.number import number_value, parse_number
+from qcapp.inspection.stove import current_verdicts, fold_stove
+from tests.inspection.checks import build_checklist
+from tests.inspection.phone import run_node
+
+VECTORS = Path(__file__).parent / "vectors"
+FILES = {f"{path.parent.name}/{path.name}": json.loads(path.read_text("utf-8"))
+         for path in sorted(VECTORS.glob("*/*.json"))}
+
+REASONS = set(
+    "within below-lower above-upper near-lower near-upper marked-pass marked-fail "
+    "marked-not-applicable condition-not-met no-answer not-a-number not-whole too-few-readings "
+    "too-many-readings impossible unknown-option option-pass option-fail input-missing "
+    "unknown-mark no-limits".split())
+JUDGED = {"verdict", "reason", "value"}
+# What a test of a folder may hold beside its description: the sets of keys that go together.
+FORMS: dict[str, list[set[str]]] = {
+    "number": [{"text", "canonical"}],
+    "judge": [JUDGED | given | more for given in (set(), {"answer"}, {"answers"})
+              for more in (set(), {"counts_as_fail"})],
+    "disposition": [{"failed_severities", "has_missing", "allowed"}, {"disposition", "needs_reason"}],
+    "event": [{"value", "canonical"}, {"event", "hash"}],
+    "fold": [{"events", "inspections", "disposition", "corrected_twice", "verdicts"}],
+}
+CASE_KEYS = {"description", "check", "inputs", "size", "batch", "tests"}
+LONGEST_DESCRIPTION = 100
+
+
+def list_vectors(*folders: str) -> Iterator[tuple[str, dict, dict]]:
+    for file, cases in FILES.items():
+        if not folders or file.split("/")[0] in folders:
+            for case in cases:
+                for vector in case["tests"]:
+                    yield f"{file}: {case['description']}: {vector['description']}", case, vector
+
+
+def run_number(_case: dict, vector: dict) -> None:
+    assert parse_number(vector["text"]) == vector["canonical"]
+
+
+def run_judge(case: dict, vector: dict) -> None:
+    checklist = build_checklist([case["check"], *case.get("inputs", [])])
+    check = checklist.checks[0]
+    own = {check.id: vector["answer"]} if "answer" in vector else {}
+    context = {"size": case.get("size", "medium"), "batch": case.get("batch", {})}
+    judged = judge_answers(checklist, vector.get("answers", own), context)[check.id]
+    assert judged == Judgement(vector["verdict"], vector["reason"], vector["value"])
+    if "counts_as_fail" in vector:
+        assert counts_as_fail(check, judged.verdict) is vector["counts_as_fail"]
+
+
+def run_disposition(_case: dict, vector: dict) -> None:
+    if "allowed" in vector:
+        allowed = allowed_dispositions(vector["failed_severities"], vector["has_missing"])
+        assert allowed == vector["allowed"]
+    else:
+        assert needs_reason(vector["disposition"]) is vector["needs_reason"]
+
+
+def run_event(_case: dict, vector: dict) -> None:
+    if "hash" in vector:
+        assert event_hash(vector["event"]) == vector["hash"]
+    elif vector["canonical"] is None:
+        with pytest.raises(BadInput):
+            canonical(vector["value"])
+    else:
+        assert canonical(vector["value"]).decode() == vector["canonical"]
+
+
+def run_fold(_case: dict, vector: dict) -> None:
+    state = fold_stove(vector["events"])
+    assert state == {key: vector[key] for key in ("inspections", "disposition", "corrected_twice")}
+    assert current_verdicts(state) == vector["verdicts"]
+
+
+RUNNERS = {"number": run_number, "judge": run_judge, "disposition": run_disposition,
+           "event": run_event, "fold": run_fold}
+
+
+@pytest.mark.parametrize(
+    ("folder", "case", "vector"),
+    [pytest.param(name.split("/")[0], case, vector, id=name) for name, case, vector in list_vectors()])
+def test_python_agrees_with_vector(folder: str, case: dict, vector: dict) -> None:
+    RUNNERS[folder](case, vector)
+
+
+@pytest.mark.parametrize("file", FILES)
+def test_file_has_the_form_of_its_folder(file: str) -> None:
+    for case in FILES[file]:
+        assert set(case) <= CASE_KEYS and case["tests"]
+        for vector in case["tests"]:
+            assert set(vector) - {"description"} in FORMS[file.split("/")[0]], vector
+            assert 0 < len(vector["description"]) <= LONGEST_DESCRIPTION
+
+
+@pytest.mark.parametrize("file", FILES)
+def test_descriptions_are_unique_and_state_facts(file: str) -> None:
+    cases = FILES[file]
+    assert repeated([case["description"] for case in cases]) == []
+    for case in cases:
+        sentences = [vector["description"] for vector in case["tests"]]
+        assert repeated(sentences) == []
+        assert not any("should" in sentence for sentence in sentences)
+
+
+def repeated(words: list[str]) -> list[str]:
+    return [word for word, count in Counter(words).items() if count > 1]
+
+
+def test_vectors_cover_every_kind_verdict_and_reason() -> None:
+    judged = [(case["check"]["kind"], vector["verdict"], vector["reason"])
+              for _, case, vector in list_vectors("judge")]
+    kinds, verdicts, reasons = (set(column) for column in zip(*judged, strict=True))
+    assert kinds == {model.model_fields["kind"].annotation.__args__[0] for model in list_check_models()}
+    assert verdicts == set(get_args(Verdict))
+    assert reasons == REASONS
+
+
+def list_check_models() -> tuple[Any, ...]:
+    return get_args(get_args(Check)[0])
+
+
+@pytest.mark.parametrize("kind", ["tick", "measure", "count", "readings", "choice", "calculated"])
+def test_every_kind_passes_fails_misses_and_is_not_applicable(kind: str) -> None:
+    verdicts = {vector["verdict"] for _, case, vector in list_vectors("judge")
+                if case["check"]["kind"] == kind}
+    assert verdicts >= {"pass", "fail", "missing", "not_applicable"}
+
+
+@pytest.mark.parametrize("side", ["lower", "upper"])
+def test_measured_limit_has_the_rows_every_limit_needs(side: str) -> None:
+    case = FILES[f"judge/measure-{side}.json"][0]
+    limit = case["check"]["limits"]["medium"][side]
+    typed = [vector["answer"]["values"][0] for vector in case["tests"] if "values" in vector.get("answer", {})]
+    texts = [text for text in map(parse_number, typed) if text]
+    on_the_limit = {"." in text for text in texts if number_value(text) == limit}
+    assert on_the_limit == {True, False}
+    assert min(map(number_value, texts)) < limit < max(map(number_value, texts))
+    assert {"no-answer", "not-a-number"} <= {vector["reason"] for vector in case["tests"]}
+
+
+def test_every_disposition_is_proposed_and_asked_about() -> None:
+    vectors = [vector for _, _, vector in list_vectors("disposition")]
+    assert {name for vector in vectors for name in vector.get("allowed", [])} == set(DISPOSITIONS)
+    assert {vector["disposition"] for vector in vectors if "disposition" in vector} == set(DISPOSITIONS)
+
+
+def test_phone_runs_as_many_vectors_as_python(capsys: pytest.CaptureFixture) -> None:
+    python = {file: sum(len(case["tests"]) for case in cases) for file, cases in FILES.items()}
+    phone = json.loads(run_node("inspection/count_vectors.js"))
+    with capsys.disabled():
+        print(f"\nvectors: python {sum(python.values())}, phone {sum(phone.values())}")
+    assert phone == python
+    assert {file.split("/")[0] for file in phone} == set(RUNNERS)
