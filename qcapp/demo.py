@@ -1,0 +1,131 @@
+"""The demo: an invented yard pushed into a scratch database as phones would push it."""
+
+import secrets
+import sys
+from collections.abc import Iterator
+from datetime import date, datetime
+from pathlib import Path
+
+import segno
+from sqlalchemy import func, insert, select
+
+from qcapp.access.devices import make_join_code
+from qcapp.app import create_app, open_store
+from qcapp.checklist.model import Checklist
+from qcapp.errors import Clash
+from qcapp.scenario.fill import fill_yard
+from qcapp.scenario.model import Scenario, load_scenario
+from qcapp.scenario.simulate import simulate_yard
+from qcapp.settings import Settings, find_shipped
+from qcapp.store import batches, checklists, devices, log, people
+from qcapp.store.engine import Store
+from qcapp.store.moment import as_text
+from qcapp.store.tables import Meta, Stove
+from qcapp.sync.receive import parse_push, receive_push
+
+META, STOVE = Meta.__table__, Stove.__table__
+SCENARIO = find_shipped("demo") / "scenario.yaml"
+
+
+def prepare_demo(settings: Settings, *, fresh: bool, now: datetime, show: bool) -> tuple[Settings, dict]:
+    """Fills the database unless it is filled already; an interrupted filling is gone on with.
+
+    Gives the demo's settings and {"batches", "stoves", "records"}. Raises Clash when the
+    database holds records that are not a demo's.
+    """
+    scenario = load_scenario(SCENARIO)
+    settings = settings.model_copy(update={"yard_name": scenario.yard.name})
+    if fresh:
+        _remove(settings.database_url)
+    store = open_store(settings)
+    today = _claim(store, settings.database_url, now)
+    for done, total in _fill(store, scenario, today, now):
+        if show:
+            _show_progress(done, total)
+    with store.reading() as connection:
+        figures = {
+            "batches": len(batches.list_batches(connection)),
+            "stoves": connection.execute(select(func.count()).select_from(STOVE)).scalar_one(),
+            "records": log.get_head(connection).seq,
+        }
+    store.close()
+    return settings, figures
+
+
+def _remove(url: str) -> None:
+    """Deletes the demo's SQLite file, after making sure that it is a demo's."""
+    path = Path(url.removeprefix("sqlite:///"))
+    if not url.startswith("sqlite:///") or not path.exists():
+        return
+    store = Store(url)
+    with store.reading() as connection:
+        known = connection.dialect.has_table(connection, "meta")
+        marked = known and connection.execute(select(META.c.value).where(META.c.key == "demo_day")).first()
+        records = log.get_head(connection).seq if known else 1
+    store.close()
+    if not marked and records:
+        raise Clash("this database is not a demo's", url, "name another one; nothing was deleted")
+    for ending in ("", "-wal", "-shm"):
+        Path(f"{path}{ending}").unlink(missing_ok=True)
+
+
+def _claim(store: Store, url: str, now: datetime) -> date:
+    """Marks the database as a demo's; gives the day for which its yard is invented."""
+    with store.writing() as connection:
+        day = connection.execute(select(META.c.value).where(META.c.key == "demo_day")).scalar()
+        if day is None:
+            if log.get_head(connection).seq:
+                raise Clash("this database holds records that are not a demo's", url, "name another database")
+            day = now.date().isoformat()
+            connection.execute(insert(META), [{"key": "demo_day", "value": day}])
+    return date.fromisoformat(day)
+
+
+def _fill(store: Store, scenario: Scenario, today: date, now: datetime) -> Iterator[tuple[int, int]]:
+    with store.writing() as connection:
+        if connection.execute(select(META.c.value).where(META.c.key == "demo_filled")).first():
+            return
+        people.save_people(connection, scenario.list_people(today))
+        batches.save_batches(connection, scenario.list_batches(today))
+        for device in scenario.devices:
+            devices.save_device(
+                connection, device_id=device.id, name=device.name, token_hash=secrets.token_hex(32), now=as_text(now)
+            )
+        shipped = [Checklist.from_compiled(compiled) for _key, compiled in checklists.list_current(connection)]
+
+    def push(request: dict) -> dict:
+        return receive_push(store, parse_push(request), relayed_by=request["device"]["id"], now=now).model_dump()
+
+    events = simulate_yard(scenario, shipped, scenario.seed, today)
+    yield from fill_yard(push, events, as_text(now))
+    with store.writing() as connection:
+        connection.execute(insert(META), [{"key": "demo_filled", "value": as_text(now)}])
+
+
+def _show_progress(done: int, total: int) -> None:
+    end = "\n" if done == total else "\r"
+    print(f"filling the yard: {done} of {total} records", end=end, file=sys.stderr, flush=True)
+
+
+def serve_demo(settings: Settings, *, port: int, now: datetime) -> None:
+    """Starts the server on this machine and says where each person finds what."""
+    import uvicorn
+
+    app = create_app(settings)
+    code = make_join_code(app.state.store, name="Your phone", minutes=settings.join_minutes, now=now)
+    base = f"http://127.0.0.1:{port}"
+    address = f"{base}/phone/#join={code}"
+    segno.make(address, error="l").terminal(compact=True)
+    print(f"""
+{settings.yard_name}: an invented yard; nobody in it is real.
+
+  inspector  {address}
+  trainer    {base}/trainer
+  buyer      {base}/batches
+  phones     {base}/yard
+
+The code above is the inspector's address; it joins one phone within {settings.join_minutes} minutes (join code {code}).
+The server listens on this machine only. A phone on a USB cable reaches it with
+  adb reverse tcp:{port} tcp:{port}
+Stop with Ctrl+C.""", flush=True)
+    uvicorn.run(app, host="127.0.0.1", port=port, log_level="warning")

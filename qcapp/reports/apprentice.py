@@ -1,0 +1,148 @@
+"""One artisan: is the rate falling with the stoves made, and how far is it from the experienced."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from qcapp.checklist.model import Check, Step
+from qcapp.errors import BadInput
+from qcapp.inspection.tallies import FaultCount, StepVisit
+from qcapp.reports.faults import StepFaults, build_step_faults
+from qcapp.reports.groups import ApprenticeRule, GroupRate, build_rate, count_visits
+from qcapp.stats.interval import Estimate
+from qcapp.stats.learning import LearningCurve, StovesNeeded, find_stoves_needed, fit_learning_curve, rate_after
+
+RECENT = 20
+CURVE_POINTS = 25
+# A curve of fewer stoves than this is not drawn: its band would fill the whole chart.
+LEAST_FOR_CURVE = 12
+
+
+@dataclass(frozen=True)
+class CurvePoint:
+    made_before: int
+    rate: Estimate
+
+
+@dataclass(frozen=True)
+class Run:
+    """Stoves made one after the other, first and last counted from 1 as they were made."""
+
+    first: int
+    last: int
+    rate: GroupRate
+
+
+@dataclass(frozen=True)
+class ArtisanStep:
+    """One step of one artisan. experienced: pooled rate of the experienced makers of the step.
+
+    curve: points of the learning curve, empty where it cannot be fitted (why says so).
+    needed: stoves made until the experienced makers' rate, None where the data cannot tell.
+    recent: the newest stoves, oldest first: (serial key, failed, worst severity).
+    """
+
+    step: str
+    title: str
+    rate: GroupRate
+    experienced: GroupRate
+    runs: tuple[Run, ...]
+    curve: tuple[CurvePoint, ...]
+    trend: str
+    why: str
+    needed: StovesNeeded | None
+    recent: tuple[tuple[str, bool, str | None], ...]
+
+
+@dataclass(frozen=True)
+class ArtisanReport:
+    artisan: str
+    name: str
+    started_on: str | None
+    steps: tuple[ArtisanStep, ...]
+    faults: tuple[StepFaults, ...]
+
+
+def build_artisan_report(
+    artisan: str,
+    visits: Iterable[StepVisit],
+    faults: Iterable[FaultCount],
+    steps: Mapping[str, Step],
+    checks: Mapping[str, Check],
+    people: Mapping[str, Mapping],
+    *,
+    rule: ApprenticeRule,
+) -> ArtisanReport:
+    """visits, faults: of everybody, since the experienced makers' rate is needed beside."""
+    by_step: dict[str, list[StepVisit]] = {}
+    for visit in visits:
+        by_step.setdefault(visit.step, []).append(visit)
+    found = []
+    for step in steps:
+        own = [visit for visit in by_step.get(step, []) if visit.artisan == artisan]
+        if own:
+            old = [v for v in by_step[step] if _is_experienced_other(v, artisan, people, rule)]
+            found.append(_build_step(step, steps[step].title["en"], own, count_visits(old)))
+    found.sort(key=lambda one: (-one.rate.failed, one.step))
+    own_faults = [count for count in faults if count.artisan == artisan]
+    person = people.get(artisan, {})
+    return ArtisanReport(
+        artisan,
+        person.get("name", artisan),
+        person.get("started_on"),
+        tuple(found),
+        tuple(build_step_faults(own_faults, steps, checks)),
+    )
+
+
+def _is_experienced_other(visit: StepVisit, artisan: str, people: Mapping[str, Mapping], rule: ApprenticeRule) -> bool:
+    if visit.artisan is None or visit.artisan == artisan:
+        return False
+    return not rule.is_apprentice(visit, people.get(visit.artisan, {}).get("started_on"))
+
+
+def _build_step(step: str, title: str, own: Sequence[StepVisit], experienced: GroupRate) -> ArtisanStep:
+    curve, why = _fit(own)
+    needed = None
+    if curve and experienced.rate and 0 < experienced.rate < 1:
+        needed = find_stoves_needed(curve, experienced.rate)
+    return ArtisanStep(
+        step=step,
+        title=title,
+        rate=count_visits(own),
+        experienced=experienced,
+        runs=tuple(_list_runs(own)),
+        curve=tuple(_list_points(curve)) if curve else (),
+        trend=_trend(curve),
+        why=why,
+        needed=needed,
+        recent=tuple((visit.stove, visit.failed, visit.severity) for visit in own[-RECENT:]),
+    )
+
+
+def _fit(own: Sequence[StepVisit]) -> tuple[LearningCurve | None, str]:
+    if len(own) < LEAST_FOR_CURVE:
+        return None, f"{len(own)} stoves are too few for a curve; {LEAST_FOR_CURVE} are needed"
+    try:
+        return fit_learning_curve([v.made_before for v in own], [v.failed for v in own]), ""
+    except BadInput as trouble:
+        return None, str(trouble)
+
+
+def _trend(curve: LearningCurve | None) -> str:
+    if curve is None or not curve.is_clear:
+        return "not shown"
+    return "falling" if curve.slope.value < 0 else "rising"
+
+
+def _list_points(curve: LearningCurve) -> Iterable[CurvePoint]:
+    last = max(curve.most_made, 1)
+    places = sorted({round(last * k / (CURVE_POINTS - 1)) for k in range(CURVE_POINTS)})
+    return (CurvePoint(made, rate_after(curve, made)) for made in places)
+
+
+def _list_runs(own: Sequence[StepVisit]) -> Iterable[Run]:
+    """Stoves in order of making, cut into at most eight runs of equal length (five or more)."""
+    length = max(5, -(-len(own) // 8))
+    for start in range(0, len(own), length):
+        part = own[start : start + length]
+        yield Run(part[0].made_before + 1, part[-1].made_before + 1, build_rate(len(part), sum(v.failed for v in part)))

@@ -1,0 +1,95 @@
+"""Step by artisan: counts, raw rate and the rate after allowing for chance."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from qcapp.checklist.model import Step
+from qcapp.inspection.tallies import StepVisit
+from qcapp.reports.groups import ApprenticeRule
+from qcapp.stats.shrinkage import shrink_rates
+
+
+@dataclass(frozen=True)
+class ArtisanRow:
+    """One artisan on one step. rate, low, high: shrunk towards the yard's rate.
+
+    mark: above (even the low end is over the yard's rate, and enough stoves), like the yard,
+    below, or too few (no one is called worse on fewer than the minimum count).
+    """
+
+    artisan: str
+    name: str
+    is_apprentice: bool
+    inspected: int
+    failed: int
+    raw: float
+    rate: float
+    low: float
+    high: float
+    mark: str
+
+
+@dataclass(frozen=True)
+class StepTable:
+    """Artisans of one step in order of code; mean: the yard's rate of the step.
+
+    is_pooled: the counts show no difference between artisans beyond chance.
+    """
+
+    step: str
+    title: str
+    trade: str
+    inspected: int
+    failed: int
+    mean: float
+    is_pooled: bool
+    rows: tuple[ArtisanRow, ...]
+
+
+def build_step_tables(
+    visits: Iterable[StepVisit], steps: Mapping[str, Step], people: Mapping[str, Mapping], *, rule: ApprenticeRule, min_count: int
+) -> list[StepTable]:
+    """One table a step, in the checklists' order of steps; not assigned stoves are left out."""
+    by_step: dict[str, dict[str, list[StepVisit]]] = {}
+    for visit in visits:
+        if visit.artisan is not None:
+            by_step.setdefault(visit.step, {}).setdefault(visit.artisan, []).append(visit)
+    places = {step: place for place, step in enumerate(steps)}
+    ordered = sorted(by_step, key=lambda step: (places.get(step, len(places)), step))
+    return [_build_table(step, by_step[step], steps, people, rule, min_count) for step in ordered]
+
+
+def _build_table(step, by_artisan: dict[str, list[StepVisit]], steps, people, rule, min_count) -> StepTable:
+    codes = sorted(by_artisan)
+    counts = [(sum(visit.failed for visit in by_artisan[code]), len(by_artisan[code])) for code in codes]
+    shrunk = shrink_rates(counts)
+    rows = []
+    for code, person in zip(codes, shrunk.people, strict=True):
+        known = people.get(code, {})
+        latest = by_artisan[code][-1]
+        rows.append(
+            ArtisanRow(
+                artisan=code,
+                name=known.get("name", code),
+                is_apprentice=rule.is_apprentice(latest, known.get("started_on")),
+                inspected=person.inspected,
+                failed=person.failed,
+                raw=person.raw,
+                rate=person.rate,
+                low=person.low,
+                high=person.high,
+                mark=_mark(person, shrunk.mean, min_count),
+            )
+        )
+    title = steps[step].title["en"] if step in steps else step
+    trade = steps[step].trade if step in steps else ""
+    failed, inspected = sum(f for f, _ in counts), sum(n for _, n in counts)
+    return StepTable(step, title, trade, inspected, failed, shrunk.mean, shrunk.is_pooled, tuple(rows))
+
+
+def _mark(person, mean: float, min_count: int) -> str:
+    if person.inspected < min_count:
+        return "too few"
+    if person.low > mean:
+        return "above"
+    return "below" if person.high < mean else "like the yard"

@@ -1,0 +1,61 @@
+"""What goes wrong: fault kinds of each step, the most frequent first."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from qcapp.checklist.model import Check, Step
+from qcapp.inspection.tallies import FaultCount
+
+
+@dataclass(frozen=True)
+class FaultRow:
+    """share, running: of all failed checks of the step, as fractions."""
+
+    ask: str
+    title: str
+    severity: str
+    failed: int
+    share: float
+    running: float
+
+
+@dataclass(frozen=True)
+class StepFaults:
+    step: str
+    title: str
+    failed: int
+    rows: tuple[FaultRow, ...]
+
+
+def build_step_faults(counts: Iterable[FaultCount], steps: Mapping[str, Step], checks: Mapping[str, Check]) -> list[StepFaults]:
+    """Steps with the most failed checks first; in each, faults in Pareto order. checks: by id."""
+    by_step: dict[str, dict[tuple, int]] = {}
+    for count in counts:
+        faults = by_step.setdefault(count.step, {})
+        key = (count.check_id, count.fault, count.severity)
+        faults[key] = faults.get(key, 0) + count.failed
+    found = [_build_step(step, faults, steps, checks) for step, faults in by_step.items()]
+    return sorted(found, key=lambda step: (-step.failed, step.step))
+
+
+def _build_step(step: str, faults: Mapping[tuple, int], steps, checks) -> StepFaults:
+    total, running, rows = sum(faults.values()), 0, []
+    for (check_id, fault, severity), failed in sorted(faults.items(), key=lambda item: (-item[1], str(item[0]))):
+        running += failed
+        check = checks.get(check_id)
+        rows.append(
+            FaultRow(
+                ask=check.ask["en"] if check else check_id,
+                title=name_fault(check, fault),
+                severity=severity,
+                failed=failed,
+                share=failed / total,
+                running=running / total,
+            )
+        )
+    return StepFaults(step, steps[step].title["en"] if step in steps else step, total, tuple(rows))
+
+
+def name_fault(check: Check | None, fault: str | None) -> str:
+    titles = {known.id: known.title["en"] for known in check.faults} if check else {}
+    return titles.get(fault, fault or "not named")

@@ -1,0 +1,119 @@
+"""Did the lesson help: the taught artisans before and after it, beside those not taught."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from qcapp.checklist.model import Step
+from qcapp.inspection.tallies import StepVisit
+from qcapp.reports.groups import GroupRate, count_visits
+from qcapp.stats.compare import find_stoves_to_tell, newcombe_difference
+from qcapp.stats.interval import Estimate
+
+
+@dataclass(frozen=True)
+class Lesson:
+    """held_on: ISO date; people: codes of the artisans taught."""
+
+    id: str
+    held_on: str
+    step: str
+    people: tuple[str, ...]
+    note: str
+
+
+@dataclass(frozen=True)
+class LessonRow:
+    """change: after minus before for the taught, with Newcombe's interval.
+
+    verdict: fewer faults, more faults, no change shown, too early, no stove before.
+    others_before, others_after: artisans not taught, for what changed without the lesson.
+    stoves_more: of the taught, after the lesson, until it can be told; None when it can.
+    """
+
+    lesson: Lesson
+    title: str
+    names: tuple[str, ...]
+    before: GroupRate
+    after: GroupRate
+    others_before: GroupRate
+    others_after: GroupRate
+    change: Estimate | None
+    verdict: str
+    stoves_more: int | None
+
+
+def build_lesson_rows(
+    lessons: Iterable[Lesson], visits: Sequence[StepVisit], steps: Mapping[str, Step], people: Mapping[str, Mapping], *, min_count: int
+) -> list[LessonRow]:
+    """Newest lesson first. A lesson's window ends where the next one on the same step for any
+    of the same people begins, so that two lessons do not share their stoves."""
+    ordered = sorted(lessons, key=lambda lesson: (lesson.held_on, lesson.id))
+    rows = [_build_row(lesson, ordered, visits, steps, people, min_count) for lesson in ordered]
+    return rows[::-1]
+
+
+def _build_row(lesson: Lesson, lessons: Sequence[Lesson], visits, steps, people, min_count: int) -> LessonRow:
+    start, end = _find_window(lesson, lessons)
+    near = [v for v in visits if v.step == lesson.step and v.artisan and start <= v.captured_at[:10] < end]
+    # Stoves inspected on the day itself may have been made before the lesson: left out.
+    taught_before, taught_after, others_before, others_after = (
+        count_visits(
+            v for v in near
+            if (v.artisan in lesson.people) == is_taught and _side(v, lesson) == side
+        )
+        for is_taught in (True, False)
+        for side in ("before", "after")
+    )
+    change = None
+    if taught_before.inspected and taught_after.inspected:
+        change = newcombe_difference(
+            taught_after.failed, taught_after.inspected, taught_before.failed, taught_before.inspected
+        )
+    return LessonRow(
+        lesson=lesson,
+        title=steps[lesson.step].title["en"] if lesson.step in steps else lesson.step,
+        names=tuple(people.get(code, {}).get("name", code) for code in lesson.people),
+        before=taught_before,
+        after=taught_after,
+        others_before=others_before,
+        others_after=others_after,
+        change=change,
+        verdict=_word(taught_before, taught_after, change, min_count),
+        stoves_more=_stoves_more(taught_before, taught_after, change, min_count),
+    )
+
+
+def _find_window(lesson: Lesson, lessons: Sequence[Lesson]) -> tuple[str, str]:
+    related = [one for one in lessons if one.step == lesson.step and set(one.people) & set(lesson.people)]
+    earlier = [one.held_on for one in related if one.held_on < lesson.held_on]
+    later = [one.held_on for one in related if one.held_on > lesson.held_on]
+    return max(earlier, default=""), min(later, default="9999")
+
+
+def _side(visit: StepVisit, lesson: Lesson) -> str:
+    day = visit.captured_at[:10]
+    if day == lesson.held_on:
+        return "same day"
+    return "before" if day < lesson.held_on else "after"
+
+
+def _word(before: GroupRate, after: GroupRate, change: Estimate | None, min_count: int) -> str:
+    if before.inspected == 0:
+        return "no stove before"
+    if after.inspected < min_count:
+        return "too early"
+    if change.high < 0:
+        return "fewer faults"
+    return "more faults" if change.low > 0 else "no change shown"
+
+
+def _stoves_more(before: GroupRate, after: GroupRate, change: Estimate | None, min_count: int) -> int | None:
+    """Until a halving of the rate before (or the change now seen, if that is larger) would show."""
+    if before.inspected == 0 or before.failed == 0 or (change and after.inspected >= min_count and not change.low <= 0 <= change.high):
+        return None
+    aim = before.rate / 2
+    if after.inspected >= min_count and after.rate < aim:
+        aim = after.rate
+    needed = find_stoves_to_tell(aim, before.rate, b_per_a=max(0.2, before.inspected / max(after.inspected, min_count)))
+    most = max(needed or 0, min_count)
+    return most - after.inspected if most > after.inspected else None

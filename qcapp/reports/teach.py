@@ -1,0 +1,154 @@
+"""Teach next: the steps that apprentices get wrong more often than the experienced, by weight."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+
+from qcapp.checklist.model import Step
+from qcapp.inspection.tallies import StepVisit
+from qcapp.reports.groups import ApprenticeRule, GroupRate, count_visits, split_visits
+from qcapp.stats.compare import benjamini_hochberg, find_stoves_to_tell
+from qcapp.stats.exact import stratified_exact_p
+from qcapp.stats.interval import Estimate
+from qcapp.stats.strata import Stratum, mantel_haenszel
+
+# What one failed stove weighs. A choice of ours, shown on the page: a fault that can hurt
+# someone weighs as much as nine that only look bad.
+SEVERITY_WEIGHT = {"critical": 9, "major": 3, "minor": 1}
+# Adjusted p up to which a difference is called by each word. Naming a step at q <= 0.05
+# holds the expected share of false namings among the named at 5 %.
+STRENGTHS = ((0.001, "very strong"), (0.01, "strong"), (0.05, "good"), (0.2, "weak"))
+NAMED = ("very strong", "strong", "good")
+# When no difference is seen yet, the page says how many stoves would show one of this size.
+LEAST_WORTH_TEACHING = 0.10
+
+
+@dataclass(frozen=True)
+class TeachRow:
+    """One step. difference: apprentices minus experienced, inside batches (Mantel-Haenszel).
+
+    strength: very strong, strong, good, weak, chance (q above 0.2), better (fewer faults than
+    the experienced), too few. p: exact, before; q: after allowing for the steps looked at.
+    weight: what one failed stove of the step weighs. score: extra weighted faults per 100 stoves.
+    stoves_more: of apprentices, that would tell at 95 % confidence and 80 % power, or None.
+    """
+
+    step: str
+    title: str
+    trade: str
+    apprentices: GroupRate
+    experienced: GroupRate
+    not_assigned: GroupRate
+    batches_compared: int
+    difference: Estimate | None
+    p: float | None
+    q: float | None
+    strength: str
+    weight: float
+    score: float
+    stoves_more: int | None
+
+
+def build_teach_rows(
+    visits: Iterable[StepVisit],
+    steps: Mapping[str, Step],
+    people: Mapping[str, Mapping],
+    *,
+    rule: ApprenticeRule,
+    min_count: int,
+    rework_cost: Mapping[str, float] | None = None,
+) -> list[TeachRow]:
+    """One row a step that was looked at; what to teach next first.
+
+    people: by code. rework_cost: by step, in any unit of the yard's own, 1 where not set.
+    """
+    by_step: dict[str, list[StepVisit]] = {}
+    for visit in visits:
+        by_step.setdefault(visit.step, []).append(visit)
+    costs = rework_cost or {}
+    rows = [_build_row(step, found, steps, people, rule, costs.get(step, 1.0)) for step, found in by_step.items()]
+    return sorted(_judge_rows(rows, min_count), key=_order)
+
+
+def _build_row(step, visits, steps, people, rule, cost) -> TeachRow:
+    new, old, unknown = split_visits(visits, people, rule)
+    strata = _list_strata(new, old)
+    compared = mantel_haenszel(strata)
+    known = steps.get(step)
+    weight = cost * _mean_weight(visit for visit in new if visit.failed)
+    difference = compared.risk_difference
+    return TeachRow(
+        step=step,
+        title=known.title["en"] if known else step,
+        trade=known.trade if known else "",
+        apprentices=count_visits(new),
+        experienced=count_visits(old),
+        not_assigned=count_visits(unknown),
+        batches_compared=compared.strata_used,
+        difference=difference,
+        p=stratified_exact_p(strata),
+        q=None,
+        strength="",
+        weight=weight,
+        score=100 * weight * max(0.0, difference.value) if difference else 0.0,
+        stoves_more=None,
+    )
+
+
+def _list_strata(new: list[StepVisit], old: list[StepVisit]) -> list[Stratum]:
+    """One for each batch: an easy or hard batch must not make anyone look good or bad."""
+    counts: dict[str, list[int]] = {}
+    for place, group in ((0, new), (2, old)):
+        for visit in group:
+            batch = counts.setdefault(visit.batch, [0, 0, 0, 0])
+            batch[place] += visit.failed
+            batch[place + 1] += 1
+    return [Stratum(*counts[batch]) for batch in sorted(counts)]
+
+
+def _mean_weight(failed: Iterable[StepVisit]) -> float:
+    weights = [SEVERITY_WEIGHT.get(visit.severity, 1) for visit in failed]
+    return sum(weights) / len(weights) if weights else 1.0
+
+
+def _judge_rows(rows: list[TeachRow], min_count: int) -> list[TeachRow]:
+    """Adds q and the word. A step with too few stoves is not tested, so it costs the others nothing."""
+    tested = [row for row in rows if _has_enough(row, min_count) and row.p is not None]
+    adjusted = dict(zip((row.step for row in tested), benjamini_hochberg([row.p for row in tested]), strict=True))
+    return [_judge_row(row, adjusted.get(row.step), min_count) for row in rows]
+
+
+def _judge_row(row: TeachRow, q: float | None, min_count: int) -> TeachRow:
+    if not _has_enough(row, min_count):
+        return replace(row, strength="too few", stoves_more=_stoves_more(row, min_count))
+    if q is None:
+        return replace(row, strength="chance", stoves_more=_stoves_more(row, min_count))
+    word = next((word for most, word in STRENGTHS if q <= most), "chance")
+    if word != "chance" and row.difference and row.difference.value < 0:
+        word = "better"
+    needs_more = word in ("weak", "chance")
+    return replace(row, q=q, strength=word, stoves_more=_stoves_more(row, min_count) if needs_more else None)
+
+
+def _has_enough(row: TeachRow, min_count: int) -> bool:
+    return min(row.apprentices.inspected, row.experienced.inspected) >= min_count and row.batches_compared > 0
+
+
+def _stoves_more(row: TeachRow, min_count: int) -> int | None:
+    """Apprentices' stoves still to be inspected before the difference now seen would be shown.
+
+    Where none is seen, before one of LEAST_WORTH_TEACHING above the experienced would be.
+    """
+    base = row.experienced.rate if row.experienced.rate is not None else 0.0
+    seen = row.apprentices.rate if row.apprentices.rate is not None else base
+    if seen <= base:
+        seen = min(1.0, base + LEAST_WORTH_TEACHING)
+    ratio = row.experienced.inspected / row.apprentices.inspected if row.apprentices.inspected and row.experienced.inspected else 1.0
+    needed = find_stoves_to_tell(seen, base, b_per_a=ratio)
+    if needed is None:
+        return None
+    return max(needed, min_count) - row.apprentices.inspected if max(needed, min_count) > row.apprentices.inspected else None
+
+
+def _order(row: TeachRow) -> tuple:
+    groups = {"weak": 1, "chance": 2, "better": 2, "too few": 3}
+    return (groups.get(row.strength, 0), -row.score, row.step)

@@ -1,0 +1,171 @@
+"""What an inspector would find on one article: answers drawn from habits and planted causes.
+
+Nothing here knows a part or a check by name; the checklist and the scenario file do.
+"""
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from random import Random
+
+from qcapp.checklist.model import Check
+from qcapp.scenario.model import Habits, Planted, ScenarioPerson
+
+# Of the way from nothing to a limit without a usual figure, where readings lie on average.
+USUAL_SHARE_OF_UPPER = 0.4
+USUAL_TIMES_LOWER = 1.4
+# Beyond so many made, practice changes nothing that could be seen here.
+MOST_MADE = 3000
+
+
+@dataclass(frozen=True)
+class Maker:
+    """Who did a step and how many stoves that artisan had made before; None = not known."""
+
+    person: ScenarioPerson | None
+    made: int
+
+
+class AnswerDrawer:
+    """Draws answers for one article; `days_ago` says on which day it was made."""
+
+    def __init__(
+        self, rng: Random, habits: Habits, planted: Iterable[Planted], size: str, days_ago: int, repaired: bool = False
+    ) -> None:
+        self.rng, self.habits, self.size, self.days_ago = rng, habits, size, days_ago
+        # A repair is done under the master's eye: planted causes and learning play no part in it.
+        self.planted = () if repaired else tuple(planted)
+        self.repaired = repaired
+
+    def draw(self, check: Check, maker: Maker) -> dict | None:
+        """The answer to a check, or None where nobody enters one (calculated)."""
+        kinds: dict[str, Callable[[Check, Maker], dict]] = {
+            "tick": self._draw_tick,
+            "choice": self._draw_choice,
+            "count": self._draw_count,
+            "measure": self._draw_measure,
+            "readings": self._draw_readings,
+        }
+        return kinds[check.kind](check, maker) if check.kind in kinds else None
+
+    def _draw_tick(self, check: Check, maker: Maker) -> dict:
+        if not self._is_faulty(check, maker):
+            return {"mark": "pass"}
+        fault = {"fault": self.rng.choice(check.faults).id} if check.faults else {}
+        return {"mark": "fail", **fault}
+
+    def _draw_choice(self, check: Check, maker: Maker) -> dict:
+        wanted = "fail" if self._is_faulty(check, maker) else "pass"
+        options = [option for option in check.options if option.verdict == wanted] or list(check.options)
+        option = self.rng.choice(options)
+        return {"option": option.id, **({"fault": option.fault} if option.fault else {})}
+
+    def _draw_count(self, check: Check, maker: Maker) -> dict:
+        limits = check.limits_for(self.size)
+        usual = self.habits.levels.get(check.id, limits.nominal)
+        if usual is None:
+            usual = limits.lower if limits.lower is not None else 0
+        if self._is_faulty(check, maker):
+            beyond = [value for value in (_beyond(limits.lower, -1), _beyond(limits.upper, 1)) if value is not None]
+            usual = self.rng.choice([value for value in beyond if check.possible.lower <= value] or [usual])
+        return {"values": [str(int(usual))]}
+
+    def _draw_measure(self, check: Check, maker: Maker) -> dict:
+        value, _ = self._draw_figure(check, maker)
+        return {"values": [canonical_reading(value, check)]}
+
+    def _draw_readings(self, check: Check, maker: Maker) -> dict:
+        figure, spread = self._draw_figure(check, maker)
+        values = spread_readings(self.rng, check.by, check.n, figure, spread, _middle(check))
+        return {"values": [canonical_reading(value, check) for value in values]}
+
+    def _draw_figure(self, check: Check, maker: Maker) -> tuple[float, float]:
+        """(the figure that is judged, its standard deviation), in the check's unit."""
+        usual, half = self._usual_and_half(check)
+        spread = self.habits.spread_share * half * self._practice(maker) ** (-self.habits.learning / 4)
+        spread *= maker.person.spread_times if maker.person else 1
+        return self.rng.gauss(usual + self._shift(check, maker), spread), spread
+
+    def _usual_and_half(self, check: Check) -> tuple[float, float]:
+        """The usual figure and its distance to the nearer limit."""
+        limits = check.limits_for(self.size)
+        lower, upper = limits.lower, limits.upper
+        usual = self.habits.levels.get(check.id, limits.nominal)
+        if usual is None and lower is not None and upper is not None:
+            usual = (lower + upper) / 2
+        elif usual is None:
+            usual = upper * USUAL_SHARE_OF_UPPER if upper is not None else (lower or 1) * USUAL_TIMES_LOWER
+        distances = [abs(usual - limit) for limit in (lower, upper) if limit is not None]
+        return usual, min(distances) or float(check.resolution)
+
+    def _practice(self, maker: Maker) -> float:
+        made = MOST_MADE if self.repaired or maker.person is None else min(maker.made, MOST_MADE)
+        return (1 + made) / (1 + self.habits.practised_stoves)
+
+    def _shift(self, check: Check, maker: Maker) -> float:
+        return sum(effect.shift + effect.drift_per_day * days for effect, days in self._acting(check, maker))
+
+    def _is_faulty(self, check: Check, maker: Maker) -> bool:
+        rate = self.habits.fault_rates.get(check.id, self.habits.fault_rate)
+        if rate >= 1:
+            return True
+        odds = rate / (1 - rate) * self._practice(maker) ** -self.habits.learning
+        odds *= maker.person.odds_times if maker.person else 1
+        for effect, _ in self._acting(check, maker):
+            odds *= effect.odds_times
+        return self.rng.random() < odds / (1 + odds)
+
+    def _acting(self, check: Check, maker: Maker) -> list[tuple[Planted, int]]:
+        """(cause, days since it began) of the planted causes that touch this check here."""
+        code = maker.person.code if maker.person else None
+        found = []
+        for effect in self.planted:
+            days = 0 if effect.from_days_ago is None else effect.from_days_ago - self.days_ago
+            if effect.check == check.id and code in effect.artisans and days >= 0:
+                found.append((effect, days))
+        return found
+
+
+def spread_readings(rng: Random, by: str, n: int, figure: float, spread: float, middle: float) -> list[float]:
+    """n readings whose smallest, largest, mean or range is `figure`.
+
+    spread: how far the others scatter; middle: where the readings of a range lie.
+    """
+    if by == "range":
+        width = max(figure, 0)
+        values = [middle, middle + width, *(middle + width * rng.random() for _ in range(n - 2))]
+    elif by == "mean":
+        steps = [rng.uniform(-spread, spread) for _ in range(n)]
+        values = [figure + step - sum(steps) / n for step in steps]
+    else:
+        side = 1 if by == "smallest" else -1
+        values = [figure, *(figure + side * 2 * spread * rng.random() for _ in range(n - 1))]
+    rng.shuffle(values)
+    return values
+
+
+def canonical_reading(value: float, check: Check) -> str:
+    """The value as read off a tool of this resolution, within what is possible: "100", "12.5"."""
+    step = Decimal(str(check.resolution))
+    lowest = max(Decimal(0), Decimal(str(check.possible.lower)))
+    # The lowest first: of two equal ones max() keeps it, and a minus zero is never written.
+    inside = min(max(lowest, Decimal(repr(value))), Decimal(str(check.possible.upper)))
+    read = (inside / step).to_integral_value() * step
+    return f"{read:.{max(0, -step.normalize().as_tuple().exponent)}f}"
+
+
+def list_to_ask_again(checks: Mapping[str, Check], failed: Iterable[str]) -> list[str]:
+    """The checks that must be answered anew; a calculated one asks for its inputs."""
+    asked: list[str] = []
+    for check_id in failed:
+        check = checks[check_id]
+        asked += list_to_ask_again(checks, check.inputs) if check.kind == "calculated" else [check_id]
+    return list(dict.fromkeys(asked))
+
+
+def _beyond(limit: float | None, step: int) -> float | None:
+    return None if limit is None else limit + step
+
+
+def _middle(check: Check) -> float:
+    return (check.possible.lower + check.possible.upper) / 2

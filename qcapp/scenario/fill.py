@@ -1,0 +1,65 @@
+"""Events handed over as a phone hands them over: the same JSON, the same limits, in order."""
+
+import json
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Iterator
+
+from qcapp.errors import QcappError
+
+# The limits that a phone keeps to in one call (the server's own are the same).
+MOST_EVENTS = 100
+MOST_BYTES = 240_000
+KEPT = ("created", "duplicate")
+
+
+def fill_yard(push: Callable[[dict], dict], events: Iterable[dict], clock: str) -> Iterator[tuple[int, int]]:
+    """Push all events, each device's own in its order; yields (done, total) after each call.
+
+    push: takes a push request as a dict and gives the server's answer as a dict; the device
+    is named in request["device"]["id"]. clock: the phones' time, UTC text.
+    Raises QcappError when the server did not keep an event as it is.
+    """
+    by_device: dict[str, list[dict]] = defaultdict(list)
+    for event in events:
+        by_device[event["device_id"]].append(event)
+    total = sum(map(len, by_device.values()))
+    done = 0
+    for device_id, own in by_device.items():
+        acked = 0
+        for part in cut_to_size(own):
+            request = {
+                "protocol": 1,
+                "request_id": f"{device_id}-{part[0]['dev_seq']}",
+                "have": None,
+                "device": {"id": device_id, "created": len(own), "acked": acked, "clock": clock},
+                "events": part,
+            }
+            _check_answer(push(json.loads(json.dumps(request))), part)
+            acked += len(part)
+            done += len(part)
+            yield done, total
+
+
+def cut_to_size(events: list[dict]) -> Iterator[list[dict]]:
+    """The events in order, in parts within both limits of one call."""
+    part: list[dict] = []
+    part_bytes = 0
+    for event in events:
+        event_bytes = len(json.dumps(event).encode())
+        if part and (len(part) == MOST_EVENTS or part_bytes + event_bytes > MOST_BYTES):
+            yield part
+            part, part_bytes = [], 0
+        part.append(event)
+        part_bytes += event_bytes
+    if part:
+        yield part
+
+
+def _check_answer(answer: dict, sent: list[dict]) -> None:
+    """A missing outcome means not stored, as on the phone."""
+    outcome_by_id = {result["id"]: result for result in answer["results"]}
+    for event in sent:
+        result = outcome_by_id.get(event["id"], {"outcome": "missing"})
+        if result["outcome"] not in KEPT:
+            reason = result.get("reason") or result["outcome"]
+            raise QcappError(f"an event was not kept: {reason}", event["id"], "mend the scenario or the checklist")

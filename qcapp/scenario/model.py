@@ -1,0 +1,253 @@
+"""The scenario file: who works in the invented yard, on what, and which causes are planted.
+
+Days are counted back from the day on which the demo is shown, so that it never grows old.
+"""
+
+from datetime import UTC, date, datetime, time, timedelta
+from pathlib import Path
+from typing import Annotated, Literal
+
+import yaml
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+
+from qcapp.errors import BadInput
+
+# Rework is looked at again at most so many times and so many days later each time;
+# a batch may not close before that.
+MOST_REWORKS = 2
+MOST_REWORK_DAYS = 2
+
+Share = Annotated[float, Field(ge=0, le=1)]
+Code = Annotated[str, Field(pattern=r"^[A-Z][A-Z0-9-]*$")]
+
+
+class _Shape(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class Yard(_Shape):
+    """tz_min: minutes east of UTC of the phones' clocks."""
+
+    name: str
+    tz_min: int
+
+
+class ScenarioPerson(_Shape):
+    """stoves_before: made before the first batch. *_times: own factor on odds and spread."""
+
+    code: Code
+    name: str
+    trades: tuple[str, ...] = ()
+    started_days_ago: int | None = None
+    stoves_before: int = 0
+    odds_times: float = 1
+    spread_times: float = 1
+    is_inspector: bool = False
+
+
+class ScenarioDevice(_Shape):
+    id: str
+    name: str
+    inspector: Code
+
+
+class Habits(_Shape):
+    """How faults come about where nothing is planted.
+
+    Odds of a fault by eye or count: odds of its rate x ((1 + made) / (1 + practised)) ** -learning,
+    so their logarithm falls in a straight line with log(1 + stoves made). Standard deviation of
+    a reading: spread_share x distance from nominal to limit x the same ratio ** (-learning / 4).
+    """
+
+    practised_stoves: int = Field(gt=0)
+    learning: float = Field(ge=0)
+    fault_rate: Share
+    fault_rates: dict[str, Share] = {}
+    spread_share: float = Field(gt=0)
+    # For checks whose limits name no usual figure: check id -> the figure here.
+    levels: dict[str, float] = {}
+
+
+class Outcome(_Shape):
+    """Share of the failed stoves that go this way where the severity allows it."""
+
+    share: Share
+    reason: str
+
+
+class Mistakes(_Shape):
+    """Shares of inspections that are mistyped and corrected, or recorded twice and voided."""
+
+    mistyped: Share
+    mistyped_reason: str
+    twice: Share
+    twice_reason: str
+
+
+class Planted(_Shape):
+    """One cause hidden in the data: it acts on one check where one of these artisans worked.
+
+    shift: added to every reading, in the check's unit; drift_per_day: added for each day since
+    the first one; odds_times: factor on the odds of a fault by eye.
+    """
+
+    id: str
+    about: str
+    check: str
+    artisans: tuple[Code, ...]
+    from_days_ago: int | None = None
+    shift: float = 0
+    drift_per_day: float = 0
+    odds_times: float = 1
+
+    @model_validator(mode="after")
+    def _acts(self) -> "Planted":
+        if not self.shift and not self.drift_per_day and self.odds_times == 1:
+            raise ValueError("give shift, drift_per_day or odds_times")
+        if self.drift_per_day and self.from_days_ago is None:
+            raise ValueError("a drift needs from_days_ago")
+        return self
+
+
+class Gate(_Shape):
+    """Inspections before the finished stove: `count` articles, or the listed ones.
+
+    values: what was read on each listed article, by check id; other checks are drawn.
+    failed_goes: what becomes of a failed one (a fired liner or a kiln load is not reworked).
+    """
+
+    checklist: str
+    serial_prefix: str
+    days_before: int = Field(ge=1)
+    count: int = 0
+    values: tuple[dict[str, str], ...] = ()
+    failed_goes: Literal["scrap", "hold"]
+
+
+class ScenarioBatch(_Shape):
+    """crew_pool: by trade, who takes turns; the first one is the batch's default crew.
+
+    Of `planned` stoves, `inspected` have been shown by today, over `work_days` days.
+    """
+
+    code: str
+    title: str
+    size: str
+    planned: int
+    inspected: int
+    serial_prefix: str
+    checklist: str
+    attributes: dict[str, bool | int | str] = {}
+    opened_days_ago: int
+    work_days: int = Field(ge=1)
+    closed_days_ago: int | None = None
+    crew_pool: dict[str, tuple[Code, ...]]
+    gates: tuple[Gate, ...] = ()
+
+    @model_validator(mode="after")
+    def _closes_after_its_work(self) -> "ScenarioBatch":
+        last_day = self.opened_days_ago - self.work_days + 1
+        if last_day < 1:
+            raise ValueError("the work must end a day before today")
+        if self.closed_days_ago is not None and self.closed_days_ago >= last_day - MOST_REWORKS * MOST_REWORK_DAYS:
+            raise ValueError(f"closes before the last rework: put closed_days_ago under {last_day - 4}")
+        if self.inspected > self.planned:
+            raise ValueError("more inspected than planned")
+        return self
+
+    @property
+    def checklist_ids(self) -> list[str]:
+        """The finished stove's checklist first, then the gates'."""
+        return [self.checklist, *(gate.checklist for gate in self.gates)]
+
+
+class Scenario(_Shape):
+    about: str
+    seed: int
+    app_build: str
+    yard: Yard
+    people: tuple[ScenarioPerson, ...]
+    devices: tuple[ScenarioDevice, ...]
+    habits: Habits
+    outcomes: dict[Literal["concession", "scrap", "hold"], Outcome]
+    mistakes: Mistakes
+    planted: tuple[Planted, ...]
+    batches: tuple[ScenarioBatch, ...]
+
+    @model_validator(mode="after")
+    def _settles_what_is_given_up(self) -> "Scenario":
+        missing = {"scrap", "hold"} - set(self.outcomes)
+        if missing:
+            raise ValueError(f"outcomes lack {', '.join(sorted(missing))}")
+        return self
+
+    @model_validator(mode="after")
+    def _names_known_people(self) -> "Scenario":
+        by_code = {person.code: person for person in self.people}
+        named = {code for effect in self.planted for code in effect.artisans}
+        named |= {device.inspector for device in self.devices}
+        pools = [(batch, trade, code) for batch in self.batches for trade, pool in batch.crew_pool.items() for code in pool]
+        unknown = sorted((named | {code for _, _, code in pools}) - set(by_code))
+        if unknown:
+            raise ValueError(f"nobody has the code {', '.join(unknown)}")
+        for batch, trade, code in pools:
+            person = by_code[code]
+            if trade not in person.trades:
+                raise ValueError(f"batch {batch.code}: {code} does not have the trade {trade}")
+            if (person.started_days_ago or 0) < batch.opened_days_ago:
+                raise ValueError(f"batch {batch.code}: {code} had not started yet")
+        return self
+
+    def list_people(self, today: date) -> list[dict]:
+        """code, name, trades, started_on (ISO date or None), is_inspector of everybody."""
+        return [
+            {
+                "code": person.code,
+                "name": person.name,
+                "trades": list(person.trades),
+                "started_on": _days_before(today, person.started_days_ago),
+                "is_inspector": person.is_inspector,
+            }
+            for person in self.people
+        ]
+
+    def list_batches(self, today: date) -> list[dict]:
+        """The batches as the store keeps them; closed_at (UTC text) is None while one is open."""
+        return [
+            {
+                "code": batch.code,
+                "title": batch.title,
+                "size": batch.size,
+                "planned": batch.planned,
+                "attributes": dict(batch.attributes),
+                "crew": {trade: pool[0] for trade, pool in batch.crew_pool.items()},
+                "checklist_ids": batch.checklist_ids,
+                "serial_prefix": batch.serial_prefix,
+                "opened_on": _days_before(today, batch.opened_days_ago),
+                "closed_at": None
+                if batch.closed_days_ago is None
+                else utc_text(datetime.combine(today, time(), UTC) - timedelta(days=batch.closed_days_ago)),
+            }
+            for batch in self.batches
+        ]
+
+
+def load_scenario(path: Path) -> Scenario:
+    """Read the file. Raises BadInput naming the first key that does not fit."""
+    try:
+        return Scenario.model_validate(yaml.safe_load(path.read_text(encoding="utf-8")))
+    except ValidationError as error:
+        first = error.errors(include_url=False, include_input=False)[0]
+        place = ".".join(str(step) for step in first["loc"])
+        raise BadInput(f"scenario: {first['msg']}", f"{path.name} {place}", "mend this key") from error
+    except (OSError, yaml.YAMLError) as error:
+        raise BadInput(f"scenario cannot be read: {error}", str(path), "give a readable YAML file") from error
+
+
+def utc_text(moment: datetime) -> str:
+    """A moment as events write it: 2026-11-25T08:00:00.000Z."""
+    return moment.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+
+def _days_before(today: date, days: int | None) -> str | None:
+    return None if days is None else (today - timedelta(days=days)).isoformat()

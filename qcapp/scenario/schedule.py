@@ -1,0 +1,99 @@
+"""When each article is shown, to whom, and who made it."""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, timedelta
+from random import Random
+
+from qcapp.checklist.model import Checklist
+from qcapp.errors import BadInput
+from qcapp.scenario.model import Gate, Scenario, ScenarioBatch, ScenarioDevice
+
+OPENS_AT_MIN = 8 * 60
+OPEN_MINUTES = 7 * 60
+# Inspectors take turns in blocks of so many articles.
+BLOCK = 3
+
+
+@dataclass(frozen=True)
+class Slot:
+    """A serial's place in its row: shown on the day `days_ago`, as one of `per_day`."""
+
+    stove: str
+    index: int
+    days_ago: int
+    per_day: int
+
+
+@dataclass(frozen=True)
+class Work:
+    """One article before an inspector. shown_at: UTC; gate: None for the finished stove.
+
+    given: readings already settled, by check id; rng: the article's own random numbers.
+    """
+
+    batch: ScenarioBatch
+    gate: Gate | None
+    checklist: Checklist
+    stove: str
+    days_ago: int
+    shown_at: datetime
+    device: ScenarioDevice
+    crew: Mapping[str, str]
+    given: Mapping[str, str]
+    rng: Random
+
+
+class Schedule:
+    """Places every article of a scenario on a day, a minute and a phone."""
+
+    def __init__(self, scenario: Scenario, checklists: Mapping[str, Checklist], seed: int, today: date) -> None:
+        self.scenario, self.checklists, self.seed = scenario, checklists, seed
+        self.midnight = datetime.combine(today, time(), UTC) - timedelta(minutes=scenario.yard.tz_min)
+
+    def list_work(self, batch: ScenarioBatch) -> Iterator[Work]:
+        """The batch's articles, gates first. Raises BadInput for a checklist that is not there."""
+        for gate in batch.gates:
+            listed = gate.values or ({},) * gate.count
+            slots = list_slots(gate.serial_prefix, len(listed), batch.opened_days_ago + gate.days_before, batch.work_days)
+            for slot, given in zip(slots, listed, strict=True):
+                yield self._place(batch, gate, slot, given)
+        for slot in list_slots(batch.serial_prefix, batch.inspected, batch.opened_days_ago, batch.work_days):
+            yield self._place(batch, None, slot, {})
+
+    def _place(self, batch: ScenarioBatch, gate: Gate | None, slot: Slot, given: Mapping[str, str]) -> Work:
+        checklist = self._get_checklist(gate.checklist if gate else batch.checklist)
+        # One stream of numbers an article: a change to one leaves the others as they were.
+        rng = Random(f"{self.seed}/{checklist.stage}/{slot.stove}")
+        minutes = OPENS_AT_MIN + slot.index % slot.per_day * OPEN_MINUTES / slot.per_day + rng.uniform(0, 12)
+        devices = self.scenario.devices
+        return Work(
+            batch=batch,
+            gate=gate,
+            checklist=checklist,
+            stove=slot.stove,
+            days_ago=slot.days_ago,
+            shown_at=self.midnight - timedelta(days=slot.days_ago) + timedelta(minutes=minutes),
+            device=devices[slot.index // BLOCK % len(devices)],
+            crew=_draw_crew(rng, batch, checklist),
+            given=given,
+            rng=rng,
+        )
+
+    def _get_checklist(self, checklist_id: str) -> Checklist:
+        if checklist_id not in self.checklists:
+            raise BadInput("the scenario asks for a checklist that is not there", checklist_id, "give its YAML file")
+        return self.checklists[checklist_id]
+
+
+def list_slots(serial_prefix: str, count: int, first_days_ago: int, days: int) -> Iterator[Slot]:
+    """`count` serials spread evenly over `days` days from the first one on."""
+    per_day = -(-count // days)
+    for index in range(count):
+        yield Slot(f"{serial_prefix}{index + 1:03d}", index, first_days_ago - index * days // count, per_day)
+
+
+def _draw_crew(rng: Random, batch: ScenarioBatch, checklist: Checklist) -> dict[str, str]:
+    """{step: artisan}: one artisan a trade for a whole article, drawn from the batch's pool."""
+    by_trade = {trade: rng.choice(pool) for trade, pool in sorted(batch.crew_pool.items())}
+    return {step.id: by_trade[step.trade] for step in checklist.steps if step.trade in by_trade}

@@ -1,0 +1,155 @@
+"""Penalised logistic regression on one explaining number; the ground under `learning`."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from math import inf, log, sqrt
+
+import numpy as np
+from scipy.optimize import brentq, minimize_scalar
+from scipy.special import expit, xlogy
+from scipy.stats import chi2
+
+from qcapp.errors import BadInput
+from qcapp.stats.interval import check_share
+
+
+@dataclass(frozen=True)
+class LogisticData:
+    """Arrays of one length: the explaining number x, stoves that failed at it, stoves at it."""
+
+    x: np.ndarray
+    failed: np.ndarray
+    inspected: np.ndarray
+
+
+def gather(x: Sequence[float], failed: Sequence[bool | int]) -> LogisticData:
+    """Put stoves with one x together. Raise BadInput unless two different x are there."""
+    if len(x) != len(failed):
+        raise BadInput(f"{len(x)} places but {len(failed)} results", "x, failed", "give one result each")
+    given, hit = np.asarray(x, dtype=float), np.asarray(failed, dtype=float)
+    if not np.all(np.isfinite(given)) or not np.all((hit == 0) | (hit == 1)):
+        raise BadInput("x must be finite and failed true or false", "x, failed", "check the rows")
+    places, back = np.unique(given, return_inverse=True)
+    if len(places) < 2:
+        raise BadInput("a curve needs stoves at two places at least", "x", "wait for more stoves")
+    return LogisticData(places, np.bincount(back, weights=hit), np.bincount(back).astype(float))
+
+
+def penalised_log_likelihood(data: LogisticData, intercept: float, slope: float) -> float:
+    """Binomial log likelihood plus half the log determinant of the information (natural log)."""
+    chance = expit(intercept + slope * data.x)
+    passing = expit(-intercept - slope * data.x)
+    plain = xlogy(data.failed, chance) + xlogy(data.inspected - data.failed, passing)
+    weight = data.inspected * chance * passing
+    total = weight.sum()
+    if total <= 0:
+        return -inf
+    spread = (weight * (data.x - (weight * data.x).sum() / total) ** 2).sum()
+    return float(plain.sum()) + 0.5 * (log(total) + log(spread)) if spread > 0 else -inf
+
+
+def fit_firth(data: LogisticData) -> tuple[float, float]:
+    """Intercept and slope by Firth's penalised likelihood.
+
+    Parameters
+    ----------
+    data : LogisticData
+        From `gather`: two different x at least.
+
+    Returns
+    -------
+    (float, float)
+        On the logit scale. Finite whatever the data: also when every early stove failed and every
+        later one passed, where plain likelihood runs away.
+
+    Raises
+    ------
+    BadInput
+        When the iteration does not settle (not seen; kept so that no wrong figure comes out).
+
+    References
+    ----------
+    Firth, D. (1993). Bias reduction of maximum likelihood estimates. Biometrika 80, 27-38.
+    Heinze, G. and Schemper, M. (2002). A solution to the problem of separation in logistic
+    regression. Statistics in Medicine 21, 2409-2419.
+    """
+    middle = float((data.x * data.inspected).sum() / data.inspected.sum())
+    centred = LogisticData(data.x - middle, data.failed, data.inspected)
+    at = np.zeros(2)
+    value = penalised_log_likelihood(centred, *at)
+    for _ in range(200):
+        step = _firth_step(centred, at)
+        size = 1.0
+        while size > 1e-9:
+            ahead = penalised_log_likelihood(centred, *(at + size * step))
+            if ahead >= value - 1e-12:
+                break
+            size /= 2
+        at, value = at + size * step, ahead
+        if np.abs(size * step).max() < 1e-10:
+            return float(at[0] - at[1] * middle), float(at[1])
+    raise BadInput("the learning curve does not settle", "failed", "report these rows")
+
+
+def _firth_step(data: LogisticData, at: np.ndarray) -> np.ndarray:
+    design = np.column_stack([np.ones_like(data.x), data.x])
+    chance = expit(design @ at)
+    weight = data.inspected * chance * (1 - chance)
+    information = design.T @ (weight[:, None] * design)
+    leverage = weight * np.einsum("ij,ij->i", design @ np.linalg.inv(information), design)
+    score = design.T @ (data.failed - data.inspected * chance + leverage * (0.5 - chance))
+    step = np.linalg.solve(information, score)
+    return step / max(1.0, float(np.abs(step).max()) / 3)  # no leap onto the flat ends of the logit
+
+
+def covariance(data: LogisticData, intercept: float, slope: float) -> np.ndarray:
+    """Inverse information at the fit, shape (2, 2), order intercept, slope."""
+    design = np.column_stack([np.ones_like(data.x), data.x])
+    chance = expit(design @ np.array([intercept, slope]))
+    weight = data.inspected * chance * (1 - chance)
+    return np.linalg.inv(design.T @ (weight[:, None] * design))
+
+
+def profile_drop(
+    data: LogisticData, fit: tuple[float, float], fixed_x: float | None, value: float
+) -> float:
+    """How much twice the penalised log likelihood falls when the curve is tied down.
+
+    fixed_x None: the slope is `value`. Otherwise the logit at x = fixed_x is `value`. The other
+    direction is left free and the best is taken.
+    """
+    best = penalised_log_likelihood(data, *fit)
+    at_fit = fit[0] + fit[1] * float(data.x.mean()) if fixed_x is None else fit[1]
+
+    def line(free: float) -> float:
+        if fixed_x is None:
+            return -penalised_log_likelihood(data, free - value * float(data.x.mean()), value)
+        return -penalised_log_likelihood(data, value - free * fixed_x, free)
+
+    found = minimize_scalar(line, bracket=(at_fit - 0.5, at_fit + 0.5), options={"xtol": 1e-10})
+    return 2 * (best + float(found.fun))
+
+
+def profile_end(
+    drop: Callable[[float], float], start: float, step: float, level: float, reach: float = 60.0
+) -> float:
+    """Where `drop(place)`, 0 at start, passes the chi-square quantile of level; +/- inf if nowhere.
+
+    step: first stride, its sign the direction; strides double until `reach` from start.
+    """
+    check_share(level, "level")
+    limit = float(chi2.ppf(level, 1))
+    inside, stride = start, step
+    while abs(inside - start) < reach:
+        outside = inside + stride
+        if drop(outside) > limit:
+            return float(brentq(lambda place: drop(place) - limit, inside, outside, xtol=1e-8))
+        inside, stride = outside, stride * 2
+    return inf if step > 0 else -inf
+
+
+def wald_rate(fit: tuple[float, float], spread: np.ndarray, x: float, z: float) -> tuple[float, float, float]:
+    """Rate at x with its limits from the logit +/- z standard errors."""
+    middle = fit[0] + fit[1] * x
+    reach = z * sqrt(float(np.array([1.0, x]) @ spread @ np.array([1.0, x])))
+    return float(expit(middle)), float(expit(middle - reach)), float(expit(middle + reach))

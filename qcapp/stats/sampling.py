@@ -1,0 +1,128 @@
+"""Which sample a batch needs, and what it decides: single plans by attributes.
+
+The tables are data (`tables/`, whose README names their source and how sure they are).
+"""
+
+import csv
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+
+from qcapp.errors import BadInput
+
+LEVELS = ("S-1", "S-2", "S-3", "S-4", "I", "II", "III")
+STAGES = ("normal", "tightened", "reduced")
+
+
+@dataclass(frozen=True)
+class Plan:
+    """Inspect n stoves; ac failed or fewer accept, re or more reject.
+
+    letter: of the batch size; plan_letter: where the table's arrow leads (the same without one).
+    every_stove: the sample would not be smaller than the batch, so n is the batch.
+    """
+
+    letter: str
+    plan_letter: str
+    n: int
+    ac: int
+    re: int
+    every_stove: bool
+
+
+def get_code_letter(lot: int, level: str = "II") -> str:
+    """Sample size code letter of a batch.
+
+    Parameters
+    ----------
+    lot : int
+        Stoves in the batch, >= 1 (a batch of one is taken with the smallest batches).
+    level : str
+        One of LEVELS; II unless agreed otherwise.
+
+    Returns
+    -------
+    str
+        A to R, without I and O.
+
+    Raises
+    ------
+    BadInput
+        For a lot below 1 or an unknown level.
+
+    References
+    ----------
+    MIL-STD-105E (1989). Sampling Procedures and Tables for Inspection by Attributes. U.S. Department
+    of Defense, Table I. ISO 2859-1:1999, Table 1 has the same letters.
+    """
+    if lot < 1 or lot != int(lot):
+        raise BadInput(f"a batch of {lot} stoves cannot be", "lot", "give a whole number from 1")
+    if level not in LEVELS:
+        raise BadInput(f"level {level} is not known", "level", "give one of " + ", ".join(LEVELS))
+    rows = _rows("acceptance_code_letters.csv")
+    return next(row[level] for row in rows if not row["lot_max"] or lot <= int(row["lot_max"]))
+
+
+def get_plan(lot: int, aql: str | float, level: str = "II", stage: str = "normal") -> Plan:
+    """Single sampling plan of a batch.
+
+    Parameters
+    ----------
+    lot : int
+        Stoves in the batch, >= 1.
+    aql : str or float
+        Acceptance quality limit, percent of stoves: one of the table's (0.010 to 1000).
+    level : str
+        One of LEVELS.
+    stage : str
+        One of STAGES: the inspection in force (see `switching`).
+
+    Returns
+    -------
+    Plan
+        After following the arrow, which changes n as well as ac. When n is not smaller than the
+        batch, every stove is inspected and ac and re stay as they are.
+
+    Raises
+    ------
+    BadInput
+        For a lot below 1, or an unknown level, stage or AQL.
+
+    References
+    ----------
+    MIL-STD-105E (1989), Tables II-A (normal), II-B (tightened), II-C (reduced). Normal and tightened
+    are the same numbers in ISO 2859-1:1999; reduced is not, see `tables/README.md`.
+    """
+    letter = get_code_letter(lot, level)
+    if stage not in STAGES:
+        raise BadInput(f"inspection {stage} is not known", "stage", "give one of " + ", ".join(STAGES))
+    row = _plans(stage).get((letter, _percent(aql)))
+    if row is None:
+        raise BadInput(f"AQL {aql} is not in the table", "aql", "give one of " + ", ".join(list_aqls()))
+    n = int(row["n"])
+    return Plan(letter, row["plan_letter"], min(n, lot), int(row["ac"]), int(row["re"]), n >= lot)
+
+
+def list_aqls() -> tuple[str, ...]:
+    """The AQLs of the tables as printed, smallest first (percent of stoves)."""
+    printed = {row["aql"] for row in _rows("acceptance_single_normal.csv")}
+    return tuple(sorted(printed, key=float))
+
+
+def _percent(aql: str | float) -> float:
+    try:
+        return float(aql)
+    except (TypeError, ValueError):
+        raise BadInput(f"AQL {aql} is not a number", "aql", "give a percentage such as 2.5") from None
+
+
+@cache
+def _plans(stage: str) -> dict[tuple[str, float], dict[str, str]]:
+    rows = _rows(f"acceptance_single_{stage}.csv")
+    return {(row["letter"], float(row["aql"])): row for row in rows}
+
+
+@cache
+def _rows(name: str) -> tuple[dict[str, str], ...]:
+    text = files("qcapp.stats").joinpath("tables", name).read_text(encoding="utf-8")
+    return tuple(csv.DictReader(text.splitlines()))

@@ -1,0 +1,152 @@
+"""When inspection gets stricter, milder, or stops: a state and what each batch does to it."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+from qcapp.errors import BadInput
+from qcapp.stats.sampling import STAGES, Plan
+
+# MIL-STD-105E 4.7.1: this many rejected within the last so many batches.
+REJECTED_TO_TIGHTEN, WINDOW = 2, 5
+# 4.7.2, 4.7.3, 4.8.
+ACCEPTED_TO_NORMAL, ACCEPTED_TO_REDUCED, REJECTED_TO_STOP = 5, 10, 5
+
+
+@dataclass(frozen=True)
+class Inspection:
+    """The inspection in force for the next batch of one yard, design and class of fault.
+
+    stage: normal, tightened or reduced. recent: whether each of the last (at most four) batches
+    under this stage was accepted, oldest first. accepted_run: batches accepted one after another
+    under this stage. rejected_tightened: rejected since tightened began. is_stopped: no acceptance
+    by sampling until the making has been mended (`restart`).
+    """
+
+    stage: str = "normal"
+    recent: tuple[bool, ...] = ()
+    accepted_run: int = 0
+    rejected_tightened: int = 0
+    is_stopped: bool = False
+
+
+@dataclass(frozen=True)
+class LotResult:
+    """is_accepted: what the plan decides; is_in_gap: accepted, but between ac and re (reduced only)."""
+
+    is_accepted: bool
+    is_in_gap: bool = False
+
+
+def judge_lot(plan: Plan, failed: int) -> LotResult:
+    """What a plan decides for so many failed stoves in its sample.
+
+    Parameters
+    ----------
+    plan : Plan
+    failed : int
+        Failed stoves of the n inspected, 0 <= failed <= n.
+
+    Returns
+    -------
+    LotResult
+        Reduced plans leave a gap between ac and re: such a batch is accepted, and normal inspection
+        comes back.
+
+    Raises
+    ------
+    BadInput
+        For a count that cannot be.
+
+    References
+    ----------
+    MIL-STD-105E (1989), 4.10.1.4.
+    """
+    if not 0 <= failed <= plan.n:
+        raise BadInput(f"{failed} failed of {plan.n} cannot be", "failed", "check the counts")
+    return LotResult(failed < plan.re, plan.ac < failed < plan.re)
+
+
+def next_inspection(now: Inspection, lot: LotResult, may_reduce: bool = False) -> Inspection:
+    """The inspection in force after one more batch.
+
+    Parameters
+    ----------
+    now : Inspection
+        Before the batch; `Inspection()` is the start (normal).
+    lot : LotResult
+        Of a batch presented for the first time; one presented again does not count and must not be
+        given here.
+    may_reduce : bool
+        Whether production is steady and reduced inspection is wanted: a person's word. It is also
+        needed to stay on reduced.
+
+    Returns
+    -------
+    Inspection
+        normal to tightened: 2 of 5 or fewer batches in a row rejected. tightened to normal: 5 in a
+        row accepted. normal to reduced: 10 in a row accepted and may_reduce. reduced to normal: a
+        batch rejected or in the gap, or not may_reduce. Stopped: the fifth rejected on tightened.
+
+    Raises
+    ------
+    BadInput
+        When inspection has stopped, or the stage is not known.
+
+    Notes
+    -----
+    The limit number of faults in those 10 batches is left out, as 8.5 of the 2003 standard allows
+    where both sides agree. The switching score of ISO 2859-1:1999 is not used: it belongs to that
+    edition's reduced table.
+
+    References
+    ----------
+    MIL-STD-105E (1989), 4.7 and 4.8. ANSI/ASQ Z1.4-2003, 8.3 to 8.5.
+    """
+    if now.is_stopped:
+        raise BadInput("inspection has stopped after 5 rejected batches", "stage", "mend the making, then restart")
+    if now.stage not in STAGES:
+        raise BadInput(f"inspection {now.stage} is not known", "stage", "give one of " + ", ".join(STAGES))
+    after = replace(
+        now,
+        recent=(*now.recent, lot.is_accepted)[-(WINDOW - 1) :],
+        accepted_run=now.accepted_run + 1 if lot.is_accepted else 0,
+        rejected_tightened=now.rejected_tightened + (now.stage == "tightened" and not lot.is_accepted),
+    )
+    if now.stage == "normal":
+        return _after_normal((*now.recent, lot.is_accepted), after, may_reduce)
+    if now.stage == "tightened":
+        return _after_tightened(after)
+    is_back = not lot.is_accepted or lot.is_in_gap or not may_reduce
+    return Inspection("normal") if is_back else after
+
+
+def _after_normal(window: tuple[bool, ...], after: Inspection, may_reduce: bool) -> Inspection:
+    if window.count(False) >= REJECTED_TO_TIGHTEN:
+        return Inspection("tightened")
+    if may_reduce and after.accepted_run >= ACCEPTED_TO_REDUCED:
+        return Inspection("reduced")
+    return after
+
+
+def _after_tightened(after: Inspection) -> Inspection:
+    if after.rejected_tightened >= REJECTED_TO_STOP:
+        return replace(after, is_stopped=True)
+    if after.accepted_run >= ACCEPTED_TO_NORMAL:
+        return Inspection("normal")
+    return after
+
+
+def restart(now: Inspection) -> Inspection:
+    """After the making was mended: tightened again, counts from nothing (MIL-STD-105E 4.8)."""
+    if not now.is_stopped:
+        raise BadInput("inspection has not stopped", "stage", "go on as it is")
+    return Inspection("tightened")
+
+
+def follow_lots(lots: Iterable[LotResult], may_reduce: bool = False) -> tuple[Inspection, ...]:
+    """The inspection in force after each batch of a series, from the start; see `next_inspection`."""
+    states, now = [], Inspection()
+    for lot in lots:
+        now = next_inspection(now, lot, may_reduce)
+        states.append(now)
+    return tuple(states)

@@ -1,0 +1,86 @@
+"""Published checklists: frozen by their hash, kept for ever."""
+
+import json
+from collections.abc import Iterable
+
+from sqlalchemy import Connection, insert, select, update
+
+from qcapp.checklist.model import Checklist
+from qcapp.errors import Clash
+from qcapp.store.tables import Revision
+
+REVISION = Revision.__table__
+
+
+def publish_checklist(connection: Connection, checklist: Checklist, *, origin: str, now: str) -> None:
+    """Freezes a revision. The same content again changes nothing.
+
+    origin: "file" (this server's own) or "phone" (a definition that came with an event).
+    Raises Clash when the id and revision were published from a file with another content.
+    """
+    kept = connection.execute(select(REVISION.c.origin).where(REVISION.c.hash == checklist.hash)).scalar()
+    if kept == origin or kept == "file":
+        return
+    if origin == "file":
+        _refuse_other_content(connection, checklist)
+    if kept == "phone":
+        # A phone brought it first; now it is this yard's own.
+        connection.execute(update(REVISION).where(REVISION.c.hash == checklist.hash).values(origin=origin))
+        return
+    row = {
+        "hash": checklist.hash,
+        "checklist_id": checklist.id,
+        "revision": checklist.revision,
+        "stage": checklist.stage,
+        "origin": origin,
+        "published_at": now,
+        "compiled": json.dumps(checklist.compiled(), ensure_ascii=False),
+    }
+    connection.execute(insert(REVISION), [row])
+
+
+def _refuse_other_content(connection: Connection, checklist: Checklist) -> None:
+    same = select(REVISION.c.hash).where(
+        REVISION.c.checklist_id == checklist.id,
+        REVISION.c.revision == checklist.revision,
+        REVISION.c.origin == "file",
+    )
+    if connection.execute(same).first():
+        raise Clash(
+            "this revision was already published with other content",
+            f"{checklist.id} revision {checklist.revision}",
+            f"a published revision is never edited; write revision: {checklist.revision + 1} into the file",
+        )
+
+
+def find_checklist(connection: Connection, checklist_hash: str) -> Checklist | None:
+    text = connection.execute(select(REVISION.c.compiled).where(REVISION.c.hash == checklist_hash)).scalar()
+    return Checklist.from_compiled(json.loads(text)) if text else None
+
+
+def load_checklists(connection: Connection, hashes: Iterable[str]) -> dict[str, Checklist]:
+    """The checklists of the given hashes that are known here, by hash."""
+    wanted = sorted({item for item in hashes if isinstance(item, str)})
+    rows = connection.execute(select(REVISION.c.hash, REVISION.c.compiled).where(REVISION.c.hash.in_(wanted)))
+    return {row.hash: Checklist.from_compiled(json.loads(row.compiled)) for row in rows}
+
+
+def list_current(connection: Connection) -> list[tuple[str, dict]]:
+    """(hash, compiled) of the newest file revision of each checklist, by id."""
+    query = select(REVISION).where(REVISION.c.origin == "file").order_by(REVISION.c.checklist_id, REVISION.c.revision)
+    newest = {row.checklist_id: row for row in connection.execute(query)}
+    return [(row.hash, json.loads(row.compiled)) for row in newest.values()]
+
+
+def list_current_hashes(connection: Connection) -> list[str]:
+    """As list_current, without reading the checklists' text."""
+    query = (
+        select(REVISION.c.checklist_id, REVISION.c.hash)
+        .where(REVISION.c.origin == "file")
+        .order_by(REVISION.c.checklist_id, REVISION.c.revision)
+    )
+    return list(dict(connection.execute(query).all()).values())
+
+
+def list_hashes(connection: Connection) -> list[str]:
+    return sorted(connection.execute(select(REVISION.c.hash)).scalars())

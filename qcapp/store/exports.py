@@ -1,0 +1,33 @@
+"""Rows for CSV files: one a stove, or one a judged check."""
+
+from sqlalchemy import Connection
+
+from qcapp.errors import NotFound
+from qcapp.store import batches, figures
+
+COLUMNS = {
+    "stoves": ("batch", "stage", "serial", "size", "disposition", "visits", "has_first_pass_fail", "last_at", "reason"),
+    "readings": ("batch", "stage", "serial", "captured_at", "is_first_pass", "check", "artisan", "verdict", "fault", "value"),
+}
+
+
+def list_rows(connection: Connection, what: str, batch: str | None) -> list[tuple]:
+    """Rows in the order of COLUMNS[what], of one batch or of all. Raises NotFound."""
+    if batch is not None and batches.find_batch(connection, batch) is None:
+        raise NotFound("there is no such batch", batch, "see the list of batches")
+    codes = [batch] if batch is not None else [found["code"] for found in batches.list_batches(connection)]
+    return [row for code in codes for row in (_stoves if what == "stoves" else _readings)(connection, code)]
+
+
+def _stoves(connection: Connection, code: str) -> list[tuple]:
+    return [
+        (code, row.stage, row.serial, row.size, row.disposition, row.visits, row.has_first_pass_fail, row.last_at, row.reason)
+        for row in figures.list_stoves(connection, code)
+    ]
+
+
+def _readings(connection: Connection, code: str) -> list[tuple]:
+    return [
+        (code, row.stage, row.serial, row.captured_at, row.is_first_pass, row.check_id, row.artisan, row.verdict, row.fault, row.value)
+        for row in figures.list_readings(connection, code)
+    ]

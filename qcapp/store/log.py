@@ -1,0 +1,158 @@
+"""The append-only log with its running hash: the truth everything else is made from."""
+
+import hashlib
+import json
+import secrets
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from sqlalchemy import Connection, func, insert, select
+
+from qcapp.store.tables import Log, Meta
+
+LOG = Log.__table__
+META = Meta.__table__
+# SQLite's limit on bound values of one statement was 999 in old builds.
+CHUNK = 500
+
+
+@dataclass(frozen=True)
+class Head:
+    """The end of the log: its last number and running hash (hex)."""
+
+    seq: int
+    chain: str
+
+
+@dataclass(frozen=True)
+class Entry:
+    """An event on its way into the log; raw is its JSON text as kept for ever."""
+
+    id: str
+    hash: str
+    state: str
+    reason: str | None
+    kind: str
+    device_id: str
+    dev_seq: int
+    stove_key: str | None
+    batch: str | None
+    raw: str
+
+
+def get_server_id(connection: Connection) -> str:
+    """chain_0: a random identity made when the database was made."""
+    return connection.execute(select(META.c.value).where(META.c.key == "server_id")).scalar_one()
+
+
+def ensure_server_id(connection: Connection) -> None:
+    found = connection.execute(select(META.c.value).where(META.c.key == "server_id")).first()
+    if found is None:
+        connection.execute(insert(META), [{"key": "server_id", "value": secrets.token_hex(32)}])
+
+
+def get_head(connection: Connection) -> Head:
+    row = connection.execute(select(LOG.c.seq, LOG.c.chain).order_by(LOG.c.seq.desc()).limit(1)).first()
+    return Head(row.seq, row.chain) if row else Head(0, get_server_id(connection))
+
+
+def find_chain(connection: Connection, seq: int) -> str | None:
+    """The running hash at a number, None when the log never got that far."""
+    if seq == 0:
+        return get_server_id(connection)
+    return connection.execute(select(LOG.c.chain).where(LOG.c.seq == seq)).scalar()
+
+
+def link(chain: str, event_id: str, event_hash: str) -> str:
+    """The next running hash, hex."""
+    return hashlib.sha256((chain + event_id + event_hash).encode("utf-8", "surrogatepass")).hexdigest()
+
+
+def append(
+    connection: Connection,
+    entries: Sequence[Entry],
+    *,
+    received_at: str,
+    relayed_by: str | None,
+    clock_offset_ms: int | None,
+) -> Head:
+    """Adds entries in order inside the caller's writer transaction; gives the new head."""
+    head = get_head(connection)
+    rows = []
+    for entry in entries:
+        head = Head(head.seq + 1, link(head.chain, entry.id, entry.hash))
+        rows.append(
+            {
+                **vars(entry),
+                "seq": head.seq,
+                "chain": head.chain,
+                "received_at": received_at,
+                "relayed_by": relayed_by,
+                "clock_offset_ms": clock_offset_ms,
+            }
+        )
+    if rows:
+        connection.execute(insert(LOG), rows)
+    return head
+
+
+def list_known(connection: Connection, ids: Iterable[str]) -> list:
+    """Rows (id, hash, state, reason) already kept under any of the ids."""
+    wanted = list(dict.fromkeys(ids))
+    rows = []
+    for start in range(0, len(wanted), CHUNK):
+        part = wanted[start : start + CHUNK]
+        query = select(LOG.c.id, LOG.c.hash, LOG.c.state, LOG.c.reason).where(LOG.c.id.in_(part)).order_by(LOG.c.seq)
+        rows.extend(connection.execute(query))
+    return rows
+
+
+def list_stove_events(connection: Connection, stove_keys: Iterable[str]) -> dict[str, list[dict]]:
+    """Counted events by stove key, each list in log order."""
+    wanted = list(dict.fromkeys(stove_keys))
+    events: dict[str, list[dict]] = {key: [] for key in wanted}
+    for start in range(0, len(wanted), CHUNK):
+        part = wanted[start : start + CHUNK]
+        query = (
+            select(LOG.c.stove_key, LOG.c.raw)
+            .where(LOG.c.stove_key.in_(part), LOG.c.state == "counted")
+            .order_by(LOG.c.seq)
+        )
+        for row in connection.execute(query):
+            events[row.stove_key].append(json.loads(row.raw))
+    return events
+
+
+def list_stove_keys(connection: Connection) -> list[str]:
+    query = select(LOG.c.stove_key).where(LOG.c.stove_key.is_not(None), LOG.c.state == "counted").distinct()
+    return sorted(connection.execute(query).scalars())
+
+
+def list_after(connection: Connection, seq: int, limit: int, *, but_device: str | None = None) -> list:
+    """Rows (seq, state, raw) after a number, of all devices but one, oldest first."""
+    query = select(LOG.c.seq, LOG.c.state, LOG.c.raw).where(LOG.c.seq > seq)
+    if but_device is not None:
+        query = query.where(LOG.c.device_id != but_device)
+    return list(connection.execute(query.order_by(LOG.c.seq).limit(limit)))
+
+
+def count_device_events(connection: Connection, device_id: str) -> int:
+    query = select(func.count(func.distinct(LOG.c.id))).where(LOG.c.device_id == device_id)
+    return connection.execute(query).scalar_one()
+
+
+def list_set_aside(connection: Connection) -> list:
+    """Quarantined and conflicting rows, newest first: what a person must look at."""
+    query = select(LOG).where(LOG.c.state != "counted").order_by(LOG.c.seq.desc())
+    return list(connection.execute(query))
+
+
+def find_broken_link(connection: Connection) -> int | None:
+    """The first number whose running hash does not follow from the row before, or None."""
+    chain, expected = get_server_id(connection), 1
+    for row in connection.execute(select(LOG.c.seq, LOG.c.id, LOG.c.hash, LOG.c.chain).order_by(LOG.c.seq)):
+        chain = link(chain, row.id, row.hash)
+        if row.seq != expected or row.chain != chain:
+            return row.seq
+        expected += 1
+    return None

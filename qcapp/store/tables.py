@@ -1,0 +1,179 @@
+"""The tables. `log` is the truth; the tables below the line can be rebuilt from it."""
+
+from sqlalchemy import Column, Index, LargeBinary, Text, UniqueConstraint
+from sqlmodel import Field, SQLModel
+
+
+class Meta(SQLModel, table=True):
+    """Facts about this server: its identity (chain_0), yard name, reference tag."""
+
+    __tablename__ = "meta"
+    key: str = Field(primary_key=True)
+    value: str
+
+
+class Log(SQLModel, table=True):
+    """Append-only. chain_n = SHA-256(chain_(n-1) || id || hash), chain_0 = server identity.
+
+    state: counted, quarantined (kept, out of the figures until a person decides) or
+    conflict (same id came with another content; the first one counts).
+    """
+
+    __tablename__ = "log"
+    __table_args__ = (
+        UniqueConstraint("id", "hash"),
+        Index("log_stove_key", "stove_key", "seq"),
+        Index("log_device", "device_id", "dev_seq"),
+    )
+    seq: int = Field(primary_key=True, sa_column_kwargs={"autoincrement": False})
+    id: str
+    hash: str
+    chain: str
+    state: str
+    reason: str | None = None
+    kind: str
+    device_id: str
+    dev_seq: int
+    stove_key: str | None = None
+    batch: str | None = None
+    received_at: str
+    relayed_by: str | None = None
+    clock_offset_ms: int | None = None
+    raw: str = Field(sa_column=Column(Text, nullable=False))
+
+
+class Device(SQLModel, table=True):
+    """A phone. Only the SHA-256 of its token is kept."""
+
+    __tablename__ = "device"
+    id: str = Field(primary_key=True)
+    name: str
+    token_hash: str = Field(index=True)
+    joined_at: str
+    last_seen_at: str | None = None
+    created: int = 0
+    acked: int = 0
+    app_build: str | None = None
+    clock_offset_ms: int | None = None
+
+
+class JoinCode(SQLModel, table=True):
+    __tablename__ = "join_code"
+    code_hash: str = Field(primary_key=True)
+    name: str
+    expires_at: str
+    used_at: str | None = None
+
+
+class Person(SQLModel, table=True):
+    """An artisan or inspector; trades is a JSON list, started_on an ISO date."""
+
+    __tablename__ = "person"
+    code: str = Field(primary_key=True)
+    name: str
+    trades: str = "[]"
+    started_on: str | None = None
+    is_inspector: bool = False
+
+
+class Batch(SQLModel, table=True):
+    """attributes, crew and checklist_ids are JSON; opened_on an ISO date."""
+
+    __tablename__ = "batch"
+    code: str = Field(primary_key=True)
+    title: str
+    size: str
+    planned: int
+    attributes: str = "{}"
+    crew: str = "{}"
+    checklist_ids: str = "[]"
+    serial_prefix: str = ""
+    opened_on: str | None = None
+    closed_at: str | None = None
+
+
+class Revision(SQLModel, table=True):
+    """A checklist as published, frozen by its hash; origin is file or phone."""
+
+    __tablename__ = "revision"
+    hash: str = Field(primary_key=True)
+    checklist_id: str = Field(index=True)
+    revision: int
+    stage: str
+    origin: str
+    published_at: str
+    compiled: str = Field(sa_column=Column(Text, nullable=False))
+
+
+class Photo(SQLModel, table=True):
+    """size: whole length in bytes; content grows by appended pieces until it is whole."""
+
+    __tablename__ = "photo"
+    sha256: str = Field(primary_key=True)
+    size: int
+    is_whole: bool = False
+    content: bytes = Field(default=b"", sa_column=Column(LargeBinary, nullable=False))
+
+
+# --- projections: made from the log, dropped and made again by `qcapp rebuild` ---
+
+
+class CheckKey(SQLModel, table=True):
+    """A small number for (checklist revision, check), with what the figures group by."""
+
+    __tablename__ = "check_key"
+    __table_args__ = (UniqueConstraint("checklist_hash", "check_id"),)
+    no: int | None = Field(default=None, primary_key=True)
+    checklist_hash: str
+    check_id: str
+    part: str
+    step: str
+    severity: str
+
+
+class Stove(SQLModel, table=True):
+    """The fold of one stove at one stage."""
+
+    __tablename__ = "stove"
+    __table_args__ = (Index("stove_batch", "batch", "stage"),)
+    no: int | None = Field(default=None, primary_key=True)
+    stove_key: str = Field(unique=True)
+    stage: str
+    serial: str
+    batch: str
+    size: str
+    disposition: str
+    visits: int
+    has_first_pass_fail: bool
+    is_corrected_twice: bool
+    last_at: str
+
+
+class Inspection(SQLModel, table=True):
+    """One effective visit; corrected and voided events are already applied."""
+
+    __tablename__ = "inspection"
+    no: int | None = Field(default=None, primary_key=True)
+    stove_no: int = Field(foreign_key="stove.no", index=True)
+    event_id: str = Field(unique=True)
+    is_first_pass: bool
+    inspector: str
+    device_id: str
+    captured_at: str
+    disposition: str
+    reason: str | None = None
+    differences: str = "[]"
+
+
+class Result(SQLModel, table=True):
+    """One judged check of one visit. value is in the check's own unit."""
+
+    __tablename__ = "result"
+    __table_args__ = ({"sqlite_with_rowid": False},)
+    inspection_no: int = Field(primary_key=True, foreign_key="inspection.no")
+    check_no: int = Field(primary_key=True, foreign_key="check_key.no")
+    artisan: str | None = None
+    verdict: str
+    is_fail: bool
+    fault: str | None = None
+    value: float | None = None

@@ -1,0 +1,137 @@
+"""Whether a stored event counts: store first, judge later.
+
+Nothing is refused here. An event that must not count is kept in the log with a reason,
+until a person decides.
+"""
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from pydantic import ValidationError
+
+from qcapp.checklist.model import Checklist
+from qcapp.errors import QcappError
+from qcapp.inspection.disposition import allowed_dispositions
+from qcapp.inspection.event import Event, canonical, event_hash, stove_key
+from qcapp.inspection.judge import counts_as_fail, judge_answers
+from qcapp.store.log import Entry
+
+KINDS_WITH_STOVE = ("inspection", "correction", "void")
+
+
+@dataclass(frozen=True)
+class Facts:
+    """What the yard knows: codes of people, batches by code, checklists by hash."""
+
+    people: frozenset[str]
+    batches: Mapping[str, dict]
+    checklists: Mapping[str, Checklist]
+
+
+@dataclass(frozen=True)
+class Arrived:
+    """Whatever came as an event. raw: the text kept for ever; hash: of all but its own hash field."""
+
+    content: dict
+    raw: str
+    hash: str
+
+
+def freeze_arrived(value: Any) -> Arrived:
+    content = value if isinstance(value, dict) else {"unreadable": value}
+    try:
+        return Arrived(content, canonical(content).decode(), event_hash(content))
+    except QcappError:
+        # Numbers or text an event never holds: kept as ASCII JSON, found by the form check.
+        text = json.dumps(content, sort_keys=True)
+        return Arrived(content, text, event_hash({"text": text}))
+
+
+def build_entry(arrived: Arrived, facts: Facts) -> Entry:
+    """The log entry, counted or with the reason why it must not count."""
+    content = arrived.content
+    reason = _find_reason(content, arrived.hash, facts)
+    return Entry(
+        id=_text(content.get("id"), 64) or f"unreadable-{arrived.hash[:32]}",
+        hash=arrived.hash,
+        state="quarantined" if reason else "counted",
+        reason=reason,
+        kind=_text(content.get("kind"), 32) or "unreadable",
+        device_id=_text(content.get("device_id"), 64) or "unknown",
+        dev_seq=_whole(content.get("dev_seq")),
+        stove_key=_find_stove_key(content),
+        batch=_text(content.get("batch"), 64),
+        raw=arrived.raw,
+    )
+
+
+def _find_reason(content: dict, content_hash: str, facts: Facts) -> str | None:
+    try:
+        event = Event.model_validate(content)
+    except ValidationError as trouble:
+        return f"form: {_first_error(trouble)}"
+    if event.hash != content_hash:
+        return "hash: the content is not what the phone sealed"
+    if event.kind not in KINDS_WITH_STOVE:
+        return None
+    if event.inspector not in facts.people:
+        return f"unknown inspector: {event.inspector}"
+    if event.kind == "void":
+        return None
+    return _find_inspection_reason(event, content, facts)
+
+
+def _find_inspection_reason(event: Event, content: dict, facts: Facts) -> str | None:
+    body = content["body"] if event.kind == "inspection" else content["body"].get("replacement")
+    batch = facts.batches.get(event.batch or "")
+    if batch is None:
+        return f"unknown batch: {event.batch}"
+    if batch["closed_at"] and event.kind == "inspection" and content["captured_at"] > batch["closed_at"]:
+        return f"batch closed: {event.batch}"
+    checklist = facts.checklists.get(event.checklist_hash or "")
+    if checklist is None:
+        return f"unknown checklist: {event.checklist}"
+    strangers = sorted(set(body["crew"].values()) - facts.people)
+    if strangers:
+        return f"unknown artisan: {', '.join(strangers)}"
+    return _find_answer_reason(body, checklist)
+
+
+def _find_answer_reason(body: dict, checklist: Checklist) -> str | None:
+    known = {check.id: check for check in checklist.checks}
+    unknown = sorted(set(body["answers"]) - set(known))
+    if unknown:
+        return f"unknown check: {', '.join(unknown)}"
+    if body["size"] not in checklist.sizes:
+        return f"unknown size: {body['size']}"
+    context = {"size": body["size"], "batch": body["batch_attributes"]}
+    judged = judge_answers(checklist, body["answers"], context)
+    impossible = sorted(key for key, found in judged.items() if found.reason in ("impossible", "not-a-number"))
+    if impossible:
+        return f"impossible value: {', '.join(impossible)}"
+    failed = [known[key].severity for key, found in judged.items() if counts_as_fail(known[key], found.verdict)]
+    kind = body["disposition"]["kind"]
+    if kind in ("release", "concession") and kind not in allowed_dispositions(failed, False):
+        return f"disposition: {kind} with a failed check"
+    return None
+
+
+def _find_stove_key(content: dict) -> str | None:
+    stage, stove = content.get("stage"), content.get("stove")
+    return stove_key(stage, stove) if isinstance(stage, str) and isinstance(stove, str) and stove else None
+
+
+def _text(value: Any, most: int) -> str | None:
+    return value if isinstance(value, str) and 0 < len(value) <= most and value.isprintable() else None
+
+
+def _whole(value: Any) -> int:
+    # SQLite keeps 64 bits; a number beyond that is found by the form check.
+    return value if isinstance(value, int) and not isinstance(value, bool) and 0 <= value < 2**53 else 0
+
+
+def _first_error(trouble: ValidationError) -> str:
+    first = trouble.errors(include_url=False, include_input=False)[0]
+    return f"{'.'.join(str(part) for part in first['loc'])}: {first['msg']}"

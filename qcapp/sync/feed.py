@@ -1,0 +1,110 @@
+"""What phones fetch: greeting, reference data, events of other phones."""
+
+import hashlib
+import json
+from collections.abc import Mapping
+from datetime import datetime
+
+from sqlalchemy import Connection
+
+from qcapp.store import batches, checklists, log, people
+from qcapp.store.engine import Store
+from qcapp.store.moment import as_text
+from qcapp.sync.protocol import (
+    MOST_BYTES,
+    MOST_EVENT_BYTES,
+    MOST_EVENTS,
+    PROTOCOL,
+    PROTOCOLS,
+    Position,
+    PullAnswer,
+    PulledEvent,
+)
+
+MOST_ROWS = 200
+CHAIN_PREFIX = 16
+
+
+def build_hello(store: Store, *, yard_name: str, drawings: Mapping[str, str], now: datetime) -> dict:
+    """The greeting. It is asked often and by every phone, so it reads no checklist text."""
+    with store.reading() as connection:
+        return {
+            "protocol": PROTOCOL,
+            "protocols": list(PROTOCOLS),
+            "server_id": log.get_server_id(connection),
+            "server_time": as_text(now),
+            "head": vars(log.get_head(connection)),
+            "limits": {"events": MOST_EVENTS, "bytes": MOST_BYTES, "event_bytes": MOST_EVENT_BYTES},
+            "checklists": checklists.list_hashes(connection),
+            "reference_tag": _build_tag(connection, yard_name, drawings),
+        }
+
+
+def _build_tag(connection: Connection, yard_name: str, drawings: Mapping[str, str]) -> str:
+    """Changes whenever anything in the reference changes."""
+    parts = [
+        yard_name,
+        people.list_people(connection),
+        batches.list_batches(connection),
+        checklists.list_current_hashes(connection),
+        sorted(drawings.items()),
+    ]
+    return hashlib.sha256(json.dumps(parts, sort_keys=True).encode()).hexdigest()[:32]
+
+
+def build_reference(store: Store, *, yard_name: str, drawings: Mapping[str, str]) -> dict:
+    """All a phone needs to work without signal; `tag` is a hash over the rest.
+
+    drawings: SVG text by file name.
+    """
+    with store.reading() as connection:
+        current = checklists.list_current(connection)
+        used = sorted({compiled["drawing"] for _key, compiled in current} & set(drawings))
+        return {
+            "tag": _build_tag(connection, yard_name, drawings),
+            "yard": {"name": yard_name},
+            "people": people.list_people(connection),
+            "batches": [_as_offered(batch) for batch in batches.list_batches(connection)],
+            "checklists": [{"hash": key, "compiled": compiled} for key, compiled in current],
+            "drawings": {name: drawings[name] for name in used},
+        }
+
+
+def _as_offered(batch: dict) -> dict:
+    offered = {key: value for key, value in batch.items() if key != "closed_at"}
+    return {**offered, "is_open": batch["closed_at"] is None}
+
+
+def pull_events(store: Store, *, device_id: str, cursor: str, limit: int) -> PullAnswer:
+    """Events of other devices after the cursor ("seq:first 16 hex digits of the chain").
+
+    A cursor that is not in this log's past answers lineage "diverged" and the start.
+    """
+    with store.reading() as connection:
+        head = log.get_head(connection)
+        seq = _find_seq(connection, cursor)
+        if seq is None:
+            return PullAnswer(lineage="diverged", events=[], cursor="", head=Position(**vars(head)), more=True)
+        limit = max(1, min(limit, MOST_ROWS))
+        rows = log.list_after(connection, seq, limit, but_device=device_id)
+        # A full page ends at its last row; a short one has seen everything up to the head.
+        more = len(rows) == limit
+        end = rows[-1].seq if more else head.seq
+        chain = log.find_chain(connection, end)
+    return PullAnswer(
+        lineage="ok",
+        events=[PulledEvent(seq=row.seq, state=row.state, event=json.loads(row.raw)) for row in rows],
+        cursor=f"{end}:{chain[:CHAIN_PREFIX]}",
+        head=Position(**vars(head)),
+        more=more,
+    )
+
+
+def _find_seq(connection: Connection, cursor: str) -> int | None:
+    if not cursor:
+        return 0
+    number, _, prefix = cursor.partition(":")
+    if not number.isascii() or not number.isdigit() or len(number) > 15:
+        return None
+    chain = log.find_chain(connection, int(number))
+    return int(number) if chain and prefix == chain[:CHAIN_PREFIX] else None

@@ -1,0 +1,94 @@
+"""Batches and their state; one batch for its buyer."""
+
+from dataclasses import dataclass
+
+from fastapi import APIRouter, Request
+from sqlalchemy import Connection
+
+from qcapp.charts.drawing import mark_drawing
+from qcapp.checklist.model import Checklist
+from qcapp.errors import NotFound
+from qcapp.reports.batch import BatchReport, build_batch_report
+from qcapp.store import batches, checklists, figures
+from qcapp.web.deps import DrawingsDep, StoreDep
+from qcapp.web.pages import page
+
+router = APIRouter()
+
+
+@dataclass(frozen=True)
+class StageReport:
+    checklist: str
+    drawing: str
+    report: BatchReport
+
+
+@router.get("/batches", include_in_schema=False)
+def show_batches(request: Request, store: StoreDep):
+    with store.reading() as connection:
+        found = batches.list_batches(connection)
+        states = batches.list_stove_states(connection)
+    rows = []
+    for batch in found:
+        here = [row for row in states if row.batch == batch["code"]]
+        stages = sorted({row.stage for row in here}, key=lambda stage: (stage != "finished", stage))
+        rows.append({"batch": batch, "stages": [(stage, _sum_states(here, stage)) for stage in stages]})
+    return page(request, "batches.html", title="Batches", rows=rows)
+
+
+def _sum_states(states: list, stage: str) -> dict[str, int]:
+    here = [row for row in states if row.stage == stage]
+    counts = {row.disposition: row.stoves for row in here}
+    inspected = sum(row.stoves for row in here)
+    return {**counts, "inspected": inspected, "first_pass_good": inspected - sum(row.failed for row in here)}
+
+
+def load_stage_reports(connection: Connection, code: str) -> list[tuple[Checklist, BatchReport]]:
+    """One report for each stage at which stoves of the batch were inspected, finished first."""
+    batch = batches.find_batch(connection, code)
+    if batch is None:
+        raise NotFound("there is no such batch", code, "see the list of batches")
+    states = batches.list_stove_states(connection, code)
+    stages = {row.stage for row in states}
+    current = [Checklist.from_compiled(compiled) for _key, compiled in checklists.list_current(connection)]
+    ordered = sorted(current, key=lambda checklist: (checklist.stage != "finished", checklist.id))
+    return [
+        (checklist, _build(connection, batch, checklist, states)) for checklist in ordered if checklist.stage in stages
+    ]
+
+
+def _build(connection: Connection, batch: dict, checklist: Checklist, states: list) -> BatchReport:
+    code, stage = batch["code"], checklist.stage
+    return build_batch_report(
+        batch,
+        checklist,
+        states,
+        figures.list_check_tallies(connection, code, stage),
+        figures.list_fault_tallies(connection, code, stage),
+        figures.count_failed_stoves(connection, code, stage),
+    )
+
+
+@router.get("/batches/{code}", include_in_schema=False)
+def show_batch(request: Request, code: str, store: StoreDep, drawings: DrawingsDep):
+    with store.reading() as connection:
+        reports = load_stage_reports(connection, code)
+        batch = batches.find_batch(connection, code)
+        stoves = figures.list_stoves(connection, code)
+    stages = [
+        StageReport(checklist.title["en"], _mark(drawings[checklist.drawing], report), report)
+        for checklist, report in reports
+    ]
+    return page(request, "batch.html", title=f"Batch {code}", batch=batch, stages=stages, stoves=stoves)
+
+
+def _mark(drawing: str, report: BatchReport) -> str:
+    description = ", ".join(f"{report.parts[part]}: {n}" for part, n in report.fails_by_part.items() if n) or "none"
+    return mark_drawing(drawing, report.fails_by_part, title="Failed checks by part", description=description)
+
+
+@router.get("/api/batches/{code}")
+def get_batch(code: str, store: StoreDep) -> list[BatchReport]:
+    """The figures of a batch's page, one entry a stage."""
+    with store.reading() as connection:
+        return [report for _checklist, report in load_stage_reports(connection, code)]

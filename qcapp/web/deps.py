@@ -1,0 +1,85 @@
+"""What a route may ask for: the store, the settings, the time, the phone behind a token."""
+
+import json
+import zlib
+from datetime import UTC, datetime
+from typing import Annotated, Any
+
+from fastapi import Depends, Header, Request
+
+from qcapp.access.devices import get_device
+from qcapp.errors import BadInput, TooLarge
+from qcapp.settings import Settings
+from qcapp.store.engine import Store
+from qcapp.sync.protocol import MOST_BYTES
+
+
+def get_store(request: Request) -> Store:
+    return request.app.state.store
+
+
+def get_settings(request: Request) -> Settings:
+    return request.app.state.settings
+
+
+def get_now(request: Request) -> datetime:
+    """The server's time; tests put another clock into the app's state."""
+    return request.app.state.clock()
+
+
+def get_drawings(request: Request) -> dict[str, str]:
+    """SVG text by file name, read once at start."""
+    return request.app.state.drawings
+
+
+def utc_now() -> datetime:
+    return datetime.now(UTC)
+
+
+StoreDep = Annotated[Store, Depends(get_store)]
+SettingsDep = Annotated[Settings, Depends(get_settings)]
+DrawingsDep = Annotated[dict[str, str], Depends(get_drawings)]
+NowDep = Annotated[datetime, Depends(get_now)]
+
+
+def get_phone(store: StoreDep, authorization: Annotated[str | None, Header()] = None) -> str:
+    return get_device(store, authorization)
+
+
+PhoneDep = Annotated[str, Depends(get_phone)]
+
+
+async def read_body(request: Request) -> bytes:
+    """The request's bytes, inflated when gzip, never more than MOST_BYTES either way."""
+    parts, size = [], 0
+    async for part in request.stream():
+        size += len(part)
+        if size > MOST_BYTES:
+            raise _too_large()
+        parts.append(part)
+    body = b"".join(parts)
+    if request.headers.get("content-encoding", "").lower() != "gzip":
+        return body
+    inflater = zlib.decompressobj(wbits=31)
+    try:
+        inflated = inflater.decompress(body, MOST_BYTES)
+    except zlib.error as trouble:
+        raise BadInput("the body is not gzip", "Content-Encoding", "send it again") from trouble
+    if inflater.unconsumed_tail:
+        raise _too_large()
+    return inflated
+
+
+def _too_large() -> TooLarge:
+    return TooLarge(f"the body has more than {MOST_BYTES} bytes", "body", "send fewer events at once")
+
+
+async def read_json(body: Annotated[bytes, Depends(read_body)]) -> Any:
+    try:
+        return json.loads(body)
+    except (ValueError, RecursionError) as trouble:
+        raise BadInput("the body is not JSON", "body", "send it again; nothing was stored") from trouble
+
+
+JsonDep = Annotated[Any, Depends(read_json)]
+BytesDep = Annotated[bytes, Depends(read_body)]

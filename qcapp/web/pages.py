@@ -1,0 +1,45 @@
+"""Rendering of pages for people: Jinja2, escaped, with figures written one way."""
+
+from pathlib import Path
+
+from fastapi import Request
+from fastapi.responses import HTMLResponse
+from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
+
+TEMPLATES = Environment(
+    loader=FileSystemLoader(Path(__file__).parent / "templates"),
+    autoescape=select_autoescape(),
+    undefined=StrictUndefined,
+    trim_blocks=True,
+    lstrip_blocks=True,
+)
+
+
+def as_percent(share: float | None) -> str:
+    """0.1234 -> "12 %"; below ten percent one decimal, so that small rates do not read as 0."""
+    if share is None:
+        return "–"
+    percent = share * 100
+    return f"{percent:.1f} %" if 0 < abs(percent) < 10 else f"{percent:.0f} %"
+
+
+def as_points(difference: float) -> str:
+    """A difference of shares in percentage points, signed."""
+    return f"{difference * 100:+.0f}"
+
+
+def as_interval(interval) -> str:
+    return f"{as_percent(interval.low)} to {as_percent(interval.high)}"
+
+
+TEMPLATES.filters.update(percent=as_percent, points=as_points, interval=as_interval)
+
+
+def render_page(request: Request, template: str, **values) -> str:
+    state = request.app.state
+    shared = {"base": state.shell.base, "yard_name": state.settings.yard_name, "path": request.url.path}
+    return TEMPLATES.get_template(template).render(**shared, **values)
+
+
+def page(request: Request, template: str, **values) -> HTMLResponse:
+    return HTMLResponse(render_page(request, template, **values))

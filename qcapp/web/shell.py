@@ -1,0 +1,95 @@
+"""The phone app's files: one set with one name, served whole and for ever the same.
+
+The build name is a hash over every file, so a changed file is a new set under a new
+address; the worker fetches the set all-or-nothing by the hashes in its file list.
+"""
+
+import hashlib
+import json
+import mimetypes
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from fastapi import APIRouter, Request
+from fastapi.responses import RedirectResponse, Response
+
+from qcapp.errors import NotFound, StartTrouble
+
+TEXT = {".html", ".js", ".css", ".json", ".svg", ".webmanifest"}
+# Only what the phone needs without signal; page assets and large icons are fetched when online.
+PRECACHED = ("js/", "css/phone.css", "words/", "icons/icon-192.png")
+router = APIRouter(include_in_schema=False)
+
+
+@dataclass(frozen=True)
+class Shell:
+    """build: 12 hex digits; files: bytes by path below static/, placeholders filled in."""
+
+    build: str
+    files: dict[str, bytes] = field(repr=False)
+
+    @property
+    def base(self) -> str:
+        return f"/static/{self.build}/"
+
+    def list_precached(self) -> list[tuple[str, str]]:
+        """(address, SHA-256 hex) of each file of the set, the app's page first."""
+        paths = [path for path in sorted(self.files) if path.startswith(PRECACHED)]
+        entries = [("/phone/", self.files["index.html"]), *((self.base + path, self.files[path]) for path in paths)]
+        return [(address, hashlib.sha256(content).hexdigest()) for address, content in entries]
+
+    def build_worker(self) -> str:
+        files = json.dumps(self.list_precached(), separators=(",", ":"))
+        return self.files["sw.js"].decode().replace("__BUILD__", self.build).replace("__FILES__", files)
+
+
+def load_shell(static_dir: Path) -> Shell:
+    """Reads the folder once at start. Raises StartTrouble when it is not the app's."""
+    paths = sorted(path for path in static_dir.rglob("*") if path.is_file())
+    contents = {path.relative_to(static_dir).as_posix(): path.read_bytes() for path in paths}
+    if "index.html" not in contents or "sw.js" not in contents:
+        raise StartTrouble("the phone app's files are not here", str(static_dir), "set QCAPP_STATIC_DIR to the static folder")
+    digest = hashlib.sha256()
+    for path, content in contents.items():
+        digest.update(f"{path}\0{len(content)}\0".encode() + content)
+    build = digest.hexdigest()[:12]
+    filled = {
+        path: content.replace(b"__BASE__", f"/static/{build}/".encode()).replace(b"__APP_BUILD__", build.encode())
+        if Path(path).suffix in TEXT
+        else content
+        for path, content in contents.items()
+    }
+    return Shell(build, filled)
+
+
+@router.get("/phone")
+def redirect_phone() -> RedirectResponse:
+    return RedirectResponse("/phone/")
+
+
+@router.get("/phone/{rest:path}")
+def get_phone_page(request: Request) -> Response:
+    return _asset(request.app.state.shell.files["index.html"], "text/html", cache="no-cache")
+
+
+@router.get("/sw.js")
+def get_worker(request: Request) -> Response:
+    return _asset(request.app.state.shell.build_worker().encode(), "text/javascript", cache="no-cache")
+
+
+@router.get("/manifest.webmanifest")
+def get_manifest(request: Request) -> Response:
+    return _asset(request.app.state.shell.files["manifest.webmanifest"], "application/manifest+json", cache="no-cache")
+
+
+@router.get("/static/{build}/{path:path}")
+def get_asset(request: Request, build: str, path: str) -> Response:
+    shell = request.app.state.shell
+    if build != shell.build or path not in shell.files:
+        raise NotFound("no such file in this build", path, "reload the page")
+    kind = mimetypes.guess_type(path)[0] or "application/octet-stream"
+    return _asset(shell.files[path], kind, cache="public, max-age=31536000, immutable")
+
+
+def _asset(content: bytes, kind: str, *, cache: str) -> Response:
+    return Response(content, media_type=kind, headers={"Cache-Control": cache, "X-Content-Type-Options": "nosniff"})

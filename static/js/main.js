@@ -1,0 +1,218 @@
+// Puts the app together: what is known, which screen shows, and that every tap is stored.
+import { atFirstOpen } from "./inspection/draft.js";
+import { deleteDraft, dismissLoss, findChecklist, findDraft, findLoss, getMeta, getReference, listDrafts, saveDraft, setMeta } from "./store/keep.js";
+import { onChange, startSync } from "./sync/exchange.js";
+import { mineScreen, reworkScreen, stoveScreen, todayScreen } from "./screens/home.js";
+import { insecureScreen, joinScreen, lossScreen, nextScreen, settingsScreen, whoScreen } from "./screens/start.js";
+import { notSavedScreen, reviewScreen, savedScreen } from "./screens/review.js";
+import { partsScreen, walkScreen } from "./screens/walk.js";
+import { draftRoute, h, say, shape, useWords } from "./screens/view.js";
+
+const SCREENS = {
+  today: todayScreen, next: nextScreen, walk: walkScreen, parts: partsScreen, review: reviewScreen, saved: savedScreen,
+  rework: reworkScreen, mine: mineScreen, stove: stoveScreen, join: joinScreen, who: whoScreen, settings: settingsScreen,
+};
+// These show what the sync changes; others are left alone so that nothing moves under a thumb.
+const REPAINTED = ["today", "saved", "mine", "settings"];
+// A second tap of a quick thumb must not land on the next part's buttons.
+const SETTLE_MS = 350;
+const STAMP_MS = 1100;
+
+const root = document.querySelector("#screen");
+const stampBox = h("div", { id: "ui-stamp", role: "status" });
+const warning = h("p", { id: "ui-warning", role: "alert" });
+let drafting = Promise.resolve();
+let painted = null;
+let turns = 0;
+
+const app = {
+  reference: null, inspector: null, chosenBatch: null, draft: null, compiled: null, form: null, saved: null, sent: null,
+  build: document.querySelector("meta[name=app-build]")?.content ?? "",
+
+  now: () => new Date().toISOString(),
+  openBatches: () => app.reference.batches.filter((batch) => batch.is_open),
+  batch: (code) => app.reference.batches.find((batch) => batch.code === code),
+  batchCode: () => (app.openBatches().find(({ code }) => code === app.chosenBatch) ?? app.openBatches()[0])?.code,
+  personName: (code) => app.reference.people.find((person) => person.code === code)?.name ?? code ?? say("who.nobody"),
+  drawingOf: (compiled) => app.reference.drawings[compiled.drawing],
+
+  /** Newest revision of every checklist of the batch: [{hash, compiled}]. */
+  checklistsOf: (batch) => batch.checklist_ids.map((id) => app.reference.checklists
+    .filter(({ compiled }) => compiled.id === id)
+    .sort((a, b) => b.compiled.revision - a.compiled.revision)[0]).filter(Boolean),
+
+  async chooseInspector(code) {
+    app.inspector = code;
+    await setMeta("inspector", code);
+    app.go("#/today");
+  },
+
+  async chooseBatch(code) {
+    app.chosenBatch = code;
+    await setMeta("batch", code);
+    app.refresh();
+  },
+
+  async listPaused() {
+    return (await listDrafts()).filter((draft) => draft.key !== app.draft?.key);
+  },
+
+  /** Begins a draft at its first open check, or goes on with the one this phone already has of that stove. */
+  async start(draft) {
+    const same = await findDraft(draft.key);
+    const compiled = await findChecklist(draft.checklist_hash);
+    return app.resume(same ?? (draft.at.screen ? draft : atFirstOpen(compiled, draft)));
+  },
+
+  async resume(draft) {
+    app.compiled = await findChecklist(draft.checklist_hash);
+    app.form = null;
+    app.keep({ ...draft, is_open: true });
+    app.go(draftRoute(app.draft));
+  },
+
+  pause() {
+    app.keep({ ...app.draft, is_open: false });
+    app.draft = null;
+    app.go("#/today");
+  },
+
+  async throwAway() {
+    const { key } = app.draft;
+    app.draft = null;
+    await drafting;
+    await deleteDraft(key);
+    app.go("#/today");
+  },
+
+  /** Takes the draft and stores it behind earlier taps; says so when the phone does not keep it. */
+  keep(draft) {
+    app.draft = draft;
+    drafting = drafting.then(() => saveDraft(draft))
+      .then(() => { warning.textContent = ""; }, () => { warning.textContent = say("not_saved.draft"); });
+  },
+
+  change(draft) {
+    app.keep(draft);
+    app.refresh();
+  },
+
+  settled: () => drafting,
+
+  /** Runs what must be kept, true when it was; else a full screen says so and offers to try again. */
+  async attempt(work) {
+    for (;;) {
+      try {
+        await work();
+        return true;
+      } catch (error) {
+        const again = await new Promise((resolve) => {
+          app.leaveAlarm = () => resolve(false);
+          const back = () => { resolve(false); app.refresh(); };
+          root.replaceChildren(notSavedScreen({ error, back, retry: () => resolve(true) }));
+        });
+        if (!again) return false;
+      }
+    }
+  },
+
+  go(route) {
+    if (location.hash === route) return app.refresh();
+    location.hash = route;
+  },
+
+  refresh(change = {}) {
+    Object.assign(app, change);
+    return show();
+  },
+
+  repaint() {
+    if (REPAINTED.includes(painted?.name)) app.refresh();
+  },
+
+  /** A passing sign that a part is done; the next one already shows below it. */
+  stamp(title, verdict) {
+    stampBox.replaceChildren(shape(verdict), h("span", null, say("walk.stamp", { part: title, verdict: say(`verdict.${verdict}`) })));
+    stampBox.className = `shown ${verdict}`;
+    clearTimeout(app.stampTimer);
+    app.stampTimer = setTimeout(() => { stampBox.className = ""; }, STAMP_MS);
+  },
+
+  async reload() {
+    [app.reference, app.inspector, app.chosenBatch] = await Promise.all([
+      getReference(), getMeta("inspector"), getMeta("batch")]);
+  },
+};
+
+function readRoute() {
+  const join = location.hash.match(/^#join=([0-9A-Za-z-]{8,9})$/);
+  if (join) app.joinCode = join[1];
+  if (join) return { name: "join", params: [] };
+  const [name, ...params] = location.hash.slice(2).split("/").map(decodeURIComponent);
+  return { name: SCREENS[name] ? name : "today", params };
+}
+
+function permitted(route) {
+  if (!app.reference) return { name: "join", params: [] };
+  if (!app.inspector && !["who", "join"].includes(route.name)) return { name: "who", params: [] };
+  return route;
+}
+
+async function show() {
+  const turn = ++turns;
+  app.leaveAlarm?.();
+  const route = permitted(readRoute());
+  const address = [route.name, ...route.params].join("/");
+  const moved = painted?.address !== address;
+  const focused = document.activeElement?.id;
+  const scrolled = root.querySelector(".content, .checks")?.scrollTop ?? 0;
+  const screen = await SCREENS[route.name](app, ...route.params);
+  // A slower screen asked for earlier must not cover the one asked for last.
+  if (turn !== turns || !(screen instanceof Element)) return;
+  painted = { name: route.name, address };
+  root.replaceChildren(screen);
+  root.querySelector("dialog")?.showModal();
+  if (moved) settle();
+  else restore(focused, scrolled);
+  root.querySelector("#ui-now")?.scrollIntoView({ block: "nearest" });
+}
+
+function settle() {
+  root.classList.add("settling");
+  setTimeout(() => root.classList.remove("settling"), SETTLE_MS);
+  root.querySelector("h1")?.focus({ preventScroll: true });
+}
+
+function restore(id, scrolled) {
+  const list = root.querySelector(".content, .checks");
+  if (list) list.scrollTop = scrolled;
+  if (id) document.getElementById(id)?.focus({ preventScroll: true });
+}
+
+/** The browser can lose its store without a word; whoever inspects must hear of it before going on. */
+async function showLoss() {
+  const loss = await findLoss();
+  if (loss) await new Promise((resolve) => root.replaceChildren(lossScreen(loss, resolve)));
+  if (loss) await dismissLoss();
+}
+
+async function boot() {
+  const words = await fetch(new URL("../words/en.json", import.meta.url));
+  useWords(await words.json(), "en");
+  document.body.append(stampBox, warning);
+  if (!isSecureContext) return root.replaceChildren(insecureScreen());
+  await app.reload();
+  const open = (await listDrafts()).find((draft) => draft.is_open);
+  if (open && app.reference) {
+    app.draft = open;
+    app.compiled = await findChecklist(open.checklist_hash);
+    history.replaceState(null, "", draftRoute(open));
+  }
+  await showLoss();
+  addEventListener("hashchange", show);
+  onChange(async () => { await app.reload(); app.repaint(); });
+  await show();
+  return startSync();
+}
+
+boot();

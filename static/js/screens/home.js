@@ -1,0 +1,177 @@
+// Where the inspector starts from: today, stoves that wait for a second look, stoves of this phone.
+import { foldStove } from "../inspection/stove.js";
+import { newCorrection, newReinspection, proposeSerial } from "../inspection/draft.js";
+import { findChecklist } from "../store/keep.js";
+import { countRecords, countUnsent, listEvents, listMine, listStoveKeys, record } from "../store/outbox.js";
+import { syncNow } from "../sync/exchange.js";
+import { button, h, page, pick, row, say, shape, showDay, showTime } from "./view.js";
+
+const DISPOSITION_MARK = { release: "pass", rework: "fail", concession: "doubtful", scrap: "fail", hold: "missing" };
+
+export const splitKey = (key) => ({ stage: key.slice(0, key.indexOf("/")), stove: key.slice(key.indexOf("/") + 1) });
+export const dispositionMark = (kind) => shape(DISPOSITION_MARK[kind] ?? "missing");
+
+/** State of one stove from every event this phone knows of it, with the rows they came in. */
+export async function readStove(key) {
+  const rows = await listEvents(key);
+  return { rows, ...foldStove(rows.map((kept) => kept.event)) };
+}
+
+/** Stoves whose last disposition asks for a second look: [{key, state}]. */
+async function listWaiting(app) {
+  const waiting = [];
+  for (const batch of app.openBatches()) {
+    for (const key of await listStoveKeys(batch.code)) {
+      const state = await readStove(key);
+      if (["rework", "hold"].includes(state.disposition)) waiting.push({ key, state, batch });
+    }
+  }
+  return waiting;
+}
+
+async function batchRow(app, batch) {
+  const keys = await listStoveKeys(batch.code);
+  const stages = app.checklistsOf(batch);
+  const counts = stages.map(({ compiled }) => {
+    const done = keys.filter((key) => splitKey(key).stage === compiled.stage).length;
+    const params = { done, n: batch.planned, title: pick(compiled.title) };
+    return h("small", null, say(stages.length > 1 ? "today.stage_done" : "today.done", params));
+  });
+  return row({ mark: h("span", { class: "radio" }), pressed: batch.code === app.batchCode(), text: batch.title ?? batch.code,
+    under: counts, onclick: () => app.chooseBatch(batch.code) });
+}
+
+/** What the server has of this phone; what it has not yet is said at the thumb, with the way to send it. */
+async function sendLines(app) {
+  const [unsent, records] = await Promise.all([countUnsent(), countRecords()]);
+  const trouble = app.sent && !["sent", "nothing", "busy"].includes(app.sent.status);
+  const send = async () => app.refresh({ sent: await syncNow() });
+  return {
+    kept: h("p", null, say("today.kept", { kept: records - unsent, n: records })),
+    unsent: unsent > 0 && h("div", { class: "unsent" },
+      h("p", { "aria-live": "polite" }, h("b", null, say("today.unsent", { n: unsent })), trouble && h("small", null, say(app.sent.text_key))),
+      button("today.send", "plain", send)),
+  };
+}
+
+export async function todayScreen(app) {
+  const batches = app.openBatches();
+  const [drafts, sending] = await Promise.all([app.listPaused(), sendLines(app)]);
+  const waiting = h("a", { class: "line", href: "#/rework" }, say("today.waiting_unknown"));
+  listWaiting(app).then((list) => waiting.replaceChildren(say("today.waiting", { n: list.length })));
+  return page({
+    title: app.reference.yard.name,
+    actions: [sending.unsent, button("today.next", "go", () => app.go("#/next"), {}, { disabled: batches.length === 0 })],
+  },
+  h("a", { class: "line", href: "#/who" }, say("today.inspector"), h("b", null, app.personName(app.inspector))),
+  drafts.map((draft) => button(draft.kind === "correction" ? "today.resume_correction" : "today.resume", "plain wide",
+    () => app.resume(draft), { stove: draft.stove })),
+  h("h2", null, say("today.batches")),
+  batches.length === 0 && h("p", null, say("today.no_batch")),
+  h("ul", { class: "rows" }, await Promise.all(batches.map((batch) => batchRow(app, batch)))),
+  waiting, h("a", { class: "line", href: "#/mine" }, say("today.mine")),
+  sending.kept, h("a", { class: "line", href: "#/settings" }, say("today.settings")));
+}
+
+const stoveHref = (key) => `#/stove/${encodeURIComponent(key)}`;
+
+export async function reworkScreen(app) {
+  const waiting = await listWaiting(app);
+  return page({ title: say("rework.title"), back: "#/today" },
+    waiting.length === 0 && h("p", null, say("rework.none")),
+    h("ul", { class: "rows" }, waiting.map(({ key, state, batch }) => row({
+      mark: dispositionMark(state.disposition), text: splitKey(key).stove,
+      under: say("rework.line", { disposition: say(`disposition.${state.disposition}`), batch: batch.title ?? batch.code,
+        day: showDay(state.inspections.at(-1).captured_at) }),
+      onclick: () => app.go(stoveHref(key)),
+    }))));
+}
+
+export async function mineScreen(app) {
+  const midnight = new Date(app.now());
+  midnight.setHours(0, 0, 0, 0);
+  const rows = await listMine(midnight.toISOString());
+  const keys = [...new Set(rows.map((kept) => kept.key))];
+  const lines = await Promise.all(keys.map(async (key) => ({ key, state: await readStove(key) })));
+  return page({ title: say("mine.title"), back: "#/today" },
+    keys.length === 0 && h("p", null, say("mine.none")),
+    h("ul", { class: "rows" }, lines.map(({ key, state }) => row({
+      mark: dispositionMark(state.disposition), text: splitKey(key).stove,
+      under: say("mine.line", {
+        disposition: say(`disposition.${state.disposition ?? "none"}`),
+        sent: say(state.rows.some((kept) => kept.state === "unsent") ? "mine.not_sent" : "mine.sent"),
+      }),
+      onclick: () => app.go(stoveHref(key)),
+    }))));
+}
+
+function faultLines(compiled, inspection) {
+  const worth = (check) => ["fail", "doubtful"].includes(inspection.body.verdicts[check.id]);
+  return h("ul", { class: "rows" }, compiled.checks.filter(worth).map((check) => {
+    const answer = inspection.body.answers[check.id] ?? {};
+    const fault = check.faults.find(({ id }) => id === answer.fault);
+    return row({ mark: shape(inspection.body.verdicts[check.id]), text: pick(check.ask),
+      under: [pick(fault?.title), answer.note].filter(Boolean).join(" · ") });
+  }));
+}
+
+async function secondLook(app, key, state) {
+  const last = state.inspections.at(-1);
+  const batch = app.batch(last.batch);
+  const current = app.checklistsOf(batch).find(({ compiled }) => compiled.stage === splitKey(key).stage);
+  await app.start(newReinspection({ ...current, batch, stove: splitKey(key).stove, inspector: app.inspector,
+    crew: last.body.crew, started_at: app.now() }, state.inspections));
+}
+
+async function correct(app, key, state, index) {
+  const { id } = state.inspections[index];
+  const { checklist } = state.rows.find((kept) => kept.event.id === id).event;
+  await app.start(newCorrection({ ...splitKey(key), checklist, inspector: app.inspector }, state.inspections, index));
+}
+
+function voidForm(app, key, inspection) {
+  const reason = h("textarea", { id: `ui-void-${inspection.id}`, rows: 2, maxlength: 500 });
+  const strike = async () => {
+    if (!reason.value.trim()) return reason.focus();
+    await app.attempt(() => record({ kind: "void", inspector: app.inspector, batch: inspection.batch,
+      ...splitKey(key), corrects: inspection.id, body: { reason: reason.value.trim() }, photos: [] }, {}));
+    app.refresh();
+  };
+  return h("details", null, h("summary", null, say("stove.void")),
+    h("label", null, say("stove.void_reason"), reason), button("stove.void_do", "plain", strike));
+}
+
+async function inspectionBlock(app, key, state, index) {
+  const inspection = state.inspections[index];
+  const compiled = await findChecklist(inspection.checklist_hash);
+  const { kind, reason } = inspection.body.disposition;
+  const kept = state.rows.filter(({ event }) => event.id === inspection.id || event.corrects === inspection.id);
+  const aside = kept.find((one) => one.reason);
+  return h("section", { class: "ledger" },
+    h("h2", null, dispositionMark(kind), ` ${say(`disposition.${kind}`)}`),
+    h("p", null, say("stove.seen", { day: showDay(inspection.captured_at), time: showTime(inspection.captured_at),
+      name: app.personName(inspection.inspector) })),
+    reason && h("p", null, say("stove.reason", { reason })),
+    inspection.corrected > 0 && h("p", null, say("stove.corrected", { n: inspection.corrected })),
+    aside && h("p", { class: "note" }, say("stove.aside", { reason: aside.reason })),
+    compiled ? faultLines(compiled, inspection) : h("p", null, say("stove.no_checklist")),
+    compiled && button("stove.correct", "plain wide", () => correct(app, key, state, index)),
+    voidForm(app, key, inspection));
+}
+
+export async function stoveScreen(app, key) {
+  const state = await readStove(key);
+  const waits = ["rework", "hold"].includes(state.disposition);
+  const blocks = await Promise.all(state.inspections.map((_, index) => inspectionBlock(app, key, state, index)));
+  const look = waits && app.inspector ? [button("stove.second_look", "go", () => secondLook(app, key, state))] : [];
+  return page({ title: splitKey(key).stove, back: waits ? "#/rework" : "#/mine", actions: look },
+    blocks.length === 0 && h("p", null, say("stove.voided")),
+    blocks.reverse());
+}
+
+/** Serial for the next stove of a batch and stage, clear of recorded stoves and paused drafts. */
+export async function nextSerial(app, batch, stage) {
+  const known = [...(await listStoveKeys(batch.code)).map(splitKey), ...await app.listPaused()];
+  const stoves = known.filter((one) => one.stage === stage).map((one) => one.stove);
+  return proposeSerial(batch.serial_prefix ?? "", stoves);
+}

@@ -1,0 +1,214 @@
+// What is wrong with a check, what becomes of the stove, and whether it is saved.
+import { countsAsFail } from "../inspection/judge.js";
+import { needsReason } from "../inspection/disposition.js";
+import { atFirstOpen, dropCarried, patchAnswer, plainFault, recordFields, setAnswer, sumUp } from "../inspection/draft.js";
+import { findPhoto, savePhoto } from "../store/keep.js";
+import { countUnsent, record } from "../store/outbox.js";
+import { syncNow } from "../sync/exchange.js";
+import { dispositionMark } from "./home.js";
+import { answerWords } from "./pad.js";
+import { button, draftRoute, h, page, pick, row, say, shape, verdictLine, walkRoute } from "./view.js";
+
+// Enough to see a crack, about 100 kB.
+const PHOTO_WIDTH_PX = 1280;
+const PHOTO_QUALITY = 0.6;
+const PHOTO_TYPE = "image/jpeg";
+
+function faultChoice(app, check, chosen) {
+  const choose = (fault) => () => app.change(patchAnswer(app.draft, check.id, { fault: fault.id }));
+  return h("div", { role: "group", "aria-label": say("fault.which") }, check.faults.map((fault) =>
+    h("button", { type: "button", id: `ui-fault-${fault.id}`, class: "row", "aria-pressed": String(fault.id === chosen), onclick: choose(fault) },
+      h("span", { class: "radio" }), h("span", { class: "row-text" }, pick(fault.title)))));
+}
+
+/** The picture upright, made small and without the camera's data: place, time and maker stay on the phone. */
+async function shrinkPhoto(file) {
+  const bitmap = await createImageBitmap(file, { resizeWidth: PHOTO_WIDTH_PX, imageOrientation: "from-image", resizeQuality: "medium" });
+  const canvas = h("canvas", { width: bitmap.width, height: bitmap.height });
+  canvas.getContext("2d").drawImage(bitmap, 0, 0);
+  bitmap.close();
+  const blob = await new Promise((resolve) => canvas.toBlob(resolve, PHOTO_TYPE, PHOTO_QUALITY));
+  return blob.arrayBuffer();
+}
+
+async function addPhoto(app, check, file) {
+  if (!file) return;
+  const done = await app.attempt(async () => {
+    const sha256 = await savePhoto(await shrinkPhoto(file), PHOTO_TYPE);
+    const photos = [...new Set([...(app.draft.answers[check.id]?.photos ?? []), sha256])];
+    app.keep({ ...patchAnswer(app.draft, check.id, { photos }), photo_awaited: undefined });
+  });
+  if (done) app.refresh();
+}
+
+function photoPicker(app, check, answer) {
+  // The camera may make the phone end this page; the mark lets the next start say that the photo did not come.
+  const expect = () => app.keep({ ...app.draft, photo_awaited: check.id });
+  const input = h("input", { type: "file", accept: "image/*", capture: "environment", id: "ui-photo", class: "beside",
+    onclick: expect, onchange: (event) => addPhoto(app, check, event.target.files[0]) });
+  const pictures = (answer.photos ?? []).map((sha256) => {
+    const picture = h("img", { alt: say("fault.photo_taken"), class: "photo" });
+    findPhoto(sha256).then((photo) => {
+      if (photo) picture.src = URL.createObjectURL(new Blob([photo.bytes], { type: photo.type }));
+    });
+    return picture;
+  });
+  return h("div", { class: "photos" }, pictures,
+    app.draft.photo_awaited === check.id && !answer.photos && h("p", { class: "note" }, say("fault.photo_lost")),
+    h("label", { class: "plain", for: "ui-photo" }, input, say(answer.photos ? "fault.photo_more" : "fault.photo")));
+}
+
+function notApplicable(app, check, note, done) {
+  const answer = () => {
+    if (!note.value.trim()) return note.focus();
+    return done(setAnswer(app.draft, check.id, { mark: "not_applicable", note: note.value.trim() }));
+  };
+  return h("details", null, h("summary", null, say("fault.not_applicable")),
+    h("p", null, say("fault.not_applicable_why")), button("fault.not_applicable_do", "plain", answer));
+}
+
+/** Sheet over the walk: fault, note, photo of one check, or that it does not apply. done(draft) goes on. */
+export function faultSheet(app, check, judgement, done) {
+  const answer = app.draft.answers[check.id] ?? {};
+  const failing = countsAsFail(check, judgement.verdict);
+  const chosen = answer.fault ?? (failing ? plainFault(check, judgement) : null);
+  const note = h("textarea", { id: "ui-note", rows: 2, maxlength: 500,
+    onchange: () => app.keep(patchAnswer(app.draft, check.id, { note: note.value.trim() || undefined })) }, answer.note ?? "");
+  const close = () => {
+    const change = { note: note.value.trim() || undefined, fault: failing && chosen ? chosen : undefined };
+    const { sheet, ...at } = app.draft.at;
+    const closed = { ...app.draft, at };
+    const empty = judgement.verdict === "missing" && !change.note && !answer.photos;
+    if (judgement.verdict === "missing") return app.change(empty ? closed : patchAnswer(closed, check.id, change));
+    return done(patchAnswer(closed, check.id, change));
+  };
+  const need = failing && !chosen && check.faults.length > 1;
+  return h("dialog", { "aria-labelledby": "ui-sheet-title", oncancel: (event) => { event.preventDefault(); close(); } },
+    h("h2", { id: "ui-sheet-title", tabindex: "-1", autofocus: true }, failing ? say("fault.title") : say("fault.more_title")),
+    h("p", null, pick(check.ask), " ", failing && h("b", null, answerWords({ ...check, faults: [] }, { values: answer.values }, judgement, app.draft.size))),
+    failing && check.faults.length > 0 && faultChoice(app, check, chosen),
+    h("label", null, say("fault.note"), note),
+    photoPicker(app, check, answer),
+    !failing && notApplicable(app, check, note, (draft) => done({ ...draft, at: { part: check.part, check: check.id } })),
+    h("div", { class: "dock" }, need && h("p", null, say("fault.choose")),
+      button("fault.done", "go", close, {}, { "aria-disabled": String(need), id: "ui-done" })));
+}
+
+function checkList(app, title, checks, judgements) {
+  if (checks.length === 0) return null;
+  const visit = (check) => () => {
+    const calculated = check.kind === "calculated";
+    app.keep({ ...app.draft, typed: null, at: { part: check.part, check: check.id, sheet: calculated ? true : undefined } });
+    app.go(walkRoute(check.part));
+  };
+  return h("section", null, h("h2", null, title),
+    h("ul", { class: "rows" }, checks.map((check) => row({
+      mark: shape(judgements[check.id].verdict), text: pick(check.ask), onclick: visit(check),
+      under: [say(`severity.${check.severity}`), answerWords(check, app.draft.answers[check.id], judgements[check.id], app.draft.size)]
+        .filter(Boolean).join(" · "),
+    }))));
+}
+
+function whyNotReleased({ failing, missing, allowed }) {
+  if (allowed.includes("release")) return null;
+  if (missing.length > 0) return h("p", null, say("review.why_missing"));
+  const critical = failing.some((check) => check.severity === "critical");
+  return h("p", null, say(critical ? "review.why_critical" : "review.why_failed"));
+}
+
+function dispositionChoice(app, found, kind) {
+  const choose = (one) => () => app.change({ ...app.draft, choice: { ...app.draft.choice, kind: one } });
+  const reason = h("textarea", { id: "ui-reason", rows: 2, maxlength: 500,
+    oninput: () => app.keep({ ...app.draft, choice: { kind, reason: reason.value } }) }, app.draft.choice?.reason ?? "");
+  return h("section", null, h("h2", null, say("review.disposition")), whyNotReleased(found),
+    h("div", { role: "group", class: "rows", "aria-label": say("review.disposition") }, found.allowed.map((one) =>
+      h("button", { type: "button", id: `ui-disposition-${one}`, class: "row", "aria-pressed": String(one === kind), onclick: choose(one) },
+        h("span", { class: "radio" }), h("span", { class: "row-text" }, h("b", null, say(`disposition.${one}`)), h("small", null, say(`disposition.${one}_means`)))))),
+    needsReason(kind) && h("label", null, say("review.reason"), reason));
+}
+
+function correctionReason(app) {
+  if (app.draft.kind !== "correction") return null;
+  const reason = h("textarea", { id: "ui-correction", rows: 2, maxlength: 500,
+    oninput: () => app.keep({ ...app.draft, reason: reason.value }) }, app.draft.reason ?? "");
+  return h("label", null, say("review.correction"), reason);
+}
+
+/** What keeps the record from being saved: a word key, or null. */
+export function findGap(draft, found, kind) {
+  if (found.unnamed.length > 0) return "review.gap_fault";
+  if (needsReason(kind) && !draft.choice?.reason?.trim()) return "review.gap_reason";
+  if (draft.kind === "correction" && !draft.reason?.trim()) return "review.gap_correction";
+  return null;
+}
+
+async function save(app, kind) {
+  if (app.is_saving) return;
+  app.is_saving = true;
+  const { draft, compiled } = app;
+  const disposition = needsReason(kind) ? { kind, reason: draft.choice.reason.trim() } : { kind };
+  const fields = recordFields(compiled, draft, disposition, draft.reason?.trim());
+  await app.settled();
+  const done = await app.attempt(() => record(fields, { draftKey: draft.key }));
+  app.is_saving = false;
+  if (!done) return;
+  app.saved = { stove: draft.stove, kind };
+  app.draft = null;
+  app.go("#/saved");
+  syncNow().then(() => app.repaint());
+}
+
+function carriedLine(app) {
+  const n = app.draft.carried.length;
+  if (n === 0) return null;
+  const again = () => {
+    const draft = atFirstOpen(app.compiled, dropCarried(app.draft));
+    app.keep(draft);
+    app.go(draftRoute(draft));
+  };
+  return h("section", null, h("p", null, say("review.carried", { n })), button("review.look_again", "plain", again));
+}
+
+export function reviewScreen(app) {
+  if (!app.draft) return app.go("#/today");
+  const { compiled, draft } = app;
+  const found = sumUp(compiled, draft);
+  const kind = found.allowed.includes(draft.choice?.kind) ? draft.choice.kind : found.allowed[0];
+  const good = found.failing.length + found.missing.length + found.doubtful.length === 0;
+  if (draft.at.screen !== "review") app.keep({ ...draft, typed: null, at: { ...draft.at, sheet: undefined, screen: "review" } });
+  const gap = h("p", { class: "note", role: "alert" });
+  const trySave = () => {
+    const key = findGap(app.draft, found, kind);
+    gap.textContent = key ? say(key) : "";
+    return key ? null : save(app, kind);
+  };
+  return page({ title: say("review.title", { stove: draft.stove }), back: "#/parts",
+    actions: [gap, button(draft.kind === "correction" ? "review.save_correction" : "review.save", "go", trySave, {}, { id: "ui-save" })] },
+  good && h("p", { class: "strong" }, verdictLine("pass", say("review.good", { n: compiled.checks.length }))),
+  checkList(app, say("review.failed", { n: found.failed.length }), found.failed, found.judgements),
+  checkList(app, say("review.doubtful", { n: found.doubtful.length }), found.doubtful, found.judgements),
+  checkList(app, say("review.missing", { n: found.missing.length }), found.missing, found.judgements),
+  carriedLine(app), dispositionChoice(app, found, kind), correctionReason(app));
+}
+
+export async function savedScreen(app) {
+  if (!app.saved) return app.go("#/today");
+  const { stove, kind } = app.saved;
+  const unsent = await countUnsent();
+  return page({ title: say("saved.title"), className: "saved", actions: [
+    button("saved.today", "plain", () => app.go("#/today")), button("today.next", "go", () => app.go("#/next"), {}, { id: "ui-next" })] },
+  h("div", { class: "done-mark", "aria-hidden": "true" }, shape("pass")),
+  h("p", { class: "serial" }, stove),
+  h("p", { class: "strong" }, dispositionMark(kind), " ", say(`disposition.${kind}`)),
+  h("p", null, say("saved.kept")),
+  h("p", { "aria-live": "polite" }, say("today.unsent", { n: unsent })));
+}
+
+/** Nothing was lost on the screen, but the phone did not keep it. retry tries once more, back shows the form. */
+export function notSavedScreen({ error, retry, back }) {
+  return page({ title: say("not_saved.title"), className: "alarm", actions: [
+    button("not_saved.back", "plain", back), button("not_saved.retry", "go", retry)] },
+  h("p", { class: "strong", role: "alert" }, say("not_saved.what")),
+  h("p", null, say("not_saved.todo")),
+  h("p", { class: "note" }, say("not_saved.error", { error: error.message ?? String(error) })));
+}

@@ -1,0 +1,138 @@
+// What comes before a walk: a safe address, joining the yard, who inspects, which stove, who made it. And settings.
+import { newDraft } from "../inspection/draft.js";
+import { getMeta } from "../store/keep.js";
+import { countUnsent, listStoveKeys } from "../store/outbox.js";
+import { enrol, syncNow } from "../sync/exchange.js";
+import { nextSerial } from "./home.js";
+import { button, h, hasWord, page, pick, row, say, showDay, showTime } from "./view.js";
+
+/** Without a secure context the app could not start again offline, so nothing may be recorded here. */
+export function insecureScreen() {
+  return page({ title: say("insecure.title") },
+    h("p", { class: "strong" }, say("insecure.why")), h("p", null, say("insecure.todo")));
+}
+
+/** Records that this phone once held and no longer has: {lost, last_saved_at}. */
+export function lossScreen({ lost, last_saved_at }, go) {
+  const when = last_saved_at ? say("loss.when", { day: showDay(last_saved_at), time: showTime(last_saved_at) }) : "";
+  return page({ title: say("loss.title"), className: "alarm", actions: [button("loss.go", "go", go)] },
+    h("p", { class: "strong", role: "alert" }, say("loss.what", { n: lost })),
+    h("p", null, when), h("p", null, say("loss.todo")));
+}
+
+export function joinScreen(app) {
+  const code = h("input", { id: "ui-code", class: "code", maxlength: 9, autocomplete: "off", autocapitalize: "characters",
+    spellcheck: "false", value: app.joinCode ?? "" });
+  const answer = h("p", { class: "note", role: "alert" });
+  const join = async (event) => {
+    event.preventDefault();
+    answer.textContent = say("join.asking");
+    try {
+      await enrol(code.value.trim().toUpperCase());
+      const sent = await syncNow();
+      await app.reload();
+      if (!app.reference) throw Object.assign(new Error(), { text_key: sent.text_key });
+      app.go("#/who");
+    } catch (error) {
+      const why = hasWord(error.text_key) && error.text_key !== "sync.refused" ? say(error.text_key) : error.message;
+      answer.textContent = say("join.refused", { why });
+    }
+  };
+  const send = h("button", { class: "go", form: "ui-join" }, say("join.go"));
+  return page({ title: say("join.title"), actions: [send] },
+    h("p", null, say("join.how")),
+    h("form", { id: "ui-join", onsubmit: join }, h("label", null, say("join.code"), code)), answer);
+}
+
+export function whoScreen(app) {
+  const inspectors = app.reference.people.filter((person) => person.is_inspector);
+  return page({ title: say("who.title"), back: app.inspector ? "#/today" : null },
+    inspectors.length === 0 && h("p", null, say("who.none")),
+    h("ul", { class: "rows tall" }, inspectors.map((person) => row({
+      mark: h("span", { class: "radio" }), text: person.name, pressed: person.code === app.inspector,
+      onclick: () => app.chooseInspector(person.code),
+    }))));
+}
+
+const tradesOf = (compiled) => [...new Set(compiled.steps.map((step) => step.trade))];
+const tradeWord = (trade) => (hasWord(`trade.${trade}`) ? say(`trade.${trade}`) : trade);
+
+/** Crew as recorded: the artisan of each step, by the trade of the step; unknown ones are left out. */
+export function crewOfSteps(compiled, byTrade) {
+  const known = compiled.steps.filter((step) => byTrade[step.trade]);
+  return Object.fromEntries(known.map((step) => [step.id, byTrade[step.trade]]));
+}
+
+async function formFor(app, batch, checklist) {
+  const { compiled } = checklist;
+  const trades = tradesOf(compiled);
+  const given = Object.fromEntries(trades.map((trade) => [trade, batch.crew?.[trade] ?? null]));
+  return { batch, checklist, crew: given, opened: null, serial: await nextSerial(app, batch, compiled.stage) };
+}
+
+function tradeButton(app, form, trade) {
+  const open = form.opened === trade;
+  const toggle = () => app.refresh({ form: { ...form, opened: open ? null : trade } });
+  const choose = (code) => () => app.refresh({ form: { ...form, opened: null, crew: { ...form.crew, [trade]: code } } });
+  const people = app.reference.people.filter((person) => person.trades.includes(trade));
+  return h("li", null,
+    h("button", { type: "button", id: `ui-trade-${trade}`, class: "row", "aria-expanded": String(open), onclick: toggle },
+      h("span", { class: "row-text" }, h("small", null, tradeWord(trade)),
+        h("span", null, form.crew[trade] ? app.personName(form.crew[trade]) : say("next.unknown")))),
+    open && h("div", { class: "choices" },
+      people.map((person) => h("button", { type: "button", class: "plain", onclick: choose(person.code) }, person.name)),
+      button("next.unknown", "plain", choose(null))));
+}
+
+function stageChoice(app, batch, list) {
+  return page({ title: say("next.stage"), back: "#/today" },
+    h("ul", { class: "rows tall" }, list.map((checklist) => row({
+      text: pick(checklist.compiled.title),
+      onclick: async () => app.refresh({ form: await formFor(app, batch, checklist) }),
+    }))));
+}
+
+async function startWalk(app, form) {
+  const stove = form.serial.trim();
+  const { compiled, hash } = form.checklist;
+  const key = `${compiled.stage}/${stove}`;
+  if (!stove) return app.refresh({ form: { ...form, trouble: say("next.no_serial") } });
+  const taken = [...await listStoveKeys(form.batch.code), ...(await app.listPaused()).map((draft) => draft.key)];
+  if (taken.includes(key)) {
+    return app.refresh({ form: { ...form, trouble: say("next.taken", { stove }) } });
+  }
+  return app.start(newDraft({ compiled, hash, batch: form.batch, stove, inspector: app.inspector,
+    crew: crewOfSteps(compiled, form.crew), started_at: app.now() }));
+}
+
+export async function nextScreen(app) {
+  const batch = app.batch(app.batchCode());
+  if (!batch) return page({ title: say("next.title"), back: "#/today" }, h("p", null, say("today.no_batch")));
+  const list = app.checklistsOf(batch);
+  if (app.form?.batch.code !== batch.code) app.form = null;
+  if (!app.form && list.length !== 1) return stageChoice(app, batch, list);
+  app.form ??= await formFor(app, batch, list[0]);
+  const { form } = app;
+  const serial = h("input", { id: "ui-serial", class: "code", maxlength: 40, autocomplete: "off", spellcheck: "false",
+    value: form.serial, oninput: (event) => { form.serial = event.target.value; } });
+  return page({ title: say("next.title"), back: "#/today", actions: [button("next.start", "go", () => startWalk(app, form))] },
+    h("label", null, say("next.serial"), serial),
+    form.trouble && h("p", { class: "note", role: "alert" }, form.trouble),
+    h("p", null, say("next.batch", { batch: batch.title ?? batch.code, size: sizeWord(batch.size) })),
+    h("h2", null, say("next.crew")),
+    h("ul", { class: "rows" }, tradesOf(form.checklist.compiled).map((trade) => tradeButton(app, form, trade))));
+}
+
+export const sizeWord = (size) => (hasWord(`size.${size}`) ? say(`size.${size}`) : size);
+
+export async function settingsScreen(app) {
+  const [name, unsent, is_protected] = await Promise.all([
+    getMeta("device_name"), countUnsent(), navigator.storage?.persisted?.() ?? false]);
+  const facts = [["settings.phone", name ?? ""], ["settings.unsent", String(unsent)], ["settings.build", app.build],
+    ["settings.storage", say(is_protected ? "settings.protected" : "settings.not_protected")]];
+  return page({ title: say("settings.title"), back: "#/today" },
+    h("h2", null, say("caution.title")),
+    h("ul", { class: "cautions" }, ["pass", "monoxide", "hot", "load"].map((key) => h("li", null, say(`caution.${key}`)))),
+    h("h2", null, say("settings.about")),
+    h("dl", null, facts.map(([key, value]) => [h("dt", null, say(key)), h("dd", null, value)])));
+}

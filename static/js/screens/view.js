@@ -1,0 +1,218 @@
+// What every screen is made of: elements, words, numbers, verdict shapes, the drawing. No text lives in code.
+
+const SVG_SPACE = "http://www.w3.org/2000/svg";
+let catalogue = {};
+let language = "en";
+let plurals = new Intl.PluralRules("en");
+
+/** Takes the words of one language: {key: text | {one, other, ...}}. */
+export function useWords(words, tag) {
+  catalogue = words;
+  language = tag;
+  plurals = new Intl.PluralRules(tag);
+}
+
+export function hasWord(key) {
+  return key in catalogue;
+}
+
+/** The text for a key; {name} is filled from params, params.n chooses the plural form. */
+export function say(key, params = {}) {
+  const entry = catalogue[key] ?? key;
+  const text = typeof entry === "string" ? entry : entry[plurals.select(params.n)] ?? entry.other;
+  return text.replace(/\{(\w+)\}/g, (_, name) => {
+    const value = params[name];
+    return typeof value === "number" ? formatNumber(value) : value ?? "";
+  });
+}
+
+/** The reader's language of a checklist text {en, fr?, ...}. */
+export function pick(text) {
+  return text ? text[language] ?? text.en : "";
+}
+
+/** The decimal mark of this phone's region. */
+export function separator() {
+  const parts = new Intl.NumberFormat(navigator.language).formatToParts(1.5);
+  return parts.find((part) => part.type === "decimal").value === "." ? "." : ",";
+}
+
+export function formatNumber(value) {
+  return new Intl.NumberFormat(navigator.language,
+    { maximumFractionDigits: 4, useGrouping: false, numberingSystem: "latn" }).format(value);
+}
+
+/** A canonical typed number ("12.50") with this region's decimal mark. */
+export function showTyped(text) {
+  return text.replace(/[.,]/, separator());
+}
+
+/** A UTC time as this phone's clock shows it. */
+export function showTime(iso) {
+  return new Intl.DateTimeFormat(language, { hour: "2-digit", minute: "2-digit", hourCycle: "h23" }).format(new Date(iso));
+}
+
+export function showDay(iso) {
+  return new Intl.DateTimeFormat(language, { day: "numeric", month: "short" }).format(new Date(iso));
+}
+
+function fill(element, attrs, children) {
+  for (const [name, value] of Object.entries(attrs ?? {})) {
+    if (value === null || value === undefined || value === false) continue;
+    if (name.startsWith("on")) element.addEventListener(name.slice(2), value);
+    else element.setAttribute(name, value === true ? "" : value);
+  }
+  element.append(...children.flat(2).filter((child) => child !== null && child !== undefined && child !== false));
+  return element;
+}
+
+/** An element: h("button", {class, onclick}, ...children); empty children are left out. */
+export function h(tag, attrs, ...children) {
+  return fill(document.createElement(tag), attrs, children);
+}
+
+/** The same for the parts of a drawing. */
+export function s(tag, attrs, ...children) {
+  return fill(document.createElementNS(SVG_SPACE, tag), attrs, children);
+}
+
+export function button(key, className, onclick, params, more = {}) {
+  return h("button", { type: "button", class: className, onclick, ...more }, say(key, params));
+}
+
+// Outline and inner stroke of each verdict: told apart by form alone, without colour.
+const SHAPES = {
+  pass: [["circle", { cx: 12, cy: 12, r: 11, class: "solid" }], ["path", { d: "M6.5 12.5l4 4 7-8.5", class: "inner" }]],
+  fail: [["path", { d: "M7 1h10l6 6v10l-6 6H7l-6-6V7z", class: "solid" }], ["path", { d: "M8 8l8 8M16 8l-8 8", class: "inner" }]],
+  doubtful: [["circle", { cx: 12, cy: 12, r: 10.2, class: "dashed" }], ["path", { d: "M6.5 13.5c2-4.5 4-3.5 5.5-1.5s3.5 3 5.5-1.5", class: "line" }]],
+  missing: [["circle", { cx: 12, cy: 12, r: 7, class: "line" }]],
+  not_applicable: [["path", { d: "M5 12h14", class: "line" }]],
+};
+
+export function shapeParts(verdict) {
+  return SHAPES[verdict].map(([tag, attrs]) => s(tag, attrs));
+}
+
+/** The mark of a verdict; the word must stand beside it or be read out by its label. */
+export function shape(verdict) {
+  return s("svg", { class: `shape ${verdict}`, viewBox: "0 0 24 24", "aria-hidden": "true" }, shapeParts(verdict));
+}
+
+/** Mark and word. */
+export function verdictLine(verdict, word = say(`verdict.${verdict}`)) {
+  return h("span", { class: `verdict ${verdict}` }, shape(verdict), h("b", null, word));
+}
+
+/** A page with its title, a way back and its actions at the thumb. */
+export function page({ title, back, actions = [], className = "" }, ...content) {
+  return h("div", { class: `page ${className}` },
+    h("header", { class: "head" },
+      back && h("a", { class: "back", href: back, "aria-label": say("page.back") }, h("span", { class: "chevron" })),
+      h("h1", { tabindex: "-1" }, title)),
+    h("div", { class: "content" }, content),
+    actions.length > 0 && h("div", { class: "dock" }, actions));
+}
+
+/** A row of a list: mark, two lines of text, what follows on a tap. */
+export function row({ mark, text, under, onclick, pressed }) {
+  const inside = [mark ?? null, h("span", { class: "row-text" }, h("span", null, text),
+    under ? h("small", null, under) : null)];
+  if (!onclick) return h("li", { class: "row" }, inside);
+  const attrs = { type: "button", class: "row", onclick, "aria-pressed": pressed === undefined ? null : String(pressed) };
+  return h("li", null, h("button", attrs, inside));
+}
+
+export const walkRoute = (part) => `#/walk/${encodeURIComponent(part)}`;
+
+/** Where a draft goes on: its part, or the review. */
+export const draftRoute = (draft) => (draft.at.screen === "review" ? "#/review" : walkRoute(draft.at.part));
+
+// --- The drawing of the stove as the map: parts light up, carry their verdict and can be tapped.
+
+const PART_CLASS = { pass: "done", fail: "failed", doubtful: "doubtful", missing: "open" };
+const TAP_REACH_PX = 44;
+// Height of a verdict's mark, and how much of the surroundings stay in sight when a part is shown near.
+const MARK_SHARE = 0.1;
+const NEAR_SHARE = 1.5;
+let drawn = { source: null, svg: null };
+
+/** The drawing's SVG as a tree of this page, without anything that could run or lead out of it. */
+function readDrawing(source) {
+  const svg = document.importNode(new DOMParser().parseFromString(source, "image/svg+xml").documentElement, true);
+  svg.querySelectorAll("script, foreignObject").forEach((element) => element.remove());
+  for (const element of [svg, ...svg.querySelectorAll("*")]) {
+    for (const { name, value } of [...element.attributes]) {
+      if (name.startsWith("on") || (name.endsWith("href") && !value.startsWith("#"))) element.removeAttribute(name);
+    }
+  }
+  fill(svg, { class: "drawing", "aria-hidden": "true", preserveAspectRatio: "xMaxYMid meet" }, [s("g", { class: "marks" })]);
+  return svg;
+}
+
+const partElement = (svg, part) => svg.querySelector(`#${CSS.escape(part)}`);
+
+/** Where a part is, in the drawing's own units: its first area for the thumb, else its own outline. */
+function boxOf(svg, part) {
+  const element = partElement(svg, part);
+  const area = element?.querySelector(".hit") ?? element;
+  if (!area) return null;
+  const { x, y, width, height } = area.getBBox();
+  const matrix = svg.getScreenCTM().inverse().multiply(area.getScreenCTM());
+  const [start, end] = [new DOMPoint(x, y), new DOMPoint(x + width, y + height)].map((point) => point.matrixTransform(matrix));
+  return { x: start.x, y: start.y, width: end.x - start.x, height: end.y - start.y };
+}
+
+function placeMarks(svg, states, whole) {
+  const size = whole[3] * MARK_SHARE;
+  const marks = Object.entries(states).filter(([, verdict]) => verdict !== "missing").map(([part, verdict]) => {
+    const box = boxOf(svg, part);
+    if (!box) return "";
+    const place = `translate(${box.x + (box.width - size) / 2} ${box.y + (box.height - size) / 2}) scale(${size / 24})`;
+    return s("g", { class: `mark ${verdict}`, transform: place }, shapeParts(verdict));
+  });
+  svg.querySelector(".marks").replaceChildren(...marks);
+}
+
+function aim(svg, part, whole, is_near) {
+  const box = is_near ? boxOf(svg, part) : null;
+  const [width, height] = box ? [box.width * NEAR_SHARE, box.height * NEAR_SHARE] : [];
+  const view = box ? [box.x - (width - box.width) / 2, box.y - (height - box.height) / 2, width, height] : whole;
+  svg.setAttribute("viewBox", view.join(" "));
+  svg.setAttribute("preserveAspectRatio", box ? "xMidYMid meet" : "xMaxYMid meet");
+}
+
+/** The part under a tap, or the nearest one a thumb may have meant; null when none is near. */
+function partAt(svg, parts, x, y) {
+  const hit = document.elementFromPoint(x, y)?.closest?.("[id]");
+  if (hit && parts.includes(hit.id)) return hit.id;
+  const gapTo = ({ left, right, top, bottom }) => Math.hypot(x - (left + right) / 2, y - (top + bottom) / 2);
+  const near = parts.filter((part) => partElement(svg, part))
+    .map((part) => ({ part, gap: gapTo(partElement(svg, part).getBoundingClientRect()) }))
+    .sort((a, b) => a.gap - b.gap)[0];
+  return near && near.gap <= TAP_REACH_PX ? near.part : null;
+}
+
+/**
+ * The drawing with one part lit and each finished part marked. states: {part id: verdict}, all parts
+ * there are to walk; onPick(part id) follows a tap. The list of parts serves those who do not see it.
+ */
+export function drawingStrip({ source, states, part, label, is_near, onPick }) {
+  if (!source) return h("div", { class: "strip" });
+  if (drawn.source !== source) drawn = { source, svg: readDrawing(source) };
+  const { svg } = drawn;
+  svg.dataset.whole ??= svg.getAttribute("viewBox");
+  const whole = svg.dataset.whole.split(/[\s,]+/).map(Number);
+  for (const [id, verdict] of Object.entries(states)) {
+    partElement(svg, id)?.setAttribute("class", `part ${PART_CLASS[verdict]}${id === part ? " lit" : ""}`);
+  }
+  requestAnimationFrame(() => {
+    if (!svg.isConnected) return;
+    placeMarks(svg, states, whole);
+    aim(svg, part, whole, is_near);
+  });
+  const pickPart = (event) => {
+    const picked = partAt(svg, Object.keys(states), event.clientX, event.clientY);
+    if (picked) onPick(picked);
+  };
+  return h("div", { class: "strip", role: "img", "aria-label": label, onclick: pickPart }, svg);
+}

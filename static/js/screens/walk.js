@@ -1,0 +1,185 @@
+// The walk round the stove: one part at a time, its checks, and what the thumb can do about the open one.
+import {
+  atPart, checksOfPart, contextOf, isOpen, judgeDraft, judgePart, nextOpenCheck, nextOpenPart, openChecks, openReading,
+  passTicks, patchAnswer, setReading, ticksToPass, walkParts,
+} from "../inspection/draft.js";
+import { answerWords, numberPad } from "./pad.js";
+import { faultSheet } from "./review.js";
+import { button, draftRoute, drawingStrip, h, page, pick, row, say, shape, walkRoute } from "./view.js";
+
+/** After an answer: the next open check of the part, else the next open part, else the review. */
+export function advance(app, draft, check) {
+  const { compiled } = app;
+  const judgements = judgeDraft(compiled, draft);
+  const next = nextOpenCheck(compiled, judgements, check.part, check.id);
+  if (next) return app.change({ ...draft, typed: null, at: { part: check.part, check: next.id } });
+  const part = nextOpenPart(compiled, judgements, check.part);
+  const moved = atPart(compiled, draft, judgements, part);
+  const title = pick(compiled.parts.find(({ id }) => id === check.part).title);
+  app.stamp(title, judgePart(compiled, judgements, check.part));
+  app.keep(moved);
+  return app.go(draftRoute(moved));
+}
+
+/** Stores an answer; a failing one stays on the check to say what is wrong with it. */
+function settle(app, draft, check) {
+  const { verdict } = judgeDraft(app.compiled, draft)[check.id];
+  if (verdict !== "fail" || check.faults.length === 0) return advance(app, draft, check);
+  return app.change({ ...draft, typed: null, at: { part: check.part, check: check.id, sheet: true } });
+}
+
+function tickDock(app, check, judgements) {
+  const { compiled, draft } = app;
+  const mark = (verdict) => () => settle(app, patchAnswer(draft, check.id, { mark: verdict, fault: undefined }), check);
+  const { ticks, is_ready } = ticksToPass(compiled, judgements, check.part);
+  const passAll = () => advance(app, passTicks(draft, ticks), ticks.at(-1));
+  return [
+    ticks.length > 1 && is_ready
+      && h("button", { type: "button", id: "ui-all", class: "plain wide", onclick: passAll }, shape("pass"), say("walk.all_pass", { n: ticks.length })),
+    h("div", { class: "judge" }, ["pass", "fail"].map((verdict) =>
+      h("button", { type: "button", id: `ui-${verdict}`, class: `big ${verdict}`, onclick: mark(verdict) },
+        shape(verdict), say(`verdict.${verdict}`))))];
+}
+
+function choiceDock(app, check) {
+  const choose = (option) => () => settle(app,
+    patchAnswer(app.draft, check.id, { option: option.id, mark: undefined, fault: option.fault ?? undefined }), check);
+  return check.options.map((option) =>
+    h("button", { type: "button", id: `ui-option-${option.id}`, class: "plain wide", onclick: choose(option) }, pick(option.title)));
+}
+
+function padDock(app, check) {
+  const { draft } = app;
+  const index = draft.typed?.index ?? openReading(draft, check);
+  const values = draft.answers[check.id]?.values ?? [];
+  const accept = (text) => {
+    const next = { ...setReading(draft, check, index, text), typed: null };
+    const have = next.answers[check.id].values.length;
+    if (check.kind === "readings" && have < check.n) return app.change(next);
+    return settle(app, next, check);
+  };
+  return numberPad({
+    check, values, index, text: draft.typed?.text ?? "", context: contextOf(draft), onAccept: accept,
+    onType: (text) => app.change({ ...draft, typed: { index, text } }),
+    onIndex: (i) => app.change({ ...draft, typed: { index: i, text: "" } }),
+  });
+}
+
+function doneDock(app, judgements, part) {
+  const next = nextOpenPart(app.compiled, judgements, part);
+  const go = () => {
+    const moved = atPart(app.compiled, app.draft, judgements, next);
+    app.keep(moved);
+    app.go(draftRoute(moved));
+  };
+  return next ? button("walk.next_part", "go", go, { part: pick(next.title) }) : button("walk.to_review", "go", go);
+}
+
+function dockOf(app, check, judgements, part) {
+  if (!check) return doneDock(app, judgements, part);
+  if (check.kind === "tick") return tickDock(app, check, judgements);
+  if (check.kind === "choice") return choiceDock(app, check);
+  if (check.kind === "calculated") return doneDock(app, judgements, part);
+  return padDock(app, check);
+}
+
+const cautionLine = (check) => check.caution
+  && h("p", { class: "caution" }, h("b", null, say("walk.caution")), " ", pick(check.caution));
+
+function openRow(app, check) {
+  const shown = app.howOf === check.id;
+  const toggle = () => app.refresh({ howOf: shown ? null : check.id });
+  const more = () => app.change({ ...app.draft, at: { part: check.part, check: check.id, sheet: true } });
+  return h("li", { class: "now", id: "ui-now" },
+    h("div", { class: "now-head" }, h("p", { class: "ask" }, pick(check.ask)),
+      check.how && h("button", { type: "button", id: "ui-how", class: "icon", "aria-label": say("walk.how"), "aria-expanded": String(shown), onclick: toggle }, "?"),
+      h("button", { type: "button", id: "ui-more", class: "icon", "aria-label": say("walk.more"), onclick: more }, "⋯")),
+    cautionLine(check), shown && h("p", null, pick(check.how)));
+}
+
+/** What is known of a check that is not the open one. */
+function stateWords(app, check, judgement) {
+  if (judgement.verdict === "missing") return check.kind === "calculated" ? say("walk.calculated") : "";
+  return [say(`verdict.${judgement.verdict}`), answerWords(check, app.draft.answers[check.id], judgement, app.draft.size),
+    app.draft.carried.includes(check.id) && say("walk.carried")].filter(Boolean).join(" · ");
+}
+
+function checkRow(app, check, judgements, current) {
+  const judgement = judgements[check.id];
+  const is_open = judgement.verdict === "missing";
+  const waits = is_open && !isOpen(check, judgements);
+  const sheet = check.kind === "calculated" && !is_open ? true : undefined;
+  const visit = () => app.change({ ...app.draft, typed: null, at: { part: check.part, check: check.id, sheet } });
+  const line = row({ mark: shape(judgement.verdict), text: pick(check.ask), under: stateWords(app, check, judgement), onclick: waits ? null : visit });
+  if (is_open && check.caution && pick(check.caution) !== pick(current?.caution)) line.append(cautionLine(check));
+  return line;
+}
+
+function partBar(app, judgements, part) {
+  const parts = walkParts(app.compiled, judgements);
+  const place = parts.findIndex(({ id }) => id === part);
+  const step = (by, key) => {
+    const target = parts[place + by];
+    return h("a", { class: `icon ${key}`, "aria-label": say(`walk.${key}`), href: target ? walkRoute(target.id) : by < 0 ? "#/parts" : "#/review" },
+      h("span", { class: "chevron" }));
+  };
+  return h("div", { class: "part-bar" }, step(-1, "back"),
+    h("h1", { tabindex: "-1" }, h("a", { href: "#/parts" }, pick(parts[place]?.title),
+      h("small", null, say("walk.place", { place: place + 1, n: parts.length })))),
+    step(1, "next"));
+}
+
+function strip(app, judgements, part, is_near) {
+  const parts = walkParts(app.compiled, judgements);
+  const states = Object.fromEntries(parts.map(({ id }) => [id, judgePart(app.compiled, judgements, id)]));
+  const title = pick(parts.find(({ id }) => id === part).title);
+  return h("div", { class: "map" },
+    drawingStrip({ source: app.drawingOf(app.compiled), states, part, is_near, label: say("walk.drawing", { part: title }),
+      onPick: (picked) => app.go(walkRoute(picked)) }),
+    h("a", { class: "over", href: "#/parts" }, h("b", null, app.draft.stove), h("small", null, say("walk.parts"))));
+}
+
+/** The check the thumb acts on: the one the draft stands at, else the first open one of the part. */
+function currentCheck(app, checks, judgements, part) {
+  if (app.draft.at.part !== part) {
+    const check = nextOpenCheck(app.compiled, judgements, part);
+    app.keep({ ...app.draft, typed: null, at: { part, check: check?.id ?? null } });
+  }
+  return checks.find(({ id }) => id === app.draft.at.check) ?? null;
+}
+
+export function walkScreen(app, part) {
+  if (!app.draft) return app.go("#/today");
+  const { compiled } = app;
+  const judgements = judgeDraft(compiled, app.draft);
+  const checks = checksOfPart(compiled, judgements, part);
+  if (checks.length === 0) return app.go("#/parts");
+  const check = currentCheck(app, checks, judgements, part);
+  const typing = Boolean(check) && ["measure", "count", "readings"].includes(check.kind);
+  return h("div", { class: `walk ${typing ? "typing" : ""}` },
+    strip(app, judgements, part, typing), partBar(app, judgements, part),
+    h("ul", { class: "rows checks" }, checks.map((one) =>
+      (one === check ? openRow(app, one) : checkRow(app, one, judgements, check)))),
+    h("div", { class: "dock" }, dockOf(app, check, judgements, part)),
+    check && app.draft.at.sheet && faultSheet(app, check, judgements[check.id], (draft) => advance(app, draft, check)));
+}
+
+const isCarried = ({ compiled, draft }, part) =>
+  compiled.checks.some((check) => check.part === part && draft.carried.includes(check.id));
+
+/** Every part in walk order: the way round without the drawing. */
+export function partsScreen(app) {
+  if (!app.draft) return app.go("#/today");
+  const judgements = judgeDraft(app.compiled, app.draft);
+  const throwAway = () => app.throwAway();
+  return page({ title: app.draft.stove, back: app.draft.at.part ? walkRoute(app.draft.at.part) : "#/review",
+    actions: [button("walk.to_review", "go", () => app.go("#/review")), button("walk.pause", "plain", () => app.pause())] },
+  h("ul", { class: "rows" }, walkParts(app.compiled, judgements).map((part) => {
+    const n = openChecks(app.compiled, judgements, part.id).length;
+    const verdict = judgePart(app.compiled, judgements, part.id);
+    return row({ mark: shape(verdict), text: pick(part.title), onclick: () => app.go(walkRoute(part.id)),
+      under: n > 0 ? say("walk.open", { n }) : [say(`verdict.${verdict}`), isCarried(app, part.id) && say("walk.carried")].filter(Boolean).join(" · ") });
+  })),
+  h("details", null, h("summary", null, say("walk.throw_away")), h("p", null, say("walk.throw_away_why")),
+    button("walk.throw_away_do", "plain", throwAway)));
+}

@@ -1,0 +1,225 @@
+// What the phone keeps besides records: who it is, the yard's reference, drafts, photos.
+import { browserSources, uuid7 } from "../inspection/event.js";
+import { ask, STRICT, withStores } from "./db.js";
+
+const CANARY = "qcapp.canary";
+const MOST_UNSENT_PHOTO_BYTES = 60_000_000;
+const KEPT_PHOTO_DAYS = 90;
+const PHOTO_TYPE = "image/jpeg";
+const PHOTO_QUALITY = 0.6;
+const PHOTO_PX = 1024;
+const FAULT_PHOTO_PX = 1280;
+
+export function getMeta(key) {
+  return withStores(["meta"], "readonly", ({ meta }) => ask(meta.get(key)));
+}
+
+export function setMeta(key, value) {
+  return withStores(["meta"], "readwrite", ({ meta }) => ask(meta.put(value, key)));
+}
+
+/** {key: value} of several keys from one transaction; absent keys are undefined. */
+export function readMeta(keys) {
+  return withStores(["meta"], "readonly", ({ meta }) => readKeys(meta, keys));
+}
+
+/** The same inside a transaction of the caller. */
+export async function readKeys(meta, keys) {
+  const values = await Promise.all(keys.map((key) => ask(meta.get(key))));
+  return Object.fromEntries(keys.map((key, index) => [key, values[index]]));
+}
+
+// --- This phone. The browser may swap a damaged database for an empty one without an error, so a
+// note outside of it (the canary) says what should be there.
+
+let isStarted = false;
+
+/** {device_id, dev_seq} of this phone; makes the id at the first start and after a loss. */
+export async function startDevice() {
+  // The canary first: it is written after the database, so it can never be ahead of what we read.
+  const canary = readCanary();
+  const fresh = uuid7(Date.now(), browserSources.random(10));
+  const device = await withStores(["meta"], "readwrite", async ({ meta }) => {
+    const { device_id, dev_seq = 0 } = await readKeys(meta, ["device_id", "dev_seq"]);
+    const loss = judgeLoss(canary, device_id, dev_seq);
+    if (device_id && !loss) return { device_id, dev_seq };
+    meta.put(fresh, "device_id");
+    meta.put(0, "dev_seq");
+    if (loss) meta.put(loss, "loss");
+    return { device_id: fresh, dev_seq: 0 };
+  }, STRICT);
+  isStarted = true;
+  noteCanary({ device_id: device.device_id, created: device.dev_seq });
+  return device;
+}
+
+/** The same, from what is there already when this page has started the device before. */
+export async function getDevice() {
+  const { device_id, dev_seq } = isStarted ? await readMeta(["device_id", "dev_seq"]) : {};
+  return device_id ? { device_id, dev_seq } : startDevice();
+}
+
+/** What is missing by the canary {device_id, created, acked, last_saved_at}; null when nothing is. */
+export function judgeLoss(canary, device_id, dev_seq) {
+  if (!canary?.created) return null;
+  const isEmpty = !device_id;
+  const isOlder = canary.device_id === device_id && canary.created > dev_seq;
+  if (!isEmpty && !isOlder) return null;
+  const kept = Math.max(canary.acked ?? 0, isEmpty ? 0 : dev_seq);
+  return { ...canary, lost: Math.max(0, canary.created - kept), is_reported: false, is_seen: false };
+}
+
+/** {lost: N, last_saved_at, ...} until the inspector has seen it (dismissLoss), else null. */
+export async function findLoss() {
+  await getDevice();
+  const loss = await getMeta("loss");
+  return loss && !loss.is_seen ? loss : null;
+}
+
+export function dismissLoss() {
+  return markLoss({ is_seen: true });
+}
+
+export function markLoss(change) {
+  return withStores(["meta"], "readwrite", async ({ meta }) => {
+    const loss = await ask(meta.get("loss"));
+    if (loss) meta.put({ ...loss, ...change }, "loss");
+  });
+}
+
+function readCanary() {
+  try {
+    return JSON.parse(localStorage.getItem(CANARY));
+  } catch {
+    return null;
+  }
+}
+
+/** Writes down counts that are complete in the database; never lowers them for the same phone. */
+export function noteCanary(change) {
+  const before = readCanary();
+  const same = before?.device_id === change.device_id ? before : { created: 0, acked: 0 };
+  const created = Math.max(same.created, change.created ?? 0);
+  try {
+    localStorage.setItem(CANARY, JSON.stringify({ ...same, ...change, created }));
+  } catch {
+    // No room or not allowed: the phone works on, only without this evidence.
+  }
+}
+
+// --- Reference: people, batches, checklists, drawings.
+
+/** The yard's reference as the server gave it, undefined before the first contact. */
+export function getReference() {
+  return withStores(["reference"], "readonly", ({ reference }) => ask(reference.get("current")));
+}
+
+/** Keeps every checklist ever seen beside it: a started inspection ends with the one it began with. */
+export function saveReference(fresh) {
+  return withStores(["reference"], "readwrite", ({ reference }) => {
+    reference.put(fresh, "current");
+    for (const { hash, compiled } of fresh.checklists) reference.put(compiled, `checklist/${hash}`);
+  });
+}
+
+/** A compiled checklist by its hash, undefined when this phone never had it. */
+export function findChecklist(hash) {
+  return withStores(["reference"], "readonly", ({ reference }) =>
+    ask(reference.get(`checklist/${hash}`)));
+}
+
+// --- Drafts: stored at every tap.
+
+export function saveDraft(draft) {
+  return withStores(["drafts"], "readwrite", ({ drafts }) => ask(drafts.put(draft)));
+}
+
+export function findDraft(key) {
+  return withStores(["drafts"], "readonly", ({ drafts }) => ask(drafts.get(key)));
+}
+
+export function listDrafts() {
+  return withStores(["drafts"], "readonly", ({ drafts }) => ask(drafts.getAll()));
+}
+
+export function deleteDraft(key) {
+  return withStores(["drafts"], "readwrite", ({ drafts }) => ask(drafts.delete(key)));
+}
+
+// --- Photos: as ArrayBuffer, because some browsers lose Blobs; named by the SHA-256 of the bytes.
+
+/**
+ * Keeps a photo and gives its name. A picture from the camera (a Blob) is made small first; an
+ * ArrayBuffer is final. Throws "PhotosFull" above 60 MB waiting to be sent.
+ */
+export async function savePhoto(photo, { type = PHOTO_TYPE, is_fault = true } = {}) {
+  const isFinal = photo instanceof ArrayBuffer;
+  const bytes = isFinal ? photo : await shrinkPhoto(photo, is_fault ? FAULT_PHOTO_PX : PHOTO_PX);
+  const sha256 = await browserSources.digest(bytes);
+  await withStores(["photos", "meta"], "readwrite", async ({ photos, meta }) => {
+    if (await ask(photos.getKey(sha256))) return;
+    const waiting = ((await ask(meta.get("unsent_photo_bytes"))) ?? 0) + bytes.byteLength;
+    if (waiting > MOST_UNSENT_PHOTO_BYTES) {
+      throw Object.assign(new Error("too many photos wait to be sent"), { name: "PhotosFull" });
+    }
+    meta.put(waiting, "unsent_photo_bytes");
+    photos.put({
+      sha256, type: isFinal ? type : PHOTO_TYPE, bytes, state: "unsent", saved_at: new Date().toISOString(),
+    });
+  }, STRICT);
+  return sha256;
+}
+
+/**
+ * JPEG bytes, upright, longest side at most `longestPx`. Drawing it anew leaves place and time of
+ * the camera (EXIF) behind; decoding straight to the small size spares a phone with little memory.
+ */
+async function shrinkPhoto(blob, longestPx) {
+  const bitmap = await createImageBitmap(blob, {
+    resizeWidth: longestPx, resizeQuality: "medium", imageOrientation: "from-image",
+  });
+  const scale = Math.min(1, longestPx / bitmap.height);
+  const canvas = document.createElement("canvas");
+  canvas.width = Math.round(bitmap.width * scale);
+  canvas.height = Math.round(bitmap.height * scale);
+  canvas.getContext("2d").drawImage(bitmap, 0, 0, canvas.width, canvas.height);
+  bitmap.close();
+  const jpeg = await new Promise((resolve) => canvas.toBlob(resolve, PHOTO_TYPE, PHOTO_QUALITY));
+  if (!jpeg) throw new Error("the phone could not make a picture of this file");
+  return jpeg.arrayBuffer();
+}
+
+/** {sha256, type, bytes, state, saved_at}, or undefined. */
+export function findPhoto(sha256) {
+  return withStores(["photos"], "readonly", ({ photos }) => ask(photos.get(sha256)));
+}
+
+/** Names of the photos that a record mentions and the server has not got, newest record first. */
+export function listUnsentPhotos() {
+  return withStores(["photos", "events"], "readonly", async ({ photos, events }) => {
+    const names = await ask(photos.index("state").getAllKeys("unsent"));
+    const uses = await Promise.all(names.map((name) => ask(events.index("photo").getKey(name))));
+    const used = names.map((name, index) => [uses[index], name]).filter(([use]) => use);
+    // Ids of records begin with their time.
+    return used.sort().reverse().map(([, name]) => name);
+  });
+}
+
+export function markPhotoSent(sha256) {
+  return withStores(["photos", "meta"], "readwrite", async ({ photos, meta }) => {
+    const photo = await ask(photos.get(sha256));
+    if (photo?.state !== "unsent") return;
+    photos.put({ ...photo, state: "sent", sent_at: new Date().toISOString() });
+    const waiting = (await ask(meta.get("unsent_photo_bytes"))) ?? 0;
+    meta.put(Math.max(0, waiting - photo.bytes.byteLength), "unsent_photo_bytes");
+  });
+}
+
+/** Makes room: drops photos that the server has had for `keptDays` or longer. */
+export function prunePhotos(nowMs, keptDays = KEPT_PHOTO_DAYS) {
+  const limit = new Date(nowMs - keptDays * 86_400_000).toISOString();
+  return withStores(["photos"], "readwrite", async ({ photos }) => {
+    const old = await ask(photos.index("sent_at").getAllKeys(IDBKeyRange.upperBound(limit)));
+    for (const name of old) photos.delete(name);
+  });
+}

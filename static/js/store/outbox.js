@@ -1,0 +1,272 @@
+// Records: sealed, kept, sent once, never edited. A record is saved when its transaction is
+// complete, and is waiting until the server has named it in an answer.
+import { sealEvent, stoveKey } from "../inspection/event.js";
+import { ask, STRICT, withStores } from "./db.js";
+import { getDevice, getMeta, markLoss, noteCanary, prunePhotos, readKeys, setMeta, startDevice } from "./keep.js";
+
+// Acknowledged records stay here so that this phone can heal a server restored from a backup.
+const KEPT_DAYS = 90;
+const KEPT_RECORDS = 5000;
+const MOST_TRIES = 20;
+const FINAL_STATES = new Map([
+  ["created", "sent"], ["duplicate", "sent"], ["quarantined", "shown"], ["conflict", "shown"],
+]);
+const BUILD = /\/static\/([^/]+)\/js\//.exec(import.meta.url)?.[1] ?? "source";
+
+let lastTurn = Promise.resolve();
+
+/** "recorded" when this page has saved one, "synced" when the server changed what is kept. */
+export const changes = new EventTarget();
+
+/** Calls `listen` after a record was saved or the server changed something, here or in another tab. */
+export function onChange(listen) {
+  changes.addEventListener("recorded", listen);
+  changes.addEventListener("synced", listen);
+}
+
+/** Other tabs only paint again; each looks into the shared database itself. */
+export function joinTabs() {
+  if (typeof BroadcastChannel === "undefined") return;
+  const channel = new BroadcastChannel("qcapp");
+  let isTold = false;
+  channel.onmessage = () => {
+    isTold = true;
+    changes.dispatchEvent(new Event("synced"));
+    isTold = false;
+  };
+  onChange(() => isTold || channel.postMessage("changed"));
+}
+
+/**
+ * Seals `fields` (kind, inspector, stove, body, photos ...) and keeps the event; resolves with it
+ * when it is on the disk. The draft of `draftKey` goes in the same transaction.
+ */
+export async function record(fields, { draftKey } = {}) {
+  const event = await inTurn(() => sealAndKeep(fields, draftKey));
+  noteCanary({
+    device_id: event.device_id, created: event.dev_seq, last_saved_at: event.captured_at,
+  });
+  // Asked now because a browser is more willing to say yes when there is something to protect.
+  navigator.storage?.persist?.();
+  changes.dispatchEvent(new Event("recorded"));
+  return event;
+}
+
+/** One after the other: over all tabs where the browser has locks, else in this page. */
+function inTurn(work) {
+  if (navigator.locks) return navigator.locks.request("qcapp-record", work);
+  lastTurn = lastTurn.then(work, work);
+  return lastTurn;
+}
+
+async function sealAndKeep(fields, draftKey) {
+  for (let tries = 0; tries < MOST_TRIES; tries += 1) {
+    const device = await getDevice();
+    const next = { device_id: device.device_id, dev_seq: device.dev_seq + 1 };
+    const event = await sealEvent({ app_build: BUILD, ...fields, ...next });
+    const outcome = await withRoom(() => keepSealed(event, device, draftKey));
+    if (outcome === "kept") return event;
+    if (outcome === "no-device") await startDevice();
+  }
+  throw new Error("other tabs kept taking the next number: close them and save again");
+}
+
+/** Sealing cannot run inside a transaction (its digest would end it), so the number is checked again. */
+function keepSealed(event, device, draftKey) {
+  return withStores(["meta", "events", "drafts"], "readwrite", async ({ meta, events, drafts }) => {
+    const now = await readKeys(meta, ["device_id", "dev_seq"]);
+    if (!now.device_id) return "no-device";
+    if (now.device_id !== device.device_id || now.dev_seq !== device.dev_seq) return "taken";
+    meta.put(event.dev_seq, "dev_seq");
+    events.add({ id: event.id, key: keyOf(event), event, origin: "own", state: "unsent" });
+    if (draftKey) drafts.delete(draftKey);
+    return "kept";
+  }, STRICT);
+}
+
+/** When the phone is full, photos that the server has make room once; then the error stands. */
+async function withRoom(work) {
+  try {
+    return await work();
+  } catch (error) {
+    if (error.name !== "QuotaExceededError") throw error;
+    await prunePhotos(Date.now(), 0);
+    return work();
+  }
+}
+
+function keyOf(event) {
+  return event.stage && event.stove ? stoveKey(event.stage, event.stove) : null;
+}
+
+/** What this phone lost goes into the log as a record of its own, once. */
+export async function recordLoss() {
+  await getDevice();
+  const loss = await getMeta("loss");
+  if (!loss || loss.is_reported) return;
+  const { device_id, created, acked, lost, last_saved_at = null } = loss;
+  await record({ kind: "device_report", inspector: "-", body: { device_id, created, acked, lost, last_saved_at } });
+  await markLoss({ is_reported: true });
+}
+
+// --- Reading
+
+export function countUnsent() {
+  return withStores(["events"], "readonly", ({ events }) =>
+    ask(events.index("state").count("unsent")));
+}
+
+/** Records made on this phone since it got its id, sent or not. */
+export async function countRecords() {
+  return (await getDevice()).dev_seq;
+}
+
+/**
+ * Rows {id, key, event, origin, state, outcome?, reason?, seq?} of one stove in the log's order,
+ * those not sent yet last. What another phone sent and the server has set aside is left out.
+ */
+export async function listEvents(key) {
+  const rows = await withStores(["events"], "readonly", ({ events }) =>
+    ask(events.index("key").getAll(key)));
+  return rows.filter((row) => row.origin === "own" || row.outcome === "counted").sort(compareRows);
+}
+
+function compareRows(one, other) {
+  const places = [one, other].map((row) => (row.state === "unsent" ? Infinity : row.seq ?? 0));
+  if (places[0] !== places[1]) return places[0] - places[1];
+  // Own rows carry the log's head after their push: everything pulled up to there came before.
+  if (one.origin !== other.origin) return one.origin === "own" ? 1 : -1;
+  return one.event.dev_seq - other.event.dev_seq;
+}
+
+/** Keys of the stoves of a batch that this phone knows an event of, sorted. */
+export async function listStoveKeys(batch) {
+  const rows = await withStores(["events"], "readonly", ({ events }) =>
+    ask(events.index("batch").getAll(batch)));
+  return [...new Set(rows.map((row) => row.key).filter(Boolean))].sort();
+}
+
+/** Rows made on this phone at or after a UTC time, newest first. */
+export async function listMine(sinceIso) {
+  const rows = await withStores(["events"], "readonly", ({ events }) =>
+    ask(events.index("captured_at").getAll(IDBKeyRange.lowerBound(sinceIso))));
+  return rows.filter((row) => row.origin === "own" && row.key).reverse();
+}
+
+/** Up to `count` rows that the server has not named yet. */
+export function listUnsent(count) {
+  return withStores(["events"], "readonly", ({ events }) =>
+    ask(events.index("state").getAll("unsent", count)));
+}
+
+// --- What the server said
+
+export function isSamePosition(one, other) {
+  return (one?.seq ?? null) === (other?.seq ?? null) && (one?.chain ?? null) === (other?.chain ?? null);
+}
+
+/** The row after an outcome: only a named, final one ends the waiting. */
+export function settleRow(row, { outcome, reason }, seq) {
+  const state = FINAL_STATES.get(outcome);
+  const { reason: _, ...rest } = row;
+  const named = { ...rest, outcome, ...(reason ? { reason } : {}) };
+  return state ? { ...named, state, seq: row.seq ?? seq } : named;
+}
+
+/**
+ * Takes the results of a push. `asked` = {ids: Set, have} of the request, `head` of the answer.
+ * A late answer, whose `have` is no longer ours, changes nothing: after a restore of the server
+ * it would mark records as kept that are gone. Gives {is_late, settled: ids}.
+ */
+export function acknowledge(results, asked, head) {
+  return withStores(["events", "meta"], "readwrite", async ({ events, meta }) => {
+    const settled = [];
+    if (!isSamePosition(await ask(meta.get("have")), asked.have)) return { is_late: true, settled };
+    for (const result of results) {
+      const row = asked.ids.has(result?.id) ? await ask(events.get(result.id)) : undefined;
+      if (row?.state !== "unsent" || typeof result.outcome !== "string") continue;
+      const next = settleRow(row, result, head.seq);
+      events.put(next);
+      if (next.state !== "unsent") settled.push(row.id);
+    }
+    meta.put(head, "have");
+    return { is_late: false, settled };
+  });
+}
+
+/** Keeps pulled rows {seq, state, event} and the new cursor together; gives whether it was late. */
+export function mergePulled(rows, cursor, asked) {
+  return withStores(["events", "meta"], "readwrite", async ({ events, meta }) => {
+    const now = await readKeys(meta, ["have", "cursor"]);
+    const isLate = (now.cursor ?? "") !== asked.cursor || !isSamePosition(now.have, asked.have);
+    if (isLate) return { is_late: true };
+    for (const { seq, state, event } of rows) {
+      if (typeof event?.id !== "string" || typeof event.kind !== "string") continue;
+      const known = await ask(events.get(event.id));
+      // The first body under an id counts; another one is the server's to show.
+      if (known && state === "conflict") continue;
+      events.put(known?.origin === "own" ? { ...known, seq }
+        : { id: event.id, key: keyOf(event), event, origin: "other", state: "sent", outcome: state, seq });
+    }
+    meta.put(cursor, "cursor");
+    return { is_late: false };
+  });
+}
+
+/** Remembers which server this phone belongs to; another one knows nothing of what is here. */
+export async function meetServer(server_id) {
+  const known = await getMeta("server_id");
+  if (known && known !== server_id) await forgetAcknowledgements(server_id);
+  else if (!known) await setMeta("server_id", server_id);
+}
+
+/**
+ * The server's log is not the one this phone knew: everything still here is offered again and
+ * pulled from zero. With another server (`server_id`) what other phones sent to the old one goes.
+ */
+export function forgetAcknowledgements(server_id) {
+  return withStores(["events", "photos", "meta"], "readwrite", async ({ events, photos, meta }) => {
+    await eachRow(events.openCursor(), (cursor) => {
+      const { outcome: _, reason: __, ...row } = cursor.value;
+      if (row.origin === "own") cursor.update({ ...row, state: "unsent" });
+      else if (server_id) cursor.delete();
+    });
+    let waiting = 0;
+    await eachRow(photos.openCursor(), (cursor) => {
+      const { sent_at, ...photo } = cursor.value;
+      waiting += photo.bytes.byteLength;
+      if (sent_at) cursor.update({ ...photo, state: "unsent" });
+    });
+    meta.put(waiting, "unsent_photo_bytes");
+    meta.delete("have");
+    meta.delete("cursor");
+    if (server_id) meta.put(server_id, "server_id");
+  });
+}
+
+/** Deletes what is acknowledged, older than 90 days and beyond the newest 5,000. */
+export function pruneRecords(nowMs) {
+  const limit = new Date(nowMs - KEPT_DAYS * 86_400_000).toISOString();
+  return withStores(["events"], "readwrite", async ({ events }) => {
+    let spare = (await ask(events.count())) - KEPT_RECORDS;
+    if (spare <= 0) return;
+    const old = events.index("captured_at").openCursor(IDBKeyRange.upperBound(limit, true));
+    await eachRow(old, (cursor) => {
+      if (spare <= 0 || cursor.value.state === "unsent") return;
+      cursor.delete();
+      spare -= 1;
+    });
+  });
+}
+
+function eachRow(request, visit) {
+  return new Promise((resolve, reject) => {
+    request.onerror = () => reject(request.error);
+    request.onsuccess = () => {
+      const cursor = request.result;
+      if (!cursor) return resolve();
+      visit(cursor);
+      cursor.continue();
+    };
+  });
+}

@@ -1,0 +1,150 @@
+// One call to the server. Whatever does not speak our protocol (a login page of some Wi-Fi, an
+// empty or cut-off answer, a redirect) counts as "not connected" and so changes nothing.
+
+const BASE_TIMEOUT_MS = 20_000;
+const BYTES_PER_SECOND = 2000;
+const WORTH_GZIP_BYTES = 1000;
+const MOST_WAIT_MS = 3_600_000;
+export const FIRST_BATCH = 50;
+const MOST_BATCH = 100;
+const QUICK_MS = 2000;
+// Leaves room for definitions and the envelope in the server's 256 KiB.
+const MOST_BATCH_BYTES = 196_608;
+const PIECE_BYTES = 32_768;
+const BACK_OFF_MS = 2000;
+const MOST_BACK_OFF_MS = 900_000;
+
+/** Ends an exchange early; `answer` is what call() gave. */
+export class Stop extends Error {
+  constructor(answer) {
+    super(answer.kind);
+    this.answer = answer;
+  }
+}
+
+/**
+ * Calls and classifies. Gives {kind, data?, offset?, ms, timed_out?, wait_ms?, error?}, kind one of
+ * ok, not-connected, pair-again, too-large, wait, refused, offset (409 of a photo).
+ * @param {{method?, token?, json?, bytes?, headers?, accepts?}} wish `accepts(data)` says whether
+ *   the JSON is the answer to this very request; without it the answer has no body.
+ */
+export async function call(path, wish = {}) {
+  const began = performance.now();
+  const packed = await packBody(wish);
+  const headers = { ...packed.headers, ...wish.headers };
+  if (wish.token) headers.Authorization = `Bearer ${wish.token}`;
+  const stop = new AbortController();
+  const timer = setTimeout(() => stop.abort(), timeoutMs(packed.size));
+  try {
+    const response = await fetch(path, {
+      method: wish.method ?? "GET", headers, body: packed.body, signal: stop.signal,
+      redirect: "error", cache: "no-store", credentials: "omit",
+    });
+    const text = wish.method === "HEAD" ? "" : await response.text();
+    return { ...classify(response.status, response.headers, text, wish.accepts), ms: performance.now() - began };
+  } catch {
+    return { kind: "not-connected", timed_out: stop.signal.aborted, ms: performance.now() - began };
+  } finally {
+    clearTimeout(timer);
+  }
+}
+
+/** 20 s and a second for every 2 kB sent: a slow network must be able to finish. */
+export function timeoutMs(bytes) {
+  return BASE_TIMEOUT_MS + (bytes / BYTES_PER_SECOND) * 1000;
+}
+
+async function packBody({ json, bytes }) {
+  if (bytes) return { body: bytes, size: bytes.byteLength, headers: { "Content-Type": "application/octet-stream" } };
+  if (json === undefined) return { size: 0, headers: {} };
+  const plain = new TextEncoder().encode(JSON.stringify(json));
+  const headers = { "Content-Type": "application/json" };
+  if (plain.byteLength < WORTH_GZIP_BYTES || typeof CompressionStream === "undefined") {
+    return { body: plain, size: plain.byteLength, headers };
+  }
+  const stream = new Blob([plain]).stream().pipeThrough(new CompressionStream("gzip"));
+  const body = await new Response(stream).arrayBuffer();
+  return { body, size: body.byteLength, headers: { ...headers, "Content-Encoding": "gzip" } };
+}
+
+/** What an answer means; pure. `headers` needs only get(name). */
+export function classify(status, headers, text, accepts) {
+  if (status === 429 || status === 503) return { kind: "wait", wait_ms: readRetryAfter(headers.get("Retry-After")) };
+  if (status === 413) return { kind: "too-large" };
+  const offset = readOffset(headers.get("Upload-Offset"));
+  if (!accepts && offset !== null) {
+    if (status === 200 || status === 204) return { kind: "ok", offset };
+    if (status === 409) return { kind: "offset", offset };
+  }
+  const data = parseJson(text);
+  if (status === 200 && accepts && isObject(data) && accepts(data)) return { kind: "ok", data };
+  // Only our own error shape may ask for a new pairing or blame the content.
+  const error = isObject(data) && isObject(data.error) && typeof data.error.what === "string" ? data.error : null;
+  if (!error || status < 400 || status >= 500) return { kind: "not-connected", ...(error ? { error } : {}) };
+  return { kind: status === 401 ? "pair-again" : "refused", error };
+}
+
+function parseJson(text) {
+  try {
+    return JSON.parse(text);
+  } catch {
+    return null;
+  }
+}
+
+const isObject = (value) => typeof value === "object" && value !== null && !Array.isArray(value);
+
+function readOffset(text) {
+  return /^[0-9]{1,12}$/.test(text ?? "") ? Number(text) : null;
+}
+
+/** Seconds or a date, as RFC 9110 allows; unreadable or absent means "the usual pause". */
+function readRetryAfter(text) {
+  if (!text) return null;
+  const wait = /^[0-9]+$/.test(text) ? Number(text) * 1000 : Date.parse(text) - Date.now();
+  return Number.isFinite(wait) ? Math.min(MOST_WAIT_MS, Math.max(0, wait)) : null;
+}
+
+// --- Pace
+
+/** The first rows that fit in a request; one that is too large alone goes alone, to be named. */
+export function fillBatch(rows, size, mostBytes = MOST_BATCH_BYTES) {
+  const batch = [];
+  let bytes = 0;
+  for (const row of rows.slice(0, size)) {
+    bytes += new TextEncoder().encode(JSON.stringify(row.event)).byteLength;
+    if (batch.length > 0 && bytes > mostBytes) break;
+    batch.push(row);
+  }
+  return batch;
+}
+
+/** How many records to send next, after `sent` of them got this answer; `size` was the wish. */
+export function nextSize(size, sent, { kind, ms, timed_out }) {
+  if (kind === "ok") return ms < QUICK_MS ? Math.min(MOST_BATCH, size * 2) : size;
+  const isTooMuch = timed_out || kind === "too-large" || kind === "refused";
+  return isTooMuch ? Math.max(1, Math.floor(sent / 2)) : size;
+}
+
+/** Full jitter: anything up to 2 s, 4 s, 8 s ... 15 min, so that phones do not call in step. */
+export function backOffMs(failures, random = Math.random) {
+  return random() * Math.min(MOST_BACK_OFF_MS, BACK_OFF_MS * 2 ** failures);
+}
+
+/**
+ * Sends bytes in pieces, from where the server has got to; gives whether it has all of them.
+ * `send(path, wish)` is call() or a wrapper of it. Throws Stop when the connection ends.
+ */
+export async function sendPieces(send, path, bytes) {
+  let answer = await send(path, { method: "HEAD" });
+  // Twice as many tries as pieces: room for wrong places and for one start from zero.
+  for (let left = 2 * Math.ceil(bytes.byteLength / PIECE_BYTES) + 2; left > 0; left -= 1) {
+    if (answer.kind === "refused") return false;
+    if (answer.kind !== "ok" && answer.kind !== "offset") throw new Stop(answer);
+    if (answer.offset >= bytes.byteLength) return answer.kind === "ok";
+    const piece = bytes.slice(answer.offset, answer.offset + PIECE_BYTES);
+    const headers = { "Upload-Length": String(bytes.byteLength), "Upload-Offset": String(answer.offset) };
+    answer = await send(path, { method: "PATCH", bytes: piece, headers });
+  }
+  return false;
+}

@@ -1,0 +1,297 @@
+// When and how the phone talks to the server: greet, push, pull, photos; safe to repeat, safe to
+// cut anywhere. What is "known by the server" changes only in acknowledge() and mergePulled().
+import {
+  findChecklist, findPhoto, getDevice, getMeta, listUnsentPhotos, markPhotoSent, noteCanary, prunePhotos,
+  readMeta, saveReference, setMeta, startDevice,
+} from "../store/keep.js";
+import {
+  acknowledge, changes, countRecords, countUnsent, forgetAcknowledgements, isSamePosition, joinTabs,
+  listUnsent, meetServer, mergePulled, pruneRecords, recordLoss,
+} from "../store/outbox.js";
+import { backOffMs, call, fillBatch, FIRST_BATCH, nextSize, sendPieces, Stop } from "./call.js";
+
+export { onChange } from "../store/outbox.js";
+
+const PROTOCOL = 1;
+const MOST_RESTORES = 3;
+const MOST_ASIDE = 20;
+const GREETING_MS = 300_000;
+const QUIET_MS = 300_000;
+
+let greeting = null;
+let running = null;
+let batchSize = FIRST_BATCH;
+let lastResult = null;
+let timer = 0;
+let tries = 0;
+
+/**
+ * Trades a join code for a token; gives {name}. Throws an Error with `text_key` when the server
+ * says no or is not there. The records made so far go along under this phone's own id.
+ */
+export async function enrol(code) {
+  const { device_id, dev_seq } = await getDevice();
+  const answer = await call("/api/devices/enrol", {
+    method: "POST", json: { code, device_id, created: dev_seq },
+    accepts: (data) => data.device_id === device_id && Boolean(data.token) && Boolean(data.server_id),
+  });
+  if (answer.kind !== "ok") {
+    const { what, todo } = answer.error ?? {};
+    const text_key = what ? "sync.refused" : "sync.not-connected";
+    throw Object.assign(new Error(what ? `${what}: ${todo}` : text_key), { text_key });
+  }
+  const { token, name, server_id } = answer.data;
+  await meetServer(server_id);
+  await setMeta("device_name", name);
+  await setMeta("token", token);
+  greeting = null;
+  return { name };
+}
+
+/**
+ * One exchange; at most one at a time over all tabs, and a second wish in this tab joins the first.
+ * Gives {status: sent|nothing|not-connected|pair-again|busy, sent, left, text_key, wait_ms?}.
+ */
+export function syncNow() {
+  tries = 0;
+  return exchangeAlone();
+}
+
+function exchangeAlone() {
+  running ??= holdLock().finally(() => { running = null; });
+  return running;
+}
+
+function holdLock() {
+  // Without locks two tabs may both send: the server stores each record once all the same.
+  if (!navigator.locks) return exchange();
+  return navigator.locks.request("qcapp-sync", { ifAvailable: true }, (lock) => (lock ? exchange() : busy()));
+}
+
+async function busy() {
+  return { status: "busy", sent: 0, left: await countUnsent(), text_key: "sync.busy" };
+}
+
+async function exchange() {
+  const run = { sent: 0, restores: 0, aside: new Set(), contact_at: null };
+  let stopped = { kind: "ok" };
+  try {
+    await recordLoss();
+    Object.assign(run, await readMeta(["token", "device_id"]));
+    if (!run.token) throw new Stop({ kind: "pair-again" });
+    for (const part of [greet, pushAll, pullAll, sendPhotos]) await part(run);
+    await Promise.all([pruneRecords(Date.now()), prunePhotos(Date.now())]);
+  } catch (error) {
+    if (!(error instanceof Stop)) throw error;
+    stopped = error.answer;
+  }
+  if (run.contact_at) await setMeta("last_contact_at", run.contact_at);
+  lastResult = await buildResult(run, stopped);
+  changes.dispatchEvent(new Event("synced"));
+  return lastResult;
+}
+
+async function buildResult(run, { kind, wait_ms, error }) {
+  const left = await countUnsent();
+  noteCanary({ device_id: run.device_id, acked: Math.max(0, (await countRecords()) - left) });
+  const good = run.sent > 0 ? "sent" : "nothing";
+  const word = good === "nothing" && left > 0 ? "left" : good;
+  const status = { ok: good, hidden: good, "pair-again": "pair-again" }[kind] ?? "not-connected";
+  const text_key = kind === "pair-again" && !run.token ? "sync.not-paired" : `sync.${status === good ? word : kind}`;
+  return { status, sent: run.sent, left, text_key, ...(wait_ms ? { wait_ms } : {}), ...(error ? { error } : {}) };
+}
+
+/** Every call of an exchange goes through here, so that a hidden page falls silent between two. */
+async function send(run, path, wish) {
+  if (document.hidden) throw new Stop({ kind: "hidden" });
+  const answer = await call(path, { token: run.token, ...wish });
+  if (answer.kind === "ok") run.contact_at = new Date().toISOString();
+  return answer;
+}
+
+async function must(run, path, wish) {
+  const answer = await send(run, path, wish);
+  if (answer.kind !== "ok") throw new Stop(answer);
+  return answer.data;
+}
+
+// --- Greeting: who answers, and whether the reference has changed.
+
+async function greet(run) {
+  if (greeting && Date.now() - greeting.at < GREETING_MS) return;
+  const hello = await must(run, "/api/sync/hello", {
+    accepts: (data) => Array.isArray(data.protocols) && isPosition(data.head) && typeof data.server_id === "string",
+  });
+  if (!hello.protocols.includes(PROTOCOL)) throw new Stop({ kind: "other-protocol" });
+  await meetServer(hello.server_id);
+  const { reference_tag } = await readMeta(["reference_tag"]);
+  if (hello.reference_tag !== reference_tag) await fetchReference(run);
+  greeting = { at: Date.now(), hello };
+  tries = 0;
+}
+
+async function fetchReference(run) {
+  const reference = await must(run, "/api/sync/reference", {
+    accepts: (data) => typeof data.tag === "string" && Array.isArray(data.checklists) && Array.isArray(data.batches),
+  });
+  await saveReference(reference);
+  await setMeta("reference_tag", reference.tag);
+}
+
+const isPosition = (head) => Number.isSafeInteger(head?.seq) && typeof head.chain === "string";
+
+// --- Push
+
+async function pushAll(run) {
+  let mustCompare = await isElsewhere();
+  for (;;) {
+    const waiting = await listUnsent(batchSize + run.aside.size);
+    const batch = fillBatch(waiting.filter((row) => !run.aside.has(row.id)), batchSize);
+    if (batch.length === 0 && !mustCompare) return;
+    const answer = await pushOnce(run, batch);
+    if (batch.length > 0) batchSize = nextSize(batchSize, batch.length, answer);
+    if (answer.kind === "ok") await takePush(run, batch, answer);
+    else if (canShrink(answer) && batch.length > 0) setAside(run, batch, answer);
+    else throw new Stop(answer);
+    mustCompare &&= answer.kind !== "ok";
+  }
+}
+
+/** Whether the server's head moved since this phone last compared: then even an empty push must ask. */
+async function isElsewhere() {
+  const have = await getMeta("have");
+  return Boolean(have) && !isSamePosition(have, greeting.hello.head);
+}
+
+function canShrink(answer) {
+  return answer.kind === "too-large" || answer.kind === "refused";
+}
+
+/** A single record that the server will not take whole must not hold up those behind it. */
+function setAside(run, batch, answer) {
+  if (batch.length > 1) return;
+  run.aside.add(batch[0].id);
+  if (run.aside.size > MOST_ASIDE) throw new Stop(answer);
+}
+
+async function pushOnce(run, batch) {
+  const [have = null, left] = await Promise.all([getMeta("have"), countUnsent()]);
+  const created = await countRecords();
+  const request_id = crypto.randomUUID();
+  const definitions = await listDefinitions(batch);
+  const json = {
+    protocol: PROTOCOL, request_id, have,
+    device: { id: run.device_id, created, acked: Math.max(0, created - left), clock: new Date().toISOString() },
+    events: batch.map((row) => row.event), ...(definitions.length > 0 ? { definitions } : {}),
+  };
+  const accepts = (data) => data.protocol === PROTOCOL && data.request_id === request_id
+    && ["ok", "diverged"].includes(data.lineage) && isPosition(data.head) && Array.isArray(data.results);
+  const answer = await send(run, "/api/sync/push", { method: "POST", json, accepts });
+  return { ...answer, have };
+}
+
+/** Checklists that the batch uses and the server did not list. */
+async function listDefinitions(batch) {
+  const known = new Set(greeting.hello.checklists ?? []);
+  const hashes = new Set(batch.map((row) => row.event.checklist_hash).filter((hash) => hash && !known.has(hash)));
+  const found = await Promise.all([...hashes].map(findChecklist));
+  return found.filter(Boolean);
+}
+
+async function takePush(run, batch, { data, have }) {
+  if (data.lineage === "diverged") return offerAgain(run);
+  const ids = new Set(batch.map((row) => row.id));
+  const { is_late, settled } = await acknowledge(data.results, { ids, have }, data.head);
+  if (is_late) throw new Stop({ kind: "not-connected" });
+  greeting.hello.head = data.head;
+  run.sent += settled.length;
+  // Named but not final ("retry") waits for the next exchange; what was not named is offered again
+  // at once, as long as an answer settles anything.
+  const again = new Set(data.results.filter((result) => result?.outcome !== undefined).map((result) => result.id));
+  for (const id of ids) if (settled.length === 0 || again.has(id)) run.aside.add(id);
+  return undefined;
+}
+
+// --- Pull
+
+async function pullAll(run) {
+  for (;;) {
+    const { have = null, cursor = "" } = await readMeta(["have", "cursor"]);
+    const page = await must(run, `/api/sync/pull?cursor=${encodeURIComponent(cursor)}&limit=200`, {
+      accepts: (data) => data.protocol === PROTOCOL && ["ok", "diverged"].includes(data.lineage)
+        && Array.isArray(data.events) && typeof data.cursor === "string",
+    });
+    if (page.lineage === "diverged") {
+      await offerAgain(run);
+      await pushAll(run);
+      continue;
+    }
+    const { is_late } = await mergePulled(page.events, page.cursor, { have, cursor });
+    if (is_late) throw new Stop({ kind: "not-connected" });
+    if (!page.more) return;
+  }
+}
+
+/** The server was restored or replaced; greeted anew because its checklists may be older too. */
+async function offerAgain(run) {
+  run.restores += 1;
+  if (run.restores > MOST_RESTORES) throw new Stop({ kind: "not-connected" });
+  run.aside.clear();
+  await forgetAcknowledgements();
+  greeting = null;
+  await greet(run);
+}
+
+// --- Photos: after the records, which are complete without them.
+
+async function sendPhotos(run) {
+  for (const name of await listUnsentPhotos()) {
+    const photo = await findPhoto(name);
+    const ask = (path, wish) => send(run, path, wish);
+    if (photo && await sendPieces(ask, `/api/photos/${name}`, photo.bytes)) await markPhotoSent(name);
+  }
+}
+
+// --- When
+
+/** Exchanges at start, when the page shows, when the network returns and after each record. */
+export async function startSync() {
+  await startDevice();
+  document.addEventListener("visibilitychange", () => (document.hidden ? clearTimeout(timer) : wake()));
+  addEventListener("online", wake);
+  changes.addEventListener("recorded", wake);
+  joinTabs();
+  wake();
+}
+
+function wake() {
+  tries = 0;
+  plan(0);
+}
+
+function plan(delayMs) {
+  clearTimeout(timer);
+  if (!document.hidden) timer = setTimeout(tick, delayMs);
+}
+
+async function tick() {
+  const result = await exchangeAlone().catch((error) => ({ status: "failed", left: 1, error }));
+  if (result.status === "pair-again") return;
+  const isDone = result.left === 0 && ["sent", "nothing"].includes(result.status);
+  plan(isDone ? QUIET_MS : Math.max(result.wait_ms ?? 0, backOffMs(tries)));
+  if (!isDone) tries += 1;
+}
+
+/** What the screens may tell: counts, last contact, whether the browser protects the storage. */
+export async function status() {
+  const [unsent, created, photos, meta, isProtected] = await Promise.all([
+    countUnsent(), countRecords(), listUnsentPhotos(),
+    readMeta(["token", "device_id", "device_name", "last_contact_at"]),
+    navigator.storage?.persisted?.() ?? false,
+  ]);
+  const { token, ...phone } = meta;
+  return {
+    unsent, created, on_server: Math.max(0, created - unsent), photos_unsent: photos.length,
+    paired: Boolean(token), protected: isProtected, last_result: lastResult, ...phone,
+  };
+}

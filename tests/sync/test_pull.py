@@ -1,0 +1,62 @@
+"""Pull: rows of other phones, in log order, from a cursor that cannot lie."""
+
+import pytest
+
+from tests.builders import Phone, open_yard
+
+OTHER = "0197f000-0000-7000-8000-0000000000bb"
+
+
+@pytest.fixture
+def yard():
+    return open_yard()
+
+
+def pull(yard, headers, cursor="", limit=200):
+    return yard.client.get("/api/sync/pull", params={"cursor": cursor, "limit": limit}, headers=headers).json()
+
+
+def test_own_events_do_not_come_back(yard):
+    event = yard.phone.inspect("B1-001")
+    yard.push(event)
+    assert pull(yard, yard.headers)["events"] == []
+    assert [row["event"]["id"] for row in pull(yard, yard.pair(OTHER))["events"]] == [event["id"]]
+
+
+def test_pages_give_every_row_once(yard):
+    yard.push(*(yard.phone.inspect(f"B1-{n:03}") for n in range(7)))
+    headers, cursor, seen = yard.pair(OTHER), "", []
+    for _ in range(10):
+        answer = pull(yard, headers, cursor, limit=3)
+        seen += [row["seq"] for row in answer["events"]]
+        cursor = answer["cursor"]
+        if not answer["more"]:
+            break
+    assert seen == [1, 2, 3, 4, 5, 6, 7]
+    assert pull(yard, headers, cursor)["events"] == []
+
+
+@pytest.mark.parametrize("cursor", ["99:0123456789abcdef", "1:0000000000000000", "x", "1", "1:", "٣:00"])
+def test_cursor_not_of_this_log_is_diverged(yard, cursor):
+    yard.push(yard.phone.inspect("B1-001"))
+    answer = pull(yard, yard.pair(OTHER), cursor)
+    assert answer["lineage"] == "diverged" and answer["cursor"] == ""
+
+
+def test_reference_is_answered_by_its_tag(yard):
+    first = yard.client.get("/api/sync/reference", headers=yard.headers)
+    assert first.status_code == 200
+    data = first.json()
+    assert [batch["code"] for batch in data["batches"] if batch["is_open"]] == ["B1"]
+    assert data["checklists"][0]["hash"] == yard.checklist.hash
+    assert "<svg" in data["drawings"]["round-stove.svg"]
+    again = yard.client.get("/api/sync/reference", headers={**yard.headers, "If-None-Match": first.headers["etag"]})
+    assert again.status_code == 304
+    hello = yard.client.get("/api/sync/hello").json()
+    assert hello["reference_tag"] == data["tag"] and hello["protocols"] == [1]
+
+
+def test_relayed_events_keep_their_phone(yard):
+    other = Phone(yard.checklist, device_id=OTHER)
+    yard.push(other.inspect("B1-001"))
+    assert pull(yard, yard.headers)["events"][0]["event"]["device_id"] == OTHER

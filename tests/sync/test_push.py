@@ -1,0 +1,185 @@
+"""Push: every event gets its own outcome; nothing that arrives is lost."""
+
+import gzip
+import json
+
+import pytest
+
+from qcapp.store import log
+from qcapp.sync.protocol import MOST_BYTES, MOST_EVENT_BYTES
+from tests.builders import Phone, build_push, open_yard
+
+
+@pytest.fixture
+def yard():
+    return open_yard()
+
+
+def outcomes(answer):
+    return [result["outcome"] for result in answer["results"]]
+
+
+def test_new_event_is_created_and_repeat_is_duplicate(yard):
+    event = yard.phone.inspect("B1-001")
+    assert outcomes(yard.push(event)) == ["created"]
+    assert outcomes(yard.push(event, event)) == ["duplicate", "duplicate"]
+    with yard.store.reading() as connection:
+        assert log.get_head(connection).seq == 1
+
+
+def test_stored_text_is_what_the_phone_sealed(yard):
+    event = yard.phone.inspect("B1-001", edge="pass")
+    yard.push(event)
+    with yard.store.reading() as connection:
+        (row,) = log.list_after(connection, 0, 10)
+    assert json.loads(row.raw) == event
+    assert json.loads(row.raw)["hash"] == event["hash"]
+
+
+def test_same_id_with_other_content_is_kept_as_conflict(yard):
+    first = yard.phone.inspect("B1-001")
+    other = Phone(yard.checklist).inspect("B1-001", dents="fail", disposition="rework")
+    assert other["id"] == first["id"]
+    yard.push(first)
+    assert outcomes(yard.push(other)) == ["conflict"]
+    assert outcomes(yard.push(other)) == ["conflict"]
+    with yard.store.reading() as connection:
+        states = [row.state for row in log.list_after(connection, 0, 10)]
+    assert states == ["counted", "conflict"]
+
+
+@pytest.mark.parametrize(
+    ("change", "reason"),
+    [
+        ({"batch": "B9"}, "unknown batch: B9"),
+        ({"batch": "B0"}, "batch closed: B0"),
+        ({"inspector": "I99"}, "unknown inspector: I99"),
+        ({"checklist_hash": "0" * 64}, "unknown checklist"),
+        ({"kind": "dance"}, "form: kind"),
+        ({"dev_seq": -3}, "form: dev_seq"),
+        ({"tz_min": 2.5}, "form: tz_min"),
+    ],
+)
+def test_event_that_must_not_count_is_kept_with_its_reason(yard, change, reason):
+    seal = {key: value for key, value in change.items() if key not in ("kind", "tz_min")}
+    event = yard.phone.inspect("B1-001", **seal)
+    event = {**event, **change}
+    answer = yard.push(event, yard.phone.inspect("B1-002"))
+    assert outcomes(answer) == ["quarantined", "created"]
+    assert answer["results"][0]["reason"].startswith(reason)
+    with yard.store.reading() as connection:
+        kept = [json.loads(row.raw) for row in log.list_after(connection, 0, 10)]
+    assert kept[0] == event
+
+
+@pytest.mark.parametrize(
+    ("inspect", "reason"),
+    [
+        ({"maker": "A77"}, "unknown artisan: A77"),
+        ({"width": "4000"}, "impossible value: door-opening-width"),
+        ({"edge": "fail", "disposition": "concession"}, "disposition: concession with a failed check"),
+        ({"width": "120", "disposition": "release"}, "disposition: release with a failed check"),
+    ],
+)
+def test_inspection_that_must_not_count_names_its_reason(yard, inspect, reason):
+    answer = yard.push(yard.phone.inspect("B1-001", **inspect))
+    assert outcomes(answer) == ["quarantined"]
+    assert answer["results"][0]["reason"] == reason
+
+
+def test_unknown_check_is_set_aside(yard):
+    event = yard.phone.inspect("B1-001")
+    body = {**event["body"], "answers": {**event["body"]["answers"], "colour-of-smoke": {"mark": "pass"}}}
+    answer = yard.push(yard.phone.seal("inspection", "B1-001", body))
+    assert answer["results"][0]["reason"] == "unknown check: colour-of-smoke"
+
+
+def test_altered_content_is_set_aside(yard):
+    event = yard.phone.inspect("B1-001")
+    answer = yard.push({**event, "stove": "B1-777"})
+    assert answer["results"][0]["reason"] == "hash: the content is not what the phone sealed"
+
+
+@pytest.mark.parametrize("junk", [None, 7, "text", [], {}, {"id": "x"}, {"id": "\ud800"}])
+def test_junk_among_good_ones_is_kept_and_refuses_nobody(yard, junk):
+    good = yard.phone.inspect("B1-001")
+    body = json.dumps(build_push([junk, good]))
+    answer = yard.client.post("/api/sync/push", content=body, headers=yard.headers).json()
+    assert outcomes(answer) == ["quarantined", "created"]
+    again = yard.client.post("/api/sync/push", content=body, headers=yard.headers).json()
+    assert outcomes(again) == ["quarantined", "duplicate"]
+
+
+def test_repeat_of_a_quarantined_event_says_quarantined_again(yard):
+    event = yard.phone.inspect("B1-001", batch="B9")
+    first, second = yard.push(event), yard.push(event)
+    assert first["results"] == second["results"]
+
+
+def test_oversize_event_comes_back_alone_with_a_way_out(yard):
+    big = yard.phone.inspect("B1-001")
+    big["body"]["answers"]["dents"]["note"] = "x" * MOST_EVENT_BYTES
+    answer = yard.push(big, yard.phone.inspect("B1-002"))
+    assert outcomes(answer) == ["retry", "created"]
+    assert answer["results"][0]["id"] == big["id"]
+    assert "shorten the note" in answer["results"][0]["reason"]
+
+
+@pytest.mark.parametrize(
+    ("body", "status", "what"),
+    [
+        (b"<html>login</html>", 400, "not JSON"),
+        (b"", 400, "not JSON"),
+        (b"[" * 50_000, 400, "not JSON"),
+        (b'{"protocol":1}', 400, "cannot be read"),
+        (b'{"protocol":99,"request_id":"r","events":[]}', 400, "not spoken"),
+        (b" " * (MOST_BYTES + 1), 413, "bytes"),
+    ],
+)
+def test_body_that_is_no_push_gets_a_clear_error(yard, body, status, what):
+    answer = yard.client.post("/api/sync/push", content=body, headers=yard.headers)
+    assert answer.status_code == status
+    assert what in answer.json()["error"]["what"]
+    assert answer.json()["error"]["todo"]
+
+
+def test_gzip_is_inflated_and_a_bomb_is_refused(yard):
+    headers = {**yard.headers, "Content-Encoding": "gzip"}
+    body = gzip.compress(json.dumps(build_push([yard.phone.inspect("B1-001")])).encode())
+    assert outcomes(yard.client.post("/api/sync/push", content=body, headers=headers).json()) == ["created"]
+    bomb = yard.client.post("/api/sync/push", content=gzip.compress(b" " * 50_000_000), headers=headers)
+    assert bomb.status_code == 413
+    broken = yard.client.post("/api/sync/push", content=body[:40] + b"xx", headers=headers)
+    assert broken.status_code == 400
+
+
+def test_without_a_known_token_nothing_is_stored(yard):
+    answer = yard.client.post("/api/sync/push", json=build_push([yard.phone.inspect("B1-001")]), headers={"Authorization": "Bearer wrong"})
+    assert answer.status_code == 401
+    assert "paired again" in answer.json()["error"]["what"]
+    with yard.store.reading() as connection:
+        assert log.get_head(connection).seq == 0
+
+
+def test_definition_sent_along_makes_an_unknown_checklist_known(yard):
+    from tests.builders import build_small_checklist
+
+    newer = build_small_checklist(revision=7)
+    phone = Phone(newer, device_id="0197f000-0000-7000-8000-0000000000bb")
+    event = phone.inspect("B1-001")
+    assert outcomes(yard.push(event, definitions=[newer.compiled(), {"id": "nonsense"}])) == ["created"]
+
+
+def test_lineage_tells_when_the_log_is_not_the_one_the_phone_saw(yard):
+    head = yard.push(yard.phone.inspect("B1-001"))["head"]
+    assert yard.push(yard.phone.inspect("B1-002"), have=head)["lineage"] == "ok"
+    assert yard.push(have={"seq": 1, "chain": "f" * 64})["lineage"] == "diverged"
+    assert yard.push(have={"seq": 99, "chain": head["chain"]})["lineage"] == "diverged"
+
+
+def test_running_hash_follows_and_an_altered_row_is_found(yard):
+    yard.push(*(yard.phone.inspect(f"B1-{n:03}") for n in range(1, 6)))
+    with yard.store.writing() as connection:
+        assert log.find_broken_link(connection) is None
+        connection.exec_driver_sql("UPDATE log SET hash = 'x' WHERE seq = 3")
+        assert log.find_broken_link(connection) == 3
