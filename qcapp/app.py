@@ -15,7 +15,7 @@ from qcapp.store.engine import Store
 from qcapp.store.log import ensure_server_id
 from qcapp.store.migrate import migrate
 from qcapp.store.moment import as_text
-from qcapp.web import buyer, phone, shell, trainer, yard
+from qcapp.web import buyer, phone, shell, trainer, trainer_api, yard
 from qcapp.web.deps import utc_now
 from qcapp.web.errors import install_error_handlers
 
@@ -29,7 +29,7 @@ def create_app(settings: Settings, store: Store | None = None, clock: Callable[[
     app.state.drawings = {path.name: path.read_text(encoding="utf-8") for path in settings.checklists_dir.glob("*.svg")}
     app.state.store = store or open_store(settings, clock)
     install_error_handlers(app)
-    for room in (shell, phone, trainer, buyer, yard):
+    for room in (shell, phone, trainer, trainer_api, buyer, yard):
         app.include_router(room.router)
     return app
 

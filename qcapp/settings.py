@@ -24,5 +24,6 @@ class Settings(BaseSettings):
     checklists_dir: Path = Field(default_factory=lambda: find_shipped("checklists"), description="YAML checklists and drawings")
     yard_name: str = Field("My yard", description="name of the yard on every page")
     apprentice_days: int = Field(180, ge=1, description="an artisan is an apprentice for this many days after the first day")
+    apprentice_stoves: int = Field(0, ge=0, description="if above 0: an apprentice has made fewer stoves of the step, whatever the days")
     join_minutes: int = Field(15, ge=1, description="how long a one-time join code is good for, in minutes")
     min_count: int = Field(20, ge=1, description="below this many stoves a rate is called too few to tell")

@@ -48,7 +48,7 @@ def _create_engine(url: str) -> Engine:
         return create_engine(url)
     path = url.removeprefix("sqlite:///")
     in_memory = path in ("", ":memory:", "sqlite://")
-    if not in_memory:
+    if not in_memory and not path.startswith("file:"):
         Path(path).expanduser().parent.mkdir(parents=True, exist_ok=True)
     engine = create_engine(
         url,

@@ -136,6 +136,12 @@ def list_after(connection: Connection, seq: int, limit: int, *, but_device: str 
     return list(connection.execute(query.order_by(LOG.c.seq).limit(limit)))
 
 
+def list_by_kind(connection: Connection, kind: str) -> list[dict]:
+    """Counted events of a kind that belongs to no stove, in log order."""
+    query = select(LOG.c.raw).where(LOG.c.kind == kind, LOG.c.state == "counted").order_by(LOG.c.seq)
+    return [json.loads(raw) for raw in connection.execute(query).scalars()]
+
+
 def count_device_events(connection: Connection, device_id: str) -> int:
     query = select(func.count(func.distinct(LOG.c.id))).where(LOG.c.device_id == device_id)
     return connection.execute(query).scalar_one()

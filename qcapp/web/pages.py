@@ -24,8 +24,10 @@ def as_percent(share: float | None) -> str:
 
 
 def as_points(difference: float) -> str:
-    """A difference of shares in percentage points, signed."""
-    return f"{difference * 100:+.0f}"
+    """A difference of shares in stoves of a hundred, signed, with a real minus."""
+    points = difference * 100
+    text = f"{points:+.1f}" if abs(points) < 9.95 else f"{points:+.0f}"
+    return "0" if float(text) == 0 else text.replace("-", "−")
 
 
 def as_interval(interval) -> str:

@@ -1,36 +1,177 @@
-"""The trainer's page."""
+"""The trainer's pages: what to teach next, step by artisan, one artisan, faults, lessons."""
 
-from fastapi import APIRouter, Request
+from datetime import date
+from typing import Annotated
 
-from qcapp.checklist.model import Checklist
-from qcapp.reports.trainer import TrainerReport, build_trainer_report
-from qcapp.store import checklists, figures, people
-from qcapp.web.deps import NowDep, SettingsDep, StoreDep
+from fastapi import APIRouter, Form, Request
+from fastapi.responses import RedirectResponse, Response
+
+from qcapp.charts.curve import CurvePoint, RunMark, draw_curve
+from qcapp.charts.drawing import mark_drawing
+from qcapp.charts.frame import percent
+from qcapp.charts.pareto import Bar, draw_pareto
+from qcapp.charts.rates import RateMark, draw_rates
+from qcapp.errors import BadInput, NotFound
+from qcapp.reports.apprentice import ArtisanStep
+from qcapp.reports.artisans import StepTable
+from qcapp.reports.faults import StepFaults
+from qcapp.reports.teach import LEAST_WORTH_TEACHING, NAMED, SEVERITY_WEIGHT, TeachRow
+from qcapp.store import visits
+from qcapp.sync.own import record_here
+from qcapp.web.deps import DrawingsDep, NowDep, SettingsDep, StoreDep
+from qcapp.web.figures import TrainerFigures, describe_apprentices, load_figures
+from qcapp.web.filters import FiltersDep, build_query
 from qcapp.web.pages import page
+from qcapp.web.tables import TABLES, build_table, write_csv, write_xlsx
 
-router = APIRouter()
+router = APIRouter(include_in_schema=False)
+SHAPES = {"above": "cornered", "too few": "hollow"}
 
 
-def load_trainer_report(store: StoreDep, settings: SettingsDep, now: NowDep) -> TrainerReport:
+def _page(request: Request, template: str, figures: TrainerFigures, **values):
+    shared = {"figures": figures, "filters": figures.filters, "query": build_query(figures.filters)}
+    return page(request, template, **shared, **values)
+
+
+@router.get("/trainer")
+def show_teach(request: Request, store: StoreDep, settings: SettingsDep, filters: FiltersDep, drawings: DrawingsDep, now: NowDep):
+    figures = load_figures(store, settings, filters)
+    maps = [(checklist.title["en"], _draw_map(figures, checklist, drawings)) for checklist in figures.checklists if _is_seen(figures, checklist)]
+    return _page(
+        request, "trainer.html", figures, title="What to teach next", groups=_group_rows(figures.teach_rows), maps=maps,
+        rule=describe_apprentices(figures, now), weights=SEVERITY_WEIGHT, least=LEAST_WORTH_TEACHING,
+    )
+
+
+def _group_rows(rows: list[TeachRow]) -> list[tuple[str, list[TeachRow]]]:
+    """By strength of evidence; the first group also stands empty, since that is an answer."""
+    groups = [
+        ("Teach next", [row for row in rows if row.strength in NAMED]),
+        ("Worth watching", [row for row in rows if row.strength == "weak"]),
+        ("No difference shown", [row for row in rows if row.strength in ("chance", "better")]),
+        ("Too few stoves to tell", [row for row in rows if row.strength == "too few"]),
+    ]
+    return [group for place, group in enumerate(groups) if group[1] or (rows and place == 0)]
+
+
+def _is_seen(figures: TrainerFigures, checklist) -> bool:
+    stage = figures.filters.stage or "finished"
+    return checklist.stage == stage and any(figures.parts.get(part.id) for part in checklist.parts)
+
+
+def _draw_map(figures: TrainerFigures, checklist, drawings) -> str:
+    shares, words = {}, []
+    for part in checklist.parts:
+        inspected, failed = figures.parts.get(part.id, (0, 0))
+        if inspected:
+            shares[part.id] = percent(failed / inspected) if failed else ""
+            words.append(f"{part.title['en']} {failed} of {inspected}")
+    return mark_drawing(drawings[checklist.drawing], shares, title="Stoves with a fault, by part", description=", ".join(words))
+
+
+@router.get("/trainer/steps")
+def show_steps(request: Request, store: StoreDep, settings: SettingsDep, filters: FiltersDep):
+    figures = load_figures(store, settings, filters)
+    charts = [(table, _draw_step(table)) for table in figures.step_tables]
+    return _page(request, "trainer_steps.html", figures, title="Step by artisan", charts=charts)
+
+
+def _draw_step(table: StepTable):
+    marks = [
+        RateMark(f"{row.name} ({row.artisan})", row.failed, row.inspected, row.rate, row.low, row.high, SHAPES.get(row.mark, "round"))
+        for row in table.rows
+    ]
+    return draw_rates(marks, mean=table.mean, title=table.title, name=f"step-{table.step}")
+
+
+@router.get("/trainer/artisans/{code}")
+def show_artisan(request: Request, code: str, store: StoreDep, settings: SettingsDep, filters: FiltersDep):
+    figures = load_figures(store, settings, filters)
+    if code not in figures.people:
+        raise NotFound("there is no such artisan", code, "see the names under step by artisan")
+    report = figures.build_artisan(code)
     with store.reading() as connection:
-        current = [Checklist.from_compiled(compiled) for _key, compiled in checklists.list_current(connection)]
-        return build_trainer_report(
-            figures.list_step_tallies(connection),
-            {step.id: step for checklist in current for step in checklist.steps},
-            people.list_people(connection),
-            today=now.date(),
-            apprentice_days=settings.apprentice_days,
-            min_count=settings.min_count,
-        )
+        photos = visits.list_fault_photos(connection, code, [step.step for step in report.steps])
+    charts = [(step, _draw_curve(step)) for step in report.steps]
+    paretos = [(step, _draw_faults(step)) for step in report.faults]
+    return _page(
+        request, "trainer_artisan.html", figures, title=report.name, report=report, charts=charts, paretos=paretos, photos=photos
+    )
 
 
-@router.get("/trainer", include_in_schema=False)
-def show_trainer(request: Request, store: StoreDep, settings: SettingsDep, now: NowDep):
-    report = load_trainer_report(store, settings, now)
-    return page(request, "trainer.html", title="Which step to teach next", report=report)
+def _draw_curve(step: ArtisanStep):
+    band = step.experienced.interval
+    return draw_curve(
+        [RunMark(run.first, run.last, run.rate.failed, run.rate.inspected) for run in step.runs],
+        [CurvePoint(point.made_before, point.rate.value, point.rate.low, point.rate.high) for point in step.curve],
+        experienced=(band.low, band.high) if band else None,
+        title=f"{step.title}: rate against stoves made",
+        name=f"curve-{step.step}",
+    )
 
 
-@router.get("/api/trainer")
-def get_trainer(store: StoreDep, settings: SettingsDep, now: NowDep) -> TrainerReport:
-    """The figures of the trainer's page."""
-    return load_trainer_report(store, settings, now)
+def _draw_faults(step: StepFaults):
+    bars = [Bar(row.title, row.failed, row.running) for row in step.rows[:8]]
+    return draw_pareto(bars, title=step.title, name=f"faults-{step.step}")
+
+
+@router.get("/trainer/faults")
+def show_faults(request: Request, store: StoreDep, settings: SettingsDep, filters: FiltersDep):
+    figures = load_figures(store, settings, filters)
+    charts = [(step, _draw_faults(step)) for step in figures.step_faults]
+    return _page(request, "trainer_faults.html", figures, title="What goes wrong", charts=charts)
+
+
+@router.get("/trainer/lessons")
+def show_lessons(request: Request, store: StoreDep, settings: SettingsDep, filters: FiltersDep, now: NowDep):
+    figures = load_figures(store, settings, filters)
+    return _page(request, "trainer_lessons.html", figures, title="Lessons", today=now.date().isoformat())
+
+
+@router.post("/trainer/lessons")
+def add_lesson(
+    store: StoreDep,
+    settings: SettingsDep,
+    filters: FiltersDep,
+    now: NowDep,
+    held_on: Annotated[date, Form()],
+    step: Annotated[str, Form()],
+    people: Annotated[list[str], Form(min_length=1)],
+    note: Annotated[str, Form(max_length=500)] = "",
+):
+    figures = load_figures(store, settings, filters)
+    strangers = [code for code in people if code not in figures.people]
+    if step not in figures.steps or strangers:
+        raise BadInput("no such step or artisan", ", ".join([step, *strangers]), "choose from the lists")
+    if held_on > now.date():
+        raise BadInput("the lesson is in the future", "held_on", "record it after it was held")
+    body = {"held_on": held_on.isoformat(), "step": step, "people": sorted(set(people)), "note": note.strip()}
+    record_here(store, kind="lesson", recorder="trainer", body=body, now=now)
+    return RedirectResponse("/trainer/lessons", status_code=303)
+
+
+@router.post("/trainer/lessons/{lesson_id}/withdraw")
+def withdraw_lesson(lesson_id: str, store: StoreDep, settings: SettingsDep, filters: FiltersDep, now: NowDep):
+    figures = load_figures(store, settings, filters)
+    if lesson_id not in {lesson.id for lesson in figures.lessons}:
+        raise NotFound("there is no such lesson", lesson_id, "reload the list of lessons")
+    record_here(store, kind="lesson", recorder="trainer", body={"withdraws": lesson_id}, now=now)
+    return RedirectResponse("/trainer/lessons", status_code=303)
+
+
+@router.get("/trainer/tables/{name}.csv")
+def get_csv(name: str, store: StoreDep, settings: SettingsDep, filters: FiltersDep):
+    table = build_table(load_figures(store, settings, filters), name)
+    return _file(write_csv(table), "text/csv; charset=utf-8", f"{name}.csv")
+
+
+@router.get("/trainer/tables.xlsx")
+def get_xlsx(store: StoreDep, settings: SettingsDep, filters: FiltersDep):
+    figures = load_figures(store, settings, filters)
+    content = write_xlsx(build_table(figures, name) for name in TABLES)
+    return _file(content, "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet", "trainer.xlsx")
+
+
+def _file(content: bytes, kind: str, name: str) -> Response:
+    headers = {"Content-Disposition": f'attachment; filename="{name}"', "X-Content-Type-Options": "nosniff"}
+    return Response(content, media_type=kind, headers=headers)

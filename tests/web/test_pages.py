@@ -30,30 +30,6 @@ def test_every_page_for_people_says_what_a_pass_is_not(yard):
         assert "not a safety certificate" in text_of(yard.client.get(address))
 
 
-def test_trainer_sees_both_counts_and_their_difference(yard):
-    for n in range(30):
-        width = "106" if n % 3 == 0 else "100"
-        disposition = "rework" if n % 3 == 0 else "release"
-        yard.push(
-            yard.phone.inspect(f"B1-{n:03}", maker="A02", width=width, disposition=disposition),
-            yard.phone.inspect(f"B1-1{n:03}", maker="A01"),
-        )
-    report = yard.client.get("/api/trainer").json()
-    row = report["rows"][0]
-    assert report["apprentices"] == ["A02"]
-    assert (row["step"], row["verdict"]) == ("cut-door-opening", "worse")
-    assert (row["apprentices"]["failed"], row["apprentices"]["inspected"]) == (10, 30)
-    assert (row["others"]["failed"], row["others"]["inspected"]) == (0, 30)
-    page = text_of(yard.client.get("/trainer"))
-    assert "Cut the door opening metalwork 10 of 30 33 %" in page and "more often than the others" in page
-
-
-def test_trainer_is_told_when_the_count_is_too_small(yard):
-    yard.push(yard.phone.inspect("B1-001", maker="A02", width="106", disposition="rework"), yard.phone.inspect("B1-002"))
-    assert {row["verdict"] for row in yard.client.get("/api/trainer").json()["rows"]} == {"too-few"}
-    assert "too few to tell" in text_of(yard.client.get("/trainer"))
-
-
 def test_buyer_sees_counts_by_severity_disposition_and_part(yard):
     yard.push(
         yard.phone.inspect("B1-001"),
@@ -123,6 +99,6 @@ def test_asset_is_kept_for_ever_under_its_build_and_nowhere_else(yard):
 
 
 def test_unforeseen_error_shows_no_trace(yard, monkeypatch):
-    monkeypatch.setattr("qcapp.web.trainer.load_trainer_report", lambda *_: 1 / 0)
+    monkeypatch.setattr("qcapp.web.trainer.load_figures", lambda *_: 1 / 0)
     answer = yard.client.get("/trainer")
     assert answer.status_code == 500 and "ZeroDivision" not in answer.text and "did not foresee" in answer.text

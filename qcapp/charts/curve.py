@@ -1,0 +1,90 @@
+"""A learning curve: the rate against the stoves made, with its band, runs of stoves as marks,
+and the experienced makers' band beside."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from qcapp.charts.frame import WIDTH, Chart, Scale, find_top, line, percent, text, wrap_svg
+
+HEIGHT = 220
+LEFT, RIGHT, TOP, BOTTOM = 44, WIDTH - 8, 12, 176
+
+
+@dataclass(frozen=True)
+class CurvePoint:
+    made: int
+    rate: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True)
+class RunMark:
+    """Stoves `first` to `last` as they were made."""
+
+    first: int
+    last: int
+    failed: int
+    inspected: int
+
+    @property
+    def rate(self) -> float:
+        return self.failed / self.inspected
+
+
+def draw_curve(
+    runs: Sequence[RunMark],
+    points: Sequence[CurvePoint],
+    *,
+    experienced: tuple[float, float] | None,
+    title: str,
+    name: str,
+) -> Chart:
+    """experienced: (low, high) of the experienced makers' rate, or None."""
+    across = Scale(0, max([run.last for run in runs] + [point.made for point in points] + [1]), LEFT, RIGHT)
+    top = find_top([run.rate for run in runs] + [point.rate for point in points] + [experienced[1] if experienced else 0.0])
+    up = Scale(0.0, top, BOTTOM, TOP)
+    parts = [*_experienced_band(experienced, up), *_axes(across, up), *_curve(points, across, up)]
+    for run in runs:
+        y = up.place(run.rate)
+        parts.append(line(across.place(run.first), y, across.place(run.last), y, "run"))
+        parts.append(f'<circle class="mark" cx="{across.place((run.first + run.last) / 2):g}" cy="{y:g}" r="5"/>')
+    rows = tuple((f"{run.first} to {run.last}", str(run.failed), str(run.inspected), percent(run.rate)) for run in runs)
+    description = "; ".join(f"stoves {made}: {failed} of {inspected}, {rate}" for made, failed, inspected, rate in rows)
+    svg = wrap_svg(parts, height=HEIGHT, title=title, description=description, name=name)
+    return Chart(title, svg, ("stoves as made", "failed", "inspected", "rate"), rows)
+
+
+def _axes(across: Scale, up: Scale) -> list[str]:
+    parts = [line(LEFT, BOTTOM, RIGHT, BOTTOM, "axis"), line(LEFT, TOP, LEFT, BOTTOM, "axis")]
+    for share in (0.0, up.high / 2, up.high):
+        parts.append(text(LEFT - 6, up.place(share) + 5, f"{share * 100:.0f} %", anchor="end"))
+    for made, anchor in ((0, "middle"), (across.high / 2, "middle"), (across.high, "end")):
+        parts.append(text(across.place(made), BOTTOM + 18, f"{made:.0f}", anchor=anchor))
+    parts.append(text((LEFT + RIGHT) / 2, BOTTOM + 38, "stoves made of this step", anchor="middle"))
+    return parts
+
+
+def _experienced_band(band: tuple[float, float] | None, up: Scale) -> list[str]:
+    if band is None:
+        return []
+    low, high = up.place(band[0]), up.place(band[1])
+    return [
+        f'<rect class="band" x="{LEFT}" y="{high:g}" width="{RIGHT - LEFT}" height="{max(low - high, 1):g}"/>',
+        text(RIGHT - 2, high - 4 if high > TOP + 20 else low + 15, "experienced makers", anchor="end", kind="label quiet"),
+    ]
+
+
+def _curve(points: Sequence[CurvePoint], across: Scale, up: Scale) -> list[str]:
+    if len(points) < 2:
+        return []
+
+    def path(kind: str, value) -> str:
+        steps = "L".join(f"{across.place(point.made):g} {up.place(value(point)):g}" for point in points)
+        return f'<path class="{kind}" d="M{steps}"/>'
+
+    return [
+        path("curve-end", lambda point: point.low),
+        path("curve-end", lambda point: point.high),
+        path("curve", lambda point: point.rate),
+    ]

@@ -1,0 +1,32 @@
+"""Fault kinds as bars, the most frequent on top, with the running share."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from qcapp.charts.frame import WIDTH, Chart, Scale, percent, text, wrap_svg
+
+ROW = 42
+
+
+@dataclass(frozen=True)
+class Bar:
+    """running: share of all failed checks up to this bar, a fraction."""
+
+    label: str
+    count: int
+    running: float
+
+
+def draw_pareto(bars: Sequence[Bar], *, title: str, name: str) -> Chart:
+    scale = Scale(0, max((bar.count for bar in bars), default=1), 0, WIDTH - 175)
+    parts = []
+    for place, bar in enumerate(bars):
+        top = ROW * place
+        width = max(2.0, scale.place(bar.count))
+        parts.append(text(0, top + 15, bar.label))
+        parts.append(f'<rect class="bar" x="0" y="{top + 21:g}" width="{width:g}" height="14"/>')
+        parts.append(text(width + 6, top + 33, f"{bar.count} (up to here {percent(bar.running)})", kind="label quiet"))
+    rows = tuple((bar.label, str(bar.count), percent(bar.running)) for bar in bars)
+    description = "; ".join(f"{label}: {count}, running share {share}" for label, count, share in rows) or "no fault found"
+    svg = wrap_svg(parts, height=max(ROW * len(bars), 20), title=title, description=description, name=name)
+    return Chart(title, svg, ("fault", "failed checks", "running share"), rows)

@@ -1,0 +1,69 @@
+"""Rates of several people or groups on one scale: a mark for the rate, a line for its interval."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from qcapp.charts.frame import WIDTH, Chart, Scale, find_top, line, percent, text, wrap_svg
+
+ROW = 44
+TOP = 22
+
+
+@dataclass(frozen=True)
+class RateMark:
+    """shape: round (like the yard), cornered (above), hollow (too few to tell)."""
+
+    label: str
+    failed: int
+    inspected: int
+    rate: float
+    low: float
+    high: float
+    shape: str
+
+
+def draw_rates(marks: Sequence[RateMark], *, mean: float | None, title: str, name: str) -> Chart:
+    """mean: the yard's rate, drawn as a dashed line. Labels stand above their line, so that long
+    names have the whole width."""
+    scale = Scale(0.0, find_top([mark.high for mark in marks]), 8, WIDTH - 8)
+    height = TOP + ROW * len(marks) + 22
+    parts = _axis(scale, height)
+    if mean is not None:
+        x = scale.place(mean)
+        parts.append(text(min(x, WIDTH - 90), 13, f"yard {percent(mean)}"))
+        # In pieces, so that the line does not run through the names.
+        parts += [line(x, TOP + ROW * place + 20, x, TOP + ROW * place + 41, "mean") for place in range(len(marks))]
+    for place, mark in enumerate(marks):
+        parts += _row(mark, TOP + ROW * place, scale)
+    description = "; ".join(_words(mark) for mark in marks) or "nothing inspected"
+    rows = tuple((m.label, str(m.failed), str(m.inspected), percent(m.rate), percent(m.low), percent(m.high)) for m in marks)
+    svg = wrap_svg(parts, height=height, title=title, description=description, name=name)
+    return Chart(title, svg, ("who", "failed", "inspected", "rate", "low", "high"), rows)
+
+
+def _axis(scale: Scale, height: float) -> list[str]:
+    parts = [line(scale.start, height - 18, scale.end, height - 18, "axis")]
+    for share, anchor in ((0.0, "start"), (scale.high / 2, "middle"), (scale.high, "end")):
+        parts.append(line(scale.place(share), height - 22, scale.place(share), height - 18, "axis"))
+        parts.append(text(scale.place(share), height - 4, f"{share * 100:.0f} %", anchor=anchor))
+    return parts
+
+
+def _row(mark: RateMark, top: float, scale: Scale) -> list[str]:
+    y = top + 30
+    x = scale.place(mark.rate)
+    shapes = {
+        "round": f'<circle class="mark" cx="{x:g}" cy="{y:g}" r="6"/>',
+        "cornered": f'<path class="mark above" d="M{x - 4:g} {y - 7:g}h11v14h-14v-11z"/>',
+        "hollow": f'<circle class="mark few" cx="{x:g}" cy="{y:g}" r="6"/>',
+    }
+    return [
+        text(8, top + 17, mark.label),
+        text(WIDTH - 8, top + 17, f"{mark.failed} of {mark.inspected}", anchor="end"),
+        line(scale.place(mark.low), y, scale.place(mark.high), y, "interval"),
+        shapes[mark.shape],
+    ]
+
+
+def _words(mark: RateMark) -> str:
+    return f"{mark.label}: {mark.failed} of {mark.inspected}, {percent(mark.rate)} ({percent(mark.low)} to {percent(mark.high)})"

@@ -1,0 +1,114 @@
+"""Loads what the trainer's reports are made from, once for pages, files and the API."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+from functools import cached_property
+
+from qcapp.checklist.model import Check, Checklist, Step
+from qcapp.inspection.tallies import FaultCount, Filters, StepVisit
+from qcapp.reports.apprentice import ArtisanReport, build_artisan_report
+from qcapp.reports.artisans import StepTable, build_step_tables
+from qcapp.reports.faults import StepFaults, build_step_faults
+from qcapp.reports.groups import ApprenticeRule
+from qcapp.reports.lessons import Lesson, LessonRow, build_lesson_rows
+from qcapp.reports.teach import TeachRow, build_teach_rows
+from qcapp.settings import Settings
+from qcapp.store import batches, checklists, log, people, visits
+from qcapp.store.engine import Store
+
+
+@dataclass(frozen=True)
+class TrainerFigures:
+    """One consistent view of the store under the filters; reports are made when asked for."""
+
+    filters: Filters
+    rule: ApprenticeRule
+    min_count: int
+    checklists: tuple[Checklist, ...]
+    people: Mapping[str, Mapping]
+    batches: tuple[Mapping, ...]
+    visits: tuple[StepVisit, ...]
+    faults: tuple[FaultCount, ...]
+    parts: Mapping[str, tuple[int, int]]
+    lessons: tuple[Lesson, ...]
+
+    @cached_property
+    def steps(self) -> dict[str, Step]:
+        return {step.id: step for checklist in self.checklists for step in checklist.steps}
+
+    @cached_property
+    def checks(self) -> dict[str, Check]:
+        return {check.id: check for checklist in self.checklists for check in checklist.checks}
+
+    @cached_property
+    def teach_rows(self) -> list[TeachRow]:
+        costs = {step.id: step.rework_minutes for step in self.steps.values() if getattr(step, "rework_minutes", None)}
+        return build_teach_rows(
+            self.visits, self.steps, self.people, rule=self.rule, min_count=self.min_count, rework_cost=costs
+        )
+
+    @cached_property
+    def step_tables(self) -> list[StepTable]:
+        return build_step_tables(self.visits, self.steps, self.people, rule=self.rule, min_count=self.min_count)
+
+    @cached_property
+    def step_faults(self) -> list[StepFaults]:
+        return build_step_faults(self.faults, self.steps, self.checks)
+
+    @cached_property
+    def lesson_rows(self) -> list[LessonRow]:
+        return build_lesson_rows(self.lessons, self.visits, self.steps, self.people, min_count=self.min_count)
+
+    def build_artisan(self, code: str) -> ArtisanReport:
+        return build_artisan_report(
+            code, self.visits, self.faults, self.steps, self.checks, self.people, rule=self.rule
+        )
+
+
+def load_figures(store: Store, settings: Settings, filters: Filters) -> TrainerFigures:
+    with store.reading() as connection:
+        current = tuple(Checklist.from_compiled(compiled) for _key, compiled in checklists.list_current(connection))
+        steps = None
+        if filters.trade is not None:
+            steps = {step.id for checklist in current for step in checklist.steps if step.trade == filters.trade}
+        return TrainerFigures(
+            filters=filters,
+            rule=ApprenticeRule(settings.apprentice_days, settings.apprentice_stoves or None),
+            min_count=settings.min_count,
+            checklists=current,
+            people={person["code"]: person for person in people.list_people(connection)},
+            batches=tuple(batches.list_batches(connection)),
+            visits=tuple(visits.list_visits(connection, filters, steps)),
+            faults=tuple(visits.list_fault_counts(connection, filters, steps)),
+            parts={row.part: (row.inspected, row.failed) for row in visits.list_part_counts(connection, filters, steps)},
+            lessons=tuple(_list_lessons(log.list_by_kind(connection, "lesson"))),
+        )
+
+
+def _list_lessons(events: list[dict]) -> list[Lesson]:
+    struck = {event["body"]["withdraws"] for event in events if "withdraws" in event["body"]}
+    return [
+        Lesson(event["id"], body["held_on"], body["step"], tuple(body["people"]), body["note"])
+        for event in events
+        if "withdraws" not in (body := event["body"]) and event["id"] not in struck
+    ]
+
+
+def describe_apprentices(figures: TrainerFigures, now: datetime) -> str:
+    """The rule in words and who it names today."""
+    rule = figures.rule
+    if rule.stoves is not None:
+        return f"An apprentice has made fewer than {rule.stoves} stoves of the step."
+    today = now.date()
+    names = [
+        f"{person['name']} ({code})"
+        for code, person in figures.people.items()
+        if person["trades"] and person["started_on"] and (today - _day(person["started_on"])).days <= rule.days
+    ]
+    who = ", ".join(names) if names else "nobody"
+    return f"An apprentice is in the first {rule.days} days; each stove counts by its own day. Today: {who}."
+
+
+def _day(text: str) -> date:
+    return date.fromisoformat(text)

@@ -1,0 +1,60 @@
+"""Charts: well-formed, titled, described, inside their frame, with a table of the same figures."""
+
+from xml.etree import ElementTree
+
+import pytest
+
+from qcapp.charts.curve import CurvePoint, RunMark, draw_curve
+from qcapp.charts.drawing import mark_drawing
+from qcapp.charts.frame import WIDTH, Scale, find_top
+from qcapp.charts.pareto import Bar, draw_pareto
+from qcapp.charts.rates import RateMark, draw_rates
+
+SVG = "{http://www.w3.org/2000/svg}"
+NASTY = 'A & B <"x">'
+
+
+def charts():
+    marks = [RateMark(NASTY, 0, 5, 0.02, 0.0, 0.3, "hollow"), RateMark("Two", 30, 40, 0.7, 0.6, 0.85, "cornered")]
+    yield draw_rates(marks, mean=0.4, title=NASTY, name="r")
+    runs = [RunMark(1, 5, 5, 5), RunMark(6, 10, 0, 5)]
+    points = [CurvePoint(0, 0.9, 0.5, 1.0), CurvePoint(9, 0.1, 0.0, 0.4)]
+    yield draw_curve(runs, points, experienced=(0.01, 0.05), title=NASTY, name="c")
+    yield draw_curve([RunMark(1, 1, 0, 1)], [], experienced=None, title="One stove", name="d")
+    yield draw_pareto([Bar(NASTY, 9, 0.9), Bar("b", 1, 1.0)], title="f", name="p")
+    yield draw_pareto([], title="none", name="q")
+    yield draw_rates([], mean=None, title="none", name="s")
+
+
+@pytest.mark.parametrize("chart", list(charts()), ids=lambda chart: chart.title)
+def test_chart_is_titled_described_and_tabled(chart):
+    root = ElementTree.fromstring(chart.svg.replace("<svg ", '<svg xmlns="http://www.w3.org/2000/svg" ', 1))
+    ids = {child.get("id") for child in root}
+    assert set(root.get("aria-labelledby").split()) <= ids
+    assert root.find(f"{SVG}title").text == chart.title and root.find(f"{SVG}desc").text
+    assert all(len(row) == len(chart.columns) for row in chart.rows)
+    for text in root.iter(f"{SVG}text"):
+        assert 0 <= float(text.get("x")) <= WIDTH
+    assert "style=" not in chart.svg and "#" not in chart.svg, "colours belong to the page's style"
+
+
+def test_mark_stands_where_its_rate_is():
+    scale = Scale(0.0, 0.5, 8, WIDTH - 8)
+    chart = draw_rates([RateMark("One", 5, 20, 0.25, 0.1, 0.45, "round")], mean=None, title="t", name="n")
+    assert f'cx="{scale.place(0.25):g}"' in chart.svg
+
+
+def test_scale_holds_every_rate_and_never_magnifies_a_tiny_one():
+    assert find_top([0.001]) == 0.1 and find_top([0.31]) == 0.4 and find_top([0.97]) == 1.0 and find_top([]) == 0.1
+
+
+def test_drawing_carries_a_badge_on_each_part_with_a_mark():
+    drawing = (
+        '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 9 9"><g id="door" class="part"><rect class="hit" x="2" y="2" width="4" height="4"/></g>'
+        '<g id="legs" class="part"><rect class="hit" x="0" y="0" width="2" height="2"/></g></svg>'
+    )
+    root = ElementTree.fromstring(mark_drawing(drawing, {"door": 7, "legs": 0, "gone": 3}, title="T", description="door 7"))
+    assert [text.text for text in root.iter(f"{SVG}text")] == ["7"]
+    assert root.get("aria-label") == "T. door 7"
+    marked = ElementTree.fromstring(mark_drawing(drawing, {"door": "3.2 %", "legs": "11 %"}, title="T", description=""))
+    assert [group.get("class") for group in marked.findall(f"{SVG}g")][:2] == ["part", "part failed"]

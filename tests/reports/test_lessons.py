@@ -1,0 +1,46 @@
+"""Lessons: whose stoves are compared, and when it is too early."""
+
+from qcapp.inspection.tallies import StepVisit
+from qcapp.reports.lessons import Lesson, build_lesson_rows
+
+
+def visit(n, day, artisan="N", failed=False):
+    return StepVisit(f"finished/{n}", "cut", artisan, "B1", f"{day}T08:00:00.000Z", n, failed, None)
+
+
+def build(lessons, visits):
+    return build_lesson_rows(lessons, visits, {}, {}, min_count=20)
+
+
+LESSON = Lesson("l1", "2026-11-10", "cut", ("N",), "")
+
+
+def test_stoves_of_the_day_itself_are_left_out():
+    (row,) = build([LESSON], [visit(1, "2026-11-09", failed=True), visit(2, "2026-11-10"), visit(3, "2026-11-11")])
+    assert (row.before.inspected, row.after.inspected) == (1, 1)
+
+
+def test_second_lesson_begins_a_new_window():
+    second = Lesson("l2", "2026-11-15", "cut", ("N", "M"), "")
+    days = ["2026-11-05", "2026-11-12", "2026-11-13", "2026-11-20"]
+    newest, oldest = build([LESSON, second], [visit(n, day) for n, day in enumerate(days)])
+    assert (oldest.before.inspected, oldest.after.inspected) == (1, 2)
+    assert (newest.before.inspected, newest.after.inspected) == (2, 1)
+
+
+def test_lesson_on_another_step_or_for_others_is_not_mixed_in():
+    other = Lesson("l2", "2026-11-12", "cut", ("M",), "")
+    visits = [visit(1, "2026-11-05"), visit(2, "2026-11-20"), visit(3, "2026-11-20", artisan="M"), visit(4, "2026-11-20", artisan=None)]
+    rows = {row.lesson.id: row for row in build([LESSON, other], visits)}
+    assert rows["l1"].after.inspected == 1 and rows["l1"].others_after.inspected == 1
+
+
+def test_lesson_without_a_stove_before_cannot_be_judged():
+    (row,) = build([LESSON], [visit(n, "2026-11-20") for n in range(30)])
+    assert row.verdict == "no stove before" and row.change is None
+
+
+def test_no_change_after_enough_stoves_is_said():
+    visits = [visit(n, "2026-11-05", failed=n % 4 == 0) for n in range(40)] + [visit(n, "2026-11-20", failed=n % 4 == 0) for n in range(40)]
+    (row,) = build([LESSON], visits)
+    assert row.verdict == "no change shown" and row.stoves_more > 0
