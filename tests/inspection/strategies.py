@@ -19,7 +19,7 @@ nonsense = st.one_of(
     st.text(max_size=6), st.none(), st.booleans(), st.integers(-5, 500), st.just([]), st.just(["7"]))
 
 typed_texts = st.text(
-    alphabet=st.sampled_from(string.digits + ".,\u066b \u00a0\t\u0660\u0661\u0669\u06f0\u06f5\u06f9-e_\ufeff\u0967"),
+    alphabet=st.sampled_from(string.digits + ".,\u066b \u00a0\u202f\t\u0660\u0661\u0669\u06f0\u06f5\u06f9-e_\ufeff\u0967"),
     max_size=13) | st.from_regex(r"[0-9\u0660-\u0669]{1,8}([.,\u066b][0-9\u06f0-\u06f9]{1,5})?", fullmatch=True)
 
 

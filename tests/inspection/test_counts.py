@@ -30,9 +30,10 @@ CHECKLIST = build_checklist([
     numbers("gap", step="bed-liner", decision="guarded"),
     {"id": "latch", "kind": "tick", "step": "fit-door", "severity": "critical",
      "faults": [{"id": "loose", "title": WORDS, "side": None}]},
-    {"id": "ring", "kind": "choice", "step": "fire", "faults": [{"id": "cracked", "title": WORDS, "side": None},
-                                                                 {"id": "soft", "title": WORDS, "side": None}],
-     "options": [{"id": "clear", "verdict": "pass", "fault": None}, {"id": "dull", "verdict": "fail", "fault": "cracked"},
+    {"id": "ring", "kind": "choice", "step": "fire",
+     "faults": [{"id": "cracked", "title": WORDS, "side": None}, {"id": "soft", "title": WORDS, "side": None}],
+     "options": [{"id": "clear", "verdict": "pass", "fault": None},
+                 {"id": "dull", "verdict": "fail", "fault": "cracked"},
                  {"id": "dead", "verdict": "fail", "fault": None}]},
     {"id": "paint", "kind": "tick", "step": "paint", "when": {"batch.painted": True}},
 ])
@@ -122,7 +123,8 @@ def test_steps_are_counted_over_stoves() -> None:
 
 def test_same_serial_of_two_stages_is_two_stoves() -> None:
     state = fold_stove([inspection(width=typed("100"))])
-    results = [result for stage in ("finished", "cladding") for result in list_results(f"{stage}/K-1", state, CHECKLISTS)]
+    results = [result for stage in ("finished", "cladding")
+               for result in list_results(f"{stage}/K-1", state, CHECKLISTS)]
     assert count_steps(results) == [StepCount("cut-door", 2, 0)]
 
 
@@ -151,7 +153,8 @@ def test_unknown_checklist_is_named() -> None:
 
 def test_phone_verdicts_that_differ_are_listed_with_the_servers_reason() -> None:
     answers = {"width": typed("104"), "latch": {"mark": "pass"}}
-    state = fold_stove([inspection(verdicts={"width": "pass", "latch": "pass", "paint": "not_applicable", "gap": "pass"}, **answers)])
+    verdicts = {"width": "pass", "latch": "pass", "paint": "not_applicable", "gap": "pass"}
+    state = fold_stove([inspection(verdicts=verdicts, **answers)])
     assert verdict_differences(state["inspections"][0], CHECKLISTS) == [
         {"check_id": "width", "phone": "pass", "server": "fail", "reason": "above-upper"},
         {"check_id": "gap", "phone": "pass", "server": "missing", "reason": "no-answer"}]
