@@ -5,6 +5,7 @@ from datetime import datetime
 from pathlib import Path
 
 from fastapi import FastAPI
+from fastapi.middleware.gzip import GZipMiddleware
 
 from qcapp import __version__
 from qcapp.checklist.load import load_checklist
@@ -28,6 +29,8 @@ def create_app(settings: Settings, store: Store | None = None, clock: Callable[[
     app.state.shell = shell.load_shell(settings.static_dir)
     app.state.drawings = {path.name: path.read_text(encoding="utf-8") for path in settings.checklists_dir.glob("*.svg")}
     app.state.store = store or open_store(settings, clock)
+    # The phone's files cross a slow link once; gzip makes them a third.
+    app.add_middleware(GZipMiddleware, minimum_size=1000)
     install_error_handlers(app)
     for room in (shell, phone, trainer, trainer_api, buyer, yard):
         app.include_router(room.router)

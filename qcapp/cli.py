@@ -11,6 +11,7 @@ import typer
 
 from qcapp.app import create_app, open_store
 from qcapp.checklist.load import find_errors, load_checklist
+from qcapp.cli_figures import add_figure_commands
 from qcapp.demo import prepare_demo, serve_demo
 from qcapp.errors import BadInput, NotFound, QcappError
 from qcapp.settings import Settings
@@ -21,6 +22,7 @@ PLAIN = {"rich_markup_mode": None, "pretty_exceptions_enable": False, "add_compl
 app = typer.Typer(help="Offline quality control for a stove yard.", **PLAIN)
 checklist_app = typer.Typer(help="Check and show checklists.", **PLAIN)
 app.add_typer(checklist_app, name="checklist")
+add_figure_commands(app)
 
 AsJson = Annotated[bool, typer.Option("--json", help="print JSON instead of text")]
 # typer carries click's errors under its own roof in new versions, click's own in older ones.

@@ -90,9 +90,7 @@ def operating_curve(lot: int, n: int, ac: int) -> tuple[CurvePoint, ...]:
     tuple of CurvePoint
         lot + 1 points, bad = 0 to lot, exact.
 
-    Raises, References
-    ------------------
-    As `acceptance_chance`.
+    Errors and source as `acceptance_chance`.
     """
     _check_sample(lot, n, ac)
     bad = np.arange(lot + 1)
@@ -114,9 +112,7 @@ def producers_risk(lot: int, rate: float, n: int, ac: int) -> float:
     -------
     float
 
-    Raises, References
-    ------------------
-    As `acceptance_chance`.
+    Errors and source as `acceptance_chance`.
     """
     check_share(rate, "rate")
     return 1 - acceptance_chance(lot, _most_good(lot, rate), n, ac)
@@ -125,7 +121,7 @@ def producers_risk(lot: int, rate: float, n: int, ac: int) -> float:
 def consumers_risk(lot: int, rate: float, n: int, ac: int) -> float:
     """Chance that a bad batch is accepted: one with at least the given share of bad stoves.
 
-    Parameters as `producers_risk`, the bad stoves rounded up. Raises and references as
+    Parameters as `producers_risk`, the bad stoves rounded up. Errors and source as
     `acceptance_chance`.
     """
     check_share(rate, "rate")
@@ -183,7 +179,11 @@ class TwoPointPlan:
 
 
 def design_plan(
-    lot: int, good_rate: float, bad_rate: float, producers: float = 0.05, consumers: float = 0.1
+    lot: int,
+    good_rate: float,
+    bad_rate: float,
+    producers_limit: float = 0.05,
+    consumers_limit: float = 0.1,
 ) -> TwoPointPlan:
     """Smallest sample of a batch that keeps both risks, exact for its size.
 
@@ -194,7 +194,7 @@ def design_plan(
     good_rate, bad_rate : float
         Fractions, 0 < good < bad < 1: shares to be accepted, to be rejected. Bad stoves are
         rounded down for the first and up for the second.
-    producers, consumers : float
+    producers_limit, consumers_limit : float
         Largest risk of rejecting the first, of accepting the second.
 
     Returns
@@ -212,19 +212,19 @@ def design_plan(
     Schilling, E. G. and Neubauer, D. V. (2009). Acceptance Sampling in Quality Control, 2nd ed.
     CRC Press, Boca Raton (two-point designs).
     """
-    _check_points(good_rate, bad_rate, producers, consumers)
+    _check_points(good_rate, bad_rate, producers_limit, consumers_limit)
     _check_sample(lot, lot, 0)
     good, bad = _most_good(lot, good_rate), _fewest_bad(lot, bad_rate)
     return _smallest(
         lambda n, ac: 1 - float(hypergeom.cdf(ac, lot, good, n)),
         lambda n, ac: float(hypergeom.cdf(ac, lot, bad, n)),
-        (producers, consumers),
+        (producers_limit, consumers_limit),
         lot,
     )
 
 
 def design_process_plan(
-    good_rate: float, bad_rate: float, producers: float = 0.05, consumers: float = 0.1
+    good_rate: float, bad_rate: float, producers_limit: float = 0.05, consumers_limit: float = 0.1
 ) -> TwoPointPlan:
     """As `design_plan` for a steady process or a batch far larger than the sample (binomial).
 
@@ -234,11 +234,11 @@ def design_process_plan(
     ----------
     Schilling and Neubauer (2009), see `design_plan`.
     """
-    _check_points(good_rate, bad_rate, producers, consumers)
+    _check_points(good_rate, bad_rate, producers_limit, consumers_limit)
     return _smallest(
         lambda n, ac: 1 - float(binom.cdf(ac, n, good_rate)),
         lambda n, ac: float(binom.cdf(ac, n, bad_rate)),
-        (producers, consumers),
+        (producers_limit, consumers_limit),
         1_000_000,
     )
 
@@ -283,10 +283,10 @@ def _check_sample(lot: int, n: int, ac: int) -> None:
         raise BadInput(f"{n} of {lot} stoves accepting {ac} cannot be", "lot, n, ac", "check the numbers")
 
 
-def _check_points(good_rate: float, bad_rate: float, producers: float, consumers: float) -> None:
-    for share, where in ((producers, "producers"), (consumers, "consumers")):
-        check_share(share, where)
+def _check_points(good_rate: float, bad_rate: float, producers_limit: float, consumers_limit: float) -> None:
     check_share(good_rate, "good_rate")
     check_share(bad_rate, "bad_rate")
+    check_share(producers_limit, "producers_limit")
+    check_share(consumers_limit, "consumers_limit")
     if good_rate >= bad_rate:
         raise BadInput("the good rate must lie below the bad one", "good_rate, bad_rate", "swap them")

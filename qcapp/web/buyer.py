@@ -3,7 +3,6 @@
 from dataclasses import dataclass
 
 from fastapi import APIRouter, Request
-from sqlalchemy import Connection
 
 from qcapp.charts.drawing import mark_drawing
 from qcapp.checklist.model import Checklist
@@ -43,7 +42,7 @@ def _sum_states(states: list, stage: str) -> dict[str, int]:
     return {**counts, "inspected": inspected, "first_pass_good": inspected - sum(row.failed for row in here)}
 
 
-def load_stage_reports(connection: Connection, code: str) -> list[tuple[Checklist, BatchReport]]:
+def load_stage_reports(connection, code: str) -> list[tuple[Checklist, BatchReport]]:
     """One report for each stage at which stoves of the batch were inspected, finished first."""
     batch = batches.find_batch(connection, code)
     if batch is None:
@@ -57,7 +56,7 @@ def load_stage_reports(connection: Connection, code: str) -> list[tuple[Checklis
     ]
 
 
-def _build(connection: Connection, batch: dict, checklist: Checklist, states: list) -> BatchReport:
+def _build(connection, batch: dict, checklist: Checklist, states: list) -> BatchReport:
     code, stage = batch["code"], checklist.stage
     return build_batch_report(
         batch,

@@ -1,0 +1,191 @@
+"""How sure a verdict on a measured reading is, the tool being no better than it is."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+from scipy.integrate import quad
+from scipy.special import ndtr
+
+from qcapp.errors import BadInput
+
+# Expanded uncertainty U is twice the standard uncertainty u (JCGM 100, k = 2).
+COVERAGE = 2
+
+
+class Spread(Protocol):
+    """How the true values of what is made spread, for instance scipy.stats.norm(mean, sd)."""
+
+    def pdf(self, value: float) -> float: ...
+
+    def ppf(self, share: float) -> float: ...
+
+
+@dataclass(frozen=True)
+class Limits:
+    """Limits on the true value, in the unit of the reading; None: no such limit."""
+
+    lower: float | None
+    upper: float | None
+
+
+def conformance_chance(reading: float, limits: Limits, expanded: float) -> float:
+    """Chance that the true value lies within the limits, given one reading and nothing else.
+
+    Parameters
+    ----------
+    reading : float
+    limits : Limits
+        In the unit of the reading, one limit at least.
+    expanded : float
+        Expanded uncertainty (k = 2) of the reading, same unit, >= 0.
+
+    Returns
+    -------
+    float
+        1 or 0 when expanded is 0 (a reading on the limit conforms).
+
+    Raises
+    ------
+    BadInput
+        For no limit, limits out of order, or an uncertainty below 0.
+
+    References
+    ----------
+    JCGM 106:2012. Evaluation of measurement data - The role of measurement uncertainty in conformity
+    assessment, 7.3 and 7.4.
+    """
+    _check(limits, expanded)
+    lower = -np.inf if limits.lower is None else limits.lower
+    upper = np.inf if limits.upper is None else limits.upper
+    if expanded == 0:
+        return float(lower <= reading <= upper)
+    u = expanded / COVERAGE
+    return float(ndtr((upper - reading) / u) - ndtr((lower - reading) / u))
+
+
+def guard_limits(limits: Limits, expanded: float, guard_factor: float) -> Limits:
+    """Limits moved inwards by guard_factor times the expanded uncertainty.
+
+    Parameters
+    ----------
+    limits : Limits
+    expanded : float
+        Expanded uncertainty (k = 2), unit of the limits, >= 0.
+    guard_factor : float
+        r >= 0: 0 simple acceptance, 1 the editions of ISO 14253-1 before 2017, 0.825 that of 2017.
+
+    Returns
+    -------
+    Limits
+        May be out of order when the tool is too coarse: then no reading can be accepted.
+
+    Raises
+    ------
+    BadInput
+        As `conformance_chance`, and for a factor below 0.
+
+    References
+    ----------
+    JCGM 106:2012, 8.3 (guard bands). ISO 14253-1:2017 (default by 95 % conformance).
+    """
+    _check(limits, expanded)
+    if guard_factor < 0:
+        raise BadInput(f"guard factor {guard_factor} is below 0", "guard_factor", "0 for none")
+    band = guard_factor * expanded
+    lower = None if limits.lower is None else limits.lower + band
+    return Limits(lower, None if limits.upper is None else limits.upper - band)
+
+
+def judge_zone(reading: float, limits: Limits, expanded: float, guard_factor: float = 1.0) -> str:
+    """conforming, nonconforming, or uncertain: too close to a limit for this tool.
+
+    Parameters and errors as `guard_limits`.
+
+    Returns
+    -------
+    str
+        On a guard limit counts as conforming; on the outer edge of the zone still as uncertain.
+
+    References
+    ----------
+    ISO 14253-1 (rules for proving conformity and nonconformity); JCGM 106:2012, 8.3.
+    """
+    inner = guard_limits(limits, expanded, guard_factor)
+    band = guard_factor * expanded
+    # Binary rounding of decimals must not move a reading off the line it is on.
+    slack = 1e-9 * max(1.0, abs(reading))
+    if (limits.lower is not None and reading < limits.lower - band - slack) or (
+        limits.upper is not None and reading > limits.upper + band + slack
+    ):
+        return "nonconforming"
+    is_inside = (inner.lower is None or reading >= inner.lower - slack) and (
+        inner.upper is None or reading <= inner.upper + slack
+    )
+    return "conforming" if is_inside else "uncertain"
+
+
+@dataclass(frozen=True)
+class VerdictRisks:
+    """Shares of all stoves: wrongly passed, wrongly failed, and truly outside the limits."""
+
+    wrongly_passed: float
+    wrongly_failed: float
+    outside: float
+
+
+def verdict_risks(spread: Spread, limits: Limits, acceptance: Limits, expanded: float) -> VerdictRisks:
+    """How many stoves a check passes and fails wrongly, from how the making spreads.
+
+    Parameters
+    ----------
+    spread : Spread
+        Of the true values (the observed spread less that of measuring).
+    limits, acceptance : Limits
+        On the true value; on the reading (equal for simple acceptance, see `guard_limits`).
+    expanded : float
+        Expanded uncertainty (k = 2), > 0, same unit.
+
+    Returns
+    -------
+    VerdictRisks
+        Fractions, by numerical integration.
+
+    Raises
+    ------
+    BadInput
+        As `conformance_chance`, and for an uncertainty of 0.
+
+    References
+    ----------
+    JCGM 106:2012, 9.5 (global consumer's and producer's risk; example 9.5.4).
+    """
+    _check(limits, expanded)
+    if expanded == 0:
+        raise BadInput("a tool without uncertainty decides nothing wrongly", "expanded", "give it above 0")
+    u = expanded / COVERAGE
+    low, high = float(spread.ppf(1e-13)), float(spread.ppf(1 - 1e-13))
+    lower = low if limits.lower is None else min(max(limits.lower, low), high)
+    upper = high if limits.upper is None else min(max(limits.upper, low), high)
+
+    def passed(value: float) -> float:
+        above = 1.0 if acceptance.upper is None else float(ndtr((acceptance.upper - value) / u))
+        return max(0.0, above - (0.0 if acceptance.lower is None else float(ndtr((acceptance.lower - value) / u))))
+
+    def share(weight: Callable[[float], float], start: float, end: float) -> float:
+        return quad(lambda value: weight(value) * float(spread.pdf(value)), start, end, limit=200)[0]
+
+    wrongly_passed = share(passed, low, lower) + share(passed, upper, high)
+    wrongly_failed = share(lambda value: 1 - passed(value), lower, upper)
+    outside = share(lambda value: 1.0, low, lower) + share(lambda value: 1.0, upper, high)
+    return VerdictRisks(wrongly_passed, wrongly_failed, outside)
+
+
+def _check(limits: Limits, expanded: float) -> None:
+    if limits.lower is None and limits.upper is None:
+        raise BadInput("a verdict needs a limit", "limits", "give one of them")
+    if limits.lower is not None and limits.upper is not None and limits.lower >= limits.upper:
+        raise BadInput("limits are out of order", "limits", "swap them")
+    if not expanded >= 0:
+        raise BadInput(f"uncertainty {expanded} is below 0", "expanded", "0 for none")

@@ -1,0 +1,169 @@
+"""Commands as a person runs them: answers on stdout, errors in one line, exit codes."""
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parent.parent
+
+
+def run(*words, database="sqlite:///:memory:"):
+    environment = {**os.environ, "PYTHONPATH": str(ROOT), "QCAPP_DATABASE_URL": database}
+    return subprocess.run([sys.executable, "-m", "qcapp", *map(str, words)], env=environment, capture_output=True, text=True, timeout=120)
+
+
+def answer(*words, **more):
+    done = run(*words, **more)
+    assert done.returncode == 0, done.stderr
+    return json.loads(done.stdout)
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory):
+    """A filled demo database: (url, figures)."""
+    url = f"sqlite:///{tmp_path_factory.mktemp('demo') / 'demo.sqlite3'}"
+    return url, answer("demo", "--no-serve", "--json", database=url)
+
+
+@pytest.mark.parametrize(
+    ("words", "code", "says"),
+    [
+        (["nonsense"], 2, "No such command"),
+        (["serve", "--port", "x"], 2, "--port"),
+        (["export", "dreams"], 2, "stoves, readings or log"),
+        (["serve", "--host", "0.0.0.0"], 1, "--open-to-network"),
+        (["checklist", "show", "none"], 1, "finished-stove"),
+        (["export", "stoves", "--batch", "NONE"], 1, "no such batch"),
+        (["rate", "--faults", "5", "--inspected", "4"], 1, "5 failed of 4"),
+        (["rate", "--faults", "0", "--inspected", "0"], 1, "inspected"),
+        (["compare", "--a", "14", "--b", "6/240"], 1, "14/80"),
+        (["rank", "/no/such/file.csv"], 1, "cannot be read"),
+    ],
+)
+def test_error_is_one_line_with_a_way_out(words, code, says):
+    done = run(*words)
+    assert done.returncode == code and done.stdout == ""
+    assert done.stderr.count("\n") == 1 and done.stderr.startswith("qcapp: ") and says in done.stderr
+
+
+def test_help_is_shown_without_a_command():
+    done = run()
+    assert done.returncode == 0 and "serve" in done.stdout
+
+
+def test_rate_is_the_published_one():
+    """Newcombe 1998, 81 of 263: Wilson 0.2553 to 0.3662 (tests/reference/proportions.json)."""
+    found = answer("rate", "--faults", 81, "--inspected", 263)
+    assert (found["faults"], found["inspected"], found["method"]) == (81, 263, "wilson")
+    assert (round(found["lower"], 4), round(found["upper"], 4)) == (0.2553, 0.3662)
+
+
+def test_compare_is_the_published_one():
+    """Newcombe 1998, 56/70 against 48/80: difference 0.2, 0.0524 to 0.3339."""
+    found = answer("compare", "--a", "56/70", "--b", "48/80")
+    assert (round(found["difference"], 4), round(found["lower"], 4), round(found["upper"], 4)) == (0.2, 0.0524, 0.3339)
+    assert 0 < found["p"] < 0.02 and found["risk_ratio"]
+
+
+def test_rank_draws_few_stoves_towards_the_yard(tmp_path):
+    file = tmp_path / "rank.csv"
+    file.write_text("name,faults,inspected\nAno,9,30\nBeda,1,2\nCiro,2,200\nDodo,3,150\n")
+    found = answer("rank", file)
+    rates = {person["name"]: person for person in found["people"]}
+    assert found["mean"] < rates["Beda"]["rate"] < rates["Beda"]["raw"]
+
+
+def test_learn_finds_a_falling_rate(tmp_path):
+    file = tmp_path / "learn.csv"
+    rows = [f"{n},{1 if n < 10 or n % 17 == 0 else 0}" for n in range(100)]
+    file.write_text("made_before,failed\n" + "\n".join(rows) + "\n")
+    found = answer("learn", file)
+    assert found["slope"]["high"] < 0 and found["is_clear"]
+
+
+def test_bad_cell_is_named_with_line_and_column(tmp_path):
+    file = tmp_path / "rank.csv"
+    file.write_text("name,faults,inspected\nAno,2,30\nBeda,two,20\n")
+    assert f"{file}:3 faults" in run("rank", file).stderr
+    file.write_text("name,faults\nAno,2\n")
+    assert "no column inspected" in run("rank", file).stderr
+
+
+def test_checklist_check_prints_every_error_with_file_line_and_key(tmp_path):
+    good = (ROOT / "checklists" / "finished-stove.yaml").read_text(encoding="utf-8")
+    bad = good.replace("severity: critical", "severity: deadly", 1).replace("basis: common practice, no source", "", 1)
+    (tmp_path / "finished-stove.yaml").write_text(bad, encoding="utf-8")
+    (tmp_path / "round-stove.svg").write_bytes((ROOT / "checklists" / "round-stove.svg").read_bytes())
+    done = run("checklist", "check", tmp_path / "finished-stove.yaml")
+    line = 1 + bad[: bad.index("severity: deadly")].count("\n")
+    assert done.returncode == 1 and done.stderr.count("\n") >= 2
+    assert f"finished-stove.yaml:{line}" in done.stderr and "severity" in done.stderr and "basis" in done.stderr
+
+
+def test_demo_shows_its_planted_causes(demo):
+    """What is planted stands in demo/scenario.yaml; here it must come out of the figures."""
+    from qcapp.inspection.tallies import Filters
+    from qcapp.settings import Settings
+    from qcapp.store.engine import Store
+    from qcapp.web.figures import load_figures
+
+    url, figures = demo
+    assert figures["batches"] == 6 and figures["stoves"] >= 400
+    found = load_figures(Store(url), Settings(database_url=url), Filters(stage="finished"))
+    assert found.teach_rows[0].step == "cut-door-opening" and found.teach_rows[0].strength == "very strong"
+    marks = {table.step: {row.artisan for row in table.rows if row.mark == "above"} for table in found.step_tables}
+    planted = {effect.check: set(effect.artisans) for effect in load_planted() if not effect.drift_per_day}
+    assert planted["door-opening-width"] <= marks["cut-door-opening"]
+    assert planted["grate-edge-margin"] == marks["pierce-grate"]
+
+
+def load_planted():
+    from qcapp.scenario.model import load_scenario
+
+    return load_scenario(ROOT / "demo" / "scenario.yaml").planted
+
+
+def test_demo_is_filled_once_and_never_over_a_real_yard(demo, tmp_path):
+    url, figures = demo
+    assert answer("demo", "--no-serve", "--json", database=url) == figures
+    real = f"sqlite:///{tmp_path / 'real.sqlite3'}"
+    from tests.builders import open_small_store, Phone
+    from qcapp.sync.receive import parse_push, receive_push
+    from tests.builders import NOW, build_push
+
+    store, checklist = open_small_store(tmp_path / "real.sqlite3")
+    receive_push(store, parse_push(build_push([Phone(checklist).inspect("B1-001")])), relayed_by="x", now=NOW)
+    store.close()
+    for flags in ([], ["--fresh"]):
+        done = run("demo", "--no-serve", *flags, database=real)
+        assert done.returncode == 1 and "not a demo's" in done.stderr
+    assert len(run("export", "log", database=real).stdout.splitlines()) == 1
+
+
+def test_rebuild_makes_the_same_figures_and_finds_an_altered_log(demo, tmp_path):
+    import sqlite3
+
+    url, figures = demo
+    path = tmp_path / "copy.sqlite3"
+    with sqlite3.connect(url.removeprefix("sqlite:///")) as source, sqlite3.connect(path) as copy:
+        source.backup(copy)
+    copied = f"sqlite:///{path}"
+    before = run("export", "readings", database=copied).stdout
+    assert answer("rebuild", "--json", database=copied)["stoves"] == figures["stoves"]
+    assert run("export", "readings", database=copied).stdout == before and before.count("\n") > 1000
+    with sqlite3.connect(path) as altered:
+        altered.execute("UPDATE log SET hash = 'x' WHERE seq = 7")
+    done = run("rebuild", database=copied)
+    assert done.returncode == 1 and "record 7" in done.stderr
+
+
+def test_export_gives_stoves_as_json_and_csv(demo, tmp_path):
+    url, figures = demo
+    assert len(answer("export", "stoves", "--json", database=url)) == figures["stoves"]
+    file = tmp_path / "stoves.csv"
+    run("export", "stoves", "--out", file, database=url)
+    assert len(file.read_text().splitlines()) == figures["stoves"] + 1
