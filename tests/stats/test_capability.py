@@ -1,0 +1,121 @@
+"""Capability against published figures, statsmodels, coverage and edges."""
+
+import numpy as np
+import pytest
+from scipy.stats import norm
+from statsmodels.stats.diagnostic import normal_ad
+
+from qcapp.errors import BadInput
+from qcapp.stats.capability import (
+    cp_estimate,
+    cpk_estimate,
+    find_percentile_cpk,
+    measure_capability,
+    normality_p,
+)
+from tests.stats.oracles import load_json
+
+PUBLISHED = load_json("capability")
+Z = norm.ppf(0.975)
+
+
+def readings_with(mean, s, n=101):
+    shape = norm.ppf((np.arange(n) + 0.5) / n)
+    return (mean + s * (shape - shape.mean()) / shape.std(ddof=1)).tolist()
+
+
+# Source: NIST/SEMATECH 6.1.6 (secondary).
+def test_indices_are_those_of_the_handbook():
+    row = PUBLISHED["nist_example"]
+    found = measure_capability(readings_with(row["mean"], row["s"]), row["lsl"], row["usl"])
+    assert found.cp.value == pytest.approx(row["cp"])
+    assert found.cpk.value == pytest.approx(row["cpk"], abs=5e-5)
+    assert found.threatened == "upper"
+    assert found.share_above == pytest.approx(norm.sf(2))
+    assert found.share_below == pytest.approx(norm.sf(4))
+
+
+# Source: Bissell 1990 (formula secondary). The figures were recomputed; the first row with 0.667 for 0.6667.
+@pytest.mark.parametrize("row", PUBLISHED["cpk_interval"]["examples_recomputed"], ids=lambda row: f"n{row['n']}")
+def test_cpk_interval_is_bissells(row):
+    found = cpk_estimate(row["cpk"], row["n"], Z, row["level"])
+    assert (found.low, found.high) == pytest.approx((row["lo"], row["hi"]), abs=6e-5)
+
+
+# Source: Montgomery (memory), two places.
+def test_cp_interval_is_the_printed_one():
+    row = PUBLISHED["cp_interval"]
+    found = cp_estimate((row["usl"] - row["lsl"]) / (6 * row["s"]), row["n"], 0.95)
+    assert (found.value, found.low, found.high) == pytest.approx((row["cp"], row["lo"], row["hi"]), abs=0.006)
+
+
+def test_intervals_cover_as_promised():
+    rng, cp_hits, cpk_hits = np.random.default_rng(7), [], []
+    for _ in range(600):
+        found = measure_capability(rng.normal(1, 1, 40), -3, 4.5)
+        cp_hits.append(found.cp.low <= 7.5 / 6 <= found.cp.high)
+        cpk_hits.append(found.cpk.low <= 3.5 / 3 <= found.cpk.high)
+    assert np.mean(cp_hits) == pytest.approx(0.95, abs=0.03)
+    assert np.mean(cpk_hits) == pytest.approx(0.95, abs=0.03)
+
+
+def test_one_limit_has_a_cpk_and_no_cp():
+    found = measure_capability(readings_with(16, 2), None, 20)
+    assert found.cp is None
+    assert found.cpk.value == pytest.approx(2 / 3)
+    assert found.share_below == 0
+
+
+def test_mirrored_readings_have_the_same_indices():
+    given = readings_with(16, 2)
+    one, other = measure_capability(given, 8, 20), measure_capability([-x for x in given], -20, -8)
+    assert one.cpk == pytest.approx(other.cpk) or one.cpk.value == pytest.approx(other.cpk.value)
+    assert (one.threatened, other.threatened) == ("upper", "lower")
+
+
+def test_reading_on_the_limit_is_inside():
+    found = measure_capability([97, 98, 103, 104, 96], 97, 103)
+    assert (found.below, found.above) == (1, 1)
+
+
+def test_equal_readings_have_no_index():
+    found = measure_capability([5, 5, 5], 0, 4)
+    assert (found.cp, found.cpk) == (None, None)
+    assert (found.share_below, found.share_above) == (0, 1)
+
+
+def test_percentile_cpk_of_normal_readings_is_the_plain_one():
+    given = readings_with(16, 2, 20_000)
+    assert find_percentile_cpk(given, 8, 20) == pytest.approx(2 / 3, abs=0.01)
+
+
+def test_percentile_cpk_sees_the_long_tail_that_the_plain_one_misses():
+    given = np.random.default_rng(1).exponential(1, 5000)
+    assert find_percentile_cpk(given, None, 4) < measure_capability(given, None, 4).cpk.value
+
+
+def test_few_readings_have_no_percentile_cpk():
+    assert find_percentile_cpk(readings_with(16, 2, 99), 8, 20) is None
+
+
+@pytest.mark.parametrize("seed, n", [(1, 8), (2, 30), (3, 200), (4, 5000)])
+def test_normality_p_agrees_with_statsmodels(seed, n):
+    rng = np.random.default_rng(seed)
+    for given in (rng.normal(size=n), rng.exponential(size=n), rng.uniform(size=n)):
+        theirs = normal_ad(given)[1]
+        assert normality_p(given) == pytest.approx(theirs, rel=1e-6, abs=1e-12)
+
+
+@pytest.mark.parametrize(
+    "readings, lower, upper",
+    [([1], 0, 2), ([1, 2], None, None), ([1, 2], 3, 1), ([1, float("nan")], 0, 2)],
+)
+def test_readings_or_limits_that_cannot_serve_are_refused(readings, lower, upper):
+    with pytest.raises(BadInput):
+        measure_capability(readings, lower, upper)
+
+
+@pytest.mark.parametrize("readings", [[1, 2, 3], [4.0] * 10])
+def test_normality_of_too_little_is_refused(readings):
+    with pytest.raises(BadInput):
+        normality_p(readings)

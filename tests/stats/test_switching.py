@@ -1,0 +1,86 @@
+"""Switching between normal, tightened and reduced inspection, and stopping."""
+
+import pytest
+
+from qcapp.errors import BadInput
+from qcapp.stats.sampling import get_plan
+from qcapp.stats.switching import (
+    Inspection,
+    LotResult,
+    follow_lots,
+    judge_lot,
+    next_inspection,
+    restart,
+)
+from tests.stats.oracles import load_json
+
+CASES = load_json("acceptance_switching")["test_sequences"]["cases"]
+
+
+def stages(letters, may_reduce=False):
+    lots = [LotResult(letter != "R", letter == "G") for letter in letters]
+    return [state.stage for state in follow_lots(lots, may_reduce)]
+
+
+# Source: series constructed for MIL-STD-105E 4.7 (text primary). A accepted, R rejected.
+@pytest.mark.parametrize("case", CASES, ids=lambda case: case["id"])
+def test_series_goes_through_the_stages_written_down(case):
+    assert stages(case["lots"]) == case["state_after"]
+
+
+def test_ten_accepted_batches_lead_to_reduced_only_where_it_is_wanted():
+    assert stages("A" * 10, may_reduce=True) == ["normal"] * 9 + ["reduced"]
+    assert stages("A" * 20) == ["normal"] * 20
+
+
+def test_rejected_batch_breaks_the_ten():
+    assert stages("AAAAARAAAAAAAAA", may_reduce=True)[-1] == "normal"
+    assert stages("AAAAARAAAAAAAAAA", may_reduce=True)[-1] == "reduced"
+
+
+@pytest.mark.parametrize("last", ["R", "G"])
+def test_rejected_batch_or_one_in_the_gap_ends_reduced(last):
+    assert stages("A" * 12 + last, may_reduce=True)[-2:] == ["reduced", "normal"]
+
+
+def test_unsteady_production_ends_reduced():
+    assert next_inspection(Inspection("reduced"), LotResult(True), may_reduce=False).stage == "normal"
+    assert next_inspection(Inspection("reduced"), LotResult(True), may_reduce=True).stage == "reduced"
+
+
+def test_fifth_rejected_batch_on_tightened_stops_inspection_until_restarted():
+    states = follow_lots([LotResult(letter == "A") for letter in "RRRARRAR"])
+    assert not any(state.is_stopped for state in states)
+    stopped = next_inspection(states[-1], LotResult(False))
+    assert stopped.is_stopped
+    with pytest.raises(BadInput):
+        next_inspection(stopped, LotResult(True))
+    assert restart(stopped) == Inspection("tightened")
+
+
+def test_rejections_before_normal_came_back_do_not_count_towards_stopping():
+    states = follow_lots([LotResult(letter == "A") for letter in "RRRRRAAAAARRRRAAAAA"])
+    assert not any(state.is_stopped for state in states)
+
+
+def test_running_inspection_cannot_be_restarted():
+    with pytest.raises(BadInput):
+        restart(Inspection())
+
+
+def test_reduced_plan_leaves_a_gap_that_accepts_and_is_named():
+    plan = get_plan(500, 2.5, stage="reduced")
+    assert plan.re > plan.ac + 1
+    assert judge_lot(plan, plan.ac) == LotResult(True, False)
+    assert judge_lot(plan, plan.ac + 1) == LotResult(True, True)
+    assert judge_lot(plan, plan.re) == LotResult(False, False)
+
+
+def test_normal_plan_has_no_gap():
+    plan = get_plan(500, 2.5)
+    assert [judge_lot(plan, failed) for failed in (3, 4)] == [LotResult(True), LotResult(False)]
+
+
+def test_more_failed_than_inspected_is_refused():
+    with pytest.raises(BadInput):
+        judge_lot(get_plan(500, 2.5), 51)
