@@ -28,19 +28,24 @@ def read_flags(arguments):
 
 
 def demo_command(python, flags):
-    """The command line of the demo with its own database, unless the flags name another."""
+    """The demo's command line, by the environment's own interpreter."""
+    # -P: a folder named like the program in the caller's directory must not be run instead.
+    return [str(python), "-P", "-m", "qcapp", "demo", *flags]
+
+
+def demo_surroundings():
+    """The environment variables of the demo: its own database, whatever else is set."""
     data = HERE / ".data"
     data.mkdir(exist_ok=True)
-    # -P: a folder named like the program in the caller's directory must not be run instead.
-    return [str(python), "-P", "-m", "qcapp", "demo", "--database", str(data / "demo.sqlite3"), *flags]
+    return {**os.environ, "QCAPP_DATABASE_URL": "sqlite:///" + (data / "demo.sqlite3").as_posix()}
 
 
-def start(command):
+def start(command, surroundings):
     """Become the command where the system can, so that Ctrl-C and signals reach it."""
     sys.stdout.flush()
     if os.name == "nt":
-        return subprocess.call(command)
-    os.execv(command[0], command)
+        return subprocess.call(command, env=surroundings)
+    os.execve(command[0], command, surroundings)
 
 
 def main(arguments):
@@ -54,7 +59,7 @@ def main(arguments):
         print("demo: stopped; start it again and it goes on from a clean environment", file=sys.stderr)
         return 130
     print("starting the demo yard", flush=True)
-    return start(demo_command(python, flags))
+    return start(demo_command(python, flags), demo_surroundings())
 
 
 if __name__ == "__main__":

@@ -1,0 +1,41 @@
+"""What an installed copy carries: it must work where there is no checkout."""
+
+import subprocess
+import sys
+import zipfile
+
+import pytest
+
+
+@pytest.fixture(scope="module")
+def wheel_names(checkout, tmp_path_factory):
+    folder = tmp_path_factory.mktemp("wheel")
+    build = [sys.executable, "-m", "hatchling", "build", "-t", "wheel", "-d", str(folder)]
+    subprocess.run(build, cwd=checkout, check=True, stdout=subprocess.PIPE, stderr=subprocess.STDOUT)
+    (wheel,) = folder.glob("*.whl")
+    return set(zipfile.ZipFile(wheel).namelist())
+
+
+@pytest.mark.parametrize(
+    ("folder", "place"),
+    [
+        ("static", "qcapp/bundled/static"),
+        ("checklists", "qcapp/bundled/checklists"),
+        ("qcapp/web/templates", "qcapp/web/templates"),
+        ("qcapp/store/migrations", "qcapp/store/migrations"),
+        ("qcapp/stats/tables", "qcapp/stats/tables"),
+    ],
+)
+def test_wheel_carries_every_file_of_the_folder(checkout, wheel_names, folder, place):
+    root = checkout / folder
+    files = {path.relative_to(root).as_posix() for path in root.rglob("*") if path.is_file() and "__pycache__" not in path.parts}
+    assert files
+    assert {f"{place}/{name}" for name in files} <= wheel_names
+
+
+def test_wheel_carries_the_demo_s_scenario(wheel_names):
+    assert "qcapp/bundled/demo/scenario.yaml" in wheel_names
+
+
+def test_wheel_carries_no_environment_or_database(wheel_names):
+    assert not [name for name in wheel_names if "/.venv/" in name or "/.data/" in name or name.endswith(".sqlite3")]

@@ -1,0 +1,91 @@
+"""The two commands of the README, as far as they go before anything is installed."""
+
+import stat
+import subprocess
+import sys
+
+import pytest
+
+
+def run(checkout, *command, cwd=None, **more):
+    return subprocess.run(
+        [sys.executable, *command], cwd=cwd or checkout, text=True, stdout=subprocess.PIPE, stderr=subprocess.PIPE, **more
+    )
+
+
+def test_demo_tells_its_flags_from_any_directory_without_installing(checkout, tmp_path):
+    done = run(checkout, str(checkout / "demo" / "run.py"), "--help", cwd=tmp_path)
+    assert done.returncode == 0
+    assert all(flag in done.stdout for flag in ("--port", "--fresh", "--no-serve"))
+
+
+def test_unknown_flag_of_the_test_command_is_bad_usage(checkout):
+    done = run(checkout, "tests/run.py", "--quick")
+    assert done.returncode == 2
+    assert "--quick" in done.stderr
+
+
+def test_ci_runs_the_test_command(checkout):
+    script = checkout / ".ci" / "run"
+    assert stat.S_IMODE(script.stat().st_mode) & stat.S_IXUSR
+    assert "exec python3 tests/run.py" in script.read_text()
+
+
+def load_starter(checkout, monkeypatch, name):
+    """The starter as a module, with its own folder forgotten afterwards."""
+    import importlib.util
+
+    monkeypatch.setattr(sys, "path", list(sys.path))
+    spec = importlib.util.spec_from_file_location("starter_" + name.replace("/", "_"), checkout / name / "run.py")
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+@pytest.fixture
+def runner(checkout, monkeypatch):
+    return load_starter(checkout, monkeypatch, "tests")
+
+
+def test_first_failing_step_gives_the_exit_code_and_the_others_still_run(runner, capsys):
+    ran = []
+
+    def step(code):
+        return lambda: ran.append(code) or code
+
+    assert runner.run_steps([("a", step(0)), ("b", step(3)), ("c", step(5))]) == 3
+    assert ran == [0, 3, 5]
+    assert [line.split()[1] for line in capsys.readouterr().out.splitlines()[-3:]] == ["ok", "FAILED", "FAILED"]
+
+
+def test_browser_that_may_not_be_installed_stops_the_run(runner, monkeypatch):
+    monkeypatch.setattr(runner.shutil, "which", lambda name, path=None: None)
+    with pytest.raises(runner.CannotPrepare, match="no Chromium here.*--fast"):
+        runner.ready_chromium()
+
+
+def test_no_javascript_test_at_all_is_a_failure(runner, monkeypatch, tmp_path):
+    monkeypatch.setattr(runner, "CHECKOUT", tmp_path)
+    assert runner.run_node_tests("node") == 1
+
+
+def test_script_that_does_not_parse_is_named(runner, monkeypatch, tmp_path, capsys):
+    (tmp_path / "static" / "js").mkdir(parents=True)
+    (tmp_path / "static" / "js" / "good.js").write_text("export const good = await Promise.resolve(1);\n")
+    monkeypatch.setattr(runner, "CHECKOUT", tmp_path)
+    assert runner.check_javascript("node") == 0
+    (tmp_path / "static" / "js" / "bad.js").write_text("export const = 1;\n")
+    assert runner.check_javascript("node") != 0
+    assert "bad.js" in capsys.readouterr().err
+
+
+def test_demo_uses_its_own_database_whatever_is_set(checkout, monkeypatch, tmp_path):
+    demo = load_starter(checkout, monkeypatch, "demo")
+    monkeypatch.setattr(demo, "HERE", tmp_path)
+    monkeypatch.setenv("QCAPP_DATABASE_URL", "sqlite:///the-yards-own.db")
+    assert demo.demo_surroundings()["QCAPP_DATABASE_URL"] == f"sqlite:///{tmp_path.as_posix()}/.data/demo.sqlite3"
+
+
+def test_flags_of_the_demo_are_passed_on(checkout, monkeypatch):
+    demo = load_starter(checkout, monkeypatch, "demo")
+    assert demo.demo_command("python", ["--port", "9000", "--fresh"])[-4:] == ["demo", "--port", "9000", "--fresh"]
