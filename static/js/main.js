@@ -1,6 +1,7 @@
 // Puts the app together: what is known, which screen shows, and that every tap is stored.
 import { atFirstOpen } from "./inspection/draft.js";
 import { deleteDraft, dismissLoss, findChecklist, findDraft, findLoss, getMeta, getReference, listDrafts, saveDraft, setMeta } from "./store/keep.js";
+import { switchVersion } from "./offline/worker_link.js";
 import { onChange, startSync } from "./sync/exchange.js";
 import { mineScreen, reworkScreen, stoveScreen, todayScreen } from "./screens/home.js";
 import { insecureScreen, joinScreen, lossScreen, nextScreen, settingsScreen, whoScreen } from "./screens/start.js";
@@ -14,7 +15,7 @@ const SCREENS = {
 };
 // These show what the sync changes; others are left alone so that nothing moves under a thumb.
 const REPAINTED = ["today", "saved", "mine", "settings"];
-// A second tap of a quick thumb must not land on the next part's buttons.
+// A second tap of a quick thumb must not land on the next check's buttons. Typing is never held up.
 const SETTLE_MS = 350;
 const STAMP_MS = 1100;
 
@@ -29,6 +30,7 @@ const app = {
   reference: null, inspector: null, chosenBatch: null, draft: null, compiled: null, form: null, saved: null, sent: null,
   build: document.querySelector("meta[name=app-build]")?.content ?? "",
 
+  hasUpdate: false, switchVersion,
   now: () => new Date().toISOString(),
   openBatches: () => app.reference.batches.filter((batch) => batch.is_open),
   batch: (code) => app.reference.batches.find((batch) => batch.code === code),
@@ -169,18 +171,20 @@ async function show() {
   const screen = await SCREENS[route.name](app, ...route.params);
   // A slower screen asked for earlier must not cover the one asked for last.
   if (turn !== turns || !(screen instanceof Element)) return;
-  painted = { name: route.name, address };
   root.replaceChildren(screen);
   root.querySelector("dialog")?.showModal();
-  if (moved) settle();
+  const asked = screen.querySelector("#ui-pass") && app.draft.at.check;
+  if (moved || (asked && asked !== painted.asked)) settle();
+  painted = { name: route.name, address, asked };
+  if (moved) root.querySelector("h1")?.focus({ preventScroll: true });
   else restore(focused, scrolled);
   root.querySelector("#ui-now")?.scrollIntoView({ block: "nearest" });
 }
 
 function settle() {
   root.classList.add("settling");
-  setTimeout(() => root.classList.remove("settling"), SETTLE_MS);
-  root.querySelector("h1")?.focus({ preventScroll: true });
+  clearTimeout(app.settleTimer);
+  app.settleTimer = setTimeout(() => root.classList.remove("settling"), SETTLE_MS);
 }
 
 function restore(id, scrolled) {
@@ -210,6 +214,7 @@ async function boot() {
   }
   await showLoss();
   addEventListener("hashchange", show);
+  document.addEventListener("qcapp-version", () => { app.hasUpdate = true; app.repaint(); });
   onChange(async () => { await app.reload(); app.repaint(); });
   await show();
   return startSync();

@@ -35,8 +35,9 @@ export function mergeAnswers(inspections) {
 
 /** A calculated check and its inputs are settled together: one new reading makes the old sum worthless. */
 function unsettledChecks(compiled, judgements) {
-  const isSettled = ({ id }) => ["pass", "not_applicable"].includes(judgements[id].verdict);
-  const unsettled = new Set(compiled.checks.filter((check) => !isSettled(check)).map((check) => check.id));
+  const isSettled = (check, { verdict }) => verdict !== "missing" && !countsAsFail(check, verdict);
+  const unsettled = new Set(
+    compiled.checks.filter((check) => !isSettled(check, judgements[check.id])).map((check) => check.id));
   for (const check of compiled.checks.filter(({ kind }) => kind === "calculated")) {
     if ([check.id, ...check.inputs].some((id) => unsettled.has(id))) check.inputs.forEach((id) => unsettled.add(id));
   }
@@ -44,7 +45,7 @@ function unsettledChecks(compiled, judgements) {
 }
 
 /**
- * A second look: what failed, was doubtful or missing is asked again; the rest is carried, which means
+ * A second look: what failed or was missing is asked again; the rest is carried, which means
  * shown and used for the disposition, but not recorded as looked at again. inspections: as folded, not empty.
  */
 export function newReinspection(fields, inspections) {
@@ -187,7 +188,7 @@ export function judgePart(compiled, judgements, part) {
 export function ticksToPass(compiled, judgements, part) {
   const open = openChecks(compiled, judgements, part);
   const ticks = open.filter((check) => check.kind === "tick");
-  return { ticks: ticks.length > 1 ? ticks : [], is_ready: ticks.length === open.length };
+  return { ticks: ticks.length > 1 ? ticks : [], isReady: ticks.length === open.length };
 }
 
 export function passTicks(draft, ticks) {

@@ -5,11 +5,6 @@ const BUILD = /\/static\/([^/]+)\/js\//.exec(import.meta.url)?.[1] ?? "source";
 let isSwitching = false;
 let isTouched = false;
 
-/** Whether a whole new version waits on this phone. */
-export async function isVersionWaiting() {
-  return Boolean((await navigator.serviceWorker?.getRegistration("/"))?.waiting);
-}
-
 /** Moves to the waiting version and loads the page again. Call it with no inspection open. */
 export async function switchVersion() {
   const waiting = (await navigator.serviceWorker?.getRegistration("/"))?.waiting;

@@ -47,7 +47,7 @@ async function sendLines(app) {
   const trouble = app.sent && !["sent", "nothing", "busy"].includes(app.sent.status);
   const send = async () => app.refresh({ sent: await syncNow() });
   return {
-    kept: h("p", null, say("today.kept", { kept: records - unsent, n: records })),
+    kept: h("p", null, unsent === 0 && h("b", null, say("today.unsent", { n: 0 }), " "), say("today.kept", { kept: records - unsent, n: records })),
     unsent: unsent > 0 && h("div", { class: "unsent" },
       h("p", { "aria-live": "polite" }, h("b", null, say("today.unsent", { n: unsent })), trouble && h("small", null, say(app.sent.text_key))),
       button("today.send", "plain", send)),
@@ -66,6 +66,7 @@ export async function todayScreen(app) {
   h("a", { class: "line", href: "#/who" }, say("today.inspector"), h("b", null, app.personName(app.inspector))),
   drafts.map((draft) => button(draft.kind === "correction" ? "today.resume_correction" : "today.resume", "plain wide",
     () => app.resume(draft), { stove: draft.stove })),
+  app.hasUpdate && button("today.update", "plain wide", app.switchVersion),
   h("h2", null, say("today.batches")),
   batches.length === 0 && h("p", null, say("today.no_batch")),
   h("ul", { class: "rows" }, await Promise.all(batches.map((batch) => batchRow(app, batch)))),

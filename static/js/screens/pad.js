@@ -68,13 +68,13 @@ export function ruler(limits, judgement) {
   const { lower, upper, accept_lower, accept_upper } = limits;
   const left = placeOn(range, lower ?? range.from);
   const right = placeOn(range, upper ?? range.to);
-  const is_exact = lower !== null && lower === upper;
+  const isExact = lower !== null && lower === upper;
   return s("svg", { class: "ruler", viewBox: `0 0 ${RULER_WIDTH} 62`, "aria-hidden": "true" },
     s("path", { d: `M0 31h${RULER_WIDTH}`, class: "base" }),
     s("rect", { x: left, y: 25, width: Math.max(right - left, 2), height: 12, class: "allowed" }),
     guardZone(range, lower, accept_lower), guardZone(range, accept_upper, upper),
     lower !== null && limitPost(range, lower),
-    upper !== null && !is_exact && limitPost(range, upper),
+    upper !== null && !isExact && limitPost(range, upper),
     judgement && judgement.value !== null && rulerMark(range, judgement));
 }
 

@@ -143,14 +143,14 @@ export function findGap(draft, found, kind) {
 }
 
 async function save(app, kind) {
-  if (app.is_saving) return;
-  app.is_saving = true;
+  if (app.isSaving) return;
+  app.isSaving = true;
   const { draft, compiled } = app;
   const disposition = needsReason(kind) ? { kind, reason: draft.choice.reason.trim() } : { kind };
   const fields = recordFields(compiled, draft, disposition, draft.reason?.trim());
   await app.settled();
   const done = await app.attempt(() => record(fields, { draftKey: draft.key }));
-  app.is_saving = false;
+  app.isSaving = false;
   if (!done) return;
   app.saved = { stove: draft.stove, kind };
   app.draft = null;

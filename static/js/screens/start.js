@@ -126,10 +126,10 @@ export async function nextScreen(app) {
 export const sizeWord = (size) => (hasWord(`size.${size}`) ? say(`size.${size}`) : size);
 
 export async function settingsScreen(app) {
-  const [name, unsent, is_protected] = await Promise.all([
+  const [name, unsent, isProtected] = await Promise.all([
     getMeta("device_name"), countUnsent(), navigator.storage?.persisted?.() ?? false]);
   const facts = [["settings.phone", name ?? ""], ["settings.unsent", String(unsent)], ["settings.build", app.build],
-    ["settings.storage", say(is_protected ? "settings.protected" : "settings.not_protected")]];
+    ["settings.storage", say(isProtected ? "settings.protected" : "settings.not_protected")]];
   return page({ title: say("settings.title"), back: "#/today" },
     h("h2", null, say("caution.title")),
     h("ul", { class: "cautions" }, ["pass", "monoxide", "hot", "load"].map((key) => h("li", null, say(`caution.${key}`)))),

@@ -173,8 +173,8 @@ function placeMarks(svg, states, whole) {
   svg.querySelector(".marks").replaceChildren(...marks);
 }
 
-function aim(svg, part, whole, is_near) {
-  const box = is_near ? boxOf(svg, part) : null;
+function aim(svg, part, whole, isNear) {
+  const box = isNear ? boxOf(svg, part) : null;
   const [width, height] = box ? [box.width * NEAR_SHARE, box.height * NEAR_SHARE] : [];
   const view = box ? [box.x - (width - box.width) / 2, box.y - (height - box.height) / 2, width, height] : whole;
   svg.setAttribute("viewBox", view.join(" "));
@@ -196,7 +196,7 @@ function partAt(svg, parts, x, y) {
  * The drawing with one part lit and each finished part marked. states: {part id: verdict}, all parts
  * there are to walk; onPick(part id) follows a tap. The list of parts serves those who do not see it.
  */
-export function drawingStrip({ source, states, part, label, is_near, onPick }) {
+export function drawingStrip({ source, states, part, label, isNear, onPick }) {
   if (!source) return h("div", { class: "strip" });
   if (drawn.source !== source) drawn = { source, svg: readDrawing(source) };
   const { svg } = drawn;
@@ -208,7 +208,7 @@ export function drawingStrip({ source, states, part, label, is_near, onPick }) {
   requestAnimationFrame(() => {
     if (!svg.isConnected) return;
     placeMarks(svg, states, whole);
-    aim(svg, part, whole, is_near);
+    aim(svg, part, whole, isNear);
   });
   const pickPart = (event) => {
     const picked = partAt(svg, Object.keys(states), event.clientX, event.clientY);

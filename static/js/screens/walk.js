@@ -31,10 +31,10 @@ function settle(app, draft, check) {
 function tickDock(app, check, judgements) {
   const { compiled, draft } = app;
   const mark = (verdict) => () => settle(app, patchAnswer(draft, check.id, { mark: verdict, fault: undefined }), check);
-  const { ticks, is_ready } = ticksToPass(compiled, judgements, check.part);
+  const { ticks, isReady } = ticksToPass(compiled, judgements, check.part);
   const passAll = () => advance(app, passTicks(draft, ticks), ticks.at(-1));
   return [
-    ticks.length > 1 && is_ready
+    ticks.length > 1 && isReady
       && h("button", { type: "button", id: "ui-all", class: "plain wide", onclick: passAll }, shape("pass"), say("walk.all_pass", { n: ticks.length })),
     h("div", { class: "judge" }, ["pass", "fail"].map((verdict) =>
       h("button", { type: "button", id: `ui-${verdict}`, class: `big ${verdict}`, onclick: mark(verdict) },
@@ -106,12 +106,12 @@ function stateWords(app, check, judgement) {
 
 function checkRow(app, check, judgements, current) {
   const judgement = judgements[check.id];
-  const is_open = judgement.verdict === "missing";
-  const waits = is_open && !isOpen(check, judgements);
-  const sheet = check.kind === "calculated" && !is_open ? true : undefined;
+  const isMissing = judgement.verdict === "missing";
+  const waits = isMissing && !isOpen(check, judgements);
+  const sheet = check.kind === "calculated" && !isMissing ? true : undefined;
   const visit = () => app.change({ ...app.draft, typed: null, at: { part: check.part, check: check.id, sheet } });
   const line = row({ mark: shape(judgement.verdict), text: pick(check.ask), under: stateWords(app, check, judgement), onclick: waits ? null : visit });
-  if (is_open && check.caution && pick(check.caution) !== pick(current?.caution)) line.append(cautionLine(check));
+  if (isMissing && check.caution && pick(check.caution) !== pick(current?.caution)) line.append(cautionLine(check));
   return line;
 }
 
@@ -129,12 +129,12 @@ function partBar(app, judgements, part) {
     step(1, "next"));
 }
 
-function strip(app, judgements, part, is_near) {
+function strip(app, judgements, part, isNear) {
   const parts = walkParts(app.compiled, judgements);
   const states = Object.fromEntries(parts.map(({ id }) => [id, judgePart(app.compiled, judgements, id)]));
   const title = pick(parts.find(({ id }) => id === part).title);
   return h("div", { class: "map" },
-    drawingStrip({ source: app.drawingOf(app.compiled), states, part, is_near, label: say("walk.drawing", { part: title }),
+    drawingStrip({ source: app.drawingOf(app.compiled), states, part, isNear, label: say("walk.drawing", { part: title }),
       onPick: (picked) => app.go(walkRoute(picked)) }),
     h("a", { class: "over", href: "#/parts" }, h("b", null, app.draft.stove), h("small", null, say("walk.parts"))));
 }

@@ -1,0 +1,103 @@
+"""An inspector's thumb: walks round a stove on the real screens and counts its taps."""
+
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from playwright.sync_api import Page
+
+
+@dataclass
+class Inspector:
+    """page: the phone; compiled: the checklist as the phone has it; faults: {check id: typed values or "fail"}."""
+
+    page: Page
+    compiled: dict
+    size: str = "medium"
+    taps: int = 0
+    readings: int = 0
+    by_ask: dict = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self.by_ask = {check["ask"]["en"]: check for check in self.compiled["checks"]}
+
+    def find_ask(self, check_id: str) -> str:
+        return next(ask for ask, check in self.by_ask.items() if check["id"] == check_id)
+
+    def tap(self, selector: str) -> None:
+        self.page.locator(selector).first.tap()
+        self.taps += 1
+
+    def join(self, address: str, code: str, name: str = "Ciro") -> None:
+        self.page.goto(f"{address}/phone/#join={code}")
+        self.page.get_by_role("button", name="Join").tap()
+        self.page.get_by_role("button", name=name).tap()
+        self.page.get_by_role("button", name="Next stove").wait_for()
+
+    def start_stove(self) -> str:
+        """From today to the walk; gives the proposed serial."""
+        self.tap("button:has-text('Next stove')")
+        self.page.locator("#ui-serial").wait_for()
+        serial = self.page.locator("#ui-serial").input_value()
+        self.tap("button:has-text('Start')")
+        self.page.locator(".walk").wait_for()
+        return serial
+
+    def walk(self, faults: dict | None = None, photo: Path | None = None) -> None:
+        """Answers every open check until the review shows."""
+        for _ in range(200):
+            self.page.wait_for_function("document.querySelector('.walk .dock, dialog[open], #ui-save') !== null")
+            if self.page.locator("#ui-save").count():
+                return
+            if self.page.locator("dialog[open]").count():
+                self._name_fault(photo)
+            else:
+                self.answer(faults or {})
+        raise AssertionError(f"the walk does not end: {self.page.url}")
+
+    def save(self) -> None:
+        self.tap("#ui-save")
+        self.page.get_by_role("heading", name="Saved").wait_for()
+
+    def answer(self, faults: dict) -> None:
+        """One answer to the open check, good unless `faults` names it."""
+        now = self.page.locator("#ui-now .ask")
+        check = self.by_ask[now.inner_text()] if now.count() else None
+        before = self.page.locator("#screen").inner_html()
+        if check is None:
+            self.tap(".dock button.go")
+        elif check["id"] in faults and check["kind"] == "tick":
+            self.tap("#ui-fail")
+        elif check["kind"] == "choice":
+            self.tap(f"#ui-option-{next(o['id'] for o in check['options'] if o['verdict'] == 'pass')}")
+        elif check["kind"] == "tick":
+            can_pass_all = self.page.locator("#ui-all").count() and not set(faults) & self._ticks(check["part"])
+            self.tap("#ui-all" if can_pass_all else "#ui-pass")
+        else:
+            self._type(faults.get(check["id"], self._good_value(check)))
+        self.page.wait_for_function("before => document.querySelector('#screen').innerHTML !== before", arg=before)
+
+    def _ticks(self, part: str) -> set:
+        return {check["id"] for check in self.compiled["checks"] if check["part"] == part and check["kind"] == "tick"}
+
+    def _type(self, text: str) -> None:
+        for sign in text:
+            self.tap("#ui-key-mark" if sign == "." else f"#ui-key-{sign}")
+        self.tap("#ui-key-ok")
+        self.readings += 1
+
+    def _good_value(self, check: dict) -> str:
+        limits = check["limits"][self.size]
+        if limits["nominal"] is not None:
+            return f"{limits['nominal']:g}"
+        low, high = limits["accept_lower"], limits["accept_upper"]
+        value = low if high is None else high if low is None else (low + high) / 2
+        return f"{value:g}"
+
+    def _name_fault(self, photo: Path | None) -> None:
+        if photo is not None:
+            self.page.locator("#ui-photo").set_input_files(photo)
+            self.page.locator("dialog[open] img.photo").wait_for()
+        if self.page.locator("dialog[open] [aria-pressed=true]").count() == 0:
+            self.page.locator("dialog[open] [id^=ui-fault-]").first.tap()
+        self.page.locator("#ui-done:not([aria-disabled=true])").tap()
+        self.page.locator("dialog[open]").wait_for(state="detached")

@@ -1,0 +1,229 @@
+"""The screens under a thumb: a phone-sized Chromium with touch, the real server and checklists."""
+
+from collections import Counter
+
+import pytest
+
+from qcapp.store.checklists import list_current
+from tests.e2e.inspector import Inspector
+from tests.e2e.server import YardServer
+
+MOST_TAPS = 35
+SMALLEST_TARGET_PX = 48
+JUDGE_TARGET_PX = 64
+SCREENS = ("#/today", "#/next", "#/rework", "#/mine", "#/who", "#/settings", "#/review", "#/parts")
+
+
+@pytest.fixture(scope="module")
+def server(tmp_path_factory):
+    server = YardServer(tmp_path_factory.mktemp("yard"))
+    server.start()
+    yield server
+    server.stop()
+
+
+@pytest.fixture
+def inspector(server, phone_page):
+    store = server.open_store()
+    with store.reading() as connection:
+        compiled = next(one for _key, one in list_current(connection) if one["id"] == "finished-stove")
+    store.close()
+    inspector = Inspector(phone_page, compiled)
+    inspector.join(server.address, server.make_code())
+    inspector.taps = inspector.readings = 0
+    return inspector
+
+
+def begin(inspector, serial):
+    """Starts a stove under a serial of its own, so that tests do not share stoves."""
+    page = inspector.page
+    page.evaluate("location.hash = '#/next'")
+    page.locator("#ui-serial").fill(serial)
+    page.locator("button.go").tap()
+    page.locator(".walk").wait_for()
+
+
+def show(page, route):
+    page.evaluate("route => { location.hash = route; }", route)
+    page.locator("#screen:not(.settling)").wait_for()
+
+
+def open_part(page, name):
+    show(page, "#/parts")
+    page.locator("button.row", has_text=name).tap()
+    page.locator(".part-bar h1", has_text=name).wait_for()
+    page.locator("#screen:not(.settling)").wait_for()
+
+
+def read_sizes(page, selector):
+    return page.eval_on_selector_all(
+        selector,
+        """found => found.filter(one => one.offsetParent || one.closest('dialog')).map(one => {
+          const box = one.getBoundingClientRect();
+          return [one.id || one.className || one.textContent, box.width, box.height];
+        })""",
+    )
+
+
+def test_good_stove_takes_few_taps(inspector):
+    page = inspector.page
+    inspector.start_stove()
+    by_part = Counter(start=inspector.taps)
+    while not page.locator("#ui-save").count():
+        part = page.locator(".part-bar h1").inner_text().splitlines()[0]
+        before = inspector.taps
+        inspector._answer({})
+        by_part[part] += inspector.taps - before
+    inspector.save()
+    by_part["save"] += 1
+    print(f"taps: {inspector.taps}, readings: {inspector.readings}, by part: {dict(by_part)}")
+    assert inspector.readings >= 5
+    assert inspector.taps == sum(by_part.values()) <= MOST_TAPS
+
+
+def test_second_look_asks_only_what_failed_and_may_release(inspector):
+    page = inspector.page
+    begin(inspector, "L-1")
+    inspector.walk({"leg-rock": "fail"})
+    inspector.save()
+    show(page, "#/rework")
+    page.get_by_role("button", name="L-1").tap()
+    page.get_by_role("button", name="Second look").tap()
+    assert page.locator("#ui-now .ask").inner_text() == "Stands without rocking"
+    page.locator("#ui-pass").tap()
+    page.locator("#ui-disposition-release[aria-pressed=true]").wait_for()
+    page.locator("#ui-save").tap()
+    page.get_by_role("heading", name="Saved").wait_for()
+    show(page, "#/rework")
+    assert page.get_by_text("No stove waits").is_visible()
+
+
+def test_correction_asks_for_its_reason_and_void_takes_the_record_out(inspector):
+    page = inspector.page
+    begin(inspector, "C-1")
+    inspector.walk()
+    inspector.save()
+    show(page, "#/mine")
+    page.get_by_role("button", name="C-1").tap()
+    page.get_by_role("button", name="Correct this record").tap()
+    page.locator("#ui-save").tap()
+    assert page.get_by_text("Write why the record is corrected.").is_visible()
+    page.locator("#ui-correction").fill("read the wrong stove")
+    page.locator("#ui-save").tap()
+    page.get_by_role("heading", name="Saved").wait_for()
+    stage = inspector.compiled["stage"]
+    show(page, f"#/stove/{stage}%2FC-1")
+    page.get_by_text("Corrected 1 time").wait_for()
+    page.get_by_text("Strike this record out").tap()
+    page.locator("textarea").fill("stove does not exist")
+    page.get_by_role("button", name="Strike out").tap()
+    page.get_by_text("Every record of this stove was struck out.").wait_for()
+
+
+def test_failed_save_says_so_and_keeps_the_answers(inspector):
+    page = inspector.page
+    begin(inspector, "N-1")
+    inspector.walk({"sharp-edges": "fail"})
+    page.evaluate("""() => {
+      window.keptAdd = IDBObjectStore.prototype.add;
+      IDBObjectStore.prototype.add = () => { throw new DOMException("disk full", "QuotaExceededError"); };
+    }""")
+    page.locator("#ui-save").tap()
+    page.get_by_role("heading", name="NOT SAVED").wait_for()
+    page.get_by_role("button", name="Back to the answers").tap()
+    assert page.get_by_text("Cloth slides over every edge").is_visible()
+    page.locator("#ui-save").tap()
+    page.get_by_role("heading", name="NOT SAVED").wait_for()
+    page.evaluate("() => { IDBObjectStore.prototype.add = window.keptAdd; }")
+    page.get_by_role("button", name="Try again").tap()
+    page.get_by_role("heading", name="Saved", exact=True).wait_for()
+
+
+def test_critical_fault_is_never_released(inspector):
+    begin(inspector, "K-1")
+    inspector.walk({"handle-pull": "fail"})
+    page = inspector.page
+    assert page.get_by_text("a fault can hurt someone").is_visible()
+    offered = page.eval_on_selector_all("[id^=ui-disposition-]", "found => found.map(one => one.id)")
+    assert offered == ["ui-disposition-rework", "ui-disposition-hold", "ui-disposition-scrap"]
+
+
+@pytest.mark.parametrize(
+    ("part", "next_ask"), [("Pot rests", "Handles hold when lifted and shaken"), ("Rivets", "Rivets tight, heads sound")]
+)
+def test_second_tap_of_a_quick_thumb_does_not_pass_the_next_check(inspector, part, next_ask):
+    page = inspector.page
+    begin(inspector, f"Q-{part}")
+    open_part(page, part)
+    box = page.locator("#ui-pass").bounding_box()
+    where = (box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    page.touchscreen.tap(*where)
+    page.touchscreen.tap(*where)
+    page.locator("#ui-now", has_text=next_ask).wait_for()
+    page.locator("#screen:not(.settling)").wait_for()
+    assert page.locator("#ui-now .ask").inner_text() == next_ask
+
+
+def test_pass_all_waits_for_the_readings_of_the_part(inspector):
+    page = inspector.page
+    begin(inspector, "A-1")
+    open_part(page, "Door opening")
+    page.get_by_role("button", name="Edges of the opening turned").tap()
+    page.locator("#ui-pass").wait_for()
+    assert page.locator("#ui-all").count() == 0
+
+
+def test_tap_on_the_drawing_opens_the_part(inspector):
+    page = inspector.page
+    begin(inspector, "D-1")
+    page.locator("#screen:not(.settling)").wait_for()
+    box = page.locator("#legs .hit").bounding_box()
+    page.touchscreen.tap(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    page.locator(".part-bar h1", has_text="Legs").wait_for()
+    assert "lit" in page.locator("#legs").get_attribute("class")
+
+
+def test_impossible_value_is_not_taken(inspector):
+    page = inspector.page
+    begin(inspector, "I-1")
+    open_part(page, "Door opening")
+    for digit in "999":
+        page.locator(f"#ui-key-{digit}").tap()
+    assert page.get_by_text("cannot be: measure again").is_visible()
+    page.locator("#ui-key-ok").tap(force=True)
+    assert page.locator("#ui-now .ask").inner_text() == "Width of the door opening"
+    assert page.locator("output").inner_text().startswith("999")
+
+
+def test_photo_that_did_not_come_is_asked_for_again_after_a_restart(inspector):
+    page = inspector.page
+    begin(inspector, "P-1")
+    page.locator("#ui-fail").tap()
+    with page.expect_file_chooser():
+        page.locator("label[for=ui-photo]").tap()
+    page.wait_for_timeout(200)
+    page.reload()
+    page.get_by_text("The photo was not received").wait_for()
+    assert page.locator("dialog[open]").is_visible()
+
+
+def test_insecure_address_records_nothing(server, phone_page):
+    phone_page.add_init_script("Object.defineProperty(window, 'isSecureContext', { value: false })")
+    phone_page.goto(f"{server.address}/phone/")
+    phone_page.get_by_role("heading", name="Not safe to record here").wait_for()
+    assert phone_page.locator("button, input").count() == 0
+
+
+@pytest.mark.parametrize(("width", "height", "text"), [(320, 568, "100%"), (360, 640, "200%")])
+def test_nothing_is_cut_off_and_targets_fit_a_thumb(inspector, width, height, text):
+    page = inspector.page
+    page.set_viewport_size({"width": width, "height": height})
+    begin(inspector, f"T-{width}")
+    page.add_style_tag(content=f":root {{ font-size: calc(1.125 * {text}) !important; }}")
+    parts = ["Body", "Door opening", "Grate", "Legs"]
+    for place in [*SCREENS, *parts]:
+        show(page, place) if place.startswith("#") else open_part(page, place)
+        assert page.evaluate("document.documentElement.scrollWidth") <= width, place
+        small = [one for one in read_sizes(page, "button, a, summary") if min(one[1:]) < SMALLEST_TARGET_PX - 0.01]
+        assert not small, f"{place}: {small}"
+    assert all(height_px >= JUDGE_TARGET_PX for _name, _width, height_px in read_sizes(page, ".big"))

@@ -1,0 +1,103 @@
+"""A real server process on loopback that a test can stop and start again."""
+
+import os
+import socket
+import subprocess
+import sys
+import time
+import urllib.request
+from datetime import UTC, datetime
+from pathlib import Path
+
+from qcapp.access.devices import make_join_code
+from qcapp.app import open_store
+from qcapp.settings import Settings
+from qcapp.store.batches import save_batches
+from qcapp.store.checklists import list_current
+from qcapp.store.engine import Store
+from qcapp.store.people import save_people
+
+ROOT = Path(__file__).resolve().parent.parent.parent
+PEOPLE = [
+    {"code": "A01", "name": "Ano", "trades": ["metalwork"], "started_on": "2015-01-01", "is_inspector": False},
+    {"code": "A02", "name": "Beda", "trades": ["metalwork"], "started_on": "2026-10-01", "is_inspector": False},
+    {"code": "A03", "name": "Dodo", "trades": ["clay", "firing"], "started_on": "2015-01-01", "is_inspector": False},
+    {"code": "A04", "name": "Efa", "trades": ["assembly", "paint"], "started_on": "2015-01-01", "is_inspector": False},
+    {"code": "I01", "name": "Ciro", "trades": [], "started_on": None, "is_inspector": True},
+]
+BATCH = {
+    "code": "B1", "title": "First batch", "size": "medium", "planned": 20, "attributes": {"painted": False},
+    "crew": {"metalwork": "A01", "clay": "A03", "firing": "A03", "assembly": "A04", "paint": "A04"},
+    "checklist_ids": ["finished-stove"], "serial_prefix": "B1-", "opened_on": "2026-11-01", "closed_at": None,
+}
+
+
+def open_small_yard(folder: Path) -> "YardServer":
+    """A server over a fresh database with five people and one open batch."""
+    settings = Settings(database_url=f"sqlite:///{folder / 'yard.db'}", yard_name="Test yard")
+    store = open_store(settings)
+    with store.writing() as connection:
+        save_people(connection, PEOPLE)
+        save_batches(connection, [BATCH])
+    store.close()
+    return YardServer(settings, folder)
+
+
+def read_checklist(server: "YardServer", checklist_id: str) -> dict:
+    """The compiled checklist as the server gives it to phones."""
+    store = server.open_store()
+    with store.reading() as connection:
+        found = next(compiled for _key, compiled in list_current(connection) if compiled["id"] == checklist_id)
+    store.close()
+    return found
+
+
+class YardServer:
+    """`python -m qcapp serve` over the settings' database; its log is kept in `folder`."""
+
+    def __init__(self, settings: Settings, folder: Path) -> None:
+        self.settings = settings
+        self.log_path = folder / "server.log"
+        self.port = _find_free_port()
+        self.address = f"http://127.0.0.1:{self.port}"
+        self.process: subprocess.Popen | None = None
+
+    def start(self) -> None:
+        """Returns when it answers; shows its log when it ends early."""
+        environment = {
+            **os.environ, "QCAPP_DATABASE_URL": self.settings.database_url, "QCAPP_YARD_NAME": self.settings.yard_name,
+            "PYTHONPATH": str(ROOT),
+        }
+        with self.log_path.open("ab") as output:
+            command = [sys.executable, "-m", "qcapp", "serve", "--port", str(self.port)]
+            self.process = subprocess.Popen(command, env=environment, stdout=output, stderr=output, cwd=ROOT)
+        for _ in range(200):
+            if self.process.poll() is not None:
+                raise AssertionError(f"the server ended early:\n{self.log_path.read_text()}")
+            try:
+                urllib.request.urlopen(f"{self.address}/api/sync/hello", timeout=2).read()
+                return
+            except OSError:
+                time.sleep(0.1)
+        raise AssertionError(f"the server did not answer:\n{self.log_path.read_text()}")
+
+    def stop(self) -> None:
+        if self.process is not None:
+            self.process.terminate()
+            self.process.wait(20)
+            self.process = None
+
+    def make_code(self, name: str = "Phone 1") -> str:
+        store = Store(self.settings.database_url)
+        code = make_join_code(store, name=name, minutes=15, now=datetime.now(UTC))
+        store.close()
+        return code
+
+    def open_store(self) -> Store:
+        return Store(self.settings.database_url)
+
+
+def _find_free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return probe.getsockname()[1]

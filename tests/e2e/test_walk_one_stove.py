@@ -1,0 +1,130 @@
+"""The whole way of one stove: joined once, inspected without signal, sent when the server is back."""
+
+import json
+import urllib.request
+
+import pytest
+from PIL import Image
+
+from qcapp.store import log
+from tests.e2e.inspector import Inspector
+from tests.e2e.server import YardServer, open_small_yard, read_checklist
+
+MOST_TAPS = 35
+
+
+@pytest.fixture
+def server(tmp_path):
+    server = open_small_yard(tmp_path)
+    server.start()
+    yield server
+    server.stop()
+
+
+@pytest.fixture
+def photo(tmp_path):
+    """A camera's picture with a place in its EXIF, which must not leave the phone."""
+    path = tmp_path / "shot.jpg"
+    image = Image.effect_noise((1600, 1200), 60).convert("RGB")
+    exif = Image.Exif()
+    exif[0x010F] = "Camera maker"
+    exif.get_ifd(0x8825)[1] = "N"
+    image.save(path, exif=exif)
+    return path
+
+
+def fetch(address: str):
+    return json.loads(urllib.request.urlopen(address, timeout=10).read())
+
+
+def test_three_stoves_without_signal_arrive_once(server, open_phone, photo):
+    compiled = read_checklist(server, "finished-stove")
+    context = open_phone()
+    page = context.pages[0]
+    inspector = Inspector(page, compiled)
+    inspector.join(server.address, server.make_code())
+    page.evaluate("navigator.serviceWorker.ready.then(() => true)")
+    server.stop()
+    page.reload()
+    assert _inspect_three(inspector, photo) == ["B1-001", "B1-002", "B1-003"]
+    context.close()
+
+    page = open_phone().new_page()
+    page.goto(f"{server.address}/phone/")
+    page.get_by_text("Not sent: 3").wait_for()
+    server.start()
+    page.get_by_role("button", name="Send now").tap()
+    page.get_by_text("The server has 3 of 3 records").wait_for()
+    assert page.get_by_text("Not sent: 0").is_visible()
+    _assert_figures(server)
+    _assert_stored_once_with_photo(server, page)
+    for address, words in (("/trainer", "1 of 3"), ("/batches/B1", "Door opening")):
+        page.goto(server.address + address)
+        assert words in page.locator("main").inner_text()
+
+
+def _inspect_three(inspector: Inspector, photo) -> list[str]:
+    """The second one has too wide a door opening; ends on today with three records not sent."""
+    serials = []
+    for number in range(3):
+        serials.append(inspector.start_stove())
+        inspector.walk({"door-opening-width": "106"} if number == 1 else None, photo=photo)
+        inspector.save()
+        inspector.page.get_by_role("button", name="Today").or_(inspector.page.get_by_role("link", name="Today")).first.tap()
+    inspector.page.get_by_text("Not sent: 3").wait_for()
+    return serials
+
+
+def _assert_figures(server: YardServer) -> None:
+    (report,) = fetch(f"{server.address}/api/batches/B1")
+    assert report["inspected"] == 3 and report["first_pass_good"]["count"] == 2
+    assert report["by_disposition"]["release"] == 2 and report["by_disposition"]["rework"] == 1
+    rows = {row["step"]: row["experienced"] for row in fetch(f"{server.address}/api/trainer/teach")}
+    assert (rows["cut-door-opening"]["failed"], rows["cut-door-opening"]["inspected"]) == (1, 3)
+
+
+def _assert_stored_once_with_photo(server, page):
+    store = server.open_store()
+    with store.reading() as connection:
+        events = [json.loads(row.raw) for row in log.list_after(connection, 0, 100) if row.state == "counted"]
+    assert [event["dev_seq"] for event in events] == [1, 2, 3]
+    assert len({event["id"] for event in events}) == 3
+    (name,) = events[1]["photos"]
+    for _ in range(50):
+        answer = page.request.get(f"{server.address}/photos/{name}")
+        if answer.ok:
+            break
+        page.wait_for_timeout(100)
+    assert answer.ok, "the photo follows its record"
+    assert b"Exif" not in answer.body() and answer.body()[:3] == b"\xff\xd8\xff"
+
+
+def test_good_stove_takes_few_taps(server, open_phone):
+    page = open_phone().pages[0]
+    inspector = Inspector(page, read_checklist(server, "finished-stove"))
+    inspector.join(server.address, server.make_code())
+    inspector.taps = inspector.readings = 0
+    inspector.start_stove()
+    inspector.walk()
+    inspector.save()
+    print(f"taps for a good stove: {inspector.taps}, readings typed: {inspector.readings}")
+    assert inspector.readings >= 5
+    assert inspector.taps <= MOST_TAPS
+
+
+def test_killed_and_reopened_it_goes_on_at_the_same_check(server, open_phone):
+    context = open_phone()
+    page = context.pages[0]
+    inspector = Inspector(page, read_checklist(server, "finished-stove"))
+    inspector.join(server.address, server.make_code())
+    inspector.start_stove()
+    for _ in range(4):
+        inspector.answer({})
+    asked = page.locator("#ui-now .ask").inner_text()
+    where = page.url
+    context.close()
+    page = open_phone().new_page()
+    page.goto(f"{server.address}/phone/")
+    page.locator("#ui-now .ask").wait_for()
+    assert page.locator("#ui-now .ask").inner_text() == asked
+    assert page.url == where

@@ -1,0 +1,199 @@
+import assert from "node:assert/strict";
+import { test } from "node:test";
+import {
+  atFirstOpen, checksOfPart, dropCarried, inspectionBody, isPartDone, judgeDraft, judgePart, newCorrection, newDraft,
+  newReinspection, nextOpenCheck, nextOpenPart, openReading, passTicks, patchAnswer, plainFault, proposeSerial, recordFields,
+  setAnswer, setReading, sumUp, ticksToPass, walkParts,
+} from "../../../static/js/inspection/draft.js";
+import { batch, compiled, fields, good_answers, inspectionOf } from "./small_checklist.js";
+
+const byId = Object.fromEntries(compiled.checks.map((check) => [check.id, check]));
+const ids = (checks) => checks.map(({ id }) => id);
+const fresh = () => newDraft(fields);
+const answered = (answers) => ({ ...fresh(), answers });
+const judged = (draft) => judgeDraft(compiled, draft);
+
+test("a part asks readings first, then what is worked out, then ticks", () => {
+  assert.deepEqual(ids(checksOfPart(compiled, judged(fresh()), "door")), ["width", "height", "area", "edges", "swing"]);
+});
+
+test("a check whose condition is not met is not asked, nor is a part that has no other", () => {
+  assert.deepEqual(ids(walkParts(compiled, judged(fresh()))), ["door", "grate", "legs"]);
+  const painted = newDraft({ ...fields, batch: { ...batch, attributes: { painted: true } } });
+  assert.deepEqual(ids(walkParts(compiled, judged(painted))), ["door", "grate", "paint", "legs"]);
+});
+
+test("a calculated check is never the next one to answer while an input is missing", () => {
+  const draft = answered({ width: { values: ["100"] } });
+  assert.equal(nextOpenCheck(compiled, judged(draft), "door", "width").id, "height");
+  assert.equal(nextOpenCheck(compiled, judged(draft), "door", "height").id, "edges");
+});
+
+test("a calculated check without a value waits when an input does not apply", () => {
+  const draft = answered({ ...good_answers, width: { mark: "not_applicable" } });
+  assert.equal(nextOpenCheck(compiled, judged(draft), "door").id, "area");
+});
+
+test("the search for an open check goes round the end of the part", () => {
+  const draft = answered({ edges: { mark: "pass" }, swing: { mark: "pass" }, height: { values: ["70"] } });
+  assert.equal(nextOpenCheck(compiled, judged(draft), "door", "swing").id, "width");
+});
+
+test("after the last part the search begins at the first and ends with none", () => {
+  const { width, ...rest } = good_answers;
+  assert.equal(nextOpenPart(compiled, judged(answered(rest)), "legs").id, "door");
+  assert.equal(nextOpenPart(compiled, judged(answered(good_answers)), "legs"), null);
+});
+
+test("all ticks may pass together only when the readings of the part are in", () => {
+  const before = ticksToPass(compiled, judged(fresh()), "door");
+  assert.deepEqual([ids(before.ticks), before.isReady], [["edges", "swing"], false]);
+  const after = ticksToPass(compiled, judged(answered({ width: { values: ["100"] }, height: { values: ["70"] } })), "door");
+  assert.deepEqual([ids(after.ticks), after.isReady], [["edges", "swing"], true]);
+});
+
+test("one open tick alone has no pass-all", () => {
+  const draft = answered({ width: { values: ["100"] }, height: { values: ["70"] }, swing: { mark: "pass" } });
+  assert.deepEqual(ticksToPass(compiled, judged(draft), "door").ticks, []);
+});
+
+test("passing the open ticks leaves a failed one failed", () => {
+  const draft = answered({ width: { values: ["100"] }, height: { values: ["70"] }, swing: { mark: "fail", fault: "too-large" } });
+  const done = passTicks(draft, [byId.edges]);
+  assert.deepEqual(done.answers.swing, { mark: "fail", fault: "too-large" });
+  assert.equal(judgePart(compiled, judged(done), "door"), "fail");
+  assert.ok(isPartDone(compiled, judged(done), "door"));
+});
+
+test("readings are asked one after the other and again from the first when all are there", () => {
+  let draft = fresh();
+  assert.equal(openReading(draft, byId.margin), 0);
+  draft = setReading(draft, byId.margin, 0, "12");
+  assert.equal(openReading(draft, byId.margin), 1);
+  assert.equal(judged(draft).margin.verdict, "missing");
+  draft = setReading(draft, byId.margin, 1, "9.5");
+  assert.equal(openReading(draft, byId.margin), 0);
+  assert.equal(judged(draft).margin.verdict, "fail");
+});
+
+test("typing a reading again takes the old fault and mark away and keeps note and photo", () => {
+  const draft = answered({ width: { mark: "not_applicable", fault: "too-large", note: "bent", photos: ["p"] } });
+  assert.deepEqual(setReading(draft, byId.width, 0, "100").answers.width, { note: "bent", photos: ["p"], values: ["100"] });
+});
+
+test("no change reaches the draft it was made from", () => {
+  const draft = fresh();
+  const copy = structuredClone(draft);
+  setAnswer(draft, "edges", { mark: "pass" });
+  patchAnswer(draft, "edges", { note: "x" });
+  setReading(draft, byId.margin, 0, "12");
+  passTicks(draft, [byId.edges, byId.swing]);
+  assert.deepEqual(draft, copy);
+});
+
+test("the side of a reading names its fault; a list of one needs no side; a tick of two names none", () => {
+  const draft = answered({ width: { values: ["106"] }, height: { values: ["60"] }, margin: { values: ["9", "12"] }, edges: { mark: "fail" } });
+  const judgements = judged(draft);
+  assert.equal(plainFault(byId.width, judgements.width), "too-large");
+  assert.equal(plainFault(byId.height, judgements.height), "too-small");
+  assert.equal(plainFault(byId.margin, judgements.margin), "too-near");
+  assert.equal(plainFault(byId.edges, judgements.edges), null);
+});
+
+test("a good stove is proposed for release and nothing is left to name", () => {
+  const found = sumUp(compiled, answered(good_answers));
+  assert.deepEqual([found.allowed[0], found.missing, found.failing, found.unnamed], ["release", [], [], []]);
+});
+
+test("a failed critical check cannot be released and waits for its fault to be named", () => {
+  const found = sumUp(compiled, answered({ ...good_answers, edges: { mark: "fail" } }));
+  assert.ok(!found.allowed.includes("release") && !found.allowed.includes("concession"));
+  assert.deepEqual(ids(found.unnamed), ["edges"]);
+});
+
+test("what was not checked leaves hold as the first proposal", () => {
+  const { crack, ...rest } = good_answers;
+  const found = sumUp(compiled, answered(rest));
+  assert.deepEqual([ids(found.missing), found.allowed[0]], [["crack"], "hold"]);
+});
+
+test("a calculated check that fails gets its fault by its side in the body", () => {
+  const body = inspectionBody(compiled, answered({ ...good_answers, width: { values: ["103"] }, height: { values: ["73"] } }), { kind: "rework" });
+  assert.equal(body.verdicts.area, "fail");
+  assert.deepEqual(body.answers.area, { fault: "too-large" });
+});
+
+test("the body has a verdict for every check and no absent value written out", () => {
+  const body = inspectionBody(compiled, answered(good_answers), { kind: "release" });
+  assert.deepEqual(Object.keys(body.verdicts).sort(), ids(compiled.checks).sort());
+  assert.equal(body.verdicts.cover, "not_applicable");
+  assert.deepEqual(body.answers, good_answers);
+  assert.deepEqual(body, JSON.parse(JSON.stringify(body)));
+});
+
+test("the photos of all answers are listed once in the record", () => {
+  const draft = answered({ ...good_answers, edges: { mark: "pass", photos: ["a", "b"] }, swing: { mark: "pass", photos: ["a"] } });
+  assert.deepEqual(recordFields(compiled, draft, { kind: "release" }).photos, ["a", "b"]);
+});
+
+const failed = inspectionOf(inspectionBody(compiled, answered({ ...good_answers, edges: { mark: "fail", fault: "raw" } }), { kind: "rework" }));
+
+test("a second look asks what failed and carries the rest", () => {
+  const draft = newReinspection(fields, [failed]);
+  assert.equal(draft.answers.edges, undefined);
+  assert.deepEqual(draft.carried, ["swing", "width", "height", "holes", "margin", "crack"]);
+  assert.deepEqual(atFirstOpen(compiled, draft).at, { part: "door", check: "edges" });
+});
+
+test("a doubtful reading that counts as pass is not asked again", () => {
+  const first = inspectionOf(inspectionBody(compiled, answered({ ...good_answers, width: { values: ["97"] }, edges: { mark: "fail" } }), { kind: "rework" }));
+  assert.ok(newReinspection(fields, [first]).carried.includes("width"));
+});
+
+test("a second look records only what was looked at again, and may release", () => {
+  const draft = setAnswer(newReinspection(fields, [failed]), "edges", { mark: "pass" });
+  assert.equal(sumUp(compiled, draft).allowed[0], "release");
+  const body = inspectionBody(compiled, draft, { kind: "release" });
+  assert.deepEqual(body.answers, { edges: { mark: "pass" } });
+  assert.deepEqual([body.verdicts.edges, body.verdicts.swing], ["pass", "missing"]);
+});
+
+test("a failed sum asks all its inputs again, also those within their limits", () => {
+  const first = inspectionOf(inspectionBody(compiled, answered({ ...good_answers, width: { values: ["103"] }, height: { values: ["73"] } }), { kind: "rework" }));
+  const draft = newReinspection(fields, [first]);
+  assert.deepEqual(draft.carried, ["edges", "swing", "holes", "margin", "crack"]);
+});
+
+test("a new reading takes the carried one along that its sum needs", () => {
+  const draft = setReading(newReinspection(fields, [failed]), byId.width, 0, "101");
+  const body = inspectionBody(compiled, draft, { kind: "hold" });
+  assert.deepEqual(Object.keys(body.answers).sort(), ["height", "width"]);
+  assert.equal(body.verdicts.area, "pass");
+});
+
+test("looking at everything again leaves nothing carried", () => {
+  const draft = dropCarried(newReinspection(fields, [failed]));
+  assert.deepEqual([draft.answers, draft.carried], [{}, []]);
+});
+
+test("a third look builds on both before it", () => {
+  const second = { ...inspectionOf(inspectionBody(compiled, setAnswer(newReinspection(fields, [failed]), "edges", { mark: "fail", fault: "sharp" }), { kind: "rework" })), id: "i2" };
+  const draft = newReinspection(fields, [failed, second]);
+  assert.deepEqual([draft.answers.edges, draft.answers.width], [undefined, { values: ["100"] }]);
+});
+
+test("a correction starts from the recorded answers, replaces the body and gives its reason", () => {
+  const draft = newCorrection({ stage: "finished", stove: "M-001", checklist: "small-stove@2", inspector: "I02" }, [failed], 0);
+  const mended = setAnswer(draft, "edges", { mark: "pass" });
+  const record = recordFields(compiled, mended, { kind: "release" }, "wrong stove in hand");
+  assert.deepEqual([record.kind, record.corrects, record.inspector, record.batch], ["correction", "i1", "I02", "B1"]);
+  assert.deepEqual(record.body.replacement, inspectionBody(compiled, answered(good_answers), { kind: "release" }));
+  assert.equal(record.body.reason, "wrong stove in hand");
+  assert.notEqual(draft.key, fresh().key);
+});
+
+test("the next serial follows the highest of its prefix, others left out", () => {
+  assert.equal(proposeSerial("M-", []), "M-001");
+  assert.equal(proposeSerial("M-", ["M-001", "M-009", "S-400", "M-x", "M-12b"]), "M-010");
+  assert.equal(proposeSerial("M-", ["M-999"]), "M-1000");
+});

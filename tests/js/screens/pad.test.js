@@ -1,0 +1,80 @@
+import assert from "node:assert/strict";
+import { test } from "node:test";
+import { readFileSync } from "node:fs";
+
+Object.defineProperty(globalThis, "navigator", { value: { language: "fr-FR" }, configurable: true });
+const { answerWords, judgeTyped, limitWords, rulerRange, typeKey } = await import("../../../static/js/screens/pad.js");
+const { useWords } = await import("../../../static/js/screens/view.js");
+const { compiled } = await import("./small_checklist.js");
+
+useWords(JSON.parse(readFileSync(new URL("../../../static/words/en.json", import.meta.url))), "en");
+const byId = Object.fromEntries(compiled.checks.map((check) => [check.id, check]));
+const context = { size: "medium", batch: {} };
+const typed = (id, text, values = [], index = 0) => judgeTyped(byId[id], values, index, text, context);
+
+test("keys build a number with the region's mark, once and never first", () => {
+  const press = (keys) => keys.split("").reduce((text, key) => typeKey(text, key), "");
+  assert.equal(press("12,5"), "12,5");
+  assert.equal(press(",5"), "5");
+  assert.equal(press("1,2,3"), "1,23");
+  assert.equal(typeKey("12,5", "back"), "12,");
+  assert.equal(typeKey("", "back"), "");
+});
+
+test("no more than seven digits before and four after the mark can be typed", () => {
+  assert.equal(typeKey("1234567", "8"), "1234567");
+  assert.equal(typeKey("1,2345", "6"), "1,2345");
+});
+
+test("a typed comma means the same as a point", () => {
+  assert.deepEqual([typed("width", "99,5").text, typed("width", "99,5").judgement.verdict], ["99.5", "pass"]);
+});
+
+test("a value between limit and guard is doubtful, on the limit too", () => {
+  assert.equal(typed("width", "103").judgement.verdict, "doubtful");
+  assert.equal(typed("width", "102").judgement.verdict, "pass");
+  assert.equal(typed("width", "104").judgement.verdict, "fail");
+});
+
+test("an unfinished, an impossible and a broken count are told apart and have no verdict", () => {
+  assert.equal(typed("width", "").problem, "empty");
+  assert.equal(typed("width", "12,").problem, "not-a-number");
+  assert.equal(typed("width", "999").problem, "impossible");
+  assert.equal(typed("holes", "18,5").problem, "not-whole");
+  assert.equal(typed("width", "999").judgement, null);
+});
+
+test("several readings are judged together as far as they go", () => {
+  assert.equal(typed("margin", "12").judgement.verdict, "pass");
+  assert.equal(typed("margin", "12", ["9"], 1).judgement.verdict, "fail");
+});
+
+test("a range or mean has no verdict before its last reading", () => {
+  const range = { ...byId.margin, by: "range", limits: { medium: { lower: null, nominal: null, upper: 3, accept_lower: null, accept_upper: 3 } } };
+  assert.equal(judgeTyped(range, [], 0, "12", context).judgement, null);
+  assert.equal(judgeTyped(range, ["12"], 1, "16", context).judgement.verdict, "fail");
+});
+
+test("the ruler shows room on both sides of the limits, also for an exact count and for one limit", () => {
+  assert.deepEqual(rulerRange({ lower: 97, nominal: 100, upper: 103 }), { from: 94, to: 106 });
+  const exact = rulerRange({ lower: 19, nominal: 19, upper: 19 });
+  assert.ok(exact.from <= 17 && exact.to >= 21);
+  const least = rulerRange({ lower: 10, nominal: null, upper: null });
+  assert.ok(least.from < 10 && least.to > 10);
+  const most = rulerRange({ lower: null, nominal: null, upper: 3 });
+  assert.ok(most.from < 3 && most.to > 3);
+  const fromZero = rulerRange({ lower: 0, nominal: 0, upper: 0 });
+  assert.ok(fromZero.to > fromZero.from);
+});
+
+test("limits are said in words, with the region's mark", () => {
+  assert.equal(limitWords({ lower: 97, upper: 103.5 }, "mm"), "97 to 103,5 mm");
+  assert.equal(limitWords({ lower: 19, upper: 19 }, ""), "exactly 19");
+  assert.equal(limitWords({ lower: 10, upper: null }, "mm"), "at least 10 mm");
+  assert.equal(limitWords({ lower: null, upper: 3 }, "mm"), "at most 3 mm");
+});
+
+test("an answer is told by its readings, fault and note", () => {
+  const judgement = { verdict: "fail", value: 9 };
+  assert.equal(answerWords(byId.margin, { values: ["9.5", "12"], fault: "too-near", note: "left" }, judgement, "medium"), "9,5 · 12 mm · too-near · left");
+});

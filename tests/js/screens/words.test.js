@@ -1,0 +1,68 @@
+import assert from "node:assert/strict";
+import { readdirSync, readFileSync } from "node:fs";
+import { test } from "node:test";
+
+Object.defineProperty(globalThis, "navigator", { value: { language: "en-GB" }, configurable: true });
+const { hasWord, pick, say, useWords } = await import("../../../static/js/screens/view.js");
+const { findGap } = await import("../../../static/js/screens/review.js");
+const { crewOfSteps } = await import("../../../static/js/screens/start.js");
+const { compiled } = await import("./small_checklist.js");
+
+const scriptDir = new URL("../../../static/js/", import.meta.url);
+const words = JSON.parse(readFileSync(new URL("../words/en.json", scriptDir)));
+const sources = [...readdirSync(new URL("screens/", scriptDir)).map((name) => `screens/${name}`), "main.js", "sync/exchange.js"]
+  .map((name) => readFileSync(new URL(name, scriptDir), "utf8")).join("\n");
+useWords(words, "en");
+
+// Families of keys that the code puts together: every member must be there.
+const FAMILIES = {
+  verdict: ["pass", "fail", "doubtful", "missing", "not_applicable"],
+  severity: ["critical", "major", "minor"],
+  disposition: ["release", "rework", "concession", "scrap", "hold"].flatMap((kind) => [kind, `${kind}_means`]),
+  pad: ["not-a-number", "not-whole", "impossible"],
+  caution: ["pass", "monoxide", "hot", "load"],
+  sync: ["sent", "nothing", "busy", "not-connected", "pair-again", "not-paired", "wait", "refused", "too-large", "other-protocol"],
+  walk: ["back", "next"],
+};
+
+test("every key the code names is in the catalogue", () => {
+  const named = [...sources.matchAll(/"([a-z_]+\.[a-z_-]+)"/g)].map(([, key]) => key).filter((key) => !key.endsWith(".js"));
+  const families = Object.entries(FAMILIES).flatMap(([family, members]) => members.map((member) => `${family}.${member}`));
+  const absent = [...new Set([...named, ...families])].filter((key) => !hasWord(key));
+  assert.ok(named.length > 80);
+  assert.deepEqual(absent, []);
+});
+
+test("every word of the catalogue is used", () => {
+  const composed = [...Object.keys(FAMILIES), "trade", "size"];
+  const idle = Object.keys(words).filter((key) => !sources.includes(`"${key}"`) && !composed.includes(key.split(".")[0]));
+  assert.deepEqual(idle, []);
+});
+
+test("a word with plural forms has the form for any other number", () => {
+  const lame = Object.entries(words).filter(([, entry]) => typeof entry !== "string" && !entry.other).map(([key]) => key);
+  assert.deepEqual(lame, []);
+});
+
+test("the number chooses the form and fills its place", () => {
+  assert.equal(say("walk.open", { n: 1 }), "1 check open");
+  assert.equal(say("walk.open", { n: 3 }), "3 checks open");
+});
+
+test("a text without the reader's language falls back to English", () => {
+  assert.equal(pick({ en: "Door", fr: "Porte" }), "Door");
+  assert.equal(pick(null), "");
+});
+
+test("nothing is saved before faults are named and reasons given", () => {
+  const clear = { unnamed: [] };
+  assert.equal(findGap({}, { unnamed: [{}] }, "rework"), "review.gap_fault");
+  assert.equal(findGap({ choice: { reason: "  " } }, clear, "scrap"), "review.gap_reason");
+  assert.equal(findGap({ kind: "correction" }, clear, "release"), "review.gap_correction");
+  assert.equal(findGap({ kind: "correction", reason: "mixed up" }, clear, "release"), null);
+  assert.equal(findGap({ choice: { reason: "buyer agreed" } }, clear, "concession"), null);
+});
+
+test("the crew is written by step, and an unknown artisan is left out", () => {
+  assert.deepEqual(crewOfSteps(compiled, { metalwork: "A01", clay: null }), { cut: "A01" });
+});
