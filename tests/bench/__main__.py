@@ -1,0 +1,42 @@
+"""python3 -m tests.bench [--json FILE]: prints a table of figures.
+
+Bytes and counts are exact and held by tests; times depend on the machine and on what else it
+does, so they mean something only against each other in one run.
+"""
+
+import argparse
+import json
+from pathlib import Path
+
+from tests.bench.phone import measure_phone
+from tests.bench.teach import list_scores
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(prog="python3 -m tests.bench")
+    parser.add_argument("--json", type=Path, metavar="FILE", help="also write the figures to a file")
+    parser.add_argument("--only", choices=("phone", "teach"), help="one part of the bench")
+    parser.add_argument("--runs", type=int, default=500, help="simulated yards of each kind (500)")
+    arguments = parser.parse_args()
+    if arguments.only != "phone":
+        show_teach(arguments.runs)
+    if arguments.only != "teach":
+        show_phone(arguments.json)
+
+
+def show_teach(runs: int) -> None:
+    print(f"| simulated yard ({runs} runs each) | planted step first | planted step named | another step accused |\n|---|---|---|---|")
+    for score in list_scores(runs):
+        print(f"| {score.yard} | {score.named_first:.1%} | {score.named:.1%} | {score.accused:.1%} |", flush=True)
+
+
+def show_phone(file: Path | None) -> None:
+    figures = measure_phone()
+    width = max(map(len, figures))
+    for name, value in figures.items():
+        print(f"{name:<{width}}  {value:,.0f}")
+    if file:
+        file.write_text(json.dumps(figures, indent=1) + "\n", encoding="utf-8")
+
+
+main()
