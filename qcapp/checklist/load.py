@@ -98,6 +98,8 @@ def _read_part(node: Node, problems: Problems) -> dict[str, Any]:
 def _read_step(node: Node, problems: Problems) -> dict[str, Any]:
     fields = Fields(node, problems)
     step = {"id": fields.id(), "trade": fields.id("trade"), "title": fields.words("title")}
+    if fields.find("rework_minutes", required=False):
+        step["rework_minutes"] = fields.whole("rework_minutes", 1)
     fields.finish()
     return step
 

@@ -43,9 +43,12 @@ class Part(_Shape):
 
 
 class Step(_Shape):
+    """rework_minutes: what mending one fault of the step costs, where the yard has set it."""
+
     id: Id
     trade: Id
     title: Text
+    rework_minutes: StrictInt | None = Field(default=None, ge=1)
 
 
 class Fault(_Shape):
@@ -193,9 +196,9 @@ class Checklist(_Shape):
     def compiled(self) -> dict[str, Any]:
         """The JSON shape; keys that do not concern a check's kind are absent."""
         compiled = self.model_dump(mode="json")
-        for check in compiled["checks"]:
-            if check.get("rows", ()) is None:
-                del check["rows"]
+        for part, name in (*((check, "rows") for check in compiled["checks"]), *((step, "rework_minutes") for step in compiled["steps"])):
+            if part.get(name, ()) is None:
+                del part[name]
         return compiled
 
     @classmethod

@@ -55,18 +55,25 @@ def build_teach_rows(
     *,
     rule: ApprenticeRule,
     min_count: int,
-    rework_cost: Mapping[str, float] | None = None,
 ) -> list[TeachRow]:
     """One row a step that was looked at; what to teach next first.
 
-    people: by code. rework_cost: by step, in any unit of the yard's own, 1 where not set.
+    people: by code. Where any step has its rework minutes set, they multiply the weight; a step
+    without them then costs as much as the mean of those that have.
     """
     by_step: dict[str, list[StepVisit]] = {}
     for visit in visits:
         by_step.setdefault(visit.step, []).append(visit)
-    costs = rework_cost or {}
-    rows = [_build_row(step, found, steps, people, rule, costs.get(step, 1.0)) for step, found in by_step.items()]
+    costs = _list_costs(by_step, steps)
+    rows = [_build_row(step, found, steps, people, rule, costs[step]) for step, found in by_step.items()]
     return sorted(_judge_rows(rows, min_count), key=_order)
+
+
+def _list_costs(seen: Iterable[str], steps: Mapping[str, Step]) -> dict[str, float]:
+    """Relative cost of rework by step, 1 on the average of those that name it."""
+    minutes = {step.id: step.rework_minutes for step in steps.values() if step.rework_minutes}
+    mean = sum(minutes.values()) / len(minutes) if minutes else 1.0
+    return {step: minutes.get(step, mean) / mean for step in seen}
 
 
 def _build_row(step, visits, steps, people, rule, cost) -> TeachRow:

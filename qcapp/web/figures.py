@@ -43,10 +43,7 @@ class TrainerFigures:
 
     @cached_property
     def teach_rows(self) -> list[TeachRow]:
-        costs = {step.id: step.rework_minutes for step in self.steps.values() if getattr(step, "rework_minutes", None)}
-        return build_teach_rows(
-            self.visits, self.steps, self.people, rule=self.rule, min_count=self.min_count, rework_cost=costs
-        )
+        return build_teach_rows(self.visits, self.steps, self.people, rule=self.rule, min_count=self.min_count)
 
     @cached_property
     def step_tables(self) -> list[StepTable]:

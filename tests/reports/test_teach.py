@@ -19,8 +19,9 @@ def make_visits(step, artisan, failed, inspected, *, batch="B1", severity="major
     ]
 
 
-def build(visits, **change):
-    steps = {v.step: Step(id=v.step, trade="metalwork", title={"en": v.step}) for v in visits}
+def build(visits, minutes=None, **change):
+    cost = minutes or {}
+    steps = {v.step: Step(id=v.step, trade="metalwork", title={"en": v.step}, rework_minutes=cost.get(v.step)) for v in visits}
     return build_teach_rows(visits, steps, PEOPLE, **{"rule": RULE, "min_count": 20, **change})
 
 
@@ -49,7 +50,8 @@ def test_rework_cost_weighs_where_it_is_set():
         *make_visits("b", "N", 25, 100), *make_visits("b", "E", 2, 100),
     ]
     assert [row.step for row in build(visits)][0] == "a"
-    assert [row.step for row in build(visits, rework_cost={"b": 10.0})][0] == "b"
+    assert [row.step for row in build(visits, minutes={"a": 10, "b": 60})][0] == "b"
+    assert build(visits, minutes={"a": 20})[0].weight == build(visits)[0].weight, "one alone has nothing to be dearer than"
 
 
 def test_few_stoves_are_not_tested_and_say_how_many_more_would_tell():
