@@ -7,7 +7,7 @@ from datetime import date, datetime
 from pathlib import Path
 
 import segno
-from sqlalchemy import func, insert, select
+from sqlalchemy import Connection, func, insert, select
 
 from qcapp.access.devices import make_join_code
 from qcapp.app import create_app, open_store
@@ -45,11 +45,16 @@ def prepare_demo(settings: Settings, *, fresh: bool, now: datetime, show: bool) 
     with store.reading() as connection:
         figures = {
             "batches": len(batches.list_batches(connection)),
-            "stoves": connection.execute(select(func.count()).select_from(STOVE)).scalar_one(),
+            "stoves": _count_finished(connection),
             "records": log.get_head(connection).seq,
         }
     store.close()
     return settings, figures
+
+
+def _count_finished(connection: Connection) -> int:
+    """Finished stoves; liners and kiln loads looked at in the gates are not stoves."""
+    return connection.execute(select(func.count()).where(STOVE.c.stage == "finished")).scalar_one()
 
 
 def _remove(url: str) -> None:
