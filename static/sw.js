@@ -60,7 +60,8 @@ async function answer(cacheName, path, request) {
 /** Keeps the sets that open pages still run on; they say so by holding a lock with the set's name. */
 async function dropOldSets() {
   const old = (await caches.keys()).filter((name) => name.startsWith(PREFIX) && name !== CACHE);
-  if (old.length === 0) return;
+  // A newer worker that waits or is being installed has its set among these.
+  if (old.length === 0 || self.registration.waiting || self.registration.installing) return;
   const used = await listUsedSets();
   await Promise.all(old.filter((name) => used && !used.includes(name)).map((name) => caches.delete(name)));
 }

@@ -4,6 +4,7 @@ import json
 import os
 import subprocess
 import sys
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -119,6 +120,25 @@ def test_demo_shows_its_planted_causes(demo):
     planted = {effect.check: set(effect.artisans) for effect in load_planted() if not effect.drift_per_day}
     assert planted["door-opening-width"] <= marks["cut-door-opening"]
     assert planted["grate-edge-margin"] == marks["pierce-grate"]
+
+
+def test_demo_shows_the_drift_of_the_worn_template(demo):
+    """Of its users' stoves, the newest third is wider than those before the known day, and not by chance."""
+    from scipy.stats import mannwhitneyu
+
+    url, _figures = demo
+    (drift,) = [effect for effect in load_planted() if effect.drift_per_day]
+    medium = {row["batch"] for row in answer("export", "stoves", "--json", database=url) if row["size"] == "medium"}
+    rows = [
+        row for row in answer("export", "readings", "--json", database=url)
+        if row["check"] == drift.check and row["is_first_pass"] and row["artisan"] in drift.artisans and row["batch"] in medium
+    ]
+    began = (datetime.now(UTC) - timedelta(days=drift.from_days_ago)).isoformat()[:10]
+    sound = [row["value"] for row in rows if row["captured_at"][:10] < began]
+    worn = sorted((row for row in rows if row["captured_at"][:10] >= began), key=lambda row: row["captured_at"])
+    newest = [row["value"] for row in worn[len(worn) * 2 // 3 :]]
+    assert len(sound) >= 20 and len(newest) >= 10
+    assert mannwhitneyu(newest, sound, alternative="greater").pvalue < 0.001
 
 
 def load_planted():

@@ -128,3 +128,14 @@ def test_killed_and_reopened_it_goes_on_at_the_same_check(server, open_phone):
     page.locator("#ui-now .ask").wait_for()
     assert page.locator("#ui-now .ask").inner_text() == asked
     assert page.url == where
+
+
+def test_app_can_be_installed_to_the_home_screen(server, open_phone):
+    context = open_phone()
+    page = context.pages[0]
+    page.goto(f"{server.address}/phone/")
+    page.evaluate("navigator.serviceWorker.ready.then(() => true)")
+    cdp = context.new_cdp_session(page)
+    assert cdp.send("Page.getInstallabilityErrors")["installabilityErrors"] == []
+    manifest = json.loads(cdp.send("Page.getAppManifest")["data"])
+    assert manifest["display"] == "standalone" and manifest["start_url"] == "/phone/"

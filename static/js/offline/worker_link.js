@@ -2,6 +2,7 @@
 // open. Loaded by the page itself, so that a fault in the app cannot keep its repair away.
 
 const BUILD = /\/static\/([^/]+)\/js\//.exec(import.meta.url)?.[1] ?? "source";
+const TIDY_AFTER_MS = 3000;
 let isSwitching = false;
 let isTouched = false;
 
@@ -23,7 +24,8 @@ async function link() {
   const registration = await worker.register("/sw.js", { scope: "/", updateViaCache: "none" });
   // A cold start: drafts are on the disk and nobody has begun to tap yet.
   if (registration.waiting && worker.controller && !isTouched) await switchVersion();
-  registration.active?.postMessage({ type: "tidy" });
+  // Later: the start is not slowed, and a tab closed just before no longer counts.
+  setTimeout(() => registration.active?.postMessage({ type: "tidy" }), TIDY_AFTER_MS);
   registration.addEventListener("updatefound", () => watch(registration.installing));
 }
 

@@ -58,7 +58,7 @@ def wait_for_caches(page, wanted: list[str]) -> None:
     for _ in range(100):
         if list_caches(page) == wanted:
             return
-        time.sleep(0.05)
+        time.sleep(0.15)
     assert list_caches(page) == wanted
 
 
@@ -177,6 +177,17 @@ def test_a_new_version_waits_while_a_page_is_in_use_and_comes_when_told(context,
         page.evaluate("() => { import('/static/one/js/offline/worker_link.js').then((link) => link.switchVersion()); }")
     assert page.text_content("#screen") == "two"
     wait_for_caches(page, ["qcapp-two"])
+
+
+def test_tidying_leaves_the_set_of_a_version_that_waits(context, publish):
+    publish("one")
+    page = open_phone_page(context)
+    page.evaluate(WAIT_ACTIVE)
+    publish("two")
+    update(page, "waiting")
+    page.evaluate("navigator.serviceWorker.ready.then((registration) => registration.active.postMessage({type: 'tidy'}))")
+    page.wait_for_timeout(1000)
+    assert list_caches(page) == ["qcapp-one", "qcapp-two"]
 
 
 def test_a_new_version_that_waits_comes_at_the_next_cold_start(context, publish):

@@ -4,9 +4,8 @@ from collections import Counter
 
 import pytest
 
-from qcapp.store.checklists import list_current
 from tests.e2e.inspector import Inspector
-from tests.e2e.server import YardServer
+from tests.e2e.server import open_small_yard, read_checklist
 
 MOST_TAPS = 35
 SMALLEST_TARGET_PX = 48
@@ -16,7 +15,7 @@ SCREENS = ("#/today", "#/next", "#/rework", "#/mine", "#/who", "#/settings", "#/
 
 @pytest.fixture(scope="module")
 def server(tmp_path_factory):
-    server = YardServer(tmp_path_factory.mktemp("yard"))
+    server = open_small_yard(tmp_path_factory.mktemp("yard"))
     server.start()
     yield server
     server.stop()
@@ -24,11 +23,7 @@ def server(tmp_path_factory):
 
 @pytest.fixture
 def inspector(server, phone_page):
-    store = server.open_store()
-    with store.reading() as connection:
-        compiled = next(one for _key, one in list_current(connection) if one["id"] == "finished-stove")
-    store.close()
-    inspector = Inspector(phone_page, compiled)
+    inspector = Inspector(phone_page, read_checklist(server, "finished-stove"))
     inspector.join(server.address, server.make_code())
     inspector.taps = inspector.readings = 0
     return inspector
@@ -72,7 +67,7 @@ def test_good_stove_takes_few_taps(inspector):
     while not page.locator("#ui-save").count():
         part = page.locator(".part-bar h1").inner_text().splitlines()[0]
         before = inspector.taps
-        inspector._answer({})
+        inspector.answer({})
         by_part[part] += inspector.taps - before
     inspector.save()
     by_part["save"] += 1
