@@ -7,7 +7,7 @@ from datetime import date, datetime, timedelta
 
 from qcapp.checklist.model import Checklist
 from qcapp.inspection.disposition import allowed_dispositions
-from qcapp.inspection.event import event_hash
+from qcapp.inspection.event import build_uuid7, event_hash
 from qcapp.inspection.judge import Judgement, counts_as_fail, judge_answers
 from qcapp.inspection.number import number_value
 from qcapp.scenario.draw import AnswerDrawer, Maker, canonical_reading, list_to_ask_again
@@ -161,15 +161,7 @@ class _Player:
 
 
 def _make_record(work: Work, kind: str, at: datetime, body: dict, corrects: str | None = None) -> Record:
-    return Record(_draw_id(work, at), kind, work, at, body, corrects)
-
-
-def _draw_id(work: Work, at: datetime) -> str:
-    """A UUID of version 7 (RFC 9562, section 5.7) from the article's own random numbers."""
-    number = int(at.timestamp() * 1000) << 80 | work.rng.getrandbits(80)
-    number = number & ~(0xF << 76) | 0x7 << 76
-    text = f"{number & ~(0x3 << 62) | 0x2 << 62:032x}"
-    return "-".join((text[:8], text[8:12], text[12:16], text[16:20], text[20:]))
+    return Record(build_uuid7(int(at.timestamp() * 1000), work.rng.getrandbits(80)), kind, work, at, body, corrects)
 
 
 def _seal(scenario: Scenario, records: list[Record]) -> list[dict]:

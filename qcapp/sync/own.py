@@ -4,7 +4,7 @@ import secrets
 from collections.abc import Mapping
 from datetime import datetime
 
-from qcapp.inspection.event import event_hash
+from qcapp.inspection.event import build_uuid7, event_hash
 from qcapp.store import log
 from qcapp.store.engine import Store
 from qcapp.store.moment import as_text
@@ -17,7 +17,7 @@ def record_here(store: Store, *, kind: str, recorder: str, body: Mapping, now: d
     """Seals and appends an event of the server's own; gives its id. recorder: who made it."""
     with store.writing() as connection:
         event = {
-            "id": _make_uuid7(now),
+            "id": build_uuid7(int(now.timestamp() * 1000), secrets.randbits(80)),
             "kind": kind,
             "device_id": SERVER_DEVICE,
             "dev_seq": log.count_device_events(connection, SERVER_DEVICE) + 1,
@@ -38,11 +38,3 @@ def record_here(store: Store, *, kind: str, recorder: str, body: Mapping, now: d
         entry = build_entry(freeze_arrived(sealed), Facts(frozenset(), {}, {}))
         log.append(connection, [entry], received_at=as_text(now), relayed_by=None, clock_offset_ms=0)
     return event["id"]
-
-
-def _make_uuid7(now: datetime) -> str:
-    """RFC 9562, section 5.7: 48 bits of milliseconds, then random bits."""
-    number = (int(now.timestamp() * 1000) << 80) | secrets.randbits(80)
-    number = (number & ~(0xF << 76)) | (0x7 << 76)
-    digits = f"{(number & ~(0x3 << 62)) | (0x2 << 62):032x}"
-    return "-".join((digits[:8], digits[8:12], digits[12:16], digits[16:20], digits[20:]))
