@@ -34,7 +34,12 @@ def as_interval(interval) -> str:
     return f"{as_percent(interval.low)} to {as_percent(interval.high)}"
 
 
-TEMPLATES.filters.update(percent=as_percent, points=as_points, interval=as_interval)
+def as_minute(moment: str) -> str:
+    """2026-11-25T10:27:28.217Z -> 2026-11-25 10:27 UTC"""
+    return f"{moment[:10]} {moment[11:16]} UTC"
+
+
+TEMPLATES.filters.update(minute=as_minute, percent=as_percent, points=as_points, interval=as_interval)
 
 
 def render_page(request: Request, template: str, **values) -> str:
