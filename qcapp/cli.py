@@ -11,11 +11,13 @@ import typer
 
 from qcapp.app import create_app, open_store
 from qcapp.checklist.load import find_errors, load_checklist
+from qcapp.checklist.model import Checklist
 from qcapp.cli_figures import add_figure_commands
 from qcapp.demo import prepare_demo, serve_demo
 from qcapp.errors import BadInput, NotFound, QcappError
+from qcapp.scenario.yard_file import load_yard_file
 from qcapp.settings import Settings
-from qcapp.store import checklists, log, projections
+from qcapp.store import batches, checklists, log, people, projections
 from qcapp.store.exports import COLUMNS, list_rows
 
 PLAIN = {"rich_markup_mode": None, "pretty_exceptions_enable": False, "add_completion": False}
@@ -118,6 +120,19 @@ def export(
 def _guard(cell):
     # A note that begins like a formula would be run by a spreadsheet.
     return f"'{cell}" if isinstance(cell, str) and cell[:1] in ("=", "+", "-", "@", "\t", "\r") else cell
+
+
+@app.command()
+def yard(file: Annotated[Path, typer.Argument(help="YAML with people and batches; the README shows one")], as_json: AsJson = False) -> None:
+    """Enters people and batches, or changes those whose code is already here."""
+    store = open_store(Settings())
+    with store.writing() as connection:
+        current = [Checklist.from_compiled(compiled) for _key, compiled in checklists.list_current(connection)]
+        found = load_yard_file(file, {checklist.id: checklist for checklist in current})
+        people.save_people(connection, found.list_people())
+        batches.save_batches(connection, found.list_batches())
+    answer = {"people": len(found.people), "batches": len(found.batches)}
+    print(json.dumps(answer) if as_json else f"{answer['people']} people and {answer['batches']} batches entered; phones get them at their next contact")
 
 
 @app.command()

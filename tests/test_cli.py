@@ -2,6 +2,7 @@
 
 import json
 import os
+import re
 import subprocess
 import sys
 from datetime import UTC, datetime, timedelta
@@ -180,6 +181,15 @@ def test_rebuild_makes_the_same_figures_and_finds_an_altered_log(demo, tmp_path)
         altered.execute("UPDATE log SET hash = 'x' WHERE seq = 7")
     done = run("rebuild", database=copied)
     assert done.returncode == 1 and "record 7" in done.stderr
+
+
+def test_yard_file_is_entered_and_can_be_entered_again(tmp_path):
+    url = f"sqlite:///{tmp_path / 'yard.sqlite3'}"
+    text = re.search(r"```yaml\n(people:.*?)```", (ROOT / "README.md").read_text(encoding="utf-8"), re.DOTALL)[1]
+    (tmp_path / "yard.yaml").write_text(text, encoding="utf-8")
+    for _ in range(2):
+        assert answer("yard", tmp_path / "yard.yaml", "--json", database=url) == {"people": 2, "batches": 1}
+    assert run("export", "stoves", "--batch", "B1", database=url).returncode == 0
 
 
 def test_export_gives_stoves_as_json_and_csv(demo, tmp_path):
