@@ -13,7 +13,9 @@ import typer
 from qcapp.errors import BadInput
 from qcapp.stats.compare import find_risk_ratio, fisher_exact, newcombe_difference
 from qcapp.stats.learning import fit_learning_curve
+from qcapp.stats.operating import bad_stoves_bound, operating_curve
 from qcapp.stats.proportion import wilson_interval
+from qcapp.stats.sampling import get_plan
 from qcapp.stats.shrinkage import shrink_rates
 
 Level = Annotated[float, typer.Option(help="confidence, between 0 and 1")]
@@ -21,7 +23,7 @@ AsJson = Annotated[bool, typer.Option("--json", help="these commands always prin
 
 
 def add_figure_commands(app: typer.Typer) -> None:
-    for command in (rate, compare, rank, learn):
+    for command in (rate, compare, rank, learn, plan, curve, bound):
         app.command()(command)
 
 
@@ -72,6 +74,39 @@ def learn(
     curve = fit_learning_curve([row["made_before"] for row in rows], [row["failed"] for row in rows], level)
     _print({"intercept": curve.intercept, "slope": curve.slope, "is_clear": curve.is_clear,
             "inspected": curve.inspected, "failed": curve.failed, "level": level})
+
+
+def plan(
+    lot: Annotated[int, typer.Option(help="stoves in the batch")],
+    aql: Annotated[str, typer.Option(help="acceptance quality limit, percent, one of the table's")],
+    level: Annotated[str, typer.Option(help="inspection level: S-1 to S-4, I, II or III")] = "II",
+    stage: Annotated[str, typer.Option(help="normal, tightened or reduced")] = "normal",
+    as_json: AsJson = True,
+) -> None:
+    """Single sampling plan of a batch (MIL-STD-105E, Tables I and II)."""
+    found = get_plan(lot, aql, level, stage)
+    _print({"letter": found.letter, "n": found.n, "ac": found.ac, "re": found.re, "every_stove": found.every_stove})
+
+
+def curve(
+    lot: Annotated[int, typer.Option(help="stoves in the batch")],
+    n: Annotated[int, typer.Option(help="stoves in the sample")],
+    ac: Annotated[int, typer.Option(help="accepted with at most so many bad ones")],
+    as_json: AsJson = True,
+) -> None:
+    """Chance that a batch is accepted for each number of bad stoves in it (exact, hypergeometric)."""
+    _print({"lot": lot, "n": n, "ac": ac, "points": operating_curve(lot, n, ac)})
+
+
+def bound(
+    lot: Annotated[int, typer.Option(help="stoves in the batch")],
+    n: Annotated[int, typer.Option(help="stoves inspected")],
+    found: Annotated[int, typer.Option(help="bad ones among these")],
+    level: Level = 0.95,
+    as_json: AsJson = True,
+) -> None:
+    """Most bad stoves left among those not inspected, by what was found (exact, one-sided)."""
+    _print({"lot": lot, "n": n, "found": found, "level": level, "bad_left_at_most": bad_stoves_bound(lot, n, found, level)})
 
 
 def _read_counts(name: str, text: str) -> tuple[int, int]:

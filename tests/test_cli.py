@@ -71,6 +71,20 @@ def test_compare_is_the_published_one():
     assert 0 < found["p"] < 0.02 and found["risk_ratio"]
 
 
+def test_plan_is_the_tables():
+    """MIL-STD-105E Tables I and II-A: lot 281 to 500, level II is letter H; AQL 2.5: 50, 3, 4."""
+    assert answer("plan", "--lot", 500, "--aql", "2.5") == {"letter": "H", "n": 50, "ac": 3, "re": 4, "every_stove": False}
+    assert answer("plan", "--lot", 5, "--aql", "0.65")["every_stove"] is True
+
+
+def test_curve_and_bound_are_exact():
+    """Hypergeometric by hand: one bad stove of 60 stays unseen in 13 with chance 47/60."""
+    points = answer("curve", "--lot", 60, "--n", 13, "--ac", 0)["points"]
+    assert points[0]["acceptance"] == 1 and abs(points[1]["acceptance"] - 47 / 60) < 1e-12
+    left = answer("bound", "--lot", 60, "--n", 13, "--found", 0)["bad_left_at_most"]
+    assert points[left]["acceptance"] > 0.05 >= points[left + 1]["acceptance"]
+
+
 def test_rank_draws_few_stoves_towards_the_yard(tmp_path):
     file = tmp_path / "rank.csv"
     file.write_text("name,faults,inspected\nAno,9,30\nBeda,1,2\nCiro,2,200\nDodo,3,150\n")
