@@ -19,6 +19,7 @@ from qcapp.scenario.yard_file import load_yard_file
 from qcapp.settings import Settings
 from qcapp.store import batches, checklists, log, people, projections
 from qcapp.store.exports import COLUMNS, list_rows
+from qcapp.web.tables import disarm
 
 PLAIN = {"rich_markup_mode": None, "pretty_exceptions_enable": False, "add_completion": False}
 app = typer.Typer(help="Offline quality control for a stove yard.", **PLAIN)
@@ -111,15 +112,10 @@ def export(
         elif as_json:
             stream.write(json.dumps([dict(zip(COLUMNS[what], row, strict=True)) for row in rows], ensure_ascii=False) + "\n")
         else:
-            csv.writer(stream).writerows([COLUMNS[what], *([_guard(cell) for cell in row] for row in rows)])
+            csv.writer(stream).writerows([COLUMNS[what], *([disarm(cell) for cell in row] for row in rows)])
     finally:
         if out:
             stream.close()
-
-
-def _guard(cell):
-    # A note that begins like a formula would be run by a spreadsheet.
-    return f"'{cell}" if isinstance(cell, str) and cell[:1] in ("=", "+", "-", "@", "\t", "\r") else cell
 
 
 @app.command()

@@ -9,14 +9,15 @@ CHECK_KEY, INSPECTION, RESULT, STOVE = (table.__table__ for table in (CheckKey, 
 LOOKED_AT = ("pass", "fail", "doubtful")
 
 
-def _joined():
+def join_results():
+    """Results with their visit, stove and check: what every count is made from."""
     return RESULT.join(INSPECTION, RESULT.c.inspection_no == INSPECTION.c.no).join(
         STOVE, INSPECTION.c.stove_no == STOVE.c.no
     ).join(CHECK_KEY, RESULT.c.check_no == CHECK_KEY.c.no)
 
 
 def _first_passes(*columns, batch: str | None, stage: str | None = None):
-    query = select(*columns).select_from(_joined()).where(INSPECTION.c.is_first_pass, RESULT.c.verdict.in_(LOOKED_AT))
+    query = select(*columns).select_from(join_results()).where(INSPECTION.c.is_first_pass, RESULT.c.verdict.in_(LOOKED_AT))
     if batch is not None:
         query = query.where(STOVE.c.batch == batch)
     return query.where(STOVE.c.stage == stage) if stage is not None else query
@@ -73,7 +74,7 @@ def list_readings(connection: Connection, batch: str) -> list:
             STOVE.c.stage, STOVE.c.serial, INSPECTION.c.captured_at, INSPECTION.c.is_first_pass,
             CHECK_KEY.c.check_id, RESULT.c.artisan, RESULT.c.verdict, RESULT.c.fault, RESULT.c.value,
         )
-        .select_from(_joined())
+        .select_from(join_results())
         .where(STOVE.c.batch == batch)
         .order_by(STOVE.c.stage, STOVE.c.serial, INSPECTION.c.no, CHECK_KEY.c.no)
     )

@@ -6,21 +6,13 @@ from collections.abc import Collection
 from sqlalchemy import Connection, Integer, case, func, select
 
 from qcapp.inspection.tallies import FaultCount, Filters, StepVisit
+from qcapp.store.figures import LOOKED_AT, join_results
 from qcapp.store.tables import CheckKey, Inspection, Log, Result, Stove
 
 CHECK_KEY, INSPECTION, RESULT, STOVE = (table.__table__ for table in (CheckKey, Inspection, Result, Stove))
 LOG = Log.__table__
-LOOKED_AT = ("pass", "fail", "doubtful")
 SEVERITY_RANK = {"critical": 3, "major": 2, "minor": 1}
 RANK_SEVERITY = {rank: severity for severity, rank in SEVERITY_RANK.items()}
-
-
-def _joined():
-    return (
-        RESULT.join(INSPECTION, RESULT.c.inspection_no == INSPECTION.c.no)
-        .join(STOVE, INSPECTION.c.stove_no == STOVE.c.no)
-        .join(CHECK_KEY, RESULT.c.check_no == CHECK_KEY.c.no)
-    )
 
 
 def _filtered(query, filters: Filters, steps: Collection[str] | None):
@@ -47,7 +39,7 @@ def _earlier_work():
     """Number of first passes of the artisan's step before each visit's own."""
     looked = (
         select(INSPECTION.c.no, CHECK_KEY.c.step, RESULT.c.artisan, INSPECTION.c.captured_at)
-        .select_from(_joined())
+        .select_from(join_results())
         .where(INSPECTION.c.is_first_pass, RESULT.c.verdict.in_(LOOKED_AT), RESULT.c.artisan.is_not(None))
         .distinct()
         .subquery()
@@ -68,7 +60,7 @@ def list_visits(connection: Connection, filters: Filters, steps: Collection[str]
             func.max(_rank()).label("rank"),
         )
         .select_from(
-            _joined().outerjoin(
+            join_results().outerjoin(
                 earlier,
                 (earlier.c.no == INSPECTION.c.no)
                 & (earlier.c.step == CHECK_KEY.c.step)
@@ -87,7 +79,7 @@ def list_visits(connection: Connection, filters: Filters, steps: Collection[str]
 def list_fault_counts(connection: Connection, filters: Filters, steps: Collection[str] | None = None) -> list[FaultCount]:
     """Failed checks by fault and artisan, the most frequent first."""
     keys = (CHECK_KEY.c.step, CHECK_KEY.c.check_id, RESULT.c.fault, CHECK_KEY.c.severity, RESULT.c.artisan)
-    query = select(*keys, func.count()).select_from(_joined()).where(RESULT.c.is_fail)
+    query = select(*keys, func.count()).select_from(join_results()).where(RESULT.c.is_fail)
     query = _filtered(query, filters, steps).group_by(*keys).order_by(func.count().desc(), *keys)
     return [FaultCount(*row) for row in connection.execute(query)]
 
@@ -95,7 +87,7 @@ def list_fault_counts(connection: Connection, filters: Filters, steps: Collectio
 def list_part_counts(connection: Connection, filters: Filters, steps: Collection[str] | None = None) -> list:
     """Rows (part, inspected, failed): stoves looked at and failed on a part."""
     by_stove = _filtered(
-        select(CHECK_KEY.c.part, func.max(RESULT.c.is_fail.cast(Integer)).label("failed")).select_from(_joined()), filters, steps
+        select(CHECK_KEY.c.part, func.max(RESULT.c.is_fail.cast(Integer)).label("failed")).select_from(join_results()), filters, steps
     ).group_by(INSPECTION.c.no, CHECK_KEY.c.part).subquery()
     query = select(by_stove.c.part, func.count().label("inspected"), func.sum(by_stove.c.failed).label("failed"))
     return list(connection.execute(query.group_by(by_stove.c.part)))
@@ -105,7 +97,7 @@ def list_fault_photos(connection: Connection, artisan: str, steps: Collection[st
     """Newest photos of failed checks of the artisan's steps: sha256, stove, check_id, captured_at."""
     query = (
         select(INSPECTION.c.event_id, INSPECTION.c.captured_at, STOVE.c.stove_key, CHECK_KEY.c.check_id, LOG.c.raw)
-        .select_from(_joined().join(LOG, (LOG.c.id == INSPECTION.c.event_id) & (LOG.c.state == "counted")))
+        .select_from(join_results().join(LOG, (LOG.c.id == INSPECTION.c.event_id) & (LOG.c.state == "counted")))
         .where(RESULT.c.artisan == artisan, RESULT.c.is_fail, CHECK_KEY.c.step.in_(sorted(steps)), LOG.c.raw.like('%"photos":["%'))
         .order_by(INSPECTION.c.captured_at.desc())
         .limit(limit)

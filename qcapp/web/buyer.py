@@ -42,12 +42,16 @@ def _sum_states(states: list, stage: str) -> dict[str, int]:
     return {**counts, "inspected": inspected, "first_pass_good": inspected - sum(row.failed for row in here)}
 
 
-def load_stage_reports(connection, code: str) -> list[tuple[Checklist, BatchReport]]:
-    """One report for each stage at which stoves of the batch were inspected, finished first."""
+def get_batch_facts(connection, code: str) -> dict:
     batch = batches.find_batch(connection, code)
     if batch is None:
         raise NotFound("there is no such batch", code, "see the list of batches")
-    states = batches.list_stove_states(connection, code)
+    return batch
+
+
+def load_stage_reports(connection, batch: dict) -> list[tuple[Checklist, BatchReport]]:
+    """One report for each stage at which stoves of the batch were inspected, finished first."""
+    states = batches.list_stove_states(connection, batch["code"])
     stages = {row.stage for row in states}
     current = [Checklist.from_compiled(compiled) for _key, compiled in checklists.list_current(connection)]
     ordered = sorted(current, key=lambda checklist: (checklist.stage != "finished", checklist.id))
@@ -71,8 +75,8 @@ def _build(connection, batch: dict, checklist: Checklist, states: list) -> Batch
 @router.get("/batches/{code}", include_in_schema=False)
 def show_batch(request: Request, code: str, store: StoreDep, drawings: DrawingsDep):
     with store.reading() as connection:
-        reports = load_stage_reports(connection, code)
-        batch = batches.find_batch(connection, code)
+        batch = get_batch_facts(connection, code)
+        reports = load_stage_reports(connection, batch)
         stoves = figures.list_stoves(connection, code)
     stages = [
         StageReport(checklist.title["en"], _mark(drawings[checklist.drawing], report), report)
@@ -90,4 +94,4 @@ def _mark(drawing: str, report: BatchReport) -> str:
 def get_batch(code: str, store: StoreDep) -> list[BatchReport]:
     """The figures of a batch's page, one entry a stage."""
     with store.reading() as connection:
-        return [report for _checklist, report in load_stage_reports(connection, code)]
+        return [report for _checklist, report in load_stage_reports(connection, get_batch_facts(connection, code))]
