@@ -6,6 +6,8 @@ from fastapi import Request
 from fastapi.responses import HTMLResponse
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
 
+from qcapp.charts.frame import percent
+
 TEMPLATES = Environment(
     loader=FileSystemLoader(Path(__file__).parent / "templates"),
     autoescape=select_autoescape(),
@@ -16,11 +18,8 @@ TEMPLATES = Environment(
 
 
 def as_percent(share: float | None) -> str:
-    """0.1234 -> "12 %"; below ten percent one decimal, so that small rates do not read as 0."""
-    if share is None:
-        return "–"
-    percent = share * 100
-    return f"{percent:.1f} %" if 0 < abs(percent) < 10 else f"{percent:.0f} %"
+    """0.1234 -> "12 %"; as in the charts; a dash where there is nothing to divide by."""
+    return "–" if share is None else percent(share)
 
 
 def as_points(difference: float) -> str:

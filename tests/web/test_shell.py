@@ -1,6 +1,5 @@
 """The phone's file set: slimmed without changing what a script means."""
 
-import re
 import subprocess
 from pathlib import Path
 
@@ -12,9 +11,9 @@ STATIC = Path(__file__).resolve().parent.parent.parent / "static"
 SCRIPTS = sorted(STATIC.rglob("*.js"))
 
 
-def test_comments_indentation_and_blank_lines_go_and_code_stays():
-    source = b"/** About. */\n// why\nexport function f() {\n\n  /* inside\n   * more */\n  return '//kept' + 1; // tail\n}\n"
-    assert slim_script(source) == b"export function f() {\nreturn '//kept' + 1; // tail\n}\n"
+def test_comments_and_blanks_go_and_code_stays():
+    source = b"/** About. */\n// why\nexport function f() {\n\n  /* inside\n   * more */\n  return '//kept  ' + `/* ${1 + 2} */`; // tail\n}\n"
+    assert slim_script(source) == b"export function f(){return'//kept  '+`/* ${1 + 2} */`;}"
 
 
 @pytest.mark.parametrize("path", SCRIPTS, ids=lambda path: path.name)
@@ -29,9 +28,3 @@ def test_slimmed_scripts_still_parse(tmp_path):
         slim.write_bytes(slim_script(path.read_bytes()))
         done = subprocess.run(["node", "--check", slim], capture_output=True, text=True)
         assert done.returncode == 0, f"{path.name}: {done.stderr}"
-
-
-def test_slimming_leaves_no_comment_line_behind():
-    for path in SCRIPTS:
-        slim = slim_script(path.read_bytes()).decode()
-        assert not re.search(r"^\s*(//|/\*|\*)", slim, re.MULTILINE), path.name
