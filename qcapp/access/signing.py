@@ -1,0 +1,210 @@
+"""The yard's signature under a batch summary, and the check that anyone can make offline.
+
+A signed summary ("proof") is one JSON object:
+
+    {"summary": the document,
+     "signed": {"format": "batch-summary-proof/1", "summary_sha256": hex, "fields": {place: hex, ...}},
+     "signature": {"algorithm": "Ed25519", "public_key": 64 hex, "value": 128 hex}}
+
+The signature (Ed25519, RFC 8032) is over the RFC 8785 bytes of "signed". "summary_sha256" is over
+the RFC 8785 bytes of the whole document: it alone already binds all of it. A single digest
+could not say where an altered document differs, so "fields" holds one digest more for each
+top-level key and one level below (`counts.released`, `causes[0]`), and being signed too, it can
+be trusted to name the place.
+"""
+
+import hashlib
+import os
+import secrets
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import rfc8785
+from cryptography.exceptions import InvalidSignature
+from cryptography.hazmat.primitives import serialization
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey, Ed25519PublicKey
+
+from qcapp.errors import BadInput, StartTrouble
+
+ALGORITHM = "Ed25519"
+PROOF_FORMAT = "batch-summary-proof/1"
+OPEN_TO_OTHERS = 0o077
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One thing that is not as it was signed. field: its place in the file."""
+
+    field: str
+    what: str
+
+    def __str__(self) -> str:
+        return f"{self.field}: {self.what}"
+
+
+class SigningKey:
+    """The yard's private key; gives nothing away but its public half and signatures."""
+
+    def __init__(self, private: Ed25519PrivateKey) -> None:
+        self._private = private
+        self.public_hex = private.public_key().public_bytes_raw().hex()
+
+    def sign(self, message: bytes) -> bytes:
+        return self._private.sign(message)
+
+
+def load_or_make_key(path: Path) -> SigningKey:
+    """The key in the file (PEM, PKCS #8), made when there is none; only its owner may read it.
+
+    Raises StartTrouble when others may read it, or it holds no Ed25519 key: going on with another
+    key would make the buyers' copy of the yard's public key worthless without a word.
+    """
+    if not path.exists():
+        _make_key(path)
+    try:
+        if os.name == "posix" and path.stat().st_mode & OPEN_TO_OTHERS:
+            raise StartTrouble("other users of this machine may read the yard's key", str(path), f"chmod 600 {path}; if others had access, make a new key")
+        private = serialization.load_pem_private_key(path.read_bytes(), password=None)
+    except OSError as trouble:
+        raise StartTrouble(f"the yard's key cannot be read: {trouble.strerror}", str(path), "make the file readable for the server") from trouble
+    except (ValueError, TypeError) as trouble:
+        raise StartTrouble("this is no private key without a password", str(path), "restore the yard's key from its backup") from trouble
+    if not isinstance(private, Ed25519PrivateKey):
+        raise StartTrouble("this is a private key of another kind", str(path), "the yard's key must be an Ed25519 key; restore it from its backup")
+    return SigningKey(private)
+
+
+def _make_key(path: Path) -> None:
+    """Writes a fresh key beside its place and links it there: never half a file, never over another."""
+    pem = Ed25519PrivateKey.generate().private_bytes(
+        serialization.Encoding.PEM, serialization.PrivateFormat.PKCS8, serialization.NoEncryption()
+    )
+    draft = path.with_name(f".{path.name}.{secrets.token_hex(8)}")
+    try:
+        with open(os.open(draft, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600), "wb") as stream:
+            stream.write(pem)
+            stream.flush()
+            os.fsync(stream.fileno())
+        os.link(draft, path)
+    except FileExistsError:
+        return  # Another process was first; its key is the one.
+    except OSError as trouble:
+        raise StartTrouble(f"the yard's key cannot be made: {trouble.strerror}", str(path), "name a writable place in QCAPP_KEY_FILE") from trouble
+    finally:
+        draft.unlink(missing_ok=True)
+
+
+def sign_document(key: SigningKey, document: Mapping[str, Any]) -> dict:
+    """The proof of a document. Raises BadInput when it has no canonical JSON."""
+    signed = _describe(document)
+    signature = {"algorithm": ALGORITHM, "public_key": key.public_hex, "value": key.sign(_canonical(signed)).hex()}
+    return {"summary": dict(document), "signed": signed, "signature": signature}
+
+
+def check_proof(proof: Any, public_hex: str | None = None) -> list[Finding]:
+    """What does not match, empty when all is as signed; public_hex: the key it must be signed with.
+
+    Without public_hex only the key that the file itself names is tried: then an empty list says
+    that the file hangs together, not whose it is.
+    """
+    findings = list(_find_misshapen(proof))
+    if findings:
+        return findings
+    try:
+        return [*_check_signature(proof, public_hex), *_compare(_describe(proof["summary"]), proof["signed"])]
+    except BadInput as trouble:
+        return [Finding(trouble.where, trouble.what)]
+
+
+def _check_signature(proof: Mapping[str, Any], public_hex: str | None) -> Iterator[Finding]:
+    if public_hex is not None and proof["signature"]["public_key"] != public_hex:
+        yield Finding("signature.public_key", f"this file is signed with {proof['signature']['public_key']}, which is not the key expected")
+    if not _is_signed(proof):
+        yield Finding("signature.value", "the signature does not fit the signed list and the key in this file")
+
+
+def document_sha256(document: Mapping[str, Any]) -> str:
+    """The summary's name: SHA-256, lower-case hex, of its canonical JSON."""
+    return _digest(document)
+
+
+def _describe(document: Mapping[str, Any]) -> dict:
+    return {
+        "format": PROOF_FORMAT,
+        "summary_sha256": document_sha256(document),
+        "fields": {place: _digest(value) for place, value in _list_fields(document)},
+    }
+
+
+def _list_fields(document: Mapping[str, Any]) -> Iterator[tuple[str, Any]]:
+    for key, value in document.items():
+        yield key, value
+        if isinstance(value, Mapping):
+            yield from ((f"{key}.{inner}", part) for inner, part in value.items())
+        elif isinstance(value, (list, tuple)):
+            yield from ((f"{key}[{index}]", part) for index, part in enumerate(value))
+
+
+def _compare(found: Mapping[str, Any], signed: Mapping[str, Any]) -> Iterator[Finding]:
+    here, there = found["fields"], signed["fields"]
+    altered = [place for place in [*there, *(here.keys() - there.keys())] if here.get(place) != there.get(place)]
+    # `counts` differs whenever `counts.released` does; only the closer place is worth a line.
+    outer = {place.split(".")[0].split("[")[0] for place in altered if place[-1] == "]" or "." in place}
+    for place in sorted(set(altered) - outer):
+        if place not in here:
+            yield Finding(place, "was signed, but is missing here")
+        elif place not in there:
+            yield Finding(place, "is here, but was not signed")
+        else:
+            yield Finding(place, "is not what was signed")
+    if found["summary_sha256"] != signed["summary_sha256"] and not altered:
+        yield Finding("signed.summary_sha256", "is not the digest of this summary")
+
+
+def _is_signed(proof: Mapping[str, Any]) -> bool:
+    signature = proof["signature"]
+    try:
+        public = Ed25519PublicKey.from_public_bytes(bytes.fromhex(signature["public_key"]))
+        public.verify(bytes.fromhex(signature["value"]), _canonical(proof["signed"]))
+    except (InvalidSignature, ValueError):
+        return False
+    return True
+
+
+def _find_misshapen(proof: Any) -> Iterator[Finding]:
+    """Places without which nothing can be checked."""
+    if not isinstance(proof, Mapping):
+        yield Finding("file", "is no signed summary: a JSON object was expected")
+        return
+    for name in ("summary", "signed", "signature"):
+        if not isinstance(proof.get(name), Mapping):
+            yield Finding(name, "is missing")
+    for name in sorted(set(proof) - {"summary", "signed", "signature"}):
+        yield Finding(str(name), "does not belong in a signed summary")
+    signed, signature = proof.get("signed"), proof.get("signature")
+    if isinstance(signed, Mapping) and (signed.get("format") != PROOF_FORMAT or not isinstance(signed.get("fields"), Mapping)
+                                        or set(signed) != {"format", "summary_sha256", "fields"}):
+        yield Finding("signed", f"is not of the form {PROOF_FORMAT}; a newer version may be needed to read it")
+    if isinstance(signature, Mapping):
+        if signature.get("algorithm") != ALGORITHM:
+            yield Finding("signature.algorithm", f"is not {ALGORITHM}")
+        for name, length in (("public_key", 64), ("value", 128)):
+            if not _is_hex(signature.get(name), length):
+                yield Finding(f"signature.{name}", f"is not {length} lower-case hex digits")
+
+
+def _is_hex(text: Any, length: int) -> bool:
+    return isinstance(text, str) and len(text) == length and not set(text) - set("0123456789abcdef")
+
+
+def _digest(value: Any) -> str:
+    return hashlib.sha256(_canonical(value)).hexdigest()
+
+
+def _canonical(value: Any) -> bytes:
+    try:
+        return rfc8785.dumps(value)
+    except (ValueError, TypeError, RecursionError) as trouble:
+        raise BadInput(f"no canonical JSON: {trouble}", "summary", "use objects, lists, text, whole numbers, true, false, null") from trouble
