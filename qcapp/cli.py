@@ -13,6 +13,7 @@ from qcapp.app import create_app, open_store
 from qcapp.checklist.load import find_errors, load_checklist
 from qcapp.checklist.model import Checklist
 from qcapp.cli_figures import add_figure_commands
+from qcapp.cli_trust import add_trust_commands
 from qcapp.demo import prepare_demo, serve_demo
 from qcapp.errors import BadInput, NotFound, QcappError
 from qcapp.scenario.yard_file import load_yard_file
@@ -26,6 +27,7 @@ app = typer.Typer(help="Offline quality control for a stove yard.", **PLAIN)
 checklist_app = typer.Typer(help="Check and show checklists.", **PLAIN)
 app.add_typer(checklist_app, name="checklist")
 add_figure_commands(app)
+add_trust_commands(app)
 
 AsJson = Annotated[bool, typer.Option("--json", help="print JSON instead of text")]
 # typer carries click's errors under its own roof in new versions, click's own in older ones.

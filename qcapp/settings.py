@@ -27,3 +27,4 @@ class Settings(BaseSettings):
     apprentice_stoves: int = Field(0, ge=0, description="if above 0: an apprentice has made fewer stoves of the step, whatever the days")
     join_minutes: int = Field(15, ge=1, description="how long a one-time join code is good for, in minutes")
     min_count: int = Field(20, ge=1, description="below this many stoves a rate is called too few to tell")
+    key_file: Path = Field(Path("qcapp-key.pem"), description="the yard's private key, which signs summaries; made when absent, back it up")
