@@ -7,6 +7,7 @@
     ├── TooLarge          over a size limit                    (HTTP 413)
     ├── Clash             contradicts what is kept             (HTTP 409)
     ├── StoreTrouble      the database cannot be read/written  (HTTP 503)
+    ├── PaperTrouble      a paper cannot be typeset: ours  (HTTP 500)
     └── StartTrouble      the server must not start like this
 """
 
@@ -50,6 +51,10 @@ class TooLarge(QcappError):
 
 class StoreTrouble(QcappError):
     status = 503
+
+
+class PaperTrouble(QcappError):
+    status = 500
 
 
 class StartTrouble(QcappError):

@@ -7,6 +7,7 @@ from typing import Any
 
 # They turn the reading direction of what follows, so that a text can show other than it says.
 DIRECTION_MARKS = re.compile("[\u202a-\u202e\u2066-\u2069]")
+CODE_START = "[U+"
 ESCAPED = re.compile(r"\\u\{([0-9a-f]+)\}")
 
 
@@ -26,7 +27,7 @@ def drop_controls(text: str) -> str:
 
 
 def code_of(sign: str) -> str:
-    return f"[U+{ord(sign):04X}]"
+    return f"{CODE_START}{ord(sign):04X}]"
 
 
 def code_signs(text: str, signs: Iterable[str]) -> str:

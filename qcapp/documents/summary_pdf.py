@@ -5,6 +5,7 @@ import json
 import re
 from collections.abc import Mapping
 from datetime import datetime
+from functools import partial
 from importlib.resources import files
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -14,20 +15,14 @@ import segno
 import typst
 
 from qcapp.documents.drawing_print import mark_for_print
-from qcapp.documents.plain_text import code_beyond_ascii, code_signs, drop_controls, map_texts
-from qcapp.errors import QcappError
+from qcapp.documents.plain_text import CODE_START, code_beyond_ascii, code_signs, drop_controls, map_texts
+from qcapp.errors import PaperTrouble
 
 TEMPLATES = files("qcapp.documents") / "templates"
 STANDARD = "ua-1"
 MOST_ROUNDS = 5
 PICTURE_SUFFIXES = {b"\xff\xd8\xff": "jpg", b"\x89PNG": "png", b"RIFF": "webp"}
 UNSHOWABLE = re.compile(r'the text `"(.+?)"` could not be displayed')
-
-
-class PaperTrouble(QcappError):
-    """The typesetter refused: a fault of the program or its template, not of the data."""
-
-    status = 500
 
 
 def build_summary_pdf(proof: Mapping[str, Any], *, drawing_svg: str, verify_address: str, photos: Mapping[str, bytes]) -> bytes:
@@ -58,20 +53,16 @@ def build_summary_pdf(proof: Mapping[str, Any], *, drawing_svg: str, verify_addr
         return _typeset_shown(folder, given, pictures, datetime.fromisoformat(summary["issued_at"]).replace(microsecond=0))
 
 
-def _typeset_shown(folder: Path, given: dict, pictures: dict, issued_at: datetime) -> bytes:
+def _typeset_shown(folder: Path, given: dict, pictures: dict, issued_at: datetime, rounds_left: int = MOST_ROUNDS) -> bytes:
     """Typesets; when a sign has no glyph, its Unicode number takes its place and it goes again."""
-    has_codes = False
-    for round_no in range(MOST_ROUNDS + 1):
-        try:
-            return _typeset(folder, {**given, **pictures, "has_codes": has_codes}, issued_at)
-        except typst.TypstError as trouble:
-            signs = UNSHOWABLE.findall(trouble.diagnostic)
-            if not signs or round_no == MOST_ROUNDS:
-                raise PaperTrouble(f"the summary cannot be printed: {trouble.message}", "summary.typ", "report it with the signed file") from trouble
-        has_codes = True
-        is_last = round_no == MOST_ROUNDS - 1
-        given = map_texts(given, code_beyond_ascii if is_last else lambda text, signs=signs: code_signs(text, signs))
-    raise AssertionError("the last round returns or raises")
+    try:
+        return _typeset(folder, {**given, **pictures, "has_codes": CODE_START in json.dumps(given)}, issued_at)
+    except typst.TypstError as trouble:
+        signs = UNSHOWABLE.findall(trouble.diagnostic)
+        if not signs or not rounds_left:
+            raise PaperTrouble(f"the summary cannot be printed: {trouble.message}", "summary.typ", "report it with the signed file") from trouble
+    code = code_beyond_ascii if rounds_left == 1 else partial(code_signs, signs=signs)
+    return _typeset_shown(folder, map_texts(given, code), pictures, issued_at, rounds_left - 1)
 
 
 def _typeset(folder: Path, given: dict, issued_at: datetime) -> bytes:

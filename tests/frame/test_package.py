@@ -23,6 +23,7 @@ def wheel_names(checkout, tmp_path_factory):
         ("checklists", "qcapp/bundled/checklists"),
         ("qcapp/web/templates", "qcapp/web/templates"),
         ("qcapp/store/migrations", "qcapp/store/migrations"),
+        ("qcapp/documents/templates", "qcapp/documents/templates"),
         ("qcapp/stats/tables", "qcapp/stats/tables"),
     ],
 )
@@ -35,6 +36,10 @@ def test_wheel_carries_every_file_of_the_folder(checkout, wheel_names, folder, p
 
 def test_wheel_carries_the_demo_s_scenario(wheel_names):
     assert "qcapp/bundled/demo/scenario.yaml" in wheel_names
+
+
+def test_wheel_carries_the_summary_s_schema(wheel_names):
+    assert "qcapp/reports/summary.schema.json" in wheel_names
 
 
 def test_wheel_carries_no_environment_or_database(wheel_names):

@@ -1,0 +1,64 @@
+"""The published schema of the summary: the samples fit, and nothing altered in form does."""
+
+import json
+
+import pytest
+from jsonschema import Draft202012Validator
+
+from tests.documents.samples import NAMES, ROOT, altered, list_leaves, load_sample
+
+SCHEMA = json.loads((ROOT / "qcapp" / "reports" / "summary.schema.json").read_text(encoding="utf-8"))
+VALIDATOR = Draft202012Validator(SCHEMA)
+
+
+def list_objects(value, path=()):
+    if isinstance(value, dict):
+        yield path, value
+    for key, part in value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ():
+        yield from list_objects(part, (*path, key))
+
+
+def test_schema_is_one():
+    Draft202012Validator.check_schema(SCHEMA)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_sample_fits(name):
+    VALIDATOR.validate(load_sample(name))
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_no_key_may_be_added_or_left_out_anywhere(name):
+    sample = load_sample(name)
+    for path, found in list_objects(sample):
+        if path == ("batch", "attributes"):
+            continue
+        for other in ({**found, "unknown": "x"}, *({key: value for key, value in found.items() if key != left_out} for left_out in found)):
+            assert not VALIDATOR.is_valid(altered(sample, path, other) if path else other), path
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_fraction_fits_nowhere(name):
+    """Floating point numbers are written differently by different languages; then a signature could not be checked."""
+    sample = load_sample(name)
+    for path, _value in list_leaves(sample):
+        assert not VALIDATOR.is_valid(altered(sample, path, 0.5)), path
+
+
+@pytest.mark.parametrize(
+    ("path", "value"),
+    [
+        (("format",), "batch-summary/2"), (("number",), 0), (("number",), 1), (("replaces",), None), (("issued_at",), "2026-11-24T16:05:09Z"),
+        (("counts", "scrap"), -1), (("counts", "scrap"), "3"), (("first_pass", "rate"), "63.8"), (("first_pass", "low"), ".5"),
+        (("severities", 0, "severity"), "deadly"), (("decision", "final"), "maybe"), (("plan", "sample"), ["H2-001"]), (("plan", "letter"), "T"),
+        (("checklist", "hash"), "E2" * 32), (("measures", 0, "median"), "1e3"), (("not_released", 0, "disposition"), "release"),
+        (("drawing",), "../round-stove.svg"), (("causes",), [load_sample("bad")["causes"][0]] * 11), (("cautions",), []),
+        (("batch", "attributes"), {"painted": None}),
+    ],
+)
+def test_value_out_of_form_is_refused(path, value):
+    assert not VALIDATOR.is_valid(altered(load_sample("bad"), path, value))
+
+
+def test_attributes_of_a_batch_may_be_true_a_whole_number_or_text():
+    VALIDATOR.validate(altered(load_sample("bad"), ("batch", "attributes"), {"painted": True, "coats": 2, "colour": "black"}))
