@@ -1,0 +1,24 @@
+"""Strict-Transport-Security (RFC 6797): after one visit over https the browser never asks over http again."""
+
+from starlette.datastructures import MutableHeaders
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+DAY_S = 86_400
+
+
+class StrictTransport:
+    """ASGI: adds the header for `days`; over https only, as section 7.2 asks."""
+
+    def __init__(self, app: ASGIApp, days: int) -> None:
+        self.app, self.value = app, f"max-age={days * DAY_S}"
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] != "http" or scope["scheme"] != "https":
+            return await self.app(scope, receive, send)
+
+        async def send_strict(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                MutableHeaders(scope=message)["Strict-Transport-Security"] = self.value
+            await send(message)
+
+        await self.app(scope, receive, send_strict)
