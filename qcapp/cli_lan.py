@@ -65,7 +65,8 @@ def init(
     made = create_lan(folder, authority=authority, origin=origin, now=now)
     if not restore:
         print(write_sheet(made))
-    print(f"{made.folder} is ready for {origin.url}; start with qcapp serve --lan", flush=True)
+    here = "" if is_here(host) else f" once this machine has the address {host}"
+    print(f"{made.folder} is ready for {origin.url}; start with qcapp serve --lan{here}", flush=True)
 
 
 def _read_text(path: Path) -> str:
@@ -168,6 +169,8 @@ def move(
     lan = open_lan(folder)
     origin = make_origin(host=read_address(to), port=port or lan.origin.port, bootstrap_port=bootstrap_port or lan.origin.bootstrap_port)
     lan.authority.check_address(origin.host)
+    if origin == lan.origin:
+        raise BadInput("phones know the server under this origin already", origin.url, "name another address or port")
     if not yes:
         print("\n".join([f"{lan.origin.url} -> {origin.url}", "", EXPLANATION, "", *write_phones(list_phones(Settings()))]), flush=True)
         raise StartTrouble("nothing was moved", lan.origin.url, "when every phone has sent, give the command again with --yes")

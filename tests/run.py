@@ -35,22 +35,29 @@ def find_chromium():
     return next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
 
 
+def list_missing():
+    """Packages of the browser tests whose programs are not here: the browser, and what fills its list of authorities."""
+    there = {"chromium": find_chromium(), "libnss3-tools": shutil.which("certutil")}
+    return [name for name, found in there.items() if not found]
+
+
 def ready_chromium():
-    """Install the system's Chromium where this may be done; else say what to do."""
-    if find_chromium():
+    """Install the system's Chromium and certutil where this may be done; else say what to do."""
+    missing = list_missing()
+    if not missing:
         return
     if not (shutil.which("apt-get") and hasattr(os, "geteuid") and os.geteuid() == 0):
         raise CannotPrepare(
-            "no Chromium here, and the browser tests need it: install the package chromium "
-            "of your system, or leave these tests out with --fast"
+            "no {0} here, and the browser tests need it: install the package {0} "
+            "of your system, or leave these tests out with --fast".format(" and ".join(missing))
         )
-    print("installing chromium (about half a minute, once)", flush=True)
+    print("installing {} (about half a minute, once)".format(" and ".join(missing)), flush=True)
     quiet = {"check": False, "stdin": subprocess.DEVNULL, "stdout": subprocess.DEVNULL}
     surroundings = {**os.environ, "DEBIAN_FRONTEND": "noninteractive"}
     subprocess.run(["apt-get", "update", "-q"], env=surroundings, **quiet)
-    subprocess.run(["apt-get", "install", "-qy", "--no-install-recommends", "chromium"], env=surroundings, **quiet)
-    if not find_chromium():
-        raise CannotPrepare("apt-get could not install chromium (its message is above)")
+    subprocess.run(["apt-get", "install", "-qy", "--no-install-recommends", *missing], env=surroundings, **quiet)
+    if list_missing():
+        raise CannotPrepare("apt-get could not install {} (its message is above)".format(" and ".join(list_missing())))
 
 
 def node_version(node):
@@ -82,7 +89,8 @@ def ready_node(python):
 def check_javascript(node):
     """0 when every script parses; as modules, except workers, which are plain scripts."""
     static, code = CHECKOUT / "static", 0
-    for path in sorted([*static.rglob("*.js"), *(CHECKOUT / "tests" / "js").rglob("*.js")]):
+    folders = (static, CHECKOUT / "qcapp", CHECKOUT / "tests" / "js")
+    for path in sorted(path for folder in folders for path in folder.rglob("*.js") if "bundled" not in path.parts):
         kind = "commonjs" if path.parent == static else "module"
         with path.open("rb") as source:
             done = subprocess.run([node, "--input-type=" + kind, "--check", "-"], stdin=source)

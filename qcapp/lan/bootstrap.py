@@ -1,7 +1,8 @@
 """The page over plain http: the authority's certificate, its fingerprint, the steps, a live test. Nothing else.
 
 No app, no sign-in, no record, no cookie: whoever listens on the Wi-Fi learns only what every
-phone may know, and whoever changes it on the way is found out by the fingerprint.
+phone may know. Who changes it on its way is found out by the fingerprint that the phone
+itself shows of what it installed, hence the step that compares it.
 """
 
 import json
@@ -64,7 +65,7 @@ def make_bootstrap(lan: Lan, *, picture_path: str, clock: Callable[[], datetime]
     fixed = {
         "app_url": app_url,
         "picture_url": origin.url + picture_path,
-        "qr": segno.make(app_url, error="m").svg_inline(scale=5, dark="#201a15", light="#fffaf0", border=2),
+        "qr": segno.make(app_url, error="m").svg_inline(omitsize=True, dark="#201a15", light="#fffaf0", border=2),
         "print_rows": [" ".join(pairs[at : at + PAIRS_IN_A_ROW]) for at in range(0, len(pairs), PAIRS_IN_A_ROW)],
     }
     template = TEMPLATES.get_template("bootstrap.html")

@@ -58,7 +58,7 @@ class YardServer:
     def __init__(self, settings: Settings, folder: Path) -> None:
         self.settings = settings
         self.log_path = folder / "server.log"
-        self.port = _find_free_port()
+        self.port = find_free_port()
         self.address = f"http://127.0.0.1:{self.port}"
         self.process: subprocess.Popen | None = None
 
@@ -97,7 +97,7 @@ class YardServer:
         return Store(self.settings.database_url)
 
 
-def _find_free_port() -> int:
+def find_free_port() -> int:
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         return probe.getsockname()[1]

@@ -60,7 +60,16 @@ def test_first_failing_step_gives_the_exit_code_and_the_others_still_run(runner,
 
 def test_browser_that_may_not_be_installed_stops_the_run(runner, monkeypatch):
     monkeypatch.setattr(runner.shutil, "which", lambda name, path=None: None)
-    with pytest.raises(runner.CannotPrepare, match="no Chromium here.*--fast"):
+    with pytest.raises(runner.CannotPrepare, match="no chromium and libnss3-tools here.*--fast"):
+        runner.ready_chromium()
+
+
+def test_only_what_is_missing_is_asked_for(runner, monkeypatch):
+    monkeypatch.setattr(runner.shutil, "which", lambda name, path=None: name if name in ("chromium", "certutil") else None)
+    assert runner.list_missing() == []
+    runner.ready_chromium()
+    monkeypatch.setattr(runner.shutil, "which", lambda name, path=None: name if name == "chromium" else None)
+    with pytest.raises(runner.CannotPrepare, match="no libnss3-tools here"):
         runner.ready_chromium()
 
 

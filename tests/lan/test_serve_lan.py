@@ -1,0 +1,108 @@
+"""The two ports of `qcapp serve --lan`, asked by a client that checks certificates (OpenSSL)."""
+
+import re
+import ssl
+import urllib.error
+import urllib.request
+
+import pytest
+import uvicorn
+from starlette.applications import Starlette
+from starlette.responses import PlainTextResponse
+from starlette.routing import Route
+from starlette.testclient import TestClient
+
+from qcapp.app import create_app
+from qcapp.cli import PROXIES
+from qcapp.lan.one_origin import OneOrigin
+from qcapp.lan.origin import Origin
+from qcapp.settings import Settings
+from qcapp.web.transport import StrictTransport
+from tests.lan.serving import LanServer, make_server
+
+
+@pytest.fixture(scope="module")
+def server(tmp_path_factory):
+    made = make_server(tmp_path_factory.mktemp("lan"))
+    made.start()
+    yield made
+    made.stop()
+
+
+def test_app_answers_over_https_to_who_trusts_the_authority(server):
+    assert server.fetch(f"{server.lan.origin.url}/phone/").status == 200
+    with pytest.raises(urllib.error.URLError) as refused:
+        urllib.request.urlopen(f"{server.lan.origin.url}/phone/", timeout=5)
+    assert isinstance(refused.value.reason, ssl.SSLCertVerificationError)
+
+
+def test_join_code_carries_the_origin(server):
+    page = server.fetch(f"{server.lan.origin.url}/yard/join-codes", data=b"name=Phone+1").read().decode()
+    assert re.search(r"<figcaption>(\S+)#join=", page)[1] == f"{server.lan.origin.url}/phone/"
+
+
+def test_plain_http_port_has_the_certificate_and_no_app(server):
+    base = server.lan.origin.bootstrap_url
+    assert server.fetch(f"{base}authority.crt").read() == server.lan.authority.der
+    with pytest.raises(urllib.error.HTTPError) as missing:
+        server.fetch(f"{base}phone/")
+    missing.value.close()
+    assert missing.value.code == 404
+
+
+def test_terminal_shows_the_way_in_and_the_fingerprint_and_no_key(server):
+    log = server.read_log()
+    assert server.lan.origin.bootstrap_url in log and server.lan.authority.fingerprint in log
+    assert "PRIVATE" not in log and "█" in log
+
+
+def test_second_start_on_the_same_port_is_one_line(server, tmp_path):
+    second = LanServer(server.lan, tmp_path, server.database_url)
+    second.launch()
+    assert second.process.wait(60) == 1
+    assert second.read_log().count("\n") == 1 and "cannot listen" in second.read_log()
+
+
+ORIGIN = Origin("10.42.0.1")
+
+
+@pytest.fixture
+def guarded():
+    inner = Starlette(routes=[Route("/{path:path}", lambda request: PlainTextResponse("here"), methods=["GET", "POST"])])
+    return OneOrigin(inner, ORIGIN)
+
+
+def test_pages_under_another_name_are_sent_to_the_origin(guarded):
+    client = TestClient(guarded, base_url="https://yard.lan:8443", follow_redirects=False)
+    answer = client.get("/a%20b/c?d=1&e=%2F")
+    assert (answer.status_code, answer.headers["location"]) == (307, "https://10.42.0.1:8443/a%20b/c?d=1&e=%2F")
+    assert client.get("//evil.example/").headers["location"].startswith("https://10.42.0.1:8443/")
+    assert client.post("/a").status_code == 421
+    assert TestClient(guarded, base_url=ORIGIN.url).post("/a").text == "here"
+
+
+# --- behind a reverse proxy ---
+
+
+def proxied(path: str, *, client: str, tmp_path, method="POST", **headers) -> str:
+    """A page as uvicorn's own settings of `qcapp serve` let it be seen from `client`."""
+    app = create_app(Settings(database_url=f"sqlite:///{tmp_path / 'yard.db'}"))
+    app.add_middleware(StrictTransport, days=30)
+    config = uvicorn.Config(app, proxy_headers=True, forwarded_allow_ips=list(PROXIES), log_config=None)
+    config.load()
+    asked = TestClient(config.loaded_app, base_url="http://yard.example", client=(client, 5000))
+    return asked.request(method, path, data={"name": "Phone 1"}, headers=headers)
+
+
+def test_proxy_on_this_machine_makes_join_addresses_https(tmp_path):
+    answer = proxied("/yard/join-codes", client="127.0.0.1", tmp_path=tmp_path, **{"x-forwarded-proto": "https"})
+    assert "<figcaption>https://yard.example/phone/#join=" in answer.text
+    assert answer.headers["strict-transport-security"] == "max-age=2592000"
+
+
+@pytest.mark.parametrize("client", ["127.0.0.2", "10.42.0.5", "192.0.2.1"])
+def test_proxy_headers_of_others_are_not_believed(tmp_path, client, monkeypatch):
+    monkeypatch.setenv("FORWARDED_ALLOW_IPS", "*")
+    answer = proxied("/yard/join-codes", client=client, tmp_path=tmp_path, **{"x-forwarded-proto": "https"})
+    assert "<figcaption>http://yard.example/phone/#join=" in answer.text
+    assert "strict-transport-security" not in answer.headers
