@@ -14,11 +14,13 @@ from starlette.testclient import TestClient
 
 from qcapp.app import create_app
 from qcapp.cli import PROXIES
+from qcapp.cli_lan import listening
+from qcapp.errors import StartTrouble
 from qcapp.lan.one_origin import OneOrigin
 from qcapp.lan.origin import Origin
 from qcapp.settings import Settings
 from qcapp.web.transport import StrictTransport
-from tests.lan.serving import LanServer, make_server
+from tests.lan.serving import make_server
 
 
 @pytest.fixture(scope="module")
@@ -56,11 +58,10 @@ def test_terminal_shows_the_way_in_and_the_fingerprint_and_no_key(server):
     assert "PRIVATE" not in log and "█" in log
 
 
-def test_second_start_on_the_same_port_is_one_line(server, tmp_path):
-    second = LanServer(server.lan, tmp_path, server.database_url)
-    second.launch()
-    assert second.process.wait(60) == 1
-    assert second.read_log().count("\n") == 1 and "cannot listen" in second.read_log()
+def test_port_in_use_is_said_in_one_line(server):
+    origin = server.lan.origin
+    with pytest.raises(StartTrouble, match="cannot listen.*another qcapp"), listening(origin.host, origin.port):
+        pass
 
 
 ORIGIN = Origin("10.42.0.1")
