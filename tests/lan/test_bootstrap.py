@@ -92,6 +92,20 @@ def test_every_picture_of_a_step_is_drawn(client):
     assert set(re.findall(r'<use href="#([\w-]+)"', text)) == set(re.findall(r'<symbol id="([\w-]+)"', text))
 
 
+def test_every_text_of_the_words_file_is_on_the_page(client):
+    text = html.unescape(client.get("/").text)
+    words = load_words(HERE / "words", origin="https://10.42.0.1:8443", app="https://10.42.0.1:8443/phone/", name="yard.lan")["en"]
+
+    def list_texts(part):
+        if isinstance(part, str):
+            return [part]
+        return [found for inner in (part.values() if isinstance(part, dict) else part) for found in list_texts(inner)]
+
+    shown = [found for part in words.values() for found in list_texts(part)]
+    pictures = {step["picture"] for system in ("android", "ios") for step in words[system]["steps"]}
+    assert len(shown) > 40 and not [found for found in shown if found not in text and found not in pictures]
+
+
 def test_ended_server_certificate_is_said(client, moments):
     assert "has ended" not in client.get("/").text
     moments.append(NOW + timedelta(days=396))
