@@ -8,6 +8,7 @@ import os
 import ssl
 import subprocess
 import threading
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
@@ -19,16 +20,17 @@ import pytest
 import uvicorn
 from playwright.sync_api import Error
 
+from qcapp.app import create_app
 from qcapp.lan.bootstrap import make_bootstrap
 from qcapp.lan.folder import Lan, create_lan
 from qcapp.lan.leaf import make_leaf, read_leaf
+from qcapp.lan.one_origin import OneOrigin
 from qcapp.lan.origin import Origin
 from tests.conftest import CHROMIUM_FLAGS, PHONE, get_chromium_path
 from tests.e2e.core.test_worker import WAIT_ACTIVE
 from tests.e2e.inspector import Inspector
 from tests.e2e.server import ROOT, find_free_port, open_small_yard, read_checklist
 from tests.lan.made import make
-from tests.lan.serving import LanServer
 
 HOST = "127.0.0.9"
 PICTURE = (ROOT / "static" / "icons" / "icon-192.png").read_bytes()
@@ -71,6 +73,22 @@ def make_home(home: Path, lan: Lan, trusts: bool) -> None:
         subprocess.run(["certutil", "-d", f"sql:{store}", *words], check=True, timeout=30)
 
 
+@contextmanager
+def running(app, host: str, port: int, **tls) -> Iterator[None]:
+    """The app answers at this address; when it ends, nobody does."""
+    server = uvicorn.Server(uvicorn.Config(app, host=host, port=port, log_level="error", **tls))
+    thread = threading.Thread(target=server.run, daemon=True)
+    thread.start()
+    while not server.started:
+        assert thread.is_alive(), "the server ended early"
+        time.sleep(0.02)
+    try:
+        yield
+    finally:
+        server.should_exit = True
+        thread.join(10)
+
+
 class _Picture(BaseHTTPRequestHandler):
     def do_GET(self):
         self.send_response(200)
@@ -91,36 +109,31 @@ def served(lan: Lan, leaf_pem: str) -> Iterator[None]:
     main = ThreadingHTTPServer((HOST, lan.origin.port), _Picture)
     # Each connection greets in its own thread: one that says nothing must not hold up the others.
     main.socket = context.wrap_socket(main.socket, server_side=True, do_handshake_on_connect=False)
+    threading.Thread(target=main.serve_forever, args=(0.02,), daemon=True).start()
     page = make_bootstrap(replace(lan, leaf=read_leaf(leaf_pem)), picture_path="/picture.png", clock=lambda: datetime.now(UTC))
-    side = uvicorn.Server(uvicorn.Config(page, host=HOST, port=lan.origin.bootstrap_port, log_level="error"))
-    threads = [threading.Thread(target=main.serve_forever, args=(0.02,), daemon=True), threading.Thread(target=side.run, daemon=True)]
-    for thread in threads:
-        thread.start()
-    while not side.started:
-        assert threads[1].is_alive()
     try:
-        yield
+        with running(page, HOST, lan.origin.bootstrap_port):
+            yield
     finally:
-        side.should_exit = True
         main.shutdown()
         main.server_close()
-        threads[1].join(10)
 
 
 def test_app_of_a_trusted_yard_starts_cold_without_the_server(lan, open_trusting, tmp_path):
     yard = open_small_yard(tmp_path)
-    server = LanServer(lan, tmp_path, yard.settings.database_url)
-    server.start()
-    context = open_trusting()
-    page = context.pages[0]
-    page.goto(lan.origin.bootstrap_url)
-    page.get_by_text("Yes, it does").wait_for()
-    page.get_by_role("link", name="Open the app").tap()
-    page.wait_for_url(f"{lan.origin.url}/phone/**")
-    assert page.evaluate("isSecureContext") and page.evaluate(WAIT_ACTIVE) in ("activating", "activated")
-    Inspector(page, read_checklist(yard, "finished-stove")).join(lan.origin.url, yard.make_code())
-    context.close()
-    server.stop()
+    app = create_app(yard.settings)
+    bootstrap = make_bootstrap(lan, picture_path=f"{app.state.shell.base}icons/icon-192.png", clock=lambda: datetime.now(UTC))
+    main = running(OneOrigin(app, lan.origin), HOST, lan.origin.port, ssl_certfile=lan.server_path)
+    with main, running(bootstrap, HOST, lan.origin.bootstrap_port):
+        context = open_trusting()
+        page = context.pages[0]
+        page.goto(lan.origin.bootstrap_url)
+        page.get_by_text("Yes, it does").wait_for()
+        page.get_by_role("link", name="Open the app").tap()
+        page.wait_for_url(f"{lan.origin.url}/phone/**")
+        assert page.evaluate("isSecureContext") and page.evaluate(WAIT_ACTIVE) in ("activating", "activated")
+        Inspector(page, read_checklist(yard, "finished-stove")).join(lan.origin.url, yard.make_code())
+        context.close()
     page = open_trusting().pages[0]
     assert page.goto(f"{lan.origin.url}/phone/").from_service_worker
     page.get_by_role("button", name="Next stove").tap()
@@ -192,8 +205,7 @@ def test_wrong_date_of_the_phone_and_a_silent_server_are_told_apart(lan, open_tr
 def test_plain_http_from_another_machine_records_nothing(playwright, tmp_path):
     """A name led to this machine stands for another one: to the browser the origin is not a secure one."""
     yard = open_small_yard(tmp_path)
-    yard.start()
-    try:
+    with running(create_app(yard.settings), "127.0.0.1", yard.port):
         browser = playwright.chromium.launch(
             executable_path=get_chromium_path(), args=[*CHROMIUM_FLAGS, "--host-resolver-rules=MAP yard.test 127.0.0.1"]
         )
@@ -205,5 +217,3 @@ def test_plain_http_from_another_machine_records_nothing(playwright, tmp_path):
         assert page.locator("button, input").count() == 0
         assert page.evaluate("indexedDB.databases()") == [] and page.evaluate("localStorage.length") == 0
         browser.close()
-    finally:
-        yard.stop()
