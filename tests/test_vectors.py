@@ -8,13 +8,14 @@ import json
 from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any, get_args
 
 import pytest
 
 from qcapp.checklist.model import Check
 from qcapp.errors import BadInput
-from qcapp.inspection.disposition import DISPOSITIONS, allowed_dispositions, needs_reason
+from qcapp.inspection.disposition import DISPOSITIONS, allowed_dispositions, needed_checks, needs_reason
 from qcapp.inspection.event import Verdict, canonical, event_hash
 from qcapp.inspection.judge import Judgement, counts_as_fail, judge_answers
 from qcapp.inspection.number import number_value, parse_number
@@ -37,7 +38,7 @@ FORMS: dict[str, list[set[str]]] = {
     "number": [{"text", "canonical"}],
     "judge": [JUDGED | given | more for given in (set(), {"answer"}, {"answers"})
               for more in (set(), {"counts_as_fail"})],
-    "disposition": [{"failed_severities", "has_missing", "allowed"}, {"disposition", "needs_reason"}],
+    "disposition": [{"failed_severities", "has_missing", "allowed"}, {"disposition", "needs_reason"}, {"checks", "is_short", "needed"}],
     "event": [{"value", "canonical"}, {"event", "hash"}],
     "fold": [{"events", "inspections", "disposition", "corrected_twice", "verdicts"}],
 }
@@ -72,6 +73,8 @@ def run_disposition(_case: dict, vector: dict) -> None:
     if "allowed" in vector:
         allowed = allowed_dispositions(vector["failed_severities"], vector["has_missing"])
         assert allowed == vector["allowed"]
+    elif "needed" in vector:
+        assert needed_checks([SimpleNamespace(**check) for check in vector["checks"]], vector["is_short"]) == vector["needed"]
     else:
         assert needs_reason(vector["disposition"]) is vector["needs_reason"]
 

@@ -3,10 +3,36 @@
 Twin of static/js/inspection/disposition.js; the rule is tests/vectors/disposition/.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from typing import Protocol
 
 DISPOSITIONS = ("release", "rework", "concession", "scrap", "hold")
 _NEEDING_REASON = frozenset({"concession", "hold", "scrap"})
+
+
+class Asked(Protocol):
+    """What is looked at of a check; only calculated ones have inputs."""
+
+    id: str
+    severity: str
+
+
+def needed_checks(checks: Sequence[Asked], is_short: bool) -> list[str]:
+    """Ids of the checks that must be answered before a stove is wholly checked, in their order.
+
+    is_short: a sample was agreed and the stove is not in it: then only the critical checks, and
+    what a critical sum is calculated from.
+    """
+    if not is_short:
+        return [check.id for check in checks]
+    inputs = {check.id: getattr(check, "inputs", ()) for check in checks}
+    needed, waiting = set(), [check.id for check in checks if check.severity == "critical"]
+    while waiting:
+        check_id = waiting.pop()
+        if check_id not in needed:
+            needed.add(check_id)
+            waiting += inputs.get(check_id, ())
+    return [check.id for check in checks if check.id in needed]
 
 
 def allowed_dispositions(failed_severities: Iterable[str], has_missing: bool) -> list[str]:

@@ -20,6 +20,9 @@ from qcapp.inspection.number import CANONICAL_PATTERN
 Verdict = Literal["pass", "fail", "doubtful", "not_applicable", "missing"]
 Disposition = Literal["release", "rework", "concession", "scrap", "hold"]
 
+Severity = Literal["critical", "major", "minor"]
+Decision = Literal["accept", "reject", "not_ready"]
+Count = Annotated[int, Field(ge=0)]
 Hash = Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
 Reading = Annotated[str, Field(pattern=f"^{CANONICAL_PATTERN}$")]
 Name = Annotated[str, Field(min_length=1, max_length=100)]
@@ -77,6 +80,8 @@ class InspectionBody(Part):
     answers: dict[Name, Answer]
     verdicts: dict[Name, Verdict]
     disposition: DispositionChoice
+    # What was looked at, when a sample was agreed and this stove is not in it.
+    scope: Literal["all", "critical"] | None = None
 
 
 class CorrectionBody(Part):
@@ -88,11 +93,97 @@ class VoidBody(Part):
     reason: Reason
 
 
-_BODIES = {"inspection": InspectionBody, "correction": CorrectionBody, "void": VoidBody}
+class PlanLimit(Part):
+    """aql: percent as printed in the table, None for critical."""
+
+    severity: Severity
+    aql: Name | None
+    n: Count
+    ac: Count
+    re: Count
+
+
+class PlanBody(Part):
+    """What was agreed for a batch. sample: serials in the order they were drawn; empty when every stove."""
+
+    inspect: Literal["every", "sample"]
+    design: Name
+    checklist_stage: Name
+    lot: Annotated[int, Field(ge=1)]
+    level: Name | None
+    stage: Name | None
+    letter: Name | None
+    seed: Name | None
+    sample: list[Name]
+    limits: list[PlanLimit]
+    may_reduce: bool
+    is_restart: bool
+
+
+class DecisionBody(Part):
+    """A person overrules the computed decision; it holds as long as decision and reasons stay these."""
+
+    computed: Decision
+    reasons: list[str]
+    final: Decision
+    reason: Reason
+
+
+class LotBody(Part):
+    """What a summary means for the inspection of the next batches; result is None when it does not count."""
+
+    design: Name
+    result: Literal["accepted", "gap", "rejected"] | None
+    may_reduce: bool
+    is_restart: bool
+
+
+class SummaryBody(Part):
+    number: Annotated[int, Field(ge=1)]
+    sha256: Hash
+    lot: LotBody
+    proof: dict[str, Any]
+
+
+class BuyerAnswerBody(Part):
+    """About one issued summary; link: what the yard called the buyer's link."""
+
+    answer: Literal["accept", "reject", "question"]
+    note: Note
+    number: Annotated[int, Field(ge=1)]
+    sha256: Hash
+    link: Name
+
+
+class RecheckBody(Part):
+    """The buyer's own look at n stoves of the batch, failed of them not as agreed."""
+
+    n: Annotated[int, Field(ge=1)]
+    failed: Count
+    note: Note
+    number: Annotated[int, Field(ge=1)]
+    link: Name
+
+    @model_validator(mode="after")
+    def _counts_fit(self) -> Self:
+        if self.failed > self.n:
+            raise ValueError(f"{self.failed} failed of {self.n} cannot be")
+        return self
+
+
+# Only the server itself makes these: a phone that sends one is not believed.
+OWN_KINDS = ("plan", "decision", "summary", "buyer_answer", "recheck")
+SERVER_DEVICE = "server"
+
+_BODIES = {
+    "inspection": InspectionBody, "correction": CorrectionBody, "void": VoidBody, "plan": PlanBody, "decision": DecisionBody,
+    "summary": SummaryBody, "buyer_answer": BuyerAnswerBody, "recheck": RecheckBody,
+}
 _NEEDED = {
     "inspection": ("batch", "stage", "stove", "checklist", "checklist_hash"),
     "correction": ("batch", "stage", "stove", "corrects"),
     "void": ("batch", "stage", "stove", "corrects"),
+    **dict.fromkeys(OWN_KINDS, ("batch",)),
 }
 
 
@@ -100,7 +191,10 @@ class Event(Part):
     """One record as sealed on the phone. `tz_min`: minutes east of UTC of the phone's clock."""
 
     id: EventId
-    kind: Literal["inspection", "correction", "void", "photo_note", "device_report", "lesson"]
+    kind: Literal[
+        "inspection", "correction", "void", "photo_note", "device_report", "lesson",
+        "plan", "decision", "summary", "buyer_answer", "recheck",
+    ]
     device_id: Name
     dev_seq: Annotated[int, Field(ge=1)]
     inspector: Name

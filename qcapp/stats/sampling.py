@@ -4,6 +4,7 @@ The tables are data (`tables/`, whose README names their source and how sure the
 """
 
 import csv
+import hashlib
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
@@ -101,6 +102,40 @@ def get_plan(lot: int, aql: str | float, level: str = "II", stage: str = "normal
         raise BadInput(f"AQL {aql} is not in the table", "aql", "give one of " + ", ".join(list_aqls()))
     n = int(row["n"])
     return Plan(letter, row["plan_letter"], min(n, lot), int(row["ac"]), int(row["re"]), n >= lot)
+
+
+def draw_positions(lot: int, n: int, seed: str) -> tuple[int, ...]:
+    """The places of a batch that belong to the sample, by a rule that anyone can redo.
+
+    Parameters
+    ----------
+    lot, n : int
+        Stoves in the batch, stoves wanted, 1 <= n <= lot.
+    seed : str
+        Agreed text. Who knows it before the stoves are made knows the sample.
+
+    Returns
+    -------
+    tuple of int
+        n different places from 1 to lot in the order drawn: every place is ranked by the SHA-256
+        (hexadecimal, lower case) of the UTF-8 text "seed:place", the smallest first. The first k of
+        them are the sample of size k by the same seed.
+
+    Raises
+    ------
+    BadInput
+        For counts that cannot be or an empty seed.
+
+    References
+    ----------
+    FIPS 180-4 (2015). Secure Hash Standard. NIST (the hash; ranking by it is this project's rule).
+    """
+    if not 1 <= n <= lot:
+        raise BadInput(f"{n} of {lot} stoves cannot be drawn", "lot, n", "give 1 or more, at most the batch")
+    if not seed:
+        raise BadInput("without a seed nobody can draw the sample again", "seed", "give any text")
+    ranked = sorted(range(1, lot + 1), key=lambda place: hashlib.sha256(f"{seed}:{place}".encode()).hexdigest())
+    return tuple(ranked[:n])
 
 
 def list_aqls() -> tuple[str, ...]:

@@ -6,8 +6,9 @@ import secrets
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from sqlalchemy import Connection, func, insert, select
+from sqlalchemy import Connection, func, insert, select, text
 
+from qcapp.inspection.event import SERVER_DEVICE
 from qcapp.store.tables import Log, Meta
 
 LOG = Log.__table__
@@ -128,11 +129,13 @@ def list_stove_keys(connection: Connection) -> list[str]:
     return sorted(connection.execute(query).scalars())
 
 
-def list_after(connection: Connection, seq: int, limit: int, *, but_device: str | None = None) -> list:
-    """Rows (seq, state, raw) after a number, of all devices but one, oldest first."""
+def list_after(connection: Connection, seq: int, limit: int, *, but_device: str | None = None, but_kinds: Sequence[str] = ()) -> list:
+    """Rows (seq, state, raw) after a number, of all devices but one and all kinds but these, oldest first."""
     query = select(LOG.c.seq, LOG.c.state, LOG.c.raw).where(LOG.c.seq > seq)
     if but_device is not None:
         query = query.where(LOG.c.device_id != but_device)
+    if but_kinds:
+        query = query.where(LOG.c.kind.not_in(but_kinds))
     return list(connection.execute(query.order_by(LOG.c.seq).limit(limit)))
 
 
@@ -140,6 +143,30 @@ def list_by_kind(connection: Connection, kind: str) -> list[dict]:
     """Counted events of a kind that belongs to no stove, in log order."""
     query = select(LOG.c.raw).where(LOG.c.kind == kind, LOG.c.state == "counted").order_by(LOG.c.seq)
     return [json.loads(raw) for raw in connection.execute(query).scalars()]
+
+
+def list_own(connection: Connection, kinds: Sequence[str], batch: str | None = None) -> list:
+    """Rows (seq, hash, kind, batch, received_at, raw) of counted events the server made itself, in log order.
+
+    Found by the index over devices: the server's own are few among a yard's records.
+    """
+    columns = (LOG.c.seq, LOG.c.hash, LOG.c.kind, LOG.c.batch, LOG.c.received_at, LOG.c.raw)
+    query = select(*columns).where(LOG.c.device_id == SERVER_DEVICE, LOG.c.kind.in_(kinds), LOG.c.state == "counted")
+    if batch is not None:
+        query = query.where(LOG.c.batch == batch)
+    return list(connection.execute(query.order_by(LOG.c.seq)))
+
+
+def count_set_aside(connection: Connection, batch: str) -> int:
+    """Records of a batch that count nowhere until a person decides. The written-out state lets the index serve."""
+    query = select(func.count()).where(LOG.c.batch == batch, text("log.state != 'counted'"))
+    return connection.execute(query).scalar_one()
+
+
+def has_stove_records_after(connection: Connection, batch: str, seq: int) -> bool:
+    """Whether any counted inspection, correction or void of the batch came after a number."""
+    query = select(LOG.c.seq).where(LOG.c.seq > seq, LOG.c.batch == batch, LOG.c.stove_key.is_not(None), LOG.c.state == "counted").limit(1)
+    return connection.execute(query).first() is not None
 
 
 def count_device_events(connection: Connection, device_id: str) -> int:

@@ -15,6 +15,7 @@ from qcapp.inspection.counts import CheckResult, list_results, verdict_differenc
 from qcapp.inspection.stove import fold_stove
 from qcapp.store import log
 from qcapp.store.checklists import load_checklists
+from qcapp.store.summaries import rebuild_summaries
 from qcapp.store.tables import CheckKey, Inspection, Result, Stove
 
 CHECK_KEY, INSPECTION, RESULT, STOVE = (table.__table__ for table in (CheckKey, Inspection, Result, Stove))
@@ -33,6 +34,7 @@ def rebuild(connection: Connection) -> int:
         connection.execute(delete(table))
     keys = log.list_stove_keys(connection)
     refresh_stoves(connection, keys)
+    rebuild_summaries(connection)
     return len(keys)
 
 

@@ -1,6 +1,6 @@
 """The tables. `log` is the truth; the tables below the line can be rebuilt from it."""
 
-from sqlalchemy import Column, Index, LargeBinary, Text, UniqueConstraint
+from sqlalchemy import Column, Index, LargeBinary, Text, UniqueConstraint, text
 from sqlmodel import Field, SQLModel
 
 
@@ -24,6 +24,8 @@ class Log(SQLModel, table=True):
         UniqueConstraint("id", "hash"),
         Index("log_stove_key", "stove_key", "seq"),
         Index("log_device", "device_id", "dev_seq"),
+        # Few rows: what was set aside is the exception.
+        Index("log_set_aside", "batch", sqlite_where=text("state != 'counted'"), postgresql_where=text("state != 'counted'")),
     )
     seq: int = Field(primary_key=True, sa_column_kwargs={"autoincrement": False})
     id: str
@@ -115,6 +117,30 @@ class Photo(SQLModel, table=True):
     content: bytes = Field(default=b"", sa_column=Column(LargeBinary, nullable=False))
 
 
+class SummaryLink(SQLModel, table=True):
+    """A buyer's address of one batch. Only the SHA-256 of its token is kept."""
+
+    __tablename__ = "summary_link"
+    no: int | None = Field(default=None, primary_key=True)
+    token_hash: str = Field(unique=True)
+    batch: str = Field(index=True)
+    label: str
+    made_by: str
+    made_at: str
+    expires_at: str
+    revoked_at: str | None = None
+
+
+class LinkOpening(SQLModel, table=True):
+    """One opening of a buyer's page: when, and which page or file."""
+
+    __tablename__ = "link_opening"
+    no: int | None = Field(default=None, primary_key=True)
+    link_no: int = Field(foreign_key="summary_link.no", index=True)
+    opened_at: str
+    what: str
+
+
 # --- projections: made from the log, dropped and made again by `qcapp rebuild` ---
 
 
@@ -177,3 +203,24 @@ class Result(SQLModel, table=True):
     is_fail: bool
     fault: str | None = None
     value: float | None = None
+
+
+class Summary(SQLModel, table=True):
+    """An issued summary; proof is the signed JSON text as it stands in its event.
+
+    design: checklist id and size; result: accepted, gap or rejected where it decides the inspection
+    of the next batches, else None. seq: the log number of the event.
+    """
+
+    __tablename__ = "summary"
+    __table_args__ = (Index("summary_design", "design", "seq"),)
+    batch: str = Field(primary_key=True)
+    number: int = Field(primary_key=True)
+    sha256: str = Field(index=True)
+    issued_at: str
+    seq: int
+    design: str
+    result: str | None = None
+    may_reduce: bool
+    is_restart: bool
+    proof: str = Field(sa_column=Column(Text, nullable=False))

@@ -14,7 +14,7 @@ from pydantic import ValidationError
 from qcapp.checklist.model import Checklist
 from qcapp.errors import QcappError
 from qcapp.inspection.disposition import allowed_dispositions
-from qcapp.inspection.event import Event, canonical, event_hash, stove_key
+from qcapp.inspection.event import OWN_KINDS, Event, canonical, event_hash, stove_key
 from qcapp.inspection.judge import counts_as_fail, judge_answers
 from qcapp.store.log import Entry
 
@@ -23,11 +23,15 @@ KINDS_WITH_STOVE = ("inspection", "correction", "void")
 
 @dataclass(frozen=True)
 class Facts:
-    """What the yard knows: codes of people, batches by code, checklists by hash."""
+    """What the yard knows: codes of people, batches by code, checklists by hash.
+
+    is_own: the server itself makes the event, no phone sent it.
+    """
 
     people: frozenset[str]
     batches: Mapping[str, dict]
     checklists: Mapping[str, Checklist]
+    is_own: bool = False
 
 
 @dataclass(frozen=True)
@@ -74,6 +78,8 @@ def _find_reason(content: dict, content_hash: str, facts: Facts) -> str | None:
         return f"form: {_first_error(trouble)}"
     if event.hash != content_hash:
         return "hash: the content is not what the phone sealed"
+    if event.kind in OWN_KINDS and not facts.is_own:
+        return f"kind: only the yard's server makes a {event.kind.replace('_', ' ')}"
     if event.kind not in KINDS_WITH_STOVE:
         return None
     if event.inspector not in facts.people:

@@ -7,6 +7,7 @@ from datetime import datetime
 
 from sqlalchemy import Connection
 
+from qcapp.inspection.event import OWN_KINDS
 from qcapp.store import batches, checklists, log, people
 from qcapp.store.engine import Store
 from qcapp.store.moment import as_text
@@ -86,7 +87,7 @@ def pull_events(store: Store, *, device_id: str, cursor: str, limit: int) -> Pul
         if seq is None:
             return PullAnswer(lineage="diverged", events=[], cursor="", head=Position(**vars(head)), more=True)
         limit = max(1, min(limit, MOST_ROWS))
-        rows = log.list_after(connection, seq, limit, but_device=device_id)
+        rows = log.list_after(connection, seq, limit, but_device=device_id, but_kinds=OWN_KINDS)
         # A full page ends at its last row; a short one has seen everything up to the head.
         more = len(rows) == limit
         end = rows[-1].seq if more else head.seq

@@ -2,13 +2,14 @@
 
 import json
 from collections.abc import Iterator
+from types import SimpleNamespace
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from qcapp.errors import BadInput
-from qcapp.inspection.disposition import allowed_dispositions
+from qcapp.inspection.disposition import allowed_dispositions, needed_checks
 from qcapp.inspection.event import canonical, event_hash
 from qcapp.inspection.judge import counts_as_fail, judge_answers
 from qcapp.inspection.number import number_value, parse_number
@@ -64,6 +65,19 @@ def test_canonical_text_means_itself(text: str) -> None:
 @given(severities=st.lists(st.sampled_from(["critical", "major", "minor"]), max_size=3), missing=st.booleans())
 def test_dispositions_agree(phone: Phone, severities: list[str], missing: bool) -> None:
     assert phone.ask("disposition", severities=severities, missing=missing) == allowed_dispositions(severities, missing)
+
+
+@st.composite
+def checks_with_inputs(draw: st.DrawFn) -> list[dict]:
+    ids = [f"c{place}" for place in range(draw(st.integers(0, 6)))]
+    severity, some = st.sampled_from(["critical", "major", "minor"]), st.lists(st.sampled_from([*ids, "gone"]), max_size=3)
+    return [{"id": check_id, "severity": draw(severity), "inputs": draw(some)} for check_id in ids]
+
+
+@given(checks=checks_with_inputs(), is_short=st.booleans())
+def test_needed_checks_agree(phone: Phone, checks: list[dict], is_short: bool) -> None:
+    python = needed_checks([SimpleNamespace(**check) for check in checks], is_short)
+    assert phone.ask("needed", checks=checks, is_short=is_short) == python
 
 
 @many(250)

@@ -3,7 +3,7 @@ import { createHash } from "node:crypto";
 import { createInterface } from "node:readline";
 
 import { parseNumber, numberValue } from "../../static/js/checklist/number.js";
-import { allowedDispositions } from "../../static/js/inspection/disposition.js";
+import { allowedDispositions, neededChecks } from "../../static/js/inspection/disposition.js";
 import { canonicalJson, eventHash } from "../../static/js/inspection/event.js";
 import { countsAsFail, judgeAnswers } from "../../static/js/inspection/judge.js";
 import { currentVerdicts, failedChecks, foldStove } from "../../static/js/inspection/stove.js";
@@ -22,6 +22,7 @@ const TASKS = {
     }));
   },
   disposition: ({ severities, missing }) => allowedDispositions(severities, missing),
+  needed: ({ checks, is_short }) => neededChecks(checks, is_short),
   fold({ events, checklist }) {
     const state = foldStove(events);
     return { state, verdicts: currentVerdicts(state), failed: failedChecks(state, checklist) };

@@ -4,7 +4,7 @@ import { createHash } from "node:crypto";
 import { readFileSync, readdirSync } from "node:fs";
 
 import { parseNumber } from "../../../static/js/checklist/number.js";
-import { allowedDispositions, needsReason } from "../../../static/js/inspection/disposition.js";
+import { allowedDispositions, neededChecks, needsReason } from "../../../static/js/inspection/disposition.js";
 import { canonicalJson, eventHash } from "../../../static/js/inspection/event.js";
 import { countsAsFail, judgeAnswers } from "../../../static/js/inspection/judge.js";
 import { currentVerdicts, foldStove } from "../../../static/js/inspection/stove.js";
@@ -30,6 +30,8 @@ function runJudge(given, vector) {
 function runDisposition(_, vector) {
   if ("allowed" in vector) {
     assert.deepEqual(allowedDispositions(vector.failed_severities, vector.has_missing), vector.allowed);
+  } else if ("needed" in vector) {
+    assert.deepEqual(neededChecks(vector.checks, vector.is_short), vector.needed);
   } else {
     assert.equal(needsReason(vector.disposition), vector.needs_reason);
   }
