@@ -20,6 +20,7 @@ class Settings(BaseSettings):
     model_config = SettingsConfigDict(env_prefix="QCAPP_", extra="ignore")
 
     database_url: str = Field("sqlite:///qcapp.db", description="where the log and the figures are kept")
+    key_file: Path = Field(Path("qcapp-key.pem"), description="the yard's private key for signing summaries; made when absent, keep a copy of it")
     static_dir: Path = Field(default_factory=lambda: find_shipped("static"), description="phone app and page assets")
     checklists_dir: Path = Field(default_factory=lambda: find_shipped("checklists"), description="YAML checklists and drawings")
     yard_name: str = Field("My yard", description="name of the yard on every page")
@@ -28,3 +29,4 @@ class Settings(BaseSettings):
     join_minutes: int = Field(15, ge=1, description="how long a one-time join code is good for, in minutes")
     min_count: int = Field(20, ge=1, description="below this many stoves a rate is called too few to tell")
     key_file: Path = Field(Path("qcapp-key.pem"), description="the yard's private key, which signs summaries; made when absent, back it up")
+    link_days: int = Field(90, ge=1, description="how long a buyer's link is good for, in days")

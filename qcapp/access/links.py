@@ -1,0 +1,56 @@
+"""The buyer's link: an address with 256 random bits, no account; it expires and can be taken back."""
+
+import hashlib
+import secrets
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from qcapp.errors import NotFound
+from qcapp.store import links
+from qcapp.store.engine import Store
+from qcapp.store.moment import as_text
+
+LONGEST_TOKEN = 100
+
+
+@dataclass(frozen=True)
+class OpenedLink:
+    no: int
+    batch: str
+    label: str
+    expires_at: str
+
+
+def make_link(store: Store, *, batch: str, label: str, made_by: str, days: int, now: datetime) -> str:
+    """The token of a fresh link; shown once, since only its hash is kept."""
+    token = secrets.token_urlsafe(32)
+    with store.writing() as connection:
+        links.add_link(
+            connection, token_hash=_hash(token), batch=batch, label=label, made_by=made_by,
+            made_at=as_text(now), expires_at=as_text(now + timedelta(days=days)),
+        )
+    return token
+
+
+def open_link(store: Store, token: str, *, what: str, now: datetime) -> OpenedLink:
+    """The link behind a token, its opening written down. what: the page or file asked for.
+
+    Raises NotFound, in the same words for a token that is unknown, too old or taken back.
+    """
+    if len(token) <= LONGEST_TOKEN:
+        with store.writing() as connection:
+            found = links.find_link(connection, _hash(token), as_text(now))
+            if found is not None:
+                links.add_opening(connection, found.no, opened_at=as_text(now), what=what)
+                return OpenedLink(found.no, found.batch, found.label, found.expires_at)
+    raise NotFound("this address is not good, or not any more", "", "ask the yard for a new one")
+
+
+def revoke_link(store: Store, *, batch: str, no: int, now: datetime) -> None:
+    with store.writing() as connection:
+        if not links.revoke_link(connection, batch, no, as_text(now)):
+            raise NotFound("this batch has no such link that is still good", str(no), "reload the batch's page")
+
+
+def _hash(token: str) -> str:
+    return hashlib.sha256(token.encode("utf-8", "surrogatepass")).hexdigest()

@@ -1,0 +1,109 @@
+"""What is recorded of one batch at one stage, as the store counts it and the summary is made from."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from qcapp.checklist.model import Checklist
+
+SEVERITIES = ("critical", "major", "minor")
+
+
+@dataclass(frozen=True)
+class StovePass:
+    """First pass of one stove. failed, missing: checks by severity; missing ones were not looked at."""
+
+    serial: str
+    failed: Mapping[str, int]
+    missing: Mapping[str, int]
+
+    def is_looked_at(self, severity: str) -> bool:
+        """Whether it belongs into a denominator: a fault was found, or nothing was left out."""
+        return self.failed[severity] > 0 or self.missing[severity] == 0
+
+    @property
+    def has_fail(self) -> bool:
+        return any(self.failed.values())
+
+
+@dataclass(frozen=True)
+class ResultGroup:
+    """Checks at first pass that gave the same: `count` of them. value in the check's unit."""
+
+    checklist_hash: str
+    check_id: str
+    part: str
+    severity: str
+    size: str
+    verdict: str
+    is_fail: bool
+    fault: str | None
+    value: float | None
+    count: int
+
+
+@dataclass(frozen=True)
+class StoveEnd:
+    """What became of a stove that was not simply released, and the reason given at the last visit."""
+
+    stove_key: str
+    serial: str
+    disposition: str
+    reason: str | None
+
+
+@dataclass(frozen=True)
+class OwnEvent:
+    """A record the server made: plan, decision, recheck ... received_at: UTC text; by: code of who made it."""
+
+    seq: int
+    hash: str
+    kind: str
+    by: str
+    at: str
+    body: Mapping
+
+
+@dataclass(frozen=True)
+class BatchFacts:
+    """One consistent view of a batch at one stage.
+
+    batch: as the store gives it. checklists: by hash, those used (most stoves first), else the current
+    one. dispositions: stoves by what became of them. after_rework: released at a later visit.
+    never_looked: {serial: {severity: checks}} of stoves that were released or conceded although
+    checks were looked at in no visit. open_fails: {"release" or "concession": {severity: stoves}} of
+    those seen again whose last look at a check failed. photos: by serial, of conceded stoves. rests_on: end of the log.
+    """
+
+    batch: Mapping
+    stage: str
+    server_id: str
+    rests_on: tuple[int, str]
+    checklists: Mapping[str, Checklist]
+    dispositions: Mapping[str, int]
+    after_rework: int
+    stoves: tuple[StovePass, ...]
+    results: tuple[ResultGroup, ...]
+    never_looked: Mapping[str, Mapping[str, int]]
+    open_fails: Mapping[str, Mapping[str, int]]
+    ends: tuple[StoveEnd, ...]
+    photos: Mapping[str, tuple[str, ...]]
+    inspectors: Mapping[str, int]
+    set_aside: int
+    own: tuple[OwnEvent, ...]
+
+    @property
+    def checklist(self) -> Checklist:
+        return next(iter(self.checklists.values()))
+
+    @property
+    def design(self) -> str:
+        """Batches of one design are one series for the stages of sampling."""
+        return f"{self.checklist.id}/{self.batch['size']}"
+
+    @property
+    def inspected(self) -> int:
+        return len(self.stoves)
+
+    def find_last(self, kind: str) -> OwnEvent | None:
+        """The newest record of that kind."""
+        return next((event for event in reversed(self.own) if event.kind == kind), None)

@@ -1,0 +1,163 @@
+"""The agreed plan of a batch: every stove, or a sample that anyone can draw again."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Protocol
+
+from qcapp.errors import BadInput
+from qcapp.inspection.batch_facts import SEVERITIES, BatchFacts
+from qcapp.stats.sampling import Plan, draw_positions, get_plan
+from qcapp.stats.switching import ACCEPTED_TO_REDUCED, Inspection, LotResult, next_inspection, restart
+
+STRICTNESS = {"reduced": 0, "normal": 1, "tightened": 2}
+
+
+class DecidedLot(Protocol):
+    """One batch of a series: result is accepted, gap or rejected; see `PlanWish` for the rest."""
+
+    result: str
+    may_reduce: bool
+    is_restart: bool
+
+
+@dataclass(frozen=True)
+class PlanWish:
+    """What the lead and the buyer agreed. aql: percent for major and minor, as printed in the table.
+
+    stage: normal, tightened or reduced; None: as the rules ask. may_reduce: production is steady and
+    reduced inspection is wanted. is_restart: the making was mended after inspection had stopped.
+    """
+
+    inspect: str
+    lot: int
+    level: str = "II"
+    aql: Mapping[str, str] | None = None
+    stage: str | None = None
+    seed: str = ""
+    may_reduce: bool = False
+    is_restart: bool = False
+
+
+@dataclass(frozen=True)
+class Limit:
+    severity: str
+    aql: str | None
+    n: int
+    ac: int
+    re: int
+
+
+@dataclass(frozen=True)
+class AgreedPlan:
+    """sample: serials in the order drawn, so that the first n of them are the sample of a limit's n.
+
+    agreed_at, agreed_by: None when nobody agreed anything; then every stove is inspected.
+    """
+
+    inspect: str
+    lot: int
+    level: str | None
+    stage: str | None
+    letter: str | None
+    seed: str | None
+    sample: tuple[str, ...]
+    limits: tuple[Limit, ...]
+    may_reduce: bool = False
+    is_restart: bool = False
+    agreed_at: str | None = None
+    agreed_by: str | None = None
+
+    def find_limit(self, severity: str) -> Limit:
+        return next(limit for limit in self.limits if limit.severity == severity)
+
+
+def read_plan(facts: BatchFacts) -> AgreedPlan:
+    """The plan in force: the newest agreed one, else every stove."""
+    event = facts.find_last("plan")
+    if event is None:
+        lot = facts.batch["planned"]
+        return AgreedPlan("every", lot, None, None, None, None, (), _limit_every(lot))
+    body = event.body
+    shared = {key: body[key] for key in ("inspect", "lot", "level", "stage", "letter", "seed", "may_reduce", "is_restart")}
+    limits = tuple(Limit(**{key: limit[key] for key in ("severity", "aql", "n", "ac", "re")}) for limit in body["limits"])
+    return AgreedPlan(**shared, sample=tuple(body["sample"]), limits=limits, agreed_at=event.at, agreed_by=event.by)
+
+
+def build_plan_body(wish: PlanWish, facts: BatchFacts, proposed: Inspection) -> dict:
+    """The body of the event that agrees a plan. proposed: what the rules ask, see `follow_series`.
+
+    A sample that would not be smaller than the batch becomes every stove. Raises BadInput for a stage
+    milder than proposed, for sampling after it has stopped, and for what the tables do not have.
+    """
+    shared = {
+        "design": facts.design, "checklist_stage": facts.stage, "lot": wish.lot,
+        "may_reduce": wish.may_reduce, "is_restart": wish.is_restart,
+    }
+    if wish.lot < max(1, facts.inspected):
+        raise BadInput(f"{facts.inspected} stoves are inspected already, more than the batch would have", "lot", "give the number of stoves offered")
+    if wish.inspect == "every":
+        return {**shared, **_every_body(wish.lot)}
+    stage = choose_stage(wish, proposed)
+    aql = wish.aql or {}
+    plans = {severity: get_plan(wish.lot, aql.get(severity, ""), wish.level, stage) for severity in ("major", "minor")}
+    n = max(plan.n for plan in plans.values())
+    if n >= wish.lot:
+        return {**shared, **_every_body(wish.lot)}
+    prefix = facts.batch["serial_prefix"]
+    return {
+        **shared, "inspect": "sample", "level": wish.level, "stage": stage, "letter": plans["major"].letter, "seed": wish.seed,
+        "sample": [name_serial(prefix, place) for place in draw_positions(wish.lot, n, wish.seed)],
+        "limits": [vars(limit) for limit in _limit_sample(wish.lot, plans, aql)],
+    }
+
+
+def name_serial(prefix: str, place: int) -> str:
+    """As the phone proposes serials: at least three digits."""
+    return f"{prefix}{place:03}"
+
+
+def choose_stage(wish: PlanWish, proposed: Inspection) -> str:
+    """The stage to inspect under: as the rules ask, or stricter when both agree on that."""
+    now = prepare_stage(proposed, may_reduce=wish.may_reduce, is_restart=wish.is_restart)
+    if now.is_stopped:
+        raise BadInput("acceptance by sampling has stopped after five rejected batches on tightened inspection", "inspect",
+                       "inspect every stove, or say that the making has been mended")
+    stage = wish.stage or now.stage
+    if stage not in STRICTNESS or STRICTNESS[stage] < STRICTNESS[now.stage]:
+        raise BadInput(f"{stage} inspection is not open to this batch; the rules ask for {now.stage}", "stage", f"take {now.stage} or a stricter one")
+    return stage
+
+
+def follow_series(lots: Iterable[DecidedLot]) -> Inspection:
+    """The inspection in force after the batches decided so far, of one design, in order."""
+    now = Inspection()
+    for lot in lots:
+        now = prepare_stage(now, may_reduce=lot.may_reduce, is_restart=lot.is_restart)
+        if now.is_stopped:
+            continue
+        now = next_inspection(now, LotResult(lot.result != "rejected", lot.result == "gap"), lot.may_reduce)
+    return now
+
+
+def prepare_stage(now: Inspection, *, may_reduce: bool, is_restart: bool) -> Inspection:
+    """What a person's word changes before a batch: restart after mending, reduced wanted or no longer."""
+    if now.is_stopped:
+        return restart(now) if is_restart else now
+    if may_reduce and now.stage == "normal" and now.accepted_run >= ACCEPTED_TO_REDUCED:
+        return Inspection("reduced")
+    return Inspection("normal") if now.stage == "reduced" and not may_reduce else now
+
+
+def _every_body(lot: int) -> dict:
+    limits = [vars(limit) for limit in _limit_every(lot)]
+    return {"inspect": "every", "level": None, "stage": None, "letter": None, "seed": None, "sample": [], "limits": limits}
+
+
+def _limit_every(lot: int) -> tuple[Limit, ...]:
+    """Nothing is accepted with an open fault; a concession closes one that cannot hurt anyone."""
+    return tuple(Limit(severity, None, lot, 0, 1) for severity in SEVERITIES)
+
+
+def _limit_sample(lot: int, plans: Mapping[str, Plan], aql: Mapping[str, str]) -> tuple[Limit, ...]:
+    looked = tuple(Limit(severity, aql[severity], plan.n, plan.ac, plan.re) for severity, plan in plans.items())
+    return (Limit("critical", None, lot, 0, 1), *looked)

@@ -1,0 +1,182 @@
+"""The issued summary of a batch: facts -> one JSON document (qcapp/reports/summary.schema.json).
+
+Whole numbers for counts, decimal text for everything measured, so that its canonical JSON is the
+same in every language. No maker stands in it.
+"""
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from qcapp.inspection.batch_facts import BatchFacts, OwnEvent
+from qcapp.reports.decision import Decision, SeverityLook, select_members
+from qcapp.reports.plan import AgreedPlan
+from qcapp.reports.summary_changes import list_changes
+from qcapp.reports.summary_measures import as_decimal, list_measures, list_tools
+from qcapp.reports.summary_words import CAUTIONS, compare_recheck, promise_batch
+from qcapp.stats.proportion import wilson_interval
+
+MOST_CAUSES = 10
+MAKER = "[maker]"
+
+
+@dataclass(frozen=True)
+class Issue:
+    """Who issues what when. previous: the document it replaces; previous_sha256: its name."""
+
+    yard_name: str
+    issued_at: str
+    issued_by: str
+    previous: Mapping | None = None
+    previous_sha256: str | None = None
+
+
+def build_summary(facts: BatchFacts, plan: AgreedPlan, decision: Decision, issue: Issue, makers: Iterable[str]) -> dict:
+    """The document. makers: codes and names that a buyer must not see in anyone's reason."""
+    hide = build_mask(makers)
+    previous = issue.previous
+    document = {
+        "format": "batch-summary/1",
+        "yard": {"name": issue.yard_name, "server_id": facts.server_id},
+        "batch": _describe_batch(facts, plan),
+        "number": previous["number"] + 1 if previous else 1,
+        "issued_at": issue.issued_at,
+        "issued_by": issue.issued_by,
+        "replaces": {"number": previous["number"], "sha256": issue.previous_sha256} if previous else None,
+        "changes": [],
+        "rests_on": {"seq": facts.rests_on[0], "chain": facts.rests_on[1]},
+        **_describe_checklists(facts),
+        "plan": _describe_plan(plan),
+        "counts": _count(facts, plan),
+        "first_pass": _describe_first_pass(facts, plan),
+        "severities": [_describe_look(look) for look in decision.looks],
+        "decision": _describe_decision(decision, hide),
+        "promise": promise_batch(facts, plan),
+        "drawing": facts.checklist.drawing,
+        "parts": _list_parts(facts),
+        "causes": _list_causes(facts),
+        "measures": list_measures(facts),
+        "concessions": [
+            {"serial": end.serial, "reason": hide(end.reason or "no reason recorded"), "photos": list(facts.photos.get(end.serial, ()))}
+            for end in facts.ends if end.disposition == "concession"
+        ],
+        "not_released": [
+            {"serial": end.serial, "disposition": end.disposition, "reason": hide(end.reason) if end.reason else None}
+            for end in facts.ends if end.disposition != "concession"
+        ],
+        "inspectors": [{"code": code, "stoves": stoves} for code, stoves in facts.inspectors.items()],
+        "tools": list_tools(facts),
+        "recheck": _describe_recheck(facts, plan),
+        "cautions": list(CAUTIONS),
+    }
+    return {**document, "changes": list_changes(previous, document)} if previous else document
+
+
+def build_mask(makers: Iterable[str]):
+    """A function that puts MAKER where a code or name of an artisan stands as a word of its own."""
+    names = sorted((re.escape(name) for name in makers if name), key=len, reverse=True)
+    if not names:
+        return lambda text: text
+    pattern = re.compile(rf"(?<!\w)(?:{'|'.join(names)})(?!\w)", re.IGNORECASE)
+    return lambda text: pattern.sub(MAKER, text)
+
+
+def _describe_batch(facts: BatchFacts, plan: AgreedPlan) -> dict:
+    batch = facts.batch
+    shared = {key: batch[key] for key in ("code", "title", "size", "attributes", "opened_on", "closed_at")}
+    return {**shared, "offered": _offered(facts, plan)}
+
+
+def _offered(facts: BatchFacts, plan: AgreedPlan) -> int:
+    """More serials than were agreed are offered all the same."""
+    return max(plan.lot, facts.inspected)
+
+
+def _describe_checklists(facts: BatchFacts) -> dict:
+    first, *others = [
+        {"id": one.id, "revision": one.revision, "hash": key, "title": one.title["en"]} for key, one in facts.checklists.items()
+    ]
+    return {"checklist": first, "other_checklists": others}
+
+
+def _describe_plan(plan: AgreedPlan) -> dict:
+    shared = {key: getattr(plan, key) for key in ("inspect", "lot", "level", "stage", "letter", "seed", "agreed_at", "agreed_by")}
+    return {**shared, "sample": list(plan.sample), "limits": [vars(limit) for limit in plan.limits]}
+
+
+def _count(facts: BatchFacts, plan: AgreedPlan) -> dict:
+    counts, offered = facts.dispositions, _offered(facts, plan)
+    return {
+        "offered": offered,
+        "inspected": facts.inspected,
+        "not_inspected": offered - facts.inspected,
+        "first_pass_good": sum(not stove.has_fail for stove in facts.stoves),
+        "released": counts.get("release", 0),
+        "released_after_rework": facts.after_rework,
+        **{kind: counts.get(kind, 0) for kind in ("rework", "concession", "scrap", "hold")},
+    }
+
+
+def _describe_first_pass(facts: BatchFacts, plan: AgreedPlan) -> dict:
+    """Of stoves that had every check at the first look; a short look at one outside the sample says nothing of the rest."""
+    drawn = {stove.serial for severity in ("major", "minor") for stove in select_members(facts, plan, severity)}
+    looked = [stove for stove in facts.stoves if stove.serial in drawn and (stove.has_fail or not any(stove.missing.values()))]
+    good = sum(not stove.has_fail for stove in looked)
+    return {"good": good, "of": len(looked), **describe_rate(good, len(looked))}
+
+
+def describe_rate(count: int, of: int) -> dict:
+    if of == 0:
+        return {"rate": None, "low": None, "high": None}
+    interval = wilson_interval(count, of)
+    return {"rate": as_decimal(count / of, 4), "low": as_decimal(interval.low, 4), "high": as_decimal(interval.high, 4)}
+
+
+def _describe_look(look: SeverityLook) -> dict:
+    return {
+        "severity": look.severity, "of": look.of, "failed": look.failed, **describe_rate(look.failed, look.of),
+        "ac": look.ac, "is_met": look.is_met,
+    }
+
+
+def _describe_decision(decision: Decision, hide) -> dict:
+    event = decision.overruled
+    overruled = {"by": event.by, "at": event.at, "reason": hide(event.body["reason"])} if event else None
+    return {"computed": decision.computed, "reasons": list(decision.reasons), "final": decision.final, "overruled": overruled}
+
+
+def _list_parts(facts: BatchFacts) -> list[dict]:
+    counts: dict[str, dict[str, int]] = {}
+    for group in facts.results:
+        if group.is_fail:
+            part = counts.setdefault(group.part, {"critical": 0, "major": 0, "minor": 0})
+            part[group.severity] += group.count
+    titles = {part.id: part.title["en"] for checklist in facts.checklists.values() for part in checklist.parts}
+    rows = [{"part": part, "title": titles.get(part, part), "failed": sum(found.values()), **found} for part, found in counts.items()]
+    return sorted(rows, key=lambda row: (-row["failed"], row["part"]))
+
+
+def _list_causes(facts: BatchFacts) -> list[dict]:
+    looked: dict[str, int] = {}
+    failed: dict[tuple, int] = {}
+    for group in facts.results:
+        if group.verdict in ("pass", "fail", "doubtful"):
+            looked[group.check_id] = looked.get(group.check_id, 0) + group.count
+        if group.is_fail:
+            key = (group.check_id, group.part, group.severity, group.fault)
+            failed[key] = failed.get(key, 0) + group.count
+    checks = {check.id: check for checklist in reversed(facts.checklists.values()) for check in checklist.checks}
+    rows = []
+    for (check_id, part, severity, fault), count in failed.items():
+        titles = {one.id: one.title["en"] for one in checks[check_id].faults}
+        rows.append({
+            "check": check_id, "ask": checks[check_id].ask["en"], "part": part, "severity": severity,
+            "fault": titles.get(fault, fault or "not named"), "failed": count, "of": looked[check_id],
+        })
+    rows.sort(key=lambda row: (-row["failed"], row["check"], row["fault"]))
+    return rows[:MOST_CAUSES]
+
+
+def _describe_recheck(facts: BatchFacts, plan: AgreedPlan) -> dict | None:
+    event: OwnEvent | None = facts.find_last("recheck")
+    return compare_recheck(facts, plan, event) if event else None

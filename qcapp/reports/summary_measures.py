@@ -1,0 +1,174 @@
+"""Measured values of a batch against their limits: bins, capability where the count allows, tools."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import ROUND_FLOOR, Decimal
+
+from qcapp.checklist.model import Check, Limits
+from qcapp.inspection.batch_facts import BatchFacts
+from qcapp.stats.capability import measure_capability, normality_p
+from qcapp.stats.interval import Estimate
+
+NUMBER_KINDS = ("measure", "readings", "calculated", "count")
+MOST_BINS = 16
+# Below this an index says little; some fifty are better (its interval shows it).
+FEWEST_FOR_INDEX = 25
+# The test of normality is misled by a tool whose step is coarse against the spread.
+STEPS_OF_SPREAD = 2.0
+LEAST_NORMAL_P = 0.005
+
+
+@dataclass(frozen=True)
+class Values:
+    """Different values of one check, in its unit, each with how often it was found; ascending."""
+
+    counts: tuple[tuple[float, int], ...]
+
+    @property
+    def n(self) -> int:
+        return sum(count for _value, count in self.counts)
+
+    def expand(self) -> list[float]:
+        return [value for value, count in self.counts for _ in range(count)]
+
+    @property
+    def median(self) -> float:
+        values = self.expand()
+        middle = len(values) // 2
+        return values[middle] if len(values) % 2 else (values[middle - 1] + values[middle]) / 2
+
+
+def list_measures(facts: BatchFacts) -> list[dict]:
+    """First-pass values of every measured check of the batch's own size, in the checklist's order."""
+    found = []
+    for check in facts.checklist.checks:
+        values = _collect(facts, check)
+        limits = check.limits_for(facts.batch["size"]) if check.kind in NUMBER_KINDS else None
+        if values.n and limits is not None:
+            found.append(_describe(check, limits, values, _count_outside(facts, check)))
+    return found
+
+
+def list_tools(facts: BatchFacts) -> list[dict]:
+    """Whatever was read with a tool; calculated checks have the tools of their inputs."""
+    return [
+        {"check": check.id, "ask": check.ask["en"], "resolution": as_plain(check.resolution),
+         "uncertainty": as_plain(check.uncertainty), "decision": check.decision}
+        for check in facts.checklist.checks if check.kind in ("measure", "readings", "count")
+    ]
+
+
+def as_decimal(value: float, places: int) -> str:
+    """With that many places, no minus before nothing."""
+    text = f"{value:.{places}f}"
+    return text.removeprefix("-") if not text.strip("-0.") else text
+
+
+def as_plain(value: float) -> str:
+    """A typed or written number in decimal digits, without noughts at its end: 0.10 -> "0.1"."""
+    text = format(Decimal(repr(value)), "f")
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def _is_of(facts: BatchFacts, check: Check, group) -> bool:
+    return group.check_id == check.id and group.size == facts.batch["size"] and group.checklist_hash == facts.checklist.hash
+
+
+def _collect(facts: BatchFacts, check: Check) -> Values:
+    counts: dict[float, int] = {}
+    for group in facts.results:
+        if group.value is not None and group.verdict in ("pass", "fail", "doubtful") and _is_of(facts, check, group):
+            counts[group.value] = counts.get(group.value, 0) + group.count
+    return Values(tuple(sorted(counts.items())))
+
+
+def _count_outside(facts: BatchFacts, check: Check) -> int:
+    return sum(group.count for group in facts.results if group.value is not None and group.verdict == "fail" and _is_of(facts, check, group))
+
+
+def _describe(check: Check, limits: Limits, values: Values, outside: int) -> dict:
+    places = _places(check)
+    indices = _describe_indices(check, limits, values)
+    return {
+        "check": check.id, "ask": check.ask["en"], "unit": check.unit,
+        **{name: None if (end := getattr(limits, name)) is None else as_plain(end) for name in ("lower", "nominal", "upper")},
+        "n": values.n,
+        "smallest": as_plain(round(values.counts[0][0], places)),
+        "median": as_plain(round(values.median, places + 1)),
+        "largest": as_plain(round(values.counts[-1][0], places)),
+        "outside": outside, "uncertainty": as_plain(check.uncertainty),
+        "bins": _fill_bins(values, Decimal(repr(check.resolution))),
+        **indices,
+    }
+
+
+def _places(check: Check) -> int:
+    """Decimal places of the tool's smallest step; one more than its digits for what is calculated."""
+    step = Decimal(as_plain(check.resolution)).as_tuple().exponent
+    return max(0, -step) + (check.kind in ("calculated", "readings"))
+
+
+def _fill_bins(values: Values, step: Decimal) -> list[dict]:
+    """At most MOST_BINS bins of one width, a whole number of tool steps; edges lie between two steps.
+
+    A value counts where from <= value < to. step 0 (no tool) is taken as a thousandth of the range.
+    """
+    low, high = Decimal(repr(values.counts[0][0])), Decimal(repr(values.counts[-1][0]))
+    step = step or max((high - low) / 1000, Decimal("0.001"))
+    width = step * _find_multiple((high - low) / step)
+    start = ((low + step / 2) / width).to_integral_value(ROUND_FLOOR) * width - step / 2
+    number = int((high - start) / width) + 1
+    counts = [0] * number
+    for value, count in values.counts:
+        counts[int((Decimal(repr(value)) - start) / width)] += count
+    return [
+        {"from": _edge(start + place * width), "to": _edge(start + (place + 1) * width), "count": count} for place, count in enumerate(counts)
+    ]
+
+
+def _find_multiple(steps: Decimal) -> int:
+    """The smallest of 1, 2, 5, 10, 20, 50 ... with which the range needs no more than MOST_BINS - 1 bins."""
+    multiple = 1
+    while steps / multiple > MOST_BINS - 2:
+        multiple = multiple * 5 // 2 if str(multiple).startswith("2") else multiple * 2
+    return multiple
+
+
+def _edge(value: Decimal) -> str:
+    text = format(value, "f")
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def _describe_indices(check: Check, limits: Limits, values: Values) -> dict:
+    why = _find_why_not(check, limits, values)
+    if why is not None:
+        return {"cp": None, "cpk": None, "why_no_index": why}
+    found = measure_capability(values.expand(), limits.lower, limits.upper)
+    note = None if found.cp else "Cp needs a lower and an upper limit; Cpk is of the one there is"
+    return {"cp": _describe_index(found.cp), "cpk": _describe_index(found.cpk), "why_no_index": note}
+
+
+def _find_why_not(check: Check, limits: Limits, values: Values) -> str | None:
+    if limits.lower is None and limits.upper is None:
+        return "there is no limit to compare with"
+    if check.kind == "count":
+        return "counted, not measured"
+    if values.n < FEWEST_FOR_INDEX:
+        return f"{values.n} values are too few; {FEWEST_FOR_INDEX} are needed"
+    if len(values.counts) == 1:
+        return "all values are the same"
+    expanded = values.expand()
+    if _spread(expanded) >= STEPS_OF_SPREAD * check.resolution and normality_p(expanded) < LEAST_NORMAL_P:
+        return "the values do not spread like a bell curve, so an index would mislead; see the bars and the count outside"
+    return None
+
+
+def _spread(values: Sequence[float]) -> float:
+    mean = sum(values) / len(values)
+    return (sum((value - mean) ** 2 for value in values) / (len(values) - 1)) ** 0.5
+
+
+def _describe_index(estimate: Estimate | None) -> dict | None:
+    if estimate is None:
+        return None
+    return {"value": as_decimal(estimate.value, 2), "low": as_decimal(estimate.low, 2), "high": as_decimal(estimate.high, 2)}

@@ -1,0 +1,76 @@
+"""Puts together what a batch is decided on, and issues its summary: the only place that signs."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from sqlalchemy import Connection
+
+from qcapp.access.signing import SigningKey, document_sha256, load_or_make_key, sign_document
+from qcapp.errors import Clash
+from qcapp.inspection.batch_facts import BatchFacts
+from qcapp.reports.decision import Decision, decide
+from qcapp.reports.plan import AgreedPlan, read_plan
+from qcapp.reports.summary import Issue, build_summary
+from qcapp.settings import Settings
+from qcapp.store import people, summaries
+from qcapp.store.batch_facts import load_batch_facts
+from qcapp.store.engine import Store
+from qcapp.store.moment import as_text
+from qcapp.sync.own import append_here
+
+
+@dataclass(frozen=True)
+class BatchDesk:
+    """What the lead's page shows of a batch beside its figures."""
+
+    facts: BatchFacts
+    plan: AgreedPlan
+    decision: Decision
+
+
+def load_desk(connection: Connection, batch: dict) -> BatchDesk:
+    facts = load_batch_facts(connection, batch)
+    plan = read_plan(facts)
+    return BatchDesk(facts, plan, decide(facts, plan))
+
+
+def issue_summary(store: Store, settings: Settings, batch: dict, *, issued_by: str, now: datetime) -> dict:
+    """Signs and records the next summary of the batch; gives the proof. Raises Clash when nothing changed."""
+    key = load_or_make_key(settings.key_file)
+    with store.writing() as connection:
+        desk = load_desk(connection, batch)
+        document = _write_document(connection, desk, settings, issued_by, now)
+        proof = sign_document(key, document)
+        body = {
+            "number": document["number"], "sha256": document_sha256(document), "proof": proof,
+            "lot": {"design": desk.facts.design, "result": desk.decision.result,
+                    "may_reduce": desk.plan.may_reduce, "is_restart": desk.plan.is_restart},
+        }
+        append_here(connection, kind="summary", recorder=issued_by, body=body, now=now, batch=batch["code"])
+        summaries.save_summary(connection, batch["code"], document["rests_on"]["seq"] + 1, body)
+    return proof
+
+
+def _write_document(connection: Connection, desk: BatchDesk, settings: Settings, issued_by: str, now: datetime) -> dict:
+    code = desk.facts.batch["code"]
+    replaced = summaries.find_proof(connection, code)
+    previous = replaced["summary"] if replaced else None
+    issue = Issue(
+        settings.yard_name, as_text(now), issued_by, previous, document_sha256(previous) if previous else None
+    )
+    document = build_summary(desk.facts, desk.plan, desk.decision, issue, list_maker_words(connection))
+    if previous and not document["changes"]:
+        raise Clash(f"nothing has changed since summary {previous['number']}", code, "send the buyer that one")
+    return document
+
+
+def list_maker_words(connection: Connection) -> list[str]:
+    """Codes and names of artisans: what a buyer must not see."""
+    return [word for person in people.list_people(connection) if person["trades"] for word in (person["code"], person["name"])]
+
+
+def read_public_key(path: Path) -> str:
+    """The yard's public key, hex; the key is made when there is none yet."""
+    key: SigningKey = load_or_make_key(path)
+    return key.public_hex
