@@ -20,7 +20,6 @@ class Settings(BaseSettings):
     model_config = SettingsConfigDict(env_prefix="QCAPP_", extra="ignore")
 
     database_url: str = Field("sqlite:///qcapp.db", description="where the log and the figures are kept")
-    key_file: Path = Field(Path("qcapp-key.pem"), description="the yard's private key for signing summaries; made when absent, keep a copy of it")
     static_dir: Path = Field(default_factory=lambda: find_shipped("static"), description="phone app and page assets")
     checklists_dir: Path = Field(default_factory=lambda: find_shipped("checklists"), description="YAML checklists and drawings")
     yard_name: str = Field("My yard", description="name of the yard on every page")

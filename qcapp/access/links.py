@@ -32,8 +32,9 @@ def make_link(store: Store, *, batch: str, label: str, made_by: str, days: int, 
     return token
 
 
-def open_link(store: Store, token: str, *, what: str, now: datetime) -> OpenedLink:
-    """The link behind a token, its opening written down. what: the page or file asked for.
+def open_link(store: Store, token: str, *, what: str | None, now: datetime) -> OpenedLink:
+    """The link behind a token, its opening written down. what: the page or file asked for;
+    None (a picture inside a page) is not written down.
 
     Raises NotFound, in the same words for a token that is unknown, too old or taken back.
     """
@@ -41,7 +42,8 @@ def open_link(store: Store, token: str, *, what: str, now: datetime) -> OpenedLi
         with store.writing() as connection:
             found = links.find_link(connection, _hash(token), as_text(now))
             if found is not None:
-                links.add_opening(connection, found.no, opened_at=as_text(now), what=what)
+                if what is not None:
+                    links.add_opening(connection, found.no, opened_at=as_text(now), what=what)
                 return OpenedLink(found.no, found.batch, found.label, found.expires_at)
     raise NotFound("this address is not good, or not any more", "", "ask the yard for a new one")
 

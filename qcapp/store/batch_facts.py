@@ -21,9 +21,8 @@ OFFERED = ("release", "concession")
 def load_batch_facts(connection: Connection, batch: Mapping) -> BatchFacts:
     """Raises BadInput when nothing says by which checklist the batch is inspected."""
     code = batch["code"]
-    stages = set(connection.execute(select(STOVE.c.stage).where(STOVE.c.batch == code).distinct()).scalars())
-    current = [Checklist.from_compiled(compiled) for _key, compiled in checklists.list_current(connection)]
-    stage = _choose_stage(batch, stages, current)
+    current = _list_current(connection)
+    stage = _choose_stage(batch, _list_stages(connection, code), current)
     here = (STOVE.c.batch == code) & (STOVE.c.stage == stage)
     results = _list_results(connection, here)
     ends = _list_ends(connection, here)
@@ -46,6 +45,19 @@ def load_batch_facts(connection: Connection, batch: Mapping) -> BatchFacts:
         set_aside=log.count_set_aside(connection, code),
         own=tuple(list_own_events(connection, code)),
     )
+
+
+def choose_batch_stage(connection: Connection, batch: Mapping) -> str:
+    """The stage the batch's summary is about; errors as load_batch_facts."""
+    return _choose_stage(batch, _list_stages(connection, batch["code"]), _list_current(connection))
+
+
+def _list_stages(connection: Connection, code: str) -> set[str]:
+    return set(connection.execute(select(STOVE.c.stage).where(STOVE.c.batch == code).distinct()).scalars())
+
+
+def _list_current(connection: Connection) -> list[Checklist]:
+    return [Checklist.from_compiled(compiled) for _key, compiled in checklists.list_current(connection)]
 
 
 def list_own_events(connection: Connection, batch: str) -> list[OwnEvent]:

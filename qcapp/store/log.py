@@ -157,6 +157,11 @@ def list_own(connection: Connection, kinds: Sequence[str], batch: str | None = N
     return list(connection.execute(query.order_by(LOG.c.seq)))
 
 
+def find_record(connection: Connection, seq: int):
+    """The whole row at a number, None when there is none."""
+    return connection.execute(select(LOG).where(LOG.c.seq == seq)).first()
+
+
 def count_set_aside(connection: Connection, batch: str) -> int:
     """Records of a batch that count nowhere until a person decides. The written-out state lets the index serve."""
     query = select(func.count()).where(LOG.c.batch == batch, text("log.state != 'counted'"))

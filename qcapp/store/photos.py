@@ -1,6 +1,7 @@
 """Photos: named by the SHA-256 of their bytes, grown piece by piece until whole."""
 
 import hashlib
+from collections.abc import Collection
 
 from sqlalchemy import Connection, delete, insert, select, update
 
@@ -50,3 +51,8 @@ def find_photo(connection: Connection, sha256: str) -> bytes | None:
     """The bytes of a whole photo, None while it is on its way."""
     query = select(PHOTO.c.content).where(PHOTO.c.sha256 == sha256, PHOTO.c.is_whole)
     return connection.execute(query).scalar()
+
+
+def list_whole(connection: Connection, names: Collection[str]) -> list[str]:
+    """Those of the named photos that are here as a whole."""
+    return list(connection.execute(select(PHOTO.c.sha256).where(PHOTO.c.sha256.in_(list(names)), PHOTO.c.is_whole)).scalars())

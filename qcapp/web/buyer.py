@@ -1,5 +1,6 @@
-"""Batches and their state; one batch for its buyer."""
+"""Batches and their state; one batch as its lead sees it."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from fastapi import APIRouter, Request
@@ -9,7 +10,9 @@ from qcapp.checklist.model import Checklist
 from qcapp.errors import NotFound
 from qcapp.reports.batch import BatchReport, build_batch_report
 from qcapp.store import batches, checklists, figures
+from qcapp.store.engine import Store
 from qcapp.web.deps import DrawingsDep, StoreDep
+from qcapp.web.issue import load_desk_view
 from qcapp.web.pages import page
 
 router = APIRouter()
@@ -74,15 +77,21 @@ def _build(connection, batch: dict, checklist: Checklist, states: list) -> Batch
 
 @router.get("/batches/{code}", include_in_schema=False)
 def show_batch(request: Request, code: str, store: StoreDep, drawings: DrawingsDep):
+    return batch_page(request, code, store, drawings)
+
+
+def batch_page(request: Request, code: str, store: Store, drawings: Mapping[str, str], fresh_link: str | None = None):
+    """The lead's page of one batch. fresh_link: the address just made, shown once."""
     with store.reading() as connection:
         batch = get_batch_facts(connection, code)
         reports = load_stage_reports(connection, batch)
         stoves = figures.list_stoves(connection, code)
+        desk = load_desk_view(connection, batch)
     stages = [
         StageReport(checklist.title["en"], _mark(drawings[checklist.drawing], report), report)
         for checklist, report in reports
     ]
-    return page(request, "batch.html", title=f"Batch {code}", batch=batch, stages=stages, stoves=stoves)
+    return page(request, "batch.html", title=f"Batch {code}", batch=batch, stages=stages, stoves=stoves, desk=desk, fresh_link=fresh_link)
 
 
 def _mark(drawing: str, report: BatchReport) -> str:

@@ -9,6 +9,7 @@ from starlette.exceptions import HTTPException
 
 from qcapp.errors import QcappError
 from qcapp.web.pages import render_page
+from qcapp.web.private import PREFIX
 
 log = logging.getLogger("qcapp")
 
@@ -43,5 +44,6 @@ def _on_unknown(request: Request, error: Exception) -> Response:
 def _answer(request: Request, status: int, what: str, where: str, todo: str) -> Response:
     if request.url.path.startswith(("/api/", "/photos/")):
         return JSONResponse({"error": {"what": what, "where": where, "todo": todo}}, status_code=status)
-    page = render_page(request, "error.html", title="Not done", what=what, where=where, todo=todo, status=status)
+    template = "summary_error.html" if request.url.path.startswith(PREFIX) else "error.html"
+    page = render_page(request, template, title="Not done", what=what, where=where, todo=todo, status=status)
     return HTMLResponse(page, status_code=status)

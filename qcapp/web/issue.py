@@ -7,32 +7,74 @@ from pathlib import Path
 from sqlalchemy import Connection
 
 from qcapp.access.signing import SigningKey, document_sha256, load_or_make_key, sign_document
-from qcapp.errors import Clash
-from qcapp.inspection.batch_facts import BatchFacts
+from qcapp.errors import BadInput, Clash
+from qcapp.inspection.batch_facts import BatchFacts, OwnEvent
 from qcapp.reports.decision import Decision, decide
-from qcapp.reports.plan import AgreedPlan, read_plan
+from qcapp.reports.plan import AgreedPlan, follow_series, read_plan
 from qcapp.reports.summary import Issue, build_summary
 from qcapp.settings import Settings
-from qcapp.store import people, summaries
+from qcapp.stats.sampling import LEVELS, list_aqls
+from qcapp.stats.switching import Inspection
+from qcapp.store import links, log, people, summaries
 from qcapp.store.batch_facts import load_batch_facts
 from qcapp.store.engine import Store
 from qcapp.store.moment import as_text
 from qcapp.sync.own import append_here
 
 
+BUYERS_KINDS = ("buyer_answer", "recheck")
+
+
 @dataclass(frozen=True)
 class BatchDesk:
-    """What the lead's page shows of a batch beside its figures."""
+    """What a batch is decided on."""
 
     facts: BatchFacts
     plan: AgreedPlan
     decision: Decision
 
 
+@dataclass(frozen=True)
+class DeskView:
+    """What the lead's page shows of it. proposed: the inspection the rules ask for by the batches before."""
+
+    desk: BatchDesk
+    proposed: Inspection
+    decided: int
+    summaries: list
+    is_stale: bool
+    links: list
+    openings: list
+    from_buyer: list[OwnEvent]
+    aqls: tuple[str, ...] = list_aqls()
+    levels: tuple[str, ...] = LEVELS
+
+
 def load_desk(connection: Connection, batch: dict) -> BatchDesk:
     facts = load_batch_facts(connection, batch)
     plan = read_plan(facts)
     return BatchDesk(facts, plan, decide(facts, plan))
+
+
+def load_desk_view(connection: Connection, batch: dict) -> DeskView | None:
+    """None where no checklist says what is looked at, so that nothing can be decided."""
+    code = batch["code"]
+    try:
+        desk = load_desk(connection, batch)
+    except BadInput:
+        return None
+    issued = summaries.list_summaries(connection, code)
+    decided = [row for row in summaries.list_decided(connection, desk.facts.design) if row.batch != code]
+    return DeskView(
+        desk=desk,
+        proposed=follow_series(decided),
+        decided=len(decided),
+        summaries=issued,
+        is_stale=bool(issued) and log.has_stove_records_after(connection, code, issued[0].seq),
+        links=links.list_links(connection, code),
+        openings=links.list_openings(connection, code),
+        from_buyer=[event for event in reversed(desk.facts.own) if event.kind in BUYERS_KINDS],
+    )
 
 
 def issue_summary(store: Store, settings: Settings, batch: dict, *, issued_by: str, now: datetime) -> dict:

@@ -1,0 +1,115 @@
+"""What the lead does about a batch: agree a plan, overrule, issue a summary, give and take back links."""
+
+import json
+import secrets
+from typing import Annotated
+
+from fastapi import APIRouter, Form, Request
+from fastapi.responses import RedirectResponse, Response
+from pydantic import BaseModel, Field
+
+from qcapp.access.links import make_link, revoke_link
+from qcapp.errors import Clash, NotFound
+from qcapp.reports.decision import build_overruling
+from qcapp.reports.plan import PlanWish, build_plan_body, follow_series
+from qcapp.store import summaries
+from qcapp.sync.own import append_here
+from qcapp.web.buyer import batch_page, get_batch_facts
+from qcapp.web.deps import DrawingsDep, NowDep, SettingsDep, StoreDep
+from qcapp.web.issue import issue_summary, load_desk
+from qcapp.web.summary_view import show_proof
+
+router = APIRouter(prefix="/batches/{code}", include_in_schema=False)
+Code = Annotated[str, Form(min_length=1, max_length=40, pattern=r"\S")]
+SEED_BYTES = 8
+
+
+class PlanForm(BaseModel):
+    """An empty stage is the one the rules ask for, an empty seed is drawn here."""
+
+    inspect: str = Field(pattern="^(every|sample)$")
+    lot: int = Field(ge=1, le=1_000_000)
+    level: str = "II"
+    aql_major: str = "2.5"
+    aql_minor: str = "4.0"
+    stage: str = ""
+    seed: str = Field("", max_length=60)
+    may_reduce: bool = False
+    is_restart: bool = False
+    by: str = Field(min_length=1, max_length=40)
+
+    def as_wish(self) -> PlanWish:
+        seed = self.seed.strip() or secrets.token_hex(SEED_BYTES)
+        aql = {"major": self.aql_major, "minor": self.aql_minor}
+        return PlanWish(self.inspect, self.lot, self.level, aql, self.stage or None, seed, self.may_reduce, self.is_restart)
+
+
+def _back(code: str) -> RedirectResponse:
+    return RedirectResponse(f"/batches/{code}#desk", status_code=303)
+
+
+@router.post("/plan")
+def agree_plan(code: str, store: StoreDep, now: NowDep, form: Annotated[PlanForm, Form()]):
+    with store.writing() as connection:
+        facts = load_desk(connection, get_batch_facts(connection, code)).facts
+        before = [row for row in summaries.list_decided(connection, facts.design) if row.batch != code]
+        body = build_plan_body(form.as_wish(), facts, follow_series(before))
+        append_here(connection, kind="plan", recorder=form.by.strip(), body=body, now=now, batch=code)
+    return _back(code)
+
+
+@router.post("/decision")
+def overrule(code: str, store: StoreDep, now: NowDep, final: Annotated[str, Form()], reason: Annotated[str, Form(max_length=1000)], by: Code):
+    with store.writing() as connection:
+        desk = load_desk(connection, get_batch_facts(connection, code))
+        body = build_overruling(desk.facts, desk.decision, final, reason)
+        append_here(connection, kind="decision", recorder=by.strip(), body=body, now=now, batch=code)
+    return _back(code)
+
+
+@router.post("/summaries")
+def issue(code: str, store: StoreDep, settings: SettingsDep, now: NowDep, by: Code):
+    with store.reading() as connection:
+        batch = get_batch_facts(connection, code)
+    issue_summary(store, settings, batch, issued_by=by.strip(), now=now)
+    return _back(code)
+
+
+@router.post("/links")
+def add_link(
+    request: Request, code: str, store: StoreDep, settings: SettingsDep, drawings: DrawingsDep, now: NowDep,
+    label: Annotated[str, Form(min_length=1, max_length=60, pattern=r"\S")], by: Code,
+):
+    with store.reading() as connection:
+        get_batch_facts(connection, code)
+        if not summaries.list_summaries(connection, code):
+            raise Clash("no summary of this batch has been issued", code, "issue one first; the link shows it")
+    token = make_link(store, batch=code, label=label.strip(), made_by=by.strip(), days=settings.link_days, now=now)
+    return batch_page(request, code, store, drawings, fresh_link=f"{request.base_url}s/{token}")
+
+
+@router.post("/links/{no}/revoke")
+def take_back_link(code: str, no: int, store: StoreDep, now: NowDep):
+    revoke_link(store, batch=code, no=no, now=now)
+    return _back(code)
+
+
+@router.get("/summaries/{number}.json")
+def get_proof(code: str, number: int, store: StoreDep):
+    text = json.dumps(_find(store, code, number), ensure_ascii=False, indent=1)
+    headers = {"Content-Disposition": f'attachment; filename="summary-{number}.json"', "X-Content-Type-Options": "nosniff"}
+    return Response(text, media_type="application/json", headers=headers)
+
+
+@router.get("/summaries/{number}")
+def preview(request: Request, code: str, number: int, store: StoreDep, drawings: DrawingsDep):
+    """The buyer's page as the lead may read it before giving the link."""
+    return show_proof(request, _find(store, code, number), drawings)
+
+
+def _find(store, code: str, number: int) -> dict:
+    with store.reading() as connection:
+        proof = summaries.find_proof(connection, code, number)
+    if proof is None:
+        raise NotFound("there is no such summary", f"{code} {number}", "see the list on the batch's page")
+    return proof
