@@ -24,7 +24,7 @@ class Bin:
 
 def draw_histogram(bins: Sequence[Bin], *, lower: float | None, upper: float | None, unit: str, title: str, name: str) -> Chart:
     """Bars beyond a limit are toned and hatched by their outline; the limit lines carry their values."""
-    limits = [(word, value) for word, value in (("lower", lower), ("upper", upper)) if value is not None]
+    limits = _name_limits(lower, upper)
     ends = [bins[0].low, bins[-1].high, *(value for _word, value in limits)]
     room = (max(ends) - min(ends)) * ROOM or 1.0
     across = Scale(min(ends) - room, max(ends) + room, 8, WIDTH - 8)
@@ -34,9 +34,15 @@ def draw_histogram(bins: Sequence[Bin], *, lower: float | None, upper: float | N
     parts += _limit_lines(limits, across)
     parts += _edges(bins, across, unit)
     words = "; ".join(f"{one.low:g} to {one.high:g} {unit}: {one.count}" for one in bins if one.count)
-    told = "; ".join(f"{word} limit {value:g} {unit}" for word, value in limits)
+    told = "; ".join(f"limit: {word} {value:g} {unit}" for word, value in limits)
     svg = wrap_svg(parts, height=HEIGHT, title=title, description=f"{words}. {told}", name=name)
     return Chart(title, svg, ("from", "to", "values"), tuple((f"{one.low:g}", f"{one.high:g}", str(one.count)) for one in bins))
+
+
+def _name_limits(lower: float | None, upper: float | None) -> list[tuple[str, float]]:
+    if lower is not None and lower == upper:
+        return [("exactly", lower)]
+    return [(word, value) for word, value in (("lower", lower), ("upper", upper)) if value is not None]
 
 
 def _is_outside(one: Bin, lower: float | None, upper: float | None) -> bool:
@@ -46,7 +52,7 @@ def _is_outside(one: Bin, lower: float | None, upper: float | None) -> bool:
 def _bar(one: Bin, across: Scale, up: Scale, *, is_outside: bool) -> str:
     left, right, height = across.place(one.low), across.place(one.high), max(1.5, up.place(one.count))
     width = max(1.0, right - left - 1)
-    box = f'<rect class="bar{" outside" if is_outside else ""}" x="{left:g}" y="{BASE - height:g}" width="{width:g}" height="{height:g}"/>'
+    box = f'<rect class="bar {"outside" if is_outside else "inside"}" x="{left:g}" y="{BASE - height:g}" width="{width:g}" height="{height:g}"/>'
     return box + text((left + right) / 2, BASE - height - 3, str(one.count), anchor="middle", kind="quiet")
 
 

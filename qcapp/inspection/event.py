@@ -156,7 +156,7 @@ class BuyerAnswerBody(Part):
 
 
 class RecheckBody(Part):
-    """The buyer's own look at n stoves of the batch, failed of them not as agreed."""
+    """The buyer's re-check of n stoves of the batch, failed of them not as agreed."""
 
     n: Annotated[int, Field(ge=1)]
     failed: Count

@@ -1,6 +1,6 @@
 """May this batch be taken? Computed from what was found, by the agreed plan, with the reasons in words.
 
-A sample decides on the first presentation: what was found at the first look at each stove, whatever
+A sample decides on the first presentation: what was found at first pass at each stove, whatever
 was mended since. Where every stove is inspected, what counts is what is offered now.
 """
 
@@ -13,11 +13,11 @@ from qcapp.stats.interval import Interval
 from qcapp.stats.proportion import wilson_interval
 
 SAMPLE_RULE = (
-    "A sample decides on the first presentation: the first look at each stove counts, whatever was mended since. "
+    "A sample decides on the first presentation: the first pass of each stove counts, whatever was mended since. "
     "A rejected batch can be offered again after every stove has been inspected: agree that as its plan."
 )
 EVERY_RULE = (
-    "Every stove is inspected, so the decision is about what is offered now: every stove released, or let go with a reason that is told; "
+    "Every stove is inspected, so the decision is about what is offered now: every stove released, or by concession with its reason told; "
     "none waiting, none with an open fault that can hurt someone. Scrapped stoves are not offered."
 )
 MOST_SERIALS = 12
@@ -99,7 +99,7 @@ def _look(facts: BatchFacts, plan: AgreedPlan, severity: str) -> SeverityLook:
 
 
 def _count_open(facts: BatchFacts, severity: str) -> int:
-    """Offered stoves with a fault nobody let go: a concession covers all but those that can hurt someone."""
+    """Offered stoves with a fault that no concession covers; one that can hurt someone is never covered."""
     released, conceded = facts.open_fails["release"][severity], facts.open_fails["concession"][severity]
     return released + (conceded if severity == "critical" else 0)
 
@@ -125,7 +125,7 @@ def _decide_sample(facts: BatchFacts, plan: AgreedPlan, looks: tuple[SeverityLoo
 
 def _say_look(look: SeverityLook) -> str:
     limit = "none is accepted" if look.ac == 0 and look.re == 1 else f"up to {look.ac} accept, {look.re} or more reject"
-    return f"{look.severity.capitalize()} faults at the first look in {look.failed} of {_stoves(look.of)}; {limit}."
+    return f"{look.severity.capitalize()} faults at first pass in {look.failed} of {_stoves(look.of)}; {limit}."
 
 
 def _decide_every(facts: BatchFacts, plan: AgreedPlan) -> tuple[str, list[str]]:
@@ -139,9 +139,10 @@ def _decide_every(facts: BatchFacts, plan: AgreedPlan) -> tuple[str, list[str]]:
     gaps = _list_gaps(facts, plan)
     if gaps:
         return "not_ready", gaps
-    reasons = [f"Every one of the {_stoves(facts.inspected)} was inspected; {offered} {_are(offered)} offered and none of these has an open fault that nobody let go."]
-    if counts.get("concession"):
-        reasons.append(f"{_stoves(counts['concession'])} {_are(counts['concession'])} let go with a known fault that cannot hurt anyone; the reasons are told.")
+    conceded = counts.get("concession", 0)
+    reasons = [f"Every one of the {_stoves(facts.inspected)} was inspected; {offered} {_are(offered)} offered, {offered - conceded} with no open fault."]
+    if conceded:
+        reasons.append(f"{_stoves(conceded)} {_are(conceded)} released by concession, with a known fault that cannot hurt anyone; the reasons are told.")
     if scrapped:
         reasons.append(f"{_stoves(scrapped)} {_are(scrapped)} scrapped and not offered.")
     return "accept", reasons
@@ -162,7 +163,7 @@ def _list_gaps(facts: BatchFacts, plan: AgreedPlan) -> list[str]:
     for severity in ("major", "minor"):
         n = _count_open(facts, severity)
         if n:
-            gaps.append(f"{_stoves(n)} {_are(n)} released with an open {severity} fault that nobody let go.")
+            gaps.append(f"{_stoves(n)} {_are(n)} released with an open {severity} fault and no concession.")
     return gaps
 
 

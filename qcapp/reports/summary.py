@@ -118,7 +118,7 @@ def _count(facts: BatchFacts, plan: AgreedPlan) -> dict:
 
 
 def _describe_first_pass(facts: BatchFacts, plan: AgreedPlan) -> dict:
-    """Of stoves that had every check at the first look; a short look at one outside the sample says nothing of the rest."""
+    """Of stoves that had every check at first pass; a short look at one outside the sample says nothing of the rest."""
     drawn = {stove.serial for severity in ("major", "minor") for stove in select_members(facts, plan, severity)}
     looked = [stove for stove in facts.stoves if stove.serial in drawn and (stove.has_fail or not any(stove.missing.values()))]
     good = sum(not stove.has_fail for stove in looked)

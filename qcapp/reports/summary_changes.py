@@ -4,9 +4,9 @@ from collections.abc import Callable, Mapping
 
 NAMES = {"accept": "accept", "reject": "reject", "not_ready": "not ready"}
 COUNTS = {
-    "offered": "stoves offered", "inspected": "stoves inspected", "first_pass_good": "without a fault at the first look",
+    "offered": "stoves offered", "inspected": "stoves inspected", "first_pass_good": "good at first pass",
     "released": "released", "released_after_rework": "released after rework", "rework": "waiting for rework",
-    "concession": "let go with a known fault", "scrap": "scrapped", "hold": "held",
+    "concession": "released by concession", "scrap": "scrapped", "hold": "held",
 }
 # What every new version differs in, and what is said in words of its own below.
 EXPECTED = {"number", "issued_at", "issued_by", "replaces", "changes", "rests_on"}
@@ -27,7 +27,7 @@ def list_changes(before: Mapping, after: Mapping) -> list[dict]:
 def _list_tellers() -> list[tuple[str, Callable[[Mapping], str]]]:
     counts = [(what, lambda document, key=key: str(document["counts"][key])) for key, what in COUNTS.items()]
     faults = [
-        (f"stoves with a {severity} fault at the first look", lambda document, severity=severity: _tell_severity(document, severity))
+        (f"stoves with a {severity} fault at first pass", lambda document, severity=severity: _tell_severity(document, severity))
         for severity in ("critical", "major", "minor")
     ]
     return [
@@ -38,7 +38,7 @@ def _list_tellers() -> list[tuple[str, Callable[[Mapping], str]]]:
         ("batch closed", lambda document: document["batch"]["closed_at"] or "still open"),
         *counts,
         *faults,
-        ("buyer's own look", _tell_recheck),
+        ("buyer's re-check", _tell_recheck),
     ]
 
 

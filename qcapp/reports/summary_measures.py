@@ -97,7 +97,7 @@ def _describe(check: Check, limits: Limits, values: Values, outside: int) -> dic
         "median": as_plain(round(values.median, places + 1)),
         "largest": as_plain(round(values.counts[-1][0], places)),
         "outside": outside, "uncertainty": as_plain(check.uncertainty),
-        "bins": _fill_bins(values, Decimal(repr(check.resolution))),
+        "bins": _fill_bins(values, Decimal(repr(check.resolution)), is_read=check.kind != "calculated"),
         **indices,
     }
 
@@ -108,15 +108,17 @@ def _places(check: Check) -> int:
     return max(0, -step) + (check.kind in ("calculated", "readings"))
 
 
-def _fill_bins(values: Values, step: Decimal) -> list[dict]:
-    """At most MOST_BINS bins of one width, a whole number of tool steps; edges lie between two steps.
+def _fill_bins(values: Values, step: Decimal, *, is_read: bool) -> list[dict]:
+    """At most MOST_BINS bins of one width, a whole number of tool steps; a value counts where from <= value < to.
 
-    A value counts where from <= value < to. step 0 (no tool) is taken as a thousandth of the range.
+    is_read: the edges lie between two steps of the tool, so that no reading lies on one. step 0 (no
+    tool) is taken as a thousandth of the range.
     """
     low, high = Decimal(repr(values.counts[0][0])), Decimal(repr(values.counts[-1][0]))
     step = step or max((high - low) / 1000, Decimal("0.001"))
     width = step * _find_multiple((high - low) / step)
-    start = ((low + step / 2) / width).to_integral_value(ROUND_FLOOR) * width - step / 2
+    shift = step / 2 if is_read else Decimal(0)
+    start = ((low + shift) / width).to_integral_value(ROUND_FLOOR) * width - shift
     number = int((high - start) / width) + 1
     counts = [0] * number
     for value, count in values.counts:

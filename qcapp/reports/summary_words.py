@@ -1,4 +1,4 @@
-"""What a summary says in whole sentences: its promise, the buyer's own look beside it, cautions."""
+"""What a summary says in whole sentences: its promise, the buyer's re-check beside it, cautions."""
 
 from qcapp.inspection.batch_facts import BatchFacts, OwnEvent
 from qcapp.reports.decision import select_members
@@ -21,7 +21,7 @@ CAUTIONS = (
 def promise_batch(facts: BatchFacts, plan: AgreedPlan) -> dict:
     """What the inspection can and cannot promise of this batch, in one sentence and in numbers.
 
-    A bad stove has at least one critical or major fault at the first look.
+    A bad stove has at least one critical or major fault at first pass.
     """
     lot = max(plan.lot, facts.inspected)
     if plan.inspect == "every":
@@ -60,8 +60,8 @@ def _number(sentence: str, inspected: int, lot: int, found: int, left: int) -> d
 def compare_recheck(facts: BatchFacts, plan: AgreedPlan, event: OwnEvent) -> dict | None:
     """The buyer's rate less the yard's (Newcombe 1998), with Fisher's exact p in the note. None before any yard's figure.
 
-    Beside a sample stands the share of the sample that failed at the first look; where every stove was
-    inspected, the share of offered stoves that were let go with a known fault.
+    Beside a sample stands the share of the sample that failed at first pass; where every stove was
+    inspected, the share of offered stoves that were released by concession.
     """
     n, failed = event.body["n"], event.body["failed"]
     yard_n, yard_failed, what = _find_yards_figure(facts, plan)
@@ -81,9 +81,9 @@ def compare_recheck(facts: BatchFacts, plan: AgreedPlan, event: OwnEvent) -> dic
 def _find_yards_figure(facts: BatchFacts, plan: AgreedPlan) -> tuple[int, int, str]:
     if plan.inspect == "sample":
         looked = [stove for stove in select_members(facts, plan, "major") if stove.is_looked_at("major")]
-        return len(looked), sum(stove.has_fail for stove in looked), "stoves of the yard's sample with a fault at the first look"
+        return len(looked), sum(stove.has_fail for stove in looked), "stoves of the yard's sample with a fault at first pass"
     conceded = facts.dispositions.get("concession", 0)
-    return facts.dispositions.get("release", 0) + conceded, conceded, "offered stoves that the yard let go with a known fault"
+    return facts.dispositions.get("release", 0) + conceded, conceded, "offered stoves that the yard released by concession"
 
 
 def _judge(low: float, high: float) -> str:

@@ -157,6 +157,12 @@ def list_own(connection: Connection, kinds: Sequence[str], batch: str | None = N
     return list(connection.execute(query.order_by(LOG.c.seq)))
 
 
+def list_own_hashes(connection: Connection, kind: str) -> list[str]:
+    """Hashes of counted events of a kind the server made itself, in log order; reads no event's text."""
+    query = select(LOG.c.hash).where(LOG.c.device_id == SERVER_DEVICE, LOG.c.kind == kind, LOG.c.state == "counted")
+    return list(connection.execute(query.order_by(LOG.c.seq)).scalars())
+
+
 def find_record(connection: Connection, seq: int):
     """The whole row at a number, None when there is none."""
     return connection.execute(select(LOG).where(LOG.c.seq == seq)).first()

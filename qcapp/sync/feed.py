@@ -49,6 +49,7 @@ def _build_tag(connection: Connection, yard_name: str, drawings: Mapping[str, st
         batches.list_batches(connection),
         checklists.list_current_hashes(connection),
         sorted(drawings.items()),
+        log.list_own_hashes(connection, "plan"),
     ]
     return hashlib.sha256(json.dumps(parts, sort_keys=True).encode()).hexdigest()[:32]
 
@@ -60,20 +61,30 @@ def build_reference(store: Store, *, yard_name: str, drawings: Mapping[str, str]
     """
     with store.reading() as connection:
         current = checklists.list_current(connection)
+        samples = _list_samples(connection)
         used = sorted({compiled["drawing"] for _key, compiled in current} & set(drawings))
         return {
             "tag": _build_tag(connection, yard_name, drawings),
             "yard": {"name": yard_name},
             "people": people.list_people(connection),
-            "batches": [_as_offered(batch) for batch in batches.list_batches(connection)],
+            "batches": [_as_offered(batch, samples.get(batch["code"])) for batch in batches.list_batches(connection)],
             "checklists": [{"hash": key, "compiled": compiled} for key, compiled in current],
             "drawings": {name: drawings[name] for name in used},
         }
 
 
-def _as_offered(batch: dict) -> dict:
+def _list_samples(connection: Connection) -> dict[str, dict]:
+    """What was agreed last, by batch: {"stage", "serials"} to inspect wholly; batches inspected stove by stove are left out."""
+    newest = {row.batch: json.loads(row.raw)["body"] for row in log.list_own(connection, ("plan",))}
+    return {
+        code: {"stage": body["checklist_stage"], "serials": sorted(body["sample"])} for code, body in newest.items() if body["inspect"] == "sample"
+    }
+
+
+def _as_offered(batch: dict, sample: dict | None) -> dict:
     offered = {key: value for key, value in batch.items() if key != "closed_at"}
-    return {**offered, "is_open": batch["closed_at"] is None}
+    is_open = batch["closed_at"] is None
+    return {**offered, "is_open": is_open, **({"sample": sample} if sample and is_open else {})}
 
 
 def pull_events(store: Store, *, device_id: str, cursor: str, limit: int) -> PullAnswer:

@@ -108,7 +108,7 @@ def get_xlsx(token: str, store: StoreDep, now: NowDep):
 
 @router.get("/photos/{sha256}")
 def get_photo(token: str, sha256: str, store: StoreDep, now: NowDep):
-    """Only photos of stoves that were let go with a known fault, as an issued summary names them."""
+    """Only photos of stoves that were released by concession, as an issued summary names them."""
     link = open_link(store, token, what=None, now=now)
     with store.reading() as connection:
         issued = [summaries.find_proof(connection, link.batch, row.number) for row in summaries.list_summaries(connection, link.batch)]
@@ -137,7 +137,7 @@ def add_recheck(
     token: str, store: StoreDep, now: NowDep, number: Annotated[int, Form(ge=1)], n: Annotated[int, Form(ge=1)], failed: Annotated[int, Form(ge=0)],
     by: Annotated[str, Form(min_length=1, max_length=40, pattern=r"\S")], note: Annotated[str, Form(max_length=1000)] = "",
 ):
-    link = open_link(store, token, what="own look", now=now)
+    link = open_link(store, token, what="re-check", now=now)
     offered = _find_proof(store, link, number)["summary"]["counts"]["offered"]
     if not failed <= n <= offered:
         raise BadInput(f"{failed} of {n} stoves cannot be, of {offered} offered", "n, failed", "correct the numbers; go back and send them again")

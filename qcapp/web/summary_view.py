@@ -43,7 +43,7 @@ def _draw_parts(document: Mapping, drawing: str | None) -> str:
         return ""
     marks = {row["part"]: row["failed"] for row in document["parts"]}
     words = ", ".join(f"{row['title']}: {row['failed']}" for row in document["parts"]) or "none"
-    return mark_drawing(drawing, marks, title="Failed checks at the first look, by part", description=words)
+    return mark_drawing(drawing, marks, title="Failed checks at first pass, by part", description=words)
 
 
 def _draw_measure(measure: Mapping) -> Chart:

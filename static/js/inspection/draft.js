@@ -1,10 +1,15 @@
 // The inspection being made: a plain object that is stored at every tap.
 // Every function here gives back a new draft or reads one; no clock, no storage, no page.
 import { countsAsFail, judgeAnswers } from "./judge.js";
-import { allowedDispositions } from "./disposition.js";
+import { allowedDispositions, neededChecks } from "./disposition.js";
 
 // Readings come before what is judged by eye and hand, so that one tap may pass all ticks of a part.
 const WALK_RANK = { measure: 0, count: 0, readings: 0, choice: 0, calculated: 1, tick: 2 };
+
+/** Whether a sample was agreed for this stage and the stove is not in it: then only critical checks are asked. */
+export function isShort({ sample }, stage, stove) {
+  return sample?.stage === stage && !sample.serials.includes(stove);
+}
 
 /** A draft for a stove nobody has started: {compiled, hash, batch, stove, inspector, crew, started_at}. */
 export function newDraft({ compiled, hash, batch, stove, inspector, crew, started_at }) {
@@ -21,6 +26,7 @@ export function newDraft({ compiled, hash, batch, stove, inspector, crew, starte
     inspector,
     crew,
     started_at,
+    is_short: isShort(batch, compiled.stage, stove),
     answers: {},
     carried: [],
     at: { part: null, check: null },
@@ -65,7 +71,7 @@ export function newCorrection({ stage, stove, checklist, inspector }, inspection
     key: `${stage}/${stove}/correction`, kind: "correction", corrects: id, stage, stove, batch, size: body.size,
     batch_attributes: body.batch_attributes, checklist, checklist_hash, inspector, crew: body.crew,
     started_at: body.started_at, answers, carried: Object.keys(answers).filter((check) => !body.answers[check]),
-    at: { part: null, check: null, screen: "review" }, is_open: true,
+    is_short: body.scope === "critical", at: { part: null, check: null, screen: "review" }, is_open: true,
   };
 }
 
@@ -81,9 +87,15 @@ export function contextOf(draft) {
   return { size: draft.size, batch: draft.batch_attributes };
 }
 
-/** {check_id: {verdict, reason, value}} of the answers so far. */
+/** {check_id: {verdict, reason, value}} of the answers so far; what a short look leaves out is missing, "not-asked". */
 export function judgeDraft(compiled, draft) {
-  return judgeAnswers(compiled, draft.answers, contextOf(draft));
+  const judgements = judgeAnswers(compiled, draft.answers, contextOf(draft));
+  if (!draft.is_short) return judgements;
+  const needed = neededChecks(compiled.checks, true);
+  for (const { id } of compiled.checks) {
+    if (judgements[id].verdict === "missing" && !needed.includes(id)) judgements[id].reason = "not-asked";
+  }
+  return judgements;
 }
 
 export function setAnswer(draft, checkId, answer) {
@@ -121,7 +133,7 @@ export function dropCarried(draft) {
   return { ...draft, answers, carried: [] };
 }
 
-const isAsked = (judgement) => judgement.reason !== "condition-not-met";
+const isAsked = (judgement) => !["condition-not-met", "not-asked"].includes(judgement.reason);
 
 /** Checks of a part that this stove is asked, readings first. */
 export function checksOfPart(compiled, judgements, part) {
@@ -221,7 +233,7 @@ export function sumUp(compiled, draft) {
   const named = withPlainFaults(compiled, draft, judgements);
   const withVerdict = (verdict) => compiled.checks.filter((check) => judgements[check.id].verdict === verdict);
   const failing = compiled.checks.filter((check) => countsAsFail(check, judgements[check.id].verdict));
-  const missing = withVerdict("missing");
+  const missing = withVerdict("missing").filter(({ id }) => isAsked(judgements[id]));
   return {
     judgements, missing, failing,
     failed: withVerdict("fail"),
@@ -248,7 +260,8 @@ export function inspectionBody(compiled, draft, disposition) {
   const verdicts = Object.fromEntries(
     compiled.checks.map((check) => [check.id, judgements[check.id].verdict]));
   const { size, batch_attributes, started_at, crew } = draft;
-  return { size, batch_attributes, started_at, crew, answers, verdicts, disposition };
+  const scope = draft.is_short ? { scope: "critical" } : {};
+  return { size, batch_attributes, started_at, crew, answers, verdicts, disposition, ...scope };
 }
 
 /** Fields handed to the outbox; reason is asked for a correction only. */

@@ -1,5 +1,6 @@
 // Where the inspector starts from: today, stoves that wait for a second look, stoves of this phone.
 import { foldStove } from "../inspection/stove.js";
+import { stoveKey } from "../inspection/event.js";
 import { newCorrection, newReinspection, proposeSerial } from "../inspection/draft.js";
 import { findChecklist } from "../store/keep.js";
 import { countRecords, countUnsent, listEvents, listMine, listStoveKeys, record } from "../store/outbox.js";
@@ -29,6 +30,14 @@ async function listWaiting(app) {
   return waiting;
 }
 
+/** How many stoves of the agreed sample are done, and which are still to inspect. */
+function sampleLine({ sample }, keys) {
+  if (!sample) return null;
+  const left = sample.serials.filter((stove) => !keys.includes(stoveKey(sample.stage, stove)));
+  const params = { done: sample.serials.length - left.length, n: sample.serials.length, left: left.join(", ") };
+  return h("small", null, say(left.length ? "today.sample" : "today.sample_done", params));
+}
+
 async function batchRow(app, batch) {
   const keys = await listStoveKeys(batch.code);
   const stages = app.checklistsOf(batch);
@@ -38,7 +47,7 @@ async function batchRow(app, batch) {
     return h("small", null, say(stages.length > 1 ? "today.stage_done" : "today.done", params));
   });
   return row({ mark: h("span", { class: "radio" }), pressed: batch.code === app.batchCode(), text: batch.title ?? batch.code,
-    under: counts, onclick: () => app.chooseBatch(batch.code) });
+    under: [counts, sampleLine(batch, keys)], onclick: () => app.chooseBatch(batch.code) });
 }
 
 /** What the server has of this phone; what it has not yet is said at the thumb, with the way to send it. */

@@ -184,7 +184,7 @@ export function reviewScreen(app) {
   };
   return page({ title: say("review.title", { stove: draft.stove }), back: "#/parts",
     actions: [gap, button(draft.kind === "correction" ? "review.save_correction" : "review.save", "go", trySave, {}, { id: "ui-save" })] },
-  good && h("p", { class: "strong" }, verdictLine("pass", say("review.good", { n: compiled.checks.length }))),
+  good && h("p", { class: "strong" }, verdictLine("pass", say(draft.is_short ? "review.good_short" : "review.good", { n: compiled.checks.length }))),
   checkList(app, say("review.failed", { n: found.failed.length }), found.failed, found.judgements),
   checkList(app, say("review.doubtful", { n: found.doubtful.length }), found.doubtful, found.judgements),
   checkList(app, say("review.missing", { n: found.missing.length }), found.missing, found.judgements),

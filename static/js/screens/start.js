@@ -1,5 +1,5 @@
 // What comes before a walk: a safe address, joining the yard, who inspects, which stove, who made it. And settings.
-import { newDraft } from "../inspection/draft.js";
+import { isShort, newDraft } from "../inspection/draft.js";
 import { getMeta } from "../store/keep.js";
 import { countUnsent, listStoveKeys } from "../store/outbox.js";
 import { enrol, syncNow } from "../sync/exchange.js";
@@ -113,10 +113,16 @@ export async function nextScreen(app) {
   if (!app.form && list.length !== 1) return stageChoice(app, batch, list);
   app.form ??= await formFor(app, batch, list[0]);
   const { form } = app;
+  const look = h("p", { id: "ui-look", class: "strong", role: "status" });
+  const tellLook = () => {
+    const short = isShort(batch, form.checklist.compiled.stage, form.serial.trim());
+    look.textContent = batch.sample?.stage === form.checklist.compiled.stage ? say(short ? "next.short" : "next.sampled") : "";
+  };
   const serial = h("input", { id: "ui-serial", class: "code", maxlength: 40, autocomplete: "off", spellcheck: "false",
-    value: form.serial, oninput: (event) => { form.serial = event.target.value; } });
+    value: form.serial, oninput: (event) => { form.serial = event.target.value; tellLook(); } });
+  tellLook();
   return page({ title: say("next.title"), back: "#/today", actions: [button("next.start", "go", () => startWalk(app, form))] },
-    h("label", null, say("next.serial"), serial),
+    h("label", null, say("next.serial"), serial), look,
     form.trouble && h("p", { class: "note", role: "alert" }, form.trouble),
     h("p", null, say("next.batch", { batch: batch.title ?? batch.code, size: sizeWord(batch.size) })),
     h("h2", null, say("next.crew")),

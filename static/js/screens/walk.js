@@ -180,6 +180,7 @@ export function partsScreen(app) {
     return row({ mark: shape(verdict), text: pick(part.title), onclick: () => app.go(walkRoute(part.id)),
       under: n > 0 ? say("walk.open", { n }) : [say(`verdict.${verdict}`), isCarried(app, part.id) && say("walk.carried")].filter(Boolean).join(" · ") });
   })),
+  app.draft.is_short && button("walk.all_checks", "plain", () => app.change({ ...app.draft, is_short: false })),
   h("details", null, h("summary", null, say("walk.throw_away")), h("p", null, say("walk.throw_away_why")),
     button("walk.throw_away_do", "plain", throwAway)));
 }
