@@ -11,11 +11,12 @@ from typing import Annotated
 import typer
 
 from qcapp.errors import BadInput
+from qcapp.reports.plan import name_serial
 from qcapp.stats.compare import find_risk_ratio, fisher_exact, newcombe_difference
 from qcapp.stats.learning import fit_learning_curve
 from qcapp.stats.operating import bad_stoves_bound, operating_curve
 from qcapp.stats.proportion import wilson_interval
-from qcapp.stats.sampling import get_plan
+from qcapp.stats.sampling import draw_positions, get_plan
 from qcapp.stats.shrinkage import shrink_rates
 
 Level = Annotated[float, typer.Option(help="confidence, between 0 and 1")]
@@ -23,7 +24,7 @@ AsJson = Annotated[bool, typer.Option("--json", help="these commands always prin
 
 
 def add_figure_commands(app: typer.Typer) -> None:
-    for command in (rate, compare, rank, learn, plan, curve, bound):
+    for command in (rate, compare, rank, learn, plan, sample, curve, bound):
         app.command()(command)
 
 
@@ -86,6 +87,18 @@ def plan(
     """Single sampling plan of a batch (MIL-STD-105E, Tables I and II)."""
     found = get_plan(lot, aql, level, stage)
     _print({"letter": found.letter, "n": found.n, "ac": found.ac, "re": found.re, "every_stove": found.every_stove})
+
+
+def sample(
+    lot: Annotated[int, typer.Option(help="stoves in the batch")],
+    n: Annotated[int, typer.Option(help="stoves in the sample")],
+    seed: Annotated[str, typer.Option(help="as the plan or the summary names it")],
+    prefix: Annotated[str, typer.Option(help="what the batch's serials begin with")] = "",
+    as_json: AsJson = True,
+) -> None:
+    """The serials of a sample in the order drawn: places 1 to lot ranked by SHA-256 of "seed:place"."""
+    serials = [name_serial(prefix, place) for place in draw_positions(lot, n, seed)]
+    _print({"lot": lot, "n": n, "seed": seed, "serials": serials})
 
 
 def curve(

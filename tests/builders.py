@@ -148,9 +148,11 @@ class Yard:
         return {"Authorization": f"Bearer {joined.token}"}
 
 
-def open_yard() -> Yard:
+def open_yard(key_folder: Path | None = None) -> Yard:
+    """key_folder: where the yard's key is made; needed by tests that issue a summary."""
     store, checklist = open_small_store()
-    settings = Settings(static_dir=ROOT / "static", checklists_dir=ROOT / "checklists", yard_name="Test yard")
+    key_file = (key_folder or Path("nowhere")) / "key.pem"
+    settings = Settings(static_dir=ROOT / "static", checklists_dir=ROOT / "checklists", yard_name="Test yard", key_file=key_file)
     client = TestClient(create_app(settings, store, clock=lambda: NOW), raise_server_exceptions=False)
     yard = Yard(client, store, checklist, Phone(checklist), {})
     yard.headers = yard.pair(yard.phone.device_id)
