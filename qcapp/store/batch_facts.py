@@ -122,12 +122,15 @@ def _list_stoves(connection: Connection, here) -> tuple[StovePass, ...]:
 
 
 def _list_results(connection: Connection, here) -> tuple[ResultGroup, ...]:
-    keys = (
-        CHECK_KEY.c.checklist_hash, CHECK_KEY.c.check_id, CHECK_KEY.c.part, CHECK_KEY.c.severity, STOVE.c.size,
-        RESULT.c.verdict, RESULT.c.is_fail, RESULT.c.fault, RESULT.c.value,
-    )
-    query = select(*keys, func.count()).select_from(join_results()).where(here, INSPECTION.c.is_first_pass).group_by(*keys)
-    return tuple(ResultGroup(*row) for row in connection.execute(query))
+    """Grouped by the check's small number alone; its names are joined to the few groups, not to every result."""
+    keys = (RESULT.c.check_no, STOVE.c.size, RESULT.c.verdict, RESULT.c.is_fail, RESULT.c.fault, RESULT.c.value)
+    visits = RESULT.join(INSPECTION, RESULT.c.inspection_no == INSPECTION.c.no).join(STOVE, INSPECTION.c.stove_no == STOVE.c.no)
+    query = select(*keys, func.count().label("stoves")).select_from(visits).where(here, INSPECTION.c.is_first_pass)
+    groups = query.group_by(*keys).subquery()
+    names = (CHECK_KEY.c.checklist_hash, CHECK_KEY.c.check_id, CHECK_KEY.c.part, CHECK_KEY.c.severity)
+    given = (groups.c.size, groups.c.verdict, groups.c.is_fail, groups.c.fault, groups.c.value, groups.c.stoves)
+    named = select(*names, *given).select_from(groups.join(CHECK_KEY, CHECK_KEY.c.no == groups.c.check_no))
+    return tuple(ResultGroup(*row) for row in connection.execute(named.order_by(CHECK_KEY.c.no)))
 
 
 def _list_ends(connection: Connection, here) -> tuple[StoveEnd, ...]:

@@ -25,7 +25,8 @@ def save_summary(connection: Connection, batch: str, seq: int, body: Mapping) ->
         "result": lot["result"],
         "may_reduce": lot["may_reduce"],
         "is_restart": lot["is_restart"],
-        "proof": json.dumps(body["proof"], ensure_ascii=False),
+        # Sorted, so that the row made at issue and the one made again from the log are the same.
+        "proof": json.dumps(body["proof"], ensure_ascii=False, sort_keys=True),
     }
     connection.execute(insert(SUMMARY), [row])
 

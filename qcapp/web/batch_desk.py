@@ -4,9 +4,8 @@ import json
 import secrets
 from typing import Annotated
 
-from fastapi import APIRouter, Form, Request
+from fastapi import APIRouter, Depends, Form, Request
 from fastapi.responses import RedirectResponse, Response
-from pydantic import BaseModel, Field
 
 from qcapp.access.links import make_link, revoke_link
 from qcapp.errors import Clash, NotFound
@@ -24,24 +23,20 @@ Code = Annotated[str, Form(min_length=1, max_length=40, pattern=r"\S")]
 SEED_BYTES = 8
 
 
-class PlanForm(BaseModel):
+def read_plan_form(
+    inspect: Annotated[str, Form(pattern="^(every|sample)$")],
+    lot: Annotated[int, Form(ge=1, le=1_000_000)],
+    level: Annotated[str, Form()] = "II",
+    aql_major: Annotated[str, Form()] = "2.5",
+    aql_minor: Annotated[str, Form()] = "4.0",
+    stage: Annotated[str, Form()] = "",
+    seed: Annotated[str, Form(max_length=60)] = "",
+    may_reduce: Annotated[bool, Form()] = False,
+    is_restart: Annotated[bool, Form()] = False,
+) -> PlanWish:
     """An empty stage is the one the rules ask for, an empty seed is drawn here."""
-
-    inspect: str = Field(pattern="^(every|sample)$")
-    lot: int = Field(ge=1, le=1_000_000)
-    level: str = "II"
-    aql_major: str = "2.5"
-    aql_minor: str = "4.0"
-    stage: str = ""
-    seed: str = Field("", max_length=60)
-    may_reduce: bool = False
-    is_restart: bool = False
-    by: str = Field(min_length=1, max_length=40)
-
-    def as_wish(self) -> PlanWish:
-        seed = self.seed.strip() or secrets.token_hex(SEED_BYTES)
-        aql = {"major": self.aql_major, "minor": self.aql_minor}
-        return PlanWish(self.inspect, self.lot, self.level, aql, self.stage or None, seed, self.may_reduce, self.is_restart)
+    aql = {"major": aql_major, "minor": aql_minor}
+    return PlanWish(inspect, lot, level, aql, stage or None, seed.strip() or secrets.token_hex(SEED_BYTES), may_reduce, is_restart)
 
 
 def _back(code: str) -> RedirectResponse:
@@ -49,12 +44,12 @@ def _back(code: str) -> RedirectResponse:
 
 
 @router.post("/plan")
-def agree_plan(code: str, store: StoreDep, now: NowDep, form: Annotated[PlanForm, Form()]):
+def agree_plan(code: str, store: StoreDep, now: NowDep, wish: Annotated[PlanWish, Depends(read_plan_form)], by: Code):
     with store.writing() as connection:
         facts = load_desk(connection, get_batch_facts(connection, code)).facts
         before = [row for row in summaries.list_decided(connection, facts.design) if row.batch != code]
-        body = build_plan_body(form.as_wish(), facts, follow_series(before))
-        append_here(connection, kind="plan", recorder=form.by.strip(), body=body, now=now, batch=code)
+        body = build_plan_body(wish, facts, follow_series(before))
+        append_here(connection, kind="plan", recorder=by.strip(), body=body, now=now, batch=code)
     return _back(code)
 
 

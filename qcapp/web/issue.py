@@ -4,8 +4,6 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from sqlalchemy import Connection
-
 from qcapp.access.signing import SigningKey, document_sha256, load_or_make_key, sign_document
 from qcapp.errors import BadInput, Clash
 from qcapp.inspection.batch_facts import BatchFacts, OwnEvent
@@ -50,13 +48,13 @@ class DeskView:
     levels: tuple[str, ...] = LEVELS
 
 
-def load_desk(connection: Connection, batch: dict) -> BatchDesk:
+def load_desk(connection, batch: dict) -> BatchDesk:
     facts = load_batch_facts(connection, batch)
     plan = read_plan(facts)
     return BatchDesk(facts, plan, decide(facts, plan))
 
 
-def load_desk_view(connection: Connection, batch: dict) -> DeskView | None:
+def load_desk_view(connection, batch: dict) -> DeskView | None:
     """None where no checklist says what is looked at, so that nothing can be decided."""
     code = batch["code"]
     try:
@@ -94,7 +92,7 @@ def issue_summary(store: Store, settings: Settings, batch: dict, *, issued_by: s
     return proof
 
 
-def _write_document(connection: Connection, desk: BatchDesk, settings: Settings, issued_by: str, now: datetime) -> dict:
+def _write_document(connection, desk: BatchDesk, settings: Settings, issued_by: str, now: datetime) -> dict:
     code = desk.facts.batch["code"]
     replaced = summaries.find_proof(connection, code)
     previous = replaced["summary"] if replaced else None
@@ -107,7 +105,7 @@ def _write_document(connection: Connection, desk: BatchDesk, settings: Settings,
     return document
 
 
-def list_maker_words(connection: Connection) -> list[str]:
+def list_maker_words(connection) -> list[str]:
     """Codes and names of artisans: what a buyer must not see."""
     return [word for person in people.list_people(connection) if person["trades"] for word in (person["code"], person["name"])]
 

@@ -7,21 +7,30 @@ does, so they mean something only against each other in one run.
 import argparse
 import json
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from tests.bench.phone import measure_phone
+from tests.bench.summary import measure_summary
 from tests.bench.teach import list_scores
 
 
 def main() -> None:
     parser = argparse.ArgumentParser(prog="python3 -m tests.bench")
     parser.add_argument("--json", type=Path, metavar="FILE", help="also write the figures to a file")
-    parser.add_argument("--only", choices=("phone", "teach"), help="one part of the bench")
+    parser.add_argument("--only", choices=("phone", "teach", "summary"), help="one part of the bench")
     parser.add_argument("--runs", type=int, default=500, help="simulated yards of each kind (500)")
     arguments = parser.parse_args()
-    if arguments.only != "phone":
+    if arguments.only in (None, "summary"):
+        show_summary()
+    if arguments.only in (None, "teach"):
         show_teach(arguments.runs)
-    if arguments.only != "teach":
+    if arguments.only in (None, "phone"):
         show_phone(arguments.json)
+
+
+def show_summary() -> None:
+    with TemporaryDirectory() as folder:
+        show(measure_summary(Path(folder)))
 
 
 def show_teach(runs: int) -> None:
@@ -32,11 +41,15 @@ def show_teach(runs: int) -> None:
 
 def show_phone(file: Path | None) -> None:
     figures = measure_phone()
+    show(figures)
+    if file:
+        file.write_text(json.dumps(figures, indent=1) + "\n", encoding="utf-8")
+
+
+def show(figures: dict[str, float]) -> None:
     width = max(map(len, figures))
     for name, value in figures.items():
         print(f"{name:<{width}}  {value:,.0f}")
-    if file:
-        file.write_text(json.dumps(figures, indent=1) + "\n", encoding="utf-8")
 
 
 main()
