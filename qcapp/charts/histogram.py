@@ -32,6 +32,8 @@ def draw_histogram(bins: Sequence[Bin], *, lower: float | None, upper: float | N
     parts = [_bar(one, across, up, is_outside=_is_outside(one, lower, upper)) for one in bins if one.count]
     parts.append(line(across.start, BASE, across.end, BASE, "axis"))
     parts += _limit_lines(limits, across)
+    # Above the lines, so that a line does not strike a count out.
+    parts += [text((across.place(one.low) + across.place(one.high)) / 2, BASE - _rise(one, up) - 3, str(one.count), anchor="middle", kind="count") for one in bins if one.count]
     parts += _edges(bins, across, unit)
     words = "; ".join(f"{one.low:g} to {one.high:g} {unit}: {one.count}" for one in bins if one.count)
     told = "; ".join(f"limit: {word} {value:g} {unit}" for word, value in limits)
@@ -50,10 +52,14 @@ def _is_outside(one: Bin, lower: float | None, upper: float | None) -> bool:
 
 
 def _bar(one: Bin, across: Scale, up: Scale, *, is_outside: bool) -> str:
-    left, right, height = across.place(one.low), across.place(one.high), max(1.5, up.place(one.count))
-    width = max(1.0, right - left - 1)
-    box = f'<rect class="bar {"outside" if is_outside else "inside"}" x="{left:g}" y="{BASE - height:g}" width="{width:g}" height="{height:g}"/>'
-    return box + text((left + right) / 2, BASE - height - 3, str(one.count), anchor="middle", kind="quiet")
+    left, height = across.place(one.low), _rise(one, up)
+    width = max(1.0, across.place(one.high) - left - 1)
+    return f'<rect class="bar {"outside" if is_outside else "inside"}" x="{left:g}" y="{BASE - height:g}" width="{width:g}" height="{height:g}"/>'
+
+
+def _rise(one: Bin, up: Scale) -> float:
+    """Even a single value among thousands must be seen."""
+    return max(1.5, up.place(one.count))
 
 
 def _limit_lines(limits: Sequence[tuple[str, float]], across: Scale) -> list[str]:

@@ -1,0 +1,67 @@
+"""A sample agreed on the laptop reaches the phone: which serials, and what the others are asked."""
+
+import json
+
+import httpx
+import pytest
+
+from tests.conftest import PHONE
+from tests.e2e.inspector import Inspector
+from tests.e2e.server import open_small_yard, read_checklist
+
+# Level II, 40 stoves, AQL 4.0 and 6.5, seed "harvest": 13 and 8 stoves; drawn by `qcapp sample`.
+PLAN = {"inspect": "sample", "lot": "40", "aql_major": "4.0", "aql_minor": "6.5", "seed": "harvest", "by": "lead"}
+DRAWN = "B1-001, B1-002, B1-011, B1-013, B1-017, B1-018, B1-022, B1-025, B1-026, B1-027, B1-031, B1-037, B1-040"
+
+
+@pytest.fixture
+def server(tmp_path):
+    server = open_small_yard(tmp_path)
+    server.start()
+    yield server
+    server.stop()
+
+
+def test_sample_is_shown_and_a_stove_outside_it_gets_a_short_check(server, chromium):
+    assert httpx.post(f"{server.address}/batches/B1/plan", data=PLAN).status_code == 303
+    context = chromium.new_context(**PHONE)
+    page = context.new_page()
+    compiled = read_checklist(server, "finished-stove")
+    inspector = Inspector(page, compiled)
+    inspector.join(server.address, server.make_code())
+    page.get_by_text(f"Sample: 0 of 13. Still to inspect: {DRAWN}").wait_for()
+
+    page.get_by_role("button", name="Next stove").tap()
+    page.locator("#ui-look", has_text="In the sample: all checks").wait_for()
+    page.locator("#ui-serial").fill("B1-003")
+    page.locator("#ui-look", has_text="Not in the sample. Short check: critical only").wait_for()
+    page.get_by_role("button", name="Start").tap()
+    page.locator(".walk").wait_for()
+    inspector.walk()
+    page.get_by_text("Short check: every critical check passed").wait_for()
+    inspector.save()
+
+    page.get_by_role("button", name="Next stove").tap()
+    page.locator("#ui-serial").fill("B1-001")
+    page.get_by_role("button", name="Start").tap()
+    page.locator(".walk").wait_for()
+    inspector.walk()
+    inspector.save()
+    page.get_by_role("button", name="Today").tap()
+    page.get_by_text("Sample: 1 of 13. Still to inspect: B1-002").wait_for()
+    context.close()
+    check_records(server, compiled)
+
+
+def check_records(server, compiled):
+    critical = {check["id"] for check in compiled["checks"] if check["severity"] == "critical"}
+    store = server.open_store()
+    with store.reading() as connection:
+        rows = connection.exec_driver_sql("SELECT state, raw FROM log WHERE kind = 'inspection' ORDER BY seq").all()
+    store.close()
+    assert [row.state for row in rows] == ["counted", "counted"]
+    short, whole = (json.loads(row.raw)["body"] for row in rows)
+    assert short["scope"] == "critical" and short["disposition"]["kind"] == "release"
+    looked = {check_id for check_id, verdict in short["verdicts"].items() if verdict not in ("missing", "not_applicable")}
+    assert looked == critical - {check["id"] for check in compiled["checks"] if check["when"]}
+    assert "scope" not in whole and "missing" not in whole["verdicts"].values()
