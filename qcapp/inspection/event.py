@@ -221,6 +221,15 @@ class Event(Part):
         return self
 
 
+def is_summary_body(body: Any) -> bool:
+    """Whether a record's body has the form of an issued summary."""
+    try:
+        SummaryBody.model_validate(body)
+    except ValidationError:
+        return False
+    return isinstance(body["proof"].get("summary"), dict) and "issued_at" in body["proof"]["summary"]
+
+
 def _check_body(shape: type[Part], body: dict[str, Any]) -> None:
     try:
         shape.model_validate(body)

@@ -19,11 +19,12 @@ from qcapp.inspection.event import canonical, event_hash, stove_key
 from qcapp.store import projections
 from qcapp.store.engine import Store
 from qcapp.store.log import LOG, find_chain, get_server_id, link
-from qcapp.store.tables import CheckKey, Inspection, Result, Stove
+from qcapp.store.tables import CheckKey, Inspection, Result, Stove, Summary
 
 MOST_NAMED = 20
 ISSUED_KIND = "summary"
 CHECK_KEY, INSPECTION, RESULT, STOVE = (table.__table__ for table in (CheckKey, Inspection, Result, Stove))
+SUMMARY = Summary.__table__
 
 
 @dataclass(frozen=True)
@@ -128,12 +129,18 @@ def _find_rests_on(raw: str) -> dict | None:
 
 
 def _find_altered_figures(connection: Connection) -> list[Altered]:
-    kept = _list_figures(connection)
+    kept, kept_issued = _list_figures(connection), _list_issued(connection)
     projections.rebuild(connection)
-    made = _list_figures(connection)
+    made, made_issued = _list_figures(connection), _list_issued(connection)
+    issued = sorted(key for key in kept_issued.keys() | made_issued.keys() if kept_issued.get(key) != made_issued.get(key))
     keys = sorted(key for key in kept.keys() | made.keys() if kept.get(key) != made.get(key))
     found = [Altered(f"stove {key}", "its figures are not those the log gives; qcapp rebuild makes them again") for key in keys[:MOST_NAMED]]
+    found += [Altered(f"summary {number} of batch {batch}", "its row is not what its record says; qcapp rebuild makes it again") for batch, number in issued]
     return [*found, *([Altered(f"{len(keys) - MOST_NAMED} more stoves", "the same")] if len(keys) > MOST_NAMED else [])]
+
+
+def _list_issued(connection: Connection) -> dict[tuple[str, int], tuple]:
+    return {(row.batch, row.number): tuple(row) for row in connection.execute(select(SUMMARY))}
 
 
 def _list_figures(connection: Connection) -> dict[str, list[tuple]]:

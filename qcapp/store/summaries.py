@@ -5,6 +5,7 @@ from collections.abc import Mapping
 
 from sqlalchemy import Connection, delete, insert, select
 
+from qcapp.inspection.event import is_summary_body
 from qcapp.store import log
 from qcapp.store.tables import Summary
 
@@ -32,12 +33,17 @@ def save_summary(connection: Connection, batch: str, seq: int, body: Mapping) ->
 
 
 def rebuild_summaries(connection: Connection) -> int:
-    """Drops every row and makes them again from the log; gives the summaries made."""
+    """Drops every row and makes them again from the log; gives the summaries made.
+
+    A record without the form of a summary was not written by this program: it gets no row, and
+    `qcapp verify --log` names it.
+    """
     connection.execute(delete(SUMMARY))
-    rows = log.list_own(connection, ("summary",))
-    for row in rows:
-        save_summary(connection, row.batch, row.seq, json.loads(row.raw)["body"])
-    return len(rows)
+    bodies = [(row, json.loads(row.raw).get("body")) for row in log.list_own(connection, ("summary",))]
+    fitting = [(row, body) for row, body in bodies if row.batch and is_summary_body(body)]
+    for row, body in fitting:
+        save_summary(connection, row.batch, row.seq, body)
+    return len(fitting)
 
 
 def list_summaries(connection: Connection, batch: str) -> list:

@@ -7,6 +7,7 @@ import pytest
 from qcapp.charts.curve import CurvePoint, RunMark, draw_curve
 from qcapp.charts.drawing import mark_drawing
 from qcapp.charts.frame import WIDTH, Scale, find_top
+from qcapp.charts.histogram import Bin, draw_histogram
 from qcapp.charts.pareto import Bar, draw_pareto
 from qcapp.charts.rates import RateMark, draw_rates
 
@@ -58,3 +59,19 @@ def test_drawing_carries_a_badge_on_each_part_with_a_mark():
     assert root.get("aria-label") == "T. door 7"
     marked = ElementTree.fromstring(mark_drawing(drawing, {"door": "3.2 %", "legs": "11 %"}, title="T", description=""))
     assert [group.get("class") for group in marked.findall(f"{SVG}g")][:2] == ["part", "part failed"]
+
+
+def test_histogram_tones_what_lies_beyond_a_limit_and_tells_all_counts():
+    bins = [Bin(96.5, 97.5, 2), Bin(97.5, 98.5, 0), Bin(98.5, 99.5, 7), Bin(103.5, 104.5, 1)]
+    chart = draw_histogram(bins, lower=97.0, upper=103.0, unit="mm", title="Width", name="w")
+    root = ElementTree.fromstring(chart.svg)
+    kinds = [box.get("class") for box in root.iter("rect")]
+    assert kinds == ["bar inside", "bar inside", "bar outside"]
+    words = [text.text for text in root.iter("text")]
+    assert {"2", "7", "1", "lower 97", "upper 103"} <= set(words)
+    assert chart.rows[-1] == ("103.5", "104.5", "1") and "limit: upper 103 mm" in chart.svg
+
+
+def test_exact_limit_is_one_line():
+    chart = draw_histogram([Bin(18.5, 19.5, 72)], lower=19.0, upper=19.0, unit="holes", title="Holes", name="h")
+    assert chart.svg.count('class="mean"') == 1 and "exactly 19" in chart.svg

@@ -4,10 +4,10 @@ import json
 
 import pytest
 
-from qcapp.access.signing import sign_document
+from qcapp.access.signing import document_sha256, sign_document
 from qcapp.errors import NotFound
 from qcapp.inspection.event import canonical, event_hash
-from qcapp.store import log, projections
+from qcapp.store import log, projections, summaries
 from qcapp.store.audit import audit_store
 from qcapp.store.engine import Store
 from tests.builders import open_yard
@@ -25,14 +25,17 @@ def yard():
 
 
 def issue(yard, **change) -> None:
-    """Puts a summary event into the log as the server does; its form is settled elsewhere."""
+    """Puts a summary event and its row into the database as the server does."""
     with yard.store.writing() as connection:
         head = log.get_head(connection)
         document = {**load_sample("good"), "rests_on": {"seq": head.seq, "chain": head.chain}, **change}
-        content = {"id": "summary-1", "kind": "summary", "device_id": "server", "dev_seq": 1, "batch": "B1", "body": {"number": 1, "proof": sign_document(KEY, document)}}
+        lot = {"design": "small-stove/medium", "result": None, "may_reduce": False, "is_restart": False}
+        body = {"number": 1, "sha256": document_sha256(document), "lot": lot, "proof": sign_document(KEY, document)}
+        content = {"id": "summary-1", "kind": "summary", "device_id": "server", "dev_seq": 1, "batch": "B1", "body": body}
         sealed = {**content, "hash": event_hash(content)}
         entry = log.Entry("summary-1", sealed["hash"], "counted", None, "summary", "server", 1, None, "B1", canonical(sealed).decode())
         log.append(connection, [entry], received_at="t", relayed_by=None, clock_offset_ms=None)
+        summaries.save_summary(connection, "B1", head.seq + 1, body)
 
 
 def tamper(yard, *statements) -> list[str]:
@@ -147,3 +150,13 @@ def test_projections_after_an_audit_are_the_ones_before(yard):
     with yard.store.writing() as connection:
         projections.rebuild(connection)
     assert audit_store(yard.store).altered == []
+
+
+def test_altered_row_of_an_issued_summary_is_named(tmp_path):
+    yard = open_yard(tmp_path)
+    yard.push(yard.phone.inspect("B1-001"))
+    assert yard.client.post("/batches/B1/summaries", data={"by": "lead"}, follow_redirects=False).status_code == 303
+    assert audit_store(yard.store).altered == []
+    with yard.store.writing() as connection:
+        connection.exec_driver_sql("UPDATE summary SET proof = replace(proof, '\"released\": 1', '\"released\": 2')")
+    assert [altered.row for altered in audit_store(yard.store).altered] == ["summary 1 of batch B1"]
