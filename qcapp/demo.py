@@ -10,6 +10,7 @@ import segno
 from sqlalchemy import Connection, func, insert, select
 
 from qcapp.access.devices import make_join_code
+from qcapp.access.links import make_link
 from qcapp.app import create_app, open_store
 from qcapp.checklist.model import Checklist
 from qcapp.errors import Clash
@@ -17,11 +18,12 @@ from qcapp.scenario.fill import fill_yard
 from qcapp.scenario.model import Scenario, load_scenario
 from qcapp.scenario.simulate import simulate_yard
 from qcapp.settings import Settings, find_shipped
-from qcapp.store import batches, checklists, devices, log, people
+from qcapp.store import batches, checklists, devices, log, people, summaries
 from qcapp.store.engine import Store
 from qcapp.store.moment import as_text
 from qcapp.store.tables import Meta, Stove
 from qcapp.sync.receive import parse_push, receive_push
+from qcapp.web.issue import issue_summary
 
 META, STOVE = Meta.__table__, Stove.__table__
 SCENARIO = find_shipped("demo") / "scenario.yaml"
@@ -34,7 +36,7 @@ def prepare_demo(settings: Settings, *, fresh: bool, now: datetime, show: bool) 
     database holds records that are not a demo's.
     """
     scenario = load_scenario(SCENARIO)
-    settings = settings.model_copy(update={"yard_name": scenario.yard.name})
+    settings = settings.model_copy(update={"yard_name": scenario.yard.name, "key_file": _find_key(settings)})
     if fresh:
         _remove(settings.database_url)
     store = open_store(settings)
@@ -50,6 +52,14 @@ def prepare_demo(settings: Settings, *, fresh: bool, now: datetime, show: bool) 
         }
     store.close()
     return settings, figures
+
+
+def _find_key(settings: Settings) -> Path:
+    """An invented yard must not sign with a real yard's key: its own stands beside its database."""
+    path = settings.database_url.removeprefix("sqlite:///")
+    if "key_file" in settings.model_fields_set or path in ("", ":memory:") or "://" in path:
+        return settings.key_file
+    return Path(path).with_suffix(".pem")
 
 
 def _count_finished(connection: Connection) -> int:
@@ -112,6 +122,16 @@ def _show_progress(done: int, total: int) -> None:
     print(f"filling the yard: {done} of {total} records", end=end, file=sys.stderr, flush=True)
 
 
+def give_to_buyer(store: Store, settings: Settings, now: datetime) -> str:
+    """The token of a link to the newest closed batch, whose summary is issued when there is none yet."""
+    with store.reading() as connection:
+        batch = next(found for found in batches.list_batches(connection) if found["closed_at"])
+        is_issued = bool(summaries.list_summaries(connection, batch["code"]))
+    if not is_issued:
+        issue_summary(store, settings, batch, issued_by="lead", now=now)
+    return make_link(store, batch=batch["code"], label="The demo's buyer", made_by="lead", days=settings.link_days, now=now)
+
+
 def serve_demo(settings: Settings, *, port: int, now: datetime) -> None:
     """Starts the server on this machine and says where each person finds what."""
     import uvicorn
@@ -119,6 +139,7 @@ def serve_demo(settings: Settings, *, port: int, now: datetime) -> None:
     app = create_app(settings)
     code = make_join_code(app.state.store, name="Your phone", minutes=settings.join_minutes, now=now)
     base = f"http://127.0.0.1:{port}"
+    buyer = give_to_buyer(app.state.store, settings, now)
     address = f"{base}/phone/#join={code}"
     segno.make(address, error="l").terminal(compact=True)
     print(f"""
@@ -126,7 +147,8 @@ def serve_demo(settings: Settings, *, port: int, now: datetime) -> None:
 
   inspector  {address}
   trainer    {base}/trainer
-  buyer      {base}/batches
+  buyer      {base}/s/{buyer}
+  yard lead  {base}/batches
   phones     {base}/yard
 
 The code above is the inspector's address; it joins one phone within {settings.join_minutes} minutes (join code {code}).

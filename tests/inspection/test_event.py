@@ -7,7 +7,7 @@ import pytest
 from pydantic import ValidationError
 
 from qcapp.errors import BadInput
-from qcapp.inspection.event import Event, canonical, event_hash, stove_key
+from qcapp.inspection.event import OWN_KINDS, Event, canonical, event_hash, stove_key
 
 EVENT_ID = "017f22e2-79b0-7cc3-98c4-dc0c0c07398f"
 BODY = {
@@ -123,3 +123,31 @@ def test_canonical_refuses_a_value_nested_without_end() -> None:
 
 def test_stove_key_is_stage_and_serial() -> None:
     assert stove_key("finished", "K-0107") == "finished/K-0107"
+
+
+PLAN = {"inspect": "every", "design": "a/medium", "checklist_stage": "finished", "lot": 9, "level": None, "stage": None, "letter": None, "seed": None,
+        "sample": [], "limits": [{"severity": "critical", "aql": None, "n": 9, "ac": 0, "re": 1}], "may_reduce": False, "is_restart": False}
+DECISION = {"computed": "reject", "reasons": ["x"], "final": "accept", "reason": "agreed"}
+SUMMARY = {"number": 1, "sha256": "ab" * 32, "proof": {}, "lot": {"design": "a/medium", "result": None, "may_reduce": False, "is_restart": False}}
+ANSWER = {"answer": "question", "note": "?", "number": 1, "sha256": "ab" * 32, "link": "Buyer"}
+RECHECK = {"n": 4, "failed": 4, "note": "", "number": 1, "link": "Buyer"}
+OWN = {"plan": PLAN, "decision": DECISION, "summary": SUMMARY, "buyer_answer": ANSWER, "recheck": RECHECK}
+
+
+def own(kind: str, **change: Any) -> dict[str, Any]:
+    return {**REPORT, "kind": kind, "device_id": "server", "batch": "B1", "body": {**OWN[kind], **change}}
+
+
+@pytest.mark.parametrize("kind", OWN_KINDS)
+def test_records_of_the_server_itself_are_read_and_need_a_batch(kind: str) -> None:
+    assert Event.model_validate(own(kind)).kind == kind
+    with pytest.raises(ValidationError):
+        Event.model_validate({**own(kind), "batch": None})
+
+
+@pytest.mark.parametrize(("kind", "change"), [
+    ("plan", {"lot": 0}), ("plan", {"inspect": "some"}), ("decision", {"reason": " "}), ("decision", {"final": "maybe"}), ("summary", {"number": 0}),
+    ("summary", {"sha256": "x"}), ("buyer_answer", {"answer": "perhaps"}), ("recheck", {"failed": 5}), ("recheck", {"n": 0, "failed": 0})])
+def test_record_of_the_server_that_cannot_be_is_refused(kind: str, change: dict) -> None:
+    with pytest.raises(ValidationError):
+        Event.model_validate(own(kind, **change))

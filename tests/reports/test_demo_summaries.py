@@ -10,7 +10,7 @@ from pypdf import PdfReader
 
 from qcapp.access.links import make_link
 from qcapp.app import create_app
-from qcapp.demo import prepare_demo
+from qcapp.demo import give_to_buyer, prepare_demo
 from qcapp.settings import Settings
 from qcapp.store import batches, summaries
 from tests.builders import NOW, ROOT
@@ -23,8 +23,8 @@ SCHEMA = json.loads((ROOT / "qcapp" / "reports" / "summary.schema.json").read_te
 def demo(tmp_path_factory):
     """The demo served in this process, a summary of every batch issued: {code: document} beside the client."""
     folder = tmp_path_factory.mktemp("demo")
-    settings = Settings(database_url=f"sqlite:///{folder / 'demo.db'}", key_file=folder / "key.pem")
-    settings, _figures = prepare_demo(settings, fresh=False, now=NOW, show=False)
+    settings, _figures = prepare_demo(Settings(database_url=f"sqlite:///{folder / 'demo.db'}"), fresh=False, now=NOW, show=False)
+    assert settings.key_file == folder / "demo.pem"
     client = TestClient(create_app(settings, clock=lambda: NOW))
     with client.app.state.store.reading() as connection:
         codes = [batch["code"] for batch in batches.list_batches(connection)]
@@ -76,3 +76,10 @@ def test_both_are_shown_and_printed_without_a_maker(demo):
         for text in (page, pdf):
             assert {"accept": "Accept", "not_ready": "Not ready"}[document["decision"]["final"]] in text
             assert not any(word in text.split() for word in people)
+
+
+def test_demo_gives_its_buyer_the_newest_closed_batch(demo):
+    client, documents = demo
+    token = give_to_buyer(client.app.state.store, client.app.state.settings, NOW)
+    page = text_of(client.get(f"/s/{token}"))
+    assert "Batch B5" in page and documents["B5"]["number"] == 1 and "Summary 1, issued" in page
