@@ -11,7 +11,7 @@ sys.path.insert(0, str(ROOT))
 from PIL import Image  # noqa: E402  (path set above)
 from playwright.sync_api import Page, sync_playwright  # noqa: E402
 
-from qcapp.demo import prepare_demo  # noqa: E402
+from qcapp.demo import give_to_buyer, prepare_demo  # noqa: E402
 from qcapp.settings import Settings  # noqa: E402
 from tests.conftest import CHROMIUM_FLAGS, PHONE, get_chromium_path  # noqa: E402
 from tests.e2e.inspector import Inspector  # noqa: E402
@@ -51,9 +51,10 @@ def take_phone(page: Page, server: YardServer) -> None:
 
 
 def take_pages(page: Page, server: YardServer) -> None:
-    page.goto(f"{server.address}/batches")
-    worst = page.locator(".batches h2 a").last.get_attribute("href")
-    for name, address in (("trainer", "/trainer"), ("buyer", worst)):
+    store = server.open_store()
+    token = give_to_buyer(store, server.settings, datetime.now(UTC))
+    store.close()
+    for name, address in (("trainer", "/trainer"), ("buyer", f"/s/{token}")):
         page.goto(server.address + address)
         save(page, name, full_page=False)
 
