@@ -18,7 +18,7 @@ ALLOWED = {
     "stats": (set(), {"numpy", "scipy"}),
     "scenario": ({"checklist", "inspection"}, {"pydantic", "yaml"}),
     "store": ({"checklist", "inspection"}, {"sqlmodel", "sqlalchemy", "alembic"}),
-    "sync": ({"checklist", "inspection", "store"}, {"pydantic", "sqlalchemy"}),
+    "sync": ({"checklist", "inspection", "store"}, {"pydantic", "sqlalchemy", "PIL"}),
     "reports": ({"checklist", "inspection", "stats"}, set()),
     "charts": ({"reports", "stats"}, set()),
     "documents": ({"reports", "stats"}, {"typst", "segno"}),

@@ -1,14 +1,14 @@
 """Photos: named by the SHA-256 of their bytes, grown piece by piece until whole."""
 
 import hashlib
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 
 from sqlalchemy import Connection, delete, insert, select, update
 
 from qcapp.errors import BadInput, Clash
-from qcapp.store.tables import Photo
+from qcapp.store.tables import Photo, PhotoName
 
-PHOTO = Photo.__table__
+PHOTO, PHOTO_NAME = Photo.__table__, PhotoName.__table__
 # A phone sends about 100 kB; a very rough surface at 1280 px may take ten times that.
 MOST_BYTES = 2_000_000
 
@@ -19,12 +19,18 @@ def find_length(connection: Connection, sha256: str) -> int | None:
     return None if content is None else len(content)
 
 
-def append_piece(connection: Connection, sha256: str, *, size: int, offset: int, piece: bytes) -> int:
+def find_pieces(connection: Connection, sha256: str) -> bytes:
+    """What is kept so far, whole or not; nothing when nothing is here."""
+    return connection.execute(select(PHOTO.c.content).where(PHOTO.c.sha256 == sha256)).scalar() or b""
+
+
+def append_piece(connection: Connection, sha256: str, *, size: int, offset: int, piece: bytes, is_sound: bool) -> int:
     """Adds a piece at its place and gives the new length in bytes.
 
-    Raises Clash when offset is not the length kept (its `where` is the right one). When
-    the whole does not hash to its name the pieces are dropped and 0 is given, so that the
-    phone sends it afresh.
+    is_sound: the bytes of this name were looked at and may be kept (asked only when whole).
+    Raises Clash when offset is not the length kept (its `where` is the right one). When the
+    whole does not hash to its name or is not sound the pieces are dropped and 0 is given, so
+    that the phone sends it afresh.
     """
     row = connection.execute(select(PHOTO).where(PHOTO.c.sha256 == sha256)).first()
     kept = row.content if row else b""
@@ -36,8 +42,8 @@ def append_piece(connection: Connection, sha256: str, *, size: int, offset: int,
     if size > MOST_BYTES or len(content) > size:
         raise BadInput("the photo is larger than announced or allowed", sha256, f"at most {MOST_BYTES} bytes")
     is_whole = len(content) == size
-    if is_whole and hashlib.sha256(content).hexdigest() != sha256:
-        connection.execute(delete(PHOTO).where(PHOTO.c.sha256 == sha256))
+    if is_whole and not (is_sound and hashlib.sha256(content).hexdigest() == sha256):
+        drop_pieces(connection, sha256)
         return 0
     values = {"size": size, "is_whole": is_whole, "content": content}
     if row:
@@ -47,12 +53,33 @@ def append_piece(connection: Connection, sha256: str, *, size: int, offset: int,
     return len(content)
 
 
+def drop_pieces(connection: Connection, sha256: str) -> None:
+    """Forgets a photo that is not whole."""
+    connection.execute(delete(PHOTO).where(PHOTO.c.sha256 == sha256, PHOTO.c.is_whole.is_not(True)))
+
+
 def find_photo(connection: Connection, sha256: str) -> bytes | None:
     """The bytes of a whole photo, None while it is on its way."""
     query = select(PHOTO.c.content).where(PHOTO.c.sha256 == sha256, PHOTO.c.is_whole)
     return connection.execute(query).scalar()
 
 
-def list_whole(connection: Connection, names: Collection[str]) -> list[str]:
-    """Those of the named photos that are here as a whole."""
-    return list(connection.execute(select(PHOTO.c.sha256).where(PHOTO.c.sha256.in_(list(names)), PHOTO.c.is_whole)).scalars())
+def list_whole(connection: Connection, names: Collection[str]) -> set[str]:
+    """Those of the names whose photo is here, whole."""
+    query = select(PHOTO.c.sha256).where(PHOTO.c.sha256.in_(sorted(names)), PHOTO.c.is_whole)
+    return set(connection.execute(query).scalars())
+
+
+def add_names(connection: Connection, names: Iterable[str]) -> None:
+    """Remembers that a record names these photos; only such a photo is ever shown."""
+    wanted = sorted(set(names))
+    if not wanted:
+        return
+    known = set(connection.execute(select(PHOTO_NAME.c.sha256).where(PHOTO_NAME.c.sha256.in_(wanted))).scalars())
+    fresh = [{"sha256": name} for name in wanted if name not in known]
+    if fresh:
+        connection.execute(insert(PHOTO_NAME), fresh)
+
+
+def is_named(connection: Connection, sha256: str) -> bool:
+    return connection.execute(select(PHOTO_NAME.c.sha256).where(PHOTO_NAME.c.sha256 == sha256)).first() is not None

@@ -45,16 +45,23 @@ class Log(SQLModel, table=True):
 
 
 class Device(SQLModel, table=True):
-    """A phone. Only the SHA-256 of its token is kept."""
+    """A phone. Only the SHA-256 of its token is kept.
+
+    next_token_hash: of a token given in exchange that the phone has not used yet; created,
+    acked: what the phone said at its last push, unsent: what it had left after it.
+    """
 
     __tablename__ = "device"
     id: str = Field(primary_key=True)
     name: str
     token_hash: str = Field(index=True)
+    next_token_hash: str | None = Field(default=None, index=True)
+    revoked_at: str | None = None
     joined_at: str
     last_seen_at: str | None = None
     created: int = 0
     acked: int = 0
+    unsent: int = 0
     app_build: str | None = None
     clock_offset_ms: int | None = None
 
@@ -139,6 +146,13 @@ class LinkOpening(SQLModel, table=True):
     link_no: int = Field(foreign_key="summary_link.no", index=True)
     opened_at: str
     what: str
+
+
+class PhotoName(SQLModel, table=True):
+    """A photo that some record names: no other is shown to anybody."""
+
+    __tablename__ = "photo_name"
+    sha256: str = Field(primary_key=True)
 
 
 # --- projections: made from the log, dropped and made again by `qcapp rebuild` ---

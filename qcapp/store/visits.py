@@ -1,12 +1,14 @@
 """What the trainer's page is made from: stoves by step and artisan, faults, photos."""
 
-import json
 from collections.abc import Collection
 
 from sqlalchemy import Connection, Integer, case, func, select
 
 from qcapp.inspection.tallies import FaultCount, Filters, StepVisit
+from qcapp.inspection.stove import fold_stove
 from qcapp.store.figures import LOOKED_AT, join_results
+from qcapp.store.log import list_stove_events
+from qcapp.store.photos import list_whole
 from qcapp.store.tables import CheckKey, Inspection, Log, Result, Stove
 
 CHECK_KEY, INSPECTION, RESULT, STOVE = (table.__table__ for table in (CheckKey, Inspection, Result, Stove))
@@ -94,17 +96,30 @@ def list_part_counts(connection: Connection, filters: Filters, steps: Collection
 
 
 def list_fault_photos(connection: Connection, artisan: str, steps: Collection[str], limit: int = 12) -> list[dict]:
-    """Newest photos of failed checks of the artisan's steps: sha256, stove, check_id, captured_at."""
+    """Newest photos of failed checks of the artisan's steps, as the stoves' records stand now.
+
+    Each: sha256, stove, check_id, captured_at, is_whole (False while it is on its way).
+    """
+    with_photos = select(LOG.c.seq).where(LOG.c.stove_key == STOVE.c.stove_key, LOG.c.raw.like('%"photos":["%')).exists()
     query = (
-        select(INSPECTION.c.event_id, INSPECTION.c.captured_at, STOVE.c.stove_key, CHECK_KEY.c.check_id, LOG.c.raw)
-        .select_from(join_results().join(LOG, (LOG.c.id == INSPECTION.c.event_id) & (LOG.c.state == "counted")))
-        .where(RESULT.c.artisan == artisan, RESULT.c.is_fail, CHECK_KEY.c.step.in_(sorted(steps)), LOG.c.raw.like('%"photos":["%'))
+        select(INSPECTION.c.event_id, INSPECTION.c.captured_at, STOVE.c.stove_key, CHECK_KEY.c.check_id)
+        .select_from(join_results())
+        .where(RESULT.c.artisan == artisan, RESULT.c.is_fail, CHECK_KEY.c.step.in_(sorted(steps)), with_photos)
         .order_by(INSPECTION.c.captured_at.desc())
-        .limit(limit)
+        .limit(limit * 4)
     )
-    found = []
-    for row in connection.execute(query):
-        answer = json.loads(row.raw)["body"].get("answers", {}).get(row.check_id, {})
-        for sha256 in answer.get("photos", []):
-            found.append({"sha256": sha256, "stove": row.stove_key, "check_id": row.check_id, "captured_at": row.captured_at})
-    return found
+    rows = list(connection.execute(query))
+    answers = _load_answers(connection, {row.stove_key for row in rows})
+    found = [
+        {"sha256": sha256, "stove": row.stove_key, "check_id": row.check_id, "captured_at": row.captured_at}
+        for row in rows
+        for sha256 in answers.get(row.event_id, {}).get(row.check_id, {}).get("photos") or []
+    ][:limit]
+    whole = list_whole(connection, {photo["sha256"] for photo in found})
+    return [{**photo, "is_whole": photo["sha256"] in whole} for photo in found]
+
+
+def _load_answers(connection: Connection, stove_keys: Collection[str]) -> dict[str, dict]:
+    """{event id of a visit: {check id: answer}} with corrections and admissions applied."""
+    events = list_stove_events(connection, stove_keys)
+    return {visit["id"]: visit["body"]["answers"] for key in events for visit in fold_stove(events[key])["inspections"]}

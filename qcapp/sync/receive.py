@@ -9,10 +9,11 @@ from sqlalchemy import Connection
 
 from qcapp.checklist.model import Checklist
 from qcapp.errors import BadInput, QcappError
-from qcapp.store import batches, checklists, devices, log, people, projections
+from qcapp.store import batches, checklists, devices, log, people, photos, projections
 from qcapp.store.engine import Store
 from qcapp.store.moment import as_moment, as_text
 from qcapp.sync.admit import Arrived, Facts, build_entry, freeze_arrived
+from qcapp.sync.photos import list_photo_names
 from qcapp.sync.protocol import (
     MOST_EVENT_BYTES,
     PROTOCOLS,
@@ -55,6 +56,7 @@ def receive_push(store: Store, request: PushRequest, *, relayed_by: str, now: da
             relayed_by=relayed_by,
             clock_offset_ms=_clock_offset_ms(request.device, now),
         )
+        photos.add_names(connection, (name for one in fitting for name in list_photo_names(one.content)))
         counted = [entry.stove_key for entry in fresh if entry.stove_key and entry.state == "counted"]
         projections.refresh_stoves(connection, counted)
         _note_device(connection, relayed_by, request.device, now)

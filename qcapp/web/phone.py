@@ -6,15 +6,15 @@ from fastapi import APIRouter, Header, Response
 from fastapi.responses import JSONResponse
 
 from qcapp.access.devices import join_device
-from qcapp.errors import BadInput, Clash, NotFound
+from qcapp.errors import BadInput, Clash
 from qcapp.store import photos
 from qcapp.sync.feed import build_hello, build_reference, pull_events
+from qcapp.sync.photos import check_name, get_photo, receive_piece
 from qcapp.sync.protocol import PullAnswer, PushAnswer
 from qcapp.sync.receive import parse_push, receive_push
 from qcapp.web.deps import BytesDep, DrawingsDep, JsonDep, NowDep, PhoneDep, SettingsDep, StoreDep
 
 router = APIRouter()
-HEX = frozenset("0123456789abcdef")
 
 
 @router.post("/api/devices/enrol")
@@ -57,7 +57,7 @@ def pull(store: StoreDep, phone: PhoneDep, cursor: str = "", limit: int = 200) -
 @router.head("/api/photos/{sha256}")
 def get_photo_length(sha256: str, store: StoreDep, _phone: PhoneDep) -> Response:
     with store.reading() as connection:
-        length = photos.find_length(connection, _checked(sha256))
+        length = photos.find_length(connection, check_name(sha256))
     return Response(headers={"Upload-Offset": str(length or 0), "Cache-Control": "no-store"})
 
 
@@ -71,28 +71,28 @@ def append_photo(
     upload_offset: Annotated[int, Header(ge=0)],
 ) -> Response:
     try:
-        with store.writing() as connection:
-            length = photos.append_piece(
-                connection, _checked(sha256), size=upload_length, offset=upload_offset, piece=piece
-            )
+        length = receive_piece(store, sha256, size=upload_length, offset=upload_offset, piece=piece)
     except Clash as trouble:
         return Response(status_code=409, headers={"Upload-Offset": trouble.where})
     return Response(status_code=204, headers={"Upload-Offset": str(length)})
 
 
+@router.get("/api/photos/{sha256}")
+def get_photo_as_phone(sha256: str, store: StoreDep, _phone: PhoneDep) -> Response:
+    return _show(sha256, get_photo(store, sha256))
+
+
 @router.get("/photos/{sha256}")
-def show_photo(sha256: str, store: StoreDep) -> Response:
-    with store.reading() as connection:
-        content = photos.find_photo(connection, _checked(sha256))
-    if content is None:
-        raise NotFound("this photo has not arrived yet", sha256[:12], "it comes when the phone is near signal")
-    headers = {"X-Content-Type-Options": "nosniff", "Content-Security-Policy": "default-src 'none'", "Cache-Control": "private"}
+def get_photo_as_page(sha256: str, store: StoreDep) -> Response:
+    """Open to whoever may open the pages, which show the records that name the photo."""
+    return _show(sha256, get_photo(store, sha256))
+
+
+def _show(sha256: str, content: bytes) -> Response:
+    headers = {
+        "X-Content-Type-Options": "nosniff",
+        "Content-Disposition": f'inline; filename="{sha256[:12]}.jpg"',
+        "Content-Security-Policy": "default-src 'none'; sandbox",
+        "Cache-Control": "no-store",
+    }
     return Response(content, media_type="image/jpeg", headers=headers)
-
-
-def _checked(sha256: str) -> str:
-    if len(sha256) != 64 or not set(sha256) <= HEX:
-        raise BadInput("a photo is named by 64 hex digits", "address", "send the photo's SHA-256")
-    return sha256
-
-

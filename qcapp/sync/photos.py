@@ -1,0 +1,68 @@
+"""Taking photos piece by piece, and giving them to those who see a record that names them."""
+
+import hashlib
+from collections.abc import Iterator
+from typing import Any
+
+from qcapp.errors import BadInput, NotFound
+from qcapp.store import photos
+from qcapp.store.engine import Store
+from qcapp.sync.picture import find_picture_trouble
+
+HEX = frozenset("0123456789abcdef")
+
+
+def check_name(sha256: str) -> str:
+    """The name itself. Raises BadInput when it is no SHA-256 in lower-case hex."""
+    if not _is_name(sha256):
+        raise BadInput("a photo is named by 64 hex digits", "address", "send the photo's SHA-256")
+    return sha256
+
+
+def receive_piece(store: Store, sha256: str, *, size: int, offset: int, piece: bytes) -> int:
+    """Keeps a piece and gives the length kept, 0 when it has to be sent afresh.
+
+    Raises Clash for a wrong offset, and BadInput for what is no photo: then nothing of it is kept.
+    """
+    # Looked at before the write lock is taken; the name says that it is still the same bytes there.
+    with store.reading() as connection:
+        whole = photos.find_pieces(connection, check_name(sha256)) + piece
+    is_right = len(whole) == size <= photos.MOST_BYTES and hashlib.sha256(whole).hexdigest() == sha256
+    trouble = find_picture_trouble(whole) if is_right else None
+    with store.writing() as connection:
+        if trouble:
+            photos.drop_pieces(connection, sha256)
+        else:
+            length = photos.append_piece(connection, sha256, size=size, offset=offset, piece=piece, is_sound=is_right)
+    if trouble:
+        raise BadInput(f"this photo is not taken: {trouble}", sha256[:12], "the phone keeps it; take it anew in the app")
+    return length
+
+
+def get_photo(store: Store, sha256: str) -> bytes:
+    """JPEG bytes of a whole photo that some record names. Raises NotFound."""
+    with store.reading() as connection:
+        content = photos.find_photo(connection, check_name(sha256))
+        is_named = photos.is_named(connection, sha256)
+    if not is_named:
+        raise NotFound("no record names this photo", sha256[:12], "check the address")
+    if content is None:
+        raise NotFound("this photo has not arrived yet", sha256[:12], "it comes when the phone is near signal")
+    return content
+
+
+def list_photo_names(event: Any) -> Iterator[str]:
+    """Every photo an event names, in itself or in its answers; whatever shape it came in."""
+    waiting = [event]
+    while waiting:
+        value = waiting.pop()
+        if isinstance(value, dict):
+            named = value.get("photos")
+            yield from (name for name in (named if isinstance(named, list) else ()) if isinstance(name, str) and _is_name(name))
+            waiting.extend(value.values())
+        elif isinstance(value, list):
+            waiting.extend(value)
+
+
+def _is_name(text: str) -> bool:
+    return len(text) == 64 and set(text) <= HEX
