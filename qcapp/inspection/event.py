@@ -189,8 +189,10 @@ class RecheckBody(Part):
         return self
 
 
-# Only the server itself makes these: a phone that sends one is not believed.
+# Between the yard and its buyer: about a batch, and no phone gets them.
 OWN_KINDS = ("plan", "decision", "summary", "buyer_answer", "recheck")
+# Only the server itself makes these: a phone that sends one is not believed.
+SERVER_KINDS = (*OWN_KINDS, "lesson", "admission")
 SERVER_DEVICE = "server"
 
 _BODIES = {

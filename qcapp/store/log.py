@@ -191,6 +191,16 @@ def list_set_aside(connection: Connection) -> list:
     return list(connection.execute(query))
 
 
+def find_row(connection: Connection, seq: int):
+    """The whole row of a number, None when the log never got that far."""
+    return connection.execute(select(LOG).where(LOG.c.seq == seq)).first()
+
+
+def find_counted(connection: Connection, event_id: str):
+    """The row that counts under an id before any decision, None when there is none."""
+    return connection.execute(select(LOG).where(LOG.c.id == event_id, LOG.c.state == "counted")).first()
+
+
 def find_broken_link(connection: Connection) -> int | None:
     """The first number whose running hash does not follow from the row before, or None."""
     chain, expected = get_server_id(connection), 1

@@ -5,6 +5,7 @@ until a person decides.
 """
 
 import json
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -14,7 +15,7 @@ from pydantic import ValidationError
 from qcapp.checklist.model import Checklist
 from qcapp.errors import QcappError
 from qcapp.inspection.disposition import allowed_dispositions
-from qcapp.inspection.event import OWN_KINDS, Event, canonical, event_hash, stove_key
+from qcapp.inspection.event import SERVER_KINDS, Event, canonical, event_hash, stove_key
 from qcapp.inspection.judge import counts_as_fail, judge_answers
 from qcapp.store.log import Entry
 
@@ -56,29 +57,30 @@ def freeze_arrived(value: Any) -> Arrived:
 def build_entry(arrived: Arrived, facts: Facts) -> Entry:
     """The log entry, counted or with the reason why it must not count."""
     content = arrived.content
-    reason = _find_reason(content, arrived.hash, facts)
+    reason = find_reason(content, arrived.hash, facts)
     return Entry(
-        id=_text(content.get("id"), 64) or f"unreadable-{arrived.hash[:32]}",
+        id=read_text(content.get("id")) or f"unreadable-{arrived.hash[:32]}",
         hash=arrived.hash,
         state="quarantined" if reason else "counted",
         reason=reason,
-        kind=_text(content.get("kind"), 32) or "unreadable",
-        device_id=_text(content.get("device_id"), 64) or "unknown",
+        kind=read_text(content.get("kind"), most=32) or "unreadable",
+        device_id=read_text(content.get("device_id")) or "unknown",
         dev_seq=_whole(content.get("dev_seq")),
         stove_key=_find_stove_key(content),
-        batch=_text(content.get("batch"), 64),
+        batch=read_text(content.get("batch")),
         raw=arrived.raw,
     )
 
 
-def _find_reason(content: dict, content_hash: str, facts: Facts) -> str | None:
+def find_reason(content: dict, content_hash: str, facts: Facts) -> str | None:
+    """Why this content must not count, None when it may."""
     try:
         event = Event.model_validate(content)
     except ValidationError as trouble:
         return f"form: {_first_error(trouble)}"
     if event.hash != content_hash:
         return "hash: the content is not what the phone sealed"
-    if event.kind in OWN_KINDS and not facts.is_own:
+    if event.kind in SERVER_KINDS and not facts.is_own:
         return f"kind: only the yard's server makes a {event.kind.replace('_', ' ')}"
     if event.kind not in KINDS_WITH_STOVE:
         return None
@@ -126,10 +128,16 @@ def _find_answer_reason(body: dict, checklist: Checklist) -> str | None:
 
 def _find_stove_key(content: dict) -> str | None:
     stage, stove = content.get("stage"), content.get("stove")
-    return stove_key(stage, stove) if isinstance(stage, str) and isinstance(stove, str) and stove else None
+    return stove_key(stage, stove) if _is_storable(stage) and _is_storable(stove) else None
 
 
-def _text(value: Any, most: int) -> str | None:
+def _is_storable(value: Any) -> bool:
+    """Text that every database takes: no half characters, no zero."""
+    return isinstance(value, str) and bool(value) and not re.search("[\0\ud800-\udfff]", value)
+
+
+def read_text(value: Any, *, most: int = 64) -> str | None:
+    """The value when it is text that can be shown and indexed, else None."""
     return value if isinstance(value, str) and 0 < len(value) <= most and value.isprintable() else None
 
 

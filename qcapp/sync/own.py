@@ -1,4 +1,4 @@
-"""Records made on the server itself (lessons, plans, summaries): events like a phone's, in the same log."""
+"""Records made on the server itself (lessons, plans, summaries, admissions): events like a phone's, in the same log."""
 
 import secrets
 from collections.abc import Mapping
@@ -8,7 +8,7 @@ from sqlalchemy import Connection
 
 from qcapp.errors import BadInput
 from qcapp.inspection.event import SERVER_DEVICE, build_uuid7, event_hash
-from qcapp.store import log
+from qcapp.store import log, projections
 from qcapp.store.engine import Store
 from qcapp.store.moment import as_text
 from qcapp.sync.admit import Facts, build_entry, freeze_arrived
@@ -22,8 +22,13 @@ def record_here(store: Store, *, kind: str, recorder: str, body: Mapping, now: d
         return append_here(connection, kind=kind, recorder=recorder, body=body, now=now, batch=batch)
 
 
-def append_here(connection: Connection, *, kind: str, recorder: str, body: Mapping, now: datetime, batch: str | None = None) -> str:
-    """As record_here, inside a writer transaction of the caller. Raises BadInput for a body that does not fit the kind."""
+def append_here(
+    connection: Connection, *, kind: str, recorder: str, body: Mapping, now: datetime, batch: str | None = None, **about: str | None
+) -> str:
+    """As record_here, inside a writer transaction of the caller. Raises BadInput for a body that does not fit the kind.
+
+    about: stage, stove, corrects of an event that is about a stove; its figures are made again.
+    """
     event = {
         "id": build_uuid7(int(now.timestamp() * 1000), secrets.randbits(80)),
         "kind": kind,
@@ -41,10 +46,12 @@ def append_here(connection: Connection, *, kind: str, recorder: str, body: Mappi
         "body": dict(body),
         "photos": [],
         "corrects": None,
+        **about,
     }
     entry = build_entry(freeze_arrived({**event, "hash": event_hash(event)}), OWN_FACTS)
     if entry.state != "counted":
         # A record of ours that does not count is a slip of the program or the form, never to be kept.
         raise BadInput(f"this {kind} cannot be recorded: {entry.reason}", batch or kind, "correct it and send it again")
     log.append(connection, [entry], received_at=as_text(now), relayed_by=None, clock_offset_ms=0)
+    projections.refresh_stoves(connection, [entry.stove_key] if entry.stove_key else [])
     return event["id"]

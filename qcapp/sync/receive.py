@@ -46,7 +46,7 @@ def receive_push(store: Store, request: PushRequest, *, relayed_by: str, now: da
     fitting = [one for one in arrived if not _is_too_large(one)]
     with store.writing() as connection:
         _keep_definitions(connection, request.definitions, now)
-        facts = _load_facts(connection, fitting)
+        facts = load_facts(connection, (one.content.get("checklist_hash") for one in fitting))
         entries = [build_entry(one, facts) for one in fitting]
         results, fresh = _sort_out(connection, entries)
         head = log.append(
@@ -96,12 +96,12 @@ def _repeat(event_id: str, state: str, reason: str | None) -> EventResult:
     return EventResult(id=event_id, outcome="duplicate" if state == "counted" else state, reason=reason)
 
 
-def _load_facts(connection: Connection, arrived: Iterable[Arrived]) -> Facts:
-    hashes = {one.content.get("checklist_hash") for one in arrived}
+def load_facts(connection: Connection, checklist_hashes: Iterable[Any]) -> Facts:
+    """What the yard knows now, with those of the named checklists that are here."""
     return Facts(
         people=frozenset(person["code"] for person in people.list_people(connection)),
         batches={batch["code"]: batch for batch in batches.list_batches(connection)},
-        checklists=checklists.load_checklists(connection, hashes),
+        checklists=checklists.load_checklists(connection, checklist_hashes),
     )
 
 

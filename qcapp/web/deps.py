@@ -13,6 +13,8 @@ from qcapp.settings import Settings
 from qcapp.store.engine import Store
 from qcapp.sync.protocol import MOST_BYTES
 
+MOST_FIELDS = 200
+
 
 def get_store(request: Request) -> Store:
     return request.app.state.store
@@ -47,6 +49,22 @@ def get_phone(store: StoreDep, authorization: Annotated[str | None, Header()] = 
 
 
 PhoneDep = Annotated[str, Depends(get_phone)]
+
+
+def refuse_foreign(request: Request) -> None:
+    """A form on another site must not act here in the name of whoever has a page of ours open."""
+    came_from = request.headers.get("sec-fetch-site", "none")
+    if request.method == "POST" and came_from not in ("same-origin", "none"):
+        raise BadInput("this form was sent from another site", came_from, "open the page here and send it again; nothing was changed")
+
+
+async def read_form(request: Request) -> dict[str, str]:
+    """The text fields of a form whose field names are not known beforehand."""
+    async with request.form(max_files=0, max_fields=MOST_FIELDS) as form:
+        return {key: value for key, value in form.items() if isinstance(value, str)}
+
+
+FormDep = Annotated[dict[str, str], Depends(read_form)]
 
 
 async def read_body(request: Request) -> bytes:

@@ -1,17 +1,17 @@
 """The start page and the yard lead's page: phones, join codes, what was set aside."""
 
-import json
 from typing import Annotated
 
 import segno
-from fastapi import APIRouter, Form, Request
+from fastapi import APIRouter, Depends, Form, Request
 
 from qcapp.access.devices import make_join_code
 from qcapp.store import devices, log
-from qcapp.web.deps import NowDep, SettingsDep, StoreDep
+from qcapp.sync.aside import list_aside
+from qcapp.web.deps import NowDep, SettingsDep, StoreDep, refuse_foreign
 from qcapp.web.pages import page
 
-router = APIRouter(include_in_schema=False)
+router = APIRouter(include_in_schema=False, dependencies=[Depends(refuse_foreign)])
 
 
 @router.get("/")
@@ -36,5 +36,5 @@ def add_join_code(request: Request, store: StoreDep, settings: SettingsDep, now:
 def _yard_page(request: Request, store: StoreDep, fresh: dict | None = None):
     with store.reading() as connection:
         phones = [{**row._mapping, "stored": log.count_device_events(connection, row.id)} for row in devices.list_devices(connection)]
-        aside = [{**row._mapping, "event": json.loads(row.raw)} for row in log.list_set_aside(connection)]
-    return page(request, "yard.html", title="Phones and records set aside", phones=phones, aside=aside, fresh=fresh)
+        aside = sum(record.decision is None for record in list_aside(connection))
+    return page(request, "yard.html", title="Phones and records", phones=phones, aside=aside, fresh=fresh)

@@ -100,7 +100,7 @@ def test_altered_content_is_set_aside(yard):
     assert answer["results"][0]["reason"] == "hash: the content is not what the phone sealed"
 
 
-@pytest.mark.parametrize("junk", [None, 7, "text", [], {}, {"id": "x"}, {"id": "\ud800"}])
+@pytest.mark.parametrize("junk", [None, 7, "text", [], {}, {"id": "x"}, {"id": "\ud800"}, {"checklist_hash": [[]], "photos": 3}, {"\ud800": 1}, {"stage": "a", "stove": "\ud800"}, {"dev_seq": 2**70}])
 def test_junk_among_good_ones_is_kept_and_refuses_nobody(yard, junk):
     good = yard.phone.inspect("B1-001")
     body = json.dumps(build_push([junk, good]))
@@ -108,6 +108,14 @@ def test_junk_among_good_ones_is_kept_and_refuses_nobody(yard, junk):
     assert outcomes(answer) == ["quarantined", "created"]
     again = yard.client.post("/api/sync/push", content=body, headers=yard.headers).json()
     assert outcomes(again) == ["quarantined", "duplicate"]
+
+
+def test_half_a_character_inside_a_body_is_kept_too(yard):
+    event = yard.phone.inspect("B1-001")
+    event["body"]["answers"]["\ud800"] = {"mark": "\ud800"}
+    body = json.dumps(build_push([event]))
+    answer = yard.client.post("/api/sync/push", content=body, headers=yard.headers)
+    assert outcomes(answer.json()) == ["quarantined"] and answer.json()["results"][0]["reason"].startswith("form: ")
 
 
 def test_repeat_of_a_quarantined_event_says_quarantined_again(yard):

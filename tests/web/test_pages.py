@@ -18,7 +18,7 @@ def text_of(answer):
     return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", answer.text))
 
 
-@pytest.mark.parametrize("address", ["/", "/trainer", "/batches", "/batches/B1", "/yard", "/phone/", "/phone/anything/deep"])
+@pytest.mark.parametrize("address", ["/", "/trainer", "/batches", "/batches/B1", "/yard", "/yard/aside", "/phone/", "/phone/anything/deep"])
 def test_every_page_opens_on_an_empty_yard(yard, address):
     answer = yard.client.get(address)
     assert answer.status_code == 200 and answer.headers["content-type"].startswith("text/html")
@@ -26,7 +26,7 @@ def test_every_page_opens_on_an_empty_yard(yard, address):
 
 
 def test_every_page_for_people_says_what_a_pass_is_not(yard):
-    for address in ("/", "/trainer", "/batches", "/batches/B1", "/yard"):
+    for address in ("/", "/trainer", "/batches", "/batches/B1", "/yard", "/yard/aside"):
         assert "not a safety certificate" in text_of(yard.client.get(address))
 
 
@@ -71,11 +71,6 @@ def test_join_code_page_shows_a_code_that_works_once(yard):
     again = yard.client.post("/api/devices/enrol", json=body)
     assert again.status_code == 400 and "new one" in again.json()["error"]["todo"]
     assert yard.client.post("/api/devices/enrol", json={"code": 5}).status_code == 400
-
-
-def test_set_aside_record_is_shown_with_its_reason(yard):
-    yard.push(yard.phone.inspect("B1-001", batch="B9"))
-    assert "unknown batch: B9" in text_of(yard.client.get("/yard"))
 
 
 def test_worker_lists_every_precached_file_with_its_true_hash(yard):
