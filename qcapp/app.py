@@ -1,6 +1,7 @@
 """create_app: the only place where everything is put together."""
 
-from collections.abc import Callable
+from collections.abc import AsyncIterator, Callable
+from contextlib import asynccontextmanager
 from datetime import datetime
 from pathlib import Path
 
@@ -24,7 +25,9 @@ from qcapp.web.private import PrivateHeaders
 
 def create_app(settings: Settings, store: Store | None = None, clock: Callable[[], datetime] = utc_now) -> FastAPI:
     """The server. A store and a clock can be handed in (tests); else they are made here."""
-    app = FastAPI(title="qcapp", version=__version__, docs_url=None, redoc_url=None, openapi_url="/api/openapi.json")
+    app = FastAPI(
+        title="qcapp", version=__version__, docs_url=None, redoc_url=None, openapi_url="/api/openapi.json", lifespan=_hold_store
+    )
     app.state.settings = settings
     app.state.clock = clock
     app.state.shell = shell.load_shell(settings.static_dir)
@@ -37,6 +40,13 @@ def create_app(settings: Settings, store: Store | None = None, clock: Callable[[
     for room in (shell, phone, trainer, trainer_api, buyer, batch_desk, summary_link, yard, aside):
         app.include_router(room.router)
     return app
+
+
+@asynccontextmanager
+async def _hold_store(app: FastAPI) -> AsyncIterator[None]:
+    app.state.store.hold()
+    yield
+    app.state.store.close()
 
 
 def open_store(settings: Settings, clock: Callable[[], datetime] = utc_now) -> Store:

@@ -25,6 +25,7 @@ class Store:
     def __init__(self, url: str) -> None:
         self.url = url
         self.engine = _create_engine(url)
+        self._held: Connection | None = None
 
     @contextmanager
     def reading(self) -> Iterator[Connection]:
@@ -39,7 +40,18 @@ class Store:
             with connection.begin():
                 yield connection
 
+    def hold(self) -> None:
+        """Keeps one connection open while a server runs: so restoring can tell that it does.
+
+        It also spares SQLite from folding its write-ahead log after each request.
+        """
+        if self._held is None and isinstance(self.engine.pool, NullPool):
+            self._held = self.engine.connect()
+
     def close(self) -> None:
+        if self._held is not None:
+            self._held.close()
+            self._held = None
         self.engine.dispose()
 
 
