@@ -44,6 +44,9 @@ def demo(tmp_path_factory):
         (["rate", "--faults", "0", "--inspected", "0"], 1, "inspected"),
         (["compare", "--a", "14", "--b", "6/240"], 1, "14/80"),
         (["rank", "/no/such/file.csv"], 1, "cannot be read"),
+        (["backup", "/no/such/place.db"], 1, "PostgreSQL has dump"),
+        (["restore", "/no/such/file.db"], 1, "PostgreSQL has dump"),
+        (["import", "/no/such/file.txt"], 1, "cannot be read"),
     ],
 )
 def test_error_is_one_line_with_a_way_out(words, code, says):
@@ -213,3 +216,32 @@ def test_export_gives_stoves_as_json_and_csv(demo, tmp_path):
     file = tmp_path / "stoves.csv"
     run("export", "stoves", "--out", file, database=url)
     assert len(file.read_text().splitlines()) == len(rows) + 1
+
+
+def test_backup_and_restore_say_what_is_where(demo, tmp_path):
+    url, figures = demo
+    yard = f"sqlite:///{tmp_path / 'yard.sqlite3'}"
+    made = answer("backup", tmp_path / "yard.sqlite3", "--json", database=url)
+    assert made["records"] == figures["records"] and len(made["chain"]) == 64
+    assert "never overwritten" in run("backup", tmp_path / "yard.sqlite3", database=url).stderr
+    said = run("backup", tmp_path / "b.sqlite3", database=yard).stdout
+    assert made["chain"] in said and str(made["records"]) in said
+    done = run("restore", tmp_path / "b.sqlite3", database=yard)
+    assert done.returncode == 0 and "Phones notice it" in done.stdout and "yard.replaced-" in done.stdout
+    assert answer("restore", tmp_path / "b.sqlite3", "--json", database=f"sqlite:///{tmp_path / 'new.sqlite3'}") == {
+        "records": made["records"], "chain": made["chain"], "kept": None
+    }
+
+
+def test_import_takes_a_file_once_and_again(tmp_path):
+    from tests.builders import Phone, build_small_checklist
+
+    checklist = build_small_checklist()
+    file = tmp_path / "unsent.txt"
+    event = Phone(checklist).inspect("B1-001")
+    file.write_text(json.dumps({"format": "handover/1", "device_id": "d", "made_at": "t", "events": [event], "definitions": [checklist.compiled()], "photos": []}))
+    url = f"sqlite:///{tmp_path / 'yard.sqlite3'}"
+    for _ in range(2):
+        found = answer("import", file, "--json", database=url)
+        assert found["counts"] == {"quarantined": 1} and found["aside"][0]["reason"] == "unknown inspector: I01"
+    assert len(run("export", "log", database=url).stdout.splitlines()) == 1

@@ -10,7 +10,7 @@ import secrets
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from qcapp.errors import BadInput, NotPaired
+from qcapp.errors import BadInput, NotFound, NotPaired
 from qcapp.store import devices
 from qcapp.store.engine import Store
 from qcapp.store.log import get_server_id
@@ -55,12 +55,38 @@ def join_device(store: Store, *, code: str, device_id: str, now: datetime) -> Jo
 def get_device(store: Store, authorization: str | None) -> str:
     """The device id behind an `Authorization: Bearer ...` header. Raises NotPaired."""
     scheme, _, token = (authorization or "").partition(" ")
-    if scheme.lower() == "bearer" and token:
+    token_hash = _hash(token.strip())
+    device = None
+    if scheme.lower() == "bearer" and token.strip():
         with store.reading() as connection:
-            device_id = devices.find_device(connection, _hash(token.strip()))
-        if device_id is not None:
-            return device_id
-    raise NotPaired("this phone must be paired again", "token", "enter a new join code; unsent work is safe")
+            device = devices.find_device(connection, token_hash)
+    if device is None:
+        raise NotPaired("this phone must be paired again", "token", "enter a new join code; unsent work is safe")
+    if device.revoked_at is not None:
+        raise NotPaired("the yard lead has signed this phone off", "token", "ask for a new join code; unsent work is safe on the phone")
+    if device.is_next:
+        with store.writing() as connection:
+            devices.settle_token(connection, device.id, token_hash)
+    return device.id
+
+
+def rotate_token(store: Store, device_id: str) -> str:
+    """A new token for a joined phone.
+
+    The present one stays good until the new one is used for the first time: an answer that is
+    lost on the way, or a phone in a drawer for a year, locks nobody out.
+    """
+    token = secrets.token_urlsafe(32)
+    with store.writing() as connection:
+        devices.offer_token(connection, device_id, _hash(token))
+    return token
+
+
+def revoke_device(store: Store, device_id: str, *, now: datetime) -> None:
+    """Signs a phone off, as when it is stolen; joining again lets it back. Raises NotFound."""
+    with store.writing() as connection:
+        if not devices.revoke(connection, device_id, as_text(now)):
+            raise NotFound("there is no such phone", device_id, "see the list of phones")
 
 
 def _hash(text: str) -> str:

@@ -1,6 +1,6 @@
 """Phones and the one-time codes they join with."""
 
-from sqlalchemy import Connection, insert, select, update
+from sqlalchemy import Connection, insert, or_, select, update
 
 from qcapp.store.tables import Device, JoinCode
 
@@ -27,20 +27,47 @@ def save_device(connection: Connection, *, device_id: str, name: str, token_hash
     """A new phone, or a known one that joins again: it keeps its id and gets a new token."""
     found = connection.execute(select(DEVICE.c.id).where(DEVICE.c.id == device_id)).first()
     if found:
-        connection.execute(update(DEVICE).where(DEVICE.c.id == device_id).values(name=name, token_hash=token_hash))
+        fresh = {"name": name, "token_hash": token_hash, "next_token_hash": None, "revoked_at": None}
+        connection.execute(update(DEVICE).where(DEVICE.c.id == device_id).values(**fresh))
         return
     row = {"id": device_id, "name": name, "token_hash": token_hash, "joined_at": now}
     connection.execute(insert(DEVICE), [row])
 
 
-def find_device(connection: Connection, token_hash: str) -> str | None:
-    return connection.execute(select(DEVICE.c.id).where(DEVICE.c.token_hash == token_hash)).scalar()
+def add_restarted_device(connection: Connection, device_id: str, *, of: str, now: str) -> None:
+    """A phone that lost its memory, but not its token, goes on under an id of its own."""
+    if connection.execute(select(DEVICE.c.id).where(DEVICE.c.id == device_id)).first() is None:
+        name = connection.execute(select(DEVICE.c.name).where(DEVICE.c.id == of)).scalar() or of
+        save_device(connection, device_id=device_id, name=f"{name}, started anew", token_hash="", now=now)
+
+
+def find_device(connection: Connection, token_hash: str):
+    """Row (id, revoked_at, is_next) of the phone whose token, or whose next one, has this hash."""
+    is_next = (DEVICE.c.next_token_hash == token_hash).label("is_next")
+    query = select(DEVICE.c.id, DEVICE.c.revoked_at, is_next).where(or_(DEVICE.c.token_hash == token_hash, DEVICE.c.next_token_hash == token_hash))
+    return connection.execute(query).first()
+
+
+def offer_token(connection: Connection, device_id: str, token_hash: str) -> None:
+    """Beside the present token, until the phone shows that it has this one."""
+    connection.execute(update(DEVICE).where(DEVICE.c.id == device_id).values(next_token_hash=token_hash))
+
+
+def settle_token(connection: Connection, device_id: str, token_hash: str) -> None:
+    """The phone has used its next token: the one before is no good any more."""
+    query = update(DEVICE).where(DEVICE.c.id == device_id, DEVICE.c.next_token_hash == token_hash)
+    connection.execute(query.values(token_hash=token_hash, next_token_hash=None))
+
+
+def revoke(connection: Connection, device_id: str, now: str) -> bool:
+    """Its tokens are no good from now on; gives whether there is such a phone."""
+    return connection.execute(update(DEVICE).where(DEVICE.c.id == device_id).values(revoked_at=now)).rowcount > 0
 
 
 def note_contact(connection: Connection, device_id: str, **values) -> None:
-    """Keeps what the phone said of itself: last_seen_at, created, acked, app_build, clock_offset_ms."""
+    """Keeps what the phone said of itself: last_seen_at, created, acked, unsent, app_build, clock_offset_ms."""
     connection.execute(update(DEVICE).where(DEVICE.c.id == device_id).values(**values))
 
 
 def list_devices(connection: Connection) -> list:
-    return list(connection.execute(select(DEVICE).order_by(DEVICE.c.joined_at)))
+    return list(connection.execute(select(DEVICE).order_by(DEVICE.c.joined_at, DEVICE.c.id)))

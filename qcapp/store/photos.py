@@ -27,7 +27,7 @@ def find_pieces(connection: Connection, sha256: str) -> bytes:
 def append_piece(connection: Connection, sha256: str, *, size: int, offset: int, piece: bytes, is_sound: bool) -> int:
     """Adds a piece at its place and gives the new length in bytes.
 
-    is_sound: the bytes of this name were looked at and may be kept (asked only when whole).
+    is_sound: the bytes of this name were looked at and may be kept; asked only when it is whole.
     Raises Clash when offset is not the length kept (its `where` is the right one). When the
     whole does not hash to its name or is not sound the pieces are dropped and 0 is given, so
     that the phone sends it afresh.

@@ -18,7 +18,10 @@ from qcapp.inspection.disposition import allowed_dispositions
 from qcapp.inspection.event import SERVER_KINDS, Event, canonical, event_hash, stove_key
 from qcapp.inspection.judge import counts_as_fail, judge_answers
 from qcapp.store.log import Entry
+from qcapp.sync.protocol import MOST_EVENT_BYTES
 
+# An inspection has six levels.
+MOST_DEPTH = 40
 KINDS_WITH_STOVE = ("inspection", "correction", "void")
 
 
@@ -37,21 +40,41 @@ class Facts:
 
 @dataclass(frozen=True)
 class Arrived:
-    """Whatever came as an event. raw: the text kept for ever; hash: of all but its own hash field."""
+    """Whatever came as an event. raw: the text kept for ever; hash: of all but its own hash field.
+
+    refusal: why it cannot be kept at all, else None.
+    """
 
     content: dict
     raw: str
     hash: str
+    refusal: str | None = None
 
 
 def freeze_arrived(value: Any) -> Arrived:
     content = value if isinstance(value, dict) else {"unreadable": value}
+    if _is_deeper(content, MOST_DEPTH):
+        # No phone makes this, and no JSON writer can be trusted with it.
+        return Arrived({"id": content.get("id")}, "", "", "nested too deeply: this is not a record of the app")
     try:
-        return Arrived(content, canonical(content).decode(), event_hash(content))
+        raw, content_hash = canonical(content).decode(), event_hash(content)
     except QcappError:
         # Numbers or text an event never holds: kept as ASCII JSON, found by the form check.
-        text = json.dumps(content, sort_keys=True)
-        return Arrived(content, text, event_hash({"text": text}))
+        raw = json.dumps(content, sort_keys=True)
+        content_hash = event_hash({"text": raw})
+    is_large = len(raw.encode()) > MOST_EVENT_BYTES
+    refusal = f"too large: an event may have {MOST_EVENT_BYTES} bytes; shorten the note" if is_large else None
+    return Arrived(content, raw, content_hash, refusal)
+
+
+def _is_deeper(value: Any, most: int) -> bool:
+    """Looked at level by level, so that depth itself cannot break it."""
+    level = [value]
+    for _ in range(most):
+        level = [child for one in level if isinstance(one, (dict, list)) for child in (one.values() if isinstance(one, dict) else one)]
+        if not level:
+            return False
+    return True
 
 
 def build_entry(arrived: Arrived, facts: Facts) -> Entry:

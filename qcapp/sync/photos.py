@@ -28,15 +28,30 @@ def receive_piece(store: Store, sha256: str, *, size: int, offset: int, piece: b
     with store.reading() as connection:
         whole = photos.find_pieces(connection, check_name(sha256)) + piece
     is_right = len(whole) == size <= photos.MOST_BYTES and hashlib.sha256(whole).hexdigest() == sha256
-    trouble = find_picture_trouble(whole) if is_right else None
+    if is_right:
+        _refuse_trouble(store, sha256, whole)
     with store.writing() as connection:
-        if trouble:
-            photos.drop_pieces(connection, sha256)
-        else:
-            length = photos.append_piece(connection, sha256, size=size, offset=offset, piece=piece, is_sound=is_right)
+        return photos.append_piece(connection, sha256, size=size, offset=offset, piece=piece, is_sound=is_right)
+
+
+def receive_whole(store: Store, sha256: str, content: bytes) -> bool:
+    """Keeps bytes that hash to this name, instead of pieces; gives whether they are new. Raises BadInput."""
+    with store.reading() as connection:
+        if photos.find_photo(connection, check_name(sha256)) is not None:
+            return False
+    _refuse_trouble(store, sha256, content)
+    with store.writing() as connection:
+        photos.drop_pieces(connection, sha256)
+        photos.append_piece(connection, sha256, size=len(content), offset=0, piece=content, is_sound=True)
+    return True
+
+
+def _refuse_trouble(store: Store, sha256: str, content: bytes) -> None:
+    trouble = find_picture_trouble(content)
     if trouble:
+        with store.writing() as connection:
+            photos.drop_pieces(connection, sha256)
         raise BadInput(f"this photo is not taken: {trouble}", sha256[:12], "the phone keeps it; take it anew in the app")
-    return length
 
 
 def get_photo(store: Store, sha256: str) -> bytes:

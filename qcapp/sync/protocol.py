@@ -2,7 +2,7 @@
 
 from typing import Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
 
 PROTOCOL = 1
 # Every protocol ever released stays in this list: a phone from a drawer may hand in its work.
@@ -10,6 +10,7 @@ PROTOCOLS = (1,)
 MOST_EVENTS = 100
 MOST_BYTES = 262_144
 MOST_EVENT_BYTES = 16_384
+MOST_DEFINITIONS = 20
 
 Outcome = Literal["created", "duplicate", "quarantined", "conflict", "retry"]
 
@@ -25,11 +26,11 @@ class DeviceNote(BaseModel):
     """What the phone says of itself: events made, events acknowledged, its clock."""
 
     model_config = ConfigDict(extra="ignore")
-    id: str = ""
-    created: int = 0
-    acked: int = 0
-    clock: str | None = None
-    app_build: str | None = None
+    id: str = Field(default="", max_length=64)
+    created: int = Field(default=0, ge=0, lt=2**53)
+    acked: int = Field(default=0, ge=0, lt=2**53)
+    clock: str | None = Field(default=None, max_length=64)
+    app_build: str | None = Field(default=None, max_length=100)
 
 
 class PushRequest(BaseModel):
@@ -41,7 +42,16 @@ class PushRequest(BaseModel):
     have: Position | None = None
     device: DeviceNote = Field(default_factory=DeviceNote)
     events: list[Any] = Field(max_length=MOST_EVENTS)
-    definitions: list[Any] = Field(default_factory=list, max_length=20)
+    definitions: list[Any] = Field(default_factory=list, max_length=MOST_DEFINITIONS)
+
+    @field_validator("device", mode="before")
+    @classmethod
+    def _forgives_a_bad_note(cls, note: Any) -> Any:
+        # What a phone says of itself is for the lead to read; it must never stop records.
+        try:
+            return DeviceNote.model_validate(note)
+        except ValidationError:
+            return DeviceNote()
 
 
 class EventResult(BaseModel):

@@ -12,10 +12,9 @@ from qcapp.errors import BadInput, QcappError
 from qcapp.store import batches, checklists, devices, log, people, photos, projections
 from qcapp.store.engine import Store
 from qcapp.store.moment import as_moment, as_text
-from qcapp.sync.admit import Arrived, Facts, build_entry, freeze_arrived
+from qcapp.sync.admit import Arrived, Facts, build_entry, freeze_arrived, read_text
 from qcapp.sync.photos import list_photo_names
 from qcapp.sync.protocol import (
-    MOST_EVENT_BYTES,
     PROTOCOLS,
     DeviceNote,
     EventResult,
@@ -43,7 +42,7 @@ def parse_push(data: Any) -> PushRequest:
 def receive_push(store: Store, request: PushRequest, *, relayed_by: str, now: datetime) -> PushAnswer:
     """Stores what is new and answers per event, in the order they came."""
     arrived = [freeze_arrived(event) for event in request.events]
-    fitting = [one for one in arrived if not _is_too_large(one)]
+    fitting = [one for one in arrived if one.refusal is None]
     with store.writing() as connection:
         _keep_definitions(connection, request.definitions, now)
         facts = load_facts(connection, (one.content.get("checklist_hash") for one in fitting))
@@ -59,14 +58,14 @@ def receive_push(store: Store, request: PushRequest, *, relayed_by: str, now: da
         photos.add_names(connection, (name for one in fitting for name in list_photo_names(one.content)))
         counted = [entry.stove_key for entry in fresh if entry.stove_key and entry.state == "counted"]
         projections.refresh_stoves(connection, counted)
-        _note_device(connection, relayed_by, request.device, now)
         lineage = _compare(connection, request.have)
+        _note_device(connection, relayed_by, request, results, lineage, now)
     answers = iter(results)
     return PushAnswer(
         request_id=request.request_id,
         lineage=lineage,
         head=Position(seq=head.seq, chain=head.chain),
-        results=[_too_large(one) if _is_too_large(one) else next(answers) for one in arrived],
+        results=[_refuse(one) if one.refusal else next(answers) for one in arrived],
     )
 
 
@@ -115,16 +114,31 @@ def _keep_definitions(connection: Connection, definitions: list[Any], now: datet
         checklists.publish_checklist(connection, checklist, origin="phone", now=as_text(now))
 
 
-def _note_device(connection: Connection, device_id: str, note: DeviceNote, now: datetime) -> None:
-    devices.note_contact(
-        connection,
-        device_id,
-        last_seen_at=as_text(now),
-        created=note.created,
-        acked=note.acked,
-        app_build=note.app_build,
-        clock_offset_ms=_clock_offset_ms(note, now),
-    )
+def _note_device(
+    connection: Connection, relayed_by: str, request: PushRequest, results: Iterable[EventResult], lineage: str, now: datetime
+) -> None:
+    """What the phone said of itself, under the id it makes records with now."""
+    note = request.device
+    own = {event["id"]: event for event in request.events if _is_made_by(event, note.id)}
+    contact: dict[str, Any] = {"last_seen_at": as_text(now)}
+    if note.clock is not None:
+        contact["clock_offset_ms"] = _clock_offset_ms(note, now)
+    builds = [read_text(event.get("app_build"), most=100) for event in own.values()]
+    if note.app_build or any(builds):
+        contact["app_build"] = note.app_build or next(filter(None, reversed(builds)))
+    devices.note_contact(connection, relayed_by, **contact)
+    if note.id != relayed_by:
+        if not note.id or not own:
+            return
+        devices.add_restarted_device(connection, note.id, of=relayed_by, now=as_text(now))
+    settled = len(own.keys() & {result.id for result in results if result.outcome != "retry"})
+    # A phone that met another log offers everything again: what it called acknowledged is still to come.
+    unsent = note.created if lineage == "diverged" else max(0, note.created - note.acked - settled)
+    devices.note_contact(connection, note.id, created=note.created, acked=note.acked, unsent=unsent, **contact)
+
+
+def _is_made_by(event: Any, device_id: str) -> bool:
+    return isinstance(event, dict) and event.get("device_id") == device_id and isinstance(event.get("id"), str)
 
 
 def _compare(connection: Connection, have: Position | None) -> str:
@@ -141,14 +155,5 @@ def _clock_offset_ms(note: DeviceNote, now: datetime) -> int | None:
         return None
 
 
-def _is_too_large(arrived: Arrived) -> bool:
-    return len(arrived.raw.encode()) > MOST_EVENT_BYTES
-
-
-def _too_large(arrived: Arrived) -> EventResult:
-    known_id = arrived.content.get("id")
-    return EventResult(
-        id=known_id if isinstance(known_id, str) else None,
-        outcome="retry",
-        reason=f"too large: an event may have {MOST_EVENT_BYTES} bytes; shorten the note",
-    )
+def _refuse(arrived: Arrived) -> EventResult:
+    return EventResult(id=read_text(arrived.content.get("id")), outcome="retry", reason=arrived.refusal)

@@ -6,13 +6,17 @@ from datetime import UTC, datetime
 from typing import Annotated, Any
 
 from fastapi import Depends, Header, Request
+from fastapi.concurrency import run_in_threadpool
 
 from qcapp.access.devices import get_device
 from qcapp.errors import BadInput, TooLarge
 from qcapp.settings import Settings
 from qcapp.store.engine import Store
+from qcapp.sync.handover import MOST_FILE_BYTES
 from qcapp.sync.protocol import MOST_BYTES
+from starlette.datastructures import UploadFile
 
+FORM_BYTES = 10_000
 MOST_FIELDS = 200
 
 
@@ -69,27 +73,47 @@ FormDep = Annotated[dict[str, str], Depends(read_form)]
 
 async def read_body(request: Request) -> bytes:
     """The request's bytes, inflated when gzip, never more than MOST_BYTES either way."""
+    return await _read_at_most(request, MOST_BYTES, "send fewer events at once")
+
+
+async def read_file_body(request: Request) -> bytes:
+    """The same for a whole file handed over."""
+    return await _read_at_most(request, MOST_FILE_BYTES, "hand over fewer photos; the records are small")
+
+
+async def _read_at_most(request: Request, most: int, todo: str) -> bytes:
+    too_large = TooLarge(f"the body has more than {most} bytes", "body", todo)
     parts, size = [], 0
     async for part in request.stream():
         size += len(part)
-        if size > MOST_BYTES:
-            raise _too_large()
+        if size > most:
+            raise too_large
         parts.append(part)
     body = b"".join(parts)
     if request.headers.get("content-encoding", "").lower() != "gzip":
         return body
     inflater = zlib.decompressobj(wbits=31)
     try:
-        inflated = inflater.decompress(body, MOST_BYTES)
+        inflated = await run_in_threadpool(inflater.decompress, body, most)
     except zlib.error as trouble:
         raise BadInput("the body is not gzip", "Content-Encoding", "send it again") from trouble
     if inflater.unconsumed_tail:
-        raise _too_large()
+        raise too_large
     return inflated
 
 
-def _too_large() -> TooLarge:
-    return TooLarge(f"the body has more than {MOST_BYTES} bytes", "body", "send fewer events at once")
+async def read_upload(request: Request) -> bytes:
+    """The one file of a form. Its length is looked at before anything is taken in."""
+    length = request.headers.get("content-length", "")
+    if not length.isascii() or not length.isdigit():
+        raise BadInput("the form does not say how long it is", "Content-Length", "send it from the page")
+    if int(length) > MOST_FILE_BYTES + FORM_BYTES:
+        raise TooLarge(f"the file has more than {MOST_FILE_BYTES} bytes", "file", "hand over fewer photos; the records are small")
+    async with request.form(max_files=1, max_fields=MOST_FIELDS) as form:
+        file = form.get("file")
+        if not isinstance(file, UploadFile):
+            raise BadInput("no file was chosen", "file", "choose the file saved on the phone")
+        return await file.read()
 
 
 async def read_json(body: Annotated[bytes, Depends(read_body)]) -> Any:
@@ -101,3 +125,5 @@ async def read_json(body: Annotated[bytes, Depends(read_body)]) -> Any:
 
 JsonDep = Annotated[Any, Depends(read_json)]
 BytesDep = Annotated[bytes, Depends(read_body)]
+FileBodyDep = Annotated[bytes, Depends(read_file_body)]
+UploadDep = Annotated[bytes, Depends(read_upload)]

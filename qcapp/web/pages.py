@@ -7,6 +7,7 @@ from fastapi.responses import HTMLResponse
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
 
 from qcapp.charts.frame import percent
+from qcapp.inspection.loss import describe_loss
 
 TEMPLATES = Environment(
     loader=FileSystemLoader(Path(__file__).parent / "templates"),
@@ -38,7 +39,19 @@ def as_minute(moment: str) -> str:
     return f"{moment[:10]} {moment[11:16]} UTC"
 
 
-TEMPLATES.filters.update(minute=as_minute, percent=as_percent, points=as_points, interval=as_interval)
+def as_clock(offset_ms: int | None) -> str:
+    """How far a phone's clock is from the server's, in the largest unit that says it."""
+    if offset_ms is None:
+        return "not known"
+    minutes = abs(offset_ms) / 60_000
+    if minutes < 2:
+        return "right"
+    size, unit = next((size, unit) for size, unit in ((2880, "days"), (120, "hours"), (1, "minutes")) if minutes >= size)
+    length = {"days": 1440, "hours": 60, "minutes": 1}[unit]
+    return f"{round(minutes / length)} {unit} {'fast' if offset_ms > 0 else 'slow'}"
+
+
+TEMPLATES.filters.update(minute=as_minute, clock=as_clock, loss=describe_loss, percent=as_percent, points=as_points, interval=as_interval)
 
 
 def render_page(request: Request, template: str, **values) -> str:

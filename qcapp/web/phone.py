@@ -1,18 +1,20 @@
 """Calls of the phone: join, greet, fetch, push, pull, photos."""
 
+from dataclasses import asdict
 from typing import Annotated
 
 from fastapi import APIRouter, Header, Response
 from fastapi.responses import JSONResponse
 
-from qcapp.access.devices import join_device
+from qcapp.access.devices import join_device, rotate_token
 from qcapp.errors import BadInput, Clash
 from qcapp.store import photos
 from qcapp.sync.feed import build_hello, build_reference, pull_events
+from qcapp.sync.handover import parse_handover, take_handover
 from qcapp.sync.photos import check_name, get_photo, receive_piece
 from qcapp.sync.protocol import PullAnswer, PushAnswer
 from qcapp.sync.receive import parse_push, receive_push
-from qcapp.web.deps import BytesDep, DrawingsDep, JsonDep, NowDep, PhoneDep, SettingsDep, StoreDep
+from qcapp.web.deps import BytesDep, DrawingsDep, FileBodyDep, JsonDep, NowDep, PhoneDep, SettingsDep, StoreDep
 
 router = APIRouter()
 
@@ -22,6 +24,11 @@ def enrol(data: JsonDep, store: StoreDep, now: NowDep) -> dict:
     if not isinstance(data, dict) or not all(isinstance(data.get(key), str) for key in ("code", "device_id")):
         raise BadInput("code and device_id are needed as text", "body", "enter the code again")
     return vars(join_device(store, code=data["code"], device_id=data["device_id"], now=now))
+
+
+@router.post("/api/devices/rotate")
+def rotate(store: StoreDep, phone: PhoneDep) -> dict:
+    return {"device_id": phone, "token": rotate_token(store, phone)}
 
 
 @router.get("/api/sync/hello")
@@ -47,6 +54,12 @@ def reference(
 @router.post("/api/sync/push")
 def push(data: JsonDep, store: StoreDep, phone: PhoneDep, now: NowDep) -> PushAnswer:
     return receive_push(store, parse_push(data), relayed_by=phone, now=now)
+
+
+@router.post("/api/sync/import")
+def take_file(content: FileBodyDep, store: StoreDep, phone: PhoneDep, now: NowDep) -> dict:
+    result = take_handover(store, parse_handover(content), relayed_by=phone, now=now)
+    return asdict(result) | {"aside": [one.model_dump() for one in result.aside]}
 
 
 @router.get("/api/sync/pull")

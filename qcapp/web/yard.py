@@ -4,11 +4,14 @@ from typing import Annotated
 
 import segno
 from fastapi import APIRouter, Depends, Form, Request
+from fastapi.responses import RedirectResponse
 
-from qcapp.access.devices import make_join_code
-from qcapp.store import devices, log
+from qcapp.access.devices import make_join_code, revoke_device
+from qcapp.store import log
 from qcapp.sync.aside import list_aside
-from qcapp.web.deps import NowDep, SettingsDep, StoreDep, refuse_foreign
+from qcapp.sync.handover import IMPORTED, parse_handover, take_handover
+from qcapp.sync.phones import list_phones
+from qcapp.web.deps import NowDep, SettingsDep, StoreDep, UploadDep, refuse_foreign
 from qcapp.web.pages import page
 
 router = APIRouter(include_in_schema=False, dependencies=[Depends(refuse_foreign)])
@@ -33,8 +36,28 @@ def add_join_code(request: Request, store: StoreDep, settings: SettingsDep, now:
     return _yard_page(request, store, fresh)
 
 
+@router.post("/yard/phones/{device_id}/revoke")
+def sign_off_phone(device_id: str, store: StoreDep, now: NowDep):
+    revoke_device(store, device_id, now=now)
+    return RedirectResponse("/yard", status_code=303)
+
+
+@router.get("/yard/import")
+def show_import(request: Request):
+    return page(request, "import.html", title="Take in a file", result=None, rows={})
+
+
+@router.post("/yard/import")
+def take_file(request: Request, content: UploadDep, store: StoreDep, now: NowDep):
+    result = take_handover(store, parse_handover(content), relayed_by=IMPORTED, now=now)
+    with store.reading() as connection:
+        rows = {row.id: row.seq for row in log.list_set_aside(connection)} if result.aside else {}
+    return page(request, "import.html", title="File taken in", result=result, rows=rows)
+
+
 def _yard_page(request: Request, store: StoreDep, fresh: dict | None = None):
     with store.reading() as connection:
-        phones = [{**row._mapping, "stored": log.count_device_events(connection, row.id)} for row in devices.list_devices(connection)]
+        phones = list_phones(connection)
         aside = sum(record.decision is None for record in list_aside(connection))
-    return page(request, "yard.html", title="Phones and records", phones=phones, aside=aside, fresh=fresh)
+    joined = sum(phone.joined_at is not None for phone in phones)
+    return page(request, "yard.html", title="Phones and records", phones=phones, joined=joined, aside=aside, fresh=fresh)

@@ -18,7 +18,7 @@ def text_of(answer):
     return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", answer.text))
 
 
-@pytest.mark.parametrize("address", ["/", "/trainer", "/batches", "/batches/B1", "/yard", "/yard/aside", "/phone/", "/phone/anything/deep"])
+@pytest.mark.parametrize("address", ["/", "/trainer", "/batches", "/batches/B1", "/yard", "/yard/aside", "/yard/import", "/phone/", "/phone/anything/deep"])
 def test_every_page_opens_on_an_empty_yard(yard, address):
     answer = yard.client.get(address)
     assert answer.status_code == 200 and answer.headers["content-type"].startswith("text/html")

@@ -1,0 +1,69 @@
+"""Commands that keep records safe: backup, restore, import."""
+
+import json
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from qcapp.app import open_store
+from qcapp.errors import BadInput
+from qcapp.settings import Settings
+from qcapp.store.backup import back_up, restore
+from qcapp.sync.handover import IMPORTED, MOST_FILE_BYTES, parse_handover, take_handover
+
+AsJson = Annotated[bool, typer.Option("--json", help="print JSON instead of text")]
+BackupFile = Annotated[Path, typer.Argument(metavar="FILE", help="the backup")]
+
+
+def add_keep_commands(app: typer.Typer) -> None:
+    app.command("backup")(make_backup)
+    app.command("restore")(restore_backup)
+    app.command("import")(import_file)
+
+
+def make_backup(file: BackupFile, as_json: AsJson = False) -> None:
+    """Copies the database to FILE while the server runs; never over another file."""
+    found = back_up(Settings().database_url, file)
+    answer = {"file": str(file), "records": found.seq, "chain": found.chain}
+    print(json.dumps(answer) if as_json else f"{found.seq} records in {file}; running hash {found.chain}")
+
+
+def restore_backup(file: BackupFile, as_json: AsJson = False) -> None:
+    """Puts FILE in the place of the database, which is kept beside it; the server must be stopped."""
+    done = restore(Settings().database_url, file, now=datetime.now(UTC))
+    if as_json:
+        print(json.dumps({"records": done.found.seq, "chain": done.found.chain, "kept": str(done.kept) if done.kept else None}))
+        return
+    print(f"{done.found.seq} records are in place; running hash {done.found.chain}")
+    if done.kept:
+        print(f"what was here is kept as {done.kept}")
+    if done.was and done.was.server_id != done.found.server_id:
+        print("caution: this is another server's database; phones will take it for a new server and must join again")
+    print("Phones notice it at their next contact and send again what this backup lacks; nothing has to be done on them.")
+    print("Made on the server itself after this backup, and so not in it: people, batches, joined phones, decisions, lessons. Enter those again.")
+
+
+def import_file(file: Annotated[Path, typer.Argument(metavar="FILE", help="unsent work saved on a phone")], as_json: AsJson = False) -> None:
+    """Takes in unsent work that a phone saved as a file; twice is as good as once."""
+    result = take_handover(open_store(Settings()), parse_handover(_read(file)), relayed_by=IMPORTED, now=datetime.now(UTC))
+    if as_json:
+        print(json.dumps({"counts": result.counts, "aside": [one.model_dump() for one in result.aside],
+                          "photos_new": result.photos_new, "photos_known": result.photos_known, "refused": result.refused}))
+        return
+    counts = ", ".join(f"{n} {outcome}" for outcome, n in sorted(result.counts.items())) or "none"
+    print(f"{result.events} records: {counts}; photos: {result.photos_new} new, {result.photos_known} already here, {len(result.refused)} not taken")
+    for one in result.aside:
+        print(f"  {one.outcome} {one.id}: {one.reason}")
+    for name, why in result.refused:
+        print(f"  photo {name}: {why}")
+
+
+def _read(file: Path) -> bytes:
+    try:
+        # One byte more than allowed is enough to know that it is too much.
+        with file.open("rb") as stream:
+            return stream.read(MOST_FILE_BYTES + 1)
+    except OSError as trouble:
+        raise BadInput(f"the file cannot be read: {trouble.strerror}", str(file), "name the file saved on the phone") from trouble

@@ -1,0 +1,190 @@
+"""What the lead is told of each phone, from what it said and from the numbers that are here."""
+
+import itertools
+from datetime import timedelta
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from qcapp.inspection.loss import describe_loss
+from qcapp.store.devices import save_device
+from qcapp.store.moment import as_text
+from qcapp.sync.phones import list_phones
+from qcapp.sync.receive import parse_push, receive_push
+from tests.builders import NOW, Phone, build_push, open_small_store, open_yard
+from tests.web.test_pages import text_of
+
+OWN = Phone.device_id
+NEW = "0197f000-0000-7000-8000-0000000000dd"
+
+
+@pytest.fixture
+def yard():
+    return open_yard()
+
+
+def tell(yard, *events, created, acked, **more):
+    """A push as the phone makes it: `acked` is what the server had named before it."""
+    device = {"id": OWN, "created": created, "acked": acked, "clock": as_text(NOW), **more.pop("device", {})}
+    return yard.push(*events, device=device, **more)
+
+
+def look(yard, device_id=OWN):
+    with yard.store.reading() as connection:
+        return next(phone for phone in list_phones(connection) if phone.id == device_id)
+
+
+def make(yard, n):
+    return [yard.phone.inspect(f"B1-{number:03}") for number in range(1, n + 1)]
+
+
+def test_what_is_not_sent_yet_is_not_lost(yard):
+    events = make(yard, 5)
+    tell(yard, *events[:2], created=5, acked=0)
+    assert (look(yard).stored, look(yard).made, look(yard).unsent, look(yard).loss) == (2, 5, 3, None)
+    tell(yard, *events[4:], created=5, acked=2)
+    assert (look(yard).unsent, look(yard).loss) == (2, None)
+    tell(yard, *events[2:4], created=5, acked=3)
+    assert (look(yard).unsent, look(yard).loss) == (0, None)
+
+
+def test_lost_records_are_named_with_their_numbers_on_the_page(yard):
+    events = make(yard, 9)
+    tell(yard, *events[:4], created=9, acked=0)
+    # Numbers 5 to 7 vanish from the phone's memory: it has nothing left to send but 8 and 9.
+    tell(yard, *events[7:], created=9, acked=7)
+    assert describe_loss(look(yard).loss) == "lost 3 records, numbers 5 to 7"
+    page = text_of(yard.client.get("/yard"))
+    assert "Phone lost 3 records, numbers 5 to 7" in page and "Inspect those stoves again" in page
+    yard.push(events[4], events[5], events[6], device={"id": "another phone", "created": 0, "acked": 0})
+    assert look(yard).loss is None, "found again, handed over by another phone"
+
+
+def test_answer_lost_on_the_way_is_no_loss(yard):
+    events = make(yard, 3)
+    tell(yard, *events, created=3, acked=0)
+    assert look(yard).unsent == 0
+    tell(yard, *events, created=3, acked=0)
+    assert (look(yard).unsent, look(yard).loss) == (0, None)
+
+
+def test_record_too_large_to_take_still_waits(yard):
+    (big,) = make(yard, 1)
+    big["body"]["answers"]["dents"]["note"] = "x" * 20_000
+    tell(yard, big, created=1, acked=0)
+    assert (look(yard).unsent, look(yard).loss) == (1, None)
+
+
+def test_server_put_back_calls_nothing_lost_that_the_phone_offers_again(yard):
+    make(yard, 3)
+    answer = tell(yard, created=3, acked=3, have={"seq": 9, "chain": "f" * 64})
+    assert answer["lineage"] == "diverged" and (look(yard).unsent, look(yard).loss) == (3, None)
+
+
+def test_phone_that_lost_its_memory_reports_itself(yard):
+    events = make(yard, 6)
+    tell(yard, *events[:2], created=5, acked=0)
+    reporter = Phone(yard.checklist, NEW)
+    body = {"device_id": OWN, "created": 6, "acked": 2, "lost": 4, "last_saved_at": None}
+    report = reporter.seal("device_report", None, body, batch=None, stage=None, checklist=None, checklist_hash=None, inspector="-")
+    headers = yard.pair(NEW)
+    push = build_push([report], device={"id": NEW, "created": 1, "acked": 0})
+    assert yard.client.post("/api/sync/push", json=push, headers=headers).json()["results"][0]["outcome"] == "created"
+    assert describe_loss(look(yard).loss) == "lost 4 records, numbers 3 to 6" and look(yard).is_ended
+    assert look(yard, NEW).loss is None
+    assert "it reported that its memory was gone" in text_of(yard.client.get("/yard"))
+
+
+def test_phone_that_goes_on_under_a_new_id_with_its_old_token_is_watched_too(yard):
+    fresh = Phone(yard.checklist, NEW)
+    events = [fresh.inspect(f"B1-{n:03}") for n in range(3)]
+    tell(yard, events[0], created=3, acked=0, device={"id": NEW})
+    tell(yard, events[2], created=3, acked=2, device={"id": NEW})
+    assert look(yard, NEW).name == "Phone, started anew" and describe_loss(look(yard, NEW).loss) == "lost 1 record, number 2"
+    assert look(yard).made == 0
+
+
+def test_counter_that_went_back_is_told(yard):
+    tell(yard, *make(yard, 4), created=4, acked=0)
+    assert look(yard).went_back is None
+    tell(yard, created=2, acked=2)
+    assert look(yard).went_back == (4, 2)
+    assert "counter went back from 4 to 2" in text_of(yard.client.get("/yard"))
+
+
+def test_phone_that_never_joined_is_listed_without_a_claim(yard):
+    stranger = Phone(yard.checklist, NEW)
+    events = [stranger.inspect(f"B1-{n:03}") for n in range(3)]
+    yard.push(events[0], events[2])
+    found = look(yard, NEW)
+    assert (found.joined_at, found.stored, found.loss) == (None, 2, None)
+    assert "never joined here" in text_of(yard.client.get("/yard"))
+
+
+@pytest.mark.parametrize(
+    ("off", "words"),
+    [(0, "right"), (90, "right"), (600, "10 minutes fast"), (-7200 * 3, "6 hours slow"), (86400 * 40, "40 days fast")],
+)
+def test_clock_and_build_are_shown(yard, off, words):
+    tell(yard, *make(yard, 1), created=1, acked=0, device={"clock": as_text(NOW + timedelta(seconds=off))})
+    page = text_of(yard.client.get("/yard"))
+    assert words in page and look(yard).clock_offset_ms == off * 1000 and look(yard).app_build == "test"
+
+
+@pytest.mark.parametrize("note", [7, {"created": -4}, {"id": 5}, {"app_build": "x" * 5000}, {"created": 2**70}, {"clock": "yesterday"}])
+def test_note_that_makes_no_sense_stops_no_record(yard, note):
+    (event,) = make(yard, 1)
+    assert yard.push(event, device=note)["results"][0]["outcome"] == "created"
+    assert yard.client.get("/yard").status_code == 200
+
+
+steps = st.lists(
+    st.one_of(
+        st.tuples(st.just("make"), st.integers(1, 4)),
+        st.tuples(st.just("push"), st.integers(1, 5), st.booleans()),
+        st.tuples(st.just("lose"), st.integers(0, 10)),
+    ),
+    max_size=14,
+)
+
+
+@pytest.fixture(scope="module")
+def shared():
+    """One store for all examples, each with a phone of its own."""
+    store, checklist = open_small_store()
+    yield store, checklist, itertools.count()
+    store.close()
+
+
+@settings(max_examples=60)
+@given(steps=steps)
+def test_nothing_is_called_lost_that_is_not_and_in_the_end_all_that_is(shared, steps):
+    """A phone that makes, pushes (the answer may be lost) and loses unsent records, in any order."""
+    store, checklist, numbers = shared
+    phone = Phone(checklist, f"0197f000-0000-7000-8000-{next(numbers):012x}")
+    made, unsent, lost, here = 0, [], set(), set()
+    with store.writing() as connection:
+        save_device(connection, device_id=phone.device_id, name="Phone", token_hash="t", now=as_text(NOW))
+    for step in [*steps, ("push", 100, True)]:
+        if step[0] == "make":
+            unsent += [phone.seal("photo_note", None, {}, batch=None, stage=None, checklist=None, checklist_hash=None) for _ in range(step[1])]
+            made += step[1]
+        elif step[0] == "lose" and unsent:
+            lost.add(unsent.pop(step[1] % len(unsent))["dev_seq"])
+        elif step[0] == "push":
+            batch = unsent[: step[1]]
+            note = {"id": phone.device_id, "created": made, "acked": made - len(unsent)}
+            receive_push(store, parse_push(build_push(batch, device=note)), relayed_by=phone.device_id, now=NOW)
+            here |= {event["dev_seq"] for event in batch}
+            with store.reading() as connection:
+                found = next(one for one in list_phones(connection) if one.id == phone.device_id)
+            # What was pushed before its answer got lost may be lost on the phone, but it is here.
+            really = lost - here
+            count = found.loss.count if found.loss else 0
+            # Records that are here, but whose answer was lost, hide a loss until they are offered again.
+            assert count <= len(really) and (count == len(really) or len(batch) < len(unsent))
+            if count and found.loss.is_exact:
+                assert {n for first, last in found.loss.ranges for n in range(first, last + 1)} == really
+            if step[2]:
+                unsent = unsent[len(batch) :]
