@@ -208,9 +208,9 @@ def list_set_aside(connection: Connection) -> list:
     return list(connection.execute(query))
 
 
-def find_row(connection: Connection, seq: int):
-    """The whole row of a number, None when the log never got that far."""
-    return connection.execute(select(LOG).where(LOG.c.seq == seq)).first()
+def list_aside_hashes(connection: Connection) -> list[str]:
+    """Of the same rows, only what their decisions name."""
+    return list(connection.execute(select(LOG.c.hash).where(LOG.c.state != "counted")).scalars())
 
 
 def find_counted(connection: Connection, event_id: str):

@@ -37,7 +37,7 @@ class PushRequest(BaseModel):
     """Events stay plain JSON here: one that cannot be read must not refuse the others."""
 
     model_config = ConfigDict(extra="ignore")
-    protocol: int
+    protocol: int = Field(strict=True)
     request_id: str = Field(max_length=100)
     have: Position | None = None
     device: DeviceNote = Field(default_factory=DeviceNote)

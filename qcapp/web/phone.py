@@ -12,8 +12,9 @@ from qcapp.store import photos
 from qcapp.sync.feed import build_hello, build_reference, pull_events
 from qcapp.sync.handover import parse_handover, take_handover
 from qcapp.sync.photos import check_name, get_photo, receive_piece
-from qcapp.sync.protocol import PullAnswer, PushAnswer
+from qcapp.sync.protocol import PullAnswer
 from qcapp.sync.receive import parse_push, receive_push
+from qcapp.sync.upgrade import lower_answer, raise_push
 from qcapp.web.deps import BytesDep, DrawingsDep, FileBodyDep, JsonDep, NowDep, PhoneDep, SettingsDep, StoreDep
 
 router = APIRouter()
@@ -52,8 +53,10 @@ def reference(
 
 
 @router.post("/api/sync/push")
-def push(data: JsonDep, store: StoreDep, phone: PhoneDep, now: NowDep) -> PushAnswer:
-    return receive_push(store, parse_push(data), relayed_by=phone, now=now)
+def push(data: JsonDep, store: StoreDep, phone: PhoneDep, now: NowDep) -> dict:
+    request = parse_push(raise_push(data))
+    answer = receive_push(store, request, relayed_by=phone, now=now)
+    return lower_answer(answer.model_dump(mode="json"), data["protocol"])
 
 
 @router.post("/api/sync/import")

@@ -4,8 +4,9 @@ from datetime import timedelta
 
 import pytest
 
-from qcapp.access.devices import ALPHABET, get_device, join_device, make_join_code
-from qcapp.errors import BadInput, NotPaired
+from qcapp.access.devices import ALPHABET, get_device, join_device, make_join_code, revoke_device, rotate_token
+from qcapp.errors import BadInput, NotFound, NotPaired
+from qcapp.store.devices import add_restarted_device
 from tests.builders import NOW, open_small_store
 
 
@@ -45,3 +46,56 @@ def test_phone_that_joins_again_keeps_its_id_and_the_old_token_dies(store):
 def test_anything_else_is_not_paired(store, header):
     with pytest.raises(NotPaired):
         get_device(store, header)
+
+
+@pytest.fixture
+def joined(store):
+    code = make_join_code(store, name="p", minutes=15, now=NOW)
+    return join_device(store, code=code, device_id="d1", now=NOW)
+
+
+def test_exchanged_token_is_good_and_the_old_one_until_the_new_is_used(store, joined):
+    fresh = rotate_token(store, "d1")
+    assert fresh != joined.token
+    for _ in range(3):
+        assert get_device(store, f"Bearer {joined.token}") == "d1"
+    assert get_device(store, f"Bearer {fresh}") == "d1"
+    with pytest.raises(NotPaired):
+        get_device(store, f"Bearer {joined.token}")
+    assert get_device(store, f"Bearer {fresh}") == "d1"
+
+
+def test_exchange_whose_answer_was_lost_locks_nobody_out(store, joined):
+    lost, fresh = rotate_token(store, "d1"), rotate_token(store, "d1")
+    with pytest.raises(NotPaired):
+        get_device(store, f"Bearer {lost}")
+    assert get_device(store, f"Bearer {joined.token}") == "d1"
+    assert get_device(store, f"Bearer {fresh}") == "d1"
+
+
+def test_phone_signed_off_is_told_so_with_either_token_until_it_joins_again(store, joined):
+    fresh = rotate_token(store, "d1")
+    revoke_device(store, "d1", now=NOW)
+    for token in (joined.token, fresh):
+        with pytest.raises(NotPaired) as caught:
+            get_device(store, f"Bearer {token}")
+        assert "signed this phone off" in caught.value.what and "unsent work is safe" in caught.value.todo
+    code = make_join_code(store, name="p", minutes=15, now=NOW)
+    again = join_device(store, code=code, device_id="d1", now=NOW)
+    assert get_device(store, f"Bearer {again.token}") == "d1"
+    for token in (joined.token, fresh):
+        with pytest.raises(NotPaired):
+            get_device(store, f"Bearer {token}")
+
+
+def test_unknown_phone_cannot_be_signed_off(store):
+    with pytest.raises(NotFound):
+        revoke_device(store, "nobody", now=NOW)
+
+
+def test_token_of_a_phone_that_started_anew_is_none(store, joined):
+    with store.writing() as connection:
+        add_restarted_device(connection, "d2", of="d1", now="t")
+    for header in ("Bearer ", "Bearer  ", "Bearer"):
+        with pytest.raises(NotPaired):
+            get_device(store, header)

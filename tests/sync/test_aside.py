@@ -69,7 +69,7 @@ def test_record_stays_as_it_came_and_the_decision_is_an_event_with_who_and_why(y
     let_count(yard, 1, {"artisan": {"A77": "A02"}})
     with yard.store.reading() as connection:
         record, decision = (json.loads(row.raw) for row in log.list_after(connection, 0, 10))
-        assert log.find_row(connection, 1).state == "quarantined"
+        assert log.find_record(connection, 1).state == "quarantined"
         assert log.find_broken_link(connection) is None
     assert record == event
     assert decision["kind"] == "admission" and decision["corrects"] == event["id"] and decision["device_id"] == "server"

@@ -61,7 +61,7 @@ def test_more_events_than_one_call_takes_and_in_any_order(yard):
     assert len(dump(yard.store)[0]) == 230
     with yard.store.reading() as connection:
         assert log.find_broken_link(connection) is None
-        assert {row.relayed_by for row in [log.find_row(connection, n) for n in (1, 230)]} == {"import"}
+        assert {row.relayed_by for row in [log.find_record(connection, n) for n in (1, 230)]} == {"import"}
 
 
 def test_phone_that_meets_the_server_later_sees_duplicates(yard):
@@ -163,7 +163,7 @@ def test_only_a_joined_phone_may_hand_over_and_its_note_stays(yard):
     answer = yard.client.post("/api/sync/import", content=build_file(Phone(yard.checklist, OTHER).inspect("B1-002")), headers=yard.headers)
     assert answer.json()["counts"] == {"created": 1} and answer.json()["aside"] == []
     with yard.store.reading() as connection:
-        row = log.find_row(connection, 2)
+        row = log.find_record(connection, 2)
         assert (row.device_id, row.relayed_by) == (OTHER, yard.phone.device_id)
     page = text_of(yard.client.get("/yard"))
     assert "1 of 4 3 2026-11-25 09:00 UTC right" in page

@@ -132,6 +132,22 @@ def test_clock_and_build_are_shown(yard, off, words):
     assert words in page and look(yard).clock_offset_ms == off * 1000 and look(yard).app_build == "test"
 
 
+def test_phone_signed_off_on_the_page_can_send_nothing_and_says_why(yard):
+    page = yard.client.post(f"/yard/phones/{OWN}/revoke")
+    assert page.status_code == 200 and "signed off 2026-11-25 09:00 UTC" in text_of(page)
+    answer = yard.client.post("/api/sync/push", json=build_push(make(yard, 1)), headers=yard.headers)
+    assert answer.status_code == 401 and "signed this phone off" in answer.json()["error"]["what"]
+    assert yard.client.post("/yard/phones/nobody/revoke").status_code == 404
+
+
+def test_token_is_exchanged_by_the_phone_that_has_one(yard):
+    assert yard.client.post("/api/devices/rotate").status_code == 401
+    fresh = yard.client.post("/api/devices/rotate", headers=yard.headers).json()
+    assert fresh["device_id"] == OWN
+    assert yard.client.get("/api/sync/pull", headers={"Authorization": f"Bearer {fresh['token']}"}).status_code == 200
+    assert yard.client.get("/api/sync/pull", headers=yard.headers).status_code == 401
+
+
 @pytest.mark.parametrize("note", [7, {"created": -4}, {"id": 5}, {"app_build": "x" * 5000}, {"created": 2**70}, {"clock": "yesterday"}])
 def test_note_that_makes_no_sense_stops_no_record(yard, note):
     (event,) = make(yard, 1)

@@ -68,7 +68,8 @@ def test_conflict_shows_both_contents(yard):
     yard.push(yard.phone.inspect("B1-001"))
     yard.push(Phone(yard.checklist).inspect("B1-001", dents="fail", disposition="rework"))
     page = text_of(yard.client.get("/yard/aside/2"))
-    assert "The content that came first" in page and "What became of it rework" in page and "What became of it release" in page
+    assert "The content that came first" in page and "What became of it rework differs" in page and "What became of it release differs" in page
+    assert "dents fail differs" in page and "sharp-edge pass pass" in page
     done = decide(yard, 2, action="accept")
     assert done.status_code == 200 and dump(yard.store)[0][0].disposition == "rework"
 
