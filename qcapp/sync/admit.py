@@ -13,15 +13,15 @@ from typing import Any
 from pydantic import ValidationError
 
 from qcapp.checklist.model import Checklist
-from qcapp.errors import QcappError
+from qcapp.errors import BadInput, QcappError
 from qcapp.inspection.disposition import allowed_dispositions
 from qcapp.inspection.event import SERVER_KINDS, Event, canonical, event_hash, stove_key
 from qcapp.inspection.judge import counts_as_fail, judge_answers
 from qcapp.store.log import Entry
 from qcapp.sync.protocol import MOST_EVENT_BYTES
 
-# An inspection has six levels.
-MOST_DEPTH = 40
+# An event has about six.
+MOST_LEVELS = 100
 KINDS_WITH_STOVE = ("inspection", "correction", "void")
 
 
@@ -53,26 +53,42 @@ class Arrived:
 
 def freeze_arrived(value: Any) -> Arrived:
     content = value if isinstance(value, dict) else {"unreadable": value}
-    if _is_deeper(content, MOST_DEPTH):
-        # No phone makes this, and no JSON writer can be trusted with it.
-        return Arrived({"id": content.get("id")}, "", "", "nested too deeply: this is not a record of the app")
     try:
+        if _is_deeper(content, MOST_LEVELS):
+            raise BadInput(f"deeper than {MOST_LEVELS} levels", "event", "send a flat record")
         raw, content_hash = canonical(content).decode(), event_hash(content)
     except QcappError:
         # Numbers or text an event never holds: kept as ASCII JSON, found by the form check.
-        raw = json.dumps(content, sort_keys=True)
+        try:
+            raw = _write_harmless(content)
+        except RecursionError:
+            return Arrived({"id": content.get("id")}, "", "", "nested too deeply: this is not a record of the app")
         content_hash = event_hash({"text": raw})
     is_large = len(raw.encode()) > MOST_EVENT_BYTES
     refusal = f"too large: an event may have {MOST_EVENT_BYTES} bytes; shorten the note" if is_large else None
     return Arrived(content, raw, content_hash, refusal)
 
 
-def _is_deeper(value: Any, most: int) -> bool:
+def _write_harmless(content: dict) -> str:
+    """JSON text that every answer can carry on: one junk record must not end the pulls of all phones.
+
+    Half characters, endless numbers and great depths are kept as a string inside.
+    """
+    text = json.dumps(content, sort_keys=True)
+    try:
+        json.dumps(content, ensure_ascii=False, allow_nan=False).encode()
+        is_fine = not _is_deeper(content, MOST_LEVELS)
+    except ValueError:
+        is_fine = False
+    return text if is_fine else json.dumps({"unreadable": text})
+
+
+def _is_deeper(value: Any, levels: int) -> bool:
     """Looked at level by level, so that depth itself cannot break it."""
-    level = [value]
-    for _ in range(most):
-        level = [child for one in level if isinstance(one, (dict, list)) for child in (one.values() if isinstance(one, dict) else one)]
-        if not level:
+    inside = [value]
+    for _ in range(levels):
+        inside = [child for one in inside for child in (one.values() if isinstance(one, dict) else one if isinstance(one, list) else ())]
+        if not inside:
             return False
     return True
 
@@ -171,4 +187,5 @@ def _whole(value: Any) -> int:
 
 def _first_error(trouble: ValidationError) -> str:
     first = trouble.errors(include_url=False, include_input=False)[0]
-    return f"{'.'.join(str(part) for part in first['loc'])}: {first['msg']}"
+    found = f"{'.'.join(str(part) for part in first['loc'])}: {first['msg']}"
+    return found.encode(errors="replace").decode()

@@ -1,8 +1,8 @@
 """The words phone and server exchange. Fields are added, never re-used."""
 
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, WrapValidator
 
 PROTOCOL = 1
 # Every protocol ever released stays in this list: a phone from a drawer may hand in its work.
@@ -12,13 +12,17 @@ MOST_BYTES = 262_144
 MOST_EVENT_BYTES = 16_384
 MOST_DEFINITIONS = 20
 
+# JavaScript's whole numbers; a database's are larger.
+MOST_WHOLE = 2**53 - 1
+PRINTABLE = "^[\\x20-\\x7e]*$"
+
 Outcome = Literal["created", "duplicate", "quarantined", "conflict", "retry"]
 
 
 class Position(BaseModel):
     """A place in the log: its number and the running hash there."""
 
-    seq: int = Field(ge=0)
+    seq: int = Field(ge=0, le=MOST_WHOLE)
     chain: str
 
 
@@ -26,11 +30,19 @@ class DeviceNote(BaseModel):
     """What the phone says of itself: events made, events acknowledged, its clock."""
 
     model_config = ConfigDict(extra="ignore")
-    id: str = Field(default="", max_length=64)
-    created: int = Field(default=0, ge=0, lt=2**53)
-    acked: int = Field(default=0, ge=0, lt=2**53)
-    clock: str | None = Field(default=None, max_length=64)
-    app_build: str | None = Field(default=None, max_length=100)
+    id: str = Field("", max_length=64)
+    created: int = Field(0, ge=0, le=MOST_WHOLE)
+    acked: int = Field(0, ge=0, le=MOST_WHOLE)
+    clock: str | None = Field(None, max_length=64)
+    app_build: str | None = Field(None, max_length=100, pattern=PRINTABLE)
+
+
+def _read_note(value: Any, read) -> DeviceNote:
+    try:
+        return read(value)
+    except ValidationError:
+        # What a phone says of itself must never keep its work out.
+        return DeviceNote()
 
 
 class PushRequest(BaseModel):
@@ -38,20 +50,11 @@ class PushRequest(BaseModel):
 
     model_config = ConfigDict(extra="ignore")
     protocol: int = Field(strict=True)
-    request_id: str = Field(max_length=100)
+    request_id: str = Field(max_length=100, pattern=PRINTABLE)
     have: Position | None = None
-    device: DeviceNote = Field(default_factory=DeviceNote)
+    device: Annotated[DeviceNote, WrapValidator(_read_note)] = Field(default_factory=DeviceNote)
     events: list[Any] = Field(max_length=MOST_EVENTS)
     definitions: list[Any] = Field(default_factory=list, max_length=MOST_DEFINITIONS)
-
-    @field_validator("device", mode="before")
-    @classmethod
-    def _forgives_a_bad_note(cls, note: Any) -> Any:
-        # What a phone says of itself is for the lead to read; it must never stop records.
-        try:
-            return DeviceNote.model_validate(note)
-        except ValidationError:
-            return DeviceNote()
 
 
 class EventResult(BaseModel):

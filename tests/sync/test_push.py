@@ -133,15 +133,6 @@ def test_oversize_event_comes_back_alone_with_a_way_out(yard):
     assert "shorten the note" in answer["results"][0]["reason"]
 
 
-@pytest.mark.parametrize("depth", [45, 400, 800])
-def test_event_nested_beyond_any_record_comes_back_alone(yard, depth):
-    deep = '{"id": "deep", "body": ' + "[" * depth + "]" * depth + "}"
-    body = json.dumps(build_push([yard.phone.inspect("B1-001")])).replace('"events": [', f'"events": [{deep}, ')
-    answer = yard.client.post("/api/sync/push", content=body, headers=yard.headers)
-    assert answer.status_code == 200 and outcomes(answer.json()) == ["retry", "created"]
-    assert answer.json()["results"][0]["id"] == "deep" and "nested" in answer.json()["results"][0]["reason"]
-
-
 @pytest.mark.parametrize(
     ("body", "status", "what"),
     [
