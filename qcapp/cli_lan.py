@@ -94,7 +94,7 @@ def list_phones(settings: Settings) -> list[PhoneLine]:
     with store.reading() as connection:
         rows = devices.list_devices(connection)
     return [
-        PhoneLine(row.name, row.last_seen_at, max(0, row.created - row.acked), row.app_build, row.app_build == build, row.clock_offset_ms)
+        PhoneLine(row.name, row.last_seen_at, row.unsent, row.app_build, row.app_build == build, row.clock_offset_ms)
         for row in rows
     ]
 

@@ -169,9 +169,14 @@ def find_record(connection: Connection, seq: int):
 
 
 def count_set_aside(connection: Connection, batch: str) -> int:
-    """Records of a batch that count nowhere until a person decides. The written-out state lets the index serve."""
-    query = select(func.count()).where(LOG.c.batch == batch, text("log.state != 'counted'"))
-    return connection.execute(query).scalar_one()
+    """Records of a batch about which nobody has decided yet. The written-out state lets the index serve."""
+    waiting = connection.execute(select(LOG.c.hash).where(LOG.c.batch == batch, text("log.state != 'counted'"))).scalars().all()
+    return len(set(waiting) - list_decided_hashes(connection)) if waiting else 0
+
+
+def list_decided_hashes(connection: Connection) -> set[str]:
+    """Hashes of the contents that admissions are about."""
+    return {json.loads(row.raw)["body"]["original_hash"] for row in list_own(connection, ("admission",))}
 
 
 def has_stove_records_after(connection: Connection, batch: str, seq: int) -> bool:
@@ -208,9 +213,11 @@ def list_set_aside(connection: Connection) -> list:
     return list(connection.execute(query))
 
 
-def list_aside_hashes(connection: Connection) -> list[str]:
-    """Of the same rows, only what their decisions name."""
-    return list(connection.execute(select(LOG.c.hash).where(LOG.c.state != "counted")).scalars())
+def count_waiting(connection: Connection) -> int:
+    """Of the same rows, those about which nobody has decided; reads none of them."""
+    hashes = connection.execute(select(LOG.c.hash).where(LOG.c.state != "counted")).scalars().all()
+    decided = list_decided_hashes(connection)
+    return sum(content_hash not in decided for content_hash in hashes)
 
 
 def find_counted(connection: Connection, event_id: str):

@@ -65,12 +65,6 @@ def list_aside(connection: Connection) -> list[SetAside]:
     return [_read_row(row, decisions) for row in log.list_set_aside(connection)]
 
 
-def count_waiting(connection: Connection) -> int:
-    """Records set aside about which nobody has decided; no record is read for it."""
-    decided = _load_decisions(connection)
-    return sum(content_hash not in decided for content_hash in log.list_aside_hashes(connection))
-
-
 def get_aside(connection: Connection, seq: int) -> SetAside:
     """The record of a log number. Raises NotFound when it was not set aside."""
     row = log.find_record(connection, seq)

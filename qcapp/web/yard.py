@@ -8,7 +8,6 @@ from fastapi.responses import RedirectResponse
 
 from qcapp.access.devices import make_join_code, revoke_device
 from qcapp.store import log
-from qcapp.sync.aside import count_waiting
 from qcapp.sync.handover import IMPORTED, parse_handover, take_handover
 from qcapp.sync.phones import list_phones
 from qcapp.web.deps import NowDep, SettingsDep, StoreDep, UploadDep, refuse_foreign
@@ -58,6 +57,6 @@ def take_file(request: Request, content: UploadDep, store: StoreDep, now: NowDep
 def _yard_page(request: Request, store: StoreDep, fresh: dict | None = None):
     with store.reading() as connection:
         phones = list_phones(connection)
-        aside = count_waiting(connection)
+        aside = log.count_waiting(connection)
     joined = sum(phone.joined_at is not None for phone in phones)
     return page(request, "yard.html", title="Phones and records", phones=phones, joined=joined, aside=aside, fresh=fresh)

@@ -105,7 +105,7 @@ def test_restored_authority_is_the_same(command, tmp_path):
 def test_check_tells_of_each_phone_its_contact_unsent_build_and_clock(command):
     command(*INIT)
     build = load_shell(Settings().static_dir).build
-    join_phone(name="Phone 1", created=12, acked=9, app_build=build, clock_offset_ms=-180_000)
+    join_phone(name="Phone 1", created=12, acked=9, unsent=3, app_build=build, clock_offset_ms=-180_000)
     join_phone(name="Phone 2", created=4, acked=4, app_build="older", clock_offset_ms=0)
     code, out, _err = command("lan", "check")
     first, second = [line for line in out.splitlines() if line.startswith("  Phone")]
@@ -136,7 +136,7 @@ def test_check_says_that_the_address_is_gone(command):
 
 def test_start_under_another_origin_needs_the_move_command(command):
     command(*INIT)
-    join_phone(created=12, acked=9)
+    join_phone(created=12, acked=9, unsent=3)
     code, _out, err = command("serve", "--lan", "--host", "127.0.0.8")
     assert code == 1 and err.count("\n") == 1 and "let every phone send first" in err and "qcapp lan move --to 127.0.0.8" in err
     code, out, err = command("lan", "move", "--to", "127.0.0.8")

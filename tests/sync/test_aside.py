@@ -6,6 +6,7 @@ import pytest
 
 from qcapp.errors import BadInput, Clash, NotFound
 from qcapp.store import log, projections
+from qcapp.store.audit import audit_store
 from qcapp.sync.aside import accept, get_aside, list_aside, set_aside
 from tests.builders import NOW, Phone, open_yard
 from tests.store.test_projections import dump, stove_row
@@ -228,3 +229,18 @@ def test_repeat_of_a_decided_record_says_the_same_as_before(yard):
     first = yard.push(event)["results"]
     let_count(yard, 1, {"artisan": {"A77": "A02"}})
     assert yard.push(event)["results"] == first and len(dump(yard.store)[0]) == 1
+
+
+def test_batch_waits_only_for_records_that_nobody_decided(yard):
+    yard.push(*(yard.phone.inspect(f"B1-00{n}", maker="A77") for n in range(3)))
+    put_aside(yard, 1)
+    let_count(yard, 2, {"artisan": {"A77": "A01"}})
+    with yard.store.reading() as connection:
+        assert log.count_set_aside(connection, "B1") == 1 and log.count_waiting(connection) == 1
+
+
+def test_audit_finds_nothing_altered_after_decisions(yard):
+    yard.push(yard.phone.inspect("B1-001", maker="A77"), yard.phone.inspect("B1-002"), 7, {"dev_seq": 2.5})
+    let_count(yard, 1, {"artisan": {"A77": "A01"}})
+    put_aside(yard, 3)
+    assert audit_store(yard.store).altered == []
