@@ -93,6 +93,24 @@ class VoidBody(Part):
     reason: Reason
 
 
+class AdmissionBody(Part):
+    """What a person decided about a record set aside; `original_hash` says which content under the id.
+
+    event: the content that counts from now on, under the same id; only with "accept".
+    """
+
+    action: Literal["accept", "set_aside"]
+    reason: Reason
+    original_hash: Hash
+    event: dict[str, Any] | None = None
+
+    @model_validator(mode="after")
+    def _has_event_when_accepted(self) -> Self:
+        if (self.action == "accept") != (self.event is not None):
+            raise ValueError("event goes with accept, and only with it")
+        return self
+
+
 class PlanLimit(Part):
     """aql: percent as printed in the table, None for critical."""
 
@@ -177,7 +195,7 @@ SERVER_DEVICE = "server"
 
 _BODIES = {
     "inspection": InspectionBody, "correction": CorrectionBody, "void": VoidBody, "plan": PlanBody, "decision": DecisionBody,
-    "summary": SummaryBody, "buyer_answer": BuyerAnswerBody, "recheck": RecheckBody,
+    "admission": AdmissionBody, "summary": SummaryBody, "buyer_answer": BuyerAnswerBody, "recheck": RecheckBody,
 }
 _NEEDED = {
     "inspection": ("batch", "stage", "stove", "checklist", "checklist_hash"),
@@ -192,7 +210,7 @@ class Event(Part):
 
     id: EventId
     kind: Literal[
-        "inspection", "correction", "void", "photo_note", "device_report", "lesson",
+        "inspection", "correction", "void", "photo_note", "device_report", "lesson", "admission",
         "plan", "decision", "summary", "buyer_answer", "recheck",
     ]
     device_id: Name

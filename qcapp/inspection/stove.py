@@ -21,14 +21,13 @@ def fold_stove(events: Iterable[RawEvent]) -> dict[str, Any]:
     An event may come before the one it corrects; only the order of corrections of one
     inspection among themselves matters: the later one wins. Corrections of a correction, and
     voids, lead back to the inspection at the root. What leads to no known inspection waits.
+    What people decided about records that were set aside (admissions) comes first.
 
     Returns {"inspections": [...], "disposition": kind of the last one or None,
     "corrected_twice": bool}; inspections in order of (captured_at, device_id, dev_seq), the
     first being the first pass, voided ones left out.
     """
-    by_id: dict[str, RawEvent] = {}
-    for event in events:
-        by_id.setdefault(event["id"], event)
+    by_id = _admit(list(events))
     corrections: dict[str, list[RawEvent]] = {}
     voided = set()
     for event in by_id.values():
@@ -48,6 +47,30 @@ def fold_stove(events: Iterable[RawEvent]) -> dict[str, Any]:
         "disposition": inspections[-1]["body"]["disposition"]["kind"] if inspections else None,
         "corrected_twice": any(inspection["corrected"] > 1 for inspection in inspections),
     }
+
+
+def _admit(events: list[RawEvent]) -> dict[str, RawEvent]:
+    """Events by id as they count after every admission, in order; admissions themselves left out.
+
+    A decision is about one content (`original_hash`) under an id, and the latest one about it
+    stands. An accepted content (`body.event`) counts under its id from the place of its
+    admission, the latest of several; a content set aside does not count; else the first one does.
+    """
+    decisions: dict[tuple[str, str], RawEvent] = {}
+    for event in events:
+        if event["kind"] == "admission":
+            target = (event["corrects"], event["body"]["original_hash"])
+            decisions.pop(target, None)  # a later decision also takes the later place
+            decisions[target] = event
+    accepted = {event["corrects"]: event["id"] for event in decisions.values() if event["body"]["action"] == "accept"}
+    by_id: dict[str, RawEvent] = {}
+    for event in events:
+        if event["kind"] == "admission":
+            if accepted.get(event["corrects"]) == event["id"]:
+                by_id[event["corrects"]] = event["body"]["event"]
+        elif event["id"] not in accepted and (event["id"], event.get("hash")) not in decisions:
+            by_id.setdefault(event["id"], event)
+    return by_id
 
 
 def _find_root_id(event: RawEvent, by_id: Mapping[str, RawEvent]) -> str | None:

@@ -124,24 +124,39 @@ _VERDICTS = ("pass", "fail", "doubtful", "not_applicable", "missing")
 
 @st.composite
 def stove_events(draw: st.DrawFn) -> list[dict[str, Any]]:
-    """Events of one stove: inspections, corrections and voids whose targets may not exist."""
+    """Events of one stove: inspections, corrections, voids and admissions whose targets may not exist."""
     ids = [f"e{place}" for place in range(draw(st.integers(1, 9)))]
     events = []
     for place, event_id in enumerate(ids):
-        kind = draw(st.sampled_from(["inspection", "inspection", "correction", "correction", "void", "photo_note"]))
+        kind = draw(st.sampled_from(["inspection", "inspection", "correction", "correction", "void", "photo_note", "admission"]))
         body: dict[str, Any] = {
             "verdicts": draw(st.dictionaries(st.sampled_from(_CHECK_IDS), st.sampled_from(_VERDICTS))),
             "disposition": {"kind": draw(st.sampled_from(["release", "rework", "scrap"]))}}
         if kind == "correction":
             body = {"reason": "typed wrong", "replacement": body}
+        target = draw(st.sampled_from([*ids, "nobody"])) if kind in ("correction", "void", "admission") else None
+        if kind == "admission":
+            body = draw(admission_bodies(target, body, events))
         events.append({
-            "id": event_id, "kind": kind, "device_id": draw(st.sampled_from(["d1", "d2"])),
+            "id": event_id, "hash": f"h-{event_id}", "kind": kind, "device_id": draw(st.sampled_from(["d1", "d2"])),
             "dev_seq": draw(st.integers(1, 3)), "inspector": "ana", "batch": "B1",
             "checklist_hash": "h1", "captured_at": draw(st.sampled_from(["t1", "t2", "t3"])), "body": body,
             "photos": draw(st.lists(st.sampled_from(["p1", "p2", "p3"]), max_size=2)),
-            "corrects": draw(st.sampled_from([*ids, "nobody"])) if kind in ("correction", "void") else None,
-            "place": place})
+            "corrects": target, "place": place})
     return events
+
+
+@st.composite
+def admission_bodies(draw: st.DrawFn, target: str, body: dict[str, Any], earlier: list[dict[str, Any]]) -> dict[str, Any]:
+    """A decision about the content under `target`, or about another one that never came."""
+    decision = {"action": "set_aside", "reason": "asked", "original_hash": draw(st.sampled_from([f"h-{target}", "h-other"]))}
+    if draw(st.booleans()):
+        return decision
+    known = [event for event in earlier if event["kind"] in ("inspection", "correction", "void")]
+    made = {"kind": "inspection", "device_id": "d3", "dev_seq": 1, "inspector": "ben", "batch": "B2", "checklist_hash": "h1",
+            "captured_at": "t2", "body": body, "photos": [], "corrects": None}
+    accepted = draw(st.sampled_from([made, *known]))
+    return {**decision, "action": "accept", "event": {**accepted, "id": target, "hash": decision["original_hash"]}}
 
 
 @st.composite

@@ -26,6 +26,9 @@ VOID = {**INSPECTION, "kind": "void", "corrects": EVENT_ID, "checklist": None, "
         "body": {"reason": "wrong stove"}}
 REPORT = {**INSPECTION, "kind": "device_report", "batch": None, "stage": None, "stove": None,
           "checklist": None, "checklist_hash": None, "body": {"lost": 4}, "photos": []}
+ACCEPTED = {**VOID, "kind": "admission", "body": {
+    "action": "accept", "reason": "asked the inspector", "original_hash": "ef" * 32, "event": INSPECTION}}
+SET_ASIDE = {**ACCEPTED, "body": {"action": "set_aside", "reason": "made for practice", "original_hash": "ef" * 32}}
 
 
 def changed(event: dict[str, Any], path: str, value: Any) -> dict[str, Any]:
@@ -38,7 +41,7 @@ def changed(event: dict[str, Any], path: str, value: Any) -> dict[str, Any]:
     return copied
 
 
-@pytest.mark.parametrize("event", [INSPECTION, CORRECTION, VOID, REPORT], ids=lambda event: event["kind"])
+@pytest.mark.parametrize("event", [INSPECTION, CORRECTION, VOID, REPORT, ACCEPTED, SET_ASIDE], ids=lambda event: event["kind"])
 def test_event_of_each_kind_is_read(event: dict) -> None:
     assert Event.model_validate(event).kind == event["kind"]
 
@@ -70,6 +73,15 @@ def test_unknown_field_is_kept(path: str) -> None:
 def test_nonsense_is_refused(path: str, value: Any) -> None:
     with pytest.raises(ValidationError):
         Event.model_validate(changed(INSPECTION, path, value))
+
+
+@pytest.mark.parametrize(("path", "value"), [
+    ("body/action", "keep"), ("body/reason", " "), ("body/original_hash", "ef"), ("body/event", None),
+    ("body/action", "set_aside"),
+])
+def test_nonsense_admission_is_refused(path: str, value: Any) -> None:
+    with pytest.raises(ValidationError):
+        Event.model_validate(changed(ACCEPTED, path, value))
 
 
 @pytest.mark.parametrize("field", sorted(INSPECTION))

@@ -92,10 +92,11 @@ def test_folds_agree(phone: Phone, events: list[dict], checklist: dict) -> None:
 @many(250)
 @given(events=stove_events(), data=st.data())
 def test_arrival_order_changes_nothing(events: list[dict], data: st.DataObject) -> None:
-    """All may arrive in any order; only corrections keep theirs, because the later one wins."""
+    """All may arrive in any order; only corrections and admissions keep theirs, because the later one wins."""
     shuffled = data.draw(st.permutations(events))
-    corrections = iter([event for event in events if event["kind"] == "correction"])
-    arrived = [next(corrections) if event["kind"] == "correction" else event for event in shuffled]
+    ordered = ("correction", "admission")
+    later_wins = iter([event for event in events if event["kind"] in ordered])
+    arrived = [next(later_wins) if event["kind"] in ordered else event for event in shuffled]
     assert fold_stove(arrived) == fold_stove(events)
 
 
