@@ -75,8 +75,8 @@ async function sendLines(app) {
         most: MOST_UNSENT_PHOTO_BYTES / MB }), isMuch && say("today.photos_many")),
       isNew && !isInstalled() && h("p", { class: "note" }, say("today.not_installed")),
       waits && h("a", { class: "line", href: "#/handover" }, say("handover.title"))),
-    unsent: waits && h("div", { class: "unsent" },
-      h("p", { "aria-live": "polite" }, h("b", null, say("today.unsent", { n: unsent })), trouble), button("today.send", "plain", send)),
+    unsent: waits && [trouble, h("div", { class: "unsent" },
+      h("p", { "aria-live": "polite" }, h("b", null, say("today.unsent", { n: unsent }))), button("today.send", "plain", send))],
   };
 }
 

@@ -16,7 +16,7 @@ export function insecureScreen() {
 /** On an iPhone a tab is wiped after a week without a visit, and the installed app does not see what it kept. */
 export function installScreen(code) {
   return page({ title: say("install.title") },
-    h("p", { class: "strong" }, say("install.todo")), code && h("p", null, say("install.code", { code })), h("p", null, say("install.why")));
+    h("p", { class: "strong" }, say("install.todo")), code && h("p", null, say("install.code"), h("b", { class: "code" }, code)), h("p", null, say("install.why")));
 }
 
 /** The app cannot start: its storage did not open, or a file of it is broken. */

@@ -3,7 +3,7 @@
 // the database once more when the browser has dropped the connection.
 
 const NAME = "qcapp";
-const VERSION = 1;
+const VERSION = 2;
 const OPEN_TIMEOUT_MS = 4000;
 const KEPT_PHOTO_DAYS = 90;
 const DAY_MS = 86_400_000;
@@ -47,7 +47,7 @@ function openOnce() {
       isLate = true;
       reject(new DOMException("the database did not open in time: close other tabs", "TimeoutError"));
     }, OPEN_TIMEOUT_MS);
-    request.onupgradeneeded = (event) => upgrade(request.result, event.oldVersion);
+    request.onupgradeneeded = (event) => upgrade(request, event.oldVersion);
     request.onerror = () => {
       clearTimeout(timer);
       reject(request.error);
@@ -60,8 +60,8 @@ function openOnce() {
   });
 }
 
-/** New stores only, one `if` a version; records are never rewritten here. */
-function upgrade(db, oldVersion) {
+/** New stores and indexes only, one `if` a version; records are never rewritten here. */
+function upgrade({ result: db, transaction }, oldVersion) {
   if (oldVersion < 1) {
     db.createObjectStore("meta");
     db.createObjectStore("reference");
@@ -76,6 +76,8 @@ function upgrade(db, oldVersion) {
     photos.createIndex("state", "state");
     photos.createIndex("sent_at", "sent_at");
   }
+  // In the order of their making: ids begin with the phone's clock, which may have been set back.
+  if (oldVersion < 2) transaction.objectStore("events").createIndex("turn", ["state", "event.dev_seq"]);
 }
 
 function watch(db) {

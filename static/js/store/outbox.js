@@ -53,7 +53,7 @@ export async function record(fields, { draftKey } = {}) {
     device_id: event.device_id, created: event.dev_seq, last_saved_at: event.captured_at,
   });
   // Asked now because a browser is more willing to say yes when there is something to protect.
-  navigator.storage?.persist?.();
+  navigator.storage?.persist?.().catch(() => {});
   changes.dispatchEvent(new Event("recorded"));
   return event;
 }
@@ -151,11 +151,11 @@ export async function listMine(sinceIso) {
   return rows.filter((row) => row.origin === "own" && row.key).reverse();
 }
 
-/** Up to `count` rows (all without it) that the server has not named yet, this phone's own first. */
+/** Up to `count` rows (all without it) that the server has not named yet, this phone's own first, in order of making. */
 export function listUnsent(count) {
   return withStores(["events"], "readonly", async ({ events }) => {
-    const [own, relayed] = await Promise.all(Object.values(WAITING).map((state) => ask(events.index("state").getAll(state, count))));
-    return [...own, ...relayed].slice(0, count);
+    const inTurn = (state) => ask(events.index("turn").getAll(IDBKeyRange.bound([state], [state, []]), count));
+    return (await Promise.all(Object.values(WAITING).map(inTurn))).flat().slice(0, count);
   });
 }
 

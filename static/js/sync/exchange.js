@@ -283,7 +283,7 @@ async function tick() {
 /** What the screens may tell: counts, last contact, photos, whether the browser protects the storage. */
 export async function status() {
   const [unsent, relayed, created, photos, isProtected, meta] = await Promise.all([
-    countUnsent(), countRelayed(), countRecords(), countPhotos(), navigator.storage?.persisted?.() ?? false,
+    countUnsent(), countRelayed(), countRecords(), countPhotos(), navigator.storage?.persisted?.().catch(() => false) ?? false,
     readMeta(["token", "device_id", "device_name", "last_contact_at", "is_wifi_only"]),
   ]);
   const { token, ...phone } = meta;

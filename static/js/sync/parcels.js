@@ -90,8 +90,8 @@ async function packPhotos(names) {
 
 /**
  * Takes in another phone's file: its records are kept beside this phone's own and sent on as they
- * are. Gives {n, known, damaged, photos}. Throws an Error with `text_key`, with nothing changed, when
- * the file is not one of ours; a record or photo that is not what was sealed is left out and counted.
+ * are. Gives {n, known, damaged, photos, left}. Throws an Error with `text_key`, with nothing changed,
+ * when the file is not one of ours; a record or photo that is not what was sealed is left out and counted.
  */
 export async function takeHandover(file) {
   if (file.size > MOST_FILE_BYTES) throw refusal("too_large");
@@ -103,11 +103,16 @@ export async function takeHandover(file) {
     const hash = await hashOf(compiled).catch(() => null);
     if (whole.some((event) => event.checklist_hash === hash)) await keepChecklist(hash, compiled);
   }
-  const photos = await keepWhole(data.photos, async ({ sha256, type, base64 }) => {
+  let photos = 0;
+  const here = await keepWhole(data.photos, async ({ sha256, type, base64 }) => {
     const bytes = Uint8Array.from(atob(base64), (letter) => letter.charCodeAt(0)).buffer;
-    return sha256 === await browserSources.digest(bytes) && savePhoto(bytes, { type });
+    if (sha256 !== await browserSources.digest(bytes)) return false;
+    if (await findPhoto(sha256)) return true;
+    await savePhoto(bytes, { type });
+    photos += 1;
+    return true;
   });
-  return { n, known: whole.length - n, damaged: data.events.length - whole.length, photos: photos.length };
+  return { n, known: whole.length - n, damaged: data.events.length - whole.length, photos, left: data.photos.length - here.length };
 }
 
 const refusal = (key) => Object.assign(new Error(key), { text_key: `handover.${key}` });
