@@ -55,10 +55,8 @@ def list_log(server) -> list:
     return [json.loads(row.raw) for row in rows]
 
 
-def test_a_stove_goes_by_file_over_another_phone_with_its_photo(server, join_phone, tmp_path):
-    photo, carried = tmp_path / "shot.jpg", tmp_path / "carried.txt"
-    Image.effect_noise((1600, 1200), 60).convert("RGB").save(photo)
-    first = join_phone("Phone 1")
+def save_unsent_file(first: Inspector, photo, carried) -> None:
+    """A stove with a photographed fault, inspected out of reach of the server and saved as a file."""
     page = first.page
     cut_off(page)
     first.start_stove()
@@ -74,7 +72,9 @@ def test_a_stove_goes_by_file_over_another_phone_with_its_photo(server, join_pho
     show(page, "#/stove/finished%2FB1-001")
     assert page.get_by_text("On its way: only on this phone so far").is_visible()
 
-    other = join_phone("Phone 2").page
+
+def take_and_send(other, photo, carried) -> None:
+    """A wrong file, then the right one, then all of it to the server."""
     show(other, "#/handover")
     other.locator("#ui-take").set_input_files(photo)
     other.get_by_text("Nothing was changed; keep the file.").wait_for()
@@ -84,17 +84,25 @@ def test_a_stove_goes_by_file_over_another_phone_with_its_photo(server, join_pho
     other.get_by_text("To be sent on for other phones: 1 record").wait_for()
     other.get_by_role("button", name="Send now").tap()
     other.get_by_text("To be sent on").wait_for(state="detached")
+
+
+def test_a_stove_goes_by_file_over_another_phone_with_its_photo(server, join_phone, tmp_path):
+    photo, carried = tmp_path / "shot.jpg", tmp_path / "carried.txt"
+    Image.effect_noise((1600, 1200), 60).convert("RGB").save(photo)
+    first, other = join_phone("Phone 1"), join_phone("Phone 2").page
+    save_unsent_file(first, photo, carried)
+    take_and_send(other, photo, carried)
     sealed = json.loads(carried.read_text())["events"]
     assert [event for event in list_log(server) if event["stove"] == "B1-001"] == sealed
     (name,) = sealed[0]["photos"]
     assert other.request.get(f"{server.address}/photos/{name}").ok
 
-    page.unroute("**/api/**")
-    show(page, "#/today")
-    page.get_by_role("button", name="Send now").tap()
-    page.get_by_text("The server has 1 of 1 record").wait_for()
-    show(page, "#/stove/finished%2FB1-001")
-    page.get_by_text("The server has it").wait_for()
+    first.page.unroute("**/api/**")
+    show(first.page, "#/today")
+    first.page.get_by_role("button", name="Send now").tap()
+    first.page.get_by_text("The server has 1 of 1 record").wait_for()
+    show(first.page, "#/stove/finished%2FB1-001")
+    first.page.get_by_text("The server has it").wait_for()
     assert len([event for event in list_log(server) if event["stove"] == "B1-001"]) == 1
 
 
