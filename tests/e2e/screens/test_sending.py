@@ -63,14 +63,14 @@ def save_unsent_file(first: Inspector, photo, carried) -> None:
     first.walk({"door-opening-width": "106"}, photo=photo)
     first.save()
     page.get_by_role("button", name="Today").tap()
-    assert page.get_by_text("1 photo not sent").is_visible()
+    page.get_by_text("1 photo not sent").wait_for()
     page.get_by_role("link", name="Hand over by file").tap()
     with page.expect_download() as download:
         page.get_by_role("button", name="Save unsent work as a file").tap()
     download.value.save_as(carried)
     page.get_by_text("Records in the file: 1. Photos in it: 1, left out: 0.").wait_for()
     show(page, "#/stove/finished%2FB1-001")
-    assert page.get_by_text("On its way: only on this phone so far").is_visible()
+    page.get_by_text("On its way: only on this phone so far").wait_for()
 
 
 def take_and_send(other, photo, carried) -> None:
