@@ -8,6 +8,7 @@ const OPEN_TIMEOUT_MS = 4000;
 const KEPT_PHOTO_DAYS = 90;
 const DAY_MS = 86_400_000;
 const BALLAST_BYTES = 2_000_000;
+const MUCH_ROOM_BYTES = 50_000_000;
 // What one call for chance gives at most (Web Cryptography, getRandomValues).
 const MOST_CHANCE_BYTES = 65_536;
 const TIDY_MS = 500;
@@ -164,8 +165,13 @@ export function prunePhotos(nowMs, keptDays = KEPT_PHOTO_DAYS) {
   });
 }
 
-/** Lays aside 2 MB of chance (what repeats would be packed), to be given up for a record. */
-export function layBallast() {
+/**
+ * Lays aside 2 MB of chance (what repeats would be packed), to be given up for a record. Not where the
+ * browser itself sees little room: the attempt alone may take what the next record needs.
+ */
+export async function layBallast() {
+  const { quota, usage } = await navigator.storage?.estimate?.().catch(() => ({})) ?? {};
+  if (quota - usage < MUCH_ROOM_BYTES) return undefined;
   return withStores(["meta"], "readwrite", async ({ meta }) => {
     if (await ask(meta.getKey("ballast"))) return;
     const bytes = new Uint8Array(BALLAST_BYTES);
