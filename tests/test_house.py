@@ -114,7 +114,7 @@ def test_script_function_is_short(path):
 
 
 def test_app_scripts_are_few_and_light():
-    """Weighed as a phone gets them: the server leaves out comments and indentation."""
+    """Weighed as a phone gets them: the server leaves out comments, blanks and long inner names."""
     assert 0 < len(APP_SCRIPTS) <= MOST_SCRIPTS
     served = load_shell(CHECKOUT / "static").files
     assert gz_bytes(served[path.relative_to(CHECKOUT / "static").as_posix()] for path in APP_SCRIPTS) <= MOST_SCRIPT_BYTES_GZ

@@ -1,10 +1,11 @@
 // Puts the app together: what is known, which screen shows, and that every tap is stored.
 import { atFirstOpen } from "./inspection/draft.js";
-import { deleteDraft, dismissLoss, findChecklist, findDraft, findLoss, getMeta, getReference, listDrafts, saveDraft, setMeta } from "./store/keep.js";
+import { deleteDraft, dismissLoss, dropLoosePhotos, findChecklist, findDraft, findLoss, getMeta, getReference, listDrafts, saveDraft, setMeta } from "./store/keep.js";
 import { switchVersion } from "./offline/worker_link.js";
-import { onChange, startSync } from "./sync/exchange.js";
-import { mineScreen, reworkScreen, stoveScreen, todayScreen } from "./screens/home.js";
-import { insecureScreen, joinScreen, lossScreen, nextScreen, settingsScreen, whoScreen } from "./screens/start.js";
+import { onChange } from "./store/outbox.js";
+import { startSync } from "./sync/exchange.js";
+import { handoverScreen, mineScreen, reworkScreen, stoveScreen, todayScreen } from "./screens/home.js";
+import { brokenScreen, insecureScreen, installScreen, joinScreen, lossScreen, nextScreen, settingsScreen, whoScreen } from "./screens/start.js";
 import { notSavedScreen, reviewScreen, savedScreen } from "./screens/review.js";
 import { partsScreen, walkScreen } from "./screens/walk.js";
 import { draftRoute, h, say, shape, useWords } from "./screens/view.js";
@@ -12,6 +13,7 @@ import { draftRoute, h, say, shape, useWords } from "./screens/view.js";
 const SCREENS = {
   today: todayScreen, next: nextScreen, walk: walkScreen, parts: partsScreen, review: reviewScreen, saved: savedScreen,
   rework: reworkScreen, mine: mineScreen, stove: stoveScreen, join: joinScreen, who: whoScreen, settings: settingsScreen,
+  handover: handoverScreen,
 };
 // These show what the sync changes; others are left alone so that nothing moves under a thumb.
 const REPAINTED = ["today", "saved", "mine", "settings"];
@@ -80,10 +82,11 @@ const app = {
   },
 
   async throwAway() {
-    const { key } = app.draft;
+    const { key, answers } = app.draft;
     app.draft = null;
     await drafting;
     await deleteDraft(key);
+    await dropLoosePhotos(Object.values(answers).flatMap((answer) => answer.photos ?? []));
     app.go("#/today");
   },
 
@@ -206,6 +209,7 @@ async function boot() {
   document.body.append(stampBox, warning);
   if (!isSecureContext) return root.replaceChildren(insecureScreen());
   await app.reload();
+  if (navigator.standalone === false && !app.reference) return root.replaceChildren(installScreen(readRoute() && app.joinCode));
   const open = (await listDrafts()).find((draft) => draft.is_open);
   if (open && app.reference) {
     app.draft = open;
@@ -214,10 +218,11 @@ async function boot() {
   }
   await showLoss();
   addEventListener("hashchange", show);
+  document.addEventListener("qcapp-elsewhere", () => { warning.textContent = say("not_saved.VersionError"); });
   document.addEventListener("qcapp-version", () => { app.hasUpdate = true; app.repaint(); });
   onChange(async () => { await app.reload(); app.repaint(); });
   await show();
   return startSync();
 }
 
-boot();
+boot().catch((error) => root.replaceChildren(brokenScreen(error)));

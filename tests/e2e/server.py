@@ -71,7 +71,8 @@ class YardServer:
         with self.log_path.open("ab") as output:
             command = [sys.executable, "-m", "qcapp", "serve", "--port", str(self.port)]
             self.process = subprocess.Popen(command, env=environment, stdout=output, stderr=output, cwd=ROOT)
-        for _ in range(200):
+        # A minute: on a busy machine a start alone may take twenty seconds.
+        for _ in range(600):
             if self.process.poll() is not None:
                 raise AssertionError(f"the server ended early:\n{self.log_path.read_text()}")
             try:
@@ -79,6 +80,7 @@ class YardServer:
                 return
             except OSError:
                 time.sleep(0.1)
+        self.stop()
         raise AssertionError(f"the server did not answer:\n{self.log_path.read_text()}")
 
     def stop(self) -> None:

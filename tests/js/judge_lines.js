@@ -6,7 +6,7 @@ import { parseNumber, numberValue } from "../../static/js/checklist/number.js";
 import { allowedDispositions, neededChecks } from "../../static/js/inspection/disposition.js";
 import { canonicalJson, eventHash } from "../../static/js/inspection/event.js";
 import { countsAsFail, judgeAnswers } from "../../static/js/inspection/judge.js";
-import { currentVerdicts, failedChecks, foldStove } from "../../static/js/inspection/stove.js";
+import { foldStove } from "../../static/js/inspection/stove.js";
 
 const sha256 = (bytes) => createHash("sha256").update(bytes).digest("hex");
 
@@ -23,10 +23,7 @@ const TASKS = {
   },
   disposition: ({ severities, missing }) => allowedDispositions(severities, missing),
   needed: ({ checks, is_short }) => neededChecks(checks, is_short),
-  fold({ events, checklist }) {
-    const state = foldStove(events);
-    return { state, verdicts: currentVerdicts(state), failed: failedChecks(state, checklist) };
-  },
+  fold: ({ events }) => foldStove(events),
   // Sent as text, because the two parsers of JSON may not agree on what a value is.
   canonical({ text }) {
     try {

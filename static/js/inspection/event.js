@@ -21,17 +21,18 @@ function toHex(bytes) {
 
 /**
  * Canonical JSON (RFC 8785) of strings, whole numbers, booleans, null, arrays and plain objects.
- * Throws on anything else, on fractions (languages write them differently) and half characters.
+ * Throws on anything else, on fractions (languages write them differently; the RFC's way is this
+ * language's own, so `isNumber` may let them in) and half characters.
  */
-export function canonicalJson(value) {
+export function canonicalJson(value, isNumber = Number.isSafeInteger) {
   if (value === null || typeof value === "boolean") return String(value);
   if (typeof value === "string") return canonicalText(value);
-  if (Number.isSafeInteger(value)) return String(value);
-  if (Array.isArray(value)) return `[${value.map(canonicalJson).join(",")}]`;
+  if (isNumber(value)) return String(value);
+  if (Array.isArray(value)) return `[${value.map((item) => canonicalJson(item, isNumber)).join(",")}]`;
   if (typeof value !== "object") throw new TypeError(`no canonical JSON for ${String(value)}`);
   // sort() without a comparison orders by UTF-16 code units, as the RFC asks.
   const members = Object.keys(value).sort()
-    .map((key) => `${canonicalText(key)}:${canonicalJson(value[key])}`);
+    .map((key) => `${canonicalText(key)}:${canonicalJson(value[key], isNumber)}`);
   return `{${members.join(",")}}`;
 }
 

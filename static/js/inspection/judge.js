@@ -4,8 +4,7 @@
  * then into both. Nothing is rounded before it is compared.
  */
 
-import { evaluate } from "../checklist/expression.js";
-import { numberValue, parseNumber } from "../checklist/number.js";
+import { evaluate, numberValue, parseNumber } from "../checklist/number.js";
 
 // A sum of typed decimals is a hair off in binary (0.1 + 0.2 is not 0.3). This share of the limit
 // is forgiven; it is far below the smallest step of any tool.

@@ -3,8 +3,6 @@
  * Twin of qcapp/inspection/stove.py; the rule is tests/vectors/fold/.
  */
 
-import { countsAsFail } from "./judge.js";
-
 // The id is last only so that the order is total, whatever came in.
 const CAPTURE_ORDER = ["captured_at", "device_id", "dev_seq", "id"];
 
@@ -90,26 +88,4 @@ function buildEffective(root, corrections) {
     corrected: corrections.length,
     photos: [...new Set([root, ...corrections].flatMap((event) => event.photos))],
   };
-}
-
-/**
- * {check id: verdict} as the stove stands now, over all its inspections. A later verdict replaces
- * an earlier one, unless it is "missing": a re-inspection need not look at everything again.
- */
-export function currentVerdicts(state) {
-  const verdicts = {};
-  for (const inspection of state.inspections) {
-    for (const [checkId, verdict] of Object.entries(inspection.body.verdicts)) {
-      if (verdict !== "missing" || !Object.hasOwn(verdicts, checkId)) verdicts[checkId] = verdict;
-    }
-  }
-  return verdicts;
-}
-
-/** Ids of the checks that count as failed now, in the checklist's order. */
-export function failedChecks(state, checklist) {
-  const verdicts = currentVerdicts(state);
-  return checklist.checks
-    .filter((check) => Object.hasOwn(verdicts, check.id) && countsAsFail(check, verdicts[check.id]))
-    .map((check) => check.id);
 }

@@ -2,11 +2,18 @@
 import { foldStove } from "../inspection/stove.js";
 import { stoveKey } from "../inspection/event.js";
 import { newCorrection, newReinspection, proposeSerial } from "../inspection/draft.js";
-import { findChecklist } from "../store/keep.js";
-import { countRecords, countUnsent, listEvents, listMine, listStoveKeys, record } from "../store/outbox.js";
-import { syncNow } from "../sync/exchange.js";
-import { button, h, page, pick, row, say, shape, showDay, showTime } from "./view.js";
+import { findChecklist, findPhoto, MOST_UNSENT_PHOTO_BYTES } from "../store/keep.js";
+import { listEvents, listMine, listStoveKeys, record } from "../store/outbox.js";
+import { status, syncNow } from "../sync/exchange.js";
+import { packHandover, takeHandover } from "../sync/parcels.js";
+import { button, draftRoute, h, page, pick, row, say, shape, showDay, showTime } from "./view.js";
 
+const MB = 1_000_000;
+const MANY_PHOTOS = 20;
+const NEW_MS = 7 * 86_400_000;
+const CALM = ["sync.sent", "sync.nothing", "sync.busy"];
+// Without signal these two are the rule and pass by themselves: said only to a thumb that asked.
+const USUAL = ["sync.not-connected", "sync.wait", "sync.left"];
 const DISPOSITION_MARK = { release: "pass", rework: "fail", concession: "doubtful", scrap: "fail", hold: "missing" };
 
 export const splitKey = (key) => ({ stage: key.slice(0, key.indexOf("/")), stove: key.slice(key.indexOf("/") + 1) });
@@ -52,15 +59,50 @@ async function batchRow(app, batch) {
 
 /** What the server has of this phone; what it has not yet is said at the thumb, with the way to send it. */
 async function sendLines(app) {
-  const [unsent, records] = await Promise.all([countUnsent(), countRecords()]);
-  const trouble = app.sent && !["sent", "nothing", "busy"].includes(app.sent.status);
+  const { unsent, relayed, created, on_server, photos, last_result, device_id } = await status();
+  const key = last_result?.text_key;
+  const trouble = key && !CALM.includes(key) && (app.sent || !USUAL.includes(key))
+    && h("small", null, say(key), key === "sync.pair-again" && h("a", { class: "line", href: "#/join" }, say("join.title")));
   const send = async () => app.refresh({ sent: await syncNow() });
+  const isMuch = photos.waiting >= MANY_PHOTOS;
+  const isNew = Date.now() - parseInt(device_id.replace("-", "").slice(0, 12), 16) < NEW_MS;
+  const waits = unsent + relayed > 0;
   return {
-    kept: h("p", null, unsent === 0 && h("b", null, say("today.unsent", { n: 0 }), " "), say("today.kept", { kept: records - unsent, n: records })),
-    unsent: unsent > 0 && h("div", { class: "unsent" },
-      h("p", { "aria-live": "polite" }, h("b", null, say("today.unsent", { n: unsent })), trouble && h("small", null, say(app.sent.text_key))),
-      button("today.send", "plain", send)),
+    kept: h("div", null,
+      h("p", null, unsent === 0 && h("b", null, say("today.unsent", { n: 0 }), " "), say("today.kept", { kept: on_server, n: created }), !waits && trouble),
+      relayed > 0 && h("p", null, say("today.relayed", { n: relayed })),
+      photos.waiting > 0 && h("p", { class: isMuch ? "note" : null }, say("today.photos", { n: photos.waiting, mb: Math.ceil(photos.bytes / MB),
+        most: MOST_UNSENT_PHOTO_BYTES / MB }), isMuch && say("today.photos_many")),
+      isNew && !isInstalled() && h("p", { class: "note" }, say("today.not_installed")),
+      waits && h("a", { class: "line", href: "#/handover" }, say("handover.title"))),
+    unsent: waits && [trouble, h("div", { class: "unsent" },
+      h("p", { "aria-live": "polite" }, h("b", null, say("today.unsent", { n: unsent }))), button("today.send", "plain", send))],
   };
+}
+
+/** Opened from the home screen. In a tab, above all a private one, the browser may forget everything. */
+export const isInstalled = () => navigator.standalone || matchMedia("(display-mode: standalone)").matches;
+
+function saveFile(file) {
+  h("a", { href: URL.createObjectURL(file), download: file.name }).click();
+}
+
+/** Unsent work as a file: to save, to share, to take in. It stays unsent here until the server names it. */
+export function handoverScreen(app) {
+  const said = h("p", { role: "status", class: "note" });
+  const tell = (key, work) => work.then((found) => { said.textContent = say(key, found); },
+    (error) => { said.textContent = say(error.text_key ?? "not_saved.error", { error: error.message }); });
+  const hand = (way) => () => tell("handover.saved", packHandover().then(async (packed) => {
+    await way(packed.file);
+    return packed;
+  }));
+  const share = (file) => navigator.share({ files: [file] });
+  const canShare = navigator.canShare?.({ files: [new File([], "a.txt", { type: "text/plain" })] });
+  return page({ title: say("handover.title"), back: app.draft ? draftRoute(app.draft) : "#/today" },
+    h("p", null, say("handover.how")), button("handover.save", "plain wide", hand(saveFile)), canShare && button("handover.share", "plain wide", hand(share)),
+    said, h("h2", null, say("handover.other")), h("p", null, say("handover.other_how")),
+    h("label", { class: "plain", for: "ui-take" }, say("handover.take"), h("input", { type: "file", id: "ui-take", class: "beside",
+      onchange: ({ target }) => tell("handover.taken", takeHandover(target.files[0])) })));
 }
 
 export async function todayScreen(app) {
@@ -151,12 +193,21 @@ function voidForm(app, key, inspection) {
     h("label", null, say("stove.void_reason"), reason), button("stove.void_do", "plain", strike));
 }
 
+/** A photo as far as this phone has it, and where it is. */
+export async function photoFigure(name) {
+  const photo = await findPhoto(name);
+  const source = photo?.bytes ?? photo?.thumb;
+  return h("figure", null,
+    source && h("img", { class: "photo", alt: say("fault.photo_taken"), src: URL.createObjectURL(new Blob([source], { type: photo.type })) }),
+    h("figcaption", null, say(`photo.${photo?.state ?? "elsewhere"}`, photo)));
+}
+
 async function inspectionBlock(app, key, state, index) {
   const inspection = state.inspections[index];
   const compiled = await findChecklist(inspection.checklist_hash);
   const { kind, reason } = inspection.body.disposition;
   const kept = state.rows.filter(({ event }) => event.id === inspection.id || event.corrects === inspection.id);
-  const aside = kept.find((one) => one.reason);
+  const aside = kept.find((one) => one.reason && !kept.some(({ event }) => event.kind === "admission"));
   return h("section", { class: "ledger" },
     h("h2", null, dispositionMark(kind), ` ${say(`disposition.${kind}`)}`),
     h("p", null, say("stove.seen", { day: showDay(inspection.captured_at), time: showTime(inspection.captured_at),
@@ -165,6 +216,7 @@ async function inspectionBlock(app, key, state, index) {
     inspection.corrected > 0 && h("p", null, say("stove.corrected", { n: inspection.corrected })),
     aside && h("p", { class: "note" }, say("stove.aside", { reason: aside.reason })),
     compiled ? faultLines(compiled, inspection) : h("p", null, say("stove.no_checklist")),
+    await Promise.all(inspection.photos.map(photoFigure)),
     compiled && button("stove.correct", "plain wide", () => correct(app, key, state, index)),
     voidForm(app, key, inspection));
 }
@@ -175,6 +227,8 @@ export async function stoveScreen(app, key) {
   const blocks = await Promise.all(state.inspections.map((_, index) => inspectionBlock(app, key, state, index)));
   const look = waits && app.inspector ? [button("stove.second_look", "go", () => secondLook(app, key, state))] : [];
   return page({ title: splitKey(key).stove, back: waits ? "#/rework" : "#/mine", actions: look },
+    state.rows.filter(({ event }) => event.kind === "admission")
+      .map(({ event: { body } }) => h("p", { class: "note" }, say(`stove.${body.action}`, body))),
     blocks.length === 0 && h("p", null, say("stove.voided")),
     blocks.reverse());
 }

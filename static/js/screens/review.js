@@ -2,17 +2,12 @@
 import { countsAsFail } from "../inspection/judge.js";
 import { needsReason } from "../inspection/disposition.js";
 import { atFirstOpen, dropCarried, patchAnswer, plainFault, recordFields, setAnswer, sumUp } from "../inspection/draft.js";
-import { findPhoto, savePhoto } from "../store/keep.js";
+import { savePhoto } from "../store/keep.js";
 import { countUnsent, record } from "../store/outbox.js";
 import { syncNow } from "../sync/exchange.js";
-import { dispositionMark } from "./home.js";
+import { dispositionMark, photoFigure } from "./home.js";
 import { answerWords } from "./pad.js";
-import { button, draftRoute, h, page, pick, row, say, shape, verdictLine, walkRoute } from "./view.js";
-
-// Enough to see a crack, about 100 kB.
-const PHOTO_WIDTH_PX = 1280;
-const PHOTO_QUALITY = 0.6;
-const PHOTO_TYPE = "image/jpeg";
+import { button, draftRoute, h, hasWord, page, pick, row, say, shape, verdictLine, walkRoute } from "./view.js";
 
 function faultChoice(app, check, chosen) {
   const choose = (fault) => () => app.change(patchAnswer(app.draft, check.id, { fault: fault.id }));
@@ -21,38 +16,23 @@ function faultChoice(app, check, chosen) {
       h("span", { class: "radio" }), h("span", { class: "row-text" }, pick(fault.title)))));
 }
 
-/** The picture upright, made small and without the camera's data: place, time and maker stay on the phone. */
-async function shrinkPhoto(file) {
-  const bitmap = await createImageBitmap(file, { resizeWidth: PHOTO_WIDTH_PX, imageOrientation: "from-image", resizeQuality: "medium" });
-  const canvas = h("canvas", { width: bitmap.width, height: bitmap.height });
-  canvas.getContext("2d").drawImage(bitmap, 0, 0);
-  bitmap.close();
-  const blob = await new Promise((resolve) => canvas.toBlob(resolve, PHOTO_TYPE, PHOTO_QUALITY));
-  return blob.arrayBuffer();
-}
-
-async function addPhoto(app, check, file) {
+async function addPhoto(app, check, file, is_fault) {
   if (!file) return;
   const done = await app.attempt(async () => {
-    const sha256 = await savePhoto(await shrinkPhoto(file), PHOTO_TYPE);
+    const sha256 = await savePhoto(file, { is_fault });
     const photos = [...new Set([...(app.draft.answers[check.id]?.photos ?? []), sha256])];
     app.keep({ ...patchAnswer(app.draft, check.id, { photos }), photo_awaited: undefined });
   });
   if (done) app.refresh();
 }
 
-function photoPicker(app, check, answer) {
+function photoPicker(app, check, answer, is_fault) {
   // The camera may make the phone end this page; the mark lets the next start say that the photo did not come.
   const expect = () => app.keep({ ...app.draft, photo_awaited: check.id });
   const input = h("input", { type: "file", accept: "image/*", capture: "environment", id: "ui-photo", class: "beside",
-    onclick: expect, onchange: (event) => addPhoto(app, check, event.target.files[0]) });
-  const pictures = (answer.photos ?? []).map((sha256) => {
-    const picture = h("img", { alt: say("fault.photo_taken"), class: "photo" });
-    findPhoto(sha256).then((photo) => {
-      if (photo) picture.src = URL.createObjectURL(new Blob([photo.bytes], { type: photo.type }));
-    });
-    return picture;
-  });
+    onclick: expect, onchange: (event) => addPhoto(app, check, event.target.files[0], is_fault) });
+  const pictures = h("div", null);
+  Promise.all((answer.photos ?? []).map(photoFigure)).then((figures) => pictures.replaceChildren(...figures));
   return h("div", { class: "photos" }, pictures,
     app.draft.photo_awaited === check.id && !answer.photos && h("p", { class: "note" }, say("fault.photo_lost")),
     h("label", { class: "plain", for: "ui-photo" }, input, say(answer.photos ? "fault.photo_more" : "fault.photo")));
@@ -88,7 +68,7 @@ export function faultSheet(app, check, judgement, done) {
     h("p", null, pick(check.ask), " ", failing && h("b", null, answerWords({ ...check, faults: [] }, { values: answer.values }, judgement, app.draft.size))),
     failing && check.faults.length > 0 && faultChoice(app, check, chosen),
     h("label", null, say("fault.note"), note),
-    photoPicker(app, check, answer),
+    photoPicker(app, check, answer, failing),
     !failing && notApplicable(app, check, note, (draft) => done({ ...draft, at: { part: check.part, check: check.id } })),
     h("div", { class: "dock" }, need && h("p", null, say("fault.choose")),
       button("fault.done", "go", close, {}, { "aria-disabled": String(need), id: "ui-done" })));
@@ -206,9 +186,11 @@ export async function savedScreen(app) {
 
 /** Nothing was lost on the screen, but the phone did not keep it. retry tries once more, back shows the form. */
 export function notSavedScreen({ error, retry, back }) {
+  const todo = `not_saved.${error.name}`;
   return page({ title: say("not_saved.title"), className: "alarm", actions: [
     button("not_saved.back", "plain", back), button("not_saved.retry", "go", retry)] },
   h("p", { class: "strong", role: "alert" }, say("not_saved.what")),
-  h("p", null, say("not_saved.todo")),
+  h("p", null, say(hasWord(todo) ? todo : "not_saved.todo")),
+  error.name === "QuotaExceededError" && h("a", { class: "line", href: "#/handover" }, say("handover.title")),
   h("p", { class: "note" }, say("not_saved.error", { error: error.message ?? String(error) })));
 }

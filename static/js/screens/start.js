@@ -1,15 +1,28 @@
 // What comes before a walk: a safe address, joining the yard, who inspects, which stove, who made it. And settings.
 import { isShort, newDraft } from "../inspection/draft.js";
-import { getMeta } from "../store/keep.js";
-import { countUnsent, listStoveKeys } from "../store/outbox.js";
-import { enrol, syncNow } from "../sync/exchange.js";
-import { nextSerial } from "./home.js";
+import { setMeta } from "../store/keep.js";
+import { listStoveKeys } from "../store/outbox.js";
+import { enrol, sendAllNow, status, syncNow } from "../sync/exchange.js";
+import { isFreeNetwork } from "../sync/parcels.js";
+import { isInstalled, nextSerial } from "./home.js";
 import { button, h, hasWord, page, pick, row, say, showDay, showTime } from "./view.js";
 
 /** Without a secure context the app could not start again offline, so nothing may be recorded here. */
 export function insecureScreen() {
   return page({ title: say("insecure.title") },
     h("p", { class: "strong" }, say("insecure.why")), h("p", null, say("insecure.todo")));
+}
+
+/** On an iPhone a tab is wiped after a week without a visit, and the installed app does not see what it kept. */
+export function installScreen(code) {
+  return page({ title: say("install.title") },
+    h("p", { class: "strong" }, say("install.todo")), code && h("p", null, say("install.code"), h("b", { class: "code" }, code)), h("p", null, say("install.why")));
+}
+
+/** The app cannot start: its storage did not open, or a file of it is broken. */
+export function brokenScreen(error) {
+  return page({ title: say("broken.title"), className: "alarm", actions: [button("not_saved.retry", "go", () => location.reload())] },
+    h("p", { class: "strong", role: "alert" }, say("broken.todo")), h("p", { class: "note" }, say("not_saved.error", { error: error.message })));
 }
 
 /** Records that this phone once held and no longer has: {lost, last_saved_at}. */
@@ -39,7 +52,7 @@ export function joinScreen(app) {
     }
   };
   const send = h("button", { class: "go", form: "ui-join" }, say("join.go"));
-  return page({ title: say("join.title"), actions: [send] },
+  return page({ title: say("join.title"), back: app.reference && "#/today", actions: [send] },
     h("p", null, say("join.how")),
     h("form", { id: "ui-join", onsubmit: join }, h("label", null, say("join.code"), code)), answer);
 }
@@ -131,14 +144,27 @@ export async function nextScreen(app) {
 
 export const sizeWord = (size) => (hasWord(`size.${size}`) ? say(`size.${size}`) : size);
 
+/** Whether photos wait for Wi-Fi, and what this phone can know of its network. */
+function photoSettings(app, { is_wifi_only, photos }) {
+  const turn = () => setMeta("is_wifi_only", !is_wifi_only).then(() => app.refresh());
+  return [h("h2", null, say("settings.photos")),
+    photos.waiting > 0 && h("p", null, say("settings.photos_waiting", { n: photos.waiting })),
+    photos.refused > 0 && h("p", { class: "note" }, say("settings.photos_refused", { n: photos.refused })),
+    h("ul", { class: "rows" }, row({ mark: h("span", { class: "radio" }), text: say("settings.wifi_only"), pressed: Boolean(is_wifi_only), onclick: turn,
+      under: is_wifi_only && say(isFreeNetwork(navigator.connection) ? "settings.network_free" : "settings.network_costly") })),
+    photos.waiting + photos.refused > 0 && button("settings.photos_send", "plain wide", async () => app.refresh({ sent: await sendAllNow() }))];
+}
+
 export async function settingsScreen(app) {
-  const [name, unsent, isProtected] = await Promise.all([
-    getMeta("device_name"), countUnsent(), navigator.storage?.persisted?.() ?? false]);
-  const facts = [["settings.phone", name ?? ""], ["settings.unsent", String(unsent)], ["settings.build", app.build],
-    ["settings.storage", say(isProtected ? "settings.protected" : "settings.not_protected")]];
+  const now = await status();
+  const at = now.last_contact_at;
+  const facts = { phone: now.device_name ?? "", unsent: String(now.unsent), contact: at ? `${showDay(at)}, ${showTime(at)}` : "", build: app.build,
+    storage: say(now.protected ? "settings.protected" : "settings.not_protected"),
+    place: say(isInstalled() ? "settings.installed" : "settings.not_installed") };
   return page({ title: say("settings.title"), back: "#/today" },
     h("h2", null, say("caution.title")),
     h("ul", { class: "cautions" }, ["pass", "monoxide", "hot", "load"].map((key) => h("li", null, say(`caution.${key}`)))),
+    photoSettings(app, now), h("a", { class: "line", href: "#/handover" }, say("handover.title")),
     h("h2", null, say("settings.about")),
-    h("dl", null, facts.map(([key, value]) => [h("dt", null, say(key)), h("dd", null, value)])));
+    h("dl", null, Object.entries(facts).map(([key, value]) => [h("dt", null, say(`settings.${key}`)), h("dd", null, value)])));
 }

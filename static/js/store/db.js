@@ -3,8 +3,15 @@
 // the database once more when the browser has dropped the connection.
 
 const NAME = "qcapp";
-const VERSION = 1;
+const VERSION = 2;
 const OPEN_TIMEOUT_MS = 4000;
+const KEPT_PHOTO_DAYS = 90;
+const DAY_MS = 86_400_000;
+const BALLAST_BYTES = 2_000_000;
+const MUCH_ROOM_BYTES = 50_000_000;
+// What one call for chance gives at most (Web Cryptography, getRandomValues).
+const MOST_CHANCE_BYTES = 65_536;
+const TIDY_MS = 500;
 
 /** Records must survive a power cut: the browser waits for the disk before `complete`. */
 export const STRICT = { durability: "strict" };
@@ -41,7 +48,7 @@ function openOnce() {
       isLate = true;
       reject(new DOMException("the database did not open in time: close other tabs", "TimeoutError"));
     }, OPEN_TIMEOUT_MS);
-    request.onupgradeneeded = (event) => upgrade(request.result, event.oldVersion);
+    request.onupgradeneeded = (event) => upgrade(request, event.oldVersion);
     request.onerror = () => {
       clearTimeout(timer);
       reject(request.error);
@@ -54,8 +61,8 @@ function openOnce() {
   });
 }
 
-/** New stores only, one `if` a version; records are never rewritten here. */
-function upgrade(db, oldVersion) {
+/** New stores and indexes only, one `if` a version; records are never rewritten here. */
+function upgrade({ result: db, transaction }, oldVersion) {
   if (oldVersion < 1) {
     db.createObjectStore("meta");
     db.createObjectStore("reference");
@@ -70,13 +77,16 @@ function upgrade(db, oldVersion) {
     photos.createIndex("state", "state");
     photos.createIndex("sent_at", "sent_at");
   }
+  // In the order of their making: ids begin with the phone's clock, which may have been set back.
+  if (oldVersion < 2) transaction.objectStore("events").createIndex("turn", ["state", "event.dev_seq"]);
 }
 
 function watch(db) {
-  // A newer app in another tab needs the door free; this tab reopens, or is told to reload.
+  // A newer app in another tab needs the door free; the page says that it must be loaded again.
   db.onversionchange = () => {
     db.close();
     forget();
+    document.dispatchEvent(new Event("qcapp-elsewhere"));
   };
   db.onclose = forget;
   return db;
@@ -136,4 +146,59 @@ async function abort(transaction, ended) {
     // It has ended by itself already.
   }
   await ended;
+}
+
+// --- Room on a full phone
+
+/**
+ * Makes room: of photos that the server has had for `keptDays` or longer only the thumb stays, or
+ * nothing when every one must go now: on a full phone even a thumb could not be written.
+ */
+export function prunePhotos(nowMs, keptDays = KEPT_PHOTO_DAYS) {
+  const limit = new Date(nowMs - keptDays * DAY_MS).toISOString();
+  return withStores(["photos"], "readwrite", async ({ photos }) => {
+    for (const name of await ask(photos.index("sent_at").getAllKeys(IDBKeyRange.upperBound(limit)))) {
+      const { bytes: _, sent_at: __, ...photo } = keptDays ? await ask(photos.get(name)) : {};
+      if (photo.thumb) photos.put({ ...photo, state: "pruned" });
+      else photos.delete(name);
+    }
+  });
+}
+
+/**
+ * Lays aside 2 MB of chance (what repeats would be packed), to be given up for a record. Not where the
+ * browser itself sees little room: the attempt alone may take what the next record needs.
+ */
+export async function layBallast() {
+  const { quota, usage } = await navigator.storage?.estimate?.().catch(() => ({})) ?? {};
+  if (quota - usage < MUCH_ROOM_BYTES) return undefined;
+  return withStores(["meta"], "readwrite", async ({ meta }) => {
+    if (await ask(meta.getKey("ballast"))) return;
+    const bytes = new Uint8Array(BALLAST_BYTES);
+    for (let at = 0; at < BALLAST_BYTES; at += MOST_CHANCE_BYTES) crypto.getRandomValues(bytes.subarray(at, at + MOST_CHANCE_BYTES));
+    meta.put(bytes, "ballast");
+  }).catch(() => {});
+}
+
+/** Runs `work`; on a full phone after giving up, in turn, what is least missed. Then the error stands. */
+export async function withRoom(work) {
+  const sacrifices = [() => prunePhotos(Date.now(), 0), tidyShells, dropBallast];
+  for (;;) {
+    try {
+      return await work();
+    } catch (error) {
+      const sacrifice = error.name === "QuotaExceededError" && sacrifices.shift();
+      if (!sacrifice) throw error;
+      // One that fails must not keep the next from being tried.
+      await sacrifice().catch(() => {});
+    }
+  }
+}
+
+const dropBallast = () => withStores(["meta"], "readwrite", ({ meta }) => ask(meta.delete("ballast")));
+
+/** The worker drops the app's older file sets that no page runs on; it alone knows which. */
+async function tidyShells() {
+  navigator.serviceWorker.controller.postMessage({ type: "tidy" });
+  await new Promise((resolve) => setTimeout(resolve, TIDY_MS));
 }

@@ -1,14 +1,15 @@
 // What the phone keeps besides records: who it is, the yard's reference, drafts, photos.
 import { browserSources, uuid7 } from "../inspection/event.js";
-import { ask, STRICT, withStores } from "./db.js";
+import { ask, STRICT, withRoom, withStores } from "./db.js";
 
 const CANARY = "qcapp.canary";
-const MOST_UNSENT_PHOTO_BYTES = 60_000_000;
-const KEPT_PHOTO_DAYS = 90;
+export const MOST_UNSENT_PHOTO_BYTES = 60_000_000;
+const DAY_MS = 86_400_000;
 const PHOTO_TYPE = "image/jpeg";
 const PHOTO_QUALITY = 0.6;
 const PHOTO_PX = 1024;
 const FAULT_PHOTO_PX = 1280;
+const THUMB_PX = 160;
 
 export function getMeta(key) {
   return withStores(["meta"], "readonly", ({ meta }) => ask(meta.get(key)));
@@ -122,6 +123,11 @@ export function saveReference(fresh) {
   });
 }
 
+/** A checklist that came with another phone's records. */
+export function keepChecklist(hash, compiled) {
+  return withStores(["reference"], "readwrite", ({ reference }) => ask(reference.put(compiled, `checklist/${hash}`)));
+}
+
 /** A compiled checklist by its hash, undefined when this phone never had it. */
 export function findChecklist(hash) {
   return withStores(["reference"], "readonly", ({ reference }) =>
@@ -131,7 +137,7 @@ export function findChecklist(hash) {
 // --- Drafts: stored at every tap.
 
 export function saveDraft(draft) {
-  return withStores(["drafts"], "readwrite", ({ drafts }) => ask(drafts.put(draft)));
+  return withRoom(() => withStores(["drafts"], "readwrite", ({ drafts }) => ask(drafts.put(draft))));
 }
 
 export function findDraft(key) {
@@ -147,6 +153,8 @@ export function deleteDraft(key) {
 }
 
 // --- Photos: as ArrayBuffer, because some browsers lose Blobs; named by the SHA-256 of the bytes.
+// A row is {sha256, type, bytes?, thumb?, state, saved_at, sent_at?, reason?}; state: unsent, sent,
+// refused (the server said why; the phone keeps it) or pruned (sent long ago, only the thumb is left).
 
 /**
  * Keeps a photo and gives its name. A picture from the camera (a Blob) is made small first; an
@@ -154,72 +162,115 @@ export function deleteDraft(key) {
  */
 export async function savePhoto(photo, { type = PHOTO_TYPE, is_fault = true } = {}) {
   const isFinal = photo instanceof ArrayBuffer;
-  const bytes = isFinal ? photo : await shrinkPhoto(photo, is_fault ? FAULT_PHOTO_PX : PHOTO_PX);
-  const sha256 = await browserSources.digest(bytes);
+  const made = isFinal ? { bytes: photo } : await shrinkPhoto(photo, is_fault ? FAULT_PHOTO_PX : PHOTO_PX);
+  const sha256 = await browserSources.digest(made.bytes);
   await withStores(["photos", "meta"], "readwrite", async ({ photos, meta }) => {
     if (await ask(photos.getKey(sha256))) return;
-    const waiting = ((await ask(meta.get("unsent_photo_bytes"))) ?? 0) + bytes.byteLength;
-    if (waiting > MOST_UNSENT_PHOTO_BYTES) {
+    if (await addWaitingBytes(meta, made.bytes.byteLength) > MOST_UNSENT_PHOTO_BYTES) {
       throw Object.assign(new Error("too many photos wait to be sent"), { name: "PhotosFull" });
     }
-    meta.put(waiting, "unsent_photo_bytes");
-    photos.put({
-      sha256, type: isFinal ? type : PHOTO_TYPE, bytes, state: "unsent", saved_at: new Date().toISOString(),
-    });
+    photos.put({ sha256, type: isFinal ? type : PHOTO_TYPE, ...made, state: "unsent", saved_at: new Date().toISOString() });
   }, STRICT);
   return sha256;
 }
 
+/** Our own count: what the browser says of free room is not to be trusted on a full phone. */
+async function addWaitingBytes(meta, change) {
+  const waiting = Math.max(0, ((await ask(meta.get("unsent_photo_bytes"))) ?? 0) + change);
+  meta.put(waiting, "unsent_photo_bytes");
+  return waiting;
+}
+
 /**
- * JPEG bytes, upright, longest side at most `longestPx`. Drawing it anew leaves place and time of
- * the camera (EXIF) behind; decoding straight to the small size spares a phone with little memory.
+ * {bytes, thumb}: JPEG, upright, longest side at most `longestPx`, and one of about 4 kB. Drawing it
+ * anew leaves place and time of the camera (EXIF) behind; decoding straight to the small size
+ * spares a phone with little memory.
  */
 async function shrinkPhoto(blob, longestPx) {
   const bitmap = await createImageBitmap(blob, {
     resizeWidth: longestPx, resizeQuality: "medium", imageOrientation: "from-image",
   });
-  const scale = Math.min(1, longestPx / bitmap.height);
+  const made = { bytes: await drawJpeg(bitmap, longestPx), thumb: await drawJpeg(bitmap, THUMB_PX) };
+  bitmap.close();
+  return made;
+}
+
+async function drawJpeg(bitmap, longestPx) {
+  const scale = Math.min(1, longestPx / Math.max(bitmap.width, bitmap.height));
   const canvas = document.createElement("canvas");
   canvas.width = Math.round(bitmap.width * scale);
   canvas.height = Math.round(bitmap.height * scale);
   canvas.getContext("2d").drawImage(bitmap, 0, 0, canvas.width, canvas.height);
-  bitmap.close();
   const jpeg = await new Promise((resolve) => canvas.toBlob(resolve, PHOTO_TYPE, PHOTO_QUALITY));
   if (!jpeg) throw new Error("the phone could not make a picture of this file");
   return jpeg.arrayBuffer();
 }
 
-/** {sha256, type, bytes, state, saved_at}, or undefined. */
+/** The row of a photo, or undefined. */
 export function findPhoto(sha256) {
   return withStores(["photos"], "readonly", ({ photos }) => ask(photos.get(sha256)));
 }
 
-/** Names of the photos that a record mentions and the server has not got, newest record first. */
+/** {waiting, refused, bytes}: photos that the server has not got, and how much room they take. */
+export function countPhotos() {
+  return withStores(["photos", "meta"], "readonly", async ({ photos, meta }) => {
+    const [waiting, refused, bytes = 0] = await Promise.all([
+      ...["unsent", "refused"].map((state) => ask(photos.index("state").count(state))), ask(meta.get("unsent_photo_bytes"))]);
+    return { waiting, refused, bytes };
+  });
+}
+
+/** Names of the photos that a record mentions and the server has not got: faults first, then the newest. */
 export function listUnsentPhotos() {
   return withStores(["photos", "events"], "readonly", async ({ photos, events }) => {
     const names = await ask(photos.index("state").getAllKeys("unsent"));
-    const uses = await Promise.all(names.map((name) => ask(events.index("photo").getKey(name))));
-    const used = names.map((name, index) => [uses[index], name]).filter(([use]) => use);
+    const uses = await Promise.all(names.map((name) => ask(events.index("photo").get(name))));
     // Ids of records begin with their time.
+    const rank = ({ event }, name) => (showsFault(event, name) ? "1" : "0") + event.id;
+    const used = names.map((name, index) => [uses[index] && rank(uses[index], name), name]).filter(([use]) => use);
     return used.sort().reverse().map(([, name]) => name);
   });
 }
 
-export function markPhotoSent(sha256) {
+function showsFault({ body }, name) {
+  const answers = Object.values((body.replacement ?? body).answers ?? {});
+  return answers.some((answer) => answer.fault && answer.photos?.includes(name));
+}
+
+/** What the server said of a photo: it has it, or (`reason`) it will not take it. */
+export function settlePhoto(sha256, reason) {
   return withStores(["photos", "meta"], "readwrite", async ({ photos, meta }) => {
     const photo = await ask(photos.get(sha256));
     if (photo?.state !== "unsent") return;
+    if (reason) return photos.put({ ...photo, state: "refused", reason });
     photos.put({ ...photo, state: "sent", sent_at: new Date().toISOString() });
-    const waiting = (await ask(meta.get("unsent_photo_bytes"))) ?? 0;
-    meta.put(Math.max(0, waiting - photo.bytes.byteLength), "unsent_photo_bytes");
+    await addWaitingBytes(meta, -photo.bytes.byteLength);
   });
 }
 
-/** Makes room: drops photos that the server has had for `keptDays` or longer. */
-export function prunePhotos(nowMs, keptDays = KEPT_PHOTO_DAYS) {
-  const limit = new Date(nowMs - keptDays * 86_400_000).toISOString();
+/** Photos that the server refused are offered once more. */
+export function offerRefusedPhotos() {
   return withStores(["photos"], "readwrite", async ({ photos }) => {
-    const old = await ask(photos.index("sent_at").getAllKeys(IDBKeyRange.upperBound(limit)));
-    for (const name of old) photos.delete(name);
+    for (const name of await ask(photos.index("state").getAllKeys("refused"))) {
+      const { reason: _, ...photo } = await ask(photos.get(name));
+      photos.put({ ...photo, state: "unsent" });
+    }
+  });
+}
+
+/**
+ * Drops unsent photos that neither a record nor a draft names: those of a draft thrown away
+ * (`names`), else every one older than a day, which no screen can still be about to use.
+ */
+export function dropLoosePhotos(names, before = new Date(Date.now() - DAY_MS).toISOString()) {
+  return withStores(["photos", "events", "drafts", "meta"], "readwrite", async ({ photos, events, drafts, meta }) => {
+    const drafted = JSON.stringify(await ask(drafts.getAll()));
+    for (const name of names ?? await ask(photos.index("state").getAllKeys("unsent"))) {
+      if (drafted.includes(name) || await ask(events.index("photo").getKey(name))) continue;
+      const photo = await ask(photos.get(name));
+      if (photo?.state !== "unsent" || (!names && photo.saved_at > before)) continue;
+      photos.delete(name);
+      await addWaitingBytes(meta, -photo.bytes.byteLength);
+    }
   });
 }

@@ -1,8 +1,9 @@
 // Records: sealed, kept, sent once, never edited. A record is saved when its transaction is
-// complete, and is waiting until the server has named it in an answer.
+// complete, and is waiting until the server has named it in an answer. Origins: own; relay (taken
+// from another phone's file, to be sent on); other (pulled from the server).
 import { sealEvent, stoveKey } from "../inspection/event.js";
-import { ask, STRICT, withStores } from "./db.js";
-import { getDevice, getMeta, markLoss, noteCanary, prunePhotos, readKeys, setMeta, startDevice } from "./keep.js";
+import { ask, STRICT, withRoom, withStores } from "./db.js";
+import { getDevice, getMeta, markLoss, noteCanary, readKeys, setMeta, startDevice } from "./keep.js";
 
 // Acknowledged records stay here so that this phone can heal a server restored from a backup.
 const KEPT_DAYS = 90;
@@ -11,7 +12,12 @@ const MOST_TRIES = 20;
 const FINAL_STATES = new Map([
   ["created", "sent"], ["duplicate", "sent"], ["quarantined", "shown"], ["conflict", "shown"],
 ]);
+const COUNTING = ["counted", "created", "duplicate"];
 const BUILD = /\/static\/([^/]+)\/js\//.exec(import.meta.url)?.[1] ?? "source";
+
+// State of what waits, by origin: two words, so that both can be counted without reading rows.
+const WAITING = { own: "unsent", relay: "relay" };
+const isWaiting = (row) => Boolean(row) && row.state === WAITING[row.origin];
 
 let lastTurn = Promise.resolve();
 
@@ -47,7 +53,7 @@ export async function record(fields, { draftKey } = {}) {
     device_id: event.device_id, created: event.dev_seq, last_saved_at: event.captured_at,
   });
   // Asked now because a browser is more willing to say yes when there is something to protect.
-  navigator.storage?.persist?.();
+  navigator.storage?.persist?.().catch(() => {});
   changes.dispatchEvent(new Event("recorded"));
   return event;
 }
@@ -84,17 +90,6 @@ function keepSealed(event, device, draftKey) {
   }, STRICT);
 }
 
-/** When the phone is full, photos that the server has make room once; then the error stands. */
-async function withRoom(work) {
-  try {
-    return await work();
-  } catch (error) {
-    if (error.name !== "QuotaExceededError") throw error;
-    await prunePhotos(Date.now(), 0);
-    return work();
-  }
-}
-
 function keyOf(event) {
   return event.stage && event.stove ? stoveKey(event.stage, event.stove) : null;
 }
@@ -111,10 +106,13 @@ export async function recordLoss() {
 
 // --- Reading
 
-export function countUnsent() {
-  return withStores(["events"], "readonly", ({ events }) =>
-    ask(events.index("state").count("unsent")));
-}
+const countState = (state) => withStores(["events"], "readonly", ({ events }) => ask(events.index("state").count(state)));
+
+/** Records made on this phone that the server has not named. */
+export const countUnsent = () => countState(WAITING.own);
+
+/** Records of other phones that this one took from a file and that the server has not named. */
+export const countRelayed = () => countState(WAITING.relay);
 
 /** Records made on this phone since it got its id, sent or not. */
 export async function countRecords() {
@@ -128,11 +126,11 @@ export async function countRecords() {
 export async function listEvents(key) {
   const rows = await withStores(["events"], "readonly", ({ events }) =>
     ask(events.index("key").getAll(key)));
-  return rows.filter((row) => row.origin === "own" || row.outcome === "counted").sort(compareRows);
+  return rows.filter((row) => row.origin === "own" || isWaiting(row) || COUNTING.includes(row.outcome)).sort(compareRows);
 }
 
 function compareRows(one, other) {
-  const places = [one, other].map((row) => (row.state === "unsent" ? Infinity : row.seq ?? 0));
+  const places = [one, other].map((row) => (isWaiting(row) ? Infinity : row.seq ?? 0));
   if (places[0] !== places[1]) return places[0] - places[1];
   // Own rows carry the log's head after their push: everything pulled up to there came before.
   if (one.origin !== other.origin) return one.origin === "own" ? 1 : -1;
@@ -153,10 +151,25 @@ export async function listMine(sinceIso) {
   return rows.filter((row) => row.origin === "own" && row.key).reverse();
 }
 
-/** Up to `count` rows that the server has not named yet. */
+/** Up to `count` rows (all without it) that the server has not named yet, this phone's own first, in order of making. */
 export function listUnsent(count) {
-  return withStores(["events"], "readonly", ({ events }) =>
-    ask(events.index("state").getAll("unsent", count)));
+  return withStores(["events"], "readonly", async ({ events }) => {
+    const inTurn = (state) => ask(events.index("turn").getAll(IDBKeyRange.bound([state], [state, []]), count));
+    return (await Promise.all(Object.values(WAITING).map(inTurn))).flat().slice(0, count);
+  });
+}
+
+/** Keeps another phone's sealed events, to be sent on as they are; gives how many were new here. */
+export function takeRelayed(sealed) {
+  return withRoom(() => withStores(["events"], "readwrite", async ({ events }) => {
+    let taken = 0;
+    for (const event of sealed) {
+      if (await ask(events.getKey(event.id))) continue;
+      events.add({ id: event.id, key: keyOf(event), event, origin: "relay", state: WAITING.relay });
+      taken += 1;
+    }
+    return taken;
+  }, STRICT));
 }
 
 // --- What the server said
@@ -184,10 +197,10 @@ export function acknowledge(results, asked, head) {
     if (!isSamePosition(await ask(meta.get("have")), asked.have)) return { is_late: true, settled };
     for (const result of results) {
       const row = asked.ids.has(result?.id) ? await ask(events.get(result.id)) : undefined;
-      if (row?.state !== "unsent" || typeof result.outcome !== "string") continue;
+      if (!isWaiting(row) || typeof result.outcome !== "string") continue;
       const next = settleRow(row, result, head.seq);
       events.put(next);
-      if (next.state !== "unsent") settled.push(row.id);
+      if (!isWaiting(next)) settled.push(row.id);
     }
     meta.put(head, "have");
     return { is_late: false, settled };
@@ -205,8 +218,10 @@ export function mergePulled(rows, cursor, asked) {
       const known = await ask(events.get(event.id));
       // The first body under an id counts; another one is the server's to show.
       if (known && state === "conflict") continue;
-      events.put(known?.origin === "own" ? { ...known, seq }
-        : { id: event.id, key: keyOf(event), event, origin: "other", state: "sent", outcome: state, seq });
+      const pulled = { id: event.id, key: keyOf(event), event, state: "sent", outcome: state, seq };
+      // Another body than the server's own still has to be handed in, to be kept beside it.
+      const isMine = known?.origin === "own" || (isWaiting(known) && known.event.hash !== event.hash);
+      events.put(isMine ? { ...known, seq } : { ...pulled, origin: known?.origin ?? "other" });
     }
     meta.put(cursor, "cursor");
     return { is_late: false };
@@ -228,14 +243,15 @@ export function forgetAcknowledgements(server_id) {
   return withStores(["events", "photos", "meta"], "readwrite", async ({ events, photos, meta }) => {
     await eachRow(events.openCursor(), (cursor) => {
       const { outcome: _, reason: __, ...row } = cursor.value;
-      if (row.origin === "own") cursor.update({ ...row, state: "unsent" });
+      if (WAITING[row.origin]) cursor.update({ ...row, state: WAITING[row.origin] });
       else if (server_id) cursor.delete();
     });
     let waiting = 0;
     await eachRow(photos.openCursor(), (cursor) => {
-      const { sent_at, ...photo } = cursor.value;
+      const { sent_at: _, reason: __, ...photo } = cursor.value;
+      if (!photo.bytes) return;
       waiting += photo.bytes.byteLength;
-      if (sent_at) cursor.update({ ...photo, state: "unsent" });
+      if (photo.state !== "unsent") cursor.update({ ...photo, state: "unsent" });
     });
     meta.put(waiting, "unsent_photo_bytes");
     meta.delete("have");
@@ -252,7 +268,7 @@ export function pruneRecords(nowMs) {
     if (spare <= 0) return;
     const old = events.index("captured_at").openCursor(IDBKeyRange.upperBound(limit, true));
     await eachRow(old, (cursor) => {
-      if (spare <= 0 || cursor.value.state === "unsent") return;
+      if (spare <= 0 || isWaiting(cursor.value)) return;
       cursor.delete();
       spare -= 1;
     });

@@ -10,7 +10,6 @@ const MOST_BATCH = 100;
 const QUICK_MS = 2000;
 // Leaves room for definitions and the envelope in the server's 256 KiB.
 const MOST_BATCH_BYTES = 196_608;
-const PIECE_BYTES = 32_768;
 const BACK_OFF_MS = 2000;
 const MOST_BACK_OFF_MS = 900_000;
 
@@ -132,19 +131,9 @@ export function backOffMs(failures, random = Math.random) {
 }
 
 /**
- * Sends bytes in pieces, from where the server has got to; gives whether it has all of them.
- * `send(path, wish)` is call() or a wrapper of it. Throws Stop when the connection ends.
+ * Whether the server stands in the yard, where a phone that turned to mobile data cannot reach it: a
+ * bare number (servers elsewhere have names) or a name of a network's own (RFC 6762, RFC 8375).
  */
-export async function sendPieces(send, path, bytes) {
-  let answer = await send(path, { method: "HEAD" });
-  // Twice as many tries as pieces: room for wrong places and for one start from zero.
-  for (let left = 2 * Math.ceil(bytes.byteLength / PIECE_BYTES) + 2; left > 0; left -= 1) {
-    if (answer.kind === "refused") return false;
-    if (answer.kind !== "ok" && answer.kind !== "offset") throw new Stop(answer);
-    if (answer.offset >= bytes.byteLength) return answer.kind === "ok";
-    const piece = bytes.slice(answer.offset, answer.offset + PIECE_BYTES);
-    const headers = { "Upload-Length": String(bytes.byteLength), "Upload-Offset": String(answer.offset) };
-    answer = await send(path, { method: "PATCH", bytes: piece, headers });
-  }
-  return false;
+export function isNearAddress(hostname) {
+  return /^([\d.]+|\[.*|localhost)$|\.(local|lan|home\.arpa)$/.test(hostname);
 }

@@ -1,22 +1,21 @@
 // When and how the phone talks to the server: greet, push, pull, photos; safe to repeat, safe to
 // cut anywhere. What is "known by the server" changes only in acknowledge() and mergePulled().
+import { browserSources, uuid7 } from "../inspection/event.js";
+import { layBallast, prunePhotos } from "../store/db.js";
+import { countPhotos, dropLoosePhotos, getDevice, getMeta, noteCanary, readMeta, saveReference, setMeta, startDevice } from "../store/keep.js";
 import {
-  findChecklist, findPhoto, getDevice, getMeta, listUnsentPhotos, markPhotoSent, noteCanary, prunePhotos,
-  readMeta, saveReference, setMeta, startDevice,
-} from "../store/keep.js";
-import {
-  acknowledge, changes, countRecords, countUnsent, forgetAcknowledgements, isSamePosition, joinTabs,
-  listUnsent, meetServer, mergePulled, pruneRecords, recordLoss,
+  acknowledge, changes, countRecords, countRelayed, countUnsent, forgetAcknowledgements, isSamePosition, joinTabs, listUnsent, meetServer,
+  mergePulled, pruneRecords, recordLoss,
 } from "../store/outbox.js";
-import { backOffMs, call, fillBatch, FIRST_BATCH, nextSize, sendPieces, Stop } from "./call.js";
-
-export { onChange } from "../store/outbox.js";
+import { backOffMs, call, fillBatch, FIRST_BATCH, isNearAddress, nextSize, Stop } from "./call.js";
+import { listDefinitions, sendPhotos, wishPhotos } from "./parcels.js";
 
 const PROTOCOL = 1;
 const MOST_RESTORES = 3;
 const MOST_ASIDE = 20;
 const GREETING_MS = 300_000;
 const QUIET_MS = 300_000;
+const MANY_MISSES = 3;
 
 let greeting = null;
 let running = null;
@@ -24,6 +23,7 @@ let batchSize = FIRST_BATCH;
 let lastResult = null;
 let timer = 0;
 let tries = 0;
+let misses = 0;
 
 /**
  * Trades a join code for a token; gives {name}. Throws an Error with `text_key` when the server
@@ -37,8 +37,7 @@ export async function enrol(code) {
   });
   if (answer.kind !== "ok") {
     const { what, todo } = answer.error ?? {};
-    const text_key = what ? "sync.refused" : "sync.not-connected";
-    throw Object.assign(new Error(what ? `${what}: ${todo}` : text_key), { text_key });
+    throw Object.assign(new Error(`${what}: ${todo}`), { text_key: what ? "sync.refused" : "sync.not-connected" });
   }
   const { token, name, server_id } = answer.data;
   await meetServer(server_id);
@@ -50,11 +49,16 @@ export async function enrol(code) {
 
 /**
  * One exchange; at most one at a time over all tabs, and a second wish in this tab joins the first.
- * Gives {status: sent|nothing|not-connected|pair-again|busy, sent, left, text_key, wait_ms?}.
+ * Gives {status: sent|nothing|not-connected|pair-again|busy, sent, left?, text_key, wait_ms?}.
  */
 export function syncNow() {
   tries = 0;
   return exchangeAlone();
+}
+
+/** The same with the photos, whatever the network. */
+export function sendAllNow() {
+  return wishPhotos().then(syncNow);
 }
 
 function exchangeAlone() {
@@ -65,11 +69,8 @@ function exchangeAlone() {
 function holdLock() {
   // Without locks two tabs may both send: the server stores each record once all the same.
   if (!navigator.locks) return exchange();
-  return navigator.locks.request("qcapp-sync", { ifAvailable: true }, (lock) => (lock ? exchange() : busy()));
-}
-
-async function busy() {
-  return { status: "busy", sent: 0, left: await countUnsent(), text_key: "sync.busy" };
+  return navigator.locks.request("qcapp-sync", { ifAvailable: true },
+    (lock) => (lock ? exchange() : { status: "busy", sent: 0, text_key: "sync.busy" }));
 }
 
 async function exchange() {
@@ -77,28 +78,40 @@ async function exchange() {
   let stopped = { kind: "ok" };
   try {
     await recordLoss();
-    Object.assign(run, await readMeta(["token", "device_id"]));
+    Object.assign(run, await readMeta(["token", "device_id", "is_wifi_only"]));
     if (!run.token) throw new Stop({ kind: "pair-again" });
-    for (const part of [greet, pushAll, pullAll, sendPhotos]) await part(run);
+    for (const part of [greet, pushAll, pullAll]) await part(run);
+    // Last: a record is complete without its photo.
+    await sendPhotos((path, wish) => send(run, path, wish), run.is_wifi_only);
     await Promise.all([pruneRecords(Date.now()), prunePhotos(Date.now())]);
   } catch (error) {
     if (!(error instanceof Stop)) throw error;
     stopped = error.answer;
   }
+  misses = run.contact_at ? 0 : misses + (stopped.kind === "not-connected");
   if (run.contact_at) await setMeta("last_contact_at", run.contact_at);
+  await layBallast();
   lastResult = await buildResult(run, stopped);
   changes.dispatchEvent(new Event("synced"));
   return lastResult;
 }
 
 async function buildResult(run, { kind, wait_ms, error }) {
-  const left = await countUnsent();
-  noteCanary({ device_id: run.device_id, acked: Math.max(0, (await countRecords()) - left) });
+  const [unsent, relayed, created] = await Promise.all([countUnsent(), countRelayed(), countRecords()]);
+  const left = unsent + relayed;
+  noteCanary({ device_id: run.device_id, acked: Math.max(0, created - unsent) });
   const good = run.sent > 0 ? "sent" : "nothing";
   const word = good === "nothing" && left > 0 ? "left" : good;
   const status = { ok: good, hidden: good, "pair-again": "pair-again" }[kind] ?? "not-connected";
-  const text_key = kind === "pair-again" && !run.token ? "sync.not-paired" : `sync.${status === good ? word : kind}`;
-  return { status, sent: run.sent, left, text_key, ...(wait_ms ? { wait_ms } : {}), ...(error ? { error } : {}) };
+  const text_key = `sync.${status === good ? word : nameTrouble(kind, run)}`;
+  return { status, sent: run.sent, left, text_key, wait_ms, error };
+}
+
+function nameTrouble(kind, run) {
+  if (kind === "pair-again" && !run.token) return "not-paired";
+  // Android leaves a Wi-Fi without internet for mobile data, where a server in the yard is out of reach.
+  const isAstray = kind === "not-connected" && misses >= MANY_MISSES && isNearAddress(location.hostname);
+  return isAstray ? "astray" : kind;
 }
 
 /** Every call of an exchange goes through here, so that a hidden page falls silent between two. */
@@ -118,7 +131,8 @@ async function must(run, path, wish) {
 // --- Greeting: who answers, and whether the reference has changed.
 
 async function greet(run) {
-  if (greeting && Date.now() - greeting.at < GREETING_MS) return;
+  // Not by the phone's clock: one set back would keep an old greeting for weeks.
+  if (greeting && performance.now() - greeting.at < GREETING_MS) return;
   const hello = await must(run, "/api/sync/hello", {
     accepts: (data) => Array.isArray(data.protocols) && isPosition(data.head) && typeof data.server_id === "string",
   });
@@ -126,7 +140,7 @@ async function greet(run) {
   await meetServer(hello.server_id);
   const { reference_tag } = await readMeta(["reference_tag"]);
   if (hello.reference_tag !== reference_tag) await fetchReference(run);
-  greeting = { at: Date.now(), hello };
+  greeting = { at: performance.now(), hello };
   tries = 0;
 }
 
@@ -177,25 +191,18 @@ function setAside(run, batch, answer) {
 async function pushOnce(run, batch) {
   const [have = null, left] = await Promise.all([getMeta("have"), countUnsent()]);
   const created = await countRecords();
-  const request_id = crypto.randomUUID();
-  const definitions = await listDefinitions(batch);
+  const request_id = uuid7(Date.now(), browserSources.random(10));
+  const events = batch.map((row) => row.event);
+  const definitions = await listDefinitions(events, greeting.hello.checklists);
   const json = {
     protocol: PROTOCOL, request_id, have,
     device: { id: run.device_id, created, acked: Math.max(0, created - left), clock: new Date().toISOString() },
-    events: batch.map((row) => row.event), ...(definitions.length > 0 ? { definitions } : {}),
+    events, ...(definitions.length > 0 ? { definitions } : {}),
   };
   const accepts = (data) => data.protocol === PROTOCOL && data.request_id === request_id
     && ["ok", "diverged"].includes(data.lineage) && isPosition(data.head) && Array.isArray(data.results);
   const answer = await send(run, "/api/sync/push", { method: "POST", json, accepts });
   return { ...answer, have };
-}
-
-/** Checklists that the batch uses and the server did not list. */
-async function listDefinitions(batch) {
-  const known = new Set(greeting.hello.checklists ?? []);
-  const hashes = new Set(batch.map((row) => row.event.checklist_hash).filter((hash) => hash && !known.has(hash)));
-  const found = await Promise.all([...hashes].map(findChecklist));
-  return found.filter(Boolean);
 }
 
 async function takePush(run, batch, { data, have }) {
@@ -242,21 +249,12 @@ async function offerAgain(run) {
   await greet(run);
 }
 
-// --- Photos: after the records, which are complete without them.
-
-async function sendPhotos(run) {
-  for (const name of await listUnsentPhotos()) {
-    const photo = await findPhoto(name);
-    const ask = (path, wish) => send(run, path, wish);
-    if (photo && await sendPieces(ask, `/api/photos/${name}`, photo.bytes)) await markPhotoSent(name);
-  }
-}
-
 // --- When
 
 /** Exchanges at start, when the page shows, when the network returns and after each record. */
 export async function startSync() {
   await startDevice();
+  await dropLoosePhotos();
   document.addEventListener("visibilitychange", () => (document.hidden ? clearTimeout(timer) : wake()));
   addEventListener("online", wake);
   changes.addEventListener("recorded", wake);
@@ -282,16 +280,15 @@ async function tick() {
   if (!isDone) tries += 1;
 }
 
-/** What the screens may tell: counts, last contact, whether the browser protects the storage. */
+/** What the screens may tell: counts, last contact, photos, whether the browser protects the storage. */
 export async function status() {
-  const [unsent, created, photos, meta, isProtected] = await Promise.all([
-    countUnsent(), countRecords(), listUnsentPhotos(),
-    readMeta(["token", "device_id", "device_name", "last_contact_at"]),
-    navigator.storage?.persisted?.() ?? false,
+  const [unsent, relayed, created, photos, isProtected, meta] = await Promise.all([
+    countUnsent(), countRelayed(), countRecords(), countPhotos(), navigator.storage?.persisted?.().catch(() => false) ?? false,
+    readMeta(["token", "device_id", "device_name", "last_contact_at", "is_wifi_only"]),
   ]);
   const { token, ...phone } = meta;
   return {
-    unsent, created, on_server: Math.max(0, created - unsent), photos_unsent: photos.length,
+    unsent, relayed, created, on_server: Math.max(0, created - unsent), photos,
     paired: Boolean(token), protected: isProtected, last_result: lastResult, ...phone,
   };
 }

@@ -22,9 +22,16 @@ def wait_until_all_sent(page) -> None:
     assert left == 0
 
 
+def list_rows(page) -> list[dict]:
+    return page.evaluate("core.withStores(['events'], 'readonly', ({events}) => core.ask(events.getAll()))")
+
+
+def list_numbers(page) -> list[int]:
+    return sorted(row["event"]["dev_seq"] for row in list_rows(page))
+
+
 def list_states(page) -> dict:
-    rows = page.evaluate("core.withStores(['events'], 'readonly', ({events}) => core.ask(events.getAll()))")
-    return {row["event"]["stove"]: row["state"] for row in rows}
+    return {row["event"]["stove"]: row["state"] for row in list_rows(page)}
 
 
 def other_event(number: int, **more) -> dict:

@@ -1,18 +1,13 @@
 """The phone's database in a real browser: what "saved" means, and what it survives."""
 
 import base64
-import contextlib
 import hashlib
 import io
-import os
-import signal
-from pathlib import Path
 
 import pytest
 from PIL import Image
-from playwright.sync_api import Error
 
-from tests.conftest import CHROMIUM_FLAGS, get_chromium_path
+from tests.e2e.core.steps import list_numbers, list_rows
 
 # Notes for every transaction what it asked for and when it was complete.
 WATCH_TRANSACTIONS = """() => {
@@ -25,14 +20,6 @@ WATCH_TRANSACTIONS = """() => {
     made.addEventListener("complete", () => { entry.at = "complete"; });
     return made;
   }; }"""
-
-
-def list_rows(page) -> list[dict]:
-    return page.evaluate("core.withStores(['events'], 'readonly', ({events}) => core.ask(events.getAll()))")
-
-
-def list_numbers(page) -> list[int]:
-    return sorted(row["event"]["dev_seq"] for row in list_rows(page))
 
 
 def test_saved_is_said_only_after_a_strict_transaction_is_complete(bare):
@@ -87,10 +74,10 @@ def test_a_closed_connection_is_opened_again(bare):
 
 def test_a_newer_app_in_another_tab_is_not_kept_waiting(bare):
     bare.evaluate("core.save('S1')")
-    version = bare.evaluate("""new Promise((resolve) => { const request = indexedDB.open('qcapp', 2);
+    version = bare.evaluate("""new Promise((resolve) => { const request = indexedDB.open('qcapp', 9);
         request.onsuccess = () => { resolve(request.result.version); request.result.close(); };
         request.onblocked = () => resolve('blocked'); })""")
-    assert version == 2
+    assert version == 9
 
 
 # Four seconds pass at once.
@@ -110,43 +97,6 @@ def test_a_database_that_opens_at_the_second_try_is_used(context, open_bare):
     page = open_bare()
     page.evaluate("core.save('S1')")
     assert list_numbers(page) == [1]
-
-
-def test_a_full_phone_is_an_error_and_nothing_is_half_saved(bare, context, yard):
-    # Before the first save: the browser remembers for a while how much room it found.
-    context.new_cdp_session(bare).send("Storage.overrideQuotaForOrigin", {"origin": yard.url, "quotaSize": 200_000})
-    outcome = bare.evaluate("""async () => {
-        // Chance, because the browser packs what repeats.
-        const note = () => Array.from(crypto.getRandomValues(new Uint8Array(20_000)), (byte) => byte.toString(36)).join('');
-        for (let n = 1; n <= 100; n += 1) {
-          try { await core.save(`S${n}`, {body: {note: note()}}); }
-          catch (error) { return {n, name: error.name}; }
-        } }""")
-    assert outcome["name"] == "QuotaExceededError"
-    assert outcome["n"] > 1
-    assert list_numbers(bare) == list(range(1, outcome["n"]))
-    assert bare.evaluate("core.countRecords()") == outcome["n"] - 1
-
-
-def test_photos_that_the_server_has_make_room_for_a_record(paired):
-    paired.evaluate("""async () => {
-        const photo = await core.savePhoto(new Uint8Array(300_000).map(() => Math.random() * 256).buffer);
-        await core.save('S0', {photos: [photo]});
-        await core.syncNow(); }""")
-    left = paired.evaluate("""async () => {
-        const add = IDBObjectStore.prototype.add;
-        IDBObjectStore.prototype.add = function () {
-          IDBObjectStore.prototype.add = add;
-          throw new DOMException('full', 'QuotaExceededError'); };
-        await core.save('S1');
-        return core.withStores(['photos'], 'readonly', ({photos}) => core.ask(photos.count())); }""")
-    assert left == 0
-    assert list_numbers(paired) == [1, 2]
-
-
-def test_unsent_photos_over_60_megabytes_are_refused(bare):
-    bare.evaluate("core.setMeta('unsent_photo_bytes', 59_999_000)")
-    assert bare.evaluate("core.savePhoto(new ArrayBuffer(2000)).catch((error) => error.name)") == "PhotosFull"
 
 
 def test_an_emptied_database_names_the_exact_loss_and_takes_a_new_id(paired, yard):
@@ -183,39 +133,6 @@ def test_a_checklist_that_was_replaced_can_still_be_found(bare):
     assert bare.evaluate("core.findChecklist('old')") == {"id": "old"}
 
 
-def test_a_kill_of_the_browser_after_saved_loses_nothing(playwright, yard, tmp_path):
-    profile = str(tmp_path / "phone")
-    start = {"executable_path": get_chromium_path(), "headless": True, "args": list(CHROMIUM_FLAGS), "base_url": yard.url}
-    said = []
-    with playwright.chromium.launch_persistent_context(profile, **start) as phone:
-        page = phone.new_page()
-        page.expose_function("said", lambda number: said.append(number))
-        page.goto("/bare")
-        page.wait_for_function("globalThis.core !== undefined")
-        with contextlib.suppress(Error):
-            page.evaluate("""async () => { for (let n = 1; n <= 40; n += 1) await said((await core.save(`S${n}`)).dev_seq);
-                globalThis.core.save('last'); }""")
-            kill_browser(profile)
-        with contextlib.suppress(Error):
-            phone.close()
-    with playwright.chromium.launch_persistent_context(profile, **start) as phone:
-        page = phone.new_page()
-        page.goto("/bare")
-        page.wait_for_function("globalThis.core !== undefined")
-        numbers = list_numbers(page)
-        assert len(said) == 40
-        assert numbers == list(range(1, len(numbers) + 1)) and len(numbers) >= 40
-        assert page.evaluate("core.countRecords()") == len(numbers)
-
-
-def kill_browser(profile: str) -> None:
-    """Ends at once every process of the browser that runs on this test's own profile."""
-    for entry in Path("/proc").iterdir():
-        with contextlib.suppress(OSError, ValueError):
-            if profile.encode() in (entry / "cmdline").read_bytes() and int(entry.name) != os.getpid():
-                os.kill(int(entry.name), signal.SIGKILL)
-
-
 def test_a_camera_picture_becomes_small_upright_and_loses_its_exif(bare):
     picture = Image.new("RGB", (2400, 1600), (160, 110, 70))
     exif = picture.getexif()
@@ -238,3 +155,24 @@ def test_a_camera_picture_becomes_small_upright_and_loses_its_exif(bare):
     assert b"Exif" not in content and len(content) < 120_000
     width, height = Image.open(io.BytesIO(content)).size
     assert (width, height) == (853, 1280)
+
+
+def test_a_store_of_the_first_version_is_taken_over_whole(context, yard):
+    """The shape that phones have had since version 1, with a record in it."""
+    page = context.new_page()
+    page.goto("/words")
+    page.evaluate("""new Promise((resolve) => { const request = indexedDB.open('qcapp', 1);
+        request.onupgradeneeded = () => { const db = request.result;
+          for (const name of ['meta', 'reference']) db.createObjectStore(name);
+          db.createObjectStore('drafts', {keyPath: 'key'});
+          const events = db.createObjectStore('events', {keyPath: 'id'});
+          for (const [name, path] of [['key', 'key'], ['state', 'state'], ['captured_at', 'event.captured_at'], ['batch', 'event.batch']])
+            events.createIndex(name, path);
+          events.createIndex('photo', 'event.photos', {multiEntry: true});
+          const photos = db.createObjectStore('photos', {keyPath: 'sha256'});
+          for (const name of ['state', 'sent_at']) photos.createIndex(name, name);
+          events.add({id: 'a', key: 'finished/S1', event: {id: 'a', dev_seq: 1, photos: []}, origin: 'own', state: 'unsent'}); };
+        request.onsuccess = () => { request.result.close(); resolve(); }; })""")
+    page.goto("/bare")
+    page.wait_for_function("globalThis.core !== undefined")
+    assert [row["id"] for row in page.evaluate("core.listUnsent(9)")] == ["a"]

@@ -208,10 +208,10 @@ def test_a_photo_follows_its_record_and_resumes_after_a_cut(paired, yard):
     yard.disturb = cut_second_piece
     assert sync(paired)["left"] == 0
     assert len(yard.photos[name]) < 80_000
-    assert paired.evaluate("core.status()")["photos_unsent"] == 1
+    assert paired.evaluate("core.countPhotos()")["waiting"] == 1
     sync(paired)
     assert bytes(yard.photos[name]) == PHOTO_BYTES and hashlib.sha256(PHOTO_BYTES).hexdigest() == name
-    assert paired.evaluate("core.status()")["photos_unsent"] == 0
+    assert paired.evaluate("core.countPhotos()")["waiting"] == 0
     assert max(size for method, _path, size in yard.calls if method == "PATCH") <= 32_768
 
 

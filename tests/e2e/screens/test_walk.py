@@ -10,7 +10,7 @@ from tests.e2e.server import open_small_yard, read_checklist
 MOST_TAPS = 35
 SMALLEST_TARGET_PX = 48
 JUDGE_TARGET_PX = 64
-SCREENS = ("#/today", "#/next", "#/rework", "#/mine", "#/who", "#/settings", "#/review", "#/parts")
+SCREENS = ("#/today", "#/next", "#/rework", "#/mine", "#/who", "#/settings", "#/handover", "#/review", "#/parts")
 
 
 @pytest.fixture(scope="module")
@@ -112,7 +112,7 @@ def test_correction_asks_for_its_reason_and_void_takes_the_record_out(inspector)
     page.get_by_text("Strike this record out").tap()
     page.locator("textarea").fill("stove does not exist")
     page.get_by_role("button", name="Strike out").tap()
-    page.get_by_text("Every record of this stove was struck out.").wait_for()
+    page.get_by_text("No record of this stove counts.").wait_for()
 
 
 def test_failed_save_says_so_and_keeps_the_answers(inspector):
@@ -127,6 +127,12 @@ def test_failed_save_says_so_and_keeps_the_answers(inspector):
     page.get_by_role("heading", name="NOT SAVED").wait_for()
     page.get_by_role("button", name="Back to the answers").tap()
     assert page.get_by_text("Cloth slides over every edge").is_visible()
+    page.locator("#ui-save").tap()
+    page.get_by_text("The phone is full.").wait_for()
+    page.get_by_role("link", name="Hand over by file").tap()
+    page.get_by_role("button", name="Save unsent work as a file").wait_for()
+    page.get_by_role("link", name="Back").tap()
+    page.get_by_text("Cloth slides over every edge").wait_for()
     page.locator("#ui-save").tap()
     page.get_by_role("heading", name="NOT SAVED").wait_for()
     page.evaluate("() => { IDBObjectStore.prototype.add = window.keptAdd; }")

@@ -1,7 +1,7 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 
-import { evaluate } from "../../../static/js/checklist/expression.js";
+import { evaluate } from "../../../static/js/checklist/number.js";
 
 const input = (id) => ["input", id];
 

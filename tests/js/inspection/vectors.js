@@ -7,7 +7,7 @@ import { parseNumber } from "../../../static/js/checklist/number.js";
 import { allowedDispositions, neededChecks, needsReason } from "../../../static/js/inspection/disposition.js";
 import { canonicalJson, eventHash } from "../../../static/js/inspection/event.js";
 import { countsAsFail, judgeAnswers } from "../../../static/js/inspection/judge.js";
-import { currentVerdicts, foldStove } from "../../../static/js/inspection/stove.js";
+import { foldStove } from "../../../static/js/inspection/stove.js";
 
 const VECTORS = new URL("../../vectors/", import.meta.url);
 const sha256 = (bytes) => createHash("sha256").update(bytes).digest("hex");
@@ -43,11 +43,11 @@ function runEvent(_, vector) {
   else assert.equal(canonicalJson(vector.value), vector.canonical);
 }
 
+// A vector's verdicts over all inspections are the server's to read: the phone judges anew.
 function runFold(_, vector) {
   const { inspections, disposition, corrected_twice } = vector;
   const state = foldStove(vector.events);
   assert.deepEqual(state, { inspections, disposition, corrected_twice });
-  assert.deepEqual(currentVerdicts(state), vector.verdicts);
 }
 
 const RUNNERS = {

@@ -10,7 +10,7 @@ const { compiled } = await import("./small_checklist.js");
 
 const scriptDir = new URL("../../../static/js/", import.meta.url);
 const words = JSON.parse(readFileSync(new URL("../words/en.json", scriptDir)));
-const sources = [...readdirSync(new URL("screens/", scriptDir)).map((name) => `screens/${name}`), "main.js", "sync/exchange.js"]
+const sources = [...readdirSync(new URL("screens/", scriptDir)).map((name) => `screens/${name}`), "main.js", "sync/exchange.js", "sync/parcels.js"]
   .map((name) => readFileSync(new URL(name, scriptDir), "utf8")).join("\n");
 useWords(words, "en");
 
@@ -18,15 +18,20 @@ useWords(words, "en");
 const FAMILIES = {
   verdict: ["pass", "fail", "doubtful", "missing", "not_applicable"],
   severity: ["critical", "major", "minor"],
-  disposition: ["release", "rework", "concession", "scrap", "hold"].flatMap((kind) => [kind, `${kind}_means`]),
+  disposition: ["none", ...["release", "rework", "concession", "scrap", "hold"].flatMap((kind) => [kind, `${kind}_means`])],
   pad: ["not-a-number", "not-whole", "impossible"],
   caution: ["pass", "monoxide", "hot", "load"],
-  sync: ["sent", "nothing", "busy", "not-connected", "pair-again", "not-paired", "wait", "refused", "too-large", "other-protocol"],
+  sync: ["sent", "nothing", "busy", "not-connected", "pair-again", "not-paired", "wait", "refused", "too-large", "other-protocol", "left", "astray"],
   walk: ["back", "next"],
+  photo: ["unsent", "sent", "refused", "pruned", "elsewhere"],
+  stove: ["accept", "set_aside"],
+  handover: ["not_ours", "too_large"],
+  settings: ["phone", "unsent", "build", "storage", "place", "contact"],
+  not_saved: ["QuotaExceededError", "PhotosFull", "VersionError", "TimeoutError"],
 };
 
 test("every key the code names is in the catalogue", () => {
-  const named = [...sources.matchAll(/"([a-z_]+\.[a-z_-]+)"/g)].map(([, key]) => key).filter((key) => !key.endsWith(".js"));
+  const named = [...sources.matchAll(/"([a-z_]+\.[a-z_-]+)"/g)].map(([, key]) => key).filter((key) => !/\.(js|txt)$/.test(key));
   const families = Object.entries(FAMILIES).flatMap(([family, members]) => members.map((member) => `${family}.${member}`));
   const absent = [...new Set([...named, ...families])].filter((key) => !hasWord(key));
   assert.ok(named.length > 80);
@@ -34,8 +39,9 @@ test("every key the code names is in the catalogue", () => {
 });
 
 test("every word of the catalogue is used", () => {
-  const composed = [...Object.keys(FAMILIES), "trade", "size"];
-  const idle = Object.keys(words).filter((key) => !sources.includes(`"${key}"`) && !composed.includes(key.split(".")[0]));
+  const composed = Object.entries(FAMILIES).flatMap(([family, members]) => members.map((member) => `${family}.${member}`));
+  const isUsed = (key) => sources.includes(`"${key}"`) || composed.includes(key) || ["trade", "size"].includes(key.split(".")[0]);
+  const idle = Object.keys(words).filter((key) => !isUsed(key));
   assert.deepEqual(idle, []);
 });
 

@@ -1,7 +1,7 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import {
-  backOffMs, call, classify, fillBatch, nextSize, sendPieces, Stop, timeoutMs,
+  backOffMs, call, classify, fillBatch, isNearAddress, nextSize, timeoutMs,
 } from "../../../static/js/sync/call.js";
 
 const headers = (pairs = {}) => new Headers(pairs);
@@ -127,42 +127,9 @@ test("the pause after failures is anything up to a doubling limit of 15 minutes"
   assert.equal(backOffMs(30, () => 0), 0);
 });
 
-/** A server that keeps pieces; `spoil(count)` may give another answer for the nth call. */
-function pieceServer(spoil = () => undefined) {
-  const kept = [];
-  let count = 0;
-  const send = async (path, { method, bytes, headers: sent }) => {
-    count += 1;
-    const other = spoil(count, kept);
-    if (other) return other;
-    if (method === "HEAD") return { kind: "ok", offset: kept.length };
-    if (Number(sent["Upload-Offset"]) !== kept.length) return { kind: "offset", offset: kept.length };
-    kept.push(...new Uint8Array(bytes));
-    return { kind: "ok", offset: kept.length };
-  };
-  return { kept, send };
-}
-
-const photo = Uint8Array.from({ length: 70_000 }, (_, index) => index % 251).buffer;
-
-test("a photo arrives whole in pieces", async () => {
-  const server = pieceServer();
-  assert.equal(await sendPieces(server.send, "/api/photos/a", photo), true);
-  assert.deepEqual(Uint8Array.from(server.kept), new Uint8Array(photo));
-});
-
-test("a cut photo goes on where the server has got to", async () => {
-  const server = pieceServer((count) => (count === 3 ? { kind: "not-connected" } : undefined));
-  await assert.rejects(sendPieces(server.send, "/api/photos/a", photo), Stop);
-  assert.equal(server.kept.length, 32_768);
-  assert.equal(await sendPieces(server.send, "/api/photos/a", photo), true);
-  assert.deepEqual(Uint8Array.from(server.kept), new Uint8Array(photo));
-});
-
-test("a photo that the server drops again and again is given up for now", async () => {
-  const server = pieceServer((count, kept) => {
-    if (kept.length >= 65_536) kept.length = 0;
-    return undefined;
-  });
-  assert.equal(await sendPieces(server.send, "/api/photos/a", photo), false);
+test("a server under a bare number or a network's own name stands near", () => {
+  const near = ["localhost", "127.0.0.1", "10.0.0.7", "192.168.1.20", "[fd12::1]", "yard.local", "qc.lan", "qc.home.arpa"];
+  const far = ["stoves.example", "10.example", "local.example", "lan"];
+  assert.deepEqual(near.filter((name) => !isNearAddress(name)), []);
+  assert.deepEqual(far.filter(isNearAddress), []);
 });

@@ -1,0 +1,162 @@
+"""A full phone, a killed browser, a damaged store: what was said to be saved is there, nothing by half."""
+
+import contextlib
+import os
+import signal
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Error
+
+from tests.conftest import CHROMIUM_FLAGS, get_chromium_path
+from tests.e2e.core.steps import list_numbers, list_rows, save, sync
+
+# Chance, because the browser packs what repeats. Gives the name of the error and the records tried.
+FILL = """async () => {
+    const note = () => Array.from(crypto.getRandomValues(new Uint8Array(20_000)), (byte) => byte.toString(36)).join('');
+    for (let n = 1; n <= 200; n += 1) {
+      try { await core.save(`S${n}`, {body: {note: note()}}); }
+      catch (error) { return {n, name: error.name}; }
+    } }"""
+HAS_BALLAST = "core.getMeta('ballast').then((bytes) => bytes?.byteLength ?? 0)"
+
+
+def limit_room(context, page, yard, size: int) -> None:
+    """Before the first save: the browser remembers for a while how much room it found."""
+    context.new_cdp_session(page).send("Storage.overrideQuotaForOrigin", {"origin": yard.url, "quotaSize": size})
+
+
+def test_a_full_phone_is_an_error_and_nothing_is_half_saved(bare, context, yard):
+    limit_room(context, bare, yard, 200_000)
+    outcome = bare.evaluate(FILL)
+    assert outcome["name"] == "QuotaExceededError" and outcome["n"] > 1
+    assert list_numbers(bare) == list(range(1, outcome["n"]))
+    assert bare.evaluate("core.countRecords()") == outcome["n"] - 1
+
+
+def test_the_ballast_is_given_up_for_records_and_then_the_error_stands(bare, context, yard):
+    limit_room(context, bare, yard, 2_300_000)
+    bare.evaluate("core.layBallast()")
+    assert bare.evaluate(HAS_BALLAST) == 2_000_000
+    outcome = bare.evaluate(FILL)
+    # Without the ballast's 2 MB there is room for some 8 records of this size.
+    assert outcome["name"] == "QuotaExceededError" and outcome["n"] > 30
+    assert bare.evaluate(HAS_BALLAST) == 0
+    assert list_numbers(bare) == list(range(1, outcome["n"]))
+
+
+def test_no_ballast_is_laid_where_there_is_little_room_and_none_is_missed(bare):
+    bare.evaluate("""() => { StorageManager.prototype.estimate = async () => ({quota: 60_000_000, usage: 20_000_000}); }""")
+    bare.evaluate("core.layBallast()")
+    bare.evaluate("""() => { StorageManager.prototype.estimate = async () => { throw new Error('not told'); };
+        const put = IDBObjectStore.prototype.put; IDBObjectStore.prototype.put = function (value, key) {
+          if (key === 'ballast') throw new DOMException('full', 'QuotaExceededError');
+          return put.call(this, ...[value, key].slice(0, arguments.length)); }; }""")
+    bare.evaluate("core.layBallast()")
+    assert bare.evaluate(HAS_BALLAST) == 0
+    save(bare, "S1")
+    assert list_numbers(bare) == [1]
+
+
+FAIL_TIMES = """(times) => { globalThis.add = IDBObjectStore.prototype.add;
+    IDBObjectStore.prototype.add = function (...wish) {
+      if (times > 0) { times -= 1; throw new DOMException('full', 'QuotaExceededError'); }
+      return add.apply(this, wish); }; }"""
+
+
+@pytest.mark.parametrize(("times", "photos", "ballast", "said"), [
+    (0, 2, 2_000_000, "saved"), (1, 1, 2_000_000, "saved"), (3, 1, 0, "saved"), (4, 1, 0, "QuotaExceededError")])
+def test_what_is_least_missed_goes_first_and_unsent_work_never(paired, times, photos, ballast, said):
+    paired.evaluate("""async () => {
+        await core.save('S0', {photos: [await core.savePhoto(new ArrayBuffer(3000))]});
+        await core.syncNow();
+        await core.save('S1', {photos: [await core.savePhoto(new ArrayBuffer(4000))]});
+        await core.layBallast(); }""")
+    paired.evaluate(FAIL_TIMES, times)
+    assert paired.evaluate("core.save('S2').then(() => 'saved', (error) => error.name)") == said
+    assert paired.evaluate("core.withStores(['photos'], 'readonly', ({photos}) => core.ask(photos.count()))") == photos
+    assert paired.evaluate(HAS_BALLAST) == ballast
+    assert paired.evaluate("core.countPhotos()")["waiting"] == 1
+    assert list_numbers(paired) == ([1, 2, 3] if said == "saved" else [1, 2])
+
+
+def test_a_draft_finds_room_too(paired):
+    paired.evaluate("core.layBallast()")
+    paired.evaluate("""() => { const put = IDBObjectStore.prototype.put; let times = 3;
+        IDBObjectStore.prototype.put = function (...wish) {
+          if (this.name === 'drafts' && times > 0) { times -= 1; throw new DOMException('full', 'QuotaExceededError'); }
+          return put.apply(this, wish); }; }""")
+    paired.evaluate("core.saveDraft({key: 'finished/S1'})")
+    assert paired.evaluate("core.findDraft('finished/S1')") == {"key": "finished/S1"}
+
+
+def test_an_exchange_lays_the_ballast_again(paired):
+    sync(paired)
+    assert paired.evaluate(HAS_BALLAST) == 2_000_000
+
+
+def open_profile(playwright, yard, profile: str):
+    return playwright.chromium.launch_persistent_context(
+        profile, executable_path=get_chromium_path(), headless=True, args=list(CHROMIUM_FLAGS), base_url=yard.url)
+
+
+def open_core(phone):
+    page = phone.new_page()
+    page.goto("/bare")
+    page.wait_for_function("globalThis.core !== undefined")
+    return page
+
+
+def test_a_kill_of_the_browser_loses_nothing_that_was_said_saved_and_saves_nothing_by_half(playwright, yard, tmp_path):
+    profile = str(tmp_path / "phone")
+    said = []
+    with open_profile(playwright, yard, profile) as phone:
+        page = phone.new_page()
+        page.expose_function("said", lambda number: said.append(number))
+        page.goto("/bare")
+        page.wait_for_function("globalThis.core !== undefined")
+        with contextlib.suppress(Error):
+            page.evaluate("""async () => {
+                for (let n = 0; n < 60; n += 1) await core.saveDraft({key: `finished/S${n}`, answers: {}});
+                for (let n = 0; n < 20; n += 1) await said((await core.record({kind: 'inspection', inspector: 'I1', stage: 'finished',
+                    stove: `S${n}`, body: {}}, {draftKey: `finished/S${n}`})).dev_seq);
+                for (let n = 20; n < 60; n += 1) core.record({kind: 'inspection', inspector: 'I1', stage: 'finished',
+                    stove: `S${n}`, body: {}}, {draftKey: `finished/S${n}`}); }""")
+            kill_browser(profile)
+        with contextlib.suppress(Error):
+            phone.close()
+    with open_profile(playwright, yard, profile) as phone:
+        page = open_core(phone)
+        numbers = list_numbers(page)
+        assert len(said) == 20 and len(numbers) >= 20
+        assert numbers == list(range(1, len(numbers) + 1))
+        assert page.evaluate("core.countRecords()") == len(numbers)
+        saved = {row["event"]["stove"] for row in list_rows(page)}
+        drafts = {draft["key"].removeprefix("finished/") for draft in page.evaluate("core.listDrafts()")}
+        assert saved | drafts == {f"S{number}" for number in range(60)} and not saved & drafts, "each is a draft or a record"
+
+
+def kill_browser(profile: str) -> None:
+    """Ends at once every process of the browser that runs on this test's own profile."""
+    for entry in Path("/proc").iterdir():
+        with contextlib.suppress(OSError, ValueError):
+            if profile.encode() in (entry / "cmdline").read_bytes() and int(entry.name) != os.getpid():
+                os.kill(int(entry.name), signal.SIGKILL)
+
+
+def test_a_store_damaged_on_the_disk_is_named_with_its_exact_loss(playwright, yard, tmp_path):
+    profile = tmp_path / "phone"
+    with open_profile(playwright, yard, str(profile)) as phone:
+        page = open_core(phone)
+        page.evaluate("core.enrol('ABCD2345')")
+        save(page, "S1", "S2", "S3")
+        sync(page)
+        save(page, "S4", "S5")
+        old_id = page.evaluate("core.getMeta('device_id')")
+    damaged = [path for path in (profile / "Default" / "IndexedDB").rglob("*") if path.is_file()]
+    assert damaged
+    for path in damaged:
+        path.write_bytes(b"dust" * (path.stat().st_size // 4 + 1))
+    with open_profile(playwright, yard, str(profile)) as phone:
+        loss = open_core(phone).evaluate("core.findLoss()")
+    assert (loss["device_id"], loss["created"], loss["acked"], loss["lost"]) == (old_id, 5, 3, 2)

@@ -1,0 +1,173 @@
+"""What the inspector sees of sending, losing and handing over, on the real screens with the real server."""
+
+import json
+
+import pytest
+from PIL import Image
+
+from qcapp.store import log
+from tests.conftest import PHONE
+from tests.e2e.inspector import Inspector
+from tests.e2e.server import open_small_yard, read_checklist
+
+DAY_MS = 86_400_000
+
+
+@pytest.fixture(scope="module")
+def server(tmp_path_factory):
+    server = open_small_yard(tmp_path_factory.mktemp("yard"))
+    server.start()
+    yield server
+    server.stop()
+
+
+@pytest.fixture
+def join_phone(server, chromium):
+    """Call it for one more joined phone."""
+    contexts = []
+
+    def join(name: str = "Phone 1") -> Inspector:
+        contexts.append(chromium.new_context(**PHONE))
+        inspector = Inspector(contexts[-1].new_page(), read_checklist(server, "finished-stove"))
+        inspector.join(server.address, server.make_code(name))
+        return inspector
+
+    yield join
+    for context in contexts:
+        context.close()
+
+
+def show(page, route: str) -> None:
+    page.evaluate("route => { location.hash = route; }", route)
+    page.locator("#screen:not(.settling)").wait_for()
+
+
+def cut_off(page) -> None:
+    """No call gets through any more; the page itself stays."""
+    page.route("**/api/**", lambda route: route.abort())
+
+
+def list_log(server) -> list:
+    store = server.open_store()
+    with store.reading() as connection:
+        rows = log.list_after(connection, 0, 100)
+    store.close()
+    return [json.loads(row.raw) for row in rows]
+
+
+def save_unsent_file(first: Inspector, photo, carried) -> None:
+    """A stove with a photographed fault, inspected out of reach of the server and saved as a file."""
+    page = first.page
+    cut_off(page)
+    first.start_stove()
+    first.walk({"door-opening-width": "106"}, photo=photo)
+    first.save()
+    page.get_by_role("button", name="Today").tap()
+    page.get_by_text("1 photo not sent").wait_for()
+    page.get_by_role("link", name="Hand over by file").tap()
+    with page.expect_download() as download:
+        page.get_by_role("button", name="Save unsent work as a file").tap()
+    download.value.save_as(carried)
+    page.get_by_text("Records in the file: 1. Photos in it: 1, left out: 0.").wait_for()
+    show(page, "#/stove/finished%2FB1-001")
+    page.get_by_text("On its way: only on this phone so far").wait_for()
+
+
+def take_and_send(other, photo, carried) -> None:
+    """A wrong file, then the right one, then all of it to the server."""
+    show(other, "#/handover")
+    other.locator("#ui-take").set_input_files(photo)
+    other.get_by_text("Nothing was changed; keep the file.").wait_for()
+    other.locator("#ui-take").set_input_files(carried)
+    other.get_by_text("Records taken in: 1, already here: 0").wait_for()
+    show(other, "#/today")
+    other.get_by_text("To be sent on for other phones: 1 record").wait_for()
+    other.get_by_role("button", name="Send now").tap()
+    other.get_by_text("To be sent on").wait_for(state="detached")
+
+
+def test_a_stove_goes_by_file_over_another_phone_with_its_photo(server, join_phone, tmp_path):
+    photo, carried = tmp_path / "shot.jpg", tmp_path / "carried.txt"
+    Image.effect_noise((1600, 1200), 60).convert("RGB").save(photo)
+    first, other = join_phone("Phone 1"), join_phone("Phone 2").page
+    save_unsent_file(first, photo, carried)
+    take_and_send(other, photo, carried)
+    sealed = json.loads(carried.read_text())["events"]
+    assert [event for event in list_log(server) if event["stove"] == "B1-001"] == sealed
+    (name,) = sealed[0]["photos"]
+    assert other.request.get(f"{server.address}/photos/{name}").ok
+
+    first.page.unroute("**/api/**")
+    show(first.page, "#/today")
+    first.page.get_by_role("button", name="Send now").tap()
+    first.page.get_by_text("The server has 1 of 1 record").wait_for()
+    show(first.page, "#/stove/finished%2FB1-001")
+    first.page.get_by_text("The server has it").wait_for()
+    assert len([event for event in list_log(server) if event["stove"] == "B1-001"]) == 1
+
+
+def test_a_phone_that_the_server_no_longer_knows_is_joined_again_and_loses_nothing(server, join_phone):
+    page = join_phone().page
+    page.evaluate("""async () => { const {setMeta} = await import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'store/keep.js'));
+        await setMeta('token', 'revoked'); }""")
+    page.reload()
+    page.get_by_text("The server does not know this phone any more").wait_for()
+    page.get_by_role("link", name="Join the yard").tap()
+    page.locator("#ui-code").fill(server.make_code())
+    page.get_by_role("button", name="Join").tap()
+    page.get_by_role("button", name="Ciro").tap()
+    page.get_by_role("button", name="Next stove").wait_for()
+    assert page.get_by_text("does not know this phone").count() == 0
+
+
+def test_photos_wait_for_wifi_when_so_chosen_and_the_phone_says_what_it_can_know(join_phone):
+    page = join_phone().page
+    show(page, "#/settings")
+    switch = page.get_by_role("button", name="Photos only over Wi-Fi")
+    switch.tap()
+    page.get_by_text("Not on Wi-Fi now, or this phone does not tell").wait_for()
+    page.evaluate("Object.defineProperty(navigator, 'connection', {value: {type: 'wifi'}, configurable: true})")
+    show(page, "#/today")
+    show(page, "#/settings")
+    page.get_by_text("This phone is on Wi-Fi now: photos go.").wait_for()
+    assert switch.get_attribute("aria-pressed") == "true"
+
+
+def test_a_tab_is_told_to_go_to_the_home_screen_in_its_first_week(join_phone):
+    page = join_phone().page
+    note = page.get_by_text("Not on the home screen yet")
+    note.wait_for()
+    page.add_init_script(f"{{const now = Date.now; Date.now = () => now() + {8 * DAY_MS};}}")
+    page.reload()
+    page.get_by_role("button", name="Next stove").wait_for()
+    assert note.count() == 0
+
+
+def test_an_iphone_tab_records_nothing_and_names_the_code_for_the_app(server, phone_page):
+    phone_page.add_init_script("Object.defineProperty(navigator, 'standalone', {value: false})")
+    phone_page.goto(f"{server.address}/phone/#join=ABCD2345")
+    phone_page.get_by_role("heading", name="Put the app on the home screen first").wait_for()
+    assert phone_page.get_by_text("ABCD2345").is_visible()
+    assert phone_page.locator("button, input").count() == 0
+    assert phone_page.evaluate("localStorage.length") == 0
+
+
+def test_the_iphone_app_on_the_home_screen_asks_for_the_code(server, phone_page):
+    phone_page.add_init_script("Object.defineProperty(navigator, 'standalone', {value: true})")
+    phone_page.goto(f"{server.address}/phone/")
+    phone_page.locator("#ui-code").wait_for()
+
+
+def test_a_store_that_does_not_open_is_said_and_can_be_tried_again(server, phone_page):
+    phone_page.add_init_script("""if (!sessionStorage.opened) { sessionStorage.opened = 1;
+        IDBFactory.prototype.open = () => { throw new DOMException('Internal error', 'UnknownError'); }; }""")
+    phone_page.goto(f"{server.address}/phone/")
+    phone_page.get_by_role("heading", name="The app does not start").wait_for()
+    phone_page.get_by_role("button", name="Try again").tap()
+    phone_page.locator("#ui-code").wait_for()
+
+
+def test_a_newer_app_in_another_tab_asks_for_a_reload(join_phone):
+    page = join_phone().page
+    page.evaluate("indexedDB.open('qcapp', 99)")
+    page.get_by_text("A newer version of this app is open in another tab").wait_for()
