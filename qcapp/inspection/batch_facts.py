@@ -10,9 +10,10 @@ SEVERITIES = ("critical", "major", "minor")
 
 @dataclass(frozen=True)
 class StovePass:
-    """First pass of one stove. failed, missing: checks by severity; missing ones were not looked at."""
+    """First pass of one stove. failed, missing: checks by severity; missing ones were not looked at. at: UTC text."""
 
     serial: str
+    at: str
     failed: Mapping[str, int]
     missing: Mapping[str, int]
 

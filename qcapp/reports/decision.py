@@ -58,6 +58,7 @@ def decide(facts: BatchFacts, plan: AgreedPlan) -> Decision:
         computed, reasons = "not_ready", ["No stove of this batch has been inspected."]
     elif plan.inspect == "sample":
         computed, reasons = _decide_sample(facts, plan, looks)
+        reasons += _list_doubts(facts, plan)
     else:
         computed, reasons = _decide_every(facts, plan)
     if facts.set_aside:
@@ -121,6 +122,19 @@ def _decide_sample(facts: BatchFacts, plan: AgreedPlan, looks: tuple[SeverityLoo
     if waiting:
         reasons.append(f"{_stoves(waiting)} found faulty {'waits' if waiting == 1 else 'wait'} and must not go along before passing.")
     return "accept", reasons
+
+
+def _list_doubts(facts: BatchFacts, plan: AgreedPlan) -> list[str]:
+    """What lets a sample be less by chance than it looks: drawn again, or drawn when results were known."""
+    doubts = []
+    drawn = sum(event.kind == "plan" and event.body["inspect"] == "sample" for event in facts.own)
+    if drawn > 1:
+        doubts.append(f"A sample was drawn {drawn} times for this batch; the last one counts.")
+    members = set(plan.sample)
+    early = sum(stove.serial in members and stove.at < plan.agreed_at for stove in facts.stoves) if plan.agreed_at else 0
+    if early:
+        doubts.append(f"{_stoves(early)} of the sample {'was' if early == 1 else 'were'} inspected before it was drawn.")
+    return doubts
 
 
 def _say_look(look: SeverityLook) -> str:

@@ -110,14 +110,14 @@ def _sum_when(condition):
 
 
 def _list_stoves(connection: Connection, here) -> tuple[StovePass, ...]:
-    columns = [STOVE.c.serial]
+    columns = [STOVE.c.serial, func.min(INSPECTION.c.captured_at)]
     for severity in SEVERITIES:
         is_it = CHECK_KEY.c.severity == severity
         columns += [_sum_when(is_it & RESULT.c.is_fail), _sum_when(is_it & (RESULT.c.verdict == "missing"))]
     query = select(*columns).select_from(join_results()).where(here, INSPECTION.c.is_first_pass)
     rows = connection.execute(query.group_by(STOVE.c.no).order_by(STOVE.c.serial))
     return tuple(
-        StovePass(row[0], dict(zip(SEVERITIES, row[1::2], strict=True)), dict(zip(SEVERITIES, row[2::2], strict=True))) for row in rows
+        StovePass(row[0], row[1], dict(zip(SEVERITIES, row[2::2], strict=True)), dict(zip(SEVERITIES, row[3::2], strict=True))) for row in rows
     )
 
 

@@ -249,3 +249,16 @@ def test_link_days_and_key_file_are_settings(yard):
     assert Path(yard.client.app.state.settings.key_file).stat().st_mode & 0o077 == 0
     until = (NOW + timedelta(days=90)).date().isoformat()
     assert f"good until {until}" in text_of(yard.client.get("/batches/B1"))
+
+
+def test_sample_drawn_again_or_after_the_looking_is_told(yard):
+    post(yard, "plan", **SAMPLE)
+    fill(yard, 20)
+    assert "drawn 2 times" not in text_of(yard.client.get("/batches/B1"))
+    post(yard, "plan", **{**SAMPLE, "seed": "another"})
+    with yard.store.reading() as connection:
+        drawn = json.loads(log.list_own(connection, ("plan",), "B1")[-1].raw)["body"]["sample"]
+    early = sum(serial <= "B1-020" for serial in drawn)
+    reasons = issue(yard)["summary"]["decision"]["reasons"]
+    assert early > 1 and "A sample was drawn 2 times for this batch; the last one counts." in reasons
+    assert f"{early} stoves of the sample were inspected before it was drawn." in reasons
