@@ -34,7 +34,7 @@ ON_THE_WAY = ("request lost", "answer lost", "twice", "cut body", "power cut", "
 FAULTS = ("none", *ON_THE_WAY, *SPOILED, *STRANGERS, *(f"kept, then {name}" for name in ("login page", "500", "busy")))
 CLOCKS_MS = (0, 60_000, -60_000, 40 * 86_400_000, -40 * 86_400_000, 90 * 365 * 86_400_000, -50 * 365 * 86_400_000)
 STOVES = ("S1", "S2", "S3")
-few = st.integers(0, 2)
+few = st.sampled_from((0, 0, 1, 2))
 faults = st.lists(st.sampled_from(FAULTS), max_size=4)
 kinds = st.sampled_from(("good", "good", *KINDS))
 
@@ -83,10 +83,11 @@ class Faults(RuleBasedStateMachine):
         self.requests: deque[Call] = deque(maxlen=8)
         self.held: deque[Held] = deque(maxlen=4)
         self.oversize: set[Key] = set()
-        self.is_quiet = False
 
-    @initialize(phones=st.integers(2, 3), batch=st.integers(1, 3), page=st.integers(1, 4))
-    def begin(self, phones: int, batch: int, page: int) -> None:
+    @initialize(phones=st.integers(2, 3), batch=st.integers(1, 3), page=st.integers(1, 4), last=few)
+    def begin(self, phones: int, batch: int, page: int, last: int) -> None:
+        """last: whose exchange comes last when all is quiet."""
+        self.last = last
         self.sizes = {"batch_size": batch, "pull_limit": page, "piece_bytes": 200}
         for number, device in enumerate(DEVICES[:phones]):
             self.handsets.append(self._make_handset(f"phone {number + 1}", device))
@@ -113,11 +114,13 @@ class Faults(RuleBasedStateMachine):
     def _record(self, handset: Handset, **fields) -> dict:
         return self.ledger.note_made(handset.memory.record(**fields))
 
-    @rule(phone=few, kind=kinds, stove=st.sampled_from(STOVES), photo=st.sampled_from((None, None, 0, 1, 2)))
-    def record(self, phone: int, kind: str, stove: str, photo: int | None) -> None:
+    @rule(phone=few, kind=kinds, stove=st.sampled_from(STOVES), photo=st.sampled_from((None, None, 0, 1, 2)), is_sent=st.booleans())
+    def record(self, phone: int, kind: str, stove: str, photo: int | None, is_sent: bool) -> None:
         handset = self._pick(phone)
         photos = [] if photo is None else [handset.memory.save_photo(self.world.photos[photo])]
         self._record(handset, **self.world.records.inspect(kind, stove), photos=photos)
+        if is_sent:
+            self._go_on(handset, handset.tabs[0].exchange(), [])
 
     @rule(phone=few, kind=kinds, which=st.integers(0, 9), is_void=st.booleans())
     def correct(self, phone: int, kind: str, which: int, is_void: bool) -> None:
@@ -128,33 +131,35 @@ class Faults(RuleBasedStateMachine):
             records = self.world.records
             self._record(handset, **(records.void(target) if is_void else records.correct(target, kind)))
 
-    @rule(phone=few)
-    def record_too_much(self, phone: int) -> None:
-        event = self._record(self._pick(phone), **self.world.records.inspect("good", "S3"), padding=PADDING)
+    def _record_too_much(self, handset: Handset) -> None:
+        event = self._record(handset, **self.world.records.inspect("good", "S3"), padding=PADDING)
         assert len(canonical(event)) > MOST_EVENT_BYTES
         self.oversize.add((event["id"], event["hash"]))
 
-    @rule(phone=few, maker=few)
-    def copy_an_id(self, phone: int, maker: int) -> None:
+    def _copy_an_id(self, handset: Handset) -> None:
         """Another phone offers another content under an id that is taken."""
-        handset, other = self._pick(phone), self._pick(maker)
+        other = self._pick(self.handsets.index(handset) + 1)
         own = sorted(key for key, row in other.memory.rows.items() if row["origin"] == "own" and row["event"]["stove"])
-        if handset is other or not own or own[0] in handset.memory.rows or "padding" in other.memory.rows[own[0]]["event"]:
+        if not own or own[0] in handset.memory.rows or "padding" in other.memory.rows[own[0]]["event"]:
             return
         event = self.ledger.note_made(alter(other.memory.rows[own[0]]["event"]))
         handset.memory.rows[event["id"]] = {"id": event["id"], "key": f"finished/{event['stove']}", "event": event, "origin": "own", "state": "unsent"}
 
     # --- exchanges
 
-    @rule(phone=few, tab=st.integers(0, 1), troubles=faults)
-    def exchange(self, phone: int, tab: int, troubles: list[str]) -> None:
+    @rule(phone=few, tab=st.integers(0, 1), troubles=faults, has_backup=st.booleans())
+    def exchange(self, phone: int, tab: int, troubles: list[str], has_backup: bool) -> None:
         handset = self._pick(phone)
+        if has_backup:
+            self.backups.append(self.yard.backup())
         self._go_on(handset, handset.tabs[tab].exchange(), list(troubles))
 
-    @rule(phone=few, tab=st.integers(0, 1), steps=st.integers(0, 4))
-    def begin_exchange(self, phone: int, tab: int, steps: int) -> None:
+    @rule(phone=few, tab=st.integers(0, 1), steps=st.sampled_from((1, 1, 2, 3)), has_new=st.booleans())
+    def begin_exchange(self, phone: int, tab: int, steps: int, has_new: bool) -> None:
         """An exchange that stops half-way, its last answer still on the way."""
         handset = self._pick(phone)
+        if has_new:
+            self._record(handset, **self.world.records.inspect("good", "S1"))
         talk = handset.tabs[tab].exchange()
         call = self._start(handset, talk)
         while call is not None and steps > 0 and call.method != "PATCH":
@@ -239,14 +244,10 @@ class Faults(RuleBasedStateMachine):
 
     # --- what happens to server and phones
 
-    @rule()
-    def back_up(self) -> None:
-        self.backups.append(self.yard.backup())
-
-    @precondition(lambda self: self.backups)
-    @rule(which=few)
+    @rule(which=st.integers(0, 4))
     def restore(self, which: int) -> None:
-        self.yard.restore(self.backups[which % len(self.backups)])
+        """Back to the first day, or to a backup made since."""
+        self.yard.restore((self.yard.template, *self.backups)[which % (len(self.backups) + 1)])
         self.ledger.restores += 1
         self.ledger.owed &= {(row.id, row.hash) for row in self.yard.read_log()}
         whole = checker.read_whole_photos(self.yard)
@@ -272,22 +273,24 @@ class Faults(RuleBasedStateMachine):
         fresh.memory.canary, fresh.offset_ms = old.memory.canary, old.offset_ms
         self.handsets[self.handsets.index(old)] = fresh
 
-    @rule(phone=few, offset=st.sampled_from(CLOCKS_MS))
-    def set_clock(self, phone: int, offset: int) -> None:
-        self._pick(phone).offset_ms = offset
-
-    @rule(minutes=st.sampled_from((1, 6, 60 * 24)))
-    def rest(self, minutes: int) -> None:
-        self.yard.wait(minutes=minutes)
-
-    @rule(phone=few)
-    def reload(self, phone: int) -> None:
+    @rule(phone=few, mishap=st.sampled_from(("backup", "backup", "backup", "too much", "copied id", "clock", "clock", "rest", "reload", "join again")),
+          number=st.integers(0, len(CLOCKS_MS) - 1))
+    def happen(self, phone: int, mishap: str, number: int) -> None:
         handset = self._pick(phone)
-        handset.tabs = [self._make_tab(handset), self._make_tab(handset)]
-
-    @rule(phone=few)
-    def join_again(self, phone: int) -> None:
-        self._join(self._pick(phone))
+        if mishap == "backup":
+            self.backups.append(self.yard.backup())
+        elif mishap == "too much":
+            self._record_too_much(handset)
+        elif mishap == "copied id":
+            self._copy_an_id(handset)
+        elif mishap == "clock":
+            handset.offset_ms = CLOCKS_MS[number]
+        elif mishap == "rest":
+            self.yard.wait(minutes=(1, 6, 1440)[number % 3])
+        elif mishap == "reload":
+            handset.tabs = [self._make_tab(handset), self._make_tab(handset)]
+        else:
+            self._join(handset)
 
     def _join(self, handset: Handset) -> None:
         self._go_on(handset, handset.tabs[0].enrol(self.yard.make_code()), [])
@@ -300,7 +303,8 @@ class Faults(RuleBasedStateMachine):
         if not self.handsets:
             return
         self.yard.wait(minutes=6)
-        for handset in self.handsets:
+        turn = self.last % len(self.handsets)
+        for handset in (*self.handsets[turn:], *self.handsets[:turn]):
             self._exchange_quietly(handset)
         rows = self.yard.read_log()
         checker.check_log(self.yard, self.ledger, self.handsets, rows, self.oversize)

@@ -108,7 +108,13 @@ class LogRow:
 
 
 class Yard:
-    """The server and what surrounds it: its database file, its backups, the true time."""
+    """The server and what surrounds it: its database file, its backups, the true time.
+
+    query: where the checks look for what is kept; before_query runs before it.
+    """
+
+    query = "SELECT seq, id, hash, chain, state, device_id, dev_seq, raw FROM log ORDER BY seq"
+    before_query = "SELECT 1"
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
@@ -174,8 +180,8 @@ class Yard:
     def read_log(self) -> list[LogRow]:
         connection = sqlite3.connect(self.path)
         try:
-            return [LogRow(*row) for row in connection.execute(
-                "SELECT seq, id, hash, chain, state, device_id, dev_seq, raw FROM log ORDER BY seq")]
+            connection.execute(self.before_query)
+            return [LogRow(*row) for row in connection.execute(self.query)]
         finally:
             connection.close()
 
