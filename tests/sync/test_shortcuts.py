@@ -9,12 +9,12 @@ from tests.sync.twin.machine import Faults, World, open_world
 from tests.sync.twin.shortcuts import SHORTCUTS
 
 SEED = 5
-MOST_RUNS = 600
+MOST_RUNS = 400
 # The promises a shortcut breaks; caught for another reason, it would be the shortcut that is badly made.
 BREAKS = {
-    "compare only sequence numbers": {9, 5},
-    "no history check": {9, 5},
-    "refused events outside the log": {9},
+    "compare only sequence numbers": {5, 7, 9},
+    "no history check": {5, 7, 9},
+    "refused events outside the log": {7, 9},
     "insert on duplicate": {1, 3},
     "whole batch refused for one bad event": {1, 9},
     "whole batch marked sent on HTTP 200": {6},

@@ -36,7 +36,7 @@ CLOCKS_MS = (0, 60_000, -60_000, 40 * 86_400_000, -40 * 86_400_000, 90 * 365 * 8
 STOVES = ("S1", "S2", "S3")
 few = st.sampled_from((0, 0, 1, 2))
 faults = st.lists(st.sampled_from(FAULTS), max_size=4)
-kinds = st.sampled_from(("good", "good", *KINDS))
+kinds = st.sampled_from(tuple(KINDS))
 
 
 @dataclass
@@ -120,6 +120,7 @@ class Faults(RuleBasedStateMachine):
         photos = [] if photo is None else [handset.memory.save_photo(self.world.photos[photo])]
         self._record(handset, **self.world.records.inspect(kind, stove), photos=photos)
         if is_sent:
+            self.backups.append(self.yard.backup())
             self._go_on(handset, handset.tabs[0].exchange(), [])
 
     @rule(phone=few, kind=kinds, which=st.integers(0, 9), is_void=st.booleans())
@@ -178,6 +179,14 @@ class Faults(RuleBasedStateMachine):
         if held.handset in self.handsets:
             call = self._hear(held.handset, held.talk, held.call, held.answer, held.is_junk)
             self._go_on(held.handset, held.talk, list(troubles), call)
+
+    @rule(phone=few, steps=st.sampled_from((1, 1, 2)), troubles=faults)
+    def exchange_in_two_tabs(self, phone: int, steps: int, troubles: list[str]) -> None:
+        """The second tab has come and gone before the first hears its answer."""
+        self.begin_exchange(phone=phone, tab=1, steps=steps, has_new=True)
+        self.record(phone=phone, kind="good", stove="S2", photo=None, is_sent=True)
+        if self.held:
+            self.end_exchange(which=-1, troubles=troubles)
 
     @precondition(lambda self: self.requests)
     @rule(which=st.integers(0, 7))
@@ -244,15 +253,21 @@ class Faults(RuleBasedStateMachine):
 
     # --- what happens to server and phones
 
-    @rule(which=st.integers(0, 4))
+    @rule(which=st.sampled_from((0, 0, 1, 2, 3)))
     def restore(self, which: int) -> None:
         """Back to the first day, or to a backup made since."""
-        self.yard.restore((self.yard.template, *self.backups)[which % (len(self.backups) + 1)])
+        self.yard.restore((*reversed(self.backups), self.yard.template)[which % (len(self.backups) + 1)])
         self.ledger.restores += 1
         self.ledger.owed &= {(row.id, row.hash) for row in self.yard.read_log()}
         whole = checker.read_whole_photos(self.yard)
         for handset in self.handsets:
             self.ledger.photos_undone |= {name for name, photo in handset.memory.photos.items() if photo["state"] == "sent"} - set(whole)
+
+    @rule(phone=few, kind=kinds)
+    def lose_the_last_exchange(self, phone: int, kind: str) -> None:
+        """The server dies after it has answered, and the backup from just before is put back."""
+        self.record(phone=phone, kind=kind, stove="S1", photo=None, is_sent=True)
+        self.restore(which=0)
 
     @rule(phone=few)
     def empty_phone(self, phone: int) -> None:

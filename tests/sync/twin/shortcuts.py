@@ -5,6 +5,8 @@ checks of the fault tests would find it. What a shortcut would keep elsewhere is
 so that it is caught for what it loses and not for how it is built.
 """
 
+import shutil
+import sqlite3
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import ExitStack, contextmanager
 from unittest import mock
@@ -80,18 +82,12 @@ def _read(world: World, query: str, make: str) -> Iterator[None]:
 @contextmanager
 def insert_on_duplicate(world: World) -> Iterator[None]:
     """Every arrival is a new row; the table has no rule against it."""
-    start_again = world.yard.start_again
-
-    def start_without_rule():
-        start_again()
-        with world.yard.store.writing() as connection:
-            connection.execute(text("CREATE TABLE plain AS SELECT * FROM log"))
-            connection.execute(text("DROP TABLE log"))
-            connection.execute(text("ALTER TABLE plain RENAME TO log"))
-
-    with ExitStack() as stack:
-        stack.enter_context(mock.patch.object(log, "list_known", lambda connection, ids: []))
-        stack.enter_context(mock.patch.object(world.yard, "start_again", start_without_rule))
+    plain = world.yard.folder / "plain.db"
+    shutil.copyfile(world.yard.template, plain)
+    connection = sqlite3.connect(plain)
+    connection.executescript("CREATE TABLE plain AS SELECT * FROM log; DROP TABLE log; ALTER TABLE plain RENAME TO log")
+    connection.close()
+    with mock.patch.object(log, "list_known", lambda connection, ids: []), mock.patch.object(world.yard, "template", plain):
         yield
 
 
