@@ -16,7 +16,12 @@ class Wire:
         self.connection: http.client.HTTPConnection | None = None
 
     def ask(self, call: Call) -> Answer | None:
-        """None when no whole answer came."""
+        """None when no whole answer came. As a browser does, a kept connection that has gone is made anew once."""
+        was_kept = self.connection is not None
+        answer = self._ask_once(call)
+        return self._ask_once(call) if answer is None and was_kept else answer
+
+    def _ask_once(self, call: Call) -> Answer | None:
         body, headers = call.pack()
         try:
             self.connection = self.connection or http.client.HTTPConnection(self.host, timeout=TIMEOUT_S)
