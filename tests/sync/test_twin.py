@@ -1,36 +1,19 @@
 """The phone of the fault tests follows the rules of the real one, asked of the real modules."""
 
-import json
-import subprocess
-from pathlib import Path
-
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tests.inspection.phone import running_phone
 from tests.sync.twin.exchange import Answer, Heard, classify, fill_batch, next_size
 from tests.sync.twin.machine import HTML, REFUSAL, STRANGERS
 from tests.sync.twin.memory import FINAL_STATES, is_same_position, judge_loss, settle_row
 
-LINES = Path(__file__).resolve().parents[1] / "js" / "phone_lines.js"
-PROCESS = None
 
-
-@pytest.fixture(scope="module", autouse=True)
-def node():
-    """One process for all questions."""
-    global PROCESS
-    PROCESS = subprocess.Popen(["node", str(LINES)], stdin=subprocess.PIPE, stdout=subprocess.PIPE, encoding="utf-8")
-    yield
-    PROCESS.stdin.close()
-    PROCESS.stdout.close()
-    PROCESS.wait(20)
-
-
-def ask(task: str, **question):
-    PROCESS.stdin.write(json.dumps({"task": task, **question}) + "\n")
-    PROCESS.stdin.flush()
-    return json.loads(PROCESS.stdout.readline())
+@pytest.fixture(scope="module")
+def phone():
+    with running_phone("phone_lines.js") as asked:
+        yield asked
 
 
 words = st.sampled_from((*FINAL_STATES, "retry", "stored", "", "constructor", "toString"))
@@ -38,17 +21,17 @@ positions = st.none() | st.fixed_dictionaries({"seq": st.integers(0, 2), "chain"
 
 
 @given(outcome=words, reason=st.sampled_from((None, "unknown batch")), seq=st.integers(0, 9), kept=st.sampled_from((None, 0, 4)), old=st.booleans())
-def test_row_after_an_outcome(outcome, reason, seq, kept, old):
+def test_row_after_an_outcome(phone, outcome, reason, seq, kept, old):
     row = {"id": "e1", "event": {}, "origin": "own", "state": "unsent"}
     row |= {} if kept is None else {"seq": kept}
     row |= {"reason": "too large"} if old else {}
     result = {"outcome": outcome, **({"reason": reason} if reason else {})}
-    assert ask("settle", row=row, result=result, seq=seq) == settle_row(row, result, seq)
+    assert phone.ask("settle", row=row, result=result, seq=seq) == settle_row(row, result, seq)
 
 
 @given(one=positions, other=positions)
-def test_same_position(one, other):
-    assert ask("same", one=one, other=other) == is_same_position(one, other)
+def test_same_position(phone, one, other):
+    assert phone.ask("same", one=one, other=other) == is_same_position(one, other)
 
 
 canaries = st.none() | st.fixed_dictionaries(
@@ -56,8 +39,8 @@ canaries = st.none() | st.fixed_dictionaries(
 
 
 @given(canary=canaries, device=st.sampled_from((None, "d1")), dev_seq=st.integers(0, 5))
-def test_loss(canary, device, dev_seq):
-    assert ask("loss", canary=canary, device_id=device, dev_seq=dev_seq) == judge_loss(canary, device, dev_seq)
+def test_loss(phone, canary, device, dev_seq):
+    assert phone.ask("loss", canary=canary, device_id=device, dev_seq=dev_seq) == judge_loss(canary, device, dev_seq)
 
 
 OURS = (
@@ -72,20 +55,20 @@ OURS = (
 
 @pytest.mark.parametrize("is_bodyless", [True, False])
 @pytest.mark.parametrize("answer", [*STRANGERS.values(), *OURS], ids=repr)
-def test_what_an_answer_means(answer, is_bodyless):
-    real = ask("classify", status=answer.status, headers=dict(answer.headers), text=answer.text, is_bodyless=is_bodyless)
+def test_what_an_answer_means(phone, answer, is_bodyless):
+    real = phone.ask("classify", status=answer.status, headers=dict(answer.headers), text=answer.text, is_bodyless=is_bodyless)
     heard = classify(answer, None if is_bodyless else lambda data: data.get("request_id") == "r1")
     assert {key: value for key, value in real.items() if value is not None} == {
         key: value for key, value in vars(heard).items() if value is not None and key != "timed_out"}
 
 
 @given(sizes=st.lists(st.sampled_from((10, 60_000, 130_000, 250_000)), max_size=5), size=st.integers(1, 6))
-def test_what_fits_in_a_request(sizes, size):
+def test_what_fits_in_a_request(phone, sizes, size):
     rows = [{"event": "x" * long} for long in sizes]
-    assert ask("fill", sizes=sizes, size=size) == len(fill_batch(rows, size))
+    assert phone.ask("fill", sizes=sizes, size=size) == len(fill_batch(rows, size))
 
 
 @given(kind=st.sampled_from(("ok", "too-large", "refused", "wait", "not-connected")), sent=st.integers(1, 100), size=st.integers(1, 100), timed_out=st.booleans())
-def test_next_size(kind, sent, size, timed_out):
+def test_next_size(phone, kind, sent, size, timed_out):
     heard = Heard(kind, timed_out=timed_out)
-    assert ask("next", size=size, sent=sent, heard={"kind": kind, "ms": 10, "timed_out": timed_out}) == next_size(size, sent, heard)
+    assert phone.ask("next", size=size, sent=sent, heard={"kind": kind, "ms": 10, "timed_out": timed_out}) == next_size(size, sent, heard)
