@@ -50,7 +50,13 @@ class TooLarge(QcappError):
 
 
 class StoreTrouble(QcappError):
+    """retry_after_s: when a caller may try again, in seconds."""
+
     status = 503
+
+    def __init__(self, what: str, where: str = "", todo: str = "", *, retry_after_s: int = 60) -> None:
+        super().__init__(what, where, todo)
+        self.retry_after_s = retry_after_s
 
 
 class PaperTrouble(QcappError):

@@ -11,11 +11,22 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from sqlalchemy import Connection, Engine, create_engine, event
-from sqlalchemy.exc import OperationalError
+from sqlalchemy.exc import DatabaseError, OperationalError
 from sqlalchemy.pool import NullPool, StaticPool
 
 from qcapp.errors import StoreTrouble
+from qcapp.store.turns import Turns
 
+# What SQLite says: what it means, what to do, when to try again in seconds.
+TROUBLES = {
+    "locked": ("the database is busy", "phones try again by themselves", 5),
+    "full": ("there is no room for the database", "free disk space; phones keep their work and send it again", 60),
+    "disk I/O": ("the disk does not take the database", "look for room and for damage; phones keep their work and send it again", 60),
+    "readonly": ("the database cannot be written", "make its file and folder writable; phones keep their work and send it again", 60),
+    "unable to open": ("the database cannot be opened", "look for its folder, room and rights; phones keep their work", 60),
+    "malformed": ("the database is damaged", "stop the server and restore a backup; phones send again what is missing", 600),
+    "not a database": ("the file is no database", "stop the server and restore a backup; phones send again what is missing", 600),
+}
 PRAGMAS = ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON", "busy_timeout=10000")
 
 
@@ -26,6 +37,7 @@ class Store:
         self.url = url
         self.engine = _create_engine(url)
         self._held: Connection | None = None
+        self._turns = Turns()
 
     @contextmanager
     def reading(self) -> Iterator[Connection]:
@@ -35,8 +47,8 @@ class Store:
 
     @contextmanager
     def writing(self) -> Iterator[Connection]:
-        """One writer transaction: all of it is kept, or nothing."""
-        with _translated(self.url), self.engine.connect().execution_options(qcapp_writes=True) as connection:
+        """One writer transaction: all of it is kept, or nothing. Writers of this process take turns."""
+        with self._turns.take(), _translated(self.url), self.engine.connect().execution_options(qcapp_writes=True) as connection:
             with connection.begin():
                 yield connection
 
@@ -87,13 +99,18 @@ def _begin_sqlite(connection: Connection) -> None:
 
 @contextmanager
 def _translated(url: str) -> Iterator[None]:
-    """Disk full, read-only, locked for too long: a message that says what to do."""
+    """Disk full, read-only, locked for too long, damaged: a message that says what to do."""
     try:
         yield
-    except OperationalError as trouble:
+    except DatabaseError as trouble:
         reason = str(trouble.orig)
-        raise StoreTrouble(
-            f"the database did not take it: {reason}",
-            url,
-            "free disk space or make the file writable; phones keep their work and send it again",
-        ) from trouble
+        known = next((words for sign, words in TROUBLES.items() if sign in reason), None)
+        if known is None and not isinstance(trouble, OperationalError):
+            raise
+        what, todo, retry_after_s = known or ("the database did not take it", "see the server's log; phones keep their work", 60)
+        raise StoreTrouble(f"{what}: {reason}", _without_folder(url), todo, retry_after_s=retry_after_s) from trouble
+
+
+def _without_folder(url: str) -> str:
+    """A phone is told which file, not where a machine keeps it, nor a password."""
+    return url.rsplit("/", 1)[-1]

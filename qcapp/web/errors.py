@@ -7,7 +7,7 @@ from fastapi.exceptions import RequestValidationError
 from fastapi.responses import HTMLResponse, JSONResponse, Response
 from starlette.exceptions import HTTPException
 
-from qcapp.errors import QcappError
+from qcapp.errors import QcappError, StoreTrouble
 from qcapp.web.pages import render_page
 from qcapp.web.private import PREFIX
 
@@ -22,7 +22,10 @@ def install_error_handlers(app: FastAPI) -> None:
 
 
 def _on_ours(request: Request, error: QcappError) -> Response:
-    return _answer(request, error.status, error.what, error.where, error.todo)
+    answer = _answer(request, error.status, error.what, error.where, error.todo)
+    if isinstance(error, StoreTrouble):
+        answer.headers["Retry-After"] = str(error.retry_after_s)
+    return answer
 
 
 def _on_http(request: Request, error: HTTPException) -> Response:

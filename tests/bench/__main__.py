@@ -6,9 +6,11 @@ does, so they mean something only against each other in one run.
 
 import argparse
 import json
+from dataclasses import asdict
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
+from tests.bench.load import as_table, measure_load
 from tests.bench.phone import measure_phone
 from tests.bench.summary import measure_summary
 from tests.bench.teach import list_scores
@@ -17,15 +19,27 @@ from tests.bench.teach import list_scores
 def main() -> None:
     parser = argparse.ArgumentParser(prog="python3 -m tests.bench")
     parser.add_argument("--json", type=Path, metavar="FILE", help="also write the figures to a file")
-    parser.add_argument("--only", choices=("phone", "teach", "summary"), help="one part of the bench")
+    parser.add_argument("--only", choices=("phone", "teach", "summary", "load"), help="one part of the bench")
     parser.add_argument("--runs", type=int, default=500, help="simulated yards of each kind (500)")
+    parser.add_argument("--phones", type=int, default=200, help="phones that push at once (200)")
     arguments = parser.parse_args()
+    figures = {}
     if arguments.only in (None, "summary"):
         show_summary()
     if arguments.only in (None, "teach"):
         show_teach(arguments.runs)
     if arguments.only in (None, "phone"):
-        show_phone(arguments.json)
+        figures |= show_phone()
+    if arguments.only in (None, "load"):
+        figures |= show_load(arguments.phones)
+    if arguments.json:
+        arguments.json.write_text(json.dumps(figures, indent=1) + "\n", encoding="utf-8")
+
+
+def show_load(phones: int) -> dict:
+    figures = measure_load(phones, inspections=50)
+    print(as_table(figures), flush=True)
+    return {f"load {name}": value for name, value in asdict(figures).items()}
 
 
 def show_summary() -> None:
@@ -39,11 +53,10 @@ def show_teach(runs: int) -> None:
         print(f"| {score.yard} | {score.named_first:.1%} | {score.named:.1%} | {score.accused:.1%} |", flush=True)
 
 
-def show_phone(file: Path | None) -> None:
+def show_phone() -> dict:
     figures = measure_phone()
     show(figures)
-    if file:
-        file.write_text(json.dumps(figures, indent=1) + "\n", encoding="utf-8")
+    return figures
 
 
 def show(figures: dict[str, float]) -> None:

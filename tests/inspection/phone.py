@@ -30,7 +30,7 @@ def run_node(script: str) -> str:
 
 
 class Phone:
-    """One running tests/js/judge_lines.js: a question a line, an answer a line."""
+    """One running script of tests/js: a question a line, an answer a line."""
 
     def __init__(self, process: subprocess.Popen) -> None:
         self._process = process
@@ -44,10 +44,10 @@ class Phone:
 
 
 @contextmanager
-def running_phone() -> Iterator[Phone]:
+def running_phone(script: str = "judge_lines.js") -> Iterator[Phone]:
     """A Phone that stays up, so that a random test can ask it one question at a time."""
     process = subprocess.Popen(
-        [get_node_path(), str(SCRIPTS / "judge_lines.js")], text=True, encoding="utf-8",
+        [get_node_path(), str(SCRIPTS / script)], text=True, encoding="utf-8",
         stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE)
     with process:
         yield Phone(process)

@@ -1,0 +1,44 @@
+"""The fault tests find what they are there for: each tempting shortcut is caught."""
+
+import pytest
+from hypothesis import HealthCheck, Phase, seed, settings
+from hypothesis.stateful import run_state_machine_as_test
+
+from tests.sync.twin.checker import Broken
+from tests.sync.twin.machine import Faults, World, open_world
+from tests.sync.twin.shortcuts import SHORTCUTS
+
+SEED = 5
+MOST_RUNS = 400
+# The promises a shortcut breaks; caught for another reason, it would be the shortcut that is badly made.
+BREAKS = {
+    "compare only sequence numbers": {5, 7, 9},
+    "no history check": {5, 7, 9},
+    "refused events outside the log": {7, 9},
+    "insert on duplicate": {1, 3},
+    "whole batch refused for one bad event": {1, 9},
+    "whole batch marked sent on HTTP 200": {6},
+    "push answer moves the pull cursor": {5},
+    "late answers accepted": {7, 9},
+}
+
+
+@pytest.fixture(scope="module")
+def world() -> World:
+    opened = open_world()
+    yield opened
+    opened.yard.close()
+
+
+@pytest.mark.parametrize("name", SHORTCUTS)
+def test_shortcut_is_caught(world, name):
+    change, tab = SHORTCUTS[name]
+    machine = type("Shortened", (Faults,), {"world": world, "runs": 0, "make_tab": staticmethod(tab)})
+    chosen = settings(
+        max_examples=MOST_RUNS, stateful_step_count=14, database=None, deadline=None, report_multiple_bugs=False,
+        phases=(Phase.generate,), suppress_health_check=list(HealthCheck),
+    )
+    with change(world), pytest.raises(Broken) as caught:
+        run_state_machine_as_test(seed(SEED)(machine), settings=chosen)
+    print(f"{name}: caught in run {machine.runs} by promise {caught.value.number}")
+    assert caught.value.number in BREAKS[name], caught.value

@@ -1,0 +1,321 @@
+"""One exchange of a phone, in Python: a reading of static/js/sync/exchange.js and call.js.
+
+It is a generator: it yields each Call and is sent the Answer (None: no answer came). So a test
+decides what happens on the way, and two tabs can be half-way through an exchange at once.
+"""
+
+import gzip
+import json
+from collections.abc import Callable, Generator, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from tests.sync.twin.memory import Memory, as_iso, is_same_position
+
+PROTOCOL = 1
+MOST_BATCH = 100
+MOST_BATCH_BYTES = 196_608
+MOST_RESTORES = 3
+MOST_ASIDE = 20
+GREETING_MS = 300_000
+WORTH_GZIP_BYTES = 1000
+
+
+@dataclass(frozen=True)
+class Call:
+    method: str
+    path: str
+    token: str | None = None
+    json: Any = None
+    content: bytes | None = None
+    headers: Mapping[str, str] = field(default_factory=dict)
+    query: str = ""
+
+    def pack(self) -> tuple[bytes, dict[str, str]]:
+        """Body and headers as the browser sends them."""
+        headers = dict(self.headers)
+        if self.token:
+            headers["authorization"] = f"Bearer {self.token}"
+        if self.content is not None:
+            return self.content, headers
+        if self.json is None:
+            return b"", headers
+        plain = json.dumps(self.json, ensure_ascii=False, separators=(",", ":")).encode("utf-8", "surrogatepass")
+        if len(plain) < WORTH_GZIP_BYTES:
+            return plain, headers
+        return gzip.compress(plain, 1), {**headers, "content-encoding": "gzip"}
+
+
+@dataclass(frozen=True)
+class Answer:
+    status: int
+    headers: Mapping[str, str]
+    text: str
+
+
+@dataclass(frozen=True)
+class Heard:
+    """What an answer means to the phone; kind as classify() in call.js gives it."""
+
+    kind: str
+    data: Any = None
+    offset: int | None = None
+    wait_ms: int | None = None
+    error: Mapping | None = None
+    timed_out: bool = False
+
+
+class Stop(Exception):
+    def __init__(self, heard: Heard) -> None:
+        super().__init__(heard.kind)
+        self.heard = heard
+
+
+Talk = Generator[Call, Answer | None, dict]
+
+
+def read_offset(text: str | None) -> int | None:
+    is_number = bool(text) and text.isascii() and text.isdigit() and len(text) <= 12
+    return int(text) if is_number else None
+
+
+def classify(answer: Answer, accepts: Callable[[dict], bool] | None) -> Heard:
+    headers = {name.lower(): value for name, value in answer.headers.items()}
+    if answer.status in (429, 503):
+        wait = headers.get("retry-after", "")
+        return Heard("wait", wait_ms=min(3_600_000, int(wait) * 1000) if wait.isdigit() else None)
+    if answer.status == 413:
+        return Heard("too-large")
+    offset = read_offset(headers.get("upload-offset"))
+    if not accepts and offset is not None:
+        if answer.status in (200, 204):
+            return Heard("ok", offset=offset)
+        if answer.status == 409:
+            return Heard("offset", offset=offset)
+    try:
+        data = json.loads(answer.text)
+    except ValueError:
+        data = None
+    if answer.status == 200 and accepts and isinstance(data, dict) and accepts(data):
+        return Heard("ok", data=data)
+    error = data.get("error") if isinstance(data, dict) else None
+    if not isinstance(error, dict) or not isinstance(error.get("what"), str):
+        error = None
+    if not error or not 400 <= answer.status < 500:
+        return Heard("not-connected", error=error)
+    return Heard("pair-again" if answer.status == 401 else "refused", error=error)
+
+
+def fill_batch(rows: list[dict], size: int) -> list[dict]:
+    batch, used = [], 0
+    for row in rows[:size]:
+        used += len(json.dumps(row["event"], ensure_ascii=False, separators=(",", ":")).encode("utf-8", "surrogatepass"))
+        if batch and used > MOST_BATCH_BYTES:
+            break
+        batch.append(row)
+    return batch
+
+
+def next_size(size: int, sent: int, heard: Heard) -> int:
+    """Without a network every good answer is a quick one."""
+    if heard.kind == "ok":
+        return min(MOST_BATCH, size * 2)
+    is_too_much = heard.timed_out or heard.kind in ("too-large", "refused")
+    return max(1, sent // 2) if is_too_much else size
+
+
+def is_position(head: Any) -> bool:
+    return isinstance(head, dict) and isinstance(head.get("seq"), int) and isinstance(head.get("chain"), str)
+
+
+@dataclass
+class Run:
+    token: str | None = None
+    device_id: str | None = None
+    sent: int = 0
+    restores: int = 0
+    aside: set[str] = field(default_factory=set)
+
+
+@dataclass
+class Tab:
+    """A page of the app over the phone's memory. The sizes are smaller in tests, so that few
+    records make many batches and pages."""
+
+    memory: Memory
+    make_request_id: Callable[[], str]
+    batch_size: int = 50
+    pull_limit: int = 200
+    piece_bytes: int = 32_768
+    greeting: dict | None = None
+
+    def enrol(self, code: str) -> Talk:
+        memory = self.memory
+        memory.start_device()
+        device_id = memory.meta["device_id"]
+        heard = yield from self._call(
+            Call("POST", "/api/devices/enrol", json={"code": code, "device_id": device_id, "created": memory.meta["dev_seq"]}),
+            lambda data: data.get("device_id") == device_id and bool(data.get("token")) and bool(data.get("server_id")),
+        )
+        if heard.kind != "ok":
+            return {"status": heard.kind}
+        memory.meet_server(heard.data["server_id"])
+        memory.meta |= {"device_name": heard.data["name"], "token": heard.data["token"]}
+        self.greeting = None
+        return {"status": "enrolled"}
+
+    def exchange(self) -> Talk:
+        run, stopped, memory = Run(), Heard("ok"), self.memory
+        try:
+            memory.start_device()
+            memory.record_loss()
+            run.token, run.device_id = memory.meta.get("token"), memory.meta["device_id"]
+            if not run.token:
+                raise Stop(Heard("pair-again"))
+            for part in (self._greet, self._push_all, self._pull_all, self._send_photos):
+                yield from part(run)
+            memory.prune_records()
+        except Stop as stop:
+            stopped = stop.heard
+        left = memory.count_unsent()
+        if run.device_id:
+            # A page closed before its first line has no id to note.
+            memory.note_canary(device_id=run.device_id, acked=max(0, memory.meta.get("dev_seq", 0) - left))
+        return {"status": stopped.kind, "sent": run.sent, "left": left}
+
+    def _call(self, call: Call, accepts: Callable[[dict], bool] | None) -> Generator[Call, Answer | None, Heard]:
+        answer = yield call
+        return Heard("not-connected") if answer is None else classify(answer, accepts)
+
+    def _must(self, run: Run, path: str, accepts: Callable[[dict], bool], query: str = "") -> Generator[Call, Answer | None, dict]:
+        heard = yield from self._call(Call("GET", path, run.token, query=query), accepts)
+        if heard.kind != "ok":
+            raise Stop(heard)
+        return heard.data
+
+    # --- greeting
+
+    def _greet(self, run: Run):
+        if self.greeting and self.memory.clock() - self.greeting["at"] < GREETING_MS:
+            return
+        hello = yield from self._must(
+            run, "/api/sync/hello",
+            lambda data: isinstance(data.get("protocols"), list) and is_position(data.get("head")) and isinstance(data.get("server_id"), str),
+        )
+        if PROTOCOL not in hello["protocols"]:
+            raise Stop(Heard("other-protocol"))
+        self.memory.meet_server(hello["server_id"])
+        if hello.get("reference_tag") != self.memory.meta.get("reference_tag"):
+            reference = yield from self._must(
+                run, "/api/sync/reference",
+                lambda data: isinstance(data.get("tag"), str) and all(isinstance(data.get(key), list) for key in ("checklists", "batches")),
+            )
+            self.memory.meta["reference_tag"] = reference["tag"]
+        self.greeting = {"at": self.memory.clock(), "hello": hello}
+
+    # --- push
+
+    def _push_all(self, run: Run):
+        have = self.memory.meta.get("have")
+        must_compare = bool(have) and not is_same_position(have, self.greeting["hello"]["head"])
+        while True:
+            waiting = self.memory.list_unsent(self.batch_size + len(run.aside))
+            batch = fill_batch([row for row in waiting if row["id"] not in run.aside], self.batch_size)
+            if not batch and not must_compare:
+                return
+            asked_have = self.memory.meta.get("have")
+            heard = yield from self._push_once(run, batch, asked_have)
+            if batch:
+                self.batch_size = next_size(self.batch_size, len(batch), heard)
+            if heard.kind == "ok":
+                yield from self._take_push(run, batch, heard.data, asked_have)
+                must_compare = False
+            elif heard.kind in ("too-large", "refused") and batch:
+                self._set_aside(run, batch, heard)
+            else:
+                raise Stop(heard)
+
+    def _set_aside(self, run: Run, batch: list[dict], heard: Heard) -> None:
+        if len(batch) > 1:
+            return
+        run.aside.add(batch[0]["id"])
+        if len(run.aside) > MOST_ASIDE:
+            raise Stop(heard)
+
+    def _push_once(self, run: Run, batch: list[dict], have: Mapping | None):
+        memory, request_id = self.memory, self.make_request_id()
+        left, created = memory.count_unsent(), memory.meta["dev_seq"]
+        wish = {
+            "protocol": PROTOCOL, "request_id": request_id, "have": have,
+            "device": {"id": run.device_id, "created": created, "acked": max(0, created - left), "clock": as_iso(memory.clock())},
+            "events": [row["event"] for row in batch],
+        }
+        return (yield from self._call(
+            Call("POST", "/api/sync/push", run.token, json=wish),
+            lambda data: data.get("protocol") == PROTOCOL and data.get("request_id") == request_id
+            and data.get("lineage") in ("ok", "diverged") and is_position(data.get("head")) and isinstance(data.get("results"), list),
+        ))
+
+    def _take_push(self, run: Run, batch: list[dict], data: dict, have: Mapping | None):
+        if data["lineage"] == "diverged":
+            yield from self._offer_again(run)
+            return
+        ids = {row["id"] for row in batch}
+        settled = self.memory.acknowledge(data["results"], ids, have, data["head"])
+        if settled is None:
+            raise Stop(Heard("not-connected"))
+        self.greeting["hello"]["head"] = data["head"]
+        run.sent += len(settled)
+        named = {result.get("id") for result in data["results"] if result.get("outcome") is not None}
+        run.aside |= {key for key in ids if not settled or key in named}
+
+    # --- pull
+
+    def _pull_all(self, run: Run):
+        while True:
+            have, cursor = self.memory.meta.get("have"), self.memory.meta.get("cursor", "")
+            page = yield from self._must(
+                run, "/api/sync/pull",
+                lambda data: data.get("protocol") == PROTOCOL and data.get("lineage") in ("ok", "diverged")
+                and isinstance(data.get("events"), list) and isinstance(data.get("cursor"), str),
+                query=f"cursor={cursor.replace(':', '%3A')}&limit={self.pull_limit}",
+            )
+            if page["lineage"] == "diverged":
+                yield from self._offer_again(run)
+                yield from self._push_all(run)
+                continue
+            if self.memory.merge_pulled(page["events"], page["cursor"], have, cursor):
+                raise Stop(Heard("not-connected"))
+            if not page["more"]:
+                return
+
+    def _offer_again(self, run: Run):
+        run.restores += 1
+        if run.restores > MOST_RESTORES:
+            raise Stop(Heard("not-connected"))
+        run.aside.clear()
+        self.memory.forget_acknowledgements()
+        self.greeting = None
+        yield from self._greet(run)
+
+    # --- photos
+
+    def _send_photos(self, run: Run):
+        for name in self.memory.list_unsent_photos():
+            if (yield from self._send_pieces(run, f"/api/photos/{name}", self.memory.photos[name]["bytes"])):
+                if name in self.memory.photos:
+                    self.memory.photos[name]["state"] = "sent"
+
+    def _send_pieces(self, run: Run, path: str, content: bytes):
+        heard = yield from self._call(Call("HEAD", path, run.token), None)
+        for _ in range(2 * -(-len(content) // self.piece_bytes) + 2):
+            if heard.kind == "refused":
+                return False
+            if heard.kind not in ("ok", "offset"):
+                raise Stop(heard)
+            if heard.offset >= len(content):
+                return heard.kind == "ok"
+            piece = content[heard.offset : heard.offset + self.piece_bytes]
+            headers = {"upload-length": str(len(content)), "upload-offset": str(heard.offset)}
+            heard = yield from self._call(Call("PATCH", path, run.token, content=piece, headers=headers), None)
+        return False

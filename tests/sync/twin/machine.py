@@ -1,0 +1,352 @@
+"""Phones, a server and everything that goes wrong between them, as a hypothesis state machine."""
+
+import itertools
+import json
+import tempfile
+from collections import deque
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from hypothesis import strategies as st
+from hypothesis.stateful import RuleBasedStateMachine, initialize, precondition, rule
+
+from qcapp.inspection.event import canonical
+from qcapp.sync.protocol import MOST_EVENT_BYTES
+from tests.sync.twin import checker
+from tests.sync.twin.checker import Before, Handset, Key, Ledger
+from tests.sync.twin.exchange import Answer, Call, Tab, Talk
+from tests.sync.twin.memory import Memory
+from tests.sync.twin.records import KINDS, PADDING, Records, alter, build_photos, build_records
+from tests.sync.twin.yard import DEVICES, Yard
+
+HTML = "<!doctype html><p>Welcome. Please sign in."
+REFUSAL = '{"error": {"what": "no", "where": "here", "todo": "wait"}}'
+# Whole answers of somebody else, by status; the phone must not change by any of them.
+STRANGERS = {
+    "login page": Answer(200, {}, HTML), "redirected": Answer(302, {"Location": "http://elsewhere"}, ""),
+    "empty": Answer(200, {}, ""), "list": Answer(200, {}, "[]"), "null": Answer(200, {}, "null"), "nothing": Answer(204, {}, ""),
+    "401 page": Answer(401, {}, HTML), "404 page": Answer(404, {}, HTML), "413 page": Answer(413, {}, HTML),
+    "422": Answer(422, {}, REFUSAL), "500": Answer(500, {}, REFUSAL), "busy": Answer(503, {"Retry-After": "3"}, ""),
+}
+SPOILED = ("truncated", "other request", "other protocol")
+ON_THE_WAY = ("request lost", "answer lost", "twice", "cut body", "power cut", "half done")
+FAULTS = ("none", *ON_THE_WAY, *SPOILED, *STRANGERS, *(f"kept, then {name}" for name in ("login page", "500", "busy")))
+CLOCKS_MS = (0, 60_000, -60_000, 40 * 86_400_000, -40 * 86_400_000, 90 * 365 * 86_400_000, -50 * 365 * 86_400_000)
+STOVES = ("S1", "S2", "S3")
+few = st.sampled_from((0, 0, 1, 2))
+faults = st.lists(st.sampled_from(FAULTS), max_size=4)
+kinds = st.sampled_from(tuple(KINDS))
+
+
+@dataclass
+class Held:
+    """An exchange of a tab that waits for an answer which the server has given already."""
+
+    handset: Handset
+    talk: Talk
+    call: Call
+    answer: Answer | None
+    is_junk: bool
+
+
+@dataclass
+class World:
+    """Made once and used by every run: opening the app costs more than a run."""
+
+    yard: Yard
+    records: Records
+    photos: list[bytes]
+
+
+def open_world() -> World:
+    memory_disk = Path("/dev/shm")
+    folder = tempfile.mkdtemp(prefix="qcapp-faults-", dir=memory_disk if memory_disk.is_dir() else None)
+    yard = Yard(Path(folder))
+    return World(yard, build_records(yard.checklist), build_photos())
+
+
+class Faults(RuleBasedStateMachine):
+    """world is put in before a run; make_tab and Tab's methods are where a shortcut can be made."""
+
+    world: World
+    make_tab: Callable[..., Tab] = Tab
+    runs = 0
+
+    def __init__(self) -> None:
+        super().__init__()
+        type(self).runs += 1
+        self.yard, self.ledger, self.numbers = self.world.yard, Ledger(), itertools.count(1)
+        self.yard.start_again()
+        self.handsets: list[Handset] = []
+        self.backups = deque(maxlen=3)
+        self.requests: deque[Call] = deque(maxlen=8)
+        self.held: deque[Held] = deque(maxlen=4)
+        self.oversize: set[Key] = set()
+
+    @initialize(phones=st.integers(2, 3), batch=st.integers(1, 3), page=st.integers(1, 4), last=few)
+    def begin(self, phones: int, batch: int, page: int, last: int) -> None:
+        """last: whose exchange comes last when all is quiet."""
+        self.last = last
+        self.sizes = {"batch_size": batch, "pull_limit": page, "piece_bytes": 200}
+        for number, device in enumerate(DEVICES[:phones]):
+            self.handsets.append(self._make_handset(f"phone {number + 1}", device))
+
+    def _make_handset(self, name: str, device: str | None) -> Handset:
+        handset = Handset(name, None, device)
+        meta = {"device_id": device, "dev_seq": 0, "token": self.yard.tokens[device]} if device else {}
+        meta["reference_tag"] = self.yard.reference_tag
+        handset.memory = Memory(lambda: self.yard.now_ms + handset.offset_ms, self._random_bits, meta=meta)
+        handset.tabs = [self._make_tab(handset), self._make_tab(handset)]
+        return handset
+
+    def _make_tab(self, handset: Handset) -> Tab:
+        return type(self).make_tab(handset.memory, lambda: f"request-{next(self.numbers)}", **self.sizes)
+
+    def _random_bits(self) -> int:
+        return next(self.numbers) * 0x9E3779B97F4A7C15 % 2**80
+
+    def _pick(self, number: int) -> Handset:
+        return self.handsets[number % len(self.handsets)]
+
+    # --- the yard's work
+
+    def _record(self, handset: Handset, **fields) -> dict:
+        return self.ledger.note_made(handset.memory.record(**fields))
+
+    @rule(phone=few, kind=kinds, stove=st.sampled_from(STOVES), photo=st.sampled_from((None, None, 0, 1, 2)), is_sent=st.booleans())
+    def record(self, phone: int, kind: str, stove: str, photo: int | None, is_sent: bool) -> None:
+        handset = self._pick(phone)
+        photos = [] if photo is None else [handset.memory.save_photo(self.world.photos[photo])]
+        self._record(handset, **self.world.records.inspect(kind, stove), photos=photos)
+        if is_sent:
+            self.backups.append(self.yard.backup())
+            self._go_on(handset, handset.tabs[0].exchange(), [])
+
+    @rule(phone=few, kind=kinds, which=st.integers(0, 9), is_void=st.booleans())
+    def correct(self, phone: int, kind: str, which: int, is_void: bool) -> None:
+        handset = self._pick(phone)
+        known = sorted(key for key, row in handset.memory.rows.items() if row["event"]["kind"] in ("inspection", "correction"))
+        if known:
+            target = handset.memory.rows[known[which % len(known)]]["event"]
+            records = self.world.records
+            self._record(handset, **(records.void(target) if is_void else records.correct(target, kind)))
+
+    def _record_too_much(self, handset: Handset) -> None:
+        event = self._record(handset, **self.world.records.inspect("good", "S3"), padding=PADDING)
+        assert len(canonical(event)) > MOST_EVENT_BYTES
+        self.oversize.add((event["id"], event["hash"]))
+
+    def _copy_an_id(self, handset: Handset) -> None:
+        """Another phone offers another content under an id that is taken."""
+        other = self._pick(self.handsets.index(handset) + 1)
+        own = sorted(key for key, row in other.memory.rows.items() if row["origin"] == "own" and row["event"]["stove"])
+        if not own or own[0] in handset.memory.rows or "padding" in other.memory.rows[own[0]]["event"]:
+            return
+        event = self.ledger.note_made(alter(other.memory.rows[own[0]]["event"]))
+        handset.memory.rows[event["id"]] = {"id": event["id"], "key": f"finished/{event['stove']}", "event": event, "origin": "own", "state": "unsent"}
+
+    # --- exchanges
+
+    @rule(phone=few, tab=st.integers(0, 1), troubles=faults, has_backup=st.booleans())
+    def exchange(self, phone: int, tab: int, troubles: list[str], has_backup: bool) -> None:
+        handset = self._pick(phone)
+        if has_backup:
+            self.backups.append(self.yard.backup())
+        self._go_on(handset, handset.tabs[tab].exchange(), list(troubles))
+
+    @rule(phone=few, tab=st.integers(0, 1), steps=st.sampled_from((1, 1, 2, 3)), has_new=st.booleans())
+    def begin_exchange(self, phone: int, tab: int, steps: int, has_new: bool) -> None:
+        """An exchange that stops half-way, its last answer still on the way."""
+        handset = self._pick(phone)
+        if has_new:
+            self._record(handset, **self.world.records.inspect("good", "S1"))
+        talk = handset.tabs[tab].exchange()
+        call = self._start(handset, talk)
+        while call is not None and steps > 0 and call.method != "PATCH":
+            steps -= call.path != "/api/sync/hello"
+            answer, is_junk = self._carry(call, "none")
+            if steps <= 0:
+                self.held.append(Held(handset, talk, call, answer, is_junk))
+                return
+            call = self._hear(handset, talk, call, answer, is_junk)
+
+    @precondition(lambda self: self.held)
+    @rule(which=few, troubles=faults)
+    def end_exchange(self, which: int, troubles: list[str]) -> None:
+        held = self.held[which % len(self.held)]
+        self.held.remove(held)
+        if held.handset in self.handsets:
+            call = self._hear(held.handset, held.talk, held.call, held.answer, held.is_junk)
+            self._go_on(held.handset, held.talk, list(troubles), call)
+
+    @rule(phone=few, steps=st.sampled_from((1, 1, 2)), troubles=faults)
+    def exchange_in_two_tabs(self, phone: int, steps: int, troubles: list[str]) -> None:
+        """The second tab has come and gone before the first hears its answer."""
+        self.begin_exchange(phone=phone, tab=1, steps=steps, has_new=True)
+        self.record(phone=phone, kind="good", stove="S2", photo=None, is_sent=True)
+        if self.held:
+            self.end_exchange(which=-1, troubles=troubles)
+
+    @precondition(lambda self: self.requests)
+    @rule(which=st.integers(0, 7))
+    def deliver_again(self, which: int) -> None:
+        """An old request arrives once more, or late; nobody waits for its answer."""
+        self.yard.ask(self.requests[which % len(self.requests)])
+
+    def _start(self, handset: Handset, talk: Talk) -> Call | None:
+        call = self._next(talk, None)
+        # An exchange may have recorded a loss.
+        for row in handset.memory.rows.values():
+            if row["event"]["kind"] == "device_report":
+                self.ledger.note_made(row["event"])
+        return call
+
+    def _go_on(self, handset: Handset, talk: Talk, troubles: list[str], call: Call | None = None) -> dict | None:
+        self.ended = None
+        call = call or self._start(handset, talk)
+        while call is not None:
+            trouble = troubles.pop(0) if troubles else "none"
+            call = self._hear(handset, talk, call, *self._carry(call, trouble))
+        return self.ended
+
+    def _hear(self, handset: Handset, talk: Talk, call: Call, answer: Answer | None, is_junk: bool) -> Call | None:
+        before = Before.of(handset.memory)
+        following = self._next(talk, answer)
+        checker.check_heard(before, handset.memory, call, answer, is_junk)
+        checker.check_positions(handset, self.yard.read_log())
+        return following
+
+    def _next(self, talk: Talk, answer: Answer | None) -> Call | None:
+        try:
+            return talk.send(answer)
+        except StopIteration as end:
+            self.ended = end.value
+            return None
+
+    def _carry(self, call: Call, trouble: str) -> tuple[Answer | None, bool]:
+        """The answer that comes back, and whether it is one that must change nothing."""
+        if call.method in ("POST", "PATCH"):
+            self.requests.append(call)
+        if trouble == "request lost":
+            return None, True
+        if trouble in STRANGERS:
+            return STRANGERS[trouble], True
+        if trouble == "cut body":
+            self.yard.ask(call, cut_at=len(call.pack()[0]) // 2)
+            return None, True
+        if trouble == "power cut":
+            self.yard.store.statements_left = 1 + next(self.numbers) % 12
+            answer = self.yard.ask(call)
+            return answer, answer is None
+        if trouble == "half done" and call.path == "/api/sync/push":
+            events = call.json["events"]
+            call = replace(call, json={**call.json, "events": events[: len(events) // 2]})
+        answer = self.yard.ask(call)
+        if trouble == "twice":
+            answer = self.yard.ask(call)
+        if trouble == "answer lost" or answer is None:
+            return None, True
+        if trouble.startswith("kept, then "):
+            return STRANGERS[trouble.removeprefix("kept, then ")], True
+        return _spoil(answer, trouble) if trouble in SPOILED and answer.status == 200 and answer.text else (answer, False)
+
+    # --- what happens to server and phones
+
+    @rule(which=st.sampled_from((0, 0, 1, 2, 3)))
+    def restore(self, which: int) -> None:
+        """Back to the first day, or to a backup made since."""
+        self.yard.restore((*reversed(self.backups), self.yard.template)[which % (len(self.backups) + 1)])
+        self.ledger.restores += 1
+        self.ledger.owed &= {(row.id, row.hash) for row in self.yard.read_log()}
+        whole = checker.read_whole_photos(self.yard)
+        for handset in self.handsets:
+            self.ledger.photos_undone |= {name for name, photo in handset.memory.photos.items() if photo["state"] == "sent"} - set(whole)
+
+    @rule(phone=few, kind=kinds)
+    def lose_the_last_exchange(self, phone: int, kind: str) -> None:
+        """The server dies after it has answered, and the backup from just before is put back."""
+        self.record(phone=phone, kind=kind, stove="S1", photo=None, is_sent=True)
+        self.restore(which=0)
+
+    @rule(phone=few)
+    def empty_phone(self, phone: int) -> None:
+        """The browser gives the phone a new, empty database; the canary beside it lives on."""
+        old = self._pick(phone)
+        here = {(row.id, row.hash) for row in self.yard.read_log()}
+        own = {checker.key_of(row) for row in old.memory.rows.values() if row["origin"] == "own"}
+        self.ledger.owed |= own & here
+        device = old.memory.meta.get("device_id")
+        mine = {key for key, event in self.ledger.made.items() if event["device_id"] == device and key in own}
+        loss = old.memory.meta.get("loss")
+        if loss and not loss["is_reported"]:
+            # Emptied twice without an exchange between: the first loss was noted only in what is gone now.
+            self.ledger.reports = [report for report in self.ledger.reports if report[0] != loss["device_id"]]
+        if mine:
+            self.ledger.reports.append((device, len(mine - here)))
+        fresh = self._make_handset(f"{old.name} anew", None)
+        fresh.memory.canary, fresh.offset_ms = old.memory.canary, old.offset_ms
+        self.handsets[self.handsets.index(old)] = fresh
+
+    @rule(phone=few, mishap=st.sampled_from(("backup", "backup", "backup", "too much", "copied id", "clock", "clock", "rest", "reload", "join again")),
+          number=st.integers(0, len(CLOCKS_MS) - 1))
+    def happen(self, phone: int, mishap: str, number: int) -> None:
+        handset = self._pick(phone)
+        if mishap == "backup":
+            self.backups.append(self.yard.backup())
+        elif mishap == "too much":
+            self._record_too_much(handset)
+        elif mishap == "copied id":
+            self._copy_an_id(handset)
+        elif mishap == "clock":
+            handset.offset_ms = CLOCKS_MS[number]
+        elif mishap == "rest":
+            self.yard.wait(minutes=(1, 6, 1440)[number % 3])
+        elif mishap == "reload":
+            handset.tabs = [self._make_tab(handset), self._make_tab(handset)]
+        else:
+            self._join(handset)
+
+    def _join(self, handset: Handset) -> None:
+        self._go_on(handset, handset.tabs[0].enrol(self.yard.make_code()), [])
+        assert self.ended == {"status": "enrolled"}
+        handset.token_device = handset.memory.meta["device_id"]
+
+    # --- quiet, and the whole reckoning
+
+    def teardown(self) -> None:
+        if not self.handsets:
+            return
+        self.yard.wait(minutes=6)
+        turn = self.last % len(self.handsets)
+        for handset in (*self.handsets[turn:], *self.handsets[:turn]):
+            self._exchange_quietly(handset)
+        rows = self.yard.read_log()
+        checker.check_log(self.yard, self.ledger, self.handsets, rows, self.oversize)
+        for handset in self.handsets:
+            self._exchange_quietly(handset)
+            checker.check_positions(handset, rows)
+            checker.check_views(handset, rows)
+        checker.expect(3, self.yard.read_log() == rows, "an exchange with nothing new changed the log")
+        checker.check_numbers(self.ledger, rows)
+        checker.check_photos(self.yard, self.ledger, self.handsets)
+        checker.check_figures(self.yard)
+
+    def _exchange_quietly(self, handset: Handset) -> None:
+        done = self._go_on(handset, handset.tabs[0].exchange(), [])
+        if done["status"] == "pair-again":
+            self._join(handset)
+            done = self._go_on(handset, handset.tabs[0].exchange(), [])
+        assert done["status"] == "ok", f"{handset.name} ended with {done}"
+
+
+def _spoil(answer: Answer, trouble: str) -> tuple[Answer, bool]:
+    if trouble == "truncated":
+        return replace(answer, text=answer.text[: len(answer.text) // 2]), True
+    data = json.loads(answer.text)
+    key = "request_id" if trouble == "other request" else "protocol"
+    if not isinstance(data, dict) or key not in data:
+        return answer, False
+    # A greeting names all that the server speaks.
+    other = {"protocols": [99]} if "protocols" in data else {key: "other"}
+    return replace(answer, text=json.dumps({**data, **other})), True

@@ -1,0 +1,164 @@
+"""Eight ways to make the protocol simpler that look right and lose records.
+
+Each is made in the real server or in the twin phone, for the time of a test, to show that the
+checks of the fault tests would find it. What a shortcut would keep elsewhere is looked for there,
+so that it is caught for what it loses and not for how it is built.
+"""
+
+import shutil
+import sqlite3
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import ExitStack, contextmanager
+from unittest import mock
+
+from sqlalchemy import text
+
+from qcapp.errors import BadInput
+from qcapp.sync import feed, receive
+from qcapp.store import log
+from tests.sync.twin.exchange import Tab
+from tests.sync.twin.machine import World
+from tests.sync.twin.memory import Memory, is_same_position
+
+COLUMNS = "seq, id, hash, chain, state, device_id, dev_seq, raw"
+
+
+@contextmanager
+def compare_only_numbers(_world: World) -> Iterator[None]:
+    """A log that is long enough is taken for the same log."""
+
+    def compare(connection, have):
+        return "ok" if have is None or have.seq <= log.get_head(connection).seq else "diverged"
+
+    def find_seq(connection, cursor):
+        seq = int(cursor.partition(":")[0] or 0)
+        return seq if seq <= log.get_head(connection).seq else None
+
+    with mock.patch.object(receive, "_compare", compare), mock.patch.object(feed, "_find_seq", find_seq):
+        yield
+
+
+@contextmanager
+def compare_nothing(_world: World) -> Iterator[None]:
+    def find_seq(connection, cursor):
+        return min(int(cursor.partition(":")[0] or 0), log.get_head(connection).seq)
+
+    with mock.patch.object(receive, "_compare", lambda connection, have: "ok"), mock.patch.object(feed, "_find_seq", find_seq):
+        yield
+
+
+@contextmanager
+def set_aside_beside_the_log(world: World) -> Iterator[None]:
+    """What must not count goes to a table of its own, outside the running hash."""
+    append, list_known = log.append, log.list_known
+    make = "CREATE TABLE IF NOT EXISTS aside (id, hash, state, reason, device_id, dev_seq, raw)"
+    keep = "INSERT INTO aside VALUES (:id, :hash, :state, :reason, :device_id, :dev_seq, :raw)"
+
+    def append_counted(connection, entries, **more):
+        connection.execute(text(make))
+        for entry in entries:
+            if entry.state != "counted":
+                connection.execute(text(keep), vars(entry))
+        return append(connection, [entry for entry in entries if entry.state == "counted"], **more)
+
+    def list_both(connection, ids):
+        wanted = list(ids)
+        connection.execute(text(make))
+        rows = connection.execute(text("SELECT id, hash, state, reason FROM aside"))
+        return [*list_known(connection, wanted), *(row for row in rows if row.id in wanted)]
+
+    query = f"SELECT {COLUMNS} FROM log UNION ALL SELECT 0, id, hash, '', state, device_id, dev_seq, raw FROM aside"
+    with mock.patch.object(log, "append", append_counted), mock.patch.object(log, "list_known", list_both), _read(world, query, make):
+        yield
+
+
+@contextmanager
+def _read(world: World, query: str, make: str) -> Iterator[None]:
+    """The checks read the log by another query, over a table that may not be there yet."""
+    with mock.patch.object(world.yard, "query", query), mock.patch.object(world.yard, "before_query", make):
+        yield
+
+
+@contextmanager
+def insert_on_duplicate(world: World) -> Iterator[None]:
+    """Every arrival is a new row; the table has no rule against it."""
+    plain = world.yard.folder / "plain.db"
+    shutil.copyfile(world.yard.template, plain)
+    connection = sqlite3.connect(plain)
+    connection.executescript("CREATE TABLE plain AS SELECT * FROM log; DROP TABLE log; ALTER TABLE plain RENAME TO log")
+    connection.close()
+    with mock.patch.object(log, "list_known", lambda connection, ids: []), mock.patch.object(world.yard, "template", plain):
+        yield
+
+
+@contextmanager
+def refuse_the_whole_batch(_world: World) -> Iterator[None]:
+    sort_out = receive._sort_out
+
+    def sort_or_refuse(connection, entries):
+        for entry in entries:
+            if entry.state != "counted":
+                raise BadInput(f"this batch has a bad event: {entry.reason}", entry.id, "send it without")
+        return sort_out(connection, entries)
+
+    with mock.patch.object(receive, "_sort_out", sort_or_refuse):
+        yield
+
+
+# --- on the phone
+
+
+class TrustsTheStatus(Tab):
+    """An answer is good, so all of the batch has arrived."""
+
+    def _take_push(self, run, batch, data, have):
+        named = {result["id"]: result for result in data["results"]}
+        fine = [{"id": row["id"], "outcome": "created"} for row in batch]
+        results = [{**one, **({} if named.get(one["id"], {}).get("outcome") == "retry" else named.get(one["id"], {}))} for one in fine]
+        yield from super()._take_push(run, batch, {**data, "results": results}, have)
+
+
+class PullsFromItsOwnPush(Tab):
+    """The head that a push answers is taken as the place to pull from."""
+
+    def _take_push(self, run, batch, data, have):
+        yield from super()._take_push(run, batch, data, have)
+        if data["lineage"] == "ok":
+            self.memory.meta["cursor"] = f"{data['head']['seq']}:{data['head']['chain'][:16]}"
+
+
+class TakesLateAnswers(Tab):
+    """An answer is used whatever has happened since its request."""
+
+    def _take_push(self, run, batch, data, have):
+        with mock.patch("tests.sync.twin.memory.is_same_position", lambda one, other: True):
+            answer = super()._take_push(run, batch, data, have)
+            following = next(answer, None)
+        if following is not None:
+            yield from _go_on(answer, following)
+
+
+def _go_on(answer, call):
+    while call is not None:
+        heard = yield call
+        try:
+            call = answer.send(heard)
+        except StopIteration:
+            return
+
+
+def nothing(_world: World):
+    return ExitStack()
+
+
+Shortcut = tuple[Callable, type[Tab]]
+SHORTCUTS: Mapping[str, Shortcut] = {
+    "compare only sequence numbers": (compare_only_numbers, Tab),
+    "no history check": (compare_nothing, Tab),
+    "refused events outside the log": (set_aside_beside_the_log, Tab),
+    "insert on duplicate": (insert_on_duplicate, Tab),
+    "whole batch refused for one bad event": (refuse_the_whole_batch, Tab),
+    "whole batch marked sent on HTTP 200": (nothing, TrustsTheStatus),
+    "push answer moves the pull cursor": (nothing, PullsFromItsOwnPush),
+    "late answers accepted": (nothing, TakesLateAnswers),
+}
