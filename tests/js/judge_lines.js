@@ -3,9 +3,8 @@ import { createHash } from "node:crypto";
 import { createInterface } from "node:readline";
 
 import { parseNumber, numberValue } from "../../static/js/checklist/number.js";
-import { allowedDispositions, neededChecks } from "../../static/js/inspection/disposition.js";
 import { canonicalJson, eventHash } from "../../static/js/inspection/event.js";
-import { countsAsFail, judgeAnswers } from "../../static/js/inspection/judge.js";
+import { allowedDispositions, countsAsFail, judgeAnswers, neededChecks } from "../../static/js/inspection/judge.js";
 import { foldStove } from "../../static/js/inspection/stove.js";
 
 const sha256 = (bytes) => createHash("sha256").update(bytes).digest("hex");

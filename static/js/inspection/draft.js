@@ -1,7 +1,6 @@
 // The inspection being made: a plain object that is stored at every tap.
 // Every function here gives back a new draft or reads one; no clock, no storage, no page.
-import { countsAsFail, judgeAnswers } from "./judge.js";
-import { allowedDispositions, neededChecks } from "./disposition.js";
+import { allowedDispositions, countsAsFail, judgeAnswers, neededChecks } from "./judge.js";
 
 // Readings come before what is judged by eye and hand, so that one tap may pass all ticks of a part.
 const WALK_RANK = { measure: 0, count: 0, readings: 0, choice: 0, calculated: 1, tick: 2 };

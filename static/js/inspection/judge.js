@@ -1,10 +1,10 @@
 /**
- * The verdict on an answer: one reading of the rule in tests/vectors/judge/.
- * The other reading is qcapp/inspection/judge.py; a change of rule goes into the vectors first,
- * then into both. Nothing is rounded before it is compared.
+ * The verdict on an answer, and what may become of a stove: one reading of the rules in
+ * tests/vectors/judge/ and disposition/. The others are qcapp/inspection/judge.py and disposition.py;
+ * a change of rule goes into the vectors first, then into both. Nothing is rounded before it is compared.
  */
 
-import { evaluate, numberValue, parseNumber } from "../checklist/number.js";
+import { numberValue, parseNumber } from "../checklist/number.js";
 
 // A sum of typed decimals is a hair off in binary (0.1 + 0.2 is not 0.3). This share of the limit
 // is forgiven; it is far below the smallest step of any tool.
@@ -130,4 +130,70 @@ function isBelow(value, limit) {
 
 function isAbove(value, limit) {
   return limit !== null && value > limit + SLACK * Math.max(1, Math.abs(limit));
+}
+
+// --- Calculated checks; twin of evaluate() in qcapp/checklist/expression.py
+
+const OPERATIONS = {
+  "+": (a, b) => a + b,
+  "-": (a, b) => a - b,
+  "*": (a, b) => a * b,
+  "/": (a, b) => a / b,
+  neg: (a) => -a,
+  sqrt: Math.sqrt,
+  abs: Math.abs,
+  min: Math.min,
+  max: Math.max,
+};
+
+/**
+ * The tree's value for {check id: value}; null where an input is missing, and where there is no
+ * finite answer (division by zero, root of a negative number, overflow). Worked out in binary64, in
+ * the order of the tree, so both sides get equal bits.
+ */
+export function evaluate(tree, values) {
+  if (typeof tree === "number") return tree;
+  const [head, ...rest] = tree;
+  if (head === "input") return Object.hasOwn(values, rest[0]) ? values[rest[0]] : null;
+  const parts = rest.map((part) => evaluate(part, values));
+  if (parts.includes(null)) return null;
+  const result = OPERATIONS[head](...parts);
+  return Number.isFinite(result) ? result : null;
+}
+
+// --- What may become of a stove, by what was found on it (ISO 9000 terms)
+
+const NEEDING_REASON = ["concession", "hold", "scrap"];
+
+/**
+ * Ids of the checks that must be answered before a stove is wholly checked, in their order.
+ * isShort: a sample was agreed and the stove is not in it: then only the critical checks, and what
+ * a critical sum is calculated from.
+ */
+export function neededChecks(checks, isShort) {
+  const needed = new Set();
+  const add = (id) => {
+    if (needed.has(id)) return;
+    needed.add(id);
+    (checks.find((check) => check.id === id)?.inputs ?? []).forEach(add);
+  };
+  for (const { id, severity } of checks) if (!isShort || severity === "critical") add(id);
+  return checks.map(({ id }) => id).filter((id) => needed.has(id));
+}
+
+/**
+ * Dispositions in order of proposal; the first is the proposed one. A stove with a critical
+ * fault can hurt someone, so it is never released, not even by concession; one that was not
+ * wholly checked is not known to be good.
+ */
+export function allowedDispositions(failedSeverities, hasMissing) {
+  if (hasMissing) return ["hold", "rework", "scrap"];
+  if (failedSeverities.includes("critical")) return ["rework", "hold", "scrap"];
+  if (failedSeverities.length > 0) return ["rework", "concession", "hold", "scrap"];
+  return ["release", "hold"];
+}
+
+/** Whether a person must say in words why this disposition was chosen. */
+export function needsReason(disposition) {
+  return NEEDING_REASON.includes(disposition);
 }

@@ -2,7 +2,7 @@
 import { foldStove } from "../inspection/stove.js";
 import { stoveKey } from "../inspection/event.js";
 import { newCorrection, newReinspection, proposeSerial } from "../inspection/draft.js";
-import { findChecklist, findPhoto, MOST_UNSENT_PHOTO_BYTES } from "../store/keep.js";
+import { findChecklist, findPhoto } from "../store/keep.js";
 import { listEvents, listMine, listStoveKeys, record } from "../store/outbox.js";
 import { status, syncNow } from "../sync/exchange.js";
 import { packHandover, takeHandover } from "../sync/parcels.js";
@@ -71,8 +71,7 @@ async function sendLines(app) {
     kept: h("div", null,
       h("p", null, unsent === 0 && h("b", null, say("today.unsent", { n: 0 }), " "), say("today.kept", { kept: on_server, n: created }), !waits && trouble),
       relayed > 0 && h("p", null, say("today.relayed", { n: relayed })),
-      photos.waiting > 0 && h("p", { class: isMuch ? "note" : null }, say("today.photos", { n: photos.waiting, mb: Math.ceil(photos.bytes / MB),
-        most: MOST_UNSENT_PHOTO_BYTES / MB }), isMuch && say("today.photos_many")),
+      photos.waiting > 0 && h("p", { class: isMuch ? "note" : null }, say("today.photos", { n: photos.waiting, mb: Math.ceil(photos.bytes / MB) }), isMuch && say("today.photos_many")),
       isNew && !isInstalled() && h("p", { class: "note" }, say("today.not_installed")),
       waits && h("a", { class: "line", href: "#/handover" }, say("handover.title"))),
     unsent: waits && [trouble, h("div", { class: "unsent" },
@@ -81,7 +80,7 @@ async function sendLines(app) {
 }
 
 /** Opened from the home screen. In a tab, above all a private one, the browser may forget everything. */
-export const isInstalled = () => navigator.standalone || matchMedia("(display-mode: standalone)").matches;
+const isInstalled = () => navigator.standalone || matchMedia("(display-mode: standalone)").matches;
 
 function saveFile(file) {
   h("a", { href: URL.createObjectURL(file), download: file.name }).click();

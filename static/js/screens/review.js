@@ -1,6 +1,5 @@
 // What is wrong with a check, what becomes of the stove, and whether it is saved.
-import { countsAsFail } from "../inspection/judge.js";
-import { needsReason } from "../inspection/disposition.js";
+import { countsAsFail, needsReason } from "../inspection/judge.js";
 import { atFirstOpen, dropCarried, patchAnswer, plainFault, recordFields, setAnswer, sumUp } from "../inspection/draft.js";
 import { savePhoto } from "../store/keep.js";
 import { countUnsent, record } from "../store/outbox.js";

@@ -4,7 +4,7 @@ import { setMeta } from "../store/keep.js";
 import { listStoveKeys } from "../store/outbox.js";
 import { enrol, sendAllNow, status, syncNow } from "../sync/exchange.js";
 import { isFreeNetwork } from "../sync/parcels.js";
-import { isInstalled, nextSerial } from "./home.js";
+import { nextSerial } from "./home.js";
 import { button, h, hasWord, page, pick, row, say, showDay, showTime } from "./view.js";
 
 /** Without a secure context the app could not start again offline, so nothing may be recorded here. */
@@ -68,7 +68,7 @@ export function whoScreen(app) {
 }
 
 const tradesOf = (compiled) => [...new Set(compiled.steps.map((step) => step.trade))];
-const tradeWord = (trade) => (hasWord(`trade.${trade}`) ? say(`trade.${trade}`) : trade);
+const wordOf = (family, name) => (hasWord(`${family}.${name}`) ? say(`${family}.${name}`) : name);
 
 /** Crew as recorded: the artisan of each step, by the trade of the step; unknown ones are left out. */
 export function crewOfSteps(compiled, byTrade) {
@@ -90,7 +90,7 @@ function tradeButton(app, form, trade) {
   const people = app.reference.people.filter((person) => person.trades.includes(trade));
   return h("li", null,
     h("button", { type: "button", id: `ui-trade-${trade}`, class: "row", "aria-expanded": String(open), onclick: toggle },
-      h("span", { class: "row-text" }, h("small", null, tradeWord(trade)),
+      h("span", { class: "row-text" }, h("small", null, wordOf("trade", trade)),
         h("span", null, form.crew[trade] ? app.personName(form.crew[trade]) : say("next.unknown")))),
     open && h("div", { class: "choices" },
       people.map((person) => h("button", { type: "button", class: "plain", onclick: choose(person.code) }, person.name)),
@@ -137,21 +137,18 @@ export async function nextScreen(app) {
   return page({ title: say("next.title"), back: "#/today", actions: [button("next.start", "go", () => startWalk(app, form))] },
     h("label", null, say("next.serial"), serial), look,
     form.trouble && h("p", { class: "note", role: "alert" }, form.trouble),
-    h("p", null, say("next.batch", { batch: batch.title ?? batch.code, size: sizeWord(batch.size) })),
+    h("p", null, say("next.batch", { batch: batch.title ?? batch.code, size: wordOf("size", batch.size) })),
     h("h2", null, say("next.crew")),
     h("ul", { class: "rows" }, tradesOf(form.checklist.compiled).map((trade) => tradeButton(app, form, trade))));
 }
-
-export const sizeWord = (size) => (hasWord(`size.${size}`) ? say(`size.${size}`) : size);
 
 /** Whether photos wait for Wi-Fi, and what this phone can know of its network. */
 function photoSettings(app, { is_wifi_only, photos }) {
   const turn = () => setMeta("is_wifi_only", !is_wifi_only).then(() => app.refresh());
   return [h("h2", null, say("settings.photos")),
-    photos.waiting > 0 && h("p", null, say("settings.photos_waiting", { n: photos.waiting })),
     photos.refused > 0 && h("p", { class: "note" }, say("settings.photos_refused", { n: photos.refused })),
     h("ul", { class: "rows" }, row({ mark: h("span", { class: "radio" }), text: say("settings.wifi_only"), pressed: Boolean(is_wifi_only), onclick: turn,
-      under: is_wifi_only && say(isFreeNetwork(navigator.connection) ? "settings.network_free" : "settings.network_costly") })),
+      under: is_wifi_only && !isFreeNetwork(navigator.connection) && say("settings.network_costly") })),
     photos.waiting + photos.refused > 0 && button("settings.photos_send", "plain wide", async () => app.refresh({ sent: await sendAllNow() }))];
 }
 
@@ -159,8 +156,7 @@ export async function settingsScreen(app) {
   const now = await status();
   const at = now.last_contact_at;
   const facts = { phone: now.device_name ?? "", unsent: String(now.unsent), contact: at ? `${showDay(at)}, ${showTime(at)}` : "", build: app.build,
-    storage: say(now.protected ? "settings.protected" : "settings.not_protected"),
-    place: say(isInstalled() ? "settings.installed" : "settings.not_installed") };
+    storage: say(now.protected ? "settings.protected" : "settings.not_protected") };
   return page({ title: say("settings.title"), back: "#/today" },
     h("h2", null, say("caution.title")),
     h("ul", { class: "cautions" }, ["pass", "monoxide", "hot", "load"].map((key) => h("li", null, say(`caution.${key}`)))),

@@ -3,7 +3,7 @@ import { browserSources, uuid7 } from "../inspection/event.js";
 import { ask, STRICT, withRoom, withStores } from "./db.js";
 
 const CANARY = "qcapp.canary";
-export const MOST_UNSENT_PHOTO_BYTES = 60_000_000;
+const MOST_UNSENT_PHOTO_BYTES = 60_000_000;
 const DAY_MS = 86_400_000;
 const PHOTO_TYPE = "image/jpeg";
 const PHOTO_QUALITY = 0.6;
@@ -224,17 +224,16 @@ export function countPhotos() {
 export function listUnsentPhotos() {
   return withStores(["photos", "events"], "readonly", async ({ photos, events }) => {
     const names = await ask(photos.index("state").getAllKeys("unsent"));
-    const uses = await Promise.all(names.map((name) => ask(events.index("photo").get(name))));
+    const rows = await Promise.all(names.map((name) => ask(events.index("photo").get(name))));
     // Ids of records begin with their time.
-    const rank = ({ event }, name) => (showsFault(event, name) ? "1" : "0") + event.id;
-    const used = names.map((name, index) => [uses[index] && rank(uses[index], name), name]).filter(([use]) => use);
-    return used.sort().reverse().map(([, name]) => name);
+    const ranked = names.map((name, at) => rows[at] && { name, rank: showsFault(rows[at].event, name) + rows[at].id }).filter(Boolean);
+    return ranked.sort((one, other) => (one.rank < other.rank ? 1 : -1)).map(({ name }) => name);
   });
 }
 
 function showsFault({ body }, name) {
   const answers = Object.values((body.replacement ?? body).answers ?? {});
-  return answers.some((answer) => answer.fault && answer.photos?.includes(name));
+  return answers.some((answer) => answer.fault && answer.photos?.includes(name)) ? 1 : 0;
 }
 
 /** What the server said of a photo: it has it, or (`reason`) it will not take it. */

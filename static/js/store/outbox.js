@@ -121,12 +121,12 @@ export async function countRecords() {
 
 /**
  * Rows {id, key, event, origin, state, outcome?, reason?, seq?} of one stove in the log's order,
- * those not sent yet last. What another phone sent and the server has set aside is left out.
+ * those not sent yet last. What another phone made counts here only when the server lets it count.
  */
 export async function listEvents(key) {
   const rows = await withStores(["events"], "readonly", ({ events }) =>
     ask(events.index("key").getAll(key)));
-  return rows.filter((row) => row.origin === "own" || isWaiting(row) || COUNTING.includes(row.outcome)).sort(compareRows);
+  return rows.filter((row) => row.origin === "own" || COUNTING.includes(row.outcome)).sort(compareRows);
 }
 
 function compareRows(one, other) {

@@ -1,6 +1,5 @@
 // When and how the phone talks to the server: greet, push, pull, photos; safe to repeat, safe to
 // cut anywhere. What is "known by the server" changes only in acknowledge() and mergePulled().
-import { browserSources, uuid7 } from "../inspection/event.js";
 import { layBallast, prunePhotos } from "../store/db.js";
 import { countPhotos, dropLoosePhotos, getDevice, getMeta, noteCanary, readMeta, saveReference, setMeta, startDevice } from "../store/keep.js";
 import {
@@ -191,7 +190,8 @@ function setAside(run, batch, answer) {
 async function pushOnce(run, batch) {
   const [have = null, left] = await Promise.all([getMeta("have"), countUnsent()]);
   const created = await countRecords();
-  const request_id = uuid7(Date.now(), browserSources.random(10));
+  // Only tells this answer from an older one that somebody kept; nobody has to be unable to guess it.
+  const request_id = `${Date.now()}-${Math.random()}`;
   const events = batch.map((row) => row.event);
   const definitions = await listDefinitions(events, greeting.hello.checklists);
   const json = {
@@ -284,11 +284,7 @@ async function tick() {
 export async function status() {
   const [unsent, relayed, created, photos, isProtected, meta] = await Promise.all([
     countUnsent(), countRelayed(), countRecords(), countPhotos(), navigator.storage?.persisted?.().catch(() => false) ?? false,
-    readMeta(["token", "device_id", "device_name", "last_contact_at", "is_wifi_only"]),
+    readMeta(["device_id", "device_name", "last_contact_at", "is_wifi_only"]),
   ]);
-  const { token, ...phone } = meta;
-  return {
-    unsent, relayed, created, on_server: Math.max(0, created - unsent), photos,
-    paired: Boolean(token), protected: isProtected, last_result: lastResult, ...phone,
-  };
+  return { unsent, relayed, created, on_server: Math.max(0, created - unsent), photos, protected: isProtected, last_result: lastResult, ...meta };
 }

@@ -7,7 +7,6 @@ import { Stop } from "./call.js";
 
 const PIECE_BYTES = 32_768;
 const FORMAT = "handover/1";
-const MOST_FILE_BYTES = 64_000_000;
 const MOST_PHOTO_BYTES = 8_000_000;
 // Browsers share only files of some types; plain text is among them, JSON is not.
 const FILE_TYPE = "text/plain";
@@ -94,10 +93,11 @@ async function packPhotos(names) {
  * when the file is not one of ours; a record or photo that is not what was sealed is left out and counted.
  */
 export async function takeHandover(file) {
-  if (file.size > MOST_FILE_BYTES) throw refusal("too_large");
   const data = await file.text().then(JSON.parse).catch(() => null);
-  if (data?.format !== FORMAT || ![data.events, data.definitions, data.photos].every(Array.isArray)) throw refusal("not_ours");
-  const whole = await keepWhole(data.events, async (event) => isEvent(event) && event.hash === await eventHash(event));
+  if (data?.format !== FORMAT || ![data.events, data.definitions, data.photos].every(Array.isArray)) {
+    throw Object.assign(new Error("not ours"), { text_key: "handover.not_ours" });
+  }
+  const whole = await keepWhole(data.events, async (event) => typeof event.id === "string" && event.hash === await eventHash(event));
   const n = await takeRelayed(whole);
   for (const compiled of data.definitions) {
     const hash = await hashOf(compiled).catch(() => null);
@@ -114,10 +114,6 @@ export async function takeHandover(file) {
   });
   return { n, known: whole.length - n, damaged: data.events.length - whole.length, photos, left: data.photos.length - here.length };
 }
-
-const refusal = (key) => Object.assign(new Error(key), { text_key: `handover.${key}` });
-
-const isEvent = (event) => ["id", "kind", "device_id"].every((key) => typeof event[key] === "string") && Array.isArray(event.photos);
 
 // Limits have fractions, which an event never has; both languages write those of a checklist alike.
 const hashOf = (compiled) => browserSources.digest(new TextEncoder().encode(canonicalJson(compiled, Number.isFinite)));

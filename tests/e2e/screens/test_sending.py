@@ -125,11 +125,12 @@ def test_photos_wait_for_wifi_when_so_chosen_and_the_phone_says_what_it_can_know
     show(page, "#/settings")
     switch = page.get_by_role("button", name="Photos only over Wi-Fi")
     switch.tap()
-    page.get_by_text("Not on Wi-Fi now, or this phone does not tell").wait_for()
+    held = page.get_by_text("Not on Wi-Fi now, or this phone does not tell")
+    held.wait_for()
     page.evaluate("Object.defineProperty(navigator, 'connection', {value: {type: 'wifi'}, configurable: true})")
     show(page, "#/today")
     show(page, "#/settings")
-    page.get_by_text("This phone is on Wi-Fi now: photos go.").wait_for()
+    held.wait_for(state="detached")
     assert switch.get_attribute("aria-pressed") == "true"
 
 

@@ -4,9 +4,8 @@ import { createHash } from "node:crypto";
 import { readFileSync, readdirSync } from "node:fs";
 
 import { parseNumber } from "../../../static/js/checklist/number.js";
-import { allowedDispositions, neededChecks, needsReason } from "../../../static/js/inspection/disposition.js";
 import { canonicalJson, eventHash } from "../../../static/js/inspection/event.js";
-import { countsAsFail, judgeAnswers } from "../../../static/js/inspection/judge.js";
+import { allowedDispositions, countsAsFail, judgeAnswers, neededChecks, needsReason } from "../../../static/js/inspection/judge.js";
 import { foldStove } from "../../../static/js/inspection/stove.js";
 
 const VECTORS = new URL("../../vectors/", import.meta.url);

@@ -25,8 +25,8 @@ const FAMILIES = {
   walk: ["back", "next"],
   photo: ["unsent", "sent", "refused", "pruned", "elsewhere"],
   stove: ["accept", "set_aside"],
-  handover: ["not_ours", "too_large"],
-  settings: ["phone", "unsent", "build", "storage", "place", "contact"],
+  handover: ["not_ours"],
+  settings: ["phone", "unsent", "build", "storage", "contact"],
   not_saved: ["QuotaExceededError", "PhotosFull", "VersionError", "TimeoutError"],
 };
 
