@@ -5,9 +5,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.inspection.phone import running_phone
-from tests.sync.twin.exchange import Answer, Heard, classify, fill_batch, next_size
-from tests.sync.twin.machine import HTML, REFUSAL, STRANGERS
+from tests.sync.twin.call import Answer, Heard, classify, fill_batch, next_size
 from tests.sync.twin.memory import FINAL_STATES, is_same_position, judge_loss, settle_row
+from tests.sync.twin.way import HTML, REFUSAL, STRANGERS
 
 
 @pytest.fixture(scope="module")

@@ -14,11 +14,10 @@ from unittest import mock
 from sqlalchemy import text
 
 from qcapp.errors import BadInput
-from qcapp.sync import feed, receive
 from qcapp.store import log
+from qcapp.sync import feed, receive
 from tests.sync.twin.exchange import Tab
-from tests.sync.twin.machine import World
-from tests.sync.twin.memory import Memory, is_same_position
+from tests.sync.twin.world import World
 
 COLUMNS = "seq, id, hash, chain, state, device_id, dev_seq, raw"
 
