@@ -1,6 +1,6 @@
 """What a phone keeps, in Python: a line-by-line reading of static/js/store/keep.js and outbox.js.
 
-The tests under faults use it because ten thousand exchanges in a browser would take a day.
+The fault tests use it because tens of thousands of exchanges in a browser would take a day;
 tests/sync/test_twin.py and tests/e2e/core/test_twin.py hold it against the real modules.
 """
 
@@ -29,7 +29,7 @@ def is_same_position(one: Mapping | None, other: Mapping | None) -> bool:
     return one.get("seq") == other.get("seq") and one.get("chain") == other.get("chain")
 
 
-def settle_row(row: Mapping, result: Mapping, seq: int) -> dict:
+def settle_row(row: Mapping, result: Mapping, head: int) -> dict:
     """The row after an outcome: only a named, final one ends the waiting."""
     outcome, reason = result["outcome"], result.get("reason")
     state = FINAL_STATES.get(outcome)
@@ -37,8 +37,8 @@ def settle_row(row: Mapping, result: Mapping, seq: int) -> dict:
     named |= {"outcome": outcome, **({"reason": reason} if reason else {})}
     if state is None:
         return named
-    kept = row.get("seq")
-    return {**named, "state": state, "seq": seq if kept is None else kept}
+    places = (result.get("seq"), row.get("seq"), head)
+    return {**named, "state": state, "seq": next(place for place in places if place is not None)}
 
 
 def is_waiting(row: Mapping | None) -> bool:
