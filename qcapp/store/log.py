@@ -98,12 +98,12 @@ def append(
 
 
 def list_known(connection: Connection, ids: Iterable[str]) -> list:
-    """Rows (id, hash, state, reason) already kept under any of the ids."""
+    """Rows (id, hash, state, reason, seq) already kept under any of the ids."""
     wanted = list(dict.fromkeys(ids))
     rows = []
     for start in range(0, len(wanted), CHUNK):
         part = wanted[start : start + CHUNK]
-        query = select(LOG.c.id, LOG.c.hash, LOG.c.state, LOG.c.reason).where(LOG.c.id.in_(part)).order_by(LOG.c.seq)
+        query = select(LOG.c.id, LOG.c.hash, LOG.c.state, LOG.c.reason, LOG.c.seq).where(LOG.c.id.in_(part)).order_by(LOG.c.seq)
         rows.extend(connection.execute(query))
     return rows
 

@@ -58,9 +58,12 @@ class PushRequest(BaseModel):
 
 
 class EventResult(BaseModel):
+    """seq: its place in the log, so that the phone folds a stove in the server's order."""
+
     id: str | None
     outcome: Outcome
     reason: str | None = None
+    seq: int | None = None
 
 
 class PushAnswer(BaseModel):

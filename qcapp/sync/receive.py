@@ -55,6 +55,7 @@ def receive_push(store: Store, request: PushRequest, *, relayed_by: str, now: da
             relayed_by=relayed_by,
             clock_offset_ms=_clock_offset_ms(request.device, now),
         )
+        _place(entries, results, fresh, head.seq)
         photos.add_names(connection, (name for one in fitting for name in list_photo_names(one.content)))
         counted = [entry.stove_key for entry in fresh if entry.stove_key and entry.state == "counted"]
         projections.refresh_stoves(connection, counted)
@@ -73,7 +74,7 @@ def _sort_out(connection: Connection, entries: list[log.Entry]) -> tuple[list[Ev
     """Outcome of each entry, and those to append (new ones, and other content under a known id)."""
     known: dict[str, dict[str, tuple]] = {}
     for row in log.list_known(connection, (entry.id for entry in entries)):
-        known.setdefault(row.id, {})[row.hash] = (row.state, row.reason)
+        known.setdefault(row.id, {})[row.hash] = (row.state, row.reason, row.seq)
     results, fresh = [], []
     for entry in entries:
         same_id = known.setdefault(entry.id, {})
@@ -83,16 +84,24 @@ def _sort_out(connection: Connection, entries: list[log.Entry]) -> tuple[list[Ev
         if same_id:
             reason = "another content is kept under this id; the first one counts"
             entry = log.Entry(**{**vars(entry), "state": "conflict", "reason": reason})
-        same_id[entry.hash] = (entry.state, entry.reason)
+        same_id[entry.hash] = (entry.state, entry.reason, None)
         fresh.append(entry)
         outcome = "created" if entry.state == "counted" else entry.state
         results.append(EventResult(id=entry.id, outcome=outcome, reason=entry.reason))
     return results, fresh
 
 
-def _repeat(event_id: str, state: str, reason: str | None) -> EventResult:
+def _repeat(event_id: str, state: str, reason: str | None, seq: int | None) -> EventResult:
     # A lost answer must not hide a quarantine: the repeat says again what the first said.
-    return EventResult(id=event_id, outcome="duplicate" if state == "counted" else state, reason=reason)
+    return EventResult(id=event_id, outcome="duplicate" if state == "counted" else state, reason=reason, seq=seq)
+
+
+def _place(entries: list[log.Entry], results: list[EventResult], fresh: list[log.Entry], last: int) -> None:
+    """Gives the results of what was just appended their numbers; `last` is that of the last one."""
+    numbers = {(entry.id, entry.hash): last - back for back, entry in enumerate(reversed(fresh))}
+    for entry, result in zip(entries, results, strict=True):
+        if result.seq is None:
+            result.seq = numbers[entry.id, entry.hash]
 
 
 def load_facts(connection: Connection, checklist_hashes: Iterable[Any]) -> Facts:

@@ -15,7 +15,8 @@ from qcapp.settings import Settings
 from qcapp.store.engine import Store
 from tests.builders import open_small_store
 from tests.e2e.server import YardServer
-from tests.sync.twin.exchange import Call, Tab
+from tests.sync.twin.call import Call
+from tests.sync.twin.exchange import Tab
 from tests.sync.twin.memory import Memory
 from tests.sync.twin.records import build_records
 from tests.sync.twin.wire import Wire, run_talk

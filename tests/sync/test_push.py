@@ -191,3 +191,11 @@ def test_running_hash_follows_and_an_altered_row_is_found(yard):
         assert log.find_broken_link(connection) is None
         connection.exec_driver_sql("UPDATE log SET hash = 'x' WHERE seq = 3")
         assert log.find_broken_link(connection) == 3
+
+
+def test_each_result_names_its_place_in_the_log(yard):
+    first, second = yard.phone.inspect("B1-001"), yard.phone.inspect("B1-002")
+    yard.push(first)
+    altered = {**first, "inspector": "I99"}
+    answer = yard.push(second, first, altered, second)
+    assert [result["seq"] for result in answer["results"]] == [2, 1, 3, 2]

@@ -10,9 +10,9 @@ from qcapp.sync.protocol import PushRequest
 from qcapp.sync.receive import receive_push
 from tests.builders import NOW
 from tests.sync.twin import checker
-from tests.sync.twin.machine import World, open_world
 from tests.sync.twin.memory import Memory
 from tests.sync.twin.records import KINDS
+from tests.sync.twin.world import World, open_world
 from tests.sync.twin.yard import DEVICES
 
 WORLD: World | None = None

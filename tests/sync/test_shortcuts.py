@@ -5,8 +5,9 @@ from hypothesis import HealthCheck, Phase, seed, settings
 from hypothesis.stateful import run_state_machine_as_test
 
 from tests.sync.twin.checker import Broken
-from tests.sync.twin.machine import Faults, World, open_world
+from tests.sync.twin.machine import Faults
 from tests.sync.twin.shortcuts import SHORTCUTS
+from tests.sync.twin.world import World, open_world
 
 SEED = 5
 MOST_RUNS = 400

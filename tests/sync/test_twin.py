@@ -5,9 +5,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.inspection.phone import running_phone
-from tests.sync.twin.exchange import Answer, Heard, classify, fill_batch, next_size
-from tests.sync.twin.machine import HTML, REFUSAL, STRANGERS
+from tests.sync.twin.call import Answer, Heard, classify, fill_batch, next_size
 from tests.sync.twin.memory import FINAL_STATES, is_same_position, judge_loss, settle_row
+from tests.sync.twin.way import HTML, REFUSAL, STRANGERS
 
 
 @pytest.fixture(scope="module")
@@ -20,12 +20,12 @@ words = st.sampled_from((*FINAL_STATES, "retry", "stored", "", "constructor", "t
 positions = st.none() | st.fixed_dictionaries({"seq": st.integers(0, 2), "chain": st.sampled_from("ab")})
 
 
-@given(outcome=words, reason=st.sampled_from((None, "unknown batch")), seq=st.integers(0, 9), kept=st.sampled_from((None, 0, 4)), old=st.booleans())
-def test_row_after_an_outcome(phone, outcome, reason, seq, kept, old):
+@given(outcome=words, reason=st.sampled_from((None, "unknown batch")), seq=st.integers(0, 9), kept=st.sampled_from((None, 0, 4)), place=st.sampled_from((None, 3)), old=st.booleans())
+def test_row_after_an_outcome(phone, outcome, reason, seq, kept, place, old):
     row = {"id": "e1", "event": {}, "origin": "own", "state": "unsent"}
     row |= {} if kept is None else {"seq": kept}
     row |= {"reason": "too large"} if old else {}
-    result = {"outcome": outcome, **({"reason": reason} if reason else {})}
+    result = {"outcome": outcome, "seq": place, **({"reason": reason} if reason else {})}
     assert phone.ask("settle", row=row, result=result, seq=seq) == settle_row(row, result, seq)
 
 

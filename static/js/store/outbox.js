@@ -178,12 +178,15 @@ export function isSamePosition(one, other) {
   return (one?.seq ?? null) === (other?.seq ?? null) && (one?.chain ?? null) === (other?.chain ?? null);
 }
 
-/** The row after an outcome: only a named, final one ends the waiting. */
-export function settleRow(row, { outcome, reason }, seq) {
+/**
+ * The row after an outcome: only a named, final one ends the waiting. Its place in the log is the one
+ * named; `head`, the log's end, stands in for it where a server does not say.
+ */
+export function settleRow(row, { outcome, reason, seq }, head) {
   const state = FINAL_STATES.get(outcome);
   const { reason: _, ...rest } = row;
   const named = { ...rest, outcome, ...(reason ? { reason } : {}) };
-  return state ? { ...named, state, seq: row.seq ?? seq } : named;
+  return state ? { ...named, state, seq: seq ?? row.seq ?? head } : named;
 }
 
 /**

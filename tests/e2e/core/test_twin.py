@@ -6,7 +6,8 @@ import pytest
 
 from tests.e2e.core.fake_yard import FakeYard, as_json, html
 from tests.e2e.core.steps import other_event, yard_answer
-from tests.sync.twin.exchange import Answer, Call, Tab
+from tests.sync.twin.call import Answer, Call
+from tests.sync.twin.exchange import Tab
 from tests.sync.twin.memory import Memory
 from tests.sync.twin.wire import run_talk
 

@@ -34,6 +34,10 @@ test("a place in the log known before is kept", () => {
   assert.equal(settleRow({ ...waiting, seq: 4 }, { outcome: "duplicate" }, 9).seq, 4);
 });
 
+test("the place that the server names replaces an older one", () => {
+  assert.equal(settleRow({ ...waiting, seq: 4 }, { outcome: "duplicate", seq: 7 }, 9).seq, 7);
+});
+
 test("two positions are the same only with the same number and chain", () => {
   assert.equal(isSamePosition({ seq: 3, chain: "a" }, { seq: 3, chain: "a" }), true);
   assert.equal(isSamePosition({ seq: 3, chain: "a" }, { seq: 3, chain: "b" }), false);

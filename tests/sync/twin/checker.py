@@ -11,8 +11,8 @@ from pathlib import Path
 from qcapp.inspection.event import canonical
 from qcapp.inspection.stove import fold_stove
 from qcapp.store import log, projections
-from tests.sync.twin.exchange import Answer, Call
-from tests.sync.twin.memory import FINAL_STATES, Memory
+from tests.sync.twin.call import Answer, Call
+from tests.sync.twin.memory import FINAL_STATES, WAITING, Memory, is_waiting
 from tests.sync.twin.yard import LogRow, Yard
 
 Key = tuple[str, str]
@@ -124,7 +124,7 @@ def check_positions(handset: Handset, rows: list[LogRow]) -> None:
     have = memory.meta.get("have")
     if have and chains.get(have["seq"]) == have["chain"]:
         there = {(row.id, row.hash) for row in rows if row.seq <= have["seq"]}
-        gone = {key_of(row) for row in memory.rows.values() if row["origin"] == "own" and row["state"] != "unsent"} - there
+        gone = {key_of(row) for row in memory.rows.values() if row["origin"] in WAITING and not is_waiting(row)} - there
         expect(7, not gone, f"{handset.name} takes {len(gone)} records for kept that are not in the log at {have['seq']}")
 
 
@@ -137,7 +137,7 @@ def _holds(handset: Handset, row: LogRow) -> bool:
     if row.device_id == handset.token_device:
         return True
     known = handset.memory.rows.get(row.id)
-    return known is not None and (row.state == "conflict" or known["origin"] == "own" or known["event"]["hash"] == row.hash)
+    return known is not None and (row.state == "conflict" or known["origin"] in WAITING or known["event"]["hash"] == row.hash)
 
 
 # --- after quiet
@@ -147,7 +147,7 @@ def check_log(yard: Yard, ledger: Ledger, handsets: Iterable[Handset], rows: lis
     keys = [(row.id, row.hash) for row in rows]
     twice = [key for key, count in Counter(keys).items() if count > 1]
     expect(1, not twice, f"{len(twice)} events are kept more than once")
-    on_phones = {key_of(row) for handset in handsets for row in handset.memory.rows.values() if row["origin"] == "own"}
+    on_phones = {key_of(row) for handset in handsets for row in handset.memory.rows.values() if row["origin"] in WAITING}
     missing = (on_phones | ledger.owed) - oversize - set(keys)
     number = 9 if ledger.restores else 1
     expect(number, not missing, f"the server lacks {len(missing)} of {len(on_phones)} events: {sorted(missing)[:2]}")

@@ -1,68 +1,21 @@
-"""One exchange of a phone, in Python: a reading of static/js/sync/exchange.js and call.js.
+"""One exchange of a phone, in Python: a reading of static/js/sync/exchange.js.
 
 It is a generator: it yields each Call and is sent the Answer (None: no answer came). So a test
 decides what happens on the way, and two tabs can be half-way through an exchange at once.
 """
 
-import gzip
-import json
+import time
 from collections.abc import Callable, Generator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from tests.sync.twin.call import Answer, Call, Heard, classify, fill_batch, next_size
 from tests.sync.twin.memory import Memory, as_iso, is_same_position
 
 PROTOCOL = 1
-MOST_BATCH = 100
-MOST_BATCH_BYTES = 196_608
 MOST_RESTORES = 3
 MOST_ASIDE = 20
 GREETING_MS = 300_000
-WORTH_GZIP_BYTES = 1000
-
-
-@dataclass(frozen=True)
-class Call:
-    method: str
-    path: str
-    token: str | None = None
-    json: Any = None
-    content: bytes | None = None
-    headers: Mapping[str, str] = field(default_factory=dict)
-    query: str = ""
-
-    def pack(self) -> tuple[bytes, dict[str, str]]:
-        """Body and headers as the browser sends them."""
-        headers = dict(self.headers)
-        if self.token:
-            headers["authorization"] = f"Bearer {self.token}"
-        if self.content is not None:
-            return self.content, headers
-        if self.json is None:
-            return b"", headers
-        plain = json.dumps(self.json, ensure_ascii=False, separators=(",", ":")).encode("utf-8", "surrogatepass")
-        if len(plain) < WORTH_GZIP_BYTES:
-            return plain, headers
-        return gzip.compress(plain, 1), {**headers, "content-encoding": "gzip"}
-
-
-@dataclass(frozen=True)
-class Answer:
-    status: int
-    headers: Mapping[str, str]
-    text: str
-
-
-@dataclass(frozen=True)
-class Heard:
-    """What an answer means to the phone; kind as classify() in call.js gives it."""
-
-    kind: str
-    data: Any = None
-    offset: int | None = None
-    wait_ms: int | None = None
-    error: Mapping | None = None
-    timed_out: bool = False
 
 
 class Stop(Exception):
@@ -72,56 +25,6 @@ class Stop(Exception):
 
 
 Talk = Generator[Call, Answer | None, dict]
-
-
-def read_offset(text: str | None) -> int | None:
-    is_number = bool(text) and text.isascii() and text.isdigit() and len(text) <= 12
-    return int(text) if is_number else None
-
-
-def classify(answer: Answer, accepts: Callable[[dict], bool] | None) -> Heard:
-    headers = {name.lower(): value for name, value in answer.headers.items()}
-    if answer.status in (429, 503):
-        wait = headers.get("retry-after", "")
-        return Heard("wait", wait_ms=min(3_600_000, int(wait) * 1000) if wait.isdigit() else None)
-    if answer.status == 413:
-        return Heard("too-large")
-    offset = read_offset(headers.get("upload-offset"))
-    if not accepts and offset is not None:
-        if answer.status in (200, 204):
-            return Heard("ok", offset=offset)
-        if answer.status == 409:
-            return Heard("offset", offset=offset)
-    try:
-        data = json.loads(answer.text)
-    except ValueError:
-        data = None
-    if answer.status == 200 and accepts and isinstance(data, dict) and accepts(data):
-        return Heard("ok", data=data)
-    error = data.get("error") if isinstance(data, dict) else None
-    if not isinstance(error, dict) or not isinstance(error.get("what"), str):
-        error = None
-    if not error or not 400 <= answer.status < 500:
-        return Heard("not-connected", error=error)
-    return Heard("pair-again" if answer.status == 401 else "refused", error=error)
-
-
-def fill_batch(rows: list[dict], size: int) -> list[dict]:
-    batch, used = [], 0
-    for row in rows[:size]:
-        used += len(json.dumps(row["event"], ensure_ascii=False, separators=(",", ":")).encode("utf-8", "surrogatepass"))
-        if batch and used > MOST_BATCH_BYTES:
-            break
-        batch.append(row)
-    return batch
-
-
-def next_size(size: int, sent: int, heard: Heard) -> int:
-    """Without a network every good answer is a quick one."""
-    if heard.kind == "ok":
-        return min(MOST_BATCH, size * 2)
-    is_too_much = heard.timed_out or heard.kind in ("too-large", "refused")
-    return max(1, sent // 2) if is_too_much else size
 
 
 def is_position(head: Any) -> bool:
@@ -148,6 +51,8 @@ class Tab:
     pull_limit: int = 200
     piece_bytes: int = 32_768
     greeting: dict | None = None
+    # Milliseconds that only go forward, whatever is done to the phone's clock.
+    passed: Callable[[], float] = lambda: time.monotonic() * 1000
 
     def enrol(self, code: str) -> Talk:
         memory = self.memory
@@ -177,10 +82,10 @@ class Tab:
             memory.prune_records()
         except Stop as stop:
             stopped = stop.heard
-        left = memory.count_unsent()
+        left = len(memory.list_unsent())
         if run.device_id:
             # A page closed before its first line has no id to note.
-            memory.note_canary(device_id=run.device_id, acked=max(0, memory.meta.get("dev_seq", 0) - left))
+            memory.note_canary(device_id=run.device_id, acked=max(0, memory.meta["dev_seq"] - memory.count_unsent()))
         return {"status": stopped.kind, "sent": run.sent, "left": left}
 
     def _call(self, call: Call, accepts: Callable[[dict], bool] | None) -> Generator[Call, Answer | None, Heard]:
@@ -196,7 +101,7 @@ class Tab:
     # --- greeting
 
     def _greet(self, run: Run):
-        if self.greeting and self.memory.clock() - self.greeting["at"] < GREETING_MS:
+        if self.greeting and self.passed() - self.greeting["at"] < GREETING_MS:
             return
         hello = yield from self._must(
             run, "/api/sync/hello",
@@ -211,7 +116,7 @@ class Tab:
                 lambda data: isinstance(data.get("tag"), str) and all(isinstance(data.get(key), list) for key in ("checklists", "batches")),
             )
             self.memory.meta["reference_tag"] = reference["tag"]
-        self.greeting = {"at": self.memory.clock(), "hello": hello}
+        self.greeting = {"at": self.passed(), "hello": hello}
 
     # --- push
 
@@ -301,21 +206,23 @@ class Tab:
     # --- photos
 
     def _send_photos(self, run: Run):
-        for name in self.memory.list_unsent_photos():
-            if (yield from self._send_pieces(run, f"/api/photos/{name}", self.memory.photos[name]["bytes"])):
-                if name in self.memory.photos:
-                    self.memory.photos[name]["state"] = "sent"
+        memory = self.memory
+        for name in memory.list_unsent_photos():
+            is_whole, reason = yield from self._send_pieces(run, f"/api/photos/{name}", memory.photos[name]["bytes"])
+            if is_whole or reason:
+                memory.photos[name]["state"] = "refused" if reason else "sent"
 
     def _send_pieces(self, run: Run, path: str, content: bytes):
+        """Whether the server has all of it, or why it will not take it."""
         heard = yield from self._call(Call("HEAD", path, run.token), None)
         for _ in range(2 * -(-len(content) // self.piece_bytes) + 2):
-            if heard.kind == "refused":
-                return False
+            if heard.kind in ("refused", "too-large"):
+                return False, (heard.error or {}).get("what") or heard.kind
             if heard.kind not in ("ok", "offset"):
                 raise Stop(heard)
             if heard.offset >= len(content):
-                return heard.kind == "ok"
+                return heard.kind == "ok", None
             piece = content[heard.offset : heard.offset + self.piece_bytes]
             headers = {"upload-length": str(len(content)), "upload-offset": str(heard.offset)}
             heard = yield from self._call(Call("PATCH", path, run.token, content=piece, headers=headers), None)
-        return False
+        return False, None

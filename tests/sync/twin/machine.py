@@ -1,12 +1,9 @@
 """Phones, a server and everything that goes wrong between them, as a hypothesis state machine."""
 
 import itertools
-import json
-import tempfile
 from collections import deque
 from collections.abc import Callable
-from dataclasses import dataclass, replace
-from pathlib import Path
+from dataclasses import dataclass
 
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, precondition, rule
@@ -14,24 +11,15 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, precondition,
 from qcapp.inspection.event import canonical
 from qcapp.sync.protocol import MOST_EVENT_BYTES
 from tests.sync.twin import checker
+from tests.sync.twin.call import Answer, Call
 from tests.sync.twin.checker import Before, Handset, Key, Ledger
-from tests.sync.twin.exchange import Answer, Call, Tab, Talk
+from tests.sync.twin.exchange import Tab, Talk
 from tests.sync.twin.memory import Memory
-from tests.sync.twin.records import KINDS, PADDING, Records, alter, build_photos, build_records
-from tests.sync.twin.yard import DEVICES, Yard
+from tests.sync.twin.records import KINDS, PADDING, alter
+from tests.sync.twin.way import FAULTS, Way
+from tests.sync.twin.world import World
+from tests.sync.twin.yard import DEVICES
 
-HTML = "<!doctype html><p>Welcome. Please sign in."
-REFUSAL = '{"error": {"what": "no", "where": "here", "todo": "wait"}}'
-# Whole answers of somebody else, by status; the phone must not change by any of them.
-STRANGERS = {
-    "login page": Answer(200, {}, HTML), "redirected": Answer(302, {"Location": "http://elsewhere"}, ""),
-    "empty": Answer(200, {}, ""), "list": Answer(200, {}, "[]"), "null": Answer(200, {}, "null"), "nothing": Answer(204, {}, ""),
-    "401 page": Answer(401, {}, HTML), "404 page": Answer(404, {}, HTML), "413 page": Answer(413, {}, HTML),
-    "422": Answer(422, {}, REFUSAL), "500": Answer(500, {}, REFUSAL), "busy": Answer(503, {"Retry-After": "3"}, ""),
-}
-SPOILED = ("truncated", "other request", "other protocol")
-ON_THE_WAY = ("request lost", "answer lost", "twice", "cut body", "power cut", "half done")
-FAULTS = ("none", *ON_THE_WAY, *SPOILED, *STRANGERS, *(f"kept, then {name}" for name in ("login page", "500", "busy")))
 CLOCKS_MS = (0, 60_000, -60_000, 40 * 86_400_000, -40 * 86_400_000, 90 * 365 * 86_400_000, -50 * 365 * 86_400_000)
 STOVES = ("S1", "S2", "S3")
 few = st.sampled_from((0, 0, 1, 2))
@@ -50,22 +38,6 @@ class Held:
     is_junk: bool
 
 
-@dataclass
-class World:
-    """Made once and used by every run: opening the app costs more than a run."""
-
-    yard: Yard
-    records: Records
-    photos: list[bytes]
-
-
-def open_world() -> World:
-    memory_disk = Path("/dev/shm")
-    folder = tempfile.mkdtemp(prefix="qcapp-faults-", dir=memory_disk if memory_disk.is_dir() else None)
-    yard = Yard(Path(folder))
-    return World(yard, build_records(yard.checklist), build_photos())
-
-
 class Faults(RuleBasedStateMachine):
     """world is put in before a run; make_tab and Tab's methods are where a shortcut can be made."""
 
@@ -80,7 +52,7 @@ class Faults(RuleBasedStateMachine):
         self.yard.start_again()
         self.handsets: list[Handset] = []
         self.backups = deque(maxlen=3)
-        self.requests: deque[Call] = deque(maxlen=8)
+        self.way = Way(self.yard, self.numbers)
         self.held: deque[Held] = deque(maxlen=4)
         self.oversize: set[Key] = set()
 
@@ -101,7 +73,7 @@ class Faults(RuleBasedStateMachine):
         return handset
 
     def _make_tab(self, handset: Handset) -> Tab:
-        return type(self).make_tab(handset.memory, lambda: f"request-{next(self.numbers)}", **self.sizes)
+        return type(self).make_tab(handset.memory, lambda: f"request-{next(self.numbers)}", **self.sizes, passed=lambda: self.yard.now_ms)
 
     def _random_bits(self) -> int:
         return next(self.numbers) * 0x9E3779B97F4A7C15 % 2**80
@@ -146,6 +118,12 @@ class Faults(RuleBasedStateMachine):
         event = self.ledger.note_made(alter(other.memory.rows[own[0]]["event"]))
         handset.memory.rows[event["id"]] = {"id": event["id"], "key": f"finished/{event['stove']}", "event": event, "origin": "own", "state": "unsent"}
 
+    @rule(phone=few)
+    def hand_over(self, phone: int) -> None:
+        """A file with all that waits, taken in by the next phone; the first keeps its own."""
+        handset, other = self._pick(phone), self._pick(phone + 1)
+        other.memory.take_relayed([row["event"] for row in handset.memory.list_unsent()])
+
     # --- exchanges
 
     @rule(phone=few, tab=st.integers(0, 1), troubles=faults, has_backup=st.booleans())
@@ -165,7 +143,7 @@ class Faults(RuleBasedStateMachine):
         call = self._start(handset, talk)
         while call is not None and steps > 0 and call.method != "PATCH":
             steps -= call.path != "/api/sync/hello"
-            answer, is_junk = self._carry(call, "none")
+            answer, is_junk = self.way.carry(call, "none")
             if steps <= 0:
                 self.held.append(Held(handset, talk, call, answer, is_junk))
                 return
@@ -188,11 +166,11 @@ class Faults(RuleBasedStateMachine):
         if self.held:
             self.end_exchange(which=-1, troubles=troubles)
 
-    @precondition(lambda self: self.requests)
+    @precondition(lambda self: self.way.requests)
     @rule(which=st.integers(0, 7))
     def deliver_again(self, which: int) -> None:
         """An old request arrives once more, or late; nobody waits for its answer."""
-        self.yard.ask(self.requests[which % len(self.requests)])
+        self.yard.ask(self.way.requests[which % len(self.way.requests)])
 
     def _start(self, handset: Handset, talk: Talk) -> Call | None:
         call = self._next(talk, None)
@@ -207,7 +185,7 @@ class Faults(RuleBasedStateMachine):
         call = call or self._start(handset, talk)
         while call is not None:
             trouble = troubles.pop(0) if troubles else "none"
-            call = self._hear(handset, talk, call, *self._carry(call, trouble))
+            call = self._hear(handset, talk, call, *self.way.carry(call, trouble))
         return self.ended
 
     def _hear(self, handset: Handset, talk: Talk, call: Call, answer: Answer | None, is_junk: bool) -> Call | None:
@@ -223,33 +201,6 @@ class Faults(RuleBasedStateMachine):
         except StopIteration as end:
             self.ended = end.value
             return None
-
-    def _carry(self, call: Call, trouble: str) -> tuple[Answer | None, bool]:
-        """The answer that comes back, and whether it is one that must change nothing."""
-        if call.method in ("POST", "PATCH"):
-            self.requests.append(call)
-        if trouble == "request lost":
-            return None, True
-        if trouble in STRANGERS:
-            return STRANGERS[trouble], True
-        if trouble == "cut body":
-            self.yard.ask(call, cut_at=len(call.pack()[0]) // 2)
-            return None, True
-        if trouble == "power cut":
-            self.yard.store.statements_left = 1 + next(self.numbers) % 12
-            answer = self.yard.ask(call)
-            return answer, answer is None
-        if trouble == "half done" and call.path == "/api/sync/push":
-            events = call.json["events"]
-            call = replace(call, json={**call.json, "events": events[: len(events) // 2]})
-        answer = self.yard.ask(call)
-        if trouble == "twice":
-            answer = self.yard.ask(call)
-        if trouble == "answer lost" or answer is None:
-            return None, True
-        if trouble.startswith("kept, then "):
-            return STRANGERS[trouble.removeprefix("kept, then ")], True
-        return _spoil(answer, trouble) if trouble in SPOILED and answer.status == 200 and answer.text else (answer, False)
 
     # --- what happens to server and phones
 
@@ -333,20 +284,9 @@ class Faults(RuleBasedStateMachine):
         checker.check_figures(self.yard)
 
     def _exchange_quietly(self, handset: Handset) -> None:
+        handset.memory.offer_refused_photos()
         done = self._go_on(handset, handset.tabs[0].exchange(), [])
         if done["status"] == "pair-again":
             self._join(handset)
             done = self._go_on(handset, handset.tabs[0].exchange(), [])
         assert done["status"] == "ok", f"{handset.name} ended with {done}"
-
-
-def _spoil(answer: Answer, trouble: str) -> tuple[Answer, bool]:
-    if trouble == "truncated":
-        return replace(answer, text=answer.text[: len(answer.text) // 2]), True
-    data = json.loads(answer.text)
-    key = "request_id" if trouble == "other request" else "protocol"
-    if not isinstance(data, dict) or key not in data:
-        return answer, False
-    # A greeting names all that the server speaks.
-    other = {"protocols": [99]} if "protocols" in data else {key: "other"}
-    return replace(answer, text=json.dumps({**data, **other})), True

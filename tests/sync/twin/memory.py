@@ -1,6 +1,6 @@
 """What a phone keeps, in Python: a line-by-line reading of static/js/store/keep.js and outbox.js.
 
-The tests under faults use it because ten thousand exchanges in a browser would take a day.
+The fault tests use it because tens of thousands of exchanges in a browser would take a day;
 tests/sync/test_twin.py and tests/e2e/core/test_twin.py hold it against the real modules.
 """
 
@@ -13,6 +13,8 @@ from typing import Any
 from qcapp.inspection.event import build_uuid7, event_hash, stove_key
 
 FINAL_STATES = {"created": "sent", "duplicate": "sent", "quarantined": "shown", "conflict": "shown"}
+# State of what waits, by origin: made here, or taken from another phone's file to be sent on.
+WAITING = {"own": "unsent", "relay": "relay"}
 KEPT_DAYS = 90
 KEPT_RECORDS = 5000
 EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
@@ -27,7 +29,7 @@ def is_same_position(one: Mapping | None, other: Mapping | None) -> bool:
     return one.get("seq") == other.get("seq") and one.get("chain") == other.get("chain")
 
 
-def settle_row(row: Mapping, result: Mapping, seq: int) -> dict:
+def settle_row(row: Mapping, result: Mapping, head: int) -> dict:
     """The row after an outcome: only a named, final one ends the waiting."""
     outcome, reason = result["outcome"], result.get("reason")
     state = FINAL_STATES.get(outcome)
@@ -35,8 +37,12 @@ def settle_row(row: Mapping, result: Mapping, seq: int) -> dict:
     named |= {"outcome": outcome, **({"reason": reason} if reason else {})}
     if state is None:
         return named
-    kept = row.get("seq")
-    return {**named, "state": state, "seq": seq if kept is None else kept}
+    places = (result.get("seq"), row.get("seq"), head)
+    return {**named, "state": state, "seq": next(place for place in places if place is not None)}
+
+
+def is_waiting(row: Mapping | None) -> bool:
+    return row is not None and row["state"] == WAITING.get(row["origin"])
 
 
 def judge_loss(canary: Mapping | None, device_id: str | None, dev_seq: int) -> dict | None:
@@ -113,14 +119,28 @@ class Memory:
         self.photos.setdefault(name, {"bytes": content, "state": "unsent"})
         return name
 
+    def offer_refused_photos(self) -> None:
+        """What "send now" does for photos that the server would not take."""
+        for photo in self.photos.values():
+            photo["state"] = "unsent" if photo["state"] == "refused" else photo["state"]
+
     # --- reading
 
     def list_unsent(self, count: int | None = None) -> list[dict]:
-        """In the order of an index on (state, id), which is not the order of making when a clock jumps."""
-        return sorted((row for row in self.rows.values() if row["state"] == "unsent"), key=lambda row: row["id"])[:count]
+        """What waits, this phone's own first, in order of making."""
+        waiting = [row for row in self.rows.values() if is_waiting(row)]
+        return sorted(waiting, key=lambda row: (row["origin"] != "own", row["event"]["dev_seq"], row["id"]))[:count]
 
     def count_unsent(self) -> int:
-        return len(self.list_unsent())
+        """Own records only."""
+        return sum(row["state"] == WAITING["own"] for row in self.rows.values())
+
+    def take_relayed(self, sealed: list[dict]) -> int:
+        """Another phone's sealed events, to be sent on as they are; gives how many were new here."""
+        fresh = [event for event in sealed if event["id"] not in self.rows]
+        for event in fresh:
+            self.rows[event["id"]] = {"id": event["id"], "key": key_of(event), "event": event, "origin": "relay", "state": WAITING["relay"]}
+        return len(fresh)
 
     def list_unsent_photos(self) -> list[str]:
         uses = {name: min((row["id"] for row in self.rows.values() if name in row["event"]["photos"]), default=None)
@@ -136,10 +156,10 @@ class Memory:
         settled = []
         for result in results:
             row = self.rows.get(result.get("id")) if result.get("id") in asked_ids else None
-            if not row or row["state"] != "unsent" or not isinstance(result.get("outcome"), str):
+            if not is_waiting(row) or not isinstance(result.get("outcome"), str):
                 continue
             self.rows[row["id"]] = settle_row(row, result, head["seq"])
-            if self.rows[row["id"]]["state"] != "unsent":
+            if not is_waiting(self.rows[row["id"]]):
                 settled.append(row["id"])
         self.meta["have"] = head
         return settled
@@ -155,10 +175,11 @@ class Memory:
             known = self.rows.get(event["id"])
             if known and row["state"] == "conflict":
                 continue
-            other = {"id": event["id"], "key": key_of(event), "event": event, "origin": "other", "state": "sent",
-                     "outcome": row["state"], "seq": row["seq"]}
-            is_own = known is not None and known["origin"] == "own"
-            self.rows[event["id"]] = {**known, "seq": row["seq"]} if is_own else other
+            pulled = {"id": event["id"], "key": key_of(event), "event": event, "state": "sent", "outcome": row["state"],
+                      "seq": row["seq"], "origin": known["origin"] if known else "other"}
+            # Another body than the server's own still has to be handed in, to be kept beside it.
+            is_mine = known and (known["origin"] == "own" or (is_waiting(known) and known["event"]["hash"] != event["hash"]))
+            self.rows[event["id"]] = {**known, "seq": row["seq"]} if is_mine else pulled
         self.meta["cursor"] = cursor
         return False
 
@@ -171,8 +192,8 @@ class Memory:
     def forget_acknowledgements(self, server_id: str | None = None) -> None:
         for key, row in list(self.rows.items()):
             rest = {name: value for name, value in row.items() if name not in ("outcome", "reason")}
-            if row["origin"] == "own":
-                self.rows[key] = {**rest, "state": "unsent"}
+            if row["origin"] in WAITING:
+                self.rows[key] = {**rest, "state": WAITING[row["origin"]]}
             elif server_id:
                 del self.rows[key]
         for photo in self.photos.values():
@@ -184,7 +205,7 @@ class Memory:
         limit = as_iso(max(0, self.clock() - KEPT_DAYS * 86_400_000))
         spare = len(self.rows) - KEPT_RECORDS
         for row in sorted(self.rows.values(), key=lambda row: row["event"].get("captured_at", "")):
-            if spare <= 0 or row["event"].get("captured_at", "") >= limit or row["state"] == "unsent":
+            if spare <= 0 or row["event"].get("captured_at", "") >= limit or is_waiting(row):
                 return
             del self.rows[row["id"]]
             spare -= 1

@@ -14,11 +14,10 @@ from unittest import mock
 from sqlalchemy import text
 
 from qcapp.errors import BadInput
-from qcapp.sync import feed, receive
 from qcapp.store import log
+from qcapp.sync import feed, receive
 from tests.sync.twin.exchange import Tab
-from tests.sync.twin.machine import World
-from tests.sync.twin.memory import Memory, is_same_position
+from tests.sync.twin.world import World
 
 COLUMNS = "seq, id, hash, chain, state, device_id, dev_seq, raw"
 
@@ -64,7 +63,7 @@ def set_aside_beside_the_log(world: World) -> Iterator[None]:
     def list_both(connection, ids):
         wanted = list(ids)
         connection.execute(text(make))
-        rows = connection.execute(text("SELECT id, hash, state, reason FROM aside"))
+        rows = connection.execute(text("SELECT id, hash, state, reason, 0 AS seq FROM aside"))
         return [*list_known(connection, wanted), *(row for row in rows if row.id in wanted)]
 
     query = f"SELECT {COLUMNS} FROM log UNION ALL SELECT 0, id, hash, '', state, device_id, dev_seq, raw FROM aside"
@@ -113,7 +112,7 @@ class TrustsTheStatus(Tab):
 
     def _take_push(self, run, batch, data, have):
         named = {result["id"]: result for result in data["results"]}
-        fine = [{"id": row["id"], "outcome": "created"} for row in batch]
+        fine = [{"id": row["id"], "outcome": "created", "seq": data["head"]["seq"]} for row in batch]
         results = [{**one, **({} if named.get(one["id"], {}).get("outcome") == "retry" else named.get(one["id"], {}))} for one in fine]
         yield from super()._take_push(run, batch, {**data, "results": results}, have)
 

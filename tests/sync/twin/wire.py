@@ -3,7 +3,8 @@
 import http.client
 from urllib.parse import urlsplit
 
-from tests.sync.twin.exchange import Answer, Call, Talk
+from tests.sync.twin.call import Answer, Call
+from tests.sync.twin.exchange import Talk
 
 TIMEOUT_S = 60
 

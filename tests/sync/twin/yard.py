@@ -24,7 +24,7 @@ from qcapp.app import create_app
 from qcapp.settings import Settings
 from qcapp.store.engine import Store
 from tests.builders import NOW, ROOT, open_small_store
-from tests.sync.twin.exchange import Answer, Call
+from tests.sync.twin.call import Answer, Call
 
 DEVICES = tuple(f"0197f000-0000-7000-8000-00000000000{n}" for n in (1, 2, 3))
 
