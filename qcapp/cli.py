@@ -15,6 +15,7 @@ from qcapp.checklist.model import Checklist
 from qcapp.cli_figures import add_figure_commands
 from qcapp.cli_keep import add_keep_commands
 from qcapp.cli_lan import FOLDER, add_lan_commands, serve_lan
+from qcapp.cli_measure import add_measure_commands
 from qcapp.cli_trust import add_trust_commands
 from qcapp.demo import prepare_demo, serve_demo
 from qcapp.errors import BadInput, NotFound, QcappError
@@ -35,6 +36,7 @@ add_lan_commands(lan_app)
 add_figure_commands(app)
 add_trust_commands(app)
 add_keep_commands(app)
+add_measure_commands(app)
 
 AsJson = Annotated[bool, typer.Option("--json", help="print JSON instead of text")]
 # typer carries click's errors under its own roof in new versions, click's own in older ones.
