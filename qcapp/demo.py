@@ -22,6 +22,7 @@ from qcapp.store import batches, checklists, devices, log, people, summaries
 from qcapp.store.engine import Store
 from qcapp.store.moment import as_text
 from qcapp.store.tables import Meta, Stove
+from qcapp.sync.own import record_here
 from qcapp.sync.receive import parse_push, receive_push
 from qcapp.web.issue import issue_summary
 
@@ -113,6 +114,11 @@ def _fill(store: Store, scenario: Scenario, today: date, now: datetime) -> Itera
 
     events = simulate_yard(scenario, shipped, scenario.seed, today)
     yield from fill_yard(push, events, as_text(now))
+    with store.reading() as connection:
+        named = {event["body"].get("name") for event in log.list_by_kind(connection, "template")}
+    for template in (template for template in scenario.templates if template.name not in named):
+        body = {"step": template.step, "name": template.name, "artisans": list(template.artisans)}
+        record_here(store, kind="template", recorder="yard lead", body=body, now=now)
     with store.writing() as connection:
         connection.execute(insert(META), [{"key": "demo_filled", "value": as_text(now)}])
 

@@ -1,6 +1,6 @@
 """What an event carries, by its kind: strict about types, unknown fields kept."""
 
-from datetime import datetime
+from datetime import date, datetime
 from typing import Annotated, Any, Literal, Self
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validator
@@ -29,6 +29,14 @@ def _is_real_time(text: str) -> str:
 UtcTime = Annotated[
     str, Field(pattern=r"^[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}:[0-9]{2}\.[0-9]{3}Z$"),
     AfterValidator(_is_real_time)]
+
+
+def _is_real_day(text: str) -> str:
+    date.fromisoformat(text)
+    return text
+
+
+IsoDay = Annotated[str, Field(pattern=r"^[0-9]{4}-[0-9]{2}-[0-9]{2}$"), AfterValidator(_is_real_day)]
 
 
 class Part(BaseModel):
@@ -80,6 +88,36 @@ class CorrectionBody(Part):
 
 class VoidBody(Part):
     reason: Reason
+
+
+class _Withdrawable(Part):
+    """Either {"withdraws": id of the record that was wrong}, or all the other fields."""
+
+    withdraws: Name | None = None
+
+    @model_validator(mode="after")
+    def _is_whole(self) -> Self:
+        missing = [name for name in type(self).model_fields if name != "withdraws" and getattr(self, name) is None]
+        if self.withdraws is None and missing:
+            raise ValueError(f"{', '.join(missing)} missing")
+        return self
+
+
+class TemplateBody(_Withdrawable):
+    """A template with which these artisans do a step."""
+
+    step: Name | None = None
+    name: Name | None = None
+    artisans: Annotated[list[Name], Field(min_length=1)] | None = None
+
+
+class TemplateReplacedBody(_Withdrawable):
+    """From this day on the step is done with a new or mended template (or another cause is gone)."""
+
+    step: Name | None = None
+    artisans: Annotated[list[Name], Field(min_length=1)] | None = None
+    on: IsoDay | None = None
+    note: Note | None = None
 
 
 class AdmissionBody(Part):
@@ -181,4 +219,5 @@ class RecheckBody(Part):
 BODIES = {
     "inspection": InspectionBody, "correction": CorrectionBody, "void": VoidBody, "plan": PlanBody, "decision": DecisionBody,
     "admission": AdmissionBody, "summary": SummaryBody, "buyer_answer": BuyerAnswerBody, "recheck": RecheckBody,
+    "template": TemplateBody, "template_replaced": TemplateReplacedBody,
 }

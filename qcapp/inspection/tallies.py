@@ -86,3 +86,22 @@ class FaultCount:
     severity: str
     artisan: str | None
     failed: int
+
+
+@dataclass(frozen=True)
+class Look:
+    """One judged check of a first pass, in the row that charts are made from.
+
+    value: in the check's unit, None where nothing is measured.
+    """
+
+    stove: str
+    stage: str
+    size: str
+    batch: str
+    captured_at: str
+    check_id: str
+    step: str
+    artisan: str | None
+    failed: bool
+    value: float | None

@@ -109,6 +109,14 @@ class Planted(_Shape):
         return self
 
 
+class SharedTemplate(_Shape):
+    """A template for a step that these artisans share, as the yard lead has entered it."""
+
+    name: str
+    step: str
+    artisans: tuple[Code, ...] = Field(min_length=1)
+
+
 class Gate(_Shape):
     """Inspections before the finished stove: `count` articles, or the listed ones.
 
@@ -172,6 +180,7 @@ class Scenario(_Shape):
     outcomes: dict[Literal["concession", "scrap", "hold"], Outcome]
     mistakes: Mistakes
     planted: tuple[Planted, ...]
+    templates: tuple[SharedTemplate, ...] = ()
     batches: tuple[ScenarioBatch, ...]
 
     @model_validator(mode="after")
@@ -184,7 +193,7 @@ class Scenario(_Shape):
     @model_validator(mode="after")
     def _names_known_people(self) -> "Scenario":
         by_code = {person.code: person for person in self.people}
-        named = {code for effect in self.planted for code in effect.artisans}
+        named = {code for shared in (*self.planted, *self.templates) for code in shared.artisans}
         named |= {device.inspector for device in self.devices}
         pools = [(batch, trade, code) for batch in self.batches for trade, pool in batch.crew_pool.items() for code in pool]
         unknown = sorted((named | {code for _, _, code in pools}) - set(by_code))

@@ -10,6 +10,7 @@ from dataclasses import asdict
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
+from tests.bench.drift import show_scores as show_drift
 from tests.bench.load import as_table, measure_load
 from tests.bench.phone import measure_phone
 from tests.bench.summary import measure_summary
@@ -19,7 +20,7 @@ from tests.bench.teach import list_scores
 def main() -> None:
     parser = argparse.ArgumentParser(prog="python3 -m tests.bench")
     parser.add_argument("--json", type=Path, metavar="FILE", help="also write the figures to a file")
-    parser.add_argument("--only", choices=("phone", "teach", "summary", "load"), help="one part of the bench")
+    parser.add_argument("--only", choices=("phone", "teach", "summary", "load", "drift"), help="one part of the bench")
     parser.add_argument("--runs", type=int, default=500, help="simulated yards of each kind (500)")
     parser.add_argument("--phones", type=int, default=200, help="phones that push at once (200)")
     arguments = parser.parse_args()
@@ -28,6 +29,9 @@ def main() -> None:
         show_summary()
     if arguments.only in (None, "teach"):
         show_teach(arguments.runs)
+    if arguments.only in (None, "drift"):
+        # One yard of the drift page takes ten times as long as one of the other.
+        show_drift(max(1, arguments.runs // 10))
     if arguments.only in (None, "phone"):
         figures |= show_phone()
     if arguments.only in (None, "load"):

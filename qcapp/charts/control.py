@@ -1,0 +1,100 @@
+"""A control chart: points in the order made, a centre, limits, and the points that stand out."""
+
+from collections.abc import Sequence
+
+from qcapp.charts.frame import WIDTH, Chart, Scale, line, text, wrap_svg
+from qcapp.reports.control import ControlRow
+
+HEIGHT = 206
+TOP, BOTTOM = 18, 152
+# More marks than this run into each other on a phone: then only flagged ones are drawn.
+MOST_MARKS = 80
+
+
+def draw_control(row: ControlRow, *, name: str) -> Chart:
+    """Limits dashed, flagged points cornered and larger, the likely beginning of a drift as a line."""
+    across = Scale(0, max(1, len(row.values) - 1), 10, WIDTH - 10)
+    up = _scale_up(row)
+    parts = [line(across.start, up.place(row.centre), across.end, up.place(row.centre), "axis")]
+    parts += [_limit(side, across, up) for side in (row.lows, row.highs)]
+    if row.other is not None:
+        parts.append(_join(row.other, across, up))
+    parts.append(_join(row.values, across, up))
+    if row.began is not None:
+        x = across.place(row.began)
+        parts.append(line(x, TOP, x, BOTTOM, "mean"))
+        parts.append(text(min(max(x, 40), WIDTH - 40), 13, "began here", anchor="middle"))
+    parts += [_mark(at, row, across, up) for at in range(len(row.values)) if at in row.flags or len(row.values) <= MOST_MARKS]
+    parts += _words(row)
+    svg = wrap_svg(parts, height=HEIGHT, title=row.title, description=_describe(row), name=name)
+    return Chart(row.title, svg, ("point", f"value ({row.unit})", "limits", "stands out"), _list_rows(row))
+
+
+def _scale_up(row: ControlRow) -> Scale:
+    seen = [*row.values, *(row.other or ()), row.centre, *(limit for limit in (*row.lows, *row.highs) if limit is not None)]
+    low, high = min(seen), max(seen)
+    room = (high - low or 1.0) * 0.06
+    return Scale(low - room, high + room, BOTTOM, TOP)
+
+
+def _limit(side: Sequence[float | None], across: Scale, up: Scale) -> str:
+    """A step for each point, so that limits of batches of different size are seen as they are."""
+    if not side or side[0] is None:
+        return ""
+    half = (across.place(1) - across.place(0)) / 2
+    path = ""
+    for at, limit in enumerate(side):
+        x, y = across.place(at), up.place(limit)
+        path += f"{'L' if path else 'M'}{max(across.start, x - half):g} {y:g}L{min(across.end, x + half):g} {y:g}"
+    return f'<path class="mean" d="{path}"/>'
+
+
+def _join(values: Sequence[float], across: Scale, up: Scale) -> str:
+    places = (f"{across.place(at):g} {up.place(value):g}" for at, value in enumerate(values))
+    return f'<path class="run" d="M{"L".join(places)}"/>'
+
+
+def _mark(at: int, row: ControlRow, across: Scale, up: Scale) -> str:
+    x, y = across.place(at), up.place(row.values[at])
+    if row.other is not None and abs(row.other[at]) > abs(row.values[at]):
+        y = up.place(row.other[at])
+    if at in row.flags:
+        # Small where they stand close, so that each is still seen.
+        size = 10 if len(row.values) <= MOST_MARKS else 5
+        return f'<path class="mark above plain" d="M{x - size * 0.3:g} {y - size / 2:g}h{size * 0.8:g}v{size}h-{size}v-{size * 0.8:g}z"/>'
+    return f'<circle class="mark" cx="{x:g}" cy="{y:g}" r="3"/>'
+
+
+def _words(row: ControlRow) -> list[str]:
+    """Below the picture, where no line runs through them: the lines' figures, the first and last point."""
+    if not row.labels:
+        return []
+    return [
+        text(10, HEIGHT - 36, f"centre {_figure(row.centre)}; newest limits {_range(row.lows[-1], row.highs[-1])} {row.unit}", kind="label quiet"),
+        text(10, HEIGHT - 20, row.labels[0]),
+        text(WIDTH - 10, HEIGHT - 4, row.labels[-1], anchor="end"),
+    ]
+
+
+def _figure(value: float) -> str:
+    shown = f"{value:.2f}" if abs(value) < 10 else f"{value:.1f}"
+    return shown.replace("-", "−") if float(shown) else shown.lstrip("-")
+
+
+def _describe(row: ControlRow) -> str:
+    begin = f"; likely beginning {row.labels[row.began]}" if row.began is not None else ""
+    found = "; ".join(f"{row.labels[at]}: {_figure(row.values[at])} {words}" for at, words in sorted(row.flags.items())[:12])
+    return f"{len(row.values)} points, centre {_figure(row.centre)} {row.unit}{begin}; {found or 'none stands out'}"
+
+
+def _list_rows(row: ControlRow) -> tuple[tuple[str, ...], ...]:
+    return tuple(
+        (label, _figure(value) + (f" / {_figure(row.other[at])}" if row.other else ""), _range(row.lows[at], row.highs[at]), row.flags.get(at, ""))
+        for at, (label, value) in enumerate(zip(row.labels, row.values, strict=True))
+    )
+
+
+def _range(low: float | None, high: float | None) -> str:
+    if low is None:
+        return f"up to {_figure(high)}" if high is not None else ""
+    return f"{_figure(low)} to {_figure(high)}"

@@ -1,0 +1,149 @@
+"""The classic charts of one row: single readings, moving range, weighted mean, sums; rates by batch."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from qcapp.reports.drift import PassRow, ReadingRow
+from qcapp.stats.chart import D4, Chart, ChartPoint, ewma_chart, individuals_chart, moving_range_chart, p_chart
+from qcapp.stats.run_rules import nelson_signals
+
+RULES = {
+    1: "one point beyond three standard deviations",
+    2: "nine in a row on one side of the centre",
+    3: "six in a row rising or falling",
+    4: "fourteen in a row up and down in turn",
+    5: "two of three beyond two standard deviations on one side",
+    6: "four of five beyond one standard deviation on one side",
+    7: "fifteen in a row within one standard deviation",
+    8: "eight in a row beyond one standard deviation, on both sides",
+}
+
+
+@dataclass(frozen=True)
+class ControlRow:
+    """One chart: a value for each label, limits for each point (None: none), and which are flagged.
+
+    flags: {index: words}; other: a second line of the same length (sums below), or None.
+    began: index at which a drift most likely began.
+    """
+
+    title: str
+    unit: str
+    labels: tuple[str, ...]
+    values: tuple[float, ...]
+    centre: float
+    lows: tuple[float | None, ...]
+    highs: tuple[float | None, ...]
+    flags: Mapping[int, str]
+    other: tuple[float, ...] | None = None
+    began: int | None = None
+
+
+@dataclass(frozen=True)
+class RuleCount:
+    """How often one of Nelson's rules was met by how many points."""
+
+    rule: int
+    words: str
+    points: int
+
+
+def list_reading_charts(row: ReadingRow) -> list[ControlRow]:
+    """Single readings, moving range, weighted mean and sums of a row of two or more readings.
+
+    Centre and limits come from the readings before the drift began, where there are enough of
+    them for the row to speak at all; else from the whole row, which a drift then widens.
+    """
+    values = [point.value for point in row.series.points]
+    labels = tuple(name_point(point.stove, point.captured_at) for point in row.series.points)
+    began = _find_began(row)
+    base = individuals_chart(values[:began] if began and began >= 2 else values)
+    unit, shared = row.series.check.unit, {"labels": labels, "began": began}
+    ewma = ewma_chart(values, base.centre, base.spread or 1.0)
+    ranges = moving_range_chart(values[:began] if began and began >= 2 else values).centre
+    return [
+        _single(values, base, unit, shared),
+        _moving_range(values, ranges, unit, labels),
+        ControlRow(
+            "Weighted mean of the newest readings (EWMA)", unit, values=tuple(p.value for p in ewma.points), centre=base.centre,
+            lows=tuple(p.low for p in ewma.points), highs=tuple(p.high for p in ewma.points), flags=_flag_out(ewma.points), **shared,
+        ),
+        ControlRow(
+            "Sums of small shifts (self-starting CUSUM)", "standard deviations", values=row.above, centre=0.0,
+            lows=(-row.limit,) * len(values), highs=(row.limit,) * len(values), other=tuple(-value for value in row.below),
+            flags={at: "sum beyond its limit" for at in range(len(values)) if max(row.above[at], row.below[at]) > row.limit}, **shared,
+        ),
+    ]
+
+
+def _find_began(row: ReadingRow) -> int | None:
+    if row.sign is None:
+        return None
+    return [(point.stove, point.captured_at) for point in row.series.points].index(row.sign.began)
+
+
+def _single(values: Sequence[float], base: Chart, unit: str, shared: dict) -> ControlRow:
+    flags: dict[int, list[str]] = {}
+    for signal in nelson_signals(_scale(values, base)):
+        flags.setdefault(signal.index, []).append(f"rule {signal.rule}")
+    low, high = base.centre - 3 * base.spread, base.centre + 3 * base.spread
+    words = {at: ", ".join(rules) for at, rules in flags.items()}
+    limits = {"lows": (low,) * len(values), "highs": (high,) * len(values)}
+    return ControlRow("Single readings", unit, values=tuple(values), centre=base.centre, flags=words, **limits, **shared)
+
+
+def _scale(values: Sequence[float], base: Chart) -> list[float]:
+    return [(value - base.centre) / base.spread if base.spread > 0 else 0.0 for value in values]
+
+
+def _moving_range(values: Sequence[float], centre: float, unit: str, labels: tuple[str, ...]) -> ControlRow:
+    ranges = tuple(abs(after - before) for before, after in zip(values, values[1:], strict=False))
+    high = D4 * centre
+    flags = {at: "beyond the limit" for at, value in enumerate(ranges) if value > high + 1e-9}
+    return ControlRow(
+        "Moving range: from one reading to the next", unit, labels[1:], ranges, centre, (None,) * len(ranges), (high,) * len(ranges), flags
+    )
+
+
+def _flag_out(points: Sequence[ChartPoint]) -> dict[int, str]:
+    return {at: "beyond its limit" for at, point in enumerate(points) if point.is_out}
+
+
+def count_rules(row: ReadingRow) -> list[RuleCount]:
+    """Nelson's rules over the whole row, with the number of points at which each is met."""
+    values = [point.value for point in row.series.points]
+    began = _find_began(row)
+    base = individuals_chart(values[:began] if began and began >= 2 else values)
+    signals = nelson_signals(_scale(values, base))
+    return [RuleCount(rule, words, sum(signal.rule == rule for signal in signals)) for rule, words in RULES.items()]
+
+
+def list_pass_charts(row: PassRow) -> list[ControlRow]:
+    """Rates by batch, and the sum stove by stove where the usual rate is known."""
+    batches: dict[str, list[bool]] = {}
+    for _stove, _at, batch, failed in row.passes.points:
+        batches.setdefault(batch, []).append(failed)
+    counts = [(sum(failed), len(failed)) for failed in batches.values()]
+    chart = p_chart(counts)
+    labels = tuple(f"{batch}: {failed} of {n}" for batch, (failed, n) in zip(batches, counts, strict=True))
+    found = [
+        ControlRow(
+            "Stoves with a fault, by batch", "%", labels, tuple(100 * p.value for p in chart.points), 100 * chart.centre,
+            tuple(100 * p.low for p in chart.points), tuple(100 * p.high for p in chart.points), _flag_out(chart.points),
+        )
+    ]
+    if row.plan:
+        points = row.passes.points[-len(row.sums):]
+        flags = {at: "sum at its limit" for at, value in enumerate(row.sums) if value >= row.plan.limit}
+        found.append(
+            ControlRow(
+                "Points stove by stove (Bernoulli CUSUM)", "points", tuple(name_point(p[0], p[1]) for p in points),
+                tuple(map(float, row.sums)), 0.0, (None,) * len(points), (float(row.plan.limit),) * len(points), flags,
+            )
+        )
+    return found
+
+
+def name_point(stove: str, captured_at: str) -> str:
+    """B4-051, 2026-10-27: the serial without its stage."""
+    return f"{stove.partition('/')[2]}, {captured_at[:10]}"

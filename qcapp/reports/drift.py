@@ -1,0 +1,193 @@
+"""Has the making begun to drift: which rows moved, about when, and how sure that is."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from math import ceil, sqrt
+
+from qcapp.errors import BadInput
+from qcapp.reports.series import Passes, Point, Series
+from qcapp.stats.cusum import BernoulliCusum, BernoulliPlan, bernoulli_cusum, design_bernoulli_cusum
+from qcapp.stats.interval import Estimate
+from qcapp.stats.proportion import wilson_interval
+from qcapp.stats.self_starting import find_drift, find_limit, least_spread_of, score_readings, sum_scores
+
+# What the page promises: where nothing changes, one false sign in so many articles, all rows together.
+STOVES_PER_FALSE_SIGN = 1000
+# Half of the shift worth finding, in standard deviations of a reading. A smaller one sees slow wear
+# before the readings have dragged the mean of the row along.
+SLACK = 0.25
+# The first stoves of a row of passes say what is usual; their upper 80 % limit is taken for it, so
+# that luck at the start does not make everything after it look worse.
+USUAL_STOVES = 40
+USUAL_LEVEL = 0.8
+WORSE_TIMES = 2.5
+WORST_RATE = 0.95
+
+
+@dataclass(frozen=True)
+class Sign:
+    """direction: larger, smaller (readings) or more faults (passes). began, seen: (stove, captured_at).
+
+    before, since: counts and means (readings) or shares (passes); change: since minus before with its
+    interval, None with too few. The beginning was chosen by the same data, so the change flatters.
+    """
+
+    direction: str
+    began: tuple[str, str]
+    seen: tuple[str, str]
+    stoves_until_seen: int
+    before: tuple[int, float]
+    since: tuple[int, float]
+    failed_since: int
+    change: Estimate | None
+
+
+@dataclass(frozen=True)
+class ReadingRow:
+    """A row of readings with its sums (in standard deviations). state: sign, steady or too few."""
+
+    series: Series
+    scores: tuple[float, ...]
+    above: tuple[float, ...]
+    below: tuple[float, ...]
+    limit: float
+    state: str
+    sign: Sign | None
+
+
+@dataclass(frozen=True)
+class PassRow:
+    """A row of passes with its sum in points; plan None while the usual rate is not known."""
+
+    passes: Passes
+    plan: BernoulliPlan | None
+    usual: tuple[int, int] | None
+    sums: tuple[int, ...]
+    state: str
+    sign: Sign | None
+
+
+@dataclass(frozen=True)
+class DriftReport:
+    """points_per_stove: in how many rows an article stands, rounded up; run: mean length between
+    false signs that each row is set to, so that all together keep the promise."""
+
+    stoves: int
+    points_per_stove: int
+    run: int
+    readings: tuple[ReadingRow, ...]
+    passes: tuple[PassRow, ...]
+    min_count: int
+
+    @property
+    def signs(self) -> list[ReadingRow | PassRow]:
+        return [row for row in (*self.readings, *self.passes) if row.sign]
+
+
+def build_drift_report(series: Sequence[Series], passes: Sequence[Passes], *, min_count: int) -> DriftReport:
+    """Looks at every row once; more rows make each of them slower to speak."""
+    stoves = {point[0] for row in passes for point in row.points} | {point.stove for row in series for point in row.points}
+    points = sum(len(row.points) for row in (*series, *passes))
+    per_stove = max(1, ceil(points / len(stoves))) if stoves else 1
+    run = STOVES_PER_FALSE_SIGN * per_stove
+    return DriftReport(
+        stoves=len(stoves),
+        points_per_stove=per_stove,
+        run=run,
+        readings=tuple(judge_series(row, run=run, min_count=min_count) for row in series),
+        passes=tuple(judge_passes(row, run=run, min_count=min_count) for row in passes),
+        min_count=min_count,
+    )
+
+
+def judge_series(series: Series, *, run: int, min_count: int) -> ReadingRow:
+    """One row of readings: scores, sums and, above the limit, the sign."""
+    values = [point.value for point in series.points]
+    scores = score_readings(values, least_spread_of(float(series.check.resolution)))
+    above, below = sum_scores(scores, SLACK)
+    limit = find_limit(SLACK, float(run))
+    drift = find_drift(scores, SLACK, limit, min_count)
+    state = "too few" if len(values) < min_count else "sign" if drift else "steady"
+    sign = None
+    if drift:
+        sign = _describe(series.points, "larger" if drift.direction == "above" else "smaller", drift.began, drift.seen)
+    return ReadingRow(series, scores, above, below, limit, state, sign)
+
+
+def _describe(points: Sequence[Point], direction: str, began: int, seen: int) -> Sign:
+    before, since = points[:began], points[began:]
+    return Sign(
+        direction=direction,
+        began=(points[began].stove, points[began].captured_at),
+        seen=(points[seen].stove, points[seen].captured_at),
+        stoves_until_seen=seen - began + 1,
+        before=(len(before), _mean(before)),
+        since=(len(since), _mean(since)),
+        failed_since=sum(point.failed for point in since),
+        change=_find_change(before, since),
+    )
+
+
+def _mean(points: Sequence[Point]) -> float:
+    return sum(point.value for point in points) / len(points) if points else 0.0
+
+
+def _find_change(before: Sequence[Point], since: Sequence[Point]) -> Estimate | None:
+    """Difference of the means, 95 %, spreads not taken as equal (Welch 1947, normal quantile)."""
+    if min(len(before), len(since)) < 2:
+        return None
+    change = _mean(since) - _mean(before)
+    error = sqrt(sum(_variance(part) / len(part) for part in (before, since)))
+    return Estimate(change, change - 1.96 * error, change + 1.96 * error, 0.95)
+
+
+def _variance(points: Sequence[Point]) -> float:
+    mean = _mean(points)
+    return sum((point.value - mean) ** 2 for point in points) / (len(points) - 1)
+
+
+def judge_passes(passes: Passes, *, run: int, min_count: int) -> PassRow:
+    """One row of passes: the usual rate from its first stoves, then a sum stove by stove."""
+    failed = [point[3] for point in passes.points]
+    needed = max(USUAL_STOVES, min_count)
+    if len(failed) <= needed:
+        return PassRow(passes, None, None, (), "too few", None)
+    usual = (sum(failed[:needed]), needed)
+    plan = _plan(*usual, run)
+    if plan is None:
+        return PassRow(passes, None, usual, (), "too few", None)
+    found = bernoulli_cusum(failed[needed:], plan)
+    sign = _describe_passes(passes, found, needed) if found.signals else None
+    return PassRow(passes, plan, usual, found.sums, "sign" if sign else "steady", sign)
+
+
+@lru_cache(maxsize=512)
+def _plan(failed: int, inspected: int, run: int) -> BernoulliPlan | None:
+    usual = wilson_interval(failed, inspected, 2 * USUAL_LEVEL - 1).high
+    worse = min(WORST_RATE, WORSE_TIMES * usual)
+    if worse <= usual:
+        return None
+    try:
+        return design_bernoulli_cusum(usual, worse, float(run))
+    except BadInput:
+        # So long a run at so close rates: this row cannot speak within a yard's lifetime.
+        return None
+
+
+def _describe_passes(passes: Passes, found: BernoulliCusum, offset: int) -> Sign:
+    at = found.signals[0]
+    zeros = [place for place in range(at) if found.sums[place] == 0]
+    began = offset + (zeros[-1] + 1 if zeros else 0)
+    before, since = passes.points[:began], passes.points[began:]
+    counts = [(len(part), sum(point[3] for point in part) / len(part)) for part in (before, since)]
+    return Sign(
+        direction="more faults",
+        began=passes.points[began][:2],
+        seen=passes.points[offset + at][:2],
+        stoves_until_seen=offset + at - began + 1,
+        before=counts[0],
+        since=counts[1],
+        failed_since=sum(point[3] for point in since),
+        change=None,
+    )

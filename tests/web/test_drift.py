@@ -1,0 +1,133 @@
+"""The pages about drift: from pushed stoves to words, charts, and limits begun anew."""
+
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from tests.builders import open_yard
+from tests.test_cli import answer, load_planted
+from tests.web.test_pages import text_of
+
+USUAL = (100, 101, 99, 100, 100, 101, 99, 100)
+
+
+def build_yard(stoves=60, changes_at=40, by=2):
+    """A01's stoves, one a day or more; from `changes_at` on the openings are wider."""
+    yard = open_yard()
+    events = []
+    for n in range(stoves):
+        width = USUAL[n % len(USUAL)] + (by if n >= changes_at else 0)
+        at = (datetime(2026, 9, 1, 8, tzinfo=UTC) + timedelta(days=n)).strftime("%Y-%m-%dT%H:%M:%S.000Z")
+        events.append(yard.phone.inspect(f"B1-{n:03}", width=str(width), at=at))
+    yard.push(*events)
+    return yard
+
+
+ROW = "/trainer/drift/checks/door-opening-width/artisan/A01"
+
+
+@pytest.fixture(scope="module")
+def yard():
+    return build_yard()
+
+
+def test_page_names_the_day_the_stove_and_the_counts(yard):
+    page = text_of(yard.client.get("/trainer/drift"))
+    assert "Larger since about 2026-10-1" in page and "(stove B1-0" in page
+    assert "readings before, mean 100.0" in page and "Change +2." in page and "0 of these" in page
+
+
+def test_row_shows_four_charts_each_with_title_description_and_table(yard):
+    answer = yard.client.get(ROW)
+    assert answer.status_code == 200
+    for word in ("Single readings", "Moving range", "EWMA", "CUSUM"):
+        assert answer.text.count(word) >= 2, word
+    assert answer.text.count("<title id=") == answer.text.count("<desc id=") == 4
+    assert "B1-059, 2026-10-30" in answer.text and "rule 2" in answer.text
+
+
+def test_steady_row_says_that_it_proves_nothing():
+    page = text_of(build_yard(by=0).client.get(ROW))
+    assert "No change shown in 60 stoves" in page and "not proof" in page
+
+
+def test_nothing_is_said_below_the_minimum_count():
+    yard = build_yard(stoves=19, changes_at=8)
+    assert "Larger" not in text_of(yard.client.get("/trainer/drift"))
+    assert "Too few to tell: 19 readings; 20 are needed" in text_of(yard.client.get(ROW))
+
+
+def test_replaced_template_begins_the_limits_anew_and_can_be_withdrawn():
+    yard = build_yard()
+    form = {"step": "cut-door-opening", "artisans": ["A01"], "on": "2026-10-11", "note": "new template"}
+    assert yard.client.post("/trainer/templates/replaced", data=form, follow_redirects=False).status_code == 303
+    page = yard.client.get("/trainer/drift").text
+    assert "Larger" not in page and "2026-10-11" in page and "new template" in page
+    assert "20 readings" in text_of(yard.client.get(ROW)) or "in 20 stoves" in text_of(yard.client.get(ROW))
+    (event_id,) = [part.split("/withdraw")[0] for part in page.split('action="/trainer/templates/')[1:] if "/withdraw" in part[:60]]
+    yard.client.post(f"/trainer/templates/{event_id}/withdraw")
+    assert "Larger" in yard.client.get("/trainer/drift").text
+
+
+def test_shared_template_makes_one_row_of_its_users():
+    yard = open_yard()
+    days = [(datetime(2026, 9, 1, 8, tzinfo=UTC) + timedelta(days=n)).strftime("%Y-%m-%dT%H:%M:%S.000Z") for n in range(30)]
+    yard.push(*(yard.phone.inspect(f"B1-{n:03}", maker=("A01", "A02")[n % 2], width=str(USUAL[n % 8]), at=day) for n, day in enumerate(days)))
+    form = {"step": "cut-door-opening", "name": "Door template", "artisans": ["A01", "A02"]}
+    yard.client.post("/trainer/templates", data=form)
+    page = yard.client.get("/trainer/drift").text
+    assert "Door template (A01, A02)" in text_of(yard.client.get("/trainer/drift"))
+    address = page.split('href="/trainer/drift/checks/door-opening-width/template/')[1].split('"')[0]
+    assert "in 30 stoves" in text_of(yard.client.get(f"/trainer/drift/checks/door-opening-width/template/{address}"))
+
+
+@pytest.mark.parametrize(
+    ("address", "form"),
+    [
+        ("/trainer/templates", {"step": "no-step", "name": "x", "artisans": ["A01"]}),
+        ("/trainer/templates", {"step": "turn-edge", "name": "x", "artisans": ["A99"]}),
+        ("/trainer/templates/replaced", {"step": "turn-edge", "artisans": ["A01"], "on": "2026-11-26"}),
+        ("/trainer/templates/replaced", {"step": "turn-edge", "artisans": ["A01"], "on": "yesterday"}),
+    ],
+)
+def test_what_cannot_be_is_refused_and_changes_nothing(yard, address, form):
+    before = yard.client.get("/trainer/drift").text
+    assert yard.client.post(address, data=form).status_code in (400, 422)
+    assert yard.client.get("/trainer/drift").text == before
+
+
+def test_row_that_is_not_there_says_where_to_look(yard):
+    done = yard.client.get("/trainer/drift/checks/door-opening-width/artisan/A77")
+    assert done.status_code == 404 and "list of rows" in done.text
+    assert yard.client.post("/trainer/templates/none/withdraw").status_code == 404
+
+
+def test_empty_yard_says_so():
+    assert "No stove has been inspected yet" in open_yard().client.get("/trainer/drift").text
+
+
+def test_demo_finds_the_worn_template_within_40_stoves(tmp_path):
+    """Planted in demo/scenario.yaml: from a known day on 0.14 mm wider each day, every other row as before."""
+    from qcapp.settings import Settings
+    from qcapp.store.engine import Store
+    from qcapp.web.measuring import load_measuring
+
+    url = f"sqlite:///{tmp_path / 'demo.sqlite3'}"
+    answer("demo", "--no-serve", "--json", database=url)
+    (planted,) = [effect for effect in load_planted() if effect.drift_per_day]
+    measuring = load_measuring(Store(url), Settings(database_url=url))
+    signs = measuring.drift.signs
+    users = set(planted.artisans)
+    (found,) = [row for row in measuring.drift.readings if row.sign and row.series.check.id == planted.check and row.series.group.kind == "template"]
+    dropped = (datetime.now(UTC) - timedelta(days=planted.from_days_ago)).isoformat()[:10]
+    points = found.series.points
+    worn = [point.stove for point in points if point.captured_at[:10] >= dropped]
+    assert found.sign.direction == "larger" and worn.index(found.sign.seen[0]) < 40
+    # About the right day: between a week before and a week and a half after the drop.
+    off = datetime.fromisoformat(found.sign.began[1][:10]) - datetime.fromisoformat(dropped)
+    assert -7 <= off.days <= 10
+    # Nothing else is accused: every sign is of the same step and the same hands.
+    for row in signs:
+        group = row.series.group if hasattr(row, "series") else row.passes.group
+        step = row.series.check.step if hasattr(row, "series") else row.passes.step.id
+        assert group.artisans <= users and step == "cut-door-opening"
