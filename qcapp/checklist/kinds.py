@@ -5,7 +5,7 @@ Each reader gives the keys of the compiled check that belong to the kind.
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from decimal import Decimal
+from decimal import ROUND_UP, Decimal
 from typing import Any
 
 from qcapp.checklist.expression import RESERVED, ExpressionError, compile_expression
@@ -14,6 +14,8 @@ from qcapp.checklist.model import NUMBER_KINDS
 from qcapp.checklist.source import Node, Problems
 
 MOST_READINGS = 12
+# ILAC-G8:09/2019 knows none above it: fewer than one in a million wrongly passed on the line.
+MOST_GUARD = 3
 
 
 @dataclass(frozen=True)
@@ -39,7 +41,30 @@ def _read_tick(fields: Fields, fault_ids: set[str], around: Surroundings) -> dic
 
 
 def _read_measure(fields: Fields, fault_ids: set[str], around: Surroundings) -> dict[str, Any]:
-    return _read_scale(fields, around)
+    repeatability = fields.number("repeatability", required=False)
+    scale = _read_scale(fields, around)
+    if repeatability is None:
+        return scale
+    uncertainty = Decimal(str(scale["uncertainty"]))
+    if not 0 <= repeatability <= uncertainty:
+        place = fields.children["repeatability"]
+        fields.problems.add(place, f"not between 0 and the uncertainty {uncertainty}", "it is the part of it that differs from reading to reading")
+        return scale
+    band = Decimal(str(scale.get("guard_factor", 1))) * mean_uncertainty(uncertainty, repeatability)
+    for limits in scale["limits"].values():
+        for name, limit, side in (("twice_lower", limits["lower"], 1), ("twice_upper", limits["upper"], -1)):
+            if limit is not None:
+                limits[name] = json_number(Decimal(str(limit)) + side * band)
+    return {**scale, "repeatability": json_number(repeatability)}
+
+
+def mean_uncertainty(uncertainty: Decimal, repeatability: Decimal) -> Decimal:
+    """Expanded uncertainty (k = 2) of the mean of two readings, rounded up to a millionth.
+
+    Only what differs from one reading to the next is halved in variance (JCGM 100:2008, 4.2.3);
+    a worn or badly marked rule is as wrong the second time.
+    """
+    return (uncertainty**2 - repeatability**2 / 2).sqrt().quantize(Decimal("0.000001"), ROUND_UP)
 
 
 def _read_count(fields: Fields, fault_ids: set[str], around: Surroundings) -> dict[str, Any]:
@@ -139,7 +164,8 @@ def _read_inputs(fields: Fields, around: Surroundings) -> dict[str, str]:
 
 
 def _read_scale(fields: Fields, around: Surroundings, is_count: bool = False) -> dict[str, Any]:
-    """unit, resolution, uncertainty, decision, possible, limits; a count is exact unless told otherwise."""
+    """unit, resolution, uncertainty, decision, possible, limits, guard_factor where given; a count is exact
+    unless told otherwise."""
     needed = not is_count
     resolution = fields.number("resolution", required=needed)
     uncertainty = fields.number("uncertainty", required=needed)
@@ -150,6 +176,10 @@ def _read_scale(fields: Fields, around: Surroundings, is_count: bool = False) ->
         fields.problems.add(fields.children["resolution"], "must be above 0", "write the tool's smallest step")
     if uncertainty < 0:
         fields.problems.add(fields.children["uncertainty"], "must not be below 0", "write 0 to guard nothing")
+    guard_factor = fields.number("guard_factor", required=False)
+    if guard_factor is not None and not 0 <= guard_factor <= MOST_GUARD:
+        fields.problems.add(fields.children["guard_factor"], f"not between 0 and {MOST_GUARD}", "write 1, or 0.825 for the edition of 2017")
+    band = uncertainty * (1 if guard_factor is None else guard_factor)
     possible = _read_possible(fields)
     # A range of readings has another zero than the readings, so its limits may lie elsewhere.
     by_node = fields.children.get("by")
@@ -158,7 +188,7 @@ def _read_scale(fields: Fields, around: Surroundings, is_count: bool = False) ->
     limits = {}
     if limits_node is not None:
         for size, node in _by_size(limits_node, around, fields.problems, must_be_all=True).items():
-            limits[size] = _read_limits(node, uncertainty, bounds, is_count, fields.problems)
+            limits[size] = _read_limits(node, band, bounds, is_count, fields.problems)
     return {
         "unit": fields.text("unit"),
         "resolution": json_number(resolution),
@@ -166,6 +196,7 @@ def _read_scale(fields: Fields, around: Surroundings, is_count: bool = False) ->
         "decision": decision or "simple",
         "possible": possible and {key: json_number(value) for key, value in possible.items()},
         "limits": limits,
+        **({} if guard_factor is None else {"guard_factor": json_number(guard_factor)}),
     }
 
 
@@ -199,15 +230,15 @@ def _by_size(node: Node, around: Surroundings, problems: Problems, must_be_all: 
 
 
 def _read_limits(
-    node: Node, uncertainty: Decimal, possible: dict[str, Decimal] | None, is_count: bool, problems: Problems
+    node: Node, band: Decimal, possible: dict[str, Decimal] | None, is_count: bool, problems: Problems
 ) -> dict[str, Any]:
     inner = Fields(node, problems)
     lower, nominal, upper = (inner.number(name, required=False) for name in ("lower", "nominal", "upper"))
     inner.finish()
     given = {"lower": lower, "nominal": nominal, "upper": upper}
     guarded = {
-        "accept_lower": None if lower is None else lower + uncertainty,
-        "accept_upper": None if upper is None else upper - uncertainty,
+        "accept_lower": None if lower is None else lower + band,
+        "accept_upper": None if upper is None else upper - band,
     }
     _check_order(node, given, guarded, problems)
     for name, value in given.items():

@@ -74,13 +74,16 @@ class Possible(_Shape):
 
 
 class Limits(_Shape):
-    """In the check's unit; None = no such limit. accept_* are drawn in by the uncertainty."""
+    """In the check's unit; None = no such limit. accept_* are drawn in by the uncertainty times the
+    guard factor, twice_* by that of the mean of two readings (None: accept_* hold for it too)."""
 
     lower: Number | None
     nominal: Number | None
     upper: Number | None
     accept_lower: Number | None
     accept_upper: Number | None
+    twice_lower: Number | None = None
+    twice_upper: Number | None = None
 
 
 class _CheckShape(_Shape):
@@ -103,6 +106,8 @@ class _NumberShape(_CheckShape):
     decision: Decision
     possible: Possible
     limits: dict[str, Limits]
+    # How much of the uncertainty keeps a reading from a limit; None: all of it (1).
+    guard_factor: Number | None = Field(default=None, ge=0)
 
     def limits_for(self, size: str) -> Limits | None:
         """Limits of that size, or None where the checklist does not know the size."""
@@ -114,7 +119,10 @@ class TickCheck(_CheckShape):
 
 
 class MeasureCheck(_NumberShape):
+    """repeatability: the part of the uncertainty (k = 2) that differs from one reading to the next."""
+
     kind: Literal["measure"]
+    repeatability: Number | None = Field(default=None, ge=0)
 
 
 class CountCheck(_NumberShape):
@@ -152,6 +160,8 @@ class CalculatedCheck(_NumberShape):
         return self
 
 
+# Absent where not given, so that a checklist from before they existed keeps its hash.
+OPTIONAL = ("rows", "rework_minutes", "guard_factor", "repeatability", "twice_lower", "twice_upper")
 NUMBER_KINDS = ("measure", "count", "readings", "calculated")
 
 Check = Annotated[
@@ -196,9 +206,11 @@ class Checklist(_Shape):
     def compiled(self) -> dict[str, Any]:
         """The JSON shape; keys that do not concern a check's kind are absent."""
         compiled = self.model_dump(mode="json")
-        for part, name in (*((check, "rows") for check in compiled["checks"]), *((step, "rework_minutes") for step in compiled["steps"])):
-            if part.get(name, ()) is None:
-                del part[name]
+        limits = [limit for check in compiled["checks"] for limit in check.get("limits", {}).values()]
+        for part in (*compiled["checks"], *compiled["steps"], *limits):
+            for name in OPTIONAL:
+                if part.get(name, ()) is None:
+                    del part[name]
         return compiled
 
     @classmethod

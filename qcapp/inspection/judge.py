@@ -135,10 +135,19 @@ def _judge_readings(
         return _missing("not-whole")
     if not all(_is_possible(check, number) for number in numbers):
         return _missing("impossible")
+    if isinstance(check, MeasureCheck) and len(numbers) == 2:
+        return _judge_twice(check, numbers, context)
     if len(numbers) != needed:
         return _missing("too-few-readings" if len(numbers) < needed else "too-many-readings")
     statistic = _STATISTICS[check.by] if isinstance(check, ReadingsCheck) else min
     return _judge_value(check, statistic(numbers), context)
+
+
+def _judge_twice(check: MeasureCheck, numbers: list[float], context: Context) -> Judgement:
+    """A second reading counts only after a doubtful first one: nobody measures until it passes."""
+    if _judge_value(check, numbers[0], context).verdict != "doubtful":
+        return _missing("too-many-readings")
+    return _judge_value(check, _mean(numbers), context, is_mean=True)
 
 
 def _mean(numbers: list[float]) -> float:
@@ -172,7 +181,7 @@ def _judge_calculated(
     return _judge_value(check, value, context)
 
 
-def _judge_value(check: Check, value: float, context: Context) -> Judgement:
+def _judge_value(check: Check, value: float, context: Context, is_mean: bool = False) -> Judgement:
     limits = check.limits_for(context.get("size"))
     if limits is None:
         return _missing("no-limits")
@@ -180,9 +189,13 @@ def _judge_value(check: Check, value: float, context: Context) -> Judgement:
         return Judgement("fail", "below-lower", value)
     if _is_above(value, limits.upper):
         return Judgement("fail", "above-upper", value)
-    if _is_below(value, limits.accept_lower):
+    sure_from, sure_to = limits.accept_lower, limits.accept_upper
+    if is_mean:
+        sure_from = sure_from if limits.twice_lower is None else limits.twice_lower
+        sure_to = sure_to if limits.twice_upper is None else limits.twice_upper
+    if _is_below(value, sure_from):
         return Judgement("doubtful", "near-lower", value)
-    if _is_above(value, limits.accept_upper):
+    if _is_above(value, sure_to):
         return Judgement("doubtful", "near-upper", value)
     return Judgement("pass", "within", value)
 

@@ -35,9 +35,13 @@ def limits(draw: st.DrawFn) -> dict[str, Any]:
     uncertainty = draw(st.sampled_from([Decimal(0), Decimal("0.1"), Decimal("0.25"), Decimal("3.3333")]))
     lower = draw(st.sampled_from([lower, lower, None]))
     upper = draw(st.sampled_from([upper, upper, None]))
-    return {"lower": lower, "nominal": None, "upper": upper,
-            "accept_lower": None if lower is None else lower + uncertainty,
-            "accept_upper": None if upper is None else upper - uncertainty}
+    found = {"lower": lower, "nominal": None, "upper": upper,
+             "accept_lower": None if lower is None else lower + uncertainty,
+             "accept_upper": None if upper is None else upper - uncertainty}
+    if draw(st.booleans()):
+        found |= {"twice_lower": None if lower is None else lower + uncertainty / 2,
+                  "twice_upper": None if upper is None else upper - uncertainty / 2}
+    return found
 
 
 @st.composite

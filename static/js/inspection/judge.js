@@ -84,10 +84,17 @@ function judgeReadings(check, texts, context) {
   const needed = check.kind === "readings" ? check.n : 1;
   if (check.kind === "count" && !numbers.every(Number.isInteger)) return missing("not-whole");
   if (!numbers.every((number) => isPossible(check, number))) return missing("impossible");
+  if (check.kind === "measure" && numbers.length === 2) return judgeTwice(check, numbers, context);
   if (numbers.length < needed) return missing("too-few-readings");
   if (numbers.length > needed) return missing("too-many-readings");
   const statistic = check.kind === "readings" ? STATISTICS[check.by] : STATISTICS.smallest;
   return judgeValue(check, statistic(numbers), context);
+}
+
+/** A second reading counts only after a doubtful first one: nobody measures until it passes. */
+function judgeTwice(check, numbers, context) {
+  if (judgeValue(check, numbers[0], context).verdict !== "doubtful") return missing("too-many-readings");
+  return judgeValue(check, STATISTICS.mean(numbers), context, true);
 }
 
 const STATISTICS = {
@@ -110,13 +117,14 @@ function judgeCalculated(check, answers, context, checklist) {
   return judgeValue(check, value, context);
 }
 
-function judgeValue(check, value, context) {
+function judgeValue(check, value, context, isMean = false) {
   const limits = findOwn(check.limits, context.size);
   if (!limits) return missing("no-limits");
   if (isBelow(value, limits.lower)) return judgement("fail", "below-lower", value);
   if (isAbove(value, limits.upper)) return judgement("fail", "above-upper", value);
-  if (isBelow(value, limits.accept_lower)) return judgement("doubtful", "near-lower", value);
-  if (isAbove(value, limits.accept_upper)) return judgement("doubtful", "near-upper", value);
+  const { accept_lower, accept_upper, twice_lower, twice_upper } = limits;
+  if (isBelow(value, (isMean ? twice_lower : null) ?? accept_lower)) return judgement("doubtful", "near-lower", value);
+  if (isAbove(value, (isMean ? twice_upper : null) ?? accept_upper)) return judgement("doubtful", "near-upper", value);
   return judgement("pass", "within", value);
 }
 
