@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from math import exp, sqrt
 
 import numpy as np
-from scipy.special import log_ndtr, ndtr
+from scipy.special import log_ndtr, ndtr, ndtri
 from scipy.stats import chi2
 
 from qcapp.errors import BadInput
@@ -102,6 +102,32 @@ def cpk_estimate(cpk: float, n: int, z: float, level: float) -> Estimate:
     """Interval of a Cpk from n readings: Bissell's approximation (see `measure_capability`)."""
     reach = z * sqrt(1 / (9 * n) + cpk**2 / (2 * (n - 1)))
     return Estimate(cpk, cpk - reach, cpk + reach, level)
+
+
+def spread_interval(s: float, n: int, level: float = 0.95) -> Estimate:
+    """Interval of the standard deviation of n >= 2 normal readings: exact, by chi-square."""
+    low, high = (sqrt((n - 1) / chi2.isf(tail, n - 1)) for tail in ((1 - level) / 2, (1 + level) / 2))
+    return Estimate(s, s * low, s * high, level)
+
+
+def part_ties(readings: Sequence[float], step: float) -> tuple[float, ...]:
+    """Readings rounded to a tool's step, laid evenly over the step each stands for; sorted.
+
+    For a test of shape only: a rule read to whole millimetres makes any spread look lumpy.
+    """
+    values, counts = np.unique(np.asarray(readings, dtype=float), return_counts=True)
+    parted = [value + step * ((at + 0.5) / count - 0.5) for value, count in zip(values, counts, strict=True) for at in range(count)]
+    return tuple(float(value) for value in sorted(parted))
+
+
+def normal_places(n: int) -> tuple[float, ...]:
+    """Where n sorted readings stand on average if they are normal, in standard deviations.
+
+    References
+    ----------
+    Blom, G. (1958). Statistical Estimates and Transformed Beta-Variables. Wiley, New York.
+    """
+    return tuple(float(ndtri((at - 0.375) / (n + 0.25))) for at in range(1, n + 1))
 
 
 def _share_beyond(room: float, s: float) -> float:

@@ -11,7 +11,10 @@ from qcapp.stats.capability import (
     cpk_estimate,
     find_percentile_cpk,
     measure_capability,
+    normal_places,
     normality_p,
+    part_ties,
+    spread_interval,
 )
 from tests.stats.oracles import load_json
 
@@ -119,3 +122,28 @@ def test_readings_or_limits_that_cannot_serve_are_refused(readings, lower, upper
 def test_normality_of_too_little_is_refused(readings):
     with pytest.raises(BadInput):
         normality_p(readings)
+
+
+def test_parted_ties_no_longer_look_lumpy_but_two_humps_still_do():
+    rng = np.random.default_rng(2)
+    rounded = [np.round(rng.normal(100.3, 1.2, 200)) for _ in range(60)]
+    assert sum(normality_p(values) < 0.01 for values in rounded) > 50
+    assert sum(normality_p(part_ties(values, 1)) < 0.01 for values in rounded) <= 2
+    humps = np.round(np.concatenate([rng.normal(98, 1, 100), rng.normal(103, 1, 100)]))
+    assert normality_p(part_ties(humps, 1)) < 0.001
+
+
+def test_parted_ties_lie_evenly_over_their_step():
+    assert part_ties([5, 5, 7], 1) == (4.75, 5.25, 7.0)
+
+
+# Chi-square by hand: n 20, s 1.75 (as the Cp example): 1.75 sqrt(19 / 32.852), 1.75 sqrt(19 / 8.907).
+def test_interval_of_the_spread_is_the_chi_square_one():
+    found = spread_interval(1.75, 20)
+    assert (found.low, found.high) == pytest.approx((1.331, 2.556), abs=1e-3)
+
+
+def test_normal_places_are_blom_s_and_symmetric():
+    places = normal_places(5)
+    assert places[0] == pytest.approx(norm.ppf(0.625 / 5.25)) and places[2] == pytest.approx(0)
+    assert places[0] == pytest.approx(-places[4])

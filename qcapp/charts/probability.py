@@ -1,0 +1,51 @@
+"""Are the readings normal: a normal probability plot, straight where they are."""
+
+from collections.abc import Sequence
+
+from qcapp.charts.frame import WIDTH, Chart, Scale, line, text, wrap_svg
+from qcapp.stats.capability import normal_places
+
+HEIGHT = 220
+TOP, BOTTOM = 10, 176
+
+
+def draw_probability(
+    readings: Sequence[float], *, mean: float, sd: float, lower: float | None, upper: float | None, unit: str, title: str, name: str
+) -> Chart:
+    """Readings (across) against where they would stand if normal (up, in standard deviations).
+
+    Limits are dashed; equal readings stand above each other.
+    """
+    given = sorted(readings)
+    places = normal_places(len(given))
+    limits = [limit for limit in (lower, upper) if limit is not None]
+    low, high = min(*given, *limits), max(*given, *limits)
+    room = (high - low or 1.0) * 0.05
+    across = Scale(low - room, high + room, 14, WIDTH - 14)
+    up = Scale(min(-2.5, *places), max(2.5, *places), BOTTOM, TOP)
+    parts = [line(across.start, BOTTOM, across.end, BOTTOM, "axis")]
+    ends = [z for z in (-2.5, 2.5)]
+    parts.append(line(across.place(mean + ends[0] * sd), up.place(ends[0]), across.place(mean + ends[1] * sd), up.place(ends[1]), "axis"))
+    for limit in limits:
+        x = across.place(limit)
+        parts.append(line(x, TOP, x, BOTTOM, "mean"))
+        parts.append(text(x, BOTTOM + 30, f"limit {limit:g}", anchor="start" if x < WIDTH / 2 else "end"))
+    parts += _marks(given, places, across, up)
+    parts += [text(across.place(given[at]), BOTTOM + 15, f"{given[at]:.4g}", anchor="middle") for at in (0, -1)]
+    description = f"{len(given)} readings from {given[0]:g} to {given[-1]:g} {unit}, mean {mean:.4g}, standard deviation {sd:.3g}; on a straight line where they are normal"
+    rows = tuple((f"{value:g}", str(count)) for value, count in _count(given))
+    svg = wrap_svg(parts, height=HEIGHT, title=title, description=description, name=name)
+    return Chart(title, svg, (f"reading ({unit})", "stoves"), rows)
+
+
+def _marks(given: Sequence[float], places: Sequence[float], across: Scale, up: Scale) -> list[str]:
+    # Marks on the same spot are drawn once: 400 circles weigh more than they show.
+    spots = {(across.place(value), round(up.place(z) / 2) * 2) for value, z in zip(given, places, strict=True)}
+    return [f'<circle class="mark plain" cx="{x:g}" cy="{y:g}" r="3"/>' for x, y in sorted(spots)]
+
+
+def _count(given: Sequence[float]) -> list[tuple[float, int]]:
+    counts: dict[float, int] = {}
+    for value in given:
+        counts[round(value, 3)] = counts.get(round(value, 3), 0) + 1
+    return list(counts.items())

@@ -1,0 +1,183 @@
+"""The yard lead's question: does the making fit its limits, and does the tool fit the question?"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from math import sqrt
+
+from qcapp.checklist.model import Check
+from qcapp.inspection.tallies import Look
+from qcapp.reports.series import LOAD_STAGE, Template
+from qcapp.stats.capability import Capability, find_percentile_cpk, measure_capability, normality_p, part_ties, spread_interval
+from qcapp.stats.interval import two_sided_z
+from qcapp.stats.observed_spread import ObservedSpread, find_observed_spread
+from qcapp.stats.uncertainty import COVERAGE, Limits, VerdictRisks, guard_limits, verdict_risks
+from qcapp.stats.variance_share import VarianceShare, find_variance_share
+
+# A p below this: the readings are not normal, and shares worked out as if they were would mislead.
+NOT_NORMAL_P = 0.01
+FEWEST_FOR_NORMALITY = 8
+# Measuring that makes up more of the variance than this leaves nothing to weigh.
+MOST_MEASURING = 0.9
+
+
+@dataclass(frozen=True)
+class Range:
+    """A share (0 to 1), and what it becomes at the ends of what mean and spread may truly be."""
+
+    value: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True)
+class RuleRisk:
+    """rule: simple or guarded. accepted: the readings that pass. Shares of all stoves."""
+
+    rule: str
+    accepted: Limits
+    wrongly_passed: Range
+    wrongly_failed: Range
+
+
+@dataclass(frozen=True)
+class Division:
+    """How the variance divides. measuring: share by the stated uncertainty; artisans, templates: shares
+    between them with intervals, None with fewer than two; rest: what is left inside one artisan's
+    stoves after measuring. by_artisan: (code, n, mean)."""
+
+    measuring: float
+    artisans: VarianceShare | None
+    templates: VarianceShare | None
+    rest: float
+    by_artisan: tuple[tuple[str, int, float], ...]
+
+
+@dataclass(frozen=True)
+class LimitRow:
+    """One measured check at one size. why_not: in words, why there is no figure; else "".
+
+    normal_p: None with too few readings. middle figures None where why_not says so.
+    """
+
+    check: Check
+    size: str
+    n: int
+    readings: tuple[float, ...]
+    capability: Capability | None
+    normal_p: float | None
+    percentile_cpk: float | None
+    risks: tuple[RuleRisk, ...]
+    outside: Range | None
+    division: Division | None
+    why_not: str
+    why_no_risk: str
+
+    @property
+    def risk_in_force(self) -> RuleRisk | None:
+        """Under the check's own rule."""
+        return next((risk for risk in self.risks if risk.rule == self.check.decision), None)
+
+    @property
+    def is_normal(self) -> bool:
+        return self.normal_p is None or self.normal_p >= NOT_NORMAL_P
+
+
+def build_limit_rows(
+    looks: Iterable[Look], checks: Mapping[str, Check], templates: Sequence[Template], *, min_count: int
+) -> list[LimitRow]:
+    """A row for each measured check and size that was read at least once; counts are left out."""
+    groups: dict[tuple[str, str], list[Look]] = {}
+    for look in looks:
+        check = checks.get(look.check_id)
+        if look.value is not None and check is not None and check.kind in ("measure", "readings", "calculated"):
+            groups.setdefault((look.check_id, look.size), []).append(look)
+    places = {check_id: place for place, check_id in enumerate(checks)}
+    ordered = sorted(groups.items(), key=lambda item: (places[item[0][0]], item[0][1]))
+    return [build_limit_row(checks[name], size, own, templates, min_count=min_count) for (name, size), own in ordered]
+
+
+def build_limit_row(check: Check, size: str, looks: Sequence[Look], templates: Sequence[Template], *, min_count: int) -> LimitRow:
+    values = tuple(look.value for look in looks)
+    limits = check.limits_for(size)
+    why_not = _why_not(values, limits, min_count)
+    if why_not:
+        return LimitRow(check, size, len(values), values, None, None, None, (), None, None, why_not, why_not)
+    found = measure_capability(values, limits.lower, limits.upper)
+    normal_p = normality_p(part_ties(values, float(check.resolution))) if len(values) >= FEWEST_FOR_NORMALITY else None
+    why_no_risk = _why_no_risk(check, found)
+    risks, outside = ((), None) if why_no_risk else _weigh(check, Limits(limits.lower, limits.upper), found, values)
+    return LimitRow(
+        check, size, len(values), values, found, normal_p, find_percentile_cpk(values, limits.lower, limits.upper),
+        risks, outside, _divide(check, looks, found, templates), "", why_no_risk,
+    )
+
+
+def _why_not(values: Sequence[float], limits, min_count: int) -> str:
+    if limits is None or (limits.lower is None and limits.upper is None):
+        return "the check has no limit at this size"
+    if len(values) < min_count:
+        return f"{len(values)} readings are too few; {min_count} are needed"
+    return "all readings are equal" if len(set(values)) == 1 else ""
+
+
+def _why_no_risk(check: Check, found: Capability) -> str:
+    u = check.uncertainty / COVERAGE
+    if u == 0:
+        return "no uncertainty of the tool is given, so there is nothing to weigh"
+    if u**2 > MOST_MEASURING * found.s**2:
+        return "the stated uncertainty alone explains the spread that is seen: the stoves differ less than the tool can tell"
+    return ""
+
+
+def _weigh(check: Check, limits: Limits, found: Capability, values: Sequence[float]) -> tuple[tuple[RuleRisk, ...], Range]:
+    factor = 1.0 if check.guard_factor is None else float(check.guard_factor)
+    spreads = _list_spreads(check, found, values)
+    rules, outside = [], None
+    for rule, accepted in (("simple", limits), ("guarded", guard_limits(limits, check.uncertainty, factor))):
+        found_risks = [verdict_risks(spread, limits, accepted, check.uncertainty) for spread in spreads]
+        rules.append(RuleRisk(rule, accepted, _range(found_risks, "wrongly_passed"), _range(found_risks, "wrongly_failed")))
+        outside = _range(found_risks, "outside")
+    return tuple(rules), outside
+
+
+def _list_spreads(check: Check, found: Capability, values: Sequence[float]) -> list[ObservedSpread]:
+    """The seen spread less that of measuring; then the same moved and widened to the ends of the 95 %
+    intervals of mean and spread, which is what the few readings leave open."""
+    middle = find_observed_spread(values, check.uncertainty / COVERAGE)
+    half = two_sided_z(0.95) * found.s / sqrt(found.n)
+    spread = spread_interval(found.s, found.n)
+    corners = [middle.move(side * half, end / found.s) for side in (-1, 1) for end in (spread.low, spread.high)]
+    return [middle, *corners]
+
+
+def _range(found: Sequence[VerdictRisks], name: str) -> Range:
+    values = [min(1.0, max(0.0, getattr(one, name))) for one in found]
+    return Range(values[0], min(values), max(values))
+
+
+def _divide(check: Check, looks: Sequence[Look], found: Capability, templates: Sequence[Template]) -> Division:
+    by_artisan: dict[str, list[float]] = {}
+    by_template: dict[str, list[float]] = {}
+    own = [template for template in templates if template.step == check.step]
+    is_load = all(look.stage == LOAD_STAGE for look in looks)
+    for look in looks:
+        if look.artisan is not None:
+            by_artisan.setdefault(look.artisan, []).append(look.value)
+            named = next((template.name for template in own if look.artisan in template.artisans), look.artisan)
+            by_template.setdefault(named, []).append(look.value)
+    measuring = min(1.0, (check.uncertainty / COVERAGE) ** 2 / found.s**2)
+    artisans = _share(by_artisan.values())
+    between = artisans.between.value if artisans else 0.0
+    return Division(
+        measuring=measuring,
+        artisans=artisans,
+        templates=_share(by_template.values()) if own and not is_load else None,
+        rest=max(0.0, 1 - measuring - between),
+        by_artisan=tuple((code, len(values), sum(values) / len(values)) for code, values in sorted(by_artisan.items())),
+    )
+
+
+def _share(groups: Iterable[Sequence[float]]) -> VarianceShare | None:
+    kept = [group for group in groups if len(group) > 1]
+    spread = {value for group in kept for value in group}
+    return find_variance_share(kept) if len(kept) > 1 and len(spread) > 1 else None

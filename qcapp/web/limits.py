@@ -1,0 +1,52 @@
+"""The yard lead's pages about limits: does the making fit them, how often a verdict is wrong."""
+
+from fastapi import APIRouter, Request
+
+from qcapp.charts.probability import draw_probability
+from qcapp.errors import NotFound
+from qcapp.reports.limits import NOT_NORMAL_P, LimitRow, Range, build_limit_rows
+from qcapp.web.deps import SettingsDep, StoreDep
+from qcapp.web.measuring import Measuring, load_measuring
+from qcapp.web.pages import page
+
+router = APIRouter(include_in_schema=False)
+
+
+def _load(store, settings) -> tuple[Measuring, list[LimitRow]]:
+    measuring = load_measuring(store, settings)
+    return measuring, build_limit_rows(measuring.looks, measuring.checks, measuring.templates, min_count=measuring.min_count)
+
+
+@router.get("/yard/limits")
+def show_limits(request: Request, store: StoreDep, settings: SettingsDep):
+    measuring, rows = _load(store, settings)
+    return page(request, "limits.html", title="Limits and measuring", measuring=measuring, rows=rows, in_thousand=in_thousand)
+
+
+@router.get("/yard/limits/{check}/{size}")
+def show_check(request: Request, check: str, size: str, store: StoreDep, settings: SettingsDep):
+    measuring, rows = _load(store, settings)
+    row = next((row for row in rows if (row.check.id, row.size) == (check, size)), None)
+    if row is None:
+        raise NotFound("no reading of this check and size", f"{check} {size}", "see the list under limits and measuring")
+    return page(
+        request, "limits_check.html", title=f"{row.check.ask['en']}, {size}", row=row, measuring=measuring,
+        chart=_draw(row) if row.capability else None, in_thousand=in_thousand, not_normal_p=NOT_NORMAL_P,
+    )
+
+
+def _draw(row: LimitRow):
+    limits = row.check.limits_for(row.size)
+    return draw_probability(
+        row.readings, mean=row.capability.mean, sd=row.capability.s, lower=limits.lower, upper=limits.upper, unit=row.check.unit,
+        title=f"{row.check.ask['en']}: readings against a normal spread", name="probability",
+    )
+
+
+def in_thousand(share: Range) -> str:
+    """"about 8 (5 to 14)", of 1,000 stoves; "fewer than 1" where it rounds to none."""
+    ends = [round(1000 * end) for end in (share.value, share.low, share.high)]
+    if ends[2] == 0:
+        return "fewer than 1"
+    first = f"about {ends[0]}" if ends[0] else "fewer than 1"
+    return f"{first} ({ends[1]} to {ends[2]})"
