@@ -120,6 +120,37 @@ class TemplateReplacedBody(_Withdrawable):
     note: Note | None = None
 
 
+class StudyBody(Part):
+    """A planned agreement study, or {"closes": id of one}. seed: what the blind orders are made from."""
+
+    closes: Name | None = None
+    title: Name | None = None
+    checklist_hash: Hash | None = None
+    batch: Name | None = None
+    stoves: Annotated[list[Name], Field(min_length=1, max_length=60)] | None = None
+    inspectors: Annotated[list[Name], Field(min_length=2, max_length=10)] | None = None
+    repeats: Annotated[int, Field(ge=1, le=5)] | None = None
+    checks: Annotated[list[Name], Field(min_length=1)] | None = None
+    seed: Name | None = None
+
+    @model_validator(mode="after")
+    def _is_whole(self) -> Self:
+        missing = [name for name in type(self).model_fields if name != "closes" and getattr(self, name) is None]
+        if self.closes is None and missing:
+            raise ValueError(f"{', '.join(missing)} missing")
+        return self
+
+
+class StudyAnswerBody(Part):
+    """What one inspector gave on one look. study: the study's id, or "recheck"; stove: a serial of the
+    study, or the stove's key (stage/serial) for a re-check."""
+
+    study: Name
+    stove: Name
+    repeat: Annotated[int, Field(ge=1, le=5)]
+    answers: dict[Name, Answer]
+
+
 class AdmissionBody(Part):
     """What a person decided about a record set aside; `original_hash` says which content under the id.
 
@@ -220,4 +251,5 @@ BODIES = {
     "inspection": InspectionBody, "correction": CorrectionBody, "void": VoidBody, "plan": PlanBody, "decision": DecisionBody,
     "admission": AdmissionBody, "summary": SummaryBody, "buyer_answer": BuyerAnswerBody, "recheck": RecheckBody,
     "template": TemplateBody, "template_replaced": TemplateReplacedBody,
+    "study": StudyBody, "study_answer": StudyAnswerBody,
 }

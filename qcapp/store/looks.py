@@ -1,12 +1,15 @@
 """First passes in the order they were captured: what charts over time and spreads are made from."""
 
+import json
+
 from sqlalchemy import Connection, select
 
 from qcapp.inspection.tallies import Look
 from qcapp.store.figures import LOOKED_AT, join_results
-from qcapp.store.tables import CheckKey, Inspection, Result, Stove
+from qcapp.store.tables import CheckKey, Inspection, Log, Result, Stove
 
 CHECK_KEY, INSPECTION, RESULT, STOVE = (table.__table__ for table in (CheckKey, Inspection, Result, Stove))
+LOG = Log.__table__
 
 
 def list_looks(connection: Connection, *, newest: int) -> list[Look]:
@@ -22,3 +25,27 @@ def list_looks(connection: Connection, *, newest: int) -> list[Look]:
         .order_by(INSPECTION.c.captured_at, INSPECTION.c.no, CHECK_KEY.c.no)
     )
     return [Look(*row) for row in connection.execute(query)]
+
+
+def list_first_passes(connection: Connection, *, newest: int) -> list:
+    """Rows (stove_key, batch, inspector, captured_at) of the newest first passes, newest first."""
+    query = (
+        select(STOVE.c.stove_key, STOVE.c.batch, INSPECTION.c.inspector, INSPECTION.c.captured_at)
+        .join(STOVE, INSPECTION.c.stove_no == STOVE.c.no)
+        .where(INSPECTION.c.is_first_pass)
+        .order_by(INSPECTION.c.captured_at.desc(), INSPECTION.c.no.desc())
+        .limit(newest)
+    )
+    return list(connection.execute(query))
+
+
+def list_first_events(connection: Connection, *, newest: int) -> list[dict]:
+    """The events of the newest first passes as they were captured, oldest first."""
+    query = (
+        select(LOG.c.raw)
+        .join(INSPECTION, (LOG.c.id == INSPECTION.c.event_id) & (LOG.c.state == "counted"))
+        .where(INSPECTION.c.is_first_pass)
+        .order_by(INSPECTION.c.captured_at.desc())
+        .limit(newest)
+    )
+    return [json.loads(raw) for raw in connection.execute(query).scalars()][::-1]

@@ -26,6 +26,7 @@ class Log(SQLModel, table=True):
         Index("log_device", "device_id", "dev_seq"),
         # Few rows: what was set aside is the exception.
         Index("log_set_aside", "batch", sqlite_where=text("state != 'counted'"), postgresql_where=text("state != 'counted'")),
+        Index("log_kind", "kind", "seq"),
     )
     seq: int = Field(primary_key=True, sa_column_kwargs={"autoincrement": False})
     id: str
@@ -193,6 +194,7 @@ class Inspection(SQLModel, table=True):
     """One effective visit; corrected and voided events are already applied."""
 
     __tablename__ = "inspection"
+    __table_args__ = (Index("inspection_captured", "is_first_pass", "captured_at"),)
     no: int | None = Field(default=None, primary_key=True)
     stove_no: int = Field(foreign_key="stove.no", index=True)
     event_id: str = Field(unique=True)

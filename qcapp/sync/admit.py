@@ -17,6 +17,7 @@ from qcapp.errors import BadInput, QcappError
 from qcapp.inspection.disposition import allowed_dispositions
 from qcapp.inspection.event import SERVER_KINDS, Event, canonical, event_hash, stove_key
 from qcapp.inspection.judge import counts_as_fail, judge_answers
+from qcapp.inspection.study import RECHECK
 from qcapp.store.log import Entry
 from qcapp.sync.protocol import MOST_EVENT_BYTES
 
@@ -27,7 +28,7 @@ KINDS_WITH_STOVE = ("inspection", "correction", "void")
 
 @dataclass(frozen=True)
 class Facts:
-    """What the yard knows: codes of people, batches by code, checklists by hash.
+    """What the yard knows: codes of people, batches by code, checklists by hash, ids of studies.
 
     is_own: the server itself makes the event, no phone sent it.
     """
@@ -36,6 +37,7 @@ class Facts:
     batches: Mapping[str, dict]
     checklists: Mapping[str, Checklist]
     is_own: bool = False
+    studies: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True)
@@ -121,6 +123,8 @@ def find_reason(content: dict, content_hash: str, facts: Facts) -> str | None:
         return "hash: the content is not what the phone sealed"
     if event.kind in SERVER_KINDS and not facts.is_own:
         return f"kind: only the yard's server makes a {event.kind.replace('_', ' ')}"
+    if event.kind == "study_answer" and not facts.is_own:
+        return _find_study_reason(event, content, facts)
     if event.kind not in KINDS_WITH_STOVE:
         return None
     if event.inspector not in facts.people:
@@ -128,6 +132,13 @@ def find_reason(content: dict, content_hash: str, facts: Facts) -> str | None:
     if event.kind == "void":
         return None
     return _find_inspection_reason(event, content, facts)
+
+
+def _find_study_reason(event: Event, content: dict, facts: Facts) -> str | None:
+    if event.inspector not in facts.people:
+        return f"unknown inspector: {event.inspector}"
+    study = content["body"]["study"]
+    return None if study == RECHECK or study in facts.studies else f"unknown study: {study}"
 
 
 def _find_inspection_reason(event: Event, content: dict, facts: Facts) -> str | None:

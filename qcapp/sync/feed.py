@@ -8,7 +8,8 @@ from datetime import datetime
 from sqlalchemy import Connection
 
 from qcapp.inspection.event import OWN_KINDS
-from qcapp.store import batches, checklists, log, people
+from qcapp.inspection.study import RECHECK, Study, is_rechecked, list_studies, order_looks
+from qcapp.store import batches, checklists, log, looks, people
 from qcapp.store.engine import Store
 from qcapp.store.moment import as_text
 from qcapp.sync.protocol import (
@@ -23,6 +24,8 @@ from qcapp.sync.protocol import (
 )
 
 MOST_ROWS = 200
+# About two weeks of a small yard: older stoves have left.
+NEWEST_FOR_RECHECK = 120
 CHAIN_PREFIX = 16
 
 
@@ -50,8 +53,10 @@ def _build_tag(connection: Connection, yard_name: str, drawings: Mapping[str, st
         checklists.list_current_hashes(connection),
         sorted(drawings.items()),
         log.list_own_hashes(connection, "plan"),
+        list_open_studies(connection),
+        list_rechecks(connection),
     ]
-    return hashlib.sha256(json.dumps(parts, sort_keys=True).encode()).hexdigest()[:32]
+    return hashlib.sha256(json.dumps(parts, sort_keys=True, default=vars).encode()).hexdigest()[:32]
 
 
 def build_reference(store: Store, *, yard_name: str, drawings: Mapping[str, str]) -> dict:
@@ -70,6 +75,8 @@ def build_reference(store: Store, *, yard_name: str, drawings: Mapping[str, str]
             "batches": [_as_offered(batch, samples.get(batch["code"])) for batch in batches.list_batches(connection)],
             "checklists": [{"hash": key, "compiled": compiled} for key, compiled in current],
             "drawings": {name: drawings[name] for name in used},
+            "studies": [_as_asked(connection, study) for study in list_open_studies(connection)],
+            "recheck": list_rechecks(connection),
         }
 
 
@@ -79,6 +86,34 @@ def _list_samples(connection: Connection) -> dict[str, dict]:
     return {
         code: {"stage": body["checklist_stage"], "serials": sorted(body["sample"])} for code, body in newest.items() if body["inspect"] == "sample"
     }
+
+
+def list_open_studies(connection: Connection) -> list[Study]:
+    return [study for study in list_studies(log.list_by_kind(connection, "study")) if study.is_open]
+
+
+def _as_asked(connection: Connection, study: Study) -> dict:
+    """A study as a phone runs it: who looks at what in which order. Answers are never sent to phones."""
+    batch = batches.find_batch(connection, study.batch) or {"size": "", "attributes": {}}
+    return {
+        "id": study.id, "title": study.title, "checklist_hash": study.checklist_hash, "batch": study.batch,
+        "size": batch["size"], "batch_attributes": batch["attributes"], "checks": list(study.checks),
+        "orders": {
+            inspector: [{"stove": stove, "repeat": repeat} for stove, repeat in order_looks(study, inspector)]
+            for inspector in study.inspectors
+        },
+    }
+
+
+def list_rechecks(connection: Connection) -> list[dict]:
+    """Stoves that someone else shall look at again without seeing the first answers, newest first."""
+    server_id = log.get_server_id(connection)
+    done = {event["body"]["stove"] for event in log.list_by_kind(connection, "study_answer") if event["body"]["study"] == RECHECK}
+    return [
+        {"stove": row.stove_key, "batch": row.batch, "but_inspector": row.inspector}
+        for row in looks.list_first_passes(connection, newest=NEWEST_FOR_RECHECK)
+        if is_rechecked(server_id, row.stove_key) and row.stove_key not in done
+    ]
 
 
 def _as_offered(batch: dict, sample: dict | None) -> dict:
@@ -98,7 +133,8 @@ def pull_events(store: Store, *, device_id: str, cursor: str, limit: int) -> Pul
         if seq is None:
             return PullAnswer(lineage="diverged", events=[], cursor="", head=Position(**vars(head)), more=True)
         limit = max(1, min(limit, MOST_ROWS))
-        rows = log.list_after(connection, seq, limit, but_device=device_id, but_kinds=OWN_KINDS)
+        # What others answered in a study stays here: a phone that held it could not be blind.
+        rows = log.list_after(connection, seq, limit, but_device=device_id, but_kinds=(*OWN_KINDS, "study_answer"))
         # A full page ends at its last row; a short one has seen everything up to the head.
         more = len(rows) == limit
         end = rows[-1].seq if more else head.seq

@@ -110,7 +110,13 @@ def load_facts(connection: Connection, checklist_hashes: Iterable[Any]) -> Facts
         people=frozenset(person["code"] for person in people.list_people(connection)),
         batches={batch["code"]: batch for batch in batches.list_batches(connection)},
         checklists=checklists.load_checklists(connection, checklist_hashes),
+        studies=load_study_ids(connection),
     )
+
+
+def load_study_ids(connection: Connection) -> frozenset[str]:
+    """Closed ones too: a phone may come late with what was answered in time."""
+    return frozenset(event["id"] for event in log.list_by_kind(connection, "study"))
 
 
 def _keep_definitions(connection: Connection, definitions: list[Any], now: datetime) -> None:

@@ -1,0 +1,53 @@
+"""Random re-checks: what the first look and the blind second one said of the same stove."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from qcapp.checklist.model import Checklist
+from qcapp.inspection.judge import judge_answers
+from qcapp.inspection.study import RECHECK, StudyAnswer
+from qcapp.reports.studies import CheckAgreement, compare_looks
+from qcapp.stats.interval import Interval
+from qcapp.stats.proportion import wilson_interval
+
+FIRST, SECOND = "first look", "second look"
+
+
+@dataclass(frozen=True)
+class RecheckReport:
+    """stoves: re-checked by someone else; alike, compared: checks with the same verdict, of all that both
+    gave; interval: Wilson's, taking checks as independent (those of one stove are not wholly)."""
+
+    stoves: int
+    alike: int
+    compared: int
+    interval: Interval | None
+    checks: tuple[CheckAgreement, ...]
+
+
+def build_recheck_report(
+    answers: Iterable[StudyAnswer], first: Mapping[str, Mapping[str, Any]], checklists: Mapping[str, Checklist]
+) -> RecheckReport:
+    """first: the first-pass inspection as it counts (`fold_stove`), by stove key. A second look by the
+    same inspector, or at a stove without a first one, is left out."""
+    looks: dict[str, list[tuple]] = {}
+    checks, sizes, stoves, alike, compared = {}, {}, 0, 0, 0
+    for answer in answers:
+        visit = first.get(answer.stove)
+        checklist = checklists.get(visit["checklist_hash"]) if visit else None
+        if answer.study != RECHECK or checklist is None or visit["inspector"] == answer.inspector:
+            continue
+        stoves += 1
+        context = {"size": visit["body"]["size"], "batch": visit["body"]["batch_attributes"]}
+        before, after = (judge_answers(checklist, given, context) for given in (visit["body"]["answers"], answer.answers))
+        for check in checklist.checks:
+            pair = (before[check.id], after[check.id])
+            if any(one.verdict in ("missing", "not_applicable") for one in pair):
+                continue
+            checks[check.id], sizes[check.id] = check, context["size"]
+            compared += 1
+            alike += pair[0].verdict == pair[1].verdict
+            looks.setdefault(check.id, []).extend((answer.stove, who, 1, found) for who, found in zip((FIRST, SECOND), pair, strict=True))
+    rows = tuple(compare_looks(check, looks[check_id], size=sizes[check_id]) for check_id, check in checks.items())
+    return RecheckReport(stoves, alike, compared, wilson_interval(alike, compared) if compared else None, rows)

@@ -1,0 +1,111 @@
+"""What an agreement study shows, check by check, and what to do about it in words."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from qcapp.checklist.model import NUMBER_KINDS, Check, Checklist
+from qcapp.errors import BadInput
+from qcapp.inspection.judge import judge_answers
+from qcapp.inspection.study import Study, StudyAnswer
+from qcapp.reports.agreement import GivenReading, GivenVerdict, ReadingAgreement, VerdictAgreement, compare_readings, compare_verdicts
+
+# Of the limits' width: up to a tenth measuring hardly matters, from three tenths on it decides too
+# much (common practice after AIAG, Measurement Systems Analysis, quoted from memory).
+SMALL_SHARE, LARGE_SHARE = 0.1, 0.3
+# Landis and Koch 1977: substantial agreement begins here (Biometrics 33, 159-174).
+GOOD_KAPPA = 0.6
+FEW_STOVES = 20
+
+
+@dataclass(frozen=True)
+class CheckAgreement:
+    """verdicts or readings None where the looks do not allow it; why_* says so. advice: sentences."""
+
+    check: Check
+    looks: int
+    verdicts: VerdictAgreement | None
+    readings: ReadingAgreement | None
+    why_no_verdicts: str
+    why_no_readings: str
+    advice: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class StudyReport:
+    """done: looks given, by inspector; planned: looks each shall give."""
+
+    study: Study
+    done: Mapping[str, int]
+    planned: int
+    checks: tuple[CheckAgreement, ...]
+
+
+def build_study_report(study: Study, answers: Iterable[StudyAnswer], checklist: Checklist, context: Mapping) -> StudyReport:
+    """answers: any; those of other studies, stoves and people are left out. context: size and batch."""
+    own = [
+        one for one in answers
+        if one.study == study.id and one.stove in study.stoves and one.inspector in study.inspectors and one.repeat <= study.repeats
+    ]
+    judged = [(one, judge_answers(checklist, one.answers, context)) for one in own]
+    rows = []
+    for check_id in study.checks:
+        if check_id in checklist.check_by_id:
+            looks = [(one.stove, one.inspector, one.repeat, found[check_id]) for one, found in judged]
+            rows.append(compare_looks(checklist.check_by_id[check_id], looks, size=context["size"]))
+    done = {code: sum(one.inspector == code for one in own) for code in study.inspectors}
+    return StudyReport(study, done, len(study.stoves) * study.repeats, tuple(rows))
+
+
+def compare_looks(check: Check, looks: Iterable[tuple], *, size: str) -> CheckAgreement:
+    """looks: (stove, inspector, repeat, Judgement); missing ones are left out."""
+    kept = [look for look in looks if look[3].verdict != "missing"]
+    verdicts = readings = None
+    why_no_verdicts = why_no_readings = ""
+    try:
+        verdicts = compare_verdicts([GivenVerdict(stove, who, repeat, found.verdict) for stove, who, repeat, found in kept])
+    except BadInput as trouble:
+        why_no_verdicts = str(trouble)
+    if check.kind in NUMBER_KINDS:
+        limits = check.limits_for(size)
+        ends = (limits.lower, limits.upper) if limits and limits.lower is not None and limits.upper is not None and limits.lower < limits.upper else (None, None)
+        try:
+            readings = compare_readings([GivenReading(stove, who, repeat, found.value) for stove, who, repeat, found in kept if found.value is not None], *ends)
+        except BadInput as trouble:
+            why_no_readings = str(trouble)
+    advice = (*_advise_readings(readings), *_advise_verdicts(verdicts))
+    return CheckAgreement(check, len(kept), verdicts, readings, why_no_verdicts, why_no_readings, advice)
+
+
+def _advise_readings(found: ReadingAgreement | None) -> Iterable[str]:
+    if found is None or found.share_of_limits is None:
+        return
+    share = found.share_of_limits
+    if share.value <= SMALL_SHARE:
+        yield "Measuring takes a small part of the limits' width: good enough."
+    elif share.value <= LARGE_SHARE:
+        yield "Measuring takes a part of the limits' width that is felt near a limit: keep the guard, or use a finer tool."
+    elif found.study.reproducibility > found.study.repeatability.value:
+        yield "The inspectors read differently from each other: measure one stove together and agree where the tool is laid (retrain)."
+    else:
+        yield "One inspector alone reads differently each time: make a gauge that goes in or does not, or use a finer tool."
+    if share.value <= LARGE_SHARE < share.high:
+        yield "The study is small: the true share may be over three tenths."
+
+
+def _advise_verdicts(found: VerdictAgreement | None) -> Iterable[str]:
+    if found is None:
+        return
+    if found.agreement.kappa is None:
+        yield "Everybody gave the same verdict to every stove: choose some that are faulty, or nothing is learnt."
+        return
+    unsure = [own.inspector for own in found.own if own.interval.high < 0.9]
+    if unsure:
+        yield f"{', '.join(unsure)} judged the same stove differently the second time: better light, a longer look, or retrain."
+    if found.agreement.kappa < GOOD_KAPPA:
+        yield "Agreement is weak: put a photo pair of good and bad into the check, and look at the stoves below together."
+    elif found.agreement.low is not None and found.agreement.low < GOOD_KAPPA:
+        yield "Agreement looks good, but with so few stoves it may be weak."
+    else:
+        yield "The inspectors agree well."
+    if found.stoves < FEW_STOVES:
+        yield f"{found.stoves} stoves are few: the interval of kappa is rough."
