@@ -15,6 +15,7 @@ SMALL_SHARE, LARGE_SHARE = 0.1, 0.3
 # Landis and Koch 1977: substantial agreement begins here (Biometrics 33, 159-174).
 GOOD_KAPPA = 0.6
 FEW_STOVES = 20
+FEW_INSPECTORS = 3
 
 
 @dataclass(frozen=True)
@@ -90,6 +91,8 @@ def _advise_readings(found: ReadingAgreement | None) -> Iterable[str]:
         yield "One inspector alone reads differently each time: make a gauge that goes in or does not, or use a finer tool."
     if share.value <= LARGE_SHARE < share.high:
         yield "The study is small: the true share may be over three tenths."
+    if len(found.inspectors) < FEW_INSPECTORS:
+        yield "Two people say little about how far inspectors differ: the upper end of the interval is far away for that reason."
 
 
 def _advise_verdicts(found: VerdictAgreement | None) -> Iterable[str]:

@@ -106,13 +106,15 @@ def _as_asked(connection: Connection, study: Study) -> dict:
 
 
 def list_rechecks(connection: Connection) -> list[dict]:
-    """Stoves that someone else shall look at again without seeing the first answers, newest first."""
+    """Stoves of open batches that someone else shall look at again without seeing the first answers,
+    newest first."""
     server_id = log.get_server_id(connection)
+    here = {batch["code"] for batch in batches.list_batches(connection) if batch["closed_at"] is None}
     done = {event["body"]["stove"] for event in log.list_by_kind(connection, "study_answer") if event["body"]["study"] == RECHECK}
     return [
         {"stove": row.stove_key, "batch": row.batch, "but_inspector": row.inspector}
         for row in looks.list_first_passes(connection, newest=NEWEST_FOR_RECHECK)
-        if is_rechecked(server_id, row.stove_key) and row.stove_key not in done
+        if row.batch in here and is_rechecked(server_id, row.stove_key) and row.stove_key not in done
     ]
 
 

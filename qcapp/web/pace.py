@@ -1,15 +1,25 @@
 """The yard lead's page about pace: stoves shown in a hurry, and random re-checks with what they showed."""
 
-from fastapi import APIRouter, Request
+from collections.abc import Mapping
+from typing import Annotated
 
+from fastapi import APIRouter, Depends, Request
+from fastapi.responses import RedirectResponse
+
+from qcapp.checklist.model import Check
+from qcapp.errors import BadInput, NotFound
+from qcapp.inspection.judge import judge_answers
 from qcapp.inspection.stove import fold_stove
 from qcapp.inspection.study import RECHECK, RECHECK_ONE_IN, list_study_answers
 from qcapp.reports.pace import LEAST_READINGS, LEAST_RUN, QUICK_SECONDS, find_pace_signs
 from qcapp.reports.rechecks import RecheckReport, build_recheck_report
 from qcapp.store import checklists, log, looks, people
+from qcapp.sync.admit import Facts
 from qcapp.sync.feed import list_rechecks
-from qcapp.web.deps import StoreDep
+from qcapp.sync.own import record_here
+from qcapp.web.deps import NowDep, StoreDep
 from qcapp.web.pages import page
+from qcapp.web.sheet import build_sheet, read_form, read_sheet
 
 router = APIRouter(include_in_schema=False)
 NEWEST = 400
@@ -34,6 +44,52 @@ def _load_rechecks(connection) -> RecheckReport:
     first = {key: state["inspections"][0] for key, state in states.items() if state["inspections"]}
     known = checklists.load_checklists(connection, {visit["checklist_hash"] for visit in first.values()})
     return build_recheck_report(answers, first, known)
+
+
+@router.get("/yard/pace/{stage}/{serial}")
+def show_recheck(request: Request, stage: str, serial: str, store: StoreDep):
+    return _sheet_page(request, store, f"{stage}/{serial}", {}, "")
+
+
+@router.post("/yard/pace/{stage}/{serial}")
+def add_recheck(request: Request, stage: str, serial: str, store: StoreDep, now: NowDep, form: Annotated[dict, Depends(read_form)]):
+    key = f"{stage}/{serial}"
+    asked, checks, inspectors = _load_recheck(store, key)
+    try:
+        if form.get("inspector") not in inspectors:
+            raise BadInput("another inspector looks again", "inspector", "choose from the list")
+        ((_stove, _repeat, answers),) = read_sheet(form, [(serial, 1)], checks)
+    except BadInput as trouble:
+        return _sheet_page(request, store, key, form, str(trouble))
+    body = {"study": RECHECK, "stove": asked["stove"], "repeat": 1, "answers": answers}
+    record_here(store, kind="study_answer", recorder=form["inspector"], body=body, now=now, facts=Facts(frozenset(inspectors), {}, {}))
+    return RedirectResponse("/yard/pace", status_code=303)
+
+
+def _load_recheck(store, key: str) -> tuple[dict, list[Check], dict[str, str]]:
+    """(what is asked, checks that this stove is asked, names of those who may look by code)."""
+    with store.reading() as connection:
+        asked = next((one for one in list_rechecks(connection) if one["stove"] == key), None)
+        if asked is None:
+            raise NotFound("this stove waits for no re-check", key, "see the page about pace")
+        first = fold_stove(log.list_stove_events(connection, [key])[key])["inspections"][0]
+        checklist = checklists.load_checklists(connection, [first["checklist_hash"]])[first["checklist_hash"]]
+        inspectors = {person["code"]: person["name"] for person in people.list_people(connection) if person["is_inspector"]}
+    context = {"size": first["body"]["size"], "batch": first["body"]["batch_attributes"]}
+    asks = {check_id for check_id, found in judge_answers(checklist, {}, context).items() if found.reason != "condition-not-met"}
+    checks = [check for check in checklist.checks if check.id in asks and check.kind != "calculated"]
+    return asked, checks, {code: name for code, name in inspectors.items() if code != asked["but_inspector"]}
+
+
+def _sheet_page(request: Request, store, key: str, typed: Mapping[str, str], trouble: str):
+    asked, checks, inspectors = _load_recheck(store, key)
+    serial = key.partition("/")[2]
+    answer = page(
+        request, "recheck_sheet.html", title=f"Second look at {serial}", key=key, inspectors=inspectors, typed=typed, trouble=trouble,
+        row=build_sheet([(serial, 1)], checks, (), typed)[0],
+    )
+    answer.status_code = 400 if trouble else 200
+    return answer
 
 
 def span(seconds: int) -> str:

@@ -3,11 +3,18 @@
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
+from fastapi import Request
+
 from qcapp.checklist.model import Check
 from qcapp.errors import BadInput
 from qcapp.inspection.number import parse_number
 
 MARKS = ("pass", "fail", "not_applicable")
+
+
+async def read_form(request: Request) -> dict[str, str]:
+    """Text fields of a form whose names are made on the way."""
+    return {key: value for key, value in (await request.form(max_fields=5000)).items() if isinstance(value, str)}
 
 
 @dataclass(frozen=True)

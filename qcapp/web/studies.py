@@ -16,7 +16,7 @@ from qcapp.store import batches, checklists, log, people
 from qcapp.sync.own import record_here
 from qcapp.web.deps import NowDep, StoreDep
 from qcapp.web.pages import page
-from qcapp.web.sheet import build_sheet, read_sheet
+from qcapp.web.sheet import build_sheet, read_form, read_sheet
 
 router = APIRouter(include_in_schema=False)
 MOST_STOVES = 60
@@ -119,11 +119,6 @@ def close_study(study_id: str, store: StoreDep, now: NowDep):
     study = load_room(store).get_study(study_id)
     record_here(store, kind="study", recorder="yard lead", body={"closes": study.id}, now=now)
     return RedirectResponse(f"/yard/studies/{study.id}", status_code=303)
-
-
-async def read_form(request: Request) -> dict[str, str]:
-    """Text fields of a form whose names are made on the way."""
-    return {key: value for key, value in (await request.form(max_fields=5000)).items() if isinstance(value, str)}
 
 
 @router.get("/yard/studies/{study_id}/sheet/{inspector}")

@@ -10,9 +10,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from qcapp.inspection.tallies import Look
-from qcapp.reports.drift import STOVES_PER_FALSE_SIGN, build_drift_report
+from qcapp.reports.drift import SLACK, STOVES_PER_FALSE_SIGN, build_drift_report
 from qcapp.reports.series import Template, build_passes, build_series
 from qcapp.stats.run_rules import nelson_signals
+from qcapp.stats.self_starting import find_drift, find_limit, score_readings
 from tests.builders import build_small_checklist
 
 ARTISANS = [f"A{n:02}" for n in range(1, 7)]
@@ -139,6 +140,16 @@ def rule_rates(runs: int, seed: int, points: int = 200) -> tuple[float, float]:
     return first / runs / points, either / runs / points
 
 
+def row_run_length(run: float, rows: int, seed: int) -> float:
+    """Mean readings until a false sign of one row that is set to `run`, readings as they come from a normal spread."""
+    limit, lengths = find_limit(SLACK, run), []
+    for row in range(rows):
+        values = np.random.default_rng([seed, row]).normal(50, 3, int(12 * run))
+        drift = find_drift(score_readings(values, 1e-9), SLACK, limit, 1)
+        lengths.append(drift.seen + 1 if drift else len(values))
+    return float(np.mean(lengths))
+
+
 def list_scores(runs: int, seed: int = 20261125) -> list[Score]:
     return [score_yard(yard, runs, seed) for yard in (*CLEAN, *CHANGED)]
 
@@ -151,5 +162,6 @@ def show_scores(runs: int) -> None:
         found = f"{score.found:.0%}" if score.found is not None else ""
         stoves = f"{score.stoves:.0f}" if score.stoves and score.found is not None else ""
         print(f"| {score.yard} | {score.false_per_1000:.2f} | {found} | {stoves} | {off} |", flush=True)
+    print(f"one row set to 500 readings between false signs: {row_run_length(500, 10 * runs, 6):.0f}")
     first, either = rule_rates(runs, 5)
     print(f"Nelson's rules on clean points: rule 1 {first:.4f} of the points, any of the eight {either:.4f}")

@@ -1,0 +1,90 @@
+"""What a study shows and advises; re-checks against the first look."""
+
+import pytest
+
+from qcapp.inspection.study import RECHECK, Study, StudyAnswer
+from qcapp.reports.rechecks import build_recheck_report
+from qcapp.reports.studies import build_study_report
+from tests.builders import build_small_checklist
+
+CHECKLIST = build_small_checklist()
+WIDTH, EDGE = "door-opening-width", "sharp-edge"
+CONTEXT = {"size": "medium", "batch": {}}
+STOVES = tuple(f"S{n:02}" for n in range(24))
+
+
+def plan(inspectors=("I01", "I02", "I03"), repeats=2):
+    return Study("st", "t", "2026-11-01T00:00:00.000Z", CHECKLIST.hash, "B1", STOVES, inspectors, repeats, (EDGE, WIDTH), "s", True)
+
+
+def answers(edge, width, study=None):
+    study = study or plan()
+    return [
+        StudyAnswer(study.id, stove, who, repeat, "t", {EDGE: {"mark": edge(n, w, repeat)}, WIDTH: {"values": [str(width(n, w, repeat))]}})
+        for n, stove in enumerate(STOVES)
+        for w, who in enumerate(study.inspectors)
+        for repeat in (1, 2)
+    ]
+
+
+def mark(is_bad):
+    return "fail" if is_bad else "pass"
+
+
+def report(edge=lambda n, w, r: mark(n % 3 == 0), width=lambda n, w, r: 97 + n % 7 + (n * 3 + w + r) % 2 * 0.1):
+    found = build_study_report(plan(), answers(edge, width), CHECKLIST, CONTEXT)
+    return {row.check.id: row for row in found.checks}, found
+
+
+def test_inspectors_who_see_the_same_agree_wholly():
+    rows, found = report()
+    assert rows[EDGE].verdicts.agreement.kappa == pytest.approx(1) and rows[EDGE].verdicts.differing == ()
+    assert rows[EDGE].advice == ("The inspectors agree well.",)
+    assert found.done == {"I01": 48, "I02": 48, "I03": 48} and found.planned == 48
+    assert rows[WIDTH].readings.share_of_limits.value < 0.1 and "good enough" in rows[WIDTH].advice[0]
+
+
+def test_chance_verdicts_ask_for_a_photo_pair_and_name_who_wavers():
+    rows, _ = report(edge=lambda n, w, r: mark(n % 3 == 0 if w < 2 else (n * 7 + r * 5) % 3 == 0))
+    row = rows[EDGE]
+    assert row.verdicts.method == "fleiss" and row.verdicts.agreement.kappa < 0.6
+    assert any("photo pair" in sentence for sentence in row.advice)
+    assert any(sentence.startswith("I03 judged") for sentence in row.advice)
+    assert row.verdicts.differing[0][1][2][0] == "I03"
+
+
+def test_one_who_reads_larger_calls_for_retraining_a_wavering_hand_for_a_gauge():
+    rows, _ = report(width=lambda n, w, r: 97 + n % 5 + (2 if w == 2 else 0))
+    assert any("retrain" in sentence for sentence in rows[WIDTH].advice)
+    rows, _ = report(width=lambda n, w, r: 97 + n % 5 + ((n * 5 + w * 3 + r * 7) % 4 - 1.5))
+    assert any("gauge" in sentence for sentence in rows[WIDTH].advice)
+
+
+def test_only_good_stoves_teach_nothing_and_say_so():
+    rows, _ = report(edge=lambda n, w, r: "pass")
+    assert rows[EDGE].verdicts.agreement.kappa is None and "nothing is learnt" in rows[EDGE].advice[0]
+
+
+def test_answers_of_others_and_of_no_plan_are_left_out():
+    stray = [StudyAnswer("other", "S00", "I01", 1, "t", {}), StudyAnswer("st", "X", "I01", 1, "t", {}), StudyAnswer("st", "S00", "I09", 1, "t", {})]
+    found = build_study_report(plan(), stray, CHECKLIST, CONTEXT)
+    assert sum(found.done.values()) == 0 and found.checks[0].why_no_verdicts and found.checks[1].why_no_readings
+
+
+def visit(edge="pass", width="100"):
+    body = {"size": "medium", "batch_attributes": {}, "answers": {EDGE: {"mark": edge}, WIDTH: {"values": [width]}}}
+    return {"inspector": "I01", "checklist_hash": CHECKLIST.hash, "body": body}
+
+
+def test_recheck_compares_each_check_with_the_first_look_of_another():
+    first = {"finished/S1": visit(), "finished/S2": visit(edge="fail")}
+    given = [
+        StudyAnswer(RECHECK, "finished/S1", "I02", 1, "t", {EDGE: {"mark": "fail"}, WIDTH: {"values": ["100"]}}),
+        StudyAnswer(RECHECK, "finished/S2", "I02", 1, "t", {EDGE: {"mark": "fail"}}),
+        StudyAnswer(RECHECK, "finished/S2", "I01", 1, "t", {EDGE: {"mark": "pass"}}),
+        StudyAnswer(RECHECK, "finished/S9", "I02", 1, "t", {EDGE: {"mark": "pass"}}),
+    ]
+    found = build_recheck_report(given, first, {CHECKLIST.hash: CHECKLIST})
+    assert (found.stoves, found.alike, found.compared) == (2, 2, 3)
+    (edge,) = [row for row in found.checks if row.check.id == EDGE]
+    assert edge.verdicts.stoves == 2 and edge.verdicts.differing == (("finished/S1", (("first look", "pass"), ("second look", "fail"))),)
