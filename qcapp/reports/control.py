@@ -69,7 +69,7 @@ def list_reading_charts(row: ReadingRow) -> list[ControlRow]:
             lows=tuple(p.low for p in ewma.points), highs=tuple(p.high for p in ewma.points), flags=_flag_out(ewma.points), **shared,
         ),
         ControlRow(
-            "Sums of small shifts (self-starting CUSUM)", "standard deviations", values=row.above, centre=0.0,
+            "Sums of small shifts in standard deviations (CUSUM)", "sd", values=row.above, centre=0.0,
             lows=(-row.limit,) * len(values), highs=(row.limit,) * len(values), other=tuple(-value for value in row.below),
             flags={at: "sum beyond its limit" for at in range(len(values)) if max(row.above[at], row.below[at]) > row.limit}, **shared,
         ),

@@ -139,10 +139,10 @@ def list_after(connection: Connection, seq: int, limit: int, *, but_device: str 
     return list(connection.execute(query.order_by(LOG.c.seq).limit(limit)))
 
 
-def list_by_kind(connection: Connection, kind: str) -> list[dict]:
-    """Counted events of a kind that belongs to no stove, in log order."""
-    query = select(LOG.c.raw).where(LOG.c.kind == kind, LOG.c.state == "counted").order_by(LOG.c.seq)
-    return [json.loads(raw) for raw in connection.execute(query).scalars()]
+def list_by_kind(connection: Connection, kind: str, *, newest: int | None = None) -> list[dict]:
+    """Counted events of a kind that belongs to no stove, in log order; all of them, or the newest ones."""
+    query = select(LOG.c.raw).where(LOG.c.kind == kind, LOG.c.state == "counted").order_by(LOG.c.seq.desc()).limit(newest)
+    return [json.loads(raw) for raw in connection.execute(query).scalars()][::-1]
 
 
 def list_own(connection: Connection, kinds: Sequence[str], batch: str | None = None) -> list:

@@ -26,6 +26,8 @@ from qcapp.sync.protocol import (
 MOST_ROWS = 200
 # About two weeks of a small yard: older stoves have left.
 NEWEST_FOR_RECHECK = 120
+# Every greeting asks: only as many answers are read as could be of those stoves.
+NEWEST_ANSWERS = 1000
 CHAIN_PREFIX = 16
 
 
@@ -110,7 +112,8 @@ def list_rechecks(connection: Connection) -> list[dict]:
     newest first."""
     server_id = log.get_server_id(connection)
     here = {batch["code"] for batch in batches.list_batches(connection) if batch["closed_at"] is None}
-    done = {event["body"]["stove"] for event in log.list_by_kind(connection, "study_answer") if event["body"]["study"] == RECHECK}
+    answers = log.list_by_kind(connection, "study_answer", newest=NEWEST_ANSWERS)
+    done = {event["body"]["stove"] for event in answers if event["body"]["study"] == RECHECK}
     return [
         {"stove": row.stove_key, "batch": row.batch, "but_inspector": row.inspector}
         for row in looks.list_first_passes(connection, newest=NEWEST_FOR_RECHECK)

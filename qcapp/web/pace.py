@@ -23,6 +23,7 @@ from qcapp.web.sheet import build_sheet, read_form, read_sheet
 
 router = APIRouter(include_in_schema=False)
 NEWEST = 400
+NEWEST_ANSWERS = 4000
 
 
 @router.get("/yard/pace")
@@ -39,7 +40,8 @@ def show_pace(request: Request, store: StoreDep):
 
 
 def _load_rechecks(connection) -> RecheckReport:
-    answers = [answer for answer in list_study_answers(log.list_by_kind(connection, "study_answer")) if answer.study == RECHECK]
+    given = list_study_answers(log.list_by_kind(connection, "study_answer", newest=NEWEST_ANSWERS))
+    answers = [answer for answer in given if answer.study == RECHECK]
     states = {key: fold_stove(events) for key, events in log.list_stove_events(connection, {answer.stove for answer in answers}).items()}
     first = {key: state["inspections"][0] for key, state in states.items() if state["inspections"]}
     known = checklists.load_checklists(connection, {visit["checklist_hash"] for visit in first.values()})

@@ -64,7 +64,8 @@ def load_room(store) -> StudyRoom:
 @router.get("/yard/studies")
 def show_studies(request: Request, store: StoreDep, checklist: str = ""):
     room = load_room(store)
-    chosen = next((one for one in room.current if one.id == checklist), room.current[0] if room.current else None)
+    usual = sorted(room.current, key=lambda one: one.stage != "finished")
+    chosen = next((one for one in room.current if one.id == checklist), usual[0] if usual else None)
     return page(request, "studies.html", title="Do inspectors agree", room=room, chosen=chosen, done=_count_done(room))
 
 
