@@ -142,8 +142,8 @@ class StudyBody(Part):
 
 
 class StudyAnswerBody(Part):
-    """What one inspector gave on one look. study: the study's id, or "recheck"; stove: a serial of the
-    study, or the stove's key (stage/serial) for a re-check."""
+    """What one inspector gave on one look. study: the study's id, or "second-look"; stove: a serial of the
+    study, or the stove's key (stage/serial) for a random second look."""
 
     study: Name
     stove: Name

@@ -5,9 +5,9 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-# The study a random re-check belongs to: it is planned by no one.
-RECHECK = "recheck"
-RECHECK_ONE_IN = 20
+# The study a random second look belongs to: it is planned by no one.
+SECOND_LOOK = "second-look"
+SECOND_LOOK_ONE_IN = 20
 
 
 @dataclass(frozen=True)
@@ -79,9 +79,9 @@ def order_looks(study: Study, inspector: str) -> list[tuple[str, int]]:
     return order
 
 
-def is_rechecked(server_id: str, stove_key: str) -> bool:
+def is_looked_at_twice(server_id: str, stove_key: str) -> bool:
     """Whether a stove is one of the one in twenty: by a hash, so that nobody chooses."""
-    return _draw(f"{server_id}/recheck/{stove_key}") % RECHECK_ONE_IN == 0
+    return _draw(f"{server_id}/second-look/{stove_key}") % SECOND_LOOK_ONE_IN == 0
 
 
 def _draw(text: str) -> int:

@@ -17,7 +17,7 @@ from qcapp.errors import BadInput, QcappError
 from qcapp.inspection.disposition import allowed_dispositions
 from qcapp.inspection.event import SERVER_KINDS, Event, canonical, event_hash, stove_key
 from qcapp.inspection.judge import counts_as_fail, judge_answers
-from qcapp.inspection.study import RECHECK
+from qcapp.inspection.study import SECOND_LOOK
 from qcapp.store.log import Entry
 from qcapp.sync.protocol import MOST_EVENT_BYTES
 
@@ -138,7 +138,7 @@ def _find_study_reason(event: Event, content: dict, facts: Facts) -> str | None:
     if event.inspector not in facts.people:
         return f"unknown inspector: {event.inspector}"
     study = content["body"]["study"]
-    return None if study == RECHECK or study in facts.studies else f"unknown study: {study}"
+    return None if study == SECOND_LOOK or study in facts.studies else f"unknown study: {study}"
 
 
 def _find_inspection_reason(event: Event, content: dict, facts: Facts) -> str | None:

@@ -8,7 +8,7 @@ from datetime import datetime
 from sqlalchemy import Connection
 
 from qcapp.inspection.event import OWN_KINDS
-from qcapp.inspection.study import RECHECK, Study, is_rechecked, list_studies, order_looks
+from qcapp.inspection.study import SECOND_LOOK, Study, is_looked_at_twice, list_studies, order_looks
 from qcapp.store import batches, checklists, log, looks, people
 from qcapp.store.engine import Store
 from qcapp.store.moment import as_text
@@ -25,7 +25,7 @@ from qcapp.sync.protocol import (
 
 MOST_ROWS = 200
 # About two weeks of a small yard: older stoves have left.
-NEWEST_FOR_RECHECK = 120
+NEWEST_FOR_SECOND_LOOK = 120
 # Every greeting asks: only as many answers are read as could be of those stoves.
 NEWEST_ANSWERS = 1000
 CHAIN_PREFIX = 16
@@ -56,7 +56,7 @@ def _build_tag(connection: Connection, yard_name: str, drawings: Mapping[str, st
         sorted(drawings.items()),
         log.list_own_hashes(connection, "plan"),
         list_open_studies(connection),
-        list_rechecks(connection),
+        list_second_looks(connection),
     ]
     return hashlib.sha256(json.dumps(parts, sort_keys=True, default=vars).encode()).hexdigest()[:32]
 
@@ -78,7 +78,7 @@ def build_reference(store: Store, *, yard_name: str, drawings: Mapping[str, str]
             "checklists": [{"hash": key, "compiled": compiled} for key, compiled in current],
             "drawings": {name: drawings[name] for name in used},
             "studies": [_as_asked(connection, study) for study in list_open_studies(connection)],
-            "recheck": list_rechecks(connection),
+            "second_looks": list_second_looks(connection),
         }
 
 
@@ -107,17 +107,17 @@ def _as_asked(connection: Connection, study: Study) -> dict:
     }
 
 
-def list_rechecks(connection: Connection) -> list[dict]:
+def list_second_looks(connection: Connection) -> list[dict]:
     """Stoves of open batches that someone else shall look at again without seeing the first answers,
     newest first."""
     server_id = log.get_server_id(connection)
     here = {batch["code"] for batch in batches.list_batches(connection) if batch["closed_at"] is None}
     answers = log.list_by_kind(connection, "study_answer", newest=NEWEST_ANSWERS)
-    done = {event["body"]["stove"] for event in answers if event["body"]["study"] == RECHECK}
+    done = {event["body"]["stove"] for event in answers if event["body"]["study"] == SECOND_LOOK}
     return [
         {"stove": row.stove_key, "batch": row.batch, "but_inspector": row.inspector}
-        for row in looks.list_first_passes(connection, newest=NEWEST_FOR_RECHECK)
-        if row.batch in here and is_rechecked(server_id, row.stove_key) and row.stove_key not in done
+        for row in looks.list_first_passes(connection, newest=NEWEST_FOR_SECOND_LOOK)
+        if row.batch in here and is_looked_at_twice(server_id, row.stove_key) and row.stove_key not in done
     ]
 
 

@@ -1,4 +1,4 @@
-"""The yard lead's page about pace: stoves shown in a hurry, and random re-checks with what they showed."""
+"""The yard lead's page about pace: stoves shown in a hurry, and random second looks with what they showed."""
 
 from collections.abc import Mapping
 from typing import Annotated
@@ -10,12 +10,11 @@ from qcapp.checklist.model import Check
 from qcapp.errors import BadInput, NotFound
 from qcapp.inspection.judge import judge_answers
 from qcapp.inspection.stove import fold_stove
-from qcapp.inspection.study import RECHECK, RECHECK_ONE_IN, list_study_answers
+from qcapp.inspection.study import SECOND_LOOK, SECOND_LOOK_ONE_IN, list_study_answers
 from qcapp.reports.pace import LEAST_READINGS, LEAST_RUN, QUICK_SECONDS, find_pace_signs
-from qcapp.reports.rechecks import RecheckReport, build_recheck_report
+from qcapp.reports.second_looks import SecondLookReport, build_second_look_report
 from qcapp.store import checklists, log, looks, people
-from qcapp.sync.admit import Facts
-from qcapp.sync.feed import list_rechecks
+from qcapp.sync.feed import list_second_looks
 from qcapp.sync.own import record_here
 from qcapp.web.deps import NowDep, StoreDep
 from qcapp.web.pages import page
@@ -31,49 +30,49 @@ def show_pace(request: Request, store: StoreDep):
     with store.reading() as connection:
         signs = find_pace_signs(looks.list_first_events(connection, newest=NEWEST))
         names = {person["code"]: person["name"] for person in people.list_people(connection)}
-        asked = list_rechecks(connection)
-        report = _load_rechecks(connection)
+        asked = list_second_looks(connection)
+        report = _load_second_looks(connection)
     return page(
-        request, "pace.html", title="Pace and re-checks", signs=signs, names=names, asked=asked, report=report, one_in=RECHECK_ONE_IN,
+        request, "pace.html", title="Pace and second looks", signs=signs, names=names, asked=asked, report=report, one_in=SECOND_LOOK_ONE_IN,
         quick_seconds=QUICK_SECONDS, least_run=LEAST_RUN, least_readings=LEAST_READINGS, newest=NEWEST, span=span,
     )
 
 
-def _load_rechecks(connection) -> RecheckReport:
+def _load_second_looks(connection) -> SecondLookReport:
     given = list_study_answers(log.list_by_kind(connection, "study_answer", newest=NEWEST_ANSWERS))
-    answers = [answer for answer in given if answer.study == RECHECK]
+    answers = [answer for answer in given if answer.study == SECOND_LOOK]
     states = {key: fold_stove(events) for key, events in log.list_stove_events(connection, {answer.stove for answer in answers}).items()}
     first = {key: state["inspections"][0] for key, state in states.items() if state["inspections"]}
     known = checklists.load_checklists(connection, {visit["checklist_hash"] for visit in first.values()})
-    return build_recheck_report(answers, first, known)
+    return build_second_look_report(answers, first, known)
 
 
 @router.get("/yard/pace/{stage}/{serial}")
-def show_recheck(request: Request, stage: str, serial: str, store: StoreDep):
+def show_second_look(request: Request, stage: str, serial: str, store: StoreDep):
     return _sheet_page(request, store, f"{stage}/{serial}", {}, "")
 
 
 @router.post("/yard/pace/{stage}/{serial}")
-def add_recheck(request: Request, stage: str, serial: str, store: StoreDep, now: NowDep, form: Annotated[dict, Depends(read_form)]):
+def add_second_look(request: Request, stage: str, serial: str, store: StoreDep, now: NowDep, form: Annotated[dict, Depends(read_form)]):
     key = f"{stage}/{serial}"
-    asked, checks, inspectors = _load_recheck(store, key)
+    asked, checks, inspectors = _load_second_look(store, key)
     try:
         if form.get("inspector") not in inspectors:
             raise BadInput("another inspector looks again", "inspector", "choose from the list")
         ((_stove, _repeat, answers),) = read_sheet(form, [(serial, 1)], checks)
     except BadInput as trouble:
         return _sheet_page(request, store, key, form, str(trouble))
-    body = {"study": RECHECK, "stove": asked["stove"], "repeat": 1, "answers": answers}
-    record_here(store, kind="study_answer", recorder=form["inspector"], body=body, now=now, facts=Facts(frozenset(inspectors), {}, {}))
+    body = {"study": SECOND_LOOK, "stove": asked["stove"], "repeat": 1, "answers": answers}
+    record_here(store, kind="study_answer", recorder=form["inspector"], body=body, now=now)
     return RedirectResponse("/yard/pace", status_code=303)
 
 
-def _load_recheck(store, key: str) -> tuple[dict, list[Check], dict[str, str]]:
+def _load_second_look(store, key: str) -> tuple[dict, list[Check], dict[str, str]]:
     """(what is asked, checks that this stove is asked, names of those who may look by code)."""
     with store.reading() as connection:
-        asked = next((one for one in list_rechecks(connection) if one["stove"] == key), None)
+        asked = next((one for one in list_second_looks(connection) if one["stove"] == key), None)
         if asked is None:
-            raise NotFound("this stove waits for no re-check", key, "see the page about pace")
+            raise NotFound("this stove waits for no second look", key, "see the page about pace")
         first = fold_stove(log.list_stove_events(connection, [key])[key])["inspections"][0]
         checklist = checklists.load_checklists(connection, [first["checklist_hash"]])[first["checklist_hash"]]
         inspectors = {person["code"]: person["name"] for person in people.list_people(connection) if person["is_inspector"]}
@@ -84,10 +83,10 @@ def _load_recheck(store, key: str) -> tuple[dict, list[Check], dict[str, str]]:
 
 
 def _sheet_page(request: Request, store, key: str, typed: Mapping[str, str], trouble: str):
-    asked, checks, inspectors = _load_recheck(store, key)
+    asked, checks, inspectors = _load_second_look(store, key)
     serial = key.partition("/")[2]
     answer = page(
-        request, "recheck_sheet.html", title=f"Second look at {serial}", key=key, inspectors=inspectors, typed=typed, trouble=trouble,
+        request, "second_look_sheet.html", title=f"Second look at {serial}", key=key, inspectors=inspectors, typed=typed, trouble=trouble,
         row=build_sheet([(serial, 1)], checks, (), typed)[0],
     )
     answer.status_code = 400 if trouble else 200

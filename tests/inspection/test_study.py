@@ -1,11 +1,11 @@
-"""Studies: blind orders that follow from the seed, which answer counts, who is re-checked."""
+"""Studies: blind orders that follow from the seed, which answer counts, who is looked at twice."""
 
 from collections import Counter
 
 from hypothesis import given
 from hypothesis import strategies as st
 
-from qcapp.inspection.study import RECHECK_ONE_IN, Study, is_rechecked, list_studies, list_study_answers, order_looks
+from qcapp.inspection.study import SECOND_LOOK_ONE_IN, Study, is_looked_at_twice, list_studies, list_study_answers, order_looks
 
 
 def study(stoves=("S1", "S2", "S3", "S4", "S5"), repeats=3, seed="seed"):
@@ -38,6 +38,6 @@ def test_first_answer_of_a_look_counts_and_a_closed_study_is_closed():
 
 
 def test_about_one_stove_in_twenty_is_drawn_and_always_the_same_ones():
-    drawn = [n for n in range(4000) if is_rechecked("server", f"finished/S{n}")]
-    assert 150 <= len(drawn) <= 250 and RECHECK_ONE_IN == 20
-    assert drawn != [n for n in range(4000) if is_rechecked("other", f"finished/S{n}")]
+    drawn = [n for n in range(4000) if is_looked_at_twice("server", f"finished/S{n}")]
+    assert 150 <= len(drawn) <= 250 and SECOND_LOOK_ONE_IN == 20
+    assert drawn != [n for n in range(4000) if is_looked_at_twice("other", f"finished/S{n}")]

@@ -1,9 +1,9 @@
-"""What a study shows and advises; re-checks against the first look."""
+"""What a study shows and advises; second looks against the first look."""
 
 import pytest
 
-from qcapp.inspection.study import RECHECK, Study, StudyAnswer
-from qcapp.reports.rechecks import build_recheck_report
+from qcapp.inspection.study import SECOND_LOOK, Study, StudyAnswer
+from qcapp.reports.second_looks import build_second_look_report
 from qcapp.reports.studies import build_study_report
 from tests.builders import build_small_checklist
 
@@ -76,15 +76,15 @@ def visit(edge="pass", width="100"):
     return {"inspector": "I01", "checklist_hash": CHECKLIST.hash, "body": body}
 
 
-def test_recheck_compares_each_check_with_the_first_look_of_another():
+def test_second_look_compares_each_check_with_the_first_look_of_another():
     first = {"finished/S1": visit(), "finished/S2": visit(edge="fail")}
     given = [
-        StudyAnswer(RECHECK, "finished/S1", "I02", 1, "t", {EDGE: {"mark": "fail"}, WIDTH: {"values": ["100"]}}),
-        StudyAnswer(RECHECK, "finished/S2", "I02", 1, "t", {EDGE: {"mark": "fail"}}),
-        StudyAnswer(RECHECK, "finished/S2", "I01", 1, "t", {EDGE: {"mark": "pass"}}),
-        StudyAnswer(RECHECK, "finished/S9", "I02", 1, "t", {EDGE: {"mark": "pass"}}),
+        StudyAnswer(SECOND_LOOK, "finished/S1", "I02", 1, "t", {EDGE: {"mark": "fail"}, WIDTH: {"values": ["100"]}}),
+        StudyAnswer(SECOND_LOOK, "finished/S2", "I02", 1, "t", {EDGE: {"mark": "fail"}}),
+        StudyAnswer(SECOND_LOOK, "finished/S2", "I01", 1, "t", {EDGE: {"mark": "pass"}}),
+        StudyAnswer(SECOND_LOOK, "finished/S9", "I02", 1, "t", {EDGE: {"mark": "pass"}}),
     ]
-    found = build_recheck_report(given, first, {CHECKLIST.hash: CHECKLIST})
+    found = build_second_look_report(given, first, {CHECKLIST.hash: CHECKLIST})
     assert (found.stoves, found.alike, found.compared) == (2, 2, 3)
     (edge,) = [row for row in found.checks if row.check.id == EDGE]
     assert edge.verdicts.stoves == 2 and edge.verdicts.differing == (("finished/S1", (("first look", "pass"), ("second look", "fail"))),)

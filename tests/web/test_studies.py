@@ -1,10 +1,10 @@
-"""Studies, re-checks and pace through the server: plan, order to phones, sheets, answers, pages."""
+"""Studies, second looks and pace through the server: plan, order to phones, sheets, answers, pages."""
 
 import re
 
 import pytest
 
-from qcapp.inspection.study import is_rechecked
+from qcapp.inspection.study import is_looked_at_twice
 from qcapp.store import log
 from qcapp.store.people import save_people
 from tests.builders import open_yard
@@ -123,13 +123,13 @@ def test_unknown_study_or_inspector_is_not_found(yard):
 def drawn_serial(yard):
     with yard.store.reading() as connection:
         server_id = log.get_server_id(connection)
-    return next(f"B1-{n:03}" for n in range(999) if is_rechecked(server_id, f"finished/B1-{n:03}"))
+    return next(f"B1-{n:03}" for n in range(999) if is_looked_at_twice(server_id, f"finished/B1-{n:03}"))
 
 
 def test_drawn_stove_is_offered_checked_again_by_another_and_compared(yard):
     serial = drawn_serial(yard)
     yard.push(yard.phone.inspect(serial))
-    assert yard.client.get("/api/sync/reference", headers=yard.headers).json()["recheck"] == [{"stove": f"finished/{serial}", "batch": "B1", "but_inspector": "I01"}]
+    assert yard.client.get("/api/sync/reference", headers=yard.headers).json()["second_looks"] == [{"stove": f"finished/{serial}", "batch": "B1", "but_inspector": "I01"}]
     sheet = yard.client.get(f"/yard/pace/finished/{serial}").text
     assert "Dodo (I02)" in sheet and "(I01)" not in sheet
     form = {"inspector": "I02", "1.sharp-edge": "fail", "1.door-opening-width.0": "100", "1.dents": "pass"}
@@ -137,7 +137,7 @@ def test_drawn_stove_is_offered_checked_again_by_another_and_compared(yard):
     assert yard.client.post(f"/yard/pace/finished/{serial}", data=form, follow_redirects=False).status_code == 303
     page = text_of(yard.client.get("/yard/pace"))
     assert "2 of 3 checks got the same verdict again" in page and "None is waiting" in page
-    assert yard.client.get("/api/sync/reference", headers=yard.headers).json()["recheck"] == []
+    assert yard.client.get("/api/sync/reference", headers=yard.headers).json()["second_looks"] == []
     # The stove itself stays as it was first found.
     assert "100 %" in text_of(yard.client.get("/batches/B1"))
 

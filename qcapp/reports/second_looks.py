@@ -1,4 +1,4 @@
-"""Random re-checks: what the first look and the blind second one said of the same stove."""
+"""Random second looks: what the first look and the blind second one said of the same stove."""
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -6,7 +6,7 @@ from typing import Any
 
 from qcapp.checklist.model import Checklist
 from qcapp.inspection.judge import judge_answers
-from qcapp.inspection.study import RECHECK, StudyAnswer
+from qcapp.inspection.study import SECOND_LOOK, StudyAnswer
 from qcapp.reports.studies import CheckAgreement, compare_looks
 from qcapp.stats.interval import Interval
 from qcapp.stats.proportion import wilson_interval
@@ -15,8 +15,8 @@ FIRST, SECOND = "first look", "second look"
 
 
 @dataclass(frozen=True)
-class RecheckReport:
-    """stoves: re-checked by someone else; alike, compared: checks with the same verdict, of all that both
+class SecondLookReport:
+    """stoves: looked at twice by someone else; alike, compared: checks with the same verdict, of all that both
     gave; interval: Wilson's, taking checks as independent (those of one stove are not wholly)."""
 
     stoves: int
@@ -26,9 +26,9 @@ class RecheckReport:
     checks: tuple[CheckAgreement, ...]
 
 
-def build_recheck_report(
+def build_second_look_report(
     answers: Iterable[StudyAnswer], first: Mapping[str, Mapping[str, Any]], checklists: Mapping[str, Checklist]
-) -> RecheckReport:
+) -> SecondLookReport:
     """first: the first-pass inspection as it counts (`fold_stove`), by stove key. A second look by the
     same inspector, or at a stove without a first one, is left out."""
     looks: dict[str, list[tuple]] = {}
@@ -36,7 +36,7 @@ def build_recheck_report(
     for answer in answers:
         visit = first.get(answer.stove)
         checklist = checklists.get(visit["checklist_hash"]) if visit else None
-        if answer.study != RECHECK or checklist is None or visit["inspector"] == answer.inspector:
+        if answer.study != SECOND_LOOK or checklist is None or visit["inspector"] == answer.inspector:
             continue
         stoves += 1
         context = {"size": visit["body"]["size"], "batch": visit["body"]["batch_attributes"]}
@@ -50,4 +50,4 @@ def build_recheck_report(
             alike += pair[0].verdict == pair[1].verdict
             looks.setdefault(check.id, []).extend((answer.stove, who, 1, found) for who, found in zip((FIRST, SECOND), pair, strict=True))
     rows = tuple(compare_looks(check, looks[check_id], size=sizes[check_id]) for check_id, check in checks.items())
-    return RecheckReport(stoves, alike, compared, wilson_interval(alike, compared) if compared else None, rows)
+    return SecondLookReport(stoves, alike, compared, wilson_interval(alike, compared) if compared else None, rows)
