@@ -26,7 +26,7 @@ ALLOWED = {
     "lan": (set(), {"cryptography", "jinja2", "segno", "starlette"}),
     "web": (
         {"checklist", "inspection", "stats", "store", "sync", "reports", "charts", "documents", "access", "settings"},
-        {"fastapi", "starlette", "jinja2", "segno", "xlsxwriter", "minify"},
+        {"fastapi", "starlette", "jinja2", "segno", "xlsxwriter", "rjsmin"},
     ),
 }
 # They assemble the rest, so they may import everything and nobody imports them.

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.e2e.core.fake_yard import FakeYard
+from tests.e2e.core.fake_yard import FakeYard, read_served
 
 SHELL = """<!doctype html><title>{build}</title><main id="screen">{build}</main>
 <script type="module" src="/static/{build}/js/offline/worker_link.js"></script>
@@ -95,7 +95,7 @@ def serve_real_shell(yard: FakeYard, checkout: Path) -> None:
     page = (static / "index.html").read_text(encoding="utf-8").replace("__BASE__", "/static/real/").replace("__APP_BUILD__", "real")
     files = {"/phone/": page.encode()}
     for path in [*sorted((static / "js").rglob("*.js")), static / "css" / "phone.css"]:
-        files[f"/static/real/{path.relative_to(static).as_posix()}"] = path.read_bytes()
+        files[f"/static/real/{path.relative_to(static).as_posix()}"] = read_served(path)
     listed = json.dumps([[path, hashlib.sha256(content).hexdigest()] for path, content in files.items()])
     worker = (static / "sw.js").read_text(encoding="utf-8").replace("__BUILD__", "real").replace("__FILES__", listed)
     yard.files["/phone/"] = (200, {"Content-Type": "text/html"}, page.encode())
