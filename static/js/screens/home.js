@@ -5,7 +5,7 @@ import { newCorrection, newReinspection, proposeSerial } from "../inspection/dra
 import { findChecklist, findPhoto } from "../store/keep.js";
 import { listEvents, listMine, listStoveKeys, record } from "../store/outbox.js";
 import { status, syncNow } from "../sync/exchange.js";
-import { packHandover, takeHandover } from "../sync/parcels.js";
+import { packHandover, takeHandover } from "../sync/call.js";
 import { button, draftRoute, h, page, pick, row, say, shape, showDay, showTime } from "./view.js";
 
 const MB = 1_000_000;

@@ -3,7 +3,7 @@ import { isShort, newDraft } from "../inspection/draft.js";
 import { setMeta } from "../store/keep.js";
 import { listStoveKeys } from "../store/outbox.js";
 import { enrol, sendAllNow, status, syncNow } from "../sync/exchange.js";
-import { isFreeNetwork } from "../sync/parcels.js";
+import { isFreeNetwork } from "../sync/call.js";
 import { nextSerial } from "./home.js";
 import { button, h, hasWord, page, pick, row, say, showDay, showTime } from "./view.js";
 

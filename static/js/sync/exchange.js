@@ -6,8 +6,7 @@ import {
   acknowledge, changes, countRecords, countRelayed, countUnsent, forgetAcknowledgements, isSamePosition, joinTabs, listUnsent, meetServer,
   mergePulled, pruneRecords, recordLoss,
 } from "../store/outbox.js";
-import { backOffMs, call, fillBatch, FIRST_BATCH, isNearAddress, nextSize, Stop } from "./call.js";
-import { listDefinitions, sendPhotos, wishPhotos } from "./parcels.js";
+import { backOffMs, call, fillBatch, FIRST_BATCH, isNearAddress, listDefinitions, nextSize, sendPhotos, Stop, wishPhotos } from "./call.js";
 
 const PROTOCOL = 1;
 const MOST_RESTORES = 3;

@@ -17,11 +17,11 @@ BARE_PAGE = f"""<!doctype html><title>core</title><script type="module">
   import * as keep from "/static/{BUILD}/js/store/keep.js";
   import * as outbox from "/static/{BUILD}/js/store/outbox.js";
   import * as exchange from "/static/{BUILD}/js/sync/exchange.js";
-  import * as parcels from "/static/{BUILD}/js/sync/parcels.js";
+  import * as call from "/static/{BUILD}/js/sync/call.js";
   const save = (stove, more = {{}}) => outbox.record({{
     kind: "inspection", inspector: "I1", batch: "B1", stage: "finished", stove, photos: [],
     checklist: "finished-stove@1", checklist_hash: "{"0" * 64}", body: {{ size: "medium" }}, ...more }});
-  globalThis.core = {{ ...db, ...keep, ...outbox, ...exchange, ...parcels, save }};
+  globalThis.core = {{ ...db, ...keep, ...outbox, ...exchange, ...call, save }};
 </script>"""
 TYPES = {".js": "text/javascript", ".css": "text/css", ".html": "text/html"}
 

@@ -10,7 +10,7 @@ const { compiled } = await import("./small_checklist.js");
 
 const scriptDir = new URL("../../../static/js/", import.meta.url);
 const words = JSON.parse(readFileSync(new URL("../words/en.json", scriptDir)));
-const sources = [...readdirSync(new URL("screens/", scriptDir)).map((name) => `screens/${name}`), "main.js", "sync/exchange.js", "sync/parcels.js"]
+const sources = [...readdirSync(new URL("screens/", scriptDir)).map((name) => `screens/${name}`), "main.js", "sync/exchange.js", "sync/call.js"]
   .map((name) => readFileSync(new URL(name, scriptDir), "utf8")).join("\n");
 useWords(words, "en");
 

@@ -1,7 +1,6 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { Stop } from "../../../static/js/sync/call.js";
-import { isFreeNetwork, sendPieces } from "../../../static/js/sync/parcels.js";
+import { isFreeNetwork, sendPieces, Stop } from "../../../static/js/sync/call.js";
 
 const WHOLE = { is_whole: true };
 
