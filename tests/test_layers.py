@@ -21,7 +21,7 @@ ALLOWED = {
     "sync": ({"checklist", "inspection", "store"}, {"pydantic", "sqlalchemy", "PIL"}),
     "reports": ({"checklist", "inspection", "stats"}, set()),
     "charts": ({"reports", "stats"}, set()),
-    "documents": ({"reports", "stats"}, {"typst", "segno"}),
+    "documents": ({"inspection", "reports", "stats"}, {"typst", "segno"}),
     "access": ({"store"}, {"argon2", "cryptography", "rfc8785"}),
     "lan": (set(), {"cryptography", "jinja2", "segno", "starlette"}),
     "web": (
