@@ -17,7 +17,7 @@ from qcapp.store.engine import Store
 from qcapp.store.log import ensure_server_id
 from qcapp.store.migrate import migrate
 from qcapp.store.moment import as_text
-from qcapp.web import aside, batch_desk, buyer, phone, shell, summary_link, trainer, trainer_api, yard
+from qcapp.web import aside, batch_desk, buyer, paper, paper_entry, phone, shell, summary_link, trainer, trainer_api, yard
 from qcapp.web.deps import utc_now
 from qcapp.web.errors import install_error_handlers
 from qcapp.web.private import PrivateHeaders
@@ -37,7 +37,7 @@ def create_app(settings: Settings, store: Store | None = None, clock: Callable[[
     app.add_middleware(GZipMiddleware, minimum_size=1000)
     app.add_middleware(PrivateHeaders)
     install_error_handlers(app)
-    for room in (shell, phone, trainer, trainer_api, buyer, batch_desk, summary_link, yard, aside):
+    for room in (shell, phone, trainer, trainer_api, buyer, batch_desk, summary_link, yard, aside, paper, paper_entry):
         app.include_router(room.router)
     return app
 
