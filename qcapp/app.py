@@ -31,7 +31,7 @@ def create_app(settings: Settings, store: Store | None = None, clock: Callable[[
     app.state.settings = settings
     app.state.clock = clock
     app.state.shell = shell.load_shell(settings.static_dir)
-    app.state.drawings = {path.name: path.read_text(encoding="utf-8") for path in settings.checklists_dir.glob("*.svg")}
+    app.state.drawings = read_drawings(settings.checklists_dir)
     app.state.store = store or open_store(settings, clock)
     # The phone's files cross a slow link once; gzip makes them a third.
     app.add_middleware(GZipMiddleware, minimum_size=1000)
@@ -47,6 +47,11 @@ async def _hold_store(app: FastAPI) -> AsyncIterator[None]:
     app.state.store.hold()
     yield
     app.state.store.close()
+
+
+def read_drawings(folder: Path) -> dict[str, str]:
+    """SVG text by file name."""
+    return {path.name: path.read_text(encoding="utf-8") for path in folder.glob("*.svg")}
 
 
 def open_store(settings: Settings, clock: Callable[[], datetime] = utc_now) -> Store:

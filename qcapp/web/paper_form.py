@@ -10,8 +10,6 @@ from datetime import UTC, date, datetime, time, timedelta, timezone
 from functools import cached_property
 from typing import Any
 
-from sqlalchemy import Connection
-
 from qcapp.checklist.model import Checklist
 from qcapp.errors import BadInput
 from qcapp.inspection.disposition import needs_reason
@@ -74,7 +72,7 @@ def cell_name(check_id: str, index: int, place: int) -> str:
     return f"cell-{check_id}-{index}-{place}"
 
 
-def read_sheet(connection: Connection, sheet: Sheet, people: Mapping[str, dict]) -> None:
+def read_sheet(connection, sheet: Sheet, people: Mapping[str, dict]) -> None:
     """Fills in the sheet's columns and problems. people: by code."""
     if not people.get(sheet.get("inspector"), {}).get("is_inspector"):
         sheet.problems["inspector"] = "choose who inspected"
@@ -140,7 +138,7 @@ def _read_serial(sheet: Sheet, index: int) -> str:
         return ""
 
 
-def _read_column(connection: Connection, sheet: Sheet, index: int, day: date | None, offset: timezone) -> Column:
+def _read_column(connection, sheet: Sheet, index: int, day: date | None, offset: timezone) -> Column:
     serial, moment = _read_serial(sheet, index), _read_moment(sheet, index, day, offset)
     key = stove_key(sheet.checklist.stage, serial)
     looks = fold_stove(log.list_stove_events(connection, [key])[key])["inspections"] if serial else []
@@ -174,7 +172,7 @@ def _refuse_double(sheet: Sheet) -> None:
         seen.add(column.serial or f"column {column.index}")
 
 
-def find_kept(connection: Connection, sheet: Sheet) -> set[int]:
+def find_kept(connection, sheet: Sheet) -> set[int]:
     """Columns that the log already has from this very form: Save was pressed twice."""
     ids = {find_record_id(sheet.key, sheet.batch["code"], sheet.checklist, build_record(sheet, column)): column.index for column in sheet.columns}
     return {ids[row.id] for row in log.list_known(connection, ids)}

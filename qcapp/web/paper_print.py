@@ -3,8 +3,6 @@
 from collections.abc import Mapping
 from datetime import datetime
 
-from sqlalchemy import Connection
-
 from qcapp.checklist.model import Checklist
 from qcapp.documents.check_sheet_pdf import STOVES, SheetWish, build_check_sheet_pdf
 from qcapp.documents.tags_pdf import Tag, build_tags_pdf
@@ -16,14 +14,14 @@ from qcapp.store import batches, checklists
 MOST_TAGS = 1000
 
 
-def get_batch(connection: Connection, code: str) -> dict:
+def get_batch(connection, code: str) -> dict:
     batch = batches.find_batch(connection, code)
     if batch is None:
         raise NotFound("there is no such batch", code, "see the list of batches")
     return batch
 
 
-def find_current_checklist(connection: Connection, checklist_id: str) -> Checklist:
+def find_current_checklist(connection, checklist_id: str) -> Checklist:
     current = {compiled["id"]: compiled for _key, compiled in checklists.list_current(connection)}
     if checklist_id not in current:
         raise NotFound("there is no such checklist", checklist_id, f"there are {', '.join(sorted(current))}")
@@ -37,7 +35,7 @@ def list_not_asked(checklist: Checklist, batch: Mapping) -> set[str]:
 
 
 def print_sheet(
-    connection: Connection, drawings: Mapping[str, str], checklist_id: str, *, yard: str, now: datetime, size: str | None = None,
+    connection, drawings: Mapping[str, str], checklist_id: str, *, yard: str, now: datetime, size: str | None = None,
     stoves: int = 1, batch_code: str | None = None,
 ) -> bytes:
     """The check sheet as PDF. A batch gives its size, its crew and what it is not asked. Raises NotFound, BadInput."""
@@ -57,7 +55,7 @@ def print_sheet(
     )
 
 
-def print_tags(connection: Connection, batch_code: str, *, yard: str, now: datetime, first: int = 1, last: int | None = None) -> bytes:
+def print_tags(connection, batch_code: str, *, yard: str, now: datetime, first: int = 1, last: int | None = None) -> bytes:
     """Tags of the batch's serials from a first to a last number (its planned count when not given). Raises NotFound, BadInput."""
     batch = get_batch(connection, batch_code)
     last = batch["planned"] if last is None else last
