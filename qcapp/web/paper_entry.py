@@ -110,7 +110,7 @@ def _find_people(connection) -> dict[str, dict]:
 
 def _show_form(request: Request, connection, sheet: Sheet, saved: list[str] = []):
     listed = _find_people(connection).values()
-    first = next((name for name in _list_names(sheet) if name in sheet.problems), "serial-0")
+    first = next((name for name in _list_names(sheet) if name in sheet.problems), "serial-0" if sheet.get("inspector") else "inspector")
     return page(
         request, "paper_entry.html", title="Type in a sheet" if not sheet.problems else f"Type in a sheet: {len(sheet.problems)} to mend",
         sheet=sheet, parts=_list_parts(sheet), inspectors=[one for one in listed if one["is_inspector"]],

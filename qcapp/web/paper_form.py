@@ -116,7 +116,7 @@ def _read_moment(sheet: Sheet, index: int, day: date | None, offset: timezone) -
     if day is None:
         return sheet.now
     try:
-        clock = time.fromisoformat(sheet.get(name)) if sheet.get(name) else None
+        clock = _read_clock(sheet.get(name))
     except ValueError:
         sheet.problems[name] = "write the time like 14:30, or leave it empty"
         return sheet.now
@@ -128,6 +128,16 @@ def _read_moment(sheet: Sheet, index: int, day: date | None, offset: timezone) -
     if moment > now:
         sheet.problems["day" if day > now.date() else name] = "this is in the future: compare with the sheet"
     return moment
+
+
+def _read_clock(text: str) -> time | None:
+    """14:30, 14.30 or 1430; None when empty. Raises ValueError."""
+    if not text:
+        return None
+    found = re.fullmatch(r"([0-9]{1,2})[:.h]?([0-9]{2})", text)
+    if not found:
+        raise ValueError(text)
+    return time(int(found[1]), int(found[2]))
 
 
 def _read_serial(sheet: Sheet, index: int) -> str:

@@ -114,6 +114,7 @@ def test_record_is_an_event_of_the_server_that_tells_itself_from_a_phones(yard):
         ({"day": "2026-11-25", "time-0": "23:00"}, "time-0", "future"),
         ({"day": "24.11.2026"}, "day", "write the day"),
         ({"time-0": "half two"}, "time-0", "14:30"),
+        ({"time-0": "25:00"}, "time-0", "14:30"),
         ({"offset": "3"}, "offset", "+03:00"),
         ({"inspector": ""}, "inspector", "choose"),
         ({"inspector": "A01"}, "inspector", "choose"),
@@ -225,6 +226,12 @@ def test_sheet_of_an_older_revision_is_judged_by_its_own(yard):
     assert "revision 1" in choice and "revision 2" in choice
     enter(yard, fill(), address=f"/yard/entry?batch=B1&checklist={yard.checklist.hash}").press("save")
     assert read_log(yard)[0]["checklist"] == "small-stove@1"
+
+
+@pytest.mark.parametrize("written", ["8:05", "08.05", "0805"])
+def test_time_is_read_as_people_write_it(yard, written):
+    enter(yard, fill(time=written)).press("save")
+    assert read_log(yard)[0]["captured_at"] == "2026-11-24T08:05:00.000Z"
 
 
 def test_morning_sheet_of_today_without_a_time_is_not_in_the_future(yard):
