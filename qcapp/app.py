@@ -17,7 +17,7 @@ from qcapp.store.engine import Store
 from qcapp.store.log import ensure_server_id
 from qcapp.store.migrate import migrate
 from qcapp.store.moment import as_text
-from qcapp.web import aside, batch_desk, buyer, drift, limits, pace, phone, shell, studies, summary_link, trainer, trainer_api, yard
+from qcapp.web import aside, batch_desk, buyer, drift, limits, pace, paper, paper_entry, phone, shell, studies, summary_link, trainer, trainer_api, yard
 from qcapp.web.deps import utc_now
 from qcapp.web.errors import install_error_handlers
 from qcapp.web.private import PrivateHeaders
@@ -31,13 +31,13 @@ def create_app(settings: Settings, store: Store | None = None, clock: Callable[[
     app.state.settings = settings
     app.state.clock = clock
     app.state.shell = shell.load_shell(settings.static_dir)
-    app.state.drawings = {path.name: path.read_text(encoding="utf-8") for path in settings.checklists_dir.glob("*.svg")}
+    app.state.drawings = read_drawings(settings.checklists_dir)
     app.state.store = store or open_store(settings, clock)
     # The phone's files cross a slow link once; gzip makes them a third.
     app.add_middleware(GZipMiddleware, minimum_size=1000)
     app.add_middleware(PrivateHeaders)
     install_error_handlers(app)
-    for room in (shell, phone, trainer, trainer_api, buyer, batch_desk, summary_link, yard, aside, drift, limits, studies, pace):
+    for room in (shell, phone, trainer, trainer_api, buyer, batch_desk, summary_link, yard, aside, drift, limits, studies, pace, paper, paper_entry):
         app.include_router(room.router)
     return app
 
@@ -47,6 +47,11 @@ async def _hold_store(app: FastAPI) -> AsyncIterator[None]:
     app.state.store.hold()
     yield
     app.state.store.close()
+
+
+def read_drawings(folder: Path) -> dict[str, str]:
+    """SVG text by file name."""
+    return {path.name: path.read_text(encoding="utf-8") for path in folder.glob("*.svg")}
 
 
 def open_store(settings: Settings, clock: Callable[[], datetime] = utc_now) -> Store:

@@ -16,6 +16,7 @@ from qcapp.cli_figures import add_figure_commands
 from qcapp.cli_keep import add_keep_commands
 from qcapp.cli_lan import FOLDER, add_lan_commands, serve_lan
 from qcapp.cli_measure import add_measure_commands
+from qcapp.cli_paper import add_paper_commands
 from qcapp.cli_trust import add_trust_commands
 from qcapp.demo import prepare_demo, serve_demo
 from qcapp.errors import BadInput, NotFound, QcappError
@@ -34,6 +35,7 @@ app.add_typer(checklist_app, name="checklist")
 app.add_typer(lan_app, name="lan")
 add_lan_commands(lan_app)
 add_figure_commands(app)
+add_paper_commands(app)
 add_trust_commands(app)
 add_keep_commands(app)
 add_measure_commands(app)

@@ -1,6 +1,6 @@
-"""The drawing of the stove for black and white paper: parts with faults hatched, thick, and counted."""
+"""The drawing of the stove for black and white paper: parts with faults hatched and counted, or parts numbered."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from xml.etree import ElementTree
 
 SVG = "http://www.w3.org/2000/svg"
@@ -45,15 +45,30 @@ def _fill(group: ElementTree.Element, *, is_failed: bool) -> None:
             shape.set("fill-opacity", "1")
 
 
-def _label(hit: ElementTree.Element, words: str, *, is_critical: bool) -> list[ElementTree.Element]:
+def _label(hit: ElementTree.Element, words: str, *, is_critical: bool, is_round: bool = False) -> list[ElementTree.Element]:
     x = float(hit.get("x", 0)) + float(hit.get("width", 0)) / 2
     y = float(hit.get("y", 0)) + float(hit.get("height", 0)) / 2
     half, cut = 6 + 3.4 * len(words), 4 if is_critical else 0
     corners = [(-half + cut, -9), (half - cut, -9), (half, -9 + cut), (half, 9 - cut), (half - cut, 9), (-half + cut, 9), (-half, 9 - cut), (-half, -9 + cut)]
     path = "M" + "L".join(f"{x + dx:g} {y + dy:g}" for dx, dy in corners) + "Z"
     paper, ink = ("black", "white") if is_critical else ("white", "black")
-    box = ElementTree.Element(f"{{{SVG}}}path", {"d": path, "fill": paper, "stroke": "black", "stroke-width": "1.4"})
+    shape = {"rx": f"{half}", "ry": "10", "cx": f"{x:g}", "cy": f"{y:g}"} if is_round else {"d": path}
+    box = ElementTree.Element(f"{{{SVG}}}{'ellipse' if is_round else 'path'}", {**shape, "fill": paper, "stroke": "black", "stroke-width": "1.4"})
     style = {"fill": ink, "stroke": "none", "font-family": "Libertinus Serif", "font-weight": "700", "font-size": "14", "text-anchor": "middle"}
     text = ElementTree.Element(f"{{{SVG}}}text", {"x": f"{x:g}", "y": f"{y + 4.8:g}", **style})
     text.text = words
     return [box, text]
+
+
+def number_parts(drawing: str, numbers: Mapping[str, str]) -> str:
+    """SVG text in black and white, each named part with its number in a ring at its middle."""
+    root = ElementTree.fromstring(drawing)
+    root.set("color", "black")
+    labels = []
+    for part, number in numbers.items():
+        group = root.find(f".//*[@id='{part}']")
+        hit = None if group is None else group.find(f".//{{{SVG}}}rect[@class='hit']")
+        if hit is not None:
+            labels.extend(_label(hit, number, is_critical=False, is_round=True))
+    root.extend(labels)
+    return ElementTree.tostring(root, encoding="unicode")

@@ -1,28 +1,18 @@
 """The printed batch summary: A4, tagged (PDF/UA-1), the same bytes from the same proof."""
 
 import hashlib
-import json
-import re
 from collections.abc import Mapping
 from datetime import datetime
-from functools import partial
-from importlib.resources import files
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import Any
 
 import segno
 import typst
 
 from qcapp.documents.drawing_print import mark_for_print
-from qcapp.documents.plain_text import CODE_START, code_beyond_ascii, code_signs, drop_controls, map_texts
-from qcapp.errors import PaperTrouble
+from qcapp.documents.typeset import typeset
 
-TEMPLATES = files("qcapp.documents") / "templates"
-STANDARD = "ua-1"
-MOST_ROUNDS = 5
 PICTURE_SUFFIXES = {b"\xff\xd8\xff": "jpg", b"\x89PNG": "png", b"RIFF": "webp"}
-UNSHOWABLE = re.compile(r'the text `"(.+?)"` could not be displayed')
 
 
 def build_summary_pdf(proof: Mapping[str, Any], *, drawing_svg: str, verify_address: str, photos: Mapping[str, bytes]) -> bytes:
@@ -33,43 +23,23 @@ def build_summary_pdf(proof: Mapping[str, Any], *, drawing_svg: str, verify_addr
     digest or is no readable picture is named instead of shown. Text of the document is only ever
     data to the typesetter; signs its fonts lack are printed as [U+4F60].
     """
-    with TemporaryDirectory() as name:
-        folder = Path(name)
-        for template in TEMPLATES.iterdir():
-            (folder / template.name).write_bytes(template.read_bytes())
-        summary = map_texts(proof["summary"], drop_controls)
-        given = {
-            "summary": summary,
-            "sha256": proof["signed"]["summary_sha256"],
-            "public_key": proof["signature"]["public_key"],
-            "verify_address": drop_controls(verify_address),
-            "drawing_alt": _describe_parts(summary["parts"]),
-        }
-        pictures = {
+    summary = proof["summary"]
+    given = {
+        "summary": summary,
+        "sha256": proof["signed"]["summary_sha256"],
+        "public_key": proof["signature"]["public_key"],
+        "verify_address": verify_address,
+        "drawing_alt": _describe_parts(summary["parts"]),
+    }
+
+    def make_pictures(folder: Path) -> dict[str, Any]:
+        return {
             "drawing": mark_for_print(drawing_svg, summary["parts"]),
             "qr": segno.make(verify_address, error="m").svg_inline(border=2),
             "photos": _write_photos(folder, summary["concessions"], photos),
         }
-        return _typeset_shown(folder, given, pictures, datetime.fromisoformat(summary["issued_at"]).replace(microsecond=0))
 
-
-def _typeset_shown(folder: Path, given: dict, pictures: dict, issued_at: datetime, rounds_left: int = MOST_ROUNDS) -> bytes:
-    """Typesets; when a sign has no glyph, its Unicode number takes its place and it goes again."""
-    try:
-        return _typeset(folder, {**given, **pictures, "has_codes": CODE_START in json.dumps(given)}, issued_at)
-    except typst.TypstError as trouble:
-        signs = UNSHOWABLE.findall(trouble.diagnostic)
-        if not signs or not rounds_left:
-            raise PaperTrouble(f"the summary cannot be printed: {trouble.message}", "summary.typ", "report it with the signed file") from trouble
-    code = code_beyond_ascii if rounds_left == 1 else partial(code_signs, signs=signs)
-    return _typeset_shown(folder, map_texts(given, code), pictures, issued_at, rounds_left - 1)
-
-
-def _typeset(folder: Path, given: dict, issued_at: datetime) -> bytes:
-    return typst.compile(
-        folder / "summary.typ", root=folder, format="pdf", ignore_system_fonts=True, pdf_standards=[STANDARD],
-        sys_inputs={"given": json.dumps(given)}, timestamp=issued_at,
-    )
+    return typeset("summary.typ", given, dated=datetime.fromisoformat(summary["issued_at"]), pictures=make_pictures)
 
 
 def _write_photos(folder: Path, concessions: list[dict], photos: Mapping[str, bytes]) -> dict[str, str]:

@@ -146,12 +146,12 @@ def _build_result(
         artisan=body["crew"].get(check.step),
         verdict=judgement.verdict,
         counts_as_fail=is_fail,
-        fault=_find_fault(check, body["answers"].get(check.id, {}), judgement) if is_fail else None,
+        fault=find_fault(check, body["answers"].get(check.id, {}), judgement) if is_fail else None,
         value=judgement.value,
     )
 
 
-def _find_fault(check: Check, answer: Mapping[str, Any], judgement: Judgement) -> str | None:
+def find_fault(check: Check, answer: Mapping[str, Any], judgement: Judgement) -> str | None:
     """The inspector's word, else the chosen option's, else the only fault that fits the side."""
     if answer.get("fault") is not None:
         return answer["fault"]

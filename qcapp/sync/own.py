@@ -1,4 +1,4 @@
-"""Records made on the server itself (lessons, plans, summaries, admissions): events like a phone's, in the same log."""
+"""Records made on the server itself (lessons, plans, summaries, admissions, sheets typed in): events like a phone's, in the same log."""
 
 import secrets
 from collections.abc import Mapping
@@ -23,11 +23,13 @@ def record_here(store: Store, *, kind: str, recorder: str, body: Mapping, now: d
 
 
 def append_here(
-    connection: Connection, *, kind: str, recorder: str, body: Mapping, now: datetime, batch: str | None = None, **about: str | None
+    connection: Connection, *, kind: str, recorder: str, body: Mapping, now: datetime, batch: str | None = None, facts: Facts = OWN_FACTS, **about
 ) -> str:
     """As record_here, inside a writer transaction of the caller. Raises BadInput for a body that does not fit the kind.
 
-    about: stage, stove, corrects of an event that is about a stove; its figures are made again.
+    about: other fields where they are not the usual ones: id, captured_at, tz_min, and of an event that is about a
+    stove its stage, stove, checklist, checklist_hash, corrects; the stove's figures are made again. facts: what an
+    inspection is held against.
     """
     event = {
         "id": build_uuid7(int(now.timestamp() * 1000), secrets.randbits(80)),

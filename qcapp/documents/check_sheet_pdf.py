@@ -1,0 +1,85 @@
+"""The paper check sheet of a checklist: A4, for one stove or for several side by side.
+
+Paper is for the day without a phone; what is written on it is typed in later (inspection/paper.py),
+so boxes and letters here are the keys there.
+"""
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from qcapp.documents.drawing_print import number_parts
+from qcapp.documents.sheet_words import describe_limits, describe_statistic, describe_sum, describe_when, needs_letter, pick
+from qcapp.documents.typeset import typeset
+from qcapp.inspection.disposition import DISPOSITIONS
+from qcapp.inspection.letters import letter_of
+
+STOVES = (1, 5)
+
+
+@dataclass(frozen=True)
+class SheetWish:
+    """What is wanted on the sheet.
+
+    size: one size of the checklist, or None for the limits of all. stoves: 1 or 5. batch: {"code", "title"} or
+    None; crew: {trade: code} known beforehand; left_out: ids of checks that this batch is not asked.
+    """
+
+    yard: str
+    size: str | None = None
+    stoves: int = 1
+    batch: Mapping[str, str] | None = None
+    crew: Mapping[str, str] | None = None
+    left_out: Collection[str] = ()
+    language: str = "en"
+
+
+def build_check_sheet_pdf(compiled: Mapping[str, Any], *, checklist_hash: str, drawing_svg: str, wish: SheetWish, dated: datetime) -> bytes:
+    """compiled: the checklist's JSON shape; checklist_hash: its SHA-256 (hex), printed whole."""
+    numbers = {check["id"]: place for place, check in enumerate(compiled["checks"], 1)}
+    parts = [part for part in _list_parts(compiled, numbers, wish) if part["checks"]]
+    trades = list(dict.fromkeys(step["trade"] for step in compiled["steps"]))
+    given = {
+        "yard": wish.yard, "batch": wish.batch, "stoves": wish.stoves, "size": wish.size, "sizes": list(compiled["sizes"]),
+        "title": pick(compiled["title"], wish.language), "id": compiled["id"], "revision": compiled["revision"], "hash": checklist_hash,
+        "parts": parts, "dispositions": list(DISPOSITIONS),
+        "crew": [{"trade": trade.replace("-", " "), "code": (wish.crew or {}).get(trade, "")} for trade in trades],
+        "drawing_alt": "Drawing of the stove with its parts numbered: " + ", ".join(f"{part['number']} {part['title']}" for part in parts),
+    }
+    marks = {part["id"]: str(part["number"]) for part in parts}
+    return typeset("check_sheet.typ", given, dated=dated, pictures={"drawing": number_parts(drawing_svg, marks)})
+
+
+def _list_parts(compiled: Mapping[str, Any], numbers: Mapping[str, int], wish: SheetWish) -> list[dict]:
+    asked = [check for check in compiled["checks"] if check["id"] not in wish.left_out]
+    return [
+        {
+            "id": part["id"], "number": number, "title": pick(part["title"], wish.language),
+            "checks": [_describe_check(check, numbers, wish) for check in asked if check["part"] == part["id"]],
+        }
+        for number, part in enumerate(compiled["parts"], 1)
+    ]
+
+
+def _describe_check(check: Mapping[str, Any], numbers: Mapping[str, int], wish: SheetWish) -> dict:
+    kind = check["kind"]
+    sizes = [wish.size] if wish.size else list(check.get("limits", {}))
+    labels = [pick(label, wish.language) for label in check["labels"]] if kind == "readings" else [""] if kind in ("measure", "count") else []
+    return {
+        "number": numbers[check["id"]], "kind": kind, "severity": check["severity"], "unit": check.get("unit", ""),
+        "ask": pick(check["ask"], wish.language), "how": pick(check["how"], wish.language),
+        "caution": pick(check["caution"], wish.language) if check["caution"] else "",
+        "when": describe_when(check["when"]), "readings": labels,
+        "limits": describe_limits(check, sizes), "statistic": describe_statistic(check),
+        "sum": describe_sum(check["expression"], numbers) if kind == "calculated" else "",
+        "faults": _list_letters(check["faults"], wish.language), "needs_letter": needs_letter(check),
+        "options": [
+            {**letter, "verdict": option["verdict"]}
+            for letter, option in zip(_list_letters(check.get("options", ()), wish.language), check.get("options", ()), strict=True)
+        ],
+    }
+
+
+def _list_letters(choices: Collection[Mapping[str, Any]], language: str) -> list[dict]:
+    return [{"letter": letter_of(place), "title": pick(choice["title"], language)} for place, choice in enumerate(choices)]

@@ -1,0 +1,177 @@
+"""A filled paper sheet as it is typed in: cells to answers, answers to the body of an inspection.
+
+What a cell may hold (the letters are those printed on the sheet):
+
+    tick      p or 1 pass; f or 2 fail, with the letter of the fault: fb
+    choice    the letter of the option
+    readings  the number, point or comma; with the letter of the fault where the sheet asks for it: 105b
+    any       n (a tick also 3) and why it does not apply: n no paint ordered
+    any       after a blank a note: fb rim chipped
+
+An empty cell is a check that was not looked at.
+"""
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from qcapp.checklist.model import Check, Checklist, ChoiceCheck
+from qcapp.errors import BadInput
+from qcapp.inspection.counts import find_fault
+from qcapp.inspection.disposition import allowed_dispositions
+from qcapp.inspection.judge import Judgement, counts_as_fail, judge_answers
+from qcapp.inspection.letters import letter_of, place_of
+from qcapp.inspection.number import parse_number
+
+TICKS = {"p": "pass", "1": "pass", "f": "fail", "2": "fail"}
+NOT_POSSIBLE = {
+    "impossible": "cannot be: compare with the sheet, else leave it empty and measure again",
+    "not-whole": "a whole number is needed",
+}
+Cells = Mapping[str, Sequence[str]]
+
+
+@dataclass(frozen=True)
+class Filled:
+    """One stove of a sheet.
+
+    answers: to record; problems: {check id: what is wrong}; judgements: of each check, with what stands
+    from earlier looks; allowed: dispositions, the proposed one first.
+    """
+
+    answers: dict[str, dict]
+    problems: dict[str, str]
+    judgements: dict[str, Judgement]
+    allowed: list[str]
+
+
+def read_cells(check: Check, texts: Sequence[str]) -> dict:
+    """The answer that was typed for a check; empty when nothing was. Raises BadInput."""
+    answer: dict[str, Any] = {}
+    notes = []
+    for text in texts:
+        head, _, note = text.strip().partition(" ")
+        if head:
+            _read_head(check, head.lower(), answer)
+            notes.append(note.strip())
+    note = " ".join(filter(None, notes))
+    if answer.get("mark") == "not_applicable":
+        if "values" in answer or not note:
+            raise _refusal(check, "does not apply", "type n and why, without a reading")
+        return {"mark": "not_applicable", "note": note}
+    return {**answer, "note": note} if note else answer
+
+
+def _read_head(check: Check, head: str, answer: dict) -> None:
+    if head == "n" or (check.kind == "tick" and head == "3"):
+        answer["mark"] = "not_applicable"
+    elif check.kind == "tick":
+        _read_tick(check, head, answer)
+    elif isinstance(check, ChoiceCheck):
+        place = place_of(head, len(check.options))
+        if place is None:
+            raise _refusal(check, f"{head!r} is no answer", f"type a letter from a to {letter_of(len(check.options) - 1)}, or n and why")
+        answer["option"] = check.options[place].id
+    elif check.kind == "calculated":
+        answer["fault"] = _find_letter(check, head)
+    else:
+        _read_number(check, head, answer)
+
+
+def _read_tick(check: Check, head: str, answer: dict) -> None:
+    mark, letters = TICKS.get(head[0]), head[1:]
+    if mark is None or (mark == "pass" and letters):
+        raise _refusal(check, f"{head!r} is no answer", "type p, f with the letter of the fault, or n and why")
+    answer["mark"] = mark
+    if letters:
+        answer["fault"] = _find_letter(check, letters)
+
+
+def _read_number(check: Check, head: str, answer: dict) -> None:
+    typed, letters = re.fullmatch(r"(.*?)([a-z]*)", head).groups()
+    number = parse_number(typed)
+    if number is None:
+        raise _refusal(check, f"{head!r} is no number", "type digits with one point or comma at most, in the unit of the sheet")
+    answer.setdefault("values", []).append(number)
+    if letters:
+        answer["fault"] = _find_letter(check, letters)
+
+
+def _find_letter(check: Check, letters: str) -> str:
+    place = place_of(letters, len(check.faults))
+    if place is None:
+        raise _refusal(check, f"there is no fault {letters!r}", list_faults(check))
+    return check.faults[place].id
+
+
+def list_faults(check: Check) -> str:
+    return "type the letter of the fault: " + ", ".join(f"{letter_of(place)} {fault.title['en']}" for place, fault in enumerate(check.faults))
+
+
+def _refusal(check: Check, what: str, todo: str) -> BadInput:
+    return BadInput(what, check.id, todo)
+
+
+def fill_stove(checklist: Checklist, cells: Cells, context: Mapping[str, Any], earlier: Mapping[str, dict] = {}) -> Filled:
+    """cells: typed texts by check id; context: as for the judge; earlier: answers of looks before this one."""
+    answers, problems = {}, {}
+    for check in checklist.checks:
+        try:
+            answer = read_cells(check, cells.get(check.id, ()))
+        except BadInput as trouble:
+            problems[check.id] = f"{trouble.what}: {trouble.todo}"
+            continue
+        if answer:
+            answers[check.id] = answer
+    judgements = judge_answers(checklist, {**earlier, **answers}, context)
+    for check in checklist.checks:
+        problem = _name_fault(check, judgements[check.id], answers, earlier)
+        if problem:
+            problems.setdefault(check.id, problem)
+    failing = [check.severity for check in checklist.checks if counts_as_fail(check, judgements[check.id].verdict)]
+    has_missing = any(found.verdict == "missing" for found in judgements.values())
+    recorded = {**_inputs_used(checklist, answers, earlier), **answers}
+    return Filled(recorded, problems, judgements, allowed_dispositions(failing, has_missing))
+
+
+def _name_fault(check: Check, judgement: Judgement, answers: dict[str, dict], earlier: Mapping[str, dict]) -> str | None:
+    """Puts the fault that leaves no doubt into the answer; gives what is wrong, if anything is."""
+    answer = answers.get(check.id, {})
+    if judgement.reason in NOT_POSSIBLE:
+        return NOT_POSSIBLE[judgement.reason]
+    if not counts_as_fail(check, judgement.verdict):
+        return "a fault is named, yet this is no fail: compare with the sheet" if "fault" in answer else None
+    if check.id not in answers and (check.id in earlier or check.kind != "calculated"):
+        return None
+    fault = find_fault(check, answer, judgement)
+    if fault is not None:
+        answers[check.id] = {**answer, "fault": fault}
+    return list_faults(check) if fault is None and check.faults else None
+
+
+def _inputs_used(checklist: Checklist, answers: Mapping[str, dict], earlier: Mapping[str, dict]) -> dict[str, dict]:
+    """Readings of an earlier look that a new one is calculated with; they are recorded again, as the phone does."""
+    used: dict[str, dict] = {}
+    for check in checklist.checks:
+        if check.kind == "calculated" and any(name in answers for name in check.inputs):
+            used |= {name: earlier[name] for name in check.inputs if name in earlier}
+    return used
+
+
+def build_paper_body(
+    checklist: Checklist, filled: Filled, *, batch: Mapping[str, Any], crew: Mapping[str, str], disposition: Mapping[str, str],
+    captured_at: str, entered_by: str, entered_at: str,
+) -> dict:
+    """Body of the inspection event. crew: {trade: code}, unknown ones left out.
+
+    source and entered_* tell paper from phone: such a record has no time of its own for the walk.
+    """
+    context = {"size": batch["size"], "batch": batch["attributes"]}
+    judged = judge_answers(checklist, filled.answers, context)
+    return {
+        "size": batch["size"], "batch_attributes": dict(batch["attributes"]), "started_at": captured_at,
+        "crew": {step.id: crew[step.trade] for step in checklist.steps if crew.get(step.trade)},
+        "answers": filled.answers, "verdicts": {key: found.verdict for key, found in judged.items()},
+        "disposition": dict(disposition), "source": "paper", "entered_by": entered_by, "entered_at": entered_at,
+    }

@@ -1,0 +1,73 @@
+"""Serials as they stand on tags: with a check character, where the batch asks for it.
+
+A record always holds the plain serial (B1-007). The tag of a checked batch shows it with a point and
+one sign more (B1-007.N), and a typed one must come with them: so a slip of the finger is found, and
+both ways of writing lead to the same stove. The rule is tests/vectors/serial/.
+"""
+
+import re
+from collections.abc import Mapping
+from typing import Any
+
+from qcapp.errors import BadInput
+from qcapp.inspection.check_character import build_check_character, has_check_character
+
+# The attribute of a batch (in the yard's file) that turns check characters on; phones get it with the batch.
+CHECKED = "checked_serials"
+# No plain serial of this project's own making holds it, and every keyboard has it.
+POINT = "."
+MOST_SIGNS = 40
+# Written between the signs that count; skipping them costs nothing that the prefix would not show.
+_BETWEEN = re.compile(r"[-/_ ]")
+_OUTER = " \t\n\r\u00a0\u202f"
+
+
+def has_checked_serials(batch: Mapping[str, Any]) -> bool:
+    return batch["attributes"].get(CHECKED) is True
+
+
+def build_serial(prefix: str, number: int) -> str:
+    """B1- and 7 -> B1-007; twin of proposeSerial in static/js/inspection/draft.js."""
+    return f"{prefix}{number:03d}"
+
+
+def build_tag_serial(serial: str) -> str:
+    """B1-007 -> B1-007.N. Raises BadInput where the serial has signs beyond A-Z and 0-9."""
+    signs = _signs_of(serial)
+    if not serial.isascii() or not signs.isalnum():
+        raise BadInput(f"{serial!r} can have no check character", "serial", "use A-Z, 0-9 and hyphens, or plain serials for this batch")
+    return f"{serial}{POINT}{build_check_character(signs)}"
+
+
+def check_tag_serial(typed: str) -> str:
+    """B1-007.N -> B1-007. Raises BadInput when the check character is absent or does not fit."""
+    text = typed.strip(_OUTER)
+    serial, point, check = text.rpartition(POINT)
+    serial, check = serial.strip(_OUTER), check.strip(_OUTER).upper()
+    if not point or not serial or len(check) != 1:
+        raise BadInput(f"{text!r} has no check character", "serial", "type it as on the tag: the serial, a point, one more sign")
+    # Upper case makes ASCII of some other letters, so the text itself is asked too.
+    if not text.isascii() or not has_check_character(_signs_of(serial) + check):
+        raise BadInput(f"{text!r} is mistyped: its check character does not fit", "serial", "compare it with the tag, sign by sign")
+    return serial
+
+
+def read_serial(typed: str, *, prefix: str, is_checked: bool) -> str:
+    """The plain serial that a typed or scanned text means.
+
+    In a checked batch the check character and the prefix must be there, in any case of letters; else
+    the text is taken as it is. Raises BadInput.
+    """
+    text = typed.strip(_OUTER)
+    if not text or len(text) > MOST_SIGNS or not text.isprintable():
+        raise BadInput("there is no serial" if not text else "this is no serial", "serial", "type the serial that is on the stove")
+    if not is_checked:
+        return text
+    serial = check_tag_serial(text)
+    if not serial.upper().startswith(prefix.upper()):
+        raise BadInput(f"{serial!r} is no serial of this batch", "serial", f"serials of this batch begin with {prefix}")
+    return prefix + serial[len(prefix) :]
+
+
+def _signs_of(serial: str) -> str:
+    return _BETWEEN.sub("", serial).upper()

@@ -1,0 +1,69 @@
+"""Check sheets and tags from what the yard has: found in the store, printed by documents/. Also used by commands."""
+
+from collections.abc import Mapping
+from datetime import datetime
+
+from qcapp.checklist.model import Checklist
+from qcapp.documents.check_sheet_pdf import STOVES, SheetWish, build_check_sheet_pdf
+from qcapp.documents.tags_pdf import Tag, build_tags_pdf
+from qcapp.errors import BadInput, NotFound
+from qcapp.inspection.judge import judge_answers
+from qcapp.inspection.serial import build_serial, build_tag_serial, has_checked_serials
+from qcapp.store import batches, checklists
+
+MOST_TAGS = 1000
+
+
+def get_batch(connection, code: str) -> dict:
+    batch = batches.find_batch(connection, code)
+    if batch is None:
+        raise NotFound("there is no such batch", code, "see the list of batches")
+    return batch
+
+
+def find_current_checklist(connection, checklist_id: str) -> Checklist:
+    current = {compiled["id"]: compiled for _key, compiled in checklists.list_current(connection)}
+    if checklist_id not in current:
+        raise NotFound("there is no such checklist", checklist_id, f"there are {', '.join(sorted(current))}")
+    return Checklist.from_compiled(current[checklist_id])
+
+
+def list_not_asked(checklist: Checklist, batch: Mapping) -> set[str]:
+    """Ids of the checks whose condition this batch does not meet."""
+    judged = judge_answers(checklist, {}, {"size": batch["size"], "batch": batch["attributes"]})
+    return {key for key, found in judged.items() if found.reason == "condition-not-met"}
+
+
+def print_sheet(
+    connection, drawings: Mapping[str, str], checklist_id: str, *, yard: str, now: datetime, size: str | None = None,
+    stoves: int = 1, batch_code: str | None = None,
+) -> bytes:
+    """The check sheet as PDF. A batch gives its size, its crew and what it is not asked. Raises NotFound, BadInput."""
+    checklist = find_current_checklist(connection, checklist_id)
+    batch = get_batch(connection, batch_code) if batch_code else None
+    size = size or (batch["size"] if batch else None)
+    if size is not None and size not in checklist.sizes:
+        raise BadInput(f"{checklist_id} has no size {size}", "size", f"there are {', '.join(checklist.sizes)}")
+    if stoves not in STOVES:
+        raise BadInput(f"a sheet for {stoves} stoves is not made", "stoves", f"say {' or '.join(map(str, STOVES))}")
+    wish = SheetWish(
+        yard=yard, size=size, stoves=stoves, batch=batch and {"code": batch["code"], "title": batch["title"]},
+        crew=batch and batch["crew"], left_out=list_not_asked(checklist, batch) if batch else (),
+    )
+    return build_check_sheet_pdf(
+        checklist.compiled(), checklist_hash=checklist.hash, drawing_svg=drawings[checklist.drawing], wish=wish, dated=now
+    )
+
+
+def print_tags(connection, batch_code: str, *, yard: str, now: datetime, first: int = 1, last: int | None = None) -> bytes:
+    """Tags of the batch's serials from a first to a last number (its planned count when not given). Raises NotFound, BadInput."""
+    batch = get_batch(connection, batch_code)
+    last = batch["planned"] if last is None else last
+    if not 1 <= first <= last:
+        raise BadInput(f"there is nothing from {first} to {last}", "first, last", "give two numbers from 1, the smaller one first")
+    if last - first >= MOST_TAGS:
+        raise BadInput(f"{last - first + 1} tags are too many at once", "first, last", f"print at most {MOST_TAGS}")
+    serials = [build_serial(batch["serial_prefix"], number) for number in range(first, last + 1)]
+    tags = [Tag(build_tag_serial(serial) if has_checked_serials(batch) else serial, serial) for serial in serials]
+    line = f"{batch['title']}, size {batch['size']}, stoves {first} to {last}"
+    return build_tags_pdf(tags, yard=yard, batch=batch["code"], line=line, dated=now)
