@@ -187,8 +187,9 @@ function setAside(run, batch, answer) {
 }
 
 async function pushOnce(run, batch) {
-  const [have = null, left] = await Promise.all([getMeta("have"), countUnsent()]);
+  // In this order: a record saved in between then counts as waiting; the other way round the server would miss it.
   const created = await countRecords();
+  const [have = null, left] = await Promise.all([getMeta("have"), countUnsent()]);
   // Only tells this answer from an older one that somebody kept; nobody has to be unable to guess it.
   const request_id = `${Date.now()}-${Math.random()}`;
   const events = batch.map((row) => row.event);
