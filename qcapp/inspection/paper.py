@@ -19,7 +19,7 @@ from typing import Any
 from qcapp.checklist.model import Check, Checklist, ChoiceCheck
 from qcapp.errors import BadInput
 from qcapp.inspection.counts import find_fault
-from qcapp.inspection.disposition import allowed_dispositions
+from qcapp.inspection.disposition import allowed_dispositions, needed_checks
 from qcapp.inspection.judge import Judgement, counts_as_fail, judge_answers
 from qcapp.inspection.letters import letter_of, place_of
 from qcapp.inspection.number import parse_number
@@ -37,13 +37,16 @@ class Filled:
     """One stove of a sheet.
 
     answers: to record; problems: {check id: what is wrong}; judgements: of each check, with what stands
-    from earlier looks; allowed: dispositions, the proposed one first.
+    from earlier looks; missing: ids of what had to be looked at and was not; allowed: dispositions, the
+    proposed one first; is_short: outside an agreed sample, so only the critical checks had to be.
     """
 
     answers: dict[str, dict]
     problems: dict[str, str]
     judgements: dict[str, Judgement]
+    missing: list[str]
     allowed: list[str]
+    is_short: bool = False
 
 
 def read_cells(check: Check, texts: Sequence[str]) -> dict:
@@ -113,7 +116,9 @@ def _refusal(check: Check, what: str, todo: str) -> BadInput:
     return BadInput(what, check.id, todo)
 
 
-def fill_stove(checklist: Checklist, cells: Cells, context: Mapping[str, Any], earlier: Mapping[str, dict] = {}) -> Filled:
+def fill_stove(
+    checklist: Checklist, cells: Cells, context: Mapping[str, Any], earlier: Mapping[str, dict] = {}, *, is_short: bool = False
+) -> Filled:
     """cells: typed texts by check id; context: as for the judge; earlier: answers of looks before this one."""
     answers, problems = {}, {}
     for check in checklist.checks:
@@ -130,9 +135,9 @@ def fill_stove(checklist: Checklist, cells: Cells, context: Mapping[str, Any], e
         if problem:
             problems.setdefault(check.id, problem)
     failing = [check.severity for check in checklist.checks if counts_as_fail(check, judgements[check.id].verdict)]
-    has_missing = any(found.verdict == "missing" for found in judgements.values())
+    missing = [name for name in needed_checks(checklist.checks, is_short) if judgements[name].verdict == "missing"]
     recorded = {**_inputs_used(checklist, answers, earlier), **answers}
-    return Filled(recorded, problems, judgements, allowed_dispositions(failing, has_missing))
+    return Filled(recorded, problems, judgements, missing, allowed_dispositions(failing, bool(missing)), is_short)
 
 
 def _name_fault(check: Check, judgement: Judgement, answers: dict[str, dict], earlier: Mapping[str, dict]) -> str | None:
@@ -173,5 +178,5 @@ def build_paper_body(
         "size": batch["size"], "batch_attributes": dict(batch["attributes"]), "started_at": captured_at,
         "crew": {step.id: crew[step.trade] for step in checklist.steps if crew.get(step.trade)},
         "answers": filled.answers, "verdicts": {key: found.verdict for key, found in judged.items()},
-        "disposition": dict(disposition), "source": "paper", "entered_by": entered_by, "entered_at": entered_at,
+        "disposition": dict(disposition), **({"scope": "critical"} if filled.is_short else {}), "source": "paper", "entered_by": entered_by, "entered_at": entered_at,
     }

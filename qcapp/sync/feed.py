@@ -68,7 +68,7 @@ def build_reference(store: Store, *, yard_name: str, drawings: Mapping[str, str]
     """
     with store.reading() as connection:
         current = checklists.list_current(connection)
-        samples = _list_samples(connection)
+        samples = list_samples(connection)
         used = sorted({compiled["drawing"] for _key, compiled in current} & set(drawings))
         return {
             "tag": _build_tag(connection, yard_name, drawings),
@@ -82,7 +82,7 @@ def build_reference(store: Store, *, yard_name: str, drawings: Mapping[str, str]
         }
 
 
-def _list_samples(connection: Connection) -> dict[str, dict]:
+def list_samples(connection: Connection) -> dict[str, dict]:
     """What was agreed last, by batch: {"stage", "serials"} to inspect wholly; batches inspected stove by stove are left out."""
     newest = {row.batch: json.loads(row.raw)["body"] for row in log.list_own(connection, ("plan",))}
     return {

@@ -162,7 +162,7 @@ def _list_verdicts(sheet: Sheet, column) -> dict:
     return {
         "failed": [(check, judged, "".join(named[check.id])) for check, judged in found if counts_as_fail(check, judged.verdict)],
         "doubtful": [(check, judged, "") for check, judged in found if judged.verdict == "doubtful" and not counts_as_fail(check, "doubtful")],
-        "missing": [(check, judged, "") for check, judged in found if judged.verdict == "missing"],
+        "missing": [(check, judged, "") for check, judged in found if check.id in column.filled.missing],
         "not_applicable": [(check, judged, column.filled.answers.get(check.id, {}).get("note", "")) for check, judged in found if judged.verdict == "not_applicable"],
-        "passed": sum(judged.verdict == "pass" for _, judged in found), "of": len(found),
+        "passed": sum(judged.verdict == "pass" for _, judged in found), "of": sum(judged.verdict != "missing" or check.id in column.filled.missing for check, judged in found),
     }

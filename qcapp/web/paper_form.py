@@ -19,6 +19,7 @@ from qcapp.inspection.serial import has_checked_serials, read_serial
 from qcapp.inspection.stove import fold_stove
 from qcapp.store import log
 from qcapp.store.moment import as_text
+from qcapp.sync.feed import list_samples
 from qcapp.sync.paper import PaperRecord, find_record_id, read_form_key
 
 NOON = time(12)
@@ -156,11 +157,18 @@ def _read_column(connection, sheet: Sheet, index: int, day: date | None, offset:
     known = sheet.checklist.check_by_id
     earlier = {check: answer for look in before for check, answer in look["body"]["answers"].items() if check in known}
     cells = {check: [sheet.typed.get(cell_name(check, index, place), "")[:LONGEST] for place in range(count_cells(known[check]))] for check in known}
-    filled = fill_stove(sheet.checklist, cells, {"size": sheet.batch["size"], "batch": sheet.batch["attributes"]}, earlier)
+    context = {"size": sheet.batch["size"], "batch": sheet.batch["attributes"]}
+    filled = fill_stove(sheet.checklist, cells, context, earlier, is_short=_is_short(connection, sheet, serial))
     for check, problem in filled.problems.items():
         sheet.problems[cell_name(check, index, 0)] = problem
     crew = {trade: sheet.get(f"crew-{trade}-{index}") for trade in sheet.trades}
     return Column(index, serial, moment, crew, filled, looks, len(before) + 1, _choose(sheet, index, filled.allowed))
+
+
+def _is_short(connection, sheet: Sheet, serial: str) -> bool:
+    """Whether a sample was agreed for this stage and the stove is not in it; twin of isShort in static/js/inspection/draft.js."""
+    sample = list_samples(connection).get(sheet.batch["code"])
+    return sample is not None and sample["stage"] == sheet.checklist.stage and serial not in sample["serials"]
 
 
 def count_cells(check) -> int:

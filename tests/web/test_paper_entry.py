@@ -9,6 +9,8 @@ import pytest
 from qcapp.inspection.serial import CHECKED, build_tag_serial
 from qcapp.store import batches, checklists, figures, log
 from qcapp.store.projections import rebuild
+from qcapp.sync import paper
+from qcapp.sync.own import record_here
 from tests.builders import BATCHES, NOW, build_small_checklist, open_yard
 from tests.web.typist import Typist
 
@@ -261,3 +263,27 @@ def test_form_without_its_name_is_refused_and_saves_nothing(yard):
     typist = enter(yard, fill())
     answer = yard.client.post("/yard/entry", data={**typist.form, "do": "save", "key": "x"})
     assert answer.status_code == 400 and "open the page again" in answer.text and read_log(yard) == []
+
+
+def test_stove_outside_an_agreed_sample_needs_only_its_critical_checks(yard):
+    body = {
+        "inspect": "sample", "design": "single", "checklist_stage": "finished", "lot": 20, "level": "II", "stage": "normal", "letter": "C",
+        "seed": "s", "sample": ["B1-002"], "limits": [], "may_reduce": False, "is_restart": False,
+    }
+    record_here(yard.store, kind="plan", recorder="lead", body=body, now=NOW, batch="B1")
+    outside = enter(yard, {"serial-0": "B1-001", "cell-sharp-edge-0-0": "p"})
+    assert "Not in the agreed sample" in text_of(outside.page) and "✓ Passed 1 of 1" in text_of(outside.page)
+    outside.press("save")
+    event = read_log(yard)[-1]
+    assert event["body"]["scope"] == "critical" and event["body"]["disposition"] == {"kind": "release"} and event["state"] == "counted"
+    inside = enter(yard, {"serial-0": "B1-002", "cell-sharp-edge-0-0": "p"})
+    assert "Not looked at: 2" in text_of(inside.page) and inside.form["kind-0"] == "hold"
+
+
+def test_too_much_writing_is_refused_and_kept_on_the_form(yard):
+    typist = enter(yard, fill(dents="p " + "x" * 900))
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(paper, "MOST_BODY_BYTES", 800)
+        typist.press("save")
+    assert typist.page.status_code == 400 and "shorten the notes" in typist.page.text and len(typist.form["cell-dents-0-0"]) == 902
+    assert read_log(yard) == []
