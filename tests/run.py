@@ -13,6 +13,7 @@ import os
 import shutil
 import subprocess
 import sys
+import tempfile
 import time
 from pathlib import Path
 
@@ -22,6 +23,8 @@ sys.path.insert(0, str(CHECKOUT / "demo"))
 from environment import CannotPrepare, environment_python, ready_environment  # noqa: E402  (path set above)
 
 SLOW_FOLDERS = ("tests/e2e", "tests/bench")
+# Minutes of one core each: they run beside the others, so that a second core is not idle.
+BESIDE = ("tests/sync/test_faults.py", "tests/sync/test_shortcuts.py")
 OLDEST_NODE = 20
 # Fails when a file does not parse, and names it; environments are not ours to compile.
 COMPILE = (
@@ -110,8 +113,18 @@ def run_node_tests(node):
 
 
 def run_pytest(python, fast, more):
+    """All of pytest; the long tests without a browser beside the rest, their output after it."""
+    command = [str(python), "-m", "pytest"]
     left_out = ["--ignore=" + folder for folder in SLOW_FOLDERS] if fast else []
-    return subprocess.call([str(python), "-m", "pytest", *left_out, *more], cwd=str(CHECKOUT))
+    if more:
+        return subprocess.call([*command, *left_out, *more], cwd=str(CHECKOUT))
+    with tempfile.TemporaryFile() as kept:
+        beside = subprocess.Popen([*command, *BESIDE], cwd=str(CHECKOUT), stdout=kept, stderr=subprocess.STDOUT)
+        code = subprocess.call([*command, *left_out, *("--ignore=" + path for path in BESIDE)], cwd=str(CHECKOUT))
+        beside_code = beside.wait()
+        kept.seek(0)
+        print(kept.read().decode(errors="replace"), flush=True)
+    return code or beside_code
 
 
 def run_steps(steps):

@@ -98,3 +98,15 @@ def test_demo_uses_its_own_database_whatever_is_set(checkout, monkeypatch, tmp_p
 def test_flags_of_the_demo_are_passed_on(checkout, monkeypatch):
     demo = load_starter(checkout, monkeypatch, "demo")
     assert demo.demo_command("python", ["--port", "9000", "--fresh"])[-4:] == ["demo", "--port", "9000", "--fresh"]
+
+
+@pytest.mark.parametrize("broken", [None, "test_long.py", "test_rest.py"])
+def test_long_tests_run_beside_the_rest_and_both_count(runner, tmp_path, monkeypatch, capfd, broken):
+    for name in ("test_long.py", "test_rest.py"):
+        (tmp_path / name).write_text(f"def test_it():\n    assert {name != broken}\n")
+    monkeypatch.setattr(runner, "CHECKOUT", tmp_path)
+    monkeypatch.setattr(runner, "BESIDE", ("test_long.py",))
+    code = runner.run_pytest(sys.executable, False, [])
+    said = capfd.readouterr().out
+    assert (code == 0) == (broken is None)
+    assert said.count("test_long.py") >= 1 and said.count("test_rest.py") >= 1
