@@ -31,17 +31,21 @@ class _Visit:
     captured_at: str
     seconds: float
     readings: tuple
+    is_timed: bool
 
 
 def find_pace_signs(events: Iterable[Mapping[str, Any]]) -> list[PaceSign]:
-    """events: first-pass inspections as captured. Newest sign first."""
+    """events: first-pass inspections as captured. Newest sign first.
+
+    One typed in from paper has no time of its own for the walk, so it is never quick; it may be alike.
+    """
     by_hand: dict[tuple[str, str], list[Mapping]] = {}
     for event in events:
         by_hand.setdefault((event["inspector"], event["device_id"]), []).append(event)
     signs: list[PaceSign] = []
     for own in by_hand.values():
         visits = _list_visits(sorted(own, key=lambda event: event["captured_at"]))
-        signs += _list_signs("quick", _cut_runs(visits, lambda _before, now: now.seconds <= QUICK_SECONDS))
+        signs += _list_signs("quick", _cut_runs(visits, lambda _before, now: now.is_timed and now.seconds <= QUICK_SECONDS))
         signs += _list_signs("alike", _cut_runs(visits, _is_alike))
     return sorted(signs, key=lambda sign: sign.began_at, reverse=True)
 
@@ -53,7 +57,8 @@ def _list_visits(events: Sequence[Mapping[str, Any]]) -> list[_Visit]:
         began_at = max(event["body"]["started_at"], before) if before else event["body"]["started_at"]
         seconds = max(0.0, (_moment(event["captured_at"]) - _moment(began_at)).total_seconds())
         readings = tuple(sorted((check, tuple(answer["values"])) for check, answer in event["body"]["answers"].items() if answer.get("values")))
-        visits.append(_Visit(f"{event['stage']}/{event['stove']}", event["inspector"], began_at, event["captured_at"], seconds, readings))
+        is_timed = event["body"].get("source") != "paper"
+        visits.append(_Visit(f"{event['stage']}/{event['stove']}", event["inspector"], began_at, event["captured_at"], seconds, readings, is_timed))
         before = event["captured_at"]
     return visits
 

@@ -53,3 +53,15 @@ def test_five_alike_in_a_row_are_named_and_other_hands_are_apart():
 
 def test_few_readings_are_easily_alike_and_no_sign():
     assert find_pace_signs([visit(n, 200 * n, 90, values=("19",)) for n in range(9)]) == []
+
+
+def test_typed_in_from_paper_is_never_quick_and_may_be_alike():
+    """Such a record starts when it ends, so its zero seconds say nothing of the walk."""
+    def typed(n, values):
+        event = visit(n, 60 * n, 0, values=values)
+        event["body"]["source"] = "paper"
+        return event
+
+    assert find_pace_signs([typed(n, varied(n)) for n in range(8)]) == []
+    (sign,) = find_pace_signs([typed(n, ("100", "70", "12")) for n in range(8)])
+    assert (sign.kind, len(sign.stoves)) == ("alike", 8)

@@ -18,9 +18,8 @@ RUNS = int(os.environ.get("FAULT_RUNS", "2000"))
 
 @pytest.fixture(scope="module")
 def world() -> World:
-    opened = open_world()
-    yield opened
-    opened.yard.close()
+    with open_world() as opened:
+        yield opened
 
 
 @pytest.mark.parametrize("number", SEEDS)

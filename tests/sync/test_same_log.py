@@ -22,9 +22,8 @@ runs = settings(max_examples=40, deadline=None)
 @pytest.fixture(scope="module", autouse=True)
 def world():
     global WORLD
-    WORLD = open_world()
-    yield WORLD
-    WORLD.yard.close()
+    with open_world() as WORLD:
+        yield WORLD
 
 
 plans = st.lists(st.tuples(

@@ -26,9 +26,8 @@ BREAKS = {
 
 @pytest.fixture(scope="module")
 def world() -> World:
-    opened = open_world()
-    yield opened
-    opened.yard.close()
+    with open_world() as opened:
+        yield opened
 
 
 @pytest.mark.parametrize("name", SHORTCUTS)

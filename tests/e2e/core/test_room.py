@@ -11,12 +11,15 @@ from playwright.sync_api import Error
 from tests.conftest import CHROMIUM_FLAGS, get_chromium_path
 from tests.e2e.core.steps import list_numbers, list_rows, save, sync
 
-# Chance, because the browser packs what repeats. Gives the name of the error and the records tried.
+# Chance, because the browser packs what repeats. Gives the name of the error, the records tried, and how
+# many had been saved when the ballast was first missed.
 FILL = """async () => {
     const note = () => Array.from(crypto.getRandomValues(new Uint8Array(20_000)), (byte) => byte.toString(36)).join('');
-    for (let n = 1; n <= 200; n += 1) {
+    let before = null;
+    for (let n = 1; n <= 400; n += 1) {
       try { await core.save(`S${n}`, {body: {note: note()}}); }
-      catch (error) { return {n, name: error.name}; }
+      catch (error) { return {n, before, name: error.name}; }
+      if (before === null && !await core.getMeta('ballast')) before = n - 1;
     } }"""
 HAS_BALLAST = "core.getMeta('ballast').then((bytes) => bytes?.byteLength ?? 0)"
 
@@ -35,14 +38,16 @@ def test_a_full_phone_is_an_error_and_nothing_is_half_saved(bare, context, yard)
 
 
 def test_the_ballast_is_given_up_for_records_and_then_the_error_stands(bare, context, yard):
-    limit_room(context, bare, yard, 2_300_000)
+    # Wide, since how much of it the browser's own book-keeping takes differs from machine to machine.
+    limit_room(context, bare, yard, 6_000_000)
     # What a browser tells of its room may be far too much; the ballast is laid when it tells of plenty.
     bare.evaluate("() => { StorageManager.prototype.estimate = async () => ({quota: 10_000_000_000, usage: 0}); }")
     bare.evaluate("core.layBallast()")
     assert bare.evaluate(HAS_BALLAST) == 2_000_000
     outcome = bare.evaluate(FILL)
-    # Without the ballast's 2 MB there is room for some 8 records of this size.
-    assert outcome["name"] == "QuotaExceededError" and outcome["n"] > 30
+    # The ballast's 2 MB are some 50 records of this size; the browser may count a record twice for a while.
+    assert outcome["name"] == "QuotaExceededError" and outcome["before"] > 0
+    assert outcome["n"] - outcome["before"] > 10
     assert bare.evaluate(HAS_BALLAST) == 0
     assert list_numbers(bare) == list(range(1, outcome["n"]))
 

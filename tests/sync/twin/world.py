@@ -1,6 +1,8 @@
 """A server and what phones record, opened once for many runs."""
 
 import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -17,8 +19,13 @@ class World:
     photos: list[bytes]
 
 
-def open_world() -> World:
+@contextmanager
+def open_world() -> Iterator[World]:
+    """In the machine's memory where there is such a folder; nothing stays behind."""
     memory_disk = Path("/dev/shm")
-    folder = tempfile.mkdtemp(prefix="qcapp-faults-", dir=memory_disk if memory_disk.is_dir() else None)
-    yard = Yard(Path(folder))
-    return World(yard, build_records(yard.checklist), build_photos())
+    with tempfile.TemporaryDirectory(prefix="qcapp-faults-", dir=memory_disk if memory_disk.is_dir() else None) as folder:
+        yard = Yard(Path(folder))
+        try:
+            yield World(yard, build_records(yard.checklist), build_photos())
+        finally:
+            yard.close()
