@@ -1,5 +1,7 @@
 """Commands as a person runs them: answers on stdout, errors in one line, exit codes."""
 
+import contextlib
+import io
 import json
 import os
 import re
@@ -7,15 +9,30 @@ import subprocess
 import sys
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from unittest import mock
 
 import pytest
+
+from qcapp import cli
 
 ROOT = Path(__file__).resolve().parent.parent
 
 
 def run(*words, database="sqlite:///:memory:"):
-    environment = {**os.environ, "PYTHONPATH": str(ROOT), "QCAPP_DATABASE_URL": database}
-    return subprocess.run([sys.executable, "-m", "qcapp", *map(str, words)], env=environment, capture_output=True, text=True, timeout=120)
+    """As `qcapp` runs, in this process: starting Python and loading the server's libraries takes longer than most commands."""
+    command = ["qcapp", *map(str, words)]
+    out, err = (io.TextIOWrapper(io.BytesIO(), encoding="utf-8", write_through=True) for _ in range(2))
+    with mock.patch.dict(os.environ, QCAPP_DATABASE_URL=database), mock.patch.object(sys, "argv", command):
+        with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err), pytest.raises(SystemExit) as end:
+            cli.run()
+    said = (stream.buffer.getvalue().decode() for stream in (out, err))
+    return subprocess.CompletedProcess(command, end.value.code, *said)
+
+
+def test_a_command_runs_as_a_process_of_its_own():
+    environment = {**os.environ, "PYTHONPATH": str(ROOT)}
+    done = subprocess.run([sys.executable, "-m", "qcapp", "plan", "--lot", "500", "--aql", "2.5"], env=environment, capture_output=True, text=True, timeout=120)
+    assert (done.returncode, json.loads(done.stdout)["letter"], done.stderr) == (0, "H", "")
 
 
 def answer(*words, **more):
