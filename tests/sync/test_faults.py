@@ -85,3 +85,32 @@ def test_a_restore_that_another_phone_has_written_over(story):
     story.restore(which=1)
     story.record(phone=1, kind="good", stove="S2", photo=None, is_sent=True)
     story.record(phone=1, kind="unknown artisan", stove="S3", photo=None, is_sent=True)
+
+
+def test_a_phone_put_back_to_an_earlier_day_takes_a_new_id_and_gets_its_own_records_back(story):
+    story.record(phone=0, kind="good", stove="S1", photo=None, is_sent=True)
+    story.copy_phone(phone=0)
+    story.record(phone=0, kind="narrow", stove="S2", photo=None, is_sent=True)
+    story.record(phone=0, kind="good", stove="S3", photo=None, is_sent=False)
+    before = story.handsets[0].memory.meta["device_id"]
+    story.roll_back_phone(phone=0)
+    exchange(story, 0)
+    memory = story.handsets[0].memory
+    (loss,) = [row["event"]["body"] for row in memory.rows.values() if row["event"]["kind"] == "device_report"]
+    assert (loss["device_id"], loss["created"], loss["lost"]) == (before, 3, 1)
+    assert memory.meta["device_id"] != before
+    assert {row["event"]["stove"] for row in memory.rows.values()} == {"S1", "S2", None}
+
+
+def test_a_phone_put_back_to_before_an_earlier_loss_uses_none_of_its_old_numbers_again(story):
+    story.record(phone=0, kind="good", stove="S1", photo=None, is_sent=True)
+    story.copy_phone(phone=0)
+    first = story.handsets[0].memory.meta["device_id"]
+    story.record(phone=0, kind="good", stove="S2", photo=None, is_sent=True)
+    story.empty_phone(phone=0)
+    story.happen(phone=0, mishap="join again", number=0)
+    story.roll_back_phone(phone=0)
+    assert story.handsets[0].memory.meta["device_id"] == first
+    story.record(phone=0, kind="good", stove="S3", photo=None, is_sent=True)
+    numbers = [(event["device_id"], event["dev_seq"]) for event in story.ledger.made.values()]
+    assert len(numbers) == len(set(numbers)) and numbers[-1][0] != first

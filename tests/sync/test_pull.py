@@ -23,6 +23,13 @@ def test_own_events_do_not_come_back(yard):
     assert [row["event"]["id"] for row in pull(yard, yard.pair(OTHER))["events"]] == [event["id"]]
 
 
+def test_a_phone_under_a_new_id_gets_what_it_made_under_its_tokens_id(yard):
+    event = yard.phone.inspect("B1-001")
+    yard.push(event)
+    answer = yard.client.get("/api/sync/pull", params={"device": OTHER}, headers=yard.headers).json()
+    assert [row["event"]["id"] for row in answer["events"]] == [event["id"]]
+
+
 def test_pages_give_every_row_once(yard):
     yard.push(*(yard.phone.inspect(f"B1-{n:03}") for n in range(7)))
     headers, cursor, seen = yard.pair(OTHER), "", []

@@ -46,7 +46,7 @@ export async function startDevice() {
     if (device_id && !loss) return { device_id, dev_seq };
     meta.put(fresh, "device_id");
     meta.put(0, "dev_seq");
-    if (loss) meta.put(loss, "loss");
+    if (loss?.created) meta.put(loss, "loss");
     return { device_id: fresh, dev_seq: 0 };
   }, STRICT);
   isStarted = true;
@@ -60,13 +60,14 @@ export async function getDevice() {
   return device_id ? { device_id, dev_seq } : startDevice();
 }
 
-/** What is missing by the canary {device_id, created, acked, last_saved_at}; null when nothing is. */
+/**
+ * What is missing by the canary {device_id, created, acked, last_saved_at}; null when nothing is. A canary
+ * of another device id stands beside a database that is empty, or older than a loss before.
+ */
 export function judgeLoss(canary, device_id, dev_seq) {
-  if (!canary?.created) return null;
-  const isEmpty = !device_id;
-  const isOlder = canary.device_id === device_id && canary.created > dev_seq;
-  if (!isEmpty && !isOlder) return null;
-  const kept = Math.max(canary.acked ?? 0, isEmpty ? 0 : dev_seq);
+  const isSame = canary?.device_id === device_id;
+  if (!canary || (isSame && canary.created <= dev_seq)) return null;
+  const kept = Math.max(canary.acked ?? 0, isSame ? dev_seq : 0);
   return { ...canary, lost: Math.max(0, canary.created - kept), is_reported: false, is_seen: false };
 }
 

@@ -224,7 +224,7 @@ async function takePush(run, batch, { data, have }) {
 async function pullAll(run) {
   for (;;) {
     const { have = null, cursor = "" } = await readMeta(["have", "cursor"]);
-    const page = await must(run, `/api/sync/pull?cursor=${encodeURIComponent(cursor)}&limit=200`, {
+    const page = await must(run, `/api/sync/pull?cursor=${encodeURIComponent(cursor)}&limit=200&device=${run.device_id}`, {
       accepts: (data) => data.protocol === PROTOCOL && ["ok", "diverged"].includes(data.lineage)
         && Array.isArray(data.events) && typeof data.cursor === "string",
     });

@@ -65,11 +65,12 @@ test("a database as new as the canary has lost nothing", () => {
   assert.equal(judgeLoss(canary, "d1", 13), null);
 });
 
-test("a canary of an earlier phone says nothing about this one", () => {
-  assert.equal(judgeLoss(canary, "d2", 0), null);
+test("a database of another id than its canary is from before a loss, and none of its numbers count", () => {
+  assert.equal(judgeLoss(canary, "d2", 3).lost, 4);
+  assert.equal(judgeLoss({ device_id: "d1", created: 0 }, "d2", 3).created, 0);
 });
 
 test("without a canary, or before the first record, nothing can be lost", () => {
   assert.equal(judgeLoss(null, undefined, 0), null);
-  assert.equal(judgeLoss({ device_id: "d1", created: 0, acked: 0 }, undefined, 0), null);
+  assert.equal(judgeLoss({ device_id: "d1", created: 0, acked: 0 }, undefined, 0).lost, 0);
 });

@@ -51,11 +51,10 @@ def expect(number: int, is_so: bool, what: str) -> None:
 
 @dataclass
 class Handset:
-    """A phone in a run. token_device: the id it had when it joined."""
+    """A phone in a run."""
 
     name: str
     memory: Memory
-    token_device: str | None
     tabs: list = field(default_factory=list)
     offset_ms: int = 0
 
@@ -134,7 +133,7 @@ def key_of(row: Mapping) -> Key:
 
 def _holds(handset: Handset, row: LogRow) -> bool:
     """Whether the phone has what this log row would give it; its own are not given back."""
-    if row.device_id == handset.token_device:
+    if row.device_id == handset.memory.meta.get("device_id"):
         return True
     known = handset.memory.rows.get(row.id)
     return known is not None and (row.state == "conflict" or known["origin"] in WAITING or known["event"]["hash"] == row.hash)

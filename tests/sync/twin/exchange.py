@@ -183,7 +183,7 @@ class Tab:
                 run, "/api/sync/pull",
                 lambda data: data.get("protocol") == PROTOCOL and data.get("lineage") in ("ok", "diverged")
                 and isinstance(data.get("events"), list) and isinstance(data.get("cursor"), str),
-                query=f"cursor={cursor.replace(':', '%3A')}&limit={self.pull_limit}",
+                query=f"cursor={cursor.replace(':', '%3A')}&limit={self.pull_limit}&device={run.device_id}",
             )
             if page["lineage"] == "diverged":
                 yield from self._offer_again(run)

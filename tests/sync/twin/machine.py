@@ -54,6 +54,7 @@ class Faults(RuleBasedStateMachine):
         self.backups = deque(maxlen=3)
         self.way = Way(self.yard, self.numbers)
         self.held: deque[Held] = deque(maxlen=4)
+        self.copies: dict[str, tuple] = {}
         self.oversize: set[Key] = set()
 
     @initialize(phones=st.integers(2, 3), batch=st.integers(1, 3), page=st.integers(1, 4), last=few)
@@ -65,7 +66,7 @@ class Faults(RuleBasedStateMachine):
             self.handsets.append(self._make_handset(f"phone {number + 1}", device))
 
     def _make_handset(self, name: str, device: str | None) -> Handset:
-        handset = Handset(name, None, device)
+        handset = Handset(name, None)
         meta = {"device_id": device, "dev_seq": 0, "token": self.yard.tokens[device]} if device else {}
         meta["reference_tag"] = self.yard.reference_tag
         handset.memory = Memory(lambda: self.yard.now_ms + handset.offset_ms, self._random_bits, meta=meta)
@@ -223,9 +224,26 @@ class Faults(RuleBasedStateMachine):
     @rule(phone=few)
     def empty_phone(self, phone: int) -> None:
         """The browser gives the phone a new, empty database; the canary beside it lives on."""
-        old = self._pick(phone)
+        self._replace(self._pick(phone), {}, {}, {})
+
+    @rule(phone=few)
+    def copy_phone(self, phone: int) -> None:
+        handset = self._pick(phone)
+        memory = handset.memory
+        self.copies[handset.name] = (dict(memory.rows), dict(memory.meta), {name: dict(photo) for name, photo in memory.photos.items()})
+
+    @precondition(lambda self: self.copies)
+    @rule(phone=few)
+    def roll_back_phone(self, phone: int) -> None:
+        """The phone's database is that of an earlier day; the canary beside it is today's."""
+        handset = self._pick(phone)
+        if handset.name in self.copies:
+            self._replace(handset, *self.copies.pop(handset.name))
+
+    def _replace(self, old: Handset, rows: dict, meta: dict, photos: dict) -> None:
+        """Another database under the same canary; what is not in it is lost, and owed where the server has it."""
         here = {(row.id, row.hash) for row in self.yard.read_log()}
-        own = {checker.key_of(row) for row in old.memory.rows.values() if row["origin"] == "own"}
+        own = {checker.key_of(row) for row in old.memory.rows.values() if row["origin"] == "own"} - set(map(checker.key_of, rows.values()))
         self.ledger.owed |= own & here
         device = old.memory.meta.get("device_id")
         mine = {key for key, event in self.ledger.made.items() if event["device_id"] == device and key in own}
@@ -235,8 +253,10 @@ class Faults(RuleBasedStateMachine):
             self.ledger.reports = [report for report in self.ledger.reports if report[0] != loss["device_id"]]
         if mine:
             self.ledger.reports.append((device, len(mine - here)))
-        fresh = self._make_handset(f"{old.name} anew", None)
+        fresh = self._make_handset(old.name, None)
         fresh.memory.canary, fresh.offset_ms = old.memory.canary, old.offset_ms
+        fresh.memory.rows, fresh.memory.photos = rows, photos
+        fresh.memory.meta |= meta
         self.handsets[self.handsets.index(old)] = fresh
 
     @rule(phone=few, mishap=st.sampled_from(("backup", "backup", "backup", "too much", "copied id", "clock", "clock", "rest", "reload", "join again")),
@@ -261,7 +281,6 @@ class Faults(RuleBasedStateMachine):
     def _join(self, handset: Handset) -> None:
         self._go_on(handset, handset.tabs[0].enrol(self.yard.make_code()), [])
         assert self.ended == {"status": "enrolled"}
-        handset.token_device = handset.memory.meta["device_id"]
 
     # --- quiet, and the whole reckoning
 

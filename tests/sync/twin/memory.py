@@ -46,13 +46,12 @@ def is_waiting(row: Mapping | None) -> bool:
 
 
 def judge_loss(canary: Mapping | None, device_id: str | None, dev_seq: int) -> dict | None:
-    if not canary or not canary.get("created"):
+    if not canary:
         return None
-    is_empty = not device_id
-    is_older = canary.get("device_id") == device_id and canary["created"] > dev_seq
-    if not is_empty and not is_older:
+    is_same = canary.get("device_id") == device_id
+    if is_same and canary["created"] <= dev_seq:
         return None
-    kept = max(canary.get("acked") or 0, 0 if is_empty else dev_seq)
+    kept = max(canary.get("acked") or 0, dev_seq if is_same else 0)
     return {**canary, "lost": max(0, canary["created"] - kept), "is_reported": False, "is_seen": False}
 
 
@@ -74,14 +73,16 @@ class Memory:
     rows: dict[str, dict] = field(default_factory=dict)
     photos: dict[str, dict] = field(default_factory=dict)
     canary: dict | None = None
+    is_started: bool = False
 
     # --- this phone
 
     def start_device(self) -> None:
+        self.is_started = True
         loss = judge_loss(self.canary, self.meta.get("device_id"), self.meta.get("dev_seq", 0))
         if "device_id" not in self.meta or loss:
             self.meta |= {"device_id": build_uuid7(max(0, self.clock()), self.random_bits()), "dev_seq": 0}
-            if loss:
+            if loss and loss["created"]:
                 self.meta["loss"] = loss
         self.note_canary(device_id=self.meta["device_id"], created=self.meta["dev_seq"])
 
@@ -93,7 +94,7 @@ class Memory:
 
     def record(self, **fields) -> dict:
         """Seals and keeps an event, as sealAndKeep does in one transaction."""
-        if "device_id" not in self.meta:
+        if not self.is_started:
             self.start_device()
         now = self.clock()
         content = {
