@@ -6,6 +6,7 @@ from math import sqrt
 
 from qcapp.checklist.model import Check
 from qcapp.inspection.tallies import Look
+from qcapp.reports.agreement import ReadingAgreement
 from qcapp.reports.series import LOAD_STAGE, Template
 from qcapp.stats.capability import Capability, find_percentile_cpk, measure_capability, normality_p, part_ties, spread_interval
 from qcapp.stats.interval import two_sided_z
@@ -175,6 +176,15 @@ def _divide(check: Check, looks: Sequence[Look], found: Capability, templates: S
         rest=max(0.0, 1 - measuring - between),
         by_artisan=tuple((code, len(values), sum(values) / len(values)) for code, values in sorted(by_artisan.items())),
     )
+
+
+def share_of_measuring(found: ReadingAgreement, seen: Capability) -> Range:
+    """Of the variance seen in the yard, what an agreement study of the same check gives to measuring.
+
+    The ends are those of the study's own interval; that of the yard's spread is left out.
+    """
+    measuring = found.study.measuring
+    return Range(*(min(1.0, end**2 / seen.s**2) for end in (measuring.value, measuring.low, measuring.high)))
 
 
 def _share(groups: Iterable[Sequence[float]]) -> VarianceShare | None:

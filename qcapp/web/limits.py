@@ -4,10 +4,11 @@ from fastapi import APIRouter, Request
 
 from qcapp.charts.probability import draw_probability
 from qcapp.errors import NotFound
-from qcapp.reports.limits import NOT_NORMAL_P, LimitRow, Range, build_limit_rows
+from qcapp.reports.limits import NOT_NORMAL_P, LimitRow, Range, build_limit_rows, share_of_measuring
 from qcapp.web.deps import SettingsDep, StoreDep
 from qcapp.web.measuring import Measuring, load_measuring
 from qcapp.web.pages import page
+from qcapp.web.studies import find_studied, load_room
 
 router = APIRouter(include_in_schema=False)
 
@@ -29,8 +30,9 @@ def show_check(request: Request, check: str, size: str, store: StoreDep, setting
     row = next((row for row in rows if (row.check.id, row.size) == (check, size)), None)
     if row is None:
         raise NotFound("no reading of this check and size", f"{check} {size}", "see the list under limits and measuring")
+    studied = find_studied(load_room(store), check, size)
     return page(
-        request, "limits_check.html", title=f"{row.check.ask['en']}, {size}", row=row, measuring=measuring,
+        request, "limits_check.html", studied=studied, share=share_of_measuring(studied[1], row.capability) if studied and row.capability else None, title=f"{row.check.ask['en']}, {size}", row=row, measuring=measuring,
         chart=_draw(row) if row.capability else None, in_thousand=in_thousand, not_normal_p=NOT_NORMAL_P,
     )
 

@@ -11,6 +11,7 @@ from fastapi.responses import RedirectResponse
 from qcapp.checklist.model import Checklist
 from qcapp.errors import BadInput, NotFound
 from qcapp.inspection.study import Study, StudyAnswer, list_studies, list_study_answers, order_looks
+from qcapp.reports.agreement import ReadingAgreement
 from qcapp.reports.studies import build_study_report
 from qcapp.store import batches, checklists, log, people
 from qcapp.sync.own import record_here
@@ -59,6 +60,17 @@ def load_room(store) -> StudyRoom:
             people={person["code"]: person for person in people.list_people(connection)},
             batches={batch["code"]: batch for batch in batches.list_batches(connection)},
         )
+
+
+def find_studied(room: StudyRoom, check: str, size: str) -> tuple[Study, ReadingAgreement] | None:
+    """The newest study in which two inspectors or more read this check at this size, and what it found."""
+    for study in room.studies:
+        if check in study.checks and study.checklist_hash in room.checklists and room.context_of(study)["size"] == size:
+            report = build_study_report(study, room.answers, room.checklists[study.checklist_hash], room.context_of(study))
+            found = next((row.readings for row in report.checks if row.check.id == check), None)
+            if found:
+                return study, found
+    return None
 
 
 @router.get("/yard/studies")

@@ -1,9 +1,15 @@
 """The lead's pages about limits: from pushed stoves to words and the plot."""
 
+import re
+from statistics import variance
+
 import pytest
 
+from qcapp.reports.agreement import GivenReading, compare_readings
+from qcapp.store.people import save_people
 from tests.builders import open_yard
 from tests.web.test_pages import text_of
+from tests.web.test_studies import plan
 
 
 @pytest.fixture(scope="module")
@@ -38,3 +44,32 @@ def test_few_readings_give_no_figure():
     yard.push(yard.phone.inspect("B1-001"), yard.phone.inspect("B1-002", width="101"))
     assert "No figure: 2 readings are too few; 20 are needed" in text_of(yard.client.get("/yard/limits/door-opening-width/medium"))
     assert "No figure yet for 1 more" in text_of(yard.client.get("/yard/limits"))
+
+
+READ_BY = {"I01": ("99.0", "100.5", "102.0"), "I02": ("99.5", "101.0", "101.5")}
+
+
+def read_study(yard, inspectors):
+    study = plan(yard)
+    for inspector in inspectors:
+        for repeat, shift in ((1, 0), (2, 1)):
+            for stove, width in zip(("B1-001", "B1-002", "B1-003"), READ_BY[inspector], strict=True):
+                body = {"study": study, "stove": stove, "repeat": repeat, "answers": {"door-opening-width": {"values": [str(float(width) + shift)]}}}
+                event = yard.phone.seal("study_answer", None, body, inspector=inspector, batch=None, stage=None, checklist=None, checklist_hash=None)
+                assert yard.push(event)["results"][0]["outcome"] == "created"
+
+
+def test_what_a_study_found_of_the_measuring_stands_beside_what_the_checklist_states(yard):
+    with yard.store.writing() as connection:
+        save_people(connection, [{"code": "I02", "name": "Dodo", "trades": [], "started_on": None, "is_inspector": True}])
+    url = "/yard/limits/door-opening-width/medium"
+    read_study(yard, ["I01"])
+    assert "as the study" not in text_of(yard.client.get(url))
+    read_study(yard, READ_BY)
+    page = text_of(yard.client.get(url))
+    share = re.search(r"as the study Edges found it: 3 stoves, 2 inspectors (\d+) %", page)
+    looks = [GivenReading(stove, inspector, repeat, float(width) + repeat - 1) for inspector, read in READ_BY.items()
+             for stove, width in zip("abc", read, strict=True) for repeat in (1, 2)]
+    widths = [98, 99, 99, 100, 100, 100, 101, 101, 102, 103] * 6
+    expected = compare_readings(looks).study.measuring.value ** 2 / variance(widths)
+    assert share and int(share[1]) == round(100 * expected)
