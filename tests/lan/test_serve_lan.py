@@ -4,6 +4,7 @@ import re
 import ssl
 import urllib.error
 import urllib.request
+from datetime import UTC, datetime
 
 import pytest
 import uvicorn
@@ -20,6 +21,7 @@ from qcapp.lan.one_origin import OneOrigin
 from qcapp.lan.origin import Origin
 from qcapp.settings import Settings
 from qcapp.web.transport import StrictTransport
+from tests.builders import make_cookie
 from tests.lan.serving import make_server
 
 
@@ -39,7 +41,7 @@ def test_app_answers_over_https_to_who_trusts_the_authority(server):
 
 
 def test_join_code_carries_the_origin(server):
-    page = server.fetch(f"{server.lan.origin.url}/yard/join-codes", data=b"name=Phone+1").read().decode()
+    page = server.fetch(f"{server.lan.origin.url}/yard/join-codes", data=b"name=Phone+1", headers=server.sign_in()).read().decode()
     assert re.search(r"<figcaption>(\S+)#join=", page)[1] == f"{server.lan.origin.url}/phone/"
 
 
@@ -54,6 +56,7 @@ def test_plain_http_port_has_the_certificate_and_no_app(server):
 
 def test_terminal_shows_the_way_in_and_the_fingerprint_and_no_key(server):
     log = server.read_log()
+    assert f"{server.lan.origin.url}/welcome/" in log, "the first lead's one-time link"
     assert server.lan.origin.bootstrap_url in log and server.lan.authority.fingerprint in log
     assert "PRIVATE" not in log and "█" in log
 
@@ -92,7 +95,9 @@ def proxied(path: str, *, client: str, tmp_path, method="POST", **headers) -> st
     config = uvicorn.Config(app, proxy_headers=True, forwarded_allow_ips=list(PROXIES), log_config=None)
     config.load()
     asked = TestClient(config.loaded_app, base_url="http://yard.example", client=(client, 5000))
-    return asked.request(method, path, data={"name": "Phone 1"}, headers=headers)
+    cookie = make_cookie(app.state.store, now=datetime.now(UTC))
+    signed_in = {"Cookie": f"qcapp={cookie}; __Host-qcapp={cookie}", "Sec-Fetch-Site": "same-origin"}
+    return asked.request(method, path, data={"name": "Phone 1"}, headers={**headers, **signed_in})
 
 
 def test_proxy_on_this_machine_makes_join_addresses_https(tmp_path):
