@@ -134,7 +134,9 @@ def _trailing(request: Request, send: Send) -> Callable:
 
     async def send_and_note(message: Message) -> None:
         caller = request.state.caller
-        if message["type"] == "http.response.start" and message["status"] < 400 and caller.code:
+        # about is None: the route says that nothing was changed, as when a form is shown again.
+        is_done = message["type"] == "http.response.start" and message["status"] < 400 and request.state.about is not None
+        if is_done and caller.code:
             await run_in_threadpool(_note, request, caller)
         await send(message)
 

@@ -106,7 +106,7 @@ def test_cookie_is_closed_to_scripts_and_other_hosts(yard):
     assert tls.startswith("__Host-qcapp=") and "Secure" in tls and "Path=/" in tls and "Domain" not in tls
 
 
-def test_only_hashes_of_passwords_and_tokens_are_kept(yard):
+def test_only_hashes_of_passwords_and_tokens_are_kept(yard, full_cost):
     browser, link = make_trainer(yard)
     cookie = browser.cookies["qcapp"]
     with yard.store.reading() as connection:
@@ -202,7 +202,7 @@ def test_guessing_many_accounts_from_one_address_is_stopped(yard, stranger, monk
     assert answers == [403] * MOST_TRIES["address"] + [429]
 
 
-def test_unknown_disabled_and_known_account_cost_the_same_and_answer_the_same(yard, stranger, monkeypatch):
+def test_unknown_disabled_and_known_account_cost_the_same_and_answer_the_same(yard, stranger, full_cost, monkeypatch):
     make_trainer(yard)
     make_trainer(yard, code="T02")
     yard.client.post("/yard/accounts/T02/disable")

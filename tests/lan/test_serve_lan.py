@@ -14,9 +14,9 @@ from starlette.routing import Route
 from starlette.testclient import TestClient
 
 from qcapp.app import create_app
-from qcapp.cli import PROXIES
 from qcapp.cli_lan import listening
-from qcapp.errors import StartTrouble
+from qcapp.cli_serve import PROXIES, read_address, refuse_open_address, run_server
+from qcapp.errors import BadInput, StartTrouble
 from qcapp.lan.one_origin import OneOrigin
 from qcapp.lan.origin import Origin
 from qcapp.settings import Settings
@@ -112,3 +112,36 @@ def test_proxy_headers_of_others_are_not_believed(tmp_path, client, monkeypatch)
     answer = proxied("/yard/join-codes", client=client, tmp_path=tmp_path, **{"x-forwarded-proto": "https"})
     assert "<figcaption>http://yard.example/phone/#join=" in answer.text
     assert "strict-transport-security" not in answer.headers
+
+
+def test_proxy_elsewhere_is_believed_when_named_and_plain_http_is_refused(monkeypatch):
+    served = {}
+    monkeypatch.setattr("uvicorn.run", lambda app, **more: served.update(app=app, **more))
+    monkeypatch.setattr("qcapp.cli_serve.start_logging", lambda: None)
+    inner = Starlette(routes=[Route("/", lambda request: PlainTextResponse(request.url.scheme))])
+    run_server(inner, host="10.0.0.3", port=8000, proxy="10.0.0.2")
+    config = uvicorn.Config(served["app"], proxy_headers=True, forwarded_allow_ips=served["forwarded_allow_ips"], log_config=None)
+    config.load()
+    for client, scheme, status in (("10.0.0.2", "https", 200), ("10.0.0.2", "http", 421), ("10.0.0.9", "https", 421), ("10.0.0.9", None, 421)):
+        asked = TestClient(config.loaded_app, base_url="http://yard.example", client=(client, 5000))
+        assert asked.get("/", headers={"x-forwarded-proto": scheme} if scheme else {}).status_code == status, (client, scheme)
+    run_server(inner, host="127.0.0.1", port=8000, proxy=None)
+    assert served["app"] is inner and served["forwarded_allow_ips"] == list(PROXIES)
+
+
+@pytest.mark.parametrize(("host", "proxy"), [("0.0.0.0", None), ("10.0.0.3", None), ("::", None), ("10.0.0.3", "proxy.lan"), ("127.0.0.1", "*")])
+def test_open_address_without_a_proxy_is_refused(host, proxy):
+    with pytest.raises(BadInput):
+        refuse_open_address(host, proxy)
+
+
+def test_closed_or_proxied_address_is_taken():
+    for host, proxy in (("127.0.0.1", None), ("localhost", None), ("::1", None), ("10.0.0.3", "10.0.0.2"), ("::", "fd00::2")):
+        refuse_open_address(host, proxy)
+
+
+def test_address_of_the_first_link_is_an_origin():
+    assert read_address("https://yard.example.org") == read_address("https://yard.example.org/") == "https://yard.example.org/"
+    for text in ("yard.example.org", "https://yard.example.org/x", "ftp://yard.example.org", "https://u:p@yard.example.org", "https://y?x"):
+        with pytest.raises(BadInput):
+            read_address(text)
