@@ -1,5 +1,6 @@
 """Who may do what: every route has a rule, every rule a route, and each role gets exactly what the table says."""
 
+import re
 from pathlib import Path
 
 import pytest
@@ -37,7 +38,9 @@ def list_templates(app):
 
 @pytest.fixture(scope="module")
 def yard():
-    return open_yard()
+    yard = open_yard()
+    yard.push(yard.phone.inspect("B1-001"), yard.phone.inspect("B1-002", width="106", disposition="rework"))
+    return yard
 
 
 @pytest.fixture(scope="module")
@@ -96,6 +99,22 @@ def check_denied(callers, rule, *, allowed):
 def is_denied(answer):
     text = answer.text
     return answer.status_code in (401, 403) and (any(words in text for words in DENIALS) or 'name="wanted"' in text)
+
+
+@pytest.mark.parametrize("role", ["anyone", *SIGNED_IN])
+def test_no_page_shows_a_door_that_is_shut(callers, role):
+    """Every link and form on every page that this role may open leads where it may go."""
+    pages = [rule for rule in RULES if rule.method == "GET" and role in rule.roles and not rule.path.startswith(("/api/", "/s/", "/static/", "/phone", "/photos"))]
+    seen = 0
+    for rule in pages:
+        html = callers[role].get(fill(rule.path)).text
+        doors = [("GET", address) for address in re.findall(r'<a[^>]* href="(/[^"#?]*)', html)]
+        doors += [("POST", address) for address in re.findall(r'<form[^>]* method="post"[^>]* action="(/[^"#?]*)', html)]
+        for method, address in doors:
+            found = find_rule(RULES, method, address)
+            assert found and role in found.roles, (rule.path, method, address)
+        seen += len(doors)
+    assert seen > len(pages)
 
 
 def test_route_without_a_rule_is_refused_to_everybody(callers):
