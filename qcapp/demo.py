@@ -1,5 +1,6 @@
 """The demo: an invented yard pushed into a scratch database as phones would push it."""
 
+import logging
 import secrets
 import sys
 from collections.abc import Iterator
@@ -144,7 +145,8 @@ def serve_demo(settings: Settings, *, port: int, now: datetime) -> None:
     import uvicorn
 
     app = create_app(settings, has_no_passwords=True)
-    start_logging()
+    # The addresses stay in sight; what goes wrong is still told.
+    start_logging(logging.WARNING)
     code = make_join_code(app.state.store, name="Your phone", minutes=settings.join_minutes, now=now)
     base = f"http://127.0.0.1:{port}"
     buyer = give_to_buyer(app.state.store, settings, now)

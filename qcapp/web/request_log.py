@@ -29,12 +29,12 @@ class JsonLines(logging.Formatter):
         return json.dumps({"at": at, "level": record.levelname.lower(), **facts})
 
 
-def start_logging() -> None:
-    """Sends the server's lines to stderr; called by the commands that start a server."""
+def start_logging(least: int = logging.INFO) -> None:
+    """Sends the server's lines from this level on to stderr; called by the commands that start a server."""
     handler = logging.StreamHandler()
     handler.setFormatter(JsonLines())
     log.handlers[:] = [handler]
-    log.setLevel(logging.INFO)
+    log.setLevel(least)
     log.propagate = False
 
 

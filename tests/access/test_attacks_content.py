@@ -11,6 +11,7 @@ import pytest
 from qcapp.store.people import save_people
 from qcapp.web.sign_in import as_local
 from tests.builders import open_yard
+from tests.web.test_photos import JPEG
 
 
 @pytest.fixture
@@ -26,20 +27,28 @@ def upload(yard, content):
     return name, yard.client.patch(f"/api/photos/{name}", content=content, headers=headers)
 
 
+SCRIPT = b"<script>alert(1)</script>"
+POLYGLOTS = [JPEG + SCRIPT, JPEG[:2] + b"\xff\xfe" + (len(SCRIPT) + 2).to_bytes(2, "big") + SCRIPT + JPEG[2:]]
+
+
 @pytest.mark.parametrize("content", [
-    b'<svg xmlns="http://www.w3.org/2000/svg"><script>alert(1)</script></svg>',
-    b"<!doctype html><script>alert(1)</script>",
-    b"\xff\xd8\xff\xe0\x00\x10JFIF" + b"<script>alert(1)</script>" + b"\xff\xd9",
-])
-def test_page_or_script_as_a_photo_is_never_run(yard, content):
-    """Whatever is kept under a photo's name is only ever an image to the browser, and may run nothing."""
-    name, _answer = upload(yard, content)
+    b'<svg xmlns="http://www.w3.org/2000/svg">' + SCRIPT + b"</svg>", b"<!doctype html>" + SCRIPT, b"GIF89a" + SCRIPT, *POLYGLOTS,
+], ids=["svg", "html", "gif", "script after the picture", "script as the picture's comment"])
+def test_page_or_script_as_a_photo_is_refused_and_dropped(yard, content):
+    name, answer = upload(yard, content)
+    assert answer.status_code == 400
     shown = yard.client.get(f"/photos/{name}")
-    if shown.status_code == 200:
-        assert shown.headers["content-type"] == "image/jpeg"
-    assert shown.headers["x-content-type-options"] == "nosniff"
-    assert shown.headers["content-security-policy"].startswith("default-src 'none'")
-    assert "script-src" not in shown.headers["content-security-policy"]
+    assert shown.status_code == 404 and b"alert" not in shown.content
+
+
+def test_photo_itself_is_an_image_to_the_browser_and_may_run_nothing(yard):
+    name, answer = upload(yard, JPEG)
+    assert answer.status_code == 204
+    yard.push(yard.phone.inspect("B1-001", photos=[name]))
+    shown = yard.client.get(f"/photos/{name}")
+    assert shown.status_code == 200 and shown.headers["content-type"] == "image/jpeg" and shown.headers["x-content-type-options"] == "nosniff"
+    policy = shown.headers["content-security-policy"]
+    assert policy.startswith("default-src 'none'") and "script-src" not in policy
 
 
 # --- Formulas in tables, headers, redirects
