@@ -101,7 +101,11 @@ def get_asset(request: Request, build: str, path: str) -> Response:
     if build != shell.build or path not in shell.files:
         raise NotFound("no such file in this build", path, "reload the page")
     kind = mimetypes.guess_type(path)[0] or "application/octet-stream"
-    return _asset(shell.files[path], kind, cache="public, max-age=31536000, immutable")
+    answer = _asset(shell.files[path], kind, cache="public, max-age=31536000, immutable")
+    if path.startswith("icons/"):
+        # The plain-http page with the yard's certificate shows one, to see whether the phone trusts it yet.
+        answer.headers["Cross-Origin-Resource-Policy"] = "cross-origin"
+    return answer
 
 
 def _asset(content: bytes, kind: str, *, cache: str) -> Response:
