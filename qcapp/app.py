@@ -5,41 +5,104 @@ from contextlib import asynccontextmanager
 from datetime import datetime
 from pathlib import Path
 
-from fastapi import FastAPI
+from fastapi import Depends, FastAPI
 from fastapi.middleware.gzip import GZipMiddleware
 
 from qcapp import __version__
+from qcapp.access.roles import RULES, Rule
 from qcapp.checklist.load import load_checklist
 from qcapp.errors import StartTrouble
 from qcapp.settings import Settings
 from qcapp.store.checklists import publish_checklist
 from qcapp.store.engine import Store
-from qcapp.store.log import ensure_server_id
+from qcapp.store.log import ensure_server_id, find_fact
 from qcapp.store.migrate import migrate
 from qcapp.store.moment import as_text
-from qcapp.web import aside, batch_desk, buyer, drift, limits, pace, paper, paper_entry, phone, shell, studies, summary_link, trainer, trainer_api, yard
+from qcapp.web import (
+    accounts,
+    aside,
+    batch_desk,
+    buyer,
+    description,
+    drift,
+    limits,
+    pace,
+    paper,
+    paper_entry,
+    people,
+    phone,
+    shell,
+    sign_in,
+    studies,
+    summary_link,
+    trail,
+    trainer,
+    trainer_api,
+    yard,
+)
 from qcapp.web.deps import utc_now
 from qcapp.web.errors import install_error_handlers
+from qcapp.web.gate import Gate, confirm_rule
+from qcapp.web.headers import SafeHeaders
 from qcapp.web.private import PrivateHeaders
+from qcapp.web.request_log import RequestLog
+
+ROOMS = (
+    shell, phone, trainer, trainer_api, buyer, batch_desk, summary_link, yard, aside, drift, limits, studies, pace,
+    paper, paper_entry, accounts, trail, people, description,
+)
 
 
-def create_app(settings: Settings, store: Store | None = None, clock: Callable[[], datetime] = utc_now) -> FastAPI:
-    """The server. A store and a clock can be handed in (tests); else they are made here."""
-    app = FastAPI(
-        title="qcapp", version=__version__, docs_url=None, redoc_url=None, openapi_url="/api/openapi.json", lifespan=_hold_store
-    )
+def create_app(
+    settings: Settings, store: Store | None = None, clock: Callable[[], datetime] = utc_now, *, has_no_passwords: bool = False
+) -> FastAPI:
+    """The server. A store and a clock can be handed in (tests); else they are made here.
+
+    has_no_passwords: whoever asks from this machine is the yard lead; only for a demo's database.
+    """
+    app = open_app("qcapp", settings, clock)
+    app.state.drawings = read_drawings(settings.checklists_dir)
+    app.state.store = store or open_store(settings, clock)
+    app.state.has_no_passwords = has_no_passwords
+    if has_no_passwords:
+        refuse_real_yard(app.state.store)
+    add_doors(app, RULES)
+    for room in ROOMS:
+        app.include_router(room.router)
+    return app
+
+
+def open_app(title: str, settings: Settings, clock: Callable[[], datetime]) -> FastAPI:
+    """Without FastAPI's own pages and its route for the description: they would stand outside the rules."""
+    own = {"docs_url": None, "redoc_url": None, "openapi_url": None}
+    app = FastAPI(title=title, version=__version__, **own, dependencies=[Depends(confirm_rule)], lifespan=_hold_store)
     app.state.settings = settings
     app.state.clock = clock
     app.state.shell = shell.load_shell(settings.static_dir)
-    app.state.drawings = read_drawings(settings.checklists_dir)
-    app.state.store = store or open_store(settings, clock)
+    app.state.has_no_passwords = False
+    return app
+
+
+def add_doors(app: FastAPI, rules: tuple[Rule, ...]) -> None:
+    """What every request passes, the innermost first, and the rooms every server has."""
+    app.state.rules = rules
+    app.add_middleware(Gate, rules=rules)
     # The phone's files cross a slow link once; gzip makes them a third.
     app.add_middleware(GZipMiddleware, minimum_size=1000)
+    app.add_middleware(RequestLog)
     app.add_middleware(PrivateHeaders)
+    # Outside the log, because there an error becomes an answer, which needs the headers too.
+    app.add_middleware(SafeHeaders)
     install_error_handlers(app)
-    for room in (shell, phone, trainer, trainer_api, buyer, batch_desk, summary_link, yard, aside, drift, limits, studies, pace, paper, paper_entry):
-        app.include_router(room.router)
-    return app
+    app.include_router(shell.assets)
+    app.include_router(sign_in.router)
+
+
+def refuse_real_yard(store: Store) -> None:
+    """Raises StartTrouble unless the database is one that the demo filled."""
+    with store.reading() as connection:
+        if find_fact(connection, "demo_day") is None or find_fact(connection, "demo_filled") is None:
+            raise StartTrouble("this database is not a demo's, so it needs accounts", store.url, "start it with qcapp serve")
 
 
 @asynccontextmanager

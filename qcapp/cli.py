@@ -9,14 +9,16 @@ from typing import Annotated
 
 import typer
 
-from qcapp.app import create_app, open_store
+from qcapp.app import open_store
 from qcapp.checklist.load import find_errors, load_checklist
 from qcapp.checklist.model import Checklist
+from qcapp.cli_accounts import add_account_commands
 from qcapp.cli_figures import add_figure_commands
 from qcapp.cli_keep import add_keep_commands
-from qcapp.cli_lan import FOLDER, add_lan_commands, serve_lan
+from qcapp.cli_lan import add_lan_commands
 from qcapp.cli_measure import add_measure_commands
 from qcapp.cli_paper import add_paper_commands
+from qcapp.cli_serve import add_serve_commands
 from qcapp.cli_trust import add_trust_commands
 from qcapp.demo import prepare_demo, serve_demo
 from qcapp.errors import BadInput, NotFound, QcappError
@@ -25,15 +27,20 @@ from qcapp.settings import Settings
 from qcapp.store import batches, checklists, log, people, projections
 from qcapp.store.exports import COLUMNS, list_rows
 from qcapp.web.tables import disarm
-from qcapp.web.transport import StrictTransport
 
 PLAIN = {"rich_markup_mode": None, "pretty_exceptions_enable": False, "add_completion": False}
 app = typer.Typer(help="Offline quality control for a stove yard.", **PLAIN)
+account_app = typer.Typer(help="Accounts, from the machine itself.", **PLAIN)
+person_app = typer.Typer(help="What is kept of a person.", **PLAIN)
 checklist_app = typer.Typer(help="Check and show checklists.", **PLAIN)
 lan_app = typer.Typer(help="A yard without internet: its own authority, address and phones.", **PLAIN)
 app.add_typer(checklist_app, name="checklist")
 app.add_typer(lan_app, name="lan")
 add_lan_commands(lan_app)
+app.add_typer(account_app, name="account")
+app.add_typer(person_app, name="person")
+add_account_commands(account_app, person_app)
+add_serve_commands(app)
 add_figure_commands(app)
 add_paper_commands(app)
 add_trust_commands(app)
@@ -43,13 +50,11 @@ add_measure_commands(app)
 AsJson = Annotated[bool, typer.Option("--json", help="print JSON instead of text")]
 # typer carries click's errors under its own roof in new versions, click's own in older ones.
 UsageError = typer.BadParameter.__base__
-LOOPBACK = ("127.0.0.1", "::1", "localhost")
-PROXIES = ("127.0.0.1", "::1")
 
 
 def run() -> None:
     """Entry of the `qcapp` command; without a command it shows the help."""
-    if sys.argv[1:] in ([], ["checklist"], ["lan"]):
+    if sys.argv[1:] in ([], ["account"], ["checklist"], ["lan"], ["person"]):
         sys.argv.append("--help")
     try:
         sys.exit(app(standalone_mode=False) or 0)
@@ -61,36 +66,6 @@ def run() -> None:
     except QcappError as error:
         print(f"qcapp: {error}", file=sys.stderr)
         sys.exit(1)
-
-
-@app.command()
-def serve(
-    host: Annotated[str | None, typer.Option(help="address to listen on (127.0.0.1; with --lan the authority's)")] = None,
-    port: Annotated[int | None, typer.Option(help="port to listen on (8000; with --lan the authority's)")] = None,
-    open_to_network: Annotated[bool, typer.Option(help="listen beyond this machine; there are no accounts yet")] = False,
-    lan: Annotated[bool, typer.Option("--lan", help="https with the authority of qcapp lan init, and its page for new phones")] = False,
-    folder: Annotated[Path, typer.Option(help="with --lan: folder of the authority")] = FOLDER,
-    hsts_days: Annotated[int, typer.Option(min=0, help="behind a proxy: browsers keep to https for so many days (0: not said)")] = 0,
-) -> None:
-    """Starts the server for phones and pages."""
-    import uvicorn
-
-    if lan:
-        if hsts_days:
-            raise BadInput("it would keep phones from the plain-http page with the certificate", "--hsts-days with --lan", "leave --hsts-days out")
-        return serve_lan(Settings(), folder=folder, host=host, port=port, open_to_network=open_to_network)
-    host, port = host or LOOPBACK[0], port or 8000
-    if host not in LOOPBACK and not open_to_network:
-        raise BadInput(
-            "this address can be reached from other machines, and there are no accounts yet", f"--host {host}",
-            "leave it at 127.0.0.1, or add --open-to-network if the network is yours alone",
-        )
-    server = create_app(Settings())
-    if hsts_days:
-        server.add_middleware(StrictTransport, days=hsts_days)
-    print(f"qcapp is at http://{host}:{port}/  (stop with Ctrl+C)", flush=True)
-    # Only a proxy on this machine may say that a request came over https; the environment cannot widen it.
-    uvicorn.run(server, host=host, port=port, log_level="warning", proxy_headers=True, forwarded_allow_ips=list(PROXIES))
 
 
 @app.command()

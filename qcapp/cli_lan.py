@@ -1,7 +1,6 @@
 """Commands of a yard without internet: its own authority, its https server, and what to look at before a change."""
 
 import errno
-import ipaddress
 import json
 import socket
 import threading
@@ -17,6 +16,7 @@ import typer
 import uvicorn
 
 from qcapp.app import create_app, open_store
+from qcapp.cli_accounts import welcome_first_lead
 from qcapp.errors import BadInput, StartTrouble
 from qcapp.lan.authority import list_ranges, make_authority, read_address, read_authority, read_name, read_ranges
 from qcapp.lan.bootstrap import make_bootstrap
@@ -29,6 +29,7 @@ from qcapp.lan.sheet import write_sheet
 from qcapp.settings import Settings
 from qcapp.store import devices
 from qcapp.store.moment import as_moment
+from qcapp.web.request_log import start_logging
 from qcapp.web.shell import load_shell
 
 FOLDER = Path("qcapp-lan")
@@ -178,24 +179,21 @@ def move(
     print(f"moved to {origin.url}; phones open {origin.bootstrap_url} or that address once and join again")
 
 
-def serve_lan(settings: Settings, *, folder: Path, host: str | None, port: int | None, open_to_network: bool) -> None:
+def serve_lan(settings: Settings, *, folder: Path, host: str | None, port: int | None) -> None:
     """The app over https at the origin, and beside it the plain-http page with the certificate."""
     now = datetime.now(UTC)
     refuse_wrong_clock(now)
     lan = open_lan(folder)
     refuse_other_origin(lan.origin, host=host, port=port)
     refuse_absent_address(lan.origin)
-    if not ipaddress.ip_address(lan.origin.host).is_loopback and not open_to_network:
-        raise BadInput(
-            "this address can be reached from other machines, and there are no accounts yet", lan.origin.host,
-            "add --open-to-network if everyone on that network may see the yard's pages",
-        )
     lan = renew_if_due(lan, now)
     app = create_app(settings)
     picture = f"{app.state.shell.base}icons/icon-192.png"
     bootstrap = make_bootstrap(lan, picture_path=picture, clock=lambda: datetime.now(UTC))
+    start_logging()
     with listening(lan.origin.host, lan.origin.port) as main, listening(lan.origin.host, lan.origin.bootstrap_port) as beside:
         tell(lan, now)
+        welcome_first_lead(app.state.store, address=f"{lan.origin.url}/", role="yard_lead")
         serve_both(OneOrigin(app, lan.origin), main, str(lan.server_path), bootstrap, beside)
 
 

@@ -1,5 +1,6 @@
 """The demo: an invented yard pushed into a scratch database as phones would push it."""
 
+import logging
 import secrets
 import sys
 from collections.abc import Iterator
@@ -25,6 +26,7 @@ from qcapp.store.tables import Meta, Stove
 from qcapp.sync.own import record_here
 from qcapp.sync.receive import parse_push, receive_push
 from qcapp.web.issue import issue_summary
+from qcapp.web.request_log import start_logging
 
 META, STOVE = Meta.__table__, Stove.__table__
 SCENARIO = find_shipped("demo") / "scenario.yaml"
@@ -142,7 +144,9 @@ def serve_demo(settings: Settings, *, port: int, now: datetime) -> None:
     """Starts the server on this machine and says where each person finds what."""
     import uvicorn
 
-    app = create_app(settings)
+    app = create_app(settings, has_no_passwords=True)
+    # The addresses stay in sight; what goes wrong is still told.
+    start_logging(logging.WARNING)
     code = make_join_code(app.state.store, name="Your phone", minutes=settings.join_minutes, now=now)
     base = f"http://127.0.0.1:{port}"
     buyer = give_to_buyer(app.state.store, settings, now)
@@ -158,7 +162,7 @@ def serve_demo(settings: Settings, *, port: int, now: datetime) -> None:
   phones     {base}/yard
 
 The code above is the inspector's address; it joins one phone within {settings.join_minutes} minutes (join code {code}).
-The server listens on this machine only. A phone on a USB cable reaches it with
+The server listens on this machine only, and asks nobody for a password. A phone on a USB cable reaches it with
   adb reverse tcp:{port} tcp:{port}
 Stop with Ctrl+C.""", flush=True)
     uvicorn.run(app, host="127.0.0.1", port=port, log_level="warning")

@@ -4,6 +4,10 @@
     ├── BadInput          what came in cannot be used          (HTTP 400)
     ├── NotFound          the named thing is not here          (HTTP 404)
     ├── NotPaired         the phone's token is not known       (HTTP 401)
+    ├── NotSignedIn       nobody has signed in                 (HTTP 401)
+    ├── NotAllowed        known, but may not do this           (HTTP 403)
+    ├── WrongMethod       the address takes other methods      (HTTP 405)
+    ├── TooMany           too many wrong tries, wait           (HTTP 429)
     ├── TooLarge          over a size limit                    (HTTP 413)
     ├── Clash             contradicts what is kept             (HTTP 409)
     ├── StoreTrouble      the database cannot be read/written  (HTTP 503)
@@ -35,6 +39,34 @@ class BadInput(QcappError):
 
 class NotPaired(QcappError):
     status = 401
+
+
+class NotSignedIn(QcappError):
+    status = 401
+
+
+class NotAllowed(QcappError):
+    status = 403
+
+
+class WrongMethod(QcappError):
+    """methods: those the address takes."""
+
+    status = 405
+
+    def __init__(self, where: str, methods: list[str]) -> None:
+        super().__init__("this address does not take that method", where, f"it takes {', '.join(methods)}")
+        self.methods = methods
+
+
+class TooMany(QcappError):
+    """wait_s: after how many seconds another try is worth while; is_first: the limit was reached just now."""
+
+    status = 429
+
+    def __init__(self, what: str, where: str, todo: str, *, wait_s: int, is_first: bool) -> None:
+        super().__init__(what, where, todo)
+        self.wait_s, self.is_first = wait_s, is_first
 
 
 class NotFound(QcappError):

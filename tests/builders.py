@@ -8,11 +8,13 @@ from pathlib import Path
 from fastapi.testclient import TestClient
 
 from qcapp.access.devices import join_device, make_join_code
+from qcapp.access.sessions import open_session
 from qcapp.app import create_app
 from qcapp.checklist.model import Checklist
 from qcapp.inspection.event import event_hash
 from qcapp.inspection.judge import judge_answers
 from qcapp.settings import Settings
+from qcapp.store.accounts import save_account
 from qcapp.store.batches import save_batches
 from qcapp.store.checklists import publish_checklist
 from qcapp.store.engine import Store
@@ -148,12 +150,28 @@ class Yard:
         return {"Authorization": f"Bearer {joined.token}"}
 
 
+def make_cookie(store: Store, *, code: str = "LEAD", role: str = "yard_lead", now: datetime = NOW) -> str:
+    """A session's cookie for an account of this role, as a sign-in would give it; the account has no usable password."""
+    with store.writing() as connection:
+        save_account(connection, code=code, name=f"{code} name", role=role, password_hash="none", now="2026-11-01T00:00:00.000Z")
+        return open_session(connection, code, now)
+
+
+def open_client(app, *, cookie: str | None = None, address: str = "http://testserver") -> TestClient:
+    """A browser on a page of this server; with a cookie it is signed in."""
+    headers = {"Sec-Fetch-Site": "same-origin"}
+    client = TestClient(app, base_url=address, headers=headers, raise_server_exceptions=False, follow_redirects=True)
+    if cookie:
+        client.cookies.set("__Host-qcapp" if address.startswith("https") else "qcapp", cookie)
+    return client
+
+
 def open_yard(key_folder: Path | None = None) -> Yard:
-    """key_folder: where the yard's key is made; needed by tests that issue a summary."""
+    """With a yard lead signed in. key_folder: where the yard's key is made; needed by tests that issue a summary."""
     store, checklist = open_small_store()
     key_file = (key_folder or Path("nowhere")) / "key.pem"
     settings = Settings(static_dir=ROOT / "static", checklists_dir=ROOT / "checklists", yard_name="Test yard", key_file=key_file)
-    client = TestClient(create_app(settings, store, clock=lambda: NOW), raise_server_exceptions=False)
+    client = open_client(create_app(settings, store, clock=lambda: NOW), cookie=make_cookie(store))
     yard = Yard(client, store, checklist, Phone(checklist), {})
     yard.headers = yard.pair(yard.phone.device_id)
     return yard

@@ -31,7 +31,9 @@ def main() -> None:
             with sync_playwright() as driver:
                 browser = driver.chromium.launch(executable_path=get_chromium_path(), args=list(CHROMIUM_FLAGS))
                 take_phone(browser.new_context(**PHONE).new_page(), server)
-                take_pages(browser.new_context(viewport={"width": 760, "height": 900}).new_page(), server)
+                desk = browser.new_context(viewport={"width": 760, "height": 900})
+                server.sign_in(desk)
+                take_pages(desk.new_page(), server)
                 browser.close()
         finally:
             server.stop()

@@ -54,7 +54,7 @@ def demo(tmp_path_factory):
         (["nonsense"], 2, "No such command"),
         (["serve", "--port", "x"], 2, "--port"),
         (["export", "dreams"], 2, "stoves, readings or log"),
-        (["serve", "--host", "0.0.0.0"], 1, "--open-to-network"),
+        (["serve", "--host", "0.0.0.0"], 1, "name that proxy with --proxy"),
         (["checklist", "show", "none"], 1, "finished-stove"),
         (["export", "stoves", "--batch", "NONE"], 1, "no such batch"),
         (["rate", "--faults", "5", "--inspected", "4"], 1, "5 failed of 4"),

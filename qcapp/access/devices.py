@@ -1,16 +1,19 @@
 """Joining a phone: a one-time code on the laptop becomes a token on the phone.
 
-A code is eight letters and digits without those that look alike (0 O 1 I L), so about
-39 bits, good once and for minutes. A token is 256 random bits and does not expire,
+A code is eight letters and digits without those that look alike (0 O 1 I L); the last is the check
+character of the other seven, so the phone itself knows a mistyped one. That leaves about 34 bits,
+good once and for minutes, with the tries counted. A token is 256 random bits and does not expire,
 because a phone without signal cannot renew it; only its SHA-256 is kept here.
 """
 
-import hashlib
 import secrets
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from qcapp.errors import BadInput, NotFound, NotPaired
+from qcapp.access.attempts import count_try
+from qcapp.access.secret import hash_token, make_token
+from qcapp.errors import BadInput, NotAllowed, NotFound, NotPaired, TooMany
+from qcapp.inspection.check_character import build_check_character, has_check_character
 from qcapp.store import devices
 from qcapp.store.engine import Store
 from qcapp.store.log import get_server_id
@@ -31,33 +34,57 @@ class Joined:
 
 def make_join_code(store: Store, *, name: str, minutes: int, now: datetime) -> str:
     """A fresh code for a phone of this name, good for `minutes`."""
-    code = "".join(secrets.choice(ALPHABET) for _ in range(CODE_LENGTH))
+    code = _draw_code()
     with store.writing() as connection:
         devices.add_join_code(
-            connection, code_hash=_hash(code), name=name, expires_at=as_text(now + timedelta(minutes=minutes))
+            connection, code_hash=hash_token(code), name=name, expires_at=as_text(now + timedelta(minutes=minutes))
         )
     return code
 
 
-def join_device(store: Store, *, code: str, device_id: str, now: datetime) -> Joined:
-    """Trades a code for a token. Raises BadInput when the code is unknown, used or too old."""
-    if not device_id or len(device_id) > MOST_ID_LENGTH:
+def _draw_code() -> str:
+    """Drawn again until its check character is one of the clear signs too (31 of 36 are)."""
+    while True:
+        drawn = "".join(secrets.choice(ALPHABET) for _ in range(CODE_LENGTH - 1))
+        check = build_check_character(drawn)
+        if check in ALPHABET:
+            return drawn + check
+
+
+def join_device(store: Store, *, code: str, device_id: str, now: datetime, address: str = "") -> Joined:
+    """Trades a code for a token. Raises BadInput when the code is mistyped, unknown, used or too old.
+
+    Every phone may join again under its own id, a revoked one too: what it still holds comes along.
+    """
+    if not device_id or len(device_id) > MOST_ID_LENGTH or not device_id.isprintable():
         raise BadInput("the phone did not say its id", "device_id", "reload the app and try again")
-    token = secrets.token_urlsafe(32)
+    code = code.strip().upper().replace("-", "").replace(" ", "")
+    if len(code) != CODE_LENGTH or not has_check_character(code):
+        raise BadInput("this is no join code: a sign is wrong or missing", "code", "look at the code again and type it anew")
+    _count_try(store, address, now)
+    token = make_token()
     with store.writing() as connection:
-        name = devices.use_join_code(connection, _hash(code.strip().upper().replace("-", "")), as_text(now))
+        name = devices.use_join_code(connection, hash_token(code), as_text(now))
         if name is None:
             raise BadInput("this code is not known, already used or too old", "code", "ask the yard lead for a new one")
-        devices.save_device(connection, device_id=device_id, name=name, token_hash=_hash(token), now=as_text(now))
+        devices.save_device(connection, device_id=device_id, name=name, token_hash=hash_token(token), now=as_text(now))
         return Joined(device_id, token, name, get_server_id(connection))
 
 
+def _count_try(store: Store, address: str, now: datetime) -> None:
+    try:
+        count_try(store, {"join address": address, "join": "every phone"}, now)
+    except TooMany as trouble:
+        # 429 tells a phone that sends records to wait; here a person waits and must read why.
+        raise NotAllowed("too many wrong codes", "code", trouble.todo) from trouble
+
+
 def get_device(store: Store, authorization: str | None) -> str:
-    """The device id behind an `Authorization: Bearer ...` header. Raises NotPaired."""
-    scheme, _, token = (authorization or "").partition(" ")
-    token_hash = _hash(token.strip())
+    """The device id behind an `Authorization: Bearer ...` header. Raises NotPaired, in other words when it was signed off."""
+    token = read_bearer(authorization)
+    token_hash = hash_token(token or "")
     device = None
-    if scheme.lower() == "bearer" and token.strip():
+    if token:
         with store.reading() as connection:
             device = devices.find_device(connection, token_hash)
     if device is None:
@@ -70,15 +97,21 @@ def get_device(store: Store, authorization: str | None) -> str:
     return device.id
 
 
+def read_bearer(authorization: str | None) -> str | None:
+    """The token of an `Authorization: Bearer ...` header, None without one."""
+    scheme, _, token = (authorization or "").partition(" ")
+    return token.strip() or None if scheme.lower() == "bearer" else None
+
+
 def rotate_token(store: Store, device_id: str) -> str:
     """A new token for a joined phone.
 
     The present one stays good until the new one is used for the first time: an answer that is
     lost on the way, or a phone in a drawer for a year, locks nobody out.
     """
-    token = secrets.token_urlsafe(32)
+    token = make_token()
     with store.writing() as connection:
-        devices.offer_token(connection, device_id, _hash(token))
+        devices.offer_token(connection, device_id, hash_token(token))
     return token
 
 
@@ -87,7 +120,3 @@ def revoke_device(store: Store, device_id: str, *, now: datetime) -> None:
     with store.writing() as connection:
         if not devices.revoke(connection, device_id, as_text(now)):
             raise NotFound("there is no such phone", device_id, "see the list of phones")
-
-
-def _hash(text: str) -> str:
-    return hashlib.sha256(text.encode()).hexdigest()

@@ -247,9 +247,16 @@ class RecheckBody(Part):
         return self
 
 
+class TrailBody(Part):
+    """Who did what on the server. about: codes and ids only, so that the log never holds a name or a secret."""
+
+    action: Name
+    about: dict[Name, Name]
+
+
 BODIES = {
     "inspection": InspectionBody, "correction": CorrectionBody, "void": VoidBody, "plan": PlanBody, "decision": DecisionBody,
     "admission": AdmissionBody, "summary": SummaryBody, "buyer_answer": BuyerAnswerBody, "recheck": RecheckBody,
     "template": TemplateBody, "template_replaced": TemplateReplacedBody,
-    "study": StudyBody, "study_answer": StudyAnswerBody,
+    "study": StudyBody, "study_answer": StudyAnswerBody, "trail": TrailBody,
 }

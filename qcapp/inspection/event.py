@@ -21,7 +21,7 @@ EventId = Annotated[str, Field(
 # Between the yard and its buyer: about a batch, and no phone gets them.
 OWN_KINDS = ("plan", "decision", "summary", "buyer_answer", "recheck")
 # Only the server itself makes these: a phone that sends one is not believed.
-SERVER_KINDS = (*OWN_KINDS, "lesson", "admission", "template", "template_replaced", "study")
+SERVER_KINDS = (*OWN_KINDS, "lesson", "admission", "template", "template_replaced", "study", "trail")
 SERVER_DEVICE = "server"
 
 _NEEDED = {
@@ -39,7 +39,7 @@ class Event(Part):
     kind: Literal[
         "inspection", "correction", "void", "photo_note", "device_report", "lesson", "admission",
         "plan", "decision", "summary", "buyer_answer", "recheck", "template", "template_replaced",
-        "study", "study_answer",
+        "study", "study_answer", "trail",
     ]
     device_id: Name
     dev_seq: Annotated[int, Field(ge=1)]

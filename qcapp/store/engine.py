@@ -69,13 +69,15 @@ class Store:
 
 def _create_engine(url: str) -> Engine:
     if not url.startswith("sqlite"):
-        return create_engine(url)
+        return create_engine(url, hide_parameters=True)
     path = url.removeprefix("sqlite:///")
     in_memory = path in ("", ":memory:", "sqlite://")
     if not in_memory and not path.startswith("file:"):
         Path(path).expanduser().parent.mkdir(parents=True, exist_ok=True)
     engine = create_engine(
         url,
+        # An error message must not quote what somebody typed.
+        hide_parameters=True,
         poolclass=StaticPool if in_memory else NullPool,
         connect_args={"check_same_thread": False},
     )

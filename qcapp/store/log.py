@@ -52,6 +52,11 @@ def ensure_server_id(connection: Connection) -> None:
         connection.execute(insert(META), [{"key": "server_id", "value": secrets.token_hex(32)}])
 
 
+def find_fact(connection: Connection, key: str) -> str | None:
+    """A fact about this server (table meta), None when it was never noted."""
+    return connection.execute(select(META.c.value).where(META.c.key == key)).scalar()
+
+
 def get_head(connection: Connection) -> Head:
     row = connection.execute(select(LOG.c.seq, LOG.c.chain).order_by(LOG.c.seq.desc()).limit(1)).first()
     return Head(row.seq, row.chain) if row else Head(0, get_server_id(connection))
@@ -183,6 +188,12 @@ def has_stove_records_after(connection: Connection, batch: str, seq: int) -> boo
     """Whether any counted inspection, correction or void of the batch came after a number."""
     query = select(LOG.c.seq).where(LOG.c.seq > seq, LOG.c.batch == batch, LOG.c.stove_key.is_not(None), LOG.c.state == "counted").limit(1)
     return connection.execute(query).first() is not None
+
+
+def list_trail(connection: Connection, *, before: int, limit: int) -> list:
+    """Rows (seq, received_at, raw) of the trail below a number, newest first."""
+    query = select(LOG.c.seq, LOG.c.received_at, LOG.c.raw).where(LOG.c.kind == "trail", LOG.c.state == "counted", LOG.c.seq < before)
+    return list(connection.execute(query.order_by(LOG.c.seq.desc()).limit(limit)))
 
 
 def count_device_events(connection: Connection, device_id: str) -> int:

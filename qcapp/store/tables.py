@@ -57,7 +57,6 @@ class Device(SQLModel, table=True):
     name: str
     token_hash: str = Field(index=True)
     next_token_hash: str | None = Field(default=None, index=True)
-    revoked_at: str | None = None
     joined_at: str
     last_seen_at: str | None = None
     created: int = 0
@@ -65,6 +64,7 @@ class Device(SQLModel, table=True):
     unsent: int = 0
     app_build: str | None = None
     clock_offset_ms: int | None = None
+    revoked_at: str | None = None
 
 
 class JoinCode(SQLModel, table=True):
@@ -73,6 +73,53 @@ class JoinCode(SQLModel, table=True):
     name: str
     expires_at: str
     used_at: str | None = None
+
+
+class Account(SQLModel, table=True):
+    """Who signs in with a password: trainer, yard_lead or programme_lead. Only its Argon2id hash is kept."""
+
+    __tablename__ = "account"
+    code: str = Field(primary_key=True)
+    name: str
+    role: str
+    password_hash: str
+    made_at: str
+    disabled_at: str | None = None
+
+
+class Session(SQLModel, table=True):
+    """A browser that signed in. Only the SHA-256 of its cookie is kept."""
+
+    __tablename__ = "session"
+    no: int | None = Field(default=None, primary_key=True)
+    token_hash: str = Field(unique=True)
+    account: str = Field(index=True)
+    made_at: str
+    last_used_at: str
+    expires_at: str
+    revoked_at: str | None = None
+
+
+class Invite(SQLModel, table=True):
+    """A one-time link that makes an account, or gives the account of that code a new password."""
+
+    __tablename__ = "invite"
+    token_hash: str = Field(primary_key=True)
+    code: str | None = None
+    name: str
+    role: str
+    made_by: str
+    expires_at: str
+    used_at: str | None = None
+
+
+class Attempt(SQLModel, table=True):
+    """Wrong tries of one account, address or code within a stretch of time; key holds a hash, no name."""
+
+    __tablename__ = "attempt"
+    key: str = Field(primary_key=True)
+    count: int
+    since: str
 
 
 class Person(SQLModel, table=True):

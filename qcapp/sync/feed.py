@@ -139,7 +139,7 @@ def pull_events(store: Store, *, device_id: str, cursor: str, limit: int) -> Pul
             return PullAnswer(lineage="diverged", events=[], cursor="", head=Position(**vars(head)), more=True)
         limit = max(1, min(limit, MOST_ROWS))
         # What others answered in a study stays here: a phone that held it could not be blind.
-        rows = log.list_after(connection, seq, limit, but_device=device_id, but_kinds=(*OWN_KINDS, "study_answer"))
+        rows = log.list_after(connection, seq, limit, but_device=device_id, but_kinds=(*OWN_KINDS, "study_answer", "trail"))
         # A full page ends at its last row; a short one has seen everything up to the head.
         more = len(rows) == limit
         end = rows[-1].seq if more else head.seq

@@ -1,4 +1,4 @@
-"""Records made on the server itself (lessons, plans, summaries, admissions, sheets typed in): events like a phone's, in the same log."""
+"""Records made on the server itself (lessons, summaries, admissions, sheets typed in, the trail): like a phone's, in the same log."""
 
 import secrets
 from collections.abc import Mapping

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Depends, Path, Request
+from fastapi import APIRouter, Path, Request
 from fastapi.responses import RedirectResponse
 
 from qcapp.errors import BadInput
@@ -11,15 +11,15 @@ from qcapp.store import batches, checklists, devices, people, photos
 from qcapp.sync.aside import SetAside, accept, find_counting_content, get_aside, list_aside, list_strangers, set_aside
 from qcapp.sync.photos import list_photo_names
 from qcapp.sync.receive import load_facts
-from qcapp.web.deps import FormDep, NowDep, StoreDep, refuse_foreign
+from qcapp.web.deps import FormDep, NowDep, StoreDep
+from qcapp.web.gate import CallerDep
 from qcapp.web.pages import page
 from qcapp.web.record import describe_record
 
-router = APIRouter(include_in_schema=False, dependencies=[Depends(refuse_foreign)])
+router = APIRouter(include_in_schema=False)
 SeqPath = Annotated[int, Path(ge=1, lt=2**53)]
 MOST_SHOWN = 200
 MOST_REASON = 500
-MOST_NAME = 60
 
 
 @router.get("/yard/aside")
@@ -38,9 +38,9 @@ def show_record(request: Request, seq: SeqPath, store: StoreDep):
 
 
 @router.post("/yard/aside/{seq}")
-def decide(request: Request, seq: SeqPath, form: FormDep, store: StoreDep, now: NowDep):
+def decide(request: Request, seq: SeqPath, form: FormDep, store: StoreDep, now: NowDep, caller: CallerDep):
     try:
-        wish = {"reason": _text(form, "reason", MOST_REASON), "by": _text(form, "by", MOST_NAME), "seen": form.get("seen", ""), "now": now}
+        wish = {"reason": _text(form, "reason", MOST_REASON), "by": caller.code, "seen": form.get("seen", ""), "now": now}
         if form.get("action") == "accept":
             accept(store, seq, mapping=_read_mapping(form), **wish)
         else:

@@ -15,11 +15,11 @@ from qcapp.store import summaries
 from qcapp.sync.own import append_here
 from qcapp.web.buyer import batch_page, get_batch_facts
 from qcapp.web.deps import DrawingsDep, NowDep, SettingsDep, StoreDep
+from qcapp.web.gate import CallerDep
 from qcapp.web.issue import issue_summary, load_desk
 from qcapp.web.summary_view import show_proof
 
 router = APIRouter(prefix="/batches/{code}", include_in_schema=False)
-Code = Annotated[str, Form(min_length=1, max_length=40, pattern=r"\S")]
 SEED_BYTES = 8
 
 
@@ -44,42 +44,42 @@ def _back(code: str) -> RedirectResponse:
 
 
 @router.post("/plan")
-def agree_plan(code: str, store: StoreDep, now: NowDep, wish: Annotated[PlanWish, Depends(read_plan_form)], by: Code):
+def agree_plan(code: str, store: StoreDep, now: NowDep, wish: Annotated[PlanWish, Depends(read_plan_form)], caller: CallerDep):
     with store.writing() as connection:
         facts = load_desk(connection, get_batch_facts(connection, code)).facts
         before = [row for row in summaries.list_decided(connection, facts.design) if row.batch != code]
         body = build_plan_body(wish, facts, follow_series(before))
-        append_here(connection, kind="plan", recorder=by.strip(), body=body, now=now, batch=code)
+        append_here(connection, kind="plan", recorder=caller.code, body=body, now=now, batch=code)
     return _back(code)
 
 
 @router.post("/decision")
-def overrule(code: str, store: StoreDep, now: NowDep, final: Annotated[str, Form()], reason: Annotated[str, Form(max_length=1000)], by: Code):
+def overrule(code: str, store: StoreDep, now: NowDep, final: Annotated[str, Form()], reason: Annotated[str, Form(max_length=1000)], caller: CallerDep):
     with store.writing() as connection:
         desk = load_desk(connection, get_batch_facts(connection, code))
         body = build_overruling(desk.facts, desk.decision, final, reason)
-        append_here(connection, kind="decision", recorder=by.strip(), body=body, now=now, batch=code)
+        append_here(connection, kind="decision", recorder=caller.code, body=body, now=now, batch=code)
     return _back(code)
 
 
 @router.post("/summaries")
-def issue(code: str, store: StoreDep, settings: SettingsDep, now: NowDep, by: Code):
+def issue(code: str, store: StoreDep, settings: SettingsDep, now: NowDep, caller: CallerDep):
     with store.reading() as connection:
         batch = get_batch_facts(connection, code)
-    issue_summary(store, settings, batch, issued_by=by.strip(), now=now)
+    issue_summary(store, settings, batch, issued_by=caller.code, now=now)
     return _back(code)
 
 
 @router.post("/links")
 def add_link(
     request: Request, code: str, store: StoreDep, settings: SettingsDep, drawings: DrawingsDep, now: NowDep,
-    label: Annotated[str, Form(min_length=1, max_length=60, pattern=r"\S")], by: Code,
+    label: Annotated[str, Form(min_length=1, max_length=60, pattern=r"\S")], caller: CallerDep,
 ):
     with store.reading() as connection:
         get_batch_facts(connection, code)
         if not summaries.list_summaries(connection, code):
             raise Clash("no summary of this batch has been issued", code, "issue one first; the link shows it")
-    token = make_link(store, batch=code, label=label.strip(), made_by=by.strip(), days=settings.link_days, now=now)
+    token = make_link(store, batch=code, label=label.strip(), made_by=caller.code, days=settings.link_days, now=now)
     return batch_page(request, code, store, drawings, fresh_link=f"{request.base_url}s/{token}")
 
 

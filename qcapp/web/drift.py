@@ -12,6 +12,7 @@ from qcapp.reports.control import count_rules, list_pass_charts, list_reading_ch
 from qcapp.reports.drift import STOVES_PER_FALSE_SIGN, PassRow, ReadingRow
 from qcapp.sync.own import record_here
 from qcapp.web.deps import NowDep, SettingsDep, StoreDep
+from qcapp.web.gate import CallerDep
 from qcapp.web.measuring import Measuring, load_measuring
 from qcapp.web.pages import page
 
@@ -79,19 +80,19 @@ def title_of(row: ReadingRow | PassRow) -> str:
 
 @router.post("/trainer/templates")
 def add_template(
-    store: StoreDep, settings: SettingsDep, now: NowDep,
+    store: StoreDep, settings: SettingsDep, now: NowDep, caller: CallerDep,
     step: Annotated[str, Form()], name: Annotated[str, Form(min_length=1, max_length=60)], artisans: Annotated[list[str], Form(min_length=1)],
 ):
     measuring = load_measuring(store, settings)
     _check_who(measuring, step, artisans)
     body = {"step": step, "name": name.strip() or "Template", "artisans": sorted(set(artisans))}
-    record_here(store, kind="template", recorder="yard lead", body=body, now=now)
+    record_here(store, kind="template", recorder=caller.code, body=body, now=now)
     return RedirectResponse(DRIFT, status_code=303)
 
 
 @router.post("/trainer/templates/replaced")
 def add_replacement(
-    store: StoreDep, settings: SettingsDep, now: NowDep,
+    store: StoreDep, settings: SettingsDep, now: NowDep, caller: CallerDep,
     step: Annotated[str, Form()], artisans: Annotated[list[str], Form(min_length=1)], on: Annotated[date, Form()],
     note: Annotated[str, Form(max_length=500)] = "",
 ):
@@ -99,17 +100,17 @@ def add_replacement(
     if on > now.date():
         raise BadInput("the day is in the future", "on", "record it when it has happened")
     body = {"step": step, "artisans": sorted(set(artisans)), "on": on.isoformat(), "note": note.strip()}
-    record_here(store, kind="template_replaced", recorder="yard lead", body=body, now=now)
+    record_here(store, kind="template_replaced", recorder=caller.code, body=body, now=now)
     return RedirectResponse(DRIFT, status_code=303)
 
 
 @router.post("/trainer/templates/{event_id}/withdraw")
-def withdraw(event_id: str, store: StoreDep, settings: SettingsDep, now: NowDep):
+def withdraw(event_id: str, store: StoreDep, settings: SettingsDep, now: NowDep, caller: CallerDep):
     measuring = load_measuring(store, settings)
     kinds = {one.id: "template" for one in measuring.templates} | {one.id: "template_replaced" for one in measuring.replacements}
     if event_id not in kinds:
         raise NotFound("there is no such record", event_id, "reload the page about drift")
-    record_here(store, kind=kinds[event_id], recorder="yard lead", body={"withdraws": event_id}, now=now)
+    record_here(store, kind=kinds[event_id], recorder=caller.code, body={"withdraws": event_id}, now=now)
     return RedirectResponse(DRIFT, status_code=303)
 
 

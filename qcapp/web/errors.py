@@ -1,31 +1,41 @@
 """Our errors as answers: one JSON shape for calls, one page for people. Only here."""
 
-import logging
-
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import HTMLResponse, JSONResponse, Response
 from starlette.exceptions import HTTPException
 
-from qcapp.errors import QcappError, StoreTrouble
+from qcapp.errors import NotPaired, NotSignedIn, QcappError, StoreTrouble, TooMany, WrongMethod
 from qcapp.web.pages import render_page
 from qcapp.web.private import PREFIX
 
-log = logging.getLogger("qcapp")
-
 
 def install_error_handlers(app: FastAPI) -> None:
-    app.add_exception_handler(QcappError, _on_ours)
+    app.add_exception_handler(QcappError, answer_error)
     app.add_exception_handler(HTTPException, _on_http)
     app.add_exception_handler(RequestValidationError, _on_request)
-    app.add_exception_handler(Exception, _on_unknown)
 
 
-def _on_ours(request: Request, error: QcappError) -> Response:
-    answer = _answer(request, error.status, error.what, error.where, error.todo)
+def answer_error(request: Request, error: QcappError) -> Response:
+    if isinstance(error, NotSignedIn) and not _is_call(request):
+        # The address asked for is in the form, not in the query, so that no link from elsewhere can set it.
+        wanted = request.url.path if request.method == "GET" else "/"
+        page = render_page(request, "sign_in.html", title="Sign in", wanted=wanted, what=None)
+        return HTMLResponse(page, status_code=error.status, headers=_headers(error))
+    return _answer(request, error.status, error.what, error.where, error.todo, _headers(error))
+
+
+def _headers(error: QcappError) -> dict[str, str]:
+    if isinstance(error, TooMany):
+        return {"Retry-After": str(error.wait_s)}
     if isinstance(error, StoreTrouble):
-        answer.headers["Retry-After"] = str(error.retry_after_s)
-    return answer
+        return {"Retry-After": str(error.retry_after_s)}
+    if isinstance(error, WrongMethod):
+        return {"Allow": ", ".join(error.methods)}
+    if isinstance(error, NotPaired):
+        return {"WWW-Authenticate": "Bearer"}
+    # RFC 9110 wants a challenge with each 401; there is no registered scheme for a form and a cookie.
+    return {"WWW-Authenticate": "Form"} if isinstance(error, NotSignedIn) else {}
 
 
 def _on_http(request: Request, error: HTTPException) -> Response:
@@ -39,14 +49,18 @@ def _on_request(request: Request, error: RequestValidationError) -> Response:
     return _answer(request, 422, first["msg"], place, "correct this field and send it again")
 
 
-def _on_unknown(request: Request, error: Exception) -> Response:
-    log.error("not foreseen: %s %s", request.method, request.url.path, exc_info=error)
-    return _answer(request, 500, "the server met an error it did not foresee", request.url.path, "try again; nothing on a phone is lost")
+def answer_unforeseen(request: Request) -> Response:
+    """Nothing of the error itself: what it holds is in the server's own log."""
+    return _answer(request, 500, "the server met an error it did not foresee", "", "try again; nothing on a phone is lost")
 
 
-def _answer(request: Request, status: int, what: str, where: str, todo: str) -> Response:
-    if request.url.path.startswith(("/api/", "/photos/")):
-        return JSONResponse({"error": {"what": what, "where": where, "todo": todo}}, status_code=status)
+def _is_call(request: Request) -> bool:
+    return request.url.path.startswith(("/api/", "/photos/"))
+
+
+def _answer(request: Request, status: int, what: str, where: str, todo: str, headers: dict[str, str] | None = None) -> Response:
+    if _is_call(request):
+        return JSONResponse({"error": {"what": what, "where": where, "todo": todo}}, status_code=status, headers=headers)
     template = "summary_error.html" if request.url.path.startswith(PREFIX) else "error.html"
     page = render_page(request, template, title="Not done", what=what, where=where, todo=todo, status=status)
-    return HTMLResponse(page, status_code=status)
+    return HTMLResponse(page, status_code=status, headers=headers)

@@ -6,6 +6,8 @@ from fastapi import Request
 from fastapi.responses import HTMLResponse
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
 
+from qcapp.access.roles import find_rule, may
+from qcapp.access.sessions import NOBODY
 from qcapp.charts.frame import percent
 from qcapp.inspection.loss import describe_loss
 
@@ -54,10 +56,37 @@ def as_clock(offset_ms: int | None) -> str:
 TEMPLATES.filters.update(minute=as_minute, clock=as_clock, loss=describe_loss, percent=as_percent, points=as_points, interval=as_interval)
 
 
+# Address, words, other addresses that belong to it. A door is shown to whom the rules let in.
+ROOMS = (
+    ("/trainer", "Trainer", ()),
+    ("/batches", "Batches", ()),
+    ("/yard", "Phones", ()),
+    ("/yard/accounts", "Accounts", ("/yard/trail", "/yard/people", "/account")),
+    ("/phone/", "Inspect", ()),
+)
+
+
 def render_page(request: Request, template: str, **values) -> str:
     state = request.app.state
-    shared = {"base": state.shell.base, "yard_name": state.settings.yard_name, "path": request.url.path}
+    caller = getattr(request.state, "caller", NOBODY)
+    path = request.url.path
+    rooms = [(href, name) for href, name, _more in ROOMS if _is_open(state.rules, href, caller.role)]
+    shared = {
+        "base": state.shell.base, "yard_name": state.settings.yard_name, "path": path, "caller": caller,
+        "rooms": rooms, "here": _find_room(path), "may": lambda action: may(caller.role, action),
+    }
     return TEMPLATES.get_template(template).render(**shared, **values)
+
+
+def _is_open(rules: tuple, href: str, role: str) -> bool:
+    rule = find_rule(rules, "GET", href)
+    return rule is not None and role in rule.roles
+
+
+def _find_room(path: str) -> str | None:
+    """Of the rooms this address lies in, the innermost."""
+    places = [(place, href) for href, _name, more in ROOMS for place in (href, *more) if path.startswith(place)]
+    return max(places, key=lambda found: len(found[0]), default=(None, None))[1]
 
 
 def page(request: Request, template: str, **values) -> HTMLResponse:

@@ -18,6 +18,7 @@ from qcapp.inspection.letters import letter_of
 from qcapp.store import batches, checklists, people
 from qcapp.sync.paper import record_sheet
 from qcapp.web.deps import NowDep, StoreDep
+from qcapp.web.gate import CallerDep
 from qcapp.web.pages import page
 from qcapp.web.paper_form import Sheet, build_record, cell_name, count_cells, find_kept, find_save_problems, read_sheet
 from qcapp.web.paper_print import get_batch, list_not_asked
@@ -26,7 +27,7 @@ router = APIRouter(include_in_schema=False)
 ADDRESS = "/yard/entry"
 # Sixty checks of twelve readings on five stoves, and what stands around them.
 MOST_FIELDS = 4000
-CARRIED = ("day", "inspector", "by", "offset")
+CARRIED = ("day", "inspector", "offset")
 Word = Annotated[str, Query(max_length=200)]
 
 
@@ -56,7 +57,9 @@ def show_entry(request: Request, store: StoreDep, now: NowDep, batch: Word = "",
 
 
 @router.post(ADDRESS)
-def take_entry(request: Request, store: StoreDep, now: NowDep, typed: TypedDep):
+def take_entry(request: Request, store: StoreDep, now: NowDep, typed: TypedDep, caller: CallerDep):
+    typed["by"] = caller.code
+    request.state.about = None
     with store.reading() as connection:
         sheet = _open_sheet(connection, typed, now)
         read_sheet(connection, sheet, _find_people(connection))
@@ -69,6 +72,7 @@ def take_entry(request: Request, store: StoreDep, now: NowDep, typed: TypedDep):
         record_sheet(store, [build_record(sheet, column) for column in sheet.columns], form_key=sheet.key, batch=sheet.batch["code"], checklist=sheet.checklist, now=now)
     except QcappError as trouble:
         return _show_review(request, sheet, {"all": f"{trouble.what} ({trouble.where}): {trouble.todo}"}, status=trouble.status)
+    request.state.about = {"batch": sheet.batch["code"]}
     return RedirectResponse(f"{ADDRESS}?{_next_query(sheet)}", status_code=303)
 
 
@@ -120,7 +124,7 @@ def _show_form(request: Request, connection, sheet: Sheet, saved: list[str] = []
 
 def _list_names(sheet: Sheet) -> list[str]:
     """Names of the fields that may have to be mended, in their order on the page."""
-    around = ["day", "offset", "inspector", "by", *(f"{name}-{index}" for name in ("serial", "time") for index in range(sheet.stoves))]
+    around = ["day", "offset", "inspector", *(f"{name}-{index}" for name in ("serial", "time") for index in range(sheet.stoves))]
     return [*around, *(cell_name(check.id, index, 0) for check in sheet.checklist.checks for index in range(sheet.stoves))]
 
 

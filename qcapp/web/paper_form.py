@@ -77,8 +77,6 @@ def read_sheet(connection, sheet: Sheet, people: Mapping[str, dict]) -> None:
     """Fills in the sheet's columns and problems. people: by code."""
     if not people.get(sheet.get("inspector"), {}).get("is_inspector"):
         sheet.problems["inspector"] = "choose who inspected"
-    if not sheet.get("by"):
-        sheet.problems["by"] = "write who types this in"
     offset, day = _read_offset(sheet), _read_day(sheet)
     for index in range(sheet.stoves):
         if _is_used(sheet, index) or sheet.stoves == 1:

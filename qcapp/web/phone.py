@@ -3,7 +3,7 @@
 from dataclasses import asdict
 from typing import Annotated
 
-from fastapi import APIRouter, Header, Response
+from fastapi import APIRouter, Header, Request, Response
 from fastapi.responses import JSONResponse
 
 from qcapp.access.devices import join_device, rotate_token
@@ -14,6 +14,7 @@ from qcapp.sync.handover import parse_handover, take_handover
 from qcapp.sync.photos import check_name, get_photo, receive_piece
 from qcapp.sync.protocol import PullAnswer
 from qcapp.sync.receive import parse_push, receive_push
+from qcapp.sync.trail import note
 from qcapp.sync.upgrade import lower_answer, raise_push
 from qcapp.web.deps import BytesDep, DrawingsDep, FileBodyDep, JsonDep, NowDep, PhoneDep, SettingsDep, StoreDep
 
@@ -21,10 +22,14 @@ router = APIRouter()
 
 
 @router.post("/api/devices/enrol")
-def enrol(data: JsonDep, store: StoreDep, now: NowDep) -> dict:
+def enrol(request: Request, data: JsonDep, store: StoreDep, now: NowDep) -> dict:
     if not isinstance(data, dict) or not all(isinstance(data.get(key), str) for key in ("code", "device_id")):
         raise BadInput("code and device_id are needed as text", "body", "enter the code again")
-    return vars(join_device(store, code=data["code"], device_id=data["device_id"], now=now))
+    address = request.client.host if request.client else ""
+    joined = join_device(store, code=data["code"], device_id=data["device_id"], now=now, address=address)
+    with store.writing() as connection:
+        note(connection, action="joined", by="a phone", about={"device": joined.device_id}, now=now)
+    return vars(joined)
 
 
 @router.post("/api/devices/rotate")
@@ -99,7 +104,7 @@ def get_photo_as_phone(sha256: str, store: StoreDep, _phone: PhoneDep) -> Respon
     return _show(sha256, get_photo(store, sha256))
 
 
-@router.get("/photos/{sha256}")
+@router.get("/photos/{sha256}", include_in_schema=False)
 def get_photo_as_page(sha256: str, store: StoreDep) -> Response:
     """Open to whoever may open the pages, which show the records that name the photo."""
     return _show(sha256, get_photo(store, sha256))

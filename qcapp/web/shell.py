@@ -20,6 +20,8 @@ TEXT = {".html", ".js", ".css", ".json", ".svg", ".webmanifest"}
 # Only what the phone needs without signal; page assets and large icons are fetched when online.
 PRECACHED = ("js/", "css/phone.css", "words/", "icons/icon-192.png")
 router = APIRouter(include_in_schema=False)
+# Apart, because a server without phones has pages too.
+assets = APIRouter(include_in_schema=False)
 
 
 @dataclass(frozen=True)
@@ -93,13 +95,17 @@ def get_manifest(request: Request) -> Response:
     return _asset(request.app.state.shell.files["manifest.webmanifest"], "application/manifest+json", cache="no-cache")
 
 
-@router.get("/static/{build}/{path:path}")
+@assets.get("/static/{build}/{path:path}")
 def get_asset(request: Request, build: str, path: str) -> Response:
     shell = request.app.state.shell
     if build != shell.build or path not in shell.files:
         raise NotFound("no such file in this build", path, "reload the page")
     kind = mimetypes.guess_type(path)[0] or "application/octet-stream"
-    return _asset(shell.files[path], kind, cache="public, max-age=31536000, immutable")
+    answer = _asset(shell.files[path], kind, cache="public, max-age=31536000, immutable")
+    if path.startswith("icons/"):
+        # The plain-http page with the yard's certificate shows one, to see whether the phone trusts it yet.
+        answer.headers["Cross-Origin-Resource-Policy"] = "cross-origin"
+    return answer
 
 
 def _asset(content: bytes, kind: str, *, cache: str) -> Response:

@@ -16,6 +16,7 @@ from qcapp.reports.studies import build_study_report
 from qcapp.store import batches, checklists, log, people
 from qcapp.sync.own import record_here
 from qcapp.web.deps import NowDep, StoreDep
+from qcapp.web.gate import CallerDep
 from qcapp.web.pages import page
 from qcapp.web.sheet import build_sheet, read_form, read_sheet
 
@@ -90,7 +91,7 @@ def _count_done(room: StudyRoom) -> dict[str, int]:
 
 @router.post("/yard/studies")
 def add_study(
-    store: StoreDep, now: NowDep,
+    store: StoreDep, now: NowDep, caller: CallerDep,
     title: Annotated[str, Form(min_length=1, max_length=100)], checklist: Annotated[str, Form()], batch: Annotated[str, Form()],
     stoves: Annotated[str, Form(max_length=4000)], inspectors: Annotated[list[str], Form()], checks: Annotated[list[str], Form()],
     repeats: Annotated[int, Form(ge=1, le=5)] = 2,
@@ -104,7 +105,7 @@ def add_study(
         "inspectors": sorted(set(inspectors)), "repeats": repeats,
         "checks": [check.id for check in chosen.checks if check.id in checks], "seed": secrets.token_hex(8),
     }
-    study_id = record_here(store, kind="study", recorder="yard lead", body=body, now=now)
+    study_id = record_here(store, kind="study", recorder=caller.code, body=body, now=now)
     return RedirectResponse(f"/yard/studies/{study_id}", status_code=303)
 
 
@@ -128,9 +129,9 @@ def show_study(request: Request, study_id: str, store: StoreDep):
 
 
 @router.post("/yard/studies/{study_id}/close")
-def close_study(study_id: str, store: StoreDep, now: NowDep):
+def close_study(study_id: str, store: StoreDep, now: NowDep, caller: CallerDep):
     study = load_room(store).get_study(study_id)
-    record_here(store, kind="study", recorder="yard lead", body={"closes": study.id}, now=now)
+    record_here(store, kind="study", recorder=caller.code, body={"closes": study.id}, now=now)
     return RedirectResponse(f"/yard/studies/{study.id}", status_code=303)
 
 

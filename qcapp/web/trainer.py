@@ -21,6 +21,7 @@ from qcapp.sync.own import record_here
 from qcapp.web.deps import DrawingsDep, NowDep, SettingsDep, StoreDep
 from qcapp.web.figures import TrainerFigures, describe_apprentices, load_figures
 from qcapp.web.filters import FiltersDep, build_query
+from qcapp.web.gate import CallerDep
 from qcapp.web.pages import page
 from qcapp.web.tables import TABLES, build_table, write_csv, write_xlsx
 
@@ -134,6 +135,7 @@ def add_lesson(
     settings: SettingsDep,
     filters: FiltersDep,
     now: NowDep,
+    caller: CallerDep,
     held_on: Annotated[date, Form()],
     step: Annotated[str, Form()],
     people: Annotated[list[str], Form(min_length=1)],
@@ -146,16 +148,16 @@ def add_lesson(
     if held_on > now.date():
         raise BadInput("the lesson is in the future", "held_on", "record it after it was held")
     body = {"held_on": held_on.isoformat(), "step": step, "people": sorted(set(people)), "note": note.strip()}
-    record_here(store, kind="lesson", recorder="trainer", body=body, now=now)
+    record_here(store, kind="lesson", recorder=caller.code, body=body, now=now)
     return RedirectResponse("/trainer/lessons", status_code=303)
 
 
 @router.post("/trainer/lessons/{lesson_id}/withdraw")
-def withdraw_lesson(lesson_id: str, store: StoreDep, settings: SettingsDep, filters: FiltersDep, now: NowDep):
+def withdraw_lesson(lesson_id: str, store: StoreDep, settings: SettingsDep, filters: FiltersDep, now: NowDep, caller: CallerDep):
     figures = load_figures(store, settings, filters)
     if lesson_id not in {lesson.id for lesson in figures.lessons}:
         raise NotFound("there is no such lesson", lesson_id, "reload the list of lessons")
-    record_here(store, kind="lesson", recorder="trainer", body={"withdraws": lesson_id}, now=now)
+    record_here(store, kind="lesson", recorder=caller.code, body={"withdraws": lesson_id}, now=now)
     return RedirectResponse("/trainer/lessons", status_code=303)
 
 

@@ -1,6 +1,8 @@
-"""Strict-Transport-Security (RFC 6797): after one visit over https the browser never asks over http again."""
+"""Keeping to https: Strict-Transport-Security (RFC 6797: after one visit the browser never asks over http again), and
+a door that is open over https only."""
 
 from starlette.datastructures import MutableHeaders
+from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 DAY_S = 86_400
@@ -22,3 +24,16 @@ class StrictTransport:
             await send(message)
 
         await self.app(scope, receive, send_strict)
+
+
+class OnlyHttps:
+    """ASGI: refuses what did not come over https, for a server that other machines reach beside the proxy."""
+
+    def __init__(self, app: ASGIApp) -> None:
+        self.app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] == "http" and scope["scheme"] != "https":
+            answer = PlainTextResponse("open this server by its https address\n", status_code=421)
+            return await answer(scope, receive, send)
+        await self.app(scope, receive, send)

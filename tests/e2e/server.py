@@ -9,6 +9,8 @@ import urllib.request
 from datetime import UTC, datetime
 from pathlib import Path
 
+from playwright.sync_api import BrowserContext
+
 from qcapp.access.devices import make_join_code
 from qcapp.app import open_store
 from qcapp.settings import Settings
@@ -16,6 +18,7 @@ from qcapp.store.batches import save_batches
 from qcapp.store.checklists import list_current
 from qcapp.store.engine import Store
 from qcapp.store.people import save_people
+from tests.builders import make_cookie
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 PEOPLE = [
@@ -94,6 +97,13 @@ class YardServer:
         code = make_join_code(store, name=name, minutes=15, now=datetime.now(UTC))
         store.close()
         return code
+
+    def sign_in(self, context: BrowserContext, role: str = "yard_lead") -> None:
+        """Gives the browser a session's cookie, as a sign-in would."""
+        store = Store(self.settings.database_url)
+        cookie = make_cookie(store, role=role, now=datetime.now(UTC))
+        store.close()
+        context.add_cookies([{"name": "qcapp", "value": cookie, "url": self.address, "httpOnly": True, "sameSite": "Lax"}])
 
     def open_store(self) -> Store:
         return Store(self.settings.database_url)

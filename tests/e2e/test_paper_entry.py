@@ -23,12 +23,14 @@ def server(tmp_path):
 def what_to_type(name: str) -> str:
     if name.startswith("cell-"):
         return next((text for check, text in READINGS.items() if check in name), "fb" if "latch" in name else "p")
-    return {"serial-0": "B1-007", "time-0": "0930", "inspector": "I01", "by": "lead"}.get(name, "")
+    return {"serial-0": "B1-007", "time-0": "0930", "inspector": "I01"}.get(name, "")
 
 
 def test_sheet_is_typed_in_reviewed_and_saved_by_keys(server, playwright):
     browser = playwright.chromium.launch(executable_path=get_chromium_path(), args=list(CHROMIUM_FLAGS))
-    page = browser.new_context(java_script_enabled=False, viewport={"width": 1000, "height": 800}).new_page()
+    context = browser.new_context(java_script_enabled=False, viewport={"width": 1000, "height": 800})
+    server.sign_in(context)
+    page = context.new_page()
     page.goto(f"{server.address}/yard/entry?batch=B1&checklist=finished-stove&day=2026-11-20")
     for _ in range(MOST_TABS):
         name = page.evaluate("document.activeElement.name ?? ''")
@@ -45,7 +47,8 @@ def test_sheet_is_typed_in_reviewed_and_saved_by_keys(server, playwright):
     browser.close()
     store = server.open_store()
     with store.reading() as connection:
-        (row,) = log.list_after(connection, 0, 10)
+        row, trail = log.list_after(connection, 0, 10)
     store.close()
     event = json.loads(row.raw)
-    assert row.state == "counted" and event["captured_at"].startswith("2026-11-2") and event["body"]["answers"]["latch"]["fault"] == "latch-not-flush"
+    assert json.loads(trail.raw)["body"] == {"action": "typed in a sheet", "about": {"batch": "B1"}}
+    assert row.state == "counted" and event["body"]["entered_by"] == "LEAD" and event["captured_at"].startswith("2026-11-2") and event["body"]["answers"]["latch"]["fault"] == "latch-not-flush"

@@ -2,7 +2,6 @@
 
 import json
 
-import httpx
 import pytest
 
 from tests.conftest import PHONE
@@ -10,7 +9,7 @@ from tests.e2e.inspector import Inspector
 from tests.e2e.server import open_small_yard, read_checklist
 
 # Level II, 40 stoves, AQL 4.0 and 6.5, seed "harvest": 13 and 8 stoves; drawn by `qcapp sample`.
-PLAN = {"inspect": "sample", "lot": "40", "aql_major": "4.0", "aql_minor": "6.5", "seed": "harvest", "by": "lead"}
+PLAN = {"inspect": "sample", "lot": "40", "aql_major": "4.0", "aql_minor": "6.5", "seed": "harvest"}
 DRAWN = "B1-001, B1-002, B1-011, B1-013, B1-017, B1-018, B1-022, B1-025, B1-026, B1-027, B1-031, B1-037, B1-040"
 
 
@@ -23,8 +22,10 @@ def server(tmp_path):
 
 
 def test_sample_is_shown_and_a_stove_outside_it_gets_a_short_check(server, chromium):
-    assert httpx.post(f"{server.address}/batches/B1/plan", data=PLAN).status_code == 303
     context = chromium.new_context(**PHONE)
+    server.sign_in(context)
+    agreed = context.request.post(f"{server.address}/batches/B1/plan", form=PLAN, headers={"Origin": server.address}, max_redirects=0)
+    assert agreed.status == 303
     page = context.new_page()
     compiled = read_checklist(server, "finished-stove")
     inspector = Inspector(page, compiled)

@@ -1,10 +1,10 @@
 """The whole way of one stove: joined once, inspected without signal, sent when the server is back."""
 
 import json
-import urllib.request
 
 import pytest
 from PIL import Image
+from playwright.sync_api import Page
 
 from qcapp.store import log
 from tests.e2e.inspector import Inspector
@@ -33,10 +33,6 @@ def photo(tmp_path):
     return path
 
 
-def fetch(address: str):
-    return json.loads(urllib.request.urlopen(address, timeout=10).read())
-
-
 def test_three_stoves_without_signal_arrive_once(server, open_phone, photo):
     compiled = read_checklist(server, "finished-stove")
     context = open_phone()
@@ -56,7 +52,8 @@ def test_three_stoves_without_signal_arrive_once(server, open_phone, photo):
     page.get_by_role("button", name="Send now").tap()
     page.get_by_text("The server has 3 of 3 records").wait_for()
     assert page.get_by_text("Not sent: 0").is_visible()
-    _assert_figures(server)
+    server.sign_in(page.context)
+    _assert_figures(server, page)
     _assert_stored_once_with_photo(server, page)
     for address, words in (("/trainer", "1 of 3"), ("/batches/B1", "Door opening")):
         page.goto(server.address + address)
@@ -75,18 +72,18 @@ def _inspect_three(inspector: Inspector, photo) -> list[str]:
     return serials
 
 
-def _assert_figures(server: YardServer) -> None:
-    (report,) = fetch(f"{server.address}/api/batches/B1")
+def _assert_figures(server: YardServer, page: Page) -> None:
+    (report,) = page.request.get(f"{server.address}/api/batches/B1").json()
     assert report["inspected"] == 3 and report["first_pass_good"]["count"] == 2
     assert report["by_disposition"]["release"] == 2 and report["by_disposition"]["rework"] == 1
-    rows = {row["step"]: row["experienced"] for row in fetch(f"{server.address}/api/trainer/teach")}
+    rows = {row["step"]: row["experienced"] for row in page.request.get(f"{server.address}/api/trainer/teach").json()}
     assert (rows["cut-door-opening"]["failed"], rows["cut-door-opening"]["inspected"]) == (1, 3)
 
 
 def _assert_stored_once_with_photo(server, page):
     store = server.open_store()
     with store.reading() as connection:
-        events = [json.loads(row.raw) for row in log.list_after(connection, 0, 100) if row.state == "counted"]
+        events = [event for row in log.list_after(connection, 0, 100) if (event := json.loads(row.raw))["kind"] == "inspection"]
     assert [event["dev_seq"] for event in events] == [1, 2, 3]
     assert len({event["id"] for event in events}) == 3
     (name,) = events[1]["photos"]

@@ -58,6 +58,11 @@ def test_first_failing_step_gives_the_exit_code_and_the_others_still_run(runner,
     assert [line.split()[1] for line in capsys.readouterr().out.splitlines()[-3:]] == ["ok", "FAILED", "FAILED"]
 
 
+def test_step_out_of_reach_is_said_and_is_neither_passed_nor_failed(runner, capsys):
+    assert runner.run_steps([("a", lambda: 0), ("b", lambda: runner.SKIPPED)]) == 0
+    assert capsys.readouterr().out.splitlines()[-1].split()[1] == "SKIPPED"
+
+
 def test_browser_that_may_not_be_installed_stops_the_run(runner, monkeypatch):
     monkeypatch.setattr(runner.shutil, "which", lambda name, path=None: None)
     with pytest.raises(runner.CannotPrepare, match="no chromium and libnss3-tools here.*--fast"):

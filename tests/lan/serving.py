@@ -16,6 +16,8 @@ from cryptography.hazmat.primitives.serialization import Encoding
 from qcapp.lan.authority import make_authority, read_ranges
 from qcapp.lan.folder import Lan, create_lan
 from qcapp.lan.origin import Origin
+from qcapp.store.engine import Store
+from tests.builders import make_cookie
 from tests.e2e.server import ROOT, find_free_port
 
 
@@ -37,6 +39,13 @@ class LanServer:
         context = ssl.create_default_context(cafile=str(self.authority_path))
         opener = urllib.request.build_opener(urllib.request.HTTPSHandler(context=context), _Stay())
         return opener.open(urllib.request.Request(address, **more), timeout=5)
+
+    def sign_in(self) -> dict[str, str]:
+        """Headers of a yard lead's browser on a page of the app."""
+        store = Store(self.database_url)
+        cookie = make_cookie(store, now=datetime.now(UTC))
+        store.close()
+        return {"Cookie": f"__Host-qcapp={cookie}", "Origin": self.lan.origin.url}
 
     def launch(self) -> None:
         surroundings = {**os.environ, "PYTHONPATH": str(ROOT), "QCAPP_DATABASE_URL": self.database_url}

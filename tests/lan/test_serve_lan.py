@@ -4,6 +4,7 @@ import re
 import ssl
 import urllib.error
 import urllib.request
+from datetime import UTC, datetime
 
 import pytest
 import uvicorn
@@ -13,13 +14,14 @@ from starlette.routing import Route
 from starlette.testclient import TestClient
 
 from qcapp.app import create_app
-from qcapp.cli import PROXIES
 from qcapp.cli_lan import listening
-from qcapp.errors import StartTrouble
+from qcapp.cli_serve import PROXIES, read_address, refuse_open_address, run_server
+from qcapp.errors import BadInput, StartTrouble
 from qcapp.lan.one_origin import OneOrigin
 from qcapp.lan.origin import Origin
 from qcapp.settings import Settings
 from qcapp.web.transport import StrictTransport
+from tests.builders import make_cookie
 from tests.lan.serving import make_server
 
 
@@ -39,7 +41,7 @@ def test_app_answers_over_https_to_who_trusts_the_authority(server):
 
 
 def test_join_code_carries_the_origin(server):
-    page = server.fetch(f"{server.lan.origin.url}/yard/join-codes", data=b"name=Phone+1").read().decode()
+    page = server.fetch(f"{server.lan.origin.url}/yard/join-codes", data=b"name=Phone+1", headers=server.sign_in()).read().decode()
     assert re.search(r"<figcaption>(\S+)#join=", page)[1] == f"{server.lan.origin.url}/phone/"
 
 
@@ -54,6 +56,7 @@ def test_plain_http_port_has_the_certificate_and_no_app(server):
 
 def test_terminal_shows_the_way_in_and_the_fingerprint_and_no_key(server):
     log = server.read_log()
+    assert f"{server.lan.origin.url}/welcome/" in log, "the first lead's one-time link"
     assert server.lan.origin.bootstrap_url in log and server.lan.authority.fingerprint in log
     assert "PRIVATE" not in log and "█" in log
 
@@ -92,7 +95,9 @@ def proxied(path: str, *, client: str, tmp_path, method="POST", **headers) -> st
     config = uvicorn.Config(app, proxy_headers=True, forwarded_allow_ips=list(PROXIES), log_config=None)
     config.load()
     asked = TestClient(config.loaded_app, base_url="http://yard.example", client=(client, 5000))
-    return asked.request(method, path, data={"name": "Phone 1"}, headers=headers)
+    cookie = make_cookie(app.state.store, now=datetime.now(UTC))
+    signed_in = {"Cookie": f"qcapp={cookie}; __Host-qcapp={cookie}", "Sec-Fetch-Site": "same-origin"}
+    return asked.request(method, path, data={"name": "Phone 1"}, headers={**headers, **signed_in})
 
 
 def test_proxy_on_this_machine_makes_join_addresses_https(tmp_path):
@@ -107,3 +112,36 @@ def test_proxy_headers_of_others_are_not_believed(tmp_path, client, monkeypatch)
     answer = proxied("/yard/join-codes", client=client, tmp_path=tmp_path, **{"x-forwarded-proto": "https"})
     assert "<figcaption>http://yard.example/phone/#join=" in answer.text
     assert "strict-transport-security" not in answer.headers
+
+
+def test_proxy_elsewhere_is_believed_when_named_and_plain_http_is_refused(monkeypatch):
+    served = {}
+    monkeypatch.setattr("uvicorn.run", lambda app, **more: served.update(app=app, **more))
+    monkeypatch.setattr("qcapp.cli_serve.start_logging", lambda: None)
+    inner = Starlette(routes=[Route("/", lambda request: PlainTextResponse(request.url.scheme))])
+    run_server(inner, host="10.0.0.3", port=8000, proxy="10.0.0.2")
+    config = uvicorn.Config(served["app"], proxy_headers=True, forwarded_allow_ips=served["forwarded_allow_ips"], log_config=None)
+    config.load()
+    for client, scheme, status in (("10.0.0.2", "https", 200), ("10.0.0.2", "http", 421), ("10.0.0.9", "https", 421), ("10.0.0.9", None, 421)):
+        asked = TestClient(config.loaded_app, base_url="http://yard.example", client=(client, 5000))
+        assert asked.get("/", headers={"x-forwarded-proto": scheme} if scheme else {}).status_code == status, (client, scheme)
+    run_server(inner, host="127.0.0.1", port=8000, proxy=None)
+    assert served["app"] is inner and served["forwarded_allow_ips"] == list(PROXIES)
+
+
+@pytest.mark.parametrize(("host", "proxy"), [("0.0.0.0", None), ("10.0.0.3", None), ("::", None), ("10.0.0.3", "proxy.lan"), ("127.0.0.1", "*")])
+def test_open_address_without_a_proxy_is_refused(host, proxy):
+    with pytest.raises(BadInput):
+        refuse_open_address(host, proxy)
+
+
+def test_closed_or_proxied_address_is_taken():
+    for host, proxy in (("127.0.0.1", None), ("localhost", None), ("::1", None), ("10.0.0.3", "10.0.0.2"), ("::", "fd00::2")):
+        refuse_open_address(host, proxy)
+
+
+def test_address_of_the_first_link_is_an_origin():
+    assert read_address("https://yard.example.org") == read_address("https://yard.example.org/") == "https://yard.example.org/"
+    for text in ("yard.example.org", "https://yard.example.org/x", "ftp://yard.example.org", "https://u:p@yard.example.org", "https://y?x"):
+        with pytest.raises(BadInput):
+            read_address(text)

@@ -5,7 +5,6 @@ import json
 
 import jsonschema
 import pytest
-from fastapi.testclient import TestClient
 from pypdf import PdfReader
 
 from qcapp.access.links import make_link
@@ -13,7 +12,7 @@ from qcapp.app import create_app
 from qcapp.demo import give_to_buyer, prepare_demo
 from qcapp.settings import Settings
 from qcapp.store import batches, summaries
-from tests.builders import NOW, ROOT
+from tests.builders import NOW, ROOT, make_cookie, open_client
 from tests.web.test_pages import text_of
 
 SCHEMA = json.loads((ROOT / "qcapp" / "reports" / "summary.schema.json").read_text(encoding="utf-8"))
@@ -25,11 +24,12 @@ def demo(tmp_path_factory):
     folder = tmp_path_factory.mktemp("demo")
     settings, _figures = prepare_demo(Settings(database_url=f"sqlite:///{folder / 'demo.db'}"), fresh=False, now=NOW, show=False)
     assert settings.key_file == folder / "demo.pem"
-    client = TestClient(create_app(settings, clock=lambda: NOW))
+    app = create_app(settings, clock=lambda: NOW)
+    client = open_client(app, cookie=make_cookie(app.state.store))
     with client.app.state.store.reading() as connection:
         codes = [batch["code"] for batch in batches.list_batches(connection)]
     for code in codes:
-        assert client.post(f"/batches/{code}/summaries", data={"by": "lead"}, follow_redirects=False).status_code == 303
+        assert client.post(f"/batches/{code}/summaries", follow_redirects=False).status_code == 303
     with client.app.state.store.reading() as connection:
         return client, {code: summaries.find_proof(connection, code)["summary"] for code in codes}
 

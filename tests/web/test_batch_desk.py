@@ -15,7 +15,7 @@ from tests.web.test_pages import text_of
 
 SCHEMA = json.loads((ROOT / "qcapp" / "reports" / "summary.schema.json").read_text(encoding="utf-8"))
 OTHER = "0197f000-0000-7000-8000-0000000000bb"
-SAMPLE = {"inspect": "sample", "lot": "90", "aql_major": "2.5", "aql_minor": "4.0", "level": "II", "seed": "harvest", "by": "lead"}
+SAMPLE = {"inspect": "sample", "lot": "90", "aql_major": "2.5", "aql_minor": "4.0", "level": "II", "seed": "harvest"}
 
 
 @pytest.fixture
@@ -27,8 +27,8 @@ def post(yard, path, **form):
     return yard.client.post(f"/batches/B1/{path}", data=form, follow_redirects=False)
 
 
-def issue(yard, by="lead"):
-    answer = post(yard, "summaries", by=by)
+def issue(yard):
+    answer = post(yard, "summaries")
     assert answer.status_code == 303, answer.text
     with yard.store.reading() as connection:
         return summaries.find_proof(connection, "B1")
@@ -70,7 +70,7 @@ def test_next_summary_says_what_changed_and_names_the_one_it_replaces(yard):
 def test_nothing_new_is_not_issued_again(yard):
     fill(yard)
     issue(yard)
-    answer = post(yard, "summaries", by="lead")
+    answer = post(yard, "summaries")
     assert answer.status_code == 409 and "nothing has changed since summary 1" in text_of(answer)
 
 
@@ -115,7 +115,7 @@ def test_agreed_sample_reaches_the_phones_and_changes_their_tag(yard):
     assert yard.client.get("/api/sync/hello").json()["reference_tag"] != tag
     sample = reference(yard)["batches"][0]["sample"]
     assert sample["stage"] == "finished" and len(sample["serials"]) == 20 and sample["serials"] == sorted(sample["serials"])
-    post(yard, "plan", inspect="every", lot="20", by="lead")
+    post(yard, "plan", inspect="every", lot="20")
     assert "sample" not in reference(yard)["batches"][0]
 
 
@@ -139,7 +139,7 @@ def test_empty_seed_is_drawn_here_and_differs(yard):
     assert len(seeds) == 2 and all(len(seed) == 16 for seed in seeds)
 
 
-@pytest.mark.parametrize("change", [{"aql_major": "3"}, {"level": "IX"}, {"stage": "reduced"}, {"lot": "0"}, {"inspect": "some"}, {"by": ""}])
+@pytest.mark.parametrize("change", [{"aql_major": "3"}, {"level": "IX"}, {"stage": "reduced"}, {"lot": "0"}, {"inspect": "some"}])
 def test_plan_that_cannot_be_is_refused_plainly(yard, change):
     answer = post(yard, "plan", **{**SAMPLE, **change})
     assert answer.status_code in (400, 422) and "Back to the start" in answer.text
@@ -152,7 +152,7 @@ def test_rejected_series_tightens_the_next_batch_of_the_same_design(yard):
     for code in ("B0", "B1"):
         yard.client.post(f"/batches/{code}/plan", data={**SAMPLE, "lot": "16", "aql_major": "6.5", "aql_minor": "6.5"})
         yard.push(*(yard.phone.inspect(f"{code}-{n:03}", width="120", disposition="rework", batch=code) for n in range(1, 17)))
-        assert yard.client.post(f"/batches/{code}/summaries", data={"by": "lead"}, follow_redirects=False).status_code == 303
+        assert yard.client.post(f"/batches/{code}/summaries", follow_redirects=False).status_code == 303
     with yard.store.writing() as connection:
         connection.exec_driver_sql("INSERT INTO batch SELECT 'B2', title, size, planned, attributes, crew, checklist_ids, 'B2-', opened_on, NULL FROM batch WHERE code = 'B1'")
     page = text_of(yard.client.get("/batches/B2"))
@@ -161,24 +161,24 @@ def test_rejected_series_tightens_the_next_batch_of_the_same_design(yard):
 
 def test_overruling_holds_until_the_next_record_changes_the_state(yard):
     fill(yard, 19)
-    assert post(yard, "decision", final="accept", reason="the last one stays here", by="lead").status_code == 303
+    assert post(yard, "decision", final="accept", reason="the last one stays here").status_code == 303
     page = text_of(yard.client.get("/batches/B1"))
-    assert "Overruled by lead" in page and "the last one stays here" in page
+    assert "Overruled by LEAD" in page and "the last one stays here" in page
     assert issue(yard)["summary"]["decision"]["overruled"]["reason"] == "the last one stays here"
     yard.push(yard.phone.inspect("B1-020", width="120", disposition="rework"))
-    assert "Overruled by lead" not in text_of(yard.client.get("/batches/B1"))
+    assert "Overruled by LEAD" not in text_of(yard.client.get("/batches/B1"))
 
 
 def test_overruling_without_a_reason_is_refused(yard):
     fill(yard, 19)
-    assert post(yard, "decision", final="accept", reason=" ", by="lead").status_code == 400
+    assert post(yard, "decision", final="accept", reason=" ").status_code == 400
 
 
 def test_link_needs_an_issued_summary_and_is_shown_once(yard):
-    assert post(yard, "links", label="Buyer", by="lead").status_code == 409
+    assert post(yard, "links", label="Buyer").status_code == 409
     fill(yard)
     issue(yard)
-    page = post(yard, "links", label="Buyer", by="lead")
+    page = post(yard, "links", label="Buyer")
     address = page.text.split('class="address">')[1].split("<")[0]
     token = address.rsplit("/", 1)[1]
     assert len(token) >= 43, "256 bits"
@@ -211,7 +211,8 @@ def test_phones_do_not_pull_the_servers_own_records(yard):
         cursor = answer["cursor"]
         if not answer["more"]:
             break
-    assert seen == [1, 2, 4] and answer["lineage"] == "ok"
+    # 3 is the summary, 4 the line of the trail that it was issued.
+    assert seen == [1, 2, 5] and answer["lineage"] == "ok"
     assert cursor == f"{head.seq}:{head.chain[:16]}"
 
 
@@ -219,7 +220,7 @@ def test_batch_without_a_checklist_has_no_desk_and_says_why(yard):
     with yard.store.writing() as connection:
         connection.exec_driver_sql("UPDATE batch SET checklist_ids = '[]'")
     assert "No checklist says what is looked at" in text_of(yard.client.get("/batches/B1"))
-    assert post(yard, "summaries", by="lead").status_code == 400
+    assert post(yard, "summaries").status_code == 400
 
 
 def test_statements_do_not_grow_with_the_batch(tmp_path):
@@ -245,7 +246,7 @@ def count_statements(yard, stoves):
 def test_link_days_and_key_file_are_settings(yard):
     fill(yard)
     issue(yard)
-    post(yard, "links", label="Buyer", by="lead")
+    post(yard, "links", label="Buyer")
     assert Path(yard.client.app.state.settings.key_file).stat().st_mode & 0o077 == 0
     until = (NOW + timedelta(days=90)).date().isoformat()
     assert f"good until {until}" in text_of(yard.client.get("/batches/B1"))

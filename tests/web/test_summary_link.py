@@ -138,7 +138,7 @@ def test_server_finds_an_issued_summary_as_it_was(yard, address):
 @pytest.mark.parametrize("change, words", [
     ("UPDATE summary SET proof = replace(proof, '\"released\": 18', '\"released\": 19')", "counts.released"),
     ("UPDATE log SET chain = 'ff' || substr(chain, 3) WHERE kind = 'inspection'", "the running hash there is another one now"),
-    ("UPDATE log SET raw = replace(raw, '\"inspector\":\"lead\"', '\"inspector\":\"someone\"') WHERE kind = 'summary'", "the record is not what its hash says"),
+    ("UPDATE log SET raw = replace(raw, '\"inspector\":\"LEAD\"', '\"inspector\":\"someone\"') WHERE kind = 'summary'", "the record is not what its hash says"),
 ])
 def test_altered_row_is_found_by_the_check(tmp_path, change, words):
     yard = open_yard(tmp_path)

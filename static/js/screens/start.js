@@ -33,15 +33,24 @@ export function lossScreen({ lost, last_saved_at }, go) {
     h("p", null, when), h("p", null, say("loss.todo")));
 }
 
+/** ISO/IEC 7064 MOD 37,36 over 0-9 A-Z: whether the last sign fits the others. Twin of inspection/check_character.py. */
+export function hasCheckCharacter(code) {
+  let carry = 36;
+  for (const sign of code.slice(0, -1)) carry = ((carry + parseInt(sign, 36)) % 36 || 36) * 2 % 37;
+  return (carry + parseInt(code.slice(-1), 36)) % 36 === 1;
+}
+
 export function joinScreen(app) {
   const code = h("input", { id: "ui-code", class: "code", maxlength: 9, autocomplete: "off", autocapitalize: "characters",
     spellcheck: "false", value: app.joinCode ?? "" });
   const answer = h("p", { class: "note", role: "alert" });
   const join = async (event) => {
     event.preventDefault();
+    const typed = code.value.toUpperCase().replace(/[^0-9A-Z]/g, "");
     answer.textContent = say("join.asking");
     try {
-      await enrol(code.value.trim().toUpperCase());
+      if (typed.length !== 8 || !hasCheckCharacter(typed)) throw new Error(say("join.mistyped"));
+      await enrol(typed);
       const sent = await syncNow();
       await app.reload();
       if (!app.reference) throw Object.assign(new Error(), { text_key: sent.text_key });

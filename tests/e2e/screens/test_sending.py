@@ -95,6 +95,8 @@ def test_a_stove_goes_by_file_over_another_phone_with_its_photo(server, join_pho
     sealed = json.loads(carried.read_text())["events"]
     assert [event for event in list_log(server) if event["stove"] == "B1-001"] == sealed
     (name,) = sealed[0]["photos"]
+    assert other.request.get(f"{server.address}/photos/{name}").status == 401
+    server.sign_in(other.context)
     assert other.request.get(f"{server.address}/photos/{name}").ok
 
     first.page.unroute("**/api/**")

@@ -1,0 +1,48 @@
+"""Limits on guessing: how many tries an account, an address or the yard's codes bear in a quarter of an hour."""
+
+import hashlib
+import math
+from collections.abc import Mapping
+from datetime import datetime, timedelta
+
+from qcapp.errors import TooMany
+from qcapp.store import attempts
+from qcapp.store.engine import Store
+from qcapp.store.moment import as_moment, as_text
+
+STRETCH = timedelta(minutes=15)
+# kind: most tries in a stretch. An address may be a whole office behind one router, so it bears more.
+MOST_TRIES = {"account": 10, "address": 30, "join address": 20, "join": 200}
+
+
+def count_try(store: Store, who: Mapping[str, str], now: datetime) -> None:
+    """Counts a try of each {kind: value} before it is made; raises TooMany when one is over its limit.
+
+    Counted first, so that many tries at once cannot slip through. The value is kept as a hash
+    only: people type a password where the code belongs.
+    """
+    waits, is_first = [], False
+    with store.writing() as connection:
+        attempts.drop_old_attempts(connection, as_text(now - STRETCH))
+        for kind, value in who.items():
+            count, since = attempts.add_attempt(connection, _key(kind, value), now=as_text(now), forgotten_before=as_text(now - STRETCH))
+            if count > MOST_TRIES[kind]:
+                waits.append((as_moment(since) + STRETCH - now).total_seconds())
+                is_first = is_first or count == MOST_TRIES[kind] + 1
+    if waits:
+        wait_s = max(1, math.ceil(max(waits)))
+        todo = f"wait {math.ceil(wait_s / 60)} minutes, then try again"
+        raise TooMany("too many tries", "", todo, wait_s=wait_s, is_first=is_first)
+
+
+def forgive(store: Store, kind: str, value: str) -> int:
+    """A right try clears the account's count; gives how many there had been before it.
+
+    The address keeps its own, or a thief's one account would clear it.
+    """
+    with store.writing() as connection:
+        return attempts.forget_attempts(connection, _key(kind, value)) - 1
+
+
+def _key(kind: str, value: str) -> str:
+    return f"{kind}:{hashlib.sha256(value.encode()).hexdigest()[:32]}"

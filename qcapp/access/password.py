@@ -1,0 +1,43 @@
+"""Passwords: Argon2id, the same work whether the account is there or not.
+
+RFC 9106 section 4, second recommended choice: 3 passes over 64 MiB with 4 lanes; these are
+argon2-cffi's defaults, written out so that an update of it changes nothing unseen.
+"""
+
+import threading
+
+from argon2 import PasswordHasher
+from argon2.exceptions import InvalidHashError, VerificationError
+
+from qcapp.errors import BadInput
+
+HASHER = PasswordHasher(time_cost=3, memory_cost=65_536, parallelism=4, hash_len=32, salt_len=16)
+LEAST, MOST, LEAST_DIFFERENT = 12, 200, 5
+# What an unknown account is checked against; nobody knows its password, it was random and thrown away.
+NOBODYS_HASH = "$argon2id$v=19$m=65536,t=3,p=4$aZNv0upul8EFGUM944VD3A$U9F+d1pM5PYRIQxl3DNalMqjFZyPDYiXdxvnz96t7+g"
+# A flood of sign-ins must not eat the laptop's memory: two hashings at once, 128 MiB.
+TURNS = threading.BoundedSemaphore(2)
+
+
+def hash_password(password: str) -> str:
+    with TURNS:
+        return HASHER.hash(password)
+
+
+def is_password(password: str, password_hash: str | None) -> bool:
+    """False for a wrong one, and for no account (None) after the same work."""
+    with TURNS:
+        try:
+            return HASHER.verify(password_hash or NOBODYS_HASH, password) and password_hash is not None
+        except (VerificationError, InvalidHashError):
+            return False
+
+
+def check_new_password(password: str, again: str, code: str) -> None:
+    """Raises BadInput. Length counts, mixtures of signs do not (NIST SP 800-63B, section 5.1.1, from memory)."""
+    if password != again:
+        raise BadInput("the two passwords are not the same", "password", "type the same one twice")
+    if not LEAST <= len(password) <= MOST:
+        raise BadInput(f"the password has {len(password)} signs", "password", f"use {LEAST} to {MOST}; three or four unrelated words do well")
+    if len(set(password)) < LEAST_DIFFERENT or code.lower() in password.lower():
+        raise BadInput("the password is easy to guess", "password", "leave the sign-in code out of it and do not repeat a few signs")

@@ -1,0 +1,106 @@
+"""Signing in: a password becomes a session, kept here, whose cookie can be ended from here."""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from sqlalchemy import Connection
+
+from qcapp.access.attempts import count_try, forgive
+from qcapp.access.password import check_new_password, hash_password, is_password
+from qcapp.access.secret import hash_token, make_token
+from qcapp.errors import NotAllowed
+from qcapp.store import accounts
+from qcapp.store.engine import Store
+from qcapp.store.moment import as_moment, as_text
+
+LIFE = timedelta(days=30)
+IDLE = timedelta(days=7)
+# The time of last use is written at most this often, so that reading a page is not a write each time.
+TOUCH = timedelta(minutes=10)
+
+
+@dataclass(frozen=True)
+class Caller:
+    """Who asks. code: of an account; device_id: of a phone; session_no: of the cookie's session."""
+
+    role: str
+    code: str | None = None
+    device_id: str | None = None
+    session_no: int | None = None
+
+
+NOBODY = Caller("anyone")
+
+
+@dataclass(frozen=True)
+class SignedIn:
+    """failed_before: wrong tries for this account since the last right one, within the stretch that is counted."""
+
+    token: str
+    code: str
+    failed_before: int = 0
+
+
+def as_code(text: str) -> str:
+    """Codes of accounts are written one way, however they are typed."""
+    return text.strip().upper()
+
+
+def sign_in(store: Store, *, code: str, password: str, address: str, old_token: str | None, now: datetime) -> SignedIn | None:
+    """None for a wrong code or password: nobody learns which.
+
+    Raises TooMany. The session is always a new one, and a cookie that came along ends, so that
+    nobody can be made to use a session another knows.
+    """
+    code = as_code(code)
+    count_try(store, {"account": code, "address": address}, now)
+    with store.reading() as connection:
+        account = accounts.find_account(connection, code)
+    is_usable = account is not None and account.disabled_at is None
+    if not is_password(password, account.password_hash if is_usable else None):
+        return None
+    failed_before = forgive(store, "account", code)
+    with store.writing() as connection:
+        end_session(connection, old_token, now)
+        return SignedIn(open_session(connection, code, now), code, failed_before)
+
+
+def open_session(connection: Connection, account: str, now: datetime) -> str:
+    """A new session; gives its token, which is kept nowhere but in the browser's cookie."""
+    token = make_token()
+    accounts.add_session(connection, token_hash=hash_token(token), account=account, now=as_text(now), expires_at=as_text(now + LIFE))
+    return token
+
+
+def find_caller(store: Store, token: str, now: datetime) -> Caller:
+    """Whose cookie this is; NOBODY when it is unknown, ended, too old or long unused."""
+    with store.reading() as connection:
+        found = accounts.find_session(connection, hash_token(token), now=as_text(now), used_after=as_text(now - IDLE))
+    if found is None:
+        return NOBODY
+    if now - as_moment(found.last_used_at) > TOUCH:
+        with store.writing() as connection:
+            accounts.touch_session(connection, found.no, as_text(now))
+    return Caller(found.role, code=found.account, session_no=found.no)
+
+
+def end_session(connection: Connection, token: str | None, now: datetime) -> None:
+    found = token and accounts.find_session(connection, hash_token(token), now=as_text(now), used_after="")
+    if found:
+        accounts.revoke_session(connection, found.no, as_text(now))
+
+
+def change_password(store: Store, caller: Caller, *, old: str, new: str, again: str, address: str, now: datetime) -> str:
+    """Ends every session of the account and gives the token of a new one. Raises NotAllowed, BadInput, TooMany."""
+    check_new_password(new, again, caller.code)
+    count_try(store, {"account": caller.code, "address": address}, now)
+    with store.reading() as connection:
+        account = accounts.find_account(connection, caller.code)
+    if not is_password(old, account.password_hash):
+        raise NotAllowed("the present password is not right", "present password", "try again; ask the yard lead for a new link if it is lost")
+    forgive(store, "account", caller.code)
+    fresh = hash_password(new)
+    with store.writing() as connection:
+        accounts.set_password(connection, caller.code, fresh)
+        accounts.revoke_sessions(connection, caller.code, as_text(now))
+        return open_session(connection, caller.code, now)

@@ -1,0 +1,104 @@
+"""The commands that start a server: for one yard, and for several at once."""
+
+import ipaddress
+from pathlib import Path
+from typing import Annotated
+from urllib.parse import urlsplit
+
+import typer
+from starlette.types import ASGIApp
+
+from qcapp.app import create_app
+from qcapp.cli_accounts import welcome_first_lead
+from qcapp.cli_lan import FOLDER, serve_lan
+from qcapp.errors import BadInput
+from qcapp.programme import create_programme, list_stores, load_programme
+from qcapp.settings import Settings
+from qcapp.web.request_log import start_logging
+from qcapp.web.transport import OnlyHttps, StrictTransport
+
+LOOPBACK = ("127.0.0.1", "::1", "localhost")
+PROXIES = ("127.0.0.1", "::1")
+Proxy = Annotated[str | None, typer.Option(help="IP address of a reverse proxy on another machine, which speaks https; needed for any other --host")]
+
+
+def add_serve_commands(app: typer.Typer) -> None:
+    app.command("serve")(serve)
+    app.command("programme")(serve_programme)
+
+
+def serve(
+    host: Annotated[str | None, typer.Option(help="address to listen on (127.0.0.1; with --lan the authority's)")] = None,
+    port: Annotated[int | None, typer.Option(help="port to listen on (8000; with --lan the authority's)")] = None,
+    proxy: Proxy = None,
+    address: Annotated[str | None, typer.Option(help="behind a proxy: where people reach it, such as https://yard.example.org; for the first link")] = None,
+    lan: Annotated[bool, typer.Option("--lan", help="https with the authority of qcapp lan init, and its page for new phones")] = False,
+    folder: Annotated[Path, typer.Option(help="with --lan: folder of the authority")] = FOLDER,
+    hsts_days: Annotated[int, typer.Option(min=0, help="behind a proxy: browsers keep to https for so many days (0: not said)")] = 0,
+) -> None:
+    """Starts the server for phones and pages."""
+    if lan:
+        if hsts_days or proxy or address:
+            raise BadInput(
+                "--lan has its own https and address", "--hsts-days, --proxy or --address with --lan",
+                "leave them out; the first would keep phones from the plain-http page with the certificate",
+            )
+        return serve_lan(Settings(), folder=folder, host=host, port=port)
+    host, port = host or LOOPBACK[0], port or 8000
+    refuse_open_address(host, proxy)
+    server = create_app(Settings())
+    if hsts_days:
+        server.add_middleware(StrictTransport, days=hsts_days)
+    at = read_address(address) if address else f"http://{host}:{port}/"
+    print(f"qcapp is at {at}  (stop with Ctrl+C)", flush=True)
+    welcome_first_lead(server.state.store, address=at, role="yard_lead")
+    run_server(server, host=host, port=port, proxy=proxy)
+
+
+def serve_programme(
+    file: Annotated[Path, typer.Argument(help="YAML with the programme's and the yards' addresses; the README shows one")],
+    host: Annotated[str, typer.Option(help="address to listen on")] = LOOPBACK[0],
+    port: Annotated[int, typer.Option(help="port to listen on")] = 8000,
+    proxy: Proxy = None,
+) -> None:
+    """Starts one server for several yards, each under its own host name with its own database."""
+    refuse_open_address(host, proxy)
+    programme = load_programme(file)
+    served = create_programme(programme, Settings(), file.resolve().parent)
+    stores = list_stores(served)
+    for place, role in [(programme, "programme_lead"), *((yard, "yard_lead") for yard in programme.yards)]:
+        print(f"{place.name}: {place.address}/", flush=True)
+        welcome_first_lead(stores[place.host], address=f"{place.address}/", role=role)
+    run_server(served, host=host, port=port, proxy=proxy)
+
+
+def refuse_open_address(host: str, proxy: str | None) -> None:
+    """Raises BadInput for an address that other machines reach, unless a proxy that speaks https is named."""
+    if host not in LOOPBACK and proxy is None:
+        raise BadInput(
+            "this address can be reached from other machines, and without https passwords can be read on the way", f"--host {host}",
+            "leave it at 127.0.0.1 behind a proxy that speaks https, name that proxy with --proxy, or use --lan",
+        )
+    try:
+        proxy is None or ipaddress.ip_address(proxy)
+    except ValueError as trouble:
+        raise BadInput(f"{proxy!r} is no IP address", "--proxy", "name the machine from which the proxy's requests come, such as 10.0.0.2") from trouble
+
+
+def read_address(text: str) -> str:
+    """The address as an origin that ends with /. Raises BadInput."""
+    parts = urlsplit(text)
+    if parts.scheme not in ("http", "https") or not parts.hostname or parts.path.strip("/") or parts.query or parts.username:
+        raise BadInput(f"{text!r} is no address of a server", "--address", "write it such as https://yard.example.org")
+    return f"{parts.scheme}://{parts.netloc}/"
+
+
+def run_server(app: ASGIApp, *, host: str, port: int, proxy: str | None) -> None:
+    """Serves until stopped. Only a proxy on this machine, or the one named, may say that a request came over https."""
+    import uvicorn
+
+    start_logging()
+    believed = [*PROXIES, proxy] if proxy else list(PROXIES)
+    served = OnlyHttps(app) if proxy else app
+    # Given here, so that the environment cannot widen it.
+    uvicorn.run(served, host=host, port=port, log_level="warning", proxy_headers=True, forwarded_allow_ips=believed)

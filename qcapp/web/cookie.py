@@ -1,0 +1,31 @@
+"""The cookie of a signed-in browser: unreadable for scripts, only to this host, only over https where there is https.
+
+SameSite=Lax, not Strict: a trainer's filtered page is shared as a link in a message, and under Strict
+it would open as if signed out. Reading changes nothing here; every change is checked by the gate.
+"""
+
+from fastapi import Request, Response
+
+from qcapp.access.sessions import LIFE
+
+NAME = "qcapp"
+
+
+def _name(request: Request) -> str:
+    # With the prefix a browser takes it only over https, for this very host and the whole of it (RFC 6265bis).
+    return f"__Host-{NAME}" if request.url.scheme == "https" else NAME
+
+
+def read_cookie(request: Request) -> str | None:
+    return request.cookies.get(_name(request))
+
+
+def set_cookie(request: Request, response: Response, token: str) -> None:
+    is_https = request.url.scheme == "https"
+    life_s = int(LIFE.total_seconds())
+    response.set_cookie(_name(request), token, max_age=life_s, path="/", secure=is_https, httponly=True, samesite="lax")
+
+
+def drop_cookie(request: Request, response: Response) -> None:
+    is_https = request.url.scheme == "https"
+    response.delete_cookie(_name(request), path="/", secure=is_https, httponly=True, samesite="lax")

@@ -1,0 +1,64 @@
+"""The description of the calls (OpenAPI), as a route like any other, so that the rules hold for it.
+
+FastAPI writes what goes in and comes out; here is added what it cannot know: the shape of our errors,
+who may call, and answers without a body.
+"""
+
+from fastapi import APIRouter, FastAPI, Request
+from fastapi.openapi.utils import get_openapi
+from fastapi.responses import JSONResponse
+
+from qcapp.access.roles import find_rule
+
+router = APIRouter(include_in_schema=False)
+
+ERROR = {
+    "type": "object", "required": ["error"],
+    "properties": {"error": {
+        "type": "object", "required": ["what", "where", "todo"],
+        "properties": {name: {"type": "string"} for name in ("what", "where", "todo")},
+    }},
+}
+KEYS = {
+    "phone": {"type": "http", "scheme": "bearer", "description": "a joined phone's token"},
+    "session": {"type": "apiKey", "in": "cookie", "name": "qcapp", "description": "of a signed-in browser; __Host-qcapp over https"},
+}
+# What comes back without a body of JSON: (method, path): {status: meaning}.
+BARE = {
+    ("get", "/api/sync/reference"): {"304": "what the phone has is still the newest (If-None-Match)"},
+    ("head", "/api/photos/{sha256}"): {"200": "Upload-Offset: bytes here so far", "default": "an error; without a body, as HEAD is"},
+    ("patch", "/api/photos/{sha256}"): {"204": "Upload-Offset: bytes here now", "409": "Upload-Offset: go on from there"},
+}
+
+
+def describe(app: FastAPI) -> dict:
+    """The whole description, built once for an app."""
+    if app.openapi_schema is None:
+        made = get_openapi(title=app.title, version=app.version, routes=app.routes)
+        made["components"]["securitySchemes"] = KEYS
+        made["components"]["schemas"]["Error"] = ERROR
+        for path, operations in made["paths"].items():
+            for method, operation in operations.items():
+                _complete(operation, method, path, app.state.rules)
+        app.openapi_schema = made
+    return app.openapi_schema
+
+
+def _complete(operation: dict, method: str, path: str, rules: tuple) -> None:
+    answers = operation["responses"]
+    # FastAPI describes its own shape of a 422; ours is the same as for every other error.
+    answers.pop("422", None)
+    shape = {"application/json": {"schema": {"$ref": "#/components/schemas/Error"}}}
+    answers["default"] = {"description": "an error: what, where, what to do", "content": shape}
+    bare = BARE.get((method, path), {})
+    if "204" in bare:
+        answers.pop("200", None)
+    answers.update({status: {"description": words} for status, words in bare.items()})
+    roles = find_rule(rules, method.upper(), path).roles
+    keys = ["phone"] * ("inspector" in roles) + ["session"] * ("yard_lead" in roles)
+    operation["security"] = [] if "anyone" in roles else [{key: []} for key in keys]
+
+
+@router.get("/api/openapi.json")
+def get_description(request: Request) -> JSONResponse:
+    return JSONResponse(describe(request.app))

@@ -1,0 +1,265 @@
+"""Attacks tried, and what happened. The table of them in DEVELOPERS.md names the tests here."""
+
+import gzip
+import inspect
+import io
+import json
+import re
+import tracemalloc
+import zipfile
+import zlib
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+
+from qcapp.access import password
+from qcapp.access.roles import RULES
+from qcapp.store import log
+from tests.access.test_roles import list_routes
+from tests.builders import NOW, Phone, build_push, make_cookie, open_client, open_yard
+
+GUIDE = Path(__file__).resolve().parent.parent.parent / "DEVELOPERS.md"
+
+
+@pytest.fixture
+def yard():
+    return open_yard()
+
+
+@pytest.fixture
+def stranger(yard):
+    return open_client(yard.client.app)
+
+
+LESSON = {"held_on": "2026-11-20", "step": "turn-edge", "people": "A01"}
+
+
+# --- Cross-site request forgery
+
+@pytest.mark.parametrize(
+    ("headers", "status"),
+    [
+        ({"Sec-Fetch-Site": "cross-site"}, 403),
+        # Two yards under one name are "the same site": SameSite cookies go along, so this must be refused too.
+        ({"Sec-Fetch-Site": "same-site"}, 403),
+        ({"Sec-Fetch-Site": "none"}, 403),
+        ({"Sec-Fetch-Site": "cross-site", "Origin": "http://testserver"}, 403),
+        ({"Origin": "http://evil.example"}, 403),
+        ({"Origin": "null"}, 403),
+        ({"Origin": "http://testserver.evil.example"}, 403),
+        ({"Origin": "https://testserver"}, 403),
+        ({"Origin": "http://testserver:8001"}, 403),
+        ({}, 403),
+        ({"Origin": "http://testserver"}, 303),
+        ({"Sec-Fetch-Site": "same-origin"}, 303),
+    ],
+)
+def test_csrf_change_by_cookie_must_come_from_a_page_of_ours(yard, headers, status):
+    client = open_client(yard.client.app, cookie=make_cookie(yard.store))
+    del client.headers["sec-fetch-site"]
+    answer = client.post("/trainer/lessons", data=LESSON, headers=headers, follow_redirects=False)
+    assert answer.status_code == status
+    with yard.store.reading() as connection:
+        assert len(log.list_by_kind(connection, "lesson")) == (status == 303)
+
+
+def test_csrf_of_the_sign_in_is_refused_too(stranger):
+    answer = stranger.post("/sign-in", data={"code": "LEAD", "password": "x"}, headers={"Sec-Fetch-Site": "cross-site"})
+    assert answer.status_code == 403 and "set-cookie" not in answer.headers
+
+
+def test_csrf_no_get_changes_anything(yard):
+    """Every GET of a signed-in lead leaves the log as it was, so SameSite=Lax gives nothing away."""
+    with yard.store.reading() as connection:
+        before = log.get_head(connection)
+    for rule in RULES:
+        if rule.method == "GET":
+            yard.client.get(re.sub(r"{[^}]+}", "A01", rule.path))
+    with yard.store.reading() as connection:
+        assert log.get_head(connection) == before
+
+
+# --- Sessions and tokens
+
+def test_session_fixation_a_planted_cookie_is_never_the_session(yard):
+    from tests.access.test_accounts import WORDS, make_trainer
+
+    make_trainer(yard)
+    victim = open_client(yard.client.app, cookie="planted-by-someone")
+    answer = victim.post("/sign-in", data={"code": "T01", "password": WORDS}, follow_redirects=False)
+    fresh = re.search(r"qcapp=([^;]+)", answer.headers["set-cookie"]).group(1)
+    assert fresh != "planted-by-someone"
+    assert open_client(yard.client.app, cookie="planted-by-someone").get("/trainer").status_code == 401
+    # One who is signed in and signs in again leaves no second key behind.
+    again = open_client(yard.client.app, cookie=fresh)
+    again.post("/sign-in", data={"code": "T01", "password": WORDS}, follow_redirects=False)
+    assert open_client(yard.client.app, cookie=fresh).get("/trainer").status_code == 401
+
+
+def test_replayed_phone_token_is_refused_after_revoking_and_unsent_work_arrives_after_joining_again(yard, stranger):
+    phone = yard.phone
+    yard.push(phone.inspect("B1-001"))
+    unsent = phone.inspect("B1-002")
+    assert yard.client.post(f"/yard/phones/{phone.device_id}/revoke").status_code == 200
+    assert "signed off" in yard.client.get("/yard").text
+    for method, path in (("POST", "/api/sync/push"), ("GET", "/api/sync/pull"), ("GET", "/api/sync/reference")):
+        answer = stranger.request(method, path, headers=yard.headers, json=build_push([unsent]) if method == "POST" else None)
+        assert answer.status_code == 401 and "unsent work is safe" in answer.json()["error"]["todo"]
+    old = dict(yard.headers)
+    yard.headers = yard.pair(phone.device_id)
+    assert [found["outcome"] for found in yard.push(unsent)["results"]] == ["created"]
+    assert stranger.get("/api/sync/pull", headers=old).status_code == 401
+
+
+def test_replayed_cookie_is_refused_after_signing_out(yard):
+    cookie = make_cookie(yard.store)
+    client = open_client(yard.client.app, cookie=cookie)
+    client.post("/sign-out")
+    assert open_client(yard.client.app, cookie=cookie).get("/yard").status_code == 401
+
+
+def test_phone_cannot_use_its_token_as_a_cookie_nor_a_cookie_as_a_token(yard, stranger):
+    token, cookie = yard.headers["Authorization"].split()[1], yard.client.cookies["qcapp"]
+    assert open_client(yard.client.app, cookie=token).get("/yard").status_code == 401
+    assert stranger.get("/yard", headers={"Authorization": f"Bearer {cookie}"}).status_code == 401
+
+
+def test_join_codes_cannot_be_guessed_for_long(yard, stranger):
+    from qcapp.inspection.check_character import build_check_character
+
+    answers = []
+    for n in range(25):
+        body = f"AAAA2{'23456789ABCDEFGHJKMNPQRSTUVWXYZ'[n]}A"
+        code = body + build_check_character(body)
+        answers.append(stranger.post("/api/devices/enrol", json={"code": code, "device_id": "d"}).status_code)
+    assert answers == [400] * 20 + [403] * 5
+    yard.client.app.state.clock = lambda: NOW + timedelta(minutes=15)
+    assert stranger.post("/api/devices/enrol", json={"code": "AAAA22A" + build_check_character("AAAA22A"), "device_id": "d"}).status_code == 400
+
+
+# --- Paths, bodies
+
+@pytest.mark.parametrize("path", [
+    "/static/{build}/../../qcapp.db", "/static/{build}/..%2f..%2fpyproject.toml", "/static/{build}/%2e%2e/%2e%2e/pyproject.toml",
+    "/static/{build}//etc/passwd", "/static/../pyproject.toml", "/phone/../../pyproject.toml", "/static/{build}/js\\..\\..\\x",
+])
+def test_path_traversal_reaches_no_file_outside_the_set(yard, path):
+    answer = yard.client.get(path.replace("{build}", yard.client.app.state.shell.build))
+    assert "[project]" not in answer.text and "root:" not in answer.text
+    assert answer.status_code == 404 or answer.headers["content-type"].startswith("text/html")
+
+
+def test_gzip_bomb_is_cut_at_the_limit(yard):
+    bomb = gzip.compress(b"0" * 200_000_000)
+    assert len(bomb) < 262_144
+    tracemalloc.start()
+    answer = yard.client.post("/api/sync/push", content=bomb, headers={**yard.headers, "Content-Encoding": "gzip"})
+    assert answer.status_code == 413
+    peak = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    assert peak < 20_000_000, "it is never inflated whole"
+
+
+def test_zip_bomb_is_no_format_that_is_taken(yard):
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("a.json", b"0" * 10_000_000)
+    for encoding in ({}, {"Content-Encoding": "gzip"}, {"Content-Encoding": "deflate"}):
+        answer = yard.client.post("/api/sync/push", content=packed.getvalue(), headers={**yard.headers, **encoding})
+        assert answer.status_code == 400
+    twice = gzip.compress(gzip.compress(json.dumps(build_push([])).encode()))
+    assert yard.client.post("/api/sync/push", content=twice, headers={**yard.headers, "Content-Encoding": "gzip"}).status_code == 400
+
+
+@pytest.fixture(scope="module")
+def shared_yard():
+    """For requests that are refused before they change anything."""
+    return open_yard()
+
+
+def reads_body(dependant):
+    """Whether anything a route asks for is taken from the request's body."""
+    source = inspect.getsource(dependant.call) if inspect.isfunction(dependant.call) else ""
+    is_reader = any(words in source for words in ("request.form(", "request.stream(", "_read_at_most("))
+    return is_reader or bool(dependant.body_params) or any(map(reads_body, dependant.dependencies))
+
+
+@pytest.mark.parametrize("rule", [rule for rule in RULES if rule.is_change], ids=lambda rule: rule.path)
+def test_body_over_the_limit_is_refused_on_every_route(shared_yard, rule):
+    path = re.sub(r"{[^}]+}", "A01", rule.path)
+    client, headers = open_client(shared_yard.client.app, cookie=shared_yard.client.cookies["qcapp"]), {"Content-Type": "application/x-www-form-urlencoded"}
+    if rule.roles == ("inspector",):
+        headers |= shared_yard.headers
+    if rule.path == "/sign-out":
+        client.cookies.set("qcapp", make_cookie(shared_yard.store, code="T01"))
+    size = rule.most_bytes + 1
+
+    def announced_by_nobody():
+        yield from (b"a" * 65_536 for _ in range(size // 65_536 + 1))
+
+    assert client.request(rule.method, path, content=b"a" * size, headers=headers).status_code == 413
+    answer = client.request(rule.method, path, content=announced_by_nobody(), headers={**headers, "Upload-Length": "9", "Upload-Offset": "0"})
+    # A route that reads no body never takes it in; every other stops at its limit.
+    (route,) = [found for found in list_routes(shared_yard.client.app.router.routes) if found.path == rule.path and rule.method in found.methods]
+    # The page for a whole file asks for its length beforehand.
+    refused = (400, 413) if rule.path == "/yard/import" else (413,)
+    assert (answer.status_code in refused) == reads_body(route.dependant)
+
+
+def test_deep_json_and_odd_numbers_are_refused_in_words(yard):
+    deep = b"[" * 100_000 + b"]" * 100_000
+    for body in (deep, b'{"protocol": 1e999}', b'{"protocol": NaN}', b"\xff\xfe", b'"' + b"\\ud800" + b'"'):
+        answer = yard.client.post("/api/sync/push", content=body, headers=yard.headers)
+        assert answer.status_code == 400 and answer.json()["error"]["todo"]
+
+
+# --- Enumeration
+
+def test_enumeration_by_timing_every_sign_in_hashes_once(yard, stranger, monkeypatch):
+    """Counted, not timed: the hashing is nearly all the time there is."""
+    count = []
+    real = password.HASHER.verify
+    monkeypatch.setattr(type(password.HASHER), "verify", lambda self, kept, words: (count.append(1), real(kept, words))[1])
+    pages = {stranger.post("/sign-in", data={"code": code, "password": "wrong words here"}).text for code in ("LEAD", "NOBODY", "' OR 1=1 --")}
+    assert len(count) == 3 and len(pages) == 1
+
+
+def test_enumeration_of_links_and_phones_answers_the_same_for_all(yard, stranger):
+    texts = {stranger.get(f"/welcome/{token}").text.replace(token, "") for token in ("x" * 43, "y" * 43, "'OR'1'='1")}
+    assert len(texts) == 1
+    answers = {stranger.get("/api/sync/pull", headers={"Authorization": f"Bearer {t}"}).text for t in ("a", "b" * 43)}
+    assert len(answers) == 1
+
+
+# --- What a phone may not pretend
+
+def test_phone_cannot_write_the_trail(yard):
+    forged = yard.phone.seal("trail", None, {"action": "sign_in", "about": {}}, stage=None)
+    (found,) = yard.push(forged)["results"]
+    assert found["outcome"] == "quarantined" and "only the yard's server" in found["reason"]
+    assert "T99" not in yard.client.get("/yard/trail").text
+
+
+def test_phone_hands_in_for_another_but_only_as_its_relay(yard):
+    other = Phone(yard.checklist, device_id="0197f000-0000-7000-8000-0000000000bb")
+    yard.push(other.inspect("B1-009"))
+    with yard.store.reading() as connection:
+        row = log.list_after(connection, 0, 10)[-1]
+    assert json.loads(row.raw)["device_id"] == other.device_id
+
+
+def test_inflating_stops_where_it_should():
+    """The check value of the cut itself: one byte more than the limit is told from the limit."""
+    packed = gzip.compress(b"0" * 1001)
+    inflater = zlib.decompressobj(wbits=31)
+    assert len(inflater.decompress(packed, 1000)) == 1000 and inflater.unconsumed_tail
+
+
+def test_guide_lists_every_attack():
+    guide = GUIDE.read_text(encoding="utf-8")
+    source = "".join(path.read_text(encoding="utf-8") for path in Path(__file__).parent.glob("test_attacks*.py"))
+    names = set(re.findall(r"`(test_\w+)`", guide))
+    here = set(re.findall(r"^def (test_\w+)", source, re.MULTILINE))
+    attacks = {name for name in here if not name.startswith(("test_guide", "test_inflating", "test_sign_in_leads"))}
+    assert attacks <= names, attacks - names
