@@ -31,7 +31,8 @@ class TallyKey(NamedTuple):
     """What one tally counts; "" where a kind is not divided by a column.
 
     kind: step (visits that looked at the step, by artisan), part (visits that looked at the part),
-    severity (visits with a failed check of it), check (looks, by artisan), fault (failed looks, by artisan).
+    severity (visits with a failed check of it), check (looks, by artisan), fault (failed looks, by artisan),
+    stove (stoves by disposition, of no day; failed: at first pass).
     """
 
     kind: str

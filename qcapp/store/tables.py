@@ -241,7 +241,7 @@ class Inspection(SQLModel, table=True):
     """One effective visit; corrected and voided events are already applied."""
 
     __tablename__ = "inspection"
-    __table_args__ = (Index("inspection_captured", "is_first_pass", "captured_at"),)
+    __table_args__ = (Index("inspection_captured", "captured_at"),)
     no: int | None = Field(default=None, primary_key=True)
     stove_no: int = Field(foreign_key="stove.no", index=True)
     event_id: str = Field(unique=True)
@@ -272,11 +272,12 @@ class Tally(SQLModel, table=True):
     """Sums over stoves by day and batch (TallyKey and Counts of inspection/tallies.py); "" for not divided by it."""
 
     __tablename__ = "tally"
-    __table_args__ = (Index("tally_day", "kind", "day"), Index("tally_batch", "batch", "kind"), {"sqlite_with_rowid": False})
+    # By batch: the key itself; by days; by artisan.
+    __table_args__ = (Index("tally_day", "kind", "day"), Index("tally_artisan", "artisan", "kind", "day"), {"sqlite_with_rowid": False})
+    batch: str = Field(primary_key=True)
     kind: str = Field(primary_key=True)
     name: str = Field(primary_key=True)
     day: str = Field(primary_key=True)
-    batch: str = Field(primary_key=True)
     size: str = Field(primary_key=True)
     stage: str = Field(primary_key=True)
     is_first_pass: bool = Field(primary_key=True)

@@ -2,7 +2,7 @@
 
 from collections.abc import Collection, Mapping
 
-from sqlalchemy import Connection, delete, func, select, text
+from sqlalchemy import Connection, Integer, delete, func, select, text
 
 from qcapp.inspection.tallies import Counts, Looked, TallyKey, tally
 from qcapp.store.tables import CheckKey, Inspection, Result, Stove, Tally
@@ -35,7 +35,17 @@ def count_stoves(connection: Connection, stove_keys: Collection[str]) -> dict[Ta
         .select_from(join_results())
         .where(STOVE.c.stove_key.in_(stove_keys))
     )
-    return tally(Looked(*row) for row in connection.execute(query))
+    return tally(Looked(*row) for row in connection.execute(query)) | _count_states(connection, stove_keys)
+
+
+def _count_states(connection: Connection, stove_keys: Collection[str]) -> dict[TallyKey, Counts]:
+    keys = (STOVE.c.batch, STOVE.c.size, STOVE.c.stage, STOVE.c.disposition)
+    sums = (func.count(), func.sum(STOVE.c.has_first_pass_fail.cast(Integer)))
+    query = select(*keys, *sums).where(STOVE.c.stove_key.in_(stove_keys)).group_by(*keys)
+    return {
+        TallyKey("stove", "", batch, size, stage, True, disposition, "", "", "", "", ""): Counts(stoves, failed)
+        for batch, size, stage, disposition, stoves, failed in connection.execute(query)
+    }
 
 
 def add_tallies(connection: Connection, changed: Mapping[TallyKey, Counts]) -> None:

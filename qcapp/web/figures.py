@@ -100,7 +100,7 @@ def load_figures(store: Store, settings: Settings, filters: Filters) -> TrainerF
             min_count=settings.min_count,
             checklists=current,
             people={person["code"]: person for person in people.list_people(connection)},
-            batches=tuple(batches.list_batches(connection)),
+            batches=tuple(batches.list_current_batches(connection)),
             tallies=tuple(visits.list_step_tallies(connection, counted, steps, has_made_before=bool(settings.apprentice_stoves))),
             faults=tuple(visits.list_fault_counts(connection, counted, steps)),
             parts={row.part: (row.inspected, row.failed) for row in visits.list_part_counts(connection, counted, steps)},

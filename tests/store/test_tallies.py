@@ -39,7 +39,7 @@ def test_tallies_kept_push_by_push_are_those_counted_from_the_rows(seed):
     kept = read_tallies(yard.store)
     count_again(yard.store)
     assert kept == read_tallies(yard.store)
-    assert {row.kind for row in kept} == {"step", "part", "severity", "check", "fault"}
+    assert {row.kind for row in kept} == {"step", "part", "severity", "check", "fault", "stove"}
 
 
 def test_nothing_is_left_of_a_stove_that_is_voided():
