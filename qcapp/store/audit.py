@@ -19,7 +19,8 @@ from qcapp.inspection.event import canonical, event_hash, stove_key
 from qcapp.store import projections
 from qcapp.store.engine import Store
 from qcapp.store.log import LOG, find_chain, get_server_id, link
-from qcapp.store.tables import CheckKey, Inspection, Result, Stove, Summary, Tally
+from qcapp.store.tables import CheckKey, Inspection, Result, Stove, Summary
+from qcapp.store.tallies import Tally
 
 MOST_NAMED = 20
 ISSUED_KIND = "summary"

@@ -5,7 +5,8 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from sqlalchemy import Connection, func, insert, select, update
 
-from qcapp.store.tables import Batch, Tally
+from qcapp.store.tables import Batch
+from qcapp.store.tallies import Tally
 
 BATCH = Batch.__table__
 TALLY = Tally.__table__

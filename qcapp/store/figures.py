@@ -3,8 +3,8 @@
 from sqlalchemy import Connection, func, select
 
 from qcapp.inspection.tallies import CheckTally, FaultTally
-from qcapp.store.tables import CheckKey, Inspection, Result, Stove, Tally
-from qcapp.store.tallies import join_results
+from qcapp.store.tables import CheckKey, Inspection, Result, Stove
+from qcapp.store.tallies import Tally, join_results
 
 CHECK_KEY, INSPECTION, RESULT, STOVE, TALLY = (table.__table__ for table in (CheckKey, Inspection, Result, Stove, Tally))
 

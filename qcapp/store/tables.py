@@ -268,32 +268,6 @@ class Result(SQLModel, table=True):
     value: float | None = None
 
 
-class Tally(SQLModel, table=True):
-    """Sums over stoves by day and batch (TallyKey and Counts of inspection/tallies.py); "" for not divided by it."""
-
-    __tablename__ = "tally"
-    # By batch: the key itself; by days; by artisan.
-    __table_args__ = (Index("tally_day", "kind", "day"), Index("tally_artisan", "artisan", "kind", "day"), {"sqlite_with_rowid": False})
-    batch: str = Field(primary_key=True)
-    kind: str = Field(primary_key=True)
-    name: str = Field(primary_key=True)
-    day: str = Field(primary_key=True)
-    size: str = Field(primary_key=True)
-    stage: str = Field(primary_key=True)
-    is_first_pass: bool = Field(primary_key=True)
-    part: str = Field(primary_key=True)
-    step: str = Field(primary_key=True)
-    severity: str = Field(primary_key=True)
-    fault: str = Field(primary_key=True)
-    artisan: str = Field(primary_key=True)
-    inspected: int
-    failed: int
-    doubtful: int
-    critical: int
-    major: int
-    minor: int
-
-
 class Summary(SQLModel, table=True):
     """An issued summary; proof is the signed JSON text as it stands in its event.
 

@@ -10,8 +10,8 @@ from qcapp.inspection.stove import fold_stove
 from qcapp.inspection.tallies import LOOKED_AT, SEVERITY_RANK, FaultCount, Filters, SideCount, StepTally, StepVisit
 from qcapp.store.log import list_stove_events
 from qcapp.store.photos import list_whole
-from qcapp.store.tables import CheckKey, Inspection, Log, Result, Stove, Tally
-from qcapp.store.tallies import join_results
+from qcapp.store.tables import CheckKey, Inspection, Log, Result, Stove
+from qcapp.store.tallies import Tally, join_results
 
 CHECK_KEY, INSPECTION, RESULT, STOVE, TALLY = (table.__table__ for table in (CheckKey, Inspection, Result, Stove, Tally))
 LOG = Log.__table__

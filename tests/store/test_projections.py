@@ -7,7 +7,8 @@ from sqlalchemy import select
 
 from qcapp.inspection.tallies import Filters
 from qcapp.store import batches, figures, projections, visits
-from qcapp.store.tables import Inspection, Result, Stove, Tally
+from qcapp.store.tables import Inspection, Result, Stove
+from qcapp.store.tallies import Tally
 from tests.builders import Phone, open_yard
 
 OTHER = "0197f000-0000-7000-8000-0000000000bb"

@@ -10,7 +10,7 @@ from qcapp.inspection.tallies import Filters
 from qcapp.store import visits
 from qcapp.store.audit import audit_store
 from qcapp.store.migrate import _build_config
-from qcapp.store.tables import Tally
+from qcapp.store.tallies import Tally
 from tests.builders import Phone, open_yard
 from tests.store.test_projections import OTHER, _shuffle_but_keep_corrections, _story
 
@@ -27,7 +27,7 @@ def count_again(store):
     config = _build_config()
     with store.writing() as connection:
         config.attributes["connection"] = connection
-        command.downgrade(config, "0004")
+        command.downgrade(config, "0005")
         command.upgrade(config, "head")
 
 
