@@ -5,7 +5,7 @@ captured time is the first pass; missing and not applicable checks are in no den
 doubtful ones are kept apart. Every verdict here is the server's own, judged from the answers.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -52,15 +52,6 @@ class CheckResult:
         return self.verdict in ("pass", "fail", "doubtful")
 
 
-@dataclass(frozen=True)
-class StepCount:
-    """inspected, failed: stoves, not checks; two failed checks of one step are one failed stove."""
-
-    step: str
-    inspected: int
-    failed: int
-
-
 def list_results(
     stove_key: str, state: Mapping[str, Any], checklists: Mapping[str, Checklist]
 ) -> list[CheckResult]:
@@ -99,25 +90,6 @@ def verdict_differences(
         for check_id, judgement in _judge(inspection, checklist).items()
         if phone.get(check_id, "missing") != judgement.verdict
     ]
-
-
-def count_steps(results: Iterable[CheckResult]) -> list[StepCount]:
-    """Stoves inspected and failed for each step, ordered by step.
-
-    Counts what it is given: choose first passes or one artisan's results before. A stove was
-    inspected on a step when at least one of the step's checks counts.
-    """
-    inspected: dict[str, set[tuple[str, str]]] = {}
-    failed: dict[str, set[tuple[str, str]]] = {}
-    for result in results:
-        if not result.is_counted:
-            continue
-        stove = (result.stage, result.stove)
-        inspected.setdefault(result.step, set()).add(stove)
-        if result.counts_as_fail:
-            failed.setdefault(result.step, set()).add(stove)
-    return [StepCount(step, len(stoves), len(failed.get(step, ())))
-            for step, stoves in sorted(inspected.items())]
 
 
 def _get_checklist(inspection: Mapping[str, Any], checklists: Mapping[str, Checklist]) -> Checklist:

@@ -1,18 +1,132 @@
-"""Counts as the store gives them and the reports take them. All are of first passes."""
+"""Counts as the store keeps and gives them, and the reports take them."""
 
+from collections.abc import Hashable, Iterable
 from dataclasses import dataclass
+from typing import NamedTuple
+
+LOOKED_AT = ("pass", "fail", "doubtful")
+SEVERITY_RANK = {"critical": 3, "major": 2, "minor": 1}
+
+
+class Looked(NamedTuple):
+    """One judged check of one visit, with everything it is counted by. day: the visit's, ISO, UTC."""
+
+    visit: Hashable
+    day: str
+    batch: str
+    size: str
+    stage: str
+    is_first_pass: bool
+    check_id: str
+    part: str
+    step: str
+    severity: str
+    artisan: str | None
+    verdict: str
+    is_fail: bool
+    fault: str | None
+
+
+class TallyKey(NamedTuple):
+    """What one tally counts; "" where a kind is not divided by a column.
+
+    kind: step (visits that looked at the step, by artisan), part (visits that looked at the part),
+    severity (visits with a failed check of it), check (looks, by artisan), fault (failed looks, by artisan),
+    stove (stoves by disposition, of no day; failed: at first pass).
+    """
+
+    kind: str
+    day: str
+    batch: str
+    size: str
+    stage: str
+    is_first_pass: bool
+    name: str
+    part: str
+    step: str
+    severity: str
+    fault: str
+    artisan: str
+
+
+class Counts(NamedTuple):
+    """critical, major, minor: failed ones of kind step, by the worst failed check."""
+
+    inspected: int = 0
+    failed: int = 0
+    doubtful: int = 0
+    critical: int = 0
+    major: int = 0
+    minor: int = 0
+
+    def add(self, other: "Counts", sign: int = 1) -> "Counts":
+        return Counts(*(own + sign * more for own, more in zip(self, other, strict=True)))
+
+
+def tally(looked: Iterable[Looked]) -> dict[TallyKey, Counts]:
+    """Sums of what was looked at; missing and not applicable checks are in none."""
+    sums: dict[TallyKey, Counts] = {}
+    worst: dict[tuple[Hashable, TallyKey], str] = {}
+    for one in looked:
+        if one.verdict not in LOOKED_AT:
+            continue
+        for key in _list_check_keys(one):
+            sums[key] = sums.get(key, Counts()).add(Counts(1, int(one.is_fail), int(one.verdict == "doubtful")))
+        for key in _list_visit_keys(one):
+            known = worst.get((one.visit, key), "")
+            worst[one.visit, key] = max(known, one.severity if one.is_fail else "", key=lambda name: SEVERITY_RANK.get(name, 0))
+    for (_visit, key), severity in worst.items():
+        by_severity = {severity: 1} if severity and key.kind == "step" else {}
+        sums[key] = sums.get(key, Counts()).add(Counts(1, int(bool(severity)), **by_severity))
+    return sums
+
+
+def _list_check_keys(one: Looked) -> Iterable[TallyKey]:
+    key = TallyKey("check", *one[1:6], one.check_id, one.part, one.step, one.severity, "", one.artisan or "")
+    return (key, key._replace(kind="fault", fault=one.fault or "")) if one.is_fail else (key,)
+
+
+def _list_visit_keys(one: Looked) -> Iterable[TallyKey]:
+    """Counted once a visit, however many of its checks belong to it."""
+    yield TallyKey("step", *one[1:6], one.step, "", "", "", "", one.artisan or "")
+    yield TallyKey("part", *one[1:6], one.part, "", "", "", "", "")
+    if one.is_fail:
+        yield TallyKey("severity", *one[1:6], one.severity, "", "", "", "", "")
+
+
+def subtract(after: dict[TallyKey, Counts], before: dict[TallyKey, Counts]) -> dict[TallyKey, Counts]:
+    """What has changed, without what has not."""
+    changed = {key: after.get(key, Counts()).add(before.get(key, Counts()), -1) for key in after.keys() | before.keys()}
+    return {key: counts for key, counts in changed.items() if any(counts)}
 
 
 @dataclass(frozen=True)
 class StepTally:
-    """First passes of one artisan (None: not assigned) on one step in one batch.
+    """Visits of one day that looked at one artisan's (None: not assigned) step in one batch.
 
-    inspected, failed: stoves; failed ones have at least one failed check of the step.
+    failed: with at least one failed check of the step; critical, major, minor: those, by the worst
+    one. made_before: first passes of this artisan's step before that day, whatever the filters leave
+    out (0 where nobody asks).
     """
 
     step: str
     artisan: str | None
     batch: str
+    day: str
+    inspected: int
+    failed: int
+    critical: int = 0
+    major: int = 0
+    minor: int = 0
+    made_before: int = 0
+
+
+@dataclass(frozen=True)
+class SideCount:
+    """Visits that looked at one artisan's step, on the days before or after a lesson."""
+
+    artisan: str
+    is_after: bool
     inspected: int
     failed: int
 
@@ -46,7 +160,8 @@ class CheckTally:
 class Filters:
     """What a figure is made from. None: no limit. since, until: ISO dates, both inclusive.
 
-    has_rework: also later visits, not only first passes.
+    has_rework: also later visits, not only first passes. has_all_days: also what is older than the
+    newest half year, which is left out where neither day nor batch is given.
     """
 
     since: str | None = None
@@ -56,11 +171,12 @@ class Filters:
     stage: str | None = None
     trade: str | None = None
     has_rework: bool = False
+    has_all_days: bool = False
 
 
 @dataclass(frozen=True)
 class StepVisit:
-    """One stove looked at on one step: who did the step, and whether a check of it failed.
+    """One stove of an artisan looked at on one step, and whether a check of it failed.
 
     made_before: stoves on which this artisan's step had been looked at before (first passes,
     by captured time, whatever the filters leave out). severity: the worst failed check's, or None.
@@ -68,9 +184,6 @@ class StepVisit:
 
     stove: str
     step: str
-    artisan: str | None
-    batch: str
-    captured_at: str
     made_before: int
     failed: bool
     severity: str | None

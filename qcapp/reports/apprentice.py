@@ -5,9 +5,9 @@ from dataclasses import dataclass
 
 from qcapp.checklist.model import Check, Step
 from qcapp.errors import BadInput
-from qcapp.inspection.tallies import FaultCount, StepVisit
+from qcapp.inspection.tallies import FaultCount, StepTally, StepVisit
 from qcapp.reports.faults import StepFaults, build_step_faults
-from qcapp.reports.groups import ApprenticeRule, GroupRate, build_rate, count_visits
+from qcapp.reports.groups import ApprenticeRule, GroupRate, build_rate, sum_tallies
 from qcapp.stats.interval import Estimate
 from qcapp.stats.learning import LearningCurve, StovesNeeded, find_stoves_needed, fit_learning_curve, rate_after
 
@@ -65,6 +65,7 @@ class ArtisanReport:
 def build_artisan_report(
     artisan: str,
     visits: Iterable[StepVisit],
+    tallies: Iterable[StepTally],
     faults: Iterable[FaultCount],
     steps: Mapping[str, Step],
     checks: Mapping[str, Check],
@@ -72,16 +73,18 @@ def build_artisan_report(
     *,
     rule: ApprenticeRule,
 ) -> ArtisanReport:
-    """visits, faults: of everybody, since the experienced makers' rate is needed beside."""
+    """visits: the artisan's, in the order made. tallies, faults: of everybody, since the experienced
+    makers' rate is needed beside."""
     by_step: dict[str, list[StepVisit]] = {}
     for visit in visits:
         by_step.setdefault(visit.step, []).append(visit)
-    found = []
-    for step in steps:
-        own = [visit for visit in by_step.get(step, []) if visit.artisan == artisan]
-        if own:
-            old = [v for v in by_step[step] if _is_experienced_other(v, artisan, people, rule)]
-            found.append(_build_step(step, steps[step].title["en"], own, count_visits(old)))
+    old: dict[str, list[StepTally]] = {}
+    for one in tallies:
+        if _is_experienced_other(one, artisan, people, rule):
+            old.setdefault(one.step, []).append(one)
+    found = [
+        _build_step(step, steps[step].title["en"], by_step[step], sum_tallies(old.get(step, ()))) for step in steps if step in by_step
+    ]
     found.sort(key=lambda one: (-one.rate.failed, one.step))
     own_faults = [count for count in faults if count.artisan == artisan]
     person = people.get(artisan, {})
@@ -94,10 +97,10 @@ def build_artisan_report(
     )
 
 
-def _is_experienced_other(visit: StepVisit, artisan: str, people: Mapping[str, Mapping], rule: ApprenticeRule) -> bool:
-    if visit.artisan is None or visit.artisan == artisan:
+def _is_experienced_other(one: StepTally, artisan: str, people: Mapping[str, Mapping], rule: ApprenticeRule) -> bool:
+    if one.artisan is None or one.artisan == artisan:
         return False
-    return not rule.is_apprentice(visit, people.get(visit.artisan, {}).get("started_on"))
+    return not rule.is_apprentice(one, people.get(one.artisan, {}).get("started_on"))
 
 
 def _build_step(step: str, title: str, own: Sequence[StepVisit], experienced: GroupRate) -> ArtisanStep:
@@ -108,7 +111,7 @@ def _build_step(step: str, title: str, own: Sequence[StepVisit], experienced: Gr
     return ArtisanStep(
         step=step,
         title=title,
-        rate=count_visits(own),
+        rate=build_rate(len(own), sum(visit.failed for visit in own)),
         experienced=experienced,
         runs=tuple(_list_runs(own)),
         curve=tuple(_list_points(curve)) if curve else (),

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from qcapp.checklist.model import Step
-from qcapp.inspection.tallies import StepVisit
+from qcapp.inspection.tallies import StepTally
 from qcapp.reports.groups import ApprenticeRule
 from qcapp.stats.shrinkage import shrink_rates
 
@@ -47,26 +47,26 @@ class StepTable:
 
 
 def build_step_tables(
-    visits: Iterable[StepVisit], steps: Mapping[str, Step], people: Mapping[str, Mapping], *, rule: ApprenticeRule, min_count: int
+    tallies: Iterable[StepTally], steps: Mapping[str, Step], people: Mapping[str, Mapping], *, rule: ApprenticeRule, min_count: int
 ) -> list[StepTable]:
     """One table a step, in the checklists' order of steps; not assigned stoves are left out."""
-    by_step: dict[str, dict[str, list[StepVisit]]] = {}
-    for visit in visits:
-        if visit.artisan is not None:
-            by_step.setdefault(visit.step, {}).setdefault(visit.artisan, []).append(visit)
+    by_step: dict[str, dict[str, list[StepTally]]] = {}
+    for one in tallies:
+        if one.artisan is not None:
+            by_step.setdefault(one.step, {}).setdefault(one.artisan, []).append(one)
     places = {step: place for place, step in enumerate(steps)}
     ordered = sorted(by_step, key=lambda step: (places.get(step, len(places)), step))
     return [_build_table(step, by_step[step], steps, people, rule, min_count) for step in ordered]
 
 
-def _build_table(step, by_artisan: dict[str, list[StepVisit]], steps, people, rule, min_count) -> StepTable:
+def _build_table(step, by_artisan: dict[str, list[StepTally]], steps, people, rule, min_count) -> StepTable:
     codes = sorted(by_artisan)
-    counts = [(sum(visit.failed for visit in by_artisan[code]), len(by_artisan[code])) for code in codes]
+    counts = [(sum(one.failed for one in by_artisan[code]), sum(one.inspected for one in by_artisan[code])) for code in codes]
     shrunk = shrink_rates(counts)
     rows = []
     for code, person in zip(codes, shrunk.people, strict=True):
         known = people.get(code, {})
-        latest = by_artisan[code][-1]
+        latest = max(by_artisan[code], key=lambda one: one.day)
         rows.append(
             ArtisanRow(
                 artisan=code,

@@ -4,27 +4,26 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 
-from qcapp.inspection.tallies import StepVisit
+from qcapp.inspection.tallies import StepTally
 from qcapp.stats.interval import Interval
 from qcapp.stats.proportion import wilson_interval
 
 
 @dataclass(frozen=True)
 class ApprenticeRule:
-    """An apprentice has made fewer than `stoves` stoves of a step; without `stoves`, the first
-    day was at most `days` days before the stove was inspected."""
+    """An apprentice had made fewer than `stoves` stoves of a step when the day began; without
+    `stoves`, the first day was at most `days` days before the stove was inspected."""
 
     days: int
     stoves: int | None = None
 
-    def is_apprentice(self, visit: StepVisit, started_on: str | None) -> bool:
-        """Asked for each stove at its own time: an apprentice becomes experienced on the way."""
+    def is_apprentice(self, counted: StepTally, started_on: str | None) -> bool:
+        """Asked for each day's stoves by that day: an apprentice becomes experienced on the way."""
         if self.stoves is not None:
-            return visit.made_before < self.stoves
+            return counted.made_before < self.stoves
         if started_on is None:
             return False
-        made_on = date.fromisoformat(visit.captured_at[:10])
-        return (made_on - date.fromisoformat(started_on)).days <= self.days
+        return (date.fromisoformat(counted.day) - date.fromisoformat(started_on)).days <= self.days
 
 
 @dataclass(frozen=True)
@@ -43,20 +42,20 @@ def build_rate(inspected: int, failed: int) -> GroupRate:
     return GroupRate(inspected, failed, failed / inspected, wilson_interval(failed, inspected))
 
 
-def count_visits(visits: Iterable[StepVisit]) -> GroupRate:
-    kept = list(visits)
-    return build_rate(len(kept), sum(visit.failed for visit in kept))
+def sum_tallies(tallies: Iterable[StepTally]) -> GroupRate:
+    kept = list(tallies)
+    return build_rate(sum(one.inspected for one in kept), sum(one.failed for one in kept))
 
 
-def split_visits(
-    visits: Iterable[StepVisit], people: Mapping[str, Mapping], rule: ApprenticeRule
-) -> tuple[list[StepVisit], list[StepVisit], list[StepVisit]]:
+def split_tallies(
+    tallies: Iterable[StepTally], people: Mapping[str, Mapping], rule: ApprenticeRule
+) -> tuple[list[StepTally], list[StepTally], list[StepTally]]:
     """(apprentices', experienced makers', not assigned). people: by code."""
     groups: tuple[list, list, list] = ([], [], [])
-    for visit in visits:
-        if visit.artisan is None:
-            groups[2].append(visit)
+    for one in tallies:
+        if one.artisan is None:
+            groups[2].append(one)
         else:
-            started_on = people.get(visit.artisan, {}).get("started_on")
-            groups[0 if rule.is_apprentice(visit, started_on) else 1].append(visit)
+            started_on = people.get(one.artisan, {}).get("started_on")
+            groups[0 if rule.is_apprentice(one, started_on) else 1].append(one)
     return groups

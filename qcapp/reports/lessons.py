@@ -4,8 +4,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from qcapp.checklist.model import Step
-from qcapp.inspection.tallies import StepVisit
-from qcapp.reports.groups import GroupRate, count_visits
+from qcapp.inspection.tallies import SideCount
+from qcapp.reports.groups import GroupRate, build_rate
 from qcapp.stats.compare import find_stoves_to_tell, newcombe_difference
 from qcapp.stats.interval import Estimate
 
@@ -43,26 +43,27 @@ class LessonRow:
 
 
 def build_lesson_rows(
-    lessons: Iterable[Lesson], visits: Sequence[StepVisit], steps: Mapping[str, Step], people: Mapping[str, Mapping], *, min_count: int
+    lessons: Iterable[Lesson], counts: Mapping[str, Sequence[SideCount]], steps: Mapping[str, Step], people: Mapping[str, Mapping], *, min_count: int
 ) -> list[LessonRow]:
-    """Newest lesson first. A lesson's window ends where the next one on the same step for any
-    of the same people begins, so that two lessons do not share their stoves."""
+    """Newest lesson first. counts: by lesson, of the lesson's step, from inside its window (find_windows).
+
+    Stoves inspected on the day itself may have been made before the lesson: they are in neither side.
+    """
     ordered = sorted(lessons, key=lambda lesson: (lesson.held_on, lesson.id))
-    rows = [_build_row(lesson, ordered, visits, steps, people, min_count) for lesson in ordered]
+    rows = [_build_row(lesson, counts[lesson.id], steps, people, min_count) for lesson in ordered]
     return rows[::-1]
 
 
-def _build_row(lesson: Lesson, lessons: Sequence[Lesson], visits, steps, people, min_count: int) -> LessonRow:
-    start, end = _find_window(lesson, lessons)
-    near = [v for v in visits if v.step == lesson.step and v.artisan and start <= v.captured_at[:10] < end]
-    # Stoves inspected on the day itself may have been made before the lesson: left out.
+def find_windows(lessons: Iterable[Lesson]) -> dict[str, tuple[str, str]]:
+    """(first day, day after the last) of each lesson, ISO. It ends where the next one on the same step
+    for any of the same people begins, so that two lessons do not share their stoves."""
+    ordered = list(lessons)
+    return {lesson.id: _find_window(lesson, ordered) for lesson in ordered}
+
+
+def _build_row(lesson: Lesson, counts: Sequence[SideCount], steps, people, min_count: int) -> LessonRow:
     taught_before, taught_after, others_before, others_after = (
-        count_visits(
-            v for v in near
-            if (v.artisan in lesson.people) == is_taught and _side(v, lesson) == side
-        )
-        for is_taught in (True, False)
-        for side in ("before", "after")
+        _sum_side(counts, lesson, is_taught=is_taught, is_after=is_after) for is_taught in (True, False) for is_after in (False, True)
     )
     change = None
     if taught_before.inspected and taught_after.inspected:
@@ -90,11 +91,9 @@ def _find_window(lesson: Lesson, lessons: Sequence[Lesson]) -> tuple[str, str]:
     return max(earlier, default=""), min(later, default="9999")
 
 
-def _side(visit: StepVisit, lesson: Lesson) -> str:
-    day = visit.captured_at[:10]
-    if day == lesson.held_on:
-        return "same day"
-    return "before" if day < lesson.held_on else "after"
+def _sum_side(counts: Sequence[SideCount], lesson: Lesson, *, is_taught: bool, is_after: bool) -> GroupRate:
+    own = [one for one in counts if (one.artisan in lesson.people) == is_taught and one.is_after == is_after]
+    return build_rate(sum(one.inspected for one in own), sum(one.failed for one in own))
 
 
 def _word(before: GroupRate, after: GroupRate, change: Estimate | None, min_count: int) -> str:

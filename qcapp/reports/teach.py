@@ -4,8 +4,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from qcapp.checklist.model import Step
-from qcapp.inspection.tallies import StepVisit
-from qcapp.reports.groups import ApprenticeRule, GroupRate, count_visits, split_visits
+from qcapp.inspection.tallies import StepTally
+from qcapp.reports.groups import ApprenticeRule, GroupRate, split_tallies, sum_tallies
 from qcapp.stats.compare import benjamini_hochberg, find_stoves_to_tell
 from qcapp.stats.exact import stratified_exact_p
 from qcapp.stats.interval import Estimate
@@ -49,7 +49,7 @@ class TeachRow:
 
 
 def build_teach_rows(
-    visits: Iterable[StepVisit],
+    tallies: Iterable[StepTally],
     steps: Mapping[str, Step],
     people: Mapping[str, Mapping],
     *,
@@ -61,9 +61,9 @@ def build_teach_rows(
     people: by code. Where any step has its rework minutes set, they multiply the weight; a step
     without them then costs as much as the mean of those that have.
     """
-    by_step: dict[str, list[StepVisit]] = {}
-    for visit in visits:
-        by_step.setdefault(visit.step, []).append(visit)
+    by_step: dict[str, list[StepTally]] = {}
+    for one in tallies:
+        by_step.setdefault(one.step, []).append(one)
     costs = _list_costs(by_step, steps)
     rows = [_build_row(step, found, steps, people, rule, costs[step]) for step, found in by_step.items()]
     return sorted(_judge_rows(rows, min_count), key=_order)
@@ -76,20 +76,20 @@ def _list_costs(seen: Iterable[str], steps: Mapping[str, Step]) -> dict[str, flo
     return {step: minutes.get(step, mean) / mean for step in seen}
 
 
-def _build_row(step, visits, steps, people, rule, cost) -> TeachRow:
-    new, old, unknown = split_visits(visits, people, rule)
+def _build_row(step, tallies, steps, people, rule, cost) -> TeachRow:
+    new, old, unknown = split_tallies(tallies, people, rule)
     strata = _list_strata(new, old)
     compared = mantel_haenszel(strata)
     known = steps.get(step)
-    weight = cost * _mean_weight(visit for visit in new if visit.failed)
+    weight = cost * _mean_weight(new)
     difference = compared.risk_difference
     return TeachRow(
         step=step,
         title=known.title["en"] if known else step,
         trade=known.trade if known else "",
-        apprentices=count_visits(new),
-        experienced=count_visits(old),
-        not_assigned=count_visits(unknown),
+        apprentices=sum_tallies(new),
+        experienced=sum_tallies(old),
+        not_assigned=sum_tallies(unknown),
         batches_compared=compared.strata_used,
         difference=difference,
         p=stratified_exact_p(strata),
@@ -101,20 +101,21 @@ def _build_row(step, visits, steps, people, rule, cost) -> TeachRow:
     )
 
 
-def _list_strata(new: list[StepVisit], old: list[StepVisit]) -> list[Stratum]:
+def _list_strata(new: list[StepTally], old: list[StepTally]) -> list[Stratum]:
     """One for each batch: an easy or hard batch must not make anyone look good or bad."""
     counts: dict[str, list[int]] = {}
     for place, group in ((0, new), (2, old)):
-        for visit in group:
-            batch = counts.setdefault(visit.batch, [0, 0, 0, 0])
-            batch[place] += visit.failed
-            batch[place + 1] += 1
+        for one in group:
+            batch = counts.setdefault(one.batch, [0, 0, 0, 0])
+            batch[place] += one.failed
+            batch[place + 1] += one.inspected
     return [Stratum(*counts[batch]) for batch in sorted(counts)]
 
 
-def _mean_weight(failed: Iterable[StepVisit]) -> float:
-    weights = [SEVERITY_WEIGHT.get(visit.severity, 1) for visit in failed]
-    return sum(weights) / len(weights) if weights else 1.0
+def _mean_weight(tallies: Iterable[StepTally]) -> float:
+    failed = {name: sum(getattr(one, name) for one in tallies) for name in SEVERITY_WEIGHT}
+    count = sum(failed.values())
+    return sum(SEVERITY_WEIGHT[name] * failed[name] for name in failed) / count if count else 1.0
 
 
 def _judge_rows(rows: list[TeachRow], min_count: int) -> list[TeachRow]:

@@ -7,6 +7,7 @@ last; ranking by the shrunk rate does not.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from math import inf
 
 import numpy as np
@@ -89,6 +90,12 @@ def shrink_rates(counts: Sequence[tuple[int, int]], level: float = 0.95) -> Shri
     Christiansen, C. L. and Morris, C. N. (1997). Hierarchical Poisson regression modeling. Journal
     of the American Statistical Association 92, 618-632 (uniform shrinkage prior, matched moments).
     """
+    return _shrink(tuple(map(tuple, counts)), level)
+
+
+# Kept, because a page is opened far more often than its counts change.
+@lru_cache(maxsize=256)
+def _shrink(counts: tuple[tuple[int, int], ...], level: float) -> Shrinkage:
     check_share(level, "level")
     for failed, inspected in counts:
         if (failed, inspected) != (0, 0):

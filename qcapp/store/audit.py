@@ -20,11 +20,12 @@ from qcapp.store import projections
 from qcapp.store.engine import Store
 from qcapp.store.log import LOG, find_chain, get_server_id, link
 from qcapp.store.tables import CheckKey, Inspection, Result, Stove, Summary
+from qcapp.store.tallies import Tally
 
 MOST_NAMED = 20
 ISSUED_KIND = "summary"
 CHECK_KEY, INSPECTION, RESULT, STOVE = (table.__table__ for table in (CheckKey, Inspection, Result, Stove))
-SUMMARY = Summary.__table__
+SUMMARY, TALLY = Summary.__table__, Tally.__table__
 
 
 @dataclass(frozen=True)
@@ -129,18 +130,24 @@ def _find_rests_on(raw: str) -> dict | None:
 
 
 def _find_altered_figures(connection: Connection) -> list[Altered]:
-    kept, kept_issued = _list_figures(connection), _list_issued(connection)
+    kept, kept_issued, kept_sums = _list_figures(connection), _list_issued(connection), _list_tallies(connection)
     projections.rebuild(connection)
-    made, made_issued = _list_figures(connection), _list_issued(connection)
+    made, made_issued, made_sums = _list_figures(connection), _list_issued(connection), _list_tallies(connection)
+    odd = sorted(kept_sums ^ made_sums, key=repr)
     issued = sorted(key for key in kept_issued.keys() | made_issued.keys() if kept_issued.get(key) != made_issued.get(key))
     keys = sorted(key for key in kept.keys() | made.keys() if kept.get(key) != made.get(key))
     found = [Altered(f"stove {key}", "its figures are not those the log gives; qcapp rebuild makes them again") for key in keys[:MOST_NAMED]]
     found += [Altered(f"summary {number} of batch {batch}", "its row is not what its record says; qcapp rebuild makes it again") for batch, number in issued]
+    found += [Altered(f"the sums of batch {batch}", "they are not those the log gives; qcapp rebuild makes them again") for batch in sorted({row.batch for row in odd})[:MOST_NAMED]]
     return [*found, *([Altered(f"{len(keys) - MOST_NAMED} more stoves", "the same")] if len(keys) > MOST_NAMED else [])]
 
 
 def _list_issued(connection: Connection) -> dict[tuple[str, int], tuple]:
     return {(row.batch, row.number): tuple(row) for row in connection.execute(select(SUMMARY))}
+
+
+def _list_tallies(connection: Connection) -> set:
+    return set(connection.execute(select(TALLY)).all())
 
 
 def _list_figures(connection: Connection) -> dict[str, list[tuple]]:

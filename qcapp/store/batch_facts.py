@@ -11,8 +11,8 @@ from qcapp.inspection.batch_facts import SEVERITIES, BatchFacts, OwnEvent, Resul
 from qcapp.inspection.event import OWN_KINDS
 from qcapp.inspection.stove import fold_stove
 from qcapp.store import checklists, log
-from qcapp.store.figures import join_results
 from qcapp.store.tables import CheckKey, Inspection, Result, Stove
+from qcapp.store.tallies import join_results
 
 CHECK_KEY, INSPECTION, RESULT, STOVE = (table.__table__ for table in (CheckKey, Inspection, Result, Stove))
 OFFERED = ("release", "concession")

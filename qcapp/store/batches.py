@@ -1,14 +1,16 @@
 """Batches: stoves presented together."""
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
-from sqlalchemy import Connection, Integer, func, insert, select, update
+from sqlalchemy import Connection, func, insert, select, update
 
-from qcapp.store.tables import Batch, Stove
+from qcapp.store.tables import Batch
+from qcapp.store.tallies import Tally
 
 BATCH = Batch.__table__
-STOVE = Stove.__table__
+TALLY = Tally.__table__
+MOST_CLOSED = 100
 JSON_COLUMNS = ("attributes", "crew", "checklist_ids")
 
 
@@ -23,10 +25,22 @@ def save_batches(connection: Connection, batches: Sequence[Mapping]) -> None:
             connection.execute(insert(BATCH), [values])
 
 
-def list_batches(connection: Connection) -> list[dict]:
-    """Every batch, newest first; closed_at None while it is open."""
-    rows = connection.execute(select(BATCH).order_by(BATCH.c.opened_on.desc(), BATCH.c.code.desc()))
+def list_batches(connection: Connection, *, newest: int | None = None, skip: int = 0) -> list[dict]:
+    """Every batch, or so many, newest first; closed_at None while it is open."""
+    rows = connection.execute(select(BATCH).order_by(BATCH.c.opened_on.desc(), BATCH.c.code.desc()).limit(newest).offset(skip))
     return [_as_dict(row) for row in rows]
+
+
+def list_current_batches(connection: Connection) -> list[dict]:
+    """The open ones, and of the closed ones the newest that anybody still asks for; newest first."""
+    near = select(BATCH.c.code).order_by(BATCH.c.opened_on.desc(), BATCH.c.code.desc()).limit(MOST_CLOSED)
+    query = select(BATCH).where(BATCH.c.closed_at.is_(None) | BATCH.c.code.in_(near))
+    return [_as_dict(row) for row in connection.execute(query.order_by(BATCH.c.opened_on.desc(), BATCH.c.code.desc()))]
+
+
+def list_named_batches(connection: Connection, codes: Iterable[str]) -> list[dict]:
+    """Those of the codes that are known."""
+    return [_as_dict(row) for row in connection.execute(select(BATCH).where(BATCH.c.code.in_(sorted(set(codes)))))]
 
 
 def find_batch(connection: Connection, code: str) -> dict | None:
@@ -34,13 +48,12 @@ def find_batch(connection: Connection, code: str) -> dict | None:
     return _as_dict(row) if row else None
 
 
-def list_stove_states(connection: Connection, batch: str | None = None) -> list:
-    """Rows (batch, stage, disposition, stoves, failed): one for each kind that occurs."""
-    failed = func.sum(STOVE.c.has_first_pass_fail.cast(Integer))
-    query = select(STOVE.c.batch, STOVE.c.stage, STOVE.c.disposition, func.count().label("stoves"), failed.label("failed"))
-    if batch is not None:
-        query = query.where(STOVE.c.batch == batch)
-    return list(connection.execute(query.group_by(STOVE.c.batch, STOVE.c.stage, STOVE.c.disposition)))
+def list_stove_states(connection: Connection, *codes: str) -> list:
+    """Rows (batch, stage, disposition, stoves, failed) of these batches: one for each kind that occurs."""
+    keys = (TALLY.c.batch, TALLY.c.stage, TALLY.c.name.label("disposition"))
+    query = select(*keys, func.sum(TALLY.c.inspected).label("stoves"), func.sum(TALLY.c.failed).label("failed"))
+    query = query.where(TALLY.c.kind == "stove", TALLY.c.batch.in_(codes))
+    return list(connection.execute(query.group_by(TALLY.c.batch, TALLY.c.stage, TALLY.c.name)))
 
 
 def _as_dict(row) -> dict:

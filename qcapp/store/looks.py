@@ -4,9 +4,9 @@ import json
 
 from sqlalchemy import Connection, select
 
-from qcapp.inspection.tallies import Look
-from qcapp.store.figures import LOOKED_AT, join_results
+from qcapp.inspection.tallies import LOOKED_AT, Look
 from qcapp.store.tables import CheckKey, Inspection, Log, Result, Stove
+from qcapp.store.tallies import join_results
 
 CHECK_KEY, INSPECTION, RESULT, STOVE = (table.__table__ for table in (CheckKey, Inspection, Result, Stove))
 LOG = Log.__table__

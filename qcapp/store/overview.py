@@ -4,16 +4,16 @@ from sqlalchemy import Connection, Integer, func, select
 
 from qcapp.store.devices import DEVICE
 from qcapp.store.log import count_waiting
-from qcapp.store.tables import Stove
+from qcapp.store.tallies import Tally
 
-STOVE = Stove.__table__
+TALLY = Tally.__table__
 
 
 def count_yard(connection: Connection, *, silent_before: str) -> dict:
     """Counts: inspected and failed (finished stoves, first pass), aside (records waiting for a decision),
     phones (not taken out), silent (of these, without contact since `silent_before`), last_contact_at (or None)."""
-    failed = func.coalesce(func.sum(STOVE.c.has_first_pass_fail.cast(Integer)), 0)
-    stoves = connection.execute(select(func.count().label("inspected"), failed.label("failed")).where(STOVE.c.stage == "finished")).one()
+    sums = (func.coalesce(func.sum(column), 0).label(column.name) for column in (TALLY.c.inspected, TALLY.c.failed))
+    stoves = connection.execute(select(*sums).where(TALLY.c.kind == "stove", TALLY.c.day == "", TALLY.c.stage == "finished")).one()
     # A phone that never called counts from the day it joined.
     last = func.coalesce(DEVICE.c.last_seen_at, DEVICE.c.joined_at)
     silent = func.coalesce(func.sum((last < silent_before).cast(Integer)), 0)

@@ -13,7 +13,8 @@ from sqlalchemy import Connection, delete, func, insert, select
 from qcapp.checklist.model import Checklist
 from qcapp.inspection.counts import CheckResult, list_results, verdict_differences
 from qcapp.inspection.stove import fold_stove
-from qcapp.store import log
+from qcapp.inspection.tallies import subtract
+from qcapp.store import log, tallies
 from qcapp.store.checklists import load_checklists
 from qcapp.store.summaries import rebuild_summaries
 from qcapp.store.tables import CheckKey, Inspection, Result, Stove
@@ -30,6 +31,7 @@ def refresh_stoves(connection: Connection, stove_keys: Iterable[str]) -> None:
 
 def rebuild(connection: Connection) -> int:
     """Drops every projection row and makes them again from the log; gives the stoves made."""
+    tallies.drop_tallies(connection)
     for table in (RESULT, INSPECTION, STOVE, CHECK_KEY):
         connection.execute(delete(table))
     keys = log.list_stove_keys(connection)
@@ -45,6 +47,7 @@ def _refresh(connection: Connection, keys: Sequence[str]) -> None:
     states = {key: fold_stove(events[key]) for key in keys}
     hashes = {visit["checklist_hash"] for state in states.values() for visit in state["inspections"]}
     checklists = load_checklists(connection, hashes)
+    before = tallies.count_stoves(connection, keys)
     _drop_rows(connection, keys)
     next_stove, next_visit = _next_no(connection, STOVE), _next_no(connection, INSPECTION)
     stoves, visits, results = [], [], []
@@ -62,6 +65,7 @@ def _refresh(connection: Connection, keys: Sequence[str]) -> None:
     for table, rows in ((STOVE, stoves), (INSPECTION, visits), (RESULT, _result_rows(connection, results, checklists))):
         if rows:
             connection.execute(insert(table), rows)
+    tallies.add_tallies(connection, subtract(tallies.count_stoves(connection, keys), before))
 
 
 def _drop_rows(connection: Connection, keys: Sequence[str]) -> None:

@@ -241,7 +241,7 @@ class Inspection(SQLModel, table=True):
     """One effective visit; corrected and voided events are already applied."""
 
     __tablename__ = "inspection"
-    __table_args__ = (Index("inspection_captured", "is_first_pass", "captured_at"),)
+    __table_args__ = (Index("inspection_captured", "captured_at"),)
     no: int | None = Field(default=None, primary_key=True)
     stove_no: int = Field(foreign_key="stove.no", index=True)
     event_id: str = Field(unique=True)

@@ -51,7 +51,7 @@ def _build_tag(connection: Connection, yard_name: str, drawings: Mapping[str, st
     parts = [
         yard_name,
         people.list_people(connection),
-        batches.list_batches(connection),
+        batches.list_current_batches(connection),
         checklists.list_current_hashes(connection),
         sorted(drawings.items()),
         log.list_own_hashes(connection, "plan"),
@@ -74,7 +74,7 @@ def build_reference(store: Store, *, yard_name: str, drawings: Mapping[str, str]
             "tag": _build_tag(connection, yard_name, drawings),
             "yard": {"name": yard_name},
             "people": people.list_people(connection),
-            "batches": [_as_offered(batch, samples.get(batch["code"])) for batch in batches.list_batches(connection)],
+            "batches": [_as_offered(batch, samples.get(batch["code"])) for batch in batches.list_current_batches(connection)],
             "checklists": [{"hash": key, "compiled": compiled} for key, compiled in current],
             "drawings": {name: drawings[name] for name in used},
             "studies": [_as_asked(connection, study) for study in list_open_studies(connection)],
@@ -111,7 +111,7 @@ def list_second_looks(connection: Connection) -> list[dict]:
     """Stoves of open batches that someone else shall look at again without seeing the first answers,
     newest first."""
     server_id = log.get_server_id(connection)
-    here = {batch["code"] for batch in batches.list_batches(connection) if batch["closed_at"] is None}
+    here = {batch["code"] for batch in batches.list_current_batches(connection) if batch["closed_at"] is None}
     answers = log.list_by_kind(connection, "study_answer", newest=NEWEST_ANSWERS)
     done = {event["body"]["stove"] for event in answers if event["body"]["study"] == SECOND_LOOK}
     return [

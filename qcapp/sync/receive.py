@@ -45,7 +45,11 @@ def receive_push(store: Store, request: PushRequest, *, relayed_by: str, now: da
     fitting = [one for one in arrived if one.refusal is None]
     with store.writing() as connection:
         _keep_definitions(connection, request.definitions, now)
-        facts = load_facts(connection, (one.content.get("checklist_hash") for one in fitting))
+        facts = load_facts(
+            connection,
+            (one.content.get("checklist_hash") for one in fitting),
+            batch_codes=[one.content["batch"] for one in fitting if isinstance(one.content.get("batch"), str)],
+        )
         entries = [build_entry(one, facts) for one in fitting]
         results, fresh = _sort_out(connection, entries)
         head = log.append(
@@ -104,11 +108,12 @@ def _place(entries: list[log.Entry], results: list[EventResult], fresh: list[log
             result.seq = numbers[entry.id, entry.hash]
 
 
-def load_facts(connection: Connection, checklist_hashes: Iterable[Any]) -> Facts:
-    """What the yard knows now, with those of the named checklists that are here."""
+def load_facts(connection: Connection, checklist_hashes: Iterable[Any], *, batch_codes: Iterable[str] | None = None) -> Facts:
+    """What the yard knows now, with those of the named checklists that are here. batch_codes: None for every batch."""
+    known = batches.list_batches(connection) if batch_codes is None else batches.list_named_batches(connection, batch_codes)
     return Facts(
         people=frozenset(person["code"] for person in people.list_people(connection)),
-        batches={batch["code"]: batch for batch in batches.list_batches(connection)},
+        batches={batch["code"]: batch for batch in known},
         checklists=checklists.load_checklists(connection, checklist_hashes),
         studies=load_study_ids(connection),
     )

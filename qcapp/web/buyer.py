@@ -2,8 +2,9 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Annotated
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Query, Request
 
 from qcapp.charts.drawing import mark_drawing
 from qcapp.checklist.model import Checklist
@@ -16,6 +17,7 @@ from qcapp.web.issue import load_desk_view
 from qcapp.web.pages import page
 
 router = APIRouter()
+ON_A_PAGE = 50
 
 
 @dataclass(frozen=True)
@@ -26,16 +28,17 @@ class StageReport:
 
 
 @router.get("/batches", include_in_schema=False)
-def show_batches(request: Request, store: StoreDep):
+def show_batches(request: Request, store: StoreDep, skip: Annotated[int, Query(ge=0, le=1_000_000)] = 0):
     with store.reading() as connection:
-        found = batches.list_batches(connection)
-        states = batches.list_stove_states(connection)
+        found = batches.list_batches(connection, newest=ON_A_PAGE + 1, skip=skip)
+        states = batches.list_stove_states(connection, *(batch["code"] for batch in found))
     rows = []
-    for batch in found:
+    for batch in found[:ON_A_PAGE]:
         here = [row for row in states if row.batch == batch["code"]]
         stages = sorted({row.stage for row in here}, key=lambda stage: (stage != "finished", stage))
         rows.append({"batch": batch, "stages": [(stage, _sum_states(here, stage)) for stage in stages]})
-    return page(request, "batches.html", title="Batches", rows=rows)
+    older = skip + ON_A_PAGE if len(found) > ON_A_PAGE else None
+    return page(request, "batches.html", title="Batches", rows=rows, older=older, newer=skip > 0)
 
 
 def _sum_states(states: list, stage: str) -> dict[str, int]:

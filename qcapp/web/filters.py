@@ -19,14 +19,17 @@ def read_filters(
     stage: Annotated[str, Query(max_length=60)] = "",
     trade: Annotated[str, Query(max_length=60)] = "",
     passes: Annotated[str, Query(max_length=5)] = "first",
+    days: Annotated[str, Query(max_length=6)] = "recent",
 ) -> Filters:
-    """An empty field is no filter. passes: first (first passes only) or all. Raises BadInput."""
+    """An empty field is no filter. passes: first (first passes only) or all; days: recent or all. Raises BadInput."""
     for name, text in (("since", since), ("until", until)):
         _check_date(name, text)
     if since and until and since > until:
         raise BadInput("the first day is after the last one", "since, until", "swap the two days")
     if passes not in ("first", "all"):
         raise BadInput(f"{passes!r} is no choice", "passes", "say first or all")
+    if days not in ("recent", "all"):
+        raise BadInput(f"{days!r} is no choice", "days", "say recent or all")
     return Filters(
         since=since or None,
         until=until or None,
@@ -35,6 +38,7 @@ def read_filters(
         stage=stage or None,
         trade=trade or None,
         has_rework=passes == "all",
+        has_all_days=days == "all",
     )
 
 
@@ -51,7 +55,6 @@ def _check_date(name: str, text: str) -> None:
 
 def build_query(filters: Filters) -> str:
     """The address part that brings these filters back; empty without filters."""
-    given = {key: value for key, value in asdict(filters).items() if value and key != "has_rework"}
-    if filters.has_rework:
-        given["passes"] = "all"
+    given = {key: value for key, value in asdict(filters).items() if value and not key.startswith("has_")}
+    given |= ({"passes": "all"} if filters.has_rework else {}) | ({"days": "all"} if filters.has_all_days else {})
     return f"?{urlencode(given)}" if given else ""

@@ -19,7 +19,7 @@ from qcapp.reports.teach import LEAST_WORTH_TEACHING, NAMED, SEVERITY_WEIGHT, Te
 from qcapp.store import visits
 from qcapp.sync.own import record_here
 from qcapp.web.deps import DrawingsDep, NowDep, SettingsDep, StoreDep
-from qcapp.web.figures import TrainerFigures, describe_apprentices, load_figures
+from qcapp.web.figures import TrainerFigures, describe_apprentices, load_artisan, load_figures
 from qcapp.web.filters import FiltersDep, build_query
 from qcapp.web.gate import CallerDep
 from qcapp.web.pages import page
@@ -90,9 +90,9 @@ def show_artisan(request: Request, code: str, store: StoreDep, settings: Setting
     figures = load_figures(store, settings, filters)
     if code not in figures.people:
         raise NotFound("there is no such artisan", code, "see the names under step by artisan")
-    report = figures.build_artisan(code)
+    report = load_artisan(store, figures, code)
     with store.reading() as connection:
-        photos = visits.list_fault_photos(connection, code, [step.step for step in report.steps])
+        photos = visits.list_fault_photos(connection, code, [step.step for step in report.steps], since=figures.counted.since)
     charts = [(step, _draw_curve(step)) for step in report.steps]
     paretos = [(step, _draw_faults(step)) for step in report.faults]
     return _page(

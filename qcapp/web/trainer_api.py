@@ -9,7 +9,7 @@ from qcapp.reports.faults import StepFaults
 from qcapp.reports.lessons import LessonRow
 from qcapp.reports.teach import TeachRow
 from qcapp.web.deps import SettingsDep, StoreDep
-from qcapp.web.figures import load_figures
+from qcapp.web.figures import load_artisan, load_figures
 from qcapp.web.filters import FiltersDep
 
 router = APIRouter(prefix="/api/trainer", tags=["trainer"])
@@ -33,7 +33,7 @@ def get_artisan(code: str, store: StoreDep, settings: SettingsDep, filters: Filt
     figures = load_figures(store, settings, filters)
     if code not in figures.people:
         raise NotFound("there is no such artisan", code, "ask /api/trainer/artisans")
-    return figures.build_artisan(code)
+    return load_artisan(store, figures, code)
 
 
 @router.get("/faults")

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from qcapp.inspection.tallies import StepVisit
+from qcapp.inspection.tallies import StepTally
 from qcapp.reports.groups import ApprenticeRule
 from qcapp.reports.teach import NAMED, build_teach_rows
 
@@ -67,22 +67,19 @@ def score_yard(yard: Yard, runs: int, seed: int) -> Score:
     return Score(yard.name, runs, first / runs, named / runs, accused / runs)
 
 
-def _draw(yard: Yard, rng: np.random.Generator) -> list[StepVisit]:
+def _draw(yard: Yard, rng: np.random.Generator) -> list[StepTally]:
     hard = np.exp(np.linspace(-0.7, 0.7, BATCHES))
     share_new = np.linspace(0.15, 0.55, BATCHES) if yard.confounded else np.full(BATCHES, 0.3)
     per_batch = yard.stoves // BATCHES
-    visits = []
+    tallies = []
     for batch in range(BATCHES):
         new = rng.random(per_batch) < share_new[batch]
         for step in range(STEPS):
             rates = np.where(new & (step == 0), yard.planted or yard.base, yard.base) * hard[batch]
             failed = rng.random(per_batch) < np.minimum(rates, 1.0)
-            visits += [
-                StepVisit(f"finished/{batch}-{n}", f"step-{step:02}", "NEW" if new[n] else "OLD", f"B{batch}",
-                          "2026-11-01T08:00:00.000Z", n, bool(failed[n]), "major" if failed[n] else None)
-                for n in range(per_batch)
-            ]
-    return visits
+            for who, own in (("NEW", failed[new]), ("OLD", failed[~new])):
+                tallies.append(StepTally(f"step-{step:02}", who, f"B{batch}", "2026-11-01", len(own), int(own.sum()), major=int(own.sum())))
+    return tallies
 
 
 def list_scores(runs: int, seed: int = 20261125) -> list[Score]:

@@ -1,15 +1,25 @@
 """Lessons: whose stoves are compared, and when it is too early."""
 
-from qcapp.inspection.tallies import StepVisit
-from qcapp.reports.lessons import Lesson, build_lesson_rows
+from qcapp.inspection.tallies import SideCount
+from qcapp.reports.lessons import Lesson, build_lesson_rows, find_windows
 
 
-def visit(n, day, artisan="N", failed=False):
-    return StepVisit(f"finished/{n}", "cut", artisan, "B1", f"{day}T08:00:00.000Z", n, failed, None)
+def visit(_n, day, artisan="N", failed=False):
+    return day, artisan, failed
 
 
 def build(lessons, visits):
-    return build_lesson_rows(lessons, visits, {}, {}, min_count=20)
+    """As the store counts: inside the window, the day itself left out, nobody's stoves left out."""
+    windows = find_windows(lessons)
+    counts = {
+        lesson.id: [
+            SideCount(artisan, day > lesson.held_on, 1, failed)
+            for day, artisan, failed in visits
+            if artisan and windows[lesson.id][0] <= day < windows[lesson.id][1] and day != lesson.held_on
+        ]
+        for lesson in lessons
+    }
+    return build_lesson_rows(lessons, counts, {}, {}, min_count=20)
 
 
 LESSON = Lesson("l1", "2026-11-10", "cut", ("N",), "")

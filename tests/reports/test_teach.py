@@ -3,7 +3,7 @@
 import pytest
 
 from qcapp.checklist.model import Step
-from qcapp.inspection.tallies import StepVisit
+from qcapp.inspection.tallies import StepTally
 from qcapp.reports.groups import ApprenticeRule
 from qcapp.reports.teach import build_teach_rows
 
@@ -11,12 +11,8 @@ PEOPLE = {"N": {"started_on": "2026-10-01"}, "E": {"started_on": "2015-01-01"}}
 RULE = ApprenticeRule(days=180)
 
 
-def make_visits(step, artisan, failed, inspected, *, batch="B1", severity="major", made=0):
-    return [
-        StepVisit(f"finished/{batch}-{step}-{artisan}-{n}", step, artisan, batch, "2026-11-20T08:00:00.000Z", made + n,
-                  n < failed, severity if n < failed else None)
-        for n in range(inspected)
-    ]
+def make_visits(step, artisan, failed, inspected, *, batch="B1", severity="major", day="2026-11-20", made=0):
+    return [StepTally(step, artisan, batch, day, inspected, failed, made_before=made, **{severity: failed})]
 
 
 def build(visits, minutes=None, **change):
@@ -84,7 +80,9 @@ def test_steps_apprentices_do_better_are_never_taught_first():
 
 
 def test_apprentice_by_stoves_made_graduates_on_the_way():
-    (row,) = build(make_visits("cut", "N", 10, 100), rule=ApprenticeRule(days=1, stoves=40))
+    days = [tally for n in range(10) for tally in make_visits("cut", "N", 1, 10, day=f"2026-11-{n + 1:02}", made=10 * n)]
+    (row,) = build(days, rule=ApprenticeRule(days=1, stoves=35))
+    # With 30 made when the fourth day began, all ten of that day are an apprentice's.
     assert (row.apprentices.inspected, row.experienced.inspected) == (40, 60)
 
 

@@ -121,7 +121,10 @@ def test_two_records_swapped_are_both_named(yard):
 
 def test_record_set_aside_by_hand_no_longer_fits_the_figures(yard):
     found = tamper(yard, ("UPDATE log SET state = 'quarantined', reason = 'unknown inspector: I09' WHERE seq = 1",))
-    assert found == ["stove finished/B1-001: its figures are not those the log gives; qcapp rebuild makes them again"]
+    assert found == [
+        "stove finished/B1-001: its figures are not those the log gives; qcapp rebuild makes them again",
+        "the sums of batch B1: they are not those the log gives; qcapp rebuild makes them again",
+    ]
 
 
 def test_summary_that_names_no_position_or_a_later_one_is_named():

@@ -5,8 +5,10 @@ import random
 import pytest
 from sqlalchemy import select
 
-from qcapp.store import batches, figures, projections
+from qcapp.inspection.tallies import Filters
+from qcapp.store import batches, figures, projections, visits
 from qcapp.store.tables import Inspection, Result, Stove
+from qcapp.store.tallies import Tally
 from tests.builders import Phone, open_yard
 
 OTHER = "0197f000-0000-7000-8000-0000000000bb"
@@ -22,7 +24,7 @@ def dump(store):
     stove, visit, result = Stove.__table__, Inspection.__table__, Result.__table__
     with store.reading() as connection:
         stoves = connection.execute(select(*[c for c in stove.c if c.name != "no"]).order_by(stove.c.stove_key)).all()
-        visits = connection.execute(
+        visited = connection.execute(
             select(*[c for c in visit.c if c.name not in ("no", "stove_no")]).order_by(visit.c.event_id)
         ).all()
         results = connection.execute(
@@ -30,7 +32,8 @@ def dump(store):
             .join(visit, visit.c.no == result.c.inspection_no)
             .order_by(visit.c.event_id, result.c.check_no)
         ).all()
-    return stoves, visits, results
+        tallies = sorted(connection.execute(select(Tally.__table__)).all())
+    return stoves, visited, results, tallies
 
 
 def stove_row(store, key):
@@ -52,14 +55,14 @@ def test_rework_does_not_enter_a_persons_rate(yard):
     yard.push(yard.phone.inspect("B1-001", width="120", disposition="rework"))
     yard.push(yard.phone.inspect("B1-001", at="2026-11-24T12:00:00.000Z"))
     with yard.store.reading() as connection:
-        tallies = {(t.step, t.artisan): (t.inspected, t.failed) for t in figures.list_step_tallies(connection)}
+        tallies = {(t.step, t.artisan): (t.inspected, t.failed) for t in visits.list_step_tallies(connection, Filters())}
     assert tallies == {("cut-door-opening", "A01"): (1, 1), ("turn-edge", "A01"): (1, 0)}
 
 
 def test_two_failed_checks_of_one_step_are_one_failed_stove(yard):
     yard.push(yard.phone.inspect("B1-001", edge="fail", dents="fail", disposition="rework"))
     with yard.store.reading() as connection:
-        (tally,) = [t for t in figures.list_step_tallies(connection) if t.step == "turn-edge"]
+        (tally,) = [t for t in visits.list_step_tallies(connection, Filters()) if t.step == "turn-edge"]
         checks = {t.check_id: t.failed for t in figures.list_check_tallies(connection, "B1", "finished")}
     assert (tally.inspected, tally.failed) == (1, 1)
     assert checks == {"sharp-edge": 1, "dents": 1, "door-opening-width": 0}
@@ -69,7 +72,7 @@ def test_unassigned_step_counts_for_the_batch_only(yard):
     event = yard.phone.inspect("B1-001")
     yard.push(yard.phone.seal("inspection", "B1-002", {**event["body"], "crew": {}}))
     with yard.store.reading() as connection:
-        assert {t.artisan for t in figures.list_step_tallies(connection)} == {None}
+        assert {t.artisan for t in visits.list_step_tallies(connection, Filters())} == {None}
 
 
 def test_correction_counts_instead_of_its_target_and_void_takes_it_out(yard):
@@ -85,7 +88,7 @@ def test_correction_counts_instead_of_its_target_and_void_takes_it_out(yard):
 
 def test_quarantined_event_counts_nowhere(yard):
     yard.push(yard.phone.inspect("B1-001", maker="A77"))
-    assert dump(yard.store) == ([], [], [])
+    assert dump(yard.store) == ([], [], [], [])
 
 
 def test_doubtful_passes_under_a_simple_rule_and_is_shown_apart(yard):

@@ -55,11 +55,11 @@ def count_rows(yard):
 )
 def test_accepted_record_counts_under_the_mapped_names(yard, inspect, mapping):
     yard.push(yard.phone.inspect("B1-001", width="120", disposition="rework", **inspect))
-    assert dump(yard.store) == ([], [], [])
+    assert dump(yard.store) == ([], [], [], [])
     let_count(yard, 1, mapping)
     row = stove_row(yard.store, "finished/B1-001")
     assert (row.batch, row.disposition, row.has_first_pass_fail) == ("B1", "rework", True)
-    _stoves, (visit,), results = dump(yard.store)
+    _stoves, (visit,), results, _tallies = dump(yard.store)
     assert visit.inspector == "I01" and {result.artisan for result in results} <= {"A01", "A02"}
     assert list_waiting(yard) == []
 
@@ -117,7 +117,7 @@ def test_record_counts_without_mapping_once_the_yard_knows_the_name(yard):
 def test_set_aside_for_good_leaves_the_list_and_counts_nowhere(yard):
     yard.push(yard.phone.inspect("B1-001", maker="A77"))
     put_aside(yard, 1)
-    assert list_waiting(yard) == [] and dump(yard.store) == ([], [], [])
+    assert list_waiting(yard) == [] and dump(yard.store) == ([], [], [], [])
 
 
 @pytest.mark.parametrize("junk", [7, {}, {"id": "x", "kind": "dance"}, {"id": "\ud800", "stage": "a/b"}])
@@ -138,7 +138,7 @@ def test_later_decision_takes_the_place_of_the_earlier(yard):
     let_count(yard, 1, {"artisan": {"A77": "A02"}})
     assert {result.artisan for result in dump(yard.store)[2]} == {"A02"}
     put_aside(yard, 1)
-    assert dump(yard.store) == ([], [], [])
+    assert dump(yard.store) == ([], [], [], [])
 
 
 def test_second_person_who_saw_an_older_state_is_told_and_changes_nothing(yard):
@@ -170,7 +170,7 @@ def test_accepted_correction_and_void_work_on_their_target(yard):
     let_count(yard, 2, {"artisan": {"A77": "A01"}})
     assert stove_row(yard.store, "finished/B1-001").disposition == "release"
     let_count(yard, 3, {"inspector": {"I99": "I01"}})
-    assert dump(yard.store) == ([], [], [])
+    assert dump(yard.store) == ([], [], [], [])
 
 
 def test_correction_of_an_accepted_record_counts_whenever_it_came(yard):
@@ -211,7 +211,7 @@ def test_phone_cannot_decide_nor_record_a_lesson(yard):
     )
     assert [result["outcome"] for result in answer["results"]] == ["quarantined"] * 2
     assert all(result["reason"].startswith("kind: only the yard's server makes") for result in answer["results"])
-    assert dump(yard.store) == ([], [], [])
+    assert dump(yard.store) == ([], [], [], [])
     for seq in (2, 3):
         with pytest.raises(BadInput):
             let_count(yard, seq)

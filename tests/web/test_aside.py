@@ -39,7 +39,7 @@ def test_lead_lets_it_count_under_another_name_and_undoes_it(yard):
     assert len(dump(yard.store)[0]) == 1
     assert "Waiting for a decision: 0" in text_of(yard.client.get("/yard/aside"))
     done = decide(yard, 1, action="set_aside", reason="it was another stove")
-    assert "It is set aside for good" in text_of(done) and dump(yard.store) == ([], [], [])
+    assert "It is set aside for good" in text_of(done) and dump(yard.store) == ([], [], [], [])
 
 
 def test_refusal_stands_on_the_page_with_what_was_chosen(yard):
@@ -47,7 +47,7 @@ def test_refusal_stands_on_the_page_with_what_was_chosen(yard):
     refused = decide(yard, 1, action="accept", **{"artisan.A77": "A02"})
     assert refused.status_code == 400 and "Nothing was changed: it would still not count: unknown batch: B9" in text_of(refused)
     assert re.search(r'value="A02" selected', refused.text) and 'value="asked Ciro"' in refused.text
-    assert dump(yard.store) == ([], [], [])
+    assert dump(yard.store) == ([], [], [], [])
 
 
 @pytest.mark.parametrize(("field", "text"), [("reason", " "), ("reason", "x" * 501)])

@@ -7,7 +7,8 @@ from datetime import timedelta
 import pytest
 
 from qcapp.inspection.serial import CHECKED, build_tag_serial
-from qcapp.store import batches, checklists, figures, log
+from qcapp.inspection.tallies import Filters
+from qcapp.store import batches, checklists, figures, log, visits
 from qcapp.store.projections import rebuild
 from qcapp.sync import paper
 from qcapp.sync.own import record_here
@@ -81,7 +82,7 @@ def test_figures_are_those_of_the_same_inspection_from_a_phone():
 def list_figures(yard) -> list:
     with yard.store.reading() as connection:
         return [
-            figures.list_step_tallies(connection, "B1"), figures.list_check_tallies(connection, "B1", "finished"),
+            visits.list_step_tallies(connection, Filters(batch="B1")), figures.list_check_tallies(connection, "B1", "finished"),
             figures.list_fault_tallies(connection, "B1", "finished"), figures.count_failed_stoves(connection, "B1", "finished"),
             *([tuple(row) for row in rows] for rows in (
                 batches.list_stove_states(connection, "B1"), figures.list_readings(connection, "B1"), figures.list_stoves(connection, "B1"))),

@@ -169,6 +169,7 @@ FIGURES = (
     " FROM inspection i JOIN stove s ON s.no = i.stove_no",
     "SELECT event_id, checklist_hash, check_id, part, step, severity, artisan, verdict, is_fail, fault, value"
     " FROM result r JOIN inspection i ON i.no = r.inspection_no JOIN check_key c ON c.no = r.check_no",
+    "SELECT * FROM tally",
 )
 
 
