@@ -1,6 +1,5 @@
 // Where the inspector starts from: today, stoves that wait for a second look, stoves of this phone.
-import { foldStove } from "../inspection/stove.js";
-import { stoveKey } from "../inspection/event.js";
+import { foldStove, stoveKey } from "../inspection/stove.js";
 import { newCorrection, newReinspection, proposeSerial } from "../inspection/draft.js";
 import { findChecklist, findPhoto } from "../store/keep.js";
 import { listEvents, listMine, listStoveKeys, record } from "../store/outbox.js";

@@ -5,8 +5,27 @@ import { savePhoto } from "../store/keep.js";
 import { countUnsent, record } from "../store/outbox.js";
 import { syncNow } from "../sync/exchange.js";
 import { dispositionMark, photoFigure } from "./home.js";
-import { answerWords } from "./pad.js";
-import { button, draftRoute, h, hasWord, page, pick, row, say, shape, verdictLine, walkRoute } from "./view.js";
+import { button, draftRoute, formatNumber, h, hasWord, page, pick, row, say, shape, showTyped, verdictLine, walkRoute } from "./view.js";
+
+/** "97 to 103 mm", "at least 10 mm", "exactly 19". */
+export function limitWords({ lower, upper }, unit) {
+  const params = { lower, upper, unit: unit ?? "" };
+  if (lower !== null && lower === upper) return say("limit.exact", params).trim();
+  if (lower === null) return say("limit.at_most", params).trim();
+  return say(upper === null ? "limit.at_least" : "limit.between", params).trim();
+}
+
+/** Value, option or fault of an answered check, in words. */
+export function answerWords(check, answer, judgement, size) {
+  const unit = check.unit ? ` ${check.unit}` : "";
+  const fault = check.faults.find(({ id }) => id === answer?.fault);
+  const value = answer?.values?.length > 1 ? answer.values.map(showTyped).join(" · ") + unit
+    : judgement.value !== null && judgement.value !== undefined ? formatNumber(Number(judgement.value.toPrecision(4))) + unit : "";
+  const option = check.options?.find(({ id }) => id === answer?.option);
+  const wanted = check.kind === "calculated" && judgement.value !== null ? limitWords(check.limits[size], check.unit) : "";
+  return [value, pick(option?.title), wanted && say("walk.wanted", { limits: wanted }), pick(fault?.title), answer?.note]
+    .filter(Boolean).join(" · ");
+}
 
 function faultChoice(app, check, chosen) {
   const choose = (fault) => () => app.change(patchAnswer(app.draft, check.id, { fault: fault.id }));

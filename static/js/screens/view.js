@@ -216,3 +216,56 @@ export function drawingStrip({ source, states, part, label, isNear, onPick }) {
   };
   return h("div", { class: "strip", role: "img", "aria-label": label, onclick: pickPart }, svg);
 }
+
+// --- The ruler: where a value falls between the limits.
+
+const RULER_WIDTH = 320;
+const RULER_EDGE = 18;
+
+/** The stretch of numbers the ruler shows: the limits with half their width on both sides. */
+export function rulerRange({ lower, nominal, upper }) {
+  const low = lower ?? Math.min(nominal ?? upper, upper) * 0.5;
+  const high = upper ?? Math.max(nominal ?? lower, lower) * 1.5;
+  const margin = Math.max((high - low) / 2, high === low ? Math.max(2, Math.abs(high) * 0.05) : 0);
+  return { from: low - margin, to: high + margin };
+}
+
+const placeOn = ({ from, to }, value) => {
+  const share = Math.min(1, Math.max(0, (value - from) / (to - from || 1)));
+  return RULER_EDGE + share * (RULER_WIDTH - 2 * RULER_EDGE);
+};
+
+function limitPost(range, value) {
+  const x = placeOn(range, value);
+  return [s("path", { d: `M${x} 20v22`, class: "post" }),
+    s("text", { x, y: 58, "text-anchor": "middle" }, formatNumber(value))];
+}
+
+function guardZone(range, from, to) {
+  if (from === null || to === null || from === to) return null;
+  const [left, right] = [placeOn(range, from), placeOn(range, to)];
+  return s("rect", { x: left, y: 25, width: right - left, height: 12, class: "guard" });
+}
+
+function rulerMark(range, judgement) {
+  const x = placeOn(range, judgement.value);
+  return s("g", { class: `mark ${judgement.verdict}`, transform: `translate(${x - 12} 0)` }, shapeParts(judgement.verdict),
+    s("path", { d: "M12 23v16", class: "pointer" }));
+}
+
+/** Drawing of limits, guard zones and the value; the words beside it say the same. */
+export function ruler(limits, judgement) {
+  if (!limits) return null;
+  const range = rulerRange(limits);
+  const { lower, upper, accept_lower, accept_upper } = limits;
+  const left = placeOn(range, lower ?? range.from);
+  const right = placeOn(range, upper ?? range.to);
+  const isExact = lower !== null && lower === upper;
+  return s("svg", { class: "ruler", viewBox: `0 0 ${RULER_WIDTH} 62`, "aria-hidden": "true" },
+    s("path", { d: `M0 31h${RULER_WIDTH}`, class: "base" }),
+    s("rect", { x: left, y: 25, width: Math.max(right - left, 2), height: 12, class: "allowed" }),
+    guardZone(range, lower, accept_lower), guardZone(range, accept_upper, upper),
+    lower !== null && limitPost(range, lower),
+    upper !== null && !isExact && limitPost(range, upper),
+    judgement && judgement.value !== null && rulerMark(range, judgement));
+}

@@ -3,9 +3,90 @@ import {
   atPart, checksOfPart, contextOf, isOpen, judgeDraft, judgePart, nextOpenCheck, nextOpenPart, openChecks, openReading,
   passTicks, patchAnswer, setReading, ticksToPass, walkParts,
 } from "../inspection/draft.js";
-import { answerWords, numberPad } from "./pad.js";
-import { faultSheet } from "./review.js";
-import { button, draftRoute, drawingStrip, h, page, pick, row, say, shape, walkRoute } from "./view.js";
+import { judgeCheck, parseNumber } from "../inspection/judge.js";
+import { answerWords, faultSheet, limitWords } from "./review.js";
+import { button, draftRoute, drawingStrip, formatNumber, h, page, pick, row, ruler, say, separator, shape, showTyped, verdictLine, walkRoute } from "./view.js";
+
+// --- Our own number pad
+
+// These are judged only by a comparison of several readings, so a single one says nothing yet.
+const NEEDS_ALL = ["mean", "range"];
+
+/**
+ * What a text being typed would mean: {text, problem, judgement}.
+ * problem: empty, not-a-number, not-whole, impossible or null; judgement of the readings so far, or null.
+ */
+export function judgeTyped(check, values, index, text, context) {
+  if (text === "") return { text: null, problem: "empty", judgement: null };
+  const canonical = parseNumber(text);
+  if (canonical === null) return { text: null, problem: "not-a-number", judgement: null };
+  const alone = judgeCheck({ ...check, kind: check.kind === "count" ? "count" : "measure" },
+    { [check.id]: { values: [canonical] } }, context);
+  const problem = ["not-a-number", "not-whole", "impossible"].includes(alone.reason) ? alone.reason : null;
+  if (problem) return { text: canonical, problem, judgement: null };
+  return { text: canonical, problem, judgement: judgeSoFar(check, values, index, canonical, context) };
+}
+
+function judgeSoFar(check, values, index, canonical, context) {
+  const all = [...values];
+  all[index] = canonical;
+  if (check.kind === "readings" && NEEDS_ALL.includes(check.by) && all.length < check.n) return null;
+  return judgeCheck({ ...check, n: all.length }, { [check.id]: { values: all } }, context);
+}
+
+/** Text after a key: "," stands for the decimal mark of the region, "back" takes the last sign away. */
+export function typeKey(text, key) {
+  if (key === "back") return text.slice(0, -1);
+  const [whole, part] = text.split(/[.,]/);
+  if (key === ",") return text !== "" && part === undefined ? text + separator() : text;
+  if (part === undefined ? whole.length >= 7 : part.length >= 4) return text;
+  return text + key;
+}
+
+function readingChips(check, values, index, onIndex) {
+  if (check.kind !== "readings") return null;
+  return h("div", { class: "chips" }, check.labels.map((label, i) =>
+    h("button", { type: "button", id: `ui-reading-${i}`, class: "chip", "aria-current": i === index ? "true" : null,
+      disabled: i > values.length, onclick: () => onIndex(i) },
+    h("span", null, pick(label)), h("b", null, values[i] ? showTyped(values[i]) : "·"))));
+}
+
+function verdictWords(typed) {
+  if (typed.problem === "empty") return null;
+  if (typed.problem) return h("span", { class: "verdict fail" }, shape("fail"), h("b", null, say(`pad.${typed.problem}`)));
+  return typed.judgement && verdictLine(typed.judgement.verdict);
+}
+
+function key(id, className, label, onclick, more = {}) {
+  return h("button", { type: "button", id: `ui-key-${id}`, class: `key ${className}`, onclick, ...more }, label);
+}
+
+/**
+ * The pad for the open check. text is what is typed so far; onType(text) stores it,
+ * onAccept(canonical, judgement) takes it, onIndex(i) goes to another reading.
+ */
+export function numberPad({ check, values, index, text, context, onType, onAccept, onIndex }) {
+  const typed = judgeTyped(check, values, index, text, context);
+  const limits = check.limits[context.size];
+  const press = (sign) => () => onType(typeKey(text, sign));
+  const digit = (sign) => key(sign, "", formatNumber(Number(sign)), press(sign));
+  const mark = key("mark", "", separator(), press(","), { "aria-label": say("pad.mark"), disabled: check.kind === "count" });
+  const accepts = typed.text !== null && !typed.problem;
+  return h("div", { class: "pad" },
+    readingChips(check, values, index, onIndex),
+    h("div", { class: "typed" },
+      h("output", null, text === "" ? "–" : text, h("small", null, check.unit ? ` ${check.unit}` : "")),
+      h("span", { class: "says", "aria-live": "polite" },
+        verdictWords(typed) ?? (limits && limitWords(limits, check.unit)))),
+    ruler(limits, typed.judgement),
+    h("div", { class: "keys" },
+      "123".split("").map(digit), key("back", "", "⌫", press("back"), { "aria-label": say("pad.erase") }),
+      "456".split("").map(digit), mark, "789".split("").map(digit),
+      key("ok", "ok", say("pad.ok"), () => accepts && onAccept(typed.text, typed.judgement), { "aria-disabled": String(!accepts) }),
+      key("0", "zero", formatNumber(0), press("0"))));
+}
+
+// --- The walk
 
 /** After an answer: the next open check of the part, else the next open part, else the review. */
 export function advance(app, draft, check) {

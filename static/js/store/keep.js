@@ -1,5 +1,5 @@
 // What the phone keeps besides records: who it is, the yard's reference, drafts, photos.
-import { browserSources, uuid7 } from "../inspection/event.js";
+import { browserSources, uuid7 } from "../inspection/stove.js";
 import { ask, STRICT, withRoom, withStores } from "./db.js";
 
 const CANARY = "qcapp.canary";

@@ -1,7 +1,7 @@
 // Records: sealed, kept, sent once, never edited. A record is saved when its transaction is
 // complete, and is waiting until the server has named it in an answer. Origins: own; relay (taken
 // from another phone's file, to be sent on); other (pulled from the server).
-import { sealEvent, stoveKey } from "../inspection/event.js";
+import { sealEvent, stoveKey } from "../inspection/stove.js";
 import { ask, STRICT, withRoom, withStores } from "./db.js";
 import { getDevice, getMeta, markLoss, noteCanary, readKeys, setMeta, startDevice } from "./keep.js";
 

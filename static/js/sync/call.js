@@ -2,7 +2,7 @@
 // and unsent work as a file for where no call gets through (a copy: it marks nothing as sent).
 // Whatever does not speak our protocol (a login page of some Wi-Fi, an empty or cut-off answer, a
 // redirect) counts as "not connected" and so changes nothing.
-import { browserSources, canonicalJson, eventHash } from "../inspection/event.js";
+import { browserSources, canonicalJson, eventHash } from "../inspection/stove.js";
 import { findChecklist, findPhoto, getDevice, keepChecklist, listUnsentPhotos, offerRefusedPhotos, savePhoto, settlePhoto } from "../store/keep.js";
 import { listUnsent, takeRelayed } from "../store/outbox.js";
 

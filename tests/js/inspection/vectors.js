@@ -3,10 +3,8 @@ import assert from "node:assert/strict";
 import { createHash } from "node:crypto";
 import { readFileSync, readdirSync } from "node:fs";
 
-import { parseNumber } from "../../../static/js/checklist/number.js";
-import { canonicalJson, eventHash } from "../../../static/js/inspection/event.js";
-import { allowedDispositions, countsAsFail, judgeAnswers, neededChecks, needsReason } from "../../../static/js/inspection/judge.js";
-import { foldStove } from "../../../static/js/inspection/stove.js";
+import { canonicalJson, eventHash, foldStove } from "../../../static/js/inspection/stove.js";
+import { allowedDispositions, countsAsFail, judgeAnswers, neededChecks, needsReason, parseNumber } from "../../../static/js/inspection/judge.js";
 
 const VECTORS = new URL("../../vectors/", import.meta.url);
 const sha256 = (bytes) => createHash("sha256").update(bytes).digest("hex");

@@ -3,8 +3,9 @@ import { test } from "node:test";
 import { readFileSync } from "node:fs";
 
 Object.defineProperty(globalThis, "navigator", { value: { language: "fr-FR" }, configurable: true });
-const { answerWords, judgeTyped, limitWords, rulerRange, typeKey } = await import("../../../static/js/screens/pad.js");
-const { useWords } = await import("../../../static/js/screens/view.js");
+const { judgeTyped, typeKey } = await import("../../../static/js/screens/walk.js");
+const { answerWords, limitWords } = await import("../../../static/js/screens/review.js");
+const { rulerRange, useWords } = await import("../../../static/js/screens/view.js");
 const { compiled } = await import("./small_checklist.js");
 
 useWords(JSON.parse(readFileSync(new URL("../../../static/words/en.json", import.meta.url))), "en");
