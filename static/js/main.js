@@ -4,17 +4,15 @@ import { deleteDraft, dismissLoss, dropLoosePhotos, findChecklist, findDraft, fi
 import { switchVersion } from "./offline/worker_link.js";
 import { onChange } from "./store/outbox.js";
 import { startSync } from "./sync/exchange.js";
-import { handoverScreen, mineScreen, reworkScreen, stoveScreen, todayScreen } from "./screens/home.js";
-import { brokenScreen, insecureScreen, installScreen, joinScreen, lossScreen, nextScreen, settingsScreen, whoScreen } from "./screens/start.js";
-import { notSavedScreen, reviewScreen, savedScreen } from "./screens/review.js";
-import { partsScreen, walkScreen } from "./screens/walk.js";
+import * as home from "./screens/home.js";
+import * as start from "./screens/start.js";
+import * as review from "./screens/review.js";
+import * as walk from "./screens/walk.js";
 import { draftRoute, h, say, shape, useWords } from "./screens/view.js";
 
-const SCREENS = {
-  today: todayScreen, next: nextScreen, walk: walkScreen, parts: partsScreen, review: reviewScreen, saved: savedScreen,
-  rework: reworkScreen, mine: mineScreen, stove: stoveScreen, join: joinScreen, who: whoScreen, settings: settingsScreen,
-  handover: handoverScreen,
-};
+// The address #/today shows todayScreen(app) of one of these, #/stove/KEY stoveScreen(app, KEY).
+const MODULES = { ...home, ...start, ...review, ...walk };
+const screenOf = (name) => MODULES[`${name}Screen`];
 // These show what the sync changes; others are left alone so that nothing moves under a thumb.
 const REPAINTED = ["today", "saved", "mine", "settings"];
 // A second tap of a quick thumb must not land on the next check's buttons. Typing is never held up.
@@ -114,7 +112,7 @@ const app = {
         const again = await new Promise((resolve) => {
           app.leaveAlarm = () => resolve(false);
           const back = () => { resolve(false); app.refresh(); };
-          root.replaceChildren(notSavedScreen({ error, back, retry: () => resolve(true) }));
+          root.replaceChildren(review.notSavedNotice({ error, back, retry: () => resolve(true) }));
         });
         if (!again) return false;
       }
@@ -154,7 +152,7 @@ function readRoute() {
   if (join) app.joinCode = join[1];
   if (join) return { name: "join", params: [] };
   const [name, ...params] = location.hash.slice(2).split("/").map(decodeURIComponent);
-  return { name: SCREENS[name] ? name : "today", params };
+  return { name: screenOf(name) ? name : "today", params };
 }
 
 function permitted(route) {
@@ -171,7 +169,7 @@ async function show() {
   const moved = painted?.address !== address;
   const focused = document.activeElement?.id;
   const scrolled = root.querySelector(".content, .checks")?.scrollTop ?? 0;
-  const screen = await SCREENS[route.name](app, ...route.params);
+  const screen = await screenOf(route.name)(app, ...route.params);
   // A slower screen asked for earlier must not cover the one asked for last.
   if (turn !== turns || !(screen instanceof Element)) return;
   root.replaceChildren(screen);
@@ -199,7 +197,7 @@ function restore(id, scrolled) {
 /** The browser can lose its store without a word; whoever inspects must hear of it before going on. */
 async function showLoss() {
   const loss = await findLoss();
-  if (loss) await new Promise((resolve) => root.replaceChildren(lossScreen(loss, resolve)));
+  if (loss) await new Promise((resolve) => root.replaceChildren(start.lossNotice(loss, resolve)));
   if (loss) await dismissLoss();
 }
 
@@ -207,9 +205,9 @@ async function boot() {
   const words = await fetch(new URL("../words/en.json", import.meta.url));
   useWords(await words.json(), "en");
   document.body.append(stampBox, warning);
-  if (!isSecureContext) return root.replaceChildren(insecureScreen());
+  if (!isSecureContext) return root.replaceChildren(start.insecureNotice());
   await app.reload();
-  if (navigator.standalone === false && !app.reference) return root.replaceChildren(installScreen(readRoute() && app.joinCode));
+  if (navigator.standalone === false && !app.reference) return root.replaceChildren(start.installNotice(readRoute() && app.joinCode));
   const open = (await listDrafts()).find((draft) => draft.is_open);
   if (open && app.reference) {
     app.draft = open;
@@ -225,4 +223,4 @@ async function boot() {
   return startSync();
 }
 
-boot().catch((error) => root.replaceChildren(brokenScreen(error)));
+boot().catch((error) => root.replaceChildren(start.brokenNotice(error)));

@@ -5,7 +5,7 @@ import { findChecklist, findPhoto } from "../store/keep.js";
 import { listEvents, listMine, listStoveKeys, record } from "../store/outbox.js";
 import { status, syncNow } from "../sync/exchange.js";
 import { packHandover, takeHandover } from "../sync/call.js";
-import { button, draftRoute, h, page, pick, row, say, shape, showDay, showTime } from "./view.js";
+import { button, draftRoute, h, page, pick, row, say, shape, showDay, showTime, wordsField } from "./view.js";
 
 const MB = 1_000_000;
 const MANY_PHOTOS = 20;
@@ -52,7 +52,7 @@ async function batchRow(app, batch) {
     const params = { done, n: batch.planned, title: pick(compiled.title) };
     return h("small", null, say(stages.length > 1 ? "today.stage_done" : "today.done", params));
   });
-  return row({ mark: h("span", { class: "radio" }), pressed: batch.code === app.batchCode(), text: batch.title ?? batch.code,
+  return row({ pressed: batch.code === app.batchCode(), text: batch.title ?? batch.code,
     under: [counts, sampleLine(batch, keys)], onclick: () => app.chooseBatch(batch.code) });
 }
 
@@ -89,7 +89,7 @@ function saveFile(file) {
 export function handoverScreen(app) {
   const said = h("p", { role: "status", class: "note" });
   const tell = (key, work) => work.then((found) => { said.textContent = say(key, found); },
-    (error) => { said.textContent = say(error.text_key ?? "not_saved.error", { error: error.message }); });
+    (error) => { said.textContent = say(error.text_key ?? "not_saved.error", { error: error.message || error.name }); });
   const hand = (way) => () => tell("handover.saved", packHandover().then(async (packed) => {
     await way(packed.file);
     return packed;
@@ -123,18 +123,17 @@ export async function todayScreen(app) {
   sending.kept, h("a", { class: "line", href: "#/settings" }, say("today.settings")));
 }
 
-const stoveHref = (key) => `#/stove/${encodeURIComponent(key)}`;
+/** Stoves as rows that open them: [{key, state, under}]. */
+const stoveRows = (app, lines) => h("ul", { class: "rows" }, lines.map(({ key, state, under }) => row({
+  mark: dispositionMark(state.disposition), text: splitKey(key).stove, under, onclick: () => app.go(`#/stove/${encodeURIComponent(key)}`),
+})));
 
 export async function reworkScreen(app) {
   const waiting = await listWaiting(app);
   return page({ title: say("rework.title"), back: "#/today" },
     waiting.length === 0 && h("p", null, say("rework.none")),
-    h("ul", { class: "rows" }, waiting.map(({ key, state, batch }) => row({
-      mark: dispositionMark(state.disposition), text: splitKey(key).stove,
-      under: say("rework.line", { disposition: say(`disposition.${state.disposition}`), batch: batch.title ?? batch.code,
-        day: showDay(state.inspections.at(-1).captured_at) }),
-      onclick: () => app.go(stoveHref(key)),
-    }))));
+    stoveRows(app, waiting.map(({ key, state, batch }) => ({ key, state, under: say("rework.line", {
+      disposition: say(`disposition.${state.disposition}`), batch: batch.title ?? batch.code, day: showDay(state.inspections.at(-1).captured_at) }) }))));
 }
 
 export async function mineScreen(app) {
@@ -142,17 +141,14 @@ export async function mineScreen(app) {
   midnight.setHours(0, 0, 0, 0);
   const rows = await listMine(midnight.toISOString());
   const keys = [...new Set(rows.map((kept) => kept.key))];
-  const lines = await Promise.all(keys.map(async (key) => ({ key, state: await readStove(key) })));
+  const lines = await Promise.all(keys.map(async (key) => {
+    const state = await readStove(key);
+    const sent = say(state.rows.some((kept) => kept.state === "unsent") ? "mine.not_sent" : "mine.sent");
+    return { key, state, under: say("mine.line", { disposition: say(`disposition.${state.disposition ?? "none"}`), sent }) };
+  }));
   return page({ title: say("mine.title"), back: "#/today" },
     keys.length === 0 && h("p", null, say("mine.none")),
-    h("ul", { class: "rows" }, lines.map(({ key, state }) => row({
-      mark: dispositionMark(state.disposition), text: splitKey(key).stove,
-      under: say("mine.line", {
-        disposition: say(`disposition.${state.disposition ?? "none"}`),
-        sent: say(state.rows.some((kept) => kept.state === "unsent") ? "mine.not_sent" : "mine.sent"),
-      }),
-      onclick: () => app.go(stoveHref(key)),
-    }))));
+    stoveRows(app, lines));
 }
 
 function faultLines(compiled, inspection) {
@@ -180,7 +176,7 @@ async function correct(app, key, state, index) {
 }
 
 function voidForm(app, key, inspection) {
-  const reason = h("textarea", { id: `ui-void-${inspection.id}`, rows: 2, maxlength: 500 });
+  const reason = wordsField(`ui-void-${inspection.id}`, "", () => {});
   const strike = async () => {
     if (!reason.value.trim()) return reason.focus();
     await app.attempt(() => record({ kind: "void", inspector: app.inspector, batch: inspection.batch,

@@ -5,7 +5,7 @@ import { savePhoto } from "../store/keep.js";
 import { countUnsent, record } from "../store/outbox.js";
 import { syncNow } from "../sync/exchange.js";
 import { dispositionMark, photoFigure } from "./home.js";
-import { button, draftRoute, formatNumber, h, hasWord, page, pick, row, say, shape, showTyped, verdictLine, walkRoute } from "./view.js";
+import { button, draftRoute, formatNumber, h, hasWord, page, pick, row, say, shape, showTyped, verdictLine, walkRoute, wordsField } from "./view.js";
 
 /** "97 to 103 mm", "at least 10 mm", "exactly 19". */
 export function limitWords({ lower, upper }, unit) {
@@ -29,9 +29,8 @@ export function answerWords(check, answer, judgement, size) {
 
 function faultChoice(app, check, chosen) {
   const choose = (fault) => () => app.change(patchAnswer(app.draft, check.id, { fault: fault.id }));
-  return h("div", { role: "group", "aria-label": say("fault.which") }, check.faults.map((fault) =>
-    h("button", { type: "button", id: `ui-fault-${fault.id}`, class: "row", "aria-pressed": String(fault.id === chosen), onclick: choose(fault) },
-      h("span", { class: "radio" }), h("span", { class: "row-text" }, pick(fault.title)))));
+  return h("ul", { class: "rows", "aria-label": say("fault.which") }, check.faults.map((fault) =>
+    row({ id: `ui-fault-${fault.id}`, text: pick(fault.title), pressed: fault.id === chosen, onclick: choose(fault) })));
 }
 
 async function addPhoto(app, check, file, is_fault) {
@@ -70,8 +69,7 @@ export function faultSheet(app, check, judgement, done) {
   const answer = app.draft.answers[check.id] ?? {};
   const failing = countsAsFail(check, judgement.verdict);
   const chosen = answer.fault ?? (failing ? plainFault(check, judgement) : null);
-  const note = h("textarea", { id: "ui-note", rows: 2, maxlength: 500,
-    onchange: () => app.keep(patchAnswer(app.draft, check.id, { note: note.value.trim() || undefined })) }, answer.note ?? "");
+  const note = wordsField("ui-note", answer.note, (text) => app.keep(patchAnswer(app.draft, check.id, { note: text.trim() || undefined })));
   const close = () => {
     const change = { note: note.value.trim() || undefined, fault: failing && chosen ? chosen : undefined };
     const { sheet, ...at } = app.draft.at;
@@ -116,20 +114,16 @@ function whyNotReleased({ failing, missing, allowed }) {
 
 function dispositionChoice(app, found, kind) {
   const choose = (one) => () => app.change({ ...app.draft, choice: { ...app.draft.choice, kind: one } });
-  const reason = h("textarea", { id: "ui-reason", rows: 2, maxlength: 500,
-    oninput: () => app.keep({ ...app.draft, choice: { kind, reason: reason.value } }) }, app.draft.choice?.reason ?? "");
+  const reason = wordsField("ui-reason", app.draft.choice?.reason, (text) => app.keep({ ...app.draft, choice: { kind, reason: text } }));
   return h("section", null, h("h2", null, say("review.disposition")), whyNotReleased(found),
-    h("div", { role: "group", class: "rows", "aria-label": say("review.disposition") }, found.allowed.map((one) =>
-      h("button", { type: "button", id: `ui-disposition-${one}`, class: "row", "aria-pressed": String(one === kind), onclick: choose(one) },
-        h("span", { class: "radio" }), h("span", { class: "row-text" }, h("b", null, say(`disposition.${one}`)), h("small", null, say(`disposition.${one}_means`)))))),
+    h("ul", { class: "rows", "aria-label": say("review.disposition") }, found.allowed.map((one) => row({ id: `ui-disposition-${one}`,
+      text: h("b", null, say(`disposition.${one}`)), under: say(`disposition.${one}_means`), pressed: one === kind, onclick: choose(one) }))),
     needsReason(kind) && h("label", null, say("review.reason"), reason));
 }
 
 function correctionReason(app) {
   if (app.draft.kind !== "correction") return null;
-  const reason = h("textarea", { id: "ui-correction", rows: 2, maxlength: 500,
-    oninput: () => app.keep({ ...app.draft, reason: reason.value }) }, app.draft.reason ?? "");
-  return h("label", null, say("review.correction"), reason);
+  return h("label", null, say("review.correction"), wordsField("ui-correction", app.draft.reason, (reason) => app.keep({ ...app.draft, reason })));
 }
 
 /** What keeps the record from being saved: a word key, or null. */
@@ -203,12 +197,12 @@ export async function savedScreen(app) {
 }
 
 /** Nothing was lost on the screen, but the phone did not keep it. retry tries once more, back shows the form. */
-export function notSavedScreen({ error, retry, back }) {
+export function notSavedNotice({ error, retry, back }) {
   const todo = `not_saved.${error.name}`;
   return page({ title: say("not_saved.title"), className: "alarm", actions: [
     button("not_saved.back", "plain", back), button("not_saved.retry", "go", retry)] },
   h("p", { class: "strong", role: "alert" }, say("not_saved.what")),
   h("p", null, say(hasWord(todo) ? todo : "not_saved.todo")),
   error.name === "QuotaExceededError" && h("a", { class: "line", href: "#/handover" }, say("handover.title")),
-  h("p", { class: "note" }, say("not_saved.error", { error: error.message ?? String(error) })));
+  h("p", { class: "note" }, say("not_saved.error", { error: error.message || error.name })));
 }

@@ -8,25 +8,25 @@ import { nextSerial } from "./home.js";
 import { button, h, hasWord, page, pick, row, say, showDay, showTime } from "./view.js";
 
 /** Without a secure context the app could not start again offline, so nothing may be recorded here. */
-export function insecureScreen() {
+export function insecureNotice() {
   return page({ title: say("insecure.title") },
     h("p", { class: "strong" }, say("insecure.why")), h("p", null, say("insecure.todo")));
 }
 
 /** On an iPhone a tab is wiped after a week without a visit, and the installed app does not see what it kept. */
-export function installScreen(code) {
+export function installNotice(code) {
   return page({ title: say("install.title") },
     h("p", { class: "strong" }, say("install.todo")), code && h("p", null, say("install.code"), h("b", { class: "code" }, code)), h("p", null, say("install.why")));
 }
 
 /** The app cannot start: its storage did not open, or a file of it is broken. */
-export function brokenScreen(error) {
+export function brokenNotice(error) {
   return page({ title: say("broken.title"), className: "alarm", actions: [button("not_saved.retry", "go", () => location.reload())] },
-    h("p", { class: "strong", role: "alert" }, say("broken.todo")), h("p", { class: "note" }, say("not_saved.error", { error: error.message })));
+    h("p", { class: "strong", role: "alert" }, say("broken.todo")), h("p", { class: "note" }, say("not_saved.error", { error: error.message || error.name })));
 }
 
 /** Records that this phone once held and no longer has: {lost, last_saved_at}. */
-export function lossScreen({ lost, last_saved_at }, go) {
+export function lossNotice({ lost, last_saved_at }, go) {
   const when = last_saved_at ? say("loss.when", { day: showDay(last_saved_at), time: showTime(last_saved_at) }) : "";
   return page({ title: say("loss.title"), className: "alarm", actions: [button("loss.go", "go", go)] },
     h("p", { class: "strong", role: "alert" }, say("loss.what", { n: lost })),
@@ -71,7 +71,7 @@ export function whoScreen(app) {
   return page({ title: say("who.title"), back: app.inspector ? "#/today" : null },
     inspectors.length === 0 && h("p", null, say("who.none")),
     h("ul", { class: "rows tall" }, inspectors.map((person) => row({
-      mark: h("span", { class: "radio" }), text: person.name, pressed: person.code === app.inspector,
+      text: person.name, pressed: person.code === app.inspector,
       onclick: () => app.chooseInspector(person.code),
     }))));
 }
@@ -156,7 +156,7 @@ function photoSettings(app, { is_wifi_only, photos }) {
   const turn = () => setMeta("is_wifi_only", !is_wifi_only).then(() => app.refresh());
   return [h("h2", null, say("settings.photos")),
     photos.refused > 0 && h("p", { class: "note" }, say("settings.photos_refused", { n: photos.refused })),
-    h("ul", { class: "rows" }, row({ mark: h("span", { class: "radio" }), text: say("settings.wifi_only"), pressed: Boolean(is_wifi_only), onclick: turn,
+    h("ul", { class: "rows" }, row({ text: say("settings.wifi_only"), pressed: Boolean(is_wifi_only), onclick: turn,
       under: is_wifi_only && !isFreeNetwork(navigator.connection) && say("settings.network_costly") })),
     photos.waiting + photos.refused > 0 && button("settings.photos_send", "plain wide", async () => app.refresh({ sent: await sendAllNow() }))];
 }

@@ -113,13 +113,17 @@ export function page({ title, back, actions = [], className = "" }, ...content) 
     actions.length > 0 && h("div", { class: "dock" }, actions));
 }
 
-/** A row of a list: mark, two lines of text, what follows on a tap. */
-export function row({ mark, text, under, onclick, pressed }) {
-  const inside = [mark ?? null, h("span", { class: "row-text" }, h("span", null, text),
-    under ? h("small", null, under) : null)];
+/** A row of a list: mark, two lines of text, what follows on a tap. With `pressed` it is one choice of several. */
+export function row({ mark, text, under, onclick, pressed, ...attrs }) {
+  const isChoice = pressed !== undefined;
+  const inside = [isChoice ? h("span", { class: "radio" }) : mark, h("span", { class: "row-text" }, h("span", null, text), under && h("small", null, under))];
   if (!onclick) return h("li", { class: "row" }, inside);
-  const attrs = { type: "button", class: "row", onclick, "aria-pressed": pressed === undefined ? null : String(pressed) };
-  return h("li", null, h("button", attrs, inside));
+  return h("li", null, h("button", { type: "button", class: "row", onclick, "aria-pressed": isChoice && String(pressed), ...attrs }, inside));
+}
+
+/** Where a few words are typed; `onchange(text)` follows every sign. */
+export function wordsField(id, text, onchange) {
+  return h("textarea", { id, rows: 2, maxlength: 500, oninput: ({ target }) => onchange(target.value) }, text ?? "");
 }
 
 export const walkRoute = (part) => `#/walk/${encodeURIComponent(part)}`;

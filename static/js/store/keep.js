@@ -168,7 +168,7 @@ export async function savePhoto(photo, { type = PHOTO_TYPE, is_fault = true } = 
   await withStores(["photos", "meta"], "readwrite", async ({ photos, meta }) => {
     if (await ask(photos.getKey(sha256))) return;
     if (await addWaitingBytes(meta, made.bytes.byteLength) > MOST_UNSENT_PHOTO_BYTES) {
-      throw Object.assign(new Error("too many photos wait to be sent"), { name: "PhotosFull" });
+      throw new DOMException("", "PhotosFull");
     }
     photos.put({ sha256, type: isFinal ? type : PHOTO_TYPE, ...made, state: "unsent", saved_at: new Date().toISOString() });
   }, STRICT);
@@ -203,7 +203,7 @@ async function drawJpeg(bitmap, longestPx) {
   canvas.height = Math.round(bitmap.height * scale);
   canvas.getContext("2d").drawImage(bitmap, 0, 0, canvas.width, canvas.height);
   const jpeg = await new Promise((resolve) => canvas.toBlob(resolve, PHOTO_TYPE, PHOTO_QUALITY));
-  if (!jpeg) throw new Error("the phone could not make a picture of this file");
+  if (!jpeg) throw new DOMException("", "NoPicture");
   return jpeg.arrayBuffer();
 }
 

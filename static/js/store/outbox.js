@@ -74,7 +74,7 @@ async function sealAndKeep(fields, draftKey) {
     if (outcome === "kept") return event;
     if (outcome === "no-device") await startDevice();
   }
-  throw new Error("other tabs kept taking the next number: close them and save again");
+  throw new DOMException("", "OtherTabs");
 }
 
 /** Sealing cannot run inside a transaction (its digest would end it), so the number is checked again. */

@@ -27,7 +27,7 @@ const FAMILIES = {
   stove: ["accept", "set_aside"],
   handover: ["not_ours"],
   settings: ["phone", "unsent", "build", "storage", "contact"],
-  not_saved: ["QuotaExceededError", "PhotosFull", "VersionError", "TimeoutError"],
+  not_saved: ["QuotaExceededError", "PhotosFull", "VersionError", "TimeoutError", "OtherTabs", "NoPicture"],
 };
 
 test("every key the code names is in the catalogue", () => {
