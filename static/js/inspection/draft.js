@@ -1,6 +1,6 @@
 // The inspection being made: a plain object that is stored at every tap.
 // Every function here gives back a new draft or reads one; no clock, no storage, no page.
-import { allowedDispositions, countsAsFail, judgeAnswers, neededChecks } from "./judge.js";
+import { allowedDispositions, countsAsFail, judgeAnswers, judgeCheck, neededChecks } from "./judge.js";
 
 // Readings come before what is judged by eye and hand, so that one tap may pass all ticks of a part.
 const WALK_RANK = { measure: 0, count: 0, readings: 0, choice: 0, calculated: 1, tick: 2 };
@@ -112,9 +112,14 @@ export function patchAnswer(draft, checkId, change) {
   return setAnswer(draft, checkId, Object.fromEntries(kept));
 }
 
-/** Puts one reading in its place; earlier places stay as they are. */
+/** Readings that stand beside the one being typed: a measure's second one goes when the first is typed again. */
+export function readingsBeside(check, values, index) {
+  return check.kind === "measure" ? values.slice(0, index) : [...values];
+}
+
+/** Puts one reading in its place; the other places stay as they are. */
 export function setReading(draft, check, index, text) {
-  const values = [...(draft.answers[check.id]?.values ?? [])];
+  const values = readingsBeside(check, draft.answers[check.id]?.values ?? [], index);
   values[index] = text;
   return patchAnswer(draft, check.id, { values, mark: undefined, fault: undefined });
 }
@@ -123,7 +128,13 @@ export function setReading(draft, check, index, text) {
 export function openReading(draft, check) {
   const have = draft.answers[check.id]?.values?.length ?? 0;
   const need = check.kind === "readings" ? check.n : 1;
-  return have < need ? have : 0;
+  return have < need || asksTwice(draft, check) ? have : 0;
+}
+
+/** Whether a second reading is wanted: of a measure whose only reading is too close to call. */
+export function asksTwice(draft, check) {
+  return check.kind === "measure" && draft.answers[check.id]?.values?.length === 1
+    && judgeCheck(check, draft.answers, contextOf(draft)).verdict === "doubtful";
 }
 
 export function dropCarried(draft) {

@@ -138,10 +138,16 @@ function judgeValue(check, value, context, isMean = false) {
   if (!limits) return missing("no-limits");
   if (isBelow(value, limits.lower)) return judgement("fail", "below-lower", value);
   if (isAbove(value, limits.upper)) return judgement("fail", "above-upper", value);
-  const { accept_lower, accept_upper, twice_lower, twice_upper } = limits;
-  if (isBelow(value, (isMean ? twice_lower : null) ?? accept_lower)) return judgement("doubtful", "near-lower", value);
-  if (isAbove(value, (isMean ? twice_upper : null) ?? accept_upper)) return judgement("doubtful", "near-upper", value);
+  const { accept_lower, accept_upper } = isMean ? limitsOfMean(limits) : limits;
+  if (isBelow(value, accept_lower)) return judgement("doubtful", "near-lower", value);
+  if (isAbove(value, accept_upper)) return judgement("doubtful", "near-upper", value);
   return judgement("pass", "within", value);
+}
+
+/** The limits that the mean of two readings is held against: nearer by what repeating makes smaller, where that is known. */
+export function limitsOfMean(limits) {
+  const { twice_lower, twice_upper, accept_lower, accept_upper } = limits;
+  return { ...limits, accept_lower: twice_lower ?? accept_lower, accept_upper: twice_upper ?? accept_upper };
 }
 
 function isPossible(check, number) {

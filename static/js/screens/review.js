@@ -5,7 +5,7 @@ import { savePhoto } from "../store/keep.js";
 import { countUnsent, record } from "../store/outbox.js";
 import { syncNow } from "../sync/exchange.js";
 import { dispositionMark, photoFigure } from "./home.js";
-import { button, draftRoute, formatNumber, h, hasWord, page, pick, row, say, shape, showTyped, verdictLine, walkRoute, wordsField } from "./view.js";
+import { button, draftRoute, formatNumber, h, hasWord, page, pick, row, say, shape, sheet, showTyped, verdictLine, walkRoute, wordsField } from "./view.js";
 
 /** "97 to 103 mm", "at least 10 mm", "exactly 19". */
 export function limitWords({ lower, upper }, unit) {
@@ -15,15 +15,28 @@ export function limitWords({ lower, upper }, unit) {
   return say(upper === null ? "limit.at_least" : "limit.between", params).trim();
 }
 
+/**
+ * A reading, or the mean of two, with the uncertainty (k = 2) it has: a second reading makes only that part
+ * smaller which differs from one to the next (JCGM 100:2008, 4.2.3).
+ */
+export function closeWords(check, value, n = 1) {
+  const uncertainty = Math.sqrt(check.uncertainty ** 2 - (n > 1 ? (check.repeatability ?? 0) ** 2 / 2 : 0));
+  return say(n > 1 ? "close.mean" : "close.one", { value, uncertainty: Number(uncertainty.toPrecision(2)), unit: check.unit });
+}
+
+/** What becomes of a doubtful reading (JCGM 106:2012, 8.2 and 8.3). */
+export const ruleWords = (check) => say(`close.${check.decision}`, { guard: check.guard_factor ?? 1 });
+
 /** Value, option or fault of an answered check, in words. */
 export function answerWords(check, answer, judgement, size) {
+  const isTwice = check.kind === "measure" && answer?.values?.length > 1;
   const unit = check.unit ? ` ${check.unit}` : "";
   const fault = check.faults.find(({ id }) => id === answer?.fault);
   const value = answer?.values?.length > 1 ? answer.values.map(showTyped).join(" · ") + unit
     : judgement.value !== null && judgement.value !== undefined ? formatNumber(Number(judgement.value.toPrecision(4))) + unit : "";
   const option = check.options?.find(({ id }) => id === answer?.option);
   const wanted = check.kind === "calculated" && judgement.value !== null ? limitWords(check.limits[size], check.unit) : "";
-  return [value, pick(option?.title), wanted && say("walk.wanted", { limits: wanted }), pick(fault?.title), answer?.note]
+  return [value, isTwice && closeWords(check, judgement.value, 2), judgement.verdict === "doubtful" && ruleWords(check), pick(option?.title), wanted && say("walk.wanted", { limits: wanted }), pick(fault?.title), answer?.note]
     .filter(Boolean).join(" · ");
 }
 
@@ -72,15 +85,14 @@ export function faultSheet(app, check, judgement, done) {
   const note = wordsField("ui-note", answer.note, (text) => app.keep(patchAnswer(app.draft, check.id, { note: text.trim() || undefined })));
   const close = () => {
     const change = { note: note.value.trim() || undefined, fault: failing && chosen ? chosen : undefined };
-    const { sheet, ...at } = app.draft.at;
+    const { sheet: _, ...at } = app.draft.at;
     const closed = { ...app.draft, at };
     const empty = judgement.verdict === "missing" && !change.note && !answer.photos;
     if (judgement.verdict === "missing") return app.change(empty ? closed : patchAnswer(closed, check.id, change));
     return done(patchAnswer(closed, check.id, change));
   };
   const need = failing && !chosen && check.faults.length > 1;
-  return h("dialog", { "aria-labelledby": "ui-sheet-title", oncancel: (event) => { event.preventDefault(); close(); } },
-    h("h2", { id: "ui-sheet-title", tabindex: "-1", autofocus: true }, failing ? say("fault.title") : say("fault.more_title")),
+  return sheet(say(failing ? "fault.title" : "fault.more_title"), close,
     h("p", null, pick(check.ask), " ", failing && h("b", null, answerWords({ ...check, faults: [] }, { values: answer.values }, judgement, app.draft.size))),
     failing && check.faults.length > 0 && faultChoice(app, check, chosen),
     h("label", null, say("fault.note"), note),

@@ -121,6 +121,12 @@ export function row({ mark, text, under, onclick, pressed, ...attrs }) {
   return h("li", null, h("button", { type: "button", class: "row", onclick, "aria-pressed": isChoice && String(pressed), ...attrs }, inside));
 }
 
+/** A sheet over the walk; the phone's own way back does what `close` does. */
+export function sheet(title, close, ...content) {
+  return h("dialog", { "aria-labelledby": "ui-sheet-title", oncancel: (event) => { event.preventDefault(); close(); } },
+    h("h2", { id: "ui-sheet-title", tabindex: "-1", autofocus: true }, title), content);
+}
+
 /** Where a few words are typed; `onchange(text)` follows every sign. */
 export function wordsField(id, text, onchange) {
   return h("textarea", { id, rows: 2, maxlength: 500, oninput: ({ target }) => onchange(target.value) }, text ?? "");

@@ -1,11 +1,11 @@
 // The walk round the stove: one part at a time, its checks, and what the thumb can do about the open one.
 import {
-  atPart, checksOfPart, contextOf, isOpen, judgeDraft, judgePart, nextOpenCheck, nextOpenPart, openChecks, openReading,
-  passTicks, patchAnswer, setReading, ticksToPass, walkParts,
+  asksTwice, atPart, checksOfPart, contextOf, isOpen, judgeDraft, judgePart, nextOpenCheck, nextOpenPart, openChecks, openReading,
+  passTicks, patchAnswer, readingsBeside, setReading, ticksToPass, walkParts,
 } from "../inspection/draft.js";
-import { judgeCheck, parseNumber } from "../inspection/judge.js";
-import { answerWords, faultSheet, limitWords } from "./review.js";
-import { button, draftRoute, drawingStrip, formatNumber, h, page, pick, row, ruler, say, separator, shape, showTyped, verdictLine, walkRoute } from "./view.js";
+import { judgeCheck, limitsOfMean, parseNumber } from "../inspection/judge.js";
+import { answerWords, closeWords, faultSheet, limitWords, ruleWords } from "./review.js";
+import { button, draftRoute, drawingStrip, formatNumber, h, page, pick, row, ruler, say, separator, shape, sheet, showTyped, verdictLine, walkRoute } from "./view.js";
 
 // --- Our own number pad
 
@@ -28,7 +28,7 @@ export function judgeTyped(check, values, index, text, context) {
 }
 
 function judgeSoFar(check, values, index, canonical, context) {
-  const all = [...values];
+  const all = readingsBeside(check, values, index);
   all[index] = canonical;
   if (check.kind === "readings" && NEEDS_ALL.includes(check.by) && all.length < check.n) return null;
   return judgeCheck({ ...check, n: all.length }, { [check.id]: { values: all } }, context);
@@ -44,11 +44,12 @@ export function typeKey(text, key) {
 }
 
 function readingChips(check, values, index, onIndex) {
-  if (check.kind !== "readings") return null;
-  return h("div", { class: "chips" }, check.labels.map((label, i) =>
+  const isTwice = check.kind === "measure" && (index > 0 || values.length > 1);
+  const labels = isTwice ? [say("pad.first"), say("pad.second")] : (check.labels ?? []).map(pick);
+  return labels.length > 0 && h("div", { class: "chips" }, labels.map((label, i) =>
     h("button", { type: "button", id: `ui-reading-${i}`, class: "chip", "aria-current": i === index ? "true" : null,
       disabled: i > values.length, onclick: () => onIndex(i) },
-    h("span", null, pick(label)), h("b", null, values[i] ? showTyped(values[i]) : "·"))));
+    h("span", null, label), h("b", null, values[i] ? showTyped(values[i]) : "·"))));
 }
 
 function verdictWords(typed) {
@@ -68,6 +69,7 @@ function key(id, className, label, onclick, more = {}) {
 export function numberPad({ check, values, index, text, context, onType, onAccept, onIndex }) {
   const typed = judgeTyped(check, values, index, text, context);
   const limits = check.limits[context.size];
+  const isMean = check.kind === "measure" && index > 0;
   const press = (sign) => () => onType(typeKey(text, sign));
   const digit = (sign) => key(sign, "", formatNumber(Number(sign)), press(sign));
   const mark = key("mark", "", separator(), press(","), { "aria-label": say("pad.mark"), disabled: check.kind === "count" });
@@ -77,8 +79,9 @@ export function numberPad({ check, values, index, text, context, onType, onAccep
     h("div", { class: "typed" },
       h("output", null, text === "" ? "–" : text, h("small", null, check.unit ? ` ${check.unit}` : "")),
       h("span", { class: "says", "aria-live": "polite" },
-        verdictWords(typed) ?? (limits && limitWords(limits, check.unit)))),
-    ruler(limits, typed.judgement),
+        verdictWords(typed) ?? (limits && limitWords(limits, check.unit)),
+        isMean && typed.judgement && h("small", null, closeWords(check, typed.judgement.value, 2)))),
+    ruler(isMean ? limitsOfMean(limits) : limits, typed.judgement),
     h("div", { class: "keys" },
       "123".split("").map(digit), key("back", "", "⌫", press("back"), { "aria-label": say("pad.erase") }),
       "456".split("").map(digit), mark, "789".split("").map(digit),
@@ -102,9 +105,10 @@ export function advance(app, draft, check) {
   return app.go(draftRoute(moved));
 }
 
-/** Stores an answer; a failing one stays on the check to say what is wrong with it. */
+/** Stores an answer; one that fails or is too close to call stays on the check, for what is wrong or a second reading. */
 function settle(app, draft, check) {
   const { verdict } = judgeDraft(app.compiled, draft)[check.id];
+  if (asksTwice(draft, check)) return app.change({ ...draft, at: { part: check.part, check: check.id, sheet: "twice" } });
   if (verdict !== "fail" || check.faults.length === 0) return advance(app, draft, check);
   return app.change({ ...draft, typed: null, at: { part: check.part, check: check.id, sheet: true } });
 }
@@ -144,6 +148,18 @@ function padDock(app, check) {
     onType: (text) => app.change({ ...draft, typed: { index, text } }),
     onIndex: (i) => app.change({ ...draft, typed: { index: i, text: "" } }),
   });
+}
+
+/** After a first reading too close to call: why, and whether to read once more. */
+function twiceSheet(app, check) {
+  const { draft } = app;
+  const at = { part: check.part, check: check.id };
+  const again = () => app.change({ ...draft, at });
+  return sheet(say("twice.title"), again,
+    h("p", { class: "strong" }, closeWords(check, Number(draft.answers[check.id].values[0]))),
+    h("p", null, say("walk.wanted", { limits: limitWords(check.limits[draft.size], check.unit) })),
+    h("p", null, say("twice.how")), h("p", null, ruleWords(check)),
+    h("div", { class: "dock" }, button("twice.leave", "plain", () => advance(app, { ...draft, at }, check)), button("twice.go", "go", again)));
 }
 
 function doneDock(app, judgements, part) {
@@ -189,8 +205,7 @@ function checkRow(app, check, judgements, current) {
   const judgement = judgements[check.id];
   const isMissing = judgement.verdict === "missing";
   const waits = isMissing && !isOpen(check, judgements);
-  const sheet = check.kind === "calculated" && !isMissing ? true : undefined;
-  const visit = () => app.change({ ...app.draft, typed: null, at: { part: check.part, check: check.id, sheet } });
+  const visit = () => app.change({ ...app.draft, typed: null, at: { part: check.part, check: check.id, sheet: check.kind === "calculated" && !isMissing ? true : undefined } });
   const line = row({ mark: shape(judgement.verdict), text: pick(check.ask), under: stateWords(app, check, judgement), onclick: waits ? null : visit });
   if (isMissing && check.caution && pick(check.caution) !== pick(current?.caution)) line.append(cautionLine(check));
   return line;
@@ -242,7 +257,8 @@ export function walkScreen(app, part) {
     h("ul", { class: "rows checks" }, checks.map((one) =>
       (one === check ? openRow(app, one) : checkRow(app, one, judgements, check)))),
     h("div", { class: "dock" }, dockOf(app, check, judgements, part)),
-    check && app.draft.at.sheet && faultSheet(app, check, judgements[check.id], (draft) => advance(app, draft, check)));
+    check && app.draft.at.sheet && (app.draft.at.sheet === "twice" ? twiceSheet(app, check)
+      : faultSheet(app, check, judgements[check.id], (draft) => advance(app, draft, check))));
 }
 
 const isCarried = ({ compiled, draft }, part) =>

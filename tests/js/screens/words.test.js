@@ -23,6 +23,7 @@ const FAMILIES = {
   caution: ["pass", "monoxide", "hot", "load"],
   sync: ["sent", "nothing", "busy", "not-connected", "pair-again", "not-paired", "wait", "refused", "too-large", "other-protocol", "left", "astray"],
   walk: ["back", "next"],
+  close: ["simple", "guarded"],
   photo: ["unsent", "sent", "refused", "pruned", "elsewhere"],
   stove: ["accept", "set_aside"],
   handover: ["not_ours"],
