@@ -56,7 +56,8 @@ const app = {
   },
 
   async listPaused() {
-    return (await listDrafts()).filter((draft) => draft.key !== app.draft?.key);
+    // Nobody goes on with the blind look of another.
+    return (await listDrafts()).filter((draft) => draft.key !== app.draft?.key && !(draft.look && draft.inspector !== app.inspector));
   },
 
   /** Begins a draft at its first open check, or goes on with the one this phone already has of that stove. */

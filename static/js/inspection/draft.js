@@ -33,6 +33,11 @@ export function newDraft({ compiled, hash, batch, stove, inspector, crew, starte
   };
 }
 
+/** A blind look: nothing given before is in it. look: {study, stove, repeat} as recorded; checks: ids asked, all when absent. */
+export function newLook({ look, checks, ...fields }) {
+  return { ...newDraft(fields), key: Object.values(look).join("/"), kind: "study_answer", stage: null, look, checks };
+}
+
 /** Answers of several inspections of one stove put together: what was given later replaces what was before. */
 export function mergeAnswers(inspections) {
   return Object.assign({}, ...inspections.map((inspection) => inspection.body.answers));
@@ -86,11 +91,10 @@ export function contextOf(draft) {
   return { size: draft.size, batch: draft.batch_attributes };
 }
 
-/** {check_id: {verdict, reason, value}} of the answers so far; what a short look leaves out is missing, "not-asked". */
+/** {check_id: {verdict, reason, value}} of the answers so far; what a short or a blind look leaves out is missing, "not-asked". */
 export function judgeDraft(compiled, draft) {
   const judgements = judgeAnswers(compiled, draft.answers, contextOf(draft));
-  if (!draft.is_short) return judgements;
-  const needed = neededChecks(compiled.checks, true);
+  const needed = draft.checks ?? neededChecks(compiled.checks, draft.is_short);
   for (const { id } of compiled.checks) {
     if (judgements[id].verdict === "missing" && !needed.includes(id)) judgements[id].reason = "not-asked";
   }
@@ -168,24 +172,20 @@ export function openChecks(compiled, judgements, part) {
   return checksOfPart(compiled, judgements, part).filter((check) => isOpen(check, judgements));
 }
 
-export function isPartDone(compiled, judgements, part) {
-  return openChecks(compiled, judgements, part).length === 0;
+/** The first of the list after the given id, round the end, for which `isWanted` holds; null when there is none. */
+function findAfter(list, after, isWanted) {
+  const start = list.findIndex(({ id }) => id === after) + 1;
+  return [...list.slice(start), ...list.slice(0, start)].find(isWanted) ?? null;
 }
 
 /** Next open check of the part after the given one, round the end; null when the part is done. */
-export function nextOpenCheck(compiled, judgements, part, after = null) {
-  const checks = checksOfPart(compiled, judgements, part);
-  const start = checks.findIndex((check) => check.id === after) + 1;
-  const turned = [...checks.slice(start), ...checks.slice(0, start)];
-  return turned.find((check) => isOpen(check, judgements)) ?? null;
+export function nextOpenCheck(compiled, judgements, part, after) {
+  return findAfter(checksOfPart(compiled, judgements, part), after, (check) => isOpen(check, judgements));
 }
 
 /** Next part with an open check after the given one, round the end; null when all are done. */
-export function nextOpenPart(compiled, judgements, after = null) {
-  const parts = walkParts(compiled, judgements);
-  const start = parts.findIndex((part) => part.id === after) + 1;
-  const turned = [...parts.slice(start), ...parts.slice(0, start)];
-  return turned.find((part) => !isPartDone(compiled, judgements, part.id)) ?? null;
+export function nextOpenPart(compiled, judgements, after) {
+  return findAfter(walkParts(compiled, judgements), after, ({ id }) => nextOpenCheck(compiled, judgements, id));
 }
 
 /** The same draft at the first open check of the part, or at the review when there is no part left. */
@@ -274,12 +274,13 @@ export function inspectionBody(compiled, draft, disposition) {
   return { size, batch_attributes, started_at, crew, answers, verdicts, disposition, ...scope };
 }
 
-/** Fields handed to the outbox; reason is asked for a correction only. */
+/** Fields handed to the outbox; reason is asked for a correction only. A blind look (draft.look) is of no stove's history. */
 export function recordFields(compiled, draft, disposition, reason) {
   const body = inspectionBody(compiled, draft, disposition);
   const { kind, inspector, batch, stage, stove, checklist, checklist_hash } = draft;
   const photos = [...new Set(Object.values(body.answers).flatMap((answer) => answer.photos ?? []))];
   const fields = { kind, inspector, batch, stage, stove, checklist, checklist_hash, photos };
+  if (draft.look) return { kind, inspector, photos, body: { ...draft.look, answers: body.answers } };
   if (kind !== "correction") return { ...fields, body };
   return { ...fields, corrects: draft.corrects, body: { reason, replacement: body } };
 }

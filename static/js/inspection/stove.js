@@ -74,12 +74,8 @@ export async function sealEvent(fields, { now, random, digest } = browserSources
     captured_at: new Date(nowMs).toISOString(),
     tz_min: 0 - new Date(nowMs).getTimezoneOffset(),
     ...fields,
-  }), (_, value) => (typeof value === "string" ? mendText(value) : value));
+  }), (_, value) => (typeof value === "string" ? value.replace(/\p{Surrogate}/gu, "\ufffd") : value));
   return { ...content, hash: await eventHash(content, digest) };
-}
-
-function mendText(text) {
-  return text.replace(/\p{Surrogate}/gu, "\ufffd");
 }
 
 /** The name under which a stove's events of one stage are kept together. */

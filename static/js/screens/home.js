@@ -1,11 +1,11 @@
 // Where the inspector starts from: today, stoves that wait for a second look, stoves of this phone.
 import { foldStove, stoveKey } from "../inspection/stove.js";
-import { newCorrection, newReinspection, proposeSerial } from "../inspection/draft.js";
+import { newCorrection, newLook, newReinspection, proposeSerial } from "../inspection/draft.js";
 import { findChecklist, findPhoto } from "../store/keep.js";
 import { listEvents, listMine, listStoveKeys, record } from "../store/outbox.js";
 import { status, syncNow } from "../sync/exchange.js";
 import { packHandover, takeHandover } from "../sync/call.js";
-import { button, draftRoute, h, page, pick, row, say, shape, showDay, showTime, wordsField } from "./view.js";
+import { button, draftRoute, formatNumber, h, page, pick, row, say, shape, showDay, showTime, wordsField } from "./view.js";
 
 const MB = 1_000_000;
 const MANY_PHOTOS = 20;
@@ -81,10 +81,6 @@ async function sendLines(app) {
 /** Opened from the home screen. In a tab, above all a private one, the browser may forget everything. */
 const isInstalled = () => navigator.standalone || matchMedia("(display-mode: standalone)").matches;
 
-function saveFile(file) {
-  h("a", { href: URL.createObjectURL(file), download: file.name }).click();
-}
-
 /** Unsent work as a file: to save, to share, to take in. It stays unsent here until the server names it. */
 export function handoverScreen(app) {
   const said = h("p", { role: "status", class: "note" });
@@ -94,10 +90,11 @@ export function handoverScreen(app) {
     await way(packed.file);
     return packed;
   }));
+  const save = (file) => h("a", { href: URL.createObjectURL(file), download: file.name }).click();
   const share = (file) => navigator.share({ files: [file] });
   const canShare = navigator.canShare?.({ files: [new File([], "a.txt", { type: "text/plain" })] });
   return page({ title: say("handover.title"), back: app.draft ? draftRoute(app.draft) : "#/today" },
-    h("p", null, say("handover.how")), button("handover.save", "plain wide", hand(saveFile)), canShare && button("handover.share", "plain wide", hand(share)),
+    h("p", null, say("handover.how")), button("handover.save", "plain wide", hand(save)), canShare && button("handover.share", "plain wide", hand(share)),
     said, h("h2", null, say("handover.other")), h("p", null, say("handover.other_how")),
     h("label", { class: "plain", for: "ui-take" }, say("handover.take"), h("input", { type: "file", id: "ui-take", class: "beside",
       onchange: ({ target }) => tell("handover.taken", takeHandover(target.files[0])) })));
@@ -105,7 +102,7 @@ export function handoverScreen(app) {
 
 export async function todayScreen(app) {
   const batches = app.openBatches();
-  const [drafts, sending] = await Promise.all([app.listPaused(), sendLines(app)]);
+  const [drafts, sending, studies] = await Promise.all([app.listPaused(), sendLines(app), listStudies(app)]);
   const waiting = h("a", { class: "line", href: "#/rework" }, say("today.waiting_unknown"));
   listWaiting(app).then((list) => waiting.replaceChildren(say("today.waiting", { n: list.length })));
   return page({
@@ -119,7 +116,9 @@ export async function todayScreen(app) {
   h("h2", null, say("today.batches")),
   batches.length === 0 && h("p", null, say("today.no_batch")),
   h("ul", { class: "rows" }, await Promise.all(batches.map((batch) => batchRow(app, batch)))),
-  waiting, h("a", { class: "line", href: "#/mine" }, say("today.mine")),
+  waiting, studies.filter(({ left }) => left.length > 0).map(({ id, title, left }) =>
+    h("a", { class: "line", href: `#/study/${id}` }, title, h("b", null, formatNumber(left.length)))),
+  h("a", { class: "line", href: "#/mine" }, say("today.mine")),
   sending.kept, h("a", { class: "line", href: "#/settings" }, say("today.settings")));
 }
 
@@ -225,6 +224,40 @@ export async function stoveScreen(app, key) {
       .map(({ event: { body } }) => h("p", { class: "note" }, say(`stove.${body.action}`, body))),
     blocks.length === 0 && h("p", null, say("stove.voided")),
     blocks.reverse());
+}
+
+// --- Looking again without seeing what was answered before: studies, and the one stove in twenty
+
+const SECOND_LOOK = "second-look";
+
+/** [{id, title, left: looks that this inspector has still to make, each {stove, repeat}, ...}]. */
+function listStudies({ reference: { studies = [], second_looks = [] }, inspector }) {
+  const others = second_looks.filter(({ but_inspector }) => but_inspector !== inspector).map(({ stove }) => ({ stove, repeat: 1 }));
+  return Promise.all([...studies, { id: SECOND_LOOK, title: say("study.second"), orders: { [inspector]: others } }].map(async (study) => {
+    const done = (await listEvents(study.id)).map(({ event }) => event).filter((event) => event.inspector === inspector);
+    const isDone = ({ stove, repeat }) => done.some(({ body }) => body.stove === stove && body.repeat === repeat);
+    return { ...study, left: (study.orders[inspector] ?? []).filter((look) => !isDone(look)) };
+  }));
+}
+
+/** A study says what its looks are held against; a second look is held against what the first one was. */
+async function beginLook(app, study, { stove, repeat }) {
+  const isSecond = study.id === SECOND_LOOK;
+  const { checklist_hash: hash, body } = isSecond ? (await readStove(stove)).inspections[0] ?? {} : { ...study, body: study };
+  const compiled = hash && await findChecklist(hash);
+  if (!compiled) return app.refresh({ trouble: say("study.no_checklist") });
+  return app.start(newLook({ compiled, hash, batch: { size: body.size, attributes: body.batch_attributes }, checks: study.checks,
+    stove: isSecond ? splitKey(stove).stove : stove, look: { study: study.id, stove, repeat }, inspector: app.inspector, started_at: app.now() }));
+}
+
+export async function studyScreen(app, id) {
+  const study = (await listStudies(app)).find((one) => one.id === id);
+  if (!study) return app.go("#/today");
+  // The order of a study is part of it; of the one in twenty any may be at hand.
+  const offered = id === SECOND_LOOK ? study.left : study.left.slice(0, 1);
+  return page({ title: study.title, back: "#/today" }, h("p", null, say("study.how")),
+    h("p", { class: "strong" }, say("study.left", { n: study.left.length })), app.trouble && h("p", { class: "note", role: "alert" }, app.trouble),
+    h("ul", { class: "rows tall" }, offered.map((look) => row({ text: splitKey(look.stove).stove, onclick: () => beginLook(app, study, look) }))));
 }
 
 /** Serial for the next stove of a batch and stage, clear of recorded stoves and paused drafts. */

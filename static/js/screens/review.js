@@ -33,7 +33,7 @@ export function answerWords(check, answer, judgement, size) {
   const unit = check.unit ? ` ${check.unit}` : "";
   const fault = check.faults.find(({ id }) => id === answer?.fault);
   const value = answer?.values?.length > 1 ? answer.values.map(showTyped).join(" · ") + unit
-    : judgement.value !== null && judgement.value !== undefined ? formatNumber(Number(judgement.value.toPrecision(4))) + unit : "";
+    : (judgement.value ?? null) !== null ? formatNumber(Number(judgement.value.toPrecision(4))) + unit : "";
   const option = check.options?.find(({ id }) => id === answer?.option);
   const wanted = check.kind === "calculated" && judgement.value !== null ? limitWords(check.limits[size], check.unit) : "";
   return [value, isTwice && closeWords(check, judgement.value, 2), judgement.verdict === "doubtful" && ruleWords(check), pick(option?.title), wanted && say("walk.wanted", { limits: wanted }), pick(fault?.title), answer?.note]
@@ -133,13 +133,9 @@ function dispositionChoice(app, found, kind) {
     needsReason(kind) && h("label", null, say("review.reason"), reason));
 }
 
-function correctionReason(app) {
-  if (app.draft.kind !== "correction") return null;
-  return h("label", null, say("review.correction"), wordsField("ui-correction", app.draft.reason, (reason) => app.keep({ ...app.draft, reason })));
-}
-
 /** What keeps the record from being saved: a word key, or null. */
 export function findGap(draft, found, kind) {
+  if (draft.look && found.missing.length > 0) return "study.gap";
   if (found.unnamed.length > 0) return "review.gap_fault";
   if (needsReason(kind) && !draft.choice?.reason?.trim()) return "review.gap_reason";
   if (draft.kind === "correction" && !draft.reason?.trim()) return "review.gap_correction";
@@ -156,7 +152,7 @@ async function save(app, kind) {
   const done = await app.attempt(() => record(fields, { draftKey: draft.key }));
   app.isSaving = false;
   if (!done) return;
-  app.saved = { stove: draft.stove, kind };
+  app.saved = { stove: draft.stove, kind, study: draft.look?.study };
   app.draft = null;
   app.go("#/saved");
   syncNow().then(() => app.repaint());
@@ -177,33 +173,35 @@ export function reviewScreen(app) {
   if (!app.draft) return app.go("#/today");
   const { compiled, draft } = app;
   const found = sumUp(compiled, draft);
-  const kind = found.allowed.includes(draft.choice?.kind) ? draft.choice.kind : found.allowed[0];
+  const kind = draft.look ? null : found.allowed.includes(draft.choice?.kind) ? draft.choice.kind : found.allowed[0];
   const good = found.failing.length + found.missing.length + found.doubtful.length === 0;
   if (draft.at.screen !== "review") app.keep({ ...draft, typed: null, at: { ...draft.at, sheet: undefined, screen: "review" } });
   const gap = h("p", { class: "note", role: "alert" });
+  const isCorrection = draft.kind === "correction";
   const trySave = () => {
     const key = findGap(app.draft, found, kind);
     gap.textContent = key ? say(key) : "";
     return key ? null : save(app, kind);
   };
   return page({ title: say("review.title", { stove: draft.stove }), back: "#/parts",
-    actions: [gap, button(draft.kind === "correction" ? "review.save_correction" : "review.save", "go", trySave, {}, { id: "ui-save" })] },
-  good && h("p", { class: "strong" }, verdictLine("pass", say(draft.is_short ? "review.good_short" : "review.good", { n: compiled.checks.length }))),
+    actions: [gap, button(isCorrection ? "review.save_correction" : "review.save", "go", trySave, {}, { id: "ui-save" })] },
+  good && h("p", { class: "strong" }, verdictLine("pass", say(draft.is_short ? "review.good_short" : "review.good", { n: (draft.checks ?? compiled.checks).length }))),
   checkList(app, say("review.failed", { n: found.failed.length }), found.failed, found.judgements),
   checkList(app, say("review.doubtful", { n: found.doubtful.length }), found.doubtful, found.judgements),
   checkList(app, say("review.missing", { n: found.missing.length }), found.missing, found.judgements),
-  carriedLine(app), dispositionChoice(app, found, kind), correctionReason(app));
+  carriedLine(app), kind && dispositionChoice(app, found, kind),
+  isCorrection && h("label", null, say("review.correction"), wordsField("ui-correction", draft.reason, (reason) => app.keep({ ...app.draft, reason }))));
 }
 
 export async function savedScreen(app) {
   if (!app.saved) return app.go("#/today");
-  const { stove, kind } = app.saved;
+  const { stove, kind, study } = app.saved;
   const unsent = await countUnsent();
   return page({ title: say("saved.title"), className: "saved", actions: [
-    button("saved.today", "plain", () => app.go("#/today")), button("today.next", "go", () => app.go("#/next"), {}, { id: "ui-next" })] },
+    button("saved.today", "plain", () => app.go("#/today")), button(study ? "study.next" : "today.next", "go", () => app.go(study ? `#/study/${study}` : "#/next"), {}, { id: "ui-next" })] },
   h("div", { class: "done-mark", "aria-hidden": "true" }, shape("pass")),
   h("p", { class: "serial" }, stove),
-  h("p", { class: "strong" }, dispositionMark(kind), " ", say(`disposition.${kind}`)),
+  kind && h("p", { class: "strong" }, dispositionMark(kind), " ", say(`disposition.${kind}`)),
   h("p", null, say("saved.kept")),
   h("p", { "aria-live": "polite" }, say("today.unsent", { n: unsent })));
 }

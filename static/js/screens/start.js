@@ -89,21 +89,14 @@ async function formFor(app, batch, checklist) {
   const { compiled } = checklist;
   const trades = tradesOf(compiled);
   const given = Object.fromEntries(trades.map((trade) => [trade, batch.crew?.[trade] ?? null]));
-  return { batch, checklist, crew: given, opened: null, serial: await nextSerial(app, batch, compiled.stage) };
+  return { batch, checklist, crew: given, serial: await nextSerial(app, batch, compiled.stage) };
 }
 
-function tradeButton(app, form, trade) {
-  const open = form.opened === trade;
-  const toggle = () => app.refresh({ form: { ...form, opened: open ? null : trade } });
-  const choose = (code) => () => app.refresh({ form: { ...form, opened: null, crew: { ...form.crew, [trade]: code } } });
+function tradeChoice(app, { crew }, trade) {
   const people = app.reference.people.filter((person) => person.trades.includes(trade));
-  return h("li", null,
-    h("button", { type: "button", id: `ui-trade-${trade}`, class: "row", "aria-expanded": String(open), onclick: toggle },
-      h("span", { class: "row-text" }, h("small", null, wordOf("trade", trade)),
-        h("span", null, form.crew[trade] ? app.personName(form.crew[trade]) : say("next.unknown")))),
-    open && h("div", { class: "choices" },
-      people.map((person) => h("button", { type: "button", class: "plain", onclick: choose(person.code) }, person.name)),
-      button("next.unknown", "plain", choose(null))));
+  return h("label", null, wordOf("trade", trade),
+    h("select", { id: `ui-trade-${trade}`, onchange: ({ target }) => { crew[trade] = target.value || null; } },
+      [{ code: "", name: say("next.unknown") }, ...people].map(({ code, name }) => h("option", { value: code, selected: code === (crew[trade] ?? "") }, name))));
 }
 
 function stageChoice(app, batch, list) {
@@ -148,7 +141,7 @@ export async function nextScreen(app) {
     form.trouble && h("p", { class: "note", role: "alert" }, form.trouble),
     h("p", null, say("next.batch", { batch: batch.title ?? batch.code, size: wordOf("size", batch.size) })),
     h("h2", null, say("next.crew")),
-    h("ul", { class: "rows" }, tradesOf(form.checklist.compiled).map((trade) => tradeButton(app, form, trade))));
+    tradesOf(form.checklist.compiled).map((trade) => tradeChoice(app, form, trade)));
 }
 
 /** Whether photos wait for Wi-Fi, and what this phone can know of its network. */

@@ -33,8 +33,7 @@ export function pick(text) {
 
 /** The decimal mark of this phone's region. */
 export function separator() {
-  const parts = new Intl.NumberFormat(navigator.language).formatToParts(1.5);
-  return parts.find((part) => part.type === "decimal").value === "." ? "." : ",";
+  return formatNumber(1.5).includes(".") ? "." : ",";
 }
 
 export function formatNumber(value) {
@@ -49,20 +48,20 @@ export function showTyped(text) {
 
 /** A UTC time as this phone's clock shows it. */
 export function showTime(iso) {
-  return new Intl.DateTimeFormat(language, { hour: "2-digit", minute: "2-digit", hourCycle: "h23" }).format(new Date(iso));
+  return new Date(iso).toLocaleTimeString(language, { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
 }
 
 export function showDay(iso) {
-  return new Intl.DateTimeFormat(language, { day: "numeric", month: "short" }).format(new Date(iso));
+  return new Date(iso).toLocaleDateString(language, { day: "numeric", month: "short" });
 }
 
 function fill(element, attrs, children) {
   for (const [name, value] of Object.entries(attrs ?? {})) {
-    if (value === null || value === undefined || value === false) continue;
+    if ((value ?? false) === false) continue;
     if (name.startsWith("on")) element.addEventListener(name.slice(2), value);
     else element.setAttribute(name, value === true ? "" : value);
   }
-  element.append(...children.flat(2).filter((child) => child !== null && child !== undefined && child !== false));
+  element.append(...children.flat(2).filter(Boolean));
   return element;
 }
 
@@ -159,11 +158,9 @@ function readDrawing(source) {
   return svg;
 }
 
-const partElement = (svg, part) => svg.querySelector(`#${CSS.escape(part)}`);
-
 /** Where a part is, in the drawing's own units: its first area for the thumb, else its own outline. */
 function boxOf(svg, part) {
-  const element = partElement(svg, part);
+  const element = svg.getElementById(part);
   const area = element?.querySelector(".hit") ?? element;
   if (!area) return null;
   const { x, y, width, height } = area.getBBox();
@@ -196,8 +193,8 @@ function partAt(svg, parts, x, y) {
   const hit = document.elementFromPoint(x, y)?.closest?.("[id]");
   if (hit && parts.includes(hit.id)) return hit.id;
   const gapTo = ({ left, right, top, bottom }) => Math.hypot(x - (left + right) / 2, y - (top + bottom) / 2);
-  const near = parts.filter((part) => partElement(svg, part))
-    .map((part) => ({ part, gap: gapTo(partElement(svg, part).getBoundingClientRect()) }))
+  const near = parts.filter((part) => svg.getElementById(part))
+    .map((part) => ({ part, gap: gapTo(svg.getElementById(part).getBoundingClientRect()) }))
     .sort((a, b) => a.gap - b.gap)[0];
   return near && near.gap <= TAP_REACH_PX ? near.part : null;
 }
@@ -213,7 +210,7 @@ export function drawingStrip({ source, states, part, label, isNear, onPick }) {
   svg.dataset.whole ??= svg.getAttribute("viewBox");
   const whole = svg.dataset.whole.split(/[\s,]+/).map(Number);
   for (const [id, verdict] of Object.entries(states)) {
-    partElement(svg, id)?.setAttribute("class", `part ${PART_CLASS[verdict]}${id === part ? " lit" : ""}`);
+    svg.getElementById(id)?.setAttribute("class", `part ${PART_CLASS[verdict]}${id === part ? " lit" : ""}`);
   }
   requestAnimationFrame(() => {
     if (!svg.isConnected) return;

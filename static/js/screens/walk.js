@@ -11,6 +11,7 @@ import { button, draftRoute, drawingStrip, formatNumber, h, page, pick, row, rul
 
 // These are judged only by a comparison of several readings, so a single one says nothing yet.
 const NEEDS_ALL = ["mean", "range"];
+const PROBLEMS = ["not-a-number", "not-whole", "impossible"];
 
 /**
  * What a text being typed would mean: {text, problem, judgement}.
@@ -19,19 +20,12 @@ const NEEDS_ALL = ["mean", "range"];
 export function judgeTyped(check, values, index, text, context) {
   if (text === "") return { text: null, problem: "empty", judgement: null };
   const canonical = parseNumber(text);
-  if (canonical === null) return { text: null, problem: "not-a-number", judgement: null };
-  const alone = judgeCheck({ ...check, kind: check.kind === "count" ? "count" : "measure" },
-    { [check.id]: { values: [canonical] } }, context);
-  const problem = ["not-a-number", "not-whole", "impossible"].includes(alone.reason) ? alone.reason : null;
-  if (problem) return { text: canonical, problem, judgement: null };
-  return { text: canonical, problem, judgement: judgeSoFar(check, values, index, canonical, context) };
-}
-
-function judgeSoFar(check, values, index, canonical, context) {
   const all = readingsBeside(check, values, index);
   all[index] = canonical;
-  if (check.kind === "readings" && NEEDS_ALL.includes(check.by) && all.length < check.n) return null;
-  return judgeCheck({ ...check, n: all.length }, { [check.id]: { values: all } }, context);
+  const judgement = judgeCheck({ ...check, n: all.length }, { [check.id]: { values: all } }, context);
+  const problem = PROBLEMS.includes(judgement.reason) ? judgement.reason : null;
+  const isEarly = NEEDS_ALL.includes(check.by) && all.length < check.n;
+  return { text: canonical, problem, judgement: problem || isEarly ? null : judgement };
 }
 
 /** Text after a key: "," stands for the decimal mark of the region, "back" takes the last sign away. */
@@ -52,41 +46,44 @@ function readingChips(check, values, index, onIndex) {
     h("span", null, label), h("b", null, values[i] ? showTyped(values[i]) : "·"))));
 }
 
-function verdictWords(typed) {
-  if (typed.problem === "empty") return null;
-  if (typed.problem) return h("span", { class: "verdict fail" }, shape("fail"), h("b", null, say(`pad.${typed.problem}`)));
-  return typed.judgement && verdictLine(typed.judgement.verdict);
+/** What is typed, and what it would mean. */
+function typedLine(check, text, typed, limits, isMean) {
+  const { problem, judgement } = typed;
+  const verdict = problem && problem !== "empty" ? verdictLine("fail", say(`pad.${problem}`)) : judgement && verdictLine(judgement.verdict);
+  return h("div", { class: "typed" },
+    h("output", null, text || "–", h("small", null, check.unit && ` ${check.unit}`)),
+    h("span", { class: "says", "aria-live": "polite" }, verdict ?? (limits && limitWords(limits, check.unit)),
+      isMean && judgement && h("small", null, closeWords(check, judgement.value, 2))));
 }
 
 function key(id, className, label, onclick, more = {}) {
   return h("button", { type: "button", id: `ui-key-${id}`, class: `key ${className}`, onclick, ...more }, label);
 }
 
-/**
- * The pad for the open check. text is what is typed so far; onType(text) stores it,
- * onAccept(canonical, judgement) takes it, onIndex(i) goes to another reading.
- */
-export function numberPad({ check, values, index, text, context, onType, onAccept, onIndex }) {
-  const typed = judgeTyped(check, values, index, text, context);
-  const limits = check.limits[context.size];
+/** The pad for the open check: every sign is stored, OK takes the reading. */
+function padDock(app, check) {
+  const { draft } = app;
+  const { index, text } = draft.typed ?? { index: openReading(draft, check), text: "" };
+  const values = draft.answers[check.id]?.values ?? [];
+  const typed = judgeTyped(check, values, index, text, contextOf(draft));
   const isMean = check.kind === "measure" && index > 0;
-  const press = (sign) => () => onType(typeKey(text, sign));
+  const limits = isMean ? limitsOfMean(check.limits[draft.size]) : check.limits[draft.size];
+  const type = (change) => app.change({ ...draft, typed: { index, text, ...change } });
+  const press = (sign) => () => type({ text: typeKey(text, sign) });
   const digit = (sign) => key(sign, "", formatNumber(Number(sign)), press(sign));
-  const mark = key("mark", "", separator(), press(","), { "aria-label": say("pad.mark"), disabled: check.kind === "count" });
   const accepts = typed.text !== null && !typed.problem;
+  const accept = () => {
+    if (!accepts) return null;
+    const next = { ...setReading(draft, check, index, typed.text), typed: null };
+    return check.kind === "readings" && next.answers[check.id].values.length < check.n ? app.change(next) : settle(app, next, check);
+  };
   return h("div", { class: "pad" },
-    readingChips(check, values, index, onIndex),
-    h("div", { class: "typed" },
-      h("output", null, text === "" ? "–" : text, h("small", null, check.unit ? ` ${check.unit}` : "")),
-      h("span", { class: "says", "aria-live": "polite" },
-        verdictWords(typed) ?? (limits && limitWords(limits, check.unit)),
-        isMean && typed.judgement && h("small", null, closeWords(check, typed.judgement.value, 2)))),
-    ruler(isMean ? limitsOfMean(limits) : limits, typed.judgement),
+    readingChips(check, values, index, (i) => type({ index: i, text: "" })),
+    typedLine(check, text, typed, limits, isMean), ruler(limits, typed.judgement),
     h("div", { class: "keys" },
       "123".split("").map(digit), key("back", "", "⌫", press("back"), { "aria-label": say("pad.erase") }),
-      "456".split("").map(digit), mark, "789".split("").map(digit),
-      key("ok", "ok", say("pad.ok"), () => accepts && onAccept(typed.text, typed.judgement), { "aria-disabled": String(!accepts) }),
-      key("0", "zero", formatNumber(0), press("0"))));
+      "456".split("").map(digit), key("mark", "", separator(), press(","), { "aria-label": say("pad.mark"), disabled: check.kind === "count" }),
+      "789".split("").map(digit), key("ok", "ok", say("pad.ok"), accept, { "aria-disabled": String(!accepts) }), digit("0")));
 }
 
 // --- The walk
@@ -131,23 +128,6 @@ function choiceDock(app, check) {
     patchAnswer(app.draft, check.id, { option: option.id, mark: undefined, fault: option.fault ?? undefined }), check);
   return check.options.map((option) =>
     h("button", { type: "button", id: `ui-option-${option.id}`, class: "plain wide", onclick: choose(option) }, pick(option.title)));
-}
-
-function padDock(app, check) {
-  const { draft } = app;
-  const index = draft.typed?.index ?? openReading(draft, check);
-  const values = draft.answers[check.id]?.values ?? [];
-  const accept = (text) => {
-    const next = { ...setReading(draft, check, index, text), typed: null };
-    const have = next.answers[check.id].values.length;
-    if (check.kind === "readings" && have < check.n) return app.change(next);
-    return settle(app, next, check);
-  };
-  return numberPad({
-    check, values, index, text: draft.typed?.text ?? "", context: contextOf(draft), onAccept: accept,
-    onType: (text) => app.change({ ...draft, typed: { index, text } }),
-    onIndex: (i) => app.change({ ...draft, typed: { index: i, text: "" } }),
-  });
 }
 
 /** After a first reading too close to call: why, and whether to read once more. */

@@ -90,8 +90,10 @@ function keepSealed(event, device, draftKey) {
   }, STRICT);
 }
 
-function keyOf(event) {
-  return event.stage && event.stove ? stoveKey(event.stage, event.stove) : null;
+/** What records are kept together by: the stove at its stage; a look of a study, which is no part of a stove's state, the study. */
+function keyOf({ kind, stage, stove, body }) {
+  if (kind === "study_answer") return body?.study;
+  return stage && stove ? stoveKey(stage, stove) : null;
 }
 
 /** What this phone lost goes into the log as a record of its own, once. */
@@ -144,11 +146,11 @@ export async function listStoveKeys(batch) {
   return [...new Set(rows.map((row) => row.key).filter(Boolean))].sort();
 }
 
-/** Rows made on this phone at or after a UTC time, newest first. */
+/** Rows about a stove made on this phone at or after a UTC time, newest first. */
 export async function listMine(sinceIso) {
   const rows = await withStores(["events"], "readonly", ({ events }) =>
     ask(events.index("captured_at").getAll(IDBKeyRange.lowerBound(sinceIso))));
-  return rows.filter((row) => row.origin === "own" && row.key).reverse();
+  return rows.filter((row) => row.origin === "own" && row.event.stove).reverse();
 }
 
 /** Up to `count` rows (all without it) that the server has not named yet, this phone's own first, in order of making. */

@@ -253,7 +253,7 @@ export async function takeHandover(file) {
 }
 
 // Limits have fractions, which an event never has; both languages write those of a checklist alike.
-const hashOf = (compiled) => browserSources.digest(new TextEncoder().encode(canonicalJson(compiled, Number.isFinite)));
+const hashOf = async (compiled) => browserSources.digest(new TextEncoder().encode(canonicalJson(compiled, Number.isFinite)));
 
 /** Those for which `check` holds; one that it stumbles over is not whole. */
 async function keepWhole(items, check) {

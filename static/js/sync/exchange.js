@@ -163,7 +163,7 @@ async function pushAll(run) {
     const answer = await pushOnce(run, batch);
     if (batch.length > 0) batchSize = nextSize(batchSize, batch.length, answer);
     if (answer.kind === "ok") await takePush(run, batch, answer);
-    else if (canShrink(answer) && batch.length > 0) setAside(run, batch, answer);
+    else if (["too-large", "refused"].includes(answer.kind) && batch.length > 0) setAside(run, batch, answer);
     else throw new Stop(answer);
     mustCompare &&= answer.kind !== "ok";
   }
@@ -173,10 +173,6 @@ async function pushAll(run) {
 async function isElsewhere() {
   const have = await getMeta("have");
   return Boolean(have) && !isSamePosition(have, greeting.hello.head);
-}
-
-function canShrink(answer) {
-  return answer.kind === "too-large" || answer.kind === "refused";
 }
 
 /** A single record that the server will not take whole must not hold up those behind it. */
