@@ -1,6 +1,6 @@
 // Puts the app together: what is known, which screen shows, and that every tap is stored.
 import { atFirstOpen } from "./inspection/draft.js";
-import { deleteDraft, dismissLoss, dropLoosePhotos, findChecklist, findDraft, findLoss, getMeta, getReference, listDrafts, saveDraft, setMeta } from "./store/keep.js";
+import * as keep from "./store/keep.js";
 import { switchVersion } from "./offline/worker_link.js";
 import { onChange } from "./store/outbox.js";
 import { startSync } from "./sync/exchange.js";
@@ -26,8 +26,8 @@ let drafting = Promise.resolve();
 let painted = null;
 let turns = 0;
 
+// Beside these it holds, once they are known: reference, inspector, chosenBatch, draft, compiled, form, saved, sent.
 const app = {
-  reference: null, inspector: null, chosenBatch: null, draft: null, compiled: null, form: null, saved: null, sent: null,
   build: document.querySelector("meta[name=app-build]")?.content ?? "",
 
   hasUpdate: false, switchVersion,
@@ -45,33 +45,32 @@ const app = {
 
   async chooseInspector(code) {
     app.inspector = code;
-    await setMeta("inspector", code);
+    await keep.setMeta("inspector", code);
     app.go("#/today");
   },
 
   async chooseBatch(code) {
     app.chosenBatch = code;
-    await setMeta("batch", code);
+    await keep.setMeta("batch", code);
     app.refresh();
   },
 
   async listPaused() {
     // Nobody goes on with the blind look of another.
-    return (await listDrafts()).filter((draft) => draft.key !== app.draft?.key && !(draft.look && draft.inspector !== app.inspector));
+    return (await keep.listDrafts()).filter((draft) => draft.key !== app.draft?.key && !(draft.look && draft.inspector !== app.inspector));
   },
 
   /** Begins a draft at its first open check, or goes on with the one this phone already has of that stove. */
   async start(draft) {
-    const same = await findDraft(draft.key);
-    const compiled = await findChecklist(draft.checklist_hash);
+    const same = await keep.findDraft(draft.key);
+    const compiled = await keep.findChecklist(draft.checklist_hash);
     return app.resume(same ?? (draft.at.screen ? draft : atFirstOpen(compiled, draft)));
   },
 
   async resume(draft) {
-    app.compiled = await findChecklist(draft.checklist_hash);
+    app.compiled = await keep.findChecklist(draft.checklist_hash);
     app.form = null;
-    app.keep({ ...draft, is_open: true });
-    app.go(draftRoute(app.draft));
+    app.goOn({ ...draft, is_open: true });
   },
 
   pause() {
@@ -84,16 +83,22 @@ const app = {
     const { key, answers } = app.draft;
     app.draft = null;
     await drafting;
-    await deleteDraft(key);
-    await dropLoosePhotos(Object.values(answers).flatMap((answer) => answer.photos ?? []));
+    await keep.deleteDraft(key);
+    await keep.dropLoosePhotos(Object.values(answers).flatMap((answer) => answer.photos ?? []));
     app.go("#/today");
   },
 
   /** Takes the draft and stores it behind earlier taps; says so when the phone does not keep it. */
   keep(draft) {
     app.draft = draft;
-    drafting = drafting.then(() => saveDraft(draft))
+    drafting = drafting.then(() => keep.saveDraft(draft))
       .then(() => { warning.textContent = ""; }, () => { warning.textContent = say("not_saved.draft"); });
+  },
+
+  /** Takes the draft and shows where it goes on. */
+  goOn(draft) {
+    app.keep(draft);
+    app.go(draftRoute(draft));
   },
 
   change(draft) {
@@ -144,40 +149,40 @@ const app = {
 
   async reload() {
     [app.reference, app.inspector, app.chosenBatch] = await Promise.all([
-      getReference(), getMeta("inspector"), getMeta("batch")]);
+      keep.getReference(), keep.getMeta("inspector"), keep.getMeta("batch")]);
   },
 };
 
 function readRoute() {
   const join = location.hash.match(/^#join=([0-9A-Za-z-]{8,9})$/);
   if (join) app.joinCode = join[1];
-  if (join) return { name: "join", params: [] };
+  if (join) return { name: "join" };
   const [name, ...params] = location.hash.slice(2).split("/").map(decodeURIComponent);
   return { name: screenOf(name) ? name : "today", params };
 }
 
 function permitted(route) {
-  if (!app.reference) return { name: "join", params: [] };
-  if (!app.inspector && !["who", "join"].includes(route.name)) return { name: "who", params: [] };
+  if (!app.reference) return { name: "join" };
+  if (!app.inspector && !["who", "join"].includes(route.name)) return { name: "who" };
   return route;
 }
 
 async function show() {
   const turn = ++turns;
   app.leaveAlarm?.();
-  const route = permitted(readRoute());
-  const address = [route.name, ...route.params].join("/");
+  const { name, params = [] } = permitted(readRoute());
+  const address = [name, ...params].join("/");
   const moved = painted?.address !== address;
   const focused = document.activeElement?.id;
   const scrolled = root.querySelector(".content, .checks")?.scrollTop ?? 0;
-  const screen = await screenOf(route.name)(app, ...route.params);
+  const screen = await screenOf(name)(app, ...params);
   // A slower screen asked for earlier must not cover the one asked for last.
   if (turn !== turns || !(screen instanceof Element)) return;
   root.replaceChildren(screen);
   root.querySelector("dialog")?.showModal();
   const asked = screen.querySelector("#ui-pass") && app.draft.at.check;
   if (moved || (asked && asked !== painted.asked)) settle();
-  painted = { name: route.name, address, asked };
+  painted = { name, address, asked };
   if (moved) root.querySelector("h1")?.focus({ preventScroll: true });
   else restore(focused, scrolled);
   root.querySelector("#ui-now")?.scrollIntoView({ block: "nearest" });
@@ -197,9 +202,9 @@ function restore(id, scrolled) {
 
 /** The browser can lose its store without a word; whoever inspects must hear of it before going on. */
 async function showLoss() {
-  const loss = await findLoss();
+  const loss = await keep.findLoss();
   if (loss) await new Promise((resolve) => root.replaceChildren(start.lossNotice(loss, resolve)));
-  if (loss) await dismissLoss();
+  if (loss) await keep.markLoss({ is_seen: true });
 }
 
 async function boot() {
@@ -209,10 +214,10 @@ async function boot() {
   if (!isSecureContext) return root.replaceChildren(start.insecureNotice());
   await app.reload();
   if (navigator.standalone === false && !app.reference) return root.replaceChildren(start.installNotice(readRoute() && app.joinCode));
-  const open = (await listDrafts()).find((draft) => draft.is_open);
+  const open = (await keep.listDrafts()).find((draft) => draft.is_open);
   if (open && app.reference) {
     app.draft = open;
-    app.compiled = await findChecklist(open.checklist_hash);
+    app.compiled = await keep.findChecklist(open.checklist_hash);
     history.replaceState(null, "", draftRoute(open));
   }
   await showLoss();

@@ -3,7 +3,7 @@
 import { allowedDispositions, countsAsFail, judgeAnswers, judgeCheck, neededChecks } from "./judge.js";
 
 // Readings come before what is judged by eye and hand, so that one tap may pass all ticks of a part.
-const WALK_RANK = { measure: 0, count: 0, readings: 0, choice: 0, calculated: 1, tick: 2 };
+const rankOf = ({ kind }) => ["calculated", "tick"].indexOf(kind);
 
 /** Whether a sample was agreed for this stage and the stove is not in it: then only critical checks are asked. */
 export function isShort({ sample }, stage, stove) {
@@ -70,12 +70,12 @@ export function newReinspection(fields, inspections) {
 /** A correction of inspections[index]: starts from its answers and replaces its whole body. */
 export function newCorrection({ stage, stove, checklist, inspector }, inspections, index) {
   const { id, batch, checklist_hash, body } = inspections[index];
+  const { size, batch_attributes, crew, started_at } = body;
   const answers = mergeAnswers(inspections.slice(0, index + 1));
   return {
-    key: `${stage}/${stove}/correction`, kind: "correction", corrects: id, stage, stove, batch, size: body.size,
-    batch_attributes: body.batch_attributes, checklist, checklist_hash, inspector, crew: body.crew,
-    started_at: body.started_at, answers, carried: Object.keys(answers).filter((check) => !body.answers[check]),
-    is_short: body.scope === "critical", at: { part: null, check: null, screen: "review" }, is_open: true,
+    key: `${stage}/${stove}/correction`, kind: "correction", stage, stove, batch, size, batch_attributes, checklist, checklist_hash, inspector, crew, started_at,
+    is_short: body.scope === "critical", answers, carried: Object.keys(answers).filter((check) => !body.answers[check]),
+    at: { part: null, check: null, screen: "review" }, is_open: true, corrects: id,
   };
 }
 
@@ -153,7 +153,7 @@ const isAsked = (judgement) => !["condition-not-met", "not-asked"].includes(judg
 export function checksOfPart(compiled, judgements, part) {
   return compiled.checks
     .filter((check) => check.part === part && isAsked(judgements[check.id]))
-    .sort((a, b) => WALK_RANK[a.kind] - WALK_RANK[b.kind]);
+    .sort((a, b) => rankOf(a) - rankOf(b));
 }
 
 /** Parts in walk order that have anything to ask of this stove. */
@@ -220,8 +220,7 @@ export function passTicks(draft, ticks) {
 /** The fault that a number's side or a one-entry list leaves no doubt about, else null. */
 export function plainFault(check, judgement) {
   if (check.faults.length === 1) return check.faults[0].id;
-  const side = { "below-lower": "below", "near-lower": "below",
-    "above-upper": "above", "near-upper": "above" }[judgement.reason];
+  const side = { lower: "below", upper: "above" }[judgement.reason.split("-")[1]];
   const fitting = check.faults.filter((fault) => side && fault.side === side);
   return fitting.length === 1 ? fitting[0].id : null;
 }

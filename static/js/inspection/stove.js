@@ -1,7 +1,9 @@
 /**
  * One stove: its records, each sealed once with an id, a time and a hash made on the phone, and the
- * state they add up to. Twin of qcapp/inspection/event.py and stove.py; the rules are tests/vectors/event/ and fold/.
+ * state they add up to. Twin of qcapp/inspection/event.py, stove.py and serial.py; the rules are tests/vectors/event/,
+ * fold/ and serial/.
  */
+import { OUTER_SPACES } from "./judge.js";
 
 const ABSENT = {
   batch: null, stage: null, stove: null, checklist: null, checklist_hash: null,
@@ -81,6 +83,27 @@ export async function sealEvent(fields, { now, random, digest } = browserSources
 /** The name under which a stove's events of one stage are kept together. */
 export function stoveKey(stage, stove) {
   return `${stage}/${stove}`;
+}
+
+// --- Serials: a tag shows one with a point and the check character of ISO/IEC 7064 MOD 37,36; records hold it plain
+
+/** B1-007 -> B1-007.N; null where a serial has signs beyond A-Z and 0-9. */
+export function buildTag(serial) {
+  const signs = serial.replace(/[-/_ ]/g, "");
+  if (!/^[0-9A-Za-z]+$/.test(signs)) return null;
+  let carry = 36;
+  for (const sign of signs) carry = ((carry + parseInt(sign, 36)) % 36 || 36) * 2 % 37;
+  return `${serial}.${((37 - carry) % 36).toString(36).toUpperCase()}`;
+}
+
+/** The plain serial that a typed text means, or null: in a batch with checked serials the sign must fit, in any case of letters. */
+export function readSerial(typed, { serial_prefix, attributes }) {
+  const text = typed.replace(OUTER_SPACES, "");
+  if (!/^(?:[^\p{C}\p{Z}]| ){1,40}$/u.test(text)) return null;
+  if (attributes.checked_serials !== true) return text;
+  const [serial, check] = text.split(/ *\. *(?=[^.]*$)/);
+  const plain = serial_prefix + serial.slice(serial_prefix.length);
+  return buildTag(plain)?.toUpperCase() === `${serial}.${check}`.toUpperCase() ? plain : null;
 }
 
 // --- The state of one stove: a pure fold over its events

@@ -175,7 +175,7 @@ async function correct(app, key, state, index) {
 }
 
 function voidForm(app, key, inspection) {
-  const reason = wordsField(`ui-void-${inspection.id}`, "", () => {});
+  const reason = wordsField(null, "", () => {});
   const strike = async () => {
     if (!reason.value.trim()) return reason.focus();
     await app.attempt(() => record({ kind: "void", inspector: app.inspector, batch: inspection.batch,
@@ -240,24 +240,28 @@ function listStudies({ reference: { studies = [], second_looks = [] }, inspector
   }));
 }
 
+/** A study names serials, second looks the key of a stove. */
+const serialOf = ({ id }, { stove }) => (id === SECOND_LOOK ? splitKey(stove).stove : stove);
+
 /** A study says what its looks are held against; a second look is held against what the first one was. */
-async function beginLook(app, study, { stove, repeat }) {
+async function beginLook(app, study, { stove, repeat }, trouble) {
   const isSecond = study.id === SECOND_LOOK;
   const { checklist_hash: hash, body } = isSecond ? (await readStove(stove)).inspections[0] ?? {} : { ...study, body: study };
   const compiled = hash && await findChecklist(hash);
-  if (!compiled) return app.refresh({ trouble: say("study.no_checklist") });
+  if (!compiled) return trouble.append(say("study.no_checklist"));
   return app.start(newLook({ compiled, hash, batch: { size: body.size, attributes: body.batch_attributes }, checks: study.checks,
-    stove: isSecond ? splitKey(stove).stove : stove, look: { study: study.id, stove, repeat }, inspector: app.inspector, started_at: app.now() }));
+    stove: serialOf(study, { stove }), look: { study: study.id, stove, repeat }, inspector: app.inspector, started_at: app.now() }));
 }
 
 export async function studyScreen(app, id) {
   const study = (await listStudies(app)).find((one) => one.id === id);
   if (!study) return app.go("#/today");
+  const trouble = h("p", { class: "note", role: "alert" });
   // The order of a study is part of it; of the one in twenty any may be at hand.
   const offered = id === SECOND_LOOK ? study.left : study.left.slice(0, 1);
   return page({ title: study.title, back: "#/today" }, h("p", null, say("study.how")),
-    h("p", { class: "strong" }, say("study.left", { n: study.left.length })), app.trouble && h("p", { class: "note", role: "alert" }, app.trouble),
-    h("ul", { class: "rows tall" }, offered.map((look) => row({ text: splitKey(look.stove).stove, onclick: () => beginLook(app, study, look) }))));
+    h("p", { class: "strong" }, say("study.left", { n: study.left.length })), trouble,
+    offered.map((look) => button("study.begin", "plain wide", () => beginLook(app, study, look, trouble), { stove: serialOf(study, look) })));
 }
 
 /** Serial for the next stove of a batch and stage, clear of recorded stoves and paused drafts. */

@@ -5,14 +5,12 @@ import { savePhoto } from "../store/keep.js";
 import { countUnsent, record } from "../store/outbox.js";
 import { syncNow } from "../sync/exchange.js";
 import { dispositionMark, photoFigure } from "./home.js";
-import { button, draftRoute, formatNumber, h, hasWord, page, pick, row, say, shape, sheet, showTyped, verdictLine, walkRoute, wordsField } from "./view.js";
+import { button, formatNumber, h, hasWord, page, pick, row, say, shape, sheet, showTyped, verdictLine, walkRoute, wordsField } from "./view.js";
 
 /** "97 to 103 mm", "at least 10 mm", "exactly 19". */
 export function limitWords({ lower, upper }, unit) {
-  const params = { lower, upper, unit: unit ?? "" };
-  if (lower !== null && lower === upper) return say("limit.exact", params).trim();
-  if (lower === null) return say("limit.at_most", params).trim();
-  return say(upper === null ? "limit.at_least" : "limit.between", params).trim();
+  const kind = lower === null ? "at_most" : upper === null ? "at_least" : lower === upper ? "exact" : "between";
+  return say(`limit.${kind}`, { lower, upper, unit }).trim();
 }
 
 /**
@@ -161,11 +159,7 @@ async function save(app, kind) {
 function carriedLine(app) {
   const n = app.draft.carried.length;
   if (n === 0) return null;
-  const again = () => {
-    const draft = atFirstOpen(app.compiled, dropCarried(app.draft));
-    app.keep(draft);
-    app.go(draftRoute(draft));
-  };
+  const again = () => app.goOn(atFirstOpen(app.compiled, dropCarried(app.draft)));
   return h("section", null, h("p", null, say("review.carried", { n })), button("review.look_again", "plain", again));
 }
 
@@ -198,7 +192,7 @@ export async function savedScreen(app) {
   const { stove, kind, study } = app.saved;
   const unsent = await countUnsent();
   return page({ title: say("saved.title"), className: "saved", actions: [
-    button("saved.today", "plain", () => app.go("#/today")), button(study ? "study.next" : "today.next", "go", () => app.go(study ? `#/study/${study}` : "#/next"), {}, { id: "ui-next" })] },
+    button("saved.today", "plain", () => app.go("#/today")), button("today.next", "go", () => app.go(study ? `#/study/${study}` : "#/next"), {}, { id: "ui-next" })] },
   h("div", { class: "done-mark", "aria-hidden": "true" }, shape("pass")),
   h("p", { class: "serial" }, stove),
   kind && h("p", { class: "strong" }, dispositionMark(kind), " ", say(`disposition.${kind}`)),

@@ -1,5 +1,6 @@
 // What comes before a walk: a safe address, joining the yard, who inspects, which stove, who made it. And settings.
 import { isShort, newDraft } from "../inspection/draft.js";
+import { readSerial } from "../inspection/stove.js";
 import { setMeta } from "../store/keep.js";
 import { listStoveKeys } from "../store/outbox.js";
 import { enrol, sendAllNow, status, syncNow } from "../sync/exchange.js";
@@ -27,10 +28,9 @@ export function brokenNotice(error) {
 
 /** Records that this phone once held and no longer has: {lost, last_saved_at}. */
 export function lossNotice({ lost, last_saved_at }, go) {
-  const when = last_saved_at ? say("loss.when", { day: showDay(last_saved_at), time: showTime(last_saved_at) }) : "";
   return page({ title: say("loss.title"), className: "alarm", actions: [button("loss.go", "go", go)] },
     h("p", { class: "strong", role: "alert" }, say("loss.what", { n: lost })),
-    h("p", null, when), h("p", null, say("loss.todo")));
+    last_saved_at && h("p", null, say("loss.when", { day: showDay(last_saved_at), time: showTime(last_saved_at) })), h("p", null, say("loss.todo")));
 }
 
 /** ISO/IEC 7064 MOD 37,36 over 0-9 A-Z: whether the last sign fits the others. Twin of inspection/check_character.py. */
@@ -56,7 +56,7 @@ export function joinScreen(app) {
       if (!app.reference) throw Object.assign(new Error(), { text_key: sent.text_key });
       app.go("#/who");
     } catch (error) {
-      const why = hasWord(error.text_key) && error.text_key !== "sync.refused" ? say(error.text_key) : error.message;
+      const why = error.text_key ? say(error.text_key) : error.message;
       answer.textContent = say("join.refused", { why });
     }
   };
@@ -89,12 +89,13 @@ async function formFor(app, batch, checklist) {
   const { compiled } = checklist;
   const trades = tradesOf(compiled);
   const given = Object.fromEntries(trades.map((trade) => [trade, batch.crew?.[trade] ?? null]));
+  // Without the sign that a tag ends in: with it, the proposal would fit without a look at the tag.
   return { batch, checklist, crew: given, serial: await nextSerial(app, batch, compiled.stage) };
 }
 
 function tradeChoice(app, { crew }, trade) {
   const people = app.reference.people.filter((person) => person.trades.includes(trade));
-  return h("label", null, wordOf("trade", trade),
+  return h("label", { class: "side" }, wordOf("trade", trade),
     h("select", { id: `ui-trade-${trade}`, onchange: ({ target }) => { crew[trade] = target.value || null; } },
       [{ code: "", name: say("next.unknown") }, ...people].map(({ code, name }) => h("option", { value: code, selected: code === (crew[trade] ?? "") }, name))));
 }
@@ -108,7 +109,7 @@ function stageChoice(app, batch, list) {
 }
 
 async function startWalk(app, form) {
-  const stove = form.serial.trim();
+  const stove = readSerial(form.serial, form.batch);
   const { compiled, hash } = form.checklist;
   const key = `${compiled.stage}/${stove}`;
   if (!stove) return app.refresh({ form: { ...form, trouble: say("next.no_serial") } });
@@ -130,8 +131,9 @@ export async function nextScreen(app) {
   const { form } = app;
   const look = h("p", { id: "ui-look", class: "strong", role: "status" });
   const tellLook = () => {
-    const short = isShort(batch, form.checklist.compiled.stage, form.serial.trim());
-    look.textContent = batch.sample?.stage === form.checklist.compiled.stage ? say(short ? "next.short" : "next.sampled") : "";
+    const { stage } = form.checklist.compiled;
+    const stove = readSerial(form.serial, batch);
+    look.textContent = stove && batch.sample?.stage === stage ? say(isShort(batch, stage, stove) ? "next.short" : "next.sampled") : "";
   };
   const serial = h("input", { id: "ui-serial", class: "code", maxlength: 40, autocomplete: "off", spellcheck: "false",
     value: form.serial, oninput: (event) => { form.serial = event.target.value; tellLook(); } });

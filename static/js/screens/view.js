@@ -143,19 +143,13 @@ const TAP_REACH_PX = 44;
 // Height of a verdict's mark, and how much of the surroundings stay in sight when a part is shown near.
 const MARK_SHARE = 0.1;
 const NEAR_SHARE = 1.5;
-let drawn = { source: null, svg: null };
+let drawn = {};
 
-/** The drawing's SVG as a tree of this page, without anything that could run or lead out of it. */
+/** The drawing's SVG as a tree of this page. The server takes in none that could run or lead out (qcapp/checklist/drawing.py). */
 function readDrawing(source) {
   const svg = document.importNode(new DOMParser().parseFromString(source, "image/svg+xml").documentElement, true);
-  svg.querySelectorAll("script, foreignObject").forEach((element) => element.remove());
-  for (const element of [svg, ...svg.querySelectorAll("*")]) {
-    for (const { name, value } of [...element.attributes]) {
-      if (name.startsWith("on") || (name.endsWith("href") && !value.startsWith("#"))) element.removeAttribute(name);
-    }
-  }
-  fill(svg, { class: "drawing", "aria-hidden": "true", preserveAspectRatio: "xMaxYMid meet" }, [s("g", { class: "marks" })]);
-  return svg;
+  const whole = svg.getAttribute("viewBox").split(/[\s,]+/).map(Number);
+  return { svg: fill(svg, { class: "drawing", "aria-hidden": "true" }, [s("g", { class: "marks" })]), whole };
 }
 
 /** Where a part is, in the drawing's own units: its first area for the thumb, else its own outline. */
@@ -205,10 +199,8 @@ function partAt(svg, parts, x, y) {
  */
 export function drawingStrip({ source, states, part, label, isNear, onPick }) {
   if (!source) return h("div", { class: "strip" });
-  if (drawn.source !== source) drawn = { source, svg: readDrawing(source) };
-  const { svg } = drawn;
-  svg.dataset.whole ??= svg.getAttribute("viewBox");
-  const whole = svg.dataset.whole.split(/[\s,]+/).map(Number);
+  if (drawn.source !== source) drawn = { source, ...readDrawing(source) };
+  const { svg, whole } = drawn;
   for (const [id, verdict] of Object.entries(states)) {
     svg.getElementById(id)?.setAttribute("class", `part ${PART_CLASS[verdict]}${id === part ? " lit" : ""}`);
   }

@@ -5,7 +5,7 @@ import {
 } from "../inspection/draft.js";
 import { judgeCheck, limitsOfMean, parseNumber } from "../inspection/judge.js";
 import { answerWords, closeWords, faultSheet, limitWords, ruleWords } from "./review.js";
-import { button, draftRoute, drawingStrip, formatNumber, h, page, pick, row, ruler, say, separator, shape, sheet, showTyped, verdictLine, walkRoute } from "./view.js";
+import { button, drawingStrip, formatNumber, h, page, pick, row, ruler, say, separator, shape, sheet, showTyped, verdictLine, walkRoute } from "./view.js";
 
 // --- Our own number pad
 
@@ -71,7 +71,7 @@ function padDock(app, check) {
   const type = (change) => app.change({ ...draft, typed: { index, text, ...change } });
   const press = (sign) => () => type({ text: typeKey(text, sign) });
   const digit = (sign) => key(sign, "", formatNumber(Number(sign)), press(sign));
-  const accepts = typed.text !== null && !typed.problem;
+  const accepts = !typed.problem;
   const accept = () => {
     if (!accepts) return null;
     const next = { ...setReading(draft, check, index, typed.text), typed: null };
@@ -98,8 +98,7 @@ export function advance(app, draft, check) {
   const moved = atPart(compiled, draft, judgements, part);
   const title = pick(compiled.parts.find(({ id }) => id === check.part).title);
   app.stamp(title, judgePart(compiled, judgements, check.part));
-  app.keep(moved);
-  return app.go(draftRoute(moved));
+  return app.goOn(moved);
 }
 
 /** Stores an answer; one that fails or is too close to call stays on the check, for what is wrong or a second reading. */
@@ -144,11 +143,7 @@ function twiceSheet(app, check) {
 
 function doneDock(app, judgements, part) {
   const next = nextOpenPart(app.compiled, judgements, part);
-  const go = () => {
-    const moved = atPart(app.compiled, app.draft, judgements, next);
-    app.keep(moved);
-    app.go(draftRoute(moved));
-  };
+  const go = () => app.goOn(atPart(app.compiled, app.draft, judgements, next));
   return next ? button("walk.next_part", "go", go, { part: pick(next.title) }) : button("walk.to_review", "go", go);
 }
 
@@ -248,9 +243,8 @@ const isCarried = ({ compiled, draft }, part) =>
 export function partsScreen(app) {
   if (!app.draft) return app.go("#/today");
   const judgements = judgeDraft(app.compiled, app.draft);
-  const throwAway = () => app.throwAway();
   return page({ title: app.draft.stove, back: app.draft.at.part ? walkRoute(app.draft.at.part) : "#/review",
-    actions: [button("walk.to_review", "go", () => app.go("#/review")), button("walk.pause", "plain", () => app.pause())] },
+    actions: [button("walk.to_review", "go", () => app.go("#/review")), button("walk.pause", "plain", app.pause)] },
   h("ul", { class: "rows" }, walkParts(app.compiled, judgements).map((part) => {
     const n = openChecks(app.compiled, judgements, part.id).length;
     const verdict = judgePart(app.compiled, judgements, part.id);
@@ -259,5 +253,5 @@ export function partsScreen(app) {
   })),
   app.draft.is_short && button("walk.all_checks", "plain", () => app.change({ ...app.draft, is_short: false })),
   h("details", null, h("summary", null, say("walk.throw_away")), h("p", null, say("walk.throw_away_why")),
-    button("walk.throw_away_do", "plain", throwAway)));
+    button("walk.throw_away_do", "plain", app.throwAway)));
 }

@@ -71,15 +71,11 @@ export function judgeLoss(canary, device_id, dev_seq) {
   return { ...canary, lost: Math.max(0, canary.created - kept), is_reported: false, is_seen: false };
 }
 
-/** {lost: N, last_saved_at, ...} until the inspector has seen it (dismissLoss), else null. */
+/** {lost: N, last_saved_at, ...} until the inspector has seen it (markLoss), else null. */
 export async function findLoss() {
   await getDevice();
   const loss = await getMeta("loss");
   return loss && !loss.is_seen ? loss : null;
-}
-
-export function dismissLoss() {
-  return markLoss({ is_seen: true });
 }
 
 export function markLoss(change) {

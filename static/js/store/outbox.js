@@ -3,7 +3,7 @@
 // from another phone's file, to be sent on); other (pulled from the server).
 import { sealEvent, stoveKey } from "../inspection/stove.js";
 import { ask, STRICT, withRoom, withStores } from "./db.js";
-import { getDevice, getMeta, markLoss, noteCanary, readKeys, setMeta, startDevice } from "./keep.js";
+import * as keep from "./keep.js";
 
 // Acknowledged records stay here so that this phone can heal a server restored from a backup.
 const KEPT_DAYS = 90;
@@ -49,7 +49,7 @@ export function joinTabs() {
  */
 export async function record(fields, { draftKey } = {}) {
   const event = await inTurn(() => sealAndKeep(fields, draftKey));
-  noteCanary({
+  keep.noteCanary({
     device_id: event.device_id, created: event.dev_seq, last_saved_at: event.captured_at,
   });
   // Asked now because a browser is more willing to say yes when there is something to protect.
@@ -67,12 +67,12 @@ function inTurn(work) {
 
 async function sealAndKeep(fields, draftKey) {
   for (let tries = 0; tries < MOST_TRIES; tries += 1) {
-    const device = await getDevice();
+    const device = await keep.getDevice();
     const next = { device_id: device.device_id, dev_seq: device.dev_seq + 1 };
     const event = await sealEvent({ app_build: BUILD, ...fields, ...next });
     const outcome = await withRoom(() => keepSealed(event, device, draftKey));
     if (outcome === "kept") return event;
-    if (outcome === "no-device") await startDevice();
+    if (outcome === "no-device") await keep.startDevice();
   }
   throw new DOMException("", "OtherTabs");
 }
@@ -80,7 +80,7 @@ async function sealAndKeep(fields, draftKey) {
 /** Sealing cannot run inside a transaction (its digest would end it), so the number is checked again. */
 function keepSealed(event, device, draftKey) {
   return withStores(["meta", "events", "drafts"], "readwrite", async ({ meta, events, drafts }) => {
-    const now = await readKeys(meta, ["device_id", "dev_seq"]);
+    const now = await keep.readKeys(meta, ["device_id", "dev_seq"]);
     if (!now.device_id) return "no-device";
     if (now.device_id !== device.device_id || now.dev_seq !== device.dev_seq) return "taken";
     meta.put(event.dev_seq, "dev_seq");
@@ -98,12 +98,12 @@ function keyOf({ kind, stage, stove, body }) {
 
 /** What this phone lost goes into the log as a record of its own, once. */
 export async function recordLoss() {
-  await getDevice();
-  const loss = await getMeta("loss");
+  await keep.getDevice();
+  const loss = await keep.getMeta("loss");
   if (!loss || loss.is_reported) return;
   const { device_id, created, acked, lost, last_saved_at = null } = loss;
   await record({ kind: "device_report", inspector: "-", body: { device_id, created, acked, lost, last_saved_at } });
-  await markLoss({ is_reported: true });
+  await keep.markLoss({ is_reported: true });
 }
 
 // --- Reading
@@ -118,7 +118,7 @@ export const countRelayed = () => countState(WAITING.relay);
 
 /** Records made on this phone since it got its id, sent or not. */
 export async function countRecords() {
-  return (await getDevice()).dev_seq;
+  return (await keep.getDevice()).dev_seq;
 }
 
 /**
@@ -215,7 +215,7 @@ export function acknowledge(results, asked, head) {
 /** Keeps pulled rows {seq, state, event} and the new cursor together; gives whether it was late. */
 export function mergePulled(rows, cursor, asked) {
   return withStores(["events", "meta"], "readwrite", async ({ events, meta }) => {
-    const now = await readKeys(meta, ["have", "cursor"]);
+    const now = await keep.readKeys(meta, ["have", "cursor"]);
     const isLate = (now.cursor ?? "") !== asked.cursor || !isSamePosition(now.have, asked.have);
     if (isLate) return { is_late: true };
     for (const { seq, state, event } of rows) {
@@ -235,9 +235,9 @@ export function mergePulled(rows, cursor, asked) {
 
 /** Remembers which server this phone belongs to; another one knows nothing of what is here. */
 export async function meetServer(server_id) {
-  const known = await getMeta("server_id");
+  const known = await keep.getMeta("server_id");
   if (known && known !== server_id) await forgetAcknowledgements(server_id);
-  else if (!known) await setMeta("server_id", server_id);
+  else if (!known) await keep.setMeta("server_id", server_id);
 }
 
 /**

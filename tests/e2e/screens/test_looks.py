@@ -1,19 +1,23 @@
-"""Readings too close to call, studies and second looks, on the real screens with the real server."""
+"""Readings too close to call, studies, second looks and tagged serials, on the real screens with the real server."""
 
 import json
 
 import httpx
 import pytest
 
+from qcapp.inspection.serial import build_tag_serial
 from qcapp.inspection.study import is_looked_at_twice
 from qcapp.store import log
+from qcapp.store.batches import save_batches
 from qcapp.store.checklists import list_current
 from qcapp.store.people import save_people
 from tests.conftest import PHONE
 from tests.e2e.inspector import Inspector
-from tests.e2e.server import open_small_yard, read_checklist
+from tests.e2e.server import BATCH, open_small_yard, read_checklist
 
 SECOND = {"code": "I02", "name": "Gila", "trades": [], "started_on": None, "is_inspector": True}
+TAGGED = {**BATCH, "code": "B2", "title": "Tagged batch", "attributes": {"painted": False, "checked_serials": True}, "serial_prefix": "B2-",
+          "opened_on": "2026-10-01"}
 STUDY = {"title": "Legs and width", "checklist": "finished-stove", "batch": "B1", "stoves": "B1-001 B1-002", "inspectors": ["I01", "I02"],
          "repeats": "1", "checks": ["leg-rock", "door-opening-width"]}
 
@@ -24,6 +28,7 @@ def server(tmp_path_factory):
     store = server.open_store()
     with store.writing() as connection:
         save_people(connection, [SECOND])
+        save_batches(connection, [TAGGED])
     store.close()
     server.start()
     yield server
@@ -122,12 +127,12 @@ def test_study_is_run_blind_and_in_its_order(phone, server):
     for left in ("2", "1"):
         show(page, "#/today")
         page.get_by_role("link", name=f"Legs and width {left}").tap()
-        page.locator("button.row").tap()
+        page.get_by_role("button", name="Look at B1-").tap()
         page.locator(".walk").wait_for()
         phone.walk()
         assert page.get_by_text("What becomes of the stove?").count() == 0
         save_look(page)
-    page.get_by_role("button", name="Next look").tap()
+    page.get_by_role("button", name="Next stove").tap()
     page.get_by_text("Still to look at: 0").wait_for()
     show(page, "#/mine")
     assert page.get_by_text("No stove was saved on this phone today.").is_visible()
@@ -159,7 +164,7 @@ def test_second_look_is_for_another_inspector_and_shows_nothing_of_the_first(pho
     assert page.get_by_text("Look again, one in twenty").count() == 0
     choose(page, "Gila")
     page.get_by_role("link", name="Look again, one in twenty 1").tap()
-    page.get_by_role("button", name=serial).tap()
+    page.get_by_role("button", name=f"Look at {serial}").tap()
     page.locator(".walk").wait_for()
     assert read_answers(page) == {}
     page.locator(".part-bar h1 a").tap()
@@ -176,6 +181,25 @@ def test_second_look_is_for_another_inspector_and_shows_nothing_of_the_first(pho
     assert answers[0]["body"]["answers"]["leg-rock"] == {"mark": "pass"}
     show(page, "#/today")
     assert page.get_by_text("Look again, one in twenty").count() == 0
+
+
+def test_serial_of_a_tag_must_fit_its_check_character(phone):
+    page = phone.page
+    page.get_by_role("button", name="Tagged batch").tap()
+    page.get_by_role("button", name="Next stove").tap()
+    right = build_tag_serial("B2-017")
+    # As proposed without its sign, one digit wrong, two neighbours swapped.
+    for wrong in (None, right.replace("017", "018"), right.replace("017", "071")):
+        serial = page.locator("#ui-serial")
+        if wrong:
+            serial.fill(wrong)
+        page.get_by_role("button", name="Start").tap()
+        page.get_by_role("alert").get_by_text("no serial of this batch").wait_for()
+        assert serial.input_value() == (wrong or "B2-001")
+    serial.fill(f" {right.lower()}")
+    page.get_by_role("button", name="Start").tap()
+    page.locator(".over", has_text="B2-017").wait_for()
+    assert page.locator(".over b").inner_text() == "B2-017"
 
 
 def find_drawn(server, stage):

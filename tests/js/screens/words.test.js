@@ -24,6 +24,7 @@ const FAMILIES = {
   sync: ["sent", "nothing", "busy", "not-connected", "pair-again", "not-paired", "wait", "refused", "too-large", "other-protocol", "left", "astray"],
   walk: ["back", "next"],
   close: ["simple", "guarded"],
+  limit: ["between", "at_least", "at_most", "exact"],
   photo: ["unsent", "sent", "refused", "pruned", "elsewhere"],
   stove: ["accept", "set_aside"],
   handover: ["not_ours"],
