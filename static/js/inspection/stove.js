@@ -85,15 +85,14 @@ export function stoveKey(stage, stove) {
   return `${stage}/${stove}`;
 }
 
-// --- Serials: a tag shows one with a point and the check character of ISO/IEC 7064 MOD 37,36; records hold it plain
+// --- Codes and serials with a check character; on a tag it stands behind a point, records hold the serial plain
 
-/** B1-007 -> B1-007.N; null where a serial has signs beyond A-Z and 0-9. */
-export function buildTag(serial) {
-  const signs = serial.replace(/[-/_ ]/g, "");
-  if (!/^[0-9A-Za-z]+$/.test(signs)) return null;
+/** ISO/IEC 7064 MOD 37,36 over 0-9 A-Z: whether the last sign fits the others. Twin of qcapp/inspection/check_character.py. */
+export function hasCheckCharacter(code) {
+  if (!/^[0-9A-Z]{2,}$/i.test(code)) return false;
   let carry = 36;
-  for (const sign of signs) carry = ((carry + parseInt(sign, 36)) % 36 || 36) * 2 % 37;
-  return `${serial}.${((37 - carry) % 36).toString(36).toUpperCase()}`;
+  for (const sign of code.slice(0, -1)) carry = ((carry + parseInt(sign, 36)) % 36 || 36) * 2 % 37;
+  return (carry + parseInt(code.slice(-1), 36)) % 36 === 1;
 }
 
 /** The plain serial that a typed text means, or null: in a batch with checked serials the sign must fit, in any case of letters. */
@@ -101,9 +100,10 @@ export function readSerial(typed, { serial_prefix, attributes }) {
   const text = typed.replace(OUTER_SPACES, "");
   if (!/^(?:[^\p{C}\p{Z}]| ){1,40}$/u.test(text)) return null;
   if (attributes.checked_serials !== true) return text;
-  const [serial, check] = text.split(/ *\. *(?=[^.]*$)/);
+  const [, serial, check] = text.match(/^(.*[^ ]) *\. *(.)$/) ?? [null, "", ""];
   const plain = serial_prefix + serial.slice(serial_prefix.length);
-  return buildTag(plain)?.toUpperCase() === `${serial}.${check}`.toUpperCase() ? plain : null;
+  const fits = plain.toUpperCase() === serial.toUpperCase() && hasCheckCharacter(plain.replace(/[-/_ ]/g, "") + check);
+  return fits ? plain : null;
 }
 
 // --- The state of one stove: a pure fold over its events

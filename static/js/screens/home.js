@@ -161,11 +161,10 @@ function faultLines(compiled, inspection) {
 }
 
 async function secondLook(app, key, state) {
-  const last = state.inspections.at(-1);
-  const batch = app.batch(last.batch);
+  const batch = app.batch(state.inspections.at(-1).batch);
   const current = app.checklistsOf(batch).find(({ compiled }) => compiled.stage === splitKey(key).stage);
   await app.start(newReinspection({ ...current, batch, stove: splitKey(key).stove, inspector: app.inspector,
-    crew: last.body.crew, started_at: app.now() }, state.inspections));
+    started_at: app.now() }, state.inspections));
 }
 
 async function correct(app, key, state, index) {
@@ -234,8 +233,9 @@ const SECOND_LOOK = "second-look";
 function listStudies({ reference: { studies = [], second_looks = [] }, inspector }) {
   const others = second_looks.filter(({ but_inspector }) => but_inspector !== inspector).map(({ stove }) => ({ stove, repeat: 1 }));
   return Promise.all([...studies, { id: SECOND_LOOK, title: say("study.second"), orders: { [inspector]: others } }].map(async (study) => {
-    const done = (await listEvents(study.id)).map(({ event }) => event).filter((event) => event.inspector === inspector);
-    const isDone = ({ stove, repeat }) => done.some(({ body }) => body.stove === stove && body.repeat === repeat);
+    const rows = await listEvents(study.id);
+    const isDone = ({ stove, repeat }) => rows.some(({ event: { body, ...event } }) =>
+      event.inspector === inspector && body.stove === stove && body.repeat === repeat);
     return { ...study, left: (study.orders[inspector] ?? []).filter((look) => !isDone(look)) };
   }));
 }
@@ -244,13 +244,12 @@ function listStudies({ reference: { studies = [], second_looks = [] }, inspector
 const serialOf = ({ id }, { stove }) => (id === SECOND_LOOK ? splitKey(stove).stove : stove);
 
 /** A study says what its looks are held against; a second look is held against what the first one was. */
-async function beginLook(app, study, { stove, repeat }, trouble) {
-  const isSecond = study.id === SECOND_LOOK;
-  const { checklist_hash: hash, body } = isSecond ? (await readStove(stove)).inspections[0] ?? {} : { ...study, body: study };
+async function beginLook(app, study, look, trouble) {
+  const { checklist_hash: hash, body } = study.id === SECOND_LOOK ? (await readStove(look.stove)).inspections[0] ?? {} : { ...study, body: study };
   const compiled = hash && await findChecklist(hash);
   if (!compiled) return trouble.append(say("study.no_checklist"));
   return app.start(newLook({ compiled, hash, batch: { size: body.size, attributes: body.batch_attributes }, checks: study.checks,
-    stove: serialOf(study, { stove }), look: { study: study.id, stove, repeat }, inspector: app.inspector, started_at: app.now() }));
+    stove: serialOf(study, look), look: { study: study.id, ...look }, inspector: app.inspector, started_at: app.now() }));
 }
 
 export async function studyScreen(app, id) {

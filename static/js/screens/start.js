@@ -1,6 +1,6 @@
 // What comes before a walk: a safe address, joining the yard, who inspects, which stove, who made it. And settings.
 import { isShort, newDraft } from "../inspection/draft.js";
-import { readSerial } from "../inspection/stove.js";
+import { hasCheckCharacter, readSerial } from "../inspection/stove.js";
 import { setMeta } from "../store/keep.js";
 import { listStoveKeys } from "../store/outbox.js";
 import { enrol, sendAllNow, status, syncNow } from "../sync/exchange.js";
@@ -31,13 +31,6 @@ export function lossNotice({ lost, last_saved_at }, go) {
   return page({ title: say("loss.title"), className: "alarm", actions: [button("loss.go", "go", go)] },
     h("p", { class: "strong", role: "alert" }, say("loss.what", { n: lost })),
     last_saved_at && h("p", null, say("loss.when", { day: showDay(last_saved_at), time: showTime(last_saved_at) })), h("p", null, say("loss.todo")));
-}
-
-/** ISO/IEC 7064 MOD 37,36 over 0-9 A-Z: whether the last sign fits the others. Twin of inspection/check_character.py. */
-export function hasCheckCharacter(code) {
-  let carry = 36;
-  for (const sign of code.slice(0, -1)) carry = ((carry + parseInt(sign, 36)) % 36 || 36) * 2 % 37;
-  return (carry + parseInt(code.slice(-1), 36)) % 36 === 1;
 }
 
 export function joinScreen(app) {
@@ -148,10 +141,9 @@ export async function nextScreen(app) {
 
 /** Whether photos wait for Wi-Fi, and what this phone can know of its network. */
 function photoSettings(app, { is_wifi_only, photos }) {
-  const turn = () => setMeta("is_wifi_only", !is_wifi_only).then(() => app.refresh());
   return [h("h2", null, say("settings.photos")),
     photos.refused > 0 && h("p", { class: "note" }, say("settings.photos_refused", { n: photos.refused })),
-    h("ul", { class: "rows" }, row({ text: say("settings.wifi_only"), pressed: Boolean(is_wifi_only), onclick: turn,
+    h("ul", { class: "rows" }, row({ text: say("settings.wifi_only"), pressed: Boolean(is_wifi_only), onclick: () => setMeta("is_wifi_only", !is_wifi_only).then(() => app.refresh()),
       under: is_wifi_only && !isFreeNetwork(navigator.connection) && say("settings.network_costly") })),
     photos.waiting + photos.refused > 0 && button("settings.photos_send", "plain wide", async () => app.refresh({ sent: await sendAllNow() }))];
 }

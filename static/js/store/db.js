@@ -172,8 +172,8 @@ export function prunePhotos(nowMs, keptDays = KEPT_PHOTO_DAYS) {
  */
 export async function layBallast() {
   const { quota, usage } = await navigator.storage?.estimate?.().catch(() => ({})) ?? {};
-  if (quota - usage < MUCH_ROOM_BYTES) return undefined;
-  return withStores(["meta"], "readwrite", async ({ meta }) => {
+  if (quota - usage < MUCH_ROOM_BYTES) return;
+  await withStores(["meta"], "readwrite", async ({ meta }) => {
     if (await ask(meta.getKey("ballast"))) return;
     const bytes = new Uint8Array(BALLAST_BYTES);
     for (let at = 0; at < BALLAST_BYTES; at += MOST_CHANCE_BYTES) crypto.getRandomValues(bytes.subarray(at, at + MOST_CHANCE_BYTES));

@@ -209,7 +209,6 @@ async function takePush(run, batch, { data, have }) {
   // at once, as long as an answer settles anything.
   const again = new Set(data.results.filter((result) => result?.outcome !== undefined).map((result) => result.id));
   for (const id of ids) if (settled.length === 0 || again.has(id)) run.aside.add(id);
-  return undefined;
 }
 
 // --- Pull

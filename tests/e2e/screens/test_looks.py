@@ -2,7 +2,6 @@
 
 import json
 
-import httpx
 import pytest
 
 from qcapp.inspection.serial import build_tag_serial
@@ -18,8 +17,9 @@ from tests.e2e.server import BATCH, open_small_yard, read_checklist
 SECOND = {"code": "I02", "name": "Gila", "trades": [], "started_on": None, "is_inspector": True}
 TAGGED = {**BATCH, "code": "B2", "title": "Tagged batch", "attributes": {"painted": False, "checked_serials": True}, "serial_prefix": "B2-",
           "opened_on": "2026-10-01"}
-STUDY = {"title": "Legs and width", "checklist": "finished-stove", "batch": "B1", "stoves": "B1-001 B1-002", "inspectors": ["I01", "I02"],
-         "repeats": "1", "checks": ["leg-rock", "door-opening-width"]}
+CHECKS = {"leg-rock", "door-opening-width"}
+STUDY = "title=Legs+and+width&checklist=finished-stove&batch=B1&stoves=B1-001+B1-002&repeats=1&inspectors=I01&inspectors=I02" + "".join(
+    f"&checks={check}" for check in sorted(CHECKS))
 
 
 @pytest.fixture(scope="module")
@@ -121,7 +121,10 @@ def test_reading_too_close_to_call_is_read_a_second_time(phone):
 
 def test_study_is_run_blind_and_in_its_order(phone, server):
     page = phone.page
-    assert httpx.post(f"{server.address}/yard/studies", data=STUDY).status_code == 303
+    server.sign_in(page.context)
+    headers = {"Origin": server.address, "Content-Type": "application/x-www-form-urlencoded"}
+    answer = page.request.post(f"{server.address}/yard/studies", data=STUDY, headers=headers, max_redirects=0)
+    assert answer.status == 303
     ((_state, planned),) = list_log(server, "study")
     page.reload()
     for left in ("2", "1"):
@@ -137,12 +140,12 @@ def test_study_is_run_blind_and_in_its_order(phone, server):
     show(page, "#/mine")
     assert page.get_by_text("No stove was saved on this phone today.").is_visible()
     found = send(page, server, "study_answer", 2)
-    order = httpx.get(f"{server.address}/yard/studies/{planned['id']}/sheet/I01").text
+    order = page.request.get(f"{server.address}/yard/studies/{planned['id']}/sheet/I01").text()
     serials = [event["body"]["stove"] for _state, event in found]
     assert order.index(serials[0]) < order.index(serials[1]) and set(serials) == {"B1-001", "B1-002"}
     assert {(state, event["inspector"], event["body"]["study"], event["body"]["repeat"], event["stove"], event["checklist"]) for state, event in found} == {
         ("counted", "I01", planned["id"], 1, None, None)}
-    assert all(set(event["body"]["answers"]) == set(STUDY["checks"]) for _state, event in found)
+    assert all(set(event["body"]["answers"]) == CHECKS for _state, event in found)
     choose(page, "Gila")
     page.get_by_role("link", name="Legs and width 2").wait_for()
 
