@@ -41,7 +41,7 @@ IMPURE_MODULES = {"random", "secrets", "time", "os", "socket", "subprocess", "re
 IMPURE_CALLS = {"now", "utcnow", "today", "uuid1", "uuid4", "uuid7", "urandom", "getenv"}
 
 # Only leftward.
-JS_ORDER = ("checklist", "inspection", "store", "sync", "offline", "screens", "main.js")
+JS_ORDER = ("inspection", "store", "sync", "offline", "screens", "main.js")
 JS_IMPORT = re.compile(r"""(?:\bfrom\s*|\bimport\s*\(?\s*)["']([^"']+)["']""")
 
 

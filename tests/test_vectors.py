@@ -45,8 +45,6 @@ FORMS: dict[str, list[set[str]]] = {
     "fold": [{"events", "inspections", "disposition", "corrected_twice", "verdicts"}],
     "serial": [{"serial", "tag"}, {"typed", "prefix", "is_checked", "serial"}],
 }
-# Read by the server alone so far; tests/js/inspection/vectors.js names the same.
-NOT_ON_THE_PHONE = {"serial"}
 CASE_KEYS = {"description", "check", "inputs", "size", "batch", "tests"}
 LONGEST_DESCRIPTION = 100
 
@@ -185,10 +183,9 @@ def test_every_disposition_is_proposed_and_asked_about() -> None:
 
 
 def test_phone_runs_as_many_vectors_as_python(capsys: pytest.CaptureFixture) -> None:
-    python = {file: sum(len(case["tests"]) for case in cases) for file, cases in FILES.items()
-              if file.split("/")[0] not in NOT_ON_THE_PHONE}
+    python = {file: sum(len(case["tests"]) for case in cases) for file, cases in FILES.items()}
     phone = json.loads(run_node("inspection/count_vectors.js"))
     with capsys.disabled():
         print(f"\nvectors: python {sum(python.values())}, phone {sum(phone.values())}")
     assert phone == python
-    assert {file.split("/")[0] for file in phone} == set(RUNNERS) - NOT_ON_THE_PHONE
+    assert {file.split("/")[0] for file in phone} == set(RUNNERS)

@@ -1,6 +1,6 @@
 """The immutable record: its shape, its canonical bytes, its hash, the key of its stove.
 
-The phone seals an event (twin: static/js/inspection/event.js); the server only reads and checks
+The phone seals an event (twin: static/js/inspection/stove.js); the server only reads and checks
 it. Unknown fields are kept, so that an older server loses nothing of a newer phone's work. The
 rule for bytes and hash is tests/vectors/event/.
 """
@@ -116,7 +116,7 @@ def event_hash(raw: Mapping[str, Any]) -> str:
 def build_uuid7(milliseconds: int, random_bits: int) -> str:
     """A UUID of version 7 (RFC 9562, section 5.7): Unix time, then 80 bits of which 6 are fixed.
 
-    Twin of uuid7 in static/js/inspection/event.js.
+    Twin of uuid7 in static/js/inspection/stove.js.
     """
     number = (milliseconds << 80) | random_bits
     number = (number & ~(0xF << 76)) | (0x7 << 76)

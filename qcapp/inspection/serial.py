@@ -47,7 +47,8 @@ def check_tag_serial(typed: str) -> str:
     if not point or not serial or len(check) != 1:
         raise BadInput(f"{text!r} has no check character", "serial", "type it as on the tag: the serial, a point, one more sign")
     # Upper case makes ASCII of some other letters, so the text itself is asked too.
-    if not text.isascii() or not has_check_character(_signs_of(serial) + check):
+    signs = _signs_of(serial)
+    if not text.isascii() or not signs or not has_check_character(signs + check):
         raise BadInput(f"{text!r} is mistyped: its check character does not fit", "serial", "compare it with the tag, sign by sign")
     return serial
 

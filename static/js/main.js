@@ -1,20 +1,18 @@
 // Puts the app together: what is known, which screen shows, and that every tap is stored.
 import { atFirstOpen } from "./inspection/draft.js";
-import { deleteDraft, dismissLoss, dropLoosePhotos, findChecklist, findDraft, findLoss, getMeta, getReference, listDrafts, saveDraft, setMeta } from "./store/keep.js";
+import * as keep from "./store/keep.js";
 import { switchVersion } from "./offline/worker_link.js";
 import { onChange } from "./store/outbox.js";
 import { startSync } from "./sync/exchange.js";
-import { handoverScreen, mineScreen, reworkScreen, stoveScreen, todayScreen } from "./screens/home.js";
-import { brokenScreen, insecureScreen, installScreen, joinScreen, lossScreen, nextScreen, settingsScreen, whoScreen } from "./screens/start.js";
-import { notSavedScreen, reviewScreen, savedScreen } from "./screens/review.js";
-import { partsScreen, walkScreen } from "./screens/walk.js";
+import * as home from "./screens/home.js";
+import * as start from "./screens/start.js";
+import * as review from "./screens/review.js";
+import * as walk from "./screens/walk.js";
 import { draftRoute, h, say, shape, useWords } from "./screens/view.js";
 
-const SCREENS = {
-  today: todayScreen, next: nextScreen, walk: walkScreen, parts: partsScreen, review: reviewScreen, saved: savedScreen,
-  rework: reworkScreen, mine: mineScreen, stove: stoveScreen, join: joinScreen, who: whoScreen, settings: settingsScreen,
-  handover: handoverScreen,
-};
+// The address #/today shows todayScreen(app) of one of these, #/stove/KEY stoveScreen(app, KEY).
+const MODULES = { ...home, ...start, ...review, ...walk };
+const screenOf = (name) => MODULES[`${name}Screen`];
 // These show what the sync changes; others are left alone so that nothing moves under a thumb.
 const REPAINTED = ["today", "saved", "mine", "settings"];
 // A second tap of a quick thumb must not land on the next check's buttons. Typing is never held up.
@@ -28,8 +26,8 @@ let drafting = Promise.resolve();
 let painted = null;
 let turns = 0;
 
+// Beside these it holds, once they are known: reference, inspector, chosenBatch, draft, compiled, form, saved, sent.
 const app = {
-  reference: null, inspector: null, chosenBatch: null, draft: null, compiled: null, form: null, saved: null, sent: null,
   build: document.querySelector("meta[name=app-build]")?.content ?? "",
 
   hasUpdate: false, switchVersion,
@@ -47,32 +45,32 @@ const app = {
 
   async chooseInspector(code) {
     app.inspector = code;
-    await setMeta("inspector", code);
+    await keep.setMeta("inspector", code);
     app.go("#/today");
   },
 
   async chooseBatch(code) {
     app.chosenBatch = code;
-    await setMeta("batch", code);
+    await keep.setMeta("batch", code);
     app.refresh();
   },
 
   async listPaused() {
-    return (await listDrafts()).filter((draft) => draft.key !== app.draft?.key);
+    // Nobody goes on with the blind look of another.
+    return (await keep.listDrafts()).filter((draft) => draft.key !== app.draft?.key && !(draft.look && draft.inspector !== app.inspector));
   },
 
   /** Begins a draft at its first open check, or goes on with the one this phone already has of that stove. */
   async start(draft) {
-    const same = await findDraft(draft.key);
-    const compiled = await findChecklist(draft.checklist_hash);
+    const same = await keep.findDraft(draft.key);
+    const compiled = await keep.findChecklist(draft.checklist_hash);
     return app.resume(same ?? (draft.at.screen ? draft : atFirstOpen(compiled, draft)));
   },
 
   async resume(draft) {
-    app.compiled = await findChecklist(draft.checklist_hash);
+    app.compiled = await keep.findChecklist(draft.checklist_hash);
     app.form = null;
-    app.keep({ ...draft, is_open: true });
-    app.go(draftRoute(app.draft));
+    app.goOn({ ...draft, is_open: true });
   },
 
   pause() {
@@ -85,16 +83,22 @@ const app = {
     const { key, answers } = app.draft;
     app.draft = null;
     await drafting;
-    await deleteDraft(key);
-    await dropLoosePhotos(Object.values(answers).flatMap((answer) => answer.photos ?? []));
+    await keep.deleteDraft(key);
+    await keep.dropLoosePhotos(Object.values(answers).flatMap((answer) => answer.photos ?? []));
     app.go("#/today");
   },
 
   /** Takes the draft and stores it behind earlier taps; says so when the phone does not keep it. */
   keep(draft) {
     app.draft = draft;
-    drafting = drafting.then(() => saveDraft(draft))
+    drafting = drafting.then(() => keep.saveDraft(draft))
       .then(() => { warning.textContent = ""; }, () => { warning.textContent = say("not_saved.draft"); });
+  },
+
+  /** Takes the draft and shows where it goes on. */
+  goOn(draft) {
+    app.keep(draft);
+    app.go(draftRoute(draft));
   },
 
   change(draft) {
@@ -114,7 +118,7 @@ const app = {
         const again = await new Promise((resolve) => {
           app.leaveAlarm = () => resolve(false);
           const back = () => { resolve(false); app.refresh(); };
-          root.replaceChildren(notSavedScreen({ error, back, retry: () => resolve(true) }));
+          root.replaceChildren(review.notSavedNotice({ error, back, retry: () => resolve(true) }));
         });
         if (!again) return false;
       }
@@ -145,40 +149,40 @@ const app = {
 
   async reload() {
     [app.reference, app.inspector, app.chosenBatch] = await Promise.all([
-      getReference(), getMeta("inspector"), getMeta("batch")]);
+      keep.getReference(), keep.getMeta("inspector"), keep.getMeta("batch")]);
   },
 };
 
 function readRoute() {
   const join = location.hash.match(/^#join=([0-9A-Za-z-]{8,9})$/);
   if (join) app.joinCode = join[1];
-  if (join) return { name: "join", params: [] };
+  if (join) return { name: "join" };
   const [name, ...params] = location.hash.slice(2).split("/").map(decodeURIComponent);
-  return { name: SCREENS[name] ? name : "today", params };
+  return { name: screenOf(name) ? name : "today", params };
 }
 
 function permitted(route) {
-  if (!app.reference) return { name: "join", params: [] };
-  if (!app.inspector && !["who", "join"].includes(route.name)) return { name: "who", params: [] };
+  if (!app.reference) return { name: "join" };
+  if (!app.inspector && !["who", "join"].includes(route.name)) return { name: "who" };
   return route;
 }
 
 async function show() {
   const turn = ++turns;
   app.leaveAlarm?.();
-  const route = permitted(readRoute());
-  const address = [route.name, ...route.params].join("/");
+  const { name, params = [] } = permitted(readRoute());
+  const address = [name, ...params].join("/");
   const moved = painted?.address !== address;
   const focused = document.activeElement?.id;
   const scrolled = root.querySelector(".content, .checks")?.scrollTop ?? 0;
-  const screen = await SCREENS[route.name](app, ...route.params);
+  const screen = await screenOf(name)(app, ...params);
   // A slower screen asked for earlier must not cover the one asked for last.
   if (turn !== turns || !(screen instanceof Element)) return;
   root.replaceChildren(screen);
   root.querySelector("dialog")?.showModal();
   const asked = screen.querySelector("#ui-pass") && app.draft.at.check;
   if (moved || (asked && asked !== painted.asked)) settle();
-  painted = { name: route.name, address, asked };
+  painted = { name, address, asked };
   if (moved) root.querySelector("h1")?.focus({ preventScroll: true });
   else restore(focused, scrolled);
   root.querySelector("#ui-now")?.scrollIntoView({ block: "nearest" });
@@ -198,22 +202,22 @@ function restore(id, scrolled) {
 
 /** The browser can lose its store without a word; whoever inspects must hear of it before going on. */
 async function showLoss() {
-  const loss = await findLoss();
-  if (loss) await new Promise((resolve) => root.replaceChildren(lossScreen(loss, resolve)));
-  if (loss) await dismissLoss();
+  const loss = await keep.findLoss();
+  if (loss) await new Promise((resolve) => root.replaceChildren(start.lossNotice(loss, resolve)));
+  if (loss) await keep.markLoss({ is_seen: true });
 }
 
 async function boot() {
   const words = await fetch(new URL("../words/en.json", import.meta.url));
   useWords(await words.json(), "en");
   document.body.append(stampBox, warning);
-  if (!isSecureContext) return root.replaceChildren(insecureScreen());
+  if (!isSecureContext) return root.replaceChildren(start.insecureNotice());
   await app.reload();
-  if (navigator.standalone === false && !app.reference) return root.replaceChildren(installScreen(readRoute() && app.joinCode));
-  const open = (await listDrafts()).find((draft) => draft.is_open);
+  if (navigator.standalone === false && !app.reference) return root.replaceChildren(start.installNotice(readRoute() && app.joinCode));
+  const open = (await keep.listDrafts()).find((draft) => draft.is_open);
   if (open && app.reference) {
     app.draft = open;
-    app.compiled = await findChecklist(open.checklist_hash);
+    app.compiled = await keep.findChecklist(open.checklist_hash);
     history.replaceState(null, "", draftRoute(open));
   }
   await showLoss();
@@ -225,4 +229,4 @@ async function boot() {
   return startSync();
 }
 
-boot().catch((error) => root.replaceChildren(brokenScreen(error)));
+boot().catch((error) => root.replaceChildren(start.brokenNotice(error)));

@@ -40,7 +40,7 @@ def test_mistyped_code_is_told_from_an_unknown_one():
 def test_phone_and_server_agree():
     texts = [text + check for text, check in PUBLISHED] + ["K7MPQ4XA", "K7MPQ4X", "", "A", "A12425GABC1234002N"]
     script = (
-        'import { hasCheckCharacter } from "./static/js/screens/start.js";'
+        'import { hasCheckCharacter } from "./static/js/inspection/stove.js";'
         f"console.log(JSON.stringify({json.dumps(texts)}.map(hasCheckCharacter)))"
     )
     done = subprocess.run(["node", "--input-type=module", "-e", script], cwd=ROOT, stdout=subprocess.PIPE, check=True, timeout=60)

@@ -2,17 +2,15 @@
 import { createHash } from "node:crypto";
 import { createInterface } from "node:readline";
 
-import { parseNumber, numberValue } from "../../static/js/checklist/number.js";
-import { canonicalJson, eventHash } from "../../static/js/inspection/event.js";
-import { allowedDispositions, countsAsFail, judgeAnswers, neededChecks } from "../../static/js/inspection/judge.js";
-import { foldStove } from "../../static/js/inspection/stove.js";
+import { canonicalJson, eventHash, foldStove } from "../../static/js/inspection/stove.js";
+import { allowedDispositions, countsAsFail, judgeAnswers, neededChecks, parseNumber } from "../../static/js/inspection/judge.js";
 
 const sha256 = (bytes) => createHash("sha256").update(bytes).digest("hex");
 
 const TASKS = {
   number({ text }) {
     const canonical = parseNumber(text);
-    return { canonical, value: canonical === null ? null : numberValue(canonical) };
+    return { canonical, value: canonical === null ? null : Number(canonical) };
   },
   judge({ checklist, answers, context }) {
     const judgements = judgeAnswers(checklist, answers, context);

@@ -1,9 +1,9 @@
 // The inspection being made: a plain object that is stored at every tap.
 // Every function here gives back a new draft or reads one; no clock, no storage, no page.
-import { allowedDispositions, countsAsFail, judgeAnswers, neededChecks } from "./judge.js";
+import { allowedDispositions, countsAsFail, judgeAnswers, judgeCheck, neededChecks } from "./judge.js";
 
 // Readings come before what is judged by eye and hand, so that one tap may pass all ticks of a part.
-const WALK_RANK = { measure: 0, count: 0, readings: 0, choice: 0, calculated: 1, tick: 2 };
+const rankOf = ({ kind }) => ["calculated", "tick"].indexOf(kind);
 
 /** Whether a sample was agreed for this stage and the stove is not in it: then only critical checks are asked. */
 export function isShort({ sample }, stage, stove) {
@@ -31,6 +31,11 @@ export function newDraft({ compiled, hash, batch, stove, inspector, crew, starte
     at: { part: null, check: null },
     is_open: true,
   };
+}
+
+/** A blind look: nothing given before is in it. look: {study, stove, repeat} as recorded; checks: ids asked, all when absent. */
+export function newLook({ look, checks, ...fields }) {
+  return { ...newDraft(fields), key: Object.values(look).join("/"), kind: "study_answer", stage: null, look, checks };
 }
 
 /** Answers of several inspections of one stove put together: what was given later replaces what was before. */
@@ -65,12 +70,12 @@ export function newReinspection(fields, inspections) {
 /** A correction of inspections[index]: starts from its answers and replaces its whole body. */
 export function newCorrection({ stage, stove, checklist, inspector }, inspections, index) {
   const { id, batch, checklist_hash, body } = inspections[index];
+  const { size, batch_attributes, crew, started_at } = body;
   const answers = mergeAnswers(inspections.slice(0, index + 1));
   return {
-    key: `${stage}/${stove}/correction`, kind: "correction", corrects: id, stage, stove, batch, size: body.size,
-    batch_attributes: body.batch_attributes, checklist, checklist_hash, inspector, crew: body.crew,
-    started_at: body.started_at, answers, carried: Object.keys(answers).filter((check) => !body.answers[check]),
-    is_short: body.scope === "critical", at: { part: null, check: null, screen: "review" }, is_open: true,
+    key: `${stage}/${stove}/correction`, kind: "correction", stage, stove, batch, size, batch_attributes, checklist, checklist_hash, inspector, crew, started_at,
+    is_short: body.scope === "critical", answers, carried: Object.keys(answers).filter((check) => !body.answers[check]),
+    at: { part: null, check: null, screen: "review" }, is_open: true, corrects: id,
   };
 }
 
@@ -86,11 +91,10 @@ export function contextOf(draft) {
   return { size: draft.size, batch: draft.batch_attributes };
 }
 
-/** {check_id: {verdict, reason, value}} of the answers so far; what a short look leaves out is missing, "not-asked". */
+/** {check_id: {verdict, reason, value}} of the answers so far; what a short or a blind look leaves out is missing, "not-asked". */
 export function judgeDraft(compiled, draft) {
   const judgements = judgeAnswers(compiled, draft.answers, contextOf(draft));
-  if (!draft.is_short) return judgements;
-  const needed = neededChecks(compiled.checks, true);
+  const needed = draft.checks ?? neededChecks(compiled.checks, draft.is_short);
   for (const { id } of compiled.checks) {
     if (judgements[id].verdict === "missing" && !needed.includes(id)) judgements[id].reason = "not-asked";
   }
@@ -112,9 +116,14 @@ export function patchAnswer(draft, checkId, change) {
   return setAnswer(draft, checkId, Object.fromEntries(kept));
 }
 
-/** Puts one reading in its place; earlier places stay as they are. */
+/** Readings that stand beside the one being typed: a measure's second one goes when the first is typed again. */
+export function readingsBeside(check, values, index) {
+  return check.kind === "measure" ? values.slice(0, index) : [...values];
+}
+
+/** Puts one reading in its place; the other places stay as they are. */
 export function setReading(draft, check, index, text) {
-  const values = [...(draft.answers[check.id]?.values ?? [])];
+  const values = readingsBeside(check, draft.answers[check.id]?.values ?? [], index);
   values[index] = text;
   return patchAnswer(draft, check.id, { values, mark: undefined, fault: undefined });
 }
@@ -123,7 +132,13 @@ export function setReading(draft, check, index, text) {
 export function openReading(draft, check) {
   const have = draft.answers[check.id]?.values?.length ?? 0;
   const need = check.kind === "readings" ? check.n : 1;
-  return have < need ? have : 0;
+  return have < need || asksTwice(draft, check) ? have : 0;
+}
+
+/** Whether a second reading is wanted: of a measure whose only reading is too close to call. */
+export function asksTwice(draft, check) {
+  return check.kind === "measure" && draft.answers[check.id]?.values?.length === 1
+    && judgeCheck(check, draft.answers, contextOf(draft)).verdict === "doubtful";
 }
 
 export function dropCarried(draft) {
@@ -138,7 +153,7 @@ const isAsked = (judgement) => !["condition-not-met", "not-asked"].includes(judg
 export function checksOfPart(compiled, judgements, part) {
   return compiled.checks
     .filter((check) => check.part === part && isAsked(judgements[check.id]))
-    .sort((a, b) => WALK_RANK[a.kind] - WALK_RANK[b.kind]);
+    .sort((a, b) => rankOf(a) - rankOf(b));
 }
 
 /** Parts in walk order that have anything to ask of this stove. */
@@ -157,24 +172,20 @@ export function openChecks(compiled, judgements, part) {
   return checksOfPart(compiled, judgements, part).filter((check) => isOpen(check, judgements));
 }
 
-export function isPartDone(compiled, judgements, part) {
-  return openChecks(compiled, judgements, part).length === 0;
+/** The first of the list after the given id, round the end, for which `isWanted` holds; null when there is none. */
+function findAfter(list, after, isWanted) {
+  const start = list.findIndex(({ id }) => id === after) + 1;
+  return [...list.slice(start), ...list.slice(0, start)].find(isWanted) ?? null;
 }
 
 /** Next open check of the part after the given one, round the end; null when the part is done. */
-export function nextOpenCheck(compiled, judgements, part, after = null) {
-  const checks = checksOfPart(compiled, judgements, part);
-  const start = checks.findIndex((check) => check.id === after) + 1;
-  const turned = [...checks.slice(start), ...checks.slice(0, start)];
-  return turned.find((check) => isOpen(check, judgements)) ?? null;
+export function nextOpenCheck(compiled, judgements, part, after) {
+  return findAfter(checksOfPart(compiled, judgements, part), after, (check) => isOpen(check, judgements));
 }
 
 /** Next part with an open check after the given one, round the end; null when all are done. */
-export function nextOpenPart(compiled, judgements, after = null) {
-  const parts = walkParts(compiled, judgements);
-  const start = parts.findIndex((part) => part.id === after) + 1;
-  const turned = [...parts.slice(start), ...parts.slice(0, start)];
-  return turned.find((part) => !isPartDone(compiled, judgements, part.id)) ?? null;
+export function nextOpenPart(compiled, judgements, after) {
+  return findAfter(walkParts(compiled, judgements), after, ({ id }) => nextOpenCheck(compiled, judgements, id));
 }
 
 /** The same draft at the first open check of the part, or at the review when there is no part left. */
@@ -209,8 +220,7 @@ export function passTicks(draft, ticks) {
 /** The fault that a number's side or a one-entry list leaves no doubt about, else null. */
 export function plainFault(check, judgement) {
   if (check.faults.length === 1) return check.faults[0].id;
-  const side = { "below-lower": "below", "near-lower": "below",
-    "above-upper": "above", "near-upper": "above" }[judgement.reason];
+  const side = { lower: "below", upper: "above" }[judgement.reason.split("-")[1]];
   const fitting = check.faults.filter((fault) => side && fault.side === side);
   return fitting.length === 1 ? fitting[0].id : null;
 }
@@ -263,12 +273,13 @@ export function inspectionBody(compiled, draft, disposition) {
   return { size, batch_attributes, started_at, crew, answers, verdicts, disposition, ...scope };
 }
 
-/** Fields handed to the outbox; reason is asked for a correction only. */
+/** Fields handed to the outbox; reason is asked for a correction only. A blind look (draft.look) is of no stove's history. */
 export function recordFields(compiled, draft, disposition, reason) {
   const body = inspectionBody(compiled, draft, disposition);
   const { kind, inspector, batch, stage, stove, checklist, checklist_hash } = draft;
   const photos = [...new Set(Object.values(body.answers).flatMap((answer) => answer.photos ?? []))];
   const fields = { kind, inspector, batch, stage, stove, checklist, checklist_hash, photos };
+  if (draft.look) return { kind, inspector, photos, body: { ...draft.look, answers: body.answers } };
   if (kind !== "correction") return { ...fields, body };
   return { ...fields, corrects: draft.corrects, body: { reason, replacement: body } };
 }

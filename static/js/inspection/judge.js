@@ -4,7 +4,23 @@
  * a change of rule goes into the vectors first, then into both. Nothing is rounded before it is compared.
  */
 
-import { numberValue, parseNumber } from "../checklist/number.js";
+// --- What a typed text means as a number: one written grammar for both languages. The rule is
+// tests/vectors/number/; the other reading of it is qcapp/inspection/number.py.
+
+// Listed by hand because trim() and Python's strip() remove different characters.
+export const OUTER_SPACES = /^[ \t\n\r\u00a0\u202f]+|[ \t\n\r\u00a0\u202f]+$/g;
+const CANONICAL = /^[0-9]{1,7}(?:\.[0-9]{1,4})?$/;
+
+/** Canonical text of a typed number ("12,50" -> "12.50"), or null when it is not one. */
+export function parseNumber(text) {
+  if (typeof text !== "string") return null;
+  const canonical = text.replace(OUTER_SPACES, "").replace(/[,\u066b]/g, ".")
+    // Arabic-Indic and Persian digits: the last four bits of each are its value.
+    .replace(/[\u0660-\u0669\u06f0-\u06f9]/g, (digit) => digit.charCodeAt(0) & 15);
+  return CANONICAL.test(canonical) ? canonical : null;
+}
+
+// --- Verdicts
 
 // A sum of typed decimals is a hair off in binary (0.1 + 0.2 is not 0.3). This share of the limit
 // is forgiven; it is far below the smallest step of any tool.
@@ -80,7 +96,7 @@ function judgeReadings(check, texts, context) {
   // Array.from also visits the places that were skipped while typing.
   const canonical = Array.isArray(texts) ? Array.from(texts, parseNumber) : [null];
   if (canonical.includes(null)) return missing("not-a-number");
-  const numbers = canonical.map(numberValue);
+  const numbers = canonical.map(Number);
   const needed = check.kind === "readings" ? check.n : 1;
   if (check.kind === "count" && !numbers.every(Number.isInteger)) return missing("not-whole");
   if (!numbers.every((number) => isPossible(check, number))) return missing("impossible");
@@ -122,10 +138,16 @@ function judgeValue(check, value, context, isMean = false) {
   if (!limits) return missing("no-limits");
   if (isBelow(value, limits.lower)) return judgement("fail", "below-lower", value);
   if (isAbove(value, limits.upper)) return judgement("fail", "above-upper", value);
-  const { accept_lower, accept_upper, twice_lower, twice_upper } = limits;
-  if (isBelow(value, (isMean ? twice_lower : null) ?? accept_lower)) return judgement("doubtful", "near-lower", value);
-  if (isAbove(value, (isMean ? twice_upper : null) ?? accept_upper)) return judgement("doubtful", "near-upper", value);
+  const { accept_lower, accept_upper } = isMean ? limitsOfMean(limits) : limits;
+  if (isBelow(value, accept_lower)) return judgement("doubtful", "near-lower", value);
+  if (isAbove(value, accept_upper)) return judgement("doubtful", "near-upper", value);
   return judgement("pass", "within", value);
+}
+
+/** The limits that the mean of two readings is held against: nearer by what repeating makes smaller, where that is known. */
+export function limitsOfMean(limits) {
+  const { twice_lower, twice_upper, accept_lower, accept_upper } = limits;
+  return { ...limits, accept_lower: twice_lower ?? accept_lower, accept_upper: twice_upper ?? accept_upper };
 }
 
 function isPossible(check, number) {

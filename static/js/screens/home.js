@@ -1,12 +1,11 @@
 // Where the inspector starts from: today, stoves that wait for a second look, stoves of this phone.
-import { foldStove } from "../inspection/stove.js";
-import { stoveKey } from "../inspection/event.js";
-import { newCorrection, newReinspection, proposeSerial } from "../inspection/draft.js";
+import { foldStove, stoveKey } from "../inspection/stove.js";
+import { newCorrection, newLook, newReinspection, proposeSerial } from "../inspection/draft.js";
 import { findChecklist, findPhoto } from "../store/keep.js";
 import { listEvents, listMine, listStoveKeys, record } from "../store/outbox.js";
 import { status, syncNow } from "../sync/exchange.js";
 import { packHandover, takeHandover } from "../sync/call.js";
-import { button, draftRoute, h, page, pick, row, say, shape, showDay, showTime } from "./view.js";
+import { button, draftRoute, formatNumber, h, page, pick, row, say, shape, showDay, showTime, wordsField } from "./view.js";
 
 const MB = 1_000_000;
 const MANY_PHOTOS = 20;
@@ -53,7 +52,7 @@ async function batchRow(app, batch) {
     const params = { done, n: batch.planned, title: pick(compiled.title) };
     return h("small", null, say(stages.length > 1 ? "today.stage_done" : "today.done", params));
   });
-  return row({ mark: h("span", { class: "radio" }), pressed: batch.code === app.batchCode(), text: batch.title ?? batch.code,
+  return row({ pressed: batch.code === app.batchCode(), text: batch.title ?? batch.code,
     under: [counts, sampleLine(batch, keys)], onclick: () => app.chooseBatch(batch.code) });
 }
 
@@ -82,23 +81,20 @@ async function sendLines(app) {
 /** Opened from the home screen. In a tab, above all a private one, the browser may forget everything. */
 const isInstalled = () => navigator.standalone || matchMedia("(display-mode: standalone)").matches;
 
-function saveFile(file) {
-  h("a", { href: URL.createObjectURL(file), download: file.name }).click();
-}
-
 /** Unsent work as a file: to save, to share, to take in. It stays unsent here until the server names it. */
 export function handoverScreen(app) {
   const said = h("p", { role: "status", class: "note" });
   const tell = (key, work) => work.then((found) => { said.textContent = say(key, found); },
-    (error) => { said.textContent = say(error.text_key ?? "not_saved.error", { error: error.message }); });
+    (error) => { said.textContent = say(error.text_key ?? "not_saved.error", { error: error.message || error.name }); });
   const hand = (way) => () => tell("handover.saved", packHandover().then(async (packed) => {
     await way(packed.file);
     return packed;
   }));
+  const save = (file) => h("a", { href: URL.createObjectURL(file), download: file.name }).click();
   const share = (file) => navigator.share({ files: [file] });
   const canShare = navigator.canShare?.({ files: [new File([], "a.txt", { type: "text/plain" })] });
   return page({ title: say("handover.title"), back: app.draft ? draftRoute(app.draft) : "#/today" },
-    h("p", null, say("handover.how")), button("handover.save", "plain wide", hand(saveFile)), canShare && button("handover.share", "plain wide", hand(share)),
+    h("p", null, say("handover.how")), button("handover.save", "plain wide", hand(save)), canShare && button("handover.share", "plain wide", hand(share)),
     said, h("h2", null, say("handover.other")), h("p", null, say("handover.other_how")),
     h("label", { class: "plain", for: "ui-take" }, say("handover.take"), h("input", { type: "file", id: "ui-take", class: "beside",
       onchange: ({ target }) => tell("handover.taken", takeHandover(target.files[0])) })));
@@ -106,7 +102,7 @@ export function handoverScreen(app) {
 
 export async function todayScreen(app) {
   const batches = app.openBatches();
-  const [drafts, sending] = await Promise.all([app.listPaused(), sendLines(app)]);
+  const [drafts, sending, studies] = await Promise.all([app.listPaused(), sendLines(app), listStudies(app)]);
   const waiting = h("a", { class: "line", href: "#/rework" }, say("today.waiting_unknown"));
   listWaiting(app).then((list) => waiting.replaceChildren(say("today.waiting", { n: list.length })));
   return page({
@@ -120,22 +116,23 @@ export async function todayScreen(app) {
   h("h2", null, say("today.batches")),
   batches.length === 0 && h("p", null, say("today.no_batch")),
   h("ul", { class: "rows" }, await Promise.all(batches.map((batch) => batchRow(app, batch)))),
-  waiting, h("a", { class: "line", href: "#/mine" }, say("today.mine")),
+  waiting, studies.filter(({ left }) => left.length > 0).map(({ id, title, left }) =>
+    h("a", { class: "line", href: `#/study/${id}` }, title, h("b", null, formatNumber(left.length)))),
+  h("a", { class: "line", href: "#/mine" }, say("today.mine")),
   sending.kept, h("a", { class: "line", href: "#/settings" }, say("today.settings")));
 }
 
-const stoveHref = (key) => `#/stove/${encodeURIComponent(key)}`;
+/** Stoves as rows that open them: [{key, state, under}]. */
+const stoveRows = (app, lines) => h("ul", { class: "rows" }, lines.map(({ key, state, under }) => row({
+  mark: dispositionMark(state.disposition), text: splitKey(key).stove, under, onclick: () => app.go(`#/stove/${encodeURIComponent(key)}`),
+})));
 
 export async function reworkScreen(app) {
   const waiting = await listWaiting(app);
   return page({ title: say("rework.title"), back: "#/today" },
     waiting.length === 0 && h("p", null, say("rework.none")),
-    h("ul", { class: "rows" }, waiting.map(({ key, state, batch }) => row({
-      mark: dispositionMark(state.disposition), text: splitKey(key).stove,
-      under: say("rework.line", { disposition: say(`disposition.${state.disposition}`), batch: batch.title ?? batch.code,
-        day: showDay(state.inspections.at(-1).captured_at) }),
-      onclick: () => app.go(stoveHref(key)),
-    }))));
+    stoveRows(app, waiting.map(({ key, state, batch }) => ({ key, state, under: say("rework.line", {
+      disposition: say(`disposition.${state.disposition}`), batch: batch.title ?? batch.code, day: showDay(state.inspections.at(-1).captured_at) }) }))));
 }
 
 export async function mineScreen(app) {
@@ -143,17 +140,14 @@ export async function mineScreen(app) {
   midnight.setHours(0, 0, 0, 0);
   const rows = await listMine(midnight.toISOString());
   const keys = [...new Set(rows.map((kept) => kept.key))];
-  const lines = await Promise.all(keys.map(async (key) => ({ key, state: await readStove(key) })));
+  const lines = await Promise.all(keys.map(async (key) => {
+    const state = await readStove(key);
+    const sent = say(state.rows.some((kept) => kept.state === "unsent") ? "mine.not_sent" : "mine.sent");
+    return { key, state, under: say("mine.line", { disposition: say(`disposition.${state.disposition ?? "none"}`), sent }) };
+  }));
   return page({ title: say("mine.title"), back: "#/today" },
     keys.length === 0 && h("p", null, say("mine.none")),
-    h("ul", { class: "rows" }, lines.map(({ key, state }) => row({
-      mark: dispositionMark(state.disposition), text: splitKey(key).stove,
-      under: say("mine.line", {
-        disposition: say(`disposition.${state.disposition ?? "none"}`),
-        sent: say(state.rows.some((kept) => kept.state === "unsent") ? "mine.not_sent" : "mine.sent"),
-      }),
-      onclick: () => app.go(stoveHref(key)),
-    }))));
+    stoveRows(app, lines));
 }
 
 function faultLines(compiled, inspection) {
@@ -167,11 +161,10 @@ function faultLines(compiled, inspection) {
 }
 
 async function secondLook(app, key, state) {
-  const last = state.inspections.at(-1);
-  const batch = app.batch(last.batch);
+  const batch = app.batch(state.inspections.at(-1).batch);
   const current = app.checklistsOf(batch).find(({ compiled }) => compiled.stage === splitKey(key).stage);
   await app.start(newReinspection({ ...current, batch, stove: splitKey(key).stove, inspector: app.inspector,
-    crew: last.body.crew, started_at: app.now() }, state.inspections));
+    started_at: app.now() }, state.inspections));
 }
 
 async function correct(app, key, state, index) {
@@ -181,7 +174,7 @@ async function correct(app, key, state, index) {
 }
 
 function voidForm(app, key, inspection) {
-  const reason = h("textarea", { id: `ui-void-${inspection.id}`, rows: 2, maxlength: 500 });
+  const reason = wordsField(null, "", () => {});
   const strike = async () => {
     if (!reason.value.trim()) return reason.focus();
     await app.attempt(() => record({ kind: "void", inspector: app.inspector, batch: inspection.batch,
@@ -230,6 +223,44 @@ export async function stoveScreen(app, key) {
       .map(({ event: { body } }) => h("p", { class: "note" }, say(`stove.${body.action}`, body))),
     blocks.length === 0 && h("p", null, say("stove.voided")),
     blocks.reverse());
+}
+
+// --- Looking again without seeing what was answered before: studies, and the one stove in twenty
+
+const SECOND_LOOK = "second-look";
+
+/** [{id, title, left: looks that this inspector has still to make, each {stove, repeat}, ...}]. */
+function listStudies({ reference: { studies = [], second_looks = [] }, inspector }) {
+  const others = second_looks.filter(({ but_inspector }) => but_inspector !== inspector).map(({ stove }) => ({ stove, repeat: 1 }));
+  return Promise.all([...studies, { id: SECOND_LOOK, title: say("study.second"), orders: { [inspector]: others } }].map(async (study) => {
+    const rows = await listEvents(study.id);
+    const isDone = ({ stove, repeat }) => rows.some(({ event: { body, ...event } }) =>
+      event.inspector === inspector && body.stove === stove && body.repeat === repeat);
+    return { ...study, left: (study.orders[inspector] ?? []).filter((look) => !isDone(look)) };
+  }));
+}
+
+/** A study names serials, second looks the key of a stove. */
+const serialOf = ({ id }, { stove }) => (id === SECOND_LOOK ? splitKey(stove).stove : stove);
+
+/** A study says what its looks are held against; a second look is held against what the first one was. */
+async function beginLook(app, study, look, trouble) {
+  const { checklist_hash: hash, body } = study.id === SECOND_LOOK ? (await readStove(look.stove)).inspections[0] ?? {} : { ...study, body: study };
+  const compiled = hash && await findChecklist(hash);
+  if (!compiled) return trouble.append(say("study.no_checklist"));
+  return app.start(newLook({ compiled, hash, batch: { size: body.size, attributes: body.batch_attributes }, checks: study.checks,
+    stove: serialOf(study, look), look: { study: study.id, ...look }, inspector: app.inspector, started_at: app.now() }));
+}
+
+export async function studyScreen(app, id) {
+  const study = (await listStudies(app)).find((one) => one.id === id);
+  if (!study) return app.go("#/today");
+  const trouble = h("p", { class: "note", role: "alert" });
+  // The order of a study is part of it; of the one in twenty any may be at hand.
+  const offered = id === SECOND_LOOK ? study.left : study.left.slice(0, 1);
+  return page({ title: study.title, back: "#/today" }, h("p", null, say("study.how")),
+    h("p", { class: "strong" }, say("study.left", { n: study.left.length })), trouble,
+    offered.map((look) => button("study.begin", "plain wide", () => beginLook(app, study, look, trouble), { stove: serialOf(study, look) })));
 }
 
 /** Serial for the next stove of a batch and stage, clear of recorded stoves and paused drafts. */

@@ -5,14 +5,43 @@ import { savePhoto } from "../store/keep.js";
 import { countUnsent, record } from "../store/outbox.js";
 import { syncNow } from "../sync/exchange.js";
 import { dispositionMark, photoFigure } from "./home.js";
-import { answerWords } from "./pad.js";
-import { button, draftRoute, h, hasWord, page, pick, row, say, shape, verdictLine, walkRoute } from "./view.js";
+import { button, formatNumber, h, hasWord, page, pick, row, say, shape, sheet, showTyped, verdictLine, walkRoute, wordsField } from "./view.js";
+
+/** "97 to 103 mm", "at least 10 mm", "exactly 19". */
+export function limitWords({ lower, upper }, unit) {
+  const kind = lower === null ? "at_most" : upper === null ? "at_least" : lower === upper ? "exact" : "between";
+  return say(`limit.${kind}`, { lower, upper, unit }).trim();
+}
+
+/**
+ * A reading, or the mean of two, with the uncertainty (k = 2) it has: a second reading makes only that part
+ * smaller which differs from one to the next (JCGM 100:2008, 4.2.3).
+ */
+export function closeWords(check, value, n = 1) {
+  const uncertainty = Math.sqrt(check.uncertainty ** 2 - (n > 1 ? (check.repeatability ?? 0) ** 2 / 2 : 0));
+  return say(n > 1 ? "close.mean" : "close.one", { value, uncertainty: Number(uncertainty.toPrecision(2)), unit: check.unit });
+}
+
+/** What becomes of a doubtful reading (JCGM 106:2012, 8.2 and 8.3). */
+export const ruleWords = (check) => say(`close.${check.decision}`, { guard: check.guard_factor ?? 1 });
+
+/** Value, option or fault of an answered check, in words. */
+export function answerWords(check, answer, judgement, size) {
+  const isTwice = check.kind === "measure" && answer?.values?.length > 1;
+  const unit = check.unit ? ` ${check.unit}` : "";
+  const fault = check.faults.find(({ id }) => id === answer?.fault);
+  const value = answer?.values?.length > 1 ? answer.values.map(showTyped).join(" · ") + unit
+    : (judgement.value ?? null) !== null ? formatNumber(Number(judgement.value.toPrecision(4))) + unit : "";
+  const option = check.options?.find(({ id }) => id === answer?.option);
+  const wanted = check.kind === "calculated" && judgement.value !== null ? limitWords(check.limits[size], check.unit) : "";
+  return [value, isTwice && closeWords(check, judgement.value, 2), judgement.verdict === "doubtful" && ruleWords(check), pick(option?.title), wanted && say("walk.wanted", { limits: wanted }), pick(fault?.title), answer?.note]
+    .filter(Boolean).join(" · ");
+}
 
 function faultChoice(app, check, chosen) {
   const choose = (fault) => () => app.change(patchAnswer(app.draft, check.id, { fault: fault.id }));
-  return h("div", { role: "group", "aria-label": say("fault.which") }, check.faults.map((fault) =>
-    h("button", { type: "button", id: `ui-fault-${fault.id}`, class: "row", "aria-pressed": String(fault.id === chosen), onclick: choose(fault) },
-      h("span", { class: "radio" }), h("span", { class: "row-text" }, pick(fault.title)))));
+  return h("ul", { class: "rows", "aria-label": say("fault.which") }, check.faults.map((fault) =>
+    row({ id: `ui-fault-${fault.id}`, text: pick(fault.title), pressed: fault.id === chosen, onclick: choose(fault) })));
 }
 
 async function addPhoto(app, check, file, is_fault) {
@@ -51,19 +80,17 @@ export function faultSheet(app, check, judgement, done) {
   const answer = app.draft.answers[check.id] ?? {};
   const failing = countsAsFail(check, judgement.verdict);
   const chosen = answer.fault ?? (failing ? plainFault(check, judgement) : null);
-  const note = h("textarea", { id: "ui-note", rows: 2, maxlength: 500,
-    onchange: () => app.keep(patchAnswer(app.draft, check.id, { note: note.value.trim() || undefined })) }, answer.note ?? "");
+  const note = wordsField("ui-note", answer.note, (text) => app.keep(patchAnswer(app.draft, check.id, { note: text.trim() || undefined })));
   const close = () => {
     const change = { note: note.value.trim() || undefined, fault: failing && chosen ? chosen : undefined };
-    const { sheet, ...at } = app.draft.at;
+    const { sheet: _, ...at } = app.draft.at;
     const closed = { ...app.draft, at };
     const empty = judgement.verdict === "missing" && !change.note && !answer.photos;
     if (judgement.verdict === "missing") return app.change(empty ? closed : patchAnswer(closed, check.id, change));
     return done(patchAnswer(closed, check.id, change));
   };
   const need = failing && !chosen && check.faults.length > 1;
-  return h("dialog", { "aria-labelledby": "ui-sheet-title", oncancel: (event) => { event.preventDefault(); close(); } },
-    h("h2", { id: "ui-sheet-title", tabindex: "-1", autofocus: true }, failing ? say("fault.title") : say("fault.more_title")),
+  return sheet(say(failing ? "fault.title" : "fault.more_title"), close,
     h("p", null, pick(check.ask), " ", failing && h("b", null, answerWords({ ...check, faults: [] }, { values: answer.values }, judgement, app.draft.size))),
     failing && check.faults.length > 0 && faultChoice(app, check, chosen),
     h("label", null, say("fault.note"), note),
@@ -97,24 +124,16 @@ function whyNotReleased({ failing, missing, allowed }) {
 
 function dispositionChoice(app, found, kind) {
   const choose = (one) => () => app.change({ ...app.draft, choice: { ...app.draft.choice, kind: one } });
-  const reason = h("textarea", { id: "ui-reason", rows: 2, maxlength: 500,
-    oninput: () => app.keep({ ...app.draft, choice: { kind, reason: reason.value } }) }, app.draft.choice?.reason ?? "");
+  const reason = wordsField("ui-reason", app.draft.choice?.reason, (text) => app.keep({ ...app.draft, choice: { kind, reason: text } }));
   return h("section", null, h("h2", null, say("review.disposition")), whyNotReleased(found),
-    h("div", { role: "group", class: "rows", "aria-label": say("review.disposition") }, found.allowed.map((one) =>
-      h("button", { type: "button", id: `ui-disposition-${one}`, class: "row", "aria-pressed": String(one === kind), onclick: choose(one) },
-        h("span", { class: "radio" }), h("span", { class: "row-text" }, h("b", null, say(`disposition.${one}`)), h("small", null, say(`disposition.${one}_means`)))))),
+    h("ul", { class: "rows", "aria-label": say("review.disposition") }, found.allowed.map((one) => row({ id: `ui-disposition-${one}`,
+      text: h("b", null, say(`disposition.${one}`)), under: say(`disposition.${one}_means`), pressed: one === kind, onclick: choose(one) }))),
     needsReason(kind) && h("label", null, say("review.reason"), reason));
-}
-
-function correctionReason(app) {
-  if (app.draft.kind !== "correction") return null;
-  const reason = h("textarea", { id: "ui-correction", rows: 2, maxlength: 500,
-    oninput: () => app.keep({ ...app.draft, reason: reason.value }) }, app.draft.reason ?? "");
-  return h("label", null, say("review.correction"), reason);
 }
 
 /** What keeps the record from being saved: a word key, or null. */
 export function findGap(draft, found, kind) {
+  if (draft.look && found.missing.length > 0) return "study.gap";
   if (found.unnamed.length > 0) return "review.gap_fault";
   if (needsReason(kind) && !draft.choice?.reason?.trim()) return "review.gap_reason";
   if (draft.kind === "correction" && !draft.reason?.trim()) return "review.gap_correction";
@@ -131,7 +150,7 @@ async function save(app, kind) {
   const done = await app.attempt(() => record(fields, { draftKey: draft.key }));
   app.isSaving = false;
   if (!done) return;
-  app.saved = { stove: draft.stove, kind };
+  app.saved = { stove: draft.stove, kind, study: draft.look?.study };
   app.draft = null;
   app.go("#/saved");
   syncNow().then(() => app.repaint());
@@ -140,11 +159,7 @@ async function save(app, kind) {
 function carriedLine(app) {
   const n = app.draft.carried.length;
   if (n === 0) return null;
-  const again = () => {
-    const draft = atFirstOpen(app.compiled, dropCarried(app.draft));
-    app.keep(draft);
-    app.go(draftRoute(draft));
-  };
+  const again = () => app.goOn(atFirstOpen(app.compiled, dropCarried(app.draft)));
   return h("section", null, h("p", null, say("review.carried", { n })), button("review.look_again", "plain", again));
 }
 
@@ -152,44 +167,46 @@ export function reviewScreen(app) {
   if (!app.draft) return app.go("#/today");
   const { compiled, draft } = app;
   const found = sumUp(compiled, draft);
-  const kind = found.allowed.includes(draft.choice?.kind) ? draft.choice.kind : found.allowed[0];
+  const kind = draft.look ? null : found.allowed.includes(draft.choice?.kind) ? draft.choice.kind : found.allowed[0];
   const good = found.failing.length + found.missing.length + found.doubtful.length === 0;
   if (draft.at.screen !== "review") app.keep({ ...draft, typed: null, at: { ...draft.at, sheet: undefined, screen: "review" } });
   const gap = h("p", { class: "note", role: "alert" });
+  const isCorrection = draft.kind === "correction";
   const trySave = () => {
     const key = findGap(app.draft, found, kind);
     gap.textContent = key ? say(key) : "";
     return key ? null : save(app, kind);
   };
   return page({ title: say("review.title", { stove: draft.stove }), back: "#/parts",
-    actions: [gap, button(draft.kind === "correction" ? "review.save_correction" : "review.save", "go", trySave, {}, { id: "ui-save" })] },
-  good && h("p", { class: "strong" }, verdictLine("pass", say(draft.is_short ? "review.good_short" : "review.good", { n: compiled.checks.length }))),
+    actions: [gap, button(isCorrection ? "review.save_correction" : "review.save", "go", trySave, {}, { id: "ui-save" })] },
+  good && h("p", { class: "strong" }, verdictLine("pass", say(draft.is_short ? "review.good_short" : "review.good", { n: (draft.checks ?? compiled.checks).length }))),
   checkList(app, say("review.failed", { n: found.failed.length }), found.failed, found.judgements),
   checkList(app, say("review.doubtful", { n: found.doubtful.length }), found.doubtful, found.judgements),
   checkList(app, say("review.missing", { n: found.missing.length }), found.missing, found.judgements),
-  carriedLine(app), dispositionChoice(app, found, kind), correctionReason(app));
+  carriedLine(app), kind && dispositionChoice(app, found, kind),
+  isCorrection && h("label", null, say("review.correction"), wordsField("ui-correction", draft.reason, (reason) => app.keep({ ...app.draft, reason }))));
 }
 
 export async function savedScreen(app) {
   if (!app.saved) return app.go("#/today");
-  const { stove, kind } = app.saved;
+  const { stove, kind, study } = app.saved;
   const unsent = await countUnsent();
   return page({ title: say("saved.title"), className: "saved", actions: [
-    button("saved.today", "plain", () => app.go("#/today")), button("today.next", "go", () => app.go("#/next"), {}, { id: "ui-next" })] },
+    button("saved.today", "plain", () => app.go("#/today")), button("today.next", "go", () => app.go(study ? `#/study/${study}` : "#/next"), {}, { id: "ui-next" })] },
   h("div", { class: "done-mark", "aria-hidden": "true" }, shape("pass")),
   h("p", { class: "serial" }, stove),
-  h("p", { class: "strong" }, dispositionMark(kind), " ", say(`disposition.${kind}`)),
+  kind && h("p", { class: "strong" }, dispositionMark(kind), " ", say(`disposition.${kind}`)),
   h("p", null, say("saved.kept")),
   h("p", { "aria-live": "polite" }, say("today.unsent", { n: unsent })));
 }
 
 /** Nothing was lost on the screen, but the phone did not keep it. retry tries once more, back shows the form. */
-export function notSavedScreen({ error, retry, back }) {
+export function notSavedNotice({ error, retry, back }) {
   const todo = `not_saved.${error.name}`;
   return page({ title: say("not_saved.title"), className: "alarm", actions: [
     button("not_saved.back", "plain", back), button("not_saved.retry", "go", retry)] },
   h("p", { class: "strong", role: "alert" }, say("not_saved.what")),
   h("p", null, say(hasWord(todo) ? todo : "not_saved.todo")),
   error.name === "QuotaExceededError" && h("a", { class: "line", href: "#/handover" }, say("handover.title")),
-  h("p", { class: "note" }, say("not_saved.error", { error: error.message ?? String(error) })));
+  h("p", { class: "note" }, say("not_saved.error", { error: error.message || error.name })));
 }

@@ -1,5 +1,6 @@
 // What comes before a walk: a safe address, joining the yard, who inspects, which stove, who made it. And settings.
 import { isShort, newDraft } from "../inspection/draft.js";
+import { hasCheckCharacter, readSerial } from "../inspection/stove.js";
 import { setMeta } from "../store/keep.js";
 import { listStoveKeys } from "../store/outbox.js";
 import { enrol, sendAllNow, status, syncNow } from "../sync/exchange.js";
@@ -8,36 +9,28 @@ import { nextSerial } from "./home.js";
 import { button, h, hasWord, page, pick, row, say, showDay, showTime } from "./view.js";
 
 /** Without a secure context the app could not start again offline, so nothing may be recorded here. */
-export function insecureScreen() {
+export function insecureNotice() {
   return page({ title: say("insecure.title") },
     h("p", { class: "strong" }, say("insecure.why")), h("p", null, say("insecure.todo")));
 }
 
 /** On an iPhone a tab is wiped after a week without a visit, and the installed app does not see what it kept. */
-export function installScreen(code) {
+export function installNotice(code) {
   return page({ title: say("install.title") },
     h("p", { class: "strong" }, say("install.todo")), code && h("p", null, say("install.code"), h("b", { class: "code" }, code)), h("p", null, say("install.why")));
 }
 
 /** The app cannot start: its storage did not open, or a file of it is broken. */
-export function brokenScreen(error) {
+export function brokenNotice(error) {
   return page({ title: say("broken.title"), className: "alarm", actions: [button("not_saved.retry", "go", () => location.reload())] },
-    h("p", { class: "strong", role: "alert" }, say("broken.todo")), h("p", { class: "note" }, say("not_saved.error", { error: error.message })));
+    h("p", { class: "strong", role: "alert" }, say("broken.todo")), h("p", { class: "note" }, say("not_saved.error", { error: error.message || error.name })));
 }
 
 /** Records that this phone once held and no longer has: {lost, last_saved_at}. */
-export function lossScreen({ lost, last_saved_at }, go) {
-  const when = last_saved_at ? say("loss.when", { day: showDay(last_saved_at), time: showTime(last_saved_at) }) : "";
+export function lossNotice({ lost, last_saved_at }, go) {
   return page({ title: say("loss.title"), className: "alarm", actions: [button("loss.go", "go", go)] },
     h("p", { class: "strong", role: "alert" }, say("loss.what", { n: lost })),
-    h("p", null, when), h("p", null, say("loss.todo")));
-}
-
-/** ISO/IEC 7064 MOD 37,36 over 0-9 A-Z: whether the last sign fits the others. Twin of inspection/check_character.py. */
-export function hasCheckCharacter(code) {
-  let carry = 36;
-  for (const sign of code.slice(0, -1)) carry = ((carry + parseInt(sign, 36)) % 36 || 36) * 2 % 37;
-  return (carry + parseInt(code.slice(-1), 36)) % 36 === 1;
+    last_saved_at && h("p", null, say("loss.when", { day: showDay(last_saved_at), time: showTime(last_saved_at) })), h("p", null, say("loss.todo")));
 }
 
 export function joinScreen(app) {
@@ -56,7 +49,7 @@ export function joinScreen(app) {
       if (!app.reference) throw Object.assign(new Error(), { text_key: sent.text_key });
       app.go("#/who");
     } catch (error) {
-      const why = hasWord(error.text_key) && error.text_key !== "sync.refused" ? say(error.text_key) : error.message;
+      const why = error.text_key ? say(error.text_key) : error.message;
       answer.textContent = say("join.refused", { why });
     }
   };
@@ -71,7 +64,7 @@ export function whoScreen(app) {
   return page({ title: say("who.title"), back: app.inspector ? "#/today" : null },
     inspectors.length === 0 && h("p", null, say("who.none")),
     h("ul", { class: "rows tall" }, inspectors.map((person) => row({
-      mark: h("span", { class: "radio" }), text: person.name, pressed: person.code === app.inspector,
+      text: person.name, pressed: person.code === app.inspector,
       onclick: () => app.chooseInspector(person.code),
     }))));
 }
@@ -89,21 +82,15 @@ async function formFor(app, batch, checklist) {
   const { compiled } = checklist;
   const trades = tradesOf(compiled);
   const given = Object.fromEntries(trades.map((trade) => [trade, batch.crew?.[trade] ?? null]));
-  return { batch, checklist, crew: given, opened: null, serial: await nextSerial(app, batch, compiled.stage) };
+  // Without the sign that a tag ends in: with it, the proposal would fit without a look at the tag.
+  return { batch, checklist, crew: given, serial: await nextSerial(app, batch, compiled.stage) };
 }
 
-function tradeButton(app, form, trade) {
-  const open = form.opened === trade;
-  const toggle = () => app.refresh({ form: { ...form, opened: open ? null : trade } });
-  const choose = (code) => () => app.refresh({ form: { ...form, opened: null, crew: { ...form.crew, [trade]: code } } });
+function tradeChoice(app, { crew }, trade) {
   const people = app.reference.people.filter((person) => person.trades.includes(trade));
-  return h("li", null,
-    h("button", { type: "button", id: `ui-trade-${trade}`, class: "row", "aria-expanded": String(open), onclick: toggle },
-      h("span", { class: "row-text" }, h("small", null, wordOf("trade", trade)),
-        h("span", null, form.crew[trade] ? app.personName(form.crew[trade]) : say("next.unknown")))),
-    open && h("div", { class: "choices" },
-      people.map((person) => h("button", { type: "button", class: "plain", onclick: choose(person.code) }, person.name)),
-      button("next.unknown", "plain", choose(null))));
+  return h("label", { class: "side" }, wordOf("trade", trade),
+    h("select", { id: `ui-trade-${trade}`, onchange: ({ target }) => { crew[trade] = target.value || null; } },
+      [{ code: "", name: say("next.unknown") }, ...people].map(({ code, name }) => h("option", { value: code, selected: code === (crew[trade] ?? "") }, name))));
 }
 
 function stageChoice(app, batch, list) {
@@ -115,7 +102,7 @@ function stageChoice(app, batch, list) {
 }
 
 async function startWalk(app, form) {
-  const stove = form.serial.trim();
+  const stove = readSerial(form.serial, form.batch);
   const { compiled, hash } = form.checklist;
   const key = `${compiled.stage}/${stove}`;
   if (!stove) return app.refresh({ form: { ...form, trouble: say("next.no_serial") } });
@@ -137,8 +124,9 @@ export async function nextScreen(app) {
   const { form } = app;
   const look = h("p", { id: "ui-look", class: "strong", role: "status" });
   const tellLook = () => {
-    const short = isShort(batch, form.checklist.compiled.stage, form.serial.trim());
-    look.textContent = batch.sample?.stage === form.checklist.compiled.stage ? say(short ? "next.short" : "next.sampled") : "";
+    const { stage } = form.checklist.compiled;
+    const stove = readSerial(form.serial, batch);
+    look.textContent = stove && batch.sample?.stage === stage ? say(isShort(batch, stage, stove) ? "next.short" : "next.sampled") : "";
   };
   const serial = h("input", { id: "ui-serial", class: "code", maxlength: 40, autocomplete: "off", spellcheck: "false",
     value: form.serial, oninput: (event) => { form.serial = event.target.value; tellLook(); } });
@@ -148,15 +136,14 @@ export async function nextScreen(app) {
     form.trouble && h("p", { class: "note", role: "alert" }, form.trouble),
     h("p", null, say("next.batch", { batch: batch.title ?? batch.code, size: wordOf("size", batch.size) })),
     h("h2", null, say("next.crew")),
-    h("ul", { class: "rows" }, tradesOf(form.checklist.compiled).map((trade) => tradeButton(app, form, trade))));
+    tradesOf(form.checklist.compiled).map((trade) => tradeChoice(app, form, trade)));
 }
 
 /** Whether photos wait for Wi-Fi, and what this phone can know of its network. */
 function photoSettings(app, { is_wifi_only, photos }) {
-  const turn = () => setMeta("is_wifi_only", !is_wifi_only).then(() => app.refresh());
   return [h("h2", null, say("settings.photos")),
     photos.refused > 0 && h("p", { class: "note" }, say("settings.photos_refused", { n: photos.refused })),
-    h("ul", { class: "rows" }, row({ mark: h("span", { class: "radio" }), text: say("settings.wifi_only"), pressed: Boolean(is_wifi_only), onclick: turn,
+    h("ul", { class: "rows" }, row({ text: say("settings.wifi_only"), pressed: Boolean(is_wifi_only), onclick: () => setMeta("is_wifi_only", !is_wifi_only).then(() => app.refresh()),
       under: is_wifi_only && !isFreeNetwork(navigator.connection) && say("settings.network_costly") })),
     photos.waiting + photos.refused > 0 && button("settings.photos_send", "plain wide", async () => app.refresh({ sent: await sendAllNow() }))];
 }

@@ -33,8 +33,7 @@ export function pick(text) {
 
 /** The decimal mark of this phone's region. */
 export function separator() {
-  const parts = new Intl.NumberFormat(navigator.language).formatToParts(1.5);
-  return parts.find((part) => part.type === "decimal").value === "." ? "." : ",";
+  return formatNumber(1.5).includes(".") ? "." : ",";
 }
 
 export function formatNumber(value) {
@@ -49,20 +48,20 @@ export function showTyped(text) {
 
 /** A UTC time as this phone's clock shows it. */
 export function showTime(iso) {
-  return new Intl.DateTimeFormat(language, { hour: "2-digit", minute: "2-digit", hourCycle: "h23" }).format(new Date(iso));
+  return new Date(iso).toLocaleTimeString(language, { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
 }
 
 export function showDay(iso) {
-  return new Intl.DateTimeFormat(language, { day: "numeric", month: "short" }).format(new Date(iso));
+  return new Date(iso).toLocaleDateString(language, { day: "numeric", month: "short" });
 }
 
 function fill(element, attrs, children) {
   for (const [name, value] of Object.entries(attrs ?? {})) {
-    if (value === null || value === undefined || value === false) continue;
+    if ((value ?? false) === false) continue;
     if (name.startsWith("on")) element.addEventListener(name.slice(2), value);
     else element.setAttribute(name, value === true ? "" : value);
   }
-  element.append(...children.flat(2).filter((child) => child !== null && child !== undefined && child !== false));
+  element.append(...children.flat(2).filter(Boolean));
   return element;
 }
 
@@ -113,13 +112,23 @@ export function page({ title, back, actions = [], className = "" }, ...content) 
     actions.length > 0 && h("div", { class: "dock" }, actions));
 }
 
-/** A row of a list: mark, two lines of text, what follows on a tap. */
-export function row({ mark, text, under, onclick, pressed }) {
-  const inside = [mark ?? null, h("span", { class: "row-text" }, h("span", null, text),
-    under ? h("small", null, under) : null)];
+/** A row of a list: mark, two lines of text, what follows on a tap. With `pressed` it is one choice of several. */
+export function row({ mark, text, under, onclick, pressed, ...attrs }) {
+  const isChoice = pressed !== undefined;
+  const inside = [isChoice ? h("span", { class: "radio" }) : mark, h("span", { class: "row-text" }, h("span", null, text), under && h("small", null, under))];
   if (!onclick) return h("li", { class: "row" }, inside);
-  const attrs = { type: "button", class: "row", onclick, "aria-pressed": pressed === undefined ? null : String(pressed) };
-  return h("li", null, h("button", attrs, inside));
+  return h("li", null, h("button", { type: "button", class: "row", onclick, "aria-pressed": isChoice && String(pressed), ...attrs }, inside));
+}
+
+/** A sheet over the walk; the phone's own way back does what `close` does. */
+export function sheet(title, close, ...content) {
+  return h("dialog", { "aria-labelledby": "ui-sheet-title", oncancel: (event) => { event.preventDefault(); close(); } },
+    h("h2", { id: "ui-sheet-title", tabindex: "-1", autofocus: true }, title), content);
+}
+
+/** Where a few words are typed; `onchange(text)` follows every sign. */
+export function wordsField(id, text, onchange) {
+  return h("textarea", { id, rows: 2, maxlength: 500, oninput: ({ target }) => onchange(target.value) }, text ?? "");
 }
 
 export const walkRoute = (part) => `#/walk/${encodeURIComponent(part)}`;
@@ -134,26 +143,18 @@ const TAP_REACH_PX = 44;
 // Height of a verdict's mark, and how much of the surroundings stay in sight when a part is shown near.
 const MARK_SHARE = 0.1;
 const NEAR_SHARE = 1.5;
-let drawn = { source: null, svg: null };
+let drawn = {};
 
-/** The drawing's SVG as a tree of this page, without anything that could run or lead out of it. */
+/** The drawing's SVG as a tree of this page. The server takes in none that could run or lead out (qcapp/checklist/drawing.py). */
 function readDrawing(source) {
   const svg = document.importNode(new DOMParser().parseFromString(source, "image/svg+xml").documentElement, true);
-  svg.querySelectorAll("script, foreignObject").forEach((element) => element.remove());
-  for (const element of [svg, ...svg.querySelectorAll("*")]) {
-    for (const { name, value } of [...element.attributes]) {
-      if (name.startsWith("on") || (name.endsWith("href") && !value.startsWith("#"))) element.removeAttribute(name);
-    }
-  }
-  fill(svg, { class: "drawing", "aria-hidden": "true", preserveAspectRatio: "xMaxYMid meet" }, [s("g", { class: "marks" })]);
-  return svg;
+  const whole = svg.getAttribute("viewBox").split(/[\s,]+/).map(Number);
+  return { svg: fill(svg, { class: "drawing", "aria-hidden": "true" }, [s("g", { class: "marks" })]), whole };
 }
-
-const partElement = (svg, part) => svg.querySelector(`#${CSS.escape(part)}`);
 
 /** Where a part is, in the drawing's own units: its first area for the thumb, else its own outline. */
 function boxOf(svg, part) {
-  const element = partElement(svg, part);
+  const element = svg.getElementById(part);
   const area = element?.querySelector(".hit") ?? element;
   if (!area) return null;
   const { x, y, width, height } = area.getBBox();
@@ -186,8 +187,8 @@ function partAt(svg, parts, x, y) {
   const hit = document.elementFromPoint(x, y)?.closest?.("[id]");
   if (hit && parts.includes(hit.id)) return hit.id;
   const gapTo = ({ left, right, top, bottom }) => Math.hypot(x - (left + right) / 2, y - (top + bottom) / 2);
-  const near = parts.filter((part) => partElement(svg, part))
-    .map((part) => ({ part, gap: gapTo(partElement(svg, part).getBoundingClientRect()) }))
+  const near = parts.filter((part) => svg.getElementById(part))
+    .map((part) => ({ part, gap: gapTo(svg.getElementById(part).getBoundingClientRect()) }))
     .sort((a, b) => a.gap - b.gap)[0];
   return near && near.gap <= TAP_REACH_PX ? near.part : null;
 }
@@ -198,12 +199,10 @@ function partAt(svg, parts, x, y) {
  */
 export function drawingStrip({ source, states, part, label, isNear, onPick }) {
   if (!source) return h("div", { class: "strip" });
-  if (drawn.source !== source) drawn = { source, svg: readDrawing(source) };
-  const { svg } = drawn;
-  svg.dataset.whole ??= svg.getAttribute("viewBox");
-  const whole = svg.dataset.whole.split(/[\s,]+/).map(Number);
+  if (drawn.source !== source) drawn = { source, ...readDrawing(source) };
+  const { svg, whole } = drawn;
   for (const [id, verdict] of Object.entries(states)) {
-    partElement(svg, id)?.setAttribute("class", `part ${PART_CLASS[verdict]}${id === part ? " lit" : ""}`);
+    svg.getElementById(id)?.setAttribute("class", `part ${PART_CLASS[verdict]}${id === part ? " lit" : ""}`);
   }
   requestAnimationFrame(() => {
     if (!svg.isConnected) return;
@@ -215,4 +214,57 @@ export function drawingStrip({ source, states, part, label, isNear, onPick }) {
     if (picked) onPick(picked);
   };
   return h("div", { class: "strip", role: "img", "aria-label": label, onclick: pickPart }, svg);
+}
+
+// --- The ruler: where a value falls between the limits.
+
+const RULER_WIDTH = 320;
+const RULER_EDGE = 18;
+
+/** The stretch of numbers the ruler shows: the limits with half their width on both sides. */
+export function rulerRange({ lower, nominal, upper }) {
+  const low = lower ?? Math.min(nominal ?? upper, upper) * 0.5;
+  const high = upper ?? Math.max(nominal ?? lower, lower) * 1.5;
+  const margin = Math.max((high - low) / 2, high === low ? Math.max(2, Math.abs(high) * 0.05) : 0);
+  return { from: low - margin, to: high + margin };
+}
+
+const placeOn = ({ from, to }, value) => {
+  const share = Math.min(1, Math.max(0, (value - from) / (to - from || 1)));
+  return RULER_EDGE + share * (RULER_WIDTH - 2 * RULER_EDGE);
+};
+
+function limitPost(range, value) {
+  const x = placeOn(range, value);
+  return [s("path", { d: `M${x} 20v22`, class: "post" }),
+    s("text", { x, y: 58, "text-anchor": "middle" }, formatNumber(value))];
+}
+
+function guardZone(range, from, to) {
+  if (from === null || to === null || from === to) return null;
+  const [left, right] = [placeOn(range, from), placeOn(range, to)];
+  return s("rect", { x: left, y: 25, width: right - left, height: 12, class: "guard" });
+}
+
+function rulerMark(range, judgement) {
+  const x = placeOn(range, judgement.value);
+  return s("g", { class: `mark ${judgement.verdict}`, transform: `translate(${x - 12} 0)` }, shapeParts(judgement.verdict),
+    s("path", { d: "M12 23v16", class: "pointer" }));
+}
+
+/** Drawing of limits, guard zones and the value; the words beside it say the same. */
+export function ruler(limits, judgement) {
+  if (!limits) return null;
+  const range = rulerRange(limits);
+  const { lower, upper, accept_lower, accept_upper } = limits;
+  const left = placeOn(range, lower ?? range.from);
+  const right = placeOn(range, upper ?? range.to);
+  const isExact = lower !== null && lower === upper;
+  return s("svg", { class: "ruler", viewBox: `0 0 ${RULER_WIDTH} 62`, "aria-hidden": "true" },
+    s("path", { d: `M0 31h${RULER_WIDTH}`, class: "base" }),
+    s("rect", { x: left, y: 25, width: Math.max(right - left, 2), height: 12, class: "allowed" }),
+    guardZone(range, lower, accept_lower), guardZone(range, accept_upper, upper),
+    lower !== null && limitPost(range, lower),
+    upper !== null && !isExact && limitPost(range, upper),
+    judgement && judgement.value !== null && rulerMark(range, judgement));
 }

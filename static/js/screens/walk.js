@@ -1,11 +1,92 @@
 // The walk round the stove: one part at a time, its checks, and what the thumb can do about the open one.
 import {
-  atPart, checksOfPart, contextOf, isOpen, judgeDraft, judgePart, nextOpenCheck, nextOpenPart, openChecks, openReading,
-  passTicks, patchAnswer, setReading, ticksToPass, walkParts,
+  asksTwice, atPart, checksOfPart, contextOf, isOpen, judgeDraft, judgePart, nextOpenCheck, nextOpenPart, openChecks, openReading,
+  passTicks, patchAnswer, readingsBeside, setReading, ticksToPass, walkParts,
 } from "../inspection/draft.js";
-import { answerWords, numberPad } from "./pad.js";
-import { faultSheet } from "./review.js";
-import { button, draftRoute, drawingStrip, h, page, pick, row, say, shape, walkRoute } from "./view.js";
+import { judgeCheck, limitsOfMean, parseNumber } from "../inspection/judge.js";
+import { answerWords, closeWords, faultSheet, limitWords, ruleWords } from "./review.js";
+import { button, drawingStrip, formatNumber, h, page, pick, row, ruler, say, separator, shape, sheet, showTyped, verdictLine, walkRoute } from "./view.js";
+
+// --- Our own number pad
+
+// These are judged only by a comparison of several readings, so a single one says nothing yet.
+const NEEDS_ALL = ["mean", "range"];
+const PROBLEMS = ["not-a-number", "not-whole", "impossible"];
+
+/**
+ * What a text being typed would mean: {text, problem, judgement}.
+ * problem: empty, not-a-number, not-whole, impossible or null; judgement of the readings so far, or null.
+ */
+export function judgeTyped(check, values, index, text, context) {
+  if (text === "") return { text: null, problem: "empty", judgement: null };
+  const canonical = parseNumber(text);
+  const all = readingsBeside(check, values, index);
+  all[index] = canonical;
+  const judgement = judgeCheck({ ...check, n: all.length }, { [check.id]: { values: all } }, context);
+  const problem = PROBLEMS.includes(judgement.reason) ? judgement.reason : null;
+  const isEarly = NEEDS_ALL.includes(check.by) && all.length < check.n;
+  return { text: canonical, problem, judgement: problem || isEarly ? null : judgement };
+}
+
+/** Text after a key: "," stands for the decimal mark of the region, "back" takes the last sign away. */
+export function typeKey(text, key) {
+  if (key === "back") return text.slice(0, -1);
+  const [whole, part] = text.split(/[.,]/);
+  if (key === ",") return text !== "" && part === undefined ? text + separator() : text;
+  if (part === undefined ? whole.length >= 7 : part.length >= 4) return text;
+  return text + key;
+}
+
+function readingChips(check, values, index, onIndex) {
+  const isTwice = check.kind === "measure" && (index > 0 || values.length > 1);
+  const labels = isTwice ? [say("pad.first"), say("pad.second")] : (check.labels ?? []).map(pick);
+  return labels.length > 0 && h("div", { class: "chips" }, labels.map((label, i) =>
+    h("button", { type: "button", id: `ui-reading-${i}`, class: "chip", "aria-current": i === index ? "true" : null,
+      disabled: i > values.length, onclick: () => onIndex(i) },
+    h("span", null, label), h("b", null, values[i] ? showTyped(values[i]) : "·"))));
+}
+
+/** What is typed, and what it would mean. */
+function typedLine(check, text, typed, limits, isMean) {
+  const { problem, judgement } = typed;
+  const verdict = problem && problem !== "empty" ? verdictLine("fail", say(`pad.${problem}`)) : judgement && verdictLine(judgement.verdict);
+  return h("div", { class: "typed" },
+    h("output", null, text || "–", h("small", null, check.unit && ` ${check.unit}`)),
+    h("span", { class: "says", "aria-live": "polite" }, verdict ?? (limits && limitWords(limits, check.unit)),
+      isMean && judgement && h("small", null, closeWords(check, judgement.value, 2))));
+}
+
+function key(id, className, label, onclick, more = {}) {
+  return h("button", { type: "button", id: `ui-key-${id}`, class: `key ${className}`, onclick, ...more }, label);
+}
+
+/** The pad for the open check: every sign is stored, OK takes the reading. */
+function padDock(app, check) {
+  const { draft } = app;
+  const { index, text } = draft.typed ?? { index: openReading(draft, check), text: "" };
+  const values = draft.answers[check.id]?.values ?? [];
+  const typed = judgeTyped(check, values, index, text, contextOf(draft));
+  const isMean = check.kind === "measure" && index > 0;
+  const limits = isMean ? limitsOfMean(check.limits[draft.size]) : check.limits[draft.size];
+  const type = (change) => app.change({ ...draft, typed: { index, text, ...change } });
+  const press = (sign) => () => type({ text: typeKey(text, sign) });
+  const digit = (sign) => key(sign, "", formatNumber(Number(sign)), press(sign));
+  const accepts = !typed.problem;
+  const accept = () => {
+    if (!accepts) return null;
+    const next = { ...setReading(draft, check, index, typed.text), typed: null };
+    return check.kind === "readings" && next.answers[check.id].values.length < check.n ? app.change(next) : settle(app, next, check);
+  };
+  return h("div", { class: "pad" },
+    readingChips(check, values, index, (i) => type({ index: i, text: "" })),
+    typedLine(check, text, typed, limits, isMean), ruler(limits, typed.judgement),
+    h("div", { class: "keys" },
+      "123".split("").map(digit), key("back", "", "⌫", press("back"), { "aria-label": say("pad.erase") }),
+      "456".split("").map(digit), key("mark", "", separator(), press(","), { "aria-label": say("pad.mark"), disabled: check.kind === "count" }),
+      "789".split("").map(digit), key("ok", "ok", say("pad.ok"), accept, { "aria-disabled": String(!accepts) }), digit("0")));
+}
+
+// --- The walk
 
 /** After an answer: the next open check of the part, else the next open part, else the review. */
 export function advance(app, draft, check) {
@@ -17,13 +98,13 @@ export function advance(app, draft, check) {
   const moved = atPart(compiled, draft, judgements, part);
   const title = pick(compiled.parts.find(({ id }) => id === check.part).title);
   app.stamp(title, judgePart(compiled, judgements, check.part));
-  app.keep(moved);
-  return app.go(draftRoute(moved));
+  return app.goOn(moved);
 }
 
-/** Stores an answer; a failing one stays on the check to say what is wrong with it. */
+/** Stores an answer; one that fails or is too close to call stays on the check, for what is wrong or a second reading. */
 function settle(app, draft, check) {
   const { verdict } = judgeDraft(app.compiled, draft)[check.id];
+  if (asksTwice(draft, check)) return app.change({ ...draft, at: { part: check.part, check: check.id, sheet: "twice" } });
   if (verdict !== "fail" || check.faults.length === 0) return advance(app, draft, check);
   return app.change({ ...draft, typed: null, at: { part: check.part, check: check.id, sheet: true } });
 }
@@ -48,30 +129,21 @@ function choiceDock(app, check) {
     h("button", { type: "button", id: `ui-option-${option.id}`, class: "plain wide", onclick: choose(option) }, pick(option.title)));
 }
 
-function padDock(app, check) {
+/** After a first reading too close to call: why, and whether to read once more. */
+function twiceSheet(app, check) {
   const { draft } = app;
-  const index = draft.typed?.index ?? openReading(draft, check);
-  const values = draft.answers[check.id]?.values ?? [];
-  const accept = (text) => {
-    const next = { ...setReading(draft, check, index, text), typed: null };
-    const have = next.answers[check.id].values.length;
-    if (check.kind === "readings" && have < check.n) return app.change(next);
-    return settle(app, next, check);
-  };
-  return numberPad({
-    check, values, index, text: draft.typed?.text ?? "", context: contextOf(draft), onAccept: accept,
-    onType: (text) => app.change({ ...draft, typed: { index, text } }),
-    onIndex: (i) => app.change({ ...draft, typed: { index: i, text: "" } }),
-  });
+  const at = { part: check.part, check: check.id };
+  const again = () => app.change({ ...draft, at });
+  return sheet(say("twice.title"), again,
+    h("p", { class: "strong" }, closeWords(check, Number(draft.answers[check.id].values[0]))),
+    h("p", null, say("walk.wanted", { limits: limitWords(check.limits[draft.size], check.unit) })),
+    h("p", null, say("twice.how")), h("p", null, ruleWords(check)),
+    h("div", { class: "dock" }, button("twice.leave", "plain", () => advance(app, { ...draft, at }, check)), button("twice.go", "go", again)));
 }
 
 function doneDock(app, judgements, part) {
   const next = nextOpenPart(app.compiled, judgements, part);
-  const go = () => {
-    const moved = atPart(app.compiled, app.draft, judgements, next);
-    app.keep(moved);
-    app.go(draftRoute(moved));
-  };
+  const go = () => app.goOn(atPart(app.compiled, app.draft, judgements, next));
   return next ? button("walk.next_part", "go", go, { part: pick(next.title) }) : button("walk.to_review", "go", go);
 }
 
@@ -108,8 +180,7 @@ function checkRow(app, check, judgements, current) {
   const judgement = judgements[check.id];
   const isMissing = judgement.verdict === "missing";
   const waits = isMissing && !isOpen(check, judgements);
-  const sheet = check.kind === "calculated" && !isMissing ? true : undefined;
-  const visit = () => app.change({ ...app.draft, typed: null, at: { part: check.part, check: check.id, sheet } });
+  const visit = () => app.change({ ...app.draft, typed: null, at: { part: check.part, check: check.id, sheet: check.kind === "calculated" && !isMissing ? true : undefined } });
   const line = row({ mark: shape(judgement.verdict), text: pick(check.ask), under: stateWords(app, check, judgement), onclick: waits ? null : visit });
   if (isMissing && check.caution && pick(check.caution) !== pick(current?.caution)) line.append(cautionLine(check));
   return line;
@@ -161,7 +232,8 @@ export function walkScreen(app, part) {
     h("ul", { class: "rows checks" }, checks.map((one) =>
       (one === check ? openRow(app, one) : checkRow(app, one, judgements, check)))),
     h("div", { class: "dock" }, dockOf(app, check, judgements, part)),
-    check && app.draft.at.sheet && faultSheet(app, check, judgements[check.id], (draft) => advance(app, draft, check)));
+    check && app.draft.at.sheet && (app.draft.at.sheet === "twice" ? twiceSheet(app, check)
+      : faultSheet(app, check, judgements[check.id], (draft) => advance(app, draft, check))));
 }
 
 const isCarried = ({ compiled, draft }, part) =>
@@ -171,9 +243,8 @@ const isCarried = ({ compiled, draft }, part) =>
 export function partsScreen(app) {
   if (!app.draft) return app.go("#/today");
   const judgements = judgeDraft(app.compiled, app.draft);
-  const throwAway = () => app.throwAway();
   return page({ title: app.draft.stove, back: app.draft.at.part ? walkRoute(app.draft.at.part) : "#/review",
-    actions: [button("walk.to_review", "go", () => app.go("#/review")), button("walk.pause", "plain", () => app.pause())] },
+    actions: [button("walk.to_review", "go", () => app.go("#/review")), button("walk.pause", "plain", app.pause)] },
   h("ul", { class: "rows" }, walkParts(app.compiled, judgements).map((part) => {
     const n = openChecks(app.compiled, judgements, part.id).length;
     const verdict = judgePart(app.compiled, judgements, part.id);
@@ -182,5 +253,5 @@ export function partsScreen(app) {
   })),
   app.draft.is_short && button("walk.all_checks", "plain", () => app.change({ ...app.draft, is_short: false })),
   h("details", null, h("summary", null, say("walk.throw_away")), h("p", null, say("walk.throw_away_why")),
-    button("walk.throw_away_do", "plain", throwAway)));
+    button("walk.throw_away_do", "plain", app.throwAway)));
 }

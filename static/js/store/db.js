@@ -1,6 +1,7 @@
 // The one database of the phone. Everything goes through withStores, which resolves only when the
 // transaction is complete, rejects when it is aborted (that is how "disk full" arrives), and opens
-// the database once more when the browser has dropped the connection.
+// the database once more when the browser has dropped the connection. What goes wrong is told by the error's
+// name; its words are not_saved.NAME in words/.
 
 const NAME = "qcapp";
 const VERSION = 2;
@@ -46,7 +47,7 @@ function openOnce() {
     let isLate = false;
     const timer = setTimeout(() => {
       isLate = true;
-      reject(new DOMException("the database did not open in time: close other tabs", "TimeoutError"));
+      reject(new DOMException("", "TimeoutError"));
     }, OPEN_TIMEOUT_MS);
     request.onupgradeneeded = (event) => upgrade(request, event.oldVersion);
     request.onerror = () => {
@@ -123,7 +124,7 @@ async function runOnce(names, mode, work, options) {
   const ended = new Promise((resolve) => {
     transaction.oncomplete = () => resolve(null);
     transaction.onabort = () =>
-      resolve(transaction.error ?? new DOMException("the transaction was aborted", "AbortError"));
+      resolve(transaction.error ?? new DOMException("", "AbortError"));
   });
   const stores = Object.fromEntries(names.map((name) => [name, transaction.objectStore(name)]));
   let value;
@@ -171,8 +172,8 @@ export function prunePhotos(nowMs, keptDays = KEPT_PHOTO_DAYS) {
  */
 export async function layBallast() {
   const { quota, usage } = await navigator.storage?.estimate?.().catch(() => ({})) ?? {};
-  if (quota - usage < MUCH_ROOM_BYTES) return undefined;
-  return withStores(["meta"], "readwrite", async ({ meta }) => {
+  if (quota - usage < MUCH_ROOM_BYTES) return;
+  await withStores(["meta"], "readwrite", async ({ meta }) => {
     if (await ask(meta.getKey("ballast"))) return;
     const bytes = new Uint8Array(BALLAST_BYTES);
     for (let at = 0; at < BALLAST_BYTES; at += MOST_CHANCE_BYTES) crypto.getRandomValues(bytes.subarray(at, at + MOST_CHANCE_BYTES));

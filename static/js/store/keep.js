@@ -1,5 +1,5 @@
 // What the phone keeps besides records: who it is, the yard's reference, drafts, photos.
-import { browserSources, uuid7 } from "../inspection/event.js";
+import { browserSources, uuid7 } from "../inspection/stove.js";
 import { ask, STRICT, withRoom, withStores } from "./db.js";
 
 const CANARY = "qcapp.canary";
@@ -71,15 +71,11 @@ export function judgeLoss(canary, device_id, dev_seq) {
   return { ...canary, lost: Math.max(0, canary.created - kept), is_reported: false, is_seen: false };
 }
 
-/** {lost: N, last_saved_at, ...} until the inspector has seen it (dismissLoss), else null. */
+/** {lost: N, last_saved_at, ...} until the inspector has seen it (markLoss), else null. */
 export async function findLoss() {
   await getDevice();
   const loss = await getMeta("loss");
   return loss && !loss.is_seen ? loss : null;
-}
-
-export function dismissLoss() {
-  return markLoss({ is_seen: true });
 }
 
 export function markLoss(change) {
@@ -168,7 +164,7 @@ export async function savePhoto(photo, { type = PHOTO_TYPE, is_fault = true } = 
   await withStores(["photos", "meta"], "readwrite", async ({ photos, meta }) => {
     if (await ask(photos.getKey(sha256))) return;
     if (await addWaitingBytes(meta, made.bytes.byteLength) > MOST_UNSENT_PHOTO_BYTES) {
-      throw Object.assign(new Error("too many photos wait to be sent"), { name: "PhotosFull" });
+      throw new DOMException("", "PhotosFull");
     }
     photos.put({ sha256, type: isFinal ? type : PHOTO_TYPE, ...made, state: "unsent", saved_at: new Date().toISOString() });
   }, STRICT);
@@ -203,7 +199,7 @@ async function drawJpeg(bitmap, longestPx) {
   canvas.height = Math.round(bitmap.height * scale);
   canvas.getContext("2d").drawImage(bitmap, 0, 0, canvas.width, canvas.height);
   const jpeg = await new Promise((resolve) => canvas.toBlob(resolve, PHOTO_TYPE, PHOTO_QUALITY));
-  if (!jpeg) throw new Error("the phone could not make a picture of this file");
+  if (!jpeg) throw new DOMException("", "NoPicture");
   return jpeg.arrayBuffer();
 }
 

@@ -1,9 +1,9 @@
 // Records: sealed, kept, sent once, never edited. A record is saved when its transaction is
 // complete, and is waiting until the server has named it in an answer. Origins: own; relay (taken
 // from another phone's file, to be sent on); other (pulled from the server).
-import { sealEvent, stoveKey } from "../inspection/event.js";
+import { sealEvent, stoveKey } from "../inspection/stove.js";
 import { ask, STRICT, withRoom, withStores } from "./db.js";
-import { getDevice, getMeta, markLoss, noteCanary, readKeys, setMeta, startDevice } from "./keep.js";
+import * as keep from "./keep.js";
 
 // Acknowledged records stay here so that this phone can heal a server restored from a backup.
 const KEPT_DAYS = 90;
@@ -49,7 +49,7 @@ export function joinTabs() {
  */
 export async function record(fields, { draftKey } = {}) {
   const event = await inTurn(() => sealAndKeep(fields, draftKey));
-  noteCanary({
+  keep.noteCanary({
     device_id: event.device_id, created: event.dev_seq, last_saved_at: event.captured_at,
   });
   // Asked now because a browser is more willing to say yes when there is something to protect.
@@ -67,20 +67,20 @@ function inTurn(work) {
 
 async function sealAndKeep(fields, draftKey) {
   for (let tries = 0; tries < MOST_TRIES; tries += 1) {
-    const device = await getDevice();
+    const device = await keep.getDevice();
     const next = { device_id: device.device_id, dev_seq: device.dev_seq + 1 };
     const event = await sealEvent({ app_build: BUILD, ...fields, ...next });
     const outcome = await withRoom(() => keepSealed(event, device, draftKey));
     if (outcome === "kept") return event;
-    if (outcome === "no-device") await startDevice();
+    if (outcome === "no-device") await keep.startDevice();
   }
-  throw new Error("other tabs kept taking the next number: close them and save again");
+  throw new DOMException("", "OtherTabs");
 }
 
 /** Sealing cannot run inside a transaction (its digest would end it), so the number is checked again. */
 function keepSealed(event, device, draftKey) {
   return withStores(["meta", "events", "drafts"], "readwrite", async ({ meta, events, drafts }) => {
-    const now = await readKeys(meta, ["device_id", "dev_seq"]);
+    const now = await keep.readKeys(meta, ["device_id", "dev_seq"]);
     if (!now.device_id) return "no-device";
     if (now.device_id !== device.device_id || now.dev_seq !== device.dev_seq) return "taken";
     meta.put(event.dev_seq, "dev_seq");
@@ -90,18 +90,20 @@ function keepSealed(event, device, draftKey) {
   }, STRICT);
 }
 
-function keyOf(event) {
-  return event.stage && event.stove ? stoveKey(event.stage, event.stove) : null;
+/** What records are kept together by: the stove at its stage; a look of a study, which is no part of a stove's state, the study. */
+function keyOf({ kind, stage, stove, body }) {
+  if (kind === "study_answer") return body?.study;
+  return stage && stove ? stoveKey(stage, stove) : null;
 }
 
 /** What this phone lost goes into the log as a record of its own, once. */
 export async function recordLoss() {
-  await getDevice();
-  const loss = await getMeta("loss");
+  await keep.getDevice();
+  const loss = await keep.getMeta("loss");
   if (!loss || loss.is_reported) return;
   const { device_id, created, acked, lost, last_saved_at = null } = loss;
   await record({ kind: "device_report", inspector: "-", body: { device_id, created, acked, lost, last_saved_at } });
-  await markLoss({ is_reported: true });
+  await keep.markLoss({ is_reported: true });
 }
 
 // --- Reading
@@ -116,7 +118,7 @@ export const countRelayed = () => countState(WAITING.relay);
 
 /** Records made on this phone since it got its id, sent or not. */
 export async function countRecords() {
-  return (await getDevice()).dev_seq;
+  return (await keep.getDevice()).dev_seq;
 }
 
 /**
@@ -144,11 +146,11 @@ export async function listStoveKeys(batch) {
   return [...new Set(rows.map((row) => row.key).filter(Boolean))].sort();
 }
 
-/** Rows made on this phone at or after a UTC time, newest first. */
+/** Rows about a stove made on this phone at or after a UTC time, newest first. */
 export async function listMine(sinceIso) {
   const rows = await withStores(["events"], "readonly", ({ events }) =>
     ask(events.index("captured_at").getAll(IDBKeyRange.lowerBound(sinceIso))));
-  return rows.filter((row) => row.origin === "own" && row.key).reverse();
+  return rows.filter((row) => row.origin === "own" && row.event.stove).reverse();
 }
 
 /** Up to `count` rows (all without it) that the server has not named yet, this phone's own first, in order of making. */
@@ -213,7 +215,7 @@ export function acknowledge(results, asked, head) {
 /** Keeps pulled rows {seq, state, event} and the new cursor together; gives whether it was late. */
 export function mergePulled(rows, cursor, asked) {
   return withStores(["events", "meta"], "readwrite", async ({ events, meta }) => {
-    const now = await readKeys(meta, ["have", "cursor"]);
+    const now = await keep.readKeys(meta, ["have", "cursor"]);
     const isLate = (now.cursor ?? "") !== asked.cursor || !isSamePosition(now.have, asked.have);
     if (isLate) return { is_late: true };
     for (const { seq, state, event } of rows) {
@@ -233,9 +235,9 @@ export function mergePulled(rows, cursor, asked) {
 
 /** Remembers which server this phone belongs to; another one knows nothing of what is here. */
 export async function meetServer(server_id) {
-  const known = await getMeta("server_id");
+  const known = await keep.getMeta("server_id");
   if (known && known !== server_id) await forgetAcknowledgements(server_id);
-  else if (!known) await setMeta("server_id", server_id);
+  else if (!known) await keep.setMeta("server_id", server_id);
 }
 
 /**

@@ -2,8 +2,8 @@
 // and unsent work as a file for where no call gets through (a copy: it marks nothing as sent).
 // Whatever does not speak our protocol (a login page of some Wi-Fi, an empty or cut-off answer, a
 // redirect) counts as "not connected" and so changes nothing.
-import { browserSources, canonicalJson, eventHash } from "../inspection/event.js";
-import { findChecklist, findPhoto, getDevice, keepChecklist, listUnsentPhotos, offerRefusedPhotos, savePhoto, settlePhoto } from "../store/keep.js";
+import { browserSources, canonicalJson, eventHash } from "../inspection/stove.js";
+import * as keep from "../store/keep.js";
 import { listUnsent, takeRelayed } from "../store/outbox.js";
 
 const BASE_TIMEOUT_MS = 20_000;
@@ -155,7 +155,7 @@ let isWished = false;
 /** The next exchange sends photos whatever the network, and those that the server refused once more. */
 export async function wishPhotos() {
   isWished = true;
-  await offerRefusedPhotos();
+  await keep.offerRefusedPhotos();
 }
 
 /** Whether photos may go by themselves over this network; what is not known may cost money. */
@@ -166,10 +166,10 @@ export function isFreeNetwork(connection) {
 /** Sends what the server has not got. One that it refuses is kept, marked, and holds up no other. */
 export async function sendPhotos(send, isWifiOnly) {
   if (isWifiOnly && !isWished && !isFreeNetwork(navigator.connection)) return;
-  for (const name of await listUnsentPhotos()) {
-    const photo = await findPhoto(name);
+  for (const name of await keep.listUnsentPhotos()) {
+    const photo = await keep.findPhoto(name);
     const { is_whole, reason } = photo ? await sendPieces(send, `/api/photos/${name}`, photo.bytes) : {};
-    if (is_whole || reason) await settlePhoto(name, reason);
+    if (is_whole || reason) await keep.settlePhoto(name, reason);
   }
   isWished = false;
 }
@@ -198,12 +198,12 @@ export async function sendPieces(send, path, bytes) {
 /** Compiled checklists that the events use, those with a `known` hash left out. */
 export async function listDefinitions(events, known = []) {
   const hashes = new Set(events.map((event) => event.checklist_hash).filter((hash) => hash && !known.includes(hash)));
-  return (await Promise.all([...hashes].map(findChecklist))).filter(Boolean);
+  return (await Promise.all([...hashes].map(keep.findChecklist))).filter(Boolean);
 }
 
 /** {file, n, photos, left}: every unsent record, 8 MB of its photos, and how many of those are left out. */
 export async function packHandover() {
-  const [{ device_id }, rows, names] = await Promise.all([getDevice(), listUnsent(), listUnsentPhotos()]);
+  const [{ device_id }, rows, names] = await Promise.all([keep.getDevice(), listUnsent(), keep.listUnsentPhotos()]);
   const events = rows.map((row) => row.event);
   const made_at = new Date().toISOString();
   const photos = await packPhotos(names);
@@ -216,7 +216,7 @@ async function packPhotos(names) {
   const photos = [];
   let room = MOST_PHOTO_BYTES;
   for (const name of names) {
-    const { sha256, type, bytes } = await findPhoto(name);
+    const { sha256, type, bytes } = await keep.findPhoto(name);
     room -= bytes.byteLength;
     if (room < 0) break;
     photos.push({ sha256, type, base64: btoa(Array.from(new Uint8Array(bytes), (byte) => String.fromCharCode(byte)).join("")) });
@@ -238,14 +238,14 @@ export async function takeHandover(file) {
   const n = await takeRelayed(whole);
   for (const compiled of data.definitions) {
     const hash = await hashOf(compiled).catch(() => null);
-    if (whole.some((event) => event.checklist_hash === hash)) await keepChecklist(hash, compiled);
+    if (whole.some((event) => event.checklist_hash === hash)) await keep.keepChecklist(hash, compiled);
   }
   let photos = 0;
   const here = await keepWhole(data.photos, async ({ sha256, type, base64 }) => {
     const bytes = Uint8Array.from(atob(base64), (letter) => letter.charCodeAt(0)).buffer;
     if (sha256 !== await browserSources.digest(bytes)) return false;
-    if (await findPhoto(sha256)) return true;
-    await savePhoto(bytes, { type });
+    if (await keep.findPhoto(sha256)) return true;
+    await keep.savePhoto(bytes, { type });
     photos += 1;
     return true;
   });
@@ -253,7 +253,7 @@ export async function takeHandover(file) {
 }
 
 // Limits have fractions, which an event never has; both languages write those of a checklist alike.
-const hashOf = (compiled) => browserSources.digest(new TextEncoder().encode(canonicalJson(compiled, Number.isFinite)));
+const hashOf = async (compiled) => browserSources.digest(new TextEncoder().encode(canonicalJson(compiled, Number.isFinite)));
 
 /** Those for which `check` holds; one that it stumbles over is not whole. */
 async function keepWhole(items, check) {

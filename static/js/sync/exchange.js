@@ -1,11 +1,8 @@
 // When and how the phone talks to the server: greet, push, pull, photos; safe to repeat, safe to
 // cut anywhere. What is "known by the server" changes only in acknowledge() and mergePulled().
 import { layBallast, prunePhotos } from "../store/db.js";
-import { countPhotos, dropLoosePhotos, getDevice, getMeta, noteCanary, readMeta, saveReference, setMeta, startDevice } from "../store/keep.js";
-import {
-  acknowledge, changes, countRecords, countRelayed, countUnsent, forgetAcknowledgements, isSamePosition, joinTabs, listUnsent, meetServer,
-  mergePulled, pruneRecords, recordLoss,
-} from "../store/outbox.js";
+import * as keep from "../store/keep.js";
+import * as outbox from "../store/outbox.js";
 import { backOffMs, call, fillBatch, FIRST_BATCH, isNearAddress, listDefinitions, nextSize, sendPhotos, Stop, wishPhotos } from "./call.js";
 
 const PROTOCOL = 1;
@@ -28,19 +25,19 @@ let misses = 0;
  * says no or is not there. The records made so far go along under this phone's own id.
  */
 export async function enrol(code) {
-  const { device_id, dev_seq } = await getDevice();
+  const { device_id, dev_seq } = await keep.getDevice();
   const answer = await call("/api/devices/enrol", {
     method: "POST", json: { code, device_id, created: dev_seq },
     accepts: (data) => data.device_id === device_id && Boolean(data.token) && Boolean(data.server_id),
   });
   if (answer.kind !== "ok") {
     const { what, todo } = answer.error ?? {};
-    throw Object.assign(new Error(`${what}: ${todo}`), { text_key: what ? "sync.refused" : "sync.not-connected" });
+    throw Object.assign(new Error(`${what}: ${todo}`), { text_key: what ? null : "sync.not-connected" });
   }
   const { token, name, server_id } = answer.data;
-  await meetServer(server_id);
-  await setMeta("device_name", name);
-  await setMeta("token", token);
+  await outbox.meetServer(server_id);
+  await keep.setMeta("device_name", name);
+  await keep.setMeta("token", token);
   greeting = null;
   return { name };
 }
@@ -75,29 +72,29 @@ async function exchange() {
   const run = { sent: 0, restores: 0, aside: new Set(), contact_at: null };
   let stopped = { kind: "ok" };
   try {
-    await recordLoss();
-    Object.assign(run, await readMeta(["token", "device_id", "is_wifi_only"]));
+    await outbox.recordLoss();
+    Object.assign(run, await keep.readMeta(["token", "device_id", "is_wifi_only"]));
     if (!run.token) throw new Stop({ kind: "pair-again" });
     for (const part of [greet, pushAll, pullAll]) await part(run);
     // Last: a record is complete without its photo.
     await sendPhotos((path, wish) => send(run, path, wish), run.is_wifi_only);
-    await Promise.all([pruneRecords(Date.now()), prunePhotos(Date.now())]);
+    await Promise.all([outbox.pruneRecords(Date.now()), prunePhotos(Date.now())]);
   } catch (error) {
     if (!(error instanceof Stop)) throw error;
     stopped = error.answer;
   }
   misses = run.contact_at ? 0 : misses + (stopped.kind === "not-connected");
-  if (run.contact_at) await setMeta("last_contact_at", run.contact_at);
+  if (run.contact_at) await keep.setMeta("last_contact_at", run.contact_at);
   await layBallast();
   lastResult = await buildResult(run, stopped);
-  changes.dispatchEvent(new Event("synced"));
+  outbox.changes.dispatchEvent(new Event("synced"));
   return lastResult;
 }
 
 async function buildResult(run, { kind, wait_ms, error }) {
-  const [unsent, relayed, created] = await Promise.all([countUnsent(), countRelayed(), countRecords()]);
+  const [unsent, relayed, created] = await Promise.all([outbox.countUnsent(), outbox.countRelayed(), outbox.countRecords()]);
   const left = unsent + relayed;
-  noteCanary({ device_id: run.device_id, acked: Math.max(0, created - unsent) });
+  keep.noteCanary({ device_id: run.device_id, acked: Math.max(0, created - unsent) });
   const good = run.sent > 0 ? "sent" : "nothing";
   const word = good === "nothing" && left > 0 ? "left" : good;
   const status = { ok: good, hidden: good, "pair-again": "pair-again" }[kind] ?? "not-connected";
@@ -135,8 +132,8 @@ async function greet(run) {
     accepts: (data) => Array.isArray(data.protocols) && isPosition(data.head) && typeof data.server_id === "string",
   });
   if (!hello.protocols.includes(PROTOCOL)) throw new Stop({ kind: "other-protocol" });
-  await meetServer(hello.server_id);
-  const { reference_tag } = await readMeta(["reference_tag"]);
+  await outbox.meetServer(hello.server_id);
+  const { reference_tag } = await keep.readMeta(["reference_tag"]);
   if (hello.reference_tag !== reference_tag) await fetchReference(run);
   greeting = { at: performance.now(), hello };
   tries = 0;
@@ -146,8 +143,8 @@ async function fetchReference(run) {
   const reference = await must(run, "/api/sync/reference", {
     accepts: (data) => typeof data.tag === "string" && Array.isArray(data.checklists) && Array.isArray(data.batches),
   });
-  await saveReference(reference);
-  await setMeta("reference_tag", reference.tag);
+  await keep.saveReference(reference);
+  await keep.setMeta("reference_tag", reference.tag);
 }
 
 const isPosition = (head) => Number.isSafeInteger(head?.seq) && typeof head.chain === "string";
@@ -157,13 +154,13 @@ const isPosition = (head) => Number.isSafeInteger(head?.seq) && typeof head.chai
 async function pushAll(run) {
   let mustCompare = await isElsewhere();
   for (;;) {
-    const waiting = await listUnsent(batchSize + run.aside.size);
+    const waiting = await outbox.listUnsent(batchSize + run.aside.size);
     const batch = fillBatch(waiting.filter((row) => !run.aside.has(row.id)), batchSize);
     if (batch.length === 0 && !mustCompare) return;
     const answer = await pushOnce(run, batch);
     if (batch.length > 0) batchSize = nextSize(batchSize, batch.length, answer);
     if (answer.kind === "ok") await takePush(run, batch, answer);
-    else if (canShrink(answer) && batch.length > 0) setAside(run, batch, answer);
+    else if (["too-large", "refused"].includes(answer.kind) && batch.length > 0) setAside(run, batch, answer);
     else throw new Stop(answer);
     mustCompare &&= answer.kind !== "ok";
   }
@@ -171,12 +168,8 @@ async function pushAll(run) {
 
 /** Whether the server's head moved since this phone last compared: then even an empty push must ask. */
 async function isElsewhere() {
-  const have = await getMeta("have");
-  return Boolean(have) && !isSamePosition(have, greeting.hello.head);
-}
-
-function canShrink(answer) {
-  return answer.kind === "too-large" || answer.kind === "refused";
+  const have = await keep.getMeta("have");
+  return Boolean(have) && !outbox.isSamePosition(have, greeting.hello.head);
 }
 
 /** A single record that the server will not take whole must not hold up those behind it. */
@@ -188,8 +181,8 @@ function setAside(run, batch, answer) {
 
 async function pushOnce(run, batch) {
   // In this order: a record saved in between then counts as waiting; the other way round the server would miss it.
-  const created = await countRecords();
-  const [have = null, left] = await Promise.all([getMeta("have"), countUnsent()]);
+  const created = await outbox.countRecords();
+  const [have = null, left] = await Promise.all([keep.getMeta("have"), outbox.countUnsent()]);
   // Only tells this answer from an older one that somebody kept; nobody has to be unable to guess it.
   const request_id = `${Date.now()}-${Math.random()}`;
   const events = batch.map((row) => row.event);
@@ -208,7 +201,7 @@ async function pushOnce(run, batch) {
 async function takePush(run, batch, { data, have }) {
   if (data.lineage === "diverged") return offerAgain(run);
   const ids = new Set(batch.map((row) => row.id));
-  const { is_late, settled } = await acknowledge(data.results, { ids, have }, data.head);
+  const { is_late, settled } = await outbox.acknowledge(data.results, { ids, have }, data.head);
   if (is_late) throw new Stop({ kind: "not-connected" });
   greeting.hello.head = data.head;
   run.sent += settled.length;
@@ -216,14 +209,13 @@ async function takePush(run, batch, { data, have }) {
   // at once, as long as an answer settles anything.
   const again = new Set(data.results.filter((result) => result?.outcome !== undefined).map((result) => result.id));
   for (const id of ids) if (settled.length === 0 || again.has(id)) run.aside.add(id);
-  return undefined;
 }
 
 // --- Pull
 
 async function pullAll(run) {
   for (;;) {
-    const { have = null, cursor = "" } = await readMeta(["have", "cursor"]);
+    const { have = null, cursor = "" } = await keep.readMeta(["have", "cursor"]);
     const page = await must(run, `/api/sync/pull?cursor=${encodeURIComponent(cursor)}&limit=200&device=${run.device_id}`, {
       accepts: (data) => data.protocol === PROTOCOL && ["ok", "diverged"].includes(data.lineage)
         && Array.isArray(data.events) && typeof data.cursor === "string",
@@ -233,7 +225,7 @@ async function pullAll(run) {
       await pushAll(run);
       continue;
     }
-    const { is_late } = await mergePulled(page.events, page.cursor, { have, cursor });
+    const { is_late } = await outbox.mergePulled(page.events, page.cursor, { have, cursor });
     if (is_late) throw new Stop({ kind: "not-connected" });
     if (!page.more) return;
   }
@@ -244,7 +236,7 @@ async function offerAgain(run) {
   run.restores += 1;
   if (run.restores > MOST_RESTORES) throw new Stop({ kind: "not-connected" });
   run.aside.clear();
-  await forgetAcknowledgements();
+  await outbox.forgetAcknowledgements();
   greeting = null;
   await greet(run);
 }
@@ -253,12 +245,12 @@ async function offerAgain(run) {
 
 /** Exchanges at start, when the page shows, when the network returns and after each record. */
 export async function startSync() {
-  await startDevice();
-  await dropLoosePhotos();
+  await keep.startDevice();
+  await keep.dropLoosePhotos();
   document.addEventListener("visibilitychange", () => (document.hidden ? clearTimeout(timer) : wake()));
   addEventListener("online", wake);
-  changes.addEventListener("recorded", wake);
-  joinTabs();
+  outbox.changes.addEventListener("recorded", wake);
+  outbox.joinTabs();
   wake();
 }
 
@@ -283,8 +275,8 @@ async function tick() {
 /** What the screens may tell: counts, last contact, photos, whether the browser protects the storage. */
 export async function status() {
   const [unsent, relayed, created, photos, isProtected, meta] = await Promise.all([
-    countUnsent(), countRelayed(), countRecords(), countPhotos(), navigator.storage?.persisted?.().catch(() => false) ?? false,
-    readMeta(["device_id", "device_name", "last_contact_at", "is_wifi_only"]),
+    outbox.countUnsent(), outbox.countRelayed(), outbox.countRecords(), keep.countPhotos(), navigator.storage?.persisted?.().catch(() => false) ?? false,
+    keep.readMeta(["device_id", "device_name", "last_contact_at", "is_wifi_only"]),
   ]);
   return { unsent, relayed, created, on_server: Math.max(0, created - unsent), photos, protected: isProtected, last_result: lastResult, ...meta };
 }

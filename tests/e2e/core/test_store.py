@@ -113,7 +113,7 @@ def test_an_emptied_database_names_the_exact_loss_and_takes_a_new_id(paired, yar
     paired.evaluate("core.enrol('ABCD2345').then(() => core.syncNow()).then(() => core.syncNow())")
     reports = [row["event"] for row in yard.log if row["event"]["kind"] == "device_report"]
     assert [(one["body"]["device_id"], one["body"]["lost"]) for one in reports] == [(old_id, 3)]
-    paired.evaluate("core.dismissLoss()")
+    paired.evaluate("core.markLoss({ is_seen: true })")
     assert paired.evaluate("core.findLoss()") is None
 
 

@@ -3,12 +3,11 @@ import assert from "node:assert/strict";
 import { createHash } from "node:crypto";
 import { readFileSync, readdirSync } from "node:fs";
 
-import { parseNumber } from "../../../static/js/checklist/number.js";
-import { canonicalJson, eventHash } from "../../../static/js/inspection/event.js";
-import { allowedDispositions, countsAsFail, judgeAnswers, neededChecks, needsReason } from "../../../static/js/inspection/judge.js";
-import { foldStove } from "../../../static/js/inspection/stove.js";
+import { canonicalJson, eventHash, foldStove, readSerial } from "../../../static/js/inspection/stove.js";
+import { allowedDispositions, countsAsFail, judgeAnswers, neededChecks, needsReason, parseNumber } from "../../../static/js/inspection/judge.js";
 
 const VECTORS = new URL("../../vectors/", import.meta.url);
+const SIGNS = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ";
 const sha256 = (bytes) => createHash("sha256").update(bytes).digest("hex");
 
 function runNumber(_, vector) {
@@ -49,12 +48,17 @@ function runFold(_, vector) {
   assert.deepEqual(state, { inspections, disposition, corrected_twice });
 }
 
-const RUNNERS = {
-  number: runNumber, judge: runJudge, disposition: runDisposition, event: runEvent, fold: runFold,
-};
+// The phone makes no tags, it only takes the one sign of 36 that the server sets behind a serial.
+function runSerial(_, vector) {
+  const read = (typed, prefix, checked_serials) => readSerial(typed, { serial_prefix: prefix, attributes: { checked_serials } });
+  if (!("tag" in vector)) return assert.equal(read(vector.typed, vector.prefix, vector.is_checked), vector.serial);
+  const taken = Array.from(SIGNS, (sign) => `${vector.serial}.${sign}`).filter((tag) => read(tag, "", true) !== null);
+  return assert.deepEqual(taken, vector.tag ? [vector.tag] : []);
+}
 
-// The phone has no reading of these yet; tests/test_vectors.py names the same.
-const NOT_ON_THE_PHONE = ["serial"];
+const RUNNERS = {
+  number: runNumber, judge: runJudge, disposition: runDisposition, event: runEvent, fold: runFold, serial: runSerial,
+};
 
 function readFolder(folder) {
   return readdirSync(new URL(`${folder}/`, VECTORS)).sort().map((file) => {
@@ -63,9 +67,9 @@ function readFolder(folder) {
   });
 }
 
-/** Every vector of every folder; a folder without a reading here, and not named as such, throws. */
+/** Every vector of every folder; a folder without a reading here throws. */
 export function listVectors() {
-  return readdirSync(VECTORS).sort().filter((folder) => !NOT_ON_THE_PHONE.includes(folder)).flatMap(readFolder).flatMap(({ folder, file, cases }) =>
+  return readdirSync(VECTORS).sort().flatMap(readFolder).flatMap(({ folder, file, cases }) =>
     cases.flatMap((given) => given.tests.map((vector) => ({
       file,
       name: `${file}: ${given.description}: ${vector.description}`,

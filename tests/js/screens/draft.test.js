@@ -1,7 +1,7 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import {
-  atFirstOpen, checksOfPart, dropCarried, inspectionBody, isPartDone, judgeDraft, judgePart, newCorrection, newDraft,
+  asksTwice, atFirstOpen, checksOfPart, dropCarried, inspectionBody, judgeDraft, judgePart, newCorrection, newDraft,
   newReinspection, nextOpenCheck, nextOpenPart, openReading, passTicks, patchAnswer, plainFault, proposeSerial, recordFields,
   setAnswer, setReading, sumUp, ticksToPass, walkParts,
 } from "../../../static/js/inspection/draft.js";
@@ -62,7 +62,7 @@ test("passing the open ticks leaves a failed one failed", () => {
   const done = passTicks(draft, [byId.edges]);
   assert.deepEqual(done.answers.swing, { mark: "fail", fault: "too-large" });
   assert.equal(judgePart(compiled, judged(done), "door"), "fail");
-  assert.ok(isPartDone(compiled, judged(done), "door"));
+  assert.equal(nextOpenCheck(compiled, judged(done), "door"), null);
 });
 
 test("readings are asked one after the other and again from the first when all are there", () => {
@@ -74,6 +74,34 @@ test("readings are asked one after the other and again from the first when all a
   draft = setReading(draft, byId.margin, 1, "9.5");
   assert.equal(openReading(draft, byId.margin), 0);
   assert.equal(judged(draft).margin.verdict, "fail");
+});
+
+test("a second reading is asked of a measure too close to call, and of nothing else", () => {
+  const asks = (id, answer) => asksTwice(answered({ [id]: answer }), byId[id]);
+  assert.deepEqual(["97", "97.7", "102.5", "103"].map((text) => asks("width", { values: [text] })), [true, true, true, true]);
+  assert.deepEqual(["97.8", "100", "96", "104", "900"].map((text) => asks("width", { values: [text] })), [false, false, false, false, false]);
+  assert.equal(asks("width", { values: ["97", "97"] }), false, "never a third");
+  assert.equal(asks("width", { values: ["97"], mark: "not_applicable" }), false);
+  assert.equal(asks("margin", { values: ["10", "10"] }), false);
+  assert.equal(asks("holes", { values: ["19"] }), false);
+  assert.equal(asksTwice(fresh(), byId.width), false);
+});
+
+test("the second reading of a measure counts by the mean, and goes when the first is typed again", () => {
+  const first = setReading(fresh(), byId.width, 0, "97.5");
+  assert.equal(openReading(first, byId.width), 1);
+  const both = setReading(first, byId.width, 1, "98.5");
+  assert.deepEqual(both.answers.width, { values: ["97.5", "98.5"] });
+  assert.deepEqual(judged(both).width, { verdict: "pass", reason: "within", value: 98 });
+  assert.equal(openReading(both, byId.width), 0);
+  assert.deepEqual(setReading(both, byId.width, 0, "100").answers.width, { values: ["100"] });
+});
+
+test("a mean still too close stays doubtful, and a guarded one counts as a fail", () => {
+  const draft = answered({ ...good_answers, width: { values: ["97.1", "97.3"] } });
+  assert.deepEqual([ids(sumUp(compiled, draft).doubtful), sumUp(compiled, draft).failing], [["width"], []]);
+  const guarded = { ...compiled, checks: compiled.checks.map((check) => (check.id === "width" ? { ...check, decision: "guarded" } : check)) };
+  assert.deepEqual(ids(sumUp(guarded, draft).failing), ["width"]);
 });
 
 test("typing a reading again takes the old fault and mark away and keeps note and photo", () => {

@@ -3,8 +3,9 @@ import { test } from "node:test";
 import { readFileSync } from "node:fs";
 
 Object.defineProperty(globalThis, "navigator", { value: { language: "fr-FR" }, configurable: true });
-const { answerWords, judgeTyped, limitWords, rulerRange, typeKey } = await import("../../../static/js/screens/pad.js");
-const { useWords } = await import("../../../static/js/screens/view.js");
+const { judgeTyped, typeKey } = await import("../../../static/js/screens/walk.js");
+const { answerWords, closeWords, limitWords } = await import("../../../static/js/screens/review.js");
+const { rulerRange, useWords } = await import("../../../static/js/screens/view.js");
 const { compiled } = await import("./small_checklist.js");
 
 useWords(JSON.parse(readFileSync(new URL("../../../static/words/en.json", import.meta.url))), "en");
@@ -47,6 +48,27 @@ test("an unfinished, an impossible and a broken count are told apart and have no
 test("several readings are judged together as far as they go", () => {
   assert.equal(typed("margin", "12").judgement.verdict, "pass");
   assert.equal(typed("margin", "12", ["9"], 1).judgement.verdict, "fail");
+});
+
+test("the second reading of a measure is shown by the mean, the first typed again by itself", () => {
+  assert.deepEqual(typed("width", "98,5", ["97.5"], 1).judgement, { verdict: "pass", reason: "within", value: 98 });
+  assert.equal(typed("width", "97,1", ["97.1"], 1).judgement.verdict, "doubtful");
+  assert.equal(typed("width", "100", ["97.5", "98.5"], 0).judgement.value, 100);
+});
+
+test("a reading and a mean are told with the uncertainty they have", () => {
+  // sqrt(0.8^2 - 0.6^2 / 2), worked out by hand: 0.678.
+  const repeated = { ...byId.width, repeatability: 0.6 };
+  assert.equal(closeWords(repeated, 97.5), "97,5 ± 0,8 mm");
+  assert.equal(closeWords(repeated, 97.75, 2), "mean 97,75 ± 0,68 mm");
+  assert.equal(closeWords(byId.width, 97.75, 2), "mean 97,75 ± 0,8 mm");
+});
+
+test("two readings are told with their mean, a doubtful one with its rule", () => {
+  const words = answerWords(byId.width, { values: ["97", "97.5"] }, { verdict: "doubtful", value: 97.25 }, "medium");
+  assert.equal(words, "97 · 97,5 mm · mean 97,25 ± 0,8 mm · Rule: simple acceptance, guard factor 1. Doubtful passes and is shown apart.");
+  const guarded = { ...byId.width, decision: "guarded", guard_factor: 0.825 };
+  assert.match(answerWords(guarded, { values: ["97"] }, { verdict: "doubtful", value: 97 }, "medium"), /guarded acceptance, guard factor 0,825. Doubtful counts as a fail/);
 });
 
 test("a range or mean has no verdict before its last reading", () => {

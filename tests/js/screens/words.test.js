@@ -23,11 +23,13 @@ const FAMILIES = {
   caution: ["pass", "monoxide", "hot", "load"],
   sync: ["sent", "nothing", "busy", "not-connected", "pair-again", "not-paired", "wait", "refused", "too-large", "other-protocol", "left", "astray"],
   walk: ["back", "next"],
+  close: ["simple", "guarded"],
+  limit: ["between", "at_least", "at_most", "exact"],
   photo: ["unsent", "sent", "refused", "pruned", "elsewhere"],
   stove: ["accept", "set_aside"],
   handover: ["not_ours"],
   settings: ["phone", "unsent", "build", "storage", "contact"],
-  not_saved: ["QuotaExceededError", "PhotosFull", "VersionError", "TimeoutError"],
+  not_saved: ["QuotaExceededError", "PhotosFull", "VersionError", "TimeoutError", "OtherTabs", "NoPicture"],
 };
 
 test("every key the code names is in the catalogue", () => {

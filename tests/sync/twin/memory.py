@@ -213,4 +213,6 @@ class Memory:
 
 
 def key_of(event: Mapping) -> str | None:
+    if event.get("kind") == "study_answer":
+        return event["body"].get("study")
     return stove_key(event["stage"], event["stove"]) if event.get("stage") and event.get("stove") else None

@@ -1,0 +1,222 @@
+"""Readings too close to call, studies, second looks and tagged serials, on the real screens with the real server."""
+
+import json
+
+import pytest
+
+from qcapp.inspection.serial import build_tag_serial
+from qcapp.inspection.study import is_looked_at_twice
+from qcapp.store import log
+from qcapp.store.batches import save_batches
+from qcapp.store.checklists import list_current
+from qcapp.store.people import save_people
+from tests.conftest import PHONE
+from tests.e2e.inspector import Inspector
+from tests.e2e.server import BATCH, open_small_yard, read_checklist
+
+SECOND = {"code": "I02", "name": "Gila", "trades": [], "started_on": None, "is_inspector": True}
+TAGGED = {**BATCH, "code": "B2", "title": "Tagged batch", "attributes": {"painted": False, "checked_serials": True}, "serial_prefix": "B2-",
+          "opened_on": "2026-10-01"}
+CHECKS = {"leg-rock", "door-opening-width"}
+STUDY = "title=Legs+and+width&checklist=finished-stove&batch=B1&stoves=B1-001+B1-002&repeats=1&inspectors=I01&inspectors=I02" + "".join(
+    f"&checks={check}" for check in sorted(CHECKS))
+
+
+@pytest.fixture(scope="module")
+def server(tmp_path_factory):
+    server = open_small_yard(tmp_path_factory.mktemp("yard"))
+    store = server.open_store()
+    with store.writing() as connection:
+        save_people(connection, [SECOND])
+        save_batches(connection, [TAGGED])
+    store.close()
+    server.start()
+    yield server
+    server.stop()
+
+
+@pytest.fixture
+def phone(server, chromium):
+    """Joined, Ciro inspects."""
+    context = chromium.new_context(**PHONE)
+    inspector = Inspector(context.new_page(), read_checklist(server, "finished-stove"))
+    inspector.join(server.address, server.make_code())
+    yield inspector
+    context.close()
+
+
+def show(page, route):
+    page.evaluate("route => { location.hash = route; }", route)
+    page.locator("#screen:not(.settling)").wait_for()
+
+
+def press(page, keys):
+    for key in keys:
+        page.locator(f"#ui-key-{key}").tap()
+
+
+def list_log(server, kind):
+    store = server.open_store()
+    with store.reading() as connection:
+        rows = [(row.state, json.loads(row.raw)) for row in log.list_after(connection, 0, 200)]
+    store.close()
+    return [(state, event) for state, event in rows if event["kind"] == kind]
+
+
+def read_answers(page):
+    """Of the open draft, as it is stored."""
+    return page.evaluate("""async () => {
+      const {listDrafts} = await import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'store/keep.js'));
+      return (await listDrafts())[0].answers;
+    }""")
+
+
+def choose(page, name):
+    show(page, "#/who")
+    page.get_by_role("button", name=name).tap()
+    page.get_by_role("button", name="Next stove").wait_for()
+
+
+def save_look(page):
+    page.locator("#ui-save").tap()
+    page.get_by_role("heading", name="Saved").wait_for()
+
+
+def send(page, server, kind, count):
+    """Sends and waits until the server has so many records of the kind."""
+    show(page, "#/today")
+    for _ in range(100):
+        found = list_log(server, kind)
+        if len(found) >= count:
+            return found
+        page.wait_for_timeout(100)
+    raise AssertionError(f"{len(found)} of {count} arrived")
+
+
+def test_reading_too_close_to_call_is_read_a_second_time(phone):
+    page = phone.page
+    phone.start_stove()
+    show(page, "#/walk/door-opening")
+    press(page, ["9", "7", "ok"])
+    sheet = page.locator("dialog[open]")
+    for words in ("Too close to call", "97 ± 0.8 mm", "Lift the tool off", "simple acceptance"):
+        sheet.get_by_text(words).wait_for()
+    page.get_by_role("button", name="Read a second time").tap()
+    press(page, ["9", "9"])
+    page.get_by_text("mean 98 ± 0.8 mm").wait_for()
+    press(page, ["ok"])
+    page.locator("#ui-now .ask", has_text="Height").wait_for()
+    press(page, ["6", "7", "ok"])
+    page.get_by_role("button", name="No second reading").tap()
+    page.locator("#ui-now .ask", has_text="Edges").wait_for()
+    answers = read_answers(page)
+    assert (answers["door-opening-width"], answers["door-opening-height"]) == ({"values": ["97", "99"]}, {"values": ["67"]})
+    page.get_by_role("button", name="Width of the door opening").tap()
+    assert page.get_by_text("mean 98").count() == 0
+    page.locator("#ui-reading-0").tap()
+    press(page, ["1", "0", "0", "ok"])
+    page.locator("#ui-now .ask", has_text="Edges").wait_for()
+    assert read_answers(page)["door-opening-width"] == {"values": ["100"]}
+
+
+def test_study_is_run_blind_and_in_its_order(phone, server):
+    page = phone.page
+    server.sign_in(page.context)
+    headers = {"Origin": server.address, "Content-Type": "application/x-www-form-urlencoded"}
+    answer = page.request.post(f"{server.address}/yard/studies", data=STUDY, headers=headers, max_redirects=0)
+    assert answer.status == 303
+    ((_state, planned),) = list_log(server, "study")
+    page.reload()
+    for left in ("2", "1"):
+        show(page, "#/today")
+        page.get_by_role("link", name=f"Legs and width {left}").tap()
+        page.get_by_role("button", name="Look at B1-").tap()
+        page.locator(".walk").wait_for()
+        phone.walk()
+        assert page.get_by_text("What becomes of the stove?").count() == 0
+        save_look(page)
+    page.get_by_role("button", name="Next stove").tap()
+    page.get_by_text("Still to look at: 0").wait_for()
+    show(page, "#/mine")
+    assert page.get_by_text("No stove was saved on this phone today.").is_visible()
+    found = send(page, server, "study_answer", 2)
+    order = page.request.get(f"{server.address}/yard/studies/{planned['id']}/sheet/I01").text()
+    serials = [event["body"]["stove"] for _state, event in found]
+    assert order.index(serials[0]) < order.index(serials[1]) and set(serials) == {"B1-001", "B1-002"}
+    assert {(state, event["inspector"], event["body"]["study"], event["body"]["repeat"], event["stove"], event["checklist"]) for state, event in found} == {
+        ("counted", "I01", planned["id"], 1, None, None)}
+    assert all(set(event["body"]["answers"]) == CHECKS for _state, event in found)
+    choose(page, "Gila")
+    page.get_by_role("link", name="Legs and width 2").wait_for()
+
+
+def test_second_look_is_for_another_inspector_and_shows_nothing_of_the_first(phone, server):
+    page = phone.page
+    serial = find_drawn(server, phone.compiled["stage"])
+    page.evaluate("""async ({compiled, hash, stove}) => {
+      const {record} = await import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'store/outbox.js'));
+      const verdicts = Object.fromEntries(compiled.checks.map(({id}) => [id, id === "leg-rock" ? "fail" : "missing"]));
+      const fault = compiled.checks.find(({id}) => id === "leg-rock").faults[0].id;
+      await record({kind: "inspection", inspector: "I01", batch: "B1", stage: compiled.stage, stove, checklist: `${compiled.id}@${compiled.revision}`,
+        checklist_hash: hash, photos: [], body: {size: "medium", batch_attributes: {painted: false}, started_at: new Date().toISOString(), crew: {},
+          answers: {"leg-rock": {mark: "fail", fault}}, verdicts, disposition: {kind: "rework"}}});
+    }""", {"compiled": phone.compiled, "hash": hash_of(server), "stove": serial})
+    assert [state for state, event in send(page, server, "inspection", 1) if event["stove"] == serial] == ["counted"]
+    page.reload()
+    page.get_by_role("button", name="Next stove").wait_for()
+    assert page.get_by_text("Look again, one in twenty").count() == 0
+    choose(page, "Gila")
+    page.get_by_role("link", name="Look again, one in twenty 1").tap()
+    page.get_by_role("button", name=f"Look at {serial}").tap()
+    page.locator(".walk").wait_for()
+    assert read_answers(page) == {}
+    page.locator(".part-bar h1 a").tap()
+    assert page.locator(".shape.fail, .shape.pass").count() == 0
+    show(page, "#/review")
+    page.locator("#ui-save").tap()
+    page.get_by_text("Answer every check first").wait_for()
+    page.locator("button.row").first.tap()
+    page.locator(".walk").wait_for()
+    phone.walk()
+    save_look(page)
+    answers = [event for _state, event in send(page, server, "study_answer", 1) if event["body"]["study"] == "second-look"]
+    assert [(one["inspector"], one["body"]["stove"], one["body"]["repeat"]) for one in answers] == [("I02", f"{phone.compiled['stage']}/{serial}", 1)]
+    assert answers[0]["body"]["answers"]["leg-rock"] == {"mark": "pass"}
+    show(page, "#/today")
+    assert page.get_by_text("Look again, one in twenty").count() == 0
+
+
+def test_serial_of_a_tag_must_fit_its_check_character(phone):
+    page = phone.page
+    page.get_by_role("button", name="Tagged batch").tap()
+    page.get_by_role("button", name="Next stove").tap()
+    right = build_tag_serial("B2-017")
+    # As proposed without its sign, one digit wrong, two neighbours swapped.
+    for wrong in (None, right.replace("017", "018"), right.replace("017", "071")):
+        serial = page.locator("#ui-serial")
+        if wrong:
+            serial.fill(wrong)
+        page.get_by_role("button", name="Start").tap()
+        page.get_by_role("alert").get_by_text("no serial of this batch").wait_for()
+        assert serial.input_value() == (wrong or "B2-001")
+    serial.fill(f" {right.lower()}")
+    page.get_by_role("button", name="Start").tap()
+    page.locator(".over", has_text="B2-017").wait_for()
+    assert page.locator(".over b").inner_text() == "B2-017"
+
+
+def find_drawn(server, stage):
+    """The first serial that the hash draws for a second look."""
+    store = server.open_store()
+    with store.reading() as connection:
+        server_id = log.get_server_id(connection)
+    store.close()
+    return next(serial for serial in (f"B1-{number:03d}" for number in range(100, 999)) if is_looked_at_twice(server_id, f"{stage}/{serial}"))
+
+
+def hash_of(server):
+    store = server.open_store()
+    with store.reading() as connection:
+        found = next(key for key, compiled in list_current(connection) if compiled["id"] == "finished-stove")
+    store.close()
+    return found
