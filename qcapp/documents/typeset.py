@@ -13,8 +13,6 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
 
-import typst
-
 from qcapp.documents.plain_text import CODE_START, code_beyond_ascii, code_signs, drop_controls, map_texts
 from qcapp.errors import PaperTrouble
 
@@ -45,6 +43,9 @@ def typeset(
 
 def _typeset_shown(template: Path, given: dict, pictures: Pictures, dated: datetime, rounds_left: int = MOST_ROUNDS) -> bytes:
     """Typesets; when a sign has no glyph, its Unicode number takes its place and it goes again."""
+    # Here, because few papers are asked for and a waiting server should be small.
+    import typst
+
     try:
         return _compile(template, {**given, **pictures, "has_codes": CODE_START in json.dumps(given)}, dated)
     except typst.TypstError as trouble:
@@ -56,6 +57,8 @@ def _typeset_shown(template: Path, given: dict, pictures: Pictures, dated: datet
 
 
 def _compile(template: Path, given: dict, dated: datetime) -> bytes:
+    import typst
+
     return typst.compile(
         template, root=template.parent, format="pdf", ignore_system_fonts=True, pdf_standards=[STANDARD],
         sys_inputs={"given": json.dumps(given)}, timestamp=dated,

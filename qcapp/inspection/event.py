@@ -113,6 +113,19 @@ def event_hash(raw: Mapping[str, Any]) -> str:
     return hashlib.sha256(canonical(content)).hexdigest()
 
 
+def freeze(raw: Mapping[str, Any]) -> tuple[bytes, str]:
+    """(canonical(raw), event_hash(raw)), each value written once: half the work for what arrives by the thousand."""
+    try:
+        _refuse_floats(raw)
+        parts = {key: rfc8785.dumps(key) + b":" + rfc8785.dumps(value) for key, value in raw.items()}
+        # RFC 8785, 3.2.3: names in the order of their UTF-16 code units.
+        names = sorted(parts, key=lambda name: name.encode("utf-16-be"))
+    except (ValueError, RecursionError) as error:
+        raise BadInput(f"no canonical JSON: {error}", "event", "send whole numbers and text") from error
+    whole, unhashed = (b"{" + b",".join(parts[name] for name in names if name != left_out) + b"}" for left_out in (None, "hash"))
+    return whole, hashlib.sha256(unhashed).hexdigest()
+
+
 def build_uuid7(milliseconds: int, random_bits: int) -> str:
     """A UUID of version 7 (RFC 9562, section 5.7): Unix time, then 80 bits of which 6 are fixed.
 

@@ -5,8 +5,7 @@ from dataclasses import dataclass
 from math import exp, sqrt
 
 import numpy as np
-from scipy.special import log_ndtr, ndtr, ndtri
-from scipy.stats import chi2
+import scipy
 
 from qcapp.errors import BadInput
 from qcapp.stats.interval import Estimate, two_sided_z
@@ -94,7 +93,7 @@ def measure_capability(
 
 def cp_estimate(cp: float, n: int, level: float) -> Estimate:
     """Interval of a Cp from n readings: exact, by the chi-square of s (see `measure_capability`)."""
-    low, high = (sqrt(chi2.ppf(tail, n - 1) / (n - 1)) for tail in ((1 - level) / 2, (1 + level) / 2))
+    low, high = (sqrt(scipy.stats.chi2.ppf(tail, n - 1) / (n - 1)) for tail in ((1 - level) / 2, (1 + level) / 2))
     return Estimate(cp, cp * low, cp * high, level)
 
 
@@ -106,7 +105,7 @@ def cpk_estimate(cpk: float, n: int, z: float, level: float) -> Estimate:
 
 def spread_interval(s: float, n: int, level: float = 0.95) -> Estimate:
     """Interval of the standard deviation of n >= 2 normal readings: exact, by chi-square."""
-    low, high = (sqrt((n - 1) / chi2.isf(tail, n - 1)) for tail in ((1 - level) / 2, (1 + level) / 2))
+    low, high = (sqrt((n - 1) / scipy.stats.chi2.isf(tail, n - 1)) for tail in ((1 - level) / 2, (1 + level) / 2))
     return Estimate(s, s * low, s * high, level)
 
 
@@ -127,13 +126,13 @@ def normal_places(n: int) -> tuple[float, ...]:
     ----------
     Blom, G. (1958). Statistical Estimates and Transformed Beta-Variables. Wiley, New York.
     """
-    return tuple(float(ndtri((at - 0.375) / (n + 0.25))) for at in range(1, n + 1))
+    return tuple(float(scipy.special.ndtri((at - 0.375) / (n + 0.25))) for at in range(1, n + 1))
 
 
 def _share_beyond(room: float, s: float) -> float:
     if s == 0:
         return 0.0 if room >= 0 else 1.0
-    return float(ndtr(-room / s))
+    return float(scipy.special.ndtr(-room / s))
 
 
 def find_percentile_cpk(
@@ -197,7 +196,7 @@ def normality_p(readings: Sequence[float]) -> float:
         raise BadInput("eight different finite readings are needed", "readings", "wait for more")
     n, z = len(given), (given - given.mean()) / given.std(ddof=1)
     ranks = 2 * np.arange(1, n + 1) - 1
-    distance = -n - float((ranks * (log_ndtr(z) + log_ndtr(-z[::-1]))).sum()) / n
+    distance = -n - float((ranks * (scipy.special.log_ndtr(z) + scipy.special.log_ndtr(-z[::-1]))).sum()) / n
     a = distance * (1 + 0.75 / n + 2.25 / n**2)
     if a >= 0.6:
         return exp(1.2937 - 5.709 * min(a, 13) + 0.0186 * min(a, 13) ** 2)

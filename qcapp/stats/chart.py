@@ -9,8 +9,7 @@ from dataclasses import dataclass
 from math import pi, sqrt
 
 import numpy as np
-from scipy.special import ndtr
-from scipy.stats import binom
+import scipy
 
 from qcapp.errors import BadInput
 from qcapp.stats.interval import check_counts, check_share
@@ -124,8 +123,8 @@ def _rate_chart(counts: Sequence[tuple[int, int]], is_laney: bool) -> Chart:
 
 def _rate_point(rate: float, centre: float, inspected: int, width: float) -> ChartPoint:
     if inspected * min(centre, 1 - centre) < SMALL_COUNT:
-        tail = float(ndtr(-width))
-        low, high = (float(end) / inspected for end in binom.interval(1 - 2 * tail, inspected, centre))
+        tail = float(scipy.special.ndtr(-width))
+        low, high = (float(end) / inspected for end in scipy.stats.binom.interval(1 - 2 * tail, inspected, centre))
     else:
         half = width * sqrt(centre * (1 - centre) / inspected)
         low, high = max(0.0, centre - half), min(1.0, centre + half)

@@ -9,8 +9,7 @@ from dataclasses import dataclass
 from math import ceil, exp, log, sqrt
 
 import numpy as np
-from scipy.special import ndtri
-from scipy.stats import hypergeom
+import scipy
 
 from qcapp.errors import BadInput
 from qcapp.stats.interval import Estimate, check_counts, check_share, two_sided_z
@@ -103,7 +102,7 @@ def _fisher(a_failed: int, a_inspected: int, b_failed: int, b_inspected: int) ->
     check_counts(b_failed, b_inspected)
     failed = a_failed + b_failed
     possible = np.arange(max(0, failed - b_inspected), min(failed, a_inspected) + 1)
-    chances = hypergeom.pmf(possible, a_inspected + b_inspected, failed, a_inspected)
+    chances = scipy.stats.hypergeom.pmf(possible, a_inspected + b_inspected, failed, a_inspected)
     observed = float(chances[a_failed - possible[0]])
     # Tables as likely as the observed one count; rounding must not throw one of a tie out.
     p_value = float(chances[chances <= observed * (1 + 1e-7)].sum())
@@ -241,5 +240,5 @@ def find_stoves_to_tell(
     pooled = (a_rate + b_per_a * b_rate) / (1 + b_per_a)
     alike = sqrt(pooled * (1 - pooled) * (1 + 1 / b_per_a))
     apart = sqrt(a_rate * (1 - a_rate) + b_rate * (1 - b_rate) / b_per_a)
-    reach = two_sided_z(level) * alike + float(ndtri(power)) * apart
+    reach = two_sided_z(level) * alike + float(scipy.special.ndtri(power)) * apart
     return max(1, ceil((reach / (a_rate - b_rate)) ** 2 - 1e-9))

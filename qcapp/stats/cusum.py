@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from math import log, log1p
 
 import numpy as np
-from scipy.linalg import solve_banded
+import scipy
 
 from qcapp.errors import BadInput
 from qcapp.stats.interval import check_share
@@ -185,7 +185,7 @@ def bernoulli_run_length(rise: int, limit: int, rate: float) -> float:
     bands[above + 1, : limit - 1] = -(1 - rate)
     if above == rise:
         bands[0, rise:] = -rate
-    return float(solve_banded((1, above), bands, np.ones(limit))[0])
+    return float(scipy.linalg.solve_banded((1, above), bands, np.ones(limit))[0])
 
 
 def bernoulli_cusum(failed: Sequence[bool | int], plan: BernoulliPlan) -> BernoulliCusum:

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 import numpy as np
-from scipy.stats import hypergeom
+import scipy
 
 from qcapp.stats.interval import check_counts
 from qcapp.stats.strata import Stratum
@@ -69,4 +69,4 @@ def _batch_distribution(stratum: Stratum) -> tuple[np.ndarray | None, int]:
     if low == high:
         return None, low
     counts = np.arange(low, high + 1)
-    return hypergeom(inspected, failed, stratum.a_inspected).pmf(counts), low
+    return scipy.stats.hypergeom(inspected, failed, stratum.a_inspected).pmf(counts), low

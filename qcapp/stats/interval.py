@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from scipy.special import ndtri
+import scipy
 
 from qcapp.errors import BadInput
 
@@ -48,4 +48,4 @@ def check_counts(failed: int, inspected: int) -> None:
 def two_sided_z(level: float) -> float:
     """Standard normal quantile that leaves (1 - level) / 2 in each tail: 1.95996 for 0.95."""
     check_share(level, "level")
-    return float(ndtri((1 + level) / 2))
+    return float(scipy.special.ndtri((1 + level) / 2))

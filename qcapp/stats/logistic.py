@@ -5,9 +5,7 @@ from dataclasses import dataclass
 from math import inf, log, sqrt
 
 import numpy as np
-from scipy.optimize import brentq, minimize_scalar
-from scipy.special import expit, xlogy
-from scipy.stats import chi2
+import scipy
 
 from qcapp.errors import BadInput
 from qcapp.stats.interval import check_share
@@ -37,9 +35,9 @@ def gather(x: Sequence[float], failed: Sequence[bool | int]) -> LogisticData:
 
 def penalised_log_likelihood(data: LogisticData, intercept: float, slope: float) -> float:
     """Binomial log likelihood plus half the log determinant of the information (natural log)."""
-    chance = expit(intercept + slope * data.x)
-    passing = expit(-intercept - slope * data.x)
-    plain = xlogy(data.failed, chance) + xlogy(data.inspected - data.failed, passing)
+    chance = scipy.special.expit(intercept + slope * data.x)
+    passing = scipy.special.expit(-intercept - slope * data.x)
+    plain = scipy.special.xlogy(data.failed, chance) + scipy.special.xlogy(data.inspected - data.failed, passing)
     weight = data.inspected * chance * passing
     total = weight.sum()
     if total <= 0:
@@ -103,7 +101,7 @@ def _newton_step(data: LogisticData, at: np.ndarray) -> np.ndarray:
 def _score(data: LogisticData, at: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Slope of the penalised log likelihood, shape (2,), and the information, shape (2, 2)."""
     design = np.column_stack([np.ones_like(data.x), data.x])
-    chance = expit(design @ at)
+    chance = scipy.special.expit(design @ at)
     weight = data.inspected * chance * (1 - chance)
     information = design.T @ (weight[:, None] * design)
     leverage = weight * np.einsum("ij,ij->i", design @ np.linalg.inv(information), design)
@@ -113,7 +111,7 @@ def _score(data: LogisticData, at: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
 def covariance(data: LogisticData, intercept: float, slope: float) -> np.ndarray:
     """Inverse information at the fit, shape (2, 2), order intercept, slope."""
     design = np.column_stack([np.ones_like(data.x), data.x])
-    chance = expit(design @ np.array([intercept, slope]))
+    chance = scipy.special.expit(design @ np.array([intercept, slope]))
     weight = data.inspected * chance * (1 - chance)
     return np.linalg.inv(design.T @ (weight[:, None] * design))
 
@@ -135,7 +133,7 @@ def profile_drop(
         return -penalised_log_likelihood(data, value - free * fixed_x, free)
 
     # The value at a top is flat: a place good to 1e-6 gives it to 1e-12.
-    found = minimize_scalar(line, bracket=(at_fit - 0.5, at_fit + 0.5), options={"xtol": 1e-6})
+    found = scipy.optimize.minimize_scalar(line, bracket=(at_fit - 0.5, at_fit + 0.5), options={"xtol": 1e-6})
     return 2 * (best + float(found.fun))
 
 
@@ -147,12 +145,12 @@ def profile_end(
     step: first stride, its sign the direction; strides double until `reach` from start.
     """
     check_share(level, "level")
-    limit = float(chi2.ppf(level, 1))
+    limit = float(scipy.stats.chi2.ppf(level, 1))
     inside, stride = start, step
     while abs(inside - start) < reach:
         outside = inside + stride
         if drop(outside) > limit:
-            return float(brentq(lambda place: drop(place) - limit, inside, outside, xtol=1e-6))
+            return float(scipy.optimize.brentq(lambda place: drop(place) - limit, inside, outside, xtol=1e-6))
         inside, stride = outside, stride * 2
     return inf if step > 0 else -inf
 
@@ -161,4 +159,4 @@ def wald_rate(fit: tuple[float, float], spread: np.ndarray, x: float, z: float) 
     """Rate at x with its limits from the logit +/- z standard errors."""
     middle = fit[0] + fit[1] * x
     reach = z * sqrt(float(np.array([1.0, x]) @ spread @ np.array([1.0, x])))
-    return float(expit(middle)), float(expit(middle - reach)), float(expit(middle + reach))
+    return float(scipy.special.expit(middle)), float(scipy.special.expit(middle - reach)), float(scipy.special.expit(middle + reach))

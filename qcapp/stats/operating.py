@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from math import ceil, floor
 
 import numpy as np
-from scipy.stats import binom, hypergeom
+import scipy
 
 from qcapp.errors import BadInput
 from qcapp.stats.interval import check_share
@@ -46,7 +46,7 @@ def acceptance_chance(lot: int, bad: int, n: int, ac: int) -> float:
     _check_sample(lot, n, ac)
     if not 0 <= bad <= lot:
         raise BadInput(f"{bad} bad of {lot} stoves cannot be", "bad", "check the counts")
-    return float(hypergeom.cdf(ac, lot, bad, n))
+    return float(scipy.stats.hypergeom.cdf(ac, lot, bad, n))
 
 
 def process_acceptance_chance(rate: float, n: int, ac: int) -> float:
@@ -74,7 +74,7 @@ def process_acceptance_chance(rate: float, n: int, ac: int) -> float:
     """
     if not 0 <= rate <= 1 or n < 1 or ac < 0:
         raise BadInput("a rate lies between 0 and 1, n above 0, ac from 0", "rate, n, ac", "check them")
-    return float(binom.cdf(ac, n, rate))
+    return float(scipy.stats.binom.cdf(ac, n, rate))
 
 
 def operating_curve(lot: int, n: int, ac: int) -> tuple[CurvePoint, ...]:
@@ -94,7 +94,7 @@ def operating_curve(lot: int, n: int, ac: int) -> tuple[CurvePoint, ...]:
     """
     _check_sample(lot, n, ac)
     bad = np.arange(lot + 1)
-    chances = hypergeom.cdf(ac, lot, bad, n)
+    chances = scipy.stats.hypergeom.cdf(ac, lot, bad, n)
     return tuple(CurvePoint(int(b), int(b) / lot, float(c)) for b, c in zip(bad, chances, strict=True))
 
 
@@ -161,7 +161,7 @@ def bad_stoves_bound(lot: int, n: int, found: int, level: float = 0.95) -> int:
     low, high = found, found + lot - n
     while low < high:  # the tail falls as bad stoves are added: halve the range
         middle = (low + high + 1) // 2
-        if hypergeom.cdf(found, lot, middle, n) > 1 - level:
+        if scipy.stats.hypergeom.cdf(found, lot, middle, n) > 1 - level:
             low = middle
         else:
             high = middle - 1
@@ -216,8 +216,8 @@ def design_plan(
     _check_sample(lot, lot, 0)
     good, bad = _most_good(lot, good_rate), _fewest_bad(lot, bad_rate)
     return _smallest(
-        lambda n, ac: 1 - float(hypergeom.cdf(ac, lot, good, n)),
-        lambda n, ac: float(hypergeom.cdf(ac, lot, bad, n)),
+        lambda n, ac: 1 - float(scipy.stats.hypergeom.cdf(ac, lot, good, n)),
+        lambda n, ac: float(scipy.stats.hypergeom.cdf(ac, lot, bad, n)),
         (producers_limit, consumers_limit),
         lot,
     )
@@ -236,8 +236,8 @@ def design_process_plan(
     """
     _check_points(good_rate, bad_rate, producers_limit, consumers_limit)
     return _smallest(
-        lambda n, ac: 1 - float(binom.cdf(ac, n, good_rate)),
-        lambda n, ac: float(binom.cdf(ac, n, bad_rate)),
+        lambda n, ac: 1 - float(scipy.stats.binom.cdf(ac, n, good_rate)),
+        lambda n, ac: float(scipy.stats.binom.cdf(ac, n, bad_rate)),
         (producers_limit, consumers_limit),
         1_000_000,
     )

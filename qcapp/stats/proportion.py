@@ -6,9 +6,7 @@ counts, and refuse 0 of 0 with BadInput: without a stove there is no rate.
 
 from math import ceil, sqrt
 
-from scipy.optimize import brentq
-from scipy.special import betaincinv
-from scipy.stats import binom
+import scipy
 
 from qcapp.errors import BadInput
 from qcapp.stats.interval import Interval, check_counts, check_share, two_sided_z
@@ -76,8 +74,8 @@ def clopper_pearson_interval(failed: int, inspected: int, level: float = 0.95) -
     check_counts(failed, inspected)
     check_share(level, "level")
     tail, passed = (1 - level) / 2, inspected - failed
-    low = 0.0 if failed == 0 else float(betaincinv(failed, passed + 1, tail))
-    high = 1.0 if passed == 0 else float(betaincinv(failed + 1, passed, 1 - tail))
+    low = 0.0 if failed == 0 else float(scipy.special.betaincinv(failed, passed + 1, tail))
+    high = 1.0 if passed == 0 else float(scipy.special.betaincinv(failed + 1, passed, 1 - tail))
     return Interval(low, high, level)
 
 
@@ -106,11 +104,11 @@ def mid_p_interval(failed: int, inspected: int, level: float = 0.95) -> Interval
 
 def _mid_p_low(failed: int, inspected: int, tail: float) -> float:
     def excess(rate: float) -> float:
-        above = binom.sf(failed, inspected, rate)
-        return float(above + binom.pmf(failed, inspected, rate) / 2 - tail)
+        above = scipy.stats.binom.sf(failed, inspected, rate)
+        return float(above + scipy.stats.binom.pmf(failed, inspected, rate) / 2 - tail)
 
     # At rate 1 and failed == inspected the mid tail is one half, which is above any tail asked for.
-    return float(brentq(excess, 0.0, failed / inspected, xtol=1e-14, rtol=1e-12))
+    return float(scipy.optimize.brentq(excess, 0.0, failed / inspected, xtol=1e-14, rtol=1e-12))
 
 
 def stoves_for_half_width(half_width: float, rate: float = 0.5, level: float = 0.95) -> int:

@@ -5,8 +5,7 @@ from dataclasses import dataclass
 from math import sqrt
 
 import numpy as np
-from scipy.stats import chi2
-from scipy.stats import f as f_distribution
+import scipy
 
 from qcapp.errors import BadInput
 from qcapp.stats.interval import Estimate, check_share
@@ -72,7 +71,7 @@ def study_repeats(readings: Sequence[Sequence[Sequence[float]]], level: float = 
     squares, freedom = _mean_squares(given)
     is_pooled = squares["both"] == 0 or (
         squares["repeat"] > 0
-        and f_distribution.sf(squares["both"] / squares["repeat"], freedom["both"], freedom["repeat"]) > POOL_ABOVE_P
+        and scipy.stats.f.sf(squares["both"] / squares["repeat"], freedom["both"], freedom["repeat"]) > POOL_ABOVE_P
     )
     if is_pooled:
         together = freedom["both"] + freedom["repeat"]
@@ -108,8 +107,8 @@ def _measuring_terms(
 def _spread(variance: float, terms: list[tuple[float, int]], level: float) -> Estimate:
     """Standard deviation with the interval of Graybill and Wang for a sum of mean squares."""
     total, tail = sum(term for term, _ in terms), (1 - level) / 2
-    down = sqrt(sum((term * (1 - freedom / chi2.isf(tail, freedom))) ** 2 for term, freedom in terms))
-    up = sqrt(sum((term * (freedom / chi2.ppf(tail, freedom) - 1)) ** 2 for term, freedom in terms))
+    down = sqrt(sum((term * (1 - freedom / scipy.stats.chi2.isf(tail, freedom))) ** 2 for term, freedom in terms))
+    up = sqrt(sum((term * (freedom / scipy.stats.chi2.ppf(tail, freedom) - 1)) ** 2 for term, freedom in terms))
     # A component cut at 0 may put the variance above the plain sum; the interval still holds it.
     low, high = min(variance, max(0.0, total - down)), max(variance, total + up)
     return Estimate(sqrt(variance), sqrt(low), sqrt(high), level)

@@ -10,7 +10,7 @@ from functools import lru_cache
 from math import sqrt
 
 import numpy as np
-from scipy.special import ndtr, ndtri, stdtr
+import scipy
 
 from qcapp.errors import BadInput
 
@@ -68,8 +68,8 @@ def score_readings(values: Sequence[float], least_spread: float) -> tuple[float,
     spread = np.sqrt(np.maximum(np.maximum(squares, 0) / (before - 1), least_spread**2))
     distance = (moved[2:] - means) / spread * np.sqrt(before / (before + 1))
     # The tail on the far side is the exact one: 1 - tail would lose its digits.
-    tails = stdtr(before - 1, -np.abs(distance))
-    scores = np.sign(distance) * np.minimum(-ndtri(np.maximum(tails, 1e-300)), MOST_SCORE)
+    tails = scipy.special.stdtr(before - 1, -np.abs(distance))
+    scores = np.sign(distance) * np.minimum(-scipy.special.ndtri(np.maximum(tails, 1e-300)), MOST_SCORE)
     return (0.0, 0.0, *(float(score) for score in scores))
 
 
@@ -143,7 +143,7 @@ def run_length(slack: float, limit: float, shift: float = 0.0) -> float:
     width = 2 * limit / (2 * CELLS - 1)
     places = np.arange(CELLS) * width
     ends = places[None, :] + width / 2 - places[:, None] + slack - shift
-    up_to = ndtr(ends)
+    up_to = scipy.special.ndtr(ends)
     moves = np.diff(up_to, axis=1, prepend=0.0)
     return float(np.linalg.solve(np.eye(CELLS) - moves, np.ones(CELLS))[0])
 

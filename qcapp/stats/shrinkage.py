@@ -11,8 +11,7 @@ from functools import lru_cache
 from math import inf
 
 import numpy as np
-from scipy.optimize import minimize
-from scipy.special import betaincinv, betaln, expit, logit
+import scipy
 
 from qcapp.stats.interval import check_counts, check_share
 
@@ -128,7 +127,7 @@ def _intervals(table: np.ndarray, level: float) -> tuple[np.ndarray, np.ndarray]
     middle = weights @ each
     variance = weights @ (each * (1 - each) / (total + 1) + each**2) - middle**2
     matched = middle * (1 - middle) / variance - 1
-    ends = [betaincinv(middle * matched, (1 - middle) * matched, tail) for tail in ((1 - level) / 2, (1 + level) / 2)]
+    ends = [scipy.special.betaincinv(middle * matched, (1 - middle) * matched, tail) for tail in ((1 - level) / 2, (1 + level) / 2)]
     return ends[0], ends[1]
 
 
@@ -140,10 +139,10 @@ def _possible_yards(table: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarr
     worth = inspected / (1 + (inspected - 1) / (1 + precisions[:, None]))
     centre = ((worth * failed / inspected).sum(1) + 0.5) / (worth.sum(1) + 1)
     error = 1 / np.sqrt((worth.sum(1) + 1) * centre * (1 - centre))
-    logits = logit(centre)[:, None] + error[:, None] * np.linspace(-5, 5, 21)
-    means, all_precisions = expit(logits).ravel(), np.repeat(precisions, 21)
+    logits = scipy.special.logit(centre)[:, None] + error[:, None] * np.linspace(-5, 5, 21)
+    means, all_precisions = scipy.special.expit(logits).ravel(), np.repeat(precisions, 21)
     alpha, beta = (means * all_precisions)[:, None], ((1 - means) * all_precisions)[:, None]
-    likelihood = (betaln(alpha + failed, beta + inspected - failed) - betaln(alpha, beta)).sum(1)
+    likelihood = (scipy.special.betaln(alpha + failed, beta + inspected - failed) - scipy.special.betaln(alpha, beta)).sum(1)
     # Jeffreys' 1 / sqrt(m (1 - m)) for the mean, times dm = m (1 - m) d logit and the cell's width.
     log_weight = likelihood + np.log(means * (1 - means)) / 2 + np.log(np.repeat(error, 21))
     weights = np.exp(log_weight - log_weight.max())
@@ -160,16 +159,16 @@ def _fit(counts: np.ndarray) -> tuple[float, float]:
     binomial = _log_likelihood(more, mean, 0.0)
     best, best_value = (float(mean), 0.0), binomial + 1e-7
     for phi in (0.01, 0.1, 1.0):  # several starts: the likelihood is flat towards both ends
-        found = minimize(
-            lambda at: -_log_likelihood(more, expit(at[0]), np.exp(at[1])),
-            [logit(mean), np.log(phi)],
-            jac=lambda at: -_slope(more, expit(at[0]), np.exp(at[1])),
+        found = scipy.optimize.minimize(
+            lambda at: -_log_likelihood(more, scipy.special.expit(at[0]), np.exp(at[1])),
+            [scipy.special.logit(mean), np.log(phi)],
+            jac=lambda at: -_slope(more, scipy.special.expit(at[0]), np.exp(at[1])),
             method="L-BFGS-B",
             bounds=[(-20, 20), (-16, 9)],
             options={"ftol": 1e-13, "gtol": 1e-8},
         )
         if -found.fun > best_value:
-            best, best_value = (float(expit(found.x[0])), float(np.exp(found.x[1]))), -found.fun
+            best, best_value = (float(scipy.special.expit(found.x[0])), float(np.exp(found.x[1]))), -found.fun
     return best
 
 

@@ -5,8 +5,7 @@ from dataclasses import dataclass
 from typing import Protocol
 
 import numpy as np
-from scipy.integrate import quad
-from scipy.special import ndtr
+import scipy
 
 from qcapp.errors import BadInput
 
@@ -62,7 +61,7 @@ def conformance_chance(reading: float, limits: Limits, expanded: float) -> float
     if expanded == 0:
         return float(lower <= reading <= upper)
     u = expanded / COVERAGE
-    return float(ndtr((upper - reading) / u) - ndtr((lower - reading) / u))
+    return float(scipy.special.ndtr((upper - reading) / u) - scipy.special.ndtr((lower - reading) / u))
 
 
 def guard_limits(limits: Limits, expanded: float, guard_factor: float) -> Limits:
@@ -170,11 +169,11 @@ def verdict_risks(spread: Spread, limits: Limits, acceptance: Limits, expanded: 
     upper = high if limits.upper is None else min(max(limits.upper, low), high)
 
     def passed(value: float) -> float:
-        above = 1.0 if acceptance.upper is None else float(ndtr((acceptance.upper - value) / u))
-        return max(0.0, above - (0.0 if acceptance.lower is None else float(ndtr((acceptance.lower - value) / u))))
+        above = 1.0 if acceptance.upper is None else float(scipy.special.ndtr((acceptance.upper - value) / u))
+        return max(0.0, above - (0.0 if acceptance.lower is None else float(scipy.special.ndtr((acceptance.lower - value) / u))))
 
     def share(weight: Callable[[float], float], start: float, end: float) -> float:
-        return quad(lambda value: weight(value) * float(spread.pdf(value)), start, end, limit=200)[0]
+        return scipy.integrate.quad(lambda value: weight(value) * float(spread.pdf(value)), start, end, limit=200)[0]
 
     wrongly_passed = share(passed, low, lower) + share(passed, upper, high)
     wrongly_failed = share(lambda value: 1 - passed(value), lower, upper)

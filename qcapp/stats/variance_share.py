@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import f as f_distribution
+import scipy
 
 from qcapp.errors import BadInput
 from qcapp.stats.interval import Estimate, check_share
@@ -82,6 +82,6 @@ def _interval(means: np.ndarray, sizes: np.ndarray, within: float, free: int, le
     ratio = size * float(means.var(ddof=1)) / within
     ends = []
     for tail in ((1 + level) / 2, (1 - level) / 2):
-        over = max(0.0, (ratio / f_distribution.ppf(tail, len(sizes) - 1, free) - 1) / size)
+        over = max(0.0, (ratio / scipy.stats.f.ppf(tail, len(sizes) - 1, free) - 1) / size)
         ends.append(over / (1 + over))
     return ends[0], ends[1]

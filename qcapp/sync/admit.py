@@ -15,7 +15,7 @@ from pydantic import ValidationError
 from qcapp.checklist.model import Checklist
 from qcapp.errors import BadInput, QcappError
 from qcapp.inspection.disposition import allowed_dispositions
-from qcapp.inspection.event import SERVER_KINDS, Event, canonical, event_hash, stove_key
+from qcapp.inspection.event import SERVER_KINDS, Event, event_hash, freeze, stove_key
 from qcapp.inspection.judge import counts_as_fail, judge_answers
 from qcapp.inspection.study import SECOND_LOOK
 from qcapp.store.log import Entry
@@ -58,7 +58,8 @@ def freeze_arrived(value: Any) -> Arrived:
     try:
         if _is_deeper(content, MOST_LEVELS):
             raise BadInput(f"deeper than {MOST_LEVELS} levels", "event", "send a flat record")
-        raw, content_hash = canonical(content).decode(), event_hash(content)
+        whole, content_hash = freeze(content)
+        raw = whole.decode()
     except QcappError:
         # Numbers or text an event never holds: kept as ASCII JSON, found by the form check.
         try:

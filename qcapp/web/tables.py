@@ -5,8 +5,6 @@ import io
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
-import xlsxwriter
-
 from qcapp.errors import NotFound
 from qcapp.web.figures import TrainerFigures
 
@@ -99,6 +97,9 @@ def disarm(cell: Cell) -> Cell:
 def write_xlsx(tables: Iterable[Table]) -> bytes:
     """One sheet a table; text is written as text, never as a formula or link."""
     stream = io.BytesIO()
+    # Here, because few ask for it and a waiting server should be small.
+    import xlsxwriter
+
     book = xlsxwriter.Workbook(stream, {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False})
     bold = book.add_format({"bold": True})
     for table in tables:

@@ -11,7 +11,9 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from tests.bench.drift import show_scores as show_drift
+from tests.bench.intake import measure_intake
 from tests.bench.load import as_table, measure_load
+from tests.bench.pages import list_pages
 from tests.bench.phone import measure_phone
 from tests.bench.summary import measure_summary
 from tests.bench.teach import list_scores
@@ -20,9 +22,10 @@ from tests.bench.teach import list_scores
 def main() -> None:
     parser = argparse.ArgumentParser(prog="python3 -m tests.bench")
     parser.add_argument("--json", type=Path, metavar="FILE", help="also write the figures to a file")
-    parser.add_argument("--only", choices=("phone", "teach", "summary", "load", "drift"), help="one part of the bench")
+    parser.add_argument("--only", choices=("phone", "teach", "summary", "load", "drift", "intake", "pages"), help="one part of the bench")
     parser.add_argument("--runs", type=int, default=500, help="simulated yards of each kind (500)")
     parser.add_argument("--phones", type=int, default=200, help="phones that push at once (200)")
+    parser.add_argument("--stoves", type=int, nargs="+", default=[1_000, 100_000], help="stoves kept (1000 100000; 1000000 takes a quarter of an hour)")
     arguments = parser.parse_args()
     figures = {}
     if arguments.only in (None, "summary"):
@@ -32,6 +35,10 @@ def main() -> None:
     if arguments.only in (None, "drift"):
         # One yard of the drift page takes ten times as long as one of the other.
         show_drift(max(1, arguments.runs // 10))
+    if arguments.only in (None, "intake"):
+        figures |= show_intake()
+    if arguments.only in (None, "pages"):
+        figures |= show_pages(arguments.stoves)
     if arguments.only in (None, "phone"):
         figures |= show_phone()
     if arguments.only in (None, "load"):
@@ -44,6 +51,27 @@ def show_load(phones: int) -> dict:
     figures = measure_load(phones, inspections=50)
     print(as_table(figures), flush=True)
     return {f"load {name}": value for name, value in asdict(figures).items()}
+
+
+def show_intake() -> dict:
+    with TemporaryDirectory() as folder:
+        found = measure_intake(Path(folder))
+    figures = asdict(found) | {"writing_ratio": found.writing_ratio, "push_ratio": found.push_ratio}
+    print("| storing pushes, against executemany of the same rows | |\n|---|---|")
+    for name, value in figures.items():
+        print(f"| {name.replace('_', ' ')} | {value:,.2f} |" if isinstance(value, float) else f"| {name} | {value:,} |", flush=True)
+    return {f"intake {name}": value for name, value in figures.items()}
+
+
+def show_pages(sizes: list[int]) -> dict:
+    figures = {}
+    with TemporaryDirectory() as folder:
+        for stoves, pages in list_pages(Path(folder), sizes):
+            print(f"| page, {stoves:,} stoves kept | ms, median | statements |\n|---|---|---|")
+            for name, (ms, statements) in pages.items():
+                print(f"| {name} | {ms:.0f} | {statements} |", flush=True)
+                figures[f"{name} at {stoves} ms"] = ms
+    return figures
 
 
 def show_summary() -> None:

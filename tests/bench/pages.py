@@ -21,6 +21,7 @@ from qcapp.demo import prepare_demo
 from qcapp.settings import Settings
 from qcapp.store.engine import Store
 from qcapp.store.visits import RECENT_DAYS
+from tests.builders import make_cookie, open_client
 
 PAGES = (
     "/trainer", "/trainer/steps", "/trainer/faults", "/trainer/lessons", "/trainer/artisans/{artisan}",
@@ -44,12 +45,13 @@ COPY = (
 )
 
 
-def list_pages(folder: Path, sizes: Iterable[int], now: datetime = datetime(2026, 11, 25, 12, tzinfo=UTC)) -> Iterator[tuple[int, dict[str, tuple[float, int]]]]:
+def list_pages(folder: Path, sizes: Iterable[int], now: datetime | None = None) -> Iterator[tuple[int, dict[str, tuple[float, int]]]]:
     """For each size (stoves kept, growing): {page: (median milliseconds, statements)}."""
+    now = now or datetime.now(UTC)
     settings, _figures = prepare_demo(Settings(database_url=f"sqlite:///{folder / 'pages.sqlite3'}"), fresh=False, now=now, show=False)
     app = create_app(settings)
-    with TestClient(app) as client:
-        store = app.state.store
+    store = app.state.store
+    with open_client(app, cookie=make_cookie(store)) as client:
         copies = itertools.count()
         for size in sizes:
             grow(store, size, copies)
@@ -91,7 +93,7 @@ def measure(client: TestClient, store: Store, page: str) -> tuple[float, int]:
 
 def find_artisan(store: Store) -> str:
     with store.reading() as connection:
-        return connection.execute(text("SELECT artisan FROM tally WHERE kind = 'step' AND artisan != '' ORDER BY inspected DESC LIMIT 1")).scalar_one()
+        return connection.execute(text("SELECT artisan FROM tally WHERE kind = 'step' AND artisan IN (SELECT code FROM person) ORDER BY inspected DESC LIMIT 1")).scalar_one()
 
 
 @contextmanager

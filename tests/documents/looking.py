@@ -9,7 +9,6 @@ import typst
 from PIL import Image
 from pypdf import PdfReader
 
-from qcapp.documents import typeset
 
 MM_PER_INCH = 25.4
 PPI = 110
@@ -36,7 +35,7 @@ def look_at(monkeypatch, build) -> tuple[bytes, Look]:
         found.append(Look([Image.open(io.BytesIO(page)).convert("L") for page in (pages if isinstance(pages, list) else [pages])], boxes))
         return pdf
 
-    monkeypatch.setattr(typeset.typst, "compile", compile_and_look)
+    monkeypatch.setattr(typst, "compile", compile_and_look)
     pdf = build()
     return pdf, found[-1]
 

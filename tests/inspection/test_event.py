@@ -4,10 +4,12 @@ import copy
 from typing import Any
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from pydantic import ValidationError
 
 from qcapp.errors import BadInput
-from qcapp.inspection.event import OWN_KINDS, Event, canonical, event_hash, stove_key
+from qcapp.inspection.event import OWN_KINDS, Event, canonical, event_hash, freeze, stove_key
 
 EVENT_ID = "017f22e2-79b0-7cc3-98c4-dc0c0c07398f"
 BODY = {
@@ -119,10 +121,26 @@ def test_hash_ignores_the_order_of_keys_and_the_hash_itself() -> None:
     assert event_hash(changed(INSPECTION, "body/size", "large")) != event_hash(INSPECTION)
 
 
+values = st.recursive(
+    st.none() | st.booleans() | st.integers(-(2**53) + 1, 2**53 - 1) | st.text(), lambda inner: st.lists(inner) | st.dictionaries(st.text(), inner), max_leaves=8)
+
+
+@given(content=st.dictionaries(st.text() | st.sampled_from(("hash", "\ue000", "\U0001f600", "a")), values))
+def test_frozen_is_canonical_with_its_hash(content: dict) -> None:
+    try:
+        expected = canonical(content), event_hash(content)
+    except BadInput:
+        with pytest.raises(BadInput):
+            freeze(content)
+    else:
+        assert freeze(content) == expected
+
+
 @pytest.mark.parametrize("value", [{"a": 1.0}, {"a": [float("nan")]}, {"a": 2**53}, {"\ud800": 1}, {"a": object()}])
 def test_canonical_refuses_what_an_event_never_holds(value: dict) -> None:
-    with pytest.raises(BadInput, match="canonical"):
-        canonical(value)
+    for write in (canonical, freeze):
+        with pytest.raises(BadInput, match="canonical"):
+            write(value)
 
 
 def test_canonical_refuses_a_value_nested_without_end() -> None:
