@@ -12,6 +12,8 @@ from qcapp.inspection.event import SERVER_DEVICE
 from qcapp.store.tables import Log, Meta
 
 LOG = Log.__table__
+# Written out, as in its index: a value handed over would not be seen to fit it.
+SET_ASIDE = text("log.state != 'counted'")
 META = Meta.__table__
 # SQLite's limit on bound values of one statement was 999 in old builds.
 CHUNK = 500
@@ -175,7 +177,7 @@ def find_record(connection: Connection, seq: int):
 
 def count_set_aside(connection: Connection, batch: str) -> int:
     """Records of a batch about which nobody has decided yet. The written-out state lets the index serve."""
-    waiting = connection.execute(select(LOG.c.hash).where(LOG.c.batch == batch, text("log.state != 'counted'"))).scalars().all()
+    waiting = connection.execute(select(LOG.c.hash).where(LOG.c.batch == batch, SET_ASIDE)).scalars().all()
     return len(set(waiting) - list_decided_hashes(connection)) if waiting else 0
 
 
@@ -220,13 +222,13 @@ def list_device_numbers(connection: Connection, device_id: str) -> list[int]:
 
 def list_set_aside(connection: Connection) -> list:
     """Quarantined and conflicting rows, newest first: what a person must look at."""
-    query = select(LOG).where(LOG.c.state != "counted").order_by(LOG.c.seq.desc())
-    return list(connection.execute(query))
+    # Ordered here: asked for in order, the database would walk the whole log instead of the few set aside.
+    return sorted(connection.execute(select(LOG).where(SET_ASIDE)), key=lambda row: -row.seq)
 
 
 def count_waiting(connection: Connection) -> int:
     """Of the same rows, those about which nobody has decided; reads none of them."""
-    hashes = connection.execute(select(LOG.c.hash).where(LOG.c.state != "counted")).scalars().all()
+    hashes = connection.execute(select(LOG.c.hash).where(SET_ASIDE)).scalars().all()
     decided = list_decided_hashes(connection)
     return sum(content_hash not in decided for content_hash in hashes)
 
