@@ -7,7 +7,6 @@ from pathlib import Path
 from typing import Any
 
 import segno
-import typst
 
 from qcapp.documents.drawing_print import mark_for_print
 from qcapp.documents.typeset import typeset
@@ -58,6 +57,8 @@ def _write_photos(folder: Path, concessions: list[dict], photos: Mapping[str, by
 
 
 def _is_readable(picture: Path) -> bool:
+    import typst
+
     # A picture cut off on its way must not cost the whole paper: it is tried alone first.
     source = f'#set page(width: auto, height: auto)\n#image("{picture.name}")'
     probe = picture.with_suffix(".typ")

@@ -15,6 +15,7 @@ from tests.bench.intake import measure_intake
 from tests.bench.load import as_table, measure_load
 from tests.bench.pages import list_pages
 from tests.bench.phone import measure_phone
+from tests.bench.server import measure_server
 from tests.bench.summary import measure_summary
 from tests.bench.teach import list_scores
 
@@ -22,7 +23,7 @@ from tests.bench.teach import list_scores
 def main() -> None:
     parser = argparse.ArgumentParser(prog="python3 -m tests.bench")
     parser.add_argument("--json", type=Path, metavar="FILE", help="also write the figures to a file")
-    parser.add_argument("--only", choices=("phone", "teach", "summary", "load", "drift", "intake", "pages"), help="one part of the bench")
+    parser.add_argument("--only", choices=("phone", "teach", "summary", "load", "drift", "intake", "pages", "server"), help="one part of the bench")
     parser.add_argument("--runs", type=int, default=500, help="simulated yards of each kind (500)")
     parser.add_argument("--phones", type=int, default=200, help="phones that push at once (200)")
     parser.add_argument("--stoves", type=int, nargs="+", default=[1_000, 100_000], help="stoves kept (1000 100000; 1000000 takes a quarter of an hour)")
@@ -37,6 +38,11 @@ def main() -> None:
         show_drift(max(1, arguments.runs // 10))
     if arguments.only in (None, "intake"):
         figures |= show_intake()
+    if arguments.only in (None, "server"):
+        with TemporaryDirectory() as folder:
+            found = measure_server(Path(folder))
+        show(found)
+        figures |= found
     if arguments.only in (None, "pages"):
         figures |= show_pages(arguments.stoves)
     if arguments.only in (None, "phone"):
