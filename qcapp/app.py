@@ -18,6 +18,7 @@ from qcapp.store.engine import Store
 from qcapp.store.log import ensure_server_id, find_fact
 from qcapp.store.migrate import migrate
 from qcapp.store.moment import as_text
+from qcapp.store.move import refuse_half_filled
 from qcapp.web import (
     accounts,
     aside,
@@ -121,6 +122,8 @@ def open_store(settings: Settings, clock: Callable[[], datetime] = utc_now) -> S
     """The database, brought up to date, with this server's checklists published."""
     store = Store(settings.database_url)
     migrate(store)
+    with store.reading() as connection:
+        refuse_half_filled(connection, store.short_name)
     publish_folder(store, settings.checklists_dir, as_text(clock()))
     return store
 

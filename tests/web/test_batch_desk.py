@@ -13,6 +13,8 @@ from qcapp.store.tables import Summary
 from tests.builders import NOW, ROOT, open_yard
 from tests.web.test_pages import text_of
 
+pytestmark = pytest.mark.both_engines
+
 SCHEMA = json.loads((ROOT / "qcapp" / "reports" / "summary.schema.json").read_text(encoding="utf-8"))
 OTHER = "0197f000-0000-7000-8000-0000000000bb"
 SAMPLE = {"inspect": "sample", "lot": "90", "aql_major": "2.5", "aql_minor": "4.0", "level": "II", "seed": "harvest"}
