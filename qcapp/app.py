@@ -103,7 +103,7 @@ def refuse_real_yard(store: Store) -> None:
     """Raises StartTrouble unless the database is one that the demo filled."""
     with store.reading() as connection:
         if find_fact(connection, "demo_day") is None or find_fact(connection, "demo_filled") is None:
-            raise StartTrouble("this database is not a demo's, so it needs accounts", store.url, "start it with qcapp serve")
+            raise StartTrouble("this database is not a demo's, so it needs accounts", store.short_name, "start it with qcapp serve")
 
 
 @asynccontextmanager

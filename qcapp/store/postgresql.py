@@ -17,7 +17,7 @@ WRITERS_LOCK = 7_120_734
 # Below a phone's own patience of 20 s, with the wait in this process (turns.py) before it.
 MOST_WAIT_MS = 4_000
 # Of each process; PostgreSQL's own usual limit is 100 for all together.
-POOL = {"pool_size": 5, "max_overflow": 10, "pool_timeout": 10, "pool_pre_ping": True, "pool_recycle": 1800}
+POOL = {"pool_size": 3, "max_overflow": 12, "pool_timeout": 10, "pool_pre_ping": True, "pool_recycle": 1800}
 # A server that vanished (power, cable) must not keep the lock: PostgreSQL asks after it within a minute.
 KEEPALIVE = ("tcp_keepalives_idle = 30", "tcp_keepalives_interval = 10", "tcp_keepalives_count = 3")
 READS = {"isolation_level": "REPEATABLE READ", "postgresql_readonly": True}

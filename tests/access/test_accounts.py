@@ -10,6 +10,8 @@ from qcapp.access.invites import make_first_link
 from qcapp.store import accounts
 from tests.builders import NOW, make_cookie, open_client, open_yard
 
+pytestmark = pytest.mark.both_engines
+
 WORDS = "paper kiln seven owls"
 
 
