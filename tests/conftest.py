@@ -47,10 +47,12 @@ def get_chromium_path() -> str:
 
 def pytest_configure(config) -> None:
     config.addinivalue_line("markers", "both_engines: every test of the file runs on SQLite and on PostgreSQL")
+    config.addinivalue_line("markers", "sqlite_only: of such a file, a long test whose question is not the database's")
 
 
 def pytest_generate_tests(metafunc) -> None:
-    if metafunc.definition.get_closest_marker("both_engines"):
+    marked = metafunc.definition.get_closest_marker
+    if marked("both_engines") and not marked("sqlite_only"):
         metafunc.parametrize("engine", ["sqlite", "postgresql"], indirect=True, scope="module")
 
 

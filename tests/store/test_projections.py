@@ -116,6 +116,7 @@ def _story(checklist):
             one.inspect("B1-005", maker="A77"), two.correct(first, again["body"])]
 
 
+@pytest.mark.sqlite_only
 def test_any_order_and_any_split_gives_the_same_figures():
     reference = None
     for seed in range(12):

@@ -66,6 +66,7 @@ anything = st.recursive(
 )
 
 
+@pytest.mark.sqlite_only
 @given(change=st.dictionaries(
     st.sampled_from(("id", "kind", "device_id", "dev_seq", "stove", "stage", "batch", "body", "photos", "captured_at", "corrects", "hash", "new")),
     anything, min_size=1, max_size=3))
