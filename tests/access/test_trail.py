@@ -10,8 +10,6 @@ from qcapp.store import log
 from tests.access.test_accounts import WORDS, make_trainer
 from tests.builders import open_client, open_yard
 
-pytestmark = pytest.mark.both_engines
-
 
 @pytest.fixture
 def yard():
