@@ -121,10 +121,14 @@ def read_drawings(folder: Path) -> dict[str, str]:
 def open_store(settings: Settings, clock: Callable[[], datetime] = utc_now) -> Store:
     """The database, brought up to date, with this server's checklists published."""
     store = Store(settings.database_url)
-    migrate(store)
-    with store.reading() as connection:
-        refuse_half_filled(connection, store.short_name)
-    publish_folder(store, settings.checklists_dir, as_text(clock()))
+    try:
+        migrate(store)
+        with store.reading() as connection:
+            refuse_half_filled(connection, store.short_name)
+        publish_folder(store, settings.checklists_dir, as_text(clock()))
+    except Exception:
+        store.close()
+        raise
     return store
 
 

@@ -60,6 +60,9 @@ def move_yard(source: Store, target: Store, tell: Tell) -> Moved:
         if log.find_fact(read, MOVING):
             raise Clash("this database is itself only half filled", source.short_name, "end the move that fills it first")
         _claim(read, target, server_id)
+    with target.reading() as connection:
+        # An earlier run may have brought some over already.
+        tell("records", log.get_head(connection).seq, head.seq)
     _copy_rest(source, target)
     while _copy_piece(source, target, lambda done: tell("records", done, max(done, head.seq))):
         pass

@@ -32,15 +32,16 @@ def refresh_stoves(connection: Connection, stove_keys: Iterable[str]) -> None:
 def rebuild(connection: Connection, tell: Callable[[int, int], None] = lambda done, total: None) -> int:
     """Drops every projection row and makes them again from the log; gives the stoves made.
 
-    tell: called after each piece with the stoves done and all of them.
+    tell: called before each piece and at the end with the stoves done and all of them.
     """
     tallies.drop_tallies(connection)
     for table in (RESULT, INSPECTION, STOVE, CHECK_KEY):
         connection.execute(delete(table))
     keys = log.list_stove_keys(connection)
     for done in range(0, len(keys), log.CHUNK):
+        tell(done, len(keys))
         refresh_stoves(connection, keys[done : done + log.CHUNK])
-        tell(min(done + log.CHUNK, len(keys)), len(keys))
+    tell(len(keys), len(keys))
     rebuild_summaries(connection)
     return len(keys)
 

@@ -7,7 +7,9 @@ from sqlalchemy import func, select, update
 from sqlmodel import SQLModel
 
 from qcapp.access.links import make_link
+from qcapp.app import open_store
 from qcapp.errors import BadInput, Clash, QcappError
+from qcapp.settings import Settings
 from qcapp.store import links, log, move, photos
 from qcapp.store.audit import audit_store
 from qcapp.store.engine import Store
@@ -99,12 +101,14 @@ def interrupt_at(number):
 def test_interrupted_anywhere_it_is_not_served_and_goes_on(yard, cluster_url, monkeypatch):
     monkeypatch.setattr(move, "PIECE", 3)
     there = Store(cluster_url)
-    for number in (1, 1, 2, 3):
+    for number in (1, 2, 2, 3, 4):
         with pytest.raises(KeyboardInterrupt):
             move_yard(yard.store, there, interrupt_at(number))
         with there.reading() as connection, pytest.raises(Clash) as caught:
             refuse_half_filled(connection, there.short_name)
         assert "same qcapp move again" in caught.value.todo
+        with pytest.raises(Clash, match="half filled"):
+            open_store(Settings(database_url=cluster_url))
     assert move_yard(yard.store, there, quiet).late == 0
     with there.reading() as connection:
         refuse_half_filled(connection, there.short_name)
@@ -115,7 +119,7 @@ def test_interrupted_anywhere_it_is_not_served_and_goes_on(yard, cluster_url, mo
 def test_what_changed_between_two_runs_is_carried_too(yard, tmp_path, monkeypatch):
     there = Store(f"sqlite:///{tmp_path / 'there.db'}")
     with pytest.raises(KeyboardInterrupt):
-        move_yard(yard.store, there, interrupt_at(2))
+        move_yard(yard.store, there, interrupt_at(3))
     yard.push(yard.phone.inspect("B1-030"))
     yard.pair("0197f000-0000-7000-8000-0000000000bb")
     with yard.store.writing() as connection:
@@ -196,7 +200,7 @@ def test_figures_that_are_not_the_logs_are_named_and_the_target_stays_out_of_use
 def test_a_half_filled_target_with_another_past_is_refused(yard, tmp_path):
     there = Store(f"sqlite:///{tmp_path / 'there.db'}")
     with pytest.raises(KeyboardInterrupt):
-        move_yard(yard.store, there, interrupt_at(1))
+        move_yard(yard.store, there, interrupt_at(2))
     with there.writing() as connection:
         last = log.get_head(connection).seq
         connection.execute(update(Log.__table__).where(Log.seq == last).values(chain="0" * 64))
