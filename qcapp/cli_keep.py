@@ -1,6 +1,7 @@
 """Commands that keep records safe: backup, restore, import, move."""
 
 import json
+from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Annotated
@@ -72,8 +73,11 @@ def move_database(
     """Carries the yard to another database, compares both, and leaves the old one as it is; stop the server first."""
     url = Settings().database_url
     refuse_missing(url)
-    source, target = Store(url), Store(to)
-    with told_if_interrupted("what was carried over is kept; the same command goes on with it, and the source is as it was"):
+    with (
+        closing(Store(url)) as source,
+        closing(Store(to)) as target,
+        told_if_interrupted("what was carried over is kept; the same command goes on with it, and the source is as it was"),
+    ):
         done = move_yard(source, target, Progress())
     if as_json:
         print(json.dumps(vars(done)))
