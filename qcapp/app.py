@@ -18,6 +18,7 @@ from qcapp.store.engine import Store
 from qcapp.store.log import ensure_server_id, find_fact
 from qcapp.store.migrate import migrate
 from qcapp.store.moment import as_text
+from qcapp.store.move import refuse_half_filled
 from qcapp.web import (
     accounts,
     aside,
@@ -102,7 +103,7 @@ def refuse_real_yard(store: Store) -> None:
     """Raises StartTrouble unless the database is one that the demo filled."""
     with store.reading() as connection:
         if find_fact(connection, "demo_day") is None or find_fact(connection, "demo_filled") is None:
-            raise StartTrouble("this database is not a demo's, so it needs accounts", store.url, "start it with qcapp serve")
+            raise StartTrouble("this database is not a demo's, so it needs accounts", store.short_name, "start it with qcapp serve")
 
 
 @asynccontextmanager
@@ -120,8 +121,14 @@ def read_drawings(folder: Path) -> dict[str, str]:
 def open_store(settings: Settings, clock: Callable[[], datetime] = utc_now) -> Store:
     """The database, brought up to date, with this server's checklists published."""
     store = Store(settings.database_url)
-    migrate(store)
-    publish_folder(store, settings.checklists_dir, as_text(clock()))
+    try:
+        migrate(store)
+        with store.reading() as connection:
+            refuse_half_filled(connection, store.short_name)
+        publish_folder(store, settings.checklists_dir, as_text(clock()))
+    except Exception:
+        store.close()
+        raise
     return store
 
 

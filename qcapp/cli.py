@@ -18,6 +18,7 @@ from qcapp.cli_keep import add_keep_commands
 from qcapp.cli_lan import add_lan_commands
 from qcapp.cli_measure import add_measure_commands
 from qcapp.cli_paper import add_paper_commands
+from qcapp.cli_progress import Progress, told_if_interrupted
 from qcapp.cli_serve import add_serve_commands
 from qcapp.cli_trust import add_trust_commands
 from qcapp.demo import prepare_demo, serve_demo
@@ -80,7 +81,8 @@ def demo(
     if "database_url" not in named.model_fields_set:
         named = named.model_copy(update={"database_url": "sqlite:///demo.db"})
     now = datetime.now(UTC)
-    settings, figures = prepare_demo(named, fresh=fresh, now=now, show=not as_json)
+    with told_if_interrupted("what is filled in is kept; the same command goes on with it"):
+        settings, figures = prepare_demo(named, fresh=fresh, now=now, show=not as_json)
     if as_json:
         print(json.dumps(figures))
     else:
@@ -102,7 +104,7 @@ def export(
     store = open_store(Settings())
     with store.reading() as connection:
         if what == "log":
-            lines = [row.raw for row in log.list_after(connection, 0, -1)]
+            lines = [row.raw for row in log.list_after(connection, 0, None)]
         else:
             rows = list_rows(connection, what, batch)
     stream = out.open("w", encoding="utf-8", newline="") if out else sys.stdout
@@ -135,11 +137,13 @@ def yard(file: Annotated[Path, typer.Argument(help="YAML with people and batches
 def rebuild(as_json: AsJson = False) -> None:
     """Makes every figure again from the log, after checking its running hash."""
     store = open_store(Settings())
-    with store.writing() as connection:
+    progress = Progress()
+    # One transaction: phones that send meanwhile are told to come again.
+    with told_if_interrupted("nothing was changed; start it again"), store.writing() as connection:
         broken = log.find_broken_link(connection)
         if broken is not None:
             raise BadInput("the log's running hash does not fit", f"record {broken}", "somebody altered it; restore a backup")
-        made = projections.rebuild(connection)
+        made = projections.rebuild(connection, lambda done, total: progress("stoves", done, total))
         head = log.get_head(connection)
     answer = {"stoves": made, "records": head.seq, "chain": head.chain}
     print(json.dumps(answer) if as_json else f"{made} stoves made again from {head.seq} records; running hash {head.chain[:16]}")

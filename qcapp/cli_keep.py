@@ -1,6 +1,7 @@
-"""Commands that keep records safe: backup, restore, import."""
+"""Commands that keep records safe: backup, restore, import, move."""
 
 import json
+from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Annotated
@@ -8,9 +9,12 @@ from typing import Annotated
 import typer
 
 from qcapp.app import open_store
-from qcapp.errors import BadInput
+from qcapp.cli_progress import Progress, told_if_interrupted
+from qcapp.errors import BadInput, Clash
 from qcapp.settings import Settings
 from qcapp.store.backup import back_up, restore
+from qcapp.store.engine import Store, refuse_missing
+from qcapp.store.move import move_yard
 from qcapp.sync.handover import IMPORTED, MOST_FILE_BYTES, parse_handover, take_handover
 
 AsJson = Annotated[bool, typer.Option("--json", help="print JSON instead of text")]
@@ -21,6 +25,7 @@ def add_keep_commands(app: typer.Typer) -> None:
     app.command("backup")(make_backup)
     app.command("restore")(restore_backup)
     app.command("import")(import_file)
+    app.command("move")(move_database)
 
 
 def make_backup(file: BackupFile, as_json: AsJson = False) -> None:
@@ -47,7 +52,9 @@ def restore_backup(file: BackupFile, as_json: AsJson = False) -> None:
 
 def import_file(file: Annotated[Path, typer.Argument(metavar="FILE", help="unsent work saved on a phone")], as_json: AsJson = False) -> None:
     """Takes in unsent work that a phone saved as a file; twice is as good as once."""
-    result = take_handover(open_store(Settings()), parse_handover(_read(file)), relayed_by=IMPORTED, now=datetime.now(UTC))
+    store, handover = open_store(Settings()), parse_handover(_read(file))
+    with told_if_interrupted("what was taken in is kept; run it again for the rest"):
+        result = take_handover(store, handover, relayed_by=IMPORTED, now=datetime.now(UTC), tell=Progress())
     if as_json:
         print(json.dumps({"counts": result.counts, "aside": [one.model_dump() for one in result.aside],
                           "photos_new": result.photos_new, "photos_known": result.photos_known, "refused": result.refused}))
@@ -58,6 +65,29 @@ def import_file(file: Annotated[Path, typer.Argument(metavar="FILE", help="unsen
         print(f"  {one.outcome} {one.id}: {one.reason}")
     for name, why in result.refused:
         print(f"  photo {name}: {why}")
+
+
+def move_database(
+    to: Annotated[str, typer.Option(metavar="URL", help="the new, empty database, written like QCAPP_DATABASE_URL")], as_json: AsJson = False
+) -> None:
+    """Carries the yard to another database, compares both, and leaves the old one as it is; stop the server first."""
+    url = Settings().database_url
+    refuse_missing(url)
+    with (
+        closing(Store(url)) as source,
+        closing(Store(to)) as target,
+        told_if_interrupted("what was carried over is kept; the same command goes on with it, and the source is as it was"),
+    ):
+        done = move_yard(source, target, Progress())
+    if as_json:
+        print(json.dumps(vars(done)))
+    else:
+        print(f"{done.records} records are in {target.short_name}, running hash {done.chain}, as in {source.short_name}")
+        print(f"compared: the figures of {done.stoves} stoves, row by row; {done.photos} photos by name and length; all else row by row")
+    if done.late:
+        raise Clash(f"{done.late} records came to the source meanwhile", source.short_name, "stop its server and run the same command again")
+    if not as_json:
+        print("Set QCAPP_DATABASE_URL to the new one and start the server with it. Keep the old one as it is, and start no server with it.")
 
 
 def _read(file: Path) -> bytes:

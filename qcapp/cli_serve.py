@@ -1,11 +1,14 @@
 """The commands that start a server: for one yard, and for several at once."""
 
 import ipaddress
+import json
+import os
 from pathlib import Path
 from typing import Annotated
 from urllib.parse import urlsplit
 
 import typer
+from fastapi import FastAPI
 from starlette.types import ASGIApp
 
 from qcapp.app import create_app
@@ -19,6 +22,7 @@ from qcapp.web.transport import OnlyHttps, StrictTransport
 
 LOOPBACK = ("127.0.0.1", "::1", "localhost")
 PROXIES = ("127.0.0.1", "::1")
+WORKER = "QCAPP_WORKER_OPTIONS"
 Proxy = Annotated[str | None, typer.Option(help="IP address of a reverse proxy on another machine, which speaks https; needed for any other --host")]
 
 
@@ -35,9 +39,11 @@ def serve(
     lan: Annotated[bool, typer.Option("--lan", help="https with the authority of qcapp lan init, and its page for new phones")] = False,
     folder: Annotated[Path, typer.Option(help="with --lan: folder of the authority")] = FOLDER,
     hsts_days: Annotated[int, typer.Option(min=0, help="behind a proxy: browsers keep to https for so many days (0: not said)")] = 0,
+    workers: Annotated[int, typer.Option(min=1, help="processes that serve; more than one needs PostgreSQL")] = 1,
 ) -> None:
     """Starts the server for phones and pages."""
     if lan:
+        refuse_workers(workers, "sqlite")
         if hsts_days or proxy or address:
             raise BadInput(
                 "--lan has its own https and address", "--hsts-days, --proxy or --address with --lan",
@@ -46,13 +52,17 @@ def serve(
         return serve_lan(Settings(), folder=folder, host=host, port=port)
     host, port = host or LOOPBACK[0], port or 8000
     refuse_open_address(host, proxy)
-    server = create_app(Settings())
-    if hsts_days:
-        server.add_middleware(StrictTransport, days=hsts_days)
+    settings = Settings()
+    refuse_workers(workers, settings.database_url)
+    server = build_server(settings, hsts_days)
     at = read_address(address) if address else f"http://{host}:{port}/"
     print(f"qcapp is at {at}  (stop with Ctrl+C)", flush=True)
     welcome_first_lead(server.state.store, address=at, role="yard_lead")
-    run_server(server, host=host, port=port, proxy=proxy)
+    if workers == 1:
+        return run_server(server, host=host, port=port, proxy=proxy)
+    # What was opened here made the database ready and told what is wrong with it; each worker opens it anew.
+    server.state.store.close()
+    run_workers(workers, hsts_days=hsts_days, host=host, port=port, proxy=proxy)
 
 
 def serve_programme(
@@ -70,6 +80,25 @@ def serve_programme(
         print(f"{place.name}: {place.address}/", flush=True)
         welcome_first_lead(stores[place.host], address=f"{place.address}/", role=role)
     run_server(served, host=host, port=port, proxy=proxy)
+
+
+def build_server(settings: Settings, hsts_days: int) -> FastAPI:
+    server = create_app(settings)
+    if hsts_days:
+        server.add_middleware(StrictTransport, days=hsts_days)
+    return server
+
+
+def refuse_workers(workers: int, url: str) -> None:
+    """Raises BadInput for several processes on one SQLite file.
+
+    It takes one writer at a time, whom the processes could only choose by chance: phones would time out.
+    """
+    if workers > 1 and url.startswith("sqlite"):
+        raise BadInput(
+            "a SQLite database is served by one process: several would get in each other's way at writing", f"--workers {workers}",
+            "leave it out, or move the yard to PostgreSQL with qcapp move",
+        )
 
 
 def refuse_open_address(host: str, proxy: str | None) -> None:
@@ -98,7 +127,28 @@ def run_server(app: ASGIApp, *, host: str, port: int, proxy: str | None) -> None
     import uvicorn
 
     start_logging()
+    uvicorn.run(OnlyHttps(app) if proxy else app, **describe_listening(host, port, proxy))
+
+
+def run_workers(workers: int, *, hsts_days: int, host: str, port: int, proxy: str | None) -> None:
+    """The same with several processes on one port; one that dies is started again."""
+    import uvicorn
+
+    # A worker starts as a program of its own: what was said on the command line goes by the environment, as settings do.
+    os.environ[WORKER] = json.dumps({"hsts_days": hsts_days, "proxy": proxy})
+    start_logging()
+    uvicorn.run(f"{__name__}:build_worker", factory=True, workers=workers, **describe_listening(host, port, proxy))
+
+
+def build_worker() -> ASGIApp:
+    """Called in each process of its own."""
+    start_logging()
+    said = json.loads(os.environ[WORKER])
+    server = build_server(Settings(), said["hsts_days"])
+    return OnlyHttps(server) if said["proxy"] else server
+
+
+def describe_listening(host: str, port: int, proxy: str | None) -> dict:
+    """Given here, so that the environment cannot widen whom the server believes."""
     believed = [*PROXIES, proxy] if proxy else list(PROXIES)
-    served = OnlyHttps(app) if proxy else app
-    # Given here, so that the environment cannot widen it.
-    uvicorn.run(served, host=host, port=port, log_level="warning", proxy_headers=True, forwarded_allow_ips=believed)
+    return {"host": host, "port": port, "log_level": "warning", "proxy_headers": True, "forwarded_allow_ips": believed}

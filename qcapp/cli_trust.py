@@ -10,10 +10,10 @@ import typer
 
 from qcapp.access.proof_file import parse_proof
 from qcapp.access.signing import Finding, check_proof
-from qcapp.errors import BadInput, NotFound
+from qcapp.errors import BadInput
 from qcapp.settings import Settings
 from qcapp.store.audit import Audit, audit_store
-from qcapp.store.engine import Store
+from qcapp.store.engine import Store, refuse_missing
 from qcapp.store.log import list_by_kind
 
 HEX = set("0123456789abcdef")
@@ -93,9 +93,7 @@ def _tell(proof: dict, findings: list[Finding], key: str | None, file: Path) -> 
 
 def _verify_log(key: str | None, *, as_json: bool) -> bool:
     url = Settings().database_url
-    path = url.removeprefix("sqlite:///")
-    if url.startswith("sqlite") and path not in ("", ":memory:") and not path.startswith("file:") and not Path(path).expanduser().exists():
-        raise NotFound("there is no database", url, "name the yard's database in QCAPP_DATABASE_URL")
+    refuse_missing(url)
     store = Store(url)
     audit = audit_store(store)
     with store.reading() as connection:

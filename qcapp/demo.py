@@ -2,7 +2,6 @@
 
 import logging
 import secrets
-import sys
 from collections.abc import Iterator
 from datetime import date, datetime
 from pathlib import Path
@@ -14,7 +13,8 @@ from qcapp.access.devices import make_join_code
 from qcapp.access.links import make_link
 from qcapp.app import create_app, open_store
 from qcapp.checklist.model import Checklist
-from qcapp.errors import Clash
+from qcapp.cli_progress import Progress
+from qcapp.errors import BadInput, Clash
 from qcapp.scenario.fill import fill_yard
 from qcapp.scenario.model import Scenario, load_scenario
 from qcapp.scenario.simulate import simulate_yard
@@ -23,6 +23,7 @@ from qcapp.store import batches, checklists, devices, log, people, summaries
 from qcapp.store.engine import Store
 from qcapp.store.moment import as_text
 from qcapp.store.tables import Meta, Stove
+from qcapp.store.troubles import get_short_name
 from qcapp.sync.own import record_here
 from qcapp.sync.receive import parse_push, receive_push
 from qcapp.web.issue import issue_summary
@@ -44,9 +45,10 @@ def prepare_demo(settings: Settings, *, fresh: bool, now: datetime, show: bool) 
         _remove(settings.database_url)
     store = open_store(settings)
     today = _claim(store, settings.database_url, now)
+    progress = Progress()
     for done, total in _fill(store, scenario, today, now):
         if show:
-            _show_progress(done, total)
+            progress("filling the yard, records", done, total)
     with store.reading() as connection:
         figures = {
             "batches": len(batches.list_batches(connection)),
@@ -73,6 +75,8 @@ def _count_finished(connection: Connection) -> int:
 def _remove(url: str) -> None:
     """Deletes the demo's SQLite file, after making sure that it is a demo's."""
     path = Path(url.removeprefix("sqlite:///"))
+    if not url.startswith("sqlite"):
+        raise BadInput("only a SQLite file can be thrown away by this command", get_short_name(url), "drop the database with dropdb and make it anew with createdb")
     if not url.startswith("sqlite:///") or not path.exists():
         return
     store = Store(url)
@@ -82,7 +86,7 @@ def _remove(url: str) -> None:
         records = log.get_head(connection).seq if known else 1
     store.close()
     if not marked and records:
-        raise Clash("this database is not a demo's", url, "name another one; nothing was deleted")
+        raise Clash("this database is not a demo's", get_short_name(url), "name another one; nothing was deleted")
     for ending in ("", "-wal", "-shm"):
         Path(f"{path}{ending}").unlink(missing_ok=True)
 
@@ -93,7 +97,7 @@ def _claim(store: Store, url: str, now: datetime) -> date:
         day = connection.execute(select(META.c.value).where(META.c.key == "demo_day")).scalar()
         if day is None:
             if log.get_head(connection).seq:
-                raise Clash("this database holds records that are not a demo's", url, "name another database")
+                raise Clash("this database holds records that are not a demo's", get_short_name(url), "name another database")
             day = now.date().isoformat()
             connection.execute(insert(META), [{"key": "demo_day", "value": day}])
     return date.fromisoformat(day)
@@ -123,11 +127,6 @@ def _fill(store: Store, scenario: Scenario, today: date, now: datetime) -> Itera
         record_here(store, kind="template", recorder="yard lead", body=body, now=now)
     with store.writing() as connection:
         connection.execute(insert(META), [{"key": "demo_filled", "value": as_text(now)}])
-
-
-def _show_progress(done: int, total: int) -> None:
-    end = "\n" if done == total else "\r"
-    print(f"filling the yard: {done} of {total} records", end=end, file=sys.stderr, flush=True)
 
 
 def give_to_buyer(store: Store, settings: Settings, now: datetime) -> str:

@@ -75,8 +75,13 @@ BATCHES = [
 ]
 
 
+def make_url(path: Path | None) -> str:
+    """Tests that run on both engines put another maker in this place (conftest.py)."""
+    return f"sqlite:///{path}" if path else "sqlite:///:memory:"
+
+
 def open_small_store(path: Path | None = None) -> tuple[Store, Checklist]:
-    store = Store(f"sqlite:///{path}" if path else "sqlite:///:memory:")
+    store = Store(make_url(path))
     migrate(store)
     checklist = build_small_checklist()
     with store.writing() as connection:

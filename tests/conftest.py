@@ -1,12 +1,15 @@
 """What every test may use: a real browser, a phone's page, and how hypothesis runs."""
 
 import os
-import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from hypothesis import settings
+
+from tests import builders
+from tests.postgres import Cluster, start_cluster
+from tests.programs import find_chromium
 
 CHECKOUT = Path(__file__).resolve().parent.parent
 
@@ -36,11 +39,56 @@ PHONE = {
 
 def get_chromium_path() -> str:
     """The system's Chromium; a missing browser fails the test, it never skips."""
-    for name in ("chromium", "chromium-browser", "google-chrome"):
-        path = shutil.which(name)
-        if path:
-            return path
+    path = find_chromium()
+    if path:
+        return path
     pytest.fail("no Chromium on this machine: run tests/run.py, which installs it where it may")
+
+
+def pytest_configure(config) -> None:
+    config.addinivalue_line("markers", "both_engines: every test of the file runs on SQLite and on PostgreSQL")
+    config.addinivalue_line("markers", "sqlite_only: of such a file, a long test whose question is not the database's")
+
+
+def pytest_generate_tests(metafunc) -> None:
+    marked = metafunc.definition.get_closest_marker
+    if marked("both_engines") and not marked("sqlite_only"):
+        metafunc.parametrize("engine", ["sqlite", "postgresql"], indirect=True, scope="module")
+
+
+@pytest.fixture(scope="session")
+def cluster() -> Iterator[Cluster]:
+    """A running PostgreSQL of this run's own."""
+    started = start_cluster()
+    yield started
+    started.stop()
+
+
+@pytest.fixture(scope="module", autouse=True)
+def engine(request) -> Iterator[str]:
+    """Where the builders make their databases; both in turn for files marked both_engines, else SQLite."""
+    kind = getattr(request, "param", "sqlite")
+    if kind == "sqlite":
+        yield kind
+        return
+    databases = request.getfixturevalue("cluster").databases
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(builders, "make_url", databases.make_url)
+        patch.setattr(builders, "Store", databases.open_store)
+        yield kind
+    databases.give_back(0)
+
+
+@pytest.fixture(autouse=True)
+def databases_of_one_test(engine, request) -> Iterator[None]:
+    """What a test itself made is free for the next one; what its file shares was made before this."""
+    if engine == "sqlite":
+        yield
+        return
+    databases = request.getfixturevalue("cluster").databases
+    shared = len(databases.used)
+    yield
+    databases.give_back(shared)
 
 
 @pytest.fixture(scope="session")

@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-"""Every test in one command: environment, browser, Node, then all checks and a summary.
+"""Every test in one command: environment, database, browser, Node, then all checks and a summary.
 
     python3 tests/run.py            everything
     python3 tests/run.py --fast     without the browser tests and the bench
@@ -18,9 +18,10 @@ import time
 from pathlib import Path
 
 CHECKOUT = Path(__file__).resolve().parent.parent
-sys.path.insert(0, str(CHECKOUT / "demo"))
+sys.path[:0] = [str(CHECKOUT / "demo"), str(CHECKOUT / "tests")]
 
 from environment import CannotPrepare, environment_python, ready_environment  # noqa: E402  (path set above)
+from programs import find_chromium, find_postgresql  # noqa: E402
 
 SLOW_FOLDERS = ("tests/e2e", "tests/bench")
 # Minutes of one core each: they run beside the others, so that a second core is not idle.
@@ -35,34 +36,33 @@ COMPILE = (
 )
 
 
-def find_chromium():
-    """Path of an installed Chromium, or None."""
-    return next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
-
-
-def list_missing():
-    """Packages of the browser tests whose programs are not here: the browser, and what fills its list of authorities."""
-    there = {"chromium": find_chromium(), "libnss3-tools": shutil.which("certutil")}
+def list_missing(fast):
+    """Packages whose programs are not here: the database; the browser, and what fills its list of authorities."""
+    there = {"postgresql": find_postgresql()}
+    if not fast:
+        there = {"chromium": find_chromium(), "libnss3-tools": shutil.which("certutil"), **there}
     return [name for name, found in there.items() if not found]
 
 
-def ready_chromium():
-    """Install the system's Chromium and certutil where this may be done; else say what to do."""
-    missing = list_missing()
+def ready_programs(fast):
+    """Install what the tests start from the system's packages where this may be done; else say what to do."""
+    missing = list_missing(fast)
     if not missing:
         return
     if not (shutil.which("apt-get") and hasattr(os, "geteuid") and os.geteuid() == 0):
+        browser_only = not fast and "postgresql" not in missing
         raise CannotPrepare(
-            "no {0} here, and the browser tests need it: install the package {0} "
-            "of your system, or leave these tests out with --fast".format(" and ".join(missing))
+            "no {0} here, and the tests need it: install the package {0} of your system{1}".format(
+                " and ".join(missing), ", or leave the browser tests out with --fast" if browser_only else ""
+            )
         )
     print("installing {} (about half a minute, once)".format(" and ".join(missing)), flush=True)
     quiet = {"check": False, "stdin": subprocess.DEVNULL, "stdout": subprocess.DEVNULL}
     surroundings = {**os.environ, "DEBIAN_FRONTEND": "noninteractive"}
     subprocess.run(["apt-get", "update", "-q"], env=surroundings, **quiet)
     subprocess.run(["apt-get", "install", "-qy", "--no-install-recommends", *missing], env=surroundings, **quiet)
-    if list_missing():
-        raise CannotPrepare("apt-get could not install {} (its message is above)".format(" and ".join(list_missing())))
+    if list_missing(fast):
+        raise CannotPrepare("apt-get could not install {} (its message is above)".format(" and ".join(list_missing(fast))))
 
 
 def node_version(node):
@@ -144,12 +144,11 @@ def run_steps(steps):
 
 
 def prepare(fast):
-    """Python and Node of the run; the browser too unless left out."""
+    """Python, database and Node of the run; the browser too unless left out."""
     folder = CHECKOUT / "tests" / ".venv"
     ready_environment(folder, CHECKOUT, "[test]", say=lambda line: print(line, flush=True))
     python = environment_python(folder)
-    if not fast:
-        ready_chromium()
+    ready_programs(fast)
     node_folder = ready_node(python)
     # The tests start Node by its bare name.
     os.environ["PATH"] = str(node_folder) + os.pathsep + os.environ.get("PATH", "")

@@ -61,8 +61,8 @@ def demo(tmp_path_factory):
         (["rate", "--faults", "0", "--inspected", "0"], 1, "inspected"),
         (["compare", "--a", "14", "--b", "6/240"], 1, "14/80"),
         (["rank", "/no/such/file.csv"], 1, "cannot be read"),
-        (["backup", "/no/such/place.db"], 1, "PostgreSQL has dump"),
-        (["restore", "/no/such/file.db"], 1, "PostgreSQL has dump"),
+        (["backup", "/no/such/place.db"], 1, "pg_dump --format=custom"),
+        (["restore", "/no/such/file.db"], 1, "pg_dump --format=custom"),
         (["import", "/no/such/file.txt"], 1, "cannot be read"),
     ],
 )

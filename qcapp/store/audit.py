@@ -8,7 +8,6 @@ that saw them says "diverged" at its next contact.
 """
 
 import json
-from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -18,13 +17,13 @@ from qcapp.errors import NotFound, QcappError
 from qcapp.inspection.event import canonical, event_hash, stove_key
 from qcapp.store import projections
 from qcapp.store.engine import Store
+from qcapp.store.figure_rows import list_figure_rows
 from qcapp.store.log import LOG, find_chain, get_server_id, link
-from qcapp.store.tables import CheckKey, Inspection, Result, Stove, Summary
+from qcapp.store.tables import Summary
 from qcapp.store.tallies import Tally
 
 MOST_NAMED = 20
 ISSUED_KIND = "summary"
-CHECK_KEY, INSPECTION, RESULT, STOVE = (table.__table__ for table in (CheckKey, Inspection, Result, Stove))
 SUMMARY, TALLY = Summary.__table__, Tally.__table__
 
 
@@ -55,7 +54,7 @@ def audit_store(store: Store) -> Audit:
     While it compares, phones wait: it holds the writer's lock and gives back what it wrote.
     """
     if not inspect(store.engine).has_table("log"):
-        raise NotFound("there is no log", store.url, "name the yard's database in QCAPP_DATABASE_URL")
+        raise NotFound("there is no log", store.short_name, "name the yard's database in QCAPP_DATABASE_URL")
     with store.writing() as connection:
         audit = _audit_log(connection)
         if not audit.altered:
@@ -130,9 +129,9 @@ def _find_rests_on(raw: str) -> dict | None:
 
 
 def _find_altered_figures(connection: Connection) -> list[Altered]:
-    kept, kept_issued, kept_sums = _list_figures(connection), _list_issued(connection), _list_tallies(connection)
+    kept, kept_issued, kept_sums = list_figure_rows(connection), _list_issued(connection), _list_tallies(connection)
     projections.rebuild(connection)
-    made, made_issued, made_sums = _list_figures(connection), _list_issued(connection), _list_tallies(connection)
+    made, made_issued, made_sums = list_figure_rows(connection), _list_issued(connection), _list_tallies(connection)
     odd = sorted(kept_sums ^ made_sums, key=repr)
     issued = sorted(key for key in kept_issued.keys() | made_issued.keys() if kept_issued.get(key) != made_issued.get(key))
     keys = sorted(key for key in kept.keys() | made.keys() if kept.get(key) != made.get(key))
@@ -148,19 +147,3 @@ def _list_issued(connection: Connection) -> dict[tuple[str, int], tuple]:
 
 def _list_tallies(connection: Connection) -> set:
     return set(connection.execute(select(TALLY)).all())
-
-
-def _list_figures(connection: Connection) -> dict[str, list[tuple]]:
-    """All rows of each stove by names instead of row numbers, which change when they are made again."""
-    figures: dict[str, list[tuple]] = defaultdict(list)
-    stoves = {row.no: row.stove_key for row in connection.execute(select(STOVE.c.no, STOVE.c.stove_key))}
-    visits = {row.no: (stoves.get(row.stove_no, "?"), row.event_id) for row in connection.execute(select(INSPECTION))}
-    checks = {row.no: tuple(row)[1:] for row in connection.execute(select(CHECK_KEY))}
-    for row in connection.execute(select(STOVE)):
-        figures[row.stove_key].append(tuple(row)[1:])
-    for row in connection.execute(select(INSPECTION)):
-        figures[stoves.get(row.stove_no, "?")].append(tuple(row)[2:])
-    for row in connection.execute(select(RESULT)):
-        stove, event_id = visits.get(row.inspection_no, ("?", "?"))
-        figures[stove].append((event_id, checks.get(row.check_no), *tuple(row)[2:]))
-    return {key: sorted(rows, key=repr) for key, rows in figures.items()}

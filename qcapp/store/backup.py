@@ -21,6 +21,7 @@ from sqlalchemy.pool import NullPool
 from qcapp.errors import BadInput, Clash, NotFound, StoreTrouble
 from qcapp.store import log
 from qcapp.store.migrate import is_known_revision
+from qcapp.store.troubles import get_short_name
 
 NEEDED_TABLES = {"alembic_version", "log", "meta"}
 BUSY_SECONDS = 10
@@ -84,10 +85,11 @@ def restore(url: str, source: Path, *, now: datetime) -> Restored:
 def get_sqlite_path(url: str) -> Path:
     """Raises BadInput when the database is not a file of this program's own."""
     path = url.removeprefix("sqlite:///")
+    name = "NAME" if url.startswith("sqlite") else get_short_name(url)
     if not url.startswith("sqlite:///") or path in ("", ":memory:") or path.startswith("file:"):
         raise BadInput(
             "only a database in a SQLite file can be copied or put back by this command", url.split("://")[0],
-            "PostgreSQL has dump and restore tools of its own: use those",
+            f"for PostgreSQL: pg_dump --format=custom --file=FILE {name}; put back with pg_restore --clean --if-exists --dbname={name} FILE",
         )
     return Path(path).expanduser()
 

@@ -130,7 +130,8 @@ def _list_results(connection: Connection, here) -> tuple[ResultGroup, ...]:
     names = (CHECK_KEY.c.checklist_hash, CHECK_KEY.c.check_id, CHECK_KEY.c.part, CHECK_KEY.c.severity)
     given = (groups.c.size, groups.c.verdict, groups.c.is_fail, groups.c.fault, groups.c.value, groups.c.stoves)
     named = select(*names, *given).select_from(groups.join(CHECK_KEY, CHECK_KEY.c.no == groups.c.check_no))
-    return tuple(ResultGroup(*row) for row in connection.execute(named.order_by(CHECK_KEY.c.no)))
+    order = (groups.c.size, groups.c.verdict, groups.c.is_fail, groups.c.fault.nulls_first(), groups.c.value.nulls_first())
+    return tuple(ResultGroup(*row) for row in connection.execute(named.order_by(CHECK_KEY.c.no, *order)))
 
 
 def _list_ends(connection: Connection, here) -> tuple[StoveEnd, ...]:

@@ -27,7 +27,7 @@ def save_batches(connection: Connection, batches: Sequence[Mapping]) -> None:
 
 def list_batches(connection: Connection, *, newest: int | None = None, skip: int = 0) -> list[dict]:
     """Every batch, or so many, newest first; closed_at None while it is open."""
-    rows = connection.execute(select(BATCH).order_by(BATCH.c.opened_on.desc(), BATCH.c.code.desc()).limit(newest).offset(skip))
+    rows = connection.execute(select(BATCH).order_by(BATCH.c.opened_on.desc().nulls_last(), BATCH.c.code.desc()).limit(newest).offset(skip))
     return [_as_dict(row) for row in rows]
 
 

@@ -1,6 +1,7 @@
 """The engine and its two kinds of transaction: reading and writing.
 
-SQLite in WAL is the embedded default. A writer takes the write lock at its start
+SQLite in WAL is the embedded default; PostgreSQL (postgresql.py) is for several processes or
+machines. On SQLite a writer takes the write lock at its start
 (BEGIN IMMEDIATE), so that log numbers appear in commit order and two writers wait for
 each other instead of failing half-way. synchronous=FULL, because an acknowledged
 inspection must survive a power cut.
@@ -11,22 +12,13 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from sqlalchemy import Connection, Engine, create_engine, event
-from sqlalchemy.exc import DatabaseError, OperationalError
 from sqlalchemy.pool import NullPool, StaticPool
 
-from qcapp.errors import StoreTrouble
+from qcapp.errors import NotFound
+from qcapp.store import postgresql
+from qcapp.store.troubles import get_short_name, translated
 from qcapp.store.turns import Turns
 
-# What SQLite says: what it means, what to do, when to try again in seconds.
-TROUBLES = {
-    "locked": ("the database is busy", "phones try again by themselves", 5),
-    "full": ("there is no room for the database", "free disk space; phones keep their work and send it again", 60),
-    "disk I/O": ("the disk does not take the database", "look for room and for damage; phones keep their work and send it again", 60),
-    "readonly": ("the database cannot be written", "make its file and folder writable; phones keep their work and send it again", 60),
-    "unable to open": ("the database cannot be opened", "look for its folder, room and rights; phones keep their work", 60),
-    "malformed": ("the database is damaged", "stop the server and restore a backup; phones send again what is missing", 600),
-    "not a database": ("the file is no database", "stop the server and restore a backup; phones send again what is missing", 600),
-}
 PRAGMAS = ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON", "busy_timeout=10000")
 
 
@@ -35,21 +27,31 @@ class Store:
 
     def __init__(self, url: str) -> None:
         self.url = url
-        self.engine = _create_engine(url)
+        self.is_sqlite = url.startswith("sqlite")
+        self.engine = _create_sqlite_engine(url) if self.is_sqlite else postgresql.create_postgresql_engine(url)
         self._held: Connection | None = None
         self._turns = Turns()
+
+    @property
+    def short_name(self) -> str:
+        """The file or database, for messages: without the machine, the user, a password."""
+        return get_short_name(self.url)
 
     @contextmanager
     def reading(self) -> Iterator[Connection]:
         """One consistent view; nothing written through it is kept."""
-        with _translated(self.url), self.engine.connect() as connection:
+        options = {} if self.is_sqlite else postgresql.READS
+        with translated(self.url), self.engine.connect().execution_options(**options) as connection:
             yield connection
 
     @contextmanager
     def writing(self) -> Iterator[Connection]:
         """One writer transaction: all of it is kept, or nothing. Writers of this process take turns."""
-        with self._turns.take(), _translated(self.url), self.engine.connect().execution_options(qcapp_writes=True) as connection:
+        options = {"qcapp_writes": True} if self.is_sqlite else postgresql.WRITES
+        with self._turns.take(), translated(self.url), self.engine.connect().execution_options(**options) as connection:
             with connection.begin():
+                if not self.is_sqlite:
+                    postgresql.lock_writers(connection)
                 yield connection
 
     def hold(self) -> None:
@@ -67,9 +69,14 @@ class Store:
         self.engine.dispose()
 
 
-def _create_engine(url: str) -> Engine:
-    if not url.startswith("sqlite"):
-        return create_engine(url, hide_parameters=True)
+def refuse_missing(url: str) -> None:
+    """Raises NotFound for a SQLite file that is not there: opening it would make an empty one."""
+    path = url.removeprefix("sqlite:///")
+    if url.startswith("sqlite") and path not in ("", ":memory:") and not path.startswith("file:") and not Path(path).expanduser().exists():
+        raise NotFound("there is no database", url, "name the yard's database in QCAPP_DATABASE_URL")
+
+
+def _create_sqlite_engine(url: str) -> Engine:
     path = url.removeprefix("sqlite:///")
     in_memory = path in ("", ":memory:", "sqlite://")
     if not in_memory and not path.startswith("file:"):
@@ -98,21 +105,3 @@ def _begin_sqlite(connection: Connection) -> None:
     writes = connection.get_execution_options().get("qcapp_writes", False)
     connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
 
-
-@contextmanager
-def _translated(url: str) -> Iterator[None]:
-    """Disk full, read-only, locked for too long, damaged: a message that says what to do."""
-    try:
-        yield
-    except DatabaseError as trouble:
-        reason = str(trouble.orig)
-        known = next((words for sign, words in TROUBLES.items() if sign in reason), None)
-        if known is None and not isinstance(trouble, OperationalError):
-            raise
-        what, todo, retry_after_s = known or ("the database did not take it", "see the server's log; phones keep their work", 60)
-        raise StoreTrouble(f"{what}: {reason}", _without_folder(url), todo, retry_after_s=retry_after_s) from trouble
-
-
-def _without_folder(url: str) -> str:
-    """A phone is told which file, not where a machine keeps it, nor a password."""
-    return url.rsplit("/", 1)[-1]

@@ -136,8 +136,8 @@ def list_stove_keys(connection: Connection) -> list[str]:
     return sorted(connection.execute(query).scalars())
 
 
-def list_after(connection: Connection, seq: int, limit: int, *, but_device: str | None = None, but_kinds: Sequence[str] = ()) -> list:
-    """Rows (seq, state, raw) after a number, of all devices but one and all kinds but these, oldest first."""
+def list_after(connection: Connection, seq: int, limit: int | None, *, but_device: str | None = None, but_kinds: Sequence[str] = ()) -> list:
+    """Rows (seq, state, raw) after a number, of all devices but one and all kinds but these, oldest first; limit None: all."""
     query = select(LOG.c.seq, LOG.c.state, LOG.c.raw).where(LOG.c.seq > seq)
     if but_device is not None:
         query = query.where(LOG.c.device_id != but_device)
@@ -241,9 +241,12 @@ def find_counted(connection: Connection, event_id: str):
 def find_broken_link(connection: Connection) -> int | None:
     """The first number whose running hash does not follow from the row before, or None."""
     chain, expected = get_server_id(connection), 1
-    for row in connection.execute(select(LOG.c.seq, LOG.c.id, LOG.c.hash, LOG.c.chain).order_by(LOG.c.seq)):
-        chain = link(chain, row.id, row.hash)
-        if row.seq != expected or row.chain != chain:
-            return row.seq
-        expected += 1
+    query = select(LOG.c.seq, LOG.c.id, LOG.c.hash, LOG.c.chain).order_by(LOG.c.seq)
+    # In pieces: a log may be larger than the memory.
+    with connection.execute(query.execution_options(yield_per=CHUNK)) as rows:
+        for row in rows:
+            chain = link(chain, row.id, row.hash)
+            if row.seq != expected or row.chain != chain:
+                return row.seq
+            expected += 1
     return None

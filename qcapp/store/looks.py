@@ -14,7 +14,7 @@ LOG = Log.__table__
 
 def list_looks(connection: Connection, *, newest: int) -> list[Look]:
     """Every counted check of the newest first passes (so many articles), oldest first."""
-    chosen = select(INSPECTION.c.no).where(INSPECTION.c.is_first_pass).order_by(INSPECTION.c.captured_at.desc()).limit(newest)
+    chosen = select(INSPECTION.c.no).where(INSPECTION.c.is_first_pass).order_by(INSPECTION.c.captured_at.desc(), INSPECTION.c.no.desc()).limit(newest)
     query = (
         select(
             STOVE.c.stove_key, STOVE.c.stage, STOVE.c.size, STOVE.c.batch, INSPECTION.c.captured_at,
@@ -42,6 +42,6 @@ def list_first_passes(connection: Connection, *, newest: int) -> list:
 def list_first_events(connection: Connection, *, newest: int) -> list[dict]:
     """The events of the newest first passes as they were captured, oldest first."""
     # The visits first: else the database reads every record to find the few.
-    newest_first = select(INSPECTION.c.event_id).where(INSPECTION.c.is_first_pass).order_by(INSPECTION.c.captured_at.desc()).limit(newest)
+    newest_first = select(INSPECTION.c.event_id).where(INSPECTION.c.is_first_pass).order_by(INSPECTION.c.captured_at.desc(), INSPECTION.c.no.desc()).limit(newest)
     query = select(LOG.c.raw).where(LOG.c.id.in_(newest_first), LOG.c.state == "counted")
     return sorted((json.loads(raw) for raw in connection.execute(query).scalars()), key=lambda event: event["captured_at"])

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from sqlalchemy import inspect, text
 
 from qcapp.store.engine import Store
+from qcapp.store.postgresql import sort_by_bytes
 
 if TYPE_CHECKING:
     from alembic.config import Config
@@ -27,6 +28,8 @@ def migrate(store: Store) -> None:
     with store.writing() as connection:
         config.attributes["connection"] = connection
         command.upgrade(config, "head")
+        if not store.is_sqlite:
+            sort_by_bytes(connection)
 
 
 def is_newest_shape(store: Store) -> bool:

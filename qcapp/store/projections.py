@@ -5,7 +5,7 @@ so the order in which events arrive cannot change a figure.
 """
 
 import json
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from itertools import count as count_from
 
 from sqlalchemy import Connection, delete, func, insert, select
@@ -29,13 +29,19 @@ def refresh_stoves(connection: Connection, stove_keys: Iterable[str]) -> None:
         _refresh(connection, wanted[start : start + log.CHUNK])
 
 
-def rebuild(connection: Connection) -> int:
-    """Drops every projection row and makes them again from the log; gives the stoves made."""
+def rebuild(connection: Connection, tell: Callable[[int, int], None] = lambda done, total: None) -> int:
+    """Drops every projection row and makes them again from the log; gives the stoves made.
+
+    tell: called before each piece and at the end with the stoves done and all of them.
+    """
     tallies.drop_tallies(connection)
     for table in (RESULT, INSPECTION, STOVE, CHECK_KEY):
         connection.execute(delete(table))
     keys = log.list_stove_keys(connection)
-    refresh_stoves(connection, keys)
+    for done in range(0, len(keys), log.CHUNK):
+        tell(done, len(keys))
+        refresh_stoves(connection, keys[done : done + log.CHUNK])
+    tell(len(keys), len(keys))
     rebuild_summaries(connection)
     return len(keys)
 

@@ -1,7 +1,10 @@
 """The tables. `log` is the truth; the tables below the line can be rebuilt from it."""
 
-from sqlalchemy import Column, Index, LargeBinary, Text, UniqueConstraint, text
+from sqlalchemy import BigInteger, Column, Index, Integer, LargeBinary, Text, UniqueConstraint, text
 from sqlmodel import Field, SQLModel
+
+# What a phone says of its numbers and clock has up to 53 bits. SQLite's own integers have 64 always.
+WIDE = BigInteger().with_variant(Integer(), "sqlite")
 
 
 class Meta(SQLModel, table=True):
@@ -28,7 +31,7 @@ class Log(SQLModel, table=True):
         Index("log_set_aside", "batch", sqlite_where=text("state != 'counted'"), postgresql_where=text("state != 'counted'")),
         Index("log_kind", "kind", "seq"),
     )
-    seq: int = Field(primary_key=True, sa_column_kwargs={"autoincrement": False})
+    seq: int = Field(primary_key=True, sa_type=WIDE, sa_column_kwargs={"autoincrement": False})
     id: str
     hash: str
     chain: str
@@ -36,12 +39,12 @@ class Log(SQLModel, table=True):
     reason: str | None = None
     kind: str
     device_id: str
-    dev_seq: int
+    dev_seq: int = Field(sa_type=WIDE)
     stove_key: str | None = None
     batch: str | None = None
     received_at: str
     relayed_by: str | None = None
-    clock_offset_ms: int | None = None
+    clock_offset_ms: int | None = Field(default=None, sa_type=WIDE)
     raw: str = Field(sa_column=Column(Text, nullable=False))
 
 
@@ -59,11 +62,11 @@ class Device(SQLModel, table=True):
     next_token_hash: str | None = Field(default=None, index=True)
     joined_at: str
     last_seen_at: str | None = None
-    created: int = 0
-    acked: int = 0
-    unsent: int = 0
+    created: int = Field(default=0, sa_type=WIDE)
+    acked: int = Field(default=0, sa_type=WIDE)
+    unsent: int = Field(default=0, sa_type=WIDE)
     app_build: str | None = None
-    clock_offset_ms: int | None = None
+    clock_offset_ms: int | None = Field(default=None, sa_type=WIDE)
     revoked_at: str | None = None
 
 

@@ -23,6 +23,8 @@ from qcapp.sync.protocol import MOST_EVENT_BYTES
 
 # An event has about six.
 MOST_LEVELS = 100
+# An event of the right form has at most 100 characters of each.
+MOST_NAME = 200
 KINDS_WITH_STOVE = ("inspection", "correction", "void")
 
 
@@ -183,8 +185,8 @@ def _find_stove_key(content: dict) -> str | None:
 
 
 def _is_storable(value: Any) -> bool:
-    """Text that every database takes: no half characters, no zero."""
-    return isinstance(value, str) and bool(value) and not re.search("[\0\ud800-\udfff]", value)
+    """Text that every database takes and can index: no half characters, no zero, not endless."""
+    return isinstance(value, str) and 0 < len(value) <= MOST_NAME and not re.search("[\0\ud800-\udfff]", value)
 
 
 def read_text(value: Any, *, most: int = 64) -> str | None:

@@ -10,6 +10,7 @@ import binascii
 import hashlib
 import json
 from collections import Counter
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Literal
@@ -73,21 +74,26 @@ def parse_handover(content: bytes) -> Handover:
         raise BadInput(f"the file is not one that the app made: {first['msg']}", place, "choose the file saved on the phone; nothing was stored") from trouble
 
 
-def take_handover(store: Store, handover: Handover, *, relayed_by: str, now: datetime) -> HandoverResult:
-    """Stores what is new, in the parts a phone would have sent; may be repeated at any time."""
+def take_handover(
+    store: Store, handover: Handover, *, relayed_by: str, now: datetime, tell: Callable[[str, int, int], None] = lambda what, done, total: None
+) -> HandoverResult:
+    """Stores what is new, in the parts a phone would have sent; may be repeated at any time.
+
+    tell: called after each part with what was taken in, how many are done, how many there are.
+    """
     for part in _cut(handover.definitions, MOST_DEFINITIONS):
         receive_push(store, _build_push(definitions=part), relayed_by=relayed_by, now=now)
-    results = [
-        result
-        for part in _cut(handover.events, MOST_EVENTS)
-        for result in receive_push(store, _build_push(events=part), relayed_by=relayed_by, now=now).results
-    ]
+    results: list[EventResult] = []
+    for part in _cut(handover.events, MOST_EVENTS):
+        results += receive_push(store, _build_push(events=part), relayed_by=relayed_by, now=now).results
+        tell("records", len(results), len(handover.events))
     fresh, refused = [], []
-    for photo in handover.photos:
+    for place, photo in enumerate(handover.photos, 1):
         try:
             fresh.append(_take_photo(store, photo))
         except BadInput as trouble:
             refused.append((trouble.where, trouble.what))
+        tell("photos", place, len(handover.photos))
     return HandoverResult(
         device_id=handover.device_id,
         made_at=handover.made_at,

@@ -10,6 +10,8 @@ from qcapp.access.invites import make_first_link
 from qcapp.store import accounts
 from tests.builders import NOW, make_cookie, open_client, open_yard
 
+pytestmark = pytest.mark.both_engines
+
 WORDS = "paper kiln seven owls"
 
 
@@ -106,6 +108,7 @@ def test_cookie_is_closed_to_scripts_and_other_hosts(yard):
     assert tls.startswith("__Host-qcapp=") and "Secure" in tls and "Path=/" in tls and "Domain" not in tls
 
 
+@pytest.mark.sqlite_only
 def test_only_hashes_of_passwords_and_tokens_are_kept(yard, full_cost):
     browser, link = make_trainer(yard)
     cookie = browser.cookies["qcapp"]
@@ -155,6 +158,7 @@ def test_password_change_needs_the_old_one_and_ends_other_sessions(yard):
     assert sign_in(other).status_code == 403 and sign_in(other, words=form["new"]).status_code == 303
 
 
+@pytest.mark.sqlite_only
 @pytest.mark.parametrize("words", ["short", "aaaaaaaaaaaaaaa", "abababababababab", "my T01 password", "x" * 201])
 def test_weak_password_is_refused_and_the_link_stays_good(yard, words):
     page = yard.client.post("/yard/accounts", data={"code": "T01", "name": "Taro", "role": "trainer"})
@@ -164,6 +168,7 @@ def test_weak_password_is_refused_and_the_link_stays_good(yard, words):
     assert browser.get(f"/welcome/{link}").status_code == 200
 
 
+@pytest.mark.sqlite_only
 @pytest.mark.parametrize("change", [{"code": "a b"}, {"code": "x"}, {"name": " "}, {"role": "programme_lead"}, {"role": "inspector"}])
 def test_account_that_cannot_be_is_refused(yard, change):
     form = {"code": "T09", "name": "Taro", "role": "trainer", **change}
@@ -202,6 +207,7 @@ def test_guessing_many_accounts_from_one_address_is_stopped(yard, stranger, monk
     assert answers == [403] * MOST_TRIES["address"] + [429]
 
 
+@pytest.mark.sqlite_only
 def test_unknown_disabled_and_known_account_cost_the_same_and_answer_the_same(yard, stranger, full_cost, monkeypatch):
     make_trainer(yard)
     make_trainer(yard, code="T02")

@@ -40,7 +40,7 @@ def test_record_handed_out_holds_all_that_is_kept_under_the_code(yard):
     assert record["person"]["name"] == "Beda" and record["person"]["started_on"] == "2026-10-01"
     assert record["checks_judged_of_own_work"] == 3 and record["inspections_made"] == 0
     with yard.store.reading() as connection:
-        with_code = [json.loads(row.raw)["id"] for row in log.list_after(connection, 0, -1) if '"A02"' in row.raw]
+        with_code = [json.loads(row.raw)["id"] for row in log.list_after(connection, 0, None) if '"A02"' in row.raw]
     assert record["records_with_this_code"] == with_code and len(with_code) == 1
     inspector = yard.client.get("/yard/people/I01.json").json()
     assert inspector["inspections_made"] == 2 and len(inspector["records_with_this_code"]) == 2

@@ -70,7 +70,7 @@ def test_log_holds_codes_only(yard):
     trainer.post("/trainer/lessons", data={"held_on": "2026-11-20", "step": "turn-edge", "people": "A01"})
     yard.push(yard.phone.inspect("B1-001"))
     with yard.store.reading() as connection:
-        kept = " ".join(row.raw for row in log.list_after(connection, 0, -1))
+        kept = " ".join(row.raw for row in log.list_after(connection, 0, None))
     for secret in ("Taro", "Ano", "Ciro", "LEAD name", WORDS, link, yard.client.cookies["qcapp"], trainer.cookies["qcapp"]):
         assert secret not in kept
 

@@ -113,14 +113,14 @@ def test_python_without_ensurepip_is_told_what_to_install(environment):
         environment.check_python(find_module=find_module)
 
 
-@pytest.mark.parametrize("name", ["demo/environment.py", "demo/run.py", "tests/run.py"])
+@pytest.mark.parametrize("name", ["demo/environment.py", "demo/run.py", "tests/run.py", "tests/programs.py"])
 def test_old_python_can_read_the_file_far_enough_to_say_so(checkout, name):
     ast.parse((checkout / name).read_text(encoding="utf-8"), feature_version=(3, 6))
 
 
-@pytest.mark.parametrize("name", ["demo/environment.py", "demo/run.py", "tests/run.py"])
+@pytest.mark.parametrize("name", ["demo/environment.py", "demo/run.py", "tests/run.py", "tests/programs.py"])
 def test_starter_needs_nothing_but_the_standard_library(checkout, name):
     tree = ast.parse((checkout / name).read_text(encoding="utf-8"))
     imported = {alias.name for node in ast.walk(tree) if isinstance(node, ast.Import) for alias in node.names}
     imported |= {node.module for node in ast.walk(tree) if isinstance(node, ast.ImportFrom)}
-    assert {found.split(".")[0] for found in imported} <= {*sys.stdlib_module_names, "environment"}
+    assert {found.split(".")[0] for found in imported} <= {*sys.stdlib_module_names, "environment", "programs"}

@@ -65,17 +65,27 @@ def test_step_out_of_reach_is_said_and_is_neither_passed_nor_failed(runner, caps
 
 def test_browser_that_may_not_be_installed_stops_the_run(runner, monkeypatch):
     monkeypatch.setattr(runner.shutil, "which", lambda name, path=None: None)
+    monkeypatch.setattr(runner, "find_postgresql", lambda: "here")
     with pytest.raises(runner.CannotPrepare, match="no chromium and libnss3-tools here.*--fast"):
-        runner.ready_chromium()
+        runner.ready_programs(fast=False)
+
+
+def test_database_that_may_not_be_installed_stops_the_fast_run_too(runner, monkeypatch):
+    monkeypatch.setattr(runner.shutil, "which", lambda name, path=None: None)
+    monkeypatch.setattr(runner, "find_postgresql", lambda: None)
+    with pytest.raises(runner.CannotPrepare, match="no postgresql here") as caught:
+        runner.ready_programs(fast=True)
+    assert "--fast" not in str(caught.value)
 
 
 def test_only_what_is_missing_is_asked_for(runner, monkeypatch):
     monkeypatch.setattr(runner.shutil, "which", lambda name, path=None: name if name in ("chromium", "certutil") else None)
-    assert runner.list_missing() == []
-    runner.ready_chromium()
+    monkeypatch.setattr(runner, "find_postgresql", lambda: "here")
+    assert runner.list_missing(fast=False) == []
+    runner.ready_programs(fast=False)
     monkeypatch.setattr(runner.shutil, "which", lambda name, path=None: name if name == "chromium" else None)
     with pytest.raises(runner.CannotPrepare, match="no libnss3-tools here"):
-        runner.ready_chromium()
+        runner.ready_programs(fast=False)
 
 
 def test_no_javascript_test_at_all_is_a_failure(runner, monkeypatch, tmp_path):

@@ -3,6 +3,7 @@
 import json
 
 import pytest
+from sqlalchemy import text
 
 from qcapp.access.signing import document_sha256, sign_document
 from qcapp.errors import NotFound
@@ -41,13 +42,13 @@ def issue(yard, **change) -> None:
 def tamper(yard, *statements) -> list[str]:
     with yard.store.writing() as connection:
         for statement, *values in statements:
-            connection.exec_driver_sql(statement, tuple(values))
+            connection.execute(text(statement), {f"v{place}": value for place, value in enumerate(values)})
     return [str(found) for found in audit_store(yard.store).altered]
 
 
 def get_row(yard, seq):
     with yard.store.reading() as connection:
-        return connection.exec_driver_sql("SELECT * FROM log WHERE seq = ?", (seq,)).one()
+        return connection.exec_driver_sql(f"SELECT * FROM log WHERE seq = {seq}").one()
 
 
 def test_untouched_log_is_good_and_nothing_is_changed_by_looking(yard):
@@ -68,25 +69,25 @@ def test_set_aside_records_are_no_tampering(yard):
 
 def test_altered_content_is_named(yard):
     raw = get_row(yard, 2).raw
-    assert tamper(yard, ("UPDATE log SET raw = ? WHERE seq = 2", raw.replace('"110"', '"100"'))) == ["record 2: its content is not what its hash says"]
+    assert tamper(yard, ("UPDATE log SET raw = :v0 WHERE seq = 2", raw.replace('"110"', '"100"'))) == ["record 2: its content is not what its hash says"]
 
 
 def test_altered_content_with_a_new_hash_breaks_the_chain(yard):
     content = json.loads(get_row(yard, 2).raw.replace('"110"', '"100"'))
     content["hash"] = event_hash(content)
-    found = tamper(yard, ("UPDATE log SET raw = ?, hash = ? WHERE seq = 2", canonical(content).decode(), content["hash"]))
+    found = tamper(yard, ("UPDATE log SET raw = :v0, hash = :v1 WHERE seq = 2", canonical(content).decode(), content["hash"]))
     assert found == ["record 2: its running hash does not follow from the record before"]
 
 
 def test_whole_chain_made_again_is_caught_by_the_summary_issued_from_it(yard):
     content = json.loads(get_row(yard, 2).raw.replace('"110"', '"100"'))
     content["hash"] = event_hash(content)
-    statements = [("UPDATE log SET raw = ?, hash = ? WHERE seq = 2", canonical(content).decode(), content["hash"])]
+    statements = [("UPDATE log SET raw = :v0, hash = :v1 WHERE seq = 2", canonical(content).decode(), content["hash"])]
     chain = get_row(yard, 1).chain
     for seq in range(2, 11):
         row = get_row(yard, seq)
         chain = log.link(chain, row.id, content["hash"] if seq == 2 else row.hash)
-        statements.append(("UPDATE log SET chain = ? WHERE seq = ?", chain, seq))
+        statements.append(("UPDATE log SET chain = :v0 WHERE seq = :v1", chain, seq))
     found = tamper(yard, *statements)
     assert found == ["record 10: the summary issued here rests on record 9, which is another one now"]
 
@@ -104,8 +105,8 @@ def test_whole_chain_made_again_is_caught_by_the_summary_issued_from_it(yard):
         ("UPDATE log SET raw = '{' WHERE seq = 4", {"record 4: its content is no JSON any more"}),
         ("UPDATE log SET raw = '[]' WHERE seq = 4", {"record 4: its content is not what its hash says"}),
         ("UPDATE log SET raw = ' ' || raw WHERE seq = 4", {"record 4: its content is not what its hash says"}),
-        ("UPDATE stove SET has_first_pass_fail = 0 WHERE serial = 'B1-002'", {"stove finished/B1-002: its figures are not those the log gives; qcapp rebuild makes them again"}),
-        ("UPDATE result SET is_fail = 0 WHERE is_fail = 1 AND inspection_no = (SELECT min(inspection_no) FROM result)", {"stove finished/B1-001: its figures are not those the log gives; qcapp rebuild makes them again"}),
+        ("UPDATE stove SET has_first_pass_fail = false WHERE serial = 'B1-002'", {"stove finished/B1-002: its figures are not those the log gives; qcapp rebuild makes them again"}),
+        ("UPDATE result SET is_fail = false WHERE is_fail AND inspection_no = (SELECT min(inspection_no) FROM result)", {"stove finished/B1-001: its figures are not those the log gives; qcapp rebuild makes them again"}),
         ("UPDATE inspection SET inspector = 'A01' WHERE no = 3", {"stove finished/B1-003: its figures are not those the log gives; qcapp rebuild makes them again"}),
         ("DELETE FROM result WHERE inspection_no = 4", {"stove finished/B1-004: its figures are not those the log gives; qcapp rebuild makes them again"}),
     ],

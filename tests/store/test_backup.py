@@ -229,5 +229,5 @@ def test_other_databases_are_told_to_use_their_own_tools(url, tmp_path):
     for attempt in (lambda: back_up(url, tmp_path / "a.db"), lambda: restore(url, tmp_path / "a.db", now=NOW)):
         with pytest.raises(BadInput) as caught:
             attempt()
-        assert "PostgreSQL has dump and restore tools of its own" in caught.value.todo
+        assert "pg_dump --format=custom" in caught.value.todo and ("--dbname=yard " in caught.value.todo) == url.startswith("postgresql")
     assert os.listdir(tmp_path) == []

@@ -17,7 +17,8 @@ def describe(engine):
     found = inspect(engine)
     return {
         table: (
-            sorted((c["name"], str(c["type"]), c["nullable"], c["primary_key"]) for c in found.get_columns(table)),
+            sorted((c["name"], str(c["type"]), c["nullable"]) for c in found.get_columns(table)),
+            found.get_pk_constraint(table)["constrained_columns"],
             sorted((i["name"], tuple(i["column_names"])) for i in found.get_indexes(table)),
             sorted(tuple(u["column_names"]) for u in found.get_unique_constraints(table)),
         )

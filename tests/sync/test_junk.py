@@ -5,8 +5,13 @@ import json
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from sqlalchemy import select
+
+from qcapp.store.tables import Stove
 
 from tests.builders import open_yard
+
+pytestmark = pytest.mark.both_engines
 
 OTHER = "0197f000-0000-7000-8000-0000000000bb"
 JUNK = {
@@ -61,6 +66,7 @@ anything = st.recursive(
 )
 
 
+@pytest.mark.sqlite_only
 @given(change=st.dictionaries(
     st.sampled_from(("id", "kind", "device_id", "dev_seq", "stove", "stage", "batch", "body", "photos", "captured_at", "corrects", "hash", "new")),
     anything, min_size=1, max_size=3))
@@ -103,4 +109,4 @@ def test_a_name_with_unusual_characters_counts_all_the_same(yard):
     stove = "B1-क्\u200dष"
     assert push_text(yard, json.dumps(yard.phone.inspect(stove))).json()["results"][0]["outcome"] == "created"
     with yard.store.reading() as connection:
-        assert connection.exec_driver_sql("SELECT serial FROM stove WHERE serial = ?", (stove,)).scalar() == stove
+        assert connection.execute(select(Stove.serial).where(Stove.serial == stove)).scalar() == stove

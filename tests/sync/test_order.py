@@ -9,6 +9,8 @@ from qcapp.sync.protocol import PushRequest
 from qcapp.sync.receive import receive_push
 from tests.builders import NOW, Phone, build_push, open_small_store
 
+pytestmark = pytest.mark.both_engines
+
 WRITERS = ("0197f000-0000-7000-8000-0000000000a1", "0197f000-0000-7000-8000-0000000000a2")
 READER = "0197f000-0000-7000-8000-0000000000bb"
 PUSHES = 12

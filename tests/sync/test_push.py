@@ -9,6 +9,8 @@ from qcapp.store import log
 from qcapp.sync.protocol import MOST_BYTES, MOST_EVENT_BYTES
 from tests.builders import Phone, build_push, open_yard
 
+pytestmark = pytest.mark.both_engines
+
 
 @pytest.fixture
 def yard():

@@ -73,7 +73,7 @@ class Server:
     def list_ids(self):
         with self.store.reading() as connection:
             assert log.find_broken_link(connection) is None
-            return [json.loads(row.raw)["id"] for row in log.list_after(connection, 0, -1)]
+            return [json.loads(row.raw)["id"] for row in log.list_after(connection, 0, None)]
 
 
 def test_every_phone_heals_a_server_put_back_even_after_others_wrote_on(tmp_path):

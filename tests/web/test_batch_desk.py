@@ -13,6 +13,8 @@ from qcapp.store.tables import Summary
 from tests.builders import NOW, ROOT, open_yard
 from tests.web.test_pages import text_of
 
+pytestmark = pytest.mark.both_engines
+
 SCHEMA = json.loads((ROOT / "qcapp" / "reports" / "summary.schema.json").read_text(encoding="utf-8"))
 OTHER = "0197f000-0000-7000-8000-0000000000bb"
 SAMPLE = {"inspect": "sample", "lot": "90", "aql_major": "2.5", "aql_minor": "4.0", "level": "II", "seed": "harvest"}
@@ -223,6 +225,7 @@ def test_batch_without_a_checklist_has_no_desk_and_says_why(yard):
     assert post(yard, "summaries").status_code == 400
 
 
+@pytest.mark.sqlite_only
 def test_statements_do_not_grow_with_the_batch(tmp_path):
     assert count_statements(open_yard(tmp_path), 3) == count_statements(open_yard(tmp_path), 60)
 

@@ -8,6 +8,8 @@ import pytest
 
 from tests.builders import open_yard
 
+pytestmark = pytest.mark.both_engines
+
 
 @pytest.fixture
 def yard():

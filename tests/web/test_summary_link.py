@@ -9,9 +9,11 @@ from datetime import timedelta
 
 import pytest
 from pypdf import PdfReader
+from sqlalchemy import insert
 
 from qcapp.access.links import make_link
 from qcapp.store import log
+from qcapp.store.tables import Photo
 from tests.builders import NOW, open_yard
 from tests.web.test_batch_desk import issue, post
 from tests.web.test_pages import text_of
@@ -31,7 +33,9 @@ def yard(tmp_path_factory):
     yard.push(conceded, scrapped, yard.phone.inspect("B1-003", width="106", disposition="rework"), *good)
     yard.push(yard.phone.inspect("B1-003", at="2026-11-24T12:00:00.000Z"))
     with yard.store.writing() as connection:
-        connection.exec_driver_sql("INSERT INTO photo VALUES (?, ?, 1, ?), (?, 1, 1, ?)", (SHA256, len(PHOTO), PHOTO, "ab" * 32, b"x"))
+        names = ("sha256", "size", "is_whole", "content")
+        photos = ((SHA256, len(PHOTO), True, PHOTO), ("ab" * 32, 1, True, b"x"))
+        connection.execute(insert(Photo), [dict(zip(names, photo, strict=True)) for photo in photos])
     issue(yard)
     return yard
 

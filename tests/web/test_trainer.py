@@ -9,6 +9,8 @@ import pytest
 from tests.builders import open_yard
 from tests.web.test_pages import text_of
 
+pytestmark = pytest.mark.both_engines
+
 
 @pytest.fixture(scope="module")
 def yard():

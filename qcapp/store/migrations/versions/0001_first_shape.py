@@ -7,6 +7,8 @@ revision = "0001"
 down_revision = None
 branch_labels = None
 depends_on = None
+# What a phone says of its numbers and clock has up to 53 bits; SQLite's own integers have 64 always.
+WIDE = sa.BigInteger().with_variant(sa.Integer(), "sqlite")
 
 
 def upgrade() -> None:
@@ -65,10 +67,10 @@ def _create_device() -> None:
         sa.Column("token_hash", sa.String(), nullable=False),
         sa.Column("joined_at", sa.String(), nullable=False),
         sa.Column("last_seen_at", sa.String(), nullable=True),
-        sa.Column("created", sa.Integer(), nullable=False),
-        sa.Column("acked", sa.Integer(), nullable=False),
+        sa.Column("created", WIDE, nullable=False),
+        sa.Column("acked", WIDE, nullable=False),
         sa.Column("app_build", sa.String(), nullable=True),
-        sa.Column("clock_offset_ms", sa.Integer(), nullable=True),
+        sa.Column("clock_offset_ms", WIDE, nullable=True),
         sa.PrimaryKeyConstraint("id")
     )
     op.create_index("ix_device_token_hash", "device", ["token_hash"], unique=False)
@@ -86,7 +88,7 @@ def _create_join_code() -> None:
 
 def _create_log() -> None:
     op.create_table("log",
-        sa.Column("seq", sa.Integer(), autoincrement=False, nullable=False),
+        sa.Column("seq", WIDE, autoincrement=False, nullable=False),
         sa.Column("id", sa.String(), nullable=False),
         sa.Column("hash", sa.String(), nullable=False),
         sa.Column("chain", sa.String(), nullable=False),
@@ -94,12 +96,12 @@ def _create_log() -> None:
         sa.Column("reason", sa.String(), nullable=True),
         sa.Column("kind", sa.String(), nullable=False),
         sa.Column("device_id", sa.String(), nullable=False),
-        sa.Column("dev_seq", sa.Integer(), nullable=False),
+        sa.Column("dev_seq", WIDE, nullable=False),
         sa.Column("stove_key", sa.String(), nullable=True),
         sa.Column("batch", sa.String(), nullable=True),
         sa.Column("received_at", sa.String(), nullable=False),
         sa.Column("relayed_by", sa.String(), nullable=True),
-        sa.Column("clock_offset_ms", sa.Integer(), nullable=True),
+        sa.Column("clock_offset_ms", WIDE, nullable=True),
         sa.Column("raw", sa.Text(), nullable=False),
         sa.PrimaryKeyConstraint("seq"),
         sa.UniqueConstraint("id", "hash")

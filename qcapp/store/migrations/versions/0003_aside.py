@@ -9,6 +9,7 @@ revision = "0003"
 down_revision = "0002"
 branch_labels = None
 depends_on = None
+WIDE = sa.BigInteger().with_variant(sa.Integer(), "sqlite")
 
 PHOTO_NAME = re.compile(r'"photos":\[([^\]]*)\]')
 
@@ -19,7 +20,7 @@ def upgrade() -> None:
     with op.batch_alter_table("device") as device:
         device.add_column(sa.Column("next_token_hash", sa.String(), nullable=True))
         device.add_column(sa.Column("revoked_at", sa.String(), nullable=True))
-        device.add_column(sa.Column("unsent", sa.Integer(), nullable=False, server_default="0"))
+        device.add_column(sa.Column("unsent", WIDE, nullable=False, server_default="0"))
         device.create_index("ix_device_next_token_hash", ["next_token_hash"], unique=False)
 
 
