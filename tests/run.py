@@ -25,7 +25,7 @@ from programs import find_chromium, find_postgresql  # noqa: E402
 
 SLOW_FOLDERS = ("tests/e2e", "tests/bench")
 # Minutes of one core each: they run beside the others, so that a second core is not idle.
-BESIDE = ("tests/sync/test_faults.py", "tests/sync/test_shortcuts.py")
+BESIDE = ("tests/sync", "tests/access", "tests/lan", "tests/documents")
 OLDEST_NODE = 20
 # A step ends with this when what it needs is out of reach (tests/audit.py); never used for a test.
 SKIPPED = 77
