@@ -118,7 +118,7 @@ const app = {
         const again = await new Promise((resolve) => {
           app.leaveAlarm = () => resolve(false);
           const back = () => { resolve(false); app.refresh(); };
-          root.replaceChildren(review.notSavedNotice({ error, back, retry: () => resolve(true) }));
+          root.replaceChildren(start.notSavedNotice({ error, back, retry: () => resolve(true) }));
         });
         if (!again) return false;
       }
@@ -163,7 +163,7 @@ function readRoute() {
 
 function permitted(route) {
   if (!app.reference) return { name: "join" };
-  if (!app.inspector && !["who", "join"].includes(route.name)) return { name: "who" };
+  if (!app.inspector && !["who", "pin", "join"].includes(route.name)) return { name: "who" };
   return route;
 }
 
@@ -203,8 +203,9 @@ function restore(id, scrolled) {
 /** The browser can lose its store without a word; whoever inspects must hear of it before going on. */
 async function showLoss() {
   const loss = await keep.findLoss();
-  if (loss) await new Promise((resolve) => root.replaceChildren(start.lossNotice(loss, resolve)));
-  if (loss) await keep.markLoss({ is_seen: true });
+  if (!loss) return;
+  await new Promise((resolve) => root.replaceChildren(start.lossNotice(loss, resolve)));
+  await keep.markLoss({ is_seen: true });
 }
 
 async function boot() {

@@ -3,7 +3,8 @@ import { createHash } from "node:crypto";
 import { createInterface } from "node:readline";
 
 import { canonicalJson, eventHash, foldStove } from "../../static/js/inspection/stove.js";
-import { allowedDispositions, countsAsFail, judgeAnswers, neededChecks, parseNumber } from "../../static/js/inspection/judge.js";
+import { neededChecks } from "../../static/js/inspection/draft.js";
+import { allowedDispositions, countsAsFail, judgeAnswers, parseNumber } from "../../static/js/inspection/judge.js";
 
 const sha256 = (bytes) => createHash("sha256").update(bytes).digest("hex");
 

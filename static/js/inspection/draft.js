@@ -1,6 +1,6 @@
 // The inspection being made: a plain object that is stored at every tap.
 // Every function here gives back a new draft or reads one; no clock, no storage, no page.
-import { allowedDispositions, countsAsFail, judgeAnswers, judgeCheck, neededChecks } from "./judge.js";
+import { allowedDispositions, countsAsFail, judgeAnswers, judgeCheck } from "./judge.js";
 
 // Readings come before what is judged by eye and hand, so that one tap may pass all ticks of a part.
 const rankOf = ({ kind }) => ["calculated", "tick"].indexOf(kind);
@@ -39,7 +39,7 @@ export function newLook({ look, checks, ...fields }) {
 }
 
 /** Answers of several inspections of one stove put together: what was given later replaces what was before. */
-export function mergeAnswers(inspections) {
+function mergeAnswers(inspections) {
   return Object.assign({}, ...inspections.map((inspection) => inspection.body.answers));
 }
 
@@ -79,16 +79,24 @@ export function newCorrection({ stage, stove, checklist, inspector }, inspection
   };
 }
 
-/** Next free serial: prefix and the highest number so far plus one, at least three digits. */
-export function proposeSerial(prefix, stoves) {
-  const numbers = stoves.filter((stove) => stove.startsWith(prefix))
-    .map((stove) => stove.slice(prefix.length))
-    .filter((rest) => /^[0-9]{1,9}$/.test(rest)).map(Number);
-  return prefix + String(Math.max(0, ...numbers) + 1).padStart(3, "0");
-}
-
 export function contextOf(draft) {
   return { size: draft.size, batch: draft.batch_attributes };
+}
+
+/**
+ * Ids of the checks that must be answered before a stove is wholly checked, in their order.
+ * isShort: a sample was agreed and the stove is not in it: then only the critical checks, and what
+ * a critical sum is calculated from.
+ */
+export function neededChecks(checks, isShort) {
+  const needed = new Set();
+  const add = (id) => {
+    if (needed.has(id)) return;
+    needed.add(id);
+    (checks.find((check) => check.id === id)?.inputs ?? []).forEach(add);
+  };
+  for (const { id, severity } of checks) if (!isShort || severity === "critical") add(id);
+  return checks.map(({ id }) => id).filter((id) => needed.has(id));
 }
 
 /** {check_id: {verdict, reason, value}} of the answers so far; what a short or a blind look leaves out is missing, "not-asked". */
@@ -226,13 +234,11 @@ export function plainFault(check, judgement) {
 }
 
 /** Failed checks get their plain fault where the inspector named none. */
-export function withPlainFaults(compiled, draft, judgements) {
+function withPlainFaults(compiled, draft, judgements) {
   return compiled.checks.reduce((done, check) => {
     const judgement = judgements[check.id];
     const fault = countsAsFail(check, judgement.verdict) && plainFault(check, judgement);
-    if (!fault || done.answers[check.id]?.fault) return done;
-    const answers = { ...done.answers, [check.id]: { ...done.answers[check.id], fault } };
-    return { ...done, answers };
+    return fault && !done.answers[check.id]?.fault ? patchAnswer(done, check.id, { fault }) : done;
   }, draft);
 }
 
@@ -269,8 +275,7 @@ export function inspectionBody(compiled, draft, disposition) {
   const verdicts = Object.fromEntries(
     compiled.checks.map((check) => [check.id, judgements[check.id].verdict]));
   const { size, batch_attributes, started_at, crew } = draft;
-  const scope = draft.is_short ? { scope: "critical" } : {};
-  return { size, batch_attributes, started_at, crew, answers, verdicts, disposition, ...scope };
+  return { size, batch_attributes, started_at, crew, answers, verdicts, disposition, ...(draft.is_short && { scope: "critical" }) };
 }
 
 /** Fields handed to the outbox; reason is asked for a correction only. A blind look (draft.look) is of no stove's history. */

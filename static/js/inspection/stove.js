@@ -17,7 +17,7 @@ export const browserSources = {
   digest: async (bytes) => toHex(new Uint8Array(await crypto.subtle.digest("SHA-256", bytes))),
 };
 
-function toHex(bytes) {
+export function toHex(bytes) {
   return Array.from(bytes, (byte) => byte.toString(16).padStart(2, "0")).join("");
 }
 
@@ -58,9 +58,7 @@ export function uuid7(nowMs, randomBytes) {
   const bytes = Uint8Array.from(randomBytes);
   bytes[0] = 0x70 | (bytes[0] & 0x0f);
   bytes[2] = 0x80 | (bytes[2] & 0x3f);
-  const hex = time + toHex(bytes);
-  return [hex.slice(0, 8), hex.slice(8, 12), hex.slice(12, 16), hex.slice(16, 20), hex.slice(20)]
-    .join("-");
+  return (time + toHex(bytes)).replace(/^(.{8})(.{4})(.{4})(.{4})/, "$1-$2-$3-$4-");
 }
 
 /**
@@ -104,6 +102,14 @@ export function readSerial(typed, { serial_prefix, attributes }) {
   const plain = serial_prefix + serial.slice(serial_prefix.length);
   const fits = plain.toUpperCase() === serial.toUpperCase() && hasCheckCharacter(plain.replace(/[-/_ ]/g, "") + check);
   return fits ? plain : null;
+}
+
+/** Next free serial: prefix and the highest number so far plus one, at least three digits. */
+export function proposeSerial(prefix, stoves) {
+  const numbers = stoves.filter((stove) => stove.startsWith(prefix))
+    .map((stove) => stove.slice(prefix.length))
+    .filter((rest) => /^[0-9]{1,9}$/.test(rest)).map(Number);
+  return prefix + String(Math.max(0, ...numbers) + 1).padStart(3, "0");
 }
 
 // --- The state of one stove: a pure fold over its events

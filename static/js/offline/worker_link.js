@@ -37,12 +37,8 @@ function watch(installing) {
   });
 }
 
-/** Held as long as this page lives: the worker keeps the files of the builds in use. */
-function holdBuild() {
-  navigator.locks?.request(`qcapp-${BUILD}`, { mode: "shared" }, () => new Promise(() => {}));
-}
-
-holdBuild();
+// Held as long as this page lives: the worker keeps the files of the builds in use.
+navigator.locks?.request(`qcapp-${BUILD}`, { mode: "shared" }, () => new Promise(() => {}));
 addEventListener("pointerdown", () => { isTouched = true; }, { once: true });
 // Without a network the registration fails and the worker that is there goes on.
 link().catch(() => {});

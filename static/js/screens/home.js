@@ -1,11 +1,11 @@
 // Where the inspector starts from: today, stoves that wait for a second look, stoves of this phone.
 import { foldStove, stoveKey } from "../inspection/stove.js";
-import { newCorrection, newLook, newReinspection, proposeSerial } from "../inspection/draft.js";
-import { findChecklist, findPhoto } from "../store/keep.js";
-import { listEvents, listMine, listStoveKeys, record } from "../store/outbox.js";
+import { newCorrection, newLook, newReinspection } from "../inspection/draft.js";
+import { findChecklist } from "../store/keep.js";
+import { countUnsent, listEvents, listMine, listStoveKeys } from "../store/outbox.js";
 import { status, syncNow } from "../sync/exchange.js";
-import { packHandover, takeHandover } from "../sync/call.js";
-import { button, draftRoute, formatNumber, h, page, pick, row, say, shape, showDay, showTime, wordsField } from "./view.js";
+import { faultLines, photoFigure, voidForm } from "./review.js";
+import { button, formatNumber, h, page, pick, row, say, shape, showDay, showTime } from "./view.js";
 
 const MB = 1_000_000;
 const MANY_PHOTOS = 20;
@@ -13,13 +13,16 @@ const NEW_MS = 7 * 86_400_000;
 const CALM = ["sync.sent", "sync.nothing", "sync.busy"];
 // Without signal these two are the rule and pass by themselves: said only to a thumb that asked.
 const USUAL = ["sync.not-connected", "sync.wait", "sync.left"];
-const DISPOSITION_MARK = { release: "pass", rework: "fail", concession: "doubtful", scrap: "fail", hold: "missing" };
+const DISPOSITION_MARK = { release: "pass", rework: "fail", concession: "doubtful", scrap: "fail" };
 
-export const splitKey = (key) => ({ stage: key.slice(0, key.indexOf("/")), stove: key.slice(key.indexOf("/") + 1) });
-export const dispositionMark = (kind) => shape(DISPOSITION_MARK[kind] ?? "missing");
+const splitKey = (key) => {
+  const [stage, ...rest] = key.split("/");
+  return { stage, stove: rest.join("/") };
+};
+const dispositionMark = (kind) => shape(DISPOSITION_MARK[kind] ?? "missing");
 
 /** State of one stove from every event this phone knows of it, with the rows they came in. */
-export async function readStove(key) {
+async function readStove(key) {
   const rows = await listEvents(key);
   return { rows, ...foldStove(rows.map((kept) => kept.event)) };
 }
@@ -66,38 +69,18 @@ async function sendLines(app) {
   const isMuch = photos.waiting >= MANY_PHOTOS;
   const isNew = Date.now() - parseInt(device_id.replace("-", "").slice(0, 12), 16) < NEW_MS;
   const waits = unsent + relayed > 0;
+  // Opened from the home screen. In a tab, above all a private one, the browser may forget everything.
+  const isInstalled = navigator.standalone || matchMedia("(display-mode: standalone)").matches;
   return {
     kept: h("div", null,
       h("p", null, unsent === 0 && h("b", null, say("today.unsent", { n: 0 }), " "), say("today.kept", { kept: on_server, n: created }), !waits && trouble),
       relayed > 0 && h("p", null, say("today.relayed", { n: relayed })),
       photos.waiting > 0 && h("p", { class: isMuch ? "note" : null }, say("today.photos", { n: photos.waiting, mb: Math.ceil(photos.bytes / MB) }), isMuch && say("today.photos_many")),
-      isNew && !isInstalled() && h("p", { class: "note" }, say("today.not_installed")),
+      isNew && !isInstalled && h("p", { class: "note" }, say("today.not_installed")),
       waits && h("a", { class: "line", href: "#/handover" }, say("handover.title"))),
     unsent: waits && [trouble, h("div", { class: "unsent" },
       h("p", { "aria-live": "polite" }, h("b", null, say("today.unsent", { n: unsent }))), button("today.send", "plain", send))],
   };
-}
-
-/** Opened from the home screen. In a tab, above all a private one, the browser may forget everything. */
-const isInstalled = () => navigator.standalone || matchMedia("(display-mode: standalone)").matches;
-
-/** Unsent work as a file: to save, to share, to take in. It stays unsent here until the server names it. */
-export function handoverScreen(app) {
-  const said = h("p", { role: "status", class: "note" });
-  const tell = (key, work) => work.then((found) => { said.textContent = say(key, found); },
-    (error) => { said.textContent = say(error.text_key ?? "not_saved.error", { error: error.message || error.name }); });
-  const hand = (way) => () => tell("handover.saved", packHandover().then(async (packed) => {
-    await way(packed.file);
-    return packed;
-  }));
-  const save = (file) => h("a", { href: URL.createObjectURL(file), download: file.name }).click();
-  const share = (file) => navigator.share({ files: [file] });
-  const canShare = navigator.canShare?.({ files: [new File([], "a.txt", { type: "text/plain" })] });
-  return page({ title: say("handover.title"), back: app.draft ? draftRoute(app.draft) : "#/today" },
-    h("p", null, say("handover.how")), button("handover.save", "plain wide", hand(save)), canShare && button("handover.share", "plain wide", hand(share)),
-    said, h("h2", null, say("handover.other")), h("p", null, say("handover.other_how")),
-    h("label", { class: "plain", for: "ui-take" }, say("handover.take"), h("input", { type: "file", id: "ui-take", class: "beside",
-      onchange: ({ target }) => tell("handover.taken", takeHandover(target.files[0])) })));
 }
 
 export async function todayScreen(app) {
@@ -120,6 +103,19 @@ export async function todayScreen(app) {
     h("a", { class: "line", href: `#/study/${id}` }, title, h("b", null, formatNumber(left.length)))),
   h("a", { class: "line", href: "#/mine" }, say("today.mine")),
   sending.kept, h("a", { class: "line", href: "#/settings" }, say("today.settings")));
+}
+
+export async function savedScreen(app) {
+  if (!app.saved) return app.go("#/today");
+  const { stove, kind, study } = app.saved;
+  const unsent = await countUnsent();
+  return page({ title: say("saved.title"), className: "saved", actions: [
+    button("saved.today", "plain", () => app.go("#/today")), button("today.next", "go", () => app.go(study ? `#/study/${study}` : "#/next"), {}, { id: "ui-next" })] },
+  h("div", { class: "done-mark", "aria-hidden": "true" }, shape("pass")),
+  h("p", { class: "serial" }, stove),
+  kind && h("p", { class: "strong" }, dispositionMark(kind), " ", say(`disposition.${kind}`)),
+  h("p", null, say("saved.kept")),
+  h("p", { "aria-live": "polite" }, say("today.unsent", { n: unsent })));
 }
 
 /** Stoves as rows that open them: [{key, state, under}]. */
@@ -150,16 +146,6 @@ export async function mineScreen(app) {
     stoveRows(app, lines));
 }
 
-function faultLines(compiled, inspection) {
-  const worth = (check) => ["fail", "doubtful"].includes(inspection.body.verdicts[check.id]);
-  return h("ul", { class: "rows" }, compiled.checks.filter(worth).map((check) => {
-    const answer = inspection.body.answers[check.id] ?? {};
-    const fault = check.faults.find(({ id }) => id === answer.fault);
-    return row({ mark: shape(inspection.body.verdicts[check.id]), text: pick(check.ask),
-      under: [pick(fault?.title), answer.note].filter(Boolean).join(" · ") });
-  }));
-}
-
 async function secondLook(app, key, state) {
   const batch = app.batch(state.inspections.at(-1).batch);
   const current = app.checklistsOf(batch).find(({ compiled }) => compiled.stage === splitKey(key).stage);
@@ -171,27 +157,6 @@ async function correct(app, key, state, index) {
   const { id } = state.inspections[index];
   const { checklist } = state.rows.find((kept) => kept.event.id === id).event;
   await app.start(newCorrection({ ...splitKey(key), checklist, inspector: app.inspector }, state.inspections, index));
-}
-
-function voidForm(app, key, inspection) {
-  const reason = wordsField(null, "", () => {});
-  const strike = async () => {
-    if (!reason.value.trim()) return reason.focus();
-    await app.attempt(() => record({ kind: "void", inspector: app.inspector, batch: inspection.batch,
-      ...splitKey(key), corrects: inspection.id, body: { reason: reason.value.trim() }, photos: [] }, {}));
-    app.refresh();
-  };
-  return h("details", null, h("summary", null, say("stove.void")),
-    h("label", null, say("stove.void_reason"), reason), button("stove.void_do", "plain", strike));
-}
-
-/** A photo as far as this phone has it, and where it is. */
-export async function photoFigure(name) {
-  const photo = await findPhoto(name);
-  const source = photo?.bytes ?? photo?.thumb;
-  return h("figure", null,
-    source && h("img", { class: "photo", alt: say("fault.photo_taken"), src: URL.createObjectURL(new Blob([source], { type: photo.type })) }),
-    h("figcaption", null, say(`photo.${photo?.state ?? "elsewhere"}`, photo)));
 }
 
 async function inspectionBlock(app, key, state, index) {
@@ -210,7 +175,7 @@ async function inspectionBlock(app, key, state, index) {
     compiled ? faultLines(compiled, inspection) : h("p", null, say("stove.no_checklist")),
     await Promise.all(inspection.photos.map(photoFigure)),
     compiled && button("stove.correct", "plain wide", () => correct(app, key, state, index)),
-    voidForm(app, key, inspection));
+    voidForm(app, splitKey(key), inspection));
 }
 
 export async function stoveScreen(app, key) {
@@ -261,11 +226,4 @@ export async function studyScreen(app, id) {
   return page({ title: study.title, back: "#/today" }, h("p", null, say("study.how")),
     h("p", { class: "strong" }, say("study.left", { n: study.left.length })), trouble,
     offered.map((look) => button("study.begin", "plain wide", () => beginLook(app, study, look, trouble), { stove: serialOf(study, look) })));
-}
-
-/** Serial for the next stove of a batch and stage, clear of recorded stoves and paused drafts. */
-export async function nextSerial(app, batch, stage) {
-  const known = [...(await listStoveKeys(batch.code)).map(splitKey), ...await app.listPaused()];
-  const stoves = known.filter((one) => one.stage === stage).map((one) => one.stove);
-  return proposeSerial(batch.serial_prefix ?? "", stoves);
 }

@@ -1,11 +1,10 @@
 // What is wrong with a check, what becomes of the stove, and whether it is saved.
 import { countsAsFail, needsReason } from "../inspection/judge.js";
-import { atFirstOpen, dropCarried, patchAnswer, plainFault, recordFields, setAnswer, sumUp } from "../inspection/draft.js";
-import { savePhoto } from "../store/keep.js";
-import { countUnsent, record } from "../store/outbox.js";
+import * as drafts from "../inspection/draft.js";
+import { findPhoto, savePhoto } from "../store/keep.js";
+import { record } from "../store/outbox.js";
 import { syncNow } from "../sync/exchange.js";
-import { dispositionMark, photoFigure } from "./home.js";
-import { button, formatNumber, h, hasWord, page, pick, row, say, shape, sheet, showTyped, verdictLine, walkRoute, wordsField } from "./view.js";
+import { button, formatNumber, h, page, pick, row, say, shape, sheet, showTyped, verdictLine, walkRoute, wordsField } from "./view.js";
 
 /** "97 to 103 mm", "at least 10 mm", "exactly 19". */
 export function limitWords({ lower, upper }, unit) {
@@ -38,10 +37,43 @@ export function answerWords(check, answer, judgement, size) {
     .filter(Boolean).join(" · ");
 }
 
+/** What was found wrong in a kept inspection. */
+export function faultLines(compiled, inspection) {
+  const worth = (check) => ["fail", "doubtful"].includes(inspection.body.verdicts[check.id]);
+  return h("ul", { class: "rows" }, compiled.checks.filter(worth).map((check) => {
+    const answer = inspection.body.answers[check.id] ?? {};
+    const fault = check.faults.find(({ id }) => id === answer.fault);
+    return row({ mark: shape(inspection.body.verdicts[check.id]), text: pick(check.ask),
+      under: [pick(fault?.title), answer.note].filter(Boolean).join(" · ") });
+  }));
+}
+
 function faultChoice(app, check, chosen) {
-  const choose = (fault) => () => app.change(patchAnswer(app.draft, check.id, { fault: fault.id }));
+  const choose = (fault) => () => app.change(drafts.patchAnswer(app.draft, check.id, { fault: fault.id }));
   return h("ul", { class: "rows", "aria-label": say("fault.which") }, check.faults.map((fault) =>
     row({ id: `ui-fault-${fault.id}`, text: pick(fault.title), pressed: fault.id === chosen, onclick: choose(fault) })));
+}
+
+/** A photo as far as this phone has it, and where it is. */
+export async function photoFigure(name) {
+  const photo = await findPhoto(name);
+  const source = photo?.bytes ?? photo?.thumb;
+  return h("figure", null,
+    source && h("img", { class: "photo", alt: say("fault.photo_taken"), src: URL.createObjectURL(new Blob([source], { type: photo.type })) }),
+    h("figcaption", null, say(`photo.${photo?.state ?? "elsewhere"}`, photo)));
+}
+
+/** Strikes out an inspection of a stove; place: {stage, stove}. */
+export function voidForm(app, place, inspection) {
+  const reason = wordsField(null, "", () => {});
+  const strike = async () => {
+    if (!reason.value.trim()) return reason.focus();
+    await app.attempt(() => record({ kind: "void", inspector: app.inspector, batch: inspection.batch,
+      ...place, corrects: inspection.id, body: { reason: reason.value.trim() }, photos: [] }, {}));
+    app.refresh();
+  };
+  return h("details", null, h("summary", null, say("stove.void")),
+    h("label", null, say("stove.void_reason"), reason), button("stove.void_do", "plain", strike));
 }
 
 async function addPhoto(app, check, file, is_fault) {
@@ -49,7 +81,7 @@ async function addPhoto(app, check, file, is_fault) {
   const done = await app.attempt(async () => {
     const sha256 = await savePhoto(file, { is_fault });
     const photos = [...new Set([...(app.draft.answers[check.id]?.photos ?? []), sha256])];
-    app.keep({ ...patchAnswer(app.draft, check.id, { photos }), photo_awaited: undefined });
+    app.keep({ ...drafts.patchAnswer(app.draft, check.id, { photos }), photo_awaited: undefined });
   });
   if (done) app.refresh();
 }
@@ -69,7 +101,7 @@ function photoPicker(app, check, answer, is_fault) {
 function notApplicable(app, check, note, done) {
   const answer = () => {
     if (!note.value.trim()) return note.focus();
-    return done(setAnswer(app.draft, check.id, { mark: "not_applicable", note: note.value.trim() }));
+    return done(drafts.setAnswer(app.draft, check.id, { mark: "not_applicable", note: note.value.trim() }));
   };
   return h("details", null, h("summary", null, say("fault.not_applicable")),
     h("p", null, say("fault.not_applicable_why")), button("fault.not_applicable_do", "plain", answer));
@@ -79,15 +111,15 @@ function notApplicable(app, check, note, done) {
 export function faultSheet(app, check, judgement, done) {
   const answer = app.draft.answers[check.id] ?? {};
   const failing = countsAsFail(check, judgement.verdict);
-  const chosen = answer.fault ?? (failing ? plainFault(check, judgement) : null);
-  const note = wordsField("ui-note", answer.note, (text) => app.keep(patchAnswer(app.draft, check.id, { note: text.trim() || undefined })));
+  const chosen = answer.fault ?? (failing ? drafts.plainFault(check, judgement) : null);
+  const note = wordsField("ui-note", answer.note, (text) => app.keep(drafts.patchAnswer(app.draft, check.id, { note: text.trim() || undefined })));
   const close = () => {
     const change = { note: note.value.trim() || undefined, fault: failing && chosen ? chosen : undefined };
     const { sheet: _, ...at } = app.draft.at;
     const closed = { ...app.draft, at };
-    const empty = judgement.verdict === "missing" && !change.note && !answer.photos;
-    if (judgement.verdict === "missing") return app.change(empty ? closed : patchAnswer(closed, check.id, change));
-    return done(patchAnswer(closed, check.id, change));
+    const isMissing = judgement.verdict === "missing";
+    if (isMissing && !change.note && !answer.photos) return app.change(closed);
+    return (isMissing ? app.change : done)(drafts.patchAnswer(closed, check.id, change));
   };
   const need = failing && !chosen && check.faults.length > 1;
   return sheet(say(failing ? "fault.title" : "fault.more_title"), close,
@@ -100,14 +132,15 @@ export function faultSheet(app, check, judgement, done) {
       button("fault.done", "go", close, {}, { "aria-disabled": String(need), id: "ui-done" })));
 }
 
-function checkList(app, title, checks, judgements) {
+/** What the review found with one verdict: "failed", "doubtful" or "missing". */
+function checkList(app, found, name) {
+  const { judgements, [name]: checks } = found;
   if (checks.length === 0) return null;
   const visit = (check) => () => {
-    const calculated = check.kind === "calculated";
-    app.keep({ ...app.draft, typed: null, at: { part: check.part, check: check.id, sheet: calculated ? true : undefined } });
+    app.keep({ ...app.draft, typed: null, at: { part: check.part, check: check.id, sheet: check.kind === "calculated" } });
     app.go(walkRoute(check.part));
   };
-  return h("section", null, h("h2", null, title),
+  return h("section", null, h("h2", null, say(`review.${name}`, { n: checks.length })),
     h("ul", { class: "rows" }, checks.map((check) => row({
       mark: shape(judgements[check.id].verdict), text: pick(check.ask), onclick: visit(check),
       under: [say(`severity.${check.severity}`), answerWords(check, app.draft.answers[check.id], judgements[check.id], app.draft.size)]
@@ -145,7 +178,7 @@ async function save(app, kind) {
   app.isSaving = true;
   const { draft, compiled } = app;
   const disposition = needsReason(kind) ? { kind, reason: draft.choice.reason.trim() } : { kind };
-  const fields = recordFields(compiled, draft, disposition, draft.reason?.trim());
+  const fields = drafts.recordFields(compiled, draft, disposition, draft.reason?.trim());
   await app.settled();
   const done = await app.attempt(() => record(fields, { draftKey: draft.key }));
   app.isSaving = false;
@@ -159,14 +192,14 @@ async function save(app, kind) {
 function carriedLine(app) {
   const n = app.draft.carried.length;
   if (n === 0) return null;
-  const again = () => app.goOn(atFirstOpen(app.compiled, dropCarried(app.draft)));
+  const again = () => app.goOn(drafts.atFirstOpen(app.compiled, drafts.dropCarried(app.draft)));
   return h("section", null, h("p", null, say("review.carried", { n })), button("review.look_again", "plain", again));
 }
 
 export function reviewScreen(app) {
   if (!app.draft) return app.go("#/today");
   const { compiled, draft } = app;
-  const found = sumUp(compiled, draft);
+  const found = drafts.sumUp(compiled, draft);
   const kind = draft.look ? null : found.allowed.includes(draft.choice?.kind) ? draft.choice.kind : found.allowed[0];
   const good = found.failing.length + found.missing.length + found.doubtful.length === 0;
   if (draft.at.screen !== "review") app.keep({ ...draft, typed: null, at: { ...draft.at, sheet: undefined, screen: "review" } });
@@ -180,33 +213,7 @@ export function reviewScreen(app) {
   return page({ title: say("review.title", { stove: draft.stove }), back: "#/parts",
     actions: [gap, button(isCorrection ? "review.save_correction" : "review.save", "go", trySave, {}, { id: "ui-save" })] },
   good && h("p", { class: "strong" }, verdictLine("pass", say(draft.is_short ? "review.good_short" : "review.good", { n: (draft.checks ?? compiled.checks).length }))),
-  checkList(app, say("review.failed", { n: found.failed.length }), found.failed, found.judgements),
-  checkList(app, say("review.doubtful", { n: found.doubtful.length }), found.doubtful, found.judgements),
-  checkList(app, say("review.missing", { n: found.missing.length }), found.missing, found.judgements),
+  ["failed", "doubtful", "missing"].map((name) => checkList(app, found, name)),
   carriedLine(app), kind && dispositionChoice(app, found, kind),
   isCorrection && h("label", null, say("review.correction"), wordsField("ui-correction", draft.reason, (reason) => app.keep({ ...app.draft, reason }))));
-}
-
-export async function savedScreen(app) {
-  if (!app.saved) return app.go("#/today");
-  const { stove, kind, study } = app.saved;
-  const unsent = await countUnsent();
-  return page({ title: say("saved.title"), className: "saved", actions: [
-    button("saved.today", "plain", () => app.go("#/today")), button("today.next", "go", () => app.go(study ? `#/study/${study}` : "#/next"), {}, { id: "ui-next" })] },
-  h("div", { class: "done-mark", "aria-hidden": "true" }, shape("pass")),
-  h("p", { class: "serial" }, stove),
-  kind && h("p", { class: "strong" }, dispositionMark(kind), " ", say(`disposition.${kind}`)),
-  h("p", null, say("saved.kept")),
-  h("p", { "aria-live": "polite" }, say("today.unsent", { n: unsent })));
-}
-
-/** Nothing was lost on the screen, but the phone did not keep it. retry tries once more, back shows the form. */
-export function notSavedNotice({ error, retry, back }) {
-  const todo = `not_saved.${error.name}`;
-  return page({ title: say("not_saved.title"), className: "alarm", actions: [
-    button("not_saved.back", "plain", back), button("not_saved.retry", "go", retry)] },
-  h("p", { class: "strong", role: "alert" }, say("not_saved.what")),
-  h("p", null, say(hasWord(todo) ? todo : "not_saved.todo")),
-  error.name === "QuotaExceededError" && h("a", { class: "line", href: "#/handover" }, say("handover.title")),
-  h("p", { class: "note" }, say("not_saved.error", { error: error.message || error.name })));
 }

@@ -1,12 +1,11 @@
 // What comes before a walk: a safe address, joining the yard, who inspects, which stove, who made it. And settings.
 import { isShort, newDraft } from "../inspection/draft.js";
-import { hasCheckCharacter, readSerial } from "../inspection/stove.js";
-import { setMeta } from "../store/keep.js";
+import { hasCheckCharacter, proposeSerial, readSerial } from "../inspection/stove.js";
+import { getMeta, hashPin, setMeta } from "../store/keep.js";
 import { listStoveKeys } from "../store/outbox.js";
-import { enrol, sendAllNow, status, syncNow } from "../sync/exchange.js";
-import { isFreeNetwork } from "../sync/call.js";
-import { nextSerial } from "./home.js";
-import { button, h, hasWord, page, pick, row, say, showDay, showTime } from "./view.js";
+import { enrol, status, syncNow } from "../sync/exchange.js";
+import { isFreeNetwork, packHandover, takeHandover, wishPhotos } from "../sync/call.js";
+import { button, draftRoute, h, hasWord, page, pick, row, say, showDay, showTime } from "./view.js";
 
 /** Without a secure context the app could not start again offline, so nothing may be recorded here. */
 export function insecureNotice() {
@@ -26,6 +25,17 @@ export function brokenNotice(error) {
     h("p", { class: "strong", role: "alert" }, say("broken.todo")), h("p", { class: "note" }, say("not_saved.error", { error: error.message || error.name })));
 }
 
+/** Nothing was lost on the screen, but the phone did not keep it. retry tries once more, back shows the form. */
+export function notSavedNotice({ error, retry, back }) {
+  const todo = `not_saved.${error.name}`;
+  return page({ title: say("not_saved.title"), className: "alarm", actions: [
+    button("not_saved.back", "plain", back), button("not_saved.retry", "go", retry)] },
+  h("p", { class: "strong", role: "alert" }, say("not_saved.what")),
+  h("p", null, say(hasWord(todo) ? todo : "not_saved.todo")),
+  error.name === "QuotaExceededError" && h("a", { class: "line", href: "#/handover" }, say("handover.title")),
+  h("p", { class: "note" }, say("not_saved.error", { error: error.message || error.name })));
+}
+
 /** Records that this phone once held and no longer has: {lost, last_saved_at}. */
 export function lossNotice({ lost, last_saved_at }, go) {
   return page({ title: say("loss.title"), className: "alarm", actions: [button("loss.go", "go", go)] },
@@ -33,14 +43,23 @@ export function lossNotice({ lost, last_saved_at }, go) {
     last_saved_at && h("p", null, say("loss.when", { day: showDay(last_saved_at), time: showTime(last_saved_at) })), h("p", null, say("loss.todo")));
 }
 
-export function joinScreen(app) {
-  const code = h("input", { id: "ui-code", class: "code", maxlength: 9, autocomplete: "off", autocapitalize: "characters",
-    spellcheck: "false", value: app.joinCode ?? "" });
+/** Asks for a code in the words of a family; take(input) goes on, or gives the words that say why not. */
+function codePage({ family, back, params }, attrs, take, more) {
+  const code = h("input", { id: "ui-code", class: "code", autocomplete: "off", spellcheck: "false", ...attrs });
   const answer = h("p", { class: "note", role: "alert" });
-  const join = async (event) => {
+  const send = async (event) => {
     event.preventDefault();
-    const typed = code.value.toUpperCase().replace(/[^0-9A-Z]/g, "");
-    answer.textContent = say("join.asking");
+    answer.textContent = say(`${family}.asking`);
+    answer.textContent = await take(code) ?? "";
+  };
+  return page({ title: say(`${family}.title`, params), back, actions: [h("button", { class: "go", form: "ui-form" }, say(`${family}.go`))] },
+    h("p", null, say(`${family}.how`)),
+    h("form", { id: "ui-form", onsubmit: send }, h("label", null, say(`${family}.code`), code)), answer, more);
+}
+
+export function joinScreen(app) {
+  const join = async ({ value }) => {
+    const typed = value.toUpperCase().replace(/[^0-9A-Z]/g, "");
     try {
       if (typed.length !== 8 || !hasCheckCharacter(typed)) throw new Error(say("join.mistyped"));
       await enrol(typed);
@@ -49,24 +68,40 @@ export function joinScreen(app) {
       if (!app.reference) throw Object.assign(new Error(), { text_key: sent.text_key });
       app.go("#/who");
     } catch (error) {
-      const why = error.text_key ? say(error.text_key) : error.message;
-      answer.textContent = say("join.refused", { why });
+      return say("join.refused", { why: error.text_key ? say(error.text_key) : error.message });
     }
   };
-  const send = h("button", { class: "go", form: "ui-join" }, say("join.go"));
-  return page({ title: say("join.title"), back: app.reference && "#/today", actions: [send] },
-    h("p", null, say("join.how")),
-    h("form", { id: "ui-join", onsubmit: join }, h("label", null, say("join.code"), code)), answer);
+  return codePage({ family: "join", back: app.reference && "#/today" }, { maxlength: 9, autocapitalize: "characters", value: app.joinCode ?? "" }, join);
 }
 
-export function whoScreen(app) {
+export async function whoScreen(app) {
   const inspectors = app.reference.people.filter((person) => person.is_inspector);
-  return page({ title: say("who.title"), back: app.inspector ? "#/today" : null },
+  const pins = await getMeta("pins") ?? {};
+  return page({ title: say("who.title"), back: app.inspector && "#/today" },
     inspectors.length === 0 && h("p", null, say("who.none")),
-    h("ul", { class: "rows tall" }, inspectors.map((person) => row({
-      text: person.name, pressed: person.code === app.inspector,
-      onclick: () => app.chooseInspector(person.code),
-    }))));
+    h("ul", { class: "rows tall" }, inspectors.map(({ code, name }) => {
+      const { hash, removed_at } = pins[code] ?? {};
+      return row({ text: name, pressed: code === app.inspector, onclick: () => (hash ? app.go(`#/pin/${code}`) : app.chooseInspector(code)),
+        under: hash ? say("who.pin") : removed_at && say("who.pin_removed", { day: showDay(removed_at) }) });
+    })),
+    app.inspector && !pins[app.inspector]?.hash && h("a", { class: "line", href: `#/pin/${app.inspector}` }, say("new_pin.title", { name: app.personName(app.inspector) })));
+}
+
+/** Asks for the PIN of an inspector, or for a first one. Of a removed one the day stays: {removed_at}. */
+export async function pinScreen(app, code) {
+  const pins = await getMeta("pins");
+  const { salt, hash } = pins?.[code] ?? {};
+  const keepPin = (pin) => app.attempt(() => setMeta("pins", { ...pins, [code]: pin }));
+  const take = async (input) => {
+    if (!/^\d{4}$/.test(input.value)) return say("pin.four");
+    const typed = await hashPin(input.value, salt);
+    input.select();
+    if (hash && hash !== typed.hash) return say("pin.wrong");
+    if (hash || await keepPin(typed)) app.chooseInspector(code);
+  };
+  const remove = async () => await keepPin({ removed_at: app.now() }) && app.go("#/who");
+  return codePage({ family: hash ? "pin" : "new_pin", back: "#/who", params: { name: app.personName(code) } }, { maxlength: 4, inputmode: "numeric" }, take,
+    hash && h("details", null, h("summary", null, say("pin.forgotten")), h("p", null, say("pin.remove_why")), button("pin.remove", "plain", remove)));
 }
 
 const tradesOf = (compiled) => [...new Set(compiled.steps.map((step) => step.trade))];
@@ -78,12 +113,19 @@ export function crewOfSteps(compiled, byTrade) {
   return Object.fromEntries(known.map((step) => [step.id, byTrade[step.trade]]));
 }
 
+/** Keys of the stoves of a batch that are recorded, or paused on this phone. */
+async function takenKeys(app, batch) {
+  return [...await listStoveKeys(batch.code), ...(await app.listPaused()).map(({ key }) => key)];
+}
+
 async function formFor(app, batch, checklist) {
   const { compiled } = checklist;
   const trades = tradesOf(compiled);
   const given = Object.fromEntries(trades.map((trade) => [trade, batch.crew?.[trade] ?? null]));
   // Without the sign that a tag ends in: with it, the proposal would fit without a look at the tag.
-  return { batch, checklist, crew: given, serial: await nextSerial(app, batch, compiled.stage) };
+  const stage = `${compiled.stage}/`;
+  const serial = proposeSerial(stage + (batch.serial_prefix ?? ""), await takenKeys(app, batch)).slice(stage.length);
+  return { batch, checklist, crew: given, serial };
 }
 
 function tradeChoice(app, { crew }, trade) {
@@ -106,10 +148,7 @@ async function startWalk(app, form) {
   const { compiled, hash } = form.checklist;
   const key = `${compiled.stage}/${stove}`;
   if (!stove) return app.refresh({ form: { ...form, trouble: say("next.no_serial") } });
-  const taken = [...await listStoveKeys(form.batch.code), ...(await app.listPaused()).map((draft) => draft.key)];
-  if (taken.includes(key)) {
-    return app.refresh({ form: { ...form, trouble: say("next.taken", { stove }) } });
-  }
+  if ((await takenKeys(app, form.batch)).includes(key)) return app.refresh({ form: { ...form, trouble: say("next.taken", { stove }) } });
   return app.start(newDraft({ compiled, hash, batch: form.batch, stove, inspector: app.inspector,
     crew: crewOfSteps(compiled, form.crew), started_at: app.now() }));
 }
@@ -139,13 +178,32 @@ export async function nextScreen(app) {
     tradesOf(form.checklist.compiled).map((trade) => tradeChoice(app, form, trade)));
 }
 
+/** Unsent work as a file: to save, to share, to take in. It stays unsent here until the server names it. */
+export function handoverScreen(app) {
+  const said = h("p", { role: "status", class: "note" });
+  const tell = (key, work) => work.then((found) => { said.textContent = say(key, found); },
+    (error) => { said.textContent = say(error.text_key ?? "not_saved.error", { error: error.message || error.name }); });
+  const hand = (way) => () => tell("handover.saved", packHandover().then(async (packed) => {
+    await way(packed.file);
+    return packed;
+  }));
+  const save = (file) => h("a", { href: URL.createObjectURL(file), download: file.name }).click();
+  const share = (file) => navigator.share({ files: [file] });
+  const canShare = navigator.canShare?.({ files: [new File([], "a.txt", { type: "text/plain" })] });
+  return page({ title: say("handover.title"), back: app.draft ? draftRoute(app.draft) : "#/today" },
+    h("p", null, say("handover.how")), button("handover.save", "plain wide", hand(save)), canShare && button("handover.share", "plain wide", hand(share)),
+    said, h("h2", null, say("handover.other")), h("p", null, say("handover.other_how")),
+    h("label", { class: "plain", for: "ui-take" }, say("handover.take"), h("input", { type: "file", id: "ui-take", class: "beside",
+      onchange: ({ target }) => tell("handover.taken", takeHandover(target.files[0])) })));
+}
+
 /** Whether photos wait for Wi-Fi, and what this phone can know of its network. */
 function photoSettings(app, { is_wifi_only, photos }) {
   return [h("h2", null, say("settings.photos")),
     photos.refused > 0 && h("p", { class: "note" }, say("settings.photos_refused", { n: photos.refused })),
     h("ul", { class: "rows" }, row({ text: say("settings.wifi_only"), pressed: Boolean(is_wifi_only), onclick: () => setMeta("is_wifi_only", !is_wifi_only).then(() => app.refresh()),
       under: is_wifi_only && !isFreeNetwork(navigator.connection) && say("settings.network_costly") })),
-    photos.waiting + photos.refused > 0 && button("settings.photos_send", "plain wide", async () => app.refresh({ sent: await sendAllNow() }))];
+    photos.waiting + photos.refused > 0 && button("settings.photos_send", "plain wide", async () => app.refresh({ sent: await wishPhotos().then(syncNow) }))];
 }
 
 export async function settingsScreen(app) {

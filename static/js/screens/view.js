@@ -2,8 +2,8 @@
 
 const SVG_SPACE = "http://www.w3.org/2000/svg";
 let catalogue = {};
-let language = "en";
-let plurals = new Intl.PluralRules("en");
+let language;
+let plurals;
 
 /** Takes the words of one language: {key: text | {one, other, ...}}. */
 export function useWords(words, tag) {
@@ -88,7 +88,7 @@ const SHAPES = {
   not_applicable: [["path", { d: "M5 12h14", class: "line" }]],
 };
 
-export function shapeParts(verdict) {
+function shapeParts(verdict) {
   return SHAPES[verdict].map(([tag, attrs]) => s(tag, attrs));
 }
 

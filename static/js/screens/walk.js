@@ -1,8 +1,5 @@
 // The walk round the stove: one part at a time, its checks, and what the thumb can do about the open one.
-import {
-  asksTwice, atPart, checksOfPart, contextOf, isOpen, judgeDraft, judgePart, nextOpenCheck, nextOpenPart, openChecks, openReading,
-  passTicks, patchAnswer, readingsBeside, setReading, ticksToPass, walkParts,
-} from "../inspection/draft.js";
+import * as drafts from "../inspection/draft.js";
 import { judgeCheck, limitsOfMean, parseNumber } from "../inspection/judge.js";
 import { answerWords, closeWords, faultSheet, limitWords, ruleWords } from "./review.js";
 import { button, drawingStrip, formatNumber, h, page, pick, row, ruler, say, separator, shape, sheet, showTyped, verdictLine, walkRoute } from "./view.js";
@@ -20,7 +17,7 @@ const PROBLEMS = ["not-a-number", "not-whole", "impossible"];
 export function judgeTyped(check, values, index, text, context) {
   if (text === "") return { text: null, problem: "empty", judgement: null };
   const canonical = parseNumber(text);
-  const all = readingsBeside(check, values, index);
+  const all = drafts.readingsBeside(check, values, index);
   all[index] = canonical;
   const judgement = judgeCheck({ ...check, n: all.length }, { [check.id]: { values: all } }, context);
   const problem = PROBLEMS.includes(judgement.reason) ? judgement.reason : null;
@@ -63,9 +60,9 @@ function key(id, className, label, onclick, more = {}) {
 /** The pad for the open check: every sign is stored, OK takes the reading. */
 function padDock(app, check) {
   const { draft } = app;
-  const { index, text } = draft.typed ?? { index: openReading(draft, check), text: "" };
+  const { index, text } = draft.typed ?? { index: drafts.openReading(draft, check), text: "" };
   const values = draft.answers[check.id]?.values ?? [];
-  const typed = judgeTyped(check, values, index, text, contextOf(draft));
+  const typed = judgeTyped(check, values, index, text, drafts.contextOf(draft));
   const isMean = check.kind === "measure" && index > 0;
   const limits = isMean ? limitsOfMean(check.limits[draft.size]) : check.limits[draft.size];
   const type = (change) => app.change({ ...draft, typed: { index, text, ...change } });
@@ -74,7 +71,7 @@ function padDock(app, check) {
   const accepts = !typed.problem;
   const accept = () => {
     if (!accepts) return null;
-    const next = { ...setReading(draft, check, index, typed.text), typed: null };
+    const next = { ...drafts.setReading(draft, check, index, typed.text), typed: null };
     return check.kind === "readings" && next.answers[check.id].values.length < check.n ? app.change(next) : settle(app, next, check);
   };
   return h("div", { class: "pad" },
@@ -91,29 +88,29 @@ function padDock(app, check) {
 /** After an answer: the next open check of the part, else the next open part, else the review. */
 export function advance(app, draft, check) {
   const { compiled } = app;
-  const judgements = judgeDraft(compiled, draft);
-  const next = nextOpenCheck(compiled, judgements, check.part, check.id);
+  const judgements = drafts.judgeDraft(compiled, draft);
+  const next = drafts.nextOpenCheck(compiled, judgements, check.part, check.id);
   if (next) return app.change({ ...draft, typed: null, at: { part: check.part, check: next.id } });
-  const part = nextOpenPart(compiled, judgements, check.part);
-  const moved = atPart(compiled, draft, judgements, part);
+  const part = drafts.nextOpenPart(compiled, judgements, check.part);
+  const moved = drafts.atPart(compiled, draft, judgements, part);
   const title = pick(compiled.parts.find(({ id }) => id === check.part).title);
-  app.stamp(title, judgePart(compiled, judgements, check.part));
+  app.stamp(title, drafts.judgePart(compiled, judgements, check.part));
   return app.goOn(moved);
 }
 
 /** Stores an answer; one that fails or is too close to call stays on the check, for what is wrong or a second reading. */
 function settle(app, draft, check) {
-  const { verdict } = judgeDraft(app.compiled, draft)[check.id];
-  if (asksTwice(draft, check)) return app.change({ ...draft, at: { part: check.part, check: check.id, sheet: "twice" } });
+  const { verdict } = drafts.judgeDraft(app.compiled, draft)[check.id];
+  if (drafts.asksTwice(draft, check)) return app.change({ ...draft, at: { part: check.part, check: check.id, sheet: "twice" } });
   if (verdict !== "fail" || check.faults.length === 0) return advance(app, draft, check);
   return app.change({ ...draft, typed: null, at: { part: check.part, check: check.id, sheet: true } });
 }
 
 function tickDock(app, check, judgements) {
   const { compiled, draft } = app;
-  const mark = (verdict) => () => settle(app, patchAnswer(draft, check.id, { mark: verdict, fault: undefined }), check);
-  const { ticks, isReady } = ticksToPass(compiled, judgements, check.part);
-  const passAll = () => advance(app, passTicks(draft, ticks), ticks.at(-1));
+  const mark = (verdict) => () => settle(app, drafts.patchAnswer(draft, check.id, { mark: verdict, fault: undefined }), check);
+  const { ticks, isReady } = drafts.ticksToPass(compiled, judgements, check.part);
+  const passAll = () => advance(app, drafts.passTicks(draft, ticks), ticks.at(-1));
   return [
     ticks.length > 1 && isReady
       && h("button", { type: "button", id: "ui-all", class: "plain wide", onclick: passAll }, shape("pass"), say("walk.all_pass", { n: ticks.length })),
@@ -124,7 +121,7 @@ function tickDock(app, check, judgements) {
 
 function choiceDock(app, check) {
   const choose = (option) => () => settle(app,
-    patchAnswer(app.draft, check.id, { option: option.id, mark: undefined, fault: option.fault ?? undefined }), check);
+    drafts.patchAnswer(app.draft, check.id, { option: option.id, mark: undefined, fault: option.fault ?? undefined }), check);
   return check.options.map((option) =>
     h("button", { type: "button", id: `ui-option-${option.id}`, class: "plain wide", onclick: choose(option) }, pick(option.title)));
 }
@@ -142,8 +139,8 @@ function twiceSheet(app, check) {
 }
 
 function doneDock(app, judgements, part) {
-  const next = nextOpenPart(app.compiled, judgements, part);
-  const go = () => app.goOn(atPart(app.compiled, app.draft, judgements, next));
+  const next = drafts.nextOpenPart(app.compiled, judgements, part);
+  const go = () => app.goOn(drafts.atPart(app.compiled, app.draft, judgements, next));
   return next ? button("walk.next_part", "go", go, { part: pick(next.title) }) : button("walk.to_review", "go", go);
 }
 
@@ -179,15 +176,15 @@ function stateWords(app, check, judgement) {
 function checkRow(app, check, judgements, current) {
   const judgement = judgements[check.id];
   const isMissing = judgement.verdict === "missing";
-  const waits = isMissing && !isOpen(check, judgements);
-  const visit = () => app.change({ ...app.draft, typed: null, at: { part: check.part, check: check.id, sheet: check.kind === "calculated" && !isMissing ? true : undefined } });
+  const waits = isMissing && !drafts.isOpen(check, judgements);
+  const visit = () => app.change({ ...app.draft, typed: null, at: { part: check.part, check: check.id, sheet: check.kind === "calculated" && !isMissing } });
   const line = row({ mark: shape(judgement.verdict), text: pick(check.ask), under: stateWords(app, check, judgement), onclick: waits ? null : visit });
   if (isMissing && check.caution && pick(check.caution) !== pick(current?.caution)) line.append(cautionLine(check));
   return line;
 }
 
 function partBar(app, judgements, part) {
-  const parts = walkParts(app.compiled, judgements);
+  const parts = drafts.walkParts(app.compiled, judgements);
   const place = parts.findIndex(({ id }) => id === part);
   const step = (by, key) => {
     const target = parts[place + by];
@@ -201,8 +198,8 @@ function partBar(app, judgements, part) {
 }
 
 function strip(app, judgements, part, isNear) {
-  const parts = walkParts(app.compiled, judgements);
-  const states = Object.fromEntries(parts.map(({ id }) => [id, judgePart(app.compiled, judgements, id)]));
+  const parts = drafts.walkParts(app.compiled, judgements);
+  const states = Object.fromEntries(parts.map(({ id }) => [id, drafts.judgePart(app.compiled, judgements, id)]));
   const title = pick(parts.find(({ id }) => id === part).title);
   return h("div", { class: "map" },
     drawingStrip({ source: app.drawingOf(app.compiled), states, part, isNear, label: say("walk.drawing", { part: title }),
@@ -213,7 +210,7 @@ function strip(app, judgements, part, isNear) {
 /** The check the thumb acts on: the one the draft stands at, else the first open one of the part. */
 function currentCheck(app, checks, judgements, part) {
   if (app.draft.at.part !== part) {
-    const check = nextOpenCheck(app.compiled, judgements, part);
+    const check = drafts.nextOpenCheck(app.compiled, judgements, part);
     app.keep({ ...app.draft, typed: null, at: { part, check: check?.id ?? null } });
   }
   return checks.find(({ id }) => id === app.draft.at.check) ?? null;
@@ -222,8 +219,8 @@ function currentCheck(app, checks, judgements, part) {
 export function walkScreen(app, part) {
   if (!app.draft) return app.go("#/today");
   const { compiled } = app;
-  const judgements = judgeDraft(compiled, app.draft);
-  const checks = checksOfPart(compiled, judgements, part);
+  const judgements = drafts.judgeDraft(compiled, app.draft);
+  const checks = drafts.checksOfPart(compiled, judgements, part);
   if (checks.length === 0) return app.go("#/parts");
   const check = currentCheck(app, checks, judgements, part);
   const typing = Boolean(check) && ["measure", "count", "readings"].includes(check.kind);
@@ -242,12 +239,12 @@ const isCarried = ({ compiled, draft }, part) =>
 /** Every part in walk order: the way round without the drawing. */
 export function partsScreen(app) {
   if (!app.draft) return app.go("#/today");
-  const judgements = judgeDraft(app.compiled, app.draft);
+  const judgements = drafts.judgeDraft(app.compiled, app.draft);
   return page({ title: app.draft.stove, back: app.draft.at.part ? walkRoute(app.draft.at.part) : "#/review",
     actions: [button("walk.to_review", "go", () => app.go("#/review")), button("walk.pause", "plain", app.pause)] },
-  h("ul", { class: "rows" }, walkParts(app.compiled, judgements).map((part) => {
-    const n = openChecks(app.compiled, judgements, part.id).length;
-    const verdict = judgePart(app.compiled, judgements, part.id);
+  h("ul", { class: "rows" }, drafts.walkParts(app.compiled, judgements).map((part) => {
+    const n = drafts.openChecks(app.compiled, judgements, part.id).length;
+    const verdict = drafts.judgePart(app.compiled, judgements, part.id);
     return row({ mark: shape(verdict), text: pick(part.title), onclick: () => app.go(walkRoute(part.id)),
       under: n > 0 ? say("walk.open", { n }) : [say(`verdict.${verdict}`), isCarried(app, part.id) && say("walk.carried")].filter(Boolean).join(" · ") });
   })),

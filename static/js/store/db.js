@@ -27,6 +27,19 @@ export function ask(request) {
   });
 }
 
+/** Visits every row of a cursor; `visit` may change or delete it. */
+export function eachRow(request, visit) {
+  return new Promise((resolve, reject) => {
+    request.onerror = () => reject(request.error);
+    request.onsuccess = () => {
+      const cursor = request.result;
+      if (!cursor) return resolve();
+      visit(cursor);
+      cursor.continue();
+    };
+  });
+}
+
 /** The open database; the same one until it is lost. Gives up after two tries of 4 s. */
 export function openDb() {
   if (!opening) {
@@ -131,22 +144,18 @@ async function runOnce(names, mode, work, options) {
   try {
     value = await work(stores);
   } catch (error) {
-    await abort(transaction, ended);
+    try {
+      transaction.abort();
+    } catch {
+      // It has ended by itself already.
+    }
+    await ended;
     // A full disk shows in the transaction; its requests only say "aborted".
     throw transaction.error ?? error;
   }
   const failure = await ended;
   if (failure) throw failure;
   return value;
-}
-
-async function abort(transaction, ended) {
-  try {
-    transaction.abort();
-  } catch {
-    // It has ended by itself already.
-  }
-  await ended;
 }
 
 // --- Room on a full phone

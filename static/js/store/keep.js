@@ -1,5 +1,5 @@
 // What the phone keeps besides records: who it is, the yard's reference, drafts, photos.
-import { browserSources, uuid7 } from "../inspection/stove.js";
+import { browserSources, toHex, uuid7 } from "../inspection/stove.js";
 import { ask, STRICT, withRoom, withStores } from "./db.js";
 
 const CANARY = "qcapp.canary";
@@ -10,6 +10,7 @@ const PHOTO_QUALITY = 0.6;
 const PHOTO_PX = 1024;
 const FAULT_PHOTO_PX = 1280;
 const THUMB_PX = 160;
+const PIN_ROUNDS = 100_000;
 
 export function getMeta(key) {
   return withStores(["meta"], "readonly", ({ meta }) => ask(meta.get(key)));
@@ -28,6 +29,15 @@ export function readMeta(keys) {
 export async function readKeys(meta, keys) {
   const values = await Promise.all(keys.map((key) => ask(meta.get(key))));
   return Object.fromEntries(keys.map((key, index) => [key, values[index]]));
+}
+
+// --- PINs keep one from going on in another's name by mistake: they label work and guard nothing.
+
+/** {salt, hash} of a PIN: PBKDF2 (RFC 8018) with SHA-256, 256 bits, lower-case hex. */
+export async function hashPin(pin, salt = browserSources.random(16)) {
+  const key = await crypto.subtle.importKey("raw", new TextEncoder().encode(pin), "PBKDF2", false, ["deriveBits"]);
+  const bits = await crypto.subtle.deriveBits({ name: "PBKDF2", hash: "SHA-256", salt, iterations: PIN_ROUNDS }, key, 256);
+  return { salt, hash: toHex(new Uint8Array(bits)) };
 }
 
 // --- This phone. The browser may swap a damaged database for an empty one without an error, so a
@@ -56,8 +66,8 @@ export async function startDevice() {
 
 /** The same, from what is there already when this page has started the device before. */
 export async function getDevice() {
-  const { device_id, dev_seq } = isStarted ? await readMeta(["device_id", "dev_seq"]) : {};
-  return device_id ? { device_id, dev_seq } : startDevice();
+  const device = isStarted && await readMeta(["device_id", "dev_seq"]);
+  return device?.device_id ? device : startDevice();
 }
 
 /**
@@ -166,7 +176,7 @@ export async function savePhoto(photo, { type = PHOTO_TYPE, is_fault = true } = 
     if (await addWaitingBytes(meta, made.bytes.byteLength) > MOST_UNSENT_PHOTO_BYTES) {
       throw new DOMException("", "PhotosFull");
     }
-    photos.put({ sha256, type: isFinal ? type : PHOTO_TYPE, ...made, state: "unsent", saved_at: new Date().toISOString() });
+    photos.put({ sha256, type, ...made, state: "unsent", saved_at: new Date().toISOString() });
   }, STRICT);
   return sha256;
 }

@@ -2,7 +2,7 @@
 // complete, and is waiting until the server has named it in an answer. Origins: own; relay (taken
 // from another phone's file, to be sent on); other (pulled from the server).
 import { sealEvent, stoveKey } from "../inspection/stove.js";
-import { ask, STRICT, withRoom, withStores } from "./db.js";
+import { ask, eachRow, STRICT, withRoom, withStores } from "./db.js";
 import * as keep from "./keep.js";
 
 // Acknowledged records stay here so that this phone can heal a server restored from a backup.
@@ -187,7 +187,7 @@ export function isSamePosition(one, other) {
 export function settleRow(row, { outcome, reason, seq }, head) {
   const state = FINAL_STATES.get(outcome);
   const { reason: _, ...rest } = row;
-  const named = { ...rest, outcome, ...(reason ? { reason } : {}) };
+  const named = { ...rest, outcome, ...(reason && { reason }) };
   return state ? { ...named, state, seq: seq ?? row.seq ?? head } : named;
 }
 
@@ -277,17 +277,5 @@ export function pruneRecords(nowMs) {
       cursor.delete();
       spare -= 1;
     });
-  });
-}
-
-function eachRow(request, visit) {
-  return new Promise((resolve, reject) => {
-    request.onerror = () => reject(request.error);
-    request.onsuccess = () => {
-      const cursor = request.result;
-      if (!cursor) return resolve();
-      visit(cursor);
-      cursor.continue();
-    };
   });
 }

@@ -89,7 +89,7 @@ export function classify(status, headers, text, accepts) {
   if (status === 200 && accepts && isObject(data) && accepts(data)) return { kind: "ok", data };
   // Only our own error shape may ask for a new pairing or blame the content.
   const error = isObject(data) && isObject(data.error) && typeof data.error.what === "string" ? data.error : null;
-  if (!error || status < 400 || status >= 500) return { kind: "not-connected", ...(error ? { error } : {}) };
+  if (!error || status < 400 || status >= 500) return { kind: "not-connected", ...(error && { error }) };
   return { kind: status === 401 ? "pair-again" : "refused", error };
 }
 

@@ -3,7 +3,7 @@
 import { layBallast, prunePhotos } from "../store/db.js";
 import * as keep from "../store/keep.js";
 import * as outbox from "../store/outbox.js";
-import { backOffMs, call, fillBatch, FIRST_BATCH, isNearAddress, listDefinitions, nextSize, sendPhotos, Stop, wishPhotos } from "./call.js";
+import { backOffMs, call, fillBatch, FIRST_BATCH, isNearAddress, listDefinitions, nextSize, sendPhotos, Stop } from "./call.js";
 
 const PROTOCOL = 1;
 const MOST_RESTORES = 3;
@@ -49,11 +49,6 @@ export async function enrol(code) {
 export function syncNow() {
   tries = 0;
   return exchangeAlone();
-}
-
-/** The same with the photos, whatever the network. */
-export function sendAllNow() {
-  return wishPhotos().then(syncNow);
 }
 
 function exchangeAlone() {
@@ -133,8 +128,7 @@ async function greet(run) {
   });
   if (!hello.protocols.includes(PROTOCOL)) throw new Stop({ kind: "other-protocol" });
   await outbox.meetServer(hello.server_id);
-  const { reference_tag } = await keep.readMeta(["reference_tag"]);
-  if (hello.reference_tag !== reference_tag) await fetchReference(run);
+  if (hello.reference_tag !== await keep.getMeta("reference_tag")) await fetchReference(run);
   greeting = { at: performance.now(), hello };
   tries = 0;
 }
@@ -265,7 +259,7 @@ function plan(delayMs) {
 }
 
 async function tick() {
-  const result = await exchangeAlone().catch((error) => ({ status: "failed", left: 1, error }));
+  const result = await exchangeAlone().catch(() => ({ status: "failed", left: 1 }));
   if (result.status === "pair-again") return;
   const isDone = result.left === 0 && ["sent", "nothing"].includes(result.status);
   plan(isDone ? QUIET_MS : Math.max(result.wait_ms ?? 0, backOffMs(tries)));

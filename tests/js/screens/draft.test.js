@@ -2,9 +2,10 @@ import assert from "node:assert/strict";
 import { test } from "node:test";
 import {
   asksTwice, atFirstOpen, checksOfPart, dropCarried, inspectionBody, judgeDraft, judgePart, newCorrection, newDraft,
-  newReinspection, nextOpenCheck, nextOpenPart, openReading, passTicks, patchAnswer, plainFault, proposeSerial, recordFields,
+  newReinspection, nextOpenCheck, nextOpenPart, openReading, passTicks, patchAnswer, plainFault, recordFields,
   setAnswer, setReading, sumUp, ticksToPass, walkParts,
 } from "../../../static/js/inspection/draft.js";
+import { proposeSerial } from "../../../static/js/inspection/stove.js";
 import { batch, compiled, fields, good_answers, inspectionOf } from "./small_checklist.js";
 
 const byId = Object.fromEntries(compiled.checks.map((check) => [check.id, check]));

@@ -1,0 +1,96 @@
+"""An inspector's PIN on the phone: it labels work and never stands between a record and the server."""
+
+import pytest
+
+from tests.conftest import PHONE
+from tests.e2e.inspector import Inspector
+from tests.e2e.server import open_small_yard, read_checklist
+
+KEPT = """async () => {
+    const open = indexedDB.open('qcapp');
+    const db = await new Promise((done) => { open.onsuccess = () => done(open.result); });
+    const read = (name, ask) => new Promise((done) => {
+        const request = ask(db.transaction(name).objectStore(name));
+        request.onsuccess = () => done(request.result); });
+    const kept = { events: await read('events', (store) => store.getAll()), drafts: await read('drafts', (store) => store.getAll()),
+        pins: await read('meta', (store) => store.get('pins')) };
+    db.close();
+    return JSON.stringify(kept, (_, value) => (value instanceof Uint8Array ? value.length : value)); }"""
+
+
+@pytest.fixture
+def phone(tmp_path, chromium):
+    """A joined phone with one unsent record and one paused inspection, out of reach of the server."""
+    server = open_small_yard(tmp_path)
+    server.start()
+    context = chromium.new_context(**PHONE)
+    inspector = Inspector(context.new_page(), read_checklist(server, "finished-stove"))
+    inspector.join(server.address, server.make_code("Phone 1"))
+    inspector.page.route("**/api/**", lambda route: route.abort())
+    inspector.start_stove()
+    inspector.walk()
+    inspector.save()
+    inspector.tap("#ui-next")
+    inspector.tap("button:has-text('Start')")
+    inspector.tap(".part-bar h1 a")
+    inspector.tap("button:has-text('Pause')")
+    inspector.page.get_by_role("button", name="Next stove").wait_for()
+    yield inspector.page
+    context.close()
+    server.stop()
+
+
+def read_kept(page) -> dict:
+    """{events, drafts, pins} as the phone holds them; a salt is given by its length."""
+    return page.evaluate(f"({KEPT})().then(JSON.parse)")
+
+
+def open_who(page) -> None:
+    page.get_by_role("link", name="Inspector").tap()
+    page.get_by_role("heading", name="Who inspects?").wait_for()
+
+
+def type_pin(page, pin: str, go: str) -> None:
+    page.locator("#ui-code").fill(pin)
+    page.get_by_role("button", name=go).tap()
+
+
+def test_a_pin_is_set_asked_for_and_removed_and_touches_no_record(phone):
+    before = read_kept(phone)
+    assert (len(before["events"]), len(before["drafts"]), before.get("pins")) == (1, 1, None)
+
+    open_who(phone)
+    phone.get_by_role("link", name="Set a PIN for Ciro").tap()
+    phone.get_by_text("It does not guard what is on this phone").wait_for()
+    type_pin(phone, "12a", "Set the PIN")
+    phone.get_by_text("A PIN has 4 digits").wait_for()
+    type_pin(phone, "0428", "Set the PIN")
+    phone.get_by_role("button", name="Next stove").wait_for()
+    pins = read_kept(phone)["pins"]
+    assert set(pins) == {"I01"} and pins["I01"]["salt"] == 16 and len(pins["I01"]["hash"]) == 64
+
+    phone.reload()
+    open_who(phone)
+    phone.get_by_role("button", name="Ciro PIN on this phone").tap()
+    for wrong in ("0000", "0429", "9999", "0001"):
+        type_pin(phone, wrong, "Go on")
+        phone.get_by_text("This is not the PIN").wait_for()
+    type_pin(phone, "0428", "Go on")
+    phone.get_by_role("button", name="Next stove").wait_for()
+
+    open_who(phone)
+    phone.get_by_role("button", name="Ciro").tap()
+    phone.get_by_text("PIN forgotten?").tap()
+    phone.get_by_text("No record and no paused inspection is touched").wait_for()
+    phone.get_by_role("button", name="Remove the PIN").tap()
+    phone.get_by_text("PIN removed on").wait_for()
+    phone.reload()
+    phone.get_by_text("PIN removed on").wait_for()
+    after = read_kept(phone)
+    assert set(after["pins"]["I01"]) == {"removed_at"}
+    assert (after["events"], after["drafts"]) == (before["events"], before["drafts"])
+
+    phone.get_by_role("link", name="Set a PIN for Ciro").tap()
+    type_pin(phone, "1111", "Set the PIN")
+    open_who(phone)
+    assert phone.get_by_text("PIN removed on").count() == 0
