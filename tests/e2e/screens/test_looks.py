@@ -164,9 +164,9 @@ def test_second_look_is_for_another_inspector_and_shows_nothing_of_the_first(pho
     assert [state for state, event in send(page, server, "inspection", 1) if event["stove"] == serial] == ["counted"]
     page.reload()
     page.get_by_role("button", name="Next stove").wait_for()
-    assert page.get_by_text("Look again, one in twenty").count() == 0
+    assert page.get_by_text("Second look, one in twenty").count() == 0
     choose(page, "Gila")
-    page.get_by_role("link", name="Look again, one in twenty 1").tap()
+    page.get_by_role("link", name="Second look, one in twenty 1").tap()
     page.get_by_role("button", name=f"Look at {serial}").tap()
     page.locator(".walk").wait_for()
     assert read_answers(page) == {}
@@ -183,7 +183,7 @@ def test_second_look_is_for_another_inspector_and_shows_nothing_of_the_first(pho
     assert [(one["inspector"], one["body"]["stove"], one["body"]["repeat"]) for one in answers] == [("I02", f"{phone.compiled['stage']}/{serial}", 1)]
     assert answers[0]["body"]["answers"]["leg-rock"] == {"mark": "pass"}
     show(page, "#/today")
-    assert page.get_by_text("Look again, one in twenty").count() == 0
+    assert page.get_by_text("Second look, one in twenty").count() == 0
 
 
 def test_serial_of_a_tag_must_fit_its_check_character(phone):

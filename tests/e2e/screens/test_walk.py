@@ -83,7 +83,7 @@ def test_second_look_asks_only_what_failed_and_may_release(inspector):
     inspector.save()
     show(page, "#/rework")
     page.get_by_role("button", name="L-1").tap()
-    page.get_by_role("button", name="Second look").tap()
+    page.get_by_role("button", name="Check again").tap()
     assert page.locator("#ui-now .ask").inner_text() == "Stands without rocking"
     page.locator("#ui-pass").tap()
     page.locator("#ui-disposition-release[aria-pressed=true]").wait_for()
