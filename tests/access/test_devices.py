@@ -9,8 +9,6 @@ from qcapp.errors import BadInput, NotFound, NotPaired
 from qcapp.store.devices import add_restarted_device
 from tests.builders import NOW, open_small_store
 
-pytestmark = pytest.mark.both_engines
-
 
 @pytest.fixture
 def store():

@@ -4,8 +4,6 @@ import pytest
 
 from tests.builders import Phone, open_yard
 
-pytestmark = pytest.mark.both_engines
-
 OTHER = "0197f000-0000-7000-8000-0000000000bb"
 
 

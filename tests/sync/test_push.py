@@ -50,6 +50,7 @@ def test_same_id_with_other_content_is_kept_as_conflict(yard):
     assert states == ["counted", "conflict"]
 
 
+@pytest.mark.sqlite_only
 @pytest.mark.parametrize(
     ("change", "reason"),
     [
@@ -74,6 +75,7 @@ def test_event_that_must_not_count_is_kept_with_its_reason(yard, change, reason)
     assert kept[0] == event
 
 
+@pytest.mark.sqlite_only
 @pytest.mark.parametrize(
     ("inspect", "reason"),
     [
@@ -102,6 +104,7 @@ def test_altered_content_is_set_aside(yard):
     assert answer["results"][0]["reason"] == "hash: the content is not what the phone sealed"
 
 
+@pytest.mark.sqlite_only
 @pytest.mark.parametrize("junk", [None, 7, "text", [], {}, {"id": "x"}, {"id": "\ud800"}, {"checklist_hash": [[]], "photos": 3}, {"\ud800": 1}, {"stage": "a", "stove": "\ud800"}, {"dev_seq": 2**70}])
 def test_junk_among_good_ones_is_kept_and_refuses_nobody(yard, junk):
     good = yard.phone.inspect("B1-001")
@@ -135,6 +138,7 @@ def test_oversize_event_comes_back_alone_with_a_way_out(yard):
     assert "shorten the note" in answer["results"][0]["reason"]
 
 
+@pytest.mark.sqlite_only
 @pytest.mark.parametrize(
     ("body", "status", "what"),
     [

@@ -141,6 +141,7 @@ def test_empty_seed_is_drawn_here_and_differs(yard):
     assert len(seeds) == 2 and all(len(seed) == 16 for seed in seeds)
 
 
+@pytest.mark.sqlite_only
 @pytest.mark.parametrize("change", [{"aql_major": "3"}, {"level": "IX"}, {"stage": "reduced"}, {"lot": "0"}, {"inspect": "some"}])
 def test_plan_that_cannot_be_is_refused_plainly(yard, change):
     answer = post(yard, "plan", **{**SAMPLE, **change})

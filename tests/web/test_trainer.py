@@ -127,6 +127,7 @@ def test_lesson_is_an_event_and_compares_before_and_after():
     assert yard.client.get("/api/trainer/lessons").json() == []
 
 
+@pytest.mark.sqlite_only
 @pytest.mark.parametrize(
     "change", [{"step": "dance"}, {"people": ["A99"]}, {"held_on": "2027-01-01"}, {"held_on": "soon"}, {"note": "x" * 501}]
 )
