@@ -64,6 +64,13 @@ def test_csrf_change_by_cookie_must_come_from_a_page_of_ours(yard, headers, stat
         assert len(log.list_by_kind(connection, "lesson")) == (status == 303)
 
 
+def test_phone_whose_token_is_no_longer_good_is_told_to_join_again_not_where_it_came_from(stranger):
+    """With a page's headers missing it must not be sent away for good: its records still wait."""
+    del stranger.headers["sec-fetch-site"]
+    answer = stranger.post("/api/sync/push", json={}, headers={"Authorization": "Bearer " + "A" * 43})
+    assert answer.status_code == 401 and "join code" in answer.json()["error"]["todo"]
+
+
 def test_csrf_of_the_sign_in_is_refused_too(stranger):
     answer = stranger.post("/sign-in", data={"code": "LEAD", "password": "x"}, headers={"Sec-Fetch-Site": "cross-site"})
     assert answer.status_code == 403 and "set-cookie" not in answer.headers

@@ -1,24 +1,46 @@
 """The phone at a sixth of this machine's speed: weights exact, times for comparison in one run only."""
 
-import gzip
 import statistics
 import tempfile
 from pathlib import Path
 
-from playwright.sync_api import BrowserContext, CDPSession, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, CDPSession, Page, sync_playwright
 
 from qcapp.web.shell import Shell, load_shell
 from tests.conftest import CHROMIUM_FLAGS, PHONE, get_chromium_path
+from tests.e2e.core.fake_yard import FakeYard
 from tests.e2e.inspector import Inspector
 from tests.e2e.server import YardServer, open_small_yard, read_checklist
 
 SLOWED = 6
 STARTS = 5
+RECORDS = 5000
+UNSENT = 500
+# Name, round trip in ms, bytes a second: a weak and a usual mobile link, by common practice of such tests.
+LINKS = (("400 ms and 0.4 Mbit/s", 400, 50_000), ("150 ms and 1.6 Mbit/s", 150, 200_000))
+SAVE = """async (count) => { const times = [];
+    for (let n = 1; n <= count; n += 1) {
+      const began = performance.now();
+      await core.save(`S${n}`, {body: {note: 'x'.repeat(900)}});
+      times.push(performance.now() - began); }
+    return times; }"""
+# Copies of the saved record under other stoves, sent already; every fifth one in rework.
+FILL = """async (base) => {
+    const { ask, withStores } = await import(`${base}js/store/db.js`);
+    await withStores(['events'], 'readwrite', async ({ events }) => {
+      const [row] = await ask(events.getAll());
+      for (let n = 1; n < 5000; n += 1) {
+        const event = structuredClone(row.event);
+        Object.assign(event, { id: `${event.id.slice(0, -5)}${String(n).padStart(5, '0')}`, stove: `C${n}`, dev_seq: n + 1000 });
+        event.body.disposition = { kind: n % 5 ? 'release' : 'rework' };
+        events.put({ ...row, id: event.id, key: `finished/C${n}`, state: 'sent', event });
+      } }); }"""
 
 
 def measure_phone() -> dict[str, float]:
     """Figures by name; bytes are gzipped, times in milliseconds."""
-    figures = weigh(load_shell(Path(__file__).resolve().parents[2] / "static"))
+    static = Path(__file__).resolve().parents[2] / "static"
+    figures = weigh(load_shell(static))
     with tempfile.TemporaryDirectory() as folder, sync_playwright() as driver:
         server = open_small_yard(Path(folder))
         server.start()
@@ -30,6 +52,10 @@ def measure_phone() -> dict[str, float]:
         finally:
             context.close()
             server.stop()
+        browser = driver.chromium.launch(executable_path=get_chromium_path(), args=list(CHROMIUM_FLAGS))
+        for link in LINKS:
+            figures |= _measure_store(browser, static, link)
+        browser.close()
     return figures
 
 
@@ -38,14 +64,10 @@ def weigh(shell: Shell) -> dict[str, float]:
     scripts = [path for path in shell.files if path.startswith("js/")]
     return {
         "scripts": len(scripts),
-        "script bytes": sum(_packed(shell.files[path]) for path in scripts),
+        "script bytes": sum(len(shell.pack(path)) for path in scripts),
         "precached files": len(precached),
-        "precached bytes": sum(_packed(shell.files.get(path, shell.files["index.html"])) for path in precached),
+        "precached bytes": sum(len(shell.pack(path if path in shell.files else "index.html")) for path in precached),
     }
-
-
-def _packed(content: bytes) -> int:
-    return len(gzip.compress(content, 9))
 
 
 def _measure(context: BrowserContext, server: YardServer) -> dict[str, float]:
@@ -66,7 +88,10 @@ def _measure(context: BrowserContext, server: YardServer) -> dict[str, float]:
     inspector.save()
     taps = sorted(page.evaluate("window.tapTimes"))
     cdp.send("Emulation.setCPUThrottlingRate", {"rate": 1})
+    page.evaluate(FILL, load_shell(Path(__file__).resolve().parents[2] / "static").base)
+    full = _start_cold(context, server.address, SLOWED, "In rework or held: 999")
     return {
+        f"today with {RECORDS:,} records, list of those waiting, cold x{SLOWED} ms": full,
         "taps of a good stove": inspector.taps,
         "readings typed": inspector.readings,
         "cold offline start x1, median ms": statistics.median(starts[:STARTS]),
@@ -77,12 +102,41 @@ def _measure(context: BrowserContext, server: YardServer) -> dict[str, float]:
     }
 
 
-def _start_cold(context: BrowserContext, address: str, slowed: int) -> float:
-    """From navigation to the today screen, the server being stopped."""
+def _measure_store(browser: Browser, static: Path, link: tuple[str, int, int]) -> dict[str, float]:
+    """Saves and one exchange of 500 records over an emulated link, by the phone's own modules without its screens."""
+    name, latency_ms, bytes_per_s = link
+    yard = FakeYard(static)
+    context = browser.new_context(base_url=yard.url, **PHONE)
+    page = context.new_page()
+    page.goto("/bare")
+    page.wait_for_function("globalThis.core !== undefined")
+    page.evaluate("core.enrol('ABCD2345')")
+    cdp = _slow(context, page, SLOWED)
+    saves = page.evaluate(SAVE, UNSENT)
+    cdp.send("Network.enable")
+    cdp.send("Network.emulateNetworkConditions", {
+        "offline": False, "latency": latency_ms, "downloadThroughput": bytes_per_s, "uploadThroughput": bytes_per_s})
+    calls = len(yard.calls)
+    spent = page.evaluate("async () => { const began = performance.now(); await core.syncNow(); return performance.now() - began; }")
+    left = page.evaluate("core.countUnsent()")
+    assert left == 0, f"{left} records were not sent"
+    made = len(yard.calls) - calls
+    context.close()
+    yard.stop()
+    return {
+        f"durable save x{SLOWED}, median ms": statistics.median(saves),
+        f"durable save x{SLOWED}, p98 ms": sorted(saves)[int(0.98 * len(saves))],
+        f"{UNSENT} records sent, {name}, x{SLOWED} ms": spent,
+        f"{UNSENT} records sent, {name}, requests": made,
+    }
+
+
+def _start_cold(context: BrowserContext, address: str, slowed: int, text: str = "Next stove") -> float:
+    """From navigation until the today screen shows the text, the server being stopped."""
     page = context.new_page()
     _slow(context, page, slowed)
     page.goto(f"{address}/phone/")
-    page.get_by_role("button", name="Next stove").wait_for()
+    page.get_by_text(text).first.wait_for(timeout=120_000)
     page.evaluate("new Promise((done) => requestAnimationFrame(() => setTimeout(done)))")
     passed = page.evaluate("performance.now()")
     page.close()

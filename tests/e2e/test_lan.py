@@ -164,7 +164,7 @@ def test_what_is_shown_when_the_phone_does_not_trust(lan, open_trusting, case, t
         page = context.new_page()
         page.goto(lan.origin.bootstrap_url)
         page.get_by_text("Not yet").wait_for()
-        assert page.get_by_text("Do the steps below").is_visible()
+        page.get_by_text("Do the steps below").wait_for()
         assert page.locator(".state:visible svg use").get_attribute("href") == "#sign-bad"
         assert page.get_by_role("link", name="Open the app").count() == 0
         hints = page.locator(".hint:visible").all_inner_texts()
@@ -212,7 +212,7 @@ def test_plain_http_from_another_machine_records_nothing(playwright, tmp_path):
         page = browser.new_context(**PHONE).new_page()
         page.goto(f"http://yard.test:{yard.port}/phone/#join={yard.make_code()}")
         page.get_by_role("heading", name="Not safe to record here").wait_for()
-        assert page.get_by_text("address that begins with https").is_visible()
+        page.get_by_text("address that begins with https").wait_for()
         assert page.evaluate("[isSecureContext, 'serviceWorker' in navigator]") == [False, False]
         assert page.locator("button, input").count() == 0
         assert page.evaluate("indexedDB.databases()") == [] and page.evaluate("localStorage.length") == 0

@@ -51,7 +51,7 @@ def test_three_stoves_without_signal_arrive_once(server, open_phone, photo):
     server.start()
     page.get_by_role("button", name="Send now").tap()
     page.get_by_text("The server has 3 of 3 records").wait_for()
-    assert page.get_by_text("Not sent: 0").is_visible()
+    page.get_by_text("Not sent: 0").wait_for()
     server.sign_in(page.context)
     _assert_figures(server, page)
     _assert_stored_once_with_photo(server, page)

@@ -114,3 +114,19 @@ def test_a_phone_put_back_to_before_an_earlier_loss_uses_none_of_its_old_numbers
     story.record(phone=0, kind="good", stove="S3", photo=None, is_sent=True)
     numbers = [(event["device_id"], event["dev_seq"]) for event in story.ledger.made.values()]
     assert len(numbers) == len(set(numbers)) and numbers[-1][0] != first
+
+
+def test_a_phone_joins_again_while_an_answer_is_on_the_way(story):
+    story.begin_exchange(phone=0, tab=0, steps=1, has_new=True)
+    story.happen(phone=0, mishap="join again", number=0)
+    story.end_exchange(which=0, troubles=[])
+    assert not story.handsets[0].memory.list_unsent()
+
+
+def test_a_phone_emptied_and_put_back_before_it_was_opened_has_lost_nothing(story):
+    story.record(phone=0, kind="good", stove="S1", photo=None, is_sent=False)
+    story.copy_phone(phone=0)
+    story.empty_phone(phone=0)
+    story.roll_back_phone(phone=0)
+    exchange(story, 0)
+    assert story.ledger.reports == [] and not story.handsets[0].memory.list_unsent()

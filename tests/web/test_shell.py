@@ -1,5 +1,6 @@
 """The phone's file set: slimmed without changing what a script means."""
 
+import gzip
 import re
 import shutil
 import subprocess
@@ -7,7 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from qcapp.web.shell import slim_script
+from qcapp.web.shell import load_shell, slim_script
+from tests.builders import open_yard
 
 CHECKOUT = Path(__file__).resolve().parent.parent.parent
 SCRIPTS = sorted((CHECKOUT / "static" / "js").rglob("*.js"))
@@ -41,3 +43,18 @@ def test_slimmed_scripts_pass_every_test_of_the_scripts(tmp_path):
     done = subprocess.run(["node", "--test", "--test-reporter=tap", *tests], cwd=tmp_path, capture_output=True, text=True)
     passed = int(re.search(r"^# pass (\d+)", done.stdout, re.MULTILINE).group(1))
     assert done.returncode == 0 and passed > 400, done.stdout[-3000:]
+
+
+def test_files_go_packed_to_who_takes_that_and_plain_to_others():
+    yard = open_yard()
+    shell = load_shell(CHECKOUT / "static")
+    for path, kind in (("js/main.js", "text/javascript"), ("words/en.json", "application/json")):
+        packed = yard.client.get(shell.base + path, headers={"Accept-Encoding": "gzip, br"})
+        plain = yard.client.get(shell.base + path, headers={"Accept-Encoding": "identity"})
+        assert packed.content == plain.content == shell.files[path]
+        assert (packed.headers.get("content-encoding"), plain.headers.get("content-encoding")) == ("gzip", None)
+        assert int(packed.headers["content-length"]) == len(shell.pack(path)) < len(gzip.compress(shell.files[path], 9))
+        assert {answer.headers["vary"] for answer in (packed, plain)} == {"Accept-Encoding"}
+        assert packed.headers["content-type"].startswith(kind)
+    picture = yard.client.get(shell.base + "icons/icon-192.png", headers={"Accept-Encoding": "gzip"})
+    assert "content-encoding" not in picture.headers

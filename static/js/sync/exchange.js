@@ -38,7 +38,8 @@ export async function enrol(code) {
   await outbox.meetServer(server_id);
   await keep.setMeta("device_name", name);
   await keep.setMeta("token", token);
-  greeting = null;
+  // An exchange may be under way and still need the old one.
+  greeting &&= { ...greeting, at: -GREETING_MS };
   return { name };
 }
 

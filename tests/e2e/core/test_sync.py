@@ -1,6 +1,8 @@
 """Sending in a real browser to a server that misbehaves: only what is named leaves the outbox."""
 
 import hashlib
+import threading
+import time
 
 import pytest
 
@@ -27,6 +29,27 @@ def test_records_made_before_joining_go_along(bare, yard):
     assert bare.evaluate("core.enrol('ABCD2345')") == {"name": "Phone 2"}
     assert sync(bare)["sent"] == 1
     assert [row["event"]["device_id"] for row in yard.log] == [device_id]
+
+
+def test_joining_again_while_an_answer_is_on_the_way_disturbs_neither(paired, yard):
+    save(paired, "S1")
+    joined = threading.Event()
+
+    def hold(method, path, request, answer):
+        if path == "/api/devices/enrol":
+            joined.set()
+        elif path == "/api/sync/push" and joined.wait(10):
+            # The page hears of its new token first.
+            time.sleep(0.5)
+        return answer
+
+    yard.disturb = hold
+    done = paired.evaluate("""async () => {
+        const sending = core.syncNow();
+        await new Promise((go) => setTimeout(go, 700));
+        await core.enrol('ABCD2345');
+        return sending; }""")
+    assert (done["status"], done["sent"]) == ("sent", 1) and joined.is_set()
 
 
 def test_a_refused_code_says_why(bare, yard):

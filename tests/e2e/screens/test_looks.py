@@ -138,7 +138,7 @@ def test_study_is_run_blind_and_in_its_order(phone, server):
     page.get_by_role("button", name="Next stove").tap()
     page.get_by_text("Still to look at: 0").wait_for()
     show(page, "#/mine")
-    assert page.get_by_text("No stove was saved on this phone today.").is_visible()
+    page.get_by_text("No stove was saved on this phone today.").wait_for()
     found = send(page, server, "study_answer", 2)
     order = page.request.get(f"{server.address}/yard/studies/{planned['id']}/sheet/I01").text()
     serials = [event["body"]["stove"] for _state, event in found]

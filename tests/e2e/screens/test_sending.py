@@ -150,7 +150,7 @@ def test_an_iphone_tab_records_nothing_and_names_the_code_for_the_app(server, ph
     phone_page.add_init_script("Object.defineProperty(navigator, 'standalone', {value: false})")
     phone_page.goto(f"{server.address}/phone/#join=ABCD2345")
     phone_page.get_by_role("heading", name="Put the app on the home screen first").wait_for()
-    assert phone_page.get_by_text("ABCD2345").is_visible()
+    phone_page.get_by_text("ABCD2345").wait_for()
     assert phone_page.locator("button, input").count() == 0
     assert phone_page.evaluate("localStorage.length") == 0
 

@@ -90,7 +90,7 @@ def test_second_look_asks_only_what_failed_and_may_release(inspector):
     page.locator("#ui-save").tap()
     page.get_by_role("heading", name="Saved").wait_for()
     show(page, "#/rework")
-    assert page.get_by_text("No stove waits").is_visible()
+    page.get_by_text("No stove is in rework or held.").wait_for()
 
 
 def test_correction_asks_for_its_reason_and_void_takes_the_record_out(inspector):
@@ -102,7 +102,7 @@ def test_correction_asks_for_its_reason_and_void_takes_the_record_out(inspector)
     page.get_by_role("button", name="C-1").tap()
     page.get_by_role("button", name="Correct this record").tap()
     page.locator("#ui-save").tap()
-    assert page.get_by_text("Write why the record is corrected.").is_visible()
+    page.get_by_text("Write why the record is corrected.").wait_for()
     page.locator("#ui-correction").fill("read the wrong stove")
     page.locator("#ui-save").tap()
     page.get_by_role("heading", name="Saved").wait_for()
@@ -126,7 +126,7 @@ def test_failed_save_says_so_and_keeps_the_answers(inspector):
     page.locator("#ui-save").tap()
     page.get_by_role("heading", name="NOT SAVED").wait_for()
     page.get_by_role("button", name="Back to the answers").tap()
-    assert page.get_by_text("Cloth slides over every edge").is_visible()
+    page.get_by_text("Cloth slides over every edge").wait_for()
     page.locator("#ui-save").tap()
     page.get_by_text("The phone is full.").wait_for()
     page.get_by_role("link", name="Hand over by file").tap()
@@ -144,7 +144,7 @@ def test_critical_fault_is_never_released(inspector):
     begin(inspector, "K-1")
     inspector.walk({"handle-pull": "fail"})
     page = inspector.page
-    assert page.get_by_text("a fault can hurt someone").is_visible()
+    page.get_by_text("a fault can hurt someone").wait_for()
     offered = page.eval_on_selector_all("[id^=ui-disposition-]", "found => found.map(one => one.id)")
     assert offered == ["ui-disposition-rework", "ui-disposition-hold", "ui-disposition-scrap"]
 
@@ -190,7 +190,7 @@ def test_impossible_value_is_not_taken(inspector):
     open_part(page, "Door opening")
     for digit in "999":
         page.locator(f"#ui-key-{digit}").tap()
-    assert page.get_by_text("cannot be: measure again").is_visible()
+    page.get_by_text("cannot be: measure again").wait_for()
     page.locator("#ui-key-ok").tap(force=True)
     assert page.locator("#ui-now .ask").inner_text() == "Width of the door opening"
     assert page.locator("output").inner_text().startswith("999")
@@ -205,7 +205,7 @@ def test_photo_that_did_not_come_is_asked_for_again_after_a_restart(inspector):
     page.wait_for_timeout(200)
     page.reload()
     page.get_by_text("The photo was not received").wait_for()
-    assert page.locator("dialog[open]").is_visible()
+    page.locator("dialog[open]").wait_for()
 
 
 def test_insecure_address_records_nothing(server, phone_page):

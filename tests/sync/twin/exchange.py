@@ -4,6 +4,7 @@ It is a generator: it yields each Call and is sent the Answer (None: no answer c
 decides what happens on the way, and two tabs can be half-way through an exchange at once.
 """
 
+import math
 import time
 from collections.abc import Callable, Generator, Mapping
 from dataclasses import dataclass, field
@@ -66,7 +67,7 @@ class Tab:
             return {"status": heard.kind}
         memory.meet_server(heard.data["server_id"])
         memory.meta |= {"device_name": heard.data["name"], "token": heard.data["token"]}
-        self.greeting = None
+        self.greeting = self.greeting and {**self.greeting, "at": -math.inf}
         return {"status": "enrolled"}
 
     def exchange(self) -> Talk:

@@ -115,21 +115,27 @@ class Faults(Talks):
     def _replace(self, old: Handset, rows: dict, meta: dict, photos: dict) -> None:
         """Another database under the same canary; what is not in it is lost, and owed where the server has it."""
         here = {(row.id, row.hash) for row in self.yard.read_log()}
-        own = {checker.key_of(row) for row in old.memory.rows.values() if row["origin"] == "own"} - set(map(checker.key_of, rows.values()))
-        self.ledger.owed |= own & here
-        device = old.memory.meta.get("device_id")
-        mine = {key for key, event in self.ledger.made.items() if event["device_id"] == device and key in own}
-        loss = old.memory.meta.get("loss")
+        back = set(map(checker.key_of, rows.values()))
+        self.ledger.owed |= ({checker.key_of(row) for row in old.memory.rows.values() if row["origin"] == "own"} - back) & here
+        device, loss = old.memory.meta.get("device_id"), old.memory.meta.get("loss")
         if loss and not loss["is_reported"]:
             # Emptied twice without an exchange between: the first loss was noted only in what is gone now.
-            self.ledger.reports = [report for report in self.ledger.reports if report[0] != loss["device_id"]]
-        if mine:
-            self.ledger.reports.append((device, len(mine - here)))
+            self._forget_report(loss["device_id"])
+        if device is None:
+            # Never opened since it was emptied: the phone meets both losses at once, as one.
+            device = (old.memory.canary or {}).get("device_id")
+            self._forget_report(device)
+        made = {key for key, event in self.ledger.made.items() if event["device_id"] == device and event["app_build"] != "altered"}
+        if made - back:
+            self.ledger.reports.append((device, len(made - back - here)))
         fresh = self._make_handset(old.name, None)
         fresh.memory.canary, fresh.offset_ms = old.memory.canary, old.offset_ms
         fresh.memory.rows, fresh.memory.photos = rows, photos
         fresh.memory.meta |= meta
         self.handsets[self.handsets.index(old)] = fresh
+
+    def _forget_report(self, device: str | None) -> None:
+        self.ledger.reports = [report for report in self.ledger.reports if report[0] != device]
 
     @rule(phone=few, mishap=st.sampled_from(("backup", "backup", "backup", "too much", "copied id", "clock", "clock", "rest", "reload", "join again")),
           number=st.integers(0, len(CLOCKS_MS) - 1))

@@ -106,6 +106,11 @@ class LogRow:
     dev_seq: int
     raw: str
 
+    @property
+    def is_trail(self) -> bool:
+        """Whether the server wrote it about who did what: no phone makes one, and none is given to a phone."""
+        return self.device_id == "server" and json.loads(self.raw)["kind"] == "trail"
+
 
 class Yard:
     """The server and what surrounds it: its database file, its backups, the true time.

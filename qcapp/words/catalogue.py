@@ -1,0 +1,84 @@
+"""The words of one language: GNU gettext catalogues as files, one folder a language, read when first asked for.
+
+    qcapp/words/languages/<language>/pages.po     pages, papers, errors
+    qcapp/words/languages/<language>/phone.po     the phone; msgctxt is the key of static/words/en.json
+
+A language is there when its pages.po is. English is what stands in the code and has no folder.
+"""
+
+import gettext
+import io
+from collections.abc import Iterable
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from qcapp.words.text import Text
+
+FOLDER = Path(__file__).parent / "languages"
+ENGLISH = "en"
+RIGHT_TO_LEFT = ("ar", "fa", "he", "ps", "ur")
+
+
+class Words:
+    """What pages say in one language. `language` is a BCP 47 tag, `direction` is ltr or rtl."""
+
+    def __init__(self, language: str, catalogue: gettext.NullTranslations) -> None:
+        self.language = language
+        self.direction = "rtl" if language.split("-")[0] in RIGHT_TO_LEFT else "ltr"
+        self._catalogue = catalogue
+
+    def gettext(self, pattern: str) -> str:
+        """The pattern in this language, nothing filled in; English where the catalogue has none."""
+        return self._catalogue.gettext(pattern)
+
+    def ngettext(self, one: str, many: str, n: int) -> str:
+        return self._catalogue.ngettext(one, many, n)
+
+    def say(self, words: str) -> str:
+        """Words made by text() in this language, also what is filled in; other strings are looked up as they stand."""
+        if not isinstance(words, Text):
+            return self.gettext(words) if words else words
+        pattern = self.gettext(words.one) if words.many is None else self.ngettext(words.one, words.many, words.n)
+        return pattern % {name: self._fill(value) for name, value in words.params.items()}
+
+    def _fill(self, value: Any) -> Any:
+        return self.say(value) if isinstance(value, Text) else value
+
+
+def list_languages() -> tuple[str, ...]:
+    """English first, then each language that has a catalogue, by its tag."""
+    return (ENGLISH, *sorted(path.parent.name for path in FOLDER.glob("*/pages.po")))
+
+
+@cache
+def load_words(language: str) -> Words:
+    """English for a language that is not here."""
+    if language not in list_languages() or language == ENGLISH:
+        return Words(ENGLISH, gettext.NullTranslations())
+    return Words(language, read_catalogue(FOLDER / language / "pages.po"))
+
+
+def read_catalogue(path: Path) -> gettext.GNUTranslations:
+    """A .po file, compiled in memory: nothing to build and nothing that can be older than its source."""
+    # Here, because a server that speaks English only never needs it: 6 MB.
+    from babel.messages.mofile import write_mo
+    from babel.messages.pofile import read_po
+
+    compiled = io.BytesIO()
+    with path.open("rb") as source:
+        write_mo(compiled, read_po(source))
+    compiled.seek(0)
+    return gettext.GNUTranslations(compiled)
+
+
+def choose_language(wished: Iterable[str]) -> str:
+    """The first wished language that is here, a region falling back to its language (fr-CI is served by fr); else English."""
+    here = {language.lower(): language for language in list_languages()}
+    for tag in wished:
+        parts = tag.strip().lower().replace("_", "-").split("-")
+        for length in range(len(parts), 0, -1):
+            found = here.get("-".join(parts[:length]))
+            if found:
+                return found
+    return ENGLISH
