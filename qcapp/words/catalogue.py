@@ -1,6 +1,7 @@
 """The words of one language: GNU gettext catalogues as files, one folder a language, read when first asked for.
 
-    qcapp/words/languages/<language>/pages.po     pages, papers, errors
+    qcapp/words/languages/<language>/pages.po     pages, errors
+    qcapp/words/languages/<language>/figures.po   what reports, charts and papers say
     qcapp/words/languages/<language>/phone.po     the phone; msgctxt is the key of static/words/en.json
 
 A language is there when its pages.po is. English is what stands in the code and has no folder.
@@ -13,7 +14,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from qcapp.words.text import Text
+from qcapp.words.phrase import Phrase
 
 FOLDER = Path(__file__).parent / "languages"
 ENGLISH = "en"
@@ -36,14 +37,14 @@ class Words:
         return self._catalogue.ngettext(one, many, n)
 
     def say(self, words: str) -> str:
-        """Words made by text() in this language, also what is filled in; other strings are looked up as they stand."""
-        if not isinstance(words, Text):
+        """Words made by phrase() in this language, also what is filled in; other strings are looked up as they stand."""
+        if not isinstance(words, Phrase):
             return self.gettext(words) if words else words
         pattern = self.gettext(words.one) if words.many is None else self.ngettext(words.one, words.many, words.n)
         return pattern % {name: self._fill(value) for name, value in words.params.items()}
 
     def _fill(self, value: Any) -> Any:
-        return self.say(value) if isinstance(value, Text) else value
+        return self.say(value) if isinstance(value, Phrase) else value
 
 
 def list_languages() -> tuple[str, ...]:
@@ -56,11 +57,15 @@ def load_words(language: str) -> Words:
     """English for a language that is not here."""
     if language not in list_languages() or language == ENGLISH:
         return Words(ENGLISH, gettext.NullTranslations())
-    return Words(language, read_catalogue(FOLDER / language / "pages.po"))
+    words = read_catalogue(FOLDER / language / "pages.po")
+    figures = FOLDER / language / "figures.po"
+    if figures.exists():
+        words.add_fallback(read_catalogue(figures))
+    return Words(language, words)
 
 
 def read_catalogue(path: Path) -> gettext.GNUTranslations:
-    """A .po file, compiled in memory: nothing to build and nothing that can be older than its source."""
+    """A .po file, compiled in memory: nothing to build and nothing that can be older than its source. Empty entries are left out."""
     # Here, because a server that speaks English only never needs it: 6 MB.
     from babel.messages.mofile import write_mo
     from babel.messages.pofile import read_po

@@ -4,7 +4,7 @@ import pytest
 
 from qcapp.words import catalogue
 from qcapp.words.catalogue import choose_language, list_languages, load_words
-from qcapp.words.text import Text, text, text_n
+from qcapp.words.phrase import Phrase, phrase, phrase_n
 
 FRENCH = r'''
 msgid ""
@@ -38,20 +38,20 @@ def french(tmp_path, monkeypatch):
 
 
 def test_words_are_english_until_said_in_another_language(french):
-    said = text("%(what)s: 95 %% of %(n)s", what=text("Back"), n=3)
+    said = phrase("%(what)s: 95 %% of %(n)s", what=phrase("Back"), n=3)
     assert said == "Back: 95 % of 3" and isinstance(said, str)
     assert french.say(said) == "Retour : 95 % de 3"
     assert load_words("en").say(said) == "Back: 95 % of 3"
 
 
 def test_a_number_chooses_the_form_by_the_rule_of_the_language(french):
-    none, one, many = (text_n("%(n)s stove", "%(n)s stoves", n) for n in (0, 1, 2))
+    none, one, many = (phrase_n("%(n)s stove", "%(n)s stoves", n) for n in (0, 1, 2))
     assert [none, one, many] == ["0 stoves", "1 stove", "2 stoves"]
     assert [french.say(said) for said in (none, one, many)] == ["0 foyer", "1 foyer", "2 foyers"]
 
 
 def test_what_a_catalogue_lacks_stays_english(french):
-    assert french.say(text("Only %(n)s here", n=2)) == "Only 2 here" and french.say("no such words") == "no such words"
+    assert french.say(phrase("Only %(n)s here", n=2)) == "Only 2 here" and french.say("no such words") == "no such words"
     assert french.say("") == "" and french.say("Back") == "Retour"
 
 
@@ -69,5 +69,5 @@ def test_the_first_wish_that_can_be_met_is(french, wished, chosen):
 
 def test_a_missing_value_is_an_error_where_it_is_written():
     with pytest.raises(KeyError):
-        text("%(n)s of %(all)s", n=1)
-    assert isinstance(text("plain"), Text)
+        phrase("%(n)s of %(all)s", n=1)
+    assert isinstance(phrase("plain"), Phrase)

@@ -1,0 +1,112 @@
+"""The catalogues of other languages: made and brought up to date from the English in the code.
+
+    python3 -m tests.catalogues           every language that has a folder; says what is left to translate
+    python3 -m tests.catalogues xy        starts language xy too
+
+A text that changed comes back as fuzzy: read it, mend it, take the word "fuzzy" out.
+"""
+
+import json
+import sys
+from collections.abc import Iterator
+from functools import cache
+from pathlib import Path
+
+from babel.messages.catalog import Catalog, Message
+from babel.messages.extract import extract_from_dir
+from babel.messages.pofile import read_po, write_po
+
+from qcapp.words.catalogue import ENGLISH, FOLDER, list_languages
+
+ROOT = Path(__file__).resolve().parent.parent
+# Which folders and files of qcapp/ a catalogue serves; the phone's English is a file of its own.
+FIGURES = ("reports", "charts", "documents", "stats")
+METHODS = [("**.py", "python"), ("**.html", "jinja2")]
+OPTIONS = {"**.html": {"extensions": "jinja2.ext.i18n", "newstyle_gettext": "true", "trim_blocks": "true", "lstrip_blocks": "true"}}
+KEYWORDS = {"phrase": None, "phrase_n": (1, 2), "gettext": None, "ngettext": (1, 2), "_": None}
+HEAD = {"charset": "utf-8", "project": "qcapp", "fuzzy": False, "header_comment": "# Words of qcapp in another language.", "last_translator": "",
+        "language_team": "", "msgid_bugs_address": "", "copyright_holder": ""}
+DOMAINS = ("phone", "pages", "figures")
+
+
+@cache
+def extract(domain: str) -> Catalog:
+    """All English of a domain, in the order of the files it is in."""
+    found = Catalog(**HEAD)
+    for where, words, context, comments in _phone_words() if domain == "phone" else _code_words(domain):
+        found.add(words, None, [where], auto_comments=comments, context=context)
+    return found
+
+
+def _code_words(domain: str) -> Iterator[tuple]:
+    for path, line, words, comments, context in extract_from_dir(
+        ROOT / "qcapp", METHODS, OPTIONS, keywords=KEYWORDS, comment_tags=("Words:",), strip_comment_tags=True
+    ):
+        if (path.split("/")[0] in FIGURES) == (domain == "figures"):
+            yield (f"qcapp/{path}", line), words, context, comments
+
+
+def _phone_words() -> Iterator[tuple]:
+    """The key is the context: two keys with one English text may differ elsewhere."""
+    path = "static/words/en.json"
+    for key, entry in json.loads((ROOT / path).read_text(encoding="utf-8")).items():
+        words = entry if isinstance(entry, str) else (entry["one"], entry["other"])
+        yield (path, 0), words, key, []
+
+
+def read_catalogue(language: str, domain: str) -> Catalog:
+    path = FOLDER / language / f"{domain}.po"
+    if not path.exists():
+        return Catalog(locale=language, **HEAD)
+    with path.open("rb") as source:
+        return read_po(source, locale=language)
+
+
+def update(language: str, domain: str) -> Catalog:
+    """Writes the file anew: what is gone from the code is gone, what is new is empty, what changed is fuzzy."""
+    catalogue = read_catalogue(language, domain)
+    catalogue.update(extract(domain))
+    catalogue.obsolete.clear()
+    path = FOLDER / language / f"{domain}.po"
+    path.parent.mkdir(parents=True, exist_ok=True)
+    with path.open("wb") as target:
+        # Line numbers would change with every edit of the code.
+        write_po(target, catalogue, width=140, omit_header=False, include_lineno=False, ignore_obsolete=True)
+    return catalogue
+
+
+def list_gaps(language: str, domain: str) -> list[str]:
+    """What is missing, fuzzy or has other placeholders than the English; empty when the language is whole."""
+    kept = read_catalogue(language, domain)
+    gaps = []
+    for message in extract(domain):
+        if not message.id:
+            continue
+        here = kept.get(message.id if isinstance(message.id, str) else message.id[0], message.context)
+        trouble = _find_trouble(message, here)
+        if trouble:
+            gaps.append(f"{domain} of {language}: {trouble}: {message.context or ''} {message.id}")
+    return gaps
+
+
+def _find_trouble(message: Message, here: Message | None) -> str:
+    if here is None or here.id != message.id or not here.string or not all(here.string if isinstance(here.string, tuple) else (here.string,)):
+        return "not translated"
+    if here.fuzzy:
+        return "fuzzy"
+    return "; ".join(str(error) for error in here.check(Catalog(locale="fr")))
+
+
+def main(started: list[str]) -> int:
+    left = 0
+    for language in sorted({*list_languages(), *started} - {ENGLISH}):
+        for domain in DOMAINS:
+            update(language, domain)
+            gaps = list_gaps(language, domain)
+            left += len(gaps)
+            print(f"{language} {domain}: {len(extract(domain))} texts, {len(gaps)} left")
+    return int(left > 0)
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
