@@ -1,5 +1,6 @@
 """The commands that start a server: for one yard, and for several at once."""
 
+import gc
 import ipaddress
 import json
 import os
@@ -84,6 +85,9 @@ def serve_programme(
 
 def build_server(settings: Settings, hsts_days: int) -> FastAPI:
     server = create_app(settings)
+    # What is here now stays as long as the process: the collector need not look through it at every page.
+    gc.collect()
+    gc.freeze()
     if hsts_days:
         server.add_middleware(StrictTransport, days=hsts_days)
     return server

@@ -201,8 +201,7 @@ class FaultCount:
     failed: int
 
 
-@dataclass(frozen=True)
-class Look:
+class Look(NamedTuple):
     """One judged check of a first pass, in the row that charts are made from.
 
     value: in the check's unit, None where nothing is measured.

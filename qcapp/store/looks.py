@@ -6,7 +6,6 @@ from sqlalchemy import Connection, select
 
 from qcapp.inspection.tallies import LOOKED_AT, Look
 from qcapp.store.tables import CheckKey, Inspection, Log, Result, Stove
-from qcapp.store.tallies import join_results
 
 CHECK_KEY, INSPECTION, RESULT, STOVE = (table.__table__ for table in (CheckKey, Inspection, Result, Stove))
 LOG = Log.__table__
@@ -14,17 +13,25 @@ LOG = Log.__table__
 
 def list_looks(connection: Connection, *, newest: int) -> list[Look]:
     """Every counted check of the newest first passes (so many articles), oldest first."""
-    chosen = select(INSPECTION.c.no).where(INSPECTION.c.is_first_pass).order_by(INSPECTION.c.captured_at.desc(), INSPECTION.c.no.desc()).limit(newest)
-    query = (
-        select(
-            STOVE.c.stove_key, STOVE.c.stage, STOVE.c.size, STOVE.c.batch, INSPECTION.c.captured_at,
-            CHECK_KEY.c.check_id, CHECK_KEY.c.step, RESULT.c.artisan, RESULT.c.is_fail, RESULT.c.value,
-        )
-        .select_from(join_results())
-        .where(INSPECTION.c.no.in_(chosen), RESULT.c.verdict.in_(LOOKED_AT))
-        .order_by(INSPECTION.c.captured_at, INSPECTION.c.no, CHECK_KEY.c.no)
+    chosen = (
+        select(INSPECTION.c.no, STOVE.c.stove_key, STOVE.c.stage, STOVE.c.size, STOVE.c.batch, INSPECTION.c.captured_at)
+        .join(STOVE, INSPECTION.c.stove_no == STOVE.c.no)
+        .where(INSPECTION.c.is_first_pass)
+        .order_by(INSPECTION.c.captured_at.desc(), INSPECTION.c.no.desc())
+        .limit(newest)
     )
-    return [Look(*row) for row in connection.execute(query)]
+    visits = {no: tuple(words) for no, *words in connection.execute(chosen).all()}
+    checks = {no: tuple(words) for no, *words in connection.execute(select(CHECK_KEY.c.no, CHECK_KEY.c.check_id, CHECK_KEY.c.step)).all()}
+    # Numbers only, the words once for a visit: twenty checks a visit would carry them twenty times.
+    query = (
+        select(RESULT.c.inspection_no, RESULT.c.check_no, RESULT.c.artisan, RESULT.c.is_fail, RESULT.c.value)
+        .where(RESULT.c.inspection_no.in_(select(chosen.subquery().c.no)), RESULT.c.verdict.in_(LOOKED_AT))
+        .order_by(RESULT.c.inspection_no, RESULT.c.check_no)
+    )
+    by_visit: dict[int, list[Look]] = {no: [] for no in reversed(visits)}
+    for visit_no, check_no, *answer in connection.execute(query).all():
+        by_visit[visit_no].append(Look._make((*visits[visit_no], *checks[check_no], *answer)))
+    return [look for looks in by_visit.values() for look in looks]
 
 
 def list_first_passes(connection: Connection, *, newest: int) -> list:

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
+from weakref import WeakKeyDictionary
 
 from qcapp.checklist.model import Check, Checklist, Step
 from qcapp.inspection.tallies import Look
@@ -43,12 +44,22 @@ class Measuring:
         )
 
 
+# The last view of each database: it holds until something it is made of changes, so a trainer who goes from
+# chart to chart waits once. Figures are a function of the log; people and checklists may change beside it.
+_KEPT: WeakKeyDictionary[Store, tuple[tuple, Measuring]] = WeakKeyDictionary()
+
+
 def load_measuring(store: Store, settings: Settings) -> Measuring:
     with store.reading() as connection:
-        return Measuring(
+        known, defined = people.list_people(connection), checklists.list_current(connection)
+        made_of = (log.get_head(connection), settings.min_count, known, [key for key, _compiled in defined])
+        kept = _KEPT.get(store)
+        if kept and kept[0] == made_of:
+            return kept[1]
+        measuring = Measuring(
             min_count=settings.min_count,
-            checklists=tuple(Checklist.from_compiled(compiled) for _key, compiled in checklists.list_current(connection)),
-            people={person["code"]: person for person in people.list_people(connection)},
+            checklists=tuple(Checklist.from_compiled(compiled) for _key, compiled in defined),
+            people={person["code"]: person for person in known},
             looks=tuple(looks.list_looks(connection, newest=NEWEST)),
             templates=tuple(
                 Template(event["id"], body["step"], body["name"], frozenset(body["artisans"]))
@@ -59,6 +70,8 @@ def load_measuring(store: Store, settings: Settings) -> Measuring:
                 for event, body in _list_standing(log.list_by_kind(connection, "template_replaced"))
             ),
         )
+    _KEPT[store] = (made_of, measuring)
+    return measuring
 
 
 def _list_standing(events: list[dict]) -> list[tuple[dict, dict]]:

@@ -10,7 +10,6 @@ import mimetypes
 from dataclasses import dataclass, field
 from pathlib import Path
 
-import zopfli.gzip
 from fastapi import APIRouter, Request
 from fastapi.responses import RedirectResponse, Response
 from rjsmin import jsmin
@@ -45,6 +44,9 @@ class Shell:
 
     def pack(self, path: str) -> bytes:
         """The file as gzip, by Zopfli: slow, so once, and some 2 % smaller for every phone on a poor line."""
+        # Here, because a server that waits for its first phone does without.
+        import zopfli.gzip
+
         if path not in self._packed:
             self._packed[path] = zopfli.gzip.compress(self.files[path])
         return self._packed[path]

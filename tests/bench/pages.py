@@ -5,6 +5,7 @@ moved back, made in SQL, so a million stoves take minutes and not hours. The log
 pages do not read it, except for a batch's own few records.
 """
 
+import gc
 import itertools
 import statistics
 import time
@@ -51,6 +52,9 @@ def list_pages(folder: Path, sizes: Iterable[int], now: datetime | None = None) 
     settings, _figures = prepare_demo(Settings(database_url=f"sqlite:///{folder / 'pages.sqlite3'}"), fresh=False, now=now, show=False)
     app = create_app(settings)
     store = app.state.store
+    # As qcapp serve does.
+    gc.collect()
+    gc.freeze()
     with open_client(app, cookie=make_cookie(store)) as client:
         copies = itertools.count()
         for size in sizes:

@@ -4,7 +4,10 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from tests.builders import open_yard
+from qcapp.store import looks
+from qcapp.store.people import save_people
+from qcapp.web.measuring import load_measuring
+from tests.builders import PEOPLE, open_yard
 from tests.test_cli import answer, load_planted
 from tests.web.test_pages import text_of
 
@@ -131,3 +134,28 @@ def test_demo_finds_the_worn_template_within_40_stoves(tmp_path):
         group = row.series.group if hasattr(row, "series") else row.passes.group
         step = row.series.check.step if hasattr(row, "series") else row.passes.step.id
         assert group.artisans <= users and step == "cut-door-opening"
+
+
+def test_a_view_is_kept_until_what_it_is_made_of_changes():
+    yard = build_yard(stoves=30)
+    settings = yard.client.app.state.settings
+    first = load_measuring(yard.store, settings)
+    assert load_measuring(yard.store, settings) is first and len(first.drift.passes)
+    yard.push(yard.phone.inspect("B1-900", width="100"))
+    second = load_measuring(yard.store, settings)
+    assert len(second.looks) > len(first.looks)
+    with yard.store.writing() as connection:
+        save_people(connection, [{**PEOPLE[0], "name": "Another Name"}])
+    assert load_measuring(yard.store, settings).people[PEOPLE[0]["code"]]["name"] == "Another Name"
+    assert load_measuring(yard.store, settings.model_copy(update={"min_count": settings.min_count + 1})).drift.min_count == settings.min_count + 1
+
+
+def test_looks_come_oldest_first_with_their_checks_in_order():
+    yard = open_yard()
+    yard.push(yard.phone.inspect("B1-002", width="101", at="2026-09-02T08:00:00.000Z"), yard.phone.inspect("B1-001", width="99", at="2026-09-01T08:00:00.000Z"))
+    with yard.store.reading() as connection:
+        found = looks.list_looks(connection, newest=10)
+        newest = looks.list_looks(connection, newest=1)
+    assert [look.stove for look in found] == sorted(look.stove for look in found) and {look.stove for look in newest} == {"finished/B1-002"}
+    assert [look for look in found if look.stove == "finished/B1-002"] == newest
+    assert {look.value for look in found if look.check_id == "door-opening-width"} == {99.0, 101.0}
