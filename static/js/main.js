@@ -196,7 +196,8 @@ function settle() {
 
 function restore(id, scrolled) {
   const list = root.querySelector(".content, .checks");
-  if (list) list.scrollTop = scrolled;
+  // Setting it, even to what it is, makes the page lay itself out.
+  if (list && scrolled) list.scrollTop = scrolled;
   if (id) document.getElementById(id)?.focus({ preventScroll: true });
 }
 

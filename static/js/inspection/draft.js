@@ -99,8 +99,17 @@ export function neededChecks(checks, isShort) {
   return checks.map(({ id }) => id).filter((id) => needed.has(id));
 }
 
-/** {check_id: {verdict, reason, value}} of the answers so far; what a short or a blind look leaves out is missing, "not-asked". */
+let judged = {};
+
+/** As judgeAll; a tap asks three times for the same answers. */
 export function judgeDraft(compiled, draft) {
+  const of = [compiled, draft.answers, draft.is_short, draft.checks, draft.size, draft.batch_attributes];
+  if (!judged.of?.every((one, at) => one === of[at])) judged = { of, judgements: judgeAll(compiled, draft) };
+  return judged.judgements;
+}
+
+/** {check_id: {verdict, reason, value}} of the answers so far; what a short or a blind look leaves out is missing, "not-asked". */
+function judgeAll(compiled, draft) {
   const judgements = judgeAnswers(compiled, draft.answers, contextOf(draft));
   const needed = draft.checks ?? neededChecks(compiled.checks, draft.is_short);
   for (const { id } of compiled.checks) {

@@ -4,6 +4,9 @@ const SVG_SPACE = "http://www.w3.org/2000/svg";
 let catalogue = {};
 let language;
 let plurals;
+// Made once: the pad writes twenty numbers at every tap.
+const numbers = new Intl.NumberFormat(globalThis.navigator?.language,
+  { maximumFractionDigits: 4, useGrouping: false, numberingSystem: "latn" });
 
 /** Takes the words of one language: {key: text | {one, other, ...}}. */
 export function useWords(words, tag) {
@@ -36,10 +39,7 @@ export function separator() {
   return formatNumber(1.5).includes(".") ? "." : ",";
 }
 
-export function formatNumber(value) {
-  return new Intl.NumberFormat(navigator.language,
-    { maximumFractionDigits: 4, useGrouping: false, numberingSystem: "latn" }).format(value);
-}
+export const formatNumber = (value) => numbers.format(value);
 
 /** A canonical typed number ("12.50") with this region's decimal mark. */
 export function showTyped(text) {
@@ -149,11 +149,17 @@ let drawn = {};
 function readDrawing(source) {
   const svg = document.importNode(new DOMParser().parseFromString(source, "image/svg+xml").documentElement, true);
   const whole = svg.getAttribute("viewBox").split(/[\s,]+/).map(Number);
-  return { svg: fill(svg, { class: "drawing", "aria-hidden": "true" }, [s("g", { class: "marks" })]), whole };
+  return { svg: fill(svg, { class: "drawing", "aria-hidden": "true" }, [s("g", { class: "marks" })]), whole, boxes: {} };
 }
 
-/** Where a part is, in the drawing's own units: its first area for the thumb, else its own outline. */
-function boxOf(svg, part) {
+/** Where a part is; asked of the page once, because each answer makes it lay itself out. */
+function boxOf(part) {
+  drawn.boxes[part] ??= measureBox(drawn.svg, part);
+  return drawn.boxes[part];
+}
+
+/** In the drawing's own units: the part's first area for the thumb, else its own outline. */
+function measureBox(svg, part) {
   const element = svg.getElementById(part);
   const area = element?.querySelector(".hit") ?? element;
   if (!area) return null;
@@ -166,7 +172,7 @@ function boxOf(svg, part) {
 function placeMarks(svg, states, whole) {
   const size = whole[3] * MARK_SHARE;
   const marks = Object.entries(states).filter(([, verdict]) => verdict !== "missing").map(([part, verdict]) => {
-    const box = boxOf(svg, part);
+    const box = boxOf(part);
     if (!box) return "";
     const place = `translate(${box.x + (box.width - size) / 2} ${box.y + (box.height - size) / 2}) scale(${size / 24})`;
     return s("g", { class: `mark ${verdict}`, transform: place }, shapeParts(verdict));
@@ -175,7 +181,7 @@ function placeMarks(svg, states, whole) {
 }
 
 function aim(svg, part, whole, isNear) {
-  const box = isNear ? boxOf(svg, part) : null;
+  const box = isNear ? boxOf(part) : null;
   const [width, height] = box ? [box.width * NEAR_SHARE, box.height * NEAR_SHARE] : [];
   const view = box ? [box.x - (width - box.width) / 2, box.y - (height - box.height) / 2, width, height] : whole;
   svg.setAttribute("viewBox", view.join(" "));
@@ -204,10 +210,12 @@ export function drawingStrip({ source, states, part, label, isNear, onPick }) {
   for (const [id, verdict] of Object.entries(states)) {
     svg.getElementById(id)?.setAttribute("class", `part ${PART_CLASS[verdict]}${id === part ? " lit" : ""}`);
   }
+  const shown = JSON.stringify([states, part, isNear]);
   requestAnimationFrame(() => {
-    if (!svg.isConnected) return;
+    if (!svg.isConnected || drawn.shown === shown) return;
     placeMarks(svg, states, whole);
     aim(svg, part, whole, isNear);
+    drawn.shown = shown;
   });
   const pickPart = (event) => {
     const picked = partAt(svg, Object.keys(states), event.clientX, event.clientY);
