@@ -2,7 +2,7 @@
 import { foldStove, stoveKey } from "../inspection/stove.js";
 import { newCorrection, newLook, newReinspection } from "../inspection/draft.js";
 import { findChecklist } from "../store/keep.js";
-import { countUnsent, listEvents, listMine, listStoveKeys } from "../store/outbox.js";
+import { countUnsent, listEvents, listEventsOf, listMine, listStoveKeys } from "../store/outbox.js";
 import { status, syncNow } from "../sync/exchange.js";
 import { faultLines, photoFigure, voidForm } from "./review.js";
 import { button, formatNumber, h, page, pick, row, say, shape, showDay, showTime } from "./view.js";
@@ -22,21 +22,19 @@ const splitKey = (key) => {
 const dispositionMark = (kind) => shape(DISPOSITION_MARK[kind] ?? "missing");
 
 /** State of one stove from every event this phone knows of it, with the rows they came in. */
-async function readStove(key) {
-  const rows = await listEvents(key);
-  return { rows, ...foldStove(rows.map((kept) => kept.event)) };
-}
+const readStove = async (key) => foldRows(await listEvents(key));
+const foldRows = (rows) => ({ rows, ...foldStove(rows.map((kept) => kept.event)) });
 
-/** Stoves whose last disposition asks for a second look: [{key, state}]. */
+const isWaiting = ({ disposition }) => ["rework", "hold"].includes(disposition?.kind ?? disposition);
+
+/** Stoves that are in rework or held: [{key, state, batch}]. */
 async function listWaiting(app) {
-  const waiting = [];
-  for (const batch of app.openBatches()) {
-    for (const key of await listStoveKeys(batch.code)) {
-      const state = await readStove(key);
-      if (["rework", "hold"].includes(state.disposition)) waiting.push({ key, state, batch });
-    }
-  }
-  return waiting;
+  const found = await Promise.all(app.openBatches().map(async (batch) => {
+    const keys = await listStoveKeys(batch.code, ({ event }) => isWaiting(event.body));
+    const stoves = await listEventsOf(keys);
+    return keys.map((key, at) => ({ key, state: foldRows(stoves[at]), batch }));
+  }));
+  return found.flat().filter(({ state }) => isWaiting(state));
 }
 
 /** How many stoves of the agreed sample are done, and which are still to inspect. */
@@ -180,7 +178,7 @@ async function inspectionBlock(app, key, state, index) {
 
 export async function stoveScreen(app, key) {
   const state = await readStove(key);
-  const waits = ["rework", "hold"].includes(state.disposition);
+  const waits = isWaiting(state);
   const blocks = await Promise.all(state.inspections.map((_, index) => inspectionBlock(app, key, state, index)));
   const look = waits && app.inspector ? [button("stove.second_look", "go", () => secondLook(app, key, state))] : [];
   return page({ title: splitKey(key).stove, back: waits ? "#/rework" : "#/mine", actions: look },

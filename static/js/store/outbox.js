@@ -126,9 +126,14 @@ export async function countRecords() {
  * those not sent yet last. What another phone made counts here only when the server lets it count.
  */
 export async function listEvents(key) {
-  const rows = await withStores(["events"], "readonly", ({ events }) =>
-    ask(events.index("key").getAll(key)));
-  return rows.filter((row) => row.origin === "own" || COUNTING.includes(row.outcome)).sort(compareRows);
+  return (await listEventsOf([key]))[0];
+}
+
+/** The same of several stoves, in one transaction: a list of rows for each key. */
+export async function listEventsOf(keys) {
+  const stoves = await withStores(["events"], "readonly", ({ events }) =>
+    Promise.all(keys.map((key) => ask(events.index("key").getAll(key)))));
+  return stoves.map((rows) => rows.filter((row) => row.origin === "own" || COUNTING.includes(row.outcome)).sort(compareRows));
 }
 
 function compareRows(one, other) {
@@ -139,11 +144,11 @@ function compareRows(one, other) {
   return one.event.dev_seq - other.event.dev_seq;
 }
 
-/** Keys of the stoves of a batch that this phone knows an event of, sorted. */
-export async function listStoveKeys(batch) {
+/** Keys of the stoves of a batch that this phone knows a (wanted) event of, sorted. */
+export async function listStoveKeys(batch, isWanted = Boolean) {
   const rows = await withStores(["events"], "readonly", ({ events }) =>
     ask(events.index("batch").getAll(batch)));
-  return [...new Set(rows.map((row) => row.key).filter(Boolean))].sort();
+  return [...new Set(rows.filter(isWanted).map((row) => row.key).filter(Boolean))].sort();
 }
 
 /** Rows about a stove made on this phone at or after a UTC time, newest first. */
