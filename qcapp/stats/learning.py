@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from math import ceil, exp, floor, inf, log, log1p
 
 from qcapp.errors import BadInput
@@ -84,6 +85,12 @@ def fit_learning_curve(
     Wright, T. P. (1936). Factors affecting the cost of airplanes. Journal of the Aeronautical
     Sciences 3, 122-128 (a constant factor at each doubling).
     """
+    return _fit_curve(tuple(made_before), tuple(failed), level)
+
+
+# Kept, because a page is opened far more often than its counts change.
+@lru_cache(maxsize=256)
+def _fit_curve(made_before: tuple[int, ...], failed: tuple[bool, ...], level: float) -> LearningCurve:
     check_share(level, "level")
     if any(made < 0 for made in made_before):
         raise BadInput("a negative number of stoves made before", "made_before", "check the rows")
