@@ -1,0 +1,165 @@
+"""What a screen reader, a keyboard and weak eyes need, looked for by axe on every page and every phone screen."""
+
+import json
+import re
+from collections import deque
+from datetime import UTC, datetime
+from pathlib import Path
+from urllib.parse import urlencode, urljoin, urlsplit
+
+import axe_playwright_python
+import pytest
+
+from qcapp.access.devices import join_device
+from qcapp.access.roles import RULES, find_rule
+from qcapp.demo import give_to_buyer, prepare_demo
+from qcapp.settings import Settings
+from tests.builders import Phone, build_push, build_small_checklist
+from tests.conftest import PHONE
+from tests.e2e.inspector import Inspector
+from tests.e2e.server import YardServer, read_checklist
+
+AXE = Path(axe_playwright_python.__path__[0]) / "axe.min.js"
+# All of WCAG 2.2 A and AA, what axe calls good practice, and contrast of 7:1.
+WISH = {
+    "runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice", "wcag2aaa"]},
+    "rules": {name: {"enabled": True} for name in ("color-contrast-enhanced", "target-size")},
+    "resultTypes": ["violations"],
+}
+LANGUAGES = ("en",)
+# No page: files, calls of programs, what a phone or a stranger opens.
+NO_PAGE = re.compile(r"^/(api|static|phone|sw\.js|manifest|photos|s|welcome|sign-in)\b|\.(csv|xlsx|pdf|json)$")
+PHONE_SCREENS = ("today", "next", "rework", "mine", "who", "settings", "handover", "parts", "review")
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("demo")
+    settings, _figures = prepare_demo(Settings(database_url=f"sqlite:///{folder / 'demo.sqlite3'}"), fresh=False, now=datetime.now(UTC), show=False)
+    server = YardServer(settings, folder)
+    server.start()
+    yield server
+    server.stop()
+
+
+@pytest.fixture(scope="module")
+def filled(chromium, demo):
+    """The demo with one more of each thing that has a page: a summary, a study, a record set aside."""
+    context = chromium.new_context()
+    demo.sign_in(context)
+    phone = Phone(build_small_checklist())
+    store = demo.open_store()
+    joined = join_device(store, code=demo.make_code(), device_id=phone.device_id, now=datetime.now(UTC))
+    store.close()
+    inspectors = [("inspectors", code) for code in ("I01", "I02")]
+    study = [("title", "Door"), ("checklist", "finished-stove"), ("batch", "B6"), ("stoves", "B6-001 B6-002"), ("checks", "leg-rock"), *inspectors, ("repeats", "2")]
+    for address, more in (
+        ("/api/sync/push", {"data": build_push([phone.inspect("X-1")]), "headers": {"Authorization": f"Bearer {joined.token}"}}),
+        ("/yard/studies", {"data": urlencode(study), "headers": {"Content-Type": "application/x-www-form-urlencoded", "Origin": demo.address}}),
+        ("/batches/B1/summaries", {"headers": {"Origin": demo.address}}),
+    ):
+        answer = context.request.post(demo.address + address, **more)
+        assert answer.ok, (address, answer.status, answer.text()[:500])
+    context.close()
+    return demo
+
+
+@pytest.fixture(scope="module")
+def axe_script():
+    return AXE.read_text(encoding="utf-8")
+
+
+def test_axe_finds_what_is_wrong(chromium, axe_script):
+    """Else the silence of the other tests would prove nothing."""
+    page = chromium.new_page()
+    page.set_content("<html><body><button></button><p style='color:#666;background:#fff'>pale</p></body></html>")
+    rules = {fault.partition(":")[0] for fault in find_faults(page, axe_script)}
+    page.close()
+    assert {"button-name", "color-contrast-enhanced", "html-has-lang"} <= rules
+
+
+def find_faults(page, axe_script) -> list[str]:
+    """What axe finds on the page as it stands: rule, place, why."""
+    page.evaluate(axe_script)
+    found = page.evaluate("wish => axe.run(document, wish)", WISH)
+    return [
+        f"{one['id']}: {node['html'][:120]}: {json.dumps(node['failureSummary'])[:300]}"
+        for one in found["violations"] for node in one["nodes"]
+    ]
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_axe_finds_nothing_on_any_page(chromium, filled, axe_script, language):
+    """From the start page along every link, one address for each route."""
+    context = chromium.new_context(viewport={"width": 1000, "height": 800}, locale=language)
+    demo = filled
+    demo.sign_in(context)
+    page = context.new_page()
+    waiting, seen, faults = deque(["/", "/batches/B1", "/yard/accounts", "/account"]), {}, {}
+    while waiting:
+        address = waiting.popleft()
+        rule = find_rule(RULES, "GET", urlsplit(address).path)
+        if rule is None or rule.path in seen or NO_PAGE.search(rule.path):
+            continue
+        page.goto(demo.address + address)
+        seen[rule.path] = address
+        faults[address] = find_faults(page, axe_script)
+        links = page.eval_on_selector_all("a[href]", "links => links.map((link) => link.getAttribute('href'))")
+        waiting.extend(urljoin(address, link) for link in links if not link.startswith(("http", "#", "mailto:")))
+    context.close()
+    missed = {rule.path for rule in RULES if rule.method == "GET" and not NO_PAGE.search(rule.path)} - set(seen)
+    assert not {address: found for address, found in faults.items() if found}
+    assert not missed, "no link leads there"
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_axe_finds_nothing_on_what_strangers_and_buyers_open(chromium, demo, axe_script, language):
+    store = demo.open_store()
+    token = give_to_buyer(store, demo.settings, datetime.now(UTC))
+    store.close()
+    context = chromium.new_context(viewport={"width": 390, "height": 800}, locale=language)
+    page, faults = context.new_page(), {}
+    for address in ("/sign-in", "/welcome/nothing", f"/s/{token}", f"/s/{token}/verify", "/s/nothing", "/nowhere"):
+        page.goto(demo.address + address)
+        faults[address] = find_faults(page, axe_script)
+    context.close()
+    assert not {address: found for address, found in faults.items() if found}
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+@pytest.mark.parametrize("colours", ["light", "dark"])
+def test_axe_finds_nothing_on_any_screen_of_the_phone(chromium, demo, axe_script, language, colours):
+    context = chromium.new_context(**PHONE | {"color_scheme": colours, "locale": language})
+    page, faults = context.new_page(), {}
+
+    def look(name: str) -> None:
+        page.locator("#screen:not(.settling)").wait_for()
+        page.wait_for_timeout(300)
+        faults[name] = find_faults(page, axe_script)
+
+    page.goto(f"{demo.address}/phone/")
+    page.locator("h1").wait_for()
+    look("join")
+    inspector = Inspector(page, read_checklist(demo, "finished-stove"))
+    inspector.join(demo.address, demo.make_code(), name="Rasheni Vold")
+    inspector.start_stove()
+    shown = set()
+    while not page.locator("#ui-save").count():
+        kind = inspector.by_ask[page.locator("#ui-now .ask").inner_text()]["kind"]
+        if kind not in shown:
+            shown.add(kind)
+            look(f"walk: {kind}")
+            page.locator("#ui-more").tap()
+            look(f"sheet: {kind}")
+            page.keyboard.press("Escape")
+            page.locator("dialog").wait_for(state="detached")
+        inspector.answer({})
+    look("review")
+    for name in PHONE_SCREENS:
+        page.evaluate("name => { location.hash = `#/${name}`; }", name)
+        look(name)
+    inspector.save()
+    look("saved")
+    context.close()
+    assert {"tick", "measure"} <= shown
+    assert not {name: found for name, found in faults.items() if found}
