@@ -100,7 +100,7 @@ def show_phone() -> dict:
 def show(figures: dict[str, float]) -> None:
     width = max(map(len, figures))
     for name, value in figures.items():
-        print(f"{name:<{width}}  {value:,.0f}")
+        print(f"{name:<{width}}  {value:,.{0 if value >= 10 else 1}f}")
 
 
 main()
