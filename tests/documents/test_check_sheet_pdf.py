@@ -12,6 +12,7 @@ from tests.documents.looking import has_white_edge, look_at, read_pages, squeeze
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 DATED = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
+PICTURES = {f"pictures/{path.name}": path.read_text(encoding="utf-8") for path in (ROOT / "checklists" / "pictures").glob("*.svg")}
 SHIPPED = sorted(path.stem for path in (ROOT / "checklists").glob("*.yaml"))
 PAPER_MM = {1: (210, 297), 5: (297, 210)}
 
@@ -22,7 +23,7 @@ def load(name: str) -> tuple[dict, str, str]:
 
 
 def build(compiled: dict, checklist_hash: str, drawing: str, **wish) -> bytes:
-    return build_check_sheet_pdf(compiled, checklist_hash=checklist_hash, drawing_svg=drawing, wish=SheetWish(yard="Test yard", **wish), dated=DATED)
+    return build_check_sheet_pdf(compiled, checklist_hash=checklist_hash, drawing_svg=drawing, wish=SheetWish(yard="Test yard", **wish), dated=DATED, pictures=PICTURES)
 
 
 def number(value: float) -> str:
