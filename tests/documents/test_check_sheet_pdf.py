@@ -134,6 +134,21 @@ def test_batch_fills_in_what_is_known_and_leaves_out_what_is_not_asked():
     assert squeeze("5Width of the door opening") in text, "numbers are those of the whole checklist"
 
 
+def test_picture_of_each_check_stands_beside_it_and_its_words_stay(monkeypatch):
+    compiled, checklist_hash, drawing = load("fired-liner")
+    plain = {**compiled, "checks": [{**check, "picture": "not-there"} for check in compiled["checks"]]}
+    with_them, pages = look_at(monkeypatch, lambda: build(compiled, checklist_hash, drawing))
+    without, plain_pages = look_at(monkeypatch, lambda: build(plain, checklist_hash, drawing))
+    assert sorted("".join(read_pages(with_them))) == sorted("".join(read_pages(without)))
+    # A picture of ours is some 150 dots of ink at this size.
+    assert count_ink(pages) > count_ink(plain_pages) + 100 * len(compiled["checks"])
+
+
+def count_ink(look) -> int:
+    """Dark dots on all pages."""
+    return sum(sum(picture.histogram()[:128]) for picture in look.pictures)
+
+
 def test_markup_in_any_text_is_only_text():
     nasty = "*b* _i_ #panic(\"x\") $x^2$ `raw` <l> @ref [x] \\ // 你"
     compiled, checklist_hash, drawing = load("fired-liner")
