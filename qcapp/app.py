@@ -11,6 +11,7 @@ from fastapi.middleware.gzip import GZipMiddleware
 from qcapp import __version__
 from qcapp.access.roles import RULES, Rule
 from qcapp.checklist.load import load_checklist
+from qcapp.checklist.model import PICTURES
 from qcapp.errors import StartTrouble
 from qcapp.settings import Settings
 from qcapp.store.checklists import publish_checklist
@@ -114,8 +115,9 @@ async def _hold_store(app: FastAPI) -> AsyncIterator[None]:
 
 
 def read_drawings(folder: Path) -> dict[str, str]:
-    """SVG text by file name."""
-    return {path.name: path.read_text(encoding="utf-8") for path in folder.glob("*.svg")}
+    """SVG text by file name: the drawings, and the checks' pictures in their own folder (pictures/tape-across.svg)."""
+    paths = [*folder.glob("*.svg"), *folder.glob(f"{PICTURES}/*.svg")]
+    return {path.relative_to(folder).as_posix(): path.read_text(encoding="utf-8") for path in paths}
 
 
 def open_store(settings: Settings, clock: Callable[[], datetime] = utc_now) -> Store:

@@ -5,6 +5,7 @@ import io
 import json
 import os
 import re
+import shutil
 import subprocess
 import sys
 from datetime import UTC, datetime, timedelta
@@ -133,7 +134,8 @@ def test_checklist_check_prints_every_error_with_file_line_and_key(tmp_path):
     good = (ROOT / "checklists" / "finished-stove.yaml").read_text(encoding="utf-8")
     bad = good.replace("severity: critical", "severity: deadly", 1).replace("basis: common practice, no source", "", 1)
     (tmp_path / "finished-stove.yaml").write_text(bad, encoding="utf-8")
-    (tmp_path / "round-stove.svg").write_bytes((ROOT / "checklists" / "round-stove.svg").read_bytes())
+    shutil.copy(ROOT / "checklists" / "round-stove.svg", tmp_path)
+    shutil.copytree(ROOT / "checklists" / "pictures", tmp_path / "pictures")
     done = run("checklist", "check", tmp_path / "finished-stove.yaml")
     line = 1 + bad[: bad.index("severity: deadly")].count("\n")
     assert done.returncode == 1 and done.stderr.count("\n") >= 2

@@ -1,6 +1,6 @@
-"""Reads which element ids a drawing carries, and refuses what a drawing has no use for.
+"""Reads which element ids a drawing carries, and refuses what a drawing or a check's picture has no use for.
 
-The phone puts the drawing into its page, so nothing in it may run or load from elsewhere.
+The phone puts both into its page, so nothing in them may run or load from elsewhere.
 """
 
 from pathlib import Path
@@ -8,31 +8,47 @@ from xml.etree import ElementTree
 
 from qcapp.errors import BadInput
 
-FORBIDDEN = {"script", "foreignObject", "style", "image", "iframe"}
+# A link, and what moves: an animation may change where a link leads.
+FORBIDDEN = {"script", "foreignObject", "style", "image", "iframe", "a", "animate", "animateMotion", "animateTransform", "set"}
+# All pictures of a checklist go to every phone, over a poor line; ours have 300 to 1,400 bytes.
+MOST_PICTURE_BYTES = 4096
 
 
 def read_drawing_ids(path: Path) -> set[str]:
     """All ids in the SVG; raises BadInput when it is missing, broken or holds anything active."""
+    root = _read_still(path, "drawing", "put it beside the checklist")
+    return {element.attrib["id"] for element in root.iter() if "id" in element.attrib}
+
+
+def check_picture(path: Path) -> None:
+    """Raises BadInput when a check's picture is missing, broken, too large or holds anything active."""
+    _read_still(path, "picture", "put it into the folder pictures beside the checklist")
+    if path.stat().st_size > MOST_PICTURE_BYTES:
+        raise BadInput(f"picture {path.name} is larger than {MOST_PICTURE_BYTES} bytes", path.name, "draw it with fewer strokes")
+
+
+def _read_still(path: Path, what: str, todo: str) -> ElementTree.Element:
+    """The root of an SVG in which nothing runs or leads out."""
     try:
         root = ElementTree.parse(path).getroot()
     except OSError as error:
-        raise BadInput(f"drawing {path.name} cannot be read", path.name, "put it beside the checklist") from error
+        raise BadInput(f"{what} {path.name} cannot be read", path.name, todo) from error
     except (ElementTree.ParseError, ValueError) as error:
-        raise BadInput(f"drawing {path.name} is not well-formed SVG: {error}", path.name, "export it again as plain SVG") from error
+        raise BadInput(f"{what} {path.name} is not well-formed SVG: {error}", path.name, "export it again as plain SVG") from error
     if _local(root.tag) != "svg":
-        raise BadInput(f"drawing {path.name} is not an SVG", path.name, "export it as plain SVG")
+        raise BadInput(f"{what} {path.name} is not an SVG", path.name, "export it as plain SVG")
     for element in root.iter():
-        _refuse_active(element, path.name)
-    return {element.attrib["id"] for element in root.iter() if "id" in element.attrib}
+        _refuse_active(element, f"{what} {path.name}")
+    return root
 
 
 def _refuse_active(element: ElementTree.Element, name: str) -> None:
     if _local(element.tag) in FORBIDDEN:
-        raise BadInput(f"drawing {name} holds <{_local(element.tag)}>", name, "keep to shapes, groups and text")
+        raise BadInput(f"{name} holds <{_local(element.tag)}>", name, "keep to shapes, groups and text")
     for attribute, value in element.attrib.items():
         plain = _local(attribute).lower()
         if plain.startswith("on") or (plain == "href" and not value.startswith("#")) or "url(" in value.replace("url(#", ""):
-            raise BadInput(f"drawing {name} holds {plain}", name, "remove it; nothing may run or load from elsewhere")
+            raise BadInput(f"{name} holds {plain}", name, "remove it; nothing may run or load from elsewhere")
 
 
 def _local(tag: object) -> str:

@@ -3,10 +3,10 @@
 from pathlib import Path
 from typing import Any
 
-from qcapp.checklist.drawing import read_drawing_ids
+from qcapp.checklist.drawing import check_picture, read_drawing_ids
 from qcapp.checklist.fields import Fields, suggest
 from qcapp.checklist.kinds import READERS, Surroundings, read_kind
-from qcapp.checklist.model import Checklist
+from qcapp.checklist.model import PICTURES, Checklist
 from qcapp.checklist.source import ChecklistError, ChecklistErrors, Node, Problems, read_source
 from qcapp.errors import BadInput
 
@@ -65,6 +65,7 @@ def _read_checklist(root: Node, folder: Path, problems: Problems) -> dict[str, A
     draft["checks"] = [_read_check(node, around, problems) for node in checks]
     _find_unused(draft["checks"], around, problems)
     _find_undrawn(fields, draft["drawing"], folder, around, problems)
+    _find_unpictured(draft["checks"], checks, folder / PICTURES, problems)
     _find_cycles(draft["checks"], checks, problems)
     return draft
 
@@ -113,6 +114,7 @@ def _read_check(node: Node, around: Surroundings, problems: Problems) -> dict[st
         "severity": fields.one_of("severity", SEVERITIES),
         "ask": fields.words("ask"),
         "how": fields.words("how"),
+        "picture": _read_picture(fields),
         "caution": fields.words("caution", required=False),
         "basis": fields.text("basis"),
         "when": _read_when(fields, around),
@@ -128,6 +130,11 @@ def _read_check(node: Node, around: Surroundings, problems: Problems) -> dict[st
         return check
     fault_ids = {fault["id"] for fault in check["faults"] if fault["id"]}
     return {**check, "kind": kind, **read_kind(kind, fields.children[kind], fault_ids, around, problems)}
+
+
+def _read_picture(fields: Fields) -> str | None:
+    node = fields.find("picture", required=False)
+    return fields.as_id(node) if node else None
 
 
 def _read_when(fields: Fields, around: Surroundings) -> dict[str, Any]:
@@ -182,6 +189,16 @@ def _find_undrawn(fields: Fields, drawing: str | None, folder: Path, around: Sur
     for name, node in around.parts.items():
         if name not in drawn:
             problems.add(node, f"part '{name}' is not in {drawing}", suggest(name, drawn))
+
+
+def _find_unpictured(checks: list[dict[str, Any]], nodes: list[Node], folder: Path, problems: Problems) -> None:
+    for check, node in zip(checks, nodes, strict=True):
+        if check["picture"] is None:
+            continue
+        try:
+            check_picture(folder / f"{check['picture']}.svg")
+        except BadInput as error:
+            problems.add(node.value["picture"], error.what, error.todo)
 
 
 def _find_cycles(checks: list[dict[str, Any]], nodes: list[Node], problems: Problems) -> None:

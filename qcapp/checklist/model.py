@@ -87,6 +87,8 @@ class Limits(_Shape):
 
 
 class _CheckShape(_Shape):
+    """picture: a line picture of how it is done, by its name in the folder pictures, or None."""
+
     id: Id
     part: Id
     step: Id
@@ -97,6 +99,7 @@ class _CheckShape(_Shape):
     basis: str
     when: dict[str, StrictBool | StrictInt | str]
     faults: tuple[Fault, ...]
+    picture: Id | None = None
 
 
 class _NumberShape(_CheckShape):
@@ -161,13 +164,20 @@ class CalculatedCheck(_NumberShape):
 
 
 # Absent where not given, so that a checklist from before they existed keeps its hash.
-OPTIONAL = ("rows", "rework_minutes", "guard_factor", "repeatability", "twice_lower", "twice_upper")
+OPTIONAL = ("rows", "rework_minutes", "guard_factor", "repeatability", "twice_lower", "twice_upper", "picture")
+# The folder of the checks' pictures, beside the checklists; also in the names of the reference and in static/js.
+PICTURES = "pictures"
 NUMBER_KINDS = ("measure", "count", "readings", "calculated")
 
 Check = Annotated[
     TickCheck | MeasureCheck | CountCheck | ReadingsCheck | ChoiceCheck | CalculatedCheck,
     Field(discriminator="kind"),
 ]
+
+
+def list_shown(compiled: dict[str, Any]) -> set[str]:
+    """Names of the SVG files that show a checklist (its JSON shape): round-stove.svg, pictures/tape-across.svg, ..."""
+    return {compiled["drawing"], *(f"{PICTURES}/{check['picture']}.svg" for check in compiled["checks"] if check.get("picture"))}
 
 
 class Checklist(_Shape):

@@ -35,8 +35,13 @@ class SheetWish:
     language: str = "en"
 
 
-def build_check_sheet_pdf(compiled: Mapping[str, Any], *, checklist_hash: str, drawing_svg: str, wish: SheetWish, dated: datetime) -> bytes:
-    """compiled: the checklist's JSON shape; checklist_hash: its SHA-256 (hex), printed whole."""
+def build_check_sheet_pdf(
+    compiled: Mapping[str, Any], *, checklist_hash: str, drawing_svg: str, wish: SheetWish, dated: datetime, pictures: Mapping[str, str] = {}
+) -> bytes:
+    """compiled: the checklist's JSON shape; checklist_hash: its SHA-256 (hex), printed whole.
+
+    pictures: SVG text by the name a check gives ("pictures/tape-across.svg"); a check whose picture is not among them has its words.
+    """
     numbers = {check["id"]: place for place, check in enumerate(compiled["checks"], 1)}
     parts = [part for part in _list_parts(compiled, numbers, wish) if part["checks"]]
     trades = list(dict.fromkeys(step["trade"] for step in compiled["steps"]))
@@ -48,7 +53,7 @@ def build_check_sheet_pdf(compiled: Mapping[str, Any], *, checklist_hash: str, d
         "drawing_alt": "Drawing of the stove with its parts numbered: " + ", ".join(f"{part['number']} {part['title']}" for part in parts),
     }
     marks = {part["id"]: str(part["number"]) for part in parts}
-    return typeset("check_sheet.typ", given, dated=dated, pictures={"drawing": number_parts(drawing_svg, marks)})
+    return typeset("check_sheet.typ", given, dated=dated, pictures={"drawing": number_parts(drawing_svg, marks), "pictures": dict(pictures)})
 
 
 def _list_parts(compiled: Mapping[str, Any], numbers: Mapping[str, int], wish: SheetWish) -> list[dict]:
@@ -69,6 +74,7 @@ def _describe_check(check: Mapping[str, Any], numbers: Mapping[str, int], wish: 
     return {
         "number": numbers[check["id"]], "kind": kind, "severity": check["severity"], "unit": check.get("unit", ""),
         "ask": pick(check["ask"], wish.language), "how": pick(check["how"], wish.language),
+        "picture": f"pictures/{check.get('picture')}.svg",
         "caution": pick(check["caution"], wish.language) if check["caution"] else "",
         "when": describe_when(check["when"]), "readings": labels,
         "limits": describe_limits(check, sizes), "statistic": describe_statistic(check),

@@ -7,6 +7,7 @@ from datetime import datetime
 
 from sqlalchemy import Connection
 
+from qcapp.checklist.model import list_shown
 from qcapp.inspection.event import OWN_KINDS
 from qcapp.inspection.study import SECOND_LOOK, Study, is_looked_at_twice, list_studies, order_looks
 from qcapp.store import batches, checklists, log, looks, people
@@ -64,12 +65,12 @@ def _build_tag(connection: Connection, yard_name: str, drawings: Mapping[str, st
 def build_reference(store: Store, *, yard_name: str, drawings: Mapping[str, str]) -> dict:
     """All a phone needs to work without signal; `tag` is a hash over the rest.
 
-    drawings: SVG text by file name.
+    drawings: SVG text by file name, the checks' pictures among them; only those in use are given.
     """
     with store.reading() as connection:
         current = checklists.list_current(connection)
         samples = list_samples(connection)
-        used = sorted({compiled["drawing"] for _key, compiled in current} & set(drawings))
+        used = sorted({name for _key, compiled in current for name in list_shown(compiled)} & set(drawings))
         return {
             "tag": _build_tag(connection, yard_name, drawings),
             "yard": {"name": yard_name},

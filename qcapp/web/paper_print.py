@@ -51,7 +51,7 @@ def print_sheet(
         crew=batch and batch["crew"], left_out=list_not_asked(checklist, batch) if batch else (),
     )
     return build_check_sheet_pdf(
-        checklist.compiled(), checklist_hash=checklist.hash, drawing_svg=drawings[checklist.drawing], wish=wish, dated=now
+        checklist.compiled(), checklist_hash=checklist.hash, drawing_svg=drawings[checklist.drawing], wish=wish, dated=now, pictures=drawings
     )
 
 

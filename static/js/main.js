@@ -15,6 +15,8 @@ const MODULES = { ...home, ...start, ...review, ...walk };
 const screenOf = (name) => MODULES[`${name}Screen`];
 // These show what the sync changes; others are left alone so that nothing moves under a thumb.
 const REPAINTED = ["today", "saved", "mine", "settings"];
+// Open before anybody is named: a practice has no inspector, and without a draft its screens lead home.
+const NAMELESS = ["who", "pin", "join", "practice", "walk", "parts", "review", "saved"];
 // A second tap of a quick thumb must not land on the next check's buttons. Typing is never held up.
 const SETTLE_MS = 350;
 const STAMP_MS = 1100;
@@ -88,9 +90,10 @@ const app = {
     app.go("#/today");
   },
 
-  /** Takes the draft and stores it behind earlier taps; says so when the phone does not keep it. */
+  /** Takes the draft and stores it behind earlier taps, but never a practice; says so when the phone does not keep it. */
   keep(draft) {
     app.draft = draft;
+    if (draft.is_practice) return;
     drafting = drafting.then(() => keep.saveDraft(draft))
       .then(() => { warning.textContent = ""; }, () => { warning.textContent = say("not_saved.draft"); });
   },
@@ -162,8 +165,9 @@ function readRoute() {
 }
 
 function permitted(route) {
-  if (!app.reference) return { name: "join" };
-  if (!app.inspector && !["who", "pin", "join"].includes(route.name)) return { name: "who" };
+  if (app.draft?.is_practice && route.name === "today") app.draft = null;
+  if (!app.reference && route.name !== "practice") return { name: "join" };
+  if (!app.inspector && !NAMELESS.includes(route.name)) return { name: "who" };
   return route;
 }
 
@@ -178,6 +182,7 @@ async function show() {
   const screen = await screenOf(name)(app, ...params);
   // A slower screen asked for earlier must not cover the one asked for last.
   if (turn !== turns || !(screen instanceof Element)) return;
+  if (app.draft?.is_practice) screen.prepend(h("p", { class: "practice" }, say("practice.mark")));
   root.replaceChildren(screen);
   root.querySelector("dialog")?.showModal();
   const asked = screen.querySelector("#ui-pass") && app.draft.at.check;
@@ -185,7 +190,7 @@ async function show() {
   painted = { name, address, asked };
   if (moved) root.querySelector("h1")?.focus({ preventScroll: true });
   else restore(focused, scrolled);
-  root.querySelector("#ui-now")?.scrollIntoView({ block: "nearest" });
+  (root.querySelector(".how") ?? root.querySelector("#ui-now"))?.scrollIntoView({ block: "nearest" });
 }
 
 function settle() {

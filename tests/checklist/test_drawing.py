@@ -29,6 +29,8 @@ def test_ids_of_groups_and_shapes_are_found_at_any_depth(tmp_path: Path) -> None
         '<use xlink:href="https://example.org/a.svg"/>',
         '<path fill="url(https://example.org/a)"/>',
         '<image href="#a"/>',
+        '<a href="#a"><path/></a>',
+        '<use href="#a"><animate attributeName="href" to="https://example.org/a.svg#a"/></use>',
     ],
 )
 def test_active_drawing_is_refused(inner: str, tmp_path: Path) -> None:

@@ -1,5 +1,6 @@
 """Guard factor and repeatability: from YAML to the lines that a reading is held against."""
 
+import shutil
 from decimal import Decimal
 from pathlib import Path
 
@@ -17,7 +18,8 @@ def write(tmp_path, more: str) -> Path:
     before = "decision: simple\n      possible: {lower: 30, upper: 250}"
     assert text.count(before) == 1
     (tmp_path / "finished-stove.yaml").write_text(text.replace(before, before.replace("\n", f"\n      {more}\n", 1)), encoding="utf-8")
-    (tmp_path / "round-stove.svg").write_bytes((SHIPPED / "round-stove.svg").read_bytes())
+    shutil.copy(SHIPPED / "round-stove.svg", tmp_path)
+    shutil.copytree(SHIPPED / "pictures", tmp_path / "pictures")
     return tmp_path / "finished-stove.yaml"
 
 

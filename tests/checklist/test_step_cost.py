@@ -1,5 +1,6 @@
 """Rework minutes of a step: optional, whole, and absent from the compiled shape where not set."""
 
+import shutil
 from pathlib import Path
 
 import pytest
@@ -14,7 +15,8 @@ def write(tmp_path, value):
     step = "{id: cut-door-opening, trade: metalwork, "
     path = tmp_path / "finished-stove.yaml"
     path.write_text(text.replace(step, f"{step}rework_minutes: {value}, "), encoding="utf-8")
-    (tmp_path / "round-stove.svg").write_bytes((SHIPPED / "round-stove.svg").read_bytes())
+    shutil.copy(SHIPPED / "round-stove.svg", tmp_path)
+    shutil.copytree(SHIPPED / "pictures", tmp_path / "pictures")
     return path
 
 

@@ -12,6 +12,7 @@ from tests.documents.looking import has_white_edge, look_at, read_pages, squeeze
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 DATED = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
+PICTURES = {f"pictures/{path.name}": path.read_text(encoding="utf-8") for path in (ROOT / "checklists" / "pictures").glob("*.svg")}
 SHIPPED = sorted(path.stem for path in (ROOT / "checklists").glob("*.yaml"))
 PAPER_MM = {1: (210, 297), 5: (297, 210)}
 
@@ -22,7 +23,7 @@ def load(name: str) -> tuple[dict, str, str]:
 
 
 def build(compiled: dict, checklist_hash: str, drawing: str, **wish) -> bytes:
-    return build_check_sheet_pdf(compiled, checklist_hash=checklist_hash, drawing_svg=drawing, wish=SheetWish(yard="Test yard", **wish), dated=DATED)
+    return build_check_sheet_pdf(compiled, checklist_hash=checklist_hash, drawing_svg=drawing, wish=SheetWish(yard="Test yard", **wish), dated=DATED, pictures=PICTURES)
 
 
 def number(value: float) -> str:
@@ -131,6 +132,21 @@ def test_batch_fills_in_what_is_known_and_leaves_out_what_is_not_asked():
     assert squeeze("B1 First batch") in text and "A77" in text
     assert squeeze("Paint covers, dry, no runs") not in text and squeeze("No paint on liner or pot rests") in text
     assert squeeze("5Width of the door opening") in text, "numbers are those of the whole checklist"
+
+
+def test_picture_of_each_check_stands_beside_it_and_its_words_stay(monkeypatch):
+    compiled, checklist_hash, drawing = load("fired-liner")
+    plain = {**compiled, "checks": [{**check, "picture": "not-there"} for check in compiled["checks"]]}
+    with_them, pages = look_at(monkeypatch, lambda: build(compiled, checklist_hash, drawing))
+    without, plain_pages = look_at(monkeypatch, lambda: build(plain, checklist_hash, drawing))
+    assert sorted("".join(read_pages(with_them))) == sorted("".join(read_pages(without)))
+    # A picture of ours is some 150 dots of ink at this size.
+    assert count_ink(pages) > count_ink(plain_pages) + 100 * len(compiled["checks"])
+
+
+def count_ink(look) -> int:
+    """Dark dots on all pages."""
+    return sum(sum(picture.histogram()[:128]) for picture in look.pictures)
 
 
 def test_markup_in_any_text_is_only_text():

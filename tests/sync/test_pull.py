@@ -2,7 +2,11 @@
 
 import pytest
 
-from tests.builders import Phone, open_yard
+from qcapp.checklist.load import load_checklist
+from qcapp.checklist.model import Checklist
+from qcapp.store.checklists import publish_checklist
+from qcapp.sync.feed import build_reference
+from tests.builders import ROOT, Phone, open_yard
 
 OTHER = "0197f000-0000-7000-8000-0000000000bb"
 
@@ -61,6 +65,36 @@ def test_reference_is_answered_by_its_tag(yard):
     assert again.status_code == 304
     hello = yard.client.get("/api/sync/hello").json()
     assert hello["reference_tag"] == data["tag"] and hello["protocols"] == [1]
+
+
+def build_with_picture(checklist, name):
+    compiled = checklist.compiled()
+    compiled["revision"] += 1
+    compiled["checks"][0]["picture"] = name
+    return Checklist.from_compiled(compiled)
+
+
+def read_reference(store, drawings):
+    return build_reference(store, yard_name="Test yard", drawings=drawings)
+
+
+def test_reference_brings_the_pictures_in_use_and_no_other(yard):
+    drawings = {"round-stove.svg": "<svg/>", "kiln.svg": "<svg/>", "pictures/tape.svg": "<svg><path/></svg>", "pictures/idle.svg": "<svg/>"}
+    assert set(read_reference(yard.store, drawings)["drawings"]) == {"round-stove.svg"}
+    pictured = build_with_picture(yard.checklist, "tape")
+    with yard.store.writing() as connection:
+        publish_checklist(connection, pictured, origin="file", now="2026-11-02T00:00:00.000Z")
+    before = read_reference(yard.store, drawings)
+    assert before["drawings"] == {name: drawings[name] for name in ("round-stove.svg", "pictures/tape.svg")}
+    redrawn = read_reference(yard.store, {**drawings, "pictures/tape.svg": "<svg><circle/></svg>"})
+    assert redrawn["tag"] != before["tag"], "phones fetch the new picture"
+    assert redrawn["checklists"] == before["checklists"], "and it is the same revision"
+
+
+def test_shipped_pictures_are_known_to_a_server(yard):
+    known = yard.client.app.state.drawings
+    checks = [check for path in (ROOT / "checklists").glob("*.yaml") for check in load_checklist(path).checks]
+    assert checks and {f"pictures/{check.picture}.svg" for check in checks} <= set(known)
 
 
 def test_relayed_events_keep_their_phone(yard):

@@ -88,7 +88,7 @@ export async function todayScreen(app) {
   listWaiting(app).then((list) => waiting.replaceChildren(say("today.waiting", { n: list.length })));
   return page({
     title: app.reference.yard.name,
-    actions: [sending.unsent, button("today.next", "go", () => app.go("#/next"), {}, { disabled: batches.length === 0 })],
+    actions: [sending.unsent, button("today.next", "go", () => app.go("#/next"), {}, { id: "ui-next", disabled: batches.length === 0 })],
   },
   h("a", { class: "line", href: "#/who" }, say("today.inspector"), h("b", null, app.personName(app.inspector))),
   drafts.map((draft) => button(draft.kind === "correction" ? "today.resume_correction" : "today.resume", "plain wide",
@@ -100,19 +100,20 @@ export async function todayScreen(app) {
   waiting, studies.filter(({ left }) => left.length > 0).map(({ id, title, left }) =>
     h("a", { class: "line", href: `#/study/${id}` }, title, h("b", null, formatNumber(left.length)))),
   h("a", { class: "line", href: "#/mine" }, say("today.mine")),
-  sending.kept, h("a", { class: "line", href: "#/settings" }, say("today.settings")));
+  sending.kept, h("a", { class: "line", href: "#/practice" }, say("practice.title")), h("a", { class: "line", href: "#/settings" }, say("today.settings")));
 }
 
 export async function savedScreen(app) {
   if (!app.saved) return app.go("#/today");
-  const { stove, kind, study } = app.saved;
+  const { stove, kind, study, practised } = app.saved;
   const unsent = await countUnsent();
-  return page({ title: say("saved.title"), className: "saved", actions: [
+  return page({ title: say(practised ? "practice.mark" : "saved.title"), className: "saved", actions: [
     button("saved.today", "plain", () => app.go("#/today")), button("today.next", "go", () => app.go(study ? `#/study/${study}` : "#/next"), {}, { id: "ui-next" })] },
   h("div", { class: "done-mark", "aria-hidden": "true" }, shape("pass")),
   h("p", { class: "serial" }, stove),
   kind && h("p", { class: "strong" }, dispositionMark(kind), " ", say(`disposition.${kind}`)),
-  h("p", null, say("saved.kept")),
+  practised ? [h("p", null, say("practice.would")), faultLines(app.compiled, practised)]
+    : h("p", null, say("saved.kept")),
   h("p", { "aria-live": "polite" }, say("today.unsent", { n: unsent })));
 }
 

@@ -87,6 +87,7 @@ async function addPhoto(app, check, file, is_fault) {
 }
 
 function photoPicker(app, check, answer, is_fault) {
+  if (app.draft.is_practice) return null;
   // The camera may make the phone end this page; the mark lets the next start say that the photo did not come.
   const expect = () => app.keep({ ...app.draft, photo_awaited: check.id });
   const input = h("input", { type: "file", accept: "image/*", capture: "environment", id: "ui-photo", class: "beside",
@@ -180,10 +181,10 @@ async function save(app, kind) {
   const disposition = needsReason(kind) ? { kind, reason: draft.choice.reason.trim() } : { kind };
   const fields = drafts.recordFields(compiled, draft, disposition, draft.reason?.trim());
   await app.settled();
-  const done = await app.attempt(() => record(fields, { draftKey: draft.key }));
+  const done = draft.is_practice || await app.attempt(() => record(fields, { draftKey: draft.key }));
   app.isSaving = false;
   if (!done) return;
-  app.saved = { stove: draft.stove, kind, study: draft.look?.study };
+  app.saved = { stove: draft.stove, kind, study: draft.look?.study, practised: draft.is_practice && fields };
   app.draft = null;
   app.go("#/saved");
   syncNow().then(() => app.repaint());

@@ -135,12 +135,18 @@ function tradeChoice(app, { crew }, trade) {
       [{ code: "", name: say("next.unknown") }, ...people].map(({ code, name }) => h("option", { value: code, selected: code === (crew[trade] ?? "") }, name))));
 }
 
-function stageChoice(app, batch, list) {
-  return page({ title: say("next.stage"), back: "#/today" },
-    h("ul", { class: "rows tall" }, list.map((checklist) => row({
-      text: pick(checklist.compiled.title),
-      onclick: async () => app.refresh({ form: await formFor(app, batch, checklist) }),
-    }))));
+function checklistChoice(title, list, choose, words) {
+  return page({ title: say(title), back: "#/today" }, words && h("p", null, say(words)),
+    h("ul", { class: "rows tall" }, list.map((checklist) => row({ text: pick(checklist.compiled.title), onclick: () => choose(checklist) }))));
+}
+
+/** A stove walked round to learn how: its draft is never stored (app.keep), and Save makes no record of it. */
+export function practiceScreen(app) {
+  const list = app.reference?.checklists ?? [];
+  return checklistChoice("practice.mark", list, (checklist) => app.start({
+    ...newDraft({ ...checklist, batch: { size: checklist.compiled.sizes[0] }, stove: say("practice.stove"), started_at: app.now() }),
+    key: "practice", is_practice: true,
+  }), list[0] ? "practice.how" : "practice.none");
 }
 
 async function startWalk(app, form) {
@@ -158,7 +164,7 @@ export async function nextScreen(app) {
   if (!batch) return page({ title: say("next.title"), back: "#/today" }, h("p", null, say("today.no_batch")));
   const list = app.checklistsOf(batch);
   if (app.form?.batch.code !== batch.code) app.form = null;
-  if (!app.form && list.length !== 1) return stageChoice(app, batch, list);
+  if (!app.form && list.length !== 1) return checklistChoice("next.stage", list, async (checklist) => app.refresh({ form: await formFor(app, batch, checklist) }));
   app.form ??= await formFor(app, batch, list[0]);
   const { form } = app;
   const look = h("p", { id: "ui-look", class: "strong", role: "status" });

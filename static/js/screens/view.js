@@ -140,16 +140,14 @@ export const draftRoute = (draft) => (draft.at.screen === "review" ? "#/review" 
 
 const PART_CLASS = { pass: "done", fail: "failed", doubtful: "doubtful", missing: "open" };
 const TAP_REACH_PX = 44;
-// Height of a verdict's mark, and how much of the surroundings stay in sight when a part is shown near.
+// Height of a verdict's mark.
 const MARK_SHARE = 0.1;
-const NEAR_SHARE = 1.5;
 let drawn = {};
 
-/** The drawing's SVG as a tree of this page. The server takes in none that could run or lead out (qcapp/checklist/drawing.py). */
-function readDrawing(source) {
+/** An SVG text as a tree of this page. The server takes in none that could run or lead out (qcapp/checklist/drawing.py). */
+export function readDrawing(source, name) {
   const svg = document.importNode(new DOMParser().parseFromString(source, "image/svg+xml").documentElement, true);
-  const whole = svg.getAttribute("viewBox").split(/[\s,]+/).map(Number);
-  return { svg: fill(svg, { class: "drawing", "aria-hidden": "true" }, [s("g", { class: "marks" })]), whole, boxes: {} };
+  return fill(svg, { class: name, "aria-hidden": "true" }, []);
 }
 
 /** Where a part is; asked of the page once, because each answer makes it lay itself out. */
@@ -164,9 +162,8 @@ function measureBox(svg, part) {
   const area = element?.querySelector(".hit") ?? element;
   if (!area) return null;
   const { x, y, width, height } = area.getBBox();
-  const matrix = svg.getScreenCTM().inverse().multiply(area.getScreenCTM());
-  const [start, end] = [new DOMPoint(x, y), new DOMPoint(x + width, y + height)].map((point) => point.matrixTransform(matrix));
-  return { x: start.x, y: start.y, width: end.x - start.x, height: end.y - start.y };
+  const { a, d, e, f } = svg.getScreenCTM().inverse().multiply(area.getScreenCTM());
+  return { x: a * x + e, y: d * y + f, width: a * width, height: d * height };
 }
 
 function placeMarks(svg, states, whole) {
@@ -182,8 +179,8 @@ function placeMarks(svg, states, whole) {
 
 function aim(svg, part, whole, isNear) {
   const box = isNear ? boxOf(part) : null;
-  const [width, height] = box ? [box.width * NEAR_SHARE, box.height * NEAR_SHARE] : [];
-  const view = box ? [box.x - (width - box.width) / 2, box.y - (height - box.height) / 2, width, height] : whole;
+  // Half as much again of the surroundings stays in sight.
+  const view = box ? [box.x - box.width / 4, box.y - box.height / 4, box.width * 1.5, box.height * 1.5] : whole;
   svg.setAttribute("viewBox", view.join(" "));
   svg.setAttribute("preserveAspectRatio", box ? "xMidYMid meet" : "xMaxYMid meet");
 }
@@ -205,7 +202,11 @@ function partAt(svg, parts, x, y) {
  */
 export function drawingStrip({ source, states, part, label, isNear, onPick }) {
   if (!source) return h("div", { class: "strip" });
-  if (drawn.source !== source) drawn = { source, ...readDrawing(source) };
+  if (drawn.source !== source) {
+    const svg = readDrawing(source, "drawing");
+    drawn = { source, svg, boxes: {}, whole: svg.getAttribute("viewBox").split(/[\s,]+/).map(Number) };
+    svg.append(s("g", { class: "marks" }));
+  }
   const { svg, whole } = drawn;
   for (const [id, verdict] of Object.entries(states)) {
     svg.getElementById(id)?.setAttribute("class", `part ${PART_CLASS[verdict]}${id === part ? " lit" : ""}`);

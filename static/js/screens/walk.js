@@ -2,7 +2,7 @@
 import * as drafts from "../inspection/draft.js";
 import { judgeCheck, limitsOfMean, parseNumber } from "../inspection/judge.js";
 import { answerWords, closeWords, faultSheet, limitWords, ruleWords } from "./review.js";
-import { button, drawingStrip, formatNumber, h, page, pick, row, ruler, say, separator, shape, sheet, showTyped, verdictLine, walkRoute } from "./view.js";
+import { button, drawingStrip, formatNumber, h, page, pick, readDrawing, row, ruler, say, separator, shape, sheet, showTyped, verdictLine, walkRoute } from "./view.js";
 
 // --- Our own number pad
 
@@ -155,6 +155,11 @@ function dockOf(app, check, judgements, part) {
 const cautionLine = (check) => check.caution
   && h("p", { class: "caution" }, h("b", null, say("walk.caution")), " ", pick(check.caution));
 
+function howLine(app, check) {
+  const picture = app.drawingOf({ drawing: `pictures/${check.picture}.svg` });
+  return h("div", { class: "how" }, picture && readDrawing(picture, "picture"), h("p", null, pick(check.how)));
+}
+
 function openRow(app, check) {
   const shown = app.howOf === check.id;
   const toggle = () => app.refresh({ howOf: shown ? null : check.id });
@@ -163,7 +168,7 @@ function openRow(app, check) {
     h("div", { class: "now-head" }, h("p", { class: "ask" }, pick(check.ask)),
       check.how && h("button", { type: "button", id: "ui-how", class: "icon", "aria-label": say("walk.how"), "aria-expanded": String(shown), onclick: toggle }, "?"),
       h("button", { type: "button", id: "ui-more", class: "icon", "aria-label": say("walk.more"), onclick: more }, "⋯")),
-    cautionLine(check), shown && h("p", null, pick(check.how)));
+    cautionLine(check), shown && howLine(app, check));
 }
 
 /** What is known of a check that is not the open one. */
@@ -241,7 +246,7 @@ export function partsScreen(app) {
   if (!app.draft) return app.go("#/today");
   const judgements = drafts.judgeDraft(app.compiled, app.draft);
   return page({ title: app.draft.stove, back: app.draft.at.part ? walkRoute(app.draft.at.part) : "#/review",
-    actions: [button("walk.to_review", "go", () => app.go("#/review")), button("walk.pause", "plain", app.pause)] },
+    actions: [button("walk.to_review", "go", () => app.go("#/review")), !app.draft.is_practice && button("walk.pause", "plain", app.pause)] },
   h("ul", { class: "rows" }, drafts.walkParts(app.compiled, judgements).map((part) => {
     const n = drafts.openChecks(app.compiled, judgements, part.id).length;
     const verdict = drafts.judgePart(app.compiled, judgements, part.id);

@@ -1,0 +1,101 @@
+"""The picture of how a check is done: on demand, kept without signal, and drawn of nothing that could run."""
+
+import pytest
+
+from tests.conftest import PHONE
+from tests.e2e.inspector import Inspector
+from tests.e2e.server import open_small_yard, read_checklist
+
+SMALLEST_PX = 110
+CASES = {"body": "cloth-along-edge", "door-opening": "rule-inside-edges", "grate": "lamp-below-holes", "liner": "nail-over-crack"}
+
+
+@pytest.fixture(scope="module")
+def server(tmp_path_factory):
+    server = open_small_yard(tmp_path_factory.mktemp("yard"))
+    server.start()
+    yield server
+    server.stop()
+
+
+@pytest.fixture
+def inspector(server, chromium):
+    context = chromium.new_context(**PHONE)
+    inspector = Inspector(context.new_page(), read_checklist(server, "finished-stove"))
+    inspector.troubles = []
+    inspector.page.on("console", lambda message: inspector.troubles.append(message.text) if message.type == "error" else None)
+    inspector.join(server.address, server.make_code())
+    yield inspector
+    context.close()
+
+
+def show(page, route):
+    page.evaluate("route => { location.hash = route; }", route)
+    page.locator("#screen:not(.settling)").wait_for()
+
+
+def read_strokes(page):
+    return page.eval_on_selector_all("#ui-now svg.picture path, #ui-now svg.picture circle", "all => all.map(one => one.getAttribute('d') ?? one.tagName)")
+
+
+def test_picture_shows_beside_the_words_when_asked_for_and_goes_again(inspector, checkout):
+    page = inspector.page
+    inspector.start_stove()
+    for part, name in CASES.items():
+        show(page, f"#/walk/{part}")
+        assert page.locator("svg.picture").count() == 0
+        page.locator("#ui-how").tap()
+        page.locator("#ui-now svg.picture").wait_for()
+        source = (checkout / "checklists" / "pictures" / f"{name}.svg").read_text(encoding="utf-8")
+        strokes = read_strokes(page)
+        assert strokes and all(stroke in source for stroke in strokes), name
+        picture, words, screen = (page.locator(one).bounding_box() for one in ("#ui-now svg.picture", ".how p", "#screen"))
+        assert picture["width"] >= SMALLEST_PX and picture["x"] >= 0
+        assert 0 <= picture["y"] and picture["y"] + picture["height"] <= screen["height"], f"{name}: out of sight"
+        assert words["x"] >= picture["x"] + picture["width"], "beside, not below"
+        page.locator("#ui-how").tap()
+        page.locator("svg.picture").wait_for(state="detached")
+    assert inspector.troubles == [], "the page's policy held back a part of it"
+
+
+def test_pictures_are_there_without_signal_and_only_those_in_use(inspector):
+    page = inspector.page
+    inspector.start_stove()
+    page.evaluate("navigator.serviceWorker.ready.then(() => true)")
+    page.context.set_offline(True)
+    page.reload()
+    page.locator("#ui-how").tap()
+    page.locator("#ui-now svg.picture").wait_for()
+    kept = page.evaluate("""async () => {
+      const {getReference} = await import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'store/keep.js'));
+      const {checklists, drawings} = await getReference();
+      return [Object.keys(drawings), checklists.flatMap(({compiled}) => compiled.checks.map((check) => check.picture))];
+    }""")
+    assert {name for name in kept[0] if name.startswith("pictures/")} == {f"pictures/{name}.svg" for name in kept[1] if name}
+
+
+def test_check_without_a_picture_has_its_words(inspector):
+    page = inspector.page
+    page.evaluate("""async () => {
+      const {getReference, saveReference} = await import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'store/keep.js'));
+      const reference = await getReference();
+      await saveReference({...reference, drawings: {'round-stove.svg': reference.drawings['round-stove.svg']}});
+    }""")
+    page.reload()
+    page.get_by_role("button", name="Next stove").wait_for()
+    inspector.start_stove()
+    page.locator("#ui-how").tap()
+    page.get_by_text("Wipe a cotton rag over rim").wait_for()
+    assert page.locator("svg.picture").count() == 0
+
+
+def test_picture_turns_with_the_theme(inspector):
+    page = inspector.page
+    inspector.start_stove()
+    page.locator("#ui-how").tap()
+    seen = []
+    for scheme in ("light", "dark"):
+        page.emulate_media(color_scheme=scheme)
+        seen.append(page.evaluate("""() => [document.querySelector('svg.picture'), document.querySelector('svg.picture .clay')]
+          .map((one) => getComputedStyle(one).stroke)"""))
+    assert seen[0][0] != seen[1][0] and seen[0][1] != seen[1][1]

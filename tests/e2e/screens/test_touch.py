@@ -1,0 +1,157 @@
+"""Every phone screen as it is rendered: large enough to hit, far enough apart, readable in both themes, still."""
+
+import re
+from pathlib import Path
+
+import pytest
+
+from tests.conftest import PHONE
+from tests.e2e.inspector import Inspector
+from tests.e2e.server import open_small_yard, read_checklist
+
+SMALLEST_TARGET_PX, JUDGE_TARGET_PX, LEAST_GAP_PX = 48, 64, 8
+LEAST_CONTRAST = 7
+THEMES = ("light", "dark")
+READING = (Path(__file__).parent / "reading.js").read_text(encoding="utf-8")
+PARTS = ("body", "door-opening", "grate", "pot-rests")
+PLAIN = ("today", "next", "rework", "mine", "who", "pin/I01", "settings", "handover", "practice", "parts", "review", "join")
+
+
+@pytest.fixture(scope="module")
+def server(tmp_path_factory):
+    server = open_small_yard(tmp_path_factory.mktemp("yard"))
+    server.start()
+    yield server
+    server.stop()
+
+
+@pytest.fixture
+def phone(server, chromium):
+    """Joined, a stove with a critical fault saved, another one begun."""
+    context = chromium.new_context(**PHONE)
+    page = context.new_page()
+    page.add_init_script(READING)
+    inspector = Inspector(page, read_checklist(server, "finished-stove"))
+    inspector.join(server.address, server.make_code())
+    yield inspector
+    context.close()
+
+
+def show(page, route):
+    page.evaluate("route => { location.hash = route; }", route)
+    page.locator("#screen:not(.settling)").wait_for()
+    page.wait_for_timeout(50)
+
+
+def list_screens(checkout):
+    """Names of all screens that an address can show: todayScreen is today."""
+    text = "".join(path.read_text(encoding="utf-8") for path in (checkout / "static" / "js" / "screens").glob("*.js"))
+    return set(re.findall(r"export (?:async )?function (\w+)Screen\(", text))
+
+
+def visit(phone):
+    """Yields the name of each screen while it shows, sheets and notices among them."""
+    page = phone.page
+    serial = phone.start_stove()
+    page.locator("#screen:not(.settling)").wait_for()
+    page.locator("#ui-fail").tap()
+    page.locator("dialog[open]").wait_for()
+    yield "walk: fault"
+    page.locator("dialog [id^=ui-fault-]").first.tap()
+    page.locator("#ui-done").tap()
+    yield from visit_walk(page)
+    show(page, "#/review")
+    page.locator("#ui-disposition-hold").tap()
+    page.locator("#ui-reason").fill("too cold")
+    page.locator("#ui-save").tap()
+    page.get_by_role("heading", name="Saved").wait_for()
+    yield "saved"
+    show(page, f"#/stove/{phone.compiled['stage']}%2F{serial}")
+    page.get_by_text("Strike this record out").tap()
+    yield "stove"
+    phone.page.evaluate("location.hash = '#/today'")
+    phone.start_stove()
+    for route in PLAIN:
+        show(page, f"#/{route}")
+        yield route.split("/")[0]
+    yield from visit_notices(page)
+
+
+def visit_walk(page):
+    for part in PARTS:
+        show(page, f"#/walk/{part}")
+        yield f"walk: {part}"
+        if page.locator("#ui-how").count():
+            page.locator("#ui-how").tap()
+            page.locator(".how").wait_for()
+            yield f"walk: {part}, how"
+    show(page, "#/walk/door-opening")
+    for key in ("9", "7", "ok"):
+        page.locator(f"#ui-key-{key}").tap()
+    page.locator("dialog[open]").wait_for()
+    yield "walk: twice"
+    page.get_by_role("button", name="Read a second time").tap()
+    page.locator("#ui-key-9").tap()
+    yield "walk: second reading"
+
+
+def visit_notices(page):
+    """Pages that no address shows; made by the app's own functions."""
+    for call in ("notSavedNotice({error: new DOMException('', 'QuotaExceededError')})", "lossNotice({lost: 2, last_saved_at: null}, () => {})",
+                 "insecureNotice()", "installNotice('ABCD2345')", "brokenNotice(new Error('x'))"):
+        page.evaluate(f"""async () => {{
+          const start = await import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'screens/start.js'));
+          document.querySelector('#screen').replaceChildren(start.{call});
+          const stamp = document.querySelector('#ui-stamp');
+          stamp.className = 'shown fail';
+          stamp.textContent = 'Body: Fail';
+          document.querySelector('#ui-warning').textContent = 'The last tap was not kept';
+        }}""")
+        yield call.split("(")[0]
+
+
+def test_targets_fit_a_thumb_and_texts_are_readable_on_every_screen(phone, checkout):
+    page, seen, texts = phone.page, set(), 0
+    for name in visit(phone):
+        seen.add(name.split(":")[0])
+        targets = page.evaluate("reading.readTargets()")
+        assert [one for one in targets if min(one[1:3]) < (JUDGE_TARGET_PX if one[3] else SMALLEST_TARGET_PX) - 0.01] == [], name
+        assert page.evaluate("least => reading.readCrowded(least)", LEAST_GAP_PX) == [], name
+        assert page.evaluate("reading.readMoving()") == [], f"{name}: reduced motion has nothing to take away"
+        for theme in THEMES:
+            page.emulate_media(color_scheme=theme)
+            contrasts = page.evaluate("reading.readContrasts()")
+            texts += len(contrasts)
+            assert [one for one in contrasts if one[1] < LEAST_CONTRAST] == [], f"{name}, {theme}"
+    assert list_screens(checkout) - seen == {"study"}, "the study's screen is a list of buttons; test_looks walks it"
+    assert texts > 400
+
+
+def test_themes_differ_and_the_sun_has_the_light_one_by_default(phone):
+    grounds = []
+    for theme in ("no-preference", *THEMES):
+        phone.page.emulate_media(color_scheme=theme)
+        grounds.append(phone.page.evaluate("getComputedStyle(document.body).backgroundColor"))
+    assert grounds[0] == grounds[1] != grounds[2]
+
+
+@pytest.mark.parametrize("part", PARTS)
+def test_held_across_every_button_of_the_thumb_is_in_sight(phone, part):
+    page = phone.page
+    page.set_viewport_size({"width": 640, "height": 360})
+    phone.start_stove()
+    show(page, f"#/walk/{part}")
+    for is_asked in (False, True):
+        if is_asked:
+            page.locator("#ui-how").tap()
+            page.locator(".how").wait_for()
+        dock = page.eval_on_selector_all(".dock button", """all => all.map((one) => one.getBoundingClientRect())
+          .map(({left, top, right, bottom}) => [left, top, right, bottom])""")
+        assert dock and all(left >= 0 and top >= 0 and right <= 640 and bottom <= 360 for left, top, right, bottom in dock)
+        ask = page.locator("#ui-now").bounding_box()
+        assert ask["y"] < 200 and page.evaluate("document.documentElement.scrollWidth") <= 640
+        # What shows is what a tap hits: nothing lies over a button.
+        assert page.eval_on_selector_all(".dock button", """all => all.filter((one) => {
+          const {left, top, width, height} = one.getBoundingClientRect();
+          return !one.contains(document.elementFromPoint(left + width / 2, top + height / 2));
+        }).map((one) => one.id)""") == []
