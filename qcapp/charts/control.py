@@ -103,7 +103,8 @@ def _describe(row: ControlRow) -> Phrase:
 def _list_rows(row: ControlRow) -> tuple[tuple[str, ...], ...]:
     both = [(value,) if row.other is None else (value, row.other[at]) for at, value in enumerate(row.values)]
     return tuple(
-        (label, join(" / ", map(_figure, both[at])), _range(row.lows[at], row.highs[at]), row.flags.get(at, "")) for at, label in enumerate(row.labels)
+        (label, join(" / ", map(_figure, both[at])), _range(row.lows[at], row.highs[at]), row.flags.get(at, ""))
+        for at, label in enumerate(row.labels)
     )
 
 

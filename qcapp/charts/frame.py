@@ -65,9 +65,10 @@ def find_top(values: Sequence[float]) -> float:
 
 
 def finish_chart(
-    parts: Sequence[str | Label], *, height: float, title: str, description: str, name: str, columns: Sequence[str], rows: Sequence[Sequence[str]], words: Words
+    parts: Sequence[str | Label], *, height: float, title: str, description: str, name: str,
+    columns: Sequence[str], rows: Sequence[Sequence[str]], words: Words,
 ) -> Chart:
-    """The chart with all its phrases said in one language. name: unique in the page; links the picture to its title and description."""
+    """The chart, its phrases said in one language. name: unique in the page; links the picture to its title and description."""
 
     def say(text: str) -> str:
         return say_phrase(words, text)

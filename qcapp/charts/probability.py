@@ -38,7 +38,8 @@ def draw_probability(
     parts += [text(across.place(given[at]), BOTTOM + 15, Figure(f"{given[at]:.4g}"), anchor="middle") for at in (0, -1)]
     description = phrase(
         "%(readings)s readings from %(low)s to %(high)s %(unit)s, mean %(mean)s, standard deviation %(sd)s; on a straight line where they are normal",
-        readings=len(given), low=Figure(f"{given[0]:g}"), high=Figure(f"{given[-1]:g}"), unit=unit, mean=Figure(f"{mean:.4g}"), sd=Figure(f"{sd:.3g}"),
+        readings=len(given), low=Figure(f"{given[0]:g}"), high=Figure(f"{given[-1]:g}"), unit=unit,
+        mean=Figure(f"{mean:.4g}"), sd=Figure(f"{sd:.3g}"),
     )
     rows = tuple((Figure(f"{value:g}"), str(count)) for value, count in _count(given))
     columns = (phrase("reading (%(unit)s)", unit=unit), phrase("stoves"))

@@ -127,7 +127,9 @@ def list_pass_charts(row: PassRow) -> list[ControlRow]:
         batches.setdefault(batch, []).append(failed)
     counts = [(sum(failed), len(failed)) for failed in batches.values()]
     chart = p_chart(counts)
-    labels = tuple(phrase("%(batch)s: %(failed)s of %(of)s", batch=batch, failed=failed, of=n) for batch, (failed, n) in zip(batches, counts, strict=True))
+    labels = tuple(
+        phrase("%(batch)s: %(failed)s of %(of)s", batch=batch, failed=failed, of=n) for batch, (failed, n) in zip(batches, counts, strict=True)
+    )
     found = [
         ControlRow(
             phrase("Stoves with a fault, by batch"), "%", labels, tuple(100 * p.value for p in chart.points), 100 * chart.centre,

@@ -163,7 +163,10 @@ def _list_doubts(facts: BatchFacts, plan: AgreedPlan) -> list[str]:
 def _say_look(look: SeverityLook) -> Phrase:
     found = {"faults": FAULTS_AT_FIRST_PASS[look.severity], "failed": look.failed}
     if look.ac == 0 and look.re == 1:
-        return phrase_n("%(faults)s in %(failed)s of %(n)s stove; none is accepted.", "%(faults)s in %(failed)s of %(n)s stoves; none is accepted.", look.of, **found)
+        return phrase_n(
+            "%(faults)s in %(failed)s of %(n)s stove; none is accepted.",
+            "%(faults)s in %(failed)s of %(n)s stoves; none is accepted.", look.of, **found,
+        )
     return phrase_n(
         "%(faults)s in %(failed)s of %(n)s stove; up to %(ac)s accept, %(re)s or more reject.",
         "%(faults)s in %(failed)s of %(n)s stoves; up to %(ac)s accept, %(re)s or more reject.", look.of, ac=look.ac, re=look.re, **found,
@@ -190,7 +193,8 @@ def _decide_every(facts: BatchFacts, plan: AgreedPlan) -> tuple[str, list[str]]:
 def _say_offer(inspected: int, offered: int, conceded: int, scrapped: int) -> Iterator[Phrase]:
     yield phrase(
         "Every one of the %(stoves)s was inspected; %(offer)s, %(sound)s with no open fault.",
-        stoves=phrase_n("%(n)s stove", "%(n)s stoves", inspected), offer=phrase_n("%(n)s is offered", "%(n)s are offered", offered), sound=offered - conceded,
+        stoves=phrase_n("%(n)s stove", "%(n)s stoves", inspected), offer=phrase_n("%(n)s is offered", "%(n)s are offered", offered),
+        sound=offered - conceded,
     )
     if conceded:
         yield phrase_n(

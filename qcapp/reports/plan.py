@@ -127,8 +127,9 @@ def choose_stage(wish: PlanWish, proposed: Inspection) -> str:
                        phrase("inspect every stove, or say that the making has been mended"))
     stage = wish.stage or now.stage
     if stage not in STRICTNESS or STRICTNESS[stage] < STRICTNESS[now.stage]:
-        what = phrase("%(stage)s inspection is not open to this batch; the rules ask for %(asked)s", stage=STAGES.get(stage, stage), asked=STAGES[now.stage])
-        raise BadInput(what, "stage", phrase("take %(asked)s or a stricter one", asked=STAGES[now.stage]))
+        asked = STAGES[now.stage]
+        what = phrase("%(stage)s inspection is not open to this batch; the rules ask for %(asked)s", stage=STAGES.get(stage, stage), asked=asked)
+        raise BadInput(what, "stage", phrase("take %(asked)s or a stricter one", asked=asked))
     return stage
 
 

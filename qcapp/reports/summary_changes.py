@@ -65,7 +65,8 @@ def _tell_plan(document: Mapping) -> str:
     plan = document["plan"]
     if plan["inspect"] == "every":
         return phrase("every one of %(lot)s stoves", lot=plan["lot"])
-    aqls = join(", ", (phrase("%(severity)s %(aql)s %%", severity=SEVERITIES[limit["severity"]], aql=Figure(limit["aql"])) for limit in plan["limits"] if limit["aql"]))
+    agreed = [limit for limit in plan["limits"] if limit["aql"]]
+    aqls = join(", ", (phrase("%(severity)s %(aql)s %%", severity=SEVERITIES[limit["severity"]], aql=Figure(limit["aql"])) for limit in agreed))
     return phrase(
         "sample of %(drawn)s of %(lot)s stoves, %(stage)s, %(aqls)s, seed %(seed)s",
         drawn=len(plan["sample"]), lot=plan["lot"], stage=STAGES[plan["stage"]], aqls=aqls, seed=plan["seed"],

@@ -12,10 +12,16 @@ from qcapp.words.shaped import Figure
 LEVEL = 0.95
 CAUTIONS = (
     phrase("A quality pass is not a safety certificate: the checks do not test smoke, carbon monoxide or fuel use."),
-    phrase("Charcoal always gives off carbon monoxide, which has no smell, and no stove prevents it: light and use stoves in open air, never indoors, never sleep near one."),
+    phrase(
+        "Charcoal always gives off carbon monoxide, which has no smell, and no stove prevents it: "
+        "light and use stoves in open air, never indoors, never sleep near one."
+    ),
     phrase("Headache, dizziness, sickness or weakness near a lit stove: out to fresh air, put the fire out, get medical help."),
     phrase("Set a stove on level ground, a metre from cloth and thatch; keep children away; move it cold only."),
-    phrase("A stove sold as meeting a national standard needs the recognised laboratory or authority. Building, fire and electrical rules are local and come first."),
+    phrase(
+        "A stove sold as meeting a national standard needs the recognised laboratory or authority. "
+        "Building, fire and electrical rules are local and come first."
+    ),
     phrase("Pay and dismissals are never decided on these figures alone."),
 )
 
@@ -79,7 +85,8 @@ def compare_recheck(facts: BatchFacts, plan: AgreedPlan, event: OwnEvent) -> dic
         return None
     difference = newcombe_difference(failed, n, yard_failed, yard_n)
     p = fisher_exact(failed, n, yard_failed, yard_n)
-    note = phrase("Beside it: %(what)s. %(judged)s (exact p %(p)s).", what=what, judged=_judge(difference.low, difference.high), p=Figure(as_decimal(p, 3)))
+    judged = _judge(difference.low, difference.high)
+    note = phrase("Beside it: %(what)s. %(judged)s (exact p %(p)s).", what=what, judged=judged, p=Figure(as_decimal(p, 3)))
     words = event.body["note"].strip()
     return {
         "n": n, "failed": failed, "yard_n": yard_n, "yard_failed": yard_failed,
