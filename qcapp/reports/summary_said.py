@@ -6,7 +6,7 @@ from typing import Any
 
 from qcapp.reports.terms import NO_REASON, NOT_NAMED
 from qcapp.words.catalogue import Words
-from qcapp.words.recognise import Recogniser, load_recogniser
+from qcapp.words.stored import Recogniser, load_recogniser
 from qcapp.words.shaped import ENGLISH
 
 FROM_CHECKLIST = {"ask", "title", "fault", "unit"}

@@ -48,9 +48,9 @@ class Day(Shaped):
     def say_by(self, words: "Words") -> str:
         if words.language == ENGLISH:
             return str(self)
-        from babel.dates import format_date
+        from babel.dates import format_skeleton
 
-        return format_date(date.fromisoformat(self[:10]), "medium", locale=words.language.replace("-", "_")) + self[10:]
+        return format_skeleton("yMd", date.fromisoformat(self[:10]), locale=words.language.replace("-", "_")) + self[10:]
 
 
 class Joined(Shaped):

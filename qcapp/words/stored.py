@@ -19,6 +19,8 @@ SLOT = re.compile(r"%\((\w+)\)s")
 WHOLE, DECIMAL = re.compile(r"0|[1-9]\d*"), re.compile(r"[-−]?\d+\.\d+")
 # A pattern with fewer letters of its own says little: it counts only when everything filled in is known as well.
 FEW_LETTERS = 8
+# A sentence in a sentence in a sentence: deeper is nothing that the program writes.
+MOST_DEPTH = 3
 
 
 @dataclass(frozen=True)
@@ -34,25 +36,26 @@ class Recogniser:
 
     def __init__(self, patterns: list[tuple[str, str | None]]) -> None:
         self._plain = {one.replace("%%", "%") for one, many in patterns if many is None and not SLOT.search(one)}
-        found = [_Pattern(one, many, *_shape(form)) for one, many in patterns for form in (one, many) if form and SLOT.search(form)]
+        forms = [(one, many, form) for one, many in patterns for form in (one, many) if form and SLOT.search(form) and _has_own_words(form)]
+        found = [_Pattern(one, many, *_shape(form)) for one, many, form in forms]
         # The more of its own words a pattern has, the more exact it is.
         self._patterns = sorted(found, key=lambda pattern: -pattern.letters)
 
-    def recognise(self, text: str) -> Phrase | None:
+    def recognise(self, text: str, depth: int = MOST_DEPTH) -> Phrase | None:
         """None where no pattern gives exactly this text."""
         if text in self._plain:
             return Phrase(text.replace("%", "%%"), {})
-        return next(self._list_fits(text), None)
+        return next(self._list_fits(text, depth), None) if depth else None
 
-    def _list_fits(self, text: str) -> Iterator[Phrase]:
+    def _list_fits(self, text: str, depth: int) -> Iterator[Phrase]:
         for pattern in self._patterns:
             found = pattern.shape.fullmatch(text)
-            made = self._rebuild(pattern, found.groupdict()) if found else None
+            made = self._rebuild(pattern, found.groupdict(), depth) if found else None
             if made == text:
                 yield made
 
-    def _rebuild(self, pattern: _Pattern, filled: dict[str, str]) -> Phrase | None:
-        params = {name: self._recall(name, value) for name, value in filled.items()}
+    def _rebuild(self, pattern: _Pattern, filled: dict[str, str], depth: int) -> Phrase | None:
+        params = {name: self._recall(name, value, depth - 1) for name, value in filled.items()}
         is_known = all(name in FREE or value is not filled[name] for name, value in params.items())
         if pattern.letters < FEW_LETTERS and not is_known:
             return None
@@ -60,7 +63,7 @@ class Recogniser:
             return Phrase(pattern.one, params)
         return Phrase(pattern.one, params, pattern.many, params["n"]) if isinstance(params.get("n"), int) else None
 
-    def _recall(self, name: str, value: str) -> Any:
+    def _recall(self, name: str, value: str, depth: int) -> Any:
         """The number, figure, phrase or list of phrases that this text stands for; else the text itself."""
         if name in FREE:
             return value
@@ -68,9 +71,14 @@ class Recogniser:
             return int(value)
         if DECIMAL.fullmatch(value):
             return Figure(value)
-        found = self.recognise(value)
-        parts = [] if found else [self.recognise(part) for part in value.split(", ")]
+        found = self.recognise(value, depth)
+        parts = [] if found else [self.recognise(part, depth) for part in value.split(", ")]
         return found or (join(", ", parts) if len(parts) > 1 and all(parts) else value)
+
+
+def _has_own_words(form: str) -> bool:
+    """"%(what)s: %(todo)s" has none and would fit anything; "%(aql)s %%" has its sign."""
+    return any(sign.isalpha() or sign == "%" for sign in SLOT.sub("", form))
 
 
 def _shape(form: str) -> tuple[re.Pattern, int]:
