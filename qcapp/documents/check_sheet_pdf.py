@@ -16,6 +16,7 @@ from qcapp.documents.sheet_words import describe_limits, describe_statistic, des
 from qcapp.documents.typeset import typeset
 from qcapp.inspection.disposition import DISPOSITIONS
 from qcapp.inspection.letters import letter_of
+from qcapp.reports.terms import TRADES
 
 STOVES = (1, 5)
 
@@ -46,7 +47,7 @@ def build_check_sheet_pdf(compiled: Mapping[str, Any], *, checklist_hash: str, d
         "yard": wish.yard, "batch": wish.batch, "stoves": wish.stoves, "size": wish.size, "sizes": list(compiled["sizes"]),
         "title": pick(compiled["title"], wish.language), "id": compiled["id"], "revision": compiled["revision"], "hash": checklist_hash,
         "parts": parts, "dispositions": list(DISPOSITIONS), "texts": list_texts(pick(compiled["title"], wish.language), wish.size, parts),
-        "crew": [{"trade": trade.replace("-", " "), "code": (wish.crew or {}).get(trade, "")} for trade in trades],
+        "crew": [{"trade": TRADES.get(trade, trade.replace("-", " ")), "code": (wish.crew or {}).get(trade, "")} for trade in trades],
     }
     marks = {part["id"]: str(part["number"]) for part in parts}
     return typeset("check_sheet.typ", prepare(given, find_words(wish.language)), dated=dated, pictures={"drawing": number_parts(drawing_svg, marks)})

@@ -33,7 +33,7 @@ def _list_head(summary: Mapping[str, Any]) -> dict[str, Any]:
             "%(yard)s offers %(n)s stove%(title)s, size %(size)s%(attributes)s.",
             "%(yard)s offers %(n)s stoves%(title)s, size %(size)s%(attributes)s.", batch["offered"], **SLOTS,
         ),
-        "yes": phrase("yes"), "no": phrase("no"),
+        "batch_title": phrase(": %(title)s", **SLOTS), "yes": phrase("yes"), "no": phrase("no"),
         "opened": phrase("Opened %(day)s.", day=Day(batch["opened_on"])) if batch["opened_on"] else "",
         "closed": phrase("Closed %(moment)s.", moment=Day(batch["closed_at"])) if batch["closed_at"] else "",
         "issued": phrase("Issued %(moment)s by %(by)s.", **{**SLOTS, "moment": Day(summary["issued_at"])}),

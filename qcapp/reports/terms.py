@@ -12,6 +12,10 @@ VERDICTS = {
     "pass": phrase("pass"), "fail": phrase("fail"), "doubtful": phrase("doubtful"), "not_applicable": phrase("not applicable"),
     "missing": phrase("missing"),
 }
+# The shipped checklists' own; a yard's other trades stand as they are named. A local artisan must confirm them in each language.
+TRADES = {
+    "metalwork": phrase("metalwork"), "clay": phrase("clay"), "firing": phrase("firing"), "assembly": phrase("assembly"), "paint": phrase("paint"),
+}
 # How a value near its limit is judged.
 RULES = {"simple": phrase("simple"), "guarded": phrase("guarded")}
 NOT_NAMED = phrase("not named")

@@ -17,7 +17,7 @@ from qcapp.words.shaped import Figure, join
 FREE = {"by", "id", "reason", "seed", "serials", "shown", "words"}
 SLOT = re.compile(r"%\((\w+)\)s")
 WHOLE, DECIMAL = re.compile(r"0|[1-9]\d*"), re.compile(r"[-−]?\d+\.\d+")
-# A pattern with fewer letters of its own says little: it counts only when everything filled in is known as well.
+# A pattern with fewer letters of its own says little: it counts only when what is filled in are numbers or fixed words.
 FEW_LETTERS = 8
 # A sentence in a sentence in a sentence: deeper is nothing that the program writes.
 MOST_DEPTH = 3
@@ -55,9 +55,10 @@ class Recogniser:
                 yield made
 
     def _rebuild(self, pattern: _Pattern, filled: dict[str, str], depth: int) -> Phrase | None:
-        params = {name: self._recall(name, value, depth - 1) for name, value in filled.items()}
+        is_weak = pattern.letters < FEW_LETTERS
+        params = {name: self._recall(name, value, 0 if is_weak else depth - 1) for name, value in filled.items()}
         is_known = all(name in FREE or value is not filled[name] for name, value in params.items())
-        if pattern.letters < FEW_LETTERS and not is_known:
+        if is_weak and not is_known:
             return None
         if pattern.many is None:
             return Phrase(pattern.one, params)
