@@ -1,9 +1,10 @@
 """An issued summary in another language. The document is frozen and signed in English: each sentence that the
 program wrote is recognised in it and said anew; what a person typed, and what is not recognised, stays as it stands."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
+from qcapp.checklist.model import Checklist
 from qcapp.reports.terms import NO_REASON, NOT_NAMED
 from qcapp.words.catalogue import Words
 from qcapp.words.stored import Recogniser, load_recogniser
@@ -25,6 +26,17 @@ def say_document(document: Mapping[str, Any], words: Words, checklist_texts: Map
         row["reason"] = _say_missing(stored["reason"], words)
     # A batch's title is typed by hand.
     return {**shown, "batch": dict(document["batch"])}
+
+
+def collect_texts(checklists: Iterable[Checklist], language: str) -> dict[str, str]:
+    """What the checklists themselves say in a language, by the English that a summary has frozen; the first named wins."""
+    found: dict[str, str] = {}
+    for checklist in checklists:
+        asked = [check.ask for check in checklist.checks] + [fault.title for check in checklist.checks for fault in check.faults]
+        for text in (checklist.title, *(part.title for part in checklist.parts), *asked):
+            if language in text:
+                found.setdefault(text[ENGLISH], text[language])
+    return found
 
 
 def _make_say(words: Words, recogniser: Recogniser) -> Callable[[str], str]:

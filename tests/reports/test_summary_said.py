@@ -5,12 +5,14 @@ import re
 
 import pytest
 
+from qcapp.checklist.model import Checklist
 from qcapp.reports import decision, summary_changes, summary_words
-from qcapp.reports.summary_said import OWN_LISTS, OWN_SENTENCES, say_document
+from qcapp.reports.summary_said import OWN_LISTS, OWN_SENTENCES, collect_texts, say_document
 from qcapp.words.catalogue import load_words
 from qcapp.words.phrase import Phrase, phrase
 from qcapp.words.shaped import Figure, join
 from qcapp.words.stored import load_recogniser
+from tests.builders import build_small_checklist
 from tests.catalogues import extract
 from tests.documents.samples import load_sample
 from tests.reports.test_demo_summaries import demo  # noqa: F401
@@ -97,7 +99,11 @@ def test_english_is_the_document_itself_and_a_checklists_texts_come_from_it():
     document = load_sample("good")
     assert say_document(document, load_words("en")) == document
     ask = document["measures"][0]["ask"]
-    shown = say_document(document, load_words("pt"), {ask: "Largura da abertura"})
+    compiled = build_small_checklist().compiled()
+    compiled["checks"][0]["ask"] = {"en": ask, "pt": "Largura da abertura"}
+    texts = collect_texts([Checklist.from_compiled(compiled)], "pt")
+    assert texts == {ask: "Largura da abertura"}
+    shown = say_document(document, load_words("pt"), texts)
     assert shown["measures"][0]["ask"] == "Largura da abertura" and document["measures"][0]["ask"] == ask
 
 
