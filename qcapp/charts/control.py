@@ -2,8 +2,11 @@
 
 from collections.abc import Sequence
 
-from qcapp.charts.frame import WIDTH, Chart, Scale, line, text, wrap_svg
+from qcapp.charts.frame import ENGLISH_WORDS, WIDTH, Chart, Label, Scale, finish_chart, line, text
 from qcapp.reports.control import ControlRow
+from qcapp.words.catalogue import Words
+from qcapp.words.phrase import Phrase, phrase
+from qcapp.words.shaped import Figure, join
 
 HEIGHT = 206
 TOP, BOTTOM = 18, 152
@@ -11,7 +14,7 @@ TOP, BOTTOM = 18, 152
 MOST_MARKS = 80
 
 
-def draw_control(row: ControlRow, *, name: str) -> Chart:
+def draw_control(row: ControlRow, *, name: str, words: Words = ENGLISH_WORDS) -> Chart:
     """Limits dashed, flagged points cornered and larger, the likely beginning of a drift as a line."""
     across = Scale(0, max(1, len(row.values) - 1), 10, WIDTH - 10)
     up = _scale_up(row)
@@ -23,11 +26,13 @@ def draw_control(row: ControlRow, *, name: str) -> Chart:
     if row.began is not None:
         x = across.place(row.began)
         parts.append(line(x, TOP, x, BOTTOM, "mean"))
-        parts.append(text(min(max(x, 40), WIDTH - 40), 13, "began here", anchor="middle"))
+        parts.append(text(min(max(x, 40), WIDTH - 40), 13, phrase("began here"), anchor="middle"))
     parts += [_mark(at, row, across, up) for at in range(len(row.values)) if at in row.flags or len(row.values) <= MOST_MARKS]
     parts += _words(row)
-    svg = wrap_svg(parts, height=HEIGHT, title=row.title, description=_describe(row), name=name)
-    return Chart(row.title, svg, ("point", f"value ({row.unit})", "limits", "stands out"), _list_rows(row))
+    columns = (phrase("point"), phrase("value (%(unit)s)", unit=row.unit), phrase("limits"), phrase("stands out"))
+    return finish_chart(
+        parts, height=HEIGHT, title=row.title, description=_describe(row), name=name, columns=columns, rows=_list_rows(row), words=words
+    )
 
 
 def _scale_up(row: ControlRow) -> Scale:
@@ -65,36 +70,45 @@ def _mark(at: int, row: ControlRow, across: Scale, up: Scale) -> str:
     return f'<circle class="mark" cx="{x:g}" cy="{y:g}" r="3"/>'
 
 
-def _words(row: ControlRow) -> list[str]:
+def _words(row: ControlRow) -> list[Label]:
     """Below the picture, where no line runs through them: the lines' figures, the first and last point."""
     if not row.labels:
         return []
+    lines = phrase(
+        "centre %(centre)s; newest limits %(limits)s %(unit)s", centre=_figure(row.centre), limits=_range(row.lows[-1], row.highs[-1]), unit=row.unit
+    )
     return [
-        text(10, HEIGHT - 36, f"centre {_figure(row.centre)}; newest limits {_range(row.lows[-1], row.highs[-1])} {row.unit}", kind="label quiet"),
+        text(10, HEIGHT - 36, lines, kind="label quiet"),
         text(10, HEIGHT - 20, row.labels[0]),
         text(WIDTH - 10, HEIGHT - 4, row.labels[-1], anchor="end"),
     ]
 
 
-def _figure(value: float) -> str:
+def _figure(value: float) -> Figure:
     shown = f"{value:.2f}" if abs(value) < 10 else f"{value:.1f}"
-    return shown.replace("-", "−") if float(shown) else shown.lstrip("-")
+    return Figure(shown.replace("-", "−") if float(shown) else shown.lstrip("-"))
 
 
-def _describe(row: ControlRow) -> str:
-    begin = f"; likely beginning {row.labels[row.began]}" if row.began is not None else ""
-    found = "; ".join(f"{row.labels[at]}: {_figure(row.values[at])} {words}" for at, words in sorted(row.flags.items())[:12])
-    return f"{len(row.values)} points, centre {_figure(row.centre)} {row.unit}{begin}; {found or 'none stands out'}"
+def _describe(row: ControlRow) -> Phrase:
+    told: list[str] = [phrase("%(points)s points, centre %(centre)s %(unit)s", points=len(row.values), centre=_figure(row.centre), unit=row.unit)]
+    if row.began is not None:
+        told.append(phrase("likely beginning %(point)s", point=row.labels[row.began]))
+    found = [
+        phrase("%(point)s: %(value)s %(found)s", point=row.labels[at], value=_figure(row.values[at]), found=flag)
+        for at, flag in sorted(row.flags.items())[:12]
+    ]
+    return join("; ", told + (found or [phrase("none stands out")]))
 
 
 def _list_rows(row: ControlRow) -> tuple[tuple[str, ...], ...]:
+    both = [(value,) if row.other is None else (value, row.other[at]) for at, value in enumerate(row.values)]
     return tuple(
-        (label, _figure(value) + (f" / {_figure(row.other[at])}" if row.other else ""), _range(row.lows[at], row.highs[at]), row.flags.get(at, ""))
-        for at, (label, value) in enumerate(zip(row.labels, row.values, strict=True))
+        (label, join(" / ", map(_figure, both[at])), _range(row.lows[at], row.highs[at]), row.flags.get(at, ""))
+        for at, label in enumerate(row.labels)
     )
 
 
 def _range(low: float | None, high: float | None) -> str:
     if low is None:
-        return f"up to {_figure(high)}" if high is not None else ""
-    return f"{_figure(low)} to {_figure(high)}"
+        return phrase("up to %(high)s", high=_figure(high)) if high is not None else ""
+    return phrase("%(low)s to %(high)s", low=_figure(low), high=_figure(high))

@@ -4,7 +4,10 @@ and the experienced makers' band beside."""
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from qcapp.charts.frame import WIDTH, Chart, Scale, find_top, line, percent, text, wrap_svg
+from qcapp.charts.frame import ENGLISH_WORDS, WIDTH, Chart, Label, Scale, find_top, finish_chart, line, percent, text, whole_percent
+from qcapp.words.catalogue import Words
+from qcapp.words.phrase import phrase
+from qcapp.words.shaped import join
 
 HEIGHT = 220
 LEFT, RIGHT, TOP, BOTTOM = 44, WIDTH - 8, 12, 176
@@ -39,6 +42,7 @@ def draw_curve(
     experienced: tuple[float, float] | None,
     title: str,
     name: str,
+    words: Words = ENGLISH_WORDS,
 ) -> Chart:
     """experienced: (low, high) of the experienced makers' rate, or None."""
     across = Scale(0, max([run.last for run in runs] + [point.made for point in points] + [1]), LEFT, RIGHT)
@@ -49,29 +53,29 @@ def draw_curve(
         y = up.place(run.rate)
         parts.append(line(across.place(run.first), y, across.place(run.last), y, "run"))
         parts.append(f'<circle class="mark" cx="{across.place((run.first + run.last) / 2):g}" cy="{y:g}" r="5"/>')
-    rows = tuple((f"{run.first} to {run.last}", str(run.failed), str(run.inspected), percent(run.rate)) for run in runs)
-    description = "; ".join(f"stoves {made}: {failed} of {inspected}, {rate}" for made, failed, inspected, rate in rows)
-    svg = wrap_svg(parts, height=HEIGHT, title=title, description=description, name=name)
-    return Chart(title, svg, ("stoves as made", "failed", "inspected", "rate"), rows)
+    rows = [(phrase("%(first)s to %(last)s", first=run.first, last=run.last), str(run.failed), str(run.inspected), percent(run.rate)) for run in runs]
+    told = (phrase("stoves %(made)s: %(failed)s of %(of)s, %(rate)s", made=made, failed=failed, of=of, rate=rate) for made, failed, of, rate in rows)
+    columns = (phrase("stoves as made"), phrase("failed"), phrase("inspected"), phrase("rate"))
+    return finish_chart(parts, height=HEIGHT, title=title, description=join("; ", told), name=name, columns=columns, rows=rows, words=words)
 
 
-def _axes(across: Scale, up: Scale) -> list[str]:
-    parts = [line(LEFT, BOTTOM, RIGHT, BOTTOM, "axis"), line(LEFT, TOP, LEFT, BOTTOM, "axis")]
+def _axes(across: Scale, up: Scale) -> list[str | Label]:
+    parts: list[str | Label] = [line(LEFT, BOTTOM, RIGHT, BOTTOM, "axis"), line(LEFT, TOP, LEFT, BOTTOM, "axis")]
     for share in (0.0, up.high / 2, up.high):
-        parts.append(text(LEFT - 6, up.place(share) + 5, f"{share * 100:.0f} %", anchor="end"))
+        parts.append(text(LEFT - 6, up.place(share) + 5, whole_percent(share), anchor="end"))
     for made, anchor in ((0, "middle"), (across.high / 2, "middle"), (across.high, "end")):
         parts.append(text(across.place(made), BOTTOM + 18, f"{made:.0f}", anchor=anchor))
-    parts.append(text((LEFT + RIGHT) / 2, BOTTOM + 38, "stoves made of this step", anchor="middle"))
+    parts.append(text((LEFT + RIGHT) / 2, BOTTOM + 38, phrase("stoves made of this step"), anchor="middle"))
     return parts
 
 
-def _experienced_band(band: tuple[float, float] | None, up: Scale) -> list[str]:
+def _experienced_band(band: tuple[float, float] | None, up: Scale) -> list[str | Label]:
     if band is None:
         return []
     low, high = up.place(band[0]), up.place(band[1])
     return [
         f'<rect class="band" x="{LEFT}" y="{high:g}" width="{RIGHT - LEFT}" height="{max(low - high, 1):g}"/>',
-        text(RIGHT - 2, high - 4 if high > TOP + 20 else low + 15, "experienced makers", anchor="end", kind="label quiet"),
+        text(RIGHT - 2, high - 4 if high > TOP + 20 else low + 15, phrase("experienced makers"), anchor="end", kind="label quiet"),
     ]
 
 

@@ -3,11 +3,15 @@
 from collections.abc import Mapping
 from xml.etree import ElementTree
 
+from qcapp.charts.frame import ENGLISH_WORDS
+from qcapp.words.catalogue import Words
+from qcapp.words.shaped import say_phrase
+
 SVG = "http://www.w3.org/2000/svg"
 ElementTree.register_namespace("", SVG)
 
 
-def mark_drawing(drawing: str, marks: Mapping[str, int | str], *, title: str, description: str) -> str:
+def mark_drawing(drawing: str, marks: Mapping[str, int | str], *, title: str, description: str, words: Words = ENGLISH_WORDS) -> str:
     """The SVG text with a badge on every part whose mark is not empty or 0.
 
     marks: a count, or a rate as text, by part id. The badge sits in the middle of the part's
@@ -16,7 +20,7 @@ def mark_drawing(drawing: str, marks: Mapping[str, int | str], *, title: str, de
     """
     root = ElementTree.fromstring(drawing)
     root.set("role", "img")
-    root.set("aria-label", f"{title}. {description}")
+    root.set("aria-label", f"{say_phrase(words, title)}. {say_phrase(words, description)}")
     badges, largest = [], max(map(_size, marks.values()), default=0)
     for part, mark in marks.items():
         group = root.find(f".//*[@id='{part}']")
@@ -27,7 +31,7 @@ def mark_drawing(drawing: str, marks: Mapping[str, int | str], *, title: str, de
             group.set("class", f"{group.get('class', 'part')} failed")
         hit = group.find(f".//{{{SVG}}}rect[@class='hit']")
         if hit is not None:
-            badges.append(_badge(hit, str(mark), is_largest=is_largest))
+            badges.append(_badge(hit, say_phrase(words, mark) if isinstance(mark, str) else str(mark), is_largest=is_largest))
     root.extend(badges)
     return ElementTree.tostring(root, encoding="unicode")
 
@@ -36,13 +40,13 @@ def _size(mark: int | str) -> float:
     return mark if isinstance(mark, int) else float(mark.rstrip(" %") or 0)
 
 
-def _badge(hit: ElementTree.Element, words: str, *, is_largest: bool) -> ElementTree.Element:
+def _badge(hit: ElementTree.Element, shown: str, *, is_largest: bool) -> ElementTree.Element:
     x = float(hit.get("x", 0)) + float(hit.get("width", 0)) / 2
     y = float(hit.get("y", 0)) + float(hit.get("height", 0)) / 2
     badge = ElementTree.Element(f"{{{SVG}}}g", {"class": "badge largest" if is_largest else "badge"})
-    width = 10 + 6 * len(words)
+    width = 10 + 6 * len(shown)
     box = {"x": f"{x - width / 2:g}", "y": f"{y - 8:g}", "width": f"{width}", "height": "16", "rx": "8"}
     ElementTree.SubElement(badge, f"{{{SVG}}}rect", box)
     text = ElementTree.SubElement(badge, f"{{{SVG}}}text", {"x": f"{x:g}", "y": f"{y + 4:g}", "text-anchor": "middle"})
-    text.text = words
+    text.text = shown
     return badge

@@ -3,13 +3,20 @@
 Charts are SVG text without colours of their own: classes are styled by the page, so that they
 print in black and white and follow the page's theme. Widths are in SVG units; the page scales
 them to its column, and at 328 units the text is still 13 px on a phone.
+
+Words stay phrases until `finish_chart`, the one place that says them in a language.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from xml.sax.saxutils import escape, quoteattr
 
+from qcapp.words.catalogue import ENGLISH, Words, load_words
+from qcapp.words.phrase import Phrase, phrase
+from qcapp.words.shaped import Figure, say_phrase
+
 WIDTH = 328
+ENGLISH_WORDS = load_words(ENGLISH)
 
 
 @dataclass(frozen=True)
@@ -20,6 +27,21 @@ class Chart:
     svg: str
     columns: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
+
+
+@dataclass(frozen=True)
+class Label:
+    """Words in the picture, not yet said in a language. x, y: SVG units of the anchor."""
+
+    x: float
+    y: float
+    words: str
+    anchor: str
+    kind: str
+
+    def write(self, words: Words) -> str:
+        said = escape(say_phrase(words, self.words))
+        return f'<text class="{self.kind}" x="{self.x:g}" y="{self.y:g}" text-anchor="{self.anchor}">{said}</text>'
 
 
 @dataclass(frozen=True)
@@ -42,8 +64,21 @@ def find_top(values: Sequence[float]) -> float:
     return next(top for top in (0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.8, 1.0) if largest <= top or top == 1.0)
 
 
-def wrap_svg(parts: Sequence[str], *, height: float, title: str, description: str, name: str) -> str:
-    """name: unique in the page; links the picture to its title and description."""
+def finish_chart(
+    parts: Sequence[str | Label], *, height: float, title: str, description: str, name: str,
+    columns: Sequence[str], rows: Sequence[Sequence[str]], words: Words,
+) -> Chart:
+    """The chart, its phrases said in one language. name: unique in the page; links the picture to its title and description."""
+
+    def say(text: str) -> str:
+        return say_phrase(words, text)
+
+    written = [part.write(words) if isinstance(part, Label) else part for part in parts]
+    svg = _wrap_svg(written, height=height, title=say(title), description=say(description), name=name)
+    return Chart(say(title), svg, tuple(map(say, columns)), tuple(tuple(map(say, row)) for row in rows))
+
+
+def _wrap_svg(parts: Sequence[str], *, height: float, title: str, description: str, name: str) -> str:
     head = (
         f'<svg class="chart" viewBox="0 0 {WIDTH} {height:g}" role="img" '
         f"aria-labelledby={quoteattr(f'{name}-title {name}-text')}>"
@@ -57,10 +92,14 @@ def line(x1: float, y1: float, x2: float, y2: float, kind: str) -> str:
     return f'<path class="{kind}" d="M{x1:g} {y1:g}L{x2:g} {y2:g}"/>'
 
 
-def text(x: float, y: float, words: str, *, anchor: str = "start", kind: str = "label") -> str:
-    return f'<text class="{kind}" x="{x:g}" y="{y:g}" text-anchor="{anchor}">{escape(words)}</text>'
+def text(x: float, y: float, words: str, *, anchor: str = "start", kind: str = "label") -> Label:
+    return Label(x, y, words, anchor, kind)
 
 
-def percent(share: float) -> str:
+def percent(share: float) -> Phrase:
     """Below ten percent with one decimal, so that a small rate does not read as 0."""
-    return f"{share * 100:.1f} %" if 0 < share < 0.0995 else f"{share * 100:.0f} %"
+    return whole_percent(share) if not 0 < share < 0.0995 else phrase("%(figure)s %%", figure=Figure(f"{share * 100:.1f}"))
+
+
+def whole_percent(share: float) -> Phrase:
+    return phrase("%(figure)s %%", figure=Figure(f"{share * 100:.0f}"))

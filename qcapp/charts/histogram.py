@@ -3,7 +3,10 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from qcapp.charts.frame import WIDTH, Chart, Scale, line, text, wrap_svg
+from qcapp.charts.frame import ENGLISH_WORDS, WIDTH, Chart, Label, Scale, finish_chart, line, text
+from qcapp.words.catalogue import Words
+from qcapp.words.phrase import Phrase, phrase
+from qcapp.words.shaped import Figure, join
 
 TOP, BASE, HEIGHT = 34.0, 130.0, 152.0
 ROOM = 0.05
@@ -22,7 +25,9 @@ class Bin:
         return (self.low + self.high) / 2
 
 
-def draw_histogram(bins: Sequence[Bin], *, lower: float | None, upper: float | None, unit: str, title: str, name: str) -> Chart:
+def draw_histogram(
+    bins: Sequence[Bin], *, lower: float | None, upper: float | None, unit: str, title: str, name: str, words: Words = ENGLISH_WORDS
+) -> Chart:
     """Bars beyond a limit are toned and hatched by their outline; the limit lines carry their values."""
     limits = _name_limits(lower, upper)
     ends = [bins[0].low, bins[-1].high, *(value for _word, value in limits)]
@@ -35,16 +40,29 @@ def draw_histogram(bins: Sequence[Bin], *, lower: float | None, upper: float | N
     # Above the lines, so that a line does not strike a count out.
     parts += [text((across.place(one.low) + across.place(one.high)) / 2, BASE - _rise(one, up) - 3, str(one.count), anchor="middle", kind="count") for one in bins if one.count]
     parts += _edges(bins, across, unit)
-    words = "; ".join(f"{one.low:g} to {one.high:g} {unit}: {one.count}" for one in bins if one.count)
-    told = "; ".join(f"limit: {word} {value:g} {unit}" for word, value in limits)
-    svg = wrap_svg(parts, height=HEIGHT, title=title, description=f"{words}. {told}", name=name)
-    return Chart(title, svg, ("from", "to", "values"), tuple((f"{one.low:g}", f"{one.high:g}", str(one.count)) for one in bins))
+    columns, rows = (phrase("from"), phrase("to"), phrase("values")), [(_figure(one.low), _figure(one.high), str(one.count)) for one in bins]
+    return finish_chart(
+        parts, height=HEIGHT, title=title, description=_describe(bins, limits, unit), name=name, columns=columns, rows=rows, words=words
+    )
 
 
-def _name_limits(lower: float | None, upper: float | None) -> list[tuple[str, float]]:
+def _describe(bins: Sequence[Bin], limits: Sequence[tuple[Phrase, float]], unit: str) -> Phrase:
+    seen = (
+        phrase("%(low)s to %(high)s %(unit)s: %(count)s", low=_figure(one.low), high=_figure(one.high), unit=unit, count=one.count)
+        for one in bins if one.count
+    )
+    told = (phrase("limit: %(side)s %(value)s %(unit)s", side=side, value=_figure(value), unit=unit) for side, value in limits)
+    return join(". ", (join("; ", seen), join("; ", told)))
+
+
+def _figure(value: float) -> Figure:
+    return Figure(f"{value:g}")
+
+
+def _name_limits(lower: float | None, upper: float | None) -> list[tuple[Phrase, float]]:
     if lower is not None and lower == upper:
-        return [("exactly", lower)]
-    return [(word, value) for word, value in (("lower", lower), ("upper", upper)) if value is not None]
+        return [(phrase("exactly"), lower)]
+    return [(word, value) for word, value in ((phrase("lower"), lower), (phrase("upper"), upper)) if value is not None]
 
 
 def _is_outside(one: Bin, lower: float | None, upper: float | None) -> bool:
@@ -62,19 +80,21 @@ def _rise(one: Bin, up: Scale) -> float:
     return max(1.5, up.place(one.count))
 
 
-def _limit_lines(limits: Sequence[tuple[str, float]], across: Scale) -> list[str]:
+def _limit_lines(limits: Sequence[tuple[Phrase, float]], across: Scale) -> list[str | Label]:
     parts = []
     for word, value in limits:
         x = across.place(value)
         # Near an edge the words would leave the picture: there they end or begin at the line.
         anchor = "start" if x < 60 else "end" if x > WIDTH - 60 else "middle"
-        parts += [line(x, 16, x, BASE + 4, "mean"), text(x, 12, f"{word} {value:g}", anchor=anchor)]
+        parts += [line(x, 16, x, BASE + 4, "mean"), text(x, 12, join(" ", (word, _figure(value))), anchor=anchor)]
     return parts
 
 
-def _edges(bins: Sequence[Bin], across: Scale, unit: str) -> list[str]:
+def _edges(bins: Sequence[Bin], across: Scale, unit: str) -> list[Label]:
     low, high = bins[0], bins[-1]
     if across.place(high.high) - across.place(low.low) < 110:
-        return [text(across.place((low.low + high.high) / 2), BASE + 17, f"{low.low:g} to {high.high:g} {unit}", anchor="middle")]
+        words = phrase("%(low)s to %(high)s %(unit)s", low=_figure(low.low), high=_figure(high.high), unit=unit)
+        return [text(across.place((low.low + high.high) / 2), BASE + 17, words, anchor="middle")]
     left, right = across.place(low.low), across.place(high.high)
-    return [text(left, BASE + 17, f"{low.low:g}", anchor="start" if left < 30 else "middle"), text(min(right, WIDTH - 8), BASE + 17, f"{high.high:g} {unit}", anchor="end")]
+    first = text(left, BASE + 17, _figure(low.low), anchor="start" if left < 30 else "middle")
+    return [first, text(min(right, WIDTH - 8), BASE + 17, join(" ", (_figure(high.high), unit)), anchor="end")]

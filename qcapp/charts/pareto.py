@@ -3,7 +3,10 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from qcapp.charts.frame import WIDTH, Chart, Scale, percent, text, wrap_svg
+from qcapp.charts.frame import ENGLISH_WORDS, WIDTH, Chart, Scale, finish_chart, percent, text
+from qcapp.words.catalogue import Words
+from qcapp.words.phrase import phrase
+from qcapp.words.shaped import join
 
 ROW = 42
 
@@ -17,7 +20,7 @@ class Bar:
     running: float
 
 
-def draw_pareto(bars: Sequence[Bar], *, title: str, name: str) -> Chart:
+def draw_pareto(bars: Sequence[Bar], *, title: str, name: str, words: Words = ENGLISH_WORDS) -> Chart:
     scale = Scale(0, max((bar.count for bar in bars), default=1), 0, WIDTH - 175)
     parts = []
     for place, bar in enumerate(bars):
@@ -25,8 +28,12 @@ def draw_pareto(bars: Sequence[Bar], *, title: str, name: str) -> Chart:
         width = max(2.0, scale.place(bar.count))
         parts.append(text(0, top + 15, bar.label))
         parts.append(f'<rect class="bar" x="0" y="{top + 21:g}" width="{width:g}" height="14"/>')
-        parts.append(text(width + 6, top + 33, f"{bar.count} (up to here {percent(bar.running)})", kind="label quiet"))
+        reached = phrase("%(count)s (up to here %(share)s)", count=bar.count, share=percent(bar.running))
+        parts.append(text(width + 6, top + 33, reached, kind="label quiet"))
     rows = tuple((bar.label, str(bar.count), percent(bar.running)) for bar in bars)
-    description = "; ".join(f"{label}: {count}, running share {share}" for label, count, share in rows) or "no fault found"
-    svg = wrap_svg(parts, height=max(ROW * len(bars), 20), title=title, description=description, name=name)
-    return Chart(title, svg, ("fault", "failed checks", "running share"), rows)
+    told = (phrase("%(fault)s: %(count)s, running share %(share)s", fault=label, count=count, share=share) for label, count, share in rows)
+    description = join("; ", told) or phrase("no fault found")
+    columns = (phrase("fault"), phrase("failed checks"), phrase("running share"))
+    return finish_chart(
+        parts, height=max(ROW * len(bars), 20), title=title, description=description, name=name, columns=columns, rows=rows, words=words
+    )

@@ -2,15 +2,19 @@
 
 from collections.abc import Sequence
 
-from qcapp.charts.frame import WIDTH, Chart, Scale, line, text, wrap_svg
+from qcapp.charts.frame import ENGLISH_WORDS, WIDTH, Chart, Scale, finish_chart, line, text
 from qcapp.stats.capability import normal_places
+from qcapp.words.catalogue import Words
+from qcapp.words.phrase import phrase
+from qcapp.words.shaped import Figure
 
 HEIGHT = 220
 TOP, BOTTOM = 10, 176
 
 
 def draw_probability(
-    readings: Sequence[float], *, mean: float, sd: float, lower: float | None, upper: float | None, unit: str, title: str, name: str
+    readings: Sequence[float], *, mean: float, sd: float, lower: float | None, upper: float | None, unit: str, title: str, name: str,
+    words: Words = ENGLISH_WORDS,
 ) -> Chart:
     """Readings (across) against where they would stand if normal (up, in standard deviations).
 
@@ -29,13 +33,17 @@ def draw_probability(
     for limit in limits:
         x = across.place(limit)
         parts.append(line(x, TOP, x, BOTTOM, "mean"))
-        parts.append(text(x, BOTTOM + 30, f"limit {limit:g}", anchor="start" if x < WIDTH / 2 else "end"))
+        parts.append(text(x, BOTTOM + 30, phrase("limit %(value)s", value=Figure(f"{limit:g}")), anchor="start" if x < WIDTH / 2 else "end"))
     parts += _marks(given, places, across, up)
-    parts += [text(across.place(given[at]), BOTTOM + 15, f"{given[at]:.4g}", anchor="middle") for at in (0, -1)]
-    description = f"{len(given)} readings from {given[0]:g} to {given[-1]:g} {unit}, mean {mean:.4g}, standard deviation {sd:.3g}; on a straight line where they are normal"
-    rows = tuple((f"{value:g}", str(count)) for value, count in _count(given))
-    svg = wrap_svg(parts, height=HEIGHT, title=title, description=description, name=name)
-    return Chart(title, svg, (f"reading ({unit})", "stoves"), rows)
+    parts += [text(across.place(given[at]), BOTTOM + 15, Figure(f"{given[at]:.4g}"), anchor="middle") for at in (0, -1)]
+    description = phrase(
+        "%(readings)s readings from %(low)s to %(high)s %(unit)s, mean %(mean)s, standard deviation %(sd)s; on a straight line where they are normal",
+        readings=len(given), low=Figure(f"{given[0]:g}"), high=Figure(f"{given[-1]:g}"), unit=unit,
+        mean=Figure(f"{mean:.4g}"), sd=Figure(f"{sd:.3g}"),
+    )
+    rows = tuple((Figure(f"{value:g}"), str(count)) for value, count in _count(given))
+    columns = (phrase("reading (%(unit)s)", unit=unit), phrase("stoves"))
+    return finish_chart(parts, height=HEIGHT, title=title, description=description, name=name, columns=columns, rows=rows, words=words)
 
 
 def _marks(given: Sequence[float], places: Sequence[float], across: Scale, up: Scale) -> list[str]:

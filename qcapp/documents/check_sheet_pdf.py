@@ -10,10 +10,13 @@ from datetime import datetime
 from typing import Any
 
 from qcapp.documents.drawing_print import number_parts
+from qcapp.documents.paper_words import find_words, prepare
+from qcapp.documents.sheet_texts import list_texts
 from qcapp.documents.sheet_words import describe_limits, describe_statistic, describe_sum, describe_when, needs_letter, pick
 from qcapp.documents.typeset import typeset
 from qcapp.inspection.disposition import DISPOSITIONS
 from qcapp.inspection.letters import letter_of
+from qcapp.reports.terms import TRADES
 
 STOVES = (1, 5)
 
@@ -48,12 +51,12 @@ def build_check_sheet_pdf(
     given = {
         "yard": wish.yard, "batch": wish.batch, "stoves": wish.stoves, "size": wish.size, "sizes": list(compiled["sizes"]),
         "title": pick(compiled["title"], wish.language), "id": compiled["id"], "revision": compiled["revision"], "hash": checklist_hash,
-        "parts": parts, "dispositions": list(DISPOSITIONS),
-        "crew": [{"trade": trade.replace("-", " "), "code": (wish.crew or {}).get(trade, "")} for trade in trades],
-        "drawing_alt": "Drawing of the stove with its parts numbered: " + ", ".join(f"{part['number']} {part['title']}" for part in parts),
+        "parts": parts, "dispositions": list(DISPOSITIONS), "texts": list_texts(pick(compiled["title"], wish.language), wish.size, parts),
+        "crew": [{"trade": TRADES.get(trade, trade.replace("-", " ")), "code": (wish.crew or {}).get(trade, "")} for trade in trades],
     }
     marks = {part["id"]: str(part["number"]) for part in parts}
-    return typeset("check_sheet.typ", given, dated=dated, pictures={"drawing": number_parts(drawing_svg, marks), "pictures": dict(pictures)})
+    drawn = {"drawing": number_parts(drawing_svg, marks), "pictures": dict(pictures)}
+    return typeset("check_sheet.typ", prepare(given, find_words(wish.language)), dated=dated, pictures=drawn)
 
 
 def _list_parts(compiled: Mapping[str, Any], numbers: Mapping[str, int], wish: SheetWish) -> list[dict]:

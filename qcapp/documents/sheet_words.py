@@ -3,8 +3,12 @@
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from qcapp.words.phrase import Phrase, phrase
+from qcapp.words.shaped import Figure, join
+
 STATISTICS = {
-    "smallest": "the smallest counts", "largest": "the largest counts", "mean": "their mean counts", "range": "largest less smallest counts",
+    "smallest": phrase("the smallest counts"), "largest": phrase("the largest counts"), "mean": phrase("their mean counts"),
+    "range": phrase("largest less smallest counts"),
 }
 SIGNS = {"*": "×", "/": "÷", "-": "−", "+": "+"}
 
@@ -33,32 +37,36 @@ def describe_limits(check: Mapping[str, Any], sizes: Sequence[str]) -> list[dict
     return [{"size": size, "text": text} for size, text in texts.items()]
 
 
-def _describe_limit(check: Mapping[str, Any], limits: Mapping[str, Any] | None) -> str:
+def _describe_limit(check: Mapping[str, Any], limits: Mapping[str, Any] | None) -> Phrase:
     if limits is None:
-        return "no limits"
+        return phrase("no limits")
     lower, nominal, upper, unit = limits["lower"], limits["nominal"], limits["upper"], check["unit"]
     if lower is not None and lower == upper:
-        return f"exactly {_number(lower)} {unit}"
-    aim = f", aim {_number(nominal)}" if nominal is not None and nominal not in (lower, upper) else ""
-    is_guarded = check["decision"] == "guarded" and check["uncertainty"]
-    read = f"; so read {_range(limits['accept_lower'], limits['accept_upper'])}, the tool allowed for" if is_guarded else ""
-    return f"{_range(lower, upper)} {unit}{aim}{read}"
+        return phrase("exactly %(value)s %(unit)s", value=_number(lower), unit=unit)
+    told = [join(" ", (_range(lower, upper), unit))]
+    if nominal is not None and nominal not in (lower, upper):
+        told.append(phrase("aim %(value)s", value=_number(nominal)))
+    wanted = join(", ", told)
+    if not (check["decision"] == "guarded" and check["uncertainty"]):
+        return wanted
+    return phrase("%(wanted)s; so read %(read)s, the tool allowed for", wanted=wanted, read=_range(limits["accept_lower"], limits["accept_upper"]))
 
 
-def _range(lower: float | None, upper: float | None) -> str:
+def _range(lower: float | None, upper: float | None) -> Phrase:
     if lower is not None and upper is not None:
-        return f"{_number(lower)} to {_number(upper)}"
-    return f"at least {_number(lower)}" if lower is not None else f"at most {_number(upper)}"
+        return phrase("%(low)s to %(high)s", low=_number(lower), high=_number(upper))
+    return phrase("at least %(value)s", value=_number(lower)) if lower is not None else phrase("at most %(value)s", value=_number(upper))
 
 
-def _number(value: float) -> str:
-    return f"{value:.10g}".replace("-", "−")
+def _number(value: float) -> Figure:
+    return Figure(f"{value:.10g}".replace("-", "−"))
 
 
 def describe_statistic(check: Mapping[str, Any]) -> str:
     if check["kind"] == "count" and check.get("rows"):
         rows = {size: ", ".join(map(str, row)) for size, row in check["rows"].items()}
-        return "rows " + (next(iter(rows.values())) if len(set(rows.values())) == 1 else "; ".join(f"{size} {row}" for size, row in rows.items()))
+        told = next(iter(rows.values())) if len(set(rows.values())) == 1 else "; ".join(" ".join(item) for item in rows.items())
+        return phrase("rows %(rows)s", rows=told)
     return STATISTICS[check["by"]] if check["kind"] == "readings" else ""
 
 
@@ -72,18 +80,20 @@ def _walk(tree: Any, numbers: Mapping[str, int], *, is_inner: bool = True) -> st
         return _number(tree)
     head, *rest = tree
     if head == "input":
-        return f"no. {numbers[rest[0]]}"
+        return phrase("no. %(number)s", number=numbers[rest[0]])
     if head in SIGNS:
         # Products read alike without brackets; every other inner sum gets them.
         inner = [_walk(part, numbers, is_inner=not (head in "*/" and place == 0 and _is_product(part))) for place, part in enumerate(rest)]
-        text = f" {SIGNS[head]} ".join(inner)
-        return f"({text})" if is_inner else text
+        text = join(f" {SIGNS[head]} ", inner)
+        return join("", ("(", text, ")")) if is_inner else text
     if head == "neg":
-        return f"−{_walk(rest[0], numbers)}"
+        return join("", ("−", _walk(rest[0], numbers)))
     if head == "abs":
-        return f"|{_walk(rest[0], numbers, is_inner=False)}|"
-    words = {"sqrt": "root of", "min": "smallest of", "max": "largest of"}
-    return f"{words[head]} ({', '.join(_walk(part, numbers, is_inner=False) for part in rest)})"
+        return join("", ("|", _walk(rest[0], numbers, is_inner=False), "|"))
+    listed = join(", ", (_walk(part, numbers, is_inner=False) for part in rest))
+    if head == "sqrt":
+        return phrase("root of (%(parts)s)", parts=listed)
+    return phrase("smallest of (%(parts)s)", parts=listed) if head == "min" else phrase("largest of (%(parts)s)", parts=listed)
 
 
 def _is_product(tree: Any) -> bool:
@@ -92,9 +102,9 @@ def _is_product(tree: Any) -> bool:
 
 def describe_when(when: Mapping[str, Any]) -> str:
     """{"batch.painted": true} -> "only if painted: yes"."""
-    told = [f"{key.removeprefix('batch.').replace('_', ' ')}: {_answer(value)}" for key, value in when.items()]
-    return f"only if {', '.join(told)}" if told else ""
+    told = [join(": ", (key.removeprefix("batch.").replace("_", " "), _answer(value))) for key, value in when.items()]
+    return phrase("only if %(conditions)s", conditions=join(", ", told)) if told else ""
 
 
 def _answer(value: Any) -> str:
-    return {True: "yes", False: "no"}[value] if isinstance(value, bool) else str(value)
+    return (phrase("yes") if value else phrase("no")) if isinstance(value, bool) else str(value)

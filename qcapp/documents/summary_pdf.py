@@ -9,26 +9,36 @@ from typing import Any
 import segno
 
 from qcapp.documents.drawing_print import mark_for_print
+from qcapp.documents.paper_words import find_words, prepare
+from qcapp.documents.summary_texts import list_texts
 from qcapp.documents.typeset import typeset
+from qcapp.reports.summary_said import say_document
+from qcapp.words.shaped import ENGLISH
 
 PICTURE_SUFFIXES = {b"\xff\xd8\xff": "jpg", b"\x89PNG": "png", b"RIFF": "webp"}
 
 
-def build_summary_pdf(proof: Mapping[str, Any], *, drawing_svg: str, verify_address: str, photos: Mapping[str, bytes]) -> bytes:
+def build_summary_pdf(
+    proof: Mapping[str, Any], *, drawing_svg: str, verify_address: str, photos: Mapping[str, bytes],
+    language: str = ENGLISH, checklist_texts: Mapping[str, str] = {},
+) -> bytes:
     """The PDF of a signed summary.
 
     proof: as sign_document makes it; it is printed, not checked. drawing_svg: the line drawing that
     the summary names. photos: content by SHA-256 (hex); one that is missing, does not have that
     digest or is no readable picture is named instead of shown. Text of the document is only ever
-    data to the typesetter; signs its fonts lack are printed as [U+4F60].
+    data to the typesetter; signs its fonts lack are printed as [U+4F60]. language: what the paper is said
+    in; the signed file stays English, and the paper says so. checklist_texts: the checklists' own texts
+    in that language, by the English one.
     """
-    summary = proof["summary"]
+    words = find_words(language)
+    summary = say_document(proof["summary"], words, checklist_texts)
     given = {
         "summary": summary,
+        "texts": list_texts(summary),
         "sha256": proof["signed"]["summary_sha256"],
         "public_key": proof["signature"]["public_key"],
         "verify_address": verify_address,
-        "drawing_alt": _describe_parts(summary["parts"]),
     }
 
     def make_pictures(folder: Path) -> dict[str, Any]:
@@ -38,7 +48,7 @@ def build_summary_pdf(proof: Mapping[str, Any], *, drawing_svg: str, verify_addr
             "photos": _write_photos(folder, summary["concessions"], photos),
         }
 
-    return typeset("summary.typ", given, dated=datetime.fromisoformat(summary["issued_at"]), pictures=make_pictures)
+    return typeset("summary.typ", prepare(given, words), dated=datetime.fromisoformat(summary["issued_at"]), pictures=make_pictures)
 
 
 def _write_photos(folder: Path, concessions: list[dict], photos: Mapping[str, bytes]) -> dict[str, str]:
@@ -68,8 +78,3 @@ def _is_readable(picture: Path) -> bool:
     except typst.TypstError:
         return False
     return True
-
-
-def _describe_parts(parts: list[dict]) -> str:
-    failed = ", ".join(f"{part['title']} {part['failed']}" for part in parts if part["failed"])
-    return f"Drawing of the stove with the number of failed checks by part: {failed or 'none'}"

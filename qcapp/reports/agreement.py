@@ -9,6 +9,7 @@ from qcapp.stats.agreement import Agreement, cohen_kappa, fleiss_kappa
 from qcapp.stats.interval import Estimate, Interval
 from qcapp.stats.proportion import wilson_interval
 from qcapp.stats.repeat_study import RepeatStudy, study_repeats
+from qcapp.words.phrase import phrase
 
 # A making that fills its limits fits six standard deviations between them; so is measuring weighed.
 SIGMAS = 6
@@ -85,7 +86,7 @@ def compare_verdicts(given: Iterable[GivenVerdict], level: float = 0.95) -> Verd
         first.setdefault(stove, {}).setdefault(inspector, verdict)
     whole = {stove: looks for stove, looks in sorted(first.items()) if len(looks) == len(inspectors)}
     if not whole:
-        raise BadInput("no stove was judged by all inspectors", "inspector", "complete one stove at least")
+        raise BadInput(phrase("no stove was judged by all inspectors"), "inspector", phrase("complete one stove at least"))
     alike = sum(len(set(looks.values())) == 1 for looks in whole.values())
     method, agreement = _find_kappa(list(whole.values()), inspectors, level)
     return VerdictAgreement(
@@ -109,7 +110,7 @@ def _find_kappa(looks: Sequence[dict[str, str]], inspectors: tuple[str, ...], le
         return "cohen", cohen_kappa([[pairs[a, b] for b in names] for a in names], level)
     counts = [[list(look.values()).count(verdict) for verdict in verdicts] for look in looks]
     if len(counts) < 2:
-        raise BadInput("one stove says nothing of three inspectors", "stove", "judge two stoves at least")
+        raise BadInput(phrase("one stove says nothing of three inspectors"), "stove", phrase("judge two stoves at least"))
     return "fleiss", fleiss_kappa(counts, level)
 
 
@@ -138,13 +139,13 @@ def compare_readings(
     cube = [[_readings_of(by_look, stove, name)[:repeats] for name in inspectors] for stove in whole]
     if len(whole) < 2:
         raise BadInput(
-            "two stoves that every inspector measured twice are needed", "stove, inspector, repeat", "complete the study"
+            phrase("two stoves that every inspector measured twice are needed"), "stove, inspector, repeat", phrase("complete the study")
         )
     study = study_repeats(cube, level)
     share = None
     if lower is not None and upper is not None:
         if not lower < upper:
-            raise BadInput(f"limits {lower} and {upper} are out of order", "lower, upper", "swap them")
+            raise BadInput(phrase("limits %(lower)s and %(upper)s are out of order", lower=lower, upper=upper), "lower, upper", phrase("swap them"))
         ends = (study.measuring.value, study.measuring.low, study.measuring.high)
         share = Estimate(*(SIGMAS * end / (upper - lower) for end in ends), level)
     return ReadingAgreement(inspectors, len(whole), repeats, study, share, len(stoves) - len(whole))
@@ -165,7 +166,8 @@ def _by_look(given: Iterable, name: str) -> dict[tuple[str, str, int], object]:
         look = (one.stove, one.inspector, one.repeat)
         if look in by_look:
             raise BadInput(
-                f"{one.inspector} gave stove {one.stove} twice as look {one.repeat}", "stove, inspector, repeat", "number the looks 1, 2, 3"
+                phrase("%(inspector)s gave stove %(stove)s twice as look %(repeat)s", inspector=one.inspector, stove=one.stove, repeat=one.repeat),
+                "stove, inspector, repeat", phrase("number the looks 1, 2, 3"),
             )
         by_look[look] = getattr(one, name)
     return by_look
@@ -174,5 +176,5 @@ def _by_look(given: Iterable, name: str) -> dict[tuple[str, str, int], object]:
 def _list_inspectors(by_look: dict) -> tuple[str, ...]:
     inspectors = tuple(sorted({inspector for _stove, inspector, _repeat in by_look}))
     if len(inspectors) < 2:
-        raise BadInput("two inspectors are needed", "inspector", "let another one judge the same stoves")
+        raise BadInput(phrase("two inspectors are needed"), "inspector", phrase("let another one judge the same stoves"))
     return inspectors

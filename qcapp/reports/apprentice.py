@@ -8,8 +8,11 @@ from qcapp.errors import BadInput
 from qcapp.inspection.tallies import FaultCount, StepTally, StepVisit
 from qcapp.reports.faults import StepFaults, build_step_faults
 from qcapp.reports.groups import ApprenticeRule, GroupRate, build_rate, sum_tallies
+from qcapp.reports.terms import say_trouble
 from qcapp.stats.interval import Estimate
 from qcapp.stats.learning import LearningCurve, StovesNeeded, find_stoves_needed, fit_learning_curve, rate_after
+from qcapp.words.phrase import phrase
+from qcapp.words.shaped import text_of
 
 RECENT = 20
 CURVE_POINTS = 25
@@ -83,7 +86,7 @@ def build_artisan_report(
         if _is_experienced_other(one, artisan, people, rule):
             old.setdefault(one.step, []).append(one)
     found = [
-        _build_step(step, steps[step].title["en"], by_step[step], sum_tallies(old.get(step, ()))) for step in steps if step in by_step
+        _build_step(step, text_of(steps[step].title), by_step[step], sum_tallies(old.get(step, ()))) for step in steps if step in by_step
     ]
     found.sort(key=lambda one: (-one.rate.failed, one.step))
     own_faults = [count for count in faults if count.artisan == artisan]
@@ -124,11 +127,11 @@ def _build_step(step: str, title: str, own: Sequence[StepVisit], experienced: Gr
 
 def _fit(own: Sequence[StepVisit]) -> tuple[LearningCurve | None, str]:
     if len(own) < LEAST_FOR_CURVE:
-        return None, f"{len(own)} stoves are too few for a curve; {LEAST_FOR_CURVE} are needed"
+        return None, phrase("%(stoves)s stoves are too few for a curve; %(needed)s are needed", stoves=len(own), needed=LEAST_FOR_CURVE)
     try:
         return fit_learning_curve([v.made_before for v in own], [v.failed for v in own]), ""
     except BadInput as trouble:
-        return None, str(trouble)
+        return None, say_trouble(trouble)
 
 
 def _trend(curve: LearningCurve | None) -> str:

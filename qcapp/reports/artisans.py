@@ -7,6 +7,8 @@ from qcapp.checklist.model import Step
 from qcapp.inspection.tallies import StepTally
 from qcapp.reports.groups import ApprenticeRule
 from qcapp.stats.shrinkage import shrink_rates
+from qcapp.words.phrase import phrase
+from qcapp.words.shaped import text_of
 
 
 @dataclass(frozen=True)
@@ -81,7 +83,7 @@ def _build_table(step, by_artisan: dict[str, list[StepTally]], steps, people, ru
                 mark=_mark(person, shrunk.mean, min_count),
             )
         )
-    title = steps[step].title["en"] if step in steps else step
+    title = text_of(steps[step].title) if step in steps else step
     trade = steps[step].trade if step in steps else ""
     failed, inspected = sum(f for f, _ in counts), sum(n for _, n in counts)
     return StepTable(step, title, trade, inspected, failed, shrunk.mean, shrunk.is_pooled, tuple(rows))
@@ -89,7 +91,7 @@ def _build_table(step, by_artisan: dict[str, list[StepTally]], steps, people, ru
 
 def _mark(person, mean: float, min_count: int) -> str:
     if person.inspected < min_count:
-        return "too few"
+        return phrase("too few")
     if person.low > mean:
-        return "above"
-    return "below" if person.high < mean else "like the yard"
+        return phrase("above")
+    return phrase("below") if person.high < mean else phrase("like the yard")

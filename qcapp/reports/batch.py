@@ -5,8 +5,10 @@ from dataclasses import dataclass
 
 from qcapp.checklist.model import Checklist
 from qcapp.inspection.tallies import CheckTally, FaultTally
+from qcapp.reports.terms import NOT_NAMED
 from qcapp.stats.interval import Interval
 from qcapp.stats.proportion import wilson_interval
+from qcapp.words.shaped import text_of
 
 DISPOSITIONS = ("release", "rework", "concession", "scrap", "hold")
 SEVERITIES = ("critical", "major", "minor")
@@ -88,7 +90,7 @@ def build_batch_report(
         by_severity={kind: _share(failed_by_severity.get(kind, 0), inspected) for kind in SEVERITIES},
         fails=sum(tally.failed for tally in checks),
         fails_by_part=by_part,
-        parts={part.id: part.title["en"] for part in checklist.parts},
+        parts={part.id: text_of(part.title) for part in checklist.parts},
         rows=_build_rows(checklist, checks, faults),
     )
 
@@ -101,12 +103,12 @@ def _build_rows(checklist: Checklist, checks: Sequence[CheckTally], faults: Sequ
     rows = []
     for tally in checks:
         check = checklist.check_by_id.get(tally.check_id)
-        titles = {fault.id: fault.title["en"] for fault in check.faults} if check else {}
-        found = [(titles.get(f.fault, f.fault or "not named"), f.failed) for f in faults if f.check_id == tally.check_id]
+        titles = {fault.id: text_of(fault.title) for fault in check.faults} if check else {}
+        found = [(titles.get(f.fault, f.fault or NOT_NAMED), f.failed) for f in faults if f.check_id == tally.check_id]
         rows.append(
             CheckRow(
                 check=tally.check_id,
-                ask=check.ask["en"] if check else tally.check_id,
+                ask=text_of(check.ask) if check else tally.check_id,
                 part=tally.part,
                 severity=tally.severity,
                 inspected=tally.inspected,

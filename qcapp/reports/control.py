@@ -6,16 +6,18 @@ from dataclasses import dataclass
 from qcapp.reports.drift import PassRow, ReadingRow
 from qcapp.stats.chart import D4, Chart, ChartPoint, ewma_chart, individuals_chart, moving_range_chart, p_chart
 from qcapp.stats.run_rules import nelson_signals
+from qcapp.words.phrase import Phrase, phrase
+from qcapp.words.shaped import Day, join
 
 RULES = {
-    1: "one point beyond three standard deviations",
-    2: "nine in a row on one side of the centre",
-    3: "six in a row rising or falling",
-    4: "fourteen in a row up and down in turn",
-    5: "two of three beyond two standard deviations on one side",
-    6: "four of five beyond one standard deviation on one side",
-    7: "fifteen in a row within one standard deviation",
-    8: "eight in a row beyond one standard deviation, on both sides",
+    1: phrase("one point beyond three standard deviations"),
+    2: phrase("nine in a row on one side of the centre"),
+    3: phrase("six in a row rising or falling"),
+    4: phrase("fourteen in a row up and down in turn"),
+    5: phrase("two of three beyond two standard deviations on one side"),
+    6: phrase("four of five beyond one standard deviation on one side"),
+    7: phrase("fifteen in a row within one standard deviation"),
+    8: phrase("eight in a row beyond one standard deviation, on both sides"),
 }
 
 
@@ -65,13 +67,13 @@ def list_reading_charts(row: ReadingRow) -> list[ControlRow]:
         _single(values, base, unit, shared),
         _moving_range(values, ranges, unit, labels),
         ControlRow(
-            "Weighted mean of the newest readings (EWMA)", unit, values=tuple(p.value for p in ewma.points), centre=base.centre,
+            phrase("Weighted mean of the newest readings (EWMA)"), unit, values=tuple(p.value for p in ewma.points), centre=base.centre,
             lows=tuple(p.low for p in ewma.points), highs=tuple(p.high for p in ewma.points), flags=_flag_out(ewma.points), **shared,
         ),
         ControlRow(
-            "Sums of small shifts in standard deviations (CUSUM)", "sd", values=row.above, centre=0.0,
+            phrase("Sums of small shifts in standard deviations (CUSUM)"), phrase("sd"), values=row.above, centre=0.0,
             lows=(-row.limit,) * len(values), highs=(row.limit,) * len(values), other=tuple(-value for value in row.below),
-            flags={at: "sum beyond its limit" for at in range(len(values)) if max(row.above[at], row.below[at]) > row.limit}, **shared,
+            flags={at: phrase("sum beyond its limit") for at in range(len(values)) if max(row.above[at], row.below[at]) > row.limit}, **shared,
         ),
     ]
 
@@ -83,13 +85,13 @@ def _find_began(row: ReadingRow) -> int | None:
 
 
 def _single(values: Sequence[float], base: Chart, unit: str, shared: dict) -> ControlRow:
-    flags: dict[int, list[str]] = {}
+    flags: dict[int, list[Phrase]] = {}
     for signal in nelson_signals(_scale(values, base)):
-        flags.setdefault(signal.index, []).append(f"rule {signal.rule}")
+        flags.setdefault(signal.index, []).append(phrase("rule %(rule)s", rule=signal.rule))
     low, high = base.centre - 3 * base.spread, base.centre + 3 * base.spread
-    words = {at: ", ".join(rules) for at, rules in flags.items()}
+    words = {at: join(", ", rules) for at, rules in flags.items()}
     limits = {"lows": (low,) * len(values), "highs": (high,) * len(values)}
-    return ControlRow("Single readings", unit, values=tuple(values), centre=base.centre, flags=words, **limits, **shared)
+    return ControlRow(phrase("Single readings"), unit, values=tuple(values), centre=base.centre, flags=words, **limits, **shared)
 
 
 def _scale(values: Sequence[float], base: Chart) -> list[float]:
@@ -99,14 +101,14 @@ def _scale(values: Sequence[float], base: Chart) -> list[float]:
 def _moving_range(values: Sequence[float], centre: float, unit: str, labels: tuple[str, ...]) -> ControlRow:
     ranges = tuple(abs(after - before) for before, after in zip(values, values[1:], strict=False))
     high = D4 * centre
-    flags = {at: "beyond the limit" for at, value in enumerate(ranges) if value > high + 1e-9}
+    flags = {at: phrase("beyond the limit") for at, value in enumerate(ranges) if value > high + 1e-9}
     return ControlRow(
-        "Moving range: from one reading to the next", unit, labels[1:], ranges, centre, (None,) * len(ranges), (high,) * len(ranges), flags
+        phrase("Moving range: from one reading to the next"), unit, labels[1:], ranges, centre, (None,) * len(ranges), (high,) * len(ranges), flags
     )
 
 
 def _flag_out(points: Sequence[ChartPoint]) -> dict[int, str]:
-    return {at: "beyond its limit" for at, point in enumerate(points) if point.is_out}
+    return {at: phrase("beyond its limit") for at, point in enumerate(points) if point.is_out}
 
 
 def count_rules(row: ReadingRow) -> list[RuleCount]:
@@ -125,25 +127,27 @@ def list_pass_charts(row: PassRow) -> list[ControlRow]:
         batches.setdefault(batch, []).append(failed)
     counts = [(sum(failed), len(failed)) for failed in batches.values()]
     chart = p_chart(counts)
-    labels = tuple(f"{batch}: {failed} of {n}" for batch, (failed, n) in zip(batches, counts, strict=True))
+    labels = tuple(
+        phrase("%(batch)s: %(failed)s of %(of)s", batch=batch, failed=failed, of=n) for batch, (failed, n) in zip(batches, counts, strict=True)
+    )
     found = [
         ControlRow(
-            "Stoves with a fault, by batch", "%", labels, tuple(100 * p.value for p in chart.points), 100 * chart.centre,
+            phrase("Stoves with a fault, by batch"), "%", labels, tuple(100 * p.value for p in chart.points), 100 * chart.centre,
             tuple(100 * p.low for p in chart.points), tuple(100 * p.high for p in chart.points), _flag_out(chart.points),
         )
     ]
     if row.plan:
         points = row.passes.points[-len(row.sums):]
-        flags = {at: "sum at its limit" for at, value in enumerate(row.sums) if value >= row.plan.limit}
+        flags = {at: phrase("sum at its limit") for at, value in enumerate(row.sums) if value >= row.plan.limit}
         found.append(
             ControlRow(
-                "Points stove by stove (Bernoulli CUSUM)", "points", tuple(name_point(p[0], p[1]) for p in points),
+                phrase("Points stove by stove (Bernoulli CUSUM)"), phrase("points"), tuple(name_point(p[0], p[1]) for p in points),
                 tuple(map(float, row.sums)), 0.0, (None,) * len(points), (float(row.plan.limit),) * len(points), flags,
             )
         )
     return found
 
 
-def name_point(stove: str, captured_at: str) -> str:
+def name_point(stove: str, captured_at: str) -> Phrase:
     """B4-051, 2026-10-27: the serial without its stage."""
-    return f"{stove.partition('/')[2]}, {captured_at[:10]}"
+    return phrase("%(serial)s, %(day)s", serial=stove.partition("/")[2], day=Day(captured_at[:10]))

@@ -4,6 +4,7 @@ A sample decides on the first presentation: what was found at first pass at each
 was mended since. Where every stove is inspected, what counts is what is offered now.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from qcapp.errors import BadInput
@@ -11,16 +12,22 @@ from qcapp.inspection.batch_facts import SEVERITIES, BatchFacts, OwnEvent, Stove
 from qcapp.reports.plan import AgreedPlan
 from qcapp.stats.interval import Interval
 from qcapp.stats.proportion import wilson_interval
+from qcapp.words.phrase import Phrase, phrase, phrase_n
 
-SAMPLE_RULE = (
+SAMPLE_RULE = phrase(
     "A sample decides on the first presentation: the first pass of each stove counts, whatever was mended since. "
     "A rejected batch can be offered again after every stove has been inspected: agree that as its plan."
 )
-EVERY_RULE = (
+EVERY_RULE = phrase(
     "Every stove is inspected, so the decision is about what is offered now: every stove released, or by concession with its reason told; "
     "none waiting, none with an open fault that can hurt someone. Scrapped stoves are not offered."
 )
 MOST_SERIALS = 12
+FAULTS_AT_FIRST_PASS = {
+    "critical": phrase("Critical faults at first pass"),
+    "major": phrase("Major faults at first pass"),
+    "minor": phrase("Minor faults at first pass"),
+}
 
 
 @dataclass(frozen=True)
@@ -55,14 +62,17 @@ class Decision:
 def decide(facts: BatchFacts, plan: AgreedPlan) -> Decision:
     looks = tuple(_look(facts, plan, severity) for severity in SEVERITIES)
     if facts.inspected == 0:
-        computed, reasons = "not_ready", ["No stove of this batch has been inspected."]
+        computed, reasons = "not_ready", [phrase("No stove of this batch has been inspected.")]
     elif plan.inspect == "sample":
         computed, reasons = _decide_sample(facts, plan, looks)
         reasons += _list_doubts(facts, plan)
     else:
         computed, reasons = _decide_every(facts, plan)
     if facts.set_aside:
-        reasons.append(f"{_stoves(facts.set_aside, 'record')} of this batch {_are(facts.set_aside)} set aside and counted nowhere until somebody decides.")
+        reasons.append(phrase_n(
+            "%(n)s record of this batch is set aside and counted nowhere until somebody decides.",
+            "%(n)s records of this batch are set aside and counted nowhere until somebody decides.", facts.set_aside,
+        ))
     overruled = _find_overruling(facts, computed, reasons)
     final = overruled.body["final"] if overruled else computed
     rule = SAMPLE_RULE if plan.inspect == "sample" else EVERY_RULE
@@ -72,11 +82,12 @@ def decide(facts: BatchFacts, plan: AgreedPlan) -> Decision:
 def build_overruling(facts: BatchFacts, decision: Decision, final: str, reason: str) -> dict:
     """The body of the event that overrules. Raises BadInput without a reason, and where it could hurt someone."""
     if final not in ("accept", "reject", "not_ready") or final == decision.computed:
-        raise BadInput(f"{final!r} does not overrule {decision.computed!r}", "final", "choose another decision than the computed one")
+        what = phrase("%(final)s does not overrule %(computed)s", final=repr(final), computed=repr(decision.computed))
+        raise BadInput(what, "final", phrase("choose another decision than the computed one"))
     if not reason.strip():
-        raise BadInput("a decision is overruled only with a reason", "reason", "write why; the summary shows it")
+        raise BadInput(phrase("a decision is overruled only with a reason"), "reason", phrase("write why; the summary shows it"))
     if final == "accept" and _count_open(facts, "critical"):
-        raise BadInput("stoves with an open fault that can hurt someone cannot be accepted", "final", "mend or scrap them first")
+        raise BadInput(phrase("stoves with an open fault that can hurt someone cannot be accepted"), "final", phrase("mend or scrap them first"))
     return {"computed": decision.computed, "reasons": list(decision.reasons), "final": final, "reason": reason.strip()}
 
 
@@ -112,15 +123,24 @@ def _decide_sample(facts: BatchFacts, plan: AgreedPlan, looks: tuple[SeverityLoo
     by_serial = {stove.serial: stove for stove in facts.stoves}
     open_serials = [serial for serial in plan.sample if serial not in by_serial or any(by_serial[serial].missing.values())]
     if open_serials:
-        reasons.append(f"Of the sample {_stoves(len(open_serials))} {_are(len(open_serials))} not wholly inspected yet: {_list_serials(open_serials)}.")
+        reasons.append(phrase_n(
+            "Of the sample %(n)s stove is not wholly inspected yet: %(serials)s.",
+            "Of the sample %(n)s stoves are not wholly inspected yet: %(serials)s.", len(open_serials), serials=_list_serials(open_serials),
+        ))
     left = plan.lot - looks[0].of
     if left > 0:
-        reasons.append(f"{_stoves(left)} {_are(left)} not looked at yet for faults that can hurt someone.")
+        reasons.append(phrase_n(
+            "%(n)s stove is not looked at yet for faults that can hurt someone.",
+            "%(n)s stoves are not looked at yet for faults that can hurt someone.", left,
+        ))
     if open_serials or left > 0:
         return "not_ready", reasons
     waiting = facts.dispositions.get("rework", 0) + facts.dispositions.get("hold", 0)
     if waiting:
-        reasons.append(f"{_stoves(waiting)} found faulty {'waits' if waiting == 1 else 'wait'} and must not go along before passing.")
+        reasons.append(phrase_n(
+            "%(n)s stove found faulty waits and must not go along before passing.",
+            "%(n)s stoves found faulty wait and must not go along before passing.", waiting,
+        ))
     return "accept", reasons
 
 
@@ -129,17 +149,28 @@ def _list_doubts(facts: BatchFacts, plan: AgreedPlan) -> list[str]:
     doubts = []
     drawn = sum(event.kind == "plan" and event.body["inspect"] == "sample" for event in facts.own)
     if drawn > 1:
-        doubts.append(f"A sample was drawn {drawn} times for this batch; the last one counts.")
+        doubts.append(phrase("A sample was drawn %(drawn)s times for this batch; the last one counts.", drawn=drawn))
     members = set(plan.sample)
     early = sum(stove.serial in members and stove.at < plan.agreed_at for stove in facts.stoves) if plan.agreed_at else 0
     if early:
-        doubts.append(f"{_stoves(early)} of the sample {'was' if early == 1 else 'were'} inspected before it was drawn.")
+        doubts.append(phrase_n(
+            "%(n)s stove of the sample was inspected before it was drawn.",
+            "%(n)s stoves of the sample were inspected before it was drawn.", early,
+        ))
     return doubts
 
 
-def _say_look(look: SeverityLook) -> str:
-    limit = "none is accepted" if look.ac == 0 and look.re == 1 else f"up to {look.ac} accept, {look.re} or more reject"
-    return f"{look.severity.capitalize()} faults at first pass in {look.failed} of {_stoves(look.of)}; {limit}."
+def _say_look(look: SeverityLook) -> Phrase:
+    found = {"faults": FAULTS_AT_FIRST_PASS[look.severity], "failed": look.failed}
+    if look.ac == 0 and look.re == 1:
+        return phrase_n(
+            "%(faults)s in %(failed)s of %(n)s stove; none is accepted.",
+            "%(faults)s in %(failed)s of %(n)s stoves; none is accepted.", look.of, **found,
+        )
+    return phrase_n(
+        "%(faults)s in %(failed)s of %(n)s stove; up to %(ac)s accept, %(re)s or more reject.",
+        "%(faults)s in %(failed)s of %(n)s stoves; up to %(ac)s accept, %(re)s or more reject.", look.of, ac=look.ac, re=look.re, **found,
+    )
 
 
 def _decide_every(facts: BatchFacts, plan: AgreedPlan) -> tuple[str, list[str]]:
@@ -147,37 +178,60 @@ def _decide_every(facts: BatchFacts, plan: AgreedPlan) -> tuple[str, list[str]]:
     offered, scrapped = counts.get("release", 0) + counts.get("concession", 0), counts.get("scrap", 0)
     critical = _count_open(facts, "critical")
     if critical:
-        return "reject", [f"{_stoves(critical)} {_are(critical)} offered with an open fault that can hurt someone."]
+        return "reject", [phrase_n(
+            "%(n)s stove is offered with an open fault that can hurt someone.",
+            "%(n)s stoves are offered with an open fault that can hurt someone.", critical,
+        )]
     if offered == 0 and scrapped == facts.inspected >= plan.lot:
-        return "reject", ["Every stove was scrapped; nothing is left to take."]
+        return "reject", [phrase("Every stove was scrapped; nothing is left to take.")]
     gaps = _list_gaps(facts, plan)
     if gaps:
         return "not_ready", gaps
-    conceded = counts.get("concession", 0)
-    reasons = [f"Every one of the {_stoves(facts.inspected)} was inspected; {offered} {_are(offered)} offered, {offered - conceded} with no open fault."]
+    return "accept", list(_say_offer(facts.inspected, offered, counts.get("concession", 0), scrapped))
+
+
+def _say_offer(inspected: int, offered: int, conceded: int, scrapped: int) -> Iterator[Phrase]:
+    yield phrase(
+        "Every one of the %(stoves)s was inspected; %(offer)s, %(sound)s with no open fault.",
+        stoves=phrase_n("%(n)s stove", "%(n)s stoves", inspected), offer=phrase_n("%(n)s is offered", "%(n)s are offered", offered),
+        sound=offered - conceded,
+    )
     if conceded:
-        reasons.append(f"{_stoves(conceded)} {_are(conceded)} released by concession, with a known fault that cannot hurt anyone; the reasons are told.")
+        yield phrase_n(
+            "%(n)s stove is released by concession, with a known fault that cannot hurt anyone; the reasons are told.",
+            "%(n)s stoves are released by concession, with a known fault that cannot hurt anyone; the reasons are told.", conceded,
+        )
     if scrapped:
-        reasons.append(f"{_stoves(scrapped)} {_are(scrapped)} scrapped and not offered.")
-    return "accept", reasons
+        yield phrase_n("%(n)s stove is scrapped and not offered.", "%(n)s stoves are scrapped and not offered.", scrapped)
 
 
 def _list_gaps(facts: BatchFacts, plan: AgreedPlan) -> list[str]:
     gaps = []
     left = plan.lot - facts.inspected
     if left > 0:
-        gaps.append(f"{_stoves(left)} of {plan.lot} {_are(left)} not inspected yet.")
-    for kind, words in (("rework", "for rework"), ("hold", "for a decision")):
-        n = facts.dispositions.get(kind, 0)
-        if n:
-            gaps.append(f"{_stoves(n)} {'waits' if n == 1 else 'wait'} {words}.")
+        gaps.append(phrase_n("%(n)s stove of %(lot)s is not inspected yet.", "%(n)s stoves of %(lot)s are not inspected yet.", left, lot=plan.lot))
+    waiting, held = facts.dispositions.get("rework", 0), facts.dispositions.get("hold", 0)
+    if waiting:
+        gaps.append(phrase_n("%(n)s stove waits for rework.", "%(n)s stoves wait for rework.", waiting))
+    if held:
+        gaps.append(phrase_n("%(n)s stove waits for a decision.", "%(n)s stoves wait for a decision.", held))
     unseen = [serial for serial, missing in facts.never_looked.items() if any(missing.values())]
     if unseen:
-        gaps.append(f"{_stoves(len(unseen))} {_are(len(unseen))} offered without every check: {_list_serials(unseen)}.")
-    for severity in ("major", "minor"):
-        n = _count_open(facts, severity)
-        if n:
-            gaps.append(f"{_stoves(n)} {_are(n)} released with an open {severity} fault and no concession.")
+        gaps.append(phrase_n(
+            "%(n)s stove is offered without every check: %(serials)s.", "%(n)s stoves are offered without every check: %(serials)s.",
+            len(unseen), serials=_list_serials(unseen),
+        ))
+    major, minor = _count_open(facts, "major"), _count_open(facts, "minor")
+    if major:
+        gaps.append(phrase_n(
+            "%(n)s stove is released with an open major fault and no concession.",
+            "%(n)s stoves are released with an open major fault and no concession.", major,
+        ))
+    if minor:
+        gaps.append(phrase_n(
+            "%(n)s stove is released with an open minor fault and no concession.",
+            "%(n)s stoves are released with an open minor fault and no concession.", minor,
+        ))
     return gaps
 
 
@@ -197,14 +251,6 @@ def _find_result(plan: AgreedPlan, computed: str, looks: tuple[SeverityLook, ...
     return "gap" if any(look.failed > look.ac for look in looks) else "accepted"
 
 
-def _stoves(n: int, word: str = "stove") -> str:
-    return f"{n} {word}{'' if n == 1 else 's'}"
-
-
-def _are(n: int) -> str:
-    return "is" if n == 1 else "are"
-
-
 def _list_serials(serials: list[str]) -> str:
     shown = ", ".join(serials[:MOST_SERIALS])
-    return shown if len(serials) <= MOST_SERIALS else f"{shown} and {len(serials) - MOST_SERIALS} more"
+    return shown if len(serials) <= MOST_SERIALS else phrase("%(shown)s and %(more)s more", shown=shown, more=len(serials) - MOST_SERIALS)

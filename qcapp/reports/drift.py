@@ -11,6 +11,7 @@ from qcapp.stats.cusum import BernoulliCusum, BernoulliPlan, bernoulli_cusum, de
 from qcapp.stats.interval import Estimate
 from qcapp.stats.proportion import wilson_interval
 from qcapp.stats.self_starting import find_drift, find_limit, least_spread_of, score_readings, sum_scores
+from qcapp.words.phrase import phrase
 
 # What the page promises: where nothing changes, one false sign in so many articles, all rows together.
 STOVES_PER_FALSE_SIGN = 1000
@@ -23,6 +24,7 @@ USUAL_STOVES = 40
 USUAL_LEVEL = 0.8
 WORSE_TIMES = 2.5
 WORST_RATE = 0.95
+LARGER, SMALLER, MORE_FAULTS = phrase("larger"), phrase("smaller"), phrase("more faults")
 
 
 @dataclass(frozen=True)
@@ -111,7 +113,7 @@ def judge_series(series: Series, *, run: int, min_count: int) -> ReadingRow:
     state = "too few" if len(values) < min_count else "sign" if drift else "steady"
     sign = None
     if drift:
-        sign = _describe(series.points, "larger" if drift.direction == "above" else "smaller", drift.began, drift.seen)
+        sign = _describe(series.points, LARGER if drift.direction == "above" else SMALLER, drift.began, drift.seen)
     return ReadingRow(series, scores, above, below, limit, state, sign)
 
 
@@ -182,7 +184,7 @@ def _describe_passes(passes: Passes, found: BernoulliCusum, offset: int) -> Sign
     before, since = passes.points[:began], passes.points[began:]
     counts = [(len(part), sum(point[3] for point in part) / len(part)) for part in (before, since)]
     return Sign(
-        direction="more faults",
+        direction=MORE_FAULTS,
         began=passes.points[began][:2],
         seen=passes.points[offset + at][:2],
         stoves_until_seen=offset + at - began + 1,

@@ -5,6 +5,8 @@ from dataclasses import dataclass
 
 from qcapp.checklist.model import Check, Step
 from qcapp.inspection.tallies import FaultCount
+from qcapp.reports.terms import NOT_NAMED
+from qcapp.words.shaped import text_of
 
 
 @dataclass(frozen=True)
@@ -45,7 +47,7 @@ def _build_step(step: str, faults: Mapping[tuple, int], steps, checks) -> StepFa
         check = checks.get(check_id)
         rows.append(
             FaultRow(
-                ask=check.ask["en"] if check else check_id,
+                ask=text_of(check.ask) if check else check_id,
                 title=name_fault(check, fault),
                 severity=severity,
                 failed=failed,
@@ -53,9 +55,9 @@ def _build_step(step: str, faults: Mapping[tuple, int], steps, checks) -> StepFa
                 running=running / total,
             )
         )
-    return StepFaults(step, steps[step].title["en"] if step in steps else step, total, tuple(rows))
+    return StepFaults(step, text_of(steps[step].title) if step in steps else step, total, tuple(rows))
 
 
 def name_fault(check: Check | None, fault: str | None) -> str:
-    titles = {known.id: known.title["en"] for known in check.faults} if check else {}
-    return titles.get(fault, fault or "not named")
+    titles = {known.id: text_of(known.title) for known in check.faults} if check else {}
+    return titles.get(fault, fault or NOT_NAMED)

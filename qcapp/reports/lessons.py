@@ -8,6 +8,8 @@ from qcapp.inspection.tallies import SideCount
 from qcapp.reports.groups import GroupRate, build_rate
 from qcapp.stats.compare import find_stoves_to_tell, newcombe_difference
 from qcapp.stats.interval import Estimate
+from qcapp.words.phrase import phrase
+from qcapp.words.shaped import text_of
 
 
 @dataclass(frozen=True)
@@ -72,7 +74,7 @@ def _build_row(lesson: Lesson, counts: Sequence[SideCount], steps, people, min_c
         )
     return LessonRow(
         lesson=lesson,
-        title=steps[lesson.step].title["en"] if lesson.step in steps else lesson.step,
+        title=text_of(steps[lesson.step].title) if lesson.step in steps else lesson.step,
         names=tuple(people.get(code, {}).get("name", code) for code in lesson.people),
         before=taught_before,
         after=taught_after,
@@ -98,12 +100,12 @@ def _sum_side(counts: Sequence[SideCount], lesson: Lesson, *, is_taught: bool, i
 
 def _word(before: GroupRate, after: GroupRate, change: Estimate | None, min_count: int) -> str:
     if before.inspected == 0:
-        return "no stove before"
+        return phrase("no stove before")
     if after.inspected < min_count:
-        return "too early"
+        return phrase("too early")
     if change.high < 0:
-        return "fewer faults"
-    return "more faults" if change.low > 0 else "no change shown"
+        return phrase("fewer faults")
+    return phrase("more faults") if change.low > 0 else phrase("no change shown")
 
 
 def _stoves_more(before: GroupRate, after: GroupRate, change: Estimate | None, min_count: int) -> int | None:

@@ -13,6 +13,7 @@ from qcapp.stats.interval import two_sided_z
 from qcapp.stats.observed_spread import ObservedSpread, find_observed_spread
 from qcapp.stats.uncertainty import COVERAGE, Limits, VerdictRisks, guard_limits, verdict_risks
 from qcapp.stats.variance_share import VarianceShare, find_variance_share
+from qcapp.words.phrase import phrase
 
 # A p below this: the readings are not normal, and shares worked out as if they were would mislead.
 NOT_NORMAL_P = 0.01
@@ -115,18 +116,18 @@ def build_limit_row(check: Check, size: str, looks: Sequence[Look], templates: S
 
 def _why_not(values: Sequence[float], limits, min_count: int) -> str:
     if limits is None or (limits.lower is None and limits.upper is None):
-        return "the check has no limit at this size"
+        return phrase("the check has no limit at this size")
     if len(values) < min_count:
-        return f"{len(values)} readings are too few; {min_count} are needed"
-    return "all readings are equal" if len(set(values)) == 1 else ""
+        return phrase("%(readings)s readings are too few; %(needed)s are needed", readings=len(values), needed=min_count)
+    return phrase("all readings are equal") if len(set(values)) == 1 else ""
 
 
 def _why_no_risk(check: Check, found: Capability) -> str:
     u = check.uncertainty / COVERAGE
     if u == 0:
-        return "no uncertainty of the tool is given, so there is nothing to weigh"
+        return phrase("no uncertainty of the tool is given, so there is nothing to weigh")
     if u**2 > MOST_MEASURING * found.s**2:
-        return "the stated uncertainty alone explains the spread that is seen: the stoves differ less than the tool can tell"
+        return phrase("the stated uncertainty alone explains the spread that is seen: the stoves differ less than the tool can tell")
     return ""
 
 

@@ -6,8 +6,10 @@ from typing import Protocol
 
 from qcapp.errors import BadInput
 from qcapp.inspection.batch_facts import SEVERITIES, BatchFacts
+from qcapp.reports.terms import STAGES
 from qcapp.stats.sampling import Plan, draw_positions, get_plan
 from qcapp.stats.switching import ACCEPTED_TO_REDUCED, Inspection, LotResult, next_inspection, restart
+from qcapp.words.phrase import phrase
 
 STRICTNESS = {"reduced": 0, "normal": 1, "tightened": 2}
 
@@ -94,7 +96,8 @@ def build_plan_body(wish: PlanWish, facts: BatchFacts, proposed: Inspection) -> 
         "may_reduce": wish.may_reduce, "is_restart": wish.is_restart,
     }
     if wish.lot < max(1, facts.inspected):
-        raise BadInput(f"{facts.inspected} stoves are inspected already, more than the batch would have", "lot", "give the number of stoves offered")
+        what = phrase("%(inspected)s stoves are inspected already, more than the batch would have", inspected=facts.inspected)
+        raise BadInput(what, "lot", phrase("give the number of stoves offered"))
     if wish.inspect == "every":
         return {**shared, **_every_body(wish.lot)}
     stage = choose_stage(wish, proposed)
@@ -120,11 +123,13 @@ def choose_stage(wish: PlanWish, proposed: Inspection) -> str:
     """The stage to inspect under: as the rules ask, or stricter when both agree on that."""
     now = prepare_stage(proposed, may_reduce=wish.may_reduce, is_restart=wish.is_restart)
     if now.is_stopped:
-        raise BadInput("acceptance by sampling has stopped after five rejected batches on tightened inspection", "inspect",
-                       "inspect every stove, or say that the making has been mended")
+        raise BadInput(phrase("acceptance by sampling has stopped after five rejected batches on tightened inspection"), "inspect",
+                       phrase("inspect every stove, or say that the making has been mended"))
     stage = wish.stage or now.stage
     if stage not in STRICTNESS or STRICTNESS[stage] < STRICTNESS[now.stage]:
-        raise BadInput(f"{stage} inspection is not open to this batch; the rules ask for {now.stage}", "stage", f"take {now.stage} or a stricter one")
+        asked = STAGES[now.stage]
+        what = phrase("%(stage)s inspection is not open to this batch; the rules ask for %(asked)s", stage=STAGES.get(stage, stage), asked=asked)
+        raise BadInput(what, "stage", phrase("take %(asked)s or a stricter one", asked=asked))
     return stage
 
 

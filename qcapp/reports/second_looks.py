@@ -10,8 +10,9 @@ from qcapp.inspection.study import SECOND_LOOK, StudyAnswer
 from qcapp.reports.studies import CheckAgreement, compare_looks
 from qcapp.stats.interval import Interval
 from qcapp.stats.proportion import wilson_interval
+from qcapp.words.phrase import phrase
 
-FIRST, SECOND = "first look", "second look"
+FIRST, SECOND = phrase("first look"), phrase("second look")
 
 
 @dataclass(frozen=True)

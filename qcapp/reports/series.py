@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from qcapp.checklist.model import NUMBER_KINDS, Check, Limits, Step
 from qcapp.inspection.tallies import Look
+from qcapp.words.phrase import phrase
 
 # The article inspected at this stage is a kiln load.
 LOAD_STAGE = "firing"
@@ -92,7 +93,7 @@ def list_groups(
     ]
     working = frozenset(artisans)
     if working and set(stages) == {LOAD_STAGE}:
-        found.append(Group("load", "all", "Kiln loads", working))
+        found.append(Group("load", "all", phrase("Kiln loads"), working))
     single = {one for group in found if len(group.artisans) == 1 for one in group.artisans}
     return found + [
         Group("artisan", code, f"{people.get(code, {}).get('name', code)} ({code})", frozenset([code]))
@@ -155,7 +156,7 @@ def _build_one(check: Check, group: Group, size: str | None, looks: Sequence[Loo
         Point(look.stove, look.captured_at, look.value - (find_middle(check.limits_for(look.size)) if several else 0), look.failed)
         for look in looks
     )
-    return Series(check, group, size, "the middle of the limits" if several else "", points, restarted_on)
+    return Series(check, group, size, phrase("the middle of the limits") if several else "", points, restarted_on)
 
 
 def find_restart(step: str, group: Group, replacements: Sequence[Replacement]) -> str | None:

@@ -8,6 +8,9 @@ from qcapp.errors import BadInput
 from qcapp.inspection.judge import judge_answers
 from qcapp.inspection.study import Study, StudyAnswer
 from qcapp.reports.agreement import GivenReading, GivenVerdict, ReadingAgreement, VerdictAgreement, compare_readings, compare_verdicts
+from qcapp.reports.terms import say_trouble
+from qcapp.words.phrase import phrase
+from qcapp.words.shaped import join
 
 # Of the limits' width: up to a tenth measuring hardly matters, from three tenths on it decides too
 # much (common practice after AIAG, Measurement Systems Analysis, quoted from memory).
@@ -65,14 +68,14 @@ def compare_looks(check: Check, looks: Iterable[tuple], *, size: str) -> CheckAg
     try:
         verdicts = compare_verdicts([GivenVerdict(stove, who, repeat, found.verdict) for stove, who, repeat, found in kept])
     except BadInput as trouble:
-        why_no_verdicts = str(trouble)
+        why_no_verdicts = say_trouble(trouble)
     if check.kind in NUMBER_KINDS:
         limits = check.limits_for(size)
         ends = (limits.lower, limits.upper) if limits and limits.lower is not None and limits.upper is not None and limits.lower < limits.upper else (None, None)
         try:
             readings = compare_readings([GivenReading(stove, who, repeat, found.value) for stove, who, repeat, found in kept if found.value is not None], *ends)
         except BadInput as trouble:
-            why_no_readings = str(trouble)
+            why_no_readings = say_trouble(trouble)
     advice = (*_advise_readings(readings), *_advise_verdicts(verdicts))
     return CheckAgreement(check, len(kept), verdicts, readings, why_no_verdicts, why_no_readings, advice)
 
@@ -82,33 +85,33 @@ def _advise_readings(found: ReadingAgreement | None) -> Iterable[str]:
         return
     share = found.share_of_limits
     if share.value <= SMALL_SHARE:
-        yield "Measuring takes a small part of the limits' width: good enough."
+        yield phrase("Measuring takes a small part of the limits' width: good enough.")
     elif share.value <= LARGE_SHARE:
-        yield "Measuring takes a part of the limits' width that is felt near a limit: keep the guard, or use a finer tool."
+        yield phrase("Measuring takes a part of the limits' width that is felt near a limit: keep the guard, or use a finer tool.")
     elif found.study.reproducibility > found.study.repeatability.value:
-        yield "The inspectors read differently from each other: measure one stove together and agree where the tool is laid (retrain)."
+        yield phrase("The inspectors read differently from each other: measure one stove together and agree where the tool is laid (retrain).")
     else:
-        yield "One inspector alone reads differently each time: make a gauge that goes in or does not, or use a finer tool."
+        yield phrase("One inspector alone reads differently each time: make a gauge that goes in or does not, or use a finer tool.")
     if share.value <= LARGE_SHARE < share.high:
-        yield "The study is small: the true share may be over three tenths."
+        yield phrase("The study is small: the true share may be over three tenths.")
     if len(found.inspectors) < FEW_INSPECTORS:
-        yield "Two people say little about how far inspectors differ: the upper end of the interval is far away for that reason."
+        yield phrase("Two people say little about how far inspectors differ: the upper end of the interval is far away for that reason.")
 
 
 def _advise_verdicts(found: VerdictAgreement | None) -> Iterable[str]:
     if found is None:
         return
     if found.agreement.kappa is None:
-        yield "Everybody gave the same verdict to every stove: choose some that are faulty, or nothing is learnt."
+        yield phrase("Everybody gave the same verdict to every stove: choose some that are faulty, or nothing is learnt.")
         return
     unsure = [own.inspector for own in found.own if own.interval.high < 0.9]
     if unsure:
-        yield f"{', '.join(unsure)} judged the same stove differently the second time: better light, a longer look, or retrain."
+        yield phrase("%(who)s judged the same stove differently the second time: better light, a longer look, or retrain.", who=join(", ", unsure))
     if found.agreement.kappa < GOOD_KAPPA:
-        yield "Agreement is weak: put a photo pair of good and bad into the check, and look at the stoves below together."
+        yield phrase("Agreement is weak: put a photo pair of good and bad into the check, and look at the stoves below together.")
     elif found.agreement.low is not None and found.agreement.low < GOOD_KAPPA:
-        yield "Agreement looks good, but with so few stoves it may be weak."
+        yield phrase("Agreement looks good, but with so few stoves it may be weak.")
     else:
-        yield "The inspectors agree well."
+        yield phrase("The inspectors agree well.")
     if found.stoves < FEW_STOVES:
-        yield f"{found.stoves} stoves are few: the interval of kappa is rough."
+        yield phrase("%(stoves)s stoves are few: the interval of kappa is rough.", stoves=found.stoves)

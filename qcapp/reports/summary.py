@@ -14,6 +14,7 @@ from qcapp.reports.plan import AgreedPlan
 from qcapp.reports.summary_changes import list_changes
 from qcapp.reports.summary_measures import as_decimal, list_measures, list_tools
 from qcapp.reports.summary_words import CAUTIONS, compare_recheck, promise_batch
+from qcapp.reports.terms import NO_REASON, NOT_NAMED
 from qcapp.stats.proportion import wilson_interval
 
 MOST_CAUSES = 10
@@ -57,7 +58,7 @@ def build_summary(facts: BatchFacts, plan: AgreedPlan, decision: Decision, issue
         "causes": _list_causes(facts),
         "measures": list_measures(facts),
         "concessions": [
-            {"serial": end.serial, "reason": hide(end.reason or "no reason recorded"), "photos": list(facts.photos.get(end.serial, ()))}
+            {"serial": end.serial, "reason": hide(end.reason) if end.reason else NO_REASON, "photos": list(facts.photos.get(end.serial, ()))}
             for end in facts.ends if end.disposition == "concession"
         ],
         "not_released": [
@@ -171,7 +172,7 @@ def _list_causes(facts: BatchFacts) -> list[dict]:
         titles = {one.id: one.title["en"] for one in checks[check_id].faults}
         rows.append({
             "check": check_id, "ask": checks[check_id].ask["en"], "part": part, "severity": severity,
-            "fault": titles.get(fault, fault or "not named"), "failed": count, "of": looked[check_id],
+            "fault": titles.get(fault, fault or NOT_NAMED), "failed": count, "of": looked[check_id],
         })
     rows.sort(key=lambda row: (-row["failed"], row["check"], row["fault"]))
     return rows[:MOST_CAUSES]

@@ -8,6 +8,7 @@ from qcapp.checklist.model import Check, Limits
 from qcapp.inspection.batch_facts import BatchFacts
 from qcapp.stats.capability import measure_capability, normality_p
 from qcapp.stats.interval import Estimate
+from qcapp.words.phrase import Phrase, phrase
 
 NUMBER_KINDS = ("measure", "readings", "calculated", "count")
 MOST_BINS = 16
@@ -146,22 +147,22 @@ def _describe_indices(check: Check, limits: Limits, values: Values) -> dict:
     if why is not None:
         return {"cp": None, "cpk": None, "why_no_index": why}
     found = measure_capability(values.expand(), limits.lower, limits.upper)
-    note = None if found.cp else "Cp needs a lower and an upper limit; Cpk is of the one there is"
+    note = None if found.cp else phrase("Cp needs a lower and an upper limit; Cpk is of the one there is")
     return {"cp": _describe_index(found.cp), "cpk": _describe_index(found.cpk), "why_no_index": note}
 
 
-def _find_why_not(check: Check, limits: Limits, values: Values) -> str | None:
+def _find_why_not(check: Check, limits: Limits, values: Values) -> Phrase | None:
     if limits.lower is None and limits.upper is None:
-        return "there is no limit to compare with"
+        return phrase("there is no limit to compare with")
     if check.kind == "count":
-        return "counted, not measured"
+        return phrase("counted, not measured")
     if values.n < FEWEST_FOR_INDEX:
-        return f"{values.n} values are too few; {FEWEST_FOR_INDEX} are needed"
+        return phrase("%(values)s values are too few; %(needed)s are needed", values=values.n, needed=FEWEST_FOR_INDEX)
     if len(values.counts) == 1:
-        return "all values are the same"
+        return phrase("all values are the same")
     expanded = values.expand()
     if _spread(expanded) >= STEPS_OF_SPREAD * check.resolution and normality_p(expanded) < LEAST_NORMAL_P:
-        return "the values do not spread like a bell curve, so an index would mislead; see the bars and the count outside"
+        return phrase("the values do not spread like a bell curve, so an index would mislead; see the bars and the count outside")
     return None
 
 

@@ -6,15 +6,23 @@ from qcapp.reports.plan import AgreedPlan
 from qcapp.reports.summary_measures import as_decimal
 from qcapp.stats.compare import fisher_exact, newcombe_difference
 from qcapp.stats.operating import bad_stoves_bound
+from qcapp.words.phrase import Phrase, phrase
+from qcapp.words.shaped import Figure
 
 LEVEL = 0.95
 CAUTIONS = (
-    "A quality pass is not a safety certificate: the checks do not test smoke, carbon monoxide or fuel use.",
-    "Charcoal always gives off carbon monoxide, which has no smell, and no stove prevents it: light and use stoves in open air, never indoors, never sleep near one.",
-    "Headache, dizziness, sickness or weakness near a lit stove: out to fresh air, put the fire out, get medical help.",
-    "Set a stove on level ground, a metre from cloth and thatch; keep children away; move it cold only.",
-    "A stove sold as meeting a national standard needs the recognised laboratory or authority. Building, fire and electrical rules are local and come first.",
-    "Pay and dismissals are never decided on these figures alone.",
+    phrase("A quality pass is not a safety certificate: the checks do not test smoke, carbon monoxide or fuel use."),
+    phrase(
+        "Charcoal always gives off carbon monoxide, which has no smell, and no stove prevents it: "
+        "light and use stoves in open air, never indoors, never sleep near one."
+    ),
+    phrase("Headache, dizziness, sickness or weakness near a lit stove: out to fresh air, put the fire out, get medical help."),
+    phrase("Set a stove on level ground, a metre from cloth and thatch; keep children away; move it cold only."),
+    phrase(
+        "A stove sold as meeting a national standard needs the recognised laboratory or authority. "
+        "Building, fire and electrical rules are local and come first."
+    ),
+    phrase("Pay and dismissals are never decided on these figures alone."),
 )
 
 
@@ -30,12 +38,17 @@ def promise_batch(facts: BatchFacts, plan: AgreedPlan) -> dict:
     looked = [stove for stove in select_members(facts, plan, "major") if stove.is_looked_at("major")]
     found = sum(stove.failed["major"] > 0 or stove.failed["critical"] > 0 for stove in looked)
     if len(looked) < n:
-        sentence = f"{len(looked)} of the {n} stoves drawn by lot were looked at; until all are, the sample promises nothing of the other stoves."
+        sentence = phrase(
+            "%(looked)s of the %(drawn)s stoves drawn by lot were looked at; until all are, the sample promises nothing of the other stoves.",
+            looked=len(looked), drawn=n,
+        )
         return _number(sentence, len(looked), lot, found, lot - len(looked))
     left = bad_stoves_bound(lot, n, found, LEVEL)
-    sentence = (
-        f"{n} of {lot} stoves, drawn by lot, had every check and {found} of them had a fault that matters for use or safety; "
-        f"with 95 % confidence at most {left} of the other {lot - n} would show one under the same checks, and no smaller number can be promised from this sample."
+    sentence = phrase(
+        "%(drawn)s of %(lot)s stoves, drawn by lot, had every check and %(found)s of them had a fault that matters for use or safety; "
+        "with 95 %% confidence at most %(left)s of the other %(others)s would show one under the same checks, "
+        "and no smaller number can be promised from this sample.",
+        drawn=n, lot=lot, found=found, left=left, others=lot - n,
     )
     return _number(sentence, n, lot, found, left)
 
@@ -44,11 +57,14 @@ def _promise_every(facts: BatchFacts, lot: int) -> dict:
     found = sum(stove.failed["major"] > 0 or stove.failed["critical"] > 0 for stove in facts.stoves)
     left = lot - facts.inspected
     if left > 0:
-        sentence = f"{facts.inspected} of {lot} stoves were inspected; of the other {left} nothing is known and nothing is promised."
+        sentence = phrase(
+            "%(inspected)s of %(lot)s stoves were inspected; of the other %(left)s nothing is known and nothing is promised.",
+            inspected=facts.inspected, lot=lot, left=left,
+        )
         return _number(sentence, facts.inspected, lot, found, left)
-    sentence = (
-        f"Every one of the {lot} stoves was inspected, so nothing here rests on a sample; the checks find only what they look at, "
-        "and a careful inspector can still miss a fault."
+    sentence = phrase(
+        "Every one of the %(lot)s stoves was inspected, so nothing here rests on a sample; the checks find only what they look at, "
+        "and a careful inspector can still miss a fault.", lot=lot,
     )
     return _number(sentence, facts.inspected, lot, found, 0)
 
@@ -69,26 +85,27 @@ def compare_recheck(facts: BatchFacts, plan: AgreedPlan, event: OwnEvent) -> dic
         return None
     difference = newcombe_difference(failed, n, yard_failed, yard_n)
     p = fisher_exact(failed, n, yard_failed, yard_n)
-    note = f"Beside it: {what}. {_judge(difference.low, difference.high)} (exact p {as_decimal(p, 3)})."
+    judged = _judge(difference.low, difference.high)
+    note = phrase("Beside it: %(what)s. %(judged)s (exact p %(p)s).", what=what, judged=judged, p=Figure(as_decimal(p, 3)))
     words = event.body["note"].strip()
     return {
         "n": n, "failed": failed, "yard_n": yard_n, "yard_failed": yard_failed,
         "difference": as_decimal(difference.value, 4), "low": as_decimal(difference.low, 4), "high": as_decimal(difference.high, 4),
-        "note": f"{note} The buyer wrote: {words}" if words else note,
+        "note": phrase("%(note)s The buyer wrote: %(words)s", note=note, words=words) if words else note,
     }
 
 
-def _find_yards_figure(facts: BatchFacts, plan: AgreedPlan) -> tuple[int, int, str]:
+def _find_yards_figure(facts: BatchFacts, plan: AgreedPlan) -> tuple[int, int, Phrase]:
     if plan.inspect == "sample":
         looked = [stove for stove in select_members(facts, plan, "major") if stove.is_looked_at("major")]
-        return len(looked), sum(stove.has_fail for stove in looked), "stoves of the yard's sample with a fault at first pass"
+        return len(looked), sum(stove.has_fail for stove in looked), phrase("stoves of the yard's sample with a fault at first pass")
     conceded = facts.dispositions.get("concession", 0)
-    return facts.dispositions.get("release", 0) + conceded, conceded, "offered stoves that the yard released by concession"
+    return facts.dispositions.get("release", 0) + conceded, conceded, phrase("offered stoves that the yard released by concession")
 
 
-def _judge(low: float, high: float) -> str:
+def _judge(low: float, high: float) -> Phrase:
     if low > 0:
-        return "The buyer found more, beyond what chance explains"
+        return phrase("The buyer found more, beyond what chance explains")
     if high < 0:
-        return "The buyer found fewer, beyond what chance explains"
-    return "The difference may be chance"
+        return phrase("The buyer found fewer, beyond what chance explains")
+    return phrase("The difference may be chance")

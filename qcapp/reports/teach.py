@@ -10,14 +10,17 @@ from qcapp.stats.compare import benjamini_hochberg, find_stoves_to_tell
 from qcapp.stats.exact import stratified_exact_p
 from qcapp.stats.interval import Estimate
 from qcapp.stats.strata import Stratum, mantel_haenszel
+from qcapp.words.phrase import phrase
+from qcapp.words.shaped import text_of
 
 # What one failed stove weighs. A choice of ours, shown on the page: a fault that can hurt
 # someone weighs as much as nine that only look bad.
 SEVERITY_WEIGHT = {"critical": 9, "major": 3, "minor": 1}
 # Adjusted p up to which a difference is called by each word. Naming a step at q <= 0.05
 # holds the expected share of false namings among the named at 5 %.
-STRENGTHS = ((0.001, "very strong"), (0.01, "strong"), (0.05, "good"), (0.2, "weak"))
-NAMED = ("very strong", "strong", "good")
+STRENGTHS = ((0.001, phrase("very strong")), (0.01, phrase("strong")), (0.05, phrase("good")), (0.2, phrase("weak")))
+TOO_FEW, CHANCE, BETTER = phrase("too few"), phrase("chance"), phrase("better")
+NAMED = tuple(word for most, word in STRENGTHS if most <= 0.05)
 # When no difference is seen yet, the page says how many stoves would show one of this size.
 LEAST_WORTH_TEACHING = 0.10
 
@@ -85,7 +88,7 @@ def _build_row(step, tallies, steps, people, rule, cost) -> TeachRow:
     difference = compared.risk_difference
     return TeachRow(
         step=step,
-        title=known.title["en"] if known else step,
+        title=text_of(known.title) if known else step,
         trade=known.trade if known else "",
         apprentices=sum_tallies(new),
         experienced=sum_tallies(old),
@@ -127,13 +130,13 @@ def _judge_rows(rows: list[TeachRow], min_count: int) -> list[TeachRow]:
 
 def _judge_row(row: TeachRow, q: float | None, min_count: int) -> TeachRow:
     if not _has_enough(row, min_count):
-        return replace(row, strength="too few", stoves_more=_stoves_more(row, min_count))
+        return replace(row, strength=TOO_FEW, stoves_more=_stoves_more(row, min_count))
     if q is None:
-        return replace(row, strength="chance", stoves_more=_stoves_more(row, min_count))
-    word = next((word for most, word in STRENGTHS if q <= most), "chance")
-    if word != "chance" and row.difference and row.difference.value < 0:
-        word = "better"
-    needs_more = word in ("weak", "chance")
+        return replace(row, strength=CHANCE, stoves_more=_stoves_more(row, min_count))
+    word = next((word for most, word in STRENGTHS if q <= most), CHANCE)
+    if word != CHANCE and row.difference and row.difference.value < 0:
+        word = BETTER
+    needs_more = word in ("weak", CHANCE)
     return replace(row, q=q, strength=word, stoves_more=_stoves_more(row, min_count) if needs_more else None)
 
 
@@ -158,5 +161,5 @@ def _stoves_more(row: TeachRow, min_count: int) -> int | None:
 
 
 def _order(row: TeachRow) -> tuple:
-    groups = {"weak": 1, "chance": 2, "better": 2, "too few": 3}
+    groups = {"weak": 1, CHANCE: 2, BETTER: 2, TOO_FEW: 3}
     return (groups.get(row.strength, 0), -row.score, row.step)

@@ -8,6 +8,7 @@ import numpy as np
 
 from qcapp.errors import BadInput
 from qcapp.stats.interval import two_sided_z
+from qcapp.words.phrase import phrase
 
 
 @dataclass(frozen=True)
@@ -91,7 +92,7 @@ def weighted_kappa(
     """
     z, counts, cost = two_sided_z(level), _square(table), np.asarray(disagreement, dtype=float)
     if cost.shape != counts.shape or cost.min() < 0 or cost.max() == 0 or np.any(np.diag(cost) != 0):
-        raise BadInput("weights do not fit the table", "disagreement", "0 on the diagonal, above 0 beside it")
+        raise BadInput(phrase("weights do not fit the table"), "disagreement", phrase("0 on the diagonal, above 0 beside it"))
     stoves, share, weight = counts.sum(), counts / counts.sum(), 1 - cost / cost.max()
     rows, columns = share.sum(1), share.sum(0)
     observed, expected = float((weight * share).sum()), float((weight * np.outer(rows, columns)).sum())
@@ -135,7 +136,7 @@ def fleiss_kappa(counts: Sequence[Sequence[int]], level: float = 0.95) -> Agreem
     """
     z, given = two_sided_z(level), np.asarray(counts, dtype=float)
     if given.ndim != 2 or len(given) < 2 or given.min() < 0 or given[0].sum() < 2 or np.ptp(given.sum(1)) > 0:
-        raise BadInput("every stove needs the same two or more inspectors", "counts", "leave out the others")
+        raise BadInput(phrase("every stove needs the same two or more inspectors"), "counts", phrase("leave out the others"))
     observed, expected, kappa = _fleiss(given)
     if kappa is None:
         return Agreement(observed, expected, None, None, None, level)
@@ -156,5 +157,5 @@ def _fleiss(counts: np.ndarray) -> tuple[float, float, float | None]:
 def _square(table: Sequence[Sequence[int]]) -> np.ndarray:
     counts = np.asarray(table, dtype=float)
     if counts.ndim != 2 or counts.shape[0] != counts.shape[1] or counts.min() < 0 or counts.sum() == 0:
-        raise BadInput("a square table of counts is needed", "table", "one row and column for each verdict")
+        raise BadInput(phrase("a square table of counts is needed"), "table", phrase("one row and column for each verdict"))
     return counts

@@ -9,6 +9,7 @@ import scipy
 
 from qcapp.errors import BadInput
 from qcapp.stats.interval import check_share
+from qcapp.words.phrase import phrase
 
 
 @dataclass(frozen=True)
@@ -23,13 +24,14 @@ class LogisticData:
 def gather(x: Sequence[float], failed: Sequence[bool | int]) -> LogisticData:
     """Put stoves with one x together. Raise BadInput unless two different x are there."""
     if len(x) != len(failed):
-        raise BadInput(f"{len(x)} places but {len(failed)} results", "x, failed", "give one result each")
+        what = phrase("%(places)s places but %(results)s results", places=len(x), results=len(failed))
+        raise BadInput(what, "x, failed", phrase("give one result each"))
     given, hit = np.asarray(x, dtype=float), np.asarray(failed, dtype=float)
     if not np.all(np.isfinite(given)) or not np.all((hit == 0) | (hit == 1)):
-        raise BadInput("x must be finite and failed true or false", "x, failed", "check the rows")
+        raise BadInput(phrase("x must be finite and failed true or false"), "x, failed", phrase("check the rows"))
     places, back = np.unique(given, return_inverse=True)
     if len(places) < 2:
-        raise BadInput("a curve needs stoves at two places at least", "x", "wait for more stoves")
+        raise BadInput(phrase("a curve needs stoves at two places at least"), "x", phrase("wait for more stoves"))
     return LogisticData(places, np.bincount(back, weights=hit), np.bincount(back).astype(float))
 
 
@@ -84,7 +86,7 @@ def fit_firth(data: LogisticData) -> tuple[float, float]:
         at, value = at + step, ahead
         if np.abs(step).max() <= 1e-9:
             return float(at[0] - at[1] * middle / scale), float(at[1] / scale)
-    raise BadInput("the learning curve does not settle", "failed", "report these rows")
+    raise BadInput(phrase("the learning curve does not settle"), "failed", phrase("report these rows"))
 
 
 def _newton_step(data: LogisticData, at: np.ndarray) -> np.ndarray:

@@ -9,6 +9,7 @@ import scipy
 
 from qcapp.errors import BadInput
 from qcapp.stats.interval import Estimate, check_share
+from qcapp.words.phrase import phrase
 
 # Interaction this unlikely to be real is put together with the repeat scatter.
 POOL_ABOVE_P = 0.25
@@ -137,9 +138,9 @@ def _complete(readings: Sequence[Sequence[Sequence[float]]]) -> np.ndarray:
     try:
         given = np.asarray(readings, dtype=float)
     except ValueError:
-        raise BadInput("a reading is missing", "readings", "every inspector, every stove, as often") from None
+        raise BadInput(phrase("a reading is missing"), "readings", phrase("every inspector, every stove, as often")) from None
     if given.ndim != 3 or min(given.shape) < 2 or not np.all(np.isfinite(given)):
-        raise BadInput("2 stoves, 2 inspectors and 2 repeats are needed", "readings", "complete the study")
+        raise BadInput(phrase("2 stoves, 2 inspectors and 2 repeats are needed"), "readings", phrase("complete the study"))
     if np.ptp(given) == 0:
-        raise BadInput("all readings are equal", "readings", "use a finer tool or other stoves")
+        raise BadInput(phrase("all readings are equal"), "readings", phrase("use a finer tool or other stoves"))
     return given

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 
 from qcapp.errors import BadInput
 from qcapp.stats.sampling import STAGES, Plan
+from qcapp.words.phrase import phrase
 
 # MIL-STD-105E 4.7.1: this many rejected within the last so many batches.
 REJECTED_TO_TIGHTEN, WINDOW = 2, 5
@@ -62,7 +63,7 @@ def judge_lot(plan: Plan, failed: int) -> LotResult:
     MIL-STD-105E (1989), 4.10.1.4.
     """
     if not 0 <= failed <= plan.n:
-        raise BadInput(f"{failed} failed of {plan.n} cannot be", "failed", "check the counts")
+        raise BadInput(phrase("%(failed)s failed of %(n)s cannot be", failed=failed, n=plan.n), "failed", phrase("check the counts"))
     return LotResult(failed < plan.re, plan.ac < failed < plan.re)
 
 
@@ -103,9 +104,10 @@ def next_inspection(now: Inspection, lot: LotResult, may_reduce: bool = False) -
     MIL-STD-105E (1989), 4.7 and 4.8. ANSI/ASQ Z1.4-2003, 8.3 to 8.5.
     """
     if now.is_stopped:
-        raise BadInput("inspection has stopped after 5 rejected batches", "stage", "mend the making, then restart")
+        raise BadInput(phrase("inspection has stopped after 5 rejected batches"), "stage", phrase("mend the making, then restart"))
     if now.stage not in STAGES:
-        raise BadInput(f"inspection {now.stage} is not known", "stage", "give one of " + ", ".join(STAGES))
+        what = phrase("inspection %(stage)s is not known", stage=now.stage)
+        raise BadInput(what, "stage", phrase("give one of %(known)s", known=", ".join(STAGES)))
     after = replace(
         now,
         recent=(*now.recent, lot.is_accepted)[-(WINDOW - 1) :],
@@ -139,7 +141,7 @@ def _after_tightened(after: Inspection) -> Inspection:
 def restart(now: Inspection) -> Inspection:
     """After the making was mended: tightened again, counts from nothing (MIL-STD-105E 4.8)."""
     if not now.is_stopped:
-        raise BadInput("inspection has not stopped", "stage", "go on as it is")
+        raise BadInput(phrase("inspection has not stopped"), "stage", phrase("go on as it is"))
     return Inspection("tightened")
 
 

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from qcapp.words.phrase import Phrase
+from qcapp.words.shaped import Shaped
 
 FOLDER = Path(__file__).parent / "languages"
 ENGLISH = "en"
@@ -38,6 +39,8 @@ class Words:
 
     def say(self, words: str) -> str:
         """Words made by phrase() in this language, also what is filled in; other strings are looked up as they stand."""
+        if isinstance(words, Shaped):
+            return words.say_by(self)
         if not isinstance(words, Phrase):
             return self.gettext(words) if words else words
         pattern = self.gettext(words.one) if words.many is None else self.ngettext(words.one, words.many, words.n)

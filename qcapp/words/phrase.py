@@ -21,6 +21,12 @@ class Phrase(str):
         made.one, made.many, made.n, made.params = one, many, n, params
         return made
 
+    def __deepcopy__(self, _memo: dict) -> "Phrase":
+        return self
+
+    def __reduce__(self) -> tuple:
+        return str, (str(self),)
+
 
 def phrase(pattern: str, **params: Any) -> Phrase:
     """Words with what stands in them: phrase("%(failed)s of %(n)s stoves", failed=3, n=70). A percent sign is written %%."""

@@ -1,0 +1,91 @@
+"""Words that are no pattern and still differ by language: figures, days, lists, a checklist's own texts.
+
+Each is English as it stands, like every Phrase, and knows how it is said elsewhere.
+"""
+
+from collections.abc import Iterable, Mapping
+from datetime import date
+from typing import TYPE_CHECKING
+
+from qcapp.words.phrase import Phrase
+
+if TYPE_CHECKING:
+    from qcapp.words.catalogue import Words
+
+ENGLISH = "en"
+
+
+class Shaped(Phrase):
+    """Base: `one` is the English text, nothing is filled in."""
+
+    def __new__(cls, text: str) -> "Shaped":
+        made = str.__new__(cls, text)
+        made.one, made.many, made.n, made.params = str(text).replace("%", "%%"), None, 1, {}
+        return made
+
+    def say_by(self, words: "Words") -> str:
+        raise NotImplementedError
+
+
+class Figure(Shaped):
+    """Decimal text with a point, such as "12.50" or "−0.3": elsewhere with the language's own sign for it, digits kept."""
+
+    def say_by(self, words: "Words") -> str:
+        if words.language == ENGLISH or "." not in self:
+            return str(self)
+        # Here, as everything of Babel: a server that speaks English only never loads it.
+        from babel.numbers import get_decimal_symbol
+
+        return self.replace(".", get_decimal_symbol(words.language.replace("-", "_")))
+
+
+class Day(Shaped):
+    """A day or moment. iso: 2026-11-25 or 2026-11-25T10:27:28.217Z; shown in English as 2026-11-25 10:27:28 UTC."""
+
+    def __new__(cls, iso: str) -> "Day":
+        return super().__new__(cls, f"{iso[:10]} {iso[11:19]} UTC" if len(iso) > 10 else iso)
+
+    def say_by(self, words: "Words") -> str:
+        if words.language == ENGLISH:
+            return str(self)
+        from babel.dates import format_skeleton
+
+        return format_skeleton("yMd", date.fromisoformat(self[:10]), locale=words.language.replace("-", "_")) + self[10:]
+
+
+class Joined(Shaped):
+    """Words one after the other; those that are phrases are said, the others stand as they are."""
+
+    parts: tuple[str, ...]
+    between: str
+
+    def say_by(self, words: "Words") -> str:
+        return self.between.join(say_phrase(words, part) for part in self.parts)
+
+
+class Text(Shaped):
+    """A text of a checklist, by language; English where it has no other."""
+
+    by_language: Mapping[str, str]
+
+    def say_by(self, words: "Words") -> str:
+        return self.by_language.get(words.language) or self.by_language.get(words.language.split("-")[0]) or str(self)
+
+
+def join(between: str, parts: Iterable[str]) -> Joined:
+    """between.join(parts), of which each phrase stays one. `between` is the same in every language."""
+    kept = tuple(parts)
+    made = Joined(between.join(kept))
+    made.parts, made.between = kept, between
+    return made
+
+
+def text_of(by_language: Mapping[str, str]) -> Text:
+    made = Text(by_language[ENGLISH])
+    made.by_language = by_language
+    return made
+
+
+def say_phrase(words: "Words", text: str) -> str:
+    """Said where it is a phrase; a name or a typed word is never looked up."""
+    return words.say(text) if isinstance(text, Phrase) else text
