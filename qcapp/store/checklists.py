@@ -10,19 +10,25 @@ from qcapp.errors import Clash
 from qcapp.store.tables import Revision
 
 REVISION = Revision.__table__
+# A server's own: its shipped files, and what its yard lead made of them.
+OWN = ("file", "yard")
 
 
 def publish_checklist(connection: Connection, checklist: Checklist, *, origin: str, now: str) -> None:
     """Freezes a revision. The same content again changes nothing.
 
-    origin: "file" (this server's own) or "phone" (a definition that came with an event).
-    Raises Clash when the id and revision were published from a file with another content.
+    origin: "file" (shipped with this server), "yard" (the lead's own) or "phone" (a definition that came with an event).
+    Raises Clash when the id and revision were published here with another content. A shipped file whose number
+    the yard's own revision has taken already is left out: that revision stays frozen, and the page of checklists says so.
     """
     kept = connection.execute(select(REVISION.c.origin).where(REVISION.c.hash == checklist.hash)).scalar()
-    if kept == origin or kept == "file":
+    if kept == origin or kept in OWN:
         return
-    if origin == "file":
-        _refuse_other_content(connection, checklist)
+    if origin in OWN:
+        taken = _find_origin(connection, checklist)
+        if origin == "file" and taken == "yard":
+            return
+        _refuse_other_content(checklist, taken)
     if kept == "phone":
         # A phone brought it first; now it is this yard's own.
         connection.execute(update(REVISION).where(REVISION.c.hash == checklist.hash).values(origin=origin))
@@ -39,13 +45,18 @@ def publish_checklist(connection: Connection, checklist: Checklist, *, origin: s
     connection.execute(insert(REVISION), [row])
 
 
-def _refuse_other_content(connection: Connection, checklist: Checklist) -> None:
-    same = select(REVISION.c.hash).where(
+def _find_origin(connection: Connection, checklist: Checklist) -> str | None:
+    """Who of this server published that id and revision already."""
+    same = select(REVISION.c.origin).where(
         REVISION.c.checklist_id == checklist.id,
         REVISION.c.revision == checklist.revision,
-        REVISION.c.origin == "file",
+        REVISION.c.origin.in_(OWN),
     )
-    if connection.execute(same).first():
+    return connection.execute(same).scalar()
+
+
+def _refuse_other_content(checklist: Checklist, taken: str | None) -> None:
+    if taken:
         raise Clash(
             "this revision was already published with other content",
             f"{checklist.id} revision {checklist.revision}",
@@ -66,8 +77,8 @@ def load_checklists(connection: Connection, hashes: Iterable[str]) -> dict[str, 
 
 
 def list_current(connection: Connection) -> list[tuple[str, dict]]:
-    """(hash, compiled) of the newest file revision of each checklist, by id."""
-    query = select(REVISION).where(REVISION.c.origin == "file").order_by(REVISION.c.checklist_id, REVISION.c.revision)
+    """(hash, compiled) of the newest own revision of each checklist, by id."""
+    query = select(REVISION).where(REVISION.c.origin.in_(OWN)).order_by(REVISION.c.checklist_id, REVISION.c.revision)
     newest = {row.checklist_id: row for row in connection.execute(query)}
     return [(row.hash, json.loads(row.compiled)) for row in newest.values()]
 
@@ -76,10 +87,17 @@ def list_current_hashes(connection: Connection) -> list[str]:
     """As list_current, without reading the checklists' text."""
     query = (
         select(REVISION.c.checklist_id, REVISION.c.hash)
-        .where(REVISION.c.origin == "file")
+        .where(REVISION.c.origin.in_(OWN))
         .order_by(REVISION.c.checklist_id, REVISION.c.revision)
     )
     return list(dict(connection.execute(query).all()).values())
+
+
+def list_own(connection: Connection) -> list:
+    """Rows (hash, checklist_id, revision, origin, published_at) of this server's own, by id, newest first."""
+    columns = (REVISION.c.hash, REVISION.c.checklist_id, REVISION.c.revision, REVISION.c.origin, REVISION.c.published_at)
+    query = select(*columns).where(REVISION.c.origin.in_(OWN))
+    return list(connection.execute(query.order_by(REVISION.c.checklist_id, REVISION.c.revision.desc())))
 
 
 def list_hashes(connection: Connection) -> list[str]:
