@@ -38,7 +38,8 @@ ACTIONS = {
     "manage_accounts": ("add and disable accounts, end sessions", ("yard_lead",)),
     "see_trail": ("who did what", ("yard_lead",)),
     "see_programme": ("the yards of a programme side by side, in counts; on the programme's own host", ("programme_lead",)),
-    "manage_people": ("see what is kept of a person, erase a name", ("yard_lead",)),
+    "manage_people": ("add and change people, see what is kept of a person, erase a name", ("yard_lead",)),
+    "set_up": ("the guided start: name, sizes, crew; open and close batches", ("yard_lead",)),
 }
 
 
@@ -167,8 +168,27 @@ RULES = (
     Rule("POST", "/yard/sessions/{no}/end", "manage_accounts", "ended a session"),
     Rule("GET", "/yard/trail", "see_trail"),
     Rule("GET", "/yard/people", "manage_people"),
+    Rule("POST", "/yard/people", "manage_people", "added a person"),
     Rule("GET", "/yard/people/{code}.json", "manage_people"),
+    Rule("GET", "/yard/people/{code}", "manage_people"),
+    Rule("POST", "/yard/people/{code}", "manage_people", "changed a person"),
     Rule("POST", "/yard/people/{code}/erase", "manage_people", "erased a name"),
+    Rule("GET", "/yard/start", "set_up"),
+    Rule("POST", "/yard/start/end", "set_up", "put the guided start away"),
+    Rule("GET", "/yard/name", "set_up"),
+    Rule("POST", "/yard/name", "set_up", "named the yard"),
+    Rule("GET", "/yard/work", "set_up"),
+    Rule("POST", "/yard/work", "set_up", "chose sizes and checklists"),
+    Rule("GET", "/yard/crew", "set_up"),
+    Rule("POST", "/yard/crew", "set_up", "named the usual crew"),
+    Rule("GET", "/yard/practice", "set_up"),
+    Rule("POST", "/yard/practice", "set_up", "noted that the practice walk was done"),
+    Rule("GET", "/yard/batches", "set_up"),
+    Rule("POST", "/yard/batches", "set_up", "opened a batch"),
+    Rule("GET", "/yard/batches/{code}", "set_up"),
+    Rule("POST", "/yard/batches/{code}", "set_up", "changed a batch"),
+    Rule("POST", "/yard/batches/{code}/close", "set_up", "closed a batch"),
+    Rule("POST", "/yard/batches/{code}/reopen", "set_up", "opened a batch again"),
 )
 
 # The programme's own host: nothing of a yard is opened there, and a yard's accounts are unknown.

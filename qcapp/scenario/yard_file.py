@@ -65,6 +65,15 @@ class YardFile(_Shape):
         return [batch.model_dump(mode="json") for batch in self.batches]
 
 
+def read_shape(shape: type[_Shape], words: Mapping[str, str], **values) -> tuple[dict | None, dict[str, str]]:
+    """A person or batch from a page, as save_people and save_batches take it, or {key: what is wrong}. words: for a key that is."""
+    try:
+        return shape.model_validate(values).model_dump(mode="json"), {}
+    except ValidationError as error:
+        found = [(str(one["loc"][0]), one["msg"]) for one in error.errors(include_url=False, include_input=False)]
+        return None, {key: words.get(key, message) for key, message in found}
+
+
 def list_crew_faults(crew: Mapping[str, str], trades: Mapping[str, Sequence[str]]) -> dict[str, str]:
     """{trade: what is wrong}. crew: code by trade; trades: those of each person by code."""
     return {trade: f"{code} is no one with the trade {trade}" for trade, code in crew.items() if trade not in trades.get(code, ())}

@@ -62,8 +62,8 @@ TEMPLATES.filters.update(minute=as_minute, clock=as_clock, loss=describe_loss, p
 ROOMS = (
     ("/trainer", "Trainer", ()),
     ("/batches", "Batches", ()),
-    ("/yard", "Phones", ()),
-    ("/yard/accounts", "Accounts", ("/yard/trail", "/yard/people", "/account")),
+    ("/yard", "Yard", ()),
+    ("/yard/accounts", "Accounts", ("/yard/trail", "/account")),
     ("/phone/", "Inspect", ()),
 )
 
