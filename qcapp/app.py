@@ -24,6 +24,7 @@ from qcapp.web import (
     aside,
     batch_desk,
     buyer,
+    checklist_desk,
     description,
     drift,
     limits,
@@ -52,7 +53,7 @@ from qcapp.web.request_log import RequestLog
 
 ROOMS = (
     shell, phone, trainer, trainer_api, buyer, batch_desk, summary_link, yard, aside, drift, limits, studies, pace,
-    paper, paper_entry, accounts, trail, people, description, yard_start, yard_batches,
+    paper, paper_entry, accounts, trail, people, description, yard_start, yard_batches, checklist_desk,
 )
 
 

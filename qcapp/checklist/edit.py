@@ -43,7 +43,9 @@ def read_fields(source: Mapping[str, Any]) -> dict[str, str]:
 
 
 def _read(key: str, node: Any) -> Iterator[tuple[str, str]]:
-    if isinstance(node, list | tuple):
+    if _is_words(node):
+        yield from _read_words(key, node)
+    elif isinstance(node, list | tuple):
         for name, item in _named(node):
             yield from _read(f"{key}.{name}", item)
     elif isinstance(node, Mapping):
@@ -60,8 +62,6 @@ def _read_child(key: str, name: str, child: Any) -> Iterator[tuple[str, str]]:
         yield from ((f"{key}.{size}.{side}", _text(limits.get(side))) for size, limits in child.items() for side in SIDES)
     elif name == "rows":
         yield from ((f"{key}.{size}", ", ".join(map(str, row))) for size, row in child.items())
-    elif _is_words(child):
-        yield from _read_words(key, child)
     elif name not in ("when", "inputs"):
         yield from _read(key, child)
 
@@ -97,6 +97,8 @@ def apply_fields(source: Mapping[str, Any], typed: Mapping[str, str], uses: Coll
 
 
 def _apply(key: str, node: Any, typed: Mapping[str, str]) -> Any:
+    if _is_words(node):
+        return _apply_words(key, node, typed)
     if isinstance(node, list | tuple):
         return [_apply(f"{key}.{name}", item, typed) for name, item in _named(node)]
     if not isinstance(node, Mapping):
@@ -116,8 +118,8 @@ def _apply_child(key: str, name: str, child: Any, typed: Mapping[str, str]) -> A
     if name == "rows":
         return {size: [_number(cell) for cell in typed[f"{key}.{size}"].replace(",", " ").split()] if f"{key}.{size}" in typed else row
                 for size, row in child.items()}
-    if _is_words(child):
-        return _apply_words(key, child, typed, keeps_english=name == KEPT)
+    if name == KEPT:
+        return _apply_words(key, child, typed, keeps_english=True)
     return child if name in ("when", "inputs") else _apply(key, child, typed)
 
 
