@@ -55,7 +55,7 @@ def check_fields(request: Request, checklist_id: str, store: StoreDep, settings:
     bench = get_bench(store, settings.checklists_dir, checklist_id)
     draft = draft_from_fields(bench, typed)
     if wants_json(request):
-        return _tell(draft, place_errors(draft.errors, list_keys(typed, view_checks(bench))))
+        return _tell(draft, list(place_errors(draft.errors, list_keys(typed, view_checks(bench))).items()))
     return _fields_page(request, store, bench, typed, draft)
 
 
@@ -105,7 +105,7 @@ def check_text(request: Request, store: StoreDep, settings: SettingsDep, typed: 
     request.state.about = None
     _bench, draft = draft_of_any(store, settings.checklists_dir, typed.get("text", ""))
     if wants_json(request):
-        return _tell(draft, {"": [f"Line {error.line}, {error.key}: {error.what}; {error.todo}." for error in draft.errors]})
+        return _tell(draft, list_by_line(draft))
     return _text_page(request, store, typed.get("text", ""), draft)
 
 
@@ -137,7 +137,13 @@ def _publish(request: Request, store, bench: Bench, draft: Draft, typed: dict, n
     return RedirectResponse("/yard/checklists", status_code=303)
 
 
-def _tell(draft: Draft, wrong: dict) -> JSONResponse:
+def list_by_line(draft: Draft | None) -> list[tuple[str, str]]:
+    """A text has no field but one, so each error names its line."""
+    return [("", f"Line {error.line}, {error.key}: {error.what}; {error.todo}.") for error in (draft.errors if draft else ())]
+
+
+def _tell(draft: Draft, wrong: list[tuple[str, str]]) -> JSONResponse:
+    """wrong: (key of the field, what is wrong and what to do)."""
     return JSONResponse({"wrong": wrong, "notices": [{"text": notice.text, "is_safety": notice.is_safety} for notice in draft.notices]})
 
 
@@ -157,12 +163,12 @@ def _fields_page(request: Request, store, bench: Bench, typed: dict, draft: Draf
     opened = {key for key in keys if any(name == key or name.startswith(f"{key}.") for name in wrong)}
     return _live(yard_page(
         request, store, "checklist_fields.html", form, title=f"Change: {bench.current.title['en']}", bench=bench, checks=checks,
-        names=view_names(bench), draft=draft, language_names=LANGUAGE_NAMES, open=opened,
+        names=view_names(bench), draft=draft, language_names=LANGUAGE_NAMES, open=opened, found=list(wrong.items()),
     ))
 
 
 def _text_page(request: Request, store, text: str, draft: Draft | None):
-    answer = _live(yard_page(request, store, "checklist_text.html", title="A checklist as YAML", text=text, draft=draft))
+    answer = _live(yard_page(request, store, "checklist_text.html", title="A checklist as YAML", text=text, draft=draft, found=list_by_line(draft)))
     answer.status_code = 400 if draft and draft.errors else 200
     return answer
 

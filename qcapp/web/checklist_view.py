@@ -1,7 +1,7 @@
 """A checklist as the page of its fields shows it: check by check, each field under its key, each error beside its field."""
 
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from qcapp.checklist.edit import LANGUAGES, SIDES
@@ -12,11 +12,12 @@ from qcapp.web.checklist_form import Bench
 
 @dataclass(frozen=True)
 class Words:
-    """One text in several languages. fields: (language, field); kept: an English text that is shown and stays."""
+    """One text in several languages. fields: (language, field); kept: an English text that is shown and stays; is_long: of a sentence or two."""
 
     label: str
     fields: tuple[tuple[str, str], ...]
     kept: str = ""
+    is_long: bool = False
 
 
 @dataclass(frozen=True)
@@ -67,10 +68,10 @@ def _view_check(bench: Bench, check: Mapping[str, Any], parts: Mapping[str, str]
     kind = next(name for name in check if name in (*NUMBER_KINDS, "tick", "choice"))
     block = check[kind] if kind in NUMBER_KINDS else {}
     shipped = bench.shipped.check_by_id.get(check["id"]) if bench.shipped else None
-    own = [_words(f"{key}.{name}", label, check[name]) for name, label in (("ask", "Question"), ("how", "How it is done"))]
+    own = [_words(f"{key}.ask", "Question", check["ask"]), replace(_words(f"{key}.how", "How it is done", check["how"]), is_long=True)]
     if "caution" in check:
         caution = _words(f"{key}.caution", "Caution", check["caution"])
-        own.append(Words("Caution", tuple(field for field in caution.fields if field[0] != "en"), check["caution"]["en"]))
+        own.append(Words("Caution", tuple(field for field in caution.fields if field[0] != "en"), check["caution"]["en"], is_long=True))
     return CheckView(
         id=check["id"], key=key, title=check["ask"]["en"], severity=check["severity"], kind=kind, part=parts[check["part"]],
         condition=", ".join(f"{name.removeprefix('batch.')} {str(value).lower()}" for name, value in check.get("when", {}).items()),

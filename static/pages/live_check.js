@@ -26,12 +26,16 @@ async function check() {
 }
 
 function show({ wrong, notices: told }) {
-  for (const place of form.querySelectorAll("[data-wrong]")) mark(place, wrong[place.dataset.wrong]);
-  list(document.getElementById("live-errors"), [wrong[""] ?? []].flat());
+  const texts = new Map(wrong);
+  for (const place of form.querySelectorAll("[data-wrong]")) mark(place, texts.get(place.dataset.wrong));
+  list(document.getElementById("live-errors"), wrong.map(([key, text]) => (key ? linkTo(key, text) : text)));
   list(notices, told.map(({ text }) => text));
   notices.parentElement.hidden = told.length === 0;
-  const count = Object.values(wrong).flat().length;
-  status.textContent = count === 0 ? status.dataset.good : status.dataset.bad.replace("#", String(count));
+  status.textContent = wrong.length === 0 ? status.dataset.good : status.dataset.bad.replace("#", String(wrong.length));
+}
+
+function linkTo(key, text) {
+  return Object.assign(document.createElement("a"), { className: "target", href: `#f-${key}`, textContent: text });
 }
 
 function mark(place, text) {
@@ -48,6 +52,10 @@ function mark(place, text) {
   }
 }
 
-function list(parent, texts) {
-  parent.replaceChildren(...texts.map((text) => Object.assign(document.createElement("li"), { textContent: text })));
+function list(parent, contents) {
+  parent.replaceChildren(...contents.map((content) => {
+    const item = document.createElement("li");
+    item.append(content);
+    return item;
+  }));
 }
