@@ -25,6 +25,7 @@ from qcapp.web import (
     aside,
     batch_desk,
     buyer,
+    checklist_desk,
     description,
     drift,
     limits,
@@ -41,6 +42,8 @@ from qcapp.web import (
     trainer,
     trainer_api,
     yard,
+    yard_batches,
+    yard_start,
 )
 from qcapp.web.deps import utc_now
 from qcapp.web.errors import install_error_handlers
@@ -51,7 +54,7 @@ from qcapp.web.request_log import RequestLog
 
 ROOMS = (
     shell, phone, trainer, trainer_api, buyer, batch_desk, summary_link, yard, aside, drift, limits, studies, pace,
-    paper, paper_entry, accounts, trail, people, description,
+    paper, paper_entry, accounts, trail, people, description, yard_start, yard_batches, checklist_desk,
 )
 
 

@@ -11,6 +11,7 @@ import typer
 from qcapp.app import open_store, read_drawings
 from qcapp.errors import BadInput
 from qcapp.settings import Settings
+from qcapp.store.yard_facts import get_yard_name
 from qcapp.web.paper_print import print_sheet, print_tags
 
 Out = Annotated[Path, typer.Option(help="PDF file to write")]
@@ -36,7 +37,8 @@ def sheet(
 
     def build(connection) -> bytes:
         return print_sheet(
-            connection, drawings, checklist_id, yard=settings.yard_name, now=datetime.now(UTC), size=size, stoves=stoves, batch_code=batch
+            connection, drawings, checklist_id, yard=get_yard_name(connection, settings.yard_name), now=datetime.now(UTC),
+            size=size, stoves=stoves, batch_code=batch,
         )
 
     _write(settings, build, out, as_json=as_json)
@@ -53,7 +55,7 @@ def tags(
     settings = Settings()
 
     def build(connection) -> bytes:
-        return print_tags(connection, batch, yard=settings.yard_name, now=datetime.now(UTC), first=first, last=last)
+        return print_tags(connection, batch, yard=get_yard_name(connection, settings.yard_name), now=datetime.now(UTC), first=first, last=last)
 
     _write(settings, build, out, as_json=as_json)
 

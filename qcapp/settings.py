@@ -22,7 +22,7 @@ class Settings(BaseSettings):
     database_url: str = Field("sqlite:///qcapp.db", description="where the log and the figures are kept")
     static_dir: Path = Field(default_factory=lambda: find_shipped("static"), description="phone app and page assets")
     checklists_dir: Path = Field(default_factory=lambda: find_shipped("checklists"), description="YAML checklists, their drawings and pictures")
-    yard_name: str = Field("My yard", description="name of the yard on every page")
+    yard_name: str = Field("My yard", description="name of the yard on every page, until the lead gives one")
     apprentice_days: int = Field(180, ge=1, description="an artisan is an apprentice for this many days after the first day")
     apprentice_stoves: int = Field(0, ge=0, description="if above 0: an apprentice has made fewer stoves of the step, whatever the days")
     join_minutes: int = Field(15, ge=1, description="how long a one-time join code is good for, in minutes")

@@ -26,7 +26,7 @@ ALLOWED = {
     "access": ({"inspection", "store"}, {"argon2", "cryptography", "rfc8785", "sqlalchemy"}),
     "lan": (set(), {"cryptography", "jinja2", "segno", "starlette"}),
     "web": (
-        {"checklist", "inspection", "stats", "store", "sync", "reports", "charts", "documents", "access", "settings"},
+        {"checklist", "inspection", "stats", "store", "sync", "reports", "charts", "documents", "access", "scenario", "settings"},
         {"fastapi", "starlette", "jinja2", "segno", "xlsxwriter", "rjsmin", "zopfli"},
     ),
 }

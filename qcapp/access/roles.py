@@ -13,6 +13,8 @@ SIGNED_IN = ("trainer", "yard_lead", "programme_lead")
 MOST_BYTES = 262_144
 # A file handed over, and the form around it.
 MOST_FILE_BYTES = 64 * 1024 * 1024 + 10_000
+# A checklist as a form or as YAML; a form writes every sign that is no letter as three.
+MOST_CHECKLIST_BYTES = 2 * 1024 * 1024
 
 # action: (what it is, who may). A buyer is whoever holds a link: the link's token is looked at by its own route.
 ACTIONS = {
@@ -38,7 +40,9 @@ ACTIONS = {
     "manage_accounts": ("add and disable accounts, end sessions", ("yard_lead",)),
     "see_trail": ("who did what", ("yard_lead",)),
     "see_programme": ("the yards of a programme side by side, in counts; on the programme's own host", ("programme_lead",)),
-    "manage_people": ("see what is kept of a person, erase a name", ("yard_lead",)),
+    "manage_people": ("add and change people, see what is kept of a person, erase a name", ("yard_lead",)),
+    "write_checklists": ("the yard's own checklists: change, upload, download, publish", ("yard_lead",)),
+    "set_up": ("the guided start: name, sizes, crew; open and close batches", ("yard_lead",)),
 }
 
 
@@ -167,8 +171,35 @@ RULES = (
     Rule("POST", "/yard/sessions/{no}/end", "manage_accounts", "ended a session"),
     Rule("GET", "/yard/trail", "see_trail"),
     Rule("GET", "/yard/people", "manage_people"),
+    Rule("POST", "/yard/people", "manage_people", "added a person"),
     Rule("GET", "/yard/people/{code}.json", "manage_people"),
+    Rule("GET", "/yard/people/{code}", "manage_people"),
+    Rule("POST", "/yard/people/{code}", "manage_people", "changed a person"),
     Rule("POST", "/yard/people/{code}/erase", "manage_people", "erased a name"),
+    Rule("GET", "/yard/checklists", "write_checklists"),
+    Rule("GET", "/yard/checklists/{checklist_id}.yaml", "write_checklists"),
+    Rule("GET", "/yard/checklists/{checklist_id}", "write_checklists"),
+    Rule("POST", "/yard/checklists/{checklist_id}/check", "write_checklists", "checked a checklist", MOST_CHECKLIST_BYTES),
+    Rule("POST", "/yard/checklists/{checklist_id}", "write_checklists", "published a checklist", MOST_CHECKLIST_BYTES),
+    Rule("GET", "/yard/checklist-text", "write_checklists"),
+    Rule("POST", "/yard/checklist-text/check", "write_checklists", "checked a checklist", MOST_CHECKLIST_BYTES),
+    Rule("POST", "/yard/checklist-text", "write_checklists", "published a checklist", MOST_CHECKLIST_BYTES),
+    Rule("GET", "/yard/start", "set_up"),
+    Rule("POST", "/yard/start/end", "set_up", "put the guided start away"),
+    Rule("GET", "/yard/name", "set_up"),
+    Rule("POST", "/yard/name", "set_up", "named the yard"),
+    Rule("GET", "/yard/work", "set_up"),
+    Rule("POST", "/yard/work", "set_up", "chose sizes and checklists"),
+    Rule("GET", "/yard/crew", "set_up"),
+    Rule("POST", "/yard/crew", "set_up", "named the usual crew"),
+    Rule("GET", "/yard/practice", "set_up"),
+    Rule("POST", "/yard/practice", "set_up", "noted that the practice walk was done"),
+    Rule("GET", "/yard/batches", "set_up"),
+    Rule("POST", "/yard/batches", "set_up", "opened a batch"),
+    Rule("GET", "/yard/batches/{code}", "set_up"),
+    Rule("POST", "/yard/batches/{code}", "set_up", "changed a batch"),
+    Rule("POST", "/yard/batches/{code}/close", "set_up", "closed a batch"),
+    Rule("POST", "/yard/batches/{code}/reopen", "set_up", "opened a batch again"),
 )
 
 # The programme's own host: nothing of a yard is opened there, and a yard's accounts are unknown.

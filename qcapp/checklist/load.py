@@ -7,10 +7,10 @@ from qcapp.checklist.drawing import check_picture, read_drawing_ids
 from qcapp.checklist.fields import Fields, suggest
 from qcapp.checklist.kinds import READERS, Surroundings, read_kind
 from qcapp.checklist.model import PICTURES, Checklist
-from qcapp.checklist.source import ChecklistError, ChecklistErrors, Node, Problems, read_source
+from qcapp.checklist.source import ChecklistError, ChecklistErrors, Node, Problems, parse_source, read_source
 from qcapp.errors import BadInput
 
-__all__ = ["ChecklistError", "ChecklistErrors", "find_errors", "load_checklist"]
+__all__ = ["ChecklistError", "ChecklistErrors", "find_errors", "load_checklist", "read_text"]
 
 SEVERITIES = ("critical", "major", "minor")
 
@@ -31,10 +31,19 @@ def find_errors(path: Path | str) -> list[ChecklistError]:
     return _read(Path(path))[1]
 
 
+def read_text(text: str, name: str, folder: Path) -> tuple[Checklist | None, list[ChecklistError]]:
+    """The checklist in a YAML text, or every error of it in line order. name: said in errors; folder: of the drawings."""
+    problems = Problems(name)
+    return _compile(parse_source(text, problems), folder, problems)
+
+
 def _read(path: Path) -> tuple[Checklist | None, list[ChecklistError]]:
     problems = Problems(path.name)
-    root = read_source(path, problems)
-    draft = _read_checklist(root, path.parent, problems) if root else None
+    return _compile(read_source(path, problems), path.parent, problems)
+
+
+def _compile(root: Node | None, folder: Path, problems: Problems) -> tuple[Checklist | None, list[ChecklistError]]:
+    draft = _read_checklist(root, folder, problems) if root else None
     if problems.errors or draft is None:
         return None, problems.listed()
     return Checklist.from_compiled(draft), []

@@ -83,7 +83,16 @@ def read_source(path: Path, problems: Problems) -> Node | None:
     except (OSError, UnicodeDecodeError) as error:
         problems.add(top, f"cannot be read: {error}", "give a UTF-8 text file")
         return None
+    return parse_source(text, problems)
+
+
+def parse_source(text: str, problems: Problems) -> Node | None:
+    """The same for a text that is in hand already, such as one typed into a page."""
+    top = Node(1, "", None)
     try:
+        if len(text) > LONGEST_FILE:
+            problems.add(top, f"longer than {LONGEST_FILE} bytes", "split it by stage")
+            return None
         if _refuse_references(text, problems):
             return None
         root = yaml.compose(text, Loader=yaml.SafeLoader)

@@ -1,6 +1,6 @@
-"""A yard's people and batches from a YAML file, until there is a page to enter them."""
+"""A yard's people and batches: what fits together, from a YAML file or from a page."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date
 from pathlib import Path
 from typing import Annotated
@@ -54,9 +54,8 @@ class YardFile(_Shape):
                 raise ValueError(f"two times the same {name}: {', '.join(double)}")
         trades = {person.code: person.trades for person in self.people}
         for batch in self.batches:
-            for trade, code in batch.crew.items():
-                if trade not in trades.get(code, ()):
-                    raise ValueError(f"batch {batch.code}: {code} is no one with the trade {trade}")
+            for what in list_crew_faults(batch.crew, trades).values():
+                raise ValueError(f"batch {batch.code}: {what}")
         return self
 
     def list_people(self) -> list[dict]:
@@ -64,6 +63,20 @@ class YardFile(_Shape):
 
     def list_batches(self) -> list[dict]:
         return [batch.model_dump(mode="json") for batch in self.batches]
+
+
+def read_shape(shape: type[_Shape], words: Mapping[str, str], **values) -> tuple[dict | None, dict[str, str]]:
+    """A person or batch from a page, as save_people and save_batches take it, or {key: what is wrong}. words: for a key that is."""
+    try:
+        return shape.model_validate(values).model_dump(mode="json"), {}
+    except ValidationError as error:
+        found = [(str(one["loc"][0]), one["msg"]) for one in error.errors(include_url=False, include_input=False)]
+        return None, {key: words.get(key, message) for key, message in found}
+
+
+def list_crew_faults(crew: Mapping[str, str], trades: Mapping[str, Sequence[str]]) -> dict[str, str]:
+    """{trade: what is wrong}. crew: code by trade; trades: those of each person by code."""
+    return {trade: f"{code} is no one with the trade {trade}" for trade, code in crew.items() if trade not in trades.get(code, ())}
 
 
 def load_yard_file(path: Path, checklists: Mapping[str, Checklist]) -> YardFile:

@@ -153,7 +153,7 @@ class Batch(SQLModel, table=True):
 
 
 class Revision(SQLModel, table=True):
-    """A checklist as published, frozen by its hash; origin is file or phone."""
+    """A checklist as published, frozen by its hash; origin is file, yard (made here by the lead) or phone."""
 
     __tablename__ = "revision"
     hash: str = Field(primary_key=True)

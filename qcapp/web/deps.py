@@ -11,6 +11,7 @@ from fastapi.concurrency import run_in_threadpool
 from qcapp.errors import BadInput, NotPaired, TooLarge
 from qcapp.settings import Settings
 from qcapp.store.engine import Store
+from qcapp.store.yard_facts import get_yard_name
 from qcapp.sync.handover import MOST_FILE_BYTES
 from qcapp.sync.protocol import MOST_BYTES
 from starlette.datastructures import UploadFile
@@ -41,10 +42,17 @@ def utc_now() -> datetime:
     return datetime.now(UTC)
 
 
+def get_yard_name_here(request: Request) -> str:
+    state = request.app.state
+    with state.store.reading() as connection:
+        return get_yard_name(connection, state.settings.yard_name)
+
+
 StoreDep = Annotated[Store, Depends(get_store)]
 SettingsDep = Annotated[Settings, Depends(get_settings)]
 DrawingsDep = Annotated[dict[str, str], Depends(get_drawings)]
 NowDep = Annotated[datetime, Depends(get_now)]
+YardNameDep = Annotated[str, Depends(get_yard_name_here)]
 
 
 def get_phone(request: Request, authorization: Annotated[str | None, Header()] = None) -> str:

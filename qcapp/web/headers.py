@@ -9,6 +9,8 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 SHARED = "default-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'; style-src 'self'; img-src 'self'"
 PAGE_POLICY = SHARED
+# A page that checks while one types: its own script and its own calls.
+LIVE_POLICY = f"{SHARED}; script-src 'self'; connect-src 'self'"
 # The phone app: its own modules, its calls, its worker, and photos taken a moment ago (blob:).
 APP_POLICY = f"{SHARED} blob:; script-src 'self'; connect-src 'self'; worker-src 'self'; manifest-src 'self'"
 APP = ("/phone", "/sw.js")

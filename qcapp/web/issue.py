@@ -17,6 +17,7 @@ from qcapp.store import links, log, people, summaries
 from qcapp.store.batch_facts import load_batch_facts
 from qcapp.store.engine import Store
 from qcapp.store.moment import as_text
+from qcapp.store.yard_facts import get_yard_name
 from qcapp.sync.own import append_here
 
 
@@ -97,7 +98,7 @@ def _write_document(connection, desk: BatchDesk, settings: Settings, issued_by: 
     replaced = summaries.find_proof(connection, code)
     previous = replaced["summary"] if replaced else None
     issue = Issue(
-        settings.yard_name, as_text(now), issued_by, previous, document_sha256(previous) if previous else None
+        get_yard_name(connection, settings.yard_name), as_text(now), issued_by, previous, document_sha256(previous) if previous else None
     )
     document = build_summary(desk.facts, desk.plan, desk.decision, issue, list_maker_words(connection))
     if previous and not document["changes"]:

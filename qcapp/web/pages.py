@@ -9,7 +9,9 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoes
 from qcapp.access.roles import find_rule, may
 from qcapp.access.sessions import NOBODY
 from qcapp.charts.frame import percent
+from qcapp.errors import StoreTrouble
 from qcapp.inspection.loss import describe_loss
+from qcapp.store.yard_facts import get_yard_name
 
 TEMPLATES = Environment(
     loader=FileSystemLoader(Path(__file__).parent / "templates"),
@@ -60,8 +62,8 @@ TEMPLATES.filters.update(minute=as_minute, clock=as_clock, loss=describe_loss, p
 ROOMS = (
     ("/trainer", "Trainer", ()),
     ("/batches", "Batches", ()),
-    ("/yard", "Phones", ()),
-    ("/yard/accounts", "Accounts", ("/yard/trail", "/yard/people", "/account")),
+    ("/yard", "Yard", ()),
+    ("/yard/accounts", "Accounts", ("/yard/trail", "/account")),
     ("/phone/", "Inspect", ()),
 )
 
@@ -72,10 +74,19 @@ def render_page(request: Request, template: str, **values) -> str:
     path = request.url.path
     rooms = [(href, name) for href, name, _more in ROOMS if _is_open(state.rules, href, caller.role)]
     shared = {
-        "base": state.shell.base, "yard_name": state.settings.yard_name, "path": path, "caller": caller,
+        "base": state.shell.base, "yard_name": _find_yard_name(state), "path": path, "caller": caller,
         "rooms": rooms, "here": _find_room(path), "may": lambda action: may(caller.role, action),
     }
     return TEMPLATES.get_template(template).render(**shared, **values)
+
+
+def _find_yard_name(state) -> str:
+    """The setting where the database cannot be asked: a page that tells of this must still open."""
+    try:
+        with state.store.reading() as connection:
+            return get_yard_name(connection, state.settings.yard_name)
+    except StoreTrouble:
+        return state.settings.yard_name
 
 
 def _is_open(rules: tuple, href: str, role: str) -> bool:

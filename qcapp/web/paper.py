@@ -7,7 +7,7 @@ from fastapi.responses import Response
 
 from qcapp.inspection.serial import has_checked_serials
 from qcapp.store import batches, checklists
-from qcapp.web.deps import DrawingsDep, NowDep, SettingsDep, StoreDep
+from qcapp.web.deps import DrawingsDep, NowDep, StoreDep, YardNameDep
 from qcapp.web.pages import page
 from qcapp.web.paper_print import MOST_TAGS, print_sheet, print_tags
 
@@ -26,11 +26,11 @@ def show_sheets(request: Request, store: StoreDep):
 
 @router.get("/yard/sheets.pdf")
 def get_sheet(
-    store: StoreDep, drawings: DrawingsDep, settings: SettingsDep, now: NowDep, checklist: Word, size: Word = "", stoves: int = 1, batch: Word = ""
+    store: StoreDep, drawings: DrawingsDep, yard_name: YardNameDep, now: NowDep, checklist: Word, size: Word = "", stoves: int = 1, batch: Word = ""
 ):
     with store.reading() as connection:
         content = print_sheet(
-            connection, drawings, checklist, yard=settings.yard_name, now=now, size=size or None, stoves=stoves, batch_code=batch or None
+            connection, drawings, checklist, yard=yard_name, now=now, size=size or None, stoves=stoves, batch_code=batch or None
         )
     return _pdf(content, f"sheet-{checklist}.pdf")
 
@@ -44,9 +44,9 @@ def show_tags(request: Request, store: StoreDep):
 
 
 @router.get("/yard/tags.pdf")
-def get_tags(store: StoreDep, settings: SettingsDep, now: NowDep, batch: Word, first: int = 1, last: int | None = None):
+def get_tags(store: StoreDep, yard_name: YardNameDep, now: NowDep, batch: Word, first: int = 1, last: int | None = None):
     with store.reading() as connection:
-        content = print_tags(connection, batch, yard=settings.yard_name, now=now, first=first, last=last)
+        content = print_tags(connection, batch, yard=yard_name, now=now, first=first, last=last)
     return _pdf(content, "tags.pdf")
 
 

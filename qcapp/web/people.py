@@ -1,25 +1,48 @@
-"""The yard lead's page of names: what is kept of a person, and erasing a name without touching a count."""
+"""The yard lead's page of people: who inspects, who makes; what is kept of a person; erasing a name without touching a count."""
+
+from collections.abc import Mapping
 
 from fastapi import APIRouter, Request
 from fastapi.responses import JSONResponse, RedirectResponse
 
+from qcapp.errors import NotFound
+from qcapp.scenario.yard_file import YardPerson, read_shape
 from qcapp.store import accounts, people
+from qcapp.store.engine import Store
 from qcapp.store.personal import build_personal_record, erase_name
-from qcapp.web.deps import StoreDep
-from qcapp.web.pages import page
+from qcapp.web.deps import FormDep, StoreDep
+from qcapp.web.form import PageForm, tick
+from qcapp.web.guide import load_state, yard_page
 
 router = APIRouter(include_in_schema=False)
+WRONG = {
+    "code": "This cannot be a code. Use letters, digits and hyphens, such as A01, or leave it empty.",
+    "name": "A name is needed. Write 1 to 80 signs.",
+    "started_on": "This is no day. Write it like 2026-03-31, or leave it empty.",
+}
 
 
 @router.get("/yard/people")
 def show_people(request: Request, store: StoreDep):
-    with store.reading() as connection:
-        listed = people.list_people(connection)
-        holders = accounts.list_accounts(connection)
-    known = {person["code"] for person in listed}
-    rows = [{"code": p["code"], "name": p["name"], "is": "inspector" if p["is_inspector"] else "artisan"} for p in listed]
-    rows += [{"code": row.code, "name": row.name, "is": row.role.replace("_", " ")} for row in holders if row.code not in known]
-    return page(request, "people.html", title="Names", rows=rows)
+    return _people_page(request, store, PageForm())
+
+
+@router.post("/yard/people")
+def add_person(request: Request, store: StoreDep, values: FormDep):
+    form = PageForm(values)
+    with store.writing() as connection:
+        state = load_state(connection)
+        known = {person["code"]: person["name"] for person in state.people}
+        code = form.get("code").upper() or find_free_code(known, "I" if form.has("is_inspector") and not form.list_ticked("trade") else "A")
+        if code in known:
+            form.refuse("code", f"{code} is {known[code]} already. Take another code, or open that line to change it.")
+        person = read_person(form, code, state.trades)
+        if not form.wrong:
+            people.save_people(connection, [person])
+    if form.wrong:
+        return _people_page(request, store, form)
+    request.state.about = {"person": code}
+    return RedirectResponse("/yard/people#add", status_code=303)
 
 
 @router.get("/yard/people/{code}.json")
@@ -29,8 +52,68 @@ def get_personal_record(code: str, store: StoreDep):
     return JSONResponse(record, headers={"Content-Disposition": 'attachment; filename="person.json"'})
 
 
+@router.get("/yard/people/{code}")
+def show_person(request: Request, code: str, store: StoreDep):
+    person = _get_person(store, code)
+    values = {"name": person["name"], "started_on": person["started_on"] or "", **tick("trade", person["trades"])}
+    return _person_page(request, store, code, PageForm(values | ({"is_inspector": "on"} if person["is_inspector"] else {})))
+
+
+@router.post("/yard/people/{code}")
+def change_person(request: Request, code: str, store: StoreDep, values: FormDep):
+    form, old = PageForm(values), _get_person(store, code)
+    with store.writing() as connection:
+        # A trade that no checklist has any more is kept: it cannot be ticked here.
+        trades = {**dict.fromkeys(old["trades"], []), **load_state(connection).trades}
+        person = read_person(form, code, trades)
+        if not form.wrong:
+            people.save_people(connection, [person])
+    return _person_page(request, store, code, form) if form.wrong else RedirectResponse("/yard/people", status_code=303)
+
+
 @router.post("/yard/people/{code}/erase")
 def erase(code: str, store: StoreDep):
     with store.writing() as connection:
         erase_name(connection, code)
     return RedirectResponse("/yard/people", status_code=303)
+
+
+def read_person(form: PageForm, code: str, trades: Mapping[str, list]) -> dict | None:
+    """The person that was typed, or None and what is wrong in the form. trades: those there are."""
+    chosen = [trade for trade in form.list_ticked("trade") if trade in trades]
+    if not chosen and not form.has("is_inspector"):
+        form.refuse("trade", "Nothing is ticked. Tick what this person does: inspects, or a trade.")
+    person, wrong = read_shape(
+        YardPerson, WRONG, code=code, name=form.get("name"), trades=tuple(chosen), started_on=form.get("started_on") or None,
+        is_inspector=form.has("is_inspector"),
+    )
+    form.refuse_all(wrong)
+    return person
+
+
+def find_free_code(known: Mapping[str, str], letter: str) -> str:
+    """A01, A02, ...: the first that nobody has."""
+    return next(code for number in range(1, len(known) + 2) if (code := f"{letter}{number:02}") not in known)
+
+
+def _get_person(store: Store, code: str) -> dict:
+    with store.reading() as connection:
+        person = next((one for one in people.list_people(connection) if one["code"] == code), None)
+    if person is None:
+        raise NotFound("there is no person of this code", code, "see the list of people")
+    return person
+
+
+def _people_page(request: Request, store: Store, form: PageForm):
+    with store.reading() as connection:
+        state = load_state(connection)
+        holders = accounts.list_accounts(connection)
+    known = {person["code"] for person in state.people}
+    others = [{"code": row.code, "name": row.name, "is": row.role.replace("_", " ")} for row in holders if row.code not in known]
+    return yard_page(request, store, "people.html", form, title="People", people=state.people, others=others, trades=state.trades)
+
+
+def _person_page(request: Request, store: Store, code: str, form: PageForm):
+    with store.reading() as connection:
+        trades = load_state(connection).trades
+    return yard_page(request, store, "person.html", form, title=f"Person {code}", code=code, trades=trades)

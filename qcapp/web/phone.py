@@ -16,7 +16,7 @@ from qcapp.sync.protocol import PullAnswer
 from qcapp.sync.receive import parse_push, receive_push
 from qcapp.sync.trail import note
 from qcapp.sync.upgrade import lower_answer, raise_push
-from qcapp.web.deps import BytesDep, DrawingsDep, FileBodyDep, JsonDep, NowDep, PhoneDep, SettingsDep, StoreDep
+from qcapp.web.deps import BytesDep, DrawingsDep, FileBodyDep, JsonDep, NowDep, PhoneDep, StoreDep, YardNameDep
 
 router = APIRouter()
 
@@ -38,19 +38,19 @@ def rotate(store: StoreDep, phone: PhoneDep) -> dict:
 
 
 @router.get("/api/sync/hello")
-def hello(store: StoreDep, settings: SettingsDep, drawings: DrawingsDep, now: NowDep) -> dict:
-    return build_hello(store, yard_name=settings.yard_name, drawings=drawings, now=now)
+def hello(store: StoreDep, yard_name: YardNameDep, drawings: DrawingsDep, now: NowDep) -> dict:
+    return build_hello(store, yard_name=yard_name, drawings=drawings, now=now)
 
 
 @router.get("/api/sync/reference")
 def reference(
     store: StoreDep,
-    settings: SettingsDep,
+    yard_name: YardNameDep,
     drawings: DrawingsDep,
     _phone: PhoneDep,
     if_none_match: Annotated[str | None, Header()] = None,
 ) -> Response:
-    answer = build_reference(store, yard_name=settings.yard_name, drawings=drawings)
+    answer = build_reference(store, yard_name=yard_name, drawings=drawings)
     tag = f'"{answer["tag"]}"'
     if if_none_match == tag:
         return Response(status_code=304, headers={"ETag": tag})

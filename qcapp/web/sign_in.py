@@ -6,6 +6,7 @@ from fastapi import APIRouter, Form, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from qcapp.access import invites, sessions
+from qcapp.access.roles import may
 from qcapp.access.sessions import SignedIn
 from qcapp.errors import BadInput, NotAllowed, TooMany
 from qcapp.store import accounts
@@ -14,6 +15,7 @@ from qcapp.sync.trail import note
 from qcapp.web.cookie import drop_cookie, read_cookie, set_cookie
 from qcapp.web.deps import NowDep, StoreDep
 from qcapp.web.gate import CallerDep
+from qcapp.web.guide import load_guide
 from qcapp.web.pages import page, render_page
 
 router = APIRouter(include_in_schema=False)
@@ -86,7 +88,8 @@ def accept(request: Request, token: str, store: StoreDep, now: NowDep, password:
         return HTMLResponse(render_page(request, "welcome.html", title="Your account", invite=invite, what=str(trouble)), status_code=400)
     with store.writing() as connection:
         note(connection, action="used a one-time link", by=done.code, now=now)
-    return _enter(request, done, "/")
+        role = accounts.find_account(connection, done.code).role
+    return _enter(request, done, "/yard/start" if may(role, "set_up") and load_guide(store).is_shown else "/")
 
 
 @router.get("/account")

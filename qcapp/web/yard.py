@@ -7,18 +7,22 @@ from fastapi import APIRouter, Form, Request
 from fastapi.responses import RedirectResponse
 
 from qcapp.access.devices import make_join_code, revoke_device
+from qcapp.access.roles import may
 from qcapp.store import log
 from qcapp.sync.handover import IMPORTED, parse_handover, take_handover
 from qcapp.sync.phones import list_phones
 from qcapp.web.deps import NowDep, SettingsDep, StoreDep, UploadDep
+from qcapp.web.gate import CallerDep
+from qcapp.web.guide import load_guide, yard_page
 from qcapp.web.pages import page
 
 router = APIRouter(include_in_schema=False)
 
 
 @router.get("/")
-def show_start(request: Request):
-    return page(request, "start.html", title="Start")
+def show_start(request: Request, store: StoreDep, caller: CallerDep):
+    guide = load_guide(store) if may(caller.role, "set_up") else None
+    return page(request, "start.html", title="Start", guide=guide)
 
 
 @router.get("/yard")
@@ -59,4 +63,4 @@ def _yard_page(request: Request, store: StoreDep, fresh: dict | None = None):
         phones = list_phones(connection)
         aside = log.count_waiting(connection)
     joined = sum(phone.joined_at is not None for phone in phones)
-    return page(request, "yard.html", title="Phones and records", phones=phones, joined=joined, aside=aside, fresh=fresh)
+    return yard_page(request, store, "yard.html", title="Phones and records", phones=phones, joined=joined, aside=aside, fresh=fresh)

@@ -15,7 +15,7 @@ PARTS = {
     "{rest:path}": "today", "{path:path}": "x.js", "{build}": "0", "{token}": "t" * 43, "{sha256}": "a" * 64, "{code}": "A01", "{name}": "teach",
     "{lesson_id}": "none", "{device_id}": "d", "{no}": "999", "{number}": "1", "{seq}": "1",
     "{check}": "x", "{size}": "medium", "{study_id}": "none", "{inspector}": "I01", "{stage}": "finished", "{serial}": "B1-001", "{of}": "x",
-    "{kind}": "x", "{group}": "x", "{event_id}": "none",
+    "{kind}": "x", "{group}": "x", "{event_id}": "none", "{checklist_id}": "small-stove",
 }
 DENIALS = {"sign in first", "this phone must be paired again", "may not do this", "signed this phone off"}
 

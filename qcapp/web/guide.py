@@ -1,0 +1,137 @@
+"""The guided start: what a yard needs before its first stove, what of it is there, what is still missing."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from fastapi import Request
+from fastapi.responses import HTMLResponse
+
+from qcapp.store import batches, checklists, devices, people
+from qcapp.store.engine import Store
+from qcapp.store.yard_facts import YardFacts, load_yard_facts
+from qcapp.web.form import PageForm
+from qcapp.web.pages import page
+
+
+@dataclass(frozen=True)
+class Step:
+    """missing: what is still to do, in a sentence; empty when it is done."""
+
+    href: str
+    title: str
+    why: str
+    missing: str
+
+
+@dataclass(frozen=True)
+class Guide:
+    steps: tuple[Step, ...]
+    is_ended: bool
+
+    @property
+    def done(self) -> int:
+        return sum(not step.missing for step in self.steps)
+
+    @property
+    def first_open(self) -> Step | None:
+        return next((step for step in self.steps if step.missing), None)
+
+    @property
+    def is_shown(self) -> bool:
+        """Whether pages lead through it: until it is put away, or nothing is missing any more."""
+        return not self.is_ended and self.first_open is not None
+
+    def find_next(self, path: str) -> Step | None:
+        """The next step after the page that still misses something; else the first that does."""
+        places = [place for place, step in enumerate(self.steps) if step.href == path]
+        after = self.steps[places[0] + 1:] if places else ()
+        return next((step for step in after if step.missing), self.first_open)
+
+
+@dataclass(frozen=True)
+class YardState:
+    """What the guide looks at. current: newest compiled checklists."""
+
+    facts: YardFacts
+    people: Sequence[Mapping]
+    batches: Sequence[Mapping]
+    current: Sequence[Mapping]
+    phones: int
+
+    @property
+    def chosen(self) -> list[Mapping]:
+        """The checklists the yard works with; all of them until it has chosen."""
+        return [one for one in self.current if one["id"] in self.facts.checklist_ids] or list(self.current)
+
+    @property
+    def sizes(self) -> list[str]:
+        """The yard's sizes; those its checklists know until it has chosen."""
+        known = list(dict.fromkeys(size for one in self.current for size in one["sizes"]))
+        return [size for size in known if size in self.facts.sizes] or known
+
+    @property
+    def trades(self) -> dict[str, list[str]]:
+        """{trade: titles of its steps}, in the order of the checklists."""
+        found: dict[str, list[str]] = {}
+        for one in self.chosen:
+            for step in one["steps"]:
+                found.setdefault(step["trade"], []).append(step["title"]["en"])
+        return {trade: list(dict.fromkeys(titles)) for trade, titles in found.items()}
+
+    def list_of_trade(self, trade: str) -> list[Mapping]:
+        return [person for person in self.people if trade in person["trades"]]
+
+
+def load_state(connection) -> YardState:
+    return YardState(
+        facts=load_yard_facts(connection), people=people.list_people(connection), batches=batches.list_current_batches(connection),
+        current=[compiled for _key, compiled in checklists.list_current(connection)],
+        phones=sum(phone.revoked_at is None for phone in devices.list_devices(connection)),
+    )
+
+
+def build_guide(state: YardState) -> Guide:
+    is_open = any(batch["closed_at"] is None for batch in state.batches)
+    steps = (
+        Step("/yard/name", "Name the yard", "It stands on every page, on papers and on summaries for buyers.",
+             "" if state.facts.name else "The yard has no name yet."),
+        Step("/yard/work", "Sizes and checklists", "Which sizes you make, and what is looked at: the finished stove, and steps before it if you like.",
+             "" if state.facts.sizes and state.facts.checklist_ids else "No size and no checklist is chosen yet."),
+        Step("/yard/people", "People", "Who inspects, and who makes the stoves: a short code, a name, the trades, the first day.", _miss_people(state)),
+        Step("/yard/crew", "Crew", "Who usually does which step, so that the phone can propose it for each stove.", _miss_crew(state)),
+        Step("/yard/batches", "First batch", "Stoves that are presented together: a code, a size, how many, whether they are painted.",
+             "" if is_open else "No batch is open."),
+        Step("/yard", "Join a phone", "A code, good once, makes a phone the yard's; from then on it works without signal.",
+             "" if state.phones else "No phone has joined yet."),
+        Step("/yard/practice", "Practise", "Walk round an invented stove on the phone; nothing of it is kept.",
+             "" if state.facts.is_practised else "Nobody has said yet that the practice walk was done."),
+    )
+    return Guide(steps, state.facts.is_ended)
+
+
+def _miss_people(state: YardState) -> str:
+    has_inspector = any(person["is_inspector"] for person in state.people)
+    has_artisan = any(person["trades"] for person in state.people)
+    if not has_inspector and not has_artisan:
+        return "Nobody is entered yet: at least one inspector and one artisan are needed."
+    if not has_inspector:
+        return "Nobody inspects yet."
+    return "" if has_artisan else "No artisan is entered yet."
+
+
+def _miss_crew(state: YardState) -> str:
+    open_trades = [trade for trade in state.trades if trade not in state.facts.crew]
+    return f"It is not said yet who does: {', '.join(open_trades)}." if open_trades else ""
+
+
+def load_guide(store: Store) -> Guide:
+    with store.reading() as connection:
+        return build_guide(load_state(connection))
+
+
+def yard_page(request: Request, store: Store, template: str, form: PageForm | None = None, **values) -> HTMLResponse:
+    """A page with the guide's bar above it while the guide is shown; 400 where the form was refused."""
+    form = form or PageForm()
+    answer = page(request, template, guide=load_guide(store), form=form, **values)
+    answer.status_code = 400 if form.wrong else 200
+    return answer

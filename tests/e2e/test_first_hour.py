@@ -1,0 +1,158 @@
+"""The first hour: from the one-time link through the guided start to a phone that saves the first stove; and a checklist of one's own."""
+
+import re
+
+import pytest
+from playwright.sync_api import Page
+
+from qcapp.app import open_store
+from qcapp.settings import Settings
+from tests.e2e.inspector import Inspector
+from tests.e2e.server import YardServer, open_small_yard, read_checklist
+
+PEOPLE = (
+    ("Ciro", ["is_inspector"], ""),
+    ("Ano", ["trade.metalwork", "trade.paint"], "2015-01-01"),
+    ("Dodo", ["trade.clay", "trade.firing", "trade.assembly"], "2026-10-01"),
+)
+CREW = {"metalwork": "A01", "clay": "A02", "firing": "A02", "assembly": "A02", "paint": "A01"}
+WORDS = "river stone lantern"
+
+
+@pytest.fixture
+def empty_server(tmp_path):
+    """A server over a database that nobody has touched yet."""
+    settings = Settings(database_url=f"sqlite:///{tmp_path / 'yard.db'}", yard_name="My yard")
+    open_store(settings).close()
+    server = YardServer(settings, tmp_path)
+    server.start()
+    yield server
+    server.stop()
+
+
+@pytest.fixture
+def desk(chromium):
+    """The lead's laptop."""
+    context = chromium.new_context(viewport={"width": 1000, "height": 800})
+    yield context.new_page()
+    context.close()
+
+
+def make_account(server: YardServer, page: Page) -> None:
+    link = re.search(r"/welcome/[\w-]+", server.log_path.read_text())[0]
+    page.goto(server.address + link)
+    page.get_by_label("Sign-in code").fill("LEAD")
+    page.get_by_label("Your name").fill("Lena")
+    page.get_by_label("Password, 12 signs").fill(WORDS)
+    page.get_by_label("The same once more").fill(WORDS)
+    page.get_by_role("button", name="Set it and sign in").click()
+    page.get_by_role("heading", name="Set up the yard").wait_for()
+
+
+def add_people(page: Page) -> None:
+    for name, does, first_day in PEOPLE:
+        page.get_by_label("Name seen inside").fill(name)
+        for box in does:
+            page.locator(f"[name='{box}']").check()
+        page.get_by_label("First day of this work").fill(first_day)
+        page.get_by_role("button", name="Add this person").click()
+        page.get_by_role("cell", name=name).wait_for()
+
+
+def test_from_the_one_time_link_to_the_first_stove(empty_server, desk, open_phone):
+    server, page = empty_server, desk
+    make_account(server, page)
+    page.get_by_role("link", name="Go on: Name the yard").click()
+    page.get_by_role("button", name="Save the name").click()
+    page.get_by_role("alert").get_by_text("The name is empty").wait_for()
+    page.get_by_label("Name of the yard").fill("Upper yard")
+    page.keyboard.press("Enter")
+    # Step 2, with the keyboard alone.
+    page.get_by_role("heading", name="Sizes and checklists").wait_for()
+    page.get_by_label("medium", exact=True).focus()
+    page.keyboard.press("Space")
+    page.get_by_label("Finished stove,").focus()
+    page.keyboard.press("Space")
+    page.keyboard.press("Enter")
+    page.get_by_role("heading", name="People").wait_for()
+    add_people(page)
+    page.get_by_role("link", name="Next: Crew").click()
+    for trade, code in CREW.items():
+        page.locator(f"[name='crew.{trade}']").select_option(code)
+    page.get_by_role("button", name="Save the crew").click()
+    page.get_by_role("heading", name="Open and close batches").wait_for()
+    page.get_by_label("How many stoves").fill("a few")
+    page.get_by_role("button", name="Open this batch").click()
+    page.get_by_role("alert").get_by_text("This is no number of stoves").wait_for()
+    assert page.get_by_label("How many stoves").input_value() == "a few", "what was typed stays"
+    page.get_by_label("How many stoves").fill("20")
+    page.get_by_role("button", name="Open this batch").click()
+    join_and_save(server, page, open_phone().pages[0])
+    page.goto(f"{server.address}/yard/practice")
+    page.get_by_role("button", name="We have practised").click()
+    page.get_by_text("7 of 7 done.").wait_for()
+    page.goto(f"{server.address}/batches/B1")
+    assert "Upper yard" in page.title()
+    page.goto(f"{server.address}/yard/trail")
+    told = page.locator("main").inner_text()
+    for deed in ("named the yard", "chose sizes and checklists", "added a person", "named the usual crew", "opened a batch", "made a join code", "practice walk"):
+        assert deed in told, deed
+    assert "Ano" not in told and "A01" in told, "the trail names people by code"
+
+
+def join_and_save(server: YardServer, page: Page, phone: Page) -> None:
+    page.get_by_role("button", name="Make a join code").click()
+    page.locator("figure svg").wait_for()
+    code = page.locator(".code").inner_text().replace(" ", "")
+    assert len(code) == 8
+    inspector = Inspector(phone, read_checklist(server, "finished-stove"))
+    inspector.join(server.address, code)
+    assert inspector.start_stove() == "B1-001"
+    inspector.walk()
+    inspector.save()
+    for _ in range(100):
+        page.goto(f"{server.address}/batches")
+        if "1 inspected, 1 good at first pass" in page.locator("main").inner_text():
+            return
+        page.wait_for_timeout(200)
+    raise AssertionError("the first stove did not arrive")
+
+
+@pytest.fixture
+def yard_server(tmp_path):
+    server = open_small_yard(tmp_path)
+    server.start()
+    yield server
+    server.stop()
+
+
+def test_own_limits_are_checked_while_typed_and_reach_the_phone(yard_server, desk, open_phone):
+    server, page = yard_server, desk
+    server.sign_in(page.context)
+    page.goto(f"{server.address}/yard/checklists/finished-stove")
+    upper = "checks.door-opening-width.measure.limits.medium.upper"
+    page.locator("section[aria-label='Width of the door opening'] > details > summary").click()
+    field, wrong = page.locator(f"[name='{upper}']"), page.locator(f"[data-wrong='{upper}']")
+    field.fill("wide")
+    wrong.get_by_text("A plain number is expected").wait_for()
+    assert field.get_attribute("aria-invalid") == "true"
+    field.fill("108")
+    wrong.wait_for(state="hidden")
+    notices = page.locator("#live-notices")
+    notices.get_by_text("the upper limit 108 mm is outside the shipped one, which is 103 mm").wait_for()
+    page.locator("[name='checks.door-opening-width.basis']").fill("our drawing 3")
+    page.locator("[name='use.leg-load']").uncheck()
+    notices.get_by_text("Legs carry 20 kg").wait_for()
+    page.get_by_role("button", name="Publish as revision 2").click()
+    page.get_by_role("button", name="Publish all the same, as revision 2").click()
+    page.get_by_text("Revision 2, the yard's own").wait_for()
+
+    compiled = read_checklist(server, "finished-stove")
+    assert compiled["revision"] == 2
+    phone = open_phone().pages[0]
+    inspector = Inspector(phone, compiled)
+    inspector.join(server.address, server.make_code())
+    inspector.start_stove()
+    inspector.walk({"door-opening-width": "107"})
+    inspector.save()
+    assert "leg-load" not in [check["id"] for check in compiled["checks"]]
