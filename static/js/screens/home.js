@@ -112,8 +112,7 @@ export async function savedScreen(app) {
   h("div", { class: "done-mark", "aria-hidden": "true" }, shape("pass")),
   h("p", { class: "serial" }, stove),
   kind && h("p", { class: "strong" }, dispositionMark(kind), " ", say(`disposition.${kind}`)),
-  practised ? [h("p", null, say("practice.would")), faultLines(app.compiled, practised)]
-    : h("p", null, say("saved.kept")),
+  h("p", null, say(practised ? "practice.would" : "saved.kept")), practised && faultLines(app.compiled, practised),
   h("p", { "aria-live": "polite" }, say("today.unsent", { n: unsent })));
 }
 

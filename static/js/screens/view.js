@@ -178,7 +178,7 @@ function placeMarks(svg, states, whole) {
 }
 
 function aim(svg, part, whole, isNear) {
-  const box = isNear ? boxOf(part) : null;
+  const box = isNear && boxOf(part);
   // Half as much again of the surroundings stays in sight.
   const view = box ? [box.x - box.width / 4, box.y - box.height / 4, box.width * 1.5, box.height * 1.5] : whole;
   svg.setAttribute("viewBox", view.join(" "));
