@@ -79,4 +79,4 @@ def test_english_is_the_default_and_the_map_is_said_too():
     assert draw_pareto([], title="none", name="q").columns == ("fault", "failed checks", "running share")
     drawing = '<svg xmlns="http://www.w3.org/2000/svg"><g id="door" class="part"><rect class="hit" x="2" y="2" width="4" height="4"/></g></svg>'
     root = ElementTree.fromstring(mark_drawing(drawing, {"door": percent(0.032)}, title=phrase("Failed"), description=NAME, words=load_words("fr")))
-    assert root.get("aria-label") == f"En défaut. {NAME}" and [text.text for text in root.iter(f"{SVG}text")] == ["3,2\u00a0%"]
+    assert root.get("aria-label") == f"Non conformes. {NAME}" and [text.text for text in root.iter(f"{SVG}text")] == ["3,2\u00a0%"]

@@ -56,11 +56,11 @@ def test_limits_say_why_there_is_no_figure():
 
 def test_lessons_and_what_to_teach_are_said():
     (row,) = test_lessons.build([test_lessons.LESSON], [test_lessons.visit(n, "2026-11-20") for n in range(30)])
-    check_said(row.verdict, "no stove before", "aucun foyer avant", "nenhum fogareiro antes")
+    check_said(row.verdict, "no stove before", "aucun foyer avant", "nenhum fogão antes")
     (taught,) = test_teach.build([*test_teach.make_visits("cut", "N", 40, 80), *test_teach.make_visits("cut", "E", 4, 80)])
     check_said(taught.strength, "very strong", "très fort", "muito forte")
     (few,) = test_teach.build(test_teach.make_visits("cut", "N", 1, 3))
-    check_said(few.strength, "too few", "trop peu", "poucos demais")
+    check_said(few.strength, "too few", "trop peu", "muito poucos")
 
 
 def test_an_artisans_curve_says_why_there_is_none_and_steps_are_named_by_the_checklist():
@@ -72,7 +72,7 @@ def test_an_artisans_curve_says_why_there_is_none_and_steps_are_named_by_the_che
     (found,) = build_artisan_report("A01", visits, tallies, [], steps, {}, {}, rule=test_teach.RULE).steps
     check_said(
         found.why, "3 stoves are too few for a curve; 12 are needed", "3 foyers sont trop peu pour une courbe\u00a0; il en faut 12",
-        "3 fogareiros são poucos para uma curva; são precisos 12",
+        "3 fogões são poucos para uma curva; são precisos 12",
     )
     assert found.title == step.title["en"] and FRENCH.say(found.title) == "Découper l’ouverture" and PORTUGUESE.say(found.title) == step.title["en"]
 
@@ -83,14 +83,14 @@ def test_advice_of_a_study_is_said_with_who_wavers():
         for sentence in row.advice:
             assert FRENCH.say(sentence) != sentence and PORTUGUESE.say(sentence) != sentence
     wavers = next(sentence for sentence in rows[test_studies.EDGE].advice if sentence.startswith("I03"))
-    assert FRENCH.say(wavers).startswith("I03\u00a0: le même foyer") and PORTUGUESE.say(wavers).startswith("I03: o mesmo fogareiro")
+    assert FRENCH.say(wavers).startswith("I03\u00a0: le même foyer") and PORTUGUESE.say(wavers).startswith("I03: o mesmo fogão")
 
 
 def test_why_a_study_shows_nothing_is_said_too():
     found = build_study_report(test_studies.plan(), [], test_studies.CHECKLIST, test_studies.CONTEXT)
     check_said(
         found.checks[0].why_no_verdicts, "two inspectors are needed (inspector): let another one judge the same stoves",
-        "il faut deux contrôleurs (inspector)\u00a0: laissez un autre juger les mêmes foyers", "são precisos dois inspetores (inspector): deixe outro julgar os mesmos fogareiros",
+        "il faut deux contrôleurs (inspector)\u00a0: laissez un autre juger les mêmes foyers", "são precisos dois inspetores (inspector): deixe outro julgar os mesmos fogões",
     )
 
 

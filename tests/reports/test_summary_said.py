@@ -92,7 +92,7 @@ def test_what_a_person_typed_stays_even_where_it_reads_like_ours():
     assert shown["concessions"][0]["reason"] == shown["not_released"][0]["reason"] == shown["batch"]["title"] == ours
     assert shown["decision"]["overruled"]["reason"] == ours and shown["decision"]["overruled"]["by"] == "accept"
     assert shown["concessions"][1]["reason"] == "aucune raison notée"
-    assert shown["changes"] == [{"what": "décision changée", "before": "non", "after": f"par accept\u00a0: {ours}"}]
+    assert shown["changes"] == [{"what": "décision modifiée", "before": "non", "after": f"par accept\u00a0: {ours}"}]
 
 
 def test_english_is_the_document_itself_and_a_checklists_texts_come_from_it():
@@ -109,10 +109,10 @@ def test_english_is_the_document_itself_and_a_checklists_texts_come_from_it():
 
 @pytest.mark.parametrize(("made", "french", "portuguese"), [
     (decision._say_look(decision.SeverityLook("critical", 20, 1, None, 0, 1, False)),
-     "Défauts critiques au premier contrôle\u00a0: 1 sur 20 foyers\u00a0; aucun n’est accepté.",
-     "Defeitos críticos na primeira inspeção: 1 de 20 fogareiros; nenhum é aceite."),
+     "Défauts critiques au premier passage\u00a0: 1 sur 20 foyers\u00a0; aucun n’est accepté.",
+     "Defeitos críticos na primeira passagem: 1 de 20 fogões; nenhum é aceite."),
     (next(decision._say_offer(1, 1, 0, 0)), "Contrôle complet de 1 foyer\u00a0; 1 est présenté, dont 1 sans défaut ouvert.",
-     "Inspeção completa de 1 fogareiro; 1 é apresentado, dos quais 1 sem defeito aberto."),
+     "Inspeção completa de 1 fogão; 1 é apresentado, dos quais 1 sem defeito aberto."),
     (summary_words._judge(0.1, 0.2), "L’acheteur en a trouvé plus, au-delà de ce que le hasard explique", "O comprador achou mais, além do que o acaso explica"),
     (summary_changes._tell_severity({"severities": [{"severity": "major", "failed": 3, "of": 60}]}, "major"), "3 sur 60", "3 de 60"),
 ])
