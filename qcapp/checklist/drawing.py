@@ -7,6 +7,7 @@ from pathlib import Path
 from xml.etree import ElementTree
 
 from qcapp.errors import BadInput
+from qcapp.words.phrase import phrase
 
 FORBIDDEN = {"script", "foreignObject", "style", "image", "iframe"}
 
@@ -16,11 +17,11 @@ def read_drawing_ids(path: Path) -> set[str]:
     try:
         root = ElementTree.parse(path).getroot()
     except OSError as error:
-        raise BadInput(f"drawing {path.name} cannot be read", path.name, "put it beside the checklist") from error
+        raise BadInput(phrase("drawing %(name)s cannot be read", name=path.name), path.name, phrase("put it beside the checklist")) from error
     except (ElementTree.ParseError, ValueError) as error:
-        raise BadInput(f"drawing {path.name} is not well-formed SVG: {error}", path.name, "export it again as plain SVG") from error
+        raise BadInput(phrase("drawing %(name)s is not well-formed SVG: %(error)s", name=path.name, error=error), path.name, phrase("export it again as plain SVG")) from error
     if _local(root.tag) != "svg":
-        raise BadInput(f"drawing {path.name} is not an SVG", path.name, "export it as plain SVG")
+        raise BadInput(phrase("drawing %(name)s is not an SVG", name=path.name), path.name, phrase("export it as plain SVG"))
     for element in root.iter():
         _refuse_active(element, path.name)
     return {element.attrib["id"] for element in root.iter() if "id" in element.attrib}
@@ -28,11 +29,11 @@ def read_drawing_ids(path: Path) -> set[str]:
 
 def _refuse_active(element: ElementTree.Element, name: str) -> None:
     if _local(element.tag) in FORBIDDEN:
-        raise BadInput(f"drawing {name} holds <{_local(element.tag)}>", name, "keep to shapes, groups and text")
+        raise BadInput(phrase("drawing %(name)s holds <%(tag)s>", name=name, tag=_local(element.tag)), name, phrase("keep to shapes, groups and text"))
     for attribute, value in element.attrib.items():
         plain = _local(attribute).lower()
         if plain.startswith("on") or (plain == "href" and not value.startswith("#")) or "url(" in value.replace("url(#", ""):
-            raise BadInput(f"drawing {name} holds {plain}", name, "remove it; nothing may run or load from elsewhere")
+            raise BadInput(phrase("drawing %(name)s holds %(plain)s", name=name, plain=plain), name, phrase("remove it; nothing may run or load from elsewhere"))
 
 
 def _local(tag: object) -> str:

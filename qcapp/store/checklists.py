@@ -8,6 +8,7 @@ from sqlalchemy import Connection, insert, select, update
 from qcapp.checklist.model import Checklist
 from qcapp.errors import Clash
 from qcapp.store.tables import Revision
+from qcapp.words.phrase import phrase
 
 REVISION = Revision.__table__
 
@@ -47,9 +48,9 @@ def _refuse_other_content(connection: Connection, checklist: Checklist) -> None:
     )
     if connection.execute(same).first():
         raise Clash(
-            "this revision was already published with other content",
+            phrase("this revision was already published with other content"),
             f"{checklist.id} revision {checklist.revision}",
-            f"a published revision is never edited; write revision: {checklist.revision + 1} into the file",
+            phrase("a published revision is never edited; write revision: %(revision)s into the file", revision=checklist.revision + 1),
         )
 
 

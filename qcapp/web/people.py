@@ -7,6 +7,7 @@ from qcapp.store import accounts, people
 from qcapp.store.personal import build_personal_record, erase_name
 from qcapp.web.deps import StoreDep
 from qcapp.web.pages import page
+from qcapp.words.phrase import phrase
 
 router = APIRouter(include_in_schema=False)
 
@@ -19,7 +20,7 @@ def show_people(request: Request, store: StoreDep):
     known = {person["code"] for person in listed}
     rows = [{"code": p["code"], "name": p["name"], "is": "inspector" if p["is_inspector"] else "artisan"} for p in listed]
     rows += [{"code": row.code, "name": row.name, "is": row.role.replace("_", " ")} for row in holders if row.code not in known]
-    return page(request, "people.html", title="Names", rows=rows)
+    return page(request, "people.html", title=phrase("Names"), rows=rows)
 
 
 @router.get("/yard/people/{code}.json")
