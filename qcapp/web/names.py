@@ -32,7 +32,16 @@ PLANS = {
 # How much the trainer's figures say, and of a row or a capability which way.
 STRENGTHS = {
     "very strong": phrase("very strong"), "strong": phrase("strong"), "good": phrase("good"), "weak": phrase("weak"),
-    "too few": phrase("too few"), "lower": phrase("lower"), "upper": phrase("upper"), "higher": phrase("higher"),
+    "too few": phrase("too few"), "lower": phrase("lower"), "upper": phrase("upper"),
+    "larger": phrase("larger"), "smaller": phrase("smaller"),
+    "more faults": phrase("more faults"), "fewer faults": phrase("fewer faults"), "no change shown": phrase("no change shown"),
+    "too early": phrase("too early"), "no stove before": phrase("no stove before"),
+}
+# What a line of the trail is about, and what a buyer opened.
+ABOUT = {
+    "account": phrase("account"), "role": phrase("role"), "code": phrase("code"), "batch": phrase("batch"), "device": phrase("device"),
+    "device_id": phrase("device id"), "number": phrase("number"), "failed_before": phrase("failed before"),
+    "page": phrase("page"), "verify": phrase("verify"), "answer": phrase("answer"), "re-check": phrase("re-check"), "painted": phrase("painted"),
 }
 # Gates and trades of the checklists that come with the program.
 TRADES = {
@@ -41,7 +50,7 @@ TRADES = {
 GATES = {
     "finished": phrase("finished"), "cladding": phrase("cladding"), "green-liner": phrase("green liner"), "fired-liner": phrase("fired liner"),
 }
-NAMES: dict[str, Phrase] = {**ROLES, **KINDS, **VERDICTS, **SEVERITIES, **DISPOSITIONS, **PLANS, **STRENGTHS, **TRADES, **GATES}
+NAMES: dict[str, Phrase] = {**ROLES, **KINDS, **VERDICTS, **SEVERITIES, **DISPOSITIONS, **PLANS, **STRENGTHS, **TRADES, **GATES, **ABOUT}
 
 
 def name(code: str) -> str:
