@@ -91,7 +91,9 @@ def get_device(store: Store, authorization: str | None) -> str:
     if device is None:
         raise NotPaired(phrase("this phone must be paired again"), "token", phrase("enter a new join code; unsent work is safe"))
     if device.revoked_at is not None:
-        raise NotPaired(phrase("the yard lead has signed this phone off"), "token", phrase("ask for a new join code; unsent work is safe on the phone"))
+        raise NotPaired(
+            phrase("the yard lead has signed this phone off"), "token", phrase("ask for a new join code; unsent work is safe on the phone")
+        )
     if device.is_next:
         with store.writing() as connection:
             devices.settle_token(connection, device.id, token_hash)

@@ -109,7 +109,9 @@ def disable_account(connection: Connection, *, code: str, now: datetime) -> None
 def check_code(text: str) -> str:
     code = as_code(text)
     if not CODE.fullmatch(code):
-        raise BadInput(phrase("%(text)s cannot be a sign-in code", text=repr(text.strip()[:30])), "code", phrase("use 2 to 20 letters, digits, - or _"))
+        raise BadInput(
+            phrase("%(text)s cannot be a sign-in code", text=repr(text.strip()[:30])), "code", phrase("use 2 to 20 letters, digits, - or _")
+        )
     return code
 
 

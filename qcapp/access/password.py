@@ -39,6 +39,10 @@ def check_new_password(password: str, again: str, code: str) -> None:
     if password != again:
         raise BadInput(phrase("the two passwords are not the same"), "password", phrase("type the same one twice"))
     if not LEAST <= len(password) <= MOST:
-        raise BadInput(phrase("the password has %(n)s signs", n=len(password)), "password", phrase("use %(least)s to %(most)s; three or four unrelated words do well", least=LEAST, most=MOST))
+        raise BadInput(
+            phrase("the password has %(n)s signs", n=len(password)),
+            "password",
+            phrase("use %(least)s to %(most)s; three or four unrelated words do well", least=LEAST, most=MOST),
+        )
     if len(set(password)) < LEAST_DIFFERENT or code.lower() in password.lower():
         raise BadInput(phrase("the password is easy to guess"), "password", phrase("leave the sign-in code out of it and do not repeat a few signs"))

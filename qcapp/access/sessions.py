@@ -98,7 +98,9 @@ def change_password(store: Store, caller: Caller, *, old: str, new: str, again: 
     with store.reading() as connection:
         account = accounts.find_account(connection, caller.code)
     if not is_password(old, account.password_hash):
-        raise NotAllowed(phrase("the present password is not right"), "present password", phrase("try again; ask the yard lead for a new link if it is lost"))
+        raise NotAllowed(
+            phrase("the present password is not right"), "present password", phrase("try again; ask the yard lead for a new link if it is lost")
+        )
     forgive(store, "account", caller.code)
     fresh = hash_password(new)
     with store.writing() as connection:

@@ -19,7 +19,11 @@ def read_drawing_ids(path: Path) -> set[str]:
     except OSError as error:
         raise BadInput(phrase("drawing %(name)s cannot be read", name=path.name), path.name, phrase("put it beside the checklist")) from error
     except (ElementTree.ParseError, ValueError) as error:
-        raise BadInput(phrase("drawing %(name)s is not well-formed SVG: %(error)s", name=path.name, error=error), path.name, phrase("export it again as plain SVG")) from error
+        raise BadInput(
+            phrase("drawing %(name)s is not well-formed SVG: %(error)s", name=path.name, error=error),
+            path.name,
+            phrase("export it again as plain SVG"),
+        ) from error
     if _local(root.tag) != "svg":
         raise BadInput(phrase("drawing %(name)s is not an SVG", name=path.name), path.name, phrase("export it as plain SVG"))
     for element in root.iter():
@@ -29,11 +33,15 @@ def read_drawing_ids(path: Path) -> set[str]:
 
 def _refuse_active(element: ElementTree.Element, name: str) -> None:
     if _local(element.tag) in FORBIDDEN:
-        raise BadInput(phrase("drawing %(name)s holds <%(tag)s>", name=name, tag=_local(element.tag)), name, phrase("keep to shapes, groups and text"))
+        raise BadInput(
+            phrase("drawing %(name)s holds <%(tag)s>", name=name, tag=_local(element.tag)), name, phrase("keep to shapes, groups and text")
+        )
     for attribute, value in element.attrib.items():
         plain = _local(attribute).lower()
         if plain.startswith("on") or (plain == "href" and not value.startswith("#")) or "url(" in value.replace("url(#", ""):
-            raise BadInput(phrase("drawing %(name)s holds %(plain)s", name=name, plain=plain), name, phrase("remove it; nothing may run or load from elsewhere"))
+            raise BadInput(
+                phrase("drawing %(name)s holds %(plain)s", name=name, plain=plain), name, phrase("remove it; nothing may run or load from elsewhere")
+            )
 
 
 def _local(tag: object) -> str:

@@ -102,7 +102,9 @@ class Fields:
         if number is None:
             return None
         if number != number.to_integral_value() or number < least:
-            self.problems.add(self.children[name], phrase("a whole number from %(least)s is expected", least=least), phrase("write %(least)s or more", least=least))
+            self.problems.add(
+                self.children[name], phrase("a whole number from %(least)s is expected", least=least), phrase("write %(least)s or more", least=least)
+            )
             return None
         return int(number)
 

@@ -49,7 +49,11 @@ def _read_measure(fields: Fields, fault_ids: set[str], around: Surroundings) -> 
     uncertainty = Decimal(str(scale["uncertainty"]))
     if not 0 <= repeatability <= uncertainty:
         place = fields.children["repeatability"]
-        fields.problems.add(place, phrase("not between 0 and the uncertainty %(uncertainty)s", uncertainty=uncertainty), phrase("it is the part of it that differs from reading to reading"))
+        fields.problems.add(
+            place,
+            phrase("not between 0 and the uncertainty %(uncertainty)s", uncertainty=uncertainty),
+            phrase("it is the part of it that differs from reading to reading"),
+        )
         return scale
     band = Decimal(str(scale.get("guard_factor", 1))) * mean_uncertainty(uncertainty, repeatability)
     for limits in scale["limits"].values():
@@ -89,7 +93,11 @@ def _read_rows(node: Node, limits: dict[str, Any] | None, problems: Problems) ->
     if limits and not exact:
         problems.add(node, phrase("rows are given but the count has no exact limit"), phrase("make lower, nominal and upper equal"))
     elif limits and total != limits["nominal"]:
-        problems.add(node, phrase("the rows add up to %(total)s, the count is %(nominal)s", total=total, nominal=limits['nominal']), phrase("mend the rows or the count"))
+        problems.add(
+            node,
+            phrase("the rows add up to %(total)s, the count is %(nominal)s", total=total, nominal=limits['nominal']),
+            phrase("mend the rows or the count"),
+        )
     return [int(value) for value in values]
 
 
@@ -97,11 +105,15 @@ def _read_readings(fields: Fields, fault_ids: set[str], around: Surroundings) ->
     scale = _read_scale(fields, around)
     n = fields.whole("n", least=2)
     if n is not None and n > MOST_READINGS:
-        fields.problems.add(fields.children["n"], phrase("more than %(most_readings)s readings", most_readings=MOST_READINGS), phrase("ask for fewer"))
+        fields.problems.add(
+            fields.children["n"], phrase("more than %(most_readings)s readings", most_readings=MOST_READINGS), phrase("ask for fewer")
+        )
     by = fields.one_of("by", ("smallest", "largest", "mean", "range"))
     labels = [fields.as_words(item) for item in fields.items("labels")]
     if n is not None and labels and len(labels) != n:
-        fields.problems.add(fields.children["labels"], phrase("%(labels)s labels for %(n)s readings", labels=len(labels), n=n), phrase("give one label for each"))
+        fields.problems.add(
+            fields.children["labels"], phrase("%(labels)s labels for %(n)s readings", labels=len(labels), n=n), phrase("give one label for each")
+        )
     return {**scale, "n": n, "by": by, "labels": labels}
 
 
@@ -116,7 +128,9 @@ def _read_choice(fields: Fields, fault_ids: set[str], around: Surroundings) -> d
             problems.add(node, phrase("option '%(id)s' is there twice", id=option['id']), phrase("give it another id"))
         seen[option["id"]] = node
         if option["fault"] is not None and option["fault"] not in fault_ids:
-            problems.add(node, phrase("fault '%(fault)s' is not in the check's faults", fault=option['fault']), suggest(option["fault"], fault_ids), "fault")
+            problems.add(
+                node, phrase("fault '%(fault)s' is not in the check's faults", fault=option['fault']), suggest(option["fault"], fault_ids), "fault"
+            )
         options.append(option)
     for verdict in ("pass", "fail"):
         if options and verdict not in [option["verdict"] for option in options]:
@@ -155,12 +169,18 @@ def _read_inputs(fields: Fields, around: Surroundings) -> dict[str, str]:
         return {}
     for name, child in node.value.items():
         if not name.isidentifier() or not name.isascii() or name in RESERVED:
-            problems.add(child, phrase("'%(name)s' cannot be an input's name", name=name), phrase("use letters only, other than min, max, abs, sqrt, pi"))
+            problems.add(
+                child, phrase("'%(name)s' cannot be an input's name", name=name), phrase("use letters only, other than min, max, abs, sqrt, pi")
+            )
         kind = around.kinds.get(str(child.value))
         if kind is None:
             problems.add(child, phrase("check '%(value)s' is not known", value=child.value), suggest(str(child.value), around.kinds))
         elif kind not in NUMBER_KINDS:
-            problems.add(child, phrase("check '%(value)s' gives no number (%(kind)s)", value=child.value, kind=kind), phrase("use a measure, count, readings or calculated check"))
+            problems.add(
+                child,
+                phrase("check '%(value)s' gives no number (%(kind)s)", value=child.value, kind=kind),
+                phrase("use a measure, count, readings or calculated check"),
+            )
     return {name: str(child.value) for name, child in node.value.items()}
 
 
@@ -179,7 +199,11 @@ def _read_scale(fields: Fields, around: Surroundings, is_count: bool = False) ->
         fields.problems.add(fields.children["uncertainty"], phrase("must not be below 0"), phrase("write 0 to guard nothing"))
     guard_factor = fields.number("guard_factor", required=False)
     if guard_factor is not None and not 0 <= guard_factor <= MOST_GUARD:
-        fields.problems.add(fields.children["guard_factor"], phrase("not between 0 and %(most_guard)s", most_guard=MOST_GUARD), phrase("write 1, or 0.825 for the edition of 2017"))
+        fields.problems.add(
+            fields.children["guard_factor"],
+            phrase("not between 0 and %(most_guard)s", most_guard=MOST_GUARD),
+            phrase("write 1, or 0.825 for the edition of 2017"),
+        )
     band = uncertainty * (1 if guard_factor is None else guard_factor)
     possible = _read_possible(fields)
     # A range of readings has another zero than the readings, so its limits may lie elsewhere.

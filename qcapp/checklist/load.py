@@ -79,7 +79,11 @@ def _index(nodes: list[Node], problems: Problems) -> dict[str, Node]:
             continue
         if child.value in found:
             first = found[child.value].line
-            problems.add(child, phrase("id '%(value)s' is there twice", value=child.value), phrase("choose another; the first is on line %(first)s", first=first))
+            problems.add(
+                child,
+                phrase("id '%(value)s' is there twice", value=child.value),
+                phrase("choose another; the first is on line %(first)s", first=first),
+            )
         else:
             found[child.value] = node
     return found
@@ -138,7 +142,9 @@ def _read_when(fields: Fields, around: Surroundings) -> dict[str, Any]:
     when = {}
     for key, child in Fields(node, fields.problems).children.items():
         if key != "size" and not (key.startswith("batch.") and key != "batch."):
-            fields.problems.add(child, phrase("'%(key)s' cannot be a condition", key=key), phrase("use size or batch.<attribute>, such as batch.painted"))
+            fields.problems.add(
+                child, phrase("'%(key)s' cannot be a condition", key=key), phrase("use size or batch.<attribute>, such as batch.painted")
+            )
         elif not isinstance(child.value, str | bool):
             fields.problems.add(child, phrase("true, false or text is expected"), phrase("write true or false, or quote the text"))
         elif key == "size" and child.value not in around.sizes:

@@ -139,7 +139,9 @@ def _build_mapping(raw: yaml.MappingNode, key: str, problems: Problems) -> "dict
         name = raw_key.value
         child = _build_node(raw_value, f"{key}.{name}" if key else name, problems)
         if name in built:
-            problems.add(Node(line, child.key, None), phrase("key is there twice"), phrase("keep one; the first is on line %(line)s", line=built[name].line))
+            problems.add(
+                Node(line, child.key, None), phrase("key is there twice"), phrase("keep one; the first is on line %(line)s", line=built[name].line)
+            )
             continue
         # A block's own mark is its first inner line; a person looks for the key.
         built[name] = Node(line, child.key, child.value)

@@ -75,7 +75,11 @@ def _read_head(check: Check, head: str, answer: dict) -> None:
     elif isinstance(check, ChoiceCheck):
         place = place_of(head, len(check.options))
         if place is None:
-            raise _refusal(check, phrase("%(head)s is no answer", head=repr(head)), phrase("type a letter from a to %(last)s, or n and why", last=letter_of(len(check.options) - 1)))
+            raise _refusal(
+                check,
+                phrase("%(head)s is no answer", head=repr(head)),
+                phrase("type a letter from a to %(last)s, or n and why", last=letter_of(len(check.options) - 1)),
+            )
         answer["option"] = check.options[place].id
     elif check.kind == "calculated":
         answer["fault"] = _find_letter(check, head)
@@ -96,7 +100,9 @@ def _read_number(check: Check, head: str, answer: dict) -> None:
     typed, letters = re.fullmatch(r"(.*?)([a-z]*)", head).groups()
     number = parse_number(typed)
     if number is None:
-        raise _refusal(check, phrase("%(head)s is no number", head=repr(head)), phrase("type digits with one point or comma at most, in the unit of the sheet"))
+        raise _refusal(
+            check, phrase("%(head)s is no number", head=repr(head)), phrase("type digits with one point or comma at most, in the unit of the sheet")
+        )
     answer.setdefault("values", []).append(number)
     if letters:
         answer["fault"] = _find_letter(check, letters)
@@ -110,7 +116,9 @@ def _find_letter(check: Check, letters: str) -> str:
 
 
 def list_faults(check: Check) -> str:
-    return phrase("type the letter of the fault: %(faults)s", faults=[f"{letter_of(place)} {fault.title['en']}" for place, fault in enumerate(check.faults)])
+    return phrase(
+        "type the letter of the fault: %(faults)s", faults=[f"{letter_of(place)} {fault.title['en']}" for place, fault in enumerate(check.faults)]
+    )
 
 
 def _refusal(check: Check, what: str, todo: str) -> BadInput:

@@ -100,7 +100,11 @@ def accept(store: Store, seq: int, *, reason: str, by: str, mapping: Mapping[str
         event = apply_mapping(record.content, mapping)
         trouble = find_reason(event, event["hash"], facts)
         if trouble:
-            raise BadInput(phrase("it would still not count: %(trouble)s", trouble=trouble), f"record {seq}", phrase("choose who or what is meant, or set it aside for good"))
+            raise BadInput(
+                phrase("it would still not count: %(trouble)s", trouble=trouble),
+                f"record {seq}",
+                phrase("choose who or what is meant, or set it aside for good"),
+            )
         body = {"action": "accept", "reason": reason, "by": by, "mapping": mapping, "original_hash": record.hash, "event": event}
         _append(connection, record, event, body, by, now)
 

@@ -59,20 +59,32 @@ class HandoverResult:
 def parse_handover(content: bytes) -> Handover:
     """Raises TooLarge or BadInput when the file as a whole is none of ours; nothing is stored then."""
     if len(content) > MOST_FILE_BYTES:
-        raise TooLarge(phrase("the file has more than %(most_file_bytes)s bytes", most_file_bytes=MOST_FILE_BYTES), "file", phrase("hand over fewer photos; the records are small"))
+        raise TooLarge(
+            phrase("the file has more than %(most_file_bytes)s bytes", most_file_bytes=MOST_FILE_BYTES),
+            "file",
+            phrase("hand over fewer photos; the records are small"),
+        )
     try:
         data = json.loads(content)
     except (ValueError, RecursionError) as trouble:
-        raise BadInput(phrase("the file is cut off or is not one that the app made"), "file", phrase("save it on the phone again; nothing was stored")) from trouble
+        raise BadInput(
+            phrase("the file is cut off or is not one that the app made"), "file", phrase("save it on the phone again; nothing was stored")
+        ) from trouble
     kind = data.get("format") if isinstance(data, dict) else None
     if isinstance(kind, str) and kind.startswith("handover/") and kind != FORMAT:
-        raise BadInput(phrase("the file is of another version (%(kind)s)", kind=kind[:20]), "format", phrase("update qcapp on this machine; nothing was stored"))
+        raise BadInput(
+            phrase("the file is of another version (%(kind)s)", kind=kind[:20]), "format", phrase("update qcapp on this machine; nothing was stored")
+        )
     try:
         return Handover.model_validate(data)
     except ValidationError as trouble:
         first = trouble.errors(include_url=False, include_input=False)[0]
         place = ".".join(str(part) for part in first["loc"]) or "file"
-        raise BadInput(phrase("the file is not one that the app made: %(msg)s", msg=first['msg']), place, phrase("choose the file saved on the phone; nothing was stored")) from trouble
+        raise BadInput(
+            phrase("the file is not one that the app made: %(msg)s", msg=first['msg']),
+            place,
+            phrase("choose the file saved on the phone; nothing was stored"),
+        ) from trouble
 
 
 def take_handover(

@@ -54,7 +54,11 @@ def append_here(
     entry = build_entry(freeze_arrived({**event, "hash": event_hash(event)}), facts)
     if entry.state != "counted":
         # A record of ours that does not count is a slip of the program or the form, never to be kept.
-        raise BadInput(phrase("this %(kind)s cannot be recorded: %(reason)s", kind=kind, reason=entry.reason), about.get("stove") or batch or kind, phrase("correct it and send it again"))
+        raise BadInput(
+            phrase("this %(kind)s cannot be recorded: %(reason)s", kind=kind, reason=entry.reason),
+            about.get("stove") or batch or kind,
+            phrase("correct it and send it again"),
+        )
     log.append(connection, [entry], received_at=as_text(now), relayed_by=None, clock_offset_ms=0)
     projections.refresh_stoves(connection, [entry.stove_key] if entry.stove_key else [])
     return event["id"]

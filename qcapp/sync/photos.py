@@ -52,7 +52,9 @@ def _refuse_trouble(store: Store, sha256: str, content: bytes) -> None:
     if trouble:
         with store.writing() as connection:
             photos.drop_pieces(connection, sha256)
-        raise BadInput(phrase("this photo is not taken: %(trouble)s", trouble=trouble), sha256[:12], phrase("the phone keeps it; take it anew in the app"))
+        raise BadInput(
+            phrase("this photo is not taken: %(trouble)s", trouble=trouble), sha256[:12], phrase("the phone keeps it; take it anew in the app")
+        )
 
 
 def get_photo(store: Store, sha256: str) -> bytes:

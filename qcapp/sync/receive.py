@@ -35,7 +35,8 @@ def parse_push(data: Any) -> PushRequest:
         raise BadInput(phrase("the push cannot be read: %(msg)s", msg=first['msg']), place, phrase("update the app; nothing is lost")) from trouble
     if request.protocol not in PROTOCOLS:
         raise BadInput(
-            phrase("protocol %(protocol)s is not spoken here", protocol=request.protocol), "protocol", phrase("this server speaks %(protocols)s; it needs an update", protocols=list(PROTOCOLS))
+            phrase("protocol %(protocol)s is not spoken here", protocol=request.protocol), "protocol",
+            phrase("this server speaks %(protocols)s; it needs an update", protocols=str(list(PROTOCOLS))),
         )
     return request
 

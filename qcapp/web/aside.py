@@ -54,7 +54,9 @@ def decide(request: Request, seq: SeqPath, form: FormDep, store: StoreDep, now: 
 def _text(form: Mapping[str, str], field: str, most: int) -> str:
     text = form.get(field, "").strip()
     if not 0 < len(text) <= most:
-        raise BadInput(phrase("%(field)s is missing or longer than %(most)s characters", field=field, most=most), field, phrase("write it and send it again"))
+        raise BadInput(
+            phrase("%(field)s is missing or longer than %(most)s characters", field=field, most=most), field, phrase("write it and send it again")
+        )
     return text
 
 

@@ -97,7 +97,9 @@ def batch_page(request: Request, code: str, store: Store, drawings: Mapping[str,
         StageReport(as_spoken(checklist.title), _mark(drawings[checklist.drawing], report), report)
         for checklist, report in reports
     ]
-    return page(request, "batch.html", title=phrase("Batch %(code)s", code=code), batch=batch, stages=stages, stoves=stoves, desk=desk, fresh_link=fresh_link)
+    return page(
+        request, "batch.html", title=phrase("Batch %(code)s", code=code), batch=batch, stages=stages, stoves=stoves, desk=desk, fresh_link=fresh_link
+    )
 
 
 def _mark(drawing: str, report: BatchReport) -> str:

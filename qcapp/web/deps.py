@@ -105,7 +105,11 @@ async def read_upload(request: Request) -> bytes:
     if not length.isascii() or not length.isdigit():
         raise BadInput(phrase("the form does not say how long it is"), "Content-Length", phrase("send it from the page"))
     if int(length) > MOST_FILE_BYTES + FORM_BYTES:
-        raise TooLarge(phrase("the file has more than %(most_file_bytes)s bytes", most_file_bytes=MOST_FILE_BYTES), "file", phrase("hand over fewer photos; the records are small"))
+        raise TooLarge(
+            phrase("the file has more than %(most_file_bytes)s bytes", most_file_bytes=MOST_FILE_BYTES),
+            "file",
+            phrase("hand over fewer photos; the records are small"),
+        )
     async with request.form(max_files=1, max_fields=MOST_FIELDS) as form:
         file = form.get("file")
         if not isinstance(file, UploadFile):

@@ -12,12 +12,12 @@ from qcapp.words.catalogue import ENGLISH
 from qcapp.words.phrase import phrase
 from qcapp.words.spoken import get_spoken
 
-
 # Starlette's own words for what no route of ours says.
 DETAILS = {"Not Found": phrase("Not Found"), "Method Not Allowed": phrase("Method Not Allowed")}
 FIELDS = {
-    "missing": phrase("this field is missing"), "string_too_short": phrase("this text is too short"), "string_too_long": phrase("this text is too long"),
-    "int_parsing": phrase("a whole number is needed"), "date_from_datetime_parsing": phrase("this is not a day"), "date_parsing": phrase("this is not a day"),
+    "missing": phrase("this field is missing"), "string_too_short": phrase("this text is too short"),
+    "string_too_long": phrase("this text is too long"), "int_parsing": phrase("a whole number is needed"),
+    "date_parsing": phrase("this is not a day"), "date_from_datetime_parsing": phrase("this is not a day"),
 }
 
 

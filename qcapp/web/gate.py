@@ -21,10 +21,10 @@ from qcapp.access.roles import SIGNED_IN, Rule, find_rule, list_methods
 from qcapp.access.sessions import NOBODY, Caller, find_caller
 from qcapp.errors import NotAllowed, NotFound, NotPaired, NotSignedIn, QcappError, WrongMethod
 from qcapp.sync.trail import note
+from qcapp.web.body_limit import limit_body, refuse_long_body
 from qcapp.web.cookie import read_cookie
 from qcapp.web.errors import answer_error
 from qcapp.web.names import ROLES
-from qcapp.web.body_limit import limit_body, refuse_long_body
 from qcapp.words.phrase import phrase
 
 DEMO = Caller("yard_lead", code="DEMO")
@@ -108,7 +108,9 @@ def _refuse_other_sites(request: Request, caller: Caller, rule: Rule) -> None:
     origin = request.headers.get("origin")
     is_own = site == "same-origin" if site else bool(origin) and _is_own_origin(request, origin)
     if not is_own:
-        raise NotAllowed(phrase("this change did not come from a page of this server"), "Origin", phrase("open the page here and send the form again"))
+        raise NotAllowed(
+            phrase("this change did not come from a page of this server"), "Origin", phrase("open the page here and send the form again")
+        )
 
 
 def _is_own_origin(request: Request, origin: str) -> bool:
@@ -120,7 +122,9 @@ def _refuse_role(request: Request, caller: Caller, rule: Rule) -> None:
     if caller.role in rule.roles:
         return
     if not set(rule.roles) & set(SIGNED_IN):
-        raise request.state.not_paired or NotPaired(phrase("this phone must be paired again"), "token", phrase("enter a new join code; unsent work is safe"))
+        raise request.state.not_paired or NotPaired(
+            phrase("this phone must be paired again"), "token", phrase("enter a new join code; unsent work is safe")
+        )
     if caller.role == "anyone":
         raise NotSignedIn(phrase("sign in first"), "", phrase("sign in with your code and password"))
     raise NotAllowed(phrase("a %(role)s may not do this", role=ROLES[caller.role]), rule.path, phrase("ask the yard lead, who may"))

@@ -8,8 +8,8 @@ from qcapp.reports.limits import NOT_NORMAL_P, LimitRow, Range, build_limit_rows
 from qcapp.web.deps import SettingsDep, StoreDep
 from qcapp.web.measuring import Measuring, load_measuring
 from qcapp.web.pages import page
-from qcapp.web.template_words import as_spoken
 from qcapp.web.studies import find_studied, load_room
+from qcapp.web.template_words import as_spoken
 from qcapp.words.phrase import phrase
 from qcapp.words.spoken import get_spoken
 

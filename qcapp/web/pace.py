@@ -87,8 +87,8 @@ def _sheet_page(request: Request, store, key: str, typed: Mapping[str, str], tro
     asked, checks, inspectors = _load_second_look(store, key)
     serial = key.partition("/")[2]
     answer = page(
-        request, "second_look_sheet.html", title=phrase("Second look at %(serial)s", serial=serial), key=key, inspectors=inspectors, typed=typed, trouble=trouble,
-        row=build_sheet([(serial, 1)], checks, (), typed)[0],
+        request, "second_look_sheet.html", title=phrase("Second look at %(serial)s", serial=serial), key=key, inspectors=inspectors,
+        typed=typed, trouble=trouble, row=build_sheet([(serial, 1)], checks, (), typed)[0],
     )
     answer.status_code = 400 if trouble else 200
     return answer

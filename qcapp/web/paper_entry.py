@@ -21,8 +21,8 @@ from qcapp.web.deps import NowDep, StoreDep
 from qcapp.web.gate import CallerDep
 from qcapp.web.pages import page
 from qcapp.web.paper_form import Sheet, build_record, cell_name, count_cells, find_kept, find_save_problems, read_sheet
-from qcapp.web.template_words import as_spoken
 from qcapp.web.paper_print import get_batch, list_not_asked
+from qcapp.web.template_words import as_spoken
 from qcapp.words.phrase import phrase, phrase_n
 
 router = APIRouter(include_in_schema=False)
@@ -106,7 +106,11 @@ def _open_sheet(connection, typed: Mapping[str, str], now: datetime) -> Sheet:
         raise NotFound(phrase("this batch has no such checklist"), wanted, phrase("choose again from the list"))
     stoves = int(typed["stoves"]) if typed.get("stoves", "").isascii() and typed.get("stoves", "").isdigit() else 1
     if stoves not in STOVES:
-        raise BadInput(phrase("there is no sheet for %(stoves)s stoves", stoves=stoves), "stoves", phrase("choose %(one)s or %(other)s", one=STOVES[0], other=STOVES[1]))
+        raise BadInput(
+            phrase("there is no sheet for %(stoves)s stoves", stoves=stoves),
+            "stoves",
+            phrase("choose %(one)s or %(other)s", one=STOVES[0], other=STOVES[1]),
+        )
     return Sheet(batch=batch, checklist=found[0], stoves=stoves, typed=typed, now=now)
 
 
@@ -117,8 +121,9 @@ def _find_people(connection) -> dict[str, dict]:
 def _show_form(request: Request, connection, sheet: Sheet, saved: list[str] = []):
     listed = _find_people(connection).values()
     first = next((name for name in _list_names(sheet) if name in sheet.problems), "serial-0" if sheet.get("inspector") else "inspector")
+    title = phrase("Type in a sheet: %(n)s to mend", n=len(sheet.problems)) if sheet.problems else phrase("Type in a sheet")
     return page(
-        request, "paper_entry.html", title=phrase("Type in a sheet") if not sheet.problems else phrase("Type in a sheet: %(n)s to mend", n=len(sheet.problems)),
+        request, "paper_entry.html", title=title,
         sheet=sheet, parts=_list_parts(sheet), inspectors=[one for one in listed if one["is_inspector"]],
         makers={trade: [one for one in listed if trade in one["trades"]] for trade in sheet.trades}, saved=saved, first=first,
     )
@@ -155,7 +160,14 @@ def _describe_check(check, number: int, size: str) -> dict:
 
 def _show_review(request: Request, sheet: Sheet, problems: dict[str, str], status: int = 200):
     rows = [(column, _list_verdicts(sheet, column)) for column in sheet.columns]
-    answer = page(request, "paper_review.html", title=phrase_n("Review %(n)s stove", "Review %(n)s stoves", len(rows)), sheet=sheet, rows=rows, problems=problems)
+    answer = page(
+        request,
+        "paper_review.html",
+        title=phrase_n("Review %(n)s stove", "Review %(n)s stoves", len(rows)),
+        sheet=sheet,
+        rows=rows,
+        problems=problems,
+    )
     answer.status_code = status
     return answer
 
@@ -164,7 +176,9 @@ def _list_verdicts(sheet: Sheet, column) -> dict:
     """Checks of a stove by what they came to; passed and not asked ones only as counts."""
     left_out = list_not_asked(sheet.checklist, sheet.batch)
     found = [(check, column.filled.judgements[check.id]) for check in sheet.checklist.checks if check.id not in left_out]
-    named = {check.id: [as_spoken(fault.title) for fault in check.faults if fault.id == column.filled.answers.get(check.id, {}).get("fault")] for check, _ in found}
+    named = {check.id: [as_spoken(fault.title) for fault in check.faults if fault.id == column.filled.answers.get(check.id, {}).get(
+        "fault"
+    )] for check, _ in found}
     return {
         "failed": [(check, judged, "".join(named[check.id])) for check, judged in found if counts_as_fail(check, judged.verdict)],
         "doubtful": [(check, judged, "") for check, judged in found if judged.verdict == "doubtful" and not counts_as_fail(check, "doubtful")],

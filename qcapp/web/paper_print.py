@@ -44,9 +44,17 @@ def print_sheet(
     batch = get_batch(connection, batch_code) if batch_code else None
     size = size or (batch["size"] if batch else None)
     if size is not None and size not in checklist.sizes:
-        raise BadInput(phrase("%(checklist_id)s has no size %(size)s", checklist_id=checklist_id, size=size), "size", phrase("there are %(sizes)s", sizes=checklist.sizes))
+        raise BadInput(
+            phrase("%(checklist_id)s has no size %(size)s", checklist_id=checklist_id, size=size),
+            "size",
+            phrase("there are %(sizes)s", sizes=checklist.sizes),
+        )
     if stoves not in STOVES:
-        raise BadInput(phrase("a sheet for %(stoves)s stoves is not made", stoves=stoves), "stoves", phrase("say %(one)s or %(other)s", one=STOVES[0], other=STOVES[1]))
+        raise BadInput(
+            phrase("a sheet for %(stoves)s stoves is not made", stoves=stoves),
+            "stoves",
+            phrase("say %(one)s or %(other)s", one=STOVES[0], other=STOVES[1]),
+        )
     wish = SheetWish(
         yard=yard, size=size, stoves=stoves, batch=batch and {"code": batch["code"], "title": batch["title"]},
         crew=batch and batch["crew"], left_out=list_not_asked(checklist, batch) if batch else (),
@@ -61,9 +69,15 @@ def print_tags(connection, batch_code: str, *, yard: str, now: datetime, first: 
     batch = get_batch(connection, batch_code)
     last = batch["planned"] if last is None else last
     if not 1 <= first <= last:
-        raise BadInput(phrase("there is nothing from %(first)s to %(last)s", first=first, last=last), "first, last", phrase("give two numbers from 1, the smaller one first"))
+        raise BadInput(
+            phrase("there is nothing from %(first)s to %(last)s", first=first, last=last),
+            "first, last",
+            phrase("give two numbers from 1, the smaller one first"),
+        )
     if last - first >= MOST_TAGS:
-        raise BadInput(phrase("%(n)s tags are too many at once", n=last - first + 1), "first, last", phrase("print at most %(most_tags)s", most_tags=MOST_TAGS))
+        raise BadInput(
+            phrase("%(n)s tags are too many at once", n=last - first + 1), "first, last", phrase("print at most %(most_tags)s", most_tags=MOST_TAGS)
+        )
     serials = [build_serial(batch["serial_prefix"], number) for number in range(first, last + 1)]
     tags = [Tag(build_tag_serial(serial) if has_checked_serials(batch) else serial, serial) for serial in serials]
     line = f"{batch['title']}, size {batch['size']}, stoves {first} to {last}"

@@ -28,9 +28,10 @@ def describe_record(
     """content: a well-formed event; names: people by code; without the checklist its ids stand alone."""
     body = content["body"]
     seen = body.get("replacement", body)
+    stage = GATES.get(content["stage"], content["stage"]) or phrase("no stage")
     facts = [
         (phrase("Kind"), KINDS.get(content["kind"], content["kind"])),
-        (phrase("Stove"), phrase("%(stove)s (%(stage)s)", stove=content["stove"] or "–", stage=GATES.get(content["stage"], content["stage"]) or phrase("no stage"))),
+        (phrase("Stove"), phrase("%(stove)s (%(stage)s)", stove=content["stove"] or "–", stage=stage)),
         (phrase("Batch"), content["batch"] or "–"),
         (phrase("Inspector"), _name(content["inspector"], names)),
         (phrase("Recorded"), phrase("%(minute)s by the phone's clock", minute=as_minute(content["captured_at"]))),
@@ -66,7 +67,9 @@ def _list_answers(seen: Mapping[str, Any], checklist: Checklist | None):
         unit = getattr(check, "unit", None)
         values = ", ".join(answer.get("values") or ()) + (f" {unit}" if unit and answer.get("values") else "")
         mark = answer.get("mark")
-        given = [get_spoken().say(VERDICTS[mark]) if mark in VERDICTS else mark, values, answer.get("option"), answer.get("fault"), answer.get("note")]
+        given = [get_spoken().say(
+            VERDICTS[mark]
+        ) if mark in VERDICTS else mark, values, answer.get("option"), answer.get("fault"), answer.get("note")]
         text = "; ".join(part for part in given if part) or "–"
         verdict = verdicts.get(check_id, "–")
         yield as_spoken(check.ask) if check else check_id, text, VERDICTS.get(verdict, verdict)

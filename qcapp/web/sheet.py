@@ -84,7 +84,11 @@ def _read_answer(form: Mapping[str, str], place: int, stove: str, check: Check) 
             return None
         known = MARKS if check.kind == "tick" else [option.id for option in check.options]
         if given not in known:
-            raise BadInput(phrase("%(given)s cannot be chosen", given=repr(given)), phrase("row %(place)s, stove %(stove)s, %(ask)s", place=place, stove=stove, ask=as_spoken(check.ask)), phrase("choose from the list"))
+            raise BadInput(
+                phrase("%(given)s cannot be chosen", given=repr(given)),
+                phrase("row %(place)s, stove %(stove)s, %(ask)s", place=place, stove=stove, ask=as_spoken(check.ask)),
+                phrase("choose from the list"),
+            )
         return {"mark": given} if check.kind == "tick" else {"option": given}
     needed = check.n if check.kind == "readings" else 1
     texts = [form.get(f"{place}.{check.id}.{at}", "").strip() for at in range(needed)]
@@ -95,7 +99,11 @@ def _read_answer(form: Mapping[str, str], place: int, stove: str, check: Check) 
     if bad is not None:
         what = phrase("%(text)s is no possible reading", text=repr(texts[bad])) if texts[bad] else phrase("a reading is missing")
         limits = phrase("%(lower)s to %(upper)s %(unit)s", lower=check.possible.lower, upper=check.possible.upper, unit=check.unit)
-        raise BadInput(what, phrase("row %(place)s, stove %(stove)s, %(ask)s", place=place, stove=stove, ask=as_spoken(check.ask)), phrase("write a number such as 12.5, %(limits)s", limits=limits))
+        raise BadInput(
+            what,
+            phrase("row %(place)s, stove %(stove)s, %(ask)s", place=place, stove=stove, ask=as_spoken(check.ask)),
+            phrase("write a number such as 12.5, %(limits)s", limits=limits),
+        )
     return {"values": values}
 
 

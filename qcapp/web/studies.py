@@ -112,9 +112,17 @@ def add_study(
 
 def _check_plan(room: StudyRoom, chosen: Checklist | None, batch: str, serials: list[str], inspectors: list[str], checks: list[str]) -> None:
     if chosen is None or batch not in room.batches or room.batches[batch]["size"] not in chosen.sizes:
-        raise BadInput(phrase("no such checklist or batch, or the batch has a size the checklist does not know"), "checklist, batch", phrase("choose from the lists"))
+        raise BadInput(
+            phrase("no such checklist or batch, or the batch has a size the checklist does not know"),
+            "checklist, batch",
+            phrase("choose from the lists"),
+        )
     if not 2 <= len(serials) <= MOST_STOVES or any(len(serial) > 100 for serial in serials):
-        raise BadInput(phrase("%(n)s stoves", n=len(serials)), "stoves", phrase("name 2 to %(most_stoves)s serials; 20 or more say something", most_stoves=MOST_STOVES))
+        raise BadInput(
+            phrase("%(n)s stoves", n=len(serials)),
+            "stoves",
+            phrase("name 2 to %(most_stoves)s serials; 20 or more say something", most_stoves=MOST_STOVES),
+        )
     if len(set(inspectors)) < 2 or not set(inspectors) <= set(room.people):
         raise BadInput(phrase("two inspectors at least are needed"), "inspectors", phrase("tick two of the list"))
     if not set(checks) & set(chosen.check_by_id):
@@ -168,8 +176,9 @@ def _find_sheet(store, study_id: str, inspector: str) -> tuple[StudyRoom, Study]
 
 def _sheet_page(request: Request, room: StudyRoom, study: Study, inspector: str, typed: dict, trouble: str):
     known = {(answer.stove, answer.repeat) for answer in room.answers if (answer.study, answer.inspector) == (study.id, inspector)}
+    name = room.people.get(inspector, {}).get("name", inspector)
     answer = page(
-        request, "study_sheet.html", title=phrase("%(title)s: sheet of %(name)s", title=study.title, name=room.people.get(inspector, {}).get('name', inspector)), study=study,
+        request, "study_sheet.html", title=phrase("%(title)s: sheet of %(name)s", title=study.title, name=name), study=study,
         inspector=inspector, sheet=build_sheet(order_looks(study, inspector), room.list_checks(study), known, typed), trouble=trouble,
     )
     answer.status_code = 400 if trouble else 200

@@ -68,7 +68,8 @@ def verify(request: Request, token: str, store: StoreDep, settings: SettingsDep,
     public_key = read_public_key(settings.key_file)
     findings = check_issued(store, link.batch, proof, public_key)
     return page(
-        request, "summary_verify.html", title=phrase("Is summary %(number)s as it was issued?", number=proof['summary']['number']), document=proof["summary"],
+        request, "summary_verify.html", document=proof["summary"],
+        title=phrase("Is summary %(number)s as it was issued?", number=proof["summary"]["number"]),
         proof=proof, findings=findings, public_key=public_key, address=f"/s/{token}",
     )
 
@@ -141,7 +142,11 @@ def add_recheck(
     link = open_link(store, token, what="re-check", now=now)
     offered = _find_proof(store, link, number)["summary"]["counts"]["offered"]
     if not failed <= n <= offered:
-        raise BadInput(phrase("%(failed)s of %(n)s stoves cannot be, of %(offered)s offered", failed=failed, n=n, offered=offered), "n, failed", phrase("correct the numbers; go back and send them again"))
+        raise BadInput(
+            phrase("%(failed)s of %(n)s stoves cannot be, of %(offered)s offered", failed=failed, n=n, offered=offered),
+            "n, failed",
+            phrase("correct the numbers; go back and send them again"),
+        )
     body = {"n": n, "failed": failed, "note": note.strip(), "number": number, "link": link.label}
     return _record(store, link, token, kind="recheck", by=by, body=body, now=now)
 

@@ -133,4 +133,6 @@ def as_clock(offset_ms: int | None) -> str:
         hours = round(minutes / 60)
         return as_said(phrase_n("%(n)s hour fast", "%(n)s hours fast", hours) if is_fast else phrase_n("%(n)s hour slow", "%(n)s hours slow", hours))
     whole = round(minutes)
-    return as_said(phrase_n("%(n)s minute fast", "%(n)s minutes fast", whole) if is_fast else phrase_n("%(n)s minute slow", "%(n)s minutes slow", whole))
+    return as_said(
+        phrase_n("%(n)s minute fast", "%(n)s minutes fast", whole) if is_fast else phrase_n("%(n)s minute slow", "%(n)s minutes slow", whole)
+    )

@@ -23,8 +23,8 @@ from qcapp.web.figures import TrainerFigures, describe_apprentices, load_artisan
 from qcapp.web.filters import FiltersDep, build_query
 from qcapp.web.gate import CallerDep
 from qcapp.web.pages import page
-from qcapp.web.template_words import as_spoken
 from qcapp.web.tables import TABLES, build_table, write_csv, write_xlsx
+from qcapp.web.template_words import as_spoken
 from qcapp.words.phrase import phrase
 from qcapp.words.spoken import get_spoken
 
@@ -69,8 +69,12 @@ def _draw_map(figures: TrainerFigures, checklist, drawings) -> str:
         inspected, failed = figures.parts.get(part.id, (0, 0))
         if inspected:
             shares[part.id] = percent(failed / inspected) if failed else ""
-            words.append(get_spoken().say(phrase("%(part)s %(failed)s of %(inspected)s", part=as_spoken(part.title), failed=failed, inspected=inspected)))
-    return mark_drawing(drawings[checklist.drawing], shares, title=get_spoken().say(phrase("Stoves with a fault, by part")), description=", ".join(words))
+            words.append(
+                get_spoken().say(phrase("%(part)s %(failed)s of %(inspected)s", part=as_spoken(part.title), failed=failed, inspected=inspected))
+            )
+    return mark_drawing(
+        drawings[checklist.drawing], shares, title=get_spoken().say(phrase("Stoves with a fault, by part")), description=", ".join(words)
+    )
 
 
 @router.get("/trainer/steps")

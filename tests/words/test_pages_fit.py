@@ -109,7 +109,8 @@ def test_pages_read_from_the_right_with_nothing_beyond_the_window(context, fille
 def test_a_misfit_is_found(context):
     page = context.new_page()
     page.set_viewport_size({"width": 320, "height": 640})
-    page.set_content('<body style="margin:0"><p style="width:500px">wide</p><div class="scroll" style="overflow-x:auto"><p style="width:900px">its own</p></div>')
+    scrolled = '<div class="scroll" style="overflow-x:auto"><p style="width:900px">its own</p></div>'
+    page.set_content(f'<body style="margin:0"><p style="width:500px">wide</p>{scrolled}')
     assert len(page.evaluate(FIND_BEYOND)) == 2
     page.close()
 

@@ -1,20 +1,30 @@
 """Every page in every language: catalogues are whole, no English is left in a page, the choice is kept, numbers and days are as people write them."""
 
 import re
+import subprocess
+import sys
 from html import unescape
 
 import pytest
 
+from qcapp.programme import create_programme, list_stores, load_programme
+from qcapp.settings import Settings
 from qcapp.web.language import COOKIE, read_accepted
 from qcapp.words.catalogue import ENGLISH, list_languages, load_words, name_language
 from qcapp.words.phrase import phrase, phrase_n
 from qcapp.words.writing import load_writing
-from tests.builders import open_client, open_yard
+from tests.builders import NOW, ROOT, make_cookie, open_client, open_yard
 from tests.catalogues import extract, list_gaps
 
 OTHERS = [language for language in list_languages() if language != ENGLISH]
 # A piece of English this long that stands in another language's page was forgotten, not met by chance.
 LEAST_WORDS = 4
+PROGRAMME = """
+name: River programme
+address: http://programme.example
+database: programme.db
+yards: [{name: North yard, address: "http://north.example", database: north.db}]
+"""
 
 
 def text_of(page: str) -> str:
@@ -61,7 +71,8 @@ def test_every_page_speaks_the_language_and_leaves_no_english_of_its_own(filled,
     for address in filled.addresses:
         answer = filled.client.get(address, headers={"Accept-Language": f"{language}-XX,en;q=0.3"})
         assert f'<html lang="{language}">' in answer.text and answer.headers["content-language"] == language, address
-        assert "Accept-Language" in answer.headers["vary"] and "Cookie" in answer.headers["vary"] and answer.headers["cache-control"] == "no-store"
+        assert "Accept-Language" in answer.headers["vary"] and "Cookie" in answer.headers["vary"]
+        assert answer.headers["cache-control"] == "no-store"
         text = text_of(answer.text)
         left += [(address, piece) for piece in pieces if piece in text]
     assert not left, left[:10]
@@ -154,3 +165,23 @@ def test_a_pattern_may_say_how_many_places(monkeypatch):
 def test_a_language_cldr_does_not_know_is_written_as_english():
     assert load_writing("xx").write_number("1.5") == "1.5" and load_writing("xx").write_day("2026-11-05") == "2026-11-05"
     assert load_writing("pt-BR").decimal == "," and load_writing("sw").day == "d/M/y"
+
+
+def test_a_server_that_speaks_english_only_does_not_load_babel():
+    code = (
+        "import sys; from tests.builders import open_yard; client = open_yard().client\n"
+        "assert client.get('/yard').status_code == client.get('/trainer').status_code == 200 and 'Português' in client.get('/').text\n"
+        "assert 'babel' not in sys.modules, 'babel was loaded'; assert client.get('/?language=fr').status_code == 200 and 'babel' in sys.modules"
+    )
+    ended = subprocess.run([sys.executable, "-W", "ignore", "-c", code], cwd=ROOT, capture_output=True, text=True, timeout=120)
+    assert ended.returncode == 0, ended.stderr[-600:]
+
+
+def test_a_programmes_page_and_its_trail_speak_it_too(tmp_path):
+    (tmp_path / "programme.yaml").write_text(PROGRAMME)
+    served = create_programme(load_programme(tmp_path / "programme.yaml"), Settings(), tmp_path, clock=lambda: NOW)
+    cookie = make_cookie(list_stores(served)["programme.example"], role="programme_lead")
+    client = open_client(served, cookie=cookie, address="http://programme.example")
+    for address, words in (("/", "Aucun foyer fini contrôlé encore"), ("/trail", "Qui a fait quoi")):
+        text = text_of(client.get(address, headers={"Accept-Language": "fr"}).text)
+        assert words in text and not [piece for piece in list_pieces() if piece in text]

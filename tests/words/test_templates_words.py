@@ -49,12 +49,19 @@ def test_a_template_has_no_bare_english(name):
     assert not bare, f"write {{% trans %}}...{{% endtrans %}} or _(\"...\") around: {bare}"
 
 
-@pytest.mark.parametrize("source", ["<p>Bare words</p>", '<i aria-label="Bare"></i>', '{{ "Bare" if x }}', '{{ "bare words" }}', "{% trans %}x{% endtrans %}bare"])
+BARE = ("<p>Bare words</p>", '<i aria-label="Bare"></i>', '{{ "Bare" if x }}', '{{ "bare words" }}', "{% trans %}x{% endtrans %}bare")
+SAID = (
+    '<p class="dim">{% trans %}Said{% endtrans %}</p>', '<i aria-label="{{ _("Said") }}">{{ x.get("reason") }}</i>',
+    "<code>qcapp verify</code> Cpk&ensp;",
+)
+
+
+@pytest.mark.parametrize("source", BARE)
 def test_bare_english_is_found(source):
     assert find_bare(source)
 
 
-@pytest.mark.parametrize("source", ['<p class="dim">{% trans %}Said{% endtrans %}</p>', '<i aria-label="{{ _("Said") }}">{{ x.get("reason") }}</i>', "<code>qcapp verify</code> Cpk&ensp;"])
+@pytest.mark.parametrize("source", SAID)
 def test_what_is_said_is_not(source):
     assert not find_bare(source)
 
