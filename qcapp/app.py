@@ -49,6 +49,7 @@ from qcapp.web.deps import utc_now
 from qcapp.web.errors import install_error_handlers
 from qcapp.web.gate import Gate, confirm_rule
 from qcapp.web.headers import SafeHeaders
+from qcapp.web.language import Languages
 from qcapp.web.private import PrivateHeaders
 from qcapp.web.request_log import RequestLog
 
@@ -95,6 +96,8 @@ def add_doors(app: FastAPI, rules: tuple[Rule, ...]) -> None:
     # The phone's files cross a slow link once; gzip makes them a third.
     app.add_middleware(GZipMiddleware, minimum_size=1000)
     app.add_middleware(RequestLog)
+    # Outside the log too, so that an unforeseen error is told in the reader's language.
+    app.add_middleware(Languages)
     app.add_middleware(PrivateHeaders)
     # Outside the log, because there an error becomes an answer, which needs the headers too.
     app.add_middleware(SafeHeaders)

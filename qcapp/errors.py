@@ -15,6 +15,8 @@
     └── StartTrouble      the server must not start like this
 """
 
+from qcapp.words.phrase import phrase
+
 
 class QcappError(Exception):
     """An error a person can act on.
@@ -29,8 +31,9 @@ class QcappError(Exception):
         super().__init__(what)
 
     def __str__(self) -> str:
-        place = f" ({self.where})" if self.where else ""
-        return f"{self.what}{place}: {self.todo}" if self.todo else f"{self.what}{place}"
+        """A phrase, so that a page can say it in another language; a command prints it as it is."""
+        what = phrase("%(what)s (%(where)s)", what=self.what, where=self.where) if self.where else self.what
+        return phrase("%(what)s: %(todo)s", what=what, todo=self.todo) if self.todo else what
 
 
 class BadInput(QcappError):
@@ -55,7 +58,7 @@ class WrongMethod(QcappError):
     status = 405
 
     def __init__(self, where: str, methods: list[str]) -> None:
-        super().__init__("this address does not take that method", where, f"it takes {', '.join(methods)}")
+        super().__init__(phrase("this address does not take that method"), where, phrase("it takes %(methods)s", methods=methods))
         self.methods = methods
 
 

@@ -27,7 +27,7 @@ ALLOWED = {
     "lan": (set(), {"cryptography", "jinja2", "segno", "starlette"}),
     "web": (
         {"checklist", "inspection", "stats", "store", "sync", "reports", "charts", "documents", "access", "scenario", "settings"},
-        {"fastapi", "starlette", "jinja2", "segno", "xlsxwriter", "rjsmin", "zopfli"},
+        {"fastapi", "starlette", "jinja2", "markupsafe", "segno", "xlsxwriter", "rjsmin", "zopfli"},
     ),
 }
 # They assemble the rest, so they may import everything and nobody imports them.
@@ -95,9 +95,9 @@ def test_folder_imports_only_what_the_table_allows(folder):
     assert not trespasses, "\n".join(trespasses)
 
 
-def test_errors_and_settings_import_nothing_of_ours():
+def test_errors_and_settings_import_nothing_of_ours_but_words():
     for name in LEAF_FILES:
-        ours = [found for found in list_imports(PACKAGE / f"{name}.py") if our_folder(found)]
+        ours = [found for found in list_imports(PACKAGE / f"{name}.py") if our_folder(found) not in (None, *OPEN_FOLDERS)]
         assert not ours, f"{name}.py imports {ours}"
 
 

@@ -9,6 +9,7 @@ from qcapp.errors import TooMany
 from qcapp.store import attempts
 from qcapp.store.engine import Store
 from qcapp.store.moment import as_moment, as_text
+from qcapp.words.phrase import phrase, phrase_n
 
 STRETCH = timedelta(minutes=15)
 # kind: most tries in a stretch. An address may be a whole office behind one router, so it bears more.
@@ -31,8 +32,8 @@ def count_try(store: Store, who: Mapping[str, str], now: datetime) -> None:
                 is_first = is_first or count == MOST_TRIES[kind] + 1
     if waits:
         wait_s = max(1, math.ceil(max(waits)))
-        todo = f"wait {math.ceil(wait_s / 60)} minutes, then try again"
-        raise TooMany("too many tries", "", todo, wait_s=wait_s, is_first=is_first)
+        todo = phrase_n("wait %(n)s minute, then try again", "wait %(n)s minutes, then try again", math.ceil(wait_s / 60))
+        raise TooMany(phrase("too many tries"), "", todo, wait_s=wait_s, is_first=is_first)
 
 
 def forgive(store: Store, kind: str, value: str) -> int:

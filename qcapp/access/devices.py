@@ -18,6 +18,7 @@ from qcapp.store import devices
 from qcapp.store.engine import Store
 from qcapp.store.log import get_server_id
 from qcapp.store.moment import as_text
+from qcapp.words.phrase import phrase
 
 ALPHABET = "23456789ABCDEFGHJKMNPQRSTUVWXYZ"
 CODE_LENGTH = 8
@@ -57,16 +58,16 @@ def join_device(store: Store, *, code: str, device_id: str, now: datetime, addre
     Every phone may join again under its own id, a revoked one too: what it still holds comes along.
     """
     if not device_id or len(device_id) > MOST_ID_LENGTH or not device_id.isprintable():
-        raise BadInput("the phone did not say its id", "device_id", "reload the app and try again")
+        raise BadInput(phrase("the phone did not say its id"), "device_id", phrase("reload the app and try again"))
     code = code.strip().upper().replace("-", "").replace(" ", "")
     if len(code) != CODE_LENGTH or not has_check_character(code):
-        raise BadInput("this is no join code: a sign is wrong or missing", "code", "look at the code again and type it anew")
+        raise BadInput(phrase("this is no join code: a sign is wrong or missing"), "code", phrase("look at the code again and type it anew"))
     _count_try(store, address, now)
     token = make_token()
     with store.writing() as connection:
         name = devices.use_join_code(connection, hash_token(code), as_text(now))
         if name is None:
-            raise BadInput("this code is not known, already used or too old", "code", "ask the yard lead for a new one")
+            raise BadInput(phrase("this code is not known, already used or too old"), "code", phrase("ask the yard lead for a new one"))
         devices.save_device(connection, device_id=device_id, name=name, token_hash=hash_token(token), now=as_text(now))
         return Joined(device_id, token, name, get_server_id(connection))
 
@@ -76,7 +77,7 @@ def _count_try(store: Store, address: str, now: datetime) -> None:
         count_try(store, {"join address": address, "join": "every phone"}, now)
     except TooMany as trouble:
         # 429 tells a phone that sends records to wait; here a person waits and must read why.
-        raise NotAllowed("too many wrong codes", "code", trouble.todo) from trouble
+        raise NotAllowed(phrase("too many wrong codes"), "code", trouble.todo) from trouble
 
 
 def get_device(store: Store, authorization: str | None) -> str:
@@ -88,9 +89,11 @@ def get_device(store: Store, authorization: str | None) -> str:
         with store.reading() as connection:
             device = devices.find_device(connection, token_hash)
     if device is None:
-        raise NotPaired("this phone must be paired again", "token", "enter a new join code; unsent work is safe")
+        raise NotPaired(phrase("this phone must be paired again"), "token", phrase("enter a new join code; unsent work is safe"))
     if device.revoked_at is not None:
-        raise NotPaired("the yard lead has signed this phone off", "token", "ask for a new join code; unsent work is safe on the phone")
+        raise NotPaired(
+            phrase("the yard lead has signed this phone off"), "token", phrase("ask for a new join code; unsent work is safe on the phone")
+        )
     if device.is_next:
         with store.writing() as connection:
             devices.settle_token(connection, device.id, token_hash)
@@ -119,4 +122,4 @@ def revoke_device(store: Store, device_id: str, *, now: datetime) -> None:
     """Signs a phone off, as when it is stolen; joining again lets it back. Raises NotFound."""
     with store.writing() as connection:
         if not devices.revoke(connection, device_id, as_text(now)):
-            raise NotFound("there is no such phone", device_id, "see the list of phones")
+            raise NotFound(phrase("there is no such phone"), device_id, phrase("see the list of phones"))

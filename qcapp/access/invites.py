@@ -15,6 +15,7 @@ from qcapp.errors import BadInput, Clash, NotFound
 from qcapp.store import accounts
 from qcapp.store.engine import Store
 from qcapp.store.moment import as_text
+from qcapp.words.phrase import phrase
 
 FIRST_LIFE = timedelta(minutes=60)
 LIFE = timedelta(days=3)
@@ -41,7 +42,7 @@ def make_link(connection: Connection, *, code: str, name: str, role: str, made_b
     """A link for a new account of this code. Raises BadInput, Clash."""
     code, name = check_code(code), check_name(name)
     if accounts.find_account(connection, code):
-        raise Clash("there is an account of this code", code, "take another code, or make a new link for that account")
+        raise Clash(phrase("there is an account of this code"), code, phrase("take another code, or make a new link for that account"))
     accounts.expire_invites(connection, as_text(now), code=code)
     return _add(connection, code=code, name=name, role=role, made_by=made_by, expires_at=now + LIFE)
 
@@ -50,7 +51,7 @@ def make_new_password_link(connection: Connection, *, code: str, made_by: str, n
     """A link with which the holder of the account sets a new password. Raises NotFound."""
     account = accounts.find_account(connection, code)
     if account is None:
-        raise NotFound("there is no such account", code, "see the list of accounts")
+        raise NotFound(phrase("there is no such account"), code, phrase("see the list of accounts"))
     accounts.expire_invites(connection, as_text(now), code=code)
     return _add(connection, code=code, name=account.name, role=account.role, made_by=made_by, expires_at=now + LIFE)
 
@@ -68,7 +69,7 @@ def get_invite(store: Store, token: str, now: datetime):
     with store.reading() as connection:
         found = accounts.find_invite(connection, hash_token(token), as_text(now))
     if found is None:
-        raise NotFound("this link is not known, already used or too old", "", "ask for a new one")
+        raise NotFound(phrase("this link is not known, already used or too old"), "", phrase("ask for a new one"))
     return found
 
 
@@ -84,9 +85,9 @@ def accept_invite(store: Store, token: str, *, code: str, name: str, password: s
     password_hash = hash_password(password)
     with store.writing() as connection:
         if invite.code is None and accounts.find_account(connection, code):
-            raise Clash("there is an account of this code", code, "take another code")
+            raise Clash(phrase("there is an account of this code"), code, phrase("take another code"))
         if not accounts.use_invite(connection, hash_token(token), as_text(now)):
-            raise NotFound("this link was used a moment ago", "", "ask for a new one")
+            raise NotFound(phrase("this link was used a moment ago"), "", phrase("ask for a new one"))
         accounts.save_account(connection, code=code, name=name, role=invite.role, password_hash=password_hash, now=as_text(now))
         accounts.revoke_sessions(connection, code, as_text(now))
         return SignedIn(open_session(connection, code, now), code)
@@ -96,10 +97,10 @@ def disable_account(connection: Connection, *, code: str, now: datetime) -> None
     """No more signing in, and every session ends. Raises NotFound, Clash for the last lead."""
     account = accounts.find_account(connection, code)
     if account is None:
-        raise NotFound("there is no such account", code, "see the list of accounts")
+        raise NotFound(phrase("there is no such account"), code, phrase("see the list of accounts"))
     is_lead = account.role.endswith("_lead") and account.disabled_at is None
     if is_lead and accounts.count_enabled(connection, account.role) == 1:
-        raise Clash("this is the only lead", code, "add another lead first, or nobody could open this page again")
+        raise Clash(phrase("this is the only lead"), code, phrase("add another lead first, or nobody could open this page again"))
     accounts.disable_account(connection, code, as_text(now))
     accounts.revoke_sessions(connection, code, as_text(now))
     accounts.expire_invites(connection, as_text(now), code=code)
@@ -108,12 +109,14 @@ def disable_account(connection: Connection, *, code: str, now: datetime) -> None
 def check_code(text: str) -> str:
     code = as_code(text)
     if not CODE.fullmatch(code):
-        raise BadInput(f"{text.strip()[:30]!r} cannot be a sign-in code", "code", "use 2 to 20 letters, digits, - or _")
+        raise BadInput(
+            phrase("%(text)s cannot be a sign-in code", text=repr(text.strip()[:30])), "code", phrase("use 2 to 20 letters, digits, - or _")
+        )
     return code
 
 
 def check_name(text: str) -> str:
     name = text.strip()
     if not name or len(name) > MOST_NAME or not name.isprintable():
-        raise BadInput("a name is needed", "name", f"write 1 to {MOST_NAME} signs")
+        raise BadInput(phrase("a name is needed"), "name", phrase("write 1 to %(most_name)s signs", most_name=MOST_NAME))
     return name

@@ -9,6 +9,7 @@ from qcapp.errors import NotFound
 from qcapp.store import links
 from qcapp.store.engine import Store
 from qcapp.store.moment import as_text
+from qcapp.words.phrase import phrase
 
 LONGEST_TOKEN = 100
 
@@ -45,13 +46,13 @@ def open_link(store: Store, token: str, *, what: str | None, now: datetime) -> O
                 if what is not None:
                     links.add_opening(connection, found.no, opened_at=as_text(now), what=what)
                 return OpenedLink(found.no, found.batch, found.label, found.expires_at)
-    raise NotFound("this address is not good, or not any more", "", "ask the yard for a new one")
+    raise NotFound(phrase("this address is not good, or not any more"), "", phrase("ask the yard for a new one"))
 
 
 def revoke_link(store: Store, *, batch: str, no: int, now: datetime) -> None:
     with store.writing() as connection:
         if not links.revoke_link(connection, batch, no, as_text(now)):
-            raise NotFound("this batch has no such link that is still good", str(no), "reload the batch's page")
+            raise NotFound(phrase("this batch has no such link that is still good"), str(no), phrase("reload the batch's page"))
 
 
 def _hash(token: str) -> str:

@@ -10,6 +10,7 @@ from argon2 import PasswordHasher
 from argon2.exceptions import InvalidHashError, VerificationError
 
 from qcapp.errors import BadInput
+from qcapp.words.phrase import phrase
 
 HASHER = PasswordHasher(time_cost=3, memory_cost=65_536, parallelism=4, hash_len=32, salt_len=16)
 LEAST, MOST, LEAST_DIFFERENT = 12, 200, 5
@@ -36,8 +37,12 @@ def is_password(password: str, password_hash: str | None) -> bool:
 def check_new_password(password: str, again: str, code: str) -> None:
     """Raises BadInput. Length counts, mixtures of signs do not (NIST SP 800-63B, section 5.1.1, from memory)."""
     if password != again:
-        raise BadInput("the two passwords are not the same", "password", "type the same one twice")
+        raise BadInput(phrase("the two passwords are not the same"), "password", phrase("type the same one twice"))
     if not LEAST <= len(password) <= MOST:
-        raise BadInput(f"the password has {len(password)} signs", "password", f"use {LEAST} to {MOST}; three or four unrelated words do well")
+        raise BadInput(
+            phrase("the password has %(n)s signs", n=len(password)),
+            "password",
+            phrase("use %(least)s to %(most)s; three or four unrelated words do well", least=LEAST, most=MOST),
+        )
     if len(set(password)) < LEAST_DIFFERENT or code.lower() in password.lower():
-        raise BadInput("the password is easy to guess", "password", "leave the sign-in code out of it and do not repeat a few signs")
+        raise BadInput(phrase("the password is easy to guess"), "password", phrase("leave the sign-in code out of it and do not repeat a few signs"))

@@ -12,6 +12,7 @@ from qcapp.errors import NotAllowed
 from qcapp.store import accounts
 from qcapp.store.engine import Store
 from qcapp.store.moment import as_moment, as_text
+from qcapp.words.phrase import phrase
 
 LIFE = timedelta(days=30)
 IDLE = timedelta(days=7)
@@ -97,7 +98,9 @@ def change_password(store: Store, caller: Caller, *, old: str, new: str, again: 
     with store.reading() as connection:
         account = accounts.find_account(connection, caller.code)
     if not is_password(old, account.password_hash):
-        raise NotAllowed("the present password is not right", "present password", "try again; ask the yard lead for a new link if it is lost")
+        raise NotAllowed(
+            phrase("the present password is not right"), "present password", phrase("try again; ask the yard lead for a new link if it is lost")
+        )
     forgive(store, "account", caller.code)
     fresh = hash_password(new)
     with store.writing() as connection:

@@ -7,6 +7,7 @@ from pathlib import Path
 from xml.etree import ElementTree
 
 from qcapp.errors import BadInput
+from qcapp.words.phrase import phrase
 
 # A link, and what moves: an animation may change where a link leads.
 FORBIDDEN = {"script", "foreignObject", "style", "image", "iframe", "a", "animate", "animateMotion", "animateTransform", "set"}
@@ -16,13 +17,13 @@ MOST_PICTURE_BYTES = 4096
 
 def read_drawing_ids(path: Path) -> set[str]:
     """All ids in the SVG; raises BadInput when it is missing, broken or holds anything active."""
-    root = _read_still(path, "drawing", "put it beside the checklist")
+    root = _read_still(path, "drawing", phrase("put it beside the checklist"))
     return {element.attrib["id"] for element in root.iter() if "id" in element.attrib}
 
 
 def check_picture(path: Path) -> None:
     """Raises BadInput when a check's picture is missing, broken, too large or holds anything active."""
-    _read_still(path, "picture", "put it into the folder pictures beside the checklist")
+    _read_still(path, "picture", phrase("put it into the folder pictures beside the checklist"))
     if path.stat().st_size > MOST_PICTURE_BYTES:
         raise BadInput(f"picture {path.name} is larger than {MOST_PICTURE_BYTES} bytes", path.name, "draw it with fewer strokes")
 
@@ -32,11 +33,15 @@ def _read_still(path: Path, what: str, todo: str) -> ElementTree.Element:
     try:
         root = ElementTree.parse(path).getroot()
     except OSError as error:
-        raise BadInput(f"{what} {path.name} cannot be read", path.name, todo) from error
+        raise BadInput(phrase("%(what)s %(name)s cannot be read", what=what, name=path.name), path.name, todo) from error
     except (ElementTree.ParseError, ValueError) as error:
-        raise BadInput(f"{what} {path.name} is not well-formed SVG: {error}", path.name, "export it again as plain SVG") from error
+        raise BadInput(
+            phrase("%(what)s %(name)s is not well-formed SVG: %(error)s", what=what, name=path.name, error=error),
+            path.name,
+            phrase("export it again as plain SVG"),
+        ) from error
     if _local(root.tag) != "svg":
-        raise BadInput(f"{what} {path.name} is not an SVG", path.name, "export it as plain SVG")
+        raise BadInput(phrase("%(what)s %(name)s is not an SVG", what=what, name=path.name), path.name, phrase("export it as plain SVG"))
     for element in root.iter():
         _refuse_active(element, f"{what} {path.name}")
     return root
@@ -44,11 +49,13 @@ def _read_still(path: Path, what: str, todo: str) -> ElementTree.Element:
 
 def _refuse_active(element: ElementTree.Element, name: str) -> None:
     if _local(element.tag) in FORBIDDEN:
-        raise BadInput(f"{name} holds <{_local(element.tag)}>", name, "keep to shapes, groups and text")
+        raise BadInput(phrase("%(name)s holds <%(tag)s>", name=name, tag=_local(element.tag)), name, phrase("keep to shapes, groups and text"))
     for attribute, value in element.attrib.items():
         plain = _local(attribute).lower()
         if plain.startswith("on") or (plain == "href" and not value.startswith("#")) or "url(" in value.replace("url(#", ""):
-            raise BadInput(f"{name} holds {plain}", name, "remove it; nothing may run or load from elsewhere")
+            raise BadInput(
+                phrase("%(name)s holds %(plain)s", name=name, plain=plain), name, phrase("remove it; nothing may run or load from elsewhere")
+            )
 
 
 def _local(tag: object) -> str:

@@ -10,6 +10,7 @@ from difflib import get_close_matches
 
 from qcapp.checklist.model import ID_PATTERN
 from qcapp.checklist.source import Node, Problems
+from qcapp.words.phrase import phrase
 
 LANGUAGE = re.compile(r"[a-z]{2,3}(-[A-Za-z0-9]{2,8})*")
 
@@ -18,12 +19,12 @@ def suggest(word: str, known: Iterable[str]) -> str:
     """A todo for a word that is not known."""
     choices = sorted(known)
     close = get_close_matches(word, choices, n=1)
-    return f"did you mean '{close[0]}'?" if close else f"known here: {', '.join(choices) or 'none'}"
+    return phrase("did you mean '%(word)s'?", word=close[0]) if close else phrase("known here: %(choices)s", choices=choices or phrase("none"))
 
 
 def _shown(value: object) -> str:
     """A scalar as it reads in a message; a nested value has no short form."""
-    return "nested keys" if isinstance(value, dict | list) else str(value)
+    return phrase("nested keys") if isinstance(value, dict | list) else str(value)
 
 
 def json_number(number: Decimal) -> int | float:
@@ -39,12 +40,12 @@ class Fields:
         self.asked: set[str] = set()
         self.children: dict[str, Node] = node.value if isinstance(node.value, dict) else {}
         if not isinstance(node.value, dict):
-            problems.add(node, "a mapping of keys is expected", "write key: value pairs, or {key: value}")
+            problems.add(node, phrase("a mapping of keys is expected"), phrase("write key: value pairs, or {key: value}"))
 
     def finish(self) -> None:
         for name, child in self.children.items():
             if name not in self.asked:
-                self.problems.add(child, f"unknown key '{name}'", suggest(name, self.asked))
+                self.problems.add(child, phrase("unknown key '%(name)s'", name=name), suggest(name, self.asked))
 
     def find(self, name: str, required: bool = True) -> Node | None:
         self.asked.add(name)
@@ -52,9 +53,9 @@ class Fields:
         if child is not None and child.value is not None:
             return child
         if child is not None:
-            self.problems.add(child, "empty", "give a value or remove the key")
+            self.problems.add(child, phrase("empty"), phrase("give a value or remove the key"))
         elif required and isinstance(self.node.value, dict):
-            self.problems.add(self.node, "missing", f"add {name}:", name)
+            self.problems.add(self.node, phrase("missing"), phrase("add %(name)s:", name=name), name)
         return None
 
     def text(self, name: str, required: bool = True) -> str | None:
@@ -63,11 +64,11 @@ class Fields:
 
     def _as_text(self, node: Node) -> str | None:
         if not isinstance(node.value, str):
-            self.problems.add(node, "text is expected", "put it in quotes")
+            self.problems.add(node, phrase("text is expected"), phrase("put it in quotes"))
             return None
         text = " ".join(node.value.split())
         if not text:
-            self.problems.add(node, "empty text", "write something")
+            self.problems.add(node, phrase("empty text"), phrase("write something"))
         return text or None
 
     def id(self, name: str = "id") -> str | None:
@@ -77,7 +78,7 @@ class Fields:
     def as_id(self, node: Node) -> str | None:
         if isinstance(node.value, str) and re.fullmatch(ID_PATTERN, node.value) and len(node.value) <= 60:
             return node.value
-        self.problems.add(node, "not a kebab-case id", "use small letters, digits and single hyphens, such as door-opening")
+        self.problems.add(node, phrase("not a kebab-case id"), phrase("use small letters, digits and single hyphens, such as door-opening"))
         return None
 
     def one_of(self, name: str, known: Iterable[str], required: bool = True) -> str | None:
@@ -86,14 +87,14 @@ class Fields:
             return None
         if isinstance(child.value, str) and child.value in known:
             return child.value
-        self.problems.add(child, f"'{_shown(child.value)}' is not known", suggest(_shown(child.value), known))
+        self.problems.add(child, phrase("'%(value)s' is not known", value=_shown(child.value)), suggest(_shown(child.value), known))
         return None
 
     def number(self, name: str, required: bool = True) -> Decimal | None:
         child = self.find(name, required)
         if child is None or isinstance(child.value, Decimal):
             return child.value if child else None
-        self.problems.add(child, "a plain number is expected", "write it like 12 or 0.5, without quotes or unit")
+        self.problems.add(child, phrase("a plain number is expected"), phrase("write it like 12 or 0.5, without quotes or unit"))
         return None
 
     def whole(self, name: str, least: int) -> int | None:
@@ -101,7 +102,9 @@ class Fields:
         if number is None:
             return None
         if number != number.to_integral_value() or number < least:
-            self.problems.add(self.children[name], f"a whole number from {least} is expected", f"write {least} or more")
+            self.problems.add(
+                self.children[name], phrase("a whole number from %(least)s is expected", least=least), phrase("write %(least)s or more", least=least)
+            )
             return None
         return int(number)
 
@@ -112,13 +115,13 @@ class Fields:
 
     def as_words(self, node: Node) -> dict[str, str] | None:
         if not isinstance(node.value, dict):
-            self.problems.add(node, "text by language is expected", "write {en: ...}")
+            self.problems.add(node, phrase("text by language is expected"), phrase("write {en: ...}"))
             return None
         for language, child in node.value.items():
             if not LANGUAGE.fullmatch(language):
-                self.problems.add(child, f"'{language}' is no language code", "write a code such as en, fr or sw")
+                self.problems.add(child, phrase("'%(language)s' is no language code", language=language), phrase("write a code such as en, fr or sw"))
         if "en" not in node.value:
-            self.problems.add(node, "English text is missing", "add en:", "en")
+            self.problems.add(node, phrase("English text is missing"), phrase("add en:"), "en")
         texts = {language: self._as_text(child) for language, child in node.value.items()}
         return {language: text for language, text in texts.items() if text}
 
@@ -128,8 +131,8 @@ class Fields:
         if child is None:
             return []
         if not isinstance(child.value, list):
-            self.problems.add(child, "a list is expected", "write - item lines, or [item, item]")
+            self.problems.add(child, phrase("a list is expected"), phrase("write - item lines, or [item, item]"))
             return []
         if required and not child.value:
-            self.problems.add(child, "the list is empty", "add at least one")
+            self.problems.add(child, phrase("the list is empty"), phrase("add at least one"))
         return child.value

@@ -12,6 +12,7 @@ from qcapp.checklist.expression import RESERVED, ExpressionError, compile_expres
 from qcapp.checklist.fields import Fields, json_number, suggest
 from qcapp.checklist.model import NUMBER_KINDS
 from qcapp.checklist.source import Node, Problems
+from qcapp.words.phrase import phrase
 
 MOST_READINGS = 12
 # ILAC-G8:09/2019 knows none above it: fewer than one in a million wrongly passed on the line.
@@ -48,7 +49,11 @@ def _read_measure(fields: Fields, fault_ids: set[str], around: Surroundings) -> 
     uncertainty = Decimal(str(scale["uncertainty"]))
     if not 0 <= repeatability <= uncertainty:
         place = fields.children["repeatability"]
-        fields.problems.add(place, f"not between 0 and the uncertainty {uncertainty}", "it is the part of it that differs from reading to reading")
+        fields.problems.add(
+            place,
+            phrase("not between 0 and the uncertainty %(uncertainty)s", uncertainty=uncertainty),
+            phrase("it is the part of it that differs from reading to reading"),
+        )
         return scale
     band = Decimal(str(scale.get("guard_factor", 1))) * mean_uncertainty(uncertainty, repeatability)
     for limits in scale["limits"].values():
@@ -81,14 +86,18 @@ def _read_count(fields: Fields, fault_ids: set[str], around: Surroundings) -> di
 def _read_rows(node: Node, limits: dict[str, Any] | None, problems: Problems) -> list[int]:
     values = [item.value for item in node.value] if isinstance(node.value, list) else []
     if not values or not all(isinstance(value, Decimal) and value == int(value) and value > 0 for value in values):
-        problems.add(node, "rows are whole numbers from 1", "write them like [3, 4, 5, 4, 3]")
+        problems.add(node, phrase("rows are whole numbers from 1"), phrase("write them like [3, 4, 5, 4, 3]"))
         return []
     total = int(sum(values))
     exact = limits and limits["lower"] == limits["upper"] == limits["nominal"]
     if limits and not exact:
-        problems.add(node, "rows are given but the count has no exact limit", "make lower, nominal and upper equal")
+        problems.add(node, phrase("rows are given but the count has no exact limit"), phrase("make lower, nominal and upper equal"))
     elif limits and total != limits["nominal"]:
-        problems.add(node, f"the rows add up to {total}, the count is {limits['nominal']}", "mend the rows or the count")
+        problems.add(
+            node,
+            phrase("the rows add up to %(total)s, the count is %(nominal)s", total=total, nominal=limits['nominal']),
+            phrase("mend the rows or the count"),
+        )
     return [int(value) for value in values]
 
 
@@ -96,11 +105,15 @@ def _read_readings(fields: Fields, fault_ids: set[str], around: Surroundings) ->
     scale = _read_scale(fields, around)
     n = fields.whole("n", least=2)
     if n is not None and n > MOST_READINGS:
-        fields.problems.add(fields.children["n"], f"more than {MOST_READINGS} readings", "ask for fewer")
+        fields.problems.add(
+            fields.children["n"], phrase("more than %(most_readings)s readings", most_readings=MOST_READINGS), phrase("ask for fewer")
+        )
     by = fields.one_of("by", ("smallest", "largest", "mean", "range"))
     labels = [fields.as_words(item) for item in fields.items("labels")]
     if n is not None and labels and len(labels) != n:
-        fields.problems.add(fields.children["labels"], f"{len(labels)} labels for {n} readings", "give one label for each")
+        fields.problems.add(
+            fields.children["labels"], phrase("%(labels)s labels for %(n)s readings", labels=len(labels), n=n), phrase("give one label for each")
+        )
     return {**scale, "n": n, "by": by, "labels": labels}
 
 
@@ -112,14 +125,16 @@ def _read_choice(fields: Fields, fault_ids: set[str], around: Surroundings) -> d
         option["fault"] = item.text("fault", required=False)
         item.finish()
         if option["id"] in seen:
-            problems.add(node, f"option '{option['id']}' is there twice", "give it another id")
+            problems.add(node, phrase("option '%(id)s' is there twice", id=option['id']), phrase("give it another id"))
         seen[option["id"]] = node
         if option["fault"] is not None and option["fault"] not in fault_ids:
-            problems.add(node, f"fault '{option['fault']}' is not in the check's faults", suggest(option["fault"], fault_ids), "fault")
+            problems.add(
+                node, phrase("fault '%(fault)s' is not in the check's faults", fault=option['fault']), suggest(option["fault"], fault_ids), "fault"
+            )
         options.append(option)
     for verdict in ("pass", "fail"):
         if options and verdict not in [option["verdict"] for option in options]:
-            problems.add(fields.children["options"], f"no option with verdict {verdict}", "add one")
+            problems.add(fields.children["options"], phrase("no option with verdict %(verdict)s", verdict=verdict), phrase("add one"))
     return {"options": options}
 
 
@@ -133,10 +148,10 @@ def _read_calculated(fields: Fields, fault_ids: set[str], around: Surroundings) 
             tree = compile_expression(text, inputs)
         except ExpressionError as error:
             place = fields.children["expression"]
-            fields.problems.add(place, f"{error.what} at column {error.column} of the sum", error.todo)
+            fields.problems.add(place, phrase("%(what)s at column %(column)s of the sum", what=error.what, column=error.column), error.todo)
         else:
             for name in sorted(name for name, check in inputs.items() if check not in _inputs_in(tree)):
-                fields.problems.add(fields.children["inputs"], f"input '{name}' is not used", "use it or remove it", name)
+                fields.problems.add(fields.children["inputs"], phrase("input '%(name)s' is not used", name=name), phrase("use it or remove it"), name)
     return {**scale, "inputs": list(dict.fromkeys(inputs.values())), "expression": tree}
 
 
@@ -150,16 +165,22 @@ def _read_inputs(fields: Fields, around: Surroundings) -> dict[str, str]:
     node, problems = fields.find("inputs"), fields.problems
     if node is None or not isinstance(node.value, dict) or not node.value:
         if node is not None:
-            problems.add(node, "names of inputs are expected", "write {width: door-opening-width}")
+            problems.add(node, phrase("names of inputs are expected"), phrase("write {width: door-opening-width}"))
         return {}
     for name, child in node.value.items():
         if not name.isidentifier() or not name.isascii() or name in RESERVED:
-            problems.add(child, f"'{name}' cannot be an input's name", "use letters only, other than min, max, abs, sqrt, pi")
+            problems.add(
+                child, phrase("'%(name)s' cannot be an input's name", name=name), phrase("use letters only, other than min, max, abs, sqrt, pi")
+            )
         kind = around.kinds.get(str(child.value))
         if kind is None:
-            problems.add(child, f"check '{child.value}' is not known", suggest(str(child.value), around.kinds))
+            problems.add(child, phrase("check '%(value)s' is not known", value=child.value), suggest(str(child.value), around.kinds))
         elif kind not in NUMBER_KINDS:
-            problems.add(child, f"check '{child.value}' gives no number ({kind})", "use a measure, count, readings or calculated check")
+            problems.add(
+                child,
+                phrase("check '%(value)s' gives no number (%(kind)s)", value=child.value, kind=kind),
+                phrase("use a measure, count, readings or calculated check"),
+            )
     return {name: str(child.value) for name, child in node.value.items()}
 
 
@@ -173,12 +194,16 @@ def _read_scale(fields: Fields, around: Surroundings, is_count: bool = False) ->
     resolution = Decimal(1) if resolution is None else resolution
     uncertainty = Decimal(0) if uncertainty is None else uncertainty
     if resolution <= 0:
-        fields.problems.add(fields.children["resolution"], "must be above 0", "write the tool's smallest step")
+        fields.problems.add(fields.children["resolution"], phrase("must be above 0"), phrase("write the tool's smallest step"))
     if uncertainty < 0:
-        fields.problems.add(fields.children["uncertainty"], "must not be below 0", "write 0 to guard nothing")
+        fields.problems.add(fields.children["uncertainty"], phrase("must not be below 0"), phrase("write 0 to guard nothing"))
     guard_factor = fields.number("guard_factor", required=False)
     if guard_factor is not None and not 0 <= guard_factor <= MOST_GUARD:
-        fields.problems.add(fields.children["guard_factor"], f"not between 0 and {MOST_GUARD}", "write 1, or 0.825 for the edition of 2017")
+        fields.problems.add(
+            fields.children["guard_factor"],
+            phrase("not between 0 and %(most_guard)s", most_guard=MOST_GUARD),
+            phrase("write 1, or 0.825 for the edition of 2017"),
+        )
     band = uncertainty * (1 if guard_factor is None else guard_factor)
     possible = _read_possible(fields)
     # A range of readings has another zero than the readings, so its limits may lie elsewhere.
@@ -210,7 +235,7 @@ def _read_possible(fields: Fields) -> dict[str, Decimal] | None:
     if lower is None or upper is None:
         return None
     if lower >= upper:
-        fields.problems.add(node, f"lower {lower} is not below upper {upper}", "swap or mend them")
+        fields.problems.add(node, phrase("lower %(lower)s is not below upper %(upper)s", lower=lower, upper=upper), phrase("swap or mend them"))
     return {"lower": lower, "upper": upper}
 
 
@@ -219,13 +244,13 @@ def _by_size(node: Node, around: Surroundings, problems: Problems, must_be_all: 
     children = node.value if isinstance(node.value, dict) else {}
     if "all" in children:
         for name in children.keys() - {"all"}:
-            problems.add(children[name], "stands beside all", "use all, or one entry for each size")
+            problems.add(children[name], phrase("stands beside all"), phrase("use all, or one entry for each size"))
         return dict.fromkeys(around.sizes, children["all"])
     for name in children.keys() - set(around.sizes):
-        problems.add(children[name], f"size '{name}' is not known", suggest(name, [*around.sizes, "all"]))
+        problems.add(children[name], phrase("size '%(name)s' is not known", name=name), suggest(name, [*around.sizes, "all"]))
     for size in around.sizes:
         if must_be_all and size not in children:
-            problems.add(node, f"no entry for size '{size}'", f"add {size}: or all:", size)
+            problems.add(node, phrase("no entry for size '%(size)s'", size=size), phrase("add %(size)s: or all:", size=size), size)
     return {size: children[size] for size in around.sizes if size in children}
 
 
@@ -243,23 +268,23 @@ def _read_limits(
     _check_order(node, given, guarded, problems)
     for name, value in given.items():
         if value is not None and is_count and value != value.to_integral_value():
-            problems.add(inner.children[name], "a count has whole limits", "write a whole number")
+            problems.add(inner.children[name], phrase("a count has whole limits"), phrase("write a whole number"))
         if value is not None and possible and not possible["lower"] <= value <= possible["upper"]:
-            problems.add(inner.children[name], f"{value} is outside possible", "widen possible or mend the limit")
+            problems.add(inner.children[name], phrase("%(value)s is outside possible", value=value), phrase("widen possible or mend the limit"))
     return {name: None if value is None else json_number(value) for name, value in {**given, **guarded}.items()}
 
 
 def _check_order(node: Node, given: dict[str, Any], guarded: dict[str, Any], problems: Problems) -> None:
     lower, nominal, upper = given.values()
     if lower is None and upper is None:
-        problems.add(node, "no limit at all", "give lower, upper or both")
+        problems.add(node, phrase("no limit at all"), phrase("give lower, upper or both"))
     elif lower is not None and upper is not None and lower > upper:
-        problems.add(node, f"lower {lower} is above upper {upper}", "swap or mend them")
+        problems.add(node, phrase("lower %(lower)s is above upper %(upper)s", lower=lower, upper=upper), phrase("swap or mend them"))
         return
     elif lower is not None and upper is not None and guarded["accept_lower"] > guarded["accept_upper"]:
-        problems.add(node, "the uncertainty is wider than the limits", "use a better tool or wider limits")
+        problems.add(node, phrase("the uncertainty is wider than the limits"), phrase("use a better tool or wider limits"))
     if nominal is not None and ((lower is not None and nominal < lower) or (upper is not None and nominal > upper)):
-        problems.add(node, f"nominal {nominal} is outside the limits", "mend nominal or the limits", "nominal")
+        problems.add(node, phrase("nominal %(nominal)s is outside the limits", nominal=nominal), phrase("mend nominal or the limits"), "nominal")
 
 
 READERS: dict[str, Callable[[Fields, set[str], Surroundings], dict[str, Any]]] = {

@@ -9,6 +9,7 @@ from qcapp.checklist.kinds import READERS, Surroundings, read_kind
 from qcapp.checklist.model import PICTURES, Checklist
 from qcapp.checklist.source import ChecklistError, ChecklistErrors, Node, Problems, parse_source, read_source
 from qcapp.errors import BadInput
+from qcapp.words.phrase import phrase
 
 __all__ = ["ChecklistError", "ChecklistErrors", "find_errors", "load_checklist", "read_text"]
 
@@ -70,7 +71,7 @@ def _read_checklist(root: Node, folder: Path, problems: Problems) -> dict[str, A
         kinds={name: _find_kind(node) for name, node in _index(checks, problems).items()},
     )
     if len(set(around.sizes)) < len(around.sizes):
-        problems.add(fields.children["sizes"], "a size is there twice", "keep one")
+        problems.add(fields.children["sizes"], phrase("a size is there twice"), phrase("keep one"))
     draft["checks"] = [_read_check(node, around, problems) for node in checks]
     _find_unused(draft["checks"], around, problems)
     _find_undrawn(fields, draft["drawing"], folder, around, problems)
@@ -88,7 +89,11 @@ def _index(nodes: list[Node], problems: Problems) -> dict[str, Node]:
             continue
         if child.value in found:
             first = found[child.value].line
-            problems.add(child, f"id '{child.value}' is there twice", f"choose another; the first is on line {first}")
+            problems.add(
+                child,
+                phrase("id '%(value)s' is there twice", value=child.value),
+                phrase("choose another; the first is on line %(first)s", first=first),
+            )
         else:
             found[child.value] = node
     return found
@@ -134,8 +139,8 @@ def _read_check(node: Node, around: Surroundings, problems: Problems) -> dict[st
     check["faults"] = _read_faults(fields, is_number=kind not in ("tick", "choice"))
     fields.finish()
     if kind is None:
-        what = f"has {len(kinds)} kinds: {', '.join(kinds)}" if kinds else "has no kind"
-        problems.add(node, what, f"give one of {', '.join(READERS)}")
+        what = phrase("has %(n)s kinds: %(kinds)s", n=len(kinds), kinds=kinds) if kinds else phrase("has no kind")
+        problems.add(node, what, phrase("give one of %(readers)s", readers=tuple(READERS)))
         return check
     fault_ids = {fault["id"] for fault in check["faults"] if fault["id"]}
     return {**check, "kind": kind, **read_kind(kind, fields.children[kind], fault_ids, around, problems)}
@@ -153,11 +158,13 @@ def _read_when(fields: Fields, around: Surroundings) -> dict[str, Any]:
     when = {}
     for key, child in Fields(node, fields.problems).children.items():
         if key != "size" and not (key.startswith("batch.") and key != "batch."):
-            fields.problems.add(child, f"'{key}' cannot be a condition", "use size or batch.<attribute>, such as batch.painted")
+            fields.problems.add(
+                child, phrase("'%(key)s' cannot be a condition", key=key), phrase("use size or batch.<attribute>, such as batch.painted")
+            )
         elif not isinstance(child.value, str | bool):
-            fields.problems.add(child, "true, false or text is expected", "write true or false, or quote the text")
+            fields.problems.add(child, phrase("true, false or text is expected"), phrase("write true or false, or quote the text"))
         elif key == "size" and child.value not in around.sizes:
-            fields.problems.add(child, f"size '{child.value}' is not known", suggest(str(child.value), around.sizes))
+            fields.problems.add(child, phrase("size '%(value)s' is not known", value=child.value), suggest(str(child.value), around.sizes))
         when[key] = child.value
     return when
 
@@ -168,7 +175,7 @@ def _read_faults(fields: Fields, is_number: bool) -> list[dict[str, Any]]:
         item = Fields(node, fields.problems)
         side = item.one_of("side", ("below", "above"), required=False)
         if side and not is_number:
-            fields.problems.add(node, "side is for numbers only", "remove it", "side")
+            fields.problems.add(node, phrase("side is for numbers only"), phrase("remove it"), "side")
         faults.append({"id": item.id(), "title": item.words("title"), "side": side})
         item.finish()
     _index(nodes, fields.problems)
@@ -180,7 +187,7 @@ def _find_unused(checks: list[dict[str, Any]], around: Surroundings, problems: P
         used = {check[word] for check in checks}
         for name, node in known.items():
             if name not in used:
-                problems.add(node, f"no check uses {word} '{name}'", "give it a check or remove it")
+                problems.add(node, phrase("no check uses %(word)s '%(name)s'", word=word, name=name), phrase("give it a check or remove it"))
 
 
 def _find_undrawn(fields: Fields, drawing: str | None, folder: Path, around: Surroundings, problems: Problems) -> None:
@@ -188,7 +195,7 @@ def _find_undrawn(fields: Fields, drawing: str | None, folder: Path, around: Sur
         return
     place = fields.children["drawing"]
     if Path(drawing).name != drawing or not drawing.endswith(".svg"):
-        problems.add(place, "not the name of an SVG file", "name one in the same folder, such as round-stove.svg")
+        problems.add(place, phrase("not the name of an SVG file"), phrase("name one in the same folder, such as round-stove.svg"))
         return
     try:
         drawn = read_drawing_ids(folder / drawing)
@@ -197,7 +204,7 @@ def _find_undrawn(fields: Fields, drawing: str | None, folder: Path, around: Sur
         return
     for name, node in around.parts.items():
         if name not in drawn:
-            problems.add(node, f"part '{name}' is not in {drawing}", suggest(name, drawn))
+            problems.add(node, phrase("part '%(name)s' is not in %(drawing)s", name=name, drawing=drawing), suggest(name, drawn))
 
 
 def _find_unpictured(checks: list[dict[str, Any]], nodes: list[Node], folder: Path, problems: Problems) -> None:
@@ -221,4 +228,4 @@ def _find_cycles(checks: list[dict[str, Any]], nodes: list[Node], problems: Prob
                 reached.add(name)
                 ahead += needs.get(name, [])
         if check["id"] in reached:
-            problems.add(node, f"'{check['id']}' needs itself through its inputs", "break the circle", "calculated.inputs")
+            problems.add(node, phrase("'%(id)s' needs itself through its inputs", id=check['id']), phrase("break the circle"), "calculated.inputs")

@@ -22,6 +22,7 @@ from pydantic import (
 
 from qcapp.checklist.expression import Tree, is_tree
 from qcapp.errors import BadInput
+from qcapp.words.phrase import phrase
 
 ID_PATTERN = r"^[a-z][a-z0-9]*(-[a-z0-9]+)*$"
 Id = Annotated[str, StringConstraints(pattern=ID_PATTERN, max_length=60)]
@@ -234,4 +235,4 @@ class Checklist(_Shape):
         except ValidationError as error:
             first = error.errors(include_url=False, include_input=False)[0]
             place = ".".join(str(step) for step in first["loc"])
-            raise BadInput(f"not a checklist: {first['msg']}", place, "send it as the server gave it") from error
+            raise BadInput(phrase("not a checklist: %(msg)s", msg=first['msg']), place, phrase("send it as the server gave it")) from error

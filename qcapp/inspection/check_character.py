@@ -5,6 +5,7 @@ Twin of hasCheckCharacter in static/js/screens/start.js.
 """
 
 from qcapp.errors import BadInput
+from qcapp.words.phrase import phrase
 
 SIGNS = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 MODULUS = len(SIGNS)
@@ -27,6 +28,6 @@ def _carry(text: str) -> int:
     for sign in text:
         place = SIGNS.find(sign)
         if place < 0:
-            raise BadInput(f"{sign!r} has no check character", text, "use 0-9 and A-Z")
+            raise BadInput(phrase("%(sign)s has no check character", sign=repr(sign)), text, phrase("use 0-9 and A-Z"))
         carry = ((carry + place) % MODULUS or MODULUS) * 2 % (MODULUS + 1)
     return carry

@@ -12,6 +12,7 @@ from typing import Any
 from qcapp.checklist.model import Check, Checklist, ChoiceCheck
 from qcapp.errors import NotFound
 from qcapp.inspection.judge import Judgement, counts_as_fail, judge_answers
+from qcapp.words.phrase import phrase
 
 _SIDES = {"below-lower": "below", "near-lower": "below", "above-upper": "above", "near-upper": "above"}
 
@@ -95,7 +96,7 @@ def verdict_differences(
 def _get_checklist(inspection: Mapping[str, Any], checklists: Mapping[str, Checklist]) -> Checklist:
     checklist_hash = inspection["checklist_hash"]
     if checklist_hash not in checklists:
-        raise NotFound("checklist not kept here", checklist_hash, "load the definition the phone used")
+        raise NotFound(phrase("checklist not kept here"), checklist_hash, phrase("load the definition the phone used"))
     return checklists[checklist_hash]
 
 

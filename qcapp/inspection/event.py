@@ -14,6 +14,7 @@ from pydantic import Field, ValidationError, model_validator
 
 from qcapp.errors import BadInput
 from qcapp.inspection.bodies import BODIES, Hash, Name, Part, SummaryBody, UtcTime
+from qcapp.words.phrase import phrase
 
 EventId = Annotated[str, Field(
     pattern=r"^[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}$")]
@@ -95,7 +96,7 @@ def canonical(value: Mapping[str, Any]) -> bytes:
         _refuse_floats(value)
         return rfc8785.dumps(value)
     except (ValueError, RecursionError) as error:
-        raise BadInput(f"no canonical JSON: {error}", "event", "send whole numbers and text") from error
+        raise BadInput(phrase("no canonical JSON: %(error)s", error=error), "event", phrase("send whole numbers and text")) from error
 
 
 def _refuse_floats(value: Any) -> None:
@@ -121,7 +122,7 @@ def freeze(raw: Mapping[str, Any]) -> tuple[bytes, str]:
         # RFC 8785, 3.2.3: names in the order of their UTF-16 code units.
         names = sorted(parts, key=lambda name: name.encode("utf-16-be"))
     except (ValueError, RecursionError) as error:
-        raise BadInput(f"no canonical JSON: {error}", "event", "send whole numbers and text") from error
+        raise BadInput(phrase("no canonical JSON: %(error)s", error=error), "event", phrase("send whole numbers and text")) from error
     whole, unhashed = (b"{" + b",".join(parts[name] for name in names if name != left_out) + b"}" for left_out in (None, "hash"))
     return whole, hashlib.sha256(unhashed).hexdigest()
 

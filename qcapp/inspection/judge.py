@@ -21,6 +21,7 @@ from qcapp.checklist.model import (
 )
 from qcapp.errors import QcappError
 from qcapp.inspection.number import number_value, parse_number
+from qcapp.words.phrase import phrase
 
 Answers = Mapping[str, Any]
 Context = Mapping[str, Any]
@@ -56,7 +57,7 @@ def judge_check(
 ) -> Judgement:
     """The verdict on one check; a calculated one needs its checklist, to find its inputs."""
     if check.kind == "calculated" and checklist is None:
-        raise QcappError("inputs unknown", check.id, "give the checklist of the calculated check")
+        raise QcappError(phrase("inputs unknown"), check.id, phrase("give the checklist of the calculated check"))
     return _judge_among(check, answers, context, checklist.check_by_id if checklist else {})
 
 

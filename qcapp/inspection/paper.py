@@ -23,11 +23,12 @@ from qcapp.inspection.disposition import allowed_dispositions, needed_checks
 from qcapp.inspection.judge import Judgement, counts_as_fail, judge_answers
 from qcapp.inspection.letters import letter_of, place_of
 from qcapp.inspection.number import parse_number
+from qcapp.words.phrase import phrase
 
 TICKS = {"p": "pass", "1": "pass", "f": "fail", "2": "fail"}
 NOT_POSSIBLE = {
-    "impossible": "cannot be: compare with the sheet, else leave it empty and measure again",
-    "not-whole": "a whole number is needed",
+    "impossible": phrase("cannot be: compare with the sheet, else leave it empty and measure again"),
+    "not-whole": phrase("a whole number is needed"),
 }
 Cells = Mapping[str, Sequence[str]]
 
@@ -61,7 +62,7 @@ def read_cells(check: Check, texts: Sequence[str]) -> dict:
     note = " ".join(filter(None, notes))
     if answer.get("mark") == "not_applicable":
         if "values" in answer or not note:
-            raise _refusal(check, "does not apply", "type n and why, without a reading")
+            raise _refusal(check, phrase("does not apply"), phrase("type n and why, without a reading"))
         return {"mark": "not_applicable", "note": note}
     return {**answer, "note": note} if note else answer
 
@@ -74,7 +75,11 @@ def _read_head(check: Check, head: str, answer: dict) -> None:
     elif isinstance(check, ChoiceCheck):
         place = place_of(head, len(check.options))
         if place is None:
-            raise _refusal(check, f"{head!r} is no answer", f"type a letter from a to {letter_of(len(check.options) - 1)}, or n and why")
+            raise _refusal(
+                check,
+                phrase("%(head)s is no answer", head=repr(head)),
+                phrase("type a letter from a to %(last)s, or n and why", last=letter_of(len(check.options) - 1)),
+            )
         answer["option"] = check.options[place].id
     elif check.kind == "calculated":
         answer["fault"] = _find_letter(check, head)
@@ -85,7 +90,7 @@ def _read_head(check: Check, head: str, answer: dict) -> None:
 def _read_tick(check: Check, head: str, answer: dict) -> None:
     mark, letters = TICKS.get(head[0]), head[1:]
     if mark is None or (mark == "pass" and letters):
-        raise _refusal(check, f"{head!r} is no answer", "type p, f with the letter of the fault, or n and why")
+        raise _refusal(check, phrase("%(head)s is no answer", head=repr(head)), phrase("type p, f with the letter of the fault, or n and why"))
     answer["mark"] = mark
     if letters:
         answer["fault"] = _find_letter(check, letters)
@@ -95,7 +100,9 @@ def _read_number(check: Check, head: str, answer: dict) -> None:
     typed, letters = re.fullmatch(r"(.*?)([a-z]*)", head).groups()
     number = parse_number(typed)
     if number is None:
-        raise _refusal(check, f"{head!r} is no number", "type digits with one point or comma at most, in the unit of the sheet")
+        raise _refusal(
+            check, phrase("%(head)s is no number", head=repr(head)), phrase("type digits with one point or comma at most, in the unit of the sheet")
+        )
     answer.setdefault("values", []).append(number)
     if letters:
         answer["fault"] = _find_letter(check, letters)
@@ -104,12 +111,14 @@ def _read_number(check: Check, head: str, answer: dict) -> None:
 def _find_letter(check: Check, letters: str) -> str:
     place = place_of(letters, len(check.faults))
     if place is None:
-        raise _refusal(check, f"there is no fault {letters!r}", list_faults(check))
+        raise _refusal(check, phrase("there is no fault %(letters)s", letters=repr(letters)), list_faults(check))
     return check.faults[place].id
 
 
 def list_faults(check: Check) -> str:
-    return "type the letter of the fault: " + ", ".join(f"{letter_of(place)} {fault.title['en']}" for place, fault in enumerate(check.faults))
+    return phrase(
+        "type the letter of the fault: %(faults)s", faults=[f"{letter_of(place)} {fault.title['en']}" for place, fault in enumerate(check.faults)]
+    )
 
 
 def _refusal(check: Check, what: str, todo: str) -> BadInput:
@@ -125,7 +134,7 @@ def fill_stove(
         try:
             answer = read_cells(check, cells.get(check.id, ()))
         except BadInput as trouble:
-            problems[check.id] = f"{trouble.what}: {trouble.todo}"
+            problems[check.id] = phrase("%(what)s: %(todo)s", what=trouble.what, todo=trouble.todo)
             continue
         if answer:
             answers[check.id] = answer
@@ -146,7 +155,7 @@ def _name_fault(check: Check, judgement: Judgement, answers: dict[str, dict], ea
     if judgement.reason in NOT_POSSIBLE:
         return NOT_POSSIBLE[judgement.reason]
     if not counts_as_fail(check, judgement.verdict):
-        return "a fault is named, yet this is no fail: compare with the sheet" if "fault" in answer else None
+        return phrase("a fault is named, yet this is no fail: compare with the sheet") if "fault" in answer else None
     if check.id not in answers and (check.id in earlier or check.kind != "calculated"):
         return None
     fault = find_fault(check, answer, judgement)

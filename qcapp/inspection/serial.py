@@ -11,6 +11,7 @@ from typing import Any
 
 from qcapp.errors import BadInput
 from qcapp.inspection.check_character import build_check_character, has_check_character
+from qcapp.words.phrase import phrase
 
 # The attribute of a batch (in the yard's file) that turns check characters on; phones get it with the batch.
 CHECKED = "checked_serials"
@@ -35,7 +36,11 @@ def build_tag_serial(serial: str) -> str:
     """B1-007 -> B1-007.N. Raises BadInput where the serial has signs beyond A-Z and 0-9."""
     signs = _signs_of(serial)
     if not serial.isascii() or not signs.isalnum():
-        raise BadInput(f"{serial!r} can have no check character", "serial", "use A-Z, 0-9 and hyphens, or plain serials for this batch")
+        raise BadInput(
+            phrase("%(serial)s can have no check character", serial=repr(serial)),
+            "serial",
+            phrase("use A-Z, 0-9 and hyphens, or plain serials for this batch"),
+        )
     return f"{serial}{POINT}{build_check_character(signs)}"
 
 
@@ -45,11 +50,17 @@ def check_tag_serial(typed: str) -> str:
     serial, point, check = text.rpartition(POINT)
     serial, check = serial.strip(_OUTER), check.strip(_OUTER).upper()
     if not point or not serial or len(check) != 1:
-        raise BadInput(f"{text!r} has no check character", "serial", "type it as on the tag: the serial, a point, one more sign")
+        raise BadInput(
+            phrase("%(text)s has no check character", text=repr(text)), "serial", phrase("type it as on the tag: the serial, a point, one more sign")
+        )
     # Upper case makes ASCII of some other letters, so the text itself is asked too.
     signs = _signs_of(serial)
     if not text.isascii() or not signs or not has_check_character(signs + check):
-        raise BadInput(f"{text!r} is mistyped: its check character does not fit", "serial", "compare it with the tag, sign by sign")
+        raise BadInput(
+            phrase("%(text)s is mistyped: its check character does not fit", text=repr(text)),
+            "serial",
+            phrase("compare it with the tag, sign by sign"),
+        )
     return serial
 
 
@@ -61,12 +72,18 @@ def read_serial(typed: str, *, prefix: str, is_checked: bool) -> str:
     """
     text = typed.strip(_OUTER)
     if not text or len(text) > MOST_SIGNS or not text.isprintable():
-        raise BadInput("there is no serial" if not text else "this is no serial", "serial", "type the serial that is on the stove")
+        raise BadInput(
+            phrase("there is no serial") if not text else phrase("this is no serial"), "serial", phrase("type the serial that is on the stove")
+        )
     if not is_checked:
         return text
     serial = check_tag_serial(text)
     if not serial.upper().startswith(prefix.upper()):
-        raise BadInput(f"{serial!r} is no serial of this batch", "serial", f"serials of this batch begin with {prefix}")
+        raise BadInput(
+            phrase("%(serial)s is no serial of this batch", serial=repr(serial)),
+            "serial",
+            phrase("serials of this batch begin with %(prefix)s", prefix=prefix),
+        )
     return prefix + serial[len(prefix) :]
 
 

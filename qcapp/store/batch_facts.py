@@ -13,6 +13,7 @@ from qcapp.inspection.stove import fold_stove
 from qcapp.store import checklists, log
 from qcapp.store.tables import CheckKey, Inspection, Result, Stove
 from qcapp.store.tallies import join_results
+from qcapp.words.phrase import phrase
 
 CHECK_KEY, INSPECTION, RESULT, STOVE = (table.__table__ for table in (CheckKey, Inspection, Result, Stove))
 OFFERED = ("release", "concession")
@@ -74,7 +75,7 @@ def _choose_stage(batch: Mapping, stages: set[str], current: Iterable[Checklist]
     own = [checklist.stage for checklist in current if checklist.id in batch["checklist_ids"]]
     wanted = ["finished"] if "finished" in {*stages, *own} else [*own, *sorted(stages)]
     if not wanted:
-        raise BadInput("no checklist says what is looked at in this batch", batch["code"], "name its checklist in the yard's file")
+        raise BadInput(phrase("no checklist says what is looked at in this batch"), batch["code"], phrase("name its checklist in the yard's file"))
     return wanted[0]
 
 
@@ -92,7 +93,7 @@ def _load_used(connection: Connection, results: Iterable[ResultGroup]) -> dict[s
 def _find_current(batch: Mapping, stage: str, current: Iterable[Checklist]) -> dict[str, Checklist]:
     fitting = [one for one in current if one.stage == stage and one.id in batch["checklist_ids"]]
     if not fitting:
-        raise BadInput("no checklist says what is looked at in this batch", batch["code"], "name its checklist in the yard's file")
+        raise BadInput(phrase("no checklist says what is looked at in this batch"), batch["code"], phrase("name its checklist in the yard's file"))
     return {fitting[0].hash: fitting[0]}
 
 

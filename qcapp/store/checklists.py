@@ -8,6 +8,7 @@ from sqlalchemy import Connection, insert, select, update
 from qcapp.checklist.model import Checklist
 from qcapp.errors import Clash
 from qcapp.store.tables import Revision
+from qcapp.words.phrase import phrase
 
 REVISION = Revision.__table__
 # A server's own: its shipped files, and what its yard lead made of them.
@@ -50,9 +51,9 @@ def _refuse_other_content(connection: Connection, checklist: Checklist, origins:
     )
     if connection.execute(same).first():
         raise Clash(
-            "this revision was already published with other content",
+            phrase("this revision was already published with other content"),
             f"{checklist.id} revision {checklist.revision}",
-            f"a published revision is never edited; write revision: {checklist.revision + 1} into the file",
+            phrase("a published revision is never edited; write revision: %(revision)s into the file", revision=checklist.revision + 1),
         )
 
 

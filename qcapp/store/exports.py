@@ -4,6 +4,7 @@ from sqlalchemy import Connection
 
 from qcapp.errors import NotFound
 from qcapp.store import batches, figures
+from qcapp.words.phrase import phrase
 
 COLUMNS = {
     "stoves": ("batch", "stage", "serial", "size", "disposition", "visits", "has_first_pass_fail", "last_at", "reason"),
@@ -14,7 +15,7 @@ COLUMNS = {
 def list_rows(connection: Connection, what: str, batch: str | None) -> list[tuple]:
     """Rows in the order of COLUMNS[what], of one batch or of all. Raises NotFound."""
     if batch is not None and batches.find_batch(connection, batch) is None:
-        raise NotFound("there is no such batch", batch, "see the list of batches")
+        raise NotFound(phrase("there is no such batch"), batch, phrase("see the list of batches"))
     codes = [batch] if batch is not None else [found["code"] for found in batches.list_batches(connection)]
     return [row for code in codes for row in (_stoves if what == "stoves" else _readings)(connection, code)]
 

@@ -9,6 +9,7 @@ from qcapp.store.accounts import ACCOUNT, erase_account_name
 from qcapp.store.log import LOG
 from qcapp.store.people import PERSON
 from qcapp.store.tables import Inspection, Result
+from qcapp.words.phrase import phrase
 
 INSPECTION, RESULT = Inspection.__table__, Result.__table__
 
@@ -46,5 +47,5 @@ def _find(connection: Connection, code: str) -> tuple[Mapping | None, Mapping | 
     columns = (ACCOUNT.c.code, ACCOUNT.c.name, ACCOUNT.c.role, ACCOUNT.c.made_at, ACCOUNT.c.disabled_at)
     account = connection.execute(select(*columns).where(ACCOUNT.c.code == code)).mappings().first()
     if person is None and account is None:
-        raise NotFound("nobody has this code", code, "see the list of names")
+        raise NotFound(phrase("nobody has this code"), code, phrase("see the list of names"))
     return person, account

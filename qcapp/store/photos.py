@@ -7,6 +7,7 @@ from sqlalchemy import Connection, delete, insert, select, update
 
 from qcapp.errors import BadInput, Clash
 from qcapp.store.tables import Photo, PhotoName
+from qcapp.words.phrase import phrase
 
 PHOTO, PHOTO_NAME = Photo.__table__, PhotoName.__table__
 # A phone sends about 100 kB; a very rough surface at 1280 px may take ten times that.
@@ -37,10 +38,10 @@ def append_piece(connection: Connection, sha256: str, *, size: int, offset: int,
     if row and row.is_whole:
         return len(kept)
     if offset != len(kept):
-        raise Clash("the piece does not follow what is kept", str(len(kept)), "send from this offset")
+        raise Clash(phrase("the piece does not follow what is kept"), str(len(kept)), phrase("send from this offset"))
     content = kept + piece
     if size > MOST_BYTES or len(content) > size:
-        raise BadInput("the photo is larger than announced or allowed", sha256, f"at most {MOST_BYTES} bytes")
+        raise BadInput(phrase("the photo is larger than announced or allowed"), sha256, phrase("at most %(most_bytes)s bytes", most_bytes=MOST_BYTES))
     is_whole = len(content) == size
     if is_whole and not (is_sound and hashlib.sha256(content).hexdigest() == sha256):
         drop_pieces(connection, sha256)

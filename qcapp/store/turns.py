@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 
 from qcapp.errors import StoreTrouble
+from qcapp.words.phrase import phrase
 
 # Half of the server's threads: the other half stays free to read and to say "busy".
 MOST_WAITING = 20
@@ -62,4 +63,6 @@ class Turns:
 
 
 def _busy() -> StoreTrouble:
-    return StoreTrouble("many write at once, and the server is behind", "database", "the phone tries again by itself", retry_after_s=COME_AGAIN_S)
+    return StoreTrouble(
+        phrase("many write at once, and the server is behind"), "database", phrase("the phone tries again by itself"), retry_after_s=COME_AGAIN_S
+    )

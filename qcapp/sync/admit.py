@@ -20,6 +20,7 @@ from qcapp.inspection.judge import counts_as_fail, judge_answers
 from qcapp.inspection.study import SECOND_LOOK
 from qcapp.store.log import Entry
 from qcapp.sync.protocol import MOST_EVENT_BYTES
+from qcapp.words.phrase import phrase
 
 # An event has about six.
 MOST_LEVELS = 100
@@ -59,7 +60,7 @@ def freeze_arrived(value: Any) -> Arrived:
     content = value if isinstance(value, dict) else {"unreadable": value}
     try:
         if _is_deeper(content, MOST_LEVELS):
-            raise BadInput(f"deeper than {MOST_LEVELS} levels", "event", "send a flat record")
+            raise BadInput(phrase("deeper than %(most_levels)s levels", most_levels=MOST_LEVELS), "event", phrase("send a flat record"))
         whole, content_hash = freeze(content)
         raw = whole.decode()
     except QcappError:
@@ -121,17 +122,17 @@ def find_reason(content: dict, content_hash: str, facts: Facts) -> str | None:
     try:
         event = Event.model_validate(content)
     except ValidationError as trouble:
-        return f"form: {_first_error(trouble)}"
+        return phrase("form: %(trouble)s", trouble=_first_error(trouble))
     if event.hash != content_hash:
-        return "hash: the content is not what the phone sealed"
+        return phrase("hash: the content is not what the phone sealed")
     if event.kind in SERVER_KINDS and not facts.is_own:
-        return f"kind: only the yard's server makes a {event.kind.replace('_', ' ')}"
+        return phrase("kind: only the yard's server makes a %(kind)s", kind=event.kind.replace("_", " "))
     if event.kind == "study_answer" and not facts.is_own:
         return _find_study_reason(event, content, facts)
     if event.kind not in KINDS_WITH_STOVE:
         return None
     if event.inspector not in facts.people:
-        return f"unknown inspector: {event.inspector}"
+        return phrase("unknown inspector: %(inspector)s", inspector=event.inspector)
     if event.kind == "void":
         return None
     return _find_inspection_reason(event, content, facts)
@@ -139,24 +140,24 @@ def find_reason(content: dict, content_hash: str, facts: Facts) -> str | None:
 
 def _find_study_reason(event: Event, content: dict, facts: Facts) -> str | None:
     if event.inspector not in facts.people:
-        return f"unknown inspector: {event.inspector}"
+        return phrase("unknown inspector: %(inspector)s", inspector=event.inspector)
     study = content["body"]["study"]
-    return None if study == SECOND_LOOK or study in facts.studies else f"unknown study: {study}"
+    return None if study == SECOND_LOOK or study in facts.studies else phrase("unknown study: %(study)s", study=study)
 
 
 def _find_inspection_reason(event: Event, content: dict, facts: Facts) -> str | None:
     body = content["body"] if event.kind == "inspection" else content["body"].get("replacement")
     batch = facts.batches.get(event.batch or "")
     if batch is None:
-        return f"unknown batch: {event.batch}"
+        return phrase("unknown batch: %(batch)s", batch=event.batch)
     if batch["closed_at"] and event.kind == "inspection" and content["captured_at"] > batch["closed_at"]:
-        return f"batch closed: {event.batch}"
+        return phrase("batch closed: %(batch)s", batch=event.batch)
     checklist = facts.checklists.get(event.checklist_hash or "")
     if checklist is None:
-        return f"unknown checklist: {event.checklist}"
+        return phrase("unknown checklist: %(checklist)s", checklist=event.checklist)
     strangers = sorted(set(body["crew"].values()) - facts.people)
     if strangers:
-        return f"unknown artisan: {', '.join(strangers)}"
+        return phrase("unknown artisan: %(names)s", names=strangers)
     return _find_answer_reason(body, checklist)
 
 
@@ -164,18 +165,18 @@ def _find_answer_reason(body: dict, checklist: Checklist) -> str | None:
     known = {check.id: check for check in checklist.checks}
     unknown = sorted(set(body["answers"]) - set(known))
     if unknown:
-        return f"unknown check: {', '.join(unknown)}"
+        return phrase("unknown check: %(names)s", names=unknown)
     if body["size"] not in checklist.sizes:
-        return f"unknown size: {body['size']}"
+        return phrase("unknown size: %(size)s", size=body["size"])
     context = {"size": body["size"], "batch": body["batch_attributes"]}
     judged = judge_answers(checklist, body["answers"], context)
     impossible = sorted(key for key, found in judged.items() if found.reason in ("impossible", "not-a-number"))
     if impossible:
-        return f"impossible value: {', '.join(impossible)}"
+        return phrase("impossible value: %(names)s", names=impossible)
     failed = [known[key].severity for key, found in judged.items() if counts_as_fail(known[key], found.verdict)]
     kind = body["disposition"]["kind"]
     if kind in ("release", "concession") and kind not in allowed_dispositions(failed, False):
-        return f"disposition: {kind} with a failed check"
+        return phrase("disposition: %(kind)s with a failed check", kind=kind)
     return None
 
 

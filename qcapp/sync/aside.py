@@ -21,6 +21,7 @@ from qcapp.store.engine import Store
 from qcapp.sync.admit import KINDS_WITH_STOVE, Facts, find_reason, read_text
 from qcapp.sync.own import append_here
 from qcapp.sync.receive import load_facts
+from qcapp.words.phrase import phrase
 
 
 @dataclass(frozen=True)
@@ -69,7 +70,7 @@ def get_aside(connection: Connection, seq: int) -> SetAside:
     """The record of a log number. Raises NotFound when it was not set aside."""
     row = log.find_record(connection, seq)
     if row is None or row.state == "counted":
-        raise NotFound("no record with this number was set aside", str(seq), "see the list of records set aside")
+        raise NotFound(phrase("no record with this number was set aside"), str(seq), phrase("see the list of records set aside"))
     return _read_row(row, _load_decisions(connection))
 
 
@@ -93,13 +94,17 @@ def accept(store: Store, seq: int, *, reason: str, by: str, mapping: Mapping[str
     with store.writing() as connection:
         record = _get_as_seen(connection, seq, seen)
         if not record.is_event or record.kind not in KINDS_WITH_STOVE:
-            raise BadInput(f"this record cannot count: {record.reason}", f"record {seq}", "set it aside for good")
+            raise BadInput(phrase("this record cannot count: %(reason)s", reason=record.reason), f"record {seq}", phrase("set it aside for good"))
         facts = load_facts(connection, [record.content["checklist_hash"]])
         _check_mapping(mapping, list_strangers(record, facts), facts)
         event = apply_mapping(record.content, mapping)
         trouble = find_reason(event, event["hash"], facts)
         if trouble:
-            raise BadInput(f"it would still not count: {trouble}", f"record {seq}", "choose who or what is meant, or set it aside for good")
+            raise BadInput(
+                phrase("it would still not count: %(trouble)s", trouble=trouble),
+                f"record {seq}",
+                phrase("choose who or what is meant, or set it aside for good"),
+            )
         body = {"action": "accept", "reason": reason, "by": by, "mapping": mapping, "original_hash": record.hash, "event": event}
         _append(connection, record, event, body, by, now)
 
@@ -121,7 +126,7 @@ def _append(connection: Connection, record: SetAside, event: Mapping, body: dict
 def _get_as_seen(connection: Connection, seq: int, seen: str) -> SetAside:
     record = get_aside(connection, seq)
     if (record.decision.id if record.decision else "") != seen:
-        raise Clash("somebody decided about this record meanwhile", f"record {seq}", "look at it again")
+        raise Clash(phrase("somebody decided about this record meanwhile"), f"record {seq}", phrase("look at it again"))
     return record
 
 
@@ -130,7 +135,7 @@ def _check_mapping(mapping: Mapping[str, Mapping[str, str]], strangers: Mapping[
     for kind, names in mapping.items():
         for old, new in names.items():
             if old not in strangers.get(kind, ()) or new not in known[kind]:
-                raise BadInput(f"{old} cannot be {new}", kind, "choose from the list")
+                raise BadInput(phrase("%(old)s cannot be %(new)s", old=old, new=new), kind, phrase("choose from the list"))
 
 
 def _load_decisions(connection: Connection) -> dict[str, Decision]:

@@ -22,6 +22,7 @@ from qcapp.store.engine import Store
 from qcapp.sync.photos import receive_whole
 from qcapp.sync.protocol import MOST_DEFINITIONS, MOST_EVENTS, PROTOCOL, EventResult, PushRequest
 from qcapp.sync.receive import receive_push
+from qcapp.words.phrase import phrase
 
 FORMAT = "handover/1"
 MOST_FILE_BYTES = 64_000_000
@@ -58,20 +59,32 @@ class HandoverResult:
 def parse_handover(content: bytes) -> Handover:
     """Raises TooLarge or BadInput when the file as a whole is none of ours; nothing is stored then."""
     if len(content) > MOST_FILE_BYTES:
-        raise TooLarge(f"the file has more than {MOST_FILE_BYTES} bytes", "file", "hand over fewer photos; the records are small")
+        raise TooLarge(
+            phrase("the file has more than %(most_file_bytes)s bytes", most_file_bytes=MOST_FILE_BYTES),
+            "file",
+            phrase("hand over fewer photos; the records are small"),
+        )
     try:
         data = json.loads(content)
     except (ValueError, RecursionError) as trouble:
-        raise BadInput("the file is cut off or is not one that the app made", "file", "save it on the phone again; nothing was stored") from trouble
+        raise BadInput(
+            phrase("the file is cut off or is not one that the app made"), "file", phrase("save it on the phone again; nothing was stored")
+        ) from trouble
     kind = data.get("format") if isinstance(data, dict) else None
     if isinstance(kind, str) and kind.startswith("handover/") and kind != FORMAT:
-        raise BadInput(f"the file is of another version ({kind[:20]})", "format", "update qcapp on this machine; nothing was stored")
+        raise BadInput(
+            phrase("the file is of another version (%(kind)s)", kind=kind[:20]), "format", phrase("update qcapp on this machine; nothing was stored")
+        )
     try:
         return Handover.model_validate(data)
     except ValidationError as trouble:
         first = trouble.errors(include_url=False, include_input=False)[0]
         place = ".".join(str(part) for part in first["loc"]) or "file"
-        raise BadInput(f"the file is not one that the app made: {first['msg']}", place, "choose the file saved on the phone; nothing was stored") from trouble
+        raise BadInput(
+            phrase("the file is not one that the app made: %(msg)s", msg=first['msg']),
+            place,
+            phrase("choose the file saved on the phone; nothing was stored"),
+        ) from trouble
 
 
 def take_handover(
@@ -119,11 +132,11 @@ def _take_photo(store: Store, photo: Any) -> bool:
     """Whether it is new here. Raises BadInput, with the photo's name as its place."""
     name, text = (photo.get("sha256"), photo.get("base64")) if isinstance(photo, dict) else (None, None)
     if not isinstance(name, str) or not isinstance(text, str):
-        raise BadInput("this photo is not taken: it has no name or no content", "unnamed photo", "save the file again")
+        raise BadInput(phrase("this photo is not taken: it has no name or no content"), "unnamed photo", phrase("save the file again"))
     try:
         content = base64.b64decode(text, validate=True)
     except (ValueError, binascii.Error) as trouble:
-        raise BadInput("this photo is not taken: it is damaged", name[:12], "save the file again") from trouble
+        raise BadInput(phrase("this photo is not taken: it is damaged"), name[:12], phrase("save the file again")) from trouble
     if hashlib.sha256(content).hexdigest() != name:
-        raise BadInput("this photo is not taken: its content is not what its name says", name[:12], "save the file again")
+        raise BadInput(phrase("this photo is not taken: its content is not what its name says"), name[:12], phrase("save the file again"))
     return receive_whole(store, name, content)

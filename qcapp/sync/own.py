@@ -12,6 +12,7 @@ from qcapp.store import log, projections
 from qcapp.store.engine import Store
 from qcapp.store.moment import as_text
 from qcapp.sync.admit import Facts, build_entry, freeze_arrived
+from qcapp.words.phrase import phrase
 
 OWN_FACTS = Facts(frozenset(), {}, {}, is_own=True)
 
@@ -53,7 +54,11 @@ def append_here(
     entry = build_entry(freeze_arrived({**event, "hash": event_hash(event)}), facts)
     if entry.state != "counted":
         # A record of ours that does not count is a slip of the program or the form, never to be kept.
-        raise BadInput(f"this {kind} cannot be recorded: {entry.reason}", about.get("stove") or batch or kind, "correct it and send it again")
+        raise BadInput(
+            phrase("this %(kind)s cannot be recorded: %(reason)s", kind=kind, reason=entry.reason),
+            about.get("stove") or batch or kind,
+            phrase("correct it and send it again"),
+        )
     log.append(connection, [entry], received_at=as_text(now), relayed_by=None, clock_offset_ms=0)
     projections.refresh_stoves(connection, [entry.stove_key] if entry.stove_key else [])
     return event["id"]

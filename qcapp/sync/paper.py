@@ -13,6 +13,7 @@ from qcapp.store.engine import Store
 from qcapp.sync.own import append_here
 from qcapp.sync.protocol import MOST_EVENT_BYTES
 from qcapp.sync.receive import load_facts
+from qcapp.words.phrase import phrase
 
 # What stands around a body is a few hundred bytes; phones and files take no larger events.
 MOST_BODY_BYTES = MOST_EVENT_BYTES - 2000
@@ -54,7 +55,7 @@ def record_sheet(
         fresh = [(event_id, record) for event_id, record in zip(ids, records, strict=True) if event_id not in known]
         for event_id, record in fresh:
             if len(canonical(record.body)) > MOST_BODY_BYTES:
-                raise BadInput("too much is written for one record", record.stove, "shorten the notes")
+                raise BadInput(phrase("too much is written for one record"), record.stove, phrase("shorten the notes"))
             append_here(
                 connection, kind="inspection", recorder=record.inspector, body=record.body, now=now, facts=facts, id=event_id,
                 batch=batch, stage=checklist.stage, stove=record.stove, checklist=checklist.key, checklist_hash=checklist.hash,

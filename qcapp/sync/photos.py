@@ -8,6 +8,7 @@ from qcapp.errors import BadInput, NotFound
 from qcapp.store import photos
 from qcapp.store.engine import Store
 from qcapp.sync.picture import find_picture_trouble
+from qcapp.words.phrase import phrase
 
 HEX = frozenset("0123456789abcdef")
 
@@ -15,7 +16,7 @@ HEX = frozenset("0123456789abcdef")
 def check_name(sha256: str) -> str:
     """The name itself. Raises BadInput when it is no SHA-256 in lower-case hex."""
     if not _is_name(sha256):
-        raise BadInput("a photo is named by 64 hex digits", "address", "send the photo's SHA-256")
+        raise BadInput(phrase("a photo is named by 64 hex digits"), "address", phrase("send the photo's SHA-256"))
     return sha256
 
 
@@ -51,7 +52,9 @@ def _refuse_trouble(store: Store, sha256: str, content: bytes) -> None:
     if trouble:
         with store.writing() as connection:
             photos.drop_pieces(connection, sha256)
-        raise BadInput(f"this photo is not taken: {trouble}", sha256[:12], "the phone keeps it; take it anew in the app")
+        raise BadInput(
+            phrase("this photo is not taken: %(trouble)s", trouble=trouble), sha256[:12], phrase("the phone keeps it; take it anew in the app")
+        )
 
 
 def get_photo(store: Store, sha256: str) -> bytes:
@@ -60,9 +63,9 @@ def get_photo(store: Store, sha256: str) -> bytes:
         content = photos.find_photo(connection, check_name(sha256))
         is_named = photos.is_named(connection, sha256)
     if not is_named:
-        raise NotFound("no record names this photo", sha256[:12], "check the address")
+        raise NotFound(phrase("no record names this photo"), sha256[:12], phrase("check the address"))
     if content is None:
-        raise NotFound("this photo has not arrived yet", sha256[:12], "it comes when the phone is near signal")
+        raise NotFound(phrase("this photo has not arrived yet"), sha256[:12], phrase("it comes when the phone is near signal"))
     return content
 
 

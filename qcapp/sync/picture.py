@@ -9,6 +9,8 @@ import re
 from collections.abc import Iterator
 from io import BytesIO
 
+from qcapp.words.phrase import phrase
+
 # The phone makes the longest side at most 1280.
 LONGEST_PX = 4096
 MOST_PIXELS = 12_000_000
@@ -43,11 +45,11 @@ def find_picture_trouble(content: bytes) -> str | None:
     except ValueError as trouble:
         return str(trouble)
     if len(frames) != 1 or not 0 < scans <= MOST_SCANS:
-        return "it is not one plain picture"
+        return phrase("it is not one plain picture")
     width, height = frames[0]
     if not (0 < width <= LONGEST_PX and 0 < height <= LONGEST_PX and width * height <= MOST_PIXELS):
-        return f"it is {width} by {height} pixels; at most {LONGEST_PX} on a side"
-    return None if _is_decodable(content) else "the picture is damaged"
+        return phrase("it is %(width)s by %(height)s pixels; at most %(most)s on a side", width=width, height=height, most=LONGEST_PX)
+    return None if _is_decodable(content) else phrase("the picture is damaged")
 
 
 def _walk(content: bytes) -> Iterator[tuple[int, bytes]]:
@@ -55,24 +57,24 @@ def _walk(content: bytes) -> Iterator[tuple[int, bytes]]:
     at = 2
     while True:
         if content[at : at + 1] != b"\xff":
-            raise ValueError("it is cut off or damaged")
+            raise ValueError(phrase("it is cut off or damaged"))
         while content[at + 1 : at + 2] == b"\xff":
             at += 1
         marker = content[at + 1] if at + 1 < len(content) else 0
         if marker == END:
             if at + 2 != len(content):
-                raise ValueError("something is hidden behind the picture")
+                raise ValueError(phrase("something is hidden behind the picture"))
             return
         length = int.from_bytes(content[at + 2 : at + 4])
         payload = content[at + 4 : at + 2 + length]
         if length < 2 or len(payload) != length - 2:
-            raise ValueError("it is cut off or damaged")
+            raise ValueError(phrase("it is cut off or damaged"))
         yield marker, payload
         at += 2 + length
         if marker == SCAN:
             found = AFTER_SCAN.search(content, at)
             if not found:
-                raise ValueError("it is cut off or damaged")
+                raise ValueError(phrase("it is cut off or damaged"))
             at = found.start()
 
 

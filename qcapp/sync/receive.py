@@ -22,6 +22,7 @@ from qcapp.sync.protocol import (
     PushAnswer,
     PushRequest,
 )
+from qcapp.words.phrase import phrase
 
 
 def parse_push(data: Any) -> PushRequest:
@@ -31,10 +32,11 @@ def parse_push(data: Any) -> PushRequest:
     except ValidationError as trouble:
         first = trouble.errors(include_url=False, include_input=False)[0]
         place = ".".join(str(part) for part in first["loc"])
-        raise BadInput(f"the push cannot be read: {first['msg']}", place, "update the app; nothing is lost") from trouble
+        raise BadInput(phrase("the push cannot be read: %(msg)s", msg=first['msg']), place, phrase("update the app; nothing is lost")) from trouble
     if request.protocol not in PROTOCOLS:
         raise BadInput(
-            f"protocol {request.protocol} is not spoken here", "protocol", f"this server speaks {list(PROTOCOLS)}; it needs an update"
+            phrase("protocol %(protocol)s is not spoken here", protocol=request.protocol), "protocol",
+            phrase("this server speaks %(protocols)s; it needs an update", protocols=str(list(PROTOCOLS))),
         )
     return request
 
@@ -86,7 +88,7 @@ def _sort_out(connection: Connection, entries: list[log.Entry]) -> tuple[list[Ev
             results.append(_repeat(entry.id, *same_id[entry.hash]))
             continue
         if same_id:
-            reason = "another content is kept under this id; the first one counts"
+            reason = phrase("another content is kept under this id; the first one counts")
             entry = log.Entry(**{**vars(entry), "state": "conflict", "reason": reason})
         same_id[entry.hash] = (entry.state, entry.reason, None)
         fresh.append(entry)

@@ -13,7 +13,9 @@ from qcapp.store.engine import Store
 from qcapp.store.moment import as_text
 from qcapp.web.deps import NowDep, StoreDep
 from qcapp.web.gate import CallerDep
+from qcapp.web.names import ROLES as NAMES
 from qcapp.web.pages import page
+from qcapp.words.phrase import phrase
 
 router = APIRouter(include_in_schema=False)
 Text = Annotated[str, Form(max_length=200)]
@@ -29,7 +31,7 @@ def show_accounts(request: Request, store: StoreDep, now: NowDep):
 @router.post("/yard/accounts")
 def add_account(request: Request, store: StoreDep, now: NowDep, caller: CallerDep, code: Text, name: Text, role: Text):
     if role not in ROLES:
-        raise BadInput(f"{role!r} is no role here", "role", f"choose {' or '.join(ROLES)}")
+        raise BadInput(phrase("%(role)s is no role here", role=repr(role)), "role", phrase("choose %(roles)s", roles=[NAMES[role] for role in ROLES]))
     with store.writing() as connection:
         token = invites.make_link(connection, code=code, name=name, role=role, made_by=caller.code, now=now)
     request.state.about = {"account": sessions.as_code(code), "role": role}
@@ -54,7 +56,7 @@ def disable(code: str, store: StoreDep, now: NowDep):
 def end_session(no: int, store: StoreDep, now: NowDep):
     with store.writing() as connection:
         if not accounts.revoke_session(connection, no, as_text(now)):
-            raise NotFound("there is no such session, or it has ended", str(no), "see the list of accounts")
+            raise NotFound(phrase("there is no such session, or it has ended"), str(no), phrase("see the list of accounts"))
     return RedirectResponse("/yard/accounts", status_code=303)
 
 
@@ -66,4 +68,4 @@ def _accounts_page(request: Request, store: Store, now, fresh: dict | None = Non
     if fresh:
         fresh["address"] = f"{request.base_url}welcome/{fresh['token']}"
     values = {"accounts": found, "sessions": open_sessions, "links": links, "fresh": fresh, "roles": ROLES}
-    return page(request, "accounts.html", title="Accounts", **values)
+    return page(request, "accounts.html", title=phrase("Accounts"), **values)

@@ -15,6 +15,7 @@ from qcapp.web.deps import FormDep, NowDep, StoreDep
 from qcapp.web.gate import CallerDep
 from qcapp.web.pages import page
 from qcapp.web.record import describe_record
+from qcapp.words.phrase import phrase
 
 router = APIRouter(include_in_schema=False)
 SeqPath = Annotated[int, Path(ge=1, lt=2**53)]
@@ -29,7 +30,7 @@ def show_aside(request: Request, store: StoreDep):
         names = _list_device_names(connection)
     waiting = [record for record in records if record.decision is None]
     decided = [record for record in records if record.decision is not None]
-    return page(request, "aside.html", title="Records set aside", waiting=waiting, decided=decided, names=names, most=MOST_SHOWN)
+    return page(request, "aside.html", title=phrase("Records set aside"), waiting=waiting, decided=decided, names=names, most=MOST_SHOWN)
 
 
 @router.get("/yard/aside/{seq}")
@@ -53,7 +54,9 @@ def decide(request: Request, seq: SeqPath, form: FormDep, store: StoreDep, now: 
 def _text(form: Mapping[str, str], field: str, most: int) -> str:
     text = form.get(field, "").strip()
     if not 0 < len(text) <= most:
-        raise BadInput(f"{field} is missing or longer than {most} characters", field, "write it and send it again")
+        raise BadInput(
+            phrase("%(field)s is missing or longer than %(most)s characters", field=field, most=most), field, phrase("write it and send it again")
+        )
     return text
 
 
@@ -74,14 +77,14 @@ def _record_page(request: Request, store, seq: int, form: Mapping[str, str] = {}
         facts = load_facts(connection, [record.content.get("checklist_hash")])
         values = {
             "record": record,
-            "sender": _list_device_names(connection).get(record.device_id, "a phone that never joined here"),
+            "sender": _list_device_names(connection).get(record.device_id, phrase("a phone that never joined here")),
             "told": _describe(connection, record.content) if record.is_event else None,
             "told_counting": _describe(connection, counting) if counting and record.is_event else None,
             "strangers": list_strangers(record, facts),
             "people": people.list_people(connection),
             "batches": batches.list_batches(connection),
         }
-    answer = page(request, "aside_record.html", title=f"Record {seq}, set aside", form=form, trouble=trouble, **values)
+    answer = page(request, "aside_record.html", title=phrase("Record %(seq)s, set aside", seq=str(seq)), form=form, trouble=trouble, **values)
     answer.status_code = trouble.status if trouble else 200
     return answer
 

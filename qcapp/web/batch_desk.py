@@ -18,6 +18,7 @@ from qcapp.web.deps import DrawingsDep, NowDep, SettingsDep, StoreDep
 from qcapp.web.gate import CallerDep
 from qcapp.web.issue import issue_summary, load_desk
 from qcapp.web.summary_view import show_proof
+from qcapp.words.phrase import phrase
 
 router = APIRouter(prefix="/batches/{code}", include_in_schema=False)
 SEED_BYTES = 8
@@ -78,7 +79,7 @@ def add_link(
     with store.reading() as connection:
         get_batch_facts(connection, code)
         if not summaries.list_summaries(connection, code):
-            raise Clash("no summary of this batch has been issued", code, "issue one first; the link shows it")
+            raise Clash(phrase("no summary of this batch has been issued"), code, phrase("issue one first; the link shows it"))
     token = make_link(store, batch=code, label=label.strip(), made_by=caller.code, days=settings.link_days, now=now)
     return batch_page(request, code, store, drawings, fresh_link=f"{request.base_url}s/{token}")
 
@@ -106,5 +107,5 @@ def _find(store, code: str, number: int) -> dict:
     with store.reading() as connection:
         proof = summaries.find_proof(connection, code, number)
     if proof is None:
-        raise NotFound("there is no such summary", f"{code} {number}", "see the list on the batch's page")
+        raise NotFound(phrase("there is no such summary"), f"{code} {number}", phrase("see the list on the batch's page"))
     return proof

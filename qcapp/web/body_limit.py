@@ -5,13 +5,14 @@ from starlette.exceptions import HTTPException
 from starlette.types import Message, Receive
 
 from qcapp.errors import TooLarge
+from qcapp.words.phrase import phrase
 
 
 def refuse_long_body(request: Request, most_bytes: int) -> None:
     """Raises TooLarge when the request itself announces too much."""
     announced = request.headers.get("content-length", "0")
     if announced.isdigit() and int(announced) > most_bytes:
-        raise TooLarge(f"the body has more than {most_bytes} bytes", "body", "send less at once")
+        raise TooLarge(phrase("the body has more than %(most_bytes)s bytes", most_bytes=most_bytes), "body", phrase("send less at once"))
 
 
 def limit_body(receive: Receive, most_bytes: int) -> Receive:
@@ -24,7 +25,7 @@ def limit_body(receive: Receive, most_bytes: int) -> Receive:
         seen += len(message.get("body", b""))
         if seen > most_bytes:
             # Starlette's own error passes through FastAPI's reading of forms; ours would be reworded as a 400.
-            raise HTTPException(413, f"the body has more than {most_bytes} bytes")
+            raise HTTPException(413, phrase("the body has more than %(most_bytes)s bytes", most_bytes=most_bytes))
         return message
 
     return receive_limited

@@ -15,6 +15,9 @@ from qcapp.store.engine import Store
 from qcapp.web.deps import DrawingsDep, StoreDep
 from qcapp.web.issue import load_desk_view
 from qcapp.web.pages import page
+from qcapp.web.template_words import as_spoken
+from qcapp.words.phrase import phrase
+from qcapp.words.spoken import get_spoken
 
 router = APIRouter()
 ON_A_PAGE = 50
@@ -38,7 +41,7 @@ def show_batches(request: Request, store: StoreDep, skip: Annotated[int, Query(g
         stages = sorted({row.stage for row in here}, key=lambda stage: (stage != "finished", stage))
         rows.append({"batch": batch, "stages": [(stage, _sum_states(here, stage)) for stage in stages]})
     older = skip + ON_A_PAGE if len(found) > ON_A_PAGE else None
-    return page(request, "batches.html", title="Batches", rows=rows, older=older, newer=skip > 0)
+    return page(request, "batches.html", title=phrase("Batches"), rows=rows, older=older, newer=skip > 0)
 
 
 def _sum_states(states: list, stage: str) -> dict[str, int]:
@@ -51,7 +54,7 @@ def _sum_states(states: list, stage: str) -> dict[str, int]:
 def get_batch_facts(connection, code: str) -> dict:
     batch = batches.find_batch(connection, code)
     if batch is None:
-        raise NotFound("there is no such batch", code, "see the list of batches")
+        raise NotFound(phrase("there is no such batch"), code, phrase("see the list of batches"))
     return batch
 
 
@@ -91,15 +94,17 @@ def batch_page(request: Request, code: str, store: Store, drawings: Mapping[str,
         stoves = figures.list_stoves(connection, code)
         desk = load_desk_view(connection, batch)
     stages = [
-        StageReport(checklist.title["en"], _mark(drawings[checklist.drawing], report), report)
+        StageReport(as_spoken(checklist.title), _mark(drawings[checklist.drawing], report), report)
         for checklist, report in reports
     ]
-    return page(request, "batch.html", title=f"Batch {code}", batch=batch, stages=stages, stoves=stoves, desk=desk, fresh_link=fresh_link)
+    return page(
+        request, "batch.html", title=phrase("Batch %(code)s", code=code), batch=batch, stages=stages, stoves=stoves, desk=desk, fresh_link=fresh_link
+    )
 
 
 def _mark(drawing: str, report: BatchReport) -> str:
-    description = ", ".join(f"{report.parts[part]}: {n}" for part, n in report.fails_by_part.items() if n) or "none"
-    return mark_drawing(drawing, report.fails_by_part, title="Failed checks by part", description=description)
+    description = ", ".join(f"{report.parts[part]}: {n}" for part, n in report.fails_by_part.items() if n) or get_spoken().say(phrase("none"))
+    return mark_drawing(drawing, report.fails_by_part, title=get_spoken().say(phrase("Failed checks by part")), description=description)
 
 
 @router.get("/api/batches/{code}")

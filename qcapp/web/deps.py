@@ -14,6 +14,7 @@ from qcapp.store.engine import Store
 from qcapp.store.yard_facts import get_yard_name
 from qcapp.sync.handover import MOST_FILE_BYTES
 from qcapp.sync.protocol import MOST_BYTES
+from qcapp.words.phrase import phrase
 from starlette.datastructures import UploadFile
 
 FORM_BYTES = 10_000
@@ -59,7 +60,7 @@ def get_phone(request: Request, authorization: Annotated[str | None, Header()] =
     """The id of the phone the gate let in. The header is named here for the description at /api/openapi.json."""
     device_id = request.state.caller.device_id
     if device_id is None:
-        raise NotPaired("this phone must be paired again", "token", "enter a new join code; unsent work is safe")
+        raise NotPaired(phrase("this phone must be paired again"), "token", phrase("enter a new join code; unsent work is safe"))
     return device_id
 
 
@@ -86,7 +87,7 @@ async def read_file_body(request: Request) -> bytes:
 
 
 async def _read_at_most(request: Request, most: int, todo: str) -> bytes:
-    too_large = TooLarge(f"the body has more than {most} bytes", "body", todo)
+    too_large = TooLarge(phrase("the body has more than %(most)s bytes", most=most), "body", todo)
     parts, size = [], 0
     async for part in request.stream():
         size += len(part)
@@ -100,7 +101,7 @@ async def _read_at_most(request: Request, most: int, todo: str) -> bytes:
     try:
         inflated = await run_in_threadpool(inflater.decompress, body, most)
     except zlib.error as trouble:
-        raise BadInput("the body is not gzip", "Content-Encoding", "send it again") from trouble
+        raise BadInput(phrase("the body is not gzip"), "Content-Encoding", phrase("send it again")) from trouble
     if inflater.unconsumed_tail:
         raise too_large
     return inflated
@@ -110,13 +111,17 @@ async def read_upload(request: Request) -> bytes:
     """The one file of a form. Its length is looked at before anything is taken in."""
     length = request.headers.get("content-length", "")
     if not length.isascii() or not length.isdigit():
-        raise BadInput("the form does not say how long it is", "Content-Length", "send it from the page")
+        raise BadInput(phrase("the form does not say how long it is"), "Content-Length", phrase("send it from the page"))
     if int(length) > MOST_FILE_BYTES + FORM_BYTES:
-        raise TooLarge(f"the file has more than {MOST_FILE_BYTES} bytes", "file", "hand over fewer photos; the records are small")
+        raise TooLarge(
+            phrase("the file has more than %(most_file_bytes)s bytes", most_file_bytes=MOST_FILE_BYTES),
+            "file",
+            phrase("hand over fewer photos; the records are small"),
+        )
     async with request.form(max_files=1, max_fields=MOST_FIELDS) as form:
         file = form.get("file")
         if not isinstance(file, UploadFile):
-            raise BadInput("no file was chosen", "file", "choose the file saved on the phone")
+            raise BadInput(phrase("no file was chosen"), "file", phrase("choose the file saved on the phone"))
         return await file.read()
 
 
@@ -124,7 +129,7 @@ async def read_json(body: Annotated[bytes, Depends(read_body)]) -> Any:
     try:
         return json.loads(body)
     except (ValueError, RecursionError) as trouble:
-        raise BadInput("the body is not JSON", "body", "send it again; nothing was stored") from trouble
+        raise BadInput(phrase("the body is not JSON"), "body", phrase("send it again; nothing was stored")) from trouble
 
 
 JsonDep = Annotated[Any, Depends(read_json)]

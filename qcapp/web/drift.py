@@ -15,6 +15,8 @@ from qcapp.web.deps import NowDep, SettingsDep, StoreDep
 from qcapp.web.gate import CallerDep
 from qcapp.web.measuring import Measuring, load_measuring
 from qcapp.web.pages import page
+from qcapp.web.template_words import as_spoken
+from qcapp.words.phrase import phrase
 
 router = APIRouter(include_in_schema=False)
 DRIFT = "/trainer/drift"
@@ -24,7 +26,7 @@ DRIFT = "/trainer/drift"
 def show_drift(request: Request, store: StoreDep, settings: SettingsDep, now: NowDep):
     measuring = load_measuring(store, settings)
     return page(
-        request, "trainer_drift.html", title="Is the making drifting", measuring=measuring, report=measuring.drift,
+        request, "trainer_drift.html", title=phrase("Is the making drifting"), measuring=measuring, report=measuring.drift,
         cards=_group_signs(measuring), address=address_of, per_false_sign=STOVES_PER_FALSE_SIGN, today=now.date().isoformat(),
     )
 
@@ -34,7 +36,7 @@ def _group_signs(measuring: Measuring) -> list[tuple[str, str, list[ReadingRow |
     by_step: dict[str, list] = {}
     for row in measuring.drift.signs:
         by_step.setdefault(step_of(row), []).append(row)
-    return [(step, measuring.steps[step].title["en"], sorted(rows, key=_rank)) for step, rows in by_step.items()]
+    return [(step, as_spoken(measuring.steps[step].title), sorted(rows, key=_rank)) for step, rows in by_step.items()]
 
 
 def _rank(row: ReadingRow | PassRow) -> tuple:
@@ -60,7 +62,7 @@ def show_row(request: Request, of: str, name: str, kind: str, group: str, store:
     wanted = f"{DRIFT}/{of}/{name}/{kind}/{group}" + (f"?size={size}" if size else "")
     row = next((row for row in (*measuring.drift.readings, *measuring.drift.passes) if address_of(row) == wanted), None)
     if row is None:
-        raise NotFound("there is no such row of stoves", f"{name} {group}", "see the list of rows under drift")
+        raise NotFound(phrase("there is no such row of stoves"), f"{name} {group}", phrase("see the list of rows under drift"))
     is_reading = isinstance(row, ReadingRow)
     charts = list_reading_charts(row) if is_reading else list_pass_charts(row)
     return page(
@@ -73,9 +75,9 @@ def show_row(request: Request, of: str, name: str, kind: str, group: str, store:
 
 def title_of(row: ReadingRow | PassRow) -> str:
     if isinstance(row, PassRow):
-        return f"{row.passes.step.title['en']}: {row.passes.group.title}"
+        return f"{as_spoken(row.passes.step.title)}: {row.passes.group.title}"
     size = f", {row.series.size}" if row.series.size else ""
-    return f"{row.series.check.ask['en']}{size}: {row.series.group.title}"
+    return f"{as_spoken(row.series.check.ask)}{size}: {row.series.group.title}"
 
 
 @router.post("/trainer/templates")
@@ -98,7 +100,7 @@ def add_replacement(
 ):
     _check_who(load_measuring(store, settings), step, artisans)
     if on > now.date():
-        raise BadInput("the day is in the future", "on", "record it when it has happened")
+        raise BadInput(phrase("the day is in the future"), "on", phrase("record it when it has happened"))
     body = {"step": step, "artisans": sorted(set(artisans)), "on": on.isoformat(), "note": note.strip()}
     record_here(store, kind="template_replaced", recorder=caller.code, body=body, now=now)
     return RedirectResponse(DRIFT, status_code=303)
@@ -109,7 +111,7 @@ def withdraw(event_id: str, store: StoreDep, settings: SettingsDep, now: NowDep,
     measuring = load_measuring(store, settings)
     kinds = {one.id: "template" for one in measuring.templates} | {one.id: "template_replaced" for one in measuring.replacements}
     if event_id not in kinds:
-        raise NotFound("there is no such record", event_id, "reload the page about drift")
+        raise NotFound(phrase("there is no such record"), event_id, phrase("reload the page about drift"))
     record_here(store, kind=kinds[event_id], recorder=caller.code, body={"withdraws": event_id}, now=now)
     return RedirectResponse(DRIFT, status_code=303)
 
@@ -117,4 +119,4 @@ def withdraw(event_id: str, store: StoreDep, settings: SettingsDep, now: NowDep,
 def _check_who(measuring: Measuring, step: str, artisans: list[str]) -> None:
     strangers = [code for code in artisans if code not in measuring.people]
     if step not in measuring.steps or strangers:
-        raise BadInput("no such step or artisan", ", ".join([step, *strangers]), "choose from the lists")
+        raise BadInput(phrase("no such step or artisan"), ", ".join([step, *strangers]), phrase("choose from the lists"))

@@ -16,6 +16,7 @@ from qcapp.reports.teach import TeachRow, build_teach_rows
 from qcapp.settings import Settings
 from qcapp.store import batches, checklists, log, people, visits
 from qcapp.store.engine import Store
+from qcapp.words.phrase import phrase
 
 
 @dataclass(frozen=True)
@@ -131,15 +132,15 @@ def describe_apprentices(figures: TrainerFigures, now: datetime) -> str:
     """The rule in words and who it names today."""
     rule = figures.rule
     if rule.stoves is not None:
-        return f"An apprentice has made fewer than {rule.stoves} stoves of the step."
+        return phrase("An apprentice has made fewer than %(stoves)s stoves of the step.", stoves=rule.stoves)
     today = now.date()
     names = [
         f"{person['name']} ({code})"
         for code, person in figures.people.items()
         if person["trades"] and person["started_on"] and (today - _day(person["started_on"])).days <= rule.days
     ]
-    who = ", ".join(names) if names else "nobody"
-    return f"An apprentice is in the first {rule.days} days; each stove counts by its own day. Today: {who}."
+    who = names or phrase("nobody")
+    return phrase("An apprentice is in the first %(days)s days; each stove counts by its own day. Today: %(who)s.", days=rule.days, who=who)
 
 
 def _day(text: str) -> date:

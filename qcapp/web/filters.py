@@ -9,6 +9,7 @@ from fastapi import Depends, Query
 
 from qcapp.errors import BadInput
 from qcapp.inspection.tallies import Filters
+from qcapp.words.phrase import phrase
 
 
 def read_filters(
@@ -25,11 +26,11 @@ def read_filters(
     for name, text in (("since", since), ("until", until)):
         _check_date(name, text)
     if since and until and since > until:
-        raise BadInput("the first day is after the last one", "since, until", "swap the two days")
+        raise BadInput(phrase("the first day is after the last one"), "since, until", phrase("swap the two days"))
     if passes not in ("first", "all"):
-        raise BadInput(f"{passes!r} is no choice", "passes", "say first or all")
+        raise BadInput(phrase("%(passes)s is no choice", passes=repr(passes)), "passes", phrase("say first or all"))
     if days not in ("recent", "all"):
-        raise BadInput(f"{days!r} is no choice", "days", "say recent or all")
+        raise BadInput(phrase("%(days)s is no choice", days=repr(days)), "days", phrase("say recent or all"))
     return Filters(
         since=since or None,
         until=until or None,
@@ -50,7 +51,7 @@ def _check_date(name: str, text: str) -> None:
         if text and date.fromisoformat(text).isoformat() != text:
             raise ValueError
     except ValueError as trouble:
-        raise BadInput(f"{text!r} is not a day", name, "write it as 2026-11-25") from trouble
+        raise BadInput(phrase("%(text)s is not a day", text=repr(text)), name, phrase("write it as 2026-11-25")) from trouble
 
 
 def build_query(filters: Filters) -> str:

@@ -21,9 +21,11 @@ from qcapp.access.roles import SIGNED_IN, Rule, find_rule, list_methods
 from qcapp.access.sessions import NOBODY, Caller, find_caller
 from qcapp.errors import NotAllowed, NotFound, NotPaired, NotSignedIn, QcappError, WrongMethod
 from qcapp.sync.trail import note
+from qcapp.web.body_limit import limit_body, refuse_long_body
 from qcapp.web.cookie import read_cookie
 from qcapp.web.errors import answer_error
-from qcapp.web.body_limit import limit_body, refuse_long_body
+from qcapp.web.names import ROLES
+from qcapp.words.phrase import phrase
 
 DEMO = Caller("yard_lead", code="DEMO")
 # These need no cookie and use none: a code or a link is the whole key.
@@ -42,7 +44,7 @@ class Gate:
         if scope["type"] == "lifespan":
             return await self.app(scope, receive, send)
         if scope["type"] != "http":
-            raise NotFound("only http is spoken here", scope["type"], "see the addresses on the start page")
+            raise NotFound(phrase("only http is spoken here"), scope["type"], phrase("see the addresses on the start page"))
         request = Request(scope, receive)
         state = request.state
         state.caller, state.rule, state.about, state.not_paired = NOBODY, find_rule(self.rules, scope["method"], scope["path"]), {}, None
@@ -106,7 +108,9 @@ def _refuse_other_sites(request: Request, caller: Caller, rule: Rule) -> None:
     origin = request.headers.get("origin")
     is_own = site == "same-origin" if site else bool(origin) and _is_own_origin(request, origin)
     if not is_own:
-        raise NotAllowed("this change did not come from a page of this server", "Origin", "open the page here and send the form again")
+        raise NotAllowed(
+            phrase("this change did not come from a page of this server"), "Origin", phrase("open the page here and send the form again")
+        )
 
 
 def _is_own_origin(request: Request, origin: str) -> bool:
@@ -118,17 +122,19 @@ def _refuse_role(request: Request, caller: Caller, rule: Rule) -> None:
     if caller.role in rule.roles:
         return
     if not set(rule.roles) & set(SIGNED_IN):
-        raise request.state.not_paired or NotPaired("this phone must be paired again", "token", "enter a new join code; unsent work is safe")
+        raise request.state.not_paired or NotPaired(
+            phrase("this phone must be paired again"), "token", phrase("enter a new join code; unsent work is safe")
+        )
     if caller.role == "anyone":
-        raise NotSignedIn("sign in first", "", "sign in with your code and password")
-    raise NotAllowed(f"a {caller.role.replace('_', ' ')} may not do this", rule.path, "ask the yard lead, who may")
+        raise NotSignedIn(phrase("sign in first"), "", phrase("sign in with your code and password"))
+    raise NotAllowed(phrase("a %(role)s may not do this", role=ROLES[caller.role]), rule.path, phrase("ask the yard lead, who may"))
 
 
 def _no_rule(rules: tuple[Rule, ...], path: str) -> QcappError:
     methods = list_methods(rules, path)
     if methods:
         return WrongMethod(path, methods)
-    return NotFound("there is nothing at this address", path, "check the address")
+    return NotFound(phrase("there is nothing at this address"), path, phrase("check the address"))
 
 
 def _trailing(request: Request, send: Send) -> Callable:
@@ -156,7 +162,7 @@ def _note(request: Request, caller: Caller) -> None:
 def confirm_rule(request: Request) -> None:
     """Every route asks: was I let in by my own rule, not by one that only looks alike?"""
     if request.state.rule is None or request.state.rule.path != request.scope["route"].path:
-        raise NotFound("there is nothing at this address", request.url.path, "check the address")
+        raise NotFound(phrase("there is nothing at this address"), request.url.path, phrase("check the address"))
 
 
 def get_caller(request: Request) -> Caller:

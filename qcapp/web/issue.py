@@ -19,6 +19,7 @@ from qcapp.store.engine import Store
 from qcapp.store.moment import as_text
 from qcapp.store.yard_facts import get_yard_name
 from qcapp.sync.own import append_here
+from qcapp.words.phrase import phrase
 
 
 BUYERS_KINDS = ("buyer_answer", "recheck")
@@ -102,7 +103,7 @@ def _write_document(connection, desk: BatchDesk, settings: Settings, issued_by: 
     )
     document = build_summary(desk.facts, desk.plan, desk.decision, issue, list_maker_words(connection))
     if previous and not document["changes"]:
-        raise Clash(f"nothing has changed since summary {previous['number']}", code, "send the buyer that one")
+        raise Clash(phrase("nothing has changed since summary %(number)s", number=previous['number']), code, phrase("send the buyer that one"))
     return document
 
 

@@ -9,6 +9,9 @@ from qcapp.web.deps import SettingsDep, StoreDep
 from qcapp.web.measuring import Measuring, load_measuring
 from qcapp.web.pages import page
 from qcapp.web.studies import find_studied, load_room
+from qcapp.web.template_words import as_spoken
+from qcapp.words.phrase import phrase
+from qcapp.words.spoken import get_spoken
 
 router = APIRouter(include_in_schema=False)
 
@@ -21,7 +24,7 @@ def _load(store, settings) -> tuple[Measuring, list[LimitRow]]:
 @router.get("/yard/limits")
 def show_limits(request: Request, store: StoreDep, settings: SettingsDep):
     measuring, rows = _load(store, settings)
-    return page(request, "limits.html", title="Limits and measuring", measuring=measuring, rows=rows, in_thousand=in_thousand)
+    return page(request, "limits.html", title=phrase("Limits and measuring"), measuring=measuring, rows=rows, in_thousand=in_thousand)
 
 
 @router.get("/yard/limits/{check}/{size}")
@@ -29,10 +32,10 @@ def show_check(request: Request, check: str, size: str, store: StoreDep, setting
     measuring, rows = _load(store, settings)
     row = next((row for row in rows if (row.check.id, row.size) == (check, size)), None)
     if row is None:
-        raise NotFound("no reading of this check and size", f"{check} {size}", "see the list under limits and measuring")
+        raise NotFound(phrase("no reading of this check and size"), f"{check} {size}", phrase("see the list under limits and measuring"))
     studied = find_studied(load_room(store), check, size)
     return page(
-        request, "limits_check.html", studied=studied, share=share_of_measuring(studied[1], row.capability) if studied and row.capability else None, title=f"{row.check.ask['en']}, {size}", row=row, measuring=measuring,
+        request, "limits_check.html", studied=studied, share=share_of_measuring(studied[1], row.capability) if studied and row.capability else None, title=f"{as_spoken(row.check.ask)}, {size}", row=row, measuring=measuring,
         chart=_draw(row) if row.capability else None, in_thousand=in_thousand, not_normal_p=NOT_NORMAL_P,
     )
 
@@ -41,7 +44,7 @@ def _draw(row: LimitRow):
     limits = row.check.limits_for(row.size)
     return draw_probability(
         row.readings, mean=row.capability.mean, sd=row.capability.s, lower=limits.lower, upper=limits.upper, unit=row.check.unit,
-        title=f"{row.check.ask['en']}: readings against a normal spread", name="probability",
+        title=get_spoken().say(phrase("%(ask)s: readings against a normal spread", ask=as_spoken(row.check.ask))), name="probability",
     )
 
 
@@ -49,6 +52,6 @@ def in_thousand(share: Range) -> str:
     """"about 8 (5 to 14)", of 1,000 stoves; "fewer than 1" where it rounds to none."""
     ends = [round(1000 * end) for end in (share.value, share.low, share.high)]
     if ends[2] == 0:
-        return "fewer than 1"
-    first = f"about {ends[0]}" if ends[0] else "fewer than 1"
-    return f"{first} ({ends[1]} to {ends[2]})"
+        return phrase("fewer than 1")
+    first = phrase("about %(n)s", n=ends[0]) if ends[0] else phrase("fewer than 1")
+    return phrase("%(first)s (%(low)s to %(high)s)", first=first, low=ends[1], high=ends[2])

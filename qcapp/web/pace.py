@@ -19,6 +19,7 @@ from qcapp.sync.own import record_here
 from qcapp.web.deps import NowDep, StoreDep
 from qcapp.web.pages import page
 from qcapp.web.sheet import build_sheet, read_form, read_sheet
+from qcapp.words.phrase import phrase
 
 router = APIRouter(include_in_schema=False)
 NEWEST = 400
@@ -33,7 +34,7 @@ def show_pace(request: Request, store: StoreDep):
         asked = list_second_looks(connection)
         report = _load_second_looks(connection)
     return page(
-        request, "pace.html", title="Pace and second looks", signs=signs, names=names, asked=asked, report=report, one_in=SECOND_LOOK_ONE_IN,
+        request, "pace.html", title=phrase("Pace and second looks"), signs=signs, names=names, asked=asked, report=report, one_in=SECOND_LOOK_ONE_IN,
         quick_seconds=QUICK_SECONDS, least_run=LEAST_RUN, least_readings=LEAST_READINGS, newest=NEWEST, span=span,
     )
 
@@ -58,7 +59,7 @@ def add_second_look(request: Request, stage: str, serial: str, store: StoreDep, 
     asked, checks, inspectors = _load_second_look(store, key)
     try:
         if form.get("inspector") not in inspectors:
-            raise BadInput("another inspector looks again", "inspector", "choose from the list")
+            raise BadInput(phrase("another inspector looks again"), "inspector", phrase("choose from the list"))
         ((_stove, _repeat, answers),) = read_sheet(form, [(serial, 1)], checks)
     except BadInput as trouble:
         return _sheet_page(request, store, key, form, str(trouble))
@@ -72,7 +73,7 @@ def _load_second_look(store, key: str) -> tuple[dict, list[Check], dict[str, str
     with store.reading() as connection:
         asked = next((one for one in list_second_looks(connection) if one["stove"] == key), None)
         if asked is None:
-            raise NotFound("this stove waits for no second look", key, "see the page about pace")
+            raise NotFound(phrase("this stove waits for no second look"), key, phrase("see the page about pace"))
         first = fold_stove(log.list_stove_events(connection, [key])[key])["inspections"][0]
         checklist = checklists.load_checklists(connection, [first["checklist_hash"]])[first["checklist_hash"]]
         inspectors = {person["code"]: person["name"] for person in people.list_people(connection) if person["is_inspector"]}
@@ -86,8 +87,8 @@ def _sheet_page(request: Request, store, key: str, typed: Mapping[str, str], tro
     asked, checks, inspectors = _load_second_look(store, key)
     serial = key.partition("/")[2]
     answer = page(
-        request, "second_look_sheet.html", title=f"Second look at {serial}", key=key, inspectors=inspectors, typed=typed, trouble=trouble,
-        row=build_sheet([(serial, 1)], checks, (), typed)[0],
+        request, "second_look_sheet.html", title=phrase("Second look at %(serial)s", serial=serial), key=key, inspectors=inspectors,
+        typed=typed, trouble=trouble, row=build_sheet([(serial, 1)], checks, (), typed)[0],
     )
     answer.status_code = 400 if trouble else 200
     return answer
@@ -95,4 +96,4 @@ def _sheet_page(request: Request, store, key: str, typed: Mapping[str, str], tro
 
 def span(seconds: int) -> str:
     """In words a person says: 50 seconds, 4 minutes."""
-    return f"{seconds} seconds" if seconds < 90 else f"{round(seconds / 60)} minutes"
+    return phrase("%(n)s seconds", n=seconds) if seconds < 90 else phrase("%(n)s minutes", n=round(seconds / 60))

@@ -1,4 +1,4 @@
-"""Rendering of pages for people: Jinja2, escaped, with figures written one way."""
+"""Rendering of pages for people: Jinja2, escaped, in the language of whoever reads (language.py, template_words.py)."""
 
 from pathlib import Path
 
@@ -8,10 +8,12 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoes
 
 from qcapp.access.roles import find_rule, may
 from qcapp.access.sessions import NOBODY
-from qcapp.charts.frame import percent
 from qcapp.errors import StoreTrouble
-from qcapp.inspection.loss import describe_loss
 from qcapp.store.yard_facts import get_yard_name
+from qcapp.web.language import list_choices
+from qcapp.web.template_words import teach_words
+from qcapp.words.phrase import phrase
+from qcapp.words.spoken import get_spoken
 
 TEMPLATES = Environment(
     loader=FileSystemLoader(Path(__file__).parent / "templates"),
@@ -20,51 +22,16 @@ TEMPLATES = Environment(
     trim_blocks=True,
     lstrip_blocks=True,
 )
-
-
-def as_percent(share: float | None) -> str:
-    """0.1234 -> "12 %"; as in the charts; a dash where there is nothing to divide by."""
-    return "–" if share is None else percent(share)
-
-
-def as_points(difference: float) -> str:
-    """A difference of shares in stoves of a hundred, signed, with a real minus."""
-    points = difference * 100
-    text = f"{points:+.1f}" if abs(points) < 9.95 else f"{points:+.0f}"
-    return "0" if float(text) == 0 else text.replace("-", "−")
-
-
-def as_interval(interval) -> str:
-    return f"{as_percent(interval.low)} to {as_percent(interval.high)}"
-
-
-def as_minute(moment: str) -> str:
-    """2026-11-25T10:27:28.217Z -> 2026-11-25 10:27 UTC"""
-    return f"{moment[:10]} {moment[11:16]} UTC"
-
-
-def as_clock(offset_ms: int | None) -> str:
-    """How far a phone's clock is from the server's, in the largest unit that says it."""
-    if offset_ms is None:
-        return "not known"
-    minutes = abs(offset_ms) / 60_000
-    if minutes < 2:
-        return "right"
-    size, unit = next((size, unit) for size, unit in ((2880, "days"), (120, "hours"), (1, "minutes")) if minutes >= size)
-    length = {"days": 1440, "hours": 60, "minutes": 1}[unit]
-    return f"{round(minutes / length)} {unit} {'fast' if offset_ms > 0 else 'slow'}"
-
-
-TEMPLATES.filters.update(minute=as_minute, clock=as_clock, loss=describe_loss, percent=as_percent, points=as_points, interval=as_interval)
+teach_words(TEMPLATES)
 
 
 # Address, words, other addresses that belong to it. A door is shown to whom the rules let in.
 ROOMS = (
-    ("/trainer", "Trainer", ()),
-    ("/batches", "Batches", ()),
-    ("/yard", "Yard", ()),
-    ("/yard/accounts", "Accounts", ("/yard/trail", "/account")),
-    ("/phone/", "Inspect", ()),
+    ("/trainer", phrase("Trainer"), ()),
+    ("/batches", phrase("Batches"), ()),
+    ("/yard", phrase("Yard"), ()),
+    ("/yard/accounts", phrase("Accounts"), ("/yard/trail", "/account")),
+    ("/phone/", phrase("Inspect"), ()),
 )
 
 
@@ -76,6 +43,7 @@ def render_page(request: Request, template: str, **values) -> str:
     shared = {
         "base": state.shell.base, "yard_name": _find_yard_name(state), "path": path, "caller": caller,
         "rooms": rooms, "here": _find_room(path), "may": lambda action: may(caller.role, action),
+        "words": get_spoken(), "languages": list_choices(request),
     }
     return TEMPLATES.get_template(template).render(**shared, **values)
 

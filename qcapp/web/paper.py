@@ -10,6 +10,7 @@ from qcapp.store import batches, checklists
 from qcapp.web.deps import DrawingsDep, NowDep, StoreDep, YardNameDep
 from qcapp.web.pages import page
 from qcapp.web.paper_print import MOST_TAGS, print_sheet, print_tags
+from qcapp.words.phrase import phrase
 
 router = APIRouter(include_in_schema=False)
 Word = Annotated[str, Query(max_length=64)]
@@ -21,7 +22,7 @@ def show_sheets(request: Request, store: StoreDep):
         found, current = batches.list_batches(connection), checklists.list_current(connection)
     lists = [compiled for _key, compiled in current]
     sizes = list(dict.fromkeys(size for compiled in lists for size in compiled["sizes"]))
-    return page(request, "paper_sheets.html", title="Check sheets on paper", batches=_open(found), checklists=lists, sizes=sizes)
+    return page(request, "paper_sheets.html", title=phrase("Check sheets on paper"), batches=_open(found), checklists=lists, sizes=sizes)
 
 
 @router.get("/yard/sheets.pdf")
@@ -40,7 +41,7 @@ def show_tags(request: Request, store: StoreDep):
     with store.reading() as connection:
         found = _open(batches.list_batches(connection))
     rows = [(batch, has_checked_serials(batch)) for batch in found]
-    return page(request, "paper_tags.html", title="Stove tags", rows=rows, most=MOST_TAGS)
+    return page(request, "paper_tags.html", title=phrase("Stove tags"), rows=rows, most=MOST_TAGS)
 
 
 @router.get("/yard/tags.pdf")

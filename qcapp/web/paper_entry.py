@@ -22,6 +22,8 @@ from qcapp.web.gate import CallerDep
 from qcapp.web.pages import page
 from qcapp.web.paper_form import Sheet, build_record, cell_name, count_cells, find_kept, find_save_problems, read_sheet
 from qcapp.web.paper_print import get_batch, list_not_asked
+from qcapp.web.template_words import as_spoken
+from qcapp.words.phrase import phrase, phrase_n
 
 router = APIRouter(include_in_schema=False)
 ADDRESS = "/yard/entry"
@@ -71,7 +73,7 @@ def take_entry(request: Request, store: StoreDep, now: NowDep, typed: TypedDep, 
     try:
         record_sheet(store, [build_record(sheet, column) for column in sheet.columns], form_key=sheet.key, batch=sheet.batch["code"], checklist=sheet.checklist, now=now)
     except QcappError as trouble:
-        return _show_review(request, sheet, {"all": f"{trouble.what} ({trouble.where}): {trouble.todo}"}, status=trouble.status)
+        return _show_review(request, sheet, {"all": str(trouble)}, status=trouble.status)
     request.state.about = {"batch": sheet.batch["code"]}
     return RedirectResponse(f"{ADDRESS}?{_next_query(sheet)}", status_code=303)
 
@@ -87,7 +89,7 @@ def _show_choice(request: Request, store, chosen: str):
         open_batches = [batch for batch in batches.list_batches(connection) if batch["closed_at"] is None]
         known = _list_revisions(connection)
     choices = [(batch, [(key, one) for key, one in known if one.id in batch["checklist_ids"]]) for batch in open_batches]
-    return page(request, "paper_choice.html", title="Type in a sheet", choices=choices, chosen=chosen)
+    return page(request, "paper_choice.html", title=phrase("Type in a sheet"), choices=choices, chosen=chosen)
 
 
 def _list_revisions(connection) -> list[tuple[str, Checklist]]:
@@ -101,10 +103,14 @@ def _open_sheet(connection, typed: Mapping[str, str], now: datetime) -> Sheet:
     wanted = typed.get("checklist", "")
     found = [one for key, one in _list_revisions(connection) if wanted in (key, one.id)]
     if not found or found[0].id not in batch["checklist_ids"] or batch["size"] not in found[0].sizes:
-        raise NotFound("this batch has no such checklist", wanted, "choose again from the list")
+        raise NotFound(phrase("this batch has no such checklist"), wanted, phrase("choose again from the list"))
     stoves = int(typed["stoves"]) if typed.get("stoves", "").isascii() and typed.get("stoves", "").isdigit() else 1
     if stoves not in STOVES:
-        raise BadInput(f"there is no sheet for {stoves} stoves", "stoves", f"choose {' or '.join(map(str, STOVES))}")
+        raise BadInput(
+            phrase("there is no sheet for %(stoves)s stoves", stoves=stoves),
+            "stoves",
+            phrase("choose %(one)s or %(other)s", one=STOVES[0], other=STOVES[1]),
+        )
     return Sheet(batch=batch, checklist=found[0], stoves=stoves, typed=typed, now=now)
 
 
@@ -115,8 +121,9 @@ def _find_people(connection) -> dict[str, dict]:
 def _show_form(request: Request, connection, sheet: Sheet, saved: list[str] = []):
     listed = _find_people(connection).values()
     first = next((name for name in _list_names(sheet) if name in sheet.problems), "serial-0" if sheet.get("inspector") else "inspector")
+    title = phrase("Type in a sheet: %(n)s to mend", n=len(sheet.problems)) if sheet.problems else phrase("Type in a sheet")
     return page(
-        request, "paper_entry.html", title="Type in a sheet" if not sheet.problems else f"Type in a sheet: {len(sheet.problems)} to mend",
+        request, "paper_entry.html", title=title,
         sheet=sheet, parts=_list_parts(sheet), inspectors=[one for one in listed if one["is_inspector"]],
         makers={trade: [one for one in listed if trade in one["trades"]] for trade in sheet.trades}, saved=saved, first=first,
     )
@@ -136,24 +143,31 @@ def _list_parts(sheet: Sheet) -> list[dict]:
     for check in sheet.checklist.checks:
         if check.id not in left_out:
             rows[check.part].append(_describe_check(check, numbers[check.id], sheet.batch["size"]))
-    return [{"title": part.title["en"], "rows": rows[part.id]} for part in sheet.checklist.parts if rows[part.id]]
+    return [{"title": as_spoken(part.title), "rows": rows[part.id]} for part in sheet.checklist.parts if rows[part.id]]
 
 
 def _describe_check(check, number: int, size: str) -> dict:
     plain = check.model_dump(mode="json")
     has_letter = needs_letter(plain)
     choices = check.options if check.kind == "choice" else check.faults if has_letter else ()
-    labels = [label["en"] for label in check.labels] if check.kind == "readings" else [""] * count_cells(check)
+    labels = [as_spoken(label) for label in check.labels] if check.kind == "readings" else [""] * count_cells(check)
     return {
-        "id": check.id, "number": number, "kind": check.kind, "ask": check.ask["en"], "severity": check.severity,
+        "id": check.id, "number": number, "kind": check.kind, "ask": as_spoken(check.ask), "severity": check.severity,
         "labels": labels if check.kind != "calculated" or has_letter else [], "limits": "; ".join(one["text"] for one in describe_limits(plain, [size])),
-        "statistic": describe_statistic(plain), "letters": [(letter_of(place), choice.title["en"]) for place, choice in enumerate(choices)],
+        "statistic": describe_statistic(plain), "letters": [(letter_of(place), as_spoken(choice.title)) for place, choice in enumerate(choices)],
     }
 
 
 def _show_review(request: Request, sheet: Sheet, problems: dict[str, str], status: int = 200):
     rows = [(column, _list_verdicts(sheet, column)) for column in sheet.columns]
-    answer = page(request, "paper_review.html", title=f"Review {len(rows)} {'stove' if len(rows) == 1 else 'stoves'}", sheet=sheet, rows=rows, problems=problems)
+    answer = page(
+        request,
+        "paper_review.html",
+        title=phrase_n("Review %(n)s stove", "Review %(n)s stoves", len(rows)),
+        sheet=sheet,
+        rows=rows,
+        problems=problems,
+    )
     answer.status_code = status
     return answer
 
@@ -162,7 +176,9 @@ def _list_verdicts(sheet: Sheet, column) -> dict:
     """Checks of a stove by what they came to; passed and not asked ones only as counts."""
     left_out = list_not_asked(sheet.checklist, sheet.batch)
     found = [(check, column.filled.judgements[check.id]) for check in sheet.checklist.checks if check.id not in left_out]
-    named = {check.id: [fault.title["en"] for fault in check.faults if fault.id == column.filled.answers.get(check.id, {}).get("fault")] for check, _ in found}
+    named = {check.id: [as_spoken(fault.title) for fault in check.faults if fault.id == column.filled.answers.get(check.id, {}).get(
+        "fault"
+    )] for check, _ in found}
     return {
         "failed": [(check, judged, "".join(named[check.id])) for check, judged in found if counts_as_fail(check, judged.verdict)],
         "doubtful": [(check, judged, "") for check, judged in found if judged.verdict == "doubtful" and not counts_as_fail(check, "doubtful")],

@@ -21,6 +21,7 @@ from qcapp.store import log
 from qcapp.store.moment import as_text
 from qcapp.sync.feed import list_samples
 from qcapp.sync.paper import PaperRecord, find_record_id, read_form_key
+from qcapp.words.phrase import phrase
 
 NOON = time(12)
 LONGEST = 1000
@@ -61,7 +62,7 @@ class Sheet:
         """The form's own name, given when it was opened."""
         found = read_form_key(self.get("key"))
         if found is None:
-            raise BadInput("this form has lost its name", "key", "open the page again and type the sheet anew")
+            raise BadInput(phrase("this form has lost its name"), "key", phrase("open the page again and type the sheet anew"))
         return found
 
     @property
@@ -76,13 +77,13 @@ def cell_name(check_id: str, index: int, place: int) -> str:
 def read_sheet(connection, sheet: Sheet, people: Mapping[str, dict]) -> None:
     """Fills in the sheet's columns and problems. people: by code."""
     if not people.get(sheet.get("inspector"), {}).get("is_inspector"):
-        sheet.problems["inspector"] = "choose who inspected"
+        sheet.problems["inspector"] = phrase("choose who inspected")
     offset, day = _read_offset(sheet), _read_day(sheet)
     for index in range(sheet.stoves):
         if _is_used(sheet, index) or sheet.stoves == 1:
             sheet.columns.append(_read_column(connection, sheet, index, day, offset))
     if not sheet.columns:
-        sheet.problems["serial-0"] = "nothing was typed: begin with the serial"
+        sheet.problems["serial-0"] = phrase("nothing was typed: begin with the serial")
     _refuse_double(sheet)
 
 
@@ -96,7 +97,7 @@ def _read_offset(sheet: Sheet) -> timezone:
     found = re.fullmatch(r"([+-])(\d\d):([0-5]\d)", sheet.get("offset"))
     minutes = (int(found[2]) * 60 + int(found[3])) * (-1 if found[1] == "-" else 1) if found else 0
     if not found or abs(minutes) > 14 * 60:
-        sheet.problems["offset"] = "write it like +03:00 or -04:30"
+        sheet.problems["offset"] = phrase("write it like +03:00 or -04:30")
         return UTC
     return timezone(timedelta(minutes=minutes))
 
@@ -105,7 +106,7 @@ def _read_day(sheet: Sheet) -> date | None:
     try:
         return date.fromisoformat(sheet.get("day"))
     except ValueError:
-        sheet.problems["day"] = "write the day of the sheet, like 2026-11-25"
+        sheet.problems["day"] = phrase("write the day of the sheet, like 2026-11-25")
         return None
 
 
@@ -117,7 +118,7 @@ def _read_moment(sheet: Sheet, index: int, day: date | None, offset: timezone) -
     try:
         clock = _read_clock(sheet.get(name))
     except ValueError:
-        sheet.problems[name] = "write the time like 14:30, or leave it empty"
+        sheet.problems[name] = phrase("write the time like 14:30, or leave it empty")
         return sheet.now
     moment = datetime.combine(day, clock or NOON, offset)
     if clock is None and day == now.date() and moment > now:
@@ -125,7 +126,7 @@ def _read_moment(sheet: Sheet, index: int, day: date | None, offset: timezone) -
         opened = datetime.fromtimestamp(sheet.key[0] / 1000, offset)
         moment = min(max(opened, datetime.combine(day, time(0), offset)), now)
     if moment > now:
-        sheet.problems["day" if day > now.date() else name] = "this is in the future: compare with the sheet"
+        sheet.problems["day" if day > now.date() else name] = phrase("this is in the future: compare with the sheet")
     return moment
 
 
@@ -143,7 +144,7 @@ def _read_serial(sheet: Sheet, index: int) -> str:
     try:
         return read_serial(sheet.get(f"serial-{index}"), prefix=sheet.batch["serial_prefix"], is_checked=has_checked_serials(sheet.batch))
     except BadInput as trouble:
-        sheet.problems[f"serial-{index}"] = f"{trouble.what}: {trouble.todo}"
+        sheet.problems[f"serial-{index}"] = phrase("%(what)s: %(todo)s", what=trouble.what, todo=trouble.todo)
         return ""
 
 
@@ -184,7 +185,7 @@ def _refuse_double(sheet: Sheet) -> None:
     seen: set[str] = set()
     for column in sheet.columns:
         if column.serial in seen:
-            sheet.problems[f"serial-{column.index}"] = "this serial stands on the form twice"
+            sheet.problems[f"serial-{column.index}"] = phrase("this serial stands on the form twice")
         seen.add(column.serial or f"column {column.index}")
 
 
@@ -200,11 +201,11 @@ def find_save_problems(sheet: Sheet, kept: set[int]) -> dict[str, str]:
     for column in sheet.columns:
         kind, index = sheet.get(f"kind-{column.index}"), column.index
         if kind != column.disposition["kind"]:
-            problems[f"kind-{index}"] = "choose what becomes of the stove"
+            problems[f"kind-{index}"] = phrase("choose what becomes of the stove")
         elif needs_reason(kind) and "reason" not in column.disposition:
-            problems[f"reason-{index}"] = "write the reason"
+            problems[f"reason-{index}"] = phrase("write the reason")
         if column.looks and index not in kept and not sheet.get(f"again-{index}"):
-            problems[f"again-{index}"] = f"say that this is another look at {column.serial}, or go back and mend the serial"
+            problems[f"again-{index}"] = phrase("say that this is another look at %(serial)s, or go back and mend the serial", serial=column.serial)
     return problems
 
 

@@ -10,6 +10,7 @@ from qcapp.errors import BadInput, NotFound
 from qcapp.inspection.judge import judge_answers
 from qcapp.inspection.serial import build_serial, build_tag_serial, has_checked_serials
 from qcapp.store import batches, checklists
+from qcapp.words.phrase import phrase
 
 MOST_TAGS = 1000
 
@@ -17,14 +18,14 @@ MOST_TAGS = 1000
 def get_batch(connection, code: str) -> dict:
     batch = batches.find_batch(connection, code)
     if batch is None:
-        raise NotFound("there is no such batch", code, "see the list of batches")
+        raise NotFound(phrase("there is no such batch"), code, phrase("see the list of batches"))
     return batch
 
 
 def find_current_checklist(connection, checklist_id: str) -> Checklist:
     current = {compiled["id"]: compiled for _key, compiled in checklists.list_current(connection)}
     if checklist_id not in current:
-        raise NotFound("there is no such checklist", checklist_id, f"there are {', '.join(sorted(current))}")
+        raise NotFound(phrase("there is no such checklist"), checklist_id, phrase("there are %(current)s", current=sorted(current)))
     return Checklist.from_compiled(current[checklist_id])
 
 
@@ -43,9 +44,17 @@ def print_sheet(
     batch = get_batch(connection, batch_code) if batch_code else None
     size = size or (batch["size"] if batch else None)
     if size is not None and size not in checklist.sizes:
-        raise BadInput(f"{checklist_id} has no size {size}", "size", f"there are {', '.join(checklist.sizes)}")
+        raise BadInput(
+            phrase("%(checklist_id)s has no size %(size)s", checklist_id=checklist_id, size=size),
+            "size",
+            phrase("there are %(sizes)s", sizes=checklist.sizes),
+        )
     if stoves not in STOVES:
-        raise BadInput(f"a sheet for {stoves} stoves is not made", "stoves", f"say {' or '.join(map(str, STOVES))}")
+        raise BadInput(
+            phrase("a sheet for %(stoves)s stoves is not made", stoves=stoves),
+            "stoves",
+            phrase("say %(one)s or %(other)s", one=STOVES[0], other=STOVES[1]),
+        )
     wish = SheetWish(
         yard=yard, size=size, stoves=stoves, batch=batch and {"code": batch["code"], "title": batch["title"]},
         crew=batch and batch["crew"], left_out=list_not_asked(checklist, batch) if batch else (),
@@ -60,9 +69,15 @@ def print_tags(connection, batch_code: str, *, yard: str, now: datetime, first: 
     batch = get_batch(connection, batch_code)
     last = batch["planned"] if last is None else last
     if not 1 <= first <= last:
-        raise BadInput(f"there is nothing from {first} to {last}", "first, last", "give two numbers from 1, the smaller one first")
+        raise BadInput(
+            phrase("there is nothing from %(first)s to %(last)s", first=first, last=last),
+            "first, last",
+            phrase("give two numbers from 1, the smaller one first"),
+        )
     if last - first >= MOST_TAGS:
-        raise BadInput(f"{last - first + 1} tags are too many at once", "first, last", f"print at most {MOST_TAGS}")
+        raise BadInput(
+            phrase("%(n)s tags are too many at once", n=last - first + 1), "first, last", phrase("print at most %(most_tags)s", most_tags=MOST_TAGS)
+        )
     serials = [build_serial(batch["serial_prefix"], number) for number in range(first, last + 1)]
     tags = [Tag(build_tag_serial(serial) if has_checked_serials(batch) else serial, serial) for serial in serials]
     line = f"{batch['title']}, size {batch['size']}, stoves {first} to {last}"

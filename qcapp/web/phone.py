@@ -17,6 +17,7 @@ from qcapp.sync.receive import parse_push, receive_push
 from qcapp.sync.trail import note
 from qcapp.sync.upgrade import lower_answer, raise_push
 from qcapp.web.deps import BytesDep, DrawingsDep, FileBodyDep, JsonDep, NowDep, PhoneDep, StoreDep, YardNameDep
+from qcapp.words.phrase import phrase
 
 router = APIRouter()
 
@@ -24,7 +25,7 @@ router = APIRouter()
 @router.post("/api/devices/enrol")
 def enrol(request: Request, data: JsonDep, store: StoreDep, now: NowDep) -> dict:
     if not isinstance(data, dict) or not all(isinstance(data.get(key), str) for key in ("code", "device_id")):
-        raise BadInput("code and device_id are needed as text", "body", "enter the code again")
+        raise BadInput(phrase("code and device_id are needed as text"), "body", phrase("enter the code again"))
     address = request.client.host if request.client else ""
     joined = join_device(store, code=data["code"], device_id=data["device_id"], now=now, address=address)
     with store.writing() as connection:

@@ -10,6 +10,7 @@ from qcapp.store.moment import as_text
 from qcapp.store.overview import count_yard
 from qcapp.web.deps import NowDep, SettingsDep
 from qcapp.web.pages import page
+from qcapp.words.phrase import phrase
 
 router = APIRouter(include_in_schema=False)
 SILENT_DAYS = 7
@@ -20,7 +21,7 @@ def show_programme(request: Request, settings: SettingsDep, now: NowDep):
     """The app's state has `yards`: {address: (name, store)}."""
     lines = [_read_yard(name, address, store, settings.min_count, now) for address, (name, store) in request.app.state.yards.items()]
     lines.sort(key=lambda line: line.name)
-    return page(request, "programme.html", title="Yards", lines=lines, silent_days=SILENT_DAYS, min_count=settings.min_count)
+    return page(request, "programme.html", title=phrase("Yards"), lines=lines, silent_days=SILENT_DAYS, min_count=settings.min_count)
 
 
 def _read_yard(name: str, address: str, store, min_count: int, now: datetime) -> YardLine:

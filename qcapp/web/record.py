@@ -5,8 +5,12 @@ from dataclasses import dataclass
 from typing import Any
 
 from qcapp.checklist.model import Checklist
+from qcapp.web.names import DISPOSITIONS, GATES, VERDICTS
+from qcapp.web.template_words import as_minute, as_spoken
+from qcapp.words.phrase import Phrase, phrase
+from qcapp.words.spoken import get_spoken
 
-KINDS = {"inspection": "Inspection", "correction": "Correction", "void": "Withdrawal"}
+KINDS = {"inspection": phrase("Inspection"), "correction": phrase("Correction"), "void": phrase("Withdrawal")}
 
 
 @dataclass(frozen=True)
@@ -24,29 +28,35 @@ def describe_record(
     """content: a well-formed event; names: people by code; without the checklist its ids stand alone."""
     body = content["body"]
     seen = body.get("replacement", body)
+    stage = GATES.get(content["stage"], content["stage"]) or phrase("no stage")
     facts = [
-        ("Kind", KINDS.get(content["kind"], content["kind"])),
-        ("Stove", f"{content['stove'] or '–'} ({content['stage'] or 'no stage'})"),
-        ("Batch", content["batch"] or "–"),
-        ("Inspector", _name(content["inspector"], names)),
-        ("Recorded", f"{content['captured_at'][:10]} {content['captured_at'][11:16]} UTC by the phone's clock"),
-        ("Checklist", content["checklist"] or "–"),
+        (phrase("Kind"), KINDS.get(content["kind"], content["kind"])),
+        (phrase("Stove"), phrase("%(stove)s (%(stage)s)", stove=content["stove"] or "–", stage=stage)),
+        (phrase("Batch"), content["batch"] or "–"),
+        (phrase("Inspector"), _name(content["inspector"], names)),
+        (phrase("Recorded"), phrase("%(minute)s by the phone's clock", minute=as_minute(content["captured_at"]))),
+        (phrase("Checklist"), content["checklist"] or "–"),
     ]
     if content["kind"] in ("correction", "void"):
-        facts.append(("Reason given", body["reason"]))
+        facts.append((phrase("Reason given"), body["reason"]))
     if "crew" in seen:
-        facts += [("Size", seen["size"]), ("Made by", _crew(seen["crew"], checklist, names))]
+        facts += [(phrase("Size"), seen["size"]), (phrase("Made by"), _crew(seen["crew"], checklist, names))]
         chosen = seen["disposition"]
-        facts.append(("What became of it", chosen["kind"] + (f": {chosen['reason']}" if chosen.get("reason") else "")))
+        facts.append((phrase("What became of it"), _dispose(chosen)))
     return RecordView(tuple(facts), tuple(_list_answers(seen, checklist)), tuple(photos))
+
+
+def _dispose(chosen: Mapping[str, str]) -> Phrase:
+    kind = DISPOSITIONS.get(chosen["kind"], chosen["kind"])
+    return phrase("%(kind)s: %(reason)s", kind=kind, reason=chosen["reason"]) if chosen.get("reason") else phrase("%(kind)s", kind=kind)
 
 
 def _crew(crew: Mapping[str, str], checklist: Checklist | None, names: Mapping[str, str]) -> str:
     steps_here = checklist.step_by_id if checklist else {}
     by_artisan: dict[str, list[str]] = {}
     for step, artisan in crew.items():
-        by_artisan.setdefault(artisan, []).append(steps_here[step].title["en"] if step in steps_here else step)
-    return "; ".join(f"{_name(code, names)}: {', '.join(steps)}" for code, steps in by_artisan.items()) or "not assigned"
+        by_artisan.setdefault(artisan, []).append(as_spoken(steps_here[step].title) if step in steps_here else step)
+    return "; ".join(f"{_name(code, names)}: {', '.join(steps)}" for code, steps in by_artisan.items()) or phrase("not assigned")
 
 
 def _list_answers(seen: Mapping[str, Any], checklist: Checklist | None):
@@ -56,10 +66,14 @@ def _list_answers(seen: Mapping[str, Any], checklist: Checklist | None):
         check = checks.get(check_id)
         unit = getattr(check, "unit", None)
         values = ", ".join(answer.get("values") or ()) + (f" {unit}" if unit and answer.get("values") else "")
-        given = [answer.get("mark"), values, answer.get("option"), answer.get("fault"), answer.get("note")]
+        mark = answer.get("mark")
+        given = [get_spoken().say(
+            VERDICTS[mark]
+        ) if mark in VERDICTS else mark, values, answer.get("option"), answer.get("fault"), answer.get("note")]
         text = "; ".join(part for part in given if part) or "–"
-        yield check.ask["en"] if check else check_id, text, verdicts.get(check_id, "–").replace("_", " ")
+        verdict = verdicts.get(check_id, "–")
+        yield as_spoken(check.ask) if check else check_id, text, VERDICTS.get(verdict, verdict)
 
 
 def _name(code: str, names: Mapping[str, str]) -> str:
-    return f"{names[code]} ({code})" if code in names else f"{code} (not known here)"
+    return f"{names[code]} ({code})" if code in names else get_spoken().say(phrase("%(code)s (not known here)", code=code))

@@ -8,6 +8,9 @@ from fastapi import Request
 from qcapp.checklist.model import Check
 from qcapp.errors import BadInput
 from qcapp.inspection.number import parse_number
+from qcapp.web.names import VERDICTS
+from qcapp.web.template_words import as_spoken
+from qcapp.words.phrase import phrase
 
 MARKS = ("pass", "fail", "not_applicable")
 
@@ -49,13 +52,13 @@ def build_sheet(
 
 
 def _list_fields(place: int, check: Check, typed: Mapping[str, str]) -> list[Field]:
-    ask = check.ask["en"]
+    ask = as_spoken(check.ask)
     if check.kind == "tick":
-        choices = (("pass", "pass"), ("fail", "fail"), ("not_applicable", "not applicable"))
+        choices = tuple((mark, VERDICTS[mark]) for mark in MARKS)
     elif check.kind == "choice":
-        choices = tuple((option.id, option.title["en"]) for option in check.options)
+        choices = tuple((option.id, as_spoken(option.title)) for option in check.options)
     else:
-        labels = [f"{ask}, {label['en']}" for label in check.labels] if check.kind == "readings" else [ask]
+        labels = [f"{ask}, {as_spoken(label)}" for label in check.labels] if check.kind == "readings" else [ask]
         names = [f"{place}.{check.id}.{at}" for at in range(len(labels))]
         return [Field(name, f"{label} ({check.unit})", (), typed.get(name, "")) for name, label in zip(names, labels, strict=True)]
     name = f"{place}.{check.id}"
@@ -70,7 +73,7 @@ def read_sheet(form: Mapping[str, str], order: Sequence[tuple[str, int]], checks
         if answers:
             looks.append((stove, repeat, answers))
     if not looks:
-        raise BadInput("the sheet is empty", "sheet", "enter at least one look")
+        raise BadInput(phrase("the sheet is empty"), "sheet", phrase("enter at least one look"))
     return looks
 
 
@@ -81,7 +84,11 @@ def _read_answer(form: Mapping[str, str], place: int, stove: str, check: Check) 
             return None
         known = MARKS if check.kind == "tick" else [option.id for option in check.options]
         if given not in known:
-            raise BadInput(f"{given!r} cannot be chosen", f"row {place}, stove {stove}, {check.ask['en']}", "choose from the list")
+            raise BadInput(
+                phrase("%(given)s cannot be chosen", given=repr(given)),
+                phrase("row %(place)s, stove %(stove)s, %(ask)s", place=place, stove=stove, ask=as_spoken(check.ask)),
+                phrase("choose from the list"),
+            )
         return {"mark": given} if check.kind == "tick" else {"option": given}
     needed = check.n if check.kind == "readings" else 1
     texts = [form.get(f"{place}.{check.id}.{at}", "").strip() for at in range(needed)]
@@ -90,9 +97,13 @@ def _read_answer(form: Mapping[str, str], place: int, stove: str, check: Check) 
     values = [parse_number(text) for text in texts]
     bad = next((at for at, value in enumerate(values) if not _is_possible(value, check)), None)
     if bad is not None:
-        what = f"{texts[bad]!r} is no possible reading" if texts[bad] else "a reading is missing"
-        limits = f"{check.possible.lower} to {check.possible.upper} {check.unit}"
-        raise BadInput(what, f"row {place}, stove {stove}, {check.ask['en']}", f"write a number such as 12.5, {limits}")
+        what = phrase("%(text)s is no possible reading", text=repr(texts[bad])) if texts[bad] else phrase("a reading is missing")
+        limits = phrase("%(lower)s to %(upper)s %(unit)s", lower=check.possible.lower, upper=check.possible.upper, unit=check.unit)
+        raise BadInput(
+            what,
+            phrase("row %(place)s, stove %(stove)s, %(ask)s", place=place, stove=stove, ask=as_spoken(check.ask)),
+            phrase("write a number such as 12.5, %(limits)s", limits=limits),
+        )
     return {"values": values}
 
 

@@ -15,6 +15,7 @@ from fastapi.responses import RedirectResponse, Response
 from rjsmin import jsmin
 
 from qcapp.errors import NotFound, StartTrouble
+from qcapp.words.phrase import phrase
 
 TEXT = {".html", ".js", ".css", ".json", ".svg", ".webmanifest"}
 # Only what the phone needs without signal; page assets and large icons are fetched when online.
@@ -109,7 +110,7 @@ def get_manifest(request: Request) -> Response:
 def get_asset(request: Request, build: str, path: str) -> Response:
     shell = request.app.state.shell
     if build != shell.build or path not in shell.files:
-        raise NotFound("no such file in this build", path, "reload the page")
+        raise NotFound(phrase("no such file in this build"), path, phrase("reload the page"))
     kind = mimetypes.guess_type(path)[0] or "application/octet-stream"
     answer = _serve_file(request, path, kind, cache="public, max-age=31536000, immutable")
     if path.startswith("icons/"):

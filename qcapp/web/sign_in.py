@@ -17,6 +17,7 @@ from qcapp.web.deps import NowDep, StoreDep
 from qcapp.web.gate import CallerDep
 from qcapp.web.guide import load_guide
 from qcapp.web.pages import page, render_page
+from qcapp.words.phrase import phrase
 
 router = APIRouter(include_in_schema=False)
 Text = Annotated[str, Form(max_length=200)]
@@ -28,7 +29,7 @@ def get_address(request: Request) -> str:
 
 @router.get("/sign-in")
 def show_sign_in(request: Request):
-    return page(request, "sign_in.html", title="Sign in", wanted="/", what=None)
+    return page(request, "sign_in.html", title=phrase("Sign in"), wanted="/", what=None)
 
 
 @router.post("/sign-in")
@@ -39,8 +40,8 @@ def sign_in(request: Request, store: StoreDep, now: NowDep, code: Text, password
         _note_blocked(store, trouble, sessions.as_code(code), now)
         raise
     if done is None:
-        what = "Code or password is not right."
-        return HTMLResponse(render_page(request, "sign_in.html", title="Sign in", wanted=wanted, what=what), status_code=403)
+        what = phrase("Code or password is not right.")
+        return HTMLResponse(render_page(request, "sign_in.html", title=phrase("Sign in"), wanted=wanted, what=what), status_code=403)
     with store.writing() as connection:
         note(connection, action="signed in", by=done.code, about={"failed_before": str(done.failed_before)}, now=now)
     return _enter(request, done, as_local(wanted))
@@ -76,7 +77,7 @@ def sign_out(request: Request, store: StoreDep, now: NowDep):
 
 @router.get("/welcome/{token}")
 def show_welcome(request: Request, token: str, store: StoreDep, now: NowDep):
-    return page(request, "welcome.html", title="Your account", invite=invites.get_invite(store, token, now), what=None)
+    return page(request, "welcome.html", title=phrase("Your account"), invite=invites.get_invite(store, token, now), what=None)
 
 
 @router.post("/welcome/{token}")
@@ -85,7 +86,7 @@ def accept(request: Request, token: str, store: StoreDep, now: NowDep, password:
         done = invites.accept_invite(store, token, code=code, name=name, password=password, again=again, now=now)
     except BadInput as trouble:
         invite = invites.get_invite(store, token, now)
-        return HTMLResponse(render_page(request, "welcome.html", title="Your account", invite=invite, what=str(trouble)), status_code=400)
+        return HTMLResponse(render_page(request, "welcome.html", title=phrase("Your account"), invite=invite, what=str(trouble)), status_code=400)
     with store.writing() as connection:
         note(connection, action="used a one-time link", by=done.code, now=now)
         role = accounts.find_account(connection, done.code).role
@@ -95,7 +96,7 @@ def accept(request: Request, token: str, store: StoreDep, now: NowDep, password:
 @router.get("/account")
 def show_account(request: Request, caller: CallerDep):
     _refuse_demo(caller)
-    return page(request, "account.html", title="Your account", what=None)
+    return page(request, "account.html", title=phrase("Your account"), what=None)
 
 
 @router.post("/account/password")
@@ -107,4 +108,4 @@ def change_password(request: Request, store: StoreDep, now: NowDep, caller: Call
 
 def _refuse_demo(caller) -> None:
     if caller.session_no is None:
-        raise NotAllowed("the demo has no accounts", "", "start qcapp serve over a database of your own")
+        raise NotAllowed(phrase("the demo has no accounts"), "", phrase("start qcapp serve over a database of your own"))

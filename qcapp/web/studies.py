@@ -19,6 +19,7 @@ from qcapp.web.deps import NowDep, StoreDep
 from qcapp.web.gate import CallerDep
 from qcapp.web.pages import page
 from qcapp.web.sheet import build_sheet, read_form, read_sheet
+from qcapp.words.phrase import phrase
 
 router = APIRouter(include_in_schema=False)
 MOST_STOVES = 60
@@ -38,7 +39,7 @@ class StudyRoom:
     def get_study(self, study_id: str) -> Study:
         found = next((study for study in self.studies if study.id == study_id), None)
         if found is None or found.checklist_hash not in self.checklists:
-            raise NotFound("there is no such study", study_id, "see the list of studies")
+            raise NotFound(phrase("there is no such study"), study_id, phrase("see the list of studies"))
         return found
 
     def context_of(self, study: Study) -> dict:
@@ -79,7 +80,7 @@ def show_studies(request: Request, store: StoreDep, checklist: str = ""):
     room = load_room(store)
     usual = sorted(room.current, key=lambda one: one.stage != "finished")
     chosen = next((one for one in room.current if one.id == checklist), usual[0] if usual else None)
-    return page(request, "studies.html", title="Do inspectors agree", room=room, chosen=chosen, done=_count_done(room))
+    return page(request, "studies.html", title=phrase("Do inspectors agree"), room=room, chosen=chosen, done=_count_done(room))
 
 
 def _count_done(room: StudyRoom) -> dict[str, int]:
@@ -111,13 +112,21 @@ def add_study(
 
 def _check_plan(room: StudyRoom, chosen: Checklist | None, batch: str, serials: list[str], inspectors: list[str], checks: list[str]) -> None:
     if chosen is None or batch not in room.batches or room.batches[batch]["size"] not in chosen.sizes:
-        raise BadInput("no such checklist or batch, or the batch has a size the checklist does not know", "checklist, batch", "choose from the lists")
+        raise BadInput(
+            phrase("no such checklist or batch, or the batch has a size the checklist does not know"),
+            "checklist, batch",
+            phrase("choose from the lists"),
+        )
     if not 2 <= len(serials) <= MOST_STOVES or any(len(serial) > 100 for serial in serials):
-        raise BadInput(f"{len(serials)} stoves", "stoves", f"name 2 to {MOST_STOVES} serials; 20 or more say something")
+        raise BadInput(
+            phrase("%(n)s stoves", n=len(serials)),
+            "stoves",
+            phrase("name 2 to %(most_stoves)s serials; 20 or more say something", most_stoves=MOST_STOVES),
+        )
     if len(set(inspectors)) < 2 or not set(inspectors) <= set(room.people):
-        raise BadInput("two inspectors at least are needed", "inspectors", "tick two of the list")
+        raise BadInput(phrase("two inspectors at least are needed"), "inspectors", phrase("tick two of the list"))
     if not set(checks) & set(chosen.check_by_id):
-        raise BadInput("no check is chosen", "checks", "tick at least one")
+        raise BadInput(phrase("no check is chosen"), "checks", phrase("tick at least one"))
 
 
 @router.get("/yard/studies/{study_id}")
@@ -161,14 +170,15 @@ def _find_sheet(store, study_id: str, inspector: str) -> tuple[StudyRoom, Study]
     room = load_room(store)
     study = room.get_study(study_id)
     if inspector not in study.inspectors:
-        raise NotFound("this inspector is not in the study", inspector, "see the study's page")
+        raise NotFound(phrase("this inspector is not in the study"), inspector, phrase("see the study's page"))
     return room, study
 
 
 def _sheet_page(request: Request, room: StudyRoom, study: Study, inspector: str, typed: dict, trouble: str):
     known = {(answer.stove, answer.repeat) for answer in room.answers if (answer.study, answer.inspector) == (study.id, inspector)}
+    name = room.people.get(inspector, {}).get("name", inspector)
     answer = page(
-        request, "study_sheet.html", title=f"{study.title}: sheet of {room.people.get(inspector, {}).get('name', inspector)}", study=study,
+        request, "study_sheet.html", title=phrase("%(title)s: sheet of %(name)s", title=study.title, name=name), study=study,
         inspector=inspector, sheet=build_sheet(order_looks(study, inspector), room.list_checks(study), known, typed), trouble=trouble,
     )
     answer.status_code = 400 if trouble else 200

@@ -20,6 +20,7 @@ from qcapp.web.pages import page
 from qcapp.web.proof_check import check_issued
 from qcapp.web.summary_view import BuyersView, show_proof
 from qcapp.web.tables import write_csv, write_xlsx
+from qcapp.words.phrase import phrase
 
 router = APIRouter(prefix="/s/{token}", include_in_schema=False)
 Number = Annotated[int | None, Query(ge=1)]
@@ -39,7 +40,7 @@ def _find_proof(store: Store, link: OpenedLink, number: int | None = None) -> di
     with store.reading() as connection:
         proof = summaries.find_proof(connection, link.batch, number)
     if proof is None:
-        raise NotFound("there is no such summary of this batch", str(number or ""), "open the link without a number")
+        raise NotFound(phrase("there is no such summary of this batch"), str(number or ""), phrase("open the link without a number"))
     return proof
 
 
@@ -67,7 +68,8 @@ def verify(request: Request, token: str, store: StoreDep, settings: SettingsDep,
     public_key = read_public_key(settings.key_file)
     findings = check_issued(store, link.batch, proof, public_key)
     return page(
-        request, "summary_verify.html", title=f"Is summary {proof['summary']['number']} as it was issued?", document=proof["summary"],
+        request, "summary_verify.html", document=proof["summary"],
+        title=phrase("Is summary %(number)s as it was issued?", number=proof["summary"]["number"]),
         proof=proof, findings=findings, public_key=public_key, address=f"/s/{token}",
     )
 
@@ -96,7 +98,7 @@ def get_csv(token: str, name: str, store: StoreDep, now: NowDep):
     link = open_link(store, token, what=f"{name[:20]}.csv", now=now)
     tables = {table.name: table for table in list_tables(store, link.batch)}
     if name not in tables:
-        raise NotFound("there is no such table", name, f"there are {', '.join(tables)}")
+        raise NotFound(phrase("there is no such table"), name, phrase("there are %(tables)s", tables=tuple(tables)))
     return _file(write_csv(tables[name]), "text/csv; charset=utf-8", f"{name}.csv")
 
 
@@ -115,7 +117,7 @@ def get_photo(token: str, sha256: str, store: StoreDep, now: NowDep):
         named = {photo for proof in issued for row in proof["summary"]["concessions"] for photo in row["photos"]}
         content = photos.find_photo(connection, sha256) if sha256 in named else None
     if content is None:
-        raise NotFound("there is no such photo in this summary", "", "it may still be on the inspector's phone")
+        raise NotFound(phrase("there is no such photo in this summary"), "", phrase("it may still be on the inspector's phone"))
     return Response(content, media_type="image/jpeg")
 
 
@@ -126,7 +128,7 @@ def add_answer(
 ):
     link = open_link(store, token, what="answer", now=now)
     if answer != "accept" and not note.strip():
-        raise BadInput("a question or a refusal needs a note", "note", "write what is asked or why; go back and add it")
+        raise BadInput(phrase("a question or a refusal needs a note"), "note", phrase("write what is asked or why; go back and add it"))
     sha256 = _find_proof(store, link, number)["signed"]["summary_sha256"]
     body = {"answer": answer, "note": note.strip(), "number": number, "sha256": sha256, "link": link.label}
     return _record(store, link, token, kind="buyer_answer", by=by, body=body, now=now)
@@ -140,7 +142,11 @@ def add_recheck(
     link = open_link(store, token, what="re-check", now=now)
     offered = _find_proof(store, link, number)["summary"]["counts"]["offered"]
     if not failed <= n <= offered:
-        raise BadInput(f"{failed} of {n} stoves cannot be, of {offered} offered", "n, failed", "correct the numbers; go back and send them again")
+        raise BadInput(
+            phrase("%(failed)s of %(n)s stoves cannot be, of %(offered)s offered", failed=failed, n=n, offered=offered),
+            "n, failed",
+            phrase("correct the numbers; go back and send them again"),
+        )
     body = {"n": n, "failed": failed, "note": note.strip(), "number": number, "link": link.label}
     return _record(store, link, token, kind="recheck", by=by, body=body, now=now)
 
@@ -149,7 +155,7 @@ def _record(store: Store, link: OpenedLink, token: str, *, kind: str, by: str, b
     with store.writing() as connection:
         before = [event for event in list_own_events(connection, link.batch) if event.kind in BUYERS_KINDS]
         if len(before) >= MOST_ANSWERS:
-            raise Clash("this batch has as many answers as are kept", "", "telephone the yard")
+            raise Clash(phrase("this batch has as many answers as are kept"), "", phrase("telephone the yard"))
         append_here(connection, kind=kind, recorder=by.strip(), body=body, now=now, batch=link.batch)
     return RedirectResponse(f"/s/{token}#answer", status_code=303)
 

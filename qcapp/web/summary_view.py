@@ -9,8 +9,8 @@ from qcapp.charts.drawing import mark_drawing
 from qcapp.charts.frame import Chart
 from qcapp.charts.histogram import Bin, draw_histogram
 from qcapp.web.pages import page
-
-WORDS = {"accept": "Accept", "reject": "Reject", "not_ready": "Not ready"}
+from qcapp.words.phrase import phrase
+from qcapp.words.spoken import get_spoken
 
 
 @dataclass(frozen=True)
@@ -33,7 +33,7 @@ class BuyersView:
 def show_proof(request: Request, proof: Mapping, drawings: Mapping[str, str], buyer: BuyersView | None = None):
     document = proof["summary"]
     return page(
-        request, "summary.html", title=f"Batch {document['batch']['code']}", document=document, proof=proof, buyer=buyer, words=WORDS,
+        request, "summary.html", title=phrase("Batch %(code)s", code=document['batch']['code']), document=document, proof=proof, buyer=buyer,
         drawing=_draw_parts(document, drawings.get(document["drawing"])), charts=[(measure, _draw_measure(measure)) for measure in document["measures"]],
     )
 
@@ -42,8 +42,8 @@ def _draw_parts(document: Mapping, drawing: str | None) -> str:
     if drawing is None:
         return ""
     marks = {row["part"]: row["failed"] for row in document["parts"]}
-    words = ", ".join(f"{row['title']}: {row['failed']}" for row in document["parts"]) or "none"
-    return mark_drawing(drawing, marks, title="Failed checks at first pass, by part", description=words)
+    words = ", ".join(f"{row['title']}: {row['failed']}" for row in document["parts"]) or get_spoken().say(phrase("none"))
+    return mark_drawing(drawing, marks, title=get_spoken().say(phrase("Failed checks at first pass, by part")), description=words)
 
 
 def _draw_measure(measure: Mapping) -> Chart:

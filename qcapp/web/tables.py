@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from qcapp.errors import NotFound
 from qcapp.web.figures import TrainerFigures
+from qcapp.words.phrase import phrase
 
 Cell = str | int | float | None
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
@@ -78,7 +79,7 @@ TABLES: dict[str, Callable[[TrainerFigures], Table]] = {"teach": _teach, "artisa
 def build_table(figures: TrainerFigures, name: str) -> Table:
     """Raises NotFound for a name that is not in TABLES."""
     if name not in TABLES:
-        raise NotFound("there is no such table", name, f"there are {', '.join(TABLES)}")
+        raise NotFound(phrase("there is no such table"), name, phrase("there are %(tables)s", tables=tuple(TABLES)))
     return TABLES[name](figures)
 
 

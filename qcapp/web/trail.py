@@ -8,6 +8,7 @@ from fastapi import APIRouter, Query, Request
 from qcapp.store import log
 from qcapp.web.deps import StoreDep
 from qcapp.web.pages import page
+from qcapp.words.phrase import phrase
 
 router = APIRouter(include_in_schema=False)
 # The same page on a programme's own host.
@@ -24,7 +25,7 @@ def show_trail(request: Request, store: StoreDep, before: Annotated[int, Query(g
         head = log.get_head(connection)
     rows = [{"seq": row.seq, "at": row.received_at, **_read(row.raw)} for row in found[:PAGE_ROWS]]
     older = rows[-1]["seq"] if len(found) > PAGE_ROWS else None
-    return page(request, "trail.html", title="Who did what", rows=rows, older=older, head=head)
+    return page(request, "trail.html", title=phrase("Who did what"), rows=rows, older=older, head=head)
 
 
 def _read(raw: str) -> dict:

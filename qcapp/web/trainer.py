@@ -24,6 +24,9 @@ from qcapp.web.filters import FiltersDep, build_query
 from qcapp.web.gate import CallerDep
 from qcapp.web.pages import page
 from qcapp.web.tables import TABLES, build_table, write_csv, write_xlsx
+from qcapp.web.template_words import as_spoken
+from qcapp.words.phrase import phrase
+from qcapp.words.spoken import get_spoken
 
 router = APIRouter(include_in_schema=False)
 SHAPES = {"above": "cornered", "too few": "hollow"}
@@ -37,9 +40,9 @@ def _page(request: Request, template: str, figures: TrainerFigures, **values):
 @router.get("/trainer")
 def show_teach(request: Request, store: StoreDep, settings: SettingsDep, filters: FiltersDep, drawings: DrawingsDep, now: NowDep):
     figures = load_figures(store, settings, filters)
-    maps = [(checklist.title["en"], _draw_map(figures, checklist, drawings)) for checklist in figures.checklists if _is_seen(figures, checklist)]
+    maps = [(as_spoken(checklist.title), _draw_map(figures, checklist, drawings)) for checklist in figures.checklists if _is_seen(figures, checklist)]
     return _page(
-        request, "trainer.html", figures, title="What to teach next", groups=_group_rows(figures.teach_rows), maps=maps,
+        request, "trainer.html", figures, title=phrase("What to teach next"), groups=_group_rows(figures.teach_rows), maps=maps,
         rule=describe_apprentices(figures, now), weights=SEVERITY_WEIGHT, least=LEAST_WORTH_TEACHING,
     )
 
@@ -47,10 +50,10 @@ def show_teach(request: Request, store: StoreDep, settings: SettingsDep, filters
 def _group_rows(rows: list[TeachRow]) -> list[tuple[str, list[TeachRow]]]:
     """By strength of evidence; the first group also stands empty, since that is an answer."""
     groups = [
-        ("Teach next", [row for row in rows if row.strength in NAMED]),
-        ("Worth watching", [row for row in rows if row.strength == "weak"]),
-        ("No difference shown", [row for row in rows if row.strength in ("chance", "better")]),
-        ("Too few stoves to tell", [row for row in rows if row.strength == "too few"]),
+        (phrase("Teach next"), [row for row in rows if row.strength in NAMED]),
+        (phrase("Worth watching"), [row for row in rows if row.strength == "weak"]),
+        (phrase("No difference shown"), [row for row in rows if row.strength in ("chance", "better")]),
+        (phrase("Too few stoves to tell"), [row for row in rows if row.strength == "too few"]),
     ]
     return [group for place, group in enumerate(groups) if group[1] or (rows and place == 0)]
 
@@ -66,15 +69,19 @@ def _draw_map(figures: TrainerFigures, checklist, drawings) -> str:
         inspected, failed = figures.parts.get(part.id, (0, 0))
         if inspected:
             shares[part.id] = percent(failed / inspected) if failed else ""
-            words.append(f"{part.title['en']} {failed} of {inspected}")
-    return mark_drawing(drawings[checklist.drawing], shares, title="Stoves with a fault, by part", description=", ".join(words))
+            words.append(
+                get_spoken().say(phrase("%(part)s %(failed)s of %(inspected)s", part=as_spoken(part.title), failed=failed, inspected=inspected))
+            )
+    return mark_drawing(
+        drawings[checklist.drawing], shares, title=get_spoken().say(phrase("Stoves with a fault, by part")), description=", ".join(words)
+    )
 
 
 @router.get("/trainer/steps")
 def show_steps(request: Request, store: StoreDep, settings: SettingsDep, filters: FiltersDep):
     figures = load_figures(store, settings, filters)
     charts = [(table, _draw_step(table)) for table in figures.step_tables]
-    return _page(request, "trainer_steps.html", figures, title="Step by artisan", charts=charts)
+    return _page(request, "trainer_steps.html", figures, title=phrase("Step by artisan"), charts=charts)
 
 
 def _draw_step(table: StepTable):
@@ -89,7 +96,7 @@ def _draw_step(table: StepTable):
 def show_artisan(request: Request, code: str, store: StoreDep, settings: SettingsDep, filters: FiltersDep):
     figures = load_figures(store, settings, filters)
     if code not in figures.people:
-        raise NotFound("there is no such artisan", code, "see the names under step by artisan")
+        raise NotFound(phrase("there is no such artisan"), code, phrase("see the names under step by artisan"))
     report = load_artisan(store, figures, code)
     with store.reading() as connection:
         photos = visits.list_fault_photos(connection, code, [step.step for step in report.steps], since=figures.counted.since)
@@ -106,7 +113,7 @@ def _draw_curve(step: ArtisanStep):
         [RunMark(run.first, run.last, run.rate.failed, run.rate.inspected) for run in step.runs],
         [CurvePoint(point.made_before, point.rate.value, point.rate.low, point.rate.high) for point in step.curve],
         experienced=(band.low, band.high) if band else None,
-        title=f"{step.title}: rate against stoves made",
+        title=get_spoken().say(phrase("%(step)s: rate against stoves made", step=step.title)),
         name=f"curve-{step.step}",
     )
 
@@ -120,13 +127,13 @@ def _draw_faults(step: StepFaults):
 def show_faults(request: Request, store: StoreDep, settings: SettingsDep, filters: FiltersDep):
     figures = load_figures(store, settings, filters)
     charts = [(step, _draw_faults(step)) for step in figures.step_faults]
-    return _page(request, "trainer_faults.html", figures, title="What goes wrong", charts=charts)
+    return _page(request, "trainer_faults.html", figures, title=phrase("What goes wrong"), charts=charts)
 
 
 @router.get("/trainer/lessons")
 def show_lessons(request: Request, store: StoreDep, settings: SettingsDep, filters: FiltersDep, now: NowDep):
     figures = load_figures(store, settings, filters)
-    return _page(request, "trainer_lessons.html", figures, title="Lessons", today=now.date().isoformat())
+    return _page(request, "trainer_lessons.html", figures, title=phrase("Lessons"), today=now.date().isoformat())
 
 
 @router.post("/trainer/lessons")
@@ -144,9 +151,9 @@ def add_lesson(
     figures = load_figures(store, settings, filters)
     strangers = [code for code in people if code not in figures.people]
     if step not in figures.steps or strangers:
-        raise BadInput("no such step or artisan", ", ".join([step, *strangers]), "choose from the lists")
+        raise BadInput(phrase("no such step or artisan"), ", ".join([step, *strangers]), phrase("choose from the lists"))
     if held_on > now.date():
-        raise BadInput("the lesson is in the future", "held_on", "record it after it was held")
+        raise BadInput(phrase("the lesson is in the future"), "held_on", phrase("record it after it was held"))
     body = {"held_on": held_on.isoformat(), "step": step, "people": sorted(set(people)), "note": note.strip()}
     record_here(store, kind="lesson", recorder=caller.code, body=body, now=now)
     return RedirectResponse("/trainer/lessons", status_code=303)
@@ -156,7 +163,7 @@ def add_lesson(
 def withdraw_lesson(lesson_id: str, store: StoreDep, settings: SettingsDep, filters: FiltersDep, now: NowDep, caller: CallerDep):
     figures = load_figures(store, settings, filters)
     if lesson_id not in {lesson.id for lesson in figures.lessons}:
-        raise NotFound("there is no such lesson", lesson_id, "reload the list of lessons")
+        raise NotFound(phrase("there is no such lesson"), lesson_id, phrase("reload the list of lessons"))
     record_here(store, kind="lesson", recorder=caller.code, body={"withdraws": lesson_id}, now=now)
     return RedirectResponse("/trainer/lessons", status_code=303)
 

@@ -11,6 +11,7 @@ from qcapp.reports.teach import TeachRow
 from qcapp.web.deps import SettingsDep, StoreDep
 from qcapp.web.figures import load_artisan, load_figures
 from qcapp.web.filters import FiltersDep
+from qcapp.words.phrase import phrase
 
 router = APIRouter(prefix="/api/trainer", tags=["trainer"])
 
@@ -32,7 +33,7 @@ def get_artisan(code: str, store: StoreDep, settings: SettingsDep, filters: Filt
     """One artisan: learning curve, runs of stoves, faults."""
     figures = load_figures(store, settings, filters)
     if code not in figures.people:
-        raise NotFound("there is no such artisan", code, "ask /api/trainer/artisans")
+        raise NotFound(phrase("there is no such artisan"), code, phrase("ask /api/trainer/artisans"))
     return load_artisan(store, figures, code)
 
 

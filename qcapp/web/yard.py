@@ -15,6 +15,7 @@ from qcapp.web.deps import NowDep, SettingsDep, StoreDep, UploadDep
 from qcapp.web.gate import CallerDep
 from qcapp.web.guide import load_guide, yard_page
 from qcapp.web.pages import page
+from qcapp.words.phrase import phrase
 
 router = APIRouter(include_in_schema=False)
 
@@ -22,7 +23,7 @@ router = APIRouter(include_in_schema=False)
 @router.get("/")
 def show_start(request: Request, store: StoreDep, caller: CallerDep):
     guide = load_guide(store) if may(caller.role, "set_up") else None
-    return page(request, "start.html", title="Start", guide=guide)
+    return page(request, "start.html", title=phrase("Start"), guide=guide)
 
 
 @router.get("/yard")
@@ -47,7 +48,7 @@ def sign_off_phone(device_id: str, store: StoreDep, now: NowDep):
 
 @router.get("/yard/import")
 def show_import(request: Request):
-    return page(request, "import.html", title="Take in a file", result=None, rows={})
+    return page(request, "import.html", title=phrase("Take in a file"), result=None, rows={})
 
 
 @router.post("/yard/import")
@@ -55,7 +56,7 @@ def take_file(request: Request, content: UploadDep, store: StoreDep, now: NowDep
     result = take_handover(store, parse_handover(content), relayed_by=IMPORTED, now=now)
     with store.reading() as connection:
         rows = {row.id: row.seq for row in log.list_set_aside(connection)} if result.aside else {}
-    return page(request, "import.html", title="File taken in", result=result, rows=rows)
+    return page(request, "import.html", title=phrase("File taken in"), result=result, rows=rows)
 
 
 def _yard_page(request: Request, store: StoreDep, fresh: dict | None = None):
@@ -63,4 +64,4 @@ def _yard_page(request: Request, store: StoreDep, fresh: dict | None = None):
         phones = list_phones(connection)
         aside = log.count_waiting(connection)
     joined = sum(phone.joined_at is not None for phone in phones)
-    return yard_page(request, store, "yard.html", title="Phones and records", phones=phones, joined=joined, aside=aside, fresh=fresh)
+    return yard_page(request, store, "yard.html", title=phrase("Phones and records"), phones=phones, joined=joined, aside=aside, fresh=fresh)

@@ -9,13 +9,16 @@ A language is there when its pages.po is. English is what stands in the code and
 
 import gettext
 import io
-from collections.abc import Iterable
+import re
+from collections.abc import Iterable, Mapping
 from functools import cache
 from pathlib import Path
 from typing import Any
 
 from qcapp.words.phrase import Phrase
+from qcapp.words.recognise import PLACE, Id, Recogniser
 from qcapp.words.shaped import Shaped
+from qcapp.words.writing import ENGLISH_WRITING, Writing, load_writing
 
 FOLDER = Path(__file__).parent / "languages"
 ENGLISH = "en"
@@ -23,12 +26,14 @@ RIGHT_TO_LEFT = ("ar", "fa", "he", "ps", "ur")
 
 
 class Words:
-    """What pages say in one language. `language` is a BCP 47 tag, `direction` is ltr or rtl."""
+    """What pages say in one language. `language` is a BCP 47 tag, `direction` is ltr or rtl; ids: the catalogue's English."""
 
-    def __init__(self, language: str, catalogue: gettext.NullTranslations) -> None:
+    def __init__(self, language: str, catalogue: gettext.NullTranslations, writing: Writing = ENGLISH_WRITING, ids: Iterable[Id] = ()) -> None:
         self.language = language
         self.direction = "rtl" if language.split("-")[0] in RIGHT_TO_LEFT else "ltr"
+        self.writing = writing
         self._catalogue = catalogue
+        self._recogniser = Recogniser(ids)
 
     def gettext(self, pattern: str) -> str:
         """The pattern in this language, nothing filled in; English where the catalogue has none."""
@@ -43,11 +48,38 @@ class Words:
             return words.say_by(self)
         if not isinstance(words, Phrase):
             return self.gettext(words) if words else words
+        if self.language == ENGLISH:
+            return str(words)
         pattern = self.gettext(words.one) if words.many is None else self.ngettext(words.one, words.many, words.n)
-        return pattern % {name: self._fill(value) for name, value in words.params.items()}
+        return PLACE.sub(lambda place: self._fill(place, words.params), pattern)
 
-    def _fill(self, value: Any) -> Any:
-        return self.say(value) if isinstance(value, Phrase) else value
+    def _fill(self, place: re.Match, params: Mapping[str, Any]) -> str:
+        if place[1] is None:
+            return "%"
+        value = params[place[1]]
+        if place[0].endswith("s"):
+            return str(self.write(value))
+        # %(mean).2f: written by the pattern, then as this language does.
+        return self.writing.write_number(place[0].replace(f"({place[1]})", "", 1) % value)
+
+    def write(self, value: Any) -> Any:
+        """What is filled into words: a phrase is said, a number written, the parts of a list too; anything else stays."""
+        if isinstance(value, Phrase):
+            return self.say(value)
+        if isinstance(value, tuple | list):
+            return ", ".join(str(self.write(part)) for part in value)
+        if self.language == ENGLISH or isinstance(value, bool):
+            return value
+        if isinstance(value, int):
+            return self.writing.write_count(value)
+        return self.writing.write_number(str(value)) if isinstance(value, float) else value
+
+    def recognise(self, text: str) -> str:
+        """Kept English, made from a phrase of the catalogue, in this language; any other text as it is."""
+        if isinstance(text, Phrase):
+            return self.say(text)
+        found = self._recogniser.find(text) if text and self.language != ENGLISH else None
+        return self.say(found) if found else text
 
 
 def list_languages() -> tuple[str, ...]:
@@ -56,28 +88,44 @@ def list_languages() -> tuple[str, ...]:
 
 
 @cache
+def name_language(language: str) -> str:
+    """A language's name in itself, as its catalogue's head has it (Language-Team); its tag where that is empty."""
+    if language == ENGLISH:
+        return "English"
+    # Not by Babel: every page names all languages, also where only English is spoken.
+    found = re.search(r'^"Language-Team: (.+?)(?: <.*)?\\n"$', (FOLDER / language / "pages.po").read_text(encoding="utf-8"), re.MULTILINE)
+    return found[1] if found else language
+
+
+@cache
 def load_words(language: str) -> Words:
     """English for a language that is not here."""
     if language not in list_languages() or language == ENGLISH:
         return Words(ENGLISH, gettext.NullTranslations())
-    words = read_catalogue(FOLDER / language / "pages.po")
+    words, ids = read_catalogue(FOLDER / language / "pages.po")
     figures = FOLDER / language / "figures.po"
     if figures.exists():
-        words.add_fallback(read_catalogue(figures))
-    return Words(language, words)
+        more, more_ids = read_catalogue(figures)
+        words.add_fallback(more)
+        ids = [*ids, *more_ids]
+    return Words(language, words, load_writing(language), ids)
 
 
-def read_catalogue(path: Path) -> gettext.GNUTranslations:
-    """A .po file, compiled in memory: nothing to build and nothing that can be older than its source. Empty entries are left out."""
+def read_catalogue(path: Path) -> tuple[gettext.GNUTranslations, list[Id]]:
+    """A .po file, compiled in memory, and its English: nothing to build and nothing that can be older than its source.
+
+    Empty entries are left out.
+    """
     # Here, because a server that speaks English only never needs it: 6 MB.
     from babel.messages.mofile import write_mo
     from babel.messages.pofile import read_po
 
     compiled = io.BytesIO()
     with path.open("rb") as source:
-        write_mo(compiled, read_po(source))
+        catalogue = read_po(source)
+    write_mo(compiled, catalogue)
     compiled.seek(0)
-    return gettext.GNUTranslations(compiled)
+    return gettext.GNUTranslations(compiled), [message.id for message in catalogue if message.id]
 
 
 def choose_language(wished: Iterable[str]) -> str:

@@ -8,7 +8,9 @@ class Phrase(str):
     """English as it stands, a string like any other; `one` and `params` let Words.say() translate it.
 
     one: the English pattern, with %(name)s for what is filled in (GNU gettext, python-format);
-    many: that for a number other than one, or None; n: the number that chooses.
+    many: that for a number other than one, or None; n: the number that chooses. What is filled in may be a
+    phrase itself, or a tuple or list, which is written with commas. A count is given as a number, so that
+    each language writes it its own way; a number that is a name (of a record, a build) is given as text.
     """
 
     one: str
@@ -17,7 +19,8 @@ class Phrase(str):
     params: Mapping[str, Any]
 
     def __new__(cls, one: str, params: Mapping[str, Any], many: str | None = None, n: int = 1) -> "Phrase":
-        made = super().__new__(cls, (one if many is None or n == 1 else many) % params)
+        filled = {name: ", ".join(map(str, value)) if isinstance(value, tuple | list) else value for name, value in params.items()}
+        made = super().__new__(cls, (one if many is None or n == 1 else many) % filled)
         made.one, made.many, made.n, made.params = one, many, n, params
         return made
 
