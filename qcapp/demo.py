@@ -24,6 +24,7 @@ from qcapp.store.engine import Store
 from qcapp.store.moment import as_text
 from qcapp.store.tables import Meta, Stove
 from qcapp.store.troubles import get_short_name
+from qcapp.store.yard_facts import save_yard_facts
 from qcapp.sync.own import record_here
 from qcapp.sync.receive import parse_push, receive_push
 from qcapp.web.issue import issue_summary
@@ -100,6 +101,8 @@ def _claim(store: Store, url: str, now: datetime) -> date:
                 raise Clash("this database holds records that are not a demo's", get_short_name(url), "name another database")
             day = now.date().isoformat()
             connection.execute(insert(META), [{"key": "demo_day", "value": day}])
+            # An invented yard is set up already.
+            save_yard_facts(connection, is_ended=True)
     return date.fromisoformat(day)
 
 

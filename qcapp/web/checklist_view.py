@@ -9,6 +9,8 @@ from qcapp.checklist.load import ChecklistError
 from qcapp.checklist.model import NUMBER_KINDS
 from qcapp.web.checklist_form import Bench
 
+SAID = {"lower": "at least", "nominal": "aimed at", "upper": "at most"}
+
 
 @dataclass(frozen=True)
 class Words:
@@ -98,7 +100,7 @@ def _say_limits(shipped, size: str) -> str:
     limits = getattr(shipped, "limits", {}).get(size)
     if limits is None:
         return ""
-    given = [f"{side} {getattr(limits, side):g}" for side in SIDES if getattr(limits, side) is not None]
+    given = [f"{SAID[side]} {getattr(limits, side):g}" for side in SIDES if getattr(limits, side) is not None]
     return ", ".join(given)
 
 
