@@ -22,7 +22,10 @@ ROOT = Path(__file__).resolve().parent.parent
 # Which folders and files of qcapp/ a catalogue serves; the phone's English is a file of its own.
 FIGURES = ("reports", "charts", "documents", "stats")
 METHODS = [("**.py", "python"), ("**.html", "jinja2")]
-OPTIONS = {"**.html": {"extensions": "jinja2.ext.i18n", "newstyle_gettext": "true", "trimmed": "true", "trim_blocks": "true", "lstrip_blocks": "true"}}
+# As the pages' own environment is set up: qcapp/web/pages.py and template_words.py.
+OPTIONS = {"**.html": {
+    "extensions": "jinja2.ext.i18n", "newstyle_gettext": "true", "trimmed": "true", "trim_blocks": "true", "lstrip_blocks": "true",
+}}
 KEYWORDS = {"phrase": None, "phrase_n": (1, 2), "gettext": None, "ngettext": (1, 2), "_": None}
 HEAD = {"charset": "utf-8", "project": "qcapp", "fuzzy": False, "header_comment": "# Words of qcapp in another language.", "last_translator": "",
         "language_team": "", "msgid_bugs_address": "", "copyright_holder": ""}

@@ -10,6 +10,8 @@ from qcapp.words.phrase import Phrase
 PLACE = re.compile(r"%\((\w+)\)[-+ #0]*\d*(?:\.\d+)?[a-z]|%%")
 # A pattern of fewer letters, such as "%(what)s: %(todo)s", fits anything.
 LEAST_LETTERS = 4
+# Longer text is somebody's own, or no sentence; looking through it would take long.
+MOST_LENGTH = 1000
 Id = str | tuple[str, str]
 
 
@@ -21,8 +23,10 @@ class Recogniser:
 
     def find(self, text: str) -> Phrase | None:
         """The phrase whose English is this text; of several the one that leaves least to fill in."""
-        for letters, pattern, one, many in self._patterns:
-            found = pattern.fullmatch(text)
+        if len(text) > MOST_LENGTH:
+            return None
+        for _letters, (first, last), pattern, one, many in self._patterns:
+            found = pattern.fullmatch(text) if text.startswith(first) and text.endswith(last) else None
             if found:
                 params = {name: self.find(part) or part for name, part in found.groupdict().items()}
                 n = params.get("n", "1") if many else "1"
@@ -30,15 +34,16 @@ class Recogniser:
         return None
 
     @cached_property
-    def _patterns(self) -> list[tuple[int, re.Pattern, str, str | None]]:
-        """Most letters first."""
+    def _patterns(self) -> list[tuple[int, tuple[str, str], re.Pattern, str, str | None]]:
+        """(letters, what it begins and ends with, the pattern, one, many), most letters first."""
         found = []
         for entry in self._ids:
             one, many = (entry, None) if isinstance(entry, str) else entry
             for text in filter(None, (one, many)):
                 letters = sum(map(str.isalpha, PLACE.sub("", text)))
                 if letters >= LEAST_LETTERS:
-                    found.append((letters, re.compile(_as_pattern(text), re.DOTALL), one, many))
+                    pieces = PLACE.sub("\0", text).split("\0")
+                    found.append((letters, (pieces[0], pieces[-1]), re.compile(_as_pattern(text), re.DOTALL), one, many))
         return sorted(found, key=lambda entry: -entry[0])
 
 
