@@ -41,7 +41,8 @@ def _list_labels() -> dict[str, Any]:
 def _list_marks() -> dict[str, Any]:
     """Words in and beside the boxes of a check."""
     return {
-        "pass": phrase("P"), "fail": phrase("F"), "not_applicable": phrase("N"), "fault": phrase("fault"), "answer": phrase("answer"),
+        # Typed in by these letters, whatever the language: see TICKS of inspection/paper.py.
+        "pass": "P", "fail": "F", "not_applicable": "N", "fault": phrase("fault"), "answer": phrase("answer"),
         "wanted": phrase("Wanted:"), "take_care": phrase("Take care:"), "answers": phrase("Answers:"), "faults": phrase("Faults:"),
         "sum": phrase("Worked out: %(text)s. It may stay empty: it is worked out again when typed in.", **SLOTS),
     }

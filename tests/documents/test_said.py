@@ -89,6 +89,9 @@ def test_check_sheet_is_whole_and_its_boxes_stay_apart(monkeypatch, language, st
     assert len(english) > 12 and not [found for found in english if found in text]
     for words in {"fr": ("monoxyde de carbone", "libération", "97 à 103 mm", "métal"), "pt": ("monóxido de carbono", "libertação", "97 a 103 mm", "barro")}[language]:
         assert squeeze(words) in text
+    # The boxes keep the letters by which a sheet is typed in.
+    marks = {"fr": "P passe, F en faute, N ne s’applique pas", "pt": "P passa, F falha, N não se aplica"}
+    assert squeeze(marks[language]) in text and text.count("PFN") >= 5
     for page in range(1, len(look.pictures) + 1):
         assert not find_overlaps([box for box in look.boxes if box["page"] == page])
     assert all(has_white_edge(picture, 8) for picture in look.pictures)
