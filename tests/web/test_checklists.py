@@ -19,6 +19,8 @@ ID = "finished-stove"
 PAGE = f"/yard/checklists/{ID}"
 UPPER = "checks.door-opening-width.measure.limits.medium.upper"
 BASIS = "checks.door-opening-width.basis"
+SHIPPED = load_checklist(FOLDER / f"{ID}.yaml").revision
+NEXT = SHIPPED + 1
 JSON = {"Accept": "application/json"}
 
 
@@ -60,7 +62,7 @@ def download(yard):
 
 
 def tighten(text, upper="102"):
-    return text.replace("revision: 1", "revision: 2", 1).replace("upper: 103", f"upper: {upper}", 1).replace("placeholder: replace by your own drawing", "our drawing 3")
+    return text.replace(f"revision: {SHIPPED}", f"revision: {NEXT}", 1).replace("upper: 103", f"upper: {upper}", 1).replace("placeholder: replace by your own drawing", "our drawing 3")
 
 
 def test_page_holds_every_field_as_it_is(yard):
@@ -75,11 +77,11 @@ def test_page_holds_every_field_as_it_is(yard):
 def test_tighter_limit_is_published_at_once_and_goes_to_phones(yard):
     before = yard.client.get("/api/sync/hello").json()["reference_tag"]
     answer = yard.client.post(PAGE, data=build_fields(yard, **{UPPER: "102,5", BASIS: "our drawing 3", "title.fr": "Foyer fini"}))
-    assert answer.url.path == "/yard/checklists" and "Revision 2, the yard's own" in text_of(answer)
+    assert answer.url.path == "/yard/checklists" and f"Revision {NEXT}, the yard's own" in text_of(answer)
     reference = yard.client.get("/api/sync/reference", headers=yard.headers).json()
     (sent,) = [one for one in reference["checklists"] if one["compiled"]["id"] == ID]
     width = next(check for check in sent["compiled"]["checks"] if check["id"] == "door-opening-width")
-    assert sent["compiled"]["revision"] == 2 and width["limits"]["medium"]["upper"] == 102.5 and sent["compiled"]["title"]["fr"] == "Foyer fini"
+    assert sent["compiled"]["revision"] == NEXT and width["limits"]["medium"]["upper"] == 102.5 and sent["compiled"]["title"]["fr"] == "Foyer fini"
     assert reference["tag"] != before
     ((deed, about),) = list_deeds(yard)
     assert deed == "published a checklist" and about["checklist"] == f"{ID}@2" and about["hash"] == sent["hash"][:16]
@@ -101,12 +103,12 @@ def test_error_stands_beside_its_field_and_nothing_is_lost(yard, key, text, says
         assert says in html.unescape(beside)
     found = yard.client.post(f"{PAGE}/check", data=typed, headers=JSON).json()
     assert [place for place, told in found["wrong"] if says in told] == [place]
-    assert find_current(yard)["revision"] == 1 and list_deeds(yard) == []
+    assert find_current(yard)["revision"] == SHIPPED and list_deeds(yard) == []
 
 
 def test_no_check_at_all_is_refused(yard):
     typed = {key: value for key, value in build_fields(yard).items() if not key.startswith("use.")}
-    assert yard.client.post(PAGE, data=typed).status_code == 400 and find_current(yard)["revision"] == 1
+    assert yard.client.post(PAGE, data=typed).status_code == 400 and find_current(yard)["revision"] == SHIPPED
 
 
 def test_weaker_checklist_is_named_before_it_is_published_and_in_the_trail(yard):
@@ -114,17 +116,17 @@ def test_weaker_checklist_is_named_before_it_is_published_and_in_the_trail(yard)
     told = yard.client.post(f"{PAGE}/check", data=typed, headers=JSON).json()["notices"]
     assert [notice["is_safety"] for notice in told] == [False, True]
     first = yard.client.post(PAGE, data=typed)
-    assert first.status_code == 200 and find_current(yard)["revision"] == 1, "who has not seen it has not published it"
+    assert first.status_code == 200 and find_current(yard)["revision"] == SHIPPED, "who has not seen it has not published it"
     words = text_of(first)
     assert "“Legs carry 20 kg for one minute” is left out. It is critical" in words and "108 mm is outside the shipped one, which is 103 mm" in words
     assert "Publish all the same" in words and list_deeds(yard) == []
     # Something else was changed meanwhile: what was seen does not cover it.
     more = {**typed, "seen": find_seen(first), "use.latch": None}
     more = {key: value for key, value in more.items() if value is not None}
-    assert yard.client.post(PAGE, data=more).status_code == 200 and find_current(yard)["revision"] == 1
+    assert yard.client.post(PAGE, data=more).status_code == 200 and find_current(yard)["revision"] == SHIPPED
     yard.client.post(PAGE, data={**typed, "seen": find_seen(first)})
     current = find_current(yard)
-    assert current["revision"] == 2 and "leg-load" not in [check["id"] for check in current["checks"]]
+    assert current["revision"] == NEXT and "leg-load" not in [check["id"] for check in current["checks"]]
     assert list_deeds(yard)[0][1]["weaker_in"] == "checks.leg-load"
     assert 'name="use.leg-load">' in yard.client.get(PAGE).text, "it is offered again, unticked"
     assert 'name="use.leg-load" checked>' in yard.client.get(f"{PAGE}?shipped=true").text
@@ -142,21 +144,21 @@ def test_caution_stays_whatever_is_sent(yard):
     kept = {check["id"]: check["caution"] for check in find_current(yard)["checks"]}
     assert kept == {**shipped, "leg-load": {**shipped["leg-load"], "fr": "Pieds loin."}}
     caution = re.compile(r"    caution: .*Feet clear.*\n")
-    answer = yard.client.post("/yard/checklist-text", data={"text": caution.sub("", download(yard)).replace("revision: 2", "revision: 3", 1)})
-    assert answer.status_code == 400 and "the caution is left out" in text_of(answer) and find_current(yard)["revision"] == 2
+    answer = yard.client.post("/yard/checklist-text", data={"text": caution.sub("", download(yard)).replace(f"revision: {NEXT}", f"revision: {NEXT + 1}", 1)})
+    assert answer.status_code == 400 and "the caution is left out" in text_of(answer) and find_current(yard)["revision"] == NEXT
 
 
 def test_two_leads_at_once_lose_nothing(yard):
     mine = build_fields(yard, **{"title.en": "Mine"})
     yard.client.post(PAGE, data=build_fields(yard, **{"title.en": "Yours"}))
     answer = yard.client.post(PAGE, data=mine)
-    assert answer.status_code == 400 and "Revision 2 was published meanwhile" in text_of(answer) and 'value="Mine"' in answer.text
+    assert answer.status_code == 400 and f"Revision {NEXT} was published meanwhile" in text_of(answer) and 'value="Mine"' in answer.text
     assert find_current(yard)["title"]["en"] == "Yours"
 
 
 def test_unchanged_checklist_makes_no_revision(yard):
     answer = yard.client.post(PAGE, data=build_fields(yard))
-    assert answer.status_code == 400 and "Nothing is changed against revision 1" in text_of(answer)
+    assert answer.status_code == 400 and f"Nothing is changed against revision {SHIPPED}" in text_of(answer)
 
 
 def test_downloaded_yaml_is_the_same_checklist_and_comes_back_changed(yard):
@@ -164,16 +166,16 @@ def test_downloaded_yaml_is_the_same_checklist_and_comes_back_changed(yard):
     checklist, errors = read_text(text, "x", FOLDER)
     assert errors == [] and checklist.hash == load_checklist(FOLDER / f"{ID}.yaml").hash
     shown = yard.client.post("/yard/checklist-text/check", files={"file": ("own.yaml", tighten(text).encode())})
-    assert shown.status_code == 200 and "nothing is wrong" in text_of(shown) and find_current(yard)["revision"] == 1
+    assert shown.status_code == 200 and "nothing is wrong" in text_of(shown) and find_current(yard)["revision"] == SHIPPED
     sent = html.unescape(re.search(r"<textarea[^>]*>\n(.*?)</textarea>", shown.text, re.DOTALL)[1])
     assert sent == tighten(text)
     # A browser sends line ends of its own.
     yard.client.post("/yard/checklist-text", data={"text": sent.replace("\n", "\r\n"), "seen": find_seen(shown)})
-    assert find_current(yard)["revision"] == 2
+    assert find_current(yard)["revision"] == NEXT
 
 
 @pytest.mark.parametrize(("old", "new", "line", "says"), [
-    ("revision: 2", "revision: 1", 2, "write revision: 2"), ("upper: 102", "uper: 102", None, "did you mean 'upper'?"),
+    (f"revision: {NEXT}", f"revision: {SHIPPED}", 2, f"write revision: {NEXT}"), ("upper: 102", "uper: 102", None, "did you mean 'upper'?"),
     ("round-stove.svg", "other.svg", None, "other.svg"), ("checks:", "checks: [", None, "not YAML"),
 ])
 def test_yaml_with_an_error_is_told_with_its_line_and_stays(yard, old, new, line, says):
@@ -183,7 +185,7 @@ def test_yaml_with_an_error_is_told_with_its_line_and_stays(yard, old, new, line
     assert answer.status_code == 400 and "Steel rule, inside edge to inside edge" in answer.text
     told = text_of(answer)
     assert says in told and (f"Line {line}," in told or "not YAML" in says), told[:600]
-    assert find_current(yard)["revision"] == 1 and list_deeds(yard) == []
+    assert find_current(yard)["revision"] == SHIPPED and list_deeds(yard) == []
 
 
 @pytest.mark.parametrize("content", [b"", b"\xff\xfe\x00", b"x" * 500_001], ids=["empty", "no text", "too long"])
@@ -195,18 +197,20 @@ def test_file_that_cannot_be_read_is_said_plainly(yard, content):
 def test_new_checklist_of_ones_own_is_published(yard):
     text = download(yard).replace(f"id: {ID}", "id: my-stove", 1)
     yard.client.post("/yard/checklist-text", data={"text": text})
-    assert find_current(yard, "my-stove")["revision"] == 1 and find_current(yard)["revision"] == 1
+    assert find_current(yard, "my-stove")["revision"] == SHIPPED and find_current(yard)["revision"] == SHIPPED
 
 
 def test_newer_file_of_the_program_does_not_replace_the_yards_own(yard, tmp_path):
     yard.client.post(PAGE, data=build_fields(yard, **{"title.en": "Ours"}))
-    for drawing in FOLDER.glob("*.svg"):
-        (tmp_path / drawing.name).write_text(drawing.read_text())
-    for number in (2, 3):
-        text = (FOLDER / f"{ID}.yaml").read_text().replace("revision: 1", f"revision: {number}", 1)
+    for drawing in (*FOLDER.glob("*.svg"), *FOLDER.glob("pictures/*.svg")):
+        there = tmp_path / drawing.relative_to(FOLDER)
+        there.parent.mkdir(exist_ok=True)
+        there.write_text(drawing.read_text())
+    for number in (NEXT, NEXT + 1):
+        text = (FOLDER / f"{ID}.yaml").read_text().replace(f"revision: {SHIPPED}", f"revision: {number}", 1)
         (tmp_path / f"{ID}.yaml").write_text(text)
         publish_folder(yard.store, tmp_path, NOW.isoformat())
         assert find_current(yard)["title"]["en"] == "Ours", "the server starts, and phones keep the yard's limits"
     assert "A newer file came with the program" in text_of(yard.client.get("/yard/checklists"))
     yard.client.post(PAGE, data=build_fields(yard, **{"title.en": "Ours again"}))
-    assert find_current(yard)["revision"] == 4
+    assert find_current(yard)["revision"] == SHIPPED + 3
