@@ -18,7 +18,8 @@ from qcapp.words.phrase import Phrase
 
 FOLDER = Path(__file__).parent / "languages"
 ENGLISH = "en"
-RIGHT_TO_LEFT = ("ar", "fa", "he", "ps", "ur")
+# Languages, and scripts where the tag names one (ff-Adlm).
+RIGHT_TO_LEFT = {"ar", "fa", "he", "nqo", "ps", "ur", "Adlm", "Arab", "Hebr", "Nkoo"}
 
 
 class Words:
@@ -26,7 +27,7 @@ class Words:
 
     def __init__(self, language: str, catalogue: gettext.NullTranslations) -> None:
         self.language = language
-        self.direction = "rtl" if language.split("-")[0] in RIGHT_TO_LEFT else "ltr"
+        self.direction = get_direction(language)
         self._catalogue = catalogue
 
     def gettext(self, pattern: str) -> str:
@@ -45,6 +46,11 @@ class Words:
 
     def _fill(self, value: Any) -> Any:
         return self.say(value) if isinstance(value, Phrase) else value
+
+
+def get_direction(language: str) -> str:
+    """ltr or rtl."""
+    return "rtl" if RIGHT_TO_LEFT.intersection(language.split("-")) else "ltr"
 
 
 def list_languages() -> tuple[str, ...]:
@@ -77,9 +83,9 @@ def read_catalogue(path: Path) -> gettext.GNUTranslations:
     return gettext.GNUTranslations(compiled)
 
 
-def choose_language(wished: Iterable[str]) -> str:
-    """The first wished language that is here, a region falling back to its language (fr-CI is served by fr); else English."""
-    here = {language.lower(): language for language in list_languages()}
+def choose_language(wished: Iterable[str], languages: Iterable[str] | None = None) -> str:
+    """The first wished of these languages (those of the pages), a region falling back to its language (fr-CI is served by fr); else English."""
+    here = {language.lower(): language for language in languages or list_languages()}
     for tag in wished:
         parts = tag.strip().lower().replace("_", "-").split("-")
         for length in range(len(parts), 0, -1):

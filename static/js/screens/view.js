@@ -3,18 +3,36 @@
 const SVG_SPACE = "http://www.w3.org/2000/svg";
 let catalogue = {};
 let language;
+let locale;
 let plurals;
 
-/** Takes the words of one language: {key: text | {one, other, ...}}. */
+const isOf = (locale, tag) => `${locale}-`.startsWith(`${tag}-`);
+
+/** Takes the words of one language: {key: text | {one, other, ...}}; numbers and days as where the phone's own region speaks it. */
 export function useWords(words, tag) {
   catalogue = words;
   language = tag;
+  locale = navigator.languages.find((one) => isOf(one, tag)) ?? tag;
   plurals = new Intl.PluralRules(tag);
 }
 
-export function hasWord(key) {
-  return key in catalogue;
+/** Links of the page to the words of each language (qcapp/web/shell.py): hreflang, dir, title (its own name for itself), href. */
+const listLanguages = () => [...document.querySelectorAll("link[hreflang]")];
+
+/** The one chosen, else the first of the phone's own that is here, a region served by its language when it has no words; else English. */
+export function findLanguage(chosen) {
+  const all = listLanguages();
+  return [chosen, ...navigator.languages].flatMap((tag) => all.filter(({ hreflang }) => isOf(tag, hreflang)).reverse())[0] ?? all[0];
 }
+
+/** Each language by its own name, so that it is found by whoever cannot read the one that shows. */
+export function languageChoice(app) {
+  return h("p", { class: "chips" }, listLanguages().map(({ hreflang, title }) =>
+    h("button", { type: "button", class: "chip", lang: hreflang, "aria-pressed": String(hreflang === language), onclick: () => app.speak(hreflang) }, title)));
+}
+
+/** The word for a name that comes from elsewhere, or what stands for one that has none. */
+export const wordOf = (family, name, other = name) => (`${family}.${name}` in catalogue ? say(`${family}.${name}`) : other);
 
 /** The text for a key; {name} is filled from params, params.n chooses the plural form. */
 export function say(key, params = {}) {
@@ -31,28 +49,28 @@ export function pick(text) {
   return text ? text[language] ?? text.en : "";
 }
 
-/** The decimal mark of this phone's region. */
+/** The decimal mark of the language, in this phone's region. */
 export function separator() {
   return formatNumber(1.5).includes(".") ? "." : ",";
 }
 
 export function formatNumber(value) {
-  return new Intl.NumberFormat(navigator.language,
+  return new Intl.NumberFormat(locale,
     { maximumFractionDigits: 4, useGrouping: false, numberingSystem: "latn" }).format(value);
 }
 
-/** A canonical typed number ("12.50") with this region's decimal mark. */
+/** A canonical typed number ("12.50") with that decimal mark. */
 export function showTyped(text) {
   return text.replace(/[.,]/, separator());
 }
 
 /** A UTC time as this phone's clock shows it. */
 export function showTime(iso) {
-  return new Date(iso).toLocaleTimeString(language, { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
+  return new Date(iso).toLocaleTimeString(locale, { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
 }
 
 export function showDay(iso) {
-  return new Date(iso).toLocaleDateString(language, { day: "numeric", month: "short" });
+  return new Date(iso).toLocaleDateString(locale, { day: "numeric", month: "short" });
 }
 
 function fill(element, attrs, children) {
