@@ -6,17 +6,21 @@
 A text that changed comes back as fuzzy: read it, mend it, take the word "fuzzy" out.
 """
 
+import gettext
 import json
+import re
 import sys
 from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
 
+from babel import Locale, UnknownLocaleError
 from babel.messages.catalog import Catalog, Message
 from babel.messages.extract import extract_from_dir
 from babel.messages.pofile import read_po, write_po
 
-from qcapp.words.catalogue import ENGLISH, FOLDER, list_languages
+from qcapp.words.catalogue import ENGLISH, FOLDER
+from qcapp.words.phone import FORM_NAMES
 
 ROOT = Path(__file__).resolve().parent.parent
 # Which folders and files of qcapp/ a catalogue serves; the phone's English is a file of its own.
@@ -29,6 +33,8 @@ OPTIONS = {"**.html": {
 KEYWORDS = {"phrase": None, "phrase_n": (1, 2), "gettext": None, "ngettext": (1, 2), "_": None}
 HEAD = {"charset": "utf-8", "project": "qcapp", "fuzzy": False, "header_comment": "# Words of qcapp in another language.", "last_translator": "",
         "language_team": "", "msgid_bugs_address": "", "copyright_holder": ""}
+# Whole numbers among which every plural rule shows all its forms.
+SAMPLES = (*range(200), 1000, 1_000_000)
 DOMAINS = ("phone", "pages", "figures")
 
 
@@ -70,12 +76,26 @@ def update(language: str, domain: str) -> Catalog:
     catalogue = read_catalogue(language, domain)
     catalogue.update(extract(domain))
     catalogue.obsolete.clear()
+    if domain == "phone":
+        catalogue.get("one other", FORM_NAMES).string = name_forms(language, catalogue)
     path = FOLDER / language / f"{domain}.po"
     path.parent.mkdir(parents=True, exist_ok=True)
     with path.open("wb") as target:
         # Line numbers would change with every edit of the code.
         write_po(target, catalogue, width=140, omit_header=False, include_lineno=False, ignore_obsolete=True)
     return catalogue
+
+
+def name_forms(language: str, catalogue: Catalog) -> str:
+    """CLDR's names of the plural forms in the catalogue's order, such as "one many other"."""
+    try:
+        rule = Locale.parse(language, sep="-").plural_form
+    except (UnknownLocaleError, ValueError):
+        # No phone knows its rule either; each takes another in its place.
+        return "one other"
+    place_of = gettext.c2py(catalogue.plural_expr)
+    names = {place_of(n): rule(n) for n in reversed(SAMPLES)}
+    return " ".join(names[place] for place in range(catalogue.num_plurals))
 
 
 def list_gaps(language: str, domain: str) -> list[str]:
@@ -86,23 +106,40 @@ def list_gaps(language: str, domain: str) -> list[str]:
         if not message.id:
             continue
         here = kept.get(message.id if isinstance(message.id, str) else message.id[0], message.context)
-        trouble = _find_trouble(message, here)
+        trouble = _find_trouble(message, here, kept, domain)
         if trouble:
             gaps.append(f"{domain} of {language}: {trouble}: {message.context or ''} {message.id}")
     return gaps
 
 
-def _find_trouble(message: Message, here: Message | None) -> str:
+def _find_trouble(message: Message, here: Message | None, kept: Catalog, domain: str) -> str:
     if here is None or here.id != message.id or not here.string or not all(here.string if isinstance(here.string, tuple) else (here.string,)):
         return "not translated"
     if here.fuzzy:
         return "fuzzy"
-    return "; ".join(str(error) for error in here.check(Catalog(locale="fr")))
+    if isinstance(here.string, tuple) and len(here.string) != kept.num_plurals:
+        return f"{len(here.string)} forms, the language has {kept.num_plurals}"
+    # The phone fills {name}, the server %(name)s, which Babel checks itself.
+    return _compare_places(message, here) if domain == "phone" else "; ".join(str(error) for error in here.check(kept))
+
+
+def _compare_places(message: Message, here: Message) -> str:
+    """The first form may leave out what the English one leaves out; every other form says all that the English says."""
+    english = [_list_places(words) for words in ((message.id,) if isinstance(message.id, str) else message.id)]
+    forms = [_list_places(words) for words in ((here.string,) if isinstance(here.string, str) else here.string)]
+    if forms[0] in english and all(form == english[-1] for form in forms[1:]):
+        return ""
+    return "the places to fill differ"
+
+
+def _list_places(words: str) -> list[str]:
+    return sorted(re.findall(r"\{(\w+)\}", words))
 
 
 def main(started: list[str]) -> int:
     left = 0
-    for language in sorted({*list_languages(), *started} - {ENGLISH}):
+    there = {path.parent.name for path in FOLDER.glob("*/*.po")}
+    for language in sorted({*there, *started} - {ENGLISH}):
         for domain in DOMAINS:
             update(language, domain)
             gaps = list_gaps(language, domain)

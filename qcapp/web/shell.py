@@ -5,8 +5,10 @@ address; the worker fetches the set all-or-nothing by the hashes in its file lis
 """
 
 import hashlib
+import html
 import json
 import mimetypes
+import re
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -15,11 +17,14 @@ from fastapi.responses import RedirectResponse, Response
 from rjsmin import jsmin
 
 from qcapp.errors import NotFound, StartTrouble
+from qcapp.words.catalogue import choose_language, get_direction
+from qcapp.words.phone import build_phone_words, describe_languages, list_phone_languages
 from qcapp.words.phrase import phrase
 
 TEXT = {".html", ".js", ".css", ".json", ".svg", ".webmanifest"}
 # Only what the phone needs without signal; page assets and large icons are fetched when online.
 PRECACHED = ("js/", "css/phone.css", "words/", "icons/icon-192.png")
+LINE_END = re.compile(rb"}\n(?=(?:async|const|export|function|let)\b)")
 router = APIRouter(include_in_schema=False)
 # Apart, because a server without phones has pages too.
 assets = APIRouter(include_in_schema=False)
@@ -63,7 +68,8 @@ def slim_script(source: bytes) -> bytes:
     Nothing more: a minifier that also shortens names joined two declarations in the wrong order,
     so that a value was used before it was there, and no record could be sent.
     """
-    return jsmin(source)
+    # Where every statement ends in its semicolon, these are signs too many; a script where they were not would no longer parse.
+    return LINE_END.sub(b"}", jsmin(source)).replace(b";}", b"}")
 
 
 def load_shell(static_dir: Path) -> Shell:
@@ -73,6 +79,7 @@ def load_shell(static_dir: Path) -> Shell:
     contents |= {path: slim_script(content) for path, content in contents.items() if path.startswith("js/")}
     if "index.html" not in contents or "sw.js" not in contents:
         raise StartTrouble("the phone app's files are not here", str(static_dir), "set QCAPP_STATIC_DIR to the static folder")
+    contents = add_languages(contents)
     digest = hashlib.sha256()
     for path, content in contents.items():
         digest.update(f"{path}\0{len(content)}\0".encode() + content)
@@ -84,6 +91,18 @@ def load_shell(static_dir: Path) -> Shell:
         for path, content in contents.items()
     }
     return Shell(build, filled)
+
+
+def add_languages(contents: dict[str, bytes]) -> dict[str, bytes]:
+    """The set with words/<language>.json of every language, and index.html linking to them: so the phone knows which there are."""
+    english = json.loads(contents["words/en.json"])
+    words = {language: build_phone_words(english, language) for language in list_phone_languages()}
+    links = "\n  ".join(
+        f'<link rel="alternate" hreflang="{tag}" dir="{direction}" title="{html.escape(name)}" href="__BASE__words/{tag}.json">'
+        for tag, name, direction in (one.values() for one in describe_languages(words))
+    )
+    files = {f"words/{language}.json": json.dumps(entries, ensure_ascii=False, separators=(",", ":")).encode() for language, entries in words.items()}
+    return {**contents, **files, "index.html": contents["index.html"].replace(b"__LANGUAGES__", links.encode())}
 
 
 @router.get("/phone")
@@ -103,7 +122,15 @@ def get_worker(request: Request) -> Response:
 
 @router.get("/manifest.webmanifest")
 def get_manifest(request: Request) -> Response:
-    return _asset(request.app.state.shell.files["manifest.webmanifest"], "application/manifest+json", cache="no-cache")
+    """In the language of the browser that installs the app."""
+    files = request.app.state.shell.files
+    languages = [Path(path).stem for path in files if path.startswith("words/")]
+    language = choose_language([wish.split(";")[0] for wish in request.headers.get("accept-language", "").split(",")], languages)
+    words = json.loads(files[f"words/{language}.json"])
+    said = {"lang": language, "dir": get_direction(language), **{name: words[f"app.{name}"] for name in ("name", "short_name", "description")}}
+    answer = _asset(json.dumps(json.loads(files["manifest.webmanifest"]) | said).encode(), "application/manifest+json", cache="no-cache")
+    answer.headers["Vary"] = "Accept-Language"
+    return answer
 
 
 @assets.get("/static/{build}/{path:path}")

@@ -22,7 +22,8 @@ from qcapp.words.writing import ENGLISH_WRITING, Writing, load_writing
 
 FOLDER = Path(__file__).parent / "languages"
 ENGLISH = "en"
-RIGHT_TO_LEFT = ("ar", "fa", "he", "ps", "ur")
+# Languages, and scripts where the tag names one (ff-Adlm).
+RIGHT_TO_LEFT = {"ar", "fa", "he", "nqo", "ps", "ur", "Adlm", "Arab", "Hebr", "Nkoo"}
 
 
 class Words:
@@ -30,7 +31,7 @@ class Words:
 
     def __init__(self, language: str, catalogue: gettext.NullTranslations, writing: Writing = ENGLISH_WRITING, ids: Iterable[Id] = ()) -> None:
         self.language = language
-        self.direction = "rtl" if language.split("-")[0] in RIGHT_TO_LEFT else "ltr"
+        self.direction = get_direction(language)
         self.writing = writing
         self._catalogue = catalogue
         self._recogniser = Recogniser(ids)
@@ -82,6 +83,11 @@ class Words:
         return self.say(found) if found else text
 
 
+def get_direction(language: str) -> str:
+    """ltr or rtl."""
+    return "rtl" if RIGHT_TO_LEFT.intersection(language.split("-")) else "ltr"
+
+
 def list_languages() -> tuple[str, ...]:
     """English first, then each language that has a catalogue, by its tag."""
     return (ENGLISH, *sorted(path.parent.name for path in FOLDER.glob("*/pages.po")))
@@ -128,9 +134,9 @@ def read_catalogue(path: Path) -> tuple[gettext.GNUTranslations, list[Id]]:
     return gettext.GNUTranslations(compiled), [message.id for message in catalogue if message.id]
 
 
-def choose_language(wished: Iterable[str]) -> str:
-    """The first wished language that is here, a region falling back to its language (fr-CI is served by fr); else English."""
-    here = {language.lower(): language for language in list_languages()}
+def choose_language(wished: Iterable[str], languages: Iterable[str] | None = None) -> str:
+    """The first wished of these languages (those of the pages), a region falling back to its language (fr-CI is served by fr); else English."""
+    here = {language.lower(): language for language in languages or list_languages()}
     for tag in wished:
         parts = tag.strip().lower().replace("_", "-").split("-")
         for length in range(len(parts), 0, -1):

@@ -8,7 +8,7 @@ import * as home from "./screens/home.js";
 import * as start from "./screens/start.js";
 import * as review from "./screens/review.js";
 import * as walk from "./screens/walk.js";
-import { draftRoute, h, say, shape, useWords } from "./screens/view.js";
+import { draftRoute, findLanguage, h, say, shape, useWords } from "./screens/view.js";
 
 // The address #/today shows todayScreen(app) of one of these, #/stove/KEY stoveScreen(app, KEY).
 const MODULES = { ...home, ...start, ...review, ...walk };
@@ -21,9 +21,7 @@ const NAMELESS = ["who", "pin", "join", "practice", "walk", "parts", "review", "
 const SETTLE_MS = 350;
 const STAMP_MS = 1100;
 
-const root = document.querySelector("#screen");
-const stampBox = h("div", { id: "ui-stamp", role: "status" });
-const warning = h("p", { id: "ui-warning", role: "alert" });
+const [root, stampBox, warning] = ["screen", "ui-stamp", "ui-warning"].map((id) => document.getElementById(id));
 let drafting = Promise.resolve();
 let painted = null;
 let turns = 0;
@@ -55,6 +53,12 @@ const app = {
     app.chosenBatch = code;
     await keep.setMeta("batch", code);
     app.refresh();
+  },
+
+  async speak(tag) {
+    await speak(tag);
+    app.refresh();
+    return keep.setMeta("language", tag);
   },
 
   async listPaused() {
@@ -190,7 +194,7 @@ async function show() {
   painted = { name, address, asked };
   if (moved) root.querySelector("h1")?.focus({ preventScroll: true });
   else restore(focused, scrolled);
-  (root.querySelector(".how") ?? root.querySelector("#ui-now"))?.scrollIntoView({ block: "nearest" });
+  [...root.querySelectorAll("#ui-now, .how")].at(-1)?.scrollIntoView({ block: "nearest" });
 }
 
 function settle() {
@@ -214,12 +218,21 @@ async function showLoss() {
   await keep.markLoss({ is_seen: true });
 }
 
+/** From now on in the language chosen here, else in the phone's own. */
+async function speak(chosen) {
+  const { hreflang: lang, dir, href } = findLanguage(chosen);
+  useWords(await (await fetch(href)).json(), lang);
+  Object.assign(document.documentElement, { lang, dir });
+  document.title = say("app.name");
+}
+
 async function boot() {
-  const words = await fetch(new URL("../words/en.json", import.meta.url));
-  useWords(await words.json(), "en");
-  document.body.append(stampBox, warning);
+  // The phone's own language first: what cannot start must be said too.
+  await speak();
   if (!isSecureContext) return root.replaceChildren(start.insecureNotice());
   await app.reload();
+  const chosen = await keep.getMeta("language");
+  if (chosen) await speak(chosen);
   if (navigator.standalone === false && !app.reference) return root.replaceChildren(start.installNotice(readRoute() && app.joinCode));
   const open = (await keep.listDrafts()).find((draft) => draft.is_open);
   if (open && app.reference) {

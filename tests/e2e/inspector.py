@@ -1,24 +1,32 @@
 """An inspector's thumb: walks round a stove on the real screens and counts its taps."""
 
+import json
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from playwright.sync_api import Page
 
+from qcapp.words.phone import build_phone_words
+from tests.conftest import CHECKOUT
+
 
 @dataclass
 class Inspector:
-    """page: the phone; compiled: the checklist as the phone has it; faults: {check id: typed values or "fail"}."""
+    """page: the phone; compiled: the checklist as the phone has it; language: the one that the phone shows."""
 
     page: Page
     compiled: dict
     size: str = "medium"
     taps: int = 0
     readings: int = 0
+    language: str = "en"
+    words: dict = field(default_factory=dict)
     by_ask: dict = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        self.by_ask = {check["ask"]["en"]: check for check in self.compiled["checks"]}
+        english = json.loads((CHECKOUT / "static" / "words" / "en.json").read_text(encoding="utf-8"))
+        self.words = build_phone_words(english, self.language)
+        self.by_ask = {check["ask"].get(self.language, check["ask"]["en"]): check for check in self.compiled["checks"]}
 
     def find_ask(self, check_id: str) -> str:
         return next(ask for ask, check in self.by_ask.items() if check["id"] == check_id)
@@ -29,21 +37,21 @@ class Inspector:
 
     def join(self, address: str, code: str, name: str = "Ciro") -> None:
         self.page.goto(f"{address}/phone/#join={code}")
-        self.page.get_by_role("button", name="Join").tap()
+        self.page.get_by_role("button", name=self.words["join.go"]).tap()
         self.page.get_by_role("button", name=name).tap()
-        self.page.get_by_role("button", name="Next stove").wait_for()
+        self.page.get_by_role("button", name=self.words["today.next"]).wait_for()
 
     def start_stove(self) -> str:
         """From today to the walk; gives the proposed serial."""
-        self.tap("button:has-text('Next stove')")
+        self.tap(f"button:has-text('{self.words['today.next']}')")
         self.page.locator("#ui-serial").wait_for()
         serial = self.page.locator("#ui-serial").input_value()
-        self.tap("button:has-text('Start')")
+        self.tap(f"button:has-text('{self.words['next.start']}')")
         self.page.locator(".walk").wait_for()
         return serial
 
     def walk(self, faults: dict | None = None, photo: Path | None = None) -> None:
-        """Answers every open check until the review shows."""
+        """Answers every open check until the review shows; faults: {check id: typed value or "fail"}."""
         for _ in range(200):
             self.page.wait_for_function("document.querySelector('.walk .dock, dialog[open], #ui-save') !== null")
             if self.page.locator("#ui-save").count():
@@ -56,7 +64,7 @@ class Inspector:
 
     def save(self) -> None:
         self.tap("#ui-save")
-        self.page.get_by_role("heading", name="Saved").wait_for()
+        self.page.get_by_role("heading", name=self.words["saved.title"]).wait_for()
 
     def answer(self, faults: dict) -> None:
         """One answer to the open check, good unless `faults` names it."""

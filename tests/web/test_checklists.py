@@ -84,7 +84,7 @@ def test_tighter_limit_is_published_at_once_and_goes_to_phones(yard):
     assert sent["compiled"]["revision"] == NEXT and width["limits"]["medium"]["upper"] == 102.5 and sent["compiled"]["title"]["fr"] == "Foyer fini"
     assert reference["tag"] != before
     ((deed, about),) = list_deeds(yard)
-    assert deed == "published a checklist" and about["checklist"] == f"{ID}@2" and about["hash"] == sent["hash"][:16]
+    assert deed == "published a checklist" and about["checklist"] == f"{ID}@{NEXT}" and about["hash"] == sent["hash"][:16]
     with yard.store.reading() as connection:
         assert checklists.find_checklist(connection, load_checklist(FOLDER / f"{ID}.yaml").hash), "the shipped revision stays for its records"
 

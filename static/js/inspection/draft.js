@@ -101,10 +101,10 @@ export function neededChecks(checks, isShort) {
 
 let judged = {};
 
-/** As judgeAll; a tap asks three times for the same answers. */
+/** As judgeAll; a tap asks three times for the same answers. Two drafts never share an object of answers. */
 export function judgeDraft(compiled, draft) {
-  const of = [compiled, draft.answers, draft.is_short, draft.checks, draft.size, draft.batch_attributes];
-  if (!judged.of?.every((one, at) => one === of[at])) judged = { of, judgements: judgeAll(compiled, draft) };
+  const { answers, is_short } = draft;
+  if (judged.answers !== answers || judged.is_short !== is_short) judged = { answers, is_short, judgements: judgeAll(compiled, draft) };
   return judged.judgements;
 }
 

@@ -5,7 +5,7 @@ import { findChecklist } from "../store/keep.js";
 import { countUnsent, listEvents, listEventsOf, listMine, listStoveKeys } from "../store/outbox.js";
 import { status, syncNow } from "../sync/exchange.js";
 import { faultLines, photoFigure, voidForm } from "./review.js";
-import { button, formatNumber, h, page, pick, row, say, shape, showDay, showTime } from "./view.js";
+import { button, formatNumber, h, languageChoice, page, pick, row, say, shape, showDay, showTime } from "./view.js";
 
 const MB = 1_000_000;
 const MANY_PHOTOS = 20;
@@ -100,7 +100,7 @@ export async function todayScreen(app) {
   waiting, studies.filter(({ left }) => left.length > 0).map(({ id, title, left }) =>
     h("a", { class: "line", href: `#/study/${id}` }, title, h("b", null, formatNumber(left.length)))),
   h("a", { class: "line", href: "#/mine" }, say("today.mine")),
-  sending.kept, h("a", { class: "line", href: "#/practice" }, say("practice.title")), h("a", { class: "line", href: "#/settings" }, say("today.settings")));
+  sending.kept, h("a", { class: "line", href: "#/practice" }, say("practice.title")), h("a", { class: "line", href: "#/settings" }, say("today.settings")), languageChoice(app));
 }
 
 export async function savedScreen(app) {

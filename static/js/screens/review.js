@@ -4,12 +4,12 @@ import * as drafts from "../inspection/draft.js";
 import { findPhoto, savePhoto } from "../store/keep.js";
 import { record } from "../store/outbox.js";
 import { syncNow } from "../sync/exchange.js";
-import { button, formatNumber, h, page, pick, row, say, shape, sheet, showTyped, verdictLine, walkRoute, wordsField } from "./view.js";
+import { button, formatNumber, h, page, pick, row, say, shape, sheet, showTyped, verdictLine, walkRoute, wordOf, wordsField } from "./view.js";
 
 /** "97 to 103 mm", "at least 10 mm", "exactly 19". */
 export function limitWords({ lower, upper }, unit) {
   const kind = lower === null ? "at_most" : upper === null ? "at_least" : lower === upper ? "exact" : "between";
-  return say(`limit.${kind}`, { lower, upper, unit }).trim();
+  return say(`limit.${kind}`, { lower, upper, unit: wordOf("unit", unit) }).trim();
 }
 
 /**
@@ -18,7 +18,7 @@ export function limitWords({ lower, upper }, unit) {
  */
 export function closeWords(check, value, n = 1) {
   const uncertainty = Math.sqrt(check.uncertainty ** 2 - (n > 1 ? (check.repeatability ?? 0) ** 2 / 2 : 0));
-  return say(n > 1 ? "close.mean" : "close.one", { value, uncertainty: Number(uncertainty.toPrecision(2)), unit: check.unit });
+  return say(n > 1 ? "close.mean" : "close.one", { value, uncertainty: Number(uncertainty.toPrecision(2)), unit: wordOf("unit", check.unit) });
 }
 
 /** What becomes of a doubtful reading (JCGM 106:2012, 8.2 and 8.3). */
@@ -27,7 +27,7 @@ export const ruleWords = (check) => say(`close.${check.decision}`, { guard: chec
 /** Value, option or fault of an answered check, in words. */
 export function answerWords(check, answer, judgement, size) {
   const isTwice = check.kind === "measure" && answer?.values?.length > 1;
-  const unit = check.unit ? ` ${check.unit}` : "";
+  const unit = check.unit ? ` ${wordOf("unit", check.unit)}` : "";
   const fault = check.faults.find(({ id }) => id === answer?.fault);
   const value = answer?.values?.length > 1 ? answer.values.map(showTyped).join(" · ") + unit
     : (judgement.value ?? null) !== null ? formatNumber(Number(judgement.value.toPrecision(4))) + unit : "";

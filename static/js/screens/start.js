@@ -5,7 +5,7 @@ import { getMeta, hashPin, setMeta } from "../store/keep.js";
 import { listStoveKeys } from "../store/outbox.js";
 import { enrol, status, syncNow } from "../sync/exchange.js";
 import { isFreeNetwork, packHandover, takeHandover, wishPhotos } from "../sync/call.js";
-import { button, draftRoute, h, hasWord, page, pick, row, say, showDay, showTime } from "./view.js";
+import { button, draftRoute, h, languageChoice, page, pick, row, say, showDay, showTime, wordOf } from "./view.js";
 
 /** Without a secure context the app could not start again offline, so nothing may be recorded here. */
 export function insecureNotice() {
@@ -27,11 +27,10 @@ export function brokenNotice(error) {
 
 /** Nothing was lost on the screen, but the phone did not keep it. retry tries once more, back shows the form. */
 export function notSavedNotice({ error, retry, back }) {
-  const todo = `not_saved.${error.name}`;
   return page({ title: say("not_saved.title"), className: "alarm", actions: [
     button("not_saved.back", "plain", back), button("not_saved.retry", "go", retry)] },
   h("p", { class: "strong", role: "alert" }, say("not_saved.what")),
-  h("p", null, say(hasWord(todo) ? todo : "not_saved.todo")),
+  h("p", null, wordOf("not_saved", error.name, say("not_saved.todo"))),
   error.name === "QuotaExceededError" && h("a", { class: "line", href: "#/handover" }, say("handover.title")),
   h("p", { class: "note" }, say("not_saved.error", { error: error.message || error.name })));
 }
@@ -71,7 +70,7 @@ export function joinScreen(app) {
       return say("join.refused", { why: error.text_key ? say(error.text_key) : error.message });
     }
   };
-  return codePage({ family: "join", back: app.reference && "#/today" }, { maxlength: 9, autocapitalize: "characters", value: app.joinCode ?? "" }, join);
+  return codePage({ family: "join", back: app.reference && "#/today" }, { maxlength: 9, autocapitalize: "characters", value: app.joinCode ?? "" }, join, languageChoice(app));
 }
 
 export async function whoScreen(app) {
@@ -84,7 +83,8 @@ export async function whoScreen(app) {
       return row({ text: name, pressed: code === app.inspector, onclick: () => (hash ? app.go(`#/pin/${code}`) : app.chooseInspector(code)),
         under: hash ? say("who.pin") : removed_at && say("who.pin_removed", { day: showDay(removed_at) }) });
     })),
-    app.inspector && !pins[app.inspector]?.hash && h("a", { class: "line", href: `#/pin/${app.inspector}` }, say("new_pin.title", { name: app.personName(app.inspector) })));
+    app.inspector && !pins[app.inspector]?.hash && h("a", { class: "line", href: `#/pin/${app.inspector}` }, say("new_pin.title", { name: app.personName(app.inspector) })),
+    languageChoice(app));
 }
 
 /** Asks for the PIN of an inspector, or for a first one. Of a removed one the day stays: {removed_at}. */
@@ -105,7 +105,6 @@ export async function pinScreen(app, code) {
 }
 
 const tradesOf = (compiled) => [...new Set(compiled.steps.map((step) => step.trade))];
-const wordOf = (family, name) => (hasWord(`${family}.${name}`) ? say(`${family}.${name}`) : name);
 
 /** Crew as recorded: the artisan of each step, by the trade of the step; unknown ones are left out. */
 export function crewOfSteps(compiled, byTrade) {

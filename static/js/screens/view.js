@@ -1,23 +1,41 @@
 // What every screen is made of: elements, words, numbers, verdict shapes, the drawing. No text lives in code.
 
-const SVG_SPACE = "http://www.w3.org/2000/svg";
 let catalogue = {};
 let language;
+let locale;
 let plurals;
-// Made once: the pad writes twenty numbers at every tap.
-const numbers = new Intl.NumberFormat(globalThis.navigator?.language,
-  { maximumFractionDigits: 4, useGrouping: false, numberingSystem: "latn" });
+const WRITTEN = { maximumFractionDigits: 4, useGrouping: false, numberingSystem: "latn" };
+// Made once a language: the pad writes twenty numbers at every tap.
+let numbers = new Intl.NumberFormat("en", WRITTEN);
 
-/** Takes the words of one language: {key: text | {one, other, ...}}. */
+const isOf = (locale, tag) => `${locale}-`.startsWith(`${tag}-`);
+
+/** Takes the words of one language: {key: text | {one, other, ...}}; numbers and days as where the phone's own region speaks it. */
 export function useWords(words, tag) {
   catalogue = words;
   language = tag;
+  locale = navigator.languages.find((one) => isOf(one, tag)) ?? tag;
   plurals = new Intl.PluralRules(tag);
+  numbers = new Intl.NumberFormat(locale, WRITTEN);
 }
 
-export function hasWord(key) {
-  return key in catalogue;
+/** Links of the page to the words of each language (qcapp/web/shell.py): hreflang, dir, title (its own name for itself), href. */
+const listLanguages = () => [...document.querySelectorAll("link[hreflang]")];
+
+/** The one chosen, else the first of the phone's own that is here, a region served by its language when it has no words; else English. */
+export function findLanguage(chosen) {
+  const all = listLanguages();
+  return [chosen, ...navigator.languages].flatMap((tag) => all.filter(({ hreflang }) => isOf(tag, hreflang)).reverse())[0] ?? all[0];
 }
+
+/** Each language by its own name, so that it is found by whoever cannot read the one that shows. */
+export function languageChoice(app) {
+  return h("p", { class: "chips" }, listLanguages().map(({ hreflang, title }) =>
+    h("button", { type: "button", class: "chip", lang: hreflang, "aria-pressed": String(hreflang === language), onclick: () => app.speak(hreflang) }, title)));
+}
+
+/** The word for a name that comes from elsewhere, or what stands for one that has none. */
+export const wordOf = (family, name, other = name) => (`${family}.${name}` in catalogue ? say(`${family}.${name}`) : other);
 
 /** The text for a key; {name} is filled from params, params.n chooses the plural form. */
 export function say(key, params = {}) {
@@ -34,25 +52,25 @@ export function pick(text) {
   return text ? text[language] ?? text.en : "";
 }
 
-/** The decimal mark of this phone's region. */
+/** The decimal mark of the language, in this phone's region. */
 export function separator() {
   return formatNumber(1.5).includes(".") ? "." : ",";
 }
 
 export const formatNumber = (value) => numbers.format(value);
 
-/** A canonical typed number ("12.50") with this region's decimal mark. */
+/** A canonical typed number ("12.50") with that decimal mark. */
 export function showTyped(text) {
   return text.replace(/[.,]/, separator());
 }
 
 /** A UTC time as this phone's clock shows it. */
 export function showTime(iso) {
-  return new Date(iso).toLocaleTimeString(language, { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
+  return new Date(iso).toLocaleTimeString(locale, { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
 }
 
 export function showDay(iso) {
-  return new Date(iso).toLocaleDateString(language, { day: "numeric", month: "short" });
+  return new Date(iso).toLocaleDateString(locale, { day: "numeric", month: "short" });
 }
 
 function fill(element, attrs, children) {
@@ -72,25 +90,15 @@ export function h(tag, attrs, ...children) {
 
 /** The same for the parts of a drawing. */
 export function s(tag, attrs, ...children) {
-  return fill(document.createElementNS(SVG_SPACE, tag), attrs, children);
+  return fill(document.createElementNS("http://www.w3.org/2000/svg", tag), attrs, children);
 }
 
 export function button(key, className, onclick, params, more = {}) {
   return h("button", { type: "button", class: className, onclick, ...more }, say(key, params));
 }
 
-// Outline and inner stroke of each verdict: told apart by form alone, without colour.
-const SHAPES = {
-  pass: [["circle", { cx: 12, cy: 12, r: 11, class: "solid" }], ["path", { d: "M6.5 12.5l4 4 7-8.5", class: "inner" }]],
-  fail: [["path", { d: "M7 1h10l6 6v10l-6 6H7l-6-6V7z", class: "solid" }], ["path", { d: "M8 8l8 8M16 8l-8 8", class: "inner" }]],
-  doubtful: [["circle", { cx: 12, cy: 12, r: 10.2, class: "dashed" }], ["path", { d: "M6.5 13.5c2-4.5 4-3.5 5.5-1.5s3.5 3 5.5-1.5", class: "line" }]],
-  missing: [["circle", { cx: 12, cy: 12, r: 7, class: "line" }]],
-  not_applicable: [["path", { d: "M5 12h14", class: "line" }]],
-};
-
-function shapeParts(verdict) {
-  return SHAPES[verdict].map(([tag, attrs]) => s(tag, attrs));
-}
+/** Outline and inner stroke of a verdict, drawn in index.html: told apart by form alone, without colour. */
+const shapeParts = (verdict) => [...document.querySelector("#shapes").content.querySelector(`.${verdict}`).cloneNode(true).children];
 
 /** The mark of a verdict; the word must stand beside it or be read out by its label. */
 export function shape(verdict) {

@@ -2,7 +2,7 @@
 import * as drafts from "../inspection/draft.js";
 import { judgeCheck, limitsOfMean, parseNumber } from "../inspection/judge.js";
 import { answerWords, closeWords, faultSheet, limitWords, ruleWords } from "./review.js";
-import { button, drawingStrip, formatNumber, h, page, pick, readDrawing, row, ruler, say, separator, shape, sheet, showTyped, verdictLine, walkRoute } from "./view.js";
+import { button, drawingStrip, formatNumber, h, page, pick, readDrawing, row, ruler, say, separator, shape, sheet, showTyped, verdictLine, walkRoute, wordOf } from "./view.js";
 
 // --- Our own number pad
 
@@ -48,7 +48,7 @@ function typedLine(check, text, typed, limits, isMean) {
   const { problem, judgement } = typed;
   const verdict = problem && problem !== "empty" ? verdictLine("fail", say(`pad.${problem}`)) : judgement && verdictLine(judgement.verdict);
   return h("div", { class: "typed" },
-    h("output", null, text || "–", h("small", null, check.unit && ` ${check.unit}`)),
+    h("output", null, text || "–", h("small", null, check.unit && ` ${wordOf("unit", check.unit)}`)),
     h("span", { class: "says", "aria-live": "polite" }, verdict ?? (limits && limitWords(limits, check.unit)),
       isMean && judgement && h("small", null, closeWords(check, judgement.value, 2))));
 }

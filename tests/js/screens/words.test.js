@@ -2,8 +2,8 @@ import assert from "node:assert/strict";
 import { readdirSync, readFileSync } from "node:fs";
 import { test } from "node:test";
 
-Object.defineProperty(globalThis, "navigator", { value: { language: "en-GB" }, configurable: true });
-const { hasWord, pick, say, useWords } = await import("../../../static/js/screens/view.js");
+Object.defineProperty(globalThis, "navigator", { value: { languages: ["en-GB"] }, configurable: true });
+const { formatNumber, pick, say, showDay, useWords } = await import("../../../static/js/screens/view.js");
 const { findGap } = await import("../../../static/js/screens/review.js");
 const { crewOfSteps } = await import("../../../static/js/screens/start.js");
 const { compiled } = await import("./small_checklist.js");
@@ -27,6 +27,8 @@ const FAMILIES = {
   join: ["title", "how", "code", "go", "asking"],
   pin: ["title", "how", "code", "go", "asking"],
   new_pin: ["title", "how", "code", "go", "asking"],
+  // Read by the server: names of the language, its plural forms and the installed app.
+  app: ["language", "plural_forms", "short_name", "description"],
   close: ["simple", "guarded"],
   limit: ["between", "at_least", "at_most", "exact"],
   photo: ["unsent", "sent", "refused", "pruned", "elsewhere"],
@@ -39,14 +41,14 @@ const FAMILIES = {
 test("every key the code names is in the catalogue", () => {
   const named = [...sources.matchAll(/"([a-z_]+\.[a-z_-]+)"/g)].map(([, key]) => key).filter((key) => !/\.(js|txt)$/.test(key));
   const families = Object.entries(FAMILIES).flatMap(([family, members]) => members.map((member) => `${family}.${member}`));
-  const absent = [...new Set([...named, ...families])].filter((key) => !hasWord(key));
+  const absent = [...new Set([...named, ...families])].filter((key) => !(key in words));
   assert.ok(named.length > 80);
   assert.deepEqual(absent, []);
 });
 
 test("every word of the catalogue is used", () => {
   const composed = Object.entries(FAMILIES).flatMap(([family, members]) => members.map((member) => `${family}.${member}`));
-  const isUsed = (key) => sources.includes(`"${key}"`) || composed.includes(key) || ["trade", "size"].includes(key.split(".")[0]);
+  const isUsed = (key) => sources.includes(`"${key}"`) || composed.includes(key) || ["trade", "size", "unit"].includes(key.split(".")[0]);
   const idle = Object.keys(words).filter((key) => !isUsed(key));
   assert.deepEqual(idle, []);
 });
@@ -77,4 +79,21 @@ test("nothing is saved before faults are named and reasons given", () => {
 
 test("the crew is written by step, and an unknown artisan is left out", () => {
   assert.deepEqual(crewOfSteps(compiled, { metalwork: "A01", clay: null }), { cut: "A01" });
+});
+
+test("numbers and days are written as where the phone's own region speaks the language, else as the language does", () => {
+  const write = (languages, tag) => {
+    navigator.languages = languages;
+    useWords(words, tag);
+    return `${formatNumber(1234.5)} ${showDay("2026-11-05T12:00:00Z")}`;
+  };
+  assert.equal(write(["en-GB"], "en"), "1234.5 5 Nov");
+  assert.equal(write(["en-GB", "fr-CI"], "fr"), "1234,5 5 nov.");
+  assert.equal(write(["en-GB"], "fr"), "1234,5 5 nov.");
+  assert.equal(write(["pt-MZ"], "pt"), "1234,5 5/11");
+  assert.match(write(["en-US"], "en"), /^1234\.5 Nov/);
+  // No language begins with another's letters only: fil is not fi.
+  assert.equal(write(["fil-PH"], "fi").split(" ")[0], "1234,5");
+  navigator.languages = ["en-GB"];
+  useWords(words, "en");
 });
