@@ -32,7 +32,7 @@ def test_untouched_fields_give_the_same_checklist(path):
 def test_changes_land_where_their_key_says():
     typed = {
         f"{WIDTH}.upper": "102,5", f"{WIDTH}.nominal": " ", "checks.door-opening-width.basis": "our drawing 3",
-        "checks.door-fit.ask.fr": "La porte couvre", "checks.door-fit.faults.door-gap.title.pt": "Folga", "title.en": "Our stove",
+        "checks.door-fit.ask.fr": "La porte couvre", "checks.door-fit.faults.door-gap.title.pt": "Folga grande", "title.en": "Our stove",
         "checks.grate-hole-count.count.rows.medium": "4 5 4, 6", "checks.grate-edge-margin.readings.labels.1.fr": "Devant",
     }
     made, errors = read(apply_fields(SOURCE, typed, ALL, 2))
@@ -41,8 +41,10 @@ def test_changes_land_where_their_key_says():
     limits = checks["door-opening-width"].limits["medium"]
     assert (limits.lower, limits.nominal, limits.upper) == (97, None, 102.5)
     assert checks["door-opening-width"].limits["small"].upper == 88
-    assert checks["door-fit"].ask == {"en": "Door follows the body and covers", "fr": "La porte couvre"}
-    assert [fault.title.get("pt") for fault in checks["door-fit"].faults] == [None, "Folga", None]
+    before = FINISHED.check_by_id["door-fit"]
+    assert checks["door-fit"].ask == {**before.ask, "fr": "La porte couvre"} != before.ask
+    changed = [fault.id for fault, old in zip(checks["door-fit"].faults, before.faults, strict=True) if fault.title != old.title]
+    assert changed == ["door-gap"] and "Folga grande" in [fault.title.get("pt") for fault in checks["door-fit"].faults]
     assert checks["grate-hole-count"].rows["medium"] == (4, 5, 4, 6) and checks["grate-edge-margin"].labels[0]["fr"] == "Devant"
 
 
