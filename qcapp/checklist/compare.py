@@ -5,6 +5,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from qcapp.checklist.model import Check, Checklist, Limits
+from qcapp.words.phrase import Phrase, phrase
+from qcapp.words.shaped import Figure, Text, text_of
 
 SIDES = {"lower": -1, "upper": 1}
 
@@ -26,27 +28,32 @@ def list_warnings(shipped: Checklist, own: Checklist) -> list[Notice]:
         if kept is not None:
             found += _list_changes(check, kept)
         elif check.severity == "critical":
-            text = (f"The check “{check.ask['en']}” is left out. It is critical: what it finds can hurt someone, "
-                    "and with this checklist nobody looks for it.")
+            text = phrase("The check “%(check)s” is left out. It is critical: what it finds can hurt someone, "
+                          "and with this checklist nobody looks for it.", check=text_of(check.ask))
             found.append(Notice(f"checks.{check.id}", text, True))
     return found
 
 
-def find_lost_cautions(shipped: Checklist, own: Checklist) -> list[tuple[str, str]]:
+def find_lost_cautions(shipped: Checklist, own: Checklist) -> list[tuple[str, Text]]:
     """(key, the shipped caution) of each check that had one and has none now."""
     pairs = [(check, own.check_by_id.get(check.id)) for check in shipped.checks]
-    return [(f"checks.{check.id}.caution", check.caution["en"]) for check, kept in pairs if kept and check.caution and not kept.caution]
+    return [(f"checks.{check.id}.caution", text_of(check.caution)) for check, kept in pairs if kept and check.caution and not kept.caution]
 
 
 def _list_changes(check: Check, kept: Check) -> Iterator[Notice]:
-    is_critical, asked = check.severity == "critical", kept.ask["en"]
+    is_critical, asked = check.severity == "critical", text_of(kept.ask)
     key = f"checks.{check.id}"
     if is_critical and kept.severity != "critical":
-        yield Notice(f"{key}.severity", f"“{asked}” is no longer critical. What it finds can hurt someone all the same.", True)
+        text = phrase("“%(check)s” is no longer critical. What it finds can hurt someone all the same.", check=asked)
+        yield Notice(f"{key}.severity", text, True)
     if kept.when != check.when:
-        yield Notice(f"{key}.when", f"“{asked}” is asked under other conditions than in the shipped checklist.", is_critical)
+        text = phrase("“%(check)s” is asked under other conditions than in the shipped checklist.", check=asked)
+        yield Notice(f"{key}.when", text, is_critical)
     if kept.kind != check.kind:
-        yield Notice(key, f"“{asked}” is answered in another way than in the shipped checklist ({kept.kind}, not {check.kind}).", is_critical)
+        # The kinds' words stand in the catalogue under their codes.
+        text = phrase("“%(check)s” is answered in another way than in the shipped checklist (%(own)s, not %(shipped)s).",
+                      check=asked, own=phrase(kept.kind), shipped=phrase(check.kind))
+        yield Notice(key, text, is_critical)
     elif check.kind == "choice":
         yield from _list_milder_options(key, check, kept)
     elif hasattr(check, "limits"):
@@ -57,7 +64,8 @@ def _list_milder_options(key: str, check: Check, kept: Check) -> Iterator[Notice
     verdicts = {option.id: option.verdict for option in check.options}
     for option in kept.options:
         if option.verdict == "pass" and verdicts.get(option.id) == "fail":
-            text = f"“{kept.ask['en']}”: the answer “{option.title['en']}” passes now; in the shipped checklist it is a fault."
+            text = phrase("“%(check)s”: the answer “%(answer)s” passes now; in the shipped checklist it is a fault.",
+                          check=text_of(kept.ask), answer=text_of(option.title))
             yield Notice(f"{key}.choice.options.{option.id}", text, check.severity == "critical")
 
 
@@ -70,10 +78,12 @@ def _list_moved_limits(key: str, check: Check, kept: Check) -> Iterator[Notice]:
                 yield Notice(f"{block}.limits.{size}.{side}", _say_moved(check, kept, size, side), is_critical)
     is_less_guarded = kept.decision == "simple" and check.decision == "guarded"
     if is_less_guarded or any(_guard(kept.limits[size]) < _guard(check.limits[size]) for size in sizes):
-        text = f"“{kept.ask['en']}”: readings too close to the limit for the tool are held against it less strictly than in the shipped checklist."
+        text = phrase("“%(check)s”: readings too close to the limit for the tool are held against it less strictly than in the shipped checklist.",
+                      check=text_of(kept.ask))
         yield Notice(f"{block}.{'decision' if is_less_guarded else 'uncertainty'}", text, is_critical)
     if kept.basis == check.basis and any(kept.limits[size] != check.limits[size] for size in sizes):
-        text = f"“{kept.ask['en']}”: a limit is changed, but the source is still given as “{kept.basis}”. Say where the new limit comes from."
+        text = phrase("“%(check)s”: a limit is changed, but the source is still given as “%(source)s”. Say where the new limit comes from.",
+                      check=text_of(kept.ask), source=kept.basis)
         yield Notice(f"{key}.basis", text, False)
 
 
@@ -88,8 +98,14 @@ def _guard(limits: Limits) -> float:
     return round(max((abs(limit - drawn) for limit, drawn in pairs if limit is not None), default=0), 6)
 
 
-def _say_moved(check: Check, kept: Check, size: str, side: str) -> str:
-    own, shipped, unit = getattr(kept.limits[size], side), getattr(check.limits[size], side), kept.unit
+def _say_moved(check: Check, kept: Check, size: str, side: str) -> Phrase:
+    own, shipped = getattr(kept.limits[size], side), getattr(check.limits[size], side)
+    told = {"check": text_of(kept.ask), "size": size, "shipped": Figure(f"{shipped:g}"), "unit": kept.unit}
+    if own is None and side == "lower":
+        return phrase("“%(check)s”, size %(size)s: there is no lower limit any more; the shipped one is %(shipped)s %(unit)s.", **told)
     if own is None:
-        return f"“{kept.ask['en']}”, size {size}: there is no {side} limit any more; the shipped one is {shipped:g} {unit}."
-    return f"“{kept.ask['en']}”, size {size}: the {side} limit {own:g} {unit} is outside the shipped one, which is {shipped:g} {unit}."
+        return phrase("“%(check)s”, size %(size)s: there is no upper limit any more; the shipped one is %(shipped)s %(unit)s.", **told)
+    told["own"] = Figure(f"{own:g}")
+    if side == "lower":
+        return phrase("“%(check)s”, size %(size)s: the lower limit %(own)s %(unit)s is outside the shipped one, which is %(shipped)s %(unit)s.", **told)
+    return phrase("“%(check)s”, size %(size)s: the upper limit %(own)s %(unit)s is outside the shipped one, which is %(shipped)s %(unit)s.", **told)

@@ -7,7 +7,7 @@ from pathlib import Path
 from xml.etree import ElementTree
 
 from qcapp.errors import BadInput
-from qcapp.words.phrase import phrase
+from qcapp.words.phrase import Phrase, phrase
 
 # A link, and what moves: an animation may change where a link leads.
 FORBIDDEN = {"script", "foreignObject", "style", "image", "iframe", "a", "animate", "animateMotion", "animateTransform", "set"}
@@ -17,18 +17,19 @@ MOST_PICTURE_BYTES = 4096
 
 def read_drawing_ids(path: Path) -> set[str]:
     """All ids in the SVG; raises BadInput when it is missing, broken or holds anything active."""
-    root = _read_still(path, "drawing", phrase("put it beside the checklist"))
+    root = _read_still(path, phrase("drawing"), phrase("put it beside the checklist"))
     return {element.attrib["id"] for element in root.iter() if "id" in element.attrib}
 
 
 def check_picture(path: Path) -> None:
     """Raises BadInput when a check's picture is missing, broken, too large or holds anything active."""
-    _read_still(path, "picture", phrase("put it into the folder pictures beside the checklist"))
+    _read_still(path, phrase("picture"), phrase("put it into the folder pictures beside the checklist"))
     if path.stat().st_size > MOST_PICTURE_BYTES:
-        raise BadInput(f"picture {path.name} is larger than {MOST_PICTURE_BYTES} bytes", path.name, "draw it with fewer strokes")
+        what = phrase("picture %(name)s is larger than %(most)s bytes", name=path.name, most=MOST_PICTURE_BYTES)
+        raise BadInput(what, path.name, phrase("draw it with fewer strokes"))
 
 
-def _read_still(path: Path, what: str, todo: str) -> ElementTree.Element:
+def _read_still(path: Path, what: Phrase, todo: Phrase) -> ElementTree.Element:
     """The root of an SVG in which nothing runs or leads out."""
     try:
         root = ElementTree.parse(path).getroot()
@@ -43,11 +44,11 @@ def _read_still(path: Path, what: str, todo: str) -> ElementTree.Element:
     if _local(root.tag) != "svg":
         raise BadInput(phrase("%(what)s %(name)s is not an SVG", what=what, name=path.name), path.name, phrase("export it as plain SVG"))
     for element in root.iter():
-        _refuse_active(element, f"{what} {path.name}")
+        _refuse_active(element, phrase("%(what)s %(name)s", what=what, name=path.name))
     return root
 
 
-def _refuse_active(element: ElementTree.Element, name: str) -> None:
+def _refuse_active(element: ElementTree.Element, name: Phrase) -> None:
     if _local(element.tag) in FORBIDDEN:
         raise BadInput(phrase("%(name)s holds <%(tag)s>", name=name, tag=_local(element.tag)), name, phrase("keep to shapes, groups and text"))
     for attribute, value in element.attrib.items():

@@ -92,7 +92,7 @@ def parse_source(text: str, problems: Problems) -> Node | None:
     top = Node(1, "", None)
     try:
         if len(text) > LONGEST_FILE:
-            problems.add(top, f"longer than {LONGEST_FILE} bytes", "split it by stage")
+            problems.add(top, phrase("longer than %(longest_file)s bytes", longest_file=LONGEST_FILE), phrase("split it by stage"))
             return None
         if _refuse_references(text, problems):
             return None

@@ -17,10 +17,13 @@ from qcapp.web.form import PageForm
 from qcapp.web.guide import yard_page
 from qcapp.web.headers import LIVE_POLICY
 from qcapp.web.sheet import read_form
+from qcapp.web.template_words import as_said
+from qcapp.words.phrase import Phrase, phrase
+from qcapp.words.shaped import text_of
 
 router = APIRouter(include_in_schema=False)
 FieldsDep = Annotated[dict[str, str], Depends(read_form)]
-LANGUAGE_NAMES = {"en": "English", "fr": "French", "pt": "Portuguese"}
+LANGUAGE_NAMES = {"en": phrase("English"), "fr": phrase("French"), "pt": phrase("Portuguese")}
 
 
 @router.get("/yard/checklists")
@@ -32,7 +35,7 @@ def show_checklists(request: Request, store: StoreDep):
     for row in rows:
         row["is_shipped"] = all(kept.origin == "file" for kept in row["kept"])
         row["newer_file"] = not row["is_shipped"] and max((kept.revision for kept in row["kept"] if kept.origin == "file"), default=0) >= row["revision"]
-    return yard_page(request, store, "checklists.html", title="Checklists", rows=rows)
+    return yard_page(request, store, "checklists.html", title=phrase("Checklists"), rows=rows)
 
 
 @router.get("/yard/checklists/{checklist_id}.yaml")
@@ -90,11 +93,12 @@ async def read_text_form(request: Request) -> dict[str, str]:
 def as_utf8(content: bytes) -> str:
     """Raises BadInput for a file that cannot be a checklist."""
     if not content or len(content) > LONGEST_FILE:
-        raise BadInput("no file was chosen, or it is empty or too long", "file", f"choose a YAML file of at most {LONGEST_FILE} bytes")
+        todo = phrase("choose a YAML file of at most %(longest_file)s bytes", longest_file=LONGEST_FILE)
+        raise BadInput(phrase("no file was chosen, or it is empty or too long"), "file", todo)
     try:
         return content.decode("utf-8-sig")
     except UnicodeDecodeError as trouble:
-        raise BadInput("the file is no text in UTF-8", "file", "save it as plain text in UTF-8 and choose it again") from trouble
+        raise BadInput(phrase("the file is no text in UTF-8"), "file", phrase("save it as plain text in UTF-8 and choose it again")) from trouble
 
 
 TextDep = Annotated[dict[str, str], Depends(read_text_form)]
@@ -139,17 +143,21 @@ def _publish(request: Request, store, bench: Bench, draft: Draft, typed: dict, n
 
 def list_by_line(draft: Draft | None) -> list[tuple[str, str]]:
     """A text has no field but one, so each error names its line."""
-    return [("", f"Line {error.line}, {error.key}: {error.what}; {error.todo}.") for error in (draft.errors if draft else ())]
+    return [("", phrase("Line %(line)s, %(key)s: %(what)s; %(todo)s.", line=error.line, key=error.key, what=error.what, todo=error.todo))
+            for error in (draft.errors if draft else ())]
 
 
 def _tell(draft: Draft, wrong: list[tuple[str, str]]) -> JSONResponse:
-    """wrong: (key of the field, what is wrong and what to do)."""
-    return JSONResponse({"wrong": wrong, "notices": [{"text": notice.text, "is_safety": notice.is_safety} for notice in draft.notices]})
+    """wrong: (key of the field, what is wrong and what to do). Said here, because a person reads it: the page's script shows it as it comes."""
+    notices = [{"text": as_said(notice.text), "is_safety": notice.is_safety} for notice in draft.notices]
+    return JSONResponse({"wrong": [(key, as_said(text)) for key, text in wrong], "notices": notices})
 
 
-def _say_overtaken(bench: Bench) -> str:
-    return (f"Revision {bench.current.revision} was published meanwhile. Your fields are still here: compare them with it, "
-            f"then publish them as revision {bench.next_revision}.")
+def _say_overtaken(bench: Bench) -> Phrase:
+    return phrase(
+        "Revision %(current)s was published meanwhile. Your fields are still here: compare them with it, then publish them as revision %(next)s.",
+        current=str(bench.current.revision), next=str(bench.next_revision),
+    )
 
 
 def _fields_page(request: Request, store, bench: Bench, typed: dict, draft: Draft | None, trouble: str = ""):
@@ -162,13 +170,14 @@ def _fields_page(request: Request, store, bench: Bench, typed: dict, draft: Draf
     # A check with something to mend is shown open.
     opened = {key for key in keys if any(name == key or name.startswith(f"{key}.") for name in wrong)}
     return _live(yard_page(
-        request, store, "checklist_fields.html", form, title=f"Change: {bench.current.title['en']}", bench=bench, checks=checks,
-        names=view_names(bench), draft=draft, language_names=LANGUAGE_NAMES, open=opened, found=list(wrong.items()),
+        request, store, "checklist_fields.html", form, title=phrase("Change: %(title)s", title=text_of(bench.current.title)),
+        bench=bench, checks=checks, names=view_names(bench), draft=draft, language_names=LANGUAGE_NAMES, open=opened, found=list(wrong.items()),
     ))
 
 
 def _text_page(request: Request, store, text: str, draft: Draft | None):
-    answer = _live(yard_page(request, store, "checklist_text.html", title="A checklist as YAML", text=text, draft=draft, found=list_by_line(draft)))
+    title, found = phrase("A checklist as YAML"), list_by_line(draft)
+    answer = _live(yard_page(request, store, "checklist_text.html", title=title, text=text, draft=draft, found=found))
     answer.status_code = 400 if draft and draft.errors else 200
     return answer
 

@@ -15,6 +15,7 @@ from qcapp.errors import Clash, NotFound
 from qcapp.store import checklists
 from qcapp.store.engine import Store
 from qcapp.store.moment import as_text
+from qcapp.words.phrase import phrase
 
 NAME = "checklist"
 SEEN_SIGNS = 16
@@ -63,7 +64,7 @@ def get_bench(store: Store, folder: Path, checklist_id: str) -> Bench:
     """Raises NotFound for an id that is not here."""
     bench = load_bench(store, folder, checklist_id)
     if bench.current is None:
-        raise NotFound("there is no such checklist", checklist_id, "see the list of checklists")
+        raise NotFound(phrase("there is no such checklist"), checklist_id, phrase("see the list of checklists"))
     return bench
 
 
@@ -99,13 +100,16 @@ def _list_own_errors(bench: Bench, checklist: Checklist, text: str) -> list[Chec
     """What the loader cannot know: the revisions that are here, and that a shipped caution must stay."""
     errors = []
     if checklist.revision < bench.next_revision:
-        todo = f"write revision: {bench.next_revision}; a published revision is never changed"
-        errors.append(ChecklistError(NAME, _find_line(text, "revision:"), "revision", f"revision {checklist.revision} is not new here", todo))
+        what = phrase("revision %(revision)s is not new here", revision=str(checklist.revision))
+        todo = phrase("write revision: %(next)s; a published revision is never changed", next=str(bench.next_revision))
+        errors.append(ChecklistError(NAME, _find_line(text, "revision:"), "revision", what, todo))
     elif bench.current and _without_number(checklist) == _without_number(bench.current):
-        errors.append(ChecklistError(NAME, 1, "file", f"nothing is changed against revision {bench.current.revision}", "change something, or leave it"))
+        what = phrase("nothing is changed against revision %(revision)s", revision=str(bench.current.revision))
+        errors.append(ChecklistError(NAME, 1, "file", what, phrase("change something, or leave it")))
     for key, words in find_lost_cautions(bench.shipped, checklist) if bench.shipped else ():
         line = _find_line(text, f"- id: {key.split('.')[1]}")
-        errors.append(ChecklistError(NAME, line, key, "the caution is left out", f"put it back, in your own words if you like: {words}"))
+        todo = phrase("put it back, in your own words if you like: %(caution)s", caution=words)
+        errors.append(ChecklistError(NAME, line, key, phrase("the caution is left out"), todo))
     return errors
 
 
@@ -122,5 +126,7 @@ def publish(store: Store, bench: Bench, checklist: Checklist, now: datetime) -> 
     with store.writing() as connection:
         newest = max((row.revision for row in checklists.list_own(connection) if row.checklist_id == checklist.id), default=0)
         if newest + 1 != bench.next_revision:
-            raise Clash(f"revision {newest} of {checklist.id} was published a moment ago by someone else", checklist.id, "look at it, then make your change again")
+            what = phrase("revision %(revision)s of %(checklist)s was published a moment ago by someone else",
+                          revision=str(newest), checklist=checklist.id)
+            raise Clash(what, checklist.id, phrase("look at it, then make your change again"))
         checklists.publish_checklist(connection, checklist, origin="yard", now=as_text(now))

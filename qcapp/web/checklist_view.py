@@ -8,8 +8,12 @@ from qcapp.checklist.edit import LANGUAGES, SIDES
 from qcapp.checklist.load import ChecklistError
 from qcapp.checklist.model import NUMBER_KINDS
 from qcapp.web.checklist_form import Bench
+from qcapp.web.names import name as name_code
+from qcapp.web.template_words import as_said
+from qcapp.words.phrase import Phrase, phrase
+from qcapp.words.shaped import Figure, join, text_of
 
-SAID = {"lower": "at least", "nominal": "aimed at", "upper": "at most"}
+TRUTH = {True: phrase("true"), False: phrase("false")}
 
 
 @dataclass(frozen=True)
@@ -53,16 +57,16 @@ class CheckView:
 
 def view_checks(bench: Bench) -> list[CheckView]:
     source = bench.source
-    parts = {part["id"]: part["title"]["en"] for part in source["parts"]}
+    parts = {part["id"]: text_of(part["title"]) for part in source["parts"]}
     return [_view_check(bench, check, parts) for check in source["checks"]]
 
 
 def view_names(bench: Bench) -> list[Words]:
     """The texts that belong to no check: the title, parts, steps."""
     source = bench.source
-    items = [(f"{group}.{item['id']}.title", f"{label} {item['id']}", item["title"])
-             for group, label in (("parts", "Part"), ("steps", "Step")) for item in source[group]]
-    return [_words("title", "Name of the checklist", source["title"]), *(_words(*item) for item in items)]
+    parts = [_words(f"parts.{part['id']}.title", phrase("Part %(id)s", id=part["id"]), part["title"]) for part in source["parts"]]
+    steps = [_words(f"steps.{step['id']}.title", phrase("Step %(id)s", id=step["id"]), step["title"]) for step in source["steps"]]
+    return [_words("title", phrase("Name of the checklist"), source["title"]), *parts, *steps]
 
 
 def _view_check(bench: Bench, check: Mapping[str, Any], parts: Mapping[str, str]) -> CheckView:
@@ -70,13 +74,14 @@ def _view_check(bench: Bench, check: Mapping[str, Any], parts: Mapping[str, str]
     kind = next(name for name in check if name in (*NUMBER_KINDS, "tick", "choice"))
     block = check[kind] if kind in NUMBER_KINDS else {}
     shipped = bench.shipped.check_by_id.get(check["id"]) if bench.shipped else None
-    own = [_words(f"{key}.ask", "Question", check["ask"]), replace(_words(f"{key}.how", "How it is done", check["how"]), is_long=True)]
+    how = replace(_words(f"{key}.how", phrase("How it is done"), check["how"]), is_long=True)
+    own = [_words(f"{key}.ask", phrase("Question"), check["ask"]), how]
     if "caution" in check:
-        caution = _words(f"{key}.caution", "Caution", check["caution"])
-        own.append(Words("Caution", tuple(field for field in caution.fields if field[0] != "en"), check["caution"]["en"], is_long=True))
+        caution = _words(f"{key}.caution", phrase("Caution"), check["caution"])
+        own.append(replace(caution, fields=tuple(field for field in caution.fields if field[0] != "en"), kept=check["caution"]["en"], is_long=True))
     return CheckView(
-        id=check["id"], key=key, title=check["ask"]["en"], severity=check["severity"], kind=kind, part=parts[check["part"]],
-        condition=", ".join(f"{name.removeprefix('batch.')} {str(value).lower()}" for name, value in check.get("when", {}).items()),
+        id=check["id"], key=key, title=text_of(check["ask"]), severity=check["severity"], kind=kind, part=parts[check["part"]],
+        condition=join(", ", (_say_condition(name, value) for name, value in check.get("when", {}).items())),
         words=tuple(own), more_words=tuple(_list_more_words(key, kind, check)), block=f"{key}.{kind}" if block else "", unit=block.get("unit", ""),
         sizes=tuple(SizeView(size, f"{key}.{kind}.limits.{size}", _say_limits(shipped, size)) for size in block.get("limits", {})),
         rows=tuple((size, f"{key}.{kind}.rows.{size}") for size in block.get("rows") or {}), shipped_basis=shipped.basis if shipped else "",
@@ -85,11 +90,11 @@ def _view_check(bench: Bench, check: Mapping[str, Any], parts: Mapping[str, str]
 
 def _list_more_words(key: str, kind: str, check: Mapping[str, Any]) -> Iterable[Words]:
     for fault in check["faults"]:
-        yield _words(f"{key}.faults.{fault['id']}.title", f"Fault {fault['id']}", fault["title"])
+        yield _words(f"{key}.faults.{fault['id']}.title", phrase("Fault %(id)s", id=fault["id"]), fault["title"])
     for option in check[kind].get("options", ()):
-        yield _words(f"{key}.{kind}.options.{option['id']}.title", f"Answer {option['id']}", option["title"])
+        yield _words(f"{key}.{kind}.options.{option['id']}.title", phrase("Answer %(id)s", id=option["id"]), option["title"])
     for place, label in enumerate(check[kind].get("labels", ()), start=1):
-        yield _words(f"{key}.{kind}.labels.{place}", f"Reading {place}", label)
+        yield _words(f"{key}.{kind}.labels.{place}", phrase("Reading %(n)s", n=place), label)
 
 
 def _words(key: str, label: str, texts: Mapping[str, str]) -> Words:
@@ -100,8 +105,21 @@ def _say_limits(shipped, size: str) -> str:
     limits = getattr(shipped, "limits", {}).get(size)
     if limits is None:
         return ""
-    given = [f"{SAID[side]} {getattr(limits, side):g}" for side in SIDES if getattr(limits, side) is not None]
-    return ", ".join(given)
+    return join(", ", (_say_limit(side, getattr(limits, side)) for side in SIDES if getattr(limits, side) is not None))
+
+
+def _say_limit(side: str, value: float) -> Phrase:
+    limit = Figure(f"{value:g}")
+    if side == "lower":
+        return phrase("at least %(limit)s", limit=limit)
+    return phrase("aimed at %(limit)s", limit=limit) if side == "nominal" else phrase("at most %(limit)s", limit=limit)
+
+
+def _say_condition(name: str, value: Any) -> Phrase:
+    """What a batch must be for the check to be asked: painted true."""
+    said = TRUTH[value] if isinstance(value, bool) else str(value).lower()
+    # Words: a condition of a batch and its value, as in "painted true".
+    return phrase("%(name)s %(value)s", name=name_code(name.removeprefix("batch.")), value=said)
 
 
 def list_keys(fields: Collection[str], checks: Iterable[CheckView]) -> set[str]:
@@ -116,6 +134,10 @@ def place_errors(errors: Iterable[ChecklistError], places: Collection[str]) -> d
         place = error.key
         while place and place not in places:
             place = place.rpartition(".")[0]
-        text = f"{error.what[:1].upper()}{error.what[1:]}: {error.todo}."
-        found.setdefault(place, []).append(text if place else f"{error.key}: {text}")
-    return {place: " ".join(texts) for place, texts in found.items()}
+        what = as_said(error.what)
+        what = f"{what[:1].upper()}{what[1:]}"
+        found.setdefault(place, []).append(
+            phrase("%(what)s: %(todo)s.", what=what, todo=error.todo) if place
+            else phrase("%(key)s: %(what)s: %(todo)s.", key=error.key, what=what, todo=error.todo)
+        )
+    return {place: join(" ", texts) for place, texts in found.items()}

@@ -10,7 +10,10 @@ from qcapp.store import batches, checklists, devices, people
 from qcapp.store.engine import Store
 from qcapp.store.yard_facts import YardFacts, load_yard_facts
 from qcapp.web.form import PageForm
+from qcapp.web.names import name
 from qcapp.web.pages import page
+from qcapp.words.phrase import phrase
+from qcapp.words.shaped import Text, text_of
 
 
 @dataclass(frozen=True)
@@ -70,12 +73,12 @@ class YardState:
         return [size for size in known if size in self.facts.sizes] or known
 
     @property
-    def trades(self) -> dict[str, list[str]]:
+    def trades(self) -> dict[str, list[Text]]:
         """{trade: titles of its steps}, in the order of the checklists."""
-        found: dict[str, list[str]] = {}
+        found: dict[str, list[Text]] = {}
         for one in self.chosen:
             for step in one["steps"]:
-                found.setdefault(step["trade"], []).append(step["title"]["en"])
+                found.setdefault(step["trade"], []).append(text_of(step["title"]))
         return {trade: list(dict.fromkeys(titles)) for trade, titles in found.items()}
 
     def list_of_trade(self, trade: str) -> list[Mapping]:
@@ -93,18 +96,20 @@ def load_state(connection) -> YardState:
 def build_guide(state: YardState) -> Guide:
     is_open = any(batch["closed_at"] is None for batch in state.batches)
     steps = (
-        Step("/yard/name", "Name the yard", "It stands on every page, on papers and on summaries for buyers.",
-             "" if state.facts.name else "The yard has no name yet."),
-        Step("/yard/work", "Sizes and checklists", "Which sizes you make, and what is looked at: the finished stove, and steps before it if you like.",
-             "" if state.facts.sizes and state.facts.checklist_ids else "No size and no checklist is chosen yet."),
-        Step("/yard/people", "People", "Who inspects, and who makes the stoves: a short code, a name, the trades, the first day.", _miss_people(state)),
-        Step("/yard/crew", "Crew", "Who usually does which step, so that the phone can propose it for each stove.", _miss_crew(state)),
-        Step("/yard/batches", "First batch", "Stoves that are presented together: a code, a size, how many, whether they are painted.",
-             "" if is_open else "No batch is open."),
-        Step("/yard", "Join a phone", "A code, good once, makes a phone the yard's; from then on it works without signal.",
-             "" if state.phones else "No phone has joined yet."),
-        Step("/yard/practice", "Practise", "Walk round an invented stove on the phone; nothing of it is kept.",
-             "" if state.facts.is_practised else "Nobody has said yet that the practice walk was done."),
+        Step("/yard/name", phrase("Name the yard"), phrase("It stands on every page, on papers and on summaries for buyers."),
+             "" if state.facts.name else phrase("The yard has no name yet.")),
+        Step("/yard/work", phrase("Sizes and checklists"),
+             phrase("Which sizes you make, and what is looked at: the finished stove, and steps before it if you like."),
+             "" if state.facts.sizes and state.facts.checklist_ids else phrase("No size and no checklist is chosen yet.")),
+        Step("/yard/people", phrase("People"), phrase("Who inspects, and who makes the stoves: a short code, a name, the trades, the first day."),
+             _miss_people(state)),
+        Step("/yard/crew", phrase("Crew"), phrase("Who usually does which step, so that the phone can propose it for each stove."), _miss_crew(state)),
+        Step("/yard/batches", phrase("First batch"), phrase("Stoves that are presented together: a code, a size, how many, whether they are painted."),
+             "" if is_open else phrase("No batch is open.")),
+        Step("/yard", phrase("Join a phone"), phrase("A code, good once, makes a phone the yard's; from then on it works without signal."),
+             "" if state.phones else phrase("No phone has joined yet.")),
+        Step("/yard/practice", phrase("Practise"), phrase("Walk round an invented stove on the phone; nothing of it is kept."),
+             "" if state.facts.is_practised else phrase("Nobody has said yet that the practice walk was done.")),
     )
     return Guide(steps, state.facts.is_ended)
 
@@ -113,15 +118,15 @@ def _miss_people(state: YardState) -> str:
     has_inspector = any(person["is_inspector"] for person in state.people)
     has_artisan = any(person["trades"] for person in state.people)
     if not has_inspector and not has_artisan:
-        return "Nobody is entered yet: at least one inspector and one artisan are needed."
+        return phrase("Nobody is entered yet: at least one inspector and one artisan are needed.")
     if not has_inspector:
-        return "Nobody inspects yet."
-    return "" if has_artisan else "No artisan is entered yet."
+        return phrase("Nobody inspects yet.")
+    return "" if has_artisan else phrase("No artisan is entered yet.")
 
 
 def _miss_crew(state: YardState) -> str:
-    open_trades = [trade for trade in state.trades if trade not in state.facts.crew]
-    return f"It is not said yet who does: {', '.join(open_trades)}." if open_trades else ""
+    open_trades = [name(trade) for trade in state.trades if trade not in state.facts.crew]
+    return phrase("It is not said yet who does: %(trades)s.", trades=open_trades) if open_trades else ""
 
 
 def load_guide(store: Store) -> Guide:

@@ -13,12 +13,13 @@ from qcapp.store.personal import build_personal_record, erase_name
 from qcapp.web.deps import FormDep, StoreDep
 from qcapp.web.form import PageForm, tick
 from qcapp.web.guide import load_state, yard_page
+from qcapp.words.phrase import phrase
 
 router = APIRouter(include_in_schema=False)
 WRONG = {
-    "code": "This cannot be a code. Use letters, digits and hyphens, such as A01, or leave it empty.",
-    "name": "A name is needed. Write 1 to 80 signs.",
-    "started_on": "This is no day. Write it like 2026-03-31, or leave it empty.",
+    "code": phrase("This cannot be a code. Use letters, digits and hyphens, such as A01, or leave it empty."),
+    "name": phrase("A name is needed. Write 1 to 80 signs."),
+    "started_on": phrase("This is no day. Write it like 2026-03-31, or leave it empty."),
 }
 
 
@@ -35,7 +36,8 @@ def add_person(request: Request, store: StoreDep, values: FormDep):
         known = {person["code"]: person["name"] for person in state.people}
         code = form.get("code").upper() or find_free_code(known, "I" if form.has("is_inspector") and not form.list_ticked("trade") else "A")
         if code in known:
-            form.refuse("code", f"{code} is {known[code]} already. Take another code, or open that line to change it.")
+            text = phrase("%(code)s is %(name)s already. Take another code, or open that line to change it.", code=code, name=known[code])
+            form.refuse("code", text)
         person = read_person(form, code, state.trades)
         if not form.wrong:
             people.save_people(connection, [person])
@@ -82,7 +84,7 @@ def read_person(form: PageForm, code: str, trades: Mapping[str, list]) -> dict |
     """The person that was typed, or None and what is wrong in the form. trades: those there are."""
     chosen = [trade for trade in form.list_ticked("trade") if trade in trades]
     if not chosen and not form.has("is_inspector"):
-        form.refuse("trade", "Nothing is ticked. Tick what this person does: inspects, or a trade.")
+        form.refuse("trade", phrase("Nothing is ticked. Tick what this person does: inspects, or a trade."))
     person, wrong = read_shape(
         YardPerson, WRONG, code=code, name=form.get("name"), trades=tuple(chosen), started_on=form.get("started_on") or None,
         is_inspector=form.has("is_inspector"),
@@ -100,7 +102,7 @@ def _get_person(store: Store, code: str) -> dict:
     with store.reading() as connection:
         person = next((one for one in people.list_people(connection) if one["code"] == code), None)
     if person is None:
-        raise NotFound("there is no person of this code", code, "see the list of people")
+        raise NotFound(phrase("there is no person of this code"), code, phrase("see the list of people"))
     return person
 
 
@@ -109,11 +111,11 @@ def _people_page(request: Request, store: Store, form: PageForm):
         state = load_state(connection)
         holders = accounts.list_accounts(connection)
     known = {person["code"] for person in state.people}
-    others = [{"code": row.code, "name": row.name, "is": row.role.replace("_", " ")} for row in holders if row.code not in known]
-    return yard_page(request, store, "people.html", form, title="People", people=state.people, others=others, trades=state.trades)
+    others = [{"code": row.code, "name": row.name, "role": row.role} for row in holders if row.code not in known]
+    return yard_page(request, store, "people.html", form, title=phrase("People"), people=state.people, others=others, trades=state.trades)
 
 
 def _person_page(request: Request, store: Store, code: str, form: PageForm):
     with store.reading() as connection:
         trades = load_state(connection).trades
-    return yard_page(request, store, "person.html", form, title=f"Person {code}", code=code, trades=trades)
+    return yard_page(request, store, "person.html", form, title=phrase("Person %(code)s", code=code), code=code, trades=trades)

@@ -16,16 +16,18 @@ from qcapp.store.moment import as_text
 from qcapp.web.deps import FormDep, NowDep, StoreDep
 from qcapp.web.form import PageForm, tick
 from qcapp.web.guide import YardState, load_guide, load_state, yard_page
+from qcapp.web.names import name as name_code
 from qcapp.web.yard_start import lead_on
+from qcapp.words.phrase import phrase
 
 router = APIRouter(prefix="/yard/batches", include_in_schema=False)
 WRONG = {
-    "code": "This cannot be a code. Use letters, digits and hyphens, such as B1.",
-    "title": "A name of 1 to 80 signs is needed.",
-    "planned": "This is no number of stoves. Write a whole number from 1 to 100000.",
-    "opened_on": "This is no day. Write it like 2026-03-31.",
-    "serial_prefix": "This is too long. Write at most 20 signs.",
-    "checklist_ids": "No checklist is ticked. Tick at least one.",
+    "code": phrase("This cannot be a code. Use letters, digits and hyphens, such as B1."),
+    "title": phrase("A name of 1 to 80 signs is needed."),
+    "planned": phrase("This is no number of stoves. Write a whole number from 1 to 100000."),
+    "opened_on": phrase("This is no day. Write it like 2026-03-31."),
+    "serial_prefix": phrase("This is too long. Write at most 20 signs."),
+    "checklist_ids": phrase("No checklist is ticked. Tick at least one."),
 }
 
 
@@ -42,7 +44,7 @@ def add_batch(request: Request, store: StoreDep, values: FormDep):
     code = form.get("code").upper()
     with store.writing() as connection:
         if batches.find_batch(connection, code):
-            form.refuse("code", f"There is a batch {code} already. Take another code, or open that line to change it.")
+            form.refuse("code", phrase("There is a batch %(code)s already. Take another code, or open that line to change it.", code=code))
         batch = read_batch(form, code, load_state(connection))
         if not form.wrong:
             batches.save_batches(connection, [batch])
@@ -66,7 +68,8 @@ def change_batch(request: Request, code: str, store: StoreDep, values: FormDep):
         old = _get_batch(connection, code)
         batch = read_batch(form, code, load_state(connection), old)
         if batch and batch["size"] != old["size"] and batches.list_stove_states(connection, code):
-            form.refuse("size", "Stoves of this batch were inspected by the limits of its size. Leave the size, and open another batch for the others.")
+            text = phrase("Stoves of this batch were inspected by the limits of its size. Leave the size, and open another batch for the others.")
+            form.refuse("size", text)
         if not form.wrong:
             batches.save_batches(connection, [batch])
     return _batch_page(request, store, old, form) if form.wrong else RedirectResponse("/yard/batches", status_code=303)
@@ -117,8 +120,10 @@ def fill_form(batch: Mapping[str, Any]) -> dict[str, str]:
 def read_batch(form: PageForm, code: str, state: YardState, old: Mapping[str, Any] | None = None) -> dict | None:
     """The batch that was typed, or None and what is wrong in the form. old: what it was; attributes not offered here stay."""
     crew = {trade: chosen for trade in state.trades if (chosen := form.get(f"crew.{trade}")) not in ("", "-")}
-    for trade, what in list_crew_faults(crew, {person["code"]: person["trades"] for person in state.people}).items():
-        form.refuse(f"crew.{trade}", f"{what}. Choose another, or give that trade on the page People.")
+    for trade in list_crew_faults(crew, {person["code"]: person["trades"] for person in state.people}):
+        text = phrase("%(code)s is no one with the trade %(trade)s. Choose another, or give that trade on the page People.",
+                      code=crew[trade], trade=name_code(trade))
+        form.refuse(f"crew.{trade}", text)
     chosen = form.list_ticked("checklist")
     _check_sizes(form, chosen, state)
     planned = form.get("planned")
@@ -136,11 +141,12 @@ def read_batch(form: PageForm, code: str, state: YardState, old: Mapping[str, An
 def _check_sizes(form: PageForm, chosen: list[str], state: YardState) -> None:
     known, size = {one["id"]: one["sizes"] for one in state.current}, form.get("size")
     if not any(size in sizes for sizes in known.values()):
-        form.refuse("size", "No size is chosen. Choose the one size of this batch.")
+        form.refuse("size", phrase("No size is chosen. Choose the one size of this batch."))
         return
     for checklist_id in chosen:
         if size not in known.get(checklist_id, ()):
-            form.refuse("checklist_ids", f"{checklist_id} has no limits for the size {size}. Untick it, or choose another size.")
+            form.refuse("checklist_ids", phrase("%(checklist)s has no limits for the size %(size)s. Untick it, or choose another size.",
+                                                checklist=checklist_id, size=size))
 
 
 def _read_attributes(form: PageForm, state: YardState) -> dict[str, bool | str]:
@@ -154,7 +160,7 @@ def _read_attributes(form: PageForm, state: YardState) -> dict[str, bool | str]:
 def _get_batch(connection, code: str) -> dict:
     batch = batches.find_batch(connection, code)
     if batch is None:
-        raise NotFound("there is no such batch", code, "see the list of batches")
+        raise NotFound(phrase("there is no such batch"), code, phrase("see the list of batches"))
     return batch
 
 
@@ -164,12 +170,12 @@ def _batches_page(request: Request, store: Store, form: PageForm):
         inspected: dict[str, int] = {}
         for row in batches.list_stove_states(connection, *(batch["code"] for batch in state.batches)):
             inspected[row.batch] = inspected.get(row.batch, 0) + row.stoves
-    return yard_page(request, store, "yard_batches.html", form, title="Open and close batches", state=state, inspected=inspected,
+    return yard_page(request, store, "yard_batches.html", form, title=phrase("Open and close batches"), state=state, inspected=inspected,
                      attributes=list_attributes(state), checked=CHECKED)
 
 
 def _batch_page(request: Request, store: Store, batch: Mapping[str, Any], form: PageForm):
     with store.reading() as connection:
         state = load_state(connection)
-    return yard_page(request, store, "yard_batch.html", form, title=f"Batch {batch['code']}", batch=batch, state=state,
+    return yard_page(request, store, "yard_batch.html", form, title=phrase("Batch %(code)s", code=batch["code"]), batch=batch, state=state,
                      attributes=list_attributes(state), checked=CHECKED)

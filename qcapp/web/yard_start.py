@@ -9,7 +9,9 @@ from qcapp.store.yard_facts import save_yard_facts
 from qcapp.web.deps import FormDep, SettingsDep, StoreDep
 from qcapp.web.form import PageForm, tick
 from qcapp.web.guide import YardState, load_guide, load_state, yard_page
+from qcapp.web.names import name as name_code
 from qcapp.web.pages import page
+from qcapp.words.phrase import phrase
 
 router = APIRouter(include_in_schema=False)
 MOST_NAME = 80
@@ -17,7 +19,7 @@ MOST_NAME = 80
 
 @router.get("/yard/start")
 def show_guide(request: Request, store: StoreDep):
-    return page(request, "yard_start.html", title="Set up the yard", guide=load_guide(store))
+    return page(request, "yard_start.html", title=phrase("Set up the yard"), guide=load_guide(store))
 
 
 @router.post("/yard/start/end")
@@ -29,7 +31,7 @@ def end_guide(store: StoreDep):
 
 @router.get("/yard/name")
 def show_name(request: Request, store: StoreDep):
-    return yard_page(request, store, "yard_name.html", PageForm({"name": _load(store).facts.name}), title="Name the yard")
+    return yard_page(request, store, "yard_name.html", PageForm({"name": _load(store).facts.name}), title=phrase("Name the yard"))
 
 
 @router.post("/yard/name")
@@ -37,8 +39,8 @@ def set_name(request: Request, store: StoreDep, settings: SettingsDep, values: F
     form = PageForm(values)
     name = form.get("name")
     if not name or len(name) > MOST_NAME or not name.isprintable():
-        form.refuse("name", f"The name is empty or too long. Write 1 to {MOST_NAME} signs.")
-        return yard_page(request, store, "yard_name.html", form, title="Name the yard")
+        form.refuse("name", phrase("The name is empty or too long. Write 1 to %(most)s signs.", most=MOST_NAME))
+        return yard_page(request, store, "yard_name.html", form, title=phrase("Name the yard"))
     return _keep(store, "/yard/name", name=name)
 
 
@@ -54,13 +56,14 @@ def set_work(request: Request, store: StoreDep, values: FormDep):
     known = {one["id"]: one["sizes"] for one in state.current}
     sizes, chosen = form.list_ticked("size"), form.list_ticked("checklist")
     if not sizes:
-        form.refuse("size", "No size is ticked. Tick each size that the yard makes.")
+        form.refuse("size", phrase("No size is ticked. Tick each size that the yard makes."))
     if not chosen or not set(chosen) <= set(known):
-        form.refuse("checklist", "No checklist is ticked. Tick at least one; the finished stove is a good beginning.")
+        form.refuse("checklist", phrase("No checklist is ticked. Tick at least one; the finished stove is a good beginning."))
     for checklist_id in chosen:
         lacking = [size for size in sizes if size not in known.get(checklist_id, sizes)]
         if lacking:
-            form.refuse("checklist", f"{checklist_id} has no limits for: {', '.join(lacking)}. Untick it, or add the size on the page Checklists.")
+            form.refuse("checklist", phrase("%(checklist)s has no limits for: %(sizes)s. Untick it, or add the size on the page Checklists.",
+                                            checklist=checklist_id, sizes=lacking))
     if form.wrong:
         return _work_page(request, store, form)
     return _keep(store, "/yard/work", sizes=sizes, checklist_ids=chosen)
@@ -69,7 +72,7 @@ def set_work(request: Request, store: StoreDep, values: FormDep):
 def _work_page(request: Request, store: Store, form: PageForm):
     state = _load(store)
     sizes = list(dict.fromkeys(size for one in state.current for size in one["sizes"]))
-    return yard_page(request, store, "yard_work.html", form, title="Sizes and checklists", current=state.current, sizes=sizes)
+    return yard_page(request, store, "yard_work.html", form, title=phrase("Sizes and checklists"), current=state.current, sizes=sizes)
 
 
 @router.get("/yard/crew")
@@ -84,22 +87,24 @@ def set_crew(request: Request, store: StoreDep, values: FormDep):
     crew = {trade: form.get(f"crew.{trade}") for trade in state.trades}
     for trade, code in crew.items():
         if not code:
-            form.refuse(f"crew.{trade}", f"Nothing is chosen for {trade}. Choose a person, or that it differs.")
+            form.refuse(f"crew.{trade}", phrase("Nothing is chosen for %(trade)s. Choose a person, or that it differs.", trade=name_code(trade)))
     named = {trade: code for trade, code in crew.items() if code not in ("", "-")}
-    for trade, what in list_crew_faults(named, {person["code"]: person["trades"] for person in state.people}).items():
-        form.refuse(f"crew.{trade}", f"{what}. Choose another, or give {named[trade]} that trade on the page People.")
+    for trade in list_crew_faults(named, {person["code"]: person["trades"] for person in state.people}):
+        text = phrase("%(code)s is no one with the trade %(trade)s. Choose another, or give %(code)s that trade on the page People.",
+                      code=named[trade], trade=name_code(trade))
+        form.refuse(f"crew.{trade}", text)
     if form.wrong:
         return _crew_page(request, store, form)
     return _keep(store, "/yard/crew", crew={trade: named.get(trade, "") for trade in crew})
 
 
 def _crew_page(request: Request, store: Store, form: PageForm):
-    return yard_page(request, store, "yard_crew.html", form, title="Crew", state=_load(store))
+    return yard_page(request, store, "yard_crew.html", form, title=phrase("Crew"), state=_load(store))
 
 
 @router.get("/yard/practice")
 def show_practice(request: Request, store: StoreDep):
-    return yard_page(request, store, "yard_practice.html", title="Practise",
+    return yard_page(request, store, "yard_practice.html", title=phrase("Practise"),
                      is_practised=_load(store).facts.is_practised, address=f"{request.base_url}phone/#/practice")
 
 

@@ -1,5 +1,5 @@
 // Checks a checklist while it is typed: the server reads it as it will when it is published, and says what is wrong where.
-// Without this script the button Check does the same.
+// Without this script the button “Check now” does the same. Its words stand in the page (data-good, data-bad, data-silent), which speaks the reader's language.
 const PATIENCE_MS = 600;
 const form = document.querySelector("form[data-check]");
 const status = document.getElementById("live");
@@ -21,7 +21,7 @@ async function check() {
     // An older answer that comes late says nothing any more.
     if (turn === asked) show(found);
   } catch {
-    status.textContent = "Not checked: the server did not answer. The button Check tries again; what you typed is still here.";
+    status.textContent = status.dataset.silent;
   }
 }
 

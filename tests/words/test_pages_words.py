@@ -7,8 +7,10 @@ from html import unescape
 
 import pytest
 
+from qcapp.app import publish_folder
 from qcapp.programme import create_programme, list_stores, load_programme
 from qcapp.settings import Settings
+from qcapp.web.checklist_form import fill_fields, get_bench
 from qcapp.web.language import COOKIE, read_accepted
 from qcapp.words.catalogue import ENGLISH, list_languages, load_words, name_language
 from qcapp.words.phrase import phrase, phrase_n
@@ -188,3 +190,40 @@ def test_a_programmes_page_and_its_trail_speak_it_too(tmp_path):
     for address, words in (("/", "Aucun foyer fini contrôlé encore"), ("/trail", "Qui a fait quoi")):
         text = text_of(client.get(address, headers={"Accept-Language": "fr"}).text)
         assert words in text and not [piece for piece in list_pieces() if piece in text]
+
+
+def test_forms_of_the_first_hour_are_refused_in_the_readers_language():
+    yard, french = open_yard(), {"Accept-Language": "fr"}
+    for address, fields, words in (
+        ("/yard/name", {}, "Le nom est vide ou trop long. Écrivez de 1 à 80 signes."),
+        ("/yard/people", {"name": "Ana"}, "Rien n'est coché. Cochez ce que fait cette personne"),
+        ("/yard/crew", {"crew.metalwork": "I01"}, "Personne de code I01 n'a le métier métal."),
+        ("/yard/batches", {"code": "B9", "planned": "x"}, "Ce n'est pas un nombre de foyers."),
+        ("/yard/work", {}, "Aucune taille n'est cochée."),
+    ):
+        answer = yard.client.post(address, data=fields, headers=french)
+        text = text_of(answer.text)
+        assert answer.status_code == 400 and words in text and "Rien n'est encore enregistré." in text, (address, text)
+        assert not [piece for piece in list_pieces() if piece in text]
+
+
+def test_what_the_check_of_an_own_checklist_finds_is_said_too():
+    """As page and as the page's script gets it; what is kept and what names the notices is English for everybody."""
+    yard = open_yard()
+    publish_folder(yard.store, ROOT / "checklists", "2026-11-01T00:00:00.000Z")
+    address, upper = "/yard/checklists/finished-stove", "checks.door-opening-width.measure.limits.medium.upper"
+    bench = get_bench(yard.store, ROOT / "checklists", "finished-stove")
+    fields = {**fill_fields(bench, bench.current), "revision": str(bench.next_revision), "seen": "", upper: "108.5"}
+    told = [yard.client.post(f"{address}/check", data=fields, headers={"Accept": "application/json", "Accept-Language": language}).json()["notices"]
+            for language in ("fr", "en")]
+    assert "la limite supérieure de 108,5 mm est en dehors de celle de la liste livrée" in told[0][0]["text"]
+    assert "the upper limit 108.5 mm is outside the shipped one" in told[1][0]["text"] and len(told[0]) == len(told[1])
+    shown = [yard.client.post(f"{address}/check", data=fields, headers={"Accept-Language": language}).text for language in ("fr", "en")]
+    assert len({re.search(r'name="seen" value="(\w+)"', page)[1] for page in shown}) == 1
+    text = text_of(shown[0])
+    assert "Lisez ceci avant de publier." in text and 'data-silent="Pas vérifié' in shown[0] and "au moins" in text
+    assert not [piece for piece in list_pieces() if piece in text]
+    wrong = yard.client.post(f"{address}/check", data={**fields, upper: "wide"}, headers={"Accept": "application/json", "Accept-Language": "fr"}).json()["wrong"]
+    assert [key for key, _text in wrong] == [upper] and not [piece for piece in list_pieces() if piece in wrong[0][1]]
+    lines = text_of(yard.client.post("/yard/checklist-text", data={"text": "id: x\n"}, headers={"Accept-Language": "fr"}).text)
+    assert re.search(r"Ligne 1, \w+ : manque ; ajoutez ", lines)
