@@ -18,7 +18,7 @@ from tests.builders import Phone, Yard, build_small_checklist, make_cookie, open
 # Two of a kind: the newest batch is open, the one before it closed and sold.
 MOST_OF_A_KIND = 2
 # What answers a GET with no page of words: calls, files, the phone app, which chooses its language itself.
-NO_PAGE = re.compile(r"/api/|/static/|/photos|/phone|/sw\.js|/manifest|.*\.(csv|json|pdf|xlsx)$|/s/\{token\}/photos")
+NO_PAGE = re.compile(r"/api/|/static/|/photos|/phone|/sw\.js|/manifest|.*\.(csv|json|pdf|xlsx|yaml)$|/s/\{token\}/photos")
 
 
 @dataclass(frozen=True)
