@@ -6,9 +6,9 @@ from typing import Any
 
 from qcapp.checklist.model import Checklist
 from qcapp.reports.terms import NO_REASON, NOT_NAMED
-from qcapp.words.catalogue import Words
-from qcapp.words.stored import Recogniser, load_recogniser
+from qcapp.words.catalogue import Words, load_recogniser
 from qcapp.words.shaped import ENGLISH
+from qcapp.words.stored import Recogniser
 
 FROM_CHECKLIST = {"ask", "title", "fault", "unit"}
 OWN_SENTENCES = {"sentence", "what", "before", "after", "why_no_index", "note"}

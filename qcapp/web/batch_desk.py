@@ -100,7 +100,7 @@ def get_proof(code: str, number: int, store: StoreDep):
 @router.get("/summaries/{number}")
 def preview(request: Request, code: str, number: int, store: StoreDep, drawings: DrawingsDep):
     """The buyer's page as the lead may read it before giving the link."""
-    return show_proof(request, _find(store, code, number), drawings)
+    return show_proof(request, _find(store, code, number), drawings, store)
 
 
 def _find(store, code: str, number: int) -> dict:

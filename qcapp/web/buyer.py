@@ -17,6 +17,7 @@ from qcapp.web.issue import load_desk_view
 from qcapp.web.pages import page
 from qcapp.web.template_words import as_spoken
 from qcapp.words.phrase import phrase
+from qcapp.words.shaped import join
 from qcapp.words.spoken import get_spoken
 
 router = APIRouter()
@@ -103,8 +104,9 @@ def batch_page(request: Request, code: str, store: Store, drawings: Mapping[str,
 
 
 def _mark(drawing: str, report: BatchReport) -> str:
-    description = ", ".join(f"{report.parts[part]}: {n}" for part, n in report.fails_by_part.items() if n) or get_spoken().say(phrase("none"))
-    return mark_drawing(drawing, report.fails_by_part, title=get_spoken().say(phrase("Failed checks by part")), description=description)
+    counts = [phrase("%(part)s: %(n)s", part=report.parts[part], n=n) for part, n in report.fails_by_part.items() if n]
+    description = join(", ", counts) if counts else phrase("none")
+    return mark_drawing(drawing, report.fails_by_part, title=phrase("Failed checks by part"), description=description, words=get_spoken())
 
 
 @router.get("/api/batches/{code}")

@@ -17,6 +17,8 @@ from qcapp.web.measuring import Measuring, load_measuring
 from qcapp.web.pages import page
 from qcapp.web.template_words import as_spoken
 from qcapp.words.phrase import phrase
+from qcapp.words.shaped import text_of
+from qcapp.words.spoken import get_spoken
 
 router = APIRouter(include_in_schema=False)
 DRIFT = "/trainer/drift"
@@ -68,16 +70,16 @@ def show_row(request: Request, of: str, name: str, kind: str, group: str, store:
     return page(
         request, "trainer_drift_row.html", title=title_of(row), row=row, is_reading=is_reading, measuring=measuring,
         group=row.series.group if is_reading else row.passes.group, step=step_of(row), report=measuring.drift,
-        charts=[draw_control(chart, name=f"control-{at}") for at, chart in enumerate(charts)],
+        charts=[draw_control(chart, name=f"control-{at}", words=get_spoken()) for at, chart in enumerate(charts)],
         rules=count_rules(row) if is_reading else [], per_false_sign=STOVES_PER_FALSE_SIGN, today=now.date().isoformat(),
     )
 
 
 def title_of(row: ReadingRow | PassRow) -> str:
     if isinstance(row, PassRow):
-        return f"{as_spoken(row.passes.step.title)}: {row.passes.group.title}"
-    size = f", {row.series.size}" if row.series.size else ""
-    return f"{as_spoken(row.series.check.ask)}{size}: {row.series.group.title}"
+        return phrase("%(what)s: %(who)s", what=text_of(row.passes.step.title), who=row.passes.group.title)
+    what = (text_of(row.series.check.ask), row.series.size) if row.series.size else text_of(row.series.check.ask)
+    return phrase("%(what)s: %(who)s", what=what, who=row.series.group.title)
 
 
 @router.post("/trainer/templates")

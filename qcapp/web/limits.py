@@ -9,8 +9,8 @@ from qcapp.web.deps import SettingsDep, StoreDep
 from qcapp.web.measuring import Measuring, load_measuring
 from qcapp.web.pages import page
 from qcapp.web.studies import find_studied, load_room
-from qcapp.web.template_words import as_spoken
 from qcapp.words.phrase import phrase
+from qcapp.words.shaped import join, text_of
 from qcapp.words.spoken import get_spoken
 
 router = APIRouter(include_in_schema=False)
@@ -35,7 +35,7 @@ def show_check(request: Request, check: str, size: str, store: StoreDep, setting
         raise NotFound(phrase("no reading of this check and size"), f"{check} {size}", phrase("see the list under limits and measuring"))
     studied = find_studied(load_room(store), check, size)
     return page(
-        request, "limits_check.html", studied=studied, share=share_of_measuring(studied[1], row.capability) if studied and row.capability else None, title=f"{as_spoken(row.check.ask)}, {size}", row=row, measuring=measuring,
+        request, "limits_check.html", studied=studied, share=share_of_measuring(studied[1], row.capability) if studied and row.capability else None, title=join(", ", (text_of(row.check.ask), size)), row=row, measuring=measuring,
         chart=_draw(row) if row.capability else None, in_thousand=in_thousand, not_normal_p=NOT_NORMAL_P,
     )
 
@@ -44,7 +44,7 @@ def _draw(row: LimitRow):
     limits = row.check.limits_for(row.size)
     return draw_probability(
         row.readings, mean=row.capability.mean, sd=row.capability.s, lower=limits.lower, upper=limits.upper, unit=row.check.unit,
-        title=get_spoken().say(phrase("%(ask)s: readings against a normal spread", ask=as_spoken(row.check.ask))), name="probability",
+        title=phrase("%(ask)s: readings against a normal spread", ask=text_of(row.check.ask)), name="probability", words=get_spoken(),
     )
 
 

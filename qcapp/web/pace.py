@@ -19,7 +19,7 @@ from qcapp.sync.own import record_here
 from qcapp.web.deps import NowDep, StoreDep
 from qcapp.web.pages import page
 from qcapp.web.sheet import build_sheet, read_form, read_sheet
-from qcapp.words.phrase import phrase
+from qcapp.words.phrase import phrase, phrase_n
 
 router = APIRouter(include_in_schema=False)
 NEWEST = 400
@@ -96,4 +96,4 @@ def _sheet_page(request: Request, store, key: str, typed: Mapping[str, str], tro
 
 def span(seconds: int) -> str:
     """In words a person says: 50 seconds, 4 minutes."""
-    return phrase("%(n)s seconds", n=seconds) if seconds < 90 else phrase("%(n)s minutes", n=round(seconds / 60))
+    return phrase_n("%(n)s second", "%(n)s seconds", seconds) if seconds < 90 else phrase("%(n)s minutes", n=round(seconds / 60))

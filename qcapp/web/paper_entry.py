@@ -19,6 +19,7 @@ from qcapp.store import batches, checklists, people
 from qcapp.sync.paper import record_sheet
 from qcapp.web.deps import NowDep, StoreDep
 from qcapp.web.gate import CallerDep
+from qcapp.web.names import DISPOSITIONS
 from qcapp.web.pages import page
 from qcapp.web.paper_form import Sheet, build_record, cell_name, count_cells, find_kept, find_save_problems, read_sheet
 from qcapp.web.paper_print import get_batch, list_not_asked
@@ -55,7 +56,7 @@ def show_entry(request: Request, store: StoreDep, now: NowDep, batch: Word = "",
     with store.reading() as connection:
         sheet = _open_sheet(connection, fresh, now)
         fresh |= {f"crew-{trade}-{index}": code for trade, code in sheet.batch["crew"].items() for index in range(sheet.stoves)}
-        return _show_form(request, connection, sheet, saved=request.query_params.getlist("saved"))
+        return _show_form(request, connection, sheet, saved=[_say_saved(one) for one in request.query_params.getlist("saved")])
 
 
 @router.post(ADDRESS)
@@ -82,6 +83,12 @@ def _next_query(sheet: Sheet) -> str:
     """The next empty form, with what stays the same from sheet to sheet."""
     same = [(name, sheet.get(name)) for name in ("batch", "checklist", "stoves", *CARRIED)]
     return urlencode([*same, *(("saved", f"{column.serial}: {column.disposition['kind']}") for column in sheet.columns)])
+
+
+def _say_saved(text: str) -> str:
+    """B1-001: release, as the address brings it back, with the word that people know."""
+    serial, _, kind = text.rpartition(": ")
+    return phrase("%(serial)s: %(kind)s", serial=serial, kind=DISPOSITIONS[kind]) if kind in DISPOSITIONS else text
 
 
 def _show_choice(request: Request, store, chosen: str):

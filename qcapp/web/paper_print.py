@@ -1,4 +1,4 @@
-"""Check sheets and tags from what the yard has: found in the store, printed by documents/. Also used by commands."""
+"""Check sheets and tags from what the yard has: found in the store, printed by documents/ in the language of whoever asks. Also used by commands."""
 
 from collections.abc import Mapping
 from datetime import datetime
@@ -11,6 +11,7 @@ from qcapp.inspection.judge import judge_answers
 from qcapp.inspection.serial import build_serial, build_tag_serial, has_checked_serials
 from qcapp.store import batches, checklists
 from qcapp.words.phrase import phrase
+from qcapp.words.spoken import get_spoken
 
 MOST_TAGS = 1000
 
@@ -58,6 +59,7 @@ def print_sheet(
     wish = SheetWish(
         yard=yard, size=size, stoves=stoves, batch=batch and {"code": batch["code"], "title": batch["title"]},
         crew=batch and batch["crew"], left_out=list_not_asked(checklist, batch) if batch else (),
+        language=get_spoken().language,
     )
     return build_check_sheet_pdf(
         checklist.compiled(), checklist_hash=checklist.hash, drawing_svg=drawings[checklist.drawing], wish=wish, dated=now, pictures=drawings
@@ -80,5 +82,6 @@ def print_tags(connection, batch_code: str, *, yard: str, now: datetime, first: 
         )
     serials = [build_serial(batch["serial_prefix"], number) for number in range(first, last + 1)]
     tags = [Tag(build_tag_serial(serial) if has_checked_serials(batch) else serial, serial) for serial in serials]
-    line = f"{batch['title']}, size {batch['size']}, stoves {first} to {last}"
-    return build_tags_pdf(tags, yard=yard, batch=batch["code"], line=line, dated=now)
+    numbers = {"first": str(first), "last": str(last)}
+    line = phrase("%(title)s, size %(size)s, stoves %(first)s to %(last)s", title=batch["title"], size=batch["size"], **numbers)
+    return build_tags_pdf(tags, yard=yard, batch=batch["code"], line=line, dated=now, language=get_spoken().language)

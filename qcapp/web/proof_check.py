@@ -9,6 +9,7 @@ from qcapp.inspection.event import event_hash
 from qcapp.store import log
 from qcapp.store.engine import Store
 from qcapp.words.phrase import phrase
+from qcapp.words.shaped import join
 
 
 @dataclass(frozen=True)
@@ -48,4 +49,4 @@ def _check_event(event, batch: str, proof: Mapping, chain_before: str | None) ->
         troubles.append(phrase("the record is not what its hash says"))
     if chain_before is None or log.link(chain_before, event.id, event.hash) != event.chain:
         troubles.append(phrase("its running hash does not follow"))
-    return Checked(what, not troubles, "; ".join(troubles))
+    return Checked(what, not troubles, join("; ", troubles))

@@ -18,9 +18,10 @@ from qcapp.web.deps import DrawingsDep, NowDep, SettingsDep, StoreDep
 from qcapp.web.issue import BUYERS_KINDS, read_public_key
 from qcapp.web.pages import page
 from qcapp.web.proof_check import check_issued
-from qcapp.web.summary_view import BuyersView, show_proof
+from qcapp.web.summary_view import BuyersView, load_texts, show_proof
 from qcapp.web.tables import write_csv, write_xlsx
 from qcapp.words.phrase import phrase
+from qcapp.words.spoken import get_spoken
 
 router = APIRouter(prefix="/s/{token}", include_in_schema=False)
 Number = Annotated[int | None, Query(ge=1)]
@@ -33,7 +34,7 @@ XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 def show_summary(request: Request, token: str, store: StoreDep, drawings: DrawingsDep, now: NowDep, number: Number = None):
     link = open_link(store, token, what="page", now=now)
     proof = _find_proof(store, link, number)
-    return show_proof(request, proof, drawings, _load_view(store, link, proof, f"/s/{token}"))
+    return show_proof(request, proof, drawings, store, _load_view(store, link, proof, f"/s/{token}"))
 
 
 def _find_proof(store: Store, link: OpenedLink, number: int | None = None) -> dict:
@@ -89,7 +90,10 @@ def get_pdf(request: Request, token: str, store: StoreDep, drawings: DrawingsDep
     with store.reading() as connection:
         pictures = {sha256: content for sha256 in wanted if (content := photos.find_photo(connection, sha256)) is not None}
     address = f"{request.base_url}s/{token}/verify?number={proof['summary']['number']}"
-    pdf = build_summary_pdf(proof, drawing_svg=drawings[proof["summary"]["drawing"]], verify_address=address, photos=pictures)
+    pdf = build_summary_pdf(
+        proof, drawing_svg=drawings[proof["summary"]["drawing"]], verify_address=address, photos=pictures,
+        language=get_spoken().language, checklist_texts=load_texts(store, proof["summary"]),
+    )
     return _file(pdf, "application/pdf", _name(proof, "pdf"))
 
 

@@ -1,4 +1,7 @@
-"""An issued summary as a page: everything on it comes from the frozen, signed document."""
+"""An issued summary as a page: everything on it comes from the frozen, signed document.
+
+In another language the document is said anew for reading; what is signed, checked and downloaded stays the English one.
+"""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -8,8 +11,14 @@ from fastapi import Request
 from qcapp.charts.drawing import mark_drawing
 from qcapp.charts.frame import Chart
 from qcapp.charts.histogram import Bin, draw_histogram
+from qcapp.documents.summary_texts import SIGNED_IS_ENGLISH
+from qcapp.reports.summary_said import collect_texts, say_document
+from qcapp.store.checklists import load_checklists
+from qcapp.store.engine import Store
 from qcapp.web.pages import page
+from qcapp.words.catalogue import ENGLISH
 from qcapp.words.phrase import phrase
+from qcapp.words.shaped import join
 from qcapp.words.spoken import get_spoken
 
 
@@ -30,10 +39,20 @@ class BuyersView:
     expires_at: str
 
 
-def show_proof(request: Request, proof: Mapping, drawings: Mapping[str, str], buyer: BuyersView | None = None):
-    document = proof["summary"]
+def load_texts(store: Store, document: Mapping) -> dict[str, str]:
+    """What the summary's checklists say in the page's language, by the English that the summary has frozen."""
+    hashes = [document["checklist"]["hash"], *(one["hash"] for one in document["other_checklists"])]
+    with store.reading() as connection:
+        known = load_checklists(connection, hashes)
+    return collect_texts([known[key] for key in hashes if key in known], get_spoken().language)
+
+
+def show_proof(request: Request, proof: Mapping, drawings: Mapping[str, str], store: Store, buyer: BuyersView | None = None):
+    words = get_spoken()
+    document = say_document(proof["summary"], words, load_texts(store, proof["summary"]))
     return page(
         request, "summary.html", title=phrase("Batch %(code)s", code=document['batch']['code']), document=document, proof=proof, buyer=buyer,
+        translated=None if words.language == ENGLISH else SIGNED_IS_ENGLISH,
         drawing=_draw_parts(document, drawings.get(document["drawing"])), charts=[(measure, _draw_measure(measure)) for measure in document["measures"]],
     )
 
@@ -42,11 +61,12 @@ def _draw_parts(document: Mapping, drawing: str | None) -> str:
     if drawing is None:
         return ""
     marks = {row["part"]: row["failed"] for row in document["parts"]}
-    words = ", ".join(f"{row['title']}: {row['failed']}" for row in document["parts"]) or get_spoken().say(phrase("none"))
-    return mark_drawing(drawing, marks, title=get_spoken().say(phrase("Failed checks at first pass, by part")), description=words)
+    counts = [phrase("%(part)s: %(n)s", part=row["title"], n=row["failed"]) for row in document["parts"]]
+    description = join(", ", counts) if counts else phrase("none")
+    return mark_drawing(drawing, marks, title=phrase("Failed checks at first pass, by part"), description=description, words=get_spoken())
 
 
 def _draw_measure(measure: Mapping) -> Chart:
     bins = [Bin(float(row["from"]), float(row["to"]), row["count"]) for row in measure["bins"]]
     limits = {name: None if measure[name] is None else float(measure[name]) for name in ("lower", "upper")}
-    return draw_histogram(bins, **limits, unit=measure["unit"], title=measure["ask"], name=f"m-{measure['check']}")
+    return draw_histogram(bins, **limits, unit=measure["unit"], title=measure["ask"], name=f"m-{measure['check']}", words=get_spoken())

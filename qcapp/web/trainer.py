@@ -26,6 +26,7 @@ from qcapp.web.pages import page
 from qcapp.web.tables import TABLES, build_table, write_csv, write_xlsx
 from qcapp.web.template_words import as_spoken
 from qcapp.words.phrase import phrase
+from qcapp.words.shaped import join, text_of
 from qcapp.words.spoken import get_spoken
 
 router = APIRouter(include_in_schema=False)
@@ -64,16 +65,14 @@ def _is_seen(figures: TrainerFigures, checklist) -> bool:
 
 
 def _draw_map(figures: TrainerFigures, checklist, drawings) -> str:
-    shares, words = {}, []
+    shares, counts = {}, []
     for part in checklist.parts:
         inspected, failed = figures.parts.get(part.id, (0, 0))
         if inspected:
             shares[part.id] = percent(failed / inspected) if failed else ""
-            words.append(
-                get_spoken().say(phrase("%(part)s %(failed)s of %(inspected)s", part=as_spoken(part.title), failed=failed, inspected=inspected))
-            )
+            counts.append(phrase("%(part)s %(failed)s of %(inspected)s", part=text_of(part.title), failed=failed, inspected=inspected))
     return mark_drawing(
-        drawings[checklist.drawing], shares, title=get_spoken().say(phrase("Stoves with a fault, by part")), description=", ".join(words)
+        drawings[checklist.drawing], shares, title=phrase("Stoves with a fault, by part"), description=join(", ", counts), words=get_spoken()
     )
 
 
@@ -89,7 +88,7 @@ def _draw_step(table: StepTable):
         RateMark(f"{row.name} ({row.artisan})", row.failed, row.inspected, row.rate, row.low, row.high, SHAPES.get(row.mark, "round"))
         for row in table.rows
     ]
-    return draw_rates(marks, mean=table.mean, title=table.title, name=f"step-{table.step}")
+    return draw_rates(marks, mean=table.mean, title=table.title, name=f"step-{table.step}", words=get_spoken())
 
 
 @router.get("/trainer/artisans/{code}")
@@ -113,14 +112,15 @@ def _draw_curve(step: ArtisanStep):
         [RunMark(run.first, run.last, run.rate.failed, run.rate.inspected) for run in step.runs],
         [CurvePoint(point.made_before, point.rate.value, point.rate.low, point.rate.high) for point in step.curve],
         experienced=(band.low, band.high) if band else None,
-        title=get_spoken().say(phrase("%(step)s: rate against stoves made", step=step.title)),
+        title=phrase("%(step)s: rate against stoves made", step=step.title),
         name=f"curve-{step.step}",
+        words=get_spoken(),
     )
 
 
 def _draw_faults(step: StepFaults):
     bars = [Bar(row.title, row.failed, row.running) for row in step.rows[:8]]
-    return draw_pareto(bars, title=step.title, name=f"faults-{step.step}")
+    return draw_pareto(bars, title=step.title, name=f"faults-{step.step}", words=get_spoken())
 
 
 @router.get("/trainer/faults")

@@ -11,19 +11,22 @@ import gettext
 import io
 import re
 from collections.abc import Iterable, Mapping
-from functools import cache
+from functools import cache, cached_property
 from pathlib import Path
 from typing import Any
 
 from qcapp.words.phrase import Phrase
-from qcapp.words.recognise import PLACE, Id, Recogniser
 from qcapp.words.shaped import Shaped
+from qcapp.words.stored import Id, Recogniser
 from qcapp.words.writing import ENGLISH_WRITING, Writing, load_writing
 
 FOLDER = Path(__file__).parent / "languages"
 ENGLISH = "en"
 # Languages, and scripts where the tag names one (ff-Adlm).
 RIGHT_TO_LEFT = {"ar", "fa", "he", "nqo", "ps", "ur", "Adlm", "Arab", "Hebr", "Nkoo"}
+PLACE = re.compile(r"%\((\w+)\)[-+ #0]*\d*(?:\.\d+)?[a-z]|%%")
+# Longer kept text is somebody's own, or no sentence; looking through it would take long.
+MOST_LENGTH = 1000
 
 
 class Words:
@@ -34,7 +37,11 @@ class Words:
         self.direction = get_direction(language)
         self.writing = writing
         self._catalogue = catalogue
-        self._recogniser = Recogniser(ids)
+        self._ids = tuple(ids)
+
+    @cached_property
+    def _recogniser(self) -> Recogniser:
+        return Recogniser(self._ids)
 
     def gettext(self, pattern: str) -> str:
         """The pattern in this language, nothing filled in; English where the catalogue has none."""
@@ -79,7 +86,9 @@ class Words:
         """Kept English, made from a phrase of the catalogue, in this language; any other text as it is."""
         if isinstance(text, Phrase):
             return self.say(text)
-        found = self._recogniser.find(text) if text and self.language != ENGLISH else None
+        if not text or self.language == ENGLISH or len(text) > MOST_LENGTH:
+            return text
+        found = self._recogniser.recognise(text)
         return self.say(found) if found else text
 
 
@@ -132,6 +141,13 @@ def read_catalogue(path: Path) -> tuple[gettext.GNUTranslations, list[Id]]:
     write_mo(compiled, catalogue)
     compiled.seek(0)
     return gettext.GNUTranslations(compiled), [message.id for message in catalogue if message.id]
+
+
+@cache
+def load_recogniser(language: str) -> Recogniser:
+    """Of what reports say alone (figures.po), for what was signed or sent; without a catalogue nothing is recognised."""
+    path = FOLDER / language / "figures.po"
+    return Recogniser(read_catalogue(path)[1] if path.exists() else ())
 
 
 def choose_language(wished: Iterable[str], languages: Iterable[str] | None = None) -> str:

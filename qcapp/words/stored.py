@@ -4,15 +4,15 @@ Only what is rebuilt to the very same text counts as recognised; anything else i
 """
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from functools import cache
 from typing import Any
 
-from qcapp.words import catalogue
 from qcapp.words.phrase import Phrase
 from qcapp.words.shaped import Figure, join
 
+# An entry of a catalogue: the pattern, or (one, many) where a number chooses.
+Id = str | tuple[str, str]
 # Filled in with what a person chose or typed: never looked into.
 FREE = {"by", "id", "reason", "seed", "serials", "shown", "words"}
 SLOT = re.compile(r"%\((\w+)\)s")
@@ -27,14 +27,17 @@ MOST_DEPTH = 3
 class _Pattern:
     one: str
     many: str | None
+    first: str
+    last: str
     shape: re.Pattern
     letters: int
 
 
 class Recogniser:
-    """patterns: English ones, (one, None) or (one, many)."""
+    """ids: the English of a catalogue."""
 
-    def __init__(self, patterns: list[tuple[str, str | None]]) -> None:
+    def __init__(self, ids: Iterable[Id]) -> None:
+        patterns = [(entry, None) if isinstance(entry, str) else tuple(entry) for entry in ids]
         self._plain = {one.replace("%%", "%") for one, many in patterns if many is None and not SLOT.search(one)}
         forms = [(one, many, form) for one, many in patterns for form in (one, many) if form and SLOT.search(form) and _has_own_words(form)]
         found = [_Pattern(one, many, *_shape(form)) for one, many, form in forms]
@@ -49,7 +52,8 @@ class Recogniser:
 
     def _list_fits(self, text: str, depth: int) -> Iterator[Phrase]:
         for pattern in self._patterns:
-            found = pattern.shape.fullmatch(text)
+            # Most patterns are refused here, before the slower comparison.
+            found = pattern.shape.fullmatch(text) if text.startswith(pattern.first) and text.endswith(pattern.last) else None
             made = self._rebuild(pattern, found.groupdict(), depth) if found else None
             if made == text:
                 yield made
@@ -82,24 +86,11 @@ def _has_own_words(form: str) -> bool:
     return any(sign.isalpha() or sign == "%" for sign in SLOT.sub("", form))
 
 
-def _shape(form: str) -> tuple[re.Pattern, int]:
+def _shape(form: str) -> tuple[str, str, re.Pattern, int]:
     pieces = SLOT.split(form)
     own, names = [piece.replace("%%", "%") for piece in pieces[::2]], pieces[1::2]
     shape, seen = re.escape(own[0]), set()
     for name, after in zip(names, own[1:], strict=True):
         shape += (f"(?P={name})" if name in seen else f"(?P<{name}>.+?)") + re.escape(after)
         seen.add(name)
-    return re.compile(shape, re.DOTALL), sum(sign.isalpha() for piece in own for sign in piece)
-
-
-@cache
-def load_recogniser(language: str) -> Recogniser:
-    """From the English side of a language's figures.po; without one nothing is recognised."""
-    path = catalogue.FOLDER / language / "figures.po"
-    if not path.exists():
-        return Recogniser([])
-    from babel.messages.pofile import read_po
-
-    with path.open("rb") as source:
-        ids = [message.id for message in read_po(source) if message.id]
-    return Recogniser([(one, None) if isinstance(one, str) else tuple(one) for one in ids])
+    return own[0], own[-1], re.compile(shape, re.DOTALL), sum(sign.isalpha() for piece in own for sign in piece)

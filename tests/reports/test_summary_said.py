@@ -8,10 +8,9 @@ import pytest
 from qcapp.checklist.model import Checklist
 from qcapp.reports import decision, summary_changes, summary_words
 from qcapp.reports.summary_said import OWN_LISTS, OWN_SENTENCES, collect_texts, say_document
-from qcapp.words.catalogue import load_words
+from qcapp.words.catalogue import load_recogniser, load_words
 from qcapp.words.phrase import Phrase, phrase
 from qcapp.words.shaped import Figure, join
-from qcapp.words.stored import load_recogniser
 from tests.builders import build_small_checklist
 from tests.catalogues import extract
 from tests.documents.samples import load_sample

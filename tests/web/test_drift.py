@@ -7,6 +7,7 @@ import pytest
 from qcapp.store import looks
 from qcapp.store.people import save_people
 from qcapp.web.measuring import load_measuring
+from qcapp.words.catalogue import load_words
 from tests.builders import PEOPLE, open_yard
 from tests.test_cli import answer, load_planted
 from tests.web.test_pages import text_of
@@ -38,6 +39,15 @@ def test_page_names_the_day_the_stove_and_the_counts(yard):
     page = text_of(yard.client.get("/trainer/drift"))
     assert "Larger since about 2026-10-1" in page and "(stove B1-0" in page
     assert "readings before, mean 100.0" in page and "Change +2." in page and "0 of these" in page
+
+
+def test_page_and_row_speak_the_readers_language(yard):
+    page = text_of(yard.client.get("/trainer/drift", headers={"Accept-Language": "fr"}))
+    assert "Plus grand depuis environ le " in page and "since about" not in page
+    row = yard.client.get(ROW, headers={"Accept-Language": "pt"}).text
+    assert "<h1>door-opening-width\u00a0: Ano (A01)</h1>" in yard.client.get(ROW, headers={"Accept-Language": "fr"}).text
+    for words in ("Single readings", "stands out", "began here", "Points"):
+        assert words not in row and load_words("pt").gettext(words) in row, words
 
 
 def test_row_shows_four_charts_each_with_title_description_and_table(yard):

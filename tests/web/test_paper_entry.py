@@ -291,3 +291,9 @@ def test_too_much_writing_is_refused_and_kept_on_the_form(yard):
         typist.press("save")
     assert typist.page.status_code == 400 and "shorten the notes" in typist.page.text and len(typist.form["cell-dents-0-0"]) == 902
     assert read_log(yard) == []
+
+
+def test_what_was_saved_is_told_in_the_readers_language(yard):
+    address = f"{ADDRESS}?batch=B1&checklist=small-stove&saved=B1-001: rework&saved=<b>x"
+    assert "Saved: B1-001: rework, &lt;b&gt;x." in yard.client.get(address).text
+    assert "B1-001\u00a0: reprise" in yard.client.get(address, headers={"Accept-Language": "fr"}).text

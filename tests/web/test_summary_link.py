@@ -12,8 +12,16 @@ from pypdf import PdfReader
 from sqlalchemy import insert
 
 from qcapp.access.links import make_link
+from qcapp.access.signing import check_proof
+from qcapp.checklist.model import Checklist
+from qcapp.documents.summary_texts import SIGNED_IS_ENGLISH
 from qcapp.store import log
+from qcapp.store.checklists import publish_checklist
 from qcapp.store.tables import Photo
+from qcapp.web.language import COOKIE
+from qcapp.web.summary_view import load_texts
+from qcapp.words.catalogue import list_languages, load_words
+from qcapp.words.spoken import speaking
 from tests.builders import NOW, open_yard
 from tests.web.test_batch_desk import issue, post
 from tests.web.test_pages import text_of
@@ -122,6 +130,48 @@ def test_pdf_is_of_the_same_summary_and_leads_to_the_check(yard, address):
     assert pdf.headers["content-type"] == "application/pdf"
     text = " ".join(page.extract_text() for page in PdfReader(io.BytesIO(pdf.content)).pages)
     assert "Batch B1" in text and "Accept" in text
+
+
+@pytest.mark.parametrize(("language", "title"), [("fr", "Lot B1"), ("pt", "Lote B1")])
+def test_page_and_pdf_speak_the_chosen_language_and_say_that_the_english_is_signed(yard, address, language, title):
+    signed = " ".join(load_words(language).say(SIGNED_IS_ENGLISH).split())
+    page = text_of(yard.client.get(f"{address}?language={language}"))
+    assert title in page and signed in page and "Every one of the 20 stoves" not in page
+    pdf = yard.client.get(f"{address}/summary.pdf?language={language}")
+    text = " ".join(" ".join(sheet.extract_text() for sheet in PdfReader(io.BytesIO(pdf.content)).pages).split())
+    assert title in text and signed[:40] in text and "Every one of the 20 stoves" not in text
+    yard.client.cookies.delete(COOKIE)
+    english = yard.client.get(address)
+    assert "Batch B1" in english.text and "translation" not in english.text
+
+
+def test_signed_file_is_the_same_to_the_byte_in_every_language(yard, address):
+    for path in (f"{address}/summary.json?number=1", "/batches/B1/summaries/1.json"):
+        files = {yard.client.get(path, headers={"Accept-Language": language}).content for language in list_languages()}
+        assert len(files) == 1 and check_proof(json.loads(files.pop())) == []
+
+
+def test_words_that_were_typed_are_shown_as_typed_even_where_they_are_ours(tmp_path):
+    ours = "Every stove was scrapped; nothing is left to take."
+    yard = open_yard(tmp_path)
+    yard.push(*(yard.phone.inspect(f"B1-{n:03}") for n in range(20)))
+    assert post(yard, "decision", final="reject", reason=ours).status_code == 303
+    issue(yard)
+    address = f"/s/{make_link(yard.store, batch='B1', label='First buyer', made_by='lead', days=90, now=NOW)}"
+    yard.client.post(f"{address}/answer", data={"number": 1, "answer": "question", "note": ours, "by": "Buyer"})
+    assert load_words("fr").recognise(ours) != ours
+    assert yard.client.get(address, headers={"Accept-Language": "fr"}).text.count(ours) == 2
+
+
+def test_texts_of_the_checklist_come_in_the_readers_language(yard):
+    compiled = yard.checklist.compiled()
+    compiled["parts"][0]["title"]["fr"] = "Bord"
+    spoken = Checklist.from_compiled({**compiled, "revision": 2})
+    with yard.store.writing() as connection:
+        publish_checklist(connection, spoken, origin="phone", now="2026-11-25T00:00:00.000Z")
+    document = {"checklist": {"hash": spoken.hash}, "other_checklists": [{"hash": yard.checklist.hash}, {"hash": "not kept here"}]}
+    with speaking(load_words("fr")):
+        assert load_texts(yard.store, document) == {"Edge": "Bord"}
 
 
 def test_tables_hold_stoves_and_readings_without_makers_and_with_formulas_disarmed(yard, address):

@@ -2,15 +2,14 @@
 
 import pytest
 
-from qcapp.words.catalogue import load_words
+from qcapp.words.catalogue import MOST_LENGTH, load_recogniser, load_words
 from qcapp.words.phrase import phrase, phrase_n
 from qcapp.words.shaped import Figure
-from qcapp.words.stored import Recogniser, load_recogniser
+from qcapp.words.stored import Recogniser
 
 PATTERNS = [
-    ("Nothing to do", None), ("%(n)s stove waits.", "%(n)s stoves wait."), ("%(what)s: %(todo)s", None), ("by %(by)s: %(reason)s", None),
-    ("%(failed)s of %(of)s", None), ("Beside it: %(what)s (p %(p)s).", None), ("%(note)s The buyer wrote: %(words)s", None), ("%(aql)s %%", None),
-    ("%(what)s to the very end of the yard", None), ("%(what)s of the yard", None),
+    "Nothing to do", ("%(n)s stove waits.", "%(n)s stoves wait."), "%(what)s: %(todo)s", "by %(by)s: %(reason)s", "%(failed)s of %(of)s",
+    "Beside it: %(what)s (p %(p)s).", "%(note)s The buyer wrote: %(words)s", "%(aql)s %%", "%(what)s to the very end of the yard", "%(what)s of the yard",
 ]
 
 
@@ -51,6 +50,15 @@ def test_a_phrase_recognised_is_said_as_the_phrase_it_was(language):
                judged=phrase("The difference may be chance"), p=Figure("0.250")),
     ):
         assert words.say(recogniser.recognise(str(made))) == words.say(made) != made
+
+
+def test_kept_text_of_a_page_is_found_in_both_catalogues_and_long_text_is_left_alone():
+    words = load_words("fr")
+    assert words.recognise("unknown batch: B9") == "lot inconnu\u00a0: B9"
+    assert words.recognise("nine in a row on one side of the centre") != "nine in a row on one side of the centre"
+    assert load_recogniser("fr").recognise("unknown batch: B9") is None, "a summary is read by what reports say alone"
+    long = f"unknown batch: {'9' * MOST_LENGTH}"
+    assert words.recognise(long) == long
 
 
 def test_without_a_catalogue_nothing_is_recognised():
