@@ -20,7 +20,7 @@ from babel.messages.extract import extract_from_dir
 from babel.messages.pofile import read_po, write_po
 
 from qcapp.words.catalogue import ENGLISH, FOLDER
-from qcapp.words.phone import FORM_NAMES
+from qcapp.words.phone import build_phone_words, FORM_NAMES
 
 ROOT = Path(__file__).resolve().parent.parent
 # Which folders and files of qcapp/ a catalogue serves; the phone's English is a file of its own.
@@ -136,6 +136,13 @@ def _list_places(words: str) -> list[str]:
     return sorted(re.findall(r"\{(\w+)\}", words))
 
 
+def write_phone_words(language: str, static: Path) -> None:
+    """words/<language>.json of the phone, of its catalogue."""
+    words = build_phone_words(json.loads((static / "words" / "en.json").read_text(encoding="utf-8")), language)
+    text = json.dumps(words, ensure_ascii=False, indent=1) + "\n"
+    (static / "words" / f"{language}.json").write_text(text, encoding="utf-8")
+
+
 def main(started: list[str]) -> int:
     left = 0
     there = {path.parent.name for path in FOLDER.glob("*/*.po")}
@@ -145,6 +152,7 @@ def main(started: list[str]) -> int:
             gaps = list_gaps(language, domain)
             left += len(gaps)
             print(f"{language} {domain}: {len(extract(domain))} texts, {len(gaps)} left")
+        write_phone_words(language, ROOT / "static")
     return int(left > 0)
 
 

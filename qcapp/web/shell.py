@@ -17,8 +17,8 @@ from fastapi.responses import RedirectResponse, Response
 from rjsmin import jsmin
 
 from qcapp.errors import NotFound, StartTrouble
-from qcapp.words.catalogue import choose_language, get_direction
-from qcapp.words.phone import build_phone_words, describe_languages, list_phone_languages
+from qcapp.words.catalogue import ENGLISH, choose_language, get_direction
+from qcapp.words.phone import describe_languages
 from qcapp.words.phrase import phrase
 
 TEXT = {".html", ".js", ".css", ".json", ".svg", ".webmanifest"}
@@ -94,15 +94,14 @@ def load_shell(static_dir: Path) -> Shell:
 
 
 def add_languages(contents: dict[str, bytes]) -> dict[str, bytes]:
-    """The set with words/<language>.json of every language, and index.html linking to them: so the phone knows which there are."""
-    english = json.loads(contents["words/en.json"])
-    words = {language: build_phone_words(english, language) for language in list_phone_languages()}
+    """The set with index.html linking to words/<language>.json of every language, English first: so the phone knows which there are."""
+    languages = sorted((Path(path).stem for path in contents if path.startswith("words/")), key=lambda tag: (tag != ENGLISH, tag))
+    words = {language: json.loads(contents[f"words/{language}.json"]) for language in languages}
     links = "\n  ".join(
         f'<link rel="alternate" hreflang="{tag}" dir="{direction}" title="{html.escape(name)}" href="__BASE__words/{tag}.json">'
         for tag, name, direction in (one.values() for one in describe_languages(words))
     )
-    files = {f"words/{language}.json": json.dumps(entries, ensure_ascii=False, separators=(",", ":")).encode() for language, entries in words.items()}
-    return {**contents, **files, "index.html": contents["index.html"].replace(b"__LANGUAGES__", links.encode())}
+    return {**contents, "index.html": contents["index.html"].replace(b"__LANGUAGES__", links.encode())}
 
 
 @router.get("/phone")

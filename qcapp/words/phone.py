@@ -1,6 +1,7 @@
 """The phone's words in every language: its English file and, of each other language, that with the catalogue phone.po laid over.
 
-A language is on the phone when qcapp/words/languages/<language>/phone.po is there. What a catalogue lacks stays English.
+What a catalogue lacks stays English. The files static/words/<language>.json are made of them once, by python3 -m tests.catalogues,
+and a test holds that they are up to date: a server that read catalogues at each start would need 5 MB for it.
 """
 
 from collections.abc import Mapping
@@ -29,7 +30,7 @@ def build_phone_words(english: Mapping[str, Entry], language: str) -> dict[str, 
     """{key: text | {one, other, ...}} of a language that is there."""
     if language == ENGLISH:
         return dict(english)
-    # Here, because a server that speaks English only never needs it.
+    # Here, because a server never needs it.
     from babel.messages.pofile import read_po
 
     with (catalogue.FOLDER / language / "phone.po").open("rb") as source:

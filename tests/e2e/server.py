@@ -58,7 +58,6 @@ def read_checklist(server: "YardServer", checklist_id: str) -> dict:
 class YardServer:
     """`python -m qcapp serve` over the settings' database; its log is kept in `folder`."""
 
-    program: tuple[str, ...] = ("-m", "qcapp")
 
     def __init__(self, settings: Settings, folder: Path) -> None:
         self.settings = settings
@@ -71,10 +70,10 @@ class YardServer:
         """Returns when it answers; shows its log when it ends early."""
         environment = {
             **os.environ, "QCAPP_DATABASE_URL": self.settings.database_url, "QCAPP_YARD_NAME": self.settings.yard_name,
-            "QCAPP_CHECKLISTS_DIR": str(self.settings.checklists_dir), "PYTHONPATH": str(ROOT),
+            "QCAPP_CHECKLISTS_DIR": str(self.settings.checklists_dir), "QCAPP_STATIC_DIR": str(self.settings.static_dir), "PYTHONPATH": str(ROOT),
         }
         with self.log_path.open("ab") as output:
-            command = [sys.executable, *self.program, "serve", "--port", str(self.port)]
+            command = [sys.executable, "-m", "qcapp", "serve", "--port", str(self.port)]
             self.process = subprocess.Popen(command, env=environment, stdout=output, stderr=output, cwd=ROOT)
         # A minute: on a busy machine a start alone may take twenty seconds.
         for _ in range(600):

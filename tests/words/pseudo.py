@@ -7,6 +7,7 @@ import re
 import shutil
 from collections.abc import Callable
 from pathlib import Path
+from unittest import mock
 
 import yaml
 from babel.messages.catalog import Catalog
@@ -46,9 +47,10 @@ def _outside_places(text: str, change: Callable[[str], str]) -> str:
 LANGUAGES = {LONG: lengthen, MIRRORED: mirror}
 
 
-def write_languages(folder: Path) -> None:
-    """The real catalogues and, beside them, one file each for the two: nothing else makes a language."""
+def write_languages(folder: Path, static: Path) -> None:
+    """The real catalogues and, beside them, one each for the two, and what the phone gets of them: nothing else makes a language."""
     shutil.copytree(catalogue.FOLDER, folder)
+    shutil.copytree(CHECKOUT / "static", static)
     for language, say in LANGUAGES.items():
         said = Catalog(locale="ar" if language == MIRRORED else None, charset="utf-8", fuzzy=False)
         said.update(catalogues.extract("phone"))
@@ -61,6 +63,8 @@ def write_languages(folder: Path) -> None:
         (folder / language).mkdir()
         with (folder / language / "phone.po").open("wb") as target:
             write_po(target, said)
+        with mock.patch.object(catalogue, "FOLDER", folder):
+            catalogues.write_phone_words(language, static)
 
 
 def write_checklists(folder: Path) -> None:

@@ -111,18 +111,31 @@ def test_every_text_with_forms_has_one_for_every_number(language):
     assert len(said) > 100 and said == wanted
 
 
-def test_language_added_by_a_file_alone_is_in_the_set_and_changes_the_build(languages):
-    before = load_shell(CHECKOUT / "static")
+@pytest.mark.parametrize("language", OTHERS)
+def test_the_phones_file_is_made_of_its_catalogue(language):
+    kept = json.loads((CHECKOUT / "static" / "words" / f"{language}.json").read_text(encoding="utf-8"))
+    assert kept == build_phone_words(ENGLISH, language), "run python3 -m tests.catalogues"
+
+
+def test_every_file_of_the_phone_has_a_catalogue():
+    assert {path.stem for path in (CHECKOUT / "static" / "words").glob("*.json")} == set(list_phone_languages())
+
+
+def test_language_added_by_files_alone_is_in_the_set_and_changes_the_build(languages, tmp_path):
+    static = tmp_path / "static"
+    shutil.copytree(CHECKOUT / "static", static)
+    before = load_shell(static)
     (languages / "ff-Adlm").mkdir()
     shutil.copy(languages / "fr" / "phone.po", languages / "ff-Adlm" / "phone.po")
     mend(languages / "ff-Adlm" / "phone.po", 'msgstr "Français"', 'msgstr "Ful\\"<fulde>"')
-    after = load_shell(CHECKOUT / "static")
+    catalogues.write_phone_words("ff-Adlm", static)
+    after = load_shell(static)
     assert after.build != before.build
     assert f"{after.base}words/ff-Adlm.json" in dict(after.list_precached())
     links = re.findall(r'<link rel="alternate" hreflang="(.+?)" dir="(.+?)" title="(.+?)" href="(.+?)">', after.files["index.html"].decode())
     assert links[0] == ("en", "ltr", "English", f"{after.base}words/en.json")
     assert ("ff-Adlm", "rtl", "Ful&quot;&lt;fulde&gt;", f"{after.base}words/ff-Adlm.json") in links
-    assert len(links) == len(list_phone_languages())
+    assert len(links) == len(list((static / "words").glob("*.json")))
 
 
 @pytest.mark.parametrize(("wished", "language", "name"), [

@@ -13,9 +13,6 @@ from tests.e2e.screens.tour import FIND_BROKEN, FIND_CUT, show, tour
 from tests.e2e.server import YardServer, open_small_yard, read_checklist
 from tests.words import pseudo
 
-# The server with catalogues from a folder of the test's; everything else is as it is.
-PROGRAM = ("-c", "import sys; from pathlib import Path; from qcapp.words import catalogue; "
-           "catalogue.FOLDER = Path(sys.argv.pop(1)); from qcapp.cli import app; app()")
 SMALL = {**PHONE, "viewport": {"width": 320, "height": 568}}
 
 
@@ -29,10 +26,9 @@ def server(tmp_path):
 
 @pytest.fixture
 def pseudo_server(tmp_path):
-    pseudo.write_languages(tmp_path / "languages")
+    pseudo.write_languages(tmp_path / "languages", tmp_path / "static")
     pseudo.write_checklists(tmp_path / "checklists")
-    server = open_small_yard(tmp_path, checklists_dir=tmp_path / "checklists")
-    server.program = (*PROGRAM, str(tmp_path / "languages"))
+    server = open_small_yard(tmp_path, checklists_dir=tmp_path / "checklists", static_dir=tmp_path / "static")
     server.start()
     yield server
     server.stop()
