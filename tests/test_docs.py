@@ -102,8 +102,8 @@ def test_every_picture_is_made_by_the_script_named_on_a_page_and_light():
 @pytest.mark.parametrize("path", PAGES, ids=lambda path: path.name)
 def test_cautions_stand_on_every_page_of_the_guide(path):
     page = path.read_text(encoding="utf-8").lower()
-    for words in ("quality pass is not a safety certificate", "carbon monoxide", "local", "rag", "indoors", "cold stoves" if path.stem != "lead" else "hot stoves"):
-        assert words in page, words
+    for words in ("quality pass is not a safety certificate", "carbon monoxide", "local", "rags?", "indoors", "cold stoves"):
+        assert re.search(rf"\b{words}\b", page), words
     if path.stem in ("trainer", "lead", "figures"):
         assert "pay and dismissals are never decided on a rate alone" in page
     if path.stem != "buyer":
@@ -138,7 +138,8 @@ def test_example_of_few_stoves():
     first, _, third, *_ = shrink_rates([(3, 6), (3, 120), (24, 130), (6, 90), (7, 140)]).people
     check(
         "failed 3 of 6, 3 of 120, 24 of 130, 6 of 90 and 7 of 140",
-        f"The first has {say(3 / 6, 0)} on paper; after allowing for chance the page shows {say(first.rate, 0)} ({say(first.low, 0)} to {say(first.high, 0)}).",
+        f"The first has {say(3 / 6, 0)} on paper; "
+        f"after allowing for chance the page shows {say(first.rate, 0)} ({say(first.low, 0)} to {say(first.high, 0)}).",
         f"The third stays at {say(third.rate, 0)} ({say(third.low, 0)} to {say(third.high, 0)})",
     )
 
@@ -194,7 +195,8 @@ def test_example_of_capability():
     found = measure_capability(readings, DOOR.lower, DOOR.upper)
     assert len(readings) == 30 and (found.below, found.above, found.threatened) == (0, 0, "upper") and found.cpk.low < 1 < found.cpk.high
     check(
-        f"Mean {found.mean:.1f}, spread (standard deviation) {found.s:.2f}, Cpk {found.cpk.value:.2f} with an interval from {found.cpk.low:.2f} to {found.cpk.high:.2f}.",
+        f"Mean {found.mean:.1f}, spread (standard deviation) {found.s:.2f}, Cpk {found.cpk.value:.2f} "
+        f"with an interval from {found.cpk.low:.2f} to {found.cpk.high:.2f}.",
         f"about {1000 * found.share_above:.0f} in 1,000 would be too wide",
     )
 
@@ -202,7 +204,8 @@ def test_example_of_capability():
 def test_example_of_agreement():
     usual, easy = cohen_kappa([[33, 2], [1, 4]]), cohen_kappa([[38, 2], [2, 0]])
     check(
-        f"The same verdict on {say(usual.observed)}; luck alone gives {say(usual.expected, 0)}. Kappa is {usual.kappa:.2f} ({usual.low:.2f} to {usual.high:.2f})",
+        f"The same verdict on {say(usual.observed)}; luck alone gives {say(usual.expected, 0)}. "
+        f"Kappa is {usual.kappa:.2f} ({usual.low:.2f} to {usual.high:.2f})",
         f"they would agree on {say(easy.observed)}, and kappa would be {easy.kappa:.2f}",
     )
 
