@@ -1,16 +1,37 @@
-"""The guide and the README say what the code has: settings, commands, folders."""
+"""The README, the guide's pages and the contributor's guide say what the code has: settings, commands, folders, pictures, figures."""
 
 import re
 from pathlib import Path
 
+import pytest
 import typer
 
 from qcapp.cli import app
+from qcapp.reports.teach import STRENGTHS
 from qcapp.settings import Settings
+from qcapp.stats.agreement import cohen_kappa
+from qcapp.stats.capability import measure_capability
+from qcapp.stats.compare import benjamini_hochberg, find_stoves_to_tell, newcombe_difference
+from qcapp.stats.cusum import design_bernoulli_cusum
+from qcapp.stats.exact import stratified_exact_p
+from qcapp.stats.operating import acceptance_chance, bad_stoves_bound
+from qcapp.stats.proportion import wilson_interval
+from qcapp.stats.repeat_study import study_repeats
+from qcapp.stats.sampling import get_plan
+from qcapp.stats.self_starting import find_drift, find_limit, least_spread_of, score_readings
+from qcapp.stats.shrinkage import shrink_rates
+from qcapp.stats.strata import Stratum
+from qcapp.stats.uncertainty import Limits, conformance_chance, guard_limits, judge_zone
+from tests.pictures import NAMES, PICTURES
 
 ROOT = Path(__file__).resolve().parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 GUIDE = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+PAGES = sorted((ROOT / "static" / "guide").glob("*.md"))
+FIGURES = (ROOT / "static" / "guide" / "figures.md").read_text(encoding="utf-8")
+SAID = " ".join(FIGURES.split())
+MOST_PICTURE_BYTES = 60_000
+DOOR = Limits(97, 103)
 
 
 def list_commands():
@@ -43,14 +64,180 @@ def test_every_folder_of_the_package_is_in_the_guide():
             assert f"  {folder.name}/" in GUIDE, folder.name
 
 
-def test_every_picture_in_the_readme_is_there():
-    pictures = re.findall(r"!\[[^\]]+\]\(([^)]+)\)", README)
-    assert len(pictures) >= 3
-    for picture in pictures:
-        assert (ROOT / picture).is_file(), picture
+def find_links(page: str) -> list[str]:
+    return re.findall(r"\]\((?!http)([^)]+)\)", page)
 
 
-def test_relative_links_lead_somewhere():
-    for page in (README, GUIDE):
-        for link in re.findall(r"\]\((?!http)([^)#]+)", page):
-            assert (ROOT / link).exists(), link
+def find_anchors(page: str) -> set[str]:
+    """As the places that show Markdown make them of headings."""
+    return {re.sub(r"[^a-z0-9 -]", "", title.lower()).replace(" ", "-") for title in re.findall(r"^#+ (.+)$", page, re.MULTILINE)}
+
+
+@pytest.mark.parametrize("path", [ROOT / "README.md", ROOT / "DEVELOPERS.md", *PAGES], ids=lambda path: path.name)
+def test_relative_links_lead_somewhere(path):
+    for link in find_links(path.read_text(encoding="utf-8")):
+        name, _, anchor = link.partition("#")
+        target = path.parent / name if name else path
+        assert target.exists(), link
+        assert not anchor or anchor in find_anchors(target.read_text(encoding="utf-8")), link
+
+
+def test_readme_leads_to_every_page_of_the_guide():
+    assert {path.name for path in PAGES} == {"inspector.md", "trainer.md", "buyer.md", "lead.md", "figures.md"}
+    assert {f"static/guide/{path.name}" for path in PAGES} <= set(find_links(README))
+
+
+def test_every_picture_is_made_by_the_script_named_on_a_page_and_light():
+    files = {path.stem: path for path in PICTURES.iterdir()}
+    assert set(files) == set(NAMES) and {path.suffix for path in files.values()} == {".png"}
+    named = set()
+    for page in (ROOT / "README.md", *PAGES):
+        for words, picture in re.findall(r"!\[([^\]]*)\]\(([^)]+)\)", page.read_text(encoding="utf-8")):
+            assert (page.parent / picture).resolve() in files.values() and words, picture
+            named.add(Path(picture).stem)
+    assert named == set(NAMES)
+    assert not [name for name, path in files.items() if path.stat().st_size > MOST_PICTURE_BYTES]
+
+
+@pytest.mark.parametrize("path", PAGES, ids=lambda path: path.name)
+def test_cautions_stand_on_every_page_of_the_guide(path):
+    page = path.read_text(encoding="utf-8").lower()
+    for words in ("quality pass is not a safety certificate", "carbon monoxide", "local", "rags?", "indoors", "cold stoves"):
+        assert re.search(rf"\b{words}\b", page), words
+    if path.stem in ("trainer", "lead", "figures"):
+        assert "pay and dismissals are never decided on a rate alone" in page
+    if path.stem != "buyer":
+        for words in ("kiln", "cement", "dust", "under"):
+            assert words in page, words
+
+
+def read_block(at: int) -> list[list[float]]:
+    """Numbers of the page's block, line by line."""
+    return [[float(sign) for sign in line.split()] for line in re.findall(r"```\n(.*?)```", FIGURES, re.DOTALL)[at].splitlines()]
+
+
+def say(share: float, digits: int = 1) -> str:
+    return f"{100 * share:.{digits}f} %"
+
+
+def check(*sentences: str) -> None:
+    """Each stands on the page, whatever lines it is broken into."""
+    assert [sentence for sentence in sentences if sentence not in SAID] == []
+
+
+def test_example_of_a_rate():
+    few, many, none = wilson_interval(3, 40), wilson_interval(30, 400), wilson_interval(0, 20)
+    check(
+        f"3 of 40 stoves failed: {say(3 / 40)}, and the true rate may lie between {say(few.low)} and {say(few.high)}.",
+        f"With 30 of 400 it is the same {say(30 / 400)}, but now between {say(many.low)} and {say(many.high)}.",
+        f"0 of 20 is no proof of perfection: the true rate may be as high as {say(none.high)}.",
+    )
+
+
+def test_example_of_few_stoves():
+    first, _, third, *_ = shrink_rates([(3, 6), (3, 120), (24, 130), (6, 90), (7, 140)]).people
+    check(
+        "failed 3 of 6, 3 of 120, 24 of 130, 6 of 90 and 7 of 140",
+        f"The first has {say(3 / 6, 0)} on paper; "
+        f"after allowing for chance the page shows {say(first.rate, 0)} ({say(first.low, 0)} to {say(first.high, 0)}).",
+        f"The third stays at {say(third.rate, 0)} ({say(third.low, 0)} to {say(third.high, 0)})",
+    )
+
+
+def test_example_of_a_difference():
+    for a, inspected, lead in ((14, 80, "a difference of "), (2, 20, "")):
+        found = newcombe_difference(a, inspected, 6, 240)
+        check(
+            f"{a} of {inspected} against 6 of 240 is {say(a / inspected)} against {say(6 / 240)}: "
+            f"{lead}{100 * found.value:.1f} in a hundred ({100 * found.low:.1f} to {100 * found.high:.1f})."
+        )
+
+
+def test_example_of_what_could_be_chance():
+    weak, strong = (stratified_exact_p([Stratum(*group, 6, 240)]) for group in ((2, 20), (14, 80)))
+    adjusted = benjamini_hochberg([0.03, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 0.95])
+    words = ", ".join(f"*{word}* up to {most}" for most, word in STRENGTHS)
+    assert round(1 / weak) == 7
+    check(
+        f"For 2 of 20 against 6 of 240, p is {weak:.2f}: luck alone does this in one yard of seven.",
+        f"For 14 of 80, p is {strong:.6f}.",
+        f"About {find_stoves_to_tell(2 / 20, 6 / 240, b_per_a=12)} stoves of apprentices in all, instead of 20,",
+        f"With ten steps, p = 0.03 for the oddest one is no longer rare: allowing for the ten looks, it becomes {adjusted[0]:.2f}",
+        f"{words}, above that *could be chance*.",
+    )
+
+
+def test_example_of_a_sample():
+    plan = get_plan(90, 2.5)
+    none, one = (bad_stoves_bound(90, plan.n, found) for found in (0, 1))
+    refused, tenth, fifth = 1 - acceptance_chance(90, 2, plan.n, plan.ac), *(acceptance_chance(90, bad, plan.n, plan.ac) for bad in (9, 18))
+    check(
+        f"Batch of 90, level II, acceptance quality limit 2.5 %: n = {plan.n}, Ac = {plan.ac}.",
+        f"there may still be up to {none} faulty ones among the {90 - plan.n} that nobody looked at; if it shows one, up to {one}.",
+        f"If {none} faulty stoves are too many",
+        f"{plan.n} of 90 with Ac = {plan.ac}. A batch with 2 faulty stoves is refused {100 * refused:.0f} times in a hundred. "
+        f"One with 9 is accepted {100 * tenth:.0f} times in a hundred, one with 18 still {100 * fifth:.0f} times.",
+    )
+
+
+def test_example_of_too_close_to_call():
+    doubtful = [reading / 10 for reading in range(1000, 1100) if judge_zone(reading / 10, DOOR, 0.8) == "uncertain"]
+    assert doubtful[0] == 102.3 and judge_zone(102.2, DOOR, 0.8) == "conforming"
+    on, inside = (conformance_chance(reading, DOOR, 0.8) for reading in (103, 102))
+    check(
+        f"Above {guard_limits(DOOR, 0.8, 1.0).upper:.1f} and up to {doubtful[-1]} mm a single reading is doubtful.",
+        f"At 103 mm the chance that the opening is really inside is {say(on, 0)}, at 102 mm {say(inside, 0)}.",
+    )
+
+
+def test_example_of_capability():
+    readings = sum(read_block(0), [])
+    found = measure_capability(readings, DOOR.lower, DOOR.upper)
+    assert len(readings) == 30 and (found.below, found.above, found.threatened) == (0, 0, "upper") and found.cpk.low < 1 < found.cpk.high
+    check(
+        f"Mean {found.mean:.1f}, spread (standard deviation) {found.s:.2f}, Cpk {found.cpk.value:.2f} "
+        f"with an interval from {found.cpk.low:.2f} to {found.cpk.high:.2f}.",
+        f"about {1000 * found.share_above:.0f} in 1,000 would be too wide",
+    )
+
+
+def test_example_of_agreement():
+    usual, easy = cohen_kappa([[33, 2], [1, 4]]), cohen_kappa([[38, 2], [2, 0]])
+    check(
+        f"The same verdict on {say(usual.observed)}; luck alone gives {say(usual.expected, 0)}. "
+        f"Kappa is {usual.kappa:.2f} ({usual.low:.2f} to {usual.high:.2f})",
+        f"they would agree on {say(easy.observed)}, and kappa would be {easy.kappa:.2f}",
+    )
+
+
+def test_example_of_repeats():
+    found = study_repeats([[line[:2], line[2:4], line[4:]] for line in read_block(1)])
+    measuring = found.measuring
+    assert found.reproducibility > found.repeatability.value
+    check(
+        f"Repeatability {found.repeatability.value:.2f} mm, reproducibility {found.reproducibility:.2f} mm, "
+        f"together {measuring.value:.2f} mm ({measuring.low:.2f} to {measuring.high:.2f}).",
+        f"Six of these take {say(6 * measuring.value / (DOOR.upper - DOOR.lower), 0)} of the 6 mm between the limits.",
+    )
+
+
+def test_example_of_drift():
+    readings = sum(read_block(2), [])
+    drift = find_drift(score_readings(readings, least_spread_of(1.0)), 0.25, find_limit(0.25, 10_000.0), 20)
+    plan = design_bernoulli_cusum(0.05, 0.125, 1000)
+    assert drift.direction == "above" and all(DOOR.lower <= reading <= DOOR.upper for reading in readings)
+    check(
+        f"the sign comes at the {drift.seen + 1}th and says that it began at the {drift.began + 1}th. All {len(readings)} are still within",
+        f"each faulty stove counts {plan.rise} points and each good one takes 1 away; at {plan.limit} points the page speaks. "
+        f"By luck that happens once in some {plan.usual_run:,.0f} stoves, at the worse rate after some {plan.worse_run:.0f}.",
+    )
+
+
+def test_example_of_yields():
+    gates = (95, 92, 90)
+    rolled, last = gates[0] * gates[1] * gates[2] / 100**3, wilson_interval(90, 100)
+    check(
+        "Shells {} of 100, liners {} of 100, finished stoves {} of 100 good at first pass.".format(*gates),
+        f"= {say(rolled)}. So of a hundred stoves about {100 * (1 - rolled):.0f} were mended or lost somewhere",
+        f"has its interval as every rate: {say(last.low)} to {say(last.high)}.",
+    )

@@ -24,6 +24,8 @@ from qcapp.words.phrase import phrase
 TEXT = {".html", ".js", ".css", ".json", ".svg", ".webmanifest"}
 # Only what the phone needs without signal; page assets and large icons are fetched when online.
 PRECACHED = ("js/", "css/phone.css", "words/", "icons/icon-192.png")
+# The user guide and its pictures stand beside the app. It has no use for them, and a mended sentence is no new build for phones to fetch.
+DOCUMENTS = ("guide/", "pictures/")
 LINE_END = re.compile(rb"}\n(?=(?:async|const|export|function|let)\b)")
 router = APIRouter(include_in_schema=False)
 # Apart, because a server without phones has pages too.
@@ -75,7 +77,8 @@ def slim_script(source: bytes) -> bytes:
 def load_shell(static_dir: Path) -> Shell:
     """Reads the folder once at start. Raises StartTrouble when it is not the app's."""
     paths = sorted(path for path in static_dir.rglob("*") if path.is_file())
-    contents = {path.relative_to(static_dir).as_posix(): path.read_bytes() for path in paths}
+    named = {path.relative_to(static_dir).as_posix(): path for path in paths}
+    contents = {name: path.read_bytes() for name, path in named.items() if not name.startswith(DOCUMENTS)}
     contents |= {path: slim_script(content) for path, content in contents.items() if path.startswith("js/")}
     if "index.html" not in contents or "sw.js" not in contents:
         raise StartTrouble("the phone app's files are not here", str(static_dir), "set QCAPP_STATIC_DIR to the static folder")

@@ -53,6 +53,16 @@ def test_slimmed_scripts_pass_every_test_of_the_scripts(tmp_path):
     assert done.returncode == 0 and passed > 400, done.stdout[-3000:]
 
 
+def test_guide_and_its_pictures_are_no_part_of_the_app(tmp_path):
+    """A mended sentence or a new picture must not make every phone fetch the app again."""
+    shell = load_shell(CHECKOUT / "static")
+    assert (CHECKOUT / "static" / "guide" / "inspector.md").is_file() and (CHECKOUT / "static" / "pictures" / "today.png").is_file()
+    assert not [path for path in shell.files if path.endswith(".md") or path.startswith(("guide", "pictures"))]
+    shutil.copytree(CHECKOUT / "static", tmp_path / "static")
+    (tmp_path / "static" / "guide" / "inspector.md").write_text("other words", encoding="utf-8")
+    assert load_shell(tmp_path / "static").build == shell.build
+
+
 def test_files_go_packed_to_who_takes_that_and_plain_to_others():
     yard = open_yard()
     shell = load_shell(CHECKOUT / "static")
