@@ -24,8 +24,6 @@ from environment import CannotPrepare, environment_python, ready_environment  # 
 from programs import find_chromium, find_postgresql  # noqa: E402
 
 SLOW_FOLDERS = ("tests/e2e", "tests/bench")
-# Minutes of one core each: they run beside the others, so that a second core is not idle.
-BESIDE = ("tests/sync", "tests/access", "tests/lan", "tests/documents")
 OLDEST_NODE = 20
 # A step ends with this when what it needs is out of reach (tests/audit.py); never used for a test.
 SKIPPED = 77
@@ -115,14 +113,14 @@ def run_node_tests(node):
 
 
 def run_pytest(python, fast, more):
-    """All of pytest; the long tests without a browser beside the rest, their output after it."""
+    """All of pytest; the browser's tests and, beside them, the rest: each takes a core. The output of the rest comes after."""
     command = [str(python), "-m", "pytest"]
-    left_out = ["--ignore=" + folder for folder in SLOW_FOLDERS] if fast else []
-    if more:
-        return subprocess.call([*command, *left_out, *more], cwd=str(CHECKOUT))
+    without = ["--ignore=" + folder for folder in SLOW_FOLDERS]
+    if fast or more:
+        return subprocess.call([*command, *(without if fast else []), *more], cwd=str(CHECKOUT))
     with tempfile.TemporaryFile() as kept:
-        beside = subprocess.Popen([*command, *BESIDE], cwd=str(CHECKOUT), stdout=kept, stderr=subprocess.STDOUT)
-        code = subprocess.call([*command, *left_out, *("--ignore=" + path for path in BESIDE)], cwd=str(CHECKOUT))
+        beside = subprocess.Popen([*command, *without], cwd=str(CHECKOUT), stdout=kept, stderr=subprocess.STDOUT)
+        code = subprocess.call([*command, *SLOW_FOLDERS], cwd=str(CHECKOUT))
         beside_code = beside.wait()
         kept.seek(0)
         print(kept.read().decode(errors="replace"), flush=True)

@@ -116,11 +116,11 @@ def test_flags_of_the_demo_are_passed_on(checkout, monkeypatch):
 
 
 @pytest.mark.parametrize("broken", [None, "test_long.py", "test_rest.py"])
-def test_long_tests_run_beside_the_rest_and_both_count(runner, tmp_path, monkeypatch, capfd, broken):
+def test_browser_tests_run_beside_the_rest_and_both_count(runner, tmp_path, monkeypatch, capfd, broken):
     for name in ("test_long.py", "test_rest.py"):
         (tmp_path / name).write_text(f"def test_it():\n    assert {name != broken}\n")
     monkeypatch.setattr(runner, "CHECKOUT", tmp_path)
-    monkeypatch.setattr(runner, "BESIDE", ("test_long.py",))
+    monkeypatch.setattr(runner, "SLOW_FOLDERS", ("test_long.py",))
     code = runner.run_pytest(sys.executable, False, [])
     said = capfd.readouterr().out
     assert (code == 0) == (broken is None)
