@@ -28,7 +28,7 @@ WISH = {
 }
 LANGUAGES = ("en", "fr", "pt")
 # No page: files, calls of programs, what a phone or a stranger opens.
-NO_PAGE = re.compile(r"^/(api|static|phone|sw\.js|manifest|photos|s|welcome|sign-in)\b|\.(csv|xlsx|pdf|json)$")
+NO_PAGE = re.compile(r"^/(api|static|phone|sw\.js|manifest|photos|s|welcome|sign-in)\b|\.(csv|xlsx|pdf|json|yaml)$")
 PHONE_SCREENS = ("today", "next", "rework", "mine", "who", "settings", "handover", "practice", "parts", "review")
 
 
