@@ -24,8 +24,8 @@ ROOMS = {
 }
 # A word of another language that is spelled as another English one.
 ALIKE = {"fr": {"Part", "Phone"}, "pt": set()}
-# What the checklist's file calls it.
-AS_WRITTEN = {"decision"}
+# What the checklist's file calls it; and a language's own name for itself, at the foot of every page.
+AS_WRITTEN = {"decision", "English"}
 
 
 def list_pieces(page: str) -> set[str]:
