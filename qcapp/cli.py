@@ -15,7 +15,6 @@ from qcapp.checklist.model import Checklist
 from qcapp.cli_accounts import add_account_commands
 from qcapp.cli_figures import add_figure_commands
 from qcapp.cli_keep import add_keep_commands
-from qcapp.cli_lan import add_lan_commands
 from qcapp.cli_measure import add_measure_commands
 from qcapp.cli_paper import add_paper_commands
 from qcapp.cli_progress import Progress, told_if_interrupted
@@ -36,8 +35,12 @@ person_app = typer.Typer(help="What is kept of a person.", **PLAIN)
 checklist_app = typer.Typer(help="Check and show checklists.", **PLAIN)
 lan_app = typer.Typer(help="A yard without internet: its own authority, address and phones.", **PLAIN)
 app.add_typer(checklist_app, name="checklist")
-app.add_typer(lan_app, name="lan")
-add_lan_commands(lan_app)
+# Their library weighs 8 MB, which a server without an authority of its own need not hold (`serve --lan` loads it itself).
+if sys.argv[1:2] not in (["serve"], ["programme"]):
+    from qcapp.cli_lan import add_lan_commands
+
+    add_lan_commands(lan_app)
+    app.add_typer(lan_app, name="lan")
 app.add_typer(account_app, name="account")
 app.add_typer(person_app, name="person")
 add_account_commands(account_app, person_app)

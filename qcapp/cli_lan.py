@@ -24,7 +24,7 @@ from qcapp.lan.clock import find_clock_fault, refuse_wrong_clock
 from qcapp.lan.folder import Lan, create_lan, move_lan, open_lan, renew_if_due
 from qcapp.lan.leaf import RENEW_BELOW_DAYS, count_days_left
 from qcapp.lan.one_origin import OneOrigin
-from qcapp.lan.origin import BOOTSTRAP_PORT, EXPLANATION, PORT, is_here, make_origin, refuse_absent_address, refuse_other_origin
+from qcapp.lan.origin import BOOTSTRAP_PORT, EXPLANATION, FOLDER, PORT, is_here, make_origin, refuse_absent_address, refuse_other_origin
 from qcapp.lan.sheet import write_sheet
 from qcapp.settings import Settings
 from qcapp.store import devices
@@ -32,7 +32,6 @@ from qcapp.store.moment import as_moment
 from qcapp.web.request_log import start_logging
 from qcapp.web.shell import load_shell
 
-FOLDER = Path("qcapp-lan")
 CLOCK_LIMIT_MS = 86_400_000
 Folder = Annotated[Path, typer.Option(help="folder of the authority")]
 AsJson = Annotated[bool, typer.Option("--json", help="print JSON instead of text")]

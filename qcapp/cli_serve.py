@@ -14,8 +14,8 @@ from starlette.types import ASGIApp
 
 from qcapp.app import create_app
 from qcapp.cli_accounts import welcome_first_lead
-from qcapp.cli_lan import FOLDER, serve_lan
 from qcapp.errors import BadInput
+from qcapp.lan.origin import FOLDER
 from qcapp.programme import create_programme, list_stores, load_programme
 from qcapp.settings import Settings
 from qcapp.web.request_log import start_logging
@@ -50,6 +50,8 @@ def serve(
                 "--lan has its own https and address", "--hsts-days, --proxy or --address with --lan",
                 "leave them out; the first would keep phones from the plain-http page with the certificate",
             )
+        from qcapp.cli_lan import serve_lan
+
         return serve_lan(Settings(), folder=folder, host=host, port=port)
     host, port = host or LOOPBACK[0], port or 8000
     refuse_open_address(host, proxy)

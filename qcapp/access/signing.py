@@ -19,14 +19,15 @@ import secrets
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import rfc8785
-from cryptography.exceptions import InvalidSignature
-from cryptography.hazmat.primitives import serialization
-from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey, Ed25519PublicKey
 
 from qcapp.errors import BadInput, StartTrouble
+
+# The library is loaded where something is signed or verified: a waiting server does without its 8 MB.
+if TYPE_CHECKING:
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 ALGORITHM = "Ed25519"
 PROOF_FORMAT = "batch-summary-proof/1"
@@ -47,7 +48,7 @@ class Finding:
 class SigningKey:
     """The yard's private key; gives nothing away but its public half and signatures."""
 
-    def __init__(self, private: Ed25519PrivateKey) -> None:
+    def __init__(self, private: "Ed25519PrivateKey") -> None:
         self._private = private
         self.public_hex = private.public_key().public_bytes_raw().hex()
 
@@ -61,6 +62,9 @@ def load_or_make_key(path: Path) -> SigningKey:
     Raises StartTrouble when others may read it, or it holds no Ed25519 key: going on with another
     key would make the buyers' copy of the yard's public key worthless without a word.
     """
+    from cryptography.hazmat.primitives import serialization
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+
     if not path.exists():
         _make_key(path)
     try:
@@ -78,6 +82,9 @@ def load_or_make_key(path: Path) -> SigningKey:
 
 def _make_key(path: Path) -> None:
     """Writes a fresh key beside its place and links it there: never half a file, never over another."""
+    from cryptography.hazmat.primitives import serialization
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+
     pem = Ed25519PrivateKey.generate().private_bytes(
         serialization.Encoding.PEM, serialization.PrivateFormat.PKCS8, serialization.NoEncryption()
     )
@@ -164,6 +171,9 @@ def _compare(found: Mapping[str, Any], signed: Mapping[str, Any]) -> Iterator[Fi
 
 
 def _is_signed(proof: Mapping[str, Any]) -> bool:
+    from cryptography.exceptions import InvalidSignature
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
+
     signature = proof["signature"]
     try:
         public = Ed25519PublicKey.from_public_bytes(bytes.fromhex(signature["public_key"]))

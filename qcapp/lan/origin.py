@@ -11,6 +11,7 @@ from urllib.parse import urlsplit
 
 from qcapp.errors import BadInput, Clash, StartTrouble
 
+FOLDER = Path("qcapp-lan")
 PORT, BOOTSTRAP_PORT = 8443, 8080
 WAYS_OUT = (
     "bring the old address back, or let every phone send first, "
