@@ -10,13 +10,15 @@ from datetime import datetime
 from typing import Any
 
 from qcapp.documents.drawing_print import number_parts
-from qcapp.documents.paper_words import find_words, prepare
+from qcapp.documents.paper_words import prepare
 from qcapp.documents.sheet_texts import list_texts
-from qcapp.documents.sheet_words import describe_limits, describe_statistic, describe_sum, describe_when, needs_letter, pick
+from qcapp.documents.sheet_words import describe_limits, describe_statistic, describe_sum, describe_when, needs_letter
 from qcapp.documents.typeset import typeset
 from qcapp.inspection.disposition import DISPOSITIONS
 from qcapp.inspection.letters import letter_of
 from qcapp.reports.terms import TRADES
+from qcapp.words.catalogue import load_words
+from qcapp.words.shaped import pick
 
 STOVES = (1, 5)
 
@@ -56,7 +58,7 @@ def build_check_sheet_pdf(
     }
     marks = {part["id"]: str(part["number"]) for part in parts}
     drawn = {"drawing": number_parts(drawing_svg, marks), "pictures": dict(pictures)}
-    return typeset("check_sheet.typ", prepare(given, find_words(wish.language)), dated=dated, pictures=drawn)
+    return typeset("check_sheet.typ", prepare(given, load_words(wish.language)), dated=dated, pictures=drawn)
 
 
 def _list_parts(compiled: Mapping[str, Any], numbers: Mapping[str, int], wish: SheetWish) -> list[dict]:

@@ -4,9 +4,8 @@ from collections.abc import Mapping
 from typing import Any
 
 from qcapp.reports.terms import DISPOSITIONS, RULES, SEVERITIES, STAGES, VERDICTS
-from qcapp.words.catalogue import ENGLISH, Words, load_words
+from qcapp.words.catalogue import ENGLISH, Words
 from qcapp.words.phrase import Phrase, phrase
-from qcapp.words.shaped import Figure
 
 # phrase("Page %(page)s", **SLOTS) becomes "Page {page}", whose slot `fill` of pieces.typ replaces by content. What a person
 # typed always comes through a slot: it is then never searched for slots itself.
@@ -37,10 +36,6 @@ def prepare(given: Mapping[str, Any], words: Words) -> dict[str, Any]:
         "severities": SEVERITIES, "dispositions": DISPOSITIONS, "verdicts": VERDICTS, "rules": RULES, "stages": STAGES,
     }
     return say_all({
-        **given, "texts": {**shared, **given["texts"]}, "language": words.language.split("-")[0], "decimal_sign": Figure("0.0").say_by(words)[1:-1],
+        **given, "texts": {**shared, **given["texts"]}, "language": words.language.split("-")[0], "decimal_sign": words.writing.decimal,
         "is_translated": words.language != ENGLISH,
     }, words)
-
-
-def find_words(language: str) -> Words:
-    return load_words(language)

@@ -13,10 +13,6 @@ STATISTICS = {
 SIGNS = {"*": "×", "/": "÷", "-": "−", "+": "+"}
 
 
-def pick(text: Mapping[str, str], language: str) -> str:
-    return text.get(language) or text["en"]
-
-
 def needs_letter(check: Mapping[str, Any]) -> bool:
     """Whether a fail leaves open which fault it is: neither the only one, nor told by an option or by the side."""
     if check["kind"] == "choice" or len(check["faults"]) < 2:

@@ -9,10 +9,11 @@ from typing import Any
 import segno
 
 from qcapp.documents.drawing_print import mark_for_print
-from qcapp.documents.paper_words import find_words, prepare
+from qcapp.documents.paper_words import prepare
 from qcapp.documents.summary_texts import list_texts
 from qcapp.documents.typeset import typeset
 from qcapp.reports.summary_said import say_document
+from qcapp.words.catalogue import load_words
 from qcapp.words.shaped import ENGLISH
 
 PICTURE_SUFFIXES = {b"\xff\xd8\xff": "jpg", b"\x89PNG": "png", b"RIFF": "webp"}
@@ -31,7 +32,7 @@ def build_summary_pdf(
     in; the signed file stays English, and the paper says so. checklist_texts: the checklists' own texts
     in that language, by the English one.
     """
-    words = find_words(language)
+    words = load_words(language)
     summary = say_document(proof["summary"], words, checklist_texts)
     given = {
         "summary": summary,

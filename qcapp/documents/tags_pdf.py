@@ -9,8 +9,9 @@ from datetime import datetime
 
 import segno
 
-from qcapp.documents.paper_words import SLOTS, find_words, prepare
+from qcapp.documents.paper_words import SLOTS, prepare
 from qcapp.documents.typeset import typeset
+from qcapp.words.catalogue import load_words
 from qcapp.words.phrase import phrase
 from qcapp.words.shaped import ENGLISH
 
@@ -30,7 +31,7 @@ def build_tags_pdf(tags: Sequence[Tag], *, yard: str, batch: str, line: str, dat
         "tags": [{"shown": tag.shown, "punched": tag.punched} for tag in tags],
         "has_checks": any(tag.shown != tag.punched for tag in tags), "texts": _list_texts(batch),
     }
-    return typeset("tags.typ", prepare(given, find_words(language)), dated=dated, pictures={"codes": [_draw_code(tag.shown) for tag in tags]})
+    return typeset("tags.typ", prepare(given, load_words(language)), dated=dated, pictures={"codes": [_draw_code(tag.shown) for tag in tags]})
 
 
 def _list_texts(batch: str) -> dict[str, str]:

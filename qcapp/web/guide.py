@@ -129,14 +129,21 @@ def _miss_crew(state: YardState) -> str:
     return phrase("It is not said yet who does: %(trades)s.", trades=open_trades) if open_trades else ""
 
 
-def load_guide(store: Store) -> Guide:
+def read_state(store: Store) -> YardState:
     with store.reading() as connection:
-        return build_guide(load_state(connection))
+        return load_state(connection)
 
 
-def yard_page(request: Request, store: Store, template: str, form: PageForm | None = None, **values) -> HTMLResponse:
-    """A page with the guide's bar above it while the guide is shown; 400 where the form was refused."""
+def load_guide(store: Store) -> Guide:
+    return build_guide(read_state(store))
+
+
+def yard_page(
+    request: Request, store: Store, template: str, form: PageForm | None = None, *, state: YardState | None = None, **values
+) -> HTMLResponse:
+    """A page with the guide's bar above it while the guide is shown; 400 where the form was refused. state: where the page has it already."""
     form = form or PageForm()
-    answer = page(request, template, guide=load_guide(store), form=form, **values)
+    guide = build_guide(state) if state else load_guide(store)
+    answer = page(request, template, guide=guide, form=form, state=state, **values)
     answer.status_code = 400 if form.wrong else 200
     return answer

@@ -4,6 +4,7 @@ A new code that a page shows gets its words here. What a yard's own checklist ad
 is shown as it is written there.
 """
 
+from qcapp.reports.terms import DISPOSITIONS, RULES, SEVERITIES, STAGES, TRADES, VERDICTS
 from qcapp.words.phrase import Phrase, phrase
 from qcapp.words.spoken import get_spoken
 
@@ -16,18 +17,6 @@ KINDS = {
     "study_answer": phrase("study answer"), "unreadable": phrase("unreadable"),
     "tick": phrase("tick"), "choice": phrase("choice"), "measured": phrase("measured"), "readings": phrase("readings"),
     "count": phrase("count"), "calculated": phrase("calculated"),
-}
-VERDICTS = {
-    "pass": phrase("pass"), "fail": phrase("fail"), "doubtful": phrase("doubtful"),
-    "not_applicable": phrase("not applicable"), "missing": phrase("missing"),
-}
-SEVERITIES = {"critical": phrase("critical"), "major": phrase("major"), "minor": phrase("minor")}
-DISPOSITIONS = {
-    "release": phrase("release"), "rework": phrase("rework"), "concession": phrase("concession"), "scrap": phrase("scrap"), "hold": phrase("hold"),
-}
-PLANS = {
-    "normal": phrase("normal"), "tightened": phrase("tightened"), "reduced": phrase("reduced"),
-    "simple": phrase("simple"), "guarded": phrase("guarded"),
 }
 # How much the trainer's figures say, and of a row or a capability which way.
 STRENGTHS = {
@@ -43,14 +32,11 @@ ABOUT = {
     "device_id": phrase("device id"), "number": phrase("number"), "failed_before": phrase("failed before"),
     "page": phrase("page"), "verify": phrase("verify"), "answer": phrase("answer"), "re-check": phrase("re-check"), "painted": phrase("painted"),
 }
-# Gates and trades of the checklists that come with the program.
-TRADES = {
-    "clay": phrase("clay"), "firing": phrase("firing"), "metalwork": phrase("metalwork"), "assembly": phrase("assembly"), "paint": phrase("paint"),
-}
+# Gates of the checklists that come with the program.
 GATES = {
     "finished": phrase("finished"), "cladding": phrase("cladding"), "green-liner": phrase("green liner"), "fired-liner": phrase("fired liner"),
 }
-NAMES: dict[str, Phrase] = {**ROLES, **KINDS, **VERDICTS, **SEVERITIES, **DISPOSITIONS, **PLANS, **STRENGTHS, **TRADES, **GATES, **ABOUT}
+NAMES: dict[str, Phrase] = {**ROLES, **KINDS, **VERDICTS, **SEVERITIES, **DISPOSITIONS, **STAGES, **RULES, **STRENGTHS, **TRADES, **GATES, **ABOUT}
 
 
 def name(code: str) -> str:

@@ -12,7 +12,7 @@ from qcapp.store.engine import Store
 from qcapp.store.personal import build_personal_record, erase_name
 from qcapp.web.deps import FormDep, StoreDep
 from qcapp.web.form import PageForm, tick
-from qcapp.web.guide import load_state, yard_page
+from qcapp.web.guide import load_state, read_state, yard_page
 from qcapp.words.phrase import phrase
 
 router = APIRouter(include_in_schema=False)
@@ -112,10 +112,9 @@ def _people_page(request: Request, store: Store, form: PageForm):
         holders = accounts.list_accounts(connection)
     known = {person["code"] for person in state.people}
     others = [{"code": row.code, "name": row.name, "role": row.role} for row in holders if row.code not in known]
-    return yard_page(request, store, "people.html", form, title=phrase("People"), people=state.people, others=others, trades=state.trades)
+    return yard_page(request, store, "people.html", form, title=phrase("People"), state=state, people=state.people, others=others, trades=state.trades)
 
 
 def _person_page(request: Request, store: Store, code: str, form: PageForm):
-    with store.reading() as connection:
-        trades = load_state(connection).trades
-    return yard_page(request, store, "person.html", form, title=phrase("Person %(code)s", code=code), code=code, trades=trades)
+    state = read_state(store)
+    return yard_page(request, store, "person.html", form, title=phrase("Person %(code)s", code=code), state=state, code=code, trades=state.trades)

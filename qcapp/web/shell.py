@@ -17,6 +17,7 @@ from fastapi.responses import RedirectResponse, Response
 from rjsmin import jsmin
 
 from qcapp.errors import NotFound, StartTrouble
+from qcapp.web.language import read_accepted
 from qcapp.words.catalogue import ENGLISH, choose_language, get_direction
 from qcapp.words.phone import describe_languages
 from qcapp.words.phrase import phrase
@@ -127,7 +128,7 @@ def get_manifest(request: Request) -> Response:
     """In the language of the browser that installs the app."""
     files = request.app.state.shell.files
     languages = [Path(path).stem for path in files if path.startswith("words/")]
-    language = choose_language([wish.split(";")[0] for wish in request.headers.get("accept-language", "").split(",")], languages)
+    language = choose_language(read_accepted(request.headers.get("accept-language", "")), languages)
     words = json.loads(files[f"words/{language}.json"])
     said = {"lang": language, "dir": get_direction(language), **{name: words[f"app.{name}"] for name in ("name", "short_name", "description")}}
     answer = _asset(json.dumps(json.loads(files["manifest.webmanifest"]) | said).encode(), "application/manifest+json", cache="no-cache")

@@ -13,6 +13,7 @@ from qcapp.charts.frame import percent
 from qcapp.inspection.loss import Loss, describe_loss
 from qcapp.web.names import name
 from qcapp.words.phrase import Phrase, phrase, phrase_n
+from qcapp.words.shaped import pick
 from qcapp.words.spoken import get_spoken
 
 
@@ -64,8 +65,7 @@ def as_recognised(kept: str | None) -> str | None:
 
 def as_spoken(texts: Mapping[str, str]) -> str:
     """Of a checklist's texts by language the one of this page, else the English."""
-    language = get_spoken().language
-    return texts.get(language) or texts.get(language.split("-")[0]) or texts["en"]
+    return pick(texts, get_spoken().language)
 
 
 def as_percent(share: float | None) -> str:

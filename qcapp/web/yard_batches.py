@@ -15,7 +15,7 @@ from qcapp.store.engine import Store
 from qcapp.store.moment import as_text
 from qcapp.web.deps import FormDep, NowDep, StoreDep
 from qcapp.web.form import PageForm, tick
-from qcapp.web.guide import YardState, load_guide, load_state, yard_page
+from qcapp.web.guide import YardState, load_guide, load_state, read_state, yard_page
 from qcapp.web.names import name as name_code
 from qcapp.web.yard_start import lead_on
 from qcapp.words.phrase import phrase
@@ -175,7 +175,6 @@ def _batches_page(request: Request, store: Store, form: PageForm):
 
 
 def _batch_page(request: Request, store: Store, batch: Mapping[str, Any], form: PageForm):
-    with store.reading() as connection:
-        state = load_state(connection)
+    state = read_state(store)
     return yard_page(request, store, "yard_batch.html", form, title=phrase("Batch %(code)s", code=batch["code"]), batch=batch, state=state,
                      attributes=list_attributes(state), checked=CHECKED)

@@ -8,7 +8,7 @@ from qcapp.store.engine import Store
 from qcapp.store.yard_facts import save_yard_facts
 from qcapp.web.deps import FormDep, SettingsDep, StoreDep
 from qcapp.web.form import PageForm, tick
-from qcapp.web.guide import YardState, load_guide, load_state, yard_page
+from qcapp.web.guide import load_guide, read_state, yard_page
 from qcapp.web.names import name as name_code
 from qcapp.web.pages import page
 from qcapp.words.phrase import phrase
@@ -31,7 +31,7 @@ def end_guide(store: StoreDep):
 
 @router.get("/yard/name")
 def show_name(request: Request, store: StoreDep):
-    return yard_page(request, store, "yard_name.html", PageForm({"name": _load(store).facts.name}), title=phrase("Name the yard"))
+    return yard_page(request, store, "yard_name.html", PageForm({"name": read_state(store).facts.name}), title=phrase("Name the yard"))
 
 
 @router.post("/yard/name")
@@ -46,13 +46,13 @@ def set_name(request: Request, store: StoreDep, settings: SettingsDep, values: F
 
 @router.get("/yard/work")
 def show_work(request: Request, store: StoreDep):
-    facts = _load(store).facts
+    facts = read_state(store).facts
     return _work_page(request, store, PageForm({**tick("size", facts.sizes), **tick("checklist", facts.checklist_ids)}))
 
 
 @router.post("/yard/work")
 def set_work(request: Request, store: StoreDep, values: FormDep):
-    form, state = PageForm(values), _load(store)
+    form, state = PageForm(values), read_state(store)
     known = {one["id"]: one["sizes"] for one in state.current}
     sizes, chosen = form.list_ticked("size"), form.list_ticked("checklist")
     if not sizes:
@@ -70,20 +70,20 @@ def set_work(request: Request, store: StoreDep, values: FormDep):
 
 
 def _work_page(request: Request, store: Store, form: PageForm):
-    state = _load(store)
+    state = read_state(store)
     sizes = list(dict.fromkeys(size for one in state.current for size in one["sizes"]))
-    return yard_page(request, store, "yard_work.html", form, title=phrase("Sizes and checklists"), current=state.current, sizes=sizes)
+    return yard_page(request, store, "yard_work.html", form, title=phrase("Sizes and checklists"), state=state, current=state.current, sizes=sizes)
 
 
 @router.get("/yard/crew")
 def show_crew(request: Request, store: StoreDep):
-    crew = _load(store).facts.crew
+    crew = read_state(store).facts.crew
     return _crew_page(request, store, PageForm({f"crew.{trade}": code or "-" for trade, code in crew.items()}))
 
 
 @router.post("/yard/crew")
 def set_crew(request: Request, store: StoreDep, values: FormDep):
-    form, state = PageForm(values), _load(store)
+    form, state = PageForm(values), read_state(store)
     crew = {trade: form.get(f"crew.{trade}") for trade in state.trades}
     for trade, code in crew.items():
         if not code:
@@ -99,23 +99,18 @@ def set_crew(request: Request, store: StoreDep, values: FormDep):
 
 
 def _crew_page(request: Request, store: Store, form: PageForm):
-    return yard_page(request, store, "yard_crew.html", form, title=phrase("Crew"), state=_load(store))
+    return yard_page(request, store, "yard_crew.html", form, title=phrase("Crew"), state=read_state(store))
 
 
 @router.get("/yard/practice")
 def show_practice(request: Request, store: StoreDep):
     return yard_page(request, store, "yard_practice.html", title=phrase("Practise"),
-                     is_practised=_load(store).facts.is_practised, address=f"{request.base_url}phone/#/practice")
+                     is_practised=read_state(store).facts.is_practised, address=f"{request.base_url}phone/#/practice")
 
 
 @router.post("/yard/practice")
 def note_practice(store: StoreDep):
     return _keep(store, "/yard/practice", is_practised=True)
-
-
-def _load(store: Store) -> YardState:
-    with store.reading() as connection:
-        return load_state(connection)
 
 
 def _keep(store: Store, path: str, **facts) -> RedirectResponse:

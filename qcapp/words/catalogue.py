@@ -15,13 +15,12 @@ from functools import cache, cached_property
 from pathlib import Path
 from typing import Any
 
-from qcapp.words.phrase import Phrase
+from qcapp.words.phrase import ENGLISH, Phrase
 from qcapp.words.shaped import Shaped
 from qcapp.words.stored import Id, Recogniser
 from qcapp.words.writing import ENGLISH_WRITING, Writing, load_writing
 
 FOLDER = Path(__file__).parent / "languages"
-ENGLISH = "en"
 # Languages, and scripts where the tag names one (ff-Adlm).
 RIGHT_TO_LEFT = {"ar", "fa", "he", "nqo", "ps", "ur", "Adlm", "Arab", "Hebr", "Nkoo"}
 PLACE = re.compile(r"%\((\w+)\)[-+ #0]*\d*(?:\.\d+)?[a-z]|%%")
@@ -98,8 +97,13 @@ def get_direction(language: str) -> str:
 
 
 def list_languages() -> tuple[str, ...]:
-    """English first, then each language that has a catalogue, by its tag."""
-    return (ENGLISH, *sorted(path.parent.name for path in FOLDER.glob("*/pages.po")))
+    """English first, then each language that has a catalogue, by its tag; looked for once, because every page asks several times."""
+    return _list_in(FOLDER)
+
+
+@cache
+def _list_in(folder: Path) -> tuple[str, ...]:
+    return (ENGLISH, *sorted(path.parent.name for path in folder.glob("*/pages.po")))
 
 
 @cache

@@ -3,6 +3,8 @@
 from collections.abc import Mapping
 from typing import Any
 
+ENGLISH = "en"
+
 
 class Phrase(str):
     """English as it stands, a string like any other; `one` and `params` let Words.say() translate it.

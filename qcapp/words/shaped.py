@@ -4,15 +4,12 @@ Each is English as it stands, like every Phrase, and knows how it is said elsewh
 """
 
 from collections.abc import Iterable, Mapping
-from datetime import date
 from typing import TYPE_CHECKING
 
-from qcapp.words.phrase import Phrase
+from qcapp.words.phrase import ENGLISH, Phrase
 
 if TYPE_CHECKING:
     from qcapp.words.catalogue import Words
-
-ENGLISH = "en"
 
 
 class Shaped(Phrase):
@@ -31,12 +28,7 @@ class Figure(Shaped):
     """Decimal text with a point, such as "12.50" or "−0.3": elsewhere with the language's own sign for it, digits kept."""
 
     def say_by(self, words: "Words") -> str:
-        if words.language == ENGLISH or "." not in self:
-            return str(self)
-        # Here, as everything of Babel: a server that speaks English only never loads it.
-        from babel.numbers import get_decimal_symbol
-
-        return self.replace(".", get_decimal_symbol(words.language.replace("-", "_")))
+        return self.replace(".", words.writing.decimal)
 
 
 class Day(Shaped):
@@ -46,11 +38,7 @@ class Day(Shaped):
         return super().__new__(cls, f"{iso[:10]} {iso[11:19]} UTC" if len(iso) > 10 else iso)
 
     def say_by(self, words: "Words") -> str:
-        if words.language == ENGLISH:
-            return str(self)
-        from babel.dates import format_skeleton
-
-        return format_skeleton("yMd", date.fromisoformat(self[:10]), locale=words.language.replace("-", "_")) + self[10:]
+        return words.writing.write_day(self) + self[10:]
 
 
 class Joined(Shaped):
@@ -69,7 +57,7 @@ class Text(Shaped):
     by_language: Mapping[str, str]
 
     def say_by(self, words: "Words") -> str:
-        return self.by_language.get(words.language) or self.by_language.get(words.language.split("-")[0]) or str(self)
+        return pick(self.by_language, words.language)
 
 
 def join(between: str, parts: Iterable[str]) -> Joined:
@@ -78,6 +66,11 @@ def join(between: str, parts: Iterable[str]) -> Joined:
     made = Joined(between.join(kept))
     made.parts, made.between = kept, between
     return made
+
+
+def pick(by_language: Mapping[str, str], language: str) -> str:
+    """The text in this language, a region falling back to its language; else the English."""
+    return by_language.get(language) or by_language.get(language.split("-")[0]) or by_language[ENGLISH]
 
 
 def text_of(by_language: Mapping[str, str]) -> Text:
