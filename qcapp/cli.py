@@ -4,10 +4,12 @@ import csv
 import json
 import sys
 from datetime import UTC, datetime
+from functools import cached_property
 from pathlib import Path
 from typing import Annotated
 
 import typer
+from typer.core import TyperGroup
 
 from qcapp.app import open_store
 from qcapp.checklist.load import find_errors, load_checklist
@@ -29,18 +31,31 @@ from qcapp.store.exports import COLUMNS, list_rows
 from qcapp.web.tables import disarm
 
 PLAIN = {"rich_markup_mode": None, "pretty_exceptions_enable": False, "add_completion": False}
+
+
+class LanCommands(TyperGroup):
+    """The commands of `qcapp lan`, loaded when one is asked for: their library weighs 8 MB, which no other command needs."""
+
+    def __init__(self, **given) -> None:
+        super().__init__(**given)
+        # An empty table, in whose place the property comes.
+        del self.commands
+
+    @cached_property
+    def commands(self) -> dict:
+        from qcapp.cli_lan import add_lan_commands
+
+        group = typer.Typer(**PLAIN)
+        add_lan_commands(group)
+        return typer.main.get_group(group).commands
+
+
 app = typer.Typer(help="Offline quality control for a stove yard.", **PLAIN)
 account_app = typer.Typer(help="Accounts, from the machine itself.", **PLAIN)
 person_app = typer.Typer(help="What is kept of a person.", **PLAIN)
 checklist_app = typer.Typer(help="Check and show checklists.", **PLAIN)
-lan_app = typer.Typer(help="A yard without internet: its own authority, address and phones.", **PLAIN)
 app.add_typer(checklist_app, name="checklist")
-# Their library weighs 8 MB, which a server without an authority of its own need not hold (`serve --lan` loads it itself).
-if sys.argv[1:2] not in (["serve"], ["programme"]):
-    from qcapp.cli_lan import add_lan_commands
-
-    add_lan_commands(lan_app)
-    app.add_typer(lan_app, name="lan")
+app.add_typer(typer.Typer(cls=LanCommands, help="A yard without internet: its own authority, address and phones.", **PLAIN), name="lan")
 app.add_typer(account_app, name="account")
 app.add_typer(person_app, name="person")
 add_account_commands(account_app, person_app)
