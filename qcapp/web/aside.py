@@ -8,7 +8,7 @@ from fastapi.responses import RedirectResponse
 
 from qcapp.errors import BadInput
 from qcapp.store import batches, checklists, devices, people, photos
-from qcapp.sync.aside import SetAside, accept, find_counting_content, get_aside, list_aside, list_strangers, set_aside
+from qcapp.sync.aside import accept, find_counting_content, get_aside, list_aside, list_strangers, set_aside
 from qcapp.sync.photos import list_photo_names
 from qcapp.sync.receive import load_facts
 from qcapp.web.deps import FormDep, NowDep, StoreDep

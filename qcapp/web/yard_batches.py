@@ -15,7 +15,7 @@ from qcapp.store.engine import Store
 from qcapp.store.moment import as_text
 from qcapp.web.deps import FormDep, NowDep, StoreDep
 from qcapp.web.form import PageForm, tick
-from qcapp.web.guide import YardState, load_guide, load_state, read_state, yard_page
+from qcapp.web.guide import YardState, load_state, read_state, yard_page
 from qcapp.web.names import name as name_code
 from qcapp.web.yard_start import lead_on
 from qcapp.words.phrase import phrase

@@ -109,3 +109,9 @@ class Inspector:
             self.page.locator("dialog[open] [id^=ui-fault-]").first.tap()
         self.page.locator("#ui-done:not([aria-disabled=true])").tap()
         self.page.locator("dialog[open]").wait_for(state="detached")
+
+
+def show(page: Page, route: str) -> None:
+    """A screen by its address, once it takes taps."""
+    page.evaluate("route => { location.hash = route; }", route)
+    page.locator("#screen:not(.settling)").wait_for()

@@ -12,12 +12,11 @@ import pytest
 
 from qcapp.access.devices import join_device
 from qcapp.access.roles import RULES, find_rule
-from qcapp.demo import give_to_buyer, prepare_demo
-from qcapp.settings import Settings
+from qcapp.demo import give_to_buyer
 from tests.builders import Phone, build_push, build_small_checklist
 from tests.conftest import PHONE
 from tests.e2e.inspector import Inspector
-from tests.e2e.server import YardServer, read_checklist
+from tests.e2e.server import read_checklist
 
 AXE = Path(axe_playwright_python.__path__[0]) / "axe.min.js"
 # All of WCAG 2.2 A and AA, what axe calls good practice, and contrast of 7:1.
@@ -30,16 +29,6 @@ LANGUAGES = ("en", "fr", "pt")
 # No page: files, calls of programs, what a phone or a stranger opens.
 NO_PAGE = re.compile(r"^/(api|static|phone|sw\.js|manifest|photos|s|welcome|sign-in)\b|\.(csv|xlsx|pdf|json|yaml)$")
 PHONE_SCREENS = ("today", "next", "rework", "mine", "who", "settings", "handover", "practice", "parts", "review")
-
-
-@pytest.fixture(scope="module")
-def demo(tmp_path_factory):
-    folder = tmp_path_factory.mktemp("demo")
-    settings, _figures = prepare_demo(Settings(database_url=f"sqlite:///{folder / 'demo.sqlite3'}"), fresh=False, now=datetime.now(UTC), show=False)
-    server = YardServer(settings, folder)
-    server.start()
-    yield server
-    server.stop()
 
 
 @pytest.fixture(scope="module")

@@ -1,13 +1,8 @@
 """The laptop's pages with the keyboard alone: everything is reached in turn, shows that it is, and works."""
 
-from datetime import UTC, datetime
-
 import pytest
 
-from qcapp.demo import prepare_demo
-from qcapp.settings import Settings
 from qcapp.store import log
-from tests.e2e.server import YardServer
 
 PAGES = ("/", "/trainer", "/trainer/steps", "/trainer/lessons", "/trainer/drift", "/batches", "/batches/B1", "/yard", "/yard/people", "/yard/batches",
          "/yard/checklists/finished-stove", "/yard/limits", "/yard/studies", "/yard/entry", "/yard/accounts")
@@ -21,16 +16,6 @@ STEP = """() => { const one = document.activeElement;
     one.dataset.reached = "1";
     const { outlineStyle, outlineWidth } = getComputedStyle(one);
     return [isNew, outlineStyle !== "none" && parseFloat(outlineWidth) >= 2, one.outerHTML.slice(0, 120)]; }"""
-
-
-@pytest.fixture(scope="module")
-def demo(tmp_path_factory):
-    folder = tmp_path_factory.mktemp("demo")
-    settings, _figures = prepare_demo(Settings(database_url=f"sqlite:///{folder / 'demo.sqlite3'}"), fresh=False, now=datetime.now(UTC), show=False)
-    server = YardServer(settings, folder)
-    server.start()
-    yield server
-    server.stop()
 
 
 @pytest.fixture

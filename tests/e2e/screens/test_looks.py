@@ -11,7 +11,7 @@ from qcapp.store.batches import save_batches
 from qcapp.store.checklists import list_current
 from qcapp.store.people import save_people
 from tests.conftest import PHONE
-from tests.e2e.inspector import Inspector
+from tests.e2e.inspector import Inspector, show
 from tests.e2e.server import BATCH, open_small_yard, read_checklist
 
 SECOND = {"code": "I02", "name": "Gila", "trades": [], "started_on": None, "is_inspector": True}
@@ -43,11 +43,6 @@ def phone(server, chromium):
     inspector.join(server.address, server.make_code())
     yield inspector
     context.close()
-
-
-def show(page, route):
-    page.evaluate("route => { location.hash = route; }", route)
-    page.locator("#screen:not(.settling)").wait_for()
 
 
 def press(page, keys):

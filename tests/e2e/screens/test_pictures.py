@@ -3,19 +3,11 @@
 import pytest
 
 from tests.conftest import PHONE
-from tests.e2e.inspector import Inspector
-from tests.e2e.server import open_small_yard, read_checklist
+from tests.e2e.inspector import Inspector, show
+from tests.e2e.server import read_checklist
 
 SMALLEST_PX = 110
 CASES = {"body": "cloth-along-edge", "door-opening": "rule-inside-edges", "grate": "lamp-below-holes", "liner": "nail-over-crack"}
-
-
-@pytest.fixture(scope="module")
-def server(tmp_path_factory):
-    server = open_small_yard(tmp_path_factory.mktemp("yard"))
-    server.start()
-    yield server
-    server.stop()
 
 
 @pytest.fixture
@@ -27,11 +19,6 @@ def inspector(server, chromium):
     inspector.join(server.address, server.make_code())
     yield inspector
     context.close()
-
-
-def show(page, route):
-    page.evaluate("route => { location.hash = route; }", route)
-    page.locator("#screen:not(.settling)").wait_for()
 
 
 def read_strokes(page):

@@ -4,8 +4,8 @@ import pytest
 
 from qcapp.store import log
 from tests.conftest import PHONE
-from tests.e2e.inspector import Inspector
-from tests.e2e.server import open_small_yard, read_checklist
+from tests.e2e.inspector import Inspector, show
+from tests.e2e.server import read_checklist
 
 MARK = "Practice: nothing is kept"
 # Everything this phone keeps, but what a contact with the server writes by itself.
@@ -19,14 +19,6 @@ READ_KEPT = """async () => {
 }"""
 
 
-@pytest.fixture(scope="module")
-def server(tmp_path_factory):
-    server = open_small_yard(tmp_path_factory.mktemp("yard"))
-    server.start()
-    yield server
-    server.stop()
-
-
 @pytest.fixture
 def inspector(server, chromium):
     """On the first screen after joining: nobody has said yet who inspects."""
@@ -37,11 +29,6 @@ def inspector(server, chromium):
     page.get_by_role("button", name="Ciro").wait_for()
     yield Inspector(page, read_checklist(server, "finished-stove"), size="small")
     context.close()
-
-
-def show(page, route):
-    page.evaluate("route => { location.hash = route; }", route)
-    page.locator("#screen:not(.settling)").wait_for()
 
 
 def practise(page):

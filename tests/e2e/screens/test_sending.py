@@ -7,18 +7,10 @@ from PIL import Image
 
 from qcapp.store import log
 from tests.conftest import PHONE
-from tests.e2e.inspector import Inspector
-from tests.e2e.server import open_small_yard, read_checklist
+from tests.e2e.inspector import Inspector, show
+from tests.e2e.server import read_checklist
 
 DAY_MS = 86_400_000
-
-
-@pytest.fixture(scope="module")
-def server(tmp_path_factory):
-    server = open_small_yard(tmp_path_factory.mktemp("yard"))
-    server.start()
-    yield server
-    server.stop()
 
 
 @pytest.fixture
@@ -35,11 +27,6 @@ def join_phone(server, chromium):
     yield join
     for context in contexts:
         context.close()
-
-
-def show(page, route: str) -> None:
-    page.evaluate("route => { location.hash = route; }", route)
-    page.locator("#screen:not(.settling)").wait_for()
 
 
 def cut_off(page) -> None:

@@ -7,7 +7,8 @@ import pytest
 
 from tests.conftest import PHONE
 from tests.e2e.inspector import Inspector
-from tests.e2e.server import open_small_yard, read_checklist
+from tests.e2e.inspector import show as open_screen
+from tests.e2e.server import read_checklist
 
 SMALLEST_TARGET_PX, JUDGE_TARGET_PX, LEAST_GAP_PX = 48, 64, 8
 LEAST_CONTRAST = 7
@@ -15,14 +16,6 @@ THEMES = ("light", "dark")
 READING = (Path(__file__).parent / "reading.js").read_text(encoding="utf-8")
 PARTS = ("body", "door-opening", "grate", "pot-rests")
 PLAIN = ("today", "next", "rework", "mine", "who", "pin/I01", "settings", "handover", "practice", "parts", "review", "join")
-
-
-@pytest.fixture(scope="module")
-def server(tmp_path_factory):
-    server = open_small_yard(tmp_path_factory.mktemp("yard"))
-    server.start()
-    yield server
-    server.stop()
 
 
 @pytest.fixture
@@ -38,8 +31,7 @@ def phone(server, chromium):
 
 
 def show(page, route):
-    page.evaluate("route => { location.hash = route; }", route)
-    page.locator("#screen:not(.settling)").wait_for()
+    open_screen(page, route)
     page.wait_for_timeout(50)
 
 

@@ -4,21 +4,13 @@ from collections import Counter
 
 import pytest
 
-from tests.e2e.inspector import Inspector
-from tests.e2e.server import open_small_yard, read_checklist
+from tests.e2e.inspector import Inspector, show
+from tests.e2e.server import read_checklist
 
 MOST_TAPS = 35
 SMALLEST_TARGET_PX = 48
 JUDGE_TARGET_PX = 64
 SCREENS = ("#/today", "#/next", "#/rework", "#/mine", "#/who", "#/settings", "#/handover", "#/review", "#/parts")
-
-
-@pytest.fixture(scope="module")
-def server(tmp_path_factory):
-    server = open_small_yard(tmp_path_factory.mktemp("yard"))
-    server.start()
-    yield server
-    server.stop()
 
 
 @pytest.fixture
@@ -36,11 +28,6 @@ def begin(inspector, serial):
     page.locator("#ui-serial").fill(serial)
     page.locator("button.go").tap()
     page.locator(".walk").wait_for()
-
-
-def show(page, route):
-    page.evaluate("route => { location.hash = route; }", route)
-    page.locator("#screen:not(.settling)").wait_for()
 
 
 def open_part(page, name):

@@ -9,6 +9,7 @@ from playwright.sync_api import Page
 
 from qcapp.store.people import save_people
 from tests.e2e.inspector import Inspector
+from tests.e2e.inspector import show as open_screen
 from tests.e2e.server import YardServer
 
 STUDY = "title=Legs&checklist=finished-stove&batch=B1&stoves=B1-001+B1-002&repeats=1&inspectors=I01&inspectors=I02&checks=leg-rock"
@@ -58,8 +59,7 @@ FIND_BROKEN = """() => {
 
 
 def show(page: Page, route: str) -> None:
-    page.evaluate("route => { location.hash = route; }", route)
-    page.locator("#screen:not(.settling)").wait_for()
+    open_screen(page, route)
     # A screen is painted when what it reads has come.
     page.wait_for_timeout(150)
 
