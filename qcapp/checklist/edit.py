@@ -9,8 +9,8 @@ from decimal import Decimal
 from typing import Any
 
 from qcapp.checklist.source import NUMBER
+from qcapp.words.catalogue import list_languages
 
-LANGUAGES = ("en", "fr", "pt")
 SIDES = ("lower", "nominal", "upper")
 # Of a number check: those that are numbers themselves, and those that hold numbers.
 NUMBERS = ("uncertainty",)
@@ -67,7 +67,12 @@ def _read_child(key: str, name: str, child: Any) -> Iterator[tuple[str, str]]:
 
 
 def _read_words(key: str, words: Mapping[str, str]) -> Iterator[tuple[str, str]]:
-    yield from ((f"{key}.{language}", words.get(language, "")) for language in dict.fromkeys((*LANGUAGES, *words)))
+    yield from ((f"{key}.{language}", words.get(language, "")) for language in list_text_languages(words))
+
+
+def list_text_languages(words: Mapping[str, str]) -> list[str]:
+    """Languages in which a text can be given: those of the program, then what others it has."""
+    return list(dict.fromkeys((*list_languages(), *words)))
 
 
 def _is_words(node: Any) -> bool:
@@ -129,7 +134,7 @@ def _apply_sides(key: str, limits: Mapping[str, Any], typed: Mapping[str, str]) 
 
 
 def _apply_words(key: str, words: Mapping[str, str], typed: Mapping[str, str], *, keeps_english: bool = False) -> dict[str, str]:
-    given = {language: typed.get(f"{key}.{language}", words.get(language, "")).strip() for language in dict.fromkeys((*LANGUAGES, *words))}
+    given = {language: typed.get(f"{key}.{language}", words.get(language, "")).strip() for language in list_text_languages(words)}
     if keeps_english:
         given["en"] = words["en"]
     # English is never dropped: without it the loader tells that it is missing.

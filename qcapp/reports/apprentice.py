@@ -8,7 +8,6 @@ from qcapp.errors import BadInput
 from qcapp.inspection.tallies import FaultCount, StepTally, StepVisit
 from qcapp.reports.faults import StepFaults, build_step_faults
 from qcapp.reports.groups import ApprenticeRule, GroupRate, build_rate, sum_tallies
-from qcapp.reports.terms import say_trouble
 from qcapp.stats.interval import Estimate
 from qcapp.stats.learning import LearningCurve, StovesNeeded, find_stoves_needed, fit_learning_curve, rate_after
 from qcapp.words.phrase import phrase
@@ -131,7 +130,7 @@ def _fit(own: Sequence[StepVisit]) -> tuple[LearningCurve | None, str]:
     try:
         return fit_learning_curve([v.made_before for v in own], [v.failed for v in own]), ""
     except BadInput as trouble:
-        return None, say_trouble(trouble)
+        return None, str(trouble)
 
 
 def _trend(curve: LearningCurve | None) -> str:

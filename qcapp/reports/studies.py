@@ -8,7 +8,6 @@ from qcapp.errors import BadInput
 from qcapp.inspection.judge import judge_answers
 from qcapp.inspection.study import Study, StudyAnswer
 from qcapp.reports.agreement import GivenReading, GivenVerdict, ReadingAgreement, VerdictAgreement, compare_readings, compare_verdicts
-from qcapp.reports.terms import say_trouble
 from qcapp.words.phrase import phrase
 from qcapp.words.shaped import join
 
@@ -68,14 +67,14 @@ def compare_looks(check: Check, looks: Iterable[tuple], *, size: str) -> CheckAg
     try:
         verdicts = compare_verdicts([GivenVerdict(stove, who, repeat, found.verdict) for stove, who, repeat, found in kept])
     except BadInput as trouble:
-        why_no_verdicts = say_trouble(trouble)
+        why_no_verdicts = str(trouble)
     if check.kind in NUMBER_KINDS:
         limits = check.limits_for(size)
         ends = (limits.lower, limits.upper) if limits and limits.lower is not None and limits.upper is not None and limits.lower < limits.upper else (None, None)
         try:
             readings = compare_readings([GivenReading(stove, who, repeat, found.value) for stove, who, repeat, found in kept if found.value is not None], *ends)
         except BadInput as trouble:
-            why_no_readings = say_trouble(trouble)
+            why_no_readings = str(trouble)
     advice = (*_advise_readings(readings), *_advise_verdicts(verdicts))
     return CheckAgreement(check, len(kept), verdicts, readings, why_no_verdicts, why_no_readings, advice)
 

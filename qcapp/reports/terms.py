@@ -1,6 +1,5 @@
-"""Words that stand for the keys of records, and troubles told as a reason; one place, so that each is translated once."""
+"""Words that stand for the keys of records; one place, so that each is translated once."""
 
-from qcapp.errors import QcappError
 from qcapp.words.phrase import phrase
 
 SEVERITIES = {"critical": phrase("critical"), "major": phrase("major"), "minor": phrase("minor")}
@@ -20,13 +19,3 @@ TRADES = {
 RULES = {"simple": phrase("simple"), "guarded": phrase("guarded")}
 NOT_NAMED = phrase("not named")
 NO_REASON = phrase("no reason recorded")
-
-
-def say_trouble(trouble: QcappError) -> str:
-    """The same words as str(trouble), of which each part stays a phrase."""
-    shown = {"what": trouble.what, "where": trouble.where, "todo": trouble.todo}
-    if trouble.where and trouble.todo:
-        return phrase("%(what)s (%(where)s): %(todo)s", **shown)
-    if trouble.where:
-        return phrase("%(what)s (%(where)s)", **shown)
-    return phrase("%(what)s: %(todo)s", **shown) if trouble.todo else trouble.what

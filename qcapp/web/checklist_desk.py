@@ -12,17 +12,15 @@ from qcapp.errors import BadInput, Clash
 from qcapp.store import checklists
 from qcapp.web.checklist_form import Bench, Draft, draft_from_fields, draft_of_any, fill_fields, get_bench, publish
 from qcapp.web.checklist_view import list_keys, place_errors, view_checks, view_names
-from qcapp.web.deps import NowDep, SettingsDep, StoreDep
+from qcapp.web.deps import LongFormDep, NowDep, SettingsDep, StoreDep
 from qcapp.web.form import PageForm
 from qcapp.web.guide import yard_page
 from qcapp.web.headers import LIVE_POLICY
-from qcapp.web.sheet import read_form
 from qcapp.web.template_words import as_said
 from qcapp.words.phrase import Phrase, phrase
 from qcapp.words.shaped import text_of
 
 router = APIRouter(include_in_schema=False)
-FieldsDep = Annotated[dict[str, str], Depends(read_form)]
 LANGUAGE_NAMES = {"en": phrase("English"), "fr": phrase("French"), "pt": phrase("Portuguese")}
 
 
@@ -53,7 +51,7 @@ def show_fields(request: Request, checklist_id: str, store: StoreDep, settings: 
 
 
 @router.post("/yard/checklists/{checklist_id}/check")
-def check_fields(request: Request, checklist_id: str, store: StoreDep, settings: SettingsDep, typed: FieldsDep):
+def check_fields(request: Request, checklist_id: str, store: StoreDep, settings: SettingsDep, typed: LongFormDep):
     request.state.about = None
     bench = get_bench(store, settings.checklists_dir, checklist_id)
     draft = draft_from_fields(bench, typed)
@@ -63,7 +61,7 @@ def check_fields(request: Request, checklist_id: str, store: StoreDep, settings:
 
 
 @router.post("/yard/checklists/{checklist_id}")
-def publish_fields(request: Request, checklist_id: str, store: StoreDep, settings: SettingsDep, now: NowDep, typed: FieldsDep):
+def publish_fields(request: Request, checklist_id: str, store: StoreDep, settings: SettingsDep, now: NowDep, typed: LongFormDep):
     bench = get_bench(store, settings.checklists_dir, checklist_id)
     draft = draft_from_fields(bench, typed)
     trouble = _say_overtaken(bench) if typed.get("revision") != str(bench.next_revision) else ""

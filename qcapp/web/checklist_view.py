@@ -4,7 +4,7 @@ from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
-from qcapp.checklist.edit import LANGUAGES, SIDES
+from qcapp.checklist.edit import SIDES, list_text_languages
 from qcapp.checklist.load import ChecklistError
 from qcapp.checklist.model import NUMBER_KINDS
 from qcapp.web.checklist_form import Bench
@@ -98,7 +98,7 @@ def _list_more_words(key: str, kind: str, check: Mapping[str, Any]) -> Iterable[
 
 
 def _words(key: str, label: str, texts: Mapping[str, str]) -> Words:
-    return Words(label, tuple((language, f"{key}.{language}") for language in dict.fromkeys((*LANGUAGES, *texts))))
+    return Words(label, tuple((language, f"{key}.{language}") for language in list_text_languages(texts)))
 
 
 def _say_limits(shipped, size: str) -> str:

@@ -19,6 +19,7 @@ from starlette.datastructures import UploadFile
 
 FORM_BYTES = 10_000
 MOST_FIELDS = 200
+MOST_LONG_FIELDS = 5000
 
 
 def get_store(request: Request) -> Store:
@@ -69,11 +70,21 @@ PhoneDep = Annotated[str, Depends(get_phone)]
 
 async def read_form(request: Request) -> dict[str, str]:
     """The text fields of a form whose field names are not known beforehand."""
-    async with request.form(max_files=0, max_fields=MOST_FIELDS) as form:
+    return await _read_fields(request, max_files=0, max_fields=MOST_FIELDS)
+
+
+async def read_long_form(request: Request) -> dict[str, str]:
+    """The same of a form with fields for each check of a sheet or a checklist."""
+    return await _read_fields(request, max_fields=MOST_LONG_FIELDS)
+
+
+async def _read_fields(request: Request, **limits: int) -> dict[str, str]:
+    async with request.form(**limits) as form:
         return {key: value for key, value in form.items() if isinstance(value, str)}
 
 
 FormDep = Annotated[dict[str, str], Depends(read_form)]
+LongFormDep = Annotated[dict[str, str], Depends(read_long_form)]
 
 
 async def read_body(request: Request) -> bytes:

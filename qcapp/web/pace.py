@@ -1,9 +1,8 @@
 """The yard lead's page about pace: stoves shown in a hurry, and random second looks with what they showed."""
 
 from collections.abc import Mapping
-from typing import Annotated
 
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter, Request
 from fastapi.responses import RedirectResponse
 
 from qcapp.checklist.model import Check
@@ -16,9 +15,9 @@ from qcapp.reports.second_looks import SecondLookReport, build_second_look_repor
 from qcapp.store import checklists, log, looks, people
 from qcapp.sync.feed import list_second_looks
 from qcapp.sync.own import record_here
-from qcapp.web.deps import NowDep, StoreDep
+from qcapp.web.deps import LongFormDep, NowDep, StoreDep
 from qcapp.web.pages import page
-from qcapp.web.sheet import build_sheet, read_form, read_sheet
+from qcapp.web.sheet import build_sheet, read_sheet
 from qcapp.words.phrase import phrase, phrase_n
 
 router = APIRouter(include_in_schema=False)
@@ -54,7 +53,7 @@ def show_second_look(request: Request, stage: str, serial: str, store: StoreDep)
 
 
 @router.post("/yard/pace/{stage}/{serial}")
-def add_second_look(request: Request, stage: str, serial: str, store: StoreDep, now: NowDep, form: Annotated[dict, Depends(read_form)]):
+def add_second_look(request: Request, stage: str, serial: str, store: StoreDep, now: NowDep, form: LongFormDep):
     key = f"{stage}/{serial}"
     asked, checks, inspectors = _load_second_look(store, key)
     try:

@@ -3,7 +3,6 @@
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
-from fastapi import Request
 
 from qcapp.checklist.model import Check
 from qcapp.errors import BadInput
@@ -13,11 +12,6 @@ from qcapp.web.template_words import as_spoken
 from qcapp.words.phrase import phrase
 
 MARKS = ("pass", "fail", "not_applicable")
-
-
-async def read_form(request: Request) -> dict[str, str]:
-    """Text fields of a form whose names are made on the way."""
-    return {key: value for key, value in (await request.form(max_fields=5000)).items() if isinstance(value, str)}
 
 
 @dataclass(frozen=True)

@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Annotated
 
-from fastapi import APIRouter, Depends, Form, Request
+from fastapi import APIRouter, Form, Request
 from fastapi.responses import RedirectResponse
 
 from qcapp.checklist.model import Checklist
@@ -15,10 +15,10 @@ from qcapp.reports.agreement import ReadingAgreement
 from qcapp.reports.studies import build_study_report
 from qcapp.store import batches, checklists, log, people
 from qcapp.sync.own import record_here
-from qcapp.web.deps import NowDep, StoreDep
+from qcapp.web.deps import LongFormDep, NowDep, StoreDep
 from qcapp.web.gate import CallerDep
 from qcapp.web.pages import page
-from qcapp.web.sheet import build_sheet, read_form, read_sheet
+from qcapp.web.sheet import build_sheet, read_sheet
 from qcapp.words.phrase import phrase
 
 router = APIRouter(include_in_schema=False)
@@ -151,7 +151,7 @@ def show_sheet(request: Request, study_id: str, inspector: str, store: StoreDep)
 
 
 @router.post("/yard/studies/{study_id}/sheet/{inspector}")
-def add_sheet(request: Request, study_id: str, inspector: str, store: StoreDep, now: NowDep, form: Annotated[dict, Depends(read_form)]):
+def add_sheet(request: Request, study_id: str, inspector: str, store: StoreDep, now: NowDep, form: LongFormDep):
     room, study = _find_sheet(store, study_id, inspector)
     try:
         looks = read_sheet(form, order_looks(study, inspector), room.list_checks(study))

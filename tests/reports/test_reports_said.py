@@ -11,7 +11,6 @@ from qcapp.reports.drift import judge_passes, judge_series
 from qcapp.reports.plan import PlanWish, choose_stage
 from qcapp.reports.series import build_passes
 from qcapp.reports.studies import build_study_report
-from qcapp.reports.terms import say_trouble
 from qcapp.stats.switching import Inspection
 from qcapp.words.catalogue import load_words
 from tests.reports import test_drift, test_lessons, test_limits, test_studies, test_teach
@@ -95,8 +94,8 @@ def test_why_a_study_shows_nothing_is_said_too():
 
 
 def test_a_trouble_is_told_as_it_always_was():
-    for trouble in (BadInput("a"), BadInput("a", "b"), BadInput("a", "b", "c"), BadInput("a", todo="c")):
-        assert say_trouble(trouble) == str(trouble)
+    troubles = (BadInput("a"), BadInput("a", "b"), BadInput("a", "b", "c"), BadInput("a", todo="c"))
+    assert [str(trouble) for trouble in troubles] == ["a", "a (b)", "a (b): c", "a: c"]
     with pytest.raises(BadInput) as caught:
         choose_stage(PlanWish("sample", 90, stage="reduced"), Inspection())
     assert FRENCH.say(caught.value.what) == "le contrôle réduit n’est pas ouvert à ce lot\u00a0; les règles demandent le contrôle normal"
