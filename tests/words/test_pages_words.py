@@ -136,8 +136,8 @@ def test_errors_are_told_in_the_readers_language():
     yard = open_yard()
     french = {"Accept-Language": "fr"}
     page = text_of(yard.client.get("/batches/NONE", headers=french).text)
-    assert "Pas fait" in page and "ce lot n'existe pas (NONE)" in page and "voyez la liste des lots" in page
-    assert "il n'y a rien à cette adresse" in text_of(yard.client.get("/nowhere", headers=french).text)
+    assert "Pas fait" in page and "ce lot n’existe pas (NONE)" in page and "voyez la liste des lots" in page
+    assert "il n’y a rien à cette adresse" in text_of(yard.client.get("/nowhere", headers=french).text)
     assert "there is nothing at this address" in text_of(yard.client.get("/nowhere").text)
 
 
@@ -196,14 +196,14 @@ def test_forms_of_the_first_hour_are_refused_in_the_readers_language():
     yard, french = open_yard(), {"Accept-Language": "fr"}
     for address, fields, words in (
         ("/yard/name", {}, "Le nom est vide ou trop long. Écrivez de 1 à 80 signes."),
-        ("/yard/people", {"name": "Ana"}, "Rien n'est coché. Cochez ce que fait cette personne"),
-        ("/yard/crew", {"crew.metalwork": "I01"}, "Personne de code I01 n'a le métier métal."),
-        ("/yard/batches", {"code": "B9", "planned": "x"}, "Ce n'est pas un nombre de foyers."),
-        ("/yard/work", {}, "Aucune taille n'est cochée."),
+        ("/yard/people", {"name": "Ana"}, "Rien n’est coché. Cochez ce que fait cette personne"),
+        ("/yard/crew", {"crew.metalwork": "I01"}, "Personne de code I01 n’a le métier tôlerie."),
+        ("/yard/batches", {"code": "B9", "planned": "x"}, "Ce n’est pas un nombre de foyers."),
+        ("/yard/work", {}, "Aucune taille n’est cochée."),
     ):
         answer = yard.client.post(address, data=fields, headers=french)
         text = text_of(answer.text)
-        assert answer.status_code == 400 and words in text and "Rien n'est encore enregistré." in text, (address, text)
+        assert answer.status_code == 400 and words in text and "Rien n’est encore enregistré." in text, (address, text)
         assert not [piece for piece in list_pieces() if piece in text]
 
 

@@ -139,7 +139,7 @@ def test_language_added_by_files_alone_is_in_the_set_and_changes_the_build(langu
 
 
 @pytest.mark.parametrize(("wished", "language", "name"), [
-    ("pt-MZ,pt;q=0.9,en;q=0.5", "pt", "Inspecção de fogões"), ("fr", "fr", "Contrôle des foyers"), ("de", "en", "Stove inspection"), ("", "en", "Stove inspection"),
+    ("pt-MZ,pt;q=0.9,en;q=0.5", "pt", "Inspeção de fogões"), ("fr", "fr", "Contrôle des foyers"), ("de", "en", "Stove inspection"), ("", "en", "Stove inspection"),
 ])
 def test_app_is_installed_under_its_name_in_the_language_of_the_browser(wished, language, name):
     answer = open_yard().client.get("/manifest.webmanifest", headers={"Accept-Language": wished})

@@ -39,7 +39,7 @@ def read_root(page) -> list[str]:
 
 
 @pytest.mark.parametrize(("locale", "language", "mark", "title"), [
-    ("fr-CI", "fr", ",", "Contrôle des foyers"), ("pt-MZ", "pt", ",", "Inspecção de fogões"), ("de-DE", "en", ".", "Stove inspection"),
+    ("fr-CI", "fr", ",", "Contrôle des foyers"), ("pt-MZ", "pt", ",", "Inspeção de fogões"), ("de-DE", "en", ".", "Stove inspection"),
 ])
 def test_a_stove_is_walked_and_sent_in_the_language_of_the_phone(server, chromium, tmp_path, locale, language, mark, title):
     photo = tmp_path / "shot.jpg"
