@@ -25,6 +25,7 @@ class YardPerson(_Shape):
     trades: tuple[str, ...] = ()
     started_on: date | None = None
     is_inspector: bool = False
+    has_left: bool = False
 
 
 class YardBatch(_Shape):

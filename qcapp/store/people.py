@@ -13,7 +13,7 @@ PERSON = Person.__table__
 def save_people(connection: Connection, people: Sequence[Mapping]) -> None:
     """Adds people, or changes those whose code is already here.
 
-    Each: code, name, trades (list), started_on (ISO date or None), is_inspector.
+    Each: code, name, trades (list), started_on (ISO date or None), is_inspector; has_left, False for somebody new without it.
     """
     known = set(connection.execute(select(PERSON.c.code)).scalars())
     for person in people:

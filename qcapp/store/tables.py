@@ -1,6 +1,6 @@
 """The tables. `log` is the truth; the tables below the line can be rebuilt from it."""
 
-from sqlalchemy import BigInteger, Column, Index, Integer, LargeBinary, Text, UniqueConstraint, text
+from sqlalchemy import BigInteger, Column, Index, Integer, LargeBinary, Text, UniqueConstraint, false, text
 from sqlmodel import Field, SQLModel
 
 # What a phone says of its numbers and clock has up to 53 bits. SQLite's own integers have 64 always.
@@ -126,7 +126,7 @@ class Attempt(SQLModel, table=True):
 
 
 class Person(SQLModel, table=True):
-    """An artisan or inspector; trades is a JSON list, started_on an ISO date."""
+    """An artisan or inspector; trades is a JSON list, started_on an ISO date. Whoever left stays: records name them."""
 
     __tablename__ = "person"
     code: str = Field(primary_key=True)
@@ -134,6 +134,7 @@ class Person(SQLModel, table=True):
     trades: str = "[]"
     started_on: str | None = None
     is_inspector: bool = False
+    has_left: bool = Field(default=False, sa_column_kwargs={"server_default": false()})
 
 
 class Batch(SQLModel, table=True):

@@ -2,7 +2,7 @@
 
 import hashlib
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Set
 from datetime import datetime
 
 from sqlalchemy import Connection
@@ -70,17 +70,30 @@ def build_reference(store: Store, *, yard_name: str, drawings: Mapping[str, str]
     with store.reading() as connection:
         current = checklists.list_current(connection)
         samples = list_samples(connection)
+        offered = batches.list_current_batches(connection)
+        open_crew = {place for batch in offered if batch["closed_at"] is None for place in batch["crew"].items()}
         used = sorted({name for _key, compiled in current for name in list_shown(compiled)} & set(drawings))
         return {
             "tag": _build_tag(connection, yard_name, drawings),
             "yard": {"name": yard_name},
-            "people": people.list_people(connection),
-            "batches": [_as_offered(batch, samples.get(batch["code"])) for batch in batches.list_current_batches(connection)],
+            "people": [_as_chosen(person, open_crew) for person in people.list_people(connection)],
+            "batches": [_as_offered(batch, samples.get(batch["code"])) for batch in offered],
             "checklists": [{"hash": key, "compiled": compiled} for key, compiled in current],
             "drawings": {name: drawings[name] for name in used},
             "studies": [_as_asked(connection, study) for study in list_open_studies(connection)],
             "second_looks": list_second_looks(connection),
         }
+
+
+def _as_chosen(person: Mapping, open_crew: Set[tuple[str, str]]) -> dict:
+    """A person as phones choose one. Whoever left keeps the name, for records, and is offered only where an open batch's crew says so.
+
+    open_crew: (trade, code) of each place in the crew of an open batch: its stoves may be inspected after who made them left.
+    """
+    shown = {key: value for key, value in person.items() if key != "has_left"}
+    if not person["has_left"]:
+        return shown
+    return {**shown, "is_inspector": False, "trades": [trade for trade in person["trades"] if (trade, person["code"]) in open_crew]}
 
 
 def list_samples(connection: Connection) -> dict[str, dict]:

@@ -81,8 +81,20 @@ class YardState:
                 found.setdefault(step["trade"], []).append(text_of(step["title"]))
         return {trade: list(dict.fromkeys(titles)) for trade, titles in found.items()}
 
-    def list_of_trade(self, trade: str) -> list[Mapping]:
-        return [person for person in self.people if trade in person["trades"]]
+    @property
+    def present(self) -> list[Mapping]:
+        """The people who have not left."""
+        return [person for person in self.people if not person["has_left"]]
+
+    @property
+    def crew(self) -> dict[str, str]:
+        """Who usually does it by trade, "" where that differs; a trade whose person left waits for a new choice."""
+        gone = {person["code"] for person in self.people if person["has_left"]}
+        return {trade: code for trade, code in self.facts.crew.items() if code not in gone}
+
+    def list_of_trade(self, trade: str, chosen: str = "") -> list[Mapping]:
+        """Who may be named for it. chosen: the code that is named already, who may have left since."""
+        return [person for person in self.people if trade in person["trades"] and (not person["has_left"] or person["code"] == chosen)]
 
 
 def load_state(connection) -> YardState:
@@ -115,8 +127,8 @@ def build_guide(state: YardState) -> Guide:
 
 
 def _miss_people(state: YardState) -> str:
-    has_inspector = any(person["is_inspector"] for person in state.people)
-    has_artisan = any(person["trades"] for person in state.people)
+    has_inspector = any(person["is_inspector"] for person in state.present)
+    has_artisan = any(person["trades"] for person in state.present)
     if not has_inspector and not has_artisan:
         return phrase("Nobody is entered yet: at least one inspector and one artisan are needed.")
     if not has_inspector:
@@ -125,7 +137,7 @@ def _miss_people(state: YardState) -> str:
 
 
 def _miss_crew(state: YardState) -> str:
-    open_trades = [name(trade) for trade in state.trades if trade not in state.facts.crew]
+    open_trades = [name(trade) for trade in state.trades if trade not in state.crew]
     return phrase("It is not said yet who does: %(trades)s.", trades=open_trades) if open_trades else ""
 
 

@@ -75,7 +75,7 @@ def _load_second_look(store, key: str) -> tuple[dict, list[Check], dict[str, str
             raise NotFound(phrase("this stove waits for no second look"), key, phrase("see the page about pace"))
         first = fold_stove(log.list_stove_events(connection, [key])[key])["inspections"][0]
         checklist = checklists.load_checklists(connection, [first["checklist_hash"]])[first["checklist_hash"]]
-        inspectors = {person["code"]: person["name"] for person in people.list_people(connection) if person["is_inspector"]}
+        inspectors = {person["code"]: person["name"] for person in people.list_people(connection) if person["is_inspector"] and not person["has_left"]}
     context = {"size": first["body"]["size"], "batch": first["body"]["batch_attributes"]}
     asks = {check_id for check_id, found in judge_answers(checklist, {}, context).items() if found.reason != "condition-not-met"}
     checks = [check for check in checklist.checks if check.id in asks and check.kind != "calculated"]

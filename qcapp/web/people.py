@@ -57,8 +57,9 @@ def get_personal_record(code: str, store: StoreDep):
 @router.get("/yard/people/{code}")
 def show_person(request: Request, code: str, store: StoreDep):
     person = _get_person(store, code)
-    values = {"name": person["name"], "started_on": person["started_on"] or "", **tick("trade", person["trades"])}
-    return _person_page(request, store, code, PageForm(values | ({"is_inspector": "on"} if person["is_inspector"] else {})))
+    ticked = {name: "on" for name in ("is_inspector", "has_left") if person[name]}
+    values = {"name": person["name"], "started_on": person["started_on"] or "", **tick("trade", person["trades"]), **ticked}
+    return _person_page(request, store, code, PageForm(values))
 
 
 @router.post("/yard/people/{code}")
@@ -87,7 +88,7 @@ def read_person(form: PageForm, code: str, trades: Mapping[str, list]) -> dict |
         form.refuse("trade", phrase("Nothing is ticked. Tick what this person does: inspects, or a trade."))
     person, wrong = read_shape(
         YardPerson, WRONG, code=code, name=form.get("name"), trades=tuple(chosen), started_on=form.get("started_on") or None,
-        is_inspector=form.has("is_inspector"),
+        is_inspector=form.has("is_inspector"), has_left=form.has("has_left"),
     )
     form.refuse_all(wrong)
     return person

@@ -106,7 +106,7 @@ def propose_batch(state: YardState, now: datetime) -> dict[str, str]:
     """A new batch as the yard usually has it: the next code, the usual crew and checklists, today."""
     taken = {batch["code"] for batch in state.batches}
     code = next(code for number in range(1, len(taken) + 2) if (code := f"B{number}") not in taken)
-    crew = {f"crew.{trade}": person for trade, person in state.facts.crew.items()}
+    crew = {f"crew.{trade}": person for trade, person in state.crew.items()}
     size = {"size": state.sizes[0]} if len(state.sizes) == 1 else {}
     return {"code": code, "opened_on": now.date().isoformat(), **size, **crew, **tick("checklist", (one["id"] for one in state.chosen))}
 

@@ -77,7 +77,7 @@ def _work_page(request: Request, store: Store, form: PageForm):
 
 @router.get("/yard/crew")
 def show_crew(request: Request, store: StoreDep):
-    crew = read_state(store).facts.crew
+    crew = read_state(store).crew
     return _crew_page(request, store, PageForm({f"crew.{trade}": code or "-" for trade, code in crew.items()}))
 
 
@@ -89,7 +89,7 @@ def set_crew(request: Request, store: StoreDep, values: FormDep):
         if not code:
             form.refuse(f"crew.{trade}", phrase("Nothing is chosen for %(trade)s. Choose a person, or that it differs.", trade=name_code(trade)))
     named = {trade: code for trade, code in crew.items() if code not in ("", "-")}
-    for trade in list_crew_faults(named, {person["code"]: person["trades"] for person in state.people}):
+    for trade in list_crew_faults(named, {person["code"]: person["trades"] for person in state.present}):
         text = phrase("%(code)s is no one with the trade %(trade)s. Choose another, or give %(code)s that trade on the page People.",
                       code=named[trade], trade=name_code(trade))
         form.refuse(f"crew.{trade}", text)

@@ -5,7 +5,7 @@ import json
 from alembic import command
 from sqlalchemy import text
 
-from qcapp.store import devices, log, photos
+from qcapp.store import devices, log, people, photos
 from qcapp.store.engine import Store
 from qcapp.store.migrate import _build_config, migrate
 from tests.builders import Phone, build_small_checklist
@@ -32,6 +32,16 @@ def test_photos_named_before_are_shown_after(tmp_path):
     migrate(store)
     with store.reading() as connection:
         assert [photos.is_named(connection, name) for name in (*NAMES, "c" * 64)] == [True, True, False]
+
+
+def test_people_known_before_have_not_left(tmp_path):
+    store = make_first_shape(tmp_path / "a.db")
+    with store.writing() as connection:
+        connection.execute(text("INSERT INTO person (code, name, trades, is_inspector) VALUES ('A01', 'Ano', '[]', 0)"))
+    migrate(store)
+    with store.reading() as connection:
+        (person,) = people.list_people(connection)
+    assert (person["code"], person["has_left"]) == ("A01", False)
 
 
 def test_phones_joined_before_stay_joined(tmp_path):

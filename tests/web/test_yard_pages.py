@@ -83,6 +83,38 @@ def test_person_is_added_changed_and_reaches_phones(yard):
     assert "Efa" not in json.dumps(deeds), "a name never stands in the trail"
 
 
+def list_chosen(yard):
+    """The people as phones get them, by code."""
+    return {one["code"]: one for one in yard.client.get("/api/sync/reference", headers=yard.headers).json()["people"]}
+
+
+def test_whoever_left_is_offered_nowhere_and_every_record_stays(yard):
+    send(yard, "/yard/people", {**PERSON, "is_inspector": "on"})
+    send(yard, "/yard/crew", {"crew.metalwork": "A07"})
+    tag = yard.client.get("/api/sync/hello").json()["reference_tag"]
+    send(yard, "/yard/people/A07", {"name": "Efa", "trade.metalwork": "on", "is_inspector": "on", "has_left": "on"})
+    assert list_chosen(yard)["A07"] == {"code": "A07", "name": "Efa", "trades": [], "started_on": None, "is_inspector": False}
+    assert yard.client.get("/api/sync/hello").json()["reference_tag"] != tag, "phones learn that something changed"
+    assert "has left" in text_of(yard.client.get("/yard/people")) and 'name="has_left" checked' in yard.client.get("/yard/people/A07").text
+    assert "It is not said yet who does: metalwork" in text_of(yard.client.get("/yard/crew")), "a crew without its person is asked for again"
+    assert "(A07)" not in yard.client.get("/yard/batches").text and 'value="A07"' not in yard.client.get("/yard/studies").text
+    assert "A07 is no one with the trade metalwork" in text_of(send(yard, "/yard/crew", {"crew.metalwork": "A07"}, 400))
+    late = yard.push(yard.phone.inspect("B1-001", inspector="A07", maker="A07"))
+    assert late["results"][0]["outcome"] == "created", "a record made before the phone heard of it"
+    send(yard, "/yard/people/A07", {"name": "Efa", "trade.metalwork": "on", "is_inspector": "on"})
+    assert list_chosen(yard)["A07"]["trades"] == ["metalwork"], "whoever comes back is offered again"
+
+
+def test_whoever_left_is_still_named_for_stoves_of_an_open_batch(yard):
+    send(yard, "/yard/people", PERSON)
+    send(yard, "/yard/batches", {**BATCH, "crew.metalwork": "A07"})
+    send(yard, "/yard/people/A07", {"name": "Efa", "trade.metalwork": "on", "trade.clay": "on", "has_left": "on"})
+    assert list_chosen(yard)["A07"]["trades"] == ["metalwork"]
+    assert '<option value="A07" selected>' in yard.client.get("/yard/batches/B7").text, "the batch can be changed without changing its crew"
+    send(yard, "/yard/batches/B7/close", {})
+    assert list_chosen(yard)["A07"]["trades"] == []
+
+
 def test_code_left_empty_is_the_next_free_one(yard):
     send(yard, "/yard/people", {**PERSON, "code": ""})
     send(yard, "/yard/people", {"code": "", "name": "Fio", "is_inspector": "on"})

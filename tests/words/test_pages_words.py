@@ -156,7 +156,7 @@ def test_numbers_and_days_are_written_as_the_language_does():
     assert "12.500" in portuguese.say(said) and "12500" in english.say(said)
     assert french.writing.write_number("-12.50 %") == "−12,50 %" and french.writing.write_day("2026-11-05T08:00:00Z") == "05/11/2026"
     assert english.writing.write_day("2026-11-05T08:00:00Z") == "2026-11-05" and french.writing.write_day("x") == "x"
-    assert french.say(phrase_n("%(n)s record", "%(n)s records", 0)) == "0 enregistrement"
+    assert french.say(phrase_n("%(n)s record", "%(n)s records", 0)) == "0 fiche"
     assert english.say(phrase("%(n)s records", n=12500)) == "12500 records"
     assert french.write((phrase("none"), "B1", 2.5, True)) == "aucun, B1, 2,5, True"
 
