@@ -174,7 +174,7 @@ def test_a_target_with_people_in_it_is_not_empty(yard, tmp_path):
     there = Store(f"sqlite:///{tmp_path / 'there.db'}")
     migrate(there)
     with there.writing() as connection:
-        connection.exec_driver_sql("INSERT INTO person VALUES ('X1', 'X', '[]', NULL, 0)")
+        connection.exec_driver_sql("INSERT INTO person (code, name, trades, is_inspector) VALUES ('X1', 'X', '[]', 0)")
     with pytest.raises(Clash, match="not empty"):
         move_yard(yard.store, there, quiet)
 
