@@ -1,14 +1,19 @@
-"""Makes the pictures of the README and the guide from the running app: python3 tests/pictures.py (from tests/.venv)."""
+"""Makes the pictures of the README and the guide from the running app: python3 tests/pictures.py (from tests/.venv).
 
+Each picture carries the words its screen showed; tests/e2e/test_guide_pictures.py walks the same way and compares them.
+"""
+
+import re
 import sys
 import tempfile
+from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
 
-from PIL import Image  # noqa: E402  (path set above)
+from PIL import Image, PngImagePlugin  # noqa: E402  (path set above)
 from playwright.sync_api import Browser, Page, sync_playwright  # noqa: E402
 
 from qcapp.demo import give_to_buyer, prepare_demo  # noqa: E402
@@ -25,35 +30,46 @@ NAMES = (
 DESK = {"width": 760, "height": 900}
 
 
+# What a screen is made of, without what it counts: headings, buttons, fields, columns.
+SHOWN = "h1, h2, h3, button, label, legend, th[scope=col], summary, .ask"
+Moment = tuple[str, Page]
+
+
 def main() -> None:
     PICTURES.mkdir(exist_ok=True)
     with tempfile.TemporaryDirectory() as folder, sync_playwright() as driver:
         browser = driver.chromium.launch(executable_path=get_chromium_path(), args=list(CHROMIUM_FLAGS))
-        taken = [*take_demo(browser, Path(folder)), *take_new_yard(browser, Path(folder))]
+        taken = [save(page, name) for name, page in walk(browser, Path(folder))]
         browser.close()
     assert tuple(taken) == NAMES, f"taken: {taken}"
 
 
-def take_demo(browser: Browser, folder: Path) -> list[str]:
+def walk(browser: Browser, folder: Path) -> Iterator[Moment]:
+    """Through the app by every picture's place: its name, and the page as it is then."""
+    yield from walk_demo(browser, folder)
+    yield from walk_new_yard(browser, folder)
+
+
+def walk_demo(browser: Browser, folder: Path) -> Iterator[Moment]:
     settings = Settings(database_url=f"sqlite:///{folder}/demo.sqlite3")
     settings, _figures = prepare_demo(settings, fresh=False, now=datetime.now(UTC), show=False)
     server = YardServer(settings, folder)
     server.start()
     try:
-        phone = take_phone(browser.new_context(**PHONE).new_page(), server)
-        return [*phone, *take_pages(open_desk(browser, server), server)]
+        yield from walk_phone(browser.new_context(**PHONE).new_page(), server)
+        yield from walk_pages(open_desk(browser, server), server)
     finally:
         server.stop()
 
 
-def take_new_yard(browser: Browser, folder: Path) -> list[str]:
+def walk_new_yard(browser: Browser, folder: Path) -> Iterator[Moment]:
     """The guided start, where some of it is done and some is not."""
     server = open_small_yard(folder)
     server.start()
     try:
         page = open_desk(browser, server)
         page.goto(f"{server.address}/yard/start")
-        return [save(page, "start")]
+        yield "start", page
     finally:
         server.stop()
 
@@ -64,50 +80,49 @@ def open_desk(browser: Browser, server: YardServer) -> Page:
     return context.new_page()
 
 
-def take_phone(page: Page, server: YardServer) -> list[str]:
+def walk_phone(page: Page, server: YardServer) -> Iterator[Moment]:
     """From today round a stove with a door opening on its limit and a latch that does not hold, to a record not yet sent."""
     inspector = Inspector(page, read_checklist(server, "finished-stove"))
     inspector.join(server.address, server.make_code(), name="Rasheni Vold")
-    taken = [save_calm(page, "today")]
+    yield "today", calm(page)
     inspector.start_stove()
     page.locator("#ui-how").tap()
     page.locator("#ui-now svg.picture").wait_for()
-    taken.append(save_calm(page, "how"))
+    yield "how", calm(page)
     page.locator("#ui-how").tap()
-    taken += take_opening(inspector)
+    yield from walk_opening(inspector)
     while page.locator("dialog[open]").count() == 0:
         inspector.answer({"latch": "fail"})
     page.locator("dialog[open] [id^=ui-fault-]").first.tap()
-    taken.append(save_calm(page, "fault"))
+    yield "fault", calm(page)
     page.locator("#ui-done:not([aria-disabled=true])").tap()
     page.locator("dialog[open]").wait_for(state="detached")
     inspector.walk()
     page.locator("#ui-disposition-rework").tap()
-    taken.append(save_calm(page, "review"))
+    yield "review", calm(page)
     page.context.set_offline(True)
     inspector.save()
-    return [*taken, save_calm(page, "saved")]
+    yield "saved", calm(page)
 
 
-def take_opening(inspector: Inspector) -> list[str]:
+def walk_opening(inspector: Inspector) -> Iterator[Moment]:
     """The width of the door opening: a too large value typed, then one that is on the limit."""
     page = inspector.page
     while page.locator("#ui-now .ask").inner_text() != inspector.find_ask("door-opening-width"):
         inspector.answer({})
     press(page, "105")
-    taken = [save_calm(page, "inspector")]
+    yield "inspector", calm(page)
     for _ in "105":
         page.locator("#ui-key-back").tap()
     press(page, "103")
     page.locator("#ui-key-ok").tap()
     page.locator("dialog[open]").wait_for()
-    taken.append(save_calm(page, "twice"))
+    yield "twice", calm(page)
     page.locator("dialog[open] .go").tap()
     page.locator("dialog[open]").wait_for(state="detached")
     press(page, "102")
     page.locator("#ui-key-ok").tap()
-    page.wait_for_timeout(1500)
-    return taken
+    calm(page)
 
 
 def press(page: Page, signs: str) -> None:
@@ -115,31 +130,44 @@ def press(page: Page, signs: str) -> None:
         page.locator(f"#ui-key-{sign}").tap()
 
 
-def take_pages(page: Page, server: YardServer) -> list[str]:
+def walk_pages(page: Page, server: YardServer) -> Iterator[Moment]:
     store = server.open_store()
     token = give_to_buyer(store, server.settings, datetime.now(UTC))
     store.close()
-    taken = []
     for name, address in (("trainer", "/trainer"), ("drift", "/trainer/drift"), ("buyer", f"/s/{token}")):
         page.goto(server.address + address)
-        taken.append(save(page, name))
+        yield name, page
     page.goto(f"{server.address}/yard/checklists/finished-stove")
     check = page.locator("section[aria-label='Width of the door opening']")
     check.locator("> details > summary").click()
     check.evaluate("section => section.scrollIntoView()")
-    return [*taken, save(page, "checklist")]
+    yield "checklist", page
 
 
-def save_calm(page: Page, name: str) -> str:
+def calm(page: Page) -> Page:
     """After what moves has come to rest."""
     page.wait_for_timeout(1500)
-    return save(page, name)
+    return page
+
+
+def read_shown(page: Page) -> str:
+    """The words of what the screen is made of, a line each, every number as #: those follow the day the demo is filled on."""
+    texts = page.locator(SHOWN).evaluate_all("all => all.filter((one) => one.checkVisibility()).map((one) => one.innerText)")
+    return "\n".join(re.sub(r"\d+", "#", " ".join(text.split())) for text in texts if text.strip())
+
+
+def read_kept(name: str) -> str:
+    """The words that stand in a picture's file."""
+    with Image.open(PICTURES / f"{name}.png") as picture:
+        return picture.text["Shown"]
 
 
 def save(page: Page, name: str) -> str:
-    path = PICTURES / f"{name}.png"
+    path, words = PICTURES / f"{name}.png", PngImagePlugin.PngInfo()
+    words.add_itxt("Shown", read_shown(page), lang="en")
     page.screenshot(path=path)
-    Image.open(path).convert("P", palette=Image.Palette.ADAPTIVE, colors=64).save(path, optimize=True)
+    picture = Image.open(path).convert("P", palette=Image.Palette.ADAPTIVE, colors=64)
+    picture.save(path, optimize=True, pnginfo=words)
     print(f"{path.relative_to(ROOT)}: {path.stat().st_size} bytes")
     return name
 
