@@ -115,3 +115,8 @@ def show(page: Page, route: str) -> None:
     """A screen by its address, once it takes taps."""
     page.evaluate("route => { location.hash = route; }", route)
     page.locator("#screen:not(.settling)").wait_for()
+
+
+def send_now(page: Page) -> None:
+    """Presses "Send now"; where the phone's own next try came first there is no such button any more."""
+    page.get_by_role("button", name="Send now").evaluate_all("found => found.forEach((button) => button.click())")

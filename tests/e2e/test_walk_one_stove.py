@@ -7,7 +7,7 @@ from PIL import Image
 from playwright.sync_api import Page
 
 from qcapp.store import log
-from tests.e2e.inspector import Inspector
+from tests.e2e.inspector import Inspector, send_now
 from tests.e2e.server import YardServer, open_small_yard, read_checklist
 
 MOST_TAPS = 35
@@ -49,7 +49,7 @@ def test_three_stoves_without_signal_arrive_once(server, open_phone, photo):
     page.goto(f"{server.address}/phone/")
     page.get_by_text("Not sent: 3").wait_for()
     server.start()
-    page.get_by_role("button", name="Send now").tap()
+    send_now(page)
     page.get_by_text("The server has 3 of 3 records").wait_for()
     page.get_by_text("Not sent: 0").wait_for()
     server.sign_in(page.context)

@@ -7,7 +7,7 @@ from PIL import Image
 
 from qcapp.store import log
 from tests.conftest import PHONE
-from tests.e2e.inspector import Inspector, show
+from tests.e2e.inspector import Inspector, send_now, show
 from tests.e2e.server import read_checklist
 
 DAY_MS = 86_400_000
@@ -86,9 +86,10 @@ def test_a_stove_goes_by_file_over_another_phone_with_its_photo(server, join_pho
     server.sign_in(other.context)
     assert other.request.get(f"{server.address}/photos/{name}").ok
 
-    first.page.unroute("**/api/**")
     show(first.page, "#/today")
-    first.page.get_by_role("button", name="Send now").tap()
+    first.page.get_by_role("button", name="Send now").wait_for()
+    first.page.unroute("**/api/**")
+    send_now(first.page)
     first.page.get_by_text("The server has 1 of 1 record").wait_for()
     show(first.page, "#/stove/finished%2FB1-001")
     first.page.get_by_text("The server has it").wait_for()
