@@ -24,6 +24,7 @@ from typing import TYPE_CHECKING, Any
 import rfc8785
 
 from qcapp.errors import BadInput, StartTrouble
+from qcapp.words.phrase import phrase
 
 # The library is loaded where something is signed or verified: a waiting server does without its 8 MB.
 if TYPE_CHECKING:
@@ -36,7 +37,7 @@ OPEN_TO_OTHERS = 0o077
 
 @dataclass(frozen=True)
 class Finding:
-    """One thing that is not as it was signed. field: its place in the file."""
+    """One thing that is not as it was signed. field: its place in the file; what: a phrase."""
 
     field: str
     what: str
@@ -127,9 +128,9 @@ def check_proof(proof: Any, public_hex: str | None = None) -> list[Finding]:
 
 def _check_signature(proof: Mapping[str, Any], public_hex: str | None) -> Iterator[Finding]:
     if public_hex is not None and proof["signature"]["public_key"] != public_hex:
-        yield Finding("signature.public_key", f"this file is signed with {proof['signature']['public_key']}, which is not the key expected")
+        yield Finding("signature.public_key", phrase("this file is signed with %(key)s, which is not the key expected", key=proof["signature"]["public_key"]))
     if not _is_signed(proof):
-        yield Finding("signature.value", "the signature does not fit the signed list and the key in this file")
+        yield Finding("signature.value", phrase("the signature does not fit the signed list and the key in this file"))
 
 
 def document_sha256(document: Mapping[str, Any]) -> str:
@@ -161,13 +162,13 @@ def _compare(found: Mapping[str, Any], signed: Mapping[str, Any]) -> Iterator[Fi
     outer = {place.split(".")[0].split("[")[0] for place in altered if place[-1] == "]" or "." in place}
     for place in sorted(set(altered) - outer):
         if place not in here:
-            yield Finding(place, "was signed, but is missing here")
+            yield Finding(place, phrase("was signed, but is missing here"))
         elif place not in there:
-            yield Finding(place, "is here, but was not signed")
+            yield Finding(place, phrase("is here, but was not signed"))
         else:
-            yield Finding(place, "is not what was signed")
+            yield Finding(place, phrase("is not what was signed"))
     if found["summary_sha256"] != signed["summary_sha256"] and not altered:
-        yield Finding("signed.summary_sha256", "is not the digest of this summary")
+        yield Finding("signed.summary_sha256", phrase("is not the digest of this summary"))
 
 
 def _is_signed(proof: Mapping[str, Any]) -> bool:
@@ -186,23 +187,23 @@ def _is_signed(proof: Mapping[str, Any]) -> bool:
 def _find_misshapen(proof: Any) -> Iterator[Finding]:
     """Places without which nothing can be checked."""
     if not isinstance(proof, Mapping):
-        yield Finding("file", "is no signed summary: a JSON object was expected")
+        yield Finding("file", phrase("is no signed summary: a JSON object was expected"))
         return
     for name in ("summary", "signed", "signature"):
         if not isinstance(proof.get(name), Mapping):
-            yield Finding(name, "is missing")
+            yield Finding(name, phrase("is missing"))
     for name in sorted(set(proof) - {"summary", "signed", "signature"}):
-        yield Finding(str(name), "does not belong in a signed summary")
+        yield Finding(str(name), phrase("does not belong in a signed summary"))
     signed, signature = proof.get("signed"), proof.get("signature")
     if isinstance(signed, Mapping) and (signed.get("format") != PROOF_FORMAT or not isinstance(signed.get("fields"), Mapping)
                                         or set(signed) != {"format", "summary_sha256", "fields"}):
-        yield Finding("signed", f"is not of the form {PROOF_FORMAT}; a newer version may be needed to read it")
+        yield Finding("signed", phrase("is not of the form %(form)s; a newer version may be needed to read it", form=PROOF_FORMAT))
     if isinstance(signature, Mapping):
         if signature.get("algorithm") != ALGORITHM:
-            yield Finding("signature.algorithm", f"is not {ALGORITHM}")
+            yield Finding("signature.algorithm", phrase("is not %(name)s", name=ALGORITHM))
         for name, length in (("public_key", 64), ("value", 128)):
             if not _is_hex(signature.get(name), length):
-                yield Finding(f"signature.{name}", f"is not {length} lower-case hex digits")
+                yield Finding(f"signature.{name}", phrase("is not %(length)s lower-case hex digits", length=length))
 
 
 def _is_hex(text: Any, length: int) -> bool:
@@ -217,4 +218,5 @@ def _canonical(value: Any) -> bytes:
     try:
         return rfc8785.dumps(value)
     except (ValueError, TypeError, RecursionError) as trouble:
-        raise BadInput(f"no canonical JSON: {trouble}", "summary", "use objects, lists, text, whole numbers, true, false, null") from trouble
+        raise BadInput(phrase("no canonical JSON: %(trouble)s", trouble=str(trouble)), "summary",
+                       phrase("use objects, lists, text, whole numbers, true, false, null")) from trouble

@@ -24,7 +24,8 @@ class Checked:
 def check_issued(store: Store, batch: str, proof: Mapping, public_key: str) -> list[Checked]:
     document = proof["summary"]
     findings = check_proof(proof, public_key)
-    signed = Checked(phrase("The signature is this yard's, and every field is as it was signed"), not findings, "; ".join(map(str, findings)))
+    told = join("; ", (join(": ", (one.field, one.what)) for one in findings))
+    signed = Checked(phrase("The signature is this yard's, and every field is as it was signed"), not findings, told)
     rests_on = document["rests_on"]
     with store.reading() as connection:
         chain = log.find_chain(connection, rests_on["seq"])

@@ -189,12 +189,13 @@ def test_server_finds_an_issued_summary_as_it_was(yard, address):
     assert page.count(">good<") == 3 and "NOT GOOD" not in page
 
 
-@pytest.mark.parametrize("change, words", [
-    ("UPDATE summary SET proof = replace(proof, '\"released\": 18', '\"released\": 19')", "counts.released"),
-    ("UPDATE log SET chain = 'ff' || substr(chain, 3) WHERE kind = 'inspection'", "the running hash there is another one now"),
-    ("UPDATE log SET raw = replace(raw, '\"inspector\":\"LEAD\"', '\"inspector\":\"someone\"') WHERE kind = 'summary'", "the record is not what its hash says"),
+@pytest.mark.parametrize("change, words, french", [
+    ("UPDATE summary SET proof = replace(proof, '\"released\": 18', '\"released\": 19')", "counts.released: is not what was signed", "counts.released: n’est pas ce qui a été signé"),
+    ("UPDATE log SET chain = 'ff' || substr(chain, 3) WHERE kind = 'inspection'", "the running hash there is another one now", "l’empreinte chaînée y est maintenant une autre"),
+    ("UPDATE log SET raw = replace(raw, '\"inspector\":\"LEAD\"', '\"inspector\":\"someone\"') WHERE kind = 'summary'", "the record is not what its hash says",
+     "l’enregistrement n’est pas ce que dit son empreinte"),
 ])
-def test_altered_row_is_found_by_the_check(tmp_path, change, words):
+def test_altered_row_is_found_by_the_check(tmp_path, change, words, french):
     yard = open_yard(tmp_path)
     yard.push(*(yard.phone.inspect(f"B1-{n:03}") for n in range(18)))
     issue(yard)
@@ -203,6 +204,7 @@ def test_altered_row_is_found_by_the_check(tmp_path, change, words):
         assert connection.exec_driver_sql(change).rowcount > 0
     page = yard.client.get(f"{address}/verify").text
     assert "NOT GOOD" in page and words in page
+    assert french in yard.client.get(f"{address}/verify", headers={"Accept-Language": "fr"}).text
 
 
 def own_yard(tmp_path, stoves=20):
