@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from qcapp.checklist.model import Check, Checklist, Limits
 from qcapp.words.phrase import Phrase, phrase
 from qcapp.words.shaped import Figure, Text, text_of
+from qcapp.words.sizes import name_size
 
 SIDES = {"lower": -1, "upper": 1}
 
@@ -100,7 +101,7 @@ def _guard(limits: Limits) -> float:
 
 def _say_moved(check: Check, kept: Check, size: str, side: str) -> Phrase:
     own, shipped = getattr(kept.limits[size], side), getattr(check.limits[size], side)
-    told = {"check": text_of(kept.ask), "size": size, "shipped": Figure(f"{shipped:g}"), "unit": kept.unit}
+    told = {"check": text_of(kept.ask), "size": name_size(size), "shipped": Figure(f"{shipped:g}"), "unit": kept.unit}
     if own is None and side == "lower":
         return phrase("“%(check)s”, size %(size)s: there is no lower limit any more; the shipped one is %(shipped)s %(unit)s.", **told)
     if own is None:

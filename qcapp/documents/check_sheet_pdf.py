@@ -19,6 +19,7 @@ from qcapp.inspection.letters import letter_of
 from qcapp.reports.terms import TRADES
 from qcapp.words.catalogue import load_words
 from qcapp.words.shaped import pick
+from qcapp.words.sizes import name_size
 
 STOVES = (1, 5)
 
@@ -51,7 +52,7 @@ def build_check_sheet_pdf(
     parts = [part for part in _list_parts(compiled, numbers, wish) if part["checks"]]
     trades = list(dict.fromkeys(step["trade"] for step in compiled["steps"]))
     given = {
-        "yard": wish.yard, "batch": wish.batch, "stoves": wish.stoves, "size": wish.size, "sizes": list(compiled["sizes"]),
+        "yard": wish.yard, "batch": wish.batch, "stoves": wish.stoves, "size": wish.size, "sizes": [name_size(size) for size in compiled["sizes"]],
         "title": pick(compiled["title"], wish.language), "id": compiled["id"], "revision": compiled["revision"], "hash": checklist_hash,
         "parts": parts, "dispositions": list(DISPOSITIONS), "texts": list_texts(pick(compiled["title"], wish.language), wish.size, parts),
         "crew": [{"trade": TRADES.get(trade, trade.replace("-", " ")), "code": (wish.crew or {}).get(trade, "")} for trade in trades],

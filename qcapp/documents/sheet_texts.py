@@ -6,11 +6,14 @@ from typing import Any
 from qcapp.documents.paper_words import SLOTS
 from qcapp.words.phrase import phrase
 from qcapp.words.shaped import join
+from qcapp.words.sizes import name_size
 
 
 def list_texts(title: str, size: str | None, parts: Sequence[dict]) -> dict[str, Any]:
     """By name, as the template asks for them. parts: with number and title."""
-    name = phrase("Check sheet: %(title)s, size %(size)s", title=title, size=size) if size else phrase("Check sheet: %(title)s", title=title)
+    name = phrase("Check sheet: %(title)s", title=title)
+    if size:
+        name = phrase("Check sheet: %(title)s, size %(size)s", title=title, size=name_size(size))
     numbered = ", ".join(f"{part['number']} {part['title']}" for part in parts)
     return {
         "name": name, "keyword": phrase("check sheet"),

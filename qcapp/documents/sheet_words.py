@@ -5,6 +5,7 @@ from typing import Any
 
 from qcapp.words.phrase import Phrase, phrase
 from qcapp.words.shaped import Figure, join
+from qcapp.words.sizes import name_size
 
 STATISTICS = {
     "smallest": phrase("the smallest counts"), "largest": phrase("the largest counts"), "mean": phrase("their mean counts"),
@@ -30,7 +31,7 @@ def describe_limits(check: Mapping[str, Any], sizes: Sequence[str]) -> list[dict
     texts = {size: _describe_limit(check, check["limits"].get(size)) for size in sizes}
     if len(set(texts.values())) == 1:
         return [{"size": "", "text": texts[sizes[0]]}]
-    return [{"size": size, "text": text} for size, text in texts.items()]
+    return [{"size": name_size(size), "text": text} for size, text in texts.items()]
 
 
 def _describe_limit(check: Mapping[str, Any], limits: Mapping[str, Any] | None) -> Phrase:
@@ -61,8 +62,8 @@ def _number(value: float) -> Figure:
 def describe_statistic(check: Mapping[str, Any]) -> str:
     if check["kind"] == "count" and check.get("rows"):
         rows = {size: ", ".join(map(str, row)) for size, row in check["rows"].items()}
-        told = next(iter(rows.values())) if len(set(rows.values())) == 1 else "; ".join(" ".join(item) for item in rows.items())
-        return phrase("rows %(rows)s", rows=told)
+        by_size = join("; ", (join(" ", (name_size(size), row)) for size, row in rows.items()))
+        return phrase("rows %(rows)s", rows=next(iter(rows.values())) if len(set(rows.values())) == 1 else by_size)
     return STATISTICS[check["by"]] if check["kind"] == "readings" else ""
 
 

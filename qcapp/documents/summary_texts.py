@@ -8,6 +8,7 @@ from qcapp.reports.summary_changes import NAMES
 from qcapp.reports.terms import STAGES
 from qcapp.words.phrase import Phrase, phrase, phrase_n
 from qcapp.words.shaped import Day, Figure, join
+from qcapp.words.sizes import name_size
 
 DECISIONS = {"accept": phrase("Accept"), "reject": phrase("Reject"), "not_ready": phrase("Not ready")}
 SIGNED_IS_ENGLISH = phrase(
@@ -28,7 +29,7 @@ def _list_head(summary: Mapping[str, Any]) -> dict[str, Any]:
     batch, overruled = summary["batch"], summary["decision"]["overruled"]
     return {
         "name": phrase("Batch %(batch)s, summary %(number)s", batch=batch["code"], number=str(summary["number"])),
-        "keyword": phrase("batch summary"),
+        "keyword": phrase("batch summary"), "size": name_size(batch["size"]),
         "offer": phrase_n(
             "%(yard)s offers %(n)s stove%(title)s, size %(size)s%(attributes)s.",
             "%(yard)s offers %(n)s stoves%(title)s, size %(size)s%(attributes)s.", batch["offered"], **SLOTS,

@@ -18,6 +18,7 @@ from qcapp.web.pages import page
 from qcapp.web.template_words import as_spoken
 from qcapp.words.phrase import phrase
 from qcapp.words.shaped import text_of
+from qcapp.words.sizes import name_size
 from qcapp.words.spoken import get_spoken
 
 router = APIRouter(include_in_schema=False)
@@ -78,7 +79,7 @@ def show_row(request: Request, of: str, name: str, kind: str, group: str, store:
 def title_of(row: ReadingRow | PassRow) -> str:
     if isinstance(row, PassRow):
         return phrase("%(what)s: %(who)s", what=text_of(row.passes.step.title), who=row.passes.group.title)
-    what = (text_of(row.series.check.ask), row.series.size) if row.series.size else text_of(row.series.check.ask)
+    what = (text_of(row.series.check.ask), name_size(row.series.size)) if row.series.size else text_of(row.series.check.ask)
     return phrase("%(what)s: %(who)s", what=what, who=row.series.group.title)
 
 

@@ -11,6 +11,7 @@ from qcapp.web.pages import page
 from qcapp.web.studies import find_studied, load_room
 from qcapp.words.phrase import phrase
 from qcapp.words.shaped import join, text_of
+from qcapp.words.sizes import name_size
 from qcapp.words.spoken import get_spoken
 
 router = APIRouter(include_in_schema=False)
@@ -35,7 +36,8 @@ def show_check(request: Request, check: str, size: str, store: StoreDep, setting
         raise NotFound(phrase("no reading of this check and size"), f"{check} {size}", phrase("see the list under limits and measuring"))
     studied = find_studied(load_room(store), check, size)
     return page(
-        request, "limits_check.html", studied=studied, share=share_of_measuring(studied[1], row.capability) if studied and row.capability else None, title=join(", ", (text_of(row.check.ask), size)), row=row, measuring=measuring,
+        request, "limits_check.html", title=join(", ", (text_of(row.check.ask), name_size(size))), row=row, measuring=measuring, studied=studied,
+        share=share_of_measuring(studied[1], row.capability) if studied and row.capability else None,
         chart=_draw(row) if row.capability else None, in_thousand=in_thousand, not_normal_p=NOT_NORMAL_P,
     )
 

@@ -11,6 +11,7 @@ from qcapp.inspection.judge import judge_answers
 from qcapp.inspection.serial import build_serial, build_tag_serial, has_checked_serials
 from qcapp.store import batches, checklists
 from qcapp.words.phrase import phrase
+from qcapp.words.sizes import name_size
 from qcapp.words.spoken import get_spoken
 
 MOST_TAGS = 1000
@@ -46,9 +47,9 @@ def print_sheet(
     size = size or (batch["size"] if batch else None)
     if size is not None and size not in checklist.sizes:
         raise BadInput(
-            phrase("%(checklist_id)s has no size %(size)s", checklist_id=checklist_id, size=size),
+            phrase("%(checklist_id)s has no size %(size)s", checklist_id=checklist_id, size=name_size(size)),
             "size",
-            phrase("there are %(sizes)s", sizes=checklist.sizes),
+            phrase("there are %(sizes)s", sizes=[name_size(one) for one in checklist.sizes]),
         )
     if stoves not in STOVES:
         raise BadInput(
@@ -83,5 +84,5 @@ def print_tags(connection, batch_code: str, *, yard: str, now: datetime, first: 
     serials = [build_serial(batch["serial_prefix"], number) for number in range(first, last + 1)]
     tags = [Tag(build_tag_serial(serial) if has_checked_serials(batch) else serial, serial) for serial in serials]
     numbers = {"first": str(first), "last": str(last)}
-    line = phrase("%(title)s, size %(size)s, stoves %(first)s to %(last)s", title=batch["title"], size=batch["size"], **numbers)
+    line = phrase("%(title)s, size %(size)s, stoves %(first)s to %(last)s", title=batch["title"], size=name_size(batch["size"]), **numbers)
     return build_tags_pdf(tags, yard=yard, batch=batch["code"], line=line, dated=now, language=get_spoken().language)

@@ -8,6 +8,7 @@ from qcapp.checklist.model import Checklist
 from qcapp.web.names import DISPOSITIONS, GATES, VERDICTS
 from qcapp.web.template_words import as_minute, as_spoken
 from qcapp.words.phrase import Phrase, phrase
+from qcapp.words.sizes import name_size
 from qcapp.words.spoken import get_spoken
 
 KINDS = {"inspection": phrase("Inspection"), "correction": phrase("Correction"), "void": phrase("Withdrawal")}
@@ -40,7 +41,7 @@ def describe_record(
     if content["kind"] in ("correction", "void"):
         facts.append((phrase("Reason given"), body["reason"]))
     if "crew" in seen:
-        facts += [(phrase("Size"), seen["size"]), (phrase("Made by"), _crew(seen["crew"], checklist, names))]
+        facts += [(phrase("Size"), name_size(seen["size"])), (phrase("Made by"), _crew(seen["crew"], checklist, names))]
         chosen = seen["disposition"]
         facts.append((phrase("What became of it"), _dispose(chosen)))
     return RecordView(tuple(facts), tuple(_list_answers(seen, checklist)), tuple(photos))

@@ -14,6 +14,7 @@ from qcapp.inspection.loss import Loss, describe_loss
 from qcapp.web.names import name
 from qcapp.words.phrase import Phrase, phrase, phrase_n
 from qcapp.words.shaped import pick
+from qcapp.words.sizes import name_size
 from qcapp.words.spoken import get_spoken
 
 
@@ -26,7 +27,7 @@ def teach_words(environment: Environment) -> None:
     environment.finalize = _finalize
     environment.filters.update(
         minute=as_minute, day=as_day, clock=as_clock, loss=as_loss, percent=as_percent, points=as_points, interval=as_interval,
-        number=as_number, thousands=as_thousands, place=as_place, named=name, spoken=as_spoken, recognised=as_recognised, said=as_said,
+        number=as_number, thousands=as_thousands, place=as_place, named=name, spoken=as_spoken, recognised=as_recognised, said=as_said, sized=as_size,
     )
 
 
@@ -51,6 +52,11 @@ def _fill(context, pattern: str, given: Mapping[str, Any]) -> str:
 @pass_context
 def _finalize(_context, value: Any) -> Any:
     return get_spoken().say(value) if isinstance(value, Phrase) else value
+
+
+def as_size(size: str) -> str:
+    """A size by its name in this language."""
+    return as_said(name_size(size))
 
 
 def as_said(words: str) -> str:

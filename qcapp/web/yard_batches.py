@@ -19,6 +19,7 @@ from qcapp.web.guide import YardState, load_state, read_state, yard_page
 from qcapp.web.names import name as name_code
 from qcapp.web.yard_start import lead_on
 from qcapp.words.phrase import phrase
+from qcapp.words.sizes import name_size
 
 router = APIRouter(prefix="/yard/batches", include_in_schema=False)
 WRONG = {
@@ -146,7 +147,7 @@ def _check_sizes(form: PageForm, chosen: list[str], state: YardState) -> None:
     for checklist_id in chosen:
         if size not in known.get(checklist_id, ()):
             form.refuse("checklist_ids", phrase("%(checklist)s has no limits for the size %(size)s. Untick it, or choose another size.",
-                                                checklist=checklist_id, size=size))
+                                                checklist=checklist_id, size=name_size(size)))
 
 
 def _read_attributes(form: PageForm, state: YardState) -> dict[str, bool | str]:

@@ -12,6 +12,7 @@ from qcapp.web.guide import load_guide, read_state, yard_page
 from qcapp.web.names import name as name_code
 from qcapp.web.pages import page
 from qcapp.words.phrase import phrase
+from qcapp.words.sizes import name_size
 
 router = APIRouter(include_in_schema=False)
 MOST_NAME = 80
@@ -63,7 +64,7 @@ def set_work(request: Request, store: StoreDep, values: FormDep):
         lacking = [size for size in sizes if size not in known.get(checklist_id, sizes)]
         if lacking:
             form.refuse("checklist", phrase("%(checklist)s has no limits for: %(sizes)s. Untick it, or add the size on the page Checklists.",
-                                            checklist=checklist_id, sizes=lacking))
+                                            checklist=checklist_id, sizes=[name_size(size) for size in lacking]))
     if form.wrong:
         return _work_page(request, store, form)
     return _keep(store, "/yard/work", sizes=sizes, checklist_ids=chosen)

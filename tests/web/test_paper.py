@@ -46,9 +46,9 @@ def test_form_of_the_tags_page_makes_tags_by_the_batchs_own_rule(yard):
 
 def test_papers_speak_the_language_of_whoever_prints_them(yard):
     sheet = read_pdf(yard.client.get("/yard/sheets.pdf?checklist=small-stove&batch=B1&language=fr"))
-    assert "Feuille de contrôle" in sheet and "taille medium" in sheet and "Check sheet" not in sheet
+    assert "Feuille de contrôle" in sheet and "taille moyenne" in sheet and "Check sheet" not in sheet
     tags = read_pdf(yard.client.get("/yard/tags.pdf?batch=B1&language=pt"))
-    assert "First, tamanho medium, fogões 1 a 20" in tags and "Stove tags" not in tags
+    assert "First, tamanho médio, fogões 1 a 20" in tags and "Stove tags" not in tags
 
 
 @pytest.mark.parametrize(

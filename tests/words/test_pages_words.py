@@ -14,6 +14,7 @@ from qcapp.web.checklist_form import fill_fields, get_bench
 from qcapp.web.language import COOKIE, read_accepted
 from qcapp.words.catalogue import ENGLISH, list_languages, load_words, name_language
 from qcapp.words.phrase import phrase, phrase_n
+from qcapp.words.sizes import name_size
 from qcapp.words.writing import load_writing
 from tests.builders import NOW, ROOT, make_cookie, open_client, open_yard
 from tests.catalogues import extract, list_gaps
@@ -227,3 +228,11 @@ def test_what_the_check_of_an_own_checklist_finds_is_said_too():
     assert [key for key, _text in wrong] == [upper] and not [piece for piece in list_pieces() if piece in wrong[0][1]]
     lines = text_of(yard.client.post("/yard/checklist-text", data={"text": "id: x\n"}, headers={"Accept-Language": "fr"}).text)
     assert re.search(r"Ligne 1, \w+ : manque ; ajoutez ", lines)
+
+
+def test_sizes_are_named_in_the_readers_language_and_a_yards_own_as_it_names_them():
+    yard = open_yard()
+    page = text_of(yard.client.get("/batches/B1", headers={"Accept-Language": "fr"}).text)
+    assert "taille moyenne" in page and "medium" not in page
+    assert "size medium" in text_of(yard.client.get("/batches/B1").text)
+    assert name_size("M-12") == "M-12"
