@@ -17,11 +17,11 @@ from qcapp.web.form import PageForm
 from qcapp.web.guide import yard_page
 from qcapp.web.headers import LIVE_POLICY
 from qcapp.web.template_words import as_said
+from qcapp.words.catalogue import list_languages, name_language
 from qcapp.words.phrase import Phrase, phrase
 from qcapp.words.shaped import text_of
 
 router = APIRouter(include_in_schema=False)
-LANGUAGE_NAMES = {"en": phrase("English"), "fr": phrase("French"), "pt": phrase("Portuguese")}
 
 
 @router.get("/yard/checklists")
@@ -169,7 +169,8 @@ def _fields_page(request: Request, store, bench: Bench, typed: dict, draft: Draf
     opened = {key for key in keys if any(name == key or name.startswith(f"{key}.") for name in wrong)}
     return _live(yard_page(
         request, store, "checklist_fields.html", form, title=phrase("Change: %(title)s", title=text_of(bench.current.title)),
-        bench=bench, checks=checks, names=view_names(bench), draft=draft, language_names=LANGUAGE_NAMES, open=opened, found=list(wrong.items()),
+        bench=bench, checks=checks, names=view_names(bench), draft=draft, open=opened, found=list(wrong.items()),
+        language_names={language: name_language(language) for language in list_languages()},
     ))
 
 

@@ -65,6 +65,12 @@ def tighten(text, upper="102"):
     return text.replace(f"revision: {SHIPPED}", f"revision: {NEXT}", 1).replace("upper: 103", f"upper: {upper}", 1).replace("placeholder: replace by your own drawing", "our drawing 3")
 
 
+def test_each_language_of_the_program_has_a_field_under_its_own_name(yard):
+    page = yard.client.get(PAGE).text
+    names = dict(re.findall(r'<label for="f-checks.door-opening-width.ask.(\w+)">([^<]+)<', page))
+    assert names == {"en": "English", "fr": "Français", "pt": "Português"}
+
+
 def test_page_holds_every_field_as_it_is(yard):
     page = yard.client.get(PAGE)
     shown = set(re.findall(r'name="([^"]+)"', page.text)) - {"viewport"}
