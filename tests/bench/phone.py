@@ -4,16 +4,16 @@ import statistics
 import tempfile
 from pathlib import Path
 
-from playwright.sync_api import Browser, BrowserContext, CDPSession, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, sync_playwright
 
 from qcapp.web.shell import Shell, load_shell
+from tests.bench.bare_page import measure_bare_page
+from tests.bench.slowed import SLOWED, STARTS, WATCH_TAPS, list_starts, slow_down, start_cold
 from tests.conftest import CHROMIUM_FLAGS, PHONE, get_chromium_path
 from tests.e2e.core.fake_yard import FakeYard
 from tests.e2e.inspector import Inspector
 from tests.e2e.server import YardServer, open_small_yard, read_checklist
 
-SLOWED = 6
-STARTS = 5
 RECORDS = 5000
 UNSENT = 500
 # Name, round trip in ms, bytes a second: a weak and a usual mobile link, by common practice of such tests.
@@ -64,6 +64,7 @@ def measure_phone() -> dict[str, float]:
         finally:
             context.close()
             server.stop()
+        figures |= _compare(figures, *measure_bare_page(driver, Path(folder) / "bare", static))
         browser = driver.chromium.launch(executable_path=get_chromium_path(), args=list(CHROMIUM_FLAGS))
         for link in LINKS:
             figures |= _measure_store(browser, static, link)
@@ -88,20 +89,20 @@ def _measure(context: BrowserContext, server: YardServer) -> dict[str, float]:
     inspector.join(server.address, server.make_code())
     page.evaluate("navigator.serviceWorker.ready.then(() => true)")
     server.stop()
-    starts = [_start_cold(context, server.address, slowed) for slowed in (1, SLOWED) for _ in range(STARTS)]
+    starts = [start for slowed in (1, SLOWED) for start in list_starts(context, server.address, slowed, STARTS)]
     page = context.new_page()
-    cdp = _slow(context, page, SLOWED)
+    cdp = slow_down(context, page, SLOWED)
     page.goto(f"{server.address}/phone/")
     inspector.page = page
     inspector.taps = 0
-    _watch_taps(page)
+    page.evaluate(WATCH_TAPS)
     inspector.start_stove()
     inspector.walk()
     inspector.save()
     taps = sorted(page.evaluate("window.tapTimes"))
     cdp.send("Emulation.setCPUThrottlingRate", {"rate": 1})
     page.evaluate(FILL, load_shell(Path(__file__).resolve().parents[2] / "static").base)
-    full = _start_cold(context, server.address, SLOWED, "In rework or held: 999")
+    full = start_cold(context, server.address, SLOWED, "In rework or held: 999")
     return {
         f"today with {RECORDS:,} records, list of those waiting, cold x{SLOWED} ms": full,
         "taps of a good stove": inspector.taps,
@@ -109,7 +110,7 @@ def _measure(context: BrowserContext, server: YardServer) -> dict[str, float]:
         "cold offline start x1, median ms": statistics.median(starts[:STARTS]),
         f"cold offline start x{SLOWED}, median ms": statistics.median(starts[STARTS:]),
         f"tap to paint x{SLOWED}, median ms": statistics.median(taps),
-        f"tap to paint x{SLOWED}, p98 ms": taps[min(len(taps) - 1, int(0.98 * len(taps)))],
+        f"tap to paint x{SLOWED}, p98 ms": _p98(taps),
         "taps measured": len(taps),
     }
 
@@ -123,7 +124,7 @@ def _measure_store(browser: Browser, static: Path, link: tuple[str, int, int]) -
     page.goto("/bare")
     page.wait_for_function("globalThis.core !== undefined")
     page.evaluate("core.enrol('ABCD2345')")
-    cdp = _slow(context, page, SLOWED)
+    cdp = slow_down(context, page, SLOWED)
     bare = page.evaluate(BARE, UNSENT)
     saves = page.evaluate(SAVE, UNSENT - 1)
     cdp.send("Network.enable")
@@ -139,9 +140,17 @@ def _measure_store(browser: Browser, static: Path, link: tuple[str, int, int]) -
     return {
         f"durable save x{SLOWED}, median ms": statistics.median(saves),
         f"durable save x{SLOWED}, p95 against a bare commit": _p95(saves) / _p95(bare),
-        f"durable save x{SLOWED}, p98 ms": sorted(saves)[int(0.98 * len(saves))],
+        f"durable save x{SLOWED}, p98 ms": _p98(saves),
         f"{UNSENT} records sent, {name}, x{SLOWED} ms": spent,
         f"{UNSENT} records sent, {name}, requests": made,
+    }
+
+
+def _compare(figures: dict[str, float], bare_start: float, bare_taps: list[float]) -> dict[str, float]:
+    """The same worker with a page of one button, in the same run."""
+    return {
+        f"cold offline start x{SLOWED} against a bare page": figures[f"cold offline start x{SLOWED}, median ms"] / bare_start,
+        f"tap to paint x{SLOWED}, p98 against a bare page": figures[f"tap to paint x{SLOWED}, p98 ms"] / _p98(bare_taps),
     }
 
 
@@ -149,30 +158,5 @@ def _p95(times: list[float]) -> float:
     return sorted(times)[int(0.95 * len(times))]
 
 
-def _start_cold(context: BrowserContext, address: str, slowed: int, text: str = "Next stove") -> float:
-    """From navigation until the today screen shows the text, the server being stopped."""
-    page = context.new_page()
-    _slow(context, page, slowed)
-    page.goto(f"{address}/phone/")
-    page.get_by_text(text).first.wait_for(timeout=120_000)
-    page.evaluate("new Promise((done) => requestAnimationFrame(() => setTimeout(done)))")
-    passed = page.evaluate("performance.now()")
-    page.close()
-    return passed
-
-
-def _slow(context: BrowserContext, page: Page, rate: int) -> CDPSession:
-    cdp = context.new_cdp_session(page)
-    cdp.send("Emulation.setCPUThrottlingRate", {"rate": rate})
-    return cdp
-
-
-def _watch_taps(page: Page) -> None:
-    """Each interaction's time from the finger to the next paint, by the Event Timing API (8 ms steps)."""
-    page.evaluate("""() => {
-      window.tapTimes = [];
-      new PerformanceObserver((list) => list.getEntries()
-        .filter((entry) => entry.interactionId && entry.name === "click")
-        .forEach((entry) => window.tapTimes.push(entry.duration)))
-        .observe({ type: "event", durationThreshold: 16, buffered: true });
-    }""")
+def _p98(times: list[float]) -> float:
+    return sorted(times)[int(0.98 * len(times))]
