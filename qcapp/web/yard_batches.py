@@ -1,6 +1,6 @@
 """The yard lead's page of batches: open one, change it, close it, open it again."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import datetime
 from typing import Any
 
@@ -103,6 +103,15 @@ def list_attributes(state: YardState) -> dict[str, list]:
     return found
 
 
+def count_inspected(states: Iterable) -> dict[str, dict[str, int]]:
+    """{batch: {gate: stoves}}, the finished stoves first: a liner looked at before is not one stove more. states: as list_stove_states gives them."""
+    found: dict[str, dict[str, int]] = {}
+    for row in sorted(states, key=lambda row: (row.stage != "finished", row.stage)):
+        gates = found.setdefault(row.batch, {})
+        gates[row.stage] = gates.get(row.stage, 0) + row.stoves
+    return found
+
+
 def propose_batch(state: YardState, now: datetime) -> dict[str, str]:
     """A new batch as the yard usually has it: the next code, the usual crew and checklists, today."""
     taken = {batch["code"] for batch in state.batches}
@@ -168,9 +177,7 @@ def _get_batch(connection, code: str) -> dict:
 def _batches_page(request: Request, store: Store, form: PageForm):
     with store.reading() as connection:
         state = load_state(connection)
-        inspected: dict[str, int] = {}
-        for row in batches.list_stove_states(connection, *(batch["code"] for batch in state.batches)):
-            inspected[row.batch] = inspected.get(row.batch, 0) + row.stoves
+        inspected = count_inspected(batches.list_stove_states(connection, *(batch["code"] for batch in state.batches)))
     return yard_page(request, store, "yard_batches.html", form, title=phrase("Open and close batches"), state=state, inspected=inspected,
                      attributes=list_attributes(state), checked=CHECKED)
 

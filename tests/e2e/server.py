@@ -37,7 +37,7 @@ BATCH = {
 
 def open_small_yard(folder: Path, **more) -> "YardServer":
     """A server over a fresh database with five people and one open batch; more: other settings."""
-    settings = Settings(database_url=f"sqlite:///{folder / 'yard.db'}", yard_name="Test yard", **more)
+    settings = Settings(database_url=f"sqlite:///{folder / 'yard.db'}", yard_name="Test yard", key_file=folder / "key.pem", **more)
     store = open_store(settings)
     with store.writing() as connection:
         save_people(connection, PEOPLE)
@@ -70,7 +70,7 @@ class YardServer:
         """Returns when it answers; shows its log when it ends early."""
         environment = {
             **os.environ, "QCAPP_DATABASE_URL": self.settings.database_url, "QCAPP_YARD_NAME": self.settings.yard_name,
-            "QCAPP_CHECKLISTS_DIR": str(self.settings.checklists_dir), "QCAPP_STATIC_DIR": str(self.settings.static_dir), "PYTHONPATH": str(ROOT),
+            "QCAPP_CHECKLISTS_DIR": str(self.settings.checklists_dir), "QCAPP_STATIC_DIR": str(self.settings.static_dir), "QCAPP_KEY_FILE": str(self.settings.key_file), "PYTHONPATH": str(ROOT),
         }
         with self.log_path.open("ab") as output:
             command = [sys.executable, "-m", "qcapp", "serve", "--port", str(self.port)]

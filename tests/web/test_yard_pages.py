@@ -174,6 +174,12 @@ def test_batch_that_does_not_fit_is_not_saved_and_stays_typed(yard, change, says
     assert find_batch(yard, "B7") is None and list_deeds(yard) == []
 
 
+def test_stoves_inspected_are_counted_once_whatever_was_looked_at_before(yard):
+    yard.push(yard.phone.inspect("B1-001"), yard.phone.inspect("B1-002", disposition="rework"), yard.phone.inspect("B1-001", stage="fired-liner"))
+    row = re.search(r'scope="row">B1.*?</tr>', yard.client.get("/yard/batches").text, re.DOTALL)[0]
+    assert ">2, 1 fired liner<" in row
+
+
 def test_size_of_a_batch_stays_once_stoves_were_inspected(yard):
     fields = {key: value for key, value in BATCH.items() if key != "code"}
     send(yard, "/yard/batches/B1", {**fields, "planned": "30"})
