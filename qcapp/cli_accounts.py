@@ -16,6 +16,7 @@ from qcapp.store import accounts
 from qcapp.store.engine import Store
 from qcapp.store.personal import build_personal_record, erase_name
 from qcapp.sync.trail import note
+from qcapp.words.phrase import phrase
 
 MINUTES = int(FIRST_LIFE.total_seconds() // 60)
 Code = Annotated[str, typer.Argument(help="code of an artisan, inspector or account")]
@@ -52,7 +53,7 @@ def make_account_link(
                 raise NotFound("there is no such account", code, "see qcapp account list")
             role = found.role
         token = make_terminal_link(connection, code=code, role=role, now=now)
-        note(connection, action="made a one-time link", by=TERMINAL, about={"account": code or "", "role": role}, now=now)
+        note(connection, action=phrase("made a one-time link"), by=TERMINAL, about={"account": code or "", "role": role}, now=now)
     print(f"Good once, within {MINUTES} minutes:\n  {address.rstrip('/')}/welcome/{token}")
 
 
@@ -88,5 +89,5 @@ def erase_person(code: Code, yes: Annotated[bool, typer.Option("--yes", help="do
         typer.confirm(f"Erase the name of {code}? This cannot be undone", abort=True)
     with store.writing() as connection:
         erase_name(connection, code)
-        note(connection, action="erased a name", by=TERMINAL, about={"code": code}, now=datetime.now(UTC))
+        note(connection, action=phrase("erased a name"), by=TERMINAL, about={"code": code}, now=datetime.now(UTC))
     print(f"the name of {code} is erased; phones take it over at their next contact, backups made before still hold it")

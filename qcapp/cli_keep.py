@@ -8,6 +8,7 @@ from typing import Annotated
 
 import typer
 
+from qcapp.access.invites import TERMINAL
 from qcapp.app import open_store
 from qcapp.cli_progress import Progress, told_if_interrupted
 from qcapp.errors import BadInput, Clash
@@ -16,6 +17,7 @@ from qcapp.store.backup import back_up, restore
 from qcapp.store.engine import Store, refuse_missing
 from qcapp.store.move import move_yard
 from qcapp.sync.handover import IMPORTED, MOST_FILE_BYTES, parse_handover, take_handover
+from qcapp.sync.put_back import note_put_back
 
 AsJson = Annotated[bool, typer.Option("--json", help="print JSON instead of text")]
 BackupFile = Annotated[Path, typer.Argument(metavar="FILE", help="the backup")]
@@ -35,9 +37,20 @@ def make_backup(file: BackupFile, as_json: AsJson = False) -> None:
     print(json.dumps(answer) if as_json else f"{found.seq} records in {file}; running hash {found.chain}")
 
 
-def restore_backup(file: BackupFile, as_json: AsJson = False) -> None:
+def restore_backup(
+    file: Annotated[Path | None, typer.Argument(metavar="FILE", help="the backup")] = None,
+    as_json: AsJson = False,
+    is_by_hand: Annotated[bool, typer.Option("--by-hand", help="no FILE: it was put back by other means, phones shall hear of it")] = False,
+) -> None:
     """Puts FILE in the place of the database, which is kept beside it; the server must be stopped."""
-    done = restore(Settings().database_url, file, now=datetime.now(UTC))
+    if (file is None) != is_by_hand:
+        raise BadInput("a backup is put back from a file, or was put back by hand", "restore", "name a FILE, or give --by-hand alone")
+    done = restore(Settings().database_url, file, now=datetime.now(UTC)) if file else None
+    with closing(open_store(Settings())) as store:
+        seq = note_put_back(store, by=TERMINAL, now=datetime.now(UTC))
+    if done is None:
+        print(json.dumps({"records": seq}) if as_json else f"{seq} records are here; phones send again all they have at their next contact")
+        return
     if as_json:
         print(json.dumps({"records": done.found.seq, "chain": done.found.chain, "kept": str(done.kept) if done.kept else None}))
         return
@@ -46,7 +59,7 @@ def restore_backup(file: BackupFile, as_json: AsJson = False) -> None:
         print(f"what was here is kept as {done.kept}")
     if done.was and done.was.server_id != done.found.server_id:
         print("caution: this is another server's database; phones will take it for a new server and must join again")
-    print("Phones notice it at their next contact and send again what this backup lacks; nothing has to be done on them.")
+    print("Phones notice it at their next contact and send again what this backup lacks, photos too; nothing has to be done on them.")
     print("Made on the server itself after this backup, and so not in it: people, batches, joined phones, decisions, lessons. Enter those again.")
 
 

@@ -89,7 +89,8 @@ def get_sqlite_path(url: str) -> Path:
     if not url.startswith("sqlite:///") or path in ("", ":memory:") or path.startswith("file:"):
         raise BadInput(
             "only a database in a SQLite file can be copied or put back by this command", url.split("://")[0],
-            f"for PostgreSQL: pg_dump --format=custom --file=FILE {name}; put back with pg_restore --clean --if-exists --dbname={name} FILE",
+            f"for PostgreSQL: pg_dump --format=custom --file=FILE {name}; put back with pg_restore --clean --if-exists --dbname={name} FILE,"
+            " then qcapp restore --by-hand",
         )
     return Path(path).expanduser()
 

@@ -6,7 +6,7 @@ import secrets
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from sqlalchemy import Connection, case, func, insert, select, text
+from sqlalchemy import Connection, case, delete, func, insert, select, text
 
 from qcapp.inspection.event import SERVER_DEVICE
 from qcapp.store.tables import Log, Meta
@@ -57,6 +57,11 @@ def ensure_server_id(connection: Connection) -> None:
 def find_fact(connection: Connection, key: str) -> str | None:
     """A fact about this server (table meta), None when it was never noted."""
     return connection.execute(select(META.c.value).where(META.c.key == key)).scalar()
+
+
+def set_fact(connection: Connection, key: str, value: str) -> None:
+    connection.execute(delete(META).where(META.c.key == key))
+    connection.execute(insert(META), [{"key": key, "value": value}])
 
 
 def get_head(connection: Connection) -> Head:

@@ -4,9 +4,9 @@ import json
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
 
-from sqlalchemy import Connection, delete, insert
+from sqlalchemy import Connection
 
-from qcapp.store.log import META, find_fact
+from qcapp.store.log import find_fact, set_fact
 
 KEY = "yard"
 
@@ -34,8 +34,7 @@ def load_yard_facts(connection: Connection) -> YardFacts:
 def save_yard_facts(connection: Connection, **changed) -> None:
     """Changes the named facts and keeps the others; in a writer transaction."""
     kept = {**asdict(load_yard_facts(connection)), **changed}
-    connection.execute(delete(META).where(META.c.key == KEY))
-    connection.execute(insert(META), [{"key": KEY, "value": json.dumps(kept, ensure_ascii=False)}])
+    set_fact(connection, KEY, json.dumps(kept, ensure_ascii=False))
 
 
 def get_yard_name(connection: Connection, otherwise: str) -> str:

@@ -22,6 +22,7 @@ from qcapp.sync.protocol import (
     PushAnswer,
     PushRequest,
 )
+from qcapp.sync.put_back import compare
 from qcapp.words.phrase import phrase
 
 
@@ -65,7 +66,7 @@ def receive_push(store: Store, request: PushRequest, *, relayed_by: str, now: da
         photos.add_names(connection, (name for one in fitting for name in list_photo_names(one.content)))
         counted = [entry.stove_key for entry in fresh if entry.stove_key and entry.state == "counted"]
         projections.refresh_stoves(connection, counted)
-        lineage = _compare(connection, request.have)
+        lineage = compare(connection, request.have)
         _note_device(connection, relayed_by, request, results, lineage, now)
     answers = iter(results)
     return PushAnswer(
@@ -161,13 +162,6 @@ def _note_device(
 
 def _is_made_by(event: Any, device_id: str) -> bool:
     return isinstance(event, dict) and event.get("device_id") == device_id and isinstance(event.get("id"), str)
-
-
-def _compare(connection: Connection, have: Position | None) -> str:
-    """Whether the log the phone last saw is still this log's past."""
-    if have is None:
-        return "ok"
-    return "ok" if log.find_chain(connection, have.seq) == have.chain else "diverged"
 
 
 def _clock_offset_ms(note: DeviceNote, now: datetime) -> int | None:

@@ -29,7 +29,7 @@ def enrol(request: Request, data: JsonDep, store: StoreDep, now: NowDep) -> dict
     address = request.client.host if request.client else ""
     joined = join_device(store, code=data["code"], device_id=data["device_id"], now=now, address=address)
     with store.writing() as connection:
-        note(connection, action="joined", by="a phone", about={"device": joined.device_id}, now=now)
+        note(connection, action=phrase("joined"), by=phrase("a phone"), about={"device": joined.device_id}, now=now)
     return vars(joined)
 
 

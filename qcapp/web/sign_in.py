@@ -43,7 +43,7 @@ def sign_in(request: Request, store: StoreDep, now: NowDep, code: Text, password
         what = phrase("Code or password is not right.")
         return HTMLResponse(render_page(request, "sign_in.html", title=phrase("Sign in"), wanted=wanted, what=what), status_code=403)
     with store.writing() as connection:
-        note(connection, action="signed in", by=done.code, about={"failed_before": str(done.failed_before)}, now=now)
+        note(connection, action=phrase("signed in"), by=done.code, about={"failed_before": str(done.failed_before)}, now=now)
     return _enter(request, done, as_local(wanted))
 
 
@@ -51,7 +51,7 @@ def _note_blocked(store: Store, trouble: TooMany, code: str, now) -> None:
     """Once a stretch, and only for a code that is an account's: what strangers type is not kept."""
     with store.writing() as connection:
         if trouble.is_first and accounts.find_account(connection, code):
-            note(connection, action="too many wrong tries to sign in", by="nobody", about={"account": code}, now=now)
+            note(connection, action=phrase("too many wrong tries to sign in"), by=phrase("nobody"), about={"account": code}, now=now)
 
 
 def as_local(address: str) -> str:
@@ -88,7 +88,7 @@ def accept(request: Request, token: str, store: StoreDep, now: NowDep, password:
         invite = invites.get_invite(store, token, now)
         return HTMLResponse(render_page(request, "welcome.html", title=phrase("Your account"), invite=invite, what=str(trouble)), status_code=400)
     with store.writing() as connection:
-        note(connection, action="used a one-time link", by=done.code, now=now)
+        note(connection, action=phrase("used a one-time link"), by=done.code, now=now)
         role = accounts.find_account(connection, done.code).role
     return _enter(request, done, "/yard/start" if may(role, "set_up") and load_guide(store).is_shown else "/")
 

@@ -1,4 +1,4 @@
-"""Servers that the browser's tests share, one for each file: a small yard, and the demo."""
+"""Servers that the browser's tests share, one for each file (a small yard, the demo), and phones joined to the yard."""
 
 from collections.abc import Iterator
 from datetime import UTC, datetime
@@ -7,7 +7,9 @@ import pytest
 
 from qcapp.demo import prepare_demo
 from qcapp.settings import Settings
-from tests.e2e.server import YardServer, open_small_yard
+from tests.conftest import PHONE
+from tests.e2e.inspector import Inspector
+from tests.e2e.server import YardServer, open_small_yard, read_checklist
 
 
 @pytest.fixture(scope="module")
@@ -26,3 +28,19 @@ def demo(tmp_path_factory) -> Iterator[YardServer]:
     server.start()
     yield server
     server.stop()
+
+
+@pytest.fixture
+def join_phone(server, chromium):
+    """Call it for one more joined phone."""
+    contexts = []
+
+    def join(name: str = "Phone 1") -> Inspector:
+        contexts.append(chromium.new_context(**PHONE))
+        inspector = Inspector(contexts[-1].new_page(), read_checklist(server, "finished-stove"))
+        inspector.join(server.address, server.make_code(name))
+        return inspector
+
+    yield join
+    for context in contexts:
+        context.close()

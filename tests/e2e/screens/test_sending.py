@@ -2,31 +2,12 @@
 
 import json
 
-import pytest
 from PIL import Image
 
 from qcapp.store import log
-from tests.conftest import PHONE
 from tests.e2e.inspector import Inspector, send_now, show
-from tests.e2e.server import read_checklist
 
 DAY_MS = 86_400_000
-
-
-@pytest.fixture
-def join_phone(server, chromium):
-    """Call it for one more joined phone."""
-    contexts = []
-
-    def join(name: str = "Phone 1") -> Inspector:
-        contexts.append(chromium.new_context(**PHONE))
-        inspector = Inspector(contexts[-1].new_page(), read_checklist(server, "finished-stove"))
-        inspector.join(server.address, server.make_code(name))
-        return inspector
-
-    yield join
-    for context in contexts:
-        context.close()
 
 
 def cut_off(page) -> None:

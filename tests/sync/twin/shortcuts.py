@@ -33,7 +33,7 @@ def compare_only_numbers(_world: World) -> Iterator[None]:
         seq = int(cursor.partition(":")[0] or 0)
         return seq if seq <= log.get_head(connection).seq else None
 
-    with mock.patch.object(receive, "_compare", compare), mock.patch.object(feed, "_find_seq", find_seq):
+    with mock.patch.object(receive, "compare", compare), mock.patch.object(feed, "_find_seq", find_seq):
         yield
 
 
@@ -42,7 +42,7 @@ def compare_nothing(_world: World) -> Iterator[None]:
     def find_seq(connection, cursor):
         return min(int(cursor.partition(":")[0] or 0), log.get_head(connection).seq)
 
-    with mock.patch.object(receive, "_compare", lambda connection, have: "ok"), mock.patch.object(feed, "_find_seq", find_seq):
+    with mock.patch.object(receive, "compare", lambda connection, have: "ok"), mock.patch.object(feed, "_find_seq", find_seq):
         yield
 
 

@@ -1,0 +1,54 @@
+"""A backup made between a record and its photo: put back, the server gets the photo again, though no record came since."""
+
+import os
+import subprocess
+import sys
+
+from PIL import Image
+
+from qcapp.store.backup import back_up
+from tests.e2e.inspector import show
+from tests.e2e.screens.test_sending import list_log
+
+
+def put_back(server, file) -> None:
+    server.stop()
+    environment = {**os.environ, "QCAPP_DATABASE_URL": server.settings.database_url}
+    subprocess.run([sys.executable, "-m", "qcapp", "restore", str(file)], env=environment, check=True, capture_output=True, timeout=120)
+    server.start()
+
+
+def wait_for_photo(page, address) -> None:
+    for _ in range(150):
+        if page.request.get(address).ok:
+            return
+        page.wait_for_timeout(200)
+    raise AssertionError("the server did not get the photo within half a minute")
+
+
+def test_photo_sent_after_the_backup_comes_again(server, join_phone, tmp_path):
+    shot, backup = tmp_path / "shot.jpg", tmp_path / "old.db"
+    Image.effect_noise((1600, 1200), 60).convert("RGB").save(shot)
+    inspector = join_phone("Phone 1")
+    page = inspector.page
+    page.route("**/api/photos/**", lambda route: route.abort())
+    inspector.start_stove()
+    inspector.walk({"door-opening-width": "106"}, photo=shot)
+    inspector.save()
+    show(page, "#/today")
+    page.get_by_text("The server has 1 of 1 record").wait_for()
+    page.get_by_text("1 photo not sent").wait_for()
+    back_up(server.settings.database_url, backup)
+    (event,) = [event for event in list_log(server) if event["kind"] == "inspection"]
+    address = f"{server.address}/photos/{event['photos'][0]}"
+    server.sign_in(page.context)
+
+    page.unroute("**/api/photos/**")
+    page.reload()
+    wait_for_photo(page, address)
+    put_back(server, backup)
+    server.sign_in(page.context)
+    assert page.request.get(address).status == 404
+    page.reload()
+    wait_for_photo(page, address)
+    assert [event["stove"] for event in list_log(server) if event["kind"] == "inspection"] == [event["stove"]]
