@@ -116,6 +116,13 @@ def chromium(playwright) -> Iterator:
     browser.close()
 
 
+def open_profile(driver, folder: Path | str, **more):
+    """A phone's browser whose storage outlives it in the folder."""
+    return driver.chromium.launch_persistent_context(
+        str(folder), executable_path=get_chromium_path(), headless=True, args=list(CHROMIUM_FLAGS), **{**PHONE, **more}
+    )
+
+
 @pytest.fixture
 def open_phone(playwright, tmp_path) -> Iterator:
     """Call it to get a phone's browser context whose storage outlives `close()`.
@@ -126,13 +133,7 @@ def open_phone(playwright, tmp_path) -> Iterator:
     opened = []
 
     def open_context(name: str = "phone", **more):
-        context = playwright.chromium.launch_persistent_context(
-            str(tmp_path / name),
-            executable_path=get_chromium_path(),
-            headless=True,
-            args=list(CHROMIUM_FLAGS),
-            **{**PHONE, **more},
-        )
+        context = open_profile(playwright, tmp_path / name, **more)
         opened.append(context)
         return context
 

@@ -53,25 +53,17 @@ def walk(browser: Browser, folder: Path) -> Iterator[Moment]:
 def walk_demo(browser: Browser, folder: Path) -> Iterator[Moment]:
     settings = Settings(database_url=f"sqlite:///{folder}/demo.sqlite3")
     settings, _figures = prepare_demo(settings, fresh=False, now=datetime.now(UTC), show=False)
-    server = YardServer(settings, folder)
-    server.start()
-    try:
+    with YardServer(settings, folder) as server:
         yield from walk_phone(browser.new_context(**PHONE).new_page(), server)
         yield from walk_pages(open_desk(browser, server), server)
-    finally:
-        server.stop()
 
 
 def walk_new_yard(browser: Browser, folder: Path) -> Iterator[Moment]:
     """The guided start, where some of it is done and some is not."""
-    server = open_small_yard(folder)
-    server.start()
-    try:
+    with open_small_yard(folder) as server:
         page = open_desk(browser, server)
         page.goto(f"{server.address}/yard/start")
         yield "start", page
-    finally:
-        server.stop()
 
 
 def open_desk(browser: Browser, server: YardServer) -> Page:

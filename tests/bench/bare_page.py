@@ -2,12 +2,13 @@
 
 import shutil
 import statistics
+from contextlib import closing
 from pathlib import Path
 
 from playwright.sync_api import BrowserContext, Playwright
 
 from tests.bench.slowed import SLOWED, STARTS, WATCH_TAPS, list_starts, slow_down
-from tests.conftest import CHROMIUM_FLAGS, PHONE, get_chromium_path
+from tests.conftest import open_profile
 from tests.e2e.server import open_small_yard
 
 TAPS = 35
@@ -25,20 +26,12 @@ def measure_bare_page(driver: Playwright, folder: Path, static: Path) -> tuple[f
     folder.mkdir()
     bare = shutil.copytree(static, folder / "static")
     (bare / "js" / "main.js").write_text(SCRIPT, encoding="utf-8")
-    server = open_small_yard(folder, static_dir=bare)
-    server.start()
-    context = driver.chromium.launch_persistent_context(
-        f"{folder}/profile", executable_path=get_chromium_path(), headless=True, args=list(CHROMIUM_FLAGS), **PHONE
-    )
-    try:
+    with open_small_yard(folder, static_dir=bare) as server, closing(open_profile(driver, folder / "profile")) as context:
         page = context.pages[0]
         page.goto(f"{server.address}/phone/")
         page.evaluate("navigator.serviceWorker.ready.then(() => true)")
         server.stop()
         return statistics.median(list_starts(context, server.address, SLOWED, STARTS)), _tap(context, server.address)
-    finally:
-        context.close()
-        server.stop()
 
 
 def _tap(context: BrowserContext, address: str) -> list[float]:

@@ -98,12 +98,9 @@ def measure_load(phones: int, inspections: int) -> Figures:
         server = YardServer(Settings(database_url=store.url), Path(folder))
         callers = [_build_caller(store, checklist, server.address, number, inspections) for number in range(phones)]
         made = {row["id"] for caller in callers for row in caller.memory.rows.values()}
-        server.start()
-        try:
+        with server:
             seconds = _push_at_once(callers)
             peak_mb = _read_peak_mb(server.process.pid)
-        finally:
-            server.stop()
         with store.reading() as connection:
             kept = list(connection.exec_driver_sql("SELECT id FROM log").scalars())
         store.close()

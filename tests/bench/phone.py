@@ -2,6 +2,7 @@
 
 import statistics
 import tempfile
+from contextlib import closing
 from pathlib import Path
 
 from playwright.sync_api import Browser, BrowserContext, sync_playwright
@@ -9,7 +10,7 @@ from playwright.sync_api import Browser, BrowserContext, sync_playwright
 from qcapp.web.shell import Shell, load_shell
 from tests.bench.bare_page import measure_bare_page
 from tests.bench.slowed import SLOWED, STARTS, WATCH_TAPS, list_starts, slow_down, start_cold
-from tests.conftest import CHROMIUM_FLAGS, PHONE, get_chromium_path
+from tests.conftest import CHROMIUM_FLAGS, PHONE, get_chromium_path, open_profile
 from tests.e2e.core.fake_yard import FakeYard
 from tests.e2e.inspector import Inspector
 from tests.e2e.server import YardServer, open_small_yard, read_checklist
@@ -54,16 +55,8 @@ def measure_phone() -> dict[str, float]:
     static = Path(__file__).resolve().parents[2] / "static"
     figures = weigh(load_shell(static))
     with tempfile.TemporaryDirectory() as folder, sync_playwright() as driver:
-        server = open_small_yard(Path(folder))
-        server.start()
-        context = driver.chromium.launch_persistent_context(
-            f"{folder}/profile", executable_path=get_chromium_path(), headless=True, args=list(CHROMIUM_FLAGS), **PHONE
-        )
-        try:
+        with open_small_yard(Path(folder)) as server, closing(open_profile(driver, Path(folder) / "profile")) as context:
             figures |= _measure(context, server)
-        finally:
-            context.close()
-            server.stop()
         figures |= _compare(figures, *measure_bare_page(driver, Path(folder) / "bare", static))
         browser = driver.chromium.launch(executable_path=get_chromium_path(), args=list(CHROMIUM_FLAGS))
         for link in LINKS:

@@ -29,18 +29,14 @@ def measure_server(folder: Path) -> dict[str, float]:
         stoves = rebuild(connection)
     found["rebuild, stoves a second"] = stoves / (time.perf_counter() - began)
     store.close()
-    server = YardServer(settings, folder)
     began = time.perf_counter()
-    server.start()
-    try:
+    with YardServer(settings, folder) as server:
         found["start to first answer, s"] = time.perf_counter() - began
         found["idle server, MB"] = read_resident_mb(server.process.pid)
         for page in PAGES:
             request = urllib.request.Request(server.address + page, headers={"Cookie": f"qcapp={cookie}"})
             urllib.request.urlopen(request, timeout=60).read()
         found["after its pages, MB"] = read_resident_mb(server.process.pid)
-    finally:
-        server.stop()
     return found | _measure_wheel(folder)
 
 

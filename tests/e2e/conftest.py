@@ -2,8 +2,10 @@
 
 from collections.abc import Iterator
 from datetime import UTC, datetime
+from pathlib import Path
 
 import pytest
+from PIL import Image
 
 from qcapp.demo import prepare_demo
 from qcapp.settings import Settings
@@ -14,20 +16,24 @@ from tests.e2e.server import YardServer, open_small_yard, read_checklist
 
 @pytest.fixture(scope="module")
 def server(tmp_path_factory) -> Iterator[YardServer]:
-    server = open_small_yard(tmp_path_factory.mktemp("yard"))
-    server.start()
-    yield server
-    server.stop()
+    with open_small_yard(tmp_path_factory.mktemp("yard")) as server:
+        yield server
 
 
 @pytest.fixture(scope="module")
 def demo(tmp_path_factory) -> Iterator[YardServer]:
     folder = tmp_path_factory.mktemp("demo")
     settings, _figures = prepare_demo(Settings(database_url=f"sqlite:///{folder / 'demo.sqlite3'}"), fresh=False, now=datetime.now(UTC), show=False)
-    server = YardServer(settings, folder)
-    server.start()
-    yield server
-    server.stop()
+    with YardServer(settings, folder) as server:
+        yield server
+
+
+@pytest.fixture
+def shot(tmp_path) -> Path:
+    """A camera's picture."""
+    path = tmp_path / "shot.jpg"
+    Image.effect_noise((1600, 1200), 60).convert("RGB").save(path)
+    return path
 
 
 @pytest.fixture

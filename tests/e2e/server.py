@@ -1,11 +1,13 @@
 """A real server process on loopback that a test can stop and start again."""
 
+import json
 import os
 import socket
 import subprocess
 import sys
 import time
 import urllib.request
+from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -14,6 +16,7 @@ from playwright.sync_api import BrowserContext
 from qcapp.access.devices import make_join_code
 from qcapp.app import open_store
 from qcapp.settings import Settings
+from qcapp.store import log
 from qcapp.store.batches import save_batches
 from qcapp.store.checklists import list_current
 from qcapp.store.engine import Store
@@ -56,8 +59,7 @@ def read_checklist(server: "YardServer", checklist_id: str) -> dict:
 
 
 class YardServer:
-    """`python -m qcapp serve` over the settings' database; its log is kept in `folder`."""
-
+    """`python -m qcapp serve` over the settings' database, within `with` or from start() to stop(); its log is kept in `folder`."""
 
     def __init__(self, settings: Settings, folder: Path) -> None:
         self.settings = settings
@@ -65,6 +67,13 @@ class YardServer:
         self.port = find_free_port()
         self.address = f"http://127.0.0.1:{self.port}"
         self.process: subprocess.Popen | None = None
+
+    def __enter__(self) -> "YardServer":
+        self.start()
+        return self
+
+    def __exit__(self, *_trouble) -> None:
+        self.stop()
 
     def start(self) -> None:
         """Returns when it answers; shows its log when it ends early."""
@@ -108,6 +117,14 @@ class YardServer:
 
     def open_store(self) -> Store:
         return Store(self.settings.database_url)
+
+    def read_log(self) -> list[tuple[str, dict]]:
+        """(state, event) of each record, in the log's order."""
+        with closing(self.open_store()) as store, store.reading() as connection:
+            return [(row.state, json.loads(row.raw)) for row in log.list_after(connection, 0, None)]
+
+    def list_events(self, kind: str) -> list[dict]:
+        return [event for _state, event in self.read_log() if event["kind"] == kind]
 
 
 def find_free_port() -> int:

@@ -8,7 +8,7 @@ from playwright.sync_api import Page
 from qcapp.app import open_store
 from qcapp.settings import Settings
 from tests.e2e.inspector import Inspector
-from tests.e2e.server import YardServer, open_small_yard, read_checklist
+from tests.e2e.server import YardServer, read_checklist
 
 PEOPLE = (
     ("Ciro", ["is_inspector"], ""),
@@ -24,10 +24,8 @@ def empty_server(tmp_path):
     """A server over a database that nobody has touched yet."""
     settings = Settings(database_url=f"sqlite:///{tmp_path / 'yard.db'}", yard_name="My yard")
     open_store(settings).close()
-    server = YardServer(settings, tmp_path)
-    server.start()
-    yield server
-    server.stop()
+    with YardServer(settings, tmp_path) as server:
+        yield server
 
 
 @pytest.fixture
@@ -118,16 +116,8 @@ def join_and_save(server: YardServer, page: Page, phone: Page) -> None:
     raise AssertionError("the first stove did not arrive")
 
 
-@pytest.fixture
-def yard_server(tmp_path):
-    server = open_small_yard(tmp_path)
-    server.start()
-    yield server
-    server.stop()
-
-
-def test_own_limits_are_checked_while_typed_and_reach_the_phone(yard_server, desk, open_phone):
-    server, page = yard_server, desk
+def test_own_limits_are_checked_while_typed_and_reach_the_phone(server, desk, open_phone):
+    page = desk
     server.sign_in(page.context)
     page.goto(f"{server.address}/yard/checklists/finished-stove")
     upper = "checks.door-opening-width.measure.limits.medium.upper"

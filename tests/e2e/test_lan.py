@@ -26,7 +26,7 @@ from qcapp.lan.folder import Lan, create_lan
 from qcapp.lan.leaf import make_leaf, read_leaf
 from qcapp.lan.one_origin import OneOrigin
 from qcapp.lan.origin import Origin
-from tests.conftest import CHROMIUM_FLAGS, PHONE, get_chromium_path
+from tests.conftest import CHROMIUM_FLAGS, PHONE, get_chromium_path, open_profile
 from tests.e2e.core.test_worker import WAIT_ACTIVE
 from tests.e2e.inspector import Inspector
 from tests.e2e.server import ROOT, find_free_port, open_small_yard, read_checklist
@@ -52,10 +52,7 @@ def open_trusting(playwright, tmp_path, lan) -> Iterator:
         home = tmp_path / "home"
         if not home.exists():
             make_home(home, lan, trusts)
-        context = playwright.chromium.launch_persistent_context(
-            str(tmp_path / "phone"), executable_path=get_chromium_path(), headless=True, args=list(CHROMIUM_FLAGS),
-            env={**os.environ, "HOME": str(home)}, **PHONE,
-        )
+        context = open_profile(playwright, tmp_path / "phone", env={**os.environ, "HOME": str(home)})
         opened.append(context)
         return context
 

@@ -1,23 +1,9 @@
 """A filled sheet typed in with the keyboard alone, in a browser without scripts."""
 
-import json
-
-import pytest
-
-from qcapp.store import log
 from tests.conftest import CHROMIUM_FLAGS, get_chromium_path
-from tests.e2e.server import open_small_yard
 
 READINGS = {"door-opening-width": "100", "door-opening-height": "70,0", "grate-hole-count": "19", "grate-edge-margin": "15"}
 MOST_TABS = 60
-
-
-@pytest.fixture
-def server(tmp_path):
-    server = open_small_yard(tmp_path)
-    server.start()
-    yield server
-    server.stop()
 
 
 def what_to_type(name: str) -> str:
@@ -45,10 +31,6 @@ def test_sheet_is_typed_in_reviewed_and_saved_by_keys(server, playwright):
     page.get_by_text("Saved: B1-007: rework").wait_for()
     assert page.evaluate("document.activeElement.name") == "serial-0", "the inspector stays, so the next sheet begins with its serial"
     browser.close()
-    store = server.open_store()
-    with store.reading() as connection:
-        row, trail = log.list_after(connection, 0, 10)
-    store.close()
-    event = json.loads(row.raw)
-    assert json.loads(trail.raw)["body"] == {"action": "typed in a sheet", "about": {"batch": "B1"}}
-    assert row.state == "counted" and event["body"]["entered_by"] == "LEAD" and event["captured_at"].startswith("2026-11-2") and event["body"]["answers"]["latch"]["fault"] == "latch-not-flush"
+    (state, event), (_counted, trail) = server.read_log()
+    assert trail["body"] == {"action": "typed in a sheet", "about": {"batch": "B1"}}
+    assert state == "counted" and event["body"]["entered_by"] == "LEAD" and event["captured_at"].startswith("2026-11-2") and event["body"]["answers"]["latch"]["fault"] == "latch-not-flush"

@@ -6,7 +6,6 @@ import pytest
 from PIL import Image
 from playwright.sync_api import Page
 
-from qcapp.store import log
 from tests.e2e.inspector import Inspector, send_now
 from tests.e2e.server import YardServer, open_small_yard, read_checklist
 
@@ -15,10 +14,8 @@ MOST_TAPS = 35
 
 @pytest.fixture
 def server(tmp_path):
-    server = open_small_yard(tmp_path)
-    server.start()
-    yield server
-    server.stop()
+    with open_small_yard(tmp_path) as server:
+        yield server
 
 
 @pytest.fixture
@@ -81,9 +78,7 @@ def _assert_figures(server: YardServer, page: Page) -> None:
 
 
 def _assert_stored_once_with_photo(server, page):
-    store = server.open_store()
-    with store.reading() as connection:
-        events = [event for row in log.list_after(connection, 0, 100) if (event := json.loads(row.raw))["kind"] == "inspection"]
+    events = server.list_events("inspection")
     assert [event["dev_seq"] for event in events] == [1, 2, 3]
     assert len({event["id"] for event in events}) == 3
     (name,) = events[1]["photos"]

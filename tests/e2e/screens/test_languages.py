@@ -1,12 +1,9 @@
 """The phone in other languages: chosen, kept, walked in; and every screen with long words and from the right to the left."""
 
-import json
 from pathlib import Path
 
 import pytest
-from PIL import Image
 
-from qcapp.store import log
 from tests.conftest import PHONE
 from tests.e2e.inspector import Inspector
 from tests.e2e.screens.tour import FIND_BROKEN, FIND_CUT, show, tour
@@ -18,20 +15,16 @@ SMALL = {**PHONE, "viewport": {"width": 320, "height": 568}}
 
 @pytest.fixture
 def server(tmp_path):
-    server = open_small_yard(tmp_path)
-    server.start()
-    yield server
-    server.stop()
+    with open_small_yard(tmp_path) as server:
+        yield server
 
 
 @pytest.fixture
 def pseudo_server(tmp_path):
     pseudo.write_languages(tmp_path / "languages", tmp_path / "static")
     pseudo.write_checklists(tmp_path / "checklists")
-    server = open_small_yard(tmp_path, checklists_dir=tmp_path / "checklists", static_dir=tmp_path / "static")
-    server.start()
-    yield server
-    server.stop()
+    with open_small_yard(tmp_path, checklists_dir=tmp_path / "checklists", static_dir=tmp_path / "static") as server:
+        yield server
 
 
 def read_root(page) -> list[str]:
@@ -41,9 +34,7 @@ def read_root(page) -> list[str]:
 @pytest.mark.parametrize(("locale", "language", "mark", "title"), [
     ("fr-CI", "fr", ",", "Contrôle des foyers"), ("pt-MZ", "pt", ",", "Inspeção de fogões"), ("de-DE", "en", ".", "Stove inspection"),
 ])
-def test_a_stove_is_walked_and_sent_in_the_language_of_the_phone(server, chromium, tmp_path, locale, language, mark, title):
-    photo = tmp_path / "shot.jpg"
-    Image.effect_noise((800, 600), 60).convert("RGB").save(photo)
+def test_a_stove_is_walked_and_sent_in_the_language_of_the_phone(server, chromium, shot, locale, language, mark, title):
     context = chromium.new_context(**PHONE, locale=locale)
     inspector = Inspector(context.new_page(), read_checklist(server, "finished-stove"), language=language)
     inspector.join(server.address, server.make_code())
@@ -53,23 +44,15 @@ def test_a_stove_is_walked_and_sent_in_the_language_of_the_phone(server, chromiu
       const { separator } = await import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'screens/view.js'));
       return separator();
     }""")
-    inspector.walk({"door-opening-width": "106.5"}, photo=photo)
+    inspector.walk({"door-opening-width": "106.5"}, photo=shot)
     inspector.page.get_by_text(f"106{mark}5 mm").wait_for()
     inspector.save()
     inspector.page.get_by_role("button", name=inspector.words["saved.today"]).tap()
     inspector.page.get_by_text(inspector.words["today.kept"]["one"].format(kept=1, n=1)).wait_for()
     context.close()
-    (event,) = list_inspections(server)
+    (event,) = server.list_events("inspection")
     assert event["body"]["answers"]["door-opening-width"]["values"] == ["106.5"]
     assert event["body"]["disposition"]["kind"] == "rework"
-
-
-def list_inspections(server: YardServer) -> list[dict]:
-    store = server.open_store()
-    with store.reading() as connection:
-        events = [json.loads(row.raw) for row in log.list_after(connection, 0, 50)]
-    store.close()
-    return [event for event in events if event["kind"] == "inspection"]
 
 
 def test_language_is_found_by_its_own_name_and_kept_without_signal(server, open_phone):

@@ -4,11 +4,8 @@ import os
 import subprocess
 import sys
 
-from PIL import Image
-
 from qcapp.store.backup import back_up
 from tests.e2e.inspector import show
-from tests.e2e.screens.test_sending import list_log
 
 
 def put_back(server, file) -> None:
@@ -26,9 +23,8 @@ def wait_for_photo(page, address) -> None:
     raise AssertionError("the server did not get the photo within half a minute")
 
 
-def test_photo_sent_after_the_backup_comes_again(server, join_phone, tmp_path):
-    shot, backup = tmp_path / "shot.jpg", tmp_path / "old.db"
-    Image.effect_noise((1600, 1200), 60).convert("RGB").save(shot)
+def test_photo_sent_after_the_backup_comes_again(server, join_phone, shot, tmp_path):
+    backup = tmp_path / "old.db"
     inspector = join_phone("Phone 1")
     page = inspector.page
     page.route("**/api/photos/**", lambda route: route.abort())
@@ -39,7 +35,7 @@ def test_photo_sent_after_the_backup_comes_again(server, join_phone, tmp_path):
     page.get_by_text("The server has 1 of 1 record").wait_for()
     page.get_by_text("1 photo not sent").wait_for()
     back_up(server.settings.database_url, backup)
-    (event,) = [event for event in list_log(server) if event["kind"] == "inspection"]
+    (event,) = server.list_events("inspection")
     address = f"{server.address}/photos/{event['photos'][0]}"
     server.sign_in(page.context)
 
@@ -51,4 +47,4 @@ def test_photo_sent_after_the_backup_comes_again(server, join_phone, tmp_path):
     assert page.request.get(address).status == 404
     page.reload()
     wait_for_photo(page, address)
-    assert [event["stove"] for event in list_log(server) if event["kind"] == "inspection"] == [event["stove"]]
+    assert [event["stove"] for event in server.list_events("inspection")] == [event["stove"]]

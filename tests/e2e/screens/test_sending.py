@@ -2,9 +2,6 @@
 
 import json
 
-from PIL import Image
-
-from qcapp.store import log
 from tests.e2e.inspector import Inspector, send_now, show
 
 DAY_MS = 86_400_000
@@ -13,14 +10,6 @@ DAY_MS = 86_400_000
 def cut_off(page) -> None:
     """No call gets through any more; the page itself stays."""
     page.route("**/api/**", lambda route: route.abort())
-
-
-def list_log(server) -> list:
-    store = server.open_store()
-    with store.reading() as connection:
-        rows = log.list_after(connection, 0, 100)
-    store.close()
-    return [json.loads(row.raw) for row in rows]
 
 
 def save_unsent_file(first: Inspector, photo, carried) -> None:
@@ -54,14 +43,13 @@ def take_and_send(other, photo, carried) -> None:
     other.get_by_text("To be sent on").wait_for(state="detached")
 
 
-def test_a_stove_goes_by_file_over_another_phone_with_its_photo(server, join_phone, tmp_path):
-    photo, carried = tmp_path / "shot.jpg", tmp_path / "carried.txt"
-    Image.effect_noise((1600, 1200), 60).convert("RGB").save(photo)
+def test_a_stove_goes_by_file_over_another_phone_with_its_photo(server, join_phone, shot, tmp_path):
+    photo, carried = shot, tmp_path / "carried.txt"
     first, other = join_phone("Phone 1"), join_phone("Phone 2").page
     save_unsent_file(first, photo, carried)
     take_and_send(other, photo, carried)
     sealed = json.loads(carried.read_text())["events"]
-    assert [event for event in list_log(server) if event["stove"] == "B1-001"] == sealed
+    assert [event for _state, event in server.read_log() if event["stove"] == "B1-001"] == sealed
     (name,) = sealed[0]["photos"]
     assert other.request.get(f"{server.address}/photos/{name}").status == 401
     server.sign_in(other.context)
@@ -74,7 +62,7 @@ def test_a_stove_goes_by_file_over_another_phone_with_its_photo(server, join_pho
     first.page.get_by_text("The server has 1 of 1 record").wait_for()
     show(first.page, "#/stove/finished%2FB1-001")
     first.page.get_by_text("The server has it").wait_for()
-    assert len([event for event in list_log(server) if event["stove"] == "B1-001"]) == 1
+    assert len([event for _state, event in server.read_log() if event["stove"] == "B1-001"]) == 1
 
 
 def test_a_phone_that_the_server_no_longer_knows_is_joined_again_and_loses_nothing(server, join_phone):
