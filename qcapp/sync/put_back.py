@@ -30,6 +30,6 @@ def compare(connection: Connection, have: Position | None) -> str:
     """Lineage: "ok" while the log the phone last saw is still this log's past and nothing was put back since, else "diverged"."""
     if have is None:
         return "ok"
-    put_back_at = log.find_fact(connection, PUT_BACK)
-    is_asked = put_back_at is None or have.seq > int(put_back_at)
-    return "ok" if is_asked and log.find_chain(connection, have.seq) == have.chain else "diverged"
+    if have.seq <= int(log.find_fact(connection, PUT_BACK) or -1):
+        return "diverged"
+    return "ok" if log.find_chain(connection, have.seq) == have.chain else "diverged"

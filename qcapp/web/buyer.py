@@ -6,7 +6,6 @@ from typing import Annotated
 
 from fastapi import APIRouter, Query, Request
 
-from qcapp.charts.drawing import mark_drawing
 from qcapp.checklist.model import Checklist
 from qcapp.errors import NotFound
 from qcapp.reports.batch import BatchReport, build_batch_report
@@ -15,10 +14,9 @@ from qcapp.store.engine import Store
 from qcapp.web.deps import DrawingsDep, StoreDep
 from qcapp.web.issue import load_desk_view
 from qcapp.web.pages import page
+from qcapp.web.part_map import draw_part_map
 from qcapp.web.template_words import as_spoken
 from qcapp.words.phrase import phrase
-from qcapp.words.shaped import join
-from qcapp.words.spoken import get_spoken
 
 router = APIRouter()
 ON_A_PAGE = 50
@@ -105,8 +103,7 @@ def batch_page(request: Request, code: str, store: Store, drawings: Mapping[str,
 
 def _mark(drawing: str, report: BatchReport) -> str:
     counts = [phrase("%(part)s: %(n)s", part=report.parts[part], n=n) for part, n in report.fails_by_part.items() if n]
-    description = join(", ", counts) if counts else phrase("none")
-    return mark_drawing(drawing, report.fails_by_part, title=phrase("Failed checks by part"), description=description, words=get_spoken())
+    return draw_part_map(drawing, report.fails_by_part, counts, title=phrase("Failed checks by part"))
 
 
 @router.get("/api/batches/{code}")

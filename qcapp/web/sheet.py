@@ -3,7 +3,6 @@
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
-
 from qcapp.checklist.model import Check
 from qcapp.errors import BadInput
 from qcapp.inspection.number import parse_number

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 
 from fastapi import Request
 
-from qcapp.charts.drawing import mark_drawing
 from qcapp.charts.frame import Chart
 from qcapp.charts.histogram import Bin, draw_histogram
 from qcapp.documents.summary_texts import SIGNED_IS_ENGLISH
@@ -16,9 +15,9 @@ from qcapp.reports.summary_said import collect_texts, say_document
 from qcapp.store.checklists import load_checklists
 from qcapp.store.engine import Store
 from qcapp.web.pages import page
+from qcapp.web.part_map import draw_part_map
 from qcapp.words.catalogue import ENGLISH
 from qcapp.words.phrase import phrase
-from qcapp.words.shaped import join
 from qcapp.words.spoken import get_spoken
 
 
@@ -64,8 +63,7 @@ def _draw_parts(document: Mapping, drawing: str | None) -> str:
         return ""
     marks = {row["part"]: row["failed"] for row in document["parts"]}
     counts = [phrase("%(part)s: %(n)s", part=row["title"], n=row["failed"]) for row in document["parts"]]
-    description = join(", ", counts) if counts else phrase("none")
-    return mark_drawing(drawing, marks, title=phrase("Failed checks at first pass, by part"), description=description, words=get_spoken())
+    return draw_part_map(drawing, marks, counts, title=phrase("Failed checks at first pass, by part"))
 
 
 def _draw_measure(measure: Mapping) -> Chart:

@@ -7,7 +7,6 @@ from fastapi import APIRouter, Form, Request
 from fastapi.responses import RedirectResponse, Response
 
 from qcapp.charts.curve import CurvePoint, RunMark, draw_curve
-from qcapp.charts.drawing import mark_drawing
 from qcapp.charts.frame import percent
 from qcapp.charts.pareto import Bar, draw_pareto
 from qcapp.charts.rates import RateMark, draw_rates
@@ -23,10 +22,11 @@ from qcapp.web.figures import TrainerFigures, describe_apprentices, load_artisan
 from qcapp.web.filters import FiltersDep, build_query
 from qcapp.web.gate import CallerDep
 from qcapp.web.pages import page
+from qcapp.web.part_map import draw_part_map
 from qcapp.web.tables import TABLES, build_table, write_csv, write_xlsx
 from qcapp.web.template_words import as_spoken
 from qcapp.words.phrase import phrase
-from qcapp.words.shaped import join, text_of
+from qcapp.words.shaped import text_of
 from qcapp.words.spoken import get_spoken
 
 router = APIRouter(include_in_schema=False)
@@ -71,9 +71,7 @@ def _draw_map(figures: TrainerFigures, checklist, drawings) -> str:
         if inspected:
             shares[part.id] = percent(failed / inspected) if failed else ""
             counts.append(phrase("%(part)s %(failed)s of %(inspected)s", part=text_of(part.title), failed=failed, inspected=inspected))
-    return mark_drawing(
-        drawings[checklist.drawing], shares, title=phrase("Stoves with a fault, by part"), description=join(", ", counts), words=get_spoken()
-    )
+    return draw_part_map(drawings[checklist.drawing], shares, counts, title=phrase("Stoves with a fault, by part"))
 
 
 @router.get("/trainer/steps")
