@@ -25,7 +25,9 @@ def check_python(version=sys.version_info, find_module=importlib.util.find_spec)
     if tuple(version[:2]) < OLDEST:
         raise CannotPrepare(
             "this is Python {}.{} ({}), and Python {}.{} or later is needed: install it and start "
-            "this file with it, for example  python3.11 {}".format(*version[:2], sys.executable, *OLDEST, sys.argv[0])
+            "this file with it, for example  python3.11 {}".format(
+                *version[:2], sys.executable, *OLDEST, sys.argv[0]
+            )
         )
     missing = [name for name in ("venv", "ensurepip") if find_module(name) is None]
     if missing:
@@ -59,7 +61,16 @@ def ready_environment(folder, checkout, extras="", say=print):
     say("making a virtual environment in {}".format(folder))
     _run_logged([sys.executable, "-I", "-m", "venv", str(folder)], checkout, folder)
     say("installing what {} needs (a minute or two, once)".format(checkout.name))
-    pip = [str(python), "-I", "-m", "pip", "install", "--disable-pip-version-check", "-e", "." + extras]
+    pip = [
+        str(python),
+        "-I",
+        "-m",
+        "pip",
+        "install",
+        "--disable-pip-version-check",
+        "-e",
+        "." + extras,
+    ]
     _run_logged(pip, checkout, folder)
     # Written last: without it the next start knows that this one was cut short.
     stamp.write_text(wanted)
@@ -68,7 +79,13 @@ def ready_environment(folder, checkout, extras="", say=print):
 
 def _fingerprint(folder, checkout, extras):
     """Changes when the environment must be remade: needs, place or Python differ."""
-    parts = [(checkout / "pyproject.toml").read_text(), str(folder), str(checkout), extras, sys.version]
+    parts = [
+        (checkout / "pyproject.toml").read_text(),
+        str(folder),
+        str(checkout),
+        extras,
+        sys.version,
+    ]
     return hashlib.sha256("\0".join(parts).encode()).hexdigest()
 
 
@@ -81,11 +98,16 @@ def _remove(folder):
 
 def _run_logged(command, checkout, folder):
     done = subprocess.run(
-        command, cwd=str(checkout), stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.STDOUT
+        command,
+        cwd=str(checkout),
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
     )
     if done.returncode:
         lines = done.stdout.decode("utf-8", "replace").splitlines()[-TAIL_LINES:]
         raise CannotPrepare(
-            "\n".join(lines) + "\ncould not prepare {} (the command's last lines are above): "
+            "\n".join(lines)
+            + "\ncould not prepare {} (the command's last lines are above): "
             "see that there is a network and room on the disk, then start again".format(folder)
         )

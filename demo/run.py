@@ -19,9 +19,13 @@ from environment import CannotPrepare, ready_environment  # noqa: E402  (path se
 
 def read_flags(arguments):
     """Answer --help at once; what is not known here is left to `qcapp demo` to judge."""
-    parser = argparse.ArgumentParser(prog="demo/run.py", description="Set up and start the demo yard.")
+    parser = argparse.ArgumentParser(
+        prog="demo/run.py", description="Set up and start the demo yard."
+    )
     parser.add_argument("--port", help="port of the server (default: the program's own)")
-    parser.add_argument("--fresh", action="store_true", help="throw the demo's data away and make it anew")
+    parser.add_argument(
+        "--fresh", action="store_true", help="throw the demo's data away and make it anew"
+    )
     parser.add_argument("--no-serve", action="store_true", help="fill the database, then stop")
     parser.parse_known_args(arguments)
     return list(arguments)
@@ -56,7 +60,9 @@ def main(arguments):
         print("demo: {}".format(trouble), file=sys.stderr)
         return 1
     except KeyboardInterrupt:
-        print("demo: stopped; start it again and it goes on from a clean environment", file=sys.stderr)
+        print(
+            "demo: stopped; start it again and it goes on from a clean environment", file=sys.stderr
+        )
         return 130
     print("starting the demo yard", flush=True)
     return start(demo_command(python, flags), demo_surroundings())

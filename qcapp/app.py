@@ -54,13 +54,37 @@ from qcapp.web.private import PrivateHeaders
 from qcapp.web.request_log import RequestLog
 
 ROOMS = (
-    shell, phone, trainer, trainer_api, buyer, batch_desk, summary_link, yard, aside, drift, limits, studies, pace,
-    paper, paper_entry, accounts, trail, people, description, yard_start, yard_batches, checklist_desk,
+    shell,
+    phone,
+    trainer,
+    trainer_api,
+    buyer,
+    batch_desk,
+    summary_link,
+    yard,
+    aside,
+    drift,
+    limits,
+    studies,
+    pace,
+    paper,
+    paper_entry,
+    accounts,
+    trail,
+    people,
+    description,
+    yard_start,
+    yard_batches,
+    checklist_desk,
 )
 
 
 def create_app(
-    settings: Settings, store: Store | None = None, clock: Callable[[], datetime] = utc_now, *, has_no_passwords: bool = False
+    settings: Settings,
+    store: Store | None = None,
+    clock: Callable[[], datetime] = utc_now,
+    *,
+    has_no_passwords: bool = False,
 ) -> FastAPI:
     """The server. A store and a clock can be handed in (tests); else they are made here.
 
@@ -81,7 +105,13 @@ def create_app(
 def open_app(title: str, settings: Settings, clock: Callable[[], datetime]) -> FastAPI:
     """Without FastAPI's own pages and its route for the description: they would stand outside the rules."""
     own = {"docs_url": None, "redoc_url": None, "openapi_url": None}
-    app = FastAPI(title=title, version=__version__, **own, dependencies=[Depends(confirm_rule)], lifespan=_hold_store)
+    app = FastAPI(
+        title=title,
+        version=__version__,
+        **own,
+        dependencies=[Depends(confirm_rule)],
+        lifespan=_hold_store,
+    )
     app.state.settings = settings
     app.state.clock = clock
     app.state.shell = shell.load_shell(settings.static_dir)
@@ -109,8 +139,15 @@ def add_doors(app: FastAPI, rules: tuple[Rule, ...]) -> None:
 def refuse_real_yard(store: Store) -> None:
     """Raises StartTrouble unless the database is one that the demo filled."""
     with store.reading() as connection:
-        if find_fact(connection, "demo_day") is None or find_fact(connection, "demo_filled") is None:
-            raise StartTrouble("this database is not a demo's, so it needs accounts", store.short_name, "start it with qcapp serve")
+        if (
+            find_fact(connection, "demo_day") is None
+            or find_fact(connection, "demo_filled") is None
+        ):
+            raise StartTrouble(
+                "this database is not a demo's, so it needs accounts",
+                store.short_name,
+                "start it with qcapp serve",
+            )
 
 
 @asynccontextmanager
@@ -144,7 +181,11 @@ def publish_folder(store: Store, folder: Path, now: str) -> None:
     """Publishes every checklist file. Raises what is wrong with the first bad one."""
     paths = sorted(folder.glob("*.yaml"))
     if not paths:
-        raise StartTrouble("no checklist file is here", str(folder), "put a .yaml checklist there or set QCAPP_CHECKLISTS_DIR")
+        raise StartTrouble(
+            "no checklist file is here",
+            str(folder),
+            "put a .yaml checklist there or set QCAPP_CHECKLISTS_DIR",
+        )
     loaded = [load_checklist(path) for path in paths]
     with store.writing() as connection:
         ensure_server_id(connection)

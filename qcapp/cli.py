@@ -55,7 +55,14 @@ account_app = typer.Typer(help="Accounts, from the machine itself.", **PLAIN)
 person_app = typer.Typer(help="What is kept of a person.", **PLAIN)
 checklist_app = typer.Typer(help="Check and show checklists.", **PLAIN)
 app.add_typer(checklist_app, name="checklist")
-app.add_typer(typer.Typer(cls=LanCommands, help="A yard without internet: its own authority, address and phones.", **PLAIN), name="lan")
+app.add_typer(
+    typer.Typer(
+        cls=LanCommands,
+        help="A yard without internet: its own authority, address and phones.",
+        **PLAIN,
+    ),
+    name="lan",
+)
 app.add_typer(account_app, name="account")
 app.add_typer(person_app, name="person")
 add_account_commands(account_app, person_app)
@@ -90,8 +97,12 @@ def run() -> None:
 @app.command()
 def demo(
     port: Annotated[int, typer.Option(help="port to listen on")] = 8000,
-    fresh: Annotated[bool, typer.Option("--fresh", help="throw the demo's database away first")] = False,
-    no_serve: Annotated[bool, typer.Option("--no-serve", help="fill the database and stop")] = False,
+    fresh: Annotated[
+        bool, typer.Option("--fresh", help="throw the demo's database away first")
+    ] = False,
+    no_serve: Annotated[
+        bool, typer.Option("--no-serve", help="fill the database and stop")
+    ] = False,
     as_json: AsJson = False,
 ) -> None:
     """Fills a scratch database (demo.db unless QCAPP_DATABASE_URL names one) with an invented yard and shows it."""
@@ -104,7 +115,9 @@ def demo(
     if as_json:
         print(json.dumps(figures))
     else:
-        print(f"{figures['stoves']} stoves in {figures['batches']} batches, {figures['records']} records")
+        print(
+            f"{figures['stoves']} stoves in {figures['batches']} batches, {figures['records']} records"
+        )
     if not no_serve:
         serve_demo(settings, port=port, now=now)
 
@@ -112,7 +125,9 @@ def demo(
 @app.command()
 def export(
     what: Annotated[str, typer.Argument(help="stoves, readings or log")],
-    out: Annotated[Path | None, typer.Option(help="file to write; without it, to the screen")] = None,
+    out: Annotated[
+        Path | None, typer.Option(help="file to write; without it, to the screen")
+    ] = None,
     batch: Annotated[str | None, typer.Option(help="one batch only")] = None,
     as_json: AsJson = False,
 ) -> None:
@@ -130,25 +145,44 @@ def export(
         if what == "log":
             stream.writelines(f"{line}\n" for line in lines)
         elif as_json:
-            stream.write(json.dumps([dict(zip(COLUMNS[what], row, strict=True)) for row in rows], ensure_ascii=False) + "\n")
+            stream.write(
+                json.dumps(
+                    [dict(zip(COLUMNS[what], row, strict=True)) for row in rows], ensure_ascii=False
+                )
+                + "\n"
+            )
         else:
-            csv.writer(stream).writerows([COLUMNS[what], *([disarm(cell) for cell in row] for row in rows)])
+            csv.writer(stream).writerows(
+                [COLUMNS[what], *([disarm(cell) for cell in row] for row in rows)]
+            )
     finally:
         if out:
             stream.close()
 
 
 @app.command()
-def yard(file: Annotated[Path, typer.Argument(help="YAML with people and batches; the README shows one")], as_json: AsJson = False) -> None:
+def yard(
+    file: Annotated[
+        Path, typer.Argument(help="YAML with people and batches; the README shows one")
+    ],
+    as_json: AsJson = False,
+) -> None:
     """Enters people and batches, or changes those whose code is already here."""
     store = open_store(Settings())
     with store.writing() as connection:
-        current = [Checklist.from_compiled(compiled) for _key, compiled in checklists.list_current(connection)]
+        current = [
+            Checklist.from_compiled(compiled)
+            for _key, compiled in checklists.list_current(connection)
+        ]
         found = load_yard_file(file, {checklist.id: checklist for checklist in current})
         people.save_people(connection, found.list_people())
         batches.save_batches(connection, found.list_batches())
     answer = {"people": len(found.people), "batches": len(found.batches)}
-    print(json.dumps(answer) if as_json else f"{answer['people']} people and {answer['batches']} batches entered; phones get them at their next contact")
+    print(
+        json.dumps(answer)
+        if as_json
+        else f"{answer['people']} people and {answer['batches']} batches entered; phones get them at their next contact"
+    )
 
 
 @app.command()
@@ -160,19 +194,34 @@ def rebuild(as_json: AsJson = False) -> None:
     with told_if_interrupted("nothing was changed; start it again"), store.writing() as connection:
         broken = log.find_broken_link(connection)
         if broken is not None:
-            raise BadInput("the log's running hash does not fit", f"record {broken}", "somebody altered it; restore a backup")
+            raise BadInput(
+                "the log's running hash does not fit",
+                f"record {broken}",
+                "somebody altered it; restore a backup",
+            )
         made = projections.rebuild(connection, lambda done, total: progress("stoves", done, total))
         head = log.get_head(connection)
     answer = {"stoves": made, "records": head.seq, "chain": head.chain}
-    print(json.dumps(answer) if as_json else f"{made} stoves made again from {head.seq} records; running hash {head.chain[:16]}")
+    print(
+        json.dumps(answer)
+        if as_json
+        else f"{made} stoves made again from {head.seq} records; running hash {head.chain[:16]}"
+    )
 
 
 @checklist_app.command("check")
-def check_files(files: Annotated[list[Path], typer.Argument(help="YAML files")], as_json: AsJson = False) -> None:
+def check_files(
+    files: Annotated[list[Path], typer.Argument(help="YAML files")], as_json: AsJson = False
+) -> None:
     """Prints every error of checklist files with file, line and key."""
     found = [(path, find_errors(path)) for path in files]
     if as_json:
-        print(json.dumps({str(path): [vars(error) for error in errors] for path, errors in found}, default=str))
+        print(
+            json.dumps(
+                {str(path): [vars(error) for error in errors] for path, errors in found},
+                default=str,
+            )
+        )
     for path, errors in found:
         for error in errors:
             print(f"qcapp: {error}", file=sys.stderr)
@@ -184,17 +233,27 @@ def check_files(files: Annotated[list[Path], typer.Argument(help="YAML files")],
 
 
 @checklist_app.command("show")
-def show_checklist(checklist_id: Annotated[str, typer.Argument(metavar="ID")], as_json: AsJson = False) -> None:
+def show_checklist(
+    checklist_id: Annotated[str, typer.Argument(metavar="ID")], as_json: AsJson = False
+) -> None:
     """Shows the current revision of a checklist."""
     store = open_store(Settings())
     with store.reading() as connection:
-        current = {compiled["id"]: (key, compiled) for key, compiled in checklists.list_current(connection)}
+        current = {
+            compiled["id"]: (key, compiled) for key, compiled in checklists.list_current(connection)
+        }
     if checklist_id not in current:
-        raise NotFound("there is no such checklist", checklist_id, f"there are {', '.join(sorted(current))}")
+        raise NotFound(
+            "there is no such checklist", checklist_id, f"there are {', '.join(sorted(current))}"
+        )
     key, compiled = current[checklist_id]
     if as_json:
         print(json.dumps({"hash": key, **compiled}, ensure_ascii=False))
         return
-    print(f"{compiled['title']['en']} ({compiled['id']} revision {compiled['revision']}, hash {key[:12]})")
+    print(
+        f"{compiled['title']['en']} ({compiled['id']} revision {compiled['revision']}, hash {key[:12]})"
+    )
     for check in compiled["checks"]:
-        print(f"  {check['part']:16} {check['severity']:8} {check['kind']:10} {check['ask']['en']}  [{check['basis']}]")
+        print(
+            f"  {check['part']:16} {check['severity']:8} {check['kind']:10} {check['ask']['en']}  [{check['basis']}]"
+        )

@@ -7,7 +7,13 @@ from typing import Annotated
 
 import typer
 
-from qcapp.access.invites import FIRST_LIFE, TERMINAL, check_code, make_first_link, make_terminal_link
+from qcapp.access.invites import (
+    FIRST_LIFE,
+    TERMINAL,
+    check_code,
+    make_first_link,
+    make_terminal_link,
+)
 from qcapp.access.roles import SIGNED_IN
 from qcapp.app import open_store
 from qcapp.errors import NotFound
@@ -33,13 +39,26 @@ def welcome_first_lead(store: Store, *, address: str, role: str) -> None:
     """On a server without a lead, prints the one-time link that makes one. address: ends with /."""
     token = make_first_link(store, role=role, now=datetime.now(UTC))
     if token:
-        print(f"There is no {role.replace('_', ' ')} yet. Open this once, within {MINUTES} minutes:\n  {address}welcome/{token}", flush=True)
+        print(
+            f"There is no {role.replace('_', ' ')} yet. Open this once, within {MINUTES} minutes:\n  {address}welcome/{token}",
+            flush=True,
+        )
 
 
 def make_account_link(
-    code: Annotated[str | None, typer.Option(help="account that gets a new password; without it a new yard lead")] = None,
-    role: Annotated[str, typer.Option(help="of a new account: yard_lead, or programme_lead in a programme's own database")] = "yard_lead",
-    address: Annotated[str, typer.Option(help="where the server is reached")] = "http://127.0.0.1:8000/",
+    code: Annotated[
+        str | None,
+        typer.Option(help="account that gets a new password; without it a new yard lead"),
+    ] = None,
+    role: Annotated[
+        str,
+        typer.Option(
+            help="of a new account: yard_lead, or programme_lead in a programme's own database"
+        ),
+    ] = "yard_lead",
+    address: Annotated[
+        str, typer.Option(help="where the server is reached")
+    ] = "http://127.0.0.1:8000/",
 ) -> None:
     """Prints a one-time link: for a new lead, or for an account whose password is lost."""
     if role not in SIGNED_IN:
@@ -53,11 +72,19 @@ def make_account_link(
                 raise NotFound("there is no such account", code, "see qcapp account list")
             role = found.role
         token = make_terminal_link(connection, code=code, role=role, now=now)
-        note(connection, action=phrase("made a one-time link"), by=TERMINAL, about={"account": code or "", "role": role}, now=now)
+        note(
+            connection,
+            action=phrase("made a one-time link"),
+            by=TERMINAL,
+            about={"account": code or "", "role": role},
+            now=now,
+        )
     print(f"Good once, within {MINUTES} minutes:\n  {address.rstrip('/')}/welcome/{token}")
 
 
-def list_accounts(as_json: Annotated[bool, typer.Option("--json", help="print JSON instead of text")] = False) -> None:
+def list_accounts(
+    as_json: Annotated[bool, typer.Option("--json", help="print JSON instead of text")] = False,
+) -> None:
     """Lists accounts with their role."""
     store = open_store(Settings())
     with store.reading() as connection:
@@ -70,7 +97,10 @@ def list_accounts(as_json: Annotated[bool, typer.Option("--json", help="print JS
 
 
 def export_person(
-    code: Code, out: Annotated[Path | None, typer.Option(help="file to write; without it, to the screen")] = None
+    code: Code,
+    out: Annotated[
+        Path | None, typer.Option(help="file to write; without it, to the screen")
+    ] = None,
 ) -> None:
     """Writes what is kept of a person, as JSON."""
     store = open_store(Settings())
@@ -82,12 +112,22 @@ def export_person(
         print(text)
 
 
-def erase_person(code: Code, yes: Annotated[bool, typer.Option("--yes", help="do not ask")] = False) -> None:
+def erase_person(
+    code: Code, yes: Annotated[bool, typer.Option("--yes", help="do not ask")] = False
+) -> None:
     """Puts the code in the place of a person's name; no count and no record changes."""
     store = open_store(Settings())
     if not yes:
         typer.confirm(f"Erase the name of {code}? This cannot be undone", abort=True)
     with store.writing() as connection:
         erase_name(connection, code)
-        note(connection, action=phrase("erased a name"), by=TERMINAL, about={"code": code}, now=datetime.now(UTC))
-    print(f"the name of {code} is erased; phones take it over at their next contact, backups made before still hold it")
+        note(
+            connection,
+            action=phrase("erased a name"),
+            by=TERMINAL,
+            about={"code": code},
+            now=datetime.now(UTC),
+        )
+    print(
+        f"the name of {code} is erased; phones take it over at their next contact, backups made before still hold it"
+    )

@@ -30,8 +30,17 @@ def rate(
 ) -> None:
     """A rate with its interval (Wilson 1927)."""
     interval = wilson_interval(faults, inspected, level)
-    print_answer({"faults": faults, "inspected": inspected, "rate": faults / inspected, "lower": interval.low,
-            "upper": interval.high, "method": "wilson", "level": level})
+    print_answer(
+        {
+            "faults": faults,
+            "inspected": inspected,
+            "rate": faults / inspected,
+            "lower": interval.low,
+            "upper": interval.high,
+            "method": "wilson",
+            "level": level,
+        }
+    )
 
 
 def compare(
@@ -43,8 +52,16 @@ def compare(
     """Two rates: difference (Newcombe 1998), Fisher's exact p, risk ratio (log interval)."""
     counts = (*_read_counts("--a", a), *_read_counts("--b", b))
     difference = newcombe_difference(*counts, level)
-    print_answer({"difference": difference.value, "lower": difference.low, "upper": difference.high,
-            "p": fisher_exact(*counts), "risk_ratio": find_risk_ratio(*counts, level), "level": level})
+    print_answer(
+        {
+            "difference": difference.value,
+            "lower": difference.low,
+            "upper": difference.high,
+            "p": fisher_exact(*counts),
+            "risk_ratio": find_risk_ratio(*counts, level),
+            "level": level,
+        }
+    )
 
 
 def rank(
@@ -55,8 +72,19 @@ def rank(
     """Rates drawn towards the common one as far as chance asks for (beta-binomial)."""
     rows = read_table(file, {"name": read_word, "faults": read_whole, "inspected": read_whole})
     shrunk = shrink_rates([(row["faults"], row["inspected"]) for row in rows], level)
-    people = [{"name": row["name"], **asdict(person)} for row, person in zip(rows, shrunk.people, strict=True)]
-    print_answer({"mean": shrunk.mean, "precision": shrunk.precision, "is_pooled": shrunk.is_pooled, "level": level, "people": people})
+    people = [
+        {"name": row["name"], **asdict(person)}
+        for row, person in zip(rows, shrunk.people, strict=True)
+    ]
+    print_answer(
+        {
+            "mean": shrunk.mean,
+            "precision": shrunk.precision,
+            "is_pooled": shrunk.is_pooled,
+            "level": level,
+            "people": people,
+        }
+    )
 
 
 def learn(
@@ -66,9 +94,19 @@ def learn(
 ) -> None:
     """Learning curve: logit of the rate on log(1 + stoves made before), Firth-penalised."""
     rows = read_table(file, {"made_before": read_whole, "failed": read_whole})
-    curve = fit_learning_curve([row["made_before"] for row in rows], [row["failed"] for row in rows], level)
-    print_answer({"intercept": curve.intercept, "slope": curve.slope, "is_clear": curve.is_clear,
-            "inspected": curve.inspected, "failed": curve.failed, "level": level})
+    curve = fit_learning_curve(
+        [row["made_before"] for row in rows], [row["failed"] for row in rows], level
+    )
+    print_answer(
+        {
+            "intercept": curve.intercept,
+            "slope": curve.slope,
+            "is_clear": curve.is_clear,
+            "inspected": curve.inspected,
+            "failed": curve.failed,
+            "level": level,
+        }
+    )
 
 
 def plan(
@@ -80,7 +118,15 @@ def plan(
 ) -> None:
     """Single sampling plan of a batch (MIL-STD-105E, Tables I and II)."""
     found = get_plan(lot, aql, level, stage)
-    print_answer({"letter": found.letter, "n": found.n, "ac": found.ac, "re": found.re, "every_stove": found.every_stove})
+    print_answer(
+        {
+            "letter": found.letter,
+            "n": found.n,
+            "ac": found.ac,
+            "re": found.re,
+            "every_stove": found.every_stove,
+        }
+    )
 
 
 def sample(
@@ -113,7 +159,15 @@ def bound(
     as_json: AsJson = True,
 ) -> None:
     """Most bad stoves left among those not inspected, by what was found (exact, one-sided)."""
-    print_answer({"lot": lot, "n": n, "found": found, "level": level, "bad_left_at_most": bad_stoves_bound(lot, n, found, level)})
+    print_answer(
+        {
+            "lot": lot,
+            "n": n,
+            "found": found,
+            "level": level,
+            "bad_left_at_most": bad_stoves_bound(lot, n, found, level),
+        }
+    )
 
 
 def _read_counts(name: str, text: str) -> tuple[int, int]:

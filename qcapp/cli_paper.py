@@ -24,7 +24,9 @@ def add_paper_commands(app: typer.Typer) -> None:
 
 
 def sheet(
-    checklist_id: Annotated[str, typer.Argument(metavar="ID", help="checklist, such as finished-stove")],
+    checklist_id: Annotated[
+        str, typer.Argument(metavar="ID", help="checklist, such as finished-stove")
+    ],
     out: Out,
     size: Annotated[str | None, typer.Option(help="limits of this size only")] = None,
     stoves: Annotated[int, typer.Option(help="stoves on a sheet: 1 or 5")] = 1,
@@ -37,8 +39,14 @@ def sheet(
 
     def build(connection) -> bytes:
         return print_sheet(
-            connection, drawings, checklist_id, yard=get_yard_name(connection, settings.yard_name), now=datetime.now(UTC),
-            size=size, stoves=stoves, batch_code=batch,
+            connection,
+            drawings,
+            checklist_id,
+            yard=get_yard_name(connection, settings.yard_name),
+            now=datetime.now(UTC),
+            size=size,
+            stoves=stoves,
+            batch_code=batch,
         )
 
     _write(settings, build, out, as_json=as_json)
@@ -48,14 +56,23 @@ def tags(
     batch: Annotated[str, typer.Argument(help="code of the batch")],
     out: Out,
     first: Annotated[int, typer.Option(help="number of the first stove")] = 1,
-    last: Annotated[int | None, typer.Option(help="number of the last stove; the planned count if not given")] = None,
+    last: Annotated[
+        int | None, typer.Option(help="number of the last stove; the planned count if not given")
+    ] = None,
     as_json: AsJson = False,
 ) -> None:
     """Writes stove tags of a batch as PDF (A4, 24 a page): serial in large signs and as a QR code."""
     settings = Settings()
 
     def build(connection) -> bytes:
-        return print_tags(connection, batch, yard=get_yard_name(connection, settings.yard_name), now=datetime.now(UTC), first=first, last=last)
+        return print_tags(
+            connection,
+            batch,
+            yard=get_yard_name(connection, settings.yard_name),
+            now=datetime.now(UTC),
+            first=first,
+            last=last,
+        )
 
     _write(settings, build, out, as_json=as_json)
 
@@ -67,5 +84,13 @@ def _write(settings: Settings, build: Callable, out: Path, *, as_json: bool) -> 
     try:
         out.write_bytes(content)
     except OSError as trouble:
-        raise BadInput(f"the file cannot be written: {trouble.strerror}", str(out), "name a file in a folder that is there") from trouble
-    print(json.dumps({"file": str(out), "bytes": len(content)}) if as_json else f"{out}: {len(content)} bytes, to print on A4")
+        raise BadInput(
+            f"the file cannot be written: {trouble.strerror}",
+            str(out),
+            "name a file in a folder that is there",
+        ) from trouble
+    print(
+        json.dumps({"file": str(out), "bytes": len(content)})
+        if as_json
+        else f"{out}: {len(content)} bytes, to print on A4"
+    )

@@ -21,7 +21,12 @@ class Progress:
         now = self._clock()
         if what != self._what:
             # What was done before this run says nothing about its speed.
-            self._what, self._began, self._first, self._last = what, now, done, float("-inf") if self._is_terminal else now
+            self._what, self._began, self._first, self._last = (
+                what,
+                now,
+                done,
+                float("-inf") if self._is_terminal else now,
+            )
         if done < total and now - self._last < (TERMINAL_S if self._is_terminal else PLAIN_S):
             return
         self._last = now
@@ -31,19 +36,28 @@ class Progress:
         rate = (done - self._first) / seconds if seconds > 0 else 0.0
         words = f"{self._what}: {done:,} of {total:,}"
         if rate > 0:
-            words += f", {rate:,.0f} a second" + (f", {_as_clock((total - done) / rate)} left" if done < total else "")
+            words += f", {rate:,.0f} a second" + (
+                f", {_as_clock((total - done) / rate)} left" if done < total else ""
+            )
         if not self._is_terminal:
             print(words, file=self._stream, flush=True)
             return
         filled = WIDTH * done // max(total, 1)
         # The escape clears what a longer line left behind.
-        print(f"\r[{'#' * filled}{'.' * (WIDTH - filled)}] {words}\x1b[K", end="\n" if done >= total else "", file=self._stream, flush=True)
+        print(
+            f"\r[{'#' * filled}{'.' * (WIDTH - filled)}] {words}\x1b[K",
+            end="\n" if done >= total else "",
+            file=self._stream,
+            flush=True,
+        )
 
 
 def _as_clock(seconds: float) -> str:
     """h:mm:ss, or m:ss below an hour."""
     minutes, rest = divmod(round(seconds), 60)
-    return f"{minutes // 60}:{minutes % 60:02}:{rest:02}" if minutes >= 60 else f"{minutes}:{rest:02}"
+    return (
+        f"{minutes // 60}:{minutes % 60:02}:{rest:02}" if minutes >= 60 else f"{minutes}:{rest:02}"
+    )
 
 
 @contextmanager

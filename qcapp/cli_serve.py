@@ -24,7 +24,12 @@ from qcapp.web.transport import OnlyHttps, StrictTransport
 LOOPBACK = ("127.0.0.1", "::1", "localhost")
 PROXIES = ("127.0.0.1", "::1")
 WORKER = "QCAPP_WORKER_OPTIONS"
-Proxy = Annotated[str | None, typer.Option(help="IP address of a reverse proxy on another machine, which speaks https; needed for any other --host")]
+Proxy = Annotated[
+    str | None,
+    typer.Option(
+        help="IP address of a reverse proxy on another machine, which speaks https; needed for any other --host"
+    ),
+]
 
 
 def add_serve_commands(app: typer.Typer) -> None:
@@ -33,21 +38,44 @@ def add_serve_commands(app: typer.Typer) -> None:
 
 
 def serve(
-    host: Annotated[str | None, typer.Option(help="address to listen on (127.0.0.1; with --lan the authority's)")] = None,
-    port: Annotated[int | None, typer.Option(help="port to listen on (8000; with --lan the authority's)")] = None,
+    host: Annotated[
+        str | None,
+        typer.Option(help="address to listen on (127.0.0.1; with --lan the authority's)"),
+    ] = None,
+    port: Annotated[
+        int | None, typer.Option(help="port to listen on (8000; with --lan the authority's)")
+    ] = None,
     proxy: Proxy = None,
-    address: Annotated[str | None, typer.Option(help="behind a proxy: where people reach it, such as https://yard.example.org; for the first link")] = None,
-    lan: Annotated[bool, typer.Option("--lan", help="https with the authority of qcapp lan init, and its page for new phones")] = False,
+    address: Annotated[
+        str | None,
+        typer.Option(
+            help="behind a proxy: where people reach it, such as https://yard.example.org; for the first link"
+        ),
+    ] = None,
+    lan: Annotated[
+        bool,
+        typer.Option(
+            "--lan", help="https with the authority of qcapp lan init, and its page for new phones"
+        ),
+    ] = False,
     folder: Annotated[Path, typer.Option(help="with --lan: folder of the authority")] = FOLDER,
-    hsts_days: Annotated[int, typer.Option(min=0, help="behind a proxy: browsers keep to https for so many days (0: not said)")] = 0,
-    workers: Annotated[int, typer.Option(min=1, help="processes that serve; more than one needs PostgreSQL")] = 1,
+    hsts_days: Annotated[
+        int,
+        typer.Option(
+            min=0, help="behind a proxy: browsers keep to https for so many days (0: not said)"
+        ),
+    ] = 0,
+    workers: Annotated[
+        int, typer.Option(min=1, help="processes that serve; more than one needs PostgreSQL")
+    ] = 1,
 ) -> None:
     """Starts the server for phones and pages."""
     if lan:
         refuse_workers(workers, "sqlite")
         if hsts_days or proxy or address:
             raise BadInput(
-                "--lan has its own https and address", "--hsts-days, --proxy or --address with --lan",
+                "--lan has its own https and address",
+                "--hsts-days, --proxy or --address with --lan",
                 "leave them out; the first would keep phones from the plain-http page with the certificate",
             )
         from qcapp.cli_lan import serve_lan
@@ -69,7 +97,12 @@ def serve(
 
 
 def serve_programme(
-    file: Annotated[Path, typer.Argument(help="YAML with the programme's and the yards' addresses; the README shows one")],
+    file: Annotated[
+        Path,
+        typer.Argument(
+            help="YAML with the programme's and the yards' addresses; the README shows one"
+        ),
+    ],
     host: Annotated[str, typer.Option(help="address to listen on")] = LOOPBACK[0],
     port: Annotated[int, typer.Option(help="port to listen on")] = 8000,
     proxy: Proxy = None,
@@ -79,7 +112,10 @@ def serve_programme(
     programme = load_programme(file)
     served = create_programme(programme, Settings(), file.resolve().parent)
     stores = list_stores(served)
-    for place, role in [(programme, "programme_lead"), *((yard, "yard_lead") for yard in programme.yards)]:
+    for place, role in [
+        (programme, "programme_lead"),
+        *((yard, "yard_lead") for yard in programme.yards),
+    ]:
         print(f"{place.name}: {place.address}/", flush=True)
         welcome_first_lead(stores[place.host], address=f"{place.address}/", role=role)
     run_server(served, host=host, port=port, proxy=proxy)
@@ -102,7 +138,8 @@ def refuse_workers(workers: int, url: str) -> None:
     """
     if workers > 1 and url.startswith("sqlite"):
         raise BadInput(
-            "a SQLite database is served by one process: several would get in each other's way at writing", f"--workers {workers}",
+            "a SQLite database is served by one process: several would get in each other's way at writing",
+            f"--workers {workers}",
             "leave it out, or move the yard to PostgreSQL with qcapp move",
         )
 
@@ -111,20 +148,35 @@ def refuse_open_address(host: str, proxy: str | None) -> None:
     """Raises BadInput for an address that other machines reach, unless a proxy that speaks https is named."""
     if host not in LOOPBACK and proxy is None:
         raise BadInput(
-            "this address can be reached from other machines, and without https passwords can be read on the way", f"--host {host}",
+            "this address can be reached from other machines, and without https passwords can be read on the way",
+            f"--host {host}",
             "leave it at 127.0.0.1 behind a proxy that speaks https, name that proxy with --proxy, or use --lan",
         )
     try:
         proxy is None or ipaddress.ip_address(proxy)
     except ValueError as trouble:
-        raise BadInput(f"{proxy!r} is no IP address", "--proxy", "name the machine from which the proxy's requests come, such as 10.0.0.2") from trouble
+        raise BadInput(
+            f"{proxy!r} is no IP address",
+            "--proxy",
+            "name the machine from which the proxy's requests come, such as 10.0.0.2",
+        ) from trouble
 
 
 def read_address(text: str) -> str:
     """The address as an origin that ends with /. Raises BadInput."""
     parts = urlsplit(text)
-    if parts.scheme not in ("http", "https") or not parts.hostname or parts.path.strip("/") or parts.query or parts.username:
-        raise BadInput(f"{text!r} is no address of a server", "--address", "write it such as https://yard.example.org")
+    if (
+        parts.scheme not in ("http", "https")
+        or not parts.hostname
+        or parts.path.strip("/")
+        or parts.query
+        or parts.username
+    ):
+        raise BadInput(
+            f"{text!r} is no address of a server",
+            "--address",
+            "write it such as https://yard.example.org",
+        )
     return f"{parts.scheme}://{parts.netloc}/"
 
 
@@ -143,7 +195,12 @@ def run_workers(workers: int, *, hsts_days: int, host: str, port: int, proxy: st
     # A worker starts as a program of its own: what was said on the command line goes by the environment, as settings do.
     os.environ[WORKER] = json.dumps({"hsts_days": hsts_days, "proxy": proxy})
     start_logging()
-    uvicorn.run(f"{__name__}:build_worker", factory=True, workers=workers, **describe_listening(host, port, proxy))
+    uvicorn.run(
+        f"{__name__}:build_worker",
+        factory=True,
+        workers=workers,
+        **describe_listening(host, port, proxy),
+    )
 
 
 def build_worker() -> ASGIApp:
@@ -157,4 +214,10 @@ def build_worker() -> ASGIApp:
 def describe_listening(host: str, port: int, proxy: str | None) -> dict:
     """Given here, so that the environment cannot widen whom the server believes."""
     believed = [*PROXIES, proxy] if proxy else list(PROXIES)
-    return {"host": host, "port": port, "log_level": "warning", "proxy_headers": True, "forwarded_allow_ips": believed}
+    return {
+        "host": host,
+        "port": port,
+        "log_level": "warning",
+        "proxy_headers": True,
+        "forwarded_allow_ips": believed,
+    }

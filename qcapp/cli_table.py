@@ -51,9 +51,13 @@ def read_table(file: Path, *choices: Columns) -> list[dict]:
             columns = _choose(reader.fieldnames or [], choices, file)
             rows = [_read_row(row, columns, f"{file}:{reader.line_num}") for row in reader]
     except (OSError, UnicodeDecodeError, csv.Error) as trouble:
-        raise BadInput(f"the file cannot be read: {trouble}", str(file), "give a CSV file in UTF-8") from trouble
+        raise BadInput(
+            f"the file cannot be read: {trouble}", str(file), "give a CSV file in UTF-8"
+        ) from trouble
     if not rows:
-        raise BadInput("the file has no rows", str(file), "add at least one row below the column names")
+        raise BadInput(
+            "the file has no rows", str(file), "add at least one row below the column names"
+        )
     return rows
 
 
@@ -64,7 +68,9 @@ def _choose(found: list[str], choices: tuple[Columns, ...], file: Path) -> Colum
     nearest = max(choices, key=lambda columns: len(set(columns) & set(found)))
     missing = [name for name in nearest if name not in found]
     wanted = " or ".join(", ".join(columns) for columns in choices)
-    raise BadInput(f"no column {', '.join(missing)}", f"{file}:1", f"the first line must name {wanted}")
+    raise BadInput(
+        f"no column {', '.join(missing)}", f"{file}:1", f"the first line must name {wanted}"
+    )
 
 
 def _read_row(row: dict, columns: Columns, place: str) -> dict:
@@ -73,7 +79,9 @@ def _read_row(row: dict, columns: Columns, place: str) -> dict:
         try:
             found[name] = read((row[name] or "").strip())
         except ValueError as trouble:
-            raise BadInput(f"{row[name]!r} is {trouble}", f"{place} {name}", "correct this cell") from trouble
+            raise BadInput(
+                f"{row[name]!r} is {trouble}", f"{place} {name}", "correct this cell"
+            ) from trouble
     return found
 
 

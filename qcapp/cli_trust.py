@@ -29,15 +29,24 @@ def add_trust_commands(app: typer.Typer) -> None:
 
 def verify(
     file: Annotated[Path | None, typer.Argument(help="signed summary (.json)")] = None,
-    key: Annotated[str | None, typer.Option(help="the yard's public key, 64 hex digits, as the yard gave it to you")] = None,
-    log: Annotated[bool, typer.Option("--log", help="check the yard's own log and figures instead of a file")] = False,
+    key: Annotated[
+        str | None,
+        typer.Option(help="the yard's public key, 64 hex digits, as the yard gave it to you"),
+    ] = None,
+    log: Annotated[
+        bool, typer.Option("--log", help="check the yard's own log and figures instead of a file")
+    ] = False,
     as_json: Annotated[bool, typer.Option("--json", help="print JSON instead of text")] = False,
 ) -> None:
     """Checks a signed summary offline, or with --log the yard's log; exit 1 when something was altered."""
     if log == (file is not None):
         raise typer.BadParameter("name a signed summary, or say --log")
     expected = _read_key(key) if key is not None else None
-    is_good = _verify_log(expected, as_json=as_json) if log else _verify_file(file, expected, as_json=as_json)
+    is_good = (
+        _verify_log(expected, as_json=as_json)
+        if log
+        else _verify_file(file, expected, as_json=as_json)
+    )
     if not is_good:
         raise typer.Exit(1)
 
@@ -46,7 +55,9 @@ def _read_key(text: str) -> str:
     """Spaces and colons are how people write long numbers."""
     digits = text.lower().translate({ord(sign): None for sign in " :-"})
     if len(digits) != 64 or set(digits) - HEX:
-        raise BadInput(f"{text!r} is no public key", "--key", "give the 64 hex digits that the yard gave you")
+        raise BadInput(
+            f"{text!r} is no public key", "--key", "give the 64 hex digits that the yard gave you"
+        )
     return digits
 
 
@@ -54,7 +65,9 @@ def _verify_file(file: Path, key: str | None, *, as_json: bool) -> bool:
     try:
         raw = file.read_bytes()
     except OSError as trouble:
-        raise BadInput(f"the file cannot be read: {trouble.strerror}", str(file), "give the signed .json file") from trouble
+        raise BadInput(
+            f"the file cannot be read: {trouble.strerror}", str(file), "give the signed .json file"
+        ) from trouble
     proof = parse_proof(raw, str(file))
     findings = check_proof(proof, key)
     if as_json:
@@ -66,13 +79,23 @@ def _verify_file(file: Path, key: str | None, *, as_json: bool) -> bool:
 
 def _describe(proof: dict, findings: list[Finding], key: str | None) -> dict:
     """The answer as JSON; what the file claims is given only when it holds."""
-    answer = {"is_good": not findings, "is_key_compared": key is not None, "findings": [asdict(finding) for finding in findings]}
+    answer = {
+        "is_good": not findings,
+        "is_key_compared": key is not None,
+        "findings": [asdict(finding) for finding in findings],
+    }
     if findings:
         return answer
     summary = proof["summary"]
     named = {name: summary.get(name) for name in ("number", "issued_at", "rests_on")}
     batch = (summary.get("batch") or {}).get("code")
-    return {**answer, "public_key": proof["signature"]["public_key"], "summary_sha256": proof["signed"]["summary_sha256"], "batch": batch, **named}
+    return {
+        **answer,
+        "public_key": proof["signature"]["public_key"],
+        "summary_sha256": proof["signed"]["summary_sha256"],
+        "batch": batch,
+        **named,
+    }
 
 
 def _tell(proof: dict, findings: list[Finding], key: str | None, file: Path) -> None:
@@ -99,12 +122,26 @@ def _verify_log(key: str | None, *, as_json: bool) -> bool:
     with store.reading() as connection:
         # In a log that does not fit, a summary may not even be readable.
         events = [] if audit.altered else list_by_kind(connection, "summary")
-    unsigned = [f"summary {event['body'].get('number')} of batch {event['batch']}: {finding}"
-                for event in events for finding in check_proof(event["body"].get("proof"), key)]
+    unsigned = [
+        f"summary {event['body'].get('number')} of batch {event['batch']}: {finding}"
+        for event in events
+        for finding in check_proof(event["body"].get("proof"), key)
+    ]
     problems = [*map(str, audit.altered), *unsigned]
     if as_json:
-        print(json.dumps({"is_good": not problems, "records": audit.records, "set_aside": audit.set_aside, "summaries": len(events),
-                          "chain": audit.chain, "findings": problems}, ensure_ascii=False))
+        print(
+            json.dumps(
+                {
+                    "is_good": not problems,
+                    "records": audit.records,
+                    "set_aside": audit.set_aside,
+                    "summaries": len(events),
+                    "chain": audit.chain,
+                    "findings": problems,
+                },
+                ensure_ascii=False,
+            )
+        )
     else:
         _tell_log(audit, problems, len(events))
     return not problems
@@ -116,6 +153,10 @@ def _tell_log(audit: Audit, problems: list[str], summaries: int) -> None:
     if problems:
         print("the log is NOT as it was written; keep this copy, and restore a backup")
         return
-    print(f"good: {audit.records} records ({audit.set_aside} set aside), {summaries} issued summaries, and every figure is what the log gives")
+    print(
+        f"good: {audit.records} records ({audit.set_aside} set aside), {summaries} issued summaries, and every figure is what the log gives"
+    )
     print(f"  record {audit.records} has the running hash {audit.chain}")
-    print("  Who can write this database can make the whole chain again: compare with a position somebody noted before.")
+    print(
+        "  Who can write this database can make the whole chain again: compare with a position somebody noted before."
+    )

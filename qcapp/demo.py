@@ -34,14 +34,18 @@ META, STOVE = Meta.__table__, Stove.__table__
 SCENARIO = find_shipped("demo") / "scenario.yaml"
 
 
-def prepare_demo(settings: Settings, *, fresh: bool, now: datetime, show: bool) -> tuple[Settings, dict]:
+def prepare_demo(
+    settings: Settings, *, fresh: bool, now: datetime, show: bool
+) -> tuple[Settings, dict]:
     """Fills the database unless it is filled already; an interrupted filling is gone on with.
 
     Gives the demo's settings and {"batches", "stoves", "records"}. Raises Clash when the
     database holds records that are not a demo's.
     """
     scenario = load_scenario(SCENARIO)
-    settings = settings.model_copy(update={"yard_name": scenario.yard.name, "key_file": _find_key(settings)})
+    settings = settings.model_copy(
+        update={"yard_name": scenario.yard.name, "key_file": _find_key(settings)}
+    )
     if fresh:
         _remove(settings.database_url)
     store = open_store(settings)
@@ -77,17 +81,28 @@ def _remove(url: str) -> None:
     """Deletes the demo's SQLite file, after making sure that it is a demo's."""
     path = Path(url.removeprefix("sqlite:///"))
     if not url.startswith("sqlite"):
-        raise BadInput("only a SQLite file can be thrown away by this command", get_short_name(url), "drop the database with dropdb and make it anew with createdb")
+        raise BadInput(
+            "only a SQLite file can be thrown away by this command",
+            get_short_name(url),
+            "drop the database with dropdb and make it anew with createdb",
+        )
     if not url.startswith("sqlite:///") or not path.exists():
         return
     store = Store(url)
     with store.reading() as connection:
         known = connection.dialect.has_table(connection, "meta")
-        marked = known and connection.execute(select(META.c.value).where(META.c.key == "demo_day")).first()
+        marked = (
+            known
+            and connection.execute(select(META.c.value).where(META.c.key == "demo_day")).first()
+        )
         records = log.get_head(connection).seq if known else 1
     store.close()
     if not marked and records:
-        raise Clash("this database is not a demo's", get_short_name(url), "name another one; nothing was deleted")
+        raise Clash(
+            "this database is not a demo's",
+            get_short_name(url),
+            "name another one; nothing was deleted",
+        )
     for ending in ("", "-wal", "-shm"):
         Path(f"{path}{ending}").unlink(missing_ok=True)
 
@@ -98,7 +113,11 @@ def _claim(store: Store, url: str, now: datetime) -> date:
         day = connection.execute(select(META.c.value).where(META.c.key == "demo_day")).scalar()
         if day is None:
             if log.get_head(connection).seq:
-                raise Clash("this database holds records that are not a demo's", get_short_name(url), "name another database")
+                raise Clash(
+                    "this database holds records that are not a demo's",
+                    get_short_name(url),
+                    "name another database",
+                )
             day = now.date().isoformat()
             connection.execute(insert(META), [{"key": "demo_day", "value": day}])
             # An invented yard is set up already.
@@ -106,7 +125,9 @@ def _claim(store: Store, url: str, now: datetime) -> date:
     return date.fromisoformat(day)
 
 
-def _fill(store: Store, scenario: Scenario, today: date, now: datetime) -> Iterator[tuple[int, int]]:
+def _fill(
+    store: Store, scenario: Scenario, today: date, now: datetime
+) -> Iterator[tuple[int, int]]:
     with store.writing() as connection:
         if connection.execute(select(META.c.value).where(META.c.key == "demo_filled")).first():
             return
@@ -114,12 +135,21 @@ def _fill(store: Store, scenario: Scenario, today: date, now: datetime) -> Itera
         batches.save_batches(connection, scenario.list_batches(today))
         for device in scenario.devices:
             devices.save_device(
-                connection, device_id=device.id, name=device.name, token_hash=secrets.token_hex(32), now=as_text(now)
+                connection,
+                device_id=device.id,
+                name=device.name,
+                token_hash=secrets.token_hex(32),
+                now=as_text(now),
             )
-        shipped = [Checklist.from_compiled(compiled) for _key, compiled in checklists.list_current(connection)]
+        shipped = [
+            Checklist.from_compiled(compiled)
+            for _key, compiled in checklists.list_current(connection)
+        ]
 
     def push(request: dict) -> dict:
-        return receive_push(store, parse_push(request), relayed_by=request["device"]["id"], now=now).model_dump()
+        return receive_push(
+            store, parse_push(request), relayed_by=request["device"]["id"], now=now
+        ).model_dump()
 
     events = simulate_yard(scenario, shipped, scenario.seed, today)
     yield from fill_yard(push, events, as_text(now))
@@ -139,7 +169,14 @@ def give_to_buyer(store: Store, settings: Settings, now: datetime) -> str:
         is_issued = bool(summaries.list_summaries(connection, batch["code"]))
     if not is_issued:
         issue_summary(store, settings, batch, issued_by="lead", now=now)
-    return make_link(store, batch=batch["code"], label="The demo's buyer", made_by="lead", days=settings.link_days, now=now)
+    return make_link(
+        store,
+        batch=batch["code"],
+        label="The demo's buyer",
+        made_by="lead",
+        days=settings.link_days,
+        now=now,
+    )
 
 
 def serve_demo(settings: Settings, *, port: int, now: datetime) -> None:
@@ -149,12 +186,15 @@ def serve_demo(settings: Settings, *, port: int, now: datetime) -> None:
     app = create_app(settings, has_no_passwords=True)
     # The addresses stay in sight; what goes wrong is still told.
     start_logging(logging.WARNING)
-    code = make_join_code(app.state.store, name="Your phone", minutes=settings.join_minutes, now=now)
+    code = make_join_code(
+        app.state.store, name="Your phone", minutes=settings.join_minutes, now=now
+    )
     base = f"http://127.0.0.1:{port}"
     buyer = give_to_buyer(app.state.store, settings, now)
     address = f"{base}/phone/#join={code}"
     segno.make(address, error="l").terminal(compact=True)
-    print(f"""
+    print(
+        f"""
 {settings.yard_name}: an invented yard; nobody in it is real.
 
   inspector  {address}
@@ -166,5 +206,7 @@ def serve_demo(settings: Settings, *, port: int, now: datetime) -> None:
 The code above is the inspector's address; it joins one phone within {settings.join_minutes} minutes (join code {code}).
 The server listens on this machine only, and asks nobody for a password. A phone on a USB cable reaches it with
   adb reverse tcp:{port} tcp:{port}
-Stop with Ctrl+C.""", flush=True)
+Stop with Ctrl+C.""",
+        flush=True,
+    )
     uvicorn.run(app, host="127.0.0.1", port=port, log_level="warning")

@@ -1,18 +1,18 @@
 """Errors of our own: each says what happened, where, and what to do.
 
-    QcappError            base; a command prints it in one line and exits 1
-    ├── BadInput          what came in cannot be used          (HTTP 400)
-    ├── NotFound          the named thing is not here          (HTTP 404)
-    ├── NotPaired         the phone's token is not known       (HTTP 401)
-    ├── NotSignedIn       nobody has signed in                 (HTTP 401)
-    ├── NotAllowed        known, but may not do this           (HTTP 403)
-    ├── WrongMethod       the address takes other methods      (HTTP 405)
-    ├── TooMany           too many wrong tries, wait           (HTTP 429)
-    ├── TooLarge          over a size limit                    (HTTP 413)
-    ├── Clash             contradicts what is kept             (HTTP 409)
-    ├── StoreTrouble      the database cannot be read/written  (HTTP 503)
-    ├── PaperTrouble      a paper cannot be typeset: ours  (HTTP 500)
-    └── StartTrouble      the server must not start like this
+QcappError            base; a command prints it in one line and exits 1
+├── BadInput          what came in cannot be used          (HTTP 400)
+├── NotFound          the named thing is not here          (HTTP 404)
+├── NotPaired         the phone's token is not known       (HTTP 401)
+├── NotSignedIn       nobody has signed in                 (HTTP 401)
+├── NotAllowed        known, but may not do this           (HTTP 403)
+├── WrongMethod       the address takes other methods      (HTTP 405)
+├── TooMany           too many wrong tries, wait           (HTTP 429)
+├── TooLarge          over a size limit                    (HTTP 413)
+├── Clash             contradicts what is kept             (HTTP 409)
+├── StoreTrouble      the database cannot be read/written  (HTTP 503)
+├── PaperTrouble      a paper cannot be typeset: ours  (HTTP 500)
+└── StartTrouble      the server must not start like this
 """
 
 from qcapp.words.phrase import phrase
@@ -32,7 +32,11 @@ class QcappError(Exception):
 
     def __str__(self) -> str:
         """A phrase, so that a page can say it in another language; a command prints it as it is."""
-        what = phrase("%(what)s (%(where)s)", what=self.what, where=self.where) if self.where else self.what
+        what = (
+            phrase("%(what)s (%(where)s)", what=self.what, where=self.where)
+            if self.where
+            else self.what
+        )
         return phrase("%(what)s: %(todo)s", what=what, todo=self.todo) if self.todo else what
 
 
@@ -58,7 +62,11 @@ class WrongMethod(QcappError):
     status = 405
 
     def __init__(self, where: str, methods: list[str]) -> None:
-        super().__init__(phrase("this address does not take that method"), where, phrase("it takes %(methods)s", methods=methods))
+        super().__init__(
+            phrase("this address does not take that method"),
+            where,
+            phrase("it takes %(methods)s", methods=methods),
+        )
         self.methods = methods
 
 
@@ -89,7 +97,9 @@ class StoreTrouble(QcappError):
 
     status = 503
 
-    def __init__(self, what: str, where: str = "", todo: str = "", *, retry_after_s: int = 60) -> None:
+    def __init__(
+        self, what: str, where: str = "", todo: str = "", *, retry_after_s: int = 60
+    ) -> None:
         super().__init__(what, where, todo)
         self.retry_after_s = retry_after_s
 

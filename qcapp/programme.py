@@ -28,7 +28,13 @@ from qcapp.web.deps import utc_now
 
 def _is_origin(text: str) -> str:
     parts = urlsplit(text)
-    if parts.scheme not in ("http", "https") or not parts.hostname or parts.path or parts.query or parts.username:
+    if (
+        parts.scheme not in ("http", "https")
+        or not parts.hostname
+        or parts.path
+        or parts.query
+        or parts.username
+    ):
         raise ValueError(f"{text!r} is no address such as https://north.example.org")
     return text
 
@@ -68,13 +74,17 @@ def load_programme(file: Path) -> Programme:
     try:
         return Programme.model_validate(yaml.safe_load(file.read_text(encoding="utf-8")))
     except OSError as trouble:
-        raise BadInput("the file cannot be read", str(file), "name a programme's YAML file") from trouble
+        raise BadInput(
+            "the file cannot be read", str(file), "name a programme's YAML file"
+        ) from trouble
     except yaml.YAMLError as trouble:
         raise BadInput("the file is not YAML", str(file), str(trouble).splitlines()[0]) from trouble
     except ValidationError as trouble:
         first = trouble.errors(include_url=False, include_input=False)[0]
         place = ".".join(str(part) for part in first["loc"])
-        raise BadInput(first["msg"], f"{file} {place}".strip(), "correct it; the README shows one") from trouble
+        raise BadInput(
+            first["msg"], f"{file} {place}".strip(), "correct it; the README shows one"
+        ) from trouble
 
 
 class ByHost:
@@ -102,10 +112,18 @@ class ByHost:
                 return
 
 
-def create_programme(programme: Programme, settings: Settings, folder: Path, clock: Callable[[], datetime] = utc_now) -> ByHost:
+def create_programme(
+    programme: Programme, settings: Settings, folder: Path, clock: Callable[[], datetime] = utc_now
+) -> ByHost:
     """settings: shared by all; name and database are each place's own. folder: where database files lie."""
-    stores = {place.address: open_store(_own(place, settings, folder), clock) for place in (programme, *programme.yards)}
-    apps = {yard.host: create_app(_own(yard, settings, folder), stores[yard.address], clock) for yard in programme.yards}
+    stores = {
+        place.address: open_store(_own(place, settings, folder), clock)
+        for place in (programme, *programme.yards)
+    }
+    apps = {
+        yard.host: create_app(_own(yard, settings, folder), stores[yard.address], clock)
+        for yard in programme.yards
+    }
     own = open_app("qcapp programme", _own(programme, settings, folder), clock)
     own.state.store = stores[programme.address]
     own.state.yards = {yard.address: (yard.name, stores[yard.address]) for yard in programme.yards}
@@ -124,4 +142,6 @@ def _own(place: Place, settings: Settings, folder: Path) -> Settings:
     url = place.database if "://" in place.database else f"sqlite:///{folder / place.database}"
     # Its own key too: a summary signed by one yard must not pass as another's.
     key_file = folder / f"{place.host}-key.pem"
-    return settings.model_copy(update={"yard_name": place.name, "database_url": url, "key_file": key_file})
+    return settings.model_copy(
+        update={"yard_name": place.name, "database_url": url, "key_file": key_file}
+    )

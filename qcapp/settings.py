@@ -19,13 +19,35 @@ class Settings(BaseSettings):
 
     model_config = SettingsConfigDict(env_prefix="QCAPP_", extra="ignore")
 
-    database_url: str = Field("sqlite:///qcapp.db", description="where the log and the figures are kept")
-    static_dir: Path = Field(default_factory=lambda: find_shipped("static"), description="phone app and page assets")
-    checklists_dir: Path = Field(default_factory=lambda: find_shipped("checklists"), description="YAML checklists, their drawings and pictures")
-    yard_name: str = Field("My yard", description="name of the yard on every page, until the lead gives one")
-    apprentice_days: int = Field(180, ge=1, description="an artisan is an apprentice for this many days after the first day")
-    apprentice_stoves: int = Field(0, ge=0, description="if above 0: an apprentice has made fewer stoves of the step, whatever the days")
-    join_minutes: int = Field(15, ge=1, description="how long a one-time join code is good for, in minutes")
-    min_count: int = Field(20, ge=1, description="below this many stoves a rate is called too few to tell")
-    key_file: Path = Field(Path("qcapp-key.pem"), description="the yard's private key, which signs summaries; made when absent, back it up")
+    database_url: str = Field(
+        "sqlite:///qcapp.db", description="where the log and the figures are kept"
+    )
+    static_dir: Path = Field(
+        default_factory=lambda: find_shipped("static"), description="phone app and page assets"
+    )
+    checklists_dir: Path = Field(
+        default_factory=lambda: find_shipped("checklists"),
+        description="YAML checklists, their drawings and pictures",
+    )
+    yard_name: str = Field(
+        "My yard", description="name of the yard on every page, until the lead gives one"
+    )
+    apprentice_days: int = Field(
+        180, ge=1, description="an artisan is an apprentice for this many days after the first day"
+    )
+    apprentice_stoves: int = Field(
+        0,
+        ge=0,
+        description="if above 0: an apprentice has made fewer stoves of the step, whatever the days",
+    )
+    join_minutes: int = Field(
+        15, ge=1, description="how long a one-time join code is good for, in minutes"
+    )
+    min_count: int = Field(
+        20, ge=1, description="below this many stoves a rate is called too few to tell"
+    )
+    key_file: Path = Field(
+        Path("qcapp-key.pem"),
+        description="the yard's private key, which signs summaries; made when absent, back it up",
+    )
     link_days: int = Field(90, ge=1, description="how long a buyer's link is good for, in days")

@@ -19,7 +19,18 @@ from packaging.utils import canonicalize_name
 PROJECT = Path(__file__).resolve().parent.parent / "pyproject.toml"
 SKIPPED = 77
 MOST_S = 180
-COMMAND = [sys.executable, "-m", "pip_audit", "--format", "json", "--progress-spinner", "off", "--skip-editable", "--timeout", "15"]
+COMMAND = [
+    sys.executable,
+    "-m",
+    "pip_audit",
+    "--format",
+    "json",
+    "--progress-spinner",
+    "off",
+    "--skip-editable",
+    "--timeout",
+    "15",
+]
 
 
 def list_needed() -> set[str]:
@@ -29,7 +40,9 @@ def list_needed() -> set[str]:
     while todo:
         requirement = Requirement(todo.pop())
         name = canonicalize_name(requirement.name)
-        if name in needed or not (requirement.marker is None or requirement.marker.evaluate({"extra": ""})):
+        if name in needed or not (
+            requirement.marker is None or requirement.marker.evaluate({"extra": ""})
+        ):
             continue
         needed.add(name)
         todo += _list_required(name)
@@ -52,16 +65,30 @@ def judge(output: str, errors: str, needed: Collection[str]) -> tuple[int, list[
         return SKIPPED, [f"not looked up: {last[0][:200]}"]
     seen = [package for package in packages if "vulns" in package]
     # The project itself is in no registry; it is not among the packages to look up.
-    unseen = [package["name"] for package in packages if "vulns" not in package and package["name"] != "qcapp"]
-    weak = [(canonicalize_name(package["name"]) in needed, _describe(package, found)) for package in seen for found in package["vulns"]]
+    unseen = [
+        package["name"]
+        for package in packages
+        if "vulns" not in package and package["name"] != "qcapp"
+    ]
+    weak = [
+        (canonicalize_name(package["name"]) in needed, _describe(package, found))
+        for package in seen
+        for found in package["vulns"]
+    ]
     lines = [line if is_needed else f"{line} (only the tests use it)" for is_needed, line in weak]
     if any(is_needed for is_needed, _line in weak):
         return 1, lines
     if not seen:
-        return SKIPPED, [f"not looked up: no advisories for any of {len(unseen)} packages can be reached from here"]
-    lines.append(f"no weakness known in {len(seen) - len({line.split()[0] for line in lines})} packages")
+        return SKIPPED, [
+            f"not looked up: no advisories for any of {len(unseen)} packages can be reached from here"
+        ]
+    lines.append(
+        f"no weakness known in {len(seen) - len({line.split()[0] for line in lines})} packages"
+    )
     if unseen:
-        lines.append(f"no advisories could be reached for {len(unseen)}: {', '.join(sorted(unseen))}")
+        lines.append(
+            f"no advisories could be reached for {len(unseen)}: {', '.join(sorted(unseen))}"
+        )
     return (SKIPPED if unseen else 0), lines
 
 
@@ -71,7 +98,9 @@ def _describe(package: dict, found: dict) -> str:
 
 def main() -> int:
     try:
-        done = subprocess.run(COMMAND, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, timeout=MOST_S)
+        done = subprocess.run(
+            COMMAND, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, timeout=MOST_S
+        )
         code, lines = judge(done.stdout, done.stderr, list_needed())
     except subprocess.TimeoutExpired:
         code, lines = SKIPPED, [f"not looked up: no end after {MOST_S} s"]

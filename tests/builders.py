@@ -28,50 +28,125 @@ ROOT = Path(__file__).resolve().parent.parent
 
 def _limits(lower, nominal, upper, guard):
     return {
-        "lower": lower, "nominal": nominal, "upper": upper,
+        "lower": lower,
+        "nominal": nominal,
+        "upper": upper,
         "accept_lower": None if lower is None else lower + guard,
         "accept_upper": None if upper is None else upper - guard,
     }
 
 
 def _check(check_id, part, step, severity, **kind):
-    words = {"ask": {"en": check_id}, "how": {"en": "look"}, "caution": None, "basis": "made for tests", "when": {}}
-    faults = [{"id": "too-large", "title": {"en": "Too large"}, "side": "above"}, {"id": "bad", "title": {"en": "Bad"}, "side": None}]
-    return {"id": check_id, "part": part, "step": step, "severity": severity, **words, "faults": faults, **kind}
+    words = {
+        "ask": {"en": check_id},
+        "how": {"en": "look"},
+        "caution": None,
+        "basis": "made for tests",
+        "when": {},
+    }
+    faults = [
+        {"id": "too-large", "title": {"en": "Too large"}, "side": "above"},
+        {"id": "bad", "title": {"en": "Bad"}, "side": None},
+    ]
+    return {
+        "id": check_id,
+        "part": part,
+        "step": step,
+        "severity": severity,
+        **words,
+        "faults": faults,
+        **kind,
+    }
 
 
 def build_small_checklist(revision: int = 1) -> Checklist:
     """Three checks: a critical tick, a measured width 97..103 (guard 1), a minor tick."""
-    number = {"unit": "mm", "resolution": 1, "uncertainty": 1, "decision": "simple", "possible": {"lower": 0, "upper": 400}}
-    return Checklist.from_compiled({
-        "id": "small-stove", "revision": revision, "title": {"en": "Small stove"}, "stage": "finished",
-        "drawing": "round-stove.svg", "sizes": ["medium"],
-        "parts": [{"id": "edge", "title": {"en": "Edge"}}, {"id": "door-opening", "title": {"en": "Door opening"}}],
-        "steps": [
-            {"id": "turn-edge", "trade": "metalwork", "title": {"en": "Turn the edge"}},
-            {"id": "cut-door-opening", "trade": "metalwork", "title": {"en": "Cut the door opening"}},
-        ],
-        "checks": [
-            _check("sharp-edge", "edge", "turn-edge", "critical", kind="tick"),
-            _check("door-opening-width", "door-opening", "cut-door-opening", "major", kind="measure",
-                   **number, limits={"medium": _limits(97, 100, 103, 1)}),
-            _check("dents", "edge", "turn-edge", "minor", kind="tick"),
-        ],
-    })
+    number = {
+        "unit": "mm",
+        "resolution": 1,
+        "uncertainty": 1,
+        "decision": "simple",
+        "possible": {"lower": 0, "upper": 400},
+    }
+    return Checklist.from_compiled(
+        {
+            "id": "small-stove",
+            "revision": revision,
+            "title": {"en": "Small stove"},
+            "stage": "finished",
+            "drawing": "round-stove.svg",
+            "sizes": ["medium"],
+            "parts": [
+                {"id": "edge", "title": {"en": "Edge"}},
+                {"id": "door-opening", "title": {"en": "Door opening"}},
+            ],
+            "steps": [
+                {"id": "turn-edge", "trade": "metalwork", "title": {"en": "Turn the edge"}},
+                {
+                    "id": "cut-door-opening",
+                    "trade": "metalwork",
+                    "title": {"en": "Cut the door opening"},
+                },
+            ],
+            "checks": [
+                _check("sharp-edge", "edge", "turn-edge", "critical", kind="tick"),
+                _check(
+                    "door-opening-width",
+                    "door-opening",
+                    "cut-door-opening",
+                    "major",
+                    kind="measure",
+                    **number,
+                    limits={"medium": _limits(97, 100, 103, 1)},
+                ),
+                _check("dents", "edge", "turn-edge", "minor", kind="tick"),
+            ],
+        }
+    )
 
 
 PEOPLE = [
-    {"code": "A01", "name": "Ano", "trades": ["metalwork"], "started_on": "2020-01-01", "is_inspector": False},
-    {"code": "A02", "name": "Beda", "trades": ["metalwork"], "started_on": "2026-10-01", "is_inspector": False},
+    {
+        "code": "A01",
+        "name": "Ano",
+        "trades": ["metalwork"],
+        "started_on": "2020-01-01",
+        "is_inspector": False,
+    },
+    {
+        "code": "A02",
+        "name": "Beda",
+        "trades": ["metalwork"],
+        "started_on": "2026-10-01",
+        "is_inspector": False,
+    },
     {"code": "I01", "name": "Ciro", "trades": [], "started_on": None, "is_inspector": True},
 ]
 BATCHES = [
-    {"code": "B1", "title": "First", "size": "medium", "planned": 20, "attributes": {"painted": False},
-     "crew": {"metalwork": "A01"}, "checklist_ids": ["small-stove"], "serial_prefix": "B1-",
-     "opened_on": "2026-11-01", "closed_at": None},
-    {"code": "B0", "title": "Closed", "size": "medium", "planned": 5, "attributes": {}, "crew": {},
-     "checklist_ids": ["small-stove"], "serial_prefix": "B0-", "opened_on": "2026-09-01",
-     "closed_at": "2026-10-01T00:00:00.000Z"},
+    {
+        "code": "B1",
+        "title": "First",
+        "size": "medium",
+        "planned": 20,
+        "attributes": {"painted": False},
+        "crew": {"metalwork": "A01"},
+        "checklist_ids": ["small-stove"],
+        "serial_prefix": "B1-",
+        "opened_on": "2026-11-01",
+        "closed_at": None,
+    },
+    {
+        "code": "B0",
+        "title": "Closed",
+        "size": "medium",
+        "planned": 5,
+        "attributes": {},
+        "crew": {},
+        "checklist_ids": ["small-stove"],
+        "serial_prefix": "B0-",
+        "opened_on": "2026-09-01",
+        "closed_at": "2026-10-01T00:00:00.000Z",
+    },
 ]
 
 
@@ -100,14 +175,39 @@ class Phone:
     device_id: str = "0197f000-0000-7000-8000-0000000000aa"
     numbers: itertools.count = field(default_factory=lambda: itertools.count(1))
 
-    def inspect(self, stove: str, *, width="100", edge="pass", dents="pass", maker="A01", disposition="release", at="2026-11-24T08:00:00.000Z", **change) -> dict:
-        answers = {"sharp-edge": {"mark": edge}, "door-opening-width": {"values": [width]}, "dents": {"mark": dents}}
-        judged = judge_answers(self.checklist, answers, {"size": "medium", "batch": {"painted": False}})
-        chosen = {"kind": disposition} if disposition in ("release", "rework") else {"kind": disposition, "reason": "as agreed"}
+    def inspect(
+        self,
+        stove: str,
+        *,
+        width="100",
+        edge="pass",
+        dents="pass",
+        maker="A01",
+        disposition="release",
+        at="2026-11-24T08:00:00.000Z",
+        **change,
+    ) -> dict:
+        answers = {
+            "sharp-edge": {"mark": edge},
+            "door-opening-width": {"values": [width]},
+            "dents": {"mark": dents},
+        }
+        judged = judge_answers(
+            self.checklist, answers, {"size": "medium", "batch": {"painted": False}}
+        )
+        chosen = (
+            {"kind": disposition}
+            if disposition in ("release", "rework")
+            else {"kind": disposition, "reason": "as agreed"}
+        )
         body = {
-            "size": "medium", "batch_attributes": {"painted": False}, "started_at": at,
-            "crew": {step.id: maker for step in self.checklist.steps}, "answers": answers,
-            "verdicts": {key: found.verdict for key, found in judged.items()}, "disposition": chosen,
+            "size": "medium",
+            "batch_attributes": {"painted": False},
+            "started_at": at,
+            "crew": {step.id: maker for step in self.checklist.steps},
+            "answers": answers,
+            "verdicts": {key: found.verdict for key, found in judged.items()},
+            "disposition": chosen,
         }
         return self.seal("inspection", stove, body, at=at, **change)
 
@@ -118,20 +218,48 @@ class Phone:
     def void(self, target: dict, reason="entered twice") -> dict:
         return self.seal("void", target["stove"], {"reason": reason}, corrects=target["id"])
 
-    def seal(self, kind: str, stove: str, body: dict, *, at="2026-11-24T09:00:00.000Z", corrects=None, **change) -> dict:
+    def seal(
+        self,
+        kind: str,
+        stove: str,
+        body: dict,
+        *,
+        at="2026-11-24T09:00:00.000Z",
+        corrects=None,
+        **change,
+    ) -> dict:
         number = next(self.numbers)
         event = {
-            "id": f"0197f000-0000-7000-8000-{self.device_id[-4:]}{number:08x}", "kind": kind,
-            "device_id": self.device_id, "dev_seq": number, "inspector": "I01", "batch": "B1", "stage": "finished",
-            "stove": stove, "checklist": self.checklist.key, "checklist_hash": self.checklist.hash,
-            "captured_at": at, "tz_min": 120, "app_build": "test", "body": body, "photos": [], "corrects": corrects,
+            "id": f"0197f000-0000-7000-8000-{self.device_id[-4:]}{number:08x}",
+            "kind": kind,
+            "device_id": self.device_id,
+            "dev_seq": number,
+            "inspector": "I01",
+            "batch": "B1",
+            "stage": "finished",
+            "stove": stove,
+            "checklist": self.checklist.key,
+            "checklist_hash": self.checklist.hash,
+            "captured_at": at,
+            "tz_min": 120,
+            "app_build": "test",
+            "body": body,
+            "photos": [],
+            "corrects": corrects,
             **change,
         }
         return {**event, "hash": event_hash(event)}
 
 
 def build_push(events: list, **change) -> dict:
-    return {"protocol": 1, "request_id": "r1", "have": None, "device": {"id": "x", "created": len(events), "acked": 0}, "events": events, **change}
+    return {
+        "protocol": 1,
+        "request_id": "r1",
+        "have": None,
+        "device": {"id": "x", "created": len(events), "acked": 0},
+        "events": events,
+        **change,
+    }
 
 
 @dataclass
@@ -145,7 +273,9 @@ class Yard:
     headers: dict
 
     def push(self, *events, **change) -> dict:
-        answer = self.client.post("/api/sync/push", json=build_push(list(events), **change), headers=self.headers)
+        answer = self.client.post(
+            "/api/sync/push", json=build_push(list(events), **change), headers=self.headers
+        )
         assert answer.status_code == 200, answer.text
         return answer.json()
 
@@ -155,17 +285,30 @@ class Yard:
         return {"Authorization": f"Bearer {joined.token}"}
 
 
-def make_cookie(store: Store, *, code: str = "LEAD", role: str = "yard_lead", now: datetime = NOW) -> str:
+def make_cookie(
+    store: Store, *, code: str = "LEAD", role: str = "yard_lead", now: datetime = NOW
+) -> str:
     """A session's cookie for an account of this role, as a sign-in would give it; the account has no usable password."""
     with store.writing() as connection:
-        save_account(connection, code=code, name=f"{code} name", role=role, password_hash="none", now="2026-11-01T00:00:00.000Z")
+        save_account(
+            connection,
+            code=code,
+            name=f"{code} name",
+            role=role,
+            password_hash="none",
+            now="2026-11-01T00:00:00.000Z",
+        )
         return open_session(connection, code, now)
 
 
-def open_client(app, *, cookie: str | None = None, address: str = "http://testserver") -> TestClient:
+def open_client(
+    app, *, cookie: str | None = None, address: str = "http://testserver"
+) -> TestClient:
     """A browser on a page of this server; with a cookie it is signed in."""
     headers = {"Sec-Fetch-Site": "same-origin"}
-    client = TestClient(app, base_url=address, headers=headers, raise_server_exceptions=False, follow_redirects=True)
+    client = TestClient(
+        app, base_url=address, headers=headers, raise_server_exceptions=False, follow_redirects=True
+    )
     if cookie:
         client.cookies.set("__Host-qcapp" if address.startswith("https") else "qcapp", cookie)
     return client
@@ -175,7 +318,12 @@ def open_yard(key_folder: Path | None = None) -> Yard:
     """With a yard lead signed in. key_folder: where the yard's key is made; needed by tests that issue a summary."""
     store, checklist = open_small_store()
     key_file = (key_folder or Path("nowhere")) / "key.pem"
-    settings = Settings(static_dir=ROOT / "static", checklists_dir=ROOT / "checklists", yard_name="Test yard", key_file=key_file)
+    settings = Settings(
+        static_dir=ROOT / "static",
+        checklists_dir=ROOT / "checklists",
+        yard_name="Test yard",
+        key_file=key_file,
+    )
     client = open_client(create_app(settings, store, clock=lambda: NOW), cookie=make_cookie(store))
     yard = Yard(client, store, checklist, Phone(checklist), {})
     yard.headers = yard.pair(yard.phone.device_id)

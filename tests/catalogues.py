@@ -27,12 +27,26 @@ ROOT = Path(__file__).resolve().parent.parent
 FIGURES = ("reports", "charts", "documents", "stats")
 METHODS = [("**.py", "python"), ("**.html", "jinja2")]
 # As the pages' own environment is set up: qcapp/web/pages.py and template_words.py.
-OPTIONS = {"**.html": {
-    "extensions": "jinja2.ext.i18n", "newstyle_gettext": "true", "trimmed": "true", "trim_blocks": "true", "lstrip_blocks": "true",
-}}
+OPTIONS = {
+    "**.html": {
+        "extensions": "jinja2.ext.i18n",
+        "newstyle_gettext": "true",
+        "trimmed": "true",
+        "trim_blocks": "true",
+        "lstrip_blocks": "true",
+    }
+}
 KEYWORDS = {"phrase": None, "phrase_n": (1, 2), "gettext": None, "ngettext": (1, 2), "_": None}
-HEAD = {"charset": "utf-8", "project": "qcapp", "fuzzy": False, "header_comment": "# Words of qcapp in another language.", "last_translator": "",
-        "language_team": "", "msgid_bugs_address": "", "copyright_holder": ""}
+HEAD = {
+    "charset": "utf-8",
+    "project": "qcapp",
+    "fuzzy": False,
+    "header_comment": "# Words of qcapp in another language.",
+    "last_translator": "",
+    "language_team": "",
+    "msgid_bugs_address": "",
+    "copyright_holder": "",
+}
 # Whole numbers among which every plural rule shows all its forms.
 SAMPLES = (*range(200), 1000, 1_000_000)
 DOMAINS = ("phone", "pages", "figures")
@@ -42,14 +56,21 @@ DOMAINS = ("phone", "pages", "figures")
 def extract(domain: str) -> Catalog:
     """All English of a domain, in the order of the files it is in."""
     found = Catalog(**HEAD)
-    for where, words, context, comments in _phone_words() if domain == "phone" else _code_words(domain):
+    for where, words, context, comments in (
+        _phone_words() if domain == "phone" else _code_words(domain)
+    ):
         found.add(words, None, [where], auto_comments=comments, context=context)
     return found
 
 
 def _code_words(domain: str) -> Iterator[tuple]:
     for path, line, words, comments, context in extract_from_dir(
-        ROOT / "qcapp", METHODS, OPTIONS, keywords=KEYWORDS, comment_tags=("Words:",), strip_comment_tags=True
+        ROOT / "qcapp",
+        METHODS,
+        OPTIONS,
+        keywords=KEYWORDS,
+        comment_tags=("Words:",),
+        strip_comment_tags=True,
     ):
         if (path.split("/")[0] in FIGURES) == (domain == "figures"):
             yield (f"qcapp/{path}", line), words, context, comments
@@ -82,7 +103,14 @@ def update(language: str, domain: str) -> Catalog:
     path.parent.mkdir(parents=True, exist_ok=True)
     with path.open("wb") as target:
         # Line numbers would change with every edit of the code.
-        write_po(target, catalogue, width=140, omit_header=False, include_lineno=False, ignore_obsolete=True)
+        write_po(
+            target,
+            catalogue,
+            width=140,
+            omit_header=False,
+            include_lineno=False,
+            ignore_obsolete=True,
+        )
     return catalogue
 
 
@@ -105,7 +133,9 @@ def list_gaps(language: str, domain: str) -> list[str]:
     for message in extract(domain):
         if not message.id:
             continue
-        here = kept.get(message.id if isinstance(message.id, str) else message.id[0], message.context)
+        here = kept.get(
+            message.id if isinstance(message.id, str) else message.id[0], message.context
+        )
         trouble = _find_trouble(message, here, kept, domain)
         if trouble:
             gaps.append(f"{domain} of {language}: {trouble}: {message.context or ''} {message.id}")
@@ -113,20 +143,35 @@ def list_gaps(language: str, domain: str) -> list[str]:
 
 
 def _find_trouble(message: Message, here: Message | None, kept: Catalog, domain: str) -> str:
-    if here is None or here.id != message.id or not here.string or not all(here.string if isinstance(here.string, tuple) else (here.string,)):
+    if (
+        here is None
+        or here.id != message.id
+        or not here.string
+        or not all(here.string if isinstance(here.string, tuple) else (here.string,))
+    ):
         return "not translated"
     if here.fuzzy:
         return "fuzzy"
     if isinstance(here.string, tuple) and len(here.string) != kept.num_plurals:
         return f"{len(here.string)} forms, the language has {kept.num_plurals}"
     # The phone fills {name}, the server %(name)s, which Babel checks itself.
-    return _compare_places(message, here) if domain == "phone" else "; ".join(str(error) for error in here.check(kept))
+    return (
+        _compare_places(message, here)
+        if domain == "phone"
+        else "; ".join(str(error) for error in here.check(kept))
+    )
 
 
 def _compare_places(message: Message, here: Message) -> str:
     """The first form may leave out what the English one leaves out; every other form says all that the English says."""
-    english = [_list_places(words) for words in ((message.id,) if isinstance(message.id, str) else message.id)]
-    forms = [_list_places(words) for words in ((here.string,) if isinstance(here.string, str) else here.string)]
+    english = [
+        _list_places(words)
+        for words in ((message.id,) if isinstance(message.id, str) else message.id)
+    ]
+    forms = [
+        _list_places(words)
+        for words in ((here.string,) if isinstance(here.string, str) else here.string)
+    ]
     if forms[0] in english and all(form == english[-1] for form in forms[1:]):
         return ""
     return "the places to fill differ"
@@ -138,7 +183,9 @@ def _list_places(words: str) -> list[str]:
 
 def write_phone_words(language: str, static: Path) -> None:
     """words/<language>.json of the phone, of its catalogue."""
-    words = build_phone_words(json.loads((static / "words" / "en.json").read_text(encoding="utf-8")), language)
+    words = build_phone_words(
+        json.loads((static / "words" / "en.json").read_text(encoding="utf-8")), language
+    )
     text = json.dumps(words, ensure_ascii=False, indent=1) + "\n"
     (static / "words" / f"{language}.json").write_text(text, encoding="utf-8")
 

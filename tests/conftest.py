@@ -46,8 +46,12 @@ def get_chromium_path() -> str:
 
 
 def pytest_configure(config) -> None:
-    config.addinivalue_line("markers", "both_engines: every test of the file runs on SQLite and on PostgreSQL")
-    config.addinivalue_line("markers", "sqlite_only: of such a file, a long test whose question is not the database's")
+    config.addinivalue_line(
+        "markers", "both_engines: every test of the file runs on SQLite and on PostgreSQL"
+    )
+    config.addinivalue_line(
+        "markers", "sqlite_only: of such a file, a long test whose question is not the database's"
+    )
 
 
 def pytest_generate_tests(metafunc) -> None:
@@ -111,7 +115,9 @@ def playwright() -> Iterator:
 @pytest.fixture(scope="module")
 def chromium(playwright) -> Iterator:
     """A running headless browser; profiles made in it die with their context."""
-    browser = playwright.chromium.launch(executable_path=get_chromium_path(), args=list(CHROMIUM_FLAGS))
+    browser = playwright.chromium.launch(
+        executable_path=get_chromium_path(), args=list(CHROMIUM_FLAGS)
+    )
     yield browser
     browser.close()
 
@@ -119,7 +125,11 @@ def chromium(playwright) -> Iterator:
 def open_profile(driver, folder: Path | str, **more):
     """A phone's browser whose storage outlives it in the folder."""
     return driver.chromium.launch_persistent_context(
-        str(folder), executable_path=get_chromium_path(), headless=True, args=list(CHROMIUM_FLAGS), **{**PHONE, **more}
+        str(folder),
+        executable_path=get_chromium_path(),
+        headless=True,
+        args=list(CHROMIUM_FLAGS),
+        **{**PHONE, **more},
     )
 
 

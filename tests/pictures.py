@@ -25,7 +25,18 @@ from tests.e2e.server import YardServer, open_small_yard, read_checklist  # noqa
 PICTURES = ROOT / "static" / "pictures"
 # In the order taken; tests/test_docs.py holds them against the files and against what the pages name.
 NAMES = (
-    "today", "how", "inspector", "twice", "fault", "review", "saved", "trainer", "drift", "buyer", "checklist", "start",
+    "today",
+    "how",
+    "inspector",
+    "twice",
+    "fault",
+    "review",
+    "saved",
+    "trainer",
+    "drift",
+    "buyer",
+    "checklist",
+    "start",
 )
 DESK = {"width": 760, "height": 900}
 
@@ -38,7 +49,9 @@ Moment = tuple[str, Page]
 def main() -> None:
     PICTURES.mkdir(exist_ok=True)
     with tempfile.TemporaryDirectory() as folder, sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=get_chromium_path(), args=list(CHROMIUM_FLAGS))
+        browser = driver.chromium.launch(
+            executable_path=get_chromium_path(), args=list(CHROMIUM_FLAGS)
+        )
         taken = [save(page, name) for name, page in walk(browser, Path(folder))]
         browser.close()
     assert tuple(taken) == NAMES, f"taken: {taken}"
@@ -126,7 +139,11 @@ def walk_pages(page: Page, server: YardServer) -> Iterator[Moment]:
     store = server.open_store()
     token = give_to_buyer(store, server.settings, datetime.now(UTC))
     store.close()
-    for name, address in (("trainer", "/trainer"), ("drift", "/trainer/drift"), ("buyer", f"/s/{token}")):
+    for name, address in (
+        ("trainer", "/trainer"),
+        ("drift", "/trainer/drift"),
+        ("buyer", f"/s/{token}"),
+    ):
         page.goto(server.address + address)
         yield name, page
     page.goto(f"{server.address}/yard/checklists/finished-stove")
@@ -144,7 +161,9 @@ def calm(page: Page) -> Page:
 
 def read_shown(page: Page) -> str:
     """The words of what the screen is made of, a line each, every number as #: those follow the day the demo is filled on."""
-    texts = page.locator(SHOWN).evaluate_all("all => all.filter((one) => one.checkVisibility()).map((one) => one.innerText)")
+    texts = page.locator(SHOWN).evaluate_all(
+        "all => all.filter((one) => one.checkVisibility()).map((one) => one.innerText)"
+    )
     return "\n".join(re.sub(r"\d+", "#", " ".join(text.split())) for text in texts if text.strip())
 
 

@@ -25,8 +25,13 @@ OLDEST = 15
 # PostgreSQL does not start as root; these are on every Debian.
 OTHER_USERS = ("postgres", "nobody")
 SETTINGS = {
-    "listen_addresses": "", "fsync": "off", "full_page_writes": "off", "synchronous_commit": "off",
-    "max_connections": "60", "shared_buffers": "32MB", "log_min_messages": "fatal",
+    "listen_addresses": "",
+    "fsync": "off",
+    "full_page_writes": "off",
+    "synchronous_commit": "off",
+    "max_connections": "60",
+    "shared_buffers": "32MB",
+    "log_min_messages": "fatal",
 }
 
 
@@ -65,7 +70,9 @@ class Databases:
 
 def _empty(url: str) -> None:
     # Row by row: with a few rows this is ten times faster than TRUNCATE.
-    clear = ";".join(f'DELETE FROM "{table.name}"' for table in reversed(SQLModel.metadata.sorted_tables))
+    clear = ";".join(
+        f'DELETE FROM "{table.name}"' for table in reversed(SQLModel.metadata.sorted_tables)
+    )
     restart = "SELECT setval(seqrelid::regclass, 1, false) FROM pg_sequence"
     engine = create_engine(url, isolation_level="AUTOCOMMIT")
     with engine.connect() as connection:
@@ -113,17 +120,37 @@ def start_cluster() -> Cluster:
     """Fails the test where PostgreSQL is missing; it never skips."""
     programs = find_postgresql()
     if programs is None:
-        pytest.fail("no PostgreSQL on this machine: run tests/run.py, which installs it where it may")
+        pytest.fail(
+            "no PostgreSQL on this machine: run tests/run.py, which installs it where it may"
+        )
     # A short name: a unix socket's path may have about 100 characters.
     folder = Path(tempfile.mkdtemp(prefix="pg-"))
     as_user = _find_user(folder)
     made = subprocess.run(
-        [programs / "initdb", "-D", folder / "data", "-U", "yard", "-A", "trust", "-E", "UTF8", "--no-sync",
-         "--locale-provider=icu", "--icu-locale=en", "--locale=C.UTF-8"],
-        cwd=folder, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, **as_user,
+        [
+            programs / "initdb",
+            "-D",
+            folder / "data",
+            "-U",
+            "yard",
+            "-A",
+            "trust",
+            "-E",
+            "UTF8",
+            "--no-sync",
+            "--locale-provider=icu",
+            "--icu-locale=en",
+            "--locale=C.UTF-8",
+        ],
+        cwd=folder,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        **as_user,
     )
     if made.returncode:
-        pytest.fail(f"initdb of {programs} (PostgreSQL {OLDEST} or later is needed): {made.stdout.decode()}")
+        pytest.fail(
+            f"initdb of {programs} (PostgreSQL {OLDEST} or later is needed): {made.stdout.decode()}"
+        )
     settings = [word for name, value in SETTINGS.items() for word in ("-c", f"{name}={value}")]
     with (folder / "said").open("wb") as said:
         command = [programs / "postgres", "-D", folder / "data", "-k", folder, *settings]

@@ -51,22 +51,33 @@ def ready_programs(fast):
         browser_only = not fast and "postgresql" not in missing
         raise CannotPrepare(
             "no {0} here, and the tests need it: install the package {0} of your system{1}".format(
-                " and ".join(missing), ", or leave the browser tests out with --fast" if browser_only else ""
+                " and ".join(missing),
+                ", or leave the browser tests out with --fast" if browser_only else "",
             )
         )
     print("installing {} (about half a minute, once)".format(" and ".join(missing)), flush=True)
     quiet = {"check": False, "stdin": subprocess.DEVNULL, "stdout": subprocess.DEVNULL}
     surroundings = {**os.environ, "DEBIAN_FRONTEND": "noninteractive"}
     subprocess.run(["apt-get", "update", "-q"], env=surroundings, **quiet)
-    subprocess.run(["apt-get", "install", "-qy", "--no-install-recommends", *missing], env=surroundings, **quiet)
+    subprocess.run(
+        ["apt-get", "install", "-qy", "--no-install-recommends", *missing],
+        env=surroundings,
+        **quiet,
+    )
     if list_missing(fast):
-        raise CannotPrepare("apt-get could not install {} (its message is above)".format(" and ".join(list_missing(fast))))
+        raise CannotPrepare(
+            "apt-get could not install {} (its message is above)".format(
+                " and ".join(list_missing(fast))
+            )
+        )
 
 
 def node_version(node):
     """Major version of the Node at this path; 0 when it does not start."""
     try:
-        said = subprocess.run([node, "--version"], stdout=subprocess.PIPE, check=True).stdout.decode()
+        said = subprocess.run(
+            [node, "--version"], stdout=subprocess.PIPE, check=True
+        ).stdout.decode()
         return int(said.strip().lstrip("v").split(".")[0])
     except (OSError, ValueError, subprocess.CalledProcessError):
         return 0
@@ -85,7 +96,9 @@ def ready_node(python):
     folder = Path(found) / "bin" if os.name != "nt" else Path(found)
     node = shutil.which("node", path=str(folder))
     if not found or not node or node_version(node) < OLDEST_NODE:
-        raise CannotPrepare("no Node {} or later here: install it, the JavaScript tests need it".format(OLDEST_NODE))
+        raise CannotPrepare(
+            "no Node {} or later here: install it, the JavaScript tests need it".format(OLDEST_NODE)
+        )
     return folder
 
 
@@ -93,7 +106,9 @@ def check_javascript(node):
     """0 when every script parses; as modules, except workers, which are plain scripts."""
     static, code = CHECKOUT / "static", 0
     folders = (static, CHECKOUT / "qcapp", CHECKOUT / "tests" / "js")
-    for path in sorted(path for folder in folders for path in folder.rglob("*.js") if "bundled" not in path.parts):
+    for path in sorted(
+        path for folder in folders for path in folder.rglob("*.js") if "bundled" not in path.parts
+    ):
         kind = "commonjs" if path.parent == static else "module"
         with path.open("rb") as source:
             done = subprocess.run([node, "--input-type=" + kind, "--check", "-"], stdin=source)
@@ -119,7 +134,9 @@ def run_pytest(python, fast, more):
     if fast or more:
         return subprocess.call([*command, *(without if fast else []), *more], cwd=str(CHECKOUT))
     with tempfile.TemporaryFile() as kept:
-        beside = subprocess.Popen([*command, *without], cwd=str(CHECKOUT), stdout=kept, stderr=subprocess.STDOUT)
+        beside = subprocess.Popen(
+            [*command, *without], cwd=str(CHECKOUT), stdout=kept, stderr=subprocess.STDOUT
+        )
         code = subprocess.call([*command, *SLOW_FOLDERS], cwd=str(CHECKOUT))
         beside_code = beside.wait()
         kept.seek(0)
@@ -156,7 +173,9 @@ def prepare(fast):
 def main(arguments):
     split = arguments.index("--") if "--" in arguments else len(arguments)
     parser = argparse.ArgumentParser(prog="tests/run.py", description=__doc__.splitlines()[0])
-    parser.add_argument("--fast", action="store_true", help="leave out the browser tests and the bench")
+    parser.add_argument(
+        "--fast", action="store_true", help="leave out the browser tests and the bench"
+    )
     fast = parser.parse_args(arguments[:split]).fast
     try:
         python, node = prepare(fast)
@@ -170,7 +189,10 @@ def main(arguments):
             ("javascript parses", lambda: check_javascript(node)),
             ("pytest", lambda: run_pytest(python, fast, arguments[split + 1 :])),
             ("node tests", lambda: run_node_tests(node)),
-            ("known weaknesses", lambda: subprocess.call([str(python), "-m", "tests.audit"], cwd=str(CHECKOUT))),
+            (
+                "known weaknesses",
+                lambda: subprocess.call([str(python), "-m", "tests.audit"], cwd=str(CHECKOUT)),
+            ),
         ]
     )
 

@@ -22,9 +22,18 @@ ROOT = Path(__file__).resolve().parent.parent
 def run(*words, database="sqlite:///:memory:"):
     """As `qcapp` runs, in this process: starting Python and loading the server's libraries takes longer than most commands."""
     command = ["qcapp", *map(str, words)]
-    out, err = (io.TextIOWrapper(io.BytesIO(), encoding="utf-8", write_through=True) for _ in range(2))
-    with mock.patch.dict(os.environ, QCAPP_DATABASE_URL=database), mock.patch.object(sys, "argv", command):
-        with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err), pytest.raises(SystemExit) as end:
+    out, err = (
+        io.TextIOWrapper(io.BytesIO(), encoding="utf-8", write_through=True) for _ in range(2)
+    )
+    with (
+        mock.patch.dict(os.environ, QCAPP_DATABASE_URL=database),
+        mock.patch.object(sys, "argv", command),
+    ):
+        with (
+            contextlib.redirect_stdout(out),
+            contextlib.redirect_stderr(err),
+            pytest.raises(SystemExit) as end,
+        ):
             cli.run()
     said = (stream.buffer.getvalue().decode() for stream in (out, err))
     return subprocess.CompletedProcess(command, end.value.code, *said)
@@ -32,7 +41,13 @@ def run(*words, database="sqlite:///:memory:"):
 
 def test_a_command_runs_as_a_process_of_its_own():
     environment = {**os.environ, "PYTHONPATH": str(ROOT)}
-    done = subprocess.run([sys.executable, "-m", "qcapp", "plan", "--lot", "500", "--aql", "2.5"], env=environment, capture_output=True, text=True, timeout=120)
+    done = subprocess.run(
+        [sys.executable, "-m", "qcapp", "plan", "--lot", "500", "--aql", "2.5"],
+        env=environment,
+        capture_output=True,
+        text=True,
+        timeout=120,
+    )
     assert (done.returncode, json.loads(done.stdout)["letter"], done.stderr) == (0, "H", "")
 
 
@@ -70,7 +85,9 @@ def demo(tmp_path_factory):
 def test_error_is_one_line_with_a_way_out(words, code, says):
     done = run(*words)
     assert done.returncode == code and done.stdout == ""
-    assert done.stderr.count("\n") == 1 and done.stderr.startswith("qcapp: ") and says in done.stderr
+    assert (
+        done.stderr.count("\n") == 1 and done.stderr.startswith("qcapp: ") and says in done.stderr
+    )
 
 
 def test_help_is_shown_without_a_command():
@@ -88,13 +105,23 @@ def test_rate_is_the_published_one():
 def test_compare_is_the_published_one():
     """Newcombe 1998, 56/70 against 48/80: difference 0.2, 0.0524 to 0.3339."""
     found = answer("compare", "--a", "56/70", "--b", "48/80")
-    assert (round(found["difference"], 4), round(found["lower"], 4), round(found["upper"], 4)) == (0.2, 0.0524, 0.3339)
+    assert (round(found["difference"], 4), round(found["lower"], 4), round(found["upper"], 4)) == (
+        0.2,
+        0.0524,
+        0.3339,
+    )
     assert 0 < found["p"] < 0.02 and found["risk_ratio"]
 
 
 def test_plan_is_the_tables():
     """MIL-STD-105E Tables I and II-A: lot 281 to 500, level II is letter H; AQL 2.5: 50, 3, 4."""
-    assert answer("plan", "--lot", 500, "--aql", "2.5") == {"letter": "H", "n": 50, "ac": 3, "re": 4, "every_stove": False}
+    assert answer("plan", "--lot", 500, "--aql", "2.5") == {
+        "letter": "H",
+        "n": 50,
+        "ac": 3,
+        "re": 4,
+        "every_stove": False,
+    }
     assert answer("plan", "--lot", 5, "--aql", "0.65")["every_stove"] is True
 
 
@@ -132,14 +159,20 @@ def test_bad_cell_is_named_with_line_and_column(tmp_path):
 
 def test_checklist_check_prints_every_error_with_file_line_and_key(tmp_path):
     good = (ROOT / "checklists" / "finished-stove.yaml").read_text(encoding="utf-8")
-    bad = good.replace("severity: critical", "severity: deadly", 1).replace("basis: common practice, no source", "", 1)
+    bad = good.replace("severity: critical", "severity: deadly", 1).replace(
+        "basis: common practice, no source", "", 1
+    )
     (tmp_path / "finished-stove.yaml").write_text(bad, encoding="utf-8")
     shutil.copy(ROOT / "checklists" / "round-stove.svg", tmp_path)
     shutil.copytree(ROOT / "checklists" / "pictures", tmp_path / "pictures")
     done = run("checklist", "check", tmp_path / "finished-stove.yaml")
     line = 1 + bad[: bad.index("severity: deadly")].count("\n")
     assert done.returncode == 1 and done.stderr.count("\n") >= 2
-    assert f"finished-stove.yaml:{line}" in done.stderr and "severity" in done.stderr and "basis" in done.stderr
+    assert (
+        f"finished-stove.yaml:{line}" in done.stderr
+        and "severity" in done.stderr
+        and "basis" in done.stderr
+    )
 
 
 def test_demo_shows_its_planted_causes(demo):
@@ -152,9 +185,17 @@ def test_demo_shows_its_planted_causes(demo):
     url, figures = demo
     assert figures["batches"] == 6 and figures["stoves"] >= 400
     found = load_figures(Store(url), Settings(database_url=url), Filters(stage="finished"))
-    assert found.teach_rows[0].step == "cut-door-opening" and found.teach_rows[0].strength == "very strong"
-    marks = {table.step: {row.artisan for row in table.rows if row.mark == "above"} for table in found.step_tables}
-    planted = {effect.check: set(effect.artisans) for effect in load_planted() if not effect.drift_per_day}
+    assert (
+        found.teach_rows[0].step == "cut-door-opening"
+        and found.teach_rows[0].strength == "very strong"
+    )
+    marks = {
+        table.step: {row.artisan for row in table.rows if row.mark == "above"}
+        for table in found.step_tables
+    }
+    planted = {
+        effect.check: set(effect.artisans) for effect in load_planted() if not effect.drift_per_day
+    }
     assert planted["door-opening-width"] <= marks["cut-door-opening"]
     assert planted["grate-edge-margin"] == marks["pierce-grate"]
 
@@ -165,14 +206,25 @@ def test_demo_shows_the_drift_of_the_worn_template(demo):
 
     url, _figures = demo
     (drift,) = [effect for effect in load_planted() if effect.drift_per_day]
-    medium = {row["batch"] for row in answer("export", "stoves", "--json", database=url) if row["size"] == "medium"}
+    medium = {
+        row["batch"]
+        for row in answer("export", "stoves", "--json", database=url)
+        if row["size"] == "medium"
+    }
     rows = [
-        row for row in answer("export", "readings", "--json", database=url)
-        if row["check"] == drift.check and row["is_first_pass"] and row["artisan"] in drift.artisans and row["batch"] in medium
+        row
+        for row in answer("export", "readings", "--json", database=url)
+        if row["check"] == drift.check
+        and row["is_first_pass"]
+        and row["artisan"] in drift.artisans
+        and row["batch"] in medium
     ]
     began = (datetime.now(UTC) - timedelta(days=drift.from_days_ago)).isoformat()[:10]
     sound = [row["value"] for row in rows if row["captured_at"][:10] < began]
-    worn = sorted((row for row in rows if row["captured_at"][:10] >= began), key=lambda row: row["captured_at"])
+    worn = sorted(
+        (row for row in rows if row["captured_at"][:10] >= began),
+        key=lambda row: row["captured_at"],
+    )
     newest = [row["value"] for row in worn[len(worn) * 2 // 3 :]]
     assert len(sound) >= 20 and len(newest) >= 10
     assert mannwhitneyu(newest, sound, alternative="greater").pvalue < 0.001
@@ -193,7 +245,9 @@ def test_demo_is_filled_once_and_never_over_a_real_yard(demo, tmp_path):
     from tests.builders import NOW, build_push
 
     store, checklist = open_small_store(tmp_path / "real.sqlite3")
-    receive_push(store, parse_push(build_push([Phone(checklist).inspect("B1-001")])), relayed_by="x", now=NOW)
+    receive_push(
+        store, parse_push(build_push([Phone(checklist).inspect("B1-001")])), relayed_by="x", now=NOW
+    )
     store.close()
     for flags in ([], ["--fresh"]):
         done = run("demo", "--no-serve", *flags, database=real)
@@ -221,10 +275,15 @@ def test_rebuild_makes_the_same_figures_and_finds_an_altered_log(demo, tmp_path)
 
 def test_yard_file_is_entered_and_can_be_entered_again(tmp_path):
     url = f"sqlite:///{tmp_path / 'yard.sqlite3'}"
-    text = re.search(r"```yaml\n(people:.*?)```", (ROOT / "README.md").read_text(encoding="utf-8"), re.DOTALL)[1]
+    text = re.search(
+        r"```yaml\n(people:.*?)```", (ROOT / "README.md").read_text(encoding="utf-8"), re.DOTALL
+    )[1]
     (tmp_path / "yard.yaml").write_text(text, encoding="utf-8")
     for _ in range(2):
-        assert answer("yard", tmp_path / "yard.yaml", "--json", database=url) == {"people": 2, "batches": 1}
+        assert answer("yard", tmp_path / "yard.yaml", "--json", database=url) == {
+            "people": 2,
+            "batches": 1,
+        }
     assert run("export", "stoves", "--batch", "B1", database=url).returncode == 0
 
 
@@ -246,10 +305,17 @@ def test_backup_and_restore_say_what_is_where(demo, tmp_path):
     said = run("backup", tmp_path / "b.sqlite3", database=yard).stdout
     assert made["chain"] in said and str(made["records"]) in said
     done = run("restore", tmp_path / "b.sqlite3", database=yard)
-    assert done.returncode == 0 and "Phones notice it" in done.stdout and "yard.replaced-" in done.stdout
-    assert answer("restore", tmp_path / "b.sqlite3", "--json", database=f"sqlite:///{tmp_path / 'new.sqlite3'}") == {
-        "records": made["records"], "chain": made["chain"], "kept": None
-    }
+    assert (
+        done.returncode == 0
+        and "Phones notice it" in done.stdout
+        and "yard.replaced-" in done.stdout
+    )
+    assert answer(
+        "restore",
+        tmp_path / "b.sqlite3",
+        "--json",
+        database=f"sqlite:///{tmp_path / 'new.sqlite3'}",
+    ) == {"records": made["records"], "chain": made["chain"], "kept": None}
 
 
 def test_import_takes_a_file_once_and_again(tmp_path):
@@ -258,9 +324,23 @@ def test_import_takes_a_file_once_and_again(tmp_path):
     checklist = build_small_checklist()
     file = tmp_path / "unsent.txt"
     event = Phone(checklist).inspect("B1-001")
-    file.write_text(json.dumps({"format": "handover/1", "device_id": "d", "made_at": "t", "events": [event], "definitions": [checklist.compiled()], "photos": []}))
+    file.write_text(
+        json.dumps(
+            {
+                "format": "handover/1",
+                "device_id": "d",
+                "made_at": "t",
+                "events": [event],
+                "definitions": [checklist.compiled()],
+                "photos": [],
+            }
+        )
+    )
     url = f"sqlite:///{tmp_path / 'yard.sqlite3'}"
     for _ in range(2):
         found = answer("import", file, "--json", database=url)
-        assert found["counts"] == {"quarantined": 1} and found["aside"][0]["reason"] == "unknown inspector: I01"
+        assert (
+            found["counts"] == {"quarantined": 1}
+            and found["aside"][0]["reason"] == "unknown inspector: I01"
+        )
     assert len(run("export", "log", database=url).stdout.splitlines()) == 1

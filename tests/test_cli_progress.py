@@ -27,7 +27,10 @@ def run(is_terminal: bool, steps) -> str:
 
 def test_off_a_terminal_a_line_every_few_seconds_and_the_last_one():
     said = run(False, [(second, "stoves", 100 * second, 1000) for second in range(11)])
-    assert said == "stoves: 500 of 1,000, 100 a second, 0:05 left\nstoves: 1,000 of 1,000, 100 a second\n"
+    assert (
+        said
+        == "stoves: 500 of 1,000, 100 a second, 0:05 left\nstoves: 1,000 of 1,000, 100 a second\n"
+    )
 
 
 def test_a_short_command_says_one_line():
@@ -35,11 +38,21 @@ def test_a_short_command_says_one_line():
 
 
 def test_on_a_terminal_a_bar_grows_in_one_line_with_rate_and_time_left():
-    said = run(True, [(0, "stoves", 0, 7200), (10, "stoves", 20, 7200), (10.05, "stoves", 21, 7200), (3600, "stoves", 7200, 7200)])
+    said = run(
+        True,
+        [
+            (0, "stoves", 0, 7200),
+            (10, "stoves", 20, 7200),
+            (10.05, "stoves", 21, 7200),
+            (3600, "stoves", 7200, 7200),
+        ],
+    )
     first, second, last = said.split("\r")[1:]
     assert first.startswith("[........................] stoves: 0 of 7,200")
     assert "20 of 7,200, 2 a second, 59:50 left" in second
-    assert last.startswith("[########################] stoves: 7,200 of 7,200, 2 a second") and last.endswith("\n")
+    assert last.startswith(
+        "[########################] stoves: 7,200 of 7,200, 2 a second"
+    ) and last.endswith("\n")
     assert said.count("\n") == 1
 
 

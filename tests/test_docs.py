@@ -70,10 +70,15 @@ def find_links(page: str) -> list[str]:
 
 def find_anchors(page: str) -> set[str]:
     """As the places that show Markdown make them of headings."""
-    return {re.sub(r"[^a-z0-9 -]", "", title.lower()).replace(" ", "-") for title in re.findall(r"^#+ (.+)$", page, re.MULTILINE)}
+    return {
+        re.sub(r"[^a-z0-9 -]", "", title.lower()).replace(" ", "-")
+        for title in re.findall(r"^#+ (.+)$", page, re.MULTILINE)
+    }
 
 
-@pytest.mark.parametrize("path", [ROOT / "README.md", ROOT / "DEVELOPERS.md", *PAGES], ids=lambda path: path.name)
+@pytest.mark.parametrize(
+    "path", [ROOT / "README.md", ROOT / "DEVELOPERS.md", *PAGES], ids=lambda path: path.name
+)
 def test_relative_links_lead_somewhere(path):
     for link in find_links(path.read_text(encoding="utf-8")):
         name, _, anchor = link.partition("#")
@@ -83,7 +88,13 @@ def test_relative_links_lead_somewhere(path):
 
 
 def test_readme_leads_to_every_page_of_the_guide():
-    assert {path.name for path in PAGES} == {"inspector.md", "trainer.md", "buyer.md", "lead.md", "figures.md"}
+    assert {path.name for path in PAGES} == {
+        "inspector.md",
+        "trainer.md",
+        "buyer.md",
+        "lead.md",
+        "figures.md",
+    }
     assert {f"static/guide/{path.name}" for path in PAGES} <= set(find_links(README))
 
 
@@ -92,7 +103,9 @@ def test_every_picture_is_made_by_the_script_named_on_a_page_and_light():
     assert set(files) == set(NAMES) and {path.suffix for path in files.values()} == {".png"}
     named = set()
     for page in (ROOT / "README.md", *PAGES):
-        for words, picture in re.findall(r"!\[([^\]]*)\]\(([^)]+)\)", page.read_text(encoding="utf-8")):
+        for words, picture in re.findall(
+            r"!\[([^\]]*)\]\(([^)]+)\)", page.read_text(encoding="utf-8")
+        ):
             assert (page.parent / picture).resolve() in files.values() and words, picture
             named.add(Path(picture).stem)
     assert named == set(NAMES)
@@ -102,7 +115,14 @@ def test_every_picture_is_made_by_the_script_named_on_a_page_and_light():
 @pytest.mark.parametrize("path", PAGES, ids=lambda path: path.name)
 def test_cautions_stand_on_every_page_of_the_guide(path):
     page = path.read_text(encoding="utf-8").lower()
-    for words in ("quality pass is not a safety certificate", "carbon monoxide", "local", "rags?", "indoors", "cold stoves"):
+    for words in (
+        "quality pass is not a safety certificate",
+        "carbon monoxide",
+        "local",
+        "rags?",
+        "indoors",
+        "cold stoves",
+    ):
         assert re.search(rf"\b{words}\b", page), words
     if path.stem in ("trainer", "lead", "figures"):
         assert "pay and dismissals are never decided on a rate alone" in page
@@ -113,7 +133,10 @@ def test_cautions_stand_on_every_page_of_the_guide(path):
 
 def read_block(at: int) -> list[list[float]]:
     """Numbers of the page's block, line by line."""
-    return [[float(sign) for sign in line.split()] for line in re.findall(r"```\n(.*?)```", FIGURES, re.DOTALL)[at].splitlines()]
+    return [
+        [float(sign) for sign in line.split()]
+        for line in re.findall(r"```\n(.*?)```", FIGURES, re.DOTALL)[at].splitlines()
+    ]
 
 
 def say(share: float, digits: int = 1) -> str:
@@ -170,7 +193,10 @@ def test_example_of_what_could_be_chance():
 def test_example_of_a_sample():
     plan = get_plan(90, 2.5)
     none, one = (bad_stoves_bound(90, plan.n, found) for found in (0, 1))
-    refused, tenth, fifth = 1 - acceptance_chance(90, 2, plan.n, plan.ac), *(acceptance_chance(90, bad, plan.n, plan.ac) for bad in (9, 18))
+    refused, tenth, fifth = (
+        1 - acceptance_chance(90, 2, plan.n, plan.ac),
+        *(acceptance_chance(90, bad, plan.n, plan.ac) for bad in (9, 18)),
+    )
     check(
         f"Batch of 90, level II, acceptance quality limit 2.5 %: n = {plan.n}, Ac = {plan.ac}.",
         f"there may still be up to {none} faulty ones among the {90 - plan.n} that nobody looked at; if it shows one, up to {one}.",
@@ -181,7 +207,11 @@ def test_example_of_a_sample():
 
 
 def test_example_of_too_close_to_call():
-    doubtful = [reading / 10 for reading in range(1000, 1100) if judge_zone(reading / 10, DOOR, 0.8) == "uncertain"]
+    doubtful = [
+        reading / 10
+        for reading in range(1000, 1100)
+        if judge_zone(reading / 10, DOOR, 0.8) == "uncertain"
+    ]
     assert doubtful[0] == 102.3 and judge_zone(102.2, DOOR, 0.8) == "conforming"
     on, inside = (conformance_chance(reading, DOOR, 0.8) for reading in (103, 102))
     check(
@@ -193,7 +223,11 @@ def test_example_of_too_close_to_call():
 def test_example_of_capability():
     readings = sum(read_block(0), [])
     found = measure_capability(readings, DOOR.lower, DOOR.upper)
-    assert len(readings) == 30 and (found.below, found.above, found.threatened) == (0, 0, "upper") and found.cpk.low < 1 < found.cpk.high
+    assert (
+        len(readings) == 30
+        and (found.below, found.above, found.threatened) == (0, 0, "upper")
+        and found.cpk.low < 1 < found.cpk.high
+    )
     check(
         f"Mean {found.mean:.1f}, spread (standard deviation) {found.s:.2f}, Cpk {found.cpk.value:.2f} "
         f"with an interval from {found.cpk.low:.2f} to {found.cpk.high:.2f}.",
@@ -223,9 +257,13 @@ def test_example_of_repeats():
 
 def test_example_of_drift():
     readings = sum(read_block(2), [])
-    drift = find_drift(score_readings(readings, least_spread_of(1.0)), 0.25, find_limit(0.25, 10_000.0), 20)
+    drift = find_drift(
+        score_readings(readings, least_spread_of(1.0)), 0.25, find_limit(0.25, 10_000.0), 20
+    )
     plan = design_bernoulli_cusum(0.05, 0.125, 1000)
-    assert drift.direction == "above" and all(DOOR.lower <= reading <= DOOR.upper for reading in readings)
+    assert drift.direction == "above" and all(
+        DOOR.lower <= reading <= DOOR.upper for reading in readings
+    )
     check(
         f"the sign comes at the {drift.seen + 1}th and says that it began at the {drift.began + 1}th. All {len(readings)} are still within",
         f"each faulty stove counts {plan.rise} points and each good one takes 1 away; at {plan.limit} points the page speaks. "
@@ -237,7 +275,9 @@ def test_example_of_yields():
     gates = (95, 92, 90)
     rolled, last = gates[0] * gates[1] * gates[2] / 100**3, wilson_interval(90, 100)
     check(
-        "Shells {} of 100, liners {} of 100, finished stoves {} of 100 good at first pass.".format(*gates),
+        "Shells {} of 100, liners {} of 100, finished stoves {} of 100 good at first pass.".format(
+            *gates
+        ),
         f"= {say(rolled)}. So of a hundred stoves about {100 * (1 - rolled):.0f} were mended or lost somewhere",
         f"has its interval as every rate: {say(last.low)} to {say(last.high)}.",
     )

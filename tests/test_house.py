@@ -11,27 +11,67 @@ from qcapp.web.shell import load_shell
 
 CHECKOUT = Path(__file__).resolve().parent.parent
 
-TOP_LEVEL = {"README.md", "DEVELOPERS.md", "pyproject.toml", "qcapp", "static", "checklists", "demo", "tests"}
-FORBIDDEN_NAMES = {"utils", "util", "helpers", "helper", "common", "misc", "manager", "service", "services"}
+TOP_LEVEL = {
+    "README.md",
+    "DEVELOPERS.md",
+    "pyproject.toml",
+    "qcapp",
+    "static",
+    "checklists",
+    "demo",
+    "tests",
+}
+FORBIDDEN_NAMES = {
+    "utils",
+    "util",
+    "helpers",
+    "helper",
+    "common",
+    "misc",
+    "manager",
+    "service",
+    "services",
+}
 MOST_FUNCTION_LINES = 40
 MOST_FILE_LINES = 300
 MOST_SCRIPTS = 20
 MOST_SCRIPT_BYTES_GZ = 40 * 1024
 MOST_PRECACHED_BYTES_GZ = 160 * 1024
-TEXT_SUFFIXES = {".py", ".js", ".css", ".html", ".svg", ".yaml", ".json", ".toml", ".md", ".mako", ".txt", ""}
+TEXT_SUFFIXES = {
+    ".py",
+    ".js",
+    ".css",
+    ".html",
+    ".svg",
+    ".yaml",
+    ".json",
+    ".toml",
+    ".md",
+    ".mako",
+    ".txt",
+    "",
+}
 # Written in pieces, so that this file does not find itself.
-MACHINE_PATH = re.compile("|".join("(?<![a-z.])/" + place + r"/[a-z]" for place in ("work", "home", "Users", "tmp")))
+MACHINE_PATH = re.compile(
+    "|".join("(?<![a-z.])/" + place + r"/[a-z]" for place in ("work", "home", "Users", "tmp"))
+)
 
-JS_FUNCTION = re.compile(r"^\s*(?:export\s+)?(?:default\s+)?(?:async\s+)?function\b|=>\s*\{\s*$|^\s+(?:async\s+)?\w+\([^)]*\)\s*\{\s*$")
+JS_FUNCTION = re.compile(
+    r"^\s*(?:export\s+)?(?:default\s+)?(?:async\s+)?function\b|=>\s*\{\s*$|^\s+(?:async\s+)?\w+\([^)]*\)\s*\{\s*$"
+)
 
 
 def list_tracked() -> list[Path]:
     """Files that belong to the project: everything that git does not ignore."""
     listed = subprocess.run(
         ["git", "ls-files", "-z", "--cached", "--others", "--exclude-standard"],
-        cwd=CHECKOUT, stdout=subprocess.PIPE, check=True,
+        cwd=CHECKOUT,
+        stdout=subprocess.PIPE,
+        check=True,
     ).stdout.decode()
-    return sorted(path for path in (CHECKOUT / name for name in listed.split("\0") if name) if path.is_file())
+    return sorted(
+        path for path in (CHECKOUT / name for name in listed.split("\0") if name) if path.is_file()
+    )
 
 
 TRACKED = list_tracked()
@@ -50,7 +90,11 @@ def test_top_level_holds_only_what_was_agreed():
 
 
 def test_no_file_or_folder_has_a_name_that_says_nothing():
-    vague = {short(path) for path in TRACKED if {*path.relative_to(CHECKOUT).parts[:-1], path.stem} & FORBIDDEN_NAMES}
+    vague = {
+        short(path)
+        for path in TRACKED
+        if {*path.relative_to(CHECKOUT).parts[:-1], path.stem} & FORBIDDEN_NAMES
+    }
     assert not vague
 
 
@@ -65,7 +109,11 @@ def python_function_lengths(source: str) -> list[tuple[str, int]]:
     for node in ast.walk(ast.parse(source)):
         if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
             first = node.body[0]
-            is_doc = isinstance(first, ast.Expr) and isinstance(first.value, ast.Constant) and isinstance(first.value.value, str)
+            is_doc = (
+                isinstance(first, ast.Expr)
+                and isinstance(first.value, ast.Constant)
+                and isinstance(first.value.value, str)
+            )
             doc_lines = first.end_lineno - first.lineno + 1 if is_doc else 0
             lengths.append((node.name, node.end_lineno - node.lineno + 1 - doc_lines))
     return lengths
@@ -83,18 +131,26 @@ def script_function_lengths(source: str) -> list[tuple[str, int]]:
         indent = len(line) - len(line.lstrip())
         if line.rstrip().endswith("}") and line.count("{") == line.count("}"):
             continue
-        closing = (at for at in range(index + 1, len(lines)) if re.match(rf"\s{{{indent}}}[}})]", lines[at]))
+        closing = (
+            at
+            for at in range(index + 1, len(lines))
+            if re.match(rf"\s{{{indent}}}[}})]", lines[at])
+        )
         lengths.append((line.strip(), next(closing, len(lines) - 1) - index + 1))
     return lengths
 
 
 def test_length_of_a_script_function_is_counted_to_its_closing_line():
-    source = "export function a(b) {\n  if (b) {\n    c();\n  }\n}\n\nconst d = () => {\n  e();\n};\n"
+    source = (
+        "export function a(b) {\n  if (b) {\n    c();\n  }\n}\n\nconst d = () => {\n  e();\n};\n"
+    )
     assert [lines for _, lines in script_function_lengths(source)] == [5, 3]
 
 
 def test_length_of_a_python_function_leaves_out_its_docstring():
-    assert python_function_lengths('def a():\n    """One.\n\n    Two.\n    """\n    return 1\n') == [("a", 2)]
+    assert python_function_lengths(
+        'def a():\n    """One.\n\n    Two.\n    """\n    return 1\n'
+    ) == [("a", 2)]
 
 
 @pytest.mark.parametrize("path", PYTHON, ids=short)
@@ -107,7 +163,11 @@ def test_python_function_is_short(path):
 def test_script_function_is_short(path):
     # A test's callback groups cases; only functions of the app itself are counted there.
     source = path.read_text(encoding="utf-8")
-    lengths = [found for found in script_function_lengths(source) if not found[0].startswith(("describe(", "test("))]
+    lengths = [
+        found
+        for found in script_function_lengths(source)
+        if not found[0].startswith(("describe(", "test("))
+    ]
     assert not [found for found in lengths if found[1] > MOST_FUNCTION_LINES]
 
 
@@ -115,17 +175,28 @@ def test_app_scripts_are_few_and_light():
     """Weighed as a phone gets them: without comments and blanks, packed."""
     assert 0 < len(APP_SCRIPTS) <= MOST_SCRIPTS
     shell = load_shell(CHECKOUT / "static")
-    assert sum(len(shell.pack(path.relative_to(CHECKOUT / "static").as_posix())) for path in APP_SCRIPTS) <= MOST_SCRIPT_BYTES_GZ
+    assert (
+        sum(
+            len(shell.pack(path.relative_to(CHECKOUT / "static").as_posix()))
+            for path in APP_SCRIPTS
+        )
+        <= MOST_SCRIPT_BYTES_GZ
+    )
 
 
 def test_precached_set_is_light():
     shell = load_shell(CHECKOUT / "static")
     kept = [address.removeprefix(shell.base) for address, _digest in shell.list_precached()]
     assert len(kept) > len(APP_SCRIPTS)
-    assert sum(len(shell.pack(path if path in shell.files else "index.html")) for path in kept) <= MOST_PRECACHED_BYTES_GZ
+    assert (
+        sum(len(shell.pack(path if path in shell.files else "index.html")) for path in kept)
+        <= MOST_PRECACHED_BYTES_GZ
+    )
 
 
-@pytest.mark.parametrize("path", [path for path in TRACKED if path.suffix in TEXT_SUFFIXES], ids=short)
+@pytest.mark.parametrize(
+    "path", [path for path in TRACKED if path.suffix in TEXT_SUFFIXES], ids=short
+)
 def test_file_names_no_path_of_one_machine(path):
     found = MACHINE_PATH.findall(path.read_text(encoding="utf-8"))
     assert not found

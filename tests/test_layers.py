@@ -26,14 +26,39 @@ ALLOWED = {
     "access": ({"inspection", "store"}, {"argon2", "cryptography", "rfc8785", "sqlalchemy"}),
     "lan": (set(), {"cryptography", "jinja2", "segno", "starlette"}),
     "web": (
-        {"checklist", "inspection", "stats", "store", "sync", "reports", "charts", "documents", "access", "scenario", "settings"},
+        {
+            "checklist",
+            "inspection",
+            "stats",
+            "store",
+            "sync",
+            "reports",
+            "charts",
+            "documents",
+            "access",
+            "scenario",
+            "settings",
+        },
         {"fastapi", "starlette", "jinja2", "markupsafe", "segno", "xlsxwriter", "rjsmin", "zopfli"},
     ),
 }
 # They assemble the rest, so they may import everything and nobody imports them.
 TOP_FILES = {
-    "app", "cli", "cli_accounts", "cli_figures", "cli_keep", "cli_lan", "cli_measure", "cli_paper", "cli_progress", "cli_serve", "cli_table",
-    "cli_trust", "demo", "programme", "__main__",
+    "app",
+    "cli",
+    "cli_accounts",
+    "cli_figures",
+    "cli_keep",
+    "cli_lan",
+    "cli_measure",
+    "cli_paper",
+    "cli_progress",
+    "cli_serve",
+    "cli_table",
+    "cli_trust",
+    "demo",
+    "programme",
+    "__main__",
 }
 LEAF_FILES = {"errors", "settings"}
 # Open to all, like the errors: words that can be said in another language.
@@ -85,19 +110,29 @@ def find_trespasses(path: Path, folder: str) -> list[str]:
 
 
 def test_every_folder_of_the_package_is_in_the_table():
-    folders = {path.parent.relative_to(PACKAGE).parts[0] for path in PACKAGE.rglob("*.py") if path.parent != PACKAGE}
+    folders = {
+        path.parent.relative_to(PACKAGE).parts[0]
+        for path in PACKAGE.rglob("*.py")
+        if path.parent != PACKAGE
+    }
     assert folders <= set(ALLOWED), f"add {folders - set(ALLOWED)} to the import table"
 
 
 @pytest.mark.parametrize("folder", sorted(ALLOWED))
 def test_folder_imports_only_what_the_table_allows(folder):
-    trespasses = [line for path in list_python(PACKAGE / folder) for line in find_trespasses(path, folder)]
+    trespasses = [
+        line for path in list_python(PACKAGE / folder) for line in find_trespasses(path, folder)
+    ]
     assert not trespasses, "\n".join(trespasses)
 
 
 def test_errors_and_settings_import_nothing_of_ours_but_words():
     for name in LEAF_FILES:
-        ours = [found for found in list_imports(PACKAGE / f"{name}.py") if our_folder(found) not in (None, *OPEN_FOLDERS)]
+        ours = [
+            found
+            for found in list_imports(PACKAGE / f"{name}.py")
+            if our_folder(found) not in (None, *OPEN_FOLDERS)
+        ]
         assert not ours, f"{name}.py imports {ours}"
 
 
@@ -115,8 +150,16 @@ def test_files_beside_the_folders_are_known_ones():
 
 
 def test_yaml_is_read_only_where_a_file_comes_in():
-    readers = {str(path.relative_to(PACKAGE)) for path in list_python(PACKAGE) if "yaml" in _packages(path)}
-    assert readers <= {"checklist/load.py", "checklist/source.py", "scenario/model.py", "scenario/yard_file.py", "programme.py"}
+    readers = {
+        str(path.relative_to(PACKAGE)) for path in list_python(PACKAGE) if "yaml" in _packages(path)
+    }
+    assert readers <= {
+        "checklist/load.py",
+        "checklist/source.py",
+        "scenario/model.py",
+        "scenario/yard_file.py",
+        "programme.py",
+    }
 
 
 def _packages(path: Path) -> set[str]:
@@ -135,8 +178,14 @@ def test_pure_folder_uses_no_clock_chance_or_surroundings(folder):
 def _impure_calls(path: Path) -> list[str]:
     tree = ast.parse(path.read_text(encoding="utf-8"))
     calls = [node.func for node in ast.walk(tree) if isinstance(node, ast.Call)]
-    found = [call.attr for call in calls if isinstance(call, ast.Attribute) and call.attr in IMPURE_CALLS]
-    chance = [node.attr for node in ast.walk(tree) if isinstance(node, ast.Attribute) and node.attr == "random"]
+    found = [
+        call.attr for call in calls if isinstance(call, ast.Attribute) and call.attr in IMPURE_CALLS
+    ]
+    chance = [
+        node.attr
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Attribute) and node.attr == "random"
+    ]
     return found + chance
 
 
@@ -155,7 +204,9 @@ def test_scripts_import_only_leftward():
     wrong = []
     for path in sorted(SCRIPTS.rglob("*.js")):
         for target in JS_IMPORT.findall(path.read_text(encoding="utf-8")):
-            assert target.startswith("."), f"{path.name} imports {target}: only files of ours, by relative path"
+            assert target.startswith("."), (
+                f"{path.name} imports {target}: only files of ours, by relative path"
+            )
             reached = (path.parent / target).resolve()
             assert reached.is_file(), f"{path.name} imports {target}, which is not there"
             if JS_ORDER.index(script_place(reached)) > JS_ORDER.index(script_place(path)):

@@ -15,7 +15,12 @@ import pytest
 
 from qcapp.checklist.model import Check
 from qcapp.errors import BadInput
-from qcapp.inspection.disposition import DISPOSITIONS, allowed_dispositions, needed_checks, needs_reason
+from qcapp.inspection.disposition import (
+    DISPOSITIONS,
+    allowed_dispositions,
+    needed_checks,
+    needs_reason,
+)
 from qcapp.inspection.bodies import Verdict
 from qcapp.inspection.event import canonical, event_hash
 from qcapp.inspection.judge import Judgement, counts_as_fail, judge_answers
@@ -26,21 +31,31 @@ from tests.inspection.checks import build_checklist
 from tests.inspection.phone import run_node
 
 VECTORS = Path(__file__).parent / "vectors"
-FILES = {f"{path.parent.name}/{path.name}": json.loads(path.read_text("utf-8"))
-         for path in sorted(VECTORS.glob("*/*.json"))}
+FILES = {
+    f"{path.parent.name}/{path.name}": json.loads(path.read_text("utf-8"))
+    for path in sorted(VECTORS.glob("*/*.json"))
+}
 
 REASONS = set(
     "within below-lower above-upper near-lower near-upper marked-pass marked-fail "
     "marked-not-applicable condition-not-met no-answer not-a-number not-whole too-few-readings "
     "too-many-readings impossible unknown-option option-pass option-fail input-missing "
-    "unknown-mark no-limits".split())
+    "unknown-mark no-limits".split()
+)
 JUDGED = {"verdict", "reason", "value"}
 # What a test of a folder may hold beside its description: the sets of keys that go together.
 FORMS: dict[str, list[set[str]]] = {
     "number": [{"text", "canonical"}],
-    "judge": [JUDGED | given | more for given in (set(), {"answer"}, {"answers"})
-              for more in (set(), {"counts_as_fail"})],
-    "disposition": [{"failed_severities", "has_missing", "allowed"}, {"disposition", "needs_reason"}, {"checks", "is_short", "needed"}],
+    "judge": [
+        JUDGED | given | more
+        for given in (set(), {"answer"}, {"answers"})
+        for more in (set(), {"counts_as_fail"})
+    ],
+    "disposition": [
+        {"failed_severities", "has_missing", "allowed"},
+        {"disposition", "needs_reason"},
+        {"checks", "is_short", "needed"},
+    ],
     "event": [{"value", "canonical"}, {"event", "hash"}],
     "fold": [{"events", "inspections", "disposition", "corrected_twice", "verdicts"}],
     "serial": [{"serial", "tag"}, {"typed", "prefix", "is_checked", "serial"}],
@@ -77,7 +92,12 @@ def run_disposition(_case: dict, vector: dict) -> None:
         allowed = allowed_dispositions(vector["failed_severities"], vector["has_missing"])
         assert allowed == vector["allowed"]
     elif "needed" in vector:
-        assert needed_checks([SimpleNamespace(**check) for check in vector["checks"]], vector["is_short"]) == vector["needed"]
+        assert (
+            needed_checks(
+                [SimpleNamespace(**check) for check in vector["checks"]], vector["is_short"]
+            )
+            == vector["needed"]
+        )
     else:
         assert needs_reason(vector["disposition"]) is vector["needs_reason"]
 
@@ -102,7 +122,14 @@ def run_serial(_case: dict, vector: dict) -> None:
     if "tag" in vector:
         make, wanted = (lambda: build_tag_serial(vector["serial"])), vector["tag"]
     else:
-        make, wanted = (lambda: read_serial(vector["typed"], prefix=vector["prefix"], is_checked=vector["is_checked"])), vector["serial"]
+        make, wanted = (
+            (
+                lambda: read_serial(
+                    vector["typed"], prefix=vector["prefix"], is_checked=vector["is_checked"]
+                )
+            ),
+            vector["serial"],
+        )
     if wanted is None:
         with pytest.raises(BadInput):
             make()
@@ -110,13 +137,23 @@ def run_serial(_case: dict, vector: dict) -> None:
         assert make() == wanted
 
 
-RUNNERS = {"number": run_number, "judge": run_judge, "disposition": run_disposition,
-           "event": run_event, "fold": run_fold, "serial": run_serial}
+RUNNERS = {
+    "number": run_number,
+    "judge": run_judge,
+    "disposition": run_disposition,
+    "event": run_event,
+    "fold": run_fold,
+    "serial": run_serial,
+}
 
 
 @pytest.mark.parametrize(
     ("folder", "case", "vector"),
-    [pytest.param(name.split("/")[0], case, vector, id=name) for name, case, vector in list_vectors()])
+    [
+        pytest.param(name.split("/")[0], case, vector, id=name)
+        for name, case, vector in list_vectors()
+    ],
+)
 def test_python_agrees_with_vector(folder: str, case: dict, vector: dict) -> None:
     RUNNERS[folder](case, vector)
 
@@ -145,10 +182,14 @@ def repeated(words: list[str]) -> list[str]:
 
 
 def test_vectors_cover_every_kind_verdict_and_reason() -> None:
-    judged = [(case["check"]["kind"], vector["verdict"], vector["reason"])
-              for _, case, vector in list_vectors("judge")]
+    judged = [
+        (case["check"]["kind"], vector["verdict"], vector["reason"])
+        for _, case, vector in list_vectors("judge")
+    ]
     kinds, verdicts, reasons = (set(column) for column in zip(*judged, strict=True))
-    assert kinds == {model.model_fields["kind"].annotation.__args__[0] for model in list_check_models()}
+    assert kinds == {
+        model.model_fields["kind"].annotation.__args__[0] for model in list_check_models()
+    }
     assert verdicts == set(get_args(Verdict))
     assert reasons == REASONS
 
@@ -159,8 +200,11 @@ def list_check_models() -> tuple[Any, ...]:
 
 @pytest.mark.parametrize("kind", ["tick", "measure", "count", "readings", "choice", "calculated"])
 def test_every_kind_passes_fails_misses_and_is_not_applicable(kind: str) -> None:
-    verdicts = {vector["verdict"] for _, case, vector in list_vectors("judge")
-                if case["check"]["kind"] == kind}
+    verdicts = {
+        vector["verdict"]
+        for _, case, vector in list_vectors("judge")
+        if case["check"]["kind"] == kind
+    }
     assert verdicts >= {"pass", "fail", "missing", "not_applicable"}
 
 
@@ -168,7 +212,11 @@ def test_every_kind_passes_fails_misses_and_is_not_applicable(kind: str) -> None
 def test_measured_limit_has_the_rows_every_limit_needs(side: str) -> None:
     case = FILES[f"judge/measure-{side}.json"][0]
     limit = case["check"]["limits"]["medium"][side]
-    typed = [vector["answer"]["values"][0] for vector in case["tests"] if "values" in vector.get("answer", {})]
+    typed = [
+        vector["answer"]["values"][0]
+        for vector in case["tests"]
+        if "values" in vector.get("answer", {})
+    ]
     texts = [text for text in map(parse_number, typed) if text]
     on_the_limit = {"." in text for text in texts if number_value(text) == limit}
     assert on_the_limit == {True, False}
@@ -179,7 +227,9 @@ def test_measured_limit_has_the_rows_every_limit_needs(side: str) -> None:
 def test_every_disposition_is_proposed_and_asked_about() -> None:
     vectors = [vector for _, _, vector in list_vectors("disposition")]
     assert {name for vector in vectors for name in vector.get("allowed", [])} == set(DISPOSITIONS)
-    assert {vector["disposition"] for vector in vectors if "disposition" in vector} == set(DISPOSITIONS)
+    assert {vector["disposition"] for vector in vectors if "disposition" in vector} == set(
+        DISPOSITIONS
+    )
 
 
 def test_phone_runs_as_many_vectors_as_python(capsys: pytest.CaptureFixture) -> None:

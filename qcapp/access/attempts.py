@@ -26,13 +26,22 @@ def count_try(store: Store, who: Mapping[str, str], now: datetime) -> None:
     with store.writing() as connection:
         attempts.drop_old_attempts(connection, as_text(now - STRETCH))
         for kind, value in who.items():
-            count, since = attempts.add_attempt(connection, _key(kind, value), now=as_text(now), forgotten_before=as_text(now - STRETCH))
+            count, since = attempts.add_attempt(
+                connection,
+                _key(kind, value),
+                now=as_text(now),
+                forgotten_before=as_text(now - STRETCH),
+            )
             if count > MOST_TRIES[kind]:
                 waits.append((as_moment(since) + STRETCH - now).total_seconds())
                 is_first = is_first or count == MOST_TRIES[kind] + 1
     if waits:
         wait_s = max(1, math.ceil(max(waits)))
-        todo = phrase_n("wait %(n)s minute, then try again", "wait %(n)s minutes, then try again", math.ceil(wait_s / 60))
+        todo = phrase_n(
+            "wait %(n)s minute, then try again",
+            "wait %(n)s minutes, then try again",
+            math.ceil(wait_s / 60),
+        )
         raise TooMany(phrase("too many tries"), "", todo, wait_s=wait_s, is_first=is_first)
 
 

@@ -38,7 +38,10 @@ def make_join_code(store: Store, *, name: str, minutes: int, now: datetime) -> s
     code = _draw_code()
     with store.writing() as connection:
         devices.add_join_code(
-            connection, code_hash=hash_token(code), name=name, expires_at=as_text(now + timedelta(minutes=minutes))
+            connection,
+            code_hash=hash_token(code),
+            name=name,
+            expires_at=as_text(now + timedelta(minutes=minutes)),
         )
     return code
 
@@ -52,23 +55,43 @@ def _draw_code() -> str:
             return drawn + check
 
 
-def join_device(store: Store, *, code: str, device_id: str, now: datetime, address: str = "") -> Joined:
+def join_device(
+    store: Store, *, code: str, device_id: str, now: datetime, address: str = ""
+) -> Joined:
     """Trades a code for a token. Raises BadInput when the code is mistyped, unknown, used or too old.
 
     Every phone may join again under its own id, a revoked one too: what it still holds comes along.
     """
     if not device_id or len(device_id) > MOST_ID_LENGTH or not device_id.isprintable():
-        raise BadInput(phrase("the phone did not say its id"), "device_id", phrase("reload the app and try again"))
+        raise BadInput(
+            phrase("the phone did not say its id"),
+            "device_id",
+            phrase("reload the app and try again"),
+        )
     code = code.strip().upper().replace("-", "").replace(" ", "")
     if len(code) != CODE_LENGTH or not has_check_character(code):
-        raise BadInput(phrase("this is no join code: a sign is wrong or missing"), "code", phrase("look at the code again and type it anew"))
+        raise BadInput(
+            phrase("this is no join code: a sign is wrong or missing"),
+            "code",
+            phrase("look at the code again and type it anew"),
+        )
     _count_try(store, address, now)
     token = make_token()
     with store.writing() as connection:
         name = devices.use_join_code(connection, hash_token(code), as_text(now))
         if name is None:
-            raise BadInput(phrase("this code is not known, already used or too old"), "code", phrase("ask the yard lead for a new one"))
-        devices.save_device(connection, device_id=device_id, name=name, token_hash=hash_token(token), now=as_text(now))
+            raise BadInput(
+                phrase("this code is not known, already used or too old"),
+                "code",
+                phrase("ask the yard lead for a new one"),
+            )
+        devices.save_device(
+            connection,
+            device_id=device_id,
+            name=name,
+            token_hash=hash_token(token),
+            now=as_text(now),
+        )
         return Joined(device_id, token, name, get_server_id(connection))
 
 
@@ -89,10 +112,16 @@ def get_device(store: Store, authorization: str | None) -> str:
         with store.reading() as connection:
             device = devices.find_device(connection, token_hash)
     if device is None:
-        raise NotPaired(phrase("this phone must be paired again"), "token", phrase("enter a new join code; unsent work is safe"))
+        raise NotPaired(
+            phrase("this phone must be paired again"),
+            "token",
+            phrase("enter a new join code; unsent work is safe"),
+        )
     if device.revoked_at is not None:
         raise NotPaired(
-            phrase("the yard lead has signed this phone off"), "token", phrase("ask for a new join code; unsent work is safe on the phone")
+            phrase("the yard lead has signed this phone off"),
+            "token",
+            phrase("ask for a new join code; unsent work is safe on the phone"),
         )
     if device.is_next:
         with store.writing() as connection:
@@ -122,4 +151,6 @@ def revoke_device(store: Store, device_id: str, *, now: datetime) -> None:
     """Signs a phone off, as when it is stolen; joining again lets it back. Raises NotFound."""
     with store.writing() as connection:
         if not devices.revoke(connection, device_id, as_text(now)):
-            raise NotFound(phrase("there is no such phone"), device_id, phrase("see the list of phones"))
+            raise NotFound(
+                phrase("there is no such phone"), device_id, phrase("see the list of phones")
+            )

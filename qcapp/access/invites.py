@@ -32,34 +32,67 @@ def make_first_link(store: Store, *, role: str, now: datetime) -> str | None:
         return make_terminal_link(connection, code=None, role=role, now=now)
 
 
-def make_terminal_link(connection: Connection, *, code: str | None, role: str, now: datetime) -> str:
+def make_terminal_link(
+    connection: Connection, *, code: str | None, role: str, now: datetime
+) -> str:
     """A link for whoever holds this machine; replaces the terminal's earlier ones."""
     accounts.expire_invites(connection, as_text(now), made_by=TERMINAL)
-    return _add(connection, code=code, name="", role=role, made_by=TERMINAL, expires_at=now + FIRST_LIFE)
+    return _add(
+        connection, code=code, name="", role=role, made_by=TERMINAL, expires_at=now + FIRST_LIFE
+    )
 
 
-def make_link(connection: Connection, *, code: str, name: str, role: str, made_by: str, now: datetime) -> str:
+def make_link(
+    connection: Connection, *, code: str, name: str, role: str, made_by: str, now: datetime
+) -> str:
     """A link for a new account of this code. Raises BadInput, Clash."""
     code, name = check_code(code), check_name(name)
     if accounts.find_account(connection, code):
-        raise Clash(phrase("there is an account of this code"), code, phrase("take another code, or make a new link for that account"))
+        raise Clash(
+            phrase("there is an account of this code"),
+            code,
+            phrase("take another code, or make a new link for that account"),
+        )
     accounts.expire_invites(connection, as_text(now), code=code)
     return _add(connection, code=code, name=name, role=role, made_by=made_by, expires_at=now + LIFE)
 
 
-def make_new_password_link(connection: Connection, *, code: str, made_by: str, now: datetime) -> str:
+def make_new_password_link(
+    connection: Connection, *, code: str, made_by: str, now: datetime
+) -> str:
     """A link with which the holder of the account sets a new password. Raises NotFound."""
     account = accounts.find_account(connection, code)
     if account is None:
         raise NotFound(phrase("there is no such account"), code, phrase("see the list of accounts"))
     accounts.expire_invites(connection, as_text(now), code=code)
-    return _add(connection, code=code, name=account.name, role=account.role, made_by=made_by, expires_at=now + LIFE)
+    return _add(
+        connection,
+        code=code,
+        name=account.name,
+        role=account.role,
+        made_by=made_by,
+        expires_at=now + LIFE,
+    )
 
 
-def _add(connection: Connection, *, code: str | None, name: str, role: str, made_by: str, expires_at: datetime) -> str:
+def _add(
+    connection: Connection,
+    *,
+    code: str | None,
+    name: str,
+    role: str,
+    made_by: str,
+    expires_at: datetime,
+) -> str:
     token = make_token()
     accounts.add_invite(
-        connection, token_hash=hash_token(token), code=code, name=name, role=role, made_by=made_by, expires_at=as_text(expires_at)
+        connection,
+        token_hash=hash_token(token),
+        code=code,
+        name=name,
+        role=role,
+        made_by=made_by,
+        expires_at=as_text(expires_at),
     )
     return token
 
@@ -69,11 +102,17 @@ def get_invite(store: Store, token: str, now: datetime):
     with store.reading() as connection:
         found = accounts.find_invite(connection, hash_token(token), as_text(now))
     if found is None:
-        raise NotFound(phrase("this link is not known, already used or too old"), "", phrase("ask for a new one"))
+        raise NotFound(
+            phrase("this link is not known, already used or too old"),
+            "",
+            phrase("ask for a new one"),
+        )
     return found
 
 
-def accept_invite(store: Store, token: str, *, code: str, name: str, password: str, again: str, now: datetime) -> SignedIn:
+def accept_invite(
+    store: Store, token: str, *, code: str, name: str, password: str, again: str, now: datetime
+) -> SignedIn:
     """Makes the account, or sets its new password, and signs in.
 
     Raises NotFound, BadInput, Clash; after these the link is still good.
@@ -85,10 +124,21 @@ def accept_invite(store: Store, token: str, *, code: str, name: str, password: s
     password_hash = hash_password(password)
     with store.writing() as connection:
         if invite.code is None and accounts.find_account(connection, code):
-            raise Clash(phrase("there is an account of this code"), code, phrase("take another code"))
+            raise Clash(
+                phrase("there is an account of this code"), code, phrase("take another code")
+            )
         if not accounts.use_invite(connection, hash_token(token), as_text(now)):
-            raise NotFound(phrase("this link was used a moment ago"), "", phrase("ask for a new one"))
-        accounts.save_account(connection, code=code, name=name, role=invite.role, password_hash=password_hash, now=as_text(now))
+            raise NotFound(
+                phrase("this link was used a moment ago"), "", phrase("ask for a new one")
+            )
+        accounts.save_account(
+            connection,
+            code=code,
+            name=name,
+            role=invite.role,
+            password_hash=password_hash,
+            now=as_text(now),
+        )
         accounts.revoke_sessions(connection, code, as_text(now))
         return SignedIn(open_session(connection, code, now), code)
 
@@ -100,7 +150,11 @@ def disable_account(connection: Connection, *, code: str, now: datetime) -> None
         raise NotFound(phrase("there is no such account"), code, phrase("see the list of accounts"))
     is_lead = account.role.endswith("_lead") and account.disabled_at is None
     if is_lead and accounts.count_enabled(connection, account.role) == 1:
-        raise Clash(phrase("this is the only lead"), code, phrase("add another lead first, or nobody could open this page again"))
+        raise Clash(
+            phrase("this is the only lead"),
+            code,
+            phrase("add another lead first, or nobody could open this page again"),
+        )
     accounts.disable_account(connection, code, as_text(now))
     accounts.revoke_sessions(connection, code, as_text(now))
     accounts.expire_invites(connection, as_text(now), code=code)
@@ -110,7 +164,9 @@ def check_code(text: str) -> str:
     code = as_code(text)
     if not CODE.fullmatch(code):
         raise BadInput(
-            phrase("%(text)s cannot be a sign-in code", text=repr(text.strip()[:30])), "code", phrase("use 2 to 20 letters, digits, - or _")
+            phrase("%(text)s cannot be a sign-in code", text=repr(text.strip()[:30])),
+            "code",
+            phrase("use 2 to 20 letters, digits, - or _"),
         )
     return code
 
@@ -118,5 +174,9 @@ def check_code(text: str) -> str:
 def check_name(text: str) -> str:
     name = text.strip()
     if not name or len(name) > MOST_NAME or not name.isprintable():
-        raise BadInput(phrase("a name is needed"), "name", phrase("write 1 to %(most_name)s signs", most_name=MOST_NAME))
+        raise BadInput(
+            phrase("a name is needed"),
+            "name",
+            phrase("write 1 to %(most_name)s signs", most_name=MOST_NAME),
+        )
     return name

@@ -22,13 +22,20 @@ class OpenedLink:
     expires_at: str
 
 
-def make_link(store: Store, *, batch: str, label: str, made_by: str, days: int, now: datetime) -> str:
+def make_link(
+    store: Store, *, batch: str, label: str, made_by: str, days: int, now: datetime
+) -> str:
     """The token of a fresh link; shown once, since only its hash is kept."""
     token = secrets.token_urlsafe(32)
     with store.writing() as connection:
         links.add_link(
-            connection, token_hash=_hash(token), batch=batch, label=label, made_by=made_by,
-            made_at=as_text(now), expires_at=as_text(now + timedelta(days=days)),
+            connection,
+            token_hash=_hash(token),
+            batch=batch,
+            label=label,
+            made_by=made_by,
+            made_at=as_text(now),
+            expires_at=as_text(now + timedelta(days=days)),
         )
     return token
 
@@ -46,13 +53,21 @@ def open_link(store: Store, token: str, *, what: str | None, now: datetime) -> O
                 if what is not None:
                     links.add_opening(connection, found.no, opened_at=as_text(now), what=what)
                 return OpenedLink(found.no, found.batch, found.label, found.expires_at)
-    raise NotFound(phrase("this address is not good, or not any more"), "", phrase("ask the yard for a new one"))
+    raise NotFound(
+        phrase("this address is not good, or not any more"),
+        "",
+        phrase("ask the yard for a new one"),
+    )
 
 
 def revoke_link(store: Store, *, batch: str, no: int, now: datetime) -> None:
     with store.writing() as connection:
         if not links.revoke_link(connection, batch, no, as_text(now)):
-            raise NotFound(phrase("this batch has no such link that is still good"), str(no), phrase("reload the batch's page"))
+            raise NotFound(
+                phrase("this batch has no such link that is still good"),
+                str(no),
+                phrase("reload the batch's page"),
+            )
 
 
 def _hash(token: str) -> str:

@@ -29,7 +29,9 @@ def is_password(password: str, password_hash: str | None) -> bool:
     """False for a wrong one, and for no account (None) after the same work."""
     with TURNS:
         try:
-            return HASHER.verify(password_hash or NOBODYS_HASH, password) and password_hash is not None
+            return (
+                HASHER.verify(password_hash or NOBODYS_HASH, password) and password_hash is not None
+            )
         except (VerificationError, InvalidHashError):
             return False
 
@@ -37,12 +39,24 @@ def is_password(password: str, password_hash: str | None) -> bool:
 def check_new_password(password: str, again: str, code: str) -> None:
     """Raises BadInput. Length counts, mixtures of signs do not (NIST SP 800-63B, section 5.1.1, from memory)."""
     if password != again:
-        raise BadInput(phrase("the two passwords are not the same"), "password", phrase("type the same one twice"))
+        raise BadInput(
+            phrase("the two passwords are not the same"),
+            "password",
+            phrase("type the same one twice"),
+        )
     if not LEAST <= len(password) <= MOST:
         raise BadInput(
             phrase("the password has %(n)s signs", n=len(password)),
             "password",
-            phrase("use %(least)s to %(most)s; three or four unrelated words do well", least=LEAST, most=MOST),
+            phrase(
+                "use %(least)s to %(most)s; three or four unrelated words do well",
+                least=LEAST,
+                most=MOST,
+            ),
         )
     if len(set(password)) < LEAST_DIFFERENT or code.lower() in password.lower():
-        raise BadInput(phrase("the password is easy to guess"), "password", phrase("leave the sign-in code out of it and do not repeat a few signs"))
+        raise BadInput(
+            phrase("the password is easy to guess"),
+            "password",
+            phrase("leave the sign-in code out of it and do not repeat a few signs"),
+        )

@@ -14,20 +14,36 @@ def parse_proof(raw: bytes, where: str) -> Any:
     Raises BadInput for what is no JSON, and for a key given twice: readers differ in which one they keep.
     """
     if raw[:5] == b"%PDF-":
-        raise BadInput("this is the printed summary; nothing in it can be checked", where, "give the signed .json file that belongs to it")
+        raise BadInput(
+            "this is the printed summary; nothing in it can be checked",
+            where,
+            "give the signed .json file that belongs to it",
+        )
     if len(raw) > MOST_BYTES:
-        raise BadInput(f"this file has more than {MOST_BYTES} bytes", where, "give the signed .json file of one summary")
+        raise BadInput(
+            f"this file has more than {MOST_BYTES} bytes",
+            where,
+            "give the signed .json file of one summary",
+        )
     try:
-        return json.loads(raw.decode("utf-8"), object_pairs_hook=_refuse_doubles, parse_constant=_refuse_constant)
+        return json.loads(
+            raw.decode("utf-8"), object_pairs_hook=_refuse_doubles, parse_constant=_refuse_constant
+        )
     except (ValueError, RecursionError) as trouble:
-        raise BadInput(f"this is no signed summary: {trouble}", where, "give the .json file as it came from the yard") from trouble
+        raise BadInput(
+            f"this is no signed summary: {trouble}",
+            where,
+            "give the .json file as it came from the yard",
+        ) from trouble
 
 
 def _refuse_doubles(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     found = dict(pairs)
     if len(found) != len(pairs):
         names = [name for name, _value in pairs]
-        raise ValueError(f"the key {next(name for name in names if names.count(name) > 1)!r} stands twice in one object")
+        raise ValueError(
+            f"the key {next(name for name in names if names.count(name) > 1)!r} stands twice in one object"
+        )
     return found
 
 

@@ -30,20 +30,35 @@ ACTIONS = {
     "see_figures": ("trainer's figures with names, lessons", ("trainer", "yard_lead")),
     "hold_lessons": ("record and withdraw lessons", ("trainer", "yard_lead")),
     "see_batches": ("batches, their stoves and figures", ("trainer", "yard_lead")),
-    "decide_batches": ("agree a plan, overrule, issue a summary, give and take back a buyer's link", ("yard_lead",)),
+    "decide_batches": (
+        "agree a plan, overrule, issue a summary, give and take back a buyer's link",
+        ("yard_lead",),
+    ),
     "open_shared": ("what a buyer's link shows, and the buyer's answer to it", ROLES),
     "see_drift": ("charts of drift over time", ("trainer", "yard_lead")),
     "note_templates": ("note templates and that one was replaced", ("trainer", "yard_lead")),
     "measure": ("limits and measuring, agreement studies, pace and second looks", ("yard_lead",)),
-    "manage_phones": ("make join codes, sign phones off, take in a file, see phones and losses", ("yard_lead",)),
+    "manage_phones": (
+        "make join codes, sign phones off, take in a file, see phones and losses",
+        ("yard_lead",),
+    ),
     "decide_aside": ("decide about records set aside", ("yard_lead",)),
     "print_paper": ("print check sheets and tags", ("trainer", "yard_lead")),
     "type_sheets": ("type in a filled sheet", ("yard_lead",)),
     "manage_accounts": ("add and disable accounts, end sessions", ("yard_lead",)),
     "see_trail": ("who did what", ("yard_lead",)),
-    "see_programme": ("the yards of a programme side by side, in counts; on the programme's own host", ("programme_lead",)),
-    "manage_people": ("add and change people, see what is kept of a person, erase a name", ("yard_lead",)),
-    "write_checklists": ("the yard's own checklists: change, upload, download, publish", ("yard_lead",)),
+    "see_programme": (
+        "the yards of a programme side by side, in counts; on the programme's own host",
+        ("programme_lead",),
+    ),
+    "manage_people": (
+        "add and change people, see what is kept of a person, erase a name",
+        ("yard_lead",),
+    ),
+    "write_checklists": (
+        "the yard's own checklists: change, upload, download, publish",
+        ("yard_lead",),
+    ),
     "set_up": ("the guided start: name, sizes, crew; open and close batches", ("yard_lead",)),
 }
 
@@ -74,7 +89,9 @@ class Rule:
     @cached_property
     def vagueness(self) -> tuple[int, ...]:
         """Sorts a fixed part of an address before one that may be anything, as the app's own order does."""
-        return tuple(2 if ":path}" in part else 1 if "{" in part else 0 for part in self.path.split("/"))
+        return tuple(
+            2 if ":path}" in part else 1 if "{" in part else 0 for part in self.path.split("/")
+        )
 
 
 RULES = (
@@ -109,12 +126,24 @@ RULES = (
     Rule("GET", "/trainer/faults", "see_figures"),
     Rule("GET", "/trainer/lessons", "see_figures"),
     Rule("POST", "/trainer/lessons", "hold_lessons", phrase("recorded a lesson")),
-    Rule("POST", "/trainer/lessons/{lesson_id}/withdraw", "hold_lessons", phrase("withdrew a lesson")),
+    Rule(
+        "POST", "/trainer/lessons/{lesson_id}/withdraw", "hold_lessons", phrase("withdrew a lesson")
+    ),
     Rule("GET", "/trainer/drift", "see_drift"),
     Rule("GET", "/trainer/drift/{of}/{name}/{kind}/{group}", "see_drift"),
     Rule("POST", "/trainer/templates", "note_templates", phrase("noted a template")),
-    Rule("POST", "/trainer/templates/replaced", "note_templates", phrase("noted that a template was replaced")),
-    Rule("POST", "/trainer/templates/{event_id}/withdraw", "note_templates", phrase("withdrew a note about a template")),
+    Rule(
+        "POST",
+        "/trainer/templates/replaced",
+        "note_templates",
+        phrase("noted that a template was replaced"),
+    ),
+    Rule(
+        "POST",
+        "/trainer/templates/{event_id}/withdraw",
+        "note_templates",
+        phrase("withdrew a note about a template"),
+    ),
     Rule("GET", "/trainer/tables/{name}.csv", "see_figures"),
     Rule("GET", "/trainer/tables.xlsx", "see_figures"),
     Rule("GET", "/api/trainer/teach", "see_figures"),
@@ -129,7 +158,12 @@ RULES = (
     Rule("POST", "/batches/{code}/decision", "decide_batches", phrase("overruled a decision")),
     Rule("POST", "/batches/{code}/summaries", "decide_batches", phrase("issued a summary")),
     Rule("POST", "/batches/{code}/links", "decide_batches", phrase("gave a buyer a link")),
-    Rule("POST", "/batches/{code}/links/{no}/revoke", "decide_batches", phrase("took a buyer's link back")),
+    Rule(
+        "POST",
+        "/batches/{code}/links/{no}/revoke",
+        "decide_batches",
+        phrase("took a buyer's link back"),
+    ),
     Rule("GET", "/batches/{code}/summaries/{number}.json", "see_batches"),
     Rule("GET", "/batches/{code}/summaries/{number}", "see_batches"),
     Rule("GET", "/s/{token}", "open_shared"),
@@ -156,7 +190,12 @@ RULES = (
     Rule("GET", "/yard/studies/{study_id}", "measure"),
     Rule("POST", "/yard/studies/{study_id}/close", "measure", phrase("closed a study")),
     Rule("GET", "/yard/studies/{study_id}/sheet/{inspector}", "measure"),
-    Rule("POST", "/yard/studies/{study_id}/sheet/{inspector}", "measure", phrase("entered a study's sheet")),
+    Rule(
+        "POST",
+        "/yard/studies/{study_id}/sheet/{inspector}",
+        "measure",
+        phrase("entered a study's sheet"),
+    ),
     Rule("GET", "/yard/pace", "measure"),
     Rule("GET", "/yard/pace/{stage}/{serial}", "measure"),
     Rule("POST", "/yard/pace/{stage}/{serial}", "measure", phrase("entered a second look")),
@@ -167,8 +206,18 @@ RULES = (
     Rule("GET", "/yard/entry", "type_sheets"),
     Rule("POST", "/yard/entry", "type_sheets", phrase("typed in a sheet")),
     Rule("GET", "/yard/accounts", "manage_accounts"),
-    Rule("POST", "/yard/accounts", "manage_accounts", phrase("made a one-time link for a new account")),
-    Rule("POST", "/yard/accounts/{code}/link", "manage_accounts", phrase("made a one-time link for a new password")),
+    Rule(
+        "POST",
+        "/yard/accounts",
+        "manage_accounts",
+        phrase("made a one-time link for a new account"),
+    ),
+    Rule(
+        "POST",
+        "/yard/accounts/{code}/link",
+        "manage_accounts",
+        phrase("made a one-time link for a new password"),
+    ),
     Rule("POST", "/yard/accounts/{code}/disable", "manage_accounts", phrase("disabled an account")),
     Rule("POST", "/yard/sessions/{no}/end", "manage_accounts", phrase("ended a session")),
     Rule("GET", "/yard/trail", "see_trail"),
@@ -181,11 +230,35 @@ RULES = (
     Rule("GET", "/yard/checklists", "write_checklists"),
     Rule("GET", "/yard/checklists/{checklist_id}.yaml", "write_checklists"),
     Rule("GET", "/yard/checklists/{checklist_id}", "write_checklists"),
-    Rule("POST", "/yard/checklists/{checklist_id}/check", "write_checklists", phrase("checked a checklist"), MOST_CHECKLIST_BYTES),
-    Rule("POST", "/yard/checklists/{checklist_id}", "write_checklists", phrase("published a checklist"), MOST_CHECKLIST_BYTES),
+    Rule(
+        "POST",
+        "/yard/checklists/{checklist_id}/check",
+        "write_checklists",
+        phrase("checked a checklist"),
+        MOST_CHECKLIST_BYTES,
+    ),
+    Rule(
+        "POST",
+        "/yard/checklists/{checklist_id}",
+        "write_checklists",
+        phrase("published a checklist"),
+        MOST_CHECKLIST_BYTES,
+    ),
     Rule("GET", "/yard/checklist-text", "write_checklists"),
-    Rule("POST", "/yard/checklist-text/check", "write_checklists", phrase("checked a checklist"), MOST_CHECKLIST_BYTES),
-    Rule("POST", "/yard/checklist-text", "write_checklists", phrase("published a checklist"), MOST_CHECKLIST_BYTES),
+    Rule(
+        "POST",
+        "/yard/checklist-text/check",
+        "write_checklists",
+        phrase("checked a checklist"),
+        MOST_CHECKLIST_BYTES,
+    ),
+    Rule(
+        "POST",
+        "/yard/checklist-text",
+        "write_checklists",
+        phrase("published a checklist"),
+        MOST_CHECKLIST_BYTES,
+    ),
     Rule("GET", "/yard/start", "set_up"),
     Rule("POST", "/yard/start/end", "set_up", phrase("put the guided start away")),
     Rule("GET", "/yard/name", "set_up"),
@@ -208,7 +281,11 @@ RULES = (
 PROGRAMME_RULES = (
     Rule("GET", "/", "see_programme"),
     Rule("GET", "/trail", "see_programme"),
-    *(rule for rule in RULES if rule.action in ("sign_in", "own_account") and rule.path != "/api/openapi.json"),
+    *(
+        rule
+        for rule in RULES
+        if rule.action in ("sign_in", "own_account") and rule.path != "/api/openapi.json"
+    ),
     *(rule for rule in RULES if rule.path.startswith("/static/")),
 )
 
@@ -228,13 +305,20 @@ def list_methods(rules: tuple[Rule, ...], path: str) -> list[str]:
     return sorted({rule.method for rule in rules if rule.pattern.fullmatch(path)})
 
 
-def write_table(actions: dict = ACTIONS, rules: tuple[Rule, ...] = (*RULES, *PROGRAMME_RULES)) -> str:
+def write_table(
+    actions: dict = ACTIONS, rules: tuple[Rule, ...] = (*RULES, *PROGRAMME_RULES)
+) -> str:
     """Markdown: a line an action, a column a role, then the routes."""
-    lines = [f"| action | {' | '.join(role.replace('_', ' ') for role in ROLES)} | routes |", f"|---|{'---|' * len(ROLES)}---|"]
+    lines = [
+        f"| action | {' | '.join(role.replace('_', ' ') for role in ROLES)} | routes |",
+        f"|---|{'---|' * len(ROLES)}---|",
+    ]
     for action, (words, roles) in actions.items():
         marks = " | ".join("yes" if role in roles else "–" for role in ROLES)
         # dict.fromkeys: once each, in this order.
-        routes = ", ".join(dict.fromkeys(f"`{rule.method} {rule.path}`" for rule in rules if rule.action == action))
+        routes = ", ".join(
+            dict.fromkeys(f"`{rule.method} {rule.path}`" for rule in rules if rule.action == action)
+        )
         lines.append(f"| **{action}**: {words} | {marks} | {routes} |")
     return "\n".join(lines)
 

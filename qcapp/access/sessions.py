@@ -47,7 +47,9 @@ def as_code(text: str) -> str:
     return text.strip().upper()
 
 
-def sign_in(store: Store, *, code: str, password: str, address: str, old_token: str | None, now: datetime) -> SignedIn | None:
+def sign_in(
+    store: Store, *, code: str, password: str, address: str, old_token: str | None, now: datetime
+) -> SignedIn | None:
     """None for a wrong code or password: nobody learns which.
 
     Raises TooMany. The session is always a new one, and a cookie that came along ends, so that
@@ -69,14 +71,22 @@ def sign_in(store: Store, *, code: str, password: str, address: str, old_token: 
 def open_session(connection: Connection, account: str, now: datetime) -> str:
     """A new session; gives its token, which is kept nowhere but in the browser's cookie."""
     token = make_token()
-    accounts.add_session(connection, token_hash=hash_token(token), account=account, now=as_text(now), expires_at=as_text(now + LIFE))
+    accounts.add_session(
+        connection,
+        token_hash=hash_token(token),
+        account=account,
+        now=as_text(now),
+        expires_at=as_text(now + LIFE),
+    )
     return token
 
 
 def find_caller(store: Store, token: str, now: datetime) -> Caller:
     """Whose cookie this is; NOBODY when it is unknown, ended, too old or long unused."""
     with store.reading() as connection:
-        found = accounts.find_session(connection, hash_token(token), now=as_text(now), used_after=as_text(now - IDLE))
+        found = accounts.find_session(
+            connection, hash_token(token), now=as_text(now), used_after=as_text(now - IDLE)
+        )
     if found is None:
         return NOBODY
     if now - as_moment(found.last_used_at) > TOUCH:
@@ -86,12 +96,16 @@ def find_caller(store: Store, token: str, now: datetime) -> Caller:
 
 
 def end_session(connection: Connection, token: str | None, now: datetime) -> None:
-    found = token and accounts.find_session(connection, hash_token(token), now=as_text(now), used_after="")
+    found = token and accounts.find_session(
+        connection, hash_token(token), now=as_text(now), used_after=""
+    )
     if found:
         accounts.revoke_session(connection, found.no, as_text(now))
 
 
-def change_password(store: Store, caller: Caller, *, old: str, new: str, again: str, address: str, now: datetime) -> str:
+def change_password(
+    store: Store, caller: Caller, *, old: str, new: str, again: str, address: str, now: datetime
+) -> str:
     """Ends every session of the account and gives the token of a new one. Raises NotAllowed, BadInput, TooMany."""
     check_new_password(new, again, caller.code)
     count_try(store, {"account": caller.code, "address": address}, now)
@@ -99,7 +113,9 @@ def change_password(store: Store, caller: Caller, *, old: str, new: str, again: 
         account = accounts.find_account(connection, caller.code)
     if not is_password(old, account.password_hash):
         raise NotAllowed(
-            phrase("the present password is not right"), "present password", phrase("try again; ask the yard lead for a new link if it is lost")
+            phrase("the present password is not right"),
+            "present password",
+            phrase("try again; ask the yard lead for a new link if it is lost"),
         )
     forgive(store, "account", caller.code)
     fresh = hash_password(new)

@@ -70,14 +70,30 @@ def load_or_make_key(path: Path) -> SigningKey:
         _make_key(path)
     try:
         if os.name == "posix" and path.stat().st_mode & OPEN_TO_OTHERS:
-            raise StartTrouble("other users of this machine may read the yard's key", str(path), f"chmod 600 {path}; if others had access, make a new key")
+            raise StartTrouble(
+                "other users of this machine may read the yard's key",
+                str(path),
+                f"chmod 600 {path}; if others had access, make a new key",
+            )
         private = serialization.load_pem_private_key(path.read_bytes(), password=None)
     except OSError as trouble:
-        raise StartTrouble(f"the yard's key cannot be read: {trouble.strerror}", str(path), "make the file readable for the server") from trouble
+        raise StartTrouble(
+            f"the yard's key cannot be read: {trouble.strerror}",
+            str(path),
+            "make the file readable for the server",
+        ) from trouble
     except (ValueError, TypeError) as trouble:
-        raise StartTrouble("this is no private key without a password", str(path), "restore the yard's key from its backup") from trouble
+        raise StartTrouble(
+            "this is no private key without a password",
+            str(path),
+            "restore the yard's key from its backup",
+        ) from trouble
     if not isinstance(private, Ed25519PrivateKey):
-        raise StartTrouble("this is a private key of another kind", str(path), "the yard's key must be an Ed25519 key; restore it from its backup")
+        raise StartTrouble(
+            "this is a private key of another kind",
+            str(path),
+            "the yard's key must be an Ed25519 key; restore it from its backup",
+        )
     return SigningKey(private)
 
 
@@ -99,7 +115,11 @@ def _make_key(path: Path) -> None:
     except FileExistsError:
         return  # Another process was first; its key is the one.
     except OSError as trouble:
-        raise StartTrouble(f"the yard's key cannot be made: {trouble.strerror}", str(path), "name a writable place in QCAPP_KEY_FILE") from trouble
+        raise StartTrouble(
+            f"the yard's key cannot be made: {trouble.strerror}",
+            str(path),
+            "name a writable place in QCAPP_KEY_FILE",
+        ) from trouble
     finally:
         draft.unlink(missing_ok=True)
 
@@ -107,7 +127,11 @@ def _make_key(path: Path) -> None:
 def sign_document(key: SigningKey, document: Mapping[str, Any]) -> dict:
     """The proof of a document. Raises BadInput when it has no canonical JSON."""
     signed = _describe(document)
-    signature = {"algorithm": ALGORITHM, "public_key": key.public_hex, "value": key.sign(_canonical(signed)).hex()}
+    signature = {
+        "algorithm": ALGORITHM,
+        "public_key": key.public_hex,
+        "value": key.sign(_canonical(signed)).hex(),
+    }
     return {"summary": dict(document), "signed": signed, "signature": signature}
 
 
@@ -121,16 +145,28 @@ def check_proof(proof: Any, public_hex: str | None = None) -> list[Finding]:
     if findings:
         return findings
     try:
-        return [*_check_signature(proof, public_hex), *_compare(_describe(proof["summary"]), proof["signed"])]
+        return [
+            *_check_signature(proof, public_hex),
+            *_compare(_describe(proof["summary"]), proof["signed"]),
+        ]
     except BadInput as trouble:
         return [Finding(trouble.where, trouble.what)]
 
 
 def _check_signature(proof: Mapping[str, Any], public_hex: str | None) -> Iterator[Finding]:
     if public_hex is not None and proof["signature"]["public_key"] != public_hex:
-        yield Finding("signature.public_key", phrase("this file is signed with %(key)s, which is not the key expected", key=proof["signature"]["public_key"]))
+        yield Finding(
+            "signature.public_key",
+            phrase(
+                "this file is signed with %(key)s, which is not the key expected",
+                key=proof["signature"]["public_key"],
+            ),
+        )
     if not _is_signed(proof):
-        yield Finding("signature.value", phrase("the signature does not fit the signed list and the key in this file"))
+        yield Finding(
+            "signature.value",
+            phrase("the signature does not fit the signed list and the key in this file"),
+        )
 
 
 def document_sha256(document: Mapping[str, Any]) -> str:
@@ -157,9 +193,15 @@ def _list_fields(document: Mapping[str, Any]) -> Iterator[tuple[str, Any]]:
 
 def _compare(found: Mapping[str, Any], signed: Mapping[str, Any]) -> Iterator[Finding]:
     here, there = found["fields"], signed["fields"]
-    altered = [place for place in [*there, *(here.keys() - there.keys())] if here.get(place) != there.get(place)]
+    altered = [
+        place
+        for place in [*there, *(here.keys() - there.keys())]
+        if here.get(place) != there.get(place)
+    ]
     # `counts` differs whenever `counts.released` does; only the closer place is worth a line.
-    outer = {place.split(".")[0].split("[")[0] for place in altered if place[-1] == "]" or "." in place}
+    outer = {
+        place.split(".")[0].split("[")[0] for place in altered if place[-1] == "]" or "." in place
+    }
     for place in sorted(set(altered) - outer):
         if place not in here:
             yield Finding(place, phrase("was signed, but is missing here"))
@@ -195,15 +237,27 @@ def _find_misshapen(proof: Any) -> Iterator[Finding]:
     for name in sorted(set(proof) - {"summary", "signed", "signature"}):
         yield Finding(str(name), phrase("does not belong in a signed summary"))
     signed, signature = proof.get("signed"), proof.get("signature")
-    if isinstance(signed, Mapping) and (signed.get("format") != PROOF_FORMAT or not isinstance(signed.get("fields"), Mapping)
-                                        or set(signed) != {"format", "summary_sha256", "fields"}):
-        yield Finding("signed", phrase("is not of the form %(form)s; a newer version may be needed to read it", form=PROOF_FORMAT))
+    if isinstance(signed, Mapping) and (
+        signed.get("format") != PROOF_FORMAT
+        or not isinstance(signed.get("fields"), Mapping)
+        or set(signed) != {"format", "summary_sha256", "fields"}
+    ):
+        yield Finding(
+            "signed",
+            phrase(
+                "is not of the form %(form)s; a newer version may be needed to read it",
+                form=PROOF_FORMAT,
+            ),
+        )
     if isinstance(signature, Mapping):
         if signature.get("algorithm") != ALGORITHM:
             yield Finding("signature.algorithm", phrase("is not %(name)s", name=ALGORITHM))
         for name, length in (("public_key", 64), ("value", 128)):
             if not _is_hex(signature.get(name), length):
-                yield Finding(f"signature.{name}", phrase("is not %(length)s lower-case hex digits", length=length))
+                yield Finding(
+                    f"signature.{name}",
+                    phrase("is not %(length)s lower-case hex digits", length=length),
+                )
 
 
 def _is_hex(text: Any, length: int) -> bool:
@@ -218,5 +272,8 @@ def _canonical(value: Any) -> bytes:
     try:
         return rfc8785.dumps(value)
     except (ValueError, TypeError, RecursionError) as trouble:
-        raise BadInput(phrase("no canonical JSON: %(trouble)s", trouble=str(trouble)), "summary",
-                       phrase("use objects, lists, text, whole numbers, true, false, null")) from trouble
+        raise BadInput(
+            phrase("no canonical JSON: %(trouble)s", trouble=str(trouble)),
+            "summary",
+            phrase("use objects, lists, text, whole numbers, true, false, null"),
+        ) from trouble

@@ -27,16 +27,37 @@ def draw_control(row: ControlRow, *, name: str, words: Words = ENGLISH_WORDS) ->
         x = across.place(row.began)
         parts.append(line(x, TOP, x, BOTTOM, "mean"))
         parts.append(text(min(max(x, 40), WIDTH - 40), 13, phrase("began here"), anchor="middle"))
-    parts += [_mark(at, row, across, up) for at in range(len(row.values)) if at in row.flags or len(row.values) <= MOST_MARKS]
+    parts += [
+        _mark(at, row, across, up)
+        for at in range(len(row.values))
+        if at in row.flags or len(row.values) <= MOST_MARKS
+    ]
     parts += _words(row)
-    columns = (phrase("point"), phrase("value (%(unit)s)", unit=row.unit), phrase("limits"), phrase("stands out"))
+    columns = (
+        phrase("point"),
+        phrase("value (%(unit)s)", unit=row.unit),
+        phrase("limits"),
+        phrase("stands out"),
+    )
     return finish_chart(
-        parts, height=HEIGHT, title=row.title, description=_describe(row), name=name, columns=columns, rows=_list_rows(row), words=words
+        parts,
+        height=HEIGHT,
+        title=row.title,
+        description=_describe(row),
+        name=name,
+        columns=columns,
+        rows=_list_rows(row),
+        words=words,
     )
 
 
 def _scale_up(row: ControlRow) -> Scale:
-    seen = [*row.values, *(row.other or ()), row.centre, *(limit for limit in (*row.lows, *row.highs) if limit is not None)]
+    seen = [
+        *row.values,
+        *(row.other or ()),
+        row.centre,
+        *(limit for limit in (*row.lows, *row.highs) if limit is not None),
+    ]
     low, high = min(seen), max(seen)
     room = (high - low or 1.0) * 0.06
     return Scale(low - room, high + room, BOTTOM, TOP)
@@ -75,7 +96,10 @@ def _words(row: ControlRow) -> list[Label]:
     if not row.labels:
         return []
     lines = phrase(
-        "centre %(centre)s; newest limits %(limits)s %(unit)s", centre=_figure(row.centre), limits=_range(row.lows[-1], row.highs[-1]), unit=row.unit
+        "centre %(centre)s; newest limits %(limits)s %(unit)s",
+        centre=_figure(row.centre),
+        limits=_range(row.lows[-1], row.highs[-1]),
+        unit=row.unit,
     )
     return [
         text(10, HEIGHT - 36, lines, kind="label quiet"),
@@ -90,20 +114,40 @@ def _figure(value: float) -> Figure:
 
 
 def _describe(row: ControlRow) -> Phrase:
-    told: list[str] = [phrase("%(points)s points, centre %(centre)s %(unit)s", points=len(row.values), centre=_figure(row.centre), unit=row.unit)]
+    told: list[str] = [
+        phrase(
+            "%(points)s points, centre %(centre)s %(unit)s",
+            points=len(row.values),
+            centre=_figure(row.centre),
+            unit=row.unit,
+        )
+    ]
     if row.began is not None:
         told.append(phrase("likely beginning %(point)s", point=row.labels[row.began]))
     found = [
-        phrase("%(point)s: %(value)s %(found)s", point=row.labels[at], value=_figure(row.values[at]), found=flag)
+        phrase(
+            "%(point)s: %(value)s %(found)s",
+            point=row.labels[at],
+            value=_figure(row.values[at]),
+            found=flag,
+        )
         for at, flag in sorted(row.flags.items())[:12]
     ]
     return join("; ", told + (found or [phrase("none stands out")]))
 
 
 def _list_rows(row: ControlRow) -> tuple[tuple[str, ...], ...]:
-    both = [(value,) if row.other is None else (value, row.other[at]) for at, value in enumerate(row.values)]
+    both = [
+        (value,) if row.other is None else (value, row.other[at])
+        for at, value in enumerate(row.values)
+    ]
     return tuple(
-        (label, join(" / ", map(_figure, both[at])), _range(row.lows[at], row.highs[at]), row.flags.get(at, ""))
+        (
+            label,
+            join(" / ", map(_figure, both[at])),
+            _range(row.lows[at], row.highs[at]),
+            row.flags.get(at, ""),
+        )
         for at, label in enumerate(row.labels)
     )
 

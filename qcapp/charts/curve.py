@@ -4,7 +4,19 @@ and the experienced makers' band beside."""
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from qcapp.charts.frame import ENGLISH_WORDS, WIDTH, Chart, Label, Scale, find_top, finish_chart, line, percent, text, whole_percent
+from qcapp.charts.frame import (
+    ENGLISH_WORDS,
+    WIDTH,
+    Chart,
+    Label,
+    Scale,
+    find_top,
+    finish_chart,
+    line,
+    percent,
+    text,
+    whole_percent,
+)
 from qcapp.words.catalogue import Words
 from qcapp.words.phrase import phrase
 from qcapp.words.shaped import join
@@ -45,27 +57,66 @@ def draw_curve(
     words: Words = ENGLISH_WORDS,
 ) -> Chart:
     """experienced: (low, high) of the experienced makers' rate, or None."""
-    across = Scale(0, max([run.last for run in runs] + [point.made for point in points] + [1]), LEFT, RIGHT)
-    top = find_top([run.rate for run in runs] + [point.rate for point in points] + [experienced[1] if experienced else 0.0])
+    across = Scale(
+        0, max([run.last for run in runs] + [point.made for point in points] + [1]), LEFT, RIGHT
+    )
+    top = find_top(
+        [run.rate for run in runs]
+        + [point.rate for point in points]
+        + [experienced[1] if experienced else 0.0]
+    )
     up = Scale(0.0, top, BOTTOM, TOP)
     parts = [*_experienced_band(experienced, up), *_axes(across, up), *_curve(points, across, up)]
     for run in runs:
         y = up.place(run.rate)
         parts.append(line(across.place(run.first), y, across.place(run.last), y, "run"))
-        parts.append(f'<circle class="mark" cx="{across.place((run.first + run.last) / 2):g}" cy="{y:g}" r="5"/>')
-    rows = [(phrase("%(first)s to %(last)s", first=run.first, last=run.last), str(run.failed), str(run.inspected), percent(run.rate)) for run in runs]
-    told = (phrase("stoves %(made)s: %(failed)s of %(of)s, %(rate)s", made=made, failed=failed, of=of, rate=rate) for made, failed, of, rate in rows)
+        parts.append(
+            f'<circle class="mark" cx="{across.place((run.first + run.last) / 2):g}" cy="{y:g}" r="5"/>'
+        )
+    rows = [
+        (
+            phrase("%(first)s to %(last)s", first=run.first, last=run.last),
+            str(run.failed),
+            str(run.inspected),
+            percent(run.rate),
+        )
+        for run in runs
+    ]
+    told = (
+        phrase(
+            "stoves %(made)s: %(failed)s of %(of)s, %(rate)s",
+            made=made,
+            failed=failed,
+            of=of,
+            rate=rate,
+        )
+        for made, failed, of, rate in rows
+    )
     columns = (phrase("stoves as made"), phrase("failed"), phrase("inspected"), phrase("rate"))
-    return finish_chart(parts, height=HEIGHT, title=title, description=join("; ", told), name=name, columns=columns, rows=rows, words=words)
+    return finish_chart(
+        parts,
+        height=HEIGHT,
+        title=title,
+        description=join("; ", told),
+        name=name,
+        columns=columns,
+        rows=rows,
+        words=words,
+    )
 
 
 def _axes(across: Scale, up: Scale) -> list[str | Label]:
-    parts: list[str | Label] = [line(LEFT, BOTTOM, RIGHT, BOTTOM, "axis"), line(LEFT, TOP, LEFT, BOTTOM, "axis")]
+    parts: list[str | Label] = [
+        line(LEFT, BOTTOM, RIGHT, BOTTOM, "axis"),
+        line(LEFT, TOP, LEFT, BOTTOM, "axis"),
+    ]
     for share in (0.0, up.high / 2, up.high):
         parts.append(text(LEFT - 6, up.place(share) + 5, whole_percent(share), anchor="end"))
     for made, anchor in ((0, "middle"), (across.high / 2, "middle"), (across.high, "end")):
         parts.append(text(across.place(made), BOTTOM + 18, f"{made:.0f}", anchor=anchor))
-    parts.append(text((LEFT + RIGHT) / 2, BOTTOM + 38, phrase("stoves made of this step"), anchor="middle"))
+    parts.append(
+        text((LEFT + RIGHT) / 2, BOTTOM + 38, phrase("stoves made of this step"), anchor="middle")
+    )
     return parts
 
 
@@ -75,7 +126,13 @@ def _experienced_band(band: tuple[float, float] | None, up: Scale) -> list[str |
     low, high = up.place(band[0]), up.place(band[1])
     return [
         f'<rect class="band" x="{LEFT}" y="{high:g}" width="{RIGHT - LEFT}" height="{max(low - high, 1):g}"/>',
-        text(RIGHT - 2, high - 4 if high > TOP + 20 else low + 15, phrase("experienced makers"), anchor="end", kind="label quiet"),
+        text(
+            RIGHT - 2,
+            high - 4 if high > TOP + 20 else low + 15,
+            phrase("experienced makers"),
+            anchor="end",
+            kind="label quiet",
+        ),
     ]
 
 
@@ -84,7 +141,9 @@ def _curve(points: Sequence[CurvePoint], across: Scale, up: Scale) -> list[str]:
         return []
 
     def path(kind: str, value) -> str:
-        steps = "L".join(f"{across.place(point.made):g} {up.place(value(point)):g}" for point in points)
+        steps = "L".join(
+            f"{across.place(point.made):g} {up.place(value(point)):g}" for point in points
+        )
         return f'<path class="{kind}" d="M{steps}"/>'
 
     return [

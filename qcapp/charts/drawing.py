@@ -11,7 +11,14 @@ SVG = "http://www.w3.org/2000/svg"
 ElementTree.register_namespace("", SVG)
 
 
-def mark_drawing(drawing: str, marks: Mapping[str, int | str], *, title: str, description: str, words: Words = ENGLISH_WORDS) -> str:
+def mark_drawing(
+    drawing: str,
+    marks: Mapping[str, int | str],
+    *,
+    title: str,
+    description: str,
+    words: Words = ENGLISH_WORDS,
+) -> str:
     """The SVG text with a badge on every part whose mark is not empty or 0.
 
     marks: a count, or a rate as text, by part id. The badge sits in the middle of the part's
@@ -31,7 +38,13 @@ def mark_drawing(drawing: str, marks: Mapping[str, int | str], *, title: str, de
             group.set("class", f"{group.get('class', 'part')} failed")
         hit = group.find(f".//{{{SVG}}}rect[@class='hit']")
         if hit is not None:
-            badges.append(_badge(hit, say_phrase(words, mark) if isinstance(mark, str) else str(mark), is_largest=is_largest))
+            badges.append(
+                _badge(
+                    hit,
+                    say_phrase(words, mark) if isinstance(mark, str) else str(mark),
+                    is_largest=is_largest,
+                )
+            )
     root.extend(badges)
     return ElementTree.tostring(root, encoding="unicode")
 
@@ -43,10 +56,20 @@ def _size(mark: int | str) -> float:
 def _badge(hit: ElementTree.Element, shown: str, *, is_largest: bool) -> ElementTree.Element:
     x = float(hit.get("x", 0)) + float(hit.get("width", 0)) / 2
     y = float(hit.get("y", 0)) + float(hit.get("height", 0)) / 2
-    badge = ElementTree.Element(f"{{{SVG}}}g", {"class": "badge largest" if is_largest else "badge"})
+    badge = ElementTree.Element(
+        f"{{{SVG}}}g", {"class": "badge largest" if is_largest else "badge"}
+    )
     width = 10 + 6 * len(shown)
-    box = {"x": f"{x - width / 2:g}", "y": f"{y - 8:g}", "width": f"{width}", "height": "16", "rx": "8"}
+    box = {
+        "x": f"{x - width / 2:g}",
+        "y": f"{y - 8:g}",
+        "width": f"{width}",
+        "height": "16",
+        "rx": "8",
+    }
     ElementTree.SubElement(badge, f"{{{SVG}}}rect", box)
-    text = ElementTree.SubElement(badge, f"{{{SVG}}}text", {"x": f"{x:g}", "y": f"{y + 4:g}", "text-anchor": "middle"})
+    text = ElementTree.SubElement(
+        badge, f"{{{SVG}}}text", {"x": f"{x:g}", "y": f"{y + 4:g}", "text-anchor": "middle"}
+    )
     text.text = shown
     return badge

@@ -61,12 +61,21 @@ class Scale:
 def find_top(values: Sequence[float]) -> float:
     """The end of a scale of rates: a round share that holds every value, at least 10 %."""
     largest = max(values, default=0.0)
-    return next(top for top in (0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.8, 1.0) if largest <= top or top == 1.0)
+    return next(
+        top for top in (0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.8, 1.0) if largest <= top or top == 1.0
+    )
 
 
 def finish_chart(
-    parts: Sequence[str | Label], *, height: float, title: str, description: str, name: str,
-    columns: Sequence[str], rows: Sequence[Sequence[str]], words: Words,
+    parts: Sequence[str | Label],
+    *,
+    height: float,
+    title: str,
+    description: str,
+    name: str,
+    columns: Sequence[str],
+    rows: Sequence[Sequence[str]],
+    words: Words,
 ) -> Chart:
     """The chart, its phrases said in one language. name: unique in the page; links the picture to its title and description."""
 
@@ -74,11 +83,17 @@ def finish_chart(
         return say_phrase(words, text)
 
     written = [part.write(words) if isinstance(part, Label) else part for part in parts]
-    svg = _wrap_svg(written, height=height, title=say(title), description=say(description), name=name)
-    return Chart(say(title), svg, tuple(map(say, columns)), tuple(tuple(map(say, row)) for row in rows))
+    svg = _wrap_svg(
+        written, height=height, title=say(title), description=say(description), name=name
+    )
+    return Chart(
+        say(title), svg, tuple(map(say, columns)), tuple(tuple(map(say, row)) for row in rows)
+    )
 
 
-def _wrap_svg(parts: Sequence[str], *, height: float, title: str, description: str, name: str) -> str:
+def _wrap_svg(
+    parts: Sequence[str], *, height: float, title: str, description: str, name: str
+) -> str:
     head = (
         f'<svg class="chart" viewBox="0 0 {WIDTH} {height:g}" role="img" '
         f"aria-labelledby={quoteattr(f'{name}-title {name}-text')}>"
@@ -98,7 +113,11 @@ def text(x: float, y: float, words: str, *, anchor: str = "start", kind: str = "
 
 def percent(share: float) -> Phrase:
     """Below ten percent with one decimal, so that a small rate does not read as 0."""
-    return whole_percent(share) if not 0 < share < 0.0995 else phrase("%(figure)s %%", figure=Figure(f"{share * 100:.1f}"))
+    return (
+        whole_percent(share)
+        if not 0 < share < 0.0995
+        else phrase("%(figure)s %%", figure=Figure(f"{share * 100:.1f}"))
+    )
 
 
 def whole_percent(share: float) -> Phrase:

@@ -26,7 +26,14 @@ class Bin:
 
 
 def draw_histogram(
-    bins: Sequence[Bin], *, lower: float | None, upper: float | None, unit: str, title: str, name: str, words: Words = ENGLISH_WORDS
+    bins: Sequence[Bin],
+    *,
+    lower: float | None,
+    upper: float | None,
+    unit: str,
+    title: str,
+    name: str,
+    words: Words = ENGLISH_WORDS,
 ) -> Chart:
     """Bars beyond a limit are toned and hatched by their outline; the limit lines carry their values."""
     limits = _name_limits(lower, upper)
@@ -34,24 +41,58 @@ def draw_histogram(
     room = (max(ends) - min(ends)) * ROOM or 1.0
     across = Scale(min(ends) - room, max(ends) + room, 8, WIDTH - 8)
     up = Scale(0, max(one.count for one in bins), 0, BASE - TOP)
-    parts = [_bar(one, across, up, is_outside=_is_outside(one, lower, upper)) for one in bins if one.count]
+    parts = [
+        _bar(one, across, up, is_outside=_is_outside(one, lower, upper))
+        for one in bins
+        if one.count
+    ]
     parts.append(line(across.start, BASE, across.end, BASE, "axis"))
     parts += _limit_lines(limits, across)
     # Above the lines, so that a line does not strike a count out.
-    parts += [text((across.place(one.low) + across.place(one.high)) / 2, BASE - _rise(one, up) - 3, str(one.count), anchor="middle", kind="count") for one in bins if one.count]
+    parts += [
+        text(
+            (across.place(one.low) + across.place(one.high)) / 2,
+            BASE - _rise(one, up) - 3,
+            str(one.count),
+            anchor="middle",
+            kind="count",
+        )
+        for one in bins
+        if one.count
+    ]
     parts += _edges(bins, across, unit)
-    columns, rows = (phrase("from"), phrase("to"), phrase("values")), [(_figure(one.low), _figure(one.high), str(one.count)) for one in bins]
+    columns, rows = (
+        (phrase("from"), phrase("to"), phrase("values")),
+        [(_figure(one.low), _figure(one.high), str(one.count)) for one in bins],
+    )
     return finish_chart(
-        parts, height=HEIGHT, title=title, description=_describe(bins, limits, unit), name=name, columns=columns, rows=rows, words=words
+        parts,
+        height=HEIGHT,
+        title=title,
+        description=_describe(bins, limits, unit),
+        name=name,
+        columns=columns,
+        rows=rows,
+        words=words,
     )
 
 
 def _describe(bins: Sequence[Bin], limits: Sequence[tuple[Phrase, float]], unit: str) -> Phrase:
     seen = (
-        phrase("%(low)s to %(high)s %(unit)s: %(count)s", low=_figure(one.low), high=_figure(one.high), unit=unit, count=one.count)
-        for one in bins if one.count
+        phrase(
+            "%(low)s to %(high)s %(unit)s: %(count)s",
+            low=_figure(one.low),
+            high=_figure(one.high),
+            unit=unit,
+            count=one.count,
+        )
+        for one in bins
+        if one.count
     )
-    told = (phrase("limit: %(side)s %(value)s %(unit)s", side=side, value=_figure(value), unit=unit) for side, value in limits)
+    told = (
+        phrase("limit: %(side)s %(value)s %(unit)s", side=side, value=_figure(value), unit=unit)
+        for side, value in limits
+    )
     return join(". ", (join("; ", seen), join("; ", told)))
 
 
@@ -62,7 +103,11 @@ def _figure(value: float) -> Figure:
 def _name_limits(lower: float | None, upper: float | None) -> list[tuple[Phrase, float]]:
     if lower is not None and lower == upper:
         return [(phrase("exactly"), lower)]
-    return [(word, value) for word, value in ((phrase("lower"), lower), (phrase("upper"), upper)) if value is not None]
+    return [
+        (word, value)
+        for word, value in ((phrase("lower"), lower), (phrase("upper"), upper))
+        if value is not None
+    ]
 
 
 def _is_outside(one: Bin, lower: float | None, upper: float | None) -> bool:
@@ -86,15 +131,23 @@ def _limit_lines(limits: Sequence[tuple[Phrase, float]], across: Scale) -> list[
         x = across.place(value)
         # Near an edge the words would leave the picture: there they end or begin at the line.
         anchor = "start" if x < 60 else "end" if x > WIDTH - 60 else "middle"
-        parts += [line(x, 16, x, BASE + 4, "mean"), text(x, 12, join(" ", (word, _figure(value))), anchor=anchor)]
+        parts += [
+            line(x, 16, x, BASE + 4, "mean"),
+            text(x, 12, join(" ", (word, _figure(value))), anchor=anchor),
+        ]
     return parts
 
 
 def _edges(bins: Sequence[Bin], across: Scale, unit: str) -> list[Label]:
     low, high = bins[0], bins[-1]
     if across.place(high.high) - across.place(low.low) < 110:
-        words = phrase("%(low)s to %(high)s %(unit)s", low=_figure(low.low), high=_figure(high.high), unit=unit)
+        words = phrase(
+            "%(low)s to %(high)s %(unit)s", low=_figure(low.low), high=_figure(high.high), unit=unit
+        )
         return [text(across.place((low.low + high.high) / 2), BASE + 17, words, anchor="middle")]
     left, right = across.place(low.low), across.place(high.high)
     first = text(left, BASE + 17, _figure(low.low), anchor="start" if left < 30 else "middle")
-    return [first, text(min(right, WIDTH - 8), BASE + 17, join(" ", (_figure(high.high), unit)), anchor="end")]
+    return [
+        first,
+        text(min(right, WIDTH - 8), BASE + 17, join(" ", (_figure(high.high), unit)), anchor="end"),
+    ]

@@ -20,7 +20,9 @@ class Bar:
     running: float
 
 
-def draw_pareto(bars: Sequence[Bar], *, title: str, name: str, words: Words = ENGLISH_WORDS) -> Chart:
+def draw_pareto(
+    bars: Sequence[Bar], *, title: str, name: str, words: Words = ENGLISH_WORDS
+) -> Chart:
     scale = Scale(0, max((bar.count for bar in bars), default=1), 0, WIDTH - 175)
     parts = []
     for place, bar in enumerate(bars):
@@ -28,12 +30,26 @@ def draw_pareto(bars: Sequence[Bar], *, title: str, name: str, words: Words = EN
         width = max(2.0, scale.place(bar.count))
         parts.append(text(0, top + 15, bar.label))
         parts.append(f'<rect class="bar" x="0" y="{top + 21:g}" width="{width:g}" height="14"/>')
-        reached = phrase("%(count)s (up to here %(share)s)", count=bar.count, share=percent(bar.running))
+        reached = phrase(
+            "%(count)s (up to here %(share)s)", count=bar.count, share=percent(bar.running)
+        )
         parts.append(text(width + 6, top + 33, reached, kind="label quiet"))
     rows = tuple((bar.label, str(bar.count), percent(bar.running)) for bar in bars)
-    told = (phrase("%(fault)s: %(count)s, running share %(share)s", fault=label, count=count, share=share) for label, count, share in rows)
+    told = (
+        phrase(
+            "%(fault)s: %(count)s, running share %(share)s", fault=label, count=count, share=share
+        )
+        for label, count, share in rows
+    )
     description = join("; ", told) or phrase("no fault found")
     columns = (phrase("fault"), phrase("failed checks"), phrase("running share"))
     return finish_chart(
-        parts, height=max(ROW * len(bars), 20), title=title, description=description, name=name, columns=columns, rows=rows, words=words
+        parts,
+        height=max(ROW * len(bars), 20),
+        title=title,
+        description=description,
+        name=name,
+        columns=columns,
+        rows=rows,
+        words=words,
     )

@@ -13,7 +13,15 @@ TOP, BOTTOM = 10, 176
 
 
 def draw_probability(
-    readings: Sequence[float], *, mean: float, sd: float, lower: float | None, upper: float | None, unit: str, title: str, name: str,
+    readings: Sequence[float],
+    *,
+    mean: float,
+    sd: float,
+    lower: float | None,
+    upper: float | None,
+    unit: str,
+    title: str,
+    name: str,
     words: Words = ENGLISH_WORDS,
 ) -> Chart:
     """Readings (across) against where they would stand if normal (up, in standard deviations).
@@ -29,26 +37,60 @@ def draw_probability(
     up = Scale(min(-2.5, *places), max(2.5, *places), BOTTOM, TOP)
     parts = [line(across.start, BOTTOM, across.end, BOTTOM, "axis")]
     ends = [z for z in (-2.5, 2.5)]
-    parts.append(line(across.place(mean + ends[0] * sd), up.place(ends[0]), across.place(mean + ends[1] * sd), up.place(ends[1]), "axis"))
+    parts.append(
+        line(
+            across.place(mean + ends[0] * sd),
+            up.place(ends[0]),
+            across.place(mean + ends[1] * sd),
+            up.place(ends[1]),
+            "axis",
+        )
+    )
     for limit in limits:
         x = across.place(limit)
         parts.append(line(x, TOP, x, BOTTOM, "mean"))
-        parts.append(text(x, BOTTOM + 30, phrase("limit %(value)s", value=Figure(f"{limit:g}")), anchor="start" if x < WIDTH / 2 else "end"))
+        parts.append(
+            text(
+                x,
+                BOTTOM + 30,
+                phrase("limit %(value)s", value=Figure(f"{limit:g}")),
+                anchor="start" if x < WIDTH / 2 else "end",
+            )
+        )
     parts += _marks(given, places, across, up)
-    parts += [text(across.place(given[at]), BOTTOM + 15, Figure(f"{given[at]:.4g}"), anchor="middle") for at in (0, -1)]
+    parts += [
+        text(across.place(given[at]), BOTTOM + 15, Figure(f"{given[at]:.4g}"), anchor="middle")
+        for at in (0, -1)
+    ]
     description = phrase(
         "%(readings)s readings from %(low)s to %(high)s %(unit)s, mean %(mean)s, standard deviation %(sd)s; on a straight line where they are normal",
-        readings=len(given), low=Figure(f"{given[0]:g}"), high=Figure(f"{given[-1]:g}"), unit=unit,
-        mean=Figure(f"{mean:.4g}"), sd=Figure(f"{sd:.3g}"),
+        readings=len(given),
+        low=Figure(f"{given[0]:g}"),
+        high=Figure(f"{given[-1]:g}"),
+        unit=unit,
+        mean=Figure(f"{mean:.4g}"),
+        sd=Figure(f"{sd:.3g}"),
     )
     rows = tuple((Figure(f"{value:g}"), str(count)) for value, count in _count(given))
     columns = (phrase("reading (%(unit)s)", unit=unit), phrase("stoves"))
-    return finish_chart(parts, height=HEIGHT, title=title, description=description, name=name, columns=columns, rows=rows, words=words)
+    return finish_chart(
+        parts,
+        height=HEIGHT,
+        title=title,
+        description=description,
+        name=name,
+        columns=columns,
+        rows=rows,
+        words=words,
+    )
 
 
 def _marks(given: Sequence[float], places: Sequence[float], across: Scale, up: Scale) -> list[str]:
     # Marks on the same spot are drawn once: 400 circles weigh more than they show.
-    spots = {(across.place(value), round(up.place(z) / 2) * 2) for value, z in zip(given, places, strict=True)}
+    spots = {
+        (across.place(value), round(up.place(z) / 2) * 2)
+        for value, z in zip(given, places, strict=True)
+    }
     return [f'<circle class="mark plain" cx="{x:g}" cy="{y:g}" r="3"/>' for x, y in sorted(spots)]
 
 

@@ -3,7 +3,19 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from qcapp.charts.frame import ENGLISH_WORDS, WIDTH, Chart, Label, Scale, find_top, finish_chart, line, percent, text, whole_percent
+from qcapp.charts.frame import (
+    ENGLISH_WORDS,
+    WIDTH,
+    Chart,
+    Label,
+    Scale,
+    find_top,
+    finish_chart,
+    line,
+    percent,
+    text,
+    whole_percent,
+)
 from qcapp.words.catalogue import Words
 from qcapp.words.phrase import Phrase, phrase
 from qcapp.words.shaped import join
@@ -25,7 +37,14 @@ class RateMark:
     shape: str
 
 
-def draw_rates(marks: Sequence[RateMark], *, mean: float | None, title: str, name: str, words: Words = ENGLISH_WORDS) -> Chart:
+def draw_rates(
+    marks: Sequence[RateMark],
+    *,
+    mean: float | None,
+    title: str,
+    name: str,
+    words: Words = ENGLISH_WORDS,
+) -> Chart:
     """mean: the yard's rate, drawn as a dashed line. Labels stand above their line, so that long
     names have the whole width."""
     scale = Scale(0.0, find_top([mark.high for mark in marks]), 8, WIDTH - 8)
@@ -35,13 +54,35 @@ def draw_rates(marks: Sequence[RateMark], *, mean: float | None, title: str, nam
         x = scale.place(mean)
         parts.append(text(min(x, WIDTH - 90), 13, phrase("yard %(rate)s", rate=percent(mean))))
         # In pieces, so that the line does not run through the names.
-        parts += [line(x, TOP + ROW * place + 20, x, TOP + ROW * place + 41, "mean") for place in range(len(marks))]
+        parts += [
+            line(x, TOP + ROW * place + 20, x, TOP + ROW * place + 41, "mean")
+            for place in range(len(marks))
+        ]
     for place, mark in enumerate(marks):
         parts += _row(mark, TOP + ROW * place, scale)
     description = join("; ", (_words(mark) for mark in marks)) or phrase("nothing inspected")
-    rows = tuple((m.label, str(m.failed), str(m.inspected), percent(m.rate), percent(m.low), percent(m.high)) for m in marks)
-    columns = (phrase("who"), phrase("failed"), phrase("inspected"), phrase("rate"), phrase("low"), phrase("high"))
-    return finish_chart(parts, height=height, title=title, description=description, name=name, columns=columns, rows=rows, words=words)
+    rows = tuple(
+        (m.label, str(m.failed), str(m.inspected), percent(m.rate), percent(m.low), percent(m.high))
+        for m in marks
+    )
+    columns = (
+        phrase("who"),
+        phrase("failed"),
+        phrase("inspected"),
+        phrase("rate"),
+        phrase("low"),
+        phrase("high"),
+    )
+    return finish_chart(
+        parts,
+        height=height,
+        title=title,
+        description=description,
+        name=name,
+        columns=columns,
+        rows=rows,
+        words=words,
+    )
 
 
 def _axis(scale: Scale, height: float) -> list[str | Label]:
@@ -62,7 +103,12 @@ def _row(mark: RateMark, top: float, scale: Scale) -> list[str | Label]:
     }
     return [
         text(8, top + 17, mark.label),
-        text(WIDTH - 8, top + 17, phrase("%(failed)s of %(of)s", failed=mark.failed, of=mark.inspected), anchor="end"),
+        text(
+            WIDTH - 8,
+            top + 17,
+            phrase("%(failed)s of %(of)s", failed=mark.failed, of=mark.inspected),
+            anchor="end",
+        ),
         line(scale.place(mark.low), y, scale.place(mark.high), y, "interval"),
         shapes[mark.shape],
     ]
@@ -70,6 +116,11 @@ def _row(mark: RateMark, top: float, scale: Scale) -> list[str | Label]:
 
 def _words(mark: RateMark) -> Phrase:
     return phrase(
-        "%(who)s: %(failed)s of %(of)s, %(rate)s (%(low)s to %(high)s)", who=mark.label, failed=mark.failed, of=mark.inspected,
-        rate=percent(mark.rate), low=percent(mark.low), high=percent(mark.high),
+        "%(who)s: %(failed)s of %(of)s, %(rate)s (%(low)s to %(high)s)",
+        who=mark.label,
+        failed=mark.failed,
+        of=mark.inspected,
+        rate=percent(mark.rate),
+        low=percent(mark.low),
+        high=percent(mark.high),
     )

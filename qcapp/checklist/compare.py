@@ -29,8 +29,11 @@ def list_warnings(shipped: Checklist, own: Checklist) -> list[Notice]:
         if kept is not None:
             found += _list_changes(check, kept)
         elif check.severity == "critical":
-            text = phrase("The check “%(check)s” is left out. It is critical: what it finds can hurt someone, "
-                          "and with this checklist nobody looks for it.", check=text_of(check.ask))
+            text = phrase(
+                "The check “%(check)s” is left out. It is critical: what it finds can hurt someone, "
+                "and with this checklist nobody looks for it.",
+                check=text_of(check.ask),
+            )
             found.append(Notice(f"checks.{check.id}", text, True))
     return found
 
@@ -38,22 +41,36 @@ def list_warnings(shipped: Checklist, own: Checklist) -> list[Notice]:
 def find_lost_cautions(shipped: Checklist, own: Checklist) -> list[tuple[str, Text]]:
     """(key, the shipped caution) of each check that had one and has none now."""
     pairs = [(check, own.check_by_id.get(check.id)) for check in shipped.checks]
-    return [(f"checks.{check.id}.caution", text_of(check.caution)) for check, kept in pairs if kept and check.caution and not kept.caution]
+    return [
+        (f"checks.{check.id}.caution", text_of(check.caution))
+        for check, kept in pairs
+        if kept and check.caution and not kept.caution
+    ]
 
 
 def _list_changes(check: Check, kept: Check) -> Iterator[Notice]:
     is_critical, asked = check.severity == "critical", text_of(kept.ask)
     key = f"checks.{check.id}"
     if is_critical and kept.severity != "critical":
-        text = phrase("“%(check)s” is no longer critical. What it finds can hurt someone all the same.", check=asked)
+        text = phrase(
+            "“%(check)s” is no longer critical. What it finds can hurt someone all the same.",
+            check=asked,
+        )
         yield Notice(f"{key}.severity", text, True)
     if kept.when != check.when:
-        text = phrase("“%(check)s” is asked under other conditions than in the shipped checklist.", check=asked)
+        text = phrase(
+            "“%(check)s” is asked under other conditions than in the shipped checklist.",
+            check=asked,
+        )
         yield Notice(f"{key}.when", text, is_critical)
     if kept.kind != check.kind:
         # The kinds' words stand in the catalogue under their codes.
-        text = phrase("“%(check)s” is answered in another way than in the shipped checklist (%(own)s, not %(shipped)s).",
-                      check=asked, own=phrase(kept.kind), shipped=phrase(check.kind))
+        text = phrase(
+            "“%(check)s” is answered in another way than in the shipped checklist (%(own)s, not %(shipped)s).",
+            check=asked,
+            own=phrase(kept.kind),
+            shipped=phrase(check.kind),
+        )
         yield Notice(key, text, is_critical)
     elif check.kind == "choice":
         yield from _list_milder_options(key, check, kept)
@@ -65,8 +82,11 @@ def _list_milder_options(key: str, check: Check, kept: Check) -> Iterator[Notice
     verdicts = {option.id: option.verdict for option in check.options}
     for option in kept.options:
         if option.verdict == "pass" and verdicts.get(option.id) == "fail":
-            text = phrase("“%(check)s”: the answer “%(answer)s” passes now; in the shipped checklist it is a fault.",
-                          check=text_of(kept.ask), answer=text_of(option.title))
+            text = phrase(
+                "“%(check)s”: the answer “%(answer)s” passes now; in the shipped checklist it is a fault.",
+                check=text_of(kept.ask),
+                answer=text_of(option.title),
+            )
             yield Notice(f"{key}.choice.options.{option.id}", text, check.severity == "critical")
 
 
@@ -75,16 +95,31 @@ def _list_moved_limits(key: str, check: Check, kept: Check) -> Iterator[Notice]:
     sizes = [size for size in kept.limits if size in check.limits]
     for size in sizes:
         for side, sign in SIDES.items():
-            if _is_outside(getattr(kept.limits[size], side), getattr(check.limits[size], side), sign):
-                yield Notice(f"{block}.limits.{size}.{side}", _say_moved(check, kept, size, side), is_critical)
+            if _is_outside(
+                getattr(kept.limits[size], side), getattr(check.limits[size], side), sign
+            ):
+                yield Notice(
+                    f"{block}.limits.{size}.{side}",
+                    _say_moved(check, kept, size, side),
+                    is_critical,
+                )
     is_less_guarded = kept.decision == "simple" and check.decision == "guarded"
-    if is_less_guarded or any(_guard(kept.limits[size]) < _guard(check.limits[size]) for size in sizes):
-        text = phrase("“%(check)s”: readings too close to the limit for the tool are held against it less strictly than in the shipped checklist.",
-                      check=text_of(kept.ask))
-        yield Notice(f"{block}.{'decision' if is_less_guarded else 'uncertainty'}", text, is_critical)
+    if is_less_guarded or any(
+        _guard(kept.limits[size]) < _guard(check.limits[size]) for size in sizes
+    ):
+        text = phrase(
+            "“%(check)s”: readings too close to the limit for the tool are held against it less strictly than in the shipped checklist.",
+            check=text_of(kept.ask),
+        )
+        yield Notice(
+            f"{block}.{'decision' if is_less_guarded else 'uncertainty'}", text, is_critical
+        )
     if kept.basis == check.basis and any(kept.limits[size] != check.limits[size] for size in sizes):
-        text = phrase("“%(check)s”: a limit is changed, but the source is still given as “%(source)s”. Say where the new limit comes from.",
-                      check=text_of(kept.ask), source=kept.basis)
+        text = phrase(
+            "“%(check)s”: a limit is changed, but the source is still given as “%(source)s”. Say where the new limit comes from.",
+            check=text_of(kept.ask),
+            source=kept.basis,
+        )
         yield Notice(f"{key}.basis", text, False)
 
 
@@ -96,17 +131,36 @@ def _is_outside(own: float | None, shipped: float | None, sign: int) -> bool:
 def _guard(limits: Limits) -> float:
     """How far the limits are drawn in, in the check's unit; rounded, because the difference of two floats is not exact."""
     pairs = ((limits.lower, limits.accept_lower), (limits.upper, limits.accept_upper))
-    return round(max((abs(limit - drawn) for limit, drawn in pairs if limit is not None), default=0), 6)
+    return round(
+        max((abs(limit - drawn) for limit, drawn in pairs if limit is not None), default=0), 6
+    )
 
 
 def _say_moved(check: Check, kept: Check, size: str, side: str) -> Phrase:
     own, shipped = getattr(kept.limits[size], side), getattr(check.limits[size], side)
-    told = {"check": text_of(kept.ask), "size": name_size(size), "shipped": Figure(f"{shipped:g}"), "unit": kept.unit}
+    told = {
+        "check": text_of(kept.ask),
+        "size": name_size(size),
+        "shipped": Figure(f"{shipped:g}"),
+        "unit": kept.unit,
+    }
     if own is None and side == "lower":
-        return phrase("“%(check)s”, size %(size)s: there is no lower limit any more; the shipped one is %(shipped)s %(unit)s.", **told)
+        return phrase(
+            "“%(check)s”, size %(size)s: there is no lower limit any more; the shipped one is %(shipped)s %(unit)s.",
+            **told,
+        )
     if own is None:
-        return phrase("“%(check)s”, size %(size)s: there is no upper limit any more; the shipped one is %(shipped)s %(unit)s.", **told)
+        return phrase(
+            "“%(check)s”, size %(size)s: there is no upper limit any more; the shipped one is %(shipped)s %(unit)s.",
+            **told,
+        )
     told["own"] = Figure(f"{own:g}")
     if side == "lower":
-        return phrase("“%(check)s”, size %(size)s: the lower limit %(own)s %(unit)s is outside the shipped one, which is %(shipped)s %(unit)s.", **told)
-    return phrase("“%(check)s”, size %(size)s: the upper limit %(own)s %(unit)s is outside the shipped one, which is %(shipped)s %(unit)s.", **told)
+        return phrase(
+            "“%(check)s”, size %(size)s: the lower limit %(own)s %(unit)s is outside the shipped one, which is %(shipped)s %(unit)s.",
+            **told,
+        )
+    return phrase(
+        "“%(check)s”, size %(size)s: the upper limit %(own)s %(unit)s is outside the shipped one, which is %(shipped)s %(unit)s.",
+        **told,
+    )

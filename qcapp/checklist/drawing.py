@@ -10,7 +10,18 @@ from qcapp.errors import BadInput
 from qcapp.words.phrase import Phrase, phrase
 
 # A link, and what moves: an animation may change where a link leads.
-FORBIDDEN = {"script", "foreignObject", "style", "image", "iframe", "a", "animate", "animateMotion", "animateTransform", "set"}
+FORBIDDEN = {
+    "script",
+    "foreignObject",
+    "style",
+    "image",
+    "iframe",
+    "a",
+    "animate",
+    "animateMotion",
+    "animateTransform",
+    "set",
+}
 # All pictures of a checklist go to every phone, over a poor line; ours have 300 to 1,400 bytes.
 MOST_PICTURE_BYTES = 4096
 
@@ -23,9 +34,15 @@ def read_drawing_ids(path: Path) -> set[str]:
 
 def check_picture(path: Path) -> None:
     """Raises BadInput when a check's picture is missing, broken, too large or holds anything active."""
-    _read_still(path, phrase("picture"), phrase("put it into the folder pictures beside the checklist"))
+    _read_still(
+        path, phrase("picture"), phrase("put it into the folder pictures beside the checklist")
+    )
     if path.stat().st_size > MOST_PICTURE_BYTES:
-        what = phrase("picture %(name)s is larger than %(most)s bytes", name=path.name, most=MOST_PICTURE_BYTES)
+        what = phrase(
+            "picture %(name)s is larger than %(most)s bytes",
+            name=path.name,
+            most=MOST_PICTURE_BYTES,
+        )
         raise BadInput(what, path.name, phrase("draw it with fewer strokes"))
 
 
@@ -34,15 +51,26 @@ def _read_still(path: Path, what: Phrase, todo: Phrase) -> ElementTree.Element:
     try:
         root = ElementTree.parse(path).getroot()
     except OSError as error:
-        raise BadInput(phrase("%(what)s %(name)s cannot be read", what=what, name=path.name), path.name, todo) from error
+        raise BadInput(
+            phrase("%(what)s %(name)s cannot be read", what=what, name=path.name), path.name, todo
+        ) from error
     except (ElementTree.ParseError, ValueError) as error:
         raise BadInput(
-            phrase("%(what)s %(name)s is not well-formed SVG: %(error)s", what=what, name=path.name, error=error),
+            phrase(
+                "%(what)s %(name)s is not well-formed SVG: %(error)s",
+                what=what,
+                name=path.name,
+                error=error,
+            ),
             path.name,
             phrase("export it again as plain SVG"),
         ) from error
     if _local(root.tag) != "svg":
-        raise BadInput(phrase("%(what)s %(name)s is not an SVG", what=what, name=path.name), path.name, phrase("export it as plain SVG"))
+        raise BadInput(
+            phrase("%(what)s %(name)s is not an SVG", what=what, name=path.name),
+            path.name,
+            phrase("export it as plain SVG"),
+        )
     for element in root.iter():
         _refuse_active(element, phrase("%(what)s %(name)s", what=what, name=path.name))
     return root
@@ -50,12 +78,22 @@ def _read_still(path: Path, what: Phrase, todo: Phrase) -> ElementTree.Element:
 
 def _refuse_active(element: ElementTree.Element, name: Phrase) -> None:
     if _local(element.tag) in FORBIDDEN:
-        raise BadInput(phrase("%(name)s holds <%(tag)s>", name=name, tag=_local(element.tag)), name, phrase("keep to shapes, groups and text"))
+        raise BadInput(
+            phrase("%(name)s holds <%(tag)s>", name=name, tag=_local(element.tag)),
+            name,
+            phrase("keep to shapes, groups and text"),
+        )
     for attribute, value in element.attrib.items():
         plain = _local(attribute).lower()
-        if plain.startswith("on") or (plain == "href" and not value.startswith("#")) or "url(" in value.replace("url(#", ""):
+        if (
+            plain.startswith("on")
+            or (plain == "href" and not value.startswith("#"))
+            or "url(" in value.replace("url(#", "")
+        ):
             raise BadInput(
-                phrase("%(name)s holds %(plain)s", name=name, plain=plain), name, phrase("remove it; nothing may run or load from elsewhere")
+                phrase("%(name)s holds %(plain)s", name=name, plain=plain),
+                name,
+                phrase("remove it; nothing may run or load from elsewhere"),
             )
 
 

@@ -22,7 +22,13 @@ def merge(shipped: Mapping[str, Any] | None, current: Mapping[str, Any]) -> dict
     """The current source with the shipped parts, steps and checks that it leaves out, so that a page can offer them again."""
     if shipped is None:
         return dict(current)
-    merged = {**current, **{group: _merge_items(shipped[group], current[group]) for group in ("parts", "steps", "checks")}}
+    merged = {
+        **current,
+        **{
+            group: _merge_items(shipped[group], current[group])
+            for group in ("parts", "steps", "checks")
+        },
+    }
     order = {part["id"]: place for place, part in enumerate(merged["parts"])}
     return {**merged, "checks": sorted(merged["checks"], key=lambda check: order[check["part"]])}
 
@@ -30,12 +36,19 @@ def merge(shipped: Mapping[str, Any] | None, current: Mapping[str, Any]) -> dict
 def _merge_items(shipped: list, current: list) -> list:
     here = {item["id"]: item for item in current}
     known = {item["id"] for item in shipped}
-    return [*(here.get(item["id"], item) for item in shipped), *(item for item in current if item["id"] not in known)]
+    return [
+        *(here.get(item["id"], item) for item in shipped),
+        *(item for item in current if item["id"] not in known),
+    ]
 
 
 def read_fields(source: Mapping[str, Any]) -> dict[str, str]:
     """{key: text} of everything that may be changed."""
-    groups = ((f"{group}.{item['id']}", item) for group in ("parts", "steps", "checks") for item in source[group])
+    groups = (
+        (f"{group}.{item['id']}", item)
+        for group in ("parts", "steps", "checks")
+        for item in source[group]
+    )
     found = dict(_read_words("title", source["title"]))
     for key, item in groups:
         found |= dict(_read(key, item))
@@ -59,7 +72,11 @@ def _read_child(key: str, name: str, child: Any) -> Iterator[tuple[str, str]]:
     elif name == "possible":
         yield from ((f"{key}.{side}", _text(child[side])) for side in ("lower", "upper"))
     elif name == "limits":
-        yield from ((f"{key}.{size}.{side}", _text(limits.get(side))) for size, limits in child.items() for side in SIDES)
+        yield from (
+            (f"{key}.{size}.{side}", _text(limits.get(side)))
+            for size, limits in child.items()
+            for side in SIDES
+        )
     elif name == "rows":
         yield from ((f"{key}.{size}", ", ".join(map(str, row))) for size, row in child.items())
     elif name not in ("when", "inputs"):
@@ -67,7 +84,9 @@ def _read_child(key: str, name: str, child: Any) -> Iterator[tuple[str, str]]:
 
 
 def _read_words(key: str, words: Mapping[str, str]) -> Iterator[tuple[str, str]]:
-    yield from ((f"{key}.{language}", words.get(language, "")) for language in list_text_languages(words))
+    yield from (
+        (f"{key}.{language}", words.get(language, "")) for language in list_text_languages(words)
+    )
 
 
 def list_text_languages(words: Mapping[str, str]) -> list[str]:
@@ -76,7 +95,11 @@ def list_text_languages(words: Mapping[str, str]) -> list[str]:
 
 
 def _is_words(node: Any) -> bool:
-    return isinstance(node, Mapping) and "en" in node and all(isinstance(text, str) for text in node.values())
+    return (
+        isinstance(node, Mapping)
+        and "en" in node
+        and all(isinstance(text, str) for text in node.values())
+    )
 
 
 def _named(items: list) -> Iterator[tuple[str, Any]]:
@@ -86,19 +109,47 @@ def _named(items: list) -> Iterator[tuple[str, Any]]:
 
 
 def _text(value: Any) -> str:
-    return "" if value is None else value if isinstance(value, str) else format(Decimal(str(value)), "f")
+    return (
+        ""
+        if value is None
+        else value
+        if isinstance(value, str)
+        else format(Decimal(str(value)), "f")
+    )
 
 
-def apply_fields(source: Mapping[str, Any], typed: Mapping[str, str], uses: Collection[str], revision: int) -> dict[str, Any]:
+def apply_fields(
+    source: Mapping[str, Any], typed: Mapping[str, str], uses: Collection[str], revision: int
+) -> dict[str, Any]:
     """A source with the typed fields put in; a field that is not there stays. uses: ids of the checks to ask.
 
     Parts and steps that no check needs any more go with the checks. What is no number is left as text, for the
     loader to say so.
     """
-    checks = [_apply(f"checks.{check['id']}", check, typed) for check in source["checks"] if check["id"] in uses]
-    kept = {group: {check[word] for check in checks} for group, word in (("parts", "part"), ("steps", "step"))}
-    groups = {group: [_apply(f"{group}.{item['id']}", item, typed) for item in source[group] if item["id"] in used] for group, used in kept.items()}
-    return {**source, "revision": revision, "title": _apply_words("title", source["title"], typed), **groups, "checks": checks}
+    checks = [
+        _apply(f"checks.{check['id']}", check, typed)
+        for check in source["checks"]
+        if check["id"] in uses
+    ]
+    kept = {
+        group: {check[word] for check in checks}
+        for group, word in (("parts", "part"), ("steps", "step"))
+    }
+    groups = {
+        group: [
+            _apply(f"{group}.{item['id']}", item, typed)
+            for item in source[group]
+            if item["id"] in used
+        ]
+        for group, used in kept.items()
+    }
+    return {
+        **source,
+        "revision": revision,
+        "title": _apply_words("title", source["title"], typed),
+        **groups,
+        "checks": checks,
+    }
 
 
 def _apply(key: str, node: Any, typed: Mapping[str, str]) -> Any:
@@ -119,22 +170,40 @@ def _apply_child(key: str, name: str, child: Any, typed: Mapping[str, str]) -> A
     if name == "possible":
         return _apply_sides(key, child, typed)
     if name == "limits":
-        return {size: _apply_sides(f"{key}.{size}", limits, typed) for size, limits in child.items()}
+        return {
+            size: _apply_sides(f"{key}.{size}", limits, typed) for size, limits in child.items()
+        }
     if name == "rows":
-        return {size: [_number(cell) for cell in typed[f"{key}.{size}"].replace(",", " ").split()] if f"{key}.{size}" in typed else row
-                for size, row in child.items()}
+        return {
+            size: [_number(cell) for cell in typed[f"{key}.{size}"].replace(",", " ").split()]
+            if f"{key}.{size}" in typed
+            else row
+            for size, row in child.items()
+        }
     if name == KEPT:
         return _apply_words(key, child, typed, keeps_english=True)
     return child if name in ("when", "inputs") else _apply(key, child, typed)
 
 
 def _apply_sides(key: str, limits: Mapping[str, Any], typed: Mapping[str, str]) -> dict[str, Any]:
-    given = {side: typed[f"{key}.{side}"].strip() if f"{key}.{side}" in typed else limits.get(side) for side in SIDES}
-    return {side: _number(value) if isinstance(value, str) else value for side, value in given.items() if value not in (None, "")}
+    given = {
+        side: typed[f"{key}.{side}"].strip() if f"{key}.{side}" in typed else limits.get(side)
+        for side in SIDES
+    }
+    return {
+        side: _number(value) if isinstance(value, str) else value
+        for side, value in given.items()
+        if value not in (None, "")
+    }
 
 
-def _apply_words(key: str, words: Mapping[str, str], typed: Mapping[str, str], *, keeps_english: bool = False) -> dict[str, str]:
-    given = {language: typed.get(f"{key}.{language}", words.get(language, "")).strip() for language in list_text_languages(words)}
+def _apply_words(
+    key: str, words: Mapping[str, str], typed: Mapping[str, str], *, keeps_english: bool = False
+) -> dict[str, str]:
+    given = {
+        language: typed.get(f"{key}.{language}", words.get(language, "")).strip()
+        for language in list_text_languages(words)
+    }
     if keeps_english:
         given["en"] = words["en"]
     # English is never dropped: without it the loader tells that it is missing.

@@ -40,7 +40,9 @@ def compile_expression(text: str, inputs: Mapping[str, str]) -> Tree:
     Raises ExpressionError with the column of the first thing that is not allowed.
     """
     if len(text) > LONGEST_TEXT:
-        raise ExpressionError(f"longer than {LONGEST_TEXT} characters", LONGEST_TEXT + 1, "shorten it")
+        raise ExpressionError(
+            f"longer than {LONGEST_TEXT} characters", LONGEST_TEXT + 1, "shorten it"
+        )
     try:
         parsed = ast.parse(text, mode="eval")
     except SyntaxError as error:
@@ -56,7 +58,11 @@ def compile_expression(text: str, inputs: Mapping[str, str]) -> Tree:
 def _compile_node(node: ast.expr, text: str, inputs: Mapping[str, str]) -> Tree:
     match node:
         case ast.BinOp(left=left, op=op, right=right) if type(op) in OPERATORS:
-            return [OPERATORS[type(op)], _compile_node(left, text, inputs), _compile_node(right, text, inputs)]
+            return [
+                OPERATORS[type(op)],
+                _compile_node(left, text, inputs),
+                _compile_node(right, text, inputs),
+            ]
         case ast.UnaryOp(op=ast.USub(), operand=operand):
             return ["neg", _compile_node(operand, text, inputs)]
         case ast.Constant():
@@ -66,7 +72,9 @@ def _compile_node(node: ast.expr, text: str, inputs: Mapping[str, str]) -> Tree:
         case ast.Name(id=name) if name in inputs:
             return ["input", inputs[name]]
         case ast.Name(id=name):
-            raise ExpressionError(f"'{name}' is not among the inputs", _column(node), "name it under inputs")
+            raise ExpressionError(
+                f"'{name}' is not among the inputs", _column(node), "name it under inputs"
+            )
         case ast.Call(func=ast.Name(id=name), args=args, keywords=[]) if name in FUNCTIONS:
             return _compile_call(node, name, [_compile_node(part, text, inputs) for part in args])
     raise ExpressionError("not allowed here", _column(node))
@@ -78,7 +86,9 @@ def _compile_number(node: ast.Constant, text: str) -> int | float:
     if not NUMBER.fullmatch(written) or not isinstance(node.value, int | float):
         raise ExpressionError("not a plain number", _column(node), "write it like 100 or 0.5")
     if node.value > GREATEST_NUMBER:
-        raise ExpressionError("the number is too large", _column(node), f"at most {GREATEST_NUMBER}")
+        raise ExpressionError(
+            "the number is too large", _column(node), f"at most {GREATEST_NUMBER}"
+        )
     return node.value
 
 
@@ -86,7 +96,9 @@ def _compile_call(node: ast.Call, name: str, args: list[Tree]) -> Tree:
     wanted = FUNCTIONS[name]
     if len(args) < wanted or (wanted == 1 and len(args) > 1):
         count = "one value" if wanted == 1 else "two values or more"
-        raise ExpressionError(f"{name} takes {count}", _column(node), "add or remove values in its brackets")
+        raise ExpressionError(
+            f"{name} takes {count}", _column(node), "add or remove values in its brackets"
+        )
     return [name, *args]
 
 
@@ -106,7 +118,9 @@ def is_tree(tree: Tree, input_ids: set[str], depth: int = 0) -> bool:
     if head in ("+", "-", "*", "/"):
         fits = len(rest) == 2
     else:
-        fits = (head in ("neg", "sqrt", "abs") and len(rest) == 1) or (head in ("min", "max") and len(rest) > 1)
+        fits = (head in ("neg", "sqrt", "abs") and len(rest) == 1) or (
+            head in ("min", "max") and len(rest) > 1
+        )
     return fits and all(is_tree(part, input_ids, depth + 1) for part in rest)
 
 

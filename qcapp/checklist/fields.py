@@ -19,7 +19,11 @@ def suggest(word: str, known: Iterable[str]) -> str:
     """A todo for a word that is not known."""
     choices = sorted(known)
     close = get_close_matches(word, choices, n=1)
-    return phrase("did you mean '%(word)s'?", word=close[0]) if close else phrase("known here: %(choices)s", choices=choices or phrase("none"))
+    return (
+        phrase("did you mean '%(word)s'?", word=close[0])
+        if close
+        else phrase("known here: %(choices)s", choices=choices or phrase("none"))
+    )
 
 
 def _shown(value: object) -> str:
@@ -40,12 +44,18 @@ class Fields:
         self.asked: set[str] = set()
         self.children: dict[str, Node] = node.value if isinstance(node.value, dict) else {}
         if not isinstance(node.value, dict):
-            problems.add(node, phrase("a mapping of keys is expected"), phrase("write key: value pairs, or {key: value}"))
+            problems.add(
+                node,
+                phrase("a mapping of keys is expected"),
+                phrase("write key: value pairs, or {key: value}"),
+            )
 
     def finish(self) -> None:
         for name, child in self.children.items():
             if name not in self.asked:
-                self.problems.add(child, phrase("unknown key '%(name)s'", name=name), suggest(name, self.asked))
+                self.problems.add(
+                    child, phrase("unknown key '%(name)s'", name=name), suggest(name, self.asked)
+                )
 
     def find(self, name: str, required: bool = True) -> Node | None:
         self.asked.add(name)
@@ -55,7 +65,9 @@ class Fields:
         if child is not None:
             self.problems.add(child, phrase("empty"), phrase("give a value or remove the key"))
         elif required and isinstance(self.node.value, dict):
-            self.problems.add(self.node, phrase("missing"), phrase("add %(name)s:", name=name), name)
+            self.problems.add(
+                self.node, phrase("missing"), phrase("add %(name)s:", name=name), name
+            )
         return None
 
     def text(self, name: str, required: bool = True) -> str | None:
@@ -76,9 +88,17 @@ class Fields:
         return self.as_id(child) if child else None
 
     def as_id(self, node: Node) -> str | None:
-        if isinstance(node.value, str) and re.fullmatch(ID_PATTERN, node.value) and len(node.value) <= 60:
+        if (
+            isinstance(node.value, str)
+            and re.fullmatch(ID_PATTERN, node.value)
+            and len(node.value) <= 60
+        ):
             return node.value
-        self.problems.add(node, phrase("not a kebab-case id"), phrase("use small letters, digits and single hyphens, such as door-opening"))
+        self.problems.add(
+            node,
+            phrase("not a kebab-case id"),
+            phrase("use small letters, digits and single hyphens, such as door-opening"),
+        )
         return None
 
     def one_of(self, name: str, known: Iterable[str], required: bool = True) -> str | None:
@@ -87,14 +107,22 @@ class Fields:
             return None
         if isinstance(child.value, str) and child.value in known:
             return child.value
-        self.problems.add(child, phrase("'%(value)s' is not known", value=_shown(child.value)), suggest(_shown(child.value), known))
+        self.problems.add(
+            child,
+            phrase("'%(value)s' is not known", value=_shown(child.value)),
+            suggest(_shown(child.value), known),
+        )
         return None
 
     def number(self, name: str, required: bool = True) -> Decimal | None:
         child = self.find(name, required)
         if child is None or isinstance(child.value, Decimal):
             return child.value if child else None
-        self.problems.add(child, phrase("a plain number is expected"), phrase("write it like 12 or 0.5, without quotes or unit"))
+        self.problems.add(
+            child,
+            phrase("a plain number is expected"),
+            phrase("write it like 12 or 0.5, without quotes or unit"),
+        )
         return None
 
     def whole(self, name: str, least: int) -> int | None:
@@ -103,7 +131,9 @@ class Fields:
             return None
         if number != number.to_integral_value() or number < least:
             self.problems.add(
-                self.children[name], phrase("a whole number from %(least)s is expected", least=least), phrase("write %(least)s or more", least=least)
+                self.children[name],
+                phrase("a whole number from %(least)s is expected", least=least),
+                phrase("write %(least)s or more", least=least),
             )
             return None
         return int(number)
@@ -115,11 +145,17 @@ class Fields:
 
     def as_words(self, node: Node) -> dict[str, str] | None:
         if not isinstance(node.value, dict):
-            self.problems.add(node, phrase("text by language is expected"), phrase("write {en: ...}"))
+            self.problems.add(
+                node, phrase("text by language is expected"), phrase("write {en: ...}")
+            )
             return None
         for language, child in node.value.items():
             if not LANGUAGE.fullmatch(language):
-                self.problems.add(child, phrase("'%(language)s' is no language code", language=language), phrase("write a code such as en, fr or sw"))
+                self.problems.add(
+                    child,
+                    phrase("'%(language)s' is no language code", language=language),
+                    phrase("write a code such as en, fr or sw"),
+                )
         if "en" not in node.value:
             self.problems.add(node, phrase("English text is missing"), phrase("add en:"), "en")
         texts = {language: self._as_text(child) for language, child in node.value.items()}
@@ -131,7 +167,9 @@ class Fields:
         if child is None:
             return []
         if not isinstance(child.value, list):
-            self.problems.add(child, phrase("a list is expected"), phrase("write - item lines, or [item, item]"))
+            self.problems.add(
+                child, phrase("a list is expected"), phrase("write - item lines, or [item, item]")
+            )
             return []
         if required and not child.value:
             self.problems.add(child, phrase("the list is empty"), phrase("add at least one"))

@@ -29,7 +29,9 @@ class Surroundings:
     kinds: dict[str, str]
 
 
-def read_kind(kind: str, block: Node, fault_ids: set[str], around: Surroundings, problems: Problems) -> dict[str, Any]:
+def read_kind(
+    kind: str, block: Node, fault_ids: set[str], around: Surroundings, problems: Problems
+) -> dict[str, Any]:
     """The compiled keys of that kind; what is wrong goes to problems."""
     fields = Fields(block, problems)
     read = READERS[kind](fields, fault_ids, around)
@@ -57,7 +59,10 @@ def _read_measure(fields: Fields, fault_ids: set[str], around: Surroundings) -> 
         return scale
     band = Decimal(str(scale.get("guard_factor", 1))) * mean_uncertainty(uncertainty, repeatability)
     for limits in scale["limits"].values():
-        for name, limit, side in (("twice_lower", limits["lower"], 1), ("twice_upper", limits["upper"], -1)):
+        for name, limit, side in (
+            ("twice_lower", limits["lower"], 1),
+            ("twice_upper", limits["upper"], -1),
+        ):
             if limit is not None:
                 limits[name] = json_number(Decimal(str(limit)) + side * band)
     return {**scale, "repeatability": json_number(repeatability)}
@@ -85,17 +90,29 @@ def _read_count(fields: Fields, fault_ids: set[str], around: Surroundings) -> di
 
 def _read_rows(node: Node, limits: dict[str, Any] | None, problems: Problems) -> list[int]:
     values = [item.value for item in node.value] if isinstance(node.value, list) else []
-    if not values or not all(isinstance(value, Decimal) and value == int(value) and value > 0 for value in values):
-        problems.add(node, phrase("rows are whole numbers from 1"), phrase("write them like [3, 4, 5, 4, 3]"))
+    if not values or not all(
+        isinstance(value, Decimal) and value == int(value) and value > 0 for value in values
+    ):
+        problems.add(
+            node, phrase("rows are whole numbers from 1"), phrase("write them like [3, 4, 5, 4, 3]")
+        )
         return []
     total = int(sum(values))
     exact = limits and limits["lower"] == limits["upper"] == limits["nominal"]
     if limits and not exact:
-        problems.add(node, phrase("rows are given but the count has no exact limit"), phrase("make lower, nominal and upper equal"))
+        problems.add(
+            node,
+            phrase("rows are given but the count has no exact limit"),
+            phrase("make lower, nominal and upper equal"),
+        )
     elif limits and total != limits["nominal"]:
         problems.add(
             node,
-            phrase("the rows add up to %(total)s, the count is %(nominal)s", total=total, nominal=limits['nominal']),
+            phrase(
+                "the rows add up to %(total)s, the count is %(nominal)s",
+                total=total,
+                nominal=limits["nominal"],
+            ),
             phrase("mend the rows or the count"),
         )
     return [int(value) for value in values]
@@ -106,13 +123,17 @@ def _read_readings(fields: Fields, fault_ids: set[str], around: Surroundings) ->
     n = fields.whole("n", least=2)
     if n is not None and n > MOST_READINGS:
         fields.problems.add(
-            fields.children["n"], phrase("more than %(most_readings)s readings", most_readings=MOST_READINGS), phrase("ask for fewer")
+            fields.children["n"],
+            phrase("more than %(most_readings)s readings", most_readings=MOST_READINGS),
+            phrase("ask for fewer"),
         )
     by = fields.one_of("by", ("smallest", "largest", "mean", "range"))
     labels = [fields.as_words(item) for item in fields.items("labels")]
     if n is not None and labels and len(labels) != n:
         fields.problems.add(
-            fields.children["labels"], phrase("%(labels)s labels for %(n)s readings", labels=len(labels), n=n), phrase("give one label for each")
+            fields.children["labels"],
+            phrase("%(labels)s labels for %(n)s readings", labels=len(labels), n=n),
+            phrase("give one label for each"),
         )
     return {**scale, "n": n, "by": by, "labels": labels}
 
@@ -121,20 +142,35 @@ def _read_choice(fields: Fields, fault_ids: set[str], around: Surroundings) -> d
     problems, options, seen = fields.problems, [], {}
     for node in fields.items("options"):
         item = Fields(node, problems)
-        option = {"id": item.id(), "title": item.words("title"), "verdict": item.one_of("verdict", ("pass", "fail"))}
+        option = {
+            "id": item.id(),
+            "title": item.words("title"),
+            "verdict": item.one_of("verdict", ("pass", "fail")),
+        }
         option["fault"] = item.text("fault", required=False)
         item.finish()
         if option["id"] in seen:
-            problems.add(node, phrase("option '%(id)s' is there twice", id=option['id']), phrase("give it another id"))
+            problems.add(
+                node,
+                phrase("option '%(id)s' is there twice", id=option["id"]),
+                phrase("give it another id"),
+            )
         seen[option["id"]] = node
         if option["fault"] is not None and option["fault"] not in fault_ids:
             problems.add(
-                node, phrase("fault '%(fault)s' is not in the check's faults", fault=option['fault']), suggest(option["fault"], fault_ids), "fault"
+                node,
+                phrase("fault '%(fault)s' is not in the check's faults", fault=option["fault"]),
+                suggest(option["fault"], fault_ids),
+                "fault",
             )
         options.append(option)
     for verdict in ("pass", "fail"):
         if options and verdict not in [option["verdict"] for option in options]:
-            problems.add(fields.children["options"], phrase("no option with verdict %(verdict)s", verdict=verdict), phrase("add one"))
+            problems.add(
+                fields.children["options"],
+                phrase("no option with verdict %(verdict)s", verdict=verdict),
+                phrase("add one"),
+            )
     return {"options": options}
 
 
@@ -148,37 +184,64 @@ def _read_calculated(fields: Fields, fault_ids: set[str], around: Surroundings) 
             tree = compile_expression(text, inputs)
         except ExpressionError as error:
             place = fields.children["expression"]
-            fields.problems.add(place, phrase("%(what)s at column %(column)s of the sum", what=error.what, column=error.column), error.todo)
+            fields.problems.add(
+                place,
+                phrase(
+                    "%(what)s at column %(column)s of the sum", what=error.what, column=error.column
+                ),
+                error.todo,
+            )
         else:
-            for name in sorted(name for name, check in inputs.items() if check not in _inputs_in(tree)):
-                fields.problems.add(fields.children["inputs"], phrase("input '%(name)s' is not used", name=name), phrase("use it or remove it"), name)
+            for name in sorted(
+                name for name, check in inputs.items() if check not in _inputs_in(tree)
+            ):
+                fields.problems.add(
+                    fields.children["inputs"],
+                    phrase("input '%(name)s' is not used", name=name),
+                    phrase("use it or remove it"),
+                    name,
+                )
     return {**scale, "inputs": list(dict.fromkeys(inputs.values())), "expression": tree}
 
 
 def _inputs_in(tree: Any) -> set[str]:
     if not isinstance(tree, list):
         return set()
-    return {tree[1]} if tree[0] == "input" else set().union(*(_inputs_in(part) for part in tree[1:]))
+    return (
+        {tree[1]} if tree[0] == "input" else set().union(*(_inputs_in(part) for part in tree[1:]))
+    )
 
 
 def _read_inputs(fields: Fields, around: Surroundings) -> dict[str, str]:
     node, problems = fields.find("inputs"), fields.problems
     if node is None or not isinstance(node.value, dict) or not node.value:
         if node is not None:
-            problems.add(node, phrase("names of inputs are expected"), phrase("write {width: door-opening-width}"))
+            problems.add(
+                node,
+                phrase("names of inputs are expected"),
+                phrase("write {width: door-opening-width}"),
+            )
         return {}
     for name, child in node.value.items():
         if not name.isidentifier() or not name.isascii() or name in RESERVED:
             problems.add(
-                child, phrase("'%(name)s' cannot be an input's name", name=name), phrase("use letters only, other than min, max, abs, sqrt, pi")
+                child,
+                phrase("'%(name)s' cannot be an input's name", name=name),
+                phrase("use letters only, other than min, max, abs, sqrt, pi"),
             )
         kind = around.kinds.get(str(child.value))
         if kind is None:
-            problems.add(child, phrase("check '%(value)s' is not known", value=child.value), suggest(str(child.value), around.kinds))
+            problems.add(
+                child,
+                phrase("check '%(value)s' is not known", value=child.value),
+                suggest(str(child.value), around.kinds),
+            )
         elif kind not in NUMBER_KINDS:
             problems.add(
                 child,
-                phrase("check '%(value)s' gives no number (%(kind)s)", value=child.value, kind=kind),
+                phrase(
+                    "check '%(value)s' gives no number (%(kind)s)", value=child.value, kind=kind
+                ),
                 phrase("use a measure, count, readings or calculated check"),
             )
     return {name: str(child.value) for name, child in node.value.items()}
@@ -194,9 +257,17 @@ def _read_scale(fields: Fields, around: Surroundings, is_count: bool = False) ->
     resolution = Decimal(1) if resolution is None else resolution
     uncertainty = Decimal(0) if uncertainty is None else uncertainty
     if resolution <= 0:
-        fields.problems.add(fields.children["resolution"], phrase("must be above 0"), phrase("write the tool's smallest step"))
+        fields.problems.add(
+            fields.children["resolution"],
+            phrase("must be above 0"),
+            phrase("write the tool's smallest step"),
+        )
     if uncertainty < 0:
-        fields.problems.add(fields.children["uncertainty"], phrase("must not be below 0"), phrase("write 0 to guard nothing"))
+        fields.problems.add(
+            fields.children["uncertainty"],
+            phrase("must not be below 0"),
+            phrase("write 0 to guard nothing"),
+        )
     guard_factor = fields.number("guard_factor", required=False)
     if guard_factor is not None and not 0 <= guard_factor <= MOST_GUARD:
         fields.problems.add(
@@ -235,30 +306,55 @@ def _read_possible(fields: Fields) -> dict[str, Decimal] | None:
     if lower is None or upper is None:
         return None
     if lower >= upper:
-        fields.problems.add(node, phrase("lower %(lower)s is not below upper %(upper)s", lower=lower, upper=upper), phrase("swap or mend them"))
+        fields.problems.add(
+            node,
+            phrase("lower %(lower)s is not below upper %(upper)s", lower=lower, upper=upper),
+            phrase("swap or mend them"),
+        )
     return {"lower": lower, "upper": upper}
 
 
-def _by_size(node: Node, around: Surroundings, problems: Problems, must_be_all: bool) -> dict[str, Node]:
+def _by_size(
+    node: Node, around: Surroundings, problems: Problems, must_be_all: bool
+) -> dict[str, Node]:
     """{size: node}; `all` stands for every size."""
     children = node.value if isinstance(node.value, dict) else {}
     if "all" in children:
         for name in children.keys() - {"all"}:
-            problems.add(children[name], phrase("stands beside all"), phrase("use all, or one entry for each size"))
+            problems.add(
+                children[name],
+                phrase("stands beside all"),
+                phrase("use all, or one entry for each size"),
+            )
         return dict.fromkeys(around.sizes, children["all"])
     for name in children.keys() - set(around.sizes):
-        problems.add(children[name], phrase("size '%(name)s' is not known", name=name), suggest(name, [*around.sizes, "all"]))
+        problems.add(
+            children[name],
+            phrase("size '%(name)s' is not known", name=name),
+            suggest(name, [*around.sizes, "all"]),
+        )
     for size in around.sizes:
         if must_be_all and size not in children:
-            problems.add(node, phrase("no entry for size '%(size)s'", size=size), phrase("add %(size)s: or all:", size=size), size)
+            problems.add(
+                node,
+                phrase("no entry for size '%(size)s'", size=size),
+                phrase("add %(size)s: or all:", size=size),
+                size,
+            )
     return {size: children[size] for size in around.sizes if size in children}
 
 
 def _read_limits(
-    node: Node, band: Decimal, possible: dict[str, Decimal] | None, is_count: bool, problems: Problems
+    node: Node,
+    band: Decimal,
+    possible: dict[str, Decimal] | None,
+    is_count: bool,
+    problems: Problems,
 ) -> dict[str, Any]:
     inner = Fields(node, problems)
-    lower, nominal, upper = (inner.number(name, required=False) for name in ("lower", "nominal", "upper"))
+    lower, nominal, upper = (
+        inner.number(name, required=False) for name in ("lower", "nominal", "upper")
+    )
     inner.finish()
     given = {"lower": lower, "nominal": nominal, "upper": upper}
     guarded = {
@@ -268,23 +364,55 @@ def _read_limits(
     _check_order(node, given, guarded, problems)
     for name, value in given.items():
         if value is not None and is_count and value != value.to_integral_value():
-            problems.add(inner.children[name], phrase("a count has whole limits"), phrase("write a whole number"))
+            problems.add(
+                inner.children[name],
+                phrase("a count has whole limits"),
+                phrase("write a whole number"),
+            )
         if value is not None and possible and not possible["lower"] <= value <= possible["upper"]:
-            problems.add(inner.children[name], phrase("%(value)s is outside possible", value=value), phrase("widen possible or mend the limit"))
-    return {name: None if value is None else json_number(value) for name, value in {**given, **guarded}.items()}
+            problems.add(
+                inner.children[name],
+                phrase("%(value)s is outside possible", value=value),
+                phrase("widen possible or mend the limit"),
+            )
+    return {
+        name: None if value is None else json_number(value)
+        for name, value in {**given, **guarded}.items()
+    }
 
 
-def _check_order(node: Node, given: dict[str, Any], guarded: dict[str, Any], problems: Problems) -> None:
+def _check_order(
+    node: Node, given: dict[str, Any], guarded: dict[str, Any], problems: Problems
+) -> None:
     lower, nominal, upper = given.values()
     if lower is None and upper is None:
         problems.add(node, phrase("no limit at all"), phrase("give lower, upper or both"))
     elif lower is not None and upper is not None and lower > upper:
-        problems.add(node, phrase("lower %(lower)s is above upper %(upper)s", lower=lower, upper=upper), phrase("swap or mend them"))
+        problems.add(
+            node,
+            phrase("lower %(lower)s is above upper %(upper)s", lower=lower, upper=upper),
+            phrase("swap or mend them"),
+        )
         return
-    elif lower is not None and upper is not None and guarded["accept_lower"] > guarded["accept_upper"]:
-        problems.add(node, phrase("the uncertainty is wider than the limits"), phrase("use a better tool or wider limits"))
-    if nominal is not None and ((lower is not None and nominal < lower) or (upper is not None and nominal > upper)):
-        problems.add(node, phrase("nominal %(nominal)s is outside the limits", nominal=nominal), phrase("mend nominal or the limits"), "nominal")
+    elif (
+        lower is not None
+        and upper is not None
+        and guarded["accept_lower"] > guarded["accept_upper"]
+    ):
+        problems.add(
+            node,
+            phrase("the uncertainty is wider than the limits"),
+            phrase("use a better tool or wider limits"),
+        )
+    if nominal is not None and (
+        (lower is not None and nominal < lower) or (upper is not None and nominal > upper)
+    ):
+        problems.add(
+            node,
+            phrase("nominal %(nominal)s is outside the limits", nominal=nominal),
+            phrase("mend nominal or the limits"),
+            "nominal",
+        )
 
 
 READERS: dict[str, Callable[[Fields, set[str], Surroundings], dict[str, Any]]] = {

@@ -7,7 +7,14 @@ from qcapp.checklist.drawing import check_picture, read_drawing_ids
 from qcapp.checklist.fields import Fields, suggest
 from qcapp.checklist.kinds import READERS, Surroundings, read_kind
 from qcapp.checklist.model import PICTURES, Checklist
-from qcapp.checklist.source import ChecklistError, ChecklistErrors, Node, Problems, parse_source, read_source
+from qcapp.checklist.source import (
+    ChecklistError,
+    ChecklistErrors,
+    Node,
+    Problems,
+    parse_source,
+    read_source,
+)
 from qcapp.errors import BadInput
 from qcapp.words.phrase import phrase
 
@@ -43,7 +50,9 @@ def _read(path: Path) -> tuple[Checklist | None, list[ChecklistError]]:
     return _compile(read_source(path, problems), path.parent, problems)
 
 
-def _compile(root: Node | None, folder: Path, problems: Problems) -> tuple[Checklist | None, list[ChecklistError]]:
+def _compile(
+    root: Node | None, folder: Path, problems: Problems
+) -> tuple[Checklist | None, list[ChecklistError]]:
     draft = _read_checklist(root, folder, problems) if root else None
     if problems.errors or draft is None:
         return None, problems.listed()
@@ -139,11 +148,19 @@ def _read_check(node: Node, around: Surroundings, problems: Problems) -> dict[st
     check["faults"] = _read_faults(fields, is_number=kind not in ("tick", "choice"))
     fields.finish()
     if kind is None:
-        what = phrase("has %(n)s kinds: %(kinds)s", n=len(kinds), kinds=kinds) if kinds else phrase("has no kind")
+        what = (
+            phrase("has %(n)s kinds: %(kinds)s", n=len(kinds), kinds=kinds)
+            if kinds
+            else phrase("has no kind")
+        )
         problems.add(node, what, phrase("give one of %(readers)s", readers=tuple(READERS)))
         return check
     fault_ids = {fault["id"] for fault in check["faults"] if fault["id"]}
-    return {**check, "kind": kind, **read_kind(kind, fields.children[kind], fault_ids, around, problems)}
+    return {
+        **check,
+        "kind": kind,
+        **read_kind(kind, fields.children[kind], fault_ids, around, problems),
+    }
 
 
 def _read_picture(fields: Fields) -> str | None:
@@ -159,12 +176,22 @@ def _read_when(fields: Fields, around: Surroundings) -> dict[str, Any]:
     for key, child in Fields(node, fields.problems).children.items():
         if key != "size" and not (key.startswith("batch.") and key != "batch."):
             fields.problems.add(
-                child, phrase("'%(key)s' cannot be a condition", key=key), phrase("use size or batch.<attribute>, such as batch.painted")
+                child,
+                phrase("'%(key)s' cannot be a condition", key=key),
+                phrase("use size or batch.<attribute>, such as batch.painted"),
             )
         elif not isinstance(child.value, str | bool):
-            fields.problems.add(child, phrase("true, false or text is expected"), phrase("write true or false, or quote the text"))
+            fields.problems.add(
+                child,
+                phrase("true, false or text is expected"),
+                phrase("write true or false, or quote the text"),
+            )
         elif key == "size" and child.value not in around.sizes:
-            fields.problems.add(child, phrase("size '%(value)s' is not known", value=child.value), suggest(str(child.value), around.sizes))
+            fields.problems.add(
+                child,
+                phrase("size '%(value)s' is not known", value=child.value),
+                suggest(str(child.value), around.sizes),
+            )
         when[key] = child.value
     return when
 
@@ -175,7 +202,9 @@ def _read_faults(fields: Fields, is_number: bool) -> list[dict[str, Any]]:
         item = Fields(node, fields.problems)
         side = item.one_of("side", ("below", "above"), required=False)
         if side and not is_number:
-            fields.problems.add(node, phrase("side is for numbers only"), phrase("remove it"), "side")
+            fields.problems.add(
+                node, phrase("side is for numbers only"), phrase("remove it"), "side"
+            )
         faults.append({"id": item.id(), "title": item.words("title"), "side": side})
         item.finish()
     _index(nodes, fields.problems)
@@ -187,15 +216,25 @@ def _find_unused(checks: list[dict[str, Any]], around: Surroundings, problems: P
         used = {check[word] for check in checks}
         for name, node in known.items():
             if name not in used:
-                problems.add(node, phrase("no check uses %(word)s '%(name)s'", word=word, name=name), phrase("give it a check or remove it"))
+                problems.add(
+                    node,
+                    phrase("no check uses %(word)s '%(name)s'", word=word, name=name),
+                    phrase("give it a check or remove it"),
+                )
 
 
-def _find_undrawn(fields: Fields, drawing: str | None, folder: Path, around: Surroundings, problems: Problems) -> None:
+def _find_undrawn(
+    fields: Fields, drawing: str | None, folder: Path, around: Surroundings, problems: Problems
+) -> None:
     if drawing is None:
         return
     place = fields.children["drawing"]
     if Path(drawing).name != drawing or not drawing.endswith(".svg"):
-        problems.add(place, phrase("not the name of an SVG file"), phrase("name one in the same folder, such as round-stove.svg"))
+        problems.add(
+            place,
+            phrase("not the name of an SVG file"),
+            phrase("name one in the same folder, such as round-stove.svg"),
+        )
         return
     try:
         drawn = read_drawing_ids(folder / drawing)
@@ -204,10 +243,16 @@ def _find_undrawn(fields: Fields, drawing: str | None, folder: Path, around: Sur
         return
     for name, node in around.parts.items():
         if name not in drawn:
-            problems.add(node, phrase("part '%(name)s' is not in %(drawing)s", name=name, drawing=drawing), suggest(name, drawn))
+            problems.add(
+                node,
+                phrase("part '%(name)s' is not in %(drawing)s", name=name, drawing=drawing),
+                suggest(name, drawn),
+            )
 
 
-def _find_unpictured(checks: list[dict[str, Any]], nodes: list[Node], folder: Path, problems: Problems) -> None:
+def _find_unpictured(
+    checks: list[dict[str, Any]], nodes: list[Node], folder: Path, problems: Problems
+) -> None:
     for check, node in zip(checks, nodes, strict=True):
         if check["picture"] is None:
             continue
@@ -228,4 +273,9 @@ def _find_cycles(checks: list[dict[str, Any]], nodes: list[Node], problems: Prob
                 reached.add(name)
                 ahead += needs.get(name, [])
         if check["id"] in reached:
-            problems.add(node, phrase("'%(id)s' needs itself through its inputs", id=check['id']), phrase("break the circle"), "calculated.inputs")
+            problems.add(
+                node,
+                phrase("'%(id)s' needs itself through its inputs", id=check["id"]),
+                phrase("break the circle"),
+                "calculated.inputs",
+            )

@@ -165,7 +165,15 @@ class CalculatedCheck(_NumberShape):
 
 
 # Absent where not given, so that a checklist from before they existed keeps its hash.
-OPTIONAL = ("rows", "rework_minutes", "guard_factor", "repeatability", "twice_lower", "twice_upper", "picture")
+OPTIONAL = (
+    "rows",
+    "rework_minutes",
+    "guard_factor",
+    "repeatability",
+    "twice_lower",
+    "twice_upper",
+    "picture",
+)
 # The folder of the checks' pictures, beside the checklists; also in the names of the reference and in static/js.
 PICTURES = "pictures"
 NUMBER_KINDS = ("measure", "count", "readings", "calculated")
@@ -178,7 +186,14 @@ Check = Annotated[
 
 def list_shown(compiled: dict[str, Any]) -> set[str]:
     """Names of the SVG files that show a checklist (its JSON shape): round-stove.svg, pictures/tape-across.svg, ..."""
-    return {compiled["drawing"], *(f"{PICTURES}/{check['picture']}.svg" for check in compiled["checks"] if check.get("picture"))}
+    return {
+        compiled["drawing"],
+        *(
+            f"{PICTURES}/{check['picture']}.svg"
+            for check in compiled["checks"]
+            if check.get("picture")
+        ),
+    }
 
 
 class Checklist(_Shape):
@@ -217,7 +232,9 @@ class Checklist(_Shape):
     def compiled(self) -> dict[str, Any]:
         """The JSON shape; keys that do not concern a check's kind are absent."""
         compiled = self.model_dump(mode="json")
-        limits = [limit for check in compiled["checks"] for limit in check.get("limits", {}).values()]
+        limits = [
+            limit for check in compiled["checks"] for limit in check.get("limits", {}).values()
+        ]
         for part in (*compiled["checks"], *compiled["steps"], *limits):
             for name in OPTIONAL:
                 if part.get(name, ()) is None:
@@ -235,4 +252,8 @@ class Checklist(_Shape):
         except ValidationError as error:
             first = error.errors(include_url=False, include_input=False)[0]
             place = ".".join(str(step) for step in first["loc"])
-            raise BadInput(phrase("not a checklist: %(msg)s", msg=first['msg']), place, phrase("send it as the server gave it")) from error
+            raise BadInput(
+                phrase("not a checklist: %(msg)s", msg=first["msg"]),
+                place,
+                phrase("send it as the server gave it"),
+            ) from error

@@ -78,11 +78,17 @@ def read_source(path: Path, problems: Problems) -> Node | None:
     top = Node(1, "", None)
     try:
         if path.stat().st_size > LONGEST_FILE:
-            problems.add(top, phrase("longer than %(longest_file)s bytes", longest_file=LONGEST_FILE), phrase("split it by stage"))
+            problems.add(
+                top,
+                phrase("longer than %(longest_file)s bytes", longest_file=LONGEST_FILE),
+                phrase("split it by stage"),
+            )
             return None
         text = path.read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError) as error:
-        problems.add(top, phrase("cannot be read: %(error)s", error=error), phrase("give a UTF-8 text file"))
+        problems.add(
+            top, phrase("cannot be read: %(error)s", error=error), phrase("give a UTF-8 text file")
+        )
         return None
     return parse_source(text, problems)
 
@@ -92,7 +98,11 @@ def parse_source(text: str, problems: Problems) -> Node | None:
     top = Node(1, "", None)
     try:
         if len(text) > LONGEST_FILE:
-            problems.add(top, phrase("longer than %(longest_file)s bytes", longest_file=LONGEST_FILE), phrase("split it by stage"))
+            problems.add(
+                top,
+                phrase("longer than %(longest_file)s bytes", longest_file=LONGEST_FILE),
+                phrase("split it by stage"),
+            )
             return None
         if _refuse_references(text, problems):
             return None
@@ -100,10 +110,18 @@ def parse_source(text: str, problems: Problems) -> Node | None:
     except yaml.MarkedYAMLError as error:
         mark = error.problem_mark or error.context_mark
         line = mark.line + 1 if mark else 1
-        problems.add(Node(line, "", None), phrase("not YAML: %(problem)s", problem=error.problem), phrase("mend the line, or the one before it"))
+        problems.add(
+            Node(line, "", None),
+            phrase("not YAML: %(problem)s", problem=error.problem),
+            phrase("mend the line, or the one before it"),
+        )
         return None
     except (yaml.YAMLError, RecursionError) as error:
-        problems.add(top, phrase("not YAML: %(trouble)s", trouble=str(error).splitlines()[0]), phrase("save it as plain UTF-8 text"))
+        problems.add(
+            top,
+            phrase("not YAML: %(trouble)s", trouble=str(error).splitlines()[0]),
+            phrase("save it as plain UTF-8 text"),
+        )
         return None
     if not isinstance(root, yaml.MappingNode):
         problems.add(top, phrase("not a mapping of keys"), phrase("begin with id: and revision:"))
@@ -116,15 +134,27 @@ def _refuse_references(text: str, problems: Problems) -> bool:
     before, depth = len(problems.errors), 0
     for event in yaml.parse(text, Loader=yaml.SafeLoader):
         node = Node(event.start_mark.line + 1, "", None)
-        depth += isinstance(event, yaml.CollectionStartEvent) - isinstance(event, yaml.CollectionEndEvent)
+        depth += isinstance(event, yaml.CollectionStartEvent) - isinstance(
+            event, yaml.CollectionEndEvent
+        )
         if depth > DEEPEST_NESTING:
             # Stop here: the parser's own time grows with the square of the depth.
-            problems.add(node, phrase("nested too deep"), phrase("close the brackets before this line"))
+            problems.add(
+                node, phrase("nested too deep"), phrase("close the brackets before this line")
+            )
             return True
         if getattr(event, "anchor", None):
-            problems.add(node, phrase("anchors (&) and aliases (*) are not used here"), phrase("write the value out"))
+            problems.add(
+                node,
+                phrase("anchors (&) and aliases (*) are not used here"),
+                phrase("write the value out"),
+            )
         if getattr(event, "tag", None):
-            problems.add(node, phrase("tags (!) are not used here"), phrase("remove the tag; quote what is text"))
+            problems.add(
+                node,
+                phrase("tags (!) are not used here"),
+                phrase("remove the tag; quote what is text"),
+            )
     return len(problems.errors) > before
 
 
@@ -133,7 +163,10 @@ def _build_node(raw: yaml.Node, key: str, problems: Problems) -> Node:
     if isinstance(raw, yaml.MappingNode):
         return Node(line, key, _build_mapping(raw, key, problems))
     if isinstance(raw, yaml.SequenceNode):
-        items = [_build_node(item, f"{key}.{_item_name(item, place)}", problems) for place, item in enumerate(raw.value)]
+        items = [
+            _build_node(item, f"{key}.{_item_name(item, place)}", problems)
+            for place, item in enumerate(raw.value)
+        ]
         return Node(line, key, items)
     return Node(line, key, _read_scalar(raw))
 
@@ -143,13 +176,19 @@ def _build_mapping(raw: yaml.MappingNode, key: str, problems: Problems) -> "dict
     for raw_key, raw_value in raw.value:
         line = raw_key.start_mark.line + 1
         if not isinstance(raw_key, yaml.ScalarNode):
-            problems.add(Node(line, key, None), phrase("a key is not a plain word"), phrase("write key: value"))
+            problems.add(
+                Node(line, key, None),
+                phrase("a key is not a plain word"),
+                phrase("write key: value"),
+            )
             continue
         name = raw_key.value
         child = _build_node(raw_value, f"{key}.{name}" if key else name, problems)
         if name in built:
             problems.add(
-                Node(line, child.key, None), phrase("key is there twice"), phrase("keep one; the first is on line %(line)s", line=built[name].line)
+                Node(line, child.key, None),
+                phrase("key is there twice"),
+                phrase("keep one; the first is on line %(line)s", line=built[name].line),
             )
             continue
         # A block's own mark is its first inner line; a person looks for the key.

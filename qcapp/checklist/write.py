@@ -16,8 +16,23 @@ PLAIN = re.compile(r"[A-Za-z][A-Za-z0-9_.-]*")
 NOT_TEXT = ("true", "false", "null")
 # What YAML does not take even within quotes.
 UNPRINTABLE = re.compile("[\x7f-\x9f\u2028\u2029\ud800-\udfff\ufeff\ufffe\uffff]")
-OWN_KEYS = ("unit", "n", "by", "labels", "expression", "inputs", "resolution", "uncertainty", "repeatability", "decision", "guard_factor", "possible",
-            "limits", "rows", "options")
+OWN_KEYS = (
+    "unit",
+    "n",
+    "by",
+    "labels",
+    "expression",
+    "inputs",
+    "resolution",
+    "uncertainty",
+    "repeatability",
+    "decision",
+    "guard_factor",
+    "possible",
+    "limits",
+    "rows",
+    "options",
+)
 LIMITS = ("lower", "nominal", "upper")
 # How tightly a part of a sum holds together; what is not here needs no brackets.
 BINDING = {"+": 1, "-": 1, "*": 2, "/": 2, "neg": 3}
@@ -25,27 +40,46 @@ BINDING = {"+": 1, "-": 1, "*": 2, "/": 2, "neg": 3}
 
 def as_source(compiled: Mapping[str, Any]) -> dict[str, Any]:
     """The shape that stands in a YAML file, of a compiled checklist; its keys are those that errors name."""
-    kept = {key: compiled[key] for key in ("id", "revision", "title", "stage", "drawing", "sizes", "parts", "steps")}
+    kept = {
+        key: compiled[key]
+        for key in ("id", "revision", "title", "stage", "drawing", "sizes", "parts", "steps")
+    }
     return {**kept, "checks": [_as_check(check) for check in compiled["checks"]]}
 
 
 def _as_check(check: Mapping[str, Any]) -> dict[str, Any]:
-    kept = {key: check[key] for key in ("id", "part", "step", "severity", "when", "ask", "how", "picture", "caution") if check.get(key)}
-    faults = [{key: value for key, value in fault.items() if value is not None} for fault in check["faults"]]
+    kept = {
+        key: check[key]
+        for key in ("id", "part", "step", "severity", "when", "ask", "how", "picture", "caution")
+        if check.get(key)
+    }
+    faults = [
+        {key: value for key, value in fault.items() if value is not None}
+        for fault in check["faults"]
+    ]
     return {**kept, check["kind"]: _as_block(check), "faults": faults, "basis": check["basis"]}
 
 
 def _as_block(check: Mapping[str, Any]) -> dict[str, Any]:
     block = {key: check[key] for key in OWN_KEYS if key in check}
     if "limits" in block:
-        block["limits"] = {size: {key: limits[key] for key in LIMITS if limits[key] is not None} for size, limits in block["limits"].items()}
+        block["limits"] = {
+            size: {key: limits[key] for key in LIMITS if limits[key] is not None}
+            for size, limits in block["limits"].items()
+        }
     if "options" in block:
-        block["options"] = [{key: value for key, value in option.items() if value is not None} for option in block["options"]]
+        block["options"] = [
+            {key: value for key, value in option.items() if value is not None}
+            for option in block["options"]
+        ]
     if "expression" in block:
         names = {check_id: check_id.replace("-", "_") for check_id in block["inputs"]}
         if len(write_expression(block["expression"], names)) > LONGEST_TEXT:
             names = {check_id: f"x{place}" for place, check_id in enumerate(names, start=1)}
-        block |= {"expression": write_expression(block["expression"], names), "inputs": {name: check_id for check_id, name in names.items()}}
+        block |= {
+            "expression": write_expression(block["expression"], names),
+            "inputs": {name: check_id for check_id, name in names.items()},
+        }
     return block
 
 
@@ -62,7 +96,9 @@ def write_expression(tree: Tree, names: Mapping[str, str]) -> str:
         return f"-{_bracket(rest[0], names, BINDING[head])}"
     left, right = rest
     # Sums are read from the left, so an equal sign on the right needs brackets.
-    return f"{_bracket(left, names, BINDING[head])} {head} {_bracket(right, names, BINDING[head] + 1)}"
+    return (
+        f"{_bracket(left, names, BINDING[head])} {head} {_bracket(right, names, BINDING[head] + 1)}"
+    )
 
 
 def _bracket(tree: Tree, names: Mapping[str, str], least: int) -> str:
@@ -101,8 +137,13 @@ def _write_list(items: list, indent: str) -> Iterator[str]:
 def _is_short(value: Any) -> bool:
     """Whether it stands on one line: a scalar, or one level or two with few values."""
     if isinstance(value, Mapping):
-        return len(value) < 5 and all(not isinstance(inner, Mapping | list | tuple) or (_is_flat(inner) and len(value) < 4) for inner in value.values())
-    return not isinstance(value, list | tuple) or all(not isinstance(inner, Mapping | list | tuple) for inner in value)
+        return len(value) < 5 and all(
+            not isinstance(inner, Mapping | list | tuple) or (_is_flat(inner) and len(value) < 4)
+            for inner in value.values()
+        )
+    return not isinstance(value, list | tuple) or all(
+        not isinstance(inner, Mapping | list | tuple) for inner in value
+    )
 
 
 def _is_flat(value: Any) -> bool:
@@ -112,7 +153,9 @@ def _is_flat(value: Any) -> bool:
 
 def _flow(value: Any) -> str:
     if isinstance(value, Mapping):
-        return "{" + ", ".join(f"{_scalar(key)}: {_flow(inner)}" for key, inner in value.items()) + "}"
+        return (
+            "{" + ", ".join(f"{_scalar(key)}: {_flow(inner)}" for key, inner in value.items()) + "}"
+        )
     if isinstance(value, list | tuple):
         return "[" + ", ".join(_flow(inner) for inner in value) + "]"
     return _scalar(value)

@@ -12,7 +12,13 @@ from typing import Any
 from qcapp.documents.drawing_print import number_parts
 from qcapp.documents.paper_words import prepare
 from qcapp.documents.sheet_texts import list_texts
-from qcapp.documents.sheet_words import describe_limits, describe_statistic, describe_sum, describe_when, needs_letter
+from qcapp.documents.sheet_words import (
+    describe_limits,
+    describe_statistic,
+    describe_sum,
+    describe_when,
+    needs_letter,
+)
 from qcapp.documents.typeset import typeset
 from qcapp.inspection.disposition import DISPOSITIONS
 from qcapp.inspection.letters import letter_of
@@ -42,7 +48,13 @@ class SheetWish:
 
 
 def build_check_sheet_pdf(
-    compiled: Mapping[str, Any], *, checklist_hash: str, drawing_svg: str, wish: SheetWish, dated: datetime, pictures: Mapping[str, str] = {}
+    compiled: Mapping[str, Any],
+    *,
+    checklist_hash: str,
+    drawing_svg: str,
+    wish: SheetWish,
+    dated: datetime,
+    pictures: Mapping[str, str] = {},
 ) -> bytes:
     """compiled: the checklist's JSON shape; checklist_hash: its SHA-256 (hex), printed whole.
 
@@ -52,22 +64,47 @@ def build_check_sheet_pdf(
     parts = [part for part in _list_parts(compiled, numbers, wish) if part["checks"]]
     trades = list(dict.fromkeys(step["trade"] for step in compiled["steps"]))
     given = {
-        "yard": wish.yard, "batch": wish.batch, "stoves": wish.stoves, "size": wish.size, "sizes": [name_size(size) for size in compiled["sizes"]],
-        "title": pick(compiled["title"], wish.language), "id": compiled["id"], "revision": compiled["revision"], "hash": checklist_hash,
-        "parts": parts, "dispositions": list(DISPOSITIONS), "texts": list_texts(pick(compiled["title"], wish.language), wish.size, parts),
-        "crew": [{"trade": TRADES.get(trade, trade.replace("-", " ")), "code": (wish.crew or {}).get(trade, "")} for trade in trades],
+        "yard": wish.yard,
+        "batch": wish.batch,
+        "stoves": wish.stoves,
+        "size": wish.size,
+        "sizes": [name_size(size) for size in compiled["sizes"]],
+        "title": pick(compiled["title"], wish.language),
+        "id": compiled["id"],
+        "revision": compiled["revision"],
+        "hash": checklist_hash,
+        "parts": parts,
+        "dispositions": list(DISPOSITIONS),
+        "texts": list_texts(pick(compiled["title"], wish.language), wish.size, parts),
+        "crew": [
+            {
+                "trade": TRADES.get(trade, trade.replace("-", " ")),
+                "code": (wish.crew or {}).get(trade, ""),
+            }
+            for trade in trades
+        ],
     }
     marks = {part["id"]: str(part["number"]) for part in parts}
     drawn = {"drawing": number_parts(drawing_svg, marks), "pictures": dict(pictures)}
-    return typeset("check_sheet.typ", prepare(given, load_words(wish.language)), dated=dated, pictures=drawn)
+    return typeset(
+        "check_sheet.typ", prepare(given, load_words(wish.language)), dated=dated, pictures=drawn
+    )
 
 
-def _list_parts(compiled: Mapping[str, Any], numbers: Mapping[str, int], wish: SheetWish) -> list[dict]:
+def _list_parts(
+    compiled: Mapping[str, Any], numbers: Mapping[str, int], wish: SheetWish
+) -> list[dict]:
     asked = [check for check in compiled["checks"] if check["id"] not in wish.left_out]
     return [
         {
-            "id": part["id"], "number": number, "title": pick(part["title"], wish.language),
-            "checks": [_describe_check(check, numbers, wish) for check in asked if check["part"] == part["id"]],
+            "id": part["id"],
+            "number": number,
+            "title": pick(part["title"], wish.language),
+            "checks": [
+                _describe_check(check, numbers, wish)
+                for check in asked
+                if check["part"] == part["id"]
+            ],
         }
         for number, part in enumerate(compiled["parts"], 1)
     ]
@@ -76,22 +113,42 @@ def _list_parts(compiled: Mapping[str, Any], numbers: Mapping[str, int], wish: S
 def _describe_check(check: Mapping[str, Any], numbers: Mapping[str, int], wish: SheetWish) -> dict:
     kind = check["kind"]
     sizes = [wish.size] if wish.size else list(check.get("limits", {}))
-    labels = [pick(label, wish.language) for label in check["labels"]] if kind == "readings" else [""] if kind in ("measure", "count") else []
+    labels = (
+        [pick(label, wish.language) for label in check["labels"]]
+        if kind == "readings"
+        else [""]
+        if kind in ("measure", "count")
+        else []
+    )
     return {
-        "number": numbers[check["id"]], "kind": kind, "severity": check["severity"], "unit": check.get("unit", ""),
-        "ask": pick(check["ask"], wish.language), "how": pick(check["how"], wish.language),
+        "number": numbers[check["id"]],
+        "kind": kind,
+        "severity": check["severity"],
+        "unit": check.get("unit", ""),
+        "ask": pick(check["ask"], wish.language),
+        "how": pick(check["how"], wish.language),
         "picture": f"pictures/{check.get('picture')}.svg",
         "caution": pick(check["caution"], wish.language) if check["caution"] else "",
-        "when": describe_when(check["when"]), "readings": labels,
-        "limits": describe_limits(check, sizes), "statistic": describe_statistic(check),
+        "when": describe_when(check["when"]),
+        "readings": labels,
+        "limits": describe_limits(check, sizes),
+        "statistic": describe_statistic(check),
         "sum": describe_sum(check["expression"], numbers) if kind == "calculated" else "",
-        "faults": _list_letters(check["faults"], wish.language), "needs_letter": needs_letter(check),
+        "faults": _list_letters(check["faults"], wish.language),
+        "needs_letter": needs_letter(check),
         "options": [
             {**letter, "verdict": option["verdict"]}
-            for letter, option in zip(_list_letters(check.get("options", ()), wish.language), check.get("options", ()), strict=True)
+            for letter, option in zip(
+                _list_letters(check.get("options", ()), wish.language),
+                check.get("options", ()),
+                strict=True,
+            )
         ],
     }
 
 
 def _list_letters(choices: Collection[Mapping[str, Any]], language: str) -> list[dict]:
-    return [{"letter": letter_of(place), "title": pick(choice["title"], language)} for place, choice in enumerate(choices)]
+    return [
+        {"letter": letter_of(place), "title": pick(choice["title"], language)}
+        for place, choice in enumerate(choices)
+    ]

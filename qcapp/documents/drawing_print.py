@@ -45,16 +45,39 @@ def _fill(group: ElementTree.Element, *, is_failed: bool) -> None:
             shape.set("fill-opacity", "1")
 
 
-def _label(hit: ElementTree.Element, words: str, *, is_critical: bool, is_round: bool = False) -> list[ElementTree.Element]:
+def _label(
+    hit: ElementTree.Element, words: str, *, is_critical: bool, is_round: bool = False
+) -> list[ElementTree.Element]:
     x = float(hit.get("x", 0)) + float(hit.get("width", 0)) / 2
     y = float(hit.get("y", 0)) + float(hit.get("height", 0)) / 2
     half, cut = 6 + 3.4 * len(words), 4 if is_critical else 0
-    corners = [(-half + cut, -9), (half - cut, -9), (half, -9 + cut), (half, 9 - cut), (half - cut, 9), (-half + cut, 9), (-half, 9 - cut), (-half, -9 + cut)]
+    corners = [
+        (-half + cut, -9),
+        (half - cut, -9),
+        (half, -9 + cut),
+        (half, 9 - cut),
+        (half - cut, 9),
+        (-half + cut, 9),
+        (-half, 9 - cut),
+        (-half, -9 + cut),
+    ]
     path = "M" + "L".join(f"{x + dx:g} {y + dy:g}" for dx, dy in corners) + "Z"
     paper, ink = ("black", "white") if is_critical else ("white", "black")
-    shape = {"rx": f"{half}", "ry": "10", "cx": f"{x:g}", "cy": f"{y:g}"} if is_round else {"d": path}
-    box = ElementTree.Element(f"{{{SVG}}}{'ellipse' if is_round else 'path'}", {**shape, "fill": paper, "stroke": "black", "stroke-width": "1.4"})
-    style = {"fill": ink, "stroke": "none", "font-family": "Libertinus Serif", "font-weight": "700", "font-size": "14", "text-anchor": "middle"}
+    shape = (
+        {"rx": f"{half}", "ry": "10", "cx": f"{x:g}", "cy": f"{y:g}"} if is_round else {"d": path}
+    )
+    box = ElementTree.Element(
+        f"{{{SVG}}}{'ellipse' if is_round else 'path'}",
+        {**shape, "fill": paper, "stroke": "black", "stroke-width": "1.4"},
+    )
+    style = {
+        "fill": ink,
+        "stroke": "none",
+        "font-family": "Libertinus Serif",
+        "font-weight": "700",
+        "font-size": "14",
+        "text-anchor": "middle",
+    }
     text = ElementTree.Element(f"{{{SVG}}}text", {"x": f"{x:g}", "y": f"{y + 4.8:g}", **style})
     text.text = words
     return [box, text]

@@ -12,8 +12,27 @@ from qcapp.words.phrase import Phrase, phrase
 SLOTS = {
     name: f"{{{name}}}"
     for name in (
-        "address", "attributes", "batch", "by", "command", "computed", "digest", "moment", "number", "page",
-        "pages", "photo", "reason", "seed", "serial", "sign", "size", "text", "title", "trade", "yard",
+        "address",
+        "attributes",
+        "batch",
+        "by",
+        "command",
+        "computed",
+        "digest",
+        "moment",
+        "number",
+        "page",
+        "pages",
+        "photo",
+        "reason",
+        "seed",
+        "serial",
+        "sign",
+        "size",
+        "text",
+        "title",
+        "trade",
+        "yard",
     )
 }
 
@@ -31,11 +50,24 @@ def prepare(given: Mapping[str, Any], words: Words) -> dict[str, Any]:
     """What a template gets: `given` said, `language` for the typesetter, and what every paper shares under `texts`."""
     shared = {
         "page": phrase("Page %(page)s of %(pages)s", **SLOTS),
-        "codes": phrase("Signs that the fonts of this paper cannot show stand as %(sign)s.", **SLOTS),
-        "revision": phrase("%(title)s, revision %(number)s", **SLOTS), "revision_of": phrase("%(title)s revision %(number)s", **SLOTS),
-        "severities": SEVERITIES, "dispositions": DISPOSITIONS, "verdicts": VERDICTS, "rules": RULES, "stages": STAGES,
+        "codes": phrase(
+            "Signs that the fonts of this paper cannot show stand as %(sign)s.", **SLOTS
+        ),
+        "revision": phrase("%(title)s, revision %(number)s", **SLOTS),
+        "revision_of": phrase("%(title)s revision %(number)s", **SLOTS),
+        "severities": SEVERITIES,
+        "dispositions": DISPOSITIONS,
+        "verdicts": VERDICTS,
+        "rules": RULES,
+        "stages": STAGES,
     }
-    return say_all({
-        **given, "texts": {**shared, **given["texts"]}, "language": words.language.split("-")[0], "decimal_sign": words.writing.decimal,
-        "is_translated": words.language != ENGLISH,
-    }, words)
+    return say_all(
+        {
+            **given,
+            "texts": {**shared, **given["texts"]},
+            "language": words.language.split("-")[0],
+            "decimal_sign": words.writing.decimal,
+            "is_translated": words.language != ENGLISH,
+        },
+        words,
+    )

@@ -23,7 +23,9 @@ def map_texts(value: Any, change: Callable[[str], str]) -> Any:
 def drop_controls(text: str) -> str:
     """One line without control signs; marks that turn the direction are shown as their number."""
     shown = DIRECTION_MARKS.sub(lambda found: code_of(found[0]), text)
-    return "".join(" " if unicodedata.category(sign) in ("Cc", "Cs", "Zl", "Zp") else sign for sign in shown)
+    return "".join(
+        " " if unicodedata.category(sign) in ("Cc", "Cs", "Zl", "Zp") else sign for sign in shown
+    )
 
 
 def code_of(sign: str) -> str:

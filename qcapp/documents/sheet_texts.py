@@ -16,16 +16,22 @@ def list_texts(title: str, size: str | None, parts: Sequence[dict]) -> dict[str,
         name = phrase("Check sheet: %(title)s, size %(size)s", title=title, size=name_size(size))
     numbered = ", ".join(f"{part['number']} {part['title']}" for part in parts)
     return {
-        "name": name, "keyword": phrase("check sheet"),
-        "drawing": phrase("Drawing of the stove with its parts numbered: %(parts)s", parts=numbered),
-        **_list_labels(), **_list_marks(), **_list_end(),
+        "name": name,
+        "keyword": phrase("check sheet"),
+        "drawing": phrase(
+            "Drawing of the stove with its parts numbered: %(parts)s", parts=numbered
+        ),
+        **_list_labels(),
+        **_list_marks(),
+        **_list_end(),
         "how": phrase("How to fill it."),
         "how_text": phrase(
             "P pass, F fail, N does not apply (write why under Notes). A failed check needs the letter of its fault where letters are given. "
             "Write each reading as the tool shows it, do not round. What was not looked at stays empty. Numbers in rings are parts on the drawing."
         ),
         "severity_note": [
-            [phrase("Critical"), phrase("can hurt someone")], [phrase("major"), phrase("costs heat or life")],
+            [phrase("Critical"), phrase("can hurt someone")],
+            [phrase("major"), phrase("costs heat or life")],
             [phrase("minor"), phrase("is looks only")],
         ],
     }
@@ -33,11 +39,17 @@ def list_texts(title: str, size: str | None, parts: Sequence[dict]) -> dict[str,
 
 def _list_labels() -> dict[str, Any]:
     return {
-        "batch": phrase("Batch"), "size": phrase("Size"), "serial": phrase("Serial, as on the stove"), "date": phrase("Date"), "time": phrase("Time"),
-        "inspector": phrase("Inspector (code)"), "made_by": phrase("Made by (code; empty where it is not known)"),
+        "batch": phrase("Batch"),
+        "size": phrase("Size"),
+        "serial": phrase("Serial, as on the stove"),
+        "date": phrase("Date"),
+        "time": phrase("Time"),
+        "inspector": phrase("Inspector (code)"),
+        "made_by": phrase("Made by (code; empty where it is not known)"),
         "made_by_trade": phrase("Made by, %(trade)s (code)", **SLOTS),
         "columns": [phrase("No."), phrase("Check"), phrase("Answer")],
-        "stove": phrase("Stove %(number)s", **SLOTS), "stove_serial": phrase("serial"),
+        "stove": phrase("Stove %(number)s", **SLOTS),
+        "stove_serial": phrase("serial"),
     }
 
 
@@ -45,26 +57,48 @@ def _list_marks() -> dict[str, Any]:
     """Words in and beside the boxes of a check."""
     return {
         # Typed in by these letters, whatever the language: see TICKS of inspection/paper.py.
-        "pass": "P", "fail": "F", "not_applicable": "N", "fault": phrase("fault"), "answer": phrase("answer"),
-        "wanted": phrase("Wanted:"), "take_care": phrase("Take care:"), "answers": phrase("Answers:"), "faults": phrase("Faults:"),
-        "sum": phrase("Worked out: %(text)s. It may stay empty: it is worked out again when typed in.", **SLOTS),
+        "pass": "P",
+        "fail": "F",
+        "not_applicable": "N",
+        "fault": phrase("fault"),
+        "answer": phrase("answer"),
+        "wanted": phrase("Wanted:"),
+        "take_care": phrase("Take care:"),
+        "answers": phrase("Answers:"),
+        "faults": phrase("Faults:"),
+        "sum": phrase(
+            "Worked out: %(text)s. It may stay empty: it is worked out again when typed in.",
+            **SLOTS,
+        ),
     }
 
 
 def _list_end() -> dict[str, Any]:
     return {
-        "becomes": phrase("What becomes of it"), "one_of_them": phrase("What becomes of it (one of them)"), "reason": phrase("Reason"),
+        "becomes": phrase("What becomes of it"),
+        "one_of_them": phrase("What becomes of it (one of them)"),
+        "reason": phrase("Reason"),
         "release_rule": phrase(
             "Release only when every check was looked at and passed. A stove with a critical fault is never released, not even by concession. "
             "Concession, scrap and hold need a reason."
         ),
         "notes": phrase("Notes (number of the check, what was seen)"),
-        "signature": phrase("Inspector's signature"), "typed_in": phrase("Typed in by, on"),
+        "signature": phrase("Inspector's signature"),
+        "typed_in": phrase("Typed in by, on"),
         "care": phrase("Take care."),
-        "care_text": join(" ", (
-            phrase("A quality pass is not a safety certificate: smoke, carbon monoxide and fuel use are not tested."),
-            phrase("Charcoal gives off carbon monoxide, which has no smell and kills: never light a stove indoors, not even to test it."),
-            phrase("Check cold stoves only. Feel edges with a rag, never with a bare thumb; gloves on. Under a test load keep hands and feet clear."),
-            phrase("Local codes and licensed practice come first."),
-        )),
+        "care_text": join(
+            " ",
+            (
+                phrase(
+                    "A quality pass is not a safety certificate: smoke, carbon monoxide and fuel use are not tested."
+                ),
+                phrase(
+                    "Charcoal gives off carbon monoxide, which has no smell and kills: never light a stove indoors, not even to test it."
+                ),
+                phrase(
+                    "Check cold stoves only. Feel edges with a rag, never with a bare thumb; gloves on. Under a test load keep hands and feet clear."
+                ),
+                phrase("Local codes and licensed practice come first."),
+            ),
+        ),
     }

@@ -8,7 +8,9 @@ from qcapp.words.shaped import Figure, join
 from qcapp.words.sizes import name_size
 
 STATISTICS = {
-    "smallest": phrase("the smallest counts"), "largest": phrase("the largest counts"), "mean": phrase("their mean counts"),
+    "smallest": phrase("the smallest counts"),
+    "largest": phrase("the largest counts"),
+    "mean": phrase("their mean counts"),
     "range": phrase("largest less smallest counts"),
 }
 SIGNS = {"*": "×", "/": "÷", "-": "−", "+": "+"}
@@ -21,7 +23,11 @@ def needs_letter(check: Mapping[str, Any]) -> bool:
     sides = [fault["side"] for fault in check["faults"]]
     crossed = {"below": "lower", "above": "upper"}
     limits = check.get("limits", {}).values()
-    return not limits or any(sides.count(side) != 1 for side, key in crossed.items() if any(one[key] is not None for one in limits))
+    return not limits or any(
+        sides.count(side) != 1
+        for side, key in crossed.items()
+        if any(one[key] is not None for one in limits)
+    )
 
 
 def describe_limits(check: Mapping[str, Any], sizes: Sequence[str]) -> list[dict[str, str]]:
@@ -46,13 +52,21 @@ def _describe_limit(check: Mapping[str, Any], limits: Mapping[str, Any] | None) 
     wanted = join(", ", told)
     if not (check["decision"] == "guarded" and check["uncertainty"]):
         return wanted
-    return phrase("%(wanted)s; so read %(read)s, the tool allowed for", wanted=wanted, read=_range(limits["accept_lower"], limits["accept_upper"]))
+    return phrase(
+        "%(wanted)s; so read %(read)s, the tool allowed for",
+        wanted=wanted,
+        read=_range(limits["accept_lower"], limits["accept_upper"]),
+    )
 
 
 def _range(lower: float | None, upper: float | None) -> Phrase:
     if lower is not None and upper is not None:
         return phrase("%(low)s to %(high)s", low=_number(lower), high=_number(upper))
-    return phrase("at least %(value)s", value=_number(lower)) if lower is not None else phrase("at most %(value)s", value=_number(upper))
+    return (
+        phrase("at least %(value)s", value=_number(lower))
+        if lower is not None
+        else phrase("at most %(value)s", value=_number(upper))
+    )
 
 
 def _number(value: float) -> Figure:
@@ -63,7 +77,10 @@ def describe_statistic(check: Mapping[str, Any]) -> str:
     if check["kind"] == "count" and check.get("rows"):
         rows = {size: ", ".join(map(str, row)) for size, row in check["rows"].items()}
         by_size = join("; ", (join(" ", (name_size(size), row)) for size, row in rows.items()))
-        return phrase("rows %(rows)s", rows=next(iter(rows.values())) if len(set(rows.values())) == 1 else by_size)
+        return phrase(
+            "rows %(rows)s",
+            rows=next(iter(rows.values())) if len(set(rows.values())) == 1 else by_size,
+        )
     return STATISTICS[check["by"]] if check["kind"] == "readings" else ""
 
 
@@ -80,7 +97,10 @@ def _walk(tree: Any, numbers: Mapping[str, int], *, is_inner: bool = True) -> st
         return phrase("no. %(number)s", number=numbers[rest[0]])
     if head in SIGNS:
         # Products read alike without brackets; every other inner sum gets them.
-        inner = [_walk(part, numbers, is_inner=not (head in "*/" and place == 0 and _is_product(part))) for place, part in enumerate(rest)]
+        inner = [
+            _walk(part, numbers, is_inner=not (head in "*/" and place == 0 and _is_product(part)))
+            for place, part in enumerate(rest)
+        ]
         text = join(f" {SIGNS[head]} ", inner)
         return join("", ("(", text, ")")) if is_inner else text
     if head == "neg":
@@ -90,7 +110,11 @@ def _walk(tree: Any, numbers: Mapping[str, int], *, is_inner: bool = True) -> st
     listed = join(", ", (_walk(part, numbers, is_inner=False) for part in rest))
     if head == "sqrt":
         return phrase("root of (%(parts)s)", parts=listed)
-    return phrase("smallest of (%(parts)s)", parts=listed) if head == "min" else phrase("largest of (%(parts)s)", parts=listed)
+    return (
+        phrase("smallest of (%(parts)s)", parts=listed)
+        if head == "min"
+        else phrase("largest of (%(parts)s)", parts=listed)
+    )
 
 
 def _is_product(tree: Any) -> bool:
@@ -99,7 +123,10 @@ def _is_product(tree: Any) -> bool:
 
 def describe_when(when: Mapping[str, Any]) -> str:
     """{"batch.painted": true} -> "only if painted: yes"."""
-    told = [join(": ", (key.removeprefix("batch.").replace("_", " "), _answer(value))) for key, value in when.items()]
+    told = [
+        join(": ", (key.removeprefix("batch.").replace("_", " "), _answer(value)))
+        for key, value in when.items()
+    ]
     return phrase("only if %(conditions)s", conditions=join(", ", told)) if told else ""
 
 

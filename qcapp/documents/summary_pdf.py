@@ -20,8 +20,13 @@ PICTURE_SUFFIXES = {b"\xff\xd8\xff": "jpg", b"\x89PNG": "png", b"RIFF": "webp"}
 
 
 def build_summary_pdf(
-    proof: Mapping[str, Any], *, drawing_svg: str, verify_address: str, photos: Mapping[str, bytes],
-    language: str = ENGLISH, checklist_texts: Mapping[str, str] = {},
+    proof: Mapping[str, Any],
+    *,
+    drawing_svg: str,
+    verify_address: str,
+    photos: Mapping[str, bytes],
+    language: str = ENGLISH,
+    checklist_texts: Mapping[str, str] = {},
 ) -> bytes:
     """The PDF of a signed summary.
 
@@ -49,15 +54,25 @@ def build_summary_pdf(
             "photos": _write_photos(folder, summary["concessions"], photos),
         }
 
-    return typeset("summary.typ", prepare(given, words), dated=datetime.fromisoformat(summary["issued_at"]), pictures=make_pictures)
+    return typeset(
+        "summary.typ",
+        prepare(given, words),
+        dated=datetime.fromisoformat(summary["issued_at"]),
+        pictures=make_pictures,
+    )
 
 
-def _write_photos(folder: Path, concessions: list[dict], photos: Mapping[str, bytes]) -> dict[str, str]:
+def _write_photos(
+    folder: Path, concessions: list[dict], photos: Mapping[str, bytes]
+) -> dict[str, str]:
     """File name by SHA-256 of the photos that can be shown."""
     written = {}
     for digest in {digest: None for concession in concessions for digest in concession["photos"]}:
         content = photos.get(digest, b"")
-        suffix = next((suffix for start, suffix in PICTURE_SUFFIXES.items() if content.startswith(start)), None)
+        suffix = next(
+            (suffix for start, suffix in PICTURE_SUFFIXES.items() if content.startswith(start)),
+            None,
+        )
         if suffix is None or hashlib.sha256(content).hexdigest() != digest:
             continue
         file = folder / f"{digest}.{suffix}"

@@ -10,7 +10,11 @@ from qcapp.words.phrase import Phrase, phrase, phrase_n
 from qcapp.words.shaped import Day, Figure, join
 from qcapp.words.sizes import name_size
 
-DECISIONS = {"accept": phrase("Accept"), "reject": phrase("Reject"), "not_ready": phrase("Not ready")}
+DECISIONS = {
+    "accept": phrase("Accept"),
+    "reject": phrase("Reject"),
+    "not_ready": phrase("Not ready"),
+}
 SIGNED_IS_ENGLISH = phrase(
     "This is a translation for reading. What the yard signed is the English text of the file; where the two differ, the English one counts."
 )
@@ -20,35 +24,67 @@ def list_texts(summary: Mapping[str, Any]) -> dict[str, Any]:
     """By name, as the template asks for them."""
     shares = [describe_share(row) for row in summary["severities"]]
     return {
-        **_list_head(summary), **_list_counts(summary), **_list_plan(summary["plan"], shares), **_list_faults(summary), **_list_measures(summary),
-        **_list_rest(summary), **_list_check(),
+        **_list_head(summary),
+        **_list_counts(summary),
+        **_list_plan(summary["plan"], shares),
+        **_list_faults(summary),
+        **_list_measures(summary),
+        **_list_rest(summary),
+        **_list_check(),
     }
 
 
 def _list_head(summary: Mapping[str, Any]) -> dict[str, Any]:
     batch, overruled = summary["batch"], summary["decision"]["overruled"]
     return {
-        "name": phrase("Batch %(batch)s, summary %(number)s", batch=batch["code"], number=str(summary["number"])),
-        "keyword": phrase("batch summary"), "size": name_size(batch["size"]),
+        "name": phrase(
+            "Batch %(batch)s, summary %(number)s",
+            batch=batch["code"],
+            number=str(summary["number"]),
+        ),
+        "keyword": phrase("batch summary"),
+        "size": name_size(batch["size"]),
         "offer": phrase_n(
             "%(yard)s offers %(n)s stove%(title)s, size %(size)s%(attributes)s.",
-            "%(yard)s offers %(n)s stoves%(title)s, size %(size)s%(attributes)s.", batch["offered"], **SLOTS,
+            "%(yard)s offers %(n)s stoves%(title)s, size %(size)s%(attributes)s.",
+            batch["offered"],
+            **SLOTS,
         ),
-        "batch_title": phrase(": %(title)s", **SLOTS), "yes": phrase("yes"), "no": phrase("no"),
-        "opened": phrase("Opened %(day)s.", day=Day(batch["opened_on"])) if batch["opened_on"] else "",
-        "closed": phrase("Closed %(moment)s.", moment=Day(batch["closed_at"])) if batch["closed_at"] else "",
-        "issued": phrase("Issued %(moment)s by %(by)s.", **{**SLOTS, "moment": Day(summary["issued_at"])}),
+        "batch_title": phrase(": %(title)s", **SLOTS),
+        "yes": phrase("yes"),
+        "no": phrase("no"),
+        "opened": phrase("Opened %(day)s.", day=Day(batch["opened_on"]))
+        if batch["opened_on"]
+        else "",
+        "closed": phrase("Closed %(moment)s.", moment=Day(batch["closed_at"]))
+        if batch["closed_at"]
+        else "",
+        "issued": phrase(
+            "Issued %(moment)s by %(by)s.", **{**SLOTS, "moment": Day(summary["issued_at"])}
+        ),
         "decisions": DECISIONS,
-        "sign": phrase("Sign of the decision: %(decision)s", decision=DECISIONS[summary["decision"]["final"]]),
-        "overruled": phrase("Overruled:"),
-        "overruling": overruled and phrase(
-            "the agreed plan computes %(computed)s. Changed by %(by)s on %(moment)s: %(reason)s",
-            **{**SLOTS, "computed": NAMES[summary["decision"]["computed"]], "moment": Day(overruled["at"])},
+        "sign": phrase(
+            "Sign of the decision: %(decision)s", decision=DECISIONS[summary["decision"]["final"]]
         ),
-        "no_certificate": phrase("A quality pass is not a safety certificate."), "see_cautions": phrase("See the cautions at the end."),
+        "overruled": phrase("Overruled:"),
+        "overruling": overruled
+        and phrase(
+            "the agreed plan computes %(computed)s. Changed by %(by)s on %(moment)s: %(reason)s",
+            **{
+                **SLOTS,
+                "computed": NAMES[summary["decision"]["computed"]],
+                "moment": Day(overruled["at"]),
+            },
+        ),
+        "no_certificate": phrase("A quality pass is not a safety certificate."),
+        "see_cautions": phrase("See the cautions at the end."),
         "translated": SIGNED_IS_ENGLISH,
-        "changes": summary["replaces"] and phrase("What changed since summary %(number)s", number=str(summary["replaces"]["number"])),
-        "no_change": phrase("Nothing that is shown here."), "change_columns": [phrase("What"), phrase("Before"), phrase("Now")],
+        "changes": summary["replaces"]
+        and phrase(
+            "What changed since summary %(number)s", number=str(summary["replaces"]["number"])
+        ),
+        "no_change": phrase("Nothing that is shown here."),
+        "change_columns": [phrase("What"), phrase("Before"), phrase("Now")],
         "replaces": phrase("It replaces the summary with the SHA-256 %(digest)s.", **SLOTS),
     }
 
@@ -56,24 +92,38 @@ def _list_head(summary: Mapping[str, Any]) -> dict[str, Any]:
 def _list_counts(summary: Mapping[str, Any]) -> dict[str, Any]:
     promise, first, counts = summary["promise"], summary["first_pass"], summary["counts"]
     looked = (
-        (phrase("Offered"), "offered"), (phrase("Inspected"), "inspected"), (phrase("Not inspected"), "not_inspected"),
+        (phrase("Offered"), "offered"),
+        (phrase("Inspected"), "inspected"),
+        (phrase("Not inspected"), "not_inspected"),
         (phrase("Good at the first inspection"), "first_pass_good"),
     )
     became = (
-        (phrase("Released at once"), "released"), (phrase("Released after rework"), "released_after_rework"), (phrase("Still in rework"), "rework"),
-        (phrase("Accepted by concession"), "concession"), (phrase("Scrapped"), "scrap"), (phrase("On hold"), "hold"),
+        (phrase("Released at once"), "released"),
+        (phrase("Released after rework"), "released_after_rework"),
+        (phrase("Still in rework"), "rework"),
+        (phrase("Accepted by concession"), "concession"),
+        (phrase("Scrapped"), "scrap"),
+        (phrase("On hold"), "hold"),
     )
     return {
         "promise": phrase("How sure this is"),
         "promised": phrase(
             "Inspected %(inspected)s of %(lot)s, bad %(found)s; at most %(left)s bad among the others, at %(level)s confidence (exact, one-sided).",
-            inspected=promise["inspected"], lot=promise["lot"], found=promise["found"], left=promise["bad_left_at_most"],
+            inspected=promise["inspected"],
+            lot=promise["lot"],
+            found=promise["found"],
+            left=promise["bad_left_at_most"],
             level=as_percent(promise["level"]),
         ),
-        "stoves": phrase("Stoves"), "looked_columns": [phrase("What was looked at"), phrase("Stoves")],
+        "stoves": phrase("Stoves"),
+        "looked_columns": [phrase("What was looked at"), phrase("Stoves")],
         "became_columns": [phrase("What became of them"), phrase("Stoves")],
-        "looked": [[title, str(counts[key])] for title, key in looked], "became": [[title, str(counts[key])] for title, key in became],
-        "first_pass": phrase("First pass: %(good)s of %(of)s good", good=first["good"], of=first["of"]), "first_share": describe_share(first),
+        "looked": [[title, str(counts[key])] for title, key in looked],
+        "became": [[title, str(counts[key])] for title, key in became],
+        "first_pass": phrase(
+            "First pass: %(good)s of %(of)s good", good=first["good"], of=first["of"]
+        ),
+        "first_share": describe_share(first),
         "in_brackets": phrase("In brackets always the 95 %% interval (Wilson 1927)."),
     }
 
@@ -87,7 +137,10 @@ def as_percent(share: str) -> Phrase:
 def describe_share(row: Mapping[str, Any]) -> Phrase:
     if row["rate"] is None:
         return phrase("not known")
-    return phrase("%(rate)s (%(low)s to %(high)s)", **{key: as_percent(row[key]) for key in ("rate", "low", "high")})
+    return phrase(
+        "%(rate)s (%(low)s to %(high)s)",
+        **{key: as_percent(row[key]) for key in ("rate", "low", "high")},
+    )
 
 
 def _list_plan(plan: Mapping[str, Any], shares: Sequence[Phrase]) -> dict[str, Any]:
@@ -97,92 +150,186 @@ def _list_plan(plan: Mapping[str, Any], shares: Sequence[Phrase]) -> dict[str, A
     more = []
     if plan["level"]:
         stage = STAGES[plan["stage"]]
-        more = [phrase("Level %(level)s, %(stage)s inspection, code letter %(letter)s.", level=plan["level"], stage=stage, letter=plan["letter"])]
+        more = [
+            phrase(
+                "Level %(level)s, %(stage)s inspection, code letter %(letter)s.",
+                level=plan["level"],
+                stage=stage,
+                letter=plan["letter"],
+            )
+        ]
     when = {**SLOTS, "moment": Day(plan["agreed_at"] or "")}
-    signed = phrase("Agreed %(moment)s by %(by)s.", **when) if plan["agreed_by"] else phrase("Agreed %(moment)s.", **when)
+    signed = (
+        phrase("Agreed %(moment)s by %(by)s.", **when)
+        if plan["agreed_by"]
+        else phrase("Agreed %(moment)s.", **when)
+    )
     return {
         "agreed": join(" ", [agreed, *more]),
         "agreed_at": signed if plan["agreed_at"] else "",
         "against": phrase("Faults against what was agreed"),
-        "sample_columns": [phrase("Severity"), phrase("Looked at"), phrase("Failed"), phrase("Rate"), phrase("Allowed"), phrase("Met")],
-        "every_columns": [phrase("Severity"), phrase("Looked at"), phrase("Failed"), phrase("Rate"), phrase("Still open")],
-        "shares": shares, "none": phrase("none"), "some": phrase("some"),
+        "sample_columns": [
+            phrase("Severity"),
+            phrase("Looked at"),
+            phrase("Failed"),
+            phrase("Rate"),
+            phrase("Allowed"),
+            phrase("Met"),
+        ],
+        "every_columns": [
+            phrase("Severity"),
+            phrase("Looked at"),
+            phrase("Failed"),
+            phrase("Rate"),
+            phrase("Still open"),
+        ],
+        "shares": shares,
+        "none": phrase("none"),
+        "some": phrase("some"),
         "severity_note": phrase(
             "Critical can hurt someone; major is performance or life; minor is looks. "
             "Counted are stoves with at least one such fault at their first inspection."
         ),
-        "limit_columns": [phrase("Severity"), phrase("AQL, %%"), phrase("Look at"), phrase("Accept up to"), phrase("Reject from")],
+        "limit_columns": [
+            phrase("Severity"),
+            phrase("AQL, %%"),
+            phrase("Look at"),
+            phrase("Accept up to"),
+            phrase("Reject from"),
+        ],
         "none_may_fail": phrase("none may fail"),
-        "seed": phrase("The sample was drawn with the seed %(seed)s; from it anyone can draw it again.", **SLOTS),
+        "seed": phrase(
+            "The sample was drawn with the seed %(seed)s; from it anyone can draw it again.",
+            **SLOTS,
+        ),
         "sample": phrase("Stoves in the sample:"),
     }
 
 
 def _list_faults(summary: Mapping[str, Any]) -> dict[str, Any]:
-    failed = [join(" ", (part["title"], str(part["failed"]))) for part in summary["parts"] if part["failed"]]
+    failed = [
+        join(" ", (part["title"], str(part["failed"])))
+        for part in summary["parts"]
+        if part["failed"]
+    ]
     return {
-        "where": phrase("Where the faults were"), "no_fault": phrase("No fault was found at the first inspection."),
-        "part_columns": [phrase("Part"), phrase("Failed"), phrase("Crit."), phrase("Maj."), phrase("Min.")],
-        "drawing": phrase("Drawing of the stove with the number of failed checks by part: %(parts)s", parts=join(", ", failed) or phrase("none")),
+        "where": phrase("Where the faults were"),
+        "no_fault": phrase("No fault was found at the first inspection."),
+        "part_columns": [
+            phrase("Part"),
+            phrase("Failed"),
+            phrase("Crit."),
+            phrase("Maj."),
+            phrase("Min."),
+        ],
+        "drawing": phrase(
+            "Drawing of the stove with the number of failed checks by part: %(parts)s",
+            parts=join(", ", failed) or phrase("none"),
+        ),
         "map_note": phrase(
             "Failed checks at first inspection. On the drawing a part with faults is hatched and carries their number; "
             "a black cut-cornered label says that one was critical."
         ),
         "causes": phrase("Most frequent faults"),
-        "cause_columns": [phrase("Fault"), phrase("Check"), phrase("Severity"), phrase("Failed"), phrase("Of")],
+        "cause_columns": [
+            phrase("Fault"),
+            phrase("Check"),
+            phrase("Severity"),
+            phrase("Failed"),
+            phrase("Of"),
+        ],
     }
 
 
 def _list_measures(summary: Mapping[str, Any]) -> dict[str, Any]:
     return {
-        "measured": phrase("Measured values against their limits"), "no_histogram": phrase("No histogram."),
+        "measured": phrase("Measured values against their limits"),
+        "no_histogram": phrase("No histogram."),
         "measure_note": phrase(
             "Bars: number of readings from the left edge up to, but without, the right one. "
             "Cp and Cpk compare the spread with the limits; in brackets their 95 %% interval."
         ),
-        "lower": phrase("lower"), "upper": phrase("upper"), "measures": [_describe_measure(measure) for measure in summary["measures"]],
+        "lower": phrase("lower"),
+        "upper": phrase("upper"),
+        "measures": [_describe_measure(measure) for measure in summary["measures"]],
     }
 
 
 def _describe_measure(measure: Mapping[str, Any]) -> dict[str, Any]:
     bins = [
-        phrase("%(low)s to %(high)s: %(count)s", low=Figure(one["from"]), high=Figure(one["to"]), count=one["count"]) for one in measure["bins"]
+        phrase(
+            "%(low)s to %(high)s: %(count)s",
+            low=Figure(one["from"]),
+            high=Figure(one["to"]),
+            count=one["count"],
+        )
+        for one in measure["bins"]
     ]
     keys = ("smallest", "median", "largest", "lower", "nominal", "upper", "uncertainty")
     given = {key: Figure(measure[key]) if measure[key] else "–" for key in keys}
     return {
-        "histogram": phrase("Histogram of %(check)s: %(bins)s", check=measure["ask"], bins=join(", ", bins)),
+        "histogram": phrase(
+            "Histogram of %(check)s: %(bins)s", check=measure["ask"], bins=join(", ", bins)
+        ),
         "readings": phrase_n("%(n)s reading", "%(n)s readings", measure["n"]),
         "outside": phrase("%(outside)s outside the limits", outside=measure["outside"]),
         "lines": [
             phrase("smallest %(smallest)s, median %(median)s, largest %(largest)s", **given),
             phrase("lower %(lower)s, nominal %(nominal)s, upper %(upper)s", **given),
-            phrase("tool: ± %(uncertainty)s %(unit)s", uncertainty=given["uncertainty"], unit=measure["unit"]),
-            *(_describe_index(name, measure[key]) for name, key in (("Cp", "cp"), ("Cpk", "cpk")) if measure[key]),
+            phrase(
+                "tool: ± %(uncertainty)s %(unit)s",
+                uncertainty=given["uncertainty"],
+                unit=measure["unit"],
+            ),
+            *(
+                _describe_index(name, measure[key])
+                for name, key in (("Cp", "cp"), ("Cpk", "cpk"))
+                if measure[key]
+            ),
         ],
     }
 
 
 def _describe_index(name: str, index: Mapping[str, str]) -> Phrase:
-    return phrase("%(index)s %(value)s (%(low)s to %(high)s)", index=name, **{key: Figure(index[key]) for key in ("value", "low", "high")})
+    return phrase(
+        "%(index)s %(value)s (%(low)s to %(high)s)",
+        index=name,
+        **{key: Figure(index[key]) for key in ("value", "low", "high")},
+    )
 
 
 def _list_rest(summary: Mapping[str, Any]) -> dict[str, Any]:
     check = summary["recheck"]
     return {
-        "conceded": phrase("Accepted by concession"), "photo": phrase("Photo %(photo)s", **SLOTS),
-        "photo_of": phrase("Photo %(photo)s of stove %(serial)s", **SLOTS), "absent": phrase("Not printed, kept by the yard:"),
+        "conceded": phrase("Accepted by concession"),
+        "photo": phrase("Photo %(photo)s", **SLOTS),
+        "photo_of": phrase("Photo %(photo)s of stove %(serial)s", **SLOTS),
+        "absent": phrase("Not printed, kept by the yard:"),
         "absent_photo": phrase("photo %(photo)s", **SLOTS),
-        "not_released": phrase("Not released"), "not_released_columns": [phrase("Stove"), phrase("Disposition"), phrase("Reason")],
-        "recheck": phrase("The buyer's own check"), "recheck_columns": [phrase("Whose"), phrase("Looked at"), phrase("Failed")],
-        "buyer": phrase("Buyer"), "yard": phrase("Yard"),
-        "difference": check and phrase(
-            "Difference of the rates: %(difference)s (%(low)s to %(high)s).", **{key: as_percent(check[key]) for key in ("difference", "low", "high")}
+        "not_released": phrase("Not released"),
+        "not_released_columns": [phrase("Stove"), phrase("Disposition"), phrase("Reason")],
+        "recheck": phrase("The buyer's own check"),
+        "recheck_columns": [phrase("Whose"), phrase("Looked at"), phrase("Failed")],
+        "buyer": phrase("Buyer"),
+        "yard": phrase("Yard"),
+        "difference": check
+        and phrase(
+            "Difference of the rates: %(difference)s (%(low)s to %(high)s).",
+            **{key: as_percent(check[key]) for key in ("difference", "low", "high")},
         ),
-        "who": phrase("Who and what with"), "inspectors": phrase("Inspectors, by code:"), "nobody": phrase("none yet."),
+        "who": phrase("Who and what with"),
+        "inspectors": phrase("Inspectors, by code:"),
+        "nobody": phrase("none yet."),
         "inspector_note": phrase("In brackets the stoves each inspected."),
-        "tool_columns": [phrase("Check"), phrase("Tool reads to"), phrase("Uncertainty (k = 2)"), phrase("Rule near a limit")],
-        "rule_note": phrase("Simple: a value inside its limit passes. Guarded: it must be inside by more than the uncertainty."),
+        "tool_columns": [
+            phrase("Check"),
+            phrase("Tool reads to"),
+            phrase("Uncertainty (k = 2)"),
+            phrase("Rule near a limit"),
+        ],
+        "rule_note": phrase(
+            "Simple: a value inside its limit passes. Guarded: it must be inside by more than the uncertainty."
+        ),
         "checklists": phrase("Checklists"),
     }
 
@@ -192,16 +339,22 @@ def _list_check() -> dict[str, Any]:
         "how_to_check": phrase("How to check this paper"),
         "checking": phrase(
             "This paper is printed from a signed file. Open %(address)s or scan the code, or check the file offline with %(command)s. "
-            "Compare the key below with the one the yard gave you by another way.", **SLOTS,
+            "Compare the key below with the one the yard gave you by another way.",
+            **SLOTS,
         ),
-        "digest": phrase("SHA-256 of the summary"), "key": phrase("Yard's public key (Ed25519)"), "rests_on": phrase("Rests on log record"),
-        "running_hash": phrase("%(number)s, running hash %(digest)s", **SLOTS), "log": phrase("Yard's log"),
+        "digest": phrase("SHA-256 of the summary"),
+        "key": phrase("Yard's public key (Ed25519)"),
+        "rests_on": phrase("Rests on log record"),
+        "running_hash": phrase("%(number)s, running hash %(digest)s", **SLOTS),
+        "log": phrase("Yard's log"),
         "signature_note": phrase(
             "The signature shows that the holder of the yard's key issued exactly these figures. "
             "It does not show that the stoves were looked at with care."
         ),
-        "qr": phrase("QR code with the address %(address)s", **SLOTS), "cautions": phrase("Cautions"),
+        "qr": phrase("QR code with the address %(address)s", **SLOTS),
+        "cautions": phrase("Cautions"),
         "codes_signed": phrase(
-            "Signs that the fonts of this paper cannot show stand as %(sign)s, their Unicode number; the signed file has them as written.", **SLOTS,
+            "Signs that the fonts of this paper cannot show stand as %(sign)s, their Unicode number; the signed file has them as written.",
+            **SLOTS,
         ),
     }

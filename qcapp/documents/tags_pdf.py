@@ -24,27 +24,50 @@ class Tag:
     punched: str
 
 
-def build_tags_pdf(tags: Sequence[Tag], *, yard: str, batch: str, line: str, dated: datetime, language: str = ENGLISH) -> bytes:
+def build_tags_pdf(
+    tags: Sequence[Tag],
+    *,
+    yard: str,
+    batch: str,
+    line: str,
+    dated: datetime,
+    language: str = ENGLISH,
+) -> bytes:
     """One tag each, 24 a page. batch: its code; line: what it is in a few words (perhaps a phrase), such as its title and size."""
     given = {
-        "yard": yard, "batch": batch, "line": line,
+        "yard": yard,
+        "batch": batch,
+        "line": line,
         "tags": [{"shown": tag.shown, "punched": tag.punched} for tag in tags],
-        "has_checks": any(tag.shown != tag.punched for tag in tags), "texts": _list_texts(batch),
+        "has_checks": any(tag.shown != tag.punched for tag in tags),
+        "texts": _list_texts(batch),
     }
-    return typeset("tags.typ", prepare(given, load_words(language)), dated=dated, pictures={"codes": [_draw_code(tag.shown) for tag in tags]})
+    return typeset(
+        "tags.typ",
+        prepare(given, load_words(language)),
+        dated=dated,
+        pictures={"codes": [_draw_code(tag.shown) for tag in tags]},
+    )
 
 
 def _list_texts(batch: str) -> dict[str, str]:
     return {
-        "name": phrase("stove tags, batch %(batch)s", batch=batch), "title": phrase("Stove tags, batch %(batch)s", batch=batch),
-        "batch": phrase("Batch %(batch)s", batch=batch), "punch": phrase("Punch %(serial)s", **SLOTS),
+        "name": phrase("stove tags, batch %(batch)s", batch=batch),
+        "title": phrase("Stove tags, batch %(batch)s", batch=batch),
+        "batch": phrase("Batch %(batch)s", batch=batch),
+        "punch": phrase("Punch %(serial)s", **SLOTS),
         "qr": phrase("QR code that says %(text)s", **SLOTS),
         "use": phrase(
             "For the yard and the road only: paper, paint and stickers burn off. The mark that lasts is the serial punched into the metal. "
             "Cut on the dashed lines, punch the ring, tie with wire; take the tag off before the stove is lit."
         ),
-        "check_sign": phrase("The sign behind the point finds a slip of the finger: it is typed along, not punched."),
-        "codes_in_code": phrase("Signs that the fonts cannot show stand as %(sign)s, and the QR code has them as written.", **SLOTS),
+        "check_sign": phrase(
+            "The sign behind the point finds a slip of the finger: it is typed along, not punched."
+        ),
+        "codes_in_code": phrase(
+            "Signs that the fonts cannot show stand as %(sign)s, and the QR code has them as written.",
+            **SLOTS,
+        ),
     }
 
 

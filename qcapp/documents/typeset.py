@@ -13,7 +13,13 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
 
-from qcapp.documents.plain_text import CODE_START, code_beyond_ascii, code_signs, drop_controls, map_texts
+from qcapp.documents.plain_text import (
+    CODE_START,
+    code_beyond_ascii,
+    code_signs,
+    drop_controls,
+    map_texts,
+)
 from qcapp.errors import PaperTrouble
 
 TEMPLATES = files("qcapp.documents") / "templates"
@@ -24,7 +30,11 @@ Pictures = Mapping[str, Any]
 
 
 def typeset(
-    template: str, given: Mapping[str, Any], *, dated: datetime, pictures: Pictures | Callable[[Path], Pictures] = {}
+    template: str,
+    given: Mapping[str, Any],
+    *,
+    dated: datetime,
+    pictures: Pictures | Callable[[Path], Pictures] = {},
 ) -> bytes:
     """The PDF of a template of this folder.
 
@@ -41,17 +51,25 @@ def typeset(
         return _typeset_shown(folder / template, shown, more, dated.replace(microsecond=0))
 
 
-def _typeset_shown(template: Path, given: dict, pictures: Pictures, dated: datetime, rounds_left: int = MOST_ROUNDS) -> bytes:
+def _typeset_shown(
+    template: Path, given: dict, pictures: Pictures, dated: datetime, rounds_left: int = MOST_ROUNDS
+) -> bytes:
     """Typesets; when a sign has no glyph, its Unicode number takes its place and it goes again."""
     # Here, because few papers are asked for and a waiting server should be small.
     import typst
 
     try:
-        return _compile(template, {**given, **pictures, "has_codes": CODE_START in json.dumps(given)}, dated)
+        return _compile(
+            template, {**given, **pictures, "has_codes": CODE_START in json.dumps(given)}, dated
+        )
     except typst.TypstError as trouble:
         signs = UNSHOWABLE.findall(trouble.diagnostic)
         if not signs or not rounds_left:
-            raise PaperTrouble(f"the paper cannot be typeset: {trouble.message}", template.name, "report it with what it was made from") from trouble
+            raise PaperTrouble(
+                f"the paper cannot be typeset: {trouble.message}",
+                template.name,
+                "report it with what it was made from",
+            ) from trouble
     code = code_beyond_ascii if rounds_left == 1 else partial(code_signs, signs=signs)
     return _typeset_shown(template, map_texts(given, code), pictures, dated, rounds_left - 1)
 
@@ -60,6 +78,11 @@ def _compile(template: Path, given: dict, dated: datetime) -> bytes:
     import typst
 
     return typst.compile(
-        template, root=template.parent, format="pdf", ignore_system_fonts=True, pdf_standards=[STANDARD],
-        sys_inputs={"given": json.dumps(given)}, timestamp=dated,
+        template,
+        root=template.parent,
+        format="pdf",
+        ignore_system_fonts=True,
+        pdf_standards=[STANDARD],
+        sys_inputs={"given": json.dumps(given)},
+        timestamp=dated,
     )

@@ -27,8 +27,10 @@ def _is_real_time(text: str) -> str:
 
 
 UtcTime = Annotated[
-    str, Field(pattern=r"^[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}:[0-9]{2}\.[0-9]{3}Z$"),
-    AfterValidator(_is_real_time)]
+    str,
+    Field(pattern=r"^[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}:[0-9]{2}\.[0-9]{3}Z$"),
+    AfterValidator(_is_real_time),
+]
 
 
 def _is_real_day(text: str) -> str:
@@ -36,7 +38,9 @@ def _is_real_day(text: str) -> str:
     return text
 
 
-IsoDay = Annotated[str, Field(pattern=r"^[0-9]{4}-[0-9]{2}-[0-9]{2}$"), AfterValidator(_is_real_day)]
+IsoDay = Annotated[
+    str, Field(pattern=r"^[0-9]{4}-[0-9]{2}-[0-9]{2}$"), AfterValidator(_is_real_day)
+]
 
 
 class Part(BaseModel):
@@ -97,7 +101,11 @@ class _Withdrawable(Part):
 
     @model_validator(mode="after")
     def _is_whole(self) -> Self:
-        missing = [name for name in type(self).model_fields if name != "withdraws" and getattr(self, name) is None]
+        missing = [
+            name
+            for name in type(self).model_fields
+            if name != "withdraws" and getattr(self, name) is None
+        ]
         if self.withdraws is None and missing:
             raise ValueError(f"{', '.join(missing)} missing")
         return self
@@ -135,7 +143,11 @@ class StudyBody(Part):
 
     @model_validator(mode="after")
     def _is_whole(self) -> Self:
-        missing = [name for name in type(self).model_fields if name != "closes" and getattr(self, name) is None]
+        missing = [
+            name
+            for name in type(self).model_fields
+            if name != "closes" and getattr(self, name) is None
+        ]
         if self.closes is None and missing:
             raise ValueError(f"{', '.join(missing)} missing")
         return self
@@ -255,8 +267,18 @@ class TrailBody(Part):
 
 
 BODIES = {
-    "inspection": InspectionBody, "correction": CorrectionBody, "void": VoidBody, "plan": PlanBody, "decision": DecisionBody,
-    "admission": AdmissionBody, "summary": SummaryBody, "buyer_answer": BuyerAnswerBody, "recheck": RecheckBody,
-    "template": TemplateBody, "template_replaced": TemplateReplacedBody,
-    "study": StudyBody, "study_answer": StudyAnswerBody, "trail": TrailBody,
+    "inspection": InspectionBody,
+    "correction": CorrectionBody,
+    "void": VoidBody,
+    "plan": PlanBody,
+    "decision": DecisionBody,
+    "admission": AdmissionBody,
+    "summary": SummaryBody,
+    "buyer_answer": BuyerAnswerBody,
+    "recheck": RecheckBody,
+    "template": TemplateBody,
+    "template_replaced": TemplateReplacedBody,
+    "study": StudyBody,
+    "study_answer": StudyAnswerBody,
+    "trail": TrailBody,
 }

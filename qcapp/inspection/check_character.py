@@ -28,6 +28,10 @@ def _carry(text: str) -> int:
     for sign in text:
         place = SIGNS.find(sign)
         if place < 0:
-            raise BadInput(phrase("%(sign)s has no check character", sign=repr(sign)), text, phrase("use 0-9 and A-Z"))
+            raise BadInput(
+                phrase("%(sign)s has no check character", sign=repr(sign)),
+                text,
+                phrase("use 0-9 and A-Z"),
+            )
         carry = ((carry + place) % MODULUS or MODULUS) * 2 % (MODULUS + 1)
     return carry

@@ -14,7 +14,12 @@ from qcapp.errors import NotFound
 from qcapp.inspection.judge import Judgement, counts_as_fail, judge_answers
 from qcapp.words.phrase import phrase
 
-_SIDES = {"below-lower": "below", "near-lower": "below", "above-upper": "above", "near-upper": "above"}
+_SIDES = {
+    "below-lower": "below",
+    "near-lower": "below",
+    "above-upper": "above",
+    "near-upper": "above",
+}
 
 
 @dataclass(frozen=True)
@@ -67,12 +72,18 @@ def list_results(
         checklist = _get_checklist(inspection, checklists)
         judgements = _judge(inspection, checklist)
         shared = {
-            "inspection_id": inspection["id"], "first_pass": inspection["id"] == first_id,
-            "checklist_hash": inspection["checklist_hash"], "batch": inspection["batch"],
-            "size": inspection["body"]["size"], "stage": stage, "stove": stove,
+            "inspection_id": inspection["id"],
+            "first_pass": inspection["id"] == first_id,
+            "checklist_hash": inspection["checklist_hash"],
+            "batch": inspection["batch"],
+            "size": inspection["body"]["size"],
+            "stage": stage,
+            "stove": stove,
         }
-        results += [_build_result(check, inspection["body"], judgements[check.id], shared)
-                    for check in checklist.checks]
+        results += [
+            _build_result(check, inspection["body"], judgements[check.id], shared)
+            for check in checklist.checks
+        ]
     return results
 
 
@@ -86,8 +97,12 @@ def verdict_differences(
     checklist = _get_checklist(inspection, checklists)
     phone = inspection["body"]["verdicts"]
     return [
-        {"check_id": check_id, "phone": phone.get(check_id, "missing"),
-         "server": judgement.verdict, "reason": judgement.reason}
+        {
+            "check_id": check_id,
+            "phone": phone.get(check_id, "missing"),
+            "server": judgement.verdict,
+            "reason": judgement.reason,
+        }
         for check_id, judgement in _judge(inspection, checklist).items()
         if phone.get(check_id, "missing") != judgement.verdict
     ]
@@ -96,7 +111,11 @@ def verdict_differences(
 def _get_checklist(inspection: Mapping[str, Any], checklists: Mapping[str, Checklist]) -> Checklist:
     checklist_hash = inspection["checklist_hash"]
     if checklist_hash not in checklists:
-        raise NotFound(phrase("checklist not kept here"), checklist_hash, phrase("load the definition the phone used"))
+        raise NotFound(
+            phrase("checklist not kept here"),
+            checklist_hash,
+            phrase("load the definition the phone used"),
+        )
     return checklists[checklist_hash]
 
 

@@ -16,13 +16,22 @@ from qcapp.errors import BadInput
 from qcapp.inspection.bodies import BODIES, Hash, Name, Part, SummaryBody, UtcTime
 from qcapp.words.phrase import phrase
 
-EventId = Annotated[str, Field(
-    pattern=r"^[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}$")]
+EventId = Annotated[
+    str, Field(pattern=r"^[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}$")
+]
 
 # Between the yard and its buyer: about a batch, and no phone gets them.
 OWN_KINDS = ("plan", "decision", "summary", "buyer_answer", "recheck")
 # Only the server itself makes these: a phone that sends one is not believed.
-SERVER_KINDS = (*OWN_KINDS, "lesson", "admission", "template", "template_replaced", "study", "trail")
+SERVER_KINDS = (
+    *OWN_KINDS,
+    "lesson",
+    "admission",
+    "template",
+    "template_replaced",
+    "study",
+    "trail",
+)
 SERVER_DEVICE = "server"
 
 _NEEDED = {
@@ -38,9 +47,23 @@ class Event(Part):
 
     id: EventId
     kind: Literal[
-        "inspection", "correction", "void", "photo_note", "device_report", "lesson", "admission",
-        "plan", "decision", "summary", "buyer_answer", "recheck", "template", "template_replaced",
-        "study", "study_answer", "trail",
+        "inspection",
+        "correction",
+        "void",
+        "photo_note",
+        "device_report",
+        "lesson",
+        "admission",
+        "plan",
+        "decision",
+        "summary",
+        "buyer_answer",
+        "recheck",
+        "template",
+        "template_replaced",
+        "study",
+        "study_answer",
+        "trail",
     ]
     device_id: Name
     dev_seq: Annotated[int, Field(ge=1)]
@@ -74,7 +97,9 @@ def is_summary_body(body: Any) -> bool:
         SummaryBody.model_validate(body)
     except ValidationError:
         return False
-    return isinstance(body["proof"].get("summary"), dict) and "issued_at" in body["proof"]["summary"]
+    return (
+        isinstance(body["proof"].get("summary"), dict) and "issued_at" in body["proof"]["summary"]
+    )
 
 
 def _check_body(shape: type[Part], body: dict[str, Any]) -> None:
@@ -96,7 +121,11 @@ def canonical(value: Mapping[str, Any]) -> bytes:
         _refuse_floats(value)
         return rfc8785.dumps(value)
     except (ValueError, RecursionError) as error:
-        raise BadInput(phrase("no canonical JSON: %(error)s", error=error), "event", phrase("send whole numbers and text")) from error
+        raise BadInput(
+            phrase("no canonical JSON: %(error)s", error=error),
+            "event",
+            phrase("send whole numbers and text"),
+        ) from error
 
 
 def _refuse_floats(value: Any) -> None:
@@ -118,12 +147,21 @@ def freeze(raw: Mapping[str, Any]) -> tuple[bytes, str]:
     """(canonical(raw), event_hash(raw)), each value written once: half the work for what arrives by the thousand."""
     try:
         _refuse_floats(raw)
-        parts = {key: rfc8785.dumps(key) + b":" + rfc8785.dumps(value) for key, value in raw.items()}
+        parts = {
+            key: rfc8785.dumps(key) + b":" + rfc8785.dumps(value) for key, value in raw.items()
+        }
         # RFC 8785, 3.2.3: names in the order of their UTF-16 code units.
         names = sorted(parts, key=lambda name: name.encode("utf-16-be"))
     except (ValueError, RecursionError) as error:
-        raise BadInput(phrase("no canonical JSON: %(error)s", error=error), "event", phrase("send whole numbers and text")) from error
-    whole, unhashed = (b"{" + b",".join(parts[name] for name in names if name != left_out) + b"}" for left_out in (None, "hash"))
+        raise BadInput(
+            phrase("no canonical JSON: %(error)s", error=error),
+            "event",
+            phrase("send whole numbers and text"),
+        ) from error
+    whole, unhashed = (
+        b"{" + b",".join(parts[name] for name in names if name != left_out) + b"}"
+        for left_out in (None, "hash")
+    )
     return whole, hashlib.sha256(unhashed).hexdigest()
 
 

@@ -57,7 +57,9 @@ def judge_check(
 ) -> Judgement:
     """The verdict on one check; a calculated one needs its checklist, to find its inputs."""
     if check.kind == "calculated" and checklist is None:
-        raise QcappError(phrase("inputs unknown"), check.id, phrase("give the checklist of the calculated check"))
+        raise QcappError(
+            phrase("inputs unknown"), check.id, phrase("give the checklist of the calculated check")
+        )
     return _judge_among(check, answers, context, checklist.check_by_id if checklist else {})
 
 
@@ -83,7 +85,9 @@ def _judge_among(check: Check, answers: Answers, context: Context, others: Other
 
 def counts_as_fail(check: Check, verdict: str) -> bool:
     """Doubtful counts as fail where the check guards against the tool's uncertainty."""
-    return verdict == "fail" or (verdict == "doubtful" and getattr(check, "decision", "") == "guarded")
+    return verdict == "fail" or (
+        verdict == "doubtful" and getattr(check, "decision", "") == "guarded"
+    )
 
 
 def _missing(reason: str) -> Judgement:
@@ -172,8 +176,11 @@ def _judge_calculated(
 ) -> Judgement:
     # Taken out of its own inputs' sight, a circle from a foreign file ends as a missing input.
     others = {check_id: other for check_id, other in others.items() if check_id != check.id}
-    values = {check_id: _judge_among(others[check_id], answers, context, others).value
-              for check_id in check.inputs if check_id in others}
+    values = {
+        check_id: _judge_among(others[check_id], answers, context, others).value
+        for check_id in check.inputs
+        if check_id in others
+    }
     value = evaluate(check.expression, values)
     if value is None:
         return _missing("input-missing")
@@ -202,7 +209,9 @@ def _judge_value(check: Check, value: float, context: Context, is_mean: bool = F
 
 
 def _is_possible(check: Check, number: float) -> bool:
-    return not _is_below(number, check.possible.lower) and not _is_above(number, check.possible.upper)
+    return not _is_below(number, check.possible.lower) and not _is_above(
+        number, check.possible.upper
+    )
 
 
 def _is_below(value: float, limit: float | None) -> bool:

@@ -50,10 +50,19 @@ def _find_gaps(numbers: Iterable[int], made: int) -> list[tuple[int, int]]:
 def describe_loss(loss: Loss) -> str:
     """ "lost 4 records, numbers 118 to 121" """
     # Numbers of records are names, so they are given as text.
-    numbers = [str(first) if first == last else phrase("%(first)s to %(last)s", first=str(first), last=str(last)) for first, last in loss.ranges]
+    numbers = [
+        str(first)
+        if first == last
+        else phrase("%(first)s to %(last)s", first=str(first), last=str(last))
+        for first, last in loss.ranges
+    ]
     records = phrase_n("%(n)s record", "%(n)s records", loss.count)
     if not loss.is_exact:
-        return phrase("lost %(records)s, among the numbers %(numbers)s; the others still wait on the phone", records=records, numbers=numbers)
+        return phrase(
+            "lost %(records)s, among the numbers %(numbers)s; the others still wait on the phone",
+            records=records,
+            numbers=numbers,
+        )
     if sum(last - first + 1 for first, last in loss.ranges) == 1:
         return phrase("lost %(records)s, number %(numbers)s", records=records, numbers=numbers)
     return phrase("lost %(records)s, numbers %(numbers)s", records=records, numbers=numbers)

@@ -10,10 +10,14 @@ import re
 # Listed by hand because Python's strip() and JavaScript's trim() remove different characters.
 OUTER_SPACES = " \t\n\r\u00a0\u202f"
 
-_DIGIT_SETS = ("\u0660\u0661\u0662\u0663\u0664\u0665\u0666\u0667\u0668\u0669",
-               "\u06f0\u06f1\u06f2\u06f3\u06f4\u06f5\u06f6\u06f7\u06f8\u06f9")
-_TO_ASCII = str.maketrans({digit: str(value) for digits in _DIGIT_SETS
-                           for value, digit in enumerate(digits)} | {",": ".", "\u066b": "."})
+_DIGIT_SETS = (
+    "\u0660\u0661\u0662\u0663\u0664\u0665\u0666\u0667\u0668\u0669",
+    "\u06f0\u06f1\u06f2\u06f3\u06f4\u06f5\u06f6\u06f7\u06f8\u06f9",
+)
+_TO_ASCII = str.maketrans(
+    {digit: str(value) for digits in _DIGIT_SETS for value, digit in enumerate(digits)}
+    | {",": ".", "\u066b": "."}
+)
 CANONICAL_PATTERN = r"[0-9]{1,7}(?:\.[0-9]{1,4})?"
 _CANONICAL = re.compile(CANONICAL_PATTERN)
 

@@ -27,7 +27,9 @@ from qcapp.words.phrase import phrase
 
 TICKS = {"p": "pass", "1": "pass", "f": "fail", "2": "fail"}
 NOT_POSSIBLE = {
-    "impossible": phrase("cannot be: compare with the sheet, else leave it empty and measure again"),
+    "impossible": phrase(
+        "cannot be: compare with the sheet, else leave it empty and measure again"
+    ),
     "not-whole": phrase("a whole number is needed"),
 }
 Cells = Mapping[str, Sequence[str]]
@@ -62,7 +64,9 @@ def read_cells(check: Check, texts: Sequence[str]) -> dict:
     note = " ".join(filter(None, notes))
     if answer.get("mark") == "not_applicable":
         if "values" in answer or not note:
-            raise _refusal(check, phrase("does not apply"), phrase("type n and why, without a reading"))
+            raise _refusal(
+                check, phrase("does not apply"), phrase("type n and why, without a reading")
+            )
         return {"mark": "not_applicable", "note": note}
     return {**answer, "note": note} if note else answer
 
@@ -78,7 +82,10 @@ def _read_head(check: Check, head: str, answer: dict) -> None:
             raise _refusal(
                 check,
                 phrase("%(head)s is no answer", head=repr(head)),
-                phrase("type a letter from a to %(last)s, or n and why", last=letter_of(len(check.options) - 1)),
+                phrase(
+                    "type a letter from a to %(last)s, or n and why",
+                    last=letter_of(len(check.options) - 1),
+                ),
             )
         answer["option"] = check.options[place].id
     elif check.kind == "calculated":
@@ -90,7 +97,11 @@ def _read_head(check: Check, head: str, answer: dict) -> None:
 def _read_tick(check: Check, head: str, answer: dict) -> None:
     mark, letters = TICKS.get(head[0]), head[1:]
     if mark is None or (mark == "pass" and letters):
-        raise _refusal(check, phrase("%(head)s is no answer", head=repr(head)), phrase("type p, f with the letter of the fault, or n and why"))
+        raise _refusal(
+            check,
+            phrase("%(head)s is no answer", head=repr(head)),
+            phrase("type p, f with the letter of the fault, or n and why"),
+        )
     answer["mark"] = mark
     if letters:
         answer["fault"] = _find_letter(check, letters)
@@ -101,7 +112,9 @@ def _read_number(check: Check, head: str, answer: dict) -> None:
     number = parse_number(typed)
     if number is None:
         raise _refusal(
-            check, phrase("%(head)s is no number", head=repr(head)), phrase("type digits with one point or comma at most, in the unit of the sheet")
+            check,
+            phrase("%(head)s is no number", head=repr(head)),
+            phrase("type digits with one point or comma at most, in the unit of the sheet"),
         )
     answer.setdefault("values", []).append(number)
     if letters:
@@ -111,13 +124,20 @@ def _read_number(check: Check, head: str, answer: dict) -> None:
 def _find_letter(check: Check, letters: str) -> str:
     place = place_of(letters, len(check.faults))
     if place is None:
-        raise _refusal(check, phrase("there is no fault %(letters)s", letters=repr(letters)), list_faults(check))
+        raise _refusal(
+            check,
+            phrase("there is no fault %(letters)s", letters=repr(letters)),
+            list_faults(check),
+        )
     return check.faults[place].id
 
 
 def list_faults(check: Check) -> str:
     return phrase(
-        "type the letter of the fault: %(faults)s", faults=[f"{letter_of(place)} {fault.title['en']}" for place, fault in enumerate(check.faults)]
+        "type the letter of the fault: %(faults)s",
+        faults=[
+            f"{letter_of(place)} {fault.title['en']}" for place, fault in enumerate(check.faults)
+        ],
     )
 
 
@@ -126,7 +146,12 @@ def _refusal(check: Check, what: str, todo: str) -> BadInput:
 
 
 def fill_stove(
-    checklist: Checklist, cells: Cells, context: Mapping[str, Any], earlier: Mapping[str, dict] = {}, *, is_short: bool = False
+    checklist: Checklist,
+    cells: Cells,
+    context: Mapping[str, Any],
+    earlier: Mapping[str, dict] = {},
+    *,
+    is_short: bool = False,
 ) -> Filled:
     """cells: typed texts by check id; context: as for the judge; earlier: answers of looks before this one."""
     answers, problems = {}, {}
@@ -143,19 +168,40 @@ def fill_stove(
         problem = _name_fault(check, judgements[check.id], answers, earlier)
         if problem:
             problems.setdefault(check.id, problem)
-    failing = [check.severity for check in checklist.checks if counts_as_fail(check, judgements[check.id].verdict)]
-    missing = [name for name in needed_checks(checklist.checks, is_short) if judgements[name].verdict == "missing"]
+    failing = [
+        check.severity
+        for check in checklist.checks
+        if counts_as_fail(check, judgements[check.id].verdict)
+    ]
+    missing = [
+        name
+        for name in needed_checks(checklist.checks, is_short)
+        if judgements[name].verdict == "missing"
+    ]
     recorded = {**_inputs_used(checklist, answers, earlier), **answers}
-    return Filled(recorded, problems, judgements, missing, allowed_dispositions(failing, bool(missing)), is_short)
+    return Filled(
+        recorded,
+        problems,
+        judgements,
+        missing,
+        allowed_dispositions(failing, bool(missing)),
+        is_short,
+    )
 
 
-def _name_fault(check: Check, judgement: Judgement, answers: dict[str, dict], earlier: Mapping[str, dict]) -> str | None:
+def _name_fault(
+    check: Check, judgement: Judgement, answers: dict[str, dict], earlier: Mapping[str, dict]
+) -> str | None:
     """Puts the fault that leaves no doubt into the answer; gives what is wrong, if anything is."""
     answer = answers.get(check.id, {})
     if judgement.reason in NOT_POSSIBLE:
         return NOT_POSSIBLE[judgement.reason]
     if not counts_as_fail(check, judgement.verdict):
-        return phrase("a fault is named, yet this is no fail: compare with the sheet") if "fault" in answer else None
+        return (
+            phrase("a fault is named, yet this is no fail: compare with the sheet")
+            if "fault" in answer
+            else None
+        )
     if check.id not in answers and (check.id in earlier or check.kind != "calculated"):
         return None
     fault = find_fault(check, answer, judgement)
@@ -164,7 +210,9 @@ def _name_fault(check: Check, judgement: Judgement, answers: dict[str, dict], ea
     return list_faults(check) if fault is None and check.faults else None
 
 
-def _inputs_used(checklist: Checklist, answers: Mapping[str, dict], earlier: Mapping[str, dict]) -> dict[str, dict]:
+def _inputs_used(
+    checklist: Checklist, answers: Mapping[str, dict], earlier: Mapping[str, dict]
+) -> dict[str, dict]:
     """Readings of an earlier look that a new one is calculated with; they are recorded again, as the phone does."""
     used: dict[str, dict] = {}
     for check in checklist.checks:
@@ -174,8 +222,15 @@ def _inputs_used(checklist: Checklist, answers: Mapping[str, dict], earlier: Map
 
 
 def build_paper_body(
-    checklist: Checklist, filled: Filled, *, batch: Mapping[str, Any], crew: Mapping[str, str], disposition: Mapping[str, str],
-    captured_at: str, entered_by: str, entered_at: str,
+    checklist: Checklist,
+    filled: Filled,
+    *,
+    batch: Mapping[str, Any],
+    crew: Mapping[str, str],
+    disposition: Mapping[str, str],
+    captured_at: str,
+    entered_by: str,
+    entered_at: str,
 ) -> dict:
     """Body of the inspection event. crew: {trade: code}, unknown ones left out.
 
@@ -184,8 +239,15 @@ def build_paper_body(
     context = {"size": batch["size"], "batch": batch["attributes"]}
     judged = judge_answers(checklist, filled.answers, context)
     return {
-        "size": batch["size"], "batch_attributes": dict(batch["attributes"]), "started_at": captured_at,
+        "size": batch["size"],
+        "batch_attributes": dict(batch["attributes"]),
+        "started_at": captured_at,
         "crew": {step.id: crew[step.trade] for step in checklist.steps if crew.get(step.trade)},
-        "answers": filled.answers, "verdicts": {key: found.verdict for key, found in judged.items()},
-        "disposition": dict(disposition), **({"scope": "critical"} if filled.is_short else {}), "source": "paper", "entered_by": entered_by, "entered_at": entered_at,
+        "answers": filled.answers,
+        "verdicts": {key: found.verdict for key, found in judged.items()},
+        "disposition": dict(disposition),
+        **({"scope": "critical"} if filled.is_short else {}),
+        "source": "paper",
+        "entered_by": entered_by,
+        "entered_at": entered_at,
     }

@@ -51,7 +51,9 @@ def check_tag_serial(typed: str) -> str:
     serial, check = serial.strip(_OUTER), check.strip(_OUTER).upper()
     if not point or not serial or len(check) != 1:
         raise BadInput(
-            phrase("%(text)s has no check character", text=repr(text)), "serial", phrase("type it as on the tag: the serial, a point, one more sign")
+            phrase("%(text)s has no check character", text=repr(text)),
+            "serial",
+            phrase("type it as on the tag: the serial, a point, one more sign"),
         )
     # Upper case makes ASCII of some other letters, so the text itself is asked too.
     signs = _signs_of(serial)
@@ -73,7 +75,9 @@ def read_serial(typed: str, *, prefix: str, is_checked: bool) -> str:
     text = typed.strip(_OUTER)
     if not text or len(text) > MOST_SIGNS or not text.isprintable():
         raise BadInput(
-            phrase("there is no serial") if not text else phrase("this is no serial"), "serial", phrase("type the serial that is on the stove")
+            phrase("there is no serial") if not text else phrase("this is no serial"),
+            "serial",
+            phrase("type the serial that is on the stove"),
         )
     if not is_checked:
         return text

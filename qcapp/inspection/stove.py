@@ -38,8 +38,11 @@ def fold_stove(events: Iterable[RawEvent]) -> dict[str, Any]:
             voided.add(root_id)
         elif event["kind"] == "correction":
             corrections.setdefault(root_id, []).append(event)
-    roots = [event for event in by_id.values()
-             if event["kind"] == "inspection" and event["id"] not in voided]
+    roots = [
+        event
+        for event in by_id.values()
+        if event["kind"] == "inspection" and event["id"] not in voided
+    ]
     roots.sort(key=lambda event: [event[key] for key in CAPTURE_ORDER])
     inspections = [_build_effective(root, corrections.get(root["id"], [])) for root in roots]
     return {
@@ -62,7 +65,11 @@ def _admit(events: list[RawEvent]) -> dict[str, RawEvent]:
             target = (event["corrects"], event["body"]["original_hash"])
             decisions.pop(target, None)  # a later decision also takes the later place
             decisions[target] = event
-    accepted = {event["corrects"]: event["id"] for event in decisions.values() if event["body"]["action"] == "accept"}
+    accepted = {
+        event["corrects"]: event["id"]
+        for event in decisions.values()
+        if event["body"]["action"] == "accept"
+    }
     by_id: dict[str, RawEvent] = {}
     for event in events:
         if event["kind"] == "admission":
@@ -119,5 +126,8 @@ def current_verdicts(state: Mapping[str, Any]) -> dict[str, str]:
 def failed_checks(state: Mapping[str, Any], checklist: Checklist) -> list[str]:
     """Ids of the checks that count as failed now, in the checklist's order."""
     verdicts = current_verdicts(state)
-    return [check.id for check in checklist.checks
-            if check.id in verdicts and counts_as_fail(check, verdicts[check.id])]
+    return [
+        check.id
+        for check in checklist.checks
+        if check.id in verdicts and counts_as_fail(check, verdicts[check.id])
+    ]

@@ -45,9 +45,17 @@ def list_studies(events: Iterable[Mapping[str, Any]]) -> list[Study]:
     closed = {event["body"].get("closes") for event in kept}
     return [
         Study(
-            id=event["id"], title=body["title"], planned_at=event["captured_at"], checklist_hash=body["checklist_hash"], batch=body["batch"],
-            stoves=tuple(body["stoves"]), inspectors=tuple(body["inspectors"]), repeats=body["repeats"], checks=tuple(body["checks"]),
-            seed=body["seed"], is_open=event["id"] not in closed,
+            id=event["id"],
+            title=body["title"],
+            planned_at=event["captured_at"],
+            checklist_hash=body["checklist_hash"],
+            batch=body["batch"],
+            stoves=tuple(body["stoves"]),
+            inspectors=tuple(body["inspectors"]),
+            repeats=body["repeats"],
+            checks=tuple(body["checks"]),
+            seed=body["seed"],
+            is_open=event["id"] not in closed,
         )
         for event in kept
         if not (body := event["body"]).get("closes")
@@ -61,7 +69,14 @@ def list_study_answers(events: Iterable[Mapping[str, Any]]) -> list[StudyAnswer]
     for event in events:
         body = event["body"]
         key = (body["study"], body["stove"], event["inspector"], body["repeat"])
-        answer = StudyAnswer(body["study"], body["stove"], event["inspector"], body["repeat"], event["captured_at"], body["answers"])
+        answer = StudyAnswer(
+            body["study"],
+            body["stove"],
+            event["inspector"],
+            body["repeat"],
+            event["captured_at"],
+            body["answers"],
+        )
         found.setdefault(key, answer)
     return list(found.values())
 
@@ -71,7 +86,9 @@ def order_looks(study: Study, inspector: str) -> list[tuple[str, int]]:
     another one. It follows from the seed alone, so that a lost phone changes nothing."""
     order: list[tuple[str, int]] = []
     for repeat in range(1, study.repeats + 1):
-        mixed = sorted(study.stoves, key=lambda stove: _draw(f"{study.seed}/{inspector}/{repeat}/{stove}"))
+        mixed = sorted(
+            study.stoves, key=lambda stove: _draw(f"{study.seed}/{inspector}/{repeat}/{stove}")
+        )
         if order and len(mixed) > 1 and mixed[0] == order[-1][0]:
             # The same stove twice in a row would be remembered.
             mixed = [*mixed[1:], mixed[0]]

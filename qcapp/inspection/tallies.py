@@ -71,10 +71,16 @@ def tally(looked: Iterable[Looked]) -> dict[TallyKey, Counts]:
         if one.verdict not in LOOKED_AT:
             continue
         for key in _list_check_keys(one):
-            sums[key] = sums.get(key, Counts()).add(Counts(1, int(one.is_fail), int(one.verdict == "doubtful")))
+            sums[key] = sums.get(key, Counts()).add(
+                Counts(1, int(one.is_fail), int(one.verdict == "doubtful"))
+            )
         for key in _list_visit_keys(one):
             known = worst.get((one.visit, key), "")
-            worst[one.visit, key] = max(known, one.severity if one.is_fail else "", key=lambda name: SEVERITY_RANK.get(name, 0))
+            worst[one.visit, key] = max(
+                known,
+                one.severity if one.is_fail else "",
+                key=lambda name: SEVERITY_RANK.get(name, 0),
+            )
     for (_visit, key), severity in worst.items():
         by_severity = {severity: 1} if severity and key.kind == "step" else {}
         sums[key] = sums.get(key, Counts()).add(Counts(1, int(bool(severity)), **by_severity))
@@ -82,7 +88,9 @@ def tally(looked: Iterable[Looked]) -> dict[TallyKey, Counts]:
 
 
 def _list_check_keys(one: Looked) -> Iterable[TallyKey]:
-    key = TallyKey("check", *one[1:6], one.check_id, one.part, one.step, one.severity, "", one.artisan or "")
+    key = TallyKey(
+        "check", *one[1:6], one.check_id, one.part, one.step, one.severity, "", one.artisan or ""
+    )
     return (key, key._replace(kind="fault", fault=one.fault or "")) if one.is_fail else (key,)
 
 
@@ -94,9 +102,14 @@ def _list_visit_keys(one: Looked) -> Iterable[TallyKey]:
         yield TallyKey("severity", *one[1:6], one.severity, "", "", "", "", "")
 
 
-def subtract(after: dict[TallyKey, Counts], before: dict[TallyKey, Counts]) -> dict[TallyKey, Counts]:
+def subtract(
+    after: dict[TallyKey, Counts], before: dict[TallyKey, Counts]
+) -> dict[TallyKey, Counts]:
     """What has changed, without what has not."""
-    changed = {key: after.get(key, Counts()).add(before.get(key, Counts()), -1) for key in after.keys() | before.keys()}
+    changed = {
+        key: after.get(key, Counts()).add(before.get(key, Counts()), -1)
+        for key in after.keys() | before.keys()
+    }
     return {key: counts for key, counts in changed.items() if any(counts)}
 
 

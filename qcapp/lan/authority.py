@@ -21,7 +21,9 @@ from cryptography.x509.oid import NameOID
 from qcapp.errors import BadInput, StartTrouble
 
 # RFC 1918, and this machine itself for trials.
-PRIVATE = tuple(ipaddress.ip_network(text) for text in ("10.0.0.0/8", "172.16.0.0/12", "192.168.0.0/16"))
+PRIVATE = tuple(
+    ipaddress.ip_network(text) for text in ("10.0.0.0/8", "172.16.0.0/12", "192.168.0.0/16")
+)
 LOOPBACK = ipaddress.ip_network("127.0.0.0/8")
 AUTHORITY_DAYS = 3650
 # Phones and laptops with slow clocks must not find a certificate that begins tomorrow.
@@ -50,8 +52,14 @@ class Authority:
         return self._permitted(x509.DNSName)[0]
 
     def _permitted(self, kind: type) -> list:
-        constraints = self.certificate.extensions.get_extension_for_class(x509.NameConstraints).value
-        return [subtree.value for subtree in constraints.permitted_subtrees or () if isinstance(subtree, kind)]
+        constraints = self.certificate.extensions.get_extension_for_class(
+            x509.NameConstraints
+        ).value
+        return [
+            subtree.value
+            for subtree in constraints.permitted_subtrees or ()
+            if isinstance(subtree, kind)
+        ]
 
     @property
     def der(self) -> bytes:
@@ -64,13 +72,16 @@ class Authority:
 
     def as_pem(self) -> str:
         """Key and certificate: the authority's file, and what its backup sheet carries."""
-        return write_key(self.key) + self.certificate.public_bytes(serialization.Encoding.PEM).decode()
+        return (
+            write_key(self.key) + self.certificate.public_bytes(serialization.Encoding.PEM).decode()
+        )
 
     def check_address(self, address: str) -> None:
         """Raises BadInput when phones would not accept this authority's word for the address."""
         if not any(ipaddress.ip_address(address) in one for one in self.ranges):
             raise BadInput(
-                "this authority may not vouch for that address", f"{address} is outside {list_ranges(self.ranges)}",
+                "this authority may not vouch for that address",
+                f"{address} is outside {list_ranges(self.ranges)}",
                 "choose an address inside, or make a new authority in another folder with qcapp lan init --folder; every phone must then install it",
             )
 
@@ -80,7 +91,11 @@ def list_ranges(ranges) -> str:
 
 
 def write_key(key: ec.EllipticCurvePrivateKey) -> str:
-    shape = (serialization.Encoding.PEM, serialization.PrivateFormat.PKCS8, serialization.NoEncryption())
+    shape = (
+        serialization.Encoding.PEM,
+        serialization.PrivateFormat.PKCS8,
+        serialization.NoEncryption(),
+    )
     return key.private_bytes(*shape).decode()
 
 
@@ -89,9 +104,17 @@ def read_address(text: str) -> str:
     try:
         address = ipaddress.IPv4Address(text)
     except ValueError as trouble:
-        raise BadInput(f"{text!r} is no IPv4 address", "address", "give the laptop's fixed address, such as 10.42.0.1") from trouble
+        raise BadInput(
+            f"{text!r} is no IPv4 address",
+            "address",
+            "give the laptop's fixed address, such as 10.42.0.1",
+        ) from trouble
     if not any(address in one for one in (*PRIVATE, LOOPBACK)):
-        raise BadInput("this is not an address of a private network", str(address), f"choose one in {list_ranges(PRIVATE)}")
+        raise BadInput(
+            "this is not an address of a private network",
+            str(address),
+            f"choose one in {list_ranges(PRIVATE)}",
+        )
     return str(address)
 
 
@@ -103,12 +126,22 @@ def read_ranges(texts: list[str], address: str) -> tuple[ipaddress.IPv4Network, 
     try:
         chosen = tuple(ipaddress.IPv4Network(text) for text in texts)
     except ValueError as trouble:
-        raise BadInput(f"no range of addresses: {trouble}", "--range", "write it as 10.42.0.0/24") from trouble
+        raise BadInput(
+            f"no range of addresses: {trouble}", "--range", "write it as 10.42.0.0/24"
+        ) from trouble
     for one in chosen:
         if not any(one.subnet_of(whole) for whole in (*PRIVATE, LOOPBACK)):
-            raise BadInput("this range reaches beyond private networks", str(one), f"choose ranges inside {list_ranges(PRIVATE)}")
+            raise BadInput(
+                "this range reaches beyond private networks",
+                str(one),
+                f"choose ranges inside {list_ranges(PRIVATE)}",
+            )
     if not any(home in one for one in chosen):
-        raise BadInput("the address is outside the chosen ranges", address, "add its range, or leave --range out")
+        raise BadInput(
+            "the address is outside the chosen ranges",
+            address,
+            "add its range, or leave --range out",
+        )
     return chosen
 
 
@@ -118,7 +151,11 @@ def read_name(text: str) -> str:
     if len(name) > 253 or not NAME.fullmatch(name):
         raise BadInput(f"{text!r} is no host name with a dot", "--name", "write it as yard.lan")
     if name.endswith(".local"):
-        raise BadInput("cheap phones do not find names that end in .local", name, "choose another ending, such as yard.lan")
+        raise BadInput(
+            "cheap phones do not find names that end in .local",
+            name,
+            "choose another ending, such as yard.lan",
+        )
     return name
 
 
@@ -146,14 +183,22 @@ def make_authority(*, ranges, name: str, now: datetime) -> Authority:
 
 
 def write_public(key: ec.EllipticCurvePrivateKey) -> bytes:
-    return key.public_key().public_bytes(serialization.Encoding.DER, serialization.PublicFormat.SubjectPublicKeyInfo)
+    return key.public_key().public_bytes(
+        serialization.Encoding.DER, serialization.PublicFormat.SubjectPublicKeyInfo
+    )
 
 
 def make_usage(*, signs_certificates: bool) -> x509.KeyUsage:
     return x509.KeyUsage(
-        digital_signature=not signs_certificates, key_cert_sign=signs_certificates, crl_sign=signs_certificates,
-        content_commitment=False, key_encipherment=False, data_encipherment=False, key_agreement=False,
-        encipher_only=False, decipher_only=False,
+        digital_signature=not signs_certificates,
+        key_cert_sign=signs_certificates,
+        crl_sign=signs_certificates,
+        content_commitment=False,
+        key_encipherment=False,
+        data_encipherment=False,
+        key_agreement=False,
+        encipher_only=False,
+        decipher_only=False,
     )
 
 
@@ -165,7 +210,15 @@ def read_authority(text: str, place: str) -> Authority:
         authority = Authority(key, x509.load_pem_x509_certificate(blocks["CERTIFICATE"]))
         is_whole = bool(authority.ranges and authority.name)
     except (KeyError, IndexError, ValueError, TypeError, x509.ExtensionNotFound) as trouble:
-        raise StartTrouble("there is no whole authority in this file", place, "restore it from the backup sheet: qcapp lan init --restore FILE") from trouble
+        raise StartTrouble(
+            "there is no whole authority in this file",
+            place,
+            "restore it from the backup sheet: qcapp lan init --restore FILE",
+        ) from trouble
     if not is_whole or authority.certificate.public_key() != key.public_key():
-        raise StartTrouble("key and certificate of the authority do not belong together", place, "copy the backup sheet again, both blocks whole")
+        raise StartTrouble(
+            "key and certificate of the authority do not belong together",
+            place,
+            "copy the backup sheet again, both blocks whole",
+        )
     return authority

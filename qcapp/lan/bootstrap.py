@@ -26,13 +26,20 @@ HERE = Path(__file__).resolve().parent
 DEFAULT_LANGUAGE = "en"
 PAIRS_IN_A_ROW = 8
 TEMPLATES = Environment(
-    loader=FileSystemLoader(HERE / "templates"), autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
+    loader=FileSystemLoader(HERE / "templates"),
+    autoescape=True,
+    undefined=StrictUndefined,
+    trim_blocks=True,
+    lstrip_blocks=True,
 )
 
 
 def load_words(folder: Path, **values: str) -> dict[str, dict]:
     """Texts by language, from words/<language>.json; {origin} and the like are filled in."""
-    return {path.stem: _fill(json.loads(path.read_text(encoding="utf-8")), values) for path in sorted(folder.glob("*.json"))}
+    return {
+        path.stem: _fill(json.loads(path.read_text(encoding="utf-8")), values)
+        for path in sorted(folder.glob("*.json"))
+    }
 
 
 def _fill(words, values: dict[str, str]):
@@ -65,16 +72,27 @@ def make_bootstrap(lan: Lan, *, picture_path: str, clock: Callable[[], datetime]
     fixed = {
         "app_url": app_url,
         "picture_url": origin.url + picture_path,
-        "qr": segno.make(app_url, error="m").svg_inline(omitsize=True, dark="#201a15", light="#fffaf0", border=2),
-        "print_rows": [" ".join(pairs[at : at + PAIRS_IN_A_ROW]) for at in range(0, len(pairs), PAIRS_IN_A_ROW)],
+        "qr": segno.make(app_url, error="m").svg_inline(
+            omitsize=True, dark="#201a15", light="#fffaf0", border=2
+        ),
+        "print_rows": [
+            " ".join(pairs[at : at + PAIRS_IN_A_ROW]) for at in range(0, len(pairs), PAIRS_IN_A_ROW)
+        ],
     }
     template = TEMPLATES.get_template("bootstrap.html")
 
     def show_page(request: Request) -> Response:
-        now, language = clock(), choose_language(request.headers.get("accept-language", ""), languages)
+        now, language = (
+            clock(),
+            choose_language(request.headers.get("accept-language", ""), languages),
+        )
         text = template.render(
-            **fixed, words=languages[language], lang=language, now_ms=int(now.timestamp() * 1000),
-            has_ended=count_days_left(lan.leaf, now) < 0, system=guess_system(request.headers.get("user-agent", "")),
+            **fixed,
+            words=languages[language],
+            lang=language,
+            now_ms=int(now.timestamp() * 1000),
+            has_ended=count_days_left(lan.leaf, now) < 0,
+            system=guess_system(request.headers.get("user-agent", "")),
         )
         return answer(text, "text/html")
 
@@ -87,7 +105,9 @@ def make_bootstrap(lan: Lan, *, picture_path: str, clock: Callable[[], datetime]
         "/bootstrap.css": ((HERE / "page" / "bootstrap.css").read_bytes(), "text/css"),
         "/bootstrap.js": ((HERE / "page" / "bootstrap.js").read_bytes(), "text/javascript"),
     }
-    files = [Route(path, lambda _request, found=found: answer(*found)) for path, found in kept.items()]
+    files = [
+        Route(path, lambda _request, found=found: answer(*found)) for path, found in kept.items()
+    ]
     return Starlette(routes=[Route("/", show_page), *files])
 
 
@@ -97,6 +117,8 @@ def list_headers(origin: str) -> dict[str, str]:
         "base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
     )
     return {
-        "Content-Security-Policy": policy, "X-Content-Type-Options": "nosniff",
-        "Referrer-Policy": "no-referrer", "Cache-Control": "no-store",
+        "Content-Security-Policy": policy,
+        "X-Content-Type-Options": "nosniff",
+        "Referrer-Policy": "no-referrer",
+        "Cache-Control": "no-store",
     }

@@ -1,8 +1,8 @@
 """The folder that holds authority, certificate and origin: made whole at once, opened, renewed, moved.
 
-    authority.pem   key and certificate of the authority; its owner alone may read it
-    server.pem      key and certificate of the server, renewed when it is due
-    origin.json     the address that phones know
+authority.pem   key and certificate of the authority; its owner alone may read it
+server.pem      key and certificate of the server, renewed when it is due
+origin.json     the address that phones know
 """
 
 import os
@@ -40,7 +40,11 @@ class Lan:
         """Key files that others than the owner may read (always empty where files have no such modes)."""
         if os.name == "nt":
             return []
-        return [path for name in (AUTHORITY, SERVER) if (path := self.folder / name).exists() and path.stat().st_mode & 0o077]
+        return [
+            path
+            for name in (AUTHORITY, SERVER)
+            if (path := self.folder / name).exists() and path.stat().st_mode & 0o077
+        ]
 
 
 def create_lan(folder: Path, *, authority: Authority, origin: Origin, now: datetime) -> Lan:
@@ -49,13 +53,21 @@ def create_lan(folder: Path, *, authority: Authority, origin: Origin, now: datet
     refuse_ended(authority, now)
     authority.check_address(origin.host)
     if folder.exists():
-        raise Clash("an authority is made once, and this folder is already there", str(folder), "use it; to change the address: qcapp lan move --to ADDRESS")
+        raise Clash(
+            "an authority is made once, and this folder is already there",
+            str(folder),
+            "use it; to change the address: qcapp lan move --to ADDRESS",
+        )
     folder.parent.mkdir(parents=True, exist_ok=True)
     # Beside its place, so that the last step is one rename; mkdtemp's folder is the owner's alone.
     beside = Path(tempfile.mkdtemp(prefix=f".{folder.name}-", dir=folder.parent))
     try:
         leaf = make_leaf(authority, address=origin.host, name=authority.name, now=now)
-        for name, text in ((AUTHORITY, authority.as_pem()), (SERVER, leaf), (ORIGIN, origin.as_json())):
+        for name, text in (
+            (AUTHORITY, authority.as_pem()),
+            (SERVER, leaf),
+            (ORIGIN, origin.as_json()),
+        ):
             write_private(beside / name, text)
         beside.rename(folder)
     except BaseException:
@@ -67,7 +79,11 @@ def create_lan(folder: Path, *, authority: Authority, origin: Origin, now: datet
 def open_lan(folder: Path) -> Lan:
     """Reads the folder. Raises NotFound when there is none, StartTrouble when it is damaged."""
     if not folder.is_dir():
-        raise NotFound("there is no authority here", str(folder), "make one with qcapp lan init --address ADDRESS, or name its folder with --folder")
+        raise NotFound(
+            "there is no authority here",
+            str(folder),
+            "make one with qcapp lan init --address ADDRESS, or name its folder with --folder",
+        )
     origin = read_origin(folder / ORIGIN)
     authority = read_authority(_read(folder / AUTHORITY), str(folder / AUTHORITY))
     server = folder / SERVER
@@ -78,14 +94,20 @@ def _read(path: Path) -> str:
     try:
         return path.read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError) as trouble:
-        raise StartTrouble(f"this file cannot be read: {trouble}", str(path), "restore it, or run as the user who made it") from trouble
+        raise StartTrouble(
+            f"this file cannot be read: {trouble}",
+            str(path),
+            "restore it, or run as the user who made it",
+        ) from trouble
 
 
 def write_private(path: Path, text: str) -> None:
     """Whole or not at all, and never for a moment readable by others."""
     beside = path.with_name(f".{path.name}.new")
     beside.unlink(missing_ok=True)
-    with open(os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w", encoding="utf-8") as stream:
+    with open(
+        os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w", encoding="utf-8"
+    ) as stream:
         stream.write(text)
         stream.flush()
         os.fsync(stream.fileno())
@@ -96,7 +118,8 @@ def refuse_ended(authority: Authority, now: datetime) -> None:
     """Raises StartTrouble: an authority is not renewed by itself, because every phone would have to install it."""
     if count_days_left(authority.certificate, now) < 0:
         raise StartTrouble(
-            "the authority has ended", f"on {authority.certificate.not_valid_after_utc:%Y-%m-%d}",
+            "the authority has ended",
+            f"on {authority.certificate.not_valid_after_utc:%Y-%m-%d}",
             "let every phone send, then make a new one in another folder with qcapp lan init --folder; every phone installs it",
         )
 

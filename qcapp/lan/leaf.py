@@ -34,7 +34,12 @@ def make_leaf(authority: Authority, *, address: str, name: str, now: datetime) -
         .serial_number(x509.random_serial_number())
         .not_valid_before(begins)
         .not_valid_after(ends)
-        .add_extension(x509.SubjectAlternativeName([x509.IPAddress(ipaddress.ip_address(address)), x509.DNSName(name)]), critical=False)
+        .add_extension(
+            x509.SubjectAlternativeName(
+                [x509.IPAddress(ipaddress.ip_address(address)), x509.DNSName(name)]
+            ),
+            critical=False,
+        )
         .add_extension(x509.BasicConstraints(ca=False, path_length=None), critical=True)
         .add_extension(make_usage(signs_certificates=False), critical=True)
         .add_extension(x509.ExtendedKeyUsage([ExtendedKeyUsageOID.SERVER_AUTH]), critical=False)
@@ -58,13 +63,19 @@ def count_days_left(certificate: x509.Certificate, now: datetime) -> int:
     return (certificate.not_valid_after_utc - now).days
 
 
-def is_due(leaf: x509.Certificate | None, authority: Authority, *, address: str, now: datetime) -> bool:
+def is_due(
+    leaf: x509.Certificate | None, authority: Authority, *, address: str, now: datetime
+) -> bool:
     """Whether a new leaf is needed: none is there, it ends soon, begins later, is for another address or of another authority."""
     if leaf is None:
         return True
     names = leaf.extensions.get_extension_for_class(x509.SubjectAlternativeName).value
     addresses = {str(found) for found in names.get_values_for_type(x509.IPAddress)}
-    if count_days_left(leaf, now) < RENEW_BELOW_DAYS or leaf.not_valid_before_utc > now or addresses != {address}:
+    if (
+        count_days_left(leaf, now) < RENEW_BELOW_DAYS
+        or leaf.not_valid_before_utc > now
+        or addresses != {address}
+    ):
         return True
     try:
         leaf.verify_directly_issued_by(authority.certificate)

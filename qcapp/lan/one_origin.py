@@ -19,12 +19,21 @@ class OneOrigin:
         self.app, self.origin = app, origin
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        if scope["type"] != "http" or Headers(scope=scope).get("host", "").lower() == self.origin.netloc:
+        if (
+            scope["type"] != "http"
+            or Headers(scope=scope).get("host", "").lower() == self.origin.netloc
+        ):
             return await self.app(scope, receive, send)
         if scope["method"] in ("GET", "HEAD"):
             query = scope["query_string"].decode("latin-1")
-            where = self.origin.url + scope["raw_path"].decode("latin-1") + (f"?{query}" if query else "")
+            where = (
+                self.origin.url
+                + scope["raw_path"].decode("latin-1")
+                + (f"?{query}" if query else "")
+            )
             answer = RedirectResponse(where, status_code=307)
         else:
-            answer = PlainTextResponse(f"this server is {self.origin.url}; open it there", status_code=421)
+            answer = PlainTextResponse(
+                f"this server is {self.origin.url}; open it there", status_code=421
+            )
         await answer(scope, receive, send)

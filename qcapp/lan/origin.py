@@ -45,18 +45,28 @@ class Origin:
 
     @property
     def bootstrap_url(self) -> str:
-        return f"http://{self.host}{'' if self.bootstrap_port == 80 else f':{self.bootstrap_port}'}/"
+        return (
+            f"http://{self.host}{'' if self.bootstrap_port == 80 else f':{self.bootstrap_port}'}/"
+        )
 
     def as_json(self) -> str:
-        return json.dumps({"origin": self.url, "bootstrap_port": self.bootstrap_port}, indent=1) + "\n"
+        return (
+            json.dumps({"origin": self.url, "bootstrap_port": self.bootstrap_port}, indent=1) + "\n"
+        )
 
 
 def make_origin(*, host: str, port: int, bootstrap_port: int) -> Origin:
     for found in (port, bootstrap_port):
         if not 1 <= found <= 65535:
-            raise BadInput("a port is a number from 1 to 65535", str(found), "leave it out, or choose another")
+            raise BadInput(
+                "a port is a number from 1 to 65535", str(found), "leave it out, or choose another"
+            )
     if port == bootstrap_port:
-        raise BadInput("the app and the page with the certificate need two ports", str(port), "choose another for one of them")
+        raise BadInput(
+            "the app and the page with the certificate need two ports",
+            str(port),
+            "choose another for one of them",
+        )
     return Origin(host, port, bootstrap_port)
 
 
@@ -64,16 +74,26 @@ def read_origin(path: Path) -> Origin:
     try:
         kept = json.loads(path.read_text(encoding="utf-8"))
         parts = urlsplit(kept["origin"])
-        return make_origin(host=parts.hostname or "", port=parts.port or 443, bootstrap_port=kept["bootstrap_port"])
+        return make_origin(
+            host=parts.hostname or "", port=parts.port or 443, bootstrap_port=kept["bootstrap_port"]
+        )
     except (OSError, ValueError, KeyError, TypeError, BadInput) as trouble:
-        raise StartTrouble("the origin cannot be read", str(path), "restore the folder from its copy; phones know only this origin") from trouble
+        raise StartTrouble(
+            "the origin cannot be read",
+            str(path),
+            "restore the folder from its copy; phones know only this origin",
+        ) from trouble
 
 
 def refuse_other_origin(kept: Origin, *, host: str | None, port: int | None) -> None:
     """Raises Clash when another host or port is asked for than the phones know."""
     asked = Origin(host or kept.host, port or kept.port, kept.bootstrap_port)
     if asked.url != kept.url:
-        raise Clash("phones know this server, and keep their unsent work, under another origin", f"{kept.url}, not {asked.url}", f"{WAYS_OUT} qcapp lan move --to {asked.host}")
+        raise Clash(
+            "phones know this server, and keep their unsent work, under another origin",
+            f"{kept.url}, not {asked.url}",
+            f"{WAYS_OUT} qcapp lan move --to {asked.host}",
+        )
 
 
 def is_here(host: str) -> bool:
@@ -90,6 +110,7 @@ def refuse_absent_address(kept: Origin) -> None:
     """Raises StartTrouble when this machine does not have the origin's address."""
     if not is_here(kept.host):
         raise StartTrouble(
-            "this machine does not have the address under which phones know it", kept.host,
+            "this machine does not have the address under which phones know it",
+            kept.host,
             f"switch the hotspot or network on; else {WAYS_OUT} qcapp lan move --to ADDRESS",
         )

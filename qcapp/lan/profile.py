@@ -22,12 +22,14 @@ def make_profile(authority: Authority) -> bytes:
         "PayloadCertificateFileName": "authority.crt",
         "PayloadContent": authority.der,
     }
-    return plistlib.dumps({
-        "PayloadType": "Configuration",
-        "PayloadVersion": 1,
-        "PayloadIdentifier": f"qcapp.yard.authority.{print_uuid}",
-        "PayloadUUID": str(print_uuid).upper(),
-        "PayloadDisplayName": title,
-        "PayloadDescription": "Lets this device open the yard's own server safely. It can vouch for private addresses only.",
-        "PayloadContent": [certificate],
-    })
+    return plistlib.dumps(
+        {
+            "PayloadType": "Configuration",
+            "PayloadVersion": 1,
+            "PayloadIdentifier": f"qcapp.yard.authority.{print_uuid}",
+            "PayloadUUID": str(print_uuid).upper(),
+            "PayloadDisplayName": title,
+            "PayloadDescription": "Lets this device open the yard's own server safely. It can vouch for private addresses only.",
+            "PayloadContent": [certificate],
+        }
+    )

@@ -84,9 +84,15 @@ def compare_verdicts(given: Iterable[GivenVerdict], level: float = 0.95) -> Verd
     first: dict[str, dict[str, str]] = {}
     for (stove, inspector, _repeat), verdict in sorted(by_look.items()):
         first.setdefault(stove, {}).setdefault(inspector, verdict)
-    whole = {stove: looks for stove, looks in sorted(first.items()) if len(looks) == len(inspectors)}
+    whole = {
+        stove: looks for stove, looks in sorted(first.items()) if len(looks) == len(inspectors)
+    }
     if not whole:
-        raise BadInput(phrase("no stove was judged by all inspectors"), "inspector", phrase("complete one stove at least"))
+        raise BadInput(
+            phrase("no stove was judged by all inspectors"),
+            "inspector",
+            phrase("complete one stove at least"),
+        )
     alike = sum(len(set(looks.values())) == 1 for looks in whole.values())
     method, agreement = _find_kappa(list(whole.values()), inspectors, level)
     return VerdictAgreement(
@@ -96,12 +102,18 @@ def compare_verdicts(given: Iterable[GivenVerdict], level: float = 0.95) -> Verd
         method=method,
         agreement=agreement,
         own=tuple(_compare_own(by_look, inspectors, level)),
-        differing=tuple((stove, tuple(sorted(looks.items()))) for stove, looks in whole.items() if len(set(looks.values())) > 1),
+        differing=tuple(
+            (stove, tuple(sorted(looks.items())))
+            for stove, looks in whole.items()
+            if len(set(looks.values())) > 1
+        ),
         left_out=len(first) - len(whole),
     )
 
 
-def _find_kappa(looks: Sequence[dict[str, str]], inspectors: tuple[str, ...], level: float) -> tuple[str, Agreement]:
+def _find_kappa(
+    looks: Sequence[dict[str, str]], inspectors: tuple[str, ...], level: float
+) -> tuple[str, Agreement]:
     verdicts = sorted({verdict for look in looks for verdict in look.values()})
     if len(inspectors) == 2:
         pairs = Counter((look[inspectors[0]], look[inspectors[1]]) for look in looks)
@@ -110,7 +122,11 @@ def _find_kappa(looks: Sequence[dict[str, str]], inspectors: tuple[str, ...], le
         return "cohen", cohen_kappa([[pairs[a, b] for b in names] for a in names], level)
     counts = [[list(look.values()).count(verdict) for verdict in verdicts] for look in looks]
     if len(counts) < 2:
-        raise BadInput(phrase("one stove says nothing of three inspectors"), "stove", phrase("judge two stoves at least"))
+        raise BadInput(
+            phrase("one stove says nothing of three inspectors"),
+            "stove",
+            phrase("judge two stoves at least"),
+        )
     return "fleiss", fleiss_kappa(counts, level)
 
 
@@ -127,7 +143,10 @@ def _compare_own(by_look: dict, inspectors: tuple[str, ...], level: float) -> It
 
 
 def compare_readings(
-    given: Iterable[GivenReading], lower: float | None = None, upper: float | None = None, level: float = 0.95
+    given: Iterable[GivenReading],
+    lower: float | None = None,
+    upper: float | None = None,
+    level: float = 0.95,
 ) -> ReadingAgreement:
     """Raises BadInput when there are not two stoves that two inspectors measured twice each."""
     by_look = _by_look(given, "value")
@@ -135,17 +154,27 @@ def compare_readings(
     counts = Counter((stove, inspector) for stove, inspector, _repeat in by_look)
     stoves = sorted({stove for stove, _ in counts})
     repeats = _choose_repeats([min(counts[stove, name] for name in inspectors) for stove in stoves])
-    whole = [stove for stove in stoves if all(counts[stove, name] >= repeats for name in inspectors)]
-    cube = [[_readings_of(by_look, stove, name)[:repeats] for name in inspectors] for stove in whole]
+    whole = [
+        stove for stove in stoves if all(counts[stove, name] >= repeats for name in inspectors)
+    ]
+    cube = [
+        [_readings_of(by_look, stove, name)[:repeats] for name in inspectors] for stove in whole
+    ]
     if len(whole) < 2:
         raise BadInput(
-            phrase("two stoves that every inspector measured twice are needed"), "stove, inspector, repeat", phrase("complete the study")
+            phrase("two stoves that every inspector measured twice are needed"),
+            "stove, inspector, repeat",
+            phrase("complete the study"),
         )
     study = study_repeats(cube, level)
     share = None
     if lower is not None and upper is not None:
         if not lower < upper:
-            raise BadInput(phrase("limits %(lower)s and %(upper)s are out of order", lower=lower, upper=upper), "lower, upper", phrase("swap them"))
+            raise BadInput(
+                phrase("limits %(lower)s and %(upper)s are out of order", lower=lower, upper=upper),
+                "lower, upper",
+                phrase("swap them"),
+            )
         ends = (study.measuring.value, study.measuring.low, study.measuring.high)
         share = Estimate(*(SIGMAS * end / (upper - lower) for end in ends), level)
     return ReadingAgreement(inspectors, len(whole), repeats, study, share, len(stoves) - len(whole))
@@ -153,11 +182,17 @@ def compare_readings(
 
 def _choose_repeats(done: Sequence[int]) -> int:
     """The number of repeats (two or more) that keeps the most readings; done: by stove."""
-    return max(range(2, max(done) + 1), key=lambda repeats: (repeats * sum(n >= repeats for n in done), -repeats), default=2)
+    return max(
+        range(2, max(done) + 1),
+        key=lambda repeats: (repeats * sum(n >= repeats for n in done), -repeats),
+        default=2,
+    )
 
 
 def _readings_of(by_look: dict, stove: str, inspector: str) -> list[float]:
-    return [value for (s, i, _repeat), value in sorted(by_look.items()) if (s, i) == (stove, inspector)]
+    return [
+        value for (s, i, _repeat), value in sorted(by_look.items()) if (s, i) == (stove, inspector)
+    ]
 
 
 def _by_look(given: Iterable, name: str) -> dict[tuple[str, str, int], object]:
@@ -166,8 +201,14 @@ def _by_look(given: Iterable, name: str) -> dict[tuple[str, str, int], object]:
         look = (one.stove, one.inspector, one.repeat)
         if look in by_look:
             raise BadInput(
-                phrase("%(inspector)s gave stove %(stove)s twice as look %(repeat)s", inspector=one.inspector, stove=one.stove, repeat=one.repeat),
-                "stove, inspector, repeat", phrase("number the looks 1, 2, 3"),
+                phrase(
+                    "%(inspector)s gave stove %(stove)s twice as look %(repeat)s",
+                    inspector=one.inspector,
+                    stove=one.stove,
+                    repeat=one.repeat,
+                ),
+                "stove, inspector, repeat",
+                phrase("number the looks 1, 2, 3"),
             )
         by_look[look] = getattr(one, name)
     return by_look
@@ -176,5 +217,9 @@ def _by_look(given: Iterable, name: str) -> dict[tuple[str, str, int], object]:
 def _list_inspectors(by_look: dict) -> tuple[str, ...]:
     inspectors = tuple(sorted({inspector for _stove, inspector, _repeat in by_look}))
     if len(inspectors) < 2:
-        raise BadInput(phrase("two inspectors are needed"), "inspector", phrase("let another one judge the same stoves"))
+        raise BadInput(
+            phrase("two inspectors are needed"),
+            "inspector",
+            phrase("let another one judge the same stoves"),
+        )
     return inspectors

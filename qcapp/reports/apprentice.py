@@ -9,7 +9,13 @@ from qcapp.inspection.tallies import FaultCount, StepTally, StepVisit
 from qcapp.reports.faults import StepFaults, build_step_faults
 from qcapp.reports.groups import ApprenticeRule, GroupRate, build_rate, sum_tallies
 from qcapp.stats.interval import Estimate
-from qcapp.stats.learning import LearningCurve, StovesNeeded, find_stoves_needed, fit_learning_curve, rate_after
+from qcapp.stats.learning import (
+    LearningCurve,
+    StovesNeeded,
+    find_stoves_needed,
+    fit_learning_curve,
+    rate_after,
+)
 from qcapp.words.phrase import phrase
 from qcapp.words.shaped import text_of
 
@@ -85,7 +91,9 @@ def build_artisan_report(
         if _is_experienced_other(one, artisan, people, rule):
             old.setdefault(one.step, []).append(one)
     found = [
-        _build_step(step, text_of(steps[step].title), by_step[step], sum_tallies(old.get(step, ()))) for step in steps if step in by_step
+        _build_step(step, text_of(steps[step].title), by_step[step], sum_tallies(old.get(step, ())))
+        for step in steps
+        if step in by_step
     ]
     found.sort(key=lambda one: (-one.rate.failed, one.step))
     own_faults = [count for count in faults if count.artisan == artisan]
@@ -99,13 +107,17 @@ def build_artisan_report(
     )
 
 
-def _is_experienced_other(one: StepTally, artisan: str, people: Mapping[str, Mapping], rule: ApprenticeRule) -> bool:
+def _is_experienced_other(
+    one: StepTally, artisan: str, people: Mapping[str, Mapping], rule: ApprenticeRule
+) -> bool:
     if one.artisan is None or one.artisan == artisan:
         return False
     return not rule.is_apprentice(one, people.get(one.artisan, {}).get("started_on"))
 
 
-def _build_step(step: str, title: str, own: Sequence[StepVisit], experienced: GroupRate) -> ArtisanStep:
+def _build_step(
+    step: str, title: str, own: Sequence[StepVisit], experienced: GroupRate
+) -> ArtisanStep:
     curve, why = _fit(own)
     needed = None
     if curve and experienced.rate and 0 < experienced.rate < 1:
@@ -126,7 +138,11 @@ def _build_step(step: str, title: str, own: Sequence[StepVisit], experienced: Gr
 
 def _fit(own: Sequence[StepVisit]) -> tuple[LearningCurve | None, str]:
     if len(own) < LEAST_FOR_CURVE:
-        return None, phrase("%(stoves)s stoves are too few for a curve; %(needed)s are needed", stoves=len(own), needed=LEAST_FOR_CURVE)
+        return None, phrase(
+            "%(stoves)s stoves are too few for a curve; %(needed)s are needed",
+            stoves=len(own),
+            needed=LEAST_FOR_CURVE,
+        )
     try:
         return fit_learning_curve([v.made_before for v in own], [v.failed for v in own]), ""
     except BadInput as trouble:
@@ -150,4 +166,8 @@ def _list_runs(own: Sequence[StepVisit]) -> Iterable[Run]:
     length = max(5, -(-len(own) // 8))
     for start in range(0, len(own), length):
         part = own[start : start + length]
-        yield Run(part[0].made_before + 1, part[-1].made_before + 1, build_rate(len(part), sum(v.failed for v in part)))
+        yield Run(
+            part[0].made_before + 1,
+            part[-1].made_before + 1,
+            build_rate(len(part), sum(v.failed for v in part)),
+        )

@@ -49,7 +49,12 @@ class StepTable:
 
 
 def build_step_tables(
-    tallies: Iterable[StepTally], steps: Mapping[str, Step], people: Mapping[str, Mapping], *, rule: ApprenticeRule, min_count: int
+    tallies: Iterable[StepTally],
+    steps: Mapping[str, Step],
+    people: Mapping[str, Mapping],
+    *,
+    rule: ApprenticeRule,
+    min_count: int,
 ) -> list[StepTable]:
     """One table a step, in the checklists' order of steps; not assigned stoves are left out."""
     by_step: dict[str, dict[str, list[StepTally]]] = {}
@@ -61,9 +66,17 @@ def build_step_tables(
     return [_build_table(step, by_step[step], steps, people, rule, min_count) for step in ordered]
 
 
-def _build_table(step, by_artisan: dict[str, list[StepTally]], steps, people, rule, min_count) -> StepTable:
+def _build_table(
+    step, by_artisan: dict[str, list[StepTally]], steps, people, rule, min_count
+) -> StepTable:
     codes = sorted(by_artisan)
-    counts = [(sum(one.failed for one in by_artisan[code]), sum(one.inspected for one in by_artisan[code])) for code in codes]
+    counts = [
+        (
+            sum(one.failed for one in by_artisan[code]),
+            sum(one.inspected for one in by_artisan[code]),
+        )
+        for code in codes
+    ]
     shrunk = shrink_rates(counts)
     rows = []
     for code, person in zip(codes, shrunk.people, strict=True):
@@ -86,7 +99,9 @@ def _build_table(step, by_artisan: dict[str, list[StepTally]], steps, people, ru
     title = text_of(steps[step].title) if step in steps else step
     trade = steps[step].trade if step in steps else ""
     failed, inspected = sum(f for f, _ in counts), sum(n for _, n in counts)
-    return StepTable(step, title, trade, inspected, failed, shrunk.mean, shrunk.is_pooled, tuple(rows))
+    return StepTable(
+        step, title, trade, inspected, failed, shrunk.mean, shrunk.is_pooled, tuple(rows)
+    )
 
 
 def _mark(person, mean: float, min_count: int) -> str:

@@ -87,7 +87,9 @@ def build_batch_report(
         inspected=inspected,
         first_pass_good=_share(inspected - failed, inspected),
         by_disposition={kind: counted.get(kind, 0) for kind in DISPOSITIONS},
-        by_severity={kind: _share(failed_by_severity.get(kind, 0), inspected) for kind in SEVERITIES},
+        by_severity={
+            kind: _share(failed_by_severity.get(kind, 0), inspected) for kind in SEVERITIES
+        },
         fails=sum(tally.failed for tally in checks),
         fails_by_part=by_part,
         parts={part.id: text_of(part.title) for part in checklist.parts},
@@ -99,12 +101,18 @@ def _share(count: int, of: int) -> Share:
     return Share(count, of, wilson_interval(count, of) if of else None)
 
 
-def _build_rows(checklist: Checklist, checks: Sequence[CheckTally], faults: Sequence[FaultTally]) -> tuple[CheckRow, ...]:
+def _build_rows(
+    checklist: Checklist, checks: Sequence[CheckTally], faults: Sequence[FaultTally]
+) -> tuple[CheckRow, ...]:
     rows = []
     for tally in checks:
         check = checklist.check_by_id.get(tally.check_id)
         titles = {fault.id: text_of(fault.title) for fault in check.faults} if check else {}
-        found = [(titles.get(f.fault, f.fault or NOT_NAMED), f.failed) for f in faults if f.check_id == tally.check_id]
+        found = [
+            (titles.get(f.fault, f.fault or NOT_NAMED), f.failed)
+            for f in faults
+            if f.check_id == tally.check_id
+        ]
         rows.append(
             CheckRow(
                 check=tally.check_id,

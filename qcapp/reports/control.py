@@ -4,7 +4,15 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from qcapp.reports.drift import PassRow, ReadingRow
-from qcapp.stats.chart import D4, Chart, ChartPoint, ewma_chart, individuals_chart, moving_range_chart, p_chart
+from qcapp.stats.chart import (
+    D4,
+    Chart,
+    ChartPoint,
+    ewma_chart,
+    individuals_chart,
+    moving_range_chart,
+    p_chart,
+)
 from qcapp.stats.run_rules import nelson_signals
 from qcapp.words.phrase import Phrase, phrase
 from qcapp.words.shaped import Day, join
@@ -67,13 +75,29 @@ def list_reading_charts(row: ReadingRow) -> list[ControlRow]:
         _single(values, base, unit, shared),
         _moving_range(values, ranges, unit, labels),
         ControlRow(
-            phrase("Weighted mean of the newest readings (EWMA)"), unit, values=tuple(p.value for p in ewma.points), centre=base.centre,
-            lows=tuple(p.low for p in ewma.points), highs=tuple(p.high for p in ewma.points), flags=_flag_out(ewma.points), **shared,
+            phrase("Weighted mean of the newest readings (EWMA)"),
+            unit,
+            values=tuple(p.value for p in ewma.points),
+            centre=base.centre,
+            lows=tuple(p.low for p in ewma.points),
+            highs=tuple(p.high for p in ewma.points),
+            flags=_flag_out(ewma.points),
+            **shared,
         ),
         ControlRow(
-            phrase("Sums of small shifts in standard deviations (CUSUM)"), phrase("sd"), values=row.above, centre=0.0,
-            lows=(-row.limit,) * len(values), highs=(row.limit,) * len(values), other=tuple(-value for value in row.below),
-            flags={at: phrase("sum beyond its limit") for at in range(len(values)) if max(row.above[at], row.below[at]) > row.limit}, **shared,
+            phrase("Sums of small shifts in standard deviations (CUSUM)"),
+            phrase("sd"),
+            values=row.above,
+            centre=0.0,
+            lows=(-row.limit,) * len(values),
+            highs=(row.limit,) * len(values),
+            other=tuple(-value for value in row.below),
+            flags={
+                at: phrase("sum beyond its limit")
+                for at in range(len(values))
+                if max(row.above[at], row.below[at]) > row.limit
+            },
+            **shared,
         ),
     ]
 
@@ -91,19 +115,38 @@ def _single(values: Sequence[float], base: Chart, unit: str, shared: dict) -> Co
     low, high = base.centre - 3 * base.spread, base.centre + 3 * base.spread
     words = {at: join(", ", rules) for at, rules in flags.items()}
     limits = {"lows": (low,) * len(values), "highs": (high,) * len(values)}
-    return ControlRow(phrase("Single readings"), unit, values=tuple(values), centre=base.centre, flags=words, **limits, **shared)
+    return ControlRow(
+        phrase("Single readings"),
+        unit,
+        values=tuple(values),
+        centre=base.centre,
+        flags=words,
+        **limits,
+        **shared,
+    )
 
 
 def _scale(values: Sequence[float], base: Chart) -> list[float]:
     return [(value - base.centre) / base.spread if base.spread > 0 else 0.0 for value in values]
 
 
-def _moving_range(values: Sequence[float], centre: float, unit: str, labels: tuple[str, ...]) -> ControlRow:
+def _moving_range(
+    values: Sequence[float], centre: float, unit: str, labels: tuple[str, ...]
+) -> ControlRow:
     ranges = tuple(abs(after - before) for before, after in zip(values, values[1:], strict=False))
     high = D4 * centre
-    flags = {at: phrase("beyond the limit") for at, value in enumerate(ranges) if value > high + 1e-9}
+    flags = {
+        at: phrase("beyond the limit") for at, value in enumerate(ranges) if value > high + 1e-9
+    }
     return ControlRow(
-        phrase("Moving range: from one reading to the next"), unit, labels[1:], ranges, centre, (None,) * len(ranges), (high,) * len(ranges), flags
+        phrase("Moving range: from one reading to the next"),
+        unit,
+        labels[1:],
+        ranges,
+        centre,
+        (None,) * len(ranges),
+        (high,) * len(ranges),
+        flags,
     )
 
 
@@ -117,7 +160,10 @@ def count_rules(row: ReadingRow) -> list[RuleCount]:
     began = _find_began(row)
     base = individuals_chart(values[:began] if began and began >= 2 else values)
     signals = nelson_signals(_scale(values, base))
-    return [RuleCount(rule, words, sum(signal.rule == rule for signal in signals)) for rule, words in RULES.items()]
+    return [
+        RuleCount(rule, words, sum(signal.rule == rule for signal in signals))
+        for rule, words in RULES.items()
+    ]
 
 
 def list_pass_charts(row: PassRow) -> list[ControlRow]:
@@ -128,21 +174,38 @@ def list_pass_charts(row: PassRow) -> list[ControlRow]:
     counts = [(sum(failed), len(failed)) for failed in batches.values()]
     chart = p_chart(counts)
     labels = tuple(
-        phrase("%(batch)s: %(failed)s of %(of)s", batch=batch, failed=failed, of=n) for batch, (failed, n) in zip(batches, counts, strict=True)
+        phrase("%(batch)s: %(failed)s of %(of)s", batch=batch, failed=failed, of=n)
+        for batch, (failed, n) in zip(batches, counts, strict=True)
     )
     found = [
         ControlRow(
-            phrase("Stoves with a fault, by batch"), "%", labels, tuple(100 * p.value for p in chart.points), 100 * chart.centre,
-            tuple(100 * p.low for p in chart.points), tuple(100 * p.high for p in chart.points), _flag_out(chart.points),
+            phrase("Stoves with a fault, by batch"),
+            "%",
+            labels,
+            tuple(100 * p.value for p in chart.points),
+            100 * chart.centre,
+            tuple(100 * p.low for p in chart.points),
+            tuple(100 * p.high for p in chart.points),
+            _flag_out(chart.points),
         )
     ]
     if row.plan:
-        points = row.passes.points[-len(row.sums):]
-        flags = {at: phrase("sum at its limit") for at, value in enumerate(row.sums) if value >= row.plan.limit}
+        points = row.passes.points[-len(row.sums) :]
+        flags = {
+            at: phrase("sum at its limit")
+            for at, value in enumerate(row.sums)
+            if value >= row.plan.limit
+        }
         found.append(
             ControlRow(
-                phrase("Points stove by stove (Bernoulli CUSUM)"), phrase("points"), tuple(name_point(p[0], p[1]) for p in points),
-                tuple(map(float, row.sums)), 0.0, (None,) * len(points), (float(row.plan.limit),) * len(points), flags,
+                phrase("Points stove by stove (Bernoulli CUSUM)"),
+                phrase("points"),
+                tuple(name_point(p[0], p[1]) for p in points),
+                tuple(map(float, row.sums)),
+                0.0,
+                (None,) * len(points),
+                (float(row.plan.limit),) * len(points),
+                flags,
             )
         )
     return found

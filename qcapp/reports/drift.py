@@ -10,7 +10,13 @@ from qcapp.reports.series import Passes, Point, Series
 from qcapp.stats.cusum import BernoulliCusum, BernoulliPlan, bernoulli_cusum, design_bernoulli_cusum
 from qcapp.stats.interval import Estimate
 from qcapp.stats.proportion import wilson_interval
-from qcapp.stats.self_starting import find_drift, find_limit, least_spread_of, score_readings, sum_scores
+from qcapp.stats.self_starting import (
+    find_drift,
+    find_limit,
+    least_spread_of,
+    score_readings,
+    sum_scores,
+)
 from qcapp.words.phrase import phrase
 
 # What the page promises: where nothing changes, one false sign in so many articles, all rows together.
@@ -87,9 +93,13 @@ class DriftReport:
         return [row for row in (*self.readings, *self.passes) if row.sign]
 
 
-def build_drift_report(series: Sequence[Series], passes: Sequence[Passes], *, min_count: int) -> DriftReport:
+def build_drift_report(
+    series: Sequence[Series], passes: Sequence[Passes], *, min_count: int
+) -> DriftReport:
     """Looks at every row once; more rows make each of them slower to speak."""
-    stoves = {point[0] for row in passes for point in row.points} | {point.stove for row in series for point in row.points}
+    stoves = {point[0] for row in passes for point in row.points} | {
+        point.stove for row in series for point in row.points
+    }
     points = sum(len(row.points) for row in (*series, *passes))
     per_stove = max(1, ceil(points / len(stoves))) if stoves else 1
     run = STOVES_PER_FALSE_SIGN * per_stove
@@ -113,7 +123,12 @@ def judge_series(series: Series, *, run: int, min_count: int) -> ReadingRow:
     state = "too few" if len(values) < min_count else "sign" if drift else "steady"
     sign = None
     if drift:
-        sign = _describe(series.points, LARGER if drift.direction == "above" else SMALLER, drift.began, drift.seen)
+        sign = _describe(
+            series.points,
+            LARGER if drift.direction == "above" else SMALLER,
+            drift.began,
+            drift.seen,
+        )
     return ReadingRow(series, scores, above, below, limit, state, sign)
 
 

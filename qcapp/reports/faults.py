@@ -29,7 +29,9 @@ class StepFaults:
     rows: tuple[FaultRow, ...]
 
 
-def build_step_faults(counts: Iterable[FaultCount], steps: Mapping[str, Step], checks: Mapping[str, Check]) -> list[StepFaults]:
+def build_step_faults(
+    counts: Iterable[FaultCount], steps: Mapping[str, Step], checks: Mapping[str, Check]
+) -> list[StepFaults]:
     """Steps with the most failed checks first; in each, faults in Pareto order. checks: by id."""
     by_step: dict[str, dict[tuple, int]] = {}
     for count in counts:
@@ -42,7 +44,9 @@ def build_step_faults(counts: Iterable[FaultCount], steps: Mapping[str, Step], c
 
 def _build_step(step: str, faults: Mapping[tuple, int], steps, checks) -> StepFaults:
     total, running, rows = sum(faults.values()), 0, []
-    for (check_id, fault, severity), failed in sorted(faults.items(), key=lambda item: (-item[1], str(item[0]))):
+    for (check_id, fault, severity), failed in sorted(
+        faults.items(), key=lambda item: (-item[1], str(item[0]))
+    ):
         running += failed
         check = checks.get(check_id)
         rows.append(
@@ -55,7 +59,9 @@ def _build_step(step: str, faults: Mapping[tuple, int], steps, checks) -> StepFa
                 running=running / total,
             )
         )
-    return StepFaults(step, text_of(steps[step].title) if step in steps else step, total, tuple(rows))
+    return StepFaults(
+        step, text_of(steps[step].title) if step in steps else step, total, tuple(rows)
+    )
 
 
 def name_fault(check: Check | None, fault: str | None) -> str:

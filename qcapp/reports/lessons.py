@@ -45,7 +45,12 @@ class LessonRow:
 
 
 def build_lesson_rows(
-    lessons: Iterable[Lesson], counts: Mapping[str, Sequence[SideCount]], steps: Mapping[str, Step], people: Mapping[str, Mapping], *, min_count: int
+    lessons: Iterable[Lesson],
+    counts: Mapping[str, Sequence[SideCount]],
+    steps: Mapping[str, Step],
+    people: Mapping[str, Mapping],
+    *,
+    min_count: int,
 ) -> list[LessonRow]:
     """Newest lesson first. counts: by lesson, of the lesson's step, from inside its window (find_windows).
 
@@ -63,14 +68,21 @@ def find_windows(lessons: Iterable[Lesson]) -> dict[str, tuple[str, str]]:
     return {lesson.id: _find_window(lesson, ordered) for lesson in ordered}
 
 
-def _build_row(lesson: Lesson, counts: Sequence[SideCount], steps, people, min_count: int) -> LessonRow:
+def _build_row(
+    lesson: Lesson, counts: Sequence[SideCount], steps, people, min_count: int
+) -> LessonRow:
     taught_before, taught_after, others_before, others_after = (
-        _sum_side(counts, lesson, is_taught=is_taught, is_after=is_after) for is_taught in (True, False) for is_after in (False, True)
+        _sum_side(counts, lesson, is_taught=is_taught, is_after=is_after)
+        for is_taught in (True, False)
+        for is_after in (False, True)
     )
     change = None
     if taught_before.inspected and taught_after.inspected:
         change = newcombe_difference(
-            taught_after.failed, taught_after.inspected, taught_before.failed, taught_before.inspected
+            taught_after.failed,
+            taught_after.inspected,
+            taught_before.failed,
+            taught_before.inspected,
         )
     return LessonRow(
         lesson=lesson,
@@ -87,14 +99,22 @@ def _build_row(lesson: Lesson, counts: Sequence[SideCount], steps, people, min_c
 
 
 def _find_window(lesson: Lesson, lessons: Sequence[Lesson]) -> tuple[str, str]:
-    related = [one for one in lessons if one.step == lesson.step and set(one.people) & set(lesson.people)]
+    related = [
+        one for one in lessons if one.step == lesson.step and set(one.people) & set(lesson.people)
+    ]
     earlier = [one.held_on for one in related if one.held_on < lesson.held_on]
     later = [one.held_on for one in related if one.held_on > lesson.held_on]
     return max(earlier, default=""), min(later, default="9999")
 
 
-def _sum_side(counts: Sequence[SideCount], lesson: Lesson, *, is_taught: bool, is_after: bool) -> GroupRate:
-    own = [one for one in counts if (one.artisan in lesson.people) == is_taught and one.is_after == is_after]
+def _sum_side(
+    counts: Sequence[SideCount], lesson: Lesson, *, is_taught: bool, is_after: bool
+) -> GroupRate:
+    own = [
+        one
+        for one in counts
+        if (one.artisan in lesson.people) == is_taught and one.is_after == is_after
+    ]
     return build_rate(sum(one.inspected for one in own), sum(one.failed for one in own))
 
 
@@ -108,13 +128,21 @@ def _word(before: GroupRate, after: GroupRate, change: Estimate | None, min_coun
     return phrase("more faults") if change.low > 0 else phrase("no change shown")
 
 
-def _stoves_more(before: GroupRate, after: GroupRate, change: Estimate | None, min_count: int) -> int | None:
+def _stoves_more(
+    before: GroupRate, after: GroupRate, change: Estimate | None, min_count: int
+) -> int | None:
     """Until a halving of the rate before (or the change now seen, if that is larger) would show."""
-    if before.inspected == 0 or before.failed == 0 or (change and after.inspected >= min_count and not change.low <= 0 <= change.high):
+    if (
+        before.inspected == 0
+        or before.failed == 0
+        or (change and after.inspected >= min_count and not change.low <= 0 <= change.high)
+    ):
         return None
     aim = before.rate / 2
     if after.inspected >= min_count and after.rate < aim:
         aim = after.rate
-    needed = find_stoves_to_tell(aim, before.rate, b_per_a=max(0.2, before.inspected / max(after.inspected, min_count)))
+    needed = find_stoves_to_tell(
+        aim, before.rate, b_per_a=max(0.2, before.inspected / max(after.inspected, min_count))
+    )
     most = max(needed or 0, min_count)
     return most - after.inspected if most > after.inspected else None

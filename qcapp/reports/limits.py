@@ -8,7 +8,14 @@ from qcapp.checklist.model import Check
 from qcapp.inspection.tallies import Look
 from qcapp.reports.agreement import ReadingAgreement
 from qcapp.reports.series import LOAD_STAGE, Template
-from qcapp.stats.capability import Capability, find_percentile_cpk, measure_capability, normality_p, part_ties, spread_interval
+from qcapp.stats.capability import (
+    Capability,
+    find_percentile_cpk,
+    measure_capability,
+    normality_p,
+    part_ties,
+    spread_interval,
+)
 from qcapp.stats.interval import two_sided_z
 from qcapp.stats.observed_spread import ObservedSpread, find_observed_spread
 from qcapp.stats.uncertainty import COVERAGE, Limits, VerdictRisks, guard_limits, verdict_risks
@@ -85,32 +92,65 @@ class LimitRow:
 
 
 def build_limit_rows(
-    looks: Iterable[Look], checks: Mapping[str, Check], templates: Sequence[Template], *, min_count: int
+    looks: Iterable[Look],
+    checks: Mapping[str, Check],
+    templates: Sequence[Template],
+    *,
+    min_count: int,
 ) -> list[LimitRow]:
     """A row for each measured check and size that was read at least once; counts are left out."""
     groups: dict[tuple[str, str], list[Look]] = {}
     for look in looks:
         check = checks.get(look.check_id)
-        if look.value is not None and check is not None and check.kind in ("measure", "readings", "calculated"):
+        if (
+            look.value is not None
+            and check is not None
+            and check.kind in ("measure", "readings", "calculated")
+        ):
             groups.setdefault((look.check_id, look.size), []).append(look)
     places = {check_id: place for place, check_id in enumerate(checks)}
     ordered = sorted(groups.items(), key=lambda item: (places[item[0][0]], item[0][1]))
-    return [build_limit_row(checks[name], size, own, templates, min_count=min_count) for (name, size), own in ordered]
+    return [
+        build_limit_row(checks[name], size, own, templates, min_count=min_count)
+        for (name, size), own in ordered
+    ]
 
 
-def build_limit_row(check: Check, size: str, looks: Sequence[Look], templates: Sequence[Template], *, min_count: int) -> LimitRow:
+def build_limit_row(
+    check: Check, size: str, looks: Sequence[Look], templates: Sequence[Template], *, min_count: int
+) -> LimitRow:
     values = tuple(look.value for look in looks)
     limits = check.limits_for(size)
     why_not = _why_not(values, limits, min_count)
     if why_not:
-        return LimitRow(check, size, len(values), values, None, None, None, (), None, None, why_not, why_not)
+        return LimitRow(
+            check, size, len(values), values, None, None, None, (), None, None, why_not, why_not
+        )
     found = measure_capability(values, limits.lower, limits.upper)
-    normal_p = normality_p(part_ties(values, float(check.resolution))) if len(values) >= FEWEST_FOR_NORMALITY else None
+    normal_p = (
+        normality_p(part_ties(values, float(check.resolution)))
+        if len(values) >= FEWEST_FOR_NORMALITY
+        else None
+    )
     why_no_risk = _why_no_risk(check, found)
-    risks, outside = ((), None) if why_no_risk else _weigh(check, Limits(limits.lower, limits.upper), found, values)
+    risks, outside = (
+        ((), None)
+        if why_no_risk
+        else _weigh(check, Limits(limits.lower, limits.upper), found, values)
+    )
     return LimitRow(
-        check, size, len(values), values, found, normal_p, find_percentile_cpk(values, limits.lower, limits.upper),
-        risks, outside, _divide(check, looks, found, templates), "", why_no_risk,
+        check,
+        size,
+        len(values),
+        values,
+        found,
+        normal_p,
+        find_percentile_cpk(values, limits.lower, limits.upper),
+        risks,
+        outside,
+        _divide(check, looks, found, templates),
+        "",
+        why_no_risk,
     )
 
 
@@ -118,7 +158,11 @@ def _why_not(values: Sequence[float], limits, min_count: int) -> str:
     if limits is None or (limits.lower is None and limits.upper is None):
         return phrase("the check has no limit at this size")
     if len(values) < min_count:
-        return phrase("%(readings)s readings are too few; %(needed)s are needed", readings=len(values), needed=min_count)
+        return phrase(
+            "%(readings)s readings are too few; %(needed)s are needed",
+            readings=len(values),
+            needed=min_count,
+        )
     return phrase("all readings are equal") if len(set(values)) == 1 else ""
 
 
@@ -127,17 +171,33 @@ def _why_no_risk(check: Check, found: Capability) -> str:
     if u == 0:
         return phrase("no uncertainty of the tool is given, so there is nothing to weigh")
     if u**2 > MOST_MEASURING * found.s**2:
-        return phrase("the stated uncertainty alone explains the spread that is seen: the stoves differ less than the tool can tell")
+        return phrase(
+            "the stated uncertainty alone explains the spread that is seen: the stoves differ less than the tool can tell"
+        )
     return ""
 
 
-def _weigh(check: Check, limits: Limits, found: Capability, values: Sequence[float]) -> tuple[tuple[RuleRisk, ...], Range]:
+def _weigh(
+    check: Check, limits: Limits, found: Capability, values: Sequence[float]
+) -> tuple[tuple[RuleRisk, ...], Range]:
     factor = 1.0 if check.guard_factor is None else float(check.guard_factor)
     spreads = _list_spreads(check, found, values)
     rules, outside = [], None
-    for rule, accepted in (("simple", limits), ("guarded", guard_limits(limits, check.uncertainty, factor))):
-        found_risks = [verdict_risks(spread, limits, accepted, check.uncertainty) for spread in spreads]
-        rules.append(RuleRisk(rule, accepted, _range(found_risks, "wrongly_passed"), _range(found_risks, "wrongly_failed")))
+    for rule, accepted in (
+        ("simple", limits),
+        ("guarded", guard_limits(limits, check.uncertainty, factor)),
+    ):
+        found_risks = [
+            verdict_risks(spread, limits, accepted, check.uncertainty) for spread in spreads
+        ]
+        rules.append(
+            RuleRisk(
+                rule,
+                accepted,
+                _range(found_risks, "wrongly_passed"),
+                _range(found_risks, "wrongly_failed"),
+            )
+        )
         outside = _range(found_risks, "outside")
     return tuple(rules), outside
 
@@ -148,7 +208,11 @@ def _list_spreads(check: Check, found: Capability, values: Sequence[float]) -> l
     middle = find_observed_spread(values, check.uncertainty / COVERAGE)
     half = two_sided_z(0.95) * found.s / sqrt(found.n)
     spread = spread_interval(found.s, found.n)
-    corners = [middle.move(side * half, end / found.s) for side in (-1, 1) for end in (spread.low, spread.high)]
+    corners = [
+        middle.move(side * half, end / found.s)
+        for side in (-1, 1)
+        for end in (spread.low, spread.high)
+    ]
     return [middle, *corners]
 
 
@@ -157,7 +221,9 @@ def _range(found: Sequence[VerdictRisks], name: str) -> Range:
     return Range(values[0], min(values), max(values))
 
 
-def _divide(check: Check, looks: Sequence[Look], found: Capability, templates: Sequence[Template]) -> Division:
+def _divide(
+    check: Check, looks: Sequence[Look], found: Capability, templates: Sequence[Template]
+) -> Division:
     by_artisan: dict[str, list[float]] = {}
     by_template: dict[str, list[float]] = {}
     own = [template for template in templates if template.step == check.step]
@@ -165,7 +231,10 @@ def _divide(check: Check, looks: Sequence[Look], found: Capability, templates: S
     for look in looks:
         if look.artisan is not None:
             by_artisan.setdefault(look.artisan, []).append(look.value)
-            named = next((template.name for template in own if look.artisan in template.artisans), look.artisan)
+            named = next(
+                (template.name for template in own if look.artisan in template.artisans),
+                look.artisan,
+            )
             by_template.setdefault(named, []).append(look.value)
     measuring = min(1.0, (check.uncertainty / COVERAGE) ** 2 / found.s**2)
     artisans = _share(by_artisan.values())
@@ -175,7 +244,10 @@ def _divide(check: Check, looks: Sequence[Look], found: Capability, templates: S
         artisans=artisans,
         templates=_share(by_template.values()) if own and not is_load else None,
         rest=max(0.0, 1 - measuring - between),
-        by_artisan=tuple((code, len(values), sum(values) / len(values)) for code, values in sorted(by_artisan.items())),
+        by_artisan=tuple(
+            (code, len(values), sum(values) / len(values))
+            for code, values in sorted(by_artisan.items())
+        ),
     )
 
 
@@ -185,7 +257,9 @@ def share_of_measuring(found: ReadingAgreement, seen: Capability) -> Range:
     The ends are those of the study's own interval; that of the yard's spread is left out.
     """
     measuring = found.study.measuring
-    return Range(*(min(1.0, end**2 / seen.s**2) for end in (measuring.value, measuring.low, measuring.high)))
+    return Range(
+        *(min(1.0, end**2 / seen.s**2) for end in (measuring.value, measuring.low, measuring.high))
+    )
 
 
 def _share(groups: Iterable[Sequence[float]]) -> VarianceShare | None:

@@ -45,7 +45,10 @@ def find_pace_signs(events: Iterable[Mapping[str, Any]]) -> list[PaceSign]:
     signs: list[PaceSign] = []
     for own in by_hand.values():
         visits = _list_visits(sorted(own, key=lambda event: event["captured_at"]))
-        signs += _list_signs("quick", _cut_runs(visits, lambda _before, now: now.is_timed and now.seconds <= QUICK_SECONDS))
+        signs += _list_signs(
+            "quick",
+            _cut_runs(visits, lambda _before, now: now.is_timed and now.seconds <= QUICK_SECONDS),
+        )
         signs += _list_signs("alike", _cut_runs(visits, _is_alike))
     return sorted(signs, key=lambda sign: sign.began_at, reverse=True)
 
@@ -54,11 +57,29 @@ def _list_visits(events: Sequence[Mapping[str, Any]]) -> list[_Visit]:
     visits, before = [], ""
     for event in events:
         # A stove begun before the last one was finished counts from then: two were open at once.
-        began_at = max(event["body"]["started_at"], before) if before else event["body"]["started_at"]
+        began_at = (
+            max(event["body"]["started_at"], before) if before else event["body"]["started_at"]
+        )
         seconds = max(0.0, (_moment(event["captured_at"]) - _moment(began_at)).total_seconds())
-        readings = tuple(sorted((check, tuple(answer["values"])) for check, answer in event["body"]["answers"].items() if answer.get("values")))
+        readings = tuple(
+            sorted(
+                (check, tuple(answer["values"]))
+                for check, answer in event["body"]["answers"].items()
+                if answer.get("values")
+            )
+        )
         is_timed = event["body"].get("source") != "paper"
-        visits.append(_Visit(f"{event['stage']}/{event['stove']}", event["inspector"], began_at, event["captured_at"], seconds, readings, is_timed))
+        visits.append(
+            _Visit(
+                f"{event['stage']}/{event['stove']}",
+                event["inspector"],
+                began_at,
+                event["captured_at"],
+                seconds,
+                readings,
+                is_timed,
+            )
+        )
         before = event["captured_at"]
     return visits
 
@@ -83,7 +104,9 @@ def _cut_runs(visits: Sequence[_Visit], belongs) -> list[list[_Visit]]:
 def _list_signs(kind: str, runs: Iterable[Sequence[_Visit]]) -> Iterable[PaceSign]:
     for run in runs:
         seconds = round((_moment(run[-1].captured_at) - _moment(run[0].began_at)).total_seconds())
-        yield PaceSign(kind, run[0].inspector, tuple(visit.stove for visit in run), run[0].began_at, seconds)
+        yield PaceSign(
+            kind, run[0].inspector, tuple(visit.stove for visit in run), run[0].began_at, seconds
+        )
 
 
 def _moment(text: str) -> datetime:

@@ -8,7 +8,13 @@ from qcapp.errors import BadInput
 from qcapp.inspection.batch_facts import SEVERITIES, BatchFacts
 from qcapp.reports.terms import STAGES
 from qcapp.stats.sampling import Plan, draw_positions, get_plan
-from qcapp.stats.switching import ACCEPTED_TO_REDUCED, Inspection, LotResult, next_inspection, restart
+from qcapp.stats.switching import (
+    ACCEPTED_TO_REDUCED,
+    Inspection,
+    LotResult,
+    next_inspection,
+    restart,
+)
 from qcapp.words.phrase import phrase
 
 STRICTNESS = {"reduced": 0, "normal": 1, "tightened": 2}
@@ -80,9 +86,30 @@ def read_plan(facts: BatchFacts) -> AgreedPlan:
         lot = facts.batch["planned"]
         return AgreedPlan("every", lot, None, None, None, None, (), _limit_every(lot))
     body = event.body
-    shared = {key: body[key] for key in ("inspect", "lot", "level", "stage", "letter", "seed", "may_reduce", "is_restart")}
-    limits = tuple(Limit(**{key: limit[key] for key in ("severity", "aql", "n", "ac", "re")}) for limit in body["limits"])
-    return AgreedPlan(**shared, sample=tuple(body["sample"]), limits=limits, agreed_at=event.at, agreed_by=event.by)
+    shared = {
+        key: body[key]
+        for key in (
+            "inspect",
+            "lot",
+            "level",
+            "stage",
+            "letter",
+            "seed",
+            "may_reduce",
+            "is_restart",
+        )
+    }
+    limits = tuple(
+        Limit(**{key: limit[key] for key in ("severity", "aql", "n", "ac", "re")})
+        for limit in body["limits"]
+    )
+    return AgreedPlan(
+        **shared,
+        sample=tuple(body["sample"]),
+        limits=limits,
+        agreed_at=event.at,
+        agreed_by=event.by,
+    )
 
 
 def build_plan_body(wish: PlanWish, facts: BatchFacts, proposed: Inspection) -> dict:
@@ -92,23 +119,37 @@ def build_plan_body(wish: PlanWish, facts: BatchFacts, proposed: Inspection) -> 
     milder than proposed, for sampling after it has stopped, and for what the tables do not have.
     """
     shared = {
-        "design": facts.design, "checklist_stage": facts.stage, "lot": wish.lot,
-        "may_reduce": wish.may_reduce, "is_restart": wish.is_restart,
+        "design": facts.design,
+        "checklist_stage": facts.stage,
+        "lot": wish.lot,
+        "may_reduce": wish.may_reduce,
+        "is_restart": wish.is_restart,
     }
     if wish.lot < max(1, facts.inspected):
-        what = phrase("%(inspected)s stoves are inspected already, more than the batch would have", inspected=facts.inspected)
+        what = phrase(
+            "%(inspected)s stoves are inspected already, more than the batch would have",
+            inspected=facts.inspected,
+        )
         raise BadInput(what, "lot", phrase("give the number of stoves offered"))
     if wish.inspect == "every":
         return {**shared, **_every_body(wish.lot)}
     stage = choose_stage(wish, proposed)
     aql = wish.aql or {}
-    plans = {severity: get_plan(wish.lot, aql.get(severity, ""), wish.level, stage) for severity in ("major", "minor")}
+    plans = {
+        severity: get_plan(wish.lot, aql.get(severity, ""), wish.level, stage)
+        for severity in ("major", "minor")
+    }
     n = max(plan.n for plan in plans.values())
     if n >= wish.lot:
         return {**shared, **_every_body(wish.lot)}
     prefix = facts.batch["serial_prefix"]
     return {
-        **shared, "inspect": "sample", "level": wish.level, "stage": stage, "letter": plans["major"].letter, "seed": wish.seed,
+        **shared,
+        "inspect": "sample",
+        "level": wish.level,
+        "stage": stage,
+        "letter": plans["major"].letter,
+        "seed": wish.seed,
         "sample": [name_serial(prefix, place) for place in draw_positions(wish.lot, n, wish.seed)],
         "limits": [vars(limit) for limit in _limit_sample(wish.lot, plans, aql)],
     }
@@ -123,12 +164,21 @@ def choose_stage(wish: PlanWish, proposed: Inspection) -> str:
     """The stage to inspect under: as the rules ask, or stricter when both agree on that."""
     now = prepare_stage(proposed, may_reduce=wish.may_reduce, is_restart=wish.is_restart)
     if now.is_stopped:
-        raise BadInput(phrase("acceptance by sampling has stopped after five rejected batches on tightened inspection"), "inspect",
-                       phrase("inspect every stove, or say that the making has been mended"))
+        raise BadInput(
+            phrase(
+                "acceptance by sampling has stopped after five rejected batches on tightened inspection"
+            ),
+            "inspect",
+            phrase("inspect every stove, or say that the making has been mended"),
+        )
     stage = wish.stage or now.stage
     if stage not in STRICTNESS or STRICTNESS[stage] < STRICTNESS[now.stage]:
         asked = STAGES[now.stage]
-        what = phrase("%(stage)s inspection is not open to this batch; the rules ask for %(asked)s", stage=STAGES.get(stage, stage), asked=asked)
+        what = phrase(
+            "%(stage)s inspection is not open to this batch; the rules ask for %(asked)s",
+            stage=STAGES.get(stage, stage),
+            asked=asked,
+        )
         raise BadInput(what, "stage", phrase("take %(asked)s or a stricter one", asked=asked))
     return stage
 
@@ -140,7 +190,9 @@ def follow_series(lots: Iterable[DecidedLot]) -> Inspection:
         now = prepare_stage(now, may_reduce=lot.may_reduce, is_restart=lot.is_restart)
         if now.is_stopped:
             continue
-        now = next_inspection(now, LotResult(lot.result != "rejected", lot.result == "gap"), lot.may_reduce)
+        now = next_inspection(
+            now, LotResult(lot.result != "rejected", lot.result == "gap"), lot.may_reduce
+        )
     return now
 
 
@@ -155,7 +207,15 @@ def prepare_stage(now: Inspection, *, may_reduce: bool, is_restart: bool) -> Ins
 
 def _every_body(lot: int) -> dict:
     limits = [vars(limit) for limit in _limit_every(lot)]
-    return {"inspect": "every", "level": None, "stage": None, "letter": None, "seed": None, "sample": [], "limits": limits}
+    return {
+        "inspect": "every",
+        "level": None,
+        "stage": None,
+        "letter": None,
+        "seed": None,
+        "sample": [],
+        "limits": limits,
+    }
 
 
 def _limit_every(lot: int) -> tuple[Limit, ...]:
@@ -164,5 +224,7 @@ def _limit_every(lot: int) -> tuple[Limit, ...]:
 
 
 def _limit_sample(lot: int, plans: Mapping[str, Plan], aql: Mapping[str, str]) -> tuple[Limit, ...]:
-    looked = tuple(Limit(severity, aql[severity], plan.n, plan.ac, plan.re) for severity, plan in plans.items())
+    looked = tuple(
+        Limit(severity, aql[severity], plan.n, plan.ac, plan.re) for severity, plan in plans.items()
+    )
     return (Limit("critical", None, lot, 0, 1), *looked)

@@ -31,7 +31,14 @@ def build_yard_line(name: str, address: str, counts: Mapping, *, min_count: int)
     """counts: inspected, failed, aside, phones, silent, last_contact_at. Below min_count a share is called too few to tell."""
     inspected, good = counts["inspected"], counts["inspected"] - counts["failed"]
     return YardLine(
-        name, address, inspected=inspected, good=good, interval=wilson_interval(good, inspected) if inspected else None,
-        is_few=inspected < min_count, aside=counts["aside"], phones=counts["phones"], silent=counts["silent"],
+        name,
+        address,
+        inspected=inspected,
+        good=good,
+        interval=wilson_interval(good, inspected) if inspected else None,
+        is_few=inspected < min_count,
+        aside=counts["aside"],
+        phones=counts["phones"],
+        silent=counts["silent"],
         last_contact_at=counts["last_contact_at"],
     )

@@ -28,7 +28,9 @@ class SecondLookReport:
 
 
 def build_second_look_report(
-    answers: Iterable[StudyAnswer], first: Mapping[str, Mapping[str, Any]], checklists: Mapping[str, Checklist]
+    answers: Iterable[StudyAnswer],
+    first: Mapping[str, Mapping[str, Any]],
+    checklists: Mapping[str, Checklist],
 ) -> SecondLookReport:
     """first: the first-pass inspection as it counts (`fold_stove`), by stove key. A second look by the
     same inspector, or at a stove without a first one, is left out."""
@@ -37,11 +39,18 @@ def build_second_look_report(
     for answer in answers:
         visit = first.get(answer.stove)
         checklist = checklists.get(visit["checklist_hash"]) if visit else None
-        if answer.study != SECOND_LOOK or checklist is None or visit["inspector"] == answer.inspector:
+        if (
+            answer.study != SECOND_LOOK
+            or checklist is None
+            or visit["inspector"] == answer.inspector
+        ):
             continue
         stoves += 1
         context = {"size": visit["body"]["size"], "batch": visit["body"]["batch_attributes"]}
-        before, after = (judge_answers(checklist, given, context) for given in (visit["body"]["answers"], answer.answers))
+        before, after = (
+            judge_answers(checklist, given, context)
+            for given in (visit["body"]["answers"], answer.answers)
+        )
         for check in checklist.checks:
             pair = (before[check.id], after[check.id])
             if any(one.verdict in ("missing", "not_applicable") for one in pair):
@@ -49,6 +58,14 @@ def build_second_look_report(
             checks[check.id], sizes[check.id] = check, context["size"]
             compared += 1
             alike += pair[0].verdict == pair[1].verdict
-            looks.setdefault(check.id, []).extend((answer.stove, who, 1, found) for who, found in zip((FIRST, SECOND), pair, strict=True))
-    rows = tuple(compare_looks(check, looks[check_id], size=sizes[check_id]) for check_id, check in checks.items())
-    return SecondLookReport(stoves, alike, compared, wilson_interval(alike, compared) if compared else None, rows)
+            looks.setdefault(check.id, []).extend(
+                (answer.stove, who, 1, found)
+                for who, found in zip((FIRST, SECOND), pair, strict=True)
+            )
+    rows = tuple(
+        compare_looks(check, looks[check_id], size=sizes[check_id])
+        for check_id, check in checks.items()
+    )
+    return SecondLookReport(
+        stoves, alike, compared, wilson_interval(alike, compared) if compared else None, rows
+    )

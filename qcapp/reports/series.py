@@ -80,14 +80,23 @@ class Passes:
 
 
 def list_groups(
-    step: str, artisans: Iterable[str], stages: Iterable[str], templates: Sequence[Template], people: Mapping[str, Mapping]
+    step: str,
+    artisans: Iterable[str],
+    stages: Iterable[str],
+    templates: Sequence[Template],
+    people: Mapping[str, Mapping],
 ) -> list[Group]:
     """Who and what a step's rows are drawn for: templates first, then artisans; a kiln load for a load.
 
     An artisan who alone uses a template, or alone tends the kiln, has no second row.
     """
     found = [
-        Group("template", template.id, f"{template.name} ({', '.join(sorted(template.artisans))})", template.artisans)
+        Group(
+            "template",
+            template.id,
+            f"{template.name} ({', '.join(sorted(template.artisans))})",
+            template.artisans,
+        )
         for template in templates
         if template.step == step
     ]
@@ -96,7 +105,9 @@ def list_groups(
         found.append(Group("load", "all", phrase("Kiln loads"), working))
     single = {one for group in found if len(group.artisans) == 1 for one in group.artisans}
     return found + [
-        Group("artisan", code, f"{people.get(code, {}).get('name', code)} ({code})", frozenset([code]))
+        Group(
+            "artisan", code, f"{people.get(code, {}).get('name', code)} ({code})", frozenset([code])
+        )
         for code in sorted(working - single)
     ]
 
@@ -111,7 +122,11 @@ def build_series(
     """One row for each measured check and group whose readings vary at all."""
     by_check: dict[str, list[Look]] = {}
     for look in looks:
-        if look.value is not None and look.check_id in checks and checks[look.check_id].kind in NUMBER_KINDS:
+        if (
+            look.value is not None
+            and look.check_id in checks
+            and checks[look.check_id].kind in NUMBER_KINDS
+        ):
             by_check.setdefault(look.check_id, []).append(look)
     found = []
     for check_id, check in checks.items():
@@ -119,7 +134,11 @@ def build_series(
         sizes = _sizes_apart(check, here)
         for group in _groups_of(here, check.step, templates, people):
             for size in sizes:
-                own = [look for look in here if look.artisan in group.artisans and size in (None, look.size)]
+                own = [
+                    look
+                    for look in here
+                    if look.artisan in group.artisans and size in (None, look.size)
+                ]
                 series = _build_one(check, group, size, own, replacements)
                 if len({point.value for point in series.points}) > 1:
                     found.append(series)
@@ -145,18 +164,38 @@ def find_middle(limits: Limits | None) -> float | None:
         return None
     if limits.nominal is not None:
         return limits.nominal
-    return (limits.lower + limits.upper) / 2 if limits.lower is not None and limits.upper is not None else None
+    return (
+        (limits.lower + limits.upper) / 2
+        if limits.lower is not None and limits.upper is not None
+        else None
+    )
 
 
-def _build_one(check: Check, group: Group, size: str | None, looks: Sequence[Look], replacements) -> Series:
+def _build_one(
+    check: Check, group: Group, size: str | None, looks: Sequence[Look], replacements
+) -> Series:
     restarted_on = find_restart(check.step, group, replacements)
-    looks = [look for look in looks if restarted_on is None or look.captured_at[:10] >= restarted_on]
+    looks = [
+        look for look in looks if restarted_on is None or look.captured_at[:10] >= restarted_on
+    ]
     several = len({look.size for look in looks}) > 1
     points = tuple(
-        Point(look.stove, look.captured_at, look.value - (find_middle(check.limits_for(look.size)) if several else 0), look.failed)
+        Point(
+            look.stove,
+            look.captured_at,
+            look.value - (find_middle(check.limits_for(look.size)) if several else 0),
+            look.failed,
+        )
         for look in looks
     )
-    return Series(check, group, size, phrase("the middle of the limits") if several else "", points, restarted_on)
+    return Series(
+        check,
+        group,
+        size,
+        phrase("the middle of the limits") if several else "",
+        points,
+        restarted_on,
+    )
 
 
 def find_restart(step: str, group: Group, replacements: Sequence[Replacement]) -> str | None:
@@ -183,7 +222,9 @@ def build_passes(
             restarted_on = find_restart(step_id, group, replacements)
             stoves: dict[str, tuple[str, str, str, bool]] = {}
             for look in here:
-                if look.artisan in group.artisans and (restarted_on is None or look.captured_at[:10] >= restarted_on):
+                if look.artisan in group.artisans and (
+                    restarted_on is None or look.captured_at[:10] >= restarted_on
+                ):
                     failed = look.failed or stoves.get(look.stove, (0, 0, 0, False))[3]
                     stoves[look.stove] = (look.stove, look.captured_at, look.batch, failed)
             if stoves:

@@ -7,7 +7,14 @@ from qcapp.checklist.model import NUMBER_KINDS, Check, Checklist
 from qcapp.errors import BadInput
 from qcapp.inspection.judge import judge_answers
 from qcapp.inspection.study import Study, StudyAnswer
-from qcapp.reports.agreement import GivenReading, GivenVerdict, ReadingAgreement, VerdictAgreement, compare_readings, compare_verdicts
+from qcapp.reports.agreement import (
+    GivenReading,
+    GivenVerdict,
+    ReadingAgreement,
+    VerdictAgreement,
+    compare_readings,
+    compare_verdicts,
+)
 from qcapp.words.phrase import phrase
 from qcapp.words.shaped import join
 
@@ -43,17 +50,25 @@ class StudyReport:
     checks: tuple[CheckAgreement, ...]
 
 
-def build_study_report(study: Study, answers: Iterable[StudyAnswer], checklist: Checklist, context: Mapping) -> StudyReport:
+def build_study_report(
+    study: Study, answers: Iterable[StudyAnswer], checklist: Checklist, context: Mapping
+) -> StudyReport:
     """answers: any; those of other studies, stoves and people are left out. context: size and batch."""
     own = [
-        one for one in answers
-        if one.study == study.id and one.stove in study.stoves and one.inspector in study.inspectors and one.repeat <= study.repeats
+        one
+        for one in answers
+        if one.study == study.id
+        and one.stove in study.stoves
+        and one.inspector in study.inspectors
+        and one.repeat <= study.repeats
     ]
     judged = [(one, judge_answers(checklist, one.answers, context)) for one in own]
     rows = []
     for check_id in study.checks:
         if check_id in checklist.check_by_id:
-            looks = [(one.stove, one.inspector, one.repeat, found[check_id]) for one, found in judged]
+            looks = [
+                (one.stove, one.inspector, one.repeat, found[check_id]) for one, found in judged
+            ]
             rows.append(compare_looks(checklist.check_by_id[check_id], looks, size=context["size"]))
     done = {code: sum(one.inspector == code for one in own) for code in study.inspectors}
     return StudyReport(study, done, len(study.stoves) * study.repeats, tuple(rows))
@@ -65,18 +80,36 @@ def compare_looks(check: Check, looks: Iterable[tuple], *, size: str) -> CheckAg
     verdicts = readings = None
     why_no_verdicts = why_no_readings = ""
     try:
-        verdicts = compare_verdicts([GivenVerdict(stove, who, repeat, found.verdict) for stove, who, repeat, found in kept])
+        verdicts = compare_verdicts(
+            [GivenVerdict(stove, who, repeat, found.verdict) for stove, who, repeat, found in kept]
+        )
     except BadInput as trouble:
         why_no_verdicts = str(trouble)
     if check.kind in NUMBER_KINDS:
         limits = check.limits_for(size)
-        ends = (limits.lower, limits.upper) if limits and limits.lower is not None and limits.upper is not None and limits.lower < limits.upper else (None, None)
+        ends = (
+            (limits.lower, limits.upper)
+            if limits
+            and limits.lower is not None
+            and limits.upper is not None
+            and limits.lower < limits.upper
+            else (None, None)
+        )
         try:
-            readings = compare_readings([GivenReading(stove, who, repeat, found.value) for stove, who, repeat, found in kept if found.value is not None], *ends)
+            readings = compare_readings(
+                [
+                    GivenReading(stove, who, repeat, found.value)
+                    for stove, who, repeat, found in kept
+                    if found.value is not None
+                ],
+                *ends,
+            )
         except BadInput as trouble:
             why_no_readings = str(trouble)
     advice = (*_advise_readings(readings), *_advise_verdicts(verdicts))
-    return CheckAgreement(check, len(kept), verdicts, readings, why_no_verdicts, why_no_readings, advice)
+    return CheckAgreement(
+        check, len(kept), verdicts, readings, why_no_verdicts, why_no_readings, advice
+    )
 
 
 def _advise_readings(found: ReadingAgreement | None) -> Iterable[str]:
@@ -86,31 +119,48 @@ def _advise_readings(found: ReadingAgreement | None) -> Iterable[str]:
     if share.value <= SMALL_SHARE:
         yield phrase("Measuring takes a small part of the limits' width: good enough.")
     elif share.value <= LARGE_SHARE:
-        yield phrase("Measuring takes a part of the limits' width that is felt near a limit: keep the guard, or use a finer tool.")
+        yield phrase(
+            "Measuring takes a part of the limits' width that is felt near a limit: keep the guard, or use a finer tool."
+        )
     elif found.study.reproducibility > found.study.repeatability.value:
-        yield phrase("The inspectors read differently from each other: measure one stove together and agree where the tool is laid (retrain).")
+        yield phrase(
+            "The inspectors read differently from each other: measure one stove together and agree where the tool is laid (retrain)."
+        )
     else:
-        yield phrase("One inspector alone reads differently each time: make a gauge that goes in or does not, or use a finer tool.")
+        yield phrase(
+            "One inspector alone reads differently each time: make a gauge that goes in or does not, or use a finer tool."
+        )
     if share.value <= LARGE_SHARE < share.high:
         yield phrase("The study is small: the true share may be over three tenths.")
     if len(found.inspectors) < FEW_INSPECTORS:
-        yield phrase("Two people say little about how far inspectors differ: the upper end of the interval is far away for that reason.")
+        yield phrase(
+            "Two people say little about how far inspectors differ: the upper end of the interval is far away for that reason."
+        )
 
 
 def _advise_verdicts(found: VerdictAgreement | None) -> Iterable[str]:
     if found is None:
         return
     if found.agreement.kappa is None:
-        yield phrase("Everybody gave the same verdict to every stove: choose some that are faulty, or nothing is learnt.")
+        yield phrase(
+            "Everybody gave the same verdict to every stove: choose some that are faulty, or nothing is learnt."
+        )
         return
     unsure = [own.inspector for own in found.own if own.interval.high < 0.9]
     if unsure:
-        yield phrase("%(who)s judged the same stove differently the second time: better light, a longer look, or retrain.", who=join(", ", unsure))
+        yield phrase(
+            "%(who)s judged the same stove differently the second time: better light, a longer look, or retrain.",
+            who=join(", ", unsure),
+        )
     if found.agreement.kappa < GOOD_KAPPA:
-        yield phrase("Agreement is weak: put a photo pair of good and bad into the check, and look at the stoves below together.")
+        yield phrase(
+            "Agreement is weak: put a photo pair of good and bad into the check, and look at the stoves below together."
+        )
     elif found.agreement.low is not None and found.agreement.low < GOOD_KAPPA:
         yield phrase("Agreement looks good, but with so few stoves it may be weak.")
     else:
         yield phrase("The inspectors agree well.")
     if found.stoves < FEW_STOVES:
-        yield phrase("%(stoves)s stoves are few: the interval of kappa is rough.", stoves=found.stoves)
+        yield phrase(
+            "%(stoves)s stoves are few: the interval of kappa is rough.", stoves=found.stoves
+        )

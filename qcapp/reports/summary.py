@@ -32,7 +32,9 @@ class Issue:
     previous_sha256: str | None = None
 
 
-def build_summary(facts: BatchFacts, plan: AgreedPlan, decision: Decision, issue: Issue, makers: Iterable[str]) -> dict:
+def build_summary(
+    facts: BatchFacts, plan: AgreedPlan, decision: Decision, issue: Issue, makers: Iterable[str]
+) -> dict:
     """The document. makers: codes and names that a buyer must not see in anyone's reason."""
     hide = build_mask(makers)
     previous = issue.previous
@@ -43,7 +45,9 @@ def build_summary(facts: BatchFacts, plan: AgreedPlan, decision: Decision, issue
         "number": previous["number"] + 1 if previous else 1,
         "issued_at": issue.issued_at,
         "issued_by": issue.issued_by,
-        "replaces": {"number": previous["number"], "sha256": issue.previous_sha256} if previous else None,
+        "replaces": {"number": previous["number"], "sha256": issue.previous_sha256}
+        if previous
+        else None,
         "changes": [],
         "rests_on": {"seq": facts.rests_on[0], "chain": facts.rests_on[1]},
         **_describe_checklists(facts),
@@ -58,14 +62,26 @@ def build_summary(facts: BatchFacts, plan: AgreedPlan, decision: Decision, issue
         "causes": _list_causes(facts),
         "measures": list_measures(facts),
         "concessions": [
-            {"serial": end.serial, "reason": hide(end.reason) if end.reason else NO_REASON, "photos": list(facts.photos.get(end.serial, ()))}
-            for end in facts.ends if end.disposition == "concession"
+            {
+                "serial": end.serial,
+                "reason": hide(end.reason) if end.reason else NO_REASON,
+                "photos": list(facts.photos.get(end.serial, ())),
+            }
+            for end in facts.ends
+            if end.disposition == "concession"
         ],
         "not_released": [
-            {"serial": end.serial, "disposition": end.disposition, "reason": hide(end.reason) if end.reason else None}
-            for end in facts.ends if end.disposition != "concession"
+            {
+                "serial": end.serial,
+                "disposition": end.disposition,
+                "reason": hide(end.reason) if end.reason else None,
+            }
+            for end in facts.ends
+            if end.disposition != "concession"
         ],
-        "inspectors": [{"code": code, "stoves": stoves} for code, stoves in facts.inspectors.items()],
+        "inspectors": [
+            {"code": code, "stoves": stoves} for code, stoves in facts.inspectors.items()
+        ],
         "tools": list_tools(facts),
         "recheck": _describe_recheck(facts, plan),
         "cautions": list(CAUTIONS),
@@ -84,7 +100,9 @@ def build_mask(makers: Iterable[str]):
 
 def _describe_batch(facts: BatchFacts, plan: AgreedPlan) -> dict:
     batch = facts.batch
-    shared = {key: batch[key] for key in ("code", "title", "size", "attributes", "opened_on", "closed_at")}
+    shared = {
+        key: batch[key] for key in ("code", "title", "size", "attributes", "opened_on", "closed_at")
+    }
     return {**shared, "offered": _offered(facts, plan)}
 
 
@@ -95,13 +113,17 @@ def _offered(facts: BatchFacts, plan: AgreedPlan) -> int:
 
 def _describe_checklists(facts: BatchFacts) -> dict:
     first, *others = [
-        {"id": one.id, "revision": one.revision, "hash": key, "title": one.title["en"]} for key, one in facts.checklists.items()
+        {"id": one.id, "revision": one.revision, "hash": key, "title": one.title["en"]}
+        for key, one in facts.checklists.items()
     ]
     return {"checklist": first, "other_checklists": others}
 
 
 def _describe_plan(plan: AgreedPlan) -> dict:
-    shared = {key: getattr(plan, key) for key in ("inspect", "lot", "level", "stage", "letter", "seed", "agreed_at", "agreed_by")}
+    shared = {
+        key: getattr(plan, key)
+        for key in ("inspect", "lot", "level", "stage", "letter", "seed", "agreed_at", "agreed_by")
+    }
     return {**shared, "sample": list(plan.sample), "limits": [vars(limit) for limit in plan.limits]}
 
 
@@ -120,8 +142,16 @@ def _count(facts: BatchFacts, plan: AgreedPlan) -> dict:
 
 def _describe_first_pass(facts: BatchFacts, plan: AgreedPlan) -> dict:
     """Of stoves that had every check at first pass; a short look at one outside the sample says nothing of the rest."""
-    drawn = {stove.serial for severity in ("major", "minor") for stove in select_members(facts, plan, severity)}
-    looked = [stove for stove in facts.stoves if stove.serial in drawn and (stove.has_fail or not any(stove.missing.values()))]
+    drawn = {
+        stove.serial
+        for severity in ("major", "minor")
+        for stove in select_members(facts, plan, severity)
+    }
+    looked = [
+        stove
+        for stove in facts.stoves
+        if stove.serial in drawn and (stove.has_fail or not any(stove.missing.values()))
+    ]
     good = sum(not stove.has_fail for stove in looked)
     return {"good": good, "of": len(looked), **describe_rate(good, len(looked))}
 
@@ -130,20 +160,35 @@ def describe_rate(count: int, of: int) -> dict:
     if of == 0:
         return {"rate": None, "low": None, "high": None}
     interval = wilson_interval(count, of)
-    return {"rate": as_decimal(count / of, 4), "low": as_decimal(interval.low, 4), "high": as_decimal(interval.high, 4)}
+    return {
+        "rate": as_decimal(count / of, 4),
+        "low": as_decimal(interval.low, 4),
+        "high": as_decimal(interval.high, 4),
+    }
 
 
 def _describe_look(look: SeverityLook) -> dict:
     return {
-        "severity": look.severity, "of": look.of, "failed": look.failed, **describe_rate(look.failed, look.of),
-        "ac": look.ac, "is_met": look.is_met,
+        "severity": look.severity,
+        "of": look.of,
+        "failed": look.failed,
+        **describe_rate(look.failed, look.of),
+        "ac": look.ac,
+        "is_met": look.is_met,
     }
 
 
 def _describe_decision(decision: Decision, hide) -> dict:
     event = decision.overruled
-    overruled = {"by": event.by, "at": event.at, "reason": hide(event.body["reason"])} if event else None
-    return {"computed": decision.computed, "reasons": list(decision.reasons), "final": decision.final, "overruled": overruled}
+    overruled = (
+        {"by": event.by, "at": event.at, "reason": hide(event.body["reason"])} if event else None
+    )
+    return {
+        "computed": decision.computed,
+        "reasons": list(decision.reasons),
+        "final": decision.final,
+        "overruled": overruled,
+    }
 
 
 def _list_parts(facts: BatchFacts) -> list[dict]:
@@ -152,8 +197,15 @@ def _list_parts(facts: BatchFacts) -> list[dict]:
         if group.is_fail:
             part = counts.setdefault(group.part, {"critical": 0, "major": 0, "minor": 0})
             part[group.severity] += group.count
-    titles = {part.id: part.title["en"] for checklist in facts.checklists.values() for part in checklist.parts}
-    rows = [{"part": part, "title": titles.get(part, part), "failed": sum(found.values()), **found} for part, found in counts.items()]
+    titles = {
+        part.id: part.title["en"]
+        for checklist in facts.checklists.values()
+        for part in checklist.parts
+    }
+    rows = [
+        {"part": part, "title": titles.get(part, part), "failed": sum(found.values()), **found}
+        for part, found in counts.items()
+    ]
     return sorted(rows, key=lambda row: (-row["failed"], row["part"]))
 
 
@@ -166,14 +218,25 @@ def _list_causes(facts: BatchFacts) -> list[dict]:
         if group.is_fail:
             key = (group.check_id, group.part, group.severity, group.fault)
             failed[key] = failed.get(key, 0) + group.count
-    checks = {check.id: check for checklist in reversed(facts.checklists.values()) for check in checklist.checks}
+    checks = {
+        check.id: check
+        for checklist in reversed(facts.checklists.values())
+        for check in checklist.checks
+    }
     rows = []
     for (check_id, part, severity, fault), count in failed.items():
         titles = {one.id: one.title["en"] for one in checks[check_id].faults}
-        rows.append({
-            "check": check_id, "ask": checks[check_id].ask["en"], "part": part, "severity": severity,
-            "fault": titles.get(fault, fault or NOT_NAMED), "failed": count, "of": looked[check_id],
-        })
+        rows.append(
+            {
+                "check": check_id,
+                "ask": checks[check_id].ask["en"],
+                "part": part,
+                "severity": severity,
+                "fault": titles.get(fault, fault or NOT_NAMED),
+                "failed": count,
+                "of": looked[check_id],
+            }
+        )
     rows.sort(key=lambda row: (-row["failed"], row["check"], row["fault"]))
     return rows[:MOST_CAUSES]
 

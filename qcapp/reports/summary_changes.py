@@ -8,9 +8,15 @@ from qcapp.words.shaped import Figure, join
 
 NAMES = {"accept": phrase("accept"), "reject": phrase("reject"), "not_ready": phrase("not ready")}
 COUNTS = {
-    "offered": phrase("stoves offered"), "inspected": phrase("stoves inspected"), "first_pass_good": phrase("good at first pass"),
-    "released": phrase("released"), "released_after_rework": phrase("released after rework"), "rework": phrase("waiting for rework"),
-    "concession": phrase("released by concession"), "scrap": phrase("scrapped"), "hold": phrase("held"),
+    "offered": phrase("stoves offered"),
+    "inspected": phrase("stoves inspected"),
+    "first_pass_good": phrase("good at first pass"),
+    "released": phrase("released"),
+    "released_after_rework": phrase("released after rework"),
+    "rework": phrase("waiting for rework"),
+    "concession": phrase("released by concession"),
+    "scrap": phrase("scrapped"),
+    "hold": phrase("held"),
 }
 FAULTS = {
     "critical": phrase("stoves with a critical fault at first pass"),
@@ -35,7 +41,10 @@ def list_changes(before: Mapping, after: Mapping) -> list[dict]:
 
 
 def _list_tellers() -> list[tuple[str, Callable[[Mapping], str]]]:
-    counts = [(what, lambda document, key=key: str(document["counts"][key])) for key, what in COUNTS.items()]
+    counts = [
+        (what, lambda document, key=key: str(document["counts"][key]))
+        for key, what in COUNTS.items()
+    ]
     faults = [
         (what, lambda document, severity=severity: _tell_severity(document, severity))
         for severity, what in FAULTS.items()
@@ -45,7 +54,10 @@ def _list_tellers() -> list[tuple[str, Callable[[Mapping], str]]]:
         (phrase("overruled"), _tell_overruling),
         (phrase("plan"), _tell_plan),
         (phrase("checklist"), _tell_checklist),
-        (phrase("batch closed"), lambda document: document["batch"]["closed_at"] or phrase("still open")),
+        (
+            phrase("batch closed"),
+            lambda document: document["batch"]["closed_at"] or phrase("still open"),
+        ),
         *counts,
         *faults,
         (phrase("buyer's re-check"), _tell_recheck),
@@ -53,12 +65,20 @@ def _list_tellers() -> list[tuple[str, Callable[[Mapping], str]]]:
 
 
 def _tell_checklist(document: Mapping) -> str:
-    return phrase("%(id)s revision %(revision)s", id=document["checklist"]["id"], revision=document["checklist"]["revision"])
+    return phrase(
+        "%(id)s revision %(revision)s",
+        id=document["checklist"]["id"],
+        revision=document["checklist"]["revision"],
+    )
 
 
 def _tell_overruling(document: Mapping) -> str:
     overruled = document["decision"]["overruled"]
-    return phrase("by %(by)s: %(reason)s", by=overruled["by"], reason=overruled["reason"]) if overruled else phrase("no")
+    return (
+        phrase("by %(by)s: %(reason)s", by=overruled["by"], reason=overruled["reason"])
+        if overruled
+        else phrase("no")
+    )
 
 
 def _tell_plan(document: Mapping) -> str:
@@ -66,10 +86,24 @@ def _tell_plan(document: Mapping) -> str:
     if plan["inspect"] == "every":
         return phrase("every one of %(lot)s stoves", lot=plan["lot"])
     agreed = [limit for limit in plan["limits"] if limit["aql"]]
-    aqls = join(", ", (phrase("%(severity)s %(aql)s %%", severity=SEVERITIES[limit["severity"]], aql=Figure(limit["aql"])) for limit in agreed))
+    aqls = join(
+        ", ",
+        (
+            phrase(
+                "%(severity)s %(aql)s %%",
+                severity=SEVERITIES[limit["severity"]],
+                aql=Figure(limit["aql"]),
+            )
+            for limit in agreed
+        ),
+    )
     return phrase(
         "sample of %(drawn)s of %(lot)s stoves, %(stage)s, %(aqls)s, seed %(seed)s",
-        drawn=len(plan["sample"]), lot=plan["lot"], stage=STAGES[plan["stage"]], aqls=aqls, seed=plan["seed"],
+        drawn=len(plan["sample"]),
+        lot=plan["lot"],
+        stage=STAGES[plan["stage"]],
+        aqls=aqls,
+        seed=plan["seed"],
     )
 
 
@@ -80,4 +114,8 @@ def _tell_severity(document: Mapping, severity: str) -> str:
 
 def _tell_recheck(document: Mapping) -> str:
     recheck = document["recheck"]
-    return phrase("%(failed)s of %(of)s not as agreed", failed=recheck["failed"], of=recheck["n"]) if recheck else phrase("none")
+    return (
+        phrase("%(failed)s of %(of)s not as agreed", failed=recheck["failed"], of=recheck["n"])
+        if recheck
+        else phrase("none")
+    )

@@ -53,9 +53,15 @@ def list_measures(facts: BatchFacts) -> list[dict]:
 def list_tools(facts: BatchFacts) -> list[dict]:
     """Whatever was read with a tool; calculated checks have the tools of their inputs."""
     return [
-        {"check": check.id, "ask": check.ask["en"], "resolution": as_plain(check.resolution),
-         "uncertainty": as_plain(check.uncertainty), "decision": check.decision}
-        for check in facts.checklist.checks if check.kind in ("measure", "readings", "count")
+        {
+            "check": check.id,
+            "ask": check.ask["en"],
+            "resolution": as_plain(check.resolution),
+            "uncertainty": as_plain(check.uncertainty),
+            "decision": check.decision,
+        }
+        for check in facts.checklist.checks
+        if check.kind in ("measure", "readings", "count")
     ]
 
 
@@ -72,33 +78,53 @@ def as_plain(value: float) -> str:
 
 
 def _is_of(facts: BatchFacts, check: Check, group) -> bool:
-    return group.check_id == check.id and group.size == facts.batch["size"] and group.checklist_hash == facts.checklist.hash
+    return (
+        group.check_id == check.id
+        and group.size == facts.batch["size"]
+        and group.checklist_hash == facts.checklist.hash
+    )
 
 
 def _collect(facts: BatchFacts, check: Check) -> Values:
     counts: dict[float, int] = {}
     for group in facts.results:
-        if group.value is not None and group.verdict in ("pass", "fail", "doubtful") and _is_of(facts, check, group):
+        if (
+            group.value is not None
+            and group.verdict in ("pass", "fail", "doubtful")
+            and _is_of(facts, check, group)
+        ):
             counts[group.value] = counts.get(group.value, 0) + group.count
     return Values(tuple(sorted(counts.items())))
 
 
 def _count_outside(facts: BatchFacts, check: Check) -> int:
-    return sum(group.count for group in facts.results if group.value is not None and group.verdict == "fail" and _is_of(facts, check, group))
+    return sum(
+        group.count
+        for group in facts.results
+        if group.value is not None and group.verdict == "fail" and _is_of(facts, check, group)
+    )
 
 
 def _describe(check: Check, limits: Limits, values: Values, outside: int) -> dict:
     places = _places(check)
     indices = _describe_indices(check, limits, values)
     return {
-        "check": check.id, "ask": check.ask["en"], "unit": check.unit,
-        **{name: None if (end := getattr(limits, name)) is None else as_plain(end) for name in ("lower", "nominal", "upper")},
+        "check": check.id,
+        "ask": check.ask["en"],
+        "unit": check.unit,
+        **{
+            name: None if (end := getattr(limits, name)) is None else as_plain(end)
+            for name in ("lower", "nominal", "upper")
+        },
         "n": values.n,
         "smallest": as_plain(round(values.counts[0][0], places)),
         "median": as_plain(round(values.median, places + 1)),
         "largest": as_plain(round(values.counts[-1][0], places)),
-        "outside": outside, "uncertainty": as_plain(check.uncertainty),
-        "bins": _fill_bins(values, Decimal(repr(check.resolution)), is_read=check.kind != "calculated"),
+        "outside": outside,
+        "uncertainty": as_plain(check.uncertainty),
+        "bins": _fill_bins(
+            values, Decimal(repr(check.resolution)), is_read=check.kind != "calculated"
+        ),
         **indices,
     }
 
@@ -125,7 +151,12 @@ def _fill_bins(values: Values, step: Decimal, *, is_read: bool) -> list[dict]:
     for value, count in values.counts:
         counts[int((Decimal(repr(value)) - start) / width)] += count
     return [
-        {"from": _edge(start + place * width), "to": _edge(start + (place + 1) * width), "count": count} for place, count in enumerate(counts)
+        {
+            "from": _edge(start + place * width),
+            "to": _edge(start + (place + 1) * width),
+            "count": count,
+        }
+        for place, count in enumerate(counts)
     ]
 
 
@@ -147,8 +178,16 @@ def _describe_indices(check: Check, limits: Limits, values: Values) -> dict:
     if why is not None:
         return {"cp": None, "cpk": None, "why_no_index": why}
     found = measure_capability(values.expand(), limits.lower, limits.upper)
-    note = None if found.cp else phrase("Cp needs a lower and an upper limit; Cpk is of the one there is")
-    return {"cp": _describe_index(found.cp), "cpk": _describe_index(found.cpk), "why_no_index": note}
+    note = (
+        None
+        if found.cp
+        else phrase("Cp needs a lower and an upper limit; Cpk is of the one there is")
+    )
+    return {
+        "cp": _describe_index(found.cp),
+        "cpk": _describe_index(found.cpk),
+        "why_no_index": note,
+    }
 
 
 def _find_why_not(check: Check, limits: Limits, values: Values) -> Phrase | None:
@@ -157,12 +196,21 @@ def _find_why_not(check: Check, limits: Limits, values: Values) -> Phrase | None
     if check.kind == "count":
         return phrase("counted, not measured")
     if values.n < FEWEST_FOR_INDEX:
-        return phrase("%(values)s values are too few; %(needed)s are needed", values=values.n, needed=FEWEST_FOR_INDEX)
+        return phrase(
+            "%(values)s values are too few; %(needed)s are needed",
+            values=values.n,
+            needed=FEWEST_FOR_INDEX,
+        )
     if len(values.counts) == 1:
         return phrase("all values are the same")
     expanded = values.expand()
-    if _spread(expanded) >= STEPS_OF_SPREAD * check.resolution and normality_p(expanded) < LEAST_NORMAL_P:
-        return phrase("the values do not spread like a bell curve, so an index would mislead; see the bars and the count outside")
+    if (
+        _spread(expanded) >= STEPS_OF_SPREAD * check.resolution
+        and normality_p(expanded) < LEAST_NORMAL_P
+    ):
+        return phrase(
+            "the values do not spread like a bell curve, so an index would mislead; see the bars and the count outside"
+        )
     return None
 
 
@@ -174,4 +222,8 @@ def _spread(values: Sequence[float]) -> float:
 def _describe_index(estimate: Estimate | None) -> dict | None:
     if estimate is None:
         return None
-    return {"value": as_decimal(estimate.value, 2), "low": as_decimal(estimate.low, 2), "high": as_decimal(estimate.high, 2)}
+    return {
+        "value": as_decimal(estimate.value, 2),
+        "low": as_decimal(estimate.low, 2),
+        "high": as_decimal(estimate.high, 2),
+    }

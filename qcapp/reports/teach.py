@@ -18,7 +18,12 @@ from qcapp.words.shaped import text_of
 SEVERITY_WEIGHT = {"critical": 9, "major": 3, "minor": 1}
 # Adjusted p up to which a difference is called by each word. Naming a step at q <= 0.05
 # holds the expected share of false namings among the named at 5 %.
-STRENGTHS = ((0.001, phrase("very strong")), (0.01, phrase("strong")), (0.05, phrase("good")), (0.2, phrase("weak")))
+STRENGTHS = (
+    (0.001, phrase("very strong")),
+    (0.01, phrase("strong")),
+    (0.05, phrase("good")),
+    (0.2, phrase("weak")),
+)
 TOO_FEW, CHANCE, BETTER = phrase("too few"), phrase("chance"), phrase("better")
 NAMED = tuple(word for most, word in STRENGTHS if most <= 0.05)
 # When no difference is seen yet, the page says how many stoves would show one of this size.
@@ -68,7 +73,9 @@ def build_teach_rows(
     for one in tallies:
         by_step.setdefault(one.step, []).append(one)
     costs = _list_costs(by_step, steps)
-    rows = [_build_row(step, found, steps, people, rule, costs[step]) for step, found in by_step.items()]
+    rows = [
+        _build_row(step, found, steps, people, rule, costs[step]) for step, found in by_step.items()
+    ]
     return sorted(_judge_rows(rows, min_count), key=_order)
 
 
@@ -124,7 +131,11 @@ def _mean_weight(tallies: Iterable[StepTally]) -> float:
 def _judge_rows(rows: list[TeachRow], min_count: int) -> list[TeachRow]:
     """Adds q and the word. A step with too few stoves is not tested, so it costs the others nothing."""
     tested = [row for row in rows if _has_enough(row, min_count) and row.p is not None]
-    adjusted = dict(zip((row.step for row in tested), benjamini_hochberg([row.p for row in tested]), strict=True))
+    adjusted = dict(
+        zip(
+            (row.step for row in tested), benjamini_hochberg([row.p for row in tested]), strict=True
+        )
+    )
     return [_judge_row(row, adjusted.get(row.step), min_count) for row in rows]
 
 
@@ -137,11 +148,16 @@ def _judge_row(row: TeachRow, q: float | None, min_count: int) -> TeachRow:
     if word != CHANCE and row.difference and row.difference.value < 0:
         word = BETTER
     needs_more = word in ("weak", CHANCE)
-    return replace(row, q=q, strength=word, stoves_more=_stoves_more(row, min_count) if needs_more else None)
+    return replace(
+        row, q=q, strength=word, stoves_more=_stoves_more(row, min_count) if needs_more else None
+    )
 
 
 def _has_enough(row: TeachRow, min_count: int) -> bool:
-    return min(row.apprentices.inspected, row.experienced.inspected) >= min_count and row.batches_compared > 0
+    return (
+        min(row.apprentices.inspected, row.experienced.inspected) >= min_count
+        and row.batches_compared > 0
+    )
 
 
 def _stoves_more(row: TeachRow, min_count: int) -> int | None:
@@ -153,11 +169,19 @@ def _stoves_more(row: TeachRow, min_count: int) -> int | None:
     seen = row.apprentices.rate if row.apprentices.rate is not None else base
     if seen <= base:
         seen = min(1.0, base + LEAST_WORTH_TEACHING)
-    ratio = row.experienced.inspected / row.apprentices.inspected if row.apprentices.inspected and row.experienced.inspected else 1.0
+    ratio = (
+        row.experienced.inspected / row.apprentices.inspected
+        if row.apprentices.inspected and row.experienced.inspected
+        else 1.0
+    )
     needed = find_stoves_to_tell(seen, base, b_per_a=ratio)
     if needed is None:
         return None
-    return max(needed, min_count) - row.apprentices.inspected if max(needed, min_count) > row.apprentices.inspected else None
+    return (
+        max(needed, min_count) - row.apprentices.inspected
+        if max(needed, min_count) > row.apprentices.inspected
+        else None
+    )
 
 
 def _order(row: TeachRow) -> tuple:

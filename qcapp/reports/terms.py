@@ -3,17 +3,32 @@
 from qcapp.words.phrase import phrase
 
 SEVERITIES = {"critical": phrase("critical"), "major": phrase("major"), "minor": phrase("minor")}
-STAGES = {"normal": phrase("normal"), "tightened": phrase("tightened"), "reduced": phrase("reduced")}
+STAGES = {
+    "normal": phrase("normal"),
+    "tightened": phrase("tightened"),
+    "reduced": phrase("reduced"),
+}
 DISPOSITIONS = {
-    "release": phrase("release"), "rework": phrase("rework"), "concession": phrase("concession"), "scrap": phrase("scrap"), "hold": phrase("hold"),
+    "release": phrase("release"),
+    "rework": phrase("rework"),
+    "concession": phrase("concession"),
+    "scrap": phrase("scrap"),
+    "hold": phrase("hold"),
 }
 VERDICTS = {
-    "pass": phrase("pass"), "fail": phrase("fail"), "doubtful": phrase("doubtful"), "not_applicable": phrase("not applicable"),
+    "pass": phrase("pass"),
+    "fail": phrase("fail"),
+    "doubtful": phrase("doubtful"),
+    "not_applicable": phrase("not applicable"),
     "missing": phrase("missing"),
 }
 # The shipped checklists' own; a yard's other trades stand as they are named. A local artisan must confirm them in each language.
 TRADES = {
-    "metalwork": phrase("metalwork"), "clay": phrase("clay"), "firing": phrase("firing"), "assembly": phrase("assembly"), "paint": phrase("paint"),
+    "metalwork": phrase("metalwork"),
+    "clay": phrase("clay"),
+    "firing": phrase("firing"),
+    "assembly": phrase("assembly"),
+    "paint": phrase("paint"),
 }
 # How a value near its limit is judged.
 RULES = {"simple": phrase("simple"), "guarded": phrase("guarded")}

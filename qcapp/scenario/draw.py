@@ -30,7 +30,13 @@ class AnswerDrawer:
     """Draws answers for one article; `days_ago` says on which day it was made."""
 
     def __init__(
-        self, rng: Random, habits: Habits, planted: Iterable[Planted], size: str, days_ago: int, repaired: bool = False
+        self,
+        rng: Random,
+        habits: Habits,
+        planted: Iterable[Planted],
+        size: str,
+        days_ago: int,
+        repaired: bool = False,
     ) -> None:
         self.rng, self.habits, self.size, self.days_ago = rng, habits, size, days_ago
         # A repair is done under the master's eye: planted causes and learning play no part in it.
@@ -56,7 +62,9 @@ class AnswerDrawer:
 
     def _draw_choice(self, check: Check, maker: Maker) -> dict:
         wanted = "fail" if self._is_faulty(check, maker) else "pass"
-        options = [option for option in check.options if option.verdict == wanted] or list(check.options)
+        options = [option for option in check.options if option.verdict == wanted] or list(
+            check.options
+        )
         option = self.rng.choice(options)
         return {"option": option.id, **({"fault": option.fault} if option.fault else {})}
 
@@ -66,8 +74,14 @@ class AnswerDrawer:
         if usual is None:
             usual = limits.lower if limits.lower is not None else 0
         if self._is_faulty(check, maker):
-            beyond = [value for value in (_beyond(limits.lower, -1), _beyond(limits.upper, 1)) if value is not None]
-            usual = self.rng.choice([value for value in beyond if check.possible.lower <= value] or [usual])
+            beyond = [
+                value
+                for value in (_beyond(limits.lower, -1), _beyond(limits.upper, 1))
+                if value is not None
+            ]
+            usual = self.rng.choice(
+                [value for value in beyond if check.possible.lower <= value] or [usual]
+            )
         return {"values": [str(int(usual))]}
 
     def _draw_measure(self, check: Check, maker: Maker) -> dict:
@@ -82,7 +96,9 @@ class AnswerDrawer:
     def _draw_figure(self, check: Check, maker: Maker) -> tuple[float, float]:
         """(the figure that is judged, its standard deviation), in the check's unit."""
         usual, half = self._usual_and_half(check)
-        spread = self.habits.spread_share * half * self._practice(maker) ** (-self.habits.learning / 4)
+        spread = (
+            self.habits.spread_share * half * self._practice(maker) ** (-self.habits.learning / 4)
+        )
         spread *= maker.person.spread_times if maker.person else 1
         return self.rng.gauss(usual + self._shift(check, maker), spread), spread
 
@@ -94,7 +110,11 @@ class AnswerDrawer:
         if usual is None and lower is not None and upper is not None:
             usual = (lower + upper) / 2
         elif usual is None:
-            usual = upper * USUAL_SHARE_OF_UPPER if upper is not None else (lower or 1) * USUAL_TIMES_LOWER
+            usual = (
+                upper * USUAL_SHARE_OF_UPPER
+                if upper is not None
+                else (lower or 1) * USUAL_TIMES_LOWER
+            )
         distances = [abs(usual - limit) for limit in (lower, upper) if limit is not None]
         return usual, min(distances) or float(check.resolution)
 
@@ -103,7 +123,10 @@ class AnswerDrawer:
         return (1 + made) / (1 + self.habits.practised_stoves)
 
     def _shift(self, check: Check, maker: Maker) -> float:
-        return sum(effect.shift + effect.drift_per_day * days for effect, days in self._acting(check, maker))
+        return sum(
+            effect.shift + effect.drift_per_day * days
+            for effect, days in self._acting(check, maker)
+        )
 
     def _is_faulty(self, check: Check, maker: Maker) -> bool:
         rate = self.habits.fault_rates.get(check.id, self.habits.fault_rate)
@@ -126,7 +149,9 @@ class AnswerDrawer:
         return found
 
 
-def spread_readings(rng: Random, by: str, n: int, figure: float, spread: float, middle: float) -> list[float]:
+def spread_readings(
+    rng: Random, by: str, n: int, figure: float, spread: float, middle: float
+) -> list[float]:
     """n readings whose smallest, largest, mean or range is `figure`.
 
     spread: how far the others scatter; middle: where the readings of a range lie.
@@ -159,7 +184,9 @@ def list_to_ask_again(checks: Mapping[str, Check], failed: Iterable[str]) -> lis
     asked: list[str] = []
     for check_id in failed:
         check = checks[check_id]
-        asked += list_to_ask_again(checks, check.inputs) if check.kind == "calculated" else [check_id]
+        asked += (
+            list_to_ask_again(checks, check.inputs) if check.kind == "calculated" else [check_id]
+        )
     return list(dict.fromkeys(asked))
 
 

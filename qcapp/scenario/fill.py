@@ -12,7 +12,9 @@ MOST_BYTES = 240_000
 KEPT = ("created", "duplicate")
 
 
-def fill_yard(push: Callable[[dict], dict], events: Iterable[dict], clock: str) -> Iterator[tuple[int, int]]:
+def fill_yard(
+    push: Callable[[dict], dict], events: Iterable[dict], clock: str
+) -> Iterator[tuple[int, int]]:
     """Push all events, each device's own in its order; yields (done, total) after each call.
 
     push: takes a push request as a dict and gives the server's answer as a dict; the device
@@ -62,4 +64,8 @@ def _check_answer(answer: dict, sent: list[dict]) -> None:
         result = outcome_by_id.get(event["id"], {"outcome": "missing"})
         if result["outcome"] not in KEPT:
             reason = result.get("reason") or result["outcome"]
-            raise QcappError(f"an event was not kept: {reason}", event["id"], "mend the scenario or the checklist")
+            raise QcappError(
+                f"an event was not kept: {reason}",
+                event["id"],
+                "mend the scenario or the checklist",
+            )

@@ -157,8 +157,13 @@ class ScenarioBatch(_Shape):
         last_day = self.opened_days_ago - self.work_days + 1
         if last_day < 1:
             raise ValueError("the work must end a day before today")
-        if self.closed_days_ago is not None and self.closed_days_ago >= last_day - MOST_REWORKS * MOST_REWORK_DAYS:
-            raise ValueError(f"closes before the last rework: put closed_days_ago under {last_day - 4}")
+        if (
+            self.closed_days_ago is not None
+            and self.closed_days_ago >= last_day - MOST_REWORKS * MOST_REWORK_DAYS
+        ):
+            raise ValueError(
+                f"closes before the last rework: put closed_days_ago under {last_day - 4}"
+            )
         if self.inspected > self.planned:
             raise ValueError("more inspected than planned")
         return self
@@ -195,7 +200,12 @@ class Scenario(_Shape):
         by_code = {person.code: person for person in self.people}
         named = {code for shared in (*self.planted, *self.templates) for code in shared.artisans}
         named |= {device.inspector for device in self.devices}
-        pools = [(batch, trade, code) for batch in self.batches for trade, pool in batch.crew_pool.items() for code in pool]
+        pools = [
+            (batch, trade, code)
+            for batch in self.batches
+            for trade, pool in batch.crew_pool.items()
+            for code in pool
+        ]
         unknown = sorted((named | {code for _, _, code in pools}) - set(by_code))
         if unknown:
             raise ValueError(f"nobody has the code {', '.join(unknown)}")
@@ -235,7 +245,9 @@ class Scenario(_Shape):
                 "opened_on": _days_before(today, batch.opened_days_ago),
                 "closed_at": None
                 if batch.closed_days_ago is None
-                else utc_text(datetime.combine(today, time(), UTC) - timedelta(days=batch.closed_days_ago)),
+                else utc_text(
+                    datetime.combine(today, time(), UTC) - timedelta(days=batch.closed_days_ago)
+                ),
             }
             for batch in self.batches
         ]
@@ -248,9 +260,13 @@ def load_scenario(path: Path) -> Scenario:
     except ValidationError as error:
         first = error.errors(include_url=False, include_input=False)[0]
         place = ".".join(str(step) for step in first["loc"])
-        raise BadInput(f"scenario: {first['msg']}", f"{path.name} {place}", "mend this key") from error
+        raise BadInput(
+            f"scenario: {first['msg']}", f"{path.name} {place}", "mend this key"
+        ) from error
     except (OSError, yaml.YAMLError) as error:
-        raise BadInput(f"scenario cannot be read: {error}", str(path), "give a readable YAML file") from error
+        raise BadInput(
+            f"scenario cannot be read: {error}", str(path), "give a readable YAML file"
+        ) from error
 
 
 def utc_text(moment: datetime) -> str:

@@ -47,25 +47,42 @@ class Work:
 class Schedule:
     """Places every article of a scenario on a day, a minute and a phone."""
 
-    def __init__(self, scenario: Scenario, checklists: Mapping[str, Checklist], seed: int, today: date) -> None:
+    def __init__(
+        self, scenario: Scenario, checklists: Mapping[str, Checklist], seed: int, today: date
+    ) -> None:
         self.scenario, self.checklists, self.seed = scenario, checklists, seed
-        self.midnight = datetime.combine(today, time(), UTC) - timedelta(minutes=scenario.yard.tz_min)
+        self.midnight = datetime.combine(today, time(), UTC) - timedelta(
+            minutes=scenario.yard.tz_min
+        )
 
     def list_work(self, batch: ScenarioBatch) -> Iterator[Work]:
         """The batch's articles, gates first. Raises BadInput for a checklist that is not there."""
         for gate in batch.gates:
             listed = gate.values or ({},) * gate.count
-            slots = list_slots(gate.serial_prefix, len(listed), batch.opened_days_ago + gate.days_before, batch.work_days)
+            slots = list_slots(
+                gate.serial_prefix,
+                len(listed),
+                batch.opened_days_ago + gate.days_before,
+                batch.work_days,
+            )
             for slot, given in zip(slots, listed, strict=True):
                 yield self._place(batch, gate, slot, given)
-        for slot in list_slots(batch.serial_prefix, batch.inspected, batch.opened_days_ago, batch.work_days):
+        for slot in list_slots(
+            batch.serial_prefix, batch.inspected, batch.opened_days_ago, batch.work_days
+        ):
             yield self._place(batch, None, slot, {})
 
-    def _place(self, batch: ScenarioBatch, gate: Gate | None, slot: Slot, given: Mapping[str, str]) -> Work:
+    def _place(
+        self, batch: ScenarioBatch, gate: Gate | None, slot: Slot, given: Mapping[str, str]
+    ) -> Work:
         checklist = self._get_checklist(gate.checklist if gate else batch.checklist)
         # One stream of numbers an article: a change to one leaves the others as they were.
         rng = Random(f"{self.seed}/{checklist.stage}/{slot.stove}")
-        minutes = OPENS_AT_MIN + slot.index % slot.per_day * OPEN_MINUTES / slot.per_day + rng.uniform(0, 12)
+        minutes = (
+            OPENS_AT_MIN
+            + slot.index % slot.per_day * OPEN_MINUTES / slot.per_day
+            + rng.uniform(0, 12)
+        )
         devices = self.scenario.devices
         return Work(
             batch=batch,
@@ -82,7 +99,11 @@ class Schedule:
 
     def _get_checklist(self, checklist_id: str) -> Checklist:
         if checklist_id not in self.checklists:
-            raise BadInput("the scenario asks for a checklist that is not there", checklist_id, "give its YAML file")
+            raise BadInput(
+                "the scenario asks for a checklist that is not there",
+                checklist_id,
+                "give its YAML file",
+            )
         return self.checklists[checklist_id]
 
 
@@ -90,7 +111,12 @@ def list_slots(serial_prefix: str, count: int, first_days_ago: int, days: int) -
     """`count` serials spread evenly over `days` days from the first one on."""
     per_day = -(-count // days)
     for index in range(count):
-        yield Slot(f"{serial_prefix}{index + 1:03d}", index, first_days_ago - index * days // count, per_day)
+        yield Slot(
+            f"{serial_prefix}{index + 1:03d}",
+            index,
+            first_days_ago - index * days // count,
+            per_day,
+        )
 
 
 def _draw_crew(rng: Random, batch: ScenarioBatch, checklist: Checklist) -> dict[str, str]:

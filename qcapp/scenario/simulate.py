@@ -30,13 +30,17 @@ class Record:
     corrects: str | None = None
 
 
-def simulate_yard(scenario: Scenario, checklists: Iterable[Checklist], seed: int, today: date) -> list[dict]:
+def simulate_yard(
+    scenario: Scenario, checklists: Iterable[Checklist], seed: int, today: date
+) -> list[dict]:
     """All events of the yard before `today`, in the order of their capture.
 
     The same arguments give the same events, bit for bit. Each device's dev_seq runs from 1
     without a gap. Raises BadInput when a checklist of the scenario is not given.
     """
-    schedule = Schedule(scenario, {checklist.id: checklist for checklist in checklists}, seed, today)
+    schedule = Schedule(
+        scenario, {checklist.id: checklist for checklist in checklists}, seed, today
+    )
     player = _Player(scenario, today)
     records: list[Record] = []
     for batch in scenario.batches:
@@ -63,7 +67,9 @@ class _Player:
         while True:
             body = self._build_body(work, answers, at, is_last=reworks == MOST_REWORKS)
             yield from self._record(work, body, at, is_first=reworks == 0)
-            at += timedelta(days=work.rng.randint(1, MOST_REWORK_DAYS), minutes=work.rng.uniform(0, 60))
+            at += timedelta(
+                days=work.rng.randint(1, MOST_REWORK_DAYS), minutes=work.rng.uniform(0, 60)
+            )
             if body["disposition"]["kind"] != "rework" or at.date() >= self.today:
                 return
             reworks += 1
@@ -74,14 +80,24 @@ class _Player:
     def _draw_answers(self, work: Work, check_ids: list[str], repaired: bool) -> dict[str, dict]:
         """Answers to these checks; those whose condition is not met stay unanswered."""
         scenario = self.scenario
-        drawer = AnswerDrawer(work.rng, scenario.habits, scenario.planted, work.batch.size, work.days_ago, repaired)
-        not_met = {key for key, found in self._judge(work, {}).items() if found.reason == "condition-not-met"}
+        drawer = AnswerDrawer(
+            work.rng, scenario.habits, scenario.planted, work.batch.size, work.days_ago, repaired
+        )
+        not_met = {
+            key
+            for key, found in self._judge(work, {}).items()
+            if found.reason == "condition-not-met"
+        }
         answers = {}
         for check_id in check_ids:
             check = work.checklist.check_by_id[check_id]
             code = work.crew.get(check.step)
             maker = Maker(self.person_by_code.get(code), self.made[code])
-            answer = {"values": [work.given[check_id]]} if check_id in work.given else drawer.draw(check, maker)
+            answer = (
+                {"values": [work.given[check_id]]}
+                if check_id in work.given
+                else drawer.draw(check, maker)
+            )
             if answer is not None and check_id not in not_met:
                 answers[check_id] = answer
         return self._name_faults(work, answers)
@@ -90,7 +106,11 @@ class _Player:
         """A reading beyond a limit gets the fault that the checklist names for that side."""
         for check_id, found in self._judge(work, answers).items():
             side = {"below-lower": "below", "above-upper": "above"}.get(found.reason)
-            faults = [fault.id for fault in work.checklist.check_by_id[check_id].faults if fault.side == side]
+            faults = [
+                fault.id
+                for fault in work.checklist.check_by_id[check_id].faults
+                if fault.side == side
+            ]
             if side and faults and check_id in answers:
                 answers[check_id] = {**answers[check_id], "fault": faults[0]}
         return answers
@@ -128,7 +148,9 @@ class _Player:
             drawn -= outcome.share
         given_up = "scrap" if is_last else None
         settled = work.gate.failed_goes if work.gate else given_up
-        return {"kind": settled, "reason": outcomes[settled].reason} if settled else {"kind": "rework"}
+        return (
+            {"kind": settled, "reason": outcomes[settled].reason} if settled else {"kind": "rework"}
+        )
 
     def _record(self, work: Work, body: dict, at: datetime, is_first: bool) -> Iterator[Record]:
         """The inspection; now and then with a slip in it and what puts it right."""
@@ -144,7 +166,9 @@ class _Player:
         elif drawn > 1 - mistakes.twice and is_first:
             again = _make_record(work, "inspection", at + later / 2, body)
             yield again
-            yield _make_record(work, "void", at + later, {"reason": mistakes.twice_reason}, again.id)
+            yield _make_record(
+                work, "void", at + later, {"reason": mistakes.twice_reason}, again.id
+            )
 
     def _mistype(self, work: Work, body: dict, at: datetime) -> dict | None:
         """The body as first sent, with one reading wrong; None where nothing is measured."""
@@ -156,12 +180,24 @@ class _Player:
         answer = body["answers"][check.id]
         wrong = number_value(answer["values"][0]) + MISTYPED_STEPS * check.resolution
         replaced = {key: value for key, value in answer.items() if key != "fault"}
-        answers = {**body["answers"], check.id: {**replaced, "values": [canonical_reading(wrong, check)]}}
+        answers = {
+            **body["answers"],
+            check.id: {**replaced, "values": [canonical_reading(wrong, check)]},
+        }
         return self._build_body(work, self._name_faults(work, answers), at, is_last=False)
 
 
-def _make_record(work: Work, kind: str, at: datetime, body: dict, corrects: str | None = None) -> Record:
-    return Record(build_uuid7(int(at.timestamp() * 1000), work.rng.getrandbits(80)), kind, work, at, body, corrects)
+def _make_record(
+    work: Work, kind: str, at: datetime, body: dict, corrects: str | None = None
+) -> Record:
+    return Record(
+        build_uuid7(int(at.timestamp() * 1000), work.rng.getrandbits(80)),
+        kind,
+        work,
+        at,
+        body,
+        corrects,
+    )
 
 
 def _seal(scenario: Scenario, records: list[Record]) -> list[dict]:

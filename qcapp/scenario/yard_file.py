@@ -40,7 +40,9 @@ class YardBatch(_Shape):
     checklist_ids: Annotated[tuple[str, ...], Field(min_length=1)]
     serial_prefix: Annotated[str, Field(max_length=20)] = ""
     opened_on: date
-    closed_at: Annotated[str, Field(pattern=r"^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{3}Z$")] | None = None
+    closed_at: Annotated[str, Field(pattern=r"^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{3}Z$")] | None = (
+        None
+    )
 
 
 class YardFile(_Shape):
@@ -49,7 +51,10 @@ class YardFile(_Shape):
 
     @model_validator(mode="after")
     def _fits_together(self) -> "YardFile":
-        for name, codes in (("person", [p.code for p in self.people]), ("batch", [b.code for b in self.batches])):
+        for name, codes in (
+            ("person", [p.code for p in self.people]),
+            ("batch", [b.code for b in self.batches]),
+        ):
             double = sorted({code for code in codes if codes.count(code) > 1})
             if double:
                 raise ValueError(f"two times the same {name}: {', '.join(double)}")
@@ -66,18 +71,29 @@ class YardFile(_Shape):
         return [batch.model_dump(mode="json") for batch in self.batches]
 
 
-def read_shape(shape: type[_Shape], words: Mapping[str, str], **values) -> tuple[dict | None, dict[str, str]]:
+def read_shape(
+    shape: type[_Shape], words: Mapping[str, str], **values
+) -> tuple[dict | None, dict[str, str]]:
     """A person or batch from a page, as save_people and save_batches take it, or {key: what is wrong}. words: for a key that is."""
     try:
         return shape.model_validate(values).model_dump(mode="json"), {}
     except ValidationError as error:
-        found = [(str(one["loc"][0]), one["msg"]) for one in error.errors(include_url=False, include_input=False)]
+        found = [
+            (str(one["loc"][0]), one["msg"])
+            for one in error.errors(include_url=False, include_input=False)
+        ]
         return None, {key: words.get(key, message) for key, message in found}
 
 
-def list_crew_faults(crew: Mapping[str, str], trades: Mapping[str, Sequence[str]]) -> dict[str, str]:
+def list_crew_faults(
+    crew: Mapping[str, str], trades: Mapping[str, Sequence[str]]
+) -> dict[str, str]:
     """{trade: what is wrong}. crew: code by trade; trades: those of each person by code."""
-    return {trade: f"{code} is no one with the trade {trade}" for trade, code in crew.items() if trade not in trades.get(code, ())}
+    return {
+        trade: f"{code} is no one with the trade {trade}"
+        for trade, code in crew.items()
+        if trade not in trades.get(code, ())
+    }
 
 
 def load_yard_file(path: Path, checklists: Mapping[str, Checklist]) -> YardFile:
@@ -92,9 +108,15 @@ def load_yard_file(path: Path, checklists: Mapping[str, Checklist]) -> YardFile:
         # A misspelt key also makes the right one missing; the misspelling is what to mend.
         first = min(found, key=lambda one: one["type"] != "extra_forbidden")
         place = ".".join(str(step) for step in first["loc"])
-        raise BadInput(f"yard file: {first['msg']}", f"{path} {place}".strip(), "mend this key; nothing was changed") from error
+        raise BadInput(
+            f"yard file: {first['msg']}",
+            f"{path} {place}".strip(),
+            "mend this key; nothing was changed",
+        ) from error
     except (OSError, UnicodeDecodeError, yaml.YAMLError) as error:
-        raise BadInput(f"yard file cannot be read: {error}", str(path), "give a readable YAML file") from error
+        raise BadInput(
+            f"yard file cannot be read: {error}", str(path), "give a readable YAML file"
+        ) from error
     for batch in yard.batches:
         _check_batch(batch, checklists, path)
     return yard
@@ -104,6 +126,14 @@ def _check_batch(batch: YardBatch, checklists: Mapping[str, Checklist], path: Pa
     for checklist_id in batch.checklist_ids:
         known = checklists.get(checklist_id)
         if known is None:
-            raise BadInput(f"no checklist {checklist_id}", f"{path} batch {batch.code}", f"there are {', '.join(sorted(checklists))}")
+            raise BadInput(
+                f"no checklist {checklist_id}",
+                f"{path} batch {batch.code}",
+                f"there are {', '.join(sorted(checklists))}",
+            )
         if batch.size not in known.sizes:
-            raise BadInput(f"no size {batch.size} in {checklist_id}", f"{path} batch {batch.code}", f"there are {', '.join(known.sizes)}")
+            raise BadInput(
+                f"no size {batch.size} in {checklist_id}",
+                f"{path} batch {batch.code}",
+                f"there are {', '.join(known.sizes)}",
+            )

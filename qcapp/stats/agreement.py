@@ -91,11 +91,23 @@ def weighted_kappa(
     or partial credit. Psychological Bulletin 70, 213-220. Fleiss, Cohen and Everitt (1969) as above.
     """
     z, counts, cost = two_sided_z(level), _square(table), np.asarray(disagreement, dtype=float)
-    if cost.shape != counts.shape or cost.min() < 0 or cost.max() == 0 or np.any(np.diag(cost) != 0):
-        raise BadInput(phrase("weights do not fit the table"), "disagreement", phrase("0 on the diagonal, above 0 beside it"))
+    if (
+        cost.shape != counts.shape
+        or cost.min() < 0
+        or cost.max() == 0
+        or np.any(np.diag(cost) != 0)
+    ):
+        raise BadInput(
+            phrase("weights do not fit the table"),
+            "disagreement",
+            phrase("0 on the diagonal, above 0 beside it"),
+        )
     stoves, share, weight = counts.sum(), counts / counts.sum(), 1 - cost / cost.max()
     rows, columns = share.sum(1), share.sum(0)
-    observed, expected = float((weight * share).sum()), float((weight * np.outer(rows, columns)).sum())
+    observed, expected = (
+        float((weight * share).sum()),
+        float((weight * np.outer(rows, columns)).sum()),
+    )
     if expected >= 1 - 1e-12:
         return Agreement(observed, expected, None, None, None, level)
     kappa = (observed - expected) / (1 - expected)
@@ -103,7 +115,9 @@ def weighted_kappa(
     terms = weight * (1 - expected) - (by_row[:, None] + by_column[None, :]) * (1 - observed)
     inner = (share * terms**2).sum() - (observed * expected - 2 * expected + observed) ** 2
     error = sqrt(max(0.0, float(inner)) / stoves) / (1 - expected) ** 2
-    return Agreement(observed, expected, kappa, max(-1.0, kappa - z * error), min(1.0, kappa + z * error), level)
+    return Agreement(
+        observed, expected, kappa, max(-1.0, kappa - z * error), min(1.0, kappa + z * error), level
+    )
 
 
 def fleiss_kappa(counts: Sequence[Sequence[int]], level: float = 0.95) -> Agreement:
@@ -135,8 +149,18 @@ def fleiss_kappa(counts: Sequence[Sequence[int]], level: float = 0.95) -> Agreem
     York, chapter 11 (jackknife).
     """
     z, given = two_sided_z(level), np.asarray(counts, dtype=float)
-    if given.ndim != 2 or len(given) < 2 or given.min() < 0 or given[0].sum() < 2 or np.ptp(given.sum(1)) > 0:
-        raise BadInput(phrase("every stove needs the same two or more inspectors"), "counts", phrase("leave out the others"))
+    if (
+        given.ndim != 2
+        or len(given) < 2
+        or given.min() < 0
+        or given[0].sum() < 2
+        or np.ptp(given.sum(1)) > 0
+    ):
+        raise BadInput(
+            phrase("every stove needs the same two or more inspectors"),
+            "counts",
+            phrase("leave out the others"),
+        )
     observed, expected, kappa = _fleiss(given)
     if kappa is None:
         return Agreement(observed, expected, None, None, None, level)
@@ -144,18 +168,33 @@ def fleiss_kappa(counts: Sequence[Sequence[int]], level: float = 0.95) -> Agreem
     # Leaving out the only stove that differed leaves no kappa: its own value stands for "no news".
     left = np.array([kappa if value is None else value for value in without])
     reach = z * sqrt((len(left) - 1) / len(left) * float(((left - left.mean()) ** 2).sum()))
-    return Agreement(observed, expected, kappa, max(-1.0, kappa - reach), min(1.0, kappa + reach), level)
+    return Agreement(
+        observed, expected, kappa, max(-1.0, kappa - reach), min(1.0, kappa + reach), level
+    )
 
 
 def _fleiss(counts: np.ndarray) -> tuple[float, float, float | None]:
     inspectors = counts[0].sum()
     observed = float(((counts**2).sum(1) - inspectors).mean() / (inspectors * (inspectors - 1)))
     expected = float(((counts.sum(0) / counts.sum()) ** 2).sum())
-    return observed, expected, None if expected >= 1 - 1e-12 else (observed - expected) / (1 - expected)
+    return (
+        observed,
+        expected,
+        None if expected >= 1 - 1e-12 else (observed - expected) / (1 - expected),
+    )
 
 
 def _square(table: Sequence[Sequence[int]]) -> np.ndarray:
     counts = np.asarray(table, dtype=float)
-    if counts.ndim != 2 or counts.shape[0] != counts.shape[1] or counts.min() < 0 or counts.sum() == 0:
-        raise BadInput(phrase("a square table of counts is needed"), "table", phrase("one row and column for each verdict"))
+    if (
+        counts.ndim != 2
+        or counts.shape[0] != counts.shape[1]
+        or counts.min() < 0
+        or counts.sum() == 0
+    ):
+        raise BadInput(
+            phrase("a square table of counts is needed"),
+            "table",
+            phrase("one row and column for each verdict"),
+        )
     return counts

@@ -79,10 +79,18 @@ def measure_capability(
     room_above = np.inf if upper is None else upper - mean
     cp = cpk = None
     if s > 0:
-        cp = None if lower is None or upper is None else cp_estimate((upper - lower) / (6 * s), n, level)
+        cp = (
+            None
+            if lower is None or upper is None
+            else cp_estimate((upper - lower) / (6 * s), n, level)
+        )
         cpk = cpk_estimate(float(min(room_below, room_above)) / (3 * s), n, z, level)
     return Capability(
-        n, mean, s, cp, cpk,
+        n,
+        mean,
+        s,
+        cp,
+        cpk,
         below=0 if lower is None else int((given < lower).sum()),
         above=0 if upper is None else int((given > upper).sum()),
         share_below=_share_beyond(room_below, s),
@@ -93,7 +101,10 @@ def measure_capability(
 
 def cp_estimate(cp: float, n: int, level: float) -> Estimate:
     """Interval of a Cp from n readings: exact, by the chi-square of s (see `measure_capability`)."""
-    low, high = (sqrt(scipy.stats.chi2.ppf(tail, n - 1) / (n - 1)) for tail in ((1 - level) / 2, (1 + level) / 2))
+    low, high = (
+        sqrt(scipy.stats.chi2.ppf(tail, n - 1) / (n - 1))
+        for tail in ((1 - level) / 2, (1 + level) / 2)
+    )
     return Estimate(cp, cp * low, cp * high, level)
 
 
@@ -105,7 +116,10 @@ def cpk_estimate(cpk: float, n: int, z: float, level: float) -> Estimate:
 
 def spread_interval(s: float, n: int, level: float = 0.95) -> Estimate:
     """Interval of the standard deviation of n >= 2 normal readings: exact, by chi-square."""
-    low, high = (sqrt((n - 1) / scipy.stats.chi2.isf(tail, n - 1)) for tail in ((1 - level) / 2, (1 + level) / 2))
+    low, high = (
+        sqrt((n - 1) / scipy.stats.chi2.isf(tail, n - 1))
+        for tail in ((1 - level) / 2, (1 + level) / 2)
+    )
     return Estimate(s, s * low, s * high, level)
 
 
@@ -115,7 +129,11 @@ def part_ties(readings: Sequence[float], step: float) -> tuple[float, ...]:
     For a test of shape only: a rule read to whole millimetres makes any spread look lumpy.
     """
     values, counts = np.unique(np.asarray(readings, dtype=float), return_counts=True)
-    parted = [value + step * ((at + 0.5) / count - 0.5) for value, count in zip(values, counts, strict=True) for at in range(count)]
+    parted = [
+        value + step * ((at + 0.5) / count - 0.5)
+        for value, count in zip(values, counts, strict=True)
+        for at in range(count)
+    ]
     return tuple(float(value) for value in sorted(parted))
 
 
@@ -196,7 +214,10 @@ def normality_p(readings: Sequence[float]) -> float:
         raise BadInput("eight different finite readings are needed", "readings", "wait for more")
     n, z = len(given), (given - given.mean()) / given.std(ddof=1)
     ranks = 2 * np.arange(1, n + 1) - 1
-    distance = -n - float((ranks * (scipy.special.log_ndtr(z) + scipy.special.log_ndtr(-z[::-1]))).sum()) / n
+    distance = (
+        -n
+        - float((ranks * (scipy.special.log_ndtr(z) + scipy.special.log_ndtr(-z[::-1]))).sum()) / n
+    )
     a = distance * (1 + 0.75 / n + 2.25 / n**2)
     if a >= 0.6:
         return exp(1.2937 - 5.709 * min(a, 13) + 0.0186 * min(a, 13) ** 2)

@@ -124,7 +124,10 @@ def _rate_chart(counts: Sequence[tuple[int, int]], is_laney: bool) -> Chart:
 def _rate_point(rate: float, centre: float, inspected: int, width: float) -> ChartPoint:
     if inspected * min(centre, 1 - centre) < SMALL_COUNT:
         tail = float(scipy.special.ndtr(-width))
-        low, high = (float(end) / inspected for end in scipy.stats.binom.interval(1 - 2 * tail, inspected, centre))
+        low, high = (
+            float(end) / inspected
+            for end in scipy.stats.binom.interval(1 - 2 * tail, inspected, centre)
+        )
     else:
         half = width * sqrt(centre * (1 - centre) / inspected)
         low, high = max(0.0, centre - half), min(1.0, centre + half)
@@ -217,7 +220,9 @@ def ewma_chart(
     """
     given = _readings(values, fewest=1)
     if not sigma > 0:
-        raise BadInput(f"sigma {sigma} is not above 0", "sigma", "take it from an individuals chart")
+        raise BadInput(
+            f"sigma {sigma} is not above 0", "sigma", "take it from an individuals chart"
+        )
     return _weighted_chart(given, np.full(len(given), sigma**2), target, weight, width)
 
 
@@ -249,7 +254,9 @@ def ewma_rate_chart(
     """
     check_share(target, "target")
     failed, inspected = _rates(counts)
-    chart = _weighted_chart(failed / inspected, target * (1 - target) / inspected, target, weight, width)
+    chart = _weighted_chart(
+        failed / inspected, target * (1 - target) / inspected, target, weight, width
+    )
     cut = tuple(_point(p.value, max(0.0, p.low), min(1.0, p.high)) for p in chart.points)
     return Chart(chart.centre, chart.spread, cut, chart.sigmas)
 
@@ -289,7 +296,9 @@ def _rates(counts: Sequence[tuple[int, int]]) -> tuple[np.ndarray, np.ndarray]:
 def _readings(values: Sequence[float], fewest: int) -> np.ndarray:
     given = np.asarray(values, dtype=float)
     if len(given) < fewest or not np.all(np.isfinite(given)):
-        raise BadInput(f"at least {fewest} finite readings are needed", "values", "check the readings")
+        raise BadInput(
+            f"at least {fewest} finite readings are needed", "values", "check the readings"
+        )
     return given
 
 

@@ -97,7 +97,9 @@ def fisher_mid_p(a_failed: int, a_inspected: int, b_failed: int, b_inspected: in
     return p_value - observed / 2
 
 
-def _fisher(a_failed: int, a_inspected: int, b_failed: int, b_inspected: int) -> tuple[float, float]:
+def _fisher(
+    a_failed: int, a_inspected: int, b_failed: int, b_inspected: int
+) -> tuple[float, float]:
     check_counts(a_failed, a_inspected)
     check_counts(b_failed, b_inspected)
     failed = a_failed + b_failed
@@ -162,7 +164,12 @@ def find_risk_ratio(
     all_failed = a_failed == a_inspected and b_failed == b_inspected
     is_corrected = a_failed == 0 or b_failed == 0 or all_failed
     half = 0.5 if is_corrected else 0.0
-    a, a_all, b, b_all = a_failed + half, a_inspected + 2 * half, b_failed + half, b_inspected + 2 * half
+    a, a_all, b, b_all = (
+        a_failed + half,
+        a_inspected + 2 * half,
+        b_failed + half,
+        b_inspected + 2 * half,
+    )
     middle = log(a / a_all) - log(b / b_all)
     reach = z * sqrt(1 / a - 1 / a_all + 1 / b - 1 / b_all)
     return RiskRatio(exp(middle), exp(middle - reach), exp(middle + reach), level, is_corrected)
@@ -234,7 +241,9 @@ def find_stoves_to_tell(
     """
     check_share(power, "power")
     if not (0 <= a_rate <= 1 and 0 <= b_rate <= 1 and b_per_a > 0):
-        raise BadInput("rates lie between 0 and 1 and b_per_a above 0", "a_rate, b_rate, b_per_a", "check them")
+        raise BadInput(
+            "rates lie between 0 and 1 and b_per_a above 0", "a_rate, b_rate, b_per_a", "check them"
+        )
     if a_rate == b_rate:
         return None
     pooled = (a_rate + b_per_a * b_rate) / (1 + b_per_a)

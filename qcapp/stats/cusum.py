@@ -27,7 +27,9 @@ class TabularCusum:
     first_signal: int | None
 
 
-def tabular_cusum(values: Sequence[float], target: float, slack: float, decision: float) -> TabularCusum:
+def tabular_cusum(
+    values: Sequence[float], target: float, slack: float, decision: float
+) -> TabularCusum:
     """Two-sided tabular CUSUM of readings, both sums started at 0 and not reset.
 
     Parameters
@@ -57,13 +59,17 @@ def tabular_cusum(values: Sequence[float], target: float, slack: float, decision
     NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.3 (CUSUM control charts).
     """
     if slack < 0 or not decision > 0 or not np.all(np.isfinite(np.asarray(values, dtype=float))):
-        raise BadInput("a CUSUM needs finite values, slack >= 0, decision > 0", "values", "check them")
+        raise BadInput(
+            "a CUSUM needs finite values, slack >= 0, decision > 0", "values", "check them"
+        )
     above, below = [0.0], [0.0]
     for value in values:
         above.append(max(0.0, above[-1] + value - target - slack))
         below.append(max(0.0, below[-1] + target - slack - value))
     signals = tuple(i for i in range(len(values)) if max(above[i + 1], below[i + 1]) > decision)
-    return TabularCusum(tuple(above[1:]), tuple(below[1:]), signals, signals[0] if signals else None)
+    return TabularCusum(
+        tuple(above[1:]), tuple(below[1:]), signals, signals[0] if signals else None
+    )
 
 
 @dataclass(frozen=True)
@@ -120,7 +126,11 @@ def design_bernoulli_cusum(usual_rate: float, worse_rate: float, usual_run: floa
     check_share(usual_rate, "usual_rate")
     check_share(worse_rate, "worse_rate")
     if worse_rate <= usual_rate or usual_run < 1:
-        raise BadInput("the worse rate must lie above the usual one, the run be 1 or more", "worse_rate", "check them")
+        raise BadInput(
+            "the worse rate must lie above the usual one, the run be 1 or more",
+            "worse_rate",
+            "check them",
+        )
     # Reynolds and Stoumbos: one failure weighs as many passes as its log likelihood ratio says.
     by_failure, by_pass = log(worse_rate / usual_rate), log1p(-usual_rate) - log1p(-worse_rate)
     rise = max(1, round(by_failure / by_pass))
@@ -139,7 +149,9 @@ def _smallest_limit(rise: int, rate: float, run: float) -> int:
     while bernoulli_run_length(rise, high, rate) < run:
         low, high = high, 2 * high
         if high > MOST_STEPS:
-            raise BadInput("these rates are too close for so long a run", "usual_run", "ask for less")
+            raise BadInput(
+                "these rates are too close for so long a run", "usual_run", "ask for less"
+            )
     while high - low > 1:
         middle = (low + high) // 2
         if bernoulli_run_length(rise, middle, rate) < run:

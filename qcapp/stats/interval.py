@@ -38,11 +38,17 @@ def check_counts(failed: int, inspected: int) -> None:
     0 of 0 has no rate and no interval: it is refused here, and the caller says "none inspected".
     """
     if failed != int(failed) or inspected != int(inspected):
-        raise BadInput(f"{failed} of {inspected} is not a count", "failed, inspected", "give whole numbers")
+        raise BadInput(
+            f"{failed} of {inspected} is not a count", "failed, inspected", "give whole numbers"
+        )
     if inspected < 1:
-        raise BadInput("a rate needs at least one inspected stove", "inspected", "leave the rate out")
+        raise BadInput(
+            "a rate needs at least one inspected stove", "inspected", "leave the rate out"
+        )
     if not 0 <= failed <= inspected:
-        raise BadInput(f"{failed} failed of {inspected} inspected cannot be", "failed", "check the counts")
+        raise BadInput(
+            f"{failed} failed of {inspected} inspected cannot be", "failed", "check the counts"
+        )
 
 
 def two_sided_z(level: float) -> float:

@@ -91,10 +91,16 @@ def fit_learning_curve(
 
 # Kept, because a page is opened far more often than its counts change.
 @lru_cache(maxsize=256)
-def _fit_curve(made_before: tuple[int, ...], failed: tuple[bool, ...], level: float) -> LearningCurve:
+def _fit_curve(
+    made_before: tuple[int, ...], failed: tuple[bool, ...], level: float
+) -> LearningCurve:
     check_share(level, "level")
     if any(made < 0 for made in made_before):
-        raise BadInput(phrase("a negative number of stoves made before"), "made_before", phrase("check the rows"))
+        raise BadInput(
+            phrase("a negative number of stoves made before"),
+            "made_before",
+            phrase("check the rows"),
+        )
     data = gather([log1p(made) for made in made_before], failed)
     fit = fit_firth(data)
     slope = _profile_estimate(data, fit, None, level)
@@ -148,7 +154,11 @@ def rate_after(curve: LearningCurve, made_before: int, level: float = 0.95) -> E
     Agresti, A. (2013). Categorical Data Analysis, 3rd ed. Wiley, Hoboken, section 5.1.
     """
     if made_before < 0:
-        raise BadInput(phrase("a negative number of stoves made before"), "made_before", phrase("give 0 or more"))
+        raise BadInput(
+            phrase("a negative number of stoves made before"),
+            "made_before",
+            phrase("give 0 or more"),
+        )
     fit = (curve.intercept.value, curve.slope.value)
     spread = covariance(curve.data, *fit)
     return Estimate(*wald_rate(fit, spread, log1p(made_before), two_sided_z(level)), level)

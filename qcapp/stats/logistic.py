@@ -24,14 +24,24 @@ class LogisticData:
 def gather(x: Sequence[float], failed: Sequence[bool | int]) -> LogisticData:
     """Put stoves with one x together. Raise BadInput unless two different x are there."""
     if len(x) != len(failed):
-        what = phrase("%(places)s places but %(results)s results", places=len(x), results=len(failed))
+        what = phrase(
+            "%(places)s places but %(results)s results", places=len(x), results=len(failed)
+        )
         raise BadInput(what, "x, failed", phrase("give one result each"))
     given, hit = np.asarray(x, dtype=float), np.asarray(failed, dtype=float)
     if not np.all(np.isfinite(given)) or not np.all((hit == 0) | (hit == 1)):
-        raise BadInput(phrase("x must be finite and failed true or false"), "x, failed", phrase("check the rows"))
+        raise BadInput(
+            phrase("x must be finite and failed true or false"),
+            "x, failed",
+            phrase("check the rows"),
+        )
     places, back = np.unique(given, return_inverse=True)
     if len(places) < 2:
-        raise BadInput(phrase("a curve needs stoves at two places at least"), "x", phrase("wait for more stoves"))
+        raise BadInput(
+            phrase("a curve needs stoves at two places at least"),
+            "x",
+            phrase("wait for more stoves"),
+        )
     return LogisticData(places, np.bincount(back, weights=hit), np.bincount(back).astype(float))
 
 
@@ -39,7 +49,9 @@ def penalised_log_likelihood(data: LogisticData, intercept: float, slope: float)
     """Binomial log likelihood plus half the log determinant of the information (natural log)."""
     chance = scipy.special.expit(intercept + slope * data.x)
     passing = scipy.special.expit(-intercept - slope * data.x)
-    plain = scipy.special.xlogy(data.failed, chance) + scipy.special.xlogy(data.inspected - data.failed, passing)
+    plain = scipy.special.xlogy(data.failed, chance) + scipy.special.xlogy(
+        data.inspected - data.failed, passing
+    )
     weight = data.inspected * chance * passing
     total = weight.sum()
     if total <= 0:
@@ -86,13 +98,18 @@ def fit_firth(data: LogisticData) -> tuple[float, float]:
         at, value = at + step, ahead
         if np.abs(step).max() <= 1e-9:
             return float(at[0] - at[1] * middle / scale), float(at[1] / scale)
-    raise BadInput(phrase("the learning curve does not settle"), "failed", phrase("report these rows"))
+    raise BadInput(
+        phrase("the learning curve does not settle"), "failed", phrase("report these rows")
+    )
 
 
 def _newton_step(data: LogisticData, at: np.ndarray) -> np.ndarray:
     score, information = _score(data, at)
     width = 1e-5
-    by_each = [(_score(data, at + move)[0] - _score(data, at - move)[0]) / (2 * width) for move in width * np.eye(2)]
+    by_each = [
+        (_score(data, at + move)[0] - _score(data, at - move)[0]) / (2 * width)
+        for move in width * np.eye(2)
+    ]
     curvature = -np.array(by_each)
     # Far from the top the penalised curvature may point the wrong way; the information never does.
     is_bowl = curvature[0, 0] > 0 and np.linalg.det(curvature) > 0
@@ -107,7 +124,9 @@ def _score(data: LogisticData, at: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     weight = data.inspected * chance * (1 - chance)
     information = design.T @ (weight[:, None] * design)
     leverage = weight * np.einsum("ij,ij->i", design @ np.linalg.inv(information), design)
-    return design.T @ (data.failed - data.inspected * chance + leverage * (0.5 - chance)), information
+    return design.T @ (
+        data.failed - data.inspected * chance + leverage * (0.5 - chance)
+    ), information
 
 
 def covariance(data: LogisticData, intercept: float, slope: float) -> np.ndarray:
@@ -135,7 +154,9 @@ def profile_drop(
         return -penalised_log_likelihood(data, value - free * fixed_x, free)
 
     # The value at a top is flat: a place good to 1e-6 gives it to 1e-12.
-    found = scipy.optimize.minimize_scalar(line, bracket=(at_fit - 0.5, at_fit + 0.5), options={"xtol": 1e-6})
+    found = scipy.optimize.minimize_scalar(
+        line, bracket=(at_fit - 0.5, at_fit + 0.5), options={"xtol": 1e-6}
+    )
     return 2 * (best + float(found.fun))
 
 
@@ -152,13 +173,21 @@ def profile_end(
     while abs(inside - start) < reach:
         outside = inside + stride
         if drop(outside) > limit:
-            return float(scipy.optimize.brentq(lambda place: drop(place) - limit, inside, outside, xtol=1e-6))
+            return float(
+                scipy.optimize.brentq(lambda place: drop(place) - limit, inside, outside, xtol=1e-6)
+            )
         inside, stride = outside, stride * 2
     return inf if step > 0 else -inf
 
 
-def wald_rate(fit: tuple[float, float], spread: np.ndarray, x: float, z: float) -> tuple[float, float, float]:
+def wald_rate(
+    fit: tuple[float, float], spread: np.ndarray, x: float, z: float
+) -> tuple[float, float, float]:
     """Rate at x with its limits from the logit +/- z standard errors."""
     middle = fit[0] + fit[1] * x
     reach = z * sqrt(float(np.array([1.0, x]) @ spread @ np.array([1.0, x])))
-    return float(scipy.special.expit(middle)), float(scipy.special.expit(middle - reach)), float(scipy.special.expit(middle + reach))
+    return (
+        float(scipy.special.expit(middle)),
+        float(scipy.special.expit(middle - reach)),
+        float(scipy.special.expit(middle + reach)),
+    )

@@ -23,15 +23,23 @@ class ObservedSpread:
 
     def pdf(self, value: float) -> float:
         distance = (value - np.array(self.middles)) / self.width
-        return float(np.exp(-(distance**2) / 2) @ np.array(self.weights)) / (self.width * sqrt(2 * pi))
+        return float(np.exp(-(distance**2) / 2) @ np.array(self.weights)) / (
+            self.width * sqrt(2 * pi)
+        )
 
     def ppf(self, share: float) -> float:
         """Only for the ends: a point beyond which less than 1e-13 lies, below or above."""
-        return min(self.middles) - 7.5 * self.width if share < 0.5 else max(self.middles) + 7.5 * self.width
+        return (
+            min(self.middles) - 7.5 * self.width
+            if share < 0.5
+            else max(self.middles) + 7.5 * self.width
+        )
 
     def move(self, by: float, times: float) -> "ObservedSpread":
         """The same shape about a middle that is `by` further and `times` as wide."""
-        middle = sum(weight * place for weight, place in zip(self.weights, self.middles, strict=True))
+        middle = sum(
+            weight * place for weight, place in zip(self.weights, self.middles, strict=True)
+        )
         places = tuple(middle + by + times * (place - middle) for place in self.middles)
         return ObservedSpread(places, self.weights, self.width * times)
 

@@ -73,7 +73,9 @@ def process_acceptance_chance(rate: float, n: int, ac: int) -> float:
     NIST/SEMATECH e-Handbook of Statistical Methods, 6.2.3.2.
     """
     if not 0 <= rate <= 1 or n < 1 or ac < 0:
-        raise BadInput("a rate lies between 0 and 1, n above 0, ac from 0", "rate, n, ac", "check them")
+        raise BadInput(
+            "a rate lies between 0 and 1, n above 0, ac from 0", "rate, n, ac", "check them"
+        )
     return float(scipy.stats.binom.cdf(ac, n, rate))
 
 
@@ -95,7 +97,9 @@ def operating_curve(lot: int, n: int, ac: int) -> tuple[CurvePoint, ...]:
     _check_sample(lot, n, ac)
     bad = np.arange(lot + 1)
     chances = scipy.stats.hypergeom.cdf(ac, lot, bad, n)
-    return tuple(CurvePoint(int(b), int(b) / lot, float(c)) for b, c in zip(bad, chances, strict=True))
+    return tuple(
+        CurvePoint(int(b), int(b) / lot, float(c)) for b, c in zip(bad, chances, strict=True)
+    )
 
 
 def producers_risk(lot: int, rate: float, n: int, ac: int) -> float:
@@ -254,7 +258,9 @@ def _smallest(
         n = _fewest(lambda size, ac=ac: accepts_bad(size, ac) <= risks[1], n, most)
         if rejects_good(n, ac) <= risks[0]:
             return TwoPointPlan(n, ac, rejects_good(n, ac), accepts_bad(n, ac))
-    raise BadInput("these rates are too close for these risks", "good_rate, bad_rate", "move them apart")
+    raise BadInput(
+        "these rates are too close for these risks", "good_rate, bad_rate", "move them apart"
+    )
 
 
 def _fewest(is_enough: Callable[[int], bool], low: int, most: int) -> int:
@@ -280,13 +286,19 @@ def _fewest_bad(lot: int, rate: float) -> int:
 
 def _check_sample(lot: int, n: int, ac: int) -> None:
     if lot < 1 or not 1 <= n <= lot or ac < 0:
-        raise BadInput(f"{n} of {lot} stoves accepting {ac} cannot be", "lot, n, ac", "check the numbers")
+        raise BadInput(
+            f"{n} of {lot} stoves accepting {ac} cannot be", "lot, n, ac", "check the numbers"
+        )
 
 
-def _check_points(good_rate: float, bad_rate: float, producers_limit: float, consumers_limit: float) -> None:
+def _check_points(
+    good_rate: float, bad_rate: float, producers_limit: float, consumers_limit: float
+) -> None:
     check_share(good_rate, "good_rate")
     check_share(bad_rate, "bad_rate")
     check_share(producers_limit, "producers_limit")
     check_share(consumers_limit, "consumers_limit")
     if good_rate >= bad_rate:
-        raise BadInput("the good rate must lie below the bad one", "good_rate, bad_rate", "swap them")
+        raise BadInput(
+            "the good rate must lie below the bad one", "good_rate, bad_rate", "swap them"
+        )

@@ -139,7 +139,9 @@ def stoves_for_half_width(half_width: float, rate: float = 0.5, level: float = 0
     number at any rate, so the solution is the smallest.
     """
     if not 0 < half_width < 0.5:
-        raise BadInput(f"half width {half_width} is not between 0 and 0.5", "half_width", "give 0.05, say")
+        raise BadInput(
+            f"half width {half_width} is not between 0 and 0.5", "half_width", "give 0.05, say"
+        )
     if not 0 <= rate <= 1:
         raise BadInput(f"rate {rate} is not between 0 and 1", "rate", "give a fraction")
     z2, scatter = two_sided_z(level) ** 2, rate * (1 - rate)

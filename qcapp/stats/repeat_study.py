@@ -33,7 +33,9 @@ class RepeatStudy:
     is_pooled: bool
 
 
-def study_repeats(readings: Sequence[Sequence[Sequence[float]]], level: float = 0.95) -> RepeatStudy:
+def study_repeats(
+    readings: Sequence[Sequence[Sequence[float]]], level: float = 0.95
+) -> RepeatStudy:
     """Variance components of a crossed study: every inspector measures every stove several times.
 
     Parameters
@@ -72,11 +74,16 @@ def study_repeats(readings: Sequence[Sequence[Sequence[float]]], level: float = 
     squares, freedom = _mean_squares(given)
     is_pooled = squares["both"] == 0 or (
         squares["repeat"] > 0
-        and scipy.stats.f.sf(squares["both"] / squares["repeat"], freedom["both"], freedom["repeat"]) > POOL_ABOVE_P
+        and scipy.stats.f.sf(
+            squares["both"] / squares["repeat"], freedom["both"], freedom["repeat"]
+        )
+        > POOL_ABOVE_P
     )
     if is_pooled:
         together = freedom["both"] + freedom["repeat"]
-        pooled = (squares["both"] * freedom["both"] + squares["repeat"] * freedom["repeat"]) / together
+        pooled = (
+            squares["both"] * freedom["both"] + squares["repeat"] * freedom["repeat"]
+        ) / together
         squares["repeat"] = squares["both"] = pooled
         freedom["repeat"] = together
     between = max(0.0, (squares["inspector"] - squares["both"]) / (stoves * repeats))
@@ -86,7 +93,9 @@ def study_repeats(readings: Sequence[Sequence[Sequence[float]]], level: float = 
     return RepeatStudy(
         repeatability=_spread(squares["repeat"], [(squares["repeat"], freedom["repeat"])], level),
         reproducibility=sqrt(between + changing),
-        measuring=_spread(measuring, _measuring_terms(squares, freedom, given.shape, is_pooled), level),
+        measuring=_spread(
+            measuring, _measuring_terms(squares, freedom, given.shape, is_pooled), level
+        ),
         stoves=sqrt(own),
         share_of_total=sqrt(measuring / (measuring + own)),
         is_pooled=bool(is_pooled),
@@ -108,8 +117,18 @@ def _measuring_terms(
 def _spread(variance: float, terms: list[tuple[float, int]], level: float) -> Estimate:
     """Standard deviation with the interval of Graybill and Wang for a sum of mean squares."""
     total, tail = sum(term for term, _ in terms), (1 - level) / 2
-    down = sqrt(sum((term * (1 - freedom / scipy.stats.chi2.isf(tail, freedom))) ** 2 for term, freedom in terms))
-    up = sqrt(sum((term * (freedom / scipy.stats.chi2.ppf(tail, freedom) - 1)) ** 2 for term, freedom in terms))
+    down = sqrt(
+        sum(
+            (term * (1 - freedom / scipy.stats.chi2.isf(tail, freedom))) ** 2
+            for term, freedom in terms
+        )
+    )
+    up = sqrt(
+        sum(
+            (term * (freedom / scipy.stats.chi2.ppf(tail, freedom) - 1)) ** 2
+            for term, freedom in terms
+        )
+    )
     # A component cut at 0 may put the variance above the plain sum; the interval still holds it.
     low, high = min(variance, max(0.0, total - down)), max(variance, total + up)
     return Estimate(sqrt(variance), sqrt(low), sqrt(high), level)
@@ -138,9 +157,19 @@ def _complete(readings: Sequence[Sequence[Sequence[float]]]) -> np.ndarray:
     try:
         given = np.asarray(readings, dtype=float)
     except ValueError:
-        raise BadInput(phrase("a reading is missing"), "readings", phrase("every inspector, every stove, as often")) from None
+        raise BadInput(
+            phrase("a reading is missing"),
+            "readings",
+            phrase("every inspector, every stove, as often"),
+        ) from None
     if given.ndim != 3 or min(given.shape) < 2 or not np.all(np.isfinite(given)):
-        raise BadInput(phrase("2 stoves, 2 inspectors and 2 repeats are needed"), "readings", phrase("complete the study"))
+        raise BadInput(
+            phrase("2 stoves, 2 inspectors and 2 repeats are needed"),
+            "readings",
+            phrase("complete the study"),
+        )
     if np.ptp(given) == 0:
-        raise BadInput(phrase("all readings are equal"), "readings", phrase("use a finer tool or other stoves"))
+        raise BadInput(
+            phrase("all readings are equal"), "readings", phrase("use a finer tool or other stoves")
+        )
     return given

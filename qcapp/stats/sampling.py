@@ -58,9 +58,17 @@ def get_code_letter(lot: int, level: str = "II") -> str:
     of Defense, Table I. ISO 2859-1:1999, Table 1 has the same letters.
     """
     if lot < 1 or lot != int(lot):
-        raise BadInput(phrase("a batch of %(lot)s stoves cannot be", lot=lot), "lot", phrase("give a whole number from 1"))
+        raise BadInput(
+            phrase("a batch of %(lot)s stoves cannot be", lot=lot),
+            "lot",
+            phrase("give a whole number from 1"),
+        )
     if level not in LEVELS:
-        raise BadInput(phrase("level %(level)s is not known", level=level), "level", phrase("give one of %(known)s", known=", ".join(LEVELS)))
+        raise BadInput(
+            phrase("level %(level)s is not known", level=level),
+            "level",
+            phrase("give one of %(known)s", known=", ".join(LEVELS)),
+        )
     rows = _rows("acceptance_code_letters.csv")
     return next(row[level] for row in rows if not row["lot_max"] or lot <= int(row["lot_max"]))
 
@@ -97,10 +105,18 @@ def get_plan(lot: int, aql: str | float, level: str = "II", stage: str = "normal
     """
     letter = get_code_letter(lot, level)
     if stage not in STAGES:
-        raise BadInput(phrase("inspection %(stage)s is not known", stage=stage), "stage", phrase("give one of %(known)s", known=", ".join(STAGES)))
+        raise BadInput(
+            phrase("inspection %(stage)s is not known", stage=stage),
+            "stage",
+            phrase("give one of %(known)s", known=", ".join(STAGES)),
+        )
     row = _plans(stage).get((letter, _percent(aql)))
     if row is None:
-        raise BadInput(phrase("AQL %(aql)s is not in the table", aql=aql), "aql", phrase("give one of %(known)s", known=", ".join(list_aqls())))
+        raise BadInput(
+            phrase("AQL %(aql)s is not in the table", aql=aql),
+            "aql",
+            phrase("give one of %(known)s", known=", ".join(list_aqls())),
+        )
     n = int(row["n"])
     return Plan(letter, row["plan_letter"], min(n, lot), int(row["ac"]), int(row["re"]), n >= lot)
 
@@ -132,10 +148,20 @@ def draw_positions(lot: int, n: int, seed: str) -> tuple[int, ...]:
     FIPS 180-4 (2015). Secure Hash Standard. NIST (the hash; ranking by it is this project's rule).
     """
     if not 1 <= n <= lot:
-        raise BadInput(phrase("%(n)s of %(lot)s stoves cannot be drawn", n=n, lot=lot), "lot, n", phrase("give 1 or more, at most the batch"))
+        raise BadInput(
+            phrase("%(n)s of %(lot)s stoves cannot be drawn", n=n, lot=lot),
+            "lot, n",
+            phrase("give 1 or more, at most the batch"),
+        )
     if not seed:
-        raise BadInput(phrase("without a seed nobody can draw the sample again"), "seed", phrase("give any text"))
-    ranked = sorted(range(1, lot + 1), key=lambda place: hashlib.sha256(f"{seed}:{place}".encode()).hexdigest())
+        raise BadInput(
+            phrase("without a seed nobody can draw the sample again"),
+            "seed",
+            phrase("give any text"),
+        )
+    ranked = sorted(
+        range(1, lot + 1), key=lambda place: hashlib.sha256(f"{seed}:{place}".encode()).hexdigest()
+    )
     return tuple(ranked[:n])
 
 
@@ -149,7 +175,11 @@ def _percent(aql: str | float) -> float:
     try:
         return float(aql)
     except (TypeError, ValueError):
-        raise BadInput(phrase("AQL %(aql)s is not a number", aql=aql), "aql", phrase("give a percentage such as 2.5")) from None
+        raise BadInput(
+            phrase("AQL %(aql)s is not a number", aql=aql),
+            "aql",
+            phrase("give a percentage such as 2.5"),
+        ) from None
 
 
 @cache

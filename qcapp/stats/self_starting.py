@@ -57,7 +57,9 @@ def score_readings(values: Sequence[float], least_spread: float) -> tuple[float,
     """
     given = np.asarray(values, dtype=float)
     if not np.all(np.isfinite(given)) or not least_spread > 0:
-        raise BadInput("finite readings and a spread above 0 are needed", "values, least_spread", "check them")
+        raise BadInput(
+            "finite readings and a spread above 0 are needed", "values, least_spread", "check them"
+        )
     if len(given) < 3:
         return (0.0,) * len(given)
     before = np.arange(2, len(given))
@@ -69,11 +71,15 @@ def score_readings(values: Sequence[float], least_spread: float) -> tuple[float,
     distance = (moved[2:] - means) / spread * np.sqrt(before / (before + 1))
     # The tail on the far side is the exact one: 1 - tail would lose its digits.
     tails = scipy.special.stdtr(before - 1, -np.abs(distance))
-    scores = np.sign(distance) * np.minimum(-scipy.special.ndtri(np.maximum(tails, 1e-300)), MOST_SCORE)
+    scores = np.sign(distance) * np.minimum(
+        -scipy.special.ndtri(np.maximum(tails, 1e-300)), MOST_SCORE
+    )
     return (0.0, 0.0, *(float(score) for score in scores))
 
 
-def sum_scores(scores: Sequence[float], slack: float) -> tuple[tuple[float, ...], tuple[float, ...]]:
+def sum_scores(
+    scores: Sequence[float], slack: float
+) -> tuple[tuple[float, ...], tuple[float, ...]]:
     """Sums above and below after each score, both started at 0, each never below 0.
 
     References

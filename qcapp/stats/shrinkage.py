@@ -107,7 +107,9 @@ def _shrink(counts: tuple[tuple[int, int], ...], level: float) -> Shrinkage:
     rates = np.full(len(table), mean) if phi == 0 else _posterior_mean(table, mean, precision)
     lows, highs = _intervals(table, level)
     people = [
-        ShrunkRate(f, n, f / n if n else None, float(rate), float(min(low, rate)), float(max(high, rate)))
+        ShrunkRate(
+            f, n, f / n if n else None, float(rate), float(min(low, rate)), float(max(high, rate))
+        )
         for (f, n), rate, low, high in zip(counts, rates, lows, highs, strict=True)
     ]
     return Shrinkage(mean, precision, phi == 0, level, tuple(people))
@@ -127,7 +129,10 @@ def _intervals(table: np.ndarray, level: float) -> tuple[np.ndarray, np.ndarray]
     middle = weights @ each
     variance = weights @ (each * (1 - each) / (total + 1) + each**2) - middle**2
     matched = middle * (1 - middle) / variance - 1
-    ends = [scipy.special.betaincinv(middle * matched, (1 - middle) * matched, tail) for tail in ((1 - level) / 2, (1 + level) / 2)]
+    ends = [
+        scipy.special.betaincinv(middle * matched, (1 - middle) * matched, tail)
+        for tail in ((1 - level) / 2, (1 + level) / 2)
+    ]
     return ends[0], ends[1]
 
 
@@ -142,7 +147,10 @@ def _possible_yards(table: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarr
     logits = scipy.special.logit(centre)[:, None] + error[:, None] * np.linspace(-5, 5, 21)
     means, all_precisions = scipy.special.expit(logits).ravel(), np.repeat(precisions, 21)
     alpha, beta = (means * all_precisions)[:, None], ((1 - means) * all_precisions)[:, None]
-    likelihood = (scipy.special.betaln(alpha + failed, beta + inspected - failed) - scipy.special.betaln(alpha, beta)).sum(1)
+    likelihood = (
+        scipy.special.betaln(alpha + failed, beta + inspected - failed)
+        - scipy.special.betaln(alpha, beta)
+    ).sum(1)
     # Jeffreys' 1 / sqrt(m (1 - m)) for the mean, times dm = m (1 - m) d logit and the cell's width.
     log_weight = likelihood + np.log(means * (1 - means)) / 2 + np.log(np.repeat(error, 21))
     weights = np.exp(log_weight - log_weight.max())
@@ -168,7 +176,10 @@ def _fit(counts: np.ndarray) -> tuple[float, float]:
             options={"ftol": 1e-13, "gtol": 1e-8},
         )
         if -found.fun > best_value:
-            best, best_value = (float(scipy.special.expit(found.x[0])), float(np.exp(found.x[1]))), -found.fun
+            best, best_value = (
+                (float(scipy.special.expit(found.x[0])), float(np.exp(found.x[1]))),
+                -found.fun,
+            )
     return best
 
 
@@ -178,7 +189,9 @@ def _number_above(counts: np.ndarray) -> np.ndarray:
 
 
 def _log_likelihood(more: list[np.ndarray], mean: float, phi: float) -> float:
-    failed, passed, inspected = (m * np.log(s + np.arange(len(m)) * phi) for m, s in _starts(more, mean))
+    failed, passed, inspected = (
+        m * np.log(s + np.arange(len(m)) * phi) for m, s in _starts(more, mean)
+    )
     return float(failed.sum() + passed.sum() - inspected.sum())
 
 

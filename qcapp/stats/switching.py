@@ -63,7 +63,11 @@ def judge_lot(plan: Plan, failed: int) -> LotResult:
     MIL-STD-105E (1989), 4.10.1.4.
     """
     if not 0 <= failed <= plan.n:
-        raise BadInput(phrase("%(failed)s failed of %(n)s cannot be", failed=failed, n=plan.n), "failed", phrase("check the counts"))
+        raise BadInput(
+            phrase("%(failed)s failed of %(n)s cannot be", failed=failed, n=plan.n),
+            "failed",
+            phrase("check the counts"),
+        )
     return LotResult(failed < plan.re, plan.ac < failed < plan.re)
 
 
@@ -104,7 +108,11 @@ def next_inspection(now: Inspection, lot: LotResult, may_reduce: bool = False) -
     MIL-STD-105E (1989), 4.7 and 4.8. ANSI/ASQ Z1.4-2003, 8.3 to 8.5.
     """
     if now.is_stopped:
-        raise BadInput(phrase("inspection has stopped after 5 rejected batches"), "stage", phrase("mend the making, then restart"))
+        raise BadInput(
+            phrase("inspection has stopped after 5 rejected batches"),
+            "stage",
+            phrase("mend the making, then restart"),
+        )
     if now.stage not in STAGES:
         what = phrase("inspection %(stage)s is not known", stage=now.stage)
         raise BadInput(what, "stage", phrase("give one of %(known)s", known=", ".join(STAGES)))
@@ -112,7 +120,8 @@ def next_inspection(now: Inspection, lot: LotResult, may_reduce: bool = False) -
         now,
         recent=(*now.recent, lot.is_accepted)[-(WINDOW - 1) :],
         accepted_run=now.accepted_run + 1 if lot.is_accepted else 0,
-        rejected_tightened=now.rejected_tightened + (now.stage == "tightened" and not lot.is_accepted),
+        rejected_tightened=now.rejected_tightened
+        + (now.stage == "tightened" and not lot.is_accepted),
     )
     if now.stage == "normal":
         return _after_normal((*now.recent, lot.is_accepted), after, may_reduce)

@@ -61,7 +61,9 @@ def conformance_chance(reading: float, limits: Limits, expanded: float) -> float
     if expanded == 0:
         return float(lower <= reading <= upper)
     u = expanded / COVERAGE
-    return float(scipy.special.ndtr((upper - reading) / u) - scipy.special.ndtr((lower - reading) / u))
+    return float(
+        scipy.special.ndtr((upper - reading) / u) - scipy.special.ndtr((lower - reading) / u)
+    )
 
 
 def guard_limits(limits: Limits, expanded: float, guard_factor: float) -> Limits:
@@ -134,7 +136,9 @@ class VerdictRisks:
     outside: float
 
 
-def verdict_risks(spread: Spread, limits: Limits, acceptance: Limits, expanded: float) -> VerdictRisks:
+def verdict_risks(
+    spread: Spread, limits: Limits, acceptance: Limits, expanded: float
+) -> VerdictRisks:
     """How many stoves a check passes and fails wrongly, from how the making spreads.
 
     Parameters
@@ -162,18 +166,34 @@ def verdict_risks(spread: Spread, limits: Limits, acceptance: Limits, expanded: 
     """
     _check(limits, expanded)
     if expanded == 0:
-        raise BadInput("a tool without uncertainty decides nothing wrongly", "expanded", "give it above 0")
+        raise BadInput(
+            "a tool without uncertainty decides nothing wrongly", "expanded", "give it above 0"
+        )
     u = expanded / COVERAGE
     low, high = float(spread.ppf(1e-13)), float(spread.ppf(1 - 1e-13))
     lower = low if limits.lower is None else min(max(limits.lower, low), high)
     upper = high if limits.upper is None else min(max(limits.upper, low), high)
 
     def passed(value: float) -> float:
-        above = 1.0 if acceptance.upper is None else float(scipy.special.ndtr((acceptance.upper - value) / u))
-        return max(0.0, above - (0.0 if acceptance.lower is None else float(scipy.special.ndtr((acceptance.lower - value) / u))))
+        above = (
+            1.0
+            if acceptance.upper is None
+            else float(scipy.special.ndtr((acceptance.upper - value) / u))
+        )
+        return max(
+            0.0,
+            above
+            - (
+                0.0
+                if acceptance.lower is None
+                else float(scipy.special.ndtr((acceptance.lower - value) / u))
+            ),
+        )
 
     def share(weight: Callable[[float], float], start: float, end: float) -> float:
-        return scipy.integrate.quad(lambda value: weight(value) * float(spread.pdf(value)), start, end, limit=200)[0]
+        return scipy.integrate.quad(
+            lambda value: weight(value) * float(spread.pdf(value)), start, end, limit=200
+        )[0]
 
     wrongly_passed = share(passed, low, lower) + share(passed, upper, high)
     wrongly_failed = share(lambda value: 1 - passed(value), lower, upper)

@@ -75,7 +75,9 @@ def find_variance_share(groups: Sequence[Sequence[float]], level: float = 0.95) 
     return VarianceShare(count, n, estimate, float(np.sqrt(between)), float(np.sqrt(within)))
 
 
-def _interval(means: np.ndarray, sizes: np.ndarray, within: float, free: int, level: float) -> tuple[float, float]:
+def _interval(
+    means: np.ndarray, sizes: np.ndarray, within: float, free: int, level: float
+) -> tuple[float, float]:
     if within == 0:
         return 0.0, 1.0
     size = len(sizes) / float((1 / sizes).sum())

@@ -7,7 +7,9 @@ from qcapp.store.tables import Attempt
 ATTEMPT = Attempt.__table__
 
 
-def add_attempt(connection: Connection, key: str, *, now: str, forgotten_before: str) -> tuple[int, str]:
+def add_attempt(
+    connection: Connection, key: str, *, now: str, forgotten_before: str
+) -> tuple[int, str]:
     """Counts one more; gives (how many in this stretch, when the stretch began)."""
     row = connection.execute(select(ATTEMPT).where(ATTEMPT.c.key == key)).first()
     if row is None:
@@ -20,7 +22,12 @@ def add_attempt(connection: Connection, key: str, *, now: str, forgotten_before:
 
 def forget_attempts(connection: Connection, key: str) -> int:
     """Gives how many tries were forgotten."""
-    return connection.execute(delete(ATTEMPT).where(ATTEMPT.c.key == key).returning(ATTEMPT.c.count)).scalar() or 0
+    return (
+        connection.execute(
+            delete(ATTEMPT).where(ATTEMPT.c.key == key).returning(ATTEMPT.c.count)
+        ).scalar()
+        or 0
+    )
 
 
 def drop_old_attempts(connection: Connection, forgotten_before: str) -> None:

@@ -54,7 +54,9 @@ def audit_store(store: Store) -> Audit:
     While it compares, phones wait: it holds the writer's lock and gives back what it wrote.
     """
     if not inspect(store.engine).has_table("log"):
-        raise NotFound("there is no log", store.short_name, "name the yard's database in QCAPP_DATABASE_URL")
+        raise NotFound(
+            "there is no log", store.short_name, "name the yard's database in QCAPP_DATABASE_URL"
+        )
     with store.writing() as connection:
         audit = _audit_log(connection)
         if not audit.altered:
@@ -68,7 +70,11 @@ def _audit_log(connection: Connection) -> Audit:
     for row in connection.execute(select(LOG).order_by(LOG.c.seq)):
         name = f"record {row.seq}"
         if row.seq != expected:
-            missing = f"record {expected}" if row.seq == expected + 1 else f"records {expected} to {row.seq - 1}"
+            missing = (
+                f"record {expected}"
+                if row.seq == expected + 1
+                else f"records {expected} to {row.seq - 1}"
+            )
             altered.append(Altered(missing, "not in the log any more"))
         elif row.chain != link(chain, row.id, row.hash):
             altered.append(Altered(name, "its running hash does not follow from the record before"))
@@ -90,7 +96,9 @@ def _find_unfit_content(row) -> Iterator[str]:
         return
     if row.state == "counted" and content.get("hash") != row.hash:
         yield "it counts, but its content is not what the phone sealed"
-    if row.stove_key is not None and row.stove_key != stove_key(content.get("stage") or "", content.get("stove") or ""):
+    if row.stove_key is not None and row.stove_key != stove_key(
+        content.get("stage") or "", content.get("stove") or ""
+    ):
         yield f"its stove says {row.stove_key}, its content another"
     for column in ("id", "kind", "device_id", "dev_seq", "batch"):
         if row.state == "counted" and getattr(row, column) != content.get(column):
@@ -116,7 +124,10 @@ def _find_unfit_position(connection: Connection, row) -> Iterator[str]:
     if rests_on is None:
         yield "it issues a summary, but names no log position"
         return
-    if not rests_on["seq"] < row.seq or find_chain(connection, rests_on["seq"]) != rests_on["chain"]:
+    if (
+        not rests_on["seq"] < row.seq
+        or find_chain(connection, rests_on["seq"]) != rests_on["chain"]
+    ):
         yield f"the summary issued here rests on record {rests_on['seq']}, which is another one now"
 
 
@@ -129,16 +140,53 @@ def _find_rests_on(raw: str) -> dict | None:
 
 
 def _find_altered_figures(connection: Connection) -> list[Altered]:
-    kept, kept_issued, kept_sums = list_figure_rows(connection), _list_issued(connection), _list_tallies(connection)
+    kept, kept_issued, kept_sums = (
+        list_figure_rows(connection),
+        _list_issued(connection),
+        _list_tallies(connection),
+    )
     projections.rebuild(connection)
-    made, made_issued, made_sums = list_figure_rows(connection), _list_issued(connection), _list_tallies(connection)
+    made, made_issued, made_sums = (
+        list_figure_rows(connection),
+        _list_issued(connection),
+        _list_tallies(connection),
+    )
     odd = sorted(kept_sums ^ made_sums, key=repr)
-    issued = sorted(key for key in kept_issued.keys() | made_issued.keys() if kept_issued.get(key) != made_issued.get(key))
+    issued = sorted(
+        key
+        for key in kept_issued.keys() | made_issued.keys()
+        if kept_issued.get(key) != made_issued.get(key)
+    )
     keys = sorted(key for key in kept.keys() | made.keys() if kept.get(key) != made.get(key))
-    found = [Altered(f"stove {key}", "its figures are not those the log gives; qcapp rebuild makes them again") for key in keys[:MOST_NAMED]]
-    found += [Altered(f"summary {number} of batch {batch}", "its row is not what its record says; qcapp rebuild makes it again") for batch, number in issued]
-    found += [Altered(f"the sums of batch {batch}", "they are not those the log gives; qcapp rebuild makes them again") for batch in sorted({row.batch for row in odd})[:MOST_NAMED]]
-    return [*found, *([Altered(f"{len(keys) - MOST_NAMED} more stoves", "the same")] if len(keys) > MOST_NAMED else [])]
+    found = [
+        Altered(
+            f"stove {key}",
+            "its figures are not those the log gives; qcapp rebuild makes them again",
+        )
+        for key in keys[:MOST_NAMED]
+    ]
+    found += [
+        Altered(
+            f"summary {number} of batch {batch}",
+            "its row is not what its record says; qcapp rebuild makes it again",
+        )
+        for batch, number in issued
+    ]
+    found += [
+        Altered(
+            f"the sums of batch {batch}",
+            "they are not those the log gives; qcapp rebuild makes them again",
+        )
+        for batch in sorted({row.batch for row in odd})[:MOST_NAMED]
+    ]
+    return [
+        *found,
+        *(
+            [Altered(f"{len(keys) - MOST_NAMED} more stoves", "the same")]
+            if len(keys) > MOST_NAMED
+            else []
+        ),
+    ]
 
 
 def _list_issued(connection: Connection) -> dict[tuple[str, int], tuple]:

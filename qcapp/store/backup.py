@@ -49,7 +49,9 @@ def back_up(url: str, target: Path) -> Copied:
     """Writes a copy of the database to a file that must not exist yet."""
     path = get_sqlite_path(url)
     if not path.exists():
-        raise NotFound("there is no database here", str(path), "set QCAPP_DATABASE_URL to the one to copy")
+        raise NotFound(
+            "there is no database here", str(path), "set QCAPP_DATABASE_URL to the one to copy"
+        )
     part = target.with_name(f".{target.name}.part")
     with _claimed(target), _removed_after(part):
         _copy(str(path), part)
@@ -88,7 +90,8 @@ def get_sqlite_path(url: str) -> Path:
     name = "NAME" if url.startswith("sqlite") else get_short_name(url)
     if not url.startswith("sqlite:///") or path in ("", ":memory:") or path.startswith("file:"):
         raise BadInput(
-            "only a database in a SQLite file can be copied or put back by this command", url.split("://")[0],
+            "only a database in a SQLite file can be copied or put back by this command",
+            url.split("://")[0],
             f"for PostgreSQL: pg_dump --format=custom --file=FILE {name}; put back with pg_restore --clean --if-exists --dbname={name} FILE,"
             " then qcapp restore --by-hand",
         )
@@ -103,21 +106,37 @@ def check_database(path: Path, *, shown: Path | None = None) -> Copied:
         with engine.connect() as connection:
             return _check(connection, str(shown))
     except DatabaseError as trouble:
-        raise BadInput(f"this is no whole database: {trouble.orig}", str(shown), "use another backup; nothing was changed") from trouble
+        raise BadInput(
+            f"this is no whole database: {trouble.orig}",
+            str(shown),
+            "use another backup; nothing was changed",
+        ) from trouble
 
 
 def _check(connection: Connection, shown: str) -> Copied:
     if not NEEDED_TABLES <= set(inspect(connection).get_table_names()):
-        raise BadInput("this is not a database of this program", shown, "name a file made by qcapp backup")
+        raise BadInput(
+            "this is not a database of this program", shown, "name a file made by qcapp backup"
+        )
     damage = connection.execute(text("PRAGMA quick_check")).scalar_one()
     if damage != "ok":
-        raise BadInput(f"the file is damaged: {damage}", shown, "use another backup; nothing was changed")
+        raise BadInput(
+            f"the file is damaged: {damage}", shown, "use another backup; nothing was changed"
+        )
     revision = connection.execute(text("SELECT version_num FROM alembic_version")).scalar()
     if not is_known_revision(revision):
-        raise BadInput(f"it was made by a newer version of this program (shape {revision})", shown, "update qcapp first")
+        raise BadInput(
+            f"it was made by a newer version of this program (shape {revision})",
+            shown,
+            "update qcapp first",
+        )
     broken = log.find_broken_link(connection)
     if broken is not None:
-        raise BadInput(f"the running hash does not fit at record {broken}", shown, "somebody altered it; use another backup")
+        raise BadInput(
+            f"the running hash does not fit at record {broken}",
+            shown,
+            "somebody altered it; use another backup",
+        )
     head = log.get_head(connection)
     return Copied(head.seq, head.chain, log.get_server_id(connection))
 
@@ -141,7 +160,11 @@ def _put_aside(path: Path, now: datetime) -> Path | None:
             # Only the last one who has it open may leave the write-ahead log; it becomes one whole file.
             connection.execute("PRAGMA journal_mode=DELETE")
     except sqlite3.OperationalError as trouble:
-        raise Clash("a server or another command has this database open", str(path), "stop it first; nothing was changed") from trouble
+        raise Clash(
+            "a server or another command has this database open",
+            str(path),
+            "stop it first; nothing was changed",
+        ) from trouble
     except sqlite3.DatabaseError:
         pass  # Past reading: it is kept as it is, with what lies beside it.
     for ending in ("", "-wal", "-shm"):
@@ -154,15 +177,27 @@ def _copy(source: str, target: Path) -> None:
     # It holds who may send records: for its owner's eyes only.
     os.close(os.open(target, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
     try:
-        with closing(sqlite3.connect(source, uri=source.startswith("file:"), timeout=BUSY_SECONDS)) as one, \
-                closing(sqlite3.connect(target)) as other:
+        with (
+            closing(
+                sqlite3.connect(source, uri=source.startswith("file:"), timeout=BUSY_SECONDS)
+            ) as one,
+            closing(sqlite3.connect(target)) as other,
+        ):
             one.backup(other)
             # A single file, which can be carried about.
             other.execute("PRAGMA journal_mode=DELETE")
     except sqlite3.OperationalError as trouble:
-        raise StoreTrouble(f"the copy could not be written: {trouble}", str(target), "free room or name another place; nothing was changed") from trouble
+        raise StoreTrouble(
+            f"the copy could not be written: {trouble}",
+            str(target),
+            "free room or name another place; nothing was changed",
+        ) from trouble
     except sqlite3.DatabaseError as trouble:
-        raise BadInput(f"this is no whole database: {trouble}", source, "use another backup; nothing was changed") from trouble
+        raise BadInput(
+            f"this is no whole database: {trouble}",
+            source,
+            "use another backup; nothing was changed",
+        ) from trouble
 
 
 @contextmanager
@@ -171,9 +206,15 @@ def _claimed(target: Path) -> Iterator[None]:
     try:
         os.close(os.open(target, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
     except FileExistsError as trouble:
-        raise Clash("there is already such a file; a backup is never overwritten", str(target), "name another one") from trouble
+        raise Clash(
+            "there is already such a file; a backup is never overwritten",
+            str(target),
+            "name another one",
+        ) from trouble
     except OSError as trouble:
-        raise BadInput(f"the file cannot be written: {trouble.strerror}", str(target), "name another place") from trouble
+        raise BadInput(
+            f"the file cannot be written: {trouble.strerror}", str(target), "name another place"
+        ) from trouble
     try:
         yield
     except BaseException:

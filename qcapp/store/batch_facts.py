@@ -7,7 +7,14 @@ from sqlalchemy import Connection, Integer, case, func, select
 
 from qcapp.checklist.model import Checklist
 from qcapp.errors import BadInput
-from qcapp.inspection.batch_facts import SEVERITIES, BatchFacts, OwnEvent, ResultGroup, StoveEnd, StovePass
+from qcapp.inspection.batch_facts import (
+    SEVERITIES,
+    BatchFacts,
+    OwnEvent,
+    ResultGroup,
+    StoveEnd,
+    StovePass,
+)
 from qcapp.inspection.event import OWN_KINDS
 from qcapp.inspection.stove import fold_stove
 from qcapp.store import checklists, log
@@ -15,7 +22,9 @@ from qcapp.store.tables import CheckKey, Inspection, Result, Stove
 from qcapp.store.tallies import join_results
 from qcapp.words.phrase import phrase
 
-CHECK_KEY, INSPECTION, RESULT, STOVE = (table.__table__ for table in (CheckKey, Inspection, Result, Stove))
+CHECK_KEY, INSPECTION, RESULT, STOVE = (
+    table.__table__ for table in (CheckKey, Inspection, Result, Stove)
+)
 OFFERED = ("release", "concession")
 
 
@@ -54,11 +63,15 @@ def choose_batch_stage(connection: Connection, batch: Mapping) -> str:
 
 
 def _list_stages(connection: Connection, code: str) -> set[str]:
-    return set(connection.execute(select(STOVE.c.stage).where(STOVE.c.batch == code).distinct()).scalars())
+    return set(
+        connection.execute(select(STOVE.c.stage).where(STOVE.c.batch == code).distinct()).scalars()
+    )
 
 
 def _list_current(connection: Connection) -> list[Checklist]:
-    return [Checklist.from_compiled(compiled) for _key, compiled in checklists.list_current(connection)]
+    return [
+        Checklist.from_compiled(compiled) for _key, compiled in checklists.list_current(connection)
+    ]
 
 
 def list_own_events(connection: Connection, batch: str) -> list[OwnEvent]:
@@ -66,7 +79,11 @@ def list_own_events(connection: Connection, batch: str) -> list[OwnEvent]:
     found = []
     for row in log.list_own(connection, OWN_KINDS, batch):
         event = json.loads(row.raw)
-        found.append(OwnEvent(row.seq, row.hash, row.kind, event["inspector"], event["captured_at"], event["body"]))
+        found.append(
+            OwnEvent(
+                row.seq, row.hash, row.kind, event["inspector"], event["captured_at"], event["body"]
+            )
+        )
     return found
 
 
@@ -75,7 +92,11 @@ def _choose_stage(batch: Mapping, stages: set[str], current: Iterable[Checklist]
     own = [checklist.stage for checklist in current if checklist.id in batch["checklist_ids"]]
     wanted = ["finished"] if "finished" in {*stages, *own} else [*own, *sorted(stages)]
     if not wanted:
-        raise BadInput(phrase("no checklist says what is looked at in this batch"), batch["code"], phrase("name its checklist in the yard's file"))
+        raise BadInput(
+            phrase("no checklist says what is looked at in this batch"),
+            batch["code"],
+            phrase("name its checklist in the yard's file"),
+        )
     return wanted[0]
 
 
@@ -93,12 +114,20 @@ def _load_used(connection: Connection, results: Iterable[ResultGroup]) -> dict[s
 def _find_current(batch: Mapping, stage: str, current: Iterable[Checklist]) -> dict[str, Checklist]:
     fitting = [one for one in current if one.stage == stage and one.id in batch["checklist_ids"]]
     if not fitting:
-        raise BadInput(phrase("no checklist says what is looked at in this batch"), batch["code"], phrase("name its checklist in the yard's file"))
+        raise BadInput(
+            phrase("no checklist says what is looked at in this batch"),
+            batch["code"],
+            phrase("name its checklist in the yard's file"),
+        )
     return {fitting[0].hash: fitting[0]}
 
 
 def _count_dispositions(connection: Connection, here) -> dict[str, int]:
-    return dict(connection.execute(select(STOVE.c.disposition, func.count()).where(here).group_by(STOVE.c.disposition)).all())
+    return dict(
+        connection.execute(
+            select(STOVE.c.disposition, func.count()).where(here).group_by(STOVE.c.disposition)
+        ).all()
+    )
 
 
 def _count_after_rework(connection: Connection, here) -> int:
@@ -114,29 +143,78 @@ def _list_stoves(connection: Connection, here) -> tuple[StovePass, ...]:
     columns = [STOVE.c.serial, func.min(INSPECTION.c.captured_at)]
     for severity in SEVERITIES:
         is_it = CHECK_KEY.c.severity == severity
-        columns += [_sum_when(is_it & RESULT.c.is_fail), _sum_when(is_it & (RESULT.c.verdict == "missing"))]
+        columns += [
+            _sum_when(is_it & RESULT.c.is_fail),
+            _sum_when(is_it & (RESULT.c.verdict == "missing")),
+        ]
     query = select(*columns).select_from(join_results()).where(here, INSPECTION.c.is_first_pass)
     rows = connection.execute(query.group_by(STOVE.c.no).order_by(STOVE.c.serial))
     return tuple(
-        StovePass(row[0], row[1], dict(zip(SEVERITIES, row[2::2], strict=True)), dict(zip(SEVERITIES, row[3::2], strict=True))) for row in rows
+        StovePass(
+            row[0],
+            row[1],
+            dict(zip(SEVERITIES, row[2::2], strict=True)),
+            dict(zip(SEVERITIES, row[3::2], strict=True)),
+        )
+        for row in rows
     )
 
 
 def _list_results(connection: Connection, here) -> tuple[ResultGroup, ...]:
     """Grouped by the check's small number alone; its names are joined to the few groups, not to every result."""
-    keys = (RESULT.c.check_no, STOVE.c.size, RESULT.c.verdict, RESULT.c.is_fail, RESULT.c.fault, RESULT.c.value)
-    visits = RESULT.join(INSPECTION, RESULT.c.inspection_no == INSPECTION.c.no).join(STOVE, INSPECTION.c.stove_no == STOVE.c.no)
-    query = select(*keys, func.count().label("stoves")).select_from(visits).where(here, INSPECTION.c.is_first_pass)
+    keys = (
+        RESULT.c.check_no,
+        STOVE.c.size,
+        RESULT.c.verdict,
+        RESULT.c.is_fail,
+        RESULT.c.fault,
+        RESULT.c.value,
+    )
+    visits = RESULT.join(INSPECTION, RESULT.c.inspection_no == INSPECTION.c.no).join(
+        STOVE, INSPECTION.c.stove_no == STOVE.c.no
+    )
+    query = (
+        select(*keys, func.count().label("stoves"))
+        .select_from(visits)
+        .where(here, INSPECTION.c.is_first_pass)
+    )
     groups = query.group_by(*keys).subquery()
-    names = (CHECK_KEY.c.checklist_hash, CHECK_KEY.c.check_id, CHECK_KEY.c.part, CHECK_KEY.c.severity)
-    given = (groups.c.size, groups.c.verdict, groups.c.is_fail, groups.c.fault, groups.c.value, groups.c.stoves)
-    named = select(*names, *given).select_from(groups.join(CHECK_KEY, CHECK_KEY.c.no == groups.c.check_no))
-    order = (groups.c.size, groups.c.verdict, groups.c.is_fail, groups.c.fault.nulls_first(), groups.c.value.nulls_first())
-    return tuple(ResultGroup(*row) for row in connection.execute(named.order_by(CHECK_KEY.c.no, *order)))
+    names = (
+        CHECK_KEY.c.checklist_hash,
+        CHECK_KEY.c.check_id,
+        CHECK_KEY.c.part,
+        CHECK_KEY.c.severity,
+    )
+    given = (
+        groups.c.size,
+        groups.c.verdict,
+        groups.c.is_fail,
+        groups.c.fault,
+        groups.c.value,
+        groups.c.stoves,
+    )
+    named = select(*names, *given).select_from(
+        groups.join(CHECK_KEY, CHECK_KEY.c.no == groups.c.check_no)
+    )
+    order = (
+        groups.c.size,
+        groups.c.verdict,
+        groups.c.is_fail,
+        groups.c.fault.nulls_first(),
+        groups.c.value.nulls_first(),
+    )
+    return tuple(
+        ResultGroup(*row) for row in connection.execute(named.order_by(CHECK_KEY.c.no, *order))
+    )
 
 
 def _list_ends(connection: Connection, here) -> tuple[StoveEnd, ...]:
-    last = select(func.max(INSPECTION.c.no)).where(INSPECTION.c.stove_no == STOVE.c.no).correlate(STOVE).scalar_subquery()
+    last = (
+        select(func.max(INSPECTION.c.no))
+        .where(INSPECTION.c.stove_no == STOVE.c.no)
+        .correlate(STOVE)
+        .scalar_subquery()
+    )
     query = (
         select(STOVE.c.stove_key, STOVE.c.serial, STOVE.c.disposition, INSPECTION.c.reason)
         .select_from(STOVE.join(INSPECTION, INSPECTION.c.stove_no == STOVE.c.no))
@@ -151,7 +229,12 @@ def _find_never_looked(connection: Connection, here) -> dict[str, dict[str, int]
     asked = (
         select(INSPECTION.c.stove_no)
         .select_from(join_results())
-        .where(here, INSPECTION.c.is_first_pass, RESULT.c.verdict == "missing", STOVE.c.disposition.in_(OFFERED))
+        .where(
+            here,
+            INSPECTION.c.is_first_pass,
+            RESULT.c.verdict == "missing",
+            STOVE.c.disposition.in_(OFFERED),
+        )
         .distinct()
     )
     is_seen = func.max((RESULT.c.verdict != "missing").cast(Integer))
@@ -164,7 +247,9 @@ def _find_never_looked(connection: Connection, here) -> dict[str, dict[str, int]
         .subquery()
     )
     found: dict[str, dict[str, int]] = {}
-    query = select(unseen.c.serial, unseen.c.severity, func.count()).group_by(unseen.c.serial, unseen.c.severity)
+    query = select(unseen.c.serial, unseen.c.severity, func.count()).group_by(
+        unseen.c.serial, unseen.c.severity
+    )
     for serial, severity, count in connection.execute(query):
         found.setdefault(serial, dict.fromkeys(SEVERITIES, 0))[severity] = count
     return found
@@ -176,11 +261,24 @@ def _find_open_fails(connection: Connection, here) -> dict[str, dict[str, int]]:
     Only stoves seen more than once are asked for: what a single visit released has no failed check,
     what it conceded has the faults of its first pass.
     """
-    order = func.row_number().over(partition_by=(STOVE.c.no, CHECK_KEY.c.check_id), order_by=INSPECTION.c.no.desc())
+    order = func.row_number().over(
+        partition_by=(STOVE.c.no, CHECK_KEY.c.check_id), order_by=INSPECTION.c.no.desc()
+    )
     last = (
-        select(STOVE.c.no, STOVE.c.disposition, CHECK_KEY.c.severity, RESULT.c.is_fail, order.label("place"))
+        select(
+            STOVE.c.no,
+            STOVE.c.disposition,
+            CHECK_KEY.c.severity,
+            RESULT.c.is_fail,
+            order.label("place"),
+        )
         .select_from(join_results())
-        .where(here, STOVE.c.visits > 1, STOVE.c.disposition.in_(OFFERED), RESULT.c.verdict != "missing")
+        .where(
+            here,
+            STOVE.c.visits > 1,
+            STOVE.c.disposition.in_(OFFERED),
+            RESULT.c.verdict != "missing",
+        )
         .subquery()
     )
     query = (
@@ -199,7 +297,9 @@ def _find_photos(connection: Connection, conceded: list[StoveEnd]) -> dict[str, 
     found = {}
     for end in conceded:
         visits = fold_stove(events[end.stove_key])["inspections"]
-        found[end.serial] = tuple(dict.fromkeys(photo for visit in visits for photo in visit["photos"]))
+        found[end.serial] = tuple(
+            dict.fromkeys(photo for visit in visits for photo in visit["photos"])
+        )
     return found
 
 

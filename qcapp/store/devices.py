@@ -9,25 +9,38 @@ JOIN_CODE = JoinCode.__table__
 
 
 def add_join_code(connection: Connection, *, code_hash: str, name: str, expires_at: str) -> None:
-    connection.execute(insert(JOIN_CODE), [{"code_hash": code_hash, "name": name, "expires_at": expires_at}])
+    connection.execute(
+        insert(JOIN_CODE), [{"code_hash": code_hash, "name": name, "expires_at": expires_at}]
+    )
 
 
 def use_join_code(connection: Connection, code_hash: str, now: str) -> str | None:
     """Marks the code as used and gives the phone's name; None when unknown, used or too old."""
     query = (
         update(JOIN_CODE)
-        .where(JOIN_CODE.c.code_hash == code_hash, JOIN_CODE.c.used_at.is_(None), JOIN_CODE.c.expires_at > now)
+        .where(
+            JOIN_CODE.c.code_hash == code_hash,
+            JOIN_CODE.c.used_at.is_(None),
+            JOIN_CODE.c.expires_at > now,
+        )
         .values(used_at=now)
         .returning(JOIN_CODE.c.name)
     )
     return connection.execute(query).scalar()
 
 
-def save_device(connection: Connection, *, device_id: str, name: str, token_hash: str, now: str) -> None:
+def save_device(
+    connection: Connection, *, device_id: str, name: str, token_hash: str, now: str
+) -> None:
     """A new phone, or a known one that joins again: it keeps its id and gets a new token."""
     found = connection.execute(select(DEVICE.c.id).where(DEVICE.c.id == device_id)).first()
     if found:
-        fresh = {"name": name, "token_hash": token_hash, "next_token_hash": None, "revoked_at": None}
+        fresh = {
+            "name": name,
+            "token_hash": token_hash,
+            "next_token_hash": None,
+            "revoked_at": None,
+        }
         connection.execute(update(DEVICE).where(DEVICE.c.id == device_id).values(**fresh))
         return
     row = {"id": device_id, "name": name, "token_hash": token_hash, "joined_at": now}
@@ -38,19 +51,25 @@ def add_restarted_device(connection: Connection, device_id: str, *, of: str, now
     """A phone that lost its memory, but not its token, goes on under an id of its own."""
     if connection.execute(select(DEVICE.c.id).where(DEVICE.c.id == device_id)).first() is None:
         name = connection.execute(select(DEVICE.c.name).where(DEVICE.c.id == of)).scalar() or of
-        save_device(connection, device_id=device_id, name=f"{name}, started anew", token_hash="", now=now)
+        save_device(
+            connection, device_id=device_id, name=f"{name}, started anew", token_hash="", now=now
+        )
 
 
 def find_device(connection: Connection, token_hash: str):
     """Row (id, revoked_at, is_next) of the phone whose token, or whose next one, has this hash."""
     is_next = (DEVICE.c.next_token_hash == token_hash).label("is_next")
-    query = select(DEVICE.c.id, DEVICE.c.revoked_at, is_next).where(or_(DEVICE.c.token_hash == token_hash, DEVICE.c.next_token_hash == token_hash))
+    query = select(DEVICE.c.id, DEVICE.c.revoked_at, is_next).where(
+        or_(DEVICE.c.token_hash == token_hash, DEVICE.c.next_token_hash == token_hash)
+    )
     return connection.execute(query).first()
 
 
 def offer_token(connection: Connection, device_id: str, token_hash: str) -> None:
     """Beside the present token, until the phone shows that it has this one."""
-    connection.execute(update(DEVICE).where(DEVICE.c.id == device_id).values(next_token_hash=token_hash))
+    connection.execute(
+        update(DEVICE).where(DEVICE.c.id == device_id).values(next_token_hash=token_hash)
+    )
 
 
 def settle_token(connection: Connection, device_id: str, token_hash: str) -> None:
@@ -61,7 +80,12 @@ def settle_token(connection: Connection, device_id: str, token_hash: str) -> Non
 
 def revoke(connection: Connection, device_id: str, now: str) -> bool:
     """Its tokens are no good from now on; gives whether there is such a phone."""
-    return connection.execute(update(DEVICE).where(DEVICE.c.id == device_id).values(revoked_at=now)).rowcount > 0
+    return (
+        connection.execute(
+            update(DEVICE).where(DEVICE.c.id == device_id).values(revoked_at=now)
+        ).rowcount
+        > 0
+    )
 
 
 def note_contact(connection: Connection, device_id: str, **values) -> None:

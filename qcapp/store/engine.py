@@ -28,7 +28,11 @@ class Store:
     def __init__(self, url: str) -> None:
         self.url = url
         self.is_sqlite = url.startswith("sqlite")
-        self.engine = _create_sqlite_engine(url) if self.is_sqlite else postgresql.create_postgresql_engine(url)
+        self.engine = (
+            _create_sqlite_engine(url)
+            if self.is_sqlite
+            else postgresql.create_postgresql_engine(url)
+        )
         self._held: Connection | None = None
         self._turns = Turns()
 
@@ -48,7 +52,11 @@ class Store:
     def writing(self) -> Iterator[Connection]:
         """One writer transaction: all of it is kept, or nothing. Writers of this process take turns."""
         options = {"qcapp_writes": True} if self.is_sqlite else postgresql.WRITES
-        with self._turns.take(), translated(self.url), self.engine.connect().execution_options(**options) as connection:
+        with (
+            self._turns.take(),
+            translated(self.url),
+            self.engine.connect().execution_options(**options) as connection,
+        ):
             with connection.begin():
                 if not self.is_sqlite:
                     postgresql.lock_writers(connection)
@@ -72,8 +80,15 @@ class Store:
 def refuse_missing(url: str) -> None:
     """Raises NotFound for a SQLite file that is not there: opening it would make an empty one."""
     path = url.removeprefix("sqlite:///")
-    if url.startswith("sqlite") and path not in ("", ":memory:") and not path.startswith("file:") and not Path(path).expanduser().exists():
-        raise NotFound("there is no database", url, "name the yard's database in QCAPP_DATABASE_URL")
+    if (
+        url.startswith("sqlite")
+        and path not in ("", ":memory:")
+        and not path.startswith("file:")
+        and not Path(path).expanduser().exists()
+    ):
+        raise NotFound(
+            "there is no database", url, "name the yard's database in QCAPP_DATABASE_URL"
+        )
 
 
 def _create_sqlite_engine(url: str) -> Engine:
@@ -104,4 +119,3 @@ def _prepare_sqlite(raw, _record) -> None:
 def _begin_sqlite(connection: Connection) -> None:
     writes = connection.get_execution_options().get("qcapp_writes", False)
     connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
-

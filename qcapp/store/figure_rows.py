@@ -7,16 +7,22 @@ from sqlalchemy import Connection, select
 
 from qcapp.store.tables import CheckKey, Inspection, Result, Stove
 
-CHECK_KEY, INSPECTION, RESULT, STOVE = (table.__table__ for table in (CheckKey, Inspection, Result, Stove))
+CHECK_KEY, INSPECTION, RESULT, STOVE = (
+    table.__table__ for table in (CheckKey, Inspection, Result, Stove)
+)
 
 
-def list_figure_rows(connection: Connection, stove_keys: Collection[str] | None = None) -> dict[str, list[tuple]]:
+def list_figure_rows(
+    connection: Connection, stove_keys: Collection[str] | None = None
+) -> dict[str, list[tuple]]:
     """All rows of each stove, of the given stoves or of all; "?" holds rows that belong to no stove."""
     stoves, visits, results = select(STOVE), select(INSPECTION), select(RESULT)
     if stove_keys is not None:
         stoves = stoves.where(STOVE.c.stove_key.in_(stove_keys))
         visits = visits.where(INSPECTION.c.stove_no.in_(stoves.with_only_columns(STOVE.c.no)))
-        results = results.where(RESULT.c.inspection_no.in_(visits.with_only_columns(INSPECTION.c.no)))
+        results = results.where(
+            RESULT.c.inspection_no.in_(visits.with_only_columns(INSPECTION.c.no))
+        )
     figures: dict[str, list[tuple]] = defaultdict(list)
     key_by_no, visit_by_no = {}, {}
     for row in connection.execute(stoves):

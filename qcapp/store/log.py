@@ -65,7 +65,9 @@ def set_fact(connection: Connection, key: str, value: str) -> None:
 
 
 def get_head(connection: Connection) -> Head:
-    row = connection.execute(select(LOG.c.seq, LOG.c.chain).order_by(LOG.c.seq.desc()).limit(1)).first()
+    row = connection.execute(
+        select(LOG.c.seq, LOG.c.chain).order_by(LOG.c.seq.desc()).limit(1)
+    ).first()
     return Head(row.seq, row.chain) if row else Head(0, get_server_id(connection))
 
 
@@ -78,7 +80,9 @@ def find_chain(connection: Connection, seq: int) -> str | None:
 
 def link(chain: str, event_id: str, event_hash: str) -> str:
     """The next running hash, hex."""
-    return hashlib.sha256((chain + event_id + event_hash).encode("utf-8", "surrogatepass")).hexdigest()
+    return hashlib.sha256(
+        (chain + event_id + event_hash).encode("utf-8", "surrogatepass")
+    ).hexdigest()
 
 
 def append(
@@ -115,7 +119,11 @@ def list_known(connection: Connection, ids: Iterable[str]) -> list:
     rows = []
     for start in range(0, len(wanted), CHUNK):
         part = wanted[start : start + CHUNK]
-        query = select(LOG.c.id, LOG.c.hash, LOG.c.state, LOG.c.reason, LOG.c.seq).where(LOG.c.id.in_(part)).order_by(LOG.c.seq)
+        query = (
+            select(LOG.c.id, LOG.c.hash, LOG.c.state, LOG.c.reason, LOG.c.seq)
+            .where(LOG.c.id.in_(part))
+            .order_by(LOG.c.seq)
+        )
         rows.extend(connection.execute(query))
     return rows
 
@@ -137,11 +145,22 @@ def list_stove_events(connection: Connection, stove_keys: Iterable[str]) -> dict
 
 
 def list_stove_keys(connection: Connection) -> list[str]:
-    query = select(LOG.c.stove_key).where(LOG.c.stove_key.is_not(None), LOG.c.state == "counted").distinct()
+    query = (
+        select(LOG.c.stove_key)
+        .where(LOG.c.stove_key.is_not(None), LOG.c.state == "counted")
+        .distinct()
+    )
     return sorted(connection.execute(query).scalars())
 
 
-def list_after(connection: Connection, seq: int, limit: int | None, *, but_device: str | None = None, but_kinds: Sequence[str] = ()) -> list:
+def list_after(
+    connection: Connection,
+    seq: int,
+    limit: int | None,
+    *,
+    but_device: str | None = None,
+    but_kinds: Sequence[str] = (),
+) -> list:
     """Rows (seq, state, raw) after a number, of all devices but one and all kinds but these, oldest first; limit None: all."""
     query = select(LOG.c.seq, LOG.c.state, LOG.c.raw).where(LOG.c.seq > seq)
     if but_device is not None:
@@ -153,7 +172,12 @@ def list_after(connection: Connection, seq: int, limit: int | None, *, but_devic
 
 def list_by_kind(connection: Connection, kind: str, *, newest: int | None = None) -> list[dict]:
     """Counted events of a kind that belongs to no stove, in log order; all of them, or the newest ones."""
-    query = select(LOG.c.raw).where(LOG.c.kind == kind, LOG.c.state == "counted").order_by(LOG.c.seq.desc()).limit(newest)
+    query = (
+        select(LOG.c.raw)
+        .where(LOG.c.kind == kind, LOG.c.state == "counted")
+        .order_by(LOG.c.seq.desc())
+        .limit(newest)
+    )
     return [json.loads(raw) for raw in connection.execute(query).scalars()][::-1]
 
 
@@ -163,7 +187,9 @@ def list_own(connection: Connection, kinds: Sequence[str], batch: str | None = N
     Found by the index over devices: the server's own are few among a yard's records.
     """
     columns = (LOG.c.seq, LOG.c.hash, LOG.c.kind, LOG.c.batch, LOG.c.received_at, LOG.c.raw)
-    query = select(*columns).where(LOG.c.device_id == SERVER_DEVICE, LOG.c.kind.in_(kinds), LOG.c.state == "counted")
+    query = select(*columns).where(
+        LOG.c.device_id == SERVER_DEVICE, LOG.c.kind.in_(kinds), LOG.c.state == "counted"
+    )
     if batch is not None:
         query = query.where(LOG.c.batch == batch)
     return list(connection.execute(query.order_by(LOG.c.seq)))
@@ -171,7 +197,9 @@ def list_own(connection: Connection, kinds: Sequence[str], batch: str | None = N
 
 def list_own_hashes(connection: Connection, kind: str) -> list[str]:
     """Hashes of counted events of a kind the server made itself, in log order; reads no event's text."""
-    query = select(LOG.c.hash).where(LOG.c.device_id == SERVER_DEVICE, LOG.c.kind == kind, LOG.c.state == "counted")
+    query = select(LOG.c.hash).where(
+        LOG.c.device_id == SERVER_DEVICE, LOG.c.kind == kind, LOG.c.state == "counted"
+    )
     return list(connection.execute(query.order_by(LOG.c.seq)).scalars())
 
 
@@ -182,24 +210,41 @@ def find_record(connection: Connection, seq: int):
 
 def count_set_aside(connection: Connection, batch: str) -> int:
     """Records of a batch about which nobody has decided yet. The written-out state lets the index serve."""
-    waiting = connection.execute(select(LOG.c.hash).where(LOG.c.batch == batch, SET_ASIDE)).scalars().all()
+    waiting = (
+        connection.execute(select(LOG.c.hash).where(LOG.c.batch == batch, SET_ASIDE))
+        .scalars()
+        .all()
+    )
     return len(set(waiting) - list_decided_hashes(connection)) if waiting else 0
 
 
 def list_decided_hashes(connection: Connection) -> set[str]:
     """Hashes of the contents that admissions are about."""
-    return {json.loads(row.raw)["body"]["original_hash"] for row in list_own(connection, ("admission",))}
+    return {
+        json.loads(row.raw)["body"]["original_hash"] for row in list_own(connection, ("admission",))
+    }
 
 
 def has_stove_records_after(connection: Connection, batch: str, seq: int) -> bool:
     """Whether any counted inspection, correction or void of the batch came after a number."""
-    query = select(LOG.c.seq).where(LOG.c.seq > seq, LOG.c.batch == batch, LOG.c.stove_key.is_not(None), LOG.c.state == "counted").limit(1)
+    query = (
+        select(LOG.c.seq)
+        .where(
+            LOG.c.seq > seq,
+            LOG.c.batch == batch,
+            LOG.c.stove_key.is_not(None),
+            LOG.c.state == "counted",
+        )
+        .limit(1)
+    )
     return connection.execute(query).first() is not None
 
 
 def list_trail(connection: Connection, *, before: int, limit: int) -> list:
     """Rows (seq, received_at, raw) of the trail below a number, newest first."""
-    query = select(LOG.c.seq, LOG.c.received_at, LOG.c.raw).where(LOG.c.kind == "trail", LOG.c.state == "counted", LOG.c.seq < before)
+    query = select(LOG.c.seq, LOG.c.received_at, LOG.c.raw).where(
+        LOG.c.kind == "trail", LOG.c.state == "counted", LOG.c.seq < before
+    )
     return list(connection.execute(query.order_by(LOG.c.seq.desc()).limit(limit)))
 
 
@@ -221,7 +266,9 @@ def list_device_counts(connection: Connection) -> list:
 
 def list_device_numbers(connection: Connection, device_id: str) -> list[int]:
     """The different numbers of a phone's records that are kept here."""
-    query = select(LOG.c.dev_seq).where(LOG.c.device_id == device_id).distinct().order_by(LOG.c.dev_seq)
+    query = (
+        select(LOG.c.dev_seq).where(LOG.c.device_id == device_id).distinct().order_by(LOG.c.dev_seq)
+    )
     return list(connection.execute(query).scalars())
 
 
@@ -240,7 +287,9 @@ def count_waiting(connection: Connection) -> int:
 
 def find_counted(connection: Connection, event_id: str):
     """The row that counts under an id before any decision, None when there is none."""
-    return connection.execute(select(LOG).where(LOG.c.id == event_id, LOG.c.state == "counted")).first()
+    return connection.execute(
+        select(LOG).where(LOG.c.id == event_id, LOG.c.state == "counted")
+    ).first()
 
 
 def find_broken_link(connection: Connection) -> int | None:

@@ -7,25 +7,48 @@ from sqlalchemy import Connection, select
 from qcapp.inspection.tallies import LOOKED_AT, Look
 from qcapp.store.tables import CheckKey, Inspection, Log, Result, Stove
 
-CHECK_KEY, INSPECTION, RESULT, STOVE = (table.__table__ for table in (CheckKey, Inspection, Result, Stove))
+CHECK_KEY, INSPECTION, RESULT, STOVE = (
+    table.__table__ for table in (CheckKey, Inspection, Result, Stove)
+)
 LOG = Log.__table__
 
 
 def list_looks(connection: Connection, *, newest: int) -> list[Look]:
     """Every counted check of the newest first passes (so many articles), oldest first."""
     chosen = (
-        select(INSPECTION.c.no, STOVE.c.stove_key, STOVE.c.stage, STOVE.c.size, STOVE.c.batch, INSPECTION.c.captured_at)
+        select(
+            INSPECTION.c.no,
+            STOVE.c.stove_key,
+            STOVE.c.stage,
+            STOVE.c.size,
+            STOVE.c.batch,
+            INSPECTION.c.captured_at,
+        )
         .join(STOVE, INSPECTION.c.stove_no == STOVE.c.no)
         .where(INSPECTION.c.is_first_pass)
         .order_by(INSPECTION.c.captured_at.desc(), INSPECTION.c.no.desc())
         .limit(newest)
     )
     visits = {no: tuple(words) for no, *words in connection.execute(chosen).all()}
-    checks = {no: tuple(words) for no, *words in connection.execute(select(CHECK_KEY.c.no, CHECK_KEY.c.check_id, CHECK_KEY.c.step)).all()}
+    checks = {
+        no: tuple(words)
+        for no, *words in connection.execute(
+            select(CHECK_KEY.c.no, CHECK_KEY.c.check_id, CHECK_KEY.c.step)
+        ).all()
+    }
     # Numbers only, the words once for a visit: twenty checks a visit would carry them twenty times.
     query = (
-        select(RESULT.c.inspection_no, RESULT.c.check_no, RESULT.c.artisan, RESULT.c.is_fail, RESULT.c.value)
-        .where(RESULT.c.inspection_no.in_(select(chosen.subquery().c.no)), RESULT.c.verdict.in_(LOOKED_AT))
+        select(
+            RESULT.c.inspection_no,
+            RESULT.c.check_no,
+            RESULT.c.artisan,
+            RESULT.c.is_fail,
+            RESULT.c.value,
+        )
+        .where(
+            RESULT.c.inspection_no.in_(select(chosen.subquery().c.no)),
+            RESULT.c.verdict.in_(LOOKED_AT),
+        )
         .order_by(RESULT.c.inspection_no, RESULT.c.check_no)
     )
     by_visit: dict[int, list[Look]] = {no: [] for no in reversed(visits)}
@@ -49,6 +72,14 @@ def list_first_passes(connection: Connection, *, newest: int) -> list:
 def list_first_events(connection: Connection, *, newest: int) -> list[dict]:
     """The events of the newest first passes as they were captured, oldest first."""
     # The visits first: else the database reads every record to find the few.
-    newest_first = select(INSPECTION.c.event_id).where(INSPECTION.c.is_first_pass).order_by(INSPECTION.c.captured_at.desc(), INSPECTION.c.no.desc()).limit(newest)
+    newest_first = (
+        select(INSPECTION.c.event_id)
+        .where(INSPECTION.c.is_first_pass)
+        .order_by(INSPECTION.c.captured_at.desc(), INSPECTION.c.no.desc())
+        .limit(newest)
+    )
     query = select(LOG.c.raw).where(LOG.c.id.in_(newest_first), LOG.c.state == "counted")
-    return sorted((json.loads(raw) for raw in connection.execute(query).scalars()), key=lambda event: event["captured_at"])
+    return sorted(
+        (json.loads(raw) for raw in connection.execute(query).scalars()),
+        key=lambda event: event["captured_at"],
+    )

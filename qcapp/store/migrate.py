@@ -38,14 +38,18 @@ def is_newest_shape(store: Store) -> bool:
     with store.reading() as connection:
         if not inspect(connection).has_table("alembic_version"):
             return False
-        return connection.execute(text("SELECT version_num FROM alembic_version")).scalar() == newest
+        return (
+            connection.execute(text("SELECT version_num FROM alembic_version")).scalar() == newest
+        )
 
 
 def is_known_revision(revision: str | None) -> bool:
     """Whether a database of this shape can be brought to the newest one here."""
     from alembic.script import ScriptDirectory
 
-    known = {step.revision for step in ScriptDirectory.from_config(_build_config()).walk_revisions()}
+    known = {
+        step.revision for step in ScriptDirectory.from_config(_build_config()).walk_revisions()
+    }
     return revision in known
 
 

@@ -19,7 +19,9 @@ def save_people(connection: Connection, people: Sequence[Mapping]) -> None:
     for person in people:
         values = {**person, "trades": json.dumps(list(person["trades"]))}
         if person["code"] in known:
-            connection.execute(update(PERSON).where(PERSON.c.code == person["code"]).values(**values))
+            connection.execute(
+                update(PERSON).where(PERSON.c.code == person["code"]).values(**values)
+            )
         else:
             connection.execute(insert(PERSON), [values])
 

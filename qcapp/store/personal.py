@@ -22,9 +22,13 @@ def build_personal_record(connection: Connection, code: str) -> dict:
     """
     person, account = _find(connection, code)
     made = connection.execute(select(func.count()).where(RESULT.c.artisan == code)).scalar_one()
-    seen = connection.execute(select(func.count()).where(INSPECTION.c.inspector == code)).scalar_one()
+    seen = connection.execute(
+        select(func.count()).where(INSPECTION.c.inspector == code)
+    ).scalar_one()
     # Codes stand in the records as JSON text; a quoted search finds each of them.
-    query = select(LOG.c.id).where(LOG.c.raw.contains(f'"{code}"', autoescape=True)).order_by(LOG.c.seq)
+    query = (
+        select(LOG.c.id).where(LOG.c.raw.contains(f'"{code}"', autoescape=True)).order_by(LOG.c.seq)
+    )
     return {
         "code": code,
         "person": dict(person) if person else None,
@@ -44,7 +48,13 @@ def erase_name(connection: Connection, code: str) -> None:
 
 def _find(connection: Connection, code: str) -> tuple[Mapping | None, Mapping | None]:
     person = connection.execute(select(PERSON).where(PERSON.c.code == code)).mappings().first()
-    columns = (ACCOUNT.c.code, ACCOUNT.c.name, ACCOUNT.c.role, ACCOUNT.c.made_at, ACCOUNT.c.disabled_at)
+    columns = (
+        ACCOUNT.c.code,
+        ACCOUNT.c.name,
+        ACCOUNT.c.role,
+        ACCOUNT.c.made_at,
+        ACCOUNT.c.disabled_at,
+    )
     account = connection.execute(select(*columns).where(ACCOUNT.c.code == code)).mappings().first()
     if person is None and account is None:
         raise NotFound(phrase("nobody has this code"), code, phrase("see the list of names"))

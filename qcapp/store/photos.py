@@ -22,10 +22,14 @@ def find_length(connection: Connection, sha256: str) -> int | None:
 
 def find_pieces(connection: Connection, sha256: str) -> bytes:
     """What is kept so far, whole or not; nothing when nothing is here."""
-    return connection.execute(select(PHOTO.c.content).where(PHOTO.c.sha256 == sha256)).scalar() or b""
+    return (
+        connection.execute(select(PHOTO.c.content).where(PHOTO.c.sha256 == sha256)).scalar() or b""
+    )
 
 
-def append_piece(connection: Connection, sha256: str, *, size: int, offset: int, piece: bytes, is_sound: bool) -> int:
+def append_piece(
+    connection: Connection, sha256: str, *, size: int, offset: int, piece: bytes, is_sound: bool
+) -> int:
     """Adds a piece at its place and gives the new length in bytes.
 
     is_sound: the bytes of this name were looked at and may be kept; asked only when it is whole.
@@ -38,10 +42,18 @@ def append_piece(connection: Connection, sha256: str, *, size: int, offset: int,
     if row and row.is_whole:
         return len(kept)
     if offset != len(kept):
-        raise Clash(phrase("the piece does not follow what is kept"), str(len(kept)), phrase("send from this offset"))
+        raise Clash(
+            phrase("the piece does not follow what is kept"),
+            str(len(kept)),
+            phrase("send from this offset"),
+        )
     content = kept + piece
     if size > MOST_BYTES or len(content) > size:
-        raise BadInput(phrase("the photo is larger than announced or allowed"), sha256, phrase("at most %(most_bytes)s bytes", most_bytes=MOST_BYTES))
+        raise BadInput(
+            phrase("the photo is larger than announced or allowed"),
+            sha256,
+            phrase("at most %(most_bytes)s bytes", most_bytes=MOST_BYTES),
+        )
     is_whole = len(content) == size
     if is_whole and not (is_sound and hashlib.sha256(content).hexdigest() == sha256):
         drop_pieces(connection, sha256)
@@ -76,11 +88,18 @@ def add_names(connection: Connection, names: Iterable[str]) -> None:
     wanted = sorted(set(names))
     if not wanted:
         return
-    known = set(connection.execute(select(PHOTO_NAME.c.sha256).where(PHOTO_NAME.c.sha256.in_(wanted))).scalars())
+    known = set(
+        connection.execute(
+            select(PHOTO_NAME.c.sha256).where(PHOTO_NAME.c.sha256.in_(wanted))
+        ).scalars()
+    )
     fresh = [{"sha256": name} for name in wanted if name not in known]
     if fresh:
         connection.execute(insert(PHOTO_NAME), fresh)
 
 
 def is_named(connection: Connection, sha256: str) -> bool:
-    return connection.execute(select(PHOTO_NAME.c.sha256).where(PHOTO_NAME.c.sha256 == sha256)).first() is not None
+    return (
+        connection.execute(select(PHOTO_NAME.c.sha256).where(PHOTO_NAME.c.sha256 == sha256)).first()
+        is not None
+    )

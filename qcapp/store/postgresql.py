@@ -17,7 +17,13 @@ WRITERS_LOCK = 7_120_734
 # Below a phone's own patience of 20 s, with the wait in this process (turns.py) before it.
 MOST_WAIT_MS = 4_000
 # Of each process; PostgreSQL's own usual limit is 100 for all together.
-POOL = {"pool_size": 3, "max_overflow": 12, "pool_timeout": 10, "pool_pre_ping": True, "pool_recycle": 1800}
+POOL = {
+    "pool_size": 3,
+    "max_overflow": 12,
+    "pool_timeout": 10,
+    "pool_pre_ping": True,
+    "pool_recycle": 1800,
+}
 # A server that vanished (power, cable) must not keep the lock: PostgreSQL asks after it within a minute.
 KEEPALIVE = ("tcp_keepalives_idle = 30", "tcp_keepalives_interval = 10", "tcp_keepalives_count = 3")
 READS = {"isolation_level": "REPEATABLE READ", "postgresql_readonly": True}
@@ -30,12 +36,22 @@ def create_postgresql_engine(url: str) -> Engine:
         address = make_url(url)
         engine = create_engine(
             address.set(drivername=SCHEMES.get(address.drivername, address.drivername)),
-            connect_args={"connect_timeout": 10, "application_name": "qcapp"}, hide_parameters=True, **POOL,
+            connect_args={"connect_timeout": 10, "application_name": "qcapp"},
+            hide_parameters=True,
+            **POOL,
         )
     except ArgumentError as trouble:
-        raise BadInput("this is no address of a database", url.split(":")[0], "say sqlite:///FILE or postgresql+psycopg://USER@HOST/NAME") from trouble
+        raise BadInput(
+            "this is no address of a database",
+            url.split(":")[0],
+            "say sqlite:///FILE or postgresql+psycopg://USER@HOST/NAME",
+        ) from trouble
     except ModuleNotFoundError as trouble:
-        raise StartTrouble(f"the driver {trouble.name} is not installed", "QCAPP_DATABASE_URL", 'pip install "qcapp[postgresql]"') from trouble
+        raise StartTrouble(
+            f"the driver {trouble.name} is not installed",
+            "QCAPP_DATABASE_URL",
+            'pip install "qcapp[postgresql]"',
+        ) from trouble
     event.listen(engine, "connect", _prepare)
     return engine
 

@@ -19,7 +19,9 @@ from qcapp.store.checklists import load_checklists
 from qcapp.store.summaries import rebuild_summaries
 from qcapp.store.tables import CheckKey, Inspection, Result, Stove
 
-CHECK_KEY, INSPECTION, RESULT, STOVE = (table.__table__ for table in (CheckKey, Inspection, Result, Stove))
+CHECK_KEY, INSPECTION, RESULT, STOVE = (
+    table.__table__ for table in (CheckKey, Inspection, Result, Stove)
+)
 
 
 def refresh_stoves(connection: Connection, stove_keys: Iterable[str]) -> None:
@@ -29,7 +31,9 @@ def refresh_stoves(connection: Connection, stove_keys: Iterable[str]) -> None:
         _refresh(connection, wanted[start : start + log.CHUNK])
 
 
-def rebuild(connection: Connection, tell: Callable[[int, int], None] = lambda done, total: None) -> int:
+def rebuild(
+    connection: Connection, tell: Callable[[int, int], None] = lambda done, total: None
+) -> int:
     """Drops every projection row and makes them again from the log; gives the stoves made.
 
     tell: called before each piece and at the end with the stoves done and all of them.
@@ -51,7 +55,9 @@ def _refresh(connection: Connection, keys: Sequence[str]) -> None:
         return
     events = log.list_stove_events(connection, keys)
     states = {key: fold_stove(events[key]) for key in keys}
-    hashes = {visit["checklist_hash"] for state in states.values() for visit in state["inspections"]}
+    hashes = {
+        visit["checklist_hash"] for state in states.values() for visit in state["inspections"]
+    }
     checklists = load_checklists(connection, hashes)
     before = tallies.count_stoves(connection, keys)
     _drop_rows(connection, keys)
@@ -68,7 +74,11 @@ def _refresh(connection: Connection, keys: Sequence[str]) -> None:
             numbers[visit["id"]] = next(next_visit)
             visits.append(_visit_row(numbers[visit["id"]], stove_no, visit, state, checklists))
         results.extend((numbers[result.inspection_id], result) for result in found)
-    for table, rows in ((STOVE, stoves), (INSPECTION, visits), (RESULT, _result_rows(connection, results, checklists))):
+    for table, rows in (
+        (STOVE, stoves),
+        (INSPECTION, visits),
+        (RESULT, _result_rows(connection, results, checklists)),
+    ):
         if rows:
             connection.execute(insert(table), rows)
     tallies.add_tallies(connection, subtract(tallies.count_stoves(connection, keys), before))
@@ -105,7 +115,9 @@ def _stove_row(no: int, key: str, state: Mapping, found: Sequence[CheckResult]) 
     }
 
 
-def _visit_row(no: int, stove_no: int, visit: Mapping, state: Mapping, checklists: Mapping[str, Checklist]) -> dict:
+def _visit_row(
+    no: int, stove_no: int, visit: Mapping, state: Mapping, checklists: Mapping[str, Checklist]
+) -> dict:
     disposition = visit["body"]["disposition"]
     return {
         "no": no,
@@ -121,7 +133,11 @@ def _visit_row(no: int, stove_no: int, visit: Mapping, state: Mapping, checklist
     }
 
 
-def _result_rows(connection: Connection, results: Sequence[tuple[int, CheckResult]], checklists: Mapping[str, Checklist]) -> list[dict]:
+def _result_rows(
+    connection: Connection,
+    results: Sequence[tuple[int, CheckResult]],
+    checklists: Mapping[str, Checklist],
+) -> list[dict]:
     check_nos = _ensure_check_nos(connection, checklists)
     return [
         {
@@ -137,11 +153,19 @@ def _result_rows(connection: Connection, results: Sequence[tuple[int, CheckResul
     ]
 
 
-def _ensure_check_nos(connection: Connection, checklists: Mapping[str, Checklist]) -> dict[tuple[str, str], int]:
+def _ensure_check_nos(
+    connection: Connection, checklists: Mapping[str, Checklist]
+) -> dict[tuple[str, str], int]:
     known = _list_check_nos(connection, checklists)
     known_hashes = {checklist_hash for checklist_hash, _check_id in known}
     missing = [
-        {"checklist_hash": key, "check_id": check.id, "part": check.part, "step": check.step, "severity": check.severity}
+        {
+            "checklist_hash": key,
+            "check_id": check.id,
+            "part": check.part,
+            "step": check.step,
+            "severity": check.severity,
+        }
         for key, checklist in sorted(checklists.items())
         if key not in known_hashes
         for check in checklist.checks

@@ -39,7 +39,9 @@ def rebuild_summaries(connection: Connection) -> int:
     `qcapp verify --log` names it.
     """
     connection.execute(delete(SUMMARY))
-    bodies = [(row, json.loads(row.raw).get("body")) for row in log.list_own(connection, ("summary",))]
+    bodies = [
+        (row, json.loads(row.raw).get("body")) for row in log.list_own(connection, ("summary",))
+    ]
     fitting = [(row, body) for row, body in bodies if row.batch and is_summary_body(body)]
     for row, body in fitting:
         save_summary(connection, row.batch, row.seq, body)
@@ -48,7 +50,11 @@ def rebuild_summaries(connection: Connection) -> int:
 
 def list_summaries(connection: Connection, batch: str) -> list:
     """Rows (batch, number, sha256, issued_at, seq), newest first."""
-    return list(connection.execute(select(*SHOWN).where(SUMMARY.c.batch == batch).order_by(SUMMARY.c.number.desc())))
+    return list(
+        connection.execute(
+            select(*SHOWN).where(SUMMARY.c.batch == batch).order_by(SUMMARY.c.number.desc())
+        )
+    )
 
 
 def find_proof(connection: Connection, batch: str, number: int | None = None) -> dict | None:
@@ -66,7 +72,11 @@ def list_decided(connection: Connection, design: str) -> list:
     Later ones of the same batch are of stoves presented again and do not count for the stages.
     """
     columns = (SUMMARY.c.batch, SUMMARY.c.result, SUMMARY.c.may_reduce, SUMMARY.c.is_restart)
-    query = select(*columns).where(SUMMARY.c.design == design, SUMMARY.c.result.is_not(None)).order_by(SUMMARY.c.seq)
+    query = (
+        select(*columns)
+        .where(SUMMARY.c.design == design, SUMMARY.c.result.is_not(None))
+        .order_by(SUMMARY.c.seq)
+    )
     first: dict[str, object] = {}
     for row in connection.execute(query):
         first.setdefault(row.batch, row)

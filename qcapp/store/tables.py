@@ -1,6 +1,16 @@
 """The tables. `log` is the truth; the tables below the line can be rebuilt from it."""
 
-from sqlalchemy import BigInteger, Column, Index, Integer, LargeBinary, Text, UniqueConstraint, false, text
+from sqlalchemy import (
+    BigInteger,
+    Column,
+    Index,
+    Integer,
+    LargeBinary,
+    Text,
+    UniqueConstraint,
+    false,
+    text,
+)
 from sqlmodel import Field, SQLModel
 
 # What a phone says of its numbers and clock has up to 53 bits. SQLite's own integers have 64 always.
@@ -28,7 +38,12 @@ class Log(SQLModel, table=True):
         Index("log_stove_key", "stove_key", "seq"),
         Index("log_device", "device_id", "dev_seq"),
         # Few rows: what was set aside is the exception.
-        Index("log_set_aside", "batch", sqlite_where=text("state != 'counted'"), postgresql_where=text("state != 'counted'")),
+        Index(
+            "log_set_aside",
+            "batch",
+            sqlite_where=text("state != 'counted'"),
+            postgresql_where=text("state != 'counted'"),
+        ),
         Index("log_kind", "kind", "seq"),
     )
     seq: int = Field(primary_key=True, sa_type=WIDE, sa_column_kwargs={"autoincrement": False})

@@ -64,5 +64,8 @@ class Turns:
 
 def _busy() -> StoreTrouble:
     return StoreTrouble(
-        phrase("many write at once, and the server is behind"), "database", phrase("the phone tries again by itself"), retry_after_s=COME_AGAIN_S
+        phrase("many write at once, and the server is behind"),
+        "database",
+        phrase("the phone tries again by itself"),
+        retry_after_s=COME_AGAIN_S,
     )

@@ -28,7 +28,13 @@ class YardFacts:
 
 def load_yard_facts(connection: Connection) -> YardFacts:
     kept = json.loads(find_fact(connection, KEY) or "{}")
-    return YardFacts(**{**kept, "sizes": tuple(kept.get("sizes", ())), "checklist_ids": tuple(kept.get("checklist_ids", ()))})
+    return YardFacts(
+        **{
+            **kept,
+            "sizes": tuple(kept.get("sizes", ())),
+            "checklist_ids": tuple(kept.get("checklist_ids", ())),
+        }
+    )
 
 
 def save_yard_facts(connection: Connection, **changed) -> None:

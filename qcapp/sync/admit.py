@@ -60,7 +60,11 @@ def freeze_arrived(value: Any) -> Arrived:
     content = value if isinstance(value, dict) else {"unreadable": value}
     try:
         if _is_deeper(content, MOST_LEVELS):
-            raise BadInput(phrase("deeper than %(most_levels)s levels", most_levels=MOST_LEVELS), "event", phrase("send a flat record"))
+            raise BadInput(
+                phrase("deeper than %(most_levels)s levels", most_levels=MOST_LEVELS),
+                "event",
+                phrase("send a flat record"),
+            )
         whole, content_hash = freeze(content)
         raw = whole.decode()
     except QcappError:
@@ -68,10 +72,19 @@ def freeze_arrived(value: Any) -> Arrived:
         try:
             raw = _write_harmless(content)
         except RecursionError:
-            return Arrived({"id": content.get("id")}, "", "", "nested too deeply: this is not a record of the app")
+            return Arrived(
+                {"id": content.get("id")},
+                "",
+                "",
+                "nested too deeply: this is not a record of the app",
+            )
         content_hash = event_hash({"text": raw})
     is_large = len(raw.encode()) > MOST_EVENT_BYTES
-    refusal = f"too large: an event may have {MOST_EVENT_BYTES} bytes; shorten the note" if is_large else None
+    refusal = (
+        f"too large: an event may have {MOST_EVENT_BYTES} bytes; shorten the note"
+        if is_large
+        else None
+    )
     return Arrived(content, raw, content_hash, refusal)
 
 
@@ -93,7 +106,13 @@ def _is_deeper(value: Any, levels: int) -> bool:
     """Looked at level by level, so that depth itself cannot break it."""
     inside = [value]
     for _ in range(levels):
-        inside = [child for one in inside for child in (one.values() if isinstance(one, dict) else one if isinstance(one, list) else ())]
+        inside = [
+            child
+            for one in inside
+            for child in (
+                one.values() if isinstance(one, dict) else one if isinstance(one, list) else ()
+            )
+        ]
         if not inside:
             return False
     return True
@@ -126,7 +145,9 @@ def find_reason(content: dict, content_hash: str, facts: Facts) -> str | None:
     if event.hash != content_hash:
         return phrase("hash: the content is not what the phone sealed")
     if event.kind in SERVER_KINDS and not facts.is_own:
-        return phrase("kind: only the yard's server makes a %(kind)s", kind=event.kind.replace("_", " "))
+        return phrase(
+            "kind: only the yard's server makes a %(kind)s", kind=event.kind.replace("_", " ")
+        )
     if event.kind == "study_answer" and not facts.is_own:
         return _find_study_reason(event, content, facts)
     if event.kind not in KINDS_WITH_STOVE:
@@ -142,7 +163,11 @@ def _find_study_reason(event: Event, content: dict, facts: Facts) -> str | None:
     if event.inspector not in facts.people:
         return phrase("unknown inspector: %(inspector)s", inspector=event.inspector)
     study = content["body"]["study"]
-    return None if study == SECOND_LOOK or study in facts.studies else phrase("unknown study: %(study)s", study=study)
+    return (
+        None
+        if study == SECOND_LOOK or study in facts.studies
+        else phrase("unknown study: %(study)s", study=study)
+    )
 
 
 def _find_inspection_reason(event: Event, content: dict, facts: Facts) -> str | None:
@@ -150,7 +175,11 @@ def _find_inspection_reason(event: Event, content: dict, facts: Facts) -> str | 
     batch = facts.batches.get(event.batch or "")
     if batch is None:
         return phrase("unknown batch: %(batch)s", batch=event.batch)
-    if batch["closed_at"] and event.kind == "inspection" and content["captured_at"] > batch["closed_at"]:
+    if (
+        batch["closed_at"]
+        and event.kind == "inspection"
+        and content["captured_at"] > batch["closed_at"]
+    ):
         return phrase("batch closed: %(batch)s", batch=event.batch)
     checklist = facts.checklists.get(event.checklist_hash or "")
     if checklist is None:
@@ -170,10 +199,16 @@ def _find_answer_reason(body: dict, checklist: Checklist) -> str | None:
         return phrase("unknown size: %(size)s", size=body["size"])
     context = {"size": body["size"], "batch": body["batch_attributes"]}
     judged = judge_answers(checklist, body["answers"], context)
-    impossible = sorted(key for key, found in judged.items() if found.reason in ("impossible", "not-a-number"))
+    impossible = sorted(
+        key for key, found in judged.items() if found.reason in ("impossible", "not-a-number")
+    )
     if impossible:
         return phrase("impossible value: %(names)s", names=impossible)
-    failed = [known[key].severity for key, found in judged.items() if counts_as_fail(known[key], found.verdict)]
+    failed = [
+        known[key].severity
+        for key, found in judged.items()
+        if counts_as_fail(known[key], found.verdict)
+    ]
     kind = body["disposition"]["kind"]
     if kind in ("release", "concession") and kind not in allowed_dispositions(failed, False):
         return phrase("disposition: %(kind)s with a failed check", kind=kind)
@@ -187,17 +222,27 @@ def _find_stove_key(content: dict) -> str | None:
 
 def _is_storable(value: Any) -> bool:
     """Text that every database takes and can index: no half characters, no zero, not endless."""
-    return isinstance(value, str) and 0 < len(value) <= MOST_NAME and not re.search("[\0\ud800-\udfff]", value)
+    return (
+        isinstance(value, str)
+        and 0 < len(value) <= MOST_NAME
+        and not re.search("[\0\ud800-\udfff]", value)
+    )
 
 
 def read_text(value: Any, *, most: int = 64) -> str | None:
     """The value when it is text that can be shown and indexed, else None."""
-    return value if isinstance(value, str) and 0 < len(value) <= most and value.isprintable() else None
+    return (
+        value if isinstance(value, str) and 0 < len(value) <= most and value.isprintable() else None
+    )
 
 
 def _whole(value: Any) -> int:
     # SQLite keeps 64 bits; a number beyond that is found by the form check.
-    return value if isinstance(value, int) and not isinstance(value, bool) and 0 <= value < 2**53 else 0
+    return (
+        value
+        if isinstance(value, int) and not isinstance(value, bool) and 0 <= value < 2**53
+        else 0
+    )
 
 
 def _first_error(trouble: ValidationError) -> str:

@@ -70,7 +70,11 @@ def get_aside(connection: Connection, seq: int) -> SetAside:
     """The record of a log number. Raises NotFound when it was not set aside."""
     row = log.find_record(connection, seq)
     if row is None or row.state == "counted":
-        raise NotFound(phrase("no record with this number was set aside"), str(seq), phrase("see the list of records set aside"))
+        raise NotFound(
+            phrase("no record with this number was set aside"),
+            str(seq),
+            phrase("see the list of records set aside"),
+        )
     return _read_row(row, _load_decisions(connection))
 
 
@@ -85,7 +89,16 @@ def list_strangers(record: SetAside, facts: Facts) -> dict[str, list[str]]:
     return find_strangers(record.content, facts.people, facts.batches) if record.is_event else {}
 
 
-def accept(store: Store, seq: int, *, reason: str, by: str, mapping: Mapping[str, Mapping[str, str]], seen: str, now: datetime) -> None:
+def accept(
+    store: Store,
+    seq: int,
+    *,
+    reason: str,
+    by: str,
+    mapping: Mapping[str, Mapping[str, str]],
+    seen: str,
+    now: datetime,
+) -> None:
     """Lets a record count, under the names of the mapping.
 
     seen: id of the decision the person saw, "" when there was none. Raises BadInput when it
@@ -94,7 +107,11 @@ def accept(store: Store, seq: int, *, reason: str, by: str, mapping: Mapping[str
     with store.writing() as connection:
         record = _get_as_seen(connection, seq, seen)
         if not record.is_event or record.kind not in KINDS_WITH_STOVE:
-            raise BadInput(phrase("this record cannot count: %(reason)s", reason=record.reason), f"record {seq}", phrase("set it aside for good"))
+            raise BadInput(
+                phrase("this record cannot count: %(reason)s", reason=record.reason),
+                f"record {seq}",
+                phrase("set it aside for good"),
+            )
         facts = load_facts(connection, [record.content["checklist_hash"]])
         _check_mapping(mapping, list_strangers(record, facts), facts)
         event = apply_mapping(record.content, mapping)
@@ -105,7 +122,14 @@ def accept(store: Store, seq: int, *, reason: str, by: str, mapping: Mapping[str
                 f"record {seq}",
                 phrase("choose who or what is meant, or set it aside for good"),
             )
-        body = {"action": "accept", "reason": reason, "by": by, "mapping": mapping, "original_hash": record.hash, "event": event}
+        body = {
+            "action": "accept",
+            "reason": reason,
+            "by": by,
+            "mapping": mapping,
+            "original_hash": record.hash,
+            "event": event,
+        }
         _append(connection, record, event, body, by, now)
 
 
@@ -113,29 +137,49 @@ def set_aside(store: Store, seq: int, *, reason: str, by: str, seen: str, now: d
     """Lets a record count nowhere, for good or until decided otherwise. Raises Clash as accept does."""
     with store.writing() as connection:
         record = _get_as_seen(connection, seq, seen)
-        body = {"action": "set_aside", "reason": reason, "by": by, "mapping": {}, "original_hash": record.hash}
+        body = {
+            "action": "set_aside",
+            "reason": reason,
+            "by": by,
+            "mapping": {},
+            "original_hash": record.hash,
+        }
         _append(connection, record, record.content if record.is_event else {}, body, by, now)
 
 
-def _append(connection: Connection, record: SetAside, event: Mapping, body: dict, by: str, now: datetime) -> None:
+def _append(
+    connection: Connection, record: SetAside, event: Mapping, body: dict, by: str, now: datetime
+) -> None:
     about = {key: event.get(key) for key in ("batch", "stage", "stove")}
     corrects = record.id if record.is_event else None
-    append_here(connection, kind="admission", recorder=by, body=body, now=now, corrects=corrects, **about)
+    append_here(
+        connection, kind="admission", recorder=by, body=body, now=now, corrects=corrects, **about
+    )
 
 
 def _get_as_seen(connection: Connection, seq: int, seen: str) -> SetAside:
     record = get_aside(connection, seq)
     if (record.decision.id if record.decision else "") != seen:
-        raise Clash(phrase("somebody decided about this record meanwhile"), f"record {seq}", phrase("look at it again"))
+        raise Clash(
+            phrase("somebody decided about this record meanwhile"),
+            f"record {seq}",
+            phrase("look at it again"),
+        )
     return record
 
 
-def _check_mapping(mapping: Mapping[str, Mapping[str, str]], strangers: Mapping[str, list[str]], facts: Facts) -> None:
+def _check_mapping(
+    mapping: Mapping[str, Mapping[str, str]], strangers: Mapping[str, list[str]], facts: Facts
+) -> None:
     known = {"artisan": facts.people, "inspector": facts.people, "batch": facts.batches}
     for kind, names in mapping.items():
         for old, new in names.items():
             if old not in strangers.get(kind, ()) or new not in known[kind]:
-                raise BadInput(phrase("%(old)s cannot be %(new)s", old=old, new=new), kind, phrase("choose from the list"))
+                raise BadInput(
+                    phrase("%(old)s cannot be %(new)s", old=old, new=new),
+                    kind,
+                    phrase("choose from the list"),
+                )
 
 
 def _load_decisions(connection: Connection) -> dict[str, Decision]:
@@ -144,7 +188,12 @@ def _load_decisions(connection: Connection) -> dict[str, Decision]:
     for event in log.list_by_kind(connection, "admission"):
         body = event["body"]
         found[body["original_hash"]] = Decision(
-            event["id"], body["action"], body["reason"], body.get("by", event["inspector"]), event["captured_at"], body.get("mapping", {})
+            event["id"],
+            body["action"],
+            body["reason"],
+            body.get("by", event["inspector"]),
+            event["captured_at"],
+            body.get("mapping", {}),
         )
     return found
 
@@ -153,9 +202,21 @@ def _read_row(row, decisions: Mapping[str, Decision]) -> SetAside:
     content = json.loads(row.raw)
     stove, inspector = (read_text(content.get(field)) for field in ("stove", "inspector"))
     return SetAside(
-        row.seq, row.id, row.hash, row.state, row.reason or "", row.kind, stove, row.batch, inspector,
-        row.device_id, row.relayed_by, row.received_at,
-        content, _is_event(content), decisions.get(row.hash),
+        row.seq,
+        row.id,
+        row.hash,
+        row.state,
+        row.reason or "",
+        row.kind,
+        stove,
+        row.batch,
+        inspector,
+        row.device_id,
+        row.relayed_by,
+        row.received_at,
+        content,
+        _is_event(content),
+        decisions.get(row.hash),
     )
 
 

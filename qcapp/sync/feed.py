@@ -32,7 +32,9 @@ NEWEST_ANSWERS = 1000
 CHAIN_PREFIX = 16
 
 
-def build_hello(store: Store, *, yard_name: str, drawings: Mapping[str, str], now: datetime) -> dict:
+def build_hello(
+    store: Store, *, yard_name: str, drawings: Mapping[str, str], now: datetime
+) -> dict:
     """The greeting. It is asked often and by every phone, so it reads no checklist text."""
     with store.reading() as connection:
         return {
@@ -71,8 +73,15 @@ def build_reference(store: Store, *, yard_name: str, drawings: Mapping[str, str]
         current = checklists.list_current(connection)
         samples = list_samples(connection)
         offered = batches.list_current_batches(connection)
-        open_crew = {place for batch in offered if batch["closed_at"] is None for place in batch["crew"].items()}
-        used = sorted({name for _key, compiled in current for name in list_shown(compiled)} & set(drawings))
+        open_crew = {
+            place
+            for batch in offered
+            if batch["closed_at"] is None
+            for place in batch["crew"].items()
+        }
+        used = sorted(
+            {name for _key, compiled in current for name in list_shown(compiled)} & set(drawings)
+        )
         return {
             "tag": _build_tag(connection, yard_name, drawings),
             "yard": {"name": yard_name},
@@ -93,14 +102,20 @@ def _as_chosen(person: Mapping, open_crew: Set[tuple[str, str]]) -> dict:
     shown = {key: value for key, value in person.items() if key != "has_left"}
     if not person["has_left"]:
         return shown
-    return {**shown, "is_inspector": False, "trades": [trade for trade in person["trades"] if (trade, person["code"]) in open_crew]}
+    return {
+        **shown,
+        "is_inspector": False,
+        "trades": [trade for trade in person["trades"] if (trade, person["code"]) in open_crew],
+    }
 
 
 def list_samples(connection: Connection) -> dict[str, dict]:
     """What was agreed last, by batch: {"stage", "serials"} to inspect wholly; batches inspected stove by stove are left out."""
     newest = {row.batch: json.loads(row.raw)["body"] for row in log.list_own(connection, ("plan",))}
     return {
-        code: {"stage": body["checklist_stage"], "serials": sorted(body["sample"])} for code, body in newest.items() if body["inspect"] == "sample"
+        code: {"stage": body["checklist_stage"], "serials": sorted(body["sample"])}
+        for code, body in newest.items()
+        if body["inspect"] == "sample"
     }
 
 
@@ -112,10 +127,18 @@ def _as_asked(connection: Connection, study: Study) -> dict:
     """A study as a phone runs it: who looks at what in which order. Answers are never sent to phones."""
     batch = batches.find_batch(connection, study.batch) or {"size": "", "attributes": {}}
     return {
-        "id": study.id, "title": study.title, "checklist_hash": study.checklist_hash, "batch": study.batch,
-        "size": batch["size"], "batch_attributes": batch["attributes"], "checks": list(study.checks),
+        "id": study.id,
+        "title": study.title,
+        "checklist_hash": study.checklist_hash,
+        "batch": study.batch,
+        "size": batch["size"],
+        "batch_attributes": batch["attributes"],
+        "checks": list(study.checks),
         "orders": {
-            inspector: [{"stove": stove, "repeat": repeat} for stove, repeat in order_looks(study, inspector)]
+            inspector: [
+                {"stove": stove, "repeat": repeat}
+                for stove, repeat in order_looks(study, inspector)
+            ]
             for inspector in study.inspectors
         },
     }
@@ -125,13 +148,19 @@ def list_second_looks(connection: Connection) -> list[dict]:
     """Stoves of open batches that someone else shall look at again without seeing the first answers,
     newest first."""
     server_id = log.get_server_id(connection)
-    here = {batch["code"] for batch in batches.list_current_batches(connection) if batch["closed_at"] is None}
+    here = {
+        batch["code"]
+        for batch in batches.list_current_batches(connection)
+        if batch["closed_at"] is None
+    }
     answers = log.list_by_kind(connection, "study_answer", newest=NEWEST_ANSWERS)
     done = {event["body"]["stove"] for event in answers if event["body"]["study"] == SECOND_LOOK}
     return [
         {"stove": row.stove_key, "batch": row.batch, "but_inspector": row.inspector}
         for row in looks.list_first_passes(connection, newest=NEWEST_FOR_SECOND_LOOK)
-        if row.batch in here and is_looked_at_twice(server_id, row.stove_key) and row.stove_key not in done
+        if row.batch in here
+        and is_looked_at_twice(server_id, row.stove_key)
+        and row.stove_key not in done
     ]
 
 
@@ -150,17 +179,27 @@ def pull_events(store: Store, *, device_id: str, cursor: str, limit: int) -> Pul
         head = log.get_head(connection)
         seq = _find_seq(connection, cursor)
         if seq is None:
-            return PullAnswer(lineage="diverged", events=[], cursor="", head=Position(**vars(head)), more=True)
+            return PullAnswer(
+                lineage="diverged", events=[], cursor="", head=Position(**vars(head)), more=True
+            )
         limit = max(1, min(limit, MOST_ROWS))
         # What others answered in a study stays here: a phone that held it could not be blind.
-        rows = log.list_after(connection, seq, limit, but_device=device_id, but_kinds=(*OWN_KINDS, "study_answer", "trail"))
+        rows = log.list_after(
+            connection,
+            seq,
+            limit,
+            but_device=device_id,
+            but_kinds=(*OWN_KINDS, "study_answer", "trail"),
+        )
         # A full page ends at its last row; a short one has seen everything up to the head.
         more = len(rows) == limit
         end = rows[-1].seq if more else head.seq
         chain = log.find_chain(connection, end)
     return PullAnswer(
         lineage="ok",
-        events=[PulledEvent(seq=row.seq, state=row.state, event=json.loads(row.raw)) for row in rows],
+        events=[
+            PulledEvent(seq=row.seq, state=row.state, event=json.loads(row.raw)) for row in rows
+        ],
         cursor=f"{end}:{chain[:CHAIN_PREFIX]}",
         head=Position(**vars(head)),
         more=more,

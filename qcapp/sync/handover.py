@@ -60,7 +60,9 @@ def parse_handover(content: bytes) -> Handover:
     """Raises TooLarge or BadInput when the file as a whole is none of ours; nothing is stored then."""
     if len(content) > MOST_FILE_BYTES:
         raise TooLarge(
-            phrase("the file has more than %(most_file_bytes)s bytes", most_file_bytes=MOST_FILE_BYTES),
+            phrase(
+                "the file has more than %(most_file_bytes)s bytes", most_file_bytes=MOST_FILE_BYTES
+            ),
             "file",
             phrase("hand over fewer photos; the records are small"),
         )
@@ -68,12 +70,16 @@ def parse_handover(content: bytes) -> Handover:
         data = json.loads(content)
     except (ValueError, RecursionError) as trouble:
         raise BadInput(
-            phrase("the file is cut off or is not one that the app made"), "file", phrase("save it on the phone again; nothing was stored")
+            phrase("the file is cut off or is not one that the app made"),
+            "file",
+            phrase("save it on the phone again; nothing was stored"),
         ) from trouble
     kind = data.get("format") if isinstance(data, dict) else None
     if isinstance(kind, str) and kind.startswith("handover/") and kind != FORMAT:
         raise BadInput(
-            phrase("the file is of another version (%(kind)s)", kind=kind[:20]), "format", phrase("update qcapp on this machine; nothing was stored")
+            phrase("the file is of another version (%(kind)s)", kind=kind[:20]),
+            "format",
+            phrase("update qcapp on this machine; nothing was stored"),
         )
     try:
         return Handover.model_validate(data)
@@ -81,14 +87,19 @@ def parse_handover(content: bytes) -> Handover:
         first = trouble.errors(include_url=False, include_input=False)[0]
         place = ".".join(str(part) for part in first["loc"]) or "file"
         raise BadInput(
-            phrase("the file is not one that the app made: %(msg)s", msg=first['msg']),
+            phrase("the file is not one that the app made: %(msg)s", msg=first["msg"]),
             place,
             phrase("choose the file saved on the phone; nothing was stored"),
         ) from trouble
 
 
 def take_handover(
-    store: Store, handover: Handover, *, relayed_by: str, now: datetime, tell: Callable[[str, int, int], None] = lambda what, done, total: None
+    store: Store,
+    handover: Handover,
+    *,
+    relayed_by: str,
+    now: datetime,
+    tell: Callable[[str, int, int], None] = lambda what, done, total: None,
 ) -> HandoverResult:
     """Stores what is new, in the parts a phone would have sent; may be repeated at any time.
 
@@ -98,7 +109,9 @@ def take_handover(
         receive_push(store, _build_push(definitions=part), relayed_by=relayed_by, now=now)
     results: list[EventResult] = []
     for part in _cut(handover.events, MOST_EVENTS):
-        results += receive_push(store, _build_push(events=part), relayed_by=relayed_by, now=now).results
+        results += receive_push(
+            store, _build_push(events=part), relayed_by=relayed_by, now=now
+        ).results
         tell("records", len(results), len(handover.events))
     fresh, refused = [], []
     for place, photo in enumerate(handover.photos, 1):
@@ -130,13 +143,27 @@ def _cut(items: list, size: int) -> list[list]:
 
 def _take_photo(store: Store, photo: Any) -> bool:
     """Whether it is new here. Raises BadInput, with the photo's name as its place."""
-    name, text = (photo.get("sha256"), photo.get("base64")) if isinstance(photo, dict) else (None, None)
+    name, text = (
+        (photo.get("sha256"), photo.get("base64")) if isinstance(photo, dict) else (None, None)
+    )
     if not isinstance(name, str) or not isinstance(text, str):
-        raise BadInput(phrase("this photo is not taken: it has no name or no content"), "unnamed photo", phrase("save the file again"))
+        raise BadInput(
+            phrase("this photo is not taken: it has no name or no content"),
+            "unnamed photo",
+            phrase("save the file again"),
+        )
     try:
         content = base64.b64decode(text, validate=True)
     except (ValueError, binascii.Error) as trouble:
-        raise BadInput(phrase("this photo is not taken: it is damaged"), name[:12], phrase("save the file again")) from trouble
+        raise BadInput(
+            phrase("this photo is not taken: it is damaged"),
+            name[:12],
+            phrase("save the file again"),
+        ) from trouble
     if hashlib.sha256(content).hexdigest() != name:
-        raise BadInput(phrase("this photo is not taken: its content is not what its name says"), name[:12], phrase("save the file again"))
+        raise BadInput(
+            phrase("this photo is not taken: its content is not what its name says"),
+            name[:12],
+            phrase("save the file again"),
+        )
     return receive_whole(store, name, content)

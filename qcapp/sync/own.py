@@ -17,14 +17,32 @@ from qcapp.words.phrase import phrase
 OWN_FACTS = Facts(frozenset(), {}, {}, is_own=True)
 
 
-def record_here(store: Store, *, kind: str, recorder: str, body: Mapping, now: datetime, batch: str | None = None) -> str:
+def record_here(
+    store: Store,
+    *,
+    kind: str,
+    recorder: str,
+    body: Mapping,
+    now: datetime,
+    batch: str | None = None,
+) -> str:
     """Seals and appends an event of the server's own; gives its id. recorder: who made it."""
     with store.writing() as connection:
-        return append_here(connection, kind=kind, recorder=recorder, body=body, now=now, batch=batch)
+        return append_here(
+            connection, kind=kind, recorder=recorder, body=body, now=now, batch=batch
+        )
 
 
 def append_here(
-    connection: Connection, *, kind: str, recorder: str, body: Mapping, now: datetime, batch: str | None = None, facts: Facts = OWN_FACTS, **about
+    connection: Connection,
+    *,
+    kind: str,
+    recorder: str,
+    body: Mapping,
+    now: datetime,
+    batch: str | None = None,
+    facts: Facts = OWN_FACTS,
+    **about,
 ) -> str:
     """As record_here, inside a writer transaction of the caller. Raises BadInput for a body that does not fit the kind.
 

@@ -33,32 +33,70 @@ class PaperRecord:
 def read_form_key(text: str) -> tuple[int, str] | None:
     """(milliseconds, random part) of a form's own name, or None when it is no such name."""
     moment, _, chance = text.partition("-")
-    fits = moment.isascii() and moment.isdigit() and len(moment) == 13 and len(chance) == 20 and set(chance) <= set("0123456789abcdef")
+    fits = (
+        moment.isascii()
+        and moment.isdigit()
+        and len(moment) == 13
+        and len(chance) == 20
+        and set(chance) <= set("0123456789abcdef")
+    )
     return (int(moment), chance) if fits else None
 
 
-def find_record_id(form_key: tuple[int, str], batch: str, checklist: Checklist, record: PaperRecord) -> str:
+def find_record_id(
+    form_key: tuple[int, str], batch: str, checklist: Checklist, record: PaperRecord
+) -> str:
     """The same form with the same answers has the same id, so that a repeated press of Save keeps it once."""
-    content = {**vars(record), "body": {key: value for key, value in record.body.items() if key != "entered_at"}}
-    digest = hashlib.sha256(canonical({"form": form_key[1], "batch": batch, "checklist": checklist.hash, **content})).digest()
+    content = {
+        **vars(record),
+        "body": {key: value for key, value in record.body.items() if key != "entered_at"},
+    }
+    digest = hashlib.sha256(
+        canonical({"form": form_key[1], "batch": batch, "checklist": checklist.hash, **content})
+    ).digest()
     return build_uuid7(form_key[0], int.from_bytes(digest[:10]))
 
 
 def record_sheet(
-    store: Store, records: Sequence[PaperRecord], *, form_key: tuple[int, str], batch: str, checklist: Checklist, now: datetime
+    store: Store,
+    records: Sequence[PaperRecord],
+    *,
+    form_key: tuple[int, str],
+    batch: str,
+    checklist: Checklist,
+    now: datetime,
 ) -> int:
     """Number of records newly kept. Raises BadInput, keeping none, when one of them must not count."""
     with store.writing() as connection:
         facts = load_facts(connection, [checklist.hash])
         ids = [find_record_id(form_key, batch, checklist, record) for record in records]
         known = {row.id for row in log.list_known(connection, ids)}
-        fresh = [(event_id, record) for event_id, record in zip(ids, records, strict=True) if event_id not in known]
+        fresh = [
+            (event_id, record)
+            for event_id, record in zip(ids, records, strict=True)
+            if event_id not in known
+        ]
         for event_id, record in fresh:
             if len(canonical(record.body)) > MOST_BODY_BYTES:
-                raise BadInput(phrase("too much is written for one record"), record.stove, phrase("shorten the notes"))
+                raise BadInput(
+                    phrase("too much is written for one record"),
+                    record.stove,
+                    phrase("shorten the notes"),
+                )
             append_here(
-                connection, kind="inspection", recorder=record.inspector, body=record.body, now=now, facts=facts, id=event_id,
-                batch=batch, stage=checklist.stage, stove=record.stove, checklist=checklist.key, checklist_hash=checklist.hash,
-                captured_at=record.captured_at, tz_min=record.tz_min,
+                connection,
+                kind="inspection",
+                recorder=record.inspector,
+                body=record.body,
+                now=now,
+                facts=facts,
+                id=event_id,
+                batch=batch,
+                stage=checklist.stage,
+                stove=record.stove,
+                checklist=checklist.key,
+                checklist_hash=checklist.hash,
+                captured_at=record.captured_at,
+                tz_min=record.tz_min,
             )
     return len(fresh)

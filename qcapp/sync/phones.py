@@ -54,21 +54,58 @@ def _build(connection: Connection, row: Any, count: Any, ended_at: int | None) -
     last = count.last if count else 0
     made = max(row.created, last, ended_at or 0)
     unsent = 0 if ended_at is not None else min(row.unsent, made)
-    went_back = (last, row.created) if ended_at is None and row.last_seen_at and row.created < last else None
+    went_back = (
+        (last, row.created)
+        if ended_at is None and row.last_seen_at and row.created < last
+        else None
+    )
     return PhoneState(
-        row.id, row.name, row.joined_at, row.revoked_at, row.last_seen_at, row.app_build, row.clock_offset_ms,
-        count.records if count else 0, made, unsent, _find_loss(connection, row.id, count, made, unsent), went_back, ended_at is not None,
+        row.id,
+        row.name,
+        row.joined_at,
+        row.revoked_at,
+        row.last_seen_at,
+        row.app_build,
+        row.clock_offset_ms,
+        count.records if count else 0,
+        made,
+        unsent,
+        _find_loss(connection, row.id, count, made, unsent),
+        went_back,
+        ended_at is not None,
     )
 
 
-def _build_stranger(connection: Connection, device_id: str, count: Any, ended_at: int | None) -> PhoneState:
+def _build_stranger(
+    connection: Connection, device_id: str, count: Any, ended_at: int | None
+) -> PhoneState:
     """Nobody knows what it still has, so only its own report of a loss can call a number lost."""
-    loss = _find_loss(connection, device_id, count, max(count.last, ended_at), 0) if ended_at is not None else None
+    loss = (
+        _find_loss(connection, device_id, count, max(count.last, ended_at), 0)
+        if ended_at is not None
+        else None
+    )
     made = max(count.last, ended_at or 0)
-    return PhoneState(device_id, device_id[-6:], None, None, None, None, None, count.records, made, 0, loss, None, ended_at is not None)
+    return PhoneState(
+        device_id,
+        device_id[-6:],
+        None,
+        None,
+        None,
+        None,
+        None,
+        count.records,
+        made,
+        0,
+        loss,
+        None,
+        ended_at is not None,
+    )
 
 
-def _find_loss(connection: Connection, device_id: str, count: Any, made: int, unsent: int) -> Loss | None:
+def _find_loss(
+    connection: Connection, device_id: str, count: Any, made: int, unsent: int
+) -> Loss | None:
     if made - (count.numbers if count else 0) <= unsent:
         return None
     return find_loss(log.list_device_numbers(connection, device_id), made=made, unsent=unsent)

@@ -16,7 +16,11 @@ HEX = frozenset("0123456789abcdef")
 def check_name(sha256: str) -> str:
     """The name itself. Raises BadInput when it is no SHA-256 in lower-case hex."""
     if not _is_name(sha256):
-        raise BadInput(phrase("a photo is named by 64 hex digits"), "address", phrase("send the photo's SHA-256"))
+        raise BadInput(
+            phrase("a photo is named by 64 hex digits"),
+            "address",
+            phrase("send the photo's SHA-256"),
+        )
     return sha256
 
 
@@ -28,11 +32,15 @@ def receive_piece(store: Store, sha256: str, *, size: int, offset: int, piece: b
     # Looked at before the write lock is taken; the name says that it is still the same bytes there.
     with store.reading() as connection:
         whole = photos.find_pieces(connection, check_name(sha256)) + piece
-    is_right = len(whole) == size <= photos.MOST_BYTES and hashlib.sha256(whole).hexdigest() == sha256
+    is_right = (
+        len(whole) == size <= photos.MOST_BYTES and hashlib.sha256(whole).hexdigest() == sha256
+    )
     if is_right:
         _refuse_trouble(store, sha256, whole)
     with store.writing() as connection:
-        return photos.append_piece(connection, sha256, size=size, offset=offset, piece=piece, is_sound=is_right)
+        return photos.append_piece(
+            connection, sha256, size=size, offset=offset, piece=piece, is_sound=is_right
+        )
 
 
 def receive_whole(store: Store, sha256: str, content: bytes) -> bool:
@@ -43,7 +51,9 @@ def receive_whole(store: Store, sha256: str, content: bytes) -> bool:
     _refuse_trouble(store, sha256, content)
     with store.writing() as connection:
         photos.drop_pieces(connection, sha256)
-        photos.append_piece(connection, sha256, size=len(content), offset=0, piece=content, is_sound=True)
+        photos.append_piece(
+            connection, sha256, size=len(content), offset=0, piece=content, is_sound=True
+        )
     return True
 
 
@@ -53,7 +63,9 @@ def _refuse_trouble(store: Store, sha256: str, content: bytes) -> None:
         with store.writing() as connection:
             photos.drop_pieces(connection, sha256)
         raise BadInput(
-            phrase("this photo is not taken: %(trouble)s", trouble=trouble), sha256[:12], phrase("the phone keeps it; take it anew in the app")
+            phrase("this photo is not taken: %(trouble)s", trouble=trouble),
+            sha256[:12],
+            phrase("the phone keeps it; take it anew in the app"),
         )
 
 
@@ -63,9 +75,15 @@ def get_photo(store: Store, sha256: str) -> bytes:
         content = photos.find_photo(connection, check_name(sha256))
         is_named = photos.is_named(connection, sha256)
     if not is_named:
-        raise NotFound(phrase("no record names this photo"), sha256[:12], phrase("check the address"))
+        raise NotFound(
+            phrase("no record names this photo"), sha256[:12], phrase("check the address")
+        )
     if content is None:
-        raise NotFound(phrase("this photo has not arrived yet"), sha256[:12], phrase("it comes when the phone is near signal"))
+        raise NotFound(
+            phrase("this photo has not arrived yet"),
+            sha256[:12],
+            phrase("it comes when the phone is near signal"),
+        )
     return content
 
 
@@ -76,7 +94,11 @@ def list_photo_names(event: Any) -> Iterator[str]:
         value = waiting.pop()
         if isinstance(value, dict):
             named = value.get("photos")
-            yield from (name for name in (named if isinstance(named, list) else ()) if isinstance(name, str) and _is_name(name))
+            yield from (
+                name
+                for name in (named if isinstance(named, list) else ())
+                if isinstance(name, str) and _is_name(name)
+            )
             waiting.extend(value.values())
         elif isinstance(value, list):
             waiting.extend(value)

@@ -23,9 +23,26 @@ TABLES = (0xC4, 0xDB, 0xDD)
 SCAN, END = 0xDA, 0xD9
 # Some browsers write an EXIF block into every JPEG they make, with nothing but the picture's own form:
 # orientation, resolution, chroma position, version, components, colour space, size, capture type.
-FORM_TAGS = {0x0112, 0x011A, 0x011B, 0x0128, 0x0213, 0x8769, 0x9000, 0x9101, 0xA000, 0xA001, 0xA002, 0xA003, 0xA406}
+FORM_TAGS = {
+    0x0112,
+    0x011A,
+    0x011B,
+    0x0128,
+    0x0213,
+    0x8769,
+    0x9000,
+    0x9101,
+    0xA000,
+    0xA001,
+    0xA002,
+    0xA003,
+    0xA406,
+}
 # ... and an empty caption block: no captions, and the MD5 of nothing. Both from memory of such files.
-EMPTY_CAPTION = b"Photoshop 3.0\x008BIM\x04\x04\0\0\0\0\0\x008BIM\x04\x25\0\0\0\0\0\x10" + bytes.fromhex("d41d8cd98f00b204e9800998ecf8427e")
+EMPTY_CAPTION = (
+    b"Photoshop 3.0\x008BIM\x04\x04\0\0\0\0\0\x008BIM\x04\x25\0\0\0\0\0\x10"
+    + bytes.fromhex("d41d8cd98f00b204e9800998ecf8427e")
+)
 AFTER_SCAN = re.compile(rb"\xff[^\x00\xd0-\xd7\xff]")
 
 
@@ -48,7 +65,12 @@ def find_picture_trouble(content: bytes) -> str | None:
         return phrase("it is not one plain picture")
     width, height = frames[0]
     if not (0 < width <= LONGEST_PX and 0 < height <= LONGEST_PX and width * height <= MOST_PIXELS):
-        return phrase("it is %(width)s by %(height)s pixels; at most %(most)s on a side", width=width, height=height, most=LONGEST_PX)
+        return phrase(
+            "it is %(width)s by %(height)s pixels; at most %(most)s on a side",
+            width=width,
+            height=height,
+            most=LONGEST_PX,
+        )
     return None if _is_decodable(content) else phrase("the picture is damaged")
 
 
@@ -84,13 +106,21 @@ def _find_segment_trouble(marker: int, payload: bytes) -> str | None:
     # JFIF without a thumbnail, a colour profile, the colour transform of Adobe.
     is_plain = (
         (marker == 0xE0 and payload.startswith(b"JFIF\0") and len(payload) == 14)
-        or (marker == 0xE2 and payload.startswith(b"ICC_PROFILE\0") and len(payload) <= MOST_PROFILE_BYTES)
+        or (
+            marker == 0xE2
+            and payload.startswith(b"ICC_PROFILE\0")
+            and len(payload) <= MOST_PROFILE_BYTES
+        )
         or (marker == 0xEE and payload.startswith(b"Adobe") and len(payload) == 12)
     )
     if is_plain:
         return None
     if marker == 0xE1 and payload.startswith(b"Exif\0\0"):
-        return None if _says_only_its_form(payload) else "it carries camera data (EXIF), which may hold the place it was taken"
+        return (
+            None
+            if _says_only_its_form(payload)
+            else "it carries camera data (EXIF), which may hold the place it was taken"
+        )
     return "it carries text or data beside the picture"
 
 

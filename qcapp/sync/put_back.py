@@ -22,7 +22,13 @@ def note_put_back(store: Store, *, by: str, now: datetime) -> int:
     with store.writing() as connection:
         seq = log.get_head(connection).seq
         log.set_fact(connection, PUT_BACK, str(seq))
-        note(connection, action=phrase("put a backup back"), by=by, about={"number": str(seq)}, now=now)
+        note(
+            connection,
+            action=phrase("put a backup back"),
+            by=by,
+            about={"number": str(seq)},
+            now=now,
+        )
     return seq
 
 

@@ -33,16 +33,26 @@ def parse_push(data: Any) -> PushRequest:
     except ValidationError as trouble:
         first = trouble.errors(include_url=False, include_input=False)[0]
         place = ".".join(str(part) for part in first["loc"])
-        raise BadInput(phrase("the push cannot be read: %(msg)s", msg=first['msg']), place, phrase("update the app; nothing is lost")) from trouble
+        raise BadInput(
+            phrase("the push cannot be read: %(msg)s", msg=first["msg"]),
+            place,
+            phrase("update the app; nothing is lost"),
+        ) from trouble
     if request.protocol not in PROTOCOLS:
         raise BadInput(
-            phrase("protocol %(protocol)s is not spoken here", protocol=request.protocol), "protocol",
-            phrase("this server speaks %(protocols)s; it needs an update", protocols=str(list(PROTOCOLS))),
+            phrase("protocol %(protocol)s is not spoken here", protocol=request.protocol),
+            "protocol",
+            phrase(
+                "this server speaks %(protocols)s; it needs an update",
+                protocols=str(list(PROTOCOLS)),
+            ),
         )
     return request
 
 
-def receive_push(store: Store, request: PushRequest, *, relayed_by: str, now: datetime) -> PushAnswer:
+def receive_push(
+    store: Store, request: PushRequest, *, relayed_by: str, now: datetime
+) -> PushAnswer:
     """Stores what is new and answers per event, in the order they came."""
     arrived = [freeze_arrived(event) for event in request.events]
     fitting = [one for one in arrived if one.refusal is None]
@@ -51,7 +61,9 @@ def receive_push(store: Store, request: PushRequest, *, relayed_by: str, now: da
         facts = load_facts(
             connection,
             (one.content.get("checklist_hash") for one in fitting),
-            batch_codes=[one.content["batch"] for one in fitting if isinstance(one.content.get("batch"), str)],
+            batch_codes=[
+                one.content["batch"] for one in fitting if isinstance(one.content.get("batch"), str)
+            ],
         )
         entries = [build_entry(one, facts) for one in fitting]
         results, fresh = _sort_out(connection, entries)
@@ -63,8 +75,12 @@ def receive_push(store: Store, request: PushRequest, *, relayed_by: str, now: da
             clock_offset_ms=_clock_offset_ms(request.device, now),
         )
         _place(entries, results, fresh, head.seq)
-        photos.add_names(connection, (name for one in fitting for name in list_photo_names(one.content)))
-        counted = [entry.stove_key for entry in fresh if entry.stove_key and entry.state == "counted"]
+        photos.add_names(
+            connection, (name for one in fitting for name in list_photo_names(one.content))
+        )
+        counted = [
+            entry.stove_key for entry in fresh if entry.stove_key and entry.state == "counted"
+        ]
         projections.refresh_stoves(connection, counted)
         lineage = compare(connection, request.have)
         _note_device(connection, relayed_by, request, results, lineage, now)
@@ -77,7 +93,9 @@ def receive_push(store: Store, request: PushRequest, *, relayed_by: str, now: da
     )
 
 
-def _sort_out(connection: Connection, entries: list[log.Entry]) -> tuple[list[EventResult], list[log.Entry]]:
+def _sort_out(
+    connection: Connection, entries: list[log.Entry]
+) -> tuple[list[EventResult], list[log.Entry]]:
     """Outcome of each entry, and those to append (new ones, and other content under a known id)."""
     known: dict[str, dict[str, tuple]] = {}
     for row in log.list_known(connection, (entry.id for entry in entries)):
@@ -100,10 +118,14 @@ def _sort_out(connection: Connection, entries: list[log.Entry]) -> tuple[list[Ev
 
 def _repeat(event_id: str, state: str, reason: str | None, seq: int | None) -> EventResult:
     # A lost answer must not hide a quarantine: the repeat says again what the first said.
-    return EventResult(id=event_id, outcome="duplicate" if state == "counted" else state, reason=reason, seq=seq)
+    return EventResult(
+        id=event_id, outcome="duplicate" if state == "counted" else state, reason=reason, seq=seq
+    )
 
 
-def _place(entries: list[log.Entry], results: list[EventResult], fresh: list[log.Entry], last: int) -> None:
+def _place(
+    entries: list[log.Entry], results: list[EventResult], fresh: list[log.Entry], last: int
+) -> None:
     """Gives the results of what was just appended their numbers; `last` is that of the last one."""
     numbers = {(entry.id, entry.hash): last - back for back, entry in enumerate(reversed(fresh))}
     for entry, result in zip(entries, results, strict=True):
@@ -111,9 +133,18 @@ def _place(entries: list[log.Entry], results: list[EventResult], fresh: list[log
             result.seq = numbers[entry.id, entry.hash]
 
 
-def load_facts(connection: Connection, checklist_hashes: Iterable[Any], *, batch_codes: Iterable[str] | None = None) -> Facts:
+def load_facts(
+    connection: Connection,
+    checklist_hashes: Iterable[Any],
+    *,
+    batch_codes: Iterable[str] | None = None,
+) -> Facts:
     """What the yard knows now, with those of the named checklists that are here. batch_codes: None for every batch."""
-    known = batches.list_batches(connection) if batch_codes is None else batches.list_named_batches(connection, batch_codes)
+    known = (
+        batches.list_batches(connection)
+        if batch_codes is None
+        else batches.list_named_batches(connection, batch_codes)
+    )
     return Facts(
         people=frozenset(person["code"] for person in people.list_people(connection)),
         batches={batch["code"]: batch for batch in known},
@@ -138,7 +169,12 @@ def _keep_definitions(connection: Connection, definitions: list[Any], now: datet
 
 
 def _note_device(
-    connection: Connection, relayed_by: str, request: PushRequest, results: Iterable[EventResult], lineage: str, now: datetime
+    connection: Connection,
+    relayed_by: str,
+    request: PushRequest,
+    results: Iterable[EventResult],
+    lineage: str,
+    now: datetime,
 ) -> None:
     """What the phone said of itself, under the id it makes records with now."""
     note = request.device
@@ -157,11 +193,17 @@ def _note_device(
     settled = len(own.keys() & {result.id for result in results if result.outcome != "retry"})
     # A phone that met another log offers everything again: what it called acknowledged is still to come.
     unsent = note.created if lineage == "diverged" else max(0, note.created - note.acked - settled)
-    devices.note_contact(connection, note.id, created=note.created, acked=note.acked, unsent=unsent, **contact)
+    devices.note_contact(
+        connection, note.id, created=note.created, acked=note.acked, unsent=unsent, **contact
+    )
 
 
 def _is_made_by(event: Any, device_id: str) -> bool:
-    return isinstance(event, dict) and event.get("device_id") == device_id and isinstance(event.get("id"), str)
+    return (
+        isinstance(event, dict)
+        and event.get("device_id") == device_id
+        and isinstance(event.get("id"), str)
+    )
 
 
 def _clock_offset_ms(note: DeviceNote, now: datetime) -> int | None:
@@ -172,4 +214,6 @@ def _clock_offset_ms(note: DeviceNote, now: datetime) -> int | None:
 
 
 def _refuse(arrived: Arrived) -> EventResult:
-    return EventResult(id=read_text(arrived.content.get("id")), outcome="retry", reason=arrived.refusal)
+    return EventResult(
+        id=read_text(arrived.content.get("id")), outcome="retry", reason=arrived.refusal
+    )

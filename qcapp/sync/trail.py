@@ -11,7 +11,16 @@ from sqlalchemy import Connection
 from qcapp.sync.own import append_here
 
 
-def note(connection: Connection, *, action: str, by: str, about: Mapping[str, str] | None = None, now: datetime) -> None:
+def note(
+    connection: Connection,
+    *,
+    action: str,
+    by: str,
+    about: Mapping[str, str] | None = None,
+    now: datetime,
+) -> None:
     """Appends a line to the trail inside the caller's writer transaction. by: an account's code, or terminal."""
     said = {key: value[:100] for key, value in (about or {}).items() if value}
-    append_here(connection, kind="trail", recorder=by, body={"action": action, "about": said}, now=now)
+    append_here(
+        connection, kind="trail", recorder=by, body={"action": action, "about": said}, now=now
+    )

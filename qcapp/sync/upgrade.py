@@ -33,7 +33,9 @@ def raise_push(data: Any) -> Any:
 
 def lower_answer(answer: dict, asked: Any) -> dict:
     """Today's answer in the words of the protocol that was asked with."""
-    older = [number for number in sorted(STEPS, reverse=True) if _is_older(asked) and number >= asked]
+    older = [
+        number for number in sorted(STEPS, reverse=True) if _is_older(asked) and number >= asked
+    ]
     for number in older:
         answer = {**STEPS[number].lower_answer(answer), "protocol": number}
     return answer

@@ -29,11 +29,25 @@ def show_accounts(request: Request, store: StoreDep, now: NowDep):
 
 
 @router.post("/yard/accounts")
-def add_account(request: Request, store: StoreDep, now: NowDep, caller: CallerDep, code: Text, name: Text, role: Text):
+def add_account(
+    request: Request,
+    store: StoreDep,
+    now: NowDep,
+    caller: CallerDep,
+    code: Text,
+    name: Text,
+    role: Text,
+):
     if role not in ROLES:
-        raise BadInput(phrase("%(role)s is no role here", role=repr(role)), "role", phrase("choose %(roles)s", roles=[NAMES[role] for role in ROLES]))
+        raise BadInput(
+            phrase("%(role)s is no role here", role=repr(role)),
+            "role",
+            phrase("choose %(roles)s", roles=[NAMES[role] for role in ROLES]),
+        )
     with store.writing() as connection:
-        token = invites.make_link(connection, code=code, name=name, role=role, made_by=caller.code, now=now)
+        token = invites.make_link(
+            connection, code=code, name=name, role=role, made_by=caller.code, now=now
+        )
     request.state.about = {"account": sessions.as_code(code), "role": role}
     return _accounts_page(request, store, now, {"code": sessions.as_code(code), "token": token})
 
@@ -56,16 +70,28 @@ def disable(code: str, store: StoreDep, now: NowDep):
 def end_session(no: int, store: StoreDep, now: NowDep):
     with store.writing() as connection:
         if not accounts.revoke_session(connection, no, as_text(now)):
-            raise NotFound(phrase("there is no such session, or it has ended"), str(no), phrase("see the list of accounts"))
+            raise NotFound(
+                phrase("there is no such session, or it has ended"),
+                str(no),
+                phrase("see the list of accounts"),
+            )
     return RedirectResponse("/yard/accounts", status_code=303)
 
 
 def _accounts_page(request: Request, store: Store, now, fresh: dict | None = None):
     with store.reading() as connection:
         found = accounts.list_accounts(connection)
-        open_sessions = accounts.list_sessions(connection, now=as_text(now), used_after=as_text(now - IDLE))
+        open_sessions = accounts.list_sessions(
+            connection, now=as_text(now), used_after=as_text(now - IDLE)
+        )
         links = accounts.list_invites(connection, as_text(now))
     if fresh:
         fresh["address"] = f"{request.base_url}welcome/{fresh['token']}"
-    values = {"accounts": found, "sessions": open_sessions, "links": links, "fresh": fresh, "roles": ROLES}
+    values = {
+        "accounts": found,
+        "sessions": open_sessions,
+        "links": links,
+        "fresh": fresh,
+        "roles": ROLES,
+    }
     return page(request, "accounts.html", title=phrase("Accounts"), **values)

@@ -8,7 +8,14 @@ from fastapi.responses import RedirectResponse
 
 from qcapp.errors import BadInput
 from qcapp.store import batches, checklists, devices, people, photos
-from qcapp.sync.aside import accept, find_counting_content, get_aside, list_aside, list_strangers, set_aside
+from qcapp.sync.aside import (
+    accept,
+    find_counting_content,
+    get_aside,
+    list_aside,
+    list_strangers,
+    set_aside,
+)
 from qcapp.sync.photos import list_photo_names
 from qcapp.sync.receive import load_facts
 from qcapp.web.deps import FormDep, NowDep, StoreDep
@@ -30,7 +37,15 @@ def show_aside(request: Request, store: StoreDep):
         names = _list_device_names(connection)
     waiting = [record for record in records if record.decision is None]
     decided = [record for record in records if record.decision is not None]
-    return page(request, "aside.html", title=phrase("Records set aside"), waiting=waiting, decided=decided, names=names, most=MOST_SHOWN)
+    return page(
+        request,
+        "aside.html",
+        title=phrase("Records set aside"),
+        waiting=waiting,
+        decided=decided,
+        names=names,
+        most=MOST_SHOWN,
+    )
 
 
 @router.get("/yard/aside/{seq}")
@@ -39,9 +54,16 @@ def show_record(request: Request, seq: SeqPath, store: StoreDep):
 
 
 @router.post("/yard/aside/{seq}")
-def decide(request: Request, seq: SeqPath, form: FormDep, store: StoreDep, now: NowDep, caller: CallerDep):
+def decide(
+    request: Request, seq: SeqPath, form: FormDep, store: StoreDep, now: NowDep, caller: CallerDep
+):
     try:
-        wish = {"reason": _text(form, "reason", MOST_REASON), "by": caller.code, "seen": form.get("seen", ""), "now": now}
+        wish = {
+            "reason": _text(form, "reason", MOST_REASON),
+            "by": caller.code,
+            "seen": form.get("seen", ""),
+            "now": now,
+        }
         if form.get("action") == "accept":
             accept(store, seq, mapping=_read_mapping(form), **wish)
         else:
@@ -55,7 +77,11 @@ def _text(form: Mapping[str, str], field: str, most: int) -> str:
     text = form.get(field, "").strip()
     if not 0 < len(text) <= most:
         raise BadInput(
-            phrase("%(field)s is missing or longer than %(most)s characters", field=field, most=most), field, phrase("write it and send it again")
+            phrase(
+                "%(field)s is missing or longer than %(most)s characters", field=field, most=most
+            ),
+            field,
+            phrase("write it and send it again"),
         )
     return text
 
@@ -70,21 +96,34 @@ def _read_mapping(form: Mapping[str, str]) -> dict[str, dict[str, str]]:
     return mapping
 
 
-def _record_page(request: Request, store, seq: int, form: Mapping[str, str] = {}, trouble: BadInput | None = None):
+def _record_page(
+    request: Request, store, seq: int, form: Mapping[str, str] = {}, trouble: BadInput | None = None
+):
     with store.reading() as connection:
         record = get_aside(connection, seq)
         counting = find_counting_content(connection, record)
         facts = load_facts(connection, [record.content.get("checklist_hash")])
         values = {
             "record": record,
-            "sender": _list_device_names(connection).get(record.device_id, phrase("a phone that never joined here")),
+            "sender": _list_device_names(connection).get(
+                record.device_id, phrase("a phone that never joined here")
+            ),
             "told": _describe(connection, record.content) if record.is_event else None,
-            "told_counting": _describe(connection, counting) if counting and record.is_event else None,
+            "told_counting": _describe(connection, counting)
+            if counting and record.is_event
+            else None,
             "strangers": list_strangers(record, facts),
             "people": people.list_people(connection),
             "batches": batches.list_batches(connection),
         }
-    answer = page(request, "aside_record.html", title=phrase("Record %(seq)s, set aside", seq=str(seq)), form=form, trouble=trouble, **values)
+    answer = page(
+        request,
+        "aside_record.html",
+        title=phrase("Record %(seq)s, set aside", seq=str(seq)),
+        form=form,
+        trouble=trouble,
+        **values,
+    )
     answer.status_code = trouble.status if trouble else 200
     return answer
 
@@ -94,7 +133,12 @@ def _describe(connection, content: dict[str, Any]):
     known = checklists.load_checklists(connection, [content["checklist_hash"]])
     named = list(dict.fromkeys(list_photo_names(content)))
     whole = photos.list_whole(connection, named)
-    return describe_record(content, known.get(content["checklist_hash"]), names, [(name, name in whole) for name in named])
+    return describe_record(
+        content,
+        known.get(content["checklist_hash"]),
+        names,
+        [(name, name in whole) for name in named],
+    )
 
 
 def _list_device_names(connection) -> dict[str, str]:

@@ -37,7 +37,16 @@ def read_plan_form(
 ) -> PlanWish:
     """An empty stage is the one the rules ask for, an empty seed is drawn here."""
     aql = {"major": aql_major, "minor": aql_minor}
-    return PlanWish(inspect, lot, level, aql, stage or None, seed.strip() or secrets.token_hex(SEED_BYTES), may_reduce, is_restart)
+    return PlanWish(
+        inspect,
+        lot,
+        level,
+        aql,
+        stage or None,
+        seed.strip() or secrets.token_hex(SEED_BYTES),
+        may_reduce,
+        is_restart,
+    )
 
 
 def _back(code: str) -> RedirectResponse:
@@ -45,21 +54,38 @@ def _back(code: str) -> RedirectResponse:
 
 
 @router.post("/plan")
-def agree_plan(code: str, store: StoreDep, now: NowDep, wish: Annotated[PlanWish, Depends(read_plan_form)], caller: CallerDep):
+def agree_plan(
+    code: str,
+    store: StoreDep,
+    now: NowDep,
+    wish: Annotated[PlanWish, Depends(read_plan_form)],
+    caller: CallerDep,
+):
     with store.writing() as connection:
         facts = load_desk(connection, get_batch_facts(connection, code)).facts
-        before = [row for row in summaries.list_decided(connection, facts.design) if row.batch != code]
+        before = [
+            row for row in summaries.list_decided(connection, facts.design) if row.batch != code
+        ]
         body = build_plan_body(wish, facts, follow_series(before))
         append_here(connection, kind="plan", recorder=caller.code, body=body, now=now, batch=code)
     return _back(code)
 
 
 @router.post("/decision")
-def overrule(code: str, store: StoreDep, now: NowDep, final: Annotated[str, Form()], reason: Annotated[str, Form(max_length=1000)], caller: CallerDep):
+def overrule(
+    code: str,
+    store: StoreDep,
+    now: NowDep,
+    final: Annotated[str, Form()],
+    reason: Annotated[str, Form(max_length=1000)],
+    caller: CallerDep,
+):
     with store.writing() as connection:
         desk = load_desk(connection, get_batch_facts(connection, code))
         body = build_overruling(desk.facts, desk.decision, final, reason)
-        append_here(connection, kind="decision", recorder=caller.code, body=body, now=now, batch=code)
+        append_here(
+            connection, kind="decision", recorder=caller.code, body=body, now=now, batch=code
+        )
     return _back(code)
 
 
@@ -73,14 +99,31 @@ def issue(code: str, store: StoreDep, settings: SettingsDep, now: NowDep, caller
 
 @router.post("/links")
 def add_link(
-    request: Request, code: str, store: StoreDep, settings: SettingsDep, drawings: DrawingsDep, now: NowDep,
-    label: Annotated[str, Form(min_length=1, max_length=60, pattern=r"\S")], caller: CallerDep,
+    request: Request,
+    code: str,
+    store: StoreDep,
+    settings: SettingsDep,
+    drawings: DrawingsDep,
+    now: NowDep,
+    label: Annotated[str, Form(min_length=1, max_length=60, pattern=r"\S")],
+    caller: CallerDep,
 ):
     with store.reading() as connection:
         get_batch_facts(connection, code)
         if not summaries.list_summaries(connection, code):
-            raise Clash(phrase("no summary of this batch has been issued"), code, phrase("issue one first; the link shows it"))
-    token = make_link(store, batch=code, label=label.strip(), made_by=caller.code, days=settings.link_days, now=now)
+            raise Clash(
+                phrase("no summary of this batch has been issued"),
+                code,
+                phrase("issue one first; the link shows it"),
+            )
+    token = make_link(
+        store,
+        batch=code,
+        label=label.strip(),
+        made_by=caller.code,
+        days=settings.link_days,
+        now=now,
+    )
     return batch_page(request, code, store, drawings, fresh_link=f"{request.base_url}s/{token}")
 
 
@@ -93,7 +136,10 @@ def take_back_link(code: str, no: int, store: StoreDep, now: NowDep):
 @router.get("/summaries/{number}.json")
 def get_proof(code: str, number: int, store: StoreDep):
     text = json.dumps(_find(store, code, number), ensure_ascii=False, indent=1)
-    headers = {"Content-Disposition": f'attachment; filename="summary-{number}.json"', "X-Content-Type-Options": "nosniff"}
+    headers = {
+        "Content-Disposition": f'attachment; filename="summary-{number}.json"',
+        "X-Content-Type-Options": "nosniff",
+    }
     return Response(text, media_type="application/json", headers=headers)
 
 
@@ -107,5 +153,9 @@ def _find(store, code: str, number: int) -> dict:
     with store.reading() as connection:
         proof = summaries.find_proof(connection, code, number)
     if proof is None:
-        raise NotFound(phrase("there is no such summary"), f"{code} {number}", phrase("see the list on the batch's page"))
+        raise NotFound(
+            phrase("there is no such summary"),
+            f"{code} {number}",
+            phrase("see the list on the batch's page"),
+        )
     return proof

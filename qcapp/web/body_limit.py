@@ -12,7 +12,11 @@ def refuse_long_body(request: Request, most_bytes: int) -> None:
     """Raises TooLarge when the request itself announces too much."""
     announced = request.headers.get("content-length", "0")
     if announced.isdigit() and int(announced) > most_bytes:
-        raise TooLarge(phrase("the body has more than %(most_bytes)s bytes", most_bytes=most_bytes), "body", phrase("send less at once"))
+        raise TooLarge(
+            phrase("the body has more than %(most_bytes)s bytes", most_bytes=most_bytes),
+            "body",
+            phrase("send less at once"),
+        )
 
 
 def limit_body(receive: Receive, most_bytes: int) -> Receive:
@@ -25,7 +29,9 @@ def limit_body(receive: Receive, most_bytes: int) -> Receive:
         seen += len(message.get("body", b""))
         if seen > most_bytes:
             # Starlette's own error passes through FastAPI's reading of forms; ours would be reworded as a 400.
-            raise HTTPException(413, phrase("the body has more than %(most_bytes)s bytes", most_bytes=most_bytes))
+            raise HTTPException(
+                413, phrase("the body has more than %(most_bytes)s bytes", most_bytes=most_bytes)
+            )
         return message
 
     return receive_limited

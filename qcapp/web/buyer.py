@@ -30,7 +30,9 @@ class StageReport:
 
 
 @router.get("/batches", include_in_schema=False)
-def show_batches(request: Request, store: StoreDep, skip: Annotated[int, Query(ge=0, le=1_000_000)] = 0):
+def show_batches(
+    request: Request, store: StoreDep, skip: Annotated[int, Query(ge=0, le=1_000_000)] = 0
+):
     with store.reading() as connection:
         found = batches.list_batches(connection, newest=ON_A_PAGE + 1, skip=skip)
         states = batches.list_stove_states(connection, *(batch["code"] for batch in found))
@@ -38,16 +40,24 @@ def show_batches(request: Request, store: StoreDep, skip: Annotated[int, Query(g
     for batch in found[:ON_A_PAGE]:
         here = [row for row in states if row.batch == batch["code"]]
         stages = sorted({row.stage for row in here}, key=lambda stage: (stage != "finished", stage))
-        rows.append({"batch": batch, "stages": [(stage, _sum_states(here, stage)) for stage in stages]})
+        rows.append(
+            {"batch": batch, "stages": [(stage, _sum_states(here, stage)) for stage in stages]}
+        )
     older = skip + ON_A_PAGE if len(found) > ON_A_PAGE else None
-    return page(request, "batches.html", title=phrase("Batches"), rows=rows, older=older, newer=skip > 0)
+    return page(
+        request, "batches.html", title=phrase("Batches"), rows=rows, older=older, newer=skip > 0
+    )
 
 
 def _sum_states(states: list, stage: str) -> dict[str, int]:
     here = [row for row in states if row.stage == stage]
     counts = {row.disposition: row.stoves for row in here}
     inspected = sum(row.stoves for row in here)
-    return {**counts, "inspected": inspected, "first_pass_good": inspected - sum(row.failed for row in here)}
+    return {
+        **counts,
+        "inspected": inspected,
+        "first_pass_good": inspected - sum(row.failed for row in here),
+    }
 
 
 def get_batch_facts(connection, code: str) -> dict:
@@ -61,10 +71,14 @@ def load_stage_reports(connection, batch: dict) -> list[tuple[Checklist, BatchRe
     """One report for each stage at which stoves of the batch were inspected, finished first."""
     states = batches.list_stove_states(connection, batch["code"])
     stages = {row.stage for row in states}
-    current = [Checklist.from_compiled(compiled) for _key, compiled in checklists.list_current(connection)]
+    current = [
+        Checklist.from_compiled(compiled) for _key, compiled in checklists.list_current(connection)
+    ]
     ordered = sorted(current, key=lambda checklist: (checklist.stage != "finished", checklist.id))
     return [
-        (checklist, _build(connection, batch, checklist, states)) for checklist in ordered if checklist.stage in stages
+        (checklist, _build(connection, batch, checklist, states))
+        for checklist in ordered
+        if checklist.stage in stages
     ]
 
 
@@ -85,7 +99,13 @@ def show_batch(request: Request, code: str, store: StoreDep, drawings: DrawingsD
     return batch_page(request, code, store, drawings)
 
 
-def batch_page(request: Request, code: str, store: Store, drawings: Mapping[str, str], fresh_link: str | None = None):
+def batch_page(
+    request: Request,
+    code: str,
+    store: Store,
+    drawings: Mapping[str, str],
+    fresh_link: str | None = None,
+):
     """The lead's page of one batch. fresh_link: the address just made, shown once."""
     with store.reading() as connection:
         batch = get_batch_facts(connection, code)
@@ -97,17 +117,35 @@ def batch_page(request: Request, code: str, store: Store, drawings: Mapping[str,
         for checklist, report in reports
     ]
     return page(
-        request, "batch.html", title=phrase("Batch %(code)s", code=code), batch=batch, stages=stages, stoves=stoves, desk=desk, fresh_link=fresh_link
+        request,
+        "batch.html",
+        title=phrase("Batch %(code)s", code=code),
+        batch=batch,
+        stages=stages,
+        stoves=stoves,
+        desk=desk,
+        fresh_link=fresh_link,
     )
 
 
 def _mark(drawing: str, report: BatchReport) -> str:
-    counts = [phrase("%(part)s: %(n)s", part=report.parts[part], n=n) for part, n in report.fails_by_part.items() if n]
-    return draw_part_map(drawing, report.fails_by_part, counts, title=phrase("Failed checks by part"))
+    counts = [
+        phrase("%(part)s: %(n)s", part=report.parts[part], n=n)
+        for part, n in report.fails_by_part.items()
+        if n
+    ]
+    return draw_part_map(
+        drawing, report.fails_by_part, counts, title=phrase("Failed checks by part")
+    )
 
 
 @router.get("/api/batches/{code}")
 def get_batch(code: str, store: StoreDep) -> list[BatchReport]:
     """The figures of a batch's page, one entry a stage."""
     with store.reading() as connection:
-        return [report for _checklist, report in load_stage_reports(connection, get_batch_facts(connection, code))]
+        return [
+            report
+            for _checklist, report in load_stage_reports(
+                connection, get_batch_facts(connection, code)
+            )
+        ]

@@ -21,8 +21,16 @@ def list_tables(store: Store, code: str) -> list[Table]:
 def _build(connection, what: str, code: str, stage: str, hide) -> Table:
     columns = exports.COLUMNS[what]
     shown = [place for place, name in enumerate(columns) if name not in HIDDEN]
-    rows = [row for row in exports.list_rows(connection, what, code) if row[columns.index("stage")] == stage]
-    return Table(what, tuple(columns[place] for place in shown), [tuple(_as_cell(row[place], hide) for place in shown) for row in rows])
+    rows = [
+        row
+        for row in exports.list_rows(connection, what, code)
+        if row[columns.index("stage")] == stage
+    ]
+    return Table(
+        what,
+        tuple(columns[place] for place in shown),
+        [tuple(_as_cell(row[place], hide) for place in shown) for row in rows],
+    )
 
 
 def _as_cell(value, hide) -> Cell:

@@ -33,7 +33,10 @@ class Bench:
     @property
     def source(self) -> dict:
         """All that can be asked: the current checks and those that it leaves out."""
-        return merge(as_source(self.shipped.compiled()) if self.shipped else None, as_source(self.current.compiled()))
+        return merge(
+            as_source(self.shipped.compiled()) if self.shipped else None,
+            as_source(self.current.compiled()),
+        )
 
 
 @dataclass(frozen=True)
@@ -54,8 +57,17 @@ class Draft:
 
 def load_bench(store: Store, folder: Path, checklist_id: str) -> Bench:
     with store.reading() as connection:
-        current = {compiled["id"]: compiled for _key, compiled in checklists.list_current(connection)}.get(checklist_id)
-        newest = max((row.revision for row in checklists.list_own(connection) if row.checklist_id == checklist_id), default=0)
+        current = {
+            compiled["id"]: compiled for _key, compiled in checklists.list_current(connection)
+        }.get(checklist_id)
+        newest = max(
+            (
+                row.revision
+                for row in checklists.list_own(connection)
+                if row.checklist_id == checklist_id
+            ),
+            default=0,
+        )
         shipped = checklists.find_shipped(connection, checklist_id)
     return Bench(shipped, Checklist.from_compiled(current) if current else None, newest + 1, folder)
 
@@ -64,7 +76,9 @@ def get_bench(store: Store, folder: Path, checklist_id: str) -> Bench:
     """Raises NotFound for an id that is not here."""
     bench = load_bench(store, folder, checklist_id)
     if bench.current is None:
-        raise NotFound(phrase("there is no such checklist"), checklist_id, phrase("see the list of checklists"))
+        raise NotFound(
+            phrase("there is no such checklist"), checklist_id, phrase("see the list of checklists")
+        )
     return bench
 
 
@@ -101,11 +115,18 @@ def _list_own_errors(bench: Bench, checklist: Checklist, text: str) -> list[Chec
     errors = []
     if checklist.revision < bench.next_revision:
         what = phrase("revision %(revision)s is not new here", revision=str(checklist.revision))
-        todo = phrase("write revision: %(next)s; a published revision is never changed", next=str(bench.next_revision))
+        todo = phrase(
+            "write revision: %(next)s; a published revision is never changed",
+            next=str(bench.next_revision),
+        )
         errors.append(ChecklistError(NAME, _find_line(text, "revision:"), "revision", what, todo))
     elif bench.current and _without_number(checklist) == _without_number(bench.current):
-        what = phrase("nothing is changed against revision %(revision)s", revision=str(bench.current.revision))
-        errors.append(ChecklistError(NAME, 1, "file", what, phrase("change something, or leave it")))
+        what = phrase(
+            "nothing is changed against revision %(revision)s", revision=str(bench.current.revision)
+        )
+        errors.append(
+            ChecklistError(NAME, 1, "file", what, phrase("change something, or leave it"))
+        )
     for key, words in find_lost_cautions(bench.shipped, checklist) if bench.shipped else ():
         line = _find_line(text, f"- id: {key.split('.')[1]}")
         todo = phrase("put it back, in your own words if you like: %(caution)s", caution=words)
@@ -114,7 +135,14 @@ def _list_own_errors(bench: Bench, checklist: Checklist, text: str) -> list[Chec
 
 
 def _find_line(text: str, start: str) -> int:
-    return next((number for number, line in enumerate(text.splitlines(), start=1) if line.strip().startswith(start)), 1)
+    return next(
+        (
+            number
+            for number, line in enumerate(text.splitlines(), start=1)
+            if line.strip().startswith(start)
+        ),
+        1,
+    )
 
 
 def _without_number(checklist: Checklist) -> dict:
@@ -124,9 +152,19 @@ def _without_number(checklist: Checklist) -> dict:
 def publish(store: Store, bench: Bench, checklist: Checklist, now: datetime) -> None:
     """Freezes it as the yard's own. Raises Clash when another revision was published meanwhile."""
     with store.writing() as connection:
-        newest = max((row.revision for row in checklists.list_own(connection) if row.checklist_id == checklist.id), default=0)
+        newest = max(
+            (
+                row.revision
+                for row in checklists.list_own(connection)
+                if row.checklist_id == checklist.id
+            ),
+            default=0,
+        )
         if newest + 1 != bench.next_revision:
-            what = phrase("revision %(revision)s of %(checklist)s was published a moment ago by someone else",
-                          revision=str(newest), checklist=checklist.id)
+            what = phrase(
+                "revision %(revision)s of %(checklist)s was published a moment ago by someone else",
+                revision=str(newest),
+                checklist=checklist.id,
+            )
             raise Clash(what, checklist.id, phrase("look at it, then make your change again"))
         checklists.publish_checklist(connection, checklist, origin="yard", now=as_text(now))

@@ -64,8 +64,14 @@ def view_checks(bench: Bench) -> list[CheckView]:
 def view_names(bench: Bench) -> list[Words]:
     """The texts that belong to no check: the title, parts, steps."""
     source = bench.source
-    parts = [_words(f"parts.{part['id']}.title", phrase("Part %(id)s", id=part["id"]), part["title"]) for part in source["parts"]]
-    steps = [_words(f"steps.{step['id']}.title", phrase("Step %(id)s", id=step["id"]), step["title"]) for step in source["steps"]]
+    parts = [
+        _words(f"parts.{part['id']}.title", phrase("Part %(id)s", id=part["id"]), part["title"])
+        for part in source["parts"]
+    ]
+    steps = [
+        _words(f"steps.{step['id']}.title", phrase("Step %(id)s", id=step["id"]), step["title"])
+        for step in source["steps"]
+    ]
     return [_words("title", phrase("Name of the checklist"), source["title"]), *parts, *steps]
 
 
@@ -78,41 +84,83 @@ def _view_check(bench: Bench, check: Mapping[str, Any], parts: Mapping[str, str]
     own = [_words(f"{key}.ask", phrase("Question"), check["ask"]), how]
     if "caution" in check:
         caution = _words(f"{key}.caution", phrase("Caution"), check["caution"])
-        own.append(replace(caution, fields=tuple(field for field in caution.fields if field[0] != "en"), kept=check["caution"]["en"], is_long=True))
+        own.append(
+            replace(
+                caution,
+                fields=tuple(field for field in caution.fields if field[0] != "en"),
+                kept=check["caution"]["en"],
+                is_long=True,
+            )
+        )
     return CheckView(
-        id=check["id"], key=key, title=text_of(check["ask"]), severity=check["severity"], kind=kind, part=parts[check["part"]],
-        condition=join(", ", (_say_condition(name, value) for name, value in check.get("when", {}).items())),
-        words=tuple(own), more_words=tuple(_list_more_words(key, kind, check)), block=f"{key}.{kind}" if block else "", unit=block.get("unit", ""),
-        sizes=tuple(SizeView(size, f"{key}.{kind}.limits.{size}", _say_limits(shipped, size)) for size in block.get("limits", {})),
-        rows=tuple((size, f"{key}.{kind}.rows.{size}") for size in block.get("rows") or {}), shipped_basis=shipped.basis if shipped else "",
+        id=check["id"],
+        key=key,
+        title=text_of(check["ask"]),
+        severity=check["severity"],
+        kind=kind,
+        part=parts[check["part"]],
+        condition=join(
+            ", ", (_say_condition(name, value) for name, value in check.get("when", {}).items())
+        ),
+        words=tuple(own),
+        more_words=tuple(_list_more_words(key, kind, check)),
+        block=f"{key}.{kind}" if block else "",
+        unit=block.get("unit", ""),
+        sizes=tuple(
+            SizeView(size, f"{key}.{kind}.limits.{size}", _say_limits(shipped, size))
+            for size in block.get("limits", {})
+        ),
+        rows=tuple((size, f"{key}.{kind}.rows.{size}") for size in block.get("rows") or {}),
+        shipped_basis=shipped.basis if shipped else "",
     )
 
 
 def _list_more_words(key: str, kind: str, check: Mapping[str, Any]) -> Iterable[Words]:
     for fault in check["faults"]:
-        yield _words(f"{key}.faults.{fault['id']}.title", phrase("Fault %(id)s", id=fault["id"]), fault["title"])
+        yield _words(
+            f"{key}.faults.{fault['id']}.title",
+            phrase("Fault %(id)s", id=fault["id"]),
+            fault["title"],
+        )
     for option in check[kind].get("options", ()):
-        yield _words(f"{key}.{kind}.options.{option['id']}.title", phrase("Answer %(id)s", id=option["id"]), option["title"])
+        yield _words(
+            f"{key}.{kind}.options.{option['id']}.title",
+            phrase("Answer %(id)s", id=option["id"]),
+            option["title"],
+        )
     for place, label in enumerate(check[kind].get("labels", ()), start=1):
         yield _words(f"{key}.{kind}.labels.{place}", phrase("Reading %(n)s", n=place), label)
 
 
 def _words(key: str, label: str, texts: Mapping[str, str]) -> Words:
-    return Words(label, tuple((language, f"{key}.{language}") for language in list_text_languages(texts)))
+    return Words(
+        label, tuple((language, f"{key}.{language}") for language in list_text_languages(texts))
+    )
 
 
 def _say_limits(shipped, size: str) -> str:
     limits = getattr(shipped, "limits", {}).get(size)
     if limits is None:
         return ""
-    return join(", ", (_say_limit(side, getattr(limits, side)) for side in SIDES if getattr(limits, side) is not None))
+    return join(
+        ", ",
+        (
+            _say_limit(side, getattr(limits, side))
+            for side in SIDES
+            if getattr(limits, side) is not None
+        ),
+    )
 
 
 def _say_limit(side: str, value: float) -> Phrase:
     limit = Figure(f"{value:g}")
     if side == "lower":
         return phrase("at least %(limit)s", limit=limit)
-    return phrase("aimed at %(limit)s", limit=limit) if side == "nominal" else phrase("at most %(limit)s", limit=limit)
+    return (
+        phrase("aimed at %(limit)s", limit=limit)
+        if side == "nominal"
+        else phrase("at most %(limit)s", limit=limit)
+    )
 
 
 def _say_condition(name: str, value: Any) -> Phrase:
@@ -124,7 +172,11 @@ def _say_condition(name: str, value: Any) -> Phrase:
 
 def list_keys(fields: Collection[str], checks: Iterable[CheckView]) -> set[str]:
     """Every place on the page where an error can stand."""
-    return {*fields, *(check.key for check in checks), *(size.key for check in checks for size in check.sizes)}
+    return {
+        *fields,
+        *(check.key for check in checks),
+        *(size.key for check in checks for size in check.sizes),
+    }
 
 
 def place_errors(errors: Iterable[ChecklistError], places: Collection[str]) -> dict[str, str]:
@@ -137,7 +189,8 @@ def place_errors(errors: Iterable[ChecklistError], places: Collection[str]) -> d
         what = as_said(error.what)
         what = f"{what[:1].upper()}{what[1:]}"
         found.setdefault(place, []).append(
-            phrase("%(what)s: %(todo)s.", what=what, todo=error.todo) if place
+            phrase("%(what)s: %(todo)s.", what=what, todo=error.todo)
+            if place
             else phrase("%(key)s: %(what)s: %(todo)s.", key=error.key, what=what, todo=error.todo)
         )
     return {place: join(" ", texts) for place, texts in found.items()}

@@ -23,7 +23,15 @@ def read_cookie(request: Request) -> str | None:
 def set_cookie(request: Request, response: Response, token: str) -> None:
     is_https = request.url.scheme == "https"
     life_s = int(LIFE.total_seconds())
-    response.set_cookie(_name(request), token, max_age=life_s, path="/", secure=is_https, httponly=True, samesite="lax")
+    response.set_cookie(
+        _name(request),
+        token,
+        max_age=life_s,
+        path="/",
+        secure=is_https,
+        httponly=True,
+        samesite="lax",
+    )
 
 
 def drop_cookie(request: Request, response: Response) -> None:

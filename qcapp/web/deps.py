@@ -61,7 +61,11 @@ def get_phone(request: Request, authorization: Annotated[str | None, Header()] =
     """The id of the phone the gate let in. The header is named here for the description at /api/openapi.json."""
     device_id = request.state.caller.device_id
     if device_id is None:
-        raise NotPaired(phrase("this phone must be paired again"), "token", phrase("enter a new join code; unsent work is safe"))
+        raise NotPaired(
+            phrase("this phone must be paired again"),
+            "token",
+            phrase("enter a new join code; unsent work is safe"),
+        )
     return device_id
 
 
@@ -94,7 +98,9 @@ async def read_body(request: Request) -> bytes:
 
 async def read_file_body(request: Request) -> bytes:
     """The same for a whole file handed over."""
-    return await _read_at_most(request, MOST_FILE_BYTES, "hand over fewer photos; the records are small")
+    return await _read_at_most(
+        request, MOST_FILE_BYTES, "hand over fewer photos; the records are small"
+    )
 
 
 async def _read_at_most(request: Request, most: int, todo: str) -> bytes:
@@ -112,7 +118,9 @@ async def _read_at_most(request: Request, most: int, todo: str) -> bytes:
     try:
         inflated = await run_in_threadpool(inflater.decompress, body, most)
     except zlib.error as trouble:
-        raise BadInput(phrase("the body is not gzip"), "Content-Encoding", phrase("send it again")) from trouble
+        raise BadInput(
+            phrase("the body is not gzip"), "Content-Encoding", phrase("send it again")
+        ) from trouble
     if inflater.unconsumed_tail:
         raise too_large
     return inflated
@@ -122,17 +130,25 @@ async def read_upload(request: Request) -> bytes:
     """The one file of a form. Its length is looked at before anything is taken in."""
     length = request.headers.get("content-length", "")
     if not length.isascii() or not length.isdigit():
-        raise BadInput(phrase("the form does not say how long it is"), "Content-Length", phrase("send it from the page"))
+        raise BadInput(
+            phrase("the form does not say how long it is"),
+            "Content-Length",
+            phrase("send it from the page"),
+        )
     if int(length) > MOST_FILE_BYTES + FORM_BYTES:
         raise TooLarge(
-            phrase("the file has more than %(most_file_bytes)s bytes", most_file_bytes=MOST_FILE_BYTES),
+            phrase(
+                "the file has more than %(most_file_bytes)s bytes", most_file_bytes=MOST_FILE_BYTES
+            ),
             "file",
             phrase("hand over fewer photos; the records are small"),
         )
     async with request.form(max_files=1, max_fields=MOST_FIELDS) as form:
         file = form.get("file")
         if not isinstance(file, UploadFile):
-            raise BadInput(phrase("no file was chosen"), "file", phrase("choose the file saved on the phone"))
+            raise BadInput(
+                phrase("no file was chosen"), "file", phrase("choose the file saved on the phone")
+            )
         return await file.read()
 
 
@@ -140,7 +156,9 @@ async def read_json(body: Annotated[bytes, Depends(read_body)]) -> Any:
     try:
         return json.loads(body)
     except (ValueError, RecursionError) as trouble:
-        raise BadInput(phrase("the body is not JSON"), "body", phrase("send it again; nothing was stored")) from trouble
+        raise BadInput(
+            phrase("the body is not JSON"), "body", phrase("send it again; nothing was stored")
+        ) from trouble
 
 
 JsonDep = Annotated[Any, Depends(read_json)]

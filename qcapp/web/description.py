@@ -13,21 +13,38 @@ from qcapp.access.roles import find_rule
 router = APIRouter(include_in_schema=False)
 
 ERROR = {
-    "type": "object", "required": ["error"],
-    "properties": {"error": {
-        "type": "object", "required": ["what", "where", "todo"],
-        "properties": {name: {"type": "string"} for name in ("what", "where", "todo")},
-    }},
+    "type": "object",
+    "required": ["error"],
+    "properties": {
+        "error": {
+            "type": "object",
+            "required": ["what", "where", "todo"],
+            "properties": {name: {"type": "string"} for name in ("what", "where", "todo")},
+        }
+    },
 }
 KEYS = {
     "phone": {"type": "http", "scheme": "bearer", "description": "a joined phone's token"},
-    "session": {"type": "apiKey", "in": "cookie", "name": "qcapp", "description": "of a signed-in browser; __Host-qcapp over https"},
+    "session": {
+        "type": "apiKey",
+        "in": "cookie",
+        "name": "qcapp",
+        "description": "of a signed-in browser; __Host-qcapp over https",
+    },
 }
 # What comes back without a body of JSON: (method, path): {status: meaning}.
 BARE = {
-    ("get", "/api/sync/reference"): {"304": "what the phone has is still the newest (If-None-Match)"},
-    ("head", "/api/photos/{sha256}"): {"200": "Upload-Offset: bytes here so far", "default": "an error; without a body, as HEAD is"},
-    ("patch", "/api/photos/{sha256}"): {"204": "Upload-Offset: bytes here now", "409": "Upload-Offset: go on from there"},
+    ("get", "/api/sync/reference"): {
+        "304": "what the phone has is still the newest (If-None-Match)"
+    },
+    ("head", "/api/photos/{sha256}"): {
+        "200": "Upload-Offset: bytes here so far",
+        "default": "an error; without a body, as HEAD is",
+    },
+    ("patch", "/api/photos/{sha256}"): {
+        "204": "Upload-Offset: bytes here now",
+        "409": "Upload-Offset: go on from there",
+    },
 }
 
 

@@ -15,9 +15,12 @@ from qcapp.words.spoken import get_spoken
 # Starlette's own words for what no route of ours says.
 DETAILS = {"Not Found": phrase("Not Found"), "Method Not Allowed": phrase("Method Not Allowed")}
 FIELDS = {
-    "missing": phrase("this field is missing"), "string_too_short": phrase("this text is too short"),
-    "string_too_long": phrase("this text is too long"), "int_parsing": phrase("a whole number is needed"),
-    "date_parsing": phrase("this is not a day"), "date_from_datetime_parsing": phrase("this is not a day"),
+    "missing": phrase("this field is missing"),
+    "string_too_short": phrase("this text is too short"),
+    "string_too_long": phrase("this text is too long"),
+    "int_parsing": phrase("a whole number is needed"),
+    "date_parsing": phrase("this is not a day"),
+    "date_from_datetime_parsing": phrase("this is not a day"),
 }
 
 
@@ -31,7 +34,9 @@ def answer_error(request: Request, error: QcappError) -> Response:
     if isinstance(error, NotSignedIn) and not _is_call(request):
         # The address asked for is in the form, not in the query, so that no link from elsewhere can set it.
         wanted = request.url.path if request.method == "GET" else "/"
-        page = render_page(request, "sign_in.html", title=phrase("Sign in"), wanted=wanted, what=None)
+        page = render_page(
+            request, "sign_in.html", title=phrase("Sign in"), wanted=wanted, what=None
+        )
         return HTMLResponse(page, status_code=error.status, headers=_headers(error))
     return _answer(request, error.status, error.what, error.where, error.todo, _headers(error))
 
@@ -50,8 +55,14 @@ def _headers(error: QcappError) -> dict[str, str]:
 
 
 def _on_http(request: Request, error: HTTPException) -> Response:
-    todo = phrase("check the address") if error.status_code == 404 else phrase("see the addresses on the start page")
-    return _answer(request, error.status_code, DETAILS.get(error.detail, error.detail), request.url.path, todo)
+    todo = (
+        phrase("check the address")
+        if error.status_code == 404
+        else phrase("see the addresses on the start page")
+    )
+    return _answer(
+        request, error.status_code, DETAILS.get(error.detail, error.detail), request.url.path, todo
+    )
 
 
 def _on_request(request: Request, error: RequestValidationError) -> Response:
@@ -59,22 +70,51 @@ def _on_request(request: Request, error: RequestValidationError) -> Response:
     place = ".".join(str(part) for part in first["loc"])
     # The message is pydantic's, in English; a page in another language says only that the field is not right.
     is_english = get_spoken().language == ENGLISH
-    what = first["msg"] if is_english or _is_call(request) else FIELDS.get(first["type"], phrase("this field is not as it must be"))
+    what = (
+        first["msg"]
+        if is_english or _is_call(request)
+        else FIELDS.get(first["type"], phrase("this field is not as it must be"))
+    )
     return _answer(request, 422, what, place, phrase("correct this field and send it again"))
 
 
 def answer_unforeseen(request: Request) -> Response:
     """Nothing of the error itself: what it holds is in the server's own log."""
-    return _answer(request, 500, phrase("the server met an error it did not foresee"), "", phrase("try again; nothing on a phone is lost"))
+    return _answer(
+        request,
+        500,
+        phrase("the server met an error it did not foresee"),
+        "",
+        phrase("try again; nothing on a phone is lost"),
+    )
 
 
 def _is_call(request: Request) -> bool:
     return request.url.path.startswith(("/api/", "/photos/"))
 
 
-def _answer(request: Request, status: int, what: str, where: str, todo: str, headers: dict[str, str] | None = None) -> Response:
+def _answer(
+    request: Request,
+    status: int,
+    what: str,
+    where: str,
+    todo: str,
+    headers: dict[str, str] | None = None,
+) -> Response:
     if _is_call(request):
-        return JSONResponse({"error": {"what": what, "where": where, "todo": todo}}, status_code=status, headers=headers)
+        return JSONResponse(
+            {"error": {"what": what, "where": where, "todo": todo}},
+            status_code=status,
+            headers=headers,
+        )
     template = "summary_error.html" if request.url.path.startswith(PREFIX) else "error.html"
-    page = render_page(request, template, title=phrase("Not done"), what=what, where=where, todo=todo, status=status)
+    page = render_page(
+        request,
+        template,
+        title=phrase("Not done"),
+        what=what,
+        where=where,
+        todo=todo,
+        status=status,
+    )
     return HTMLResponse(page, status_code=status, headers=headers)

@@ -49,11 +49,15 @@ class TrainerFigures:
 
     @cached_property
     def teach_rows(self) -> list[TeachRow]:
-        return build_teach_rows(self.tallies, self.steps, self.people, rule=self.rule, min_count=self.min_count)
+        return build_teach_rows(
+            self.tallies, self.steps, self.people, rule=self.rule, min_count=self.min_count
+        )
 
     @cached_property
     def step_tables(self) -> list[StepTable]:
-        return build_step_tables(self.tallies, self.steps, self.people, rule=self.rule, min_count=self.min_count)
+        return build_step_tables(
+            self.tallies, self.steps, self.people, rule=self.rule, min_count=self.min_count
+        )
 
     @cached_property
     def step_faults(self) -> list[StepFaults]:
@@ -61,24 +65,37 @@ class TrainerFigures:
 
     @cached_property
     def lesson_rows(self) -> list[LessonRow]:
-        return build_lesson_rows(self.lessons, self.lesson_counts, self.steps, self.people, min_count=self.min_count)
+        return build_lesson_rows(
+            self.lessons, self.lesson_counts, self.steps, self.people, min_count=self.min_count
+        )
 
     def build_artisan(self, code: str, own: Iterable[StepVisit]) -> ArtisanReport:
         return build_artisan_report(
-            code, own, self.tallies, self.faults, self.steps, self.checks, self.people, rule=self.rule
+            code,
+            own,
+            self.tallies,
+            self.faults,
+            self.steps,
+            self.checks,
+            self.people,
+            rule=self.rule,
         )
 
 
 def load_artisan(store: Store, figures: TrainerFigures, code: str) -> ArtisanReport:
     with store.reading() as connection:
-        own = visits.list_visits(connection, code, figures.counted, _find_steps(figures.checklists, figures.filters))
+        own = visits.list_visits(
+            connection, code, figures.counted, _find_steps(figures.checklists, figures.filters)
+        )
     return figures.build_artisan(code, own)
 
 
 def _find_steps(current: Iterable[Checklist], filters: Filters) -> set[str] | None:
     if filters.trade is None:
         return None
-    return {step.id for checklist in current for step in checklist.steps if step.trade == filters.trade}
+    return {
+        step.id for checklist in current for step in checklist.steps if step.trade == filters.trade
+    }
 
 
 def _bound(connection, filters: Filters) -> Filters:
@@ -90,7 +107,10 @@ def _bound(connection, filters: Filters) -> Filters:
 
 def load_figures(store: Store, settings: Settings, filters: Filters) -> TrainerFigures:
     with store.reading() as connection:
-        current = tuple(Checklist.from_compiled(compiled) for _key, compiled in checklists.list_current(connection))
+        current = tuple(
+            Checklist.from_compiled(compiled)
+            for _key, compiled in checklists.list_current(connection)
+        )
         steps = _find_steps(current, filters)
         counted = _bound(connection, filters)
         lessons = _list_lessons(log.list_by_kind(connection, "lesson"))
@@ -102,19 +122,31 @@ def load_figures(store: Store, settings: Settings, filters: Filters) -> TrainerF
             checklists=current,
             people={person["code"]: person for person in people.list_people(connection)},
             batches=tuple(batches.list_current_batches(connection)),
-            tallies=tuple(visits.list_step_tallies(connection, counted, steps, has_made_before=bool(settings.apprentice_stoves))),
+            tallies=tuple(
+                visits.list_step_tallies(
+                    connection, counted, steps, has_made_before=bool(settings.apprentice_stoves)
+                )
+            ),
             faults=tuple(visits.list_fault_counts(connection, counted, steps)),
-            parts={row.part: (row.inspected, row.failed) for row in visits.list_part_counts(connection, counted, steps)},
+            parts={
+                row.part: (row.inspected, row.failed)
+                for row in visits.list_part_counts(connection, counted, steps)
+            },
             lessons=tuple(lessons),
             lesson_counts=_count_lessons(connection, filters, lessons, steps),
         )
 
 
-def _count_lessons(connection, filters: Filters, lessons: list[Lesson], steps: set[str] | None) -> dict[str, list[SideCount]]:
+def _count_lessons(
+    connection, filters: Filters, lessons: list[Lesson], steps: set[str] | None
+) -> dict[str, list[SideCount]]:
     windows = find_windows(lessons)
     return {
-        lesson.id: visits.count_around(connection, filters, lesson.step, lesson.held_on, windows[lesson.id])
-        if steps is None or lesson.step in steps else []
+        lesson.id: visits.count_around(
+            connection, filters, lesson.step, lesson.held_on, windows[lesson.id]
+        )
+        if steps is None or lesson.step in steps
+        else []
         for lesson in lessons
     }
 
@@ -132,15 +164,23 @@ def describe_apprentices(figures: TrainerFigures, now: datetime) -> str:
     """The rule in words and who it names today."""
     rule = figures.rule
     if rule.stoves is not None:
-        return phrase("An apprentice has made fewer than %(stoves)s stoves of the step.", stoves=rule.stoves)
+        return phrase(
+            "An apprentice has made fewer than %(stoves)s stoves of the step.", stoves=rule.stoves
+        )
     today = now.date()
     names = [
         f"{person['name']} ({code})"
         for code, person in figures.people.items()
-        if person["trades"] and person["started_on"] and (today - _day(person["started_on"])).days <= rule.days
+        if person["trades"]
+        and person["started_on"]
+        and (today - _day(person["started_on"])).days <= rule.days
     ]
     who = names or phrase("nobody")
-    return phrase("An apprentice is in the first %(days)s days; each stove counts by its own day. Today: %(who)s.", days=rule.days, who=who)
+    return phrase(
+        "An apprentice is in the first %(days)s days; each stove counts by its own day. Today: %(who)s.",
+        days=rule.days,
+        who=who,
+    )
 
 
 def _day(text: str) -> date:

@@ -26,11 +26,21 @@ def read_filters(
     for name, text in (("since", since), ("until", until)):
         _check_date(name, text)
     if since and until and since > until:
-        raise BadInput(phrase("the first day is after the last one"), "since, until", phrase("swap the two days"))
+        raise BadInput(
+            phrase("the first day is after the last one"),
+            "since, until",
+            phrase("swap the two days"),
+        )
     if passes not in ("first", "all"):
-        raise BadInput(phrase("%(passes)s is no choice", passes=repr(passes)), "passes", phrase("say first or all"))
+        raise BadInput(
+            phrase("%(passes)s is no choice", passes=repr(passes)),
+            "passes",
+            phrase("say first or all"),
+        )
     if days not in ("recent", "all"):
-        raise BadInput(phrase("%(days)s is no choice", days=repr(days)), "days", phrase("say recent or all"))
+        raise BadInput(
+            phrase("%(days)s is no choice", days=repr(days)), "days", phrase("say recent or all")
+        )
     return Filters(
         since=since or None,
         until=until or None,
@@ -51,11 +61,17 @@ def _check_date(name: str, text: str) -> None:
         if text and date.fromisoformat(text).isoformat() != text:
             raise ValueError
     except ValueError as trouble:
-        raise BadInput(phrase("%(text)s is not a day", text=repr(text)), name, phrase("write it as 2026-11-25")) from trouble
+        raise BadInput(
+            phrase("%(text)s is not a day", text=repr(text)), name, phrase("write it as 2026-11-25")
+        ) from trouble
 
 
 def build_query(filters: Filters) -> str:
     """The address part that brings these filters back; empty without filters."""
-    given = {key: value for key, value in asdict(filters).items() if value and not key.startswith("has_")}
-    given |= ({"passes": "all"} if filters.has_rework else {}) | ({"days": "all"} if filters.has_all_days else {})
+    given = {
+        key: value for key, value in asdict(filters).items() if value and not key.startswith("has_")
+    }
+    given |= ({"passes": "all"} if filters.has_rework else {}) | (
+        {"days": "all"} if filters.has_all_days else {}
+    )
     return f"?{urlencode(given)}" if given else ""

@@ -19,7 +19,9 @@ class PageForm:
 
     def list_ticked(self, group: str) -> list[str]:
         """Of the fields group.x the x, in the order of the form."""
-        return [name.removeprefix(f"{group}.") for name in self.values if name.startswith(f"{group}.")]
+        return [
+            name.removeprefix(f"{group}.") for name in self.values if name.startswith(f"{group}.")
+        ]
 
     def refuse(self, name: str, text: str) -> None:
         """The first thing that is wrong with a field is told."""

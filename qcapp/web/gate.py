@@ -44,10 +44,19 @@ class Gate:
         if scope["type"] == "lifespan":
             return await self.app(scope, receive, send)
         if scope["type"] != "http":
-            raise NotFound(phrase("only http is spoken here"), scope["type"], phrase("see the addresses on the start page"))
+            raise NotFound(
+                phrase("only http is spoken here"),
+                scope["type"],
+                phrase("see the addresses on the start page"),
+            )
         request = Request(scope, receive)
         state = request.state
-        state.caller, state.rule, state.about, state.not_paired = NOBODY, find_rule(self.rules, scope["method"], scope["path"]), {}, None
+        state.caller, state.rule, state.about, state.not_paired = (
+            NOBODY,
+            find_rule(self.rules, scope["method"], scope["path"]),
+            {},
+            None,
+        )
         try:
             state.caller = await run_in_threadpool(_identify, request)
             if state.rule is None:
@@ -77,7 +86,10 @@ def _identify(request: Request) -> Caller:
 def _identify_phone(request: Request) -> Caller:
     """NOBODY for a token that is not good; why, is said where a phone is needed."""
     try:
-        return Caller("inspector", device_id=get_device(request.app.state.store, request.headers["authorization"]))
+        return Caller(
+            "inspector",
+            device_id=get_device(request.app.state.store, request.headers["authorization"]),
+        )
     except NotPaired as trouble:
         request.state.not_paired = trouble
         return NOBODY
@@ -89,7 +101,11 @@ def is_this_machine(request: HTTPConnection) -> bool:
     The Host is looked at too: a page elsewhere whose name was made to point here would bring its own.
     """
     proxied = any(name in request.headers for name in ("forwarded", "x-forwarded-for", "x-real-ip"))
-    return not proxied and request.client is not None and all(map(_is_loopback, (request.client.host, request.url.hostname or "")))
+    return (
+        not proxied
+        and request.client is not None
+        and all(map(_is_loopback, (request.client.host, request.url.hostname or "")))
+    )
 
 
 def _is_loopback(host: str) -> bool:
@@ -109,7 +125,9 @@ def _refuse_other_sites(request: Request, caller: Caller, rule: Rule) -> None:
     is_own = site == "same-origin" if site else bool(origin) and _is_own_origin(request, origin)
     if not is_own:
         raise NotAllowed(
-            phrase("this change did not come from a page of this server"), "Origin", phrase("open the page here and send the form again")
+            phrase("this change did not come from a page of this server"),
+            "Origin",
+            phrase("open the page here and send the form again"),
         )
 
 
@@ -123,11 +141,19 @@ def _refuse_role(request: Request, caller: Caller, rule: Rule) -> None:
         return
     if not set(rule.roles) & set(SIGNED_IN):
         raise request.state.not_paired or NotPaired(
-            phrase("this phone must be paired again"), "token", phrase("enter a new join code; unsent work is safe")
+            phrase("this phone must be paired again"),
+            "token",
+            phrase("enter a new join code; unsent work is safe"),
         )
     if caller.role == "anyone":
-        raise NotSignedIn(phrase("sign in first"), "", phrase("sign in with your code and password"))
-    raise NotAllowed(phrase("a %(role)s may not do this", role=ROLES[caller.role]), rule.path, phrase("ask the yard lead, who may"))
+        raise NotSignedIn(
+            phrase("sign in first"), "", phrase("sign in with your code and password")
+        )
+    raise NotAllowed(
+        phrase("a %(role)s may not do this", role=ROLES[caller.role]),
+        rule.path,
+        phrase("ask the yard lead, who may"),
+    )
 
 
 def _no_rule(rules: tuple[Rule, ...], path: str) -> QcappError:
@@ -143,7 +169,11 @@ def _trailing(request: Request, send: Send) -> Callable:
     async def send_and_note(message: Message) -> None:
         caller = request.state.caller
         # about is None: the route says that nothing was changed, as when a form is shown again.
-        is_done = message["type"] == "http.response.start" and message["status"] < 400 and request.state.about is not None
+        is_done = (
+            message["type"] == "http.response.start"
+            and message["status"] < 400
+            and request.state.about is not None
+        )
         if is_done and caller.code:
             await run_in_threadpool(_note, request, caller)
         await send(message)
@@ -153,16 +183,28 @@ def _trailing(request: Request, send: Send) -> Callable:
 
 def _note(request: Request, caller: Caller) -> None:
     state, rule = request.app.state, request.state.rule
-    parts = {key: str(value) for key, value in request.path_params.items() if key not in SECRET_PARTS}
+    parts = {
+        key: str(value) for key, value in request.path_params.items() if key not in SECRET_PARTS
+    }
     now: datetime = state.clock()
     with state.store.writing() as connection:
-        note(connection, action=rule.deed or f"{rule.method} {rule.path}", by=caller.code, about={**parts, **request.state.about}, now=now)
+        note(
+            connection,
+            action=rule.deed or f"{rule.method} {rule.path}",
+            by=caller.code,
+            about={**parts, **request.state.about},
+            now=now,
+        )
 
 
 def confirm_rule(request: Request) -> None:
     """Every route asks: was I let in by my own rule, not by one that only looks alike?"""
     if request.state.rule is None or request.state.rule.path != request.scope["route"].path:
-        raise NotFound(phrase("there is nothing at this address"), request.url.path, phrase("check the address"))
+        raise NotFound(
+            phrase("there is nothing at this address"),
+            request.url.path,
+            phrase("check the address"),
+        )
 
 
 def get_caller(request: Request) -> Caller:

@@ -47,7 +47,7 @@ class Guide:
     def find_next(self, path: str) -> Step | None:
         """The next step after the page that still misses something; else the first that does."""
         places = [place for place, step in enumerate(self.steps) if step.href == path]
-        after = self.steps[places[0] + 1:] if places else ()
+        after = self.steps[places[0] + 1 :] if places else ()
         return next((step for step in after if step.missing), self.first_open)
 
 
@@ -64,7 +64,9 @@ class YardState:
     @property
     def chosen(self) -> list[Mapping]:
         """The checklists the yard works with; all of them until it has chosen."""
-        return [one for one in self.current if one["id"] in self.facts.checklist_ids] or list(self.current)
+        return [one for one in self.current if one["id"] in self.facts.checklist_ids] or list(
+            self.current
+        )
 
     @property
     def sizes(self) -> list[str]:
@@ -94,12 +96,18 @@ class YardState:
 
     def list_of_trade(self, trade: str, chosen: str = "") -> list[Mapping]:
         """Who may be named for it. chosen: the code that is named already, who may have left since."""
-        return [person for person in self.people if trade in person["trades"] and (not person["has_left"] or person["code"] == chosen)]
+        return [
+            person
+            for person in self.people
+            if trade in person["trades"] and (not person["has_left"] or person["code"] == chosen)
+        ]
 
 
 def load_state(connection) -> YardState:
     return YardState(
-        facts=load_yard_facts(connection), people=people.list_people(connection), batches=batches.list_current_batches(connection),
+        facts=load_yard_facts(connection),
+        people=people.list_people(connection),
+        batches=batches.list_current_batches(connection),
         current=[compiled for _key, compiled in checklists.list_current(connection)],
         phones=sum(phone.revoked_at is None for phone in devices.list_devices(connection)),
     )
@@ -108,20 +116,60 @@ def load_state(connection) -> YardState:
 def build_guide(state: YardState) -> Guide:
     is_open = any(batch["closed_at"] is None for batch in state.batches)
     steps = (
-        Step("/yard/name", phrase("Name the yard"), phrase("It stands on every page, on papers and on summaries for buyers."),
-             "" if state.facts.name else phrase("The yard has no name yet.")),
-        Step("/yard/work", phrase("Sizes and checklists"),
-             phrase("Which sizes you make, and what is looked at: the finished stove, and steps before it if you like."),
-             "" if state.facts.sizes and state.facts.checklist_ids else phrase("No size and no checklist is chosen yet.")),
-        Step("/yard/people", phrase("People"), phrase("Who inspects, and who makes the stoves: a short code, a name, the trades, the first day."),
-             _miss_people(state)),
-        Step("/yard/crew", phrase("Crew"), phrase("Who usually does which step, so that the phone can propose it for each stove."), _miss_crew(state)),
-        Step("/yard/batches", phrase("First batch"), phrase("Stoves that are presented together: a code, a size, how many, whether they are painted."),
-             "" if is_open else phrase("No batch is open.")),
-        Step("/yard", phrase("Join a phone"), phrase("A code, good once, makes a phone the yard's; from then on it works without signal."),
-             "" if state.phones else phrase("No phone has joined yet.")),
-        Step("/yard/practice", phrase("Practise"), phrase("Walk round an invented stove on the phone; nothing of it is kept."),
-             "" if state.facts.is_practised else phrase("Nobody has said yet that the practice walk was done.")),
+        Step(
+            "/yard/name",
+            phrase("Name the yard"),
+            phrase("It stands on every page, on papers and on summaries for buyers."),
+            "" if state.facts.name else phrase("The yard has no name yet."),
+        ),
+        Step(
+            "/yard/work",
+            phrase("Sizes and checklists"),
+            phrase(
+                "Which sizes you make, and what is looked at: the finished stove, and steps before it if you like."
+            ),
+            ""
+            if state.facts.sizes and state.facts.checklist_ids
+            else phrase("No size and no checklist is chosen yet."),
+        ),
+        Step(
+            "/yard/people",
+            phrase("People"),
+            phrase(
+                "Who inspects, and who makes the stoves: a short code, a name, the trades, the first day."
+            ),
+            _miss_people(state),
+        ),
+        Step(
+            "/yard/crew",
+            phrase("Crew"),
+            phrase("Who usually does which step, so that the phone can propose it for each stove."),
+            _miss_crew(state),
+        ),
+        Step(
+            "/yard/batches",
+            phrase("First batch"),
+            phrase(
+                "Stoves that are presented together: a code, a size, how many, whether they are painted."
+            ),
+            "" if is_open else phrase("No batch is open."),
+        ),
+        Step(
+            "/yard",
+            phrase("Join a phone"),
+            phrase(
+                "A code, good once, makes a phone the yard's; from then on it works without signal."
+            ),
+            "" if state.phones else phrase("No phone has joined yet."),
+        ),
+        Step(
+            "/yard/practice",
+            phrase("Practise"),
+            phrase("Walk round an invented stove on the phone; nothing of it is kept."),
+            ""
+            if state.facts.is_practised
+            else phrase("Nobody has said yet that the practice walk was done."),
+        ),
     )
     return Guide(steps, state.facts.is_ended)
 
@@ -138,7 +186,11 @@ def _miss_people(state: YardState) -> str:
 
 def _miss_crew(state: YardState) -> str:
     open_trades = [name(trade) for trade in state.trades if trade not in state.crew]
-    return phrase("It is not said yet who does: %(trades)s.", trades=open_trades) if open_trades else ""
+    return (
+        phrase("It is not said yet who does: %(trades)s.", trades=open_trades)
+        if open_trades
+        else ""
+    )
 
 
 def read_state(store: Store) -> YardState:
@@ -151,7 +203,13 @@ def load_guide(store: Store) -> Guide:
 
 
 def yard_page(
-    request: Request, store: Store, template: str, form: PageForm | None = None, *, state: YardState | None = None, **values
+    request: Request,
+    store: Store,
+    template: str,
+    form: PageForm | None = None,
+    *,
+    state: YardState | None = None,
+    **values,
 ) -> HTMLResponse:
     """A page with the guide's bar above it while the guide is shown; 400 where the form was refused. state: where the page has it already."""
     form = form or PageForm()

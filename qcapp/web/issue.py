@@ -64,7 +64,9 @@ def load_desk_view(connection, batch: dict) -> DeskView | None:
     except BadInput:
         return None
     issued = summaries.list_summaries(connection, code)
-    decided = [row for row in summaries.list_decided(connection, desk.facts.design) if row.batch != code]
+    decided = [
+        row for row in summaries.list_decided(connection, desk.facts.design) if row.batch != code
+    ]
     return DeskView(
         desk=desk,
         proposed=follow_series(decided),
@@ -77,7 +79,9 @@ def load_desk_view(connection, batch: dict) -> DeskView | None:
     )
 
 
-def issue_summary(store: Store, settings: Settings, batch: dict, *, issued_by: str, now: datetime) -> dict:
+def issue_summary(
+    store: Store, settings: Settings, batch: dict, *, issued_by: str, now: datetime
+) -> dict:
     """Signs and records the next summary of the batch; gives the proof. Raises Clash when nothing changed."""
     key = load_or_make_key(settings.key_file)
     with store.writing() as connection:
@@ -85,31 +89,56 @@ def issue_summary(store: Store, settings: Settings, batch: dict, *, issued_by: s
         document = _write_document(connection, desk, settings, issued_by, now)
         proof = sign_document(key, document)
         body = {
-            "number": document["number"], "sha256": document_sha256(document), "proof": proof,
-            "lot": {"design": desk.facts.design, "result": desk.decision.result,
-                    "may_reduce": desk.plan.may_reduce, "is_restart": desk.plan.is_restart},
+            "number": document["number"],
+            "sha256": document_sha256(document),
+            "proof": proof,
+            "lot": {
+                "design": desk.facts.design,
+                "result": desk.decision.result,
+                "may_reduce": desk.plan.may_reduce,
+                "is_restart": desk.plan.is_restart,
+            },
         }
-        append_here(connection, kind="summary", recorder=issued_by, body=body, now=now, batch=batch["code"])
+        append_here(
+            connection, kind="summary", recorder=issued_by, body=body, now=now, batch=batch["code"]
+        )
         summaries.save_summary(connection, batch["code"], document["rests_on"]["seq"] + 1, body)
     return proof
 
 
-def _write_document(connection, desk: BatchDesk, settings: Settings, issued_by: str, now: datetime) -> dict:
+def _write_document(
+    connection, desk: BatchDesk, settings: Settings, issued_by: str, now: datetime
+) -> dict:
     code = desk.facts.batch["code"]
     replaced = summaries.find_proof(connection, code)
     previous = replaced["summary"] if replaced else None
     issue = Issue(
-        get_yard_name(connection, settings.yard_name), as_text(now), issued_by, previous, document_sha256(previous) if previous else None
+        get_yard_name(connection, settings.yard_name),
+        as_text(now),
+        issued_by,
+        previous,
+        document_sha256(previous) if previous else None,
     )
-    document = build_summary(desk.facts, desk.plan, desk.decision, issue, list_maker_words(connection))
+    document = build_summary(
+        desk.facts, desk.plan, desk.decision, issue, list_maker_words(connection)
+    )
     if previous and not document["changes"]:
-        raise Clash(phrase("nothing has changed since summary %(number)s", number=previous['number']), code, phrase("send the buyer that one"))
+        raise Clash(
+            phrase("nothing has changed since summary %(number)s", number=previous["number"]),
+            code,
+            phrase("send the buyer that one"),
+        )
     return document
 
 
 def list_maker_words(connection) -> list[str]:
     """Codes and names of artisans: what a buyer must not see."""
-    return [word for person in people.list_people(connection) if person["trades"] for word in (person["code"], person["name"])]
+    return [
+        word
+        for person in people.list_people(connection)
+        if person["trades"]
+        for word in (person["code"], person["name"])
+    ]
 
 
 def read_public_key(path: Path) -> str:

@@ -16,7 +16,13 @@ from starlette.datastructures import MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from qcapp.access.roles import find_rule
-from qcapp.words.catalogue import ENGLISH, choose_language, list_languages, load_words, name_language
+from qcapp.words.catalogue import (
+    ENGLISH,
+    choose_language,
+    list_languages,
+    load_words,
+    name_language,
+)
 from qcapp.words.spoken import speaking
 
 FIELD = "language"
@@ -40,7 +46,11 @@ class Languages:
         asked = _find_asked(request)
         language = asked or _find_wished(request)
         # Reading a catalogue the first time takes a moment.
-        words = load_words(ENGLISH) if language == ENGLISH else await run_in_threadpool(load_words, language)
+        words = (
+            load_words(ENGLISH)
+            if language == ENGLISH
+            else await run_in_threadpool(load_words, language)
+        )
 
         async def send_marked(message: Message) -> None:
             if message["type"] == "http.response.start":
@@ -49,7 +59,9 @@ class Languages:
                     headers.setdefault("Content-Language", words.language)
                     headers.add_vary_header(VARYING)
                 if asked:
-                    headers.append("Set-Cookie", _make_cookie(asked, is_https=request.url.scheme == "https"))
+                    headers.append(
+                        "Set-Cookie", _make_cookie(asked, is_https=request.url.scheme == "https")
+                    )
             await send(message)
 
         with speaking(words):
@@ -64,7 +76,11 @@ def _find_asked(request: Request) -> str | None:
 
 def _find_wished(request: Request) -> str:
     kept = request.cookies.get(COOKIE)
-    return kept if kept in list_languages() else choose_language(read_accepted(request.headers.get("accept-language", "")))
+    return (
+        kept
+        if kept in list_languages()
+        else choose_language(read_accepted(request.headers.get("accept-language", "")))
+    )
 
 
 def read_accepted(header: str) -> list[str]:
@@ -83,7 +99,9 @@ def read_accepted(header: str) -> list[str]:
 
 def _make_cookie(language: str, *, is_https: bool) -> str:
     holder = Response()
-    holder.set_cookie(COOKIE, language, max_age=YEAR_S, path="/", secure=is_https, httponly=True, samesite="lax")
+    holder.set_cookie(
+        COOKIE, language, max_age=YEAR_S, path="/", secure=is_https, httponly=True, samesite="lax"
+    )
     return holder.headers["set-cookie"]
 
 
@@ -103,4 +121,9 @@ def list_choices(request: Request) -> list[Choice]:
     """
     rest = [(key, value) for key, value in request.query_params.multi_items() if key != FIELD]
     is_page = request.method == "GET" or find_rule(request.app.state.rules, "GET", request.url.path)
-    return [Choice(tag, name_language(tag), f"{'' if is_page else '/'}?{urlencode([*rest, (FIELD, tag)])}") for tag in list_languages()]
+    return [
+        Choice(
+            tag, name_language(tag), f"{'' if is_page else '/'}?{urlencode([*rest, (FIELD, tag)])}"
+        )
+        for tag in list_languages()
+    ]

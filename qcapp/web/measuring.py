@@ -40,7 +40,9 @@ class Measuring:
     def drift(self) -> DriftReport:
         facts = (self.templates, self.replacements, self.people)
         return build_drift_report(
-            build_series(self.looks, self.checks, *facts), build_passes(self.looks, self.steps, *facts), min_count=self.min_count
+            build_series(self.looks, self.checks, *facts),
+            build_passes(self.looks, self.steps, *facts),
+            min_count=self.min_count,
         )
 
 
@@ -52,7 +54,12 @@ _KEPT: WeakKeyDictionary[Store, tuple[tuple, Measuring]] = WeakKeyDictionary()
 def load_measuring(store: Store, settings: Settings) -> Measuring:
     with store.reading() as connection:
         known, defined = people.list_people(connection), checklists.list_current(connection)
-        made_of = (log.get_head(connection), settings.min_count, known, [key for key, _compiled in defined])
+        made_of = (
+            log.get_head(connection),
+            settings.min_count,
+            known,
+            [key for key, _compiled in defined],
+        )
         kept = _KEPT.get(store)
         if kept and kept[0] == made_of:
             return kept[1]
@@ -66,7 +73,9 @@ def load_measuring(store: Store, settings: Settings) -> Measuring:
                 for event, body in _list_standing(log.list_by_kind(connection, "template"))
             ),
             replacements=tuple(
-                Replacement(event["id"], body["step"], frozenset(body["artisans"]), body["on"], body["note"])
+                Replacement(
+                    event["id"], body["step"], frozenset(body["artisans"]), body["on"], body["note"]
+                )
                 for event, body in _list_standing(log.list_by_kind(connection, "template_replaced"))
             ),
         )
@@ -77,4 +86,8 @@ def load_measuring(store: Store, settings: Settings) -> Measuring:
 def _list_standing(events: list[dict]) -> list[tuple[dict, dict]]:
     """(event, body) of those not withdrawn by a later one."""
     struck = {event["body"].get("withdraws") for event in events}
-    return [(event, event["body"]) for event in events if not event["body"].get("withdraws") and event["id"] not in struck]
+    return [
+        (event, event["body"])
+        for event in events
+        if not event["body"].get("withdraws") and event["id"] not in struck
+    ]

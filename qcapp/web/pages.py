@@ -39,11 +39,19 @@ def render_page(request: Request, template: str, **values) -> str:
     state = request.app.state
     caller = getattr(request.state, "caller", NOBODY)
     path = request.url.path
-    rooms = [(href, name) for href, name, _more in ROOMS if _is_open(state.rules, href, caller.role)]
+    rooms = [
+        (href, name) for href, name, _more in ROOMS if _is_open(state.rules, href, caller.role)
+    ]
     shared = {
-        "base": state.shell.base, "yard_name": _find_yard_name(state), "path": path, "caller": caller,
-        "rooms": rooms, "here": _find_room(path), "may": lambda action: may(caller.role, action),
-        "words": get_spoken(), "languages": list_choices(request),
+        "base": state.shell.base,
+        "yard_name": _find_yard_name(state),
+        "path": path,
+        "caller": caller,
+        "rooms": rooms,
+        "here": _find_room(path),
+        "may": lambda action: may(caller.role, action),
+        "words": get_spoken(),
+        "languages": list_choices(request),
     }
     return TEMPLATES.get_template(template).render(**shared, **values)
 
@@ -64,7 +72,12 @@ def _is_open(rules: tuple, href: str, role: str) -> bool:
 
 def _find_room(path: str) -> str | None:
     """Of the rooms this address lies in, the innermost."""
-    places = [(place, href) for href, _name, more in ROOMS for place in (href, *more) if path.startswith(place)]
+    places = [
+        (place, href)
+        for href, _name, more in ROOMS
+        for place in (href, *more)
+        if path.startswith(place)
+    ]
     return max(places, key=lambda found: len(found[0]), default=(None, None))[1]
 
 

@@ -22,16 +22,37 @@ def show_sheets(request: Request, store: StoreDep):
         found, current = batches.list_batches(connection), checklists.list_current(connection)
     lists = [compiled for _key, compiled in current]
     sizes = list(dict.fromkeys(size for compiled in lists for size in compiled["sizes"]))
-    return page(request, "paper_sheets.html", title=phrase("Check sheets on paper"), batches=_open(found), checklists=lists, sizes=sizes)
+    return page(
+        request,
+        "paper_sheets.html",
+        title=phrase("Check sheets on paper"),
+        batches=_open(found),
+        checklists=lists,
+        sizes=sizes,
+    )
 
 
 @router.get("/yard/sheets.pdf")
 def get_sheet(
-    store: StoreDep, drawings: DrawingsDep, yard_name: YardNameDep, now: NowDep, checklist: Word, size: Word = "", stoves: int = 1, batch: Word = ""
+    store: StoreDep,
+    drawings: DrawingsDep,
+    yard_name: YardNameDep,
+    now: NowDep,
+    checklist: Word,
+    size: Word = "",
+    stoves: int = 1,
+    batch: Word = "",
 ):
     with store.reading() as connection:
         content = print_sheet(
-            connection, drawings, checklist, yard=yard_name, now=now, size=size or None, stoves=stoves, batch_code=batch or None
+            connection,
+            drawings,
+            checklist,
+            yard=yard_name,
+            now=now,
+            size=size or None,
+            stoves=stoves,
+            batch_code=batch or None,
         )
     return _pdf(content, f"sheet-{checklist}.pdf")
 
@@ -45,7 +66,14 @@ def show_tags(request: Request, store: StoreDep):
 
 
 @router.get("/yard/tags.pdf")
-def get_tags(store: StoreDep, yard_name: YardNameDep, now: NowDep, batch: Word, first: int = 1, last: int | None = None):
+def get_tags(
+    store: StoreDep,
+    yard_name: YardNameDep,
+    now: NowDep,
+    batch: Word,
+    first: int = 1,
+    last: int | None = None,
+):
     with store.reading() as connection:
         content = print_tags(connection, batch, yard=yard_name, now=now, first=first, last=last)
     return _pdf(content, "tags.pdf")
@@ -56,5 +84,9 @@ def _open(found: list[dict]) -> list[dict]:
 
 
 def _pdf(content: bytes, name: str) -> Response:
-    headers = {"Content-Disposition": f'inline; filename="{name}"', "X-Content-Type-Options": "nosniff", "Cache-Control": "no-store"}
+    headers = {
+        "Content-Disposition": f'inline; filename="{name}"',
+        "X-Content-Type-Options": "nosniff",
+        "Cache-Control": "no-store",
+    }
     return Response(content, media_type="application/pdf", headers=headers)

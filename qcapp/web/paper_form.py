@@ -62,7 +62,11 @@ class Sheet:
         """The form's own name, given when it was opened."""
         found = read_form_key(self.get("key"))
         if found is None:
-            raise BadInput(phrase("this form has lost its name"), "key", phrase("open the page again and type the sheet anew"))
+            raise BadInput(
+                phrase("this form has lost its name"),
+                "key",
+                phrase("open the page again and type the sheet anew"),
+            )
         return found
 
     @property
@@ -89,7 +93,9 @@ def read_sheet(connection, sheet: Sheet, people: Mapping[str, dict]) -> None:
 
 def _is_used(sheet: Sheet, index: int) -> bool:
     return bool(sheet.get(f"serial-{index}")) or any(
-        text.strip() for name, text in sheet.typed.items() if re.fullmatch(rf"cell-.+-{index}-\d+", name)
+        text.strip()
+        for name, text in sheet.typed.items()
+        if re.fullmatch(rf"cell-.+-{index}-\d+", name)
     )
 
 
@@ -126,7 +132,9 @@ def _read_moment(sheet: Sheet, index: int, day: date | None, offset: timezone) -
         opened = datetime.fromtimestamp(sheet.key[0] / 1000, offset)
         moment = min(max(opened, datetime.combine(day, time(0), offset)), now)
     if moment > now:
-        sheet.problems["day" if day > now.date() else name] = phrase("this is in the future: compare with the sheet")
+        sheet.problems["day" if day > now.date() else name] = phrase(
+            "this is in the future: compare with the sheet"
+        )
     return moment
 
 
@@ -142,32 +150,68 @@ def _read_clock(text: str) -> time | None:
 
 def _read_serial(sheet: Sheet, index: int) -> str:
     try:
-        return read_serial(sheet.get(f"serial-{index}"), prefix=sheet.batch["serial_prefix"], is_checked=has_checked_serials(sheet.batch))
+        return read_serial(
+            sheet.get(f"serial-{index}"),
+            prefix=sheet.batch["serial_prefix"],
+            is_checked=has_checked_serials(sheet.batch),
+        )
     except BadInput as trouble:
-        sheet.problems[f"serial-{index}"] = phrase("%(what)s: %(todo)s", what=trouble.what, todo=trouble.todo)
+        sheet.problems[f"serial-{index}"] = phrase(
+            "%(what)s: %(todo)s", what=trouble.what, todo=trouble.todo
+        )
         return ""
 
 
-def _read_column(connection, sheet: Sheet, index: int, day: date | None, offset: timezone) -> Column:
+def _read_column(
+    connection, sheet: Sheet, index: int, day: date | None, offset: timezone
+) -> Column:
     serial, moment = _read_serial(sheet, index), _read_moment(sheet, index, day, offset)
     key = stove_key(sheet.checklist.stage, serial)
-    looks = fold_stove(log.list_stove_events(connection, [key])[key])["inspections"] if serial else []
+    looks = (
+        fold_stove(log.list_stove_events(connection, [key])[key])["inspections"] if serial else []
+    )
     before = [look for look in looks if look["captured_at"] <= as_text(moment)]
     known = sheet.checklist.check_by_id
-    earlier = {check: answer for look in before for check, answer in look["body"]["answers"].items() if check in known}
-    cells = {check: [sheet.typed.get(cell_name(check, index, place), "")[:LONGEST] for place in range(count_cells(known[check]))] for check in known}
+    earlier = {
+        check: answer
+        for look in before
+        for check, answer in look["body"]["answers"].items()
+        if check in known
+    }
+    cells = {
+        check: [
+            sheet.typed.get(cell_name(check, index, place), "")[:LONGEST]
+            for place in range(count_cells(known[check]))
+        ]
+        for check in known
+    }
     context = {"size": sheet.batch["size"], "batch": sheet.batch["attributes"]}
-    filled = fill_stove(sheet.checklist, cells, context, earlier, is_short=_is_short(connection, sheet, serial))
+    filled = fill_stove(
+        sheet.checklist, cells, context, earlier, is_short=_is_short(connection, sheet, serial)
+    )
     for check, problem in filled.problems.items():
         sheet.problems[cell_name(check, index, 0)] = problem
     crew = {trade: sheet.get(f"crew-{trade}-{index}") for trade in sheet.trades}
-    return Column(index, serial, moment, crew, filled, looks, len(before) + 1, _choose(sheet, index, filled.allowed))
+    return Column(
+        index,
+        serial,
+        moment,
+        crew,
+        filled,
+        looks,
+        len(before) + 1,
+        _choose(sheet, index, filled.allowed),
+    )
 
 
 def _is_short(connection, sheet: Sheet, serial: str) -> bool:
     """Whether a sample was agreed for this stage and the stove is not in it; twin of isShort in static/js/inspection/draft.js."""
     sample = list_samples(connection).get(sheet.batch["code"])
-    return sample is not None and sample["stage"] == sheet.checklist.stage and serial not in sample["serials"]
+    return (
+        sample is not None
+        and sample["stage"] == sheet.checklist.stage
+        and serial not in sample["serials"]
+    )
 
 
 def count_cells(check) -> int:
@@ -185,13 +229,20 @@ def _refuse_double(sheet: Sheet) -> None:
     seen: set[str] = set()
     for column in sheet.columns:
         if column.serial in seen:
-            sheet.problems[f"serial-{column.index}"] = phrase("this serial stands on the form twice")
+            sheet.problems[f"serial-{column.index}"] = phrase(
+                "this serial stands on the form twice"
+            )
         seen.add(column.serial or f"column {column.index}")
 
 
 def find_kept(connection, sheet: Sheet) -> set[int]:
     """Columns that the log already has from this very form: Save was pressed twice."""
-    ids = {find_record_id(sheet.key, sheet.batch["code"], sheet.checklist, build_record(sheet, column)): column.index for column in sheet.columns}
+    ids = {
+        find_record_id(
+            sheet.key, sheet.batch["code"], sheet.checklist, build_record(sheet, column)
+        ): column.index
+        for column in sheet.columns
+    }
     return {ids[row.id] for row in log.list_known(connection, ids)}
 
 
@@ -205,14 +256,23 @@ def find_save_problems(sheet: Sheet, kept: set[int]) -> dict[str, str]:
         elif needs_reason(kind) and "reason" not in column.disposition:
             problems[f"reason-{index}"] = phrase("write the reason")
         if column.looks and index not in kept and not sheet.get(f"again-{index}"):
-            problems[f"again-{index}"] = phrase("say that this is another look at %(serial)s, or go back and mend the serial", serial=column.serial)
+            problems[f"again-{index}"] = phrase(
+                "say that this is another look at %(serial)s, or go back and mend the serial",
+                serial=column.serial,
+            )
     return problems
 
 
 def build_record(sheet: Sheet, column: Column) -> PaperRecord:
     body = build_paper_body(
-        sheet.checklist, column.filled, batch=sheet.batch, crew=column.crew, disposition=column.disposition,
-        captured_at=as_text(column.moment), entered_by=sheet.get("by"), entered_at=as_text(sheet.now),
+        sheet.checklist,
+        column.filled,
+        batch=sheet.batch,
+        crew=column.crew,
+        disposition=column.disposition,
+        captured_at=as_text(column.moment),
+        entered_by=sheet.get("by"),
+        entered_at=as_text(sheet.now),
     )
     tz_min = round(column.moment.utcoffset().total_seconds() / 60)
     return PaperRecord(column.serial, sheet.get("inspector"), as_text(column.moment), tz_min, body)

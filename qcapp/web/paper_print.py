@@ -27,7 +27,11 @@ def get_batch(connection, code: str) -> dict:
 def find_current_checklist(connection, checklist_id: str) -> Checklist:
     current = {compiled["id"]: compiled for _key, compiled in checklists.list_current(connection)}
     if checklist_id not in current:
-        raise NotFound(phrase("there is no such checklist"), checklist_id, phrase("there are %(current)s", current=sorted(current)))
+        raise NotFound(
+            phrase("there is no such checklist"),
+            checklist_id,
+            phrase("there are %(current)s", current=sorted(current)),
+        )
     return Checklist.from_compiled(current[checklist_id])
 
 
@@ -38,8 +42,15 @@ def list_not_asked(checklist: Checklist, batch: Mapping) -> set[str]:
 
 
 def print_sheet(
-    connection, drawings: Mapping[str, str], checklist_id: str, *, yard: str, now: datetime, size: str | None = None,
-    stoves: int = 1, batch_code: str | None = None,
+    connection,
+    drawings: Mapping[str, str],
+    checklist_id: str,
+    *,
+    yard: str,
+    now: datetime,
+    size: str | None = None,
+    stoves: int = 1,
+    batch_code: str | None = None,
 ) -> bytes:
     """The check sheet as PDF. A batch gives its size, its crew and what it is not asked. Raises NotFound, BadInput."""
     checklist = find_current_checklist(connection, checklist_id)
@@ -47,7 +58,11 @@ def print_sheet(
     size = size or (batch["size"] if batch else None)
     if size is not None and size not in checklist.sizes:
         raise BadInput(
-            phrase("%(checklist_id)s has no size %(size)s", checklist_id=checklist_id, size=name_size(size)),
+            phrase(
+                "%(checklist_id)s has no size %(size)s",
+                checklist_id=checklist_id,
+                size=name_size(size),
+            ),
             "size",
             phrase("there are %(sizes)s", sizes=[name_size(one) for one in checklist.sizes]),
         )
@@ -58,16 +73,33 @@ def print_sheet(
             phrase("say %(one)s or %(other)s", one=STOVES[0], other=STOVES[1]),
         )
     wish = SheetWish(
-        yard=yard, size=size, stoves=stoves, batch=batch and {"code": batch["code"], "title": batch["title"]},
-        crew=batch and batch["crew"], left_out=list_not_asked(checklist, batch) if batch else (),
+        yard=yard,
+        size=size,
+        stoves=stoves,
+        batch=batch and {"code": batch["code"], "title": batch["title"]},
+        crew=batch and batch["crew"],
+        left_out=list_not_asked(checklist, batch) if batch else (),
         language=get_spoken().language,
     )
     return build_check_sheet_pdf(
-        checklist.compiled(), checklist_hash=checklist.hash, drawing_svg=drawings[checklist.drawing], wish=wish, dated=now, pictures=drawings
+        checklist.compiled(),
+        checklist_hash=checklist.hash,
+        drawing_svg=drawings[checklist.drawing],
+        wish=wish,
+        dated=now,
+        pictures=drawings,
     )
 
 
-def print_tags(connection, batch_code: str, *, yard: str, now: datetime, first: int = 1, last: int | None = None) -> bytes:
+def print_tags(
+    connection,
+    batch_code: str,
+    *,
+    yard: str,
+    now: datetime,
+    first: int = 1,
+    last: int | None = None,
+) -> bytes:
     """Tags of the batch's serials from a first to a last number (its planned count when not given). Raises NotFound, BadInput."""
     batch = get_batch(connection, batch_code)
     last = batch["planned"] if last is None else last
@@ -79,10 +111,22 @@ def print_tags(connection, batch_code: str, *, yard: str, now: datetime, first: 
         )
     if last - first >= MOST_TAGS:
         raise BadInput(
-            phrase("%(n)s tags are too many at once", n=last - first + 1), "first, last", phrase("print at most %(most_tags)s", most_tags=MOST_TAGS)
+            phrase("%(n)s tags are too many at once", n=last - first + 1),
+            "first, last",
+            phrase("print at most %(most_tags)s", most_tags=MOST_TAGS),
         )
     serials = [build_serial(batch["serial_prefix"], number) for number in range(first, last + 1)]
-    tags = [Tag(build_tag_serial(serial) if has_checked_serials(batch) else serial, serial) for serial in serials]
+    tags = [
+        Tag(build_tag_serial(serial) if has_checked_serials(batch) else serial, serial)
+        for serial in serials
+    ]
     numbers = {"first": str(first), "last": str(last)}
-    line = phrase("%(title)s, size %(size)s, stoves %(first)s to %(last)s", title=batch["title"], size=name_size(batch["size"]), **numbers)
-    return build_tags_pdf(tags, yard=yard, batch=batch["code"], line=line, dated=now, language=get_spoken().language)
+    line = phrase(
+        "%(title)s, size %(size)s, stoves %(first)s to %(last)s",
+        title=batch["title"],
+        size=name_size(batch["size"]),
+        **numbers,
+    )
+    return build_tags_pdf(
+        tags, yard=yard, batch=batch["code"], line=line, dated=now, language=get_spoken().language
+    )

@@ -16,7 +16,16 @@ from qcapp.sync.protocol import PullAnswer
 from qcapp.sync.receive import parse_push, receive_push
 from qcapp.sync.trail import note
 from qcapp.sync.upgrade import lower_answer, raise_push
-from qcapp.web.deps import BytesDep, DrawingsDep, FileBodyDep, JsonDep, NowDep, PhoneDep, StoreDep, YardNameDep
+from qcapp.web.deps import (
+    BytesDep,
+    DrawingsDep,
+    FileBodyDep,
+    JsonDep,
+    NowDep,
+    PhoneDep,
+    StoreDep,
+    YardNameDep,
+)
 from qcapp.words.phrase import phrase
 
 router = APIRouter()
@@ -24,12 +33,24 @@ router = APIRouter()
 
 @router.post("/api/devices/enrol")
 def enrol(request: Request, data: JsonDep, store: StoreDep, now: NowDep) -> dict:
-    if not isinstance(data, dict) or not all(isinstance(data.get(key), str) for key in ("code", "device_id")):
-        raise BadInput(phrase("code and device_id are needed as text"), "body", phrase("enter the code again"))
+    if not isinstance(data, dict) or not all(
+        isinstance(data.get(key), str) for key in ("code", "device_id")
+    ):
+        raise BadInput(
+            phrase("code and device_id are needed as text"), "body", phrase("enter the code again")
+        )
     address = request.client.host if request.client else ""
-    joined = join_device(store, code=data["code"], device_id=data["device_id"], now=now, address=address)
+    joined = join_device(
+        store, code=data["code"], device_id=data["device_id"], now=now, address=address
+    )
     with store.writing() as connection:
-        note(connection, action=phrase("joined"), by=phrase("a phone"), about={"device": joined.device_id}, now=now)
+        note(
+            connection,
+            action=phrase("joined"),
+            by=phrase("a phone"),
+            about={"device": joined.device_id},
+            now=now,
+        )
     return vars(joined)
 
 
@@ -72,7 +93,9 @@ def take_file(content: FileBodyDep, store: StoreDep, phone: PhoneDep, now: NowDe
 
 
 @router.get("/api/sync/pull")
-def pull(store: StoreDep, phone: PhoneDep, cursor: str = "", limit: int = 200, device: str = "") -> PullAnswer:
+def pull(
+    store: StoreDep, phone: PhoneDep, cursor: str = "", limit: int = 200, device: str = ""
+) -> PullAnswer:
     # A phone that lost records makes new ones under another id than its token's, and may lack what it made before.
     return pull_events(store, device_id=device or phone, cursor=cursor, limit=limit)
 

@@ -25,21 +25,31 @@ def check_issued(store: Store, batch: str, proof: Mapping, public_key: str) -> l
     document = proof["summary"]
     findings = check_proof(proof, public_key)
     told = join("; ", (join(": ", (one.field, one.what)) for one in findings))
-    signed = Checked(phrase("The signature is this yard's, and every field is as it was signed"), not findings, told)
+    signed = Checked(
+        phrase("The signature is this yard's, and every field is as it was signed"),
+        not findings,
+        told,
+    )
     rests_on = document["rests_on"]
     with store.reading() as connection:
         chain = log.find_chain(connection, rests_on["seq"])
         event = log.find_record(connection, rests_on["seq"] + 1)
     is_same_past = chain == rests_on["chain"]
     past = Checked(
-        phrase("The log up to record %(seq)s is the one this summary was made from", seq=str(rests_on["seq"])), is_same_past,
+        phrase(
+            "The log up to record %(seq)s is the one this summary was made from",
+            seq=str(rests_on["seq"]),
+        ),
+        is_same_past,
         "" if is_same_past else phrase("the running hash there is another one now"),
     )
     return [signed, past, _check_event(event, batch, proof, chain)]
 
 
 def _check_event(event, batch: str, proof: Mapping, chain_before: str | None) -> Checked:
-    what = phrase("The log's own record of this summary says the same and follows from the record before")
+    what = phrase(
+        "The log's own record of this summary says the same and follows from the record before"
+    )
     if event is None or event.kind != "summary" or event.batch != batch:
         return Checked(what, False, phrase("there is no record of it at its place in the log"))
     content = json.loads(event.raw)

@@ -24,7 +24,11 @@ class JsonLines(logging.Formatter):
     """A record as one line of JSON; what a caller gave as extra `facts` stands beside time and level."""
 
     def format(self, record: logging.LogRecord) -> str:
-        at = datetime.fromtimestamp(record.created, UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+        at = (
+            datetime.fromtimestamp(record.created, UTC)
+            .isoformat(timespec="milliseconds")
+            .replace("+00:00", "Z")
+        )
         facts = getattr(record, "facts", None) or {"message": record.getMessage()}
         return json.dumps({"at": at, "level": record.levelname.lower(), **facts})
 
@@ -63,13 +67,26 @@ class RequestLog:
             error = trouble
             if not status:
                 await answer_unforeseen(Request(scope))(scope, receive, send_noting)
-        facts = {"request_id": request_id, "method": _known_method(scope), "route": _route(scope), "status": status}
+        facts = {
+            "request_id": request_id,
+            "method": _known_method(scope),
+            "route": _route(scope),
+            "status": status,
+        }
         ms = round((time.monotonic() - began) * 1000)
-        log.log(logging.ERROR if error else logging.INFO, "request", extra={"facts": {**facts, "ms": ms, **_describe(error)}})
+        log.log(
+            logging.ERROR if error else logging.INFO,
+            "request",
+            extra={"facts": {**facts, "ms": ms, **_describe(error)}},
+        )
 
 
 def _known_method(scope: Scope) -> str:
-    return scope["method"] if scope["method"] in ("GET", "HEAD", "POST", "PATCH", "PUT", "DELETE", "OPTIONS") else "other"
+    return (
+        scope["method"]
+        if scope["method"] in ("GET", "HEAD", "POST", "PATCH", "PUT", "DELETE", "OPTIONS")
+        else "other"
+    )
 
 
 def _route(scope: Scope) -> str:
@@ -81,4 +98,10 @@ def _describe(error: Exception | None) -> dict:
     if error is None:
         return {}
     frames = traceback.extract_tb(error.__traceback__)
-    return {"error": type(error).__name__, "passed": [f"{frame.filename.rsplit('qcapp/', 1)[-1]}:{frame.lineno} {frame.name}" for frame in frames][-12:]}
+    return {
+        "error": type(error).__name__,
+        "passed": [
+            f"{frame.filename.rsplit('qcapp/', 1)[-1]}:{frame.lineno} {frame.name}"
+            for frame in frames
+        ][-12:],
+    }

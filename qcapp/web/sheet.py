@@ -35,11 +35,20 @@ class SheetRow:
 
 
 def build_sheet(
-    order: Sequence[tuple[str, int]], checks: Sequence[Check], done: Collection[tuple[str, int]], typed: Mapping[str, str]
+    order: Sequence[tuple[str, int]],
+    checks: Sequence[Check],
+    done: Collection[tuple[str, int]],
+    typed: Mapping[str, str],
 ) -> list[SheetRow]:
     """typed: what was entered before, so that an error loses nothing."""
     return [
-        SheetRow(place, stove, repeat, (stove, repeat) in done, tuple(field for check in checks for field in _list_fields(place, check, typed)))
+        SheetRow(
+            place,
+            stove,
+            repeat,
+            (stove, repeat) in done,
+            tuple(field for check in checks for field in _list_fields(place, check, typed)),
+        )
         for place, (stove, repeat) in enumerate(order, 1)
     ]
 
@@ -51,18 +60,31 @@ def _list_fields(place: int, check: Check, typed: Mapping[str, str]) -> list[Fie
     elif check.kind == "choice":
         choices = tuple((option.id, as_spoken(option.title)) for option in check.options)
     else:
-        labels = [f"{ask}, {as_spoken(label)}" for label in check.labels] if check.kind == "readings" else [ask]
+        labels = (
+            [f"{ask}, {as_spoken(label)}" for label in check.labels]
+            if check.kind == "readings"
+            else [ask]
+        )
         names = [f"{place}.{check.id}.{at}" for at in range(len(labels))]
-        return [Field(name, f"{label} ({check.unit})", (), typed.get(name, "")) for name, label in zip(names, labels, strict=True)]
+        return [
+            Field(name, f"{label} ({check.unit})", (), typed.get(name, ""))
+            for name, label in zip(names, labels, strict=True)
+        ]
     name = f"{place}.{check.id}"
     return [Field(name, ask, choices, typed.get(name, ""))]
 
 
-def read_sheet(form: Mapping[str, str], order: Sequence[tuple[str, int]], checks: Sequence[Check]) -> list[tuple[str, int, dict]]:
+def read_sheet(
+    form: Mapping[str, str], order: Sequence[tuple[str, int]], checks: Sequence[Check]
+) -> list[tuple[str, int, dict]]:
     """(stove, repeat, answers) of each look that has any answer. Raises BadInput with row and check."""
     looks = []
     for place, (stove, repeat) in enumerate(order, 1):
-        answers = {check.id: answer for check in checks if (answer := _read_answer(form, place, stove, check))}
+        answers = {
+            check.id: answer
+            for check in checks
+            if (answer := _read_answer(form, place, stove, check))
+        }
         if answers:
             looks.append((stove, repeat, answers))
     if not looks:
@@ -79,7 +101,12 @@ def _read_answer(form: Mapping[str, str], place: int, stove: str, check: Check) 
         if given not in known:
             raise BadInput(
                 phrase("%(given)s cannot be chosen", given=repr(given)),
-                phrase("row %(place)s, stove %(stove)s, %(ask)s", place=place, stove=stove, ask=as_spoken(check.ask)),
+                phrase(
+                    "row %(place)s, stove %(stove)s, %(ask)s",
+                    place=place,
+                    stove=stove,
+                    ask=as_spoken(check.ask),
+                ),
                 phrase("choose from the list"),
             )
         return {"mark": given} if check.kind == "tick" else {"option": given}
@@ -90,11 +117,25 @@ def _read_answer(form: Mapping[str, str], place: int, stove: str, check: Check) 
     values = [parse_number(text) for text in texts]
     bad = next((at for at, value in enumerate(values) if not _is_possible(value, check)), None)
     if bad is not None:
-        what = phrase("%(text)s is no possible reading", text=repr(texts[bad])) if texts[bad] else phrase("a reading is missing")
-        limits = phrase("%(lower)s to %(upper)s %(unit)s", lower=check.possible.lower, upper=check.possible.upper, unit=check.unit)
+        what = (
+            phrase("%(text)s is no possible reading", text=repr(texts[bad]))
+            if texts[bad]
+            else phrase("a reading is missing")
+        )
+        limits = phrase(
+            "%(lower)s to %(upper)s %(unit)s",
+            lower=check.possible.lower,
+            upper=check.possible.upper,
+            unit=check.unit,
+        )
         raise BadInput(
             what,
-            phrase("row %(place)s, stove %(stove)s, %(ask)s", place=place, stove=stove, ask=as_spoken(check.ask)),
+            phrase(
+                "row %(place)s, stove %(stove)s, %(ask)s",
+                place=place,
+                stove=stove,
+                ask=as_spoken(check.ask),
+            ),
             phrase("write a number such as 12.5, %(limits)s", limits=limits),
         )
     return {"values": values}

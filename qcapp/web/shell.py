@@ -48,7 +48,10 @@ class Shell:
     def list_precached(self) -> list[tuple[str, str]]:
         """(address, SHA-256 hex) of each file of the set, the app's page first."""
         paths = [path for path in sorted(self.files) if path.startswith(PRECACHED)]
-        entries = [("/phone/", self.files["index.html"]), *((self.base + path, self.files[path]) for path in paths)]
+        entries = [
+            ("/phone/", self.files["index.html"]),
+            *((self.base + path, self.files[path]) for path in paths),
+        ]
         return [(address, hashlib.sha256(content).hexdigest()) for address, content in entries]
 
     def pack(self, path: str) -> bytes:
@@ -62,7 +65,12 @@ class Shell:
 
     def build_worker(self) -> str:
         files = json.dumps(self.list_precached(), separators=(",", ":"))
-        return self.files["sw.js"].decode().replace("__BUILD__", self.build).replace("__FILES__", files)
+        return (
+            self.files["sw.js"]
+            .decode()
+            .replace("__BUILD__", self.build)
+            .replace("__FILES__", files)
+        )
 
 
 def slim_script(source: bytes) -> bytes:
@@ -79,17 +87,27 @@ def load_shell(static_dir: Path) -> Shell:
     """Reads the folder once at start. Raises StartTrouble when it is not the app's."""
     paths = sorted(path for path in static_dir.rglob("*") if path.is_file())
     named = {path.relative_to(static_dir).as_posix(): path for path in paths}
-    contents = {name: path.read_bytes() for name, path in named.items() if not name.startswith(DOCUMENTS)}
-    contents |= {path: slim_script(content) for path, content in contents.items() if path.startswith("js/")}
+    contents = {
+        name: path.read_bytes() for name, path in named.items() if not name.startswith(DOCUMENTS)
+    }
+    contents |= {
+        path: slim_script(content) for path, content in contents.items() if path.startswith("js/")
+    }
     if "index.html" not in contents or "sw.js" not in contents:
-        raise StartTrouble("the phone app's files are not here", str(static_dir), "set QCAPP_STATIC_DIR to the static folder")
+        raise StartTrouble(
+            "the phone app's files are not here",
+            str(static_dir),
+            "set QCAPP_STATIC_DIR to the static folder",
+        )
     contents = add_languages(contents)
     digest = hashlib.sha256()
     for path, content in contents.items():
         digest.update(f"{path}\0{len(content)}\0".encode() + content)
     build = digest.hexdigest()[:12]
     filled = {
-        path: content.replace(b"__BASE__", f"/static/{build}/".encode()).replace(b"__APP_BUILD__", build.encode())
+        path: content.replace(b"__BASE__", f"/static/{build}/".encode()).replace(
+            b"__APP_BUILD__", build.encode()
+        )
         if Path(path).suffix in TEXT
         else content
         for path, content in contents.items()
@@ -99,13 +117,19 @@ def load_shell(static_dir: Path) -> Shell:
 
 def add_languages(contents: dict[str, bytes]) -> dict[str, bytes]:
     """The set with index.html linking to words/<language>.json of every language, English first: so the phone knows which there are."""
-    languages = sorted((Path(path).stem for path in contents if path.startswith("words/")), key=lambda tag: (tag != ENGLISH, tag))
+    languages = sorted(
+        (Path(path).stem for path in contents if path.startswith("words/")),
+        key=lambda tag: (tag != ENGLISH, tag),
+    )
     words = {language: json.loads(contents[f"words/{language}.json"]) for language in languages}
     links = "\n  ".join(
         f'<link rel="alternate" hreflang="{tag}" dir="{direction}" title="{html.escape(name)}" href="__BASE__words/{tag}.json">'
         for tag, name, direction in (one.values() for one in describe_languages(words))
     )
-    return {**contents, "index.html": contents["index.html"].replace(b"__LANGUAGES__", links.encode())}
+    return {
+        **contents,
+        "index.html": contents["index.html"].replace(b"__LANGUAGES__", links.encode()),
+    }
 
 
 @router.get("/phone")
@@ -120,7 +144,9 @@ def get_phone_page(request: Request) -> Response:
 
 @router.get("/sw.js")
 def get_worker(request: Request) -> Response:
-    return _asset(request.app.state.shell.build_worker().encode(), "text/javascript", cache="no-cache")
+    return _asset(
+        request.app.state.shell.build_worker().encode(), "text/javascript", cache="no-cache"
+    )
 
 
 @router.get("/manifest.webmanifest")
@@ -130,8 +156,16 @@ def get_manifest(request: Request) -> Response:
     languages = [Path(path).stem for path in files if path.startswith("words/")]
     language = choose_language(read_accepted(request.headers.get("accept-language", "")), languages)
     words = json.loads(files[f"words/{language}.json"])
-    said = {"lang": language, "dir": get_direction(language), **{name: words[f"app.{name}"] for name in ("name", "short_name", "description")}}
-    answer = _asset(json.dumps(json.loads(files["manifest.webmanifest"]) | said).encode(), "application/manifest+json", cache="no-cache")
+    said = {
+        "lang": language,
+        "dir": get_direction(language),
+        **{name: words[f"app.{name}"] for name in ("name", "short_name", "description")},
+    }
+    answer = _asset(
+        json.dumps(json.loads(files["manifest.webmanifest"]) | said).encode(),
+        "application/manifest+json",
+        cache="no-cache",
+    )
     answer.headers["Vary"] = "Accept-Language"
     return answer
 
@@ -162,4 +196,8 @@ def _serve_file(request: Request, path: str, kind: str, *, cache: str) -> Respon
 
 
 def _asset(content: bytes, kind: str, *, cache: str) -> Response:
-    return Response(content, media_type=kind, headers={"Cache-Control": cache, "X-Content-Type-Options": "nosniff"})
+    return Response(
+        content,
+        media_type=kind,
+        headers={"Cache-Control": cache, "X-Content-Type-Options": "nosniff"},
+    )

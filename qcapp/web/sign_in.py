@@ -33,17 +33,35 @@ def show_sign_in(request: Request):
 
 
 @router.post("/sign-in")
-def sign_in(request: Request, store: StoreDep, now: NowDep, code: Text, password: Text, wanted: Text = "/"):
+def sign_in(
+    request: Request, store: StoreDep, now: NowDep, code: Text, password: Text, wanted: Text = "/"
+):
     try:
-        done = sessions.sign_in(store, code=code, password=password, address=get_address(request), old_token=read_cookie(request), now=now)
+        done = sessions.sign_in(
+            store,
+            code=code,
+            password=password,
+            address=get_address(request),
+            old_token=read_cookie(request),
+            now=now,
+        )
     except TooMany as trouble:
         _note_blocked(store, trouble, sessions.as_code(code), now)
         raise
     if done is None:
         what = phrase("Code or password is not right.")
-        return HTMLResponse(render_page(request, "sign_in.html", title=phrase("Sign in"), wanted=wanted, what=what), status_code=403)
+        return HTMLResponse(
+            render_page(request, "sign_in.html", title=phrase("Sign in"), wanted=wanted, what=what),
+            status_code=403,
+        )
     with store.writing() as connection:
-        note(connection, action=phrase("signed in"), by=done.code, about={"failed_before": str(done.failed_before)}, now=now)
+        note(
+            connection,
+            action=phrase("signed in"),
+            by=done.code,
+            about={"failed_before": str(done.failed_before)},
+            now=now,
+        )
     return _enter(request, done, as_local(wanted))
 
 
@@ -51,12 +69,23 @@ def _note_blocked(store: Store, trouble: TooMany, code: str, now) -> None:
     """Once a stretch, and only for a code that is an account's: what strangers type is not kept."""
     with store.writing() as connection:
         if trouble.is_first and accounts.find_account(connection, code):
-            note(connection, action=phrase("too many wrong tries to sign in"), by=phrase("nobody"), about={"account": code}, now=now)
+            note(
+                connection,
+                action=phrase("too many wrong tries to sign in"),
+                by=phrase("nobody"),
+                about={"account": code},
+                now=now,
+            )
 
 
 def as_local(address: str) -> str:
     """The address if it is one of this server, else the start page: no sign-in leads elsewhere."""
-    is_local = address.startswith("/") and not address.startswith(("//", "/\\")) and address.isprintable() and "\\" not in address
+    is_local = (
+        address.startswith("/")
+        and not address.startswith(("//", "/\\"))
+        and address.isprintable()
+        and "\\" not in address
+    )
     return address if is_local else "/"
 
 
@@ -77,20 +106,48 @@ def sign_out(request: Request, store: StoreDep, now: NowDep):
 
 @router.get("/welcome/{token}")
 def show_welcome(request: Request, token: str, store: StoreDep, now: NowDep):
-    return page(request, "welcome.html", title=phrase("Your account"), invite=invites.get_invite(store, token, now), what=None)
+    return page(
+        request,
+        "welcome.html",
+        title=phrase("Your account"),
+        invite=invites.get_invite(store, token, now),
+        what=None,
+    )
 
 
 @router.post("/welcome/{token}")
-def accept(request: Request, token: str, store: StoreDep, now: NowDep, password: Text, again: Text, code: Text = "", name: Text = ""):
+def accept(
+    request: Request,
+    token: str,
+    store: StoreDep,
+    now: NowDep,
+    password: Text,
+    again: Text,
+    code: Text = "",
+    name: Text = "",
+):
     try:
-        done = invites.accept_invite(store, token, code=code, name=name, password=password, again=again, now=now)
+        done = invites.accept_invite(
+            store, token, code=code, name=name, password=password, again=again, now=now
+        )
     except BadInput as trouble:
         invite = invites.get_invite(store, token, now)
-        return HTMLResponse(render_page(request, "welcome.html", title=phrase("Your account"), invite=invite, what=str(trouble)), status_code=400)
+        return HTMLResponse(
+            render_page(
+                request,
+                "welcome.html",
+                title=phrase("Your account"),
+                invite=invite,
+                what=str(trouble),
+            ),
+            status_code=400,
+        )
     with store.writing() as connection:
         note(connection, action=phrase("used a one-time link"), by=done.code, now=now)
         role = accounts.find_account(connection, done.code).role
-    return _enter(request, done, "/yard/start" if may(role, "set_up") and load_guide(store).is_shown else "/")
+    return _enter(
+        request, done, "/yard/start" if may(role, "set_up") and load_guide(store).is_shown else "/"
+    )
 
 
 @router.get("/account")
@@ -100,12 +157,26 @@ def show_account(request: Request, caller: CallerDep):
 
 
 @router.post("/account/password")
-def change_password(request: Request, store: StoreDep, now: NowDep, caller: CallerDep, old: Text, new: Text, again: Text):
+def change_password(
+    request: Request,
+    store: StoreDep,
+    now: NowDep,
+    caller: CallerDep,
+    old: Text,
+    new: Text,
+    again: Text,
+):
     _refuse_demo(caller)
-    token = sessions.change_password(store, caller, old=old, new=new, again=again, address=get_address(request), now=now)
+    token = sessions.change_password(
+        store, caller, old=old, new=new, again=again, address=get_address(request), now=now
+    )
     return _enter(request, SignedIn(token, caller.code), "/")
 
 
 def _refuse_demo(caller) -> None:
     if caller.session_no is None:
-        raise NotAllowed(phrase("the demo has no accounts"), "", phrase("start qcapp serve over a database of your own"))
+        raise NotAllowed(
+            phrase("the demo has no accounts"),
+            "",
+            phrase("start qcapp serve over a database of your own"),
+        )

@@ -39,7 +39,9 @@ class StudyRoom:
     def get_study(self, study_id: str) -> Study:
         found = next((study for study in self.studies if study.id == study_id), None)
         if found is None or found.checklist_hash not in self.checklists:
-            raise NotFound(phrase("there is no such study"), study_id, phrase("see the list of studies"))
+            raise NotFound(
+                phrase("there is no such study"), study_id, phrase("see the list of studies")
+            )
         return found
 
     def context_of(self, study: Study) -> dict:
@@ -48,7 +50,11 @@ class StudyRoom:
 
     def list_checks(self, study: Study) -> list:
         known = self.checklists[study.checklist_hash].check_by_id
-        return [known[check] for check in study.checks if check in known and known[check].kind != "calculated"]
+        return [
+            known[check]
+            for check in study.checks
+            if check in known and known[check].kind != "calculated"
+        ]
 
 
 def load_room(store) -> StudyRoom:
@@ -57,8 +63,13 @@ def load_room(store) -> StudyRoom:
         return StudyRoom(
             studies=tuple(studies[::-1]),
             answers=tuple(list_study_answers(log.list_by_kind(connection, "study_answer"))),
-            current=tuple(Checklist.from_compiled(compiled) for _key, compiled in checklists.list_current(connection)),
-            checklists=checklists.load_checklists(connection, {study.checklist_hash for study in studies}),
+            current=tuple(
+                Checklist.from_compiled(compiled)
+                for _key, compiled in checklists.list_current(connection)
+            ),
+            checklists=checklists.load_checklists(
+                connection, {study.checklist_hash for study in studies}
+            ),
             people={person["code"]: person for person in people.list_people(connection)},
             batches={batch["code"]: batch for batch in batches.list_batches(connection)},
         )
@@ -67,8 +78,14 @@ def load_room(store) -> StudyRoom:
 def find_studied(room: StudyRoom, check: str, size: str) -> tuple[Study, ReadingAgreement] | None:
     """The newest study in which two inspectors or more read this check at this size, and what it found."""
     for study in room.studies:
-        if check in study.checks and study.checklist_hash in room.checklists and room.context_of(study)["size"] == size:
-            report = build_study_report(study, room.answers, room.checklists[study.checklist_hash], room.context_of(study))
+        if (
+            check in study.checks
+            and study.checklist_hash in room.checklists
+            and room.context_of(study)["size"] == size
+        ):
+            report = build_study_report(
+                study, room.answers, room.checklists[study.checklist_hash], room.context_of(study)
+            )
             found = next((row.readings for row in report.checks if row.check.id == check), None)
             if found:
                 return study, found
@@ -80,7 +97,14 @@ def show_studies(request: Request, store: StoreDep, checklist: str = ""):
     room = load_room(store)
     usual = sorted(room.current, key=lambda one: one.stage != "finished")
     chosen = next((one for one in room.current if one.id == checklist), usual[0] if usual else None)
-    return page(request, "studies.html", title=phrase("Do inspectors agree"), room=room, chosen=chosen, done=_count_done(room))
+    return page(
+        request,
+        "studies.html",
+        title=phrase("Do inspectors agree"),
+        room=room,
+        chosen=chosen,
+        done=_count_done(room),
+    )
 
 
 def _count_done(room: StudyRoom) -> dict[str, int]:
@@ -92,9 +116,15 @@ def _count_done(room: StudyRoom) -> dict[str, int]:
 
 @router.post("/yard/studies")
 def add_study(
-    store: StoreDep, now: NowDep, caller: CallerDep,
-    title: Annotated[str, Form(min_length=1, max_length=100)], checklist: Annotated[str, Form()], batch: Annotated[str, Form()],
-    stoves: Annotated[str, Form(max_length=4000)], inspectors: Annotated[list[str], Form()], checks: Annotated[list[str], Form()],
+    store: StoreDep,
+    now: NowDep,
+    caller: CallerDep,
+    title: Annotated[str, Form(min_length=1, max_length=100)],
+    checklist: Annotated[str, Form()],
+    batch: Annotated[str, Form()],
+    stoves: Annotated[str, Form(max_length=4000)],
+    inspectors: Annotated[list[str], Form()],
+    checks: Annotated[list[str], Form()],
     repeats: Annotated[int, Form(ge=1, le=5)] = 2,
 ):
     room = load_room(store)
@@ -102,18 +132,36 @@ def add_study(
     serials = list(dict.fromkeys(stoves.replace(",", " ").split()))
     _check_plan(room, chosen, batch, serials, inspectors, checks)
     body = {
-        "title": title.strip() or "Study", "checklist_hash": chosen.hash, "batch": batch, "stoves": serials,
-        "inspectors": sorted(set(inspectors)), "repeats": repeats,
-        "checks": [check.id for check in chosen.checks if check.id in checks], "seed": secrets.token_hex(8),
+        "title": title.strip() or "Study",
+        "checklist_hash": chosen.hash,
+        "batch": batch,
+        "stoves": serials,
+        "inspectors": sorted(set(inspectors)),
+        "repeats": repeats,
+        "checks": [check.id for check in chosen.checks if check.id in checks],
+        "seed": secrets.token_hex(8),
     }
     study_id = record_here(store, kind="study", recorder=caller.code, body=body, now=now)
     return RedirectResponse(f"/yard/studies/{study_id}", status_code=303)
 
 
-def _check_plan(room: StudyRoom, chosen: Checklist | None, batch: str, serials: list[str], inspectors: list[str], checks: list[str]) -> None:
-    if chosen is None or batch not in room.batches or room.batches[batch]["size"] not in chosen.sizes:
+def _check_plan(
+    room: StudyRoom,
+    chosen: Checklist | None,
+    batch: str,
+    serials: list[str],
+    inspectors: list[str],
+    checks: list[str],
+) -> None:
+    if (
+        chosen is None
+        or batch not in room.batches
+        or room.batches[batch]["size"] not in chosen.sizes
+    ):
         raise BadInput(
-            phrase("no such checklist or batch, or the batch has a size the checklist does not know"),
+            phrase(
+                "no such checklist or batch, or the batch has a size the checklist does not know"
+            ),
             "checklist, batch",
             phrase("choose from the lists"),
         )
@@ -121,10 +169,17 @@ def _check_plan(room: StudyRoom, chosen: Checklist | None, batch: str, serials: 
         raise BadInput(
             phrase("%(n)s stoves", n=len(serials)),
             "stoves",
-            phrase("name 2 to %(most_stoves)s serials; 20 or more say something", most_stoves=MOST_STOVES),
+            phrase(
+                "name 2 to %(most_stoves)s serials; 20 or more say something",
+                most_stoves=MOST_STOVES,
+            ),
         )
     if len(set(inspectors)) < 2 or not set(inspectors) <= set(room.people):
-        raise BadInput(phrase("two inspectors at least are needed"), "inspectors", phrase("tick two of the list"))
+        raise BadInput(
+            phrase("two inspectors at least are needed"),
+            "inspectors",
+            phrase("tick two of the list"),
+        )
     if not set(checks) & set(chosen.check_by_id):
         raise BadInput(phrase("no check is chosen"), "checks", phrase("tick at least one"))
 
@@ -133,7 +188,9 @@ def _check_plan(room: StudyRoom, chosen: Checklist | None, batch: str, serials: 
 def show_study(request: Request, study_id: str, store: StoreDep):
     room = load_room(store)
     study = room.get_study(study_id)
-    report = build_study_report(study, room.answers, room.checklists[study.checklist_hash], room.context_of(study))
+    report = build_study_report(
+        study, room.answers, room.checklists[study.checklist_hash], room.context_of(study)
+    )
     return page(request, "study.html", title=study.title, study=study, report=report, room=room)
 
 
@@ -151,14 +208,20 @@ def show_sheet(request: Request, study_id: str, inspector: str, store: StoreDep)
 
 
 @router.post("/yard/studies/{study_id}/sheet/{inspector}")
-def add_sheet(request: Request, study_id: str, inspector: str, store: StoreDep, now: NowDep, form: LongFormDep):
+def add_sheet(
+    request: Request, study_id: str, inspector: str, store: StoreDep, now: NowDep, form: LongFormDep
+):
     room, study = _find_sheet(store, study_id, inspector)
     try:
         looks = read_sheet(form, order_looks(study, inspector), room.list_checks(study))
     except BadInput as trouble:
         # The page comes back with everything that was typed.
         return _sheet_page(request, room, study, inspector, form, str(trouble))
-    known = {(answer.stove, answer.repeat) for answer in room.answers if (answer.study, answer.inspector) == (study.id, inspector)}
+    known = {
+        (answer.stove, answer.repeat)
+        for answer in room.answers
+        if (answer.study, answer.inspector) == (study.id, inspector)
+    }
     for stove, repeat, answers in looks:
         if (stove, repeat) not in known:
             body = {"study": study.id, "stove": stove, "repeat": repeat, "answers": answers}
@@ -170,16 +233,29 @@ def _find_sheet(store, study_id: str, inspector: str) -> tuple[StudyRoom, Study]
     room = load_room(store)
     study = room.get_study(study_id)
     if inspector not in study.inspectors:
-        raise NotFound(phrase("this inspector is not in the study"), inspector, phrase("see the study's page"))
+        raise NotFound(
+            phrase("this inspector is not in the study"), inspector, phrase("see the study's page")
+        )
     return room, study
 
 
-def _sheet_page(request: Request, room: StudyRoom, study: Study, inspector: str, typed: dict, trouble: str):
-    known = {(answer.stove, answer.repeat) for answer in room.answers if (answer.study, answer.inspector) == (study.id, inspector)}
+def _sheet_page(
+    request: Request, room: StudyRoom, study: Study, inspector: str, typed: dict, trouble: str
+):
+    known = {
+        (answer.stove, answer.repeat)
+        for answer in room.answers
+        if (answer.study, answer.inspector) == (study.id, inspector)
+    }
     name = room.people.get(inspector, {}).get("name", inspector)
     answer = page(
-        request, "study_sheet.html", title=phrase("%(title)s: sheet of %(name)s", title=study.title, name=name), study=study,
-        inspector=inspector, sheet=build_sheet(order_looks(study, inspector), room.list_checks(study), known, typed), trouble=trouble,
+        request,
+        "study_sheet.html",
+        title=phrase("%(title)s: sheet of %(name)s", title=study.title, name=name),
+        study=study,
+        inspector=inspector,
+        sheet=build_sheet(order_looks(study, inspector), room.list_checks(study), known, typed),
+        trouble=trouble,
     )
     answer.status_code = 400 if trouble else 200
     return answer

@@ -31,17 +31,30 @@ XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 
 @router.get("")
-def show_summary(request: Request, token: str, store: StoreDep, drawings: DrawingsDep, now: NowDep, number: Number = None):
+def show_summary(
+    request: Request,
+    token: str,
+    store: StoreDep,
+    drawings: DrawingsDep,
+    now: NowDep,
+    number: Number = None,
+):
     link = open_link(store, token, what="page", now=now)
     proof = _find_proof(store, link, number)
-    return show_proof(request, proof, drawings, store, _load_view(store, link, proof, f"/s/{token}"))
+    return show_proof(
+        request, proof, drawings, store, _load_view(store, link, proof, f"/s/{token}")
+    )
 
 
 def _find_proof(store: Store, link: OpenedLink, number: int | None = None) -> dict:
     with store.reading() as connection:
         proof = summaries.find_proof(connection, link.batch, number)
     if proof is None:
-        raise NotFound(phrase("there is no such summary of this batch"), str(number or ""), phrase("open the link without a number"))
+        raise NotFound(
+            phrase("there is no such summary of this batch"),
+            str(number or ""),
+            phrase("open the link without a number"),
+        )
     return proof
 
 
@@ -50,7 +63,9 @@ def _load_view(store: Store, link: OpenedLink, proof: dict, address: str) -> Buy
     wanted = [sha256 for row in document["concessions"] for sha256 in row["photos"]]
     with store.reading() as connection:
         issued = summaries.list_summaries(connection, link.batch)
-        answers = [event for event in list_own_events(connection, link.batch) if event.kind in BUYERS_KINDS]
+        answers = [
+            event for event in list_own_events(connection, link.batch) if event.kind in BUYERS_KINDS
+        ]
         return BuyersView(
             address=address,
             versions=issued,
@@ -63,15 +78,27 @@ def _load_view(store: Store, link: OpenedLink, proof: dict, address: str) -> Buy
 
 
 @router.get("/verify")
-def verify(request: Request, token: str, store: StoreDep, settings: SettingsDep, now: NowDep, number: Number = None):
+def verify(
+    request: Request,
+    token: str,
+    store: StoreDep,
+    settings: SettingsDep,
+    now: NowDep,
+    number: Number = None,
+):
     link = open_link(store, token, what="verify", now=now)
     proof = _find_proof(store, link, number)
     public_key = read_public_key(settings.key_file)
     findings = check_issued(store, link.batch, proof, public_key)
     return page(
-        request, "summary_verify.html", document=proof["summary"],
+        request,
+        "summary_verify.html",
+        document=proof["summary"],
         title=phrase("Is summary %(number)s as it was issued?", number=proof["summary"]["number"]),
-        proof=proof, findings=findings, public_key=public_key, address=f"/s/{token}",
+        proof=proof,
+        findings=findings,
+        public_key=public_key,
+        address=f"/s/{token}",
     )
 
 
@@ -79,20 +106,39 @@ def verify(request: Request, token: str, store: StoreDep, settings: SettingsDep,
 def get_json(token: str, store: StoreDep, now: NowDep, number: Number = None):
     link = open_link(store, token, what="JSON", now=now)
     proof = _find_proof(store, link, number)
-    return _file(json.dumps(proof, ensure_ascii=False, indent=1).encode(), "application/json", _name(proof, "json"))
+    return _file(
+        json.dumps(proof, ensure_ascii=False, indent=1).encode(),
+        "application/json",
+        _name(proof, "json"),
+    )
 
 
 @router.get("/summary.pdf")
-def get_pdf(request: Request, token: str, store: StoreDep, drawings: DrawingsDep, now: NowDep, number: Number = None):
+def get_pdf(
+    request: Request,
+    token: str,
+    store: StoreDep,
+    drawings: DrawingsDep,
+    now: NowDep,
+    number: Number = None,
+):
     link = open_link(store, token, what="PDF", now=now)
     proof = _find_proof(store, link, number)
     wanted = [sha256 for row in proof["summary"]["concessions"] for sha256 in row["photos"]]
     with store.reading() as connection:
-        pictures = {sha256: content for sha256 in wanted if (content := photos.find_photo(connection, sha256)) is not None}
+        pictures = {
+            sha256: content
+            for sha256 in wanted
+            if (content := photos.find_photo(connection, sha256)) is not None
+        }
     address = f"{request.base_url}s/{token}/verify?number={proof['summary']['number']}"
     pdf = build_summary_pdf(
-        proof, drawing_svg=drawings[proof["summary"]["drawing"]], verify_address=address, photos=pictures,
-        language=get_spoken().language, checklist_texts=load_texts(store, proof["summary"]),
+        proof,
+        drawing_svg=drawings[proof["summary"]["drawing"]],
+        verify_address=address,
+        photos=pictures,
+        language=get_spoken().language,
+        checklist_texts=load_texts(store, proof["summary"]),
     )
     return _file(pdf, "application/pdf", _name(proof, "pdf"))
 
@@ -102,7 +148,11 @@ def get_csv(token: str, name: str, store: StoreDep, now: NowDep):
     link = open_link(store, token, what=f"{name[:20]}.csv", now=now)
     tables = {table.name: table for table in list_tables(store, link.batch)}
     if name not in tables:
-        raise NotFound(phrase("there is no such table"), name, phrase("there are %(tables)s", tables=tuple(tables)))
+        raise NotFound(
+            phrase("there is no such table"),
+            name,
+            phrase("there are %(tables)s", tables=tuple(tables)),
+        )
     return _file(write_csv(tables[name]), "text/csv; charset=utf-8", f"{name}.csv")
 
 
@@ -117,37 +167,75 @@ def get_photo(token: str, sha256: str, store: StoreDep, now: NowDep):
     """Only photos of stoves that were released by concession, as an issued summary names them."""
     link = open_link(store, token, what=None, now=now)
     with store.reading() as connection:
-        issued = [summaries.find_proof(connection, link.batch, row.number) for row in summaries.list_summaries(connection, link.batch)]
-        named = {photo for proof in issued for row in proof["summary"]["concessions"] for photo in row["photos"]}
+        issued = [
+            summaries.find_proof(connection, link.batch, row.number)
+            for row in summaries.list_summaries(connection, link.batch)
+        ]
+        named = {
+            photo
+            for proof in issued
+            for row in proof["summary"]["concessions"]
+            for photo in row["photos"]
+        }
         content = photos.find_photo(connection, sha256) if sha256 in named else None
     if content is None:
-        raise NotFound(phrase("there is no such photo in this summary"), "", phrase("it may still be on the inspector's phone"))
+        raise NotFound(
+            phrase("there is no such photo in this summary"),
+            "",
+            phrase("it may still be on the inspector's phone"),
+        )
     return Response(content, media_type="image/jpeg")
 
 
 @router.post("/answer")
 def add_answer(
-    token: str, store: StoreDep, now: NowDep, number: Annotated[int, Form(ge=1)], answer: Annotated[str, Form(pattern="^(accept|reject|question)$")],
-    by: Annotated[str, Form(min_length=1, max_length=40, pattern=r"\S")], note: Annotated[str, Form(max_length=2000)] = "",
+    token: str,
+    store: StoreDep,
+    now: NowDep,
+    number: Annotated[int, Form(ge=1)],
+    answer: Annotated[str, Form(pattern="^(accept|reject|question)$")],
+    by: Annotated[str, Form(min_length=1, max_length=40, pattern=r"\S")],
+    note: Annotated[str, Form(max_length=2000)] = "",
 ):
     link = open_link(store, token, what="answer", now=now)
     if answer != "accept" and not note.strip():
-        raise BadInput(phrase("a question or a refusal needs a note"), "note", phrase("write what is asked or why; go back and add it"))
+        raise BadInput(
+            phrase("a question or a refusal needs a note"),
+            "note",
+            phrase("write what is asked or why; go back and add it"),
+        )
     sha256 = _find_proof(store, link, number)["signed"]["summary_sha256"]
-    body = {"answer": answer, "note": note.strip(), "number": number, "sha256": sha256, "link": link.label}
+    body = {
+        "answer": answer,
+        "note": note.strip(),
+        "number": number,
+        "sha256": sha256,
+        "link": link.label,
+    }
     return _record(store, link, token, kind="buyer_answer", by=by, body=body, now=now)
 
 
 @router.post("/recheck")
 def add_recheck(
-    token: str, store: StoreDep, now: NowDep, number: Annotated[int, Form(ge=1)], n: Annotated[int, Form(ge=1)], failed: Annotated[int, Form(ge=0)],
-    by: Annotated[str, Form(min_length=1, max_length=40, pattern=r"\S")], note: Annotated[str, Form(max_length=1000)] = "",
+    token: str,
+    store: StoreDep,
+    now: NowDep,
+    number: Annotated[int, Form(ge=1)],
+    n: Annotated[int, Form(ge=1)],
+    failed: Annotated[int, Form(ge=0)],
+    by: Annotated[str, Form(min_length=1, max_length=40, pattern=r"\S")],
+    note: Annotated[str, Form(max_length=1000)] = "",
 ):
     link = open_link(store, token, what="re-check", now=now)
     offered = _find_proof(store, link, number)["summary"]["counts"]["offered"]
     if not failed <= n <= offered:
         raise BadInput(
-            phrase("%(failed)s of %(n)s stoves cannot be, of %(offered)s offered", failed=failed, n=n, offered=offered),
+            phrase(
+                "%(failed)s of %(n)s stoves cannot be, of %(offered)s offered",
+                failed=failed,
+                n=n,
+                offered=offered,
+            ),
             "n, failed",
             phrase("correct the numbers; go back and send them again"),
         )
@@ -157,10 +245,18 @@ def add_recheck(
 
 def _record(store: Store, link: OpenedLink, token: str, *, kind: str, by: str, body: dict, now):
     with store.writing() as connection:
-        before = [event for event in list_own_events(connection, link.batch) if event.kind in BUYERS_KINDS]
+        before = [
+            event for event in list_own_events(connection, link.batch) if event.kind in BUYERS_KINDS
+        ]
         if len(before) >= MOST_ANSWERS:
-            raise Clash(phrase("this batch has as many answers as are kept"), "", phrase("telephone the yard"))
-        append_here(connection, kind=kind, recorder=by.strip(), body=body, now=now, batch=link.batch)
+            raise Clash(
+                phrase("this batch has as many answers as are kept"),
+                "",
+                phrase("telephone the yard"),
+            )
+        append_here(
+            connection, kind=kind, recorder=by.strip(), body=body, now=now, batch=link.batch
+        )
     return RedirectResponse(f"/s/{token}#answer", status_code=303)
 
 
@@ -169,4 +265,6 @@ def _name(proof: dict, suffix: str) -> str:
 
 
 def _file(content: bytes, kind: str, name: str) -> Response:
-    return Response(content, media_type=kind, headers={"Content-Disposition": f'attachment; filename="{name}"'})
+    return Response(
+        content, media_type=kind, headers={"Content-Disposition": f'attachment; filename="{name}"'}
+    )

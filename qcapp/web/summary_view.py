@@ -48,13 +48,25 @@ def load_texts(store: Store, document: Mapping) -> dict[str, str]:
     return collect_texts([known[key] for key in hashes if key in known], get_spoken().language)
 
 
-def show_proof(request: Request, proof: Mapping, drawings: Mapping[str, str], store: Store, buyer: BuyersView | None = None):
+def show_proof(
+    request: Request,
+    proof: Mapping,
+    drawings: Mapping[str, str],
+    store: Store,
+    buyer: BuyersView | None = None,
+):
     words = get_spoken()
     document = say_document(proof["summary"], words, load_texts(store, proof["summary"]))
     return page(
-        request, "summary.html", title=phrase("Batch %(code)s", code=document['batch']['code']), document=document, proof=proof, buyer=buyer,
+        request,
+        "summary.html",
+        title=phrase("Batch %(code)s", code=document["batch"]["code"]),
+        document=document,
+        proof=proof,
+        buyer=buyer,
         translated=None if words.language == ENGLISH else SIGNED_IS_ENGLISH,
-        drawing=_draw_parts(document, drawings.get(document["drawing"])), charts=[(measure, _draw_measure(measure)) for measure in document["measures"]],
+        drawing=_draw_parts(document, drawings.get(document["drawing"])),
+        charts=[(measure, _draw_measure(measure)) for measure in document["measures"]],
     )
 
 
@@ -62,11 +74,24 @@ def _draw_parts(document: Mapping, drawing: str | None) -> str:
     if drawing is None:
         return ""
     marks = {row["part"]: row["failed"] for row in document["parts"]}
-    counts = [phrase("%(part)s: %(n)s", part=row["title"], n=row["failed"]) for row in document["parts"]]
-    return draw_part_map(drawing, marks, counts, title=phrase("Failed checks at first pass, by part"))
+    counts = [
+        phrase("%(part)s: %(n)s", part=row["title"], n=row["failed"]) for row in document["parts"]
+    ]
+    return draw_part_map(
+        drawing, marks, counts, title=phrase("Failed checks at first pass, by part")
+    )
 
 
 def _draw_measure(measure: Mapping) -> Chart:
     bins = [Bin(float(row["from"]), float(row["to"]), row["count"]) for row in measure["bins"]]
-    limits = {name: None if measure[name] is None else float(measure[name]) for name in ("lower", "upper")}
-    return draw_histogram(bins, **limits, unit=measure["unit"], title=measure["ask"], name=f"m-{measure['check']}", words=get_spoken())
+    limits = {
+        name: None if measure[name] is None else float(measure[name]) for name in ("lower", "upper")
+    }
+    return draw_histogram(
+        bins,
+        **limits,
+        unit=measure["unit"],
+        title=measure["ask"],
+        name=f"m-{measure['check']}",
+        words=get_spoken(),
+    )

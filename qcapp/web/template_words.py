@@ -26,8 +26,21 @@ def teach_words(environment: Environment) -> None:
     environment.globals.update(gettext=_gettext, _=_gettext, ngettext=_ngettext)
     environment.finalize = _finalize
     environment.filters.update(
-        minute=as_minute, day=as_day, clock=as_clock, loss=as_loss, percent=as_percent, points=as_points, interval=as_interval,
-        number=as_number, thousands=as_thousands, place=as_place, named=name, spoken=as_spoken, recognised=as_recognised, said=as_said, sized=as_size,
+        minute=as_minute,
+        day=as_day,
+        clock=as_clock,
+        loss=as_loss,
+        percent=as_percent,
+        points=as_points,
+        interval=as_interval,
+        number=as_number,
+        thousands=as_thousands,
+        place=as_place,
+        named=name,
+        spoken=as_spoken,
+        recognised=as_recognised,
+        said=as_said,
+        sized=as_size,
     )
 
 
@@ -87,7 +100,9 @@ def as_points(difference: float) -> str:
 
 
 def as_interval(interval) -> str:
-    return as_said(phrase("%(low)s to %(high)s", low=as_percent(interval.low), high=as_percent(interval.high)))
+    return as_said(
+        phrase("%(low)s to %(high)s", low=as_percent(interval.low), high=as_percent(interval.high))
+    )
 
 
 def as_number(value: float | str, pattern: str | None = None) -> str:
@@ -134,11 +149,21 @@ def as_clock(offset_ms: int | None) -> str:
     is_fast = offset_ms > 0
     if minutes >= 2880:
         days = round(minutes / 1440)
-        return as_said(phrase_n("%(n)s day fast", "%(n)s days fast", days) if is_fast else phrase_n("%(n)s day slow", "%(n)s days slow", days))
+        return as_said(
+            phrase_n("%(n)s day fast", "%(n)s days fast", days)
+            if is_fast
+            else phrase_n("%(n)s day slow", "%(n)s days slow", days)
+        )
     if minutes >= 120:
         hours = round(minutes / 60)
-        return as_said(phrase_n("%(n)s hour fast", "%(n)s hours fast", hours) if is_fast else phrase_n("%(n)s hour slow", "%(n)s hours slow", hours))
+        return as_said(
+            phrase_n("%(n)s hour fast", "%(n)s hours fast", hours)
+            if is_fast
+            else phrase_n("%(n)s hour slow", "%(n)s hours slow", hours)
+        )
     whole = round(minutes)
     return as_said(
-        phrase_n("%(n)s minute fast", "%(n)s minutes fast", whole) if is_fast else phrase_n("%(n)s minute slow", "%(n)s minutes slow", whole)
+        phrase_n("%(n)s minute fast", "%(n)s minutes fast", whole)
+        if is_fast
+        else phrase_n("%(n)s minute slow", "%(n)s minutes slow", whole)
     )

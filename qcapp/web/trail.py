@@ -19,15 +19,23 @@ BEYOND = 2**53
 
 @router.get("/yard/trail")
 @programme_router.get("/trail")
-def show_trail(request: Request, store: StoreDep, before: Annotated[int, Query(ge=1, le=BEYOND)] = BEYOND):
+def show_trail(
+    request: Request, store: StoreDep, before: Annotated[int, Query(ge=1, le=BEYOND)] = BEYOND
+):
     with store.reading() as connection:
         found = log.list_trail(connection, before=before, limit=PAGE_ROWS + 1)
         head = log.get_head(connection)
     rows = [{"seq": row.seq, "at": row.received_at, **_read(row.raw)} for row in found[:PAGE_ROWS]]
     older = rows[-1]["seq"] if len(found) > PAGE_ROWS else None
-    return page(request, "trail.html", title=phrase("Who did what"), rows=rows, older=older, head=head)
+    return page(
+        request, "trail.html", title=phrase("Who did what"), rows=rows, older=older, head=head
+    )
 
 
 def _read(raw: str) -> dict:
     event = json.loads(raw)
-    return {"by": event["inspector"], "action": event["body"]["action"], "about": event["body"]["about"]}
+    return {
+        "by": event["inspector"],
+        "action": event["body"]["action"],
+        "about": event["body"]["about"],
+    }

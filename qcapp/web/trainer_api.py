@@ -29,11 +29,15 @@ def get_artisans(store: StoreDep, settings: SettingsDep, filters: FiltersDep) ->
 
 
 @router.get("/artisans/{code}")
-def get_artisan(code: str, store: StoreDep, settings: SettingsDep, filters: FiltersDep) -> ArtisanReport:
+def get_artisan(
+    code: str, store: StoreDep, settings: SettingsDep, filters: FiltersDep
+) -> ArtisanReport:
     """One artisan: learning curve, runs of stoves, faults."""
     figures = load_figures(store, settings, filters)
     if code not in figures.people:
-        raise NotFound(phrase("there is no such artisan"), code, phrase("ask /api/trainer/artisans"))
+        raise NotFound(
+            phrase("there is no such artisan"), code, phrase("ask /api/trainer/artisans")
+        )
     return load_artisan(store, figures, code)
 
 

@@ -32,11 +32,25 @@ def show_yard(request: Request, store: StoreDep):
 
 
 @router.post("/yard/join-codes")
-def add_join_code(request: Request, store: StoreDep, settings: SettingsDep, now: NowDep, name: Annotated[str, Form(min_length=1, max_length=40)]):
+def add_join_code(
+    request: Request,
+    store: StoreDep,
+    settings: SettingsDep,
+    now: NowDep,
+    name: Annotated[str, Form(min_length=1, max_length=40)],
+):
     code = make_join_code(store, name=name.strip(), minutes=settings.join_minutes, now=now)
     address = f"{request.base_url}phone/#join={code}"
-    picture = segno.make(address, error="m").svg_inline(scale=5, dark="#201a15", light="#fffaf0", border=2)
-    fresh = {"name": name.strip(), "code": code, "address": address, "picture": picture, "minutes": settings.join_minutes}
+    picture = segno.make(address, error="m").svg_inline(
+        scale=5, dark="#201a15", light="#fffaf0", border=2
+    )
+    fresh = {
+        "name": name.strip(),
+        "code": code,
+        "address": address,
+        "picture": picture,
+        "minutes": settings.join_minutes,
+    }
     return _yard_page(request, store, fresh)
 
 
@@ -64,4 +78,13 @@ def _yard_page(request: Request, store: StoreDep, fresh: dict | None = None):
         phones = list_phones(connection)
         aside = log.count_waiting(connection)
     joined = sum(phone.joined_at is not None for phone in phones)
-    return yard_page(request, store, "yard.html", title=phrase("Phones and records"), phones=phones, joined=joined, aside=aside, fresh=fresh)
+    return yard_page(
+        request,
+        store,
+        "yard.html",
+        title=phrase("Phones and records"),
+        phones=phones,
+        joined=joined,
+        aside=aside,
+        fresh=fresh,
+    )

@@ -45,7 +45,13 @@ def add_batch(request: Request, store: StoreDep, values: FormDep):
     code = form.get("code").upper()
     with store.writing() as connection:
         if batches.find_batch(connection, code):
-            form.refuse("code", phrase("There is a batch %(code)s already. Take another code, or open that line to change it.", code=code))
+            form.refuse(
+                "code",
+                phrase(
+                    "There is a batch %(code)s already. Take another code, or open that line to change it.",
+                    code=code,
+                ),
+            )
         batch = read_batch(form, code, load_state(connection))
         if not form.wrong:
             batches.save_batches(connection, [batch])
@@ -69,11 +75,17 @@ def change_batch(request: Request, code: str, store: StoreDep, values: FormDep):
         old = _get_batch(connection, code)
         batch = read_batch(form, code, load_state(connection), old)
         if batch and batch["size"] != old["size"] and batches.list_stove_states(connection, code):
-            text = phrase("Stoves of this batch were inspected by the limits of its size. Leave the size, and open another batch for the others.")
+            text = phrase(
+                "Stoves of this batch were inspected by the limits of its size. Leave the size, and open another batch for the others."
+            )
             form.refuse("size", text)
         if not form.wrong:
             batches.save_batches(connection, [batch])
-    return _batch_page(request, store, old, form) if form.wrong else RedirectResponse("/yard/batches", status_code=303)
+    return (
+        _batch_page(request, store, old, form)
+        if form.wrong
+        else RedirectResponse("/yard/batches", status_code=303)
+    )
 
 
 @router.post("/{code}/close")
@@ -118,30 +130,66 @@ def propose_batch(state: YardState, now: datetime) -> dict[str, str]:
     code = next(code for number in range(1, len(taken) + 2) if (code := f"B{number}") not in taken)
     crew = {f"crew.{trade}": person for trade, person in state.crew.items()}
     size = {"size": state.sizes[0]} if len(state.sizes) == 1 else {}
-    return {"code": code, "opened_on": now.date().isoformat(), **size, **crew, **tick("checklist", (one["id"] for one in state.chosen))}
+    return {
+        "code": code,
+        "opened_on": now.date().isoformat(),
+        **size,
+        **crew,
+        **tick("checklist", (one["id"] for one in state.chosen)),
+    }
 
 
 def fill_form(batch: Mapping[str, Any]) -> dict[str, str]:
-    attributes = {f"attribute.{name}": "on" if value is True else str(value) for name, value in batch["attributes"].items() if value is not False}
-    plain = {key: str(batch[key] or "") for key in ("code", "title", "size", "planned", "serial_prefix", "opened_on")}
-    return {**plain, **attributes, **{f"crew.{trade}": code for trade, code in batch["crew"].items()}, **tick("checklist", batch["checklist_ids"])}
+    attributes = {
+        f"attribute.{name}": "on" if value is True else str(value)
+        for name, value in batch["attributes"].items()
+        if value is not False
+    }
+    plain = {
+        key: str(batch[key] or "")
+        for key in ("code", "title", "size", "planned", "serial_prefix", "opened_on")
+    }
+    return {
+        **plain,
+        **attributes,
+        **{f"crew.{trade}": code for trade, code in batch["crew"].items()},
+        **tick("checklist", batch["checklist_ids"]),
+    }
 
 
-def read_batch(form: PageForm, code: str, state: YardState, old: Mapping[str, Any] | None = None) -> dict | None:
+def read_batch(
+    form: PageForm, code: str, state: YardState, old: Mapping[str, Any] | None = None
+) -> dict | None:
     """The batch that was typed, or None and what is wrong in the form. old: what it was; attributes not offered here stay."""
-    crew = {trade: chosen for trade in state.trades if (chosen := form.get(f"crew.{trade}")) not in ("", "-")}
-    for trade in list_crew_faults(crew, {person["code"]: person["trades"] for person in state.people}):
-        text = phrase("%(code)s is no one with the trade %(trade)s. Choose another, or give that trade on the page People.",
-                      code=crew[trade], trade=name_code(trade))
+    crew = {
+        trade: chosen
+        for trade in state.trades
+        if (chosen := form.get(f"crew.{trade}")) not in ("", "-")
+    }
+    for trade in list_crew_faults(
+        crew, {person["code"]: person["trades"] for person in state.people}
+    ):
+        text = phrase(
+            "%(code)s is no one with the trade %(trade)s. Choose another, or give that trade on the page People.",
+            code=crew[trade],
+            trade=name_code(trade),
+        )
         form.refuse(f"crew.{trade}", text)
     chosen = form.list_ticked("checklist")
     _check_sizes(form, chosen, state)
     planned = form.get("planned")
     batch, wrong = read_shape(
-        YardBatch, WRONG, code=code, title=form.get("title") or code, size=form.get("size"),
+        YardBatch,
+        WRONG,
+        code=code,
+        title=form.get("title") or code,
+        size=form.get("size"),
         planned=int(planned) if planned.isdecimal() and len(planned) < 9 else 0,
-        attributes={**(old or {}).get("attributes", {}), **_read_attributes(form, state)}, crew=crew, checklist_ids=tuple(chosen),
-        serial_prefix=form.get("serial_prefix") or (f"{code}-" if len(code) < 20 else ""), opened_on=form.get("opened_on") or None,
+        attributes={**(old or {}).get("attributes", {}), **_read_attributes(form, state)},
+        crew=crew,
+        checklist_ids=tuple(chosen),
+        serial_prefix=form.get("serial_prefix") or (f"{code}-" if len(code) < 20 else ""),
+        opened_on=form.get("opened_on") or None,
         closed_at=(old or {}).get("closed_at"),
     )
     form.refuse_all(wrong)
@@ -155,8 +203,14 @@ def _check_sizes(form: PageForm, chosen: list[str], state: YardState) -> None:
         return
     for checklist_id in chosen:
         if size not in known.get(checklist_id, ()):
-            form.refuse("checklist_ids", phrase("%(checklist)s has no limits for the size %(size)s. Untick it, or choose another size.",
-                                                checklist=checklist_id, size=name_size(size)))
+            form.refuse(
+                "checklist_ids",
+                phrase(
+                    "%(checklist)s has no limits for the size %(size)s. Untick it, or choose another size.",
+                    checklist=checklist_id,
+                    size=name_size(size),
+                ),
+            )
 
 
 def _read_attributes(form: PageForm, state: YardState) -> dict[str, bool | str]:
@@ -177,12 +231,32 @@ def _get_batch(connection, code: str) -> dict:
 def _batches_page(request: Request, store: Store, form: PageForm):
     with store.reading() as connection:
         state = load_state(connection)
-        inspected = count_inspected(batches.list_stove_states(connection, *(batch["code"] for batch in state.batches)))
-    return yard_page(request, store, "yard_batches.html", form, title=phrase("Open and close batches"), state=state, inspected=inspected,
-                     attributes=list_attributes(state), checked=CHECKED)
+        inspected = count_inspected(
+            batches.list_stove_states(connection, *(batch["code"] for batch in state.batches))
+        )
+    return yard_page(
+        request,
+        store,
+        "yard_batches.html",
+        form,
+        title=phrase("Open and close batches"),
+        state=state,
+        inspected=inspected,
+        attributes=list_attributes(state),
+        checked=CHECKED,
+    )
 
 
 def _batch_page(request: Request, store: Store, batch: Mapping[str, Any], form: PageForm):
     state = read_state(store)
-    return yard_page(request, store, "yard_batch.html", form, title=phrase("Batch %(code)s", code=batch["code"]), batch=batch, state=state,
-                     attributes=list_attributes(state), checked=CHECKED)
+    return yard_page(
+        request,
+        store,
+        "yard_batch.html",
+        form,
+        title=phrase("Batch %(code)s", code=batch["code"]),
+        batch=batch,
+        state=state,
+        attributes=list_attributes(state),
+        checked=CHECKED,
+    )

@@ -20,7 +20,9 @@ MOST_NAME = 80
 
 @router.get("/yard/start")
 def show_guide(request: Request, store: StoreDep):
-    return page(request, "yard_start.html", title=phrase("Set up the yard"), guide=load_guide(store))
+    return page(
+        request, "yard_start.html", title=phrase("Set up the yard"), guide=load_guide(store)
+    )
 
 
 @router.post("/yard/start/end")
@@ -32,7 +34,13 @@ def end_guide(store: StoreDep):
 
 @router.get("/yard/name")
 def show_name(request: Request, store: StoreDep):
-    return yard_page(request, store, "yard_name.html", PageForm({"name": read_state(store).facts.name}), title=phrase("Name the yard"))
+    return yard_page(
+        request,
+        store,
+        "yard_name.html",
+        PageForm({"name": read_state(store).facts.name}),
+        title=phrase("Name the yard"),
+    )
 
 
 @router.post("/yard/name")
@@ -40,7 +48,10 @@ def set_name(request: Request, store: StoreDep, settings: SettingsDep, values: F
     form = PageForm(values)
     name = form.get("name")
     if not name or len(name) > MOST_NAME or not name.isprintable():
-        form.refuse("name", phrase("The name is empty or too long. Write 1 to %(most)s signs.", most=MOST_NAME))
+        form.refuse(
+            "name",
+            phrase("The name is empty or too long. Write 1 to %(most)s signs.", most=MOST_NAME),
+        )
         return yard_page(request, store, "yard_name.html", form, title=phrase("Name the yard"))
     return _keep(store, "/yard/name", name=name)
 
@@ -48,7 +59,11 @@ def set_name(request: Request, store: StoreDep, settings: SettingsDep, values: F
 @router.get("/yard/work")
 def show_work(request: Request, store: StoreDep):
     facts = read_state(store).facts
-    return _work_page(request, store, PageForm({**tick("size", facts.sizes), **tick("checklist", facts.checklist_ids)}))
+    return _work_page(
+        request,
+        store,
+        PageForm({**tick("size", facts.sizes), **tick("checklist", facts.checklist_ids)}),
+    )
 
 
 @router.post("/yard/work")
@@ -59,12 +74,23 @@ def set_work(request: Request, store: StoreDep, values: FormDep):
     if not sizes:
         form.refuse("size", phrase("No size is ticked. Tick each size that the yard makes."))
     if not chosen or not set(chosen) <= set(known):
-        form.refuse("checklist", phrase("No checklist is ticked. Tick at least one; the finished stove is a good beginning."))
+        form.refuse(
+            "checklist",
+            phrase(
+                "No checklist is ticked. Tick at least one; the finished stove is a good beginning."
+            ),
+        )
     for checklist_id in chosen:
         lacking = [size for size in sizes if size not in known.get(checklist_id, sizes)]
         if lacking:
-            form.refuse("checklist", phrase("%(checklist)s has no limits for: %(sizes)s. Untick it, or add the size on the page Checklists.",
-                                            checklist=checklist_id, sizes=[name_size(size) for size in lacking]))
+            form.refuse(
+                "checklist",
+                phrase(
+                    "%(checklist)s has no limits for: %(sizes)s. Untick it, or add the size on the page Checklists.",
+                    checklist=checklist_id,
+                    sizes=[name_size(size) for size in lacking],
+                ),
+            )
     if form.wrong:
         return _work_page(request, store, form)
     return _keep(store, "/yard/work", sizes=sizes, checklist_ids=chosen)
@@ -73,13 +99,24 @@ def set_work(request: Request, store: StoreDep, values: FormDep):
 def _work_page(request: Request, store: Store, form: PageForm):
     state = read_state(store)
     sizes = list(dict.fromkeys(size for one in state.current for size in one["sizes"]))
-    return yard_page(request, store, "yard_work.html", form, title=phrase("Sizes and checklists"), state=state, current=state.current, sizes=sizes)
+    return yard_page(
+        request,
+        store,
+        "yard_work.html",
+        form,
+        title=phrase("Sizes and checklists"),
+        state=state,
+        current=state.current,
+        sizes=sizes,
+    )
 
 
 @router.get("/yard/crew")
 def show_crew(request: Request, store: StoreDep):
     crew = read_state(store).crew
-    return _crew_page(request, store, PageForm({f"crew.{trade}": code or "-" for trade, code in crew.items()}))
+    return _crew_page(
+        request, store, PageForm({f"crew.{trade}": code or "-" for trade, code in crew.items()})
+    )
 
 
 @router.post("/yard/crew")
@@ -88,11 +125,22 @@ def set_crew(request: Request, store: StoreDep, values: FormDep):
     crew = {trade: form.get(f"crew.{trade}") for trade in state.trades}
     for trade, code in crew.items():
         if not code:
-            form.refuse(f"crew.{trade}", phrase("Nothing is chosen for %(trade)s. Choose a person, or that it differs.", trade=name_code(trade)))
+            form.refuse(
+                f"crew.{trade}",
+                phrase(
+                    "Nothing is chosen for %(trade)s. Choose a person, or that it differs.",
+                    trade=name_code(trade),
+                ),
+            )
     named = {trade: code for trade, code in crew.items() if code not in ("", "-")}
-    for trade in list_crew_faults(named, {person["code"]: person["trades"] for person in state.present}):
-        text = phrase("%(code)s is no one with the trade %(trade)s. Choose another, or give %(code)s that trade on the page People.",
-                      code=named[trade], trade=name_code(trade))
+    for trade in list_crew_faults(
+        named, {person["code"]: person["trades"] for person in state.present}
+    ):
+        text = phrase(
+            "%(code)s is no one with the trade %(trade)s. Choose another, or give %(code)s that trade on the page People.",
+            code=named[trade],
+            trade=name_code(trade),
+        )
         form.refuse(f"crew.{trade}", text)
     if form.wrong:
         return _crew_page(request, store, form)
@@ -100,13 +148,21 @@ def set_crew(request: Request, store: StoreDep, values: FormDep):
 
 
 def _crew_page(request: Request, store: Store, form: PageForm):
-    return yard_page(request, store, "yard_crew.html", form, title=phrase("Crew"), state=read_state(store))
+    return yard_page(
+        request, store, "yard_crew.html", form, title=phrase("Crew"), state=read_state(store)
+    )
 
 
 @router.get("/yard/practice")
 def show_practice(request: Request, store: StoreDep):
-    return yard_page(request, store, "yard_practice.html", title=phrase("Practise"),
-                     is_practised=read_state(store).facts.is_practised, address=f"{request.base_url}phone/#/practice")
+    return yard_page(
+        request,
+        store,
+        "yard_practice.html",
+        title=phrase("Practise"),
+        is_practised=read_state(store).facts.is_practised,
+        address=f"{request.base_url}phone/#/practice",
+    )
 
 
 @router.post("/yard/practice")

@@ -31,7 +31,13 @@ MOST_LENGTH = 1000
 class Words:
     """What pages say in one language. `language` is a BCP 47 tag, `direction` is ltr or rtl; ids: the catalogue's English."""
 
-    def __init__(self, language: str, catalogue: gettext.NullTranslations, writing: Writing = ENGLISH_WRITING, ids: Iterable[Id] = ()) -> None:
+    def __init__(
+        self,
+        language: str,
+        catalogue: gettext.NullTranslations,
+        writing: Writing = ENGLISH_WRITING,
+        ids: Iterable[Id] = (),
+    ) -> None:
         self.language = language
         self.direction = get_direction(language)
         self.writing = writing
@@ -57,7 +63,11 @@ class Words:
             return self.gettext(words) if words else words
         if self.language == ENGLISH:
             return str(words)
-        pattern = self.gettext(words.one) if words.many is None else self.ngettext(words.one, words.many, words.n)
+        pattern = (
+            self.gettext(words.one)
+            if words.many is None
+            else self.ngettext(words.one, words.many, words.n)
+        )
         return PLACE.sub(lambda place: self._fill(place, words.params), pattern)
 
     def _fill(self, place: re.Match, params: Mapping[str, Any]) -> str:
@@ -112,7 +122,11 @@ def name_language(language: str) -> str:
     if language == ENGLISH:
         return "English"
     # Not by Babel: every page names all languages, also where only English is spoken.
-    found = re.search(r'^"Language-Team: (.+?)(?: <.*)?\\n"$', (FOLDER / language / "pages.po").read_text(encoding="utf-8"), re.MULTILINE)
+    found = re.search(
+        r'^"Language-Team: (.+?)(?: <.*)?\\n"$',
+        (FOLDER / language / "pages.po").read_text(encoding="utf-8"),
+        re.MULTILINE,
+    )
     return found[1] if found else language
 
 

@@ -47,9 +47,16 @@ def _say_entry(said: "Catalog", key: str, entry: Entry, names: list[str]) -> Ent
     if isinstance(message.string, str):
         return message.string
     # Some languages say fractions alone by a form of their own; they are said like the last one.
-    return {**dict(zip(names, message.string, strict=True)), "other": message.string[-1]} if all(message.string) else entry
+    return (
+        {**dict(zip(names, message.string, strict=True)), "other": message.string[-1]}
+        if all(message.string)
+        else entry
+    )
 
 
 def describe_languages(words: Mapping[str, Mapping[str, Entry]]) -> list[dict[str, str]]:
     """[{tag, name, direction}] of each language, the name as it calls itself."""
-    return [{"tag": language, "name": str(entries[OWN_NAME]), "direction": get_direction(language)} for language, entries in words.items()]
+    return [
+        {"tag": language, "name": str(entries[OWN_NAME]), "direction": get_direction(language)}
+        for language, entries in words.items()
+    ]

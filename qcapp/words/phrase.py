@@ -20,8 +20,13 @@ class Phrase(str):
     n: int
     params: Mapping[str, Any]
 
-    def __new__(cls, one: str, params: Mapping[str, Any], many: str | None = None, n: int = 1) -> "Phrase":
-        filled = {name: ", ".join(map(str, value)) if isinstance(value, tuple | list) else value for name, value in params.items()}
+    def __new__(
+        cls, one: str, params: Mapping[str, Any], many: str | None = None, n: int = 1
+    ) -> "Phrase":
+        filled = {
+            name: ", ".join(map(str, value)) if isinstance(value, tuple | list) else value
+            for name, value in params.items()
+        }
         made = super().__new__(cls, (one if many is None or n == 1 else many) % filled)
         made.one, made.many, made.n, made.params = one, many, n, params
         return made

@@ -70,7 +70,9 @@ def join(between: str, parts: Iterable[str]) -> Joined:
 
 def pick(by_language: Mapping[str, str], language: str) -> str:
     """The text in this language, a region falling back to its language; else the English."""
-    return by_language.get(language) or by_language.get(language.split("-")[0]) or by_language[ENGLISH]
+    return (
+        by_language.get(language) or by_language.get(language.split("-")[0]) or by_language[ENGLISH]
+    )
 
 
 def text_of(by_language: Mapping[str, str]) -> Text:

@@ -2,7 +2,11 @@
 
 from qcapp.words.phrase import Phrase, phrase
 
-SIZES: dict[str, Phrase] = {"small": phrase("small"), "medium": phrase("medium"), "large": phrase("large")}
+SIZES: dict[str, Phrase] = {
+    "small": phrase("small"),
+    "medium": phrase("medium"),
+    "large": phrase("large"),
+}
 
 
 def name_size(size: str) -> str:

@@ -38,8 +38,17 @@ class Recogniser:
 
     def __init__(self, ids: Iterable[Id]) -> None:
         patterns = [(entry, None) if isinstance(entry, str) else tuple(entry) for entry in ids]
-        self._plain = {one.replace("%%", "%") for one, many in patterns if many is None and not SLOT.search(one)}
-        forms = [(one, many, form) for one, many in patterns for form in (one, many) if form and SLOT.search(form) and _has_own_words(form)]
+        self._plain = {
+            one.replace("%%", "%")
+            for one, many in patterns
+            if many is None and not SLOT.search(one)
+        }
+        forms = [
+            (one, many, form)
+            for one, many in patterns
+            for form in (one, many)
+            if form and SLOT.search(form) and _has_own_words(form)
+        ]
         found = [_Pattern(one, many, *_shape(form)) for one, many, form in forms]
         # The more of its own words a pattern has, the more exact it is.
         self._patterns = sorted(found, key=lambda pattern: -pattern.letters)
@@ -53,20 +62,31 @@ class Recogniser:
     def _list_fits(self, text: str, depth: int) -> Iterator[Phrase]:
         for pattern in self._patterns:
             # Most patterns are refused here, before the slower comparison.
-            found = pattern.shape.fullmatch(text) if text.startswith(pattern.first) and text.endswith(pattern.last) else None
+            found = (
+                pattern.shape.fullmatch(text)
+                if text.startswith(pattern.first) and text.endswith(pattern.last)
+                else None
+            )
             made = self._rebuild(pattern, found.groupdict(), depth) if found else None
             if made == text:
                 yield made
 
     def _rebuild(self, pattern: _Pattern, filled: dict[str, str], depth: int) -> Phrase | None:
         is_weak = pattern.letters < FEW_LETTERS
-        params = {name: self._recall(name, value, 0 if is_weak else depth - 1) for name, value in filled.items()}
+        params = {
+            name: self._recall(name, value, 0 if is_weak else depth - 1)
+            for name, value in filled.items()
+        }
         is_known = all(name in FREE or value is not filled[name] for name, value in params.items())
         if is_weak and not is_known:
             return None
         if pattern.many is None:
             return Phrase(pattern.one, params)
-        return Phrase(pattern.one, params, pattern.many, params["n"]) if isinstance(params.get("n"), int) else None
+        return (
+            Phrase(pattern.one, params, pattern.many, params["n"])
+            if isinstance(params.get("n"), int)
+            else None
+        )
 
     def _recall(self, name: str, value: str, depth: int) -> Any:
         """The number, figure, phrase or list of phrases that this text stands for; else the text itself."""
@@ -82,7 +102,7 @@ class Recogniser:
 
 
 def _has_own_words(form: str) -> bool:
-    """"%(what)s: %(todo)s" has none and would fit anything; "%(aql)s %%" has its sign."""
+    """ "%(what)s: %(todo)s" has none and would fit anything; "%(aql)s %%" has its sign."""
     return any(sign.isalpha() or sign == "%" for sign in SLOT.sub("", form))
 
 
@@ -93,4 +113,9 @@ def _shape(form: str) -> tuple[str, str, re.Pattern, int]:
     for name, after in zip(names, own[1:], strict=True):
         shape += (f"(?P={name})" if name in seen else f"(?P<{name}>.+?)") + re.escape(after)
         seen.add(name)
-    return own[0], own[-1], re.compile(shape, re.DOTALL), sum(sign.isalpha() for piece in own for sign in piece)
+    return (
+        own[0],
+        own[-1],
+        re.compile(shape, re.DOTALL),
+        sum(sign.isalpha() for piece in own for sign in piece),
+    )

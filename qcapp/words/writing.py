@@ -36,7 +36,12 @@ class Writing:
         if self.day is None:
             return day.isoformat()
         # A year of four digits whatever the pattern says: 03/04/26 could be three things.
-        parts = {"d": str(day.day), "dd": f"{day.day:02}", "M": str(day.month), "MM": f"{day.month:02}"}
+        parts = {
+            "d": str(day.day),
+            "dd": f"{day.day:02}",
+            "M": str(day.month),
+            "MM": f"{day.month:02}",
+        }
         return re.sub(r"y+|MM?|dd?", lambda found: parts.get(found[0], f"{day.year:04}"), self.day)
 
 
@@ -57,5 +62,7 @@ def load_writing(language: str) -> Writing:
     pattern = locale.datetime_skeletons.get("yMd")
     day = str(getattr(pattern, "pattern", pattern or "")) or None
     # Letters other than day, month and year (an era, a month by name) are beyond what is filled in here.
-    is_plain = day is not None and re.fullmatch(r"[dMy/. \-\u200f]+", day) is not None and "MMM" not in day
+    is_plain = (
+        day is not None and re.fullmatch(r"[dMy/. \-\u200f]+", day) is not None and "MMM" not in day
+    )
     return Writing(get_decimal_symbol(locale), get_group_symbol(locale), day if is_plain else None)

@@ -46,16 +46,22 @@ def stranger(yard):
 
 def make_trainer(yard, code="T01", words=WORDS):
     """The whole way: the lead makes a link, its receiver sets the password; gives the receiver's browser."""
-    page = yard.client.post("/yard/accounts", data={"code": code, "name": "Taro", "role": "trainer"})
+    page = yard.client.post(
+        "/yard/accounts", data={"code": code, "name": "Taro", "role": "trainer"}
+    )
     link = page.text.split("/welcome/")[1].split("<")[0]
     browser = open_client(yard.client.app)
-    answer = browser.post(f"/welcome/{link}", data={"password": words, "again": words}, follow_redirects=False)
+    answer = browser.post(
+        f"/welcome/{link}", data={"password": words, "again": words}, follow_redirects=False
+    )
     assert answer.status_code == 303, answer.text
     return browser, link
 
 
 def sign_in(browser, code="T01", words=WORDS, **more):
-    return browser.post("/sign-in", data={"code": code, "password": words, **more}, follow_redirects=False)
+    return browser.post(
+        "/sign-in", data={"code": code, "password": words, **more}, follow_redirects=False
+    )
 
 
 def test_first_start_makes_one_lead_by_a_link_good_once_for_an_hour(yard, stranger, clock):
@@ -63,14 +69,22 @@ def test_first_start_makes_one_lead_by_a_link_good_once_for_an_hour(yard, strang
         accounts.disable_account(connection, "LEAD", "t")
     early = make_first_link(yard.store, role="yard_lead", now=NOW)
     token = make_first_link(yard.store, role="yard_lead", now=NOW)
-    assert stranger.get(f"/welcome/{early}").status_code == 404, "a second start ends the first one's link"
+    assert stranger.get(f"/welcome/{early}").status_code == 404, (
+        "a second start ends the first one's link"
+    )
     clock.advance(minutes=59)
     page = stranger.get(f"/welcome/{token}")
     assert page.status_code == 200 and "yard lead" in page.text
     form = {"code": "boss", "name": "Bo", "password": WORDS, "again": WORDS}
-    assert stranger.post(f"/welcome/{token}", data={**form, "again": "other words here"}).status_code == 400
+    assert (
+        stranger.post(f"/welcome/{token}", data={**form, "again": "other words here"}).status_code
+        == 400
+    )
     assert stranger.post(f"/welcome/{token}", data=form).status_code == 200
-    assert stranger.get("/yard/accounts").status_code == 200 and "BOSS" in stranger.get("/yard/accounts").text
+    assert (
+        stranger.get("/yard/accounts").status_code == 200
+        and "BOSS" in stranger.get("/yard/accounts").text
+    )
     assert stranger.post(f"/welcome/{token}", data=form).status_code == 404
     assert make_first_link(yard.store, role="yard_lead", now=NOW) is None
 
@@ -103,9 +117,21 @@ def test_sign_in_leads_back_to_the_page_asked_for(yard, stranger):
 def test_cookie_is_closed_to_scripts_and_other_hosts(yard):
     make_trainer(yard)
     plain = sign_in(open_client(yard.client.app)).headers["set-cookie"]
-    assert plain.startswith("qcapp=") and "HttpOnly" in plain and "SameSite=lax" in plain and "Secure" not in plain
-    tls = sign_in(open_client(yard.client.app, address="https://yard.example")).headers["set-cookie"]
-    assert tls.startswith("__Host-qcapp=") and "Secure" in tls and "Path=/" in tls and "Domain" not in tls
+    assert (
+        plain.startswith("qcapp=")
+        and "HttpOnly" in plain
+        and "SameSite=lax" in plain
+        and "Secure" not in plain
+    )
+    tls = sign_in(open_client(yard.client.app, address="https://yard.example")).headers[
+        "set-cookie"
+    ]
+    assert (
+        tls.startswith("__Host-qcapp=")
+        and "Secure" in tls
+        and "Path=/" in tls
+        and "Domain" not in tls
+    )
 
 
 @pytest.mark.sqlite_only
@@ -113,7 +139,12 @@ def test_only_hashes_of_passwords_and_tokens_are_kept(yard, full_cost):
     browser, link = make_trainer(yard)
     cookie = browser.cookies["qcapp"]
     with yard.store.reading() as connection:
-        kept = str([list(connection.exec_driver_sql(f"SELECT * FROM {table}")) for table in ("account", "session", "invite", "log")])
+        kept = str(
+            [
+                list(connection.exec_driver_sql(f"SELECT * FROM {table}"))
+                for table in ("account", "session", "invite", "log")
+            ]
+        )
     assert "$argon2id$v=19$m=65536,t=3,p=4$" in kept
     assert not [secret for secret in (WORDS, cookie, link) if secret in kept]
 
@@ -134,7 +165,11 @@ def test_session_ends_when_unused_when_old_when_ended_and_with_its_account(yard,
     sign_in(browser)
     lead = open_client(yard.client.app, cookie=make_cookie(yard.store, now=clock.now))
     with yard.store.reading() as connection:
-        no = next(row.no for row in accounts.list_sessions(connection, now="", used_after="") if row.account == "T01")
+        no = next(
+            row.no
+            for row in accounts.list_sessions(connection, now="", used_after="")
+            if row.account == "T01"
+        )
     assert lead.post(f"/yard/sessions/{no}/end").status_code == 200
     assert browser.get("/trainer").status_code == 401
     sign_in(browser)
@@ -152,28 +187,53 @@ def test_password_change_needs_the_old_one_and_ends_other_sessions(yard):
     other = open_client(yard.client.app)
     sign_in(other)
     form = {"old": WORDS, "new": "other kiln nine owls", "again": "other kiln nine owls"}
-    assert browser.post("/account/password", data={**form, "old": "wrong words here"}).status_code == 403
+    assert (
+        browser.post("/account/password", data={**form, "old": "wrong words here"}).status_code
+        == 403
+    )
     assert browser.post("/account/password", data=form).status_code == 200
     assert other.get("/trainer").status_code == 401 and browser.get("/trainer").status_code == 200
-    assert sign_in(other).status_code == 403 and sign_in(other, words=form["new"]).status_code == 303
+    assert (
+        sign_in(other).status_code == 403 and sign_in(other, words=form["new"]).status_code == 303
+    )
 
 
 @pytest.mark.sqlite_only
-@pytest.mark.parametrize("words", ["short", "aaaaaaaaaaaaaaa", "abababababababab", "my T01 password", "x" * 201])
+@pytest.mark.parametrize(
+    "words", ["short", "aaaaaaaaaaaaaaa", "abababababababab", "my T01 password", "x" * 201]
+)
 def test_weak_password_is_refused_and_the_link_stays_good(yard, words):
-    page = yard.client.post("/yard/accounts", data={"code": "T01", "name": "Taro", "role": "trainer"})
+    page = yard.client.post(
+        "/yard/accounts", data={"code": "T01", "name": "Taro", "role": "trainer"}
+    )
     link = page.text.split("/welcome/")[1].split("<")[0]
     browser = open_client(yard.client.app)
-    assert browser.post(f"/welcome/{link}", data={"password": words, "again": words}).status_code in (400, 422)
+    assert browser.post(
+        f"/welcome/{link}", data={"password": words, "again": words}
+    ).status_code in (400, 422)
     assert browser.get(f"/welcome/{link}").status_code == 200
 
 
 @pytest.mark.sqlite_only
-@pytest.mark.parametrize("change", [{"code": "a b"}, {"code": "x"}, {"name": " "}, {"role": "programme_lead"}, {"role": "inspector"}])
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"code": "a b"},
+        {"code": "x"},
+        {"name": " "},
+        {"role": "programme_lead"},
+        {"role": "inspector"},
+    ],
+)
 def test_account_that_cannot_be_is_refused(yard, change):
     form = {"code": "T09", "name": "Taro", "role": "trainer", **change}
     assert yard.client.post("/yard/accounts", data=form).status_code == 400
-    assert yard.client.post("/yard/accounts", data={**form, "code": "LEAD", "name": "L", "role": "trainer"}).status_code == 409
+    assert (
+        yard.client.post(
+            "/yard/accounts", data={**form, "code": "LEAD", "name": "L", "role": "trainer"}
+        ).status_code
+        == 409
+    )
 
 
 def test_lost_password_is_replaced_by_a_new_link(yard, stranger):
@@ -182,13 +242,25 @@ def test_lost_password_is_replaced_by_a_new_link(yard, stranger):
     link = page.text.split("/welcome/")[1].split("<")[0]
     assert sign_in(stranger).status_code == 303, "the old one works until the link is used"
     new = "fresh clay nine owls"
-    assert open_client(yard.client.app).post(f"/welcome/{link}", data={"password": new, "again": new}).status_code == 200
-    assert stranger.get("/trainer").status_code == 401 and sign_in(stranger, words=new).status_code == 303
+    assert (
+        open_client(yard.client.app)
+        .post(f"/welcome/{link}", data={"password": new, "again": new})
+        .status_code
+        == 200
+    )
+    assert (
+        stranger.get("/trainer").status_code == 401
+        and sign_in(stranger, words=new).status_code == 303
+    )
 
 
-def test_guessing_one_account_is_stopped_for_a_quarter_of_an_hour_even_with_the_right_password(yard, stranger, clock, monkeypatch):
+def test_guessing_one_account_is_stopped_for_a_quarter_of_an_hour_even_with_the_right_password(
+    yard, stranger, clock, monkeypatch
+):
     make_trainer(yard)
-    monkeypatch.setattr("qcapp.access.sessions.is_password", lambda words, kept: words == WORDS and kept is not None)
+    monkeypatch.setattr(
+        "qcapp.access.sessions.is_password", lambda words, kept: words == WORDS and kept is not None
+    )
     for _ in range(MOST_TRIES["account"]):
         assert sign_in(stranger, words="wrong").status_code == 403
     stopped = sign_in(stranger)
@@ -203,18 +275,28 @@ def test_guessing_one_account_is_stopped_for_a_quarter_of_an_hour_even_with_the_
 
 def test_guessing_many_accounts_from_one_address_is_stopped(yard, stranger, monkeypatch):
     monkeypatch.setattr("qcapp.access.sessions.is_password", lambda words, kept: False)
-    answers = [sign_in(stranger, code=f"C{n}").status_code for n in range(MOST_TRIES["address"] + 1)]
+    answers = [
+        sign_in(stranger, code=f"C{n}").status_code for n in range(MOST_TRIES["address"] + 1)
+    ]
     assert answers == [403] * MOST_TRIES["address"] + [429]
 
 
 @pytest.mark.sqlite_only
-def test_unknown_disabled_and_known_account_cost_the_same_and_answer_the_same(yard, stranger, full_cost, monkeypatch):
+def test_unknown_disabled_and_known_account_cost_the_same_and_answer_the_same(
+    yard, stranger, full_cost, monkeypatch
+):
     make_trainer(yard)
     make_trainer(yard, code="T02")
     yard.client.post("/yard/accounts/T02/disable")
     work = []
     real = password.HASHER.verify
-    monkeypatch.setattr(type(password.HASHER), "verify", lambda self, kept, words: (work.append(kept[:31]), real(kept, words))[1])
-    answers = [sign_in(stranger, code=code, words="wrong words here") for code in ("T01", "T02", "NOBODY")]
+    monkeypatch.setattr(
+        type(password.HASHER),
+        "verify",
+        lambda self, kept, words: (work.append(kept[:31]), real(kept, words))[1],
+    )
+    answers = [
+        sign_in(stranger, code=code, words="wrong words here") for code in ("T01", "T02", "NOBODY")
+    ]
     assert work == ["$argon2id$v=19$m=65536,t=3,p=4$"] * 3
     assert len({(answer.status_code, answer.text) for answer in answers}) == 1

@@ -35,6 +35,7 @@ LESSON = {"held_on": "2026-11-20", "step": "turn-edge", "people": "A01"}
 
 # --- Cross-site request forgery
 
+
 @pytest.mark.parametrize(
     ("headers", "status"),
     [
@@ -65,12 +66,16 @@ def test_csrf_change_by_cookie_must_come_from_a_page_of_ours(yard, headers, stat
 def test_phone_whose_token_is_no_longer_good_is_told_to_join_again_not_where_it_came_from(stranger):
     """With a page's headers missing it must not be sent away for good: its records still wait."""
     del stranger.headers["sec-fetch-site"]
-    answer = stranger.post("/api/sync/push", json={}, headers={"Authorization": "Bearer " + "A" * 43})
+    answer = stranger.post(
+        "/api/sync/push", json={}, headers={"Authorization": "Bearer " + "A" * 43}
+    )
     assert answer.status_code == 401 and "join code" in answer.json()["error"]["todo"]
 
 
 def test_csrf_of_the_sign_in_is_refused_too(stranger):
-    answer = stranger.post("/sign-in", data={"code": "LEAD", "password": "x"}, headers={"Sec-Fetch-Site": "cross-site"})
+    answer = stranger.post(
+        "/sign-in", data={"code": "LEAD", "password": "x"}, headers={"Sec-Fetch-Site": "cross-site"}
+    )
     assert answer.status_code == 403 and "set-cookie" not in answer.headers
 
 
@@ -87,29 +92,45 @@ def test_csrf_no_get_changes_anything(yard):
 
 # --- Sessions and tokens
 
+
 def test_session_fixation_a_planted_cookie_is_never_the_session(yard):
     from tests.access.test_accounts import WORDS, make_trainer
 
     make_trainer(yard)
     victim = open_client(yard.client.app, cookie="planted-by-someone")
-    answer = victim.post("/sign-in", data={"code": "T01", "password": WORDS}, follow_redirects=False)
+    answer = victim.post(
+        "/sign-in", data={"code": "T01", "password": WORDS}, follow_redirects=False
+    )
     fresh = re.search(r"qcapp=([^;]+)", answer.headers["set-cookie"]).group(1)
     assert fresh != "planted-by-someone"
-    assert open_client(yard.client.app, cookie="planted-by-someone").get("/trainer").status_code == 401
+    assert (
+        open_client(yard.client.app, cookie="planted-by-someone").get("/trainer").status_code == 401
+    )
     # One who is signed in and signs in again leaves no second key behind.
     again = open_client(yard.client.app, cookie=fresh)
     again.post("/sign-in", data={"code": "T01", "password": WORDS}, follow_redirects=False)
     assert open_client(yard.client.app, cookie=fresh).get("/trainer").status_code == 401
 
 
-def test_replayed_phone_token_is_refused_after_revoking_and_unsent_work_arrives_after_joining_again(yard, stranger):
+def test_replayed_phone_token_is_refused_after_revoking_and_unsent_work_arrives_after_joining_again(
+    yard, stranger
+):
     phone = yard.phone
     yard.push(phone.inspect("B1-001"))
     unsent = phone.inspect("B1-002")
     assert yard.client.post(f"/yard/phones/{phone.device_id}/revoke").status_code == 200
     assert "signed off" in yard.client.get("/yard").text
-    for method, path in (("POST", "/api/sync/push"), ("GET", "/api/sync/pull"), ("GET", "/api/sync/reference")):
-        answer = stranger.request(method, path, headers=yard.headers, json=build_push([unsent]) if method == "POST" else None)
+    for method, path in (
+        ("POST", "/api/sync/push"),
+        ("GET", "/api/sync/pull"),
+        ("GET", "/api/sync/reference"),
+    ):
+        answer = stranger.request(
+            method,
+            path,
+            headers=yard.headers,
+            json=build_push([unsent]) if method == "POST" else None,
+        )
         assert answer.status_code == 401 and "unsent work is safe" in answer.json()["error"]["todo"]
     old = dict(yard.headers)
     yard.headers = yard.pair(phone.device_id)
@@ -137,18 +158,35 @@ def test_join_codes_cannot_be_guessed_for_long(yard, stranger):
     for n in range(25):
         body = f"AAAA2{'23456789ABCDEFGHJKMNPQRSTUVWXYZ'[n]}A"
         code = body + build_check_character(body)
-        answers.append(stranger.post("/api/devices/enrol", json={"code": code, "device_id": "d"}).status_code)
+        answers.append(
+            stranger.post("/api/devices/enrol", json={"code": code, "device_id": "d"}).status_code
+        )
     assert answers == [400] * 20 + [403] * 5
     yard.client.app.state.clock = lambda: NOW + timedelta(minutes=15)
-    assert stranger.post("/api/devices/enrol", json={"code": "AAAA22A" + build_check_character("AAAA22A"), "device_id": "d"}).status_code == 400
+    assert (
+        stranger.post(
+            "/api/devices/enrol",
+            json={"code": "AAAA22A" + build_check_character("AAAA22A"), "device_id": "d"},
+        ).status_code
+        == 400
+    )
 
 
 # --- Paths, bodies
 
-@pytest.mark.parametrize("path", [
-    "/static/{build}/../../qcapp.db", "/static/{build}/..%2f..%2fpyproject.toml", "/static/{build}/%2e%2e/%2e%2e/pyproject.toml",
-    "/static/{build}//etc/passwd", "/static/../pyproject.toml", "/phone/../../pyproject.toml", "/static/{build}/js\\..\\..\\x",
-])
+
+@pytest.mark.parametrize(
+    "path",
+    [
+        "/static/{build}/../../qcapp.db",
+        "/static/{build}/..%2f..%2fpyproject.toml",
+        "/static/{build}/%2e%2e/%2e%2e/pyproject.toml",
+        "/static/{build}//etc/passwd",
+        "/static/../pyproject.toml",
+        "/phone/../../pyproject.toml",
+        "/static/{build}/js\\..\\..\\x",
+    ],
+)
 def test_path_traversal_reaches_no_file_outside_the_set(yard, path):
     answer = yard.client.get(path.replace("{build}", yard.client.app.state.shell.build))
     assert "[project]" not in answer.text and "root:" not in answer.text
@@ -159,7 +197,9 @@ def test_gzip_bomb_is_cut_at_the_limit(yard):
     bomb = gzip.compress(b"0" * 200_000_000)
     assert len(bomb) < 262_144
     tracemalloc.start()
-    answer = yard.client.post("/api/sync/push", content=bomb, headers={**yard.headers, "Content-Encoding": "gzip"})
+    answer = yard.client.post(
+        "/api/sync/push", content=bomb, headers={**yard.headers, "Content-Encoding": "gzip"}
+    )
     assert answer.status_code == 413
     peak = tracemalloc.get_traced_memory()[1]
     tracemalloc.stop()
@@ -171,10 +211,17 @@ def test_zip_bomb_is_no_format_that_is_taken(yard):
     with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
         archive.writestr("a.json", b"0" * 10_000_000)
     for encoding in ({}, {"Content-Encoding": "gzip"}, {"Content-Encoding": "deflate"}):
-        answer = yard.client.post("/api/sync/push", content=packed.getvalue(), headers={**yard.headers, **encoding})
+        answer = yard.client.post(
+            "/api/sync/push", content=packed.getvalue(), headers={**yard.headers, **encoding}
+        )
         assert answer.status_code == 400
     twice = gzip.compress(gzip.compress(json.dumps(build_push([])).encode()))
-    assert yard.client.post("/api/sync/push", content=twice, headers={**yard.headers, "Content-Encoding": "gzip"}).status_code == 400
+    assert (
+        yard.client.post(
+            "/api/sync/push", content=twice, headers={**yard.headers, "Content-Encoding": "gzip"}
+        ).status_code
+        == 400
+    )
 
 
 @pytest.fixture(scope="module")
@@ -199,16 +246,26 @@ class EndlessBody:
         await self.app(scope, feed, send)
 
 
-@pytest.mark.parametrize("rule", [rule for rule in RULES if rule.is_change], ids=lambda rule: rule.path)
+@pytest.mark.parametrize(
+    "rule", [rule for rule in RULES if rule.is_change], ids=lambda rule: rule.path
+)
 def test_body_over_the_limit_is_refused_on_every_route(shared_yard, rule):
     path = re.sub(r"{[^}]+}", "A01", rule.path)
     body = EndlessBody(shared_yard.client.app)
-    client, headers = open_client(body, cookie=shared_yard.client.cookies["qcapp"]), {"Content-Type": "application/x-www-form-urlencoded"}
+    client, headers = (
+        open_client(body, cookie=shared_yard.client.cookies["qcapp"]),
+        {"Content-Type": "application/x-www-form-urlencoded"},
+    )
     if rule.roles == ("inspector",):
         headers |= shared_yard.headers
     if rule.path == "/sign-out":
         client.cookies.set("qcapp", make_cookie(shared_yard.store, code="T01"))
-    assert client.request(rule.method, path, content=b"a" * (rule.most_bytes + 1), headers=headers).status_code == 413
+    assert (
+        client.request(
+            rule.method, path, content=b"a" * (rule.most_bytes + 1), headers=headers
+        ).status_code
+        == 413
+    )
     assert body.taken == 0
     headers |= {"Upload-Length": "9", "Upload-Offset": "0", "Transfer-Encoding": "chunked"}
     answer = client.request(rule.method, path, content=iter([b"a"]), headers=headers)
@@ -222,30 +279,51 @@ def test_body_over_the_limit_is_refused_on_every_route(shared_yard, rule):
 
 def test_deep_json_and_odd_numbers_are_refused_in_words(yard):
     deep = b"[" * 100_000 + b"]" * 100_000
-    for body in (deep, b'{"protocol": 1e999}', b'{"protocol": NaN}', b"\xff\xfe", b'"' + b"\\ud800" + b'"'):
+    for body in (
+        deep,
+        b'{"protocol": 1e999}',
+        b'{"protocol": NaN}',
+        b"\xff\xfe",
+        b'"' + b"\\ud800" + b'"',
+    ):
         answer = yard.client.post("/api/sync/push", content=body, headers=yard.headers)
         assert answer.status_code == 400 and answer.json()["error"]["todo"]
 
 
 # --- Enumeration
 
+
 def test_enumeration_by_timing_every_sign_in_hashes_once(yard, stranger, monkeypatch):
     """Counted, not timed: the hashing is nearly all the time there is."""
     count = []
     real = password.HASHER.verify
-    monkeypatch.setattr(type(password.HASHER), "verify", lambda self, kept, words: (count.append(1), real(kept, words))[1])
-    pages = {stranger.post("/sign-in", data={"code": code, "password": "wrong words here"}).text for code in ("LEAD", "NOBODY", "' OR 1=1 --")}
+    monkeypatch.setattr(
+        type(password.HASHER),
+        "verify",
+        lambda self, kept, words: (count.append(1), real(kept, words))[1],
+    )
+    pages = {
+        stranger.post("/sign-in", data={"code": code, "password": "wrong words here"}).text
+        for code in ("LEAD", "NOBODY", "' OR 1=1 --")
+    }
     assert len(count) == 3 and len(pages) == 1
 
 
 def test_enumeration_of_links_and_phones_answers_the_same_for_all(yard, stranger):
-    texts = {stranger.get(f"/welcome/{token}").text.replace(token, "") for token in ("x" * 43, "y" * 43, "'OR'1'='1")}
+    texts = {
+        stranger.get(f"/welcome/{token}").text.replace(token, "")
+        for token in ("x" * 43, "y" * 43, "'OR'1'='1")
+    }
     assert len(texts) == 1
-    answers = {stranger.get("/api/sync/pull", headers={"Authorization": f"Bearer {t}"}).text for t in ("a", "b" * 43)}
+    answers = {
+        stranger.get("/api/sync/pull", headers={"Authorization": f"Bearer {t}"}).text
+        for t in ("a", "b" * 43)
+    }
     assert len(answers) == 1
 
 
 # --- What a phone may not pretend
+
 
 def test_phone_cannot_write_the_trail(yard):
     forged = yard.phone.seal("trail", None, {"action": "sign_in", "about": {}}, stage=None)
@@ -271,8 +349,14 @@ def test_inflating_stops_where_it_should():
 
 def test_guide_lists_every_attack():
     guide = GUIDE.read_text(encoding="utf-8")
-    source = "".join(path.read_text(encoding="utf-8") for path in Path(__file__).parent.glob("test_attacks*.py"))
+    source = "".join(
+        path.read_text(encoding="utf-8") for path in Path(__file__).parent.glob("test_attacks*.py")
+    )
     names = set(re.findall(r"`(test_\w+)`", guide))
     here = set(re.findall(r"^def (test_\w+)", source, re.MULTILINE))
-    attacks = {name for name in here if not name.startswith(("test_guide", "test_inflating", "test_sign_in_leads"))}
+    attacks = {
+        name
+        for name in here
+        if not name.startswith(("test_guide", "test_inflating", "test_sign_in_leads"))
+    }
     assert attacks <= names, attacks - names

@@ -4,29 +4,49 @@ import pytest
 import schemathesis
 from hypothesis import HealthCheck, Phase, given, settings
 from schemathesis.checks import not_a_server_error
-from schemathesis.specs.openapi.checks import content_type_conformance, response_schema_conformance, status_code_conformance
+from schemathesis.specs.openapi.checks import (
+    content_type_conformance,
+    response_schema_conformance,
+    status_code_conformance,
+)
 
 from qcapp.access.roles import SIGNED_IN, find_rule
 from qcapp.web.description import describe
 from tests.builders import make_cookie, open_client, open_yard
 
-CHECKS = [not_a_server_error, status_code_conformance, content_type_conformance, response_schema_conformance]
+CHECKS = [
+    not_a_server_error,
+    status_code_conformance,
+    content_type_conformance,
+    response_schema_conformance,
+]
 # Small, because the test is in every run: each role and call gets this many requests.
 EXAMPLES = 6
 
 
 def open_described_yard():
     yard = open_yard()
-    yard.push(yard.phone.inspect("B1-001"), yard.phone.inspect("B1-002", width="106", disposition="rework"))
+    yard.push(
+        yard.phone.inspect("B1-001"),
+        yard.phone.inspect("B1-002", width="106", disposition="rework"),
+    )
     return yard
 
 
 YARD = open_described_yard()
 APP = YARD.client.app
-OPERATIONS = [found.ok() for found in schemathesis.openapi.from_dict(describe(APP)).get_all_operations()]
+OPERATIONS = [
+    found.ok() for found in schemathesis.openapi.from_dict(describe(APP)).get_all_operations()
+]
 CLIENTS = {
-    "anyone": open_client(APP), "inspector": open_client(APP),
-    **{role: open_client(APP, cookie=make_cookie(YARD.store, code=f"Y{role[:5]}".upper(), role=role)) for role in SIGNED_IN},
+    "anyone": open_client(APP),
+    "inspector": open_client(APP),
+    **{
+        role: open_client(
+            APP, cookie=make_cookie(YARD.store, code=f"Y{role[:5]}".upper(), role=role)
+        )
+        for role in SIGNED_IN
+    },
 }
 CLIENTS["inspector"].headers.update(YARD.headers)
 
@@ -36,14 +56,27 @@ CLIENTS["inspector"].headers.update(YARD.headers)
 def test_generated_requests_get_described_answers(operation, role):
     rule = find_rule(APP.state.rules, operation.method.upper(), operation.path)
 
-    @settings(max_examples=EXAMPLES, derandomize=True, database=None, deadline=None, phases=[Phase.explicit, Phase.generate], suppress_health_check=list(HealthCheck))
+    @settings(
+        max_examples=EXAMPLES,
+        derandomize=True,
+        database=None,
+        deadline=None,
+        phases=[Phase.explicit, Phase.generate],
+        suppress_health_check=list(HealthCheck),
+    )
     @given(case=operation.as_strategy())
     def ask(case):
         wanted = case.as_transport_kwargs(base_url="http://testserver")
-        wanted["headers"] = {key: value for key, value in wanted["headers"].items() if key.lower() not in ("authorization", "user-agent")}
+        wanted["headers"] = {
+            key: value
+            for key, value in wanted["headers"].items()
+            if key.lower() not in ("authorization", "user-agent")
+        }
         wanted.pop("cookies", None)
         answer = CLIENTS[role].request(**wanted, follow_redirects=False)
-        if role not in rule.roles and answer.request.url.path.count("/") == operation.path.count("/"):
+        if role not in rule.roles and answer.request.url.path.count("/") == operation.path.count(
+            "/"
+        ):
             assert answer.status_code in (401, 403, 404, 405), answer.status_code
         if operation.method != "head":
             case.validate_response(answer, checks=CHECKS)
@@ -53,8 +86,14 @@ def test_generated_requests_get_described_answers(operation, role):
 
 def test_every_call_is_described_with_its_keys():
     paths = describe(APP)["paths"]
-    calls = {(rule.method, rule.path) for rule in APP.state.rules if rule.path.startswith("/api/") and rule.path != "/api/openapi.json"}
-    assert {(method.upper(), path) for path, methods in paths.items() for method in methods} == calls
+    calls = {
+        (rule.method, rule.path)
+        for rule in APP.state.rules
+        if rule.path.startswith("/api/") and rule.path != "/api/openapi.json"
+    }
+    assert {
+        (method.upper(), path) for path, methods in paths.items() for method in methods
+    } == calls
     assert paths["/api/sync/push"]["post"]["security"] == [{"phone": []}]
     assert paths["/api/trainer/teach"]["get"]["security"] == [{"session": []}]
     assert paths["/api/sync/hello"]["get"]["security"] == []

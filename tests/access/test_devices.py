@@ -4,7 +4,14 @@ from datetime import timedelta
 
 import pytest
 
-from qcapp.access.devices import ALPHABET, get_device, join_device, make_join_code, revoke_device, rotate_token
+from qcapp.access.devices import (
+    ALPHABET,
+    get_device,
+    join_device,
+    make_join_code,
+    revoke_device,
+    rotate_token,
+)
 from qcapp.errors import BadInput, NotFound, NotPaired
 from qcapp.store.devices import add_restarted_device
 from tests.builders import NOW, open_small_store
@@ -79,7 +86,10 @@ def test_phone_signed_off_is_told_so_with_either_token_until_it_joins_again(stor
     for token in (joined.token, fresh):
         with pytest.raises(NotPaired) as caught:
             get_device(store, f"Bearer {token}")
-        assert "signed this phone off" in caught.value.what and "unsent work is safe" in caught.value.todo
+        assert (
+            "signed this phone off" in caught.value.what
+            and "unsent work is safe" in caught.value.todo
+        )
     code = make_join_code(store, name="p", minutes=15, now=NOW)
     again = join_device(store, code=code, device_id="d1", now=NOW)
     assert get_device(store, f"Bearer {again.token}") == "d1"

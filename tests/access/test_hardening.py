@@ -16,7 +16,10 @@ from qcapp.web.request_log import JsonLines, log
 from tests.access.test_roles import fill
 from tests.builders import NOW, ROOT, make_cookie, open_client, open_yard
 
-INLINE = re.compile(r"<script(?![^>]*\bsrc=)|<style|\sstyle\s*=|\son[a-z]+\s*=|javascript:|<base|<iframe|<object|<embed", re.IGNORECASE)
+INLINE = re.compile(
+    r"<script(?![^>]*\bsrc=)|<style|\sstyle\s*=|\son[a-z]+\s*=|javascript:|<base|<iframe|<object|<embed",
+    re.IGNORECASE,
+)
 # They check while one types, by a script of this server; no other page runs any.
 LIVE_PAGES = ("/yard/checklists/{checklist_id}", "/yard/checklist-text")
 
@@ -24,12 +27,17 @@ LIVE_PAGES = ("/yard/checklists/{checklist_id}", "/yard/checklist-text")
 @pytest.fixture(scope="module")
 def yard():
     yard = open_yard()
-    yard.push(yard.phone.inspect("B1-001", dents="fail", disposition="concession"), yard.phone.inspect("B1-002", width="106", disposition="rework"))
+    yard.push(
+        yard.phone.inspect("B1-001", dents="fail", disposition="concession"),
+        yard.phone.inspect("B1-002", width="106", disposition="rework"),
+    )
     yard.client.post("/yard/join-codes", data={"name": "Phone 9"})
     return yard
 
 
-@pytest.mark.parametrize("rule", [rule for rule in RULES if rule.method == "GET"], ids=lambda rule: rule.path)
+@pytest.mark.parametrize(
+    "rule", [rule for rule in RULES if rule.method == "GET"], ids=lambda rule: rule.path
+)
 @pytest.mark.parametrize("who", ["lead", "stranger", "phone"])
 def test_every_answer_is_closed_to_foreign_code_frames_and_guessing(yard, rule, who):
     client = yard.client if who == "lead" else open_client(yard.client.app)
@@ -41,11 +49,23 @@ def test_every_answer_is_closed_to_foreign_code_frames_and_guessing(yard, rule, 
         assert "frame-ancestors 'none'" in policy and "base-uri 'none'" in policy
     is_live = who == "lead" and rule.path in LIVE_PAGES
     if not path.startswith(("/photos/", PREFIX)):
-        assert policy == (APP_POLICY if path.startswith(("/phone", "/sw.js")) else LIVE_POLICY if is_live else PAGE_POLICY)
+        assert policy == (
+            APP_POLICY
+            if path.startswith(("/phone", "/sw.js"))
+            else LIVE_POLICY
+            if is_live
+            else PAGE_POLICY
+        )
     assert answer.headers["x-content-type-options"] == "nosniff"
-    assert answer.headers["referrer-policy"] == ("no-referrer" if path.startswith(PREFIX) else "same-origin")
+    assert answer.headers["referrer-policy"] == (
+        "no-referrer" if path.startswith(PREFIX) else "same-origin"
+    )
     assert answer.headers["permissions-policy"].startswith("camera=(self)")
-    assert answer.headers["cross-origin-opener-policy"] == answer.headers["cross-origin-resource-policy"] == "same-origin"
+    assert (
+        answer.headers["cross-origin-opener-policy"]
+        == answer.headers["cross-origin-resource-policy"]
+        == "same-origin"
+    )
     if answer.headers["content-type"].startswith("text/html"):
         assert not INLINE.search(answer.text), INLINE.search(answer.text)
         assert path.startswith("/phone") or answer.text.count("<script") == is_live
@@ -54,13 +74,22 @@ def test_every_answer_is_closed_to_foreign_code_frames_and_guessing(yard, rule, 
 def test_page_for_one_person_is_not_kept_for_the_next(yard):
     for path in ("/yard", "/trainer", "/yard/accounts", "/sign-in"):
         assert yard.client.get(path).headers["cache-control"] == "no-store"
-    assert "immutable" in yard.client.get(f"/static/{yard.client.app.state.shell.build}/css/pages.css").headers["cache-control"]
+    assert (
+        "immutable"
+        in yard.client.get(f"/static/{yard.client.app.state.shell.build}/css/pages.css").headers[
+            "cache-control"
+        ]
+    )
 
 
 def test_only_an_icon_may_be_shown_by_another_origin(yard):
     """The plain-http page with the yard's certificate shows one, to see whether the phone trusts it."""
     base = yard.client.app.state.shell.base
-    for path, policy in (("icons/icon-192.png", "cross-origin"), ("css/pages.css", "same-origin"), ("js/main.js", "same-origin")):
+    for path, policy in (
+        ("icons/icon-192.png", "cross-origin"),
+        ("css/pages.css", "same-origin"),
+        ("js/main.js", "same-origin"),
+    ):
         assert yard.client.get(base + path).headers["cross-origin-resource-policy"] == policy
 
 
@@ -82,17 +111,34 @@ def lines():
 
 def test_log_line_has_the_route_not_the_address(yard, lines):
     secret = "s" * 43
-    for path in (f"/welcome/{secret}", "/trainer/artisans/A01?since=2026-01-01", "/no/such/Ano", "/batches/B1"):
+    for path in (
+        f"/welcome/{secret}",
+        "/trainer/artisans/A01?since=2026-01-01",
+        "/no/such/Ano",
+        "/batches/B1",
+    ):
         yard.client.get(path)
     yard.client.post("/sign-in", data={"code": "LEAD", "password": "secret words here"})
     found = lines()
     assert [(line["method"], line["route"], line["status"]) for line in found] == [
-        ("GET", "/welcome/{token}", 404), ("GET", "/trainer/artisans/{code}", 200), ("GET", "none", 404), ("GET", "/batches/{code}", 200),
+        ("GET", "/welcome/{token}", 404),
+        ("GET", "/trainer/artisans/{code}", 200),
+        ("GET", "none", 404),
+        ("GET", "/batches/{code}", 200),
         ("POST", "/sign-in", 403),
     ]
     assert {*found[0]} == {"at", "level", "request_id", "method", "route", "status", "ms"}
     text = json.dumps(found)
-    for word in (secret, "A01", "Ano", "B1\"", "secret words", yard.client.cookies["qcapp"], "testclient", "127.0.0.1"):
+    for word in (
+        secret,
+        "A01",
+        "Ano",
+        'B1"',
+        "secret words",
+        yard.client.cookies["qcapp"],
+        "testclient",
+        "127.0.0.1",
+    ):
         assert word not in text
     assert len({line["request_id"] for line in found}) == 5
 
@@ -103,7 +149,9 @@ def test_answer_carries_the_request_id_of_its_line(yard, lines):
 
 
 @pytest.mark.parametrize("path", ["/trainer", "/api/trainer/teach"])
-def test_unforeseen_error_tells_the_caller_nothing_and_the_log_where(yard, lines, monkeypatch, path):
+def test_unforeseen_error_tells_the_caller_nothing_and_the_log_where(
+    yard, lines, monkeypatch, path
+):
     def fail(*_arguments):
         raise RuntimeError("the password of Ano is secret")
 
@@ -114,11 +162,16 @@ def test_unforeseen_error_tells_the_caller_nothing_and_the_log_where(yard, lines
     for word in ("Traceback", "RuntimeError", "secret", "load_figures", ".py"):
         assert word not in answer.text
     line = lines()[-1]
-    assert line["level"] == "error" and line["error"] == "RuntimeError" and any("fail" in frame for frame in line["passed"])
+    assert (
+        line["level"] == "error"
+        and line["error"] == "RuntimeError"
+        and any("fail" in frame for frame in line["passed"])
+    )
     assert "secret" not in json.dumps(line)
 
 
 # --- The demo without passwords
+
 
 @pytest.fixture(scope="module")
 def demo_app():
@@ -128,8 +181,13 @@ def demo_app():
     from qcapp.store.tables import Meta
 
     with yard.store.writing() as connection:
-        connection.execute(insert(Meta.__table__), [{"key": "demo_day", "value": "2026-11-25"}, {"key": "demo_filled", "value": "t"}])
-    return create_app(yard.client.app.state.settings, yard.store, clock=lambda: NOW, has_no_passwords=True)
+        connection.execute(
+            insert(Meta.__table__),
+            [{"key": "demo_day", "value": "2026-11-25"}, {"key": "demo_filled", "value": "t"}],
+        )
+    return create_app(
+        yard.client.app.state.settings, yard.store, clock=lambda: NOW, has_no_passwords=True
+    )
 
 
 def open_from(app, *, caller="127.0.0.1", host="127.0.0.1:8000"):
@@ -145,7 +203,14 @@ def test_demo_asks_no_password_of_this_machine(demo_app):
     assert open_from(demo_app).post("/yard/join-codes", data={"name": "p"}).status_code == 200
 
 
-@pytest.mark.parametrize(("caller", "host"), [("192.168.1.9", "127.0.0.1:8000"), ("127.0.0.1", "evil.example:8000"), ("127.0.0.1", "192.168.1.2:8000")])
+@pytest.mark.parametrize(
+    ("caller", "host"),
+    [
+        ("192.168.1.9", "127.0.0.1:8000"),
+        ("127.0.0.1", "evil.example:8000"),
+        ("127.0.0.1", "192.168.1.2:8000"),
+    ],
+)
 def test_demo_from_elsewhere_or_by_another_name_asks_for_one(demo_app, caller, host):
     assert open_from(demo_app, caller=caller, host=host).get("/yard").status_code == 401
 
@@ -156,7 +221,9 @@ def test_demo_behind_a_proxy_asks_for_one(demo_app, header):
 
 
 def test_demo_is_closed_to_a_page_elsewhere(demo_app):
-    answer = open_from(demo_app).post("/yard/join-codes", data={"name": "p"}, headers={"Sec-Fetch-Site": "cross-site"})
+    answer = open_from(demo_app).post(
+        "/yard/join-codes", data={"name": "p"}, headers={"Sec-Fetch-Site": "cross-site"}
+    )
     assert answer.status_code == 403
 
 
@@ -164,4 +231,6 @@ def test_real_database_does_not_start_without_passwords():
     yard = open_yard()
     with pytest.raises(StartTrouble, match="not a demo's"):
         create_app(yard.client.app.state.settings, yard.store, has_no_passwords=True)
-    assert open_client(yard.client.app, cookie=make_cookie(yard.store)).get("/yard").status_code == 200
+    assert (
+        open_client(yard.client.app, cookie=make_cookie(yard.store)).get("/yard").status_code == 200
+    )

@@ -13,12 +13,17 @@ from tests.test_cli import run
 @pytest.fixture
 def yard():
     yard = open_yard()
-    yard.push(yard.phone.inspect("B1-001"), yard.phone.inspect("B1-002", width="106", maker="A02", disposition="rework"))
+    yard.push(
+        yard.phone.inspect("B1-001"),
+        yard.phone.inspect("B1-002", width="106", maker="A02", disposition="rework"),
+    )
     return yard
 
 
 def take_figures(yard):
-    return [yard.client.get(f"/api/trainer/{name}").json() for name in ("teach", "faults")], yard.client.get("/api/batches/B1").json()
+    return [
+        yard.client.get(f"/api/trainer/{name}").json() for name in ("teach", "faults")
+    ], yard.client.get("/api/batches/B1").json()
 
 
 def test_erasing_puts_the_code_in_the_names_place_and_changes_no_count(yard):
@@ -26,10 +31,19 @@ def test_erasing_puts_the_code_in_the_names_place_and_changes_no_count(yard):
     tag = yard.client.get("/api/sync/reference", headers=yard.headers).json()["tag"]
     assert "Beda" in yard.client.get("/trainer/steps").text
     assert yard.client.post("/yard/people/A02/erase").status_code == 200
-    for path in ("/trainer/steps", "/trainer/artisans/A02", "/yard/people", "/yard/people/A02.json", "/trainer/tables/artisans.csv"):
+    for path in (
+        "/trainer/steps",
+        "/trainer/artisans/A02",
+        "/yard/people",
+        "/yard/people/A02.json",
+        "/trainer/tables/artisans.csv",
+    ):
         assert "Beda" not in yard.client.get(path).text, path
     assert take_figures(yard) == before
-    assert json.loads(json.dumps(tables).replace("Beda", "A02")) == yard.client.get("/api/trainer/artisans").json()
+    assert (
+        json.loads(json.dumps(tables).replace("Beda", "A02"))
+        == yard.client.get("/api/trainer/artisans").json()
+    )
     reference = yard.client.get("/api/sync/reference", headers=yard.headers).json()
     assert reference["tag"] != tag and "Beda" not in json.dumps(reference), "phones take the change"
     assert "erased a name" in yard.client.get("/yard/trail").text
@@ -40,7 +54,11 @@ def test_record_handed_out_holds_all_that_is_kept_under_the_code(yard):
     assert record["person"]["name"] == "Beda" and record["person"]["started_on"] == "2026-10-01"
     assert record["checks_judged_of_own_work"] == 3 and record["inspections_made"] == 0
     with yard.store.reading() as connection:
-        with_code = [json.loads(row.raw)["id"] for row in log.list_after(connection, 0, None) if '"A02"' in row.raw]
+        with_code = [
+            json.loads(row.raw)["id"]
+            for row in log.list_after(connection, 0, None)
+            if '"A02"' in row.raw
+        ]
     assert record["records_with_this_code"] == with_code and len(with_code) == 1
     inspector = yard.client.get("/yard/people/I01.json").json()
     assert inspector["inspections_made"] == 2 and len(inspector["records_with_this_code"]) == 2
@@ -61,13 +79,23 @@ def test_unknown_person_is_said_plainly(yard):
 
 def test_commands_do_the_same(tmp_path):
     url = f"sqlite:///{tmp_path / 'yard.db'}"
-    (tmp_path / "yard.yaml").write_text("people:\n  - {code: A02, name: Beda, trades: [metalwork], started_on: 2026-10-01}\nbatches: []\n")
+    (tmp_path / "yard.yaml").write_text(
+        "people:\n  - {code: A02, name: Beda, trades: [metalwork], started_on: 2026-10-01}\nbatches: []\n"
+    )
     assert run("yard", tmp_path / "yard.yaml", database=url).returncode == 0
-    assert json.loads(run("person", "export", "A02", database=url).stdout)["person"]["name"] == "Beda"
+    assert (
+        json.loads(run("person", "export", "A02", database=url).stdout)["person"]["name"] == "Beda"
+    )
     assert run("person", "erase", "NONE", "--yes", database=url).returncode == 1
     assert run("person", "erase", "A02", "--yes", database=url).returncode == 0
-    assert json.loads(run("person", "export", "A02", database=url).stdout)["person"]["name"] == "A02"
+    assert (
+        json.loads(run("person", "export", "A02", database=url).stdout)["person"]["name"] == "A02"
+    )
     assert "erased a name" in run("export", "log", database=url).stdout
     made = run("account", "link", database=url)
-    assert made.returncode == 0 and "/welcome/" in made.stdout and run("account", "list", database=url).stdout == ""
+    assert (
+        made.returncode == 0
+        and "/welcome/" in made.stdout
+        and run("account", "list", database=url).stdout == ""
+    )
     assert run("account", "link", "--code", "NONE", database=url).returncode == 1

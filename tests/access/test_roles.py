@@ -6,18 +6,50 @@ from pathlib import Path
 import pytest
 from fastapi.routing import APIRoute
 
-from qcapp.access.roles import ACTIONS, PROGRAMME_RULES, ROLES, RULES, SIGNED_IN, find_rule, write_table
+from qcapp.access.roles import (
+    ACTIONS,
+    PROGRAMME_RULES,
+    ROLES,
+    RULES,
+    SIGNED_IN,
+    find_rule,
+    write_table,
+)
 from tests.builders import make_cookie, open_client, open_yard
 
 GUIDE = Path(__file__).resolve().parent.parent.parent / "DEVELOPERS.md"
 # Good enough to reach every route: what is not there answers 404, which is no denial by the gate.
 PARTS = {
-    "{rest:path}": "today", "{path:path}": "x.js", "{build}": "0", "{token}": "t" * 43, "{sha256}": "a" * 64, "{code}": "A01", "{name}": "teach",
-    "{lesson_id}": "none", "{device_id}": "d", "{no}": "999", "{number}": "1", "{seq}": "1",
-    "{check}": "x", "{size}": "medium", "{study_id}": "none", "{inspector}": "I01", "{stage}": "finished", "{serial}": "B1-001", "{of}": "x",
-    "{kind}": "x", "{group}": "x", "{event_id}": "none", "{checklist_id}": "small-stove",
+    "{rest:path}": "today",
+    "{path:path}": "x.js",
+    "{build}": "0",
+    "{token}": "t" * 43,
+    "{sha256}": "a" * 64,
+    "{code}": "A01",
+    "{name}": "teach",
+    "{lesson_id}": "none",
+    "{device_id}": "d",
+    "{no}": "999",
+    "{number}": "1",
+    "{seq}": "1",
+    "{check}": "x",
+    "{size}": "medium",
+    "{study_id}": "none",
+    "{inspector}": "I01",
+    "{stage}": "finished",
+    "{serial}": "B1-001",
+    "{of}": "x",
+    "{kind}": "x",
+    "{group}": "x",
+    "{event_id}": "none",
+    "{checklist_id}": "small-stove",
 }
-DENIALS = {"sign in first", "this phone must be paired again", "may not do this", "signed this phone off"}
+DENIALS = {
+    "sign in first",
+    "this phone must be paired again",
+    "may not do this",
+    "signed this phone off",
+}
 
 
 def list_routes(routes):
@@ -27,19 +59,26 @@ def list_routes(routes):
         if inner is not None:
             yield from list_routes(inner.routes)
         else:
-            assert isinstance(route, APIRoute), f"{route} is no route with a rule: mounts and plain routes stand outside the gate"
+            assert isinstance(route, APIRoute), (
+                f"{route} is no route with a rule: mounts and plain routes stand outside the gate"
+            )
             yield route
 
 
 def list_templates(app):
     """{(method, template)} of an app."""
-    return {(method, route.path) for route in list_routes(app.router.routes) for method in route.methods}
+    return {
+        (method, route.path) for route in list_routes(app.router.routes) for method in route.methods
+    }
 
 
 @pytest.fixture(scope="module")
 def yard():
     yard = open_yard()
-    yard.push(yard.phone.inspect("B1-001"), yard.phone.inspect("B1-002", width="106", disposition="rework"))
+    yard.push(
+        yard.phone.inspect("B1-001"),
+        yard.phone.inspect("B1-002", width="106", disposition="rework"),
+    )
     return yard
 
 
@@ -47,7 +86,12 @@ def yard():
 def callers(yard):
     """A client for each role; a buyer and a stranger bring nothing that the gate knows."""
     app = yard.client.app
-    clients = {role: open_client(app, cookie=make_cookie(yard.store, code=f"X{role[:5]}".upper(), role=role)) for role in SIGNED_IN}
+    clients = {
+        role: open_client(
+            app, cookie=make_cookie(yard.store, code=f"X{role[:5]}".upper(), role=role)
+        )
+        for role in SIGNED_IN
+    }
     phone = open_client(app)
     phone.headers.update(yard.headers)
     return {"anyone": open_client(app), "buyer": open_client(app), "inspector": phone, **clients}
@@ -67,7 +111,11 @@ def test_every_rule_names_a_known_action_and_every_action_has_a_route():
 
 
 def test_every_change_by_an_account_says_what_the_trail_shall_say():
-    changes = [rule for rule in RULES if rule.is_change and set(rule.roles) & set(SIGNED_IN) and "anyone" not in rule.roles]
+    changes = [
+        rule
+        for rule in RULES
+        if rule.is_change and set(rule.roles) & set(SIGNED_IN) and "anyone" not in rule.roles
+    ]
     assert changes and not [rule.path for rule in changes if not rule.deed]
 
 
@@ -85,7 +133,11 @@ def test_each_role_gets_what_the_table_says(callers, rule):
     for role, client in callers.items():
         answer = client.request(rule.method, fill(rule.path), follow_redirects=False)
         if role in rule.roles:
-            assert answer.status_code < 500 and not is_denied(answer), (role, answer.status_code, answer.text[:200])
+            assert answer.status_code < 500 and not is_denied(answer), (
+                role,
+                answer.status_code,
+                answer.text[:200],
+            )
     check_denied(callers, rule, allowed=rule.roles)
 
 
@@ -93,23 +145,36 @@ def check_denied(callers, rule, *, allowed):
     for role, client in callers.items():
         if role not in (allowed or rule.roles):
             answer = client.request(rule.method, fill(rule.path), follow_redirects=False)
-            assert answer.status_code in (401, 403) and (rule.method == "HEAD" or is_denied(answer)), (role, answer.status_code)
+            assert answer.status_code in (401, 403) and (
+                rule.method == "HEAD" or is_denied(answer)
+            ), (role, answer.status_code)
 
 
 def is_denied(answer):
     text = answer.text
-    return answer.status_code in (401, 403) and (any(words in text for words in DENIALS) or 'name="wanted"' in text)
+    return answer.status_code in (401, 403) and (
+        any(words in text for words in DENIALS) or 'name="wanted"' in text
+    )
 
 
 @pytest.mark.parametrize("role", ["anyone", *SIGNED_IN])
 def test_no_page_shows_a_door_that_is_shut(callers, role):
     """Every link and form on every page that this role may open leads where it may go."""
-    pages = [rule for rule in RULES if rule.method == "GET" and role in rule.roles and not rule.path.startswith(("/api/", "/s/", "/static/", "/phone", "/photos"))]
+    pages = [
+        rule
+        for rule in RULES
+        if rule.method == "GET"
+        and role in rule.roles
+        and not rule.path.startswith(("/api/", "/s/", "/static/", "/phone", "/photos"))
+    ]
     seen = 0
     for rule in pages:
         html = callers[role].get(fill(rule.path)).text
         doors = [("GET", address) for address in re.findall(r'<a[^>]* href="(/[^"#?]*)', html)]
-        doors += [("POST", address) for address in re.findall(r'<form[^>]* method="post"[^>]* action="(/[^"#?]*)', html)]
+        doors += [
+            ("POST", address)
+            for address in re.findall(r'<form[^>]* method="post"[^>]* action="(/[^"#?]*)', html)
+        ]
         for method, address in doors:
             found = find_rule(RULES, method, address)
             assert found and role in found.roles, (rule.path, method, address)
@@ -150,4 +215,6 @@ def test_fixed_part_of_an_address_wins_over_an_open_one():
 
 
 def test_table_in_the_guide_is_the_codes():
-    assert write_table() in GUIDE.read_text(encoding="utf-8"), "python3 -m qcapp.access.roles prints the table"
+    assert write_table() in GUIDE.read_text(encoding="utf-8"), (
+        "python3 -m qcapp.access.roles prints the table"
+    )

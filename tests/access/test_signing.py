@@ -11,22 +11,45 @@ from cryptography.hazmat.primitives.asymmetric.ec import SECP256R1, generate_pri
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 from qcapp.access.proof_file import parse_proof
-from qcapp.access.signing import SigningKey, check_proof, document_sha256, load_or_make_key, sign_document
+from qcapp.access.signing import (
+    SigningKey,
+    check_proof,
+    document_sha256,
+    load_or_make_key,
+    sign_document,
+)
 from qcapp.errors import BadInput, StartTrouble
-from tests.documents.samples import KEY, NAMES, altered, another, list_leaves, load_sample, sign_sample
+from tests.documents.samples import (
+    KEY,
+    NAMES,
+    altered,
+    another,
+    list_leaves,
+    load_sample,
+    sign_sample,
+)
 
 # RFC 8032, section 7.1, TEST 1 to 3: secret key, public key, message, signature. From memory; 1 to 3
 # (without the secret keys of 2 and 3) also seen quoted in public test files. The RFC was not opened.
 RFC_8032 = [
-    ("9d61b19deffd5a60ba844af492ec2cc44449c5697b326919703bac031cae7f60",
-     "d75a980182b10ab7d54bfed3c964073a0ee172f3daa62325af021a68f707511a", "",
-     "e5564300c360ac729086e2cc806e828a84877f1eb8e5d974d873e065224901555fb8821590a33bacc61e39701cf9b46bd25bf5f0595bbe24655141438e7a100b"),
-    ("4ccd089b28ff96da9db6c346ec114e0f5b8a319f35aba624da8cf6ed4fb8a6fb",
-     "3d4017c3e843895a92b70aa74d1b7ebc9c982ccf2ec4968cc0cd55f12af4660c", "72",
-     "92a009a9f0d4cab8720e820b5f642540a2b27b5416503f8fb3762223ebdb69da085ac1e43e15996e458f3613d0f11d8c387b2eaeb4302aeeb00d291612bb0c00"),
-    ("c5aa8df43f9f837bedb7442f31dcb7b166d38535076f094b85ce3a2e0b4458f7",
-     "fc51cd8e6218a1a38da47ed00230f0580816ed13ba3303ac5deb911548908025", "af82",
-     "6291d657deec24024827e69c3abe01a30ce548a284743a445e3680d7db5ac3ac18ff9b538d16f290ae67f760984dc6594a7c15e9716ed28dc027beceea1ec40a"),
+    (
+        "9d61b19deffd5a60ba844af492ec2cc44449c5697b326919703bac031cae7f60",
+        "d75a980182b10ab7d54bfed3c964073a0ee172f3daa62325af021a68f707511a",
+        "",
+        "e5564300c360ac729086e2cc806e828a84877f1eb8e5d974d873e065224901555fb8821590a33bacc61e39701cf9b46bd25bf5f0595bbe24655141438e7a100b",
+    ),
+    (
+        "4ccd089b28ff96da9db6c346ec114e0f5b8a319f35aba624da8cf6ed4fb8a6fb",
+        "3d4017c3e843895a92b70aa74d1b7ebc9c982ccf2ec4968cc0cd55f12af4660c",
+        "72",
+        "92a009a9f0d4cab8720e820b5f642540a2b27b5416503f8fb3762223ebdb69da085ac1e43e15996e458f3613d0f11d8c387b2eaeb4302aeeb00d291612bb0c00",
+    ),
+    (
+        "c5aa8df43f9f837bedb7442f31dcb7b166d38535076f094b85ce3a2e0b4458f7",
+        "fc51cd8e6218a1a38da47ed00230f0580816ed13ba3303ac5deb911548908025",
+        "af82",
+        "6291d657deec24024827e69c3abe01a30ce548a284743a445e3680d7db5ac3ac18ff9b538d16f290ae67f760984dc6594a7c15e9716ed28dc027beceea1ec40a",
+    ),
 ]
 
 
@@ -39,7 +62,11 @@ def test_signature_is_the_published_one(secret, public, message, signature):
 
 def test_canonical_json_is_the_published_one():
     """RFC 8785, sections 3.2.2 (numbers, text) and 3.2.3 (order of keys); seen quoted in public test files."""
-    sample = {"numbers": [333333333.33333329, 1e30, 4.50, 2e-3, 1e-27], "string": "€$\x0f\nA'B\"\\\\\"/", "literals": [None, True, False]}
+    sample = {
+        "numbers": [333333333.33333329, 1e30, 4.50, 2e-3, 1e-27],
+        "string": '€$\x0f\nA\'B"\\\\"/',
+        "literals": [None, True, False],
+    }
     wanted = '{"literals":[null,true,false],"numbers":[333333333.3333333,1e+30,4.5,0.002,1e-27],"string":"€$\\u000f\\nA\'B\\"\\\\\\\\\\"/"}'
     assert rfc8785.dumps(sample) == wanted.encode()
     order = ["\r", "1", "\x80", "ö", "€", "😀", "\ufb33"]
@@ -66,7 +93,9 @@ def test_every_altered_value_is_found_and_its_field_named(name):
 
 
 def _name(path: tuple) -> str:
-    return path[0] + "".join(f"[{step}]" if isinstance(step, int) else f".{step}" for step in path[1:2])
+    return path[0] + "".join(
+        f"[{step}]" if isinstance(step, int) else f".{step}" for step in path[1:2]
+    )
 
 
 def test_missing_and_added_fields_are_named():
@@ -74,9 +103,13 @@ def test_missing_and_added_fields_are_named():
     missing = copy.deepcopy(proof)
     del missing["summary"]["counts"]["scrap"], missing["summary"]["not_released"][12]
     assert [str(finding) for finding in check_proof(missing)] == [
-        "counts.scrap: was signed, but is missing here", "not_released[12]: was signed, but is missing here"]
+        "counts.scrap: was signed, but is missing here",
+        "not_released[12]: was signed, but is missing here",
+    ]
     added = altered(proof, ("summary", "counts", "lost"), 1)
-    assert [str(finding) for finding in check_proof(added)] == ["counts.lost: is here, but was not signed"]
+    assert [str(finding) for finding in check_proof(added)] == [
+        "counts.lost: is here, but was not signed"
+    ]
     emptied = altered(proof, ("summary", "counts"), {})
     assert "counts.released" in {finding.field for finding in check_proof(emptied)}
 
@@ -92,7 +125,9 @@ def test_forger_with_a_key_of_their_own_is_caught_only_by_the_yards_key():
     other = SigningKey(Ed25519PrivateKey.generate())
     forged = sign_document(other, altered(load_sample("bad"), ("decision", "final"), "accept"))
     assert check_proof(forged) == []
-    assert [finding.field for finding in check_proof(forged, KEY.public_hex)] == ["signature.public_key"]
+    assert [finding.field for finding in check_proof(forged, KEY.public_hex)] == [
+        "signature.public_key"
+    ]
     forged["signature"]["public_key"] = KEY.public_hex
     assert [finding.field for finding in check_proof(forged, KEY.public_hex)] == ["signature.value"]
 
@@ -100,17 +135,25 @@ def test_forger_with_a_key_of_their_own_is_caught_only_by_the_yards_key():
 def test_every_altered_digit_of_the_signed_list_is_found():
     proof = sign_sample("good")
     for path, value in list_leaves(proof["signed"]):
-        assert check_proof({**proof, "signed": altered(proof["signed"], path, another(value))}), path
+        assert check_proof({**proof, "signed": altered(proof["signed"], path, another(value))}), (
+            path
+        )
     for part in ("public_key", "value"):
         text = proof["signature"][part]
-        flipped = {**proof, "signature": {**proof["signature"], part: ("1" if text[0] != "1" else "2") + text[1:]}}
+        flipped = {
+            **proof,
+            "signature": {**proof["signature"], part: ("1" if text[0] != "1" else "2") + text[1:]},
+        }
         assert {finding.field for finding in check_proof(flipped)} == {"signature.value"}
 
 
 @pytest.mark.parametrize(
     ("proof", "field"),
     [
-        (None, "file"), ([], "file"), ({}, "summary"), ({"summary": {}, "signed": 1, "signature": {}}, "signed"),
+        (None, "file"),
+        ([], "file"),
+        ({}, "summary"),
+        ({"summary": {}, "signed": 1, "signature": {}}, "signed"),
         (lambda proof: {**proof, "note": "x"}, "note"),
         (lambda proof: altered(proof, ("signature", "algorithm"), "none"), "signature.algorithm"),
         (lambda proof: altered(proof, ("signature", "value"), "AB"), "signature.value"),
@@ -162,14 +205,21 @@ def test_key_that_others_may_read_is_refused(tmp_path, mode):
 
 
 def _pem(private, password=None) -> bytes:
-    locking = serialization.BestAvailableEncryption(password) if password else serialization.NoEncryption()
-    return private.private_bytes(serialization.Encoding.PEM, serialization.PrivateFormat.PKCS8, locking)
+    locking = (
+        serialization.BestAvailableEncryption(password)
+        if password
+        else serialization.NoEncryption()
+    )
+    return private.private_bytes(
+        serialization.Encoding.PEM, serialization.PrivateFormat.PKCS8, locking
+    )
 
 
 @pytest.mark.parametrize(
     ("content", "says"),
     [
-        (b"", "no private key"), (b"hello", "no private key"),
+        (b"", "no private key"),
+        (b"hello", "no private key"),
         (_pem(Ed25519PrivateKey.generate(), b"secret"), "without a password"),
         (_pem(generate_private_key(SECP256R1())), "another kind"),
     ],
@@ -191,8 +241,12 @@ def test_key_in_a_folder_that_is_not_there_says_so(tmp_path):
 @pytest.mark.parametrize(
     ("raw", "says"),
     [
-        (b"%PDF-1.7 ...", "printed"), (b"\xff", "no signed summary"), (b"{", "no signed summary"), (b"[NaN]", "NaN"),
-        (b'{"summary": {"number": 1, "number": 2}}', "'number' stands twice"), (b"[" * 100_000, "no signed summary"),
+        (b"%PDF-1.7 ...", "printed"),
+        (b"\xff", "no signed summary"),
+        (b"{", "no signed summary"),
+        (b"[NaN]", "NaN"),
+        (b'{"summary": {"number": 1, "number": 2}}', "'number' stands twice"),
+        (b"[" * 100_000, "no signed summary"),
     ],
 )
 def test_file_that_two_readers_could_read_differently_is_refused(raw, says):

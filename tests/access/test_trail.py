@@ -18,15 +18,24 @@ def yard():
 
 def list_lines(yard):
     with yard.store.reading() as connection:
-        events = [json.loads(row.raw) for row in log.list_trail(connection, before=2**53, limit=1000)]
+        events = [
+            json.loads(row.raw) for row in log.list_trail(connection, before=2**53, limit=1000)
+        ]
         assert log.find_broken_link(connection) is None
-    return [(event["inspector"], event["body"]["action"], event["body"]["about"]) for event in reversed(events)]
+    return [
+        (event["inspector"], event["body"]["action"], event["body"]["about"])
+        for event in reversed(events)
+    ]
 
 
 def test_changes_sign_ins_and_phones_are_lines(yard):
     trainer, _link = make_trainer(yard)
-    trainer.post("/trainer/lessons", data={"held_on": "2026-11-20", "step": "turn-edge", "people": "A01"})
-    open_client(yard.client.app).post("/sign-in", data={"code": "T01", "password": "wrong words here"})
+    trainer.post(
+        "/trainer/lessons", data={"held_on": "2026-11-20", "step": "turn-edge", "people": "A01"}
+    )
+    open_client(yard.client.app).post(
+        "/sign-in", data={"code": "T01", "password": "wrong words here"}
+    )
     trainer.post("/sign-out")
     trainer.post("/sign-in", data={"code": "T01", "password": WORDS})
     yard.client.post("/yard/join-codes", data={"name": "Phone 9"})
@@ -51,7 +60,9 @@ def test_refused_change_is_no_line(yard):
 def test_phone_that_joins_is_a_line_with_its_id(yard):
     page = yard.client.post("/yard/join-codes", data={"name": "Phone 9"})
     code = re.search(r"#join=([0-9A-Z]{8})", page.text).group(1)
-    joined = open_client(yard.client.app).post("/api/devices/enrol", json={"code": code, "device_id": "d9"})
+    joined = open_client(yard.client.app).post(
+        "/api/devices/enrol", json={"code": code, "device_id": "d9"}
+    )
     assert joined.status_code == 200
     assert list_lines(yard)[-1] == ("a phone", "joined", {"device": "d9"})
 
@@ -67,11 +78,22 @@ def test_too_many_wrong_tries_are_one_line_and_only_for_a_real_account(yard, mon
 
 def test_log_holds_codes_only(yard):
     trainer, link = make_trainer(yard)
-    trainer.post("/trainer/lessons", data={"held_on": "2026-11-20", "step": "turn-edge", "people": "A01"})
+    trainer.post(
+        "/trainer/lessons", data={"held_on": "2026-11-20", "step": "turn-edge", "people": "A01"}
+    )
     yard.push(yard.phone.inspect("B1-001"))
     with yard.store.reading() as connection:
         kept = " ".join(row.raw for row in log.list_after(connection, 0, None))
-    for secret in ("Taro", "Ano", "Ciro", "LEAD name", WORDS, link, yard.client.cookies["qcapp"], trainer.cookies["qcapp"]):
+    for secret in (
+        "Taro",
+        "Ano",
+        "Ciro",
+        "LEAD name",
+        WORDS,
+        link,
+        yard.client.cookies["qcapp"],
+        trainer.cookies["qcapp"],
+    ):
         assert secret not in kept
 
 
@@ -88,4 +110,9 @@ def test_phones_do_not_get_the_trail_and_their_place_in_the_log_moves_past_it(ya
     yard.client.post("/yard/join-codes", data={"name": "Phone 9"})
     pulled = yard.client.get("/api/sync/pull", headers=yard.headers).json()
     assert pulled["events"] == [] and pulled["cursor"].startswith("1:") and not pulled["more"]
-    assert yard.client.get("/api/sync/pull", params={"cursor": pulled["cursor"]}, headers=yard.headers).json()["lineage"] == "ok"
+    assert (
+        yard.client.get(
+            "/api/sync/pull", params={"cursor": pulled["cursor"]}, headers=yard.headers
+        ).json()["lineage"]
+        == "ok"
+    )

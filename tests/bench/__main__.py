@@ -22,11 +22,23 @@ from tests.bench.teach import list_scores
 
 def main() -> None:
     parser = argparse.ArgumentParser(prog="python3 -m tests.bench")
-    parser.add_argument("--json", type=Path, metavar="FILE", help="also write the figures to a file")
-    parser.add_argument("--only", choices=("phone", "teach", "summary", "load", "drift", "intake", "pages", "server"), help="one part of the bench")
+    parser.add_argument(
+        "--json", type=Path, metavar="FILE", help="also write the figures to a file"
+    )
+    parser.add_argument(
+        "--only",
+        choices=("phone", "teach", "summary", "load", "drift", "intake", "pages", "server"),
+        help="one part of the bench",
+    )
     parser.add_argument("--runs", type=int, default=500, help="simulated yards of each kind (500)")
     parser.add_argument("--phones", type=int, default=200, help="phones that push at once (200)")
-    parser.add_argument("--stoves", type=int, nargs="+", default=[1_000, 100_000], help="stoves kept (1000 100000; 1000000 takes a quarter of an hour)")
+    parser.add_argument(
+        "--stoves",
+        type=int,
+        nargs="+",
+        default=[1_000, 100_000],
+        help="stoves kept (1000 100000; 1000000 takes a quarter of an hour)",
+    )
     arguments = parser.parse_args()
     figures = {}
     if arguments.only in (None, "summary"):
@@ -65,7 +77,12 @@ def show_intake() -> dict:
     figures = asdict(found) | {"writing_ratio": found.writing_ratio, "push_ratio": found.push_ratio}
     print("| storing pushes, against executemany of the same rows | |\n|---|---|")
     for name, value in figures.items():
-        print(f"| {name.replace('_', ' ')} | {value:,.2f} |" if isinstance(value, float) else f"| {name} | {value:,} |", flush=True)
+        print(
+            f"| {name.replace('_', ' ')} | {value:,.2f} |"
+            if isinstance(value, float)
+            else f"| {name} | {value:,} |",
+            flush=True,
+        )
     return {f"intake {name}": value for name, value in figures.items()}
 
 
@@ -86,9 +103,14 @@ def show_summary() -> None:
 
 
 def show_teach(runs: int) -> None:
-    print(f"| simulated yard ({runs} runs each) | planted step first | planted step named | another step accused |\n|---|---|---|---|")
+    print(
+        f"| simulated yard ({runs} runs each) | planted step first | planted step named | another step accused |\n|---|---|---|---|"
+    )
     for score in list_scores(runs):
-        print(f"| {score.yard} | {score.named_first:.1%} | {score.named:.1%} | {score.accused:.1%} |", flush=True)
+        print(
+            f"| {score.yard} | {score.named_first:.1%} | {score.named:.1%} | {score.accused:.1%} |",
+            flush=True,
+        )
 
 
 def show_phone() -> dict:

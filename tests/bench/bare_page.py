@@ -26,12 +26,17 @@ def measure_bare_page(driver: Playwright, folder: Path, static: Path) -> tuple[f
     folder.mkdir()
     bare = shutil.copytree(static, folder / "static")
     (bare / "js" / "main.js").write_text(SCRIPT, encoding="utf-8")
-    with open_small_yard(folder, static_dir=bare) as server, closing(open_profile(driver, folder / "profile")) as context:
+    with (
+        open_small_yard(folder, static_dir=bare) as server,
+        closing(open_profile(driver, folder / "profile")) as context,
+    ):
         page = context.pages[0]
         page.goto(f"{server.address}/phone/")
         page.evaluate("navigator.serviceWorker.ready.then(() => true)")
         server.stop()
-        return statistics.median(list_starts(context, server.address, SLOWED, STARTS)), _tap(context, server.address)
+        return statistics.median(list_starts(context, server.address, SLOWED, STARTS)), _tap(
+            context, server.address
+        )
 
 
 def _tap(context: BrowserContext, address: str) -> list[float]:

@@ -81,7 +81,9 @@ def score_yard(yard: Yard, runs: int, seed: int) -> Score:
             false += not changed
     found = [wait for wait in waits if wait > 0]
     return Score(
-        yard.name, runs, 1000 * false / runs / yard.stoves,
+        yard.name,
+        runs,
+        1000 * false / runs / yard.stoves,
         len(found) / runs if yard in CHANGED else None,
         float(np.median(found)) if found else None,
         tuple(float(end) for end in np.percentile(offs, [5, 95])) if offs else None,
@@ -101,15 +103,26 @@ def _key(row):
 def _report(yard: Yard, rng: np.random.Generator):
     width = build_small_checklist().check_by_id["door-opening-width"]
     step = build_small_checklist().steps[0]
-    checks = {f"m{n}": width.model_copy(update={"id": f"m{n}", "step": f"sm{n}"}) for n in range(MEASURED)}
-    steps = {name: step.model_copy(update={"id": name}) for name in [f"sm{n}" for n in range(MEASURED)] + [f"se{n}" for n in range(BY_EYE)]}
+    checks = {
+        f"m{n}": width.model_copy(update={"id": f"m{n}", "step": f"sm{n}"}) for n in range(MEASURED)
+    }
+    steps = {
+        name: step.model_copy(update={"id": name})
+        for name in [f"sm{n}" for n in range(MEASURED)] + [f"se{n}" for n in range(BY_EYE)]
+    }
     looks = _draw(yard, rng)
     facts = ([Template("T1", "sm0", "Template", SHARED)], [], {})
-    return build_drift_report(build_series(looks, checks, *facts), build_passes(looks, steps, *facts), min_count=20)
+    return build_drift_report(
+        build_series(looks, checks, *facts), build_passes(looks, steps, *facts), min_count=20
+    )
 
 
 def _draw(yard: Yard, rng: np.random.Generator) -> list[Look]:
-    readings = rng.gamma(4, 0.5, (yard.stoves, MEASURED)) - 2 if yard.skewed else rng.normal(0, 1, (yard.stoves, MEASURED))
+    readings = (
+        rng.gamma(4, 0.5, (yard.stoves, MEASURED)) - 2
+        if yard.skewed
+        else rng.normal(0, 1, (yard.stoves, MEASURED))
+    )
     faults = rng.random((yard.stoves, MEASURED + BY_EYE))
     makers = rng.integers(0, len(ARTISANS), yard.stoves)
     looks, shared = [], 0
@@ -126,7 +139,20 @@ def _draw(yard: Yard, rng: np.random.Generator) -> list[Look]:
                 moved = readings[n, check] + (yard.shift(since) if is_changed and yard.shift else 0)
                 value = float(np.round(100 + yard.spread * moved) * ROUND)
             step = f"sm{check}" if check < MEASURED else f"se{check - MEASURED}"
-            looks.append(Look(f"finished/{n:04}", "finished", "medium", f"B{n // 100}", at, f"m{check}", step, maker, bool(faults[n, check] < rate), value))
+            looks.append(
+                Look(
+                    f"finished/{n:04}",
+                    "finished",
+                    "medium",
+                    f"B{n // 100}",
+                    at,
+                    f"m{check}",
+                    step,
+                    maker,
+                    bool(faults[n, check] < rate),
+                    value,
+                )
+            )
     return looks
 
 
@@ -156,12 +182,25 @@ def list_scores(runs: int, seed: int = 20261125) -> list[Score]:
 
 def show_scores(runs: int) -> None:
     print(f"promised: {1000 / STOVES_PER_FALSE_SIGN:g} false sign in 1,000 stoves")
-    print(f"| simulated yard ({runs} runs each) | false signs in 1,000 stoves | found | stoves until found | beginning off by |\n|---|---|---|---|---|")
+    print(
+        f"| simulated yard ({runs} runs each) | false signs in 1,000 stoves | found | stoves until found | beginning off by |\n|---|---|---|---|---|"
+    )
     for score in list_scores(runs):
-        off = f"{score.off[0]:+.0f} to {score.off[1]:+.0f}" if score.off and score.found is not None else ""
+        off = (
+            f"{score.off[0]:+.0f} to {score.off[1]:+.0f}"
+            if score.off and score.found is not None
+            else ""
+        )
         found = f"{score.found:.0%}" if score.found is not None else ""
         stoves = f"{score.stoves:.0f}" if score.stoves and score.found is not None else ""
-        print(f"| {score.yard} | {score.false_per_1000:.2f} | {found} | {stoves} | {off} |", flush=True)
-    print(f"one row set to 500 readings between false signs: {row_run_length(500, 10 * runs, 6):.0f}")
+        print(
+            f"| {score.yard} | {score.false_per_1000:.2f} | {found} | {stoves} | {off} |",
+            flush=True,
+        )
+    print(
+        f"one row set to 500 readings between false signs: {row_run_length(500, 10 * runs, 6):.0f}"
+    )
     first, either = rule_rates(runs, 5)
-    print(f"Nelson's rules on clean points: rule 1 {first:.4f} of the points, any of the eight {either:.4f}")
+    print(
+        f"Nelson's rules on clean points: rule 1 {first:.4f} of the points, any of the eight {either:.4f}"
+    )

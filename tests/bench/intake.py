@@ -64,20 +64,39 @@ def measure_intake(folder: Path, inspections: int = 1000) -> Intake:
     rows = _read_rows(store)
     store.close()
     return Intake(
-        inspections, sum(map(len, rows.values())) - before, spent["statements"] // len(pushes), spent["begins"] // len(pushes), push_s, spent["writing"],
+        inspections,
+        sum(map(len, rows.values())) - before,
+        spent["statements"] // len(pushes),
+        spent["begins"] // len(pushes),
+        push_s,
+        spent["writing"],
         _write_bare(folder, rows, len(pushes)),
     )
 
 
 def _make_pushes(store: Store, inspections: int) -> Iterator:
     with store.writing() as connection:
-        compiled = next(compiled for _key, compiled in list_current(connection) if compiled["id"] == "finished-stove")
+        compiled = next(
+            compiled
+            for _key, compiled in list_current(connection)
+            if compiled["id"] == "finished-stove"
+        )
         save_people(connection, PEOPLE)
-        save_batches(connection, [{**BATCHES[0], "planned": inspections, "checklist_ids": ["finished-stove"]}])
+        save_batches(
+            connection,
+            [{**BATCHES[0], "planned": inspections, "checklist_ids": ["finished-stove"]}],
+        )
     checklist, chance = Checklist.from_compiled(compiled), random.Random(7)
-    events = [one for place in range(1, inspections + 1) for one in _make_events(checklist, place, chance)][:inspections]
+    events = [
+        one for place in range(1, inspections + 1) for one in _make_events(checklist, place, chance)
+    ][:inspections]
     for start in range(0, inspections, A_PUSH):
-        wish = {"protocol": 1, "request_id": f"r{start}", "events": events[start : start + A_PUSH], "device": {}}
+        wish = {
+            "protocol": 1,
+            "request_id": f"r{start}",
+            "events": events[start : start + A_PUSH],
+            "device": {},
+        }
         yield parse_push(json.loads(json.dumps(wish)))
 
 
@@ -111,7 +130,10 @@ def _count_rows(store: Store) -> int:
 
 def _read_rows(store: Store) -> dict[str, list[tuple]]:
     with store.reading() as connection:
-        return {table: [tuple(row) for row in connection.exec_driver_sql(f"SELECT * FROM {table}")] for table in TABLES}
+        return {
+            table: [tuple(row) for row in connection.exec_driver_sql(f"SELECT * FROM {table}")]
+            for table in TABLES
+        }
 
 
 def _write_bare(folder: Path, rows: dict[str, list[tuple]], pushes: int) -> float:
@@ -120,7 +142,9 @@ def _write_bare(folder: Path, rows: dict[str, list[tuple]], pushes: int) -> floa
     target = sqlite3.connect(folder / "bare.db", isolation_level=None)
     target.execute("PRAGMA journal_mode = WAL")
     target.execute("PRAGMA synchronous = FULL")
-    for (sql,) in source.execute(f"SELECT sql FROM sqlite_master WHERE tbl_name IN {TABLES} AND sql IS NOT NULL"):
+    for (sql,) in source.execute(
+        f"SELECT sql FROM sqlite_master WHERE tbl_name IN {TABLES} AND sql IS NOT NULL"
+    ):
         target.execute(sql)
     spent = 0.0
     for push in range(pushes):
@@ -129,7 +153,9 @@ def _write_bare(folder: Path, rows: dict[str, list[tuple]], pushes: int) -> floa
         for table, all_rows in rows.items():
             own = all_rows[push * len(all_rows) // pushes : (push + 1) * len(all_rows) // pushes]
             if own:
-                target.executemany(f"INSERT INTO {table} VALUES ({', '.join('?' * len(own[0]))})", own)
+                target.executemany(
+                    f"INSERT INTO {table} VALUES ({', '.join('?' * len(own[0]))})", own
+                )
         spent += time.perf_counter() - began
         target.execute("COMMIT")
     target.close()

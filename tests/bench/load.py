@@ -96,7 +96,10 @@ def measure_load(phones: int, inspections: int) -> Figures:
     with tempfile.TemporaryDirectory() as folder:
         store, checklist = open_small_store(Path(folder) / "yard.db")
         server = YardServer(Settings(database_url=store.url), Path(folder))
-        callers = [_build_caller(store, checklist, server.address, number, inspections) for number in range(phones)]
+        callers = [
+            _build_caller(store, checklist, server.address, number, inspections)
+            for number in range(phones)
+        ]
         made = {row["id"] for caller in callers for row in caller.memory.rows.values()}
         with server:
             seconds = _push_at_once(callers)
@@ -106,14 +109,24 @@ def measure_load(phones: int, inspections: int) -> Figures:
         store.close()
     times = sorted(moment for caller in callers for moment in caller.push_s) or [0.0]
     return Figures(
-        phones, inspections, len(made - set(kept)), len(kept) - len(set(kept)),
-        sum(caller.memory.count_unsent() for caller in callers), sum(caller.busy for caller in callers),
-        sum(caller.failed for caller in callers), seconds, statistics.median(times),
-        times[min(len(times) - 1, int(0.99 * len(times)))], times[-1], peak_mb,
+        phones,
+        inspections,
+        len(made - set(kept)),
+        len(kept) - len(set(kept)),
+        sum(caller.memory.count_unsent() for caller in callers),
+        sum(caller.busy for caller in callers),
+        sum(caller.failed for caller in callers),
+        seconds,
+        statistics.median(times),
+        times[min(len(times) - 1, int(0.99 * len(times)))],
+        times[-1],
+        peak_mb,
     )
 
 
-def _build_caller(store: Store, checklist: Checklist, address: str, number: int, inspections: int) -> Caller:
+def _build_caller(
+    store: Store, checklist: Checklist, address: str, number: int, inspections: int
+) -> Caller:
     now = datetime.now(UTC)
     device = build_uuid7(round(now.timestamp() * 1000), number)
     code = make_join_code(store, name=f"Phone {number + 1}", minutes=15, now=now)
@@ -123,7 +136,11 @@ def _build_caller(store: Store, checklist: Checklist, address: str, number: int,
     memory = Memory(lambda: round(time.time() * 1000), lambda: next(bits), meta=meta)
     records = build_records(checklist)
     for stove in range(inspections):
-        memory.record(**records.inspect(("good", "narrow", "sharp", "by another")[stove % 4], f"{number}-{stove}"))
+        memory.record(
+            **records.inspect(
+                ("good", "narrow", "sharp", "by another")[stove % 4], f"{number}-{stove}"
+            )
+        )
     return Caller(memory, Wire(address))
 
 
@@ -149,10 +166,16 @@ def _read_peak_mb(pid: int) -> float:
     """VmHWM of Linux: the largest resident set so far; 0 where there is no such file."""
     status = Path(f"/proc/{pid}/status")
     lines = status.read_text().splitlines() if status.exists() else []
-    return next((int(line.split()[1]) * 1024 / 1e6 for line in lines if line.startswith("VmHWM")), 0.0)
+    return next(
+        (int(line.split()[1]) * 1024 / 1e6 for line in lines if line.startswith("VmHWM")), 0.0
+    )
 
 
 def as_table(figures: Figures) -> str:
-    rows = [f"| {name.replace('_', ' ')} | {value:,.2f} |" if isinstance(value, float) else f"| {name.replace('_', ' ')} | {value:,} |"
-            for name, value in asdict(figures).items()]
+    rows = [
+        f"| {name.replace('_', ' ')} | {value:,.2f} |"
+        if isinstance(value, float)
+        else f"| {name.replace('_', ' ')} | {value:,} |"
+        for name, value in asdict(figures).items()
+    ]
     return "\n".join(["| load on one server process, SQLite | |", "|---|---|", *rows])

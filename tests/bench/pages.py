@@ -25,8 +25,15 @@ from qcapp.store.visits import RECENT_DAYS
 from tests.builders import make_cookie, open_client
 
 PAGES = (
-    "/trainer", "/trainer/steps", "/trainer/faults", "/trainer/lessons", "/trainer/artisans/{artisan}",
-    "/batches", "/batches/{batch}", "/api/batches/{batch}", "/trainer/drift",
+    "/trainer",
+    "/trainer/steps",
+    "/trainer/faults",
+    "/trainer/lessons",
+    "/trainer/artisans/{artisan}",
+    "/batches",
+    "/batches/{batch}",
+    "/api/batches/{batch}",
+    "/trainer/drift",
 )
 RUNS = 7
 
@@ -46,10 +53,17 @@ COPY = (
 )
 
 
-def list_pages(folder: Path, sizes: Iterable[int], now: datetime | None = None) -> Iterator[tuple[int, dict[str, tuple[float, int]]]]:
+def list_pages(
+    folder: Path, sizes: Iterable[int], now: datetime | None = None
+) -> Iterator[tuple[int, dict[str, tuple[float, int]]]]:
     """For each size (stoves kept, growing): {page: (median milliseconds, statements)}."""
     now = now or datetime.now(UTC)
-    settings, _figures = prepare_demo(Settings(database_url=f"sqlite:///{folder / 'pages.sqlite3'}"), fresh=False, now=now, show=False)
+    settings, _figures = prepare_demo(
+        Settings(database_url=f"sqlite:///{folder / 'pages.sqlite3'}"),
+        fresh=False,
+        now=now,
+        show=False,
+    )
     app = create_app(settings)
     store = app.state.store
     # As qcapp serve does.
@@ -69,7 +83,13 @@ def grow(store: Store, size: int, copies: Iterator[int]) -> None:
         others = f"~{copy}" if copy >= 3 else ""
         # A doubling a transaction, and its log folded in at once: else a million stoves are twelve gigabytes of it.
         with store.writing() as connection:
-            places = {"stoves": count_in(connection, "stove"), "visits": count_in(connection, "inspection"), "days": RECENT_DAYS * 2**copy, "copy": copy, "others": others}
+            places = {
+                "stoves": count_in(connection, "stove"),
+                "visits": count_in(connection, "inspection"),
+                "days": RECENT_DAYS * 2**copy,
+                "copy": copy,
+                "others": others,
+            }
             for statement in COPY:
                 connection.execute(text(statement.format(**places)))
         with store.reading() as connection:
@@ -99,7 +119,11 @@ def measure(client: TestClient, store: Store, page: str) -> tuple[float, int]:
 
 def find_artisan(store: Store) -> str:
     with store.reading() as connection:
-        return connection.execute(text("SELECT artisan FROM tally WHERE kind = 'step' AND artisan IN (SELECT code FROM person) ORDER BY inspected DESC LIMIT 1")).scalar_one()
+        return connection.execute(
+            text(
+                "SELECT artisan FROM tally WHERE kind = 'step' AND artisan IN (SELECT code FROM person) ORDER BY inspected DESC LIMIT 1"
+            )
+        ).scalar_one()
 
 
 @contextmanager

@@ -55,10 +55,15 @@ def measure_phone() -> dict[str, float]:
     static = Path(__file__).resolve().parents[2] / "static"
     figures = weigh(load_shell(static))
     with tempfile.TemporaryDirectory() as folder, sync_playwright() as driver:
-        with open_small_yard(Path(folder)) as server, closing(open_profile(driver, Path(folder) / "profile")) as context:
+        with (
+            open_small_yard(Path(folder)) as server,
+            closing(open_profile(driver, Path(folder) / "profile")) as context,
+        ):
             figures |= _measure(context, server)
         figures |= _compare(figures, *measure_bare_page(driver, Path(folder) / "bare", static))
-        browser = driver.chromium.launch(executable_path=get_chromium_path(), args=list(CHROMIUM_FLAGS))
+        browser = driver.chromium.launch(
+            executable_path=get_chromium_path(), args=list(CHROMIUM_FLAGS)
+        )
         for link in LINKS:
             figures |= _measure_store(browser, static, link)
         browser.close()
@@ -72,7 +77,9 @@ def weigh(shell: Shell) -> dict[str, float]:
         "scripts": len(scripts),
         "script bytes": sum(len(shell.pack(path)) for path in scripts),
         "precached files": len(precached),
-        "precached bytes": sum(len(shell.pack(path if path in shell.files else "index.html")) for path in precached),
+        "precached bytes": sum(
+            len(shell.pack(path if path in shell.files else "index.html")) for path in precached
+        ),
     }
 
 
@@ -82,7 +89,11 @@ def _measure(context: BrowserContext, server: YardServer) -> dict[str, float]:
     inspector.join(server.address, server.make_code())
     page.evaluate("navigator.serviceWorker.ready.then(() => true)")
     server.stop()
-    starts = [start for slowed in (1, SLOWED) for start in list_starts(context, server.address, slowed, STARTS)]
+    starts = [
+        start
+        for slowed in (1, SLOWED)
+        for start in list_starts(context, server.address, slowed, STARTS)
+    ]
     page = context.new_page()
     cdp = slow_down(context, page, SLOWED)
     page.goto(f"{server.address}/phone/")
@@ -121,10 +132,19 @@ def _measure_store(browser: Browser, static: Path, link: tuple[str, int, int]) -
     bare = page.evaluate(BARE, UNSENT)
     saves = page.evaluate(SAVE, UNSENT - 1)
     cdp.send("Network.enable")
-    cdp.send("Network.emulateNetworkConditions", {
-        "offline": False, "latency": latency_ms, "downloadThroughput": bytes_per_s, "uploadThroughput": bytes_per_s})
+    cdp.send(
+        "Network.emulateNetworkConditions",
+        {
+            "offline": False,
+            "latency": latency_ms,
+            "downloadThroughput": bytes_per_s,
+            "uploadThroughput": bytes_per_s,
+        },
+    )
     calls = len(yard.calls)
-    spent = page.evaluate("async () => { const began = performance.now(); await core.syncNow(); return performance.now() - began; }")
+    spent = page.evaluate(
+        "async () => { const began = performance.now(); await core.syncNow(); return performance.now() - began; }"
+    )
     left = page.evaluate("core.countUnsent()")
     assert left == 0, f"{left} records were not sent"
     made = len(yard.calls) - calls
@@ -139,11 +159,19 @@ def _measure_store(browser: Browser, static: Path, link: tuple[str, int, int]) -
     }
 
 
-def _compare(figures: dict[str, float], bare_start: float, bare_taps: list[float]) -> dict[str, float]:
+def _compare(
+    figures: dict[str, float], bare_start: float, bare_taps: list[float]
+) -> dict[str, float]:
     """The same worker with a page of one button, in the same run."""
     return {
-        f"cold offline start x{SLOWED} against a bare page": figures[f"cold offline start x{SLOWED}, median ms"] / bare_start,
-        f"tap to paint x{SLOWED}, p98 against a bare page": figures[f"tap to paint x{SLOWED}, p98 ms"] / _p98(bare_taps),
+        f"cold offline start x{SLOWED} against a bare page": figures[
+            f"cold offline start x{SLOWED}, median ms"
+        ]
+        / bare_start,
+        f"tap to paint x{SLOWED}, p98 against a bare page": figures[
+            f"tap to paint x{SLOWED}, p98 ms"
+        ]
+        / _p98(bare_taps),
     }
 
 

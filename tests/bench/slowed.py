@@ -18,7 +18,9 @@ def list_starts(context: BrowserContext, address: str, slowed: int, count: int) 
     return [start_cold(context, address, slowed) for _ in range(count)]
 
 
-def start_cold(context: BrowserContext, address: str, slowed: int, text: str = "Next stove") -> float:
+def start_cold(
+    context: BrowserContext, address: str, slowed: int, text: str = "Next stove"
+) -> float:
     """Milliseconds from navigation until the page shows the text, the server being stopped."""
     page = context.new_page()
     slow_down(context, page, slowed)

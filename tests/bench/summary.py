@@ -47,11 +47,21 @@ def fill_store(store: Store, stoves: int) -> Checklist:
     """One batch of so many stoves; readings scattered, one in seven with a failed check and a second visit."""
     chance = random.Random(5)
     with store.writing() as connection:
-        compiled = next(compiled for _key, compiled in list_current(connection) if compiled["id"] == "finished-stove")
+        compiled = next(
+            compiled
+            for _key, compiled in list_current(connection)
+            if compiled["id"] == "finished-stove"
+        )
         checklist = Checklist.from_compiled(compiled)
         save_people(connection, PEOPLE)
-        save_batches(connection, [{**BATCHES[0], "planned": stoves, "checklist_ids": [checklist.id]}])
-        events = [event for place in range(1, stoves + 1) for event in _make_events(checklist, place, chance)]
+        save_batches(
+            connection, [{**BATCHES[0], "planned": stoves, "checklist_ids": [checklist.id]}]
+        )
+        events = [
+            event
+            for place in range(1, stoves + 1)
+            for event in _make_events(checklist, place, chance)
+        ]
         entries = [_enter(event) for event in events]
         append(connection, entries, received_at=as_text(NOW), relayed_by=None, clock_offset_ms=0)
         refresh_stoves(connection, [entry.stove_key for entry in entries])
@@ -62,7 +72,14 @@ def agree_sample(store: Store, stoves: int) -> None:
     with store.writing() as connection:
         facts = load_batch_facts(connection, find_batch(connection, "B1"))
         wish = PlanWish("sample", stoves, aql={"major": "2.5", "minor": "4.0"}, seed="bench")
-        append_here(connection, kind="plan", recorder="lead", body=build_plan_body(wish, facts, Inspection()), now=NOW, batch="B1")
+        append_here(
+            connection,
+            kind="plan",
+            recorder="lead",
+            body=build_plan_body(wish, facts, Inspection()),
+            now=NOW,
+            batch="B1",
+        )
 
 
 def write_summary(store: Store) -> dict:
@@ -86,7 +103,9 @@ def _measure(store: Store, runs: int, name: str) -> dict[str, float]:
 
 def _make_events(checklist: Checklist, place: int, chance: random.Random) -> list[dict]:
     is_bad = chance.random() < FAULT_SHARE
-    answers = {check.id: _answer(check, chance) for check in checklist.checks if check.kind != "calculated"}
+    answers = {
+        check.id: _answer(check, chance) for check in checklist.checks if check.kind != "calculated"
+    }
     if is_bad:
         tick = chance.choice([check for check in checklist.checks if check.kind == "tick"])
         answers[tick.id] = {"mark": "fail", "fault": tick.faults[0].id}
@@ -106,26 +125,61 @@ def _answer(check, chance: random.Random) -> dict:
     low, high = limits.accept_lower, limits.accept_upper
     if check.kind == "count" or limits.lower == limits.upper:
         return {"values": [str(round(limits.nominal if limits.nominal is not None else low))]}
-    middle = limits.nominal if limits.nominal is not None else (low + 4 if high is None else high - 4 if low is None else (low + high) / 2)
-    return {"values": [str(round(middle + chance.gauss(0, 1.1))) for _ in range(getattr(check, "n", 1))]}
+    middle = (
+        limits.nominal
+        if limits.nominal is not None
+        else (low + 4 if high is None else high - 4 if low is None else (low + high) / 2)
+    )
+    return {
+        "values": [str(round(middle + chance.gauss(0, 1.1))) for _ in range(getattr(check, "n", 1))]
+    }
 
 
 def _seal(checklist: Checklist, place: int, visit: int, answers: dict, disposition: str) -> dict:
     at = f"2026-11-24T{7 + visit:02}:00:00.000Z"
     judged = judge_answers(checklist, answers, {"size": "medium", "batch": {"painted": False}})
     body = {
-        "size": "medium", "batch_attributes": {"painted": False}, "started_at": at, "crew": {step.id: "A01" for step in checklist.steps},
-        "answers": answers, "verdicts": {key: found.verdict for key, found in judged.items()}, "disposition": {"kind": disposition},
+        "size": "medium",
+        "batch_attributes": {"painted": False},
+        "started_at": at,
+        "crew": {step.id: "A01" for step in checklist.steps},
+        "answers": answers,
+        "verdicts": {key: found.verdict for key, found in judged.items()},
+        "disposition": {"kind": disposition},
     }
     number = place * 2 + visit
     event = {
-        "id": f"0197f000-0000-7000-8000-{number:012x}", "kind": "inspection", "device_id": "bench", "dev_seq": number, "inspector": "I01",
-        "batch": "B1", "stage": checklist.stage, "stove": f"B1-{place:03}", "checklist": checklist.key, "checklist_hash": checklist.hash,
-        "captured_at": at, "tz_min": 0, "app_build": "bench", "body": body, "photos": [], "corrects": None,
+        "id": f"0197f000-0000-7000-8000-{number:012x}",
+        "kind": "inspection",
+        "device_id": "bench",
+        "dev_seq": number,
+        "inspector": "I01",
+        "batch": "B1",
+        "stage": checklist.stage,
+        "stove": f"B1-{place:03}",
+        "checklist": checklist.key,
+        "checklist_hash": checklist.hash,
+        "captured_at": at,
+        "tz_min": 0,
+        "app_build": "bench",
+        "body": body,
+        "photos": [],
+        "corrects": None,
     }
     return {**event, "hash": event_hash(event)}
 
 
 def _enter(event: dict) -> Entry:
     key = f"{event['stage']}/{event['stove']}"
-    return Entry(event["id"], event["hash"], "counted", None, "inspection", "bench", event["dev_seq"], key, "B1", json.dumps(event))
+    return Entry(
+        event["id"],
+        event["hash"],
+        "counted",
+        None,
+        "inspection",
+        "bench",
+        event["dev_seq"],
+        key,
+        "B1",
+        json.dumps(event),
+    )

@@ -58,7 +58,9 @@ class Score:
 def score_yard(yard: Yard, runs: int, seed: int) -> Score:
     first = named = accused = 0
     for run in range(runs):
-        rows = build_teach_rows(_draw(yard, np.random.default_rng([seed, run])), {}, PEOPLE, rule=RULE, min_count=20)
+        rows = build_teach_rows(
+            _draw(yard, np.random.default_rng([seed, run])), {}, PEOPLE, rule=RULE, min_count=20
+        )
         shown = [row.step for row in rows if row.strength in NAMED]
         planted = PLANTED if yard.planted is not None else None
         first += bool(shown) and shown[0] == planted
@@ -78,7 +80,17 @@ def _draw(yard: Yard, rng: np.random.Generator) -> list[StepTally]:
             rates = np.where(new & (step == 0), yard.planted or yard.base, yard.base) * hard[batch]
             failed = rng.random(per_batch) < np.minimum(rates, 1.0)
             for who, own in (("NEW", failed[new]), ("OLD", failed[~new])):
-                tallies.append(StepTally(f"step-{step:02}", who, f"B{batch}", "2026-11-01", len(own), int(own.sum()), major=int(own.sum())))
+                tallies.append(
+                    StepTally(
+                        f"step-{step:02}",
+                        who,
+                        f"B{batch}",
+                        "2026-11-01",
+                        len(own),
+                        int(own.sum()),
+                        major=int(own.sum()),
+                    )
+                )
     return tallies
 
 

@@ -39,16 +39,33 @@ def fill(url: str, days: int) -> int:
     """A yard's records and figures; gives the stoves."""
     store = open_store(Settings(database_url=url))
     stoves, chance = days * STOVES_A_DAY, random.Random(7)
-    batches = [{**BATCHES[0], "code": f"B{number}", "checklist_ids": ["finished-stove"]} for number in range(-(-stoves // STOVES_A_BATCH))]
+    batches = [
+        {**BATCHES[0], "code": f"B{number}", "checklist_ids": ["finished-stove"]}
+        for number in range(-(-stoves // STOVES_A_BATCH))
+    ]
     with store.writing() as connection:
-        compiled = next(compiled for _key, compiled in list_current(connection) if compiled["id"] == "finished-stove")
+        compiled = next(
+            compiled
+            for _key, compiled in list_current(connection)
+            if compiled["id"] == "finished-stove"
+        )
         save_people(connection, PEOPLE)
         save_batches(connection, batches)
     checklist = Checklist.from_compiled(compiled)
     for day in range(days):
-        events = [_place(event, stove) for stove in range(day * STOVES_A_DAY, (day + 1) * STOVES_A_DAY) for event in _make_events(checklist, stove, chance)]
+        events = [
+            _place(event, stove)
+            for stove in range(day * STOVES_A_DAY, (day + 1) * STOVES_A_DAY)
+            for event in _make_events(checklist, stove, chance)
+        ]
         with store.writing() as connection:
-            log.append(connection, [_enter(event) for event in events], received_at=events[0]["captured_at"], relayed_by="d", clock_offset_ms=0)
+            log.append(
+                connection,
+                [_enter(event) for event in events],
+                received_at=events[0]["captured_at"],
+                relayed_by="d",
+                clock_offset_ms=0,
+            )
             refresh_stoves(connection, [f"{event['stage']}/{event['stove']}" for event in events])
     store.close()
     return stoves
@@ -58,9 +75,19 @@ def _place(event: dict, stove: int) -> dict:
     """The same inspection on its own day, in its own batch, of its own maker."""
     day = (date(2026, 1, 1) + timedelta(days=stove // STOVES_A_DAY)).isoformat()
     at = day + event["captured_at"][10:]
-    body = {**event["body"], "started_at": at, "crew": dict.fromkeys(event["body"]["crew"], f"A{stove % MAKERS:02}")}
+    body = {
+        **event["body"],
+        "started_at": at,
+        "crew": dict.fromkeys(event["body"]["crew"], f"A{stove % MAKERS:02}"),
+    }
     batch = f"B{stove // STOVES_A_BATCH}"
-    placed = {**event, "batch": batch, "stove": f"{batch}-{stove:05}", "captured_at": at, "body": body}
+    placed = {
+        **event,
+        "batch": batch,
+        "stove": f"{batch}-{stove:05}",
+        "captured_at": at,
+        "body": body,
+    }
     del placed["hash"]
     return {**placed, "hash": event_hash(placed)}
 
@@ -68,7 +95,18 @@ def _place(event: dict, stove: int) -> dict:
 def _enter(event: dict) -> log.Entry:
     key = f"{event['stage']}/{event['stove']}"
     text = json.dumps(event, ensure_ascii=False, separators=(",", ":"))
-    return log.Entry(event["id"], event["hash"], "counted", None, "inspection", event["device_id"], event["dev_seq"], key, event["batch"], text)
+    return log.Entry(
+        event["id"],
+        event["hash"],
+        "counted",
+        None,
+        "inspection",
+        event["device_id"],
+        event["dev_seq"],
+        key,
+        event["batch"],
+        text,
+    )
 
 
 def weigh_sqlite(path: Path) -> dict[str, int]:
@@ -82,7 +120,11 @@ def weigh_postgresql(url: str) -> dict[str, int]:
     engine = create_engine(url, isolation_level="AUTOCOMMIT")
     with engine.connect() as connection:
         connection.exec_driver_sql("VACUUM FULL ANALYZE")
-        found = dict(connection.exec_driver_sql("SELECT relname, pg_total_relation_size(oid) FROM pg_class WHERE relkind = 'r'").all())
+        found = dict(
+            connection.exec_driver_sql(
+                "SELECT relname, pg_total_relation_size(oid) FROM pg_class WHERE relkind = 'r'"
+            ).all()
+        )
     engine.dispose()
     return found
 
@@ -96,15 +138,24 @@ def main(days: int) -> None:
             source, other = Store(f"sqlite:///{path}"), Store(target)
             began = time.perf_counter()
             moved = move_yard(source, other, lambda *_said: None)
-            print(f"{stoves} stoves, {moved.records} records; moved and compared at {moved.records / (time.perf_counter() - began):.0f} records a second")
+            print(
+                f"{stoves} stoves, {moved.records} records; moved and compared at {moved.records / (time.perf_counter() - began):.0f} records a second"
+            )
             with source.reading() as connection:
-                rows = {table: connection.exec_driver_sql(f"SELECT count(*) FROM {table}").scalar() for table in TABLES}
+                rows = {
+                    table: connection.exec_driver_sql(f"SELECT count(*) FROM {table}").scalar()
+                    for table in TABLES
+                }
             source.close()
             other.close()
             weights = weigh_sqlite(path), weigh_postgresql(target)
         for table in TABLES:
-            print(f"{table:<12}{rows[table] / stoves:>8.2f} rows{weights[0][table] / stoves:>10.0f} B{weights[1][table] / stoves:>10.0f} B a stove")
-        print(f"{'together':<25}{sum(weights[0][t] for t in TABLES) / stoves:>10.0f} B{sum(weights[1][t] for t in TABLES) / stoves:>10.0f} B")
+            print(
+                f"{table:<12}{rows[table] / stoves:>8.2f} rows{weights[0][table] / stoves:>10.0f} B{weights[1][table] / stoves:>10.0f} B a stove"
+            )
+        print(
+            f"{'together':<25}{sum(weights[0][t] for t in TABLES) / stoves:>10.0f} B{sum(weights[1][t] for t in TABLES) / stoves:>10.0f} B"
+        )
     finally:
         cluster.stop()
 

@@ -16,7 +16,10 @@ NASTY = 'A & B <"x">'
 
 
 def charts():
-    marks = [RateMark(NASTY, 0, 5, 0.02, 0.0, 0.3, "hollow"), RateMark("Two", 30, 40, 0.7, 0.6, 0.85, "cornered")]
+    marks = [
+        RateMark(NASTY, 0, 5, 0.02, 0.0, 0.3, "hollow"),
+        RateMark("Two", 30, 40, 0.7, 0.6, 0.85, "cornered"),
+    ]
     yield draw_rates(marks, mean=0.4, title=NASTY, name="r")
     runs = [RunMark(1, 5, 5, 5), RunMark(6, 10, 0, 5)]
     points = [CurvePoint(0, 0.9, 0.5, 1.0), CurvePoint(9, 0.1, 0.0, 0.4)]
@@ -29,7 +32,9 @@ def charts():
 
 @pytest.mark.parametrize("chart", list(charts()), ids=lambda chart: chart.title)
 def test_chart_is_titled_described_and_tabled(chart):
-    root = ElementTree.fromstring(chart.svg.replace("<svg ", '<svg xmlns="http://www.w3.org/2000/svg" ', 1))
+    root = ElementTree.fromstring(
+        chart.svg.replace("<svg ", '<svg xmlns="http://www.w3.org/2000/svg" ', 1)
+    )
     ids = {child.get("id") for child in root}
     assert set(root.get("aria-labelledby").split()) <= ids
     assert root.find(f"{SVG}title").text == chart.title and root.find(f"{SVG}desc").text
@@ -41,12 +46,19 @@ def test_chart_is_titled_described_and_tabled(chart):
 
 def test_mark_stands_where_its_rate_is():
     scale = Scale(0.0, 0.5, 8, WIDTH - 8)
-    chart = draw_rates([RateMark("One", 5, 20, 0.25, 0.1, 0.45, "round")], mean=None, title="t", name="n")
+    chart = draw_rates(
+        [RateMark("One", 5, 20, 0.25, 0.1, 0.45, "round")], mean=None, title="t", name="n"
+    )
     assert f'cx="{scale.place(0.25):g}"' in chart.svg
 
 
 def test_scale_holds_every_rate_and_never_magnifies_a_tiny_one():
-    assert find_top([0.001]) == 0.1 and find_top([0.31]) == 0.4 and find_top([0.97]) == 1.0 and find_top([]) == 0.1
+    assert (
+        find_top([0.001]) == 0.1
+        and find_top([0.31]) == 0.4
+        and find_top([0.97]) == 1.0
+        and find_top([]) == 0.1
+    )
 
 
 def test_drawing_carries_a_badge_on_each_part_with_a_mark():
@@ -54,11 +66,18 @@ def test_drawing_carries_a_badge_on_each_part_with_a_mark():
         '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 9 9"><g id="door" class="part"><rect class="hit" x="2" y="2" width="4" height="4"/></g>'
         '<g id="legs" class="part"><rect class="hit" x="0" y="0" width="2" height="2"/></g></svg>'
     )
-    root = ElementTree.fromstring(mark_drawing(drawing, {"door": 7, "legs": 0, "gone": 3}, title="T", description="door 7"))
+    root = ElementTree.fromstring(
+        mark_drawing(drawing, {"door": 7, "legs": 0, "gone": 3}, title="T", description="door 7")
+    )
     assert [text.text for text in root.iter(f"{SVG}text")] == ["7"]
     assert root.get("aria-label") == "T. door 7"
-    marked = ElementTree.fromstring(mark_drawing(drawing, {"door": "3.2 %", "legs": "11 %"}, title="T", description=""))
-    assert [group.get("class") for group in marked.findall(f"{SVG}g")][:2] == ["part", "part failed"]
+    marked = ElementTree.fromstring(
+        mark_drawing(drawing, {"door": "3.2 %", "legs": "11 %"}, title="T", description="")
+    )
+    assert [group.get("class") for group in marked.findall(f"{SVG}g")][:2] == [
+        "part",
+        "part failed",
+    ]
 
 
 def test_histogram_tones_what_lies_beyond_a_limit_and_tells_all_counts():
@@ -73,5 +92,7 @@ def test_histogram_tones_what_lies_beyond_a_limit_and_tells_all_counts():
 
 
 def test_exact_limit_is_one_line():
-    chart = draw_histogram([Bin(18.5, 19.5, 72)], lower=19.0, upper=19.0, unit="holes", title="Holes", name="h")
+    chart = draw_histogram(
+        [Bin(18.5, 19.5, 72)], lower=19.0, upper=19.0, unit="holes", title="Holes", name="h"
+    )
     assert chart.svg.count('class="mean"') == 1 and "exactly 19" in chart.svg

@@ -25,33 +25,92 @@ NAME = "Yard"  # Also a word of the catalogue.
 def draw_all(words):
     """One chart of each kind; no word of it is typed here but names."""
     title = phrase("Single readings")
-    yield draw_rates([RateMark(NAME, 2, 40, 0.05, 0.01, 0.17, "round")], mean=0.04, title=title, name="a", words=words)
+    yield draw_rates(
+        [RateMark(NAME, 2, 40, 0.05, 0.01, 0.17, "round")],
+        mean=0.04,
+        title=title,
+        name="a",
+        words=words,
+    )
     yield draw_rates([], mean=None, title=title, name="b", words=words)
-    yield draw_curve([RunMark(1, 5, 2, 5)], [CurvePoint(0, 0.5, 0.2, 0.7), CurvePoint(9, 0.1, 0.0, 0.4)], experienced=(0.01, 0.05), title=title, name="c", words=words)
+    yield draw_curve(
+        [RunMark(1, 5, 2, 5)],
+        [CurvePoint(0, 0.5, 0.2, 0.7), CurvePoint(9, 0.1, 0.0, 0.4)],
+        experienced=(0.01, 0.05),
+        title=title,
+        name="c",
+        words=words,
+    )
     yield draw_pareto([Bar(NAME, 9, 0.055)], title=title, name="d", words=words)
     yield draw_pareto([], title=title, name="e", words=words)
-    yield draw_histogram([Bin(1, 1.5, 3), Bin(1.5, 2, 4)], lower=1.25, upper=90, unit="mm", title=title, name="f", words=words)
-    yield draw_histogram([Bin(1, 1.5, 3)], lower=2, upper=2, unit="mm", title=title, name="g", words=words)
-    yield draw_probability([1.5, 2.25, 2.5, 3], mean=2.3, sd=0.6, lower=1.25, upper=None, unit="mm", title=title, name="h", words=words)
-    labels = tuple(name_point(f"finished/{NAME}-{at}", "2026-10-27T08:00:00.000Z") for at in range(3))
+    yield draw_histogram(
+        [Bin(1, 1.5, 3), Bin(1.5, 2, 4)],
+        lower=1.25,
+        upper=90,
+        unit="mm",
+        title=title,
+        name="f",
+        words=words,
+    )
+    yield draw_histogram(
+        [Bin(1, 1.5, 3)], lower=2, upper=2, unit="mm", title=title, name="g", words=words
+    )
+    yield draw_probability(
+        [1.5, 2.25, 2.5, 3],
+        mean=2.3,
+        sd=0.6,
+        lower=1.25,
+        upper=None,
+        unit="mm",
+        title=title,
+        name="h",
+        words=words,
+    )
+    labels = tuple(
+        name_point(f"finished/{NAME}-{at}", "2026-10-27T08:00:00.000Z") for at in range(3)
+    )
     row = {"labels": labels, "values": (1.5, -2.25, 3.0), "centre": 0.5, "highs": (2.5,) * 3}
     flags = {2: phrase("beyond its limit")}
-    yield draw_control(ControlRow(title, "mm", lows=(-3.5,) * 3, flags=flags, began=1, **row), name="i", words=words)
-    yield draw_control(ControlRow(title, phrase("sd"), lows=(None,) * 3, flags={}, other=(0.5, 0.5, 0.5), **row), name="j", words=words)
+    yield draw_control(
+        ControlRow(title, "mm", lows=(-3.5,) * 3, flags=flags, began=1, **row),
+        name="i",
+        words=words,
+    )
+    yield draw_control(
+        ControlRow(title, phrase("sd"), lows=(None,) * 3, flags={}, other=(0.5, 0.5, 0.5), **row),
+        name="j",
+        words=words,
+    )
 
 
 def texts_of(chart) -> list[str]:
-    root = ElementTree.fromstring(chart.svg.replace("<svg ", '<svg xmlns="http://www.w3.org/2000/svg" ', 1))
-    return [text for text in root.itertext() if text] + list(chart.columns) + [cell for row in chart.rows for cell in row] + [chart.title]
+    root = ElementTree.fromstring(
+        chart.svg.replace("<svg ", '<svg xmlns="http://www.w3.org/2000/svg" ', 1)
+    )
+    return (
+        [text for text in root.itertext() if text]
+        + list(chart.columns)
+        + [cell for row in chart.rows for cell in row]
+        + [chart.title]
+    )
 
 
 @pytest.mark.parametrize("language", ["fr", "pt"])
 def test_no_english_word_and_no_decimal_point_is_left(language):
     pieces = {
-        piece.strip(" :;,().") for message in extract("figures") if message.id for text in ([message.id] if isinstance(message.id, str) else message.id)
-        for piece in re.split(r"%\(\w+\)s|%%", text) if any("charts/" in place for place, _line in message.locations)
+        piece.strip(" :;,().")
+        for message in extract("figures")
+        if message.id
+        for text in ([message.id] if isinstance(message.id, str) else message.id)
+        for piece in re.split(r"%\(\w+\)s|%%", text)
+        if any("charts/" in place for place, _line in message.locations)
     }
-    own = {piece for piece in pieces if len(piece) > 3} - {"point", "points", "points, centre", "centre"}
+    own = {piece for piece in pieces if len(piece) > 3} - {
+        "point",
+        "points",
+        "points, centre",
+        "centre",
+    }
     assert {"stoves made of this step", "stands out", "running share"} <= own
     for chart in draw_all(load_words(language)):
         for text in texts_of(chart):
@@ -61,22 +120,47 @@ def test_no_english_word_and_no_decimal_point_is_left(language):
 
 @pytest.mark.parametrize("language", ["fr", "pt"])
 def test_names_stay_and_the_picture_is_the_same(language):
-    for english, said in zip(draw_all(load_words("en")), draw_all(load_words(language)), strict=True):
+    for english, said in zip(
+        draw_all(load_words("en")), draw_all(load_words(language)), strict=True
+    ):
         assert re.sub(r">[^<]*<", "><", english.svg) == re.sub(r">[^<]*<", "><", said.svg)
-        assert any(NAME in text for text in texts_of(english)) == any(NAME in text for text in texts_of(said))
-        for text in ElementTree.fromstring(said.svg.replace("<svg ", '<svg xmlns="http://www.w3.org/2000/svg" ', 1)).iter(f"{SVG}text"):
+        assert any(NAME in text for text in texts_of(english)) == any(
+            NAME in text for text in texts_of(said)
+        )
+        for text in ElementTree.fromstring(
+            said.svg.replace("<svg ", '<svg xmlns="http://www.w3.org/2000/svg" ', 1)
+        ).iter(f"{SVG}text"):
             assert 0 <= float(text.get("x")) <= WIDTH
 
 
 def test_french_reads_well():
     charts = list(draw_all(load_words("fr")))
-    assert charts[0].rows == ((NAME, "2", "40", "5,0\u00a0%", "1,0\u00a0%", "17\u00a0%"),) and "atelier 4,0\u00a0%" in texts_of(charts[0])
-    assert "centre 0,50\u00a0; dernières limites −3,50 à 2,50 mm" in texts_of(charts[8]) and charts[8].rows[2][3] == "au-delà de sa limite"
+    assert charts[0].rows == (
+        (NAME, "2", "40", "5,0\u00a0%", "1,0\u00a0%", "17\u00a0%"),
+    ) and "atelier 4,0\u00a0%" in texts_of(charts[0])
+    assert (
+        "centre 0,50\u00a0; dernières limites −3,50 à 2,50 mm" in texts_of(charts[8])
+        and charts[8].rows[2][3] == "au-delà de sa limite"
+    )
     assert charts[8].rows[0][0] == "Yard-0, 27/10/2026" and charts[9].columns[1] == "valeur (é.-t.)"
 
 
 def test_english_is_the_default_and_the_map_is_said_too():
-    assert draw_pareto([], title="none", name="q").columns == ("fault", "failed checks", "running share")
+    assert draw_pareto([], title="none", name="q").columns == (
+        "fault",
+        "failed checks",
+        "running share",
+    )
     drawing = '<svg xmlns="http://www.w3.org/2000/svg"><g id="door" class="part"><rect class="hit" x="2" y="2" width="4" height="4"/></g></svg>'
-    root = ElementTree.fromstring(mark_drawing(drawing, {"door": percent(0.032)}, title=phrase("Failed"), description=NAME, words=load_words("fr")))
-    assert root.get("aria-label") == f"Non conformes. {NAME}" and [text.text for text in root.iter(f"{SVG}text")] == ["3,2\u00a0%"]
+    root = ElementTree.fromstring(
+        mark_drawing(
+            drawing,
+            {"door": percent(0.032)},
+            title=phrase("Failed"),
+            description=NAME,
+            words=load_words("fr"),
+        )
+    )
+    assert root.get("aria-label") == f"Non conformes. {NAME}" and [
+        text.text for text in root.iter(f"{SVG}text")
+    ] == ["3,2\u00a0%"]

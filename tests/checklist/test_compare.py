@@ -27,6 +27,7 @@ def set_limit(side, value, **more):
     def alter(check):
         check["limits"]["medium"][side] = value
         check.update({"basis": "our drawing 3", **more})
+
     return alter
 
 
@@ -44,23 +45,41 @@ def test_critical_check_left_out_is_named_and_a_minor_one_is_not():
     assert "Legs carry 20 kg" in warning.text and "can hurt someone" in warning.text
 
 
-@pytest.mark.parametrize(("side", "value", "is_named"), [
-    ("upper", 103, False), ("upper", 102, False), ("upper", 104, True), ("upper", None, True),
-    ("lower", 97, False), ("lower", 98, False), ("lower", 96, True), ("lower", None, True),
-])
+@pytest.mark.parametrize(
+    ("side", "value", "is_named"),
+    [
+        ("upper", 103, False),
+        ("upper", 102, False),
+        ("upper", 104, True),
+        ("upper", None, True),
+        ("lower", 97, False),
+        ("lower", 98, False),
+        ("lower", 96, True),
+        ("lower", None, True),
+    ],
+)
 def test_limit_is_named_when_it_lets_more_pass(side, value, is_named):
     found = told(change("door-opening-width", set_limit(side, value)))
-    assert found == ([(f"checks.door-opening-width.measure.limits.medium.{side}", False)] if is_named else [])
+    assert found == (
+        [(f"checks.door-opening-width.measure.limits.medium.{side}", False)] if is_named else []
+    )
 
 
 def test_changed_limit_with_the_old_source_is_told():
-    own = change("door-opening-width", set_limit("upper", 102, basis="placeholder: replace by your own drawing"))
+    own = change(
+        "door-opening-width",
+        set_limit("upper", 102, basis="placeholder: replace by your own drawing"),
+    )
     assert told(own) == [("checks.door-opening-width.basis", False)]
 
 
 def test_weaker_judging_is_named():
-    assert told(change("sharp-edges", lambda check: check.update(severity="minor"))) == [("checks.sharp-edges.severity", True)]
-    assert told(change("latch", lambda check: check.update(when={"batch.painted": True}))) == [("checks.latch.when", True)]
+    assert told(change("sharp-edges", lambda check: check.update(severity="minor"))) == [
+        ("checks.sharp-edges.severity", True)
+    ]
+    assert told(change("latch", lambda check: check.update(when={"batch.painted": True}))) == [
+        ("checks.latch.when", True)
+    ]
 
     def trust_tool(check):
         check["uncertainty"] = 0.1
@@ -68,10 +87,16 @@ def test_weaker_judging_is_named():
             limits.update(accept_lower=limits["lower"] + 0.1, accept_upper=limits["upper"] - 0.1)
         check["basis"] = "our drawing 3"
 
-    assert told(change("door-opening-width", trust_tool)) == [("checks.door-opening-width.measure.uncertainty", False)]
+    assert told(change("door-opening-width", trust_tool)) == [
+        ("checks.door-opening-width.measure.uncertainty", False)
+    ]
 
 
 def test_lost_caution_is_found_with_its_words():
-    ((key, words),) = find_lost_cautions(SHIPPED, change("leg-load", lambda check: check.update(caution=None)))
+    ((key, words),) = find_lost_cautions(
+        SHIPPED, change("leg-load", lambda check: check.update(caution=None))
+    )
     assert key == "checks.leg-load.caution" and "Feet clear" in words
-    assert find_lost_cautions(SHIPPED, drop("leg-load")) == [], "of a check that is left out nothing is asked"
+    assert find_lost_cautions(SHIPPED, drop("leg-load")) == [], (
+        "of a check that is left out nothing is asked"
+    )

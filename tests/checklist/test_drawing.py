@@ -10,12 +10,18 @@ from qcapp.errors import BadInput
 
 def read(folder: Path, inner: str) -> set[str]:
     path = folder / "drawing.svg"
-    path.write_text(f'<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink">{inner}</svg>', encoding="utf-8")
+    path.write_text(
+        f'<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink">{inner}</svg>',
+        encoding="utf-8",
+    )
     return read_drawing_ids(path)
 
 
 def test_ids_of_groups_and_shapes_are_found_at_any_depth(tmp_path: Path) -> None:
-    assert read(tmp_path, '<g id="door"><path id="latch"/></g><use href="#door"/>') == {"door", "latch"}
+    assert read(tmp_path, '<g id="door"><path id="latch"/></g><use href="#door"/>') == {
+        "door",
+        "latch",
+    }
 
 
 @pytest.mark.parametrize(

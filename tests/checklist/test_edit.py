@@ -31,9 +31,14 @@ def test_untouched_fields_give_the_same_checklist(path):
 
 def test_changes_land_where_their_key_says():
     typed = {
-        f"{WIDTH}.upper": "102,5", f"{WIDTH}.nominal": " ", "checks.door-opening-width.basis": "our drawing 3",
-        "checks.door-fit.ask.fr": "La porte couvre", "checks.door-fit.faults.door-gap.title.pt": "Folga grande", "title.en": "Our stove",
-        "checks.grate-hole-count.count.rows.medium": "4 5 4, 6", "checks.grate-edge-margin.readings.labels.1.fr": "Devant",
+        f"{WIDTH}.upper": "102,5",
+        f"{WIDTH}.nominal": " ",
+        "checks.door-opening-width.basis": "our drawing 3",
+        "checks.door-fit.ask.fr": "La porte couvre",
+        "checks.door-fit.faults.door-gap.title.pt": "Folga grande",
+        "title.en": "Our stove",
+        "checks.grate-hole-count.count.rows.medium": "4 5 4, 6",
+        "checks.grate-edge-margin.readings.labels.1.fr": "Devant",
     }
     made, errors = read(apply_fields(SOURCE, typed, ALL, 2))
     assert errors == [] and (made.revision, made.title["en"]) == (2, "Our stove")
@@ -43,25 +48,43 @@ def test_changes_land_where_their_key_says():
     assert checks["door-opening-width"].limits["small"].upper == 88
     before = FINISHED.check_by_id["door-fit"]
     assert checks["door-fit"].ask == {**before.ask, "fr": "La porte couvre"} != before.ask
-    changed = [fault.id for fault, old in zip(checks["door-fit"].faults, before.faults, strict=True) if fault.title != old.title]
-    assert changed == ["door-gap"] and "Folga grande" in [fault.title.get("pt") for fault in checks["door-fit"].faults]
-    assert checks["grate-hole-count"].rows["medium"] == (4, 5, 4, 6) and checks["grate-edge-margin"].labels[0]["fr"] == "Devant"
+    changed = [
+        fault.id
+        for fault, old in zip(checks["door-fit"].faults, before.faults, strict=True)
+        if fault.title != old.title
+    ]
+    assert changed == ["door-gap"] and "Folga grande" in [
+        fault.title.get("pt") for fault in checks["door-fit"].faults
+    ]
+    assert (
+        checks["grate-hole-count"].rows["medium"] == (4, 5, 4, 6)
+        and checks["grate-edge-margin"].labels[0]["fr"] == "Devant"
+    )
 
 
 def test_parts_and_steps_go_with_their_checks():
     made, errors = read(apply_fields(SOURCE, {}, ALL - {"handle-pull"}, 2))
-    assert errors == [] and "handles" not in [part.id for part in made.parts] and "fit-handles" not in made.step_by_id
+    assert (
+        errors == []
+        and "handles" not in [part.id for part in made.parts]
+        and "fit-handles" not in made.step_by_id
+    )
     again = merge(SOURCE, as_source(made.compiled()))
-    assert [item["id"] for item in again["checks"]] == [check.id for check in FINISHED.checks], "what was left out is offered again, in its place"
+    assert [item["id"] for item in again["checks"]] == [check.id for check in FINISHED.checks], (
+        "what was left out is offered again, in its place"
+    )
 
 
-@pytest.mark.parametrize(("key", "text", "told", "says"), [
-    (f"{WIDTH}.upper", "a lot", f"{WIDTH}.upper", "a plain number"),
-    (f"{WIDTH}.upper", "90", WIDTH, "above upper"),
-    (f"{WIDTH}.upper", "999", f"{WIDTH}.upper", "outside possible"),
-    ("checks.door-fit.ask.en", "", "checks.door-fit.ask.en", "empty text"),
-    ("checks.door-fit.basis", " ", "checks.door-fit.basis", "empty text"),
-])
+@pytest.mark.parametrize(
+    ("key", "text", "told", "says"),
+    [
+        (f"{WIDTH}.upper", "a lot", f"{WIDTH}.upper", "a plain number"),
+        (f"{WIDTH}.upper", "90", WIDTH, "above upper"),
+        (f"{WIDTH}.upper", "999", f"{WIDTH}.upper", "outside possible"),
+        ("checks.door-fit.ask.en", "", "checks.door-fit.ask.en", "empty text"),
+        ("checks.door-fit.basis", " ", "checks.door-fit.basis", "empty text"),
+    ],
+)
 def test_what_is_wrong_is_told_under_the_fields_own_key(key, text, told, says):
     _made, errors = read(apply_fields(SOURCE, {key: text}, ALL, 2))
     assert (told, says) in [(error.key, says) for error in errors if says in error.what]
@@ -70,4 +93,7 @@ def test_what_is_wrong_is_told_under_the_fields_own_key(key, text, told, says):
 def test_english_of_a_caution_stays():
     typed = {"checks.leg-load.caution.en": "", "checks.leg-load.caution.fr": "Les pieds loin."}
     made, errors = read(apply_fields(SOURCE, typed, ALL, 2))
-    assert errors == [] and made.check_by_id["leg-load"].caution == {**FINISHED.check_by_id["leg-load"].caution, "fr": "Les pieds loin."}
+    assert errors == [] and made.check_by_id["leg-load"].caution == {
+        **FINISHED.check_by_id["leg-load"].caution,
+        "fr": "Les pieds loin.",
+    }

@@ -9,7 +9,13 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from qcapp.checklist.expression import LONGEST_TEXT, ExpressionError, compile_expression, evaluate, is_tree
+from qcapp.checklist.expression import (
+    LONGEST_TEXT,
+    ExpressionError,
+    compile_expression,
+    evaluate,
+    is_tree,
+)
 
 INPUTS = {"width": "door-opening-width", "height": "door-opening-height"}
 NAMES = {name: name for name in "abc"}
@@ -21,7 +27,11 @@ def work_out(text: str, **values: float | None) -> float | None:
 
 def test_sum_becomes_the_tree_that_the_phone_walks() -> None:
     tree = compile_expression("width * height / 100", INPUTS)
-    assert tree == ["/", ["*", ["input", "door-opening-width"], ["input", "door-opening-height"]], 100]
+    assert tree == [
+        "/",
+        ["*", ["input", "door-opening-width"], ["input", "door-opening-height"]],
+        100,
+    ]
 
 
 @pytest.mark.parametrize(
@@ -102,7 +112,9 @@ def test_anything_but_plain_arithmetic_is_refused_with_its_column(text: str, col
     assert raised.value.where == f"column {column}"
 
 
-@pytest.mark.parametrize("text", ["", "1 +", "1 + (2", "1 2", "width height", "a = 1", "1\n2", "\x00"])
+@pytest.mark.parametrize(
+    "text", ["", "1 +", "1 + (2", "1 2", "width height", "a = 1", "1\n2", "\x00"]
+)
 def test_text_that_is_no_sum_is_refused(text: str) -> None:
     # Where Python places a syntax error differs between its versions, so only its being told counts.
     with pytest.raises(ExpressionError, match="not a sum that can be read") as raised:
@@ -119,10 +131,14 @@ leaves = numbers | st.sampled_from("abc")
 sums = st.recursive(
     leaves,
     lambda inner: st.one_of(
-        st.tuples(inner, st.sampled_from("+-*/"), inner).map(lambda parts: f"({parts[0]}{parts[1]}{parts[2]})"),
+        st.tuples(inner, st.sampled_from("+-*/"), inner).map(
+            lambda parts: f"({parts[0]}{parts[1]}{parts[2]})"
+        ),
         inner.map(lambda part: f"(-{part})"),
         inner.map(lambda part: f"abs({part})"),
-        st.tuples(st.sampled_from(["min", "max"]), inner, inner).map(lambda parts: f"{parts[0]}({parts[1]},{parts[2]})"),
+        st.tuples(st.sampled_from(["min", "max"]), inner, inner).map(
+            lambda parts: f"{parts[0]}({parts[1]},{parts[2]})"
+        ),
     ),
     max_leaves=8,
 )
@@ -149,12 +165,28 @@ def test_any_sum_has_the_very_bits_of_python_floats(text: str, values: dict[str,
 @given(a=st.integers(1, 400), b=st.integers(1, 400), c=st.integers(1, 400))
 def test_area_in_whole_millimetres_agrees_with_exact_fractions(a: int, b: int, c: int) -> None:
     exact = Fraction(a * b, 100) - Fraction(c, 8)
-    assert math.isclose(work_out("a * b / 100 - c / 8", a=a, b=b, c=c), float(exact), rel_tol=1e-12, abs_tol=1e-9)
+    assert math.isclose(
+        work_out("a * b / 100 - c / 8", a=a, b=b, c=c), float(exact), rel_tol=1e-12, abs_tol=1e-9
+    )
 
 
 @pytest.mark.parametrize(
     "tree",
-    [True, "1", None, [], ["input"], ["input", 1], ["input", "z"], ["+", 1], ["+", 1, 2, 3], ["neg", 1, 2], ["min", 1], ["pow", 1, 2], 1e300],
+    [
+        True,
+        "1",
+        None,
+        [],
+        ["input"],
+        ["input", 1],
+        ["input", "z"],
+        ["+", 1],
+        ["+", 1, 2, 3],
+        ["neg", 1, 2],
+        ["min", 1],
+        ["pow", 1, 2],
+        1e300,
+    ],
 )
 def test_foreign_tree_is_refused(tree) -> None:
     assert not is_tree(tree, {"a"})

@@ -17,7 +17,9 @@ def write(tmp_path, more: str) -> Path:
     text = (SHIPPED / "finished-stove.yaml").read_text(encoding="utf-8")
     before = "decision: simple\n      possible: {lower: 30, upper: 250}"
     assert text.count(before) == 1
-    (tmp_path / "finished-stove.yaml").write_text(text.replace(before, before.replace("\n", f"\n      {more}\n", 1)), encoding="utf-8")
+    (tmp_path / "finished-stove.yaml").write_text(
+        text.replace(before, before.replace("\n", f"\n      {more}\n", 1)), encoding="utf-8"
+    )
     shutil.copy(SHIPPED / "round-stove.svg", tmp_path)
     shutil.copytree(SHIPPED / "pictures", tmp_path / "pictures")
     return tmp_path / "finished-stove.yaml"
@@ -33,18 +35,25 @@ def test_guard_factor_moves_the_lines(tmp_path):
     limits, checklist = limits_of(tmp_path, "guard_factor: 0.825")
     assert (limits.accept_lower, limits.accept_upper) == (97.66, 102.34)
     assert checklist.check_by_id["door-opening-width"].guard_factor == 0.825
-    assert "guard_factor" in str(checklist.compiled()) and type(checklist).from_compiled(checklist.compiled()).hash == checklist.hash
+    assert (
+        "guard_factor" in str(checklist.compiled())
+        and type(checklist).from_compiled(checklist.compiled()).hash == checklist.hash
+    )
 
 
 def test_repeatability_draws_the_lines_of_the_mean(tmp_path):
     limits, _ = limits_of(tmp_path, "repeatability: 0.8")
     assert (limits.accept_lower, limits.accept_upper) == (97.8, 102.2)
-    assert limits.twice_lower == pytest.approx(97 + 0.8 / 2**0.5, abs=1e-6) and limits.twice_upper == pytest.approx(103 - 0.8 / 2**0.5, abs=1e-6)
+    assert limits.twice_lower == pytest.approx(
+        97 + 0.8 / 2**0.5, abs=1e-6
+    ) and limits.twice_upper == pytest.approx(103 - 0.8 / 2**0.5, abs=1e-6)
 
 
 def test_mean_of_two_halves_only_what_differs_from_reading_to_reading():
     """By hand: U = 5, repeatable part 4, fixed part 3: sqrt(9 + 16 / 2)."""
-    assert mean_uncertainty(Decimal(5), Decimal(4)) == pytest.approx(Decimal(17).sqrt(), abs=Decimal("1e-6"))
+    assert mean_uncertainty(Decimal(5), Decimal(4)) == pytest.approx(
+        Decimal(17).sqrt(), abs=Decimal("1e-6")
+    )
     assert mean_uncertainty(Decimal(5), Decimal(0)) == 5
 
 
@@ -53,14 +62,23 @@ def test_guard_factor_and_repeatability_work_together(tmp_path):
     assert limits.twice_lower == pytest.approx(97 + 0.4 / 2**0.5, abs=1e-6)
 
 
-@pytest.mark.parametrize(("more", "says"), [
-    ("guard_factor: -1", "not between 0 and 3"), ("guard_factor: 3.5", "not between 0 and 3"), ("repeatability: 0.9", "not between 0 and the uncertainty"),
-])
+@pytest.mark.parametrize(
+    ("more", "says"),
+    [
+        ("guard_factor: -1", "not between 0 and 3"),
+        ("guard_factor: 3.5", "not between 0 and 3"),
+        ("repeatability: 0.9", "not between 0 and the uncertainty"),
+    ],
+)
 def test_what_cannot_be_is_named_with_its_line(tmp_path, more, says):
     path = write(tmp_path, more)
     (error,) = find_errors(path)
     line = 1 + path.read_text(encoding="utf-8").split(more)[0].count("\n")
-    assert says in error.what and error.line == line and error.key.startswith("checks.door-opening-width")
+    assert (
+        says in error.what
+        and error.line == line
+        and error.key.startswith("checks.door-opening-width")
+    )
 
 
 def test_shipped_checklists_keep_their_hash():

@@ -28,7 +28,9 @@ def write(folder: Path, svg: str | None, named: str = NAMED) -> Path:
     return write_small(folder, (HOW, named))
 
 
-def test_picture_is_named_in_the_compiled_check_and_found_among_what_shows_it(tmp_path: Path) -> None:
+def test_picture_is_named_in_the_compiled_check_and_found_among_what_shows_it(
+    tmp_path: Path,
+) -> None:
     checklist = load_checklist(write(tmp_path, GOOD))
     compiled = checklist.compiled()
     assert [check.get("picture") for check in compiled["checks"]] == ["by-hand", *[None] * 5]
@@ -49,19 +51,24 @@ def test_another_drawing_of_the_same_picture_is_the_same_checklist(tmp_path: Pat
     assert load_checklist(write_small(tmp_path)).hash != before
 
 
-@pytest.mark.parametrize(("svg", "says"), [
-    (None, "cannot be read"),
-    ("<svg", "not well-formed"),
-    ("<html/>", "not an SVG"),
-    ("<svg><script>1</script></svg>", "holds <script>"),
-    ('<svg onload="1"/>', "holds onload"),
-    ('<svg><use href="other.svg#a"/></svg>', "holds href"),
-    ('<svg><a href="#a"><path/></a></svg>', "holds <a>"),
-    ('<svg><set attributeName="href" to="x"/></svg>', "holds <set>"),
-    ('<svg><path fill="url(https://example.org/a)"/></svg>', "holds fill"),
-    (f"<svg><!--{'x' * MOST_PICTURE_BYTES}--></svg>", "larger than"),
-])
-def test_picture_that_cannot_be_shown_is_told_with_file_line_and_key(tmp_path: Path, svg: str | None, says: str) -> None:
+@pytest.mark.parametrize(
+    ("svg", "says"),
+    [
+        (None, "cannot be read"),
+        ("<svg", "not well-formed"),
+        ("<html/>", "not an SVG"),
+        ("<svg><script>1</script></svg>", "holds <script>"),
+        ('<svg onload="1"/>', "holds onload"),
+        ('<svg><use href="other.svg#a"/></svg>', "holds href"),
+        ('<svg><a href="#a"><path/></a></svg>', "holds <a>"),
+        ('<svg><set attributeName="href" to="x"/></svg>', "holds <set>"),
+        ('<svg><path fill="url(https://example.org/a)"/></svg>', "holds fill"),
+        (f"<svg><!--{'x' * MOST_PICTURE_BYTES}--></svg>", "larger than"),
+    ],
+)
+def test_picture_that_cannot_be_shown_is_told_with_file_line_and_key(
+    tmp_path: Path, svg: str | None, says: str
+) -> None:
     (error,) = find_errors(write(tmp_path, svg))
     assert (error.file, error.line, error.key) == ("small.yaml", LINE, "checks.swing.picture")
     assert says in error.what and "by-hand.svg" in error.what and error.todo
@@ -79,18 +86,25 @@ def test_every_shipped_check_has_its_picture(checklist: Checklist) -> None:
 
 
 def test_every_shipped_picture_is_used() -> None:
-    assert {path.stem for path in PICTURES} == {check.picture for checklist in CHECKLISTS for check in checklist.checks}
+    assert {path.stem for path in PICTURES} == {
+        check.picture for checklist in CHECKLISTS for check in checklist.checks
+    }
 
 
 @pytest.mark.parametrize("path", PICTURES, ids=lambda path: path.stem)
 def test_shipped_picture_is_few_strokes_in_ink_and_clay(path: Path) -> None:
-    clay = re.search(r"--clay: (#[0-9a-f]{6})", (ROOT / "static" / "css" / "phone.css").read_text(encoding="utf-8"))[1]
+    clay = re.search(
+        r"--clay: (#[0-9a-f]{6})",
+        (ROOT / "static" / "css" / "phone.css").read_text(encoding="utf-8"),
+    )[1]
     assert path.stat().st_size <= MOST_SHIPPED_BYTES
     root = ElementTree.parse(path).getroot()
     assert root.get("viewBox") == "0 0 120 80"
     (accent,) = [group for group in root if group.get("class") == "clay"]
     for element in root.iter():
-        assert element.tag.rpartition("}")[2] in {"svg", "g", "path", "circle"}, "no words: they would need every language"
+        assert element.tag.rpartition("}")[2] in {"svg", "g", "path", "circle"}, (
+            "no words: they would need every language"
+        )
         allowed = {"none", "currentColor"} if element not in list(accent.iter()) else {"none", clay}
         assert {element.get("fill", "none"), element.get("stroke", "none")} <= allowed
         assert not {"style", "id"} & set(element.attrib)

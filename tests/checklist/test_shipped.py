@@ -12,8 +12,28 @@ from qcapp.checklist.model import NUMBER_KINDS, Checklist
 FOLDER = Path(__file__).parents[2] / "checklists"
 FILES = sorted(FOLDER.glob("*.yaml"))
 DRAWINGS = sorted(FOLDER.glob("*.svg"))
-STAGES = {"finished-stove": "finished", "cladding": "cladding", "green-liner": "green-liner", "fired-liner": "fired-liner", "firing": "firing"}
-SOURCED = ("placeholder", "common practice, no source", "S1 ", "S2 ", "S5 ", "S7 ", "S8 ", "S9 ", "S11 ", "S13 ", "S15 ", "S16 ", "S24 ")
+STAGES = {
+    "finished-stove": "finished",
+    "cladding": "cladding",
+    "green-liner": "green-liner",
+    "fired-liner": "fired-liner",
+    "firing": "firing",
+}
+SOURCED = (
+    "placeholder",
+    "common practice, no source",
+    "S1 ",
+    "S2 ",
+    "S5 ",
+    "S7 ",
+    "S8 ",
+    "S9 ",
+    "S11 ",
+    "S13 ",
+    "S15 ",
+    "S16 ",
+    "S24 ",
+)
 
 
 @pytest.fixture(params=FILES, ids=lambda path: path.stem)
@@ -36,7 +56,9 @@ def test_shipped_file_has_no_error(path: Path) -> None:
 
 
 def test_every_check_says_where_its_limit_comes_from(shipped: Checklist) -> None:
-    assert [check.id for check in shipped.checks if not any(word in check.basis for word in SOURCED)] == []
+    assert [
+        check.id for check in shipped.checks if not any(word in check.basis for word in SOURCED)
+    ] == []
 
 
 def test_question_fits_a_small_screen(shipped: Checklist) -> None:
@@ -55,8 +77,14 @@ def test_nominal_value_is_never_doubtful(shipped: Checklist) -> None:
         for size, limits in getattr(check, "limits", {}).items():
             if limits.nominal is None:
                 continue
-            assert limits.accept_lower is None or limits.accept_lower <= limits.nominal, (check.id, size)
-            assert limits.accept_upper is None or limits.nominal <= limits.accept_upper, (check.id, size)
+            assert limits.accept_lower is None or limits.accept_lower <= limits.nominal, (
+                check.id,
+                size,
+            )
+            assert limits.accept_upper is None or limits.nominal <= limits.accept_upper, (
+                check.id,
+                size,
+            )
 
 
 def test_calculated_checks_pass_at_the_nominal_inputs(shipped: Checklist) -> None:
@@ -64,7 +92,9 @@ def test_calculated_checks_pass_at_the_nominal_inputs(shipped: Checklist) -> Non
         if check.kind != "calculated":
             continue
         for size in shipped.sizes:
-            inputs = {name: shipped.check_by_id[name].limits_for(size).nominal for name in check.inputs}
+            inputs = {
+                name: shipped.check_by_id[name].limits_for(size).nominal for name in check.inputs
+            }
             if None in inputs.values():
                 continue
             value, limits = evaluate(check.expression, inputs), check.limits_for(size)
@@ -75,7 +105,10 @@ def test_calculated_checks_pass_at_the_nominal_inputs(shipped: Checklist) -> Non
 def test_all_kinds_conditions_and_both_decisions_are_shown() -> None:
     checks = [check for path in FILES for check in load_checklist(path).checks]
     assert {check.kind for check in checks} == {"tick", "choice", *NUMBER_KINDS}
-    assert {check.decision for check in checks if check.kind in NUMBER_KINDS} == {"simple", "guarded"}
+    assert {check.decision for check in checks if check.kind in NUMBER_KINDS} == {
+        "simple",
+        "guarded",
+    }
     assert any(check.when == {"batch.painted": True} for check in checks)
 
 
@@ -109,7 +142,10 @@ def test_grate_of_nineteen_holes_fits_its_own_limits() -> None:
     # Rows 3-4-5-4-3 on a triangular lattice: the outermost centres lie two pitches from the middle.
     liner = load_checklist(FOLDER / "fired-liner.yaml").check_by_id
     for size in ("small", "medium", "large"):
-        across, hole, margin = (liner[name].limits_for(size).nominal for name in ("grate-diameter", "hole-size", "grate-edge-margin"))
+        across, hole, margin = (
+            liner[name].limits_for(size).nominal
+            for name in ("grate-diameter", "hole-size", "grate-edge-margin")
+        )
         pitch = (across / 2 - margin - hole / 2) / 2
         assert pitch - hole >= liner["grate-web"].limits_for(size).lower
         assert sum(liner["grate-hole-count"].rows[size]) == 19
@@ -127,7 +163,13 @@ def test_drawing_is_small_and_each_part_can_be_tapped(path: Path) -> None:
         assert hits, part.get("id")
         for rect in hits:
             x, y, w, h = (float(rect.get(name)) for name in ("x", "y", "width", "height"))
-            assert 0 <= x and x + w <= width and 0 <= y and y + h <= height, (part.get("id"), x, y, w, h)
+            assert 0 <= x and x + w <= width and 0 <= y and y + h <= height, (
+                part.get("id"),
+                x,
+                y,
+                w,
+                h,
+            )
             assert rect.get("pointer-events") == "all"
 
 
@@ -136,7 +178,9 @@ def test_drawn_grate_has_the_nineteen_holes_of_the_checklist() -> None:
         root = ElementTree.parse(FOLDER / f"{name}.svg").getroot()
         (grate,) = [group for group in root if group.get("id") == "grate"]
         rows: dict[str, int] = {}
-        for circle in [circle for group in grate for circle in group if circle.tag.endswith("circle")]:
+        for circle in [
+            circle for group in grate for circle in group if circle.tag.endswith("circle")
+        ]:
             rows[circle.get("cy")] = rows.get(circle.get("cy"), 0) + 1
         assert list(rows.values()) == [3, 4, 5, 4, 3]
 
@@ -144,13 +188,21 @@ def test_drawn_grate_has_the_nineteen_holes_of_the_checklist() -> None:
 def test_drawings_carry_no_colour_of_their_own() -> None:
     for path in DRAWINGS:
         for element in ElementTree.parse(path).getroot().iter():
-            assert {element.get("fill", "none"), element.get("stroke", "none")} <= {"none", "currentColor"}, path.name
+            assert {element.get("fill", "none"), element.get("stroke", "none")} <= {
+                "none",
+                "currentColor",
+            }, path.name
             assert "style" not in element.attrib
 
 
 def test_icons_have_their_named_size() -> None:
     icons = FOLDER.parent / "static" / "icons"
-    for name, size in (("icon-192", 192), ("icon-512", 512), ("icon-maskable-512", 512), ("apple-touch-icon-180", 180)):
+    for name, size in (
+        ("icon-192", 192),
+        ("icon-512", 512),
+        ("icon-maskable-512", 512),
+        ("apple-touch-icon-180", 180),
+    ):
         header = (icons / f"{name}.png").read_bytes()[:24]
         assert header[:8] == b"\x89PNG\r\n\x1a\n"
         assert (int.from_bytes(header[16:20]), int.from_bytes(header[20:24])) == (size, size)

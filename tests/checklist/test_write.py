@@ -13,12 +13,20 @@ from tests.checklist.small import write_small
 
 FOLDER = Path(__file__).parents[2] / "checklists"
 NAMES = {"door-width": "door_width", "b": "b"}
-LEAVES = st.one_of(st.integers(0, 10**6), st.sampled_from([0.1, 2.5, 0.000012, 123456.789]), st.sampled_from([["input", "door-width"], ["input", "b"]]))
-TREES = st.recursive(LEAVES, lambda inner: st.one_of(
-    st.tuples(st.sampled_from("+-*/"), inner, inner).map(list),
-    st.tuples(st.sampled_from(["neg", "sqrt", "abs"]), inner).map(list),
-    st.tuples(st.sampled_from(["min", "max"]), inner, inner, inner).map(list),
-), max_leaves=8)
+LEAVES = st.one_of(
+    st.integers(0, 10**6),
+    st.sampled_from([0.1, 2.5, 0.000012, 123456.789]),
+    st.sampled_from([["input", "door-width"], ["input", "b"]]),
+)
+TREES = st.recursive(
+    LEAVES,
+    lambda inner: st.one_of(
+        st.tuples(st.sampled_from("+-*/"), inner, inner).map(list),
+        st.tuples(st.sampled_from(["neg", "sqrt", "abs"]), inner).map(list),
+        st.tuples(st.sampled_from(["min", "max"]), inner, inner, inner).map(list),
+    ),
+    max_leaves=8,
+)
 
 
 def again(checklist, folder):
@@ -36,10 +44,17 @@ def test_shipped_checklist_keeps_its_hash(path):
 
 
 def test_every_kind_and_hard_words_keep_their_hash(tmp_path):
-    path = write_small(tmp_path, ("ask: {en: Swings}", 'ask: {en: "no", fr: "12", pt: "a: b # c\\u2028{d} \\"e\\""}'))
+    path = write_small(
+        tmp_path,
+        ("ask: {en: Swings}", 'ask: {en: "no", fr: "12", pt: "a: b # c\\u2028{d} \\"e\\""}'),
+    )
     checklist = load_checklist(path)
     made, _text = again(checklist, tmp_path)
-    assert made.hash == checklist.hash and made.checks[0].ask["en"] == "no" and made.checks[0].ask["fr"] == "12"
+    assert (
+        made.hash == checklist.hash
+        and made.checks[0].ask["en"] == "no"
+        and made.checks[0].ask["fr"] == "12"
+    )
 
 
 @given(TREES)
@@ -51,6 +66,9 @@ def test_every_sum_is_read_as_it_was_written(tree):
 
 def test_brackets_stand_only_where_they_are_needed():
     a, b = ["input", "b"], ["input", "door-width"]
-    assert write_expression(["-", ["-", a, b], ["*", a, b]], NAMES) == "b - door_width - b * door_width"
+    assert (
+        write_expression(["-", ["-", a, b], ["*", a, b]], NAMES)
+        == "b - door_width - b * door_width"
+    )
     assert write_expression(["-", a, ["-", a, b]], NAMES) == "b - (b - door_width)"
     assert write_expression(["/", ["neg", ["+", a, 1]], 2], NAMES) == "-(b + 1) / 2"

@@ -32,7 +32,15 @@ def look_at(monkeypatch, build) -> tuple[bytes, Look]:
         same = {key: given[key] for key in ("root", "ignore_system_fonts", "sys_inputs")}
         pages = compile_pdf(template, format="png", ppi=PPI, **same)
         boxes = json.loads(typst.query(template, "<write-box>", field="value", **same))
-        found.append(Look([Image.open(io.BytesIO(page)).convert("L") for page in (pages if isinstance(pages, list) else [pages])], boxes))
+        found.append(
+            Look(
+                [
+                    Image.open(io.BytesIO(page)).convert("L")
+                    for page in (pages if isinstance(pages, list) else [pages])
+                ],
+                boxes,
+            )
+        )
         return pdf
 
     monkeypatch.setattr(typst, "compile", compile_and_look)
@@ -45,7 +53,12 @@ def has_white_edge(picture: Image.Image, millimetres: float) -> bool:
     edge = round(millimetres / MM_PER_INCH * PPI)
     white = picture.point(lambda tone: 255 if tone < 250 else 0)
     left, top, right, bottom = white.getbbox()
-    return left >= edge and top >= edge and right <= picture.width - edge and bottom <= picture.height - edge
+    return (
+        left >= edge
+        and top >= edge
+        and right <= picture.width - edge
+        and bottom <= picture.height - edge
+    )
 
 
 def read_pages(pdf: bytes) -> list[str]:

@@ -21,7 +21,13 @@ def load_sample(name: str) -> dict:
 
 def list_leaves(value, path=()):
     """(path, value) of everything that is neither an object nor a list, and of empty ones."""
-    inner = value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ()
+    inner = (
+        value.items()
+        if isinstance(value, dict)
+        else enumerate(value)
+        if isinstance(value, list)
+        else ()
+    )
     if not inner or (isinstance(value, (dict, list)) and not value):
         yield path, value
         return

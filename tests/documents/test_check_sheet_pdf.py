@@ -12,18 +12,32 @@ from tests.documents.looking import has_white_edge, look_at, read_pages, squeeze
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 DATED = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
-PICTURES = {f"pictures/{path.name}": path.read_text(encoding="utf-8") for path in (ROOT / "checklists" / "pictures").glob("*.svg")}
+PICTURES = {
+    f"pictures/{path.name}": path.read_text(encoding="utf-8")
+    for path in (ROOT / "checklists" / "pictures").glob("*.svg")
+}
 SHIPPED = sorted(path.stem for path in (ROOT / "checklists").glob("*.yaml"))
 PAPER_MM = {1: (210, 297), 5: (297, 210)}
 
 
 def load(name: str) -> tuple[dict, str, str]:
     checklist = load_checklist(ROOT / "checklists" / f"{name}.yaml")
-    return checklist.compiled(), checklist.hash, (ROOT / "checklists" / checklist.drawing).read_text(encoding="utf-8")
+    return (
+        checklist.compiled(),
+        checklist.hash,
+        (ROOT / "checklists" / checklist.drawing).read_text(encoding="utf-8"),
+    )
 
 
 def build(compiled: dict, checklist_hash: str, drawing: str, **wish) -> bytes:
-    return build_check_sheet_pdf(compiled, checklist_hash=checklist_hash, drawing_svg=drawing, wish=SheetWish(yard="Test yard", **wish), dated=DATED, pictures=PICTURES)
+    return build_check_sheet_pdf(
+        compiled,
+        checklist_hash=checklist_hash,
+        drawing_svg=drawing,
+        wish=SheetWish(yard="Test yard", **wish),
+        dated=DATED,
+        pictures=PICTURES,
+    )
 
 
 def number(value: float) -> str:
@@ -34,8 +48,16 @@ def list_limit_words(check: dict, size: str) -> list[str]:
     """Figures that must stand with the check: its limits of that size, written here by other means than the sheet's."""
     limits = check["limits"][size]
     if check["decision"] == "guarded":
-        read = [number(limits[key]) for key in ("accept_lower", "accept_upper") if limits[key] is not None]
-        return [*list_limit_words({**check, "decision": "simple"}, size), *read, "the tool allowed for"]
+        read = [
+            number(limits[key])
+            for key in ("accept_lower", "accept_upper")
+            if limits[key] is not None
+        ]
+        return [
+            *list_limit_words({**check, "decision": "simple"}, size),
+            *read,
+            "the tool allowed for",
+        ]
     if limits["lower"] is not None and limits["lower"] == limits["upper"]:
         return [f"exactly {number(limits['lower'])} {check['unit']}"]
     words = {"lower": "at least", "upper": "at most"}
@@ -52,18 +74,40 @@ def test_every_check_limit_fault_and_caution_is_on_the_sheet(name, stoves):
     pages = read_pages(build(compiled, checklist_hash, drawing, size="medium", stoves=stoves))
     text = "".join(pages)
     for place, check in enumerate(compiled["checks"], 1):
-        titles = [one["title"]["en"] for one in (*check["faults"], *check.get("options", ()))] if check["kind"] != "choice" else [
-            one["title"]["en"] for one in check["options"]]
+        titles = (
+            [one["title"]["en"] for one in (*check["faults"], *check.get("options", ()))]
+            if check["kind"] != "choice"
+            else [one["title"]["en"] for one in check["options"]]
+        )
         labels = [label["en"] for label in check.get("labels", ())]
         caution = [check["caution"]["en"]] if check["caution"] else []
         limits = list_limit_words(check, "medium") if "limits" in check else []
-        for words in (f"{place}{check['ask']['en']}", check["how"]["en"], *titles, *labels, *caution, *limits):
+        for words in (
+            f"{place}{check['ask']['en']}",
+            check["how"]["en"],
+            *titles,
+            *labels,
+            *caution,
+            *limits,
+        ):
             assert squeeze(words) in text, (check["id"], words)
     for part in compiled["parts"]:
         assert squeeze(part["title"]["en"]) in text
     for page, found in enumerate(pages, 1):
-        assert f"Page{page}of{len(pages)}" in found and squeeze(f"{compiled['id']} revision {compiled['revision']}") in found
-    for words in (checklist_hash, "release", "rework", "concession", "scrap", "hold", "Inspector's signature", "A quality pass is not a safety certificate"):
+        assert (
+            f"Page{page}of{len(pages)}" in found
+            and squeeze(f"{compiled['id']} revision {compiled['revision']}") in found
+        )
+    for words in (
+        checklist_hash,
+        "release",
+        "rework",
+        "concession",
+        "scrap",
+        "hold",
+        "Inspector's signature",
+        "A quality pass is not a safety certificate",
+    ):
         assert squeeze(words) in text
 
 
@@ -83,8 +127,15 @@ def grow(compiled: dict, count: int) -> dict:
     for place in range(count):
         check = {**compiled["checks"][place % len(compiled["checks"])], "id": f"check-{place}"}
         if check["kind"] == "readings":
-            check = {**check, "n": 12, "unit": "hundredths of an inch", "labels": [{"en": f"A long place name {label}"} for label in range(12)]}
-        checks.append(check if check["kind"] != "calculated" else {**check, "expression": 1, "inputs": []})
+            check = {
+                **check,
+                "n": 12,
+                "unit": "hundredths of an inch",
+                "labels": [{"en": f"A long place name {label}"} for label in range(12)],
+            }
+        checks.append(
+            check if check["kind"] != "calculated" else {**check, "expression": 1, "inputs": []}
+        )
     return {**compiled, "checks": checks}
 
 
@@ -96,12 +147,24 @@ def test_boxes_of_sixty_checks_stay_on_the_paper_and_apart(monkeypatch, stoves):
     width, height = PAPER_MM[stoves]
     assert len(look.boxes) > 60 * stoves * 2
     for box in look.boxes:
-        assert 10 <= box["x"] and box["x"] + box["width"] <= width - 10 and 10 <= box["y"] and box["y"] + box["height"] <= height - 10, box
+        assert (
+            10 <= box["x"]
+            and box["x"] + box["width"] <= width - 10
+            and 10 <= box["y"]
+            and box["y"] + box["height"] <= height - 10
+        ), box
         assert min(box["width"], box["height"]) >= 4.5, "a pen needs room"
-    assert not [pair for page in range(1, len(look.pictures) + 1) for pair in find_overlaps([box for box in look.boxes if box["page"] == page])]
+    assert not [
+        pair
+        for page in range(1, len(look.pictures) + 1)
+        for pair in find_overlaps([box for box in look.boxes if box["page"] == page])
+    ]
     assert all(has_white_edge(picture, 8) for picture in look.pictures)
     text = "".join(read_pages(pdf))
-    assert all(squeeze(f"{place}{check['ask']['en']}") in text for place, check in enumerate(large["checks"], 1))
+    assert all(
+        squeeze(f"{place}{check['ask']['en']}") in text
+        for place, check in enumerate(large["checks"], 1)
+    )
 
 
 def find_overlaps(boxes: list[dict]) -> list[tuple[dict, dict]]:
@@ -110,33 +173,60 @@ def find_overlaps(boxes: list[dict]) -> list[tuple[dict, dict]]:
 
     hair = 0.01
     return [
-        (one, other) for place, one in enumerate(boxes) for other in boxes[place + 1 :]
-        if one["x"] + hair < ends(other)[0] and other["x"] + hair < ends(one)[0] and one["y"] + hair < ends(other)[1] and other["y"] + hair < ends(one)[1]
+        (one, other)
+        for place, one in enumerate(boxes)
+        for other in boxes[place + 1 :]
+        if one["x"] + hair < ends(other)[0]
+        and other["x"] + hair < ends(one)[0]
+        and one["y"] + hair < ends(other)[1]
+        and other["y"] + hair < ends(one)[1]
     ]
 
 
 def test_number_of_boxes_is_what_the_checks_ask(monkeypatch):
     compiled, checklist_hash, drawing = load("fired-liner")
-    _pdf, look = look_at(monkeypatch, lambda: build(compiled, checklist_hash, drawing, size="medium"))
+    _pdf, look = look_at(
+        monkeypatch, lambda: build(compiled, checklist_hash, drawing, size="medium")
+    )
     wanted = len(("release", "rework", "concession", "scrap", "hold"))
     for check in compiled["checks"]:
         own = {"tick": 3, "choice": 2, "measure": 2, "count": 2, "calculated": 1}
-        wanted += (check["n"] + 1 if check["kind"] == "readings" else own[check["kind"]]) + needs_letter(check)
+        wanted += (
+            check["n"] + 1 if check["kind"] == "readings" else own[check["kind"]]
+        ) + needs_letter(check)
     assert len(look.boxes) == wanted
 
 
 def test_batch_fills_in_what_is_known_and_leaves_out_what_is_not_asked():
     compiled, checklist_hash, drawing = load("finished-stove")
     batch = {"code": "B1", "title": "First batch"}
-    text = "".join(read_pages(build(compiled, checklist_hash, drawing, size="small", batch=batch, crew={"metalwork": "A77"}, left_out={"paint-cover"})))
+    text = "".join(
+        read_pages(
+            build(
+                compiled,
+                checklist_hash,
+                drawing,
+                size="small",
+                batch=batch,
+                crew={"metalwork": "A77"},
+                left_out={"paint-cover"},
+            )
+        )
+    )
     assert squeeze("B1 First batch") in text and "A77" in text
-    assert squeeze("Paint covers, dry, no runs") not in text and squeeze("No paint on liner or pot rests") in text
+    assert (
+        squeeze("Paint covers, dry, no runs") not in text
+        and squeeze("No paint on liner or pot rests") in text
+    )
     assert squeeze("5Width of the door opening") in text, "numbers are those of the whole checklist"
 
 
 def test_picture_of_each_check_stands_beside_it_and_its_words_stay(monkeypatch):
     compiled, checklist_hash, drawing = load("fired-liner")
-    plain = {**compiled, "checks": [{**check, "picture": "not-there"} for check in compiled["checks"]]}
+    plain = {
+        **compiled,
+        "checks": [{**check, "picture": "not-there"} for check in compiled["checks"]],
+    }
     with_them, pages = look_at(monkeypatch, lambda: build(compiled, checklist_hash, drawing))
     without, plain_pages = look_at(monkeypatch, lambda: build(plain, checklist_hash, drawing))
     assert sorted("".join(read_pages(with_them))) == sorted("".join(read_pages(without)))
@@ -150,11 +240,18 @@ def count_ink(look) -> int:
 
 
 def test_markup_in_any_text_is_only_text():
-    nasty = "*b* _i_ #panic(\"x\") $x^2$ `raw` <l> @ref [x] \\ // 你"
+    nasty = '*b* _i_ #panic("x") $x^2$ `raw` <l> @ref [x] \\ // 你'
     compiled, checklist_hash, drawing = load("fired-liner")
-    compiled["title"], compiled["checks"][0]["ask"], compiled["parts"][0]["title"] = ({"en": nasty} for _ in range(3))
-    text = "".join(read_pages(build(compiled, checklist_hash, drawing, batch={"code": nasty, "title": nasty})))
-    assert text.count(squeeze(nasty.replace("你", "[U+4F60]"))) >= 5 and squeeze("cannot show stand as [U+") in text
+    compiled["title"], compiled["checks"][0]["ask"], compiled["parts"][0]["title"] = (
+        {"en": nasty} for _ in range(3)
+    )
+    text = "".join(
+        read_pages(build(compiled, checklist_hash, drawing, batch={"code": nasty, "title": nasty}))
+    )
+    assert (
+        text.count(squeeze(nasty.replace("你", "[U+4F60]"))) >= 5
+        and squeeze("cannot show stand as [U+") in text
+    )
 
 
 def test_same_checklist_gives_the_same_bytes():
@@ -165,10 +262,16 @@ def test_same_checklist_gives_the_same_bytes():
     ("tree", "words"),
     [
         (["/", ["*", ["input", "a"], ["input", "b"]], 100], "no. 1 × no. 2 ÷ 100"),
-        (["/", ["*", 100, ["abs", ["-", ["input", "a"], ["input", "b"]]]], ["input", "a"]], "100 × |no. 1 − no. 2| ÷ no. 1"),
+        (
+            ["/", ["*", 100, ["abs", ["-", ["input", "a"], ["input", "b"]]]], ["input", "a"]],
+            "100 × |no. 1 − no. 2| ÷ no. 1",
+        ),
         (["/", 1, ["/", ["input", "a"], 2]], "1 ÷ (no. 1 ÷ 2)"),
         (["*", ["+", ["input", "a"], 0.5], ["neg", ["input", "b"]]], "(no. 1 + 0.5) × −no. 2"),
-        (["sqrt", ["max", ["input", "a"], ["+", ["input", "b"], 1]]], "root of (largest of (no. 1, no. 2 + 1))"),
+        (
+            ["sqrt", ["max", ["input", "a"], ["+", ["input", "b"], 1]]],
+            "root of (largest of (no. 1, no. 2 + 1))",
+        ),
     ],
 )
 def test_sum_reads_in_the_order_it_is_worked_out(tree, words):

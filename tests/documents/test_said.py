@@ -24,24 +24,37 @@ DATED = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
 def build_summary(name: str, language: str, **change) -> bytes:
     document = {**load_sample(name), "cautions": list(CAUTIONS)}
     proof = sign_document(KEY, document)
-    return build_summary_pdf(proof, drawing_svg=DRAWING, verify_address="https://yard.example/v", photos={}, language=language, **change)
+    return build_summary_pdf(
+        proof,
+        drawing_svg=DRAWING,
+        verify_address="https://yard.example/v",
+        photos={},
+        language=language,
+        **change,
+    )
 
 
 def build_sheet(language: str, stoves: int) -> bytes:
     compiled, checklist_hash, drawing = load("finished-stove")
     wish = SheetWish(yard="Test yard", size="medium", stoves=stoves, language=language)
-    return build_check_sheet_pdf(compiled, checklist_hash=checklist_hash, drawing_svg=drawing, wish=wish, dated=DATED)
+    return build_check_sheet_pdf(
+        compiled, checklist_hash=checklist_hash, drawing_svg=drawing, wish=wish, dated=DATED
+    )
 
 
 def build_tags(language: str) -> bytes:
     tags = [Tag(f"B1-{place:03}.7", f"B1-{place:03}") for place in range(1, 26)]
-    return build_tags_pdf(tags, yard="Test yard", batch="B1", line="First", dated=DATED, language=language)
+    return build_tags_pdf(
+        tags, yard="Test yard", batch="B1", line="First", dated=DATED, language=language
+    )
 
 
 def list_english(*sources: str):
     """Texts of two words or more of these modules, squeezed, cut before anything that is filled in."""
     for message in extract("figures"):
-        if message.id and {place.split("/")[-1] for place, _line in message.locations} & set(sources):
+        if message.id and {place.split("/")[-1] for place, _line in message.locations} & set(
+            sources
+        ):
             for text in message.id if isinstance(message.id, tuple) else (message.id,):
                 start = text.split("%")[0]
                 if len(start.split()) > 2:
@@ -58,10 +71,14 @@ def test_summary_holds_no_english_of_ours_and_says_which_text_is_signed(name, la
     for caution in CAUTIONS:
         assert squeeze(words.say(caution)) in text
     note = {"fr": "c’est l’anglais qui compte", "pt": "vale o inglês"}[language]
-    assert squeeze(note) in text and squeeze(note) not in "".join(read_pages(build_summary(name, "en")))
+    assert squeeze(note) in text and squeeze(note) not in "".join(
+        read_pages(build_summary(name, "en"))
+    )
     reader = PdfReader(io.BytesIO(pdf))
     assert reader.trailer["/Root"]["/Lang"].startswith(language)
-    assert reader.metadata.title.startswith("Example yard: " + {"fr": "Lot ", "pt": "Lote "}[language])
+    assert reader.metadata.title.startswith(
+        "Example yard: " + {"fr": "Lot ", "pt": "Lote "}[language]
+    )
 
 
 def test_figures_and_days_are_written_as_the_language_writes_them():
@@ -76,7 +93,9 @@ def test_figures_and_days_are_written_as_the_language_writes_them():
 
 def test_titles_of_the_checklist_come_in_the_language_where_it_has_them():
     ask = load_sample("bad")["measures"][0]["ask"]
-    text = "".join(read_pages(build_summary("bad", "fr", checklist_texts={ask: "Largeur de la porte"})))
+    text = "".join(
+        read_pages(build_summary("bad", "fr", checklist_texts={ask: "Largeur de la porte"}))
+    )
     assert squeeze("Largeur de la porte, mm") in text and squeeze(ask) not in text
 
 
@@ -87,10 +106,16 @@ def test_check_sheet_is_whole_and_its_boxes_stay_apart(monkeypatch, language, st
     text = "".join(read_pages(pdf))
     english = list(list_english("sheet_texts.py", "paper_words.py"))
     assert len(english) > 12 and not [found for found in english if found in text]
-    for words in {"fr": ("monoxyde de carbone", "libération", "97 à 103 mm", "tôlerie"), "pt": ("monóxido de carbono", "libertação", "97 a 103 mm", "barro")}[language]:
+    for words in {
+        "fr": ("monoxyde de carbone", "libération", "97 à 103 mm", "tôlerie"),
+        "pt": ("monóxido de carbono", "libertação", "97 a 103 mm", "barro"),
+    }[language]:
         assert squeeze(words) in text
     # The boxes keep the letters by which a sheet is typed in.
-    marks = {"fr": "P passe, F en faute, N ne s’applique pas", "pt": "P passa, F falha, N não se aplica"}
+    marks = {
+        "fr": "P passe, F en faute, N ne s’applique pas",
+        "pt": "P passa, F falha, N não se aplica",
+    }
     assert squeeze(marks[language]) in text and text.count("PFN") >= 5
     for page in range(1, len(look.pictures) + 1):
         assert not find_overlaps([box for box in look.boxes if box["page"] == page])
@@ -101,7 +126,14 @@ def test_check_sheet_is_whole_and_its_boxes_stay_apart(monkeypatch, language, st
 def test_tags_are_said_and_stay_on_the_paper(monkeypatch, language):
     pdf, look = look_at(monkeypatch, lambda: build_tags(language))
     text = "".join(read_pages(pdf))
-    assert squeeze({"fr": "Étiquettes de foyers, lot B1", "pt": "Etiquetas de fogões, lote B1"}[language]) in text
-    assert not [found for found in list_english("tags_pdf.py") if found in text] and "B1-025.7" in text
+    assert (
+        squeeze(
+            {"fr": "Étiquettes de foyers, lot B1", "pt": "Etiquetas de fogões, lote B1"}[language]
+        )
+        in text
+    )
+    assert (
+        not [found for found in list_english("tags_pdf.py") if found in text] and "B1-025.7" in text
+    )
     assert PdfReader(io.BytesIO(pdf)).trailer["/Root"]["/Lang"].startswith(language)
     assert len(look.pictures) == 2 and all(has_white_edge(picture, 8) for picture in look.pictures)

@@ -7,14 +7,22 @@ from jsonschema import Draft202012Validator
 
 from tests.documents.samples import NAMES, ROOT, altered, list_leaves, load_sample
 
-SCHEMA = json.loads((ROOT / "qcapp" / "reports" / "summary.schema.json").read_text(encoding="utf-8"))
+SCHEMA = json.loads(
+    (ROOT / "qcapp" / "reports" / "summary.schema.json").read_text(encoding="utf-8")
+)
 VALIDATOR = Draft202012Validator(SCHEMA)
 
 
 def list_objects(value, path=()):
     if isinstance(value, dict):
         yield path, value
-    for key, part in value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ():
+    for key, part in (
+        value.items()
+        if isinstance(value, dict)
+        else enumerate(value)
+        if isinstance(value, list)
+        else ()
+    ):
         yield from list_objects(part, (*path, key))
 
 
@@ -33,7 +41,13 @@ def test_no_key_may_be_added_or_left_out_anywhere(name):
     for path, found in list_objects(sample):
         if path == ("batch", "attributes"):
             continue
-        for other in ({**found, "unknown": "x"}, *({key: value for key, value in found.items() if key != left_out} for left_out in found)):
+        for other in (
+            {**found, "unknown": "x"},
+            *(
+                {key: value for key, value in found.items() if key != left_out}
+                for left_out in found
+            ),
+        ):
             assert not VALIDATOR.is_valid(altered(sample, path, other) if path else other), path
 
 
@@ -48,11 +62,25 @@ def test_a_fraction_fits_nowhere(name):
 @pytest.mark.parametrize(
     ("path", "value"),
     [
-        (("format",), "batch-summary/2"), (("number",), 0), (("number",), 1), (("replaces",), None), (("issued_at",), "2026-11-24T16:05:09Z"),
-        (("counts", "scrap"), -1), (("counts", "scrap"), "3"), (("first_pass", "rate"), "63.8"), (("first_pass", "low"), ".5"),
-        (("severities", 0, "severity"), "deadly"), (("decision", "final"), "maybe"), (("plan", "sample"), ["H2-001"]), (("plan", "letter"), "T"),
-        (("checklist", "hash"), "E2" * 32), (("measures", 0, "median"), "1e3"), (("not_released", 0, "disposition"), "release"),
-        (("drawing",), "../round-stove.svg"), (("causes",), [load_sample("bad")["causes"][0]] * 11), (("cautions",), []),
+        (("format",), "batch-summary/2"),
+        (("number",), 0),
+        (("number",), 1),
+        (("replaces",), None),
+        (("issued_at",), "2026-11-24T16:05:09Z"),
+        (("counts", "scrap"), -1),
+        (("counts", "scrap"), "3"),
+        (("first_pass", "rate"), "63.8"),
+        (("first_pass", "low"), ".5"),
+        (("severities", 0, "severity"), "deadly"),
+        (("decision", "final"), "maybe"),
+        (("plan", "sample"), ["H2-001"]),
+        (("plan", "letter"), "T"),
+        (("checklist", "hash"), "E2" * 32),
+        (("measures", 0, "median"), "1e3"),
+        (("not_released", 0, "disposition"), "release"),
+        (("drawing",), "../round-stove.svg"),
+        (("causes",), [load_sample("bad")["causes"][0]] * 11),
+        (("cautions",), []),
         (("batch", "attributes"), {"painted": None}),
     ],
 )
@@ -61,4 +89,10 @@ def test_value_out_of_form_is_refused(path, value):
 
 
 def test_attributes_of_a_batch_may_be_true_a_whole_number_or_text():
-    VALIDATOR.validate(altered(load_sample("bad"), ("batch", "attributes"), {"painted": True, "coats": 2, "colour": "black"}))
+    VALIDATOR.validate(
+        altered(
+            load_sample("bad"),
+            ("batch", "attributes"),
+            {"painted": True, "coats": 2, "colour": "black"},
+        )
+    )

@@ -13,7 +13,16 @@ DATED = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
 
 
 def build(tags, **change):
-    return build_tags_pdf(tags, **{"yard": "Test yard", "batch": "B1", "line": "First batch, size medium", "dated": DATED, **change})
+    return build_tags_pdf(
+        tags,
+        **{
+            "yard": "Test yard",
+            "batch": "B1",
+            "line": "First batch, size medium",
+            "dated": DATED,
+            **change,
+        },
+    )
 
 
 def decode(pictures) -> list[list[str]]:
@@ -43,7 +52,10 @@ def test_every_serial_stands_beside_its_code_and_the_sheet_says_what_lasts(check
     for place, tag in enumerate(tags):
         assert tag.shown in pages[place // 24] and f"Punch{tag.punched}" in pages[place // 24]
     for page in pages:
-        assert squeeze("paper, paint and stickers burn off") in page and squeeze("take the tag off before the stove is lit") in page
+        assert (
+            squeeze("paper, paint and stickers burn off") in page
+            and squeeze("take the tag off before the stove is lit") in page
+        )
     assert all(has_white_edge(picture, 8) for picture in look.pictures)
 
 
@@ -52,7 +64,10 @@ def test_same_tags_give_the_same_bytes(checked):
     assert build(tags) == pdf
 
 
-@pytest.mark.parametrize("serial", ["7", "OLD 12/b", "#panic(\"x\") *b* $x$", "WWWWWWWWWWWWWWWWWWWWWWWWWWWWWWWWWWWWWWWW", "Nº 5-é"])
+@pytest.mark.parametrize(
+    "serial",
+    ["7", "OLD 12/b", '#panic("x") *b* $x$', "WWWWWWWWWWWWWWWWWWWWWWWWWWWWWWWWWWWWWWWW", "Nº 5-é"],
+)
 def test_plain_serial_of_any_form_is_shown_and_scanned_as_it_is(monkeypatch, serial):
     pdf, look = look_at(monkeypatch, lambda: build([Tag(serial, serial)]))
     assert decode(look.pictures) == [[serial]]

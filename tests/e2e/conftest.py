@@ -23,7 +23,12 @@ def server(tmp_path_factory) -> Iterator[YardServer]:
 @pytest.fixture(scope="module")
 def demo(tmp_path_factory) -> Iterator[YardServer]:
     folder = tmp_path_factory.mktemp("demo")
-    settings, _figures = prepare_demo(Settings(database_url=f"sqlite:///{folder / 'demo.sqlite3'}"), fresh=False, now=datetime.now(UTC), show=False)
+    settings, _figures = prepare_demo(
+        Settings(database_url=f"sqlite:///{folder / 'demo.sqlite3'}"),
+        fresh=False,
+        now=datetime.now(UTC),
+        show=False,
+    )
     with YardServer(settings, folder) as server:
         yield server
 

@@ -24,9 +24,14 @@ class Inspector:
     by_ask: dict = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        english = json.loads((CHECKOUT / "static" / "words" / "en.json").read_text(encoding="utf-8"))
+        english = json.loads(
+            (CHECKOUT / "static" / "words" / "en.json").read_text(encoding="utf-8")
+        )
         self.words = build_phone_words(english, self.language)
-        self.by_ask = {check["ask"].get(self.language, check["ask"]["en"]): check for check in self.compiled["checks"]}
+        self.by_ask = {
+            check["ask"].get(self.language, check["ask"]["en"]): check
+            for check in self.compiled["checks"]
+        }
 
     def find_ask(self, check_id: str) -> str:
         return next(ask for ask, check in self.by_ask.items() if check["id"] == check_id)
@@ -53,7 +58,9 @@ class Inspector:
     def walk(self, faults: dict | None = None, photo: Path | None = None) -> None:
         """Answers every open check until the review shows; faults: {check id: typed value or "fail"}."""
         for _ in range(200):
-            self.page.wait_for_function("document.querySelector('.walk .dock, dialog[open], #ui-save') !== null")
+            self.page.wait_for_function(
+                "document.querySelector('.walk .dock, dialog[open], #ui-save') !== null"
+            )
             if self.page.locator("#ui-save").count():
                 return
             if self.page.locator("dialog[open]").count():
@@ -76,16 +83,26 @@ class Inspector:
         elif check["id"] in faults and check["kind"] == "tick":
             self.tap("#ui-fail")
         elif check["kind"] == "choice":
-            self.tap(f"#ui-option-{next(o['id'] for o in check['options'] if o['verdict'] == 'pass')}")
+            self.tap(
+                f"#ui-option-{next(o['id'] for o in check['options'] if o['verdict'] == 'pass')}"
+            )
         elif check["kind"] == "tick":
-            can_pass_all = self.page.locator("#ui-all").count() and not set(faults) & self._ticks(check["part"])
+            can_pass_all = self.page.locator("#ui-all").count() and not set(faults) & self._ticks(
+                check["part"]
+            )
             self.tap("#ui-all" if can_pass_all else "#ui-pass")
         else:
             self._type(faults.get(check["id"], self._good_value(check)))
-        self.page.wait_for_function("before => document.querySelector('#screen').innerHTML !== before", arg=before)
+        self.page.wait_for_function(
+            "before => document.querySelector('#screen').innerHTML !== before", arg=before
+        )
 
     def _ticks(self, part: str) -> set:
-        return {check["id"] for check in self.compiled["checks"] if check["part"] == part and check["kind"] == "tick"}
+        return {
+            check["id"]
+            for check in self.compiled["checks"]
+            if check["part"] == part and check["kind"] == "tick"
+        }
 
     def _type(self, text: str) -> None:
         for sign in text:
@@ -119,4 +136,6 @@ def show(page: Page, route: str) -> None:
 
 def send_now(page: Page) -> None:
     """Presses "Send now"; where the phone's own next try came first there is no such button any more."""
-    page.get_by_role("button", name="Send now").evaluate_all("found => found.forEach((button) => button.click())")
+    page.get_by_role("button", name="Send now").evaluate_all(
+        "found => found.forEach((button) => button.click())"
+    )

@@ -25,22 +25,58 @@ from tests.builders import make_cookie
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 PEOPLE = [
-    {"code": "A01", "name": "Ano", "trades": ["metalwork"], "started_on": "2015-01-01", "is_inspector": False},
-    {"code": "A02", "name": "Beda", "trades": ["metalwork"], "started_on": "2026-10-01", "is_inspector": False},
-    {"code": "A03", "name": "Dodo", "trades": ["clay", "firing"], "started_on": "2015-01-01", "is_inspector": False},
-    {"code": "A04", "name": "Efa", "trades": ["assembly", "paint"], "started_on": "2015-01-01", "is_inspector": False},
+    {
+        "code": "A01",
+        "name": "Ano",
+        "trades": ["metalwork"],
+        "started_on": "2015-01-01",
+        "is_inspector": False,
+    },
+    {
+        "code": "A02",
+        "name": "Beda",
+        "trades": ["metalwork"],
+        "started_on": "2026-10-01",
+        "is_inspector": False,
+    },
+    {
+        "code": "A03",
+        "name": "Dodo",
+        "trades": ["clay", "firing"],
+        "started_on": "2015-01-01",
+        "is_inspector": False,
+    },
+    {
+        "code": "A04",
+        "name": "Efa",
+        "trades": ["assembly", "paint"],
+        "started_on": "2015-01-01",
+        "is_inspector": False,
+    },
     {"code": "I01", "name": "Ciro", "trades": [], "started_on": None, "is_inspector": True},
 ]
 BATCH = {
-    "code": "B1", "title": "First batch", "size": "medium", "planned": 20, "attributes": {"painted": False},
+    "code": "B1",
+    "title": "First batch",
+    "size": "medium",
+    "planned": 20,
+    "attributes": {"painted": False},
     "crew": {"metalwork": "A01", "clay": "A03", "firing": "A03", "assembly": "A04", "paint": "A04"},
-    "checklist_ids": ["finished-stove"], "serial_prefix": "B1-", "opened_on": "2026-11-01", "closed_at": None,
+    "checklist_ids": ["finished-stove"],
+    "serial_prefix": "B1-",
+    "opened_on": "2026-11-01",
+    "closed_at": None,
 }
 
 
 def open_small_yard(folder: Path, **more) -> "YardServer":
     """A server over a fresh database with five people and one open batch; more: other settings."""
-    settings = Settings(database_url=f"sqlite:///{folder / 'yard.db'}", yard_name="Test yard", key_file=folder / "key.pem", **more)
+    settings = Settings(
+        database_url=f"sqlite:///{folder / 'yard.db'}",
+        yard_name="Test yard",
+        key_file=folder / "key.pem",
+        **more,
+    )
     store = open_store(settings)
     with store.writing() as connection:
         save_people(connection, PEOPLE)
@@ -53,7 +89,11 @@ def read_checklist(server: "YardServer", checklist_id: str) -> dict:
     """The compiled checklist as the server gives it to phones."""
     store = server.open_store()
     with store.reading() as connection:
-        found = next(compiled for _key, compiled in list_current(connection) if compiled["id"] == checklist_id)
+        found = next(
+            compiled
+            for _key, compiled in list_current(connection)
+            if compiled["id"] == checklist_id
+        )
     store.close()
     return found
 
@@ -78,12 +118,19 @@ class YardServer:
     def start(self) -> None:
         """Returns when it answers; shows its log when it ends early."""
         environment = {
-            **os.environ, "QCAPP_DATABASE_URL": self.settings.database_url, "QCAPP_YARD_NAME": self.settings.yard_name,
-            "QCAPP_CHECKLISTS_DIR": str(self.settings.checklists_dir), "QCAPP_STATIC_DIR": str(self.settings.static_dir), "QCAPP_KEY_FILE": str(self.settings.key_file), "PYTHONPATH": str(ROOT),
+            **os.environ,
+            "QCAPP_DATABASE_URL": self.settings.database_url,
+            "QCAPP_YARD_NAME": self.settings.yard_name,
+            "QCAPP_CHECKLISTS_DIR": str(self.settings.checklists_dir),
+            "QCAPP_STATIC_DIR": str(self.settings.static_dir),
+            "QCAPP_KEY_FILE": str(self.settings.key_file),
+            "PYTHONPATH": str(ROOT),
         }
         with self.log_path.open("ab") as output:
             command = [sys.executable, "-m", "qcapp", "serve", "--port", str(self.port)]
-            self.process = subprocess.Popen(command, env=environment, stdout=output, stderr=output, cwd=ROOT)
+            self.process = subprocess.Popen(
+                command, env=environment, stdout=output, stderr=output, cwd=ROOT
+            )
         # A minute: on a busy machine a start alone may take twenty seconds.
         for _ in range(600):
             if self.process.poll() is not None:
@@ -113,7 +160,17 @@ class YardServer:
         store = Store(self.settings.database_url)
         cookie = make_cookie(store, role=role, now=datetime.now(UTC))
         store.close()
-        context.add_cookies([{"name": "qcapp", "value": cookie, "url": self.address, "httpOnly": True, "sameSite": "Lax"}])
+        context.add_cookies(
+            [
+                {
+                    "name": "qcapp",
+                    "value": cookie,
+                    "url": self.address,
+                    "httpOnly": True,
+                    "sameSite": "Lax",
+                }
+            ]
+        )
 
     def open_store(self) -> Store:
         return Store(self.settings.database_url)

@@ -21,14 +21,38 @@ from tests.e2e.server import read_checklist
 AXE = Path(axe_playwright_python.__path__[0]) / "axe.min.js"
 # All of WCAG 2.2 A and AA, what axe calls good practice, and contrast of 7:1.
 WISH = {
-    "runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice", "wcag2aaa"]},
+    "runOnly": {
+        "type": "tag",
+        "values": [
+            "wcag2a",
+            "wcag2aa",
+            "wcag21a",
+            "wcag21aa",
+            "wcag22aa",
+            "best-practice",
+            "wcag2aaa",
+        ],
+    },
     "rules": {name: {"enabled": True} for name in ("color-contrast-enhanced", "target-size")},
     "resultTypes": ["violations"],
 }
 LANGUAGES = ("en", "fr", "pt")
 # No page: files, calls of programs, what a phone or a stranger opens.
-NO_PAGE = re.compile(r"^/(api|static|phone|sw\.js|manifest|photos|s|welcome|sign-in)\b|\.(csv|xlsx|pdf|json|yaml)$")
-PHONE_SCREENS = ("today", "next", "rework", "mine", "who", "settings", "handover", "practice", "parts", "review")
+NO_PAGE = re.compile(
+    r"^/(api|static|phone|sw\.js|manifest|photos|s|welcome|sign-in)\b|\.(csv|xlsx|pdf|json|yaml)$"
+)
+PHONE_SCREENS = (
+    "today",
+    "next",
+    "rework",
+    "mine",
+    "who",
+    "settings",
+    "handover",
+    "practice",
+    "parts",
+    "review",
+)
 
 
 @pytest.fixture(scope="module")
@@ -38,13 +62,38 @@ def filled(chromium, demo):
     demo.sign_in(context)
     phone = Phone(build_small_checklist())
     store = demo.open_store()
-    joined = join_device(store, code=demo.make_code(), device_id=phone.device_id, now=datetime.now(UTC))
+    joined = join_device(
+        store, code=demo.make_code(), device_id=phone.device_id, now=datetime.now(UTC)
+    )
     store.close()
     inspectors = [("inspectors", code) for code in ("I01", "I02")]
-    study = [("title", "Door"), ("checklist", "finished-stove"), ("batch", "B6"), ("stoves", "B6-001 B6-002"), ("checks", "leg-rock"), *inspectors, ("repeats", "2")]
+    study = [
+        ("title", "Door"),
+        ("checklist", "finished-stove"),
+        ("batch", "B6"),
+        ("stoves", "B6-001 B6-002"),
+        ("checks", "leg-rock"),
+        *inspectors,
+        ("repeats", "2"),
+    ]
     for address, more in (
-        ("/api/sync/push", {"data": build_push([phone.inspect("X-1")]), "headers": {"Authorization": f"Bearer {joined.token}"}}),
-        ("/yard/studies", {"data": urlencode(study), "headers": {"Content-Type": "application/x-www-form-urlencoded", "Origin": demo.address}}),
+        (
+            "/api/sync/push",
+            {
+                "data": build_push([phone.inspect("X-1")]),
+                "headers": {"Authorization": f"Bearer {joined.token}"},
+            },
+        ),
+        (
+            "/yard/studies",
+            {
+                "data": urlencode(study),
+                "headers": {
+                    "Content-Type": "application/x-www-form-urlencoded",
+                    "Origin": demo.address,
+                },
+            },
+        ),
         ("/batches/B1/summaries", {"headers": {"Origin": demo.address}}),
     ):
         answer = context.request.post(demo.address + address, **more)
@@ -61,7 +110,9 @@ def axe_script():
 def test_axe_finds_what_is_wrong(chromium, axe_script):
     """Else the silence of the other tests would prove nothing."""
     page = chromium.new_page()
-    page.set_content("<html><body><button></button><p style='color:#666;background:#fff'>pale</p></body></html>")
+    page.set_content(
+        "<html><body><button></button><p style='color:#666;background:#fff'>pale</p></body></html>"
+    )
     rules = {fault.partition(":")[0] for fault in find_faults(page, axe_script)}
     page.close()
     assert {"button-name", "color-contrast-enhanced", "html-has-lang"} <= rules
@@ -73,7 +124,8 @@ def find_faults(page, axe_script) -> list[str]:
     found = page.evaluate("wish => axe.run(document, wish)", WISH)
     return [
         f"{one['id']}: {node['html'][:120]}: {json.dumps(node['failureSummary'])[:300]}"
-        for one in found["violations"] for node in one["nodes"]
+        for one in found["violations"]
+        for node in one["nodes"]
     ]
 
 
@@ -93,10 +145,18 @@ def test_axe_finds_nothing_on_any_page(chromium, filled, axe_script, language):
         page.goto(demo.address + address)
         seen[rule.path] = address
         faults[address] = find_faults(page, axe_script)
-        links = page.eval_on_selector_all("a[href]", "links => links.map((link) => link.getAttribute('href'))")
-        waiting.extend(urljoin(address, link) for link in links if not link.startswith(("http", "#", "mailto:")))
+        links = page.eval_on_selector_all(
+            "a[href]", "links => links.map((link) => link.getAttribute('href'))"
+        )
+        waiting.extend(
+            urljoin(address, link)
+            for link in links
+            if not link.startswith(("http", "#", "mailto:"))
+        )
     context.close()
-    missed = {rule.path for rule in RULES if rule.method == "GET" and not NO_PAGE.search(rule.path)} - set(seen)
+    missed = {
+        rule.path for rule in RULES if rule.method == "GET" and not NO_PAGE.search(rule.path)
+    } - set(seen)
     assert not {address: found for address, found in faults.items() if found}
     assert not missed, "no link leads there"
 
@@ -108,7 +168,14 @@ def test_axe_finds_nothing_on_what_strangers_and_buyers_open(chromium, demo, axe
     store.close()
     context = chromium.new_context(viewport={"width": 390, "height": 800}, locale=language)
     page, faults = context.new_page(), {}
-    for address in ("/sign-in", "/welcome/nothing", f"/s/{token}", f"/s/{token}/verify", "/s/nothing", "/nowhere"):
+    for address in (
+        "/sign-in",
+        "/welcome/nothing",
+        f"/s/{token}",
+        f"/s/{token}/verify",
+        "/s/nothing",
+        "/nowhere",
+    ):
         page.goto(demo.address + address)
         faults[address] = find_faults(page, axe_script)
     context.close()
@@ -116,8 +183,12 @@ def test_axe_finds_nothing_on_what_strangers_and_buyers_open(chromium, demo, axe
 
 
 # What differs by language are words, by colours only colours: no need for each with each.
-@pytest.mark.parametrize(("language", "colours"), [("en", "dark"), *((language, "light") for language in LANGUAGES)])
-def test_axe_finds_nothing_on_any_screen_of_the_phone(chromium, demo, axe_script, language, colours):
+@pytest.mark.parametrize(
+    ("language", "colours"), [("en", "dark"), *((language, "light") for language in LANGUAGES)]
+)
+def test_axe_finds_nothing_on_any_screen_of_the_phone(
+    chromium, demo, axe_script, language, colours
+):
     context = chromium.new_context(**PHONE | {"color_scheme": colours, "locale": language})
     page, faults = context.new_page(), {}
 

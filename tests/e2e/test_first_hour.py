@@ -93,7 +93,15 @@ def test_from_the_one_time_link_to_the_first_stove(empty_server, desk, open_phon
     assert "Upper yard" in page.title()
     page.goto(f"{server.address}/yard/trail")
     told = page.locator("main").inner_text()
-    for deed in ("named the yard", "chose sizes and checklists", "added a person", "named the usual crew", "opened a batch", "made a join code", "practice walk"):
+    for deed in (
+        "named the yard",
+        "chose sizes and checklists",
+        "added a person",
+        "named the usual crew",
+        "opened a batch",
+        "made a join code",
+        "practice walk",
+    ):
         assert deed in told, deed
     assert "Ano" not in told and "A01" in told, "the trail names people by code"
 
@@ -129,7 +137,9 @@ def test_own_limits_are_checked_while_typed_and_reach_the_phone(server, desk, op
     field.fill("108")
     wrong.wait_for(state="hidden")
     notices = page.locator("#live-notices")
-    notices.get_by_text("the upper limit 108 mm is outside the shipped one, which is 103 mm").wait_for()
+    notices.get_by_text(
+        "the upper limit 108 mm is outside the shipped one, which is 103 mm"
+    ).wait_for()
     page.locator("[name='checks.door-opening-width.basis']").fill("our drawing 3")
     page.locator("[name='use.leg-load']").uncheck()
     notices.get_by_text("Legs carry 20 kg").wait_for()

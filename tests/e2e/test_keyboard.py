@@ -4,8 +4,23 @@ import pytest
 
 from qcapp.store import log
 
-PAGES = ("/", "/trainer", "/trainer/steps", "/trainer/lessons", "/trainer/drift", "/batches", "/batches/B1", "/yard", "/yard/people", "/yard/batches",
-         "/yard/checklists/finished-stove", "/yard/limits", "/yard/studies", "/yard/entry", "/yard/accounts")
+PAGES = (
+    "/",
+    "/trainer",
+    "/trainer/steps",
+    "/trainer/lessons",
+    "/trainer/drift",
+    "/batches",
+    "/batches/B1",
+    "/yard",
+    "/yard/people",
+    "/yard/batches",
+    "/yard/checklists/finished-stove",
+    "/yard/limits",
+    "/yard/studies",
+    "/yard/entry",
+    "/yard/accounts",
+)
 # What a sighted mouse user could press. Of radio buttons with one name the arrows reach the others.
 LIST = """() => [...document.querySelectorAll("a[href], button, input:not([type=hidden]), select, textarea, summary, [tabindex='0']")]
     .filter((one) => !one.disabled && one.type !== "radio" && one.checkVisibility({ visibilityProperty: true })).length"""

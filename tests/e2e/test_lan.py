@@ -40,7 +40,9 @@ PICTURE = (ROOT / "static" / "icons" / "icon-192.png").read_bytes()
 def lan(tmp_path) -> Lan:
     now = datetime.now(UTC)
     origin = Origin(HOST, find_free_port(), find_free_port())
-    return create_lan(tmp_path / "lan", authority=make(("127.0.0.0/8",), HOST, now), origin=origin, now=now)
+    return create_lan(
+        tmp_path / "lan", authority=make(("127.0.0.0/8",), HOST, now), origin=origin, now=now
+    )
 
 
 @pytest.fixture
@@ -52,7 +54,9 @@ def open_trusting(playwright, tmp_path, lan) -> Iterator:
         home = tmp_path / "home"
         if not home.exists():
             make_home(home, lan, trusts)
-        context = open_profile(playwright, tmp_path / "phone", env={**os.environ, "HOME": str(home)})
+        context = open_profile(
+            playwright, tmp_path / "phone", env={**os.environ, "HOME": str(home)}
+        )
         opened.append(context)
         return context
 
@@ -66,7 +70,10 @@ def make_home(home: Path, lan: Lan, trusts: bool) -> None:
     store.mkdir(parents=True)
     certificate = home / "authority.crt"
     certificate.write_bytes(lan.authority.der)
-    for words in (["-N", "--empty-password"], *([["-A", "-t", "C,,", "-n", "yard", "-i", str(certificate)]] if trusts else [])):
+    for words in (
+        ["-N", "--empty-password"],
+        *([["-A", "-t", "C,,", "-n", "yard", "-i", str(certificate)]] if trusts else []),
+    ):
         subprocess.run(["certutil", "-d", f"sql:{store}", *words], check=True, timeout=30)
 
 
@@ -107,7 +114,11 @@ def served(lan: Lan, leaf_pem: str) -> Iterator[None]:
     # Each connection greets in its own thread: one that says nothing must not hold up the others.
     main.socket = context.wrap_socket(main.socket, server_side=True, do_handshake_on_connect=False)
     threading.Thread(target=main.serve_forever, args=(0.02,), daemon=True).start()
-    page = make_bootstrap(replace(lan, leaf=read_leaf(leaf_pem)), picture_path="/picture.png", clock=lambda: datetime.now(UTC))
+    page = make_bootstrap(
+        replace(lan, leaf=read_leaf(leaf_pem)),
+        picture_path="/picture.png",
+        clock=lambda: datetime.now(UTC),
+    )
     try:
         with running(page, HOST, lan.origin.bootstrap_port):
             yield
@@ -119,7 +130,11 @@ def served(lan: Lan, leaf_pem: str) -> Iterator[None]:
 def test_app_of_a_trusted_yard_starts_cold_without_the_server(lan, open_trusting, tmp_path):
     yard = open_small_yard(tmp_path)
     app = create_app(yard.settings)
-    bootstrap = make_bootstrap(lan, picture_path=f"{app.state.shell.base}icons/icon-192.png", clock=lambda: datetime.now(UTC))
+    bootstrap = make_bootstrap(
+        lan,
+        picture_path=f"{app.state.shell.base}icons/icon-192.png",
+        clock=lambda: datetime.now(UTC),
+    )
     main = running(OneOrigin(app, lan.origin), HOST, lan.origin.port, ssl_certfile=lan.server_path)
     with main, running(bootstrap, HOST, lan.origin.bootstrap_port):
         context = open_trusting()
@@ -128,8 +143,13 @@ def test_app_of_a_trusted_yard_starts_cold_without_the_server(lan, open_trusting
         page.get_by_text("Yes, it does").wait_for()
         page.get_by_role("link", name="Open the app").tap()
         page.wait_for_url(f"{lan.origin.url}/phone/**")
-        assert page.evaluate("isSecureContext") and page.evaluate(WAIT_ACTIVE) in ("activating", "activated")
-        Inspector(page, read_checklist(yard, "finished-stove")).join(lan.origin.url, yard.make_code())
+        assert page.evaluate("isSecureContext") and page.evaluate(WAIT_ACTIVE) in (
+            "activating",
+            "activated",
+        )
+        Inspector(page, read_checklist(yard, "finished-stove")).join(
+            lan.origin.url, yard.make_code()
+        )
         context.close()
     page = open_trusting().pages[0]
     assert page.goto(f"{lan.origin.url}/phone/").from_service_worker
@@ -140,7 +160,10 @@ def test_app_of_a_trusted_yard_starts_cold_without_the_server(lan, open_trusting
 def leaf_of(case: str, lan: Lan) -> str:
     now = datetime.now(UTC)
     facts = {"address": HOST, "name": "yard.lan", "now": now}
-    facts |= {"expired": {"now": now - timedelta(days=400)}, "wrong address": {"address": "127.0.0.8"}}.get(case, {})
+    facts |= {
+        "expired": {"now": now - timedelta(days=400)},
+        "wrong address": {"address": "127.0.0.8"},
+    }.get(case, {})
     return make_leaf(lan.authority, **facts)
 
 
@@ -172,9 +195,12 @@ def test_leaf_outside_the_constraints_is_refused(lan, open_trusting, playwright,
     """The key in the wrong hands: a leaf for a public name, with that name led here."""
     home = tmp_path / "home"
     make_home(home, lan, trusts=True)
-    with served(lan, make_leaf(lan.authority, address=HOST, name="bank.test", now=datetime.now(UTC))):
+    with served(
+        lan, make_leaf(lan.authority, address=HOST, name="bank.test", now=datetime.now(UTC))
+    ):
         browser = playwright.chromium.launch(
-            executable_path=get_chromium_path(), env={**os.environ, "HOME": str(home)},
+            executable_path=get_chromium_path(),
+            env={**os.environ, "HOME": str(home)},
             args=[*CHROMIUM_FLAGS, f"--host-resolver-rules=MAP bank.test {HOST}"],
         )
         for host in ("bank.test", HOST):
@@ -204,7 +230,8 @@ def test_plain_http_from_another_machine_records_nothing(playwright, tmp_path):
     yard = open_small_yard(tmp_path)
     with running(create_app(yard.settings), "127.0.0.1", yard.port):
         browser = playwright.chromium.launch(
-            executable_path=get_chromium_path(), args=[*CHROMIUM_FLAGS, "--host-resolver-rules=MAP yard.test 127.0.0.1"]
+            executable_path=get_chromium_path(),
+            args=[*CHROMIUM_FLAGS, "--host-resolver-rules=MAP yard.test 127.0.0.1"],
         )
         page = browser.new_context(**PHONE).new_page()
         page.goto(f"http://yard.test:{yard.port}/phone/#join={yard.make_code()}")
@@ -212,5 +239,8 @@ def test_plain_http_from_another_machine_records_nothing(playwright, tmp_path):
         page.get_by_text("address that begins with https").wait_for()
         assert page.evaluate("[isSecureContext, 'serviceWorker' in navigator]") == [False, False]
         assert page.locator("button, input").count() == 0
-        assert page.evaluate("indexedDB.databases()") == [] and page.evaluate("localStorage.length") == 0
+        assert (
+            page.evaluate("indexedDB.databases()") == []
+            and page.evaluate("localStorage.length") == 0
+        )
         browser.close()

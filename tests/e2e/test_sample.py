@@ -14,7 +14,12 @@ DRAWN = "B1-001, B1-002, B1-011, B1-013, B1-017, B1-018, B1-022, B1-025, B1-026,
 def test_sample_is_shown_and_a_stove_outside_it_gets_a_short_check(server, chromium):
     context = chromium.new_context(**PHONE)
     server.sign_in(context)
-    agreed = context.request.post(f"{server.address}/batches/B1/plan", form=PLAN, headers={"Origin": server.address}, max_redirects=0)
+    agreed = context.request.post(
+        f"{server.address}/batches/B1/plan",
+        form=PLAN,
+        headers={"Origin": server.address},
+        max_redirects=0,
+    )
     assert agreed.status == 303
     page = context.new_page()
     compiled = read_checklist(server, "finished-stove")
@@ -48,11 +53,17 @@ def check_records(server, compiled):
     critical = {check["id"] for check in compiled["checks"] if check["severity"] == "critical"}
     store = server.open_store()
     with store.reading() as connection:
-        rows = connection.exec_driver_sql("SELECT state, raw FROM log WHERE kind = 'inspection' ORDER BY seq").all()
+        rows = connection.exec_driver_sql(
+            "SELECT state, raw FROM log WHERE kind = 'inspection' ORDER BY seq"
+        ).all()
     store.close()
     assert [row.state for row in rows] == ["counted", "counted"]
     short, whole = (json.loads(row.raw)["body"] for row in rows)
     assert short["scope"] == "critical" and short["disposition"]["kind"] == "release"
-    looked = {check_id for check_id, verdict in short["verdicts"].items() if verdict not in ("missing", "not_applicable")}
+    looked = {
+        check_id
+        for check_id, verdict in short["verdicts"].items()
+        if verdict not in ("missing", "not_applicable")
+    }
     assert looked == critical - {check["id"] for check in compiled["checks"] if check["when"]}
     assert "scope" not in whole and "missing" not in whole["verdicts"].values()

@@ -64,7 +64,9 @@ def _inspect_three(inspector: Inspector, photo) -> list[str]:
         serials.append(inspector.start_stove())
         inspector.walk({"door-opening-width": "106"} if number == 1 else None, photo=photo)
         inspector.save()
-        inspector.page.get_by_role("button", name="Today").or_(inspector.page.get_by_role("link", name="Today")).first.tap()
+        inspector.page.get_by_role("button", name="Today").or_(
+            inspector.page.get_by_role("link", name="Today")
+        ).first.tap()
     inspector.page.get_by_text("Not sent: 3").wait_for()
     return serials
 
@@ -73,7 +75,10 @@ def _assert_figures(server: YardServer, page: Page) -> None:
     (report,) = page.request.get(f"{server.address}/api/batches/B1").json()
     assert report["inspected"] == 3 and report["first_pass_good"]["count"] == 2
     assert report["by_disposition"]["release"] == 2 and report["by_disposition"]["rework"] == 1
-    rows = {row["step"]: row["experienced"] for row in page.request.get(f"{server.address}/api/trainer/teach").json()}
+    rows = {
+        row["step"]: row["experienced"]
+        for row in page.request.get(f"{server.address}/api/trainer/teach").json()
+    }
     assert (rows["cut-door-opening"]["failed"], rows["cut-door-opening"]["inspected"]) == (1, 3)
 
 

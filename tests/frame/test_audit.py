@@ -19,17 +19,24 @@ def write(*packages):
     return json.dumps({"dependencies": packages, "fixes": []})
 
 
-@pytest.mark.parametrize(("output", "code", "says"), [
-    (write(SEEN, OWN), 0, "no weakness known in 1 packages"),
-    (write(SEEN, WEAK), 1, "beta 2.0: ADV-1, mended in 2.1"),
-    (write(SEEN, WEAK, UNSEEN), 1, "beta 2.0"),
-    (write(SEEN, TOOL), 0, "Delta_Tool 3.0: ADV-2, mended in no version yet (only the tests use it)\nno weakness known in 1 packages"),
-    (write(UNSEEN, OWN), SKIPPED, "not looked up: no advisories for any of 1 packages"),
-    (write(SEEN, UNSEEN), SKIPPED, "could be reached for 1: gamma"),
-    ("", SKIPPED, "ERROR: no connection"),
-    ("<html>", SKIPPED, "ERROR: no connection"),
-    ("[]", SKIPPED, "ERROR: no connection"),
-])
+@pytest.mark.parametrize(
+    ("output", "code", "says"),
+    [
+        (write(SEEN, OWN), 0, "no weakness known in 1 packages"),
+        (write(SEEN, WEAK), 1, "beta 2.0: ADV-1, mended in 2.1"),
+        (write(SEEN, WEAK, UNSEEN), 1, "beta 2.0"),
+        (
+            write(SEEN, TOOL),
+            0,
+            "Delta_Tool 3.0: ADV-2, mended in no version yet (only the tests use it)\nno weakness known in 1 packages",
+        ),
+        (write(UNSEEN, OWN), SKIPPED, "not looked up: no advisories for any of 1 packages"),
+        (write(SEEN, UNSEEN), SKIPPED, "could be reached for 1: gamma"),
+        ("", SKIPPED, "ERROR: no connection"),
+        ("<html>", SKIPPED, "ERROR: no connection"),
+        ("[]", SKIPPED, "ERROR: no connection"),
+    ],
+)
 def test_what_the_tool_wrote_is_judged(output, code, says):
     found, lines = judge(output, "WARNING: x\nERROR: no connection\n", {"alpha", "beta", "gamma"})
     assert found == code and says in "\n".join(lines)

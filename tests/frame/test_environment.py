@@ -10,7 +10,9 @@ import pytest
 @pytest.fixture(scope="module")
 def environment(checkout):
     """demo/environment.py as a module; it belongs to no package."""
-    spec = importlib.util.spec_from_file_location("demo_environment", checkout / "demo" / "environment.py")
+    spec = importlib.util.spec_from_file_location(
+        "demo_environment", checkout / "demo" / "environment.py"
+    )
     module = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(module)
     return module
@@ -48,7 +50,9 @@ def ready(environment, tmp_path):
 
     def make_ready(extras=""):
         said.clear()
-        python = environment.ready_environment(checkout / ".venv", checkout, extras, say=said.append)
+        python = environment.ready_environment(
+            checkout / ".venv", checkout, extras, say=said.append
+        )
         assert python == environment.environment_python(checkout / ".venv")
         return list(said)
 
@@ -96,7 +100,9 @@ def test_other_extras_make_it_anew(installer, ready):
 
 def test_failed_command_shows_its_last_lines_and_what_to_do(environment, tmp_path):
     command = [sys.executable, "-c", "import sys; print('no such package'); sys.exit(1)"]
-    with pytest.raises(environment.CannotPrepare, match=r"(?s)no such package.*network.*start again"):
+    with pytest.raises(
+        environment.CannotPrepare, match=r"(?s)no such package.*network.*start again"
+    ):
         environment._run_logged(command, tmp_path, tmp_path / ".venv")
 
 
@@ -113,14 +119,27 @@ def test_python_without_ensurepip_is_told_what_to_install(environment):
         environment.check_python(find_module=find_module)
 
 
-@pytest.mark.parametrize("name", ["demo/environment.py", "demo/run.py", "tests/run.py", "tests/programs.py"])
+@pytest.mark.parametrize(
+    "name", ["demo/environment.py", "demo/run.py", "tests/run.py", "tests/programs.py"]
+)
 def test_old_python_can_read_the_file_far_enough_to_say_so(checkout, name):
     ast.parse((checkout / name).read_text(encoding="utf-8"), feature_version=(3, 6))
 
 
-@pytest.mark.parametrize("name", ["demo/environment.py", "demo/run.py", "tests/run.py", "tests/programs.py"])
+@pytest.mark.parametrize(
+    "name", ["demo/environment.py", "demo/run.py", "tests/run.py", "tests/programs.py"]
+)
 def test_starter_needs_nothing_but_the_standard_library(checkout, name):
     tree = ast.parse((checkout / name).read_text(encoding="utf-8"))
-    imported = {alias.name for node in ast.walk(tree) if isinstance(node, ast.Import) for alias in node.names}
+    imported = {
+        alias.name
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Import)
+        for alias in node.names
+    }
     imported |= {node.module for node in ast.walk(tree) if isinstance(node, ast.ImportFrom)}
-    assert {found.split(".")[0] for found in imported} <= {*sys.stdlib_module_names, "environment", "programs"}
+    assert {found.split(".")[0] for found in imported} <= {
+        *sys.stdlib_module_names,
+        "environment",
+        "programs",
+    }

@@ -11,7 +11,9 @@ import pytest
 def wheel_names(checkout, tmp_path_factory):
     folder = tmp_path_factory.mktemp("wheel")
     build = [sys.executable, "-m", "hatchling", "build", "-t", "wheel", "-d", str(folder)]
-    subprocess.run(build, cwd=checkout, check=True, stdout=subprocess.PIPE, stderr=subprocess.STDOUT)
+    subprocess.run(
+        build, cwd=checkout, check=True, stdout=subprocess.PIPE, stderr=subprocess.STDOUT
+    )
     (wheel,) = folder.glob("*.whl")
     return set(zipfile.ZipFile(wheel).namelist())
 
@@ -29,7 +31,11 @@ def wheel_names(checkout, tmp_path_factory):
 )
 def test_wheel_carries_every_file_of_the_folder(checkout, wheel_names, folder, place):
     root = checkout / folder
-    files = {path.relative_to(root).as_posix() for path in root.rglob("*") if path.is_file() and "__pycache__" not in path.parts}
+    files = {
+        path.relative_to(root).as_posix()
+        for path in root.rglob("*")
+        if path.is_file() and "__pycache__" not in path.parts
+    }
     assert files
     assert {f"{place}/{name}" for name in files} <= wheel_names
 
@@ -43,4 +49,8 @@ def test_wheel_carries_the_summary_s_schema(wheel_names):
 
 
 def test_wheel_carries_no_environment_or_database(wheel_names):
-    assert not [name for name in wheel_names if "/.venv/" in name or "/.data/" in name or name.endswith(".sqlite3")]
+    assert not [
+        name
+        for name in wheel_names
+        if "/.venv/" in name or "/.data/" in name or name.endswith(".sqlite3")
+    ]

@@ -9,7 +9,12 @@ import pytest
 
 def run(checkout, *command, cwd=None, **more):
     return subprocess.run(
-        [sys.executable, *command], cwd=cwd or checkout, text=True, stdout=subprocess.PIPE, stderr=subprocess.PIPE, **more
+        [sys.executable, *command],
+        cwd=cwd or checkout,
+        text=True,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        **more,
     )
 
 
@@ -36,7 +41,9 @@ def load_starter(checkout, monkeypatch, name):
     import importlib.util
 
     monkeypatch.setattr(sys, "path", list(sys.path))
-    spec = importlib.util.spec_from_file_location("starter_" + name.replace("/", "_"), checkout / name / "run.py")
+    spec = importlib.util.spec_from_file_location(
+        "starter_" + name.replace("/", "_"), checkout / name / "run.py"
+    )
     module = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(module)
     return module
@@ -55,7 +62,11 @@ def test_first_failing_step_gives_the_exit_code_and_the_others_still_run(runner,
 
     assert runner.run_steps([("a", step(0)), ("b", step(3)), ("c", step(5))]) == 3
     assert ran == [0, 3, 5]
-    assert [line.split()[1] for line in capsys.readouterr().out.splitlines()[-3:]] == ["ok", "FAILED", "FAILED"]
+    assert [line.split()[1] for line in capsys.readouterr().out.splitlines()[-3:]] == [
+        "ok",
+        "FAILED",
+        "FAILED",
+    ]
 
 
 def test_step_out_of_reach_is_said_and_is_neither_passed_nor_failed(runner, capsys):
@@ -79,11 +90,17 @@ def test_database_that_may_not_be_installed_stops_the_fast_run_too(runner, monke
 
 
 def test_only_what_is_missing_is_asked_for(runner, monkeypatch):
-    monkeypatch.setattr(runner.shutil, "which", lambda name, path=None: name if name in ("chromium", "certutil") else None)
+    monkeypatch.setattr(
+        runner.shutil,
+        "which",
+        lambda name, path=None: name if name in ("chromium", "certutil") else None,
+    )
     monkeypatch.setattr(runner, "find_postgresql", lambda: "here")
     assert runner.list_missing(fast=False) == []
     runner.ready_programs(fast=False)
-    monkeypatch.setattr(runner.shutil, "which", lambda name, path=None: name if name == "chromium" else None)
+    monkeypatch.setattr(
+        runner.shutil, "which", lambda name, path=None: name if name == "chromium" else None
+    )
     with pytest.raises(runner.CannotPrepare, match="no libnss3-tools here"):
         runner.ready_programs(fast=False)
 
@@ -95,7 +112,9 @@ def test_no_javascript_test_at_all_is_a_failure(runner, monkeypatch, tmp_path):
 
 def test_script_that_does_not_parse_is_named(runner, monkeypatch, tmp_path, capsys):
     (tmp_path / "static" / "js").mkdir(parents=True)
-    (tmp_path / "static" / "js" / "good.js").write_text("export const good = await Promise.resolve(1);\n")
+    (tmp_path / "static" / "js" / "good.js").write_text(
+        "export const good = await Promise.resolve(1);\n"
+    )
     monkeypatch.setattr(runner, "CHECKOUT", tmp_path)
     assert runner.check_javascript("node") == 0
     (tmp_path / "static" / "js" / "bad.js").write_text("export const = 1;\n")
@@ -107,16 +126,26 @@ def test_demo_uses_its_own_database_whatever_is_set(checkout, monkeypatch, tmp_p
     demo = load_starter(checkout, monkeypatch, "demo")
     monkeypatch.setattr(demo, "HERE", tmp_path)
     monkeypatch.setenv("QCAPP_DATABASE_URL", "sqlite:///the-yards-own.db")
-    assert demo.demo_surroundings()["QCAPP_DATABASE_URL"] == f"sqlite:///{tmp_path.as_posix()}/.data/demo.sqlite3"
+    assert (
+        demo.demo_surroundings()["QCAPP_DATABASE_URL"]
+        == f"sqlite:///{tmp_path.as_posix()}/.data/demo.sqlite3"
+    )
 
 
 def test_flags_of_the_demo_are_passed_on(checkout, monkeypatch):
     demo = load_starter(checkout, monkeypatch, "demo")
-    assert demo.demo_command("python", ["--port", "9000", "--fresh"])[-4:] == ["demo", "--port", "9000", "--fresh"]
+    assert demo.demo_command("python", ["--port", "9000", "--fresh"])[-4:] == [
+        "demo",
+        "--port",
+        "9000",
+        "--fresh",
+    ]
 
 
 @pytest.mark.parametrize("broken", [None, "test_long.py", "test_rest.py"])
-def test_browser_tests_run_beside_the_rest_and_both_count(runner, tmp_path, monkeypatch, capfd, broken):
+def test_browser_tests_run_beside_the_rest_and_both_count(
+    runner, tmp_path, monkeypatch, capfd, broken
+):
     for name in ("test_long.py", "test_rest.py"):
         (tmp_path / name).write_text(f"def test_it():\n    assert {name != broken}\n")
     monkeypatch.setattr(runner, "CHECKOUT", tmp_path)

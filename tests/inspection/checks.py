@@ -10,8 +10,17 @@ from typing import Any
 from qcapp.checklist.model import Checklist
 
 _WORDS = {"en": "words"}
-_ANY_CHECK = {"part": "door", "step": "cut-door", "severity": "major", "ask": _WORDS, "how": _WORDS,
-              "caution": None, "basis": "placeholder", "when": {}, "faults": []}
+_ANY_CHECK = {
+    "part": "door",
+    "step": "cut-door",
+    "severity": "major",
+    "ask": _WORDS,
+    "how": _WORDS,
+    "caution": None,
+    "basis": "placeholder",
+    "when": {},
+    "faults": [],
+}
 _NUMBER = {"unit": "mm", "resolution": 1, "uncertainty": 0, "decision": "simple"}
 
 
@@ -31,11 +40,16 @@ def complete_compiled(checks: Iterable[Mapping[str, Any]], **more: Any) -> dict[
     steps = dict.fromkeys(check["step"] for check in checks)
     parts = dict.fromkeys(check["part"] for check in checks)
     return {
-        "id": "finished-stove", "revision": 1, "title": _WORDS, "stage": "finished",
-        "drawing": "round-stove.svg", "sizes": ["small", "medium", "large"],
+        "id": "finished-stove",
+        "revision": 1,
+        "title": _WORDS,
+        "stage": "finished",
+        "drawing": "round-stove.svg",
+        "sizes": ["small", "medium", "large"],
         "parts": [{"id": part, "title": _WORDS} for part in parts],
         "steps": [{"id": step, "trade": "metalwork", "title": _WORDS} for step in steps],
-        "checks": checks, **more,
+        "checks": checks,
+        **more,
     }
 
 

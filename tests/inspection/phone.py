@@ -17,14 +17,22 @@ def get_node_path() -> str:
     """Path of Node; a missing one fails the test, it never skips."""
     node = shutil.which("node")
     if node is None:
-        pytest.fail("no Node on this machine: the phone's half cannot be compared; run tests/run.py")
+        pytest.fail(
+            "no Node on this machine: the phone's half cannot be compared; run tests/run.py"
+        )
     return node
 
 
 def run_node(script: str) -> str:
     """What a script of tests/js prints."""
-    done = subprocess.run([get_node_path(), str(SCRIPTS / script)], text=True, encoding="utf-8",
-                          capture_output=True, timeout=120, check=False)
+    done = subprocess.run(
+        [get_node_path(), str(SCRIPTS / script)],
+        text=True,
+        encoding="utf-8",
+        capture_output=True,
+        timeout=120,
+        check=False,
+    )
     assert done.returncode == 0, f"{script}: {done.stdout[-2000:]}{done.stderr[-2000:]}"
     return done.stdout
 
@@ -47,8 +55,13 @@ class Phone:
 def running_phone(script: str = "judge_lines.js") -> Iterator[Phone]:
     """A Phone that stays up, so that a random test can ask it one question at a time."""
     process = subprocess.Popen(
-        [get_node_path(), str(SCRIPTS / script)], text=True, encoding="utf-8",
-        stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE)
+        [get_node_path(), str(SCRIPTS / script)],
+        text=True,
+        encoding="utf-8",
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+    )
     with process:
         yield Phone(process)
         process.stdin.close()

@@ -11,7 +11,9 @@ KNOWN = ({"A01", "I01"}, {"B1"})
 
 
 def test_every_name_is_replaced_and_nothing_else():
-    event = Phone(build_small_checklist()).inspect("B1-001", maker="A77", inspector="I99", batch="B9")
+    event = Phone(build_small_checklist()).inspect(
+        "B1-001", maker="A77", inspector="I99", batch="B9"
+    )
     before = copy.deepcopy(event)
     mapped = apply_mapping(event, MAPPING)
     assert event == before
@@ -27,7 +29,11 @@ def test_every_name_is_replaced_and_nothing_else():
 def test_copy_is_a_sealed_event_of_its_own():
     phone = Phone(build_small_checklist())
     first = phone.inspect("B1-001")
-    for event in (first, phone.correct(first, phone.inspect("B1-001", maker="A77")["body"]), phone.void(first)):
+    for event in (
+        first,
+        phone.correct(first, phone.inspect("B1-001", maker="A77")["body"]),
+        phone.void(first),
+    ):
         mapped = apply_mapping(event, MAPPING)
         assert Event.model_validate(mapped).hash == event_hash(mapped)
         assert mapped["id"] == event["id"]
@@ -45,5 +51,9 @@ def test_correction_is_mapped_in_its_replacement():
 def test_strangers_are_named_by_kind():
     phone = Phone(build_small_checklist())
     event = phone.inspect("B1-001", maker="A77", inspector="I99", batch="B9")
-    assert find_strangers(event, *KNOWN) == {"artisan": ["A77"], "inspector": ["I99"], "batch": ["B9"]}
+    assert find_strangers(event, *KNOWN) == {
+        "artisan": ["A77"],
+        "inspector": ["I99"],
+        "batch": ["B9"],
+    }
     assert find_strangers(phone.void(event), *KNOWN) == {}

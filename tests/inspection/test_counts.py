@@ -19,34 +19,87 @@ TOO_SMALL = {"id": "too-small", "title": WORDS, "side": "below"}
 
 
 def numbers(check_id: str, kind: str = "measure", limits: dict = BOTH, **more: Any) -> dict:
-    return {"id": check_id, "kind": kind, "limits": {"medium": limits}, "step": "cut-door",
-            "possible": {"lower": 0, "upper": 400}, "faults": [TOO_LARGE, TOO_SMALL], **more}
+    return {
+        "id": check_id,
+        "kind": kind,
+        "limits": {"medium": limits},
+        "step": "cut-door",
+        "possible": {"lower": 0, "upper": 400},
+        "faults": [TOO_LARGE, TOO_SMALL],
+        **more,
+    }
 
 
-CHECKLIST = build_checklist([
-    numbers("width"),
-    numbers("height", limits={**BOTH, "lower": 70, "accept_lower": 70, "upper": 90, "accept_upper": 90}),
-    numbers("area", "calculated", AREA, inputs=["width", "height"],
-            expression=["/", ["*", ["input", "width"], ["input", "height"]], 100]),
-    numbers("gap", step="bed-liner", decision="guarded"),
-    {"id": "latch", "kind": "tick", "step": "fit-door", "severity": "critical",
-     "faults": [{"id": "loose", "title": WORDS, "side": None}]},
-    {"id": "ring", "kind": "choice", "step": "fire",
-     "faults": [{"id": "cracked", "title": WORDS, "side": None}, {"id": "soft", "title": WORDS, "side": None}],
-     "options": [{"id": "clear", "verdict": "pass", "fault": None},
-                 {"id": "dull", "verdict": "fail", "fault": "cracked"},
-                 {"id": "dead", "verdict": "fail", "fault": None}]},
-    {"id": "paint", "kind": "tick", "step": "paint", "when": {"batch.painted": True}},
-])
+CHECKLIST = build_checklist(
+    [
+        numbers("width"),
+        numbers(
+            "height",
+            limits={**BOTH, "lower": 70, "accept_lower": 70, "upper": 90, "accept_upper": 90},
+        ),
+        numbers(
+            "area",
+            "calculated",
+            AREA,
+            inputs=["width", "height"],
+            expression=["/", ["*", ["input", "width"], ["input", "height"]], 100],
+        ),
+        numbers("gap", step="bed-liner", decision="guarded"),
+        {
+            "id": "latch",
+            "kind": "tick",
+            "step": "fit-door",
+            "severity": "critical",
+            "faults": [{"id": "loose", "title": WORDS, "side": None}],
+        },
+        {
+            "id": "ring",
+            "kind": "choice",
+            "step": "fire",
+            "faults": [
+                {"id": "cracked", "title": WORDS, "side": None},
+                {"id": "soft", "title": WORDS, "side": None},
+            ],
+            "options": [
+                {"id": "clear", "verdict": "pass", "fault": None},
+                {"id": "dull", "verdict": "fail", "fault": "cracked"},
+                {"id": "dead", "verdict": "fail", "fault": None},
+            ],
+        },
+        {"id": "paint", "kind": "tick", "step": "paint", "when": {"batch.painted": True}},
+    ]
+)
 CHECKLISTS = {"h1": CHECKLIST}
 
 
-def inspection(event_id: str = "e1", at: str = "t1", crew: dict | None = None, verdicts: dict | None = None,
-               **answers: dict) -> dict:
-    return {"id": event_id, "kind": "inspection", "device_id": "d1", "dev_seq": 1, "inspector": "ana",
-            "batch": "B1", "checklist_hash": "h1", "captured_at": at, "photos": [], "corrects": None,
-            "body": {"size": "medium", "batch_attributes": {}, "started_at": at, "crew": crew or {}, "answers": answers,
-                     "verdicts": verdicts or {}, "disposition": {"kind": "release"}}}
+def inspection(
+    event_id: str = "e1",
+    at: str = "t1",
+    crew: dict | None = None,
+    verdicts: dict | None = None,
+    **answers: dict,
+) -> dict:
+    return {
+        "id": event_id,
+        "kind": "inspection",
+        "device_id": "d1",
+        "dev_seq": 1,
+        "inspector": "ana",
+        "batch": "B1",
+        "checklist_hash": "h1",
+        "captured_at": at,
+        "photos": [],
+        "corrects": None,
+        "body": {
+            "size": "medium",
+            "batch_attributes": {},
+            "started_at": at,
+            "crew": crew or {},
+            "answers": answers,
+            "verdicts": verdicts or {},
+            "disposition": {"kind": "release"},
+        },
+    }
 
 
 def results_of(*events: dict) -> list:
@@ -56,8 +109,22 @@ def results_of(*events: dict) -> list:
 def count_steps(results: list) -> list[tuple]:
     """(step, inspected, failed) in order of the step."""
     looked = [
-        Looked((one.stage, one.stove, one.inspection_id), "2026-11-24", one.batch, one.size, one.stage, one.first_pass, one.check_id, one.part,
-               one.step, one.severity, None, one.verdict, one.counts_as_fail, one.fault)
+        Looked(
+            (one.stage, one.stove, one.inspection_id),
+            "2026-11-24",
+            one.batch,
+            one.size,
+            one.stage,
+            one.first_pass,
+            one.check_id,
+            one.part,
+            one.step,
+            one.severity,
+            None,
+            one.verdict,
+            one.counts_as_fail,
+            one.fault,
+        )
         for one in results
     ]
     sums: dict[str, tuple] = {}
@@ -69,7 +136,9 @@ def count_steps(results: list) -> list[tuple]:
 
 
 def result_of(check_id: str, **answers: dict) -> Any:
-    return next(result for result in results_of(inspection(**answers)) if result.check_id == check_id)
+    return next(
+        result for result in results_of(inspection(**answers)) if result.check_id == check_id
+    )
 
 
 def typed(text: str, **more: str) -> dict:
@@ -79,10 +148,21 @@ def typed(text: str, **more: str) -> dict:
 def test_every_check_of_every_inspection_is_listed_with_its_surroundings() -> None:
     results = results_of(inspection("e1", "t1"), inspection("e2", "t2"))
     assert [(result.inspection_id, result.check_id) for result in results] == [
-        (event_id, check.id) for event_id in ("e1", "e2") for check in CHECKLIST.checks]
+        (event_id, check.id) for event_id in ("e1", "e2") for check in CHECKLIST.checks
+    ]
     first = results[0]
-    assert (first.stage, first.stove, first.batch, first.size) == ("finished", "K-1", "B1", "medium")
-    assert (first.checklist_hash, first.part, first.step, first.severity) == ("h1", "door", "cut-door", "major")
+    assert (first.stage, first.stove, first.batch, first.size) == (
+        "finished",
+        "K-1",
+        "B1",
+        "medium",
+    )
+    assert (first.checklist_hash, first.part, first.step, first.severity) == (
+        "h1",
+        "door",
+        "cut-door",
+        "major",
+    )
 
 
 def test_first_pass_is_the_earliest_capture_whatever_arrived_first() -> None:
@@ -109,13 +189,24 @@ def test_doubtful_counts_as_pass_when_simple_and_as_fail_when_guarded() -> None:
     assert (guarded.doubtful, guarded.counts_as_fail, guarded.fault) == (True, True, "too-small")
 
 
-@pytest.mark.parametrize(("check_id", "answer", "fault"), [
-    ("width", typed("104"), "too-large"), ("width", typed("96"), "too-small"),
-    ("width", typed("104", fault="too-small"), "too-small"), ("width", typed("100", fault="too-large"), None),
-    ("latch", {"mark": "fail"}, "loose"), ("latch", {"mark": "fail", "fault": "bent"}, "bent"),
-    ("ring", {"option": "dull"}, "cracked"), ("ring", {"option": "dead"}, None),
-    ("ring", {"option": "dead", "fault": "soft"}, "soft"), ("ring", {"option": "dull", "fault": "soft"}, "soft")])
-def test_fault_is_the_named_one_else_the_one_beyond_doubt(check_id: str, answer: dict, fault: str | None) -> None:
+@pytest.mark.parametrize(
+    ("check_id", "answer", "fault"),
+    [
+        ("width", typed("104"), "too-large"),
+        ("width", typed("96"), "too-small"),
+        ("width", typed("104", fault="too-small"), "too-small"),
+        ("width", typed("100", fault="too-large"), None),
+        ("latch", {"mark": "fail"}, "loose"),
+        ("latch", {"mark": "fail", "fault": "bent"}, "bent"),
+        ("ring", {"option": "dull"}, "cracked"),
+        ("ring", {"option": "dead"}, None),
+        ("ring", {"option": "dead", "fault": "soft"}, "soft"),
+        ("ring", {"option": "dull", "fault": "soft"}, "soft"),
+    ],
+)
+def test_fault_is_the_named_one_else_the_one_beyond_doubt(
+    check_id: str, answer: dict, fault: str | None
+) -> None:
     assert result_of(check_id, **{check_id: answer}).fault == fault
 
 
@@ -131,16 +222,25 @@ def test_two_failed_checks_of_one_step_are_one_failed_stove() -> None:
 
 
 def test_steps_are_counted_over_stoves() -> None:
-    good, bad = inspection(width=typed("100"), latch={"mark": "pass"}), inspection(width=typed("110"))
-    results = [result for serial, event in (("K-1", good), ("K-2", bad), ("K-3", good))
-               for result in list_results(f"finished/{serial}", fold_stove([event]), CHECKLISTS)]
+    good, bad = (
+        inspection(width=typed("100"), latch={"mark": "pass"}),
+        inspection(width=typed("110")),
+    )
+    results = [
+        result
+        for serial, event in (("K-1", good), ("K-2", bad), ("K-3", good))
+        for result in list_results(f"finished/{serial}", fold_stove([event]), CHECKLISTS)
+    ]
     assert count_steps(results) == [("cut-door", 3, 1), ("fit-door", 2, 0)]
 
 
 def test_same_serial_of_two_stages_is_two_stoves() -> None:
     state = fold_stove([inspection(width=typed("100"))])
-    results = [result for stage in ("finished", "cladding")
-               for result in list_results(f"{stage}/K-1", state, CHECKLISTS)]
+    results = [
+        result
+        for stage in ("finished", "cladding")
+        for result in list_results(f"{stage}/K-1", state, CHECKLISTS)
+    ]
     assert count_steps(results) == [("cut-door", 2, 0)]
 
 
@@ -156,8 +256,12 @@ def test_voided_stove_has_no_results() -> None:
 
 def test_corrected_answers_count() -> None:
     right = inspection(width=typed("100"))["body"]
-    correction = {**inspection("c"), "kind": "correction", "corrects": "e1",
-                  "body": {"reason": "typed wrong", "replacement": right}}
+    correction = {
+        **inspection("c"),
+        "kind": "correction",
+        "corrects": "e1",
+        "body": {"reason": "typed wrong", "replacement": right},
+    }
     results = results_of(inspection(width=typed("110")), correction)
     assert count_steps(results) == [("cut-door", 1, 0)]
 
@@ -173,16 +277,21 @@ def test_phone_verdicts_that_differ_are_listed_with_the_servers_reason() -> None
     state = fold_stove([inspection(verdicts=verdicts, **answers)])
     assert verdict_differences(state["inspections"][0], CHECKLISTS) == [
         {"check_id": "width", "phone": "pass", "server": "fail", "reason": "above-upper"},
-        {"check_id": "gap", "phone": "pass", "server": "missing", "reason": "no-answer"}]
+        {"check_id": "gap", "phone": "pass", "server": "missing", "reason": "no-answer"},
+    ]
 
 
 def test_equal_verdicts_give_no_difference() -> None:
-    state = fold_stove([inspection(verdicts={"latch": "fail", "paint": "not_applicable"}, latch={"mark": "fail"})])
+    state = fold_stove(
+        [inspection(verdicts={"latch": "fail", "paint": "not_applicable"}, latch={"mark": "fail"})]
+    )
     assert verdict_differences(state["inspections"][0], CHECKLISTS) == []
 
 
 def test_failed_checks_are_those_that_count_as_fail_now() -> None:
-    first = inspection("e1", "t1", verdicts={"latch": "fail", "width": "doubtful", "gap": "doubtful"})
+    first = inspection(
+        "e1", "t1", verdicts={"latch": "fail", "width": "doubtful", "gap": "doubtful"}
+    )
     again = inspection("e2", "t2", verdicts={"latch": "pass"})
     assert failed_checks(fold_stove([first]), CHECKLIST) == ["gap", "latch"]
     assert failed_checks(fold_stove([first, again]), CHECKLIST) == ["gap"]

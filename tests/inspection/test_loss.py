@@ -30,7 +30,10 @@ def test_missing_numbers_beyond_what_still_waits_are_lost(numbers, made, unsent,
         (Loss(4, ((118, 121),), True), "lost 4 records, numbers 118 to 121"),
         (Loss(1, ((7, 7),), True), "lost 1 record, number 7"),
         (Loss(3, ((2, 2), (5, 6)), True), "lost 3 records, numbers 2, 5 to 6"),
-        (Loss(1, ((2, 2), (4, 5)), False), "lost 1 record, among the numbers 2, 4 to 5; the others still wait on the phone"),
+        (
+            Loss(1, ((2, 2), (4, 5)), False),
+            "lost 1 record, among the numbers 2, 4 to 5; the others still wait on the phone",
+        ),
     ],
 )
 def test_loss_is_said_with_its_numbers(loss, words):
@@ -43,7 +46,10 @@ fates = st.lists(st.sampled_from(("here", "waits", "lost")), max_size=40)
 @given(fates)
 def test_gap_exists_exactly_when_a_record_was_lost(fates):
     """For any fate of each record, in any order: counted exactly, and named exactly once nothing waits."""
-    by_fate = {fate: [number for number, one in enumerate(fates, 1) if one == fate] for fate in ("here", "waits", "lost")}
+    by_fate = {
+        fate: [number for number, one in enumerate(fates, 1) if one == fate]
+        for fate in ("here", "waits", "lost")
+    }
     loss = find_loss(reversed(by_fate["here"]), made=len(fates), unsent=len(by_fate["waits"]))
     if not by_fate["lost"]:
         assert loss is None

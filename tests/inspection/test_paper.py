@@ -25,16 +25,28 @@ def find(check_id: str):
         ("latch", ["p"], {"mark": "pass"}),
         ("latch", [" 1 "], {"mark": "pass"}),
         ("latch", ["FB"], {"mark": "fail", "fault": "latch-not-flush"}),
-        ("latch", ["2c brace bent"], {"mark": "fail", "fault": "latch-no-brace", "note": "brace bent"}),
+        (
+            "latch",
+            ["2c brace bent"],
+            {"mark": "fail", "fault": "latch-no-brace", "note": "brace bent"},
+        ),
         ("latch", ["3 no door ordered"], {"mark": "not_applicable", "note": "no door ordered"}),
         ("latch", [""], {}),
         ("latch", [], {}),
         ("door-opening-width", ["100,5"], {"values": ["100.5"]}),
-        ("door-opening-width", ["105a measured twice"], {"values": ["105"], "fault": "too-wide", "note": "measured twice"}),
+        (
+            "door-opening-width",
+            ["105a measured twice"],
+            {"values": ["105"], "fault": "too-wide", "note": "measured twice"},
+        ),
         ("door-opening-width", ["3"], {"values": ["3"]}),
         ("door-opening-width", ["n no opening"], {"mark": "not_applicable", "note": "no opening"}),
         ("grate-edge-margin", ["15", "14,5", "", "16"], {"values": ["15", "14.5", "16"]}),
-        ("grate-edge-margin", ["9", "9 chipped", "9", "9a"], {"values": ["9"] * 4, "fault": "too-near-edge", "note": "chipped"}),
+        (
+            "grate-edge-margin",
+            ["9", "9 chipped", "9", "9a"],
+            {"values": ["9"] * 4, "fault": "too-near-edge", "note": "chipped"},
+        ),
         ("ring", ["b"], {"option": "buzz"}),
         ("door-opening-area", ["a"], {"fault": "area-too-large"}),
     ],
@@ -46,9 +58,16 @@ def test_cell_gives_the_answer(check, texts, answer):
 @pytest.mark.parametrize(
     ("check", "texts", "says"),
     [
-        ("latch", ["x"], "is no answer"), ("latch", ["pb"], "is no answer"), ("latch", ["fz"], "a Does not hold"), ("latch", ["n"], "why"),
-        ("door-opening-width", ["1.0.0"], "is no number"), ("door-opening-width", ["-5"], "is no number"), ("door-opening-width", ["100mm"], "no fault 'mm'"),
-        ("door-opening-width", ["1e3"], "is no number"), ("grate-edge-margin", ["n broken", "15"], "without a reading"), ("crack-rule", ["g"], "from a to f"),
+        ("latch", ["x"], "is no answer"),
+        ("latch", ["pb"], "is no answer"),
+        ("latch", ["fz"], "a Does not hold"),
+        ("latch", ["n"], "why"),
+        ("door-opening-width", ["1.0.0"], "is no number"),
+        ("door-opening-width", ["-5"], "is no number"),
+        ("door-opening-width", ["100mm"], "no fault 'mm'"),
+        ("door-opening-width", ["1e3"], "is no number"),
+        ("grate-edge-margin", ["n broken", "15"], "without a reading"),
+        ("crack-rule", ["g"], "from a to f"),
     ],
 )
 def test_refusal_says_what_can_be_typed(check, texts, says):
@@ -58,43 +77,94 @@ def test_refusal_says_what_can_be_typed(check, texts, says):
 
 
 def fill_good(**change) -> dict:
-    values = {"door-opening-width": ["100"], "door-opening-height": ["70"], "grate-hole-count": ["19"], "grate-edge-margin": ["15"] * 4}
-    return {**{check.id: values.get(check.id, ["p"] if check.kind == "tick" else [""]) for check in STOVE.checks}, **change}
+    values = {
+        "door-opening-width": ["100"],
+        "door-opening-height": ["70"],
+        "grate-hole-count": ["19"],
+        "grate-edge-margin": ["15"] * 4,
+    }
+    return {
+        **{
+            check.id: values.get(check.id, ["p"] if check.kind == "tick" else [""])
+            for check in STOVE.checks
+        },
+        **change,
+    }
 
 
 def test_good_stove_passes_everything_and_is_proposed_for_release():
     filled = fill_stove(STOVE, fill_good(), MEDIUM)
     assert not filled.problems and filled.allowed == ["release", "hold"]
     assert {judged.verdict for judged in filled.judgements.values()} == {"pass", "not_applicable"}
-    assert filled.answers["grate-edge-margin"] == {"values": ["15"] * 4} and "door-opening-area" not in filled.answers
+    assert (
+        filled.answers["grate-edge-margin"] == {"values": ["15"] * 4}
+        and "door-opening-area" not in filled.answers
+    )
 
 
 def test_worked_out_check_fails_by_its_inputs_and_names_its_side():
-    filled = fill_stove(STOVE, fill_good(**{"door-opening-width": ["103"], "door-opening-height": ["73"]}), MEDIUM)
-    assert not filled.problems and filled.answers["door-opening-area"] == {"fault": "area-too-large"}
-    assert filled.judgements["door-opening-area"].verdict == "fail" and filled.allowed[0] == "rework"
+    filled = fill_stove(
+        STOVE, fill_good(**{"door-opening-width": ["103"], "door-opening-height": ["73"]}), MEDIUM
+    )
+    assert not filled.problems and filled.answers["door-opening-area"] == {
+        "fault": "area-too-large"
+    }
+    assert (
+        filled.judgements["door-opening-area"].verdict == "fail" and filled.allowed[0] == "rework"
+    )
 
 
 def test_only_fault_and_fault_of_the_side_need_no_letter():
-    filled = fill_stove(STOVE, fill_good(**{"liner-level": ["f"], "door-opening-width": ["90"]}), MEDIUM)
+    filled = fill_stove(
+        STOVE, fill_good(**{"liner-level": ["f"], "door-opening-width": ["90"]}), MEDIUM
+    )
     assert not filled.problems
-    assert filled.answers["liner-level"]["fault"] == "not-level" and filled.answers["door-opening-width"]["fault"] == "too-narrow"
+    assert (
+        filled.answers["liner-level"]["fault"] == "not-level"
+        and filled.answers["door-opening-width"]["fault"] == "too-narrow"
+    )
 
 
 def test_impossible_and_broken_readings_are_problems_and_missing_ones_are_not():
-    cells = fill_good(**{"door-opening-width": ["999"], "grate-hole-count": ["18,5"], "grate-edge-margin": ["15", "", "", ""]})
+    cells = fill_good(
+        **{
+            "door-opening-width": ["999"],
+            "grate-hole-count": ["18,5"],
+            "grate-edge-margin": ["15", "", "", ""],
+        }
+    )
     filled = fill_stove(STOVE, cells, MEDIUM)
     assert set(filled.problems) == {"door-opening-width", "grate-hole-count"}
-    assert filled.judgements["grate-edge-margin"].verdict == "missing" and filled.allowed[0] == "hold"
+    assert (
+        filled.judgements["grate-edge-margin"].verdict == "missing" and filled.allowed[0] == "hold"
+    )
 
 
 def test_new_reading_is_recorded_with_the_old_one_it_is_worked_out_with():
-    earlier = {"door-opening-width": {"values": ["100"]}, "door-opening-height": {"values": ["80"], "fault": "too-high"}}
+    earlier = {
+        "door-opening-width": {"values": ["100"]},
+        "door-opening-height": {"values": ["80"], "fault": "too-high"},
+    }
     filled = fill_stove(STOVE, {"door-opening-height": ["70"]}, MEDIUM, earlier)
-    assert filled.answers == {"door-opening-width": {"values": ["100"]}, "door-opening-height": {"values": ["70"]}}
+    assert filled.answers == {
+        "door-opening-width": {"values": ["100"]},
+        "door-opening-height": {"values": ["70"]},
+    }
     assert filled.judgements["door-opening-area"].verdict == "pass"
 
 
 def test_letters_leave_out_n_and_go_on_after_z():
-    assert [letter_of(place) for place in (0, 12, 13, 24, 25, 26, 50)] == ["a", "m", "o", "z", "aa", "ab", "ba"]
-    assert all(place_of(letter_of(place), 60) == place for place in range(60)) and place_of("n", 60) is None and place_of("c", 2) is None
+    assert [letter_of(place) for place in (0, 12, 13, 24, 25, 26, 50)] == [
+        "a",
+        "m",
+        "o",
+        "z",
+        "aa",
+        "ab",
+        "ba",
+    ]
+    assert (
+        all(place_of(letter_of(place), 60) == place for place in range(60))
+        and place_of("n", 60) is None
+        and place_of("c", 2) is None
+    )

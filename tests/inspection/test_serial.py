@@ -11,7 +11,11 @@ from qcapp.errors import BadInput
 from qcapp.inspection.check_character import SIGNS, build_check_character, has_check_character
 from qcapp.inspection.serial import build_serial, build_tag_serial, check_tag_serial, read_serial
 
-PUBLISHED = [("A12425GABC1234002", "M"), ("00000000C36D002B", "K"), ("00000000C36D002B00000000", "E")]
+PUBLISHED = [
+    ("A12425GABC1234002", "M"),
+    ("00000000C36D002B", "K"),
+    ("00000000C36D002B00000000", "E"),
+]
 
 
 @pytest.mark.parametrize(("text", "check"), PUBLISHED)
@@ -24,13 +28,20 @@ def test_every_single_wrong_sign_of_a_tag_is_found():
     for number in range(1, 61):
         serial, check = build_tag_serial(build_serial("B1-", number)).split(".")
         signs = serial.replace("-", "") + check
-        wrong = [signs[:place] + other + signs[place + 1 :] for place, sign in enumerate(signs) for other in set(SIGNS) - {sign}]
+        wrong = [
+            signs[:place] + other + signs[place + 1 :]
+            for place, sign in enumerate(signs)
+            for other in set(SIGNS) - {sign}
+        ]
         assert len(wrong) == 6 * 35 and not any(map(has_check_character, wrong))
 
 
 def test_nearly_every_swap_of_neighbours_is_found():
     pairs = [(first, second) for first in SIGNS for second in SIGNS if first != second]
-    missed = sum(build_check_character(f"K7{a}{b}Q4X") == build_check_character(f"K7{b}{a}Q4X") for a, b in pairs)
+    missed = sum(
+        build_check_character(f"K7{a}{b}Q4X") == build_check_character(f"K7{b}{a}Q4X")
+        for a, b in pairs
+    )
     assert missed / len(pairs) < 0.01
 
 
@@ -38,14 +49,27 @@ def test_every_serial_of_a_batch_comes_back_from_its_tag():
     for number in range(1, 1201):
         serial = build_serial("G4-", number)
         assert check_tag_serial(build_tag_serial(serial)) == serial
-        assert read_serial(build_tag_serial(serial).lower(), prefix="G4-", is_checked=True) == serial
+        assert (
+            read_serial(build_tag_serial(serial).lower(), prefix="G4-", is_checked=True) == serial
+        )
 
 
 def test_numbers_have_three_digits_and_more_when_needed():
-    assert [build_serial("B1-", number) for number in (7, 70, 1000)] == ["B1-007", "B1-070", "B1-1000"]
+    assert [build_serial("B1-", number) for number in (7, 70, 1000)] == [
+        "B1-007",
+        "B1-070",
+        "B1-1000",
+    ]
 
 
-@pytest.mark.parametrize(("typed", "says"), [("B1-007", "has no check character"), ("B1-008.N", "mistyped"), ("b2-007.9", "no serial of this batch")])
+@pytest.mark.parametrize(
+    ("typed", "says"),
+    [
+        ("B1-007", "has no check character"),
+        ("B1-008.N", "mistyped"),
+        ("b2-007.9", "no serial of this batch"),
+    ],
+)
 def test_refusal_says_what_and_what_to_do(typed, says):
     with pytest.raises(BadInput) as refusal:
         read_serial(typed, prefix="B1-", is_checked=True)

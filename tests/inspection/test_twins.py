@@ -42,9 +42,17 @@ def test_judges_agree_on_verdict_reason_and_value(phone: Phone, question: dict) 
     checklist = build_checklist(question["checks"])
     answers, context = question["answers"], question["context"]
     judged = judge_answers(checklist, answers, context)
-    python = [{**vars(judged[check.id]), "counts_as_fail": counts_as_fail(check, judged[check.id].verdict)}
-              for check in checklist.checks]
-    assert phone.ask("judge", checklist=checklist.compiled(), answers=answers, context=context) == python
+    python = [
+        {
+            **vars(judged[check.id]),
+            "counts_as_fail": counts_as_fail(check, judged[check.id].verdict),
+        }
+        for check in checklist.checks
+    ]
+    assert (
+        phone.ask("judge", checklist=checklist.compiled(), answers=answers, context=context)
+        == python
+    )
 
 
 @many(1500)
@@ -62,15 +70,23 @@ def test_canonical_text_means_itself(text: str) -> None:
         assert parse_number(once) == once
 
 
-@given(severities=st.lists(st.sampled_from(["critical", "major", "minor"]), max_size=3), missing=st.booleans())
+@given(
+    severities=st.lists(st.sampled_from(["critical", "major", "minor"]), max_size=3),
+    missing=st.booleans(),
+)
 def test_dispositions_agree(phone: Phone, severities: list[str], missing: bool) -> None:
-    assert phone.ask("disposition", severities=severities, missing=missing) == allowed_dispositions(severities, missing)
+    assert phone.ask("disposition", severities=severities, missing=missing) == allowed_dispositions(
+        severities, missing
+    )
 
 
 @st.composite
 def checks_with_inputs(draw: st.DrawFn) -> list[dict]:
     ids = [f"c{place}" for place in range(draw(st.integers(0, 6)))]
-    severity, some = st.sampled_from(["critical", "major", "minor"]), st.lists(st.sampled_from([*ids, "gone"]), max_size=3)
+    severity, some = (
+        st.sampled_from(["critical", "major", "minor"]),
+        st.lists(st.sampled_from([*ids, "gone"]), max_size=3),
+    )
     return [{"id": check_id, "severity": draw(severity), "inputs": draw(some)} for check_id in ids]
 
 
@@ -88,11 +104,17 @@ def test_folds_agree(phone: Phone, events: list[dict]) -> None:
 
 @many(250)
 @given(events=stove_events(), checklist=stove_checklists())
-def test_failed_checks_are_those_whose_last_verdict_counts_as_fail(events: list[dict], checklist: dict) -> None:
+def test_failed_checks_are_those_whose_last_verdict_counts_as_fail(
+    events: list[dict], checklist: dict
+) -> None:
     checks = build_checklist(checklist["checks"])
     state = fold_stove(events)
     verdicts = current_verdicts(state)
-    failed = [check.id for check in checks.checks if check.id in verdicts and counts_as_fail(check, verdicts[check.id])]
+    failed = [
+        check.id
+        for check in checks.checks
+        if check.id in verdicts and counts_as_fail(check, verdicts[check.id])
+    ]
     assert failed_checks(state, checks) == failed
 
 

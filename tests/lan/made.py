@@ -15,12 +15,16 @@ NOW = datetime(2026, 11, 26, 8, 0, tzinfo=UTC)
 NAME = "yard.lan"
 
 
-def make(ranges: tuple[str, ...] = ("10.42.0.0/24",), address: str = "10.42.0.1", now: datetime = NOW) -> Authority:
+def make(
+    ranges: tuple[str, ...] = ("10.42.0.0/24",), address: str = "10.42.0.1", now: datetime = NOW
+) -> Authority:
     return make_authority(ranges=read_ranges(list(ranges), address), name=NAME, now=now)
 
 
 def make_folder(folder: Path, now: datetime = NOW, **more) -> Lan:
-    return create_lan(folder, authority=make(now=now), origin=Origin(**{"host": "10.42.0.1", **more}), now=now)
+    return create_lan(
+        folder, authority=make(now=now), origin=Origin(**{"host": "10.42.0.1", **more}), now=now
+    )
 
 
 def read_certificate(pem: str) -> x509.Certificate:

@@ -48,10 +48,24 @@ class LanServer:
         return {"Cookie": f"__Host-qcapp={cookie}", "Origin": self.lan.origin.url}
 
     def launch(self) -> None:
-        surroundings = {**os.environ, "PYTHONPATH": str(ROOT), "QCAPP_DATABASE_URL": self.database_url}
-        command = [sys.executable, "-m", "qcapp", "serve", "--lan", "--folder", str(self.lan.folder)]
+        surroundings = {
+            **os.environ,
+            "PYTHONPATH": str(ROOT),
+            "QCAPP_DATABASE_URL": self.database_url,
+        }
+        command = [
+            sys.executable,
+            "-m",
+            "qcapp",
+            "serve",
+            "--lan",
+            "--folder",
+            str(self.lan.folder),
+        ]
         with (self.folder / "server.log").open("ab") as output:
-            self.process = subprocess.Popen(command, env=surroundings, stdout=output, stderr=output, cwd=self.folder)
+            self.process = subprocess.Popen(
+                command, env=surroundings, stdout=output, stderr=output, cwd=self.folder
+            )
 
     def start(self) -> None:
         """Returns when it answers; shows its log when it ends early."""
@@ -84,4 +98,8 @@ def make_server(folder: Path, host: str = "127.0.0.9") -> LanServer:
     now = datetime.now(UTC)
     authority = make_authority(ranges=read_ranges([], host), name="yard.lan", now=now)
     origin = Origin(host, find_free_port(), find_free_port())
-    return LanServer(create_lan(folder / "lan", authority=authority, origin=origin, now=now), folder, f"sqlite:///{folder / 'yard.db'}")
+    return LanServer(
+        create_lan(folder / "lan", authority=authority, origin=origin, now=now),
+        folder,
+        f"sqlite:///{folder / 'yard.db'}",
+    )

@@ -37,13 +37,19 @@ def test_leaf_is_refused_for_what_it_does_not_name(authority, subject):
 @pytest.mark.parametrize(
     ("address", "name", "subject"),
     [
-        ("8.8.8.8", NAME, "8.8.8.8"), ("10.43.0.1", NAME, "10.43.0.1"), ("192.168.137.1", NAME, "192.168.137.1"),
-        ("fd00::1", NAME, "fd00::1"), ("10.42.0.1", "bank.example", "bank.example"), ("10.42.0.1", "lan", "lan"),
+        ("8.8.8.8", NAME, "8.8.8.8"),
+        ("10.43.0.1", NAME, "10.43.0.1"),
+        ("192.168.137.1", NAME, "192.168.137.1"),
+        ("fd00::1", NAME, "fd00::1"),
+        ("10.42.0.1", "bank.example", "bank.example"),
+        ("10.42.0.1", "lan", "lan"),
         # Even its right address falls when the same leaf names something else.
         ("10.42.0.1", "bank.example", "10.42.0.1"),
     ],
 )
-def test_signed_with_a_stolen_key_it_is_refused_outside_the_constraints(authority, address, name, subject):
+def test_signed_with_a_stolen_key_it_is_refused_outside_the_constraints(
+    authority, address, name, subject
+):
     with pytest.raises(VerificationError):
         verify(authority, leaf_for(authority, address, name), subject, NOW)
 
@@ -63,7 +69,9 @@ def test_authority_makes_no_authority_below_it(authority):
     assert limits.critical and limits.value.ca and limits.value.path_length == 0
     constraints = authority.certificate.extensions.get_extension_for_class(x509.NameConstraints)
     assert constraints.critical and len(constraints.value.permitted_subtrees) == 2
-    assert not leaf_for(authority).extensions.get_extension_for_class(x509.BasicConstraints).value.ca
+    assert (
+        not leaf_for(authority).extensions.get_extension_for_class(x509.BasicConstraints).value.ca
+    )
 
 
 def test_leaf_begins_two_days_back_and_lasts_397(authority):
@@ -78,7 +86,9 @@ def test_leaf_begins_two_days_back_and_lasts_397(authority):
 
 def test_leaf_is_a_servers_and_never_outlives_the_authority(authority):
     leaf = leaf_for(authority)
-    assert list(leaf.extensions.get_extension_for_class(x509.ExtendedKeyUsage).value) == [ExtendedKeyUsageOID.SERVER_AUTH]
+    assert list(leaf.extensions.get_extension_for_class(x509.ExtendedKeyUsage).value) == [
+        ExtendedKeyUsageOID.SERVER_AUTH
+    ]
     late = leaf_for(authority, now=authority.certificate.not_valid_after_utc - timedelta(days=30))
     assert late.not_valid_after_utc == authority.certificate.not_valid_after_utc
 
@@ -99,8 +109,10 @@ def test_sheet_that_is_not_whole_says_so(authority, damage):
     key, certificate = text.split("-----BEGIN CERTIFICATE", 1)
     other = make().as_pem().split("-----BEGIN CERTIFICATE", 1)[0]
     texts = {
-        "no key": "-----BEGIN CERTIFICATE" + certificate, "no certificate": key,
-        "foreign key": text.replace(key, other), "torn": text.replace(text[60:80], ""),
+        "no key": "-----BEGIN CERTIFICATE" + certificate,
+        "no certificate": key,
+        "foreign key": text.replace(key, other),
+        "torn": text.replace(text[60:80], ""),
     }
     with pytest.raises(StartTrouble, match="sheet"):
         read_authority(texts[damage], "sheet")
@@ -112,24 +124,36 @@ def test_key_that_is_not_of_an_authority_is_refused(authority):
     assert isinstance(authority.key.curve, ec.SECP256R1)
 
 
-@pytest.mark.parametrize("text", ["8.8.8.8", "100.64.0.1", "169.254.1.1", "10.42.0", "fd00::1", "yard.lan", "010.42.0.1", ""])
+@pytest.mark.parametrize(
+    "text",
+    ["8.8.8.8", "100.64.0.1", "169.254.1.1", "10.42.0", "fd00::1", "yard.lan", "010.42.0.1", ""],
+)
 def test_address_must_be_a_private_one(text):
     with pytest.raises(BadInput):
         read_address(text)
 
 
-@pytest.mark.parametrize("texts", [["0.0.0.0/0"], ["10.0.0.0/7"], ["8.8.8.0/24"], ["10.43.0.0/24"], ["10.42.0.1/24"], ["x"]])
+@pytest.mark.parametrize(
+    "texts",
+    [["0.0.0.0/0"], ["10.0.0.0/7"], ["8.8.8.0/24"], ["10.43.0.0/24"], ["10.42.0.1/24"], ["x"]],
+)
 def test_ranges_must_be_private_and_hold_the_address(texts):
     with pytest.raises(BadInput):
         read_ranges(texts, "10.42.0.1")
 
 
 def test_without_a_range_all_private_ones_are_chosen_and_no_public_one():
-    assert [str(one) for one in read_ranges([], "10.42.0.1")] == ["10.0.0.0/8", "172.16.0.0/12", "192.168.0.0/16"]
+    assert [str(one) for one in read_ranges([], "10.42.0.1")] == [
+        "10.0.0.0/8",
+        "172.16.0.0/12",
+        "192.168.0.0/16",
+    ]
     assert [str(one) for one in read_ranges([], "127.0.0.9")] == ["127.0.0.0/8"]
 
 
-@pytest.mark.parametrize("text", ["lan", "*.lan", "yard.local", "yard lan", "yard..lan", "-a.lan", "10.42.0.1/24", ""])
+@pytest.mark.parametrize(
+    "text", ["lan", "*.lan", "yard.local", "yard lan", "yard..lan", "-a.lan", "10.42.0.1/24", ""]
+)
 def test_name_must_be_one_that_phones_find(text):
     with pytest.raises(BadInput):
         read_name(text)

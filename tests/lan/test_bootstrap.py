@@ -30,7 +30,10 @@ def moments():
 
 @pytest.fixture
 def client(lan, moments):
-    return TestClient(make_bootstrap(lan, picture_path="/static/b/icons/icon-192.png", clock=lambda: moments[-1]), base_url="http://10.42.0.1:8080")
+    return TestClient(
+        make_bootstrap(lan, picture_path="/static/b/icons/icon-192.png", clock=lambda: moments[-1]),
+        base_url="http://10.42.0.1:8080",
+    )
 
 
 def test_certificate_comes_as_der_with_the_type_that_phones_know(client, lan):
@@ -44,7 +47,10 @@ def test_profile_carries_the_same_certificate(client, lan):
     assert answer.headers["content-type"] == "application/x-apple-aspen-config"
     profile = plistlib.loads(answer.content)
     (payload,) = profile["PayloadContent"]
-    assert payload["PayloadType"] == "com.apple.security.root" and payload["PayloadContent"] == lan.authority.der
+    assert (
+        payload["PayloadType"] == "com.apple.security.root"
+        and payload["PayloadContent"] == lan.authority.der
+    )
     assert len({profile["PayloadUUID"], payload["PayloadUUID"]}) == 2
     assert client.get("/authority.mobileconfig").content == answer.content
 
@@ -56,16 +62,37 @@ def test_page_shows_the_fingerprint_of_what_it_offers(client):
     assert re.sub("<[^>]+>| ", "", shown) == offered
 
 
-@pytest.mark.parametrize("path", ["/", "/authority.crt", "/authority.mobileconfig", "/bootstrap.css", "/bootstrap.js"])
+@pytest.mark.parametrize(
+    "path", ["/", "/authority.crt", "/authority.mobileconfig", "/bootstrap.css", "/bootstrap.js"]
+)
 def test_every_answer_is_strict_and_sets_no_cookie(client, path):
     answer = client.get(path)
     assert answer.status_code == 200 and "set-cookie" not in answer.headers
-    assert answer.headers["content-security-policy"].startswith("default-src 'none'; style-src 'self'; script-src 'self'; img-src https://10.42.0.1:8443;")
+    assert answer.headers["content-security-policy"].startswith(
+        "default-src 'none'; style-src 'self'; script-src 'self'; img-src https://10.42.0.1:8443;"
+    )
     assert "unsafe" not in answer.headers["content-security-policy"]
-    assert (answer.headers["x-content-type-options"], answer.headers["cache-control"]) == ("nosniff", "no-store")
+    assert (answer.headers["x-content-type-options"], answer.headers["cache-control"]) == (
+        "nosniff",
+        "no-store",
+    )
 
 
-@pytest.mark.parametrize("path", ["/phone/", "/yard", "/trainer", "/batches", "/api/sync/hello", "/sw.js", "/authority.pem", "/server.pem", "/../authority.pem", "/openapi.json"])
+@pytest.mark.parametrize(
+    "path",
+    [
+        "/phone/",
+        "/yard",
+        "/trainer",
+        "/batches",
+        "/api/sync/hello",
+        "/sw.js",
+        "/authority.pem",
+        "/server.pem",
+        "/../authority.pem",
+        "/openapi.json",
+    ],
+)
 def test_there_is_no_app_and_no_key_over_http(client, path):
     assert client.get(path).status_code == 404
     assert client.post("/").status_code == 405
@@ -76,11 +103,15 @@ def test_page_has_no_inline_script_or_style_and_nothing_from_elsewhere(client):
     assert not re.search(r"<script(?![^>]*src=)|<style|\sstyle=|\son\w+=", text)
     links = set(re.findall(r"(?:href|src|data-picture)=\"([^\"#][^\"]*)", text))
     assert {link for link in links if not link.startswith("/")} == {
-        "https://10.42.0.1:8443/phone/", "https://10.42.0.1:8443/static/b/icons/icon-192.png"
+        "https://10.42.0.1:8443/phone/",
+        "https://10.42.0.1:8443/static/b/icons/icon-192.png",
     }
 
 
-@pytest.mark.parametrize(("agent", "opened"), [(IPHONE, "ios"), (ANDROID, "android"), ({"user-agent": "X11; Linux"}, "laptop")])
+@pytest.mark.parametrize(
+    ("agent", "opened"),
+    [(IPHONE, "ios"), (ANDROID, "android"), ({"user-agent": "X11; Linux"}, "laptop")],
+)
 def test_steps_of_this_kind_of_phone_are_unfolded(client, agent, opened):
     text = client.get("/", headers=agent).text
     assert re.findall(r'<details id="(\w+)" open>', text) == [opened]
@@ -89,22 +120,35 @@ def test_steps_of_this_kind_of_phone_are_unfolded(client, agent, opened):
 
 def test_every_picture_of_a_step_is_drawn(client):
     text = client.get("/").text
-    assert set(re.findall(r'<use href="#([\w-]+)"', text)) == set(re.findall(r'<symbol id="([\w-]+)"', text))
+    assert set(re.findall(r'<use href="#([\w-]+)"', text)) == set(
+        re.findall(r'<symbol id="([\w-]+)"', text)
+    )
 
 
 def test_every_text_of_the_words_file_is_on_the_page(client, moments):
     moments.append(NOW + timedelta(days=396))
     text = html.unescape(client.get("/").text)
-    words = load_words(HERE / "words", origin="https://10.42.0.1:8443", app="https://10.42.0.1:8443/phone/", name="yard.lan")["en"]
+    words = load_words(
+        HERE / "words",
+        origin="https://10.42.0.1:8443",
+        app="https://10.42.0.1:8443/phone/",
+        name="yard.lan",
+    )["en"]
 
     def list_texts(part):
         if isinstance(part, str):
             return [part]
-        return [found for inner in (part.values() if isinstance(part, dict) else part) for found in list_texts(inner)]
+        return [
+            found
+            for inner in (part.values() if isinstance(part, dict) else part)
+            for found in list_texts(inner)
+        ]
 
     shown = [found for part in words.values() for found in list_texts(part)]
     pictures = {step["picture"] for system in ("android", "ios") for step in words[system]["steps"]}
-    assert len(shown) > 40 and not [found for found in shown if found not in text and found not in pictures]
+    assert len(shown) > 40 and not [
+        found for found in shown if found not in text and found not in pictures
+    ]
 
 
 def test_ended_server_certificate_is_said(client, moments):
@@ -116,10 +160,14 @@ def test_ended_server_certificate_is_said(client, moments):
 def test_texts_are_in_one_place_and_a_language_is_a_file(tmp_path):
     english = (HERE / "words" / "en.json").read_text(encoding="utf-8")
     (tmp_path / "en.json").write_text(english, encoding="utf-8")
-    (tmp_path / "xx.json").write_text(json.dumps({**json.loads(english), "title": "Tout {name}"}), encoding="utf-8")
+    (tmp_path / "xx.json").write_text(
+        json.dumps({**json.loads(english), "title": "Tout {name}"}), encoding="utf-8"
+    )
     words = load_words(tmp_path, origin="o", app="a", name="yard.lan")
     assert words["xx"]["title"] == "Tout yard.lan"
     assert choose_language("fr-FR,fr;q=0.9,xx;q=0.5", words) == "xx"
     assert choose_language("", words) == choose_language("qq", words) == "en"
     template = (HERE / "templates" / "bootstrap.html").read_text(encoding="utf-8")
-    assert not re.search(r">[^<>{}%]*[A-Za-z]{3}[^<>{}%]*<", html.unescape(template)), "a text stands in the template"
+    assert not re.search(r">[^<>{}%]*[A-Za-z]{3}[^<>{}%]*<", html.unescape(template)), (
+        "a text stands in the template"
+    )

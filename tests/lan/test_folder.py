@@ -16,9 +16,9 @@ from tests.lan.made import NOW, make, make_folder, verify
 def test_only_its_owner_can_read_the_keys(tmp_path):
     made = make_folder(tmp_path / "lan")
     assert made.folder.stat().st_mode & 0o777 == 0o700
-    assert {path.name: path.stat().st_mode & 0o777 for path in made.folder.iterdir()} == dict.fromkeys(
-        ("authority.pem", "server.pem", "origin.json"), 0o600
-    )
+    assert {
+        path.name: path.stat().st_mode & 0o777 for path in made.folder.iterdir()
+    } == dict.fromkeys(("authority.pem", "server.pem", "origin.json"), 0o600)
     assert made.list_open_files() == []
     (made.folder / "authority.pem").chmod(0o644)
     assert [path.name for path in made.list_open_files()] == ["authority.pem"]
@@ -90,7 +90,10 @@ def test_another_origin_is_refused_with_the_three_ways_out():
     refuse_other_origin(kept, host=None, port=None)
     refuse_other_origin(kept, host="10.42.0.1", port=8443)
     for asked in ({"host": "10.42.0.7", "port": None}, {"host": None, "port": 443}):
-        with pytest.raises(Clash, match="old address back, or let every phone send first, or hand its records over as a file.*qcapp lan move"):
+        with pytest.raises(
+            Clash,
+            match="old address back, or let every phone send first, or hand its records over as a file.*qcapp lan move",
+        ):
             refuse_other_origin(kept, **asked)
 
 
@@ -106,14 +109,29 @@ def test_move_keeps_the_authority_and_changes_leaf_and_origin(tmp_path):
     move_lan(made, origin=make_origin(host="10.42.0.7", port=443, bootstrap_port=80), now=NOW)
     moved = open_lan(made.folder)
     assert moved.authority.der == made.authority.der
-    assert json.loads((made.folder / "origin.json").read_text()) == {"origin": "https://10.42.0.7", "bootstrap_port": 80}
-    assert moved.origin == Origin("10.42.0.7", 443, 80) and moved.origin.bootstrap_url == "http://10.42.0.7/"
+    assert json.loads((made.folder / "origin.json").read_text()) == {
+        "origin": "https://10.42.0.7",
+        "bootstrap_port": 80,
+    }
+    assert (
+        moved.origin == Origin("10.42.0.7", 443, 80)
+        and moved.origin.bootstrap_url == "http://10.42.0.7/"
+    )
     verify(made.authority, moved.leaf, "10.42.0.7", NOW)
     with pytest.raises(BadInput, match="may not vouch"):
         moved.authority.check_address("10.43.0.1")
 
 
-@pytest.mark.parametrize("text", ["{}", "[]", "x", '{"origin": "https://10.42.0.1", "bootstrap_port": "80"}', '{"origin": "https://10.42.0.1:99999", "bootstrap_port": 80}'])
+@pytest.mark.parametrize(
+    "text",
+    [
+        "{}",
+        "[]",
+        "x",
+        '{"origin": "https://10.42.0.1", "bootstrap_port": "80"}',
+        '{"origin": "https://10.42.0.1:99999", "bootstrap_port": 80}',
+    ],
+)
 def test_damaged_origin_stops_the_start(tmp_path, text):
     made = make_folder(tmp_path / "lan")
     (made.folder / "origin.json").write_text(text)
@@ -126,7 +144,9 @@ def test_clock_before_the_build_or_before_the_authority_is_refused(tmp_path):
     with pytest.raises(StartTrouble, match="set the clock"):
         refuse_wrong_clock(before)
     with pytest.raises(StartTrouble, match="set the clock"):
-        create_lan(tmp_path / "lan", authority=make(now=before), origin=Origin("10.42.0.1"), now=before)
+        create_lan(
+            tmp_path / "lan", authority=make(now=before), origin=Origin("10.42.0.1"), now=before
+        )
     made = make_folder(tmp_path / "lan")
     with pytest.raises(StartTrouble, match="set the clock"):
         renew_if_due(made, NOW - timedelta(minutes=1))

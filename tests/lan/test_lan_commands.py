@@ -39,7 +39,9 @@ def join_phone(**said) -> None:
     """A phone that said this of itself at its last contact."""
     store, now = open_store(Settings()), datetime.now(UTC)
     name = said.pop("name", "Phone 1")
-    join_device(store, code=make_join_code(store, name=name, minutes=15, now=now), device_id=name, now=now)
+    join_device(
+        store, code=make_join_code(store, name=name, minutes=15, now=now), device_id=name, now=now
+    )
     with store.writing() as connection:
         note_contact(connection, name, **{"last_seen_at": as_text(now), **said})
     store.close()
@@ -47,7 +49,9 @@ def join_phone(**said) -> None:
 
 def test_init_shows_the_backup_sheet_once_and_check_is_content(command, tmp_path):
     code, out, err = command(*INIT)
-    assert (code, err) == (0, "") and out.count("PRIVATE KEY") == 2 and "https://127.0.0.9:8443" in out
+    assert (
+        (code, err) == (0, "") and out.count("PRIVATE KEY") == 2 and "https://127.0.0.9:8443" in out
+    )
     code, out, _err = command("lan", "check", "--json")
     found = json.loads(out)
     assert code == 0 and found["faults"] == [] and found["is_here"] is True
@@ -58,7 +62,13 @@ def test_init_shows_the_backup_sheet_once_and_check_is_content(command, tmp_path
 def test_second_init_is_refused_in_one_line(command):
     command(*INIT)
     code, out, err = command("lan", "init", "--address", "127.0.0.8")
-    assert code == 1 and out == "" and err.count("\n") == 1 and "made once" in err and "qcapp lan move" in err
+    assert (
+        code == 1
+        and out == ""
+        and err.count("\n") == 1
+        and "made once" in err
+        and "qcapp lan move" in err
+    )
 
 
 @pytest.mark.parametrize(
@@ -95,21 +105,31 @@ def test_restored_authority_is_the_same(command, tmp_path):
     sheet = command(*INIT)[1]
     (tmp_path / "sheet.txt").write_text(sheet, encoding="utf-8")
     before = json.loads(command("lan", "check", "--json")[1])["fingerprint"]
-    code, out, _err = command("lan", "init", "--address", "127.0.0.7", "--restore", "sheet.txt", "--folder", "new")
+    code, out, _err = command(
+        "lan", "init", "--address", "127.0.0.7", "--restore", "sheet.txt", "--folder", "new"
+    )
     assert code == 0 and "PRIVATE KEY" not in out
-    assert json.loads(command("lan", "check", "--folder", "new", "--json")[1])["fingerprint"] == before
-    code, _out, err = command("lan", "init", "--address", "10.42.0.1", "--restore", "sheet.txt", "--folder", "third")
+    assert (
+        json.loads(command("lan", "check", "--folder", "new", "--json")[1])["fingerprint"] == before
+    )
+    code, _out, err = command(
+        "lan", "init", "--address", "10.42.0.1", "--restore", "sheet.txt", "--folder", "third"
+    )
     assert code == 1 and "may not vouch" in err
 
 
 def test_check_tells_of_each_phone_its_contact_unsent_build_and_clock(command):
     command(*INIT)
     build = load_shell(Settings().static_dir).build
-    join_phone(name="Phone 1", created=12, acked=9, unsent=3, app_build=build, clock_offset_ms=-180_000)
+    join_phone(
+        name="Phone 1", created=12, acked=9, unsent=3, app_build=build, clock_offset_ms=-180_000
+    )
     join_phone(name="Phone 2", created=4, acked=4, app_build="older", clock_offset_ms=0)
     code, out, _err = command("lan", "check")
     first, second = [line for line in out.splitlines() if line.startswith("  Phone")]
-    assert code == 0 and "unsent 3" in first and f"build {build}," in first and "clock -3 min" in first
+    assert (
+        code == 0 and "unsent 3" in first and f"build {build}," in first and "clock -3 min" in first
+    )
     assert "unsent 0" in second and "not the current one" in second and "last contact 20" in second
 
 
@@ -122,7 +142,9 @@ def test_check_doubts_this_machines_clock_when_all_phones_differ_alike(command):
     assert code == 1 and "look at this machine's date" in out
     store = open_store(Settings())
     with store.writing() as connection:
-        connection.execute(update(Device.__table__).where(Device.id == "Phone 1").values(clock_offset_ms=-day_ms))
+        connection.execute(
+            update(Device.__table__).where(Device.id == "Phone 1").values(clock_offset_ms=-day_ms)
+        )
     assert command("lan", "check")[0] == 0
 
 
@@ -138,10 +160,18 @@ def test_start_under_another_origin_needs_the_move_command(command):
     command(*INIT)
     join_phone(created=12, acked=9, unsent=3)
     code, _out, err = command("serve", "--lan", "--host", "127.0.0.8")
-    assert code == 1 and err.count("\n") == 1 and "let every phone send first" in err and "qcapp lan move --to 127.0.0.8" in err
+    assert (
+        code == 1
+        and err.count("\n") == 1
+        and "let every phone send first" in err
+        and "qcapp lan move --to 127.0.0.8" in err
+    )
     code, out, err = command("lan", "move", "--to", "127.0.0.8")
     assert code == 1 and "--yes" in err and "unsent 3" in out
-    assert all(words in out for words in ("every phone send first", "bring the old address back", "as a file"))
+    assert all(
+        words in out
+        for words in ("every phone send first", "bring the old address back", "as a file")
+    )
     assert json.loads(command("lan", "check", "--json")[1])["origin"] == "https://127.0.0.9:8443"
     assert command("lan", "move", "--to", "127.0.0.8", "--yes")[0] == 0
     assert json.loads(command("lan", "check", "--json")[1])["origin"] == "https://127.0.0.8:8443"

@@ -41,7 +41,15 @@ def test_app_answers_over_https_to_who_trusts_the_authority(server):
 
 
 def test_join_code_carries_the_origin(server):
-    page = server.fetch(f"{server.lan.origin.url}/yard/join-codes", data=b"name=Phone+1", headers=server.sign_in()).read().decode()
+    page = (
+        server.fetch(
+            f"{server.lan.origin.url}/yard/join-codes",
+            data=b"name=Phone+1",
+            headers=server.sign_in(),
+        )
+        .read()
+        .decode()
+    )
     assert re.search(r"<figcaption>(\S+)#join=", page)[1] == f"{server.lan.origin.url}/phone/"
 
 
@@ -63,7 +71,10 @@ def test_terminal_shows_the_way_in_and_the_fingerprint_and_no_key(server):
 
 def test_port_in_use_is_said_in_one_line(server):
     origin = server.lan.origin
-    with pytest.raises(StartTrouble, match="cannot listen.*another qcapp"), listening(origin.host, origin.port):
+    with (
+        pytest.raises(StartTrouble, match="cannot listen.*another qcapp"),
+        listening(origin.host, origin.port),
+    ):
         pass
 
 
@@ -72,14 +83,23 @@ ORIGIN = Origin("10.42.0.1")
 
 @pytest.fixture
 def guarded():
-    inner = Starlette(routes=[Route("/{path:path}", lambda request: PlainTextResponse("here"), methods=["GET", "POST"])])
+    inner = Starlette(
+        routes=[
+            Route(
+                "/{path:path}", lambda request: PlainTextResponse("here"), methods=["GET", "POST"]
+            )
+        ]
+    )
     return OneOrigin(inner, ORIGIN)
 
 
 def test_pages_under_another_name_are_sent_to_the_origin(guarded):
     client = TestClient(guarded, base_url="https://yard.lan:8443", follow_redirects=False)
     answer = client.get("/a%20b/c?d=1&e=%2F")
-    assert (answer.status_code, answer.headers["location"]) == (307, "https://10.42.0.1:8443/a%20b/c?d=1&e=%2F")
+    assert (answer.status_code, answer.headers["location"]) == (
+        307,
+        "https://10.42.0.1:8443/a%20b/c?d=1&e=%2F",
+    )
     assert client.get("//evil.example/").headers["location"].startswith("https://10.42.0.1:8443/")
     assert client.post("/a").status_code == 421
     assert TestClient(guarded, base_url=ORIGIN.url).post("/a").text == "here"
@@ -92,16 +112,23 @@ def proxied(path: str, *, client: str, tmp_path, method="POST", **headers) -> st
     """A page as uvicorn's own settings of `qcapp serve` let it be seen from `client`."""
     app = create_app(Settings(database_url=f"sqlite:///{tmp_path / 'yard.db'}"))
     app.add_middleware(StrictTransport, days=30)
-    config = uvicorn.Config(app, proxy_headers=True, forwarded_allow_ips=list(PROXIES), log_config=None)
+    config = uvicorn.Config(
+        app, proxy_headers=True, forwarded_allow_ips=list(PROXIES), log_config=None
+    )
     config.load()
     asked = TestClient(config.loaded_app, base_url="http://yard.example", client=(client, 5000))
     cookie = make_cookie(app.state.store, now=datetime.now(UTC))
-    signed_in = {"Cookie": f"qcapp={cookie}; __Host-qcapp={cookie}", "Sec-Fetch-Site": "same-origin"}
+    signed_in = {
+        "Cookie": f"qcapp={cookie}; __Host-qcapp={cookie}",
+        "Sec-Fetch-Site": "same-origin",
+    }
     return asked.request(method, path, data={"name": "Phone 1"}, headers={**headers, **signed_in})
 
 
 def test_proxy_on_this_machine_makes_join_addresses_https(tmp_path):
-    answer = proxied("/yard/join-codes", client="127.0.0.1", tmp_path=tmp_path, **{"x-forwarded-proto": "https"})
+    answer = proxied(
+        "/yard/join-codes", client="127.0.0.1", tmp_path=tmp_path, **{"x-forwarded-proto": "https"}
+    )
     assert "<figcaption>https://yard.example/phone/#join=" in answer.text
     assert answer.headers["strict-transport-security"] == "max-age=2592000"
 
@@ -109,7 +136,9 @@ def test_proxy_on_this_machine_makes_join_addresses_https(tmp_path):
 @pytest.mark.parametrize("client", ["127.0.0.2", "10.42.0.5", "192.0.2.1"])
 def test_proxy_headers_of_others_are_not_believed(tmp_path, client, monkeypatch):
     monkeypatch.setenv("FORWARDED_ALLOW_IPS", "*")
-    answer = proxied("/yard/join-codes", client=client, tmp_path=tmp_path, **{"x-forwarded-proto": "https"})
+    answer = proxied(
+        "/yard/join-codes", client=client, tmp_path=tmp_path, **{"x-forwarded-proto": "https"}
+    )
     assert "<figcaption>http://yard.example/phone/#join=" in answer.text
     assert "strict-transport-security" not in answer.headers
 
@@ -120,28 +149,66 @@ def test_proxy_elsewhere_is_believed_when_named_and_plain_http_is_refused(monkey
     monkeypatch.setattr("qcapp.cli_serve.start_logging", lambda: None)
     inner = Starlette(routes=[Route("/", lambda request: PlainTextResponse(request.url.scheme))])
     run_server(inner, host="10.0.0.3", port=8000, proxy="10.0.0.2")
-    config = uvicorn.Config(served["app"], proxy_headers=True, forwarded_allow_ips=served["forwarded_allow_ips"], log_config=None)
+    config = uvicorn.Config(
+        served["app"],
+        proxy_headers=True,
+        forwarded_allow_ips=served["forwarded_allow_ips"],
+        log_config=None,
+    )
     config.load()
-    for client, scheme, status in (("10.0.0.2", "https", 200), ("10.0.0.2", "http", 421), ("10.0.0.9", "https", 421), ("10.0.0.9", None, 421)):
+    for client, scheme, status in (
+        ("10.0.0.2", "https", 200),
+        ("10.0.0.2", "http", 421),
+        ("10.0.0.9", "https", 421),
+        ("10.0.0.9", None, 421),
+    ):
         asked = TestClient(config.loaded_app, base_url="http://yard.example", client=(client, 5000))
-        assert asked.get("/", headers={"x-forwarded-proto": scheme} if scheme else {}).status_code == status, (client, scheme)
+        assert (
+            asked.get("/", headers={"x-forwarded-proto": scheme} if scheme else {}).status_code
+            == status
+        ), (client, scheme)
     run_server(inner, host="127.0.0.1", port=8000, proxy=None)
     assert served["app"] is inner and served["forwarded_allow_ips"] == list(PROXIES)
 
 
-@pytest.mark.parametrize(("host", "proxy"), [("0.0.0.0", None), ("10.0.0.3", None), ("::", None), ("10.0.0.3", "proxy.lan"), ("127.0.0.1", "*")])
+@pytest.mark.parametrize(
+    ("host", "proxy"),
+    [
+        ("0.0.0.0", None),
+        ("10.0.0.3", None),
+        ("::", None),
+        ("10.0.0.3", "proxy.lan"),
+        ("127.0.0.1", "*"),
+    ],
+)
 def test_open_address_without_a_proxy_is_refused(host, proxy):
     with pytest.raises(BadInput):
         refuse_open_address(host, proxy)
 
 
 def test_closed_or_proxied_address_is_taken():
-    for host, proxy in (("127.0.0.1", None), ("localhost", None), ("::1", None), ("10.0.0.3", "10.0.0.2"), ("::", "fd00::2")):
+    for host, proxy in (
+        ("127.0.0.1", None),
+        ("localhost", None),
+        ("::1", None),
+        ("10.0.0.3", "10.0.0.2"),
+        ("::", "fd00::2"),
+    ):
         refuse_open_address(host, proxy)
 
 
 def test_address_of_the_first_link_is_an_origin():
-    assert read_address("https://yard.example.org") == read_address("https://yard.example.org/") == "https://yard.example.org/"
-    for text in ("yard.example.org", "https://yard.example.org/x", "ftp://yard.example.org", "https://u:p@yard.example.org", "https://y?x"):
+    assert (
+        read_address("https://yard.example.org")
+        == read_address("https://yard.example.org/")
+        == "https://yard.example.org/"
+    )
+    for text in (
+        "yard.example.org",
+        "https://yard.example.org/x",
+        "ftp://yard.example.org",
+        "https://u:p@yard.example.org",
+        "https://y?x",
+    ):
         with pytest.raises(BadInput):
             read_address(text)

@@ -15,14 +15,18 @@ from qcapp.store import batches, summaries
 from tests.builders import NOW, ROOT, make_cookie, open_client
 from tests.web.test_pages import text_of
 
-SCHEMA = json.loads((ROOT / "qcapp" / "reports" / "summary.schema.json").read_text(encoding="utf-8"))
+SCHEMA = json.loads(
+    (ROOT / "qcapp" / "reports" / "summary.schema.json").read_text(encoding="utf-8")
+)
 
 
 @pytest.fixture(scope="module")
 def demo(tmp_path_factory):
     """The demo served in this process, a summary of every batch issued: {code: document} beside the client."""
     folder = tmp_path_factory.mktemp("demo")
-    settings, _figures = prepare_demo(Settings(database_url=f"sqlite:///{folder / 'demo.db'}"), fresh=False, now=NOW, show=False)
+    settings, _figures = prepare_demo(
+        Settings(database_url=f"sqlite:///{folder / 'demo.db'}"), fresh=False, now=NOW, show=False
+    )
     assert settings.key_file == folder / "demo.pem"
     app = create_app(settings, clock=lambda: NOW)
     client = open_client(app, cookie=make_cookie(app.state.store))
@@ -43,15 +47,26 @@ def test_every_summary_keeps_to_the_schema_and_adds_up(demo):
         jsonschema.validate(document, SCHEMA)
         counts = document["counts"]
         ends = sum(counts[kind] for kind in ("released", "concession", "rework", "scrap", "hold"))
-        assert ends == counts["inspected"] and counts["inspected"] + counts["not_inspected"] == counts["offered"]
-        assert sum(row["failed"] for row in document["parts"]) >= counts["inspected"] - counts["first_pass_good"]
+        assert (
+            ends == counts["inspected"]
+            and counts["inspected"] + counts["not_inspected"] == counts["offered"]
+        )
+        assert (
+            sum(row["failed"] for row in document["parts"])
+            >= counts["inspected"] - counts["first_pass_good"]
+        )
         for measure in document["measures"]:
-            assert sum(one["count"] for one in measure["bins"]) == measure["n"] == counts["inspected"]
+            assert (
+                sum(one["count"] for one in measure["bins"]) == measure["n"] == counts["inspected"]
+            )
 
 
 def test_best_batch_may_be_taken_and_the_worst_is_not_ready(demo):
     documents = demo[1]
-    best, worst = max(documents.values(), key=first_pass_rate), min(documents.values(), key=first_pass_rate)
+    best, worst = (
+        max(documents.values(), key=first_pass_rate),
+        min(documents.values(), key=first_pass_rate),
+    )
     assert best["decision"]["final"] == "accept" and first_pass_rate(best) > 0.8
     assert worst["decision"]["final"] == "not_ready" and first_pass_rate(worst) < 0.65
     assert any("not inspected yet" in reason for reason in worst["decision"]["reasons"])
@@ -59,9 +74,16 @@ def test_best_batch_may_be_taken_and_the_worst_is_not_ready(demo):
 
 def test_planted_causes_lead_the_worst_batch(demo):
     worst = min(demo[1].values(), key=first_pass_rate)
-    assert {row["check"] for row in worst["causes"][:2]} == {"door-opening-width", "grate-edge-margin"}
-    width = next(measure for measure in worst["measures"] if measure["check"] == "door-opening-width")
-    assert width["outside"] >= 5 and float(width["cpk"]["high"]) < 1, "a capable cutter would be above 1.33"
+    assert {row["check"] for row in worst["causes"][:2]} == {
+        "door-opening-width",
+        "grate-edge-margin",
+    }
+    width = next(
+        measure for measure in worst["measures"] if measure["check"] == "door-opening-width"
+    )
+    assert width["outside"] >= 5 and float(width["cpk"]["high"]) < 1, (
+        "a capable cutter would be above 1.33"
+    )
 
 
 def test_both_are_shown_and_printed_without_a_maker(demo):
@@ -72,9 +94,14 @@ def test_both_are_shown_and_printed_without_a_maker(demo):
         code = document["batch"]["code"]
         address = f"/s/{make_link(client.app.state.store, batch=code, label='x', made_by='lead', days=9, now=NOW)}"
         page = text_of(client.get(address))
-        pdf = " ".join(part.extract_text() for part in PdfReader(io.BytesIO(client.get(f"{address}/summary.pdf").content)).pages)
+        pdf = " ".join(
+            part.extract_text()
+            for part in PdfReader(io.BytesIO(client.get(f"{address}/summary.pdf").content)).pages
+        )
         for text in (page, pdf):
-            assert {"accept": "Accept", "not_ready": "Not ready"}[document["decision"]["final"]] in text
+            assert {"accept": "Accept", "not_ready": "Not ready"}[
+                document["decision"]["final"]
+            ] in text
             assert not any(word in text.split() for word in people)
 
 

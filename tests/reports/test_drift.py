@@ -12,7 +12,18 @@ WIDTH, STEP = "door-opening-width", "cut-door-opening"
 
 
 def look(n, value, artisan="A01", failed=False, stage="finished"):
-    return Look(f"{stage}/S{n:03}", stage, "medium", f"B{n // 10}", f"2026-{9 + n // 28:02}-{1 + n % 28:02}T08:00:00.000Z", WIDTH, STEP, artisan, failed, value)
+    return Look(
+        f"{stage}/S{n:03}",
+        stage,
+        "medium",
+        f"B{n // 10}",
+        f"2026-{9 + n // 28:02}-{1 + n % 28:02}T08:00:00.000Z",
+        WIDTH,
+        STEP,
+        artisan,
+        failed,
+        value,
+    )
 
 
 def series_of(looks, templates=(), replacements=()):
@@ -22,13 +33,21 @@ def series_of(looks, templates=(), replacements=()):
 def test_nothing_is_said_before_the_minimum_count_and_at_once_from_it_on():
     values = [100, 101, 99, 100, 101, 100, 99, 100] + [110] * 12
     for count, state in ((19, "too few"), (20, "sign")):
-        row = judge_series(series_of([look(n, value) for n, value in enumerate(values[:count])])["A01"], run=100, min_count=20)
+        row = judge_series(
+            series_of([look(n, value) for n, value in enumerate(values[:count])])["A01"],
+            run=100,
+            min_count=20,
+        )
         assert (row.state, row.sign is not None) == (state, state == "sign")
 
 
 def test_sign_carries_its_counts_means_and_day():
     values = [100, 101, 99, 100, 101, 100, 99, 100] * 3 + [103] * 20
-    row = judge_series(series_of([look(n, value, failed=n >= 40) for n, value in enumerate(values)])["A01"], run=1000, min_count=20)
+    row = judge_series(
+        series_of([look(n, value, failed=n >= 40) for n, value in enumerate(values)])["A01"],
+        run=1000,
+        min_count=20,
+    )
     sign = row.sign
     assert (sign.direction, sign.began[0]) == ("larger", "finished/S024")
     assert sign.before == (24, 100.0) and sign.since == (20, 103.0) and sign.failed_since == 4
@@ -37,9 +56,17 @@ def test_sign_carries_its_counts_means_and_day():
 
 def test_template_puts_its_users_together_and_an_only_user_stands_once():
     looks = [look(n, 100 + n // 3 % 3, artisan=f"A0{1 + n % 3}") for n in range(30)]
-    shared, own = Template("T1", STEP, "Template", frozenset({"A01", "A02"})), Template("T2", STEP, "Own", frozenset({"A03"}))
+    shared, own = (
+        Template("T1", STEP, "Template", frozenset({"A01", "A02"})),
+        Template("T2", STEP, "Own", frozenset({"A03"})),
+    )
     found = series_of(looks, [shared, own])
-    assert {key: len(row.points) for key, row in found.items()} == {"T1": 20, "T2": 10, "A01": 10, "A02": 10}
+    assert {key: len(row.points) for key, row in found.items()} == {
+        "T1": 20,
+        "T2": 10,
+        "A01": 10,
+        "A02": 10,
+    }
 
 
 def test_load_row_takes_every_load_of_the_kiln():
@@ -49,37 +76,75 @@ def test_load_row_takes_every_load_of_the_kiln():
 
 def test_replacement_begins_anew_only_for_those_it_names():
     looks = [look(n, 100 + n // 2 % 3, artisan=f"A0{1 + n % 2}") for n in range(30)]
-    found = series_of(looks, replacements=[Replacement("R", STEP, frozenset({"A01"}), "2026-09-15", "")])
-    assert found["A01"].restarted_on == "2026-09-15" and min(point.captured_at for point in found["A01"].points) >= "2026-09-15"
+    found = series_of(
+        looks, replacements=[Replacement("R", STEP, frozenset({"A01"}), "2026-09-15", "")]
+    )
+    assert (
+        found["A01"].restarted_on == "2026-09-15"
+        and min(point.captured_at for point in found["A01"].points) >= "2026-09-15"
+    )
     assert found["A02"].restarted_on is None and len(found["A02"].points) == 15
 
 
 def test_stove_with_two_failed_checks_of_a_step_counts_once():
-    twice = [look(1, 105.0, failed=True), Look("finished/S001", "finished", "medium", "B0", "2026-09-02T08:00:00.000Z", "other", STEP, "A01", True, None)]
+    twice = [
+        look(1, 105.0, failed=True),
+        Look(
+            "finished/S001",
+            "finished",
+            "medium",
+            "B0",
+            "2026-09-02T08:00:00.000Z",
+            "other",
+            STEP,
+            "A01",
+            True,
+            None,
+        ),
+    ]
     (row,) = [row for row in build_passes(twice, STEPS, (), (), {}) if row.step.id == STEP]
     assert [point[3] for point in row.points] == [True]
 
 
 def test_faults_that_rise_are_told_and_the_first_forty_only_say_what_is_usual():
     failed = [n % 20 == 0 for n in range(40)] + [n % 2 == 0 for n in range(40)]
-    rows = build_passes([look(n, None, failed=bad) for n, bad in enumerate(failed)], STEPS, (), (), {})
+    rows = build_passes(
+        [look(n, None, failed=bad) for n, bad in enumerate(failed)], STEPS, (), (), {}
+    )
     row = judge_passes(rows[0], run=1000, min_count=20)
     assert row.usual == (2, 40) and row.state == "sign" and row.sign.direction == "more faults"
     assert row.plan.usual_run >= 1000
-    assert judge_passes(build_passes([look(n, None, failed=True) for n in range(40)], STEPS, (), (), {})[0], run=1000, min_count=20).state == "too few"
+    assert (
+        judge_passes(
+            build_passes([look(n, None, failed=True) for n in range(40)], STEPS, (), (), {})[0],
+            run=1000,
+            min_count=20,
+        ).state
+        == "too few"
+    )
 
 
 def test_limits_of_the_charts_come_from_the_readings_before_the_change():
     values = [100, 101, 99, 100, 101, 100, 99, 100] * 3 + [103] * 20
-    row = judge_series(series_of([look(n, value) for n, value in enumerate(values)])["A01"], run=1000, min_count=20)
+    row = judge_series(
+        series_of([look(n, value) for n, value in enumerate(values)])["A01"], run=1000, min_count=20
+    )
     single, ranges, ewma, sums = list_reading_charts(row)
     assert single.centre == 100.0 and single.began == 24 and 24 + 8 in single.flags
     assert len(ranges.values) == len(values) - 1 and max(ewma.flags) == len(values) - 1
-    assert sums.highs[0] == row.limit and row.sign.seen[0].endswith(single.labels[min(sums.flags)].split(",")[0])
+    assert sums.highs[0] == row.limit and row.sign.seen[0].endswith(
+        single.labels[min(sums.flags)].split(",")[0]
+    )
 
 
 def test_rates_by_batch_keep_their_counts():
     failed = [n % 10 == 0 for n in range(60)]
-    row = judge_passes(build_passes([look(n, None, failed=bad) for n, bad in enumerate(failed)], STEPS, (), (), {})[0], run=1000, min_count=20)
+    row = judge_passes(
+        build_passes(
+            [look(n, None, failed=bad) for n, bad in enumerate(failed)], STEPS, (), (), {}
+        )[0],
+        run=1000,
+        min_count=20,
+    )
     rates, points = list_pass_charts(row)
     assert rates.labels[0] == "B0: 1 of 10" and rates.values[0] == 10 and len(points.values) == 20

@@ -15,7 +15,9 @@ def build(lessons, visits):
         lesson.id: [
             SideCount(artisan, day > lesson.held_on, 1, failed)
             for day, artisan, failed in visits
-            if artisan and windows[lesson.id][0] <= day < windows[lesson.id][1] and day != lesson.held_on
+            if artisan
+            and windows[lesson.id][0] <= day < windows[lesson.id][1]
+            and day != lesson.held_on
         ]
         for lesson in lessons
     }
@@ -26,7 +28,10 @@ LESSON = Lesson("l1", "2026-11-10", "cut", ("N",), "")
 
 
 def test_stoves_of_the_day_itself_are_left_out():
-    (row,) = build([LESSON], [visit(1, "2026-11-09", failed=True), visit(2, "2026-11-10"), visit(3, "2026-11-11")])
+    (row,) = build(
+        [LESSON],
+        [visit(1, "2026-11-09", failed=True), visit(2, "2026-11-10"), visit(3, "2026-11-11")],
+    )
     assert (row.before.inspected, row.after.inspected) == (1, 1)
 
 
@@ -40,7 +45,12 @@ def test_second_lesson_begins_a_new_window():
 
 def test_lesson_on_another_step_or_for_others_is_not_mixed_in():
     other = Lesson("l2", "2026-11-12", "cut", ("M",), "")
-    visits = [visit(1, "2026-11-05"), visit(2, "2026-11-20"), visit(3, "2026-11-20", artisan="M"), visit(4, "2026-11-20", artisan=None)]
+    visits = [
+        visit(1, "2026-11-05"),
+        visit(2, "2026-11-20"),
+        visit(3, "2026-11-20", artisan="M"),
+        visit(4, "2026-11-20", artisan=None),
+    ]
     rows = {row.lesson.id: row for row in build([LESSON, other], visits)}
     assert rows["l1"].after.inspected == 1 and rows["l1"].others_after.inspected == 1
 
@@ -51,6 +61,8 @@ def test_lesson_without_a_stove_before_cannot_be_judged():
 
 
 def test_no_change_after_enough_stoves_is_said():
-    visits = [visit(n, "2026-11-05", failed=n % 4 == 0) for n in range(40)] + [visit(n, "2026-11-20", failed=n % 4 == 0) for n in range(40)]
+    visits = [visit(n, "2026-11-05", failed=n % 4 == 0) for n in range(40)] + [
+        visit(n, "2026-11-20", failed=n % 4 == 0) for n in range(40)
+    ]
     (row,) = build([LESSON], visits)
     assert row.verdict == "no change shown" and row.stoves_more > 0

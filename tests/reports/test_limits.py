@@ -13,7 +13,9 @@ CHECKS = build_small_checklist().check_by_id
 
 
 def rows_of(values, artisans=("A01", "A02", "A03"), checks=CHECKS, templates=()):
-    looks = [look(n, float(value), artisan=artisans[n % len(artisans)]) for n, value in enumerate(values)]
+    looks = [
+        look(n, float(value), artisan=artisans[n % len(artisans)]) for n, value in enumerate(values)
+    ]
     return build_limit_rows(looks, checks, templates, min_count=20)
 
 
@@ -78,11 +80,17 @@ def test_threatened_limit_and_normality():
 def test_spread_divides_between_artisans_templates_and_measuring():
     values = normal(n=900, sd=1.0)
     values[0::3] += 3
-    (row,) = rows_of(values, templates=[Template("T1", STEP, "Template", frozenset({"A02", "A03"}))])
+    (row,) = rows_of(
+        values, templates=[Template("T1", STEP, "Template", frozenset({"A02", "A03"}))]
+    )
     division = row.division
     assert division.artisans.between.value > 0.5 and division.templates.groups == 2
     assert division.measuring == pytest.approx(0.25 / row.capability.s**2)
     assert division.measuring + division.artisans.between.value + division.rest == pytest.approx(1)
-    assert [(code, n) for code, n, _mean in division.by_artisan] == [("A01", 300), ("A02", 300), ("A03", 300)]
+    assert [(code, n) for code, n, _mean in division.by_artisan] == [
+        ("A01", 300),
+        ("A02", 300),
+        ("A03", 300),
+    ]
     (alone,) = rows_of(normal(), artisans=("A01",))
     assert alone.division.artisans is None

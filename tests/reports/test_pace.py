@@ -9,11 +9,21 @@ START = datetime(2026, 11, 24, 8, tzinfo=UTC)
 
 def visit(n, start_s, took_s, inspector="I01", values=("100", "70", "12")):
     def at(seconds):
-        return (START + timedelta(seconds=seconds)).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+        return (
+            (START + timedelta(seconds=seconds))
+            .isoformat(timespec="milliseconds")
+            .replace("+00:00", "Z")
+        )
 
     answers = {f"check-{place}": {"values": [value]} for place, value in enumerate(values)}
-    return {"stage": "finished", "stove": f"S{n}", "inspector": inspector, "device_id": "d", "captured_at": at(start_s + took_s),
-            "body": {"started_at": at(start_s), "answers": answers}}
+    return {
+        "stage": "finished",
+        "stove": f"S{n}",
+        "inspector": inspector,
+        "device_id": "d",
+        "captured_at": at(start_s + took_s),
+        "body": {"started_at": at(start_s), "answers": answers},
+    }
 
 
 def varied(n):
@@ -21,9 +31,18 @@ def varied(n):
 
 
 def test_seven_stoves_in_four_minutes_are_named():
-    events = [visit(0, 0, 90, values=varied(0)), *(visit(n, 300 + 34 * n, 30, values=varied(n)) for n in range(1, 8)), visit(8, 4000, 70, values=varied(8))]
+    events = [
+        visit(0, 0, 90, values=varied(0)),
+        *(visit(n, 300 + 34 * n, 30, values=varied(n)) for n in range(1, 8)),
+        visit(8, 4000, 70, values=varied(8)),
+    ]
     (sign,) = find_pace_signs(events)
-    assert (sign.kind, sign.inspector, len(sign.stoves), sign.seconds) == ("quick", "I01", 7, 6 * 34 + 30)
+    assert (sign.kind, sign.inspector, len(sign.stoves), sign.seconds) == (
+        "quick",
+        "I01",
+        7,
+        6 * 34 + 30,
+    )
     assert sign.stoves[0] == "finished/S1"
 
 
@@ -33,7 +52,10 @@ def test_four_quick_ones_a_pause_and_ordinary_pace_are_no_sign():
     apart = [*range(0, 160, 40), *range(5000, 5160, 40)]
     # Each was quick, but the run is one run only when nothing slow lies between.
     slow = visit(99, 1000, 90, values=varied(99))
-    assert find_pace_signs([*(visit(n, s, 30, values=varied(n)) for n, s in enumerate(apart)), slow]) == []
+    assert (
+        find_pace_signs([*(visit(n, s, 30, values=varied(n)) for n, s in enumerate(apart)), slow])
+        == []
+    )
 
 
 def test_two_stoves_open_at_once_do_not_hide_the_haste():
@@ -57,6 +79,7 @@ def test_few_readings_are_easily_alike_and_no_sign():
 
 def test_typed_in_from_paper_is_never_quick_and_may_be_alike():
     """Such a record starts when it ends, so its zero seconds say nothing of the walk."""
+
     def typed(n, values):
         event = visit(n, 60 * n, 0, values=values)
         event["body"]["source"] = "paper"

@@ -25,7 +25,9 @@ class Lot:
 
 
 def build(lot=90, proposed=Inspection(), **change):
-    return build_plan_body(PlanWish("sample", lot, aql=AQL, seed="s", **change), facts_of(open_yard()), proposed)
+    return build_plan_body(
+        PlanWish("sample", lot, aql=AQL, seed="s", **change), facts_of(open_yard()), proposed
+    )
 
 
 def facts_of(yard, code="B1"):
@@ -63,8 +65,9 @@ def test_sample_that_cannot_be_drawn_is_refused(lot, n, seed):
 # Plans of the batch size 91 to 150 at level II: letter F, n 20; AQL 2.5: Ac 1, AQL 4.0: Ac 2 (MIL-STD-105E, II-A).
 def test_sample_has_the_tables_numbers_and_serials_as_the_phone_names_them():
     body = build(lot=120)
-    assert [(limit["severity"], limit["n"], limit["ac"], limit["re"]) for limit in body["limits"]] == [
-        ("critical", 120, 0, 1), ("major", 20, 1, 2), ("minor", 20, 2, 3)]
+    assert [
+        (limit["severity"], limit["n"], limit["ac"], limit["re"]) for limit in body["limits"]
+    ] == [("critical", 120, 0, 1), ("major", 20, 1, 2), ("minor", 20, 2, 3)]
     assert body["sample"] == [f"B1-{place:03}" for place in draw_positions(120, 20, "s")]
     assert (body["letter"], body["stage"], body["level"]) == ("F", "normal", "II")
 
@@ -102,11 +105,20 @@ def test_fewer_stoves_than_are_inspected_already_are_refused():
 
 # MIL-STD-105E 4.7: two of five rejected tighten; five accepted lead back; ten accepted may reduce.
 def test_series_of_decided_batches_follows_the_switching_rules():
-    assert follow_series([Lot("accepted")] * 3 + [Lot("rejected"), Lot("rejected")]).stage == "tightened"
+    assert (
+        follow_series([Lot("accepted")] * 3 + [Lot("rejected"), Lot("rejected")]).stage
+        == "tightened"
+    )
     assert follow_series([Lot("rejected")] * 2 + [Lot("accepted")] * 5).stage == "normal"
     assert follow_series([Lot("accepted")] * 10).stage == "normal"
-    assert follow_series([Lot("accepted")] * 10 + [Lot("accepted", may_reduce=True)]).stage == "reduced"
-    assert follow_series([Lot("accepted", may_reduce=True)] * 10 + [Lot("gap", may_reduce=True)]).stage == "normal"
+    assert (
+        follow_series([Lot("accepted")] * 10 + [Lot("accepted", may_reduce=True)]).stage
+        == "reduced"
+    )
+    assert (
+        follow_series([Lot("accepted", may_reduce=True)] * 10 + [Lot("gap", may_reduce=True)]).stage
+        == "normal"
+    )
 
 
 def test_reduced_is_open_only_to_who_says_that_production_is_steady():
@@ -122,4 +134,7 @@ def test_stopped_inspection_starts_again_tightened_when_the_making_was_mended():
     with pytest.raises(BadInput):
         build(proposed=stopped)
     assert build(proposed=stopped, is_restart=True)["stage"] == "tightened"
-    assert follow_series([Lot("rejected")] * 7 + [Lot("accepted", is_restart=True)]).stage == "tightened"
+    assert (
+        follow_series([Lot("rejected")] * 7 + [Lot("accepted", is_restart=True)]).stage
+        == "tightened"
+    )

@@ -24,13 +24,31 @@ def check_said(made: str, english: str, french: str, portuguese: str) -> None:
 
 def test_drift_says_which_way_and_its_charts_say_what_stands_out():
     values = [100, 101, 99, 100, 101, 100, 99, 100] * 3 + [103] * 20
-    row = judge_series(test_drift.series_of([test_drift.look(n, value) for n, value in enumerate(values)])["A01"], run=1000, min_count=20)
+    row = judge_series(
+        test_drift.series_of([test_drift.look(n, value) for n, value in enumerate(values)])["A01"],
+        run=1000,
+        min_count=20,
+    )
     check_said(row.sign.direction, "larger", "plus grand", "maior")
     single, ranges, _ewma, sums = list_reading_charts(row)
-    check_said(ranges.title, "Moving range: from one reading to the next", "Étendue mobile\u00a0: d’une mesure à la suivante", "Amplitude móvel: de uma leitura à seguinte")
-    assert single.flags[32].startswith("rule 1") and FRENCH.say(single.flags[32]).startswith("règle 1") and sums.unit == "sd"
+    check_said(
+        ranges.title,
+        "Moving range: from one reading to the next",
+        "Étendue mobile\u00a0: d’une mesure à la suivante",
+        "Amplitude móvel: de uma leitura à seguinte",
+    )
+    assert (
+        single.flags[32].startswith("rule 1")
+        and FRENCH.say(single.flags[32]).startswith("règle 1")
+        and sums.unit == "sd"
+    )
     chart = draw_control(single, name="c", words=FRENCH)
-    assert chart.title == "Mesures individuelles" and "début ici" in chart.svg and "règle 1" in chart.rows[32][3] and "01/09/2026" in chart.rows[0][0]
+    assert (
+        chart.title == "Mesures individuelles"
+        and "début ici" in chart.svg
+        and "règle 1" in chart.rows[32][3]
+        and "01/09/2026" in chart.rows[0][0]
+    )
     assert not {FRENCH.say(rule.words) for rule in count_rules(row)} & set(RULES.values())
 
 
@@ -46,17 +64,36 @@ def test_faults_that_rise_and_rates_by_batch_are_said():
 
 def test_limits_say_why_there_is_no_figure():
     (few,) = test_limits.rows_of([100, 101, 99])
-    check_said(few.why_not, "3 readings are too few; 20 are needed", "3 mesures sont trop peu\u00a0; il en faut 20", "3 leituras são poucas; são precisas 20")
+    check_said(
+        few.why_not,
+        "3 readings are too few; 20 are needed",
+        "3 mesures sont trop peu\u00a0; il en faut 20",
+        "3 leituras são poucas; são precisas 20",
+    )
     (equal,) = test_limits.rows_of([100] * 30)
-    check_said(equal.why_not, "all readings are equal", "toutes les mesures sont égales", "todas as leituras são iguais")
-    (bare,) = test_limits.rows_of(test_limits.normal(), checks=test_limits.with_check(uncertainty=0))
-    assert FRENCH.say(bare.why_no_risk).startswith("aucune incertitude de l’outil") and PORTUGUESE.say(bare.why_no_risk) != bare.why_no_risk
+    check_said(
+        equal.why_not,
+        "all readings are equal",
+        "toutes les mesures sont égales",
+        "todas as leituras são iguais",
+    )
+    (bare,) = test_limits.rows_of(
+        test_limits.normal(), checks=test_limits.with_check(uncertainty=0)
+    )
+    assert (
+        FRENCH.say(bare.why_no_risk).startswith("aucune incertitude de l’outil")
+        and PORTUGUESE.say(bare.why_no_risk) != bare.why_no_risk
+    )
 
 
 def test_lessons_and_what_to_teach_are_said():
-    (row,) = test_lessons.build([test_lessons.LESSON], [test_lessons.visit(n, "2026-11-20") for n in range(30)])
+    (row,) = test_lessons.build(
+        [test_lessons.LESSON], [test_lessons.visit(n, "2026-11-20") for n in range(30)]
+    )
     check_said(row.verdict, "no stove before", "aucun foyer avant", "nenhum fogão antes")
-    (taught,) = test_teach.build([*test_teach.make_visits("cut", "N", 40, 80), *test_teach.make_visits("cut", "E", 4, 80)])
+    (taught,) = test_teach.build(
+        [*test_teach.make_visits("cut", "N", 40, 80), *test_teach.make_visits("cut", "E", 4, 80)]
+    )
     check_said(taught.strength, "very strong", "très fort", "muito forte")
     (few,) = test_teach.build(test_teach.make_visits("cut", "N", 1, 3))
     check_said(few.strength, "too few", "trop peu", "muito poucos")
@@ -65,31 +102,51 @@ def test_lessons_and_what_to_teach_are_said():
 def test_an_artisans_curve_says_why_there_is_none_and_steps_are_named_by_the_checklist():
     steps = dict(test_drift.STEPS)
     step = steps[test_drift.STEP]
-    steps[test_drift.STEP] = step.model_copy(update={"title": {**step.title, "fr": "Découper l’ouverture"}})
+    steps[test_drift.STEP] = step.model_copy(
+        update={"title": {**step.title, "fr": "Découper l’ouverture"}}
+    )
     visits = [StepVisit(f"finished/S{n}", test_drift.STEP, n, False, None) for n in range(3)]
     tallies = [StepTally(test_drift.STEP, "A01", "B1", "2026-11-20", 3, 0, made_before=0)]
-    (found,) = build_artisan_report("A01", visits, tallies, [], steps, {}, {}, rule=test_teach.RULE).steps
+    (found,) = build_artisan_report(
+        "A01", visits, tallies, [], steps, {}, {}, rule=test_teach.RULE
+    ).steps
     check_said(
-        found.why, "3 stoves are too few for a curve; 12 are needed", "3 foyers sont trop peu pour une courbe\u00a0; il en faut 12",
+        found.why,
+        "3 stoves are too few for a curve; 12 are needed",
+        "3 foyers sont trop peu pour une courbe\u00a0; il en faut 12",
         "3 fogões são poucos para uma curva; são precisos 12",
     )
-    assert found.title == step.title["en"] and FRENCH.say(found.title) == "Découper l’ouverture" and PORTUGUESE.say(found.title) == step.title["en"]
+    assert (
+        found.title == step.title["en"]
+        and FRENCH.say(found.title) == "Découper l’ouverture"
+        and PORTUGUESE.say(found.title) == step.title["en"]
+    )
 
 
 def test_advice_of_a_study_is_said_with_who_wavers():
-    rows, _ = test_studies.report(edge=lambda n, w, r: test_studies.mark(n % 3 == 0 if w < 2 else (n * 7 + r * 5) % 3 == 0))
+    rows, _ = test_studies.report(
+        edge=lambda n, w, r: test_studies.mark(n % 3 == 0 if w < 2 else (n * 7 + r * 5) % 3 == 0)
+    )
     for row in rows.values():
         for sentence in row.advice:
             assert FRENCH.say(sentence) != sentence and PORTUGUESE.say(sentence) != sentence
-    wavers = next(sentence for sentence in rows[test_studies.EDGE].advice if sentence.startswith("I03"))
-    assert FRENCH.say(wavers).startswith("I03\u00a0: le même foyer") and PORTUGUESE.say(wavers).startswith("I03: o mesmo fogão")
+    wavers = next(
+        sentence for sentence in rows[test_studies.EDGE].advice if sentence.startswith("I03")
+    )
+    assert FRENCH.say(wavers).startswith("I03\u00a0: le même foyer") and PORTUGUESE.say(
+        wavers
+    ).startswith("I03: o mesmo fogão")
 
 
 def test_why_a_study_shows_nothing_is_said_too():
-    found = build_study_report(test_studies.plan(), [], test_studies.CHECKLIST, test_studies.CONTEXT)
+    found = build_study_report(
+        test_studies.plan(), [], test_studies.CHECKLIST, test_studies.CONTEXT
+    )
     check_said(
-        found.checks[0].why_no_verdicts, "two inspectors are needed (inspector): let another one judge the same stoves",
-        "il faut deux contrôleurs (inspector)\u00a0: laissez un autre juger les mêmes foyers", "são precisos dois inspetores (inspector): deixe outro julgar os mesmos fogões",
+        found.checks[0].why_no_verdicts,
+        "two inspectors are needed (inspector): let another one judge the same stoves",
+        "il faut deux contrôleurs (inspector)\u00a0: laissez un autre juger les mêmes foyers",
+        "são precisos dois inspetores (inspector): deixe outro julgar os mesmos fogões",
     )
 
 
@@ -98,5 +155,8 @@ def test_a_trouble_is_told_as_it_always_was():
     assert [str(trouble) for trouble in troubles] == ["a", "a (b)", "a (b): c", "a: c"]
     with pytest.raises(BadInput) as caught:
         choose_stage(PlanWish("sample", 90, stage="reduced"), Inspection())
-    assert FRENCH.say(caught.value.what) == "le contrôle réduit n’est pas ouvert à ce lot\u00a0; les règles demandent le contrôle normal"
+    assert (
+        FRENCH.say(caught.value.what)
+        == "le contrôle réduit n’est pas ouvert à ce lot\u00a0; les règles demandent le contrôle normal"
+    )
     assert PORTUGUESE.say(caught.value.todo) == "tome a inspeção normal ou uma mais severa"

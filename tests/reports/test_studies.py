@@ -14,13 +14,32 @@ STOVES = tuple(f"S{n:02}" for n in range(24))
 
 
 def plan(inspectors=("I01", "I02", "I03"), repeats=2):
-    return Study("st", "t", "2026-11-01T00:00:00.000Z", CHECKLIST.hash, "B1", STOVES, inspectors, repeats, (EDGE, WIDTH), "s", True)
+    return Study(
+        "st",
+        "t",
+        "2026-11-01T00:00:00.000Z",
+        CHECKLIST.hash,
+        "B1",
+        STOVES,
+        inspectors,
+        repeats,
+        (EDGE, WIDTH),
+        "s",
+        True,
+    )
 
 
 def answers(edge, width, study=None):
     study = study or plan()
     return [
-        StudyAnswer(study.id, stove, who, repeat, "t", {EDGE: {"mark": edge(n, w, repeat)}, WIDTH: {"values": [str(width(n, w, repeat))]}})
+        StudyAnswer(
+            study.id,
+            stove,
+            who,
+            repeat,
+            "t",
+            {EDGE: {"mark": edge(n, w, repeat)}, WIDTH: {"values": [str(width(n, w, repeat))]}},
+        )
         for n, stove in enumerate(STOVES)
         for w, who in enumerate(study.inspectors)
         for repeat in (1, 2)
@@ -31,17 +50,25 @@ def mark(is_bad):
     return "fail" if is_bad else "pass"
 
 
-def report(edge=lambda n, w, r: mark(n % 3 == 0), width=lambda n, w, r: 97 + n % 7 + (n * 3 + w + r) % 2 * 0.1):
+def report(
+    edge=lambda n, w, r: mark(n % 3 == 0),
+    width=lambda n, w, r: 97 + n % 7 + (n * 3 + w + r) % 2 * 0.1,
+):
     found = build_study_report(plan(), answers(edge, width), CHECKLIST, CONTEXT)
     return {row.check.id: row for row in found.checks}, found
 
 
 def test_inspectors_who_see_the_same_agree_wholly():
     rows, found = report()
-    assert rows[EDGE].verdicts.agreement.kappa == pytest.approx(1) and rows[EDGE].verdicts.differing == ()
+    assert (
+        rows[EDGE].verdicts.agreement.kappa == pytest.approx(1)
+        and rows[EDGE].verdicts.differing == ()
+    )
     assert rows[EDGE].advice == ("The inspectors agree well.",)
     assert found.done == {"I01": 48, "I02": 48, "I03": 48} and found.planned == 48
-    assert rows[WIDTH].readings.share_of_limits.value < 0.1 and "good enough" in rows[WIDTH].advice[0]
+    assert (
+        rows[WIDTH].readings.share_of_limits.value < 0.1 and "good enough" in rows[WIDTH].advice[0]
+    )
 
 
 def test_chance_verdicts_ask_for_a_photo_pair_and_name_who_wavers():
@@ -62,24 +89,45 @@ def test_one_who_reads_larger_calls_for_retraining_a_wavering_hand_for_a_gauge()
 
 def test_only_good_stoves_teach_nothing_and_say_so():
     rows, _ = report(edge=lambda n, w, r: "pass")
-    assert rows[EDGE].verdicts.agreement.kappa is None and "nothing is learnt" in rows[EDGE].advice[0]
+    assert (
+        rows[EDGE].verdicts.agreement.kappa is None and "nothing is learnt" in rows[EDGE].advice[0]
+    )
 
 
 def test_answers_of_others_and_of_no_plan_are_left_out():
-    stray = [StudyAnswer("other", "S00", "I01", 1, "t", {}), StudyAnswer("st", "X", "I01", 1, "t", {}), StudyAnswer("st", "S00", "I09", 1, "t", {})]
+    stray = [
+        StudyAnswer("other", "S00", "I01", 1, "t", {}),
+        StudyAnswer("st", "X", "I01", 1, "t", {}),
+        StudyAnswer("st", "S00", "I09", 1, "t", {}),
+    ]
     found = build_study_report(plan(), stray, CHECKLIST, CONTEXT)
-    assert sum(found.done.values()) == 0 and found.checks[0].why_no_verdicts and found.checks[1].why_no_readings
+    assert (
+        sum(found.done.values()) == 0
+        and found.checks[0].why_no_verdicts
+        and found.checks[1].why_no_readings
+    )
 
 
 def visit(edge="pass", width="100"):
-    body = {"size": "medium", "batch_attributes": {}, "answers": {EDGE: {"mark": edge}, WIDTH: {"values": [width]}}}
+    body = {
+        "size": "medium",
+        "batch_attributes": {},
+        "answers": {EDGE: {"mark": edge}, WIDTH: {"values": [width]}},
+    }
     return {"inspector": "I01", "checklist_hash": CHECKLIST.hash, "body": body}
 
 
 def test_second_look_compares_each_check_with_the_first_look_of_another():
     first = {"finished/S1": visit(), "finished/S2": visit(edge="fail")}
     given = [
-        StudyAnswer(SECOND_LOOK, "finished/S1", "I02", 1, "t", {EDGE: {"mark": "fail"}, WIDTH: {"values": ["100"]}}),
+        StudyAnswer(
+            SECOND_LOOK,
+            "finished/S1",
+            "I02",
+            1,
+            "t",
+            {EDGE: {"mark": "fail"}, WIDTH: {"values": ["100"]}},
+        ),
         StudyAnswer(SECOND_LOOK, "finished/S2", "I02", 1, "t", {EDGE: {"mark": "fail"}}),
         StudyAnswer(SECOND_LOOK, "finished/S2", "I01", 1, "t", {EDGE: {"mark": "pass"}}),
         StudyAnswer(SECOND_LOOK, "finished/S9", "I02", 1, "t", {EDGE: {"mark": "pass"}}),
@@ -87,4 +135,6 @@ def test_second_look_compares_each_check_with_the_first_look_of_another():
     found = build_second_look_report(given, first, {CHECKLIST.hash: CHECKLIST})
     assert (found.stoves, found.alike, found.compared) == (2, 2, 3)
     (edge,) = [row for row in found.checks if row.check.id == EDGE]
-    assert edge.verdicts.stoves == 2 and edge.verdicts.differing == (("finished/S1", (("first look", "pass"), ("second look", "fail"))),)
+    assert edge.verdicts.stoves == 2 and edge.verdicts.differing == (
+        ("finished/S1", (("first look", "pass"), ("second look", "fail"))),
+    )

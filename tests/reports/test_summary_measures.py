@@ -13,7 +13,33 @@ from tests.builders import build_small_checklist
 
 CHECKLIST = build_small_checklist()
 # Twenty-five readings to whole millimetres, mean 100, s = sqrt(50 / 24) = 1.4434.
-BELL = [97, 98, 98, 99, 99, 99, 99, 99, 100, 100, 100, 100, 100, 100, 100, 100, 100, 101, 101, 101, 101, 101, 102, 102, 103]
+BELL = [
+    97,
+    98,
+    98,
+    99,
+    99,
+    99,
+    99,
+    99,
+    100,
+    100,
+    100,
+    100,
+    100,
+    100,
+    100,
+    100,
+    100,
+    101,
+    101,
+    101,
+    101,
+    101,
+    102,
+    102,
+    103,
+]
 
 
 def describe(readings, *, size="medium", verdict=None):
@@ -21,9 +47,20 @@ def describe(readings, *, size="medium", verdict=None):
     for reading in readings:
         counts[reading] = counts.get(reading, 0) + 1
     results = tuple(
-        ResultGroup(CHECKLIST.hash, "door-opening-width", "door-opening", "major", size, verdict or ("pass" if 97 <= value <= 103 else "fail"),
-                    not 97 <= value <= 103, None, float(value), count)
-        for value, count in counts.items())
+        ResultGroup(
+            CHECKLIST.hash,
+            "door-opening-width",
+            "door-opening",
+            "major",
+            size,
+            verdict or ("pass" if 97 <= value <= 103 else "fail"),
+            not 97 <= value <= 103,
+            None,
+            float(value),
+            count,
+        )
+        for value, count in counts.items()
+    )
     facts = SimpleNamespace(checklist=CHECKLIST, results=results, batch={"size": "medium"})
     found = list_measures(facts)
     return found[0] if found else None
@@ -33,21 +70,43 @@ def test_indices_are_those_of_the_readings():
     """Worked by hand: s = sqrt(44 / 24) = 1.3540; Cp = 6 / (6 s) = 0.74; Cpk the same, as the mean is 100."""
     found = describe(BELL)
     assert sum((value - 100) ** 2 for value in BELL) == 44 and sum(BELL) == 2500
-    assert (found["cp"]["value"], found["cpk"]["value"], found["why_no_index"]) == ("0.74", "0.74", None)
+    assert (found["cp"]["value"], found["cpk"]["value"], found["why_no_index"]) == (
+        "0.74",
+        "0.74",
+        None,
+    )
     # Chi-square limits with 24 degrees of freedom, 12.401 and 39.364 (printed tables): 0.7385 sqrt(12.401 / 24), sqrt(39.364 / 24).
     assert (found["cp"]["low"], found["cp"]["high"]) == ("0.53", "0.95")
 
 
 def test_smallest_median_largest_and_outside_are_counted():
     found = describe([*BELL, 104, 106])
-    assert (found["n"], found["smallest"], found["median"], found["largest"], found["outside"]) == (27, "97", "100", "106", 2)
-    assert (found["lower"], found["nominal"], found["upper"], found["uncertainty"]) == ("97", "100", "103", "1")
+    assert (found["n"], found["smallest"], found["median"], found["largest"], found["outside"]) == (
+        27,
+        "97",
+        "100",
+        "106",
+        2,
+    )
+    assert (found["lower"], found["nominal"], found["upper"], found["uncertainty"]) == (
+        "97",
+        "100",
+        "103",
+        "1",
+    )
 
 
 def test_bins_of_whole_millimetres_have_their_edges_between_two_steps():
     bins = describe(BELL)["bins"]
     assert [(one["from"], one["to"], one["count"]) for one in bins] == [
-        ("96.5", "97.5", 1), ("97.5", "98.5", 2), ("98.5", "99.5", 5), ("99.5", "100.5", 9), ("100.5", "101.5", 5), ("101.5", "102.5", 2), ("102.5", "103.5", 1)]
+        ("96.5", "97.5", 1),
+        ("97.5", "98.5", 2),
+        ("98.5", "99.5", 5),
+        ("99.5", "100.5", 9),
+        ("100.5", "101.5", 5),
+        ("101.5", "102.5", 2),
+        ("102.5", "103.5", 1),
+    ]
 
 
 @given(st.lists(st.integers(0, 400), min_size=1, max_size=60))
@@ -57,14 +116,19 @@ def test_bins_hold_every_value_once_and_are_few(readings):
     for one, after in zip(bins, bins[1:], strict=False):
         assert one["to"] == after["from"] and float(one["from"]) < float(one["to"])
     for one in bins:
-        assert one["count"] == sum(float(one["from"]) <= value < float(one["to"]) for value in readings)
+        assert one["count"] == sum(
+            float(one["from"]) <= value < float(one["to"]) for value in readings
+        )
 
 
-@pytest.mark.parametrize("readings, words", [
-    (BELL[:24], "24 values are too few; 25 are needed"),
-    ([100] * 30, "all values are the same"),
-    ([90] * 20 + [110] * 20, "do not spread like a bell curve"),
-])
+@pytest.mark.parametrize(
+    "readings, words",
+    [
+        (BELL[:24], "24 values are too few; 25 are needed"),
+        ([100] * 30, "all values are the same"),
+        ([90] * 20 + [110] * 20, "do not spread like a bell curve"),
+    ],
+)
 def test_why_there_is_no_index_is_said(readings, words):
     found = describe(readings)
     assert found["cp"] is None and found["cpk"] is None and words in found["why_no_index"]
@@ -83,10 +147,27 @@ def test_values_of_another_size_or_not_looked_at_are_left_out():
 def test_tools_are_those_of_what_was_read():
     facts = SimpleNamespace(checklist=CHECKLIST)
     assert list_tools(facts) == [
-        {"check": "door-opening-width", "ask": "door-opening-width", "resolution": "1", "uncertainty": "1", "decision": "simple"}]
+        {
+            "check": "door-opening-width",
+            "ask": "door-opening-width",
+            "resolution": "1",
+            "uncertainty": "1",
+            "decision": "simple",
+        }
+    ]
 
 
-@pytest.mark.parametrize("value, text", [(0.1, "0.1"), (100.0, "100"), (0.00001, "0.00001"), (-2.5, "-2.5"), (1e6, "1000000"), (0.0, "0")])
+@pytest.mark.parametrize(
+    "value, text",
+    [
+        (0.1, "0.1"),
+        (100.0, "100"),
+        (0.00001, "0.00001"),
+        (-2.5, "-2.5"),
+        (1e6, "1000000"),
+        (0.0, "0"),
+    ],
+)
 def test_number_is_written_in_plain_digits(value, text):
     assert as_plain(value) == text
 

@@ -11,21 +11,34 @@ PEOPLE = {"N": {"started_on": "2026-10-01"}, "E": {"started_on": "2015-01-01"}}
 RULE = ApprenticeRule(days=180)
 
 
-def make_visits(step, artisan, failed, inspected, *, batch="B1", severity="major", day="2026-11-20", made=0):
-    return [StepTally(step, artisan, batch, day, inspected, failed, made_before=made, **{severity: failed})]
+def make_visits(
+    step, artisan, failed, inspected, *, batch="B1", severity="major", day="2026-11-20", made=0
+):
+    return [
+        StepTally(
+            step, artisan, batch, day, inspected, failed, made_before=made, **{severity: failed}
+        )
+    ]
 
 
 def build(visits, minutes=None, **change):
     cost = minutes or {}
-    steps = {v.step: Step(id=v.step, trade="metalwork", title={"en": v.step}, rework_minutes=cost.get(v.step)) for v in visits}
+    steps = {
+        v.step: Step(
+            id=v.step, trade="metalwork", title={"en": v.step}, rework_minutes=cost.get(v.step)
+        )
+        for v in visits
+    }
     return build_teach_rows(visits, steps, PEOPLE, **{"rule": RULE, "min_count": 20, **change})
 
 
 def test_hard_batch_does_not_make_apprentices_look_bad():
     """Simpson's paradox: in both batches alike, but the apprentices work on the hard one."""
     visits = [
-        *make_visits("cut", "N", 40, 80, batch="HARD"), *make_visits("cut", "E", 10, 20, batch="HARD"),
-        *make_visits("cut", "N", 1, 20, batch="EASY"), *make_visits("cut", "E", 4, 80, batch="EASY"),
+        *make_visits("cut", "N", 40, 80, batch="HARD"),
+        *make_visits("cut", "E", 10, 20, batch="HARD"),
+        *make_visits("cut", "N", 1, 20, batch="EASY"),
+        *make_visits("cut", "E", 4, 80, batch="EASY"),
     ]
     (row,) = build(visits)
     assert row.apprentices.rate > 2 * row.experienced.rate
@@ -34,20 +47,26 @@ def test_hard_batch_does_not_make_apprentices_look_bad():
 
 def test_critical_excess_comes_before_a_larger_minor_one():
     visits = [
-        *make_visits("looks", "N", 30, 100, severity="minor"), *make_visits("looks", "E", 5, 100),
-        *make_visits("edge", "N", 20, 100, severity="critical"), *make_visits("edge", "E", 2, 100),
+        *make_visits("looks", "N", 30, 100, severity="minor"),
+        *make_visits("looks", "E", 5, 100),
+        *make_visits("edge", "N", 20, 100, severity="critical"),
+        *make_visits("edge", "E", 2, 100),
     ]
     assert [row.step for row in build(visits)] == ["edge", "looks"]
 
 
 def test_rework_cost_weighs_where_it_is_set():
     visits = [
-        *make_visits("a", "N", 30, 100), *make_visits("a", "E", 5, 100),
-        *make_visits("b", "N", 25, 100), *make_visits("b", "E", 2, 100),
+        *make_visits("a", "N", 30, 100),
+        *make_visits("a", "E", 5, 100),
+        *make_visits("b", "N", 25, 100),
+        *make_visits("b", "E", 2, 100),
     ]
     assert [row.step for row in build(visits)][0] == "a"
     assert [row.step for row in build(visits, minutes={"a": 10, "b": 60})][0] == "b"
-    assert build(visits, minutes={"a": 20})[0].weight == build(visits)[0].weight, "one alone has nothing to be dearer than"
+    assert build(visits, minutes={"a": 20})[0].weight == build(visits)[0].weight, (
+        "one alone has nothing to be dearer than"
+    )
 
 
 def test_few_stoves_are_not_tested_and_say_how_many_more_would_tell():
@@ -71,7 +90,11 @@ def test_more_steps_looked_at_make_the_same_counts_weaker():
         return {row.step: row for row in build(visits)}["cut"]
 
     assert strength(0).strength == "good"
-    assert strength(15).q > strength(0).q and strength(15).strength not in ("good", "strong", "very strong")
+    assert strength(15).q > strength(0).q and strength(15).strength not in (
+        "good",
+        "strong",
+        "very strong",
+    )
 
 
 def test_steps_apprentices_do_better_are_never_taught_first():
@@ -80,7 +103,11 @@ def test_steps_apprentices_do_better_are_never_taught_first():
 
 
 def test_apprentice_by_stoves_made_graduates_on_the_way():
-    days = [tally for n in range(10) for tally in make_visits("cut", "N", 1, 10, day=f"2026-11-{n + 1:02}", made=10 * n)]
+    days = [
+        tally
+        for n in range(10)
+        for tally in make_visits("cut", "N", 1, 10, day=f"2026-11-{n + 1:02}", made=10 * n)
+    ]
     (row,) = build(days, rule=ApprenticeRule(days=1, stoves=35))
     # With 30 made when the fourth day began, all ten of that day are an apprentice's.
     assert (row.apprentices.inspected, row.experienced.inspected) == (40, 60)

@@ -7,7 +7,11 @@ from tests.bench.teach import YARDS, score_yard
 RUNS = 60
 
 
-@pytest.mark.parametrize("yard", [yard for yard in YARDS if yard.planted is None and yard.stoves == 400], ids=lambda yard: yard.name)
+@pytest.mark.parametrize(
+    "yard",
+    [yard for yard in YARDS if yard.planted is None and yard.stoves == 400],
+    ids=lambda yard: yard.name,
+)
 def test_nobody_is_accused_more_often_than_promised(yard):
     """At 5 % of yards, 60 runs give more than 8 accusations in fewer than one of a hundred tries."""
     assert score_yard(yard, RUNS, seed=3).accused * RUNS <= 8

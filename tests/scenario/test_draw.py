@@ -14,8 +14,14 @@ from qcapp.scenario.draw import AnswerDrawer, Maker, canonical_reading, spread_r
 from qcapp.scenario.model import Habits, Planted, ScenarioPerson
 
 ABOUT = {
-    "part": "door", "step": "cut-door", "severity": "major", "ask": {"en": "Wide?"}, "how": {"en": "Rule"},
-    "caution": None, "basis": "placeholder", "when": {},
+    "part": "door",
+    "step": "cut-door",
+    "severity": "major",
+    "ask": {"en": "Wide?"},
+    "how": {"en": "Rule"},
+    "caution": None,
+    "basis": "placeholder",
+    "when": {},
 }
 FAULTS = [{"id": "wrong", "title": {"en": "Wrong"}, "side": None}]
 LIMITS = {"lower": 97, "nominal": 100, "upper": 103, "accept_lower": 97, "accept_upper": 103}
@@ -27,7 +33,15 @@ def make_measure(resolution=0.1) -> MeasureCheck:
     scale = {"unit": "mm", "resolution": resolution, "uncertainty": 0, "decision": "simple"}
     possible = {"lower": 0, "upper": 400}
     return MeasureCheck.model_validate(
-        {"id": "width", "kind": "measure", "faults": [], "possible": possible, "limits": {"medium": LIMITS}, **ABOUT, **scale}
+        {
+            "id": "width",
+            "kind": "measure",
+            "faults": [],
+            "possible": possible,
+            "limits": {"medium": LIMITS},
+            **ABOUT,
+            **scale,
+        }
     )
 
 
@@ -40,7 +54,9 @@ def make_drawer(*planted, days_ago=5, repaired=False, seed=1) -> AnswerDrawer:
 
 
 def draw_widths(drawer, made=300, count=2000) -> list[float]:
-    return [float(drawer.draw(make_measure(), Maker(PERSON, made))["values"][0]) for _ in range(count)]
+    return [
+        float(drawer.draw(make_measure(), Maker(PERSON, made))["values"][0]) for _ in range(count)
+    ]
 
 
 def draw_fault_share(drawer, made, count=4000) -> float:
@@ -49,12 +65,20 @@ def draw_fault_share(drawer, made, count=4000) -> float:
 
 
 @given(
-    st.sampled_from(["smallest", "largest", "mean", "range"]), st.integers(2, 12),
-    st.floats(1, 300), st.floats(0, 10), st.integers(0, 2**32),
+    st.sampled_from(["smallest", "largest", "mean", "range"]),
+    st.integers(2, 12),
+    st.floats(1, 300),
+    st.floats(0, 10),
+    st.integers(0, 2**32),
 )
 def test_readings_have_the_figure_they_were_made_for(by, n, figure, spread, seed):
     values = spread_readings(Random(seed), by, n, figure, spread, 100.0)
-    found = {"smallest": min, "largest": max, "mean": mean, "range": lambda own: max(own) - min(own)}[by](values)
+    found = {
+        "smallest": min,
+        "largest": max,
+        "mean": mean,
+        "range": lambda own: max(own) - min(own),
+    }[by](values)
     assert len(values) == n
     assert found == pytest.approx(figure, abs=1e-6)
 
@@ -74,7 +98,9 @@ def test_practised_artisan_scatters_by_the_share_of_the_habits():
 
 
 def test_beginner_scatters_more_than_a_practised_artisan():
-    assert pstdev(draw_widths(make_drawer(), made=0)) > 1.5 * pstdev(draw_widths(make_drawer(), made=300))
+    assert pstdev(draw_widths(make_drawer(), made=0)) > 1.5 * pstdev(
+        draw_widths(make_drawer(), made=300)
+    )
 
 
 def test_fault_odds_fall_with_the_stoves_made():
@@ -91,8 +117,12 @@ def test_shift_moves_readings_of_the_named_artisan_only():
 
 
 def test_drift_begins_on_its_day_and_grows():
-    cause = Planted(id="worn", about="", check="width", artisans=("A01",), from_days_ago=30, drift_per_day=0.1)
-    before, first, later = (mean(draw_widths(make_drawer(cause, days_ago=days))) for days in (31, 30, 10))
+    cause = Planted(
+        id="worn", about="", check="width", artisans=("A01",), from_days_ago=30, drift_per_day=0.1
+    )
+    before, first, later = (
+        mean(draw_widths(make_drawer(cause, days_ago=days))) for days in (31, 30, 10)
+    )
     assert before == pytest.approx(100, abs=0.1)
     assert first == pytest.approx(100, abs=0.1)
     assert later == pytest.approx(102, abs=0.1)

@@ -11,7 +11,12 @@ CLOCK = "2026-11-25T08:00:00.000Z"
 
 
 def make_event(device_id: str, dev_seq: int, padding: int = 0) -> dict:
-    return {"id": f"{device_id}-{dev_seq}", "device_id": device_id, "dev_seq": dev_seq, "body": {"note": "x" * padding}}
+    return {
+        "id": f"{device_id}-{dev_seq}",
+        "device_id": device_id,
+        "dev_seq": dev_seq,
+        "body": {"note": "x" * padding},
+    }
 
 
 class Server:
@@ -23,16 +28,28 @@ class Server:
     def push(self, request: dict) -> dict:
         self.requests.append(request)
         named = [event["id"] for event in request["events"] if event["id"] not in self.left_out]
-        return {"results": [{"id": event_id, "outcome": self.outcome, "reason": "no batch"} for event_id in named]}
+        return {
+            "results": [
+                {"id": event_id, "outcome": self.outcome, "reason": "no batch"}
+                for event_id in named
+            ]
+        }
 
 
 def test_every_event_arrives_once_in_its_device_s_order():
-    events = [make_event(device_id, number) for number in range(1, 251) for device_id in ("one", "two")]
+    events = [
+        make_event(device_id, number) for number in range(1, 251) for device_id in ("one", "two")
+    ]
     server = Server()
     progress = list(fill_yard(server.push, events, CLOCK))
     assert progress == [(100, 500), (200, 500), (250, 500), (350, 500), (450, 500), (500, 500)]
     for device_id in ("one", "two"):
-        numbers = [e["dev_seq"] for r in server.requests if r["device"]["id"] == device_id for e in r["events"]]
+        numbers = [
+            e["dev_seq"]
+            for r in server.requests
+            if r["device"]["id"] == device_id
+            for e in r["events"]
+        ]
         assert numbers == list(range(1, 251))
 
 
@@ -40,7 +57,9 @@ def test_device_tells_what_it_made_and_what_was_acknowledged():
     server = Server()
     list(fill_yard(server.push, [make_event("one", number) for number in range(1, 151)], CLOCK))
     notes = [request["device"] for request in server.requests]
-    assert notes == [{"id": "one", "created": 150, "acked": acked, "clock": CLOCK} for acked in (0, 100)]
+    assert notes == [
+        {"id": "one", "created": 150, "acked": acked, "clock": CLOCK} for acked in (0, 100)
+    ]
     assert len({request["request_id"] for request in server.requests}) == 2
 
 
@@ -63,4 +82,10 @@ def test_event_that_does_not_count_stops_the_filling(outcome):
 
 def test_event_the_answer_does_not_name_stops_the_filling():
     with pytest.raises(QcappError, match="missing"):
-        list(fill_yard(Server(left_out=("one-2",)).push, [make_event("one", 1), make_event("one", 2)], CLOCK))
+        list(
+            fill_yard(
+                Server(left_out=("one-2",)).push,
+                [make_event("one", 1), make_event("one", 2)],
+                CLOCK,
+            )
+        )

@@ -31,7 +31,16 @@ def test_people_and_batches_have_the_keys_the_store_keeps(load_changed):
     person, batch = scenario.list_people(TODAY)[0], scenario.list_batches(TODAY)[0]
     assert set(person) == {"code", "name", "trades", "started_on", "is_inspector"}
     assert set(batch) == {
-        "code", "title", "size", "planned", "attributes", "crew", "checklist_ids", "serial_prefix", "opened_on", "closed_at",
+        "code",
+        "title",
+        "size",
+        "planned",
+        "attributes",
+        "crew",
+        "checklist_ids",
+        "serial_prefix",
+        "opened_on",
+        "closed_at",
     }
     assert batch["opened_on"] == "2026-09-16"
     assert batch["closed_at"] == "2026-09-30T00:00:00.000Z"

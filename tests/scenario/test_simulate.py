@@ -81,12 +81,16 @@ def test_same_seed_gives_the_same_events_in_another_process(checkout, events):
     ) % (str(checkout), str(checkout))
     # Another hash seed: an order taken from a set would show here.
     surroundings = {**os.environ, "PYTHONHASHSEED": "77"}
-    done = subprocess.run([sys.executable, "-c", script], env=surroundings, stdout=subprocess.PIPE, check=True)
+    done = subprocess.run(
+        [sys.executable, "-c", script], env=surroundings, stdout=subprocess.PIPE, check=True
+    )
     assert done.stdout.decode().strip() == fingerprint(events)
 
 
 def test_another_seed_gives_other_events(scenario, checklists, events):
-    assert fingerprint(simulate_yard(scenario, checklists, scenario.seed + 1, TODAY)) != fingerprint(events)
+    assert fingerprint(
+        simulate_yard(scenario, checklists, scenario.seed + 1, TODAY)
+    ) != fingerprint(events)
 
 
 def test_about_four_hundred_stoves_in_six_batches(first_passes):
@@ -132,7 +136,11 @@ def test_verdicts_are_those_of_the_judge(events, checklists):
         context = {"size": body["size"], "batch": body["batch_attributes"]}
         judged = judge_answers(by_hash[event["checklist_hash"]], body["answers"], context)
         assert body["verdicts"] == {key: found.verdict for key, found in judged.items()}
-        assert not [found for found in judged.values() if found.reason in ("impossible", "not-a-number", "not-whole")]
+        assert not [
+            found
+            for found in judged.values()
+            if found.reason in ("impossible", "not-a-number", "not-whole")
+        ]
         judged_count += 1
     assert judged_count > 400
 
@@ -162,13 +170,17 @@ def test_open_batch_has_stoves_that_wait_for_rework(scenario, events):
     for event in events:
         if event["batch"] == open_batch:
             by_stove[event["stove"]].append(event)
-    waiting = [stove for stove, own in by_stove.items() if fold_stove(own)["disposition"] == "rework"]
+    waiting = [
+        stove for stove, own in by_stove.items() if fold_stove(own)["disposition"] == "rework"
+    ]
     assert len(waiting) >= 2
 
 
 def test_every_kind_of_event_and_disposition_occurs(events):
     assert {event["kind"] for event in events} == {"inspection", "correction", "void"}
-    kinds = {event["body"]["disposition"]["kind"] for event in events if event["kind"] == "inspection"}
+    kinds = {
+        event["body"]["disposition"]["kind"] for event in events if event["kind"] == "inspection"
+    }
     assert kinds == {"release", "rework", "concession", "scrap", "hold"}
 
 
@@ -188,7 +200,9 @@ def test_planted_apprentices_cut_the_opening_wider(scenario, first_passes):
     widths = readings_by_artisan(first_passes, planted.check, "cut-door-opening")
     others = mean(width for code in ("A01", "A04") for _, width in widths[code])
     for code in WIDE_APPRENTICES:
-        assert mean(width for _, width in widths[code]) - others == pytest.approx(planted.shift, abs=0.7)
+        assert mean(width for _, width in widths[code]) - others == pytest.approx(
+            planted.shift, abs=0.7
+        )
 
 
 def test_worn_template_widens_the_opening_from_its_day_on(scenario, first_passes):
@@ -200,25 +214,40 @@ def test_worn_template_widens_the_opening_from_its_day_on(scenario, first_passes
         before = mean(width for at, width in widths[code] if at < dropped_on)
         at_the_end = mean(width for at, width in widths[code] if at >= last_days)
         assert before == pytest.approx(100, abs=0.5)
-        assert at_the_end - before == pytest.approx(planted.drift_per_day * (planted.from_days_ago - 5), abs=0.9)
+        assert at_the_end - before == pytest.approx(
+            planted.drift_per_day * (planted.from_days_ago - 5), abs=0.9
+        )
 
 
 def test_planted_potter_pierces_nearer_to_the_edge(scenario, first_passes):
     planted = next(effect for effect in scenario.planted if effect.id == "near-edge")
     margins = readings_by_artisan(first_passes, planted.check, "pierce-grate")
-    others = mean(margin for code, own in margins.items() if code != NEAR_EDGE_POTTER for _, margin in own)
+    others = mean(
+        margin for code, own in margins.items() if code != NEAR_EDGE_POTTER for _, margin in own
+    )
     own = mean(margin for _, margin in margins[NEAR_EDGE_POTTER])
     assert own - others == pytest.approx(planted.shift, abs=0.8)
 
 
-def test_planted_people_fail_their_check_more_often_than_all_others_together(scenario, first_passes):
-    for planted, step_id in zip(scenario.planted, ("cut-door-opening", "cut-door-opening", "pierce-grate"), strict=True):
-        every_planted = {code for effect in scenario.planted if effect.check == planted.check for code in effect.artisans}
+def test_planted_people_fail_their_check_more_often_than_all_others_together(
+    scenario, first_passes
+):
+    for planted, step_id in zip(
+        scenario.planted, ("cut-door-opening", "cut-door-opening", "pierce-grate"), strict=True
+    ):
+        every_planted = {
+            code
+            for effect in scenario.planted
+            if effect.check == planted.check
+            for code in effect.artisans
+        }
         rates = {True: [], False: []}
         for inspection in first_passes:
             code = inspection["body"]["crew"][step_id]
             if code in planted.artisans or code not in every_planted:
-                rates[code in planted.artisans].append(inspection["body"]["verdicts"][planted.check] == "fail")
+                rates[code in planted.artisans].append(
+                    inspection["body"]["verdicts"][planted.check] == "fail"
+                )
         assert mean(rates[True]) > 3 * mean(rates[False])
 
 

@@ -24,7 +24,11 @@ def test_example_of_the_readme_is_good(tmp_path):
     yard = load_yard_file(write(tmp_path), CHECKLISTS)
     assert [person["code"] for person in yard.list_people()] == ["I01", "A01"]
     (batch,) = yard.list_batches()
-    assert batch["opened_on"] == "2026-11-25" and batch["closed_at"] is None and batch["crew"] == {"metalwork": "A01"}
+    assert (
+        batch["opened_on"] == "2026-11-25"
+        and batch["closed_at"] is None
+        and batch["crew"] == {"metalwork": "A01"}
+    )
 
 
 @pytest.mark.parametrize(

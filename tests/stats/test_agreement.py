@@ -61,7 +61,9 @@ def test_kappa_and_its_error_agree_with_statsmodels(table):
     found = cohen_kappa(table)
     assert found.kappa == pytest.approx(theirs.kappa)
     if found.high < 1 and found.low > -1:
-        assert (found.high - found.low) / 2 / 1.959964 == pytest.approx(math.sqrt(max(0, theirs.var_kappa)), abs=1e-6)
+        assert (found.high - found.low) / 2 / 1.959964 == pytest.approx(
+            math.sqrt(max(0, theirs.var_kappa)), abs=1e-6
+        )
 
 
 @given(tables)
@@ -99,7 +101,9 @@ def test_table_that_is_none_is_refused(table):
         cohen_kappa(table)
 
 
-@pytest.mark.parametrize("weights", [[[0, 1]], [[0, 0], [0, 0]], [[1, 1], [1, 0]], [[0, -1], [1, 0]]])
+@pytest.mark.parametrize(
+    "weights", [[[0, 1]], [[0, 0], [0, 0]], [[1, 1], [1, 0]], [[0, -1], [1, 0]]]
+)
 def test_weights_that_do_not_fit_are_refused(weights):
     with pytest.raises(BadInput):
         weighted_kappa([[5, 1], [2, 3]], weights)

@@ -39,7 +39,9 @@ def test_indices_are_those_of_the_handbook():
 
 
 # Source: Bissell 1990 (formula secondary). The figures were recomputed; the first row with 0.667 for 0.6667.
-@pytest.mark.parametrize("row", PUBLISHED["cpk_interval"]["examples_recomputed"], ids=lambda row: f"n{row['n']}")
+@pytest.mark.parametrize(
+    "row", PUBLISHED["cpk_interval"]["examples_recomputed"], ids=lambda row: f"n{row['n']}"
+)
 def test_cpk_interval_is_bissells(row):
     found = cpk_estimate(row["cpk"], row["n"], Z, row["level"])
     assert (found.low, found.high) == pytest.approx((row["lo"], row["hi"]), abs=6e-5)
@@ -49,7 +51,9 @@ def test_cpk_interval_is_bissells(row):
 def test_cp_interval_is_the_printed_one():
     row = PUBLISHED["cp_interval"]
     found = cp_estimate((row["usl"] - row["lsl"]) / (6 * row["s"]), row["n"], 0.95)
-    assert (found.value, found.low, found.high) == pytest.approx((row["cp"], row["lo"], row["hi"]), abs=0.006)
+    assert (found.value, found.low, found.high) == pytest.approx(
+        (row["cp"], row["lo"], row["hi"]), abs=0.006
+    )
 
 
 def test_intervals_cover_as_promised():

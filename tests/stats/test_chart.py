@@ -21,7 +21,9 @@ from tests.stats.oracles import load_csv, load_json
 
 PUBLISHED = load_json("control_charts")
 WAFERS = [(failed, 50) for failed in PUBLISHED["p_chart_constant_n"]["defectives"]]
-series = st.lists(st.integers(0, 60), min_size=2, max_size=20).map(lambda failed: [(f, 60) for f in failed])
+series = st.lists(st.integers(0, 60), min_size=2, max_size=20).map(
+    lambda failed: [(f, 60) for f in failed]
+)
 
 
 def points_out(chart):
@@ -39,7 +41,9 @@ def test_constants_are_those_of_the_printed_table():
 def test_p_chart_gives_the_published_limits_and_points():
     row, chart = PUBLISHED["p_chart_constant_n"], p_chart(WAFERS)
     assert chart.centre == pytest.approx(row["centre"], abs=5e-5)
-    assert (chart.points[0].low, chart.points[0].high) == pytest.approx((row["lcl"], row["ucl"]), abs=5e-5)
+    assert (chart.points[0].low, chart.points[0].high) == pytest.approx(
+        (row["lcl"], row["ucl"]), abs=5e-5
+    )
     assert points_out(chart) == row["out_points"]
 
 
@@ -66,7 +70,8 @@ def test_laney_factor_shows_batches_that_differ_more_than_chance():
 
 
 @pytest.mark.parametrize(
-    "inspected, centre", [(4, 0.25), (5, 0.2), (10, 0.05), (20, 0.1), (40, 0.1), (50, 0.96), (9, 0.5)]
+    "inspected, centre",
+    [(4, 0.25), (5, 0.2), (10, 0.05), (20, 0.1), (40, 0.1), (50, 0.96), (9, 0.5)],
 )
 def test_small_batches_call_out_a_good_one_no_more_than_promised(inspected, centre):
     # 200 batches that together have exactly the centre's rate; the limits are then those of one batch.
@@ -102,7 +107,9 @@ def test_individuals_chart_gives_the_published_limits():
     chart, ranges = individuals_chart(row["x"]), moving_range_chart(row["x"])
     assert chart.centre == pytest.approx(row["mean"])
     assert ranges.centre == pytest.approx(row["mr_bar"], abs=5e-5)
-    assert (chart.points[0].low, chart.points[0].high) == pytest.approx((row["lcl"], row["ucl"]), abs=2e-3)
+    assert (chart.points[0].low, chart.points[0].high) == pytest.approx(
+        (row["lcl"], row["ucl"]), abs=2e-3
+    )
     assert ranges.points[0].high == pytest.approx(row["mr_ucl_recomputed_D4_3.267"], abs=2e-3)
     assert points_out(chart) == row["out_points"]
     assert len(ranges.points) == len(row["x"]) - 1

@@ -57,7 +57,9 @@ def test_fisher_gives_the_tea_tasting_values():
 @given(counts, counts)
 def test_fisher_agrees_with_scipy(a, b):
     table = [[a[0], a[1] - a[0]], [b[0], b[1] - b[0]]]
-    assert fisher_exact(*a, *b) == pytest.approx(stats.fisher_exact(table).pvalue, rel=1e-9, abs=1e-12)
+    assert fisher_exact(*a, *b) == pytest.approx(
+        stats.fisher_exact(table).pvalue, rel=1e-9, abs=1e-12
+    )
 
 
 @given(counts, counts)
@@ -108,7 +110,9 @@ def test_no_failure_at_all_has_no_ratio():
 def test_swapping_groups_turns_the_ratio_over(a, b):
     if a[0] + b[0] > 0:
         one, other = find_risk_ratio(*a, *b), find_risk_ratio(*b, *a)
-        assert (one.value, one.low, one.high) == pytest.approx((1 / other.value, 1 / other.high, 1 / other.low))
+        assert (one.value, one.low, one.high) == pytest.approx(
+            (1 / other.value, 1 / other.high, 1 / other.low)
+        )
 
 
 # Source: Benjamini and Hochberg 1995, 15 p values (secondary).
@@ -121,7 +125,9 @@ def test_benjamini_hochberg_gives_the_published_example():
 
 @given(st.lists(st.floats(0, 1), min_size=1, max_size=30))
 def test_benjamini_hochberg_agrees_with_statsmodels(p_values):
-    assert benjamini_hochberg(p_values) == pytest.approx(multipletests(p_values, method="fdr_bh")[1], abs=1e-12)
+    assert benjamini_hochberg(p_values) == pytest.approx(
+        multipletests(p_values, method="fdr_bh")[1], abs=1e-12
+    )
 
 
 def test_nothing_tested_gives_nothing_adjusted():
@@ -140,7 +146,9 @@ def test_stoves_to_tell_give_the_power_asked_by_statsmodels(a_rate, b_rate, b_pe
     stoves = find_stoves_to_tell(a_rate, b_rate, 0.95, 0.8, b_per_a)
 
     def power(n):
-        asked = power_proportions_2indep(a_rate - b_rate, b_rate, n, ratio=b_per_a, alpha=0.05, return_results=False)
+        asked = power_proportions_2indep(
+            a_rate - b_rate, b_rate, n, ratio=b_per_a, alpha=0.05, return_results=False
+        )
         return float(np.asarray(asked))
 
     # Theirs holds the rates under "no difference" at group b's rate or pools them: allow 2 points.
@@ -162,10 +170,16 @@ def test_equal_rates_are_told_apart_by_no_number():
 
 
 def test_smaller_differences_take_more_stoves():
-    assert find_stoves_to_tell(0.2, 0.1) < find_stoves_to_tell(0.15, 0.1) < find_stoves_to_tell(0.11, 0.1)
+    assert (
+        find_stoves_to_tell(0.2, 0.1)
+        < find_stoves_to_tell(0.15, 0.1)
+        < find_stoves_to_tell(0.11, 0.1)
+    )
 
 
-@pytest.mark.parametrize("compare", [newcombe_difference, fisher_exact, fisher_mid_p, find_risk_ratio])
+@pytest.mark.parametrize(
+    "compare", [newcombe_difference, fisher_exact, fisher_mid_p, find_risk_ratio]
+)
 def test_empty_group_is_refused(compare):
     with pytest.raises(BadInput):
         compare(1, 4, 0, 0)

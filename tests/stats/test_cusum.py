@@ -52,7 +52,9 @@ def test_run_length_is_what_a_long_trial_shows(rate):
     failed = (np.random.default_rng(9).random(400_000) < rate).tolist()
     signals = len(bernoulli_cusum(failed, plan).signals)
     error = 4 / signals**0.5
-    assert len(failed) / signals == pytest.approx(bernoulli_run_length(plan.rise, plan.limit, rate), rel=error)
+    assert len(failed) / signals == pytest.approx(
+        bernoulli_run_length(plan.rise, plan.limit, rate), rel=error
+    )
 
 
 @pytest.mark.parametrize(
@@ -83,7 +85,9 @@ def test_sum_never_falls_below_zero_and_starts_anew_after_a_signal():
     assert found.sums[first + 1] in (0, plan.rise)
 
 
-@pytest.mark.parametrize("usual, worse, run", [(0.1, 0.1, 100), (0.2, 0.1, 100), (0, 0.1, 100), (0.1, 0.2, 0)])
+@pytest.mark.parametrize(
+    "usual, worse, run", [(0.1, 0.1, 100), (0.2, 0.1, 100), (0, 0.1, 100), (0.1, 0.2, 0)]
+)
 def test_rates_out_of_order_are_refused(usual, worse, run):
     with pytest.raises(BadInput):
         design_bernoulli_cusum(usual, worse, run)

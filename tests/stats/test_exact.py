@@ -38,7 +38,9 @@ def strata(draw):
 def test_convolution_is_the_enumeration_of_all_tables(given_strata):
     found = stratified_exact_p(given_strata)
     if found is None:
-        assert all(s.a_failed + s.b_failed in (0, s.a_inspected + s.b_inspected) for s in given_strata)
+        assert all(
+            s.a_failed + s.b_failed in (0, s.a_inspected + s.b_inspected) for s in given_strata
+        )
     else:
         assert found == pytest.approx(brute_force(given_strata), abs=1e-9)
 

@@ -12,14 +12,22 @@ from scipy.stats import chi2
 
 from qcapp.errors import BadInput
 from qcapp.stats.learning import find_stoves_needed, fit_learning_curve, rate_after
-from qcapp.stats.logistic import LogisticData, covariance, fit_firth, gather, penalised_log_likelihood
+from qcapp.stats.logistic import (
+    LogisticData,
+    covariance,
+    fit_firth,
+    gather,
+    penalised_log_likelihood,
+)
 from tests.stats.oracles import load_json
 
 FLIGHTS = load_json("learning")["logistic_orings"]
 
 
 def flights(name, trials, times):
-    heat, damaged = (np.array(values, dtype=float) for values in (FLIGHTS["temperature_F"], FLIGHTS[name]["y"]))
+    heat, damaged = (
+        np.array(values, dtype=float) for values in (FLIGHTS["temperature_F"], FLIGHTS[name]["y"])
+    )
     return LogisticData(heat, times * damaged, np.full(len(heat), float(times * trials)))
 
 
@@ -48,7 +56,10 @@ def test_firth_draws_the_published_fit_towards_nothing():
 @given(st.integers(0, 9), st.integers(1, 9), st.integers(0, 9), st.integers(1, 9))
 def test_two_places_give_each_half_a_failure_and_half_a_pass_more(a, a_passed, b, b_passed):
     # Firth 1993: for a saturated model the penalty is Jeffreys' prior, one half added to each cell.
-    data = gather([0] * (a + a_passed) + [1] * (b + b_passed), [1] * a + [0] * a_passed + [1] * b + [0] * b_passed)
+    data = gather(
+        [0] * (a + a_passed) + [1] * (b + b_passed),
+        [1] * a + [0] * a_passed + [1] * b + [0] * b_passed,
+    )
     intercept, slope = fit_firth(data)
     assert expit(intercept) == pytest.approx((a + 0.5) / (a + a_passed + 1))
     assert expit(intercept + slope) == pytest.approx((b + 0.5) / (b + b_passed + 1))
@@ -107,7 +118,9 @@ def test_slope_interval_covers_as_promised(slope):
 def test_rate_after_follows_the_curve_and_its_band_holds_it():
     curve = fit_learning_curve(*learner(3))
     found = rate_after(curve, 50)
-    assert logit(found.value) == pytest.approx(curve.intercept.value + curve.slope.value * math.log(51))
+    assert logit(found.value) == pytest.approx(
+        curve.intercept.value + curve.slope.value * math.log(51)
+    )
     assert found.low < found.value < found.high
     assert rate_after(curve, 0).value > found.value
 
@@ -159,7 +172,15 @@ def test_maker_without_a_failure_has_a_curve_but_no_clear_slope():
 
 
 @pytest.mark.parametrize(
-    "made, failed", [([], []), ([5], [1]), ([3, 3, 3], [0, 1, 0]), ([-1, 2], [0, 1]), ([1, 2], [0]), ([1, 2], [0, 2])]
+    "made, failed",
+    [
+        ([], []),
+        ([5], [1]),
+        ([3, 3, 3], [0, 1, 0]),
+        ([-1, 2], [0, 1]),
+        ([1, 2], [0]),
+        ([1, 2], [0, 2]),
+    ],
 )
 def test_rows_without_a_curve_are_refused(made, failed):
     with pytest.raises(BadInput):

@@ -24,7 +24,9 @@ from tests.stats.oracles import load_json
 EXAMPLES = load_json("acceptance_examples")
 CURVES = {row["id"]: row for row in EXAMPLES["oc"] if "pa_published" in row}
 samples = st.integers(1, 80).flatmap(
-    lambda lot: st.integers(1, lot).flatmap(lambda n: st.tuples(st.just(lot), st.just(n), st.integers(0, n)))
+    lambda lot: st.integers(1, lot).flatmap(
+        lambda n: st.tuples(st.just(lot), st.just(n), st.integers(0, n))
+    )
 )
 
 
@@ -45,7 +47,9 @@ def test_process_curve_gives_the_printed_points_of_letter_j():
         assert around[0] - 0.005 <= chance <= around[1] + 0.005
 
 
-@pytest.mark.parametrize("lot, bad, n, ac", [(7, 3, 4, 1), (9, 2, 3, 0), (8, 8, 5, 4), (6, 0, 2, 0)])
+@pytest.mark.parametrize(
+    "lot, bad, n, ac", [(7, 3, 4, 1), (9, 2, 3, 0), (8, 8, 5, 4), (6, 0, 2, 0)]
+)
 def test_chance_is_what_counting_every_sample_gives(lot, bad, n, ac):
     drawn = [sum(stove < bad for stove in sample) <= ac for sample in combinations(range(lot), n)]
     assert acceptance_chance(lot, bad, n, ac) == pytest.approx(np.mean(drawn))
@@ -58,7 +62,9 @@ def test_curve_starts_at_certainty_never_rises_and_holds_single_chances(sample):
     assert len(curve) == lot + 1
     assert curve[0].acceptance == 1
     chances = [point.acceptance for point in curve]
-    assert all(later <= earlier + 1e-12 for earlier, later in zip(chances, chances[1:], strict=False))
+    assert all(
+        later <= earlier + 1e-12 for earlier, later in zip(chances, chances[1:], strict=False)
+    )
     assert curve[lot // 2].acceptance == pytest.approx(acceptance_chance(lot, lot // 2, n, ac))
     assert curve[-1].share == 1
 
@@ -124,13 +130,21 @@ def test_no_smaller_process_plan_keeps_both_risks(good, bad):
 @given(st.integers(5, 120), st.sampled_from([(0.01, 0.1), (0.05, 0.2), (0.1, 0.15)]))
 def test_batch_design_keeps_both_risks_and_no_smaller_one_does(lot, rates):
     found = design_plan(lot, *rates)
-    assert found.producers_risk == pytest.approx(producers_risk(lot, rates[0], found.n, found.ac), abs=1e-12)
-    assert found.consumers_risk == pytest.approx(consumers_risk(lot, rates[1], found.n, found.ac), abs=1e-12)
+    assert found.producers_risk == pytest.approx(
+        producers_risk(lot, rates[0], found.n, found.ac), abs=1e-12
+    )
+    assert found.consumers_risk == pytest.approx(
+        consumers_risk(lot, rates[1], found.n, found.ac), abs=1e-12
+    )
     assert found.producers_risk <= 0.05
     assert found.consumers_risk <= 0.1
     if found.n > 1:
-        rejects = np.array([producers_risk(lot, rates[0], found.n - 1, ac) for ac in range(found.ac + 3)])
-        accepts = np.array([consumers_risk(lot, rates[1], found.n - 1, ac) for ac in range(found.ac + 3)])
+        rejects = np.array(
+            [producers_risk(lot, rates[0], found.n - 1, ac) for ac in range(found.ac + 3)]
+        )
+        accepts = np.array(
+            [consumers_risk(lot, rates[1], found.n - 1, ac) for ac in range(found.ac + 3)]
+        )
         assert not ((rejects <= 0.05) & (accepts <= 0.1)).any()
 
 

@@ -31,7 +31,9 @@ def test_wilson_gives_newcombes_printed_limits(row):
 
 
 # Source: Newcombe 1998, Table I, method 5 (memory); NIST/SEMATECH 7.2.4.1, exact example (primary).
-@pytest.mark.parametrize("row", PUBLISHED["clopper_pearson"], ids=lambda row: f"{row['x']}-of-{row['n']}")
+@pytest.mark.parametrize(
+    "row", PUBLISHED["clopper_pearson"], ids=lambda row: f"{row['x']}-of-{row['n']}"
+)
 def test_exact_interval_gives_the_printed_limits(row):
     found = clopper_pearson_interval(row["x"], row["n"], row["level"])
     assert (found.low, found.high) == pytest.approx((row["lo"], row["hi"]), abs=5e-5)
@@ -47,25 +49,35 @@ def test_mid_p_interval_gives_newcombes_printed_limits(row):
 # Source: NIST/SEMATECH e-Handbook 7.2.4.1 (primary); it uses z = 1.645, so the fifth place is open.
 def test_one_sided_wilson_limit_is_the_lower_end_at_twice_the_risk():
     row = PUBLISHED["wilson_one_sided_lower"]
-    assert wilson_interval(row["x"], row["n"], 1 - 2 * row["alpha"]).low == pytest.approx(row["lo"], abs=2e-5)
+    assert wilson_interval(row["x"], row["n"], 1 - 2 * row["alpha"]).low == pytest.approx(
+        row["lo"], abs=2e-5
+    )
 
 
 @given(counts, levels)
 def test_wilson_agrees_with_scipy(pair, level):
-    found, theirs = wilson_interval(*pair, level), binomtest(*pair).proportion_ci(level, method="wilson")
+    found, theirs = (
+        wilson_interval(*pair, level),
+        binomtest(*pair).proportion_ci(level, method="wilson"),
+    )
     assert (found.low, found.high) == pytest.approx((theirs.low, theirs.high), abs=1e-10)
 
 
 @given(counts, levels)
 def test_exact_interval_agrees_with_scipy(pair, level):
-    found, theirs = clopper_pearson_interval(*pair, level), binomtest(*pair).proportion_ci(level, method="exact")
+    found, theirs = (
+        clopper_pearson_interval(*pair, level),
+        binomtest(*pair).proportion_ci(level, method="exact"),
+    )
     assert (found.low, found.high) == pytest.approx((theirs.low, theirs.high), abs=1e-10)
 
 
 @given(counts)
 def test_exact_interval_agrees_with_statsmodels(pair):
     found = clopper_pearson_interval(*pair)
-    assert (found.low, found.high) == pytest.approx(proportion_confint(*pair, 0.05, "beta"), abs=1e-10)
+    assert (found.low, found.high) == pytest.approx(
+        proportion_confint(*pair, 0.05, "beta"), abs=1e-10
+    )
 
 
 @given(counts, levels)
@@ -76,7 +88,10 @@ def test_mid_p_tails_at_the_limits_are_what_was_asked(pair, level):
         above = binom.sf(failed, inspected, found.low) + binom.pmf(failed, inspected, found.low) / 2
         assert above == pytest.approx(tail, abs=1e-8)
     if failed < inspected:
-        below = binom.cdf(failed - 1, inspected, found.high) + binom.pmf(failed, inspected, found.high) / 2
+        below = (
+            binom.cdf(failed - 1, inspected, found.high)
+            + binom.pmf(failed, inspected, found.high) / 2
+        )
         assert below == pytest.approx(tail, abs=1e-8)
 
 
@@ -121,7 +136,11 @@ def test_level_outside_zero_to_one_is_refused(method, level):
 
 def wilson_half_width(rate, inspected, level):
     z = norm.ppf((1 + level) / 2)
-    return z * math.sqrt(rate * (1 - rate) / inspected + (z / inspected / 2) ** 2) / (1 + z * z / inspected)
+    return (
+        z
+        * math.sqrt(rate * (1 - rate) / inspected + (z / inspected / 2) ** 2)
+        / (1 + z * z / inspected)
+    )
 
 
 @given(st.floats(0.005, 0.45), st.floats(0, 1), st.floats(0.5, 0.99))

@@ -13,7 +13,9 @@ PUBLISHED = load_json("measurement")["gauge_study"]["anova"]
 def gauge_readings():
     readings = np.empty((10, 3, 3))
     for row in load_csv("gauge_study"):
-        readings[int(row["part"]) - 1, "ABC".index(row["appraiser"]), int(row["trial"]) - 1] = float(row["value"])
+        readings[int(row["part"]) - 1, "ABC".index(row["appraiser"]), int(row["trial"]) - 1] = (
+            float(row["value"])
+        )
     return readings
 
 
@@ -59,7 +61,9 @@ def test_another_unit_changes_only_the_scale():
     assert other.share_of_total == pytest.approx(one.share_of_total)
 
 
-@pytest.mark.parametrize("readings", [[[[1, 2], [3]]], [[[1, 2]]], np.full((3, 2, 2), 5.0), np.ones((2, 2))])
+@pytest.mark.parametrize(
+    "readings", [[[[1, 2], [3]]], [[[1, 2]]], np.full((3, 2, 2), 5.0), np.ones((2, 2))]
+)
 def test_study_that_is_not_complete_is_refused(readings):
     with pytest.raises(BadInput):
         study_repeats(readings)

@@ -65,9 +65,17 @@ def test_single_points_of_good_making_signal_as_rarely_as_theory_says():
     for signal in nelson_signals(sigmas):
         found[signal.rule] += 1
     inside = 0.682689
-    theory = {1: 0.0026998, 2: 2 * 0.5**9, 3: 2 / 720, 7: inside**15, 8: (1 - inside) ** 8 * (1 - 2 * 0.5**8)}
+    theory = {
+        1: 0.0026998,
+        2: 2 * 0.5**9,
+        3: 2 / 720,
+        7: inside**15,
+        8: (1 - inside) ** 8 * (1 - 2 * 0.5**8),
+    }
     for rule, chance in theory.items():
-        assert found[rule] / len(sigmas) == pytest.approx(chance, abs=6 * (10 * chance / len(sigmas)) ** 0.5)
+        assert found[rule] / len(sigmas) == pytest.approx(
+            chance, abs=6 * (10 * chance / len(sigmas)) ** 0.5
+        )
 
 
 def test_value_that_is_no_number_is_refused():

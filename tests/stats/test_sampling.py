@@ -28,10 +28,17 @@ def test_lookup_gives_the_published_letter(row):
     assert get_code_letter(row["lot"], row["level"]) == row["letter"]
 
 
-@pytest.mark.parametrize("row", [row for row in LOOKUPS if "n" in row], ids=lambda row: f"{row['lot']}-{row['letter']}")
+@pytest.mark.parametrize(
+    "row", [row for row in LOOKUPS if "n" in row], ids=lambda row: f"{row['lot']}-{row['letter']}"
+)
 def test_lookup_gives_the_published_plan(row):
     plan = get_plan(row["lot"], row["aql"], row["level"], row["inspection"])
-    assert (plan.letter, plan.n, plan.ac, plan.re) == (row["letter"], row["n"], row["ac"], row["re"])
+    assert (plan.letter, plan.n, plan.ac, plan.re) == (
+        row["letter"],
+        row["n"],
+        row["ac"],
+        row["re"],
+    )
 
 
 # Source A of the reference file (opened): n, Ac and Re of every cell, arrows followed.
@@ -42,7 +49,11 @@ def test_every_cell_agrees_with_an_independent_transcription(stage):
         for j, aql in enumerate(CROSSCHECK["aql"]):
             plan = plan_of_letter(letter, aql, stage)
             n = theirs["n"][i][j]
-            assert (plan.letter, plan.ac, plan.re) == (letter, theirs["ac"][i][j], theirs["re"][i][j])
+            assert (plan.letter, plan.ac, plan.re) == (
+                letter,
+                theirs["ac"][i][j],
+                theirs["re"][i][j],
+            )
             assert plan.n == n or (plan.every_stove and plan.n < n)
 
 

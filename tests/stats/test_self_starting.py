@@ -5,7 +5,14 @@ import pytest
 from scipy.stats import kstest, t
 
 from qcapp.errors import BadInput
-from qcapp.stats.self_starting import find_drift, find_limit, least_spread_of, run_length, score_readings, sum_scores
+from qcapp.stats.self_starting import (
+    find_drift,
+    find_limit,
+    least_spread_of,
+    run_length,
+    score_readings,
+    sum_scores,
+)
 
 
 # Source: the usual table of tabular CUSUM run lengths with slack 0.5 (Lucas and Crosier 1982; Montgomery,
@@ -39,7 +46,12 @@ def test_score_is_the_student_tail_by_hand():
 def test_scores_of_unchanged_readings_are_standard_normal():
     """Whatever the mean and spread: 400 short rows, the scores put together."""
     rng = np.random.default_rng(7)
-    scores = [s for _ in range(400) for s in score_readings(rng.normal(1e6, 0.3, 25), 1e-9)[2:] if abs(s) < 3]
+    scores = [
+        s
+        for _ in range(400)
+        for s in score_readings(rng.normal(1e6, 0.3, 25), 1e-9)[2:]
+        if abs(s) < 3
+    ]
     assert kstest(scores, "norm").pvalue > 0.01
     assert np.corrcoef(scores[:-1], scores[1:])[0, 1] == pytest.approx(0, abs=0.03)
 
@@ -57,7 +69,10 @@ def test_mirrored_readings_drift_the_other_way():
     values = [100, 101, 99, 100, 101, 99, 100, 100, *[104] * 30]
     up = find_drift(score_readings(values, 0.3), 0.25, 8, 20)
     down = find_drift(score_readings([-value for value in values], 0.3), 0.25, 8, 20)
-    assert (up.direction, down.direction) == ("above", "below") and (up.began, up.seen) == (down.began, down.seen)
+    assert (up.direction, down.direction) == ("above", "below") and (up.began, up.seen) == (
+        down.began,
+        down.seen,
+    )
 
 
 def test_one_wild_reading_makes_no_sign():

@@ -109,7 +109,8 @@ def test_people_wide_apart_keep_their_own_rates():
 
 
 @pytest.mark.parametrize(
-    "size, stoves, alpha, beta", [(12, 30, 2, 18), (4, 30, 2, 18), (12, 10, 2, 18), (8, 30, 20, 180)]
+    "size, stoves, alpha, beta",
+    [(12, 30, 2, 18), (4, 30, 2, 18), (12, 10, 2, 18), (8, 30, 20, 180)],
 )
 def test_intervals_cover_about_what_they_promise(size, stoves, alpha, beta):
     rng, hits = np.random.default_rng(5), []

@@ -15,7 +15,10 @@ batches = st.lists(st.builds(lambda a, b: Stratum(*a, *b), group, group), min_si
 
 def statsmodels_table(strata):
     return StratifiedTable(
-        [[[s.a_failed, s.a_inspected - s.a_failed], [s.b_failed, s.b_inspected - s.b_failed]] for s in strata]
+        [
+            [[s.a_failed, s.a_inspected - s.a_failed], [s.b_failed, s.b_inspected - s.b_failed]]
+            for s in strata
+        ]
     )
 
 
@@ -34,10 +37,14 @@ def test_odds_ratio_risk_ratio_and_test_agree_with_statsmodels(strata):
 @given(batches)
 def test_swapping_groups_turns_everything_round(strata):
     one = mantel_haenszel(strata)
-    other = mantel_haenszel([Stratum(s.b_failed, s.b_inspected, s.a_failed, s.a_inspected) for s in strata])
+    other = mantel_haenszel(
+        [Stratum(s.b_failed, s.b_inspected, s.a_failed, s.a_inspected) for s in strata]
+    )
     assume(one.risk_difference is not None)
     difference, turned = one.risk_difference, other.risk_difference
-    assert (difference.low, difference.high) == pytest.approx((-turned.high, -turned.low), abs=1e-12)
+    assert (difference.low, difference.high) == pytest.approx(
+        (-turned.high, -turned.low), abs=1e-12
+    )
     for ratio, over in ((one.risk_ratio, other.risk_ratio), (one.odds_ratio, other.odds_ratio)):
         assert (ratio is None) == (over is None)
         if ratio is not None:
@@ -55,7 +62,9 @@ def test_risk_ratio_interval_of_one_batch_is_that_of_katz():
     # Greenland and Robins 1985: with one stratum their variance is 1/a - 1/n + 1/b - 1/m.
     found = mantel_haenszel([Stratum(14, 80, 6, 240)]).risk_ratio
     reach = 1.959964 * (1 / 14 - 1 / 80 + 1 / 6 - 1 / 240) ** 0.5
-    assert (found.low, found.high) == pytest.approx((7 * np.exp(-reach), 7 * np.exp(reach)), rel=1e-6)
+    assert (found.low, found.high) == pytest.approx(
+        (7 * np.exp(-reach), 7 * np.exp(reach)), rel=1e-6
+    )
 
 
 def test_easy_batches_do_not_flatter_whoever_made_them():
@@ -67,7 +76,9 @@ def test_easy_batches_do_not_flatter_whoever_made_them():
 
 
 @pytest.mark.parametrize("batches_, a_stoves, b_stoves", [(10, 3, 12), (4, 1, 1), (3, 20, 40)])
-def test_difference_interval_covers_as_promised_with_few_stoves_a_batch(batches_, a_stoves, b_stoves):
+def test_difference_interval_covers_as_promised_with_few_stoves_a_batch(
+    batches_, a_stoves, b_stoves
+):
     rng, hits = np.random.default_rng(1), []
     for _ in range(400):
         usual = rng.uniform(0.05, 0.3, batches_)
@@ -91,7 +102,9 @@ def test_batches_with_one_group_only_are_left_out():
     assert found.strata_used == 1
 
 
-@pytest.mark.parametrize("strata", [[], [Stratum(0, 5, 0, 7)], [Stratum(5, 5, 7, 7)], [Stratum(0, 0, 1, 3)]])
+@pytest.mark.parametrize(
+    "strata", [[], [Stratum(0, 5, 0, 7)], [Stratum(5, 5, 7, 7)], [Stratum(0, 0, 1, 3)]]
+)
 def test_no_contrast_gives_no_figure(strata):
     found = mantel_haenszel(strata)
     assert (found.risk_difference, found.risk_ratio, found.odds_ratio, found.p_value) == (None,) * 4

@@ -44,8 +44,12 @@ def test_rejected_batch_or_one_in_the_gap_ends_reduced(last):
 
 
 def test_unsteady_production_ends_reduced():
-    assert next_inspection(Inspection("reduced"), LotResult(True), may_reduce=False).stage == "normal"
-    assert next_inspection(Inspection("reduced"), LotResult(True), may_reduce=True).stage == "reduced"
+    assert (
+        next_inspection(Inspection("reduced"), LotResult(True), may_reduce=False).stage == "normal"
+    )
+    assert (
+        next_inspection(Inspection("reduced"), LotResult(True), may_reduce=True).stage == "reduced"
+    )
 
 
 def test_fifth_rejected_batch_on_tightened_stops_inspection_until_restarted():

@@ -7,7 +7,13 @@ from hypothesis import strategies as st
 from scipy.stats import gamma, norm
 
 from qcapp.errors import BadInput
-from qcapp.stats.uncertainty import Limits, conformance_chance, guard_limits, judge_zone, verdict_risks
+from qcapp.stats.uncertainty import (
+    Limits,
+    conformance_chance,
+    guard_limits,
+    judge_zone,
+    verdict_risks,
+)
 from tests.stats.oracles import load_json
 
 PUBLISHED = load_json("measurement")
@@ -21,14 +27,18 @@ def test_risks_of_simple_acceptance_are_those_of_the_bearing_example():
     found = verdict_risks(BEARING, WITHIN_TWO, WITHIN_TWO, 2 * JCGM["u_measurement"])
     assert found.outside == pytest.approx(JCGM["p_nonconforming"], abs=1e-8)
     assert found.wrongly_passed == pytest.approx(JCGM["consumer_risk_simple_acceptance"], abs=1e-7)
-    assert found.wrongly_failed == pytest.approx(JCGM["recomputed"]["producer_risk_simple_acceptance"], abs=1e-6)
+    assert found.wrongly_failed == pytest.approx(
+        JCGM["recomputed"]["producer_risk_simple_acceptance"], abs=1e-6
+    )
 
 
 def test_guard_band_of_the_bearing_example_brings_the_risk_it_was_made_for():
     acceptance = Limits(None, JCGM["acceptance_limit"])
     found = verdict_risks(BEARING, WITHIN_TWO, acceptance, 2 * JCGM["u_measurement"])
     assert found.wrongly_passed == pytest.approx(JCGM["target_consumer_risk"], abs=1e-7)
-    assert found.wrongly_failed == pytest.approx(JCGM["recomputed"]["producer_risk_at_guarded_limit"], abs=1e-6)
+    assert found.wrongly_failed == pytest.approx(
+        JCGM["recomputed"]["producer_risk_at_guarded_limit"], abs=1e-6
+    )
 
 
 def test_risks_are_what_a_trial_shows():
@@ -44,7 +54,9 @@ def test_risks_are_what_a_trial_shows():
 # Source: breakdown voltage example of JCGM 106 (memory).
 def test_conformance_chance_is_that_of_the_example():
     row = JCGM["conformance_examples"][0]
-    assert conformance_chance(row["y"], Limits(None, row["tu"]), 2 * row["u"]) == pytest.approx(row["pc"], abs=5e-3)
+    assert conformance_chance(row["y"], Limits(None, row["tu"]), 2 * row["u"]) == pytest.approx(
+        row["pc"], abs=5e-3
+    )
 
 
 # Source: ILAC-G8:09/2019, w = r U (secondary): risk of a reading just on the guard limit.

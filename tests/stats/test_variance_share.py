@@ -31,7 +31,9 @@ def test_interval_holds_the_true_share_as_often_as_it_says_with_unequal_groups()
 def test_components_add_up_to_what_was_drawn():
     rng = np.random.default_rng(6)
     found = find_variance_share([rng.normal(rng.normal(0, 3), 1, 20) for _ in range(200)])
-    assert found.between_sd == pytest.approx(3, rel=0.1) and found.within_sd == pytest.approx(1, rel=0.03)
+    assert found.between_sd == pytest.approx(3, rel=0.1) and found.within_sd == pytest.approx(
+        1, rel=0.03
+    )
 
 
 def test_groups_that_do_not_differ_share_nothing():
@@ -39,7 +41,9 @@ def test_groups_that_do_not_differ_share_nothing():
     assert found.between.value == 0 == found.between.low and found.between.high < 0.9
 
 
-@pytest.mark.parametrize("groups", [[], [[1, 2]], [[1], [2]], [[1, 2], [float("nan")]], [[3, 3], [3, 3]]])
+@pytest.mark.parametrize(
+    "groups", [[], [[1, 2]], [[1], [2]], [[1, 2], [float("nan")]], [[3, 3], [3, 3]]]
+)
 def test_too_little_is_refused(groups):
     with pytest.raises(BadInput):
         find_variance_share(groups)

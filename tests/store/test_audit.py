@@ -19,7 +19,14 @@ from tests.documents.samples import KEY, load_sample
 def yard():
     """Eight stoves, two with a fault, one visit voided; and an issued summary that rests on the record before it."""
     yard = open_yard()
-    events = [yard.phone.inspect(f"B1-{n:03d}", width="110" if n < 3 else "100", disposition="rework" if n < 3 else "release") for n in range(1, 9)]
+    events = [
+        yard.phone.inspect(
+            f"B1-{n:03d}",
+            width="110" if n < 3 else "100",
+            disposition="rework" if n < 3 else "release",
+        )
+        for n in range(1, 9)
+    ]
     yard.push(*events, yard.phone.void(events[7]))
     issue(yard)
     return yard
@@ -29,12 +36,44 @@ def issue(yard, **change) -> None:
     """Puts a summary event and its row into the database as the server does."""
     with yard.store.writing() as connection:
         head = log.get_head(connection)
-        document = {**load_sample("good"), "rests_on": {"seq": head.seq, "chain": head.chain}, **change}
-        lot = {"design": "small-stove/medium", "result": None, "may_reduce": False, "is_restart": False}
-        body = {"number": 1, "sha256": document_sha256(document), "lot": lot, "proof": sign_document(KEY, document)}
-        content = {"id": "summary-1", "kind": "summary", "device_id": "server", "dev_seq": 1, "batch": "B1", "body": body}
+        document = {
+            **load_sample("good"),
+            "rests_on": {"seq": head.seq, "chain": head.chain},
+            **change,
+        }
+        lot = {
+            "design": "small-stove/medium",
+            "result": None,
+            "may_reduce": False,
+            "is_restart": False,
+        }
+        body = {
+            "number": 1,
+            "sha256": document_sha256(document),
+            "lot": lot,
+            "proof": sign_document(KEY, document),
+        }
+        content = {
+            "id": "summary-1",
+            "kind": "summary",
+            "device_id": "server",
+            "dev_seq": 1,
+            "batch": "B1",
+            "body": body,
+        }
         sealed = {**content, "hash": event_hash(content)}
-        entry = log.Entry("summary-1", sealed["hash"], "counted", None, "summary", "server", 1, None, "B1", canonical(sealed).decode())
+        entry = log.Entry(
+            "summary-1",
+            sealed["hash"],
+            "counted",
+            None,
+            "summary",
+            "server",
+            1,
+            None,
+            "B1",
+            canonical(sealed).decode(),
+        )
         log.append(connection, [entry], received_at="t", relayed_by=None, clock_offset_ms=None)
         summaries.save_summary(connection, "B1", head.seq + 1, body)
 
@@ -42,7 +81,9 @@ def issue(yard, **change) -> None:
 def tamper(yard, *statements) -> list[str]:
     with yard.store.writing() as connection:
         for statement, *values in statements:
-            connection.execute(text(statement), {f"v{place}": value for place, value in enumerate(values)})
+            connection.execute(
+                text(statement), {f"v{place}": value for place, value in enumerate(values)}
+            )
     return [str(found) for found in audit_store(yard.store).altered]
 
 
@@ -53,62 +94,137 @@ def get_row(yard, seq):
 
 def test_untouched_log_is_good_and_nothing_is_changed_by_looking(yard):
     with yard.store.reading() as connection:
-        before = [connection.exec_driver_sql(f"SELECT * FROM {table}").all() for table in ("log", "stove", "inspection", "result", "check_key")]
+        before = [
+            connection.exec_driver_sql(f"SELECT * FROM {table}").all()
+            for table in ("log", "stove", "inspection", "result", "check_key")
+        ]
     audit = audit_store(yard.store)
     assert (audit.records, audit.set_aside, audit.altered) == (10, 0, [])
     assert audit.chain == get_row(yard, 10).chain
     with yard.store.reading() as connection:
-        assert before == [connection.exec_driver_sql(f"SELECT * FROM {table}").all() for table in ("log", "stove", "inspection", "result", "check_key")]
+        assert before == [
+            connection.exec_driver_sql(f"SELECT * FROM {table}").all()
+            for table in ("log", "stove", "inspection", "result", "check_key")
+        ]
 
 
 def test_set_aside_records_are_no_tampering(yard):
-    yard.push({"nonsense": True}, {"id": 1.5}, yard.phone.inspect("B1-050", batch="NONE"), {**yard.phone.inspect("B1-051"), "hash": "0" * 64})
+    yard.push(
+        {"nonsense": True},
+        {"id": 1.5},
+        yard.phone.inspect("B1-050", batch="NONE"),
+        {**yard.phone.inspect("B1-051"), "hash": "0" * 64},
+    )
     audit = audit_store(yard.store)
     assert (audit.set_aside, audit.altered) == (4, [])
 
 
 def test_altered_content_is_named(yard):
     raw = get_row(yard, 2).raw
-    assert tamper(yard, ("UPDATE log SET raw = :v0 WHERE seq = 2", raw.replace('"110"', '"100"'))) == ["record 2: its content is not what its hash says"]
+    assert tamper(
+        yard, ("UPDATE log SET raw = :v0 WHERE seq = 2", raw.replace('"110"', '"100"'))
+    ) == ["record 2: its content is not what its hash says"]
 
 
 def test_altered_content_with_a_new_hash_breaks_the_chain(yard):
     content = json.loads(get_row(yard, 2).raw.replace('"110"', '"100"'))
     content["hash"] = event_hash(content)
-    found = tamper(yard, ("UPDATE log SET raw = :v0, hash = :v1 WHERE seq = 2", canonical(content).decode(), content["hash"]))
+    found = tamper(
+        yard,
+        (
+            "UPDATE log SET raw = :v0, hash = :v1 WHERE seq = 2",
+            canonical(content).decode(),
+            content["hash"],
+        ),
+    )
     assert found == ["record 2: its running hash does not follow from the record before"]
 
 
 def test_whole_chain_made_again_is_caught_by_the_summary_issued_from_it(yard):
     content = json.loads(get_row(yard, 2).raw.replace('"110"', '"100"'))
     content["hash"] = event_hash(content)
-    statements = [("UPDATE log SET raw = :v0, hash = :v1 WHERE seq = 2", canonical(content).decode(), content["hash"])]
+    statements = [
+        (
+            "UPDATE log SET raw = :v0, hash = :v1 WHERE seq = 2",
+            canonical(content).decode(),
+            content["hash"],
+        )
+    ]
     chain = get_row(yard, 1).chain
     for seq in range(2, 11):
         row = get_row(yard, seq)
         chain = log.link(chain, row.id, content["hash"] if seq == 2 else row.hash)
         statements.append(("UPDATE log SET chain = :v0 WHERE seq = :v1", chain, seq))
     found = tamper(yard, *statements)
-    assert found == ["record 10: the summary issued here rests on record 9, which is another one now"]
+    assert found == [
+        "record 10: the summary issued here rests on record 9, which is another one now"
+    ]
 
 
 @pytest.mark.parametrize(
     ("statement", "found"),
     [
-        ("UPDATE log SET hash = replace(hash, substr(hash, 1, 1), 'x') WHERE seq = 4", {"record 4: its running hash does not follow from the record before", "record 4: its content is not what its hash says"}),
-        ("UPDATE log SET chain = 'x' WHERE seq = 4", {"record 4: its running hash does not follow from the record before", "record 5: its running hash does not follow from the record before"}),
+        (
+            "UPDATE log SET hash = replace(hash, substr(hash, 1, 1), 'x') WHERE seq = 4",
+            {
+                "record 4: its running hash does not follow from the record before",
+                "record 4: its content is not what its hash says",
+            },
+        ),
+        (
+            "UPDATE log SET chain = 'x' WHERE seq = 4",
+            {
+                "record 4: its running hash does not follow from the record before",
+                "record 5: its running hash does not follow from the record before",
+            },
+        ),
         ("DELETE FROM log WHERE seq = 4", {"record 4: not in the log any more"}),
         ("DELETE FROM log WHERE seq IN (4, 5)", {"records 4 to 5: not in the log any more"}),
-        ("UPDATE log SET stove_key = 'finished/B1-099' WHERE seq = 4", {"record 4: its stove says finished/B1-099, its content another"}),
-        ("UPDATE log SET batch = 'B0' WHERE seq = 4", {"record 4: its batch says B0, its content B1"}),
-        ("UPDATE log SET kind = 'void' WHERE seq = 4", {"record 4: its kind says void, its content inspection"}),
+        (
+            "UPDATE log SET stove_key = 'finished/B1-099' WHERE seq = 4",
+            {"record 4: its stove says finished/B1-099, its content another"},
+        ),
+        (
+            "UPDATE log SET batch = 'B0' WHERE seq = 4",
+            {"record 4: its batch says B0, its content B1"},
+        ),
+        (
+            "UPDATE log SET kind = 'void' WHERE seq = 4",
+            {"record 4: its kind says void, its content inspection"},
+        ),
         ("UPDATE log SET raw = '{' WHERE seq = 4", {"record 4: its content is no JSON any more"}),
-        ("UPDATE log SET raw = '[]' WHERE seq = 4", {"record 4: its content is not what its hash says"}),
-        ("UPDATE log SET raw = ' ' || raw WHERE seq = 4", {"record 4: its content is not what its hash says"}),
-        ("UPDATE stove SET has_first_pass_fail = false WHERE serial = 'B1-002'", {"stove finished/B1-002: its figures are not those the log gives; qcapp rebuild makes them again"}),
-        ("UPDATE result SET is_fail = false WHERE is_fail AND inspection_no = (SELECT min(inspection_no) FROM result)", {"stove finished/B1-001: its figures are not those the log gives; qcapp rebuild makes them again"}),
-        ("UPDATE inspection SET inspector = 'A01' WHERE no = 3", {"stove finished/B1-003: its figures are not those the log gives; qcapp rebuild makes them again"}),
-        ("DELETE FROM result WHERE inspection_no = 4", {"stove finished/B1-004: its figures are not those the log gives; qcapp rebuild makes them again"}),
+        (
+            "UPDATE log SET raw = '[]' WHERE seq = 4",
+            {"record 4: its content is not what its hash says"},
+        ),
+        (
+            "UPDATE log SET raw = ' ' || raw WHERE seq = 4",
+            {"record 4: its content is not what its hash says"},
+        ),
+        (
+            "UPDATE stove SET has_first_pass_fail = false WHERE serial = 'B1-002'",
+            {
+                "stove finished/B1-002: its figures are not those the log gives; qcapp rebuild makes them again"
+            },
+        ),
+        (
+            "UPDATE result SET is_fail = false WHERE is_fail AND inspection_no = (SELECT min(inspection_no) FROM result)",
+            {
+                "stove finished/B1-001: its figures are not those the log gives; qcapp rebuild makes them again"
+            },
+        ),
+        (
+            "UPDATE inspection SET inspector = 'A01' WHERE no = 3",
+            {
+                "stove finished/B1-003: its figures are not those the log gives; qcapp rebuild makes them again"
+            },
+        ),
+        (
+            "DELETE FROM result WHERE inspection_no = 4",
+            {
+                "stove finished/B1-004: its figures are not those the log gives; qcapp rebuild makes them again"
+            },
+        ),
     ],
 )
 def test_tampering_is_found_and_its_row_named(yard, statement, found):
@@ -116,12 +232,20 @@ def test_tampering_is_found_and_its_row_named(yard, statement, found):
 
 
 def test_two_records_swapped_are_both_named(yard):
-    found = tamper(yard, ("UPDATE log SET seq = 100 WHERE seq = 3",), ("UPDATE log SET seq = 3 WHERE seq = 4",), ("UPDATE log SET seq = 4 WHERE seq = 100",))
+    found = tamper(
+        yard,
+        ("UPDATE log SET seq = 100 WHERE seq = 3",),
+        ("UPDATE log SET seq = 3 WHERE seq = 4",),
+        ("UPDATE log SET seq = 4 WHERE seq = 100",),
+    )
     assert {line.split(":")[0] for line in found} >= {"record 3", "record 4"}
 
 
 def test_record_set_aside_by_hand_no_longer_fits_the_figures(yard):
-    found = tamper(yard, ("UPDATE log SET state = 'quarantined', reason = 'unknown inspector: I09' WHERE seq = 1",))
+    found = tamper(
+        yard,
+        ("UPDATE log SET state = 'quarantined', reason = 'unknown inspector: I09' WHERE seq = 1",),
+    )
     assert found == [
         "stove finished/B1-001: its figures are not those the log gives; qcapp rebuild makes them again",
         "the sums of batch B1: they are not those the log gives; qcapp rebuild makes them again",
@@ -129,7 +253,10 @@ def test_record_set_aside_by_hand_no_longer_fits_the_figures(yard):
 
 
 def test_summary_that_names_no_position_or_a_later_one_is_named():
-    for rests_on, says in (({"seq": 99, "chain": "x"}, "rests on record 99"), (None, "names no log position")):
+    for rests_on, says in (
+        ({"seq": 99, "chain": "x"}, "rests on record 99"),
+        (None, "names no log position"),
+    ):
         other = open_yard()
         other.push(other.phone.inspect("B1-001"))
         issue(other, rests_on=rests_on)
@@ -159,8 +286,15 @@ def test_projections_after_an_audit_are_the_ones_before(yard):
 def test_altered_row_of_an_issued_summary_is_named(tmp_path):
     yard = open_yard(tmp_path)
     yard.push(yard.phone.inspect("B1-001"))
-    assert yard.client.post("/batches/B1/summaries", data={"by": "lead"}, follow_redirects=False).status_code == 303
+    assert (
+        yard.client.post(
+            "/batches/B1/summaries", data={"by": "lead"}, follow_redirects=False
+        ).status_code
+        == 303
+    )
     assert audit_store(yard.store).altered == []
     with yard.store.writing() as connection:
-        connection.exec_driver_sql("UPDATE summary SET proof = replace(proof, '\"released\": 1', '\"released\": 2')")
+        connection.exec_driver_sql(
+            "UPDATE summary SET proof = replace(proof, '\"released\": 1', '\"released\": 2')"
+        )
     assert [altered.row for altered in audit_store(yard.store).altered] == ["summary 1 of batch B1"]

@@ -46,7 +46,11 @@ def test_backup_is_one_whole_file_for_its_owner_only(yard, tmp_path):
     target.parent.mkdir()
     found = back_up(url, target)
     with store.reading() as connection:
-        assert (found.seq, found.chain, found.server_id) == (3, log.get_head(connection).chain, log.get_server_id(connection))
+        assert (found.seq, found.chain, found.server_id) == (
+            3,
+            log.get_head(connection).chain,
+            log.get_server_id(connection),
+        )
     assert list_files(target.parent) == ["a.db"] and stat.S_IMODE(target.stat().st_mode) == 0o600
     assert check_database(target) == found
     assert sqlite3.connect(target).execute("PRAGMA journal_mode").fetchone() == ("delete",)
@@ -65,7 +69,9 @@ def test_failed_backup_leaves_no_file(yard, tmp_path, monkeypatch):
         back_up(yard[0], tmp_path / "nowhere" / "a.db")
 
     def no_room(*_words):
-        raise StoreTrouble("the copy could not be written: database or disk is full", "a", "free room")
+        raise StoreTrouble(
+            "the copy could not be written: database or disk is full", "a", "free room"
+        )
 
     monkeypatch.setattr("qcapp.store.backup._copy", no_room)
     before = list_files(tmp_path)
@@ -224,10 +230,23 @@ def test_database_past_reading_can_be_replaced_and_is_kept(yard, tmp_path):
     assert done.was is None and done.kept.read_bytes() == spoilt and get_head(url).seq == 3
 
 
-@pytest.mark.parametrize("url", ["postgresql://yard@somewhere/yard", "sqlite:///:memory:", "sqlite://", "sqlite:///file:x?mode=ro"])
+@pytest.mark.parametrize(
+    "url",
+    [
+        "postgresql://yard@somewhere/yard",
+        "sqlite:///:memory:",
+        "sqlite://",
+        "sqlite:///file:x?mode=ro",
+    ],
+)
 def test_other_databases_are_told_to_use_their_own_tools(url, tmp_path):
-    for attempt in (lambda: back_up(url, tmp_path / "a.db"), lambda: restore(url, tmp_path / "a.db", now=NOW)):
+    for attempt in (
+        lambda: back_up(url, tmp_path / "a.db"),
+        lambda: restore(url, tmp_path / "a.db", now=NOW),
+    ):
         with pytest.raises(BadInput) as caught:
             attempt()
-        assert "pg_dump --format=custom" in caught.value.todo and ("--dbname=yard " in caught.value.todo) == url.startswith("postgresql")
+        assert "pg_dump --format=custom" in caught.value.todo and (
+            "--dbname=yard " in caught.value.todo
+        ) == url.startswith("postgresql")
     assert os.listdir(tmp_path) == []

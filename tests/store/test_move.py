@@ -40,12 +40,21 @@ def yard(tmp_path, monkeypatch):
     """Stoves good, mended, voided and set aside; photos whole and half; an issued summary; a buyer's link that was opened."""
     monkeypatch.setattr(builders, "make_url", lambda _path: f"sqlite:///{tmp_path / 'yard.db'}")
     yard = open_yard(tmp_path)
-    events = [yard.phone.inspect(f"B1-{n:03}", photos=[SHA256] if n == 1 else []) for n in range(1, 9)]
-    yard.push(*events, yard.phone.void(events[3]), yard.phone.inspect("B1-020", batch="NONE"), {"nonsense": "\0"})
+    events = [
+        yard.phone.inspect(f"B1-{n:03}", photos=[SHA256] if n == 1 else []) for n in range(1, 9)
+    ]
+    yard.push(
+        *events,
+        yard.phone.void(events[3]),
+        yard.phone.inspect("B1-020", batch="NONE"),
+        {"nonsense": "\0"},
+    )
     yard.push(yard.phone.inspect("B1-009", width="106", disposition="rework"))
     yard.push(yard.phone.inspect("B1-009", at="2026-11-24T12:00:00.000Z"))
     with yard.store.writing() as connection:
-        photos.append_piece(connection, SHA256, size=len(WHOLE), offset=0, piece=WHOLE, is_sound=True)
+        photos.append_piece(
+            connection, SHA256, size=len(WHOLE), offset=0, piece=WHOLE, is_sound=True
+        )
         photos.append_piece(connection, "ab" * 32, size=100, offset=0, piece=b"half", is_sound=True)
     issue(yard)
     token = make_link(yard.store, batch="B1", label="Buyer", made_by="lead", days=9, now=NOW)
@@ -55,7 +64,10 @@ def yard(tmp_path, monkeypatch):
 
 def count_rows(store):
     with store.reading() as connection:
-        counts = {table.name: connection.execute(select(func.count()).select_from(table)).scalar_one() for table in SQLModel.metadata.sorted_tables}
+        counts = {
+            table.name: connection.execute(select(func.count()).select_from(table)).scalar_one()
+            for table in SQLModel.metadata.sorted_tables
+        }
     assert counts["summary"] and counts["photo"] == 2 and counts["link_opening"]
     return counts
 
@@ -69,7 +81,13 @@ def test_there_and_back_again_nothing_differs(yard, cluster_url, tmp_path):
     before, rows = read_log(yard.store), count_rows(yard.store)
     there, back = Store(cluster_url), Store(f"sqlite:///{tmp_path / 'back.db'}")
     done = move_yard(yard.store, there, quiet)
-    assert (done.records, done.chain, done.stoves, done.photos, done.late) == (len(before), before[-1][3], 8, 2, 0)
+    assert (done.records, done.chain, done.stoves, done.photos, done.late) == (
+        len(before),
+        before[-1][3],
+        8,
+        2,
+        0,
+    )
     assert move_yard(there, back, quiet) == done
     for store in (there, back):
         assert read_log(store) == before and count_rows(store) == rows
@@ -167,14 +185,18 @@ def test_another_programs_database_is_not_touched(yard, tmp_path):
     with pytest.raises(Clash, match="another program"):
         move_yard(yard.store, there, quiet)
     with there.reading() as connection:
-        assert connection.exec_driver_sql("SELECT name FROM sqlite_master").scalars().all() == ["hens"]
+        assert connection.exec_driver_sql("SELECT name FROM sqlite_master").scalars().all() == [
+            "hens"
+        ]
 
 
 def test_a_target_with_people_in_it_is_not_empty(yard, tmp_path):
     there = Store(f"sqlite:///{tmp_path / 'there.db'}")
     migrate(there)
     with there.writing() as connection:
-        connection.exec_driver_sql("INSERT INTO person (code, name, trades, is_inspector) VALUES ('X1', 'X', '[]', 0)")
+        connection.exec_driver_sql(
+            "INSERT INTO person (code, name, trades, is_inspector) VALUES ('X1', 'X', '[]', 0)"
+        )
     with pytest.raises(Clash, match="not empty"):
         move_yard(yard.store, there, quiet)
 

@@ -13,22 +13,47 @@ from sqlalchemy import event
 from tests.builders import open_yard
 
 # What ends early: the newest rows in an index's order, and the index that holds only what was set aside.
-SHORT = (re.compile(r"^SCAN log: .*FROM log ORDER BY log.seq DESC LIMIT"), re.compile(r"^SCAN inspection USING .*INDEX inspection_captured: .* LIMIT "),
-         re.compile(r"^SCAN log USING .*INDEX log_set_aside: "))
+SHORT = (
+    re.compile(r"^SCAN log: .*FROM log ORDER BY log.seq DESC LIMIT"),
+    re.compile(r"^SCAN inspection USING .*INDEX inspection_captured: .* LIMIT "),
+    re.compile(r"^SCAN log USING .*INDEX log_set_aside: "),
+)
 # The phones' page counts each phone's numbers over all its records, to show what was lost; it grows with them.
 ADMITTED = {"/yard": re.compile(r"^SCAN log USING INDEX log_device: ")}
 GROWING = ("log", "stove", "inspection", "result", "tally", "photo", "photo_name", "link_opening")
 WHOLE = re.compile(rf"SCAN ({'|'.join(GROWING)})\b")
 PAGES = (
-    "/trainer", "/trainer/steps", "/trainer/faults", "/trainer/lessons", "/trainer/artisans/A01", "/trainer/drift", "/batches", "/batches/B1",
-    "/api/batches/B1", "/yard", "/yard/aside", "/yard/limits", "/yard/pace", "/yard/studies", "/yard/trail",
+    "/trainer",
+    "/trainer/steps",
+    "/trainer/faults",
+    "/trainer/lessons",
+    "/trainer/artisans/A01",
+    "/trainer/drift",
+    "/batches",
+    "/batches/B1",
+    "/api/batches/B1",
+    "/yard",
+    "/yard/aside",
+    "/yard/limits",
+    "/yard/pace",
+    "/yard/studies",
+    "/yard/trail",
 )
 
 
 @pytest.fixture(scope="module")
 def yard():
     yard = open_yard()
-    yard.push(*(yard.phone.inspect(f"B1-{n:03}", width="120" if n == 1 else "100", disposition="rework" if n == 1 else "release") for n in range(1, 4)))
+    yard.push(
+        *(
+            yard.phone.inspect(
+                f"B1-{n:03}",
+                width="120" if n == 1 else "100",
+                disposition="rework" if n == 1 else "release",
+            )
+            for n in range(1, 4)
+        )
+    )
     return yard
 
 
@@ -38,7 +63,9 @@ def whole_reads(store):
     sent, found = [], []
 
     def note(_connection, _cursor, statement, parameters, _context, is_many) -> None:
-        if not is_many and statement.lstrip().upper().startswith(("SELECT", "DELETE", "UPDATE", "INSERT")):
+        if not is_many and statement.lstrip().upper().startswith(
+            ("SELECT", "DELETE", "UPDATE", "INSERT")
+        ):
             sent.append((statement, parameters))
 
     event.listen(store.engine, "before_cursor_execute", note)

@@ -23,14 +23,27 @@ def yard():
 
 def dump(store):
     """Every projection row without its own row numbers."""
-    stove, visit, result, check = Stove.__table__, Inspection.__table__, Result.__table__, CheckKey.__table__
+    stove, visit, result, check = (
+        Stove.__table__,
+        Inspection.__table__,
+        Result.__table__,
+        CheckKey.__table__,
+    )
     with store.reading() as connection:
-        stoves = connection.execute(select(*[c for c in stove.c if c.name != "no"]).order_by(stove.c.stove_key)).all()
+        stoves = connection.execute(
+            select(*[c for c in stove.c if c.name != "no"]).order_by(stove.c.stove_key)
+        ).all()
         visited = connection.execute(
-            select(*[c for c in visit.c if c.name not in ("no", "stove_no")]).order_by(visit.c.event_id)
+            select(*[c for c in visit.c if c.name not in ("no", "stove_no")]).order_by(
+                visit.c.event_id
+            )
         ).all()
         results = connection.execute(
-            select(visit.c.event_id, check.c.check_id, *[c for c in result.c if c.name not in ("inspection_no", "check_no")])
+            select(
+                visit.c.event_id,
+                check.c.check_id,
+                *[c for c in result.c if c.name not in ("inspection_no", "check_no")],
+            )
             .join(visit, visit.c.no == result.c.inspection_no)
             .join(check, check.c.no == result.c.check_no)
             .order_by(visit.c.event_id, check.c.check_id)
@@ -45,7 +58,9 @@ def stove_row(store, key):
 
 
 def test_first_pass_is_the_first_by_captured_time_not_by_arrival(yard):
-    early = yard.phone.inspect("B1-001", width="120", disposition="rework", at="2026-11-24T08:00:00.000Z")
+    early = yard.phone.inspect(
+        "B1-001", width="120", disposition="rework", at="2026-11-24T08:00:00.000Z"
+    )
     late = Phone(yard.checklist, OTHER).inspect("B1-001", at="2026-11-24T15:00:00.000Z")
     yard.push(late)
     assert not stove_row(yard.store, "finished/B1-001").has_first_pass_fail
@@ -58,15 +73,22 @@ def test_rework_does_not_enter_a_persons_rate(yard):
     yard.push(yard.phone.inspect("B1-001", width="120", disposition="rework"))
     yard.push(yard.phone.inspect("B1-001", at="2026-11-24T12:00:00.000Z"))
     with yard.store.reading() as connection:
-        tallies = {(t.step, t.artisan): (t.inspected, t.failed) for t in visits.list_step_tallies(connection, Filters())}
+        tallies = {
+            (t.step, t.artisan): (t.inspected, t.failed)
+            for t in visits.list_step_tallies(connection, Filters())
+        }
     assert tallies == {("cut-door-opening", "A01"): (1, 1), ("turn-edge", "A01"): (1, 0)}
 
 
 def test_two_failed_checks_of_one_step_are_one_failed_stove(yard):
     yard.push(yard.phone.inspect("B1-001", edge="fail", dents="fail", disposition="rework"))
     with yard.store.reading() as connection:
-        (tally,) = [t for t in visits.list_step_tallies(connection, Filters()) if t.step == "turn-edge"]
-        checks = {t.check_id: t.failed for t in figures.list_check_tallies(connection, "B1", "finished")}
+        (tally,) = [
+            t for t in visits.list_step_tallies(connection, Filters()) if t.step == "turn-edge"
+        ]
+        checks = {
+            t.check_id: t.failed for t in figures.list_check_tallies(connection, "B1", "finished")
+        }
     assert (tally.inspected, tally.failed) == (1, 1)
     assert checks == {"sharp-edge": 1, "dents": 1, "door-opening-width": 0}
 
@@ -97,8 +119,15 @@ def test_quarantined_event_counts_nowhere(yard):
 def test_doubtful_passes_under_a_simple_rule_and_is_shown_apart(yard):
     yard.push(yard.phone.inspect("B1-001", width="103"))
     with yard.store.reading() as connection:
-        (tally,) = [t for t in figures.list_check_tallies(connection, "B1", "finished") if t.doubtful]
-    assert (tally.check_id, tally.inspected, tally.failed, tally.doubtful) == ("door-opening-width", 1, 0, 1)
+        (tally,) = [
+            t for t in figures.list_check_tallies(connection, "B1", "finished") if t.doubtful
+        ]
+    assert (tally.check_id, tally.inspected, tally.failed, tally.doubtful) == (
+        "door-opening-width",
+        1,
+        0,
+        1,
+    )
 
 
 def _story(checklist):
@@ -111,9 +140,20 @@ def _story(checklist):
     fourth = two.inspect("B1-003", dents="fail", disposition="concession")
     correction = two.correct(fourth, third["body"])
     double = one.inspect("B1-004")
-    return [first, again, third, mended, fourth, correction, two.correct(correction, mended["body"]), double,
-            one.void(double), two.inspect("B1-004", at="2026-11-24T16:00:00.000Z", width="97"),
-            one.inspect("B1-005", maker="A77"), two.correct(first, again["body"])]
+    return [
+        first,
+        again,
+        third,
+        mended,
+        fourth,
+        correction,
+        two.correct(correction, mended["body"]),
+        double,
+        one.void(double),
+        two.inspect("B1-004", at="2026-11-24T16:00:00.000Z", width="97"),
+        one.inspect("B1-005", maker="A77"),
+        two.correct(first, again["body"]),
+    ]
 
 
 @pytest.mark.sqlite_only
@@ -152,5 +192,8 @@ def test_batch_states_add_up(yard):
     yard.push(*(yard.phone.inspect(f"B1-{n:03}") for n in range(3)))
     yard.push(yard.phone.inspect("B1-009", width="120", disposition="scrap"))
     with yard.store.reading() as connection:
-        rows = {row.disposition: (row.stoves, row.failed) for row in batches.list_stove_states(connection, "B1")}
+        rows = {
+            row.disposition: (row.stoves, row.failed)
+            for row in batches.list_stove_states(connection, "B1")
+        }
     assert rows == {"release": (3, 0), "scrap": (1, 1)}

@@ -39,15 +39,23 @@ def test_migrated_shape_is_the_shape_of_the_tables(tmp_path):
 def test_write_ahead_log_full_sync_and_foreign_keys_are_on(tmp_path):
     store, _ = open_small_store(tmp_path / "a.db")
     with store.reading() as connection:
-        pragmas = [connection.exec_driver_sql(f"PRAGMA {name}").scalar() for name in ("journal_mode", "synchronous", "foreign_keys")]
+        pragmas = [
+            connection.exec_driver_sql(f"PRAGMA {name}").scalar()
+            for name in ("journal_mode", "synchronous", "foreign_keys")
+        ]
     assert pragmas == ["wal", 2, 1]
 
 
 def test_failed_writing_leaves_nothing_behind(tmp_path):
     store, _ = open_small_store(tmp_path / "a.db")
     with pytest.raises(RuntimeError), store.writing() as connection:
-        log.append(connection, [log.Entry("i", "h", "counted", None, "void", "d", 1, None, None, "{}")],
-                   received_at="t", relayed_by=None, clock_offset_ms=None)
+        log.append(
+            connection,
+            [log.Entry("i", "h", "counted", None, "void", "d", 1, None, None, "{}")],
+            received_at="t",
+            relayed_by=None,
+            clock_offset_ms=None,
+        )
         raise RuntimeError("power cut")
     with store.reading() as connection:
         assert log.get_head(connection).seq == 0

@@ -54,8 +54,16 @@ def test_nothing_is_left_of_a_stove_that_is_voided():
 def test_first_pass_that_arrives_late_moves_the_other_visit_out_of_the_first_passes():
     yard = open_yard()
     yard.push(Phone(yard.checklist, OTHER).inspect("B1-001", at="2026-11-24T15:00:00.000Z"))
-    yard.push(yard.phone.inspect("B1-001", width="120", disposition="rework", at="2026-11-23T08:00:00.000Z"))
-    steps = {(row.day, row.is_first_pass): (row.inspected, row.failed, row.major) for row in read_tallies(yard.store) if (row.kind, row.name) == ("step", "cut-door-opening")}
+    yard.push(
+        yard.phone.inspect(
+            "B1-001", width="120", disposition="rework", at="2026-11-23T08:00:00.000Z"
+        )
+    )
+    steps = {
+        (row.day, row.is_first_pass): (row.inspected, row.failed, row.major)
+        for row in read_tallies(yard.store)
+        if (row.kind, row.name) == ("step", "cut-door-opening")
+    }
     assert steps == {("2026-11-23", True): (1, 1, 1), ("2026-11-24", False): (1, 0, 0)}
 
 
@@ -64,10 +72,15 @@ def test_stoves_made_before_a_day_are_counted_whatever_the_filters_leave_out():
     for n, day in enumerate(("01", "01", "02", "05")):
         yard.push(yard.phone.inspect(f"B1-{n:03}", at=f"2026-11-{day}T08:00:00.000Z"))
     with yard.store.reading() as connection:
-        found = visits.list_step_tallies(connection, Filters(since="2026-11-02"), {"turn-edge"}, has_made_before=True)
+        found = visits.list_step_tallies(
+            connection, Filters(since="2026-11-02"), {"turn-edge"}, has_made_before=True
+        )
         own = visits.list_visits(connection, "A01", Filters(since="2026-11-02"), {"turn-edge"})
     assert [(one.day, one.made_before) for one in found] == [("2026-11-02", 2), ("2026-11-05", 3)]
-    assert [(one.stove, one.made_before) for one in own] == [("finished/B1-002", 2), ("finished/B1-003", 3)]
+    assert [(one.stove, one.made_before) for one in own] == [
+        ("finished/B1-002", 2),
+        ("finished/B1-003", 3),
+    ]
 
 
 def test_altered_tally_is_found():
@@ -76,4 +89,6 @@ def test_altered_tally_is_found():
     with yard.store.writing() as connection:
         connection.execute(TALLY.update().where(TALLY.c.kind == "step").values(failed=7))
     found = audit_store(yard.store).altered
-    assert [str(one) for one in found] == ["the sums of batch B1: they are not those the log gives; qcapp rebuild makes them again"]
+    assert [str(one) for one in found] == [
+        "the sums of batch B1: they are not those the log gives; qcapp rebuild makes them again"
+    ]

@@ -21,6 +21,7 @@ def wait_until(is_so) -> None:
 
 def line_up(queue: Turns, count: int, served: list) -> list[threading.Thread]:
     """Writers that come one after the other while the first turn is taken."""
+
     def write(number: int) -> None:
         with queue.take():
             served.append(number)

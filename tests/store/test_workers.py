@@ -36,7 +36,11 @@ def find_port() -> int:
 
 
 def call(address: str, token: str, body=None) -> dict:
-    request = urllib.request.Request(address, data=body and json.dumps(body).encode(), headers={"Authorization": f"Bearer {token}"})
+    request = urllib.request.Request(
+        address,
+        data=body and json.dumps(body).encode(),
+        headers={"Authorization": f"Bearer {token}"},
+    )
     with urllib.request.urlopen(request, timeout=20) as answer:
         return {**json.load(answer), "server": answer.headers.get("server")}
 
@@ -59,7 +63,12 @@ def join_phone(url: str) -> tuple[str, Phone]:
         save_people(connection, PEOPLE)
         save_batches(connection, BATCHES)
     phone = Phone(checklist)
-    token = join_device(store, code=make_join_code(store, name="Phone", minutes=15, now=NOW), device_id=phone.device_id, now=NOW).token
+    token = join_device(
+        store,
+        code=make_join_code(store, name="Phone", minutes=15, now=NOW),
+        device_id=phone.device_id,
+        now=NOW,
+    ).token
     store.close()
     return token, phone
 
@@ -67,13 +76,33 @@ def join_phone(url: str) -> tuple[str, Phone]:
 def test_several_workers_serve_one_log(url, tmp_path):
     token, phone = join_phone(url)
     port = find_port()
-    command = [sys.executable, "-m", "qcapp", "serve", "--port", str(port), "--workers", str(WORKERS)]
-    surroundings = {"PATH": "", "PYTHONPATH": str(ROOT), "QCAPP_DATABASE_URL": url, "QCAPP_KEY_FILE": str(tmp_path / "key.pem")}
-    with subprocess.Popen(command, env=surroundings, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, cwd=tmp_path) as process:
+    command = [
+        sys.executable,
+        "-m",
+        "qcapp",
+        "serve",
+        "--port",
+        str(port),
+        "--workers",
+        str(WORKERS),
+    ]
+    surroundings = {
+        "PATH": "",
+        "PYTHONPATH": str(ROOT),
+        "QCAPP_DATABASE_URL": url,
+        "QCAPP_KEY_FILE": str(tmp_path / "key.pem"),
+    }
+    with subprocess.Popen(
+        command, env=surroundings, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, cwd=tmp_path
+    ) as process:
         try:
             wait_until_it_answers(f"http://127.0.0.1:{port}", process)
             heads = [
-                call(f"http://127.0.0.1:{port}/api/sync/push", token, build_push([phone.inspect(f"B1-{number:03}")]))["head"]["seq"]
+                call(
+                    f"http://127.0.0.1:{port}/api/sync/push",
+                    token,
+                    build_push([phone.inspect(f"B1-{number:03}")]),
+                )["head"]["seq"]
                 for number in range(1, 13)
             ]
             hello = call(f"http://127.0.0.1:{port}/api/sync/hello", token)
@@ -95,7 +124,21 @@ def count_children(parent: int) -> int:
 
 
 def test_a_sqlite_yard_is_served_by_one_process(tmp_path):
-    surroundings = {"PATH": "", "PYTHONPATH": str(ROOT), "QCAPP_DATABASE_URL": f"sqlite:///{tmp_path / 'yard.db'}"}
-    done = subprocess.run([sys.executable, "-m", "qcapp", "serve", "--workers", "2"], env=surroundings, capture_output=True, text=True, cwd=tmp_path)
+    surroundings = {
+        "PATH": "",
+        "PYTHONPATH": str(ROOT),
+        "QCAPP_DATABASE_URL": f"sqlite:///{tmp_path / 'yard.db'}",
+    }
+    done = subprocess.run(
+        [sys.executable, "-m", "qcapp", "serve", "--workers", "2"],
+        env=surroundings,
+        capture_output=True,
+        text=True,
+        cwd=tmp_path,
+    )
     assert done.returncode == 1
-    assert "qcapp move" in done.stderr and "one process" in done.stderr and not (tmp_path / "yard.db").exists()
+    assert (
+        "qcapp move" in done.stderr
+        and "one process" in done.stderr
+        and not (tmp_path / "yard.db").exists()
+    )

@@ -32,7 +32,9 @@ def find_decision(yard, seq):
 
 
 def let_count(yard, seq, mapping=None, **more):
-    accept(yard.store, seq, mapping=mapping or {}, **{**WHO, "seen": find_decision(yard, seq), **more})
+    accept(
+        yard.store, seq, mapping=mapping or {}, **{**WHO, "seen": find_decision(yard, seq), **more}
+    )
 
 
 def put_aside(yard, seq, **more):
@@ -50,7 +52,10 @@ def count_rows(yard):
         ({"maker": "A77"}, {"artisan": {"A77": "A02"}}),
         ({"inspector": "I99"}, {"inspector": {"I99": "I01"}}),
         ({"batch": "B9"}, {"batch": {"B9": "B1"}}),
-        ({"maker": "A77", "inspector": "I99", "batch": "B9"}, {"artisan": {"A77": "A01"}, "inspector": {"I99": "I01"}, "batch": {"B9": "B1"}}),
+        (
+            {"maker": "A77", "inspector": "I99", "batch": "B9"},
+            {"artisan": {"A77": "A01"}, "inspector": {"I99": "I01"}, "batch": {"B9": "B1"}},
+        ),
     ],
 )
 def test_accepted_record_counts_under_the_mapped_names(yard, inspect, mapping):
@@ -73,11 +78,17 @@ def test_record_stays_as_it_came_and_the_decision_is_an_event_with_who_and_why(y
         assert log.find_record(connection, 1).state == "quarantined"
         assert log.find_broken_link(connection) is None
     assert record == event
-    assert decision["kind"] == "admission" and decision["corrects"] == event["id"] and decision["device_id"] == "server"
+    assert (
+        decision["kind"] == "admission"
+        and decision["corrects"] == event["id"]
+        and decision["device_id"] == "server"
+    )
     body = decision["body"]
     assert (body["action"], body["reason"], body["by"]) == ("accept", "asked Ciro", "Lead")
     assert body["mapping"] == {"artisan": {"A77": "A02"}} and body["original_hash"] == event["hash"]
-    assert body["event"]["id"] == event["id"] and set(body["event"]["body"]["crew"].values()) == {"A02"}
+    assert body["event"]["id"] == event["id"] and set(body["event"]["body"]["crew"].values()) == {
+        "A02"
+    }
 
 
 @pytest.mark.parametrize(
@@ -109,7 +120,18 @@ def test_record_counts_without_mapping_once_the_yard_knows_the_name(yard):
 
     yard.push(yard.phone.inspect("B1-001", maker="A77"))
     with yard.store.writing() as connection:
-        save_people(connection, [{"code": "A77", "name": "New", "trades": ["metalwork"], "started_on": None, "is_inspector": False}])
+        save_people(
+            connection,
+            [
+                {
+                    "code": "A77",
+                    "name": "New",
+                    "trades": ["metalwork"],
+                    "started_on": None,
+                    "is_inspector": False,
+                }
+            ],
+        )
     let_count(yard, 1)
     assert {result.artisan for result in dump(yard.store)[2]} == {"A77"}
 
@@ -120,9 +142,15 @@ def test_set_aside_for_good_leaves_the_list_and_counts_nowhere(yard):
     assert list_waiting(yard) == [] and dump(yard.store) == ([], [], [], [])
 
 
-@pytest.mark.parametrize("junk", [7, {}, {"id": "x", "kind": "dance"}, {"id": "\ud800", "stage": "a/b"}])
+@pytest.mark.parametrize(
+    "junk", [7, {}, {"id": "x", "kind": "dance"}, {"id": "\ud800", "stage": "a/b"}]
+)
 def test_junk_can_be_set_aside_but_never_counts(yard, junk):
-    yard.client.post("/api/sync/push", content=json.dumps({"protocol": 1, "request_id": "r", "events": [junk]}), headers=yard.headers)
+    yard.client.post(
+        "/api/sync/push",
+        content=json.dumps({"protocol": 1, "request_id": "r", "events": [junk]}),
+        headers=yard.headers,
+    )
     with pytest.raises(BadInput) as caught:
         let_count(yard, 1)
     assert "set it aside" in caught.value.todo
@@ -145,7 +173,10 @@ def test_second_person_who_saw_an_older_state_is_told_and_changes_nothing(yard):
     yard.push(yard.phone.inspect("B1-001", maker="A77"))
     let_count(yard, 1, {"artisan": {"A77": "A01"}})
     before = count_rows(yard)
-    for decide in (lambda: let_count(yard, 1, {"artisan": {"A77": "A02"}}, seen=""), lambda: put_aside(yard, 1, seen="")):
+    for decide in (
+        lambda: let_count(yard, 1, {"artisan": {"A77": "A02"}}, seen=""),
+        lambda: put_aside(yard, 1, seen=""),
+    ):
         with pytest.raises(Clash):
             decide()
     assert count_rows(yard) == before
@@ -166,7 +197,9 @@ def test_of_a_conflict_either_content_can_count(yard):
 def test_accepted_correction_and_void_work_on_their_target(yard):
     target = yard.phone.inspect("B1-001", width="120", disposition="rework")
     better = Phone(yard.checklist, OTHER).inspect("B1-001", maker="A77")["body"]
-    yard.push(target, yard.phone.correct(target, better), {**yard.phone.void(target), "inspector": "I99"})
+    yard.push(
+        target, yard.phone.correct(target, better), {**yard.phone.void(target), "inspector": "I99"}
+    )
     let_count(yard, 2, {"artisan": {"A77": "A01"}})
     assert stove_row(yard.store, "finished/B1-001").disposition == "release"
     let_count(yard, 3, {"inspector": {"I99": "I01"}})
@@ -182,7 +215,11 @@ def test_correction_of_an_accepted_record_counts_whenever_it_came(yard):
 
 
 def test_figures_are_the_same_made_anew(yard):
-    yard.push(yard.phone.inspect("B1-001", maker="A77"), yard.phone.inspect("B1-002"), yard.phone.inspect("B1-003", batch="B9"))
+    yard.push(
+        yard.phone.inspect("B1-001", maker="A77"),
+        yard.phone.inspect("B1-002"),
+        yard.phone.inspect("B1-003", batch="B9"),
+    )
     let_count(yard, 1, {"artisan": {"A77": "A02"}})
     put_aside(yard, 3)
     before = dump(yard.store)
@@ -196,7 +233,9 @@ def test_phones_pull_decisions_and_the_sender_does_too(yard):
     yard.push(yard.phone.inspect("B1-001", maker="A77"))
     let_count(yard, 1, {"artisan": {"A77": "A02"}})
     for headers in (yard.headers, yard.pair(OTHER)):
-        (row,) = [row for row in pull(yard, headers)["events"] if row["event"]["kind"] == "admission"]
+        (row,) = [
+            row for row in pull(yard, headers)["events"] if row["event"]["kind"] == "admission"
+        ]
         assert row["state"] == "counted" and row["event"]["body"]["event"]["stove"] == "B1-001"
 
 
@@ -207,10 +246,14 @@ def test_phone_cannot_decide_nor_record_a_lesson(yard):
     body = {"action": "accept", "reason": "mine", "original_hash": held["hash"], "event": mapped}
     lesson = {"held_on": "2026-11-20", "step": "turn-edge", "people": ["A01"], "note": ""}
     answer = yard.push(
-        yard.phone.seal("admission", "B1-001", body, corrects=held["id"], device_id="server"), yard.phone.seal("lesson", "B1-001", lesson)
+        yard.phone.seal("admission", "B1-001", body, corrects=held["id"], device_id="server"),
+        yard.phone.seal("lesson", "B1-001", lesson),
     )
     assert [result["outcome"] for result in answer["results"]] == ["quarantined"] * 2
-    assert all(result["reason"].startswith("kind: only the yard's server makes") for result in answer["results"])
+    assert all(
+        result["reason"].startswith("kind: only the yard's server makes")
+        for result in answer["results"]
+    )
     assert dump(yard.store) == ([], [], [], [])
     for seq in (2, 3):
         with pytest.raises(BadInput):
@@ -240,7 +283,9 @@ def test_batch_waits_only_for_records_that_nobody_decided(yard):
 
 
 def test_audit_finds_nothing_altered_after_decisions(yard):
-    yard.push(yard.phone.inspect("B1-001", maker="A77"), yard.phone.inspect("B1-002"), 7, {"dev_seq": 2.5})
+    yard.push(
+        yard.phone.inspect("B1-001", maker="A77"), yard.phone.inspect("B1-002"), 7, {"dev_seq": 2.5}
+    )
     let_count(yard, 1, {"artisan": {"A77": "A01"}})
     put_aside(yard, 3)
     assert audit_store(yard.store).altered == []

@@ -26,8 +26,12 @@ def world() -> World:
 def test_after_quiet_every_promise_holds(world, number):
     machine = type(f"Faults{number}", (Faults,), {"world": world, "runs": 0})
     chosen = settings(
-        max_examples=-(-RUNS // len(SEEDS)), stateful_step_count=STEPS, database=None, deadline=None,
-        phases=(Phase.generate, Phase.shrink), suppress_health_check=list(HealthCheck),
+        max_examples=-(-RUNS // len(SEEDS)),
+        stateful_step_count=STEPS,
+        database=None,
+        deadline=None,
+        phases=(Phase.generate, Phase.shrink),
+        suppress_health_check=list(HealthCheck),
     )
     run_state_machine_as_test(seed(number)(machine), settings=chosen)
     print(f"seed {number}: {machine.runs} runs")
@@ -96,7 +100,11 @@ def test_a_phone_put_back_to_an_earlier_day_takes_a_new_id_and_gets_its_own_reco
     story.roll_back_phone(phone=0)
     exchange(story, 0)
     memory = story.handsets[0].memory
-    (loss,) = [row["event"]["body"] for row in memory.rows.values() if row["event"]["kind"] == "device_report"]
+    (loss,) = [
+        row["event"]["body"]
+        for row in memory.rows.values()
+        if row["event"]["kind"] == "device_report"
+    ]
     assert (loss["device_id"], loss["created"], loss["lost"]) == (before, 3, 1)
     assert memory.meta["device_id"] != before
     assert {row["event"]["stove"] for row in memory.rows.values()} == {"S1", "S2", None}

@@ -15,12 +15,19 @@ pytestmark = pytest.mark.both_engines
 
 OTHER = "0197f000-0000-7000-8000-0000000000bb"
 JUNK = {
-    "no number": "[NaN]", "endless number": '{"a": 1e999}', "fraction": '{"a": 1.5}', "minus zero": '{"a": -0}',
-    "half character as id": r'{"id": "\ud800"}', "half character as key": r'{"\udc00": 1}',
+    "no number": "[NaN]",
+    "endless number": '{"a": 1e999}',
+    "fraction": '{"a": 1.5}',
+    "minus zero": '{"a": -0}',
+    "half character as id": r'{"id": "\ud800"}',
+    "half character as key": r'{"\udc00": 1}',
     "half character in the stove": r'{"stage": "finished", "stove": "\ud800"}',
     "half character in a check": r'{"kind": "inspection", "body": {"answers": {"\ud800": 5}}}',
-    "great number": '{"dev_seq": 1' + "0" * 400 + "}", "NUL": r'{"id": "a\u0000b", "device_id": "\u0000"}',
-    "deep list": "[" * 300 + "]" * 300, "deeper list": "[" * 800 + "]" * 800, "deep object": '{"a":' * 300 + "1" + "}" * 300,
+    "great number": '{"dev_seq": 1' + "0" * 400 + "}",
+    "NUL": r'{"id": "a\u0000b", "device_id": "\u0000"}',
+    "deep list": "[" * 300 + "]" * 300,
+    "deeper list": "[" * 800 + "]" * 800,
+    "deep object": '{"a":' * 300 + "1" + "}" * 300,
     "one key twice": '{"id": "a", "id": "b"}',
 }
 
@@ -36,15 +43,25 @@ def other(yard):
 
 
 def push_text(yard, *events: str, **more: str):
-    fields = {"protocol": "1", "request_id": '"r"', "device": '{"id": "x"}', "events": f"[{','.join(events)}]", **more}
+    fields = {
+        "protocol": "1",
+        "request_id": '"r"',
+        "device": '{"id": "x"}',
+        "events": f"[{','.join(events)}]",
+        **more,
+    }
     body = "{" + ",".join(f'"{name}": {text}' for name, text in fields.items()) + "}"
-    return yard.client.post("/api/sync/push", content=body.encode("utf-8", "surrogatepass"), headers=yard.headers)
+    return yard.client.post(
+        "/api/sync/push", content=body.encode("utf-8", "surrogatepass"), headers=yard.headers
+    )
 
 
 def pull_all(yard, headers) -> list:
     answer = yard.client.get("/api/sync/pull", params={"limit": 200}, headers=headers)
     assert answer.status_code == 200, answer.text
-    return json.loads(answer.text, parse_constant=lambda word: pytest.fail(f"{word} is no JSON"))["events"]
+    return json.loads(answer.text, parse_constant=lambda word: pytest.fail(f"{word} is no JSON"))[
+        "events"
+    ]
 
 
 @pytest.mark.parametrize("name", JUNK)
@@ -56,24 +73,57 @@ def test_junk_is_kept_and_the_others_pull_on(yard, other, name):
     again = push_text(yard, JUNK[name])
     assert again.json()["results"] == answer.json()["results"][:1]
     # Sent by a device that nobody knows, so that it comes back to both phones.
-    assert any("unreadable" in str(row["event"]) or row["state"] == "quarantined" for row in pull_all(yard, other))
+    assert any(
+        "unreadable" in str(row["event"]) or row["state"] == "quarantined"
+        for row in pull_all(yard, other)
+    )
 
 
 anything = st.recursive(
-    st.none() | st.booleans() | st.integers() | st.floats() | st.text(st.characters(codec=None), max_size=8),
-    lambda inside: st.lists(inside, max_size=3) | st.dictionaries(st.text(st.characters(codec=None), max_size=8), inside, max_size=3),
+    st.none()
+    | st.booleans()
+    | st.integers()
+    | st.floats()
+    | st.text(st.characters(codec=None), max_size=8),
+    lambda inside: (
+        st.lists(inside, max_size=3)
+        | st.dictionaries(st.text(st.characters(codec=None), max_size=8), inside, max_size=3)
+    ),
     max_leaves=12,
 )
 
 
 @pytest.mark.sqlite_only
-@given(change=st.dictionaries(
-    st.sampled_from(("id", "kind", "device_id", "dev_seq", "stove", "stage", "batch", "body", "photos", "captured_at", "corrects", "hash", "new")),
-    anything, min_size=1, max_size=3))
+@given(
+    change=st.dictionaries(
+        st.sampled_from(
+            (
+                "id",
+                "kind",
+                "device_id",
+                "dev_seq",
+                "stove",
+                "stage",
+                "batch",
+                "body",
+                "photos",
+                "captured_at",
+                "corrects",
+                "hash",
+                "new",
+            )
+        ),
+        anything,
+        min_size=1,
+        max_size=3,
+    )
+)
 def test_an_event_with_anything_in_it_harms_nobody(change):
     yard = FUZZED
     good = yard.phone.inspect("B1-002")
-    answer = push_text(yard, json.dumps({**yard.phone.inspect("B1-003"), **change}), json.dumps(good))
+    answer = push_text(
+        yard, json.dumps({**yard.phone.inspect("B1-003"), **change}), json.dumps(good)
+    )
     assert answer.status_code == 200, answer.text
     assert answer.json()["results"][1]["outcome"] == "created"
     with yard.store.writing() as connection:
@@ -87,17 +137,30 @@ def test_an_event_with_anything_in_it_harms_nobody(change):
 FUZZED = open_yard()
 
 
-@pytest.mark.parametrize("note", [
-    "null", "5", '{"created": 1e30}', '{"created": 1' + "0" * 30 + "}", '{"created": -5}', '{"clock": 5}', '{"clock": "yesterday"}',
-    '{"clock": "0001-01-01T00:00:00+23:59"}', r'{"app_build": "\ud800"}', '{"app_build": "' + "x" * 5000 + '"}',
-])
+@pytest.mark.parametrize(
+    "note",
+    [
+        "null",
+        "5",
+        '{"created": 1e30}',
+        '{"created": 1' + "0" * 30 + "}",
+        '{"created": -5}',
+        '{"clock": 5}',
+        '{"clock": "yesterday"}',
+        '{"clock": "0001-01-01T00:00:00+23:59"}',
+        r'{"app_build": "\ud800"}',
+        '{"app_build": "' + "x" * 5000 + '"}',
+    ],
+)
 def test_what_a_phone_says_of_itself_never_keeps_its_work_out(yard, note):
     answer = push_text(yard, json.dumps(yard.phone.inspect("B1-004")), device=note)
     assert answer.status_code == 200, answer.text
     assert answer.json()["results"][0]["outcome"] == "created"
 
 
-@pytest.mark.parametrize("more", [{"request_id": r'"\ud800"'}, {"have": '{"seq": 1' + "0" * 30 + ', "chain": "x"}'}])
+@pytest.mark.parametrize(
+    "more", [{"request_id": r'"\ud800"'}, {"have": '{"seq": 1' + "0" * 30 + ', "chain": "x"}'}]
+)
 def test_an_envelope_that_no_phone_makes_gets_a_clear_error(yard, more):
     answer = push_text(yard, **more)
     assert answer.status_code == 400
@@ -107,6 +170,11 @@ def test_an_envelope_that_no_phone_makes_gets_a_clear_error(yard, more):
 def test_a_name_with_unusual_characters_counts_all_the_same(yard):
     """A joiner between letters is no printable character, and some scripts need it."""
     stove = "B1-क्\u200dष"
-    assert push_text(yard, json.dumps(yard.phone.inspect(stove))).json()["results"][0]["outcome"] == "created"
+    assert (
+        push_text(yard, json.dumps(yard.phone.inspect(stove))).json()["results"][0]["outcome"]
+        == "created"
+    )
     with yard.store.reading() as connection:
-        assert connection.execute(select(Stove.serial).where(Stove.serial == stove)).scalar() == stove
+        assert (
+            connection.execute(select(Stove.serial).where(Stove.serial == stove)).scalar() == stove
+        )

@@ -6,4 +6,9 @@ from tests.bench.load import as_table, measure_load
 def test_twenty_phones_at_once_lose_nothing():
     figures = measure_load(phones=20, inspections=50)
     print(as_table(figures))
-    assert (figures.lost, figures.twice, figures.still_waiting, figures.failed_calls) == (0, 0, 0, 0)
+    assert (figures.lost, figures.twice, figures.still_waiting, figures.failed_calls) == (
+        0,
+        0,
+        0,
+        0,
+    )

@@ -29,7 +29,11 @@ def yard(tmp_path):
 def phone(yard):
     """A tab with ten records that wait."""
     bits = iter(range(1000))
-    memory = Memory(lambda: yard.now_ms, lambda: next(bits), meta={"device_id": DEVICES[0], "dev_seq": 0, "token": yard.tokens[DEVICES[0]]})
+    memory = Memory(
+        lambda: yard.now_ms,
+        lambda: next(bits),
+        meta={"device_id": DEVICES[0], "dev_seq": 0, "token": yard.tokens[DEVICES[0]]},
+    )
     records = build_records(yard.checklist)
     for stove in range(10):
         memory.record(**records.inspect("good", f"S{stove}"), padding="x" * 4000)
@@ -40,7 +44,11 @@ def check_kept_and_told(yard: Yard, phone: Tab, words: str) -> None:
     """The phone has all its work, and the answer says what is wrong, where and what to do."""
     done = run_talk(phone.exchange(), yard.ask)
     assert done == {"status": "wait", "sent": 0, "left": 10}
-    wish = {"protocol": 1, "request_id": "r", "events": [row["event"] for row in phone.memory.list_unsent()]}
+    wish = {
+        "protocol": 1,
+        "request_id": "r",
+        "events": [row["event"] for row in phone.memory.list_unsent()],
+    }
     answer = yard.ask(Call("POST", "/api/sync/push", phone.memory.meta["token"], json=wish))
     error = json.loads(answer.text)["error"]
     assert answer.status == 503 and int(answer.headers["retry-after"]) > 0
@@ -53,9 +61,12 @@ def check_goes_on(yard: Yard, phone: Tab) -> None:
     assert len(yard.read_log()) == 10
 
 
-@pytest.mark.parametrize(("pragma", "words"), [("max_page_count=1", "no room"), ("query_only=ON", "cannot be written")])
+@pytest.mark.parametrize(
+    ("pragma", "words"), [("max_page_count=1", "no room"), ("query_only=ON", "cannot be written")]
+)
 def test_a_full_or_read_only_database_takes_nothing_and_loses_nothing(yard, phone, pragma, words):
     """SQLite's own limits stand for the disk's: the errors are the same, and any machine can have them."""
+
     def limit(raw, _record):
         # A smaller number than there are pages means: no page more.
         raw.execute(f"PRAGMA {pragma}")
@@ -92,7 +103,11 @@ def test_a_real_server_out_of_room_recovers_by_itself(tmp_path):
     token = Yard._join(store, DEVICES[0])
     store.close()
     bits = iter(range(1000))
-    memory = Memory(lambda: 1_790_000_000_000, lambda: next(bits), meta={"device_id": DEVICES[0], "dev_seq": 0, "token": token})
+    memory = Memory(
+        lambda: 1_790_000_000_000,
+        lambda: next(bits),
+        meta={"device_id": DEVICES[0], "dev_seq": 0, "token": token},
+    )
     for stove in range(60):
         memory.record(**build_records(checklist).inspect("good", f"S{stove}"), padding="x" * 3000)
     tab, wire = Tab(memory, lambda: f"request-{next(bits)}"), Wire(server.address)

@@ -27,8 +27,13 @@ def write(store, checklist, device: str, sent: list, troubles: list) -> None:
     phone = Phone(checklist, device_id=device)
     try:
         for number in range(PUSHES):
-            events = [phone.inspect(f"{device[-2:]}-{number}"), phone.inspect(f"{device[-2:]}-{number}", dents="fail", disposition="rework")]
-            answer = receive_push(store, PushRequest.model_validate(build_push(events)), relayed_by=device, now=NOW)
+            events = [
+                phone.inspect(f"{device[-2:]}-{number}"),
+                phone.inspect(f"{device[-2:]}-{number}", dents="fail", disposition="rework"),
+            ]
+            answer = receive_push(
+                store, PushRequest.model_validate(build_push(events)), relayed_by=device, now=NOW
+            )
             assert [result.outcome for result in answer.results] == ["created", "created"]
             sent += [event["id"] for event in events]
     except BaseException as trouble:
@@ -53,7 +58,10 @@ def read_until(store, is_over, page: int) -> tuple[list[int], list[str]]:
 def test_a_cursor_never_skips_a_row_while_two_write(store, page):
     store, checklist = store
     sent, troubles = [], []
-    writers = [threading.Thread(target=write, args=(store, checklist, device, sent, troubles)) for device in WRITERS]
+    writers = [
+        threading.Thread(target=write, args=(store, checklist, device, sent, troubles))
+        for device in WRITERS
+    ]
     for writer in writers:
         writer.start()
     numbers, ids = read_until(store, lambda: not any(writer.is_alive() for writer in writers), page)
@@ -68,7 +76,8 @@ def test_a_reader_sees_only_whole_pushes(store):
     with store.writing() as connection:
         connection.exec_driver_sql(
             "INSERT INTO log (seq, id, hash, chain, state, kind, device_id, dev_seq, received_at, raw)"
-            " VALUES (1, 'x', 'x', 'x', 'counted', 'x', 'x', 1, 'x', '{}')")
+            " VALUES (1, 'x', 'x', 'x', 'counted', 'x', 'x', 1, 'x', '{}')"
+        )
         during = pull_events(store, device_id=READER, cursor="", limit=200)
     assert during.events == [] and during.head.seq == 0
     assert len(pull_events(store, device_id=READER, cursor=during.cursor, limit=200).events) == 1

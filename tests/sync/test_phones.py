@@ -26,7 +26,13 @@ def yard():
 
 def tell(yard, *events, created, acked, **more):
     """A push as the phone makes it: `acked` is what the server had named before it."""
-    device = {"id": OWN, "created": created, "acked": acked, "clock": as_text(NOW), **more.pop("device", {})}
+    device = {
+        "id": OWN,
+        "created": created,
+        "acked": acked,
+        "clock": as_text(NOW),
+        **more.pop("device", {}),
+    }
     return yard.push(*events, device=device, **more)
 
 
@@ -42,7 +48,12 @@ def make(yard, n):
 def test_what_is_not_sent_yet_is_not_lost(yard):
     events = make(yard, 5)
     tell(yard, *events[:2], created=5, acked=0)
-    assert (look(yard).stored, look(yard).made, look(yard).unsent, look(yard).loss) == (2, 5, 3, None)
+    assert (look(yard).stored, look(yard).made, look(yard).unsent, look(yard).loss) == (
+        2,
+        5,
+        3,
+        None,
+    )
     tell(yard, *events[4:], created=5, acked=2)
     assert (look(yard).unsent, look(yard).loss) == (2, None)
     tell(yard, *events[2:4], created=5, acked=3)
@@ -57,7 +68,9 @@ def test_lost_records_are_named_with_their_numbers_on_the_page(yard):
     assert describe_loss(look(yard).loss) == "lost 3 records, numbers 5 to 7"
     page = text_of(yard.client.get("/yard"))
     assert "Phone lost 3 records, numbers 5 to 7" in page and "Inspect those stoves again" in page
-    yard.push(events[4], events[5], events[6], device={"id": "another phone", "created": 0, "acked": 0})
+    yard.push(
+        events[4], events[5], events[6], device={"id": "another phone", "created": 0, "acked": 0}
+    )
     assert look(yard).loss is None, "found again, handed over by another phone"
 
 
@@ -87,11 +100,27 @@ def test_phone_that_lost_its_memory_reports_itself(yard):
     tell(yard, *events[:2], created=5, acked=0)
     reporter = Phone(yard.checklist, NEW)
     body = {"device_id": OWN, "created": 6, "acked": 2, "lost": 4, "last_saved_at": None}
-    report = reporter.seal("device_report", None, body, batch=None, stage=None, checklist=None, checklist_hash=None, inspector="-")
+    report = reporter.seal(
+        "device_report",
+        None,
+        body,
+        batch=None,
+        stage=None,
+        checklist=None,
+        checklist_hash=None,
+        inspector="-",
+    )
     headers = yard.pair(NEW)
     push = build_push([report], device={"id": NEW, "created": 1, "acked": 0})
-    assert yard.client.post("/api/sync/push", json=push, headers=headers).json()["results"][0]["outcome"] == "created"
-    assert describe_loss(look(yard).loss) == "lost 4 records, numbers 3 to 6" and look(yard).is_ended
+    assert (
+        yard.client.post("/api/sync/push", json=push, headers=headers).json()["results"][0][
+            "outcome"
+        ]
+        == "created"
+    )
+    assert (
+        describe_loss(look(yard).loss) == "lost 4 records, numbers 3 to 6" and look(yard).is_ended
+    )
     assert look(yard, NEW).loss is None
     assert "it reported that its memory was gone" in text_of(yard.client.get("/yard"))
 
@@ -101,7 +130,10 @@ def test_phone_that_goes_on_under_a_new_id_with_its_old_token_is_watched_too(yar
     events = [fresh.inspect(f"B1-{n:03}") for n in range(3)]
     tell(yard, events[0], created=3, acked=0, device={"id": NEW})
     tell(yard, events[2], created=3, acked=2, device={"id": NEW})
-    assert look(yard, NEW).name == "Phone, started anew" and describe_loss(look(yard, NEW).loss) == "lost 1 record, number 2"
+    assert (
+        look(yard, NEW).name == "Phone, started anew"
+        and describe_loss(look(yard, NEW).loss) == "lost 1 record, number 2"
+    )
     assert look(yard).made == 0
 
 
@@ -124,18 +156,36 @@ def test_phone_that_never_joined_is_listed_without_a_claim(yard):
 
 @pytest.mark.parametrize(
     ("off", "words"),
-    [(0, "right"), (90, "right"), (600, "10 minutes fast"), (-7200 * 3, "6 hours slow"), (86400 * 40, "40 days fast")],
+    [
+        (0, "right"),
+        (90, "right"),
+        (600, "10 minutes fast"),
+        (-7200 * 3, "6 hours slow"),
+        (86400 * 40, "40 days fast"),
+    ],
 )
 def test_clock_and_build_are_shown(yard, off, words):
-    tell(yard, *make(yard, 1), created=1, acked=0, device={"clock": as_text(NOW + timedelta(seconds=off))})
+    tell(
+        yard,
+        *make(yard, 1),
+        created=1,
+        acked=0,
+        device={"clock": as_text(NOW + timedelta(seconds=off))},
+    )
     page = text_of(yard.client.get("/yard"))
-    assert words in page and look(yard).clock_offset_ms == off * 1000 and look(yard).app_build == "test"
+    assert (
+        words in page
+        and look(yard).clock_offset_ms == off * 1000
+        and look(yard).app_build == "test"
+    )
 
 
 def test_phone_signed_off_on_the_page_can_send_nothing_and_says_why(yard):
     page = yard.client.post(f"/yard/phones/{OWN}/revoke")
     assert page.status_code == 200 and "signed off 2026-11-25 09:00 UTC" in text_of(page)
-    answer = yard.client.post("/api/sync/push", json=build_push(make(yard, 1)), headers=yard.headers)
+    answer = yard.client.post(
+        "/api/sync/push", json=build_push(make(yard, 1)), headers=yard.headers
+    )
     assert answer.status_code == 401 and "signed this phone off" in answer.json()["error"]["what"]
     assert yard.client.post("/yard/phones/nobody/revoke").status_code == 404
 
@@ -144,11 +194,26 @@ def test_token_is_exchanged_by_the_phone_that_has_one(yard):
     assert yard.client.post("/api/devices/rotate").status_code == 401
     fresh = yard.client.post("/api/devices/rotate", headers=yard.headers).json()
     assert fresh["device_id"] == OWN
-    assert yard.client.get("/api/sync/pull", headers={"Authorization": f"Bearer {fresh['token']}"}).status_code == 200
+    assert (
+        yard.client.get(
+            "/api/sync/pull", headers={"Authorization": f"Bearer {fresh['token']}"}
+        ).status_code
+        == 200
+    )
     assert yard.client.get("/api/sync/pull", headers=yard.headers).status_code == 401
 
 
-@pytest.mark.parametrize("note", [7, {"created": -4}, {"id": 5}, {"app_build": "x" * 5000}, {"created": 2**70}, {"clock": "yesterday"}])
+@pytest.mark.parametrize(
+    "note",
+    [
+        7,
+        {"created": -4},
+        {"id": 5},
+        {"app_build": "x" * 5000},
+        {"created": 2**70},
+        {"clock": "yesterday"},
+    ],
+)
 def test_note_that_makes_no_sense_stops_no_record(yard, note):
     (event,) = make(yard, 1)
     assert yard.push(event, device=note)["results"][0]["outcome"] == "created"
@@ -181,17 +246,35 @@ def test_nothing_is_called_lost_that_is_not_and_in_the_end_all_that_is(shared, s
     phone = Phone(checklist, f"0197f000-0000-7000-8000-{next(numbers):012x}")
     made, unsent, lost, here = 0, [], set(), set()
     with store.writing() as connection:
-        save_device(connection, device_id=phone.device_id, name="Phone", token_hash="t", now=as_text(NOW))
+        save_device(
+            connection, device_id=phone.device_id, name="Phone", token_hash="t", now=as_text(NOW)
+        )
     for step in [*steps, ("push", 100, True)]:
         if step[0] == "make":
-            unsent += [phone.seal("photo_note", None, {}, batch=None, stage=None, checklist=None, checklist_hash=None) for _ in range(step[1])]
+            unsent += [
+                phone.seal(
+                    "photo_note",
+                    None,
+                    {},
+                    batch=None,
+                    stage=None,
+                    checklist=None,
+                    checklist_hash=None,
+                )
+                for _ in range(step[1])
+            ]
             made += step[1]
         elif step[0] == "lose" and unsent:
             lost.add(unsent.pop(step[1] % len(unsent))["dev_seq"])
         elif step[0] == "push":
             batch = unsent[: step[1]]
             note = {"id": phone.device_id, "created": made, "acked": made - len(unsent)}
-            receive_push(store, parse_push(build_push(batch, device=note)), relayed_by=phone.device_id, now=NOW)
+            receive_push(
+                store,
+                parse_push(build_push(batch, device=note)),
+                relayed_by=phone.device_id,
+                now=NOW,
+            )
             here |= {event["dev_seq"] for event in batch}
             with store.reading() as connection:
                 found = next(one for one in list_phones(connection) if one.id == phone.device_id)
@@ -201,6 +284,8 @@ def test_nothing_is_called_lost_that_is_not_and_in_the_end_all_that_is(shared, s
             # Records that are here, but whose answer was lost, hide a loss until they are offered again.
             assert count <= len(really) and (count == len(really) or len(batch) < len(unsent))
             if count and found.loss.is_exact:
-                assert {n for first, last in found.loss.ranges for n in range(first, last + 1)} == really
+                assert {
+                    n for first, last in found.loss.ranges for n in range(first, last + 1)
+                } == really
             if step[2]:
                 unsent = unsent[len(batch) :]

@@ -17,7 +17,9 @@ def yard():
 
 
 def pull(yard, headers, cursor="", limit=200):
-    return yard.client.get("/api/sync/pull", params={"cursor": cursor, "limit": limit}, headers=headers).json()
+    return yard.client.get(
+        "/api/sync/pull", params={"cursor": cursor, "limit": limit}, headers=headers
+    ).json()
 
 
 def test_own_events_do_not_come_back(yard):
@@ -30,7 +32,9 @@ def test_own_events_do_not_come_back(yard):
 def test_a_phone_under_a_new_id_gets_what_it_made_under_its_tokens_id(yard):
     event = yard.phone.inspect("B1-001")
     yard.push(event)
-    answer = yard.client.get("/api/sync/pull", params={"device": OTHER}, headers=yard.headers).json()
+    answer = yard.client.get(
+        "/api/sync/pull", params={"device": OTHER}, headers=yard.headers
+    ).json()
     assert [row["event"]["id"] for row in answer["events"]] == [event["id"]]
 
 
@@ -47,7 +51,9 @@ def test_pages_give_every_row_once(yard):
     assert pull(yard, headers, cursor)["events"] == []
 
 
-@pytest.mark.parametrize("cursor", ["99:0123456789abcdef", "1:0000000000000000", "x", "1", "1:", "٣:00"])
+@pytest.mark.parametrize(
+    "cursor", ["99:0123456789abcdef", "1:0000000000000000", "x", "1", "1:", "٣:00"]
+)
 def test_cursor_not_of_this_log_is_diverged(yard, cursor):
     yard.push(yard.phone.inspect("B1-001"))
     answer = pull(yard, yard.pair(OTHER), cursor)
@@ -61,7 +67,9 @@ def test_reference_is_answered_by_its_tag(yard):
     assert [batch["code"] for batch in data["batches"] if batch["is_open"]] == ["B1"]
     assert data["checklists"][0]["hash"] == yard.checklist.hash
     assert "<svg" in data["drawings"]["round-stove.svg"]
-    again = yard.client.get("/api/sync/reference", headers={**yard.headers, "If-None-Match": first.headers["etag"]})
+    again = yard.client.get(
+        "/api/sync/reference", headers={**yard.headers, "If-None-Match": first.headers["etag"]}
+    )
     assert again.status_code == 304
     hello = yard.client.get("/api/sync/hello").json()
     assert hello["reference_tag"] == data["tag"] and hello["protocols"] == [1]
@@ -79,13 +87,20 @@ def read_reference(store, drawings):
 
 
 def test_reference_brings_the_pictures_in_use_and_no_other(yard):
-    drawings = {"round-stove.svg": "<svg/>", "kiln.svg": "<svg/>", "pictures/tape.svg": "<svg><path/></svg>", "pictures/idle.svg": "<svg/>"}
+    drawings = {
+        "round-stove.svg": "<svg/>",
+        "kiln.svg": "<svg/>",
+        "pictures/tape.svg": "<svg><path/></svg>",
+        "pictures/idle.svg": "<svg/>",
+    }
     assert set(read_reference(yard.store, drawings)["drawings"]) == {"round-stove.svg"}
     pictured = build_with_picture(yard.checklist, "tape")
     with yard.store.writing() as connection:
         publish_checklist(connection, pictured, origin="file", now="2026-11-02T00:00:00.000Z")
     before = read_reference(yard.store, drawings)
-    assert before["drawings"] == {name: drawings[name] for name in ("round-stove.svg", "pictures/tape.svg")}
+    assert before["drawings"] == {
+        name: drawings[name] for name in ("round-stove.svg", "pictures/tape.svg")
+    }
     redrawn = read_reference(yard.store, {**drawings, "pictures/tape.svg": "<svg><circle/></svg>"})
     assert redrawn["tag"] != before["tag"], "phones fetch the new picture"
     assert redrawn["checklists"] == before["checklists"], "and it is the same revision"
@@ -93,7 +108,11 @@ def test_reference_brings_the_pictures_in_use_and_no_other(yard):
 
 def test_shipped_pictures_are_known_to_a_server(yard):
     known = yard.client.app.state.drawings
-    checks = [check for path in (ROOT / "checklists").glob("*.yaml") for check in load_checklist(path).checks]
+    checks = [
+        check
+        for path in (ROOT / "checklists").glob("*.yaml")
+        for check in load_checklist(path).checks
+    ]
     assert checks and {f"pictures/{check.picture}.svg" for check in checks} <= set(known)
 
 

@@ -81,7 +81,10 @@ def test_event_that_must_not_count_is_kept_with_its_reason(yard, change, reason)
     [
         ({"maker": "A77"}, "unknown artisan: A77"),
         ({"width": "4000"}, "impossible value: door-opening-width"),
-        ({"edge": "fail", "disposition": "concession"}, "disposition: concession with a failed check"),
+        (
+            {"edge": "fail", "disposition": "concession"},
+            "disposition: concession with a failed check",
+        ),
         ({"width": "120", "disposition": "release"}, "disposition: release with a failed check"),
     ],
 )
@@ -93,7 +96,10 @@ def test_inspection_that_must_not_count_names_its_reason(yard, inspect, reason):
 
 def test_unknown_check_is_set_aside(yard):
     event = yard.phone.inspect("B1-001")
-    body = {**event["body"], "answers": {**event["body"]["answers"], "colour-of-smoke": {"mark": "pass"}}}
+    body = {
+        **event["body"],
+        "answers": {**event["body"]["answers"], "colour-of-smoke": {"mark": "pass"}},
+    }
     answer = yard.push(yard.phone.seal("inspection", "B1-001", body))
     assert answer["results"][0]["reason"] == "unknown check: colour-of-smoke"
 
@@ -105,7 +111,22 @@ def test_altered_content_is_set_aside(yard):
 
 
 @pytest.mark.sqlite_only
-@pytest.mark.parametrize("junk", [None, 7, "text", [], {}, {"id": "x"}, {"id": "\ud800"}, {"checklist_hash": [[]], "photos": 3}, {"\ud800": 1}, {"stage": "a", "stove": "\ud800"}, {"dev_seq": 2**70}])
+@pytest.mark.parametrize(
+    "junk",
+    [
+        None,
+        7,
+        "text",
+        [],
+        {},
+        {"id": "x"},
+        {"id": "\ud800"},
+        {"checklist_hash": [[]], "photos": 3},
+        {"\ud800": 1},
+        {"stage": "a", "stove": "\ud800"},
+        {"dev_seq": 2**70},
+    ],
+)
 def test_junk_among_good_ones_is_kept_and_refuses_nobody(yard, junk):
     good = yard.phone.inspect("B1-001")
     body = json.dumps(build_push([junk, good]))
@@ -120,7 +141,9 @@ def test_half_a_character_inside_a_body_is_kept_too(yard):
     event["body"]["answers"]["\ud800"] = {"mark": "\ud800"}
     body = json.dumps(build_push([event]))
     answer = yard.client.post("/api/sync/push", content=body, headers=yard.headers)
-    assert outcomes(answer.json()) == ["quarantined"] and answer.json()["results"][0]["reason"].startswith("form: ")
+    assert outcomes(answer.json()) == ["quarantined"] and answer.json()["results"][0][
+        "reason"
+    ].startswith("form: ")
 
 
 def test_repeat_of_a_quarantined_event_says_quarantined_again(yard):
@@ -160,15 +183,23 @@ def test_body_that_is_no_push_gets_a_clear_error(yard, body, status, what):
 def test_gzip_is_inflated_and_a_bomb_is_refused(yard):
     headers = {**yard.headers, "Content-Encoding": "gzip"}
     body = gzip.compress(json.dumps(build_push([yard.phone.inspect("B1-001")])).encode())
-    assert outcomes(yard.client.post("/api/sync/push", content=body, headers=headers).json()) == ["created"]
-    bomb = yard.client.post("/api/sync/push", content=gzip.compress(b" " * 50_000_000), headers=headers)
+    assert outcomes(yard.client.post("/api/sync/push", content=body, headers=headers).json()) == [
+        "created"
+    ]
+    bomb = yard.client.post(
+        "/api/sync/push", content=gzip.compress(b" " * 50_000_000), headers=headers
+    )
     assert bomb.status_code == 413
     broken = yard.client.post("/api/sync/push", content=body[:40] + b"xx", headers=headers)
     assert broken.status_code == 400
 
 
 def test_without_a_known_token_nothing_is_stored(yard):
-    answer = yard.client.post("/api/sync/push", json=build_push([yard.phone.inspect("B1-001")]), headers={"Authorization": "Bearer wrong"})
+    answer = yard.client.post(
+        "/api/sync/push",
+        json=build_push([yard.phone.inspect("B1-001")]),
+        headers={"Authorization": "Bearer wrong"},
+    )
     assert answer.status_code == 401
     assert "paired again" in answer.json()["error"]["what"]
     with yard.store.reading() as connection:
@@ -181,7 +212,9 @@ def test_definition_sent_along_makes_an_unknown_checklist_known(yard):
     newer = build_small_checklist(revision=7)
     phone = Phone(newer, device_id="0197f000-0000-7000-8000-0000000000bb")
     event = phone.inspect("B1-001")
-    assert outcomes(yard.push(event, definitions=[newer.compiled(), {"id": "nonsense"}])) == ["created"]
+    assert outcomes(yard.push(event, definitions=[newer.compiled(), {"id": "nonsense"}])) == [
+        "created"
+    ]
 
 
 def test_lineage_tells_when_the_log_is_not_the_one_the_phone_saw(yard):

@@ -37,7 +37,9 @@ class Pocket:
     def sync(self, client, size=2):
         for _ in range(50):
             batch = self.unsent[:size]
-            answer = client.post("/api/sync/push", json=build_push(batch, have=self.have), headers=self.headers).json()
+            answer = client.post(
+                "/api/sync/push", json=build_push(batch, have=self.have), headers=self.headers
+            ).json()
             if answer["lineage"] == "diverged":
                 self.have, self.unsent = None, list(self.made)
                 continue
@@ -55,7 +57,9 @@ class Server:
     def __init__(self, folder):
         self.path = folder / "yard.db"
         self.url = f"sqlite:///{self.path}"
-        self.settings = Settings(static_dir=ROOT / "static", checklists_dir=ROOT / "checklists", database_url=self.url)
+        self.settings = Settings(
+            static_dir=ROOT / "static", checklists_dir=ROOT / "checklists", database_url=self.url
+        )
         self.checklist = open_small_store(self.path)[1]
         self.start()
 

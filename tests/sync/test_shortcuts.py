@@ -33,10 +33,17 @@ def world() -> World:
 @pytest.mark.parametrize("name", SHORTCUTS)
 def test_shortcut_is_caught(world, name):
     change, tab = SHORTCUTS[name]
-    machine = type("Shortened", (Faults,), {"world": world, "runs": 0, "make_tab": staticmethod(tab)})
+    machine = type(
+        "Shortened", (Faults,), {"world": world, "runs": 0, "make_tab": staticmethod(tab)}
+    )
     chosen = settings(
-        max_examples=MOST_RUNS, stateful_step_count=14, database=None, deadline=None, report_multiple_bugs=False,
-        phases=(Phase.generate,), suppress_health_check=list(HealthCheck),
+        max_examples=MOST_RUNS,
+        stateful_step_count=14,
+        database=None,
+        deadline=None,
+        report_multiple_bugs=False,
+        phases=(Phase.generate,),
+        suppress_health_check=list(HealthCheck),
     )
     with change(world), pytest.raises(Broken) as caught:
         run_state_machine_as_test(seed(SEED)(machine), settings=chosen)

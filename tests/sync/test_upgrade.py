@@ -23,9 +23,15 @@ def older(monkeypatch):
         return lambda data: {new if key == old else key: value for key, value in data.items()}
 
     def to_verdicts(answer):
-        return {**answer, "results": [{"id": one["id"], "verdict": one["outcome"]} for one in answer["results"]]}
+        return {
+            **answer,
+            "results": [{"id": one["id"], "verdict": one["outcome"]} for one in answer["results"]],
+        }
 
-    steps = {-1: Step(rename("records", "items"), rename("results", "answers")), 0: Step(rename("items", "events"), to_verdicts)}
+    steps = {
+        -1: Step(rename("records", "items"), rename("results", "answers")),
+        0: Step(rename("items", "events"), to_verdicts),
+    }
     monkeypatch.setattr(upgrade, "STEPS", steps)
     monkeypatch.setattr(receive, "PROTOCOLS", (-1, 0, 1))
 
@@ -44,7 +50,11 @@ def test_every_older_protocol_has_a_step_to_the_next():
 def test_old_phone_hands_in_its_work_and_is_answered_in_its_words(yard, older):
     event = {**yard.phone.inspect("B1-001"), "a_field_of_later": {"x": 1}}
     answer = push(yard, -1, "records", event)
-    assert answer["protocol"] == -1 and answer["request_id"] == "old" and answer["answers"] == [{"id": event["id"], "verdict": "quarantined"}]
+    assert (
+        answer["protocol"] == -1
+        and answer["request_id"] == "old"
+        and answer["answers"] == [{"id": event["id"], "verdict": "quarantined"}]
+    )
     answer = push(yard, 0, "items", yard.phone.inspect("B1-002"))
     assert answer["protocol"] == 0 and answer["results"][0]["verdict"] == "created"
     with yard.store.reading() as connection:

@@ -19,23 +19,44 @@ def yard():
 
 def decide(yard, seq, headers=None, **fields):
     seen = re.search(r'name="seen" value="([^"]*)"', yard.client.get(f"/yard/aside/{seq}").text)[1]
-    return yard.client.post(f"/yard/aside/{seq}", data={"seen": seen, **WHO, **fields}, headers=headers)
+    return yard.client.post(
+        f"/yard/aside/{seq}", data={"seen": seen, **WHO, **fields}, headers=headers
+    )
 
 
 def test_lead_reads_what_why_who_and_when(yard):
-    yard.push(yard.phone.inspect("B1-001", maker="A77", width="103", dents="fail", disposition="concession"))
+    yard.push(
+        yard.phone.inspect(
+            "B1-001", maker="A77", width="103", dents="fail", disposition="concession"
+        )
+    )
     assert "1 record waits for your decision" in text_of(yard.client.get("/yard"))
     page = text_of(yard.client.get("/yard/aside"))
-    assert "unknown artisan: A77" in page and "stove B1-001" in page and "from Phone, received 2026-11-25 09:00 UTC" in page
+    assert (
+        "unknown artisan: A77" in page
+        and "stove B1-001" in page
+        and "from Phone, received 2026-11-25 09:00 UTC" in page
+    )
     page = text_of(yard.client.get("/yard/aside/1"))
-    for said in ("Stove B1-001 (finished)", "Ciro (I01)", "A77 (not known here)", "Turn the edge", "door-opening-width 103 mm doubtful", "concession: as agreed"):
+    for said in (
+        "Stove B1-001 (finished)",
+        "Ciro (I01)",
+        "A77 (not known here)",
+        "Turn the edge",
+        "door-opening-width 103 mm doubtful",
+        "concession: as agreed",
+    ):
         assert said in page, said
 
 
 def test_lead_lets_it_count_under_another_name_and_undoes_it(yard):
     yard.push(yard.phone.inspect("B1-001", maker="A77"))
     done = decide(yard, 1, action="accept", **{"artisan.A77": "A02"})
-    assert done.status_code == 200 and "It counts by decision of LEAD" in text_of(done) and "Artisan A77 is A02" in text_of(done)
+    assert (
+        done.status_code == 200
+        and "It counts by decision of LEAD" in text_of(done)
+        and "Artisan A77 is A02" in text_of(done)
+    )
     assert len(dump(yard.store)[0]) == 1
     assert "Waiting for a decision: 0" in text_of(yard.client.get("/yard/aside"))
     done = decide(yard, 1, action="set_aside", reason="it was another stove")
@@ -45,7 +66,10 @@ def test_lead_lets_it_count_under_another_name_and_undoes_it(yard):
 def test_refusal_stands_on_the_page_with_what_was_chosen(yard):
     yard.push(yard.phone.inspect("B1-001", maker="A77", batch="B9"))
     refused = decide(yard, 1, action="accept", **{"artisan.A77": "A02"})
-    assert refused.status_code == 400 and "Nothing was changed: it would still not count: unknown batch: B9" in text_of(refused)
+    assert (
+        refused.status_code == 400
+        and "Nothing was changed: it would still not count: unknown batch: B9" in text_of(refused)
+    )
     assert re.search(r'value="A02" selected', refused.text) and 'value="asked Ciro"' in refused.text
     assert dump(yard.store) == ([], [], [], [])
 
@@ -68,7 +92,11 @@ def test_conflict_shows_both_contents(yard):
     yard.push(yard.phone.inspect("B1-001"))
     yard.push(Phone(yard.checklist).inspect("B1-001", dents="fail", disposition="rework"))
     page = text_of(yard.client.get("/yard/aside/2"))
-    assert "The content that came first" in page and "What became of it rework differs" in page and "What became of it release differs" in page
+    assert (
+        "The content that came first" in page
+        and "What became of it rework differs" in page
+        and "What became of it release differs" in page
+    )
     assert "dents fail differs" in page and "sharp-edge pass pass" in page
     done = decide(yard, 2, action="accept")
     assert done.status_code == 200 and dump(yard.store)[0][0].disposition == "rework"
@@ -77,12 +105,20 @@ def test_conflict_shows_both_contents(yard):
 def test_junk_and_markup_are_shown_as_text(yard):
     event = yard.phone.inspect("B1-001", batch="B9")
     event["body"]["answers"]["dents"]["note"] = "<script>alert(1)</script>"
-    junk = json.dumps([yard.phone.seal("inspection", "<script>x", event["body"], batch="<b>"), 7, {"id": "\ud800", "stove": "<i>"}])
+    junk = json.dumps(
+        [
+            yard.phone.seal("inspection", "<script>x", event["body"], batch="<b>"),
+            7,
+            {"id": "\ud800", "stove": "<i>"},
+        ]
+    )
     body = f'{{"protocol": 1, "request_id": "r", "events": {junk}}}'
     assert yard.client.post("/api/sync/push", content=body, headers=yard.headers).status_code == 200
     for address in ("/yard/aside", "/yard/aside/1", "/yard/aside/2", "/yard/aside/3"):
         answer = yard.client.get(address)
-        assert answer.status_code == 200 and not re.search(r"<script>(?!</)|<b>|<i>", answer.text), address
+        assert answer.status_code == 200 and not re.search(
+            r"<script>(?!</)|<b>|<i>", answer.text
+        ), address
     assert "Let it count" not in yard.client.get("/yard/aside/2").text
 
 
@@ -91,7 +127,10 @@ def test_form_of_another_site_changes_nothing(yard):
     refused = decide(yard, 1, headers={"Sec-Fetch-Site": "cross-site"}, action="set_aside")
     assert refused.status_code == 403 and "did not come from a page" in text_of(refused)
     assert "Waiting for a decision: 1" in text_of(yard.client.get("/yard/aside"))
-    assert decide(yard, 1, headers={"Sec-Fetch-Site": "same-origin"}, action="set_aside").status_code == 200
+    assert (
+        decide(yard, 1, headers={"Sec-Fetch-Site": "same-origin"}, action="set_aside").status_code
+        == 200
+    )
 
 
 @pytest.mark.parametrize("seq", ["9", "0", "-1", "x", "99999999999999999999"])

@@ -15,9 +15,18 @@ from tests.web.test_pages import text_of
 
 pytestmark = pytest.mark.both_engines
 
-SCHEMA = json.loads((ROOT / "qcapp" / "reports" / "summary.schema.json").read_text(encoding="utf-8"))
+SCHEMA = json.loads(
+    (ROOT / "qcapp" / "reports" / "summary.schema.json").read_text(encoding="utf-8")
+)
 OTHER = "0197f000-0000-7000-8000-0000000000bb"
-SAMPLE = {"inspect": "sample", "lot": "90", "aql_major": "2.5", "aql_minor": "4.0", "level": "II", "seed": "harvest"}
+SAMPLE = {
+    "inspect": "sample",
+    "lot": "90",
+    "aql_major": "2.5",
+    "aql_minor": "4.0",
+    "level": "II",
+    "seed": "harvest",
+}
 
 
 @pytest.fixture
@@ -42,18 +51,41 @@ def fill(yard, count=20):
 
 def test_issued_summary_keeps_to_the_published_schema(yard):
     yard.push(
-        yard.phone.inspect("B1-001", width="106", disposition="rework"), yard.phone.inspect("B1-002", dents="fail", disposition="concession"),
-        yard.phone.inspect("B1-003", edge="fail", disposition="scrap"), yard.phone.inspect("B1-001", at="2026-11-24T12:00:00.000Z"))
+        yard.phone.inspect("B1-001", width="106", disposition="rework"),
+        yard.phone.inspect("B1-002", dents="fail", disposition="concession"),
+        yard.phone.inspect("B1-003", edge="fail", disposition="scrap"),
+        yard.phone.inspect("B1-001", at="2026-11-24T12:00:00.000Z"),
+    )
     document = issue(yard)["summary"]
     jsonschema.validate(document, SCHEMA)
     assert document["counts"] == {
-        "offered": 20, "inspected": 3, "not_inspected": 17, "first_pass_good": 0, "released": 1, "released_after_rework": 1,
-        "rework": 0, "concession": 1, "scrap": 1, "hold": 0}
+        "offered": 20,
+        "inspected": 3,
+        "not_inspected": 17,
+        "first_pass_good": 0,
+        "released": 1,
+        "released_after_rework": 1,
+        "rework": 0,
+        "concession": 1,
+        "scrap": 1,
+        "hold": 0,
+    }
     assert document["decision"]["final"] == "not_ready"
-    assert [(row["severity"], row["failed"], row["of"]) for row in document["severities"]] == [("critical", 1, 3), ("major", 1, 3), ("minor", 1, 3)]
+    assert [(row["severity"], row["failed"], row["of"]) for row in document["severities"]] == [
+        ("critical", 1, 3),
+        ("major", 1, 3),
+        ("minor", 1, 3),
+    ]
     assert document["concessions"] == [{"serial": "B1-002", "reason": "as agreed", "photos": []}]
     assert document["causes"][0] == {
-        "check": "dents", "ask": "dents", "part": "edge", "severity": "minor", "fault": "not named", "failed": 1, "of": 3}
+        "check": "dents",
+        "ask": "dents",
+        "part": "edge",
+        "severity": "minor",
+        "fault": "not named",
+        "failed": 1,
+        "of": 3,
+    }
 
 
 def test_next_summary_says_what_changed_and_names_the_one_it_replaces(yard):
@@ -99,7 +131,12 @@ def test_rebuild_makes_the_summaries_again_from_the_log(yard):
 
 def dump(yard):
     with yard.store.reading() as connection:
-        return [tuple(row) for row in connection.execute(Summary.__table__.select().order_by(Summary.__table__.c.number))]
+        return [
+            tuple(row)
+            for row in connection.execute(
+                Summary.__table__.select().order_by(Summary.__table__.c.number)
+            )
+        ]
 
 
 def test_no_maker_stands_in_a_summary(yard):
@@ -116,7 +153,11 @@ def test_agreed_sample_reaches_the_phones_and_changes_their_tag(yard):
     assert post(yard, "plan", **SAMPLE).status_code == 303
     assert yard.client.get("/api/sync/hello").json()["reference_tag"] != tag
     sample = reference(yard)["batches"][0]["sample"]
-    assert sample["stage"] == "finished" and len(sample["serials"]) == 20 and sample["serials"] == sorted(sample["serials"])
+    assert (
+        sample["stage"] == "finished"
+        and len(sample["serials"]) == 20
+        and sample["serials"] == sorted(sample["serials"])
+    )
     post(yard, "plan", inspect="every", lot="20")
     assert "sample" not in reference(yard)["batches"][0]
 
@@ -142,7 +183,10 @@ def test_empty_seed_is_drawn_here_and_differs(yard):
 
 
 @pytest.mark.sqlite_only
-@pytest.mark.parametrize("change", [{"aql_major": "3"}, {"level": "IX"}, {"stage": "reduced"}, {"lot": "0"}, {"inspect": "some"}])
+@pytest.mark.parametrize(
+    "change",
+    [{"aql_major": "3"}, {"level": "IX"}, {"stage": "reduced"}, {"lot": "0"}, {"inspect": "some"}],
+)
 def test_plan_that_cannot_be_is_refused_plainly(yard, change):
     answer = post(yard, "plan", **{**SAMPLE, **change})
     assert answer.status_code in (400, 422) and "Back to the start" in answer.text
@@ -153,18 +197,36 @@ def test_rejected_series_tightens_the_next_batch_of_the_same_design(yard):
     with yard.store.writing() as connection:
         connection.exec_driver_sql("UPDATE batch SET closed_at = NULL")
     for code in ("B0", "B1"):
-        yard.client.post(f"/batches/{code}/plan", data={**SAMPLE, "lot": "16", "aql_major": "6.5", "aql_minor": "6.5"})
-        yard.push(*(yard.phone.inspect(f"{code}-{n:03}", width="120", disposition="rework", batch=code) for n in range(1, 17)))
-        assert yard.client.post(f"/batches/{code}/summaries", follow_redirects=False).status_code == 303
+        yard.client.post(
+            f"/batches/{code}/plan",
+            data={**SAMPLE, "lot": "16", "aql_major": "6.5", "aql_minor": "6.5"},
+        )
+        yard.push(
+            *(
+                yard.phone.inspect(f"{code}-{n:03}", width="120", disposition="rework", batch=code)
+                for n in range(1, 17)
+            )
+        )
+        assert (
+            yard.client.post(f"/batches/{code}/summaries", follow_redirects=False).status_code
+            == 303
+        )
     with yard.store.writing() as connection:
-        connection.exec_driver_sql("INSERT INTO batch SELECT 'B2', title, size, planned, attributes, crew, checklist_ids, 'B2-', opened_on, NULL FROM batch WHERE code = 'B1'")
+        connection.exec_driver_sql(
+            "INSERT INTO batch SELECT 'B2', title, size, planned, attributes, crew, checklist_ids, 'B2-', opened_on, NULL FROM batch WHERE code = 'B1'"
+        )
     page = text_of(yard.client.get("/batches/B2"))
-    assert "as the rules ask: tightened" in page and "2 batches of this design and size decided by sample" in page
+    assert (
+        "as the rules ask: tightened" in page
+        and "2 batches of this design and size decided by sample" in page
+    )
 
 
 def test_overruling_holds_until_the_next_record_changes_the_state(yard):
     fill(yard, 19)
-    assert post(yard, "decision", final="accept", reason="the last one stays here").status_code == 303
+    assert (
+        post(yard, "decision", final="accept", reason="the last one stays here").status_code == 303
+    )
     page = text_of(yard.client.get("/batches/B1"))
     assert "Overruled by LEAD" in page and "the last one stays here" in page
     assert issue(yard)["summary"]["decision"]["overruled"]["reason"] == "the last one stays here"
@@ -187,16 +249,25 @@ def test_link_needs_an_issued_summary_and_is_shown_once(yard):
     assert len(token) >= 43, "256 bits"
     assert token not in yard.client.get("/batches/B1").text
     with yard.store.reading() as connection:
-        dumped = "".join(str(row) for table in ("summary_link", "link_opening", "log") for row in connection.exec_driver_sql(f"SELECT * FROM {table}"))
+        dumped = "".join(
+            str(row)
+            for table in ("summary_link", "link_opening", "log")
+            for row in connection.exec_driver_sql(f"SELECT * FROM {table}")
+        )
     assert token not in dumped
 
 
 def test_phone_cannot_make_the_servers_own_records(yard):
     body = {"answer": "accept", "note": "", "number": 1, "sha256": "ab" * 32, "link": "x"}
     absent = dict.fromkeys(("stage", "checklist", "checklist_hash"))
-    forged = yard.phone.seal("buyer_answer", None, body, inspector="lead", device_id="server", **absent)
+    forged = yard.phone.seal(
+        "buyer_answer", None, body, inspector="lead", device_id="server", **absent
+    )
     (result,) = yard.push(forged)["results"]
-    assert result["outcome"] == "quarantined" and "only the yard's server makes a buyer answer" in result["reason"]
+    assert (
+        result["outcome"] == "quarantined"
+        and "only the yard's server makes a buyer answer" in result["reason"]
+    )
 
 
 def test_phones_do_not_pull_the_servers_own_records(yard):
@@ -209,7 +280,9 @@ def test_phones_do_not_pull_the_servers_own_records(yard):
         head = log.get_head(connection)
     seen, cursor = [], ""
     for _ in range(5):
-        answer = yard.client.get("/api/sync/pull", params={"cursor": cursor, "limit": 2}, headers=headers).json()
+        answer = yard.client.get(
+            "/api/sync/pull", params={"cursor": cursor, "limit": 2}, headers=headers
+        ).json()
         seen += [row["seq"] for row in answer["events"]]
         cursor = answer["cursor"]
         if not answer["more"]:
@@ -235,7 +308,13 @@ def count_statements(yard, stoves):
     """Statements of issuing a summary of so many stoves, a third with a fault and a re-inspection."""
     for n in range(stoves):
         bad = n % 3 == 0
-        yard.push(yard.phone.inspect(f"B1-{n:03}", dents="fail" if bad else "pass", disposition="concession" if bad else "release"))
+        yard.push(
+            yard.phone.inspect(
+                f"B1-{n:03}",
+                dents="fail" if bad else "pass",
+                disposition="concession" if bad else "release",
+            )
+        )
     statements = []
 
     def note(_connection, _cursor, statement, *_more):
@@ -265,5 +344,7 @@ def test_sample_drawn_again_or_after_the_looking_is_told(yard):
         drawn = json.loads(log.list_own(connection, ("plan",), "B1")[-1].raw)["body"]["sample"]
     early = sum(serial <= "B1-020" for serial in drawn)
     reasons = issue(yard)["summary"]["decision"]["reasons"]
-    assert early > 1 and "A sample was drawn 2 times for this batch; the last one counts." in reasons
+    assert (
+        early > 1 and "A sample was drawn 2 times for this batch; the last one counts." in reasons
+    )
     assert f"{early} stoves of the sample were inspected before it was drawn." in reasons

@@ -21,7 +21,9 @@ def build_yard(stoves=60, changes_at=40, by=2):
     events = []
     for n in range(stoves):
         width = USUAL[n % len(USUAL)] + (by if n >= changes_at else 0)
-        at = (datetime(2026, 9, 1, 8, tzinfo=UTC) + timedelta(days=n)).strftime("%Y-%m-%dT%H:%M:%S.000Z")
+        at = (datetime(2026, 9, 1, 8, tzinfo=UTC) + timedelta(days=n)).strftime(
+            "%Y-%m-%dT%H:%M:%S.000Z"
+        )
         events.append(yard.phone.inspect(f"B1-{n:03}", width=str(width), at=at))
     yard.push(*events)
     return yard
@@ -45,7 +47,10 @@ def test_page_and_row_speak_the_readers_language(yard):
     page = text_of(yard.client.get("/trainer/drift", headers={"Accept-Language": "fr"}))
     assert "Plus grand depuis environ le " in page and "since about" not in page
     row = yard.client.get(ROW, headers={"Accept-Language": "pt"}).text
-    assert "<h1>door-opening-width\u00a0: Ano (A01)</h1>" in yard.client.get(ROW, headers={"Accept-Language": "fr"}).text
+    assert (
+        "<h1>door-opening-width\u00a0: Ano (A01)</h1>"
+        in yard.client.get(ROW, headers={"Accept-Language": "fr"}).text
+    )
     for words in ("Single readings", "stands out", "began here", "Points"):
         assert words not in row and load_words("pt").gettext(words) in row, words
 
@@ -72,26 +77,56 @@ def test_nothing_is_said_below_the_minimum_count():
 
 def test_replaced_template_begins_the_limits_anew_and_can_be_withdrawn():
     yard = build_yard()
-    form = {"step": "cut-door-opening", "artisans": ["A01"], "on": "2026-10-11", "note": "new template"}
-    assert yard.client.post("/trainer/templates/replaced", data=form, follow_redirects=False).status_code == 303
+    form = {
+        "step": "cut-door-opening",
+        "artisans": ["A01"],
+        "on": "2026-10-11",
+        "note": "new template",
+    }
+    assert (
+        yard.client.post(
+            "/trainer/templates/replaced", data=form, follow_redirects=False
+        ).status_code
+        == 303
+    )
     page = yard.client.get("/trainer/drift").text
     assert "Larger" not in page and "2026-10-11" in page and "new template" in page
-    assert "20 readings" in text_of(yard.client.get(ROW)) or "in 20 stoves" in text_of(yard.client.get(ROW))
-    (event_id,) = [part.split("/withdraw")[0] for part in page.split('action="/trainer/templates/')[1:] if "/withdraw" in part[:60]]
+    assert "20 readings" in text_of(yard.client.get(ROW)) or "in 20 stoves" in text_of(
+        yard.client.get(ROW)
+    )
+    (event_id,) = [
+        part.split("/withdraw")[0]
+        for part in page.split('action="/trainer/templates/')[1:]
+        if "/withdraw" in part[:60]
+    ]
     yard.client.post(f"/trainer/templates/{event_id}/withdraw")
     assert "Larger" in yard.client.get("/trainer/drift").text
 
 
 def test_shared_template_makes_one_row_of_its_users():
     yard = open_yard()
-    days = [(datetime(2026, 9, 1, 8, tzinfo=UTC) + timedelta(days=n)).strftime("%Y-%m-%dT%H:%M:%S.000Z") for n in range(30)]
-    yard.push(*(yard.phone.inspect(f"B1-{n:03}", maker=("A01", "A02")[n % 2], width=str(USUAL[n % 8]), at=day) for n, day in enumerate(days)))
+    days = [
+        (datetime(2026, 9, 1, 8, tzinfo=UTC) + timedelta(days=n)).strftime("%Y-%m-%dT%H:%M:%S.000Z")
+        for n in range(30)
+    ]
+    yard.push(
+        *(
+            yard.phone.inspect(
+                f"B1-{n:03}", maker=("A01", "A02")[n % 2], width=str(USUAL[n % 8]), at=day
+            )
+            for n, day in enumerate(days)
+        )
+    )
     form = {"step": "cut-door-opening", "name": "Door template", "artisans": ["A01", "A02"]}
     yard.client.post("/trainer/templates", data=form)
     page = yard.client.get("/trainer/drift").text
     assert "Door template (A01, A02)" in text_of(yard.client.get("/trainer/drift"))
-    address = page.split('href="/trainer/drift/checks/door-opening-width/template/')[1].split('"')[0]
-    assert "in 30 stoves" in text_of(yard.client.get(f"/trainer/drift/checks/door-opening-width/template/{address}"))
+    address = page.split('href="/trainer/drift/checks/door-opening-width/template/')[1].split('"')[
+        0
+    ]
+    assert "in 30 stoves" in text_of(
+        yard.client.get(f"/trainer/drift/checks/door-opening-width/template/{address}")
+    )
 
 
 @pytest.mark.parametrize(
@@ -99,8 +134,14 @@ def test_shared_template_makes_one_row_of_its_users():
     [
         ("/trainer/templates", {"step": "no-step", "name": "x", "artisans": ["A01"]}),
         ("/trainer/templates", {"step": "turn-edge", "name": "x", "artisans": ["A99"]}),
-        ("/trainer/templates/replaced", {"step": "turn-edge", "artisans": ["A01"], "on": "2026-11-26"}),
-        ("/trainer/templates/replaced", {"step": "turn-edge", "artisans": ["A01"], "on": "yesterday"}),
+        (
+            "/trainer/templates/replaced",
+            {"step": "turn-edge", "artisans": ["A01"], "on": "2026-11-26"},
+        ),
+        (
+            "/trainer/templates/replaced",
+            {"step": "turn-edge", "artisans": ["A01"], "on": "yesterday"},
+        ),
     ],
 )
 def test_what_cannot_be_is_refused_and_changes_nothing(yard, address, form):
@@ -131,7 +172,11 @@ def test_demo_finds_the_worn_template_within_40_stoves(tmp_path):
     measuring = load_measuring(Store(url), Settings(database_url=url))
     signs = measuring.drift.signs
     users = set(planted.artisans)
-    (found,) = [row for row in measuring.drift.readings if row.sign and row.series.check.id == planted.check and row.series.group.kind == "template"]
+    (found,) = [
+        row
+        for row in measuring.drift.readings
+        if row.sign and row.series.check.id == planted.check and row.series.group.kind == "template"
+    ]
     dropped = (datetime.now(UTC) - timedelta(days=planted.from_days_ago)).isoformat()[:10]
     points = found.series.points
     worn = [point.stove for point in points if point.captured_at[:10] >= dropped]
@@ -157,15 +202,25 @@ def test_a_view_is_kept_until_what_it_is_made_of_changes():
     with yard.store.writing() as connection:
         save_people(connection, [{**PEOPLE[0], "name": "Another Name"}])
     assert load_measuring(yard.store, settings).people[PEOPLE[0]["code"]]["name"] == "Another Name"
-    assert load_measuring(yard.store, settings.model_copy(update={"min_count": settings.min_count + 1})).drift.min_count == settings.min_count + 1
+    assert (
+        load_measuring(
+            yard.store, settings.model_copy(update={"min_count": settings.min_count + 1})
+        ).drift.min_count
+        == settings.min_count + 1
+    )
 
 
 def test_looks_come_oldest_first_with_their_checks_in_order():
     yard = open_yard()
-    yard.push(yard.phone.inspect("B1-002", width="101", at="2026-09-02T08:00:00.000Z"), yard.phone.inspect("B1-001", width="99", at="2026-09-01T08:00:00.000Z"))
+    yard.push(
+        yard.phone.inspect("B1-002", width="101", at="2026-09-02T08:00:00.000Z"),
+        yard.phone.inspect("B1-001", width="99", at="2026-09-01T08:00:00.000Z"),
+    )
     with yard.store.reading() as connection:
         found = looks.list_looks(connection, newest=10)
         newest = looks.list_looks(connection, newest=1)
-    assert [look.stove for look in found] == sorted(look.stove for look in found) and {look.stove for look in newest} == {"finished/B1-002"}
+    assert [look.stove for look in found] == sorted(look.stove for look in found) and {
+        look.stove for look in newest
+    } == {"finished/B1-002"}
     assert [look for look in found if look.stove == "finished/B1-002"] == newest
     assert {look.value for look in found if look.check_id == "door-opening-width"} == {99.0, 101.0}

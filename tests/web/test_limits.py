@@ -16,13 +16,27 @@ from tests.web.test_studies import plan
 def yard():
     yard = open_yard()
     widths = [98, 99, 99, 100, 100, 100, 101, 101, 102, 103]
-    yard.push(*(yard.phone.inspect(f"B1-{n:03}", width=str(widths[n % 10]), maker=("A01", "A02")[n % 2], at=f"2026-11-{1 + n // 3:02}T08:00:00.000Z") for n in range(60)))
+    yard.push(
+        *(
+            yard.phone.inspect(
+                f"B1-{n:03}",
+                width=str(widths[n % 10]),
+                maker=("A01", "A02")[n % 2],
+                at=f"2026-11-{1 + n // 3:02}T08:00:00.000Z",
+            )
+            for n in range(60)
+        )
+    )
     return yard
 
 
 def test_list_gives_index_risk_and_count(yard):
     page = text_of(yard.client.get("/yard/limits"))
-    assert "door-opening-width medium, 97 to 103 mm" in page and " 60 " in page and "upper limit is nearer" in page
+    assert (
+        "door-opening-width medium, 97 to 103 mm" in page
+        and " 60 " in page
+        and "upper limit is nearer" in page
+    )
     assert "about" in page and "of wrongly" not in page
 
 
@@ -31,7 +45,10 @@ def test_check_shows_rule_limits_plot_and_division(yard):
     page = text_of(answer)
     assert "uncertainty 1 mm (k = 2); rule: simple" in page and "98 to 102 mm" in page
     assert answer.text.count("<title id=") == 1 and answer.text.count("<desc id=") == 1
-    assert "Between artisans 2 with two stoves or more" in page and "Of 1,000 stoves made like these" in page
+    assert (
+        "Between artisans 2 with two stoves or more" in page
+        and "Of 1,000 stoves made like these" in page
+    )
 
 
 def test_nothing_measured_and_unknown_check_say_so(yard):
@@ -42,7 +59,9 @@ def test_nothing_measured_and_unknown_check_say_so(yard):
 def test_few_readings_give_no_figure():
     yard = open_yard()
     yard.push(yard.phone.inspect("B1-001"), yard.phone.inspect("B1-002", width="101"))
-    assert "No figure: 2 readings are too few; 20 are needed" in text_of(yard.client.get("/yard/limits/door-opening-width/medium"))
+    assert "No figure: 2 readings are too few; 20 are needed" in text_of(
+        yard.client.get("/yard/limits/door-opening-width/medium")
+    )
     assert "No figure yet for 1 more" in text_of(yard.client.get("/yard/limits"))
 
 
@@ -53,23 +72,54 @@ def read_study(yard, inspectors):
     study = plan(yard)
     for inspector in inspectors:
         for repeat, shift in ((1, 0), (2, 1)):
-            for stove, width in zip(("B1-001", "B1-002", "B1-003"), READ_BY[inspector], strict=True):
-                body = {"study": study, "stove": stove, "repeat": repeat, "answers": {"door-opening-width": {"values": [str(float(width) + shift)]}}}
-                event = yard.phone.seal("study_answer", None, body, inspector=inspector, batch=None, stage=None, checklist=None, checklist_hash=None)
+            for stove, width in zip(
+                ("B1-001", "B1-002", "B1-003"), READ_BY[inspector], strict=True
+            ):
+                body = {
+                    "study": study,
+                    "stove": stove,
+                    "repeat": repeat,
+                    "answers": {"door-opening-width": {"values": [str(float(width) + shift)]}},
+                }
+                event = yard.phone.seal(
+                    "study_answer",
+                    None,
+                    body,
+                    inspector=inspector,
+                    batch=None,
+                    stage=None,
+                    checklist=None,
+                    checklist_hash=None,
+                )
                 assert yard.push(event)["results"][0]["outcome"] == "created"
 
 
 def test_what_a_study_found_of_the_measuring_stands_beside_what_the_checklist_states(yard):
     with yard.store.writing() as connection:
-        save_people(connection, [{"code": "I02", "name": "Dodo", "trades": [], "started_on": None, "is_inspector": True}])
+        save_people(
+            connection,
+            [
+                {
+                    "code": "I02",
+                    "name": "Dodo",
+                    "trades": [],
+                    "started_on": None,
+                    "is_inspector": True,
+                }
+            ],
+        )
     url = "/yard/limits/door-opening-width/medium"
     read_study(yard, ["I01"])
     assert "as the study" not in text_of(yard.client.get(url))
     read_study(yard, READ_BY)
     page = text_of(yard.client.get(url))
     share = re.search(r"as the study Edges found it: 3 stoves, 2 inspectors (\d+) %", page)
-    looks = [GivenReading(stove, inspector, repeat, float(width) + repeat - 1) for inspector, read in READ_BY.items()
-             for stove, width in zip("abc", read, strict=True) for repeat in (1, 2)]
+    looks = [
+        GivenReading(stove, inspector, repeat, float(width) + repeat - 1)
+        for inspector, read in READ_BY.items()
+        for stove, width in zip("abc", read, strict=True)
+        for repeat in (1, 2)
+    ]
     widths = [98, 99, 99, 100, 100, 100, 101, 101, 102, 103] * 6
     expected = compare_readings(looks).study.measuring.value ** 2 / variance(widths)
     assert share and int(share[1]) == round(100 * expected)

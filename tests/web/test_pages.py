@@ -20,7 +20,20 @@ def text_of(answer):
     return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", answer.text))
 
 
-@pytest.mark.parametrize("address", ["/", "/trainer", "/batches", "/batches/B1", "/yard", "/yard/aside", "/yard/import", "/phone/", "/phone/anything/deep"])
+@pytest.mark.parametrize(
+    "address",
+    [
+        "/",
+        "/trainer",
+        "/batches",
+        "/batches/B1",
+        "/yard",
+        "/yard/aside",
+        "/yard/import",
+        "/phone/",
+        "/phone/anything/deep",
+    ],
+)
 def test_every_page_opens_on_an_empty_yard(yard, address):
     answer = yard.client.get(address)
     assert answer.status_code == 200 and answer.headers["content-type"].startswith("text/html")
@@ -42,11 +55,23 @@ def test_buyer_sees_counts_by_severity_disposition_and_part(yard):
     # The small checklist is this store's only file revision of the stage.
     (report,) = [r for r in yard.client.get("/api/batches/B1").json() if r["stage"] == "finished"]
     assert report["inspected"] == 4 and report["first_pass_good"]["count"] == 1
-    assert report["by_disposition"] == {"release": 1, "rework": 1, "concession": 1, "scrap": 1, "hold": 0}
-    assert {kind: share["count"] for kind, share in report["by_severity"].items()} == {"critical": 1, "major": 2, "minor": 1}
+    assert report["by_disposition"] == {
+        "release": 1,
+        "rework": 1,
+        "concession": 1,
+        "scrap": 1,
+        "hold": 0,
+    }
+    assert {kind: share["count"] for kind, share in report["by_severity"].items()} == {
+        "critical": 1,
+        "major": 2,
+        "minor": 1,
+    }
     assert report["fails_by_part"] == {"edge": 2, "door-opening": 2}
     page = yard.client.get("/batches/B1")
-    assert "A01" not in text_of(page) and "I01" not in text_of(page), "no maker or inspector is named to a buyer"
+    assert "A01" not in text_of(page) and "I01" not in text_of(page), (
+        "no maker or inspector is named to a buyer"
+    )
     assert 'class="badge largest"' in page.text and "Door opening: 2" in page.text
 
 
@@ -98,4 +123,8 @@ def test_asset_is_kept_for_ever_under_its_build_and_nowhere_else(yard):
 def test_unforeseen_error_shows_no_trace(yard, monkeypatch):
     monkeypatch.setattr("qcapp.web.trainer.load_figures", lambda *_: 1 / 0)
     answer = yard.client.get("/trainer")
-    assert answer.status_code == 500 and "ZeroDivision" not in answer.text and "did not foresee" in answer.text
+    assert (
+        answer.status_code == 500
+        and "ZeroDivision" not in answer.text
+        and "did not foresee" in answer.text
+    )

@@ -17,7 +17,9 @@ def yard():
 
 
 def read_pdf(answer) -> str:
-    assert answer.status_code == 200 and answer.headers["content-type"] == "application/pdf", answer.text
+    assert answer.status_code == 200 and answer.headers["content-type"] == "application/pdf", (
+        answer.text
+    )
     return "".join(page.extract_text() for page in PdfReader(io.BytesIO(answer.content)).pages)
 
 
@@ -25,13 +27,26 @@ def read_pdf(answer) -> str:
 def test_page_opens_is_reached_from_the_yard_and_carries_the_caution(yard, address):
     answer = yard.client.get(address)
     assert answer.status_code == 200 and "not a safety certificate" in answer.text
-    assert "/yard/sheets" in yard.client.get("/yard").text and address in yard.client.get("/yard/sheets").text
+    assert (
+        "/yard/sheets" in yard.client.get("/yard").text
+        and address in yard.client.get("/yard/sheets").text
+    )
 
 
 def test_form_of_the_sheets_page_makes_a_sheet(yard):
     form = FormReader(yard.client.get("/yard/sheets").text).fields
-    text = read_pdf(yard.client.get("/yard/sheets.pdf", params={**form, "checklist": "small-stove", "batch": "B1", "stoves": "5"}))
-    assert "Small stove, size medium" in text and "97 to 103 mm" in text and "Test yard" in text and "A01" in text
+    text = read_pdf(
+        yard.client.get(
+            "/yard/sheets.pdf",
+            params={**form, "checklist": "small-stove", "batch": "B1", "stoves": "5"},
+        )
+    )
+    assert (
+        "Small stove, size medium" in text
+        and "97 to 103 mm" in text
+        and "Test yard" in text
+        and "A01" in text
+    )
 
 
 def test_form_of_the_tags_page_makes_tags_by_the_batchs_own_rule(yard):
@@ -46,7 +61,9 @@ def test_form_of_the_tags_page_makes_tags_by_the_batchs_own_rule(yard):
 
 def test_papers_speak_the_language_of_whoever_prints_them(yard):
     sheet = read_pdf(yard.client.get("/yard/sheets.pdf?checklist=small-stove&batch=B1&language=fr"))
-    assert "Feuille de contrôle" in sheet and "taille moyenne" in sheet and "Check sheet" not in sheet
+    assert (
+        "Feuille de contrôle" in sheet and "taille moyenne" in sheet and "Check sheet" not in sheet
+    )
     tags = read_pdf(yard.client.get("/yard/tags.pdf?batch=B1&language=pt"))
     assert "First, tamanho médio, fogões 1 a 20" in tags and "Stove tags" not in tags
 
@@ -54,10 +71,15 @@ def test_papers_speak_the_language_of_whoever_prints_them(yard):
 @pytest.mark.parametrize(
     ("address", "status"),
     [
-        ("/yard/sheets.pdf?checklist=none", 404), ("/yard/sheets.pdf?checklist=small-stove&size=huge", 400),
-        ("/yard/sheets.pdf?checklist=small-stove&stoves=3", 400), ("/yard/sheets.pdf?checklist=small-stove&stoves=x", 422),
-        ("/yard/sheets.pdf?checklist=small-stove&batch=B9", 404), ("/yard/tags.pdf?batch=B9", 404), ("/yard/tags.pdf?batch=B1&first=5&last=4", 400),
-        ("/yard/tags.pdf?batch=B1&first=0", 400), ("/yard/tags.pdf?batch=B1&last=100000", 400),
+        ("/yard/sheets.pdf?checklist=none", 404),
+        ("/yard/sheets.pdf?checklist=small-stove&size=huge", 400),
+        ("/yard/sheets.pdf?checklist=small-stove&stoves=3", 400),
+        ("/yard/sheets.pdf?checklist=small-stove&stoves=x", 422),
+        ("/yard/sheets.pdf?checklist=small-stove&batch=B9", 404),
+        ("/yard/tags.pdf?batch=B9", 404),
+        ("/yard/tags.pdf?batch=B1&first=5&last=4", 400),
+        ("/yard/tags.pdf?batch=B1&first=0", 400),
+        ("/yard/tags.pdf?batch=B1&last=100000", 400),
     ],
 )
 def test_paper_that_cannot_be_is_said_plainly(yard, address, status):

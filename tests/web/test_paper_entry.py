@@ -17,7 +17,11 @@ from tests.web.typist import Typist
 
 ADDRESS = "/yard/entry?batch=B1&checklist=small-stove"
 ABOUT = {"day": "2026-11-24", "offset": "+00:00", "inspector": "I01"}
-GOOD = {"cell-sharp-edge-{0}-0": "p", "cell-door-opening-width-{0}-0": "100", "cell-dents-{0}-0": "p"}
+GOOD = {
+    "cell-sharp-edge-{0}-0": "p",
+    "cell-door-opening-width-{0}-0": "100",
+    "cell-dents-{0}-0": "p",
+}
 
 
 @pytest.fixture
@@ -27,14 +31,24 @@ def yard():
 
 def fill(index=0, serial="B1-001", **change) -> dict:
     cells = {name.format(index): text for name, text in GOOD.items()}
-    short = {"edge": "cell-sharp-edge-{0}-0", "width": "cell-door-opening-width-{0}-0", "dents": "cell-dents-{0}-0"}
-    return {f"serial-{index}": serial, **cells, **{short.get(name, name + "-{0}").format(index): text for name, text in change.items()}}
+    short = {
+        "edge": "cell-sharp-edge-{0}-0",
+        "width": "cell-door-opening-width-{0}-0",
+        "dents": "cell-dents-{0}-0",
+    }
+    return {
+        f"serial-{index}": serial,
+        **cells,
+        **{short.get(name, name + "-{0}").format(index): text for name, text in change.items()},
+    }
 
 
 def read_log(yard) -> list[dict]:
     """Records of stoves, each with its line of the trail."""
     with yard.store.reading() as connection:
-        found = [json.loads(row.raw) | {"state": row.state} for row in log.list_after(connection, 0, 100)]
+        found = [
+            json.loads(row.raw) | {"state": row.state} for row in log.list_after(connection, 0, 100)
+        ]
     records = [event for event in found if event["kind"] != "trail"]
     assert bool(records) == (len(found) > len(records)), "a form shown again is no deed"
     return records
@@ -46,7 +60,11 @@ def text_of(answer) -> str:
 
 def enter(yard, *stoves: dict, address=ADDRESS, **about) -> Typist:
     typist = Typist(yard.client, address)
-    typist.press("review", **{**ABOUT, **about}, **{name: text for stove in stoves for name, text in stove.items()})
+    typist.press(
+        "review",
+        **{**ABOUT, **about},
+        **{name: text for stove in stoves for name, text in stove.items()},
+    )
     return typist
 
 
@@ -54,7 +72,11 @@ def test_review_shows_verdicts_and_saves_nothing(yard):
     typist = enter(yard, fill(width="120", edge="fb"))
     text = text_of(typist.page)
     assert typist.page.status_code == 200 and not typist.wrong
-    assert "✗ Failed 2" in text and "door-opening-width: 120 mm (Too large)" in text and "sharp-edge (Bad) critical" in text
+    assert (
+        "✗ Failed 2" in text
+        and "door-opening-width: 120 mm (Too large)" in text
+        and "sharp-edge (Bad) critical" in text
+    )
     assert "✓ Passed 1 of 3" in text and typist.form["kind-0"] == "rework"
     assert read_log(yard) == []
 
@@ -62,16 +84,34 @@ def test_review_shows_verdicts_and_saves_nothing(yard):
 def test_figures_are_those_of_the_same_inspection_from_a_phone():
     paper, phone = open_yard(), open_yard()
     cases = [
-        ("B1-001", {}, {}), ("B1-002", {"width": "120"}, {"door-opening-width": "too-large"}), ("B1-003", {"width": "103,0"}, {}),
-        ("B1-004", {"edge": "fb"}, {"sharp-edge": "bad"}), ("B1-005", {"dents": "fa"}, {"dents": "too-large"}),
+        ("B1-001", {}, {}),
+        ("B1-002", {"width": "120"}, {"door-opening-width": "too-large"}),
+        ("B1-003", {"width": "103,0"}, {}),
+        ("B1-004", {"edge": "fb"}, {"sharp-edge": "bad"}),
+        ("B1-005", {"dents": "fa"}, {"dents": "too-large"}),
     ]
     sheet = {}
     for index, (serial, change, faults) in enumerate(cases):
-        sheet |= fill(index, serial, **change) | {f"time-{index}": "08:00", f"crew-metalwork-{index}": "A02"}
-        marks = {name: "fail" if text.startswith("f") else text.replace(",", ".") for name, text in change.items()}
-        body = phone.phone.inspect(serial, disposition="rework" if faults else "release", maker="A02", **marks)["body"]
-        answers = {name: {**answer, **({"fault": faults[name]} if name in faults else {})} for name, answer in body["answers"].items()}
-        phone.push(phone.phone.seal("inspection", serial, {**body, "answers": answers}, at="2026-11-24T08:00:00.000Z"))
+        sheet |= fill(index, serial, **change) | {
+            f"time-{index}": "08:00",
+            f"crew-metalwork-{index}": "A02",
+        }
+        marks = {
+            name: "fail" if text.startswith("f") else text.replace(",", ".")
+            for name, text in change.items()
+        }
+        body = phone.phone.inspect(
+            serial, disposition="rework" if faults else "release", maker="A02", **marks
+        )["body"]
+        answers = {
+            name: {**answer, **({"fault": faults[name]} if name in faults else {})}
+            for name, answer in body["answers"].items()
+        }
+        phone.push(
+            phone.phone.seal(
+                "inspection", serial, {**body, "answers": answers}, at="2026-11-24T08:00:00.000Z"
+            )
+        )
     typist = enter(paper, sheet, address=f"{ADDRESS}&stoves=5")
     assert not typist.wrong, typist.wrong
     typist.press("save")
@@ -82,23 +122,50 @@ def test_figures_are_those_of_the_same_inspection_from_a_phone():
 def list_figures(yard) -> list:
     with yard.store.reading() as connection:
         return [
-            visits.list_step_tallies(connection, Filters(batch="B1")), figures.list_check_tallies(connection, "B1", "finished"),
-            figures.list_fault_tallies(connection, "B1", "finished"), figures.count_failed_stoves(connection, "B1", "finished"),
-            *([tuple(row) for row in rows] for rows in (
-                batches.list_stove_states(connection, "B1"), figures.list_readings(connection, "B1"), figures.list_stoves(connection, "B1"))),
+            visits.list_step_tallies(connection, Filters(batch="B1")),
+            figures.list_check_tallies(connection, "B1", "finished"),
+            figures.list_fault_tallies(connection, "B1", "finished"),
+            figures.count_failed_stoves(connection, "B1", "finished"),
+            *(
+                [tuple(row) for row in rows]
+                for rows in (
+                    batches.list_stove_states(connection, "B1"),
+                    figures.list_readings(connection, "B1"),
+                    figures.list_stoves(connection, "B1"),
+                )
+            ),
         ]
 
 
 def test_record_is_an_event_of_the_server_that_tells_itself_from_a_phones(yard):
     enter(yard, fill(time="14:30", dents="p seen by daylight"), offset="+03:00").press("save")
     (event,) = read_log(yard)
-    assert event["state"] == "counted" and event["kind"] == "inspection" and event["device_id"] == "server" and event["inspector"] == "I01"
-    assert (event["batch"], event["stage"], event["stove"], event["checklist"]) == ("B1", "finished", "B1-001", "small-stove@1")
+    assert (
+        event["state"] == "counted"
+        and event["kind"] == "inspection"
+        and event["device_id"] == "server"
+        and event["inspector"] == "I01"
+    )
+    assert (event["batch"], event["stage"], event["stove"], event["checklist"]) == (
+        "B1",
+        "finished",
+        "B1-001",
+        "small-stove@1",
+    )
     assert event["captured_at"] == "2026-11-24T11:30:00.000Z" and event["tz_min"] == 180
     body = event["body"]
-    assert (body["source"], body["entered_by"], body["entered_at"]) == ("paper", "LEAD", "2026-11-25T09:00:00.000Z")
-    assert body["answers"]["dents"] == {"mark": "pass", "note": "seen by daylight"} and body["verdicts"]["dents"] == "pass"
-    assert body["crew"] == {"turn-edge": "A01", "cut-door-opening": "A01"}, "the batch's crew stands in the form"
+    assert (body["source"], body["entered_by"], body["entered_at"]) == (
+        "paper",
+        "LEAD",
+        "2026-11-25T09:00:00.000Z",
+    )
+    assert (
+        body["answers"]["dents"] == {"mark": "pass", "note": "seen by daylight"}
+        and body["verdicts"]["dents"] == "pass"
+    )
+    assert body["crew"] == {"turn-edge": "A01", "cut-door-opening": "A01"}, (
+        "the batch's crew stands in the form"
+    )
     with yard.store.writing() as connection:
         assert log.find_broken_link(connection) is None and rebuild(connection) == 1
 
@@ -128,11 +195,24 @@ def test_record_is_an_event_of_the_server_that_tells_itself_from_a_phones(yard):
     ],
 )
 def test_mistake_is_marked_at_its_field_and_everything_typed_is_kept(yard, change, field, says):
-    stove = fill(serial="B1-001", **{name: text for name, text in change.items() if "-" not in name and name in ("edge", "width")})
-    typed = {**ABOUT, **stove, **{name: text for name, text in change.items() if name not in ("edge", "width")}}
+    stove = fill(
+        serial="B1-001",
+        **{
+            name: text
+            for name, text in change.items()
+            if "-" not in name and name in ("edge", "width")
+        },
+    )
+    typed = {
+        **ABOUT,
+        **stove,
+        **{name: text for name, text in change.items() if name not in ("edge", "width")},
+    }
     typist = Typist(yard.client, ADDRESS).press("review", **typed)
     assert says in typist.wrong.get(field, ""), typist.wrong
-    assert {name: typist.form[name] for name in typed if name != "inspector"} == {name: text for name, text in typed.items() if name != "inspector"}
+    assert {name: typist.form[name] for name in typed if name != "inspector"} == {
+        name: text for name, text in typed.items() if name != "inspector"
+    }
     assert "nothing you typed is lost" in typist.page.text and read_log(yard) == []
     again = typist.press("save")
     assert field in again.wrong and read_log(yard) == [], "saving cannot go round the form"
@@ -151,15 +231,22 @@ def test_empty_cell_is_not_looked_at_and_cannot_be_released(yard):
 
 def test_critical_fault_offers_no_release_and_no_concession(yard):
     typist = enter(yard, fill(edge="fb", kind="concession", reason="agreed"))
-    assert 'value="release"' not in typist.page.text and 'value="concession"' not in typist.page.text
+    assert (
+        'value="release"' not in typist.page.text and 'value="concession"' not in typist.page.text
+    )
     assert "The sheet says concession. That is not possible" in text_of(typist.page)
 
 
 def test_does_not_apply_needs_a_reason_and_gives_no_verdict(yard):
     enter(yard, fill(dents="n no second coat ordered")).press("save")
     (event,) = read_log(yard)
-    assert event["body"]["answers"]["dents"] == {"mark": "not_applicable", "note": "no second coat ordered"}
-    assert event["body"]["verdicts"]["dents"] == "not_applicable" and event["body"]["disposition"] == {"kind": "release"}
+    assert event["body"]["answers"]["dents"] == {
+        "mark": "not_applicable",
+        "note": "no second coat ordered",
+    }
+    assert event["body"]["verdicts"]["dents"] == "not_applicable" and event["body"][
+        "disposition"
+    ] == {"kind": "release"}
 
 
 def test_save_pressed_twice_is_kept_once_and_a_second_look_must_be_said(yard):
@@ -170,7 +257,9 @@ def test_save_pressed_twice_is_kept_once_and_a_second_look_must_be_said(yard):
         assert "Saved: B1-001: release" in text_of(answer)
     assert len(read_log(yard)) == 1
     second = enter(yard, fill(dents="fa"))
-    assert "The log has 1 look at this stove" in text_of(second.page) and "would be look 2" in text_of(second.page)
+    assert "The log has 1 look at this stove" in text_of(
+        second.page
+    ) and "would be look 2" in text_of(second.page)
     second.press("save")
     assert "another look at B1-001" in second.wrong["again-0"] and len(read_log(yard)) == 1
     second.press("save", **{"again-0": "yes"})
@@ -178,12 +267,19 @@ def test_save_pressed_twice_is_kept_once_and_a_second_look_must_be_said(yard):
 
 
 def test_second_look_takes_what_was_not_asked_again_from_the_first(yard):
-    yard.push(yard.phone.inspect("B1-001", dents="fail", disposition="rework", at="2026-11-23T08:00:00.000Z"))
+    yard.push(
+        yard.phone.inspect(
+            "B1-001", dents="fail", disposition="rework", at="2026-11-23T08:00:00.000Z"
+        )
+    )
     typist = enter(yard, {"serial-0": "B1-001", "cell-dents-0-0": "p"})
     assert "✓ Passed 3 of 3" in text_of(typist.page) and typist.form["kind-0"] == "release"
     typist.press("save", **{"again-0": "yes"})
     event = read_log(yard)[-1]
-    assert list(event["body"]["answers"]) == ["dents"] and event["body"]["verdicts"]["sharp-edge"] == "missing"
+    assert (
+        list(event["body"]["answers"]) == ["dents"]
+        and event["body"]["verdicts"]["sharp-edge"] == "missing"
+    )
 
 
 def test_sheet_older_than_the_phones_record_becomes_the_first_pass(yard):
@@ -209,7 +305,9 @@ def test_empty_columns_are_left_alone_and_answers_without_a_serial_are_not(yard)
 
 def test_checked_batch_asks_for_the_check_character_and_records_the_plain_serial(yard):
     with yard.store.writing() as connection:
-        batches.save_batches(connection, [{**BATCHES[0], "attributes": {"painted": False, CHECKED: True}}])
+        batches.save_batches(
+            connection, [{**BATCHES[0], "attributes": {"painted": False, CHECKED: True}}]
+        )
     for typed in ("B1-001", "B1-002" + build_tag_serial("B1-001")[6:]):
         assert "serial-0" in enter(yard, fill(serial=typed)).wrong
     enter(yard, fill(serial=build_tag_serial("B1-001").lower())).press("save")
@@ -219,18 +317,34 @@ def test_checked_batch_asks_for_the_check_character_and_records_the_plain_serial
 def test_one_stove_that_must_not_count_keeps_the_whole_form_unsaved(yard):
     typist = enter(yard, fill(0), fill(1, "B1-002"), address=f"{ADDRESS}&stoves=5")
     with yard.store.writing() as connection:
-        batches.save_batches(connection, [{**BATCHES[0], "closed_at": (NOW - timedelta(days=3)).strftime("%Y-%m-%dT%H:%M:%S.000Z")}])
+        batches.save_batches(
+            connection,
+            [
+                {
+                    **BATCHES[0],
+                    "closed_at": (NOW - timedelta(days=3)).strftime("%Y-%m-%dT%H:%M:%S.000Z"),
+                }
+            ],
+        )
     typist.press("save")
-    assert typist.page.status_code == 400 and "batch closed: B1" in text_of(typist.page) and "nothing you typed is lost" in typist.page.text
+    assert (
+        typist.page.status_code == 400
+        and "batch closed: B1" in text_of(typist.page)
+        and "nothing you typed is lost" in typist.page.text
+    )
     assert read_log(yard) == [] and typist.form["serial-1"] == "B1-002"
 
 
 def test_sheet_of_an_older_revision_is_judged_by_its_own(yard):
     with yard.store.writing() as connection:
-        checklists.publish_checklist(connection, build_small_checklist(2), origin="file", now="2026-11-20T00:00:00.000Z")
+        checklists.publish_checklist(
+            connection, build_small_checklist(2), origin="file", now="2026-11-20T00:00:00.000Z"
+        )
     choice = yard.client.get("/yard/entry").text
     assert "revision 1" in choice and "revision 2" in choice
-    enter(yard, fill(), address=f"/yard/entry?batch=B1&checklist={yard.checklist.hash}").press("save")
+    enter(yard, fill(), address=f"/yard/entry?batch=B1&checklist={yard.checklist.hash}").press(
+        "save"
+    )
     assert read_log(yard)[0]["checklist"] == "small-stove@1"
 
 
@@ -248,7 +362,11 @@ def test_morning_sheet_of_today_without_a_time_is_not_in_the_future(yard):
 def test_back_to_the_answers_shows_all_of_them(yard):
     typist = enter(yard, fill(width="120", dents="n <b>why</b>"))
     typist.press("change", **{"reason-0": "bent"})
-    assert typist.form["cell-door-opening-width-0-0"] == "120" and typist.form["cell-dents-0-0"] == "n <b>why</b>" and typist.form["reason-0"] == "bent"
+    assert (
+        typist.form["cell-door-opening-width-0-0"] == "120"
+        and typist.form["cell-dents-0-0"] == "n <b>why</b>"
+        and typist.form["reason-0"] == "bent"
+    )
     assert "<b>why</b>" not in typist.page.text
 
 
@@ -257,7 +375,14 @@ def test_every_field_has_a_name_of_its_own_for_a_screen_reader(yard):
     assert len(labels) == len(set(labels.values())) and len(labels) == 3 + 5 * (1 + 1 + 1 + 3 + 2)
 
 
-@pytest.mark.parametrize("query", ["batch=B9&checklist=small-stove", "batch=B1&checklist=nothing", "batch=B1&checklist=small-stove&stoves=7"])
+@pytest.mark.parametrize(
+    "query",
+    [
+        "batch=B9&checklist=small-stove",
+        "batch=B1&checklist=nothing",
+        "batch=B1&checklist=small-stove&stoves=7",
+    ],
+)
 def test_form_that_cannot_be_is_said_plainly(yard, query):
     answer = yard.client.get(f"/yard/entry?{query}")
     assert answer.status_code in (400, 404) and "Not done" in answer.text
@@ -266,20 +391,38 @@ def test_form_that_cannot_be_is_said_plainly(yard, query):
 def test_form_without_its_name_is_refused_and_saves_nothing(yard):
     typist = enter(yard, fill())
     answer = yard.client.post("/yard/entry", data={**typist.form, "do": "save", "key": "x"})
-    assert answer.status_code == 400 and "open the page again" in answer.text and read_log(yard) == []
+    assert (
+        answer.status_code == 400 and "open the page again" in answer.text and read_log(yard) == []
+    )
 
 
 def test_stove_outside_an_agreed_sample_needs_only_its_critical_checks(yard):
     body = {
-        "inspect": "sample", "design": "single", "checklist_stage": "finished", "lot": 20, "level": "II", "stage": "normal", "letter": "C",
-        "seed": "s", "sample": ["B1-002"], "limits": [], "may_reduce": False, "is_restart": False,
+        "inspect": "sample",
+        "design": "single",
+        "checklist_stage": "finished",
+        "lot": 20,
+        "level": "II",
+        "stage": "normal",
+        "letter": "C",
+        "seed": "s",
+        "sample": ["B1-002"],
+        "limits": [],
+        "may_reduce": False,
+        "is_restart": False,
     }
     record_here(yard.store, kind="plan", recorder="lead", body=body, now=NOW, batch="B1")
     outside = enter(yard, {"serial-0": "B1-001", "cell-sharp-edge-0-0": "p"})
-    assert "Not in the agreed sample" in text_of(outside.page) and "✓ Passed 1 of 1" in text_of(outside.page)
+    assert "Not in the agreed sample" in text_of(outside.page) and "✓ Passed 1 of 1" in text_of(
+        outside.page
+    )
     outside.press("save")
     event = read_log(yard)[-1]
-    assert event["body"]["scope"] == "critical" and event["body"]["disposition"] == {"kind": "release"} and event["state"] == "counted"
+    assert (
+        event["body"]["scope"] == "critical"
+        and event["body"]["disposition"] == {"kind": "release"}
+        and event["state"] == "counted"
+    )
     inside = enter(yard, {"serial-0": "B1-002", "cell-sharp-edge-0-0": "p"})
     assert "Not looked at: 2" in text_of(inside.page) and inside.form["kind-0"] == "hold"
 
@@ -289,11 +432,17 @@ def test_too_much_writing_is_refused_and_kept_on_the_form(yard):
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(paper, "MOST_BODY_BYTES", 800)
         typist.press("save")
-    assert typist.page.status_code == 400 and "shorten the notes" in typist.page.text and len(typist.form["cell-dents-0-0"]) == 902
+    assert (
+        typist.page.status_code == 400
+        and "shorten the notes" in typist.page.text
+        and len(typist.form["cell-dents-0-0"]) == 902
+    )
     assert read_log(yard) == []
 
 
 def test_what_was_saved_is_told_in_the_readers_language(yard):
     address = f"{ADDRESS}?batch=B1&checklist=small-stove&saved=B1-001: rework&saved=<b>x"
     assert "Saved: B1-001: rework, &lt;b&gt;x." in yard.client.get(address).text
-    assert "B1-001\u00a0: reprise" in yard.client.get(address, headers={"Accept-Language": "fr"}).text
+    assert (
+        "B1-001\u00a0: reprise" in yard.client.get(address, headers={"Accept-Language": "fr"}).text
+    )

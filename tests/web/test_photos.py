@@ -65,7 +65,9 @@ def name_in_a_record(yard, *names):
 
 
 def kept_length(yard, name=NAME):
-    return int(yard.client.head(f"/api/photos/{name}", headers=yard.headers).headers["upload-offset"])
+    return int(
+        yard.client.head(f"/api/photos/{name}", headers=yard.headers).headers["upload-offset"]
+    )
 
 
 def test_pieces_make_the_whole_and_repeats_are_harmless(yard):
@@ -134,7 +136,10 @@ def test_content_that_does_not_hash_to_its_name_starts_again(yard):
         (JPEG + HTML, "hidden behind"),
         (JPEG + JPEG, "hidden behind"),
         (JPEG[:2] + segment(0xFE, HTML) + JPEG[2:], "text or data"),
-        (JPEG[:2] + segment(0xE1, b"http://ns.adobe.com/xap/1.0/\0<x:xmpmeta/>") + JPEG[2:], "text or data"),
+        (
+            JPEG[:2] + segment(0xE1, b"http://ns.adobe.com/xap/1.0/\0<x:xmpmeta/>") + JPEG[2:],
+            "text or data",
+        ),
         (JPEG[:2] + segment(0xED, EMPTY_CAPTION + b"name") + JPEG[2:], "text or data"),
         (JPEG[:2] + segment(0xE0, b"JFXX\0\x10thumbnail") + JPEG[2:], "text or data"),
         (JPEG[:2] + segment(0xE2, b"MPF\0more pictures") + JPEG[2:], "text or data"),
@@ -190,7 +195,9 @@ def test_too_large_unnamed_or_badly_announced_is_refused(yard):
     assert send(yard, b"abc", 0, size=3, name="../x").status_code in (400, 404)
     assert send(yard, b"abc", 0, size=3, name="A" * 64).status_code == 400
     headers = {**yard.headers, "Upload-Length": "-1", "Upload-Offset": "0"}
-    assert yard.client.patch(f"/api/photos/{NAME}", content=b"x", headers=headers).status_code == 422
+    assert (
+        yard.client.patch(f"/api/photos/{NAME}", content=b"x", headers=headers).status_code == 422
+    )
 
 
 def test_more_bytes_than_announced_keep_the_pieces_before(yard):

@@ -29,7 +29,9 @@ def test_what_comes_first_stays_first():
 @pytest.mark.parametrize("path", SCRIPTS, ids=lambda path: path.name)
 def test_every_slimmed_script_parses_and_no_text_holds_what_is_taken_out(path):
     slim = slim_script(path.read_bytes())
-    assert subprocess.run(["node", "--input-type=module", "--check", "-"], input=slim).returncode == 0
+    assert (
+        subprocess.run(["node", "--input-type=module", "--check", "-"], input=slim).returncode == 0
+    )
     texts = re.findall(r"""\"[^"\n]*\"|'[^'\n]*'|`[^`]*`""", path.read_text(encoding="utf-8"))
     assert not [text for text in texts if ";}" in text]
 
@@ -48,7 +50,12 @@ def test_slimmed_scripts_pass_every_test_of_the_scripts(tmp_path):
     for path in SCRIPTS:
         (tmp_path / path.relative_to(CHECKOUT)).write_bytes(slim_script(path.read_bytes()))
     tests = sorted(str(path) for path in (tmp_path / "tests" / "js").rglob("*.test.js"))
-    done = subprocess.run(["node", "--test", "--test-reporter=tap", *tests], cwd=tmp_path, capture_output=True, text=True)
+    done = subprocess.run(
+        ["node", "--test", "--test-reporter=tap", *tests],
+        cwd=tmp_path,
+        capture_output=True,
+        text=True,
+    )
     passed = int(re.search(r"^# pass (\d+)", done.stdout, re.MULTILINE).group(1))
     assert done.returncode == 0 and passed > 400, done.stdout[-3000:]
 
@@ -56,8 +63,14 @@ def test_slimmed_scripts_pass_every_test_of_the_scripts(tmp_path):
 def test_guide_and_its_pictures_are_no_part_of_the_app(tmp_path):
     """A mended sentence or a new picture must not make every phone fetch the app again."""
     shell = load_shell(CHECKOUT / "static")
-    assert (CHECKOUT / "static" / "guide" / "inspector.md").is_file() and (CHECKOUT / "static" / "pictures" / "today.png").is_file()
-    assert not [path for path in shell.files if path.endswith(".md") or path.startswith(("guide", "pictures"))]
+    assert (CHECKOUT / "static" / "guide" / "inspector.md").is_file() and (
+        CHECKOUT / "static" / "pictures" / "today.png"
+    ).is_file()
+    assert not [
+        path
+        for path in shell.files
+        if path.endswith(".md") or path.startswith(("guide", "pictures"))
+    ]
     shutil.copytree(CHECKOUT / "static", tmp_path / "static")
     (tmp_path / "static" / "guide" / "inspector.md").write_text("other words", encoding="utf-8")
     assert load_shell(tmp_path / "static").build == shell.build
@@ -70,9 +83,18 @@ def test_files_go_packed_to_who_takes_that_and_plain_to_others():
         packed = yard.client.get(shell.base + path, headers={"Accept-Encoding": "gzip, br"})
         plain = yard.client.get(shell.base + path, headers={"Accept-Encoding": "identity"})
         assert packed.content == plain.content == shell.files[path]
-        assert (packed.headers.get("content-encoding"), plain.headers.get("content-encoding")) == ("gzip", None)
-        assert int(packed.headers["content-length"]) == len(shell.pack(path)) < len(gzip.compress(shell.files[path], 9))
+        assert (packed.headers.get("content-encoding"), plain.headers.get("content-encoding")) == (
+            "gzip",
+            None,
+        )
+        assert (
+            int(packed.headers["content-length"])
+            == len(shell.pack(path))
+            < len(gzip.compress(shell.files[path], 9))
+        )
         assert {answer.headers["vary"] for answer in (packed, plain)} == {"Accept-Encoding"}
         assert packed.headers["content-type"].startswith(kind)
-    picture = yard.client.get(shell.base + "icons/icon-192.png", headers={"Accept-Encoding": "gzip"})
+    picture = yard.client.get(
+        shell.base + "icons/icon-192.png", headers={"Accept-Encoding": "gzip"}
+    )
     assert "content-encoding" not in picture.headers

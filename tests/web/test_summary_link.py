@@ -28,7 +28,11 @@ from tests.web.test_pages import text_of
 
 PHOTO = b"\xff\xd8\xff\xe0 a picture of a dent"
 SHA256 = hashlib.sha256(PHOTO).hexdigest()
-PRIVATE = {"cache-control": "no-store", "referrer-policy": "no-referrer", "x-content-type-options": "nosniff"}
+PRIVATE = {
+    "cache-control": "no-store",
+    "referrer-policy": "no-referrer",
+    "x-content-type-options": "nosniff",
+}
 
 
 @pytest.fixture(scope="module")
@@ -38,12 +42,16 @@ def yard(tmp_path_factory):
     good = (yard.phone.inspect(f"B1-{n:03}") for n in range(4, 21))
     conceded = with_photo(yard, "B1-001", SHA256, dents="fail", disposition="concession")
     scrapped = with_photo(yard, "B1-002", "ab" * 32, edge="fail", disposition="scrap")
-    yard.push(conceded, scrapped, yard.phone.inspect("B1-003", width="106", disposition="rework"), *good)
+    yard.push(
+        conceded, scrapped, yard.phone.inspect("B1-003", width="106", disposition="rework"), *good
+    )
     yard.push(yard.phone.inspect("B1-003", at="2026-11-24T12:00:00.000Z"))
     with yard.store.writing() as connection:
         names = ("sha256", "size", "is_whole", "content")
         photos = ((SHA256, len(PHOTO), True, PHOTO), ("ab" * 32, 1, True, b"x"))
-        connection.execute(insert(Photo), [dict(zip(names, photo, strict=True)) for photo in photos])
+        connection.execute(
+            insert(Photo), [dict(zip(names, photo, strict=True)) for photo in photos]
+        )
     issue(yard)
     return yard
 
@@ -51,7 +59,9 @@ def yard(tmp_path_factory):
 def with_photo(yard, serial, sha256, **change):
     event = yard.phone.inspect(serial, **change)
     event["body"]["answers"]["dents"]["photos"] = [sha256]
-    return yard.phone.seal("inspection", serial, event["body"], photos=[sha256], at=event["captured_at"])
+    return yard.phone.seal(
+        "inspection", serial, event["body"], photos=[sha256], at=event["captured_at"]
+    )
 
 
 @pytest.fixture(scope="module")
@@ -63,10 +73,17 @@ def test_page_answers_on_one_screen(yard, address):
     page = text_of(yard.client.get(address))
     for words in (
         "Accept Every one of the 20 stoves was inspected; 19 are offered, 18 with no open fault.",
-        "inspected 20 of 20 offered", "good at first pass 17 of 20: 85 % (64 % to 95 %)", "released 18 1 of them after rework",
-        "scrapped 1 not offered", "nothing here rests on a sample", "door-opening-width",
+        "inspected 20 of 20 offered",
+        "good at first pass 17 of 20: 85 % (64 % to 95 %)",
+        "released 18 1 of them after rework",
+        "scrapped 1 not offered",
+        "nothing here rests on a sample",
+        "door-opening-width",
         "1 of 20 outside the limits. Smallest 100, median 100, largest 106 mm, wanted 100; tool good to ±1 mm.",
-        "B1-001 : as agreed", "small-stove revision 1", "I01 (20 stoves)", "not a safety certificate",
+        "B1-001 : as agreed",
+        "small-stove revision 1",
+        "I01 (20 stoves)",
+        "not a safety certificate",
     ):
         assert words in page, words
 
@@ -80,10 +97,27 @@ def test_wilson_interval_on_the_page_is_the_published_one(yard, address):
 def test_buyer_sees_no_maker_and_no_way_into_the_yard(yard, address):
     for path in ("", "/verify", "/summary.json", "/stoves.csv", "/readings.csv"):
         text = yard.client.get(address + path).text
-        assert "A01" not in text and "Ano" not in text and 'href="/batches' not in text and 'href="/trainer' not in text, path
+        assert (
+            "A01" not in text
+            and "Ano" not in text
+            and 'href="/batches' not in text
+            and 'href="/trainer' not in text
+        ), path
 
 
-@pytest.mark.parametrize("path", ["", "/verify", "/summary.json", "/summary.pdf", "/stoves.csv", "/readings.csv", "/tables.xlsx", f"/photos/{SHA256}"])
+@pytest.mark.parametrize(
+    "path",
+    [
+        "",
+        "/verify",
+        "/summary.json",
+        "/summary.pdf",
+        "/stoves.csv",
+        "/readings.csv",
+        "/tables.xlsx",
+        f"/photos/{SHA256}",
+    ],
+)
 def test_every_answer_behind_the_link_is_private(yard, address, path):
     answer = yard.client.get(address + path)
     assert answer.status_code == 200, answer.text
@@ -91,15 +125,24 @@ def test_every_answer_behind_the_link_is_private(yard, address, path):
 
 
 def test_unknown_expired_and_revoked_links_look_the_same(yard):
-    old = make_link(yard.store, batch="B1", label="Old", made_by="lead", days=1, now=NOW - timedelta(days=1))
+    old = make_link(
+        yard.store, batch="B1", label="Old", made_by="lead", days=1, now=NOW - timedelta(days=1)
+    )
     gone = make_link(yard.store, batch="B1", label="Gone", made_by="lead", days=90, now=NOW)
     with yard.store.reading() as connection:
         no = connection.exec_driver_sql("SELECT max(no) FROM summary_link").scalar()
     assert yard.client.get(f"/s/{gone}").status_code == 200
     assert post(yard, f"links/{no}/revoke").status_code == 303
-    pages = [yard.client.get(f"/s/{token}{path}") for token in ("x" * 43, "y" * 500, old, gone) for path in ("", "/summary.json", "/verify")]
+    pages = [
+        yard.client.get(f"/s/{token}{path}")
+        for token in ("x" * 43, "y" * 500, old, gone)
+        for path in ("", "/summary.json", "/verify")
+    ]
     assert {page.status_code for page in pages} == {404}
-    assert len({page.text for page in pages}) == 1 and "ask the yard for a new one" in pages[0].text.lower()
+    assert (
+        len({page.text for page in pages}) == 1
+        and "ask the yard for a new one" in pages[0].text.lower()
+    )
     assert {name: pages[0].headers[name] for name in PRIVATE} == PRIVATE
     assert post(yard, f"links/{no}/revoke").status_code == 404, "taken back once"
 
@@ -114,7 +157,10 @@ def test_every_opening_is_written_down_with_its_time(yard):
     yard.client.get(f"/s/{token}")
     yard.client.get(f"/s/{token}/summary.json")
     page = text_of(yard.client.get("/batches/B1"))
-    assert "Counted : good until 2027-02-23 09:00 UTC; opened 2 times, last 2026-11-25 09:00 UTC" in page
+    assert (
+        "Counted : good until 2027-02-23 09:00 UTC; opened 2 times, last 2026-11-25 09:00 UTC"
+        in page
+    )
     assert "2026-11-25 09:00 UTC, Counted: JSON" in page
 
 
@@ -133,12 +179,16 @@ def test_pdf_is_of_the_same_summary_and_leads_to_the_check(yard, address):
 
 
 @pytest.mark.parametrize(("language", "title"), [("fr", "Lot B1"), ("pt", "Lote B1")])
-def test_page_and_pdf_speak_the_chosen_language_and_say_that_the_english_is_signed(yard, address, language, title):
+def test_page_and_pdf_speak_the_chosen_language_and_say_that_the_english_is_signed(
+    yard, address, language, title
+):
     signed = " ".join(load_words(language).say(SIGNED_IS_ENGLISH).split())
     page = text_of(yard.client.get(f"{address}?language={language}"))
     assert title in page and signed in page and "Every one of the 20 stoves" not in page
     pdf = yard.client.get(f"{address}/summary.pdf?language={language}")
-    text = " ".join(" ".join(sheet.extract_text() for sheet in PdfReader(io.BytesIO(pdf.content)).pages).split())
+    text = " ".join(
+        " ".join(sheet.extract_text() for sheet in PdfReader(io.BytesIO(pdf.content)).pages).split()
+    )
     assert title in text and signed[:40] in text and "Every one of the 20 stoves" not in text
     yard.client.cookies.delete(COOKIE)
     english = yard.client.get(address)
@@ -147,7 +197,10 @@ def test_page_and_pdf_speak_the_chosen_language_and_say_that_the_english_is_sign
 
 def test_signed_file_is_the_same_to_the_byte_in_every_language(yard, address):
     for path in (f"{address}/summary.json?number=1", "/batches/B1/summaries/1.json"):
-        files = {yard.client.get(path, headers={"Accept-Language": language}).content for language in list_languages()}
+        files = {
+            yard.client.get(path, headers={"Accept-Language": language}).content
+            for language in list_languages()
+        }
         assert len(files) == 1 and check_proof(json.loads(files.pop())) == []
 
 
@@ -158,7 +211,9 @@ def test_words_that_were_typed_are_shown_as_typed_even_where_they_are_ours(tmp_p
     assert post(yard, "decision", final="reject", reason=ours).status_code == 303
     issue(yard)
     address = f"/s/{make_link(yard.store, batch='B1', label='First buyer', made_by='lead', days=90, now=NOW)}"
-    yard.client.post(f"{address}/answer", data={"number": 1, "answer": "question", "note": ours, "by": "Buyer"})
+    yard.client.post(
+        f"{address}/answer", data={"number": 1, "answer": "question", "note": ours, "by": "Buyer"}
+    )
     assert load_words("fr").recognise(ours) != ours
     assert yard.client.get(address, headers={"Accept-Language": "fr"}).text.count(ours) == 2
 
@@ -169,18 +224,38 @@ def test_texts_of_the_checklist_come_in_the_readers_language(yard):
     spoken = Checklist.from_compiled({**compiled, "revision": 2})
     with yard.store.writing() as connection:
         publish_checklist(connection, spoken, origin="phone", now="2026-11-25T00:00:00.000Z")
-    document = {"checklist": {"hash": spoken.hash}, "other_checklists": [{"hash": yard.checklist.hash}, {"hash": "not kept here"}]}
+    document = {
+        "checklist": {"hash": spoken.hash},
+        "other_checklists": [{"hash": yard.checklist.hash}, {"hash": "not kept here"}],
+    }
     with speaking(load_words("fr")):
         assert load_texts(yard.store, document) == {"Edge": "Bord"}
 
 
 def test_tables_hold_stoves_and_readings_without_makers_and_with_formulas_disarmed(yard, address):
-    rows = list(csv.DictReader(io.StringIO(yard.client.get(f"{address}/readings.csv").content.decode("utf-8-sig"))))
+    rows = list(
+        csv.DictReader(
+            io.StringIO(yard.client.get(f"{address}/readings.csv").content.decode("utf-8-sig"))
+        )
+    )
     assert len(rows) == 63 and "artisan" not in rows[0]
-    stoves = list(csv.DictReader(io.StringIO(yard.client.get(f"{address}/stoves.csv").content.decode("utf-8-sig"))))
-    assert [row["disposition"] for row in stoves[:4]] == ["concession", "scrap", "release", "release"] and stoves[0]["has_first_pass_fail"] == "yes"
+    stoves = list(
+        csv.DictReader(
+            io.StringIO(yard.client.get(f"{address}/stoves.csv").content.decode("utf-8-sig"))
+        )
+    )
+    assert [row["disposition"] for row in stoves[:4]] == [
+        "concession",
+        "scrap",
+        "release",
+        "release",
+    ] and stoves[0]["has_first_pass_fail"] == "yes"
     with zipfile.ZipFile(io.BytesIO(yard.client.get(f"{address}/tables.xlsx").content)) as book:
-        assert "<f>" not in "".join(book.read(name).decode() for name in book.namelist() if name.startswith("xl/worksheets/"))
+        assert "<f>" not in "".join(
+            book.read(name).decode()
+            for name in book.namelist()
+            if name.startswith("xl/worksheets/")
+        )
     assert yard.client.get(f"{address}/people.csv").status_code == 404
 
 
@@ -189,12 +264,26 @@ def test_server_finds_an_issued_summary_as_it_was(yard, address):
     assert page.count(">good<") == 3 and "NOT GOOD" not in page
 
 
-@pytest.mark.parametrize("change, words, french", [
-    ("UPDATE summary SET proof = replace(proof, '\"released\": 18', '\"released\": 19')", "counts.released: is not what was signed", "counts.released: n’est pas ce qui a été signé"),
-    ("UPDATE log SET chain = 'ff' || substr(chain, 3) WHERE kind = 'inspection'", "the running hash there is another one now", "l’empreinte chaînée y est maintenant une autre"),
-    ("UPDATE log SET raw = replace(raw, '\"inspector\":\"LEAD\"', '\"inspector\":\"someone\"') WHERE kind = 'summary'", "the record is not what its hash says",
-     "l’enregistrement n’est pas ce que dit son empreinte"),
-])
+@pytest.mark.parametrize(
+    "change, words, french",
+    [
+        (
+            "UPDATE summary SET proof = replace(proof, '\"released\": 18', '\"released\": 19')",
+            "counts.released: is not what was signed",
+            "counts.released: n’est pas ce qui a été signé",
+        ),
+        (
+            "UPDATE log SET chain = 'ff' || substr(chain, 3) WHERE kind = 'inspection'",
+            "the running hash there is another one now",
+            "l’empreinte chaînée y est maintenant une autre",
+        ),
+        (
+            'UPDATE log SET raw = replace(raw, \'"inspector":"LEAD"\', \'"inspector":"someone"\') WHERE kind = \'summary\'',
+            "the record is not what its hash says",
+            "l’enregistrement n’est pas ce que dit son empreinte",
+        ),
+    ],
+)
 def test_altered_row_is_found_by_the_check(tmp_path, change, words, french):
     yard = open_yard(tmp_path)
     yard.push(*(yard.phone.inspect(f"B1-{n:03}") for n in range(18)))
@@ -211,23 +300,39 @@ def own_yard(tmp_path, stoves=20):
     yard = open_yard(tmp_path)
     yard.push(*(yard.phone.inspect(f"B1-{n:03}") for n in range(stoves)))
     issue(yard)
-    return yard, f"/s/{make_link(yard.store, batch='B1', label='First buyer', made_by='lead', days=90, now=NOW)}"
+    return (
+        yard,
+        f"/s/{make_link(yard.store, batch='B1', label='First buyer', made_by='lead', days=90, now=NOW)}",
+    )
 
 
 def test_buyers_answer_is_a_record_and_the_lead_sees_it(tmp_path):
     yard, address = own_yard(tmp_path)
-    answer = yard.client.post(f"{address}/answer", data={"number": 1, "answer": "question", "note": "<b>Which</b> paint?", "by": "Buyer"})
+    answer = yard.client.post(
+        f"{address}/answer",
+        data={"number": 1, "answer": "question", "note": "<b>Which</b> paint?", "by": "Buyer"},
+    )
     assert answer.status_code == 200 and "Asks" in text_of(answer)
     with yard.store.reading() as connection:
         (row,) = log.list_own(connection, ("buyer_answer",), "B1")
     body = json.loads(row.raw)["body"]
-    assert body["answer"] == "question" and body["link"] == "First buyer" and len(body["sha256"]) == 64
+    assert (
+        body["answer"] == "question" and body["link"] == "First buyer" and len(body["sha256"]) == 64
+    )
     lead = yard.client.get("/batches/B1").text
     assert "&lt;b&gt;Which&lt;/b&gt; paint?" in lead and "<b>Which" not in lead
 
 
-@pytest.mark.parametrize("form", [
-    {"answer": "reject", "note": " "}, {"answer": "question"}, {"answer": "maybe", "note": "x"}, {"answer": "accept", "by": " "}, {"answer": "accept", "number": 7}])
+@pytest.mark.parametrize(
+    "form",
+    [
+        {"answer": "reject", "note": " "},
+        {"answer": "question"},
+        {"answer": "maybe", "note": "x"},
+        {"answer": "accept", "by": " "},
+        {"answer": "accept", "number": 7},
+    ],
+)
 def test_answer_that_says_nothing_is_refused(tmp_path, form):
     yard, address = own_yard(tmp_path, 2)
     answer = yard.client.post(f"{address}/answer", data={"number": 1, "by": "Buyer", **form})
@@ -238,20 +343,42 @@ def test_answer_that_says_nothing_is_refused(tmp_path, form):
 
 def test_recheck_stands_beside_the_yards_figure_in_the_next_summary(tmp_path):
     yard, address = own_yard(tmp_path)
-    assert yard.client.post(f"{address}/recheck", data={"number": 1, "n": 10, "failed": 4, "note": "dents", "by": "Buyer"}).status_code == 200
+    assert (
+        yard.client.post(
+            f"{address}/recheck",
+            data={"number": 1, "n": 10, "failed": 4, "note": "dents", "by": "Buyer"},
+        ).status_code
+        == 200
+    )
     assert "Re-check: 4 of 10 not as agreed" in text_of(yard.client.get("/batches/B1"))
     document = issue(yard)["summary"]
     recheck = document["recheck"]
-    assert {"what": "buyer's re-check", "before": "none", "after": "4 of 10 not as agreed"} in document["changes"]
-    assert (recheck["failed"], recheck["n"], recheck["yard_failed"], recheck["yard_n"], recheck["difference"]) == (4, 10, 0, 20, "0.4000")
+    assert {
+        "what": "buyer's re-check",
+        "before": "none",
+        "after": "4 of 10 not as agreed",
+    } in document["changes"]
+    assert (
+        recheck["failed"],
+        recheck["n"],
+        recheck["yard_failed"],
+        recheck["yard_n"],
+        recheck["difference"],
+    ) == (4, 10, 0, 20, "0.4000")
     # Newcombe 1998, method 10: 0.4 - sqrt((0.4 - 0.1682)^2 + 0.1611^2); Fisher: 210 tables of 27,405 (scipy agrees).
-    assert recheck["low"] == "0.1177" and "exact p 0.008" in recheck["note"] and "beyond what chance explains" in recheck["note"]
+    assert (
+        recheck["low"] == "0.1177"
+        and "exact p 0.008" in recheck["note"]
+        and "beyond what chance explains" in recheck["note"]
+    )
 
 
 @pytest.mark.parametrize("n, failed", [(3, 4), (21, 0), (0, 0), (2, -1)])
 def test_recheck_that_cannot_be_is_refused(tmp_path, n, failed):
     yard, address = own_yard(tmp_path)
-    assert yard.client.post(f"{address}/recheck", data={"number": 1, "n": n, "failed": failed, "by": "Buyer"}).status_code in (400, 422)
+    assert yard.client.post(
+        f"{address}/recheck", data={"number": 1, "n": n, "failed": failed, "by": "Buyer"}
+    ).status_code in (400, 422)
 
 
 def test_older_version_says_so_and_late_records_are_told(tmp_path):

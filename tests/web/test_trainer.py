@@ -20,7 +20,13 @@ def yard():
         wide = n % 3 == 0
         day = f"2026-11-{1 + n % 20:02}T0{n % 9}:00:00.000Z"
         yard.push(
-            yard.phone.inspect(f"B1-{n:03}", maker="A02", width="106" if wide else "100", disposition="rework" if wide else "release", at=day),
+            yard.phone.inspect(
+                f"B1-{n:03}",
+                maker="A02",
+                width="106" if wide else "100",
+                disposition="rework" if wide else "release",
+                at=day,
+            ),
             yard.phone.inspect(f"B1-1{n:03}", maker="A01", at=day),
         )
     return yard
@@ -32,11 +38,18 @@ def teach(yard, query=""):
 
 def test_planted_step_is_named_with_both_counts(yard):
     rows = yard.client.get("/api/trainer/teach").json()
-    assert rows[0]["step"] == "cut-door-opening" and rows[0]["strength"] in ("strong", "very strong", "good")
+    assert rows[0]["step"] == "cut-door-opening" and rows[0]["strength"] in (
+        "strong",
+        "very strong",
+        "good",
+    )
     assert (rows[0]["apprentices"]["failed"], rows[0]["apprentices"]["inspected"]) == (10, 30)
     assert (rows[0]["experienced"]["failed"], rows[0]["experienced"]["inspected"]) == (0, 30)
     page = text_of(yard.client.get("/trainer"))
-    assert "Teach next Cut the door opening metalwork Apprentices 10 of 30 (33 %), experienced 0 of 30 (0 %)." in page
+    assert (
+        "Teach next Cut the door opening metalwork Apprentices 10 of 30 (33 %), experienced 0 of 30 (0 %)."
+        in page
+    )
 
 
 def test_step_without_a_fault_is_not_named(yard):
@@ -46,7 +59,11 @@ def test_step_without_a_fault_is_not_named(yard):
 def test_every_filter_narrows_and_stands_in_the_links(yard):
     assert teach(yard, "?since=2026-11-20")["cut-door-opening"]["strength"] == "too few"
     assert teach(yard, "?until=2026-10-01") == {}
-    assert teach(yard, "?batch=B0") == {} and teach(yard, "?stage=cladding") == {} and teach(yard, "?size=large") == {}
+    assert (
+        teach(yard, "?batch=B0") == {}
+        and teach(yard, "?stage=cladding") == {}
+        and teach(yard, "?size=large") == {}
+    )
     assert teach(yard, "?trade=clay") == {} and len(teach(yard, "?trade=metalwork")) == 2
     page = yard.client.get("/trainer?since=2026-11-20&trade=metalwork").text
     assert "/trainer/steps?since=2026-11-20&amp;trade=metalwork" in page
@@ -57,7 +74,10 @@ def test_last_day_of_the_filter_is_in(yard):
     assert rows["turn-edge"]["apprentices"]["inspected"] == 2
 
 
-@pytest.mark.parametrize("query", ["?since=yesterday", "?since=20261101", "?since=2026-11-05&until=2026-11-01", "?passes=some"])
+@pytest.mark.parametrize(
+    "query",
+    ["?since=yesterday", "?since=20261101", "?since=2026-11-05&until=2026-11-01", "?passes=some"],
+)
 def test_filter_that_cannot_be_is_said_plainly(yard, query):
     answer = yard.client.get(f"/api/trainer/teach{query}")
     assert answer.status_code == 400 and answer.json()["error"]["todo"]
@@ -73,19 +93,38 @@ def test_rework_is_counted_only_when_asked_for():
 
 
 def test_nobody_is_called_worse_on_few_stoves(yard):
-    (table,) = [t for t in yard.client.get("/api/trainer/artisans").json() if t["step"] == "cut-door-opening"]
-    assert [(row["artisan"], row["mark"]) for row in table["rows"]] == [("A01", "below"), ("A02", "above")]
-    (table,) = [t for t in yard.client.get("/api/trainer/artisans?since=2026-11-15").json() if t["step"] == "cut-door-opening"]
+    (table,) = [
+        t
+        for t in yard.client.get("/api/trainer/artisans").json()
+        if t["step"] == "cut-door-opening"
+    ]
+    assert [(row["artisan"], row["mark"]) for row in table["rows"]] == [
+        ("A01", "below"),
+        ("A02", "above"),
+    ]
+    (table,) = [
+        t
+        for t in yard.client.get("/api/trainer/artisans?since=2026-11-15").json()
+        if t["step"] == "cut-door-opening"
+    ]
     assert {row["mark"] for row in table["rows"]} == {"too few"}
 
 
 def test_one_artisan_shows_counts_curve_and_faults(yard):
     report = yard.client.get("/api/trainer/artisans/A02").json()
     cut = report["steps"][0]
-    assert cut["step"] == "cut-door-opening" and cut["rate"]["failed"] == 10 and len(cut["recent"]) == 20
+    assert (
+        cut["step"] == "cut-door-opening"
+        and cut["rate"]["failed"] == 10
+        and len(cut["recent"]) == 20
+    )
     assert [row["title"] for row in report["faults"][0]["rows"]] == ["Too large"]
     page = yard.client.get("/trainer/artisans/A02").text
-    assert page.count('<svg class="chart"') == 3 and "<title id=" in page and "The same figures as a table" in page
+    assert (
+        page.count('<svg class="chart"') == 3
+        and "<title id=" in page
+        and "The same figures as a table" in page
+    )
     assert yard.client.get("/trainer/artisans/A99").status_code == 404
 
 
@@ -103,12 +142,23 @@ def test_tables_come_as_csv_and_xlsx_with_the_same_figures(yard):
 
 def test_note_like_a_formula_is_disarmed_in_csv_and_plain_text_in_xlsx():
     yard = open_yard()
-    lesson = {"held_on": "2026-11-20", "step": "cut-door-opening", "people": ["A02"], "note": "=1+1"}
-    assert yard.client.post("/trainer/lessons", data=lesson, follow_redirects=False).status_code == 303
+    lesson = {
+        "held_on": "2026-11-20",
+        "step": "cut-door-opening",
+        "people": ["A02"],
+        "note": "=1+1",
+    }
+    assert (
+        yard.client.post("/trainer/lessons", data=lesson, follow_redirects=False).status_code == 303
+    )
     assert "'=1+1" in yard.client.get("/trainer/tables/lessons.csv").text
     book = zipfile.ZipFile(io.BytesIO(yard.client.get("/trainer/tables.xlsx").content))
     assert "=1+1" in book.read("xl/sharedStrings.xml").decode()
-    assert not any(b"<f>" in book.read(name) for name in book.namelist() if name.startswith("xl/worksheets/sheet"))
+    assert not any(
+        b"<f>" in book.read(name)
+        for name in book.namelist()
+        if name.startswith("xl/worksheets/sheet")
+    )
 
 
 def test_lesson_is_an_event_and_compares_before_and_after():
@@ -116,11 +166,29 @@ def test_lesson_is_an_event_and_compares_before_and_after():
     for n in range(40):
         late = n >= 20
         at = f"2026-11-{15 if late else 5:02}T08:{n:02}:00.000Z"
-        yard.push(yard.phone.inspect(f"B1-{n:03}", maker="A02", width="100" if late else "106", disposition="release" if late else "rework", at=at))
-    lesson = {"held_on": "2026-11-10", "step": "cut-door-opening", "people": ["A02"], "note": "template shown"}
+        yard.push(
+            yard.phone.inspect(
+                f"B1-{n:03}",
+                maker="A02",
+                width="100" if late else "106",
+                disposition="release" if late else "rework",
+                at=at,
+            )
+        )
+    lesson = {
+        "held_on": "2026-11-10",
+        "step": "cut-door-opening",
+        "people": ["A02"],
+        "note": "template shown",
+    }
     yard.client.post("/trainer/lessons", data=lesson)
     (row,) = yard.client.get("/api/trainer/lessons").json()
-    assert (row["before"]["failed"], row["before"]["inspected"], row["after"]["failed"], row["after"]["inspected"]) == (20, 20, 0, 20)
+    assert (
+        row["before"]["failed"],
+        row["before"]["inspected"],
+        row["after"]["failed"],
+        row["after"]["inspected"],
+    ) == (20, 20, 0, 20)
     assert row["verdict"] == "fewer faults" and row["change"]["high"] < 0
     assert "fewer faults" in text_of(yard.client.get("/trainer/lessons"))
     yard.client.post(f"/trainer/lessons/{row['lesson']['id']}/withdraw")
@@ -129,11 +197,24 @@ def test_lesson_is_an_event_and_compares_before_and_after():
 
 @pytest.mark.sqlite_only
 @pytest.mark.parametrize(
-    "change", [{"step": "dance"}, {"people": ["A99"]}, {"held_on": "2027-01-01"}, {"held_on": "soon"}, {"note": "x" * 501}]
+    "change",
+    [
+        {"step": "dance"},
+        {"people": ["A99"]},
+        {"held_on": "2027-01-01"},
+        {"held_on": "soon"},
+        {"note": "x" * 501},
+    ],
 )
 def test_lesson_that_cannot_be_is_refused(change):
     yard = open_yard()
-    lesson = {"held_on": "2026-11-20", "step": "cut-door-opening", "people": ["A02"], "note": "", **change}
+    lesson = {
+        "held_on": "2026-11-20",
+        "step": "cut-door-opening",
+        "people": ["A02"],
+        "note": "",
+        **change,
+    }
     assert yard.client.post("/trainer/lessons", data=lesson).status_code in (400, 422)
     assert yard.client.get("/api/trainer/lessons").json() == []
 
@@ -148,4 +229,9 @@ def test_lesson_with_few_stoves_after_it_is_too_early(yard):
 
 def test_api_describes_itself(yard):
     paths = yard.client.get("/api/openapi.json").json()["paths"]
-    assert {"/api/trainer/teach", "/api/trainer/artisans", "/api/trainer/faults", "/api/trainer/lessons"} <= set(paths)
+    assert {
+        "/api/trainer/teach",
+        "/api/trainer/artisans",
+        "/api/trainer/faults",
+        "/api/trainer/lessons",
+    } <= set(paths)

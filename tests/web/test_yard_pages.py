@@ -12,8 +12,16 @@ from tests.builders import NOW, make_cookie, open_client, open_yard
 
 pytestmark = pytest.mark.both_engines
 PERSON = {"code": "A07", "name": "Efa", "trade.metalwork": "on", "started_on": "2026-03-31"}
-BATCH = {"code": "B7", "title": "", "size": "medium", "planned": "12", "crew.metalwork": "A01", "checklist.small-stove": "on", "opened_on": "2026-11-25",
-         "serial_prefix": ""}
+BATCH = {
+    "code": "B7",
+    "title": "",
+    "size": "medium",
+    "planned": "12",
+    "crew.metalwork": "A01",
+    "checklist.small-stove": "on",
+    "opened_on": "2026-11-25",
+    "serial_prefix": "",
+}
 
 
 @pytest.fixture
@@ -51,8 +59,12 @@ def test_name_stands_on_pages_phones_and_greeting_as_soon_as_it_is_given(yard):
     assert "Test yard" in yard.client.get("/").text, "the setting holds until the lead gives a name"
     send(yard, "/yard/name", {"name": " Upper <yard> "})
     assert "Upper &lt;yard&gt;" in yard.client.get("/batches").text
-    assert yard.client.get("/api/sync/reference", headers=yard.headers).json()["yard"] == {"name": "Upper <yard>"}
-    assert yard.client.get("/api/sync/hello").json()["reference_tag"] != before, "phones learn that something changed"
+    assert yard.client.get("/api/sync/reference", headers=yard.headers).json()["yard"] == {
+        "name": "Upper <yard>"
+    }
+    assert yard.client.get("/api/sync/hello").json()["reference_tag"] != before, (
+        "phones learn that something changed"
+    )
     assert ("named the yard", {}) in list_deeds(yard)
 
 
@@ -64,7 +76,9 @@ def test_name_that_is_none_changes_nothing_and_stays_typed(yard, name):
 
 
 def test_sizes_and_checklists_are_kept_and_named_when_they_do_not_fit(yard):
-    assert "No size is ticked" in text_of(send(yard, "/yard/work", {"checklist.small-stove": "on"}, 400))
+    assert "No size is ticked" in text_of(
+        send(yard, "/yard/work", {"checklist.small-stove": "on"}, 400)
+    )
     answer = send(yard, "/yard/work", {"size.huge": "on", "checklist.small-stove": "on"}, 400)
     assert "small-stove has no limits for: huge" in text_of(answer)
     send(yard, "/yard/work", {"size.medium": "on", "checklist.small-stove": "on"})
@@ -75,42 +89,91 @@ def test_sizes_and_checklists_are_kept_and_named_when_they_do_not_fit(yard):
 
 def test_person_is_added_changed_and_reaches_phones(yard):
     send(yard, "/yard/people", PERSON)
-    send(yard, "/yard/people/A07", {"name": "Efa B", "is_inspector": "on", "trade.metalwork": "on", "started_on": ""})
-    found = {one["code"]: one for one in yard.client.get("/api/sync/reference", headers=yard.headers).json()["people"]}
-    assert found["A07"] == {"code": "A07", "name": "Efa B", "trades": ["metalwork"], "started_on": None, "is_inspector": True}
+    send(
+        yard,
+        "/yard/people/A07",
+        {"name": "Efa B", "is_inspector": "on", "trade.metalwork": "on", "started_on": ""},
+    )
+    found = {
+        one["code"]: one
+        for one in yard.client.get("/api/sync/reference", headers=yard.headers).json()["people"]
+    }
+    assert found["A07"] == {
+        "code": "A07",
+        "name": "Efa B",
+        "trades": ["metalwork"],
+        "started_on": None,
+        "is_inspector": True,
+    }
     deeds = list_deeds(yard)
-    assert ("added a person", {"person": "A07"}) in deeds and ("changed a person", {"code": "A07"}) in deeds
+    assert ("added a person", {"person": "A07"}) in deeds and (
+        "changed a person",
+        {"code": "A07"},
+    ) in deeds
     assert "Efa" not in json.dumps(deeds), "a name never stands in the trail"
 
 
 def list_chosen(yard):
     """The people as phones get them, by code."""
-    return {one["code"]: one for one in yard.client.get("/api/sync/reference", headers=yard.headers).json()["people"]}
+    return {
+        one["code"]: one
+        for one in yard.client.get("/api/sync/reference", headers=yard.headers).json()["people"]
+    }
 
 
 def test_whoever_left_is_offered_nowhere_and_every_record_stays(yard):
     send(yard, "/yard/people", {**PERSON, "is_inspector": "on"})
     send(yard, "/yard/crew", {"crew.metalwork": "A07"})
     tag = yard.client.get("/api/sync/hello").json()["reference_tag"]
-    send(yard, "/yard/people/A07", {"name": "Efa", "trade.metalwork": "on", "is_inspector": "on", "has_left": "on"})
-    assert list_chosen(yard)["A07"] == {"code": "A07", "name": "Efa", "trades": [], "started_on": None, "is_inspector": False}
-    assert yard.client.get("/api/sync/hello").json()["reference_tag"] != tag, "phones learn that something changed"
-    assert "has left" in text_of(yard.client.get("/yard/people")) and 'name="has_left" checked' in yard.client.get("/yard/people/A07").text
-    assert "It is not said yet who does: metalwork" in text_of(yard.client.get("/yard/crew")), "a crew without its person is asked for again"
-    assert "(A07)" not in yard.client.get("/yard/batches").text and 'value="A07"' not in yard.client.get("/yard/studies").text
-    assert "A07 is no one with the trade metalwork" in text_of(send(yard, "/yard/crew", {"crew.metalwork": "A07"}, 400))
+    send(
+        yard,
+        "/yard/people/A07",
+        {"name": "Efa", "trade.metalwork": "on", "is_inspector": "on", "has_left": "on"},
+    )
+    assert list_chosen(yard)["A07"] == {
+        "code": "A07",
+        "name": "Efa",
+        "trades": [],
+        "started_on": None,
+        "is_inspector": False,
+    }
+    assert yard.client.get("/api/sync/hello").json()["reference_tag"] != tag, (
+        "phones learn that something changed"
+    )
+    assert (
+        "has left" in text_of(yard.client.get("/yard/people"))
+        and 'name="has_left" checked' in yard.client.get("/yard/people/A07").text
+    )
+    assert "It is not said yet who does: metalwork" in text_of(yard.client.get("/yard/crew")), (
+        "a crew without its person is asked for again"
+    )
+    assert (
+        "(A07)" not in yard.client.get("/yard/batches").text
+        and 'value="A07"' not in yard.client.get("/yard/studies").text
+    )
+    assert "A07 is no one with the trade metalwork" in text_of(
+        send(yard, "/yard/crew", {"crew.metalwork": "A07"}, 400)
+    )
     late = yard.push(yard.phone.inspect("B1-001", inspector="A07", maker="A07"))
     assert late["results"][0]["outcome"] == "created", "a record made before the phone heard of it"
     send(yard, "/yard/people/A07", {"name": "Efa", "trade.metalwork": "on", "is_inspector": "on"})
-    assert list_chosen(yard)["A07"]["trades"] == ["metalwork"], "whoever comes back is offered again"
+    assert list_chosen(yard)["A07"]["trades"] == ["metalwork"], (
+        "whoever comes back is offered again"
+    )
 
 
 def test_whoever_left_is_still_named_for_stoves_of_an_open_batch(yard):
     send(yard, "/yard/people", PERSON)
     send(yard, "/yard/batches", {**BATCH, "crew.metalwork": "A07"})
-    send(yard, "/yard/people/A07", {"name": "Efa", "trade.metalwork": "on", "trade.clay": "on", "has_left": "on"})
+    send(
+        yard,
+        "/yard/people/A07",
+        {"name": "Efa", "trade.metalwork": "on", "trade.clay": "on", "has_left": "on"},
+    )
     assert list_chosen(yard)["A07"]["trades"] == ["metalwork"]
-    assert '<option value="A07" selected>' in yard.client.get("/yard/batches/B7").text, "the batch can be changed without changing its crew"
+    assert '<option value="A07" selected>' in yard.client.get("/yard/batches/B7").text, (
+        "the batch can be changed without changing its crew"
+    )
     send(yard, "/yard/batches/B7/close", {})
     assert list_chosen(yard)["A07"]["trades"] == []
 
@@ -118,14 +181,26 @@ def test_whoever_left_is_still_named_for_stoves_of_an_open_batch(yard):
 def test_code_left_empty_is_the_next_free_one(yard):
     send(yard, "/yard/people", {**PERSON, "code": ""})
     send(yard, "/yard/people", {"code": "", "name": "Fio", "is_inspector": "on"})
-    assert [one["code"] for one in read(yard, people.list_people)] == ["A01", "A02", "A03", "I01", "I02"]
+    assert [one["code"] for one in read(yard, people.list_people)] == [
+        "A01",
+        "A02",
+        "A03",
+        "I01",
+        "I02",
+    ]
 
 
-@pytest.mark.parametrize(("change", "says"), [
-    ({"code": "A01"}, "A01 is Ano already"), ({"code": "a b"}, "This cannot be a code"), ({"name": ""}, "A name is needed"),
-    ({"started_on": "soon"}, "This is no day"), ({"trade.metalwork": None}, "Tick what this person does"),
-    ({"trade.metalwork": None, "trade.juggling": "on"}, "Tick what this person does"),
-])
+@pytest.mark.parametrize(
+    ("change", "says"),
+    [
+        ({"code": "A01"}, "A01 is Ano already"),
+        ({"code": "a b"}, "This cannot be a code"),
+        ({"name": ""}, "A name is needed"),
+        ({"started_on": "soon"}, "This is no day"),
+        ({"trade.metalwork": None}, "Tick what this person does"),
+        ({"trade.metalwork": None, "trade.juggling": "on"}, "Tick what this person does"),
+    ],
+)
 def test_person_that_does_not_fit_is_not_saved_and_stays_typed(yard, change, says):
     typed = {key: value for key, value in {**PERSON, **change}.items() if value is not None}
     before = read(yard, people.list_people)
@@ -136,7 +211,9 @@ def test_person_that_does_not_fit_is_not_saved_and_stays_typed(yard, change, say
 
 def test_crew_names_who_has_the_trade_and_fills_the_next_batch(yard):
     assert "Nothing is chosen for metalwork" in text_of(send(yard, "/yard/crew", {}, 400))
-    assert "I01 is no one with the trade metalwork" in text_of(send(yard, "/yard/crew", {"crew.metalwork": "I01"}, 400))
+    assert "I01 is no one with the trade metalwork" in text_of(
+        send(yard, "/yard/crew", {"crew.metalwork": "I01"}, 400)
+    )
     send(yard, "/yard/crew", {"crew.metalwork": "A02"})
     assert '<option value="A02" selected>' in yard.client.get("/yard/batches").text
     send(yard, "/yard/crew", {"crew.metalwork": "-"})
@@ -146,23 +223,49 @@ def test_crew_names_who_has_the_trade_and_fills_the_next_batch(yard):
 def test_batch_is_opened_closed_and_opened_again(yard):
     send(yard, "/yard/batches", BATCH)
     batch = find_batch(yard, "B7")
-    assert (batch["title"], batch["serial_prefix"], batch["planned"], batch["crew"]) == ("B7", "B7-", 12, {"metalwork": "A01"})
-    assert batch["attributes"] == {"checked_serials": False} and batch["checklist_ids"] == ["small-stove"]
+    assert (batch["title"], batch["serial_prefix"], batch["planned"], batch["crew"]) == (
+        "B7",
+        "B7-",
+        12,
+        {"metalwork": "A01"},
+    )
+    assert batch["attributes"] == {"checked_serials": False} and batch["checklist_ids"] == [
+        "small-stove"
+    ]
     send(yard, "/yard/batches/B7/close", {})
-    offered = {one["code"]: one["is_open"] for one in yard.client.get("/api/sync/reference", headers=yard.headers).json()["batches"]}
-    assert offered["B7"] is False and find_batch(yard, "B7")["closed_at"] == NOW.isoformat(timespec="milliseconds").replace("+00:00", "Z")
+    offered = {
+        one["code"]: one["is_open"]
+        for one in yard.client.get("/api/sync/reference", headers=yard.headers).json()["batches"]
+    }
+    assert offered["B7"] is False and find_batch(yard, "B7")["closed_at"] == NOW.isoformat(
+        timespec="milliseconds"
+    ).replace("+00:00", "Z")
     send(yard, "/yard/batches/B7/reopen", {})
     assert find_batch(yard, "B7")["closed_at"] is None
-    assert [deed for deed, about in list_deeds(yard) if "B7" in about.values()] == ["opened a batch again", "closed a batch", "opened a batch"]
+    assert [deed for deed, about in list_deeds(yard) if "B7" in about.values()] == [
+        "opened a batch again",
+        "closed a batch",
+        "opened a batch",
+    ]
 
 
-@pytest.mark.parametrize(("change", "says"), [
-    ({"code": "B1"}, "There is a batch B1 already"), ({"code": ""}, "This cannot be a code"), ({"size": ""}, "No size is chosen"),
-    ({"size": "huge"}, "No size is chosen"), ({"planned": "a few"}, "This is no number of stoves"), ({"planned": "0"}, "This is no number of stoves"),
-    ({"planned": "٣"}, None), ({"crew.metalwork": "I01"}, "I01 is no one with the trade metalwork"),
-    ({"checklist.small-stove": None}, "No checklist is ticked"), ({"checklist.other": "on"}, "other has no limits for the size medium"),
-    ({"opened_on": "31.3."}, "This is no day"), ({"serial_prefix": "x" * 21}, "at most 20 signs"),
-])
+@pytest.mark.parametrize(
+    ("change", "says"),
+    [
+        ({"code": "B1"}, "There is a batch B1 already"),
+        ({"code": ""}, "This cannot be a code"),
+        ({"size": ""}, "No size is chosen"),
+        ({"size": "huge"}, "No size is chosen"),
+        ({"planned": "a few"}, "This is no number of stoves"),
+        ({"planned": "0"}, "This is no number of stoves"),
+        ({"planned": "٣"}, None),
+        ({"crew.metalwork": "I01"}, "I01 is no one with the trade metalwork"),
+        ({"checklist.small-stove": None}, "No checklist is ticked"),
+        ({"checklist.other": "on"}, "other has no limits for the size medium"),
+        ({"opened_on": "31.3."}, "This is no day"),
+        ({"serial_prefix": "x" * 21}, "at most 20 signs"),
+    ],
+)
 def test_batch_that_does_not_fit_is_not_saved_and_stays_typed(yard, change, says):
     typed = {key: value for key, value in {**BATCH, **change}.items() if value is not None}
     if says is None:
@@ -175,7 +278,11 @@ def test_batch_that_does_not_fit_is_not_saved_and_stays_typed(yard, change, says
 
 
 def test_stoves_inspected_are_counted_once_whatever_was_looked_at_before(yard):
-    yard.push(yard.phone.inspect("B1-001"), yard.phone.inspect("B1-002", disposition="rework"), yard.phone.inspect("B1-001", stage="fired-liner"))
+    yard.push(
+        yard.phone.inspect("B1-001"),
+        yard.phone.inspect("B1-002", disposition="rework"),
+        yard.phone.inspect("B1-001", stage="fired-liner"),
+    )
     row = re.search(r'scope="row">B1.*?</tr>', yard.client.get("/yard/batches").text, re.DOTALL)[0]
     assert ">2, 1 fired liner<" in row
 
@@ -184,7 +291,9 @@ def test_size_of_a_batch_stays_once_stoves_were_inspected(yard):
     fields = {key: value for key, value in BATCH.items() if key != "code"}
     send(yard, "/yard/batches/B1", {**fields, "planned": "30"})
     kept = find_batch(yard, "B1")
-    assert kept["planned"] == 30 and kept["attributes"]["painted"] is False, "what no check asks for is kept"
+    assert kept["planned"] == 30 and kept["attributes"]["painted"] is False, (
+        "what no check asks for is kept"
+    )
     yard.push(yard.phone.inspect("B1-001"))
     with yard.store.writing() as connection:
         batches.save_batches(connection, [{**kept, "size": "other"}])
@@ -194,7 +303,11 @@ def test_size_of_a_batch_stays_once_stoves_were_inspected(yard):
 def test_guide_says_what_is_missing_and_ends_when_all_is_there(yard):
     page = text_of(yard.client.get("/yard/start"))
     # People, an open batch and a phone are there from the builder.
-    assert "3 of 7 done" in page and "The yard has no name yet." in page and "who does: metalwork" in page
+    assert (
+        "3 of 7 done" in page
+        and "The yard has no name yet." in page
+        and "who does: metalwork" in page
+    )
     assert "Next: Sizes and checklists" in text_of(yard.client.get("/yard/name"))
     assert "Set up the yard" in text_of(yard.client.get("/"))
     send(yard, "/yard/name", {"name": "Upper"})
@@ -202,7 +315,9 @@ def test_guide_says_what_is_missing_and_ends_when_all_is_there(yard):
     send(yard, "/yard/crew", {"crew.metalwork": "A01"})
     last = send(yard, "/yard/practice", {})
     assert last.url.path == "/yard/start" and "7 of 7 done" in text_of(last)
-    assert "Setting up the yard" not in yard.client.get("/yard/people").text and "Set up the yard" not in text_of(yard.client.get("/"))
+    assert "Setting up the yard" not in yard.client.get(
+        "/yard/people"
+    ).text and "Set up the yard" not in text_of(yard.client.get("/"))
 
 
 def test_guide_can_be_put_away_and_found_again(yard):
@@ -212,6 +327,13 @@ def test_guide_can_be_put_away_and_found_again(yard):
 
 
 def test_trainer_sees_neither_guide_nor_its_doors(yard):
-    trainer = open_client(yard.client.app, cookie=make_cookie(yard.store, code="T01", role="trainer"))
-    assert trainer.get("/yard/start").status_code == 403 and "/yard/start" not in trainer.get("/").text
-    assert trainer.post("/yard/batches", data=BATCH).status_code == 403 and find_batch(yard, "B7") is None
+    trainer = open_client(
+        yard.client.app, cookie=make_cookie(yard.store, code="T01", role="trainer")
+    )
+    assert (
+        trainer.get("/yard/start").status_code == 403 and "/yard/start" not in trainer.get("/").text
+    )
+    assert (
+        trainer.post("/yard/batches", data=BATCH).status_code == 403
+        and find_batch(yard, "B7") is None
+    )

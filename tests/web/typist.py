@@ -20,7 +20,9 @@ class FormReader(HTMLParser):
         name = given.get("name")
         if tag == "form":
             self.fields, self.labels = {}, {}
-        elif tag == "input" and (given.get("type") not in ("radio", "checkbox") or "checked" in given):
+        elif tag == "input" and (
+            given.get("type") not in ("radio", "checkbox") or "checked" in given
+        ):
             self.fields[name] = given.get("value") or ""
         elif tag == "select":
             self._select, self.fields[name] = name, ""

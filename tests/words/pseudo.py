@@ -28,7 +28,12 @@ PLACE = re.compile(r"(\{\w+\})")
 
 def lengthen(text: str) -> str:
     """Vowels doubled in long words, as compounds are; then more words until it is three fifths longer."""
-    words = [re.sub(r"([aeiou])", r"\1\1", word, count=2) if len(word) > 4 and not PLACE.search(word) else word for word in text.split(" ")]
+    words = [
+        re.sub(r"([aeiou])", r"\1\1", word, count=2)
+        if len(word) > 4 and not PLACE.search(word)
+        else word
+        for word in text.split(" ")
+    ]
     said, filler = " ".join(words), 0
     while len(said) < SHARE * len(text):
         said += " " + FILLER[filler % len(FILLER)]
@@ -58,8 +63,13 @@ def write_languages(folder: Path, static: Path) -> None:
             if message.id and isinstance(message.id, str):
                 message.string = say(message.id)
             elif message.id:
-                message.string = (say(message.id[0]), *[say(message.id[1])] * (said.num_plurals - 1))
-        said.get("one other", FORM_NAMES).string = catalogues.name_forms(language.split("-")[0], said)
+                message.string = (
+                    say(message.id[0]),
+                    *[say(message.id[1])] * (said.num_plurals - 1),
+                )
+        said.get("one other", FORM_NAMES).string = catalogues.name_forms(
+            language.split("-")[0], said
+        )
         (folder / language).mkdir()
         with (folder / language / "phone.po").open("wb") as target:
             write_po(target, said)
@@ -73,7 +83,9 @@ def write_checklists(folder: Path) -> None:
     for path in folder.glob("*.yaml"):
         found = yaml.safe_load(path.read_text(encoding="utf-8"))
         _add_texts(found)
-        path.write_text(yaml.safe_dump(found, allow_unicode=True, sort_keys=False), encoding="utf-8")
+        path.write_text(
+            yaml.safe_dump(found, allow_unicode=True, sort_keys=False), encoding="utf-8"
+        )
 
 
 def _add_texts(node) -> None:

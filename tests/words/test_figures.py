@@ -9,10 +9,34 @@ from tests.catalogues import extract, list_gaps
 OTHERS = [language for language in list_languages() if language != ENGLISH]
 # Of each caution the words without which it would not be one.
 KEPT = {
-    "fr": (("certificat de sécurité", "monoxyde de carbone"), ("monoxyde de carbone", "pas d’odeur", "plein air", "jamais à l’intérieur", "jamais dormir"),
-           ("Mal de tête", "air frais", "éteindre", "médicale"), ("sol plat", "un mètre", "enfants", "froid"), ("norme nationale", "laboratoire", "locales"), ("Paie", "jamais")),
-    "pt": (("certificado de segurança", "monóxido de carbono"), ("monóxido de carbono", "não tem cheiro", "ar livre", "nunca dentro de casa", "nunca dormir"),
-           ("Dor de cabeça", "ar fresco", "apagar", "médica"), ("chão plano", "um metro", "crianças", "frio"), ("norma nacional", "laboratório", "locais"), ("Pagamentos", "nunca")),
+    "fr": (
+        ("certificat de sécurité", "monoxyde de carbone"),
+        (
+            "monoxyde de carbone",
+            "pas d’odeur",
+            "plein air",
+            "jamais à l’intérieur",
+            "jamais dormir",
+        ),
+        ("Mal de tête", "air frais", "éteindre", "médicale"),
+        ("sol plat", "un mètre", "enfants", "froid"),
+        ("norme nationale", "laboratoire", "locales"),
+        ("Paie", "jamais"),
+    ),
+    "pt": (
+        ("certificado de segurança", "monóxido de carbono"),
+        (
+            "monóxido de carbono",
+            "não tem cheiro",
+            "ar livre",
+            "nunca dentro de casa",
+            "nunca dormir",
+        ),
+        ("Dor de cabeça", "ar fresco", "apagar", "médica"),
+        ("chão plano", "um metro", "crianças", "frio"),
+        ("norma nacional", "laboratório", "locais"),
+        ("Pagamentos", "nunca"),
+    ),
 }
 
 

@@ -16,11 +16,24 @@ ROOMS = {
     r"/trainer/steps": ("yard %(rate)s", "Raw rate", "Shrunk rate"),
     r"/trainer/faults": ("failed checks", "running share"),
     r"/trainer/artisans/A01": ("stoves as made", "rate", "Each chart: the share of faulty stoves"),
-    r"/trainer/drift/checks/.+": ("Single readings", "Moving range: from one reading to the next", "stands out", "the middle of the limits"),
+    r"/trainer/drift/checks/.+": (
+        "Single readings",
+        "Moving range: from one reading to the next",
+        "stands out",
+        "the middle of the limits",
+    ),
     r"/yard/limits/.+": ("stoves", "Share of the variance"),
     r"/batches/B\d": ("Failed checks by part", "Check", "Severity"),
-    r"/batches/B\d/summaries/\d": ("Failed checks at first pass, by part", "Severity", "This is a translation for reading."),
-    r"/s/[^/?]{20,}": ("Failed checks at first pass, by part", "Still open on an offered stove", "This is a translation for reading."),
+    r"/batches/B\d/summaries/\d": (
+        "Failed checks at first pass, by part",
+        "Severity",
+        "This is a translation for reading.",
+    ),
+    r"/s/[^/?]{20,}": (
+        "Failed checks at first pass, by part",
+        "Still open on an offered stove",
+        "This is a translation for reading.",
+    ),
 }
 # A word of another language that is spelled as another English one.
 ALIKE = {"fr": {"Part", "Phone"}, "pt": set()}
@@ -32,20 +45,36 @@ def list_pieces(page: str) -> set[str]:
     """Each text between two tags, and each label, as it stands."""
     page = re.sub(r"<pre\b.*?</pre>", " ", page, flags=re.DOTALL)
     labels = re.findall(r'(?:aria-label|placeholder|alt|title|data-label)="([^"]*)"', page)
-    return {" ".join(unescape(text).split()) for text in (*re.split(r"<[^>]*>", page), *labels)} - {""}
+    return {" ".join(unescape(text).split()) for text in (*re.split(r"<[^>]*>", page), *labels)} - {
+        ""
+    }
 
 
 def list_english(language: str) -> set[str]:
     """Of both catalogues what is one piece and reads otherwise in this language."""
     words = load_words(language)
-    whole = [message.id for domain in ("pages", "figures") for message in extract(domain) if isinstance(message.id, str)]
-    return {text.replace("%%", "%") for text in whole if text and not re.search(r"%\(|<", text) and words.gettext(text) != text}
+    whole = [
+        message.id
+        for domain in ("pages", "figures")
+        for message in extract(domain)
+        if isinstance(message.id, str)
+    ]
+    return {
+        text.replace("%%", "%")
+        for text in whole
+        if text and not re.search(r"%\(|<", text) and words.gettext(text) != text
+    }
 
 
 def find_said(language: str, english: str) -> str:
     """The translation of this text, or of the first sentence that begins so, up to what is filled in."""
     words = load_words(language)
-    ids = [message.id for domain in ("pages", "figures") for message in extract(domain) if isinstance(message.id, str)]
+    ids = [
+        message.id
+        for domain in ("pages", "figures")
+        for message in extract(domain)
+        if isinstance(message.id, str)
+    ]
     whole = english if english in ids else next(text for text in ids if english in text)
     said = " ".join(re.split(r"[%<]", words.gettext(whole))[0].split())
     assert said and said != english, (language, english)
@@ -61,14 +90,30 @@ def test_a_page_of_figures_is_said_whole(filled, room, language):
     for address in addresses:
         page = filled.client.get(address, headers={"Accept-Language": language}).text
         pieces = list_pieces(page)
-        missed = [text for text in ROOMS[room] if not any(find_said(language, text) in piece for piece in pieces)]
+        missed = [
+            text
+            for text in ROOMS[room]
+            if not any(find_said(language, text) in piece for piece in pieces)
+        ]
         assert not missed, (address, missed)
         assert not pieces & english, (address, pieces & english)
 
 
 def test_figures_of_a_chart_are_written_as_the_language_does(filled):
-    address = next(address for address in filled.addresses if address.startswith("/trainer/drift/checks/"))
-    pages = {language: filled.client.get(address, headers={"Accept-Language": language}).text for language in (ENGLISH, "fr")}
-    tables = {language: re.search(r"<table>.*?</table>", page, re.DOTALL)[0] for language, page in pages.items()}
-    assert re.search(r">\d+\.\d+<", tables[ENGLISH]) and not re.search(r">\d+\.\d+<", tables["fr"]) and re.search(r">\d+,\d+<", tables["fr"])
+    address = next(
+        address for address in filled.addresses if address.startswith("/trainer/drift/checks/")
+    )
+    pages = {
+        language: filled.client.get(address, headers={"Accept-Language": language}).text
+        for language in (ENGLISH, "fr")
+    }
+    tables = {
+        language: re.search(r"<table>.*?</table>", page, re.DOTALL)[0]
+        for language, page in pages.items()
+    }
+    assert (
+        re.search(r">\d+\.\d+<", tables[ENGLISH])
+        and not re.search(r">\d+\.\d+<", tables["fr"])
+        and re.search(r">\d+,\d+<", tables["fr"])
+    )
     assert load_words("fr").say(phrase("point")) in tables["fr"]

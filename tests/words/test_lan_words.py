@@ -21,8 +21,13 @@ def outline(words):
     return sorted(re.findall(r"\{\w+\}|authority\.crt|SHA-256|qcapp yard authority", words))
 
 
-@pytest.mark.parametrize("language", [language for language in list_languages() if language != ENGLISH])
+@pytest.mark.parametrize(
+    "language", [language for language in list_languages() if language != ENGLISH]
+)
 def test_the_certificate_page_is_whole_in_every_language_of_the_pages(language):
-    english, theirs = (json.loads((FOLDER / f"{name}.json").read_text(encoding="utf-8")) for name in (ENGLISH, language))
+    english, theirs = (
+        json.loads((FOLDER / f"{name}.json").read_text(encoding="utf-8"))
+        for name in (ENGLISH, language)
+    )
     assert outline(theirs) == outline(english)
     assert theirs["intro"] != english["intro"] and theirs["caution"] != english["caution"]

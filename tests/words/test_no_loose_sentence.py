@@ -16,22 +16,39 @@ TWO_WORDS = re.compile(r"[^\W\d_]{2,} [^\W\d_]{2,}")
 WORD_BESIDE = re.compile(r"[^\W\d_]{2,}[:,;.]? \{\}|\{\} [^\W\d_]{2,}")
 # Not for people: keys that pages look words up by, classes of the style, names of fonts, the typesetter's own words, our own fault.
 ADMITTED = {
-    "not shown", "label quiet", "badge largest", "{} failed",
-    "too few", "Libertinus Serif", 'the text `"(.+?)"` could not be displayed', "the paper cannot be typeset: {}", "report it with what it was made from",
+    "not shown",
+    "label quiet",
+    "badge largest",
+    "{} failed",
+    "too few",
+    "Libertinus Serif",
+    'the text `"(.+?)"` could not be displayed',
+    "the paper cannot be typeset: {}",
+    "report it with what it was made from",
 }
 
 
 def list_loose(source: str) -> Iterator[str]:
     """Texts of two words or more, and f-strings that put words around a value, outside phrase() and docstrings."""
     tree = ast.parse(source)
-    spared = {id(inner) for node in ast.walk(tree) if _is_phrase(node) or _is_docstring(node) for inner in ast.walk(node)}
+    spared = {
+        id(inner)
+        for node in ast.walk(tree)
+        if _is_phrase(node) or _is_docstring(node)
+        for inner in ast.walk(node)
+    }
     for node in ast.walk(tree):
         if id(node) in spared:
             continue
         text = _text_of(node)
         if isinstance(node, ast.JoinedStr):
             spared |= {id(inner) for inner in ast.walk(node)}
-        if text and not _is_markup(text) and (TWO_WORDS.search(text) or WORD_BESIDE.search(text)) and text not in ADMITTED:
+        if (
+            text
+            and not _is_markup(text)
+            and (TWO_WORDS.search(text) or WORD_BESIDE.search(text))
+            and text not in ADMITTED
+        ):
             yield text
 
 
@@ -47,7 +64,9 @@ def _text_of(node: ast.AST) -> str:
     if isinstance(node, ast.Constant):
         return node.value if isinstance(node.value, str) else ""
     if isinstance(node, ast.JoinedStr):
-        return "".join(part.value if isinstance(part, ast.Constant) else "{}" for part in node.values)
+        return "".join(
+            part.value if isinstance(part, ast.Constant) else "{}" for part in node.values
+        )
     return ""
 
 

@@ -32,7 +32,14 @@ FIND_BEYOND = """() => {
 def stretch(text: str) -> str:
     """Each word six tenths longer, its letters again."""
     parts = KEPT.split(text)
-    parts[::2] = [re.sub(r"[^\W\d_]{2,}", lambda word: word[0] + word[0].lower()[: round(len(word[0]) * LONGER)], part) for part in parts[::2]]
+    parts[::2] = [
+        re.sub(
+            r"[^\W\d_]{2,}",
+            lambda word: word[0] + word[0].lower()[: round(len(word[0]) * LONGER)],
+            part,
+        )
+        for part in parts[::2]
+    ]
     return "".join(parts)
 
 
@@ -53,7 +60,9 @@ class Stretched(Words):
 def context(filled) -> Iterator[BrowserContext]:
     """A browser whose every request is answered by the app in this process, where the languages can be put in."""
     with sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=get_chromium_path(), args=list(CHROMIUM_FLAGS))
+        browser = driver.chromium.launch(
+            executable_path=get_chromium_path(), args=list(CHROMIUM_FLAGS)
+        )
         context = browser.new_context()
         context.route("**/*", lambda route: answer(route, filled))
         yield context
@@ -63,7 +72,11 @@ def context(filled) -> Iterator[BrowserContext]:
 def answer(route: Route, filled: FilledYard) -> None:
     parts = urlsplit(route.request.url)
     found = filled.client.get(f"{parts.path}?{parts.query}" if parts.query else parts.path)
-    route.fulfill(status=found.status_code, body=found.content, content_type=found.headers.get("content-type", ""))
+    route.fulfill(
+        status=found.status_code,
+        body=found.content,
+        content_type=found.headers.get("content-type", ""),
+    )
 
 
 @pytest.fixture
@@ -79,7 +92,9 @@ def speak(monkeypatch):
     return put_in
 
 
-def find_misfits(context: BrowserContext, filled: FilledYard, width: int) -> list[tuple[str, list[str]]]:
+def find_misfits(
+    context: BrowserContext, filled: FilledYard, width: int
+) -> list[tuple[str, list[str]]]:
     page = context.new_page()
     page.set_viewport_size({"width": width, "height": 640})
     misfits = []
@@ -95,7 +110,10 @@ def find_misfits(context: BrowserContext, filled: FilledYard, width: int) -> lis
 @pytest.mark.parametrize("width", [320, 360])
 def test_no_page_scrolls_sideways_with_words_six_tenths_longer(context, filled, speak, width):
     speak(Stretched("qps"))
-    assert 'lang="qps"' in filled.client.get("/").text and stretch("Trainer") in filled.client.get("/").text
+    assert (
+        'lang="qps"' in filled.client.get("/").text
+        and stretch("Trainer") in filled.client.get("/").text
+    )
     assert find_misfits(context, filled, width) == []
 
 
@@ -109,7 +127,9 @@ def test_pages_read_from_the_right_with_nothing_beyond_the_window(context, fille
 def test_a_misfit_is_found(context):
     page = context.new_page()
     page.set_viewport_size({"width": 320, "height": 640})
-    scrolled = '<div class="scroll" style="overflow-x:auto"><p style="width:900px">its own</p></div>'
+    scrolled = (
+        '<div class="scroll" style="overflow-x:auto"><p style="width:900px">its own</p></div>'
+    )
     page.set_content(f'<body style="margin:0"><p style="width:500px">wide</p>{scrolled}')
     assert len(page.evaluate(FIND_BEYOND)) == 2
     page.close()

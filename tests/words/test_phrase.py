@@ -6,7 +6,7 @@ from qcapp.words import catalogue
 from qcapp.words.catalogue import choose_language, list_languages, load_words
 from qcapp.words.phrase import Phrase, phrase, phrase_n
 
-FRENCH = r'''
+FRENCH = r"""
 msgid ""
 msgstr ""
 "Content-Type: text/plain; charset=utf-8\n"
@@ -24,7 +24,7 @@ msgid "%(n)s stove"
 msgid_plural "%(n)s stoves"
 msgstr[0] "%(n)s foyer"
 msgstr[1] "%(n)s foyers"
-'''
+"""
 
 
 @pytest.fixture
@@ -51,7 +51,10 @@ def test_a_number_chooses_the_form_by_the_rule_of_the_language(french):
 
 
 def test_what_a_catalogue_lacks_stays_english(french):
-    assert french.say(phrase("Only %(n)s here", n=2)) == "Only 2 here" and french.say("no such words") == "no such words"
+    assert (
+        french.say(phrase("Only %(n)s here", n=2)) == "Only 2 here"
+        and french.say("no such words") == "no such words"
+    )
     assert french.say("") == "" and french.say("Back") == "Retour"
 
 
@@ -60,9 +63,18 @@ def test_a_language_is_there_when_its_folder_is(french):
     assert load_words("xx").language == "en"
 
 
-@pytest.mark.parametrize(("wished", "chosen"), [
-    (["fr-CI", "en"], "fr"), (["FR_fr"], "fr"), (["de", "fr"], "fr"), (["de"], "en"), ([], "en"), (["en-GB", "fr"], "en"), (["../fr", ""], "en"),
-])
+@pytest.mark.parametrize(
+    ("wished", "chosen"),
+    [
+        (["fr-CI", "en"], "fr"),
+        (["FR_fr"], "fr"),
+        (["de", "fr"], "fr"),
+        (["de"], "en"),
+        ([], "en"),
+        (["en-GB", "fr"], "en"),
+        (["../fr", ""], "en"),
+    ],
+)
 def test_the_first_wish_that_can_be_met_is(french, wished, chosen):
     assert choose_language(wished) == chosen
 

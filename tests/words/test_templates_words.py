@@ -25,7 +25,11 @@ def find_bare(source: str) -> list[str]:
     shown = COMMAND.sub(" ", shown)
     text = ATTRIBUTE.sub(" ", re.sub(r"<[^>]*>", " ", shown)) + " " + " ".join(LABEL.findall(shown))
     bare = [word for word in WORD.findall(re.sub(r"&\w+;", " ", text)) if word not in ADMITTED]
-    return bare + [string for string in strings if re.search(r"[A-Za-z] [A-Za-z]|^[A-Z][a-z]", string) and string not in UNSEEN]
+    return bare + [
+        string
+        for string in strings
+        if re.search(r"[A-Za-z] [A-Za-z]|^[A-Z][a-z]", string) and string not in UNSEEN
+    ]
 
 
 def _split(source: str) -> tuple[str, list[str]]:
@@ -48,13 +52,21 @@ def _split(source: str) -> tuple[str, list[str]]:
 @pytest.mark.parametrize("name", sorted(path.name for path in FOLDER.glob("*.html")))
 def test_a_template_has_no_bare_english(name):
     bare = find_bare((FOLDER / name).read_text(encoding="utf-8"))
-    assert not bare, f"write {{% trans %}}...{{% endtrans %}} or _(\"...\") around: {bare}"
+    assert not bare, f'write {{% trans %}}...{{% endtrans %}} or _("...") around: {bare}'
 
 
-BARE = ("<p>Bare words</p>", '<i aria-label="Bare"></i>', '{{ "Bare" if x }}', '{{ "bare words" }}', "{% trans %}x{% endtrans %}bare")
+BARE = (
+    "<p>Bare words</p>",
+    '<i aria-label="Bare"></i>',
+    '{{ "Bare" if x }}',
+    '{{ "bare words" }}',
+    "{% trans %}x{% endtrans %}bare",
+)
 SAID = (
-    '<p class="dim">{% trans %}Said{% endtrans %}</p>', '<i aria-label="{{ _("Said") }}">{{ x.get("reason") }}</i>',
-    "<code>qcapp verify</code> Cpk&ensp;", '{% if x %} aria-invalid="true"{% endif %}',
+    '<p class="dim">{% trans %}Said{% endtrans %}</p>',
+    '<i aria-label="{{ _("Said") }}">{{ x.get("reason") }}</i>',
+    "<code>qcapp verify</code> Cpk&ensp;",
+    '{% if x %} aria-invalid="true"{% endif %}',
 )
 
 
@@ -70,7 +82,17 @@ def test_what_is_said_is_not(source):
 
 def test_words_are_not_set_where_they_would_be_said_once_for_all():
     """The head of a template that others import is run once, in the first reader's language: words belong inside its macros."""
-    imported = set(re.findall(r'{% from "([\w.]+)"', "".join(path.read_text(encoding="utf-8") for path in FOLDER.glob("*.html"))))
+    imported = set(
+        re.findall(
+            r'{% from "([\w.]+)"',
+            "".join(path.read_text(encoding="utf-8") for path in FOLDER.glob("*.html")),
+        )
+    )
     for name in imported:
-        head = re.sub(r"{%-? macro .*?{%-? endmacro", "", (FOLDER / name).read_text(encoding="utf-8"), flags=re.DOTALL)
+        head = re.sub(
+            r"{%-? macro .*?{%-? endmacro",
+            "",
+            (FOLDER / name).read_text(encoding="utf-8"),
+            flags=re.DOTALL,
+        )
         assert "_(" not in head and "trans" not in head, name

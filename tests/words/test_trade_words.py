@@ -13,8 +13,13 @@ from qcapp.words.phone import build_phone_words, list_phone_languages
 from tests.conftest import CHECKOUT
 
 LANGUAGES = [language for language in list_phone_languages() if language != "en"]
-LISTS = yaml.safe_load((CHECKOUT / "qcapp" / "words" / "trade_words.yaml").read_text(encoding="utf-8"))
-OF_CHECKLISTS, OF_PHONE = LISTS["everywhere"] + LISTS["checklists"], LISTS["everywhere"] + LISTS["phone"]
+LISTS = yaml.safe_load(
+    (CHECKOUT / "qcapp" / "words" / "trade_words.yaml").read_text(encoding="utf-8")
+)
+OF_CHECKLISTS, OF_PHONE = (
+    LISTS["everywhere"] + LISTS["checklists"],
+    LISTS["everywhere"] + LISTS["phone"],
+)
 WORDS = [word for words in LISTS.values() for word in words]
 
 
@@ -29,20 +34,31 @@ def list_texts(node) -> Iterator[dict[str, str]]:
 
 @cache
 def read_checklist_texts() -> list[dict[str, str]]:
-    return [text for path in sorted((CHECKOUT / "checklists").glob("*.yaml")) for text in list_texts(yaml.safe_load(path.read_text(encoding="utf-8")))]
+    return [
+        text
+        for path in sorted((CHECKOUT / "checklists").glob("*.yaml"))
+        for text in list_texts(yaml.safe_load(path.read_text(encoding="utf-8")))
+    ]
 
 
 @cache
 def read_phone_texts() -> list[dict[str, str]]:
     english = json.loads((CHECKOUT / "static" / "words" / "en.json").read_text(encoding="utf-8"))
     words = {language: build_phone_words(english, language) for language in list_phone_languages()}
-    last = {language: {key: one if isinstance(one, str) else one["other"] for key, one in entries.items()} for language, entries in words.items()}
+    last = {
+        language: {
+            key: one if isinstance(one, str) else one["other"] for key, one in entries.items()
+        }
+        for language, entries in words.items()
+    }
     return [{language: last[language][key] for language in last} for key in english]
 
 
 def find_said(forms: list[str], text: str) -> list[str]:
     """Those of the forms that stand in the text as words of their own."""
-    return [form for form in forms if re.search(rf"(?<!\w){re.escape(form)}(?!\w)", text, re.IGNORECASE)]
+    return [
+        form for form in forms if re.search(rf"(?<!\w){re.escape(form)}(?!\w)", text, re.IGNORECASE)
+    ]
 
 
 def find_other_words(text: dict[str, str], language: str, words: list[dict]) -> list[str]:
@@ -50,7 +66,9 @@ def find_other_words(text: dict[str, str], language: str, words: list[dict]) -> 
     # What stands in braces is filled in and says nothing of itself.
     rest, found = re.sub(r"\{\w+\}", " ", text["en"]), []
     # The longest first: what door opening has taken, door does not see again.
-    for term, word in sorted(((term, word) for word in words for term in word["en"]), key=lambda pair: -len(pair[0])):
+    for term, word in sorted(
+        ((term, word) for word in words for term in word["en"]), key=lambda pair: -len(pair[0])
+    ):
         if not find_said([term], rest):
             continue
         rest = re.sub(rf"(?<!\w){re.escape(term)}(?!\w)", " ", rest, flags=re.IGNORECASE)
@@ -61,7 +79,9 @@ def find_other_words(text: dict[str, str], language: str, words: list[dict]) -> 
 
 def test_each_word_is_in_every_language_and_explained_once():
     for word in WORDS:
-        assert {"en", "means", *LANGUAGES} <= set(word) and all(word[language] and all(word[language]) for language in ("en", *LANGUAGES)), word
+        assert {"en", "means", *LANGUAGES} <= set(word) and all(
+            word[language] and all(word[language]) for language in ("en", *LANGUAGES)
+        ), word
     terms = [term for word in WORDS for term in word["en"]]
     assert len(terms) == len(set(terms))
 
@@ -74,21 +94,33 @@ def test_every_text_of_the_shipped_checklists_is_said(language):
 
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_checklists_use_the_listed_words(language):
-    assert [line for text in read_checklist_texts() for line in find_other_words(text, language, OF_CHECKLISTS)] == []
+    assert [
+        line
+        for text in read_checklist_texts()
+        for line in find_other_words(text, language, OF_CHECKLISTS)
+    ] == []
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_the_phone_uses_the_listed_words(language):
-    assert [line for text in read_phone_texts() for line in find_other_words(text, language, OF_PHONE)] == []
+    assert [
+        line for text in read_phone_texts() for line in find_other_words(text, language, OF_PHONE)
+    ] == []
 
 
 def test_another_word_for_a_listed_thing_is_found():
     text = {"en": "Pot rests above the rim", "fr": "Supports de marmite au-dessus du bord"}
-    assert find_other_words(text, "fr", OF_CHECKLISTS) == ["rim is not rebord: Pot rests above the rim / Supports de marmite au-dessus du bord"]
-    assert find_other_words({**text, "fr": "Supports au-dessus du rebord"}, "fr", OF_CHECKLISTS)[0].startswith("pot rests is not support de marmite")
+    assert find_other_words(text, "fr", OF_CHECKLISTS) == [
+        "rim is not rebord: Pot rests above the rim / Supports de marmite au-dessus du bord"
+    ]
+    assert find_other_words({**text, "fr": "Supports au-dessus du rebord"}, "fr", OF_CHECKLISTS)[
+        0
+    ].startswith("pot rests is not support de marmite")
 
 
-@pytest.mark.parametrize("word", [word for word in WORDS if "untested" not in word], ids=lambda word: word["en"][0])
+@pytest.mark.parametrize(
+    "word", [word for word in WORDS if "untested" not in word], ids=lambda word: word["en"][0]
+)
 def test_each_listed_word_is_used_somewhere(word):
     """A word that no text needs would be confirmed by an artisan for nothing."""
     said = [text["en"] for text in read_checklist_texts() + read_phone_texts()]
@@ -101,6 +133,10 @@ def test_the_list_is_part_of_the_program():
 
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_questions_stay_short_enough_for_a_small_screen(language):
-    checks = [check for path in sorted((CHECKOUT / "checklists").glob("*.yaml")) for check in yaml.safe_load(path.read_text(encoding="utf-8"))["checks"]]
+    checks = [
+        check
+        for path in sorted((CHECKOUT / "checklists").glob("*.yaml"))
+        for check in yaml.safe_load(path.read_text(encoding="utf-8"))["checks"]
+    ]
     assert [check["id"] for check in checks if len(check["ask"][language]) > 50] == []
     assert [check["id"] for check in checks if len(check["how"][language]) > 150] == []

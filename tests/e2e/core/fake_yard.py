@@ -50,8 +50,16 @@ class FakeYard:
         self.server_id = "yard-1"
         self.log: list[dict] = []
         self.photos: dict[str, bytearray] = {}
-        self.files: dict[str, Answer] = {"/bare": (200, {"Content-Type": "text/html"}, BARE_PAGE.encode())}
-        self.reference = {"tag": "t1", "checklists": [], "batches": [], "people": [], "drawings": {}}
+        self.files: dict[str, Answer] = {
+            "/bare": (200, {"Content-Type": "text/html"}, BARE_PAGE.encode())
+        }
+        self.reference = {
+            "tag": "t1",
+            "checklists": [],
+            "batches": [],
+            "people": [],
+            "drawings": {},
+        }
         self.known_checklists = ["0" * 64]
         self.disturb: Callable = lambda method, path, request, answer: answer
         self.judge: Callable = lambda event: ("created", None)
@@ -89,7 +97,9 @@ class FakeYard:
         return [row["event"]["id"] for row in self.log]
 
     def _knows(self, have: dict | None) -> bool:
-        return have is None or (have["seq"] <= len(self.log) and self._position(have["seq"]) == have)
+        return have is None or (
+            have["seq"] <= len(self.log) and self._position(have["seq"]) == have
+        )
 
     # --- calls
 
@@ -102,18 +112,33 @@ class FakeYard:
             return self._photo(method, path.rsplit("/", 1)[1], headers, body)
         request = json.loads(body) if body else {}
         with self.lock:
-            return self._call(path, query, request, headers.get("Authorization", "").removeprefix("Bearer "))
+            return self._call(
+                path, query, request, headers.get("Authorization", "").removeprefix("Bearer ")
+            )
 
     def _call(self, path: str, query: dict, request: dict, token: str) -> Answer:
         if path == "/api/devices/enrol":
             device_id = request["device_id"]
-            return as_json({"device_id": device_id, "token": f"of {device_id}", "name": "Phone 2", "server_id": self.server_id})
+            return as_json(
+                {
+                    "device_id": device_id,
+                    "token": f"of {device_id}",
+                    "name": "Phone 2",
+                    "server_id": self.server_id,
+                }
+            )
         if path == "/api/sync/hello":
-            return as_json({
-                "protocol": 1, "protocols": [1], "server_id": self.server_id, "head": self.head(),
-                "limits": {"events": 100, "bytes": 262144, "event_bytes": 16384},
-                "checklists": self.known_checklists, "reference_tag": self.reference["tag"],
-            })
+            return as_json(
+                {
+                    "protocol": 1,
+                    "protocols": [1],
+                    "server_id": self.server_id,
+                    "head": self.head(),
+                    "limits": {"events": 100, "bytes": 262144, "event_bytes": 16384},
+                    "checklists": self.known_checklists,
+                    "reference_tag": self.reference["tag"],
+                }
+            )
         if path == "/api/sync/reference":
             return as_json(self.reference)
         if path == "/api/sync/push":
@@ -130,23 +155,44 @@ class FakeYard:
         for event in request["events"]:
             outcome, reason = self.judge(event)
             if event["id"] in stored:
-                outcome, reason = "duplicate" if stored[event["id"]] == event["hash"] else "conflict", None
+                outcome, reason = (
+                    "duplicate" if stored[event["id"]] == event["hash"] else "conflict",
+                    None,
+                )
             elif outcome != "retry":
                 self.append(event, "counted" if outcome == "created" else outcome)
-            results.append({"id": event["id"], "outcome": outcome, **({"reason": reason} if reason else {})})
+            results.append(
+                {"id": event["id"], "outcome": outcome, **({"reason": reason} if reason else {})}
+            )
         return {
-            "protocol": 1, "request_id": request["request_id"], "head": self.head(), "results": results,
+            "protocol": 1,
+            "request_id": request["request_id"],
+            "head": self.head(),
+            "results": results,
             "lineage": "ok" if self._knows(request["have"]) else "diverged",
         }
 
     def _pull(self, cursor: str, device_id: str) -> dict:
-        seq, _, prefix = cursor.partition(":") if cursor else ("0", "", self._position(0)["chain"][:16])
+        seq, _, prefix = (
+            cursor.partition(":") if cursor else ("0", "", self._position(0)["chain"][:16])
+        )
         known = int(seq) <= len(self.log) and self._position(int(seq))["chain"][:16] == prefix
-        rows = [row for row in self.log[int(seq):] if row["event"]["device_id"] != device_id] if known else []
+        rows = (
+            [row for row in self.log[int(seq) :] if row["event"]["device_id"] != device_id]
+            if known
+            else []
+        )
         head = self.head()
         events = [{key: row[key] for key in ("seq", "state", "event")} for row in rows]
         cursor = f"{head['seq']}:{head['chain'][:16]}" if known else ""
-        return {"protocol": 1, "lineage": "ok" if known else "diverged", "events": events, "cursor": cursor, "head": head, "more": False}
+        return {
+            "protocol": 1,
+            "lineage": "ok" if known else "diverged",
+            "events": events,
+            "cursor": cursor,
+            "head": head,
+            "more": False,
+        }
 
     def _photo(self, method: str, name: str, headers, piece: bytes) -> Answer:
         kept = self.photos.setdefault(name, bytearray())
@@ -160,7 +206,11 @@ class FakeYard:
         file = self.static_dir / path.split("/", 3)[3]
         if not file.is_file():
             return html(404)
-        return 200, {"Content-Type": TYPES.get(file.suffix, "application/octet-stream")}, read_served(file)
+        return (
+            200,
+            {"Content-Type": TYPES.get(file.suffix, "application/octet-stream")},
+            read_served(file),
+        )
 
     # --- http
 
@@ -170,9 +220,15 @@ class FakeYard:
                 body = self.rfile.read(int(self.headers.get("Content-Length") or 0))
                 url = urlsplit(self.path)
                 yard.calls.append((self.command, url.path, len(body)))
-                plain = gzip.decompress(body) if self.headers.get("Content-Encoding") == "gzip" else body
+                plain = (
+                    gzip.decompress(body)
+                    if self.headers.get("Content-Encoding") == "gzip"
+                    else body
+                )
                 yard.count_push(url.path, 1)
-                found = yard.answer(self.command, url.path, parse_qs(url.query), self.headers, plain)
+                found = yard.answer(
+                    self.command, url.path, parse_qs(url.query), self.headers, plain
+                )
                 found = None if yard.is_gone else yard.disturb(self.command, url.path, plain, found)
                 yard.count_push(url.path, -1)
                 if found is None:
@@ -180,7 +236,11 @@ class FakeYard:
                     return
                 status, headers, content = found
                 self.send_response(status)
-                for name, value in {"Cache-Control": "no-store", **headers, "Content-Length": str(len(content))}.items():
+                for name, value in {
+                    "Cache-Control": "no-store",
+                    **headers,
+                    "Content-Length": str(len(content)),
+                }.items():
                     self.send_header(name, value)
                 self.end_headers()
                 self.wfile.write(b"" if self.command == "HEAD" else content)

@@ -8,7 +8,9 @@ LEDGER = """async () => ({unsent: await core.countUnsent(), records: await core.
 
 
 def save(page, *stoves: str) -> None:
-    page.evaluate("async (stoves) => { for (const stove of stoves) await core.save(stove); }", list(stoves))
+    page.evaluate(
+        "async (stoves) => { for (const stove of stoves) await core.save(stove); }", list(stoves)
+    )
 
 
 def sync(page) -> dict:
@@ -23,7 +25,9 @@ def wait_until_all_sent(page) -> None:
 
 
 def list_rows(page) -> list[dict]:
-    return page.evaluate("core.withStores(['events'], 'readonly', ({events}) => core.ask(events.getAll()))")
+    return page.evaluate(
+        "core.withStores(['events'], 'readonly', ({events}) => core.ask(events.getAll()))"
+    )
 
 
 def list_numbers(page) -> list[int]:
@@ -35,13 +39,25 @@ def list_states(page) -> dict:
 
 
 def other_event(number: int, **more) -> dict:
-    event = {"id": f"other-{number}", "kind": "inspection", "device_id": "other-phone", "dev_seq": number, "batch": "B1",
-             "stage": "finished", "stove": f"X{number}", "captured_at": "2026-11-25T08:00:00.000Z", "photos": [], "corrects": None}
+    event = {
+        "id": f"other-{number}",
+        "kind": "inspection",
+        "device_id": "other-phone",
+        "dev_seq": number,
+        "batch": "B1",
+        "stage": "finished",
+        "stove": f"X{number}",
+        "captured_at": "2026-11-25T08:00:00.000Z",
+        "photos": [],
+        "corrects": None,
+    }
     return {**event, "hash": f"{number:064d}", **more}
 
 
 def disturb_push(yard, make) -> None:
-    yard.disturb = lambda method, path, request, answer: make(answer) if path == "/api/sync/push" else answer
+    yard.disturb = lambda method, path, request, answer: (
+        make(answer) if path == "/api/sync/push" else answer
+    )
 
 
 def yard_answer(answer) -> dict:

@@ -23,7 +23,9 @@ class Mishaps:
         yard._call = self.call
 
     def call(self, path, *more):
-        spoilt = path.startswith("/api/sync/pu") and not self.is_quiet and self.chance.random() < 0.4
+        spoilt = (
+            path.startswith("/api/sync/pu") and not self.is_quiet and self.chance.random() < 0.4
+        )
         if not spoilt:
             return self.served(path, *more)
         kind = self.chance.choice(["before", "after", "portal", "part"])
@@ -38,7 +40,9 @@ class Mishaps:
 
 def run_step(step: int, chance: random.Random, yard: FakeYard, pages: list, backups: list) -> None:
     page = chance.choice(pages)
-    what = chance.choices(["record", "sync", "start", "backup", "restore"], weights=[8, 8, 3, 2, 2])[0]
+    what = chance.choices(
+        ["record", "sync", "start", "backup", "restore"], weights=[8, 8, 3, 2, 2]
+    )[0]
     if what == "record":
         save(page, *(f"S{step}-{number}" for number in range(chance.randint(1, 4))))
     if what == "sync":
@@ -53,7 +57,9 @@ def run_step(step: int, chance: random.Random, yard: FakeYard, pages: list, back
 
 
 def list_known(page) -> list[dict]:
-    return page.evaluate("core.withStores(['events'], 'readonly', ({events}) => core.ask(events.getAll()))")
+    return page.evaluate(
+        "core.withStores(['events'], 'readonly', ({events}) => core.ask(events.getAll()))"
+    )
 
 
 def settle(pages: list) -> None:

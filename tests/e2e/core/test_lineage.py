@@ -23,7 +23,9 @@ def test_two_tabs_and_twenty_forced_exchanges_store_each_record_once(open_bare, 
 
 
 def test_two_tabs_without_locks_still_store_each_record_once(context, open_bare, yard):
-    context.add_init_script("Object.defineProperty(Navigator.prototype, 'locks', {value: undefined})")
+    context.add_init_script(
+        "Object.defineProperty(Navigator.prototype, 'locks', {value: undefined})"
+    )
     pages = [open_bare(), open_bare()]
     pages[0].evaluate("core.enrol('ABCD2345')")
     save(pages[0], *(f"S{number}" for number in range(30)))
@@ -61,7 +63,9 @@ def test_a_restore_is_noticed_with_nothing_to_send_and_a_pull_that_was_missed(pa
     sync(paired)
     backup = copy.deepcopy(yard.log)
     save(paired, "S2")
-    yard.disturb = lambda method, path, request, answer: html(502) if path == "/api/sync/pull" else answer
+    yard.disturb = lambda method, path, request, answer: (
+        html(502) if path == "/api/sync/pull" else answer
+    )
     sync(paired)
     assert list_states(paired) == {"S1": "sent", "S2": "sent"}
     yard.disturb = lambda method, path, request, answer: answer
@@ -71,7 +75,11 @@ def test_a_restore_is_noticed_with_nothing_to_send_and_a_pull_that_was_missed(pa
     paired.reload()
     paired.wait_for_function("globalThis.core !== undefined")
     sync(paired)
-    assert sorted(row["event"]["stove"] for row in yard.log) == ["S1", "S2", *(f"X{number}" for number in range(others))]
+    assert sorted(row["event"]["stove"] for row in yard.log) == [
+        "S1",
+        "S2",
+        *(f"X{number}" for number in range(others)),
+    ]
 
 
 def test_a_record_made_after_the_backup_tells_of_the_restore_too(paired, yard):
@@ -120,7 +128,9 @@ def test_a_push_answer_does_not_move_the_pull_cursor(paired, yard):
     before = paired.evaluate("core.getMeta('cursor')")
     yard.append(other_event(1))
     save(paired, "S1")
-    yard.disturb = lambda method, path, request, answer: html(502) if path == "/api/sync/pull" else answer
+    yard.disturb = lambda method, path, request, answer: (
+        html(502) if path == "/api/sync/pull" else answer
+    )
     sync(paired)
     assert list_states(paired) == {"S1": "sent"}
     assert paired.evaluate("core.getMeta('cursor')") == before
@@ -151,7 +161,11 @@ def test_events_of_a_stove_come_in_the_order_of_the_log_with_unsent_ones_last(pa
     sync(paired)
     save(paired, "X1")
     rows = paired.evaluate("core.listEvents('finished/X1')")
-    assert [(row["origin"], row["state"]) for row in rows] == [("own", "sent"), ("other", "sent"), ("own", "unsent")]
+    assert [(row["origin"], row["state"]) for row in rows] == [
+        ("own", "sent"),
+        ("other", "sent"),
+        ("own", "unsent"),
+    ]
 
 
 def test_what_another_phone_sent_and_the_server_set_aside_does_not_count_here(paired, yard):

@@ -10,7 +10,9 @@ PHOTO = """async ([stove, length, fault]) => { const bytes = Uint8Array.from({le
     const name = await core.savePhoto(bytes.buffer);
     await core.save(stove, {photos: [name], body: {answers: {rim: {photos: [name], ...(fault ? {fault: 'crack'} : {})}}}});
     return name; }"""
-NETWORK = "(type) => Object.defineProperty(navigator, 'connection', {value: {type}, configurable: true})"
+NETWORK = (
+    "(type) => Object.defineProperty(navigator, 'connection', {value: {type}, configurable: true})"
+)
 
 
 def take_photo(page, stove: str, length: int = 1000, fault: bool = False) -> str:
@@ -18,8 +20,11 @@ def take_photo(page, stove: str, length: int = 1000, fault: bool = False) -> str
 
 
 def find(page, name: str) -> dict:
-    return page.evaluate("""(name) => core.findPhoto(name).then((row) => row && ({
-        state: row.state, reason: row.reason ?? null, bytes: row.bytes?.byteLength ?? 0, thumb: row.thumb?.byteLength ?? 0}))""", name)
+    return page.evaluate(
+        """(name) => core.findPhoto(name).then((row) => row && ({
+        state: row.state, reason: row.reason ?? null, bytes: row.bytes?.byteLength ?? 0, thumb: row.thumb?.byteLength ?? 0}))""",
+        name,
+    )
 
 
 def count(page) -> dict:
@@ -36,7 +41,9 @@ def test_a_photo_cut_in_the_middle_goes_on_from_there_after_a_restart(paired, ya
 
     yard.disturb = cut_third_piece
     sync(paired)
-    assert (sent, len(yard.photos[name])) == ([32_768] * 3, 3 * 32_768), "the third piece arrived, its answer did not"
+    assert (sent, len(yard.photos[name])) == ([32_768] * 3, 3 * 32_768), (
+        "the third piece arrived, its answer did not"
+    )
     paired.reload()
     paired.wait_for_function("globalThis.core !== undefined")
     sync(paired)
@@ -46,7 +53,10 @@ def test_a_photo_cut_in_the_middle_goes_on_from_there_after_a_restart(paired, ya
 
 
 def test_fault_photos_go_first_then_the_newest(paired, yard):
-    names = {stove: take_photo(paired, stove, 1000 + at, stove in "FG") for at, stove in enumerate("AFBGC")}
+    names = {
+        stove: take_photo(paired, stove, 1000 + at, stove in "FG")
+        for at, stove in enumerate("AFBGC")
+    }
     sync(paired)
     order = [path.rsplit("/", 1)[1] for method, path, _size in yard.calls if method == "PATCH"]
     assert order == [names[stove] for stove in "GFCBA"]
@@ -54,15 +64,24 @@ def test_fault_photos_go_first_then_the_newest(paired, yard):
 
 def test_a_refused_photo_is_kept_marked_and_holds_up_no_other(paired, yard):
     good, bad = take_photo(paired, "S1"), take_photo(paired, "S2", 2000)
-    refuse = lambda method, path, request, answer: as_json(REFUSAL, 400) if method == "PATCH" and path.endswith(bad) else answer  # noqa: E731
+    refuse = lambda method, path, request, answer: (
+        as_json(REFUSAL, 400) if method == "PATCH" and path.endswith(bad) else answer
+    )  # noqa: E731
     yard.disturb = refuse
     assert sync(paired)["left"] == 0
-    assert find(paired, bad) == {"state": "refused", "reason": "not a plain picture", "bytes": 2000, "thumb": 0}
+    assert find(paired, bad) == {
+        "state": "refused",
+        "reason": "not a plain picture",
+        "bytes": 2000,
+        "thumb": 0,
+    }
     assert find(paired, good)["state"] == "sent"
     assert count(paired) == {"waiting": 0, "refused": 1, "bytes": 2000}
     calls = len(yard.calls)
     sync(paired)
-    assert not [call for call in yard.calls[calls:] if "/photos/" in call[1]], "not tried again by itself"
+    assert not [call for call in yard.calls[calls:] if "/photos/" in call[1]], (
+        "not tried again by itself"
+    )
     yard.disturb = lambda method, path, request, answer: answer
     yard.photos.clear()
     paired.evaluate("core.wishPhotos().then(core.syncNow)")
@@ -105,7 +124,12 @@ def test_an_old_photo_that_the_server_has_shrinks_to_its_thumb(paired):
     paired.evaluate("core.prunePhotos(Date.now() + 89 * 86400000)")
     assert find(paired, name)["bytes"] == whole["bytes"]
     paired.evaluate("core.prunePhotos(Date.now() + 91 * 86400000)")
-    assert find(paired, name) == {"state": "pruned", "reason": None, "bytes": 0, "thumb": whole["thumb"]}
+    assert find(paired, name) == {
+        "state": "pruned",
+        "reason": None,
+        "bytes": 0,
+        "thumb": whole["thumb"],
+    }
 
 
 def test_photos_of_a_restored_server_are_offered_again_unless_only_the_thumb_is_left(paired, yard):
@@ -117,11 +141,16 @@ def test_photos_of_a_restored_server_are_offered_again_unless_only_the_thumb_is_
     another = take_photo(paired, "S3", 3000)
     sync(paired)
     paired.evaluate("core.forgetAcknowledgements()")
-    assert paired.evaluate("core.listUnsentPhotos()") == [another] and count(paired)["bytes"] == 3000
+    assert (
+        paired.evaluate("core.listUnsentPhotos()") == [another] and count(paired)["bytes"] == 3000
+    )
 
 
 def test_photos_of_a_draft_thrown_away_do_not_count_for_ever(bare):
-    kept, used, loose = (bare.evaluate("(length) => core.savePhoto(new ArrayBuffer(length))", length) for length in (1000, 2000, 4000))
+    kept, used, loose = (
+        bare.evaluate("(length) => core.savePhoto(new ArrayBuffer(length))", length)
+        for length in (1000, 2000, 4000)
+    )
     bare.evaluate("(name) => core.saveDraft({key: 'k', answers: {rim: {photos: [name]}}})", kept)
     bare.evaluate("(name) => core.save('S1', {photos: [name]})", used)
     bare.evaluate("core.dropLoosePhotos()")
@@ -138,7 +167,9 @@ def test_a_login_page_instead_of_photo_answers_marks_nothing(paired, yard):
     name = take_photo(paired, "S1")
     for status in (200, 302, 404, 500):
         answer = (302, {"Location": "/bare"}, b"") if status == 302 else html(status)
-        yard.disturb = lambda method, path, request, good, answer=answer: answer if path.startswith("/api/photos/") else good
+        yard.disturb = lambda method, path, request, good, answer=answer: (
+            answer if path.startswith("/api/photos/") else good
+        )
         sync(paired)
         assert find(paired, name)["state"] == "unsent"
 

@@ -26,7 +26,9 @@ HAS_BALLAST = "core.getMeta('ballast').then((bytes) => bytes?.byteLength ?? 0)"
 
 def limit_room(context, page, yard, size: int) -> None:
     """Before the first save: the browser remembers for a while how much room it found."""
-    context.new_cdp_session(page).send("Storage.overrideQuotaForOrigin", {"origin": yard.url, "quotaSize": size})
+    context.new_cdp_session(page).send(
+        "Storage.overrideQuotaForOrigin", {"origin": yard.url, "quotaSize": size}
+    )
 
 
 def test_a_full_phone_is_an_error_and_nothing_is_half_saved(bare, context, yard):
@@ -41,7 +43,9 @@ def test_the_ballast_is_given_up_for_records_and_then_the_error_stands(bare, con
     # Wide, since how much of it the browser's own book-keeping takes differs from machine to machine.
     limit_room(context, bare, yard, 6_000_000)
     # What a browser tells of its room may be far too much; the ballast is laid when it tells of plenty.
-    bare.evaluate("() => { StorageManager.prototype.estimate = async () => ({quota: 10_000_000_000, usage: 0}); }")
+    bare.evaluate(
+        "() => { StorageManager.prototype.estimate = async () => ({quota: 10_000_000_000, usage: 0}); }"
+    )
     bare.evaluate("core.layBallast()")
     assert bare.evaluate(HAS_BALLAST) == 2_000_000
     outcome = bare.evaluate(FILL)
@@ -53,7 +57,9 @@ def test_the_ballast_is_given_up_for_records_and_then_the_error_stands(bare, con
 
 
 def test_no_ballast_is_laid_where_there_is_little_room_and_none_is_missed(bare):
-    bare.evaluate("""() => { StorageManager.prototype.estimate = async () => ({quota: 60_000_000, usage: 20_000_000}); }""")
+    bare.evaluate(
+        """() => { StorageManager.prototype.estimate = async () => ({quota: 60_000_000, usage: 20_000_000}); }"""
+    )
     bare.evaluate("core.layBallast()")
     bare.evaluate("""() => { StorageManager.prototype.estimate = async () => { throw new Error('not told'); };
         const put = IDBObjectStore.prototype.put; IDBObjectStore.prototype.put = function (value, key) {
@@ -71,9 +77,18 @@ FAIL_TIMES = """(times) => { globalThis.add = IDBObjectStore.prototype.add;
       return add.apply(this, wish); }; }"""
 
 
-@pytest.mark.parametrize(("times", "photos", "ballast", "said"), [
-    (0, 2, 2_000_000, "saved"), (1, 1, 2_000_000, "saved"), (3, 1, 0, "saved"), (4, 1, 0, "QuotaExceededError")])
-def test_what_is_least_missed_goes_first_and_unsent_work_never(paired, times, photos, ballast, said):
+@pytest.mark.parametrize(
+    ("times", "photos", "ballast", "said"),
+    [
+        (0, 2, 2_000_000, "saved"),
+        (1, 1, 2_000_000, "saved"),
+        (3, 1, 0, "saved"),
+        (4, 1, 0, "QuotaExceededError"),
+    ],
+)
+def test_what_is_least_missed_goes_first_and_unsent_work_never(
+    paired, times, photos, ballast, said
+):
     paired.evaluate("""async () => {
         await core.save('S0', {photos: [await core.savePhoto(new ArrayBuffer(3000))]});
         await core.syncNow();
@@ -81,7 +96,12 @@ def test_what_is_least_missed_goes_first_and_unsent_work_never(paired, times, ph
         await core.layBallast(); }""")
     paired.evaluate(FAIL_TIMES, times)
     assert paired.evaluate("core.save('S2').then(() => 'saved', (error) => error.name)") == said
-    assert paired.evaluate("core.withStores(['photos'], 'readonly', ({photos}) => core.ask(photos.count()))") == photos
+    assert (
+        paired.evaluate(
+            "core.withStores(['photos'], 'readonly', ({photos}) => core.ask(photos.count()))"
+        )
+        == photos
+    )
     assert paired.evaluate(HAS_BALLAST) == ballast
     assert paired.evaluate("core.countPhotos()")["waiting"] == 1
     assert list_numbers(paired) == ([1, 2, 3] if said == "saved" else [1, 2])
@@ -104,7 +124,12 @@ def test_an_exchange_lays_the_ballast_again(paired):
 
 def open_profile(playwright, yard, profile: str):
     return playwright.chromium.launch_persistent_context(
-        profile, executable_path=get_chromium_path(), headless=True, args=list(CHROMIUM_FLAGS), base_url=yard.url)
+        profile,
+        executable_path=get_chromium_path(),
+        headless=True,
+        args=list(CHROMIUM_FLAGS),
+        base_url=yard.url,
+    )
 
 
 def open_core(phone):
@@ -114,7 +139,9 @@ def open_core(phone):
     return page
 
 
-def test_a_kill_of_the_browser_loses_nothing_that_was_said_saved_and_saves_nothing_by_half(playwright, yard, tmp_path):
+def test_a_kill_of_the_browser_loses_nothing_that_was_said_saved_and_saves_nothing_by_half(
+    playwright, yard, tmp_path
+):
     profile = str(tmp_path / "phone")
     said = []
     with open_profile(playwright, yard, profile) as phone:
@@ -139,15 +166,22 @@ def test_a_kill_of_the_browser_loses_nothing_that_was_said_saved_and_saves_nothi
         assert numbers == list(range(1, len(numbers) + 1))
         assert page.evaluate("core.countRecords()") == len(numbers)
         saved = {row["event"]["stove"] for row in list_rows(page)}
-        drafts = {draft["key"].removeprefix("finished/") for draft in page.evaluate("core.listDrafts()")}
-        assert saved | drafts == {f"S{number}" for number in range(60)} and not saved & drafts, "each is a draft or a record"
+        drafts = {
+            draft["key"].removeprefix("finished/") for draft in page.evaluate("core.listDrafts()")
+        }
+        assert saved | drafts == {f"S{number}" for number in range(60)} and not saved & drafts, (
+            "each is a draft or a record"
+        )
 
 
 def kill_browser(profile: str) -> None:
     """Ends at once every process of the browser that runs on this test's own profile."""
     for entry in Path("/proc").iterdir():
         with contextlib.suppress(OSError, ValueError):
-            if profile.encode() in (entry / "cmdline").read_bytes() and int(entry.name) != os.getpid():
+            if (
+                profile.encode() in (entry / "cmdline").read_bytes()
+                and int(entry.name) != os.getpid()
+            ):
                 os.kill(int(entry.name), signal.SIGKILL)
 
 

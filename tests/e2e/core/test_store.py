@@ -26,7 +26,14 @@ def test_saved_is_said_only_after_a_strict_transaction_is_complete(bare):
     bare.evaluate(WATCH_TRANSACTIONS)
     at = bare.evaluate("""core.save('S1', {}).then(() =>
         seen.filter((one) => one.mode === 'readwrite' && one.names.includes('events')))""")
-    assert at == [{"names": ["drafts", "events", "meta"], "mode": "readwrite", "durability": "strict", "at": "complete"}]
+    assert at == [
+        {
+            "names": ["drafts", "events", "meta"],
+            "mode": "readwrite",
+            "durability": "strict",
+            "at": "complete",
+        }
+    ]
 
 
 def test_an_aborted_transaction_is_an_error_and_keeps_nothing(bare):
@@ -55,7 +62,9 @@ def test_a_record_takes_its_draft_along(bare):
 @pytest.mark.parametrize("has_locks", [True, False], ids=["with locks", "without locks"])
 def test_numbers_have_no_gap_when_two_tabs_record_at_once(open_bare, context, has_locks):
     if not has_locks:
-        context.add_init_script("Object.defineProperty(Navigator.prototype, 'locks', {value: undefined})")
+        context.add_init_script(
+            "Object.defineProperty(Navigator.prototype, 'locks', {value: undefined})"
+        )
     pages = [open_bare(), open_bare()]
     for page in pages:
         page.evaluate("""() => { globalThis.done = Promise.all(
@@ -85,15 +94,21 @@ HASTE = "{const wait = setTimeout; setTimeout = (work, ms) => wait(work, ms >= 4
 
 
 def test_a_database_that_never_opens_is_said_after_two_tries(context, open_bare):
-    context.add_init_script(HASTE + "globalThis.tries = 0; IDBFactory.prototype.open = () => { tries += 1; return {}; };")
+    context.add_init_script(
+        HASTE
+        + "globalThis.tries = 0; IDBFactory.prototype.open = () => { tries += 1; return {}; };"
+    )
     page = open_bare()
     assert page.evaluate("core.save('S1').catch((error) => error.name)") == "TimeoutError"
     assert page.evaluate("tries") == 2
 
 
 def test_a_database_that_opens_at_the_second_try_is_used(context, open_bare):
-    context.add_init_script(HASTE + """{const open = IDBFactory.prototype.open; let tries = 0;
-        IDBFactory.prototype.open = function (...wish) { tries += 1; return tries === 1 ? {} : open.apply(this, wish); };}""")
+    context.add_init_script(
+        HASTE
+        + """{const open = IDBFactory.prototype.open; let tries = 0;
+        IDBFactory.prototype.open = function (...wish) { tries += 1; return tries === 1 ? {} : open.apply(this, wish); };}"""
+    )
     page = open_bare()
     page.evaluate("core.save('S1')")
     assert list_numbers(page) == [1]
@@ -104,7 +119,8 @@ def test_an_emptied_database_names_the_exact_loss_and_takes_a_new_id(paired, yar
     paired.evaluate("Promise.all(['S3', 'S4', 'S5'].map((stove) => core.save(stove)))")
     old_id = paired.evaluate("core.getMeta('device_id')")
     paired.context.new_cdp_session(paired).send(
-        "Storage.clearDataForOrigin", {"origin": yard.url, "storageTypes": "indexeddb"})
+        "Storage.clearDataForOrigin", {"origin": yard.url, "storageTypes": "indexeddb"}
+    )
     paired.reload()
     paired.wait_for_function("globalThis.core !== undefined")
     loss = paired.evaluate("core.findLoss()")
@@ -120,7 +136,8 @@ def test_an_emptied_database_names_the_exact_loss_and_takes_a_new_id(paired, yar
 def test_a_database_emptied_under_an_open_page_still_takes_records(bare, yard):
     bare.evaluate("core.save('S1')")
     bare.context.new_cdp_session(bare).send(
-        "Storage.clearDataForOrigin", {"origin": yard.url, "storageTypes": "indexeddb"})
+        "Storage.clearDataForOrigin", {"origin": yard.url, "storageTypes": "indexeddb"}
+    )
     bare.evaluate("core.save('S2')")
     assert [row["event"]["stove"] for row in list_rows(bare)] == ["S2"]
     assert bare.evaluate("core.findLoss()")["lost"] == 1
@@ -141,14 +158,16 @@ def test_a_camera_picture_becomes_small_upright_and_loses_its_exif(bare):
     held = io.BytesIO()
     picture.save(held, "JPEG", exif=exif)
     assert b"Exif" in held.getvalue()
-    photo = bare.evaluate("""async (text) => {
+    photo = bare.evaluate(
+        """async (text) => {
         const bytes = Uint8Array.from(atob(text), (letter) => letter.charCodeAt(0));
         const name = await core.savePhoto(new Blob([bytes], {type: 'image/jpeg'}));
         const kept = await core.findPhoto(name);
         const list = new Uint8Array(kept.bytes);
         return {name, isBuffer: kept.bytes instanceof ArrayBuffer, type: kept.type,
                 text: btoa(Array.from(list, (byte) => String.fromCharCode(byte)).join(''))}; }""",
-        base64.b64encode(held.getvalue()).decode())
+        base64.b64encode(held.getvalue()).decode(),
+    )
     content = base64.b64decode(photo["text"])
     assert photo["isBuffer"] and photo["type"] == "image/jpeg"
     assert hashlib.sha256(content).hexdigest() == photo["name"]

@@ -7,7 +7,17 @@ import time
 import pytest
 
 from tests.e2e.core.fake_yard import as_json, html
-from tests.e2e.core.steps import LEDGER, disturb_push, list_states, save, stove_of, sync, wait_until_all_sent, yard_answer
+from tests.e2e.core.steps import (
+    LEDGER,
+    disturb_push,
+    list_states,
+    save,
+    stove_of,
+    sync,
+    wait_until_all_sent,
+    yard_answer,
+)
+
 
 def test_records_arrive_once_with_the_hash_made_on_the_phone(paired, yard):
     save(paired, "S1", "S2")
@@ -20,7 +30,10 @@ def test_records_arrive_once_with_the_hash_made_on_the_phone(paired, yard):
 def test_a_phone_that_never_joined_records_and_says_so(bare):
     save(bare, "S1")
     assert {key: sync(bare)[key] for key in ("status", "text_key", "left")} == {
-        "status": "pair-again", "text_key": "sync.not-paired", "left": 1}
+        "status": "pair-again",
+        "text_key": "sync.not-paired",
+        "left": 1,
+    }
 
 
 def test_records_made_before_joining_go_along(bare, yard):
@@ -53,8 +66,13 @@ def test_joining_again_while_an_answer_is_on_the_way_disturbs_neither(paired, ya
 
 
 def test_a_refused_code_says_why(bare, yard):
-    yard.files["/api/devices/enrol"] = as_json({"error": {"what": "this code is used", "where": "code", "todo": "ask for another"}}, 400)
-    assert bare.evaluate("core.enrol('X').catch((error) => error.message)") == "this code is used: ask for another"
+    yard.files["/api/devices/enrol"] = as_json(
+        {"error": {"what": "this code is used", "where": "code", "todo": "ask for another"}}, 400
+    )
+    assert (
+        bare.evaluate("core.enrol('X').catch((error) => error.message)")
+        == "this code is used: ask for another"
+    )
 
 
 def cut(answer):
@@ -69,8 +87,18 @@ BROKEN_ANSWERS = {
     "empty": (lambda answer: (200, {}, b""), "not-connected"),
     "cut-off": (cut, "not-connected"),
     "dropped": (lambda answer: None, "not-connected"),
-    "other request": (lambda answer: as_json({"protocol": 1, "request_id": "x", "lineage": "ok",
-                                              "head": {"seq": 9, "chain": "a"}, "results": []}), "not-connected"),
+    "other request": (
+        lambda answer: as_json(
+            {
+                "protocol": 1,
+                "request_id": "x",
+                "lineage": "ok",
+                "head": {"seq": 9, "chain": "a"},
+                "results": [],
+            }
+        ),
+        "not-connected",
+    ),
     "401": (lambda answer: as_json(REFUSAL, 401), "pair-again"),
     "403": (lambda answer: html(403), "not-connected"),
     "410": (lambda answer: html(410), "not-connected"),
@@ -118,14 +146,23 @@ def test_only_named_records_leave_the_outbox(paired, yard):
 
 def test_an_unknown_outcome_is_not_an_acknowledgement(paired, yard):
     save(paired, "S1")
-    disturb_push(yard, lambda answer: as_json(
-        {**yard_answer(answer), "results": [{**one, "outcome": "stored"} for one in yard_answer(answer)["results"]]}))
+    disturb_push(
+        yard,
+        lambda answer: as_json(
+            {
+                **yard_answer(answer),
+                "results": [{**one, "outcome": "stored"} for one in yard_answer(answer)["results"]],
+            }
+        ),
+    )
     assert sync(paired)["left"] == 1
 
 
 def test_one_bad_record_among_fifty_holds_up_none(paired, yard):
     save(paired, *(f"S{number}" for number in range(50)))
-    yard.judge = lambda event: ("retry", "too large") if event["stove"] == "S7" else ("created", None)
+    yard.judge = lambda event: (
+        ("retry", "too large") if event["stove"] == "S7" else ("created", None)
+    )
     assert {key: sync(paired)[key] for key in ("sent", "left")} == {"sent": 49, "left": 1}
     rows = paired.evaluate("core.listUnsent(9)")
     assert [(row["event"]["stove"], row["reason"]) for row in rows] == [("S7", "too large")]
@@ -140,7 +177,9 @@ def test_a_record_that_no_gateway_lets_through_holds_up_none(paired, yard):
     yard.disturb = gateway
     # It looks before the server does: nothing of a stopped request is stored.
     served = yard._push
-    yard._push = lambda request: {} if any(event["stove"] == "S3" for event in request["events"]) else served(request)
+    yard._push = lambda request: (
+        {} if any(event["stove"] == "S3" for event in request["events"]) else served(request)
+    )
     assert {key: sync(paired)[key] for key in ("sent", "left")} == {"sent": 9, "left": 1}
 
 
@@ -149,7 +188,11 @@ def test_a_record_set_aside_by_the_server_is_done_and_shown_with_its_reason(pair
     yard.judge = lambda event: ("quarantined", "unknown batch: B1")
     assert sync(paired)["left"] == 0
     row = paired.evaluate("core.listEvents('finished/S1')")[0]
-    assert (row["state"], row["outcome"], row["reason"]) == ("shown", "quarantined", "unknown batch: B1")
+    assert (row["state"], row["outcome"], row["reason"]) == (
+        "shown",
+        "quarantined",
+        "unknown batch: B1",
+    )
 
 
 def test_an_answer_lost_after_the_server_stored_it_does_not_double_the_record(paired, yard):
@@ -175,7 +218,10 @@ def test_the_reference_is_fetched_once_and_again_when_its_tag_changes(paired, ya
 
 def test_a_checklist_the_server_does_not_know_goes_along(paired, yard):
     compiled = {"id": "finished-stove", "revision": 1}
-    paired.evaluate("(compiled) => core.saveReference({checklists: [{hash: '0'.repeat(64), compiled}]})", compiled)
+    paired.evaluate(
+        "(compiled) => core.saveReference({checklists: [{hash: '0'.repeat(64), compiled}]})",
+        compiled,
+    )
     yard.known_checklists = []
     save(paired, "S1")
     sync(paired)
@@ -183,7 +229,9 @@ def test_a_checklist_the_server_does_not_know_goes_along(paired, yard):
 
 
 def test_a_phone_that_claims_to_be_offline_sends_all_the_same(context, open_bare, yard):
-    context.add_init_script("Object.defineProperty(Navigator.prototype, 'onLine', {get: () => false})")
+    context.add_init_script(
+        "Object.defineProperty(Navigator.prototype, 'onLine', {get: () => false})"
+    )
     page = open_bare()
     page.evaluate("core.enrol('ABCD2345')")
     save(page, "S1")
@@ -192,7 +240,9 @@ def test_a_phone_that_claims_to_be_offline_sends_all_the_same(context, open_bare
 
 def test_a_hidden_page_calls_nobody(paired, yard):
     save(paired, "S1")
-    paired.evaluate("Object.defineProperty(document, 'hidden', {get: () => true, configurable: true})")
+    paired.evaluate(
+        "Object.defineProperty(document, 'hidden', {get: () => true, configurable: true})"
+    )
     before = len(yard.calls)
     assert sync(paired)["left"] == 1
     assert len(yard.calls) == before
@@ -233,14 +283,18 @@ def test_a_photo_follows_its_record_and_resumes_after_a_cut(paired, yard):
     assert len(yard.photos[name]) < 80_000
     assert paired.evaluate("core.countPhotos()")["waiting"] == 1
     sync(paired)
-    assert bytes(yard.photos[name]) == PHOTO_BYTES and hashlib.sha256(PHOTO_BYTES).hexdigest() == name
+    assert (
+        bytes(yard.photos[name]) == PHOTO_BYTES and hashlib.sha256(PHOTO_BYTES).hexdigest() == name
+    )
     assert paired.evaluate("core.countPhotos()")["waiting"] == 0
     assert max(size for method, _path, size in yard.calls if method == "PATCH") <= 32_768
 
 
 def test_records_arrive_while_every_photo_call_fails(paired, yard):
     paired.evaluate(PHOTO)
-    yard.disturb = lambda method, path, request, answer: html(200) if path.startswith("/api/photos/") else answer
+    yard.disturb = lambda method, path, request, answer: (
+        html(200) if path.startswith("/api/photos/") else answer
+    )
     assert sync(paired)["left"] == 0
     assert len(yard.log) == 1
 
@@ -256,7 +310,12 @@ def test_the_counts_add_up_to_what_was_recorded(paired):
     sync(paired)
     save(paired, "S3")
     status = paired.evaluate("core.status()")
-    assert [status[key] for key in ("created", "unsent", "on_server", "device_name")] == [3, 1, 2, "Phone 2"]
+    assert [status[key] for key in ("created", "unsent", "on_server", "device_name")] == [
+        3,
+        1,
+        2,
+        "Phone 2",
+    ]
     assert status["last_contact_at"].endswith("Z")
 
 

@@ -15,16 +15,79 @@ from tests.sync.twin.wire import run_talk
 # back to so many rows (a backup), rows of another phone added.
 STORIES = {
     "all well": [("save", "S1"), ("save", "S2"), ("exchange",), ("exchange",)],
-    "answer lost": [("save", "S1"), ("exchange", "fine", "fine", "lost"), ("save", "S2"), ("exchange",)],
-    "login page, then cut": [("save", "S1"), ("exchange", "page"), ("exchange", "fine", "cut"), ("exchange", "fine", "fine", "cut"), ("exchange",)],
-    "partial answer": [("save", "S1"), ("save", "S2"), ("save", "S3"), ("exchange", "fine", "fine", "part"), ("exchange",)],
-    "set aside and retry": [("save", "bad"), ("save", "later"), ("save", "S1"), ("exchange",), ("exchange",)],
-    "others' rows": [("others", 3), ("save", "S1"), ("exchange",), ("others", 2), ("exchange", "fine", "cut"), ("exchange",)],
-    "restored": [("save", "S1"), ("exchange",), ("save", "S2"), ("exchange",), ("cut back", 1), ("save", "S3"), ("exchange",), ("exchange",)],
-    "restored and overtaken": [("save", "S1"), ("save", "S2"), ("exchange",), ("cut back", 0), ("others", 5), ("exchange",), ("exchange",)],
-    "restored while the answer is lost": [("save", "S1"), ("exchange", "fine", "fine", "lost"), ("cut back", 0), ("others", 1), ("exchange",)],
-    "busy": [("save", "S1"), ("exchange", "fine", "fine", "busy"), ("exchange", "busy"), ("exchange",)],
-    "refused whole": [("save", "S1"), ("save", "S2"), ("exchange", "fine", "fine", "refused"), ("exchange",)],
+    "answer lost": [
+        ("save", "S1"),
+        ("exchange", "fine", "fine", "lost"),
+        ("save", "S2"),
+        ("exchange",),
+    ],
+    "login page, then cut": [
+        ("save", "S1"),
+        ("exchange", "page"),
+        ("exchange", "fine", "cut"),
+        ("exchange", "fine", "fine", "cut"),
+        ("exchange",),
+    ],
+    "partial answer": [
+        ("save", "S1"),
+        ("save", "S2"),
+        ("save", "S3"),
+        ("exchange", "fine", "fine", "part"),
+        ("exchange",),
+    ],
+    "set aside and retry": [
+        ("save", "bad"),
+        ("save", "later"),
+        ("save", "S1"),
+        ("exchange",),
+        ("exchange",),
+    ],
+    "others' rows": [
+        ("others", 3),
+        ("save", "S1"),
+        ("exchange",),
+        ("others", 2),
+        ("exchange", "fine", "cut"),
+        ("exchange",),
+    ],
+    "restored": [
+        ("save", "S1"),
+        ("exchange",),
+        ("save", "S2"),
+        ("exchange",),
+        ("cut back", 1),
+        ("save", "S3"),
+        ("exchange",),
+        ("exchange",),
+    ],
+    "restored and overtaken": [
+        ("save", "S1"),
+        ("save", "S2"),
+        ("exchange",),
+        ("cut back", 0),
+        ("others", 5),
+        ("exchange",),
+        ("exchange",),
+    ],
+    "restored while the answer is lost": [
+        ("save", "S1"),
+        ("exchange", "fine", "fine", "lost"),
+        ("cut back", 0),
+        ("others", 1),
+        ("exchange",),
+    ],
+    "busy": [
+        ("save", "S1"),
+        ("exchange", "fine", "fine", "busy"),
+        ("exchange", "busy"),
+        ("exchange",),
+    ],
+    "refused whole": [
+        ("save", "S1"),
+        ("save", "S2"),
+        ("exchange", "fine", "fine", "refused"),
+        ("exchange",),
+    ],
 }
 
 
@@ -34,7 +97,10 @@ def spoil(trouble: str, answer):
         return as_json({**data, "results": data["results"][:1]})
     status, headers, content = answer
     return {
-        "fine": answer, "lost": None, "page": html(), "cut": (status, headers, content[: len(content) // 2]),
+        "fine": answer,
+        "lost": None,
+        "page": html(),
+        "cut": (status, headers, content[: len(content) // 2]),
         "busy": (503, {"Retry-After": "1"}, b""),
         "refused": as_json({"error": {"what": "no", "where": "here", "todo": "wait"}}, 400),
     }[trouble]
@@ -49,12 +115,22 @@ class Story:
         yard.disturb = self._disturb
 
     def _judge(self, event: dict):
-        return {"bad": ("quarantined", "unknown batch"), "later": ("retry", "too large")}.get(event["stove"], ("created", None))
+        return {"bad": ("quarantined", "unknown batch"), "later": ("retry", "too large")}.get(
+            event["stove"], ("created", None)
+        )
 
     def _disturb(self, method, path, request, answer):
         wish = json.loads(request) if request else {}
         have = wish.get("have")
-        self.calls.append((method, path, len(wish.get("events", [])), have and have["seq"], *(wish.get("device", {}).get(key) for key in ("created", "acked"))))
+        self.calls.append(
+            (
+                method,
+                path,
+                len(wish.get("events", [])),
+                have and have["seq"],
+                *(wish.get("device", {}).get(key) for key in ("created", "acked")),
+            )
+        )
         return spoil(self.troubles.pop(0) if self.troubles else "fine", answer)
 
     def tell(self, story: list, save, exchange) -> list:
@@ -65,7 +141,7 @@ class Story:
                 self.troubles = list(rest)
                 self.calls.append(exchange())
             elif word == "cut back":
-                del self.yard.log[rest[0]:]
+                del self.yard.log[rest[0] :]
             else:
                 for _ in range(rest[0]):
                     self.yard.append(other_event(next(self.numbers)))
@@ -77,21 +153,35 @@ def tell_browser(page, yard: FakeYard, story: list) -> tuple[list, dict]:
         done = page.evaluate("core.syncNow()")
         return done["sent"], done["left"]
 
-    calls = Story(yard).tell(story, lambda stove: page.evaluate("(stove) => core.save(stove)", stove), exchange)
-    rows = page.evaluate("core.withStores(['events'], 'readonly', ({events}) => core.ask(events.getAll()))")
+    calls = Story(yard).tell(
+        story, lambda stove: page.evaluate("(stove) => core.save(stove)", stove), exchange
+    )
+    rows = page.evaluate(
+        "core.withStores(['events'], 'readonly', ({events}) => core.ask(events.getAll()))"
+    )
     return calls, sum_up(rows, page.evaluate("core.readMeta(['have', 'cursor'])"))
 
 
 def tell_twin(yard: FakeYard, story: list) -> tuple[list, dict]:
     device = "0197f000-0000-7000-8000-0000000000aa"
     clock, bits = iter(range(1_790_000_000_000, 1_790_000_100_000)), iter(range(10_000))
-    memory = Memory(lambda: next(clock), lambda: next(bits), meta={"device_id": device, "dev_seq": 0, "token": f"of {device}"})
+    memory = Memory(
+        lambda: next(clock),
+        lambda: next(bits),
+        meta={"device_id": device, "dev_seq": 0, "token": f"of {device}"},
+    )
     tab = Tab(memory, lambda: f"request-{next(bits)}")
 
     def ask(call: Call) -> Answer | None:
-        query = {"cursor": [call.query.split("&")[0].removeprefix("cursor=").replace("%3A", ":")]} if call.query else {}
+        query = (
+            {"cursor": [call.query.split("&")[0].removeprefix("cursor=").replace("%3A", ":")]}
+            if call.query
+            else {}
+        )
         body = json.dumps(call.json).encode() if call.json is not None else b""
-        answer = yard.answer(call.method, call.path, query, {"Authorization": f"Bearer {call.token}"}, body)
+        answer = yard.answer(
+            call.method, call.path, query, {"Authorization": f"Bearer {call.token}"}, body
+        )
         answer = yard.disturb(call.method, call.path, body, answer)
         return answer and Answer(answer[0], answer[1], answer[2].decode())
 
@@ -100,8 +190,16 @@ def tell_twin(yard: FakeYard, story: list) -> tuple[list, dict]:
         return done["sent"], done["left"]
 
     def save(stove: str) -> None:
-        memory.record(kind="inspection", inspector="I1", batch="B1", stage="finished", stove=stove, checklist="finished-stove@1",
-                      checklist_hash="0" * 64, body={"size": "medium"})
+        memory.record(
+            kind="inspection",
+            inspector="I1",
+            batch="B1",
+            stage="finished",
+            stove=stove,
+            checklist="finished-stove@1",
+            checklist_hash="0" * 64,
+            body={"size": "medium"},
+        )
 
     calls = Story(yard).tell(story, save, exchange)
     return calls, sum_up(list(memory.rows.values()), memory.meta)
@@ -109,9 +207,18 @@ def tell_twin(yard: FakeYard, story: list) -> tuple[list, dict]:
 
 def sum_up(rows: list[dict], meta: dict) -> dict:
     """What can be compared: ids and hashes differ between the two."""
-    kept = {row["event"]["stove"]: tuple(row.get(key) for key in ("origin", "state", "outcome", "reason", "seq", "key")) for row in rows}
+    kept = {
+        row["event"]["stove"]: tuple(
+            row.get(key) for key in ("origin", "state", "outcome", "reason", "seq", "key")
+        )
+        for row in rows
+    }
     have = meta.get("have")
-    return {"rows": kept, "have": have and have["seq"], "cursor": (meta.get("cursor") or "").partition(":")[0]}
+    return {
+        "rows": kept,
+        "have": have and have["seq"],
+        "cursor": (meta.get("cursor") or "").partition(":")[0],
+    }
 
 
 @pytest.mark.parametrize("name", STORIES)

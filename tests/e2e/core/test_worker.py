@@ -26,12 +26,32 @@ def publish(yard, checkout):
         static = checkout / "static"
         files = {
             "/phone/": ("text/html", SHELL.format(build=build).encode()),
-            f"/static/{build}/js/offline/worker_link.js": ("text/javascript", (static / "js/offline/worker_link.js").read_bytes()),
-            f"/static/{build}/part.js": ("text/javascript", f"globalThis.part = '{build}';".encode()),
+            f"/static/{build}/js/offline/worker_link.js": (
+                "text/javascript",
+                (static / "js/offline/worker_link.js").read_bytes(),
+            ),
+            f"/static/{build}/part.js": (
+                "text/javascript",
+                f"globalThis.part = '{build}';".encode(),
+            ),
         }
-        listed = json.dumps([[path, hashlib.sha256(content).hexdigest()] for path, (_kind, content) in files.items()])
-        worker = (static / script).read_text(encoding="utf-8").replace("__BUILD__", build).replace("__FILES__", listed)
-        for path, (kind, content) in {**files, "/sw.js": ("text/javascript", worker.encode()), **(more or {})}.items():
+        listed = json.dumps(
+            [
+                [path, hashlib.sha256(content).hexdigest()]
+                for path, (_kind, content) in files.items()
+            ]
+        )
+        worker = (
+            (static / script)
+            .read_text(encoding="utf-8")
+            .replace("__BUILD__", build)
+            .replace("__FILES__", listed)
+        )
+        for path, (kind, content) in {
+            **files,
+            "/sw.js": ("text/javascript", worker.encode()),
+            **(more or {}),
+        }.items():
             yard.files[path] = (200, {"Content-Type": kind}, content)
 
     return serve
@@ -49,9 +69,12 @@ def list_caches(page) -> list[str]:
 
 def update(page, state: str) -> None:
     """Asks for a newer worker and waits until it is there (`waiting`) or has failed."""
-    page.evaluate("""(state) => navigator.serviceWorker.getRegistration('/').then(async (registration) => {
+    page.evaluate(
+        """(state) => navigator.serviceWorker.getRegistration('/').then(async (registration) => {
         await registration.update().catch(() => null);
-        for (let tries = 0; tries < 100 && !registration[state]; tries += 1) await new Promise((go) => setTimeout(go, 30)); })""", state)
+        for (let tries = 0; tries < 100 && !registration[state]; tries += 1) await new Promise((go) => setTimeout(go, 30)); })""",
+        state,
+    )
 
 
 def wait_for_caches(page, wanted: list[str]) -> None:
@@ -92,12 +115,24 @@ def test_the_app_starts_again_after_the_browser_was_closed(open_phone, checkout)
 def serve_real_shell(yard: FakeYard, checkout: Path) -> None:
     """The page of the product itself, filled in as the server does it."""
     static = checkout / "static"
-    page = (static / "index.html").read_text(encoding="utf-8").replace("__BASE__", "/static/real/").replace("__APP_BUILD__", "real")
+    page = (
+        (static / "index.html")
+        .read_text(encoding="utf-8")
+        .replace("__BASE__", "/static/real/")
+        .replace("__APP_BUILD__", "real")
+    )
     files = {"/phone/": page.encode()}
     for path in [*sorted((static / "js").rglob("*.js")), static / "css" / "phone.css"]:
         files[f"/static/real/{path.relative_to(static).as_posix()}"] = read_served(path)
-    listed = json.dumps([[path, hashlib.sha256(content).hexdigest()] for path, content in files.items()])
-    worker = (static / "sw.js").read_text(encoding="utf-8").replace("__BUILD__", "real").replace("__FILES__", listed)
+    listed = json.dumps(
+        [[path, hashlib.sha256(content).hexdigest()] for path, content in files.items()]
+    )
+    worker = (
+        (static / "sw.js")
+        .read_text(encoding="utf-8")
+        .replace("__BUILD__", "real")
+        .replace("__FILES__", listed)
+    )
     yard.files["/phone/"] = (200, {"Content-Type": "text/html"}, page.encode())
     yard.files["/sw.js"] = (200, {"Content-Type": "text/javascript"}, worker.encode())
 
@@ -119,7 +154,10 @@ def test_a_call_to_the_server_is_never_answered_from_the_set(context, yard, publ
     page.evaluate(WAIT_ACTIVE)
     page.reload()
     yard.stop()
-    assert page.evaluate("fetch('/api/sync/hello').then(() => 'answered', () => 'no network')") == "no network"
+    assert (
+        page.evaluate("fetch('/api/sync/hello').then(() => 'answered', () => 'no network')")
+        == "no network"
+    )
 
 
 def test_a_file_that_is_not_the_promised_one_rejects_the_whole_set(context, yard, publish):
@@ -131,7 +169,12 @@ def test_a_file_that_is_not_the_promised_one_rejects_the_whole_set(context, yard
         if (isOver()) resolve();
         worker?.addEventListener('statechange', () => isOver() && resolve()); }), () => null)""")
     assert list_caches(page) == []
-    assert page.evaluate("navigator.serviceWorker.getRegistration('/').then((found) => found?.active ?? null)") is None
+    assert (
+        page.evaluate(
+            "navigator.serviceWorker.getRegistration('/').then((found) => found?.active ?? null)"
+        )
+        is None
+    )
 
 
 def test_a_broken_new_set_leaves_the_old_one_at_work(context, yard, publish):
@@ -140,7 +183,10 @@ def test_a_broken_new_set_leaves_the_old_one_at_work(context, yard, publish):
     page.evaluate(WAIT_ACTIVE)
     publish("two", more={"/static/two/part.js": ("text/javascript", b"cut")})
     update(page, "waiting")
-    assert page.evaluate("navigator.serviceWorker.getRegistration('/').then((found) => found.waiting)") is None
+    assert (
+        page.evaluate("navigator.serviceWorker.getRegistration('/').then((found) => found.waiting)")
+        is None
+    )
     assert list_caches(page) == ["qcapp-one"]
     yard.stop()
     page.reload()
@@ -149,12 +195,19 @@ def test_a_broken_new_set_leaves_the_old_one_at_work(context, yard, publish):
 
 def test_a_stale_copy_in_the_browsers_own_cache_is_passed_by(context, yard, publish):
     publish("one")
-    stale = (200, {"Content-Type": "text/javascript", "Cache-Control": "max-age=9999"}, b"globalThis.part = 'stale';")
+    stale = (
+        200,
+        {"Content-Type": "text/javascript", "Cache-Control": "max-age=9999"},
+        b"globalThis.part = 'stale';",
+    )
     right = yard.files["/static/one/part.js"]
     page = context.new_page()
     page.goto("/bare")
     yard.files["/static/one/part.js"] = stale
-    assert page.evaluate("fetch('/static/one/part.js').then((answer) => answer.text())") == stale[2].decode()
+    assert (
+        page.evaluate("fetch('/static/one/part.js').then((answer) => answer.text())")
+        == stale[2].decode()
+    )
     yard.files["/static/one/part.js"] = right
     page.goto("/phone/")
     page.evaluate(WAIT_ACTIVE)
@@ -167,14 +220,18 @@ def test_a_new_version_waits_while_a_page_is_in_use_and_comes_when_told(context,
     page = open_phone_page(context)
     page.evaluate(WAIT_ACTIVE)
     page.reload()
-    page.evaluate("() => { document.addEventListener('qcapp-version', () => { globalThis.isTold = true; }); }")
+    page.evaluate(
+        "() => { document.addEventListener('qcapp-version', () => { globalThis.isTold = true; }); }"
+    )
     publish("two")
     update(page, "waiting")
     page.wait_for_function("globalThis.isTold === true")
     assert page.text_content("#screen") == "one"
     assert list_caches(page) == ["qcapp-one", "qcapp-two"]
     with page.expect_navigation():
-        page.evaluate("() => { import('/static/one/js/offline/worker_link.js').then((link) => link.switchVersion()); }")
+        page.evaluate(
+            "() => { import('/static/one/js/offline/worker_link.js').then((link) => link.switchVersion()); }"
+        )
     assert page.text_content("#screen") == "two"
     wait_for_caches(page, ["qcapp-two"])
 
@@ -185,7 +242,9 @@ def test_tidying_leaves_the_set_of_a_version_that_waits(context, publish):
     page.evaluate(WAIT_ACTIVE)
     publish("two")
     update(page, "waiting")
-    page.evaluate("navigator.serviceWorker.ready.then((registration) => registration.active.postMessage({type: 'tidy'}))")
+    page.evaluate(
+        "navigator.serviceWorker.ready.then((registration) => registration.active.postMessage({type: 'tidy'}))"
+    )
     page.wait_for_timeout(1000)
     assert list_caches(page) == ["qcapp-one", "qcapp-two"]
 
@@ -211,10 +270,15 @@ def test_the_old_set_stays_while_another_tab_runs_on_it(context, publish):
     publish("two")
     update(page, "waiting")
     with page.expect_navigation():
-        page.evaluate("() => { import('/static/one/js/offline/worker_link.js').then((link) => link.switchVersion()); }")
+        page.evaluate(
+            "() => { import('/static/one/js/offline/worker_link.js').then((link) => link.switchVersion()); }"
+        )
     page.wait_for_function("globalThis.part === 'two'")
     assert other.text_content("#screen") == "one"
-    assert other.evaluate("fetch('/static/one/part.js?again').then((answer) => answer.text())") == "globalThis.part = 'one';"
+    assert (
+        other.evaluate("fetch('/static/one/part.js?again').then((answer) => answer.text())")
+        == "globalThis.part = 'one';"
+    )
     assert list_caches(page) == ["qcapp-one", "qcapp-two"]
     other.close()
     page.reload()
@@ -230,17 +294,30 @@ def test_the_worker_that_removes_itself_leaves_the_records(context, yard, publis
     bare.wait_for_function("globalThis.core !== undefined")
     bare.evaluate("core.save('S1')")
     publish("one", script="sw_remove.js")
-    page.evaluate("navigator.serviceWorker.getRegistration('/').then((registration) => registration.update())")
+    page.evaluate(
+        "navigator.serviceWorker.getRegistration('/').then((registration) => registration.update())"
+    )
     wait_for_caches(bare, [])
-    assert bare.evaluate("navigator.serviceWorker.getRegistrations().then((all) => all.length)") == 0
+    assert (
+        bare.evaluate("navigator.serviceWorker.getRegistrations().then((all) => all.length)") == 0
+    )
     assert bare.evaluate("core.countUnsent()") == 1
 
 
 def test_the_manifest_lets_the_browser_install_the_app(checkout):
-    manifest = json.loads((checkout / "static" / "manifest.webmanifest").read_text(encoding="utf-8"))
+    manifest = json.loads(
+        (checkout / "static" / "manifest.webmanifest").read_text(encoding="utf-8")
+    )
     assert (manifest["id"], manifest["start_url"], manifest["scope"], manifest["display"]) == (
-        "/phone/", "/phone/", "/phone/", "standalone")
+        "/phone/",
+        "/phone/",
+        "/phone/",
+        "standalone",
+    )
     assert {(icon["sizes"], icon["purpose"]) for icon in manifest["icons"]} == {
-        ("192x192", "any"), ("512x512", "any"), ("512x512", "maskable")}
+        ("192x192", "any"),
+        ("512x512", "any"),
+        ("512x512", "maskable"),
+    }
     named = [icon["src"].removeprefix("__BASE__") for icon in manifest["icons"]]
     assert [name for name in named if not (checkout / "static" / name).is_file()] == []

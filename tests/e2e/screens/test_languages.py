@@ -23,20 +23,33 @@ def server(tmp_path):
 def pseudo_server(tmp_path):
     pseudo.write_languages(tmp_path / "languages", tmp_path / "static")
     pseudo.write_checklists(tmp_path / "checklists")
-    with open_small_yard(tmp_path, checklists_dir=tmp_path / "checklists", static_dir=tmp_path / "static") as server:
+    with open_small_yard(
+        tmp_path, checklists_dir=tmp_path / "checklists", static_dir=tmp_path / "static"
+    ) as server:
         yield server
 
 
 def read_root(page) -> list[str]:
-    return page.evaluate("[document.documentElement.lang, document.documentElement.dir, document.title]")
+    return page.evaluate(
+        "[document.documentElement.lang, document.documentElement.dir, document.title]"
+    )
 
 
-@pytest.mark.parametrize(("locale", "language", "mark", "title"), [
-    ("fr-CI", "fr", ",", "Contrôle des foyers"), ("pt-MZ", "pt", ",", "Inspeção de fogões"), ("de-DE", "en", ".", "Stove inspection"),
-])
-def test_a_stove_is_walked_and_sent_in_the_language_of_the_phone(server, chromium, shot, locale, language, mark, title):
+@pytest.mark.parametrize(
+    ("locale", "language", "mark", "title"),
+    [
+        ("fr-CI", "fr", ",", "Contrôle des foyers"),
+        ("pt-MZ", "pt", ",", "Inspeção de fogões"),
+        ("de-DE", "en", ".", "Stove inspection"),
+    ],
+)
+def test_a_stove_is_walked_and_sent_in_the_language_of_the_phone(
+    server, chromium, shot, locale, language, mark, title
+):
     context = chromium.new_context(**PHONE, locale=locale)
-    inspector = Inspector(context.new_page(), read_checklist(server, "finished-stove"), language=language)
+    inspector = Inspector(
+        context.new_page(), read_checklist(server, "finished-stove"), language=language
+    )
     inspector.join(server.address, server.make_code())
     assert read_root(inspector.page) == [language, "ltr", title]
     assert inspector.start_stove() == "B1-001"
@@ -61,7 +74,9 @@ def test_language_is_found_by_its_own_name_and_kept_without_signal(server, open_
     page.goto(f"{server.address}/phone/")
     page.get_by_role("button", name="Português").tap()
     page.get_by_role("heading", name="Entrar na oficina").wait_for()
-    Inspector(page, read_checklist(server, "finished-stove"), language="pt").join(server.address, server.make_code())
+    Inspector(page, read_checklist(server, "finished-stove"), language="pt").join(
+        server.address, server.make_code()
+    )
     page.evaluate("navigator.serviceWorker.ready.then(() => true)")
     server.stop()
     show(page, "#/who")
@@ -79,18 +94,27 @@ def test_language_is_found_by_its_own_name_and_kept_without_signal(server, open_
     assert read_root(page) == ["en", "ltr", "Stove inspection"]
 
 
-def take_tour(server: YardServer, context, language: str, pictures: Path | None = None) -> dict[str, list[str]]:
+def take_tour(
+    server: YardServer, context, language: str, pictures: Path | None = None
+) -> dict[str, list[str]]:
     """{screen: what is cut off there}, in one language on a phone of 320 pixels."""
     inspector = Inspector(context.new_page(), read_checklist(server, "finished-stove"))
-    inspector.by_ask = {check["ask"].get(language, check["ask"]["en"]): check for check in inspector.compiled["checks"]}
+    inspector.by_ask = {
+        check["ask"].get(language, check["ask"]["en"]): check
+        for check in inspector.compiled["checks"]
+    }
     found = {}
     for name in tour(inspector, server):
         found[name] = inspector.page.evaluate(FIND_CUT)
         # A word of the long language may break; one that people speak may not.
-        found[name] += inspector.page.evaluate(FIND_BROKEN) if language not in pseudo.LANGUAGES else []
+        found[name] += (
+            inspector.page.evaluate(FIND_BROKEN) if language not in pseudo.LANGUAGES else []
+        )
         assert inspector.page.evaluate("document.documentElement.lang") == language, name
         if pictures:
-            inspector.page.screenshot(path=pictures / f"{len(found):02}-{name.replace('/', '-').replace(' ', '-')}.png")
+            inspector.page.screenshot(
+                path=pictures / f"{len(found):02}-{name.replace('/', '-').replace(' ', '-')}.png"
+            )
     return found
 
 
@@ -99,15 +123,25 @@ def test_nothing_is_cut_off_at_320_pixels(pseudo_server, chromium, language):
     context = chromium.new_context(**SMALL, locale=language)
     found = take_tour(pseudo_server, context, language)
     direction = "rtl" if language == pseudo.MIRRORED else "ltr"
-    assert context.pages[0].evaluate("[document.documentElement.dir, getComputedStyle(document.querySelector('h1')).direction]") == [direction] * 2
+    assert (
+        context.pages[0].evaluate(
+            "[document.documentElement.dir, getComputedStyle(document.querySelector('h1')).direction]"
+        )
+        == [direction] * 2
+    )
     context.close()
     assert len(found) > 30
     assert {name: cut for name, cut in found.items() if cut} == {}
 
 
-@pytest.mark.parametrize("style", [
-    ".go { white-space: nowrap; overflow: hidden; inline-size: 40px; }", ".head h1 { margin-inline-start: -60px; }", "p { inline-size: 400px; }",
-])
+@pytest.mark.parametrize(
+    "style",
+    [
+        ".go { white-space: nowrap; overflow: hidden; inline-size: 40px; }",
+        ".head h1 { margin-inline-start: -60px; }",
+        "p { inline-size: 400px; }",
+    ],
+)
 def test_what_is_cut_off_is_found(server, chromium, style):
     context = chromium.new_context(**SMALL)
     page = context.new_page()
@@ -115,9 +149,14 @@ def test_what_is_cut_off_is_found(server, chromium, style):
     page.locator(".go").wait_for()
     assert page.evaluate(FIND_CUT) == []
     # Through the style sheet's own interface: the page's policy takes no style from elsewhere.
-    page.evaluate("rule => document.styleSheets[0].insertRule(rule, document.styleSheets[0].cssRules.length)", style)
+    page.evaluate(
+        "rule => document.styleSheets[0].insertRule(rule, document.styleSheets[0].cssRules.length)",
+        style,
+    )
     assert page.evaluate(FIND_CUT) != []
     assert page.evaluate(FIND_BROKEN) == []
-    page.evaluate("document.styleSheets[0].insertRule('p { inline-size: 30px !important; }', document.styleSheets[0].cssRules.length)")
+    page.evaluate(
+        "document.styleSheets[0].insertRule('p { inline-size: 30px !important; }', document.styleSheets[0].cssRules.length)"
+    )
     assert "without" in page.evaluate(FIND_BROKEN)
     context.close()

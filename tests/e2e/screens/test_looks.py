@@ -13,11 +13,19 @@ from tests.e2e.inspector import Inspector, show
 from tests.e2e.server import BATCH, open_small_yard, read_checklist
 
 SECOND = {"code": "I02", "name": "Gila", "trades": [], "started_on": None, "is_inspector": True}
-TAGGED = {**BATCH, "code": "B2", "title": "Tagged batch", "attributes": {"painted": False, "checked_serials": True}, "serial_prefix": "B2-",
-          "opened_on": "2026-10-01"}
+TAGGED = {
+    **BATCH,
+    "code": "B2",
+    "title": "Tagged batch",
+    "attributes": {"painted": False, "checked_serials": True},
+    "serial_prefix": "B2-",
+    "opened_on": "2026-10-01",
+}
 CHECKS = {"leg-rock", "door-opening-width"}
-STUDY = "title=Legs+and+width&checklist=finished-stove&batch=B1&stoves=B1-001+B1-002&repeats=1&inspectors=I01&inspectors=I02" + "".join(
-    f"&checks={check}" for check in sorted(CHECKS))
+STUDY = (
+    "title=Legs+and+width&checklist=finished-stove&batch=B1&stoves=B1-001+B1-002&repeats=1&inspectors=I01&inspectors=I02"
+    + "".join(f"&checks={check}" for check in sorted(CHECKS))
+)
 
 
 @pytest.fixture(scope="module")
@@ -99,7 +107,10 @@ def test_reading_too_close_to_call_is_read_a_second_time(phone):
     page.get_by_role("button", name="No second reading").tap()
     page.locator("#ui-now .ask", has_text="Edges").wait_for()
     answers = read_answers(page)
-    assert (answers["door-opening-width"], answers["door-opening-height"]) == ({"values": ["97", "99"]}, {"values": ["67"]})
+    assert (answers["door-opening-width"], answers["door-opening-height"]) == (
+        {"values": ["97", "99"]},
+        {"values": ["67"]},
+    )
     page.get_by_role("button", name="Width of the door opening").tap()
     assert page.get_by_text("mean 98").count() == 0
     page.locator("#ui-reading-0").tap()
@@ -112,7 +123,9 @@ def test_study_is_run_blind_and_in_its_order(phone, server):
     page = phone.page
     server.sign_in(page.context)
     headers = {"Origin": server.address, "Content-Type": "application/x-www-form-urlencoded"}
-    answer = page.request.post(f"{server.address}/yard/studies", data=STUDY, headers=headers, max_redirects=0)
+    answer = page.request.post(
+        f"{server.address}/yard/studies", data=STUDY, headers=headers, max_redirects=0
+    )
     assert answer.status == 303
     ((_state, planned),) = list_log(server, "study")
     page.reload()
@@ -131,9 +144,21 @@ def test_study_is_run_blind_and_in_its_order(phone, server):
     found = send(page, server, "study_answer", 2)
     order = page.request.get(f"{server.address}/yard/studies/{planned['id']}/sheet/I01").text()
     serials = [event["body"]["stove"] for _state, event in found]
-    assert order.index(serials[0]) < order.index(serials[1]) and set(serials) == {"B1-001", "B1-002"}
-    assert {(state, event["inspector"], event["body"]["study"], event["body"]["repeat"], event["stove"], event["checklist"]) for state, event in found} == {
-        ("counted", "I01", planned["id"], 1, None, None)}
+    assert order.index(serials[0]) < order.index(serials[1]) and set(serials) == {
+        "B1-001",
+        "B1-002",
+    }
+    assert {
+        (
+            state,
+            event["inspector"],
+            event["body"]["study"],
+            event["body"]["repeat"],
+            event["stove"],
+            event["checklist"],
+        )
+        for state, event in found
+    } == {("counted", "I01", planned["id"], 1, None, None)}
     assert all(set(event["body"]["answers"]) == CHECKS for _state, event in found)
     choose(page, "Gila")
     page.get_by_role("link", name="Legs and width 2").wait_for()
@@ -142,15 +167,20 @@ def test_study_is_run_blind_and_in_its_order(phone, server):
 def test_second_look_is_for_another_inspector_and_shows_nothing_of_the_first(phone, server):
     page = phone.page
     serial = find_drawn(server, phone.compiled["stage"])
-    page.evaluate("""async ({compiled, hash, stove}) => {
+    page.evaluate(
+        """async ({compiled, hash, stove}) => {
       const {record} = await import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'store/outbox.js'));
       const verdicts = Object.fromEntries(compiled.checks.map(({id}) => [id, id === "leg-rock" ? "fail" : "missing"]));
       const fault = compiled.checks.find(({id}) => id === "leg-rock").faults[0].id;
       await record({kind: "inspection", inspector: "I01", batch: "B1", stage: compiled.stage, stove, checklist: `${compiled.id}@${compiled.revision}`,
         checklist_hash: hash, photos: [], body: {size: "medium", batch_attributes: {painted: false}, started_at: new Date().toISOString(), crew: {},
           answers: {"leg-rock": {mark: "fail", fault}}, verdicts, disposition: {kind: "rework"}}});
-    }""", {"compiled": phone.compiled, "hash": hash_of(server), "stove": serial})
-    assert [state for state, event in send(page, server, "inspection", 1) if event["stove"] == serial] == ["counted"]
+    }""",
+        {"compiled": phone.compiled, "hash": hash_of(server), "stove": serial},
+    )
+    assert [
+        state for state, event in send(page, server, "inspection", 1) if event["stove"] == serial
+    ] == ["counted"]
     page.reload()
     page.get_by_role("button", name="Next stove").wait_for()
     assert page.get_by_text("Second look, one in twenty").count() == 0
@@ -170,8 +200,14 @@ def test_second_look_is_for_another_inspector_and_shows_nothing_of_the_first(pho
     page.locator(".walk").wait_for()
     phone.walk()
     save_look(page)
-    answers = [event for _state, event in send(page, server, "study_answer", 1) if event["body"]["study"] == "second-look"]
-    assert [(one["inspector"], one["body"]["stove"], one["body"]["repeat"]) for one in answers] == [("I02", f"{phone.compiled['stage']}/{serial}", 1)]
+    answers = [
+        event
+        for _state, event in send(page, server, "study_answer", 1)
+        if event["body"]["study"] == "second-look"
+    ]
+    assert [(one["inspector"], one["body"]["stove"], one["body"]["repeat"]) for one in answers] == [
+        ("I02", f"{phone.compiled['stage']}/{serial}", 1)
+    ]
     assert answers[0]["body"]["answers"]["leg-rock"] == {"mark": "pass"}
     show(page, "#/today")
     assert page.get_by_text("Second look, one in twenty").count() == 0
@@ -202,12 +238,18 @@ def find_drawn(server, stage):
     with store.reading() as connection:
         server_id = log.get_server_id(connection)
     store.close()
-    return next(serial for serial in (f"B1-{number:03d}" for number in range(100, 999)) if is_looked_at_twice(server_id, f"{stage}/{serial}"))
+    return next(
+        serial
+        for serial in (f"B1-{number:03d}" for number in range(100, 999))
+        if is_looked_at_twice(server_id, f"{stage}/{serial}")
+    )
 
 
 def hash_of(server):
     store = server.open_store()
     with store.reading() as connection:
-        found = next(key for key, compiled in list_current(connection) if compiled["id"] == "finished-stove")
+        found = next(
+            key for key, compiled in list_current(connection) if compiled["id"] == "finished-stove"
+        )
     store.close()
     return found

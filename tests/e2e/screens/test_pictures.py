@@ -7,7 +7,12 @@ from tests.e2e.inspector import Inspector, show
 from tests.e2e.server import read_checklist
 
 SMALLEST_PX = 110
-CASES = {"body": "cloth-along-edge", "door-opening": "rule-inside-edges", "grate": "lamp-below-holes", "liner": "nail-over-crack"}
+CASES = {
+    "body": "cloth-along-edge",
+    "door-opening": "rule-inside-edges",
+    "grate": "lamp-below-holes",
+    "liner": "nail-over-crack",
+}
 
 
 @pytest.fixture
@@ -15,14 +20,22 @@ def inspector(server, chromium):
     context = chromium.new_context(**PHONE)
     inspector = Inspector(context.new_page(), read_checklist(server, "finished-stove"))
     inspector.troubles = []
-    inspector.page.on("console", lambda message: inspector.troubles.append(message.text) if message.type == "error" else None)
+    inspector.page.on(
+        "console",
+        lambda message: (
+            inspector.troubles.append(message.text) if message.type == "error" else None
+        ),
+    )
     inspector.join(server.address, server.make_code())
     yield inspector
     context.close()
 
 
 def read_strokes(page):
-    return page.eval_on_selector_all("#ui-now svg.picture path, #ui-now svg.picture circle", "all => all.map(one => one.getAttribute('d') ?? one.tagName)")
+    return page.eval_on_selector_all(
+        "#ui-now svg.picture path, #ui-now svg.picture circle",
+        "all => all.map(one => one.getAttribute('d') ?? one.tagName)",
+    )
 
 
 def test_picture_shows_beside_the_words_when_asked_for_and_goes_again(inspector, checkout):
@@ -36,9 +49,13 @@ def test_picture_shows_beside_the_words_when_asked_for_and_goes_again(inspector,
         source = (checkout / "checklists" / "pictures" / f"{name}.svg").read_text(encoding="utf-8")
         strokes = read_strokes(page)
         assert strokes and all(stroke in source for stroke in strokes), name
-        picture, words, screen = (page.locator(one).bounding_box() for one in ("#ui-now svg.picture", ".how p", "#screen"))
+        picture, words, screen = (
+            page.locator(one).bounding_box() for one in ("#ui-now svg.picture", ".how p", "#screen")
+        )
         assert picture["width"] >= SMALLEST_PX and picture["x"] >= 0
-        assert 0 <= picture["y"] and picture["y"] + picture["height"] <= screen["height"], f"{name}: out of sight"
+        assert 0 <= picture["y"] and picture["y"] + picture["height"] <= screen["height"], (
+            f"{name}: out of sight"
+        )
         assert words["x"] >= picture["x"] + picture["width"], "beside, not below"
         page.locator("#ui-how").tap()
         page.locator("svg.picture").wait_for(state="detached")
@@ -58,7 +75,9 @@ def test_pictures_are_there_without_signal_and_only_those_in_use(inspector):
       const {checklists, drawings} = await getReference();
       return [Object.keys(drawings), checklists.flatMap(({compiled}) => compiled.checks.map((check) => check.picture))];
     }""")
-    assert {name for name in kept[0] if name.startswith("pictures/")} == {f"pictures/{name}.svg" for name in kept[1] if name}
+    assert {name for name in kept[0] if name.startswith("pictures/")} == {
+        f"pictures/{name}.svg" for name in kept[1] if name
+    }
 
 
 def test_check_without_a_picture_has_its_words(inspector):
@@ -83,6 +102,8 @@ def test_picture_turns_with_the_theme(inspector):
     seen = []
     for scheme in ("light", "dark"):
         page.emulate_media(color_scheme=scheme)
-        seen.append(page.evaluate("""() => [document.querySelector('svg.picture'), document.querySelector('svg.picture .clay')]
-          .map((one) => getComputedStyle(one).stroke)"""))
+        seen.append(
+            page.evaluate("""() => [document.querySelector('svg.picture'), document.querySelector('svg.picture .clay')]
+          .map((one) => getComputedStyle(one).stroke)""")
+        )
     assert seen[0][0] != seen[1][0] and seen[0][1] != seen[1][1]

@@ -67,7 +67,9 @@ def test_practice_leaves_nothing_in_outbox_log_canary_or_drafts(inspector, serve
     page.get_by_role("button", name="Go on with").wait_for()
     before, logged = page.evaluate(READ_KEPT), count_log(server)
     sent = []
-    page.on("request", lambda request: sent.append(request.url) if request.method != "GET" else None)
+    page.on(
+        "request", lambda request: sent.append(request.url) if request.method != "GET" else None
+    )
     page.get_by_role("link", name="Practice on a stove").tap()
     practise(page)
     inspector.walk({"sharp-edges": "fail"})
@@ -83,7 +85,9 @@ def test_practice_leaves_nothing_in_outbox_log_canary_or_drafts(inspector, serve
     assert page.evaluate(READ_KEPT) == before and '"created":1' in before.replace("\\", "")
     assert (sent, count_log(server)) == ([], logged)
     page.get_by_role("button", name="Next stove").tap()
-    assert page.locator("#ui-serial").input_value() not in ("", serial), "the number after the real one, not after the practice"
+    assert page.locator("#ui-serial").input_value() not in ("", serial), (
+        "the number after the real one, not after the practice"
+    )
 
 
 def test_every_screen_of_a_practice_says_that_nothing_is_kept(inspector):

@@ -11,7 +11,13 @@ from tests.e2e.inspector import show
 def put_back(server, file) -> None:
     server.stop()
     environment = {**os.environ, "QCAPP_DATABASE_URL": server.settings.database_url}
-    subprocess.run([sys.executable, "-m", "qcapp", "restore", str(file)], env=environment, check=True, capture_output=True, timeout=120)
+    subprocess.run(
+        [sys.executable, "-m", "qcapp", "restore", str(file)],
+        env=environment,
+        check=True,
+        capture_output=True,
+        timeout=120,
+    )
     server.start()
 
 

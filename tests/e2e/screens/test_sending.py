@@ -65,7 +65,9 @@ def test_a_stove_goes_by_file_over_another_phone_with_its_photo(server, join_pho
     assert len([event for _state, event in server.read_log() if event["stove"] == "B1-001"]) == 1
 
 
-def test_a_phone_that_the_server_no_longer_knows_is_joined_again_and_loses_nothing(server, join_phone):
+def test_a_phone_that_the_server_no_longer_knows_is_joined_again_and_loses_nothing(
+    server, join_phone
+):
     page = join_phone().page
     page.evaluate("""async () => { const {setMeta} = await import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'store/keep.js'));
         await setMeta('token', 'revoked'); }""")
@@ -86,7 +88,9 @@ def test_photos_wait_for_wifi_when_so_chosen_and_the_phone_says_what_it_can_know
     switch.tap()
     held = page.get_by_text("Not on Wi-Fi now, or this phone does not tell")
     held.wait_for()
-    page.evaluate("Object.defineProperty(navigator, 'connection', {value: {type: 'wifi'}, configurable: true})")
+    page.evaluate(
+        "Object.defineProperty(navigator, 'connection', {value: {type: 'wifi'}, configurable: true})"
+    )
     show(page, "#/today")
     show(page, "#/settings")
     held.wait_for(state="detached")

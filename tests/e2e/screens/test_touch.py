@@ -15,7 +15,20 @@ LEAST_CONTRAST = 7
 THEMES = ("light", "dark")
 READING = (Path(__file__).parent / "reading.js").read_text(encoding="utf-8")
 PARTS = ("body", "door-opening", "grate", "pot-rests")
-PLAIN = ("today", "next", "rework", "mine", "who", "pin/I01", "settings", "handover", "practice", "parts", "review", "join")
+PLAIN = (
+    "today",
+    "next",
+    "rework",
+    "mine",
+    "who",
+    "pin/I01",
+    "settings",
+    "handover",
+    "practice",
+    "parts",
+    "review",
+    "join",
+)
 
 
 @pytest.fixture
@@ -37,7 +50,10 @@ def show(page, route):
 
 def list_screens(checkout):
     """Names of all screens that an address can show: todayScreen is today."""
-    text = "".join(path.read_text(encoding="utf-8") for path in (checkout / "static" / "js" / "screens").glob("*.js"))
+    text = "".join(
+        path.read_text(encoding="utf-8")
+        for path in (checkout / "static" / "js" / "screens").glob("*.js")
+    )
     return set(re.findall(r"export (?:async )?function (\w+)Screen\(", text))
 
 
@@ -89,8 +105,13 @@ def visit_walk(page):
 
 def visit_notices(page):
     """Pages that no address shows; made by the app's own functions."""
-    for call in ("notSavedNotice({error: new DOMException('', 'QuotaExceededError')})", "lossNotice({lost: 2, last_saved_at: null}, () => {})",
-                 "insecureNotice()", "installNotice('ABCD2345')", "brokenNotice(new Error('x'))"):
+    for call in (
+        "notSavedNotice({error: new DOMException('', 'QuotaExceededError')})",
+        "lossNotice({lost: 2, last_saved_at: null}, () => {})",
+        "insecureNotice()",
+        "installNotice('ABCD2345')",
+        "brokenNotice(new Error('x'))",
+    ):
         page.evaluate(f"""async () => {{
           const start = await import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'screens/start.js'));
           document.querySelector('#screen').replaceChildren(start.{call});
@@ -107,15 +128,23 @@ def test_targets_fit_a_thumb_and_texts_are_readable_on_every_screen(phone, check
     for name in visit(phone):
         seen.add(name.split(":")[0])
         targets = page.evaluate("reading.readTargets()")
-        assert [one for one in targets if min(one[1:3]) < (JUDGE_TARGET_PX if one[3] else SMALLEST_TARGET_PX) - 0.01] == [], name
+        assert [
+            one
+            for one in targets
+            if min(one[1:3]) < (JUDGE_TARGET_PX if one[3] else SMALLEST_TARGET_PX) - 0.01
+        ] == [], name
         assert page.evaluate("least => reading.readCrowded(least)", LEAST_GAP_PX) == [], name
-        assert page.evaluate("reading.readMoving()") == [], f"{name}: reduced motion has nothing to take away"
+        assert page.evaluate("reading.readMoving()") == [], (
+            f"{name}: reduced motion has nothing to take away"
+        )
         for theme in THEMES:
             page.emulate_media(color_scheme=theme)
             contrasts = page.evaluate("reading.readContrasts()")
             texts += len(contrasts)
             assert [one for one in contrasts if one[1] < LEAST_CONTRAST] == [], f"{name}, {theme}"
-    assert list_screens(checkout) - seen == {"study"}, "the study's screen is a list of buttons; test_looks walks it"
+    assert list_screens(checkout) - seen == {"study"}, (
+        "the study's screen is a list of buttons; test_looks walks it"
+    )
     assert texts > 400
 
 
@@ -137,13 +166,25 @@ def test_held_across_every_button_of_the_thumb_is_in_sight(phone, part):
         if is_asked:
             page.locator("#ui-how").tap()
             page.locator(".how").wait_for()
-        dock = page.eval_on_selector_all(".dock button", """all => all.map((one) => one.getBoundingClientRect())
-          .map(({left, top, right, bottom}) => [left, top, right, bottom])""")
-        assert dock and all(left >= 0 and top >= 0 and right <= 640 and bottom <= 360 for left, top, right, bottom in dock)
+        dock = page.eval_on_selector_all(
+            ".dock button",
+            """all => all.map((one) => one.getBoundingClientRect())
+          .map(({left, top, right, bottom}) => [left, top, right, bottom])""",
+        )
+        assert dock and all(
+            left >= 0 and top >= 0 and right <= 640 and bottom <= 360
+            for left, top, right, bottom in dock
+        )
         ask = page.locator("#ui-now").bounding_box()
         assert ask["y"] < 200 and page.evaluate("document.documentElement.scrollWidth") <= 640
         # What shows is what a tap hits: nothing lies over a button.
-        assert page.eval_on_selector_all(".dock button", """all => all.filter((one) => {
+        assert (
+            page.eval_on_selector_all(
+                ".dock button",
+                """all => all.filter((one) => {
           const {left, top, width, height} = one.getBoundingClientRect();
           return !one.contains(document.elementFromPoint(left + width / 2, top + height / 2));
-        }).map((one) => one.id)""") == []
+        }).map((one) => one.id)""",
+            )
+            == []
+        )

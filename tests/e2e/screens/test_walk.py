@@ -10,7 +10,17 @@ from tests.e2e.server import read_checklist
 MOST_TAPS = 35
 SMALLEST_TARGET_PX = 48
 JUDGE_TARGET_PX = 64
-SCREENS = ("#/today", "#/next", "#/rework", "#/mine", "#/who", "#/settings", "#/handover", "#/review", "#/parts")
+SCREENS = (
+    "#/today",
+    "#/next",
+    "#/rework",
+    "#/mine",
+    "#/who",
+    "#/settings",
+    "#/handover",
+    "#/review",
+    "#/parts",
+)
 
 
 @pytest.fixture
@@ -132,12 +142,15 @@ def test_critical_fault_is_never_released(inspector):
     inspector.walk({"handle-pull": "fail"})
     page = inspector.page
     page.get_by_text("a fault can hurt someone").wait_for()
-    offered = page.eval_on_selector_all("[id^=ui-disposition-]", "found => found.map(one => one.id)")
+    offered = page.eval_on_selector_all(
+        "[id^=ui-disposition-]", "found => found.map(one => one.id)"
+    )
     assert offered == ["ui-disposition-rework", "ui-disposition-hold", "ui-disposition-scrap"]
 
 
 @pytest.mark.parametrize(
-    ("part", "next_ask"), [("Pot rests", "Handles hold when lifted and shaken"), ("Rivets", "Rivets tight, heads sound")]
+    ("part", "next_ask"),
+    [("Pot rests", "Handles hold when lifted and shaken"), ("Rivets", "Rivets tight, heads sound")],
 )
 def test_second_tap_of_a_quick_thumb_does_not_pass_the_next_check(inspector, part, next_ask):
     page = inspector.page
@@ -207,11 +220,20 @@ def test_nothing_is_cut_off_and_targets_fit_a_thumb(inspector, width, height, te
     page = inspector.page
     page.set_viewport_size({"width": width, "height": height})
     begin(inspector, f"T-{width}")
-    page.evaluate("size => document.documentElement.style.setProperty('font-size', size, 'important')", f"calc(1.125 * {text})")
+    page.evaluate(
+        "size => document.documentElement.style.setProperty('font-size', size, 'important')",
+        f"calc(1.125 * {text})",
+    )
     parts = ["Body", "Door opening", "Grate", "Legs"]
     for place in [*SCREENS, *parts]:
         show(page, place) if place.startswith("#") else open_part(page, place)
         assert page.evaluate("document.documentElement.scrollWidth") <= width, place
-        small = [one for one in read_sizes(page, "button, a, summary") if min(one[1:]) < SMALLEST_TARGET_PX - 0.01]
+        small = [
+            one
+            for one in read_sizes(page, "button, a, summary")
+            if min(one[1:]) < SMALLEST_TARGET_PX - 0.01
+        ]
         assert not small, f"{place}: {small}"
-    assert all(height_px >= JUDGE_TARGET_PX for _name, _width, height_px in read_sizes(page, ".big"))
+    assert all(
+        height_px >= JUDGE_TARGET_PX for _name, _width, height_px in read_sizes(page, ".big")
+    )

@@ -177,7 +177,12 @@ def _tour_rest(inspector: Inspector, server: YardServer) -> Iterator[str]:
     store.close()
     server.sign_in(page.context)
     origin = {"Content-Type": "application/x-www-form-urlencoded", "Origin": server.address}
-    assert page.request.post(f"{server.address}/yard/studies", data=STUDY, headers=origin, max_redirects=0).status == 303
+    assert (
+        page.request.post(
+            f"{server.address}/yard/studies", data=STUDY, headers=origin, max_redirects=0
+        ).status
+        == 303
+    )
     show(page, "#/today")
     page.reload()
     page.locator("a[href^='#/study/']").first.wait_for()

@@ -30,7 +30,9 @@ class Call:
             return self.content, headers
         if self.json is None:
             return b"", headers
-        plain = json.dumps(self.json, ensure_ascii=False, separators=(",", ":")).encode("utf-8", "surrogatepass")
+        plain = json.dumps(self.json, ensure_ascii=False, separators=(",", ":")).encode(
+            "utf-8", "surrogatepass"
+        )
         if len(plain) < WORTH_GZIP_BYTES:
             return plain, headers
         return gzip.compress(plain, 1), {**headers, "content-encoding": "gzip"}
@@ -90,7 +92,11 @@ def classify(answer: Answer, accepts: Callable[[dict], bool] | None) -> Heard:
 def fill_batch(rows: list[dict], size: int) -> list[dict]:
     batch, used = [], 0
     for row in rows[:size]:
-        used += len(json.dumps(row["event"], ensure_ascii=False, separators=(",", ":")).encode("utf-8", "surrogatepass"))
+        used += len(
+            json.dumps(row["event"], ensure_ascii=False, separators=(",", ":")).encode(
+                "utf-8", "surrogatepass"
+            )
+        )
         if batch and used > MOST_BATCH_BYTES:
             break
         batch.append(row)

@@ -89,16 +89,29 @@ class Before:
 
     @classmethod
     def of(cls, memory: Memory) -> "Before":
-        return cls(dict(memory.rows), dict(memory.meta), {name: photo["state"] for name, photo in memory.photos.items()})
+        return cls(
+            dict(memory.rows),
+            dict(memory.meta),
+            {name: photo["state"] for name, photo in memory.photos.items()},
+        )
 
 
-def check_heard(before: Before, memory: Memory, call: Call, answer: Answer | None, is_junk: bool) -> None:
+def check_heard(
+    before: Before, memory: Memory, call: Call, answer: Answer | None, is_junk: bool
+) -> None:
     """What one answer may have changed on the phone."""
     after = Before.of(memory)
     if is_junk:
-        expect(14, before == after, f"{call.method} {call.path} heard {answer and answer.text[:60]!r} and the phone changed")
-    settled = [key for key, row in after.rows.items()
-               if row["state"] != "unsent" and before.rows.get(key, row)["state"] == "unsent"]
+        expect(
+            14,
+            before == after,
+            f"{call.method} {call.path} heard {answer and answer.text[:60]!r} and the phone changed",
+        )
+    settled = [
+        key
+        for key, row in after.rows.items()
+        if row["state"] != "unsent" and before.rows.get(key, row)["state"] == "unsent"
+    ]
     unnamed = set(settled) - (_list_final(call, answer) if settled else set())
     expect(6, not unnamed, f"{len(unnamed)} records stopped waiting, not named in the answer")
 
@@ -107,7 +120,11 @@ def _list_final(call: Call, answer: Answer | None) -> set[str]:
     if answer is None or call.path != "/api/sync/push":
         return set()
     asked = {event["id"] for event in call.json["events"]}
-    return asked & {result["id"] for result in json.loads(answer.text)["results"] if result["outcome"] in FINAL_STATES}
+    return asked & {
+        result["id"]
+        for result in json.loads(answer.text)["results"]
+        if result["outcome"] in FINAL_STATES
+    }
 
 
 def check_positions(handset: Handset, rows: list[LogRow]) -> None:
@@ -123,8 +140,16 @@ def check_positions(handset: Handset, rows: list[LogRow]) -> None:
     have = memory.meta.get("have")
     if have and chains.get(have["seq"]) == have["chain"]:
         there = {(row.id, row.hash) for row in rows if row.seq <= have["seq"]}
-        gone = {key_of(row) for row in memory.rows.values() if row["origin"] in WAITING and not is_waiting(row)} - there
-        expect(7, not gone, f"{handset.name} takes {len(gone)} records for kept that are not in the log at {have['seq']}")
+        gone = {
+            key_of(row)
+            for row in memory.rows.values()
+            if row["origin"] in WAITING and not is_waiting(row)
+        } - there
+        expect(
+            7,
+            not gone,
+            f"{handset.name} takes {len(gone)} records for kept that are not in the log at {have['seq']}",
+        )
 
 
 def key_of(row: Mapping) -> Key:
@@ -136,32 +161,56 @@ def _holds(handset: Handset, row: LogRow) -> bool:
     if row.is_trail or row.device_id == handset.memory.meta.get("device_id"):
         return True
     known = handset.memory.rows.get(row.id)
-    return known is not None and (row.state == "conflict" or known["origin"] in WAITING or known["event"]["hash"] == row.hash)
+    return known is not None and (
+        row.state == "conflict" or known["origin"] in WAITING or known["event"]["hash"] == row.hash
+    )
 
 
 # --- after quiet
 
 
-def check_log(yard: Yard, ledger: Ledger, handsets: Iterable[Handset], rows: list[LogRow], oversize: set[Key]) -> None:
+def check_log(
+    yard: Yard, ledger: Ledger, handsets: Iterable[Handset], rows: list[LogRow], oversize: set[Key]
+) -> None:
     keys = [(row.id, row.hash) for row in rows]
     twice = [key for key, count in Counter(keys).items() if count > 1]
     expect(1, not twice, f"{len(twice)} events are kept more than once")
-    on_phones = {key_of(row) for handset in handsets for row in handset.memory.rows.values() if row["origin"] in WAITING}
+    on_phones = {
+        key_of(row)
+        for handset in handsets
+        for row in handset.memory.rows.values()
+        if row["origin"] in WAITING
+    }
     missing = (on_phones | ledger.owed) - oversize - set(keys)
     number = 9 if ledger.restores else 1
-    expect(number, not missing, f"the server lacks {len(missing)} of {len(on_phones)} events: {sorted(missing)[:2]}")
+    expect(
+        number,
+        not missing,
+        f"the server lacks {len(missing)} of {len(on_phones)} events: {sorted(missing)[:2]}",
+    )
     sealed = [row for row in rows if not row.is_trail]
     invented = {(row.id, row.hash) for row in sealed} - set(ledger.made)
     expect(1, not invented, f"{len(invented)} events on the server were never made")
-    waiting = {key_of(row) for handset in handsets for row in handset.memory.list_unsent()} - oversize
+    waiting = {
+        key_of(row) for handset in handsets for row in handset.memory.list_unsent()
+    } - oversize
     expect(1, not waiting, f"{len(waiting)} records still wait after quiet")
     for row in sealed:
         event = ledger.made[row.id, row.hash]
-        expect(2, row.raw.encode() == canonical(event) and row.dev_seq == event["dev_seq"], f"number {row.seq} is not what was sealed")
+        expect(
+            2,
+            row.raw.encode() == canonical(event) and row.dev_seq == event["dev_seq"],
+            f"number {row.seq} is not what was sealed",
+        )
     with yard.store.reading() as connection:
         broken = log.find_broken_link(connection)
         expect(4, broken is None, f"the running hash does not follow at {broken}")
-    expect(4, [row.seq for row in rows if row.seq] == list(range(1, 1 + sum(row.seq > 0 for row in rows))), "numbers are not 1, 2, 3 ...")
+    expect(
+        4,
+        [row.seq for row in rows if row.seq]
+        == list(range(1, 1 + sum(row.seq > 0 for row in rows))),
+        "numbers are not 1, 2, 3 ...",
+    )
 
 
 FIGURES = (
@@ -210,7 +259,9 @@ def check_views(handset: Handset, rows: list[LogRow]) -> None:
             # A copy of what a phone that is gone had made, and the restored server no longer has.
             continue
         shown = fold_stove(row["event"] for row in sorted(mine, key=_place))
-        expect(5, shown == fold_stove(events), f"{handset.name} sees {stove} otherwise than the server")
+        expect(
+            5, shown == fold_stove(events), f"{handset.name} sees {stove} otherwise than the server"
+        )
 
 
 def _place(row: Mapping) -> tuple:
@@ -231,9 +282,17 @@ def check_numbers(ledger: Ledger, rows: list[LogRow]) -> None:
         lost = {number for number in made[device] - set(numbers) if number < max(numbers)}
         expect(12, gaps == lost, f"{device}: gaps {sorted(gaps)}, lost {sorted(lost)}")
     if ledger.restores == 0:
-        said = {event["body"]["device_id"]: event["body"]["lost"] for event in ledger.made.values() if event["kind"] == "device_report"}
+        said = {
+            event["body"]["device_id"]: event["body"]["lost"]
+            for event in ledger.made.values()
+            if event["kind"] == "device_report"
+        }
         for device, lost in ledger.reports:
-            expect(12, said.get(device, -1) >= lost, f"{device} lost {lost} and reported {said.get(device)}")
+            expect(
+                12,
+                said.get(device, -1) >= lost,
+                f"{device} lost {lost} and reported {said.get(device)}",
+            )
 
 
 def read_whole_photos(yard: Yard) -> dict[str, bytes]:
@@ -247,8 +306,12 @@ def read_whole_photos(yard: Yard) -> dict[str, bytes]:
 def check_photos(yard: Yard, ledger: Ledger, handsets: Iterable[Handset]) -> None:
     whole = read_whole_photos(yard)
     for name, content in whole.items():
-        expect(13, hashlib.sha256(content).hexdigest() == name, f"{name[:8]} does not hash to its name")
+        expect(
+            13, hashlib.sha256(content).hexdigest() == name, f"{name[:8]} does not hash to its name"
+        )
     for handset in handsets:
         used = {name for row in handset.memory.rows.values() for name in row["event"]["photos"]}
-        missing = {name for name in used & set(handset.memory.photos) if name not in whole} - ledger.photos_undone
+        missing = {
+            name for name in used & set(handset.memory.photos) if name not in whole
+        } - ledger.photos_undone
         expect(13, not missing, f"{len(missing)} photos of {handset.name} never arrived")

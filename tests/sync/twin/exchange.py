@@ -29,7 +29,11 @@ Talk = Generator[Call, Answer | None, dict]
 
 
 def is_position(head: Any) -> bool:
-    return isinstance(head, dict) and isinstance(head.get("seq"), int) and isinstance(head.get("chain"), str)
+    return (
+        isinstance(head, dict)
+        and isinstance(head.get("seq"), int)
+        and isinstance(head.get("chain"), str)
+    )
 
 
 @dataclass
@@ -60,8 +64,16 @@ class Tab:
         memory.start_device()
         device_id = memory.meta["device_id"]
         heard = yield from self._call(
-            Call("POST", "/api/devices/enrol", json={"code": code, "device_id": device_id, "created": memory.meta["dev_seq"]}),
-            lambda data: data.get("device_id") == device_id and bool(data.get("token")) and bool(data.get("server_id")),
+            Call(
+                "POST",
+                "/api/devices/enrol",
+                json={"code": code, "device_id": device_id, "created": memory.meta["dev_seq"]},
+            ),
+            lambda data: (
+                data.get("device_id") == device_id
+                and bool(data.get("token"))
+                and bool(data.get("server_id"))
+            ),
         )
         if heard.kind != "ok":
             return {"status": heard.kind}
@@ -86,14 +98,21 @@ class Tab:
         left = len(memory.list_unsent())
         if run.device_id:
             # A page closed before its first line has no id to note.
-            memory.note_canary(device_id=run.device_id, acked=max(0, memory.meta["dev_seq"] - memory.count_unsent()))
+            memory.note_canary(
+                device_id=run.device_id,
+                acked=max(0, memory.meta["dev_seq"] - memory.count_unsent()),
+            )
         return {"status": stopped.kind, "sent": run.sent, "left": left}
 
-    def _call(self, call: Call, accepts: Callable[[dict], bool] | None) -> Generator[Call, Answer | None, Heard]:
+    def _call(
+        self, call: Call, accepts: Callable[[dict], bool] | None
+    ) -> Generator[Call, Answer | None, Heard]:
         answer = yield call
         return Heard("not-connected") if answer is None else classify(answer, accepts)
 
-    def _must(self, run: Run, path: str, accepts: Callable[[dict], bool], query: str = "") -> Generator[Call, Answer | None, dict]:
+    def _must(
+        self, run: Run, path: str, accepts: Callable[[dict], bool], query: str = ""
+    ) -> Generator[Call, Answer | None, dict]:
         heard = yield from self._call(Call("GET", path, run.token, query=query), accepts)
         if heard.kind != "ok":
             raise Stop(heard)
@@ -105,16 +124,25 @@ class Tab:
         if self.greeting and self.passed() - self.greeting["at"] < GREETING_MS:
             return
         hello = yield from self._must(
-            run, "/api/sync/hello",
-            lambda data: isinstance(data.get("protocols"), list) and is_position(data.get("head")) and isinstance(data.get("server_id"), str),
+            run,
+            "/api/sync/hello",
+            lambda data: (
+                isinstance(data.get("protocols"), list)
+                and is_position(data.get("head"))
+                and isinstance(data.get("server_id"), str)
+            ),
         )
         if PROTOCOL not in hello["protocols"]:
             raise Stop(Heard("other-protocol"))
         self.memory.meet_server(hello["server_id"])
         if hello.get("reference_tag") != self.memory.meta.get("reference_tag"):
             reference = yield from self._must(
-                run, "/api/sync/reference",
-                lambda data: isinstance(data.get("tag"), str) and all(isinstance(data.get(key), list) for key in ("checklists", "batches")),
+                run,
+                "/api/sync/reference",
+                lambda data: (
+                    isinstance(data.get("tag"), str)
+                    and all(isinstance(data.get(key), list) for key in ("checklists", "batches"))
+                ),
             )
             self.memory.meta["reference_tag"] = reference["tag"]
         self.greeting = {"at": self.passed(), "hello": hello}
@@ -126,7 +154,9 @@ class Tab:
         must_compare = bool(have) and not is_same_position(have, self.greeting["hello"]["head"])
         while True:
             waiting = self.memory.list_unsent(self.batch_size + len(run.aside))
-            batch = fill_batch([row for row in waiting if row["id"] not in run.aside], self.batch_size)
+            batch = fill_batch(
+                [row for row in waiting if row["id"] not in run.aside], self.batch_size
+            )
             if not batch and not must_compare:
                 return
             asked_have = self.memory.meta.get("have")
@@ -152,15 +182,29 @@ class Tab:
         memory, request_id = self.memory, self.make_request_id()
         left, created = memory.count_unsent(), memory.meta["dev_seq"]
         wish = {
-            "protocol": PROTOCOL, "request_id": request_id, "have": have,
-            "device": {"id": run.device_id, "created": created, "acked": max(0, created - left), "clock": as_iso(memory.clock())},
+            "protocol": PROTOCOL,
+            "request_id": request_id,
+            "have": have,
+            "device": {
+                "id": run.device_id,
+                "created": created,
+                "acked": max(0, created - left),
+                "clock": as_iso(memory.clock()),
+            },
             "events": [row["event"] for row in batch],
         }
-        return (yield from self._call(
-            Call("POST", "/api/sync/push", run.token, json=wish),
-            lambda data: data.get("protocol") == PROTOCOL and data.get("request_id") == request_id
-            and data.get("lineage") in ("ok", "diverged") and is_position(data.get("head")) and isinstance(data.get("results"), list),
-        ))
+        return (
+            yield from self._call(
+                Call("POST", "/api/sync/push", run.token, json=wish),
+                lambda data: (
+                    data.get("protocol") == PROTOCOL
+                    and data.get("request_id") == request_id
+                    and data.get("lineage") in ("ok", "diverged")
+                    and is_position(data.get("head"))
+                    and isinstance(data.get("results"), list)
+                ),
+            )
+        )
 
     def _take_push(self, run: Run, batch: list[dict], data: dict, have: Mapping | None):
         if data["lineage"] == "diverged":
@@ -172,7 +216,9 @@ class Tab:
             raise Stop(Heard("not-connected"))
         self.greeting["hello"]["head"] = data["head"]
         run.sent += len(settled)
-        named = {result.get("id") for result in data["results"] if result.get("outcome") is not None}
+        named = {
+            result.get("id") for result in data["results"] if result.get("outcome") is not None
+        }
         run.aside |= {key for key in ids if not settled or key in named}
 
     # --- pull
@@ -181,9 +227,14 @@ class Tab:
         while True:
             have, cursor = self.memory.meta.get("have"), self.memory.meta.get("cursor", "")
             page = yield from self._must(
-                run, "/api/sync/pull",
-                lambda data: data.get("protocol") == PROTOCOL and data.get("lineage") in ("ok", "diverged")
-                and isinstance(data.get("events"), list) and isinstance(data.get("cursor"), str),
+                run,
+                "/api/sync/pull",
+                lambda data: (
+                    data.get("protocol") == PROTOCOL
+                    and data.get("lineage") in ("ok", "diverged")
+                    and isinstance(data.get("events"), list)
+                    and isinstance(data.get("cursor"), str)
+                ),
                 query=f"cursor={cursor.replace(':', '%3A')}&limit={self.pull_limit}&device={run.device_id}",
             )
             if page["lineage"] == "diverged":
@@ -209,7 +260,9 @@ class Tab:
     def _send_photos(self, run: Run):
         memory = self.memory
         for name in memory.list_unsent_photos():
-            is_whole, reason = yield from self._send_pieces(run, f"/api/photos/{name}", memory.photos[name]["bytes"])
+            is_whole, reason = yield from self._send_pieces(
+                run, f"/api/photos/{name}", memory.photos[name]["bytes"]
+            )
             if is_whole or reason:
                 memory.photos[name]["state"] = "refused" if reason else "sent"
 
@@ -225,5 +278,7 @@ class Tab:
                 return heard.kind == "ok", None
             piece = content[heard.offset : heard.offset + self.piece_bytes]
             headers = {"upload-length": str(len(content)), "upload-offset": str(heard.offset)}
-            heard = yield from self._call(Call("PATCH", path, run.token, content=piece, headers=headers), None)
+            heard = yield from self._call(
+                Call("PATCH", path, run.token, content=piece, headers=headers), None
+            )
         return False, None

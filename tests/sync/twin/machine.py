@@ -11,7 +11,15 @@ from tests.sync.twin.records import KINDS, PADDING, alter
 from tests.sync.twin.talks import Talks, faults, few
 from tests.sync.twin.yard import DEVICES
 
-CLOCKS_MS = (0, 60_000, -60_000, 40 * 86_400_000, -40 * 86_400_000, 90 * 365 * 86_400_000, -50 * 365 * 86_400_000)
+CLOCKS_MS = (
+    0,
+    60_000,
+    -60_000,
+    40 * 86_400_000,
+    -40 * 86_400_000,
+    90 * 365 * 86_400_000,
+    -50 * 365 * 86_400_000,
+)
 STOVES = ("S1", "S2", "S3")
 kinds = st.sampled_from(tuple(KINDS))
 
@@ -29,7 +37,13 @@ class Faults(Talks):
 
     # --- the yard's work
 
-    @rule(phone=few, kind=kinds, stove=st.sampled_from(STOVES), photo=st.sampled_from((None, None, 0, 1, 2)), is_sent=st.booleans())
+    @rule(
+        phone=few,
+        kind=kinds,
+        stove=st.sampled_from(STOVES),
+        photo=st.sampled_from((None, None, 0, 1, 2)),
+        is_sent=st.booleans(),
+    )
     def record(self, phone: int, kind: str, stove: str, photo: int | None, is_sent: bool) -> None:
         handset = self._pick(phone)
         photos = [] if photo is None else [handset.memory.save_photo(self.world.photos[photo])]
@@ -41,11 +55,17 @@ class Faults(Talks):
     @rule(phone=few, kind=kinds, which=st.integers(0, 9), is_void=st.booleans())
     def correct(self, phone: int, kind: str, which: int, is_void: bool) -> None:
         handset = self._pick(phone)
-        known = sorted(key for key, row in handset.memory.rows.items() if row["event"]["kind"] in ("inspection", "correction"))
+        known = sorted(
+            key
+            for key, row in handset.memory.rows.items()
+            if row["event"]["kind"] in ("inspection", "correction")
+        )
         if known:
             target = handset.memory.rows[known[which % len(known)]]["event"]
             records = self.world.records
-            self._record(handset, **(records.void(target) if is_void else records.correct(target, kind)))
+            self._record(
+                handset, **(records.void(target) if is_void else records.correct(target, kind))
+            )
 
     def _record_too_much(self, handset: Handset) -> None:
         event = self._record(handset, **self.world.records.inspect("good", "S3"), padding=PADDING)
@@ -55,11 +75,25 @@ class Faults(Talks):
     def _copy_an_id(self, handset: Handset) -> None:
         """Another phone offers another content under an id that is taken."""
         other = self._pick(self.handsets.index(handset) + 1)
-        own = sorted(key for key, row in other.memory.rows.items() if row["origin"] == "own" and row["event"]["stove"])
-        if not own or own[0] in handset.memory.rows or "padding" in other.memory.rows[own[0]]["event"]:
+        own = sorted(
+            key
+            for key, row in other.memory.rows.items()
+            if row["origin"] == "own" and row["event"]["stove"]
+        )
+        if (
+            not own
+            or own[0] in handset.memory.rows
+            or "padding" in other.memory.rows[own[0]]["event"]
+        ):
             return
         event = self.ledger.note_made(alter(other.memory.rows[own[0]]["event"]))
-        handset.memory.rows[event["id"]] = {"id": event["id"], "key": f"finished/{event['stove']}", "event": event, "origin": "own", "state": "unsent"}
+        handset.memory.rows[event["id"]] = {
+            "id": event["id"],
+            "key": f"finished/{event['stove']}",
+            "event": event,
+            "origin": "own",
+            "state": "unsent",
+        }
 
     @rule(phone=few)
     def hand_over(self, phone: int) -> None:
@@ -80,12 +114,16 @@ class Faults(Talks):
     @rule(which=st.sampled_from((0, 0, 1, 2, 3)))
     def restore(self, which: int) -> None:
         """Back to the first day, or to a backup made since."""
-        self.yard.restore((*reversed(self.backups), self.yard.template)[which % (len(self.backups) + 1)])
+        self.yard.restore(
+            (*reversed(self.backups), self.yard.template)[which % (len(self.backups) + 1)]
+        )
         self.ledger.restores += 1
         self.ledger.owed &= {(row.id, row.hash) for row in self.yard.read_log()}
         whole = checker.read_whole_photos(self.yard)
         for handset in self.handsets:
-            self.ledger.photos_undone |= {name for name, photo in handset.memory.photos.items() if photo["state"] == "sent"} - set(whole)
+            self.ledger.photos_undone |= {
+                name for name, photo in handset.memory.photos.items() if photo["state"] == "sent"
+            } - set(whole)
 
     @rule(phone=few, kind=kinds)
     def lose_the_last_exchange(self, phone: int, kind: str) -> None:
@@ -102,7 +140,11 @@ class Faults(Talks):
     def copy_phone(self, phone: int) -> None:
         handset = self._pick(phone)
         memory = handset.memory
-        self.copies[handset.name] = (dict(memory.rows), dict(memory.meta), {name: dict(photo) for name, photo in memory.photos.items()})
+        self.copies[handset.name] = (
+            dict(memory.rows),
+            dict(memory.meta),
+            {name: dict(photo) for name, photo in memory.photos.items()},
+        )
 
     @precondition(lambda self: self.copies)
     @rule(phone=few)
@@ -116,7 +158,10 @@ class Faults(Talks):
         """Another database under the same canary; what is not in it is lost, and owed where the server has it."""
         here = {(row.id, row.hash) for row in self.yard.read_log()}
         back = set(map(checker.key_of, rows.values()))
-        self.ledger.owed |= ({checker.key_of(row) for row in old.memory.rows.values() if row["origin"] == "own"} - back) & here
+        self.ledger.owed |= (
+            {checker.key_of(row) for row in old.memory.rows.values() if row["origin"] == "own"}
+            - back
+        ) & here
         device, loss = old.memory.meta.get("device_id"), old.memory.meta.get("loss")
         if loss and not loss["is_reported"]:
             # Emptied twice without an exchange between: the first loss was noted only in what is gone now.
@@ -125,7 +170,11 @@ class Faults(Talks):
             # Never opened since it was emptied: the phone meets both losses at once, as one.
             device = (old.memory.canary or {}).get("device_id")
             self._forget_report(device)
-        made = {key for key, event in self.ledger.made.items() if event["device_id"] == device and event["app_build"] != "altered"}
+        made = {
+            key
+            for key, event in self.ledger.made.items()
+            if event["device_id"] == device and event["app_build"] != "altered"
+        }
         if made - back:
             self.ledger.reports.append((device, len(made - back - here)))
         fresh = self._make_handset(old.name, None)
@@ -137,8 +186,24 @@ class Faults(Talks):
     def _forget_report(self, device: str | None) -> None:
         self.ledger.reports = [report for report in self.ledger.reports if report[0] != device]
 
-    @rule(phone=few, mishap=st.sampled_from(("backup", "backup", "backup", "too much", "copied id", "clock", "clock", "rest", "reload", "join again")),
-          number=st.integers(0, len(CLOCKS_MS) - 1))
+    @rule(
+        phone=few,
+        mishap=st.sampled_from(
+            (
+                "backup",
+                "backup",
+                "backup",
+                "too much",
+                "copied id",
+                "clock",
+                "clock",
+                "rest",
+                "reload",
+                "join again",
+            )
+        ),
+        number=st.integers(0, len(CLOCKS_MS) - 1),
+    )
     def happen(self, phone: int, mishap: str, number: int) -> None:
         handset = self._pick(phone)
         if mishap == "backup":
@@ -175,7 +240,9 @@ class Faults(Talks):
             self._exchange_quietly(handset)
             checker.check_positions(handset, rows)
             checker.check_views(handset, rows)
-        checker.expect(3, self.yard.read_log() == rows, "an exchange with nothing new changed the log")
+        checker.expect(
+            3, self.yard.read_log() == rows, "an exchange with nothing new changed the log"
+        )
         checker.check_numbers(self.ledger, rows)
         checker.check_photos(self.yard, self.ledger, self.handsets)
         checker.check_figures(self.yard)

@@ -19,8 +19,14 @@ KEPT_DAYS = 90
 KEPT_RECORDS = 5000
 EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 ABSENT = {
-    "batch": None, "stage": None, "stove": None, "checklist": None, "checklist_hash": None,
-    "body": {}, "photos": [], "corrects": None,
+    "batch": None,
+    "stage": None,
+    "stove": None,
+    "checklist": None,
+    "checklist_hash": None,
+    "body": {},
+    "photos": [],
+    "corrects": None,
 }
 
 
@@ -52,7 +58,12 @@ def judge_loss(canary: Mapping | None, device_id: str | None, dev_seq: int) -> d
     if is_same and canary["created"] <= dev_seq:
         return None
     kept = max(canary.get("acked") or 0, dev_seq if is_same else 0)
-    return {**canary, "lost": max(0, canary["created"] - kept), "is_reported": False, "is_seen": False}
+    return {
+        **canary,
+        "lost": max(0, canary["created"] - kept),
+        "is_reported": False,
+        "is_seen": False,
+    }
 
 
 def as_iso(milliseconds: int) -> str:
@@ -81,14 +92,19 @@ class Memory:
         self.is_started = True
         loss = judge_loss(self.canary, self.meta.get("device_id"), self.meta.get("dev_seq", 0))
         if "device_id" not in self.meta or loss:
-            self.meta |= {"device_id": build_uuid7(max(0, self.clock()), self.random_bits()), "dev_seq": 0}
+            self.meta |= {
+                "device_id": build_uuid7(max(0, self.clock()), self.random_bits()),
+                "dev_seq": 0,
+            }
             if loss and loss["created"]:
                 self.meta["loss"] = loss
         self.note_canary(device_id=self.meta["device_id"], created=self.meta["dev_seq"])
 
     def note_canary(self, **change) -> None:
         before = self.canary or {}
-        same = before if before.get("device_id") == change["device_id"] else {"created": 0, "acked": 0}
+        same = (
+            before if before.get("device_id") == change["device_id"] else {"created": 0, "acked": 0}
+        )
         created = max(same["created"], change.get("created", 0))
         self.canary = {**same, **change, "created": created}
 
@@ -98,20 +114,38 @@ class Memory:
             self.start_device()
         now = self.clock()
         content = {
-            **ABSENT, "id": build_uuid7(max(0, now), self.random_bits()), "captured_at": as_iso(now), "tz_min": 0,
-            "app_build": "twin", **fields, "device_id": self.meta["device_id"], "dev_seq": self.meta["dev_seq"] + 1,
+            **ABSENT,
+            "id": build_uuid7(max(0, now), self.random_bits()),
+            "captured_at": as_iso(now),
+            "tz_min": 0,
+            "app_build": "twin",
+            **fields,
+            "device_id": self.meta["device_id"],
+            "dev_seq": self.meta["dev_seq"] + 1,
         }
         event = {**content, "hash": event_hash(content)}
         self.meta["dev_seq"] += 1
-        self.rows[event["id"]] = {"id": event["id"], "key": key_of(event), "event": event, "origin": "own", "state": "unsent"}
-        self.note_canary(device_id=event["device_id"], created=event["dev_seq"], last_saved_at=event["captured_at"])
+        self.rows[event["id"]] = {
+            "id": event["id"],
+            "key": key_of(event),
+            "event": event,
+            "origin": "own",
+            "state": "unsent",
+        }
+        self.note_canary(
+            device_id=event["device_id"],
+            created=event["dev_seq"],
+            last_saved_at=event["captured_at"],
+        )
         return event
 
     def record_loss(self) -> None:
         loss = self.meta.get("loss")
         if not loss or loss["is_reported"]:
             return
-        body = {key: loss.get(key) for key in ("device_id", "created", "acked", "lost", "last_saved_at")}
+        body = {
+            key: loss.get(key) for key in ("device_id", "created", "acked", "lost", "last_saved_at")
+        }
         self.record(kind="device_report", inspector="-", body=body)
         self.meta["loss"] = {**loss, "is_reported": True}
 
@@ -130,7 +164,9 @@ class Memory:
     def list_unsent(self, count: int | None = None) -> list[dict]:
         """What waits, this phone's own first, in order of making."""
         waiting = [row for row in self.rows.values() if is_waiting(row)]
-        return sorted(waiting, key=lambda row: (row["origin"] != "own", row["event"]["dev_seq"], row["id"]))[:count]
+        return sorted(
+            waiting, key=lambda row: (row["origin"] != "own", row["event"]["dev_seq"], row["id"])
+        )[:count]
 
     def count_unsent(self) -> int:
         """Own records only."""
@@ -140,17 +176,36 @@ class Memory:
         """Another phone's sealed events, to be sent on as they are; gives how many were new here."""
         fresh = [event for event in sealed if event["id"] not in self.rows]
         for event in fresh:
-            self.rows[event["id"]] = {"id": event["id"], "key": key_of(event), "event": event, "origin": "relay", "state": WAITING["relay"]}
+            self.rows[event["id"]] = {
+                "id": event["id"],
+                "key": key_of(event),
+                "event": event,
+                "origin": "relay",
+                "state": WAITING["relay"],
+            }
         return len(fresh)
 
     def list_unsent_photos(self) -> list[str]:
-        uses = {name: min((row["id"] for row in self.rows.values() if name in row["event"]["photos"]), default=None)
-                for name, photo in self.photos.items() if photo["state"] == "unsent"}
-        return [name for _use, name in sorted(((use, name) for name, use in uses.items() if use), reverse=True)]
+        uses = {
+            name: min(
+                (row["id"] for row in self.rows.values() if name in row["event"]["photos"]),
+                default=None,
+            )
+            for name, photo in self.photos.items()
+            if photo["state"] == "unsent"
+        }
+        return [
+            name
+            for _use, name in sorted(
+                ((use, name) for name, use in uses.items() if use), reverse=True
+            )
+        ]
 
     # --- what the server said
 
-    def acknowledge(self, results: list, asked_ids: set[str], asked_have: Mapping | None, head: dict) -> list[str] | None:
+    def acknowledge(
+        self, results: list, asked_ids: set[str], asked_have: Mapping | None, head: dict
+    ) -> list[str] | None:
         """Ids settled; None when the answer came late."""
         if not is_same_position(self.meta.get("have"), asked_have):
             return None
@@ -165,21 +220,37 @@ class Memory:
         self.meta["have"] = head
         return settled
 
-    def merge_pulled(self, rows: list, cursor: str, asked_have: Mapping | None, asked_cursor: str) -> bool:
+    def merge_pulled(
+        self, rows: list, cursor: str, asked_have: Mapping | None, asked_cursor: str
+    ) -> bool:
         """Whether it came late; else rows and cursor are kept together."""
-        if self.meta.get("cursor", "") != asked_cursor or not is_same_position(self.meta.get("have"), asked_have):
+        if self.meta.get("cursor", "") != asked_cursor or not is_same_position(
+            self.meta.get("have"), asked_have
+        ):
             return True
         for row in rows:
             event = row["event"]
-            if not isinstance(event, dict) or not all(isinstance(event.get(key), str) for key in ("id", "kind")):
+            if not isinstance(event, dict) or not all(
+                isinstance(event.get(key), str) for key in ("id", "kind")
+            ):
                 continue
             known = self.rows.get(event["id"])
             if known and row["state"] == "conflict":
                 continue
-            pulled = {"id": event["id"], "key": key_of(event), "event": event, "state": "sent", "outcome": row["state"],
-                      "seq": row["seq"], "origin": known["origin"] if known else "other"}
+            pulled = {
+                "id": event["id"],
+                "key": key_of(event),
+                "event": event,
+                "state": "sent",
+                "outcome": row["state"],
+                "seq": row["seq"],
+                "origin": known["origin"] if known else "other",
+            }
             # Another body than the server's own still has to be handed in, to be kept beside it.
-            is_mine = known and (known["origin"] == "own" or (is_waiting(known) and known["event"]["hash"] != event["hash"]))
+            is_mine = known and (
+                known["origin"] == "own"
+                or (is_waiting(known) and known["event"]["hash"] != event["hash"])
+            )
             self.rows[event["id"]] = {**known, "seq": row["seq"]} if is_mine else pulled
         self.meta["cursor"] = cursor
         return False
@@ -215,4 +286,8 @@ class Memory:
 def key_of(event: Mapping) -> str | None:
     if event.get("kind") == "study_answer":
         return event["body"].get("study")
-    return stove_key(event["stage"], event["stove"]) if event.get("stage") and event.get("stove") else None
+    return (
+        stove_key(event["stage"], event["stove"])
+        if event.get("stage") and event.get("stove")
+        else None
+    )

@@ -36,10 +36,22 @@ class Records:
 
     def correct(self, target: dict, kind: str) -> dict:
         body = {"reason": "looked again", "replacement": self.inspections[kind]["body"]}
-        return {**_of(target), "kind": "correction", "corrects": target["id"], "body": body, "inspector": "I01"}
+        return {
+            **_of(target),
+            "kind": "correction",
+            "corrects": target["id"],
+            "body": body,
+            "inspector": "I01",
+        }
 
     def void(self, target: dict) -> dict:
-        return {**_of(target), "kind": "void", "corrects": target["id"], "body": {"reason": "entered twice"}, "inspector": "I01"}
+        return {
+            **_of(target),
+            "kind": "void",
+            "corrects": target["id"],
+            "body": {"reason": "entered twice"},
+            "inspector": "I01",
+        }
 
 
 def _of(target: dict) -> dict:
@@ -53,7 +65,10 @@ def build_records(checklist: Checklist) -> Records:
 
 def alter(event: dict, inspector: str = "I01") -> dict:
     """Another content under the same id, properly sealed: what no honest phone makes."""
-    content = {key: value for key, value in event.items() if key != "hash"} | {"inspector": inspector, "app_build": "altered"}
+    content = {key: value for key, value in event.items() if key != "hash"} | {
+        "inspector": inspector,
+        "app_build": "altered",
+    }
     return {**content, "hash": event_hash(content)}
 
 

@@ -33,7 +33,10 @@ def compare_only_numbers(_world: World) -> Iterator[None]:
         seq = int(cursor.partition(":")[0] or 0)
         return seq if seq <= log.get_head(connection).seq else None
 
-    with mock.patch.object(receive, "compare", compare), mock.patch.object(feed, "_find_seq", find_seq):
+    with (
+        mock.patch.object(receive, "compare", compare),
+        mock.patch.object(feed, "_find_seq", find_seq),
+    ):
         yield
 
 
@@ -42,7 +45,10 @@ def compare_nothing(_world: World) -> Iterator[None]:
     def find_seq(connection, cursor):
         return min(int(cursor.partition(":")[0] or 0), log.get_head(connection).seq)
 
-    with mock.patch.object(receive, "compare", lambda connection, have: "ok"), mock.patch.object(feed, "_find_seq", find_seq):
+    with (
+        mock.patch.object(receive, "compare", lambda connection, have: "ok"),
+        mock.patch.object(feed, "_find_seq", find_seq),
+    ):
         yield
 
 
@@ -67,14 +73,21 @@ def set_aside_beside_the_log(world: World) -> Iterator[None]:
         return [*list_known(connection, wanted), *(row for row in rows if row.id in wanted)]
 
     query = f"SELECT {COLUMNS} FROM log UNION ALL SELECT 0, id, hash, '', state, device_id, dev_seq, raw FROM aside"
-    with mock.patch.object(log, "append", append_counted), mock.patch.object(log, "list_known", list_both), _read(world, query, make):
+    with (
+        mock.patch.object(log, "append", append_counted),
+        mock.patch.object(log, "list_known", list_both),
+        _read(world, query, make),
+    ):
         yield
 
 
 @contextmanager
 def _read(world: World, query: str, make: str) -> Iterator[None]:
     """The checks read the log by another query, over a table that may not be there yet."""
-    with mock.patch.object(world.yard, "query", query), mock.patch.object(world.yard, "before_query", make):
+    with (
+        mock.patch.object(world.yard, "query", query),
+        mock.patch.object(world.yard, "before_query", make),
+    ):
         yield
 
 
@@ -84,9 +97,14 @@ def insert_on_duplicate(world: World) -> Iterator[None]:
     plain = world.yard.folder / "plain.db"
     shutil.copyfile(world.yard.template, plain)
     connection = sqlite3.connect(plain)
-    connection.executescript("CREATE TABLE plain AS SELECT * FROM log; DROP TABLE log; ALTER TABLE plain RENAME TO log")
+    connection.executescript(
+        "CREATE TABLE plain AS SELECT * FROM log; DROP TABLE log; ALTER TABLE plain RENAME TO log"
+    )
     connection.close()
-    with mock.patch.object(log, "list_known", lambda connection, ids: []), mock.patch.object(world.yard, "template", plain):
+    with (
+        mock.patch.object(log, "list_known", lambda connection, ids: []),
+        mock.patch.object(world.yard, "template", plain),
+    ):
         yield
 
 
@@ -97,7 +115,9 @@ def refuse_the_whole_batch(_world: World) -> Iterator[None]:
     def sort_or_refuse(connection, entries):
         for entry in entries:
             if entry.state != "counted":
-                raise BadInput(f"this batch has a bad event: {entry.reason}", entry.id, "send it without")
+                raise BadInput(
+                    f"this batch has a bad event: {entry.reason}", entry.id, "send it without"
+                )
         return sort_out(connection, entries)
 
     with mock.patch.object(receive, "_sort_out", sort_or_refuse):
@@ -112,8 +132,20 @@ class TrustsTheStatus(Tab):
 
     def _take_push(self, run, batch, data, have):
         named = {result["id"]: result for result in data["results"]}
-        fine = [{"id": row["id"], "outcome": "created", "seq": data["head"]["seq"]} for row in batch]
-        results = [{**one, **({} if named.get(one["id"], {}).get("outcome") == "retry" else named.get(one["id"], {}))} for one in fine]
+        fine = [
+            {"id": row["id"], "outcome": "created", "seq": data["head"]["seq"]} for row in batch
+        ]
+        results = [
+            {
+                **one,
+                **(
+                    {}
+                    if named.get(one["id"], {}).get("outcome") == "retry"
+                    else named.get(one["id"], {})
+                ),
+            }
+            for one in fine
+        ]
         yield from super()._take_push(run, batch, {**data, "results": results}, have)
 
 

@@ -52,14 +52,23 @@ class Talks(RuleBasedStateMachine):
 
     def _make_handset(self, name: str, device: str | None) -> Handset:
         handset = Handset(name, None)
-        meta = {"device_id": device, "dev_seq": 0, "token": self.yard.tokens[device]} if device else {}
+        meta = (
+            {"device_id": device, "dev_seq": 0, "token": self.yard.tokens[device]} if device else {}
+        )
         meta["reference_tag"] = self.yard.reference_tag
-        handset.memory = Memory(lambda: self.yard.now_ms + handset.offset_ms, self._random_bits, meta=meta)
+        handset.memory = Memory(
+            lambda: self.yard.now_ms + handset.offset_ms, self._random_bits, meta=meta
+        )
         handset.tabs = [self._make_tab(handset), self._make_tab(handset)]
         return handset
 
     def _make_tab(self, handset: Handset) -> Tab:
-        return type(self).make_tab(handset.memory, lambda: f"request-{next(self.numbers)}", **self.sizes, passed=lambda: self.yard.now_ms)
+        return type(self).make_tab(
+            handset.memory,
+            lambda: f"request-{next(self.numbers)}",
+            **self.sizes,
+            passed=lambda: self.yard.now_ms,
+        )
 
     def _random_bits(self) -> int:
         return next(self.numbers) * 0x9E3779B97F4A7C15 % 2**80
@@ -79,7 +88,9 @@ class Talks(RuleBasedStateMachine):
             self.backups.append(self.yard.backup())
         self._go_on(handset, handset.tabs[tab].exchange(), list(troubles))
 
-    @rule(phone=few, tab=st.integers(0, 1), steps=st.sampled_from((1, 1, 2, 3)), has_new=st.booleans())
+    @rule(
+        phone=few, tab=st.integers(0, 1), steps=st.sampled_from((1, 1, 2, 3)), has_new=st.booleans()
+    )
     def begin_exchange(self, phone: int, tab: int, steps: int, has_new: bool) -> None:
         """An exchange that stops half-way, its last answer still on the way."""
         handset = self._pick(phone)
@@ -118,7 +129,9 @@ class Talks(RuleBasedStateMachine):
                 self.ledger.note_made(row["event"])
         return call
 
-    def _go_on(self, handset: Handset, talk: Talk, troubles: list[str], call: Call | None = None) -> dict | None:
+    def _go_on(
+        self, handset: Handset, talk: Talk, troubles: list[str], call: Call | None = None
+    ) -> dict | None:
         self.ended = None
         call = call or self._start(handset, talk)
         while call is not None:
@@ -126,7 +139,9 @@ class Talks(RuleBasedStateMachine):
             call = self._hear(handset, talk, call, *self.way.carry(call, trouble))
         return self.ended
 
-    def _hear(self, handset: Handset, talk: Talk, call: Call, answer: Answer | None, is_junk: bool) -> Call | None:
+    def _hear(
+        self, handset: Handset, talk: Talk, call: Call, answer: Answer | None, is_junk: bool
+    ) -> Call | None:
         before = Before.of(handset.memory)
         following = self._next(talk, answer)
         checker.check_heard(before, handset.memory, call, answer, is_junk)

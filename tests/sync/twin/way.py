@@ -12,14 +12,28 @@ HTML = "<!doctype html><p>Welcome. Please sign in."
 REFUSAL = '{"error": {"what": "no", "where": "here", "todo": "wait"}}'
 # Whole answers of somebody else, by status; the phone must not change by any of them.
 STRANGERS = {
-    "login page": Answer(200, {}, HTML), "redirected": Answer(302, {"Location": "http://elsewhere"}, ""),
-    "empty": Answer(200, {}, ""), "list": Answer(200, {}, "[]"), "null": Answer(200, {}, "null"), "nothing": Answer(204, {}, ""),
-    "401 page": Answer(401, {}, HTML), "404 page": Answer(404, {}, HTML), "413 page": Answer(413, {}, HTML),
-    "422": Answer(422, {}, REFUSAL), "500": Answer(500, {}, REFUSAL), "busy": Answer(503, {"Retry-After": "3"}, ""),
+    "login page": Answer(200, {}, HTML),
+    "redirected": Answer(302, {"Location": "http://elsewhere"}, ""),
+    "empty": Answer(200, {}, ""),
+    "list": Answer(200, {}, "[]"),
+    "null": Answer(200, {}, "null"),
+    "nothing": Answer(204, {}, ""),
+    "401 page": Answer(401, {}, HTML),
+    "404 page": Answer(404, {}, HTML),
+    "413 page": Answer(413, {}, HTML),
+    "422": Answer(422, {}, REFUSAL),
+    "500": Answer(500, {}, REFUSAL),
+    "busy": Answer(503, {"Retry-After": "3"}, ""),
 }
 SPOILED = ("truncated", "other request", "other protocol")
 ON_THE_WAY = ("request lost", "answer lost", "twice", "cut body", "power cut", "half done")
-FAULTS = ("none", *ON_THE_WAY, *SPOILED, *STRANGERS, *(f"kept, then {name}" for name in ("login page", "500", "busy")))
+FAULTS = (
+    "none",
+    *ON_THE_WAY,
+    *SPOILED,
+    *STRANGERS,
+    *(f"kept, then {name}" for name in ("login page", "500", "busy")),
+)
 
 
 @dataclass
@@ -57,7 +71,11 @@ class Way:
             return None, True
         if trouble.startswith("kept, then "):
             return STRANGERS[trouble.removeprefix("kept, then ")], True
-        return _spoil(answer, trouble) if trouble in SPOILED and answer.status == 200 and answer.text else (answer, False)
+        return (
+            _spoil(answer, trouble)
+            if trouble in SPOILED and answer.status == 200 and answer.text
+            else (answer, False)
+        )
 
 
 def _spoil(answer: Answer, trouble: str) -> tuple[Answer, bool]:

@@ -25,7 +25,9 @@ class Wire:
     def _ask_once(self, call: Call) -> Answer | None:
         body, headers = call.pack()
         try:
-            self.connection = self.connection or http.client.HTTPConnection(self.host, timeout=TIMEOUT_S)
+            self.connection = self.connection or http.client.HTTPConnection(
+                self.host, timeout=TIMEOUT_S
+            )
             path = f"{call.path}?{call.query}" if call.query else call.path
             self.connection.request(call.method, path, body or None, headers)
             response = self.connection.getresponse()

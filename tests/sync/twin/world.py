@@ -23,7 +23,9 @@ class World:
 def open_world() -> Iterator[World]:
     """In the machine's memory where there is such a folder; nothing stays behind."""
     memory_disk = Path("/dev/shm")
-    with tempfile.TemporaryDirectory(prefix="qcapp-faults-", dir=memory_disk if memory_disk.is_dir() else None) as folder:
+    with tempfile.TemporaryDirectory(
+        prefix="qcapp-faults-", dir=memory_disk if memory_disk.is_dir() else None
+    ) as folder:
         yard = Yard(Path(folder))
         try:
             yield World(yard, build_records(yard.checklist), build_photos())

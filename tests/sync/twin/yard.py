@@ -39,11 +39,15 @@ class CuttableStore(Store):
     def __init__(self, url: str) -> None:
         super().__init__(url)
         self.statements_left: int | None = None
-        event.listen(self.engine, "connect", lambda raw, _record: raw.execute("PRAGMA synchronous=OFF"))
+        event.listen(
+            self.engine, "connect", lambda raw, _record: raw.execute("PRAGMA synchronous=OFF")
+        )
         event.listen(self.engine, "before_cursor_execute", self._count)
 
     def _count(self, connection: Connection, *_rest) -> None:
-        if self.statements_left is None or not connection.get_execution_options().get("qcapp_writes"):
+        if self.statements_left is None or not connection.get_execution_options().get(
+            "qcapp_writes"
+        ):
             return
         self.statements_left -= 1
         if self.statements_left <= 0:
@@ -69,13 +73,24 @@ async def ask(app, call: Call, cut_at: int | None = None) -> Answer | None:
     """Speaks ASGI to the app. cut_at: the connection breaks after so many bytes of the body."""
     body, headers = call.pack()
     scope = {
-        "type": "http", "asgi": {"version": "3.0"}, "http_version": "1.1", "method": call.method, "scheme": "http",
-        "path": call.path, "raw_path": call.path.encode(), "root_path": "", "query_string": call.query.encode(),
+        "type": "http",
+        "asgi": {"version": "3.0"},
+        "http_version": "1.1",
+        "method": call.method,
+        "scheme": "http",
+        "path": call.path,
+        "raw_path": call.path.encode(),
+        "root_path": "",
+        "query_string": call.query.encode(),
         "headers": [(name.encode(), value.encode()) for name, value in headers.items()],
-        "client": ("127.0.0.1", 1), "server": ("127.0.0.1", 80),
+        "client": ("127.0.0.1", 1),
+        "server": ("127.0.0.1", 80),
     }
     whole = {"type": "http.request", "body": body, "more_body": False}
-    cut = [{"type": "http.request", "body": body[: cut_at or 0], "more_body": True}, {"type": "http.disconnect"}]
+    cut = [
+        {"type": "http.request", "body": body[: cut_at or 0], "more_body": True},
+        {"type": "http.disconnect"},
+    ]
     incoming = iter([whole] if cut_at is None else cut)
     sent: list[dict] = []
 
@@ -87,12 +102,19 @@ async def ask(app, call: Call, cut_at: int | None = None) -> Answer | None:
 
     try:
         await app(scope, receive, send)
-    except (PowerCut, Exception):  # the answer never leaves; what the app made of it shows in the database
+    except (
+        PowerCut,
+        Exception,
+    ):  # the answer never leaves; what the app made of it shows in the database
         return None
     if not sent:
         return None
     content = b"".join(part.get("body", b"") for part in sent[1:])
-    return Answer(sent[0]["status"], {name.decode(): value.decode() for name, value in sent[0]["headers"]}, content.decode())
+    return Answer(
+        sent[0]["status"],
+        {name.decode(): value.decode() for name, value in sent[0]["headers"]},
+        content.decode(),
+    )
 
 
 @dataclass(frozen=True)
@@ -129,12 +151,16 @@ class Yard:
         made.close()
         self.store = CuttableStore(f"sqlite:///{self.path}")
         self.now = NOW
-        settings = Settings(static_dir=ROOT / "static", checklists_dir=ROOT / "checklists", yard_name="Test yard")
+        settings = Settings(
+            static_dir=ROOT / "static", checklists_dir=ROOT / "checklists", yard_name="Test yard"
+        )
         self.app = create_app(settings, self.store, clock=lambda: self.now)
         self.loop = asyncio.new_event_loop()
         self.numbers = itertools.count()
         self.start_again()
-        self.reference_tag = json.loads(self.ask(Call("GET", "/api/sync/hello")).text)["reference_tag"]
+        self.reference_tag = json.loads(self.ask(Call("GET", "/api/sync/hello")).text)[
+            "reference_tag"
+        ]
 
     @staticmethod
     def _join(store: Store, device_id: str) -> str:
@@ -163,7 +189,9 @@ class Yard:
         shutil.copyfile(copy, self.path)
 
     def _expect_nobody_inside(self) -> None:
-        assert not self.path.with_name("yard.db-wal").exists(), "a connection is open: the file alone is not the database"
+        assert not self.path.with_name("yard.db-wal").exists(), (
+            "a connection is open: the file alone is not the database"
+        )
 
     def make_code(self) -> str:
         return make_join_code(self.store, name="Phone again", minutes=15, now=self.now)
@@ -189,5 +217,3 @@ class Yard:
             return [LogRow(*row) for row in connection.execute(self.query)]
         finally:
             connection.close()
-
-

@@ -27,12 +27,26 @@ def upgrade() -> None:
 
 
 def downgrade() -> None:
-    for table in ("result", "inspection", "stove", "revision", "photo", "person", "meta", "log", "join_code", "device", "check_key", "batch"):
+    for table in (
+        "result",
+        "inspection",
+        "stove",
+        "revision",
+        "photo",
+        "person",
+        "meta",
+        "log",
+        "join_code",
+        "device",
+        "check_key",
+        "batch",
+    ):
         op.drop_table(table)
 
 
 def _create_batch() -> None:
-    op.create_table("batch",
+    op.create_table(
+        "batch",
         sa.Column("code", sa.String(), nullable=False),
         sa.Column("title", sa.String(), nullable=False),
         sa.Column("size", sa.String(), nullable=False),
@@ -43,12 +57,13 @@ def _create_batch() -> None:
         sa.Column("serial_prefix", sa.String(), nullable=False),
         sa.Column("opened_on", sa.String(), nullable=True),
         sa.Column("closed_at", sa.String(), nullable=True),
-        sa.PrimaryKeyConstraint("code")
+        sa.PrimaryKeyConstraint("code"),
     )
 
 
 def _create_check_key() -> None:
-    op.create_table("check_key",
+    op.create_table(
+        "check_key",
         sa.Column("no", sa.Integer(), nullable=False),
         sa.Column("checklist_hash", sa.String(), nullable=False),
         sa.Column("check_id", sa.String(), nullable=False),
@@ -56,12 +71,13 @@ def _create_check_key() -> None:
         sa.Column("step", sa.String(), nullable=False),
         sa.Column("severity", sa.String(), nullable=False),
         sa.PrimaryKeyConstraint("no"),
-        sa.UniqueConstraint("checklist_hash", "check_id")
+        sa.UniqueConstraint("checklist_hash", "check_id"),
     )
 
 
 def _create_device() -> None:
-    op.create_table("device",
+    op.create_table(
+        "device",
         sa.Column("id", sa.String(), nullable=False),
         sa.Column("name", sa.String(), nullable=False),
         sa.Column("token_hash", sa.String(), nullable=False),
@@ -71,23 +87,25 @@ def _create_device() -> None:
         sa.Column("acked", WIDE, nullable=False),
         sa.Column("app_build", sa.String(), nullable=True),
         sa.Column("clock_offset_ms", WIDE, nullable=True),
-        sa.PrimaryKeyConstraint("id")
+        sa.PrimaryKeyConstraint("id"),
     )
     op.create_index("ix_device_token_hash", "device", ["token_hash"], unique=False)
 
 
 def _create_join_code() -> None:
-    op.create_table("join_code",
+    op.create_table(
+        "join_code",
         sa.Column("code_hash", sa.String(), nullable=False),
         sa.Column("name", sa.String(), nullable=False),
         sa.Column("expires_at", sa.String(), nullable=False),
         sa.Column("used_at", sa.String(), nullable=True),
-        sa.PrimaryKeyConstraint("code_hash")
+        sa.PrimaryKeyConstraint("code_hash"),
     )
 
 
 def _create_log() -> None:
-    op.create_table("log",
+    op.create_table(
+        "log",
         sa.Column("seq", WIDE, autoincrement=False, nullable=False),
         sa.Column("id", sa.String(), nullable=False),
         sa.Column("hash", sa.String(), nullable=False),
@@ -104,43 +122,47 @@ def _create_log() -> None:
         sa.Column("clock_offset_ms", WIDE, nullable=True),
         sa.Column("raw", sa.Text(), nullable=False),
         sa.PrimaryKeyConstraint("seq"),
-        sa.UniqueConstraint("id", "hash")
+        sa.UniqueConstraint("id", "hash"),
     )
     op.create_index("log_device", "log", ["device_id", "dev_seq"], unique=False)
     op.create_index("log_stove_key", "log", ["stove_key", "seq"], unique=False)
 
 
 def _create_meta() -> None:
-    op.create_table("meta",
+    op.create_table(
+        "meta",
         sa.Column("key", sa.String(), nullable=False),
         sa.Column("value", sa.String(), nullable=False),
-        sa.PrimaryKeyConstraint("key")
+        sa.PrimaryKeyConstraint("key"),
     )
 
 
 def _create_person() -> None:
-    op.create_table("person",
+    op.create_table(
+        "person",
         sa.Column("code", sa.String(), nullable=False),
         sa.Column("name", sa.String(), nullable=False),
         sa.Column("trades", sa.String(), nullable=False),
         sa.Column("started_on", sa.String(), nullable=True),
         sa.Column("is_inspector", sa.Boolean(), nullable=False),
-        sa.PrimaryKeyConstraint("code")
+        sa.PrimaryKeyConstraint("code"),
     )
 
 
 def _create_photo() -> None:
-    op.create_table("photo",
+    op.create_table(
+        "photo",
         sa.Column("sha256", sa.String(), nullable=False),
         sa.Column("size", sa.Integer(), nullable=False),
         sa.Column("is_whole", sa.Boolean(), nullable=False),
         sa.Column("content", sa.LargeBinary(), nullable=False),
-        sa.PrimaryKeyConstraint("sha256")
+        sa.PrimaryKeyConstraint("sha256"),
     )
 
 
 def _create_revision() -> None:
-    op.create_table("revision",
+    op.create_table(
+        "revision",
         sa.Column("hash", sa.String(), nullable=False),
         sa.Column("checklist_id", sa.String(), nullable=False),
         sa.Column("revision", sa.Integer(), nullable=False),
@@ -148,13 +170,14 @@ def _create_revision() -> None:
         sa.Column("origin", sa.String(), nullable=False),
         sa.Column("published_at", sa.String(), nullable=False),
         sa.Column("compiled", sa.Text(), nullable=False),
-        sa.PrimaryKeyConstraint("hash")
+        sa.PrimaryKeyConstraint("hash"),
     )
     op.create_index("ix_revision_checklist_id", "revision", ["checklist_id"], unique=False)
 
 
 def _create_stove() -> None:
-    op.create_table("stove",
+    op.create_table(
+        "stove",
         sa.Column("no", sa.Integer(), nullable=False),
         sa.Column("stove_key", sa.String(), nullable=False),
         sa.Column("stage", sa.String(), nullable=False),
@@ -167,13 +190,14 @@ def _create_stove() -> None:
         sa.Column("is_corrected_twice", sa.Boolean(), nullable=False),
         sa.Column("last_at", sa.String(), nullable=False),
         sa.PrimaryKeyConstraint("no"),
-        sa.UniqueConstraint("stove_key")
+        sa.UniqueConstraint("stove_key"),
     )
     op.create_index("stove_batch", "stove", ["batch", "stage"], unique=False)
 
 
 def _create_inspection() -> None:
-    op.create_table("inspection",
+    op.create_table(
+        "inspection",
         sa.Column("no", sa.Integer(), nullable=False),
         sa.Column("stove_no", sa.Integer(), nullable=False),
         sa.Column("event_id", sa.String(), nullable=False),
@@ -184,15 +208,19 @@ def _create_inspection() -> None:
         sa.Column("disposition", sa.String(), nullable=False),
         sa.Column("reason", sa.String(), nullable=True),
         sa.Column("differences", sa.String(), nullable=False),
-        sa.ForeignKeyConstraint(["stove_no"], ["stove.no"], ),
+        sa.ForeignKeyConstraint(
+            ["stove_no"],
+            ["stove.no"],
+        ),
         sa.PrimaryKeyConstraint("no"),
-        sa.UniqueConstraint("event_id")
+        sa.UniqueConstraint("event_id"),
     )
     op.create_index("ix_inspection_stove_no", "inspection", ["stove_no"], unique=False)
 
 
 def _create_result() -> None:
-    op.create_table("result",
+    op.create_table(
+        "result",
         sa.Column("inspection_no", sa.Integer(), nullable=False),
         sa.Column("check_no", sa.Integer(), nullable=False),
         sa.Column("artisan", sa.String(), nullable=True),
@@ -200,8 +228,14 @@ def _create_result() -> None:
         sa.Column("is_fail", sa.Boolean(), nullable=False),
         sa.Column("fault", sa.String(), nullable=True),
         sa.Column("value", sa.Float(), nullable=True),
-        sa.ForeignKeyConstraint(["check_no"], ["check_key.no"], ),
-        sa.ForeignKeyConstraint(["inspection_no"], ["inspection.no"], ),
+        sa.ForeignKeyConstraint(
+            ["check_no"],
+            ["check_key.no"],
+        ),
+        sa.ForeignKeyConstraint(
+            ["inspection_no"],
+            ["inspection.no"],
+        ),
         sa.PrimaryKeyConstraint("inspection_no", "check_no"),
-    sqlite_with_rowid=False
+        sqlite_with_rowid=False,
     )

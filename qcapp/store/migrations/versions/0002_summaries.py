@@ -23,7 +23,8 @@ def downgrade() -> None:
 
 
 def _create_summary() -> None:
-    op.create_table("summary",
+    op.create_table(
+        "summary",
         sa.Column("batch", sa.String(), nullable=False),
         sa.Column("number", sa.Integer(), nullable=False),
         sa.Column("sha256", sa.String(), nullable=False),
@@ -41,7 +42,8 @@ def _create_summary() -> None:
 
 
 def _create_links() -> None:
-    op.create_table("summary_link",
+    op.create_table(
+        "summary_link",
         sa.Column("no", sa.Integer(), nullable=False),
         sa.Column("token_hash", sa.String(), nullable=False),
         sa.Column("batch", sa.String(), nullable=False),
@@ -54,7 +56,8 @@ def _create_links() -> None:
         sa.UniqueConstraint("token_hash"),
     )
     op.create_index("ix_summary_link_batch", "summary_link", ["batch"])
-    op.create_table("link_opening",
+    op.create_table(
+        "link_opening",
         sa.Column("no", sa.Integer(), nullable=False),
         sa.Column("link_no", sa.Integer(), nullable=False),
         sa.Column("opened_at", sa.String(), nullable=False),

@@ -15,7 +15,11 @@ PHOTO_NAME = re.compile(r'"photos":\[([^\]]*)\]')
 
 
 def upgrade() -> None:
-    op.create_table("photo_name", sa.Column("sha256", sa.String(), nullable=False), sa.PrimaryKeyConstraint("sha256"))
+    op.create_table(
+        "photo_name",
+        sa.Column("sha256", sa.String(), nullable=False),
+        sa.PrimaryKeyConstraint("sha256"),
+    )
     _fill_photo_names()
     with op.batch_alter_table("device") as device:
         device.add_column(sa.Column("next_token_hash", sa.String(), nullable=True))
@@ -34,8 +38,15 @@ def downgrade() -> None:
 
 def _fill_photo_names() -> None:
     connection = op.get_bind()
-    rows = connection.execute(sa.text("SELECT raw FROM log WHERE raw LIKE '%\"photos\":[\"%'")).scalars()
-    names = {name for raw in rows for found in PHOTO_NAME.findall(raw) for name in re.findall(r'"([0-9a-f]{64})"', found)}
+    rows = connection.execute(
+        sa.text('SELECT raw FROM log WHERE raw LIKE \'%"photos":["%\'')
+    ).scalars()
+    names = {
+        name
+        for raw in rows
+        for found in PHOTO_NAME.findall(raw)
+        for name in re.findall(r'"([0-9a-f]{64})"', found)
+    }
     if names:
         table = sa.table("photo_name", sa.column("sha256"))
         connection.execute(sa.insert(table), [{"sha256": name} for name in sorted(names)])

@@ -10,17 +10,19 @@ depends_on = None
 
 
 def upgrade() -> None:
-    op.create_table("account",
+    op.create_table(
+        "account",
         sa.Column("code", sa.String(), nullable=False),
         sa.Column("name", sa.String(), nullable=False),
         sa.Column("role", sa.String(), nullable=False),
         sa.Column("password_hash", sa.String(), nullable=False),
         sa.Column("made_at", sa.String(), nullable=False),
         sa.Column("disabled_at", sa.String(), nullable=True),
-        sa.PrimaryKeyConstraint("code")
+        sa.PrimaryKeyConstraint("code"),
     )
     _create_session()
-    op.create_table("invite",
+    op.create_table(
+        "invite",
         sa.Column("token_hash", sa.String(), nullable=False),
         sa.Column("code", sa.String(), nullable=True),
         sa.Column("name", sa.String(), nullable=False),
@@ -28,13 +30,14 @@ def upgrade() -> None:
         sa.Column("made_by", sa.String(), nullable=False),
         sa.Column("expires_at", sa.String(), nullable=False),
         sa.Column("used_at", sa.String(), nullable=True),
-        sa.PrimaryKeyConstraint("token_hash")
+        sa.PrimaryKeyConstraint("token_hash"),
     )
-    op.create_table("attempt",
+    op.create_table(
+        "attempt",
         sa.Column("key", sa.String(), nullable=False),
         sa.Column("count", sa.Integer(), nullable=False),
         sa.Column("since", sa.String(), nullable=False),
-        sa.PrimaryKeyConstraint("key")
+        sa.PrimaryKeyConstraint("key"),
     )
 
 
@@ -44,7 +47,8 @@ def downgrade() -> None:
 
 
 def _create_session() -> None:
-    op.create_table("session",
+    op.create_table(
+        "session",
         sa.Column("no", sa.Integer(), nullable=False),
         sa.Column("token_hash", sa.String(), nullable=False),
         sa.Column("account", sa.String(), nullable=False),
@@ -53,6 +57,6 @@ def _create_session() -> None:
         sa.Column("expires_at", sa.String(), nullable=False),
         sa.Column("revoked_at", sa.String(), nullable=True),
         sa.PrimaryKeyConstraint("no"),
-        sa.UniqueConstraint("token_hash")
+        sa.UniqueConstraint("token_hash"),
     )
     op.create_index(op.f("ix_session_account"), "session", ["account"], unique=False)

@@ -8,7 +8,20 @@ down_revision = "0005"
 branch_labels = None
 depends_on = None
 
-KEYS = ("batch", "kind", "name", "day", "size", "stage", "is_first_pass", "part", "step", "severity", "fault", "artisan")
+KEYS = (
+    "batch",
+    "kind",
+    "name",
+    "day",
+    "size",
+    "stage",
+    "is_first_pass",
+    "part",
+    "step",
+    "severity",
+    "fault",
+    "artisan",
+)
 COUNTS = ("inspected", "failed", "doubtful", "critical", "major", "minor")
 # One row for each look that counts, with the keys that all kinds share.
 LOOKED = """
@@ -30,7 +43,12 @@ VISITS = {"step": ("step", "artisan"), "part": ("part", "''"), "severity": ("sev
 def upgrade() -> None:
     op.create_table(
         "tally",
-        *(sa.Column(name, sa.Boolean() if name == "is_first_pass" else sa.String(), primary_key=True) for name in KEYS),
+        *(
+            sa.Column(
+                name, sa.Boolean() if name == "is_first_pass" else sa.String(), primary_key=True
+            )
+            for name in KEYS
+        ),
         *(sa.Column(name, sa.Integer(), nullable=False) for name in COUNTS),
         sqlite_with_rowid=False,
     )
@@ -40,17 +58,26 @@ def upgrade() -> None:
     op.drop_index("inspection_captured", "inspection")
     op.create_index("inspection_captured", "inspection", ["captured_at"])
     stoves = "'stove', disposition, '', size, stage, true, '', '', '', '', ''"
-    _fill(f"SELECT batch, {stoves}, count(*), sum(CASE WHEN has_first_pass_fail THEN 1 ELSE 0 END), 0, 0, 0, 0 FROM stove GROUP BY batch, disposition, size, stage")
+    _fill(
+        f"SELECT batch, {stoves}, count(*), sum(CASE WHEN has_first_pass_fail THEN 1 ELSE 0 END), 0, 0, 0, 0 FROM stove GROUP BY batch, disposition, size, stage"
+    )
     for kind, (name, *others) in LOOKS.items():
         keys = f"batch, '{kind}', {name}, {SHARED}, {', '.join(others)}"
         only = "WHERE failed = 1" if kind == "fault" else ""
-        _fill(f"SELECT {keys}, count(*), sum(failed), sum(doubtful), 0, 0, 0 FROM ({LOOKED}) looked {only} GROUP BY {_columns(keys)}")
+        _fill(
+            f"SELECT {keys}, count(*), sum(failed), sum(doubtful), 0, 0, 0 FROM ({LOOKED}) looked {only} GROUP BY {_columns(keys)}"
+        )
     for kind, (name, artisan) in VISITS.items():
         only = "WHERE failed = 1" if kind == "severity" else ""
         visits = f"SELECT {name} AS name, {artisan} AS artisan, batch, {SHARED}, max(failed) AS failed, max(rank) AS rank FROM ({LOOKED}) looked {only} GROUP BY visit, {_columns(f'{name}, {artisan}, batch, {SHARED}')}"
-        ranks = ", ".join(f"sum(CASE WHEN rank = {rank} THEN 1 ELSE 0 END)" if kind == "step" else "0" for rank in (3, 2, 1))
+        ranks = ", ".join(
+            f"sum(CASE WHEN rank = {rank} THEN 1 ELSE 0 END)" if kind == "step" else "0"
+            for rank in (3, 2, 1)
+        )
         keys = f"batch, '{kind}', name, {SHARED}, '', '', '', '', artisan"
-        _fill(f"SELECT {keys}, count(*), sum(failed), 0, {ranks} FROM ({visits}) visited GROUP BY batch, name, artisan, {SHARED}")
+        _fill(
+            f"SELECT {keys}, count(*), sum(failed), 0, {ranks} FROM ({visits}) visited GROUP BY batch, name, artisan, {SHARED}"
+        )
 
 
 def _columns(keys: str) -> str:

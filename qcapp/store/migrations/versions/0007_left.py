@@ -11,7 +11,9 @@ depends_on = None
 
 def upgrade() -> None:
     with op.batch_alter_table("person") as person:
-        person.add_column(sa.Column("has_left", sa.Boolean(), nullable=False, server_default=sa.false()))
+        person.add_column(
+            sa.Column("has_left", sa.Boolean(), nullable=False, server_default=sa.false())
+        )
 
 
 def downgrade() -> None:
