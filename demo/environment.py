@@ -10,7 +10,6 @@ import os
 import shutil
 import subprocess
 import sys
-from pathlib import Path
 
 OLDEST = (3, 11)
 TAIL_LINES = 15

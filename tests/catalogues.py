@@ -19,14 +19,14 @@ from babel.messages.catalog import Catalog, Message
 from babel.messages.extract import extract_from_dir
 from babel.messages.pofile import read_po, write_po
 
-from qcapp.words.catalogue import ENGLISH, FOLDER
-from qcapp.words.phone import build_phone_words, FORM_NAMES
+from qcapp.i18n.catalogue import ENGLISH, FOLDER
+from qcapp.i18n.phone_texts import FORM_NAMES, build_phone_words
 
 ROOT = Path(__file__).resolve().parent.parent
 # Which folders and files of qcapp/ a catalogue serves; the phone's English is a file of its own.
 FIGURES = ("reports", "charts", "documents", "stats")
 METHODS = [("**.py", "python"), ("**.html", "jinja2")]
-# As the pages' own environment is set up: qcapp/web/pages.py and template_words.py.
+# As the pages' own environment is set up: qcapp/web/layout.
 OPTIONS = {
     "**.html": {
         "extensions": "jinja2.ext.i18n",

@@ -16,8 +16,8 @@ sys.path.insert(0, str(ROOT))
 from PIL import Image, PngImagePlugin  # noqa: E402  (path set above)
 from playwright.sync_api import Browser, Page, sync_playwright  # noqa: E402
 
-from qcapp.demo import give_to_buyer, prepare_demo  # noqa: E402
 from qcapp.settings import Settings  # noqa: E402
+from qcapp.usecases.fill_demo import give_to_buyer, prepare_demo  # noqa: E402
 from tests.conftest import CHROMIUM_FLAGS, PHONE, get_chromium_path  # noqa: E402
 from tests.e2e.inspector import Inspector  # noqa: E402
 from tests.e2e.server import YardServer, open_small_yard, read_checklist  # noqa: E402
@@ -65,7 +65,7 @@ def walk(browser: Browser, folder: Path) -> Iterator[Moment]:
 
 def walk_demo(browser: Browser, folder: Path) -> Iterator[Moment]:
     settings = Settings(database_url=f"sqlite:///{folder}/demo.sqlite3")
-    settings, _figures = prepare_demo(settings, fresh=False, now=datetime.now(UTC), show=False)
+    settings, _figures = prepare_demo(settings, fresh=False, now=datetime.now(UTC))
     with YardServer(settings, folder) as server:
         yield from walk_phone(browser.new_context(**PHONE).new_page(), server)
         yield from walk_pages(open_desk(browser, server), server)

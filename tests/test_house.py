@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from qcapp.web.shell import load_shell
+from qcapp.web.phone.app_files import load_shell
 
 CHECKOUT = Path(__file__).resolve().parent.parent
 

@@ -6,10 +6,10 @@ from collections.abc import Mapping
 from datetime import datetime, timedelta
 
 from qcapp.errors import TooMany
-from qcapp.store import attempts
+from qcapp.i18n.message import phrase, phrase_n
 from qcapp.store.engine import Store
-from qcapp.store.moment import as_moment, as_text
-from qcapp.words.phrase import phrase, phrase_n
+from qcapp.store.registry import attempts
+from qcapp.store.timestamps import as_moment, as_text
 
 STRETCH = timedelta(minutes=15)
 # kind: most tries in a stretch. An address may be a whole office behind one router, so it bears more.

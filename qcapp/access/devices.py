@@ -13,12 +13,12 @@ from datetime import datetime, timedelta
 from qcapp.access.attempts import count_try
 from qcapp.access.secret import hash_token, make_token
 from qcapp.errors import BadInput, NotAllowed, NotFound, NotPaired, TooMany
+from qcapp.i18n.message import phrase
 from qcapp.inspection.check_character import build_check_character, has_check_character
-from qcapp.store import devices
 from qcapp.store.engine import Store
 from qcapp.store.log import get_server_id
-from qcapp.store.moment import as_text
-from qcapp.words.phrase import phrase
+from qcapp.store.registry import devices
+from qcapp.store.timestamps import as_text
 
 ALPHABET = "23456789ABCDEFGHJKMNPQRSTUVWXYZ"
 CODE_LENGTH = 8

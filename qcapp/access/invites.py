@@ -12,10 +12,10 @@ from qcapp.access.password import check_new_password, hash_password
 from qcapp.access.secret import hash_token, make_token
 from qcapp.access.sessions import SignedIn, as_code, open_session
 from qcapp.errors import BadInput, Clash, NotFound
-from qcapp.store import accounts
+from qcapp.i18n.message import phrase
 from qcapp.store.engine import Store
-from qcapp.store.moment import as_text
-from qcapp.words.phrase import phrase
+from qcapp.store.registry import accounts
+from qcapp.store.timestamps import as_text
 
 FIRST_LIFE = timedelta(minutes=60)
 LIFE = timedelta(days=3)

@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from qcapp.errors import NotFound
-from qcapp.store import links
+from qcapp.i18n.message import phrase
 from qcapp.store.engine import Store
-from qcapp.store.moment import as_text
-from qcapp.words.phrase import phrase
+from qcapp.store.registry import links
+from qcapp.store.timestamps import as_text
 
 LONGEST_TOKEN = 100
 

@@ -3,10 +3,10 @@
 from collections.abc import Sequence
 
 from qcapp.charts.frame import ENGLISH_WORDS, WIDTH, Chart, Label, Scale, finish_chart, line, text
+from qcapp.i18n.catalogue import Words
+from qcapp.i18n.localized_text import Figure, join
+from qcapp.i18n.message import Phrase, phrase
 from qcapp.reports.control import ControlRow
-from qcapp.words.catalogue import Words
-from qcapp.words.phrase import Phrase, phrase
-from qcapp.words.shaped import Figure, join
 
 HEIGHT = 206
 TOP, BOTTOM = 18, 152

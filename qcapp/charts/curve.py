@@ -17,9 +17,9 @@ from qcapp.charts.frame import (
     text,
     whole_percent,
 )
-from qcapp.words.catalogue import Words
-from qcapp.words.phrase import phrase
-from qcapp.words.shaped import join
+from qcapp.i18n.catalogue import Words
+from qcapp.i18n.localized_text import join
+from qcapp.i18n.message import phrase
 
 HEIGHT = 220
 LEFT, RIGHT, TOP, BOTTOM = 44, WIDTH - 8, 12, 176

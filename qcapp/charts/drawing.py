@@ -4,8 +4,8 @@ from collections.abc import Mapping
 from xml.etree import ElementTree
 
 from qcapp.charts.frame import ENGLISH_WORDS
-from qcapp.words.catalogue import Words
-from qcapp.words.shaped import say_phrase
+from qcapp.i18n.catalogue import Words
+from qcapp.i18n.localized_text import say_phrase
 
 SVG = "http://www.w3.org/2000/svg"
 ElementTree.register_namespace("", SVG)

@@ -11,9 +11,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from xml.sax.saxutils import escape, quoteattr
 
-from qcapp.words.catalogue import ENGLISH, Words, load_words
-from qcapp.words.phrase import Phrase, phrase
-from qcapp.words.shaped import Figure, say_phrase
+from qcapp.i18n.catalogue import ENGLISH, Words, load_words
+from qcapp.i18n.localized_text import Figure, say_phrase
+from qcapp.i18n.message import Phrase, phrase
 
 WIDTH = 328
 ENGLISH_WORDS = load_words(ENGLISH)

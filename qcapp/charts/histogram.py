@@ -4,9 +4,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from qcapp.charts.frame import ENGLISH_WORDS, WIDTH, Chart, Label, Scale, finish_chart, line, text
-from qcapp.words.catalogue import Words
-from qcapp.words.phrase import Phrase, phrase
-from qcapp.words.shaped import Figure, join
+from qcapp.i18n.catalogue import Words
+from qcapp.i18n.localized_text import Figure, join
+from qcapp.i18n.message import Phrase, phrase
 
 TOP, BASE, HEIGHT = 34.0, 130.0, 152.0
 ROOM = 0.05

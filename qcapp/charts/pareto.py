@@ -4,9 +4,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from qcapp.charts.frame import ENGLISH_WORDS, WIDTH, Chart, Scale, finish_chart, percent, text
-from qcapp.words.catalogue import Words
-from qcapp.words.phrase import phrase
-from qcapp.words.shaped import join
+from qcapp.i18n.catalogue import Words
+from qcapp.i18n.localized_text import join
+from qcapp.i18n.message import phrase
 
 ROW = 42
 

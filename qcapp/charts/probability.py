@@ -3,10 +3,10 @@
 from collections.abc import Sequence
 
 from qcapp.charts.frame import ENGLISH_WORDS, WIDTH, Chart, Scale, finish_chart, line, text
+from qcapp.i18n.catalogue import Words
+from qcapp.i18n.localized_text import Figure
+from qcapp.i18n.message import phrase
 from qcapp.stats.capability import normal_places
-from qcapp.words.catalogue import Words
-from qcapp.words.phrase import phrase
-from qcapp.words.shaped import Figure
 
 HEIGHT = 220
 TOP, BOTTOM = 10, 176

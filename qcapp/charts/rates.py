@@ -16,9 +16,9 @@ from qcapp.charts.frame import (
     text,
     whole_percent,
 )
-from qcapp.words.catalogue import Words
-from qcapp.words.phrase import Phrase, phrase
-from qcapp.words.shaped import join
+from qcapp.i18n.catalogue import Words
+from qcapp.i18n.localized_text import join
+from qcapp.i18n.message import Phrase, phrase
 
 ROW = 44
 TOP = 22

@@ -20,12 +20,12 @@ from qcapp.documents.sheet_words import (
     needs_letter,
 )
 from qcapp.documents.typeset import typeset
+from qcapp.i18n.catalogue import load_words
+from qcapp.i18n.localized_text import pick
+from qcapp.i18n.sizes import name_size
 from qcapp.inspection.disposition import DISPOSITIONS
 from qcapp.inspection.letters import letter_of
 from qcapp.reports.terms import TRADES
-from qcapp.words.catalogue import load_words
-from qcapp.words.shaped import pick
-from qcapp.words.sizes import name_size
 
 STOVES = (1, 5)
 

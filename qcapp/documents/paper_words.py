@@ -3,9 +3,9 @@
 from collections.abc import Mapping
 from typing import Any
 
+from qcapp.i18n.catalogue import ENGLISH, Words
+from qcapp.i18n.message import Phrase, phrase
 from qcapp.reports.terms import DISPOSITIONS, RULES, SEVERITIES, STAGES, VERDICTS
-from qcapp.words.catalogue import ENGLISH, Words
-from qcapp.words.phrase import Phrase, phrase
 
 # phrase("Page %(page)s", **SLOTS) becomes "Page {page}", whose slot `fill` of pieces.typ replaces by content. What a person
 # typed always comes through a slot: it is then never searched for slots itself.

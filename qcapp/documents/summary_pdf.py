@@ -12,9 +12,9 @@ from qcapp.documents.drawing_print import mark_for_print
 from qcapp.documents.paper_words import prepare
 from qcapp.documents.summary_texts import list_texts
 from qcapp.documents.typeset import typeset
-from qcapp.reports.summary_said import say_document
-from qcapp.words.catalogue import load_words
-from qcapp.words.shaped import ENGLISH
+from qcapp.i18n.catalogue import load_words
+from qcapp.i18n.localized_text import ENGLISH
+from qcapp.reports.summary_translation import say_document
 
 PICTURE_SUFFIXES = {b"\xff\xd8\xff": "jpg", b"\x89PNG": "png", b"RIFF": "webp"}
 

@@ -11,9 +11,9 @@ import segno
 
 from qcapp.documents.paper_words import SLOTS, prepare
 from qcapp.documents.typeset import typeset
-from qcapp.words.catalogue import load_words
-from qcapp.words.phrase import phrase
-from qcapp.words.shaped import ENGLISH
+from qcapp.i18n.catalogue import load_words
+from qcapp.i18n.localized_text import ENGLISH
+from qcapp.i18n.message import phrase
 
 
 @dataclass(frozen=True)

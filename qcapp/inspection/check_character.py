@@ -5,7 +5,7 @@ Twin of hasCheckCharacter in static/js/screens/start.js.
 """
 
 from qcapp.errors import BadInput
-from qcapp.words.phrase import phrase
+from qcapp.i18n.message import phrase
 
 SIGNS = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 MODULUS = len(SIGNS)

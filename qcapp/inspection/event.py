@@ -13,8 +13,8 @@ import rfc8785
 from pydantic import Field, ValidationError, model_validator
 
 from qcapp.errors import BadInput
+from qcapp.i18n.message import phrase
 from qcapp.inspection.bodies import BODIES, Hash, Name, Part, SummaryBody, UtcTime
-from qcapp.words.phrase import phrase
 
 EventId = Annotated[
     str, Field(pattern=r"^[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}$")

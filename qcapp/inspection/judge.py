@@ -20,8 +20,8 @@ from qcapp.checklist.model import (
     TickCheck,
 )
 from qcapp.errors import QcappError
+from qcapp.i18n.message import phrase
 from qcapp.inspection.number import number_value, parse_number
-from qcapp.words.phrase import phrase
 
 Answers = Mapping[str, Any]
 Context = Mapping[str, Any]

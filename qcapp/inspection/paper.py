@@ -18,12 +18,12 @@ from typing import Any
 
 from qcapp.checklist.model import Check, Checklist, ChoiceCheck
 from qcapp.errors import BadInput
+from qcapp.i18n.message import phrase
 from qcapp.inspection.counts import find_fault
 from qcapp.inspection.disposition import allowed_dispositions, needed_checks
 from qcapp.inspection.judge import Judgement, counts_as_fail, judge_answers
 from qcapp.inspection.letters import letter_of, place_of
 from qcapp.inspection.number import parse_number
-from qcapp.words.phrase import phrase
 
 TICKS = {"p": "pass", "1": "pass", "f": "fail", "2": "fail"}
 NOT_POSSIBLE = {

@@ -10,8 +10,8 @@ from collections.abc import Mapping
 from typing import Any
 
 from qcapp.errors import BadInput
+from qcapp.i18n.message import phrase
 from qcapp.inspection.check_character import build_check_character, has_check_character
-from qcapp.words.phrase import phrase
 
 # The attribute of a batch (in the yard's file) that turns check characters on; phones get it with the batch.
 CHECKED = "checked_serials"

@@ -5,6 +5,8 @@ from dataclasses import dataclass
 
 from qcapp.checklist.model import Check, Step
 from qcapp.errors import BadInput
+from qcapp.i18n.localized_text import text_of
+from qcapp.i18n.message import phrase
 from qcapp.inspection.tallies import FaultCount, StepTally, StepVisit
 from qcapp.reports.faults import StepFaults, build_step_faults
 from qcapp.reports.groups import ApprenticeRule, GroupRate, build_rate, sum_tallies
@@ -16,8 +18,6 @@ from qcapp.stats.learning import (
     fit_learning_curve,
     rate_after,
 )
-from qcapp.words.phrase import phrase
-from qcapp.words.shaped import text_of
 
 RECENT = 20
 CURVE_POINTS = 25

@@ -8,11 +8,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from qcapp.errors import BadInput
+from qcapp.i18n.message import Phrase, phrase, phrase_n
 from qcapp.inspection.batch_facts import SEVERITIES, BatchFacts, OwnEvent, StovePass
 from qcapp.reports.plan import AgreedPlan
 from qcapp.stats.interval import Interval
 from qcapp.stats.proportion import wilson_interval
-from qcapp.words.phrase import Phrase, phrase, phrase_n
 
 SAMPLE_RULE = phrase(
     "A sample decides on the first presentation: the first pass of each stove counts, whatever was mended since. "

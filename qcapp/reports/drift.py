@@ -6,6 +6,7 @@ from functools import lru_cache
 from math import ceil, sqrt
 
 from qcapp.errors import BadInput
+from qcapp.i18n.message import phrase
 from qcapp.reports.series import Passes, Point, Series
 from qcapp.stats.cusum import BernoulliCusum, BernoulliPlan, bernoulli_cusum, design_bernoulli_cusum
 from qcapp.stats.interval import Estimate
@@ -17,7 +18,6 @@ from qcapp.stats.self_starting import (
     score_readings,
     sum_scores,
 )
-from qcapp.words.phrase import phrase
 
 # What the page promises: where nothing changes, one false sign in so many articles, all rows together.
 STOVES_PER_FALSE_SIGN = 1000

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from math import sqrt
 
 from qcapp.checklist.model import Check
+from qcapp.i18n.message import phrase
 from qcapp.inspection.tallies import Look
 from qcapp.reports.agreement import ReadingAgreement
 from qcapp.reports.series import LOAD_STAGE, Template
@@ -20,7 +21,6 @@ from qcapp.stats.interval import two_sided_z
 from qcapp.stats.observed_spread import ObservedSpread, find_observed_spread
 from qcapp.stats.uncertainty import COVERAGE, Limits, VerdictRisks, guard_limits, verdict_risks
 from qcapp.stats.variance_share import VarianceShare, find_variance_share
-from qcapp.words.phrase import phrase
 
 # A p below this: the readings are not normal, and shares worked out as if they were would mislead.
 NOT_NORMAL_P = 0.01

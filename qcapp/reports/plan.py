@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from qcapp.errors import BadInput
+from qcapp.i18n.message import phrase
 from qcapp.inspection.batch_facts import SEVERITIES, BatchFacts
 from qcapp.reports.terms import STAGES
 from qcapp.stats.sampling import Plan, draw_positions, get_plan
@@ -15,7 +16,6 @@ from qcapp.stats.switching import (
     next_inspection,
     restart,
 )
-from qcapp.words.phrase import phrase
 
 STRICTNESS = {"reduced": 0, "normal": 1, "tightened": 2}
 

@@ -5,12 +5,12 @@ from dataclasses import dataclass
 from typing import Any
 
 from qcapp.checklist.model import Checklist
+from qcapp.i18n.message import phrase
 from qcapp.inspection.judge import judge_answers
 from qcapp.inspection.study import SECOND_LOOK, StudyAnswer
 from qcapp.reports.studies import CheckAgreement, compare_looks
 from qcapp.stats.interval import Interval
 from qcapp.stats.proportion import wilson_interval
-from qcapp.words.phrase import phrase
 
 FIRST, SECOND = phrase("first look"), phrase("second look")
 

@@ -4,8 +4,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from qcapp.checklist.model import NUMBER_KINDS, Check, Limits, Step
+from qcapp.i18n.message import phrase
 from qcapp.inspection.tallies import Look
-from qcapp.words.phrase import phrase
 
 # The article inspected at this stage is a kiln load.
 LOAD_STAGE = "firing"

@@ -5,6 +5,8 @@ from dataclasses import dataclass
 
 from qcapp.checklist.model import NUMBER_KINDS, Check, Checklist
 from qcapp.errors import BadInput
+from qcapp.i18n.localized_text import join
+from qcapp.i18n.message import phrase
 from qcapp.inspection.judge import judge_answers
 from qcapp.inspection.study import Study, StudyAnswer
 from qcapp.reports.agreement import (
@@ -15,8 +17,6 @@ from qcapp.reports.agreement import (
     compare_readings,
     compare_verdicts,
 )
-from qcapp.words.phrase import phrase
-from qcapp.words.shaped import join
 
 # Of the limits' width: up to a tenth measuring hardly matters, from three tenths on it decides too
 # much (common practice after AIAG, Measurement Systems Analysis, quoted from memory).

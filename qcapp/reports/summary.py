@@ -13,7 +13,7 @@ from qcapp.reports.decision import Decision, SeverityLook, select_members
 from qcapp.reports.plan import AgreedPlan
 from qcapp.reports.summary_changes import list_changes
 from qcapp.reports.summary_measures import as_decimal, list_measures, list_tools
-from qcapp.reports.summary_words import CAUTIONS, compare_recheck, promise_batch
+from qcapp.reports.summary_statements import CAUTIONS, compare_recheck, promise_batch
 from qcapp.reports.terms import NO_REASON, NOT_NAMED
 from qcapp.stats.proportion import wilson_interval
 

@@ -2,9 +2,9 @@
 
 from collections.abc import Callable, Mapping
 
+from qcapp.i18n.localized_text import Figure, join
+from qcapp.i18n.message import phrase
 from qcapp.reports.terms import SEVERITIES, STAGES
-from qcapp.words.phrase import phrase
-from qcapp.words.shaped import Figure, join
 
 NAMES = {"accept": phrase("accept"), "reject": phrase("reject"), "not_ready": phrase("not ready")}
 COUNTS = {

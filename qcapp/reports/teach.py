@@ -4,14 +4,14 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from qcapp.checklist.model import Step
+from qcapp.i18n.localized_text import text_of
+from qcapp.i18n.message import phrase
 from qcapp.inspection.tallies import StepTally
 from qcapp.reports.groups import ApprenticeRule, GroupRate, split_tallies, sum_tallies
 from qcapp.stats.compare import benjamini_hochberg, find_stoves_to_tell
 from qcapp.stats.exact import stratified_exact_p
 from qcapp.stats.interval import Estimate
 from qcapp.stats.strata import Stratum, mantel_haenszel
-from qcapp.words.phrase import phrase
-from qcapp.words.shaped import text_of
 
 # What one failed stove weighs. A choice of ours, shown on the page: a fault that can hurt
 # someone weighs as much as nine that only look bad.

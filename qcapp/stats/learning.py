@@ -6,6 +6,7 @@ from functools import lru_cache
 from math import ceil, exp, floor, inf, log, log1p
 
 from qcapp.errors import BadInput
+from qcapp.i18n.message import phrase
 from qcapp.stats.interval import Estimate, check_share, two_sided_z
 from qcapp.stats.logistic import (
     LogisticData,
@@ -16,7 +17,6 @@ from qcapp.stats.logistic import (
     profile_end,
     wald_rate,
 )
-from qcapp.words.phrase import phrase
 
 # Beyond this nobody makes stoves: an end further out is reported as open.
 MOST_STOVES = 1_000_000

@@ -4,8 +4,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from qcapp.errors import BadInput
+from qcapp.i18n.message import phrase
 from qcapp.stats.sampling import STAGES, Plan
-from qcapp.words.phrase import phrase
 
 # MIL-STD-105E 4.7.1: this many rejected within the last so many batches.
 REJECTED_TO_TIGHTEN, WINDOW = 2, 5

@@ -7,13 +7,13 @@ from datetime import datetime
 
 from qcapp.checklist.model import Checklist
 from qcapp.errors import BadInput
+from qcapp.i18n.message import phrase
 from qcapp.inspection.event import build_uuid7, canonical
 from qcapp.store import log
 from qcapp.store.engine import Store
-from qcapp.sync.own import append_here
 from qcapp.sync.protocol import MOST_EVENT_BYTES
-from qcapp.sync.receive import load_facts
-from qcapp.words.phrase import phrase
+from qcapp.sync.push import load_facts
+from qcapp.sync.server_events import append_here
 
 # What stands around a body is a few hundred bytes; phones and files take no larger events.
 MOST_BODY_BYTES = MOST_EVENT_BYTES - 2000

@@ -5,10 +5,10 @@ from collections.abc import Iterator
 from typing import Any
 
 from qcapp.errors import BadInput, NotFound
-from qcapp.store import photos
+from qcapp.i18n.message import phrase
 from qcapp.store.engine import Store
-from qcapp.sync.picture import find_picture_trouble
-from qcapp.words.phrase import phrase
+from qcapp.store.registry import photos
+from qcapp.sync.image import find_picture_trouble
 
 HEX = frozenset("0123456789abcdef")
 

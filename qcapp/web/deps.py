@@ -2,20 +2,20 @@
 
 import json
 import zlib
-from datetime import UTC, datetime
+from datetime import datetime
 from typing import Annotated, Any
 
 from fastapi import Depends, Header, Request
 from fastapi.concurrency import run_in_threadpool
+from starlette.datastructures import UploadFile
 
 from qcapp.errors import BadInput, NotPaired, TooLarge
+from qcapp.i18n.message import phrase
 from qcapp.settings import Settings
 from qcapp.store.engine import Store
-from qcapp.store.yard_facts import get_yard_name
-from qcapp.sync.handover import MOST_FILE_BYTES
+from qcapp.store.registry.yard_facts import get_yard_name
+from qcapp.sync.export_file import MOST_FILE_BYTES
 from qcapp.sync.protocol import MOST_BYTES
-from qcapp.words.phrase import phrase
-from starlette.datastructures import UploadFile
 
 FORM_BYTES = 10_000
 MOST_FIELDS = 200
@@ -38,10 +38,6 @@ def get_now(request: Request) -> datetime:
 def get_drawings(request: Request) -> dict[str, str]:
     """SVG text by file name, read once at start."""
     return request.app.state.drawings
-
-
-def utc_now() -> datetime:
-    return datetime.now(UTC)
 
 
 def get_yard_name_here(request: Request) -> str:

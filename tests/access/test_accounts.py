@@ -7,7 +7,7 @@ import pytest
 from qcapp.access import password
 from qcapp.access.attempts import MOST_TRIES
 from qcapp.access.invites import make_first_link
-from qcapp.store import accounts
+from qcapp.store.registry import accounts
 from tests.builders import NOW, make_cookie, open_client, open_yard
 
 pytestmark = pytest.mark.both_engines

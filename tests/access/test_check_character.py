@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from qcapp.inspection.check_character import has_check_character
 from qcapp.access.devices import ALPHABET, join_device, make_join_code
 from qcapp.errors import BadInput
+from qcapp.inspection.check_character import has_check_character
 from tests.builders import NOW, open_small_store
 
 ROOT = Path(__file__).resolve().parent.parent.parent

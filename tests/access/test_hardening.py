@@ -10,9 +10,9 @@ import pytest
 from qcapp.access.roles import RULES
 from qcapp.app import create_app
 from qcapp.errors import StartTrouble
-from qcapp.web.headers import APP_POLICY, LIVE_POLICY, PAGE_POLICY
-from qcapp.web.private import PREFIX
-from qcapp.web.request_log import JsonLines, log
+from qcapp.web.middleware.private_headers import PREFIX
+from qcapp.web.middleware.request_log import JsonLines, log
+from qcapp.web.middleware.security_headers import APP_POLICY, LIVE_POLICY, PAGE_POLICY
 from tests.access.test_roles import fill
 from tests.builders import NOW, ROOT, make_cookie, open_client, open_yard
 
@@ -155,8 +155,8 @@ def test_unforeseen_error_tells_the_caller_nothing_and_the_log_where(
     def fail(*_arguments):
         raise RuntimeError("the password of Ano is secret")
 
-    monkeypatch.setattr("qcapp.web.trainer.load_figures", fail)
-    monkeypatch.setattr("qcapp.web.trainer_api.load_figures", fail)
+    monkeypatch.setattr("qcapp.web.trainer.pages.load_figures", fail)
+    monkeypatch.setattr("qcapp.web.trainer.api.load_figures", fail)
     answer = yard.client.get(path)
     assert answer.status_code == 500 and answer.headers["x-content-type-options"] == "nosniff"
     for word in ("Traceback", "RuntimeError", "secret", "load_figures", ".py"):

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from playwright.sync_api import Browser, BrowserContext, sync_playwright
 
-from qcapp.web.shell import Shell, load_shell
+from qcapp.web.phone.app_files import Shell, load_shell
 from tests.bench.bare_page import measure_bare_page
 from tests.bench.slowed import SLOWED, STARTS, WATCH_TAPS, list_starts, slow_down, start_cold
 from tests.conftest import CHROMIUM_FLAGS, PHONE, get_chromium_path, open_profile

@@ -5,7 +5,6 @@ import random
 import time
 from pathlib import Path
 
-from qcapp.app import open_store
 from qcapp.checklist.model import Checklist
 from qcapp.inspection.event import event_hash
 from qcapp.inspection.judge import judge_answers
@@ -14,15 +13,16 @@ from qcapp.reports.plan import PlanWish, build_plan_body, read_plan
 from qcapp.reports.summary import Issue, build_summary
 from qcapp.settings import Settings
 from qcapp.stats.switching import Inspection
-from qcapp.store.batch_facts import load_batch_facts
-from qcapp.store.batches import find_batch, save_batches
-from qcapp.store.checklists import list_current
 from qcapp.store.engine import Store
 from qcapp.store.log import Entry, append
-from qcapp.store.moment import as_text
-from qcapp.store.people import save_people
-from qcapp.store.projections import refresh_stoves
-from qcapp.sync.own import append_here
+from qcapp.store.projections.stove_projection import refresh_stoves
+from qcapp.store.queries.batch_facts import load_batch_facts
+from qcapp.store.registry.batches import find_batch, save_batches
+from qcapp.store.registry.checklists import list_current
+from qcapp.store.registry.people import save_people
+from qcapp.store.timestamps import as_text
+from qcapp.sync.server_events import append_here
+from qcapp.usecases.open_store import open_store
 from tests.builders import BATCHES, NOW, PEOPLE
 
 ISSUE = Issue("Bench yard", as_text(NOW), "lead")

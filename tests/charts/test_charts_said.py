@@ -13,9 +13,9 @@ from qcapp.charts.histogram import Bin, draw_histogram
 from qcapp.charts.pareto import Bar, draw_pareto
 from qcapp.charts.probability import draw_probability
 from qcapp.charts.rates import RateMark, draw_rates
+from qcapp.i18n.catalogue import load_words
+from qcapp.i18n.message import phrase
 from qcapp.reports.control import ControlRow, name_point
-from qcapp.words.catalogue import load_words
-from qcapp.words.phrase import phrase
 from tests.catalogues import extract
 
 SVG = "{http://www.w3.org/2000/svg}"

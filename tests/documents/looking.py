@@ -9,7 +9,6 @@ import typst
 from PIL import Image
 from pypdf import PdfReader
 
-
 MM_PER_INCH = 25.4
 PPI = 110
 

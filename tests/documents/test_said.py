@@ -10,8 +10,8 @@ from qcapp.access.signing import sign_document
 from qcapp.documents.check_sheet_pdf import SheetWish, build_check_sheet_pdf
 from qcapp.documents.summary_pdf import build_summary_pdf
 from qcapp.documents.tags_pdf import Tag, build_tags_pdf
-from qcapp.reports.summary_words import CAUTIONS
-from qcapp.words.catalogue import load_words
+from qcapp.i18n.catalogue import load_words
+from qcapp.reports.summary_statements import CAUTIONS
 from tests.catalogues import extract
 from tests.documents.looking import has_white_edge, look_at, read_pages, squeeze
 from tests.documents.samples import DRAWING, KEY, NAMES, load_sample

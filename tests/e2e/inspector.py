@@ -6,7 +6,7 @@ from pathlib import Path
 
 from playwright.sync_api import Page
 
-from qcapp.words.phone import build_phone_words
+from qcapp.i18n.phone_texts import build_phone_words
 from tests.conftest import CHECKOUT
 
 

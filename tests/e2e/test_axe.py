@@ -12,7 +12,7 @@ import pytest
 
 from qcapp.access.devices import join_device
 from qcapp.access.roles import RULES, find_rule
-from qcapp.demo import give_to_buyer
+from qcapp.usecases.fill_demo import give_to_buyer
 from tests.builders import Phone, build_push, build_small_checklist
 from tests.conftest import PHONE
 from tests.e2e.inspector import Inspector

@@ -5,8 +5,8 @@ import re
 import pytest
 from playwright.sync_api import Page
 
-from qcapp.app import open_store
 from qcapp.settings import Settings
+from qcapp.usecases.open_store import open_store
 from tests.e2e.inspector import Inspector
 from tests.e2e.server import YardServer, read_checklist
 

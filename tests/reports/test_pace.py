@@ -2,7 +2,7 @@
 
 from datetime import UTC, datetime, timedelta
 
-from qcapp.reports.pace import find_pace_signs
+from qcapp.reports.inspection_pace import find_pace_signs
 
 START = datetime(2026, 11, 24, 8, tzinfo=UTC)
 

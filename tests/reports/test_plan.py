@@ -9,8 +9,8 @@ from qcapp.errors import BadInput
 from qcapp.reports.plan import PlanWish, build_plan_body, follow_series, read_plan
 from qcapp.stats.sampling import draw_positions
 from qcapp.stats.switching import Inspection
-from qcapp.store.batch_facts import load_batch_facts
-from qcapp.store.batches import find_batch
+from qcapp.store.queries.batch_facts import load_batch_facts
+from qcapp.store.registry.batches import find_batch
 from tests.builders import open_yard
 
 AQL = {"major": "2.5", "minor": "4.0"}

@@ -4,6 +4,7 @@ import pytest
 
 from qcapp.charts.control import draw_control
 from qcapp.errors import BadInput
+from qcapp.i18n.catalogue import load_words
 from qcapp.inspection.tallies import StepTally, StepVisit
 from qcapp.reports.apprentice import build_artisan_report
 from qcapp.reports.control import RULES, count_rules, list_pass_charts, list_reading_charts
@@ -12,7 +13,6 @@ from qcapp.reports.plan import PlanWish, choose_stage
 from qcapp.reports.series import build_passes
 from qcapp.reports.studies import build_study_report
 from qcapp.stats.switching import Inspection
-from qcapp.words.catalogue import load_words
 from tests.reports import test_drift, test_lessons, test_limits, test_studies, test_teach
 
 FRENCH, PORTUGUESE = load_words("fr"), load_words("pt")

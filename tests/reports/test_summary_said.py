@@ -6,11 +6,11 @@ import re
 import pytest
 
 from qcapp.checklist.model import Checklist
-from qcapp.reports import decision, summary_changes, summary_words
-from qcapp.reports.summary_said import OWN_LISTS, OWN_SENTENCES, collect_texts, say_document
-from qcapp.words.catalogue import load_recogniser, load_words
-from qcapp.words.phrase import Phrase, phrase
-from qcapp.words.shaped import Figure, join
+from qcapp.i18n.catalogue import load_recogniser, load_words
+from qcapp.i18n.localized_text import Figure, join
+from qcapp.i18n.message import Phrase, phrase
+from qcapp.reports import decision, summary_changes, summary_statements
+from qcapp.reports.summary_translation import OWN_LISTS, OWN_SENTENCES, collect_texts, say_document
 from tests.builders import build_small_checklist
 from tests.catalogues import extract
 from tests.documents.samples import load_sample
@@ -167,7 +167,7 @@ def test_english_is_the_document_itself_and_a_checklists_texts_come_from_it():
             "Inspeção completa de 1 fogão; 1 é apresentado, dos quais 1 sem defeito aberto.",
         ),
         (
-            summary_words._judge(0.1, 0.2),
+            summary_statements._judge(0.1, 0.2),
             "L’acheteur en a trouvé plus, au-delà de ce que le hasard explique",
             "O comprador achou mais, além do que o acaso explica",
         ),

@@ -7,15 +7,17 @@ from sqlalchemy import func, select, update
 from sqlmodel import SQLModel
 
 from qcapp.access.links import make_link
-from qcapp.app import open_store
 from qcapp.errors import BadInput, Clash, QcappError
 from qcapp.settings import Settings
-from qcapp.store import links, log, move, photos
-from qcapp.store.audit import audit_store
+from qcapp.store import log
 from qcapp.store.engine import Store
-from qcapp.store.migrate import migrate
-from qcapp.store.move import move_yard, refuse_half_filled
+from qcapp.store.registry import links, photos
 from qcapp.store.tables import Log, Stove
+from qcapp.store.upkeep import move
+from qcapp.store.upkeep.audit import audit_store
+from qcapp.store.upkeep.migrate import migrate
+from qcapp.store.upkeep.move import move_yard, refuse_half_filled
+from qcapp.usecases.open_store import open_store
 from tests import builders
 from tests.builders import NOW, open_small_store, open_yard
 from tests.web.test_batch_desk import issue

@@ -12,9 +12,9 @@ from sqlmodel import SQLModel
 from qcapp.errors import BadInput, StoreTrouble
 from qcapp.inspection.event import event_hash
 from qcapp.store import log, postgresql
+from qcapp.store.db_errors import translated
 from qcapp.store.engine import Store
-from qcapp.store.troubles import translated
-from qcapp.sync.feed import pull_events
+from qcapp.sync.pull import pull_events
 from tests import builders
 from tests.builders import ROOT, open_small_store, open_yard
 from tests.store.test_store import describe

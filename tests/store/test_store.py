@@ -4,12 +4,12 @@ import pytest
 from sqlalchemy import create_engine, inspect
 from sqlmodel import SQLModel
 
+from qcapp.checklist.model import Checklist
 from qcapp.errors import Clash, StoreTrouble
 from qcapp.store import log
-from qcapp.store.checklists import list_current, publish_checklist
 from qcapp.store.engine import Store
-from qcapp.store.migrate import migrate
-from qcapp.checklist.model import Checklist
+from qcapp.store.registry.checklists import list_current, publish_checklist
+from qcapp.store.upkeep.migrate import migrate
 from tests.builders import build_small_checklist, open_small_store
 
 

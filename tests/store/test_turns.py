@@ -6,8 +6,8 @@ import time
 import pytest
 
 from qcapp.errors import StoreTrouble
-from qcapp.store import turns
-from qcapp.store.turns import MOST_WAITING, Turns
+from qcapp.store import write_lock
+from qcapp.store.write_lock import MOST_WAITING, Turns
 from tests.builders import open_small_store
 
 
@@ -56,7 +56,7 @@ def test_who_comes_to_a_long_queue_is_told_to_come_again():
 
 
 def test_who_has_waited_too_long_leaves_and_the_next_goes_on(monkeypatch):
-    monkeypatch.setattr(turns, "MOST_WAIT_S", 0.05)
+    monkeypatch.setattr(write_lock, "MOST_WAIT_S", 0.05)
     queue, troubles = Turns(), []
 
     def give_up() -> None:

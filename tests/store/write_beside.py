@@ -7,7 +7,7 @@ import time
 from qcapp.errors import StoreTrouble
 from qcapp.store.engine import Store
 from qcapp.sync.protocol import PushRequest
-from qcapp.sync.receive import receive_push
+from qcapp.sync.push import receive_push
 from tests.builders import NOW, Phone, build_push, build_small_checklist
 
 PUSHES = 6

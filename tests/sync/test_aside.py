@@ -5,9 +5,10 @@ import json
 import pytest
 
 from qcapp.errors import BadInput, Clash, NotFound
-from qcapp.store import log, projections
-from qcapp.store.audit import audit_store
-from qcapp.sync.aside import accept, get_aside, list_aside, set_aside
+from qcapp.store import log
+from qcapp.store.projections import stove_projection
+from qcapp.store.upkeep.audit import audit_store
+from qcapp.sync.quarantine import accept, get_aside, list_aside, set_aside
 from tests.builders import NOW, Phone, open_yard
 from tests.store.test_projections import dump, stove_row
 from tests.sync.test_pull import OTHER, pull
@@ -116,7 +117,7 @@ def test_what_would_still_not_count_is_refused_and_changes_nothing(yard, inspect
 
 
 def test_record_counts_without_mapping_once_the_yard_knows_the_name(yard):
-    from qcapp.store.people import save_people
+    from qcapp.store.registry.people import save_people
 
     yard.push(yard.phone.inspect("B1-001", maker="A77"))
     with yard.store.writing() as connection:
@@ -225,7 +226,7 @@ def test_figures_are_the_same_made_anew(yard):
     before = dump(yard.store)
     assert len(before[0]) == 2
     with yard.store.writing() as connection:
-        projections.rebuild(connection)
+        stove_projection.rebuild(connection)
     assert dump(yard.store) == before
 
 

@@ -11,7 +11,7 @@ import pytest
 
 from qcapp.errors import BadInput, TooLarge
 from qcapp.store import log
-from qcapp.sync.handover import MOST_FILE_BYTES, parse_handover, take_handover
+from qcapp.sync.export_file import MOST_FILE_BYTES, parse_handover, take_handover
 from tests.builders import NOW, Phone, build_small_checklist, open_yard
 from tests.store.test_projections import dump
 from tests.sync.test_pull import OTHER

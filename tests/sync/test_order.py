@@ -4,9 +4,9 @@ import threading
 
 import pytest
 
-from qcapp.sync.feed import pull_events
 from qcapp.sync.protocol import PushRequest
-from qcapp.sync.receive import receive_push
+from qcapp.sync.pull import pull_events
+from qcapp.sync.push import receive_push
 from tests.builders import NOW, Phone, build_push, open_small_store
 
 pytestmark = pytest.mark.both_engines

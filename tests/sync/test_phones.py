@@ -8,10 +8,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from qcapp.inspection.loss import describe_loss
-from qcapp.store.devices import save_device
-from qcapp.store.moment import as_text
-from qcapp.sync.phones import list_phones
-from qcapp.sync.receive import parse_push, receive_push
+from qcapp.store.registry.devices import save_device
+from qcapp.store.timestamps import as_text
+from qcapp.sync.device_states import list_phones
+from qcapp.sync.push import parse_push, receive_push
 from tests.builders import NOW, Phone, build_push, open_small_store, open_yard
 from tests.web.test_pages import text_of
 

@@ -6,8 +6,8 @@ import subprocess
 import sys
 
 from qcapp.store import log
-from qcapp.store.backup import back_up
-from qcapp.sync.put_back import note_put_back
+from qcapp.store.upkeep.backup import back_up
+from qcapp.sync.restore_marker import note_put_back
 from tests.builders import NOW, Phone, Yard, build_push
 from tests.sync.test_restore import IDS, Pocket, Server
 

@@ -8,7 +8,9 @@ import jsonschema
 import pytest
 from sqlalchemy import event
 
-from qcapp.store import log, projections, summaries
+from qcapp.store import log
+from qcapp.store.projections import stove_projection
+from qcapp.store.registry import summaries
 from qcapp.store.tables import Summary
 from tests.builders import NOW, ROOT, open_yard
 from tests.web.test_pages import text_of
@@ -125,7 +127,7 @@ def test_rebuild_makes_the_summaries_again_from_the_log(yard):
     issue(yard)
     before = dump(yard)
     with yard.store.writing() as connection:
-        projections.rebuild(connection)
+        stove_projection.rebuild(connection)
     assert dump(yard) == before and len(before) == 2
 
 

@@ -7,10 +7,11 @@ from pathlib import Path
 
 import pytest
 
-from qcapp.app import publish_folder
 from qcapp.checklist.load import load_checklist, read_text
-from qcapp.store import checklists, log
-from qcapp.web.checklist_form import fill_fields, get_bench
+from qcapp.store import log
+from qcapp.store.registry import checklists
+from qcapp.usecases.open_store import publish_folder
+from qcapp.web.checklists.editor_form import fill_fields, get_bench
 from tests.builders import NOW, open_yard
 
 pytestmark = pytest.mark.both_engines

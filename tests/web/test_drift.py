@@ -4,12 +4,12 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from qcapp.store import looks
-from qcapp.store.people import save_people
-from qcapp.web.measuring import load_measuring
-from qcapp.words.catalogue import load_words
+from qcapp.i18n.catalogue import load_words
+from qcapp.store.queries import observations
+from qcapp.store.registry.people import save_people
+from qcapp.usecases.load_measuring import load_measuring
 from tests.builders import PEOPLE, open_yard
-from tests.test_cli import answer, load_planted
+from tests.cli.test_cli import answer, load_planted
 from tests.web.test_pages import text_of
 
 USUAL = (100, 101, 99, 100, 100, 101, 99, 100)
@@ -164,7 +164,7 @@ def test_demo_finds_the_worn_template_within_40_stoves(tmp_path):
     """Planted in demo/scenario.yaml: from a known day on 0.14 mm wider each day, every other row as before."""
     from qcapp.settings import Settings
     from qcapp.store.engine import Store
-    from qcapp.web.measuring import load_measuring
+    from qcapp.usecases.load_measuring import load_measuring
 
     url = f"sqlite:///{tmp_path / 'demo.sqlite3'}"
     answer("demo", "--no-serve", "--json", database=url)
@@ -217,8 +217,8 @@ def test_looks_come_oldest_first_with_their_checks_in_order():
         yard.phone.inspect("B1-001", width="99", at="2026-09-01T08:00:00.000Z"),
     )
     with yard.store.reading() as connection:
-        found = looks.list_looks(connection, newest=10)
-        newest = looks.list_looks(connection, newest=1)
+        found = observations.list_looks(connection, newest=10)
+        newest = observations.list_looks(connection, newest=1)
     assert [look.stove for look in found] == sorted(look.stove for look in found) and {
         look.stove for look in newest
     } == {"finished/B1-002"}

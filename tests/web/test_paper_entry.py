@@ -8,10 +8,12 @@ import pytest
 
 from qcapp.inspection.serial import CHECKED, build_tag_serial
 from qcapp.inspection.tallies import Filters
-from qcapp.store import batches, checklists, figures, log, visits
-from qcapp.store.projections import rebuild
+from qcapp.store import log
+from qcapp.store.projections.stove_projection import rebuild
+from qcapp.store.queries import batch_figures, trainer_queries
+from qcapp.store.registry import batches, checklists
 from qcapp.sync import paper
-from qcapp.sync.own import record_here
+from qcapp.sync.server_events import record_here
 from tests.builders import BATCHES, NOW, build_small_checklist, open_yard
 from tests.web.typist import Typist
 
@@ -122,16 +124,16 @@ def test_figures_are_those_of_the_same_inspection_from_a_phone():
 def list_figures(yard) -> list:
     with yard.store.reading() as connection:
         return [
-            visits.list_step_tallies(connection, Filters(batch="B1")),
-            figures.list_check_tallies(connection, "B1", "finished"),
-            figures.list_fault_tallies(connection, "B1", "finished"),
-            figures.count_failed_stoves(connection, "B1", "finished"),
+            trainer_queries.list_step_tallies(connection, Filters(batch="B1")),
+            batch_figures.list_check_tallies(connection, "B1", "finished"),
+            batch_figures.list_fault_tallies(connection, "B1", "finished"),
+            batch_figures.count_failed_stoves(connection, "B1", "finished"),
             *(
                 [tuple(row) for row in rows]
                 for rows in (
                     batches.list_stove_states(connection, "B1"),
-                    figures.list_readings(connection, "B1"),
-                    figures.list_stoves(connection, "B1"),
+                    batch_figures.list_readings(connection, "B1"),
+                    batch_figures.list_stoves(connection, "B1"),
                 )
             ),
         ]
@@ -288,7 +290,7 @@ def test_sheet_older_than_the_phones_record_becomes_the_first_pass(yard):
     assert "would be look 1" in text_of(typist.page)
     typist.press("save", **{"again-0": "yes"})
     with yard.store.reading() as connection:
-        assert figures.count_failed_stoves(connection, "B1", "finished") == {"minor": 1}
+        assert batch_figures.count_failed_stoves(connection, "B1", "finished") == {"minor": 1}
 
 
 def test_serial_twice_on_a_form_is_marked(yard):

@@ -6,8 +6,8 @@ import io
 import pytest
 from PIL import Image
 
-from qcapp.store import photos
-from qcapp.sync.picture import EMPTY_CAPTION, LONGEST_PX, find_picture_trouble
+from qcapp.store.registry import photos
+from qcapp.sync.image import EMPTY_CAPTION, LONGEST_PX, find_picture_trouble
 from tests.builders import open_yard
 
 

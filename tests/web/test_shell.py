@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from qcapp.web.shell import load_shell, slim_script
+from qcapp.web.phone.app_files import load_shell, slim_script
 from tests.builders import open_yard
 
 CHECKOUT = Path(__file__).resolve().parent.parent.parent

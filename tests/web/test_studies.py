@@ -6,7 +6,7 @@ import pytest
 
 from qcapp.inspection.study import is_looked_at_twice
 from qcapp.store import log
-from qcapp.store.people import save_people
+from qcapp.store.registry.people import save_people
 from tests.builders import open_yard
 from tests.web.test_pages import text_of
 

@@ -15,13 +15,13 @@ from qcapp.access.links import make_link
 from qcapp.access.signing import check_proof
 from qcapp.checklist.model import Checklist
 from qcapp.documents.summary_texts import SIGNED_IS_ENGLISH
+from qcapp.i18n.active_locale import speaking
+from qcapp.i18n.catalogue import list_languages, load_words
 from qcapp.store import log
-from qcapp.store.checklists import publish_checklist
+from qcapp.store.registry.checklists import publish_checklist
 from qcapp.store.tables import Photo
-from qcapp.web.language import COOKIE
-from qcapp.web.summary_view import load_texts
-from qcapp.words.catalogue import list_languages, load_words
-from qcapp.words.spoken import speaking
+from qcapp.web.buyer.summary_view import load_texts
+from qcapp.web.middleware.language import COOKIE
 from tests.builders import NOW, open_yard
 from tests.web.test_batch_desk import issue, post
 from tests.web.test_pages import text_of

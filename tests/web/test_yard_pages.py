@@ -6,8 +6,9 @@ import re
 
 import pytest
 
-from qcapp.store import batches, log, people
-from qcapp.store.yard_facts import load_yard_facts
+from qcapp.store import log
+from qcapp.store.registry import batches, people
+from qcapp.store.registry.yard_facts import load_yard_facts
 from tests.builders import NOW, make_cookie, open_client, open_yard
 
 pytestmark = pytest.mark.both_engines

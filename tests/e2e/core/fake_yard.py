@@ -9,7 +9,7 @@ from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 from urllib.parse import parse_qs, urlsplit
 
-from qcapp.web.shell import slim_script
+from qcapp.web.phone.app_files import slim_script
 
 BUILD = "build1"
 BARE_PAGE = f"""<!doctype html><title>core</title><script type="module">

@@ -8,7 +8,7 @@ from tests.conftest import PHONE
 from tests.e2e.inspector import Inspector
 from tests.e2e.screens.tour import FIND_BROKEN, FIND_CUT, show, tour
 from tests.e2e.server import YardServer, open_small_yard, read_checklist
-from tests.words import pseudo
+from tests.i18n import pseudo
 
 SMALL = {**PHONE, "viewport": {"width": 320, "height": 568}}
 

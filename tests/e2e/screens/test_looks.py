@@ -5,9 +5,9 @@ import pytest
 from qcapp.inspection.serial import build_tag_serial
 from qcapp.inspection.study import is_looked_at_twice
 from qcapp.store import log
-from qcapp.store.batches import save_batches
-from qcapp.store.checklists import list_current
-from qcapp.store.people import save_people
+from qcapp.store.registry.batches import save_batches
+from qcapp.store.registry.checklists import list_current
+from qcapp.store.registry.people import save_people
 from tests.conftest import PHONE
 from tests.e2e.inspector import Inspector, show
 from tests.e2e.server import BATCH, open_small_yard, read_checklist

@@ -4,7 +4,7 @@ import os
 import subprocess
 import sys
 
-from qcapp.store.backup import back_up
+from qcapp.store.upkeep.backup import back_up
 from tests.e2e.inspector import show
 
 

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from playwright.sync_api import Page
 
-from qcapp.store.people import save_people
+from qcapp.store.registry.people import save_people
 from tests.e2e.inspector import Inspector
 from tests.e2e.inspector import show as open_screen
 from tests.e2e.server import YardServer

@@ -1,0 +1,16 @@
+"""The drawing of the stove with a mark on each part, in the page's language."""
+
+from collections.abc import Mapping, Sequence
+
+from qcapp.charts.drawing import mark_drawing
+from qcapp.i18n.active_locale import get_spoken
+from qcapp.i18n.localized_text import join
+from qcapp.i18n.message import phrase
+
+
+def draw_part_map(
+    drawing: str, marks: Mapping[str, int | str], counts: Sequence[str], *, title: str
+) -> str:
+    """SVG text. marks: by part id, as mark_drawing takes them; counts: the same in words, for whoever cannot see it."""
+    description = join(", ", counts) if counts else phrase("none")
+    return mark_drawing(drawing, marks, title=title, description=description, words=get_spoken())
