@@ -32,8 +32,10 @@ def check_python(version=sys.version_info, find_module=importlib.util.find_spec)
     missing = [name for name in ("venv", "ensurepip") if find_module(name) is None]
     if missing:
         raise CannotPrepare(
-            "this Python ({}) lacks its module {}: on Debian or Ubuntu run  apt install python3-venv , "
-            "elsewhere install the full Python".format(sys.executable, " and ".join(missing))
+            "this Python ({}) lacks its module {}: on Debian or Ubuntu run  apt install"
+            " python3-venv , elsewhere install the full Python".format(
+                sys.executable, " and ".join(missing)
+            )
         )
 
 

@@ -70,7 +70,9 @@ def cluster() -> Iterator[Cluster]:
 
 @pytest.fixture(scope="module", autouse=True)
 def engine(request) -> Iterator[str]:
-    """Where the builders make their databases; both in turn for files marked both_engines, else SQLite."""
+    """Where the builders make their databases; both in turn for files marked both_engines,
+    else SQLite.
+    """
     kind = getattr(request, "param", "sqlite")
     if kind == "sqlite":
         yield kind
@@ -85,7 +87,9 @@ def engine(request) -> Iterator[str]:
 
 @pytest.fixture(autouse=True)
 def databases_of_one_test(engine, request) -> Iterator[None]:
-    """What a test itself made is free for the next one; what its file shares was made before this."""
+    """What a test itself made is free for the next one;
+    what its file shares was made before this.
+    """
     if engine == "sqlite":
         yield
         return

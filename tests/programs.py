@@ -1,4 +1,6 @@
-"""Programs of the system that the tests start; only the standard library, so that tests/run.py can ask first."""
+"""Programs of the system that the tests start; only the standard library,
+so that tests/run.py can ask first.
+"""
 
 import shutil
 from pathlib import Path
@@ -12,7 +14,10 @@ def find_chromium():
 
 
 def find_postgresql():
-    """The folder of PostgreSQL's server programs, the newest here, or None. Debian keeps them out of the path."""
+    """The folder of PostgreSQL's server programs, the newest here, or None.
+
+    Debian keeps them out of the path.
+    """
     packaged = Path("/usr/lib/postgresql").glob("*/bin")
     newest_first = sorted(
         packaged,

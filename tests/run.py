@@ -5,7 +5,8 @@
     python3 tests/run.py --fast     without the browser tests and the bench
     python3 tests/run.py -- -k word -x      what follows -- goes to pytest
 
-Exit code: that of the first step that failed, else 0. A step that could not be done here says SKIPPED.
+Exit code: that of the first step that failed, else 0. A step that could not be done here says
+SKIPPED.
 """
 
 import argparse
@@ -20,8 +21,12 @@ from pathlib import Path
 CHECKOUT = Path(__file__).resolve().parent.parent
 sys.path[:0] = [str(CHECKOUT / "demo"), str(CHECKOUT / "tests")]
 
-from environment import CannotPrepare, environment_python, ready_environment  # noqa: E402  (path set above)
-from programs import find_chromium, find_postgresql  # noqa: E402
+from environment import (
+    CannotPrepare,
+    environment_python,
+    ready_environment,
+)
+from programs import find_chromium, find_postgresql
 
 SLOW_FOLDERS = ("tests/e2e", "tests/bench")
 OLDEST_NODE = 20
@@ -35,7 +40,9 @@ COMPILE = (
 
 
 def list_missing(fast):
-    """Packages whose programs are not here: the database; the browser, and what fills its list of authorities."""
+    """Packages whose programs are not here: the database; the browser,
+    and what fills its list of authorities.
+    """
     there = {"postgresql": find_postgresql()}
     if not fast:
         there = {"chromium": find_chromium(), "libnss3-tools": shutil.which("certutil"), **there}
@@ -43,7 +50,9 @@ def list_missing(fast):
 
 
 def ready_programs(fast):
-    """Install what the tests start from the system's packages where this may be done; else say what to do."""
+    """Install what the tests start from the system's packages where this may be done;
+    else say what to do.
+    """
     missing = list_missing(fast)
     if not missing:
         return
@@ -128,7 +137,10 @@ def run_node_tests(node):
 
 
 def run_pytest(python, fast, more):
-    """All of pytest; the browser's tests and, beside them, the rest: each takes a core. The output of the rest comes after."""
+    """All of pytest; the browser's tests and, beside them, the rest: each takes a core.
+
+    The output of the rest comes after.
+    """
     command = [str(python), "-m", "pytest"]
     without = ["--ignore=" + folder for folder in SLOW_FOLDERS]
     if fast or more:

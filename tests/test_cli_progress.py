@@ -1,4 +1,6 @@
-"""How far a long command is: few lines where nobody watches, a bar with rate and time left on a terminal."""
+"""How far a long command is: few lines where nobody watches,
+a bar with rate and time left on a terminal.
+"""
 
 import io
 

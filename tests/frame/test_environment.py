@@ -1,4 +1,6 @@
-"""Setting up on a fresh machine: what is checked, when an environment is made anew, what is said."""
+"""Setting up on a fresh machine: what is checked, when an environment is made anew,
+what is said.
+"""
 
 import ast
 import importlib.util
@@ -115,7 +117,9 @@ def test_python_without_ensurepip_is_told_what_to_install(environment):
     def find_module(name):
         return None if name == "ensurepip" else object()
 
-    with pytest.raises(environment.CannotPrepare, match="lacks its module ensurepip.*python3-venv"):
+    with pytest.raises(
+        environment.CannotPrepare, match=r"lacks its module ensurepip.*python3-venv"
+    ):
         environment.check_python(find_module=find_module)
 
 

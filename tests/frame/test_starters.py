@@ -11,9 +11,9 @@ def run(checkout, *command, cwd=None, **more):
     return subprocess.run(
         [sys.executable, *command],
         cwd=cwd or checkout,
+        check=False,
         text=True,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
+        capture_output=True,
         **more,
     )
 
@@ -77,7 +77,7 @@ def test_step_out_of_reach_is_said_and_is_neither_passed_nor_failed(runner, caps
 def test_browser_that_may_not_be_installed_stops_the_run(runner, monkeypatch):
     monkeypatch.setattr(runner.shutil, "which", lambda name, path=None: None)
     monkeypatch.setattr(runner, "find_postgresql", lambda: "here")
-    with pytest.raises(runner.CannotPrepare, match="no chromium and libnss3-tools here.*--fast"):
+    with pytest.raises(runner.CannotPrepare, match=r"no chromium and libnss3-tools here.*--fast"):
         runner.ready_programs(fast=False)
 
 
