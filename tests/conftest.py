@@ -49,6 +49,7 @@ def pytest_configure(config) -> None:
     config.addinivalue_line(
         "markers", "both_engines: every test of the file runs on SQLite and on PostgreSQL"
     )
+    config.addinivalue_line("markers", "slow: takes seconds; left out of tests/run.py fast")
     config.addinivalue_line(
         "markers", "sqlite_only: of such a file, a long test whose question is not the database's"
     )

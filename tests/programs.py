@@ -3,6 +3,7 @@ so that tests/run.py can ask first.
 """
 
 import shutil
+import subprocess
 from pathlib import Path
 
 
@@ -11,6 +12,20 @@ def find_chromium():
     return next(
         filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None
     )
+
+
+OLDEST_NODE = 20
+
+
+def find_node(folders=None):
+    """Path of a Node that is new enough, in the folders of PATH or in these; or None."""
+    node = shutil.which("node", path=folders)
+    try:
+        said = subprocess.run([str(node), "--version"], stdout=subprocess.PIPE, check=True).stdout
+        major = int(said.decode().strip().lstrip("v").split(".")[0])
+    except (OSError, ValueError, subprocess.CalledProcessError):
+        return None
+    return node if major >= OLDEST_NODE else None
 
 
 def find_postgresql():
