@@ -1,4 +1,4 @@
-"""A virtual environment made once and remade when it is half-made or out of date.
+"""A virtual environment with the locked packages and the checkout itself, made once.
 
 Standard library only, and written so that any Python 3.6 or later can read it far
 enough to say that it is too old.
@@ -7,7 +7,6 @@ enough to say that it is too old.
 import hashlib
 import importlib.util
 import os
-import shutil
 import subprocess
 import sys
 
@@ -31,74 +30,56 @@ def check_python(version=sys.version_info, find_module=importlib.util.find_spec)
     missing = [name for name in ("venv", "ensurepip") if find_module(name) is None]
     if missing:
         raise CannotPrepare(
-            "this Python ({}) lacks its module {}: on Debian or Ubuntu run  apt install python3-venv , "
-            "elsewhere install the full Python".format(sys.executable, " and ".join(missing))
+            "this Python ({}) lacks its module {}: on Debian or Ubuntu run  apt install "
+            "python3-venv , elsewhere install the full Python".format(
+                sys.executable, " and ".join(missing)
+            )
         )
 
 
-def environment_python(folder):
-    """The path of the interpreter inside the environment `folder`."""
-    inside = ("Scripts", "python.exe") if os.name == "nt" else ("bin", "python")
-    return folder.joinpath(*inside)
-
-
-def ready_environment(folder, checkout, extras="", say=print):
+def ready_environment(folder, checkout, packages, say=print):
     """Make or reuse the environment `folder` with the checkout installed; gives its python.
 
-    folder, checkout: pathlib.Path; extras: "" or "[test]"; say: called with one line a step.
+    folder, checkout: pathlib.Path; packages: what pip is to install first, a lock file's path
+    or a list of arguments; say: called with one line before the work.
     The install is an editable one, so that the checkout's own static files are used.
-    Raises CannotPrepare with the end of the installer's output.
+    Raises CannotPrepare with the end of the failed command's output.
     """
     check_python()
-    python, stamp = environment_python(folder), folder / "ready"
-    wanted = _fingerprint(folder, checkout, extras)
+    stamp = folder / "ready"
+    python = folder.joinpath(*(("Scripts", "python.exe") if os.name == "nt" else ("bin", "python")))
+    wanted = _fingerprint(folder, checkout, packages)
     if python.exists() and stamp.exists() and stamp.read_text() == wanted:
         return python
-    if folder.exists():
-        say("removing an environment that is half-made or out of date")
-        _remove(folder)
-    say("making a virtual environment in {}".format(folder))
-    _run_logged([sys.executable, "-I", "-m", "venv", str(folder)], checkout, folder)
-    say("installing what {} needs (a minute or two, once)".format(checkout.name))
-    pip = [
-        str(python),
-        "-I",
-        "-m",
-        "pip",
-        "install",
-        "--disable-pip-version-check",
-        "-e",
-        "." + extras,
-    ]
-    _run_logged(pip, checkout, folder)
+    if stamp.exists():
+        stamp.unlink()
+    say(f"making the environment {folder} (a minute or two, once)")
+    pip = [str(python), "-I", "-m", "pip", "install", "--disable-pip-version-check"]
+    locked = packages if isinstance(packages, list) else ["--require-hashes", "-r", str(packages)]
+    for command in (
+        [sys.executable, "-I", "-m", "venv", "--clear", str(folder)],
+        [*pip, *locked],
+        [*pip, "--no-deps", "--no-build-isolation", "-e", "."],
+    ):
+        _run(command, checkout)
     # Written last: without it the next start knows that this one was cut short.
     stamp.write_text(wanted)
     return python
 
 
-def _fingerprint(folder, checkout, extras):
-    """Changes when the environment must be remade: needs, place or Python differ."""
-    parts = [
-        (checkout / "pyproject.toml").read_text(),
-        str(folder),
-        str(checkout),
-        extras,
-        sys.version,
-    ]
+def _fingerprint(folder, checkout, packages):
+    """Changes when the environment must be remade: packages, place or Python differ."""
+    named = str(packages) if isinstance(packages, list) else packages.read_text()
+    project = (checkout / "pyproject.toml").read_text()
+    parts = [project, named, str(folder), str(checkout), sys.version]
     return hashlib.sha256("\0".join(parts).encode()).hexdigest()
 
 
-def _remove(folder):
-    try:
-        shutil.rmtree(str(folder))
-    except OSError as error:
-        raise CannotPrepare("cannot remove {}: {}: remove it by hand".format(folder, error))
-
-
-def _run_logged(command, checkout, folder):
+def _run(command, checkout):
     done = subprocess.run(
         command,
         cwd=str(checkout),
+        check=False,
         stdin=subprocess.DEVNULL,
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,
@@ -107,6 +88,6 @@ def _run_logged(command, checkout, folder):
         lines = done.stdout.decode("utf-8", "replace").splitlines()[-TAIL_LINES:]
         raise CannotPrepare(
             "\n".join(lines)
-            + "\ncould not prepare {} (the command's last lines are above): "
-            "see that there is a network and room on the disk, then start again".format(folder)
+            + "\ncould not make the environment (the command's last lines are above): "
+            "see that there is a network and room on the disk, then start again"
         )

@@ -14,7 +14,7 @@ from pathlib import Path
 HERE = Path(__file__).resolve().parent
 sys.path.insert(0, str(HERE))
 
-from environment import CannotPrepare, ready_environment  # noqa: E402  (path set above)
+from environment import CannotPrepare, ready_environment
 
 
 def read_flags(arguments):
@@ -49,15 +49,15 @@ def start(command, surroundings):
     sys.stdout.flush()
     if os.name == "nt":
         return subprocess.call(command, env=surroundings)
-    os.execve(command[0], command, surroundings)
+    return os.execve(command[0], command, surroundings)
 
 
 def main(arguments):
     flags = read_flags(arguments)
     try:
-        python = ready_environment(HERE / ".venv", HERE.parent)
+        python = ready_environment(HERE / ".venv", HERE.parent, HERE / "requirements.lock")
     except CannotPrepare as trouble:
-        print("demo: {}".format(trouble), file=sys.stderr)
+        print(f"demo: {trouble}", file=sys.stderr)
         return 1
     except KeyboardInterrupt:
         print(

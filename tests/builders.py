@@ -288,7 +288,9 @@ class Yard:
 def make_cookie(
     store: Store, *, code: str = "LEAD", role: str = "yard_lead", now: datetime = NOW
 ) -> str:
-    """A session's cookie for an account of this role, as a sign-in would give it; the account has no usable password."""
+    """A session's cookie for an account of this role, as a sign-in would give it;
+    the account has no usable password.
+    """
     with store.writing() as connection:
         save_account(
             connection,
@@ -315,7 +317,9 @@ def open_client(
 
 
 def open_yard(key_folder: Path | None = None) -> Yard:
-    """With a yard lead signed in. key_folder: where the yard's key is made; needed by tests that issue a summary."""
+    """With a yard lead signed in. key_folder: where the yard's key is made;
+    needed by tests that issue a summary.
+    """
     store, checklist = open_small_store()
     key_file = (key_folder or Path("nowhere")) / "key.pem"
     settings = Settings(

@@ -1,7 +1,7 @@
 """The catalogues of other languages: made and brought up to date from the English in the code.
 
-    python3 -m tests.catalogues           every language that has a folder; says what is left to translate
-    python3 -m tests.catalogues xy        starts language xy too
+    python3 -m tests.catalogues           every language that has a folder; says what is left to
+    translate python3 -m tests.catalogues xy        starts language xy too
 
 A text that changed comes back as fuzzy: read it, mend it, take the word "fuzzy" out.
 """
@@ -93,7 +93,9 @@ def read_catalogue(language: str, domain: str) -> Catalog:
 
 
 def update(language: str, domain: str) -> Catalog:
-    """Writes the file anew: what is gone from the code is gone, what is new is empty, what changed is fuzzy."""
+    """Writes the file anew: what is gone from the code is gone, what is new is empty,
+    what changed is fuzzy.
+    """
     catalogue = read_catalogue(language, domain)
     catalogue.update(extract(domain))
     catalogue.obsolete.clear()
@@ -127,7 +129,9 @@ def name_forms(language: str, catalogue: Catalog) -> str:
 
 
 def list_gaps(language: str, domain: str) -> list[str]:
-    """What is missing, fuzzy or has other placeholders than the English; empty when the language is whole."""
+    """What is missing, fuzzy or has other placeholders than the English;
+    empty when the language is whole.
+    """
     kept = read_catalogue(language, domain)
     gaps = []
     for message in extract(domain):
@@ -163,7 +167,9 @@ def _find_trouble(message: Message, here: Message | None, kept: Catalog, domain:
 
 
 def _compare_places(message: Message, here: Message) -> str:
-    """The first form may leave out what the English one leaves out; every other form says all that the English says."""
+    """The first form may leave out what the English one leaves out;
+    every other form says all that the English says.
+    """
     english = [
         _list_places(words)
         for words in ((message.id,) if isinstance(message.id, str) else message.id)

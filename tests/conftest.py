@@ -49,6 +49,7 @@ def pytest_configure(config) -> None:
     config.addinivalue_line(
         "markers", "both_engines: every test of the file runs on SQLite and on PostgreSQL"
     )
+    config.addinivalue_line("markers", "slow: takes seconds; left out of tests/run.py fast")
     config.addinivalue_line(
         "markers", "sqlite_only: of such a file, a long test whose question is not the database's"
     )
@@ -70,7 +71,9 @@ def cluster() -> Iterator[Cluster]:
 
 @pytest.fixture(scope="module", autouse=True)
 def engine(request) -> Iterator[str]:
-    """Where the builders make their databases; both in turn for files marked both_engines, else SQLite."""
+    """Where the builders make their databases; both in turn for files marked both_engines,
+    else SQLite.
+    """
     kind = getattr(request, "param", "sqlite")
     if kind == "sqlite":
         yield kind
@@ -85,7 +88,9 @@ def engine(request) -> Iterator[str]:
 
 @pytest.fixture(autouse=True)
 def databases_of_one_test(engine, request) -> Iterator[None]:
-    """What a test itself made is free for the next one; what its file shares was made before this."""
+    """What a test itself made is free for the next one;
+    what its file shares was made before this.
+    """
     if engine == "sqlite":
         yield
         return

@@ -1,6 +1,8 @@
-"""Makes the pictures of the README and the guide from the running app: python3 tests/pictures.py (from tests/.venv).
+"""Makes the pictures of the README and the guide from the running app: python3 tests/pictures.py
+(from tests/.venv).
 
-Each picture carries the words its screen showed; tests/e2e/test_guide_pictures.py walks the same way and compares them.
+Each picture carries the words its screen showed; tests/e2e/test_guide_pictures.py walks the same
+way and compares them.
 """
 
 import re
@@ -13,17 +15,18 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
 
-from PIL import Image, PngImagePlugin  # noqa: E402  (path set above)
-from playwright.sync_api import Browser, Page, sync_playwright  # noqa: E402
+from PIL import Image, PngImagePlugin
+from playwright.sync_api import Browser, Page, sync_playwright
 
-from qcapp.settings import Settings  # noqa: E402
-from qcapp.usecases.fill_demo import give_to_buyer, prepare_demo  # noqa: E402
-from tests.conftest import CHROMIUM_FLAGS, PHONE, get_chromium_path  # noqa: E402
-from tests.e2e.inspector import Inspector  # noqa: E402
-from tests.e2e.server import YardServer, open_small_yard, read_checklist  # noqa: E402
+from qcapp.settings import Settings
+from qcapp.usecases.fill_demo import give_to_buyer, prepare_demo
+from tests.conftest import CHROMIUM_FLAGS, PHONE, get_chromium_path
+from tests.e2e.inspector import Inspector
+from tests.e2e.server import YardServer, open_small_yard, read_checklist
 
 PICTURES = ROOT / "static" / "pictures"
-# In the order taken; tests/test_docs.py holds them against the files and against what the pages name.
+# In the order taken; tests/test_docs.py holds them against the files and against what the pages
+# name.
 NAMES = (
     "today",
     "how",
@@ -86,7 +89,9 @@ def open_desk(browser: Browser, server: YardServer) -> Page:
 
 
 def walk_phone(page: Page, server: YardServer) -> Iterator[Moment]:
-    """From today round a stove with a door opening on its limit and a latch that does not hold, to a record not yet sent."""
+    """From today round a stove with a door opening on its limit and a latch that does not hold,
+    to a record not yet sent.
+    """
     inspector = Inspector(page, read_checklist(server, "finished-stove"))
     inspector.join(server.address, server.make_code(), name="Rasheni Vold")
     yield "today", calm(page)
@@ -160,7 +165,9 @@ def calm(page: Page) -> Page:
 
 
 def read_shown(page: Page) -> str:
-    """The words of what the screen is made of, a line each, every number as #: those follow the day the demo is filled on."""
+    """The words of what the screen is made of, a line each, every number as #:
+    those follow the day the demo is filled on.
+    """
     texts = page.locator(SHOWN).evaluate_all(
         "all => all.filter((one) => one.checkVisibility()).map((one) => one.innerText)"
     )

@@ -1,7 +1,7 @@
 """A throw-away PostgreSQL for tests: its own folder and unix socket, no port, ended with the tests.
 
-Its usual sorting order is that of a language (ICU, English), as on most servers, so that a query that
-rests on the order of bytes without saying so is found.
+Its usual sorting order is that of a language (ICU, English), as on most servers, so that a query
+that rests on the order of bytes without saying so is found.
 """
 
 import itertools
@@ -36,7 +36,10 @@ SETTINGS = {
 
 
 class Databases:
-    """Empty ones for the builders. Making one takes longer than a test, so they are emptied and used again."""
+    """Empty ones for the builders.
+
+    Making one takes longer than a test, so they are emptied and used again.
+    """
 
     def __init__(self, cluster: "Cluster") -> None:
         self.cluster, self.free, self.used = cluster, [], []
@@ -143,6 +146,7 @@ def start_cluster() -> Cluster:
             "--locale=C.UTF-8",
         ],
         cwd=folder,
+        check=False,
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,
         **as_user,

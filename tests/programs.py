@@ -1,6 +1,9 @@
-"""Programs of the system that the tests start; only the standard library, so that tests/run.py can ask first."""
+"""Programs of the system that the tests start; only the standard library,
+so that tests/run.py can ask first.
+"""
 
 import shutil
+import subprocess
 from pathlib import Path
 
 
@@ -11,8 +14,25 @@ def find_chromium():
     )
 
 
+OLDEST_NODE = 20
+
+
+def find_node(folders=None):
+    """Path of a Node that is new enough, in the folders of PATH or in these; or None."""
+    node = shutil.which("node", path=folders)
+    try:
+        said = subprocess.run([str(node), "--version"], stdout=subprocess.PIPE, check=True).stdout
+        major = int(said.decode().strip().lstrip("v").split(".")[0])
+    except (OSError, ValueError, subprocess.CalledProcessError):
+        return None
+    return node if major >= OLDEST_NODE else None
+
+
 def find_postgresql():
-    """The folder of PostgreSQL's server programs, the newest here, or None. Debian keeps them out of the path."""
+    """The folder of PostgreSQL's server programs, the newest here, or None.
+
+    Debian keeps them out of the path.
+    """
     packaged = Path("/usr/lib/postgresql").glob("*/bin")
     newest_first = sorted(
         packaged,

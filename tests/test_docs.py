@@ -1,6 +1,9 @@
-"""The README, the guide's pages and the contributor's guide say what the code has: settings, commands, folders, pictures, figures."""
+"""The README, the guide's pages and the contributor's guide say what the code has: settings,
+commands, folders, pictures, figures.
+"""
 
 import re
+from itertools import chain
 from pathlib import Path
 
 import pytest
@@ -148,8 +151,10 @@ def check(*sentences: str) -> None:
 def test_example_of_a_rate():
     few, many, none = wilson_interval(3, 40), wilson_interval(30, 400), wilson_interval(0, 20)
     check(
-        f"3 of 40 stoves failed: {say(3 / 40)}, and the true rate may lie between {say(few.low)} and {say(few.high)}.",
-        f"With 30 of 400 it is the same {say(30 / 400)}, but now between {say(many.low)} and {say(many.high)}.",
+        f"3 of 40 stoves failed: {say(3 / 40)}, and the true rate may lie between {say(few.low)}"
+        f" and {say(few.high)}.",
+        f"With 30 of 400 it is the same {say(30 / 400)}, but now between {say(many.low)} and"
+        f" {say(many.high)}.",
         f"0 of 20 is no proof of perfection: the true rate may be as high as {say(none.high)}.",
     )
 
@@ -158,8 +163,8 @@ def test_example_of_few_stoves():
     first, _, third, *_ = shrink_rates([(3, 6), (3, 120), (24, 130), (6, 90), (7, 140)]).people
     check(
         "failed 3 of 6, 3 of 120, 24 of 130, 6 of 90 and 7 of 140",
-        f"The first has {say(3 / 6, 0)} on paper; "
-        f"after allowing for chance the page shows {say(first.rate, 0)} ({say(first.low, 0)} to {say(first.high, 0)}).",
+        f"The first has {say(3 / 6, 0)} on paper; after allowing for chance the page shows"
+        f" {say(first.rate, 0)} ({say(first.low, 0)} to {say(first.high, 0)}).",
         f"The third stays at {say(third.rate, 0)} ({say(third.low, 0)} to {say(third.high, 0)})",
     )
 
@@ -168,8 +173,9 @@ def test_example_of_a_difference():
     for a, inspected, lead in ((14, 80, "a difference of "), (2, 20, "")):
         found = newcombe_difference(a, inspected, 6, 240)
         check(
-            f"{a} of {inspected} against 6 of 240 is {say(a / inspected)} against {say(6 / 240)}: "
-            f"{lead}{100 * found.value:.1f} in a hundred ({100 * found.low:.1f} to {100 * found.high:.1f})."
+            f"{a} of {inspected} against 6 of 240 is {say(a / inspected)} against {say(6 / 240)}:"
+            f" {lead}{100 * found.value:.1f} in a hundred ({100 * found.low:.1f} to"
+            f" {100 * found.high:.1f})."
         )
 
 
@@ -179,10 +185,13 @@ def test_example_of_what_could_be_chance():
     words = ", ".join(f"*{word}* up to {most}" for most, word in STRENGTHS)
     assert round(1 / weak) == 7
     check(
-        f"For 2 of 20 against 6 of 240, p is {weak:.2f}: luck alone does this in one yard of seven.",
+        f"For 2 of 20 against 6 of 240, p is {weak:.2f}: luck alone does this in one yard of"
+        " seven.",
         f"For 14 of 80, p is {strong:.6f}.",
-        f"About {find_stoves_to_tell(2 / 20, 6 / 240, b_per_a=12)} stoves of apprentices in all, instead of 20,",
-        f"With ten steps, p = 0.03 for the oddest one is no longer rare: allowing for the ten looks, it becomes {adjusted[0]:.2f}",
+        f"About {find_stoves_to_tell(2 / 20, 6 / 240, b_per_a=12)} stoves of apprentices in all,"
+        " instead of 20,",
+        "With ten steps, p = 0.03 for the oddest one is no longer rare: allowing for the ten"
+        f" looks, it becomes {adjusted[0]:.2f}",
         f"{words}, above that *could be chance*.",
     )
 
@@ -196,10 +205,12 @@ def test_example_of_a_sample():
     )
     check(
         f"Batch of 90, level II, acceptance quality limit 2.5 %: n = {plan.n}, Ac = {plan.ac}.",
-        f"there may still be up to {none} faulty ones among the {90 - plan.n} that nobody looked at; if it shows one, up to {one}.",
+        f"there may still be up to {none} faulty ones among the {90 - plan.n} that nobody looked"
+        f" at; if it shows one, up to {one}.",
         f"If {none} faulty stoves are too many",
-        f"{plan.n} of 90 with Ac = {plan.ac}. A batch with 2 faulty stoves is refused {100 * refused:.0f} times in a hundred. "
-        f"One with 9 is accepted {100 * tenth:.0f} times in a hundred, one with 18 still {100 * fifth:.0f} times.",
+        f"{plan.n} of 90 with Ac = {plan.ac}. A batch with 2 faulty stoves is refused"
+        f" {100 * refused:.0f} times in a hundred. One with 9 is accepted {100 * tenth:.0f} times"
+        f" in a hundred, one with 18 still {100 * fifth:.0f} times.",
     )
 
 
@@ -212,13 +223,15 @@ def test_example_of_too_close_to_call():
     assert doubtful[0] == 102.3 and judge_zone(102.2, DOOR, 0.8) == "conforming"
     on, inside = (conformance_chance(reading, DOOR, 0.8) for reading in (103, 102))
     check(
-        f"Above {guard_limits(DOOR, 0.8, 1.0).upper:.1f} and up to {doubtful[-1]} mm a single reading is doubtful.",
-        f"At 103 mm the chance that the opening is really inside is {say(on, 0)}, at 102 mm {say(inside, 0)}.",
+        f"Above {guard_limits(DOOR, 0.8, 1.0).upper:.1f} and up to {doubtful[-1]} mm a single"
+        " reading is doubtful.",
+        f"At 103 mm the chance that the opening is really inside is {say(on, 0)}, at 102 mm"
+        f" {say(inside, 0)}.",
     )
 
 
 def test_example_of_capability():
-    readings = sum(read_block(0), [])
+    readings = [*chain.from_iterable(read_block(0))]
     found = measure_capability(readings, DOOR.lower, DOOR.upper)
     assert (
         len(readings) == 30
@@ -226,8 +239,9 @@ def test_example_of_capability():
         and found.cpk.low < 1 < found.cpk.high
     )
     check(
-        f"Mean {found.mean:.1f}, spread (standard deviation) {found.s:.2f}, Cpk {found.cpk.value:.2f} "
-        f"with an interval from {found.cpk.low:.2f} to {found.cpk.high:.2f}.",
+        f"Mean {found.mean:.1f}, spread (standard deviation) {found.s:.2f}, Cpk"
+        f" {found.cpk.value:.2f} with an interval from {found.cpk.low:.2f} to"
+        f" {found.cpk.high:.2f}.",
         f"about {1000 * found.share_above:.0f} in 1,000 would be too wide",
     )
 
@@ -246,14 +260,16 @@ def test_example_of_repeats():
     measuring = found.measuring
     assert found.reproducibility > found.repeatability.value
     check(
-        f"Repeatability {found.repeatability.value:.2f} mm, reproducibility {found.reproducibility:.2f} mm, "
-        f"together {measuring.value:.2f} mm ({measuring.low:.2f} to {measuring.high:.2f}).",
-        f"Six of these take {say(6 * measuring.value / (DOOR.upper - DOOR.lower), 0)} of the 6 mm between the limits.",
+        f"Repeatability {found.repeatability.value:.2f} mm, reproducibility"
+        f" {found.reproducibility:.2f} mm, together {measuring.value:.2f} mm ({measuring.low:.2f}"
+        f" to {measuring.high:.2f}).",
+        f"Six of these take {say(6 * measuring.value / (DOOR.upper - DOOR.lower), 0)} of the 6 mm"
+        " between the limits.",
     )
 
 
 def test_example_of_drift():
-    readings = sum(read_block(2), [])
+    readings = [*chain.from_iterable(read_block(2))]
     drift = find_drift(
         score_readings(readings, least_spread_of(1.0)), 0.25, find_limit(0.25, 10_000.0), 20
     )
@@ -262,9 +278,11 @@ def test_example_of_drift():
         DOOR.lower <= reading <= DOOR.upper for reading in readings
     )
     check(
-        f"the sign comes at the {drift.seen + 1}th and says that it began at the {drift.began + 1}th. All {len(readings)} are still within",
-        f"each faulty stove counts {plan.rise} points and each good one takes 1 away; at {plan.limit} points the page speaks. "
-        f"By luck that happens once in some {plan.usual_run:,.0f} stoves, at the worse rate after some {plan.worse_run:.0f}.",
+        f"the sign comes at the {drift.seen + 1}th and says that it began at the"
+        f" {drift.began + 1}th. All {len(readings)} are still within",
+        f"each faulty stove counts {plan.rise} points and each good one takes 1 away; at"
+        f" {plan.limit} points the page speaks. By luck that happens once in some"
+        f" {plan.usual_run:,.0f} stoves, at the worse rate after some {plan.worse_run:.0f}.",
     )
 
 
@@ -275,6 +293,7 @@ def test_example_of_yields():
         "Shells {} of 100, liners {} of 100, finished stoves {} of 100 good at first pass.".format(
             *gates
         ),
-        f"= {say(rolled)}. So of a hundred stoves about {100 * (1 - rolled):.0f} were mended or lost somewhere",
+        f"= {say(rolled)}. So of a hundred stoves about {100 * (1 - rolled):.0f} were mended or"
+        " lost somewhere",
         f"has its interval as every rate: {say(last.low)} to {say(last.high)}.",
     )

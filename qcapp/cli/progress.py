@@ -1,63 +1,59 @@
-"""How far a long command is: a bar on a terminal, else a plain line every few seconds; always on stderr."""
+"""How far a long command is: a bar on a terminal, else a line every few seconds; on stderr."""
 
+import atexit
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
-WIDTH = 24
-TERMINAL_S, PLAIN_S = 0.1, 5.0
+from rich import progress
+from rich.console import Console
+
+PLAIN_S = 5.0
 
 
 class Progress:
-    """Called with what goes on, how many are done, how many there are; another `what` begins a new bar."""
+    """Called with what goes on, how many are done, how many there are;
+    another `what` begins a new bar.
+    """
 
-    def __init__(self, stream=None, clock=time.monotonic) -> None:
-        self._stream, self._clock = stream or sys.stderr, clock
-        self._is_terminal = self._stream.isatty()
-        self._what, self._began, self._first, self._last = "", 0.0, 0, 0.0
+    def __init__(
+        self, console: Console | None = None, clock: Callable[[], float] = time.monotonic
+    ) -> None:
+        self._console, self._clock = console or Console(stderr=True), clock
+        self._bar, self._task = progress.Progress(console=self._console), progress.TaskID(0)
+        self._what, self._told_at = "", 0.0
 
     def __call__(self, what: str, done: int, total: int) -> None:
-        now = self._clock()
         if what != self._what:
-            # What was done before this run says nothing about its speed.
-            self._what, self._began, self._first, self._last = (
-                what,
-                now,
-                done,
-                float("-inf") if self._is_terminal else now,
-            )
-        if done < total and now - self._last < (TERMINAL_S if self._is_terminal else PLAIN_S):
-            return
-        self._last = now
-        self._write(done, total, now - self._began)
+            self._begin(what, done, total)
+        self._bar.update(self._task, completed=done, total=total)
+        if done >= total:
+            # It leaves the last line behind.
+            self._bar.stop()
+            self._what = ""
+        elif not self._console.is_terminal and self._clock() - self._told_at >= PLAIN_S:
+            self._told_at = self._clock()
+            self._console.print(self._bar.get_renderable())
 
-    def _write(self, done: int, total: int, seconds: float) -> None:
-        rate = (done - self._first) / seconds if seconds > 0 else 0.0
-        words = f"{self._what}: {done:,} of {total:,}"
-        if rate > 0:
-            words += f", {rate:,.0f} a second" + (
-                f", {_as_clock((total - done) / rate)} left" if done < total else ""
-            )
-        if not self._is_terminal:
-            print(words, file=self._stream, flush=True)
-            return
-        filled = WIDTH * done // max(total, 1)
-        # The escape clears what a longer line left behind.
-        print(
-            f"\r[{'#' * filled}{'.' * (WIDTH - filled)}] {words}\x1b[K",
-            end="\n" if done >= total else "",
-            file=self._stream,
-            flush=True,
+    def _begin(self, what: str, done: int, total: int) -> None:
+        self._bar.stop()
+        bar = [progress.BarColumn()] if self._console.is_terminal else []
+        self._bar = progress.Progress(
+            progress.TextColumn("{task.description}:"),
+            *bar,
+            progress.TextColumn("{task.completed:,} of {task.total:,}"),
+            progress.TimeRemainingColumn(compact=True),
+            progress.TextColumn("left"),
+            console=self._console,
+            get_time=self._clock,
         )
-
-
-def _as_clock(seconds: float) -> str:
-    """h:mm:ss, or m:ss below an hour."""
-    minutes, rest = divmod(round(seconds), 60)
-    return (
-        f"{minutes // 60}:{minutes % 60:02}:{rest:02}" if minutes >= 60 else f"{minutes}:{rest:02}"
-    )
+        # What was done before this run says nothing about its speed.
+        self._task = self._bar.add_task(what, completed=done, total=total)
+        self._what, self._told_at = what, self._clock()
+        self._bar.start()
+        # An error or Ctrl+C on the way must not leave the terminal without its cursor.
+        atexit.register(self._bar.stop)
 
 
 @contextmanager

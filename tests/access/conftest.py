@@ -1,6 +1,8 @@
-"""Passwords are hashed at the least cost here: dozens of tests sign in, and the full cost is 64 MiB each time.
+"""Passwords are hashed at the least cost here: dozens of tests sign in, and the full cost is 64 MiB
+each time.
 
-The product has no switch for it, because a switch could be left on; the tests put another hasher in.
+The product has no switch for it, because a switch could be left on; the tests put another hasher
+in.
 """
 
 import pytest

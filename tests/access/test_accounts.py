@@ -45,7 +45,9 @@ def stranger(yard):
 
 
 def make_trainer(yard, code="T01", words=WORDS):
-    """The whole way: the lead makes a link, its receiver sets the password; gives the receiver's browser."""
+    """The whole way: the lead makes a link, its receiver sets the password;
+    gives the receiver's browser.
+    """
     page = yard.client.post(
         "/yard/accounts", data={"code": code, "name": "Taro", "role": "trainer"}
     )

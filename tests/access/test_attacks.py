@@ -40,7 +40,8 @@ LESSON = {"held_on": "2026-11-20", "step": "turn-edge", "people": "A01"}
     ("headers", "status"),
     [
         ({"Sec-Fetch-Site": "cross-site"}, 403),
-        # Two yards under one name are "the same site": SameSite cookies go along, so this must be refused too.
+        # Two yards under one name are "the same site": SameSite cookies go along, so this must be
+        # refused too.
         ({"Sec-Fetch-Site": "same-site"}, 403),
         ({"Sec-Fetch-Site": "none"}, 403),
         ({"Sec-Fetch-Site": "cross-site", "Origin": "http://testserver"}, 403),
@@ -80,7 +81,9 @@ def test_csrf_of_the_sign_in_is_refused_too(stranger):
 
 
 def test_csrf_no_get_changes_anything(yard):
-    """Every GET of a signed-in lead leaves the log as it was, so SameSite=Lax gives nothing away."""
+    """Every GET of a signed-in lead leaves the log as it was,
+    so SameSite=Lax gives nothing away.
+    """
     with yard.store.reading() as connection:
         before = log.get_head(connection)
     for rule in RULES:
@@ -231,7 +234,9 @@ def shared_yard():
 
 
 class EndlessBody:
-    """The app under a body that never ends and announces no length; taken: bytes of it the app asked for."""
+    """The app under a body that never ends and announces no length; taken:
+    bytes of it the app asked for.
+    """
 
     PIECE = b"a" * 65_536
 
@@ -271,7 +276,8 @@ def test_body_over_the_limit_is_refused_on_every_route(shared_yard, rule):
     answer = client.request(rule.method, path, content=iter([b"a"]), headers=headers)
     # Past the gate, or nothing would be shown about the route.
     assert answer.status_code not in (401, 403)
-    # A route that reads no body never takes it in, nor does one that asks for its length first; every other stops at its limit.
+    # A route that reads no body never takes it in, nor does one that asks for its length first;
+    # every other stops at its limit.
     assert body.taken <= rule.most_bytes + len(body.PIECE)
     # A form's single field may have 1 MiB at most, which says 400 where the whole may have more.
     assert body.taken == 0 or answer.status_code in (400, 413)

@@ -1,4 +1,6 @@
-"""The check character of join codes, and the phone's twin; the character itself is held by tests/inspection/test_serial.py."""
+"""The check character of join codes, and the phone's twin;
+the character itself is held by tests/inspection/test_serial.py.
+"""
 
 import json
 import subprocess
@@ -12,8 +14,9 @@ from qcapp.inspection.check_character import has_check_character
 from tests.builders import NOW, open_small_store
 
 ROOT = Path(__file__).resolve().parent.parent.parent
-# ISO/IEC 7064 MOD 37,36 is the check of the Global Release Identifier and of the International Standard
-# Audiovisual Number. Both values are quoted in many public sources (the standards themselves were not opened).
+# ISO/IEC 7064 MOD 37,36 is the check of the Global Release Identifier and of the International
+# Standard Audiovisual Number. Both values are quoted in many public sources (the standards
+# themselves were not opened).
 PUBLISHED = [
     ("A12425GABC1234002", "M"),
     ("00000000C36D002B", "K"),

@@ -1,4 +1,6 @@
-"""The calls against their own description, as each role: generated requests, never a 5xx, never an undescribed answer."""
+"""The calls against their own description, as each role: generated requests, never a 5xx,
+never an undescribed answer.
+"""
 
 import pytest
 import schemathesis

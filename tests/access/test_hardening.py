@@ -1,4 +1,6 @@
-"""Headers, logs and errors: nothing foreign runs, nothing personal is written, no trace reaches a caller."""
+"""Headers, logs and errors: nothing foreign runs, nothing personal is written,
+no trace reaches a caller.
+"""
 
 import io
 import json
@@ -83,7 +85,9 @@ def test_page_for_one_person_is_not_kept_for_the_next(yard):
 
 
 def test_only_an_icon_may_be_shown_by_another_origin(yard):
-    """The plain-http page with the yard's certificate shows one, to see whether the phone trusts it."""
+    """The plain-http page with the yard's certificate shows one,
+    to see whether the phone trusts it.
+    """
     base = yard.client.app.state.shell.base
     for path, policy in (
         ("icons/icon-192.png", "cross-origin"),

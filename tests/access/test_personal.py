@@ -1,4 +1,6 @@
-"""A person's name: where it stands, handing out what is kept, erasing it without touching a count."""
+"""A person's name: where it stands, handing out what is kept,
+erasing it without touching a count.
+"""
 
 import json
 
@@ -80,7 +82,8 @@ def test_unknown_person_is_said_plainly(yard):
 def test_commands_do_the_same(tmp_path):
     url = f"sqlite:///{tmp_path / 'yard.db'}"
     (tmp_path / "yard.yaml").write_text(
-        "people:\n  - {code: A02, name: Beda, trades: [metalwork], started_on: 2026-10-01}\nbatches: []\n"
+        "people:\n  - {code: A02, name: Beda, trades: [metalwork], started_on:"
+        " 2026-10-01}\nbatches: []\n"
     )
     assert run("yard", tmp_path / "yard.yaml", database=url).returncode == 0
     assert (

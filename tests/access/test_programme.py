@@ -1,4 +1,6 @@
-"""Several yards on one server: each behind its own host name, and nothing of one opens anything of another."""
+"""Several yards on one server: each behind its own host name,
+and nothing of one opens anything of another.
+"""
 
 import re
 
@@ -67,7 +69,9 @@ def join(served, host):
     store = list_stores(served)[host]
     code = make_join_code(store, name="Phone", minutes=15, now=NOW)
     return {
-        "Authorization": f"Bearer {join_device(store, code=code, device_id=Phone.device_id, now=NOW).token}"
+        "Authorization": (
+            f"Bearer {join_device(store, code=code, device_id=Phone.device_id, now=NOW).token}"
+        )
     }
 
 
@@ -160,7 +164,9 @@ def test_links_and_codes_of_one_yard_are_unknown_at_another(served):
 
 
 def test_page_of_one_yard_cannot_change_another(served):
-    """Yards under one name are one site to a browser: it sends the cookie along, and says where the page came from."""
+    """Yards under one name are one site to a browser: it sends the cookie along,
+    and says where the page came from.
+    """
     south = browse(served, "south.example", sign_in(served, "south.example", "yard_lead"))
     for headers in (
         {"Sec-Fetch-Site": "same-site"},
@@ -209,7 +215,9 @@ def test_programme_lead_sees_counts_of_each_yard_and_no_name(served):
 
 
 def test_yard_line_is_its_counts_with_their_interval():
-    """81 of 263 has the Wilson interval 0.2553 to 0.3662 (Newcombe 1998, tests/reference/proportions.json)."""
+    """81 of 263 has the Wilson interval 0.2553 to 0.3662 (Newcombe 1998,
+    tests/reference/proportions.json).
+    """
     counts = {
         "inspected": 263,
         "failed": 263 - 81,

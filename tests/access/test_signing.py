@@ -29,8 +29,9 @@ from tests.documents.samples import (
     sign_sample,
 )
 
-# RFC 8032, section 7.1, TEST 1 to 3: secret key, public key, message, signature. From memory; 1 to 3
-# (without the secret keys of 2 and 3) also seen quoted in public test files. The RFC was not opened.
+# RFC 8032, section 7.1, TEST 1 to 3: secret key, public key, message, signature. From memory; 1 to
+# 3 (without the secret keys of 2 and 3) also seen quoted in public test files. The RFC was not
+# opened.
 RFC_8032 = [
     (
         "9d61b19deffd5a60ba844af492ec2cc44449c5697b326919703bac031cae7f60",
@@ -61,13 +62,18 @@ def test_signature_is_the_published_one(secret, public, message, signature):
 
 
 def test_canonical_json_is_the_published_one():
-    """RFC 8785, sections 3.2.2 (numbers, text) and 3.2.3 (order of keys); seen quoted in public test files."""
+    """RFC 8785, sections 3.2.2 (numbers, text) and 3.2.3 (order of keys);
+    seen quoted in public test files.
+    """
     sample = {
         "numbers": [333333333.33333329, 1e30, 4.50, 2e-3, 1e-27],
         "string": '€$\x0f\nA\'B"\\\\"/',
         "literals": [None, True, False],
     }
-    wanted = '{"literals":[null,true,false],"numbers":[333333333.3333333,1e+30,4.5,0.002,1e-27],"string":"€$\\u000f\\nA\'B\\"\\\\\\\\\\"/"}'
+    wanted = (
+        '{"literals":[null,true,false],"numbers":[333333333.3333333,1e+30,4.5,0.002,1e-27],'
+        '"string":"€$\\u000f\\nA\'B\\"\\\\\\\\\\"/"}'
+    )
     assert rfc8785.dumps(sample) == wanted.encode()
     order = ["\r", "1", "\x80", "ö", "€", "😀", "\ufb33"]
     assert list(parse_proof(rfc8785.dumps(dict.fromkeys(sorted(order), 1)), "x")) == order

@@ -1,4 +1,6 @@
-"""Who did what: every change is a line, under the running hash, in codes only; phones do not get it."""
+"""Who did what: every change is a line, under the running hash, in codes only;
+phones do not get it.
+"""
 
 import json
 import re

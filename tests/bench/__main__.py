@@ -78,9 +78,11 @@ def show_intake() -> dict:
     print("| storing pushes, against executemany of the same rows | |\n|---|---|")
     for name, value in figures.items():
         print(
-            f"| {name.replace('_', ' ')} | {value:,.2f} |"
-            if isinstance(value, float)
-            else f"| {name} | {value:,} |",
+            (
+                f"| {name.replace('_', ' ')} | {value:,.2f} |"
+                if isinstance(value, float)
+                else f"| {name} | {value:,} |"
+            ),
             flush=True,
         )
     return {f"intake {name}": value for name, value in figures.items()}
@@ -104,7 +106,8 @@ def show_summary() -> None:
 
 def show_teach(runs: int) -> None:
     print(
-        f"| simulated yard ({runs} runs each) | planted step first | planted step named | another step accused |\n|---|---|---|---|"
+        f"| simulated yard ({runs} runs each) | planted step first | planted step named | another"
+        " step accused |\n|---|---|---|---|"
     )
     for score in list_scores(runs):
         print(

@@ -1,4 +1,6 @@
-"""The least a phone's page can be: the same worker and the same files, and a script that shows one button and counts its taps."""
+"""The least a phone's page can be: the same worker and the same files,
+and a script that shows one button and counts its taps.
+"""
 
 import shutil
 import statistics
@@ -22,7 +24,9 @@ document.getElementById("screen").append(button, count);
 
 
 def measure_bare_page(driver: Playwright, folder: Path, static: Path) -> tuple[float, list[float]]:
-    """(median milliseconds of a cold start without signal, sorted milliseconds from each tap to the next paint)."""
+    """(median milliseconds of a cold start without signal,
+    sorted milliseconds from each tap to the next paint).
+    """
     folder.mkdir()
     bare = shutil.copytree(static, folder / "static")
     (bare / "js" / "main.js").write_text(SCRIPT, encoding="utf-8")

@@ -28,9 +28,10 @@ Shift = Callable[[int], float]
 
 @dataclass(frozen=True)
 class Yard:
-    """spread: standard deviation of a reading before it is read off to whole steps. shift: added to the
-    first check's readings of the template's stoves, by their number after the beginning; rate: of faults
-    there after it; skewed: readings from a gamma distribution of shape 4."""
+    """spread: standard deviation of a reading before it is read off to whole steps. shift: added to
+    the first check's readings of the template's stoves, by their number after the beginning; rate:
+    of faults there after it; skewed: readings from a gamma distribution of shape 4.
+    """
 
     name: str
     stoves: int
@@ -55,9 +56,10 @@ CHANGED = (
 
 @dataclass(frozen=True)
 class Score:
-    """false_per_1000: signs where nothing changed, for 1,000 stoves. found: share of runs in which the
-    changed row spoke; stoves: median number of its stoves after the change until then; off: 5 and 95 %
-    points of (named beginning minus true one), in stoves of the row."""
+    """false_per_1000: signs where nothing changed, for 1,000 stoves. found: share of runs in which
+    the changed row spoke; stoves: median number of its stoves after the change until then; off: 5
+    and 95 % points of (named beginning minus true one), in stoves of the row.
+    """
 
     yard: str
     runs: int
@@ -157,7 +159,9 @@ def _draw(yard: Yard, rng: np.random.Generator) -> list[Look]:
 
 
 def rule_rates(runs: int, seed: int, points: int = 200) -> tuple[float, float]:
-    """Share of clean points at which rule 1, and any of Nelson's eight rules, is met (known limits)."""
+    """Share of clean points at which rule 1, and any of Nelson's eight rules,
+    is met (known limits).
+    """
     first = either = 0
     for run in range(runs):
         signals = nelson_signals(np.random.default_rng([seed, run]).normal(0, 1, points))
@@ -167,7 +171,9 @@ def rule_rates(runs: int, seed: int, points: int = 200) -> tuple[float, float]:
 
 
 def row_run_length(run: float, rows: int, seed: int) -> float:
-    """Mean readings until a false sign of one row that is set to `run`, readings as they come from a normal spread."""
+    """Mean readings until a false sign of one row that is set to `run`,
+    readings as they come from a normal spread.
+    """
     limit, lengths = find_limit(SLACK, run), []
     for row in range(rows):
         values = np.random.default_rng([seed, row]).normal(50, 3, int(12 * run))
@@ -183,7 +189,8 @@ def list_scores(runs: int, seed: int = 20261125) -> list[Score]:
 def show_scores(runs: int) -> None:
     print(f"promised: {1000 / STOVES_PER_FALSE_SIGN:g} false sign in 1,000 stoves")
     print(
-        f"| simulated yard ({runs} runs each) | false signs in 1,000 stoves | found | stoves until found | beginning off by |\n|---|---|---|---|---|"
+        f"| simulated yard ({runs} runs each) | false signs in 1,000 stoves | found | stoves until"
+        " found | beginning off by |\n|---|---|---|---|---|"
     )
     for score in list_scores(runs):
         off = (
@@ -202,5 +209,6 @@ def show_scores(runs: int) -> None:
     )
     first, either = rule_rates(runs, 5)
     print(
-        f"Nelson's rules on clean points: rule 1 {first:.4f} of the points, any of the eight {either:.4f}"
+        f"Nelson's rules on clean points: rule 1 {first:.4f} of the points, any of the eight"
+        f" {either:.4f}"
     )

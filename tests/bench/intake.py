@@ -1,7 +1,8 @@
-"""What storing a push costs beside the barest way: the same rows by executemany of the database's own driver.
+"""What storing a push costs beside the barest way: the same rows by executemany of the database's
+own driver.
 
-Three times for the same inspections: the whole push (read, judged, hashed, stored), the statements in it
-that write, and the bare executemany. Only their ratios mean something.
+Three times for the same inspections: the whole push (read, judged, hashed, stored), the statements
+in it that write, and the bare executemany. Only their ratios mean something.
 """
 
 import json
@@ -33,7 +34,9 @@ A_PUSH = 50
 
 @dataclass(frozen=True)
 class Intake:
-    """Seconds for all pushes together; rows: written in the tables of TABLES; statements: of one push of A_PUSH inspections."""
+    """Seconds for all pushes together; rows: written in the tables of TABLES; statements:
+    of one push of A_PUSH inspections.
+    """
 
     inspections: int
     rows: int
@@ -137,7 +140,9 @@ def _read_rows(store: Store) -> dict[str, list[tuple]]:
 
 
 def _write_bare(folder: Path, rows: dict[str, list[tuple]], pushes: int) -> float:
-    """The same rows into empty tables of the same shape, in as many transactions; their ends, alike on both sides, are left out."""
+    """The same rows into empty tables of the same shape, in as many transactions; their ends,
+    alike on both sides, are left out.
+    """
     source = sqlite3.connect(folder / "intake.db")
     target = sqlite3.connect(folder / "bare.db", isolation_level=None)
     target.execute("PRAGMA journal_mode = WAL")

@@ -1,4 +1,6 @@
-"""Many phones push at once to one server process on SQLite: none lost, none twice, how long, how large."""
+"""Many phones push at once to one server process on SQLite: none lost, none twice, how long,
+how large.
+"""
 
 import contextlib
 import math
@@ -29,7 +31,9 @@ PAUSE_S = 0.5
 
 @dataclass(frozen=True)
 class Figures:
-    """Times are those of single push calls, in seconds; peak_mb is the server's largest memory in 10^6 bytes."""
+    """Times are those of single push calls, in seconds;
+    peak_mb is the server's largest memory in 10^6 bytes.
+    """
 
     phones: int
     inspections_each: int
@@ -51,10 +55,12 @@ class PutAwayError(Exception):
 
 @dataclass
 class Caller:
-    """A phone in a thread of its own. failed: calls without an answer, or with one that is no 200 and no 503.
+    """A phone in a thread of its own. failed: calls without an answer, or with one that is no 200
+    and no 503.
 
     It is put away once its own work is sent. What phones fetch of each other grows as the square of
-    their number (200 phones x 50 are two million records fetched), and would hide what is measured here.
+    their number (200 phones x 50 are two million records fetched), and would hide what is measured
+    here.
     """
 
     memory: Memory
@@ -74,7 +80,8 @@ class Caller:
             self.push_s.append(time.perf_counter() - began)
         if answer is not None and answer.status == 503:
             self.busy += 1
-            # A phone waits as long as it is told, and a little by chance; here the chance is left out.
+            # A phone waits as long as it is told, and a little by chance; here the chance is left
+            # out.
             self.wait_s = float(answer.headers["retry-after"])
         elif answer is None or answer.status != 200:
             self.failed += 1

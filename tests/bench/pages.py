@@ -39,17 +39,34 @@ RUNS = 7
 
 # Every row again, {days} days earlier. Past four years it was other people who made the stoves.
 COPY = (
-    "INSERT INTO batch SELECT code || '~{copy}', title, size, planned, attributes, crew, checklist_ids, serial_prefix,"
-    " date(opened_on, '-{days} days'), coalesce(closed_at, '2026-11-24T12:00:00.000Z') FROM batch",
-    "INSERT INTO stove SELECT no + {stoves}, stove_key || '~{copy}', stage, serial || '~{copy}', batch || '~{copy}', size, disposition, visits,"
-    " has_first_pass_fail, is_corrected_twice, date(substr(last_at, 1, 10), '-{days} days') || substr(last_at, 11) FROM stove",
-    "INSERT INTO inspection SELECT no + {visits}, stove_no + {stoves}, event_id || '~{copy}', is_first_pass, inspector, device_id,"
-    " date(substr(captured_at, 1, 10), '-{days} days') || substr(captured_at, 11), disposition, reason, differences FROM inspection",
-    "INSERT INTO result SELECT inspection_no + {visits}, check_no, artisan || '{others}', verdict, is_fail, fault, value FROM result",
-    "INSERT INTO tally (batch, kind, name, day, size, stage, is_first_pass, part, step, severity, fault, artisan, inspected, failed, doubtful,"
-    " critical, major, minor) SELECT batch || '~{copy}', kind, name, CASE day WHEN '' THEN '' ELSE date(day, '-{days} days') END, size, stage,"
-    " is_first_pass, part, step, severity, fault, CASE artisan WHEN '' THEN '' ELSE artisan || '{others}' END, inspected, failed, doubtful,"
-    " critical, major, minor FROM tally",
+    (
+        "INSERT INTO batch SELECT code || '~{copy}', title, size, planned, attributes, crew,"
+        " checklist_ids, serial_prefix, date(opened_on, '-{days} days'), coalesce(closed_at,"
+        " '2026-11-24T12:00:00.000Z') FROM batch"
+    ),
+    (
+        "INSERT INTO stove SELECT no + {stoves}, stove_key || '~{copy}', stage, serial ||"
+        " '~{copy}', batch || '~{copy}', size, disposition, visits, has_first_pass_fail,"
+        " is_corrected_twice, date(substr(last_at, 1, 10), '-{days} days') || substr(last_at, 11)"
+        " FROM stove"
+    ),
+    (
+        "INSERT INTO inspection SELECT no + {visits}, stove_no + {stoves}, event_id || '~{copy}',"
+        " is_first_pass, inspector, device_id, date(substr(captured_at, 1, 10), '-{days} days') ||"
+        " substr(captured_at, 11), disposition, reason, differences FROM inspection"
+    ),
+    (
+        "INSERT INTO result SELECT inspection_no + {visits}, check_no, artisan || '{others}',"
+        " verdict, is_fail, fault, value FROM result"
+    ),
+    (
+        "INSERT INTO tally (batch, kind, name, day, size, stage, is_first_pass, part, step,"
+        " severity, fault, artisan, inspected, failed, doubtful, critical, major, minor) SELECT"
+        " batch || '~{copy}', kind, name, CASE day WHEN '' THEN '' ELSE date(day, '-{days} days')"
+        " END, size, stage, is_first_pass, part, step, severity, fault, CASE artisan WHEN '' THEN"
+        " '' ELSE artisan || '{others}' END, inspected, failed, doubtful, critical, major, minor"
+        " FROM tally"
+    ),
 )
 
 
@@ -80,7 +97,8 @@ def grow(store: Store, size: int, copies: Iterator[int]) -> None:
     while count(store, "stove") < size:
         copy = next(copies)
         others = f"~{copy}" if copy >= 3 else ""
-        # A doubling a transaction, and its log folded in at once: else a million stoves are twelve gigabytes of it.
+        # A doubling a transaction, and its log folded in at once: else a million stoves are twelve
+        # gigabytes of it.
         with store.writing() as connection:
             places = {
                 "stoves": count_in(connection, "stove"),
@@ -120,7 +138,8 @@ def find_artisan(store: Store) -> str:
     with store.reading() as connection:
         return connection.execute(
             text(
-                "SELECT artisan FROM tally WHERE kind = 'step' AND artisan IN (SELECT code FROM person) ORDER BY inspected DESC LIMIT 1"
+                "SELECT artisan FROM tally WHERE kind = 'step' AND artisan IN (SELECT code FROM"
+                " person) ORDER BY inspected DESC LIMIT 1"
             )
         ).scalar_one()
 

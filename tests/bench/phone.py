@@ -1,4 +1,6 @@
-"""The phone at a sixth of this machine's speed: weights exact, times for comparison in one run only."""
+"""The phone at a sixth of this machine's speed: weights exact,
+times for comparison in one run only.
+"""
 
 import statistics
 import tempfile
@@ -17,7 +19,8 @@ from tests.e2e.server import YardServer, open_small_yard, read_checklist
 
 RECORDS = 5000
 UNSENT = 500
-# Name, round trip in ms, bytes a second: a weak and a usual mobile link, by common practice of such tests.
+# Name, round trip in ms, bytes a second: a weak and a usual mobile link, by common practice of such
+# tests.
 LINKS = (("400 ms and 0.4 Mbit/s", 400, 50_000), ("150 ms and 1.6 Mbit/s", 150, 200_000))
 SAVE = """async (count) => { const times = [];
     for (let n = 1; n <= count; n += 1) {
@@ -25,7 +28,8 @@ SAVE = """async (count) => { const times = [];
       await core.save(`S${n}`, {body: {note: 'x'.repeat(900)}});
       times.push(performance.now() - began); }
     return times; }"""
-# The least a durable save can be: the same bytes put into a store without an index, each in a strict transaction of its own.
+# The least a durable save can be: the same bytes put into a store without an index, each in a
+# strict transaction of its own.
 BARE = """async (count) => { const times = [];
     const base = await new Promise((done) => { const open = indexedDB.open('bare', 1);
       open.onupgradeneeded = () => open.result.createObjectStore('kept', { autoIncrement: true });
@@ -120,7 +124,9 @@ def _measure(context: BrowserContext, server: YardServer) -> dict[str, float]:
 
 
 def _measure_store(browser: Browser, static: Path, link: tuple[str, int, int]) -> dict[str, float]:
-    """Saves and one exchange of 500 records over an emulated link, by the phone's own modules without its screens."""
+    """Saves and one exchange of 500 records over an emulated link,
+    by the phone's own modules without its screens.
+    """
     name, latency_ms, bytes_per_s = link
     yard = FakeYard(static)
     context = browser.new_context(base_url=yard.url, **PHONE)
@@ -143,7 +149,8 @@ def _measure_store(browser: Browser, static: Path, link: tuple[str, int, int]) -
     )
     calls = len(yard.calls)
     spent = page.evaluate(
-        "async () => { const began = performance.now(); await core.syncNow(); return performance.now() - began; }"
+        "async () => { const began = performance.now(); await core.syncNow(); return"
+        " performance.now() - began; }"
     )
     left = page.evaluate("core.countUnsent()")
     assert left == 0, f"{left} records were not sent"
@@ -164,14 +171,12 @@ def _compare(
 ) -> dict[str, float]:
     """The same worker with a page of one button, in the same run."""
     return {
-        f"cold offline start x{SLOWED} against a bare page": figures[
-            f"cold offline start x{SLOWED}, median ms"
-        ]
-        / bare_start,
-        f"tap to paint x{SLOWED}, p98 against a bare page": figures[
-            f"tap to paint x{SLOWED}, p98 ms"
-        ]
-        / _p98(bare_taps),
+        f"cold offline start x{SLOWED} against a bare page": (
+            figures[f"cold offline start x{SLOWED}, median ms"] / bare_start
+        ),
+        f"tap to paint x{SLOWED}, p98 against a bare page": (
+            figures[f"tap to paint x{SLOWED}, p98 ms"] / _p98(bare_taps)
+        ),
     }
 
 

@@ -1,4 +1,6 @@
-"""The server's own weight: start-up, memory while it waits and after its pages, filling, rebuilding, the wheel."""
+"""The server's own weight: start-up, memory while it waits and after its pages, filling,
+rebuilding, the wheel.
+"""
 
 import subprocess
 import sys
@@ -59,10 +61,11 @@ def read_resident_mb(pid: int) -> float:
 
 def _measure_wheel(folder: Path) -> dict[str, float]:
     """Its size, and how long it takes to install beside its packages (which are not counted)."""
-    quiet = {"check": True, "stdout": subprocess.DEVNULL, "stderr": subprocess.STDOUT}
+    quiet = {"stdout": subprocess.DEVNULL, "stderr": subprocess.STDOUT}
     subprocess.run(
         [sys.executable, "-m", "hatchling", "build", "-t", "wheel", "-d", str(folder)],
         cwd=ROOT,
+        check=True,
         **quiet,
     )
     (wheel,) = folder.glob("*.whl")
@@ -80,6 +83,7 @@ def _measure_wheel(folder: Path) -> dict[str, float]:
             str(folder / "installed"),
             str(wheel),
         ],
+        check=True,
         **quiet,
     )
     return {

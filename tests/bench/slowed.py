@@ -1,4 +1,6 @@
-"""A phone's page at a part of this machine's speed: how long it takes to start, and from a tap to the paint."""
+"""A phone's page at a part of this machine's speed: how long it takes to start,
+and from a tap to the paint.
+"""
 
 from playwright.sync_api import BrowserContext, CDPSession, Page
 

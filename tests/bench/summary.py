@@ -1,4 +1,6 @@
-"""How long the summary of a large batch takes: 5,000 stoves by the shipped checklist, on a disk file."""
+"""How long the summary of a large batch takes: 5,000 stoves by the shipped checklist,
+on a disk file.
+"""
 
 import json
 import random
@@ -30,7 +32,8 @@ FAULT_SHARE = 0.15
 
 
 def measure_summary(folder: Path, stoves: int = 5000, runs: int = 5) -> dict[str, float]:
-    """Milliseconds by the clock and of the processor, the fastest of the runs: every stove inspected, and by sample.
+    """Milliseconds by the clock and of the processor, the fastest of the runs: every stove
+    inspected, and by sample.
 
     The two differ by what else the machine does.
     """
@@ -44,7 +47,9 @@ def measure_summary(folder: Path, stoves: int = 5000, runs: int = 5) -> dict[str
 
 
 def fill_store(store: Store, stoves: int) -> Checklist:
-    """One batch of so many stoves; readings scattered, one in seven with a failed check and a second visit."""
+    """One batch of so many stoves; readings scattered,
+    one in seven with a failed check and a second visit.
+    """
     chance = random.Random(5)
     with store.writing() as connection:
         compiled = next(

@@ -1,8 +1,9 @@
-"""Bytes that a stove weighs on both engines, and how fast a yard is carried over: python3 -m tests.bench.weight
+"""Bytes that a stove weighs on both engines, and how fast a yard is carried over: python3 -m
+tests.bench.weight
 
-A yard as in the guide's arithmetic: 50 stoves a day, 200 a batch, eight makers, the shipped checklist with
-every check answered, one stove in twelve mended and seen again. Sizes of tables with their indexes, after
-the databases have tidied up.
+A yard as in the guide's arithmetic: 50 stoves a day, 200 a batch, eight makers, the shipped
+checklist with every check answered, one stove in twelve mended and seen again. Sizes of tables with
+their indexes, after the databases have tidied up.
 """
 
 import json
@@ -112,7 +113,10 @@ def _enter(event: dict) -> log.Entry:
 def weigh_sqlite(path: Path) -> dict[str, int]:
     with sqlite3.connect(path) as database:
         database.execute("VACUUM")
-        query = "SELECT m.tbl_name, sum(d.pgsize) FROM dbstat d JOIN sqlite_master m ON m.name = d.name GROUP BY m.tbl_name"
+        query = (
+            "SELECT m.tbl_name, sum(d.pgsize) FROM dbstat d JOIN sqlite_master m ON m.name = d.name"
+            " GROUP BY m.tbl_name"
+        )
         return dict(database.execute(query).fetchall())
 
 
@@ -139,7 +143,8 @@ def main(days: int) -> None:
             began = time.perf_counter()
             moved = move_yard(source, other, lambda *_said: None)
             print(
-                f"{stoves} stoves, {moved.records} records; moved and compared at {moved.records / (time.perf_counter() - began):.0f} records a second"
+                f"{stoves} stoves, {moved.records} records; moved and compared at"
+                f" {moved.records / (time.perf_counter() - began):.0f} records a second"
             )
             with source.reading() as connection:
                 rows = {
@@ -151,10 +156,12 @@ def main(days: int) -> None:
             weights = weigh_sqlite(path), weigh_postgresql(target)
         for table in TABLES:
             print(
-                f"{table:<12}{rows[table] / stoves:>8.2f} rows{weights[0][table] / stoves:>10.0f} B{weights[1][table] / stoves:>10.0f} B a stove"
+                f"{table:<12}{rows[table] / stoves:>8.2f} rows{weights[0][table] / stoves:>10.0f}"
+                f" B{weights[1][table] / stoves:>10.0f} B a stove"
             )
         print(
-            f"{'together':<25}{sum(weights[0][t] for t in TABLES) / stoves:>10.0f} B{sum(weights[1][t] for t in TABLES) / stoves:>10.0f} B"
+            f"{'together':<25}{sum(weights[0][t] for t in TABLES) / stoves:>10.0f}"
+            f" B{sum(weights[1][t] for t in TABLES) / stoves:>10.0f} B"
         )
     finally:
         cluster.stop()

@@ -63,8 +63,9 @@ def test_scale_holds_every_rate_and_never_magnifies_a_tiny_one():
 
 def test_drawing_carries_a_badge_on_each_part_with_a_mark():
     drawing = (
-        '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 9 9"><g id="door" class="part"><rect class="hit" x="2" y="2" width="4" height="4"/></g>'
-        '<g id="legs" class="part"><rect class="hit" x="0" y="0" width="2" height="2"/></g></svg>'
+        '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 9 9"><g id="door" class="part"><rect'
+        ' class="hit" x="2" y="2" width="4" height="4"/></g><g id="legs" class="part"><rect'
+        ' class="hit" x="0" y="0" width="2" height="2"/></g></svg>'
     )
     root = ElementTree.fromstring(
         mark_drawing(drawing, {"door": 7, "legs": 0, "gone": 3}, title="T", description="door 7")

@@ -1,4 +1,6 @@
-"""Charts in another language: titles, axes, descriptions and tables are said, names of people are not."""
+"""Charts in another language: titles, axes, descriptions and tables are said,
+names of people are not.
+"""
 
 import re
 from xml.etree import ElementTree
@@ -151,7 +153,10 @@ def test_english_is_the_default_and_the_map_is_said_too():
         "failed checks",
         "running share",
     )
-    drawing = '<svg xmlns="http://www.w3.org/2000/svg"><g id="door" class="part"><rect class="hit" x="2" y="2" width="4" height="4"/></g></svg>'
+    drawing = (
+        '<svg xmlns="http://www.w3.org/2000/svg"><g id="door" class="part"><rect class="hit" x="2"'
+        ' y="2" width="4" height="4"/></g></svg>'
+    )
     root = ElementTree.fromstring(
         mark_drawing(
             drawing,

@@ -44,7 +44,9 @@ checks:
       decision: simple
       possible: {lower: 10, upper: 400}
       limits: {medium: {lower: 97, nominal: 100, upper: 103}, large: {lower: 117, upper: 123}}
-    faults: [{id: wide, title: {en: Wide}, side: above}, {id: narrow, title: {en: Narrow}, side: below}]
+    faults:
+      - {id: wide, title: {en: Wide}, side: above}
+      - {id: narrow, title: {en: Narrow}, side: below}
     basis: drawing
   - id: holes
     part: grate
@@ -110,7 +112,9 @@ checks:
 
 
 def write_small(folder: Path, *changes: tuple[str, str]) -> Path:
-    """The small checklist with each (old, new) replaced once; an old text that is not there fails the test."""
+    """The small checklist with each (old, new) replaced once;
+    an old text that is not there fails the test.
+    """
     text = YAML
     for old, new in changes:
         assert old in text, f"not in the small checklist: {old}"

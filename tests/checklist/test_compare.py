@@ -1,4 +1,6 @@
-"""What a person is told of a yard's own checklist: weaker safety and moved limits are named, tighter ones are not."""
+"""What a person is told of a yard's own checklist: weaker safety and moved limits are named,
+tighter ones are not.
+"""
 
 from pathlib import Path
 

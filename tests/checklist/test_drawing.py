@@ -11,7 +11,8 @@ from qcapp.errors import BadInput
 def read(folder: Path, inner: str) -> set[str]:
     path = folder / "drawing.svg"
     path.write_text(
-        f'<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink">{inner}</svg>',
+        '<svg xmlns="http://www.w3.org/2000/svg"'
+        f' xmlns:xlink="http://www.w3.org/1999/xlink">{inner}</svg>',
         encoding="utf-8",
     )
     return read_drawing_ids(path)

@@ -1,4 +1,6 @@
-"""Fields of a checklist: what is read and put back unchanged is the same checklist; each change lands in its key."""
+"""Fields of a checklist: what is read and put back unchanged is the same checklist;
+each change lands in its key.
+"""
 
 from pathlib import Path
 

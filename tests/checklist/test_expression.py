@@ -116,7 +116,8 @@ def test_anything_but_plain_arithmetic_is_refused_with_its_column(text: str, col
     "text", ["", "1 +", "1 + (2", "1 2", "width height", "a = 1", "1\n2", "\x00"]
 )
 def test_text_that_is_no_sum_is_refused(text: str) -> None:
-    # Where Python places a syntax error differs between its versions, so only its being told counts.
+    # Where Python places a syntax error differs between its versions, so only its being told
+    # counts.
     with pytest.raises(ExpressionError, match="not a sum that can be read") as raised:
         compile_expression(text, INPUTS)
     assert raised.value.column >= 1

@@ -82,7 +82,9 @@ def test_what_cannot_be_is_named_with_its_line(tmp_path, more, says):
 
 
 def test_shipped_checklists_keep_their_hash():
-    """A revision published before these keys existed must stay what it was: no key of theirs is written."""
+    """A revision published before these keys existed must stay what it was:
+    no key of theirs is written.
+    """
     for path in SHIPPED.glob("*.yaml"):
         text = str(load_checklist(path).compiled())
         assert not [name for name in NEW if f"'{name}'" in text]

@@ -1,4 +1,6 @@
-"""Line pictures of how a check is done: named in the checklist, looked at when it is read, shown by the phone."""
+"""Line pictures of how a check is done: named in the checklist, looked at when it is read,
+shown by the phone.
+"""
 
 import re
 from pathlib import Path

@@ -163,7 +163,7 @@ def test_drawing_is_small_and_each_part_can_be_tapped(path: Path) -> None:
         assert hits, part.get("id")
         for rect in hits:
             x, y, w, h = (float(rect.get(name)) for name in ("x", "y", "width", "height"))
-            assert 0 <= x and x + w <= width and 0 <= y and y + h <= height, (
+            assert x >= 0 and x + w <= width and y >= 0 and y + h <= height, (
                 part.get("id"),
                 x,
                 y,

@@ -20,7 +20,9 @@ ROOT = Path(__file__).resolve().parent.parent.parent
 
 
 def run(*words, database="sqlite:///:memory:"):
-    """As `qcapp` runs, in this process: starting Python and loading the server's libraries takes longer than most commands."""
+    """As `qcapp` runs, in this process: starting Python and loading the server's libraries takes
+    longer than most commands.
+    """
     command = ["qcapp", *map(str, words)]
     out, err = (
         io.TextIOWrapper(io.BytesIO(), encoding="utf-8", write_through=True) for _ in range(2)
@@ -28,13 +30,11 @@ def run(*words, database="sqlite:///:memory:"):
     with (
         mock.patch.dict(os.environ, QCAPP_DATABASE_URL=database),
         mock.patch.object(sys, "argv", command),
+        contextlib.redirect_stdout(out),
+        contextlib.redirect_stderr(err),
+        pytest.raises(SystemExit) as end,
     ):
-        with (
-            contextlib.redirect_stdout(out),
-            contextlib.redirect_stderr(err),
-            pytest.raises(SystemExit) as end,
-        ):
-            main.run()
+        main.run()
     said = (stream.buffer.getvalue().decode() for stream in (out, err))
     return subprocess.CompletedProcess(command, end.value.code, *said)
 
@@ -44,6 +44,7 @@ def test_a_command_runs_as_a_process_of_its_own():
     done = subprocess.run(
         [sys.executable, "-m", "qcapp", "plan", "--lot", "500", "--aql", "2.5"],
         env=environment,
+        check=False,
         capture_output=True,
         text=True,
         timeout=120,
@@ -201,7 +202,9 @@ def test_demo_shows_its_planted_causes(demo):
 
 
 def test_demo_shows_the_drift_of_the_worn_template(demo):
-    """Of its users' stoves, the newest third is wider than those before the known day, and not by chance."""
+    """Of its users' stoves, the newest third is wider than those before the known day,
+    and not by chance.
+    """
     from scipy.stats import mannwhitneyu
 
     url, _figures = demo

@@ -1,4 +1,6 @@
-"""Commands over a CSV of readings or verdicts, held against the published figures of tests/reference."""
+"""Commands over a CSV of readings or verdicts,
+held against the published figures of tests/reference.
+"""
 
 import csv
 import json
@@ -156,7 +158,8 @@ def test_repeat_study_is_the_published_one(write, answer):
     assert found["share_of_limits"]["value"] == pytest.approx(6 * published["grr"] / 8, abs=5e-5)
 
 
-# Source: Montgomery, Introduction to Statistical Quality Control (memory): n 20, s 1.75, limits 38 and 62.
+# Source: Montgomery, Introduction to Statistical Quality Control (memory): n 20, s 1.75, limits 38
+# and 62.
 def test_capability_is_the_published_one(write, answer):
     case = load_json("capability")["cp_interval"]
     spread = case["s"] * (19 / 20) ** 0.5

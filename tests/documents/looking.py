@@ -15,7 +15,9 @@ PPI = 110
 
 @dataclass
 class Look:
-    """pictures: one a page, PPI dots an inch. boxes: of the paper's own notes, in mm from the page's corner."""
+    """pictures: one a page, PPI dots an inch. boxes: of the paper's own notes,
+    in mm from the page's corner.
+    """
 
     pictures: list[Image.Image]
     boxes: list[dict]

@@ -45,7 +45,9 @@ def number(value: float) -> str:
 
 
 def list_limit_words(check: dict, size: str) -> list[str]:
-    """Figures that must stand with the check: its limits of that size, written here by other means than the sheet's."""
+    """Figures that must stand with the check: its limits of that size,
+    written here by other means than the sheet's.
+    """
     limits = check["limits"][size]
     if check["decision"] == "guarded":
         read = [
@@ -122,7 +124,9 @@ def test_without_a_size_the_limits_of_all_sizes_stand(name):
 
 
 def grow(compiled: dict, count: int) -> dict:
-    """The checklist with its checks repeated under new ids until there are `count`; some with the most readings there may be."""
+    """The checklist with its checks repeated under new ids until there are `count`;
+    some with the most readings there may be.
+    """
     checks = []
     for place in range(count):
         check = {**compiled["checks"][place % len(compiled["checks"])], "id": f"check-{place}"}
@@ -148,9 +152,9 @@ def test_boxes_of_sixty_checks_stay_on_the_paper_and_apart(monkeypatch, stoves):
     assert len(look.boxes) > 60 * stoves * 2
     for box in look.boxes:
         assert (
-            10 <= box["x"]
+            box["x"] >= 10
             and box["x"] + box["width"] <= width - 10
-            and 10 <= box["y"]
+            and box["y"] >= 10
             and box["y"] + box["height"] <= height - 10
         ), box
         assert min(box["width"], box["height"]) >= 4.5, "a pen needs room"

@@ -50,7 +50,9 @@ def build_tags(language: str) -> bytes:
 
 
 def list_english(*sources: str):
-    """Texts of two words or more of these modules, squeezed, cut before anything that is filled in."""
+    """Texts of two words or more of these modules, squeezed,
+    cut before anything that is filled in.
+    """
     for message in extract("figures"):
         if message.id and {place.split("/")[-1] for place, _line in message.locations} & set(
             sources

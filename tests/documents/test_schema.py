@@ -53,7 +53,9 @@ def test_no_key_may_be_added_or_left_out_anywhere(name):
 
 @pytest.mark.parametrize("name", NAMES)
 def test_a_fraction_fits_nowhere(name):
-    """Floating point numbers are written differently by different languages; then a signature could not be checked."""
+    """Floating point numbers are written differently by different languages;
+    then a signature could not be checked.
+    """
     sample = load_sample(name)
     for path, _value in list_leaves(sample):
         assert not VALIDATOR.is_valid(altered(sample, path, 0.5)), path

@@ -15,7 +15,10 @@ from qcapp.documents.summary_pdf import build_summary_pdf
 from tests.documents.samples import DRAWING, KEY, NAMES, altered, list_leaves, load_sample
 
 ADDRESS = "https://yard.example/verify/abc"
-NASTY = '*b* _i_ #panic("x") $x^2$ `raw` <l> @ref = H \\ // c /* "q" [x] {y} ~ --- #let a = 1; ]) } & < > &amp; \'s'
+NASTY = (
+    '*b* _i_ #panic("x") $x^2$ `raw` <l> @ref = H \\ // c /* "q" [x] {y} ~ --- #let a = 1; ]) } & <'
+    " > &amp; 's"
+)
 # Keys whose text a person types; the rest is made by the program.
 TYPED = {
     "name",

@@ -1,4 +1,6 @@
-"""Servers that the browser's tests share, one for each file (a small yard, the demo), and phones joined to the yard."""
+"""Servers that the browser's tests share, one for each file (a small yard, the demo),
+and phones joined to the yard.
+"""
 
 from collections.abc import Iterator
 from datetime import UTC, datetime

@@ -12,7 +12,9 @@ from tests.conftest import CHECKOUT
 
 @dataclass
 class Inspector:
-    """page: the phone; compiled: the checklist as the phone has it; language: the one that the phone shows."""
+    """page: the phone; compiled: the checklist as the phone has it; language:
+    the one that the phone shows.
+    """
 
     page: Page
     compiled: dict
@@ -56,7 +58,9 @@ class Inspector:
         return serial
 
     def walk(self, faults: dict | None = None, photo: Path | None = None) -> None:
-        """Answers every open check until the review shows; faults: {check id: typed value or "fail"}."""
+        """Answers every open check until the review shows; faults: {check id:
+        typed value or "fail"}.
+        """
         for _ in range(200):
             self.page.wait_for_function(
                 "document.querySelector('.walk .dock, dialog[open], #ui-save') !== null"
@@ -135,7 +139,9 @@ def show(page: Page, route: str) -> None:
 
 
 def send_now(page: Page) -> None:
-    """Presses "Send now"; where the phone's own next try came first there is no such button any more."""
+    """Presses "Send now"; where the phone's own next try came first there is no such button any
+    more.
+    """
     page.get_by_role("button", name="Send now").evaluate_all(
         "found => found.forEach((button) => button.click())"
     )

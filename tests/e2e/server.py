@@ -99,7 +99,9 @@ def read_checklist(server: "YardServer", checklist_id: str) -> dict:
 
 
 class YardServer:
-    """`python -m qcapp serve` over the settings' database, within `with` or from start() to stop(); its log is kept in `folder`."""
+    """`python -m qcapp serve` over the settings' database, within `with` or from start() to stop();
+    its log is kept in `folder`.
+    """
 
     def __init__(self, settings: Settings, folder: Path) -> None:
         self.settings = settings

@@ -1,4 +1,6 @@
-"""What a screen reader, a keyboard and weak eyes need, looked for by axe on every page and every phone screen."""
+"""What a screen reader, a keyboard and weak eyes need,
+looked for by axe on every page and every phone screen.
+"""
 
 import json
 import re
@@ -57,7 +59,9 @@ PHONE_SCREENS = (
 
 @pytest.fixture(scope="module")
 def filled(chromium, demo):
-    """The demo with one more of each thing that has a page: a summary, a study, a record set aside."""
+    """The demo with one more of each thing that has a page: a summary, a study,
+    a record set aside.
+    """
     context = chromium.new_context()
     demo.sign_in(context)
     phone = Phone(build_small_checklist())

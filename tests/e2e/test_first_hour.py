@@ -1,4 +1,6 @@
-"""The first hour: from the one-time link through the guided start to a phone that saves the first stove; and a checklist of one's own."""
+"""The first hour: from the one-time link through the guided start to a phone that saves the first
+stove; and a checklist of one's own.
+"""
 
 import re
 

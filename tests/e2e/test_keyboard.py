@@ -1,4 +1,6 @@
-"""The laptop's pages with the keyboard alone: everything is reached in turn, shows that it is, and works."""
+"""The laptop's pages with the keyboard alone: everything is reached in turn, shows that it is,
+and works.
+"""
 
 import pytest
 

@@ -1,4 +1,5 @@
-"""A phone in a yard without internet: what Chromium makes of the yard's own authority, and what our page says of it.
+"""A phone in a yard without internet: what Chromium makes of the yard's own authority, and what our
+page says of it.
 
 The authority goes into an NSS store of a throw-away home, where Chromium for Linux looks; 127.0.0.x
 stands for the yard's addresses. Real Android and iOS devices were not tried.
@@ -106,7 +107,9 @@ class _Picture(BaseHTTPRequestHandler):
 
 @contextmanager
 def served(lan: Lan, leaf_pem: str) -> Iterator[None]:
-    """The page with the certificate, and a https server with this leaf and a picture in place of the app."""
+    """The page with the certificate, and a https server with this leaf and a picture in place of
+    the app.
+    """
     lan.server_path.write_text(leaf_pem)
     context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
     context.load_cert_chain(lan.server_path)
@@ -226,7 +229,9 @@ def test_wrong_date_of_the_phone_and_a_silent_server_are_told_apart(lan, open_tr
 
 
 def test_plain_http_from_another_machine_records_nothing(playwright, tmp_path):
-    """A name led to this machine stands for another one: to the browser the origin is not a secure one."""
+    """A name led to this machine stands for another one:
+    to the browser the origin is not a secure one.
+    """
     yard = open_small_yard(tmp_path)
     with running(create_app(yard.settings), "127.0.0.1", yard.port):
         browser = playwright.chromium.launch(

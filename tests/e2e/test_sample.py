@@ -8,7 +8,10 @@ from tests.e2e.server import read_checklist
 
 # Level II, 40 stoves, AQL 4.0 and 6.5, seed "harvest": 13 and 8 stoves; drawn by `qcapp sample`.
 PLAN = {"inspect": "sample", "lot": "40", "aql_major": "4.0", "aql_minor": "6.5", "seed": "harvest"}
-DRAWN = "B1-001, B1-002, B1-011, B1-013, B1-017, B1-018, B1-022, B1-025, B1-026, B1-027, B1-031, B1-037, B1-040"
+DRAWN = (
+    "B1-001, B1-002, B1-011, B1-013, B1-017, B1-018, B1-022, B1-025, B1-026, B1-027, B1-031,"
+    " B1-037, B1-040"
+)
 
 
 def test_sample_is_shown_and_a_stove_outside_it_gets_a_short_check(server, chromium):

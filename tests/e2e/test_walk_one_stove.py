@@ -1,4 +1,6 @@
-"""The whole way of one stove: joined once, inspected without signal, sent when the server is back."""
+"""The whole way of one stove: joined once, inspected without signal,
+sent when the server is back.
+"""
 
 import json
 

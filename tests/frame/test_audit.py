@@ -1,4 +1,6 @@
-"""The audit of packages: what is known fails, what could not be looked up is said and never passes for clean."""
+"""The audit of packages: what is known fails,
+what could not be looked up is said and never passes for clean.
+"""
 
 import json
 import subprocess
@@ -28,7 +30,10 @@ def write(*packages):
         (
             write(SEEN, TOOL),
             0,
-            "Delta_Tool 3.0: ADV-2, mended in no version yet (only the tests use it)\nno weakness known in 1 packages",
+            (
+                "Delta_Tool 3.0: ADV-2, mended in no version yet (only the tests use it)\nno"
+                " weakness known in 1 packages"
+            ),
         ),
         (write(UNSEEN, OWN), SKIPPED, "not looked up: no advisories for any of 1 packages"),
         (write(SEEN, UNSEEN), SKIPPED, "could be reached for 1: gamma"),

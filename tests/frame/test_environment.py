@@ -1,8 +1,13 @@
-"""Setting up on a fresh machine: what is checked, when an environment is made anew, what is said."""
+"""Setting up on a fresh machine: what is checked, when an environment is made anew,
+what is said.
+"""
 
 import ast
 import importlib.util
+import os
+import shutil
 import sys
+from pathlib import Path
 
 import pytest
 
@@ -21,22 +26,27 @@ def environment(checkout):
 class Installer:
     """Stands for venv and pip: notes what was asked and makes what venv would make."""
 
-    def __init__(self, environment):
-        self.environment, self.commands, self.fails_at = environment, [], None
+    def __init__(self):
+        self.commands, self.options, self.fails_at = [], [], None
 
-    def run(self, command, checkout, folder):
+    def run(self, command, checkout):
+        self.options.append(command)
         self.commands.append("venv" if "venv" in command else "pip")
-        if self.commands[-1] == self.fails_at:
+        if len(self.commands) == self.fails_at:
             raise KeyboardInterrupt
-        python = self.environment.environment_python(folder)
-        python.parent.mkdir(parents=True, exist_ok=True)
-        python.touch()
+        if "venv" in command:
+            folder = Path(command[-1])
+            assert "--clear" in command
+            shutil.rmtree(folder, ignore_errors=True)
+            inside = ("Scripts", "python.exe") if os.name == "nt" else ("bin", "python")
+            folder.joinpath(*inside).parent.mkdir(parents=True)
+            folder.joinpath(*inside).touch()
 
 
 @pytest.fixture
 def installer(environment, monkeypatch):
-    installer = Installer(environment)
-    monkeypatch.setattr(environment, "_run_logged", installer.run)
+    installer = Installer()
+    monkeypatch.setattr(environment, "_run", installer.run)
     return installer
 
 
@@ -46,39 +56,48 @@ def ready(environment, tmp_path):
     checkout = tmp_path / "my stoves"
     checkout.mkdir()
     (checkout / "pyproject.toml").write_text("[project]\nname = 'a'\n")
+    lock = checkout / "requirements.lock"
+    lock.write_text("one==1 --hash=sha256:0\n")
     said = []
 
-    def make_ready(extras=""):
+    def make_ready(packages=lock):
         said.clear()
         python = environment.ready_environment(
-            checkout / ".venv", checkout, extras, say=said.append
+            checkout / ".venv", checkout, packages, say=said.append
         )
-        assert python == environment.environment_python(checkout / ".venv")
+        assert python.is_file() and python.is_relative_to(checkout / ".venv")
         return list(said)
 
-    make_ready.checkout = checkout
+    make_ready.checkout, make_ready.lock = checkout, lock
     return make_ready
 
 
-def test_first_run_makes_and_installs_and_says_one_line_a_step(installer, ready):
-    assert len(ready()) == 2
-    assert installer.commands == ["venv", "pip"]
+WHOLE = ["venv", "pip", "pip"]
+
+
+def test_first_run_installs_what_is_locked_then_the_checkout_and_says_so(installer, ready):
+    assert len(ready()) == 1
+    assert installer.commands == WHOLE
+    _venv, locked, own = installer.options
+    assert locked[-3:] == ["--require-hashes", "-r", str(ready.lock)]
+    assert own[-4:] == ["--no-deps", "--no-build-isolation", "-e", "."]
 
 
 def test_second_run_reuses_in_silence(installer, ready):
     ready()
     assert ready() == []
-    assert installer.commands == ["venv", "pip"]
+    assert installer.commands == WHOLE
 
 
-def test_changed_pyproject_makes_it_anew(installer, ready):
+@pytest.mark.parametrize("name", ["pyproject.toml", "requirements.lock"])
+def test_changed_project_or_lock_makes_it_anew(installer, ready, name):
     ready()
-    (ready.checkout / "pyproject.toml").write_text("[project]\nname = 'b'\n")
+    (ready.checkout / name).write_text("[project]\nname = 'b'\n")
     ready()
-    assert installer.commands == ["venv", "pip"] * 2
+    assert installer.commands == WHOLE * 2
 
 
-@pytest.mark.parametrize("step", ["venv", "pip"])
+@pytest.mark.parametrize("step", [1, 2, 3])
 def test_interrupted_run_is_begun_anew(installer, ready, step):
     installer.fails_at = step
     with pytest.raises(KeyboardInterrupt):
@@ -88,14 +107,28 @@ def test_interrupted_run_is_begun_anew(installer, ready, step):
     leftover.parent.mkdir(exist_ok=True)
     leftover.touch()
     ready()
-    assert installer.commands == ["venv", "pip"]
+    assert installer.commands == WHOLE
     assert not leftover.exists()
 
 
-def test_other_extras_make_it_anew(installer, ready):
+def test_renewal_that_is_interrupted_is_not_taken_for_the_old_one(installer, ready):
     ready()
-    ready("[test]")
-    assert installer.commands == ["venv", "pip"] * 2
+    old = ready.lock.read_text()
+    ready.lock.write_text("one==2 --hash=sha256:0\n")
+    installer.commands, installer.fails_at = [], 1
+    with pytest.raises(KeyboardInterrupt):
+        ready()
+    installer.fails_at, installer.commands = None, []
+    ready.lock.write_text(old)
+    ready()
+    assert installer.commands == WHOLE
+
+
+def test_newest_versions_in_place_of_the_lock_make_it_anew(installer, ready):
+    ready()
+    ready(["-e", ".[test]"])
+    assert installer.commands == WHOLE * 2
+    assert "--require-hashes" not in installer.options[4]
 
 
 def test_failed_command_shows_its_last_lines_and_what_to_do(environment, tmp_path):
@@ -103,7 +136,7 @@ def test_failed_command_shows_its_last_lines_and_what_to_do(environment, tmp_pat
     with pytest.raises(
         environment.CannotPrepare, match=r"(?s)no such package.*network.*start again"
     ):
-        environment._run_logged(command, tmp_path, tmp_path / ".venv")
+        environment._run(command, tmp_path)
 
 
 def test_old_python_is_told_which_one_is_needed(environment):
@@ -115,7 +148,9 @@ def test_python_without_ensurepip_is_told_what_to_install(environment):
     def find_module(name):
         return None if name == "ensurepip" else object()
 
-    with pytest.raises(environment.CannotPrepare, match="lacks its module ensurepip.*python3-venv"):
+    with pytest.raises(
+        environment.CannotPrepare, match=r"lacks its module ensurepip.*python3-venv"
+    ):
         environment.check_python(find_module=find_module)
 
 

@@ -1,5 +1,6 @@
 """The two commands of the README, as far as they go before anything is installed."""
 
+import importlib.util
 import stat
 import subprocess
 import sys
@@ -11,9 +12,9 @@ def run(checkout, *command, cwd=None, **more):
     return subprocess.run(
         [sys.executable, *command],
         cwd=cwd or checkout,
+        check=False,
         text=True,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
+        capture_output=True,
         **more,
     )
 
@@ -24,10 +25,11 @@ def test_demo_tells_its_flags_from_any_directory_without_installing(checkout, tm
     assert all(flag in done.stdout for flag in ("--port", "--fresh", "--no-serve"))
 
 
-def test_unknown_flag_of_the_test_command_is_bad_usage(checkout):
-    done = run(checkout, "tests/run.py", "--quick")
+@pytest.mark.parametrize("word", ["--quick", "quick"])
+def test_unknown_word_of_the_test_command_is_bad_usage(checkout, word):
+    done = run(checkout, "tests/run.py", word)
     assert done.returncode == 2
-    assert "--quick" in done.stderr
+    assert word in done.stderr
 
 
 def test_ci_runs_the_test_command(checkout):
@@ -38,8 +40,6 @@ def test_ci_runs_the_test_command(checkout):
 
 def load_starter(checkout, monkeypatch, name):
     """The starter as a module, with its own folder forgotten afterwards."""
-    import importlib.util
-
     monkeypatch.setattr(sys, "path", list(sys.path))
     spec = importlib.util.spec_from_file_location(
         "starter_" + name.replace("/", "_"), checkout / name / "run.py"
@@ -77,37 +77,42 @@ def test_step_out_of_reach_is_said_and_is_neither_passed_nor_failed(runner, caps
 def test_browser_that_may_not_be_installed_stops_the_run(runner, monkeypatch):
     monkeypatch.setattr(runner.shutil, "which", lambda name, path=None: None)
     monkeypatch.setattr(runner, "find_postgresql", lambda: "here")
-    with pytest.raises(runner.CannotPrepare, match="no chromium and libnss3-tools here.*--fast"):
-        runner.ready_programs(fast=False)
+    with pytest.raises(runner.CannotPrepare, match=r"no chromium and libnss3-tools here.*fast"):
+        runner.ready_programs(["tests"])
 
 
 def test_database_that_may_not_be_installed_stops_the_fast_run_too(runner, monkeypatch):
     monkeypatch.setattr(runner.shutil, "which", lambda name, path=None: None)
     monkeypatch.setattr(runner, "find_postgresql", lambda: None)
     with pytest.raises(runner.CannotPrepare, match="no postgresql here") as caught:
-        runner.ready_programs(fast=True)
-    assert "--fast" not in str(caught.value)
+        runner.ready_programs(["fast"])
+    assert "step fast" not in str(caught.value)
 
 
 def test_only_what_is_missing_is_asked_for(runner, monkeypatch):
+    here = {"chromium", "certutil"}
     monkeypatch.setattr(
-        runner.shutil,
-        "which",
-        lambda name, path=None: name if name in ("chromium", "certutil") else None,
+        runner.shutil, "which", lambda name, path=None: name if name in here else None
     )
     monkeypatch.setattr(runner, "find_postgresql", lambda: "here")
-    assert runner.list_missing(fast=False) == []
-    runner.ready_programs(fast=False)
-    monkeypatch.setattr(
-        runner.shutil, "which", lambda name, path=None: name if name == "chromium" else None
-    )
+    assert runner.list_missing(runner.WHOLE) == []
+    runner.ready_programs(runner.WHOLE)
+    here.remove("certutil")
     with pytest.raises(runner.CannotPrepare, match="no libnss3-tools here"):
-        runner.ready_programs(fast=False)
+        runner.ready_programs(runner.WHOLE)
+    runner.ready_programs(["fast", "lint"])
+
+
+def test_without_a_step_everything_runs_and_with_arguments_pytest_alone(runner):
+    assert runner.read_arguments([]) == (list(runner.WHOLE), False, [])
+    assert runner.read_arguments(["lint", "types"]) == (["lint", "types"], False, [])
+    assert runner.read_arguments(["--", "-k", "word"]) == (["tests"], False, ["-k", "word"])
+    assert runner.read_arguments(["--newest", "fast", "--", "-x"]) == (["fast"], True, ["-x"])
 
 
 def test_no_javascript_test_at_all_is_a_failure(runner, monkeypatch, tmp_path):
     monkeypatch.setattr(runner, "CHECKOUT", tmp_path)
-    assert runner.run_node_tests("node") == 1
+    assert runner.run_node(runner.Tools("python", "node", [])) == 1
 
 
 def test_script_that_does_not_parse_is_named(runner, monkeypatch, tmp_path, capsys):
@@ -116,9 +121,10 @@ def test_script_that_does_not_parse_is_named(runner, monkeypatch, tmp_path, caps
         "export const good = await Promise.resolve(1);\n"
     )
     monkeypatch.setattr(runner, "CHECKOUT", tmp_path)
-    assert runner.check_javascript("node") == 0
+    tools = runner.Tools("python", "node", [])
+    assert runner.run_scripts(tools) == 0
     (tmp_path / "static" / "js" / "bad.js").write_text("export const = 1;\n")
-    assert runner.check_javascript("node") != 0
+    assert runner.run_scripts(tools) != 0
     assert "bad.js" in capsys.readouterr().err
 
 
@@ -140,17 +146,3 @@ def test_flags_of_the_demo_are_passed_on(checkout, monkeypatch):
         "9000",
         "--fresh",
     ]
-
-
-@pytest.mark.parametrize("broken", [None, "test_long.py", "test_rest.py"])
-def test_browser_tests_run_beside_the_rest_and_both_count(
-    runner, tmp_path, monkeypatch, capfd, broken
-):
-    for name in ("test_long.py", "test_rest.py"):
-        (tmp_path / name).write_text(f"def test_it():\n    assert {name != broken}\n")
-    monkeypatch.setattr(runner, "CHECKOUT", tmp_path)
-    monkeypatch.setattr(runner, "SLOW_FOLDERS", ("test_long.py",))
-    code = runner.run_pytest(sys.executable, False, [])
-    said = capfd.readouterr().out
-    assert (code == 0) == (broken is None)
-    assert said.count("test_long.py") >= 1 and said.count("test_rest.py") >= 1

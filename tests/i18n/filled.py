@@ -20,7 +20,8 @@ from tests.builders import Phone, Yard, build_small_checklist, make_cookie, open
 
 # Two of a kind: the newest batch is open, the one before it closed and sold.
 MOST_OF_A_KIND = 2
-# What answers a GET with no page of words: calls, files, the phone app, which chooses its language itself.
+# What answers a GET with no page of words: calls, files, the phone app, which chooses its language
+# itself.
 NO_PAGE = re.compile(
     r"/api/|/static/|/photos|/phone|/sw\.js|/manifest|.*\.(csv|json|pdf|xlsx|yaml)$|/s/\{token\}/photos"
 )
@@ -28,7 +29,9 @@ NO_PAGE = re.compile(
 
 @dataclass(frozen=True)
 class FilledYard:
-    """addresses: of every page, by the template of its route, at most two of each and some that tell of an error."""
+    """addresses: of every page, by the template of its route,
+    at most two of each and some that tell of an error.
+    """
 
     client: TestClient
     settings: Settings
@@ -37,7 +40,8 @@ class FilledYard:
 
 def open_filled_yard(folder: Path) -> FilledYard:
     now = datetime.now(UTC)
-    # The server's identity draws the stoves to be looked at twice: with one in thirty none would wait, and a page be missed.
+    # The server's identity draws the stoves to be looked at twice: with one in thirty none would
+    # wait, and a page be missed.
     with patch.object(chain, "secrets", SimpleNamespace(token_hex=lambda length: "5e" * length)):
         settings, _figures = prepare_demo(
             Settings(database_url=f"sqlite:///{folder / 'filled.db'}"),

@@ -1,6 +1,8 @@
-"""Languages that nobody speaks, to see what a screen does with long words and with writing from the right.
+"""Languages that nobody speaks, to see what a screen does with long words and with writing from the
+right.
 
-en-XA: English with accents, about three fifths longer. ar-XB: English in Arabic letters, from the right to the left.
+en-XA: English with accents, about three fifths longer. ar-XB: English in Arabic letters, from the
+right to the left.
 """
 
 import re
@@ -27,7 +29,9 @@ PLACE = re.compile(r"(\{\w+\})")
 
 
 def lengthen(text: str) -> str:
-    """Vowels doubled in long words, as compounds are; then more words until it is three fifths longer."""
+    """Vowels doubled in long words, as compounds are;
+    then more words until it is three fifths longer.
+    """
     words = [
         re.sub(r"([aeiou])", r"\1\1", word, count=2)
         if len(word) > 4 and not PLACE.search(word)
@@ -53,7 +57,9 @@ LANGUAGES = {LONG: lengthen, MIRRORED: mirror}
 
 
 def write_languages(folder: Path, static: Path) -> None:
-    """The real catalogues and, beside them, one each for the two, and what the phone gets of them: nothing else makes a language."""
+    """The real catalogues and, beside them, one each for the two, and what the phone gets of them:
+    nothing else makes a language.
+    """
     shutil.copytree(catalogue.FOLDER, folder)
     shutil.copytree(CHECKOUT / "static", static)
     for language, say in LANGUAGES.items():

@@ -1,4 +1,6 @@
-"""What reports, charts and papers say is whole in every language, and the cautions lose nothing on the way."""
+"""What reports, charts and papers say is whole in every language,
+and the cautions lose nothing on the way.
+"""
 
 import pytest
 

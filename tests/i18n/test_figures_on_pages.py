@@ -1,4 +1,6 @@
-"""What reports and charts say on pages, said in the page's language: titles, headings of tables, no word of English beside them."""
+"""What reports and charts say on pages, said in the page's language: titles, headings of tables,
+no word of English beside them.
+"""
 
 import re
 from html import unescape
@@ -10,7 +12,8 @@ from qcapp.i18n.message import phrase
 from tests.catalogues import extract
 
 OTHERS = [language for language in list_languages() if language != ENGLISH]
-# Pages of figures, and the English that each must have said: a chart's title or description, a heading of its table.
+# Pages of figures, and the English that each must have said: a chart's title or description, a
+# heading of its table.
 ROOMS = {
     r"/trainer": ("Stoves with a fault, by part", "Teach next", "metalwork"),
     r"/trainer/steps": ("yard %(rate)s", "Raw rate", "Shrunk rate"),
@@ -37,7 +40,8 @@ ROOMS = {
 }
 # A word of another language that is spelled as another English one.
 ALIKE = {"fr": {"Part", "Phone"}, "pt": set()}
-# What the checklist's file calls it; and a language's own name for itself, at the foot of every page.
+# What the checklist's file calls it; and a language's own name for itself, at the foot of every
+# page.
 AS_WRITTEN = {"decision", "English"}
 
 
@@ -67,7 +71,9 @@ def list_english(language: str) -> set[str]:
 
 
 def find_said(language: str, english: str) -> str:
-    """The translation of this text, or of the first sentence that begins so, up to what is filled in."""
+    """The translation of this text, or of the first sentence that begins so,
+    up to what is filled in.
+    """
     words = load_words(language)
     ids = [
         message.id

@@ -1,4 +1,6 @@
-"""The page with the yard's certificate says the same in every language: no text missing, the same places filled in, the same pictures."""
+"""The page with the yard's certificate says the same in every language: no text missing,
+the same places filled in, the same pictures.
+"""
 
 import json
 import re

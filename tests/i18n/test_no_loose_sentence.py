@@ -1,4 +1,6 @@
-"""What reports, charts and papers say to a person is a phrase: anything else would stay English on every page."""
+"""What reports, charts and papers say to a person is a phrase:
+anything else would stay English on every page.
+"""
 
 import ast
 import re
@@ -14,7 +16,8 @@ MAKERS = {"phrase", "phrase_n"}
 TWO_WORDS = re.compile(r"[^\W\d_]{2,} [^\W\d_]{2,}")
 # A word beside a value that is put in, with a blank between: a sentence made of parts.
 WORD_BESIDE = re.compile(r"[^\W\d_]{2,}[:,;.]? \{\}|\{\} [^\W\d_]{2,}")
-# Not for people: keys that pages look words up by, classes of the style, names of fonts, the typesetter's own words, our own fault.
+# Not for people: keys that pages look words up by, classes of the style, names of fonts, the
+# typesetter's own words, our own fault.
 ADMITTED = {
     "not shown",
     "label quiet",
@@ -29,7 +32,9 @@ ADMITTED = {
 
 
 def list_loose(source: str) -> Iterator[str]:
-    """Texts of two words or more, and f-strings that put words around a value, outside phrase() and docstrings."""
+    """Texts of two words or more, and f-strings that put words around a value,
+    outside phrase() and docstrings.
+    """
     tree = ast.parse(source)
     spared = {
         id(inner)
@@ -80,5 +85,8 @@ def test_no_sentence_stands_outside_a_phrase(path):
 
 
 def test_loose_sentences_are_found():
-    source = '"""A docstring of words."""\nx = phrase("all is well")\ny = f"{n} stoves"\nz = "no stove"\ng = f"limit {v}"\nk = f"<path d={v} of/>"\n'
+    source = (
+        '"""A docstring of words."""\nx = phrase("all is well")\ny = f"{n} stoves"\nz = "no'
+        ' stove"\ng = f"limit {v}"\nk = f"<path d={v} of/>"\n'
+    )
     assert list(list_loose(source)) == ["{} stoves", "no stove", "limit {}"]

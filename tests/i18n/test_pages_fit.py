@@ -1,4 +1,6 @@
-"""Longer words and the other reading direction break no page: tried with two languages that only these tests know."""
+"""Longer words and the other reading direction break no page:
+tried with two languages that only these tests know.
+"""
 
 import gettext
 import re
@@ -16,7 +18,8 @@ from tests.i18n.filled import FilledYard
 # A word that is filled in, a tag or a command stays as it is.
 KEPT = re.compile(r"(%\(\w+\)s|%%|<code[^>]*>.*?</code>|<[^>]*>|&\w+;)", re.DOTALL)
 LONGER = 0.6
-# What leaves the window although nothing scrolls with it; not what lies in a box of its own that scrolls.
+# What leaves the window although nothing scrolls with it; not what lies in a box of its own that
+# scrolls.
 FIND_BEYOND = """() => {
   const width = document.documentElement.clientWidth;
   const inside = element => element.closest(".scroll, pre, svg, .beside, .skip, select, thead");
@@ -25,7 +28,8 @@ FIND_BEYOND = """() => {
     return box.width > 0 && (box.right > width + 1 || box.left < -1) && !inside(element);
   });
   const scrolls = document.documentElement.scrollWidth > width;
-  return [...(scrolls ? ["page scrolls"] : []), ...found.slice(0, 3).map(element => element.outerHTML.slice(0, 160))];
+  const named = found.slice(0, 3).map(element => element.outerHTML.slice(0, 160));
+  return [...(scrolls ? ["page scrolls"] : []), ...named];
 }"""
 
 
@@ -58,7 +62,9 @@ class Stretched(Words):
 
 @pytest.fixture(scope="module")
 def context(filled) -> Iterator[BrowserContext]:
-    """A browser whose every request is answered by the app in this process, where the languages can be put in."""
+    """A browser whose every request is answered by the app in this process,
+    where the languages can be put in.
+    """
     with sync_playwright() as driver:
         browser = driver.chromium.launch(
             executable_path=get_chromium_path(), args=list(CHROMIUM_FLAGS)

@@ -1,4 +1,6 @@
-"""Every page in every language: catalogues are whole, no English is left in a page, the choice is kept, numbers and days are as people write them."""
+"""Every page in every language: catalogues are whole, no English is left in a page,
+the choice is kept, numbers and days are as people write them.
+"""
 
 import re
 import subprocess
@@ -20,7 +22,8 @@ from tests.builders import NOW, ROOT, make_cookie, open_client, open_yard
 from tests.catalogues import extract, list_gaps
 
 OTHERS = [language for language in list_languages() if language != ENGLISH]
-# A piece of English this long that stands in another language's page was forgotten, not met by chance.
+# A piece of English this long that stands in another language's page was forgotten, not met by
+# chance.
 LEAST_WORDS = 4
 PROGRAMME = """
 name: River programme
@@ -40,7 +43,9 @@ def text_of(page: str) -> str:
 
 
 def list_pieces() -> set[str]:
-    """English of what pages, reports and charts say, cut where something is filled in, without what is too short to be telling."""
+    """English of what pages, reports and charts say, cut where something is filled in,
+    without what is too short to be telling.
+    """
     found: set[str] = set()
     for message in (*extract("pages"), *extract("figures")):
         for text in (message.id,) if isinstance(message.id, str) else message.id:
@@ -251,13 +256,15 @@ def test_a_language_cldr_does_not_know_is_written_as_english():
 
 def test_a_server_that_speaks_english_only_does_not_load_babel():
     code = (
-        "import sys; from tests.builders import open_yard; client = open_yard().client\n"
-        "assert client.get('/yard').status_code == client.get('/trainer').status_code == 200 and 'Português' in client.get('/').text\n"
-        "assert 'babel' not in sys.modules, 'babel was loaded'; assert client.get('/?language=fr').status_code == 200 and 'babel' in sys.modules"
+        "import sys; from tests.builders import open_yard; client = open_yard().client\nassert"
+        " client.get('/yard').status_code == client.get('/trainer').status_code == 200 and"
+        " 'Português' in client.get('/').text\nassert 'babel' not in sys.modules, 'babel was"
+        " loaded'; assert client.get('/?language=fr').status_code == 200 and 'babel' in sys.modules"
     )
     ended = subprocess.run(
         [sys.executable, "-W", "ignore", "-c", code],
         cwd=ROOT,
+        check=False,
         capture_output=True,
         text=True,
         timeout=120,
@@ -298,7 +305,9 @@ def test_forms_of_the_first_hour_are_refused_in_the_readers_language():
 
 
 def test_what_the_check_of_an_own_checklist_finds_is_said_too():
-    """As page and as the page's script gets it; what is kept and what names the notices is English for everybody."""
+    """As page and as the page's script gets it;
+    what is kept and what names the notices is English for everybody.
+    """
     yard = open_yard()
     publish_folder(yard.store, ROOT / "checklists", "2026-11-01T00:00:00.000Z")
     address, upper = (

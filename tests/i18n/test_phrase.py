@@ -1,4 +1,6 @@
-"""Words that can be said in another language: English at once, the other from a catalogue, plurals by its own rule."""
+"""Words that can be said in another language: English at once, the other from a catalogue,
+plurals by its own rule.
+"""
 
 import pytest
 

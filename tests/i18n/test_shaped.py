@@ -1,4 +1,6 @@
-"""Figures, days, lists and a checklist's texts: English as they stand, said by each language's own habits."""
+"""Figures, days, lists and a checklist's texts: English as they stand,
+said by each language's own habits.
+"""
 
 import copy
 import json

@@ -1,4 +1,6 @@
-"""Stored English is recognised only where it is rebuilt to the letter; nothing a person typed is taken for ours."""
+"""Stored English is recognised only where it is rebuilt to the letter;
+nothing a person typed is taken for ours.
+"""
 
 import pytest
 
@@ -60,7 +62,8 @@ def test_the_most_exact_pattern_wins_and_a_typed_text_is_not_looked_into():
     )
     assert find("by L01: Nothing to do").params == {"by": "L01", "reason": "Nothing to do"}
     said = find(
-        "Beside it: 2 stoves wait. (p 0.500). The buyer wrote: Nothing to do. The buyer wrote: 3 of 4"
+        "Beside it: 2 stoves wait. (p 0.500). The buyer wrote: Nothing to do. The buyer wrote: 3"
+        " of 4"
     )
     assert (
         said.params["words"] == "Nothing to do. The buyer wrote: 3 of 4"

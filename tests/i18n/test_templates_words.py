@@ -1,4 +1,6 @@
-"""No English stands bare in a template: text, labels and strings shown go through {% trans %} or _()."""
+"""No English stands bare in a template: text,
+labels and strings shown go through {% trans %} or _().
+"""
 
 import re
 from pathlib import Path
@@ -13,14 +15,17 @@ WORD = re.compile(r"[A-Za-z]{2,}")
 ADMITTED = {"Cpk", "UTC", "csv"}
 COMMAND = re.compile(r"<code[^>]*>qcapp .*?</code>", re.DOTALL)
 LABEL = re.compile(r'\b(?:aria-label|placeholder|alt|title|data-label)="([^"]*)"')
-# An attribute that a macro writes into a tag of another place stands outside every tag in its own template.
+# An attribute that a macro writes into a tag of another place stands outside every tag in its own
+# template.
 ATTRIBUTE = re.compile(r'\b[a-z-]+="[^"]*"')
 # Strings of an expression that no reader sees: bits of HTML and the words of filters and tests.
 UNSEEN = {" checked", " selected", "too few", "like the yard"}
 
 
 def find_bare(source: str) -> list[str]:
-    """Words outside {% trans %} and _(): in the text, in labels, and in strings that an expression shows."""
+    """Words outside {% trans %} and _(): in the text, in labels,
+    and in strings that an expression shows.
+    """
     shown, strings = _split(source)
     shown = COMMAND.sub(" ", shown)
     text = ATTRIBUTE.sub(" ", re.sub(r"<[^>]*>", " ", shown)) + " " + " ".join(LABEL.findall(shown))
@@ -83,7 +88,9 @@ def test_what_is_said_is_not(source):
 
 
 def test_words_are_not_set_where_they_would_be_said_once_for_all():
-    """The head of a template that others import is run once, in the first reader's language: words belong inside its macros."""
+    """The head of a template that others import is run once, in the first reader's language:
+    words belong inside its macros.
+    """
     imported = set(
         re.findall(
             r'{% from "([\w.]+)"',

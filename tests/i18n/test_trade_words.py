@@ -1,4 +1,6 @@
-"""The words of the trade: the checklists and the phone call a thing as the list does, in every language."""
+"""The words of the trade: the checklists and the phone call a thing as the list does,
+in every language.
+"""
 
 import json
 import re
@@ -67,7 +69,7 @@ def find_other_words(text: dict[str, str], language: str, words: list[dict]) -> 
     rest, found = re.sub(r"\{\w+\}", " ", text["en"]), []
     # The longest first: what door opening has taken, door does not see again.
     for term, word in sorted(
-        ((term, word) for word in words for term in word["en"]), key=lambda pair: -len(pair[0])
+        ((term, one) for one in words for term in one["en"]), key=lambda pair: -len(pair[0])
     ):
         if not find_said([term], rest):
             continue

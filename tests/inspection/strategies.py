@@ -204,7 +204,9 @@ _VERDICTS = ("pass", "fail", "doubtful", "not_applicable", "missing")
 
 @st.composite
 def stove_events(draw: st.DrawFn) -> list[dict[str, Any]]:
-    """Events of one stove: inspections, corrections, voids and admissions whose targets may not exist."""
+    """Events of one stove: inspections, corrections,
+    voids and admissions whose targets may not exist.
+    """
     ids = [f"e{place}" for place in range(draw(st.integers(1, 9)))]
     events = []
     for place, event_id in enumerate(ids):

@@ -45,7 +45,9 @@ fates = st.lists(st.sampled_from(("here", "waits", "lost")), max_size=40)
 
 @given(fates)
 def test_gap_exists_exactly_when_a_record_was_lost(fates):
-    """For any fate of each record, in any order: counted exactly, and named exactly once nothing waits."""
+    """For any fate of each record, in any order: counted exactly,
+    and named exactly once nothing waits.
+    """
     by_fate = {
         fate: [number for number, one in enumerate(fates, 1) if one == fate]
         for fate in ("here", "waits", "lost")

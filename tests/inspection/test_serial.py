@@ -1,8 +1,8 @@
 """Check characters and serials of tags: published values, what is found, and what is not.
 
-ISO/IEC 7064 MOD 37,36 is the check of the Global Release Identifier and of the International Standard
-Audiovisual Number (ISO 15706). The values below are quoted in many public sources; the standards
-themselves were not opened.
+ISO/IEC 7064 MOD 37,36 is the check of the Global Release Identifier and of the International
+Standard Audiovisual Number (ISO 15706). The values below are quoted in many public sources; the
+standards themselves were not opened.
 """
 
 import pytest
@@ -24,7 +24,9 @@ def test_published_values(text, check):
 
 
 def test_every_single_wrong_sign_of_a_tag_is_found():
-    """Of every serial of a batch of 60: 5 places of 35 other signs, and the check character itself."""
+    """Of every serial of a batch of 60: 5 places of 35 other signs,
+    and the check character itself.
+    """
     for number in range(1, 61):
         serial, check = build_tag_serial(build_serial("B1-", number)).split(".")
         signs = serial.replace("-", "") + check

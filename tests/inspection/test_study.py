@@ -1,5 +1,6 @@
 """Studies: blind orders that follow from the seed, which answer counts, who is looked at twice."""
 
+import itertools
 from collections import Counter
 
 from hypothesis import given
@@ -40,7 +41,7 @@ def test_every_stove_is_looked_at_as_often_and_never_twice_in_a_row(stoves, repe
     order = order_looks(study(stoves, repeats, seed), "I01")
     assert Counter(order) == {(stove, n): 1 for stove in stoves for n in range(1, repeats + 1)}
     assert [n for _stove, n in order] == sorted(n for _stove, n in order)
-    assert all(before[0] != after[0] for before, after in zip(order, order[1:], strict=False))
+    assert all(before[0] != after[0] for before, after in itertools.pairwise(order))
 
 
 def test_order_is_the_same_again_and_another_for_the_next_inspector():

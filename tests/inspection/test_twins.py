@@ -121,7 +121,9 @@ def test_failed_checks_are_those_whose_last_verdict_counts_as_fail(
 @many(250)
 @given(events=stove_events(), data=st.data())
 def test_arrival_order_changes_nothing(events: list[dict], data: st.DataObject) -> None:
-    """All may arrive in any order; only corrections and admissions keep theirs, because the later one wins."""
+    """All may arrive in any order; only corrections and admissions keep theirs,
+    because the later one wins.
+    """
     shuffled = data.draw(st.permutations(events))
     ordered = ("correction", "admission")
     later_wins = iter([event for event in events if event["kind"] in ordered])

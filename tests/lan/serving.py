@@ -35,7 +35,9 @@ class LanServer:
         return path
 
     def fetch(self, address: str, **more):
-        """As a client that trusts the yard's authority and nothing else; redirects are not followed."""
+        """As a client that trusts the yard's authority and nothing else;
+        redirects are not followed.
+        """
         context = ssl.create_default_context(cafile=str(self.authority_path))
         opener = urllib.request.build_opener(urllib.request.HTTPSHandler(context=context), _Stay())
         return opener.open(urllib.request.Request(address, **more), timeout=5)

@@ -1,4 +1,6 @@
-"""The authority's folder: private files, made once, renewed and moved without a new authority; clocks."""
+"""The authority's folder: private files, made once, renewed and moved without a new authority;
+clocks.
+"""
 
 import json
 from datetime import timedelta
@@ -71,7 +73,7 @@ def test_server_certificate_that_does_not_fit_is_made_anew(tmp_path, damage):
 
 def test_authority_is_never_renewed_by_itself(tmp_path):
     made = make_folder(tmp_path / "lan")
-    with pytest.raises(StartTrouble, match="authority has ended.*every phone"):
+    with pytest.raises(StartTrouble, match=r"authority has ended.*every phone"):
         renew_if_due(made, NOW + timedelta(days=3650))
     assert open_lan(made.folder).authority.der == made.authority.der
 
@@ -92,7 +94,10 @@ def test_another_origin_is_refused_with_the_three_ways_out():
     for asked in ({"host": "10.42.0.7", "port": None}, {"host": None, "port": 443}):
         with pytest.raises(
             Clash,
-            match="old address back, or let every phone send first, or hand its records over as a file.*qcapp lan move",
+            match=(
+                r"old address back, or let every phone send first, or hand its records over as a"
+                r" file.*qcapp lan move"
+            ),
         ):
             refuse_other_origin(kept, **asked)
 
@@ -100,7 +105,7 @@ def test_another_origin_is_refused_with_the_three_ways_out():
 def test_address_that_this_machine_does_not_have_is_refused():
     refuse_absent_address(Origin("127.0.0.9"))
     # TEST-NET-1 of RFC 5737: nobody's; the check itself does not ask whether it is private.
-    with pytest.raises(StartTrouble, match="switch the hotspot.*qcapp lan move"):
+    with pytest.raises(StartTrouble, match=r"switch the hotspot.*qcapp lan move"):
         refuse_absent_address(Origin("192.0.2.77"))
 
 

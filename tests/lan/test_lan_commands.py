@@ -1,4 +1,6 @@
-"""init, check, move and serve --lan as a person gives them: one line of error, exit codes, nothing half-done."""
+"""init, check, move and serve --lan as a person gives them: one line of error, exit codes,
+nothing half-done.
+"""
 
 import json
 import sys
@@ -22,7 +24,9 @@ INIT = ("lan", "init", "--address", "127.0.0.9")
 
 @pytest.fixture
 def command(monkeypatch, tmp_path, capsys):
-    """Call it with the words after `qcapp`: (exit code, stdout, stderr); every call in the same folder."""
+    """Call it with the words after `qcapp`: (exit code, stdout, stderr);
+    every call in the same folder.
+    """
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("QCAPP_DATABASE_URL", f"sqlite:///{tmp_path / 'yard.sqlite3'}")
 

@@ -72,7 +72,7 @@ def test_terminal_shows_the_way_in_and_the_fingerprint_and_no_key(server):
 def test_port_in_use_is_said_in_one_line(server):
     origin = server.lan.origin
     with (
-        pytest.raises(StartTrouble, match="cannot listen.*another qcapp"),
+        pytest.raises(StartTrouble, match=r"cannot listen.*another qcapp"),
         listening(origin.host, origin.port),
     ):
         pass

@@ -86,7 +86,7 @@ def test_stove_not_inspected_yet_keeps_the_batch_from_being_ready(yard):
 
 
 @pytest.mark.parametrize(
-    "disposition, words",
+    ("disposition", "words"),
     [("rework", "1 stove waits for rework."), ("hold", "1 stove waits for a decision.")],
 )
 def test_waiting_stove_keeps_the_batch_from_being_ready(yard, disposition, words):
@@ -119,7 +119,10 @@ def test_concession_and_scrap_are_told_and_do_not_reject(yard):
     assert decision.computed == "accept"
     assert decision.reasons == (
         "Every one of the 3 stoves was inspected; 2 are offered, 1 with no open fault.",
-        "1 stove is released by concession, with a known fault that cannot hurt anyone; the reasons are told.",
+        (
+            "1 stove is released by concession, with a known fault that cannot hurt anyone; the"
+            " reasons are told."
+        ),
         "1 stove is scrapped and not offered.",
     )
 

@@ -1,4 +1,6 @@
-"""The invented yard's best and worst batch, from the filled database to the buyer's page and the printed form."""
+"""The invented yard's best and worst batch,
+from the filled database to the buyer's page and the printed form.
+"""
 
 import io
 import json
@@ -22,7 +24,9 @@ SCHEMA = json.loads(
 
 @pytest.fixture(scope="module")
 def demo(tmp_path_factory):
-    """The demo served in this process, a summary of every batch issued: {code: document} beside the client."""
+    """The demo served in this process, a summary of every batch issued: {code:
+    document} beside the client.
+    """
     folder = tmp_path_factory.mktemp("demo")
     settings, _figures = prepare_demo(
         Settings(database_url=f"sqlite:///{folder / 'demo.db'}"), fresh=False, now=NOW
@@ -92,11 +96,13 @@ def test_both_are_shown_and_printed_without_a_maker(demo):
     for pick in (max, min):
         document = pick(documents.values(), key=first_pass_rate)
         code = document["batch"]["code"]
-        address = f"/s/{make_link(client.app.state.store, batch=code, label='x', made_by='lead', days=9, now=NOW)}"
-        page = text_of(client.get(address))
+        link = make_link(
+            client.app.state.store, batch=code, label="x", made_by="lead", days=9, now=NOW
+        )
+        page = text_of(client.get(f"/s/{link}"))
         pdf = " ".join(
             part.extract_text()
-            for part in PdfReader(io.BytesIO(client.get(f"{address}/summary.pdf").content)).pages
+            for part in PdfReader(io.BytesIO(client.get(f"/s/{link}/summary.pdf").content)).pages
         )
         for text in (page, pdf):
             assert {"accept": "Accept", "not_ready": "Not ready"}[

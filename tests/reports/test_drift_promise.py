@@ -8,7 +8,9 @@ from tests.bench.drift import CHANGED, CLEAN, row_run_length, rule_rates, score_
 
 @pytest.mark.parametrize("yard", CLEAN[:2], ids=lambda yard: yard.name)
 def test_clean_yard_gives_no_more_signs_than_promised(yard):
-    """Three yards of 1,200 stoves: 3.6 promised; more than 9 in fewer than one of a hundred tries."""
+    """Three yards of 1,200 stoves: 3.6 promised;
+    more than 9 in fewer than one of a hundred tries.
+    """
     score = score_yard(yard, 3, seed=11)
     assert score.false_per_1000 * 3 * yard.stoves / 1000 <= 9
     assert STOVES_PER_FALSE_SIGN == 1000
@@ -21,7 +23,9 @@ def test_large_change_is_found(yard):
 
 
 def test_row_of_readings_keeps_the_run_it_is_set_to():
-    """Theory 200; 300 rows give it to within some 6 % (one standard error), the cut of scores makes it a little longer."""
+    """Theory 200; 300 rows give it to within some 6 % (one standard error),
+    the cut of scores makes it a little longer.
+    """
     assert 160 <= row_run_length(200, 300, seed=13) <= 260
 
 

@@ -1,4 +1,6 @@
-"""Rows of the page about limits: what is worked out, what is not and why, and that the parts add up."""
+"""Rows of the page about limits: what is worked out, what is not and why,
+and that the parts add up.
+"""
 
 import numpy as np
 import pytest

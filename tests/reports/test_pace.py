@@ -59,7 +59,9 @@ def test_four_quick_ones_a_pause_and_ordinary_pace_are_no_sign():
 
 
 def test_two_stoves_open_at_once_do_not_hide_the_haste():
-    """All begun at eight o'clock and finished one after the other: each counts from the one before."""
+    """All begun at eight o'clock and finished one after the other:
+    each counts from the one before.
+    """
     events = [visit(n, 0, 20 * (n + 1), values=varied(n)) for n in range(6)]
     (sign,) = find_pace_signs(events)
     assert len(sign.stoves) == 6 and sign.seconds == 120

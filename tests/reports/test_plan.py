@@ -24,7 +24,10 @@ class Lot:
     is_restart: bool = False
 
 
-def build(lot=90, proposed=Inspection(), **change):
+NORMAL = Inspection()
+
+
+def build(lot=90, proposed=NORMAL, **change):
     return build_plan_body(
         PlanWish("sample", lot, aql=AQL, seed="s", **change), facts_of(open_yard()), proposed
     )
@@ -48,7 +51,9 @@ def test_smaller_sample_is_the_beginning_of_the_larger():
 
 
 def test_every_place_is_drawn_about_as_often_as_any_other():
-    """2,000 seeds, 5 of 20 places: each place is expected 500 times, with a standard deviation of 19.4."""
+    """2,000 seeds, 5 of 20 places: each place is expected 500 times,
+    with a standard deviation of 19.4.
+    """
     counts = [0] * 20
     for seed in range(2000):
         for place in draw_positions(20, 5, f"seed {seed}"):
@@ -56,13 +61,14 @@ def test_every_place_is_drawn_about_as_often_as_any_other():
     assert all(abs(count - 500) < 5 * 19.4 for count in counts)
 
 
-@pytest.mark.parametrize("lot, n, seed", [(0, 0, "s"), (5, 6, "s"), (5, 0, "s"), (5, 2, "")])
+@pytest.mark.parametrize(("lot", "n", "seed"), [(0, 0, "s"), (5, 6, "s"), (5, 0, "s"), (5, 2, "")])
 def test_sample_that_cannot_be_drawn_is_refused(lot, n, seed):
     with pytest.raises(BadInput):
         draw_positions(lot, n, seed)
 
 
-# Plans of the batch size 91 to 150 at level II: letter F, n 20; AQL 2.5: Ac 1, AQL 4.0: Ac 2 (MIL-STD-105E, II-A).
+# Plans of the batch size 91 to 150 at level II: letter F, n 20; AQL 2.5: Ac 1, AQL 4.0: Ac 2
+# (MIL-STD-105E, II-A).
 def test_sample_has_the_tables_numbers_and_serials_as_the_phone_names_them():
     body = build(lot=120)
     assert [

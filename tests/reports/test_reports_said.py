@@ -1,4 +1,6 @@
-"""Sentences of the trainer's and the yard lead's reports, as they are made, said in French and Portuguese."""
+"""Sentences of the trainer's and the yard lead's reports, as they are made,
+said in French and Portuguese.
+"""
 
 import pytest
 
@@ -157,6 +159,7 @@ def test_a_trouble_is_told_as_it_always_was():
         choose_stage(PlanWish("sample", 90, stage="reduced"), Inspection())
     assert (
         FRENCH.say(caught.value.what)
-        == "le contrôle réduit n’est pas ouvert à ce lot\u00a0; les règles demandent le contrôle normal"
+        == "le contrôle réduit n’est pas ouvert à ce lot\u00a0; les règles demandent le contrôle"
+        " normal"
     )
     assert PORTUGUESE.say(caught.value.todo) == "tome a inspeção normal ou uma mais severa"

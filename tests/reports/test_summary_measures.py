@@ -1,5 +1,6 @@
 """Measured values of a batch: bins, indices where the count allows, figures as text."""
 
+import itertools
 import random
 from types import SimpleNamespace
 
@@ -67,7 +68,9 @@ def describe(readings, *, size="medium", verdict=None):
 
 
 def test_indices_are_those_of_the_readings():
-    """Worked by hand: s = sqrt(44 / 24) = 1.3540; Cp = 6 / (6 s) = 0.74; Cpk the same, as the mean is 100."""
+    """Worked by hand: s = sqrt(44 / 24) = 1.3540; Cp = 6 / (6 s) = 0.74; Cpk the same,
+    as the mean is 100.
+    """
     found = describe(BELL)
     assert sum((value - 100) ** 2 for value in BELL) == 44 and sum(BELL) == 2500
     assert (found["cp"]["value"], found["cpk"]["value"], found["why_no_index"]) == (
@@ -75,7 +78,8 @@ def test_indices_are_those_of_the_readings():
         "0.74",
         None,
     )
-    # Chi-square limits with 24 degrees of freedom, 12.401 and 39.364 (printed tables): 0.7385 sqrt(12.401 / 24), sqrt(39.364 / 24).
+    # Chi-square limits with 24 degrees of freedom, 12.401 and 39.364 (printed tables): 0.7385
+    # sqrt(12.401 / 24), sqrt(39.364 / 24).
     assert (found["cp"]["low"], found["cp"]["high"]) == ("0.53", "0.95")
 
 
@@ -113,7 +117,7 @@ def test_bins_of_whole_millimetres_have_their_edges_between_two_steps():
 def test_bins_hold_every_value_once_and_are_few(readings):
     bins = describe(readings)["bins"]
     assert sum(one["count"] for one in bins) == len(readings) and 1 <= len(bins) <= 16
-    for one, after in zip(bins, bins[1:], strict=False):
+    for one, after in itertools.pairwise(bins):
         assert one["to"] == after["from"] and float(one["from"]) < float(one["to"])
     for one in bins:
         assert one["count"] == sum(
@@ -122,7 +126,7 @@ def test_bins_hold_every_value_once_and_are_few(readings):
 
 
 @pytest.mark.parametrize(
-    "readings, words",
+    ("readings", "words"),
     [
         (BELL[:24], "24 values are too few; 25 are needed"),
         ([100] * 30, "all values are the same"),
@@ -158,7 +162,7 @@ def test_tools_are_those_of_what_was_read():
 
 
 @pytest.mark.parametrize(
-    "value, text",
+    ("value", "text"),
     [
         (0.1, "0.1"),
         (100.0, "100"),

@@ -1,4 +1,6 @@
-"""A summary that was signed in English is shown in another language: every sentence of ours, none of anybody else's."""
+"""A summary that was signed in English is shown in another language: every sentence of ours,
+none of anybody else's.
+"""
 
 import json
 import re
@@ -14,7 +16,7 @@ from qcapp.reports.summary_translation import OWN_LISTS, OWN_SENTENCES, collect_
 from tests.builders import build_small_checklist
 from tests.catalogues import extract
 from tests.documents.samples import load_sample
-from tests.reports.test_demo_summaries import demo  # noqa: F401
+from tests.reports.test_demo_summaries import demo  # noqa: F401  (a fixture)
 
 LANGUAGES = ("fr", "pt")
 SOURCES = {
@@ -89,7 +91,10 @@ def test_every_sentence_that_a_summary_can_hold_is_recognised_and_said_again(lan
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
-def test_every_sentence_of_the_demos_summaries_is_said_and_nothing_else_changes(demo, language):  # noqa: F811
+def test_every_sentence_of_the_demos_summaries_is_said_and_nothing_else_changes(
+    demo,  # noqa: F811  (the fixture, asked for)
+    language,
+):
     recogniser, seen = load_recogniser(language), set()
     for document in demo[1].values():
         stored = json.loads(json.dumps(document))
@@ -158,7 +163,10 @@ def test_english_is_the_document_itself_and_a_checklists_texts_come_from_it():
     [
         (
             decision._say_look(decision.SeverityLook("critical", 20, 1, None, 0, 1, False)),
-            "Défauts critiques au premier passage\u00a0: 1 sur 20 foyers\u00a0; aucun n’est accepté.",
+            (
+                "Défauts critiques au premier passage\u00a0: 1 sur 20 foyers\u00a0; aucun n’est"
+                " accepté."
+            ),
             "Defeitos críticos na primeira passagem: 1 de 20 fogões; nenhum é aceite.",
         ),
         (

@@ -13,7 +13,7 @@ RUNS = 60
     ids=lambda yard: yard.name,
 )
 def test_nobody_is_accused_more_often_than_promised(yard):
-    """At 5 % of yards, 60 runs give more than 8 accusations in fewer than one of a hundred tries."""
+    """At 5 % of yards, 60 runs give more than 8 accusations in fewer than one in 100 tries."""
     assert score_yard(yard, RUNS, seed=3).accused * RUNS <= 8
 
 

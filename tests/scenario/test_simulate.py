@@ -70,15 +70,16 @@ def mean(values) -> float:
 
 def test_same_seed_gives_the_same_events_in_another_process(checkout, events):
     script = (
-        "import sys; sys.path[:0] = [%r]\n"
+        f"import sys; sys.path[:0] = [{str(checkout)!r}]\n"
         "import hashlib, json\nfrom datetime import date\nfrom pathlib import Path\n"
         "from qcapp.checklist.load import load_checklist\n"
         "from qcapp.scenario import load_scenario, simulate_yard\n"
-        "root = Path(%r)\nscenario = load_scenario(root / 'demo' / 'scenario.yaml')\n"
+        f"root = Path({str(checkout)!r})\n"
+        "scenario = load_scenario(root / 'demo' / 'scenario.yaml')\n"
         "lists = [load_checklist(path) for path in sorted((root / 'checklists').glob('*.yaml'))]\n"
         "events = simulate_yard(scenario, lists, scenario.seed, date(2026, 11, 25))\n"
         "print(hashlib.sha256(json.dumps(events).encode()).hexdigest())\n"
-    ) % (str(checkout), str(checkout))
+    )
     # Another hash seed: an order taken from a set would show here.
     surroundings = {**os.environ, "PYTHONHASHSEED": "77"}
     done = subprocess.run(

@@ -1,4 +1,6 @@
-"""Outside check values for the tests here: `tests/reference/`, whose README says how sure each is."""
+"""Outside check values for the tests here: `tests/reference/`,
+whose README says how sure each is.
+"""
 
 import csv
 import json

@@ -38,7 +38,8 @@ def test_indices_are_those_of_the_handbook():
     assert found.share_below == pytest.approx(norm.sf(4))
 
 
-# Source: Bissell 1990 (formula secondary). The figures were recomputed; the first row with 0.667 for 0.6667.
+# Source: Bissell 1990 (formula secondary). The figures were recomputed; the first row with 0.667
+# for 0.6667.
 @pytest.mark.parametrize(
     "row", PUBLISHED["cpk_interval"]["examples_recomputed"], ids=lambda row: f"n{row['n']}"
 )
@@ -105,7 +106,7 @@ def test_few_readings_have_no_percentile_cpk():
     assert find_percentile_cpk(readings_with(16, 2, 99), 8, 20) is None
 
 
-@pytest.mark.parametrize("seed, n", [(1, 8), (2, 30), (3, 200), (4, 5000)])
+@pytest.mark.parametrize(("seed", "n"), [(1, 8), (2, 30), (3, 200), (4, 5000)])
 def test_normality_p_agrees_with_statsmodels(seed, n):
     rng = np.random.default_rng(seed)
     for given in (rng.normal(size=n), rng.exponential(size=n), rng.uniform(size=n)):
@@ -114,7 +115,7 @@ def test_normality_p_agrees_with_statsmodels(seed, n):
 
 
 @pytest.mark.parametrize(
-    "readings, lower, upper",
+    ("readings", "lower", "upper"),
     [([1], 0, 2), ([1, 2], None, None), ([1, 2], 3, 1), ([1, float("nan")], 0, 2)],
 )
 def test_readings_or_limits_that_cannot_serve_are_refused(readings, lower, upper):
@@ -141,7 +142,8 @@ def test_parted_ties_lie_evenly_over_their_step():
     assert part_ties([5, 5, 7], 1) == (4.75, 5.25, 7.0)
 
 
-# Chi-square by hand: n 20, s 1.75 (as the Cp example): 1.75 sqrt(19 / 32.852), 1.75 sqrt(19 / 8.907).
+# Chi-square by hand: n 20, s 1.75 (as the Cp example): 1.75 sqrt(19 / 32.852), 1.75 sqrt(19 /
+# 8.907).
 def test_interval_of_the_spread_is_the_chi_square_one():
     found = spread_interval(1.75, 20)
     assert (found.low, found.high) == pytest.approx((1.331, 2.556), abs=1e-3)

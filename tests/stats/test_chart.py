@@ -33,8 +33,8 @@ def points_out(chart):
 # Source: the printed table of constants (secondary) and its integrals.
 def test_constants_are_those_of_the_printed_table():
     row = load_csv("control_chart_constants")[0]
-    assert (D2, D4) == pytest.approx((float(row["d2"]), float(row["D4"])), abs=1e-8)
-    assert (D2, D4) == pytest.approx((float(row["pub_d2"]), float(row["pub_D4"])), abs=6e-4)
+    assert pytest.approx((float(row["d2"]), float(row["D4"])), abs=1e-8) == (D2, D4)
+    assert pytest.approx((float(row["pub_d2"]), float(row["pub_D4"])), abs=6e-4) == (D2, D4)
 
 
 # Source: NIST/SEMATECH 6.3.3.2, 30 wafers of 50 (secondary).
@@ -70,11 +70,12 @@ def test_laney_factor_shows_batches_that_differ_more_than_chance():
 
 
 @pytest.mark.parametrize(
-    "inspected, centre",
+    ("inspected", "centre"),
     [(4, 0.25), (5, 0.2), (10, 0.05), (20, 0.1), (40, 0.1), (50, 0.96), (9, 0.5)],
 )
 def test_small_batches_call_out_a_good_one_no_more_than_promised(inspected, centre):
-    # 200 batches that together have exactly the centre's rate; the limits are then those of one batch.
+    # 200 batches that together have exactly the centre's rate; the limits are then those of one
+    # batch.
     failed = round(centre * inspected * 200)
     counts = [(failed // 200 + (i < failed % 200), inspected) for i in range(200)]
     chart = p_chart(counts)
@@ -101,7 +102,8 @@ def test_chart_without_any_scatter_calls_nothing_out(chart, counts):
     assert points_out(chart(counts)) == []
 
 
-# Source: NIST/SEMATECH 6.3.2.2 (secondary). Printed with d2 = 1.128; the exact d2 moves the limits by 0.0017.
+# Source: NIST/SEMATECH 6.3.2.2 (secondary). Printed with d2 = 1.128; the exact d2 moves the limits
+# by 0.0017.
 def test_individuals_chart_gives_the_published_limits():
     row = PUBLISHED["individuals"]
     chart, ranges = individuals_chart(row["x"]), moving_range_chart(row["x"])

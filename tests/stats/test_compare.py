@@ -47,7 +47,8 @@ def test_swapping_groups_turns_the_difference_round(a, b):
     assert (one.value, one.low, one.high) == pytest.approx((-other.value, -other.high, -other.low))
 
 
-# Source: Fisher 1935, tea tasting (two-sided value secondary); half of P(observed) = 16/70 by counting.
+# Source: Fisher 1935, tea tasting (two-sided value secondary); half of P(observed) = 16/70 by
+# counting.
 def test_fisher_gives_the_tea_tasting_values():
     row = PUBLISHED["fisher_exact"][0]
     assert fisher_exact(3, 4, 1, 4) == pytest.approx(row["p_two_sided_published"], abs=5e-5)
@@ -141,7 +142,7 @@ def test_what_is_no_probability_is_refused(p_values):
 
 
 @pytest.mark.parametrize("b_per_a", [0.5, 1, 4])
-@pytest.mark.parametrize("a_rate, b_rate", [(0.2, 0.05), (0.15, 0.1), (0.5, 0.3)])
+@pytest.mark.parametrize(("a_rate", "b_rate"), [(0.2, 0.05), (0.15, 0.1), (0.5, 0.3)])
 def test_stoves_to_tell_give_the_power_asked_by_statsmodels(a_rate, b_rate, b_per_a):
     stoves = find_stoves_to_tell(a_rate, b_rate, 0.95, 0.8, b_per_a)
 

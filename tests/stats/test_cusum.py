@@ -58,7 +58,8 @@ def test_run_length_is_what_a_long_trial_shows(rate):
 
 
 @pytest.mark.parametrize(
-    "usual, worse, run", [(0.05, 0.15, 500), (0.01, 0.03, 1000), (0.2, 0.4, 100), (0.1, 0.12, 300)]
+    ("usual", "worse", "run"),
+    [(0.05, 0.15, 500), (0.01, 0.03, 1000), (0.2, 0.4, 100), (0.1, 0.12, 300)],
 )
 def test_design_keeps_the_run_and_no_smaller_limit_does(usual, worse, run):
     plan = design_bernoulli_cusum(usual, worse, run)
@@ -86,14 +87,14 @@ def test_sum_never_falls_below_zero_and_starts_anew_after_a_signal():
 
 
 @pytest.mark.parametrize(
-    "usual, worse, run", [(0.1, 0.1, 100), (0.2, 0.1, 100), (0, 0.1, 100), (0.1, 0.2, 0)]
+    ("usual", "worse", "run"), [(0.1, 0.1, 100), (0.2, 0.1, 100), (0, 0.1, 100), (0.1, 0.2, 0)]
 )
 def test_rates_out_of_order_are_refused(usual, worse, run):
     with pytest.raises(BadInput):
         design_bernoulli_cusum(usual, worse, run)
 
 
-@pytest.mark.parametrize("slack, decision", [(-1, 4), (0.5, 0)])
+@pytest.mark.parametrize(("slack", "decision"), [(-1, 4), (0.5, 0)])
 def test_sums_without_a_limit_are_refused(slack, decision):
     with pytest.raises(BadInput):
         tabular_cusum([1.0], 0, slack, decision)

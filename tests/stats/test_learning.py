@@ -39,7 +39,7 @@ def learner(seed, stoves=120, start=0.5, slope=-0.8):
 
 # Source: usual binary fit (secondary, standard errors memory); Faraway (secondary). They are plain
 # likelihood: with every flight counted 10,000 times Firth's penalty no longer shows.
-@pytest.mark.parametrize("name, trials", [("any_distress", 1), ("damaged_of_6", 6)])
+@pytest.mark.parametrize(("name", "trials"), [("any_distress", 1), ("damaged_of_6", 6)])
 def test_firth_comes_to_the_published_fit_as_data_grow(name, trials):
     row, data = FLIGHTS[name], flights(name, trials, 10_000)
     fit = fit_firth(data)
@@ -172,7 +172,7 @@ def test_maker_without_a_failure_has_a_curve_but_no_clear_slope():
 
 
 @pytest.mark.parametrize(
-    "made, failed",
+    ("made", "failed"),
     [
         ([], []),
         ([5], [1]),

@@ -1,4 +1,6 @@
-"""Spread of the true values: keeps mean and variance, finds the risks of a trial, refuses nothing left."""
+"""Spread of the true values: keeps mean and variance, finds the risks of a trial,
+refuses nothing left.
+"""
 
 import numpy as np
 import pytest
@@ -16,7 +18,7 @@ def draw(seed=1, n=3000, u=0.4):
 
 
 def test_mean_and_variance_are_the_readings_less_measuring():
-    true, read = draw()
+    _true, read = draw()
     spread = find_observed_spread(read, 0.4)
     ends = (spread.ppf(0.0), spread.ppf(1.0))
     mass, mean = (
@@ -47,7 +49,8 @@ def test_moved_spread_has_its_new_middle_and_width():
 
 
 @pytest.mark.parametrize(
-    "readings, sd", [([1.0], 0.1), ([2.0, 2.0], 0.1), ([1.0, 2.0], 3), ([1.0, float("inf")], 0.1)]
+    ("readings", "sd"),
+    [([1.0], 0.1), ([2.0, 2.0], 0.1), ([1.0, 2.0], 3), ([1.0, float("inf")], 0.1)],
 )
 def test_nothing_to_work_with_is_refused(readings, sd):
     with pytest.raises(BadInput):

@@ -1,6 +1,6 @@
 """What a sample promises: published curve points, designs, exact counting, edges."""
 
-from itertools import combinations
+from itertools import combinations, pairwise
 
 import numpy as np
 import pytest
@@ -30,16 +30,17 @@ samples = st.integers(1, 80).flatmap(
 )
 
 
-# Source: NIST/SEMATECH 6.2.3.2 (six secondary, rest memory; two printed values are one off in the third
-# place) and Montgomery's table (memory).
-@pytest.mark.parametrize("name, off", [("nist_6232", 1.1e-3), ("montgomery_89_2", 6e-5)])
+# Source: NIST/SEMATECH 6.2.3.2 (six secondary, rest memory; two printed values are one off in the
+# third place) and Montgomery's table (memory).
+@pytest.mark.parametrize(("name", "off"), [("nist_6232", 1.1e-3), ("montgomery_89_2", 6e-5)])
 def test_process_curve_gives_the_published_points(name, off):
     row = CURVES[name]
     found = [process_acceptance_chance(p, row["n"], row["c"]) for p in row["p"]]
     assert found == pytest.approx(row["pa_published"], abs=off)
 
 
-# Source: MIL-STD-105E, Table X-J for letter J at AQL 1.0 (memory; printed by Poisson, within 2 percent).
+# Source: MIL-STD-105E, Table X-J for letter J at AQL 1.0 (memory; printed by Poisson, within 2
+# percent).
 def test_process_curve_gives_the_printed_points_of_letter_j():
     row = EXAMPLES["table_oc_memory"]["J_aql1.0_n80_c2"]
     for chance, percent in zip(row["pa"], row["p_percent"], strict=True):
@@ -48,7 +49,7 @@ def test_process_curve_gives_the_printed_points_of_letter_j():
 
 
 @pytest.mark.parametrize(
-    "lot, bad, n, ac", [(7, 3, 4, 1), (9, 2, 3, 0), (8, 8, 5, 4), (6, 0, 2, 0)]
+    ("lot", "bad", "n", "ac"), [(7, 3, 4, 1), (9, 2, 3, 0), (8, 8, 5, 4), (6, 0, 2, 0)]
 )
 def test_chance_is_what_counting_every_sample_gives(lot, bad, n, ac):
     drawn = [sum(stove < bad for stove in sample) <= ac for sample in combinations(range(lot), n)]
@@ -62,9 +63,7 @@ def test_curve_starts_at_certainty_never_rises_and_holds_single_chances(sample):
     assert len(curve) == lot + 1
     assert curve[0].acceptance == 1
     chances = [point.acceptance for point in curve]
-    assert all(
-        later <= earlier + 1e-12 for earlier, later in zip(chances, chances[1:], strict=False)
-    )
+    assert all(later <= earlier + 1e-12 for earlier, later in pairwise(chances))
     assert curve[lot // 2].acceptance == pytest.approx(acceptance_chance(lot, lot // 2, n, ac))
     assert curve[-1].share == 1
 
@@ -117,7 +116,7 @@ def test_process_design_gives_the_published_plan(row):
         assert (found.producers_risk, found.consumers_risk) == pytest.approx(risks, abs=1e-7)
 
 
-@pytest.mark.parametrize("good, bad", [(0.05, 0.25), (0.02, 0.2), (0.1, 0.3)])
+@pytest.mark.parametrize(("good", "bad"), [(0.05, 0.25), (0.02, 0.2), (0.1, 0.3)])
 def test_no_smaller_process_plan_keeps_both_risks(good, bad):
     found = design_process_plan(good, bad)
     for n in range(1, found.n):

@@ -120,7 +120,7 @@ def test_none_failed_starts_at_zero_and_all_failed_ends_at_one(method, inspected
 
 
 @pytest.mark.parametrize("method", METHODS, ids=lambda method: method.__name__)
-@pytest.mark.parametrize("failed, inspected", [(0, 0), (3, 2), (-1, 4), (1.5, 4)])
+@pytest.mark.parametrize(("failed", "inspected"), [(0, 0), (3, 2), (-1, 4), (1.5, 4)])
 def test_counts_that_cannot_be_are_refused(method, failed, inspected):
     with pytest.raises(BadInput):
         method(failed, inspected)
@@ -157,7 +157,7 @@ def test_half_width_of_the_real_interval_is_the_one_asked_for():
     assert (found.high - found.low) / 2 == pytest.approx(0.05, abs=1e-4)
 
 
-@pytest.mark.parametrize("half_width, rate", [(0, 0.5), (0.5, 0.5), (0.1, -0.1), (0.1, 1.1)])
+@pytest.mark.parametrize(("half_width", "rate"), [(0, 0.5), (0.5, 0.5), (0.1, -0.1), (0.1, 1.1)])
 def test_half_width_or_rate_out_of_range_is_refused(half_width, rate):
     with pytest.raises(BadInput):
         stoves_for_half_width(half_width, rate)

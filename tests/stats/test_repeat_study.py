@@ -37,7 +37,7 @@ def test_components_are_the_published_ones():
     assert 100 * found.share_of_total == pytest.approx(PUBLISHED["pct_grr"], abs=0.05)
 
 
-@pytest.mark.parametrize("between, changing", [(1.0, 0), (1.0, 1.0), (0.3, 0)])
+@pytest.mark.parametrize(("between", "changing"), [(1.0, 0), (1.0, 1.0), (0.3, 0)])
 def test_intervals_cover_as_promised(between, changing):
     rng, repeat_hits, all_hits = np.random.default_rng(3), [], []
     truth = np.sqrt(1 + between**2 + changing**2)

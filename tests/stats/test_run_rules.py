@@ -24,7 +24,7 @@ def test_rule_signals_first_where_the_series_says(case):
 
 
 @pytest.mark.parametrize(
-    "rule, sigmas, index",
+    ("rule", "sigmas", "index"),
     [
         (1, [0, 3.0], None),
         (1, [0, -3.001], 1),
@@ -61,7 +61,7 @@ def test_signal_depends_on_nothing_that_comes_after(sigmas):
 def test_single_points_of_good_making_signal_as_rarely_as_theory_says():
     # Chances of each rule at one given point of independent normal readings, from the normal table.
     sigmas = np.random.default_rng(4).standard_normal(15_000).tolist()
-    found = {rule: 0 for rule in NELSON_RULES}
+    found = dict.fromkeys(NELSON_RULES, 0)
     for signal in nelson_signals(sigmas):
         found[signal.rule] += 1
     inside = 0.682689

@@ -58,7 +58,9 @@ def test_every_cell_agrees_with_an_independent_transcription(stage):
 
 
 # Source B (opened): acceptance numbers; its file names the tightened diagonal on which it is wrong.
-@pytest.mark.parametrize("stage, known_slips", [("normal", 0), ("tightened", 13), ("reduced", 0)])
+@pytest.mark.parametrize(
+    ("stage", "known_slips"), [("normal", 0), ("tightened", 13), ("reduced", 0)]
+)
 def test_acceptance_numbers_agree_with_a_second_transcription(stage, known_slips):
     differ = [
         (letter, aql)
@@ -121,7 +123,7 @@ def test_aql_may_be_text_or_number():
 
 
 @pytest.mark.parametrize(
-    "lot, aql, level, stage, where",
+    ("lot", "aql", "level", "stage", "where"),
     [
         (0, 2.5, "II", "normal", "lot"),
         (500, 3, "II", "normal", "aql"),

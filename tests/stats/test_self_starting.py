@@ -1,4 +1,6 @@
-"""Self-starting CUSUM: scores are normal, run lengths are the published ones, odd input is refused."""
+"""Self-starting CUSUM: scores are normal, run lengths are the published ones,
+odd input is refused.
+"""
 
 import numpy as np
 import pytest
@@ -15,9 +17,9 @@ from qcapp.stats.self_starting import (
 )
 
 
-# Source: the usual table of tabular CUSUM run lengths with slack 0.5 (Lucas and Crosier 1982; Montgomery,
-# Introduction to Statistical Quality Control), quoted from memory: two-sided 168 and 465 without a shift,
-# one-sided 8.38 and 10.4 with a shift of one standard deviation.
+# Source: the usual table of tabular CUSUM run lengths with slack 0.5 (Lucas and Crosier 1982;
+# Montgomery, Introduction to Statistical Quality Control), quoted from memory: two-sided 168 and
+# 465 without a shift, one-sided 8.38 and 10.4 with a shift of one standard deviation.
 @pytest.mark.parametrize(("limit", "two_sided", "shifted"), [(4, 168, 8.38), (5, 465, 10.4)])
 def test_run_length_is_the_published_one(limit, two_sided, shifted):
     assert run_length(0.5, limit) / 2 == pytest.approx(two_sided, rel=0.005)

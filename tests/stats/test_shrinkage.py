@@ -18,8 +18,9 @@ person = st.integers(0, 40).flatmap(lambda n: st.tuples(st.integers(0, n), st.ju
 people = st.lists(person, min_size=1, max_size=8).filter(lambda rows: any(n for _, n in rows))
 
 
-# Source: Gelman et al., Bayesian Data Analysis 5.1 (data primary); the maximum was recomputed from them.
-@pytest.mark.parametrize("size, name", [(70, "groups_1_to_70"), (71, "groups_1_to_71")])
+# Source: Gelman et al., Bayesian Data Analysis 5.1 (data primary); the maximum was recomputed from
+# them.
+@pytest.mark.parametrize(("size", "name"), [(70, "groups_1_to_70"), (71, "groups_1_to_71")])
 def test_fit_gives_the_maximum_of_the_published_groups(size, name):
     found, expected = shrink_rates(GROUPS[:size]), RATS["mle_recomputed"][name]
     assert found.mean * found.precision == pytest.approx(expected["alpha"], rel=1e-5)
@@ -109,7 +110,7 @@ def test_people_wide_apart_keep_their_own_rates():
 
 
 @pytest.mark.parametrize(
-    "size, stoves, alpha, beta",
+    ("size", "stoves", "alpha", "beta"),
     [(12, 30, 2, 18), (4, 30, 2, 18), (12, 10, 2, 18), (8, 30, 20, 180)],
 )
 def test_intervals_cover_about_what_they_promise(size, stoves, alpha, beta):

@@ -75,7 +75,9 @@ def test_easy_batches_do_not_flatter_whoever_made_them():
     assert mantel_haenszel(strata).risk_difference.value > 0
 
 
-@pytest.mark.parametrize("batches_, a_stoves, b_stoves", [(10, 3, 12), (4, 1, 1), (3, 20, 40)])
+@pytest.mark.parametrize(
+    ("batches_", "a_stoves", "b_stoves"), [(10, 3, 12), (4, 1, 1), (3, 20, 40)]
+)
 def test_difference_interval_covers_as_promised_with_few_stoves_a_batch(
     batches_, a_stoves, b_stoves
 ):

@@ -6,8 +6,8 @@ import pytest
 from qcapp.errors import BadInput
 from qcapp.stats.variance_share import find_variance_share
 
-# Shrout and Fleiss 1979, table 2: six targets, four ratings each (ratings and ICC(1,1) = 0.17 from memory;
-# its interval -0.13 to 0.72 as printed by common programs, memory; here cut at 0).
+# Shrout and Fleiss 1979, table 2: six targets, four ratings each (ratings and ICC(1,1) = 0.17 from
+# memory; its interval -0.13 to 0.72 as printed by common programs, memory; here cut at 0).
 RATINGS = [[9, 2, 5, 8], [6, 1, 3, 2], [8, 4, 6, 8], [7, 1, 2, 6], [10, 5, 6, 9], [6, 2, 4, 7]]
 
 

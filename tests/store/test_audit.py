@@ -16,10 +16,16 @@ from qcapp.store.upkeep.audit import audit_store
 from tests.builders import open_yard
 from tests.documents.samples import KEY, load_sample
 
+NOT_THE_LOGS = (
+    "stove finished/{}: its figures are not those the log gives; qcapp rebuild makes them again"
+)
+
 
 @pytest.fixture
 def yard():
-    """Eight stoves, two with a fault, one visit voided; and an issued summary that rests on the record before it."""
+    """Eight stoves, two with a fault, one visit voided;
+    and an issued summary that rests on the record before it.
+    """
     yard = open_yard()
     events = [
         yard.phone.inspect(
@@ -205,27 +211,22 @@ def test_whole_chain_made_again_is_caught_by_the_summary_issued_from_it(yard):
         ),
         (
             "UPDATE stove SET has_first_pass_fail = false WHERE serial = 'B1-002'",
-            {
-                "stove finished/B1-002: its figures are not those the log gives; qcapp rebuild makes them again"
-            },
+            {NOT_THE_LOGS.format("B1-002")},
         ),
         (
-            "UPDATE result SET is_fail = false WHERE is_fail AND inspection_no = (SELECT min(inspection_no) FROM result)",
-            {
-                "stove finished/B1-001: its figures are not those the log gives; qcapp rebuild makes them again"
-            },
+            (
+                "UPDATE result SET is_fail = false WHERE is_fail AND inspection_no = (SELECT"
+                " min(inspection_no) FROM result)"
+            ),
+            {NOT_THE_LOGS.format("B1-001")},
         ),
         (
             "UPDATE inspection SET inspector = 'A01' WHERE no = 3",
-            {
-                "stove finished/B1-003: its figures are not those the log gives; qcapp rebuild makes them again"
-            },
+            {NOT_THE_LOGS.format("B1-003")},
         ),
         (
             "DELETE FROM result WHERE inspection_no = 4",
-            {
-                "stove finished/B1-004: its figures are not those the log gives; qcapp rebuild makes them again"
-            },
+            {NOT_THE_LOGS.format("B1-004")},
         ),
     ],
 )
@@ -249,7 +250,10 @@ def test_record_set_aside_by_hand_no_longer_fits_the_figures(yard):
         ("UPDATE log SET state = 'quarantined', reason = 'unknown inspector: I09' WHERE seq = 1",),
     )
     assert found == [
-        "stove finished/B1-001: its figures are not those the log gives; qcapp rebuild makes them again",
+        (
+            "stove finished/B1-001: its figures are not those the log gives; qcapp rebuild makes"
+            " them again"
+        ),
         "the sums of batch B1: they are not those the log gives; qcapp rebuild makes them again",
     ]
 

@@ -1,6 +1,5 @@
 """Backup while the server writes; putting back checks first and keeps what it replaces."""
 
-import os
 import shutil
 import sqlite3
 import stat
@@ -249,4 +248,4 @@ def test_other_databases_are_told_to_use_their_own_tools(url, tmp_path):
         assert "pg_dump --format=custom" in caught.value.todo and (
             "--dbname=yard " in caught.value.todo
         ) == url.startswith("postgresql")
-    assert os.listdir(tmp_path) == []
+    assert not list(tmp_path.iterdir())

@@ -37,7 +37,8 @@ def make_first_shape(path) -> Store:
         log.append(connection, [entry], received_at="t", relayed_by=None, clock_offset_ms=None)
         connection.execute(
             text(
-                "INSERT INTO device (id, name, token_hash, joined_at, created, acked) VALUES ('d1', 'Phone', 'h', 't', 3, 3)"
+                "INSERT INTO device (id, name, token_hash, joined_at, created, acked) VALUES ('d1',"
+                " 'Phone', 'h', 't', 3, 3)"
             )
         )
     return store
@@ -59,7 +60,8 @@ def test_people_known_before_have_not_left(tmp_path):
     with store.writing() as connection:
         connection.execute(
             text(
-                "INSERT INTO person (code, name, trades, is_inspector) VALUES ('A01', 'Ano', '[]', 0)"
+                "INSERT INTO person (code, name, trades, is_inspector) VALUES ('A01', 'Ano',"
+                " '[]', 0)"
             )
         )
     migrate(store)

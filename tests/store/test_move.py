@@ -1,4 +1,6 @@
-"""A yard carried to another database: nothing differs, nothing is lost half-way, and no other yard is touched."""
+"""A yard carried to another database: nothing differs, nothing is lost half-way,
+and no other yard is touched.
+"""
 
 import hashlib
 
@@ -39,7 +41,9 @@ def cluster_url(cluster):
 
 @pytest.fixture
 def yard(tmp_path, monkeypatch):
-    """Stoves good, mended, voided and set aside; photos whole and half; an issued summary; a buyer's link that was opened."""
+    """Stoves good, mended, voided and set aside; photos whole and half; an issued summary;
+    a buyer's link that was opened.
+    """
     monkeypatch.setattr(builders, "make_url", lambda _path: f"sqlite:///{tmp_path / 'yard.db'}")
     yard = open_yard(tmp_path)
     events = [

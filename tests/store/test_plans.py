@@ -1,4 +1,5 @@
-"""No page and no call of a phone reads a table of stoves from end to end: its cost must not grow with the years.
+"""No page and no call of a phone reads a table of stoves from end to end: its cost must not grow
+with the years.
 
 SQLite chooses its way through the tables without looking at how many rows they hold (nothing here
 gathers statistics), so the way it takes with three stoves is the one it takes with a million.
@@ -12,13 +13,15 @@ from sqlalchemy import event
 
 from tests.builders import open_yard
 
-# What ends early: the newest rows in an index's order, and the index that holds only what was set aside.
+# What ends early: the newest rows in an index's order, and the index that holds only what was set
+# aside.
 SHORT = (
     re.compile(r"^SCAN log: .*FROM log ORDER BY log.seq DESC LIMIT"),
     re.compile(r"^SCAN inspection USING .*INDEX inspection_captured: .* LIMIT "),
     re.compile(r"^SCAN log USING .*INDEX log_set_aside: "),
 )
-# The phones' page counts each phone's numbers over all its records, to show what was lost; it grows with them.
+# The phones' page counts each phone's numbers over all its records, to show what was lost; it grows
+# with them.
 ADMITTED = {"/yard": re.compile(r"^SCAN log USING INDEX log_device: ")}
 GROWING = ("log", "stove", "inspection", "result", "tally", "photo", "photo_name", "link_opening")
 WHOLE = re.compile(rf"SCAN ({'|'.join(GROWING)})\b")

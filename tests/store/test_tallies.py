@@ -23,7 +23,9 @@ def read_tallies(store):
 
 
 def count_again(store):
-    """The migration counts with its own SQL from the rows that are there, and knows nothing of this code."""
+    """The migration counts with its own SQL from the rows that are there,
+    and knows nothing of this code.
+    """
     config = _build_config()
     with store.writing() as connection:
         config.attributes["connection"] = connection

@@ -1,4 +1,6 @@
-"""Deciding about records set aside: decisions are events, the latest stands, nothing is rewritten."""
+"""Deciding about records set aside: decisions are events, the latest stands,
+nothing is rewritten.
+"""
 
 import json
 

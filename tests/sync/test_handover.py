@@ -1,4 +1,6 @@
-"""Hand-over by file: the same events, outcomes and photos as over the network, as often as you like."""
+"""Hand-over by file: the same events, outcomes and photos as over the network,
+as often as you like.
+"""
 
 import base64
 import gzip
@@ -64,7 +66,7 @@ def test_file_has_the_same_outcomes_as_a_push(yard):
     yard.push(events[3])
     result = take(yard, build_file(*events))
     assert result.counts == {"created": 1, "quarantined": 2, "duplicate": 1} and result.events == 4
-    assert [one.reason for one in result.aside][0] == "unknown artisan: A77"
+    assert next(one.reason for one in result.aside) == "unknown artisan: A77"
     before = dump(yard.store), count_rows(yard)
     again = take(yard, build_file(*events))
     assert (

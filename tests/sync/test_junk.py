@@ -1,4 +1,6 @@
-"""Whatever comes in as an event is kept and harms nobody: neither its batch nor the pulls of others."""
+"""Whatever comes in as an event is kept and harms nobody:
+neither its batch nor the pulls of others.
+"""
 
 import json
 

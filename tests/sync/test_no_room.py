@@ -1,4 +1,6 @@
-"""Disk full, read-only, damaged: a clear answer, the phone keeps its work, and it goes on by itself."""
+"""Disk full, read-only, damaged: a clear answer, the phone keeps its work,
+and it goes on by itself.
+"""
 
 import json
 import resource
@@ -65,7 +67,9 @@ def check_goes_on(yard: Yard, phone: Tab) -> None:
     ("pragma", "words"), [("max_page_count=1", "no room"), ("query_only=ON", "cannot be written")]
 )
 def test_a_full_or_read_only_database_takes_nothing_and_loses_nothing(yard, phone, pragma, words):
-    """SQLite's own limits stand for the disk's: the errors are the same, and any machine can have them."""
+    """SQLite's own limits stand for the disk's: the errors are the same,
+    and any machine can have them.
+    """
 
     def limit(raw, _record):
         # A smaller number than there are pages means: no page more.
@@ -80,7 +84,10 @@ def test_a_full_or_read_only_database_takes_nothing_and_loses_nothing(yard, phon
 def test_a_locked_database_says_come_again(yard, phone):
     other = sqlite3.connect(yard.path, isolation_level=None)
     other.execute("BEGIN IMMEDIATE")
-    impatient = lambda raw, _record: raw.execute("PRAGMA busy_timeout=10")  # noqa: E731  (a listener, to be removed again)
+
+    def impatient(raw, _record):
+        raw.execute("PRAGMA busy_timeout=10")
+
     event.listen(yard.store.engine, "connect", impatient)
     check_kept_and_told(yard, phone, "busy")
     other.execute("ROLLBACK")

@@ -36,7 +36,7 @@ def write(store, checklist, device: str, sent: list, troubles: list) -> None:
             )
             assert [result.outcome for result in answer.results] == ["created", "created"]
             sent += [event["id"] for event in events]
-    except BaseException as trouble:
+    except BaseException as trouble:  # noqa: BLE001  (of another thread; the test shows it)
         troubles.append(trouble)
 
 
@@ -71,12 +71,14 @@ def test_a_cursor_never_skips_a_row_while_two_write(store, page):
 
 
 def test_a_reader_sees_only_whole_pushes(store):
-    """Numbers of one push appear together, so no page ends before a row that is still being written."""
+    """Numbers of one push appear together,
+    so no page ends before a row that is still being written.
+    """
     store, _checklist = store
     with store.writing() as connection:
         connection.exec_driver_sql(
-            "INSERT INTO log (seq, id, hash, chain, state, kind, device_id, dev_seq, received_at, raw)"
-            " VALUES (1, 'x', 'x', 'x', 'counted', 'x', 'x', 1, 'x', '{}')"
+            "INSERT INTO log (seq, id, hash, chain, state, kind, device_id, dev_seq, received_at,"
+            " raw) VALUES (1, 'x', 'x', 'x', 'counted', 'x', 'x', 1, 'x', '{}')"
         )
         during = pull_events(store, device_id=READER, cursor="", limit=200)
     assert during.events == [] and during.head.seq == 0

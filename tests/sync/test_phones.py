@@ -241,7 +241,9 @@ def shared():
 @settings(max_examples=60)
 @given(steps=steps)
 def test_nothing_is_called_lost_that_is_not_and_in_the_end_all_that_is(shared, steps):
-    """A phone that makes, pushes (the answer may be lost) and loses unsent records, in any order."""
+    """A phone that makes, pushes (the answer may be lost) and loses unsent records,
+    in any order.
+    """
     store, checklist, numbers = shared
     phone = Phone(checklist, f"0197f000-0000-7000-8000-{next(numbers):012x}")
     made, unsent, lost, here = 0, [], set(), set()
@@ -281,7 +283,8 @@ def test_nothing_is_called_lost_that_is_not_and_in_the_end_all_that_is(shared, s
             # What was pushed before its answer got lost may be lost on the phone, but it is here.
             really = lost - here
             count = found.loss.count if found.loss else 0
-            # Records that are here, but whose answer was lost, hide a loss until they are offered again.
+            # Records that are here, but whose answer was lost, hide a loss until they are offered
+            # again.
             assert count <= len(really) and (count == len(really) or len(batch) < len(unsent))
             if count and found.loss.is_exact:
                 assert {

@@ -21,7 +21,9 @@ KEPT = ("created", "duplicate", "quarantined", "conflict")
 
 @dataclass
 class Pocket:
-    """A phone as far as this matters: it keeps all it made, and offers all again when the log is another one."""
+    """A phone as far as this matters: it keeps all it made,
+    and offers all again when the log is another one.
+    """
 
     phone: Phone
     headers: dict

@@ -1,4 +1,6 @@
-"""However records arrive (split, merged, repeated, in any order, by any clock), they mean the same."""
+"""However records arrive (split, merged, repeated, in any order, by any clock),
+they mean the same.
+"""
 
 import random
 
@@ -103,7 +105,9 @@ def test_splitting_merging_and_repeating_change_nothing(plan, lengths, again):
 @runs
 @given(plan=plans, seed=st.integers(0, 10**6))
 def test_order_of_arrival_changes_no_figure(plan, seed):
-    """Only the order among corrections of one stove is kept: there the later one counts, and must."""
+    """Only the order among corrections of one stove is kept: there the later one counts,
+    and must.
+    """
     events = make_events(plan)
     shuffled = events[:]
     random.Random(seed).shuffle(shuffled)

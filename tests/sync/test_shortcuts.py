@@ -11,7 +11,8 @@ from tests.sync.twin.world import World, open_world
 
 SEED = 5
 MOST_RUNS = 400
-# The promises a shortcut breaks; caught for another reason, it would be the shortcut that is badly made.
+# The promises a shortcut breaks; caught for another reason, it would be the shortcut that is badly
+# made.
 BREAKS = {
     "compare only sequence numbers": {5, 7, 9},
     "no history check": {5, 7, 9},

@@ -215,7 +215,8 @@ def test_rejected_series_tightens_the_next_batch_of_the_same_design(yard):
         )
     with yard.store.writing() as connection:
         connection.exec_driver_sql(
-            "INSERT INTO batch SELECT 'B2', title, size, planned, attributes, crew, checklist_ids, 'B2-', opened_on, NULL FROM batch WHERE code = 'B1'"
+            "INSERT INTO batch SELECT 'B2', title, size, planned, attributes, crew, checklist_ids,"
+            " 'B2-', opened_on, NULL FROM batch WHERE code = 'B1'"
         )
     page = text_of(yard.client.get("/batches/B2"))
     assert (
@@ -307,7 +308,9 @@ def test_statements_do_not_grow_with_the_batch(tmp_path):
 
 
 def count_statements(yard, stoves):
-    """Statements of issuing a summary of so many stoves, a third with a fault and a re-inspection."""
+    """Statements of issuing a summary of so many stoves,
+    a third with a fault and a re-inspection.
+    """
     for n in range(stoves):
         bad = n % 3 == 0
         yard.push(

@@ -1,4 +1,6 @@
-"""The lead's own checklists: changed field by field or as YAML, checked, named where weaker, published as a new revision, frozen."""
+"""The lead's own checklists: changed field by field or as YAML, checked, named where weaker,
+published as a new revision, frozen.
+"""
 
 import html
 import json
@@ -33,7 +35,9 @@ def yard():
 
 
 def build_fields(yard, **changed):
-    """The form as the page gives it, with some fields typed over; None takes a field away, as an unticked box does."""
+    """The form as the page gives it, with some fields typed over; None takes a field away,
+    as an unticked box does.
+    """
     bench = get_bench(yard.store, FOLDER, ID)
     fields = {
         **fill_fields(bench, bench.current),

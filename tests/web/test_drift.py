@@ -161,7 +161,9 @@ def test_empty_yard_says_so():
 
 
 def test_demo_finds_the_worn_template_within_40_stoves(tmp_path):
-    """Planted in demo/scenario.yaml: from a known day on 0.14 mm wider each day, every other row as before."""
+    """Planted in demo/scenario.yaml: from a known day on 0.14 mm wider each day,
+    every other row as before.
+    """
     from qcapp.settings import Settings
     from qcapp.store.engine import Store
     from qcapp.usecases.load_measuring import load_measuring

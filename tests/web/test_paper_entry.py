@@ -1,4 +1,6 @@
-"""Typing in a filled sheet: same judge, same figures as a phone, nothing typed is lost, nothing counts twice."""
+"""Typing in a filled sheet: same judge, same figures as a phone, nothing typed is lost,
+nothing counts twice.
+"""
 
 import json
 import re

@@ -33,13 +33,16 @@ def segment(marker: int, payload: bytes) -> bytes:
 
 
 def without_tables(content: bytes) -> bytes:
-    """The same picture without its quantization tables: every segment is in order, but nothing can decode it."""
+    """The same picture without its quantization tables: every segment is in order,
+    but nothing can decode it.
+    """
     while (at := content.find(b"\xff\xdb")) > 0:
         content = content[:at] + content[at + 2 + int.from_bytes(content[at + 2 : at + 4]) :]
     return content
 
 
 JPEG = make_jpeg()
+WHOLE = len(JPEG)
 NAME = hashlib.sha256(JPEG).hexdigest()
 SVG = b'<svg xmlns="http://www.w3.org/2000/svg"><script>alert(1)</script></svg>'
 HTML = b"<!doctype html><script>alert(1)</script>"
@@ -50,7 +53,7 @@ def yard():
     return open_yard()
 
 
-def send(yard, piece, offset, *, size=len(JPEG), name=NAME):
+def send(yard, piece, offset, *, size=WHOLE, name=NAME):
     headers = {**yard.headers, "Upload-Length": str(size), "Upload-Offset": str(offset)}
     return yard.client.patch(f"/api/photos/{name}", content=piece, headers=headers)
 

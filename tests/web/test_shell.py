@@ -16,22 +16,27 @@ SCRIPTS = sorted((CHECKOUT / "static" / "js").rglob("*.js"))
 
 
 def test_comments_and_blanks_go_and_code_stays():
-    source = b"/** About. */\n// why\nexport function f() {\n\n  /* inside\n   * more */\n  return '//kept  ' + `/* ${1 + 2} */`; // tail\n}\n"
+    source = (
+        b"/** About. */\n// why\nexport function f() {\n\n  /* inside\n   * more */\n  return"
+        b" '//kept  ' + `/* ${1 + 2} */`; // tail\n}\n"
+    )
     assert slim_script(source) == b"export function f(){return'//kept  '+`/* ${1 + 2} */`}"
 
 
 def test_what_comes_first_stays_first():
     """A minifier used for a day put the destructuring before the declaration that it reads."""
-    source = b"function f(b, g) {\n  const ids = new Set(b);\n  const { late } = g({ ids });\n  return [late, ids];\n}\n"
+    source = (
+        b"function f(b, g) {\n  const ids = new Set(b);\n  const { late } = g({ ids });\n  return"
+        b" [late, ids];\n}\n"
+    )
     assert slim_script(source).index(b"new Set") < slim_script(source).index(b"g({")
 
 
 @pytest.mark.parametrize("path", SCRIPTS, ids=lambda path: path.name)
 def test_every_slimmed_script_parses_and_no_text_holds_what_is_taken_out(path):
     slim = slim_script(path.read_bytes())
-    assert (
-        subprocess.run(["node", "--input-type=module", "--check", "-"], input=slim).returncode == 0
-    )
+    check = ["node", "--input-type=module", "--check", "-"]
+    assert subprocess.run(check, input=slim, check=False).returncode == 0
     texts = re.findall(r"""\"[^"\n]*\"|'[^'\n]*'|`[^`]*`""", path.read_text(encoding="utf-8"))
     assert not [text for text in texts if ";}" in text]
 
@@ -53,6 +58,7 @@ def test_slimmed_scripts_pass_every_test_of_the_scripts(tmp_path):
     done = subprocess.run(
         ["node", "--test", "--test-reporter=tap", *tests],
         cwd=tmp_path,
+        check=False,
         capture_output=True,
         text=True,
     )

@@ -1,4 +1,6 @@
-"""Studies, second looks and pace through the server: plan, order to phones, sheets, answers, pages."""
+"""Studies, second looks and pace through the server: plan, order to phones, sheets, answers,
+pages.
+"""
 
 import re
 

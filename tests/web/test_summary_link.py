@@ -1,4 +1,6 @@
-"""What a buyer gets behind a link: the page, the files, the check, the answer; and what nobody gets."""
+"""What a buyer gets behind a link: the page, the files, the check, the answer;
+and what nobody gets.
+"""
 
 import csv
 import hashlib
@@ -37,7 +39,9 @@ PRIVATE = {
 
 @pytest.fixture(scope="module")
 def yard(tmp_path_factory):
-    """Twenty stoves: one conceded with a photo, one scrapped with a photo, one mended; summary 1 issued."""
+    """Twenty stoves: one conceded with a photo, one scrapped with a photo, one mended;
+    summary 1 issued.
+    """
     yard = open_yard(tmp_path_factory.mktemp("key"))
     good = (yard.phone.inspect(f"B1-{n:03}") for n in range(4, 21))
     conceded = with_photo(yard, "B1-001", SHA256, dents="fail", disposition="concession")
@@ -64,9 +68,15 @@ def with_photo(yard, serial, sha256, **change):
     )
 
 
+def make_address(yard):
+    """The page of a link for the first buyer."""
+    token = make_link(yard.store, batch="B1", label="First buyer", made_by="lead", days=90, now=NOW)
+    return f"/s/{token}"
+
+
 @pytest.fixture(scope="module")
 def address(yard):
-    return f"/s/{make_link(yard.store, batch='B1', label='First buyer', made_by='lead', days=90, now=NOW)}"
+    return make_address(yard)
 
 
 def test_page_answers_on_one_screen(yard, address):
@@ -79,7 +89,10 @@ def test_page_answers_on_one_screen(yard, address):
         "scrapped 1 not offered",
         "nothing here rests on a sample",
         "door-opening-width",
-        "1 of 20 outside the limits. Smallest 100, median 100, largest 106 mm, wanted 100; tool good to ±1 mm.",
+        (
+            "1 of 20 outside the limits. Smallest 100, median 100, largest 106 mm, wanted 100; tool"
+            " good to ±1 mm."
+        ),
         "B1-001 : as agreed",
         "small-stove revision 1",
         "I01 (20 stoves)",
@@ -210,7 +223,7 @@ def test_words_that_were_typed_are_shown_as_typed_even_where_they_are_ours(tmp_p
     yard.push(*(yard.phone.inspect(f"B1-{n:03}") for n in range(20)))
     assert post(yard, "decision", final="reject", reason=ours).status_code == 303
     issue(yard)
-    address = f"/s/{make_link(yard.store, batch='B1', label='First buyer', made_by='lead', days=90, now=NOW)}"
+    address = make_address(yard)
     yard.client.post(
         f"{address}/answer", data={"number": 1, "answer": "question", "note": ours, "by": "Buyer"}
     )
@@ -265,7 +278,7 @@ def test_server_finds_an_issued_summary_as_it_was(yard, address):
 
 
 @pytest.mark.parametrize(
-    "change, words, french",
+    ("change", "words", "french"),
     [
         (
             "UPDATE summary SET proof = replace(proof, '\"released\": 18', '\"released\": 19')",
@@ -278,7 +291,10 @@ def test_server_finds_an_issued_summary_as_it_was(yard, address):
             "l’empreinte chaînée y est maintenant une autre",
         ),
         (
-            'UPDATE log SET raw = replace(raw, \'"inspector":"LEAD"\', \'"inspector":"someone"\') WHERE kind = \'summary\'',
+            (
+                'UPDATE log SET raw = replace(raw, \'"inspector":"LEAD"\','
+                " '\"inspector\":\"someone\"') WHERE kind = 'summary'"
+            ),
             "the record is not what its hash says",
             "l’enregistrement n’est pas ce que dit son empreinte",
         ),
@@ -300,10 +316,7 @@ def own_yard(tmp_path, stoves=20):
     yard = open_yard(tmp_path)
     yard.push(*(yard.phone.inspect(f"B1-{n:03}") for n in range(stoves)))
     issue(yard)
-    return (
-        yard,
-        f"/s/{make_link(yard.store, batch='B1', label='First buyer', made_by='lead', days=90, now=NOW)}",
-    )
+    return yard, make_address(yard)
 
 
 def test_buyers_answer_is_a_record_and_the_lead_sees_it(tmp_path):
@@ -365,7 +378,8 @@ def test_recheck_stands_beside_the_yards_figure_in_the_next_summary(tmp_path):
         recheck["yard_n"],
         recheck["difference"],
     ) == (4, 10, 0, 20, "0.4000")
-    # Newcombe 1998, method 10: 0.4 - sqrt((0.4 - 0.1682)^2 + 0.1611^2); Fisher: 210 tables of 27,405 (scipy agrees).
+    # Newcombe 1998, method 10: 0.4 - sqrt((0.4 - 0.1682)^2 + 0.1611^2); Fisher: 210 tables of
+    # 27,405 (scipy agrees).
     assert (
         recheck["low"] == "0.1177"
         and "exact p 0.008" in recheck["note"]
@@ -373,7 +387,7 @@ def test_recheck_stands_beside_the_yards_figure_in_the_next_summary(tmp_path):
     )
 
 
-@pytest.mark.parametrize("n, failed", [(3, 4), (21, 0), (0, 0), (2, -1)])
+@pytest.mark.parametrize(("n", "failed"), [(3, 4), (21, 0), (0, 0), (2, -1)])
 def test_recheck_that_cannot_be_is_refused(tmp_path, n, failed):
     yard, address = own_yard(tmp_path)
     assert yard.client.post(

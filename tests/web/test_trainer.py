@@ -14,7 +14,9 @@ pytestmark = pytest.mark.both_engines
 
 @pytest.fixture(scope="module")
 def yard():
-    """Thirty stoves of the apprentice A02, ten with a wide door opening; thirty good ones of A01."""
+    """Thirty stoves of the apprentice A02, ten with a wide door opening;
+    thirty good ones of A01.
+    """
     yard = open_yard()
     for n in range(30):
         wide = n % 3 == 0
@@ -47,8 +49,8 @@ def test_planted_step_is_named_with_both_counts(yard):
     assert (rows[0]["experienced"]["failed"], rows[0]["experienced"]["inspected"]) == (0, 30)
     page = text_of(yard.client.get("/trainer"))
     assert (
-        "Teach next Cut the door opening metalwork Apprentices 10 of 30 (33 %), experienced 0 of 30 (0 %)."
-        in page
+        "Teach next Cut the door opening metalwork Apprentices 10 of 30 (33 %), experienced 0 of 30"
+        " (0 %)." in page
     )
 
 

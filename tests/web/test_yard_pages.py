@@ -1,4 +1,6 @@
-"""The lead's pages of the first hour: name, sizes, people, crew, batches; what is refused keeps what was typed and says what to do."""
+"""The lead's pages of the first hour: name, sizes, people, crew, batches;
+what is refused keeps what was typed and says what to do.
+"""
 
 import html
 import json

@@ -1,10 +1,14 @@
-"""Someone at a laptop without scripts: reads the form on a page, types into it, presses a button."""
+"""Someone at a laptop without scripts: reads the form on a page, types into it,
+presses a button.
+"""
 
 from html.parser import HTMLParser
 
 
 class FormReader(HTMLParser):
-    """Fields of the page's last form as a browser would send them; labels: what a screen reader says, by name."""
+    """Fields of the page's last form as a browser would send them; labels:
+    what a screen reader says, by name.
+    """
 
     def __init__(self, html: str) -> None:
         super().__init__()
@@ -57,6 +61,6 @@ class Typist:
 
     def press(self, do: str, **typed) -> "Typist":
         """typed: by field name, _ for -."""
-        values = {**self.form, **{name: text for name, text in typed.items()}, "do": do}
+        values = {**self.form, **dict(typed.items()), "do": do}
         self._take(self.client.post("/yard/entry", data=values))
         return self

@@ -1,4 +1,6 @@
-"""Two phones, one server, seeded mishaps: after quiet everybody has everything, each record once."""
+"""Two phones, one server, seeded mishaps: after quiet everybody has everything,
+each record once.
+"""
 
 import copy
 import json
@@ -13,7 +15,9 @@ STEPS = 45
 
 
 class Mishaps:
-    """Spoils push and pull by chance: lost before the server, lost after it, answered by others, in part."""
+    """Spoils push and pull by chance: lost before the server, lost after it, answered by others,
+    in part.
+    """
 
     def __init__(self, yard: FakeYard, chance: random.Random):
         self.yard = yard
@@ -63,7 +67,9 @@ def list_known(page) -> list[dict]:
 
 
 def settle(pages: list) -> None:
-    """A new start and two good exchanges for each phone, twice: the second tells each of the other's."""
+    """A new start and two good exchanges for each phone, twice:
+    the second tells each of the other's.
+    """
     for page in pages * 2:
         page.reload()
         page.wait_for_function("globalThis.core !== undefined")

@@ -1,4 +1,6 @@
-"""What the yard does to a phone: wrong clocks, other people's Wi-Fi, lying flags, missing features, old servers."""
+"""What the yard does to a phone: wrong clocks, other people's Wi-Fi, lying flags, missing features,
+old servers.
+"""
 
 import pytest
 
@@ -113,7 +115,8 @@ def test_a_clock_set_back_does_not_keep_an_old_greeting(paired, yard):
     sync(paired)
     paired.evaluate(SHIFT_CLOCK, -40 * DAY_MS)
     paired.evaluate(
-        "() => { const real = performance.now.bind(performance); performance.now = () => real() + 301_000; }"
+        "() => { const real = performance.now.bind(performance); performance.now = () => real() +"
+        " 301_000; }"
     )
     before = len(yard.calls)
     sync(paired)
@@ -224,8 +227,9 @@ def test_recording_does_not_hang_on_whether_the_browser_protects_the_store(
     context, open_bare, answer
 ):
     context.add_init_script(
-        f"StorageManager.prototype.persist = () => {answer}; StorageManager.prototype.persisted = () => {answer};"
-        "globalThis.trouble = []; addEventListener('unhandledrejection', ({reason}) => trouble.push(String(reason)));"
+        f"StorageManager.prototype.persist = () => {answer}; StorageManager.prototype.persisted ="
+        f" () => {answer};globalThis.trouble = []; addEventListener('unhandledrejection',"
+        " ({reason}) => trouble.push(String(reason)));"
     )
     page = open_bare()
     save(page, "S1")
@@ -248,10 +252,12 @@ def test_a_near_server_out_of_reach_three_times_is_put_down_to_mobile_data(paire
 
 def test_five_hundred_records_are_settled_in_one_transaction_a_batch(paired, yard):
     paired.evaluate("Promise.all(Array.from({length: 200}, (_, n) => core.save(`S${n}`)))")
-    writes = paired.evaluate("""async () => { let writes = 0; const open = IDBDatabase.prototype.transaction;
+    writes = paired.evaluate(
+        """async () => { let writes = 0; const open = IDBDatabase.prototype.transaction;
         IDBDatabase.prototype.transaction = function (names, mode, options) {
           writes += mode === 'readwrite' && [names].flat().includes('events'); return open.call(this, names, mode, options); };
-        await core.syncNow(); return writes; }""")
+        await core.syncNow(); return writes; }"""
+    )
     batches = len(yard.requests)
     assert batches <= 4 and len(yard.log) == 200
     # One for each batch, one for the page of the pull, one for tidying.

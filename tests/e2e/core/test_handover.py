@@ -1,4 +1,6 @@
-"""Unsent work as a file: carried by hand to another phone, which sends it on; never lost, never twice."""
+"""Unsent work as a file: carried by hand to another phone, which sends it on; never lost,
+never twice.
+"""
 
 import json
 
@@ -11,8 +13,9 @@ PACK = "core.packHandover().then(async (packed) => ({...packed, file: await pack
 TAKE = """(text) => core.takeHandover(new File([text], 'unsent.txt'))
     .then((found) => found, (error) => ({text_key: error.text_key}))"""
 ROWS = (
-    "core.withStores(['events', 'photos', 'reference'], 'readonly', async (stores) => JSON.stringify("
-    "await Promise.all(Object.values(stores).map((store) => core.ask(store.getAllKeys())))))"
+    "core.withStores(['events', 'photos', 'reference'], 'readonly', async (stores) =>"
+    " JSON.stringify(await Promise.all(Object.values(stores).map((store) =>"
+    " core.ask(store.getAllKeys())))))"
 )
 PHOTO = """async ([stove, length, fault]) => { const bytes = Uint8Array.from({length}, (_, at) => (at * length) % 251);
     const name = await core.savePhoto(bytes.buffer);
@@ -132,8 +135,9 @@ def test_checklists_of_the_records_go_along_and_are_known_by_their_hash(paired, 
     }
     text = '{"few":[0,1e-7],"id":"finished-stove","limit":0.5,"many":1e+21,"revision":1}'
     key = paired.evaluate(
-        "(text) => crypto.subtle.digest('SHA-256', new TextEncoder().encode(text))"
-        ".then((found) => Array.from(new Uint8Array(found), (byte) => byte.toString(16).padStart(2, '0')).join(''))",
+        "(text) => crypto.subtle.digest('SHA-256', new TextEncoder().encode(text)).then((found) =>"
+        " Array.from(new Uint8Array(found), (byte) => byte.toString(16).padStart(2,"
+        " '0')).join(''))",
         text,
     )
     paired.evaluate(
@@ -163,9 +167,10 @@ def test_photos_go_along_up_to_eight_megabytes_and_the_rest_is_counted(paired, o
     ]
     packed = pack(paired)
     assert (packed["n"], packed["photos"], packed["left"]) == (3, 2, 1)
-    assert [photo["sha256"] for photo in packed["data"]["photos"]] == [names[0], names[2]], (
-        "the fault first, then the newest"
-    )
+    assert [photo["sha256"] for photo in packed["data"]["photos"]] == [
+        names[0],
+        names[2],
+    ], "the fault first, then the newest"
     assert take(other, packed["file"]) == {"n": 3, "known": 0, "damaged": 0, "photos": 2, "left": 0}
     assert take(other, packed["file"])["photos"] == 0
     yard.disturb = lambda method, path, request, answer: (
@@ -193,8 +198,10 @@ def test_a_record_that_the_server_has_meanwhile_does_not_wait_any_longer(paired,
     text = pack(paired)["file"]
     sync(paired)
     take(other, text)
-    other.evaluate("""async () => { const [{event}] = await core.listUnsent();
-        await core.mergePulled([{seq: 1, state: 'counted', event}], '1:a', {have: null, cursor: ''}); }""")
+    other.evaluate(
+        """async () => { const [{event}] = await core.listUnsent();
+        await core.mergePulled([{seq: 1, state: 'counted', event}], '1:a', {have: null, cursor: ''}); }"""
+    )
     assert list_states(other) == {"S1": "sent"}
     assert other.evaluate("core.countRelayed()") == 0
 
@@ -202,6 +209,8 @@ def test_a_record_that_the_server_has_meanwhile_does_not_wait_any_longer(paired,
 def test_another_content_than_the_servers_still_has_to_be_handed_in(paired, other):
     save(paired, "S1")
     take(other, pack(paired)["file"])
-    other.evaluate("""async () => { const [{event}] = await core.listUnsent();
-        await core.mergePulled([{seq: 1, state: 'counted', event: {...event, hash: 'f'}}], '1:a', {have: null, cursor: ''}); }""")
+    other.evaluate(
+        """async () => { const [{event}] = await core.listUnsent();
+        await core.mergePulled([{seq: 1, state: 'counted', event: {...event, hash: 'f'}}], '1:a', {have: null, cursor: ''}); }"""
+    )
     assert other.evaluate("core.countRelayed()") == 1

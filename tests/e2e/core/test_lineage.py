@@ -1,4 +1,6 @@
-"""Two tabs, restored servers, late answers, pulled events: nothing lost, nothing twice, nothing skipped."""
+"""Two tabs, restored servers, late answers, pulled events: nothing lost, nothing twice,
+nothing skipped.
+"""
 
 import copy
 
@@ -108,18 +110,22 @@ def test_a_late_answer_changes_nothing(paired, yard):
     sync(paired)
     save(paired, "S2")
     before = paired.evaluate(LEDGER)
-    said = paired.evaluate("""async () => {
+    said = paired.evaluate(
+        """async () => {
         const [row] = await core.listUnsent(1);
         return core.acknowledge([{id: row.id, outcome: 'created'}],
-            {ids: new Set([row.id]), have: {seq: 0, chain: 'earlier'}}, {seq: 2, chain: 'late'}); }""")
+            {ids: new Set([row.id]), have: {seq: 0, chain: 'earlier'}}, {seq: 2, chain: 'late'}); }"""
+    )
     assert said == {"is_late": True, "settled": []}
     assert paired.evaluate(LEDGER) == before
 
 
 def test_a_record_that_was_not_in_the_request_cannot_be_acknowledged(paired):
     save(paired, "S1")
-    paired.evaluate("""async () => { const [row] = await core.listUnsent(1);
-        await core.acknowledge([{id: row.id, outcome: 'created'}], {ids: new Set(), have: null}, {seq: 1, chain: 'a'}); }""")
+    paired.evaluate(
+        """async () => { const [row] = await core.listUnsent(1);
+        await core.acknowledge([{id: row.id, outcome: 'created'}], {ids: new Set(), have: null}, {seq: 1, chain: 'a'}); }"""
+    )
     assert list_states(paired) == {"S1": "unsent"}
 
 
@@ -179,7 +185,9 @@ def test_what_another_phone_sent_and_the_server_set_aside_does_not_count_here(pa
 
 def test_a_record_of_this_phone_stays_its_own_when_it_is_pulled(paired):
     save(paired, "S1")
-    paired.evaluate("""async () => { const [{event}] = await core.listUnsent(1);
-        await core.mergePulled([{seq: 7, state: 'counted', event}], '7:abc', {have: null, cursor: ''}); }""")
+    paired.evaluate(
+        """async () => { const [{event}] = await core.listUnsent(1);
+        await core.mergePulled([{seq: 7, state: 'counted', event}], '7:abc', {have: null, cursor: ''}); }"""
+    )
     [row] = paired.evaluate("core.listEvents('finished/S1')")
     assert (row["origin"], row["state"], row["seq"]) == ("own", "unsent", 7)

@@ -41,9 +41,10 @@ def test_a_photo_cut_in_the_middle_goes_on_from_there_after_a_restart(paired, ya
 
     yard.disturb = cut_third_piece
     sync(paired)
-    assert (sent, len(yard.photos[name])) == ([32_768] * 3, 3 * 32_768), (
-        "the third piece arrived, its answer did not"
-    )
+    assert (sent, len(yard.photos[name])) == (
+        [32_768] * 3,
+        3 * 32_768,
+    ), "the third piece arrived, its answer did not"
     paired.reload()
     paired.wait_for_function("globalThis.core !== undefined")
     sync(paired)
@@ -64,9 +65,11 @@ def test_fault_photos_go_first_then_the_newest(paired, yard):
 
 def test_a_refused_photo_is_kept_marked_and_holds_up_no_other(paired, yard):
     good, bad = take_photo(paired, "S1"), take_photo(paired, "S2", 2000)
-    refuse = lambda method, path, request, answer: (
-        as_json(REFUSAL, 400) if method == "PATCH" and path.endswith(bad) else answer
-    )  # noqa: E731
+
+    def refuse(method, path, request, answer):
+        is_bad = method == "PATCH" and path.endswith(bad)
+        return as_json(REFUSAL, 400) if is_bad else answer
+
     yard.disturb = refuse
     assert sync(paired)["left"] == 0
     assert find(paired, bad) == {

@@ -53,8 +53,10 @@ def test_an_aborted_transaction_is_an_error_and_keeps_nothing(bare):
 
 def test_a_record_takes_its_draft_along(bare):
     bare.evaluate("core.saveDraft({key: 'finished/S1'})")
-    bare.evaluate("""core.record({kind: 'inspection', inspector: 'I1', stage: 'finished', stove: 'S1', body: {}},
-        {draftKey: 'finished/S1'})""")
+    bare.evaluate(
+        """core.record({kind: 'inspection', inspector: 'I1', stage: 'finished', stove: 'S1', body: {}},
+        {draftKey: 'finished/S1'})"""
+    )
     assert bare.evaluate("core.listDrafts()") == []
     assert [row["key"] for row in list_rows(bare)] == ["finished/S1"]
 
@@ -83,9 +85,11 @@ def test_a_closed_connection_is_opened_again(bare):
 
 def test_a_newer_app_in_another_tab_is_not_kept_waiting(bare):
     bare.evaluate("core.save('S1')")
-    version = bare.evaluate("""new Promise((resolve) => { const request = indexedDB.open('qcapp', 9);
+    version = bare.evaluate(
+        """new Promise((resolve) => { const request = indexedDB.open('qcapp', 9);
         request.onsuccess = () => { resolve(request.result.version); request.result.close(); };
-        request.onblocked = () => resolve('blocked'); })""")
+        request.onblocked = () => resolve('blocked'); })"""
+    )
     assert version == 9
 
 

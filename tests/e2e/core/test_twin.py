@@ -1,4 +1,6 @@
-"""The same story told to the real phone in a browser and to its twin in Python: the same calls, the same end."""
+"""The same story told to the real phone in a browser and to its twin in Python: the same calls,
+the same end.
+"""
 
 import json
 
@@ -11,8 +13,8 @@ from tests.sync.twin.exchange import Tab
 from tests.sync.twin.memory import Memory
 from tests.sync.twin.wire import run_talk
 
-# What happens, in order: a stove saved, an exchange with a trouble for each of its calls, the server's log cut
-# back to so many rows (a backup), rows of another phone added.
+# What happens, in order: a stove saved, an exchange with a trouble for each of its calls, the
+# server's log cut back to so many rows (a backup), rows of another phone added.
 STORIES = {
     "all well": [("save", "S1"), ("save", "S2"), ("exchange",), ("exchange",)],
     "answer lost": [

@@ -1,4 +1,6 @@
-"""The worker in a real browser: one whole set of files, started without a network, changed at a safe moment."""
+"""The worker in a real browser: one whole set of files, started without a network,
+changed at a safe moment.
+"""
 
 import hashlib
 import json
@@ -20,7 +22,9 @@ WAIT_ACTIVE = """Promise.race([navigator.serviceWorker.ready,
 
 @pytest.fixture
 def publish(yard, checkout):
-    """Call it with a build's name to serve that build; `more` replaces files that the list promises."""
+    """Call it with a build's name to serve that build;
+    `more` replaces files that the list promises.
+    """
 
     def serve(build: str, script: str = "sw.js", more: dict | None = None) -> None:
         static = checkout / "static"
@@ -163,11 +167,13 @@ def test_a_call_to_the_server_is_never_answered_from_the_set(context, yard, publ
 def test_a_file_that_is_not_the_promised_one_rejects_the_whole_set(context, yard, publish):
     publish("one", more={"/static/one/part.js": ("text/javascript", b"globalThis.part = 'stale';")})
     page = open_phone_page(context)
-    page.evaluate("""() => navigator.serviceWorker.register('/sw.js').then((registration) => new Promise((resolve) => {
+    page.evaluate(
+        """() => navigator.serviceWorker.register('/sw.js').then((registration) => new Promise((resolve) => {
         const worker = registration.installing ?? registration.waiting ?? registration.active;
         const isOver = () => !worker || ['redundant', 'activated'].includes(worker.state);
         if (isOver()) resolve();
-        worker?.addEventListener('statechange', () => isOver() && resolve()); }), () => null)""")
+        worker?.addEventListener('statechange', () => isOver() && resolve()); }), () => null)"""
+    )
     assert list_caches(page) == []
     assert (
         page.evaluate(
@@ -230,7 +236,8 @@ def test_a_new_version_waits_while_a_page_is_in_use_and_comes_when_told(context,
     assert list_caches(page) == ["qcapp-one", "qcapp-two"]
     with page.expect_navigation():
         page.evaluate(
-            "() => { import('/static/one/js/offline/worker_link.js').then((link) => link.switchVersion()); }"
+            "() => { import('/static/one/js/offline/worker_link.js').then((link) =>"
+            " link.switchVersion()); }"
         )
     assert page.text_content("#screen") == "two"
     wait_for_caches(page, ["qcapp-two"])
@@ -243,7 +250,8 @@ def test_tidying_leaves_the_set_of_a_version_that_waits(context, publish):
     publish("two")
     update(page, "waiting")
     page.evaluate(
-        "navigator.serviceWorker.ready.then((registration) => registration.active.postMessage({type: 'tidy'}))"
+        "navigator.serviceWorker.ready.then((registration) =>"
+        " registration.active.postMessage({type: 'tidy'}))"
     )
     page.wait_for_timeout(1000)
     assert list_caches(page) == ["qcapp-one", "qcapp-two"]
@@ -271,7 +279,8 @@ def test_the_old_set_stays_while_another_tab_runs_on_it(context, publish):
     update(page, "waiting")
     with page.expect_navigation():
         page.evaluate(
-            "() => { import('/static/one/js/offline/worker_link.js').then((link) => link.switchVersion()); }"
+            "() => { import('/static/one/js/offline/worker_link.js').then((link) =>"
+            " link.switchVersion()); }"
         )
     page.wait_for_function("globalThis.part === 'two'")
     assert other.text_content("#screen") == "one"

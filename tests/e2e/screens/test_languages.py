@@ -1,4 +1,6 @@
-"""The phone in other languages: chosen, kept, walked in; and every screen with long words and from the right to the left."""
+"""The phone in other languages: chosen, kept, walked in;
+and every screen with long words and from the right to the left.
+"""
 
 from pathlib import Path
 
@@ -125,7 +127,8 @@ def test_nothing_is_cut_off_at_320_pixels(pseudo_server, chromium, language):
     direction = "rtl" if language == pseudo.MIRRORED else "ltr"
     assert (
         context.pages[0].evaluate(
-            "[document.documentElement.dir, getComputedStyle(document.querySelector('h1')).direction]"
+            "[document.documentElement.dir,"
+            " getComputedStyle(document.querySelector('h1')).direction]"
         )
         == [direction] * 2
     )
@@ -156,7 +159,8 @@ def test_what_is_cut_off_is_found(server, chromium, style):
     assert page.evaluate(FIND_CUT) != []
     assert page.evaluate(FIND_BROKEN) == []
     page.evaluate(
-        "document.styleSheets[0].insertRule('p { inline-size: 30px !important; }', document.styleSheets[0].cssRules.length)"
+        "document.styleSheets[0].insertRule('p { inline-size: 30px !important; }',"
+        " document.styleSheets[0].cssRules.length)"
     )
     assert "without" in page.evaluate(FIND_BROKEN)
     context.close()

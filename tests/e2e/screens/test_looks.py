@@ -1,4 +1,6 @@
-"""Readings too close to call, studies, second looks and tagged serials, on the real screens with the real server."""
+"""Readings too close to call, studies, second looks and tagged serials,
+on the real screens with the real server.
+"""
 
 import pytest
 

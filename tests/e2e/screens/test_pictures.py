@@ -1,4 +1,6 @@
-"""The picture of how a check is done: on demand, kept without signal, and drawn of nothing that could run."""
+"""The picture of how a check is done: on demand, kept without signal,
+and drawn of nothing that could run.
+"""
 
 import pytest
 
@@ -53,7 +55,7 @@ def test_picture_shows_beside_the_words_when_asked_for_and_goes_again(inspector,
             page.locator(one).bounding_box() for one in ("#ui-now svg.picture", ".how p", "#screen")
         )
         assert picture["width"] >= SMALLEST_PX and picture["x"] >= 0
-        assert 0 <= picture["y"] and picture["y"] + picture["height"] <= screen["height"], (
+        assert picture["y"] >= 0 and picture["y"] + picture["height"] <= screen["height"], (
             f"{name}: out of sight"
         )
         assert words["x"] >= picture["x"] + picture["width"], "beside, not below"
@@ -103,7 +105,9 @@ def test_picture_turns_with_the_theme(inspector):
     for scheme in ("light", "dark"):
         page.emulate_media(color_scheme=scheme)
         seen.append(
-            page.evaluate("""() => [document.querySelector('svg.picture'), document.querySelector('svg.picture .clay')]
-          .map((one) => getComputedStyle(one).stroke)""")
+            page.evaluate(
+                """() => [document.querySelector('svg.picture'), document.querySelector('svg.picture .clay')]
+          .map((one) => getComputedStyle(one).stroke)"""
+            )
         )
     assert seen[0][0] != seen[1][0] and seen[0][1] != seen[1][1]

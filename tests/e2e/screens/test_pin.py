@@ -1,4 +1,4 @@
-"""An inspector's PIN on the phone: it labels work and never stands between a record and the server."""
+"""An inspector's PIN on the phone: it labels work, and never keeps a record from the server."""
 
 import pytest
 
@@ -20,7 +20,9 @@ KEPT = """async () => {
 
 @pytest.fixture
 def phone(tmp_path, chromium):
-    """A joined phone with one unsent record and one paused inspection, out of reach of the server."""
+    """A joined phone with one unsent record and one paused inspection,
+    out of reach of the server.
+    """
     server = open_small_yard(tmp_path)
     server.start()
     context = chromium.new_context(**PHONE)

@@ -1,4 +1,6 @@
-"""A practice walk on the real screens: the same questions, and not a trace of it on the phone or the server."""
+"""A practice walk on the real screens: the same questions,
+and not a trace of it on the phone or the server.
+"""
 
 import pytest
 
@@ -85,9 +87,10 @@ def test_practice_leaves_nothing_in_outbox_log_canary_or_drafts(inspector, serve
     assert page.evaluate(READ_KEPT) == before and '"created":1' in before.replace("\\", "")
     assert (sent, count_log(server)) == ([], logged)
     page.get_by_role("button", name="Next stove").tap()
-    assert page.locator("#ui-serial").input_value() not in ("", serial), (
-        "the number after the real one, not after the practice"
-    )
+    assert page.locator("#ui-serial").input_value() not in (
+        "",
+        serial,
+    ), "the number after the real one, not after the practice"
 
 
 def test_every_screen_of_a_practice_says_that_nothing_is_kept(inspector):

@@ -1,4 +1,6 @@
-"""A backup made between a record and its photo: put back, the server gets the photo again, though no record came since."""
+"""A backup made between a record and its photo: put back, the server gets the photo again,
+though no record came since.
+"""
 
 import os
 import subprocess

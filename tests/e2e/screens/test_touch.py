@@ -1,4 +1,6 @@
-"""Every phone screen as it is rendered: large enough to hit, far enough apart, readable in both themes, still."""
+"""Every phone screen as it is rendered: large enough to hit, far enough apart,
+readable in both themes, still.
+"""
 
 import re
 from pathlib import Path

@@ -15,7 +15,8 @@ from tests.e2e.server import YardServer
 STUDY = "title=Legs&checklist=finished-stove&batch=B1&stoves=B1-001+B1-002&repeats=1&inspectors=I01&inspectors=I02&checks=leg-rock"
 SECOND = {"code": "I02", "name": "Gila", "trades": [], "started_on": None, "is_inspector": True}
 LOST = '{"device_id": "x", "created": 5, "acked": 2, "last_saved_at": "2026-11-05T10:00:00Z"}'
-# Text outside the window, outside a box that hides what is beyond it, or outside the button that it is the words of.
+# Text outside the window, outside a box that hides what is beyond it, or outside the button that it
+# is the words of.
 FIND_CUT = """() => {
   const found = [];
   const note = (why, node) => found.push(`${why}: ${node.textContent.trim().slice(0, 60)}`);
@@ -152,8 +153,10 @@ def _tour_records(inspector: Inspector, server: YardServer) -> Iterator[str]:
     inspector.walk({"sharp-edges": "fail"})
     page.locator("#ui-disposition-rework").tap()
     yield "review"
-    page.evaluate("""() => { window.kept = IDBObjectStore.prototype.add;
-      IDBObjectStore.prototype.add = () => { throw new DOMException("disk full", "QuotaExceededError"); }; }""")
+    page.evaluate(
+        """() => { window.kept = IDBObjectStore.prototype.add;
+      IDBObjectStore.prototype.add = () => { throw new DOMException("disk full", "QuotaExceededError"); }; }"""
+    )
     page.locator("#ui-save").tap()
     page.locator(".alarm").wait_for()
     yield "not saved"

@@ -106,7 +106,8 @@ def check_heard(
         expect(
             14,
             before == after,
-            f"{call.method} {call.path} heard {answer and answer.text[:60]!r} and the phone changed",
+            f"{call.method} {call.path} heard {answer and answer.text[:60]!r} and the phone"
+            " changed",
         )
     settled = [
         key
@@ -149,7 +150,8 @@ def check_positions(handset: Handset, rows: list[LogRow]) -> None:
         expect(
             7,
             not gone,
-            f"{handset.name} takes {len(gone)} records for kept that are not in the log at {have['seq']}",
+            f"{handset.name} takes {len(gone)} records for kept that are not in the log at"
+            f" {have['seq']}",
         )
 
 
@@ -215,11 +217,19 @@ def check_log(
 
 
 FIGURES = (
-    "SELECT stove_key, stage, serial, batch, size, disposition, visits, has_first_pass_fail, is_corrected_twice, last_at FROM stove",
-    "SELECT event_id, stove_key, is_first_pass, inspector, device_id, captured_at, i.disposition, reason, differences"
-    " FROM inspection i JOIN stove s ON s.no = i.stove_no",
-    "SELECT event_id, checklist_hash, check_id, part, step, severity, artisan, verdict, is_fail, fault, value"
-    " FROM result r JOIN inspection i ON i.no = r.inspection_no JOIN check_key c ON c.no = r.check_no",
+    (
+        "SELECT stove_key, stage, serial, batch, size, disposition, visits, has_first_pass_fail,"
+        " is_corrected_twice, last_at FROM stove"
+    ),
+    (
+        "SELECT event_id, stove_key, is_first_pass, inspector, device_id, captured_at,"
+        " i.disposition, reason, differences FROM inspection i JOIN stove s ON s.no = i.stove_no"
+    ),
+    (
+        "SELECT event_id, checklist_hash, check_id, part, step, severity, artisan, verdict,"
+        " is_fail, fault, value FROM result r JOIN inspection i ON i.no = r.inspection_no JOIN"
+        " check_key c ON c.no = r.check_no"
+    ),
     "SELECT * FROM tally",
 )
 

@@ -235,7 +235,10 @@ class Tab:
                     and isinstance(data.get("events"), list)
                     and isinstance(data.get("cursor"), str)
                 ),
-                query=f"cursor={cursor.replace(':', '%3A')}&limit={self.pull_limit}&device={run.device_id}",
+                query=(
+                    f"cursor={cursor.replace(':', '%3A')}"
+                    f"&limit={self.pull_limit}&device={run.device_id}"
+                ),
             )
             if page["lineage"] == "diverged":
                 yield from self._offer_again(run)

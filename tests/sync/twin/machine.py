@@ -155,7 +155,9 @@ class Faults(Talks):
             self._replace(handset, *self.copies.pop(handset.name))
 
     def _replace(self, old: Handset, rows: dict, meta: dict, photos: dict) -> None:
-        """Another database under the same canary; what is not in it is lost, and owed where the server has it."""
+        """Another database under the same canary; what is not in it is lost,
+        and owed where the server has it.
+        """
         here = {(row.id, row.hash) for row in self.yard.read_log()}
         back = set(map(checker.key_of, rows.values()))
         self.ledger.owed |= (
@@ -164,7 +166,8 @@ class Faults(Talks):
         ) & here
         device, loss = old.memory.meta.get("device_id"), old.memory.meta.get("loss")
         if loss and not loss["is_reported"]:
-            # Emptied twice without an exchange between: the first loss was noted only in what is gone now.
+            # Emptied twice without an exchange between: the first loss was noted only in what is
+            # gone now.
             self._forget_report(loss["device_id"])
         if device is None:
             # Never opened since it was emptied: the phone meets both losses at once, as one.

@@ -173,7 +173,9 @@ class Memory:
         return sum(row["state"] == WAITING["own"] for row in self.rows.values())
 
     def take_relayed(self, sealed: list[dict]) -> int:
-        """Another phone's sealed events, to be sent on as they are; gives how many were new here."""
+        """Another phone's sealed events, to be sent on as they are;
+        gives how many were new here.
+        """
         fresh = [event for event in sealed if event["id"] not in self.rows]
         for event in fresh:
             self.rows[event["id"]] = {

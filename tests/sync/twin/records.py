@@ -9,7 +9,8 @@ from qcapp.checklist.model import Checklist
 from qcapp.inspection.event import event_hash
 from tests.builders import Phone
 
-# (how builders.Phone.inspect is called, whether it must be set aside). The reasons are those of sync/admit.py.
+# (how builders.Phone.inspect is called, whether it must be set aside). The reasons are those of
+# sync/admit.py.
 KINDS: dict[str, tuple[dict, bool]] = {
     "good": ({}, False),
     "narrow": ({"width": "90", "disposition": "rework"}, False),

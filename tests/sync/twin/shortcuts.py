@@ -46,7 +46,7 @@ def compare_nothing(_world: World) -> Iterator[None]:
         return min(int(cursor.partition(":")[0] or 0), log.get_head(connection).seq)
 
     with (
-        mock.patch.object(push, "compare", lambda connection, have: "ok"),
+        mock.patch.object(push, "compare", return_value="ok"),
         mock.patch.object(pull, "_find_seq", find_seq),
     ):
         yield
@@ -72,7 +72,10 @@ def set_aside_beside_the_log(world: World) -> Iterator[None]:
         rows = connection.execute(text("SELECT id, hash, state, reason, 0 AS seq FROM aside"))
         return [*list_known(connection, wanted), *(row for row in rows if row.id in wanted)]
 
-    query = f"SELECT {COLUMNS} FROM log UNION ALL SELECT 0, id, hash, '', state, device_id, dev_seq, raw FROM aside"
+    query = (
+        f"SELECT {COLUMNS} FROM log UNION ALL SELECT 0, id, hash, '', state, device_id, dev_seq,"
+        " raw FROM aside"
+    )
     with (
         mock.patch.object(log, "append", append_counted),
         mock.patch.object(log, "list_known", list_both),
@@ -102,7 +105,7 @@ def insert_on_duplicate(world: World) -> Iterator[None]:
     )
     connection.close()
     with (
-        mock.patch.object(log, "list_known", lambda connection, ids: []),
+        mock.patch.object(log, "list_known", return_value=[]),
         mock.patch.object(world.yard, "template", plain),
     ):
         yield
@@ -162,7 +165,7 @@ class TakesLateAnswers(Tab):
     """An answer is used whatever has happened since its request."""
 
     def _take_push(self, run, batch, data, have):
-        with mock.patch("tests.sync.twin.memory.is_same_position", lambda one, other: True):
+        with mock.patch("tests.sync.twin.memory.is_same_position", return_value=True):
             answer = super()._take_push(run, batch, data, have)
             following = next(answer, None)
         if following is not None:

@@ -1,4 +1,6 @@
-"""Phones and their exchanges with the server, whole, half-way and at once, as a part of the state machine."""
+"""Phones and their exchanges with the server, whole, half-way and at once,
+as a part of the state machine.
+"""
 
 import itertools
 from collections import deque

@@ -38,7 +38,9 @@ FAULTS = (
 
 @dataclass
 class Way:
-    """numbers: a source of chance for where the power goes. requests: those that may arrive again later."""
+    """numbers: a source of chance for where the power goes. requests:
+    those that may arrive again later.
+    """
 
     yard: Yard
     numbers: Iterator[int]

@@ -17,7 +17,10 @@ class Wire:
         self.connection: http.client.HTTPConnection | None = None
 
     def ask(self, call: Call) -> Answer | None:
-        """None when no whole answer came. As a browser does, a kept connection that has gone is made anew once."""
+        """None when no whole answer came.
+
+        As a browser does, a kept connection that has gone is made anew once.
+        """
         was_kept = self.connection is not None
         answer = self._ask_once(call)
         return self._ask_once(call) if answer is None and was_kept else answer

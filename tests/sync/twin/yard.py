@@ -34,7 +34,9 @@ class PowerCut(BaseException):
 
 
 class CuttableStore(Store):
-    """A Store whose next writer transaction can be made to die at its n-th statement, or at its end."""
+    """A Store whose next writer transaction can be made to die at its n-th statement,
+    or at its end.
+    """
 
     def __init__(self, url: str) -> None:
         super().__init__(url)
@@ -102,10 +104,8 @@ async def ask(app, call: Call, cut_at: int | None = None) -> Answer | None:
 
     try:
         await app(scope, receive, send)
-    except (
-        PowerCut,
-        Exception,
-    ):  # the answer never leaves; what the app made of it shows in the database
+    # The answer never leaves; what the app made of it shows in the database.
+    except (PowerCut, Exception):  # noqa: BLE001
         return None
     if not sent:
         return None
@@ -130,7 +130,9 @@ class LogRow:
 
     @property
     def is_trail(self) -> bool:
-        """Whether the server wrote it about who did what: no phone makes one, and none is given to a phone."""
+        """Whether the server wrote it about who did what: no phone makes one,
+        and none is given to a phone.
+        """
         return self.device_id == "server" and json.loads(self.raw)["kind"] == "trail"
 
 
