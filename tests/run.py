@@ -109,7 +109,7 @@ def check_javascript(node):
     for path in sorted(
         path for folder in folders for path in folder.rglob("*.js") if "bundled" not in path.parts
     ):
-        kind = "commonjs" if path.parent == static else "module"
+        kind = "commonjs" if path.parent == static / "phone" else "module"
         with path.open("rb") as source:
             done = subprocess.run([node, "--input-type=" + kind, "--check", "-"], stdin=source)
         if done.returncode:

@@ -77,7 +77,7 @@ def list_tracked() -> list[Path]:
 TRACKED = list_tracked()
 PYTHON = [path for path in TRACKED if path.suffix == ".py"]
 SCRIPTS = [path for path in TRACKED if path.suffix == ".js"]
-APP_SCRIPTS = [path for path in SCRIPTS if (CHECKOUT / "static" / "js") in path.parents]
+APP_SCRIPTS = [path for path in SCRIPTS if (CHECKOUT / "static" / "phone" / "js") in path.parents]
 
 
 def short(path: Path) -> str:
@@ -189,7 +189,7 @@ def test_precached_set_is_light():
     kept = [address.removeprefix(shell.base) for address, _digest in shell.list_precached()]
     assert len(kept) > len(APP_SCRIPTS)
     assert (
-        sum(len(shell.pack(path if path in shell.files else "index.html")) for path in kept)
+        sum(len(shell.pack(path if path in shell.files else "phone/index.html")) for path in kept)
         <= MOST_PRECACHED_BYTES_GZ
     )
 

@@ -9,7 +9,7 @@ import pytest
 
 CHECKOUT = Path(__file__).resolve().parent.parent
 PACKAGE = CHECKOUT / "qcapp"
-SCRIPTS = CHECKOUT / "static" / "js"
+SCRIPTS = CHECKOUT / "static" / "phone" / "js"
 
 # folder: (folders of ours, third-party packages). `errors` is open to all.
 ALLOWED = {
@@ -69,7 +69,7 @@ IMPURE_MODULES = {"random", "secrets", "time", "os", "socket", "subprocess", "re
 IMPURE_CALLS = {"now", "utcnow", "today", "uuid1", "uuid4", "uuid7", "urandom", "getenv"}
 
 # Only leftward.
-JS_ORDER = ("inspection", "store", "sync", "offline", "screens", "main.js")
+JS_ORDER = ("inspection", "store", "sync", "worker_registration.js", "screens", "main.js")
 JS_IMPORT = re.compile(r"""(?:\bfrom\s*|\bimport\s*\(?\s*)["']([^"']+)["']""")
 
 
@@ -190,7 +190,7 @@ def _impure_calls(path: Path) -> list[str]:
 
 
 def script_place(path: Path) -> str:
-    """The first part of a script's path under static/js."""
+    """The first part of a script's path under static/phone/js."""
     return path.relative_to(SCRIPTS).parts[0]
 
 

@@ -76,7 +76,7 @@ def test_page_for_one_person_is_not_kept_for_the_next(yard):
         assert yard.client.get(path).headers["cache-control"] == "no-store"
     assert (
         "immutable"
-        in yard.client.get(f"/static/{yard.client.app.state.shell.build}/css/pages.css").headers[
+        in yard.client.get(f"/static/{yard.client.app.state.shell.build}/pages/pages.css").headers[
             "cache-control"
         ]
     )
@@ -86,9 +86,9 @@ def test_only_an_icon_may_be_shown_by_another_origin(yard):
     """The plain-http page with the yard's certificate shows one, to see whether the phone trusts it."""
     base = yard.client.app.state.shell.base
     for path, policy in (
-        ("icons/icon-192.png", "cross-origin"),
-        ("css/pages.css", "same-origin"),
-        ("js/main.js", "same-origin"),
+        ("phone/icons/icon-192.png", "cross-origin"),
+        ("pages/pages.css", "same-origin"),
+        ("phone/js/main.js", "same-origin"),
     ):
         assert yard.client.get(base + path).headers["cross-origin-resource-policy"] == policy
 

@@ -39,7 +39,7 @@ BARE = """async (count) => { const times = [];
     return times; }"""
 # Copies of the saved record under other stoves, sent already; every fifth one in rework.
 FILL = """async (base) => {
-    const { ask, withStores } = await import(`${base}js/store/db.js`);
+    const { ask, withStores } = await import(`${base}phone/js/store/db.js`);
     await withStores(['events'], 'readwrite', async ({ events }) => {
       const [row] = await ask(events.getAll());
       for (let n = 1; n < 5000; n += 1) {
@@ -72,13 +72,14 @@ def measure_phone() -> dict[str, float]:
 
 def weigh(shell: Shell) -> dict[str, float]:
     precached = [address.removeprefix(shell.base) for address, _digest in shell.list_precached()]
-    scripts = [path for path in shell.files if path.startswith("js/")]
+    scripts = [path for path in shell.files if path.startswith("phone/js/")]
     return {
         "scripts": len(scripts),
         "script bytes": sum(len(shell.pack(path)) for path in scripts),
         "precached files": len(precached),
         "precached bytes": sum(
-            len(shell.pack(path if path in shell.files else "index.html")) for path in precached
+            len(shell.pack(path if path in shell.files else "phone/index.html"))
+            for path in precached
         ),
     }
 

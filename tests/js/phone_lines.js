@@ -1,9 +1,9 @@
 // Answers questions about the phone's rules from the Python tests: one JSON line in, one out.
 import { createInterface } from "node:readline";
 
-import { judgeLoss } from "../../static/js/store/keep.js";
-import { isSamePosition, settleRow } from "../../static/js/store/outbox.js";
-import { classify, fillBatch, nextSize } from "../../static/js/sync/call.js";
+import { judgeLoss } from "../../static/phone/js/store/local_db.js";
+import { isSamePosition, settleRow } from "../../static/phone/js/store/outbox.js";
+import { classify, fillBatch, nextSize } from "../../static/phone/js/sync/http.js";
 
 const TASKS = {
   settle: ({ row, result, seq }) => settleRow(row, result, seq),

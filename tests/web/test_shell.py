@@ -12,7 +12,7 @@ from qcapp.web.shell import load_shell, slim_script
 from tests.builders import open_yard
 
 CHECKOUT = Path(__file__).resolve().parent.parent.parent
-SCRIPTS = sorted((CHECKOUT / "static" / "js").rglob("*.js"))
+SCRIPTS = sorted((CHECKOUT / "static" / "phone" / "js").rglob("*.js"))
 
 
 def test_comments_and_blanks_go_and_code_stays():
@@ -79,7 +79,10 @@ def test_guide_and_its_pictures_are_no_part_of_the_app(tmp_path):
 def test_files_go_packed_to_who_takes_that_and_plain_to_others():
     yard = open_yard()
     shell = load_shell(CHECKOUT / "static")
-    for path, kind in (("js/main.js", "text/javascript"), ("words/en.json", "application/json")):
+    for path, kind in (
+        ("phone/js/main.js", "text/javascript"),
+        ("phone/words/en.json", "application/json"),
+    ):
         packed = yard.client.get(shell.base + path, headers={"Accept-Encoding": "gzip, br"})
         plain = yard.client.get(shell.base + path, headers={"Accept-Encoding": "identity"})
         assert packed.content == plain.content == shell.files[path]
@@ -95,6 +98,6 @@ def test_files_go_packed_to_who_takes_that_and_plain_to_others():
         assert {answer.headers["vary"] for answer in (packed, plain)} == {"Accept-Encoding"}
         assert packed.headers["content-type"].startswith(kind)
     picture = yard.client.get(
-        shell.base + "icons/icon-192.png", headers={"Accept-Encoding": "gzip"}
+        shell.base + "phone/icons/icon-192.png", headers={"Accept-Encoding": "gzip"}
     )
     assert "content-encoding" not in picture.headers

@@ -13,11 +13,11 @@ from qcapp.web.shell import slim_script
 
 BUILD = "build1"
 BARE_PAGE = f"""<!doctype html><title>core</title><script type="module">
-  import * as db from "/static/{BUILD}/js/store/db.js";
-  import * as keep from "/static/{BUILD}/js/store/keep.js";
-  import * as outbox from "/static/{BUILD}/js/store/outbox.js";
-  import * as exchange from "/static/{BUILD}/js/sync/exchange.js";
-  import * as call from "/static/{BUILD}/js/sync/call.js";
+  import * as db from "/static/{BUILD}/phone/js/store/db.js";
+  import * as keep from "/static/{BUILD}/phone/js/store/local_db.js";
+  import * as outbox from "/static/{BUILD}/phone/js/store/outbox.js";
+  import * as exchange from "/static/{BUILD}/phone/js/sync/sync.js";
+  import * as call from "/static/{BUILD}/phone/js/sync/http.js";
   const save = (stove, more = {{}}) => outbox.record({{
     kind: "inspection", inspector: "I1", batch: "B1", stage: "finished", stove, photos: [],
     checklist: "finished-stove@1", checklist_hash: "{"0" * 64}", body: {{ size: "medium" }}, ...more }});

@@ -69,7 +69,7 @@ def test_a_phone_that_the_server_no_longer_knows_is_joined_again_and_loses_nothi
     server, join_phone
 ):
     page = join_phone().page
-    page.evaluate("""async () => { const {setMeta} = await import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'store/keep.js'));
+    page.evaluate("""async () => { const {setMeta} = await import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'store/local_db.js'));
         await setMeta('token', 'revoked'); }""")
     page.reload()
     page.get_by_text("The server does not know this phone any more").wait_for()

@@ -2,7 +2,7 @@ import assert from "node:assert/strict";
 import { createHash } from "node:crypto";
 import { test } from "node:test";
 
-import { browserSources, eventHash, sealEvent, stoveKey, uuid7 } from "../../../static/js/inspection/stove.js";
+import { browserSources, eventHash, sealEvent, stoveKey, uuid7 } from "../../../static/phone/js/inspection/stove.js";
 
 const FIELDS = { kind: "void", device_id: "phone-2", dev_seq: 7, inspector: "ana", app_build: "a1", tz_min: 180,
   batch: "B1", stage: "finished", stove: "K-1", corrects: "x", body: { reason: "wrong stove" } };

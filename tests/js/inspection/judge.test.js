@@ -1,7 +1,7 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 
-import { judgeAnswers, judgeCheck } from "../../../static/js/inspection/judge.js";
+import { judgeAnswers, judgeCheck } from "../../../static/phone/js/inspection/judge.js";
 
 const limits = { lower: 1, nominal: null, upper: 9, accept_lower: 1, accept_upper: 9 };
 const number = { when: {}, decision: "simple", possible: { lower: 0, upper: 99 }, limits: { medium: limits } };

@@ -3,9 +3,9 @@ import assert from "node:assert/strict";
 import { createHash } from "node:crypto";
 import { readFileSync, readdirSync } from "node:fs";
 
-import { canonicalJson, eventHash, foldStove, readSerial } from "../../../static/js/inspection/stove.js";
-import { neededChecks } from "../../../static/js/inspection/draft.js";
-import { allowedDispositions, countsAsFail, judgeAnswers, needsReason, parseNumber } from "../../../static/js/inspection/judge.js";
+import { canonicalJson, eventHash, foldStove, readSerial } from "../../../static/phone/js/inspection/stove.js";
+import { neededChecks } from "../../../static/phone/js/inspection/draft.js";
+import { allowedDispositions, countsAsFail, judgeAnswers, needsReason, parseNumber } from "../../../static/phone/js/inspection/judge.js";
 
 const VECTORS = new URL("../../vectors/", import.meta.url);
 const SIGNS = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ";

@@ -4,8 +4,8 @@ import {
   asksTwice, atFirstOpen, checksOfPart, dropCarried, inspectionBody, judgeDraft, judgePart, newCorrection, newDraft,
   newReinspection, nextOpenCheck, nextOpenPart, openReading, passTicks, patchAnswer, plainFault, recordFields,
   setAnswer, setReading, sumUp, ticksToPass, walkParts,
-} from "../../../static/js/inspection/draft.js";
-import { proposeSerial } from "../../../static/js/inspection/stove.js";
+} from "../../../static/phone/js/inspection/draft.js";
+import { proposeSerial } from "../../../static/phone/js/inspection/stove.js";
 import { batch, compiled, fields, good_answers, inspectionOf } from "./small_checklist.js";
 
 const byId = Object.fromEntries(compiled.checks.map((check) => [check.id, check]));

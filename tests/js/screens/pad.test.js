@@ -3,12 +3,12 @@ import { test } from "node:test";
 import { readFileSync } from "node:fs";
 
 Object.defineProperty(globalThis, "navigator", { value: { languages: ["fr-FR"] }, configurable: true });
-const { judgeTyped, typeKey } = await import("../../../static/js/screens/walk.js");
-const { answerWords, closeWords, limitWords } = await import("../../../static/js/screens/review.js");
-const { rulerRange, useWords } = await import("../../../static/js/screens/view.js");
+const { judgeTyped, typeKey } = await import("../../../static/phone/js/screens/walk.js");
+const { answerWords, closeWords, limitWords } = await import("../../../static/phone/js/screens/review.js");
+const { rulerRange, useWords } = await import("../../../static/phone/js/screens/view.js");
 const { compiled } = await import("./small_checklist.js");
 
-useWords(JSON.parse(readFileSync(new URL("../../../static/words/en.json", import.meta.url))), "fr");
+useWords(JSON.parse(readFileSync(new URL("../../../static/phone/words/en.json", import.meta.url))), "fr");
 const byId = Object.fromEntries(compiled.checks.map((check) => [check.id, check]));
 const context = { size: "medium", batch: {} };
 const typed = (id, text, values = [], index = 0) => judgeTyped(byId[id], values, index, text, context);

@@ -3,14 +3,14 @@ import { readdirSync, readFileSync } from "node:fs";
 import { test } from "node:test";
 
 Object.defineProperty(globalThis, "navigator", { value: { languages: ["en-GB"] }, configurable: true });
-const { formatNumber, pick, say, showDay, useWords } = await import("../../../static/js/screens/view.js");
-const { findGap } = await import("../../../static/js/screens/review.js");
-const { crewOfSteps } = await import("../../../static/js/screens/start.js");
+const { formatNumber, pick, say, showDay, useWords } = await import("../../../static/phone/js/screens/view.js");
+const { findGap } = await import("../../../static/phone/js/screens/review.js");
+const { crewOfSteps } = await import("../../../static/phone/js/screens/start.js");
 const { compiled } = await import("./small_checklist.js");
 
-const scriptDir = new URL("../../../static/js/", import.meta.url);
+const scriptDir = new URL("../../../static/phone/js/", import.meta.url);
 const words = JSON.parse(readFileSync(new URL("../words/en.json", scriptDir)));
-const sources = [...readdirSync(new URL("screens/", scriptDir)).map((name) => `screens/${name}`), "main.js", "sync/exchange.js", "sync/call.js"]
+const sources = [...readdirSync(new URL("screens/", scriptDir)).map((name) => `screens/${name}`), "main.js", "sync/sync.js", "sync/http.js"]
   .map((name) => readFileSync(new URL(name, scriptDir), "utf8")).join("\n");
 useWords(words, "en");
 

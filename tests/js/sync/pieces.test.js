@@ -1,6 +1,6 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { isFreeNetwork, sendPieces, Stop } from "../../../static/js/sync/call.js";
+import { isFreeNetwork, sendPieces, Stop } from "../../../static/phone/js/sync/http.js";
 
 const WHOLE = { is_whole: true };
 

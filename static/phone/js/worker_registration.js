@@ -1,7 +1,7 @@
 // The page's side of the worker: registers it, and moves to a new version only when nothing is
 // open. Loaded by the page itself, so that a fault in the app cannot keep its repair away.
 
-const BUILD = /\/static\/([^/]+)\/js\//.exec(import.meta.url)?.[1] ?? "source";
+const BUILD = /\/static\/([^/]+)\//.exec(import.meta.url)?.[1] ?? "source";
 const TIDY_AFTER_MS = 3000;
 let isSwitching = false;
 let isTouched = false;

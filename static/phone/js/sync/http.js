@@ -3,7 +3,7 @@
 // Whatever does not speak our protocol (a login page of some Wi-Fi, an empty or cut-off answer, a
 // redirect) counts as "not connected" and so changes nothing.
 import { browserSources, canonicalJson, eventHash } from "../inspection/stove.js";
-import * as keep from "../store/keep.js";
+import * as keep from "../store/local_db.js";
 import { listUnsent, takeRelayed } from "../store/outbox.js";
 
 const BASE_TIMEOUT_MS = 20_000;

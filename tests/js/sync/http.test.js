@@ -2,7 +2,7 @@ import assert from "node:assert/strict";
 import { test } from "node:test";
 import {
   backOffMs, call, classify, fillBatch, isNearAddress, nextSize, timeoutMs,
-} from "../../../static/js/sync/call.js";
+} from "../../../static/phone/js/sync/http.js";
 
 const headers = (pairs = {}) => new Headers(pairs);
 const named = (data) => data.request_id === "r1";

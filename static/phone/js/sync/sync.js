@@ -1,9 +1,9 @@
 // When and how the phone talks to the server: greet, push, pull, photos; safe to repeat, safe to
 // cut anywhere. What is "known by the server" changes only in acknowledge() and mergePulled().
 import { layBallast, prunePhotos } from "../store/db.js";
-import * as keep from "../store/keep.js";
+import * as keep from "../store/local_db.js";
 import * as outbox from "../store/outbox.js";
-import { backOffMs, call, fillBatch, FIRST_BATCH, isNearAddress, listDefinitions, nextSize, sendPhotos, Stop } from "./call.js";
+import { backOffMs, call, fillBatch, FIRST_BATCH, isNearAddress, listDefinitions, nextSize, sendPhotos, Stop } from "./http.js";
 
 const PROTOCOL = 1;
 const MOST_RESTORES = 3;

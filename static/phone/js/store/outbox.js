@@ -3,7 +3,7 @@
 // from another phone's file, to be sent on); other (pulled from the server).
 import { sealEvent, stoveKey } from "../inspection/stove.js";
 import { ask, eachRow, STRICT, withRoom, withStores } from "./db.js";
-import * as keep from "./keep.js";
+import * as keep from "./local_db.js";
 
 // Acknowledged records stay here so that this phone can heal a server restored from a backup.
 const KEPT_DAYS = 90;
@@ -13,7 +13,7 @@ const FINAL_STATES = new Map([
   ["created", "sent"], ["duplicate", "sent"], ["quarantined", "shown"], ["conflict", "shown"],
 ]);
 const COUNTING = ["counted", "created", "duplicate"];
-const BUILD = /\/static\/([^/]+)\/js\//.exec(import.meta.url)?.[1] ?? "source";
+const BUILD = /\/static\/([^/]+)\//.exec(import.meta.url)?.[1] ?? "source";
 
 // State of what waits, by origin: two words, so that both can be counted without reading rows.
 const WAITING = { own: "unsent", relay: "relay" };

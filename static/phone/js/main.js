@@ -1,9 +1,9 @@
 // Puts the app together: what is known, which screen shows, and that every tap is stored.
 import { atFirstOpen } from "./inspection/draft.js";
-import * as keep from "./store/keep.js";
-import { switchVersion } from "./offline/worker_link.js";
+import * as keep from "./store/local_db.js";
+import { switchVersion } from "./worker_registration.js";
 import { onChange } from "./store/outbox.js";
-import { startSync } from "./sync/exchange.js";
+import { startSync } from "./sync/sync.js";
 import * as home from "./screens/home.js";
 import * as start from "./screens/start.js";
 import * as review from "./screens/review.js";

@@ -1,9 +1,9 @@
 // What is wrong with a check, what becomes of the stove, and whether it is saved.
 import { countsAsFail, needsReason } from "../inspection/judge.js";
 import * as drafts from "../inspection/draft.js";
-import { findPhoto, savePhoto } from "../store/keep.js";
+import { findPhoto, savePhoto } from "../store/local_db.js";
 import { record } from "../store/outbox.js";
-import { syncNow } from "../sync/exchange.js";
+import { syncNow } from "../sync/sync.js";
 import { button, formatNumber, h, page, pick, row, say, shape, sheet, showTyped, verdictLine, walkRoute, wordOf, wordsField } from "./view.js";
 
 /** "97 to 103 mm", "at least 10 mm", "exactly 19". */

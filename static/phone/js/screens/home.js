@@ -1,9 +1,9 @@
 // Where the inspector starts from: today, stoves that wait for a second look, stoves of this phone.
 import { foldStove, stoveKey } from "../inspection/stove.js";
 import { newCorrection, newLook, newReinspection } from "../inspection/draft.js";
-import { findChecklist } from "../store/keep.js";
+import { findChecklist } from "../store/local_db.js";
 import { countUnsent, listEvents, listEventsOf, listMine, listStoveKeys } from "../store/outbox.js";
-import { status, syncNow } from "../sync/exchange.js";
+import { status, syncNow } from "../sync/sync.js";
 import { faultLines, photoFigure, voidForm } from "./review.js";
 import { button, formatNumber, h, languageChoice, page, pick, row, say, shape, showDay, showTime } from "./view.js";
 

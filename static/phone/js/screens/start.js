@@ -1,10 +1,10 @@
 // What comes before a walk: a safe address, joining the yard, who inspects, which stove, who made it. And settings.
 import { isShort, newDraft } from "../inspection/draft.js";
 import { hasCheckCharacter, proposeSerial, readSerial } from "../inspection/stove.js";
-import { getMeta, hashPin, setMeta } from "../store/keep.js";
+import { getMeta, hashPin, setMeta } from "../store/local_db.js";
 import { listStoveKeys } from "../store/outbox.js";
-import { enrol, status, syncNow } from "../sync/exchange.js";
-import { isFreeNetwork, packHandover, takeHandover, wishPhotos } from "../sync/call.js";
+import { enrol, status, syncNow } from "../sync/sync.js";
+import { isFreeNetwork, packHandover, takeHandover, wishPhotos } from "../sync/http.js";
 import { button, draftRoute, h, languageChoice, page, pick, row, say, showDay, showTime, wordOf } from "./view.js";
 
 /** Without a secure context the app could not start again offline, so nothing may be recorded here. */
