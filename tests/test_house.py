@@ -7,8 +7,6 @@ from pathlib import Path
 
 import pytest
 
-from qcapp.web.shell import load_shell
-
 CHECKOUT = Path(__file__).resolve().parent.parent
 
 TOP_LEVEL = {
@@ -34,9 +32,6 @@ FORBIDDEN_NAMES = {
 }
 MOST_FUNCTION_LINES = 40
 MOST_FILE_LINES = 300
-MOST_SCRIPTS = 20
-MOST_SCRIPT_BYTES_GZ = 40 * 1024
-MOST_PRECACHED_BYTES_GZ = 160 * 1024
 TEXT_SUFFIXES = {
     ".py",
     ".js",
@@ -77,7 +72,6 @@ def list_tracked() -> list[Path]:
 TRACKED = list_tracked()
 PYTHON = [path for path in TRACKED if path.suffix == ".py"]
 SCRIPTS = [path for path in TRACKED if path.suffix == ".js"]
-APP_SCRIPTS = [path for path in SCRIPTS if (CHECKOUT / "static" / "phone" / "js") in path.parents]
 
 
 def short(path: Path) -> str:
@@ -169,29 +163,6 @@ def test_script_function_is_short(path):
         if not found[0].startswith(("describe(", "test("))
     ]
     assert not [found for found in lengths if found[1] > MOST_FUNCTION_LINES]
-
-
-def test_app_scripts_are_few_and_light():
-    """Weighed as a phone gets them: without comments and blanks, packed."""
-    assert 0 < len(APP_SCRIPTS) <= MOST_SCRIPTS
-    shell = load_shell(CHECKOUT / "static")
-    assert (
-        sum(
-            len(shell.pack(path.relative_to(CHECKOUT / "static").as_posix()))
-            for path in APP_SCRIPTS
-        )
-        <= MOST_SCRIPT_BYTES_GZ
-    )
-
-
-def test_precached_set_is_light():
-    shell = load_shell(CHECKOUT / "static")
-    kept = [address.removeprefix(shell.base) for address, _digest in shell.list_precached()]
-    assert len(kept) > len(APP_SCRIPTS)
-    assert (
-        sum(len(shell.pack(path if path in shell.files else "phone/index.html")) for path in kept)
-        <= MOST_PRECACHED_BYTES_GZ
-    )
 
 
 @pytest.mark.parametrize(

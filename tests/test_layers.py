@@ -39,7 +39,7 @@ ALLOWED = {
             "scenario",
             "settings",
         },
-        {"fastapi", "starlette", "jinja2", "markupsafe", "segno", "xlsxwriter", "rjsmin", "zopfli"},
+        {"fastapi", "starlette", "jinja2", "markupsafe", "segno", "xlsxwriter"},
     ),
 }
 # They assemble the rest, so they may import everything and nobody imports them.

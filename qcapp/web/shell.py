@@ -4,17 +4,16 @@ The build name is a hash over every file, so a changed file is a new set under a
 address; the worker fetches the set all-or-nothing by the hashes in its file list.
 """
 
+import gzip
 import hashlib
 import html
 import json
 import mimetypes
-import re
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from fastapi import APIRouter, Request
 from fastapi.responses import RedirectResponse, Response
-from rjsmin import jsmin
 
 from qcapp.errors import NotFound, StartTrouble
 from qcapp.web.language import read_accepted
@@ -27,7 +26,6 @@ TEXT = {".html", ".js", ".css", ".json", ".svg", ".webmanifest"}
 PRECACHED = ("phone/js/", "phone/css/", "phone/words/", "phone/icons/icon-192.png")
 # The user guide stands beside these: a changed sentence there is no new build for phones to fetch.
 ROOMS = ("phone/", "pages/")
-LINE_END = re.compile(rb"}\n(?=(?:async|const|export|function|let)\b)")
 router = APIRouter(include_in_schema=False)
 # Apart, because a server without phones has pages too.
 assets = APIRouter(include_in_schema=False)
@@ -55,12 +53,9 @@ class Shell:
         return [(address, hashlib.sha256(content).hexdigest()) for address, content in entries]
 
     def pack(self, path: str) -> bytes:
-        """The file as gzip, by Zopfli: slow, so once, and some 2 % smaller for every phone on a poor line."""
-        # Here, because a server that waits for its first phone does without.
-        import zopfli.gzip
-
+        """The file as gzip, kept: packed when first asked for, because a waiting server needs none."""
         if path not in self._packed:
-            self._packed[path] = zopfli.gzip.compress(self.files[path])
+            self._packed[path] = gzip.compress(self.files[path], 9, mtime=0)
         return self._packed[path]
 
     def build_worker(self) -> str:
@@ -73,26 +68,11 @@ class Shell:
         )
 
 
-def slim_script(source: bytes) -> bytes:
-    """The script without comments and needless blanks: a cheap phone parses every byte at each start.
-
-    Nothing more: a minifier that also shortens names joined two declarations in the wrong order,
-    so that a value was used before it was there, and no record could be sent.
-    """
-    # Where every statement ends in its semicolon, these are signs too many; a script where they were not would no longer parse.
-    return LINE_END.sub(b"}", jsmin(source)).replace(b";}", b"}")
-
-
 def load_shell(static_dir: Path) -> Shell:
     """Reads the folder once at start. Raises StartTrouble when it is not the app's."""
     paths = sorted(path for path in static_dir.rglob("*") if path.is_file())
     named = {path.relative_to(static_dir).as_posix(): path for path in paths}
     contents = {name: path.read_bytes() for name, path in named.items() if name.startswith(ROOMS)}
-    contents |= {
-        path: slim_script(content)
-        for path, content in contents.items()
-        if path.startswith("phone/js/")
-    }
     if "phone/index.html" not in contents or "phone/sw.js" not in contents:
         raise StartTrouble(
             "the phone app's files are not here",

@@ -9,8 +9,6 @@ from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 from urllib.parse import parse_qs, urlsplit
 
-from qcapp.web.shell import slim_script
-
 BUILD = "build1"
 BARE_PAGE = f"""<!doctype html><title>core</title><script type="module">
   import * as db from "/static/{BUILD}/phone/js/store/db.js";
@@ -35,11 +33,6 @@ def as_json(data, status: int = 200) -> Answer:
 
 def html(status: int = 200) -> Answer:
     return status, {"Content-Type": "text/html"}, b"<!doctype html><p>Welcome. Please sign in."
-
-
-def read_served(file: Path) -> bytes:
-    """A file's bytes as the real server gives them: what is tested is what a phone runs."""
-    return slim_script(file.read_bytes()) if file.suffix == ".js" else file.read_bytes()
 
 
 class FakeYard:
@@ -209,7 +202,7 @@ class FakeYard:
         return (
             200,
             {"Content-Type": TYPES.get(file.suffix, "application/octet-stream")},
-            read_served(file),
+            file.read_bytes(),
         )
 
     # --- http

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.e2e.core.fake_yard import FakeYard, read_served
+from tests.e2e.core.fake_yard import FakeYard
 
 SHELL = """<!doctype html><title>{build}</title><main id="screen">{build}</main>
 <script type="module" src="/static/{build}/phone/js/worker_registration.js"></script>
@@ -123,7 +123,7 @@ def serve_real_shell(yard: FakeYard, checkout: Path) -> None:
     )
     files = {"/phone/": page.encode()}
     for path in [*sorted((static / "js").rglob("*.js")), static / "css" / "phone.css"]:
-        files[f"/static/real/phone/{path.relative_to(static).as_posix()}"] = read_served(path)
+        files[f"/static/real/phone/{path.relative_to(static).as_posix()}"] = path.read_bytes()
     listed = json.dumps(
         [[path, hashlib.sha256(content).hexdigest()] for path, content in files.items()]
     )
