@@ -10,11 +10,22 @@ const TASKS = {
   same: ({ one, other }) => isSamePosition(one, other),
   loss: ({ canary, device_id, dev_seq }) => judgeLoss(canary, device_id ?? undefined, dev_seq),
   classify({ status, headers, text, is_bodyless }) {
-    const named = new Map(Object.entries(headers).map(([name, value]) => [name.toLowerCase(), value]));
+    const named = new Map(
+      Object.entries(headers).map(([name, value]) => [name.toLowerCase(), value]),
+    );
     const accepts = is_bodyless ? undefined : (data) => data.request_id === "r1";
-    return classify(status, { get: (name) => named.get(name.toLowerCase()) ?? null }, text, accepts);
+    return classify(
+      status,
+      { get: (name) => named.get(name.toLowerCase()) ?? null },
+      text,
+      accepts,
+    );
   },
-  fill: ({ sizes, size }) => fillBatch(sizes.map((long) => ({ event: "x".repeat(long) })), size).length,
+  fill: ({ sizes, size }) =>
+    fillBatch(
+      sizes.map((long) => ({ event: "x".repeat(long) })),
+      size,
+    ).length,
   next: ({ size, sent, heard }) => nextSize(size, sent, heard),
 };
 

@@ -39,6 +39,12 @@ function watch(installing) {
 
 // Held as long as this page lives: the worker keeps the files of the builds in use.
 navigator.locks?.request(`qcapp-${BUILD}`, { mode: "shared" }, () => new Promise(() => {}));
-addEventListener("pointerdown", () => { isTouched = true; }, { once: true });
+addEventListener(
+  "pointerdown",
+  () => {
+    isTouched = true;
+  },
+  { once: true },
+);
 // Without a network the registration fails and the worker that is there goes on.
 link().catch(() => {});
