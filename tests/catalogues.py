@@ -78,7 +78,7 @@ def _code_words(domain: str) -> Iterator[tuple]:
 
 def _phone_words() -> Iterator[tuple]:
     """The key is the context: two keys with one English text may differ elsewhere."""
-    path = "static/words/en.json"
+    path = "static/phone/words/en.json"
     for key, entry in json.loads((ROOT / path).read_text(encoding="utf-8")).items():
         words = entry if isinstance(entry, str) else (entry["one"], entry["other"])
         yield (path, 0), words, key, []
@@ -190,10 +190,10 @@ def _list_places(words: str) -> list[str]:
 def write_phone_words(language: str, static: Path) -> None:
     """words/<language>.json of the phone, of its catalogue."""
     words = build_phone_words(
-        json.loads((static / "words" / "en.json").read_text(encoding="utf-8")), language
+        json.loads((static / "phone" / "words" / "en.json").read_text(encoding="utf-8")), language
     )
     text = json.dumps(words, ensure_ascii=False, indent=1) + "\n"
-    (static / "words" / f"{language}.json").write_text(text, encoding="utf-8")
+    (static / "phone" / "words" / f"{language}.json").write_text(text, encoding="utf-8")
 
 
 def main(started: list[str]) -> int:

@@ -75,7 +75,7 @@ def run_scripts(tools):
     """every script parses; as a module, except workers, which are plain scripts"""
     static, code = CHECKOUT / "static", 0
     for path in list_scripts("*.js", static, CHECKOUT / "qcapp", CHECKOUT / "tests" / "js"):
-        kind = "commonjs" if path.parent == static else "module"
+        kind = "commonjs" if path.parent == static / "phone" else "module"
         check = [tools.node, "--input-type=" + kind, "--check", "-"]
         with path.open("rb") as source:
             done = subprocess.run(check, stdin=source, check=False)

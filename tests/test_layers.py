@@ -9,7 +9,7 @@ import pytest
 
 CHECKOUT = Path(__file__).resolve().parent.parent
 PACKAGE = CHECKOUT / "qcapp"
-SCRIPTS = CHECKOUT / "static" / "js"
+SCRIPTS = CHECKOUT / "static" / "phone" / "js"
 
 # They assemble the rest, so they may import everything and nobody imports them.
 TOP_FILES = {"app", "programme_app", "__main__"}
@@ -41,7 +41,7 @@ ALLOWED = {
             "scenario",
             "settings",
         },
-        {"fastapi", "starlette", "jinja2", "markupsafe", "segno", "rjsmin", "zopfli"},
+        {"fastapi", "starlette", "jinja2", "markupsafe", "segno"},
     ),
 }
 BELOW_WEB = ALLOWED["web"][0]
@@ -49,7 +49,7 @@ ALLOWED["usecases"] = (BELOW_WEB, {"sqlalchemy"})
 ALLOWED["web"] = (BELOW_WEB | {"usecases"}, ALLOWED["web"][1])
 ALLOWED["cli"] = (
     BELOW_WEB | {"usecases", "web", "lan", *TOP_FILES},
-    {"typer", "click", "uvicorn", "segno", "fastapi", "starlette"},
+    {"typer", "click", "rich", "uvicorn", "segno", "fastapi", "starlette"},
 )
 LEAF_FILES = {"errors", "settings"}
 # Open to all, like the errors: words that can be said in another language.
@@ -60,7 +60,7 @@ IMPURE_MODULES = {"random", "secrets", "time", "os", "socket", "subprocess", "re
 IMPURE_CALLS = {"now", "utcnow", "today", "uuid1", "uuid4", "uuid7", "urandom", "getenv"}
 
 # Only leftward.
-JS_ORDER = ("inspection", "store", "sync", "offline", "screens", "main.js")
+JS_ORDER = ("inspection", "store", "sync", "worker_registration.js", "screens", "main.js")
 JS_IMPORT = re.compile(r"""(?:\bfrom\s*|\bimport\s*\(?\s*)["']([^"']+)["']""")
 
 

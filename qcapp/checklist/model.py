@@ -174,7 +174,7 @@ OPTIONAL = (
     "twice_upper",
     "picture",
 )
-# The folder of the checks' pictures, beside the checklists; also in the names of the reference and in static/js.
+# The folder of the checks' pictures, beside the checklists; also in the names of the reference and in static/phone/js.
 PICTURES = "pictures"
 NUMBER_KINDS = ("measure", "count", "readings", "calculated")
 

@@ -2,7 +2,7 @@
 
     qcapp/i18n/languages/<language>/pages.po     pages, errors
     qcapp/i18n/languages/<language>/figures.po   what reports, charts and papers say
-    qcapp/i18n/languages/<language>/phone.po     the phone; msgctxt is the key of static/words/en.json
+    qcapp/i18n/languages/<language>/phone.po     the phone; msgctxt is the key of static/phone/words/en.json
 
 A language is there when its pages.po is. English is what stands in the code and has no folder.
 """

@@ -1,6 +1,6 @@
 """The phone's words in every language: its English file and, of each other language, that with the catalogue phone.po laid over.
 
-What a catalogue lacks stays English. The files static/words/<language>.json are made of them once, by python3 -m tests.catalogues,
+What a catalogue lacks stays English. The files static/phone/words/<language>.json are made of them once, by python3 -m tests.catalogues,
 and a test holds that they are up to date: a server that read catalogues at each start would need 5 MB for it.
 """
 

@@ -15,7 +15,11 @@ form.addEventListener("input", () => {
 async function check() {
   const turn = ++asked;
   try {
-    const answer = await fetch(form.dataset.check, { method: "POST", headers: { Accept: "application/json" }, body: new URLSearchParams(new FormData(form)) });
+    const answer = await fetch(form.dataset.check, {
+      method: "POST",
+      headers: { Accept: "application/json" },
+      body: new URLSearchParams(new FormData(form)),
+    });
     if (!answer.ok) throw new Error(String(answer.status));
     const found = await answer.json();
     // An older answer that comes late says nothing any more.
@@ -27,15 +31,29 @@ async function check() {
 
 function show({ wrong, notices: told }) {
   const texts = new Map(wrong);
-  for (const place of form.querySelectorAll("[data-wrong]")) mark(place, texts.get(place.dataset.wrong));
-  list(document.getElementById("live-errors"), wrong.map(([key, text]) => (key ? linkTo(key, text) : text)));
-  list(notices, told.map(({ text }) => text));
+  for (const place of form.querySelectorAll("[data-wrong]"))
+    mark(place, texts.get(place.dataset.wrong));
+  list(
+    document.getElementById("live-errors"),
+    wrong.map(([key, text]) => (key ? linkTo(key, text) : text)),
+  );
+  list(
+    notices,
+    told.map(({ text }) => text),
+  );
   notices.parentElement.hidden = told.length === 0;
-  status.textContent = wrong.length === 0 ? status.dataset.good : status.dataset.bad.replace("#", String(wrong.length));
+  status.textContent =
+    wrong.length === 0
+      ? status.dataset.good
+      : status.dataset.bad.replace("#", String(wrong.length));
 }
 
 function linkTo(key, text) {
-  return Object.assign(document.createElement("a"), { className: "target", href: `#f-${key}`, textContent: text });
+  return Object.assign(document.createElement("a"), {
+    className: "target",
+    href: `#f-${key}`,
+    textContent: text,
+  });
 }
 
 function mark(place, text) {
@@ -53,9 +71,11 @@ function mark(place, text) {
 }
 
 function list(parent, contents) {
-  parent.replaceChildren(...contents.map((content) => {
-    const item = document.createElement("li");
-    item.append(content);
-    return item;
-  }));
+  parent.replaceChildren(
+    ...contents.map((content) => {
+      const item = document.createElement("li");
+      item.append(content);
+      return item;
+    }),
+  );
 }

@@ -187,7 +187,7 @@ def test_join_codes_cannot_be_guessed_for_long(yard, stranger):
         "/static/{build}//etc/passwd",
         "/static/../pyproject.toml",
         "/phone/../../pyproject.toml",
-        "/static/{build}/js\\..\\..\\x",
+        "/static/{build}/phone\\..\\..\\x",
     ],
 )
 def test_path_traversal_reaches_no_file_outside_the_set(yard, path):

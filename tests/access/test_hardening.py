@@ -78,7 +78,7 @@ def test_page_for_one_person_is_not_kept_for_the_next(yard):
         assert yard.client.get(path).headers["cache-control"] == "no-store"
     assert (
         "immutable"
-        in yard.client.get(f"/static/{yard.client.app.state.shell.build}/css/pages.css").headers[
+        in yard.client.get(f"/static/{yard.client.app.state.shell.build}/pages/pages.css").headers[
             "cache-control"
         ]
     )
@@ -90,9 +90,9 @@ def test_only_an_icon_may_be_shown_by_another_origin(yard):
     """
     base = yard.client.app.state.shell.base
     for path, policy in (
-        ("icons/icon-192.png", "cross-origin"),
-        ("css/pages.css", "same-origin"),
-        ("js/main.js", "same-origin"),
+        ("phone/icons/icon-192.png", "cross-origin"),
+        ("pages/pages.css", "same-origin"),
+        ("phone/js/main.js", "same-origin"),
     ):
         assert yard.client.get(base + path).headers["cross-origin-resource-policy"] == policy
 
@@ -159,8 +159,8 @@ def test_unforeseen_error_tells_the_caller_nothing_and_the_log_where(
     def fail(*_arguments):
         raise RuntimeError("the password of Ano is secret")
 
-    monkeypatch.setattr("qcapp.web.trainer.pages.load_figures", fail)
-    monkeypatch.setattr("qcapp.web.trainer.api.load_figures", fail)
+    monkeypatch.setattr("qcapp.web.trainer.pages.pages.load_figures", fail)
+    monkeypatch.setattr("qcapp.web.trainer.pages.api.load_figures", fail)
     answer = yard.client.get(path)
     assert answer.status_code == 500 and answer.headers["x-content-type-options"] == "nosniff"
     for word in ("Traceback", "RuntimeError", "secret", "load_figures", ".py"):

@@ -97,7 +97,7 @@ def test_every_shipped_picture_is_used() -> None:
 def test_shipped_picture_is_few_strokes_in_ink_and_clay(path: Path) -> None:
     clay = re.search(
         r"--clay: (#[0-9a-f]{6})",
-        (ROOT / "static" / "css" / "phone.css").read_text(encoding="utf-8"),
+        (ROOT / "static" / "phone" / "css" / "phone.css").read_text(encoding="utf-8"),
     )[1]
     assert path.stat().st_size <= MOST_SHIPPED_BYTES
     root = ElementTree.parse(path).getroot()

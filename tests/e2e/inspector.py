@@ -27,7 +27,7 @@ class Inspector:
 
     def __post_init__(self) -> None:
         english = json.loads(
-            (CHECKOUT / "static" / "words" / "en.json").read_text(encoding="utf-8")
+            (CHECKOUT / "static" / "phone" / "words" / "en.json").read_text(encoding="utf-8")
         )
         self.words = build_phone_words(english, self.language)
         self.by_ask = {

@@ -34,7 +34,7 @@ from tests.e2e.server import ROOT, find_free_port, open_small_yard, read_checkli
 from tests.lan.made import make
 
 HOST = "127.0.0.9"
-PICTURE = (ROOT / "static" / "icons" / "icon-192.png").read_bytes()
+PICTURE = (ROOT / "static" / "phone" / "icons" / "icon-192.png").read_bytes()
 
 
 @pytest.fixture
@@ -135,7 +135,7 @@ def test_app_of_a_trusted_yard_starts_cold_without_the_server(lan, open_trusting
     app = create_app(yard.settings)
     bootstrap = make_bootstrap(
         lan,
-        picture_path=f"{app.state.shell.base}icons/icon-192.png",
+        picture_path=f"{app.state.shell.base}phone/icons/icon-192.png",
         clock=lambda: datetime.now(UTC),
     )
     main = running(OneOrigin(app, lan.origin), HOST, lan.origin.port, ssl_certfile=lan.server_path)

@@ -17,7 +17,9 @@ from tests import catalogues
 from tests.builders import open_yard
 from tests.conftest import CHECKOUT
 
-ENGLISH = json.loads((CHECKOUT / "static" / "words" / "en.json").read_text(encoding="utf-8"))
+ENGLISH = json.loads(
+    (CHECKOUT / "static" / "phone" / "words" / "en.json").read_text(encoding="utf-8")
+)
 OTHERS = [language for language in list_phone_languages() if language != "en"]
 # As the phone says it: its own view.js, in the words that the server gives.
 SAY = """
@@ -37,7 +39,7 @@ def say_on_phone(language: str, asked: list[tuple[str, int]]) -> list[str]:
         "--input-type=module",
         "-e",
         SAY,
-        str(CHECKOUT / "static" / "js" / "screens" / "view.js"),
+        str(CHECKOUT / "static" / "phone" / "js" / "screens" / "view.js"),
     ]
     return json.loads(
         subprocess.run(
@@ -162,13 +164,13 @@ def test_every_text_with_forms_has_one_for_every_number(language):
 @pytest.mark.parametrize("language", OTHERS)
 def test_the_phones_file_is_made_of_its_catalogue(language):
     kept = json.loads(
-        (CHECKOUT / "static" / "words" / f"{language}.json").read_text(encoding="utf-8")
+        (CHECKOUT / "static" / "phone" / "words" / f"{language}.json").read_text(encoding="utf-8")
     )
     assert kept == build_phone_words(ENGLISH, language), "run python3 -m tests.catalogues"
 
 
 def test_every_file_of_the_phone_has_a_catalogue():
-    assert {path.stem for path in (CHECKOUT / "static" / "words").glob("*.json")} == set(
+    assert {path.stem for path in (CHECKOUT / "static" / "phone" / "words").glob("*.json")} == set(
         list_phone_languages()
     )
 
@@ -183,14 +185,19 @@ def test_language_added_by_files_alone_is_in_the_set_and_changes_the_build(langu
     catalogues.write_phone_words("ff-Adlm", static)
     after = load_shell(static)
     assert after.build != before.build
-    assert f"{after.base}words/ff-Adlm.json" in dict(after.list_precached())
+    assert f"{after.base}phone/words/ff-Adlm.json" in dict(after.list_precached())
     links = re.findall(
         r'<link rel="alternate" hreflang="(.+?)" dir="(.+?)" title="(.+?)" href="(.+?)">',
-        after.files["index.html"].decode(),
+        after.files["phone/index.html"].decode(),
     )
-    assert links[0] == ("en", "ltr", "English", f"{after.base}words/en.json")
-    assert ("ff-Adlm", "rtl", "Ful&quot;&lt;fulde&gt;", f"{after.base}words/ff-Adlm.json") in links
-    assert len(links) == len(list((static / "words").glob("*.json")))
+    assert links[0] == ("en", "ltr", "English", f"{after.base}phone/words/en.json")
+    assert (
+        "ff-Adlm",
+        "rtl",
+        "Ful&quot;&lt;fulde&gt;",
+        f"{after.base}phone/words/ff-Adlm.json",
+    ) in links
+    assert len(links) == len(list((static / "phone" / "words").glob("*.json")))
 
 
 @pytest.mark.parametrize(

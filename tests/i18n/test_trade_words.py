@@ -45,7 +45,9 @@ def read_checklist_texts() -> list[dict[str, str]]:
 
 @cache
 def read_phone_texts() -> list[dict[str, str]]:
-    english = json.loads((CHECKOUT / "static" / "words" / "en.json").read_text(encoding="utf-8"))
+    english = json.loads(
+        (CHECKOUT / "static" / "phone" / "words" / "en.json").read_text(encoding="utf-8")
+    )
     words = {language: build_phone_words(english, language) for language in list_phone_languages()}
     last = {
         language: {

@@ -31,7 +31,9 @@ def moments():
 @pytest.fixture
 def client(lan, moments):
     return TestClient(
-        make_bootstrap(lan, picture_path="/static/b/icons/icon-192.png", clock=lambda: moments[-1]),
+        make_bootstrap(
+            lan, picture_path="/static/b/phone/icons/icon-192.png", clock=lambda: moments[-1]
+        ),
         base_url="http://10.42.0.1:8080",
     )
 
@@ -104,7 +106,7 @@ def test_page_has_no_inline_script_or_style_and_nothing_from_elsewhere(client):
     links = set(re.findall(r"(?:href|src|data-picture)=\"([^\"#][^\"]*)", text))
     assert {link for link in links if not link.startswith("/")} == {
         "https://10.42.0.1:8443/phone/",
-        "https://10.42.0.1:8443/static/b/icons/icon-192.png",
+        "https://10.42.0.1:8443/static/b/phone/icons/icon-192.png",
     }
 
 

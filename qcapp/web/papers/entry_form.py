@@ -205,7 +205,7 @@ def _read_column(
 
 
 def _is_short(connection, sheet: Sheet, serial: str) -> bool:
-    """Whether a sample was agreed for this stage and the stove is not in it; twin of isShort in static/js/inspection/draft.js."""
+    """Whether a sample was agreed for this stage and the stove is not in it; twin of isShort in static/phone/js/inspection/draft.js."""
     sample = list_samples(connection).get(sheet.batch["code"])
     return (
         sample is not None

@@ -4,17 +4,16 @@ The build name is a hash over every file, so a changed file is a new set under a
 address; the worker fetches the set all-or-nothing by the hashes in its file list.
 """
 
+import gzip
 import hashlib
 import html
 import json
 import mimetypes
-import re
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from fastapi import APIRouter, Request
 from fastapi.responses import RedirectResponse, Response
-from rjsmin import jsmin
 
 from qcapp.errors import NotFound, StartTrouble
 from qcapp.i18n.catalogue import ENGLISH, choose_language, get_direction
@@ -24,10 +23,9 @@ from qcapp.web.middleware.language import read_accepted
 
 TEXT = {".html", ".js", ".css", ".json", ".svg", ".webmanifest"}
 # Only what the phone needs without signal; page assets and large icons are fetched when online.
-PRECACHED = ("js/", "css/phone.css", "words/", "icons/icon-192.png")
-# The user guide and its pictures stand beside the app. It has no use for them, and a mended sentence is no new build for phones to fetch.
-DOCUMENTS = ("guide/", "pictures/")
-LINE_END = re.compile(rb"}\n(?=(?:async|const|export|function|let)\b)")
+PRECACHED = ("phone/js/", "phone/css/", "phone/words/", "phone/icons/icon-192.png")
+# The user guide stands beside these: a changed sentence there is no new build for phones to fetch.
+ROOMS = ("phone/", "pages/")
 router = APIRouter(include_in_schema=False)
 # Apart, because a server without phones has pages too.
 assets = APIRouter(include_in_schema=False)
@@ -49,51 +47,33 @@ class Shell:
         """(address, SHA-256 hex) of each file of the set, the app's page first."""
         paths = [path for path in sorted(self.files) if path.startswith(PRECACHED)]
         entries = [
-            ("/phone/", self.files["index.html"]),
+            ("/phone/", self.files["phone/index.html"]),
             *((self.base + path, self.files[path]) for path in paths),
         ]
         return [(address, hashlib.sha256(content).hexdigest()) for address, content in entries]
 
     def pack(self, path: str) -> bytes:
-        """The file as gzip, by Zopfli: slow, so once, and some 2 % smaller for every phone on a poor line."""
-        # Here, because a server that waits for its first phone does without.
-        import zopfli.gzip
-
+        """The file as gzip, kept: packed when first asked for, because a waiting server needs none."""
         if path not in self._packed:
-            self._packed[path] = zopfli.gzip.compress(self.files[path])
+            self._packed[path] = gzip.compress(self.files[path], 9, mtime=0)
         return self._packed[path]
 
     def build_worker(self) -> str:
         files = json.dumps(self.list_precached(), separators=(",", ":"))
         return (
-            self.files["sw.js"]
+            self.files["phone/sw.js"]
             .decode()
             .replace("__BUILD__", self.build)
             .replace("__FILES__", files)
         )
 
 
-def slim_script(source: bytes) -> bytes:
-    """The script without comments and needless blanks: a cheap phone parses every byte at each start.
-
-    Nothing more: a minifier that also shortens names joined two declarations in the wrong order,
-    so that a value was used before it was there, and no record could be sent.
-    """
-    # Where every statement ends in its semicolon, these are signs too many; a script where they were not would no longer parse.
-    return LINE_END.sub(b"}", jsmin(source)).replace(b";}", b"}")
-
-
 def load_shell(static_dir: Path) -> Shell:
     """Reads the folder once at start. Raises StartTrouble when it is not the app's."""
     paths = sorted(path for path in static_dir.rglob("*") if path.is_file())
     named = {path.relative_to(static_dir).as_posix(): path for path in paths}
-    contents = {
-        name: path.read_bytes() for name, path in named.items() if not name.startswith(DOCUMENTS)
-    }
-    contents |= {
-        path: slim_script(content) for path, content in contents.items() if path.startswith("js/")
-    }
-    if "index.html" not in contents or "sw.js" not in contents:
+    contents = {name: path.read_bytes() for name, path in named.items() if name.startswith(ROOMS)}
+    if "phone/index.html" not in contents or "phone/sw.js" not in contents:
         raise StartTrouble(
             "the phone app's files are not here",
             str(static_dir),
@@ -116,19 +96,21 @@ def load_shell(static_dir: Path) -> Shell:
 
 
 def add_languages(contents: dict[str, bytes]) -> dict[str, bytes]:
-    """The set with index.html linking to words/<language>.json of every language, English first: so the phone knows which there are."""
+    """The set with index.html linking to phone/words/<language>.json of every language, English first: so the phone knows which there are."""
     languages = sorted(
-        (Path(path).stem for path in contents if path.startswith("words/")),
+        (Path(path).stem for path in contents if path.startswith("phone/words/")),
         key=lambda tag: (tag != ENGLISH, tag),
     )
-    words = {language: json.loads(contents[f"words/{language}.json"]) for language in languages}
+    words = {
+        language: json.loads(contents[f"phone/words/{language}.json"]) for language in languages
+    }
     links = "\n  ".join(
-        f'<link rel="alternate" hreflang="{tag}" dir="{direction}" title="{html.escape(name)}" href="__BASE__words/{tag}.json">'
+        f'<link rel="alternate" hreflang="{tag}" dir="{direction}" title="{html.escape(name)}" href="__BASE__phone/words/{tag}.json">'
         for tag, name, direction in (one.values() for one in describe_languages(words))
     )
     return {
         **contents,
-        "index.html": contents["index.html"].replace(b"__LANGUAGES__", links.encode()),
+        "phone/index.html": contents["phone/index.html"].replace(b"__LANGUAGES__", links.encode()),
     }
 
 
@@ -139,7 +121,7 @@ def redirect_phone() -> RedirectResponse:
 
 @router.get("/phone/{rest:path}")
 def get_phone_page(request: Request) -> Response:
-    return _serve_file(request, "index.html", "text/html", cache="no-cache")
+    return _serve_file(request, "phone/index.html", "text/html", cache="no-cache")
 
 
 @router.get("/sw.js")
@@ -153,16 +135,16 @@ def get_worker(request: Request) -> Response:
 def get_manifest(request: Request) -> Response:
     """In the language of the browser that installs the app."""
     files = request.app.state.shell.files
-    languages = [Path(path).stem for path in files if path.startswith("words/")]
+    languages = [Path(path).stem for path in files if path.startswith("phone/words/")]
     language = choose_language(read_accepted(request.headers.get("accept-language", "")), languages)
-    words = json.loads(files[f"words/{language}.json"])
+    words = json.loads(files[f"phone/words/{language}.json"])
     said = {
         "lang": language,
         "dir": get_direction(language),
         **{name: words[f"app.{name}"] for name in ("name", "short_name", "description")},
     }
     answer = _asset(
-        json.dumps(json.loads(files["manifest.webmanifest"]) | said).encode(),
+        json.dumps(json.loads(files["phone/manifest.webmanifest"]) | said).encode(),
         "application/manifest+json",
         cache="no-cache",
     )
@@ -177,7 +159,7 @@ def get_asset(request: Request, build: str, path: str) -> Response:
         raise NotFound(phrase("no such file in this build"), path, phrase("reload the page"))
     kind = mimetypes.guess_type(path)[0] or "application/octet-stream"
     answer = _serve_file(request, path, kind, cache="public, max-age=31536000, immutable")
-    if path.startswith("icons/"):
+    if path.startswith("phone/icons/"):
         # The plain-http page with the yard's certificate shows one, to see whether the phone trusts it yet.
         answer.headers["Cross-Origin-Resource-Policy"] = "cross-origin"
     return answer

@@ -1,6 +1,4 @@
-"""A small server that speaks the phone's protocol, keeps a true log,
-and can be told to misbehave.
-"""
+"""A small server that speaks the phone's protocol, keeps a true log, and can be told to misbehave."""
 
 import gzip
 import hashlib
@@ -11,15 +9,13 @@ from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 from urllib.parse import parse_qs, urlsplit
 
-from qcapp.web.phone.app_files import slim_script
-
 BUILD = "build1"
 BARE_PAGE = f"""<!doctype html><title>core</title><script type="module">
-  import * as db from "/static/{BUILD}/js/store/db.js";
-  import * as keep from "/static/{BUILD}/js/store/keep.js";
-  import * as outbox from "/static/{BUILD}/js/store/outbox.js";
-  import * as exchange from "/static/{BUILD}/js/sync/exchange.js";
-  import * as call from "/static/{BUILD}/js/sync/call.js";
+  import * as db from "/static/{BUILD}/phone/js/store/db.js";
+  import * as keep from "/static/{BUILD}/phone/js/store/local_db.js";
+  import * as outbox from "/static/{BUILD}/phone/js/store/outbox.js";
+  import * as exchange from "/static/{BUILD}/phone/js/sync/sync.js";
+  import * as call from "/static/{BUILD}/phone/js/sync/http.js";
   const save = (stove, more = {{}}) => outbox.record({{
     kind: "inspection", inspector: "I1", batch: "B1", stage: "finished", stove, photos: [],
     checklist: "finished-stove@1", checklist_hash: "{"0" * 64}", body: {{ size: "medium" }}, ...more }});
@@ -37,11 +33,6 @@ def as_json(data, status: int = 200) -> Answer:
 
 def html(status: int = 200) -> Answer:
     return status, {"Content-Type": "text/html"}, b"<!doctype html><p>Welcome. Please sign in."
-
-
-def read_served(file: Path) -> bytes:
-    """A file's bytes as the real server gives them: what is tested is what a phone runs."""
-    return slim_script(file.read_bytes()) if file.suffix == ".js" else file.read_bytes()
 
 
 class FakeYard:
@@ -211,7 +202,7 @@ class FakeYard:
         return (
             200,
             {"Content-Type": TYPES.get(file.suffix, "application/octet-stream")},
-            read_served(file),
+            file.read_bytes(),
         )
 
     # --- http
@@ -247,8 +238,7 @@ class FakeYard:
                 self.end_headers()
                 self.wfile.write(b"" if self.command == "HEAD" else content)
 
-            # The names that http.server looks for.
-            do_GET = do_POST = do_HEAD = do_PATCH = _serve  # noqa: N815
+            do_GET = do_POST = do_HEAD = do_PATCH = _serve
 
             def log_message(self, *_ignored) -> None:
                 pass

@@ -65,7 +65,7 @@ def list_log(server, kind):
 def read_answers(page):
     """Of the open draft, as it is stored."""
     return page.evaluate("""async () => {
-      const {listDrafts} = await import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'store/keep.js'));
+      const {listDrafts} = await import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'store/local_db.js'));
       return (await listDrafts())[0].answers;
     }""")
 

@@ -73,7 +73,7 @@ def test_pictures_are_there_without_signal_and_only_those_in_use(inspector):
     page.locator("#ui-how").tap()
     page.locator("#ui-now svg.picture").wait_for()
     kept = page.evaluate("""async () => {
-      const {getReference} = await import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'store/keep.js'));
+      const {getReference} = await import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'store/local_db.js'));
       const {checklists, drawings} = await getReference();
       return [Object.keys(drawings), checklists.flatMap(({compiled}) => compiled.checks.map((check) => check.picture))];
     }""")
@@ -85,7 +85,7 @@ def test_pictures_are_there_without_signal_and_only_those_in_use(inspector):
 def test_check_without_a_picture_has_its_words(inspector):
     page = inspector.page
     page.evaluate("""async () => {
-      const {getReference, saveReference} = await import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'store/keep.js'));
+      const {getReference, saveReference} = await import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'store/local_db.js'));
       const reference = await getReference();
       await saveReference({...reference, drawings: {'round-stove.svg': reference.drawings['round-stove.svg']}});
     }""")

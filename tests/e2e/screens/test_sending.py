@@ -1,6 +1,4 @@
-"""What the inspector sees of sending, losing and handing over,
-on the real screens with the real server.
-"""
+"""What the inspector sees of sending, losing and handing over, on the real screens with the real server."""
 
 import json
 
@@ -15,7 +13,7 @@ def cut_off(page) -> None:
 
 
 def save_unsent_file(first: Inspector, photo, carried) -> None:
-    """A stove with a photographed fault, inspected without the server and saved as a file."""
+    """A stove with a photographed fault, inspected out of reach of the server and saved as a file."""
     page = first.page
     cut_off(page)
     first.start_stove()
@@ -71,10 +69,8 @@ def test_a_phone_that_the_server_no_longer_knows_is_joined_again_and_loses_nothi
     server, join_phone
 ):
     page = join_phone().page
-    page.evaluate(
-        """async () => { const {setMeta} = await import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'store/keep.js'));
-        await setMeta('token', 'revoked'); }"""
-    )
+    page.evaluate("""async () => { const {setMeta} = await import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'store/local_db.js'));
+        await setMeta('token', 'revoked'); }""")
     page.reload()
     page.get_by_text("The server does not know this phone any more").wait_for()
     page.get_by_role("link", name="Join the yard").tap()
@@ -93,8 +89,7 @@ def test_photos_wait_for_wifi_when_so_chosen_and_the_phone_says_what_it_can_know
     held = page.get_by_text("Not on Wi-Fi now, or this phone does not tell")
     held.wait_for()
     page.evaluate(
-        "Object.defineProperty(navigator, 'connection', {value: {type: 'wifi'}, configurable:"
-        " true})"
+        "Object.defineProperty(navigator, 'connection', {value: {type: 'wifi'}, configurable: true})"
     )
     show(page, "#/today")
     show(page, "#/settings")
@@ -128,10 +123,8 @@ def test_the_iphone_app_on_the_home_screen_asks_for_the_code(server, phone_page)
 
 
 def test_a_store_that_does_not_open_is_said_and_can_be_tried_again(server, phone_page):
-    phone_page.add_init_script(
-        """if (!sessionStorage.opened) { sessionStorage.opened = 1;
-        IDBFactory.prototype.open = () => { throw new DOMException('Internal error', 'UnknownError'); }; }"""
-    )
+    phone_page.add_init_script("""if (!sessionStorage.opened) { sessionStorage.opened = 1;
+        IDBFactory.prototype.open = () => { throw new DOMException('Internal error', 'UnknownError'); }; }""")
     phone_page.goto(f"{server.address}/phone/")
     phone_page.get_by_role("heading", name="The app does not start").wait_for()
     phone_page.get_by_role("button", name="Try again").tap()

@@ -54,7 +54,7 @@ def list_screens(checkout):
     """Names of all screens that an address can show: todayScreen is today."""
     text = "".join(
         path.read_text(encoding="utf-8")
-        for path in (checkout / "static" / "js" / "screens").glob("*.js")
+        for path in (checkout / "static" / "phone" / "js" / "screens").glob("*.js")
     )
     return set(re.findall(r"export (?:async )?function (\w+)Screen\(", text))
 

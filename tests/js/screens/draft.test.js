@@ -1,11 +1,30 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import {
-  asksTwice, atFirstOpen, checksOfPart, dropCarried, inspectionBody, judgeDraft, judgePart, newCorrection, newDraft,
-  newReinspection, nextOpenCheck, nextOpenPart, openReading, passTicks, patchAnswer, plainFault, recordFields,
-  setAnswer, setReading, sumUp, ticksToPass, walkParts,
-} from "../../../static/js/inspection/draft.js";
-import { proposeSerial } from "../../../static/js/inspection/stove.js";
+  asksTwice,
+  atFirstOpen,
+  checksOfPart,
+  dropCarried,
+  inspectionBody,
+  judgeDraft,
+  judgePart,
+  newCorrection,
+  newDraft,
+  newReinspection,
+  nextOpenCheck,
+  nextOpenPart,
+  openReading,
+  passTicks,
+  patchAnswer,
+  plainFault,
+  recordFields,
+  setAnswer,
+  setReading,
+  sumUp,
+  ticksToPass,
+  walkParts,
+} from "../../../static/phone/js/inspection/draft.js";
+import { proposeSerial } from "../../../static/phone/js/inspection/stove.js";
 import { batch, compiled, fields, good_answers, inspectionOf } from "./small_checklist.js";
 
 const byId = Object.fromEntries(compiled.checks.map((check) => [check.id, check]));
@@ -15,7 +34,13 @@ const answered = (answers) => ({ ...fresh(), answers });
 const judged = (draft) => judgeDraft(compiled, draft);
 
 test("a part asks readings first, then what is worked out, then ticks", () => {
-  assert.deepEqual(ids(checksOfPart(compiled, judged(fresh()), "door")), ["width", "height", "area", "edges", "swing"]);
+  assert.deepEqual(ids(checksOfPart(compiled, judged(fresh()), "door")), [
+    "width",
+    "height",
+    "area",
+    "edges",
+    "swing",
+  ]);
 });
 
 test("a check whose condition is not met is not asked, nor is a part that has no other", () => {
@@ -36,7 +61,11 @@ test("a calculated check without a value waits when an input does not apply", ()
 });
 
 test("the search for an open check goes round the end of the part", () => {
-  const draft = answered({ edges: { mark: "pass" }, swing: { mark: "pass" }, height: { values: ["70"] } });
+  const draft = answered({
+    edges: { mark: "pass" },
+    swing: { mark: "pass" },
+    height: { values: ["70"] },
+  });
   assert.equal(nextOpenCheck(compiled, judged(draft), "door", "swing").id, "width");
 });
 
@@ -49,17 +78,29 @@ test("after the last part the search begins at the first and ends with none", ()
 test("all ticks may pass together only when the readings of the part are in", () => {
   const before = ticksToPass(compiled, judged(fresh()), "door");
   assert.deepEqual([ids(before.ticks), before.isReady], [["edges", "swing"], false]);
-  const after = ticksToPass(compiled, judged(answered({ width: { values: ["100"] }, height: { values: ["70"] } })), "door");
+  const after = ticksToPass(
+    compiled,
+    judged(answered({ width: { values: ["100"] }, height: { values: ["70"] } })),
+    "door",
+  );
   assert.deepEqual([ids(after.ticks), after.isReady], [["edges", "swing"], true]);
 });
 
 test("one open tick alone has no pass-all", () => {
-  const draft = answered({ width: { values: ["100"] }, height: { values: ["70"] }, swing: { mark: "pass" } });
+  const draft = answered({
+    width: { values: ["100"] },
+    height: { values: ["70"] },
+    swing: { mark: "pass" },
+  });
   assert.deepEqual(ticksToPass(compiled, judged(draft), "door").ticks, []);
 });
 
 test("passing the open ticks leaves a failed one failed", () => {
-  const draft = answered({ width: { values: ["100"] }, height: { values: ["70"] }, swing: { mark: "fail", fault: "too-large" } });
+  const draft = answered({
+    width: { values: ["100"] },
+    height: { values: ["70"] },
+    swing: { mark: "fail", fault: "too-large" },
+  });
   const done = passTicks(draft, [byId.edges]);
   assert.deepEqual(done.answers.swing, { mark: "fail", fault: "too-large" });
   assert.equal(judgePart(compiled, judged(done), "door"), "fail");
@@ -79,8 +120,14 @@ test("readings are asked one after the other and again from the first when all a
 
 test("a second reading is asked of a measure too close to call, and of nothing else", () => {
   const asks = (id, answer) => asksTwice(answered({ [id]: answer }), byId[id]);
-  assert.deepEqual(["97", "97.7", "102.5", "103"].map((text) => asks("width", { values: [text] })), [true, true, true, true]);
-  assert.deepEqual(["97.8", "100", "96", "104", "900"].map((text) => asks("width", { values: [text] })), [false, false, false, false, false]);
+  assert.deepEqual(
+    ["97", "97.7", "102.5", "103"].map((text) => asks("width", { values: [text] })),
+    [true, true, true, true],
+  );
+  assert.deepEqual(
+    ["97.8", "100", "96", "104", "900"].map((text) => asks("width", { values: [text] })),
+    [false, false, false, false, false],
+  );
   assert.equal(asks("width", { values: ["97", "97"] }), false, "never a third");
   assert.equal(asks("width", { values: ["97"], mark: "not_applicable" }), false);
   assert.equal(asks("margin", { values: ["10", "10"] }), false);
@@ -100,14 +147,28 @@ test("the second reading of a measure counts by the mean, and goes when the firs
 
 test("a mean still too close stays doubtful, and a guarded one counts as a fail", () => {
   const draft = answered({ ...good_answers, width: { values: ["97.1", "97.3"] } });
-  assert.deepEqual([ids(sumUp(compiled, draft).doubtful), sumUp(compiled, draft).failing], [["width"], []]);
-  const guarded = { ...compiled, checks: compiled.checks.map((check) => (check.id === "width" ? { ...check, decision: "guarded" } : check)) };
+  assert.deepEqual(
+    [ids(sumUp(compiled, draft).doubtful), sumUp(compiled, draft).failing],
+    [["width"], []],
+  );
+  const guarded = {
+    ...compiled,
+    checks: compiled.checks.map((check) =>
+      check.id === "width" ? { ...check, decision: "guarded" } : check,
+    ),
+  };
   assert.deepEqual(ids(sumUp(guarded, draft).failing), ["width"]);
 });
 
 test("typing a reading again takes the old fault and mark away and keeps note and photo", () => {
-  const draft = answered({ width: { mark: "not_applicable", fault: "too-large", note: "bent", photos: ["p"] } });
-  assert.deepEqual(setReading(draft, byId.width, 0, "100").answers.width, { note: "bent", photos: ["p"], values: ["100"] });
+  const draft = answered({
+    width: { mark: "not_applicable", fault: "too-large", note: "bent", photos: ["p"] },
+  });
+  assert.deepEqual(setReading(draft, byId.width, 0, "100").answers.width, {
+    note: "bent",
+    photos: ["p"],
+    values: ["100"],
+  });
 });
 
 test("no change reaches the draft it was made from", () => {
@@ -121,7 +182,12 @@ test("no change reaches the draft it was made from", () => {
 });
 
 test("the side of a reading names its fault; a list of one needs no side; a tick of two names none", () => {
-  const draft = answered({ width: { values: ["106"] }, height: { values: ["60"] }, margin: { values: ["9", "12"] }, edges: { mark: "fail" } });
+  const draft = answered({
+    width: { values: ["106"] },
+    height: { values: ["60"] },
+    margin: { values: ["9", "12"] },
+    edges: { mark: "fail" },
+  });
   const judgements = judged(draft);
   assert.equal(plainFault(byId.width, judgements.width), "too-large");
   assert.equal(plainFault(byId.height, judgements.height), "too-small");
@@ -131,7 +197,10 @@ test("the side of a reading names its fault; a list of one needs no side; a tick
 
 test("a good stove is proposed for release and nothing is left to name", () => {
   const found = sumUp(compiled, answered(good_answers));
-  assert.deepEqual([found.allowed[0], found.missing, found.failing, found.unnamed], ["release", [], [], []]);
+  assert.deepEqual(
+    [found.allowed[0], found.missing, found.failing, found.unnamed],
+    ["release", [], [], []],
+  );
 });
 
 test("a failed critical check cannot be released and waits for its fault to be named", () => {
@@ -147,7 +216,11 @@ test("what was not checked leaves hold as the first proposal", () => {
 });
 
 test("a calculated check that fails gets its fault by its side in the body", () => {
-  const body = inspectionBody(compiled, answered({ ...good_answers, width: { values: ["103"] }, height: { values: ["73"] } }), { kind: "rework" });
+  const body = inspectionBody(
+    compiled,
+    answered({ ...good_answers, width: { values: ["103"] }, height: { values: ["73"] } }),
+    { kind: "rework" },
+  );
   assert.equal(body.verdicts.area, "fail");
   assert.deepEqual(body.answers.area, { fault: "too-large" });
 });
@@ -161,11 +234,19 @@ test("the body has a verdict for every check and no absent value written out", (
 });
 
 test("the photos of all answers are listed once in the record", () => {
-  const draft = answered({ ...good_answers, edges: { mark: "pass", photos: ["a", "b"] }, swing: { mark: "pass", photos: ["a"] } });
+  const draft = answered({
+    ...good_answers,
+    edges: { mark: "pass", photos: ["a", "b"] },
+    swing: { mark: "pass", photos: ["a"] },
+  });
   assert.deepEqual(recordFields(compiled, draft, { kind: "release" }).photos, ["a", "b"]);
 });
 
-const failed = inspectionOf(inspectionBody(compiled, answered({ ...good_answers, edges: { mark: "fail", fault: "raw" } }), { kind: "rework" }));
+const failed = inspectionOf(
+  inspectionBody(compiled, answered({ ...good_answers, edges: { mark: "fail", fault: "raw" } }), {
+    kind: "rework",
+  }),
+);
 
 test("a second look asks what failed and carries the rest", () => {
   const draft = newReinspection(fields, [failed]);
@@ -175,7 +256,13 @@ test("a second look asks what failed and carries the rest", () => {
 });
 
 test("a doubtful reading that counts as pass is not asked again", () => {
-  const first = inspectionOf(inspectionBody(compiled, answered({ ...good_answers, width: { values: ["97"] }, edges: { mark: "fail" } }), { kind: "rework" }));
+  const first = inspectionOf(
+    inspectionBody(
+      compiled,
+      answered({ ...good_answers, width: { values: ["97"] }, edges: { mark: "fail" } }),
+      { kind: "rework" },
+    ),
+  );
   assert.ok(newReinspection(fields, [first]).carried.includes("width"));
 });
 
@@ -188,7 +275,13 @@ test("a second look records only what was looked at again, and may release", () 
 });
 
 test("a failed sum asks all its inputs again, also those within their limits", () => {
-  const first = inspectionOf(inspectionBody(compiled, answered({ ...good_answers, width: { values: ["103"] }, height: { values: ["73"] } }), { kind: "rework" }));
+  const first = inspectionOf(
+    inspectionBody(
+      compiled,
+      answered({ ...good_answers, width: { values: ["103"] }, height: { values: ["73"] } }),
+      { kind: "rework" },
+    ),
+  );
   const draft = newReinspection(fields, [first]);
   assert.deepEqual(draft.carried, ["edges", "swing", "holes", "margin", "crack"]);
 });
@@ -206,17 +299,36 @@ test("looking at everything again leaves nothing carried", () => {
 });
 
 test("a third look builds on both before it", () => {
-  const second = { ...inspectionOf(inspectionBody(compiled, setAnswer(newReinspection(fields, [failed]), "edges", { mark: "fail", fault: "sharp" }), { kind: "rework" })), id: "i2" };
+  const second = {
+    ...inspectionOf(
+      inspectionBody(
+        compiled,
+        setAnswer(newReinspection(fields, [failed]), "edges", { mark: "fail", fault: "sharp" }),
+        { kind: "rework" },
+      ),
+    ),
+    id: "i2",
+  };
   const draft = newReinspection(fields, [failed, second]);
   assert.deepEqual([draft.answers.edges, draft.answers.width], [undefined, { values: ["100"] }]);
 });
 
 test("a correction starts from the recorded answers, replaces the body and gives its reason", () => {
-  const draft = newCorrection({ stage: "finished", stove: "M-001", checklist: "small-stove@2", inspector: "I02" }, [failed], 0);
+  const draft = newCorrection(
+    { stage: "finished", stove: "M-001", checklist: "small-stove@2", inspector: "I02" },
+    [failed],
+    0,
+  );
   const mended = setAnswer(draft, "edges", { mark: "pass" });
   const record = recordFields(compiled, mended, { kind: "release" }, "wrong stove in hand");
-  assert.deepEqual([record.kind, record.corrects, record.inspector, record.batch], ["correction", "i1", "I02", "B1"]);
-  assert.deepEqual(record.body.replacement, inspectionBody(compiled, answered(good_answers), { kind: "release" }));
+  assert.deepEqual(
+    [record.kind, record.corrects, record.inspector, record.batch],
+    ["correction", "i1", "I02", "B1"],
+  );
+  assert.deepEqual(
+    record.body.replacement,
+    inspectionBody(compiled, answered(good_answers), { kind: "release" }),
+  );
   assert.equal(record.body.reason, "wrong stove in hand");
   assert.notEqual(draft.key, fresh().key);
 });
@@ -271,8 +383,21 @@ test("a critical fault of a short look is never released, and its second look st
 });
 
 test("a correction of a short look stays short", () => {
-  const body = inspectionBody(compiled, { ...drawn("B1-003"), answers: { edges: { mark: "pass" } } }, { kind: "release" });
-  const fresh_one = { stage: "finished", stove: "B1-003", checklist: "small-stove@2", inspector: "I01" };
-  const correction = newCorrection(fresh_one, [{ id: "x", batch: "B1", checklist_hash: "h", body }], 0);
+  const body = inspectionBody(
+    compiled,
+    { ...drawn("B1-003"), answers: { edges: { mark: "pass" } } },
+    { kind: "release" },
+  );
+  const fresh_one = {
+    stage: "finished",
+    stove: "B1-003",
+    checklist: "small-stove@2",
+    inspector: "I01",
+  };
+  const correction = newCorrection(
+    fresh_one,
+    [{ id: "x", batch: "B1", checklist_hash: "h", body }],
+    0,
+  );
   assert.deepEqual(sumUp(compiled, correction).missing, []);
 });

@@ -2,26 +2,55 @@ import assert from "node:assert/strict";
 import { readdirSync, readFileSync } from "node:fs";
 import { test } from "node:test";
 
-Object.defineProperty(globalThis, "navigator", { value: { languages: ["en-GB"] }, configurable: true });
-const { formatNumber, pick, say, showDay, useWords } = await import("../../../static/js/screens/view.js");
-const { findGap } = await import("../../../static/js/screens/review.js");
-const { crewOfSteps } = await import("../../../static/js/screens/start.js");
+Object.defineProperty(globalThis, "navigator", {
+  value: { languages: ["en-GB"] },
+  configurable: true,
+});
+const { formatNumber, pick, say, showDay, useWords } =
+  await import("../../../static/phone/js/screens/view.js");
+const { findGap } = await import("../../../static/phone/js/screens/review.js");
+const { crewOfSteps } = await import("../../../static/phone/js/screens/start.js");
 const { compiled } = await import("./small_checklist.js");
 
-const scriptDir = new URL("../../../static/js/", import.meta.url);
+const scriptDir = new URL("../../../static/phone/js/", import.meta.url);
 const words = JSON.parse(readFileSync(new URL("../words/en.json", scriptDir)));
-const sources = [...readdirSync(new URL("screens/", scriptDir)).map((name) => `screens/${name}`), "main.js", "sync/exchange.js", "sync/call.js"]
-  .map((name) => readFileSync(new URL(name, scriptDir), "utf8")).join("\n");
+const sources = [
+  ...readdirSync(new URL("screens/", scriptDir)).map((name) => `screens/${name}`),
+  "main.js",
+  "sync/sync.js",
+  "sync/http.js",
+]
+  .map((name) => readFileSync(new URL(name, scriptDir), "utf8"))
+  .join("\n");
 useWords(words, "en");
 
 // Families of keys that the code puts together: every member must be there.
 const FAMILIES = {
   verdict: ["pass", "fail", "doubtful", "missing", "not_applicable"],
   severity: ["critical", "major", "minor"],
-  disposition: ["none", ...["release", "rework", "concession", "scrap", "hold"].flatMap((kind) => [kind, `${kind}_means`])],
+  disposition: [
+    "none",
+    ...["release", "rework", "concession", "scrap", "hold"].flatMap((kind) => [
+      kind,
+      `${kind}_means`,
+    ]),
+  ],
   pad: ["not-a-number", "not-whole", "impossible"],
   caution: ["pass", "monoxide", "hot", "load"],
-  sync: ["sent", "nothing", "busy", "not-connected", "pair-again", "not-paired", "wait", "refused", "too-large", "other-protocol", "left", "astray"],
+  sync: [
+    "sent",
+    "nothing",
+    "busy",
+    "not-connected",
+    "pair-again",
+    "not-paired",
+    "wait",
+    "refused",
+    "too-large",
+    "other-protocol",
+    "left",
+    "astray",
+  ],
   walk: ["back", "next"],
   review: ["failed", "doubtful", "missing"],
   join: ["title", "how", "code", "go", "asking"],
@@ -35,26 +64,44 @@ const FAMILIES = {
   stove: ["accept", "set_aside"],
   handover: ["not_ours"],
   settings: ["phone", "unsent", "build", "storage", "contact"],
-  not_saved: ["QuotaExceededError", "PhotosFull", "VersionError", "TimeoutError", "OtherTabs", "NoPicture"],
+  not_saved: [
+    "QuotaExceededError",
+    "PhotosFull",
+    "VersionError",
+    "TimeoutError",
+    "OtherTabs",
+    "NoPicture",
+  ],
 };
 
 test("every key the code names is in the catalogue", () => {
-  const named = [...sources.matchAll(/"([a-z_]+\.[a-z_-]+)"/g)].map(([, key]) => key).filter((key) => !/\.(js|txt)$/.test(key));
-  const families = Object.entries(FAMILIES).flatMap(([family, members]) => members.map((member) => `${family}.${member}`));
+  const named = [...sources.matchAll(/"([a-z_]+\.[a-z_-]+)"/g)]
+    .map(([, key]) => key)
+    .filter((key) => !/\.(js|txt)$/.test(key));
+  const families = Object.entries(FAMILIES).flatMap(([family, members]) =>
+    members.map((member) => `${family}.${member}`),
+  );
   const absent = [...new Set([...named, ...families])].filter((key) => !(key in words));
   assert.ok(named.length > 80);
   assert.deepEqual(absent, []);
 });
 
 test("every word of the catalogue is used", () => {
-  const composed = Object.entries(FAMILIES).flatMap(([family, members]) => members.map((member) => `${family}.${member}`));
-  const isUsed = (key) => sources.includes(`"${key}"`) || composed.includes(key) || ["trade", "size", "unit"].includes(key.split(".")[0]);
+  const composed = Object.entries(FAMILIES).flatMap(([family, members]) =>
+    members.map((member) => `${family}.${member}`),
+  );
+  const isUsed = (key) =>
+    sources.includes(`"${key}"`) ||
+    composed.includes(key) ||
+    ["trade", "size", "unit"].includes(key.split(".")[0]);
   const idle = Object.keys(words).filter((key) => !isUsed(key));
   assert.deepEqual(idle, []);
 });
 
 test("a word with plural forms has the form for any other number", () => {
-  const lame = Object.entries(words).filter(([, entry]) => typeof entry !== "string" && !entry.other).map(([key]) => key);
+  const lame = Object.entries(words)
+    .filter(([, entry]) => typeof entry !== "string" && !entry.other)
+    .map(([key]) => key);
   assert.deepEqual(lame, []);
 });
 

@@ -1,4 +1,4 @@
-"""One call of a phone and what its answer means, in Python: a reading of static/js/sync/call.js."""
+"""One call of a phone and what its answer means, in Python: a reading of static/phone/js/sync/http.js."""
 
 import gzip
 import json

@@ -1,4 +1,4 @@
-"""One exchange of a phone, in Python: a reading of static/js/sync/exchange.js.
+"""One exchange of a phone, in Python: a reading of static/phone/js/sync/sync.js.
 
 It is a generator: it yields each Call and is sent the Answer (None: no answer came). So a test
 decides what happens on the way, and two tabs can be half-way through an exchange at once.

@@ -92,7 +92,8 @@ function upgrade({ result: db, transaction }, oldVersion) {
     photos.createIndex("sent_at", "sent_at");
   }
   // In the order of their making: ids begin with the phone's clock, which may have been set back.
-  if (oldVersion < 2) transaction.objectStore("events").createIndex("turn", ["state", "event.dev_seq"]);
+  if (oldVersion < 2)
+    transaction.objectStore("events").createIndex("turn", ["state", "event.dev_seq"]);
 }
 
 function watch(db) {
@@ -136,8 +137,7 @@ async function runOnce(names, mode, work, options) {
   const transaction = db.transaction(names, mode, options);
   const ended = new Promise((resolve) => {
     transaction.oncomplete = () => resolve(null);
-    transaction.onabort = () =>
-      resolve(transaction.error ?? new DOMException("", "AbortError"));
+    transaction.onabort = () => resolve(transaction.error ?? new DOMException("", "AbortError"));
   });
   const stores = Object.fromEntries(names.map((name) => [name, transaction.objectStore(name)]));
   let value;
@@ -167,7 +167,9 @@ async function runOnce(names, mode, work, options) {
 export function prunePhotos(nowMs, keptDays = KEPT_PHOTO_DAYS) {
   const limit = new Date(nowMs - keptDays * DAY_MS).toISOString();
   return withStores(["photos"], "readwrite", async ({ photos }) => {
-    for (const name of await ask(photos.index("sent_at").getAllKeys(IDBKeyRange.upperBound(limit)))) {
+    for (const name of await ask(
+      photos.index("sent_at").getAllKeys(IDBKeyRange.upperBound(limit)),
+    )) {
       const { bytes: _, sent_at: __, ...photo } = keptDays ? await ask(photos.get(name)) : {};
       if (photo.thumb) photos.put({ ...photo, state: "pruned" });
       else photos.delete(name);
@@ -180,12 +182,13 @@ export function prunePhotos(nowMs, keptDays = KEPT_PHOTO_DAYS) {
  * browser itself sees little room: the attempt alone may take what the next record needs.
  */
 export async function layBallast() {
-  const { quota, usage } = await navigator.storage?.estimate?.().catch(() => ({})) ?? {};
+  const { quota, usage } = (await navigator.storage?.estimate?.().catch(() => ({}))) ?? {};
   if (quota - usage < MUCH_ROOM_BYTES) return;
   await withStores(["meta"], "readwrite", async ({ meta }) => {
     if (await ask(meta.getKey("ballast"))) return;
     const bytes = new Uint8Array(BALLAST_BYTES);
-    for (let at = 0; at < BALLAST_BYTES; at += MOST_CHANCE_BYTES) crypto.getRandomValues(bytes.subarray(at, at + MOST_CHANCE_BYTES));
+    for (let at = 0; at < BALLAST_BYTES; at += MOST_CHANCE_BYTES)
+      crypto.getRandomValues(bytes.subarray(at, at + MOST_CHANCE_BYTES));
     meta.put(bytes, "ballast");
   }).catch(() => {});
 }
@@ -205,7 +208,8 @@ export async function withRoom(work) {
   }
 }
 
-const dropBallast = () => withStores(["meta"], "readwrite", ({ meta }) => ask(meta.delete("ballast")));
+const dropBallast = () =>
+  withStores(["meta"], "readwrite", ({ meta }) => ask(meta.delete("ballast")));
 
 /** The worker drops the app's older file sets that no page runs on; it alone knows which. */
 async function tidyShells() {

@@ -25,31 +25,51 @@ const listLanguages = () => [...document.querySelectorAll("link[hreflang]")];
 /** The one chosen, else the first of the phone's own that is here, a region served by its language when it has no words; else English. */
 export function findLanguage(chosen) {
   const all = listLanguages();
-  return [chosen, ...navigator.languages].flatMap((tag) => all.filter(({ hreflang }) => isOf(tag, hreflang)).reverse())[0] ?? all[0];
+  return (
+    [chosen, ...navigator.languages].flatMap((tag) =>
+      all.filter(({ hreflang }) => isOf(tag, hreflang)).reverse(),
+    )[0] ?? all[0]
+  );
 }
 
 /** Each language by its own name, so that it is found by whoever cannot read the one that shows. */
 export function languageChoice(app) {
-  return h("p", { class: "chips" }, listLanguages().map(({ hreflang, title }) =>
-    h("button", { type: "button", class: "chip", lang: hreflang, "aria-pressed": String(hreflang === language), onclick: () => app.speak(hreflang) }, title)));
+  return h(
+    "p",
+    { class: "chips" },
+    listLanguages().map(({ hreflang, title }) =>
+      h(
+        "button",
+        {
+          type: "button",
+          class: "chip",
+          lang: hreflang,
+          "aria-pressed": String(hreflang === language),
+          onclick: () => app.speak(hreflang),
+        },
+        title,
+      ),
+    ),
+  );
 }
 
 /** The word for a name that comes from elsewhere, or what stands for one that has none. */
-export const wordOf = (family, name, other = name) => (`${family}.${name}` in catalogue ? say(`${family}.${name}`) : other);
+export const wordOf = (family, name, other = name) =>
+  `${family}.${name}` in catalogue ? say(`${family}.${name}`) : other;
 
 /** The text for a key; {name} is filled from params, params.n chooses the plural form. */
 export function say(key, params = {}) {
   const entry = catalogue[key] ?? key;
-  const text = typeof entry === "string" ? entry : entry[plurals.select(params.n)] ?? entry.other;
+  const text = typeof entry === "string" ? entry : (entry[plurals.select(params.n)] ?? entry.other);
   return text.replace(/\{(\w+)\}/g, (_, name) => {
     const value = params[name];
-    return typeof value === "number" ? formatNumber(value) : value ?? "";
+    return typeof value === "number" ? formatNumber(value) : (value ?? "");
   });
 }
 
 /** The reader's language of a checklist text {en, fr?, ...}. */
 export function pick(text) {
-  return text ? text[language] ?? text.en : "";
+  return text ? (text[language] ?? text.en) : "";
 }
 
 /** The decimal mark of the language, in this phone's region. */
@@ -66,7 +86,11 @@ export function showTyped(text) {
 
 /** A UTC time as this phone's clock shows it. */
 export function showTime(iso) {
-  return new Date(iso).toLocaleTimeString(locale, { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
+  return new Date(iso).toLocaleTimeString(locale, {
+    hour: "2-digit",
+    minute: "2-digit",
+    hourCycle: "h23",
+  });
 }
 
 export function showDay(iso) {
@@ -98,11 +122,18 @@ export function button(key, className, onclick, params, more = {}) {
 }
 
 /** Outline and inner stroke of a verdict, drawn in index.html: told apart by form alone, without colour. */
-const shapeParts = (verdict) => [...document.querySelector("#shapes").content.querySelector(`.${verdict}`).cloneNode(true).children];
+const shapeParts = (verdict) => [
+  ...document.querySelector("#shapes").content.querySelector(`.${verdict}`).cloneNode(true)
+    .children,
+];
 
 /** The mark of a verdict; the word must stand beside it or be read out by its label. */
 export function shape(verdict) {
-  return s("svg", { class: `shape ${verdict}`, viewBox: "0 0 24 24", "aria-hidden": "true" }, shapeParts(verdict));
+  return s(
+    "svg",
+    { class: `shape ${verdict}`, viewBox: "0 0 24 24", "aria-hidden": "true" },
+    shapeParts(verdict),
+  );
 }
 
 /** Mark and word. */
@@ -112,37 +143,80 @@ export function verdictLine(verdict, word = say(`verdict.${verdict}`)) {
 
 /** A page with its title, a way back and its actions at the thumb. */
 export function page({ title, back, actions = [], className = "" }, ...content) {
-  return h("div", { class: `page ${className}` },
-    h("header", { class: "head" },
-      back && h("a", { class: "back", href: back, "aria-label": say("page.back") }, h("span", { class: "chevron" })),
-      h("h1", { tabindex: "-1" }, title)),
+  return h(
+    "div",
+    { class: `page ${className}` },
+    h(
+      "header",
+      { class: "head" },
+      back &&
+        h(
+          "a",
+          { class: "back", href: back, "aria-label": say("page.back") },
+          h("span", { class: "chevron" }),
+        ),
+      h("h1", { tabindex: "-1" }, title),
+    ),
     h("div", { class: "content" }, content),
-    actions.length > 0 && h("div", { class: "dock" }, actions));
+    actions.length > 0 && h("div", { class: "dock" }, actions),
+  );
 }
 
 /** A row of a list: mark, two lines of text, what follows on a tap. With `pressed` it is one choice of several. */
 export function row({ mark, text, under, onclick, pressed, ...attrs }) {
   const isChoice = pressed !== undefined;
-  const inside = [isChoice ? h("span", { class: "radio" }) : mark, h("span", { class: "row-text" }, h("span", null, text), under && h("small", null, under))];
+  const inside = [
+    isChoice ? h("span", { class: "radio" }) : mark,
+    h("span", { class: "row-text" }, h("span", null, text), under && h("small", null, under)),
+  ];
   if (!onclick) return h("li", { class: "row" }, inside);
-  return h("li", null, h("button", { type: "button", class: "row", onclick, "aria-pressed": isChoice && String(pressed), ...attrs }, inside));
+  return h(
+    "li",
+    null,
+    h(
+      "button",
+      {
+        type: "button",
+        class: "row",
+        onclick,
+        "aria-pressed": isChoice && String(pressed),
+        ...attrs,
+      },
+      inside,
+    ),
+  );
 }
 
 /** A sheet over the walk; the phone's own way back does what `close` does. */
 export function sheet(title, close, ...content) {
-  return h("dialog", { "aria-labelledby": "ui-sheet-title", oncancel: (event) => { event.preventDefault(); close(); } },
-    h("h2", { id: "ui-sheet-title", tabindex: "-1", autofocus: true }, title), content);
+  return h(
+    "dialog",
+    {
+      "aria-labelledby": "ui-sheet-title",
+      oncancel: (event) => {
+        event.preventDefault();
+        close();
+      },
+    },
+    h("h2", { id: "ui-sheet-title", tabindex: "-1", autofocus: true }, title),
+    content,
+  );
 }
 
 /** Where a few words are typed; `onchange(text)` follows every sign. */
 export function wordsField(id, text, onchange) {
-  return h("textarea", { id, rows: 2, maxlength: 500, oninput: ({ target }) => onchange(target.value) }, text ?? "");
+  return h(
+    "textarea",
+    { id, rows: 2, maxlength: 500, oninput: ({ target }) => onchange(target.value) },
+    text ?? "",
+  );
 }
 
 export const walkRoute = (part) => `#/walk/${encodeURIComponent(part)}`;
 
 /** Where a draft goes on: its part, or the review. */
-export const draftRoute = (draft) => (draft.at.screen === "review" ? "#/review" : walkRoute(draft.at.part));
+export const draftRoute = (draft) =>
+  draft.at.screen === "review" ? "#/review" : walkRoute(draft.at.part);
 
 // --- The drawing of the stove as the map: parts light up, carry their verdict and can be tapped.
 
@@ -154,7 +228,10 @@ let drawn = {};
 
 /** An SVG text as a tree of this page. The server takes in none that could run or lead out (qcapp/checklist/drawing.py). */
 export function readDrawing(source, name) {
-  const svg = document.importNode(new DOMParser().parseFromString(source, "image/svg+xml").documentElement, true);
+  const svg = document.importNode(
+    new DOMParser().parseFromString(source, "image/svg+xml").documentElement,
+    true,
+  );
   return fill(svg, { class: name, "aria-hidden": "true" }, []);
 }
 
@@ -176,19 +253,23 @@ function measureBox(svg, part) {
 
 function placeMarks(svg, states, whole) {
   const size = whole[3] * MARK_SHARE;
-  const marks = Object.entries(states).filter(([, verdict]) => verdict !== "missing").map(([part, verdict]) => {
-    const box = boxOf(part);
-    if (!box) return "";
-    const place = `translate(${box.x + (box.width - size) / 2} ${box.y + (box.height - size) / 2}) scale(${size / 24})`;
-    return s("g", { class: `mark ${verdict}`, transform: place }, shapeParts(verdict));
-  });
+  const marks = Object.entries(states)
+    .filter(([, verdict]) => verdict !== "missing")
+    .map(([part, verdict]) => {
+      const box = boxOf(part);
+      if (!box) return "";
+      const place = `translate(${box.x + (box.width - size) / 2} ${box.y + (box.height - size) / 2}) scale(${size / 24})`;
+      return s("g", { class: `mark ${verdict}`, transform: place }, shapeParts(verdict));
+    });
   svg.querySelector(".marks").replaceChildren(...marks);
 }
 
 function aim(svg, part, whole, isNear) {
   const box = isNear && boxOf(part);
   // Half as much again of the surroundings stays in sight.
-  const view = box ? [box.x - box.width / 4, box.y - box.height / 4, box.width * 1.5, box.height * 1.5] : whole;
+  const view = box
+    ? [box.x - box.width / 4, box.y - box.height / 4, box.width * 1.5, box.height * 1.5]
+    : whole;
   svg.setAttribute("viewBox", view.join(" "));
   svg.setAttribute("preserveAspectRatio", box ? "xMidYMid meet" : "xMaxYMid meet");
 }
@@ -197,8 +278,10 @@ function aim(svg, part, whole, isNear) {
 function partAt(svg, parts, x, y) {
   const hit = document.elementFromPoint(x, y)?.closest?.("[id]");
   if (hit && parts.includes(hit.id)) return hit.id;
-  const gapTo = ({ left, right, top, bottom }) => Math.hypot(x - (left + right) / 2, y - (top + bottom) / 2);
-  const near = parts.filter((part) => svg.getElementById(part))
+  const gapTo = ({ left, right, top, bottom }) =>
+    Math.hypot(x - (left + right) / 2, y - (top + bottom) / 2);
+  const near = parts
+    .filter((part) => svg.getElementById(part))
     .map((part) => ({ part, gap: gapTo(svg.getElementById(part).getBoundingClientRect()) }))
     .sort((a, b) => a.gap - b.gap)[0];
   return near && near.gap <= TAP_REACH_PX ? near.part : null;
@@ -212,12 +295,22 @@ export function drawingStrip({ source, states, part, label, isNear, onPick }) {
   if (!source) return h("div", { class: "strip" });
   if (drawn.source !== source) {
     const svg = readDrawing(source, "drawing");
-    drawn = { source, svg, boxes: {}, whole: svg.getAttribute("viewBox").split(/[\s,]+/).map(Number) };
+    drawn = {
+      source,
+      svg,
+      boxes: {},
+      whole: svg
+        .getAttribute("viewBox")
+        .split(/[\s,]+/)
+        .map(Number),
+    };
     svg.append(s("g", { class: "marks" }));
   }
   const { svg, whole } = drawn;
   for (const [id, verdict] of Object.entries(states)) {
-    svg.getElementById(id)?.setAttribute("class", `part ${PART_CLASS[verdict]}${id === part ? " lit" : ""}`);
+    svg
+      .getElementById(id)
+      ?.setAttribute("class", `part ${PART_CLASS[verdict]}${id === part ? " lit" : ""}`);
   }
   const shown = JSON.stringify([states, part, isNear]);
   requestAnimationFrame(() => {
@@ -253,8 +346,10 @@ const placeOn = ({ from, to }, value) => {
 
 function limitPost(range, value) {
   const x = placeOn(range, value);
-  return [s("path", { d: `M${x} 20v22`, class: "post" }),
-    s("text", { x, y: 58, "text-anchor": "middle" }, formatNumber(value))];
+  return [
+    s("path", { d: `M${x} 20v22`, class: "post" }),
+    s("text", { x, y: 58, "text-anchor": "middle" }, formatNumber(value)),
+  ];
 }
 
 function guardZone(range, from, to) {
@@ -265,8 +360,12 @@ function guardZone(range, from, to) {
 
 function rulerMark(range, judgement) {
   const x = placeOn(range, judgement.value);
-  return s("g", { class: `mark ${judgement.verdict}`, transform: `translate(${x - 12} 0)` }, shapeParts(judgement.verdict),
-    s("path", { d: "M12 23v16", class: "pointer" }));
+  return s(
+    "g",
+    { class: `mark ${judgement.verdict}`, transform: `translate(${x - 12} 0)` },
+    shapeParts(judgement.verdict),
+    s("path", { d: "M12 23v16", class: "pointer" }),
+  );
 }
 
 /** Drawing of limits, guard zones and the value; the words beside it say the same. */
@@ -277,11 +376,15 @@ export function ruler(limits, judgement) {
   const left = placeOn(range, lower ?? range.from);
   const right = placeOn(range, upper ?? range.to);
   const isExact = lower !== null && lower === upper;
-  return s("svg", { class: "ruler", viewBox: `0 0 ${RULER_WIDTH} 62`, "aria-hidden": "true" },
+  return s(
+    "svg",
+    { class: "ruler", viewBox: `0 0 ${RULER_WIDTH} 62`, "aria-hidden": "true" },
     s("path", { d: `M0 31h${RULER_WIDTH}`, class: "base" }),
     s("rect", { x: left, y: 25, width: Math.max(right - left, 2), height: 12, class: "allowed" }),
-    guardZone(range, lower, accept_lower), guardZone(range, accept_upper, upper),
+    guardZone(range, lower, accept_lower),
+    guardZone(range, accept_upper, upper),
     lower !== null && limitPost(range, lower),
     upper !== null && !isExact && limitPost(range, upper),
-    judgement && judgement.value !== null && rulerMark(range, judgement));
+    judgement && judgement.value !== null && rulerMark(range, judgement),
+  );
 }

@@ -1,9 +1,9 @@
 // Puts the app together: what is known, which screen shows, and that every tap is stored.
 import { atFirstOpen } from "./inspection/draft.js";
-import * as keep from "./store/keep.js";
-import { switchVersion } from "./offline/worker_link.js";
+import * as keep from "./store/local_db.js";
+import { switchVersion } from "./worker_registration.js";
 import { onChange } from "./store/outbox.js";
-import { startSync } from "./sync/exchange.js";
+import { startSync } from "./sync/sync.js";
 import * as home from "./screens/home.js";
 import * as start from "./screens/start.js";
 import * as review from "./screens/review.js";
@@ -21,7 +21,9 @@ const NAMELESS = ["who", "pin", "join", "practice", "walk", "parts", "review", "
 const SETTLE_MS = 350;
 const STAMP_MS = 1100;
 
-const [root, stampBox, warning] = ["screen", "ui-stamp", "ui-warning"].map((id) => document.getElementById(id));
+const [root, stampBox, warning] = ["screen", "ui-stamp", "ui-warning"].map((id) =>
+  document.getElementById(id),
+);
 let drafting = Promise.resolve();
 let painted = null;
 let turns = 0;
@@ -30,18 +32,27 @@ let turns = 0;
 const app = {
   build: document.querySelector("meta[name=app-build]")?.content ?? "",
 
-  hasUpdate: false, switchVersion,
+  hasUpdate: false,
+  switchVersion,
   now: () => new Date().toISOString(),
   openBatches: () => app.reference.batches.filter((batch) => batch.is_open),
   batch: (code) => app.reference.batches.find((batch) => batch.code === code),
-  batchCode: () => (app.openBatches().find(({ code }) => code === app.chosenBatch) ?? app.openBatches()[0])?.code,
-  personName: (code) => app.reference.people.find((person) => person.code === code)?.name ?? code ?? say("who.nobody"),
+  batchCode: () =>
+    (app.openBatches().find(({ code }) => code === app.chosenBatch) ?? app.openBatches()[0])?.code,
+  personName: (code) =>
+    app.reference.people.find((person) => person.code === code)?.name ?? code ?? say("who.nobody"),
   drawingOf: (compiled) => app.reference.drawings[compiled.drawing],
 
   /** Newest revision of every checklist of the batch: [{hash, compiled}]. */
-  checklistsOf: (batch) => batch.checklist_ids.map((id) => app.reference.checklists
-    .filter(({ compiled }) => compiled.id === id)
-    .sort((a, b) => b.compiled.revision - a.compiled.revision)[0]).filter(Boolean),
+  checklistsOf: (batch) =>
+    batch.checklist_ids
+      .map(
+        (id) =>
+          app.reference.checklists
+            .filter(({ compiled }) => compiled.id === id)
+            .sort((a, b) => b.compiled.revision - a.compiled.revision)[0],
+      )
+      .filter(Boolean),
 
   async chooseInspector(code) {
     app.inspector = code;
@@ -63,7 +74,9 @@ const app = {
 
   async listPaused() {
     // Nobody goes on with the blind look of another.
-    return (await keep.listDrafts()).filter((draft) => draft.key !== app.draft?.key && !(draft.look && draft.inspector !== app.inspector));
+    return (await keep.listDrafts()).filter(
+      (draft) => draft.key !== app.draft?.key && !(draft.look && draft.inspector !== app.inspector),
+    );
   },
 
   /** Begins a draft at its first open check, or goes on with the one this phone already has of that stove. */
@@ -98,8 +111,16 @@ const app = {
   keep(draft) {
     app.draft = draft;
     if (draft.is_practice) return;
-    drafting = drafting.then(() => keep.saveDraft(draft))
-      .then(() => { warning.textContent = ""; }, () => { warning.textContent = say("not_saved.draft"); });
+    drafting = drafting
+      .then(() => keep.saveDraft(draft))
+      .then(
+        () => {
+          warning.textContent = "";
+        },
+        () => {
+          warning.textContent = say("not_saved.draft");
+        },
+      );
   },
 
   /** Takes the draft and shows where it goes on. */
@@ -124,7 +145,10 @@ const app = {
       } catch (error) {
         const again = await new Promise((resolve) => {
           app.leaveAlarm = () => resolve(false);
-          const back = () => { resolve(false); app.refresh(); };
+          const back = () => {
+            resolve(false);
+            app.refresh();
+          };
           root.replaceChildren(start.notSavedNotice({ error, back, retry: () => resolve(true) }));
         });
         if (!again) return false;
@@ -148,15 +172,23 @@ const app = {
 
   /** A passing sign that a part is done; the next one already shows below it. */
   stamp(title, verdict) {
-    stampBox.replaceChildren(shape(verdict), h("span", null, say("walk.stamp", { part: title, verdict: say(`verdict.${verdict}`) })));
+    stampBox.replaceChildren(
+      shape(verdict),
+      h("span", null, say("walk.stamp", { part: title, verdict: say(`verdict.${verdict}`) })),
+    );
     stampBox.className = `shown ${verdict}`;
     clearTimeout(app.stampTimer);
-    app.stampTimer = setTimeout(() => { stampBox.className = ""; }, STAMP_MS);
+    app.stampTimer = setTimeout(() => {
+      stampBox.className = "";
+    }, STAMP_MS);
   },
 
   async reload() {
     [app.reference, app.inspector, app.chosenBatch] = await Promise.all([
-      keep.getReference(), keep.getMeta("inspector"), keep.getMeta("batch")]);
+      keep.getReference(),
+      keep.getMeta("inspector"),
+      keep.getMeta("batch"),
+    ]);
   },
 };
 
@@ -233,7 +265,8 @@ async function boot() {
   await app.reload();
   const chosen = await keep.getMeta("language");
   if (chosen) await speak(chosen);
-  if (navigator.standalone === false && !app.reference) return root.replaceChildren(start.installNotice(readRoute() && app.joinCode));
+  if (navigator.standalone === false && !app.reference)
+    return root.replaceChildren(start.installNotice(readRoute() && app.joinCode));
   const open = (await keep.listDrafts()).find((draft) => draft.is_open);
   if (open && app.reference) {
     app.draft = open;
@@ -242,9 +275,17 @@ async function boot() {
   }
   await showLoss();
   addEventListener("hashchange", show);
-  document.addEventListener("qcapp-elsewhere", () => { warning.textContent = say("not_saved.VersionError"); });
-  document.addEventListener("qcapp-version", () => { app.hasUpdate = true; app.repaint(); });
-  onChange(async () => { await app.reload(); app.repaint(); });
+  document.addEventListener("qcapp-elsewhere", () => {
+    warning.textContent = say("not_saved.VersionError");
+  });
+  document.addEventListener("qcapp-version", () => {
+    app.hasUpdate = true;
+    app.repaint();
+  });
+  onChange(async () => {
+    await app.reload();
+    app.repaint();
+  });
   await show();
   return startSync();
 }

@@ -3,17 +3,20 @@
 // from another phone's file, to be sent on); other (pulled from the server).
 import { sealEvent, stoveKey } from "../inspection/stove.js";
 import { ask, eachRow, STRICT, withRoom, withStores } from "./db.js";
-import * as keep from "./keep.js";
+import * as keep from "./local_db.js";
 
 // Acknowledged records stay here so that this phone can heal a server restored from a backup.
 const KEPT_DAYS = 90;
 const KEPT_RECORDS = 5000;
 const MOST_TRIES = 20;
 const FINAL_STATES = new Map([
-  ["created", "sent"], ["duplicate", "sent"], ["quarantined", "shown"], ["conflict", "shown"],
+  ["created", "sent"],
+  ["duplicate", "sent"],
+  ["quarantined", "shown"],
+  ["conflict", "shown"],
 ]);
 const COUNTING = ["counted", "created", "duplicate"];
-const BUILD = /\/static\/([^/]+)\/js\//.exec(import.meta.url)?.[1] ?? "source";
+const BUILD = /\/static\/([^/]+)\//.exec(import.meta.url)?.[1] ?? "source";
 
 // State of what waits, by origin: two words, so that both can be counted without reading rows.
 const WAITING = { own: "unsent", relay: "relay" };
@@ -50,7 +53,9 @@ export function joinTabs() {
 export async function record(fields, { draftKey } = {}) {
   const event = await inTurn(() => sealAndKeep(fields, draftKey));
   keep.noteCanary({
-    device_id: event.device_id, created: event.dev_seq, last_saved_at: event.captured_at,
+    device_id: event.device_id,
+    created: event.dev_seq,
+    last_saved_at: event.captured_at,
   });
   // Asked now because a browser is more willing to say yes when there is something to protect.
   navigator.storage?.persist?.().catch(() => {});
@@ -79,15 +84,20 @@ async function sealAndKeep(fields, draftKey) {
 
 /** Sealing cannot run inside a transaction (its digest would end it), so the number is checked again. */
 function keepSealed(event, device, draftKey) {
-  return withStores(["meta", "events", "drafts"], "readwrite", async ({ meta, events, drafts }) => {
-    const now = await keep.readKeys(meta, ["device_id", "dev_seq"]);
-    if (!now.device_id) return "no-device";
-    if (now.device_id !== device.device_id || now.dev_seq !== device.dev_seq) return "taken";
-    meta.put(event.dev_seq, "dev_seq");
-    events.add({ id: event.id, key: keyOf(event), event, origin: "own", state: "unsent" });
-    if (draftKey) drafts.delete(draftKey);
-    return "kept";
-  }, STRICT);
+  return withStores(
+    ["meta", "events", "drafts"],
+    "readwrite",
+    async ({ meta, events, drafts }) => {
+      const now = await keep.readKeys(meta, ["device_id", "dev_seq"]);
+      if (!now.device_id) return "no-device";
+      if (now.device_id !== device.device_id || now.dev_seq !== device.dev_seq) return "taken";
+      meta.put(event.dev_seq, "dev_seq");
+      events.add({ id: event.id, key: keyOf(event), event, origin: "own", state: "unsent" });
+      if (draftKey) drafts.delete(draftKey);
+      return "kept";
+    },
+    STRICT,
+  );
 }
 
 /** What records are kept together by: the stove at its stage; a look of a study, which is no part of a stove's state, the study. */
@@ -102,13 +112,18 @@ export async function recordLoss() {
   const loss = await keep.getMeta("loss");
   if (!loss || loss.is_reported) return;
   const { device_id, created, acked, lost, last_saved_at = null } = loss;
-  await record({ kind: "device_report", inspector: "-", body: { device_id, created, acked, lost, last_saved_at } });
+  await record({
+    kind: "device_report",
+    inspector: "-",
+    body: { device_id, created, acked, lost, last_saved_at },
+  });
   await keep.markLoss({ is_reported: true });
 }
 
 // --- Reading
 
-const countState = (state) => withStores(["events"], "readonly", ({ events }) => ask(events.index("state").count(state)));
+const countState = (state) =>
+  withStores(["events"], "readonly", ({ events }) => ask(events.index("state").count(state)));
 
 /** Records made on this phone that the server has not named. */
 export const countUnsent = () => countState(WAITING.own);
@@ -132,12 +147,15 @@ export async function listEvents(key) {
 /** The same of several stoves, in one transaction: a list of rows for each key. */
 export async function listEventsOf(keys) {
   const stoves = await withStores(["events"], "readonly", ({ events }) =>
-    Promise.all(keys.map((key) => ask(events.index("key").getAll(key)))));
-  return stoves.map((rows) => rows.filter((row) => row.origin === "own" || COUNTING.includes(row.outcome)).sort(compareRows));
+    Promise.all(keys.map((key) => ask(events.index("key").getAll(key)))),
+  );
+  return stoves.map((rows) =>
+    rows.filter((row) => row.origin === "own" || COUNTING.includes(row.outcome)).sort(compareRows),
+  );
 }
 
 function compareRows(one, other) {
-  const places = [one, other].map((row) => (isWaiting(row) ? Infinity : row.seq ?? 0));
+  const places = [one, other].map((row) => (isWaiting(row) ? Infinity : (row.seq ?? 0)));
   if (places[0] !== places[1]) return places[0] - places[1];
   // Own rows carry the log's head after their push: everything pulled up to there came before.
   if (one.origin !== other.origin) return one.origin === "own" ? 1 : -1;
@@ -147,42 +165,67 @@ function compareRows(one, other) {
 /** Keys of the stoves of a batch that this phone knows a (wanted) event of, sorted. */
 export async function listStoveKeys(batch, isWanted = Boolean) {
   const rows = await withStores(["events"], "readonly", ({ events }) =>
-    ask(events.index("batch").getAll(batch)));
-  return [...new Set(rows.filter(isWanted).map((row) => row.key).filter(Boolean))].sort();
+    ask(events.index("batch").getAll(batch)),
+  );
+  return [
+    ...new Set(
+      rows
+        .filter(isWanted)
+        .map((row) => row.key)
+        .filter(Boolean),
+    ),
+  ].sort();
 }
 
 /** Rows about a stove made on this phone at or after a UTC time, newest first. */
 export async function listMine(sinceIso) {
   const rows = await withStores(["events"], "readonly", ({ events }) =>
-    ask(events.index("captured_at").getAll(IDBKeyRange.lowerBound(sinceIso))));
+    ask(events.index("captured_at").getAll(IDBKeyRange.lowerBound(sinceIso))),
+  );
   return rows.filter((row) => row.origin === "own" && row.event.stove).reverse();
 }
 
 /** Up to `count` rows (all without it) that the server has not named yet, this phone's own first, in order of making. */
 export function listUnsent(count) {
   return withStores(["events"], "readonly", async ({ events }) => {
-    const inTurn = (state) => ask(events.index("turn").getAll(IDBKeyRange.bound([state], [state, []]), count));
+    const inTurn = (state) =>
+      ask(events.index("turn").getAll(IDBKeyRange.bound([state], [state, []]), count));
     return (await Promise.all(Object.values(WAITING).map(inTurn))).flat().slice(0, count);
   });
 }
 
 /** Keeps another phone's sealed events, to be sent on as they are; gives how many were new here. */
 export function takeRelayed(sealed) {
-  return withRoom(() => withStores(["events"], "readwrite", async ({ events }) => {
-    let taken = 0;
-    for (const event of sealed) {
-      if (await ask(events.getKey(event.id))) continue;
-      events.add({ id: event.id, key: keyOf(event), event, origin: "relay", state: WAITING.relay });
-      taken += 1;
-    }
-    return taken;
-  }, STRICT));
+  return withRoom(() =>
+    withStores(
+      ["events"],
+      "readwrite",
+      async ({ events }) => {
+        let taken = 0;
+        for (const event of sealed) {
+          if (await ask(events.getKey(event.id))) continue;
+          events.add({
+            id: event.id,
+            key: keyOf(event),
+            event,
+            origin: "relay",
+            state: WAITING.relay,
+          });
+          taken += 1;
+        }
+        return taken;
+      },
+      STRICT,
+    ),
+  );
 }
 
 // --- What the server said
 
 export function isSamePosition(one, other) {
-  return (one?.seq ?? null) === (other?.seq ?? null) && (one?.chain ?? null) === (other?.chain ?? null);
+  return (
+    (one?.seq ?? null) === (other?.seq ?? null) && (one?.chain ?? null) === (other?.chain ?? null)
+  );
 }
 
 /**
@@ -230,7 +273,8 @@ export function mergePulled(rows, cursor, asked) {
       if (known && state === "conflict") continue;
       const pulled = { id: event.id, key: keyOf(event), event, state: "sent", outcome: state, seq };
       // Another body than the server's own still has to be handed in, to be kept beside it.
-      const isMine = known?.origin === "own" || (isWaiting(known) && known.event.hash !== event.hash);
+      const isMine =
+        known?.origin === "own" || (isWaiting(known) && known.event.hash !== event.hash);
       events.put(isMine ? { ...known, seq } : { ...pulled, origin: known?.origin ?? "other" });
     }
     meta.put(cursor, "cursor");

@@ -14,7 +14,9 @@ const CANONICAL = /^[0-9]{1,7}(?:\.[0-9]{1,4})?$/;
 /** Canonical text of a typed number ("12,50" -> "12.50"), or null when it is not one. */
 export function parseNumber(text) {
   if (typeof text !== "string") return null;
-  const canonical = text.replace(OUTER_SPACES, "").replace(/[,\u066b]/g, ".")
+  const canonical = text
+    .replace(OUTER_SPACES, "")
+    .replace(/[,\u066b]/g, ".")
     // Arabic-Indic and Persian digits: the last four bits of each are its value.
     .replace(/[\u0660-\u0669\u06f0-\u06f9]/g, (digit) => digit.charCodeAt(0) & 15);
   return CANONICAL.test(canonical) ? canonical : null;
@@ -31,8 +33,9 @@ const SLACK = 1e-9;
  * answers: {check id: answer}; context: {size, batch: {attribute: value}}.
  */
 export function judgeAnswers(checklist, answers, context) {
-  return Object.fromEntries(checklist.checks.map(
-    (check) => [check.id, judgeCheck(check, answers, context, checklist)]));
+  return Object.fromEntries(
+    checklist.checks.map((check) => [check.id, judgeCheck(check, answers, context, checklist)]),
+  );
 }
 
 /**
@@ -109,7 +112,8 @@ function judgeReadings(check, texts, context) {
 
 /** A second reading counts only after a doubtful first one: nobody measures until it passes. */
 function judgeTwice(check, numbers, context) {
-  if (judgeValue(check, numbers[0], context).verdict !== "doubtful") return missing("too-many-readings");
+  if (judgeValue(check, numbers[0], context).verdict !== "doubtful")
+    return missing("too-many-readings");
   return judgeValue(check, STATISTICS.mean(numbers), context, true);
 }
 
@@ -126,7 +130,8 @@ function judgeCalculated(check, answers, context, checklist) {
   const others = { checks: checklist.checks.filter(({ id }) => id !== check.id) };
   const inputs = others.checks.filter(({ id }) => check.inputs.includes(id));
   const values = Object.fromEntries(
-    inputs.map((input) => [input.id, judgeCheck(input, answers, context, others).value]));
+    inputs.map((input) => [input.id, judgeCheck(input, answers, context, others).value]),
+  );
   const value = evaluate(check.expression, values);
   if (value === null) return missing("input-missing");
   if (!isPossible(check, value)) return missing("impossible");
@@ -147,7 +152,11 @@ function judgeValue(check, value, context, isMean = false) {
 /** The limits that the mean of two readings is held against: nearer by what repeating makes smaller, where that is known. */
 export function limitsOfMean(limits) {
   const { twice_lower, twice_upper, accept_lower, accept_upper } = limits;
-  return { ...limits, accept_lower: twice_lower ?? accept_lower, accept_upper: twice_upper ?? accept_upper };
+  return {
+    ...limits,
+    accept_lower: twice_lower ?? accept_lower,
+    accept_upper: twice_upper ?? accept_upper,
+  };
 }
 
 function isPossible(check, number) {

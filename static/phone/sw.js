@@ -4,13 +4,15 @@
 "use strict";
 
 const BUILD = "__BUILD__";
-const FILES = JSON.parse('__FILES__');
+const FILES = JSON.parse("__FILES__");
 const PREFIX = "qcapp-";
 const CACHE = PREFIX + BUILD;
 const SHELL = "/phone/";
 
 self.addEventListener("install", (event) => event.waitUntil(keepSet()));
-self.addEventListener("activate", (event) => event.waitUntil(dropOldSets().then(() => self.clients.claim())));
+self.addEventListener("activate", (event) =>
+  event.waitUntil(dropOldSets().then(() => self.clients.claim())),
+);
 self.addEventListener("message", (event) => {
   // The page says when it is safe: no inspection is open on it.
   if (event.data?.type === "switch") event.waitUntil(self.skipWaiting());
@@ -46,7 +48,9 @@ async function fetchWhole([path, sha256]) {
   const digest = new Uint8Array(await crypto.subtle.digest("SHA-256", bytes));
   const found = Array.from(digest, (byte) => byte.toString(16).padStart(2, "0")).join("");
   if (found !== sha256) throw new Error(`${path}: not the file of build ${BUILD}`);
-  const headers = { "Content-Type": response.headers.get("Content-Type") ?? "application/octet-stream" };
+  const headers = {
+    "Content-Type": response.headers.get("Content-Type") ?? "application/octet-stream",
+  };
   const policy = response.headers.get("Content-Security-Policy");
   if (policy) headers["Content-Security-Policy"] = policy;
   return [path, new Response(bytes, { headers })];
@@ -63,7 +67,9 @@ async function dropOldSets() {
   // A newer worker that waits or is being installed has its set among these.
   if (old.length === 0 || self.registration.waiting || self.registration.installing) return;
   const used = await listUsedSets();
-  await Promise.all(old.filter((name) => used && !used.includes(name)).map((name) => caches.delete(name)));
+  await Promise.all(
+    old.filter((name) => used && !used.includes(name)).map((name) => caches.delete(name)),
+  );
 }
 
 /** Names of the sets in use; null while a page has not said which one it runs on. */

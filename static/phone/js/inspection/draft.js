@@ -35,7 +35,14 @@ export function newDraft({ compiled, hash, batch, stove, inspector, crew, starte
 
 /** A blind look: nothing given before is in it. look: {study, stove, repeat} as recorded; checks: ids asked, all when absent. */
 export function newLook({ look, checks, ...fields }) {
-  return { ...newDraft(fields), key: Object.values(look).join("/"), kind: "study_answer", stage: null, look, checks };
+  return {
+    ...newDraft(fields),
+    key: Object.values(look).join("/"),
+    kind: "study_answer",
+    stage: null,
+    look,
+    checks,
+  };
 }
 
 /** Answers of several inspections of one stove put together: what was given later replaces what was before. */
@@ -47,9 +54,13 @@ function mergeAnswers(inspections) {
 function unsettledChecks(compiled, judgements) {
   const isSettled = (check, { verdict }) => verdict !== "missing" && !countsAsFail(check, verdict);
   const unsettled = new Set(
-    compiled.checks.filter((check) => !isSettled(check, judgements[check.id])).map((check) => check.id));
+    compiled.checks
+      .filter((check) => !isSettled(check, judgements[check.id]))
+      .map((check) => check.id),
+  );
   for (const check of compiled.checks.filter(({ kind }) => kind === "calculated")) {
-    if ([check.id, ...check.inputs].some((id) => unsettled.has(id))) check.inputs.forEach((id) => unsettled.add(id));
+    if ([check.id, ...check.inputs].some((id) => unsettled.has(id)))
+      check.inputs.forEach((id) => unsettled.add(id));
   }
   return unsettled;
 }
@@ -63,7 +74,9 @@ export function newReinspection(fields, inspections) {
   const before = mergeAnswers(inspections);
   const judgements = judgeDraft(fields.compiled, { ...draft, answers: before });
   const unsettled = unsettledChecks(fields.compiled, judgements);
-  const carried = fields.compiled.checks.map(({ id }) => id).filter((id) => before[id] && !unsettled.has(id));
+  const carried = fields.compiled.checks
+    .map(({ id }) => id)
+    .filter((id) => before[id] && !unsettled.has(id));
   return { ...draft, answers: Object.fromEntries(carried.map((id) => [id, before[id]])), carried };
 }
 
@@ -73,9 +86,24 @@ export function newCorrection({ stage, stove, checklist, inspector }, inspection
   const { size, batch_attributes, crew, started_at } = body;
   const answers = mergeAnswers(inspections.slice(0, index + 1));
   return {
-    key: `${stage}/${stove}/correction`, kind: "correction", stage, stove, batch, size, batch_attributes, checklist, checklist_hash, inspector, crew, started_at,
-    is_short: body.scope === "critical", answers, carried: Object.keys(answers).filter((check) => !body.answers[check]),
-    at: { part: null, check: null, screen: "review" }, is_open: true, corrects: id,
+    key: `${stage}/${stove}/correction`,
+    kind: "correction",
+    stage,
+    stove,
+    batch,
+    size,
+    batch_attributes,
+    checklist,
+    checklist_hash,
+    inspector,
+    crew,
+    started_at,
+    is_short: body.scope === "critical",
+    answers,
+    carried: Object.keys(answers).filter((check) => !body.answers[check]),
+    at: { part: null, check: null, screen: "review" },
+    is_open: true,
+    corrects: id,
   };
 }
 
@@ -104,7 +132,8 @@ let judged = {};
 /** As judgeAll; a tap asks three times for the same answers. Two drafts never share an object of answers. */
 export function judgeDraft(compiled, draft) {
   const { answers, is_short } = draft;
-  if (judged.answers !== answers || judged.is_short !== is_short) judged = { answers, is_short, judgements: judgeAll(compiled, draft) };
+  if (judged.answers !== answers || judged.is_short !== is_short)
+    judged = { answers, is_short, judgements: judgeAll(compiled, draft) };
   return judged.judgements;
 }
 
@@ -113,7 +142,8 @@ function judgeAll(compiled, draft) {
   const judgements = judgeAnswers(compiled, draft.answers, contextOf(draft));
   const needed = draft.checks ?? neededChecks(compiled.checks, draft.is_short);
   for (const { id } of compiled.checks) {
-    if (judgements[id].verdict === "missing" && !needed.includes(id)) judgements[id].reason = "not-asked";
+    if (judgements[id].verdict === "missing" && !needed.includes(id))
+      judgements[id].reason = "not-asked";
   }
   return judgements;
 }
@@ -154,13 +184,17 @@ export function openReading(draft, check) {
 
 /** Whether a second reading is wanted: of a measure whose only reading is too close to call. */
 export function asksTwice(draft, check) {
-  return check.kind === "measure" && draft.answers[check.id]?.values?.length === 1
-    && judgeCheck(check, draft.answers, contextOf(draft)).verdict === "doubtful";
+  return (
+    check.kind === "measure" &&
+    draft.answers[check.id]?.values?.length === 1 &&
+    judgeCheck(check, draft.answers, contextOf(draft)).verdict === "doubtful"
+  );
 }
 
 export function dropCarried(draft) {
   const answers = Object.fromEntries(
-    Object.entries(draft.answers).filter(([id]) => !draft.carried.includes(id)));
+    Object.entries(draft.answers).filter(([id]) => !draft.carried.includes(id)),
+  );
   return { ...draft, answers, carried: [] };
 }
 
@@ -197,12 +231,16 @@ function findAfter(list, after, isWanted) {
 
 /** Next open check of the part after the given one, round the end; null when the part is done. */
 export function nextOpenCheck(compiled, judgements, part, after) {
-  return findAfter(checksOfPart(compiled, judgements, part), after, (check) => isOpen(check, judgements));
+  return findAfter(checksOfPart(compiled, judgements, part), after, (check) =>
+    isOpen(check, judgements),
+  );
 }
 
 /** Next part with an open check after the given one, round the end; null when all are done. */
 export function nextOpenPart(compiled, judgements, after) {
-  return findAfter(walkParts(compiled, judgements), after, ({ id }) => nextOpenCheck(compiled, judgements, id));
+  return findAfter(walkParts(compiled, judgements), after, ({ id }) =>
+    nextOpenCheck(compiled, judgements, id),
+  );
 }
 
 /** The same draft at the first open check of the part, or at the review when there is no part left. */
@@ -219,7 +257,9 @@ export function atFirstOpen(compiled, draft) {
 
 /** How a part stands: fail, missing (open), doubtful or pass; what shows on the drawing. */
 export function judgePart(compiled, judgements, part) {
-  const verdicts = checksOfPart(compiled, judgements, part).map((check) => judgements[check.id].verdict);
+  const verdicts = checksOfPart(compiled, judgements, part).map(
+    (check) => judgements[check.id].verdict,
+  );
   return ["fail", "missing", "doubtful"].find((verdict) => verdicts.includes(verdict)) ?? "pass";
 }
 
@@ -231,7 +271,10 @@ export function ticksToPass(compiled, judgements, part) {
 }
 
 export function passTicks(draft, ticks) {
-  return ticks.reduce((done, check) => patchAnswer(done, check.id, { mark: "pass", fault: undefined }), draft);
+  return ticks.reduce(
+    (done, check) => patchAnswer(done, check.id, { mark: "pass", fault: undefined }),
+    draft,
+  );
 }
 
 /** The fault that a number's side or a one-entry list leaves no doubt about, else null. */
@@ -255,25 +298,35 @@ function withPlainFaults(compiled, draft, judgements) {
 export function sumUp(compiled, draft) {
   const judgements = judgeDraft(compiled, draft);
   const named = withPlainFaults(compiled, draft, judgements);
-  const withVerdict = (verdict) => compiled.checks.filter((check) => judgements[check.id].verdict === verdict);
-  const failing = compiled.checks.filter((check) => countsAsFail(check, judgements[check.id].verdict));
+  const withVerdict = (verdict) =>
+    compiled.checks.filter((check) => judgements[check.id].verdict === verdict);
+  const failing = compiled.checks.filter((check) =>
+    countsAsFail(check, judgements[check.id].verdict),
+  );
   const missing = withVerdict("missing").filter(({ id }) => isAsked(judgements[id]));
   return {
-    judgements, missing, failing,
+    judgements,
+    missing,
+    failing,
     failed: withVerdict("fail"),
     doubtful: withVerdict("doubtful"),
     unnamed: failing.filter((check) => check.faults.length > 1 && !named.answers[check.id]?.fault),
-    allowed: allowedDispositions(failing.map((check) => check.severity), missing.length > 0),
+    allowed: allowedDispositions(
+      failing.map((check) => check.severity),
+      missing.length > 0,
+    ),
   };
 }
 
 /** Answers given in this inspection, and carried readings that a new one is calculated with. */
 function recordedAnswers(compiled, draft) {
   const isNew = (id) => id in draft.answers && !draft.carried.includes(id);
-  const used = compiled.checks.filter((check) => check.kind === "calculated" && check.inputs.some(isNew))
+  const used = compiled.checks
+    .filter((check) => check.kind === "calculated" && check.inputs.some(isNew))
     .flatMap((check) => check.inputs);
   return Object.fromEntries(
-    Object.entries(draft.answers).filter(([id]) => isNew(id) || used.includes(id)));
+    Object.entries(draft.answers).filter(([id]) => isNew(id) || used.includes(id)),
+  );
 }
 
 /** Body of the inspection event. disposition = {kind, reason?}. */
@@ -282,9 +335,19 @@ export function inspectionBody(compiled, draft, disposition) {
   const judgements = judgeDraft(compiled, recorded);
   const { answers } = withPlainFaults(compiled, recorded, judgements);
   const verdicts = Object.fromEntries(
-    compiled.checks.map((check) => [check.id, judgements[check.id].verdict]));
+    compiled.checks.map((check) => [check.id, judgements[check.id].verdict]),
+  );
   const { size, batch_attributes, started_at, crew } = draft;
-  return { size, batch_attributes, started_at, crew, answers, verdicts, disposition, ...(draft.is_short && { scope: "critical" }) };
+  return {
+    size,
+    batch_attributes,
+    started_at,
+    crew,
+    answers,
+    verdicts,
+    disposition,
+    ...(draft.is_short && { scope: "critical" }),
+  };
 }
 
 /** Fields handed to the outbox; reason is asked for a correction only. A blind look (draft.look) is of no stove's history. */
@@ -293,7 +356,8 @@ export function recordFields(compiled, draft, disposition, reason) {
   const { kind, inspector, batch, stage, stove, checklist, checklist_hash } = draft;
   const photos = [...new Set(Object.values(body.answers).flatMap((answer) => answer.photos ?? []))];
   const fields = { kind, inspector, batch, stage, stove, checklist, checklist_hash, photos };
-  if (draft.look) return { kind, inspector, photos, body: { ...draft.look, answers: body.answers } };
+  if (draft.look)
+    return { kind, inspector, photos, body: { ...draft.look, answers: body.answers } };
   if (kind !== "correction") return { ...fields, body };
   return { ...fields, corrects: draft.corrects, body: { reason, replacement: body } };
 }

@@ -1,9 +1,19 @@
 // When and how the phone talks to the server: greet, push, pull, photos; safe to repeat, safe to
 // cut anywhere. What is "known by the server" changes only in acknowledge() and mergePulled().
 import { layBallast, prunePhotos } from "../store/db.js";
-import * as keep from "../store/keep.js";
+import * as keep from "../store/local_db.js";
 import * as outbox from "../store/outbox.js";
-import { backOffMs, call, fillBatch, FIRST_BATCH, isNearAddress, listDefinitions, nextSize, sendPhotos, Stop } from "./call.js";
+import {
+  backOffMs,
+  call,
+  fillBatch,
+  FIRST_BATCH,
+  isNearAddress,
+  listDefinitions,
+  nextSize,
+  sendPhotos,
+  Stop,
+} from "./http.js";
 
 const PROTOCOL = 1;
 const MOST_RESTORES = 3;
@@ -27,12 +37,16 @@ let misses = 0;
 export async function enrol(code) {
   const { device_id, dev_seq } = await keep.getDevice();
   const answer = await call("/api/devices/enrol", {
-    method: "POST", json: { code, device_id, created: dev_seq },
-    accepts: (data) => data.device_id === device_id && Boolean(data.token) && Boolean(data.server_id),
+    method: "POST",
+    json: { code, device_id, created: dev_seq },
+    accepts: (data) =>
+      data.device_id === device_id && Boolean(data.token) && Boolean(data.server_id),
   });
   if (answer.kind !== "ok") {
     const { what, todo } = answer.error ?? {};
-    throw Object.assign(new Error(`${what}: ${todo}`), { text_key: what ? null : "sync.not-connected" });
+    throw Object.assign(new Error(`${what}: ${todo}`), {
+      text_key: what ? null : "sync.not-connected",
+    });
   }
   const { token, name, server_id } = answer.data;
   await outbox.meetServer(server_id);
@@ -53,15 +67,18 @@ export function syncNow() {
 }
 
 function exchangeAlone() {
-  running ??= holdLock().finally(() => { running = null; });
+  running ??= holdLock().finally(() => {
+    running = null;
+  });
   return running;
 }
 
 function holdLock() {
   // Without locks two tabs may both send: the server stores each record once all the same.
   if (!navigator.locks) return exchange();
-  return navigator.locks.request("qcapp-sync", { ifAvailable: true },
-    (lock) => (lock ? exchange() : { status: "busy", sent: 0, text_key: "sync.busy" }));
+  return navigator.locks.request("qcapp-sync", { ifAvailable: true }, (lock) =>
+    lock ? exchange() : { status: "busy", sent: 0, text_key: "sync.busy" },
+  );
 }
 
 async function exchange() {
@@ -88,7 +105,11 @@ async function exchange() {
 }
 
 async function buildResult(run, { kind, wait_ms, error }) {
-  const [unsent, relayed, created] = await Promise.all([outbox.countUnsent(), outbox.countRelayed(), outbox.countRecords()]);
+  const [unsent, relayed, created] = await Promise.all([
+    outbox.countUnsent(),
+    outbox.countRelayed(),
+    outbox.countRecords(),
+  ]);
   const left = unsent + relayed;
   keep.noteCanary({ device_id: run.device_id, acked: Math.max(0, created - unsent) });
   const good = run.sent > 0 ? "sent" : "nothing";
@@ -101,7 +122,8 @@ async function buildResult(run, { kind, wait_ms, error }) {
 function nameTrouble(kind, run) {
   if (kind === "pair-again" && !run.token) return "not-paired";
   // Android leaves a Wi-Fi without internet for mobile data, where a server in the yard is out of reach.
-  const isAstray = kind === "not-connected" && misses >= MANY_MISSES && isNearAddress(location.hostname);
+  const isAstray =
+    kind === "not-connected" && misses >= MANY_MISSES && isNearAddress(location.hostname);
   return isAstray ? "astray" : kind;
 }
 
@@ -125,18 +147,20 @@ async function greet(run) {
   // Not by the phone's clock: one set back would keep an old greeting for weeks.
   if (greeting && performance.now() - greeting.at < GREETING_MS) return;
   const hello = await must(run, "/api/sync/hello", {
-    accepts: (data) => Array.isArray(data.protocols) && isPosition(data.head) && typeof data.server_id === "string",
+    accepts: (data) =>
+      Array.isArray(data.protocols) && isPosition(data.head) && typeof data.server_id === "string",
   });
   if (!hello.protocols.includes(PROTOCOL)) throw new Stop({ kind: "other-protocol" });
   await outbox.meetServer(hello.server_id);
-  if (hello.reference_tag !== await keep.getMeta("reference_tag")) await fetchReference(run);
+  if (hello.reference_tag !== (await keep.getMeta("reference_tag"))) await fetchReference(run);
   greeting = { at: performance.now(), hello };
   tries = 0;
 }
 
 async function fetchReference(run) {
   const reference = await must(run, "/api/sync/reference", {
-    accepts: (data) => typeof data.tag === "string" && Array.isArray(data.checklists) && Array.isArray(data.batches),
+    accepts: (data) =>
+      typeof data.tag === "string" && Array.isArray(data.checklists) && Array.isArray(data.batches),
   });
   await keep.saveReference(reference);
   await keep.setMeta("reference_tag", reference.tag);
@@ -150,12 +174,16 @@ async function pushAll(run) {
   let mustCompare = await isElsewhere();
   for (;;) {
     const waiting = await outbox.listUnsent(batchSize + run.aside.size);
-    const batch = fillBatch(waiting.filter((row) => !run.aside.has(row.id)), batchSize);
+    const batch = fillBatch(
+      waiting.filter((row) => !run.aside.has(row.id)),
+      batchSize,
+    );
     if (batch.length === 0 && !mustCompare) return;
     const answer = await pushOnce(run, batch);
     if (batch.length > 0) batchSize = nextSize(batchSize, batch.length, answer);
     if (answer.kind === "ok") await takePush(run, batch, answer);
-    else if (["too-large", "refused"].includes(answer.kind) && batch.length > 0) setAside(run, batch, answer);
+    else if (["too-large", "refused"].includes(answer.kind) && batch.length > 0)
+      setAside(run, batch, answer);
     else throw new Stop(answer);
     mustCompare &&= answer.kind !== "ok";
   }
@@ -183,12 +211,24 @@ async function pushOnce(run, batch) {
   const events = batch.map((row) => row.event);
   const definitions = await listDefinitions(events, greeting.hello.checklists);
   const json = {
-    protocol: PROTOCOL, request_id, have,
-    device: { id: run.device_id, created, acked: Math.max(0, created - left), clock: new Date().toISOString() },
-    events, ...(definitions.length > 0 ? { definitions } : {}),
+    protocol: PROTOCOL,
+    request_id,
+    have,
+    device: {
+      id: run.device_id,
+      created,
+      acked: Math.max(0, created - left),
+      clock: new Date().toISOString(),
+    },
+    events,
+    ...(definitions.length > 0 ? { definitions } : {}),
   };
-  const accepts = (data) => data.protocol === PROTOCOL && data.request_id === request_id
-    && ["ok", "diverged"].includes(data.lineage) && isPosition(data.head) && Array.isArray(data.results);
+  const accepts = (data) =>
+    data.protocol === PROTOCOL &&
+    data.request_id === request_id &&
+    ["ok", "diverged"].includes(data.lineage) &&
+    isPosition(data.head) &&
+    Array.isArray(data.results);
   const answer = await send(run, "/api/sync/push", { method: "POST", json, accepts });
   return { ...answer, have };
 }
@@ -202,7 +242,9 @@ async function takePush(run, batch, { data, have }) {
   run.sent += settled.length;
   // Named but not final ("retry") waits for the next exchange; what was not named is offered again
   // at once, as long as an answer settles anything.
-  const again = new Set(data.results.filter((result) => result?.outcome !== undefined).map((result) => result.id));
+  const again = new Set(
+    data.results.filter((result) => result?.outcome !== undefined).map((result) => result.id),
+  );
   for (const id of ids) if (settled.length === 0 || again.has(id)) run.aside.add(id);
 }
 
@@ -211,10 +253,17 @@ async function takePush(run, batch, { data, have }) {
 async function pullAll(run) {
   for (;;) {
     const { have = null, cursor = "" } = await keep.readMeta(["have", "cursor"]);
-    const page = await must(run, `/api/sync/pull?cursor=${encodeURIComponent(cursor)}&limit=200&device=${run.device_id}`, {
-      accepts: (data) => data.protocol === PROTOCOL && ["ok", "diverged"].includes(data.lineage)
-        && Array.isArray(data.events) && typeof data.cursor === "string",
-    });
+    const page = await must(
+      run,
+      `/api/sync/pull?cursor=${encodeURIComponent(cursor)}&limit=200&device=${run.device_id}`,
+      {
+        accepts: (data) =>
+          data.protocol === PROTOCOL &&
+          ["ok", "diverged"].includes(data.lineage) &&
+          Array.isArray(data.events) &&
+          typeof data.cursor === "string",
+      },
+    );
     if (page.lineage === "diverged") {
       await offerAgain(run);
       await pushAll(run);
@@ -242,7 +291,9 @@ async function offerAgain(run) {
 export async function startSync() {
   await keep.startDevice();
   await keep.dropLoosePhotos();
-  document.addEventListener("visibilitychange", () => (document.hidden ? clearTimeout(timer) : wake()));
+  document.addEventListener("visibilitychange", () =>
+    document.hidden ? clearTimeout(timer) : wake(),
+  );
   addEventListener("online", wake);
   outbox.changes.addEventListener("recorded", wake);
   outbox.joinTabs();
@@ -270,8 +321,21 @@ async function tick() {
 /** What the screens may tell: counts, last contact, photos, whether the browser protects the storage. */
 export async function status() {
   const [unsent, relayed, created, photos, isProtected, meta] = await Promise.all([
-    outbox.countUnsent(), outbox.countRelayed(), outbox.countRecords(), keep.countPhotos(), navigator.storage?.persisted?.().catch(() => false) ?? false,
+    outbox.countUnsent(),
+    outbox.countRelayed(),
+    outbox.countRecords(),
+    keep.countPhotos(),
+    navigator.storage?.persisted?.().catch(() => false) ?? false,
     keep.readMeta(["device_id", "device_name", "last_contact_at", "is_wifi_only"]),
   ]);
-  return { unsent, relayed, created, on_server: Math.max(0, created - unsent), photos, protected: isProtected, last_result: lastResult, ...meta };
+  return {
+    unsent,
+    relayed,
+    created,
+    on_server: Math.max(0, created - unsent),
+    photos,
+    protected: isProtected,
+    last_result: lastResult,
+    ...meta,
+  };
 }

@@ -6,8 +6,14 @@
 import { OUTER_SPACES } from "./judge.js";
 
 const ABSENT = {
-  batch: null, stage: null, stove: null, checklist: null, checklist_hash: null,
-  body: {}, photos: [], corrects: null,
+  batch: null,
+  stage: null,
+  stove: null,
+  checklist: null,
+  checklist_hash: null,
+  body: {},
+  photos: [],
+  corrects: null,
 };
 
 /** Where time, chance and SHA-256 come from in the browser; tests give their own. */
@@ -30,10 +36,12 @@ export function canonicalJson(value, isNumber = Number.isSafeInteger) {
   if (value === null || typeof value === "boolean") return String(value);
   if (typeof value === "string") return canonicalText(value);
   if (isNumber(value)) return String(value);
-  if (Array.isArray(value)) return `[${value.map((item) => canonicalJson(item, isNumber)).join(",")}]`;
+  if (Array.isArray(value))
+    return `[${value.map((item) => canonicalJson(item, isNumber)).join(",")}]`;
   if (typeof value !== "object") throw new TypeError(`no canonical JSON for ${String(value)}`);
   // sort() without a comparison orders by UTF-16 code units, as the RFC asks.
-  const members = Object.keys(value).sort()
+  const members = Object.keys(value)
+    .sort()
     .map((key) => `${canonicalText(key)}:${canonicalJson(value[key], isNumber)}`);
   return `{${members.join(",")}}`;
 }
@@ -68,13 +76,16 @@ export function uuid7(nowMs, randomBytes) {
  */
 export async function sealEvent(fields, { now, random, digest } = browserSources) {
   const nowMs = now();
-  const content = JSON.parse(JSON.stringify({
-    ...ABSENT,
-    id: uuid7(nowMs, random(10)),
-    captured_at: new Date(nowMs).toISOString(),
-    tz_min: 0 - new Date(nowMs).getTimezoneOffset(),
-    ...fields,
-  }), (_, value) => (typeof value === "string" ? value.replace(/\p{Surrogate}/gu, "\ufffd") : value));
+  const content = JSON.parse(
+    JSON.stringify({
+      ...ABSENT,
+      id: uuid7(nowMs, random(10)),
+      captured_at: new Date(nowMs).toISOString(),
+      tz_min: 0 - new Date(nowMs).getTimezoneOffset(),
+      ...fields,
+    }),
+    (_, value) => (typeof value === "string" ? value.replace(/\p{Surrogate}/gu, "\ufffd") : value),
+  );
   return { ...content, hash: await eventHash(content, digest) };
 }
 
@@ -89,7 +100,8 @@ export function stoveKey(stage, stove) {
 export function hasCheckCharacter(code) {
   if (!/^[0-9A-Z]{2,}$/i.test(code)) return false;
   let carry = 36;
-  for (const sign of code.slice(0, -1)) carry = ((carry + parseInt(sign, 36)) % 36 || 36) * 2 % 37;
+  for (const sign of code.slice(0, -1))
+    carry = (((carry + parseInt(sign, 36)) % 36 || 36) * 2) % 37;
   return (carry + parseInt(code.slice(-1), 36)) % 36 === 1;
 }
 
@@ -100,15 +112,19 @@ export function readSerial(typed, { serial_prefix, attributes }) {
   if (attributes.checked_serials !== true) return text;
   const [, serial, check] = text.match(/^(.*[^ ]) *\. *(.)$/) ?? [null, "", ""];
   const plain = serial_prefix + serial.slice(serial_prefix.length);
-  const fits = plain.toUpperCase() === serial.toUpperCase() && hasCheckCharacter(plain.replace(/[-/_ ]/g, "") + check);
+  const fits =
+    plain.toUpperCase() === serial.toUpperCase() &&
+    hasCheckCharacter(plain.replace(/[-/_ ]/g, "") + check);
   return fits ? plain : null;
 }
 
 /** Next free serial: prefix and the highest number so far plus one, at least three digits. */
 export function proposeSerial(prefix, stoves) {
-  const numbers = stoves.filter((stove) => stove.startsWith(prefix))
+  const numbers = stoves
+    .filter((stove) => stove.startsWith(prefix))
     .map((stove) => stove.slice(prefix.length))
-    .filter((rest) => /^[0-9]{1,9}$/.test(rest)).map(Number);
+    .filter((rest) => /^[0-9]{1,9}$/.test(rest))
+    .map(Number);
   return prefix + String(Math.max(0, ...numbers) + 1).padStart(3, "0");
 }
 
@@ -160,14 +176,18 @@ function admit(events) {
     decisions.delete(target);
     decisions.set(target, event);
   }
-  const accepted = new Map([...decisions.values()]
-    .filter(({ body }) => body.action === "accept").map((event) => [event.corrects, event.id]));
+  const accepted = new Map(
+    [...decisions.values()]
+      .filter(({ body }) => body.action === "accept")
+      .map((event) => [event.corrects, event.id]),
+  );
   const byId = new Map();
   for (const event of events) {
     const { id, hash, kind, corrects, body } = event;
     if (kind === "admission") {
       if (accepted.get(corrects) === id) byId.set(corrects, body.event);
-    } else if (!accepted.has(id) && !decisions.has(`${id} ${hash}`) && !byId.has(id)) byId.set(id, event);
+    } else if (!accepted.has(id) && !decisions.has(`${id} ${hash}`) && !byId.has(id))
+      byId.set(id, event);
   }
   return byId;
 }
@@ -194,7 +214,12 @@ function compareCapture(one, other) {
 function buildEffective(root, corrections) {
   const { id, captured_at, inspector, device_id, batch, checklist_hash } = root;
   return {
-    id, captured_at, inspector, device_id, batch, checklist_hash,
+    id,
+    captured_at,
+    inspector,
+    device_id,
+    batch,
+    checklist_hash,
     body: corrections.length > 0 ? corrections.at(-1).body.replacement : root.body,
     corrected: corrections.length,
     photos: [...new Set([root, ...corrections].flatMap((event) => event.photos))],

@@ -35,8 +35,14 @@ export async function readKeys(meta, keys) {
 
 /** {salt, hash} of a PIN: PBKDF2 (RFC 8018) with SHA-256, 256 bits, lower-case hex. */
 export async function hashPin(pin, salt = browserSources.random(16)) {
-  const key = await crypto.subtle.importKey("raw", new TextEncoder().encode(pin), "PBKDF2", false, ["deriveBits"]);
-  const bits = await crypto.subtle.deriveBits({ name: "PBKDF2", hash: "SHA-256", salt, iterations: PIN_ROUNDS }, key, 256);
+  const key = await crypto.subtle.importKey("raw", new TextEncoder().encode(pin), "PBKDF2", false, [
+    "deriveBits",
+  ]);
+  const bits = await crypto.subtle.deriveBits(
+    { name: "PBKDF2", hash: "SHA-256", salt, iterations: PIN_ROUNDS },
+    key,
+    256,
+  );
   return { salt, hash: toHex(new Uint8Array(bits)) };
 }
 
@@ -50,15 +56,20 @@ export async function startDevice() {
   // The canary first: it is written after the database, so it can never be ahead of what we read.
   const canary = readCanary();
   const fresh = uuid7(Date.now(), browserSources.random(10));
-  const device = await withStores(["meta"], "readwrite", async ({ meta }) => {
-    const { device_id, dev_seq = 0 } = await readKeys(meta, ["device_id", "dev_seq"]);
-    const loss = judgeLoss(canary, device_id, dev_seq);
-    if (device_id && !loss) return { device_id, dev_seq };
-    meta.put(fresh, "device_id");
-    meta.put(0, "dev_seq");
-    if (loss?.created) meta.put(loss, "loss");
-    return { device_id: fresh, dev_seq: 0 };
-  }, STRICT);
+  const device = await withStores(
+    ["meta"],
+    "readwrite",
+    async ({ meta }) => {
+      const { device_id, dev_seq = 0 } = await readKeys(meta, ["device_id", "dev_seq"]);
+      const loss = judgeLoss(canary, device_id, dev_seq);
+      if (device_id && !loss) return { device_id, dev_seq };
+      meta.put(fresh, "device_id");
+      meta.put(0, "dev_seq");
+      if (loss?.created) meta.put(loss, "loss");
+      return { device_id: fresh, dev_seq: 0 };
+    },
+    STRICT,
+  );
   isStarted = true;
   noteCanary({ device_id: device.device_id, created: device.dev_seq });
   return device;
@@ -66,7 +77,7 @@ export async function startDevice() {
 
 /** The same, from what is there already when this page has started the device before. */
 export async function getDevice() {
-  const device = isStarted && await readMeta(["device_id", "dev_seq"]);
+  const device = isStarted && (await readMeta(["device_id", "dev_seq"]));
   return device?.device_id ? device : startDevice();
 }
 
@@ -78,7 +89,12 @@ export function judgeLoss(canary, device_id, dev_seq) {
   const isSame = canary?.device_id === device_id;
   if (!canary || (isSame && canary.created <= dev_seq)) return null;
   const kept = Math.max(canary.acked ?? 0, isSame ? dev_seq : 0);
-  return { ...canary, lost: Math.max(0, canary.created - kept), is_reported: false, is_seen: false };
+  return {
+    ...canary,
+    lost: Math.max(0, canary.created - kept),
+    is_reported: false,
+    is_seen: false,
+  };
 }
 
 /** {lost: N, last_saved_at, ...} until the inspector has seen it (markLoss), else null. */
@@ -132,19 +148,24 @@ export function saveReference(fresh) {
 
 /** A checklist that came with another phone's records. */
 export function keepChecklist(hash, compiled) {
-  return withStores(["reference"], "readwrite", ({ reference }) => ask(reference.put(compiled, `checklist/${hash}`)));
+  return withStores(["reference"], "readwrite", ({ reference }) =>
+    ask(reference.put(compiled, `checklist/${hash}`)),
+  );
 }
 
 /** A compiled checklist by its hash, undefined when this phone never had it. */
 export function findChecklist(hash) {
   return withStores(["reference"], "readonly", ({ reference }) =>
-    ask(reference.get(`checklist/${hash}`)));
+    ask(reference.get(`checklist/${hash}`)),
+  );
 }
 
 // --- Drafts: stored at every tap.
 
 export function saveDraft(draft) {
-  return withRoom(() => withStores(["drafts"], "readwrite", ({ drafts }) => ask(drafts.put(draft))));
+  return withRoom(() =>
+    withStores(["drafts"], "readwrite", ({ drafts }) => ask(drafts.put(draft))),
+  );
 }
 
 export function findDraft(key) {
@@ -169,15 +190,22 @@ export function deleteDraft(key) {
  */
 export async function savePhoto(photo, { type = PHOTO_TYPE, is_fault = true } = {}) {
   const isFinal = photo instanceof ArrayBuffer;
-  const made = isFinal ? { bytes: photo } : await shrinkPhoto(photo, is_fault ? FAULT_PHOTO_PX : PHOTO_PX);
+  const made = isFinal
+    ? { bytes: photo }
+    : await shrinkPhoto(photo, is_fault ? FAULT_PHOTO_PX : PHOTO_PX);
   const sha256 = await browserSources.digest(made.bytes);
-  await withStores(["photos", "meta"], "readwrite", async ({ photos, meta }) => {
-    if (await ask(photos.getKey(sha256))) return;
-    if (await addWaitingBytes(meta, made.bytes.byteLength) > MOST_UNSENT_PHOTO_BYTES) {
-      throw new DOMException("", "PhotosFull");
-    }
-    photos.put({ sha256, type, ...made, state: "unsent", saved_at: new Date().toISOString() });
-  }, STRICT);
+  await withStores(
+    ["photos", "meta"],
+    "readwrite",
+    async ({ photos, meta }) => {
+      if (await ask(photos.getKey(sha256))) return;
+      if ((await addWaitingBytes(meta, made.bytes.byteLength)) > MOST_UNSENT_PHOTO_BYTES) {
+        throw new DOMException("", "PhotosFull");
+      }
+      photos.put({ sha256, type, ...made, state: "unsent", saved_at: new Date().toISOString() });
+    },
+    STRICT,
+  );
   return sha256;
 }
 
@@ -195,9 +223,14 @@ async function addWaitingBytes(meta, change) {
  */
 async function shrinkPhoto(blob, longestPx) {
   const bitmap = await createImageBitmap(blob, {
-    resizeWidth: longestPx, resizeQuality: "medium", imageOrientation: "from-image",
+    resizeWidth: longestPx,
+    resizeQuality: "medium",
+    imageOrientation: "from-image",
   });
-  const made = { bytes: await drawJpeg(bitmap, longestPx), thumb: await drawJpeg(bitmap, THUMB_PX) };
+  const made = {
+    bytes: await drawJpeg(bitmap, longestPx),
+    thumb: await drawJpeg(bitmap, THUMB_PX),
+  };
   bitmap.close();
   return made;
 }
@@ -222,7 +255,9 @@ export function findPhoto(sha256) {
 export function countPhotos() {
   return withStores(["photos", "meta"], "readonly", async ({ photos, meta }) => {
     const [waiting, refused, bytes = 0] = await Promise.all([
-      ...["unsent", "refused"].map((state) => ask(photos.index("state").count(state))), ask(meta.get("unsent_photo_bytes"))]);
+      ...["unsent", "refused"].map((state) => ask(photos.index("state").count(state))),
+      ask(meta.get("unsent_photo_bytes")),
+    ]);
     return { waiting, refused, bytes };
   });
 }
@@ -233,7 +268,9 @@ export function listUnsentPhotos() {
     const names = await ask(photos.index("state").getAllKeys("unsent"));
     const rows = await Promise.all(names.map((name) => ask(events.index("photo").get(name))));
     // Ids of records begin with their time.
-    const ranked = names.map((name, at) => rows[at] && { name, rank: showsFault(rows[at].event, name) + rows[at].id }).filter(Boolean);
+    const ranked = names
+      .map((name, at) => rows[at] && { name, rank: showsFault(rows[at].event, name) + rows[at].id })
+      .filter(Boolean);
     return ranked.sort((one, other) => (one.rank < other.rank ? 1 : -1)).map(({ name }) => name);
   });
 }
@@ -269,14 +306,18 @@ export function offerRefusedPhotos() {
  * (`names`), else every one older than a day, which no screen can still be about to use.
  */
 export function dropLoosePhotos(names, before = new Date(Date.now() - DAY_MS).toISOString()) {
-  return withStores(["photos", "events", "drafts", "meta"], "readwrite", async ({ photos, events, drafts, meta }) => {
-    const drafted = JSON.stringify(await ask(drafts.getAll()));
-    for (const name of names ?? await ask(photos.index("state").getAllKeys("unsent"))) {
-      if (drafted.includes(name) || await ask(events.index("photo").getKey(name))) continue;
-      const photo = await ask(photos.get(name));
-      if (photo?.state !== "unsent" || (!names && photo.saved_at > before)) continue;
-      photos.delete(name);
-      await addWaitingBytes(meta, -photo.bytes.byteLength);
-    }
-  });
+  return withStores(
+    ["photos", "events", "drafts", "meta"],
+    "readwrite",
+    async ({ photos, events, drafts, meta }) => {
+      const drafted = JSON.stringify(await ask(drafts.getAll()));
+      for (const name of names ?? (await ask(photos.index("state").getAllKeys("unsent")))) {
+        if (drafted.includes(name) || (await ask(events.index("photo").getKey(name)))) continue;
+        const photo = await ask(photos.get(name));
+        if (photo?.state !== "unsent" || (!names && photo.saved_at > before)) continue;
+        photos.delete(name);
+        await addWaitingBytes(meta, -photo.bytes.byteLength);
+      }
+    },
+  );
 }

@@ -1,7 +1,7 @@
 // The page's side of the worker: registers it, and moves to a new version only when nothing is
 // open. Loaded by the page itself, so that a fault in the app cannot keep its repair away.
 
-const BUILD = /\/static\/([^/]+)\/js\//.exec(import.meta.url)?.[1] ?? "source";
+const BUILD = /\/static\/([^/]+)\//.exec(import.meta.url)?.[1] ?? "source";
 const TIDY_AFTER_MS = 3000;
 let isSwitching = false;
 let isTouched = false;
@@ -39,6 +39,12 @@ function watch(installing) {
 
 // Held as long as this page lives: the worker keeps the files of the builds in use.
 navigator.locks?.request(`qcapp-${BUILD}`, { mode: "shared" }, () => new Promise(() => {}));
-addEventListener("pointerdown", () => { isTouched = true; }, { once: true });
+addEventListener(
+  "pointerdown",
+  () => {
+    isTouched = true;
+  },
+  { once: true },
+);
 // Without a network the registration fails and the worker that is there goes on.
 link().catch(() => {});

@@ -1,8 +1,14 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import {
-  backOffMs, call, classify, fillBatch, isNearAddress, nextSize, timeoutMs,
-} from "../../../static/js/sync/call.js";
+  backOffMs,
+  call,
+  classify,
+  fillBatch,
+  isNearAddress,
+  nextSize,
+  timeoutMs,
+} from "../../../static/phone/js/sync/http.js";
 
 const headers = (pairs = {}) => new Headers(pairs);
 const named = (data) => data.request_id === "r1";
@@ -49,7 +55,10 @@ test("a body over the limit is too large, whoever says so", () => {
 });
 
 test("a busy server names the pause in seconds", () => {
-  assert.deepEqual(classify(503, headers({ "Retry-After": "7" }), "", named), { kind: "wait", wait_ms: 7000 });
+  assert.deepEqual(classify(503, headers({ "Retry-After": "7" }), "", named), {
+    kind: "wait",
+    wait_ms: 7000,
+  });
 });
 
 test("a pause longer than an hour is cut to an hour", () => {
@@ -104,16 +113,25 @@ const row = (id, bytes) => ({ id, event: { note: "x".repeat(bytes) } });
 
 test("a batch ends before the byte limit", () => {
   const rows = [row(1, 400), row(2, 400), row(3, 400)];
-  assert.deepEqual(fillBatch(rows, 50, 1000).map(({ id }) => id), [1, 2]);
+  assert.deepEqual(
+    fillBatch(rows, 50, 1000).map(({ id }) => id),
+    [1, 2],
+  );
 });
 
 test("bytes are counted, not letters", () => {
-  const rows = [{ id: 1, event: { note: "é".repeat(300) } }, { id: 2, event: { note: "é".repeat(300) } }];
+  const rows = [
+    { id: 1, event: { note: "é".repeat(300) } },
+    { id: 2, event: { note: "é".repeat(300) } },
+  ];
   assert.equal(fillBatch(rows, 50, 1000).length, 1);
 });
 
 test("a record over the limit goes alone so that the server can name it", () => {
-  assert.deepEqual(fillBatch([row(1, 5000), row(2, 10)], 50, 1000).map(({ id }) => id), [1]);
+  assert.deepEqual(
+    fillBatch([row(1, 5000), row(2, 10)], 50, 1000).map(({ id }) => id),
+    [1],
+  );
 });
 
 test("a batch has at most as many records as wished", () => {
@@ -121,15 +139,39 @@ test("a batch has at most as many records as wished", () => {
 });
 
 test("the pause after failures is anything up to a doubling limit of 15 minutes", () => {
-  assert.equal(backOffMs(0, () => 0.5), 1000);
-  assert.equal(backOffMs(3, () => 1), 16_000);
-  assert.equal(backOffMs(30, () => 1), 900_000);
-  assert.equal(backOffMs(30, () => 0), 0);
+  assert.equal(
+    backOffMs(0, () => 0.5),
+    1000,
+  );
+  assert.equal(
+    backOffMs(3, () => 1),
+    16_000,
+  );
+  assert.equal(
+    backOffMs(30, () => 1),
+    900_000,
+  );
+  assert.equal(
+    backOffMs(30, () => 0),
+    0,
+  );
 });
 
 test("a server under a bare number or a network's own name stands near", () => {
-  const near = ["localhost", "127.0.0.1", "10.0.0.7", "192.168.1.20", "[fd12::1]", "yard.local", "qc.lan", "qc.home.arpa"];
+  const near = [
+    "localhost",
+    "127.0.0.1",
+    "10.0.0.7",
+    "192.168.1.20",
+    "[fd12::1]",
+    "yard.local",
+    "qc.lan",
+    "qc.home.arpa",
+  ];
   const far = ["stoves.example", "10.example", "local.example", "lan"];
-  assert.deepEqual(near.filter((name) => !isNearAddress(name)), []);
+  assert.deepEqual(
+    near.filter((name) => !isNearAddress(name)),
+    [],
+  );
   assert.deepEqual(far.filter(isNearAddress), []);
 });

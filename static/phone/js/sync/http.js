@@ -3,7 +3,7 @@
 // Whatever does not speak our protocol (a login page of some Wi-Fi, an empty or cut-off answer, a
 // redirect) counts as "not connected" and so changes nothing.
 import { browserSources, canonicalJson, eventHash } from "../inspection/stove.js";
-import * as keep from "../store/keep.js";
+import * as keep from "../store/local_db.js";
 import { listUnsent, takeRelayed } from "../store/outbox.js";
 
 const BASE_TIMEOUT_MS = 20_000;
@@ -46,11 +46,19 @@ export async function call(path, wish = {}) {
   const timer = setTimeout(() => stop.abort(), timeoutMs(packed.size));
   try {
     const response = await fetch(path, {
-      method: wish.method ?? "GET", headers, body: packed.body, signal: stop.signal,
-      redirect: "error", cache: "no-store", credentials: "omit",
+      method: wish.method ?? "GET",
+      headers,
+      body: packed.body,
+      signal: stop.signal,
+      redirect: "error",
+      cache: "no-store",
+      credentials: "omit",
     });
     const text = wish.method === "HEAD" ? "" : await response.text();
-    return { ...classify(response.status, response.headers, text, wish.accepts), ms: performance.now() - began };
+    return {
+      ...classify(response.status, response.headers, text, wish.accepts),
+      ms: performance.now() - began,
+    };
   } catch {
     return { kind: "not-connected", timed_out: stop.signal.aborted, ms: performance.now() - began };
   } finally {
@@ -64,7 +72,12 @@ export function timeoutMs(bytes) {
 }
 
 async function packBody({ json, bytes }) {
-  if (bytes) return { body: bytes, size: bytes.byteLength, headers: { "Content-Type": "application/octet-stream" } };
+  if (bytes)
+    return {
+      body: bytes,
+      size: bytes.byteLength,
+      headers: { "Content-Type": "application/octet-stream" },
+    };
   if (json === undefined) return { size: 0, headers: {} };
   const plain = new TextEncoder().encode(JSON.stringify(json));
   const headers = { "Content-Type": "application/json" };
@@ -78,7 +91,8 @@ async function packBody({ json, bytes }) {
 
 /** What an answer means; pure. `headers` needs only get(name). */
 export function classify(status, headers, text, accepts) {
-  if (status === 429 || status === 503) return { kind: "wait", wait_ms: readRetryAfter(headers.get("Retry-After")) };
+  if (status === 429 || status === 503)
+    return { kind: "wait", wait_ms: readRetryAfter(headers.get("Retry-After")) };
   if (status === 413) return { kind: "too-large" };
   const offset = readOffset(headers.get("Upload-Offset"));
   if (!accepts && offset !== null) {
@@ -88,8 +102,12 @@ export function classify(status, headers, text, accepts) {
   const data = parseJson(text);
   if (status === 200 && accepts && isObject(data) && accepts(data)) return { kind: "ok", data };
   // Only our own error shape may ask for a new pairing or blame the content.
-  const error = isObject(data) && isObject(data.error) && typeof data.error.what === "string" ? data.error : null;
-  if (!error || status < 400 || status >= 500) return { kind: "not-connected", ...(error && { error }) };
+  const error =
+    isObject(data) && isObject(data.error) && typeof data.error.what === "string"
+      ? data.error
+      : null;
+  if (!error || status < 400 || status >= 500)
+    return { kind: "not-connected", ...(error && { error }) };
   return { kind: status === 401 ? "pair-again" : "refused", error };
 }
 
@@ -168,7 +186,9 @@ export async function sendPhotos(send, isWifiOnly) {
   if (isWifiOnly && !isWished && !isFreeNetwork(navigator.connection)) return;
   for (const name of await keep.listUnsentPhotos()) {
     const photo = await keep.findPhoto(name);
-    const { is_whole, reason } = photo ? await sendPieces(send, `/api/photos/${name}`, photo.bytes) : {};
+    const { is_whole, reason } = photo
+      ? await sendPieces(send, `/api/photos/${name}`, photo.bytes)
+      : {};
     if (is_whole || reason) await keep.settlePhoto(name, reason);
   }
   isWished = false;
@@ -183,11 +203,15 @@ export async function sendPieces(send, path, bytes) {
   let answer = await send(path, { method: "HEAD" });
   // Twice as many tries as pieces: room for wrong places and for one start from zero.
   for (let left = 2 * Math.ceil(bytes.byteLength / PIECE_BYTES) + 2; left > 0; left -= 1) {
-    if (["refused", "too-large"].includes(answer.kind)) return { is_whole: false, reason: answer.error?.what ?? answer.kind };
+    if (["refused", "too-large"].includes(answer.kind))
+      return { is_whole: false, reason: answer.error?.what ?? answer.kind };
     if (answer.kind !== "ok" && answer.kind !== "offset") throw new Stop(answer);
     if (answer.offset >= bytes.byteLength) return { is_whole: answer.kind === "ok" };
     const piece = bytes.slice(answer.offset, answer.offset + PIECE_BYTES);
-    const headers = { "Upload-Length": String(bytes.byteLength), "Upload-Offset": String(answer.offset) };
+    const headers = {
+      "Upload-Length": String(bytes.byteLength),
+      "Upload-Offset": String(answer.offset),
+    };
     answer = await send(path, { method: "PATCH", bytes: piece, headers });
   }
   return { is_whole: false };
@@ -197,18 +221,33 @@ export async function sendPieces(send, path, bytes) {
 
 /** Compiled checklists that the events use, those with a `known` hash left out. */
 export async function listDefinitions(events, known = []) {
-  const hashes = new Set(events.map((event) => event.checklist_hash).filter((hash) => hash && !known.includes(hash)));
+  const hashes = new Set(
+    events.map((event) => event.checklist_hash).filter((hash) => hash && !known.includes(hash)),
+  );
   return (await Promise.all([...hashes].map(keep.findChecklist))).filter(Boolean);
 }
 
 /** {file, n, photos, left}: every unsent record, 8 MB of its photos, and how many of those are left out. */
 export async function packHandover() {
-  const [{ device_id }, rows, names] = await Promise.all([keep.getDevice(), listUnsent(), keep.listUnsentPhotos()]);
+  const [{ device_id }, rows, names] = await Promise.all([
+    keep.getDevice(),
+    listUnsent(),
+    keep.listUnsentPhotos(),
+  ]);
   const events = rows.map((row) => row.event);
   const made_at = new Date().toISOString();
   const photos = await packPhotos(names);
-  const text = JSON.stringify({ format: FORMAT, device_id, made_at, events, definitions: await listDefinitions(events), photos });
-  const file = new File([text], `unsent-${made_at.slice(0, 10)}-${events.length}.txt`, { type: FILE_TYPE });
+  const text = JSON.stringify({
+    format: FORMAT,
+    device_id,
+    made_at,
+    events,
+    definitions: await listDefinitions(events),
+    photos,
+  });
+  const file = new File([text], `unsent-${made_at.slice(0, 10)}-${events.length}.txt`, {
+    type: FILE_TYPE,
+  });
   return { file, n: events.length, photos: photos.length, left: names.length - photos.length };
 }
 
@@ -219,7 +258,11 @@ async function packPhotos(names) {
     const { sha256, type, bytes } = await keep.findPhoto(name);
     room -= bytes.byteLength;
     if (room < 0) break;
-    photos.push({ sha256, type, base64: btoa(Array.from(new Uint8Array(bytes), (byte) => String.fromCharCode(byte)).join("")) });
+    photos.push({
+      sha256,
+      type,
+      base64: btoa(Array.from(new Uint8Array(bytes), (byte) => String.fromCharCode(byte)).join("")),
+    });
   }
   return photos;
 }
@@ -230,30 +273,47 @@ async function packPhotos(names) {
  * when the file is not one of ours; a record or photo that is not what was sealed is left out and counted.
  */
 export async function takeHandover(file) {
-  const data = await file.text().then(JSON.parse).catch(() => null);
-  if (data?.format !== FORMAT || ![data.events, data.definitions, data.photos].every(Array.isArray)) {
+  const data = await file
+    .text()
+    .then(JSON.parse)
+    .catch(() => null);
+  if (
+    data?.format !== FORMAT ||
+    ![data.events, data.definitions, data.photos].every(Array.isArray)
+  ) {
     throw Object.assign(new Error("not ours"), { text_key: "handover.not_ours" });
   }
-  const whole = await keepWhole(data.events, async (event) => typeof event.id === "string" && event.hash === await eventHash(event));
+  const whole = await keepWhole(
+    data.events,
+    async (event) => typeof event.id === "string" && event.hash === (await eventHash(event)),
+  );
   const n = await takeRelayed(whole);
   for (const compiled of data.definitions) {
     const hash = await hashOf(compiled).catch(() => null);
-    if (whole.some((event) => event.checklist_hash === hash)) await keep.keepChecklist(hash, compiled);
+    if (whole.some((event) => event.checklist_hash === hash))
+      await keep.keepChecklist(hash, compiled);
   }
   let photos = 0;
   const here = await keepWhole(data.photos, async ({ sha256, type, base64 }) => {
     const bytes = Uint8Array.from(atob(base64), (letter) => letter.charCodeAt(0)).buffer;
-    if (sha256 !== await browserSources.digest(bytes)) return false;
+    if (sha256 !== (await browserSources.digest(bytes))) return false;
     if (await keep.findPhoto(sha256)) return true;
     await keep.savePhoto(bytes, { type });
     photos += 1;
     return true;
   });
-  return { n, known: whole.length - n, damaged: data.events.length - whole.length, photos, left: data.photos.length - here.length };
+  return {
+    n,
+    known: whole.length - n,
+    damaged: data.events.length - whole.length,
+    photos,
+    left: data.photos.length - here.length,
+  };
 }
 
 // Limits have fractions, which an event never has; both languages write those of a checklist alike.
-const hashOf = async (compiled) => browserSources.digest(new TextEncoder().encode(canonicalJson(compiled, Number.isFinite)));
+const hashOf = async (compiled) =>
+  browserSources.digest(new TextEncoder().encode(canonicalJson(compiled, Number.isFinite)));
 
 /** Those for which `check` holds; one that it stumbles over is not whole. */
 async function keepWhole(items, check) {
