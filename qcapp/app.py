@@ -9,7 +9,7 @@ from fastapi.middleware.gzip import GZipMiddleware
 
 from qcapp import __version__
 from qcapp.access.roles import RULES, Rule
-from qcapp.errors import StartTrouble
+from qcapp.errors import StartError
 from qcapp.settings import Settings
 from qcapp.store.engine import Store
 from qcapp.store.registry.facts import find_fact
@@ -102,7 +102,7 @@ def refuse_real_yard(store: Store) -> None:
             find_fact(connection, "demo_day") is None
             or find_fact(connection, "demo_filled") is None
         ):
-            raise StartTrouble(
+            raise StartError(
                 "this database is not a demo's, so it needs accounts",
                 store.short_name,
                 "start it with qcapp serve",

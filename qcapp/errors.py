@@ -92,7 +92,7 @@ class TooLarge(QcappError):
     status = 413
 
 
-class StoreTrouble(QcappError):
+class StoreError(QcappError):
     """retry_after_s: when a caller may try again, in seconds."""
 
     status = 503
@@ -104,9 +104,9 @@ class StoreTrouble(QcappError):
         self.retry_after_s = retry_after_s
 
 
-class PaperTrouble(QcappError):
+class PaperError(QcappError):
     status = 500
 
 
-class StartTrouble(QcappError):
+class StartError(QcappError):
     status = 500

@@ -73,18 +73,18 @@ def load_programme(file: Path) -> Programme:
     """Reads the YAML file. Raises BadInput with the place of the first mistake."""
     try:
         return Programme.model_validate(yaml.safe_load(file.read_text(encoding="utf-8")))
-    except OSError as trouble:
+    except OSError as error:
         raise BadInput(
             "the file cannot be read", str(file), "name a programme's YAML file"
-        ) from trouble
-    except yaml.YAMLError as trouble:
-        raise BadInput("the file is not YAML", str(file), str(trouble).splitlines()[0]) from trouble
-    except ValidationError as trouble:
-        first = trouble.errors(include_url=False, include_input=False)[0]
+        ) from error
+    except yaml.YAMLError as error:
+        raise BadInput("the file is not YAML", str(file), str(error).splitlines()[0]) from error
+    except ValidationError as error:
+        first = error.errors(include_url=False, include_input=False)[0]
         place = ".".join(str(part) for part in first["loc"])
         raise BadInput(
             first["msg"], f"{file} {place}".strip(), "correct it; the README shows one"
-        ) from trouble
+        ) from error
 
 
 class ByHost:

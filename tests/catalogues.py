@@ -140,9 +140,9 @@ def list_gaps(language: str, domain: str) -> list[str]:
         here = kept.get(
             message.id if isinstance(message.id, str) else message.id[0], message.context
         )
-        trouble = _find_trouble(message, here, kept, domain)
-        if trouble:
-            gaps.append(f"{domain} of {language}: {trouble}: {message.context or ''} {message.id}")
+        error = _find_trouble(message, here, kept, domain)
+        if error:
+            gaps.append(f"{domain} of {language}: {error}: {message.context or ''} {message.id}")
     return gaps
 
 

@@ -272,8 +272,8 @@ def main(arguments):
     steps, newest, more = read_arguments(arguments)
     try:
         tools = Tools(*prepare(steps, newest), more)
-    except CannotPrepare as trouble:
-        print(f"tests: {trouble}", file=sys.stderr)
+    except CannotPrepare as error:
+        print(f"tests: {error}", file=sys.stderr)
         return 1
     return run_steps([(name, lambda step=STEPS[name]: step(tools)) for name in steps])
 

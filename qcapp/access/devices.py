@@ -98,9 +98,9 @@ def join_device(
 def _count_try(store: Store, address: str, now: datetime) -> None:
     try:
         count_try(store, {"join address": address, "join": "every phone"}, now)
-    except TooMany as trouble:
+    except TooMany as error:
         # 429 tells a phone that sends records to wait; here a person waits and must read why.
-        raise NotAllowed(phrase("too many wrong codes"), "code", trouble.todo) from trouble
+        raise NotAllowed(phrase("too many wrong codes"), "code", error.todo) from error
 
 
 def get_device(store: Store, authorization: str | None) -> str:

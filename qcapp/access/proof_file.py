@@ -29,12 +29,12 @@ def parse_proof(raw: bytes, where: str) -> Any:
         return json.loads(
             raw.decode("utf-8"), object_pairs_hook=_refuse_doubles, parse_constant=_refuse_constant
         )
-    except (ValueError, RecursionError) as trouble:
+    except (ValueError, RecursionError) as error:
         raise BadInput(
-            f"this is no signed summary: {trouble}",
+            f"this is no signed summary: {error}",
             where,
             "give the .json file as it came from the yard",
-        ) from trouble
+        ) from error
 
 
 def _refuse_doubles(pairs: list[tuple[str, Any]]) -> dict[str, Any]:

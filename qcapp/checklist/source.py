@@ -119,7 +119,7 @@ def parse_source(text: str, problems: Problems) -> Node | None:
     except (yaml.YAMLError, RecursionError) as error:
         problems.add(
             top,
-            phrase("not YAML: %(trouble)s", trouble=str(error).splitlines()[0]),
+            phrase("not YAML: %(error)s", error=str(error).splitlines()[0]),
             phrase("save it as plain UTF-8 text"),
         )
         return None

@@ -50,10 +50,10 @@ def read_table(file: Path, *choices: Columns) -> list[dict]:
             reader = csv.DictReader(stream)
             columns = _choose(reader.fieldnames or [], choices, file)
             rows = [_read_row(row, columns, f"{file}:{reader.line_num}") for row in reader]
-    except (OSError, UnicodeDecodeError, csv.Error) as trouble:
+    except (OSError, UnicodeDecodeError, csv.Error) as error:
         raise BadInput(
-            f"the file cannot be read: {trouble}", str(file), "give a CSV file in UTF-8"
-        ) from trouble
+            f"the file cannot be read: {error}", str(file), "give a CSV file in UTF-8"
+        ) from error
     if not rows:
         raise BadInput(
             "the file has no rows", str(file), "add at least one row below the column names"
@@ -78,10 +78,10 @@ def _read_row(row: dict, columns: Columns, place: str) -> dict:
     for name, read in columns.items():
         try:
             found[name] = read((row[name] or "").strip())
-        except ValueError as trouble:
+        except ValueError as error:
             raise BadInput(
-                f"{row[name]!r} is {trouble}", f"{place} {name}", "correct this cell"
-            ) from trouble
+                f"{row[name]!r} is {error}", f"{place} {name}", "correct this cell"
+            ) from error
     return found
 
 

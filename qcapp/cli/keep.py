@@ -166,9 +166,9 @@ def _read(file: Path) -> bytes:
         # One byte more than allowed is enough to know that it is too much.
         with file.open("rb") as stream:
             return stream.read(MOST_FILE_BYTES + 1)
-    except OSError as trouble:
+    except OSError as error:
         raise BadInput(
-            f"the file cannot be read: {trouble.strerror}",
+            f"the file cannot be read: {error.strerror}",
             str(file),
             "name the file saved on the phone",
-        ) from trouble
+        ) from error

@@ -17,7 +17,7 @@ import uvicorn
 
 from qcapp.app import create_app
 from qcapp.cli.accounts import welcome_first_lead
-from qcapp.errors import BadInput, StartTrouble
+from qcapp.errors import BadInput, StartError
 from qcapp.lan.authority import (
     list_ranges,
     make_authority,
@@ -106,10 +106,10 @@ def init(
 def _read_text(path: Path) -> str:
     try:
         return path.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as trouble:
+    except (OSError, UnicodeDecodeError) as error:
         raise BadInput(
-            f"the file cannot be read: {trouble}", str(path), "give the backup sheet as a text file"
-        ) from trouble
+            f"the file cannot be read: {error}", str(path), "give the backup sheet as a text file"
+        ) from error
 
 
 @dataclass(frozen=True)
@@ -262,7 +262,7 @@ def move(
             ),
             flush=True,
         )
-        raise StartTrouble(
+        raise StartError(
             "nothing was moved",
             lan.origin.url,
             "when every phone has sent, give the command again with --yes",
@@ -301,14 +301,14 @@ def listening(host: str, port: int) -> Iterator[socket.socket]:
         bound.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
             bound.bind((host, port))
-        except OSError as trouble:
+        except OSError as error:
             todo = {
                 errno.EADDRINUSE: "stop the program that uses this port (another qcapp?); phones know only this one",
                 errno.EACCES: "ports below 1024 need more rights: run qcapp with them",
-            }.get(trouble.errno, "see that the address and port are free")
-            raise StartTrouble(
-                f"cannot listen: {trouble.strerror}", f"{host}:{port}", todo
-            ) from trouble
+            }.get(error.errno, "see that the address and port are free")
+            raise StartError(
+                f"cannot listen: {error.strerror}", f"{host}:{port}", todo
+            ) from error
         yield bound
 
 

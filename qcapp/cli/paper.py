@@ -78,12 +78,12 @@ def _write(settings: Settings, build: Callable, out: Path, *, as_json: bool) -> 
         content = build(connection)
     try:
         out.write_bytes(content)
-    except OSError as trouble:
+    except OSError as error:
         raise BadInput(
-            f"the file cannot be written: {trouble.strerror}",
+            f"the file cannot be written: {error.strerror}",
             str(out),
             "name a file in a folder that is there",
-        ) from trouble
+        ) from error
     print(
         json.dumps({"file": str(out), "bytes": len(content)})
         if as_json

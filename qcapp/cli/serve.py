@@ -149,12 +149,12 @@ def refuse_open_address(host: str, proxy: str | None) -> None:
         )
     try:
         proxy is None or ipaddress.ip_address(proxy)
-    except ValueError as trouble:
+    except ValueError as error:
         raise BadInput(
             f"{proxy!r} is no IP address",
             "--proxy",
             "name the machine from which the proxy's requests come, such as 10.0.0.2",
-        ) from trouble
+        ) from error
 
 
 def read_address(text: str) -> str:

@@ -60,10 +60,10 @@ def _read_key(text: str) -> str:
 def _verify_file(file: Path, key: str | None, *, as_json: bool) -> bool:
     try:
         raw = file.read_bytes()
-    except OSError as trouble:
+    except OSError as error:
         raise BadInput(
-            f"the file cannot be read: {trouble.strerror}", str(file), "give the signed .json file"
-        ) from trouble
+            f"the file cannot be read: {error.strerror}", str(file), "give the signed .json file"
+        ) from error
     proof = parse_proof(raw, str(file))
     findings = check_proof(proof, key)
     if as_json:

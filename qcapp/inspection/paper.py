@@ -158,8 +158,8 @@ def fill_stove(
     for check in checklist.checks:
         try:
             answer = read_cells(check, cells.get(check.id, ()))
-        except BadInput as trouble:
-            problems[check.id] = phrase("%(what)s: %(todo)s", what=trouble.what, todo=trouble.todo)
+        except BadInput as error:
+            problems[check.id] = phrase("%(what)s: %(todo)s", what=error.what, todo=error.todo)
             continue
         if answer:
             answers[check.id] = answer

@@ -145,8 +145,8 @@ def _fit(own: Sequence[StepVisit]) -> tuple[LearningCurve | None, str]:
         )
     try:
         return fit_learning_curve([v.made_before for v in own], [v.failed for v in own]), ""
-    except BadInput as trouble:
-        return None, str(trouble)
+    except BadInput as error:
+        return None, str(error)
 
 
 def _trend(curve: LearningCurve | None) -> str:

@@ -11,7 +11,7 @@ from qcapp.stats.proportion import wilson_interval
 class YardLine:
     """good: finished stoves good at the first pass; interval of their share, None without a stove.
 
-    trouble: why the yard could not be read, None when it could; then every count is 0.
+    error: why the yard could not be read, None when it could; then every count is 0.
     """
 
     name: str
@@ -24,7 +24,7 @@ class YardLine:
     phones: int = 0
     silent: int = 0
     last_contact_at: str | None = None
-    trouble: str | None = None
+    error: str | None = None
 
 
 def build_yard_line(name: str, address: str, counts: Mapping, *, min_count: int) -> YardLine:

@@ -83,8 +83,8 @@ def compare_looks(check: Check, looks: Iterable[tuple], *, size: str) -> CheckAg
         verdicts = compare_verdicts(
             [GivenVerdict(stove, who, repeat, found.verdict) for stove, who, repeat, found in kept]
         )
-    except BadInput as trouble:
-        why_no_verdicts = str(trouble)
+    except BadInput as error:
+        why_no_verdicts = str(error)
     if check.kind in NUMBER_KINDS:
         limits = check.limits_for(size)
         ends = (
@@ -104,8 +104,8 @@ def compare_looks(check: Check, looks: Iterable[tuple], *, size: str) -> CheckAg
                 ],
                 *ends,
             )
-        except BadInput as trouble:
-            why_no_readings = str(trouble)
+        except BadInput as error:
+            why_no_readings = str(error)
     advice = (*_advise_readings(readings), *_advise_verdicts(verdicts))
     return CheckAgreement(
         check, len(kept), verdicts, readings, why_no_verdicts, why_no_readings, advice

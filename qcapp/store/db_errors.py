@@ -8,7 +8,7 @@ from sqlalchemy import make_url
 from sqlalchemy.exc import DatabaseError, DBAPIError, InterfaceError, OperationalError
 from sqlalchemy.exc import TimeoutError as NoFreeConnection
 
-from qcapp.errors import StoreTrouble
+from qcapp.errors import StoreError
 from qcapp.i18n.message import phrase
 
 log = logging.getLogger("qcapp")
@@ -135,19 +135,19 @@ def translated(url: str) -> Iterator[None]:
     """Disk full, read-only, locked for too long, connection lost, damaged: a message that says what to do."""
     try:
         yield
-    except NoFreeConnection as trouble:
+    except NoFreeConnection as error:
         what, todo, retry_after_s = POSTGRESQL["55P03"]
-        raise StoreTrouble(
+        raise StoreError(
             what, get_short_name(url), todo, retry_after_s=retry_after_s
-        ) from trouble
-    except DBAPIError as trouble:
-        found = _find(url, trouble)
+        ) from error
+    except DBAPIError as error:
+        found = _find(url, error)
         if found is None:
             raise
         what, todo, retry_after_s = found
-        raise StoreTrouble(
+        raise StoreError(
             what, get_short_name(url), todo, retry_after_s=retry_after_s
-        ) from trouble
+        ) from error
 
 
 def get_short_name(url: str) -> str:
@@ -157,14 +157,14 @@ def get_short_name(url: str) -> str:
     )
 
 
-def _find(url: str, trouble: DBAPIError) -> tuple[str, str, int] | None:
+def _find(url: str, error: DBAPIError) -> tuple[str, str, int] | None:
     """None for a mistake of the program, which must be seen as such."""
-    reason = " ".join(str(trouble.orig).split())
-    is_foreseen = isinstance(trouble, OperationalError | InterfaceError)
+    reason = " ".join(str(error.orig).split())
+    is_foreseen = isinstance(error, OperationalError | InterfaceError)
     if url.startswith("sqlite"):
         known = (
             next((words for sign, words in SQLITE.items() if sign in reason), None)
-            if isinstance(trouble, DatabaseError)
+            if isinstance(error, DatabaseError)
             else None
         )
         what, todo, retry_after_s = known or UNKNOWN
@@ -173,7 +173,7 @@ def _find(url: str, trouble: DBAPIError) -> tuple[str, str, int] | None:
             if known or is_foreseen
             else None
         )
-    state = getattr(trouble.orig, "sqlstate", None) or ""
+    state = getattr(error.orig, "sqlstate", None) or ""
     if not state and is_foreseen:
         state = next((state for sign, state in NEVER_CONNECTED.items() if sign in reason), "08")
     known = next(

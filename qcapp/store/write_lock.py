@@ -10,7 +10,7 @@ from collections import deque
 from collections.abc import Iterator
 from contextlib import contextmanager
 
-from qcapp.errors import StoreTrouble
+from qcapp.errors import StoreError
 from qcapp.i18n.message import phrase
 
 # Half of the server's threads: the other half stays free to read and to say "busy".
@@ -62,8 +62,8 @@ class Turns:
                 self._queue[0].set()
 
 
-def _busy() -> StoreTrouble:
-    return StoreTrouble(
+def _busy() -> StoreError:
+    return StoreError(
         phrase("many write at once, and the server is behind"),
         "database",
         phrase("the phone tries again by itself"),

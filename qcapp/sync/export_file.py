@@ -68,12 +68,12 @@ def parse_handover(content: bytes) -> Handover:
         )
     try:
         data = json.loads(content)
-    except (ValueError, RecursionError) as trouble:
+    except (ValueError, RecursionError) as error:
         raise BadInput(
             phrase("the file is cut off or is not one that the app made"),
             "file",
             phrase("save it on the phone again; nothing was stored"),
-        ) from trouble
+        ) from error
     kind = data.get("format") if isinstance(data, dict) else None
     if isinstance(kind, str) and kind.startswith("handover/") and kind != FORMAT:
         raise BadInput(
@@ -83,14 +83,14 @@ def parse_handover(content: bytes) -> Handover:
         )
     try:
         return Handover.model_validate(data)
-    except ValidationError as trouble:
-        first = trouble.errors(include_url=False, include_input=False)[0]
+    except ValidationError as error:
+        first = error.errors(include_url=False, include_input=False)[0]
         place = ".".join(str(part) for part in first["loc"]) or "file"
         raise BadInput(
             phrase("the file is not one that the app made: %(msg)s", msg=first["msg"]),
             place,
             phrase("choose the file saved on the phone; nothing was stored"),
-        ) from trouble
+        ) from error
 
 
 def take_handover(
@@ -117,8 +117,8 @@ def take_handover(
     for place, photo in enumerate(handover.photos, 1):
         try:
             fresh.append(_take_photo(store, photo))
-        except BadInput as trouble:
-            refused.append((trouble.where, trouble.what))
+        except BadInput as error:
+            refused.append((error.where, error.what))
         tell("photos", place, len(handover.photos))
     return HandoverResult(
         device_id=handover.device_id,
@@ -154,12 +154,12 @@ def _take_photo(store: Store, photo: Any) -> bool:
         )
     try:
         content = base64.b64decode(text, validate=True)
-    except (ValueError, binascii.Error) as trouble:
+    except (ValueError, binascii.Error) as error:
         raise BadInput(
             phrase("this photo is not taken: it is damaged"),
             name[:12],
             phrase("save the file again"),
-        ) from trouble
+        ) from error
     if hashlib.sha256(content).hexdigest() != name:
         raise BadInput(
             phrase("this photo is not taken: its content is not what its name says"),

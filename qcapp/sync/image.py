@@ -46,21 +46,21 @@ EMPTY_CAPTION = (
 AFTER_SCAN = re.compile(rb"\xff[^\x00\xd0-\xd7\xff]")
 
 
-def find_picture_trouble(content: bytes) -> str | None:
+def find_image_error(content: bytes) -> str | None:
     """Why these bytes must not be kept as a photo, in words; None when they may."""
     if not content.startswith(b"\xff\xd8\xff"):
         return "it is not a JPEG"
     frames, scans = [], 0
     try:
         for marker, payload in _walk(content):
-            trouble = _find_segment_trouble(marker, payload)
-            if trouble:
-                return trouble
+            error = _find_segment_error(marker, payload)
+            if error:
+                return error
             scans += marker == SCAN
             if marker in FRAMES:
                 frames.append((int.from_bytes(payload[3:5]), int.from_bytes(payload[1:3])))
-    except ValueError as trouble:
-        return str(trouble)
+    except ValueError as error:
+        return str(error)
     if len(frames) != 1 or not 0 < scans <= MOST_SCANS:
         return phrase("it is not one plain picture")
     width, height = frames[0]
@@ -100,7 +100,7 @@ def _walk(content: bytes) -> Iterator[tuple[int, bytes]]:
             at = found.start()
 
 
-def _find_segment_trouble(marker: int, payload: bytes) -> str | None:
+def _find_segment_error(marker: int, payload: bytes) -> str | None:
     if marker in (*FRAMES, *TABLES, SCAN) or (marker == 0xED and payload == EMPTY_CAPTION):
         return None
     # JFIF without a thumbnail, a colour profile, the colour transform of Adobe.

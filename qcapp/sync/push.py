@@ -32,14 +32,14 @@ def parse_push(data: Any) -> PushRequest:
     """Raises BadInput when the envelope (not an event in it) cannot be read."""
     try:
         request = PushRequest.model_validate(data)
-    except ValidationError as trouble:
-        first = trouble.errors(include_url=False, include_input=False)[0]
+    except ValidationError as error:
+        first = error.errors(include_url=False, include_input=False)[0]
         place = ".".join(str(part) for part in first["loc"])
         raise BadInput(
             phrase("the push cannot be read: %(msg)s", msg=first["msg"]),
             place,
             phrase("update the app; nothing is lost"),
-        ) from trouble
+        ) from error
     if request.protocol not in PROTOCOLS:
         raise BadInput(
             phrase("protocol %(protocol)s is not spoken here", protocol=request.protocol),

@@ -115,10 +115,10 @@ def accept(
         facts = load_facts(connection, [record.content["checklist_hash"]])
         _check_mapping(mapping, list_strangers(record, facts), facts)
         event = apply_mapping(record.content, mapping)
-        trouble = find_reason(event, event["hash"], facts)
-        if trouble:
+        error = find_reason(event, event["hash"], facts)
+        if error:
             raise BadInput(
-                phrase("it would still not count: %(trouble)s", trouble=trouble),
+                phrase("it would still not count: %(error)s", error=error),
                 f"record {seq}",
                 phrase("choose who or what is meant, or set it aside for good"),
             )

@@ -140,8 +140,8 @@ def find_reason(content: dict, content_hash: str, facts: Facts) -> str | None:
     """Why this content must not count, None when it may."""
     try:
         event = Event.model_validate(content)
-    except ValidationError as trouble:
-        return phrase("form: %(trouble)s", trouble=_first_error(trouble))
+    except ValidationError as error:
+        return phrase("form: %(error)s", error=_first_error(error))
     if event.hash != content_hash:
         return phrase("hash: the content is not what the phone sealed")
     if event.kind in SERVER_KINDS and not facts.is_own:
@@ -245,7 +245,7 @@ def _whole(value: Any) -> int:
     )
 
 
-def _first_error(trouble: ValidationError) -> str:
-    first = trouble.errors(include_url=False, include_input=False)[0]
+def _first_error(error: ValidationError) -> str:
+    first = error.errors(include_url=False, include_input=False)[0]
     found = f"{'.'.join(str(part) for part in first['loc'])}: {first['msg']}"
     return found.encode(errors="replace").decode()

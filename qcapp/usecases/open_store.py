@@ -6,7 +6,7 @@ from pathlib import Path
 
 from qcapp.checklist.load import load_checklist
 from qcapp.checklist.model import PICTURES
-from qcapp.errors import StartTrouble
+from qcapp.errors import StartError
 from qcapp.settings import Settings
 from qcapp.store.engine import Store
 from qcapp.store.log import ensure_server_id
@@ -38,7 +38,7 @@ def publish_folder(store: Store, folder: Path, now: str) -> None:
     """Publishes every checklist file. Raises what is wrong with the first bad one."""
     paths = sorted(folder.glob("*.yaml"))
     if not paths:
-        raise StartTrouble(
+        raise StartError(
             "no checklist file is here",
             str(folder),
             "put a .yaml checklist there or set QCAPP_CHECKLISTS_DIR",

@@ -53,11 +53,11 @@ def _check_event(event, batch: str, proof: Mapping, chain_before: str | None) ->
     if event is None or event.kind != "summary" or event.batch != batch:
         return Checked(what, False, phrase("there is no record of it at its place in the log"))
     content = json.loads(event.raw)
-    troubles = []
+    errors = []
     if document_sha256(content["body"]["proof"]["summary"]) != document_sha256(proof["summary"]):
-        troubles.append(phrase("the record holds another summary"))
+        errors.append(phrase("the record holds another summary"))
     if event_hash(content) != event.hash:
-        troubles.append(phrase("the record is not what its hash says"))
+        errors.append(phrase("the record is not what its hash says"))
     if chain_before is None or log.link(chain_before, event.id, event.hash) != event.chain:
-        troubles.append(phrase("its running hash does not follow"))
-    return Checked(what, not troubles, join("; ", troubles))
+        errors.append(phrase("its running hash does not follow"))
+    return Checked(what, not errors, join("; ", errors))

@@ -113,10 +113,10 @@ async def _read_at_most(request: Request, most: int, todo: str) -> bytes:
     inflater = zlib.decompressobj(wbits=31)
     try:
         inflated = await run_in_threadpool(inflater.decompress, body, most)
-    except zlib.error as trouble:
+    except zlib.error as error:
         raise BadInput(
             phrase("the body is not gzip"), "Content-Encoding", phrase("send it again")
-        ) from trouble
+        ) from error
     if inflater.unconsumed_tail:
         raise too_large
     return inflated
@@ -151,10 +151,10 @@ async def read_upload(request: Request) -> bytes:
 async def read_json(body: Annotated[bytes, Depends(read_body)]) -> Any:
     try:
         return json.loads(body)
-    except (ValueError, RecursionError) as trouble:
+    except (ValueError, RecursionError) as error:
         raise BadInput(
             phrase("the body is not JSON"), "body", phrase("send it again; nothing was stored")
-        ) from trouble
+        ) from error
 
 
 JsonDep = Annotated[Any, Depends(read_json)]

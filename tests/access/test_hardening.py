@@ -11,7 +11,7 @@ import pytest
 
 from qcapp.access.roles import RULES
 from qcapp.app import create_app
-from qcapp.errors import StartTrouble
+from qcapp.errors import StartError
 from qcapp.web.middleware.private_headers import PREFIX
 from qcapp.web.middleware.request_log import JsonLines, log
 from qcapp.web.middleware.security_headers import APP_POLICY, LIVE_POLICY, PAGE_POLICY
@@ -233,7 +233,7 @@ def test_demo_is_closed_to_a_page_elsewhere(demo_app):
 
 def test_real_database_does_not_start_without_passwords():
     yard = open_yard()
-    with pytest.raises(StartTrouble, match="not a demo's"):
+    with pytest.raises(StartError, match="not a demo's"):
         create_app(yard.client.app.state.settings, yard.store, has_no_passwords=True)
     assert (
         open_client(yard.client.app, cookie=make_cookie(yard.store)).get("/yard").status_code == 200

@@ -247,14 +247,14 @@ def test_yard_line_is_its_counts_with_their_interval():
 
 
 def test_yard_that_cannot_be_read_does_not_hide_the_others(served, monkeypatch):
-    from qcapp.errors import StoreTrouble
+    from qcapp.errors import StoreError
     from qcapp.web.programme import pages
 
     real = pages.count_yard
 
     def fail_once(connection, **more):
         monkeypatch.setattr(pages, "count_yard", real)
-        raise StoreTrouble("the database did not take it", "north", "free disk space")
+        raise StoreError("the database did not take it", "north", "free disk space")
 
     monkeypatch.setattr(pages, "count_yard", fail_once)
     page = browse(

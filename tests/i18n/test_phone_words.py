@@ -96,10 +96,10 @@ def test_forms_are_named_as_the_phone_names_them(language):
         ('msgstr[2] "{n} contrôles à faire"', 'msgstr[2] ""', "not translated: walk.open"),
     ],
 )
-def test_what_is_missing_or_filled_otherwise_is_told(languages, old, new, trouble):
+def test_what_is_missing_or_filled_otherwise_is_told(languages, old, new, error):
     mend(languages / "fr" / "phone.po", old, new)
     (gap,) = catalogues.list_gaps("fr", "phone")
-    assert trouble in gap
+    assert error in gap
 
 
 def test_new_key_is_a_gap_until_it_is_said_and_stays_english(languages):

@@ -16,7 +16,7 @@ from starlette.testclient import TestClient
 from qcapp.app import create_app
 from qcapp.cli.lan import listening
 from qcapp.cli.serve import PROXIES, read_address, refuse_open_address, run_server
-from qcapp.errors import BadInput, StartTrouble
+from qcapp.errors import BadInput, StartError
 from qcapp.lan.one_origin import OneOrigin
 from qcapp.lan.origin import Origin
 from qcapp.settings import Settings
@@ -72,7 +72,7 @@ def test_terminal_shows_the_way_in_and_the_fingerprint_and_no_key(server):
 def test_port_in_use_is_said_in_one_line(server):
     origin = server.lan.origin
     with (
-        pytest.raises(StartTrouble, match=r"cannot listen.*another qcapp"),
+        pytest.raises(StartError, match=r"cannot listen.*another qcapp"),
         listening(origin.host, origin.port),
     ):
         pass

@@ -153,8 +153,8 @@ def test_why_a_study_shows_nothing_is_said_too():
 
 
 def test_a_trouble_is_told_as_it_always_was():
-    troubles = (BadInput("a"), BadInput("a", "b"), BadInput("a", "b", "c"), BadInput("a", todo="c"))
-    assert [str(trouble) for trouble in troubles] == ["a", "a (b)", "a (b): c", "a: c"]
+    errors = (BadInput("a"), BadInput("a", "b"), BadInput("a", "b", "c"), BadInput("a", todo="c"))
+    assert [str(error) for error in errors] == ["a", "a (b)", "a (b): c", "a: c"]
     with pytest.raises(BadInput) as caught:
         choose_stage(PlanWish("sample", 90, stage="reduced"), Inspection())
     assert (

@@ -5,7 +5,7 @@ import time
 
 import pytest
 
-from qcapp.errors import StoreTrouble
+from qcapp.errors import StoreError
 from qcapp.store import write_lock
 from qcapp.store.write_lock import MOST_WAITING, Turns
 from tests.builders import open_small_store
@@ -46,7 +46,7 @@ def test_who_comes_to_a_long_queue_is_told_to_come_again():
     queue, served = Turns(), []
     with queue.take():
         threads = line_up(queue, MOST_WAITING, served)
-        with pytest.raises(StoreTrouble) as caught, queue.take():
+        with pytest.raises(StoreError) as caught, queue.take():
             pytest.fail("there was no place")
         assert caught.value.status == 503 and caught.value.retry_after_s > 0
     for thread in threads:
@@ -57,20 +57,20 @@ def test_who_comes_to_a_long_queue_is_told_to_come_again():
 
 def test_who_has_waited_too_long_leaves_and_the_next_goes_on(monkeypatch):
     monkeypatch.setattr(write_lock, "MOST_WAIT_S", 0.05)
-    queue, troubles = Turns(), []
+    queue, errors = Turns(), []
 
     def give_up() -> None:
         try:
             with queue.take():
                 pytest.fail("its turn never came")
-        except StoreTrouble as trouble:
-            troubles.append(trouble)
+        except StoreError as error:
+            errors.append(error)
 
     with queue.take():
         thread = threading.Thread(target=give_up)
         thread.start()
         thread.join(10)
-    assert len(troubles) == 1
+    assert len(errors) == 1
     with queue.take():
         pass
 

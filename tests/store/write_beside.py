@@ -4,7 +4,7 @@ import sys
 import threading
 import time
 
-from qcapp.errors import StoreTrouble
+from qcapp.errors import StoreError
 from qcapp.store.engine import Store
 from qcapp.sync.protocol import PushRequest
 from qcapp.sync.push import receive_push
@@ -23,7 +23,7 @@ def write(store: Store, device: str) -> None:
             try:
                 answer = receive_push(store, request, relayed_by=device, now=NOW)
                 break
-            except StoreTrouble:
+            except StoreError:
                 time.sleep(0.05)
         assert [result.outcome for result in answer.results] == ["created", "created"]
 

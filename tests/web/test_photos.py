@@ -7,7 +7,7 @@ import pytest
 from PIL import Image
 
 from qcapp.store.registry import photos
-from qcapp.sync.image import EMPTY_CAPTION, LONGEST_PX, find_picture_trouble
+from qcapp.sync.image import EMPTY_CAPTION, LONGEST_PX, find_image_error
 from tests.builders import open_yard
 
 
@@ -176,12 +176,12 @@ def test_what_is_no_plain_photo_is_refused_with_words_and_dropped(yard, content,
     ids=["progressive", "form-only-exif", "profile", "empty-caption"],
 )
 def test_what_browsers_write_into_a_picture_is_taken(content):
-    assert find_picture_trouble(content) is None
+    assert find_image_error(content) is None
 
 
 @pytest.mark.parametrize("cut", range(0, len(JPEG), len(JPEG) // 40))
 def test_every_cut_is_noticed(cut):
-    assert find_picture_trouble(JPEG[:cut])
+    assert find_image_error(JPEG[:cut])
 
 
 def test_refused_photo_does_not_hinder_records_or_other_photos(yard):

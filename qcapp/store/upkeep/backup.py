@@ -18,7 +18,7 @@ from sqlalchemy import Connection, create_engine, inspect, text
 from sqlalchemy.exc import DatabaseError
 from sqlalchemy.pool import NullPool
 
-from qcapp.errors import BadInput, Clash, NotFound, StoreTrouble
+from qcapp.errors import BadInput, Clash, NotFound, StoreError
 from qcapp.store import log
 from qcapp.store.db_errors import get_short_name
 from qcapp.store.upkeep.migrate import is_known_revision
@@ -105,12 +105,12 @@ def check_database(path: Path, *, shown: Path | None = None) -> Copied:
     try:
         with engine.connect() as connection:
             return _check(connection, str(shown))
-    except DatabaseError as trouble:
+    except DatabaseError as error:
         raise BadInput(
-            f"this is no whole database: {trouble.orig}",
+            f"this is no whole database: {error.orig}",
             str(shown),
             "use another backup; nothing was changed",
-        ) from trouble
+        ) from error
 
 
 def _check(connection: Connection, shown: str) -> Copied:
@@ -159,12 +159,12 @@ def _put_aside(path: Path, now: datetime) -> Path | None:
         with closing(sqlite3.connect(path, timeout=1, isolation_level=None)) as connection:
             # Only the last one who has it open may leave the write-ahead log; it becomes one whole file.
             connection.execute("PRAGMA journal_mode=DELETE")
-    except sqlite3.OperationalError as trouble:
+    except sqlite3.OperationalError as error:
         raise Clash(
             "a server or another command has this database open",
             str(path),
             "stop it first; nothing was changed",
-        ) from trouble
+        ) from error
     except sqlite3.DatabaseError:
         pass  # Past reading: it is kept as it is, with what lies beside it.
     for ending in ("", "-wal", "-shm"):
@@ -186,18 +186,18 @@ def _copy(source: str, target: Path) -> None:
             one.backup(other)
             # A single file, which can be carried about.
             other.execute("PRAGMA journal_mode=DELETE")
-    except sqlite3.OperationalError as trouble:
-        raise StoreTrouble(
-            f"the copy could not be written: {trouble}",
+    except sqlite3.OperationalError as error:
+        raise StoreError(
+            f"the copy could not be written: {error}",
             str(target),
             "free room or name another place; nothing was changed",
-        ) from trouble
-    except sqlite3.DatabaseError as trouble:
+        ) from error
+    except sqlite3.DatabaseError as error:
         raise BadInput(
-            f"this is no whole database: {trouble}",
+            f"this is no whole database: {error}",
             source,
             "use another backup; nothing was changed",
-        ) from trouble
+        ) from error
 
 
 @contextmanager
@@ -205,16 +205,16 @@ def _claimed(target: Path) -> Iterator[None]:
     """Takes the name at once, so that two backups cannot both write it; gives it back on failure."""
     try:
         os.close(os.open(target, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
-    except FileExistsError as trouble:
+    except FileExistsError as error:
         raise Clash(
             "there is already such a file; a backup is never overwritten",
             str(target),
             "name another one",
-        ) from trouble
-    except OSError as trouble:
+        ) from error
+    except OSError as error:
         raise BadInput(
-            f"the file cannot be written: {trouble.strerror}", str(target), "name another place"
-        ) from trouble
+            f"the file cannot be written: {error.strerror}", str(target), "name another place"
+        ) from error
     try:
         yield
     except BaseException:

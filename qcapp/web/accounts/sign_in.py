@@ -45,8 +45,8 @@ def sign_in(
             old_token=read_cookie(request),
             now=now,
         )
-    except TooMany as trouble:
-        _note_blocked(store, trouble, sessions.as_code(code), now)
+    except TooMany as error:
+        _note_blocked(store, error, sessions.as_code(code), now)
         raise
     if done is None:
         what = phrase("Code or password is not right.")
@@ -67,10 +67,10 @@ def sign_in(
     return _enter(request, done, as_local(wanted))
 
 
-def _note_blocked(store: Store, trouble: TooMany, code: str, now) -> None:
+def _note_blocked(store: Store, error: TooMany, code: str, now) -> None:
     """Once a stretch, and only for a code that is an account's: what strangers type is not kept."""
     with store.writing() as connection:
-        if trouble.is_first and accounts.find_account(connection, code):
+        if error.is_first and accounts.find_account(connection, code):
             note(
                 connection,
                 action=phrase("too many wrong tries to sign in"),
@@ -132,7 +132,7 @@ def accept(
         done = invites.accept_invite(
             store, token, code=code, name=name, password=password, again=again, now=now
         )
-    except BadInput as trouble:
+    except BadInput as error:
         invite = invites.get_invite(store, token, now)
         return HTMLResponse(
             render_page(
@@ -140,7 +140,7 @@ def accept(
                 "accounts/welcome.html",
                 title=phrase("Your account"),
                 invite=invite,
-                what=str(trouble),
+                what=str(error),
             ),
             status_code=400,
         )

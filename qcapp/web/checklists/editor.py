@@ -101,13 +101,13 @@ def publish_fields(
 ):
     bench = get_bench(store, settings.checklists_dir, checklist_id)
     draft = draft_from_fields(bench, typed)
-    trouble = _say_overtaken(bench) if typed.get("revision") != str(bench.next_revision) else ""
+    error = _say_overtaken(bench) if typed.get("revision") != str(bench.next_revision) else ""
     try:
-        done = None if trouble else _publish(request, store, bench, draft, typed, now)
+        done = None if error else _publish(request, store, bench, draft, typed, now)
     except Clash:
         bench = get_bench(store, settings.checklists_dir, checklist_id)
-        done, trouble = None, _say_overtaken(bench)
-    return done or _fields_page(request, store, bench, typed, draft, trouble)
+        done, error = None, _say_overtaken(bench)
+    return done or _fields_page(request, store, bench, typed, draft, error)
 
 
 @router.get("/yard/checklist-text")
@@ -134,12 +134,12 @@ def as_utf8(content: bytes) -> str:
         raise BadInput(phrase("no file was chosen, or it is empty or too long"), "file", todo)
     try:
         return content.decode("utf-8-sig")
-    except UnicodeDecodeError as trouble:
+    except UnicodeDecodeError as error:
         raise BadInput(
             phrase("the file is no text in UTF-8"),
             "file",
             phrase("save it as plain text in UTF-8 and choose it again"),
-        ) from trouble
+        ) from error
 
 
 TextDep = Annotated[dict[str, str], Depends(read_text_form)]
@@ -226,13 +226,13 @@ def _say_overtaken(bench: Bench) -> Phrase:
 
 
 def _fields_page(
-    request: Request, store, bench: Bench, typed: dict, draft: Draft | None, trouble: str = ""
+    request: Request, store, bench: Bench, typed: dict, draft: Draft | None, error: str = ""
 ):
     checks = view_checks(bench)
     wrong = place_errors(draft.errors, list_keys(typed, checks)) if draft else {}
-    if trouble:
+    if error:
         request.state.about = None
-        wrong[""] = trouble
+        wrong[""] = error
     form, keys = PageForm(typed, wrong), [check.key for check in checks]
     # A check with something to mend is shown open.
     opened = {

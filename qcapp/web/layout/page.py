@@ -8,7 +8,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoes
 
 from qcapp.access.roles import find_rule, may
 from qcapp.access.sessions import NOBODY
-from qcapp.errors import StoreTrouble
+from qcapp.errors import StoreError
 from qcapp.i18n.active_locale import get_spoken
 from qcapp.i18n.message import phrase
 from qcapp.store.registry.yard_facts import get_yard_name
@@ -61,7 +61,7 @@ def _find_yard_name(state) -> str:
     try:
         with state.store.reading() as connection:
             return get_yard_name(connection, state.settings.yard_name)
-    except StoreTrouble:
+    except StoreError:
         return state.settings.yard_name
 
 

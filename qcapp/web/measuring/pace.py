@@ -84,8 +84,8 @@ def add_second_look(
                 phrase("another inspector looks again"), "inspector", phrase("choose from the list")
             )
         ((_stove, _repeat, answers),) = read_sheet(form, [(serial, 1)], checks)
-    except BadInput as trouble:
-        return _sheet_page(request, store, key, form, str(trouble))
+    except BadInput as error:
+        return _sheet_page(request, store, key, form, str(error))
     body = {"study": SECOND_LOOK, "stove": asked["stove"], "repeat": 1, "answers": answers}
     record_here(store, kind="study_answer", recorder=form["inspector"], body=body, now=now)
     return RedirectResponse("/yard/pace", status_code=303)
@@ -126,7 +126,7 @@ def _load_second_look(store, key: str) -> tuple[dict, list[Check], dict[str, str
     )
 
 
-def _sheet_page(request: Request, store, key: str, typed: Mapping[str, str], trouble: str):
+def _sheet_page(request: Request, store, key: str, typed: Mapping[str, str], error: str):
     asked, checks, inspectors = _load_second_look(store, key)
     serial = key.partition("/")[2]
     answer = page(
@@ -136,10 +136,10 @@ def _sheet_page(request: Request, store, key: str, typed: Mapping[str, str], tro
         key=key,
         inspectors=inspectors,
         typed=typed,
-        trouble=trouble,
+        error=error,
         row=build_sheet([(serial, 1)], checks, (), typed)[0],
     )
-    answer.status_code = 400 if trouble else 200
+    answer.status_code = 400 if error else 200
     return answer
 
 

@@ -217,9 +217,9 @@ def add_sheet(
     room, study = _find_sheet(store, study_id, inspector)
     try:
         looks = read_sheet(form, order_looks(study, inspector), room.list_checks(study))
-    except BadInput as trouble:
+    except BadInput as error:
         # The page comes back with everything that was typed.
-        return _sheet_page(request, room, study, inspector, form, str(trouble))
+        return _sheet_page(request, room, study, inspector, form, str(error))
     known = {
         (answer.stove, answer.repeat)
         for answer in room.answers
@@ -243,7 +243,7 @@ def _find_sheet(store, study_id: str, inspector: str) -> tuple[StudyRoom, Study]
 
 
 def _sheet_page(
-    request: Request, room: StudyRoom, study: Study, inspector: str, typed: dict, trouble: str
+    request: Request, room: StudyRoom, study: Study, inspector: str, typed: dict, error: str
 ):
     known = {
         (answer.stove, answer.repeat)
@@ -258,7 +258,7 @@ def _sheet_page(
         study=study,
         inspector=inspector,
         sheet=build_sheet(order_looks(study, inspector), room.list_checks(study), known, typed),
-        trouble=trouble,
+        error=error,
     )
-    answer.status_code = 400 if trouble else 200
+    answer.status_code = 400 if error else 200
     return answer

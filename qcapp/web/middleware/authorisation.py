@@ -90,8 +90,8 @@ def _identify_phone(request: Request) -> Caller:
             "inspector",
             device_id=get_device(request.app.state.store, request.headers["authorization"]),
         )
-    except NotPaired as trouble:
-        request.state.not_paired = trouble
+    except NotPaired as error:
+        request.state.not_paired = error
         return NOBODY
 
 

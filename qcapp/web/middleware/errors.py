@@ -5,7 +5,7 @@ from fastapi.exceptions import RequestValidationError
 from fastapi.responses import HTMLResponse, JSONResponse, Response
 from starlette.exceptions import HTTPException
 
-from qcapp.errors import NotPaired, NotSignedIn, QcappError, StoreTrouble, TooMany, WrongMethod
+from qcapp.errors import NotPaired, NotSignedIn, QcappError, StoreError, TooMany, WrongMethod
 from qcapp.i18n.active_locale import get_spoken
 from qcapp.i18n.catalogue import ENGLISH
 from qcapp.i18n.message import phrase
@@ -44,7 +44,7 @@ def answer_error(request: Request, error: QcappError) -> Response:
 def _headers(error: QcappError) -> dict[str, str]:
     if isinstance(error, TooMany):
         return {"Retry-After": str(error.wait_s)}
-    if isinstance(error, StoreTrouble):
+    if isinstance(error, StoreError):
         return {"Retry-After": str(error.retry_after_s)}
     if isinstance(error, WrongMethod):
         return {"Allow": ", ".join(error.methods)}

@@ -60,11 +60,11 @@ class RequestLog:
                 message["headers"] = [*message["headers"], (b"x-request-id", request_id.encode())]
             await send(message)
 
-        error = None
+        unforeseen = None
         try:
             await self.app(scope, receive, send_noting)
-        except Exception as trouble:
-            error = trouble
+        except Exception as error:
+            unforeseen = error
             if not status:
                 await answer_unforeseen(Request(scope))(scope, receive, send_noting)
         facts = {
@@ -75,9 +75,9 @@ class RequestLog:
         }
         ms = round((time.monotonic() - began) * 1000)
         log.log(
-            logging.ERROR if error else logging.INFO,
+            logging.ERROR if unforeseen else logging.INFO,
             "request",
-            extra={"facts": {**facts, "ms": ms, **_describe(error)}},
+            extra={"facts": {**facts, "ms": ms, **_describe(unforeseen)}},
         )
 
 

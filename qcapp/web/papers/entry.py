@@ -112,8 +112,8 @@ def take_entry(request: Request, store: StoreDep, now: NowDep, typed: TypedDep, 
             checklist=sheet.checklist,
             now=now,
         )
-    except QcappError as trouble:
-        return _show_review(request, sheet, {"all": str(trouble)}, status=trouble.status)
+    except QcappError as error:
+        return _show_review(request, sheet, {"all": str(error)}, status=error.status)
     request.state.about = {"batch": sheet.batch["code"]}
     return RedirectResponse(f"{ADDRESS}?{_next_query(sheet)}", status_code=303)
 

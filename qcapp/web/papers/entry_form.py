@@ -155,9 +155,9 @@ def _read_serial(sheet: Sheet, index: int) -> str:
             prefix=sheet.batch["serial_prefix"],
             is_checked=has_checked_serials(sheet.batch),
         )
-    except BadInput as trouble:
+    except BadInput as error:
         sheet.problems[f"serial-{index}"] = phrase(
-            "%(what)s: %(todo)s", what=trouble.what, todo=trouble.todo
+            "%(what)s: %(todo)s", what=error.what, todo=error.todo
         )
         return ""
 

@@ -15,7 +15,7 @@ from pathlib import Path
 from fastapi import APIRouter, Request
 from fastapi.responses import RedirectResponse, Response
 
-from qcapp.errors import NotFound, StartTrouble
+from qcapp.errors import NotFound, StartError
 from qcapp.i18n.catalogue import ENGLISH, choose_language, get_direction
 from qcapp.i18n.message import phrase
 from qcapp.i18n.phone_texts import describe_languages
@@ -74,7 +74,7 @@ def load_shell(static_dir: Path) -> Shell:
     named = {path.relative_to(static_dir).as_posix(): path for path in paths}
     contents = {name: path.read_bytes() for name, path in named.items() if name.startswith(ROOMS)}
     if "phone/index.html" not in contents or "phone/sw.js" not in contents:
-        raise StartTrouble(
+        raise StartError(
             "the phone app's files are not here",
             str(static_dir),
             "set QCAPP_STATIC_DIR to the static folder",

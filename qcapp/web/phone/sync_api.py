@@ -118,8 +118,8 @@ def append_photo(
 ) -> Response:
     try:
         length = receive_piece(store, sha256, size=upload_length, offset=upload_offset, piece=piece)
-    except Clash as trouble:
-        return Response(status_code=409, headers={"Upload-Offset": trouble.where})
+    except Clash as error:
+        return Response(status_code=409, headers={"Upload-Offset": error.where})
     return Response(status_code=204, headers={"Upload-Offset": str(length)})
 
 

@@ -4,7 +4,7 @@ from datetime import datetime, timedelta
 
 from fastapi import APIRouter, Request
 
-from qcapp.errors import StoreTrouble
+from qcapp.errors import StoreError
 from qcapp.i18n.message import phrase
 from qcapp.reports.programme import YardLine, build_yard_line
 from qcapp.store.queries.overview import count_yard
@@ -41,6 +41,6 @@ def _read_yard(name: str, address: str, store, min_count: int, now: datetime) ->
             counts = count_yard(
                 connection, silent_before=as_text(now - timedelta(days=SILENT_DAYS))
             )
-    except StoreTrouble as trouble:
-        return YardLine(name, address, trouble=trouble.what)
+    except StoreError as error:
+        return YardLine(name, address, error=error.what)
     return build_yard_line(name, address, counts, min_count=min_count)

@@ -60,10 +60,10 @@ def _check_date(name: str, text: str) -> None:
     try:
         if text and date.fromisoformat(text).isoformat() != text:
             raise ValueError
-    except ValueError as trouble:
+    except ValueError as error:
         raise BadInput(
             phrase("%(text)s is not a day", text=repr(text)), name, phrase("write it as 2026-11-25")
-        ) from trouble
+        ) from error
 
 
 def build_query(filters: Filters) -> str:

@@ -68,8 +68,8 @@ def decide(
             accept(store, seq, mapping=_read_mapping(form), **wish)
         else:
             set_aside(store, seq, **wish)
-    except BadInput as trouble:
-        return _record_page(request, store, seq, form, trouble)
+    except BadInput as error:
+        return _record_page(request, store, seq, form, error)
     return RedirectResponse(f"/yard/aside/{seq}", status_code=303)
 
 
@@ -97,7 +97,7 @@ def _read_mapping(form: Mapping[str, str]) -> dict[str, dict[str, str]]:
 
 
 def _record_page(
-    request: Request, store, seq: int, form: Mapping[str, str] = {}, trouble: BadInput | None = None
+    request: Request, store, seq: int, form: Mapping[str, str] = {}, error: BadInput | None = None
 ):
     with store.reading() as connection:
         record = get_aside(connection, seq)
@@ -121,10 +121,10 @@ def _record_page(
         "yard/quarantined_record.html",
         title=phrase("Record %(seq)s, set aside", seq=str(seq)),
         form=form,
-        trouble=trouble,
+        error=error,
         **values,
     )
-    answer.status_code = trouble.status if trouble else 200
+    answer.status_code = error.status if error else 200
     return answer
 
 

@@ -21,11 +21,11 @@ CASES = {
 def inspector(server, chromium):
     context = chromium.new_context(**PHONE)
     inspector = Inspector(context.new_page(), read_checklist(server, "finished-stove"))
-    inspector.troubles = []
+    inspector.errors = []
     inspector.page.on(
         "console",
         lambda message: (
-            inspector.troubles.append(message.text) if message.type == "error" else None
+            inspector.errors.append(message.text) if message.type == "error" else None
         ),
     )
     inspector.join(server.address, server.make_code())
@@ -61,7 +61,7 @@ def test_picture_shows_beside_the_words_when_asked_for_and_goes_again(inspector,
         assert words["x"] >= picture["x"] + picture["width"], "beside, not below"
         page.locator("#ui-how").tap()
         page.locator("svg.picture").wait_for(state="detached")
-    assert inspector.troubles == [], "the page's policy held back a part of it"
+    assert inspector.errors == [], "the page's policy held back a part of it"
 
 
 def test_pictures_are_there_without_signal_and_only_those_in_use(inspector):

@@ -101,13 +101,13 @@ class Faults(Talks):
         handset, other = self._pick(phone), self._pick(phone + 1)
         other.memory.take_relayed([row["event"] for row in handset.memory.list_unsent()])
 
-    @rule(phone=few, steps=st.sampled_from((1, 1, 2)), troubles=faults)
-    def exchange_in_two_tabs(self, phone: int, steps: int, troubles: list[str]) -> None:
+    @rule(phone=few, steps=st.sampled_from((1, 1, 2)), errors=faults)
+    def exchange_in_two_tabs(self, phone: int, steps: int, errors: list[str]) -> None:
         """The second tab has come and gone before the first hears its answer."""
         self.begin_exchange(phone=phone, tab=1, steps=steps, has_new=True)
         self.record(phone=phone, kind="good", stove="S2", photo=None, is_sent=True)
         if self.held:
-            self.end_exchange(which=-1, troubles=troubles)
+            self.end_exchange(which=-1, errors=errors)
 
     # --- what happens to server and phones
 
