@@ -13,7 +13,7 @@ from qcapp.store.timestamps import as_moment, as_text
 
 STRETCH = timedelta(minutes=15)
 # kind: most tries in a stretch. An address may be a whole office behind one router, so it bears more.
-MOST_TRIES = {"account": 10, "address": 30, "join address": 20, "join": 200}
+MAX_TRIES = {"account": 10, "address": 30, "join address": 20, "join": 200}
 
 
 def count_try(store: Store, who: Mapping[str, str], now: datetime) -> None:
@@ -32,9 +32,9 @@ def count_try(store: Store, who: Mapping[str, str], now: datetime) -> None:
                 now=as_text(now),
                 forgotten_before=as_text(now - STRETCH),
             )
-            if count > MOST_TRIES[kind]:
+            if count > MAX_TRIES[kind]:
                 waits.append((as_moment(since) + STRETCH - now).total_seconds())
-                is_first = is_first or count == MOST_TRIES[kind] + 1
+                is_first = is_first or count == MAX_TRIES[kind] + 1
     if waits:
         wait_s = max(1, math.ceil(max(waits)))
         todo = phrase_n(

@@ -22,7 +22,7 @@ from qcapp.store.timestamps import as_text
 
 ALPHABET = "23456789ABCDEFGHJKMNPQRSTUVWXYZ"
 CODE_LENGTH = 8
-MOST_ID_LENGTH = 64
+MAX_ID_LENGTH = 64
 
 
 @dataclass(frozen=True)
@@ -62,7 +62,7 @@ def join_device(
 
     Every phone may join again under its own id, a revoked one too: what it still holds comes along.
     """
-    if not device_id or len(device_id) > MOST_ID_LENGTH or not device_id.isprintable():
+    if not device_id or len(device_id) > MAX_ID_LENGTH or not device_id.isprintable():
         raise BadInput(
             phrase("the phone did not say its id"),
             "device_id",

@@ -21,7 +21,7 @@ FIRST_LIFE = timedelta(minutes=60)
 LIFE = timedelta(days=3)
 TERMINAL = "terminal"
 CODE = re.compile(r"[A-Z0-9][A-Z0-9_-]{1,19}")
-MOST_NAME = 80
+MAX_NAME = 80
 
 
 def make_first_link(store: Store, *, role: str, now: datetime) -> str | None:
@@ -173,10 +173,10 @@ def check_code(text: str) -> str:
 
 def check_name(text: str) -> str:
     name = text.strip()
-    if not name or len(name) > MOST_NAME or not name.isprintable():
+    if not name or len(name) > MAX_NAME or not name.isprintable():
         raise BadInput(
             phrase("a name is needed"),
             "name",
-            phrase("write 1 to %(most_name)s signs", most_name=MOST_NAME),
+            phrase("write 1 to %(max_name)s signs", max_name=MAX_NAME),
         )
     return name

@@ -13,7 +13,7 @@ from qcapp.errors import BadInput
 from qcapp.i18n.message import phrase
 
 HASHER = PasswordHasher(time_cost=3, memory_cost=65_536, parallelism=4, hash_len=32, salt_len=16)
-LEAST, MOST, LEAST_DIFFERENT = 12, 200, 5
+LEAST, MOST, MIN_DIFFERENT = 12, 200, 5
 # What an unknown account is checked against; nobody knows its password, it was random and thrown away.
 NOBODYS_HASH = "$argon2id$v=19$m=65536,t=3,p=4$aZNv0upul8EFGUM944VD3A$U9F+d1pM5PYRIQxl3DNalMqjFZyPDYiXdxvnz96t7+g"
 # A flood of sign-ins must not eat the laptop's memory: two hashings at once, 128 MiB.
@@ -54,7 +54,7 @@ def check_new_password(password: str, again: str, code: str) -> None:
                 most=MOST,
             ),
         )
-    if len(set(password)) < LEAST_DIFFERENT or code.lower() in password.lower():
+    if len(set(password)) < MIN_DIFFERENT or code.lower() in password.lower():
         raise BadInput(
             phrase("the password is easy to guess"),
             "password",

@@ -12,11 +12,11 @@ from qcapp.i18n.message import phrase
 
 ROLES = ("anyone", "inspector", "trainer", "buyer", "yard_lead", "programme_lead")
 SIGNED_IN = ("trainer", "yard_lead", "programme_lead")
-MOST_BYTES = 262_144
+MAX_BYTES = 262_144
 # A file handed over, and the form around it.
-MOST_FILE_BYTES = 64 * 1024 * 1024 + 10_000
+MAX_FILE_BYTES = 64 * 1024 * 1024 + 10_000
 # A checklist as a form or as YAML; a form writes every sign that is no letter as three.
-MOST_CHECKLIST_BYTES = 2 * 1024 * 1024
+MAX_CHECKLIST_BYTES = 2 * 1024 * 1024
 
 # action: (what it is, who may). A buyer is whoever holds a link: the link's token is looked at by its own route.
 ACTIONS = {
@@ -71,7 +71,7 @@ class Rule:
     path: str
     action: str
     deed: str = ""
-    most_bytes: int = MOST_BYTES
+    max_bytes: int = MAX_BYTES
 
     @property
     def roles(self) -> tuple[str, ...]:
@@ -113,7 +113,7 @@ RULES = (
     Rule("GET", "/api/sync/hello", "greet"),
     Rule("GET", "/api/sync/reference", "sync"),
     Rule("POST", "/api/sync/push", "sync"),
-    Rule("POST", "/api/sync/import", "sync", most_bytes=MOST_FILE_BYTES),
+    Rule("POST", "/api/sync/import", "sync", max_bytes=MAX_FILE_BYTES),
     Rule("GET", "/api/sync/pull", "sync"),
     Rule("POST", "/api/devices/rotate", "sync"),
     Rule("GET", "/api/photos/{sha256}", "sync"),
@@ -179,7 +179,7 @@ RULES = (
     Rule("POST", "/yard/join-codes", "manage_phones", phrase("made a join code")),
     Rule("POST", "/yard/phones/{device_id}/revoke", "manage_phones", phrase("signed a phone off")),
     Rule("GET", "/yard/import", "manage_phones"),
-    Rule("POST", "/yard/import", "manage_phones", phrase("took in a file"), MOST_FILE_BYTES),
+    Rule("POST", "/yard/import", "manage_phones", phrase("took in a file"), MAX_FILE_BYTES),
     Rule("GET", "/yard/aside", "decide_aside"),
     Rule("GET", "/yard/aside/{seq}", "decide_aside"),
     Rule("POST", "/yard/aside/{seq}", "decide_aside", phrase("decided about a record")),
@@ -235,14 +235,14 @@ RULES = (
         "/yard/checklists/{checklist_id}/check",
         "write_checklists",
         phrase("checked a checklist"),
-        MOST_CHECKLIST_BYTES,
+        MAX_CHECKLIST_BYTES,
     ),
     Rule(
         "POST",
         "/yard/checklists/{checklist_id}",
         "write_checklists",
         phrase("published a checklist"),
-        MOST_CHECKLIST_BYTES,
+        MAX_CHECKLIST_BYTES,
     ),
     Rule("GET", "/yard/checklist-text", "write_checklists"),
     Rule(
@@ -250,14 +250,14 @@ RULES = (
         "/yard/checklist-text/check",
         "write_checklists",
         phrase("checked a checklist"),
-        MOST_CHECKLIST_BYTES,
+        MAX_CHECKLIST_BYTES,
     ),
     Rule(
         "POST",
         "/yard/checklist-text",
         "write_checklists",
         phrase("published a checklist"),
-        MOST_CHECKLIST_BYTES,
+        MAX_CHECKLIST_BYTES,
     ),
     Rule("GET", "/yard/start", "set_up"),
     Rule("POST", "/yard/start/end", "set_up", phrase("put the guided start away")),

@@ -11,7 +11,7 @@ from qcapp.reports.control import ControlRow
 HEIGHT = 206
 TOP, BOTTOM = 18, 152
 # More marks than this run into each other on a phone: then only flagged ones are drawn.
-MOST_MARKS = 80
+MAX_MARKS = 80
 
 
 def draw_control(row: ControlRow, *, name: str, words: Words = ENGLISH_WORDS) -> Chart:
@@ -30,7 +30,7 @@ def draw_control(row: ControlRow, *, name: str, words: Words = ENGLISH_WORDS) ->
     parts += [
         _mark(at, row, across, up)
         for at in range(len(row.values))
-        if at in row.flags or len(row.values) <= MOST_MARKS
+        if at in row.flags or len(row.values) <= MAX_MARKS
     ]
     parts += _words(row)
     columns = (
@@ -86,7 +86,7 @@ def _mark(at: int, row: ControlRow, across: Scale, up: Scale) -> str:
         y = up.place(row.other[at])
     if at in row.flags:
         # Small where they stand close, so that each is still seen.
-        size = 10 if len(row.values) <= MOST_MARKS else 5
+        size = 10 if len(row.values) <= MAX_MARKS else 5
         return f'<path class="mark above plain" d="M{x - size * 0.3:g} {y - size / 2:g}h{size * 0.8:g}v{size}h-{size}v-{size * 0.8:g}z"/>'
     return f'<circle class="mark" cx="{x:g}" cy="{y:g}" r="3"/>'
 

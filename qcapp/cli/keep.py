@@ -15,7 +15,7 @@ from qcapp.settings import Settings
 from qcapp.store.engine import Store, refuse_missing
 from qcapp.store.upkeep.backup import back_up, restore
 from qcapp.store.upkeep.move import move_yard
-from qcapp.sync.export_file import IMPORTED, MOST_FILE_BYTES, parse_handover, take_handover
+from qcapp.sync.export_file import IMPORTED, MAX_FILE_BYTES, parse_handover, take_handover
 from qcapp.sync.restore_marker import note_put_back
 from qcapp.usecases.open_store import open_store
 
@@ -165,7 +165,7 @@ def _read(file: Path) -> bytes:
     try:
         # One byte more than allowed is enough to know that it is too much.
         with file.open("rb") as stream:
-            return stream.read(MOST_FILE_BYTES + 1)
+            return stream.read(MAX_FILE_BYTES + 1)
     except OSError as error:
         raise BadInput(
             f"the file cannot be read: {error.strerror}",

@@ -24,7 +24,7 @@ from qcapp.errors import PaperError
 
 TEMPLATES = files("qcapp.documents") / "templates"
 STANDARD = "ua-1"
-MOST_ROUNDS = 5
+MAX_ROUNDS = 5
 UNSHOWABLE = re.compile(r'the text `"(.+?)"` could not be displayed')
 Pictures = Mapping[str, Any]
 
@@ -52,7 +52,7 @@ def typeset(
 
 
 def _typeset_shown(
-    template: Path, given: dict, pictures: Pictures, dated: datetime, rounds_left: int = MOST_ROUNDS
+    template: Path, given: dict, pictures: Pictures, dated: datetime, rounds_left: int = MAX_ROUNDS
 ) -> bytes:
     """Typesets; when a sign has no glyph, its Unicode number takes its place and it goes again."""
     # Here, because few papers are asked for and a waiting server should be small.

@@ -25,7 +25,7 @@ FOLDER = Path(__file__).parent / "languages"
 RIGHT_TO_LEFT = {"ar", "fa", "he", "nqo", "ps", "ur", "Adlm", "Arab", "Hebr", "Nkoo"}
 PLACE = re.compile(r"%\((\w+)\)[-+ #0]*\d*(?:\.\d+)?[a-z]|%%")
 # Longer kept text is somebody's own, or no sentence; looking through it would take long.
-MOST_LENGTH = 1000
+MAX_LENGTH = 1000
 
 
 class Words:
@@ -95,7 +95,7 @@ class Words:
         """Kept English, made from a phrase of the catalogue, in this language; any other text as it is."""
         if isinstance(text, Phrase):
             return self.say(text)
-        if not text or self.language == ENGLISH or len(text) > MOST_LENGTH:
+        if not text or self.language == ENGLISH or len(text) > MAX_LENGTH:
             return text
         found = self._recogniser.recognise(text)
         return self.say(found) if found else text

@@ -20,7 +20,7 @@ WHOLE, DECIMAL = re.compile(r"0|[1-9]\d*"), re.compile(r"[-−]?\d+\.\d+")
 # A pattern with fewer letters of its own says little: it counts only when what is filled in are numbers or fixed words.
 FEW_LETTERS = 8
 # A sentence in a sentence in a sentence: deeper is nothing that the program writes.
-MOST_DEPTH = 3
+MAX_DEPTH = 3
 
 
 @dataclass(frozen=True)
@@ -53,7 +53,7 @@ class Recogniser:
         # The more of its own words a pattern has, the more exact it is.
         self._patterns = sorted(found, key=lambda pattern: -pattern.letters)
 
-    def recognise(self, text: str, depth: int = MOST_DEPTH) -> Phrase | None:
+    def recognise(self, text: str, depth: int = MAX_DEPTH) -> Phrase | None:
         """None where no pattern gives exactly this text."""
         if text in self._plain:
             return Phrase(text.replace("%", "%%"), {})

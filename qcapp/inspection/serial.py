@@ -17,7 +17,7 @@ from qcapp.inspection.check_character import build_check_character, has_check_ch
 CHECKED = "checked_serials"
 # No plain serial of this project's own making holds it, and every keyboard has it.
 POINT = "."
-MOST_SIGNS = 40
+MAX_SIGNS = 40
 # Written between the signs that count; skipping them costs nothing that the prefix would not show.
 _BETWEEN = re.compile(r"[-/_ ]")
 _OUTER = " \t\n\r\u00a0\u202f"
@@ -73,7 +73,7 @@ def read_serial(typed: str, *, prefix: str, is_checked: bool) -> str:
     the text is taken as it is. Raises BadInput.
     """
     text = typed.strip(_OUTER)
-    if not text or len(text) > MOST_SIGNS or not text.isprintable():
+    if not text or len(text) > MAX_SIGNS or not text.isprintable():
         raise BadInput(
             phrase("there is no serial") if not text else phrase("this is no serial"),
             "serial",

@@ -22,7 +22,7 @@ from qcapp.stats.learning import (
 RECENT = 20
 CURVE_POINTS = 25
 # A curve of fewer stoves than this is not drawn: its band would fill the whole chart.
-LEAST_FOR_CURVE = 12
+MIN_FOR_CURVE = 12
 
 
 @dataclass(frozen=True)
@@ -137,11 +137,11 @@ def _build_step(
 
 
 def _fit(own: Sequence[StepVisit]) -> tuple[LearningCurve | None, str]:
-    if len(own) < LEAST_FOR_CURVE:
+    if len(own) < MIN_FOR_CURVE:
         return None, phrase(
             "%(stoves)s stoves are too few for a curve; %(needed)s are needed",
             stoves=len(own),
-            needed=LEAST_FOR_CURVE,
+            needed=MIN_FOR_CURVE,
         )
     try:
         return fit_learning_curve([v.made_before for v in own], [v.failed for v in own]), ""
@@ -156,7 +156,7 @@ def _trend(curve: LearningCurve | None) -> str:
 
 
 def _list_points(curve: LearningCurve) -> Iterable[CurvePoint]:
-    last = max(curve.most_made, 1)
+    last = max(curve.max_made, 1)
     places = sorted({round(last * k / (CURVE_POINTS - 1)) for k in range(CURVE_POINTS)})
     return (CurvePoint(made, rate_after(curve, made)) for made in places)
 

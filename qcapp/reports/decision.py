@@ -22,7 +22,7 @@ EVERY_RULE = phrase(
     "Every stove is inspected, so the decision is about what is offered now: every stove released, or by concession with its reason told; "
     "none waiting, none with an open fault that can hurt someone. Scrapped stoves are not offered."
 )
-MOST_SERIALS = 12
+MAX_SERIALS = 12
 FAULTS_AT_FIRST_PASS = {
     "critical": phrase("Critical faults at first pass"),
     "major": phrase("Major faults at first pass"),
@@ -361,9 +361,9 @@ def _find_result(plan: AgreedPlan, computed: str, looks: tuple[SeverityLook, ...
 
 
 def _list_serials(serials: list[str]) -> str:
-    shown = ", ".join(serials[:MOST_SERIALS])
+    shown = ", ".join(serials[:MAX_SERIALS])
     return (
         shown
-        if len(serials) <= MOST_SERIALS
-        else phrase("%(shown)s and %(more)s more", shown=shown, more=len(serials) - MOST_SERIALS)
+        if len(serials) <= MAX_SERIALS
+        else phrase("%(shown)s and %(more)s more", shown=shown, more=len(serials) - MAX_SERIALS)
     )

@@ -14,7 +14,7 @@ from qcapp.stats.proportion import wilson_interval
 from qcapp.stats.self_starting import (
     find_drift,
     find_limit,
-    least_spread_of,
+    min_spread_of,
     score_readings,
     sum_scores,
 )
@@ -116,7 +116,7 @@ def build_drift_report(
 def judge_series(series: Series, *, run: int, min_count: int) -> ReadingRow:
     """One row of readings: scores, sums and, above the limit, the sign."""
     values = [point.value for point in series.points]
-    scores = score_readings(values, least_spread_of(float(series.check.resolution)))
+    scores = score_readings(values, min_spread_of(float(series.check.resolution)))
     above, below = sum_scores(scores, SLACK)
     limit = find_limit(SLACK, float(run))
     drift = find_drift(scores, SLACK, limit, min_count)

@@ -7,9 +7,9 @@ from typing import Any
 
 # A good stove takes about a minute; a handful in a row under this is worth a friendly question.
 QUICK_SECONDS = 40
-LEAST_RUN = 5
+MIN_RUN = 5
 # So many equal readings on so many stoves in a row are hardly made by hand.
-LEAST_READINGS = 3
+MIN_READINGS = 3
 
 
 @dataclass(frozen=True)
@@ -85,7 +85,7 @@ def _list_visits(events: Sequence[Mapping[str, Any]]) -> list[_Visit]:
 
 
 def _is_alike(before: _Visit | None, now: _Visit) -> bool:
-    if sum(len(values) for _check, values in now.readings) < LEAST_READINGS:
+    if sum(len(values) for _check, values in now.readings) < MIN_READINGS:
         return False
     return before is None or before.readings == now.readings
 
@@ -98,7 +98,7 @@ def _cut_runs(visits: Sequence[_Visit], belongs) -> list[list[_Visit]]:
             runs[-1].append(visit)
         else:
             runs.append([visit] if belongs(None, visit) else [])
-    return [run for run in runs if len(run) >= LEAST_RUN]
+    return [run for run in runs if len(run) >= MIN_RUN]
 
 
 def _list_signs(kind: str, runs: Iterable[Sequence[_Visit]]) -> Iterable[PaceSign]:

@@ -26,7 +26,7 @@ from qcapp.stats.variance_share import VarianceShare, find_variance_share
 NOT_NORMAL_P = 0.01
 FEWEST_FOR_NORMALITY = 8
 # Measuring that makes up more of the variance than this leaves nothing to weigh.
-MOST_MEASURING = 0.9
+MAX_MEASURING = 0.9
 
 
 @dataclass(frozen=True)
@@ -170,7 +170,7 @@ def _why_no_risk(check: Check, found: Capability) -> str:
     u = check.uncertainty / COVERAGE
     if u == 0:
         return phrase("no uncertainty of the tool is given, so there is nothing to weigh")
-    if u**2 > MOST_MEASURING * found.s**2:
+    if u**2 > MAX_MEASURING * found.s**2:
         return phrase(
             "the stated uncertainty alone explains the spread that is seen: the stoves differ less than the tool can tell"
         )

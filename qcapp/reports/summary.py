@@ -17,7 +17,7 @@ from qcapp.reports.summary_statements import CAUTIONS, compare_recheck, promise_
 from qcapp.reports.terms import NO_REASON, NOT_NAMED
 from qcapp.stats.proportion import wilson_interval
 
-MOST_CAUSES = 10
+MAX_CAUSES = 10
 MAKER = "[maker]"
 
 
@@ -238,7 +238,7 @@ def _list_causes(facts: BatchFacts) -> list[dict]:
             }
         )
     rows.sort(key=lambda row: (-row["failed"], row["check"], row["fault"]))
-    return rows[:MOST_CAUSES]
+    return rows[:MAX_CAUSES]
 
 
 def _describe_recheck(facts: BatchFacts, plan: AgreedPlan) -> dict | None:

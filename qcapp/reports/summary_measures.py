@@ -11,12 +11,12 @@ from qcapp.stats.capability import measure_capability, normality_p
 from qcapp.stats.interval import Estimate
 
 NUMBER_KINDS = ("measure", "readings", "calculated", "count")
-MOST_BINS = 16
+MAX_BINS = 16
 # Below this an index says little; some fifty are better (its interval shows it).
 FEWEST_FOR_INDEX = 25
 # The test of normality is misled by a tool whose step is coarse against the spread.
 STEPS_OF_SPREAD = 2.0
-LEAST_NORMAL_P = 0.005
+MIN_NORMAL_P = 0.005
 
 
 @dataclass(frozen=True)
@@ -163,7 +163,7 @@ def _fill_bins(values: Values, step: Decimal, *, is_read: bool) -> list[dict]:
 def _find_multiple(steps: Decimal) -> int:
     """The smallest of 1, 2, 5, 10, 20, 50 ... with which the range needs no more than MOST_BINS - 1 bins."""
     multiple = 1
-    while steps / multiple > MOST_BINS - 2:
+    while steps / multiple > MAX_BINS - 2:
         multiple = multiple * 5 // 2 if str(multiple).startswith("2") else multiple * 2
     return multiple
 
@@ -206,7 +206,7 @@ def _find_why_not(check: Check, limits: Limits, values: Values) -> Phrase | None
     expanded = values.expand()
     if (
         _spread(expanded) >= STEPS_OF_SPREAD * check.resolution
-        and normality_p(expanded) < LEAST_NORMAL_P
+        and normality_p(expanded) < MIN_NORMAL_P
     ):
         return phrase(
             "the values do not spread like a bell curve, so an index would mislead; see the bars and the count outside"

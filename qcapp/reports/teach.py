@@ -27,7 +27,7 @@ STRENGTHS = (
 TOO_FEW, CHANCE, BETTER = phrase("too few"), phrase("chance"), phrase("better")
 NAMED = tuple(word for most, word in STRENGTHS if most <= 0.05)
 # When no difference is seen yet, the page says how many stoves would show one of this size.
-LEAST_WORTH_TEACHING = 0.10
+MIN_WORTH_TEACHING = 0.10
 
 
 @dataclass(frozen=True)
@@ -168,7 +168,7 @@ def _stoves_more(row: TeachRow, min_count: int) -> int | None:
     base = row.experienced.rate if row.experienced.rate is not None else 0.0
     seen = row.apprentices.rate if row.apprentices.rate is not None else base
     if seen <= base:
-        seen = min(1.0, base + LEAST_WORTH_TEACHING)
+        seen = min(1.0, base + MIN_WORTH_TEACHING)
     ratio = (
         row.experienced.inspected / row.apprentices.inspected
         if row.apprentices.inspected and row.experienced.inspected

@@ -14,8 +14,8 @@ from qcapp.errors import BadInput
 
 # Rework is looked at again at most so many times and so many days later each time;
 # a batch may not close before that.
-MOST_REWORKS = 2
-MOST_REWORK_DAYS = 2
+MAX_REWORKS = 2
+MAX_REWORK_DAYS = 2
 
 Share = Annotated[float, Field(ge=0, le=1)]
 Code = Annotated[str, Field(pattern=r"^[A-Z][A-Z0-9-]*$")]
@@ -159,7 +159,7 @@ class ScenarioBatch(_Shape):
             raise ValueError("the work must end a day before today")
         if (
             self.closed_days_ago is not None
-            and self.closed_days_ago >= last_day - MOST_REWORKS * MOST_REWORK_DAYS
+            and self.closed_days_ago >= last_day - MAX_REWORKS * MAX_REWORK_DAYS
         ):
             raise ValueError(
                 f"closes before the last rework: put closed_days_ago under {last_day - 4}"

@@ -15,7 +15,7 @@ SCHEMES = {"postgres": "postgresql+psycopg", "postgresql": "postgresql+psycopg"}
 # Any number will do, as long as every server takes the same.
 WRITERS_LOCK = 7_120_734
 # Below a phone's own patience of 20 s, with the wait in this process (turns.py) before it.
-MOST_WAIT_MS = 4_000
+MAX_WAIT_MS = 4_000
 # Of each process; PostgreSQL's own usual limit is 100 for all together.
 POOL = {
     "pool_size": 3,
@@ -75,7 +75,7 @@ def _prepare(raw, _record) -> None:
 
 def lock_writers(connection: Connection) -> None:
     """Waits until no other writer is at work anywhere; given back by the end of the transaction."""
-    connection.execute(text(f"SET LOCAL lock_timeout = {MOST_WAIT_MS}"))
+    connection.execute(text(f"SET LOCAL lock_timeout = {MAX_WAIT_MS}"))
     connection.execute(text(f"SELECT pg_advisory_xact_lock({WRITERS_LOCK})"))
 
 

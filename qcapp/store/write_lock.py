@@ -14,9 +14,9 @@ from qcapp.errors import StoreError
 from qcapp.i18n.message import phrase
 
 # Half of the server's threads: the other half stays free to read and to say "busy".
-MOST_WAITING = 20
+MAX_WAITING = 20
 # Below a phone's own patience of 20 s.
-MOST_WAIT_S = 15.0
+MAX_WAIT_S = 15.0
 COME_AGAIN_S = 5
 
 
@@ -31,7 +31,7 @@ class Turns:
     def take(self) -> Iterator[None]:
         """Raises StoreTrouble when the queue is long or slow."""
         mine = self._line_up()
-        if not mine.wait(MOST_WAIT_S) and self._give_up(mine):
+        if not mine.wait(MAX_WAIT_S) and self._give_up(mine):
             raise _busy()
         try:
             yield
@@ -41,7 +41,7 @@ class Turns:
     def _line_up(self) -> threading.Event:
         mine = threading.Event()
         with self._guard:
-            if len(self._queue) > MOST_WAITING:
+            if len(self._queue) > MAX_WAITING:
                 raise _busy()
             self._queue.append(mine)
             self._queue[0].set()

@@ -21,11 +21,11 @@ from qcapp.errors import BadInput, TooLarge
 from qcapp.i18n.message import phrase
 from qcapp.store.engine import Store
 from qcapp.sync.photos import receive_whole
-from qcapp.sync.protocol import MOST_DEFINITIONS, MOST_EVENTS, PROTOCOL, EventResult, PushRequest
+from qcapp.sync.protocol import MAX_DEFINITIONS, MAX_EVENTS, PROTOCOL, EventResult, PushRequest
 from qcapp.sync.push import receive_push
 
 FORMAT = "handover/1"
-MOST_FILE_BYTES = 64_000_000
+MAX_FILE_BYTES = 64_000_000
 # Who handed over what came by the page or the command.
 IMPORTED = "import"
 
@@ -58,10 +58,10 @@ class HandoverResult:
 
 def parse_handover(content: bytes) -> Handover:
     """Raises TooLarge or BadInput when the file as a whole is none of ours; nothing is stored then."""
-    if len(content) > MOST_FILE_BYTES:
+    if len(content) > MAX_FILE_BYTES:
         raise TooLarge(
             phrase(
-                "the file has more than %(most_file_bytes)s bytes", most_file_bytes=MOST_FILE_BYTES
+                "the file has more than %(max_file_bytes)s bytes", max_file_bytes=MAX_FILE_BYTES
             ),
             "file",
             phrase("hand over fewer photos; the records are small"),
@@ -105,10 +105,10 @@ def take_handover(
 
     tell: called after each part with what was taken in, how many are done, how many there are.
     """
-    for part in _cut(handover.definitions, MOST_DEFINITIONS):
+    for part in _cut(handover.definitions, MAX_DEFINITIONS):
         receive_push(store, _build_push(definitions=part), relayed_by=relayed_by, now=now)
     results: list[EventResult] = []
-    for part in _cut(handover.events, MOST_EVENTS):
+    for part in _cut(handover.events, MAX_EVENTS):
         results += receive_push(
             store, _build_push(events=part), relayed_by=relayed_by, now=now
         ).results

@@ -13,11 +13,11 @@ from qcapp.i18n.message import phrase
 
 # The phone makes the longest side at most 1280.
 LONGEST_PX = 4096
-MOST_PIXELS = 12_000_000
+MAX_PIXELS = 12_000_000
 # A picture of thousands of thin scans would hold the decoder for minutes; encoders make about ten.
-MOST_SCANS = 20
-MOST_PROFILE_BYTES = 16_384
-MOST_EXIF_BYTES = 200
+MAX_SCANS = 20
+MAX_PROFILE_BYTES = 16_384
+MAX_EXIF_BYTES = 200
 FRAMES = (0xC0, 0xC1, 0xC2)
 TABLES = (0xC4, 0xDB, 0xDD)
 SCAN, END = 0xDA, 0xD9
@@ -61,10 +61,10 @@ def find_image_error(content: bytes) -> str | None:
                 frames.append((int.from_bytes(payload[3:5]), int.from_bytes(payload[1:3])))
     except ValueError as error:
         return str(error)
-    if len(frames) != 1 or not 0 < scans <= MOST_SCANS:
+    if len(frames) != 1 or not 0 < scans <= MAX_SCANS:
         return phrase("it is not one plain picture")
     width, height = frames[0]
-    if not (0 < width <= LONGEST_PX and 0 < height <= LONGEST_PX and width * height <= MOST_PIXELS):
+    if not (0 < width <= LONGEST_PX and 0 < height <= LONGEST_PX and width * height <= MAX_PIXELS):
         return phrase(
             "it is %(width)s by %(height)s pixels; at most %(most)s on a side",
             width=width,
@@ -109,7 +109,7 @@ def _find_segment_error(marker: int, payload: bytes) -> str | None:
         or (
             marker == 0xE2
             and payload.startswith(b"ICC_PROFILE\0")
-            and len(payload) <= MOST_PROFILE_BYTES
+            and len(payload) <= MAX_PROFILE_BYTES
         )
         or (marker == 0xEE and payload.startswith(b"Adobe") and len(payload) == 12)
     )
@@ -125,7 +125,7 @@ def _find_segment_error(marker: int, payload: bytes) -> str | None:
 
 
 def _says_only_its_form(payload: bytes) -> bool:
-    if len(payload) > MOST_EXIF_BYTES:
+    if len(payload) > MAX_EXIF_BYTES:
         return False
     # Here: a server that gets no photo needs no decoder.
     from PIL import Image

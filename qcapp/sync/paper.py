@@ -11,12 +11,12 @@ from qcapp.i18n.message import phrase
 from qcapp.inspection.event import build_uuid7, canonical
 from qcapp.store import log
 from qcapp.store.engine import Store
-from qcapp.sync.protocol import MOST_EVENT_BYTES
+from qcapp.sync.protocol import MAX_EVENT_BYTES
 from qcapp.sync.push import load_facts
 from qcapp.sync.server_events import append_here
 
 # What stands around a body is a few hundred bytes; phones and files take no larger events.
-MOST_BODY_BYTES = MOST_EVENT_BYTES - 2000
+MAX_BODY_BYTES = MAX_EVENT_BYTES - 2000
 
 
 @dataclass(frozen=True)
@@ -77,7 +77,7 @@ def record_sheet(
             if event_id not in known
         ]
         for event_id, record in fresh:
-            if len(canonical(record.body)) > MOST_BODY_BYTES:
+            if len(canonical(record.body)) > MAX_BODY_BYTES:
                 raise BadInput(
                     phrase("too much is written for one record"),
                     record.stove,

@@ -33,7 +33,7 @@ def receive_piece(store: Store, sha256: str, *, size: int, offset: int, piece: b
     with store.reading() as connection:
         whole = photos.find_pieces(connection, check_name(sha256)) + piece
     is_right = (
-        len(whole) == size <= photos.MOST_BYTES and hashlib.sha256(whole).hexdigest() == sha256
+        len(whole) == size <= photos.MAX_BYTES and hashlib.sha256(whole).hexdigest() == sha256
     )
     if is_right:
         _refuse_error(store, sha256, whole)

@@ -16,9 +16,9 @@ from qcapp.store.queries import observations
 from qcapp.store.registry import batches, checklists, people
 from qcapp.store.timestamps import as_text
 from qcapp.sync.protocol import (
-    MOST_BYTES,
-    MOST_EVENT_BYTES,
-    MOST_EVENTS,
+    MAX_BYTES,
+    MAX_EVENT_BYTES,
+    MAX_EVENTS,
     PROTOCOL,
     PROTOCOLS,
     Position,
@@ -26,7 +26,7 @@ from qcapp.sync.protocol import (
     PulledEvent,
 )
 
-MOST_ROWS = 200
+MAX_ROWS = 200
 # About two weeks of a small yard: older stoves have left.
 NEWEST_FOR_SECOND_LOOK = 120
 # Every greeting asks: only as many answers are read as could be of those stoves.
@@ -45,7 +45,7 @@ def build_hello(
             "server_id": log.get_server_id(connection),
             "server_time": as_text(now),
             "head": vars(log.get_head(connection)),
-            "limits": {"events": MOST_EVENTS, "bytes": MOST_BYTES, "event_bytes": MOST_EVENT_BYTES},
+            "limits": {"events": MAX_EVENTS, "bytes": MAX_BYTES, "event_bytes": MAX_EVENT_BYTES},
             "checklists": checklists.list_hashes(connection),
             "reference_tag": _build_tag(connection, yard_name, drawings),
         }
@@ -184,7 +184,7 @@ def pull_events(store: Store, *, device_id: str, cursor: str, limit: int) -> Pul
             return PullAnswer(
                 lineage="diverged", events=[], cursor="", head=Position(**vars(head)), more=True
             )
-        limit = max(1, min(limit, MOST_ROWS))
+        limit = max(1, min(limit, MAX_ROWS))
         # What others answered in a study stays here: a phone that held it could not be blind.
         rows = log.list_after(
             connection,

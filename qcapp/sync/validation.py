@@ -20,12 +20,12 @@ from qcapp.inspection.event import SERVER_KINDS, Event, event_hash, freeze, stov
 from qcapp.inspection.judge import counts_as_fail, judge_answers
 from qcapp.inspection.study import SECOND_LOOK
 from qcapp.store.log import Entry
-from qcapp.sync.protocol import MOST_EVENT_BYTES
+from qcapp.sync.protocol import MAX_EVENT_BYTES
 
 # An event has about six.
-MOST_LEVELS = 100
+MAX_LEVELS = 100
 # An event of the right form has at most 100 characters of each.
-MOST_NAME = 200
+MAX_NAME = 200
 KINDS_WITH_STOVE = ("inspection", "correction", "void")
 
 
@@ -59,9 +59,9 @@ class Arrived:
 def freeze_arrived(value: Any) -> Arrived:
     content = value if isinstance(value, dict) else {"unreadable": value}
     try:
-        if _is_deeper(content, MOST_LEVELS):
+        if _is_deeper(content, MAX_LEVELS):
             raise BadInput(
-                phrase("deeper than %(most_levels)s levels", most_levels=MOST_LEVELS),
+                phrase("deeper than %(max_levels)s levels", max_levels=MAX_LEVELS),
                 "event",
                 phrase("send a flat record"),
             )
@@ -79,9 +79,9 @@ def freeze_arrived(value: Any) -> Arrived:
                 "nested too deeply: this is not a record of the app",
             )
         content_hash = event_hash({"text": raw})
-    is_large = len(raw.encode()) > MOST_EVENT_BYTES
+    is_large = len(raw.encode()) > MAX_EVENT_BYTES
     refusal = (
-        f"too large: an event may have {MOST_EVENT_BYTES} bytes; shorten the note"
+        f"too large: an event may have {MAX_EVENT_BYTES} bytes; shorten the note"
         if is_large
         else None
     )
@@ -96,7 +96,7 @@ def _write_harmless(content: dict) -> str:
     text = json.dumps(content, sort_keys=True)
     try:
         json.dumps(content, ensure_ascii=False, allow_nan=False).encode()
-        is_fine = not _is_deeper(content, MOST_LEVELS)
+        is_fine = not _is_deeper(content, MAX_LEVELS)
     except ValueError:
         is_fine = False
     return text if is_fine else json.dumps({"unreadable": text})
@@ -224,7 +224,7 @@ def _is_storable(value: Any) -> bool:
     """Text that every database takes and can index: no half characters, no zero, not endless."""
     return (
         isinstance(value, str)
-        and 0 < len(value) <= MOST_NAME
+        and 0 < len(value) <= MAX_NAME
         and not re.search("[\0\ud800-\udfff]", value)
     )
 

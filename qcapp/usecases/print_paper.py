@@ -14,7 +14,7 @@ from qcapp.inspection.judge import judge_answers
 from qcapp.inspection.serial import build_serial, build_tag_serial, has_checked_serials
 from qcapp.store.registry import batches, checklists
 
-MOST_TAGS = 1000
+MAX_TAGS = 1000
 
 
 def get_batch(connection, code: str) -> dict:
@@ -109,11 +109,11 @@ def print_tags(
             "first, last",
             phrase("give two numbers from 1, the smaller one first"),
         )
-    if last - first >= MOST_TAGS:
+    if last - first >= MAX_TAGS:
         raise BadInput(
             phrase("%(n)s tags are too many at once", n=last - first + 1),
             "first, last",
-            phrase("print at most %(most_tags)s", most_tags=MOST_TAGS),
+            phrase("print at most %(max_tags)s", max_tags=MAX_TAGS),
         )
     serials = [build_serial(batch["serial_prefix"], number) for number in range(first, last + 1)]
     tags = [

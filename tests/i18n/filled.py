@@ -19,7 +19,7 @@ from qcapp.usecases.fill_demo import give_to_buyer, prepare_demo
 from tests.builders import Phone, Yard, build_small_checklist, make_cookie, open_client
 
 # Two of a kind: the newest batch is open, the one before it closed and sold.
-MOST_OF_A_KIND = 2
+MAX_OF_A_KIND = 2
 # What answers a GET with no page of words: calls, files, the phone app, which chooses its language
 # itself.
 NO_PAGE = re.compile(
@@ -113,7 +113,7 @@ def _crawl(client: TestClient, begun: list[str]) -> Iterator[str]:
     while ahead:
         address = ahead.pop(0)
         rule = find_rule(RULES, "GET", address.split("?")[0])
-        if rule is None or NO_PAGE.match(rule.path) or seen.get(rule.path, 0) >= MOST_OF_A_KIND:
+        if rule is None or NO_PAGE.match(rule.path) or seen.get(rule.path, 0) >= MAX_OF_A_KIND:
             continue
         seen[rule.path] = seen.get(rule.path, 0) + 1
         answer = client.get(address)

@@ -24,7 +24,7 @@ from tests.catalogues import extract, list_gaps
 OTHERS = [language for language in list_languages() if language != ENGLISH]
 # A piece of English this long that stands in another language's page was forgotten, not met by
 # chance.
-LEAST_WORDS = 4
+MIN_WORDS = 4
 PROGRAMME = """
 name: River programme
 address: http://programme.example
@@ -54,7 +54,7 @@ def list_pieces() -> set[str]:
             found |= {
                 " ".join(piece.split())
                 for piece in pieces
-                if len(re.findall("[A-Za-z]{2,}", piece)) >= LEAST_WORDS
+                if len(re.findall("[A-Za-z]{2,}", piece)) >= MIN_WORDS
             }
     return found
 
@@ -69,7 +69,7 @@ def test_no_language_is_a_copy_of_another():
     sentences = [
         message.id
         for message in extract("pages")
-        if isinstance(message.id, str) and len(message.id.split()) >= LEAST_WORDS
+        if isinstance(message.id, str) and len(message.id.split()) >= MIN_WORDS
     ]
     for language in OTHERS:
         for other in (ENGLISH, *OTHERS):

@@ -4,7 +4,7 @@ nothing a person typed is taken for ours.
 
 import pytest
 
-from qcapp.i18n.catalogue import MOST_LENGTH, load_recogniser, load_words
+from qcapp.i18n.catalogue import MAX_LENGTH, load_recogniser, load_words
 from qcapp.i18n.localized_text import Figure
 from qcapp.i18n.message import phrase, phrase_n
 from qcapp.i18n.stored import Recogniser
@@ -96,7 +96,7 @@ def test_kept_text_of_a_page_is_found_in_both_catalogues_and_long_text_is_left_a
     assert load_recogniser("fr").recognise("unknown batch: B9") is None, (
         "a summary is read by what reports say alone"
     )
-    long = f"unknown batch: {'9' * MOST_LENGTH}"
+    long = f"unknown batch: {'9' * MAX_LENGTH}"
     assert words.recognise(long) == long
 
 

@@ -7,7 +7,7 @@ import pytest
 
 from qcapp.errors import StoreError
 from qcapp.store import write_lock
-from qcapp.store.write_lock import MOST_WAITING, Turns
+from qcapp.store.write_lock import MAX_WAITING, Turns
 from tests.builders import open_small_store
 
 
@@ -36,16 +36,16 @@ def line_up(queue: Turns, count: int, served: list) -> list[threading.Thread]:
 def test_they_are_served_in_the_order_they_came():
     queue, served = Turns(), []
     with queue.take():
-        threads = line_up(queue, MOST_WAITING, served)
+        threads = line_up(queue, MAX_WAITING, served)
     for thread in threads:
         thread.join(10)
-    assert served == list(range(MOST_WAITING))
+    assert served == list(range(MAX_WAITING))
 
 
 def test_who_comes_to_a_long_queue_is_told_to_come_again():
     queue, served = Turns(), []
     with queue.take():
-        threads = line_up(queue, MOST_WAITING, served)
+        threads = line_up(queue, MAX_WAITING, served)
         with pytest.raises(StoreError) as caught, queue.take():
             pytest.fail("there was no place")
         assert caught.value.status == 503 and caught.value.retry_after_s > 0

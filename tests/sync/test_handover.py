@@ -13,7 +13,7 @@ import pytest
 
 from qcapp.errors import BadInput, TooLarge
 from qcapp.store import log
-from qcapp.sync.export_file import MOST_FILE_BYTES, parse_handover, take_handover
+from qcapp.sync.export_file import MAX_FILE_BYTES, parse_handover, take_handover
 from tests.builders import NOW, Phone, build_small_checklist, open_yard
 from tests.store.test_projections import dump
 from tests.sync.test_pull import OTHER
@@ -158,7 +158,7 @@ def test_file_that_is_none_of_ours_is_refused_whole_everywhere(yard, content, sa
 
 def test_too_large_a_file_is_refused_before_it_is_read(yard, monkeypatch):
     with pytest.raises(TooLarge):
-        parse_handover(b" " * (MOST_FILE_BYTES + 1))
+        parse_handover(b" " * (MAX_FILE_BYTES + 1))
     monkeypatch.setattr("qcapp.web.deps.MOST_FILE_BYTES", 5000)
     content = build_file(*[yard.phone.inspect(f"B1-{n:03}") for n in range(20)])
     assert (
@@ -202,7 +202,7 @@ def test_gzip_is_taken_and_a_bomb_is_not(yard):
             ).status_code
             == 413
         )
-        assert tracemalloc.get_traced_memory()[1] < 3 * MOST_FILE_BYTES
+        assert tracemalloc.get_traced_memory()[1] < 3 * MAX_FILE_BYTES
     finally:
         tracemalloc.stop()
 

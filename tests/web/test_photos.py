@@ -193,7 +193,7 @@ def test_refused_photo_does_not_hinder_records_or_other_photos(yard):
 
 def test_too_large_unnamed_or_badly_announced_is_refused(yard):
     answer = send(yard, b"abc", 0, size=10_000_000)
-    assert answer.status_code == 400 and str(photos.MOST_BYTES) in answer.json()["error"]["todo"]
+    assert answer.status_code == 400 and str(photos.MAX_BYTES) in answer.json()["error"]["todo"]
     assert send(yard, b"abc", 0, size=2).status_code == 400
     assert send(yard, b"abc", 0, size=3, name="../x").status_code in (400, 404)
     assert send(yard, b"abc", 0, size=3, name="A" * 64).status_code == 400

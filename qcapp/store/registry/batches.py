@@ -10,7 +10,7 @@ from qcapp.store.tables import Batch
 
 BATCH = Batch.__table__
 TALLY = Tally.__table__
-MOST_CLOSED = 100
+MAX_CLOSED = 100
 JSON_COLUMNS = ("attributes", "crew", "checklist_ids")
 
 
@@ -43,7 +43,7 @@ def list_current_batches(connection: Connection) -> list[dict]:
     near = (
         select(BATCH.c.code)
         .order_by(BATCH.c.opened_on.desc(), BATCH.c.code.desc())
-        .limit(MOST_CLOSED)
+        .limit(MAX_CLOSED)
     )
     query = select(BATCH).where(BATCH.c.closed_at.is_(None) | BATCH.c.code.in_(near))
     return [

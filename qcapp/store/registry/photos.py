@@ -11,7 +11,7 @@ from qcapp.store.tables import Photo, PhotoName
 
 PHOTO, PHOTO_NAME = Photo.__table__, PhotoName.__table__
 # A phone sends about 100 kB; a very rough surface at 1280 px may take ten times that.
-MOST_BYTES = 2_000_000
+MAX_BYTES = 2_000_000
 
 
 def find_length(connection: Connection, sha256: str) -> int | None:
@@ -48,11 +48,11 @@ def append_piece(
             phrase("send from this offset"),
         )
     content = kept + piece
-    if size > MOST_BYTES or len(content) > size:
+    if size > MAX_BYTES or len(content) > size:
         raise BadInput(
             phrase("the photo is larger than announced or allowed"),
             sha256,
-            phrase("at most %(most_bytes)s bytes", most_bytes=MOST_BYTES),
+            phrase("at most %(max_bytes)s bytes", max_bytes=MAX_BYTES),
         )
     is_whole = len(content) == size
     if is_whole and not (is_sound and hashlib.sha256(content).hexdigest() == sha256):

@@ -22,7 +22,7 @@ from qcapp.store.projections.stove_rows import list_figure_rows
 from qcapp.store.projections.tallies import Tally
 from qcapp.store.tables import Log, Summary
 
-MOST_NAMED = 20
+MAX_NAMED = 20
 ISSUED_KIND = "summary"
 LOG, SUMMARY, TALLY = Log.__table__, Summary.__table__, Tally.__table__
 
@@ -163,7 +163,7 @@ def _find_altered_figures(connection: Connection) -> list[Altered]:
             f"stove {key}",
             "its figures are not those the log gives; qcapp rebuild makes them again",
         )
-        for key in keys[:MOST_NAMED]
+        for key in keys[:MAX_NAMED]
     ]
     found += [
         Altered(
@@ -177,13 +177,13 @@ def _find_altered_figures(connection: Connection) -> list[Altered]:
             f"the sums of batch {batch}",
             "they are not those the log gives; qcapp rebuild makes them again",
         )
-        for batch in sorted({row.batch for row in odd})[:MOST_NAMED]
+        for batch in sorted({row.batch for row in odd})[:MAX_NAMED]
     ]
     return [
         *found,
         *(
-            [Altered(f"{len(keys) - MOST_NAMED} more stoves", "the same")]
-            if len(keys) > MOST_NAMED
+            [Altered(f"{len(keys) - MAX_NAMED} more stoves", "the same")]
+            if len(keys) > MAX_NAMED
             else []
         ),
     ]

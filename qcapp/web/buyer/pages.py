@@ -27,7 +27,7 @@ from qcapp.web.layout.page import page
 router = APIRouter(prefix="/s/{token}", include_in_schema=False)
 Number = Annotated[int | None, Query(ge=1)]
 # A person does not answer more often; a script that holds the link must not fill the log.
-MOST_ANSWERS = 100
+MAX_ANSWERS = 100
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 
@@ -249,7 +249,7 @@ def _record(store: Store, link: OpenedLink, token: str, *, kind: str, by: str, b
         before = [
             event for event in list_own_events(connection, link.batch) if event.kind in BUYERS_KINDS
         ]
-        if len(before) >= MOST_ANSWERS:
+        if len(before) >= MAX_ANSWERS:
             raise Clash(
                 phrase("this batch has as many answers as are kept"),
                 "",

@@ -11,7 +11,7 @@ from qcapp.i18n.message import phrase, phrase_n
 from qcapp.inspection.judge import judge_answers
 from qcapp.inspection.stove import fold_stove
 from qcapp.inspection.study import SECOND_LOOK, SECOND_LOOK_ONE_IN, list_study_answers
-from qcapp.reports.inspection_pace import LEAST_READINGS, LEAST_RUN, QUICK_SECONDS, find_pace_signs
+from qcapp.reports.inspection_pace import MIN_READINGS, MIN_RUN, QUICK_SECONDS, find_pace_signs
 from qcapp.reports.second_looks import SecondLookReport, build_second_look_report
 from qcapp.store import log
 from qcapp.store.queries import observations
@@ -44,8 +44,8 @@ def show_pace(request: Request, store: StoreDep):
         report=report,
         one_in=SECOND_LOOK_ONE_IN,
         quick_seconds=QUICK_SECONDS,
-        least_run=LEAST_RUN,
-        least_readings=LEAST_READINGS,
+        min_run=MIN_RUN,
+        min_readings=MIN_READINGS,
         newest=NEWEST,
         span=span,
     )

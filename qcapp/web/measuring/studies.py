@@ -23,7 +23,7 @@ from qcapp.web.measuring.sheet import build_sheet, read_sheet
 from qcapp.web.middleware.authorisation import CallerDep
 
 router = APIRouter(include_in_schema=False)
-MOST_STOVES = 60
+MAX_STOVES = 60
 
 
 @dataclass(frozen=True)
@@ -166,13 +166,13 @@ def _check_plan(
             "checklist, batch",
             phrase("choose from the lists"),
         )
-    if not 2 <= len(serials) <= MOST_STOVES or any(len(serial) > 100 for serial in serials):
+    if not 2 <= len(serials) <= MAX_STOVES or any(len(serial) > 100 for serial in serials):
         raise BadInput(
             phrase("%(n)s stoves", n=len(serials)),
             "stoves",
             phrase(
-                "name 2 to %(most_stoves)s serials; 20 or more say something",
-                most_stoves=MOST_STOVES,
+                "name 2 to %(max_stoves)s serials; 20 or more say something",
+                max_stoves=MAX_STOVES,
             ),
         )
     if len(set(inspectors)) < 2 or not set(inspectors) <= set(room.people):

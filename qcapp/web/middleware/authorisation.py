@@ -63,10 +63,10 @@ class Gate:
                 raise _no_rule(self.rules, scope["path"])
             _refuse_other_sites(request, state.caller, state.rule)
             _refuse_role(request, state.caller, state.rule)
-            refuse_long_body(request, state.rule.most_bytes)
+            refuse_long_body(request, state.rule.max_bytes)
         except QcappError as error:
             return await answer_error(request, error)(scope, receive, send)
-        receive = limit_body(receive, state.rule.most_bytes)
+        receive = limit_body(receive, state.rule.max_bytes)
         await self.app(scope, receive, _trailing(request, send) if state.rule.is_change else send)
 
 

@@ -8,18 +8,18 @@ from qcapp.errors import TooLarge
 from qcapp.i18n.message import phrase
 
 
-def refuse_long_body(request: Request, most_bytes: int) -> None:
+def refuse_long_body(request: Request, max_bytes: int) -> None:
     """Raises TooLarge when the request itself announces too much."""
     announced = request.headers.get("content-length", "0")
-    if announced.isdigit() and int(announced) > most_bytes:
+    if announced.isdigit() and int(announced) > max_bytes:
         raise TooLarge(
-            phrase("the body has more than %(most_bytes)s bytes", most_bytes=most_bytes),
+            phrase("the body has more than %(max_bytes)s bytes", max_bytes=max_bytes),
             "body",
             phrase("send less at once"),
         )
 
 
-def limit_body(receive: Receive, most_bytes: int) -> Receive:
+def limit_body(receive: Receive, max_bytes: int) -> Receive:
     """Stops reading when more comes than the rule allows, announced or not."""
     seen = 0
 
@@ -27,10 +27,10 @@ def limit_body(receive: Receive, most_bytes: int) -> Receive:
         nonlocal seen
         message = await receive()
         seen += len(message.get("body", b""))
-        if seen > most_bytes:
+        if seen > max_bytes:
             # Starlette's own error passes through FastAPI's reading of forms; ours would be reworded as a 400.
             raise HTTPException(
-                413, phrase("the body has more than %(most_bytes)s bytes", most_bytes=most_bytes)
+                413, phrase("the body has more than %(max_bytes)s bytes", max_bytes=max_bytes)
             )
         return message
 

@@ -37,14 +37,14 @@ from qcapp.web.papers.entry_form import (
 router = APIRouter(include_in_schema=False)
 ADDRESS = "/yard/entry"
 # Sixty checks of twelve readings on five stoves, and what stands around them.
-MOST_FIELDS = 4000
+MAX_FIELDS = 4000
 CARRIED = ("day", "inspector", "offset")
 Word = Annotated[str, Query(max_length=200)]
 
 
 async def read_typed(request: Request) -> dict[str, str]:
     """Every field of the form as text; a file in it is no text and left out."""
-    form = await request.form(max_files=0, max_fields=MOST_FIELDS)
+    form = await request.form(max_files=0, max_fields=MAX_FIELDS)
     return {name: value for name, value in form.items() if isinstance(value, str)}
 
 

@@ -8,7 +8,7 @@ from fastapi.responses import Response
 from qcapp.i18n.message import phrase
 from qcapp.inspection.serial import has_checked_serials
 from qcapp.store.registry import batches, checklists
-from qcapp.usecases.print_paper import MOST_TAGS, print_sheet, print_tags
+from qcapp.usecases.print_paper import MAX_TAGS, print_sheet, print_tags
 from qcapp.web.deps import DrawingsDep, NowDep, StoreDep, YardNameDep
 from qcapp.web.layout.page import page
 
@@ -62,7 +62,7 @@ def show_tags(request: Request, store: StoreDep):
     with store.reading() as connection:
         found = _open(batches.list_batches(connection))
     rows = [(batch, has_checked_serials(batch)) for batch in found]
-    return page(request, "papers/tags.html", title=phrase("Stove tags"), rows=rows, most=MOST_TAGS)
+    return page(request, "papers/tags.html", title=phrase("Stove tags"), rows=rows, most=MAX_TAGS)
 
 
 @router.get("/yard/tags.pdf")

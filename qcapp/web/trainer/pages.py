@@ -18,7 +18,7 @@ from qcapp.i18n.message import phrase
 from qcapp.reports.apprentice import ArtisanStep
 from qcapp.reports.artisans import StepTable
 from qcapp.reports.faults import StepFaults
-from qcapp.reports.teach import LEAST_WORTH_TEACHING, NAMED, SEVERITY_WEIGHT, TeachRow
+from qcapp.reports.teach import MIN_WORTH_TEACHING, NAMED, SEVERITY_WEIGHT, TeachRow
 from qcapp.store.queries import trainer_queries
 from qcapp.sync.server_events import record_here
 from qcapp.usecases.load_trainer import (
@@ -68,7 +68,7 @@ def show_teach(
         maps=maps,
         rule=describe_apprentices(figures, now),
         weights=SEVERITY_WEIGHT,
-        least=LEAST_WORTH_TEACHING,
+        least=MIN_WORTH_TEACHING,
     )
 
 

@@ -26,8 +26,8 @@ from qcapp.web.yard.record_view import describe_record
 
 router = APIRouter(include_in_schema=False)
 SeqPath = Annotated[int, Path(ge=1, lt=2**53)]
-MOST_SHOWN = 200
-MOST_REASON = 500
+MAX_SHOWN = 200
+MAX_REASON = 500
 
 
 @router.get("/yard/aside")
@@ -44,7 +44,7 @@ def show_aside(request: Request, store: StoreDep):
         waiting=waiting,
         decided=decided,
         names=names,
-        most=MOST_SHOWN,
+        most=MAX_SHOWN,
     )
 
 
@@ -59,7 +59,7 @@ def decide(
 ):
     try:
         wish = {
-            "reason": _text(form, "reason", MOST_REASON),
+            "reason": _text(form, "reason", MAX_REASON),
             "by": caller.code,
             "seen": form.get("seen", ""),
             "now": now,

@@ -16,7 +16,7 @@ from qcapp.web.layout.page import page
 from qcapp.web.layout.yard_page import yard_page
 
 router = APIRouter(include_in_schema=False)
-MOST_NAME = 80
+MAX_NAME = 80
 
 
 @router.get("/yard/start")
@@ -48,10 +48,10 @@ def show_name(request: Request, store: StoreDep):
 def set_name(request: Request, store: StoreDep, settings: SettingsDep, values: FormDep):
     form = PageForm(values)
     name = form.get("name")
-    if not name or len(name) > MOST_NAME or not name.isprintable():
+    if not name or len(name) > MAX_NAME or not name.isprintable():
         form.refuse(
             "name",
-            phrase("The name is empty or too long. Write 1 to %(most)s signs.", most=MOST_NAME),
+            phrase("The name is empty or too long. Write 1 to %(most)s signs.", most=MAX_NAME),
         )
         return yard_page(request, store, "yard/name.html", form, title=phrase("Name the yard"))
     return _keep(store, "/yard/name", name=name)

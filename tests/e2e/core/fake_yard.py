@@ -58,7 +58,7 @@ class FakeYard:
         self.judge: Callable = lambda event: ("created", None)
         self.calls: list[tuple[str, str, int]] = []
         self.requests: list[dict] = []
-        self.pushes_now = self.most_pushes = 0
+        self.pushes_now = self.max_pushes = 0
         self.lock = threading.Lock()
         self.is_gone = False
         self._server = ThreadingHTTPServer(("127.0.0.1", 0), self._handler())
@@ -250,4 +250,4 @@ class FakeYard:
             return
         with self.lock:
             self.pushes_now += change
-            self.most_pushes = max(self.most_pushes, self.pushes_now)
+            self.max_pushes = max(self.max_pushes, self.pushes_now)

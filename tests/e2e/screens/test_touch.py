@@ -12,8 +12,8 @@ from tests.e2e.inspector import Inspector
 from tests.e2e.inspector import show as open_screen
 from tests.e2e.server import read_checklist
 
-SMALLEST_TARGET_PX, JUDGE_TARGET_PX, LEAST_GAP_PX = 48, 64, 8
-LEAST_CONTRAST = 7
+SMALLEST_TARGET_PX, JUDGE_TARGET_PX, MIN_GAP_PX = 48, 64, 8
+MIN_CONTRAST = 7
 THEMES = ("light", "dark")
 READING = (Path(__file__).parent / "reading.js").read_text(encoding="utf-8")
 PARTS = ("body", "door-opening", "grate", "pot-rests")
@@ -135,7 +135,7 @@ def test_targets_fit_a_thumb_and_texts_are_readable_on_every_screen(phone, check
             for one in targets
             if min(one[1:3]) < (JUDGE_TARGET_PX if one[3] else SMALLEST_TARGET_PX) - 0.01
         ] == [], name
-        assert page.evaluate("least => reading.readCrowded(least)", LEAST_GAP_PX) == [], name
+        assert page.evaluate("least => reading.readCrowded(least)", MIN_GAP_PX) == [], name
         assert page.evaluate("reading.readMoving()") == [], (
             f"{name}: reduced motion has nothing to take away"
         )
@@ -143,7 +143,7 @@ def test_targets_fit_a_thumb_and_texts_are_readable_on_every_screen(phone, check
             page.emulate_media(color_scheme=theme)
             contrasts = page.evaluate("reading.readContrasts()")
             texts += len(contrasts)
-            assert [one for one in contrasts if one[1] < LEAST_CONTRAST] == [], f"{name}, {theme}"
+            assert [one for one in contrasts if one[1] < MIN_CONTRAST] == [], f"{name}, {theme}"
     assert list_screens(checkout) - seen == {"study"}, (
         "the study's screen is a list of buttons; test_looks walks it"
     )

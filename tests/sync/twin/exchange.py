@@ -14,8 +14,8 @@ from tests.sync.twin.call import Answer, Call, Heard, classify, fill_batch, next
 from tests.sync.twin.memory import Memory, as_iso, is_same_position
 
 PROTOCOL = 1
-MOST_RESTORES = 3
-MOST_ASIDE = 20
+MAX_RESTORES = 3
+MAX_ASIDE = 20
 GREETING_MS = 300_000
 
 
@@ -175,7 +175,7 @@ class Tab:
         if len(batch) > 1:
             return
         run.aside.add(batch[0]["id"])
-        if len(run.aside) > MOST_ASIDE:
+        if len(run.aside) > MAX_ASIDE:
             raise Stop(heard)
 
     def _push_once(self, run: Run, batch: list[dict], have: Mapping | None):
@@ -251,7 +251,7 @@ class Tab:
 
     def _offer_again(self, run: Run):
         run.restores += 1
-        if run.restores > MOST_RESTORES:
+        if run.restores > MAX_RESTORES:
             raise Stop(Heard("not-connected"))
         run.aside.clear()
         self.memory.forget_acknowledgements()

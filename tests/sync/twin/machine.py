@@ -4,7 +4,7 @@ from hypothesis import strategies as st
 from hypothesis.stateful import initialize, precondition, rule
 
 from qcapp.inspection.event import canonical
-from qcapp.sync.protocol import MOST_EVENT_BYTES
+from qcapp.sync.protocol import MAX_EVENT_BYTES
 from tests.sync.twin import checker
 from tests.sync.twin.checker import Handset
 from tests.sync.twin.records import KINDS, PADDING, alter
@@ -69,7 +69,7 @@ class Faults(Talks):
 
     def _record_too_much(self, handset: Handset) -> None:
         event = self._record(handset, **self.world.records.inspect("good", "S3"), padding=PADDING)
-        assert len(canonical(event)) > MOST_EVENT_BYTES
+        assert len(canonical(event)) > MAX_EVENT_BYTES
         self.oversize.add((event["id"], event["hash"]))
 
     def _copy_an_id(self, handset: Handset) -> None:
