@@ -306,9 +306,7 @@ def listening(host: str, port: int) -> Iterator[socket.socket]:
                 errno.EADDRINUSE: "stop the program that uses this port (another qcapp?); phones know only this one",
                 errno.EACCES: "ports below 1024 need more rights: run qcapp with them",
             }.get(error.errno, "see that the address and port are free")
-            raise StartError(
-                f"cannot listen: {error.strerror}", f"{host}:{port}", todo
-            ) from error
+            raise StartError(f"cannot listen: {error.strerror}", f"{host}:{port}", todo) from error
         yield bound
 
 

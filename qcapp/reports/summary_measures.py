@@ -136,7 +136,7 @@ def _places(check: Check) -> int:
 
 
 def _fill_bins(values: Values, step: Decimal, *, is_read: bool) -> list[dict]:
-    """At most MOST_BINS bins of one width, a whole number of tool steps; a value counts where from <= value < to.
+    """At most MAX_BINS bins of one width, a whole number of tool steps; a value counts where from <= value < to.
 
     is_read: the edges lie between two steps of the tool, so that no reading lies on one. step 0 (no
     tool) is taken as a thousandth of the range.
@@ -161,7 +161,7 @@ def _fill_bins(values: Values, step: Decimal, *, is_read: bool) -> list[dict]:
 
 
 def _find_multiple(steps: Decimal) -> int:
-    """The smallest of 1, 2, 5, 10, 20, 50 ... with which the range needs no more than MOST_BINS - 1 bins."""
+    """The smallest of 1, 2, 5, 10, 20, 50 ... with which the range needs no more than MAX_BINS - 1 bins."""
     multiple = 1
     while steps / multiple > MAX_BINS - 2:
         multiple = multiple * 5 // 2 if str(multiple).startswith("2") else multiple * 2

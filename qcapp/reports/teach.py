@@ -163,7 +163,7 @@ def _has_enough(row: TeachRow, min_count: int) -> bool:
 def _stoves_more(row: TeachRow, min_count: int) -> int | None:
     """Apprentices' stoves still to be inspected before the difference now seen would be shown.
 
-    Where none is seen, before one of LEAST_WORTH_TEACHING above the experienced would be.
+    Where none is seen, before one of MIN_WORTH_TEACHING above the experienced would be.
     """
     base = row.experienced.rate if row.experienced.rate is not None else 0.0
     seen = row.apprentices.rate if row.apprentices.rate is not None else base

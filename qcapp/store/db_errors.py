@@ -137,17 +137,13 @@ def translated(url: str) -> Iterator[None]:
         yield
     except NoFreeConnection as error:
         what, todo, retry_after_s = POSTGRESQL["55P03"]
-        raise StoreError(
-            what, get_short_name(url), todo, retry_after_s=retry_after_s
-        ) from error
+        raise StoreError(what, get_short_name(url), todo, retry_after_s=retry_after_s) from error
     except DBAPIError as error:
         found = _find(url, error)
         if found is None:
             raise
         what, todo, retry_after_s = found
-        raise StoreError(
-            what, get_short_name(url), todo, retry_after_s=retry_after_s
-        ) from error
+        raise StoreError(what, get_short_name(url), todo, retry_after_s=retry_after_s) from error
 
 
 def get_short_name(url: str) -> str:

@@ -88,7 +88,7 @@ LongFormDep = Annotated[dict[str, str], Depends(read_long_form)]
 
 
 async def read_body(request: Request) -> bytes:
-    """The request's bytes, inflated when gzip, never more than MOST_BYTES either way."""
+    """The request's bytes, inflated when gzip, never more than MAX_BYTES either way."""
     return await _read_at_most(request, MAX_BYTES, "send fewer events at once")
 
 

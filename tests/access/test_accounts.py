@@ -277,9 +277,7 @@ def test_guessing_one_account_is_stopped_for_a_quarter_of_an_hour_even_with_the_
 
 def test_guessing_many_accounts_from_one_address_is_stopped(yard, stranger, monkeypatch):
     monkeypatch.setattr("qcapp.access.sessions.is_password", lambda words, kept: False)
-    answers = [
-        sign_in(stranger, code=f"C{n}").status_code for n in range(MAX_TRIES["address"] + 1)
-    ]
+    answers = [sign_in(stranger, code=f"C{n}").status_code for n in range(MAX_TRIES["address"] + 1)]
     assert answers == [403] * MAX_TRIES["address"] + [429]
 
 

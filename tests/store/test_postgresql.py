@@ -87,7 +87,7 @@ def test_a_writer_waits_for_the_one_of_another_server_and_then_sees_its_records(
 
 
 def test_who_waits_too_long_for_another_server_is_told_to_come_again(url, monkeypatch):
-    monkeypatch.setattr(postgresql, "MOST_WAIT_MS", 50)
+    monkeypatch.setattr(postgresql, "MAX_WAIT_MS", 50)
     first, _checklist = open_small_store()
     second = Store(url)
     with first.writing(), pytest.raises(StoreError) as caught, second.writing():

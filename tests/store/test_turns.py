@@ -56,7 +56,7 @@ def test_who_comes_to_a_long_queue_is_told_to_come_again():
 
 
 def test_who_has_waited_too_long_leaves_and_the_next_goes_on(monkeypatch):
-    monkeypatch.setattr(write_lock, "MOST_WAIT_S", 0.05)
+    monkeypatch.setattr(write_lock, "MAX_WAIT_S", 0.05)
     queue, errors = Turns(), []
 
     def give_up() -> None:

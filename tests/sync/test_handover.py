@@ -159,7 +159,7 @@ def test_file_that_is_none_of_ours_is_refused_whole_everywhere(yard, content, sa
 def test_too_large_a_file_is_refused_before_it_is_read(yard, monkeypatch):
     with pytest.raises(TooLarge):
         parse_handover(b" " * (MAX_FILE_BYTES + 1))
-    monkeypatch.setattr("qcapp.web.deps.MOST_FILE_BYTES", 5000)
+    monkeypatch.setattr("qcapp.web.deps.MAX_FILE_BYTES", 5000)
     content = build_file(*[yard.phone.inspect(f"B1-{n:03}") for n in range(20)])
     assert (
         yard.client.post("/api/sync/import", content=content, headers=yard.headers).status_code

@@ -434,7 +434,7 @@ def test_stove_outside_an_agreed_sample_needs_only_its_critical_checks(yard):
 def test_too_much_writing_is_refused_and_kept_on_the_form(yard):
     typist = enter(yard, fill(dents="p " + "x" * 900))
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(paper, "MOST_BODY_BYTES", 800)
+        patch.setattr(paper, "MAX_BODY_BYTES", 800)
         typist.press("save")
     assert (
         typist.page.status_code == 400

@@ -24,9 +24,7 @@ def inspector(server, chromium):
     inspector.errors = []
     inspector.page.on(
         "console",
-        lambda message: (
-            inspector.errors.append(message.text) if message.type == "error" else None
-        ),
+        lambda message: inspector.errors.append(message.text) if message.type == "error" else None,
     )
     inspector.join(server.address, server.make_code())
     yield inspector
