@@ -15,7 +15,7 @@ QcappError            base; a command prints it in one line and exits 1
 └── StartTrouble      the server must not start like this
 """
 
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 
 
 class QcappError(Exception):

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from datetime import datetime, timedelta
 
 from qcapp.errors import TooMany
-from qcapp.i18n.message import phrase, phrase_n
+from qcapp.i18n.phrase import phrase, phrase_n
 from qcapp.store.engine import Store
 from qcapp.store.registry import attempts
 from qcapp.store.timestamps import as_moment, as_text

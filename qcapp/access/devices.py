@@ -13,7 +13,7 @@ from datetime import datetime, timedelta
 from qcapp.access.attempts import count_try
 from qcapp.access.secret import hash_token, make_token
 from qcapp.errors import BadInput, NotAllowed, NotFound, NotPaired, TooMany
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.inspection.check_character import build_check_character, has_check_character
 from qcapp.store.engine import Store
 from qcapp.store.log import get_server_id

@@ -12,7 +12,7 @@ from qcapp.access.password import check_new_password, hash_password
 from qcapp.access.secret import hash_token, make_token
 from qcapp.access.sessions import SignedIn, as_code, open_session
 from qcapp.errors import BadInput, Clash, NotFound
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
 from qcapp.store.registry import accounts
 from qcapp.store.timestamps import as_text

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from qcapp.errors import NotFound
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
 from qcapp.store.registry import links
 from qcapp.store.timestamps import as_text

@@ -10,7 +10,7 @@ from argon2 import PasswordHasher
 from argon2.exceptions import InvalidHashError, VerificationError
 
 from qcapp.errors import BadInput
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 
 HASHER = PasswordHasher(time_cost=3, memory_cost=65_536, parallelism=4, hash_len=32, salt_len=16)
 LEAST, MOST, MIN_DIFFERENT = 12, 200, 5

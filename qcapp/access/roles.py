@@ -8,7 +8,7 @@ import re
 from dataclasses import dataclass
 from functools import cached_property
 
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 
 ROLES = ("anyone", "inspector", "trainer", "buyer", "yard_lead", "programme_lead")
 SIGNED_IN = ("trainer", "yard_lead", "programme_lead")

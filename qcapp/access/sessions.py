@@ -9,7 +9,7 @@ from qcapp.access.attempts import count_try, forgive
 from qcapp.access.password import check_new_password, hash_password, is_password
 from qcapp.access.secret import hash_token, make_token
 from qcapp.errors import NotAllowed
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
 from qcapp.store.registry import accounts
 from qcapp.store.timestamps import as_moment, as_text

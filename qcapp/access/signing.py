@@ -24,7 +24,7 @@ from typing import TYPE_CHECKING, Any
 import rfc8785
 
 from qcapp.errors import BadInput, StartError
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 
 # The library is loaded where something is signed or verified: a waiting server does without its 8 MB.
 if TYPE_CHECKING:

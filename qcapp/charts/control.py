@@ -3,9 +3,9 @@
 from collections.abc import Sequence
 
 from qcapp.charts.frame import ENGLISH_WORDS, WIDTH, Chart, Label, Scale, finish_chart, line, text
-from qcapp.i18n.catalogue import Words
+from qcapp.i18n.catalogue import Locale
 from qcapp.i18n.localized_text import Figure, join
-from qcapp.i18n.message import Phrase, phrase
+from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.reports.control import ControlRow
 
 HEIGHT = 206
@@ -14,7 +14,7 @@ TOP, BOTTOM = 18, 152
 MAX_MARKS = 80
 
 
-def draw_control(row: ControlRow, *, name: str, words: Words = ENGLISH_WORDS) -> Chart:
+def draw_control(row: ControlRow, *, name: str, locale: Locale = ENGLISH_WORDS) -> Chart:
     """Limits dashed, flagged points cornered and larger, the likely beginning of a drift as a line."""
     across = Scale(0, max(1, len(row.values) - 1), 10, WIDTH - 10)
     up = _scale_up(row)
@@ -47,7 +47,7 @@ def draw_control(row: ControlRow, *, name: str, words: Words = ENGLISH_WORDS) ->
         name=name,
         columns=columns,
         rows=_list_rows(row),
-        words=words,
+        locale=locale,
     )
 
 

@@ -3,9 +3,9 @@
 from collections.abc import Sequence
 
 from qcapp.charts.frame import ENGLISH_WORDS, WIDTH, Chart, Scale, finish_chart, line, text
-from qcapp.i18n.catalogue import Words
+from qcapp.i18n.catalogue import Locale
 from qcapp.i18n.localized_text import Figure
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.stats.capability import normal_places
 
 HEIGHT = 220
@@ -22,7 +22,7 @@ def draw_probability(
     unit: str,
     title: str,
     name: str,
-    words: Words = ENGLISH_WORDS,
+    locale: Locale = ENGLISH_WORDS,
 ) -> Chart:
     """Readings (across) against where they would stand if normal (up, in standard deviations).
 
@@ -81,7 +81,7 @@ def draw_probability(
         name=name,
         columns=columns,
         rows=rows,
-        words=words,
+        locale=locale,
     )
 
 

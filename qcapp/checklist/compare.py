@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from qcapp.checklist.model import Check, Checklist, Limits
 from qcapp.i18n.localized_text import Figure, Text, text_of
-from qcapp.i18n.message import Phrase, phrase
+from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.i18n.sizes import name_size
 
 SIDES = {"lower": -1, "upper": 1}

@@ -7,7 +7,7 @@ from pathlib import Path
 from xml.etree import ElementTree
 
 from qcapp.errors import BadInput
-from qcapp.i18n.message import Phrase, phrase
+from qcapp.i18n.phrase import Phrase, phrase
 
 # A link, and what moves: an animation may change where a link leads.
 FORBIDDEN = {

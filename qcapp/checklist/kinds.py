@@ -12,7 +12,7 @@ from qcapp.checklist.expression import RESERVED, ExpressionError, compile_expres
 from qcapp.checklist.fields import Fields, json_number, suggest
 from qcapp.checklist.model import NUMBER_KINDS
 from qcapp.checklist.source import Node, Problems
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 
 MAX_READINGS = 12
 # ILAC-G8:09/2019 knows none above it: fewer than one in a million wrongly passed on the line.

@@ -22,7 +22,7 @@ from pydantic import (
 
 from qcapp.checklist.expression import Tree, is_tree
 from qcapp.errors import BadInput
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 
 ID_PATTERN = r"^[a-z][a-z0-9]*(-[a-z0-9]+)*$"
 Id = Annotated[str, StringConstraints(pattern=ID_PATTERN, max_length=60)]

@@ -12,7 +12,7 @@ from pathlib import Path
 import yaml
 
 from qcapp.errors import BadInput
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 
 DEEPEST_NESTING = 20
 LONGEST_FILE = 500_000  # bytes; the longest of ours has 16,000

@@ -16,7 +16,7 @@ from qcapp.access.invites import (
 )
 from qcapp.access.roles import SIGNED_IN
 from qcapp.errors import NotFound
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.settings import Settings
 from qcapp.store.engine import Store
 from qcapp.store.registry import accounts

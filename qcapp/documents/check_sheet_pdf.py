@@ -20,7 +20,7 @@ from qcapp.documents.sheet_words import (
     needs_letter,
 )
 from qcapp.documents.typeset import typeset
-from qcapp.i18n.catalogue import load_words
+from qcapp.i18n.catalogue import load_locale
 from qcapp.i18n.localized_text import pick
 from qcapp.i18n.sizes import name_size
 from qcapp.inspection.disposition import DISPOSITIONS
@@ -87,7 +87,7 @@ def build_check_sheet_pdf(
     marks = {part["id"]: str(part["number"]) for part in parts}
     drawn = {"drawing": number_parts(drawing_svg, marks), "pictures": dict(pictures)}
     return typeset(
-        "check_sheet.typ", prepare(given, load_words(wish.language)), dated=dated, pictures=drawn
+        "check_sheet.typ", prepare(given, load_locale(wish.language)), dated=dated, pictures=drawn
     )
 
 

@@ -5,7 +5,7 @@ from typing import Any
 
 from qcapp.documents.paper_words import SLOTS
 from qcapp.i18n.localized_text import join
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.i18n.sizes import name_size
 
 

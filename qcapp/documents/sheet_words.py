@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from qcapp.i18n.localized_text import Figure, join
-from qcapp.i18n.message import Phrase, phrase
+from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.i18n.sizes import name_size
 
 STATISTICS = {

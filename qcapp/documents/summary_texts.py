@@ -5,7 +5,7 @@ from typing import Any
 
 from qcapp.documents.paper_words import SLOTS
 from qcapp.i18n.localized_text import Day, Figure, join
-from qcapp.i18n.message import Phrase, phrase, phrase_n
+from qcapp.i18n.phrase import Phrase, phrase, phrase_n
 from qcapp.i18n.sizes import name_size
 from qcapp.reports.summary_changes import NAMES
 from qcapp.reports.terms import STAGES

@@ -4,21 +4,21 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 
-from qcapp.i18n.catalogue import ENGLISH, Words, load_words
+from qcapp.i18n.catalogue import ENGLISH, Locale, load_locale
 
-_SPOKEN: ContextVar[Words | None] = ContextVar("spoken", default=None)
+_ACTIVE: ContextVar[Locale | None] = ContextVar("spoken", default=None)
 
 
-def get_spoken() -> Words:
+def get_active_locale() -> Locale:
     """English where nothing was chosen: in commands, for calls, in files."""
-    return _SPOKEN.get() or load_words(ENGLISH)
+    return _ACTIVE.get() or load_locale(ENGLISH)
 
 
 @contextmanager
-def speaking(words: Words) -> Iterator[None]:
+def use_locale(locale: Locale) -> Iterator[None]:
     """Inside, get_spoken() gives these words; a thread that is started here takes them along."""
-    before = _SPOKEN.set(words)
+    before = _ACTIVE.set(locale)
     try:
         yield
     finally:
-        _SPOKEN.reset(before)
+        _ACTIVE.reset(before)

@@ -15,9 +15,9 @@ from functools import cache, cached_property
 from pathlib import Path
 from typing import Any
 
-from qcapp.i18n.localized_text import Shaped
-from qcapp.i18n.message import ENGLISH, Phrase
-from qcapp.i18n.number_format import ENGLISH_WRITING, Writing, load_writing
+from qcapp.i18n.localized_text import LocalizedText
+from qcapp.i18n.number_format import ENGLISH_FORMAT, NumberFormat, load_number_format
+from qcapp.i18n.phrase import ENGLISH, Phrase
 from qcapp.i18n.stored import Id, Recogniser
 
 FOLDER = Path(__file__).parent / "languages"
@@ -28,19 +28,19 @@ PLACE = re.compile(r"%\((\w+)\)[-+ #0]*\d*(?:\.\d+)?[a-z]|%%")
 MAX_LENGTH = 1000
 
 
-class Words:
+class Locale:
     """What pages say in one language. `language` is a BCP 47 tag, `direction` is ltr or rtl; ids: the catalogue's English."""
 
     def __init__(
         self,
         language: str,
         catalogue: gettext.NullTranslations,
-        writing: Writing = ENGLISH_WRITING,
+        number_format: NumberFormat = ENGLISH_FORMAT,
         ids: Iterable[Id] = (),
     ) -> None:
         self.language = language
         self.direction = get_direction(language)
-        self.writing = writing
+        self.number_format = number_format
         self._catalogue = catalogue
         self._ids = tuple(ids)
 
@@ -55,10 +55,10 @@ class Words:
     def ngettext(self, one: str, many: str, n: int) -> str:
         return self._catalogue.ngettext(one, many, n)
 
-    def say(self, words: str) -> str:
+    def translate(self, words: str) -> str:
         """Words made by phrase() in this language, also what is filled in; other strings are looked up as they stand."""
-        if isinstance(words, Shaped):
-            return words.say_by(self)
+        if isinstance(words, LocalizedText):
+            return words.translate_by(self)
         if not isinstance(words, Phrase):
             return self.gettext(words) if words else words
         if self.language == ENGLISH:
@@ -77,28 +77,28 @@ class Words:
         if place[0].endswith("s"):
             return str(self.write(value))
         # %(mean).2f: written by the pattern, then as this language does.
-        return self.writing.write_number(place[0].replace(f"({place[1]})", "", 1) % value)
+        return self.number_format.write_number(place[0].replace(f"({place[1]})", "", 1) % value)
 
     def write(self, value: Any) -> Any:
         """What is filled into words: a phrase is said, a number written, the parts of a list too; anything else stays."""
         if isinstance(value, Phrase):
-            return self.say(value)
+            return self.translate(value)
         if isinstance(value, tuple | list):
             return ", ".join(str(self.write(part)) for part in value)
         if self.language == ENGLISH or isinstance(value, bool):
             return value
         if isinstance(value, int):
-            return self.writing.write_count(value)
-        return self.writing.write_number(str(value)) if isinstance(value, float) else value
+            return self.number_format.write_count(value)
+        return self.number_format.write_number(str(value)) if isinstance(value, float) else value
 
     def recognise(self, text: str) -> str:
         """Kept English, made from a phrase of the catalogue, in this language; any other text as it is."""
         if isinstance(text, Phrase):
-            return self.say(text)
+            return self.translate(text)
         if not text or self.language == ENGLISH or len(text) > MAX_LENGTH:
             return text
         found = self._recogniser.recognise(text)
-        return self.say(found) if found else text
+        return self.translate(found) if found else text
 
 
 def get_direction(language: str) -> str:
@@ -131,17 +131,17 @@ def name_language(language: str) -> str:
 
 
 @cache
-def load_words(language: str) -> Words:
+def load_locale(language: str) -> Locale:
     """English for a language that is not here."""
     if language not in list_languages() or language == ENGLISH:
-        return Words(ENGLISH, gettext.NullTranslations())
+        return Locale(ENGLISH, gettext.NullTranslations())
     words, ids = read_catalogue(FOLDER / language / "pages.po")
     figures = FOLDER / language / "figures.po"
     if figures.exists():
         more, more_ids = read_catalogue(figures)
         words.add_fallback(more)
         ids = [*ids, *more_ids]
-    return Words(language, words, load_writing(language), ids)
+    return Locale(language, words, load_number_format(language), ids)
 
 
 def read_catalogue(path: Path) -> tuple[gettext.GNUTranslations, list[Id]]:

@@ -6,58 +6,58 @@ Each is English as it stands, like every Phrase, and knows how it is said elsewh
 from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING
 
-from qcapp.i18n.message import ENGLISH, Phrase
+from qcapp.i18n.phrase import ENGLISH, Phrase
 
 if TYPE_CHECKING:
-    from qcapp.i18n.catalogue import Words
+    from qcapp.i18n.catalogue import Locale
 
 
-class Shaped(Phrase):
+class LocalizedText(Phrase):
     """Base: `one` is the English text, nothing is filled in."""
 
-    def __new__(cls, text: str) -> "Shaped":
+    def __new__(cls, text: str) -> "LocalizedText":
         made = str.__new__(cls, text)
         made.one, made.many, made.n, made.params = str(text).replace("%", "%%"), None, 1, {}
         return made
 
-    def say_by(self, words: "Words") -> str:
+    def translate_by(self, locale: "Locale") -> str:
         raise NotImplementedError
 
 
-class Figure(Shaped):
+class Figure(LocalizedText):
     """Decimal text with a point, such as "12.50" or "−0.3": elsewhere with the language's own sign for it, digits kept."""
 
-    def say_by(self, words: "Words") -> str:
-        return self.replace(".", words.writing.decimal)
+    def translate_by(self, locale: "Locale") -> str:
+        return self.replace(".", locale.number_format.decimal)
 
 
-class Day(Shaped):
+class Day(LocalizedText):
     """A day or moment. iso: 2026-11-25 or 2026-11-25T10:27:28.217Z; shown in English as 2026-11-25 10:27:28 UTC."""
 
     def __new__(cls, iso: str) -> "Day":
         return super().__new__(cls, f"{iso[:10]} {iso[11:19]} UTC" if len(iso) > 10 else iso)
 
-    def say_by(self, words: "Words") -> str:
-        return words.writing.write_day(self) + self[10:]
+    def translate_by(self, locale: "Locale") -> str:
+        return locale.number_format.write_day(self) + self[10:]
 
 
-class Joined(Shaped):
+class Joined(LocalizedText):
     """Words one after the other; those that are phrases are said, the others stand as they are."""
 
     parts: tuple[str, ...]
     between: str
 
-    def say_by(self, words: "Words") -> str:
-        return self.between.join(say_phrase(words, part) for part in self.parts)
+    def translate_by(self, locale: "Locale") -> str:
+        return self.between.join(translate_phrase(locale, part) for part in self.parts)
 
 
-class Text(Shaped):
+class Text(LocalizedText):
     """A text of a checklist, by language; English where it has no other."""
 
     by_language: Mapping[str, str]
 
-    def say_by(self, words: "Words") -> str:
-        return pick(self.by_language, words.language)
+    def translate_by(self, locale: "Locale") -> str:
+        return pick(self.by_language, locale.language)
 
 
 def join(between: str, parts: Iterable[str]) -> Joined:
@@ -81,6 +81,6 @@ def text_of(by_language: Mapping[str, str]) -> Text:
     return made
 
 
-def say_phrase(words: "Words", text: str) -> str:
+def translate_phrase(locale: "Locale", text: str) -> str:
     """Said where it is a phrase; a name or a typed word is never looked up."""
-    return words.say(text) if isinstance(text, Phrase) else text
+    return locale.translate(text) if isinstance(text, Phrase) else text

@@ -11,7 +11,7 @@ DECIMAL = re.compile(r"(?<=\d)\.(?=\d)")
 
 
 @dataclass(frozen=True)
-class Writing:
+class NumberFormat:
     """decimal, group: signs of this language; day: pattern of CLDR with the letters d, M, y, or None for 2026-11-25."""
 
     decimal: str = "."
@@ -45,24 +45,27 @@ class Writing:
         return re.sub(r"y+|MM?|dd?", lambda found: parts.get(found[0], f"{day.year:04}"), self.day)
 
 
-ENGLISH_WRITING = Writing()
+ENGLISH_FORMAT = NumberFormat()
 
 
 @cache
-def load_writing(language: str) -> Writing:
+def load_number_format(language: str) -> NumberFormat:
     """From CLDR; a language it does not know is written as English is."""
     # Here, because a server that speaks English only never needs it: 6 MB.
-    from babel import Locale, UnknownLocaleError
+    from babel import Locale as BabelLocale
+    from babel import UnknownLocaleError
     from babel.numbers import get_decimal_symbol, get_group_symbol
 
     try:
-        locale = Locale.parse(language, sep="-")
+        locale = BabelLocale.parse(language, sep="-")
     except (UnknownLocaleError, ValueError):
-        return ENGLISH_WRITING
+        return ENGLISH_FORMAT
     pattern = locale.datetime_skeletons.get("yMd")
     day = str(getattr(pattern, "pattern", pattern or "")) or None
     # Letters other than day, month and year (an era, a month by name) are beyond what is filled in here.
     is_plain = (
         day is not None and re.fullmatch(r"[dMy/. \-\u200f]+", day) is not None and "MMM" not in day
     )
-    return Writing(get_decimal_symbol(locale), get_group_symbol(locale), day if is_plain else None)
+    return NumberFormat(
+        get_decimal_symbol(locale), get_group_symbol(locale), day if is_plain else None
+    )

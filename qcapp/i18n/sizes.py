@@ -1,6 +1,6 @@
 """Words for the sizes of the checklists that come with the program; a yard's other sizes stand as it names them."""
 
-from qcapp.i18n.message import Phrase, phrase
+from qcapp.i18n.phrase import Phrase, phrase
 
 SIZES: dict[str, Phrase] = {
     "small": phrase("small"),

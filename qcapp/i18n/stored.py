@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from qcapp.i18n.localized_text import Figure, join
-from qcapp.i18n.message import Phrase
+from qcapp.i18n.phrase import Phrase
 
 # An entry of a catalogue: the pattern, or (one, many) where a number chooses.
 Id = str | tuple[str, str]

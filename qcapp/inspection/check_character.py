@@ -5,7 +5,7 @@ Twin of hasCheckCharacter in static/phone/js/screens/start.js.
 """
 
 from qcapp.errors import BadInput
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 
 SIGNS = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 MODULUS = len(SIGNS)

@@ -13,7 +13,7 @@ import rfc8785
 from pydantic import Field, ValidationError, model_validator
 
 from qcapp.errors import BadInput
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.inspection.bodies import BODIES, Hash, Name, Part, SummaryBody, UtcTime
 
 EventId = Annotated[

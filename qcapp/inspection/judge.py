@@ -20,7 +20,7 @@ from qcapp.checklist.model import (
     TickCheck,
 )
 from qcapp.errors import QcappError
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.inspection.number import number_value, parse_number
 
 Answers = Mapping[str, Any]

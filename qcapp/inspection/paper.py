@@ -18,7 +18,7 @@ from typing import Any
 
 from qcapp.checklist.model import Check, Checklist, ChoiceCheck
 from qcapp.errors import BadInput
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.inspection.counts import find_fault
 from qcapp.inspection.disposition import allowed_dispositions, needed_checks
 from qcapp.inspection.judge import Judgement, counts_as_fail, judge_answers

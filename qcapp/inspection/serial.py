@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from qcapp.errors import BadInput
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.inspection.check_character import build_check_character, has_check_character
 
 # The attribute of a batch (in the yard's file) that turns check characters on; phones get it with the batch.

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from qcapp.errors import BadInput
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.stats.agreement import Agreement, cohen_kappa, fleiss_kappa
 from qcapp.stats.interval import Estimate, Interval
 from qcapp.stats.proportion import wilson_interval

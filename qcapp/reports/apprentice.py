@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from qcapp.checklist.model import Check, Step
 from qcapp.errors import BadInput
 from qcapp.i18n.localized_text import text_of
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.inspection.tallies import FaultCount, StepTally, StepVisit
 from qcapp.reports.faults import StepFaults, build_step_faults
 from qcapp.reports.groups import ApprenticeRule, GroupRate, build_rate, sum_tallies

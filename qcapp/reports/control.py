@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from qcapp.i18n.localized_text import Day, join
-from qcapp.i18n.message import Phrase, phrase
+from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.reports.drift import PassRow, ReadingRow
 from qcapp.stats.chart import (
     D4,

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from qcapp.errors import BadInput
-from qcapp.i18n.message import Phrase, phrase, phrase_n
+from qcapp.i18n.phrase import Phrase, phrase, phrase_n
 from qcapp.inspection.batch_facts import SEVERITIES, BatchFacts, OwnEvent, StovePass
 from qcapp.reports.plan import AgreedPlan
 from qcapp.stats.interval import Interval

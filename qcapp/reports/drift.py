@@ -6,7 +6,7 @@ from functools import lru_cache
 from math import ceil, sqrt
 
 from qcapp.errors import BadInput
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.reports.series import Passes, Point, Series
 from qcapp.stats.cusum import BernoulliCusum, BernoulliPlan, bernoulli_cusum, design_bernoulli_cusum
 from qcapp.stats.interval import Estimate

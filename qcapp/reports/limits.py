@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from math import sqrt
 
 from qcapp.checklist.model import Check
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.inspection.tallies import Look
 from qcapp.reports.agreement import ReadingAgreement
 from qcapp.reports.series import LOAD_STAGE, Template

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from qcapp.errors import BadInput
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.inspection.batch_facts import SEVERITIES, BatchFacts
 from qcapp.reports.terms import STAGES
 from qcapp.stats.sampling import Plan, draw_positions, get_plan

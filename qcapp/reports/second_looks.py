@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from qcapp.checklist.model import Checklist
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.inspection.judge import judge_answers
 from qcapp.inspection.study import SECOND_LOOK, StudyAnswer
 from qcapp.reports.studies import CheckAgreement, compare_looks

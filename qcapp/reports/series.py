@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from qcapp.checklist.model import NUMBER_KINDS, Check, Limits, Step
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.inspection.tallies import Look
 
 # The article inspected at this stage is a kiln load.

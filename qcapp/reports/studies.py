@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from qcapp.checklist.model import NUMBER_KINDS, Check, Checklist
 from qcapp.errors import BadInput
 from qcapp.i18n.localized_text import join
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.inspection.judge import judge_answers
 from qcapp.inspection.study import Study, StudyAnswer
 from qcapp.reports.agreement import (

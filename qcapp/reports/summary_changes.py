@@ -3,7 +3,7 @@
 from collections.abc import Callable, Mapping
 
 from qcapp.i18n.localized_text import Figure, join
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.reports.terms import SEVERITIES, STAGES
 
 NAMES = {"accept": phrase("accept"), "reject": phrase("reject"), "not_ready": phrase("not ready")}

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from decimal import ROUND_FLOOR, Decimal
 
 from qcapp.checklist.model import Check, Limits
-from qcapp.i18n.message import Phrase, phrase
+from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.inspection.batch_facts import BatchFacts
 from qcapp.stats.capability import measure_capability, normality_p
 from qcapp.stats.interval import Estimate

@@ -1,7 +1,7 @@
 """What a summary says in whole sentences: its promise, the buyer's re-check beside it, cautions."""
 
 from qcapp.i18n.localized_text import Figure
-from qcapp.i18n.message import Phrase, phrase
+from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.inspection.batch_facts import BatchFacts, OwnEvent
 from qcapp.reports.decision import select_members
 from qcapp.reports.plan import AgreedPlan

@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
 from qcapp.checklist.model import Checklist
-from qcapp.i18n.catalogue import Words, load_recogniser
+from qcapp.i18n.catalogue import Locale, load_recogniser
 from qcapp.i18n.localized_text import ENGLISH
 from qcapp.i18n.stored import Recogniser
 from qcapp.reports.terms import NO_REASON, NOT_NAMED
@@ -15,16 +15,16 @@ OWN_SENTENCES = {"sentence", "what", "before", "after", "why_no_index", "note"}
 OWN_LISTS = {"reasons", "cautions"}
 
 
-def say_document(
-    document: Mapping[str, Any], words: Words, checklist_texts: Mapping[str, str] = {}
+def translate_document(
+    document: Mapping[str, Any], locale: Locale, checklist_texts: Mapping[str, str] = {}
 ) -> dict[str, Any]:
     """A copy to show. checklist_texts: titles, questions and faults of the checklists in this language, by the English one."""
-    if words.language == ENGLISH:
+    if locale.language == ENGLISH:
         return dict(document)
-    recogniser = load_recogniser(words.language)
-    texts = {NOT_NAMED: words.say(NOT_NAMED), **checklist_texts}
+    recogniser = load_recogniser(locale.language)
+    texts = {NOT_NAMED: locale.translate(NOT_NAMED), **checklist_texts}
     shown = {
-        key: _say_inside(value, key, _make_say(words, recogniser), texts)
+        key: _say_inside(value, key, _make_say(locale, recogniser), texts)
         for key, value in document.items()
     }
     for row, stored in zip(
@@ -32,7 +32,7 @@ def say_document(
         document["concessions"] + document["not_released"],
         strict=True,
     ):
-        row["reason"] = _say_missing(stored["reason"], words)
+        row["reason"] = _say_missing(stored["reason"], locale)
     # A batch's title is typed by hand.
     return {**shown, "batch": dict(document["batch"])}
 
@@ -50,17 +50,17 @@ def collect_texts(checklists: Iterable[Checklist], language: str) -> dict[str, s
     return found
 
 
-def _make_say(words: Words, recogniser: Recogniser) -> Callable[[str], str]:
+def _make_say(locale: Locale, recogniser: Recogniser) -> Callable[[str], str]:
     def say(text: str) -> str:
         found = recogniser.recognise(text)
-        return text if found is None else words.say(found)
+        return text if found is None else locale.translate(found)
 
     return say
 
 
-def _say_missing(reason: str | None, words: Words) -> str | None:
+def _say_missing(reason: str | None, locale: Locale) -> str | None:
     """A reason is somebody's own words, but for the one that stands where there is none."""
-    return words.say(NO_REASON) if reason == NO_REASON else reason
+    return locale.translate(NO_REASON) if reason == NO_REASON else reason
 
 
 def _say_inside(value: Any, key: str, say: Callable[[str], str], texts: Mapping[str, str]) -> Any:

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 from qcapp.checklist.model import Step
 from qcapp.i18n.localized_text import text_of
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.inspection.tallies import StepTally
 from qcapp.reports.groups import ApprenticeRule, GroupRate, split_tallies, sum_tallies
 from qcapp.stats.compare import benjamini_hochberg, find_stoves_to_tell

@@ -7,7 +7,7 @@ from math import sqrt
 import numpy as np
 
 from qcapp.errors import BadInput
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.stats.interval import two_sided_z
 
 

@@ -6,7 +6,7 @@ from functools import lru_cache
 from math import ceil, exp, floor, inf, log, log1p
 
 from qcapp.errors import BadInput
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.stats.interval import Estimate, check_share, two_sided_z
 from qcapp.stats.logistic import (
     LogisticData,

@@ -8,7 +8,7 @@ import numpy as np
 import scipy
 
 from qcapp.errors import BadInput
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.stats.interval import Estimate, check_share
 
 # Interaction this unlikely to be real is put together with the repeat scatter.

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from qcapp.errors import BadInput
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.stats.sampling import STAGES, Plan
 
 # MIL-STD-105E 4.7.1: this many rejected within the last so many batches.

@@ -9,7 +9,7 @@ from sqlalchemy.exc import DatabaseError, DBAPIError, InterfaceError, Operationa
 from sqlalchemy.exc import TimeoutError as NoFreeConnection
 
 from qcapp.errors import StoreError
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 
 log = logging.getLogger("qcapp")
 

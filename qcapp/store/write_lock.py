@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 
 from qcapp.errors import StoreError
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 
 # Half of the server's threads: the other half stays free to read and to say "busy".
 MAX_WAITING = 20

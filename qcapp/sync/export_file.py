@@ -18,7 +18,7 @@ from typing import Any, Literal
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from qcapp.errors import BadInput, TooLarge
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
 from qcapp.sync.photos import receive_whole
 from qcapp.sync.protocol import MAX_DEFINITIONS, MAX_EVENTS, PROTOCOL, EventResult, PushRequest

@@ -9,7 +9,7 @@ import re
 from collections.abc import Iterator
 from io import BytesIO
 
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 
 # The phone makes the longest side at most 1280.
 LONGEST_PX = 4096

@@ -7,7 +7,7 @@ from datetime import datetime
 
 from qcapp.checklist.model import Checklist
 from qcapp.errors import BadInput
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.inspection.event import build_uuid7, canonical
 from qcapp.store import log
 from qcapp.store.engine import Store

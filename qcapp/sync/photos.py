@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from qcapp.errors import BadInput, NotFound
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
 from qcapp.store.registry import photos
 from qcapp.sync.image import find_image_error

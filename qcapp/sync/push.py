@@ -9,7 +9,7 @@ from sqlalchemy import Connection
 
 from qcapp.checklist.model import Checklist
 from qcapp.errors import BadInput, QcappError
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.store import log
 from qcapp.store.engine import Store
 from qcapp.store.projections import stove_projection

@@ -14,7 +14,7 @@ from pydantic import ValidationError
 from sqlalchemy import Connection
 
 from qcapp.errors import BadInput, Clash, NotFound
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.inspection.event import Event
 from qcapp.inspection.quarantine_decision import apply_mapping, find_strangers
 from qcapp.store import log

@@ -4,7 +4,7 @@ from datetime import datetime
 
 from sqlalchemy import Connection
 
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.store import log
 from qcapp.store.engine import Store
 from qcapp.store.registry import facts

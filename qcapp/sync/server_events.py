@@ -7,7 +7,7 @@ from datetime import datetime
 from sqlalchemy import Connection
 
 from qcapp.errors import BadInput
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.inspection.event import SERVER_DEVICE, build_uuid7, event_hash
 from qcapp.store import log
 from qcapp.store.engine import Store

@@ -14,7 +14,7 @@ from pydantic import ValidationError
 
 from qcapp.checklist.model import Checklist
 from qcapp.errors import BadInput, QcappError
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.inspection.disposition import allowed_dispositions
 from qcapp.inspection.event import SERVER_KINDS, Event, event_hash, freeze, stove_key
 from qcapp.inspection.judge import counts_as_fail, judge_answers

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from qcapp.access.signing import SigningKey, document_sha256, load_or_make_key, sign_document
 from qcapp.errors import BadInput, Clash
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.inspection.batch_facts import BatchFacts, OwnEvent
 from qcapp.reports.decision import Decision, decide
 from qcapp.reports.plan import AgreedPlan, follow_series, read_plan

@@ -6,7 +6,7 @@ from datetime import date, datetime
 from functools import cached_property
 
 from qcapp.checklist.model import Check, Checklist, Step
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.inspection.tallies import FaultCount, Filters, SideCount, StepTally, StepVisit
 from qcapp.reports.apprentice import ArtisanReport, build_artisan_report
 from qcapp.reports.artisans import StepTable, build_step_tables

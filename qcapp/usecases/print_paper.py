@@ -7,8 +7,8 @@ from qcapp.checklist.model import Checklist
 from qcapp.documents.check_sheet_pdf import STOVES, SheetWish, build_check_sheet_pdf
 from qcapp.documents.tags_pdf import Tag, build_tags_pdf
 from qcapp.errors import BadInput, NotFound
-from qcapp.i18n.active_locale import get_spoken
-from qcapp.i18n.message import phrase
+from qcapp.i18n.active_locale import get_active_locale
+from qcapp.i18n.phrase import phrase
 from qcapp.i18n.sizes import name_size
 from qcapp.inspection.judge import judge_answers
 from qcapp.inspection.serial import build_serial, build_tag_serial, has_checked_serials
@@ -79,7 +79,7 @@ def print_sheet(
         batch=batch and {"code": batch["code"], "title": batch["title"]},
         crew=batch and batch["crew"],
         left_out=list_not_asked(checklist, batch) if batch else (),
-        language=get_spoken().language,
+        language=get_active_locale().language,
     )
     return build_check_sheet_pdf(
         checklist.compiled(),
@@ -128,5 +128,10 @@ def print_tags(
         **numbers,
     )
     return build_tags_pdf(
-        tags, yard=yard, batch=batch["code"], line=line, dated=now, language=get_spoken().language
+        tags,
+        yard=yard,
+        batch=batch["code"],
+        line=line,
+        dated=now,
+        language=get_active_locale().language,
     )

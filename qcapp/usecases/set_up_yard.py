@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from qcapp.i18n.localized_text import Text, text_of
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.reports.terms import TRADES
 from qcapp.store.engine import Store
 from qcapp.store.registry import batches, checklists, devices, people

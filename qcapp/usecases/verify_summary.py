@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from qcapp.access.signing import check_proof, document_sha256
 from qcapp.i18n.localized_text import join
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.inspection.event import event_hash
 from qcapp.store import log
 from qcapp.store.engine import Store

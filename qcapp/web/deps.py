@@ -10,7 +10,7 @@ from fastapi.concurrency import run_in_threadpool
 from starlette.datastructures import UploadFile
 
 from qcapp.errors import BadInput, NotPaired, TooLarge
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.settings import Settings
 from qcapp.store.engine import Store
 from qcapp.store.registry.yard_facts import get_yard_name

@@ -7,8 +7,8 @@ from html import unescape
 
 import pytest
 
-from qcapp.i18n.catalogue import ENGLISH, list_languages, load_words
-from qcapp.i18n.message import phrase
+from qcapp.i18n.catalogue import ENGLISH, list_languages, load_locale
+from qcapp.i18n.phrase import phrase
 from tests.catalogues import extract
 
 OTHERS = [language for language in list_languages() if language != ENGLISH]
@@ -56,7 +56,7 @@ def list_pieces(page: str) -> set[str]:
 
 def list_english(language: str) -> set[str]:
     """Of both catalogues what is one piece and reads otherwise in this language."""
-    words = load_words(language)
+    locale = load_locale(language)
     whole = [
         message.id
         for domain in ("pages", "figures")
@@ -66,7 +66,7 @@ def list_english(language: str) -> set[str]:
     return {
         text.replace("%%", "%")
         for text in whole
-        if text and not re.search(r"%\(|<", text) and words.gettext(text) != text
+        if text and not re.search(r"%\(|<", text) and locale.gettext(text) != text
     }
 
 
@@ -74,7 +74,7 @@ def find_said(language: str, english: str) -> str:
     """The translation of this text, or of the first sentence that begins so,
     up to what is filled in.
     """
-    words = load_words(language)
+    locale = load_locale(language)
     ids = [
         message.id
         for domain in ("pages", "figures")
@@ -82,7 +82,7 @@ def find_said(language: str, english: str) -> str:
         if isinstance(message.id, str)
     ]
     whole = english if english in ids else next(text for text in ids if english in text)
-    said = " ".join(re.split(r"[%<]", words.gettext(whole))[0].split())
+    said = " ".join(re.split(r"[%<]", locale.gettext(whole))[0].split())
     assert said and said != english, (language, english)
     return said
 
@@ -122,4 +122,4 @@ def test_figures_of_a_chart_are_written_as_the_language_does(filled):
         and not re.search(r">\d+\.\d+<", tables["fr"])
         and re.search(r">\d+,\d+<", tables["fr"])
     )
-    assert load_words("fr").say(phrase("point")) in tables["fr"]
+    assert load_locale("fr").translate(phrase("point")) in tables["fr"]

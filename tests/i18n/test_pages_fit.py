@@ -10,7 +10,7 @@ from urllib.parse import urlsplit
 import pytest
 from playwright.sync_api import BrowserContext, Route, sync_playwright
 
-from qcapp.i18n.catalogue import Words
+from qcapp.i18n.catalogue import Locale
 from qcapp.web.middleware import language as chosen
 from tests.conftest import CHROMIUM_FLAGS, get_chromium_path
 from tests.i18n.filled import FilledYard
@@ -47,7 +47,7 @@ def stretch(text: str) -> str:
     return "".join(parts)
 
 
-class Stretched(Words):
+class Stretched(Locale):
     """English with long words, under the tag and in the direction of another language."""
 
     def __init__(self, language: str) -> None:
@@ -89,11 +89,11 @@ def answer(route: Route, filled: FilledYard) -> None:
 def speak(monkeypatch):
     """Makes every page speak one made-up language."""
 
-    def put_in(words: Words) -> None:
-        monkeypatch.setattr(chosen, "list_languages", lambda: ("en", words.language))
+    def put_in(locale: Locale) -> None:
+        monkeypatch.setattr(chosen, "list_languages", lambda: ("en", locale.language))
         monkeypatch.setattr(chosen, "name_language", lambda tag: stretch("Language"))
-        monkeypatch.setattr(chosen, "load_words", lambda tag: words)
-        monkeypatch.setattr(chosen, "choose_language", lambda wished: words.language)
+        monkeypatch.setattr(chosen, "load_words", lambda tag: locale)
+        monkeypatch.setattr(chosen, "choose_language", lambda wished: locale.language)
 
     return put_in
 

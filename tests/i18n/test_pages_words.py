@@ -9,9 +9,9 @@ from html import unescape
 
 import pytest
 
-from qcapp.i18n.catalogue import ENGLISH, list_languages, load_words, name_language
-from qcapp.i18n.message import phrase, phrase_n
-from qcapp.i18n.number_format import load_writing
+from qcapp.i18n.catalogue import ENGLISH, list_languages, load_locale, name_language
+from qcapp.i18n.number_format import load_number_format
+from qcapp.i18n.phrase import phrase, phrase_n
 from qcapp.i18n.sizes import name_size
 from qcapp.programme_app import create_programme, list_stores, load_programme
 from qcapp.settings import Settings
@@ -73,7 +73,7 @@ def test_no_language_is_a_copy_of_another():
     ]
     for language in OTHERS:
         for other in (ENGLISH, *OTHERS):
-            words, theirs = load_words(language), load_words(other)
+            words, theirs = load_locale(language), load_locale(other)
             same = [text for text in sentences if words.gettext(text) == theirs.gettext(text)]
             assert language == other or len(same) < len(sentences) / 50, (language, other, same[:5])
 
@@ -209,49 +209,51 @@ def test_errors_are_told_in_the_readers_language():
 
 
 def test_kept_english_is_recognised_and_said():
-    words = load_words("fr")
-    assert words.recognise("unknown batch: B9") == "lot inconnu\u00a0: B9"
-    assert words.recognise("wait 3 minutes, then try again") == "attendez 3 minutes, puis réessayez"
-    assert words.recognise("a sentence of somebody's own") == "a sentence of somebody's own"
+    locale = load_locale("fr")
+    assert locale.recognise("unknown batch: B9") == "lot inconnu\u00a0: B9"
     assert (
-        words.recognise("") == ""
-        and load_words("en").recognise("unknown batch: B9") == "unknown batch: B9"
+        locale.recognise("wait 3 minutes, then try again") == "attendez 3 minutes, puis réessayez"
+    )
+    assert locale.recognise("a sentence of somebody's own") == "a sentence of somebody's own"
+    assert (
+        locale.recognise("") == ""
+        and load_locale("en").recognise("unknown batch: B9") == "unknown batch: B9"
     )
 
 
 def test_numbers_and_days_are_written_as_the_language_does():
-    french, portuguese, english = (load_words(language) for language in ("fr", "pt", "en"))
+    french, portuguese, english = (load_locale(language) for language in ("fr", "pt", "en"))
     said = phrase("a whole number from %(least)s is expected", least=12500)
-    assert french.say(said) == "un nombre entier à partir de 12\u202f500 est attendu"
-    assert "12.500" in portuguese.say(said) and "12500" in english.say(said)
+    assert french.translate(said) == "un nombre entier à partir de 12\u202f500 est attendu"
+    assert "12.500" in portuguese.translate(said) and "12500" in english.translate(said)
     assert (
-        french.writing.write_number("-12.50 %") == "−12,50 %"
-        and french.writing.write_day("2026-11-05T08:00:00Z") == "05/11/2026"
+        french.number_format.write_number("-12.50 %") == "−12,50 %"
+        and french.number_format.write_day("2026-11-05T08:00:00Z") == "05/11/2026"
     )
     assert (
-        english.writing.write_day("2026-11-05T08:00:00Z") == "2026-11-05"
-        and french.writing.write_day("x") == "x"
+        english.number_format.write_day("2026-11-05T08:00:00Z") == "2026-11-05"
+        and french.number_format.write_day("x") == "x"
     )
-    assert french.say(phrase_n("%(n)s record", "%(n)s records", 0)) == "0 fiche"
-    assert english.say(phrase("%(n)s records", n=12500)) == "12500 records"
+    assert french.translate(phrase_n("%(n)s record", "%(n)s records", 0)) == "0 fiche"
+    assert english.translate(phrase("%(n)s records", n=12500)) == "12500 records"
     assert french.write((phrase("none"), "B1", 2.5, True)) == "aucun, B1, 2,5, True"
 
 
 def test_a_pattern_may_say_how_many_places(monkeypatch):
-    words = load_words("fr")
-    monkeypatch.setattr(words._catalogue, "gettext", lambda pattern: pattern)
+    locale = load_locale("fr")
+    monkeypatch.setattr(locale._catalogue, "gettext", lambda pattern: pattern)
     assert (
-        words.say(phrase("mean %(mean).2f mm, 95 %% of %(n)s", mean=-1.5, n=20000))
+        locale.translate(phrase("mean %(mean).2f mm, 95 %% of %(n)s", mean=-1.5, n=20000))
         == "mean −1,50 mm, 95 % of 20\u202f000"
     )
 
 
 def test_a_language_cldr_does_not_know_is_written_as_english():
     assert (
-        load_writing("xx").write_number("1.5") == "1.5"
-        and load_writing("xx").write_day("2026-11-05") == "2026-11-05"
+        load_number_format("xx").write_number("1.5") == "1.5"
+        and load_number_format("xx").write_day("2026-11-05") == "2026-11-05"
     )
-    assert load_writing("pt-BR").decimal == "," and load_writing("sw").day == "d/M/y"
+    assert load_number_format("pt-BR").decimal == "," and load_number_format("sw").day == "d/M/y"
 
 
 def test_a_server_that_speaks_english_only_does_not_load_babel():

@@ -5,8 +5,8 @@ plurals by its own rule.
 import pytest
 
 from qcapp.i18n import catalogue
-from qcapp.i18n.catalogue import choose_language, list_languages, load_words
-from qcapp.i18n.message import Phrase, phrase, phrase_n
+from qcapp.i18n.catalogue import choose_language, list_languages, load_locale
+from qcapp.i18n.phrase import Phrase, phrase, phrase_n
 
 FRENCH = r"""
 msgid ""
@@ -34,35 +34,39 @@ def french(tmp_path, monkeypatch):
     (tmp_path / "fr").mkdir()
     (tmp_path / "fr" / "pages.po").write_text(FRENCH, encoding="utf-8")
     monkeypatch.setattr(catalogue, "FOLDER", tmp_path)
-    load_words.cache_clear()
-    yield load_words("fr")
-    load_words.cache_clear()
+    load_locale.cache_clear()
+    yield load_locale("fr")
+    load_locale.cache_clear()
 
 
 def test_words_are_english_until_said_in_another_language(french):
     said = phrase("%(what)s: 95 %% of %(n)s", what=phrase("Back"), n=3)
     assert said == "Back: 95 % of 3" and isinstance(said, str)
-    assert french.say(said) == "Retour : 95 % de 3"
-    assert load_words("en").say(said) == "Back: 95 % of 3"
+    assert french.translate(said) == "Retour : 95 % de 3"
+    assert load_locale("en").translate(said) == "Back: 95 % of 3"
 
 
 def test_a_number_chooses_the_form_by_the_rule_of_the_language(french):
     none, one, many = (phrase_n("%(n)s stove", "%(n)s stoves", n) for n in (0, 1, 2))
     assert [none, one, many] == ["0 stoves", "1 stove", "2 stoves"]
-    assert [french.say(said) for said in (none, one, many)] == ["0 foyer", "1 foyer", "2 foyers"]
+    assert [french.translate(said) for said in (none, one, many)] == [
+        "0 foyer",
+        "1 foyer",
+        "2 foyers",
+    ]
 
 
 def test_what_a_catalogue_lacks_stays_english(french):
     assert (
-        french.say(phrase("Only %(n)s here", n=2)) == "Only 2 here"
-        and french.say("no such words") == "no such words"
+        french.translate(phrase("Only %(n)s here", n=2)) == "Only 2 here"
+        and french.translate("no such words") == "no such words"
     )
-    assert french.say("") == "" and french.say("Back") == "Retour"
+    assert french.translate("") == "" and french.translate("Back") == "Retour"
 
 
 def test_a_language_is_there_when_its_folder_is(french):
     assert list_languages() == ("en", "fr")
-    assert load_words("xx").language == "en"
+    assert load_locale("xx").language == "en"
 
 
 @pytest.mark.parametrize(

@@ -8,11 +8,11 @@ import pickle
 
 import pytest
 
-from qcapp.i18n.catalogue import load_words
-from qcapp.i18n.localized_text import Day, Figure, join, say_phrase, text_of
-from qcapp.i18n.message import phrase
+from qcapp.i18n.catalogue import load_locale
+from qcapp.i18n.localized_text import Day, Figure, join, text_of, translate_phrase
+from qcapp.i18n.phrase import phrase
 
-FRENCH, ENGLISH = load_words("fr"), load_words("en")
+FRENCH, ENGLISH = load_locale("fr"), load_locale("en")
 
 
 @pytest.mark.parametrize(
@@ -30,16 +30,21 @@ FRENCH, ENGLISH = load_words("fr"), load_words("en")
     ],
 )
 def test_english_as_it_stands_and_said_elsewhere(made, english, french):
-    assert made == english and ENGLISH.say(made) == english and FRENCH.say(made) == french
+    assert (
+        made == english and ENGLISH.translate(made) == english and FRENCH.translate(made) == french
+    )
 
 
 def test_a_name_that_is_a_word_of_the_catalogue_is_never_translated():
-    assert say_phrase(FRENCH, "Yard") == "Yard" and say_phrase(FRENCH, phrase("Yard")) == "Atelier"
-    assert FRENCH.say(join(", ", ["Yard", phrase("Yard")])) == "Yard, Atelier"
+    assert (
+        translate_phrase(FRENCH, "Yard") == "Yard"
+        and translate_phrase(FRENCH, phrase("Yard")) == "Atelier"
+    )
+    assert FRENCH.translate(join(", ", ["Yard", phrase("Yard")])) == "Yard, Atelier"
 
 
 def test_a_percent_sign_in_a_text_is_only_a_sign():
-    assert FRENCH.say(text_of({"en": "95 % s"})) == "95 % s" and FRENCH.say(
+    assert FRENCH.translate(text_of({"en": "95 % s"})) == "95 % s" and FRENCH.translate(
         Day("2026-11-05")
     ).endswith("2026")
 

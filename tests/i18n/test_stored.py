@@ -4,9 +4,9 @@ nothing a person typed is taken for ours.
 
 import pytest
 
-from qcapp.i18n.catalogue import MAX_LENGTH, load_recogniser, load_words
+from qcapp.i18n.catalogue import MAX_LENGTH, load_locale, load_recogniser
 from qcapp.i18n.localized_text import Figure
-from qcapp.i18n.message import phrase, phrase_n
+from qcapp.i18n.phrase import phrase, phrase_n
 from qcapp.i18n.stored import Recogniser
 
 PATTERNS = [
@@ -73,7 +73,7 @@ def test_the_most_exact_pattern_wins_and_a_typed_text_is_not_looked_into():
 
 @pytest.mark.parametrize("language", ["fr", "pt"])
 def test_a_phrase_recognised_is_said_as_the_phrase_it_was(language):
-    words, recogniser = load_words(language), load_recogniser(language)
+    words, recogniser = load_locale(language), load_recogniser(language)
     for made in (
         phrase_n("%(n)s stove waits for rework.", "%(n)s stoves wait for rework.", 4),
         phrase(
@@ -83,21 +83,21 @@ def test_a_phrase_recognised_is_said_as_the_phrase_it_was(language):
             p=Figure("0.250"),
         ),
     ):
-        assert words.say(recogniser.recognise(str(made))) == words.say(made) != made
+        assert words.translate(recogniser.recognise(str(made))) == words.translate(made) != made
 
 
 def test_kept_text_of_a_page_is_found_in_both_catalogues_and_long_text_is_left_alone():
-    words = load_words("fr")
-    assert words.recognise("unknown batch: B9") == "lot inconnu\u00a0: B9"
+    locale = load_locale("fr")
+    assert locale.recognise("unknown batch: B9") == "lot inconnu\u00a0: B9"
     assert (
-        words.recognise("nine in a row on one side of the centre")
+        locale.recognise("nine in a row on one side of the centre")
         != "nine in a row on one side of the centre"
     )
     assert load_recogniser("fr").recognise("unknown batch: B9") is None, (
         "a summary is read by what reports say alone"
     )
     long = f"unknown batch: {'9' * MAX_LENGTH}"
-    assert words.recognise(long) == long
+    assert locale.recognise(long) == long
 
 
 def test_without_a_catalogue_nothing_is_recognised():

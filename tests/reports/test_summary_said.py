@@ -8,11 +8,16 @@ import re
 import pytest
 
 from qcapp.checklist.model import Checklist
-from qcapp.i18n.catalogue import load_recogniser, load_words
+from qcapp.i18n.catalogue import load_locale, load_recogniser
 from qcapp.i18n.localized_text import Figure, join
-from qcapp.i18n.message import Phrase, phrase
+from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.reports import decision, summary_changes, summary_statements
-from qcapp.reports.summary_translation import OWN_LISTS, OWN_SENTENCES, collect_texts, say_document
+from qcapp.reports.summary_translation import (
+    OWN_LISTS,
+    OWN_SENTENCES,
+    collect_texts,
+    translate_document,
+)
 from tests.builders import build_small_checklist
 from tests.catalogues import extract
 from tests.documents.samples import load_sample
@@ -81,13 +86,13 @@ def list_own(value, key=""):
 
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_every_sentence_that_a_summary_can_hold_is_recognised_and_said_again(language):
-    words, recogniser = load_words(language), load_recogniser(language)
+    words, recogniser = load_locale(language), load_recogniser(language)
     made = list(list_phrases())
     assert len(made) > 90
     for one in made:
         found = recogniser.recognise(str(one))
         assert found == one and isinstance(found, Phrase), one
-        assert words.say(found) == words.say(one), one
+        assert words.translate(found) == words.translate(one), one
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
@@ -98,7 +103,7 @@ def test_every_sentence_of_the_demos_summaries_is_said_and_nothing_else_changes(
     recogniser, seen = load_recogniser(language), set()
     for document in demo[1].values():
         stored = json.loads(json.dumps(document))
-        shown = say_document(stored, load_words(language))
+        shown = translate_document(stored, load_locale(language))
         for (key, text), (_key, said) in zip(list_own(stored), list_own(shown), strict=True):
             assert recogniser.recognise(text) == text, (key, text)
             assert said != text, (key, text)
@@ -126,7 +131,7 @@ def test_what_a_person_typed_stays_even_where_it_reads_like_ours():
     }
     document["concessions"][1]["reason"] = "no reason recorded"
     document["changes"] = [{"what": "overruled", "before": "no", "after": f"by accept: {ours}"}]
-    shown = say_document(document, load_words("fr"))
+    shown = translate_document(document, load_locale("fr"))
     assert (
         shown["concessions"][0]["reason"]
         == shown["not_released"][0]["reason"]
@@ -145,13 +150,13 @@ def test_what_a_person_typed_stays_even_where_it_reads_like_ours():
 
 def test_english_is_the_document_itself_and_a_checklists_texts_come_from_it():
     document = load_sample("good")
-    assert say_document(document, load_words("en")) == document
+    assert translate_document(document, load_locale("en")) == document
     ask = document["measures"][0]["ask"]
     compiled = build_small_checklist().compiled()
     compiled["checks"][0]["ask"] = {"en": ask, "pt": "Largura da abertura"}
     texts = collect_texts([Checklist.from_compiled(compiled)], "pt")
     assert texts == {ask: "Largura da abertura"}
-    shown = say_document(document, load_words("pt"), texts)
+    shown = translate_document(document, load_locale("pt"), texts)
     assert (
         shown["measures"][0]["ask"] == "Largura da abertura"
         and document["measures"][0]["ask"] == ask
@@ -189,4 +194,7 @@ def test_english_is_the_document_itself_and_a_checklists_texts_come_from_it():
     ],
 )
 def test_sentences_read_well(made, french, portuguese):
-    assert load_words("fr").say(made) == french and load_words("pt").say(made) == portuguese
+    assert (
+        load_locale("fr").translate(made) == french
+        and load_locale("pt").translate(made) == portuguese
+    )

@@ -4,7 +4,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from qcapp.i18n.catalogue import load_words
+from qcapp.i18n.catalogue import load_locale
 from qcapp.store.queries import observations
 from qcapp.store.registry.people import save_people
 from qcapp.usecases.load_measuring import load_measuring
@@ -52,7 +52,7 @@ def test_page_and_row_speak_the_readers_language(yard):
         in yard.client.get(ROW, headers={"Accept-Language": "fr"}).text
     )
     for words in ("Single readings", "stands out", "began here", "Points"):
-        assert words not in row and load_words("pt").gettext(words) in row, words
+        assert words not in row and load_locale("pt").gettext(words) in row, words
 
 
 def test_row_shows_four_charts_each_with_title_description_and_table(yard):

@@ -7,7 +7,7 @@ from sqlalchemy import Connection, Integer, case, func, select
 
 from qcapp.checklist.model import Checklist
 from qcapp.errors import BadInput
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.inspection.batch_facts import (
     SEVERITIES,
     BatchFacts,

@@ -3,7 +3,7 @@
 from sqlalchemy import Connection
 
 from qcapp.errors import NotFound
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.store.queries import batch_figures
 from qcapp.store.registry import batches
 

@@ -7,7 +7,7 @@ from sqlalchemy import Connection, insert, select, update
 
 from qcapp.checklist.model import Checklist
 from qcapp.errors import Clash
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.store.tables import Revision
 
 REVISION = Revision.__table__

@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from sqlalchemy import Connection, func, select, update
 
 from qcapp.errors import NotFound
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.store.registry.accounts import ACCOUNT, erase_account_name
 from qcapp.store.registry.people import PERSON
 from qcapp.store.tables import Inspection, Log, Result

@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterable
 from sqlalchemy import Connection, delete, insert, select, update
 
 from qcapp.errors import BadInput, Clash
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.store.tables import Photo, PhotoName
 
 PHOTO, PHOTO_NAME = Photo.__table__, PhotoName.__table__

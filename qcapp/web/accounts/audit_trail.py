@@ -5,7 +5,7 @@ from typing import Annotated
 
 from fastapi import APIRouter, Query, Request
 
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.store import log
 from qcapp.web.deps import StoreDep
 from qcapp.web.layout.page import page

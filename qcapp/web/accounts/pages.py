@@ -8,7 +8,7 @@ from fastapi.responses import RedirectResponse
 from qcapp.access import invites, sessions
 from qcapp.access.sessions import IDLE
 from qcapp.errors import BadInput, NotFound
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
 from qcapp.store.registry import accounts
 from qcapp.store.timestamps import as_text

@@ -9,7 +9,7 @@ from qcapp.access import invites, sessions
 from qcapp.access.roles import may
 from qcapp.access.sessions import SignedIn
 from qcapp.errors import BadInput, NotAllowed, TooMany
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
 from qcapp.store.registry import accounts
 from qcapp.sync.audit_trail import note

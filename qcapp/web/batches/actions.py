@@ -8,7 +8,7 @@ from fastapi.responses import RedirectResponse
 
 from qcapp.access.links import make_link, revoke_link
 from qcapp.errors import Clash
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.reports.decision import build_overruling
 from qcapp.reports.plan import PlanWish, build_plan_body, follow_series
 from qcapp.store.registry import summaries

@@ -8,7 +8,7 @@ from fastapi import APIRouter, Query, Request
 
 from qcapp.checklist.model import Checklist
 from qcapp.errors import NotFound
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.reports.batch import BatchReport, build_batch_report
 from qcapp.store.engine import Store
 from qcapp.store.queries import batch_figures
@@ -17,7 +17,7 @@ from qcapp.usecases.issue_summary import load_desk_view
 from qcapp.web.deps import DrawingsDep, StoreDep
 from qcapp.web.layout.page import page
 from qcapp.web.layout.part_map import draw_part_map
-from qcapp.web.layout.template_filters import as_spoken
+from qcapp.web.layout.template_filters import as_localized
 
 router = APIRouter()
 ON_A_PAGE = 50
@@ -119,7 +119,9 @@ def batch_page(
         stoves = batch_figures.list_stoves(connection, code)
         desk = load_desk_view(connection, batch)
     stages = [
-        StageReport(as_spoken(checklist.title), _mark(drawings[checklist.drawing], report), report)
+        StageReport(
+            as_localized(checklist.title), _mark(drawings[checklist.drawing], report), report
+        )
         for checklist, report in reports
     ]
     return page(

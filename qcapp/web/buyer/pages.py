@@ -10,8 +10,8 @@ from qcapp.access.links import OpenedLink, open_link
 from qcapp.documents.summary_pdf import build_summary_pdf
 from qcapp.documents.table_files import write_csv, write_xlsx
 from qcapp.errors import BadInput, Clash, NotFound
-from qcapp.i18n.active_locale import get_spoken
-from qcapp.i18n.message import phrase
+from qcapp.i18n.active_locale import get_active_locale
+from qcapp.i18n.phrase import phrase
 from qcapp.store import log
 from qcapp.store.engine import Store
 from qcapp.store.queries.batch_facts import list_own_events
@@ -138,7 +138,7 @@ def get_pdf(
         drawing_svg=drawings[proof["summary"]["drawing"]],
         verify_address=address,
         photos=pictures,
-        language=get_spoken().language,
+        language=get_active_locale().language,
         checklist_texts=load_texts(store, proof["summary"]),
     )
     return _file(pdf, "application/pdf", _name(proof, "pdf"))

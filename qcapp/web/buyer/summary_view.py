@@ -11,10 +11,10 @@ from fastapi import Request
 from qcapp.charts.frame import Chart
 from qcapp.charts.histogram import Bin, draw_histogram
 from qcapp.documents.summary_texts import SIGNED_IS_ENGLISH
-from qcapp.i18n.active_locale import get_spoken
+from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.catalogue import ENGLISH
-from qcapp.i18n.message import phrase
-from qcapp.reports.summary_translation import collect_texts, say_document
+from qcapp.i18n.phrase import phrase
+from qcapp.reports.summary_translation import collect_texts, translate_document
 from qcapp.store.engine import Store
 from qcapp.store.registry.checklists import load_checklists
 from qcapp.web.layout.page import page
@@ -40,12 +40,14 @@ class BuyersView:
 
 def load_texts(store: Store, document: Mapping) -> dict[str, str]:
     """What the summary's checklists say in the page's language, by the English that the summary has frozen."""
-    if get_spoken().language == ENGLISH:
+    if get_active_locale().language == ENGLISH:
         return {}
     hashes = [document["checklist"]["hash"], *(one["hash"] for one in document["other_checklists"])]
     with store.reading() as connection:
         known = load_checklists(connection, hashes)
-    return collect_texts([known[key] for key in hashes if key in known], get_spoken().language)
+    return collect_texts(
+        [known[key] for key in hashes if key in known], get_active_locale().language
+    )
 
 
 def show_proof(
@@ -55,8 +57,8 @@ def show_proof(
     store: Store,
     buyer: BuyersView | None = None,
 ):
-    words = get_spoken()
-    document = say_document(proof["summary"], words, load_texts(store, proof["summary"]))
+    locale = get_active_locale()
+    document = translate_document(proof["summary"], locale, load_texts(store, proof["summary"]))
     return page(
         request,
         "buyer/summary.html",
@@ -64,7 +66,7 @@ def show_proof(
         document=document,
         proof=proof,
         buyer=buyer,
-        translated=None if words.language == ENGLISH else SIGNED_IS_ENGLISH,
+        translated=None if locale.language == ENGLISH else SIGNED_IS_ENGLISH,
         drawing=_draw_parts(document, drawings.get(document["drawing"])),
         charts=[(measure, _draw_measure(measure)) for measure in document["measures"]],
     )
@@ -93,5 +95,5 @@ def _draw_measure(measure: Mapping) -> Chart:
         unit=measure["unit"],
         title=measure["ask"],
         name=f"m-{measure['check']}",
-        words=get_spoken(),
+        locale=get_active_locale(),
     )

@@ -11,7 +11,7 @@ from qcapp.checklist.write import as_source, write_yaml
 from qcapp.errors import BadInput, Clash
 from qcapp.i18n.catalogue import list_languages, name_language
 from qcapp.i18n.localized_text import text_of
-from qcapp.i18n.message import Phrase, phrase
+from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.store.registry import checklists
 from qcapp.web.checklists.editor_form import (
     Bench,
@@ -25,7 +25,7 @@ from qcapp.web.checklists.editor_form import (
 from qcapp.web.checklists.editor_view import list_keys, place_errors, view_checks, view_names
 from qcapp.web.deps import LongFormDep, NowDep, SettingsDep, StoreDep
 from qcapp.web.forms import PageForm
-from qcapp.web.layout.template_filters import as_said
+from qcapp.web.layout.template_filters import as_translated
 from qcapp.web.layout.yard_page import yard_page
 from qcapp.web.middleware.security_headers import LIVE_POLICY
 
@@ -210,10 +210,11 @@ def list_by_line(draft: Draft | None) -> list[tuple[str, str]]:
 def _tell(draft: Draft, wrong: list[tuple[str, str]]) -> JSONResponse:
     """wrong: (key of the field, what is wrong and what to do). Said here, because a person reads it: the page's script shows it as it comes."""
     notices = [
-        {"text": as_said(notice.text), "is_safety": notice.is_safety} for notice in draft.notices
+        {"text": as_translated(notice.text), "is_safety": notice.is_safety}
+        for notice in draft.notices
     ]
     return JSONResponse(
-        {"wrong": [(key, as_said(text)) for key, text in wrong], "notices": notices}
+        {"wrong": [(key, as_translated(text)) for key, text in wrong], "notices": notices}
     )
 
 

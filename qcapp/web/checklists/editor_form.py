@@ -12,7 +12,7 @@ from qcapp.checklist.load import ChecklistError, read_text
 from qcapp.checklist.model import Checklist
 from qcapp.checklist.write import as_source, write_yaml
 from qcapp.errors import Clash, NotFound
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
 from qcapp.store.registry import checklists
 from qcapp.store.timestamps import as_text

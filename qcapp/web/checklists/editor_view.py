@@ -8,16 +8,16 @@ from qcapp.checklist.edit import SIDES, list_text_languages
 from qcapp.checklist.load import ChecklistError
 from qcapp.checklist.model import NUMBER_KINDS
 from qcapp.i18n.localized_text import Figure, join, text_of
-from qcapp.i18n.message import Phrase, phrase
+from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.web.checklists.editor_form import Bench
 from qcapp.web.layout.labels import name as name_code
-from qcapp.web.layout.template_filters import as_said
+from qcapp.web.layout.template_filters import as_translated
 
 TRUTH = {True: phrase("true"), False: phrase("false")}
 
 
 @dataclass(frozen=True)
-class Words:
+class CheckTexts:
     """One text in several languages. fields: (language, field); kept: an English text that is shown and stays; is_long: of a sentence or two."""
 
     label: str
@@ -46,8 +46,8 @@ class CheckView:
     kind: str
     part: str
     condition: str
-    words: tuple[Words, ...]
-    more_words: tuple[Words, ...]
+    words: tuple[CheckTexts, ...]
+    more_words: tuple[CheckTexts, ...]
     block: str
     unit: str
     sizes: tuple[SizeView, ...]
@@ -61,7 +61,7 @@ def view_checks(bench: Bench) -> list[CheckView]:
     return [_view_check(bench, check, parts) for check in source["checks"]]
 
 
-def view_names(bench: Bench) -> list[Words]:
+def view_names(bench: Bench) -> list[CheckTexts]:
     """The texts that belong to no check: the title, parts, steps."""
     source = bench.source
     parts = [
@@ -115,7 +115,7 @@ def _view_check(bench: Bench, check: Mapping[str, Any], parts: Mapping[str, str]
     )
 
 
-def _list_more_words(key: str, kind: str, check: Mapping[str, Any]) -> Iterable[Words]:
+def _list_more_words(key: str, kind: str, check: Mapping[str, Any]) -> Iterable[CheckTexts]:
     for fault in check["faults"]:
         yield _words(
             f"{key}.faults.{fault['id']}.title",
@@ -132,8 +132,8 @@ def _list_more_words(key: str, kind: str, check: Mapping[str, Any]) -> Iterable[
         yield _words(f"{key}.{kind}.labels.{place}", phrase("Reading %(n)s", n=place), label)
 
 
-def _words(key: str, label: str, texts: Mapping[str, str]) -> Words:
-    return Words(
+def _words(key: str, label: str, texts: Mapping[str, str]) -> CheckTexts:
+    return CheckTexts(
         label, tuple((language, f"{key}.{language}") for language in list_text_languages(texts))
     )
 
@@ -186,7 +186,7 @@ def place_errors(errors: Iterable[ChecklistError], places: Collection[str]) -> d
         place = error.key
         while place and place not in places:
             place = place.rpartition(".")[0]
-        what = as_said(error.what)
+        what = as_translated(error.what)
         what = f"{what[:1].upper()}{what[1:]}"
         found.setdefault(place, []).append(
             phrase("%(what)s: %(todo)s.", what=what, todo=error.todo)

@@ -4,8 +4,8 @@ A new code that a page shows gets its words here. What a yard's own checklist ad
 is shown as it is written there.
 """
 
-from qcapp.i18n.active_locale import get_spoken
-from qcapp.i18n.message import Phrase, phrase
+from qcapp.i18n.active_locale import get_active_locale
+from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.reports.terms import DISPOSITIONS, RULES, SEVERITIES, STAGES, TRADES, VERDICTS
 
 ROLES = {
@@ -88,10 +88,10 @@ NAMES: dict[str, Phrase] = {
 def name(code: str) -> str:
     """A code in the page's language; one without words of its own as it is written, its joints as blanks."""
     if isinstance(code, Phrase):
-        return get_spoken().say(code)
+        return get_active_locale().translate(code)
     known = NAMES.get(code)
     return (
-        get_spoken().say(known)
+        get_active_locale().translate(known)
         if known
-        else get_spoken().recognise(str(code).replace("_", " ").replace("-", " "))
+        else get_active_locale().recognise(str(code).replace("_", " ").replace("-", " "))
     )

@@ -9,10 +9,10 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoes
 from qcapp.access.roles import find_rule, may
 from qcapp.access.sessions import NOBODY
 from qcapp.errors import StoreError
-from qcapp.i18n.active_locale import get_spoken
-from qcapp.i18n.message import phrase
+from qcapp.i18n.active_locale import get_active_locale
+from qcapp.i18n.phrase import phrase
 from qcapp.store.registry.yard_facts import get_yard_name
-from qcapp.web.layout.template_filters import teach_words
+from qcapp.web.layout.template_filters import install_filters
 from qcapp.web.middleware.language import list_choices
 
 TEMPLATES = Environment(
@@ -22,7 +22,7 @@ TEMPLATES = Environment(
     trim_blocks=True,
     lstrip_blocks=True,
 )
-teach_words(TEMPLATES)
+install_filters(TEMPLATES)
 
 
 # Address, words, other addresses that belong to it. A door is shown to whom the rules let in.
@@ -50,7 +50,7 @@ def render_page(request: Request, template: str, **values) -> str:
         "rooms": rooms,
         "here": _find_room(path),
         "may": lambda action: may(caller.role, action),
-        "words": get_spoken(),
+        "words": get_active_locale(),
         "languages": list_choices(request),
     }
     return TEMPLATES.get_template(template).render(**shared, **values)

@@ -3,9 +3,9 @@
 from collections.abc import Mapping, Sequence
 
 from qcapp.charts.drawing import mark_drawing
-from qcapp.i18n.active_locale import get_spoken
+from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.localized_text import join
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 
 
 def draw_part_map(
@@ -13,4 +13,6 @@ def draw_part_map(
 ) -> str:
     """SVG text. marks: by part id, as mark_drawing takes them; counts: the same in words, for whoever cannot see it."""
     description = join(", ", counts) if counts else phrase("none")
-    return mark_drawing(drawing, marks, title=title, description=description, words=get_spoken())
+    return mark_drawing(
+        drawing, marks, title=title, description=description, locale=get_active_locale()
+    )

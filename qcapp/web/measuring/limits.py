@@ -4,9 +4,9 @@ from fastapi import APIRouter, Request
 
 from qcapp.charts.probability import draw_probability
 from qcapp.errors import NotFound
-from qcapp.i18n.active_locale import get_spoken
+from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.localized_text import join, text_of
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.i18n.sizes import name_size
 from qcapp.reports.limits import NOT_NORMAL_P, LimitRow, Range, build_limit_rows, share_of_measuring
 from qcapp.usecases.load_measuring import Measuring, load_measuring
@@ -75,7 +75,7 @@ def _draw(row: LimitRow):
         unit=row.check.unit,
         title=phrase("%(ask)s: readings against a normal spread", ask=text_of(row.check.ask)),
         name="probability",
-        words=get_spoken(),
+        locale=get_active_locale(),
     )
 
 

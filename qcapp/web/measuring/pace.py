@@ -7,7 +7,7 @@ from fastapi.responses import RedirectResponse
 
 from qcapp.checklist.model import Check
 from qcapp.errors import BadInput, NotFound
-from qcapp.i18n.message import phrase, phrase_n
+from qcapp.i18n.phrase import phrase, phrase_n
 from qcapp.inspection.judge import judge_answers
 from qcapp.inspection.stove import fold_stove
 from qcapp.inspection.study import SECOND_LOOK, SECOND_LOOK_ONE_IN, list_study_answers

@@ -5,10 +5,10 @@ from dataclasses import dataclass
 
 from qcapp.checklist.model import Check
 from qcapp.errors import BadInput
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.inspection.number import parse_number
 from qcapp.web.layout.labels import VERDICTS
-from qcapp.web.layout.template_filters import as_spoken
+from qcapp.web.layout.template_filters import as_localized
 
 MARKS = ("pass", "fail", "not_applicable")
 
@@ -54,14 +54,14 @@ def build_sheet(
 
 
 def _list_fields(place: int, check: Check, typed: Mapping[str, str]) -> list[Field]:
-    ask = as_spoken(check.ask)
+    ask = as_localized(check.ask)
     if check.kind == "tick":
         choices = tuple((mark, VERDICTS[mark]) for mark in MARKS)
     elif check.kind == "choice":
-        choices = tuple((option.id, as_spoken(option.title)) for option in check.options)
+        choices = tuple((option.id, as_localized(option.title)) for option in check.options)
     else:
         labels = (
-            [f"{ask}, {as_spoken(label)}" for label in check.labels]
+            [f"{ask}, {as_localized(label)}" for label in check.labels]
             if check.kind == "readings"
             else [ask]
         )
@@ -105,7 +105,7 @@ def _read_answer(form: Mapping[str, str], place: int, stove: str, check: Check) 
                     "row %(place)s, stove %(stove)s, %(ask)s",
                     place=place,
                     stove=stove,
-                    ask=as_spoken(check.ask),
+                    ask=as_localized(check.ask),
                 ),
                 phrase("choose from the list"),
             )
@@ -134,7 +134,7 @@ def _read_answer(form: Mapping[str, str], place: int, stove: str, check: Check) 
                 "row %(place)s, stove %(stove)s, %(ask)s",
                 place=place,
                 stove=stove,
-                ask=as_spoken(check.ask),
+                ask=as_localized(check.ask),
             ),
             phrase("write a number such as 12.5, %(limits)s", limits=limits),
         )

@@ -10,7 +10,7 @@ from fastapi.responses import RedirectResponse
 
 from qcapp.checklist.model import Checklist
 from qcapp.errors import BadInput, NotFound
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.inspection.study import Study, StudyAnswer, list_studies, list_study_answers, order_looks
 from qcapp.reports.agreement import ReadingAgreement
 from qcapp.reports.studies import build_study_report

@@ -20,7 +20,7 @@ from qcapp.access.devices import get_device, read_bearer
 from qcapp.access.roles import SIGNED_IN, Rule, find_rule, list_methods
 from qcapp.access.sessions import NOBODY, Caller, find_caller
 from qcapp.errors import NotAllowed, NotFound, NotPaired, NotSignedIn, QcappError, WrongMethod
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.sync.audit_trail import note
 from qcapp.web.layout.labels import ROLES
 from qcapp.web.middleware.body_limit import limit_body, refuse_long_body

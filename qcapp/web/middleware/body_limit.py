@@ -5,7 +5,7 @@ from starlette.exceptions import HTTPException
 from starlette.types import Message, Receive
 
 from qcapp.errors import TooLarge
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 
 
 def refuse_long_body(request: Request, max_bytes: int) -> None:

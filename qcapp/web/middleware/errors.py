@@ -6,9 +6,9 @@ from fastapi.responses import HTMLResponse, JSONResponse, Response
 from starlette.exceptions import HTTPException
 
 from qcapp.errors import NotPaired, NotSignedIn, QcappError, StoreError, TooMany, WrongMethod
-from qcapp.i18n.active_locale import get_spoken
+from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.catalogue import ENGLISH
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.web.layout.page import render_page
 from qcapp.web.middleware.private_headers import PREFIX
 
@@ -69,7 +69,7 @@ def _on_request(request: Request, error: RequestValidationError) -> Response:
     first = error.errors()[0]
     place = ".".join(str(part) for part in first["loc"])
     # The message is pydantic's, in English; a page in another language says only that the field is not right.
-    is_english = get_spoken().language == ENGLISH
+    is_english = get_active_locale().language == ENGLISH
     what = (
         first["msg"]
         if is_english or _is_call(request)

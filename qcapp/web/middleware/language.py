@@ -16,8 +16,14 @@ from starlette.datastructures import MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from qcapp.access.roles import find_rule
-from qcapp.i18n.active_locale import speaking
-from qcapp.i18n.catalogue import ENGLISH, choose_language, list_languages, load_words, name_language
+from qcapp.i18n.active_locale import use_locale
+from qcapp.i18n.catalogue import (
+    ENGLISH,
+    choose_language,
+    list_languages,
+    load_locale,
+    name_language,
+)
 
 FIELD = "language"
 COOKIE = "qcapp-language"
@@ -41,9 +47,9 @@ class Languages:
         language = asked or _find_wished(request)
         # Reading a catalogue the first time takes a moment.
         words = (
-            load_words(ENGLISH)
+            load_locale(ENGLISH)
             if language == ENGLISH
-            else await run_in_threadpool(load_words, language)
+            else await run_in_threadpool(load_locale, language)
         )
 
         async def send_marked(message: Message) -> None:
@@ -58,7 +64,7 @@ class Languages:
                     )
             await send(message)
 
-        with speaking(words):
+        with use_locale(words):
             await self.app(scope, receive, send_marked)
 
 

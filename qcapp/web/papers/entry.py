@@ -13,7 +13,7 @@ from qcapp.checklist.model import Checklist
 from qcapp.documents.check_sheet_pdf import STOVES
 from qcapp.documents.sheet_words import describe_limits, describe_statistic, needs_letter
 from qcapp.errors import BadInput, NotFound, QcappError
-from qcapp.i18n.message import phrase, phrase_n
+from qcapp.i18n.phrase import phrase, phrase_n
 from qcapp.inspection.judge import counts_as_fail
 from qcapp.inspection.letters import letter_of
 from qcapp.store.registry import batches, checklists, people
@@ -22,7 +22,7 @@ from qcapp.usecases.print_paper import get_batch, list_not_asked
 from qcapp.web.deps import NowDep, StoreDep
 from qcapp.web.layout.labels import DISPOSITIONS
 from qcapp.web.layout.page import page
-from qcapp.web.layout.template_filters import as_spoken
+from qcapp.web.layout.template_filters import as_localized
 from qcapp.web.middleware.authorisation import CallerDep
 from qcapp.web.papers.entry_form import (
     Sheet,
@@ -248,7 +248,7 @@ def _list_parts(sheet: Sheet) -> list[dict]:
         if check.id not in left_out:
             rows[check.part].append(_describe_check(check, numbers[check.id], sheet.batch["size"]))
     return [
-        {"title": as_spoken(part.title), "rows": rows[part.id]}
+        {"title": as_localized(part.title), "rows": rows[part.id]}
         for part in sheet.checklist.parts
         if rows[part.id]
     ]
@@ -259,7 +259,7 @@ def _describe_check(check, number: int, size: str) -> dict:
     has_letter = needs_letter(plain)
     choices = check.options if check.kind == "choice" else check.faults if has_letter else ()
     labels = (
-        [as_spoken(label) for label in check.labels]
+        [as_localized(label) for label in check.labels]
         if check.kind == "readings"
         else [""] * count_cells(check)
     )
@@ -267,13 +267,13 @@ def _describe_check(check, number: int, size: str) -> dict:
         "id": check.id,
         "number": number,
         "kind": check.kind,
-        "ask": as_spoken(check.ask),
+        "ask": as_localized(check.ask),
         "severity": check.severity,
         "labels": labels if check.kind != "calculated" or has_letter else [],
         "limits": "; ".join(one["text"] for one in describe_limits(plain, [size])),
         "statistic": describe_statistic(plain),
         "letters": [
-            (letter_of(place), as_spoken(choice.title)) for place, choice in enumerate(choices)
+            (letter_of(place), as_localized(choice.title)) for place, choice in enumerate(choices)
         ],
     }
 
@@ -302,7 +302,7 @@ def _list_verdicts(sheet: Sheet, column) -> dict:
     ]
     named = {
         check.id: [
-            as_spoken(fault.title)
+            as_localized(fault.title)
             for fault in check.faults
             if fault.id == column.filled.answers.get(check.id, {}).get("fault")
         ]

@@ -12,7 +12,7 @@ from typing import Any
 
 from qcapp.checklist.model import Checklist
 from qcapp.errors import BadInput
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.inspection.disposition import needs_reason
 from qcapp.inspection.event import stove_key
 from qcapp.inspection.paper import Filled, build_paper_body, fill_stove

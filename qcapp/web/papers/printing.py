@@ -5,7 +5,7 @@ from typing import Annotated
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.inspection.serial import has_checked_serials
 from qcapp.store.registry import batches, checklists
 from qcapp.usecases.print_paper import MAX_TAGS, print_sheet, print_tags

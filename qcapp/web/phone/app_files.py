@@ -17,8 +17,8 @@ from fastapi.responses import RedirectResponse, Response
 
 from qcapp.errors import NotFound, StartError
 from qcapp.i18n.catalogue import ENGLISH, choose_language, get_direction
-from qcapp.i18n.message import phrase
 from qcapp.i18n.phone_texts import describe_languages
+from qcapp.i18n.phrase import phrase
 from qcapp.web.middleware.language import read_accepted
 
 TEXT = {".html", ".js", ".css", ".json", ".svg", ".webmanifest"}

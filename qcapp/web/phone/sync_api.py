@@ -8,7 +8,7 @@ from fastapi.responses import JSONResponse
 
 from qcapp.access.devices import join_device, rotate_token
 from qcapp.errors import BadInput, Clash
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.store.registry import photos
 from qcapp.sync.audit_trail import note
 from qcapp.sync.export_file import parse_handover, take_handover

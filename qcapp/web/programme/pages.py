@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 from fastapi import APIRouter, Request
 
 from qcapp.errors import StoreError
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.reports.programme import YardLine, build_yard_line
 from qcapp.store.queries.overview import count_yard
 from qcapp.store.timestamps import as_text

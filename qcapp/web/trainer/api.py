@@ -3,7 +3,7 @@
 from fastapi import APIRouter
 
 from qcapp.errors import NotFound
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.reports.apprentice import ArtisanReport
 from qcapp.reports.artisans import StepTable
 from qcapp.reports.faults import StepFaults

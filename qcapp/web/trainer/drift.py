@@ -8,9 +8,9 @@ from fastapi.responses import RedirectResponse
 
 from qcapp.charts.control import draw_control
 from qcapp.errors import BadInput, NotFound
-from qcapp.i18n.active_locale import get_spoken
+from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.localized_text import text_of
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.i18n.sizes import name_size
 from qcapp.reports.control import count_rules, list_pass_charts, list_reading_charts
 from qcapp.reports.drift import STOVES_PER_FALSE_SIGN, PassRow, ReadingRow
@@ -18,7 +18,7 @@ from qcapp.sync.server_events import record_here
 from qcapp.usecases.load_measuring import Measuring, load_measuring
 from qcapp.web.deps import NowDep, SettingsDep, StoreDep
 from qcapp.web.layout.page import page
-from qcapp.web.layout.template_filters import as_spoken
+from qcapp.web.layout.template_filters import as_localized
 from qcapp.web.middleware.authorisation import CallerDep
 
 router = APIRouter(include_in_schema=False)
@@ -47,7 +47,7 @@ def _group_signs(measuring: Measuring) -> list[tuple[str, str, list[ReadingRow |
     for row in measuring.drift.signs:
         by_step.setdefault(step_of(row), []).append(row)
     return [
-        (step, as_spoken(measuring.steps[step].title), sorted(rows, key=_rank))
+        (step, as_localized(measuring.steps[step].title), sorted(rows, key=_rank))
         for step, rows in by_step.items()
     ]
 
@@ -112,7 +112,7 @@ def show_row(
         step=step_of(row),
         report=measuring.drift,
         charts=[
-            draw_control(chart, name=f"control-{at}", words=get_spoken())
+            draw_control(chart, name=f"control-{at}", locale=get_active_locale())
             for at, chart in enumerate(charts)
         ],
         rules=count_rules(row) if is_reading else [],

@@ -8,7 +8,7 @@ from urllib.parse import urlencode
 from fastapi import Depends, Query
 
 from qcapp.errors import BadInput
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.inspection.tallies import Filters
 
 

@@ -12,9 +12,9 @@ from qcapp.charts.pareto import Bar, draw_pareto
 from qcapp.charts.rates import RateMark, draw_rates
 from qcapp.documents.table_files import write_csv, write_xlsx
 from qcapp.errors import BadInput, NotFound
-from qcapp.i18n.active_locale import get_spoken
+from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.localized_text import text_of
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.reports.apprentice import ArtisanStep
 from qcapp.reports.artisans import StepTable
 from qcapp.reports.faults import StepFaults
@@ -30,7 +30,7 @@ from qcapp.usecases.load_trainer import (
 from qcapp.web.deps import DrawingsDep, NowDep, SettingsDep, StoreDep
 from qcapp.web.layout.page import page
 from qcapp.web.layout.part_map import draw_part_map
-from qcapp.web.layout.template_filters import as_spoken
+from qcapp.web.layout.template_filters import as_localized
 from qcapp.web.middleware.authorisation import CallerDep
 from qcapp.web.trainer.filters import FiltersDep, build_query
 from qcapp.web.trainer.tables import TABLES, build_table
@@ -55,7 +55,7 @@ def show_teach(
 ):
     figures = load_figures(store, settings, filters)
     maps = [
-        (as_spoken(checklist.title), _draw_map(figures, checklist, drawings))
+        (as_localized(checklist.title), _draw_map(figures, checklist, drawings))
         for checklist in figures.checklists
         if _is_seen(figures, checklist)
     ]
@@ -133,7 +133,11 @@ def _draw_step(table: StepTable):
         for row in table.rows
     ]
     return draw_rates(
-        marks, mean=table.mean, title=table.title, name=f"step-{table.step}", words=get_spoken()
+        marks,
+        mean=table.mean,
+        title=table.title,
+        name=f"step-{table.step}",
+        locale=get_active_locale(),
     )
 
 
@@ -176,13 +180,15 @@ def _draw_curve(step: ArtisanStep):
         experienced=(band.low, band.high) if band else None,
         title=phrase("%(step)s: rate against stoves made", step=step.title),
         name=f"curve-{step.step}",
-        words=get_spoken(),
+        locale=get_active_locale(),
     )
 
 
 def _draw_faults(step: StepFaults):
     bars = [Bar(row.title, row.failed, row.running) for row in step.rows[:8]]
-    return draw_pareto(bars, title=step.title, name=f"faults-{step.step}", words=get_spoken())
+    return draw_pareto(
+        bars, title=step.title, name=f"faults-{step.step}", locale=get_active_locale()
+    )
 
 
 @router.get("/trainer/faults")

@@ -4,7 +4,7 @@ from collections.abc import Callable
 
 from qcapp.documents.table_files import Table
 from qcapp.errors import NotFound
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.usecases.load_trainer import TrainerFigures
 
 

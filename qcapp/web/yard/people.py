@@ -6,7 +6,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import JSONResponse, RedirectResponse
 
 from qcapp.errors import NotFound
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.scenario.yard_file import YardPerson, read_shape
 from qcapp.store.engine import Store
 from qcapp.store.registry import accounts, people

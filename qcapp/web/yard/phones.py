@@ -8,7 +8,7 @@ from fastapi.responses import RedirectResponse
 
 from qcapp.access.devices import make_join_code, revoke_device
 from qcapp.access.roles import may
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.store import log
 from qcapp.sync.device_states import list_phones
 from qcapp.sync.export_file import IMPORTED, parse_handover, take_handover

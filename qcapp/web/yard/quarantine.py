@@ -7,7 +7,7 @@ from fastapi import APIRouter, Path, Request
 from fastapi.responses import RedirectResponse
 
 from qcapp.errors import BadInput
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.store.registry import batches, checklists, devices, people, photos
 from qcapp.sync.photos import list_photo_names
 from qcapp.sync.push import load_facts

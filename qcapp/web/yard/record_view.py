@@ -5,11 +5,11 @@ from dataclasses import dataclass
 from typing import Any
 
 from qcapp.checklist.model import Checklist
-from qcapp.i18n.active_locale import get_spoken
-from qcapp.i18n.message import Phrase, phrase
+from qcapp.i18n.active_locale import get_active_locale
+from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.i18n.sizes import name_size
 from qcapp.web.layout.labels import DISPOSITIONS, GATES, VERDICTS
-from qcapp.web.layout.template_filters import as_minute, as_spoken
+from qcapp.web.layout.template_filters import as_localized, as_minute
 
 KINDS = {
     "inspection": phrase("Inspection"),
@@ -77,7 +77,7 @@ def _crew(crew: Mapping[str, str], checklist: Checklist | None, names: Mapping[s
     by_artisan: dict[str, list[str]] = {}
     for step, artisan in crew.items():
         by_artisan.setdefault(artisan, []).append(
-            as_spoken(steps_here[step].title) if step in steps_here else step
+            as_localized(steps_here[step].title) if step in steps_here else step
         )
     return "; ".join(
         f"{_name(code, names)}: {', '.join(steps)}" for code, steps in by_artisan.items()
@@ -95,7 +95,7 @@ def _list_answers(seen: Mapping[str, Any], checklist: Checklist | None):
         )
         mark = answer.get("mark")
         given = [
-            get_spoken().say(VERDICTS[mark]) if mark in VERDICTS else mark,
+            get_active_locale().translate(VERDICTS[mark]) if mark in VERDICTS else mark,
             values,
             answer.get("option"),
             answer.get("fault"),
@@ -103,12 +103,12 @@ def _list_answers(seen: Mapping[str, Any], checklist: Checklist | None):
         ]
         text = "; ".join(part for part in given if part) or "–"
         verdict = verdicts.get(check_id, "–")
-        yield as_spoken(check.ask) if check else check_id, text, VERDICTS.get(verdict, verdict)
+        yield as_localized(check.ask) if check else check_id, text, VERDICTS.get(verdict, verdict)
 
 
 def _name(code: str, names: Mapping[str, str]) -> str:
     return (
         f"{names[code]} ({code})"
         if code in names
-        else get_spoken().say(phrase("%(code)s (not known here)", code=code))
+        else get_active_locale().translate(phrase("%(code)s (not known here)", code=code))
     )

@@ -3,7 +3,7 @@
 from fastapi import APIRouter, Request
 from fastapi.responses import RedirectResponse
 
-from qcapp.i18n.message import phrase
+from qcapp.i18n.phrase import phrase
 from qcapp.i18n.sizes import name_size
 from qcapp.scenario.yard_file import list_crew_faults
 from qcapp.store.engine import Store

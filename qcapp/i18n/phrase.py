@@ -7,7 +7,7 @@ ENGLISH = "en"
 
 
 class Phrase(str):
-    """English as it stands, a string like any other; `one` and `params` let Words.say() translate it.
+    """English as it stands, a string like any other; `one` and `params` let Locale.translate() translate it.
 
     one: the English pattern, with %(name)s for what is filled in (GNU gettext, python-format);
     many: that for a number other than one, or None; n: the number that chooses. What is filled in may be a
