@@ -27,12 +27,12 @@ from qcapp.web import (
     yard,
 )
 from qcapp.web.accounts import sign_in
-from qcapp.web.middleware.authorisation import Gate, confirm_rule
+from qcapp.web.middleware.authorisation import AuthorisationMiddleware, confirm_rule
 from qcapp.web.middleware.errors import install_error_handlers
-from qcapp.web.middleware.language import Languages
-from qcapp.web.middleware.private_headers import PrivateHeaders
-from qcapp.web.middleware.request_log import RequestLog
-from qcapp.web.middleware.security_headers import SafeHeaders
+from qcapp.web.middleware.language import LanguageMiddleware
+from qcapp.web.middleware.private_headers import PrivateHeadersMiddleware
+from qcapp.web.middleware.request_log import RequestLogMiddleware
+from qcapp.web.middleware.security_headers import SecurityHeadersMiddleware
 from qcapp.web.phone import app_files
 
 ROOMS = (phone, trainer, batches, buyer, yard, measuring, papers, accounts, checklists)
@@ -55,7 +55,7 @@ def create_app(
     app.state.has_no_passwords = has_no_passwords
     if has_no_passwords:
         refuse_real_yard(app.state.store)
-    add_doors(app, RULES)
+    add_middleware_stack(app, RULES)
     for router in (*(router for room in ROOMS for router in room.ROUTERS), openapi.router):
         app.include_router(router)
     return app
@@ -78,18 +78,18 @@ def open_app(title: str, settings: Settings, clock: Callable[[], datetime]) -> F
     return app
 
 
-def add_doors(app: FastAPI, rules: tuple[Rule, ...]) -> None:
+def add_middleware_stack(app: FastAPI, rules: tuple[Rule, ...]) -> None:
     """What every request passes, the innermost first, and the rooms every server has."""
     app.state.rules = rules
-    app.add_middleware(Gate, rules=rules)
+    app.add_middleware(AuthorisationMiddleware, rules=rules)
     # The phone's files cross a slow link once; gzip makes them a third.
     app.add_middleware(GZipMiddleware, minimum_size=1000)
-    app.add_middleware(RequestLog)
+    app.add_middleware(RequestLogMiddleware)
     # Outside the log too, so that an unforeseen error is told in the reader's language.
-    app.add_middleware(Languages)
-    app.add_middleware(PrivateHeaders)
+    app.add_middleware(LanguageMiddleware)
+    app.add_middleware(PrivateHeadersMiddleware)
     # Outside the log, because there an error becomes an answer, which needs the headers too.
-    app.add_middleware(SafeHeaders)
+    app.add_middleware(SecurityHeadersMiddleware)
     install_error_handlers(app)
     app.include_router(app_files.assets)
     app.include_router(sign_in.router)

@@ -9,7 +9,7 @@ from qcapp.errors import TooMany
 from qcapp.i18n.phrase import phrase, phrase_n
 from qcapp.store.engine import Store
 from qcapp.store.registry import attempts
-from qcapp.store.timestamps import as_moment, as_text
+from qcapp.store.timestamps import format_timestamp, parse_timestamp
 
 STRETCH = timedelta(minutes=15)
 # kind: most tries in a stretch. An address may be a whole office behind one router, so it bears more.
@@ -24,16 +24,16 @@ def count_try(store: Store, who: Mapping[str, str], now: datetime) -> None:
     """
     waits, is_first = [], False
     with store.writing() as connection:
-        attempts.drop_old_attempts(connection, as_text(now - STRETCH))
+        attempts.drop_old_attempts(connection, format_timestamp(now - STRETCH))
         for kind, value in who.items():
             count, since = attempts.add_attempt(
                 connection,
                 _key(kind, value),
-                now=as_text(now),
-                forgotten_before=as_text(now - STRETCH),
+                now=format_timestamp(now),
+                forgotten_before=format_timestamp(now - STRETCH),
             )
             if count > MAX_TRIES[kind]:
-                waits.append((as_moment(since) + STRETCH - now).total_seconds())
+                waits.append((parse_timestamp(since) + STRETCH - now).total_seconds())
                 is_first = is_first or count == MAX_TRIES[kind] + 1
     if waits:
         wait_s = max(1, math.ceil(max(waits)))

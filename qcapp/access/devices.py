@@ -18,7 +18,7 @@ from qcapp.inspection.check_character import build_check_character, has_check_ch
 from qcapp.store.engine import Store
 from qcapp.store.log import get_server_id
 from qcapp.store.registry import devices
-from qcapp.store.timestamps import as_text
+from qcapp.store.timestamps import format_timestamp
 
 ALPHABET = "23456789ABCDEFGHJKMNPQRSTUVWXYZ"
 CODE_LENGTH = 8
@@ -41,7 +41,7 @@ def make_join_code(store: Store, *, name: str, minutes: int, now: datetime) -> s
             connection,
             code_hash=hash_token(code),
             name=name,
-            expires_at=as_text(now + timedelta(minutes=minutes)),
+            expires_at=format_timestamp(now + timedelta(minutes=minutes)),
         )
     return code
 
@@ -78,7 +78,7 @@ def join_device(
     _count_try(store, address, now)
     token = make_token()
     with store.writing() as connection:
-        name = devices.use_join_code(connection, hash_token(code), as_text(now))
+        name = devices.use_join_code(connection, hash_token(code), format_timestamp(now))
         if name is None:
             raise BadInput(
                 phrase("this code is not known, already used or too old"),
@@ -90,7 +90,7 @@ def join_device(
             device_id=device_id,
             name=name,
             token_hash=hash_token(token),
-            now=as_text(now),
+            now=format_timestamp(now),
         )
         return Joined(device_id, token, name, get_server_id(connection))
 
@@ -150,7 +150,7 @@ def rotate_token(store: Store, device_id: str) -> str:
 def revoke_device(store: Store, device_id: str, *, now: datetime) -> None:
     """Signs a phone off, as when it is stolen; joining again lets it back. Raises NotFound."""
     with store.writing() as connection:
-        if not devices.revoke(connection, device_id, as_text(now)):
+        if not devices.revoke(connection, device_id, format_timestamp(now)):
             raise NotFound(
                 phrase("there is no such phone"), device_id, phrase("see the list of phones")
             )

@@ -42,7 +42,7 @@ ACTIONS = {
         "make join codes, sign phones off, take in a file, see phones and losses",
         ("yard_lead",),
     ),
-    "decide_aside": ("decide about records set aside", ("yard_lead",)),
+    "decide_quarantine": ("decide about records set aside", ("yard_lead",)),
     "print_paper": ("print check sheets and tags", ("trainer", "yard_lead")),
     "type_sheets": ("type in a filled sheet", ("yard_lead",)),
     "manage_accounts": ("add and disable accounts, end sessions", ("yard_lead",)),
@@ -70,7 +70,7 @@ class Rule:
     method: str
     path: str
     action: str
-    deed: str = ""
+    audit_message: str = ""
     max_bytes: int = MAX_BYTES
 
     @property
@@ -87,7 +87,7 @@ class Rule:
         return re.compile(re.sub(r"\\\{\w+\\\}", "[^/]+", text))
 
     @cached_property
-    def vagueness(self) -> tuple[int, ...]:
+    def specificity(self) -> tuple[int, ...]:
         """Sorts a fixed part of an address before one that may be anything, as the app's own order does."""
         return tuple(
             2 if ":path}" in part else 1 if "{" in part else 0 for part in self.path.split("/")
@@ -180,9 +180,9 @@ RULES = (
     Rule("POST", "/yard/phones/{device_id}/revoke", "manage_phones", phrase("signed a phone off")),
     Rule("GET", "/yard/import", "manage_phones"),
     Rule("POST", "/yard/import", "manage_phones", phrase("took in a file"), MAX_FILE_BYTES),
-    Rule("GET", "/yard/aside", "decide_aside"),
-    Rule("GET", "/yard/aside/{seq}", "decide_aside"),
-    Rule("POST", "/yard/aside/{seq}", "decide_aside", phrase("decided about a record")),
+    Rule("GET", "/yard/quarantine", "decide_quarantine"),
+    Rule("GET", "/yard/quarantine/{seq}", "decide_quarantine"),
+    Rule("POST", "/yard/quarantine/{seq}", "decide_quarantine", phrase("decided about a record")),
     Rule("GET", "/yard/limits", "measure"),
     Rule("GET", "/yard/limits/{check}/{size}", "measure"),
     Rule("GET", "/yard/studies", "measure"),
@@ -297,7 +297,7 @@ def may(role: str, action: str) -> bool:
 def find_rule(rules: tuple[Rule, ...], method: str, path: str) -> Rule | None:
     """The rule of the route that this address reaches; None when there is none."""
     fitting = [rule for rule in rules if rule.method == method and rule.pattern.fullmatch(path)]
-    return min(fitting, key=lambda rule: rule.vagueness, default=None)
+    return min(fitting, key=lambda rule: rule.specificity, default=None)
 
 
 def list_methods(rules: tuple[Rule, ...], path: str) -> list[str]:

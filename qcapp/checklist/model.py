@@ -30,7 +30,7 @@ Text = dict[str, str]  # language -> words; "en" is always there
 # Within a thousand million both sides hold it exactly; not-a-number and infinity never get in.
 Number = Annotated[StrictInt | StrictFloat, Field(ge=-(10**9), le=10**9, allow_inf_nan=False)]
 Severity = Literal["critical", "major", "minor"]
-Decision = Literal["simple", "guarded"]
+DecisionRule = Literal["simple", "guarded"]
 Statistic = Literal["smallest", "largest", "mean", "range"]
 
 
@@ -107,7 +107,7 @@ class _NumberShape(_CheckShape):
     unit: str
     resolution: Number
     uncertainty: Number
-    decision: Decision
+    decision: DecisionRule
     possible: Possible
     limits: dict[str, Limits]
     # How much of the uncertainty keeps a reading from a limit; None: all of it (1).

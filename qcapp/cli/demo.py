@@ -10,7 +10,7 @@ import typer
 
 from qcapp.access.devices import make_join_code
 from qcapp.app import create_app
-from qcapp.cli.progress import Progress, told_if_interrupted
+from qcapp.cli.progress import Progress, explain_interrupt
 from qcapp.settings import Settings
 from qcapp.usecases.fill_demo import give_to_buyer, prepare_demo
 from qcapp.web.middleware.request_log import start_logging
@@ -33,7 +33,7 @@ def demo(
     if "database_url" not in named.model_fields_set:
         named = named.model_copy(update={"database_url": "sqlite:///demo.db"})
     now = datetime.now(UTC)
-    with told_if_interrupted("what is filled in is kept; the same command goes on with it"):
+    with explain_interrupt("what is filled in is kept; the same command goes on with it"):
         settings, figures = prepare_demo(
             named, fresh=fresh, now=now, progress=None if as_json else Progress()
         )

@@ -9,14 +9,14 @@ from typing import Annotated
 import typer
 
 from qcapp.access.invites import TERMINAL
-from qcapp.cli.progress import Progress, told_if_interrupted
+from qcapp.cli.progress import Progress, explain_interrupt
 from qcapp.errors import BadInput, Clash
 from qcapp.settings import Settings
 from qcapp.store.engine import Store, refuse_missing
 from qcapp.store.upkeep.backup import back_up, restore
 from qcapp.store.upkeep.move import move_yard
-from qcapp.sync.export_file import IMPORTED, MAX_FILE_BYTES, parse_handover, take_handover
-from qcapp.sync.restore_marker import note_put_back
+from qcapp.sync.export_file import IMPORTED, MAX_FILE_BYTES, import_export_file, parse_export_file
+from qcapp.sync.restore_marker import note_restore
 from qcapp.usecases.open_store import open_store
 
 AsJson = Annotated[bool, typer.Option("--json", help="print JSON instead of text")]
@@ -53,7 +53,7 @@ def restore_backup(
         )
     done = restore(Settings().database_url, file, now=datetime.now(UTC)) if file else None
     with closing(open_store(Settings())) as store:
-        seq = note_put_back(store, by=TERMINAL, now=datetime.now(UTC))
+        seq = note_restore(store, by=TERMINAL, now=datetime.now(UTC))
     if done is None:
         print(
             json.dumps({"records": seq})
@@ -92,9 +92,9 @@ def import_file(
     as_json: AsJson = False,
 ) -> None:
     """Takes in unsent work that a phone saved as a file; twice is as good as once."""
-    store, handover = open_store(Settings()), parse_handover(_read(file))
-    with told_if_interrupted("what was taken in is kept; run it again for the rest"):
-        result = take_handover(
+    store, handover = open_store(Settings()), parse_export_file(_read(file))
+    with explain_interrupt("what was taken in is kept; run it again for the rest"):
+        result = import_export_file(
             store, handover, relayed_by=IMPORTED, now=datetime.now(UTC), tell=Progress()
         )
     if as_json:
@@ -102,7 +102,7 @@ def import_file(
             json.dumps(
                 {
                     "counts": result.counts,
-                    "aside": [one.model_dump() for one in result.aside],
+                    "quarantined": [one.model_dump() for one in result.quarantined],
                     "photos_new": result.photos_new,
                     "photos_known": result.photos_known,
                     "refused": result.refused,
@@ -114,7 +114,7 @@ def import_file(
     print(
         f"{result.events} records: {counts}; photos: {result.photos_new} new, {result.photos_known} already here, {len(result.refused)} not taken"
     )
-    for one in result.aside:
+    for one in result.quarantined:
         print(f"  {one.outcome} {one.id}: {one.reason}")
     for name, why in result.refused:
         print(f"  photo {name}: {why}")
@@ -135,7 +135,7 @@ def move_database(
     with (
         closing(Store(url)) as source,
         closing(Store(to)) as target,
-        told_if_interrupted(
+        explain_interrupt(
             "what was carried over is kept; the same command goes on with it, and the source is as it was"
         ),
     ):

@@ -44,7 +44,7 @@ from qcapp.lan.origin import (
 from qcapp.lan.sheet import write_sheet
 from qcapp.settings import Settings
 from qcapp.store.registry import devices
-from qcapp.store.timestamps import as_moment
+from qcapp.store.timestamps import parse_timestamp
 from qcapp.usecases.open_store import open_store
 from qcapp.web.middleware.request_log import start_logging
 from qcapp.web.phone.app_files import load_shell
@@ -124,7 +124,7 @@ class PhoneLine:
     clock_offset_ms: int | None
 
 
-def list_phones(settings: Settings) -> list[PhoneLine]:
+def list_devices_seen(settings: Settings) -> list[PhoneLine]:
     build = load_shell(settings.static_dir).build
     store = open_store(settings)
     with store.reading() as connection:
@@ -145,7 +145,7 @@ def list_phones(settings: Settings) -> list[PhoneLine]:
 def check(folder: Folder = FOLDER, as_json: AsJson = False) -> None:
     """Shows certificates, address, clock and phones; exit 1 when something needs a hand."""
     now = datetime.now(UTC)
-    lan, phones = open_lan(folder), list_phones(Settings())
+    lan, phones = open_lan(folder), list_devices_seen(Settings())
     days = count_days_left(lan.leaf, now) if lan.leaf else None
     faults = list_faults(lan, phones, now, days)
     found = {
@@ -163,7 +163,7 @@ def check(folder: Folder = FOLDER, as_json: AsJson = False) -> None:
 
 
 def list_faults(lan: Lan, phones: list[PhoneLine], now: datetime, days: int | None) -> list[str]:
-    seen = [as_moment(phone.last_seen_at) for phone in phones if phone.last_seen_at]
+    seen = [parse_timestamp(phone.last_seen_at) for phone in phones if phone.last_seen_at]
     clock = find_clock_fault(now, lan.authority.made_at, *seen)
     offsets = [phone.clock_offset_ms for phone in phones if phone.clock_offset_ms is not None]
     is_alone = len(offsets) > 1 and (
@@ -257,7 +257,7 @@ def move(
                     "",
                     EXPLANATION,
                     "",
-                    *write_phones(list_phones(Settings())),
+                    *write_phones(list_devices_seen(Settings())),
                 ]
             ),
             flush=True,

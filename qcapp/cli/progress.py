@@ -57,7 +57,7 @@ class Progress:
 
 
 @contextmanager
-def told_if_interrupted(kept: str) -> Iterator[None]:
+def explain_interrupt(kept: str) -> Iterator[None]:
     """Ctrl+C ends the command, but not without saying what is kept and how to go on."""
     try:
         yield

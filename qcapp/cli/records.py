@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from qcapp.cli.progress import Progress, told_if_interrupted
+from qcapp.cli.progress import Progress, explain_interrupt
 from qcapp.documents.table_files import disarm
 from qcapp.errors import BadInput
 from qcapp.settings import Settings
@@ -62,7 +62,7 @@ def rebuild(as_json: AsJson = False) -> None:
     store = open_store(Settings())
     progress = Progress()
     # One transaction: phones that send meanwhile are told to come again.
-    with told_if_interrupted("nothing was changed; start it again"), store.writing() as connection:
+    with explain_interrupt("nothing was changed; start it again"), store.writing() as connection:
         broken = log.find_broken_link(connection)
         if broken is not None:
             raise BadInput(

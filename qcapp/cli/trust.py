@@ -130,7 +130,7 @@ def _verify_log(key: str | None, *, as_json: bool) -> bool:
                 {
                     "is_good": not problems,
                     "records": audit.records,
-                    "set_aside": audit.set_aside,
+                    "quarantined": audit.quarantined,
                     "summaries": len(events),
                     "chain": audit.chain,
                     "findings": problems,
@@ -139,18 +139,18 @@ def _verify_log(key: str | None, *, as_json: bool) -> bool:
             )
         )
     else:
-        _tell_log(audit, problems, len(events))
+        _print_log(audit, problems, len(events))
     return not problems
 
 
-def _tell_log(audit: Audit, problems: list[str], summaries: int) -> None:
+def _print_log(audit: Audit, problems: list[str], summaries: int) -> None:
     for problem in problems:
         print(f"qcapp: {problem}", file=sys.stderr)
     if problems:
         print("the log is NOT as it was written; keep this copy, and restore a backup")
         return
     print(
-        f"good: {audit.records} records ({audit.set_aside} set aside), {summaries} issued summaries, and every figure is what the log gives"
+        f"good: {audit.records} records ({audit.quarantined} set aside), {summaries} issued summaries, and every figure is what the log gives"
     )
     print(f"  record {audit.records} has the running hash {audit.chain}")
     print(

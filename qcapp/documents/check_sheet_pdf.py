@@ -31,7 +31,7 @@ STOVES = (1, 5)
 
 
 @dataclass(frozen=True)
-class SheetWish:
+class SheetRequest:
     """What is wanted on the sheet.
 
     size: one size of the checklist, or None for the limits of all. stoves: 1 or 5. batch: {"code", "title"} or
@@ -52,7 +52,7 @@ def build_check_sheet_pdf(
     *,
     checklist_hash: str,
     drawing_svg: str,
-    wish: SheetWish,
+    wish: SheetRequest,
     dated: datetime,
     pictures: Mapping[str, str] = {},
 ) -> bytes:
@@ -92,7 +92,7 @@ def build_check_sheet_pdf(
 
 
 def _list_parts(
-    compiled: Mapping[str, Any], numbers: Mapping[str, int], wish: SheetWish
+    compiled: Mapping[str, Any], numbers: Mapping[str, int], wish: SheetRequest
 ) -> list[dict]:
     asked = [check for check in compiled["checks"] if check["id"] not in wish.left_out]
     return [
@@ -110,7 +110,9 @@ def _list_parts(
     ]
 
 
-def _describe_check(check: Mapping[str, Any], numbers: Mapping[str, int], wish: SheetWish) -> dict:
+def _describe_check(
+    check: Mapping[str, Any], numbers: Mapping[str, int], wish: SheetRequest
+) -> dict:
     kind = check["kind"]
     sizes = [wish.size] if wish.size else list(check.get("limits", {}))
     labels = (

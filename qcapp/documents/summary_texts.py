@@ -91,7 +91,7 @@ def _list_head(summary: Mapping[str, Any]) -> dict[str, Any]:
 
 def _list_counts(summary: Mapping[str, Any]) -> dict[str, Any]:
     promise, first, counts = summary["promise"], summary["first_pass"], summary["counts"]
-    looked = (
+    counted_checks = (
         (phrase("Offered"), "offered"),
         (phrase("Inspected"), "inspected"),
         (phrase("Not inspected"), "not_inspected"),
@@ -118,7 +118,7 @@ def _list_counts(summary: Mapping[str, Any]) -> dict[str, Any]:
         "stoves": phrase("Stoves"),
         "looked_columns": [phrase("What was looked at"), phrase("Stoves")],
         "became_columns": [phrase("What became of them"), phrase("Stoves")],
-        "looked": [[title, str(counts[key])] for title, key in looked],
+        "looked": [[title, str(counts[key])] for title, key in counted_checks],
         "became": [[title, str(counts[key])] for title, key in became],
         "first_pass": phrase(
             "First pass: %(good)s of %(of)s good", good=first["good"], of=first["of"]

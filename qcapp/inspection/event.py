@@ -21,10 +21,10 @@ EventId = Annotated[
 ]
 
 # Between the yard and its buyer: about a batch, and no phone gets them.
-OWN_KINDS = ("plan", "decision", "summary", "buyer_answer", "recheck")
+SERVER_MADE_KINDS = ("plan", "decision", "summary", "buyer_answer", "recheck")
 # Only the server itself makes these: a phone that sends one is not believed.
 SERVER_KINDS = (
-    *OWN_KINDS,
+    *SERVER_MADE_KINDS,
     "lesson",
     "admission",
     "template",
@@ -38,7 +38,7 @@ _NEEDED = {
     "inspection": ("batch", "stage", "stove", "checklist", "checklist_hash"),
     "correction": ("batch", "stage", "stove", "corrects"),
     "void": ("batch", "stage", "stove", "corrects"),
-    **dict.fromkeys(OWN_KINDS, ("batch",)),
+    **dict.fromkeys(SERVER_MADE_KINDS, ("batch",)),
 }
 
 

@@ -17,7 +17,7 @@ from qcapp.inspection.check_character import build_check_character, has_check_ch
 CHECKED = "checked_serials"
 # No plain serial of this project's own making holds it, and every keyboard has it.
 POINT = "."
-MAX_SIGNS = 40
+MAX_SIGNALS = 40
 # Written between the signs that count; skipping them costs nothing that the prefix would not show.
 _BETWEEN = re.compile(r"[-/_ ]")
 _OUTER = " \t\n\r\u00a0\u202f"
@@ -34,7 +34,7 @@ def build_serial(prefix: str, number: int) -> str:
 
 def build_tag_serial(serial: str) -> str:
     """B1-007 -> B1-007.N. Raises BadInput where the serial has signs beyond A-Z and 0-9."""
-    signs = _signs_of(serial)
+    signs = _signals_of(serial)
     if not serial.isascii() or not signs.isalnum():
         raise BadInput(
             phrase("%(serial)s can have no check character", serial=repr(serial)),
@@ -56,7 +56,7 @@ def check_tag_serial(typed: str) -> str:
             phrase("type it as on the tag: the serial, a point, one more sign"),
         )
     # Upper case makes ASCII of some other letters, so the text itself is asked too.
-    signs = _signs_of(serial)
+    signs = _signals_of(serial)
     if not text.isascii() or not signs or not has_check_character(signs + check):
         raise BadInput(
             phrase("%(text)s is mistyped: its check character does not fit", text=repr(text)),
@@ -73,7 +73,7 @@ def read_serial(typed: str, *, prefix: str, is_checked: bool) -> str:
     the text is taken as it is. Raises BadInput.
     """
     text = typed.strip(_OUTER)
-    if not text or len(text) > MAX_SIGNS or not text.isprintable():
+    if not text or len(text) > MAX_SIGNALS or not text.isprintable():
         raise BadInput(
             phrase("there is no serial") if not text else phrase("this is no serial"),
             "serial",
@@ -91,5 +91,5 @@ def read_serial(typed: str, *, prefix: str, is_checked: bool) -> str:
     return prefix + serial[len(prefix) :]
 
 
-def _signs_of(serial: str) -> str:
+def _signals_of(serial: str) -> str:
     return _BETWEEN.sub("", serial).upper()

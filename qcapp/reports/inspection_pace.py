@@ -13,7 +13,7 @@ MIN_READINGS = 3
 
 
 @dataclass(frozen=True)
-class PaceSign:
+class PaceSignal:
     """kind: quick or alike. stoves: keys in order; seconds: from the first one's start to the last one's end."""
 
     kind: str
@@ -24,7 +24,7 @@ class PaceSign:
 
 
 @dataclass(frozen=True)
-class _Visit:
+class _Inspection:
     stove: str
     inspector: str
     began_at: str
@@ -34,7 +34,7 @@ class _Visit:
     is_timed: bool
 
 
-def find_pace_signs(events: Iterable[Mapping[str, Any]]) -> list[PaceSign]:
+def find_pace_signals(events: Iterable[Mapping[str, Any]]) -> list[PaceSignal]:
     """events: first-pass inspections as captured. Newest sign first.
 
     One typed in from paper has no time of its own for the walk, so it is never quick; it may be alike.
@@ -42,19 +42,21 @@ def find_pace_signs(events: Iterable[Mapping[str, Any]]) -> list[PaceSign]:
     by_hand: dict[tuple[str, str], list[Mapping]] = {}
     for event in events:
         by_hand.setdefault((event["inspector"], event["device_id"]), []).append(event)
-    signs: list[PaceSign] = []
+    signs: list[PaceSignal] = []
     for own in by_hand.values():
-        visits = _list_visits(sorted(own, key=lambda event: event["captured_at"]))
-        signs += _list_signs(
+        inspections = _list_inspections(sorted(own, key=lambda event: event["captured_at"]))
+        signs += _list_signals(
             "quick",
-            _cut_runs(visits, lambda _before, now: now.is_timed and now.seconds <= QUICK_SECONDS),
+            _cut_runs(
+                inspections, lambda _before, now: now.is_timed and now.seconds <= QUICK_SECONDS
+            ),
         )
-        signs += _list_signs("alike", _cut_runs(visits, _is_alike))
+        signs += _list_signals("alike", _cut_runs(inspections, _is_alike))
     return sorted(signs, key=lambda sign: sign.began_at, reverse=True)
 
 
-def _list_visits(events: Sequence[Mapping[str, Any]]) -> list[_Visit]:
-    visits, before = [], ""
+def _list_inspections(events: Sequence[Mapping[str, Any]]) -> list[_Inspection]:
+    inspections, before = [], ""
     for event in events:
         # A stove begun before the last one was finished counts from then: two were open at once.
         began_at = (
@@ -69,8 +71,8 @@ def _list_visits(events: Sequence[Mapping[str, Any]]) -> list[_Visit]:
             )
         )
         is_timed = event["body"].get("source") != "paper"
-        visits.append(
-            _Visit(
+        inspections.append(
+            _Inspection(
                 f"{event['stage']}/{event['stove']}",
                 event["inspector"],
                 began_at,
@@ -81,31 +83,35 @@ def _list_visits(events: Sequence[Mapping[str, Any]]) -> list[_Visit]:
             )
         )
         before = event["captured_at"]
-    return visits
+    return inspections
 
 
-def _is_alike(before: _Visit | None, now: _Visit) -> bool:
+def _is_alike(before: _Inspection | None, now: _Inspection) -> bool:
     if sum(len(values) for _check, values in now.readings) < MIN_READINGS:
         return False
     return before is None or before.readings == now.readings
 
 
-def _cut_runs(visits: Sequence[_Visit], belongs) -> list[list[_Visit]]:
+def _cut_runs(inspections: Sequence[_Inspection], belongs) -> list[list[_Inspection]]:
     """Longest stretches in which each visit belongs to the one before (None: to a new stretch)."""
-    runs: list[list[_Visit]] = [[]]
-    for visit in visits:
-        if runs[-1] and belongs(runs[-1][-1], visit):
-            runs[-1].append(visit)
+    runs: list[list[_Inspection]] = [[]]
+    for inspection in inspections:
+        if runs[-1] and belongs(runs[-1][-1], inspection):
+            runs[-1].append(inspection)
         else:
-            runs.append([visit] if belongs(None, visit) else [])
+            runs.append([inspection] if belongs(None, inspection) else [])
     return [run for run in runs if len(run) >= MIN_RUN]
 
 
-def _list_signs(kind: str, runs: Iterable[Sequence[_Visit]]) -> Iterable[PaceSign]:
+def _list_signals(kind: str, runs: Iterable[Sequence[_Inspection]]) -> Iterable[PaceSignal]:
     for run in runs:
         seconds = round((_moment(run[-1].captured_at) - _moment(run[0].began_at)).total_seconds())
-        yield PaceSign(
-            kind, run[0].inspector, tuple(visit.stove for visit in run), run[0].began_at, seconds
+        yield PaceSignal(
+            kind,
+            run[0].inspector,
+            tuple(inspection.stove for inspection in run),
+            run[0].began_at,
+            seconds,
         )
 
 

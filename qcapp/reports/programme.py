@@ -20,7 +20,7 @@ class YardLine:
     good: int = 0
     interval: Interval | None = None
     is_few: bool = False
-    aside: int = 0
+    quarantined: int = 0
     phones: int = 0
     silent: int = 0
     last_contact_at: str | None = None
@@ -37,7 +37,7 @@ def build_yard_line(name: str, address: str, counts: Mapping, *, min_count: int)
         good=good,
         interval=wilson_interval(good, inspected) if inspected else None,
         is_few=inspected < min_count,
-        aside=counts["aside"],
+        quarantined=counts["quarantined"],
         phones=counts["phones"],
         silent=counts["silent"],
         last_contact_at=counts["last_contact_at"],

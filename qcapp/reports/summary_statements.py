@@ -2,7 +2,7 @@
 
 from qcapp.i18n.localized_text import Figure
 from qcapp.i18n.phrase import Phrase, phrase
-from qcapp.inspection.batch_facts import BatchFacts, OwnEvent
+from qcapp.inspection.batch_facts import BatchFacts, ServerEvent
 from qcapp.reports.decision import select_members
 from qcapp.reports.plan import AgreedPlan
 from qcapp.reports.summary_measures import as_decimal
@@ -41,17 +41,19 @@ def promise_batch(facts: BatchFacts, plan: AgreedPlan) -> dict:
     if plan.inspect == "every":
         return _promise_every(facts, lot)
     n = plan.find_limit("major").n
-    looked = [
+    counted_checks = [
         stove for stove in select_members(facts, plan, "major") if stove.is_looked_at("major")
     ]
-    found = sum(stove.failed["major"] > 0 or stove.failed["critical"] > 0 for stove in looked)
-    if len(looked) < n:
+    found = sum(
+        stove.failed["major"] > 0 or stove.failed["critical"] > 0 for stove in counted_checks
+    )
+    if len(counted_checks) < n:
         sentence = phrase(
-            "%(looked)s of the %(drawn)s stoves drawn by lot were looked at; until all are, the sample promises nothing of the other stoves.",
-            looked=len(looked),
+            "%(counted_checks)s of the %(drawn)s stoves drawn by lot were looked at; until all are, the sample promises nothing of the other stoves.",
+            counted_checks=len(counted_checks),
             drawn=n,
         )
-        return _number(sentence, len(looked), lot, found, lot - len(looked))
+        return _number(sentence, len(counted_checks), lot, found, lot - len(counted_checks))
     left = bad_stoves_bound(lot, n, found, LEVEL)
     sentence = phrase(
         "%(drawn)s of %(lot)s stoves, drawn by lot, had every check and %(found)s of them had a fault that matters for use or safety; "
@@ -96,7 +98,7 @@ def _number(sentence: str, inspected: int, lot: int, found: int, left: int) -> d
     }
 
 
-def compare_recheck(facts: BatchFacts, plan: AgreedPlan, event: OwnEvent) -> dict | None:
+def compare_recheck(facts: BatchFacts, plan: AgreedPlan, event: ServerEvent) -> dict | None:
     """The buyer's rate less the yard's (Newcombe 1998), with Fisher's exact p in the note. None before any yard's figure.
 
     Beside a sample stands the share of the sample that failed at first pass; where every stove was
@@ -132,12 +134,12 @@ def compare_recheck(facts: BatchFacts, plan: AgreedPlan, event: OwnEvent) -> dic
 
 def _find_yards_figure(facts: BatchFacts, plan: AgreedPlan) -> tuple[int, int, Phrase]:
     if plan.inspect == "sample":
-        looked = [
+        counted_checks = [
             stove for stove in select_members(facts, plan, "major") if stove.is_looked_at("major")
         ]
         return (
-            len(looked),
-            sum(stove.has_fail for stove in looked),
+            len(counted_checks),
+            sum(stove.has_fail for stove in counted_checks),
             phrase("stoves of the yard's sample with a fault at first pass"),
         )
     conceded = facts.dispositions.get("concession", 0)

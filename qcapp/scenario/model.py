@@ -117,7 +117,7 @@ class SharedTemplate(_Shape):
     artisans: tuple[Code, ...] = Field(min_length=1)
 
 
-class Gate(_Shape):
+class AuthorisationMiddleware(_Shape):
     """Inspections before the finished stove: `count` articles, or the listed ones.
 
     values: what was read on each listed article, by check id; other checks are drawn.
@@ -150,7 +150,7 @@ class ScenarioBatch(_Shape):
     work_days: int = Field(ge=1)
     closed_days_ago: int | None = None
     crew_pool: dict[str, tuple[Code, ...]]
-    gates: tuple[Gate, ...] = ()
+    gates: tuple[AuthorisationMiddleware, ...] = ()
 
     @model_validator(mode="after")
     def _closes_after_its_work(self) -> "ScenarioBatch":

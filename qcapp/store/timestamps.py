@@ -3,12 +3,12 @@
 from datetime import UTC, datetime
 
 
-def as_text(moment: datetime) -> str:
+def format_timestamp(moment: datetime) -> str:
     """2026-11-25T08:00:00.000Z; sorts as text in time order."""
     return moment.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
 
 
-def as_moment(text: str) -> datetime:
+def parse_timestamp(text: str) -> datetime:
     """Raises ValueError when the text is no ISO 8601 moment with a zone."""
     moment = datetime.fromisoformat(text)
     if moment.tzinfo is None:

@@ -20,7 +20,7 @@ MAX_WAIT_S = 15.0
 COME_AGAIN_S = 5
 
 
-class Turns:
+class WriteLock:
     """A fair lock; its first in the queue is the one whose turn it is."""
 
     def __init__(self) -> None:

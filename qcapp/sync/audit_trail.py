@@ -8,7 +8,7 @@ from datetime import datetime
 
 from sqlalchemy import Connection
 
-from qcapp.sync.server_events import append_here
+from qcapp.sync.server_events import append_server_event
 
 
 def note(
@@ -21,6 +21,6 @@ def note(
 ) -> None:
     """Appends a line to the trail inside the caller's writer transaction. by: an account's code, or terminal."""
     said = {key: value[:100] for key, value in (about or {}).items() if value}
-    append_here(
+    append_server_event(
         connection, kind="trail", recorder=by, body={"action": action, "about": said}, now=now
     )

@@ -15,7 +15,7 @@ NOT_A_PHONE = (SERVER_DEVICE, "unknown")
 
 
 @dataclass(frozen=True)
-class PhoneState:
+class DeviceState:
     """stored: records here; made, unsent: by the phone's last word (made is at least what is here).
 
     went_back: (number the phone had reached, number it named later) when its counter is lower
@@ -38,7 +38,7 @@ class PhoneState:
     is_ended: bool
 
 
-def list_phones(connection: Connection) -> list[PhoneState]:
+def list_devices_seen(connection: Connection) -> list[DeviceState]:
     """Joined phones in the order they joined, then others whose records are here."""
     counts = {row.device_id: row for row in log.list_device_counts(connection)}
     ended = _list_ended(connection)
@@ -51,7 +51,7 @@ def list_phones(connection: Connection) -> list[PhoneState]:
     ]
 
 
-def _build(connection: Connection, row: Any, count: Any, ended_at: int | None) -> PhoneState:
+def _build(connection: Connection, row: Any, count: Any, ended_at: int | None) -> DeviceState:
     last = count.last if count else 0
     made = max(row.created, last, ended_at or 0)
     unsent = 0 if ended_at is not None else min(row.unsent, made)
@@ -60,7 +60,7 @@ def _build(connection: Connection, row: Any, count: Any, ended_at: int | None) -
         if ended_at is None and row.last_seen_at and row.created < last
         else None
     )
-    return PhoneState(
+    return DeviceState(
         row.id,
         row.name,
         row.joined_at,
@@ -79,7 +79,7 @@ def _build(connection: Connection, row: Any, count: Any, ended_at: int | None) -
 
 def _build_stranger(
     connection: Connection, device_id: str, count: Any, ended_at: int | None
-) -> PhoneState:
+) -> DeviceState:
     """Nobody knows what it still has, so only its own report of a loss can call a number lost."""
     loss = (
         _find_loss(connection, device_id, count, max(count.last, ended_at), 0)
@@ -87,7 +87,7 @@ def _build_stranger(
         else None
     )
     made = max(count.last, ended_at or 0)
-    return PhoneState(
+    return DeviceState(
         device_id,
         device_id[-6:],
         None,

@@ -30,7 +30,7 @@ MAX_FILE_BYTES = 64_000_000
 IMPORTED = "import"
 
 
-class Handover(BaseModel):
+class ExportFile(BaseModel):
     """The file. Its parts stay plain JSON: one that cannot be read must not refuse the others."""
 
     model_config = ConfigDict(extra="ignore")
@@ -43,20 +43,20 @@ class Handover(BaseModel):
 
 
 @dataclass(frozen=True)
-class HandoverResult:
+class ImportResult:
     """counts: events by outcome; aside: those that do not count, with reasons; refused: (photo, why)."""
 
     device_id: str
     made_at: str
     events: int
     counts: dict[str, int]
-    aside: tuple[EventResult, ...]
+    quarantined: tuple[EventResult, ...]
     photos_new: int
     photos_known: int
     refused: tuple[tuple[str, str], ...]
 
 
-def parse_handover(content: bytes) -> Handover:
+def parse_export_file(content: bytes) -> ExportFile:
     """Raises TooLarge or BadInput when the file as a whole is none of ours; nothing is stored then."""
     if len(content) > MAX_FILE_BYTES:
         raise TooLarge(
@@ -82,7 +82,7 @@ def parse_handover(content: bytes) -> Handover:
             phrase("update qcapp on this machine; nothing was stored"),
         )
     try:
-        return Handover.model_validate(data)
+        return ExportFile.model_validate(data)
     except ValidationError as error:
         first = error.errors(include_url=False, include_input=False)[0]
         place = ".".join(str(part) for part in first["loc"]) or "file"
@@ -93,14 +93,14 @@ def parse_handover(content: bytes) -> Handover:
         ) from error
 
 
-def take_handover(
+def import_export_file(
     store: Store,
-    handover: Handover,
+    handover: ExportFile,
     *,
     relayed_by: str,
     now: datetime,
     tell: Callable[[str, int, int], None] = lambda what, done, total: None,
-) -> HandoverResult:
+) -> ImportResult:
     """Stores what is new, in the parts a phone would have sent; may be repeated at any time.
 
     tell: called after each part with what was taken in, how many are done, how many there are.
@@ -120,12 +120,12 @@ def take_handover(
         except BadInput as error:
             refused.append((error.where, error.what))
         tell("photos", place, len(handover.photos))
-    return HandoverResult(
+    return ImportResult(
         device_id=handover.device_id,
         made_at=handover.made_at,
         events=len(handover.events),
         counts=dict(Counter(result.outcome for result in results)),
-        aside=tuple(result for result in results if result.reason),
+        quarantined=tuple(result for result in results if result.reason),
         photos_new=sum(fresh),
         photos_known=len(fresh) - sum(fresh),
         refused=tuple(refused),

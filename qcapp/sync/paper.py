@@ -13,7 +13,7 @@ from qcapp.store import log
 from qcapp.store.engine import Store
 from qcapp.sync.protocol import MAX_EVENT_BYTES
 from qcapp.sync.push import load_facts
-from qcapp.sync.server_events import append_here
+from qcapp.sync.server_events import append_server_event
 
 # What stands around a body is a few hundred bytes; phones and files take no larger events.
 MAX_BODY_BYTES = MAX_EVENT_BYTES - 2000
@@ -83,7 +83,7 @@ def record_sheet(
                     record.stove,
                     phrase("shorten the notes"),
                 )
-            append_here(
+            append_server_event(
                 connection,
                 kind="inspection",
                 recorder=record.inspector,

@@ -8,13 +8,13 @@ from datetime import datetime
 from sqlalchemy import Connection
 
 from qcapp.checklist.model import list_shown
-from qcapp.inspection.event import OWN_KINDS
+from qcapp.inspection.event import SERVER_MADE_KINDS
 from qcapp.inspection.study import SECOND_LOOK, Study, is_looked_at_twice, list_studies, order_looks
 from qcapp.store import log
 from qcapp.store.engine import Store
 from qcapp.store.queries import observations
 from qcapp.store.registry import batches, checklists, people
-from qcapp.store.timestamps import as_text
+from qcapp.store.timestamps import format_timestamp
 from qcapp.sync.protocol import (
     MAX_BYTES,
     MAX_EVENT_BYTES,
@@ -43,7 +43,7 @@ def build_hello(
             "protocol": PROTOCOL,
             "protocols": list(PROTOCOLS),
             "server_id": log.get_server_id(connection),
-            "server_time": as_text(now),
+            "server_time": format_timestamp(now),
             "head": vars(log.get_head(connection)),
             "limits": {"events": MAX_EVENTS, "bytes": MAX_BYTES, "event_bytes": MAX_EVENT_BYTES},
             "checklists": checklists.list_hashes(connection),
@@ -59,7 +59,7 @@ def _build_tag(connection: Connection, yard_name: str, drawings: Mapping[str, st
         batches.list_current_batches(connection),
         checklists.list_current_hashes(connection),
         sorted(drawings.items()),
-        log.list_own_hashes(connection, "plan"),
+        log.list_server_hashes(connection, "plan"),
         list_open_studies(connection),
         list_second_looks(connection),
     ]
@@ -113,7 +113,10 @@ def _as_chosen(person: Mapping, open_crew: Set[tuple[str, str]]) -> dict:
 
 def list_samples(connection: Connection) -> dict[str, dict]:
     """What was agreed last, by batch: {"stage", "serials"} to inspect wholly; batches inspected stove by stove are left out."""
-    newest = {row.batch: json.loads(row.raw)["body"] for row in log.list_own(connection, ("plan",))}
+    newest = {
+        row.batch: json.loads(row.raw)["body"]
+        for row in log.list_server_events(connection, ("plan",))
+    }
     return {
         code: {"stage": body["checklist_stage"], "serials": sorted(body["sample"])}
         for code, body in newest.items()
@@ -191,7 +194,7 @@ def pull_events(store: Store, *, device_id: str, cursor: str, limit: int) -> Pul
             seq,
             limit,
             but_device=device_id,
-            but_kinds=(*OWN_KINDS, "study_answer", "trail"),
+            but_kinds=(*SERVER_MADE_KINDS, "study_answer", "trail"),
         )
         # A full page ends at its last row; a short one has seen everything up to the head.
         more = len(rows) == limit

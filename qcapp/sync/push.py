@@ -14,7 +14,7 @@ from qcapp.store import log
 from qcapp.store.engine import Store
 from qcapp.store.projections import stove_projection
 from qcapp.store.registry import batches, checklists, devices, people, photos
-from qcapp.store.timestamps import as_moment, as_text
+from qcapp.store.timestamps import format_timestamp, parse_timestamp
 from qcapp.sync.photos import list_photo_names
 from qcapp.sync.protocol import (
     PROTOCOLS,
@@ -72,7 +72,7 @@ def receive_push(
         head = log.append(
             connection,
             fresh,
-            received_at=as_text(now),
+            received_at=format_timestamp(now),
             relayed_by=relayed_by,
             clock_offset_ms=_clock_offset_ms(request.device, now),
         )
@@ -167,7 +167,9 @@ def _keep_definitions(connection: Connection, definitions: list[Any], now: datet
         except QcappError:
             # The events that need it stay in the log as "unknown checklist".
             continue
-        checklists.publish_checklist(connection, checklist, origin="phone", now=as_text(now))
+        checklists.publish_checklist(
+            connection, checklist, origin="phone", now=format_timestamp(now)
+        )
 
 
 def _note_device(
@@ -181,7 +183,7 @@ def _note_device(
     """What the phone said of itself, under the id it makes records with now."""
     note = request.device
     own = {event["id"]: event for event in request.events if _is_made_by(event, note.id)}
-    contact: dict[str, Any] = {"last_seen_at": as_text(now)}
+    contact: dict[str, Any] = {"last_seen_at": format_timestamp(now)}
     if note.clock is not None:
         contact["clock_offset_ms"] = _clock_offset_ms(note, now)
     builds = [read_text(event.get("app_build"), most=100) for event in own.values()]
@@ -191,7 +193,7 @@ def _note_device(
     if note.id != relayed_by:
         if not note.id or not own:
             return
-        devices.add_restarted_device(connection, note.id, of=relayed_by, now=as_text(now))
+        devices.add_restarted_device(connection, note.id, of=relayed_by, now=format_timestamp(now))
     settled = len(own.keys() & {result.id for result in results if result.outcome != "retry"})
     # A phone that met another log offers everything again: what it called acknowledged is still to come.
     unsent = note.created if lineage == "diverged" else max(0, note.created - note.acked - settled)
@@ -210,7 +212,7 @@ def _is_made_by(event: Any, device_id: str) -> bool:
 
 def _clock_offset_ms(note: DeviceNote, now: datetime) -> int | None:
     try:
-        return round((as_moment(note.clock or "") - now).total_seconds() * 1000)
+        return round((parse_timestamp(note.clock or "") - now).total_seconds() * 1000)
     except (ValueError, OverflowError):
         return None
 

@@ -20,12 +20,12 @@ from qcapp.inspection.quarantine_decision import apply_mapping, find_strangers
 from qcapp.store import log
 from qcapp.store.engine import Store
 from qcapp.sync.push import load_facts
-from qcapp.sync.server_events import append_here
+from qcapp.sync.server_events import append_server_event
 from qcapp.sync.validation import KINDS_WITH_STOVE, Facts, find_reason, read_text
 
 
 @dataclass(frozen=True)
-class Decision:
+class QuarantineDecision:
     """The latest admission about a record; id is that event's own."""
 
     id: str
@@ -37,7 +37,7 @@ class Decision:
 
 
 @dataclass(frozen=True)
-class SetAside:
+class QuarantinedRecord:
     """A row of the log that does not count by itself.
 
     stove, batch, inspector: where they can be read; content: as it came; is_event: well-formed.
@@ -57,16 +57,16 @@ class SetAside:
     received_at: str
     content: dict[str, Any]
     is_event: bool
-    decision: Decision | None
+    decision: QuarantineDecision | None
 
 
-def list_aside(connection: Connection) -> list[SetAside]:
+def list_records(connection: Connection) -> list[QuarantinedRecord]:
     """All of them, newest first."""
     decisions = _load_decisions(connection)
-    return [_read_row(row, decisions) for row in log.list_set_aside(connection)]
+    return [_read_row(row, decisions) for row in log.list_quarantined(connection)]
 
 
-def get_aside(connection: Connection, seq: int) -> SetAside:
+def get_record(connection: Connection, seq: int) -> QuarantinedRecord:
     """The record of a log number. Raises NotFound when it was not set aside."""
     row = log.find_record(connection, seq)
     if row is None or row.state == "counted":
@@ -78,13 +78,15 @@ def get_aside(connection: Connection, seq: int) -> SetAside:
     return _read_row(row, _load_decisions(connection))
 
 
-def find_counting_content(connection: Connection, record: SetAside) -> dict[str, Any] | None:
+def find_counting_content(
+    connection: Connection, record: QuarantinedRecord
+) -> dict[str, Any] | None:
     """The first content under the same id as it came, when this record is a second one."""
     row = log.find_counted(connection, record.id)
     return json.loads(row.raw) if row else None
 
 
-def list_strangers(record: SetAside, facts: Facts) -> dict[str, list[str]]:
+def list_strangers(record: QuarantinedRecord, facts: Facts) -> dict[str, list[str]]:
     """Names in the record that this yard does not know, by kind of name: what a mapping may mend."""
     return find_strangers(record.content, facts.people, facts.batches) if record.is_event else {}
 
@@ -133,7 +135,7 @@ def accept(
         _append(connection, record, event, body, by, now)
 
 
-def set_aside(store: Store, seq: int, *, reason: str, by: str, seen: str, now: datetime) -> None:
+def reject(store: Store, seq: int, *, reason: str, by: str, seen: str, now: datetime) -> None:
     """Lets a record count nowhere, for good or until decided otherwise. Raises Clash as accept does."""
     with store.writing() as connection:
         record = _get_as_seen(connection, seq, seen)
@@ -148,17 +150,22 @@ def set_aside(store: Store, seq: int, *, reason: str, by: str, seen: str, now: d
 
 
 def _append(
-    connection: Connection, record: SetAside, event: Mapping, body: dict, by: str, now: datetime
+    connection: Connection,
+    record: QuarantinedRecord,
+    event: Mapping,
+    body: dict,
+    by: str,
+    now: datetime,
 ) -> None:
     about = {key: event.get(key) for key in ("batch", "stage", "stove")}
     corrects = record.id if record.is_event else None
-    append_here(
+    append_server_event(
         connection, kind="admission", recorder=by, body=body, now=now, corrects=corrects, **about
     )
 
 
-def _get_as_seen(connection: Connection, seq: int, seen: str) -> SetAside:
-    record = get_aside(connection, seq)
+def _get_as_seen(connection: Connection, seq: int, seen: str) -> QuarantinedRecord:
+    record = get_record(connection, seq)
     if (record.decision.id if record.decision else "") != seen:
         raise Clash(
             phrase("somebody decided about this record meanwhile"),
@@ -182,12 +189,12 @@ def _check_mapping(
                 )
 
 
-def _load_decisions(connection: Connection) -> dict[str, Decision]:
+def _load_decisions(connection: Connection) -> dict[str, QuarantineDecision]:
     """By hash of the content they are about; a hash goes over the id, so it names one record."""
     found = {}
     for event in log.list_by_kind(connection, "admission"):
         body = event["body"]
-        found[body["original_hash"]] = Decision(
+        found[body["original_hash"]] = QuarantineDecision(
             event["id"],
             body["action"],
             body["reason"],
@@ -198,10 +205,10 @@ def _load_decisions(connection: Connection) -> dict[str, Decision]:
     return found
 
 
-def _read_row(row, decisions: Mapping[str, Decision]) -> SetAside:
+def _read_row(row, decisions: Mapping[str, QuarantineDecision]) -> QuarantinedRecord:
     content = json.loads(row.raw)
     stove, inspector = (read_text(content.get(field)) for field in ("stove", "inspector"))
-    return SetAside(
+    return QuarantinedRecord(
         row.seq,
         row.id,
         row.hash,

@@ -12,17 +12,17 @@ from qcapp.sync.audit_trail import note
 from qcapp.sync.protocol import Position
 
 # Until the log grew on, a phone's position is in a backup's past although photos it sent are gone.
-PUT_BACK = "put_back_at"
+RESTORED_AT = "put_back_at"
 
 
-def note_put_back(store: Store, *, by: str, now: datetime) -> int:
+def note_restore(store: Store, *, by: str, now: datetime) -> int:
     """Makes every phone that saw no later record offer all it has once more. Gives the number of the log's last record.
 
     The line of the trail that says so is the later record: whoever has seen it has been asked.
     """
     with store.writing() as connection:
         seq = log.get_head(connection).seq
-        facts.set_fact(connection, PUT_BACK, str(seq))
+        facts.set_fact(connection, RESTORED_AT, str(seq))
         note(
             connection,
             action=phrase("put a backup back"),
@@ -37,6 +37,6 @@ def compare(connection: Connection, have: Position | None) -> str:
     """Lineage: "ok" while the log the phone last saw is still this log's past and nothing was put back since, else "diverged"."""
     if have is None:
         return "ok"
-    if have.seq <= int(facts.find_fact(connection, PUT_BACK) or -1):
+    if have.seq <= int(facts.find_fact(connection, RESTORED_AT) or -1):
         return "diverged"
     return "ok" if log.find_chain(connection, have.seq) == have.chain else "diverged"

@@ -12,13 +12,13 @@ from qcapp.inspection.event import SERVER_DEVICE, build_uuid7, event_hash
 from qcapp.store import log
 from qcapp.store.engine import Store
 from qcapp.store.projections import stove_projection
-from qcapp.store.timestamps import as_text
+from qcapp.store.timestamps import format_timestamp
 from qcapp.sync.validation import Facts, build_entry, freeze_arrived
 
-OWN_FACTS = Facts(frozenset(), {}, {}, is_own=True)
+SERVER_FACTS = Facts(frozenset(), {}, {}, is_own=True)
 
 
-def record_here(
+def record_server_event(
     store: Store,
     *,
     kind: str,
@@ -29,12 +29,12 @@ def record_here(
 ) -> str:
     """Seals and appends an event of the server's own; gives its id. recorder: who made it."""
     with store.writing() as connection:
-        return append_here(
+        return append_server_event(
             connection, kind=kind, recorder=recorder, body=body, now=now, batch=batch
         )
 
 
-def append_here(
+def append_server_event(
     connection: Connection,
     *,
     kind: str,
@@ -42,7 +42,7 @@ def append_here(
     body: Mapping,
     now: datetime,
     batch: str | None = None,
-    facts: Facts = OWN_FACTS,
+    facts: Facts = SERVER_FACTS,
     **about,
 ) -> str:
     """As record_here, inside a writer transaction of the caller. Raises BadInput for a body that does not fit the kind.
@@ -62,7 +62,7 @@ def append_here(
         "stove": None,
         "checklist": None,
         "checklist_hash": None,
-        "captured_at": as_text(now),
+        "captured_at": format_timestamp(now),
         "tz_min": 0,
         "app_build": "server",
         "body": dict(body),
@@ -78,6 +78,8 @@ def append_here(
             about.get("stove") or batch or kind,
             phrase("correct it and send it again"),
         )
-    log.append(connection, [entry], received_at=as_text(now), relayed_by=None, clock_offset_ms=0)
+    log.append(
+        connection, [entry], received_at=format_timestamp(now), relayed_by=None, clock_offset_ms=0
+    )
     stove_projection.refresh_stoves(connection, [entry.stove_key] if entry.stove_key else [])
     return event["id"]

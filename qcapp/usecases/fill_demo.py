@@ -20,9 +20,9 @@ from qcapp.store.engine import Store
 from qcapp.store.registry import batches, checklists, devices, people, summaries
 from qcapp.store.registry.yard_facts import save_yard_facts
 from qcapp.store.tables import Meta, Stove
-from qcapp.store.timestamps import as_text
+from qcapp.store.timestamps import format_timestamp
 from qcapp.sync.push import parse_push, receive_push
-from qcapp.sync.server_events import record_here
+from qcapp.sync.server_events import record_server_event
 from qcapp.usecases.issue_summary import issue_summary
 from qcapp.usecases.open_store import open_store
 
@@ -136,7 +136,7 @@ def _fill(
                 device_id=device.id,
                 name=device.name,
                 token_hash=secrets.token_hex(32),
-                now=as_text(now),
+                now=format_timestamp(now),
             )
         shipped = [
             Checklist.from_compiled(compiled)
@@ -149,14 +149,14 @@ def _fill(
         ).model_dump()
 
     events = simulate_yard(scenario, shipped, scenario.seed, today)
-    yield from fill_yard(push, events, as_text(now))
+    yield from fill_yard(push, events, format_timestamp(now))
     with store.reading() as connection:
         named = {event["body"].get("name") for event in log.list_by_kind(connection, "template")}
     for template in (template for template in scenario.templates if template.name not in named):
         body = {"step": template.step, "name": template.name, "artisans": list(template.artisans)}
-        record_here(store, kind="template", recorder="yard lead", body=body, now=now)
+        record_server_event(store, kind="template", recorder="yard lead", body=body, now=now)
     with store.writing() as connection:
-        connection.execute(insert(META), [{"key": "demo_filled", "value": as_text(now)}])
+        connection.execute(insert(META), [{"key": "demo_filled", "value": format_timestamp(now)}])
 
 
 def give_to_buyer(store: Store, settings: Settings, now: datetime) -> str:

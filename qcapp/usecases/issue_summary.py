@@ -7,67 +7,67 @@ from pathlib import Path
 from qcapp.access.signing import SigningKey, document_sha256, load_or_make_key, sign_document
 from qcapp.errors import BadInput, Clash
 from qcapp.i18n.phrase import phrase
-from qcapp.inspection.batch_facts import BatchFacts, OwnEvent
-from qcapp.reports.decision import Decision, decide
+from qcapp.inspection.batch_facts import BatchFacts, ServerEvent
+from qcapp.reports.decision import BatchDecision, decide
 from qcapp.reports.plan import AgreedPlan, follow_series, read_plan
 from qcapp.reports.summary import Issue, build_summary
 from qcapp.settings import Settings
 from qcapp.stats.sampling import LEVELS, list_aqls
-from qcapp.stats.switching import Inspection
+from qcapp.stats.switching import SamplingRegime
 from qcapp.store import log
 from qcapp.store.engine import Store
 from qcapp.store.queries.batch_facts import load_batch_facts
 from qcapp.store.registry import links, people, summaries
 from qcapp.store.registry.yard_facts import get_yard_name
-from qcapp.store.timestamps import as_text
-from qcapp.sync.server_events import append_here
+from qcapp.store.timestamps import format_timestamp
+from qcapp.sync.server_events import append_server_event
 
 BUYERS_KINDS = ("buyer_answer", "recheck")
 
 
 @dataclass(frozen=True)
-class BatchDesk:
+class BatchReview:
     """What a batch is decided on."""
 
     facts: BatchFacts
     plan: AgreedPlan
-    decision: Decision
+    decision: BatchDecision
 
 
 @dataclass(frozen=True)
-class DeskView:
+class BatchReviewView:
     """What the lead's page shows of it. proposed: the inspection the rules ask for by the batches before."""
 
-    desk: BatchDesk
-    proposed: Inspection
+    desk: BatchReview
+    proposed: SamplingRegime
     decided: int
     summaries: list
     is_stale: bool
     links: list
     openings: list
-    from_buyer: list[OwnEvent]
+    from_buyer: list[ServerEvent]
     aqls: tuple[str, ...] = list_aqls()
     levels: tuple[str, ...] = LEVELS
 
 
-def load_desk(connection, batch: dict) -> BatchDesk:
+def load_batch_review(connection, batch: dict) -> BatchReview:
     facts = load_batch_facts(connection, batch)
     plan = read_plan(facts)
-    return BatchDesk(facts, plan, decide(facts, plan))
+    return BatchReview(facts, plan, decide(facts, plan))
 
 
-def load_desk_view(connection, batch: dict) -> DeskView | None:
+def load_batch_review_view(connection, batch: dict) -> BatchReviewView | None:
     """None where no checklist says what is looked at, so that nothing can be decided."""
     code = batch["code"]
     try:
-        desk = load_desk(connection, batch)
+        desk = load_batch_review(connection, batch)
     except BadInput:
         return None
     issued = summaries.list_summaries(connection, code)
     decided = [
         row for row in summaries.list_decided(connection, desk.facts.design) if row.batch != code
     ]
-    return DeskView(
+    return BatchReviewView(
         desk=desk,
         proposed=follow_series(decided),
         decided=len(decided),
@@ -85,7 +85,7 @@ def issue_summary(
     """Signs and records the next summary of the batch; gives the proof. Raises Clash when nothing changed."""
     key = load_or_make_key(settings.key_file)
     with store.writing() as connection:
-        desk = load_desk(connection, batch)
+        desk = load_batch_review(connection, batch)
         document = _write_document(connection, desk, settings, issued_by, now)
         proof = sign_document(key, document)
         body = {
@@ -99,7 +99,7 @@ def issue_summary(
                 "is_restart": desk.plan.is_restart,
             },
         }
-        append_here(
+        append_server_event(
             connection, kind="summary", recorder=issued_by, body=body, now=now, batch=batch["code"]
         )
         summaries.save_summary(connection, batch["code"], document["rests_on"]["seq"] + 1, body)
@@ -107,14 +107,14 @@ def issue_summary(
 
 
 def _write_document(
-    connection, desk: BatchDesk, settings: Settings, issued_by: str, now: datetime
+    connection, desk: BatchReview, settings: Settings, issued_by: str, now: datetime
 ) -> dict:
     code = desk.facts.batch["code"]
     replaced = summaries.find_proof(connection, code)
     previous = replaced["summary"] if replaced else None
     issue = Issue(
         get_yard_name(connection, settings.yard_name),
-        as_text(now),
+        format_timestamp(now),
         issued_by,
         previous,
         document_sha256(previous) if previous else None,

@@ -1,4 +1,4 @@
-"""Loads what the pages about measuring are made from: looks, templates, checklists, people."""
+"""Loads what the pages about measuring are made from: observations, templates, checklists, people."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -6,13 +6,13 @@ from functools import cached_property
 from weakref import WeakKeyDictionary
 
 from qcapp.checklist.model import Check, Checklist, Step
-from qcapp.inspection.tallies import Look
+from qcapp.inspection.tallies import CheckObservation
 from qcapp.reports.drift import DriftReport, build_drift_report
 from qcapp.reports.series import Replacement, Template, build_passes, build_series
 from qcapp.settings import Settings
 from qcapp.store import log
 from qcapp.store.engine import Store
-from qcapp.store.queries import observations
+from qcapp.store.queries.observations import list_observations
 from qcapp.store.registry import checklists, people
 
 # Half a year of a small yard: enough to see wear, few enough to stand on one page.
@@ -26,7 +26,7 @@ class Measuring:
     min_count: int
     checklists: tuple[Checklist, ...]
     people: Mapping[str, Mapping]
-    looks: tuple[Look, ...]
+    observations: tuple[CheckObservation, ...]
     templates: tuple[Template, ...]
     replacements: tuple[Replacement, ...]
 
@@ -42,8 +42,8 @@ class Measuring:
     def drift(self) -> DriftReport:
         facts = (self.templates, self.replacements, self.people)
         return build_drift_report(
-            build_series(self.looks, self.checks, *facts),
-            build_passes(self.looks, self.steps, *facts),
+            build_series(self.observations, self.checks, *facts),
+            build_passes(self.observations, self.steps, *facts),
             min_count=self.min_count,
         )
 
@@ -69,7 +69,7 @@ def load_measuring(store: Store, settings: Settings) -> Measuring:
             min_count=settings.min_count,
             checklists=tuple(Checklist.from_compiled(compiled) for _key, compiled in defined),
             people={person["code"]: person for person in known},
-            looks=tuple(observations.list_looks(connection, newest=NEWEST)),
+            observations=tuple(list_observations(connection, newest=NEWEST)),
             templates=tuple(
                 Template(event["id"], body["step"], body["name"], frozenset(body["artisans"]))
                 for event, body in _list_standing(log.list_by_kind(connection, "template"))

@@ -7,7 +7,7 @@ from functools import cached_property
 
 from qcapp.checklist.model import Check, Checklist, Step
 from qcapp.i18n.phrase import phrase
-from qcapp.inspection.tallies import FaultCount, Filters, SideCount, StepTally, StepVisit
+from qcapp.inspection.tallies import FaultCount, Filters, SideCount, StepInspection, StepTally
 from qcapp.reports.apprentice import ArtisanReport, build_artisan_report
 from qcapp.reports.artisans import StepTable, build_step_tables
 from qcapp.reports.faults import StepFaults, build_step_faults
@@ -71,7 +71,7 @@ class TrainerFigures:
             self.lessons, self.lesson_counts, self.steps, self.people, min_count=self.min_count
         )
 
-    def build_artisan(self, code: str, own: Iterable[StepVisit]) -> ArtisanReport:
+    def build_artisan(self, code: str, own: Iterable[StepInspection]) -> ArtisanReport:
         return build_artisan_report(
             code,
             own,
@@ -86,7 +86,7 @@ class TrainerFigures:
 
 def load_artisan(store: Store, figures: TrainerFigures, code: str) -> ArtisanReport:
     with store.reading() as connection:
-        own = trainer_queries.list_visits(
+        own = trainer_queries.list_step_inspections(
             connection, code, figures.counted, _find_steps(figures.checklists, figures.filters)
         )
     return figures.build_artisan(code, own)

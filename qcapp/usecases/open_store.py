@@ -11,7 +11,7 @@ from qcapp.settings import Settings
 from qcapp.store.engine import Store
 from qcapp.store.log import ensure_server_id
 from qcapp.store.registry.checklists import publish_checklist
-from qcapp.store.timestamps import as_text
+from qcapp.store.timestamps import format_timestamp
 from qcapp.store.upkeep.migrate import migrate
 from qcapp.store.upkeep.move import refuse_half_filled
 
@@ -27,7 +27,7 @@ def open_store(settings: Settings, clock: Callable[[], datetime] = utc_now) -> S
         migrate(store)
         with store.reading() as connection:
             refuse_half_filled(connection, store.short_name)
-        publish_folder(store, settings.checklists_dir, as_text(clock()))
+        publish_folder(store, settings.checklists_dir, format_timestamp(clock()))
     except Exception:
         store.close()
         raise

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from datetime import datetime
 
 from qcapp.checklist.model import Checklist
-from qcapp.documents.check_sheet_pdf import STOVES, SheetWish, build_check_sheet_pdf
+from qcapp.documents.check_sheet_pdf import STOVES, SheetRequest, build_check_sheet_pdf
 from qcapp.documents.tags_pdf import Tag, build_tags_pdf
 from qcapp.errors import BadInput, NotFound
 from qcapp.i18n.active_locale import get_active_locale
@@ -72,7 +72,7 @@ def print_sheet(
             "stoves",
             phrase("say %(one)s or %(other)s", one=STOVES[0], other=STOVES[1]),
         )
-    wish = SheetWish(
+    wish = SheetRequest(
         yard=yard,
         size=size,
         stoves=stoves,

@@ -221,7 +221,7 @@ def test_yard_line_is_its_counts_with_their_interval():
     counts = {
         "inspected": 263,
         "failed": 263 - 81,
-        "aside": 2,
+        "quarantined": 2,
         "phones": 3,
         "silent": 1,
         "last_contact_at": None,

@@ -343,6 +343,6 @@ def test_import_takes_a_file_once_and_again(tmp_path):
         found = answer("import", file, "--json", database=url)
         assert (
             found["counts"] == {"quarantined": 1}
-            and found["aside"][0]["reason"] == "unknown inspector: I01"
+            and found["quarantined"][0]["reason"] == "unknown inspector: I01"
         )
     assert len(run("export", "log", database=url).stdout.splitlines()) == 1

@@ -5,7 +5,7 @@ import io
 import pytest
 from rich.console import Console
 
-from qcapp.cli.progress import Progress, told_if_interrupted
+from qcapp.cli.progress import Progress, explain_interrupt
 
 
 class Clock:
@@ -63,6 +63,6 @@ def test_what_an_earlier_run_did_says_nothing_of_this_ones_speed():
 
 
 def test_an_interrupted_command_says_what_is_kept_and_how_to_go_on(capsys):
-    with pytest.raises(KeyboardInterrupt), told_if_interrupted("all is kept; go on"):
+    with pytest.raises(KeyboardInterrupt), explain_interrupt("all is kept; go on"):
         raise KeyboardInterrupt
     assert capsys.readouterr().err == "\nqcapp: interrupted; all is kept; go on\n"

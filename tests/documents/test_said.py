@@ -7,7 +7,7 @@ import pytest
 from pypdf import PdfReader
 
 from qcapp.access.signing import sign_document
-from qcapp.documents.check_sheet_pdf import SheetWish, build_check_sheet_pdf
+from qcapp.documents.check_sheet_pdf import SheetRequest, build_check_sheet_pdf
 from qcapp.documents.summary_pdf import build_summary_pdf
 from qcapp.documents.tags_pdf import Tag, build_tags_pdf
 from qcapp.i18n.catalogue import load_locale
@@ -36,7 +36,7 @@ def build_summary(name: str, language: str, **change) -> bytes:
 
 def build_sheet(language: str, stoves: int) -> bytes:
     compiled, checklist_hash, drawing = load("finished-stove")
-    wish = SheetWish(yard="Test yard", size="medium", stoves=stoves, language=language)
+    wish = SheetRequest(yard="Test yard", size="medium", stoves=stoves, language=language)
     return build_check_sheet_pdf(
         compiled, checklist_hash=checklist_hash, drawing_svg=drawing, wish=wish, dated=DATED
     )

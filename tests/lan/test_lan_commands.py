@@ -15,7 +15,7 @@ from qcapp.lan import clock
 from qcapp.settings import Settings
 from qcapp.store.registry.devices import note_contact
 from qcapp.store.tables import Device
-from qcapp.store.timestamps import as_text
+from qcapp.store.timestamps import format_timestamp
 from qcapp.usecases.open_store import open_store
 from qcapp.web.phone.app_files import load_shell
 
@@ -47,7 +47,7 @@ def join_phone(**said) -> None:
         store, code=make_join_code(store, name=name, minutes=15, now=now), device_id=name, now=now
     )
     with store.writing() as connection:
-        note_contact(connection, name, **{"last_seen_at": as_text(now), **said})
+        note_contact(connection, name, **{"last_seen_at": format_timestamp(now), **said})
     store.close()
 
 

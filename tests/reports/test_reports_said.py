@@ -7,14 +7,14 @@ import pytest
 from qcapp.charts.control import draw_control
 from qcapp.errors import BadInput
 from qcapp.i18n.catalogue import load_locale
-from qcapp.inspection.tallies import StepTally, StepVisit
+from qcapp.inspection.tallies import StepInspection, StepTally
 from qcapp.reports.apprentice import build_artisan_report
 from qcapp.reports.control import RULES, count_rules, list_pass_charts, list_reading_charts
 from qcapp.reports.drift import judge_passes, judge_series
-from qcapp.reports.plan import PlanWish, choose_stage
+from qcapp.reports.plan import PlanRequest, choose_stage
 from qcapp.reports.series import build_passes
 from qcapp.reports.studies import build_study_report
-from qcapp.stats.switching import Inspection
+from qcapp.stats.switching import SamplingRegime
 from tests.reports import test_drift, test_lessons, test_limits, test_studies, test_teach
 
 FRENCH, PORTUGUESE = load_locale("fr"), load_locale("pt")
@@ -94,7 +94,7 @@ def test_limits_say_why_there_is_no_figure():
 
 def test_lessons_and_what_to_teach_are_said():
     (row,) = test_lessons.build(
-        [test_lessons.LESSON], [test_lessons.visit(n, "2026-11-20") for n in range(30)]
+        [test_lessons.LESSON], [test_lessons.inspection(n, "2026-11-20") for n in range(30)]
     )
     check_said(row.verdict, "no stove before", "aucun foyer avant", "nenhum fogão antes")
     (taught,) = test_teach.build(
@@ -111,10 +111,12 @@ def test_an_artisans_curve_says_why_there_is_none_and_steps_are_named_by_the_che
     steps[test_drift.STEP] = step.model_copy(
         update={"title": {**step.title, "fr": "Découper l’ouverture"}}
     )
-    visits = [StepVisit(f"finished/S{n}", test_drift.STEP, n, False, None) for n in range(3)]
+    inspections = [
+        StepInspection(f"finished/S{n}", test_drift.STEP, n, False, None) for n in range(3)
+    ]
     tallies = [StepTally(test_drift.STEP, "A01", "B1", "2026-11-20", 3, 0, made_before=0)]
     (found,) = build_artisan_report(
-        "A01", visits, tallies, [], steps, {}, {}, rule=test_teach.RULE
+        "A01", inspections, tallies, [], steps, {}, {}, rule=test_teach.RULE
     ).steps
     check_said(
         found.why,
@@ -163,7 +165,7 @@ def test_a_trouble_is_told_as_it_always_was():
     errors = (BadInput("a"), BadInput("a", "b"), BadInput("a", "b", "c"), BadInput("a", todo="c"))
     assert [str(error) for error in errors] == ["a", "a (b)", "a (b): c", "a: c"]
     with pytest.raises(BadInput) as caught:
-        choose_stage(PlanWish("sample", 90, stage="reduced"), Inspection())
+        choose_stage(PlanRequest("sample", 90, stage="reduced"), SamplingRegime())
     assert (
         FRENCH.translate(caught.value.what)
         == "le contrôle réduit n’est pas ouvert à ce lot\u00a0; les règles demandent le contrôle"

@@ -72,14 +72,14 @@ def list_phrases():
             )
 
 
-def list_own(value, key=""):
+def list_server_events(value, key=""):
     """(key, text) of every text that the program wrote as a sentence."""
     if isinstance(value, dict):
         for inner, part in value.items():
-            yield from list_own(part, inner)
+            yield from list_server_events(part, inner)
     elif isinstance(value, list):
         for part in value:
-            yield from list_own(part, key)
+            yield from list_server_events(part, key)
     elif isinstance(value, str) and key in OWN_SENTENCES | OWN_LISTS:
         yield key, value
 
@@ -104,7 +104,9 @@ def test_every_sentence_of_the_demos_summaries_is_said_and_nothing_else_changes(
     for document in demo[1].values():
         stored = json.loads(json.dumps(document))
         shown = translate_document(stored, load_locale(language))
-        for (key, text), (_key, said) in zip(list_own(stored), list_own(shown), strict=True):
+        for (key, text), (_key, said) in zip(
+            list_server_events(stored), list_server_events(shown), strict=True
+        ):
             assert recogniser.recognise(text) == text, (key, text)
             assert said != text, (key, text)
             seen.add(key)

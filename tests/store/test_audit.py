@@ -107,7 +107,7 @@ def test_untouched_log_is_good_and_nothing_is_changed_by_looking(yard):
             for table in ("log", "stove", "inspection", "result", "check_key")
         ]
     audit = audit_store(yard.store)
-    assert (audit.records, audit.set_aside, audit.altered) == (10, 0, [])
+    assert (audit.records, audit.quarantined, audit.altered) == (10, 0, [])
     assert audit.chain == get_row(yard, 10).chain
     with yard.store.reading() as connection:
         assert before == [
@@ -124,7 +124,7 @@ def test_set_aside_records_are_no_tampering(yard):
         {**yard.phone.inspect("B1-051"), "hash": "0" * 64},
     )
     audit = audit_store(yard.store)
-    assert (audit.set_aside, audit.altered) == (4, [])
+    assert (audit.quarantined, audit.altered) == (4, [])
 
 
 def test_altered_content_is_named(yard):

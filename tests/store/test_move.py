@@ -216,7 +216,9 @@ def test_an_altered_source_is_found(yard, tmp_path):
 
 def test_figures_that_are_not_the_logs_are_named_and_the_target_stays_out_of_use(yard, tmp_path):
     with yard.store.writing() as connection:
-        connection.execute(update(Stove.__table__).where(Stove.serial == "B1-002").values(visits=9))
+        connection.execute(
+            update(Stove.__table__).where(Stove.serial == "B1-002").values(inspections=9)
+        )
     there = Store(f"sqlite:///{tmp_path / 'there.db'}")
     with pytest.raises(QcappError) as caught:
         move_yard(yard.store, there, quiet)

@@ -25,7 +25,7 @@ def yard():
 
 def dump(store):
     """Every projection row without its own row numbers."""
-    stove, visit, result, check = (
+    stove, inspection, result, check = (
         Stove.__table__,
         Inspection.__table__,
         Result.__table__,
@@ -36,19 +36,19 @@ def dump(store):
             select(*[c for c in stove.c if c.name != "no"]).order_by(stove.c.stove_key)
         ).all()
         visited = connection.execute(
-            select(*[c for c in visit.c if c.name not in ("no", "stove_no")]).order_by(
-                visit.c.event_id
+            select(*[c for c in inspection.c if c.name not in ("no", "stove_no")]).order_by(
+                inspection.c.event_id
             )
         ).all()
         results = connection.execute(
             select(
-                visit.c.event_id,
+                inspection.c.event_id,
                 check.c.check_id,
                 *[c for c in result.c if c.name not in ("inspection_no", "check_no")],
             )
-            .join(visit, visit.c.no == result.c.inspection_no)
+            .join(inspection, inspection.c.no == result.c.inspection_no)
             .join(check, check.c.no == result.c.check_no)
-            .order_by(visit.c.event_id, check.c.check_id)
+            .order_by(inspection.c.event_id, check.c.check_id)
         ).all()
         tallies = sorted(connection.execute(select(Tally.__table__)).all())
     return stoves, visited, results, tallies
@@ -68,7 +68,7 @@ def test_first_pass_is_the_first_by_captured_time_not_by_arrival(yard):
     assert not stove_row(yard.store, "finished/B1-001").has_first_pass_fail
     yard.push(early)
     row = stove_row(yard.store, "finished/B1-001")
-    assert row.has_first_pass_fail and row.visits == 2 and row.disposition == "release"
+    assert row.has_first_pass_fail and row.inspections == 2 and row.disposition == "release"
 
 
 def test_rework_does_not_enter_a_persons_rate(yard):

@@ -77,7 +77,7 @@ def test_stoves_made_before_a_day_are_counted_whatever_the_filters_leave_out():
         found = trainer_queries.list_step_tallies(
             connection, Filters(since="2026-11-02"), {"turn-edge"}, has_made_before=True
         )
-        own = trainer_queries.list_visits(
+        own = trainer_queries.list_step_inspections(
             connection, "A01", Filters(since="2026-11-02"), {"turn-edge"}
         )
     assert [(one.day, one.made_before) for one in found] == [("2026-11-02", 2), ("2026-11-05", 3)]

@@ -200,7 +200,7 @@ def test_a_view_is_kept_until_what_it_is_made_of_changes():
     assert load_measuring(yard.store, settings) is first and len(first.drift.passes)
     yard.push(yard.phone.inspect("B1-900", width="100"))
     second = load_measuring(yard.store, settings)
-    assert len(second.looks) > len(first.looks)
+    assert len(second.observations) > len(first.observations)
     with yard.store.writing() as connection:
         save_people(connection, [{**PEOPLE[0], "name": "Another Name"}])
     assert load_measuring(yard.store, settings).people[PEOPLE[0]["code"]]["name"] == "Another Name"
@@ -219,8 +219,8 @@ def test_looks_come_oldest_first_with_their_checks_in_order():
         yard.phone.inspect("B1-001", width="99", at="2026-09-01T08:00:00.000Z"),
     )
     with yard.store.reading() as connection:
-        found = observations.list_looks(connection, newest=10)
-        newest = observations.list_looks(connection, newest=1)
+        found = observations.list_observations(connection, newest=10)
+        newest = observations.list_observations(connection, newest=1)
     assert [look.stove for look in found] == sorted(look.stove for look in found) and {
         look.stove for look in newest
     } == {"finished/B1-002"}

@@ -28,7 +28,7 @@ def text_of(answer):
         "/batches",
         "/batches/B1",
         "/yard",
-        "/yard/aside",
+        "/yard/quarantine",
         "/yard/import",
         "/phone/",
         "/phone/anything/deep",
@@ -41,7 +41,7 @@ def test_every_page_opens_on_an_empty_yard(yard, address):
 
 
 def test_every_page_for_people_says_what_a_pass_is_not(yard):
-    for address in ("/", "/trainer", "/batches", "/batches/B1", "/yard", "/yard/aside"):
+    for address in ("/", "/trainer", "/batches", "/batches/B1", "/yard", "/yard/quarantine"):
         assert "not a safety certificate" in text_of(yard.client.get(address))
 
 

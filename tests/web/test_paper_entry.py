@@ -15,7 +15,7 @@ from qcapp.store.projections.stove_projection import rebuild
 from qcapp.store.queries import batch_figures, trainer_queries
 from qcapp.store.registry import batches, checklists
 from qcapp.sync import paper
-from qcapp.sync.server_events import record_here
+from qcapp.sync.server_events import record_server_event
 from tests.builders import BATCHES, NOW, build_small_checklist, open_yard
 from tests.web.typist import Typist
 
@@ -415,7 +415,7 @@ def test_stove_outside_an_agreed_sample_needs_only_its_critical_checks(yard):
         "may_reduce": False,
         "is_restart": False,
     }
-    record_here(yard.store, kind="plan", recorder="lead", body=body, now=NOW, batch="B1")
+    record_server_event(yard.store, kind="plan", recorder="lead", body=body, now=NOW, batch="B1")
     outside = enter(yard, {"serial-0": "B1-001", "cell-sharp-edge-0-0": "p"})
     assert "Not in the agreed sample" in text_of(outside.page) and "✓ Passed 1 of 1" in text_of(
         outside.page

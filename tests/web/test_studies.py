@@ -128,7 +128,7 @@ def test_answer_that_cannot_count_is_kept_aside(yard, change, reason):
     (result,) = yard.push(event)["results"]
     assert result["outcome"] == "quarantined" and reason in result["reason"]
     with yard.store.reading() as connection:
-        assert event["id"] in {row.id for row in log.list_set_aside(connection)}
+        assert event["id"] in {row.id for row in log.list_quarantined(connection)}
 
 
 def test_sheet_on_the_page_is_enough_to_run_a_study(yard):

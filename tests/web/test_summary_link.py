@@ -327,7 +327,7 @@ def test_buyers_answer_is_a_record_and_the_lead_sees_it(tmp_path):
     )
     assert answer.status_code == 200 and "Asks" in text_of(answer)
     with yard.store.reading() as connection:
-        (row,) = log.list_own(connection, ("buyer_answer",), "B1")
+        (row,) = log.list_server_events(connection, ("buyer_answer",), "B1")
     body = json.loads(row.raw)["body"]
     assert (
         body["answer"] == "question" and body["link"] == "First buyer" and len(body["sha256"]) == 64
@@ -351,7 +351,7 @@ def test_answer_that_says_nothing_is_refused(tmp_path, form):
     answer = yard.client.post(f"{address}/answer", data={"number": 1, "by": "Buyer", **form})
     assert answer.status_code in (400, 404, 422)
     with yard.store.reading() as connection:
-        assert log.list_own(connection, ("buyer_answer",), "B1") == []
+        assert log.list_server_events(connection, ("buyer_answer",), "B1") == []
 
 
 def test_recheck_stands_beside_the_yards_figure_in_the_next_summary(tmp_path):

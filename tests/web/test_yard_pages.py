@@ -245,7 +245,9 @@ def test_batch_is_opened_closed_and_opened_again(yard):
     ).replace("+00:00", "Z")
     send(yard, "/yard/batches/B7/reopen", {})
     assert find_batch(yard, "B7")["closed_at"] is None
-    assert [deed for deed, about in list_deeds(yard) if "B7" in about.values()] == [
+    assert [
+        audit_message for audit_message, about in list_deeds(yard) if "B7" in about.values()
+    ] == [
         "opened a batch again",
         "closed a batch",
         "opened a batch",

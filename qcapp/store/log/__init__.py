@@ -12,11 +12,11 @@ from qcapp.store.log.chain import (
 )
 from qcapp.store.log.devices import count_device_events, list_device_counts, list_device_numbers
 from qcapp.store.log.quarantined import (
-    count_set_aside,
+    count_quarantined,
     count_waiting,
     find_counted,
     list_decided_hashes,
-    list_set_aside,
+    list_quarantined,
 )
 from qcapp.store.log.read import (
     find_record,
@@ -24,8 +24,8 @@ from qcapp.store.log.read import (
     list_after,
     list_by_kind,
     list_known,
-    list_own,
-    list_own_hashes,
+    list_server_events,
+    list_server_hashes,
     list_stove_events,
     list_stove_keys,
     list_trail,
@@ -36,7 +36,7 @@ __all__ = [
     "Head",
     "append",
     "count_device_events",
-    "count_set_aside",
+    "count_quarantined",
     "count_waiting",
     "ensure_server_id",
     "find_broken_link",
@@ -55,7 +55,7 @@ __all__ = [
     "list_known",
     "list_own",
     "list_own_hashes",
-    "list_set_aside",
+    "list_quarantined",
     "list_stove_events",
     "list_stove_keys",
     "list_trail",

@@ -4,31 +4,31 @@ import json
 
 from sqlalchemy import Connection, select, text
 
-from qcapp.store.log.read import list_own
+from qcapp.store.log.read import list_server_events
 from qcapp.store.tables import Log
 
 LOG = Log.__table__
 # Written out, as in its index: a value handed over would not be seen to fit it.
-SET_ASIDE = text("log.state != 'counted'")
+QUARANTINED = text("log.state != 'counted'")
 
 
-def list_set_aside(connection: Connection) -> list:
+def list_quarantined(connection: Connection) -> list:
     """Quarantined and conflicting rows, newest first: what a person must look at."""
     # Ordered here: asked for in order, the database would walk the whole log instead of the few set aside.
-    return sorted(connection.execute(select(LOG).where(SET_ASIDE)), key=lambda row: -row.seq)
+    return sorted(connection.execute(select(LOG).where(QUARANTINED)), key=lambda row: -row.seq)
 
 
 def count_waiting(connection: Connection) -> int:
     """Of the same rows, those about which nobody has decided; reads none of them."""
-    hashes = connection.execute(select(LOG.c.hash).where(SET_ASIDE)).scalars().all()
+    hashes = connection.execute(select(LOG.c.hash).where(QUARANTINED)).scalars().all()
     decided = list_decided_hashes(connection)
     return sum(content_hash not in decided for content_hash in hashes)
 
 
-def count_set_aside(connection: Connection, batch: str) -> int:
+def count_quarantined(connection: Connection, batch: str) -> int:
     """Records of a batch about which nobody has decided yet. The written-out state lets the index serve."""
     waiting = (
-        connection.execute(select(LOG.c.hash).where(LOG.c.batch == batch, SET_ASIDE))
+        connection.execute(select(LOG.c.hash).where(LOG.c.batch == batch, QUARANTINED))
         .scalars()
         .all()
     )
@@ -38,7 +38,8 @@ def count_set_aside(connection: Connection, batch: str) -> int:
 def list_decided_hashes(connection: Connection) -> set[str]:
     """Hashes of the contents that admissions are about."""
     return {
-        json.loads(row.raw)["body"]["original_hash"] for row in list_own(connection, ("admission",))
+        json.loads(row.raw)["body"]["original_hash"]
+        for row in list_server_events(connection, ("admission",))
     }
 
 

@@ -81,7 +81,9 @@ def list_by_kind(connection: Connection, kind: str, *, newest: int | None = None
     return [json.loads(raw) for raw in connection.execute(query).scalars()][::-1]
 
 
-def list_own(connection: Connection, kinds: Sequence[str], batch: str | None = None) -> list:
+def list_server_events(
+    connection: Connection, kinds: Sequence[str], batch: str | None = None
+) -> list:
     """Rows (seq, hash, kind, batch, received_at, raw) of counted events the server made itself, in log order.
 
     Found by the index over devices: the server's own are few among a yard's records.
@@ -95,7 +97,7 @@ def list_own(connection: Connection, kinds: Sequence[str], batch: str | None = N
     return list(connection.execute(query.order_by(LOG.c.seq)))
 
 
-def list_own_hashes(connection: Connection, kind: str) -> list[str]:
+def list_server_hashes(connection: Connection, kind: str) -> list[str]:
     """Hashes of counted events of a kind the server made itself, in log order; reads no event's text."""
     query = select(LOG.c.hash).where(
         LOG.c.device_id == SERVER_DEVICE, LOG.c.kind == kind, LOG.c.state == "counted"

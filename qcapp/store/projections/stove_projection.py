@@ -58,13 +58,15 @@ def _refresh(connection: Connection, keys: Sequence[str]) -> None:
     events = log.list_stove_events(connection, keys)
     states = {key: fold_stove(events[key]) for key in keys}
     hashes = {
-        visit["checklist_hash"] for state in states.values() for visit in state["inspections"]
+        inspection["checklist_hash"]
+        for state in states.values()
+        for inspection in state["inspections"]
     }
     checklists = load_checklists(connection, hashes)
     before = tallies.count_stoves(connection, keys)
     _drop_rows(connection, keys)
-    next_stove, next_visit = _next_no(connection, STOVE), _next_no(connection, INSPECTION)
-    stoves, visits, results = [], [], []
+    next_stove, next_inspection = _next_no(connection, STOVE), _next_no(connection, INSPECTION)
+    stoves, inspections, results = [], [], []
     for key, state in states.items():
         if not state["inspections"]:
             continue
@@ -72,13 +74,15 @@ def _refresh(connection: Connection, keys: Sequence[str]) -> None:
         stove_no = next(next_stove)
         stoves.append(_stove_row(stove_no, key, state, found))
         numbers = {}
-        for visit in state["inspections"]:
-            numbers[visit["id"]] = next(next_visit)
-            visits.append(_visit_row(numbers[visit["id"]], stove_no, visit, state, checklists))
+        for inspection in state["inspections"]:
+            numbers[inspection["id"]] = next(next_inspection)
+            inspections.append(
+                _inspection_row(numbers[inspection["id"]], stove_no, inspection, state, checklists)
+            )
         results.extend((numbers[result.inspection_id], result) for result in found)
     for table, rows in (
         (STOVE, stoves),
-        (INSPECTION, visits),
+        (INSPECTION, inspections),
         (RESULT, _result_rows(connection, results, checklists)),
     ):
         if rows:
@@ -88,8 +92,8 @@ def _refresh(connection: Connection, keys: Sequence[str]) -> None:
 
 def _drop_rows(connection: Connection, keys: Sequence[str]) -> None:
     stove_nos = select(STOVE.c.no).where(STOVE.c.stove_key.in_(keys))
-    visit_nos = select(INSPECTION.c.no).where(INSPECTION.c.stove_no.in_(stove_nos))
-    connection.execute(delete(RESULT).where(RESULT.c.inspection_no.in_(visit_nos)))
+    inspection_nos = select(INSPECTION.c.no).where(INSPECTION.c.stove_no.in_(stove_nos))
+    connection.execute(delete(RESULT).where(RESULT.c.inspection_no.in_(inspection_nos)))
     connection.execute(delete(INSPECTION).where(INSPECTION.c.stove_no.in_(stove_nos)))
     connection.execute(delete(STOVE).where(STOVE.c.stove_key.in_(keys)))
 
@@ -110,28 +114,28 @@ def _stove_row(no: int, key: str, state: Mapping, found: Sequence[CheckResult]) 
         "batch": first["batch"],
         "size": first["body"]["size"],
         "disposition": state["disposition"],
-        "visits": len(state["inspections"]),
+        "inspections": len(state["inspections"]),
         "has_first_pass_fail": any(result.first_pass and result.counts_as_fail for result in found),
         "is_corrected_twice": state["corrected_twice"],
         "last_at": last["captured_at"],
     }
 
 
-def _visit_row(
-    no: int, stove_no: int, visit: Mapping, state: Mapping, checklists: Mapping[str, Checklist]
+def _inspection_row(
+    no: int, stove_no: int, inspection: Mapping, state: Mapping, checklists: Mapping[str, Checklist]
 ) -> dict:
-    disposition = visit["body"]["disposition"]
+    disposition = inspection["body"]["disposition"]
     return {
         "no": no,
         "stove_no": stove_no,
-        "event_id": visit["id"],
-        "is_first_pass": visit is state["inspections"][0],
-        "inspector": visit["inspector"],
-        "device_id": visit["device_id"],
-        "captured_at": visit["captured_at"],
+        "event_id": inspection["id"],
+        "is_first_pass": inspection is state["inspections"][0],
+        "inspector": inspection["inspector"],
+        "device_id": inspection["device_id"],
+        "captured_at": inspection["captured_at"],
         "disposition": disposition["kind"],
         "reason": disposition.get("reason"),
-        "differences": json.dumps(verdict_differences(visit, checklists)),
+        "differences": json.dumps(verdict_differences(inspection, checklists)),
     }
 
 
@@ -143,7 +147,7 @@ def _result_rows(
     check_nos = _ensure_check_nos(connection, checklists)
     return [
         {
-            "inspection_no": visit_no,
+            "inspection_no": inspection_no,
             "check_no": check_nos[result.checklist_hash, result.check_id],
             "artisan": result.artisan,
             "verdict": result.verdict,
@@ -151,7 +155,7 @@ def _result_rows(
             "fault": result.fault,
             "value": result.value,
         }
-        for visit_no, result in results
+        for inspection_no, result in results
     ]
 
 

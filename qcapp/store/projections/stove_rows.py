@@ -16,23 +16,25 @@ def list_figure_rows(
     connection: Connection, stove_keys: Collection[str] | None = None
 ) -> dict[str, list[tuple]]:
     """All rows of each stove, of the given stoves or of all; "?" holds rows that belong to no stove."""
-    stoves, visits, results = select(STOVE), select(INSPECTION), select(RESULT)
+    stoves, inspections, results = select(STOVE), select(INSPECTION), select(RESULT)
     if stove_keys is not None:
         stoves = stoves.where(STOVE.c.stove_key.in_(stove_keys))
-        visits = visits.where(INSPECTION.c.stove_no.in_(stoves.with_only_columns(STOVE.c.no)))
+        inspections = inspections.where(
+            INSPECTION.c.stove_no.in_(stoves.with_only_columns(STOVE.c.no))
+        )
         results = results.where(
-            RESULT.c.inspection_no.in_(visits.with_only_columns(INSPECTION.c.no))
+            RESULT.c.inspection_no.in_(inspections.with_only_columns(INSPECTION.c.no))
         )
     figures: dict[str, list[tuple]] = defaultdict(list)
-    key_by_no, visit_by_no = {}, {}
+    key_by_no, inspection_by_no = {}, {}
     for row in connection.execute(stoves):
         key_by_no[row.no] = row.stove_key
         figures[row.stove_key].append(tuple(row)[1:])
-    for row in connection.execute(visits):
-        visit_by_no[row.no] = (key_by_no.get(row.stove_no, "?"), row.event_id)
+    for row in connection.execute(inspections):
+        inspection_by_no[row.no] = (key_by_no.get(row.stove_no, "?"), row.event_id)
         figures[key_by_no.get(row.stove_no, "?")].append(tuple(row)[2:])
     checks = {row.no: tuple(row)[1:] for row in connection.execute(select(CHECK_KEY))}
     for row in connection.execute(results):
-        key, event_id = visit_by_no.get(row.inspection_no, ("?", "?"))
+        key, event_id = inspection_by_no.get(row.inspection_no, ("?", "?"))
         figures[key].append((event_id, checks.get(row.check_no), *tuple(row)[2:]))
     return {key: sorted(rows, key=repr) for key, rows in figures.items()}

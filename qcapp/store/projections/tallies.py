@@ -5,7 +5,7 @@ from collections.abc import Collection, Mapping
 from sqlalchemy import Connection, Index, Integer, delete, func, select, text
 from sqlmodel import Field, SQLModel
 
-from qcapp.inspection.tallies import Counts, Looked, TallyKey, tally
+from qcapp.inspection.tallies import CountedCheck, Counts, TallyKey, tally
 from qcapp.store.tables import CheckKey, Inspection, Result, Stove
 
 
@@ -82,7 +82,7 @@ def count_stoves(connection: Connection, stove_keys: Collection[str]) -> dict[Ta
         .select_from(join_results())
         .where(STOVE.c.stove_key.in_(stove_keys))
     )
-    return tally(Looked(*row) for row in connection.execute(query)) | _count_states(
+    return tally(CountedCheck(*row) for row in connection.execute(query)) | _count_states(
         connection, stove_keys
     )
 

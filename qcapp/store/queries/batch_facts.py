@@ -11,12 +11,12 @@ from qcapp.i18n.phrase import phrase
 from qcapp.inspection.batch_facts import (
     SEVERITIES,
     BatchFacts,
-    OwnEvent,
     ResultGroup,
+    ServerEvent,
     StoveEnd,
     StovePass,
 )
-from qcapp.inspection.event import OWN_KINDS
+from qcapp.inspection.event import SERVER_MADE_KINDS
 from qcapp.inspection.stove import fold_stove
 from qcapp.store import log
 from qcapp.store.projections.tallies import join_results
@@ -53,7 +53,7 @@ def load_batch_facts(connection: Connection, batch: Mapping) -> BatchFacts:
         ends=ends,
         photos=_find_photos(connection, [end for end in ends if end.disposition == "concession"]),
         inspectors=_count_inspectors(connection, here),
-        set_aside=log.count_set_aside(connection, code),
+        quarantined=log.count_quarantined(connection, code),
         own=tuple(list_own_events(connection, code)),
     )
 
@@ -75,13 +75,13 @@ def _list_current(connection: Connection) -> list[Checklist]:
     ]
 
 
-def list_own_events(connection: Connection, batch: str) -> list[OwnEvent]:
+def list_own_events(connection: Connection, batch: str) -> list[ServerEvent]:
     """Plans, decisions, issued summaries and the buyer's answers of a batch, oldest first."""
     found = []
-    for row in log.list_own(connection, OWN_KINDS, batch):
+    for row in log.list_server_events(connection, SERVER_MADE_KINDS, batch):
         event = json.loads(row.raw)
         found.append(
-            OwnEvent(
+            ServerEvent(
                 row.seq, row.hash, row.kind, event["inspector"], event["captured_at"], event["body"]
             )
         )
@@ -103,11 +103,11 @@ def _choose_stage(batch: Mapping, stages: set[str], current: Iterable[Checklist]
 
 def _load_used(connection: Connection, results: Iterable[ResultGroup]) -> dict[str, Checklist]:
     """Checklists by hash, the one most stoves were inspected with first."""
-    visits: dict[str, dict[str, int]] = {}
+    inspections: dict[str, dict[str, int]] = {}
     for group in results:
-        counted = visits.setdefault(group.checklist_hash, {})
+        counted = inspections.setdefault(group.checklist_hash, {})
         counted[group.check_id] = counted.get(group.check_id, 0) + group.count
-    order = sorted(visits, key=lambda key: (-max(visits[key].values()), key))
+    order = sorted(inspections, key=lambda key: (-max(inspections[key].values()), key))
     found = checklists.load_checklists(connection, order)
     return {key: found[key] for key in order}
 
@@ -132,7 +132,9 @@ def _count_dispositions(connection: Connection, here) -> dict[str, int]:
 
 
 def _count_after_rework(connection: Connection, here) -> int:
-    query = select(func.count()).where(here, STOVE.c.disposition == "release", STOVE.c.visits > 1)
+    query = select(func.count()).where(
+        here, STOVE.c.disposition == "release", STOVE.c.inspections > 1
+    )
     return connection.execute(query).scalar_one()
 
 
@@ -171,12 +173,12 @@ def _list_results(connection: Connection, here) -> tuple[ResultGroup, ...]:
         RESULT.c.fault,
         RESULT.c.value,
     )
-    visits = RESULT.join(INSPECTION, RESULT.c.inspection_no == INSPECTION.c.no).join(
+    inspections = RESULT.join(INSPECTION, RESULT.c.inspection_no == INSPECTION.c.no).join(
         STOVE, INSPECTION.c.stove_no == STOVE.c.no
     )
     query = (
         select(*keys, func.count().label("stoves"))
-        .select_from(visits)
+        .select_from(inspections)
         .where(here, INSPECTION.c.is_first_pass)
     )
     groups = query.group_by(*keys).subquery()
@@ -276,7 +278,7 @@ def _find_open_fails(connection: Connection, here) -> dict[str, dict[str, int]]:
         .select_from(join_results())
         .where(
             here,
-            STOVE.c.visits > 1,
+            STOVE.c.inspections > 1,
             STOVE.c.disposition.in_(OFFERED),
             RESULT.c.verdict != "missing",
         )
@@ -297,9 +299,9 @@ def _find_photos(connection: Connection, conceded: list[StoveEnd]) -> dict[str, 
     events = log.list_stove_events(connection, [end.stove_key for end in conceded])
     found = {}
     for end in conceded:
-        visits = fold_stove(events[end.stove_key])["inspections"]
+        inspections = fold_stove(events[end.stove_key])["inspections"]
         found[end.serial] = tuple(
-            dict.fromkeys(photo for visit in visits for photo in visit["photos"])
+            dict.fromkeys(photo for inspection in inspections for photo in inspection["photos"])
         )
     return found
 

@@ -4,7 +4,7 @@ import json
 
 from sqlalchemy import Connection, select
 
-from qcapp.inspection.tallies import LOOKED_AT, Look
+from qcapp.inspection.tallies import COUNTED_VERDICTS, CheckObservation
 from qcapp.store.tables import CheckKey, Inspection, Log, Result, Stove
 
 CHECK_KEY, INSPECTION, RESULT, STOVE = (
@@ -13,7 +13,7 @@ CHECK_KEY, INSPECTION, RESULT, STOVE = (
 LOG = Log.__table__
 
 
-def list_looks(connection: Connection, *, newest: int) -> list[Look]:
+def list_observations(connection: Connection, *, newest: int) -> list[CheckObservation]:
     """Every counted check of the newest first passes (so many articles), oldest first."""
     chosen = (
         select(
@@ -29,7 +29,7 @@ def list_looks(connection: Connection, *, newest: int) -> list[Look]:
         .order_by(INSPECTION.c.captured_at.desc(), INSPECTION.c.no.desc())
         .limit(newest)
     )
-    visits = {no: tuple(words) for no, *words in connection.execute(chosen).all()}
+    inspections = {no: tuple(words) for no, *words in connection.execute(chosen).all()}
     checks = {
         no: tuple(words)
         for no, *words in connection.execute(
@@ -47,14 +47,16 @@ def list_looks(connection: Connection, *, newest: int) -> list[Look]:
         )
         .where(
             RESULT.c.inspection_no.in_(select(chosen.subquery().c.no)),
-            RESULT.c.verdict.in_(LOOKED_AT),
+            RESULT.c.verdict.in_(COUNTED_VERDICTS),
         )
         .order_by(RESULT.c.inspection_no, RESULT.c.check_no)
     )
-    by_visit: dict[int, list[Look]] = {no: [] for no in reversed(visits)}
-    for visit_no, check_no, *answer in connection.execute(query).all():
-        by_visit[visit_no].append(Look._make((*visits[visit_no], *checks[check_no], *answer)))
-    return [look for looks in by_visit.values() for look in looks]
+    by_inspection: dict[int, list[CheckObservation]] = {no: [] for no in reversed(inspections)}
+    for inspection_no, check_no, *answer in connection.execute(query).all():
+        by_inspection[inspection_no].append(
+            CheckObservation._make((*inspections[inspection_no], *checks[check_no], *answer))
+        )
+    return [observation for observations in by_inspection.values() for observation in observations]
 
 
 def list_first_passes(connection: Connection, *, newest: int) -> list:

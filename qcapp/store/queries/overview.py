@@ -28,4 +28,4 @@ def count_yard(connection: Connection, *, silent_before: str) -> dict:
         func.max(DEVICE.c.last_seen_at).label("last_contact_at"),
     )
     phones = connection.execute(query.where(DEVICE.c.revoked_at.is_(None))).one()
-    return {**stoves._mapping, "aside": count_waiting(connection), **phones._mapping}
+    return {**stoves._mapping, "quarantined": count_waiting(connection), **phones._mapping}

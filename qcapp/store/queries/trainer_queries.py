@@ -8,13 +8,13 @@ from sqlalchemy import Connection, Integer, Select, case, func, select
 
 from qcapp.inspection.stove import fold_stove
 from qcapp.inspection.tallies import (
-    LOOKED_AT,
+    COUNTED_VERDICTS,
     SEVERITY_RANK,
     FaultCount,
     Filters,
     SideCount,
+    StepInspection,
     StepTally,
-    StepVisit,
 )
 from qcapp.store.log import list_stove_events
 from qcapp.store.projections.tallies import Tally, join_results
@@ -198,7 +198,7 @@ def _list_part_counts_of_steps(
 def _filtered_rows(query: Select, filters: Filters) -> Select:
     """Looks between the filters' days."""
     query = query.select_from(join_results()).where(
-        RESULT.c.verdict.in_(LOOKED_AT), _is_since(filters.since)
+        RESULT.c.verdict.in_(COUNTED_VERDICTS), _is_since(filters.since)
     )
     if not filters.has_rework:
         query = query.where(INSPECTION.c.is_first_pass)
@@ -217,13 +217,13 @@ def _is_since(day: str | None):
     )
 
 
-def list_visits(
+def list_step_inspections(
     connection: Connection, artisan: str, filters: Filters, steps: Collection[str] | None = None
-) -> list[StepVisit]:
+) -> list[StepInspection]:
     """The artisan's own stoves by step, in order of captured time."""
     made = _count_made_until(connection, artisan, filters.since)
     found = []
-    for row in connection.execute(_query_visits(artisan, filters)):
+    for row in connection.execute(_query_inspections(artisan, filters)):
         before = made[row.step]
         made[row.step] += row.is_first_pass
         wanted = ((filters.batch, row.batch), (filters.size, row.size), (filters.stage, row.stage))
@@ -231,14 +231,14 @@ def list_visits(
             steps is None or row.step in steps
         ):
             found.append(
-                StepVisit(
+                StepInspection(
                     row.stove_key, row.step, before, bool(row.failed), RANK_SEVERITY.get(row.rank)
                 )
             )
     return found
 
 
-def _query_visits(artisan: str, filters: Filters) -> Select:
+def _query_inspections(artisan: str, filters: Filters) -> Select:
     """Between the filters' days; batch, size and stage are left in, for the stoves are numbered as they were made."""
     rank = case(
         (RESULT.c.is_fail, case(SEVERITY_RANK, value=CHECK_KEY.c.severity, else_=0)), else_=0
@@ -327,7 +327,7 @@ def _load_answers(connection: Connection, stove_keys: Collection[str]) -> dict[s
     """{event id of a visit: {check id: answer}} with corrections and admissions applied."""
     events = list_stove_events(connection, stove_keys)
     return {
-        visit["id"]: visit["body"]["answers"]
+        inspection["id"]: inspection["body"]["answers"]
         for key in events
-        for visit in fold_stove(events[key])["inspections"]
+        for inspection in fold_stove(events[key])["inspections"]
     }

@@ -117,7 +117,7 @@ def find_shipped(connection: Connection, checklist_id: str) -> Checklist | None:
     return Checklist.from_compiled(json.loads(text)) if text else None
 
 
-def list_own(connection: Connection) -> list:
+def list_server_events(connection: Connection) -> list:
     """Rows (hash, checklist_id, revision, origin, published_at) of this server's own, by id, newest first."""
     columns = (
         REVISION.c.hash,

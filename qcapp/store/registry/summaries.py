@@ -40,7 +40,8 @@ def rebuild_summaries(connection: Connection) -> int:
     """
     connection.execute(delete(SUMMARY))
     bodies = [
-        (row, json.loads(row.raw).get("body")) for row in log.list_own(connection, ("summary",))
+        (row, json.loads(row.raw).get("body"))
+        for row in log.list_server_events(connection, ("summary",))
     ]
     fitting = [(row, body) for row, body in bodies if row.batch and is_summary_body(body)]
     for row, body in fitting:

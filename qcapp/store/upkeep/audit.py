@@ -40,10 +40,10 @@ class Altered:
 
 @dataclass(frozen=True)
 class Audit:
-    """records: walked; set_aside: of these, out of the figures; altered: what does not fit."""
+    """records: walked; quarantined: of these, out of the figures; altered: what does not fit."""
 
     records: int
-    set_aside: int
+    quarantined: int
     chain: str
     altered: list[Altered]
 
@@ -66,7 +66,7 @@ def audit_store(store: Store) -> Audit:
 
 
 def _audit_log(connection: Connection) -> Audit:
-    chain, expected, set_aside, altered = get_server_id(connection), 1, 0, []
+    chain, expected, quarantined, altered = get_server_id(connection), 1, 0, []
     for row in connection.execute(select(LOG).order_by(LOG.c.seq)):
         name = f"record {row.seq}"
         if row.seq != expected:
@@ -81,8 +81,8 @@ def _audit_log(connection: Connection) -> Audit:
         altered.extend(Altered(name, what) for what in _find_unfit_content(row))
         altered.extend(Altered(name, what) for what in _find_unfit_position(connection, row))
         chain, expected = row.chain, row.seq + 1
-        set_aside += row.state != "counted"
-    return Audit(expected - 1, set_aside, chain, altered)
+        quarantined += row.state != "counted"
+    return Audit(expected - 1, quarantined, chain, altered)
 
 
 def _find_unfit_content(row) -> Iterator[str]:

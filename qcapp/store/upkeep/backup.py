@@ -77,7 +77,7 @@ def restore(url: str, source: Path, *, now: datetime) -> Restored:
         _copy(f"file:{quote(str(source.resolve()))}?{how}", incoming)
         found = check_database(incoming, shown=source)
         was = _look_at(path)
-        kept = _put_aside(path, now)
+        kept = _move_away(path, now)
         if kept:
             shutil.copymode(kept, incoming)
         os.replace(incoming, path)
@@ -149,7 +149,7 @@ def _look_at(path: Path) -> Copied | None:
         return None
 
 
-def _put_aside(path: Path, now: datetime) -> Path | None:
+def _move_away(path: Path, now: datetime) -> Path | None:
     if not path.exists():
         return None
     kept = path.with_name(f"{path.stem}.replaced-{now:%Y%m%d-%H%M%S}{path.suffix}")

@@ -10,10 +10,10 @@ from qcapp.access.links import make_link, revoke_link
 from qcapp.errors import Clash
 from qcapp.i18n.phrase import phrase
 from qcapp.reports.decision import build_overruling
-from qcapp.reports.plan import PlanWish, build_plan_body, follow_series
+from qcapp.reports.plan import PlanRequest, build_plan_body, follow_series
 from qcapp.store.registry import summaries
-from qcapp.sync.server_events import append_here
-from qcapp.usecases.issue_summary import issue_summary, load_desk
+from qcapp.sync.server_events import append_server_event
+from qcapp.usecases.issue_summary import issue_summary, load_batch_review
 from qcapp.web.batches.pages import batch_page, get_batch_facts
 from qcapp.web.deps import DrawingsDep, NowDep, SettingsDep, StoreDep
 from qcapp.web.middleware.authorisation import CallerDep
@@ -32,10 +32,10 @@ def read_plan_form(
     seed: Annotated[str, Form(max_length=60)] = "",
     may_reduce: Annotated[bool, Form()] = False,
     is_restart: Annotated[bool, Form()] = False,
-) -> PlanWish:
+) -> PlanRequest:
     """An empty stage is the one the rules ask for, an empty seed is drawn here."""
     aql = {"major": aql_major, "minor": aql_minor}
-    return PlanWish(
+    return PlanRequest(
         inspect,
         lot,
         level,
@@ -56,16 +56,18 @@ def agree_plan(
     code: str,
     store: StoreDep,
     now: NowDep,
-    wish: Annotated[PlanWish, Depends(read_plan_form)],
+    wish: Annotated[PlanRequest, Depends(read_plan_form)],
     caller: CallerDep,
 ):
     with store.writing() as connection:
-        facts = load_desk(connection, get_batch_facts(connection, code)).facts
+        facts = load_batch_review(connection, get_batch_facts(connection, code)).facts
         before = [
             row for row in summaries.list_decided(connection, facts.design) if row.batch != code
         ]
         body = build_plan_body(wish, facts, follow_series(before))
-        append_here(connection, kind="plan", recorder=caller.code, body=body, now=now, batch=code)
+        append_server_event(
+            connection, kind="plan", recorder=caller.code, body=body, now=now, batch=code
+        )
     return _back(code)
 
 
@@ -79,9 +81,9 @@ def overrule(
     caller: CallerDep,
 ):
     with store.writing() as connection:
-        desk = load_desk(connection, get_batch_facts(connection, code))
+        desk = load_batch_review(connection, get_batch_facts(connection, code))
         body = build_overruling(desk.facts, desk.decision, final, reason)
-        append_here(
+        append_server_event(
             connection, kind="decision", recorder=caller.code, body=body, now=now, batch=code
         )
     return _back(code)

@@ -13,7 +13,7 @@ from qcapp.reports.batch import BatchReport, build_batch_report
 from qcapp.store.engine import Store
 from qcapp.store.queries import batch_figures
 from qcapp.store.registry import batches, checklists
-from qcapp.usecases.issue_summary import load_desk_view
+from qcapp.usecases.issue_summary import load_batch_review_view
 from qcapp.web.deps import DrawingsDep, StoreDep
 from qcapp.web.layout.page import page
 from qcapp.web.layout.part_map import draw_part_map
@@ -117,7 +117,7 @@ def batch_page(
         batch = get_batch_facts(connection, code)
         reports = load_stage_reports(connection, batch)
         stoves = batch_figures.list_stoves(connection, code)
-        desk = load_desk_view(connection, batch)
+        desk = load_batch_review_view(connection, batch)
     stages = [
         StageReport(
             as_localized(checklist.title), _mark(drawings[checklist.drawing], report), report

@@ -16,7 +16,7 @@ from qcapp.store import log
 from qcapp.store.engine import Store
 from qcapp.store.queries.batch_facts import list_own_events
 from qcapp.store.registry import photos, summaries
-from qcapp.sync.server_events import append_here
+from qcapp.sync.server_events import append_server_event
 from qcapp.usecases.issue_summary import BUYERS_KINDS, read_public_key
 from qcapp.usecases.verify_summary import check_issued
 from qcapp.web.buyer.summary_view import BuyersView, load_texts, show_proof
@@ -255,7 +255,7 @@ def _record(store: Store, link: OpenedLink, token: str, *, kind: str, by: str, b
                 "",
                 phrase("telephone the yard"),
             )
-        append_here(
+        append_server_event(
             connection, kind=kind, recorder=by.strip(), body=body, now=now, batch=link.batch
         )
     return RedirectResponse(f"/s/{token}#answer", status_code=303)

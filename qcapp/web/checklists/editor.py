@@ -14,12 +14,12 @@ from qcapp.i18n.localized_text import text_of
 from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.store.registry import checklists
 from qcapp.web.checklists.editor_form import (
-    Bench,
     Draft,
+    Editor,
     draft_from_fields,
     draft_of_any,
     fill_fields,
-    get_bench,
+    get_editor,
     publish,
 )
 from qcapp.web.checklists.editor_view import list_keys, place_errors, view_checks, view_names
@@ -36,7 +36,7 @@ router = APIRouter(include_in_schema=False)
 def show_checklists(request: Request, store: StoreDep):
     with store.reading() as connection:
         current = [compiled for _key, compiled in checklists.list_current(connection)]
-        own = checklists.list_own(connection)
+        own = checklists.list_server_events(connection)
     rows = [
         {**one, "kept": [row for row in own if row.checklist_id == one["id"]]} for one in current
     ]
@@ -54,7 +54,7 @@ def show_checklists(request: Request, store: StoreDep):
 
 @router.get("/yard/checklists/{checklist_id}.yaml")
 def get_yaml(checklist_id: str, store: StoreDep, settings: SettingsDep):
-    current = get_bench(store, settings.checklists_dir, checklist_id).current
+    current = get_editor(store, settings.checklists_dir, checklist_id).current
     headers = {
         "Content-Disposition": f'attachment; filename="{current.id}-{current.revision}.yaml"'
     }
@@ -71,7 +71,7 @@ def show_fields(
     settings: SettingsDep,
     shipped: bool = False,
 ):
-    bench = get_bench(store, settings.checklists_dir, checklist_id)
+    bench = get_editor(store, settings.checklists_dir, checklist_id)
     begin = bench.shipped if shipped and bench.shipped else bench.current
     return _fields_page(request, store, bench, fill_fields(bench, begin), None)
 
@@ -81,7 +81,7 @@ def check_fields(
     request: Request, checklist_id: str, store: StoreDep, settings: SettingsDep, typed: LongFormDep
 ):
     request.state.about = None
-    bench = get_bench(store, settings.checklists_dir, checklist_id)
+    bench = get_editor(store, settings.checklists_dir, checklist_id)
     draft = draft_from_fields(bench, typed)
     if wants_json(request):
         return _tell(
@@ -99,13 +99,13 @@ def publish_fields(
     now: NowDep,
     typed: LongFormDep,
 ):
-    bench = get_bench(store, settings.checklists_dir, checklist_id)
+    bench = get_editor(store, settings.checklists_dir, checklist_id)
     draft = draft_from_fields(bench, typed)
     error = _say_overtaken(bench) if typed.get("revision") != str(bench.next_revision) else ""
     try:
         done = None if error else _publish(request, store, bench, draft, typed, now)
     except Clash:
-        bench = get_bench(store, settings.checklists_dir, checklist_id)
+        bench = get_editor(store, settings.checklists_dir, checklist_id)
         done, error = None, _say_overtaken(bench)
     return done or _fields_page(request, store, bench, typed, draft, error)
 
@@ -174,7 +174,7 @@ def wants_json(request: Request) -> bool:
 
 
 def _publish(
-    request: Request, store, bench: Bench, draft: Draft, typed: dict, now
+    request: Request, store, bench: Editor, draft: Draft, typed: dict, now
 ) -> Response | None:
     """None when the page must come back: errors, or notices that were not shown yet. Raises Clash."""
     if draft.checklist is None or draft.seen != typed.get("seen", ""):
@@ -218,7 +218,7 @@ def _tell(draft: Draft, wrong: list[tuple[str, str]]) -> JSONResponse:
     )
 
 
-def _say_overtaken(bench: Bench) -> Phrase:
+def _say_overtaken(bench: Editor) -> Phrase:
     return phrase(
         "Revision %(current)s was published meanwhile. Your fields are still here: compare them with it, then publish them as revision %(next)s.",
         current=str(bench.current.revision),
@@ -227,7 +227,7 @@ def _say_overtaken(bench: Bench) -> Phrase:
 
 
 def _fields_page(
-    request: Request, store, bench: Bench, typed: dict, draft: Draft | None, error: str = ""
+    request: Request, store, bench: Editor, typed: dict, draft: Draft | None, error: str = ""
 ):
     checks = view_checks(bench)
     wrong = place_errors(draft.errors, list_keys(typed, checks)) if draft else {}

@@ -15,14 +15,14 @@ from qcapp.errors import Clash, NotFound
 from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
 from qcapp.store.registry import checklists
-from qcapp.store.timestamps import as_text
+from qcapp.store.timestamps import format_timestamp
 
 NAME = "checklist"
-SEEN_SIGNS = 16
+SEEN_SIGNALS = 16
 
 
 @dataclass(frozen=True)
-class Bench:
+class Editor:
     """What a page works on. shipped: None for a checklist only this yard has; current: None for one that is new; next_revision: of the id."""
 
     shipped: Checklist | None
@@ -52,10 +52,10 @@ class Draft:
     def seen(self) -> str:
         """Names these notices: who sends it back has been shown them."""
         said = "\n".join(notice.text for notice in self.notices)
-        return hashlib.sha256(said.encode()).hexdigest()[:SEEN_SIGNS] if said else ""
+        return hashlib.sha256(said.encode()).hexdigest()[:SEEN_SIGNALS] if said else ""
 
 
-def load_bench(store: Store, folder: Path, checklist_id: str) -> Bench:
+def load_editor(store: Store, folder: Path, checklist_id: str) -> Editor:
     with store.reading() as connection:
         current = {
             compiled["id"]: compiled for _key, compiled in checklists.list_current(connection)
@@ -63,18 +63,20 @@ def load_bench(store: Store, folder: Path, checklist_id: str) -> Bench:
         newest = max(
             (
                 row.revision
-                for row in checklists.list_own(connection)
+                for row in checklists.list_server_events(connection)
                 if row.checklist_id == checklist_id
             ),
             default=0,
         )
         shipped = checklists.find_shipped(connection, checklist_id)
-    return Bench(shipped, Checklist.from_compiled(current) if current else None, newest + 1, folder)
+    return Editor(
+        shipped, Checklist.from_compiled(current) if current else None, newest + 1, folder
+    )
 
 
-def get_bench(store: Store, folder: Path, checklist_id: str) -> Bench:
+def get_editor(store: Store, folder: Path, checklist_id: str) -> Editor:
     """Raises NotFound for an id that is not here."""
-    bench = load_bench(store, folder, checklist_id)
+    bench = load_editor(store, folder, checklist_id)
     if bench.current is None:
         raise NotFound(
             phrase("there is no such checklist"), checklist_id, phrase("see the list of checklists")
@@ -82,19 +84,19 @@ def get_bench(store: Store, folder: Path, checklist_id: str) -> Bench:
     return bench
 
 
-def fill_fields(bench: Bench, checklist: Checklist) -> dict[str, str]:
+def fill_fields(bench: Editor, checklist: Checklist) -> dict[str, str]:
     """The form's fields as the checklist has them, with a tick for each check that it asks."""
     fields = read_fields(bench.source) | read_fields(as_source(checklist.compiled()))
     return fields | {f"use.{check.id}": "on" for check in checklist.checks}
 
 
-def draft_from_fields(bench: Bench, typed: Mapping[str, str]) -> Draft:
+def draft_from_fields(bench: Editor, typed: Mapping[str, str]) -> Draft:
     uses = {name.removeprefix("use.") for name in typed if name.startswith("use.")}
     text = write_yaml(apply_fields(bench.source, typed, uses, bench.next_revision))
     return draft_from_text(bench, text)
 
 
-def draft_from_text(bench: Bench, text: str) -> Draft:
+def draft_from_text(bench: Editor, text: str) -> Draft:
     checklist, errors = read_text(text, NAME, bench.folder)
     if checklist is None:
         return Draft(text, None, tuple(errors), ())
@@ -103,14 +105,14 @@ def draft_from_text(bench: Bench, text: str) -> Draft:
     return Draft(text, None if found else checklist, tuple(found), tuple(notices))
 
 
-def draft_of_any(store: Store, folder: Path, text: str) -> tuple[Bench, Draft]:
+def draft_of_any(store: Store, folder: Path, text: str) -> tuple[Editor, Draft]:
     """A text whose id is not known beforehand: it may follow a checklist that is here, or be a new one."""
     checklist, _errors = read_text(text, NAME, folder)
-    bench = load_bench(store, folder, checklist.id) if checklist else Bench(None, None, 1, folder)
+    bench = load_editor(store, folder, checklist.id) if checklist else Editor(None, None, 1, folder)
     return bench, draft_from_text(bench, text)
 
 
-def _list_own_errors(bench: Bench, checklist: Checklist, text: str) -> list[ChecklistError]:
+def _list_own_errors(bench: Editor, checklist: Checklist, text: str) -> list[ChecklistError]:
     """What the loader cannot know: the revisions that are here, and that a shipped caution must stay."""
     errors = []
     if checklist.revision < bench.next_revision:
@@ -149,13 +151,13 @@ def _without_number(checklist: Checklist) -> dict:
     return {**checklist.compiled(), "revision": None}
 
 
-def publish(store: Store, bench: Bench, checklist: Checklist, now: datetime) -> None:
+def publish(store: Store, bench: Editor, checklist: Checklist, now: datetime) -> None:
     """Freezes it as the yard's own. Raises Clash when another revision was published meanwhile."""
     with store.writing() as connection:
         newest = max(
             (
                 row.revision
-                for row in checklists.list_own(connection)
+                for row in checklists.list_server_events(connection)
                 if row.checklist_id == checklist.id
             ),
             default=0,
@@ -167,4 +169,6 @@ def publish(store: Store, bench: Bench, checklist: Checklist, now: datetime) -> 
                 checklist=checklist.id,
             )
             raise Clash(what, checklist.id, phrase("look at it, then make your change again"))
-        checklists.publish_checklist(connection, checklist, origin="yard", now=as_text(now))
+        checklists.publish_checklist(
+            connection, checklist, origin="yard", now=format_timestamp(now)
+        )

@@ -9,7 +9,7 @@ from qcapp.checklist.load import ChecklistError
 from qcapp.checklist.model import NUMBER_KINDS
 from qcapp.i18n.localized_text import Figure, join, text_of
 from qcapp.i18n.phrase import Phrase, phrase
-from qcapp.web.checklists.editor_form import Bench
+from qcapp.web.checklists.editor_form import Editor
 from qcapp.web.layout.labels import name as name_code
 from qcapp.web.layout.template_filters import as_translated
 
@@ -55,13 +55,13 @@ class CheckView:
     shipped_basis: str
 
 
-def view_checks(bench: Bench) -> list[CheckView]:
+def view_checks(bench: Editor) -> list[CheckView]:
     source = bench.source
     parts = {part["id"]: text_of(part["title"]) for part in source["parts"]}
     return [_view_check(bench, check, parts) for check in source["checks"]]
 
 
-def view_names(bench: Bench) -> list[CheckTexts]:
+def view_names(bench: Editor) -> list[CheckTexts]:
     """The texts that belong to no check: the title, parts, steps."""
     source = bench.source
     parts = [
@@ -75,7 +75,7 @@ def view_names(bench: Bench) -> list[CheckTexts]:
     return [_words("title", phrase("Name of the checklist"), source["title"]), *parts, *steps]
 
 
-def _view_check(bench: Bench, check: Mapping[str, Any], parts: Mapping[str, str]) -> CheckView:
+def _view_check(bench: Editor, check: Mapping[str, Any], parts: Mapping[str, str]) -> CheckView:
     key = f"checks.{check['id']}"
     kind = next(name for name in check if name in (*NUMBER_KINDS, "tick", "choice"))
     block = check[kind] if kind in NUMBER_KINDS else {}

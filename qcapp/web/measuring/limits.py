@@ -12,7 +12,7 @@ from qcapp.reports.limits import NOT_NORMAL_P, LimitRow, Range, build_limit_rows
 from qcapp.usecases.load_measuring import Measuring, load_measuring
 from qcapp.web.deps import SettingsDep, StoreDep
 from qcapp.web.layout.page import page
-from qcapp.web.measuring.studies import find_studied, load_room
+from qcapp.web.measuring.studies import find_studied, load_context
 
 router = APIRouter(include_in_schema=False)
 
@@ -20,7 +20,7 @@ router = APIRouter(include_in_schema=False)
 def _load(store, settings) -> tuple[Measuring, list[LimitRow]]:
     measuring = load_measuring(store, settings)
     return measuring, build_limit_rows(
-        measuring.looks, measuring.checks, measuring.templates, min_count=measuring.min_count
+        measuring.observations, measuring.checks, measuring.templates, min_count=measuring.min_count
     )
 
 
@@ -47,7 +47,7 @@ def show_check(request: Request, check: str, size: str, store: StoreDep, setting
             f"{check} {size}",
             phrase("see the list under limits and measuring"),
         )
-    studied = find_studied(load_room(store), check, size)
+    studied = find_studied(load_context(store), check, size)
     return page(
         request,
         "measuring/limits_check.html",

@@ -11,13 +11,13 @@ from qcapp.i18n.phrase import phrase, phrase_n
 from qcapp.inspection.judge import judge_answers
 from qcapp.inspection.stove import fold_stove
 from qcapp.inspection.study import SECOND_LOOK, SECOND_LOOK_ONE_IN, list_study_answers
-from qcapp.reports.inspection_pace import MIN_READINGS, MIN_RUN, QUICK_SECONDS, find_pace_signs
+from qcapp.reports.inspection_pace import MIN_READINGS, MIN_RUN, QUICK_SECONDS, find_pace_signals
 from qcapp.reports.second_looks import SecondLookReport, build_second_look_report
 from qcapp.store import log
 from qcapp.store.queries import observations
 from qcapp.store.registry import checklists, people
 from qcapp.sync.pull import list_second_looks
-from qcapp.sync.server_events import record_here
+from qcapp.sync.server_events import record_server_event
 from qcapp.web.deps import LongFormDep, NowDep, StoreDep
 from qcapp.web.layout.page import page
 from qcapp.web.measuring.sheet import build_sheet, read_sheet
@@ -30,7 +30,7 @@ NEWEST_ANSWERS = 4000
 @router.get("/yard/pace")
 def show_pace(request: Request, store: StoreDep):
     with store.reading() as connection:
-        signs = find_pace_signs(observations.list_first_events(connection, newest=NEWEST))
+        signs = find_pace_signals(observations.list_first_events(connection, newest=NEWEST))
         names = {person["code"]: person["name"] for person in people.list_people(connection)}
         asked = list_second_looks(connection)
         report = _load_second_looks(connection)
@@ -62,7 +62,7 @@ def _load_second_looks(connection) -> SecondLookReport:
     }
     first = {key: state["inspections"][0] for key, state in states.items() if state["inspections"]}
     known = checklists.load_checklists(
-        connection, {visit["checklist_hash"] for visit in first.values()}
+        connection, {inspection["checklist_hash"] for inspection in first.values()}
     )
     return build_second_look_report(answers, first, known)
 
@@ -87,7 +87,7 @@ def add_second_look(
     except BadInput as error:
         return _sheet_page(request, store, key, form, str(error))
     body = {"study": SECOND_LOOK, "stove": asked["stove"], "repeat": 1, "answers": answers}
-    record_here(store, kind="study_answer", recorder=form["inspector"], body=body, now=now)
+    record_server_event(store, kind="study_answer", recorder=form["inspector"], body=body, now=now)
     return RedirectResponse("/yard/pace", status_code=303)
 
 

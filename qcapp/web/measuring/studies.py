@@ -16,7 +16,7 @@ from qcapp.reports.agreement import ReadingAgreement
 from qcapp.reports.studies import build_study_report
 from qcapp.store import log
 from qcapp.store.registry import batches, checklists, people
-from qcapp.sync.server_events import record_here
+from qcapp.sync.server_events import record_server_event
 from qcapp.web.deps import LongFormDep, NowDep, StoreDep
 from qcapp.web.layout.page import page
 from qcapp.web.measuring.sheet import build_sheet, read_sheet
@@ -27,7 +27,7 @@ MAX_STOVES = 60
 
 
 @dataclass(frozen=True)
-class StudyRoom:
+class StudyContext:
     """One consistent view: studies newest first, answers, what they are held against."""
 
     studies: tuple[Study, ...]
@@ -58,10 +58,10 @@ class StudyRoom:
         ]
 
 
-def load_room(store) -> StudyRoom:
+def load_context(store) -> StudyContext:
     with store.reading() as connection:
         studies = list_studies(log.list_by_kind(connection, "study"))
-        return StudyRoom(
+        return StudyContext(
             studies=tuple(studies[::-1]),
             answers=tuple(list_study_answers(log.list_by_kind(connection, "study_answer"))),
             current=tuple(
@@ -76,7 +76,9 @@ def load_room(store) -> StudyRoom:
         )
 
 
-def find_studied(room: StudyRoom, check: str, size: str) -> tuple[Study, ReadingAgreement] | None:
+def find_studied(
+    room: StudyContext, check: str, size: str
+) -> tuple[Study, ReadingAgreement] | None:
     """The newest study in which two inspectors or more read this check at this size, and what it found."""
     for study in room.studies:
         if (
@@ -95,7 +97,7 @@ def find_studied(room: StudyRoom, check: str, size: str) -> tuple[Study, Reading
 
 @router.get("/yard/studies")
 def show_studies(request: Request, store: StoreDep, checklist: str = ""):
-    room = load_room(store)
+    room = load_context(store)
     usual = sorted(room.current, key=lambda one: one.stage != "finished")
     chosen = next((one for one in room.current if one.id == checklist), usual[0] if usual else None)
     return page(
@@ -108,7 +110,7 @@ def show_studies(request: Request, store: StoreDep, checklist: str = ""):
     )
 
 
-def _count_done(room: StudyRoom) -> dict[str, int]:
+def _count_done(room: StudyContext) -> dict[str, int]:
     counts: dict[str, int] = {}
     for answer in room.answers:
         counts[answer.study] = counts.get(answer.study, 0) + 1
@@ -128,7 +130,7 @@ def add_study(
     checks: Annotated[list[str], Form()],
     repeats: Annotated[int, Form(ge=1, le=5)] = 2,
 ):
-    room = load_room(store)
+    room = load_context(store)
     chosen = next((one for one in room.current if one.id == checklist), None)
     serials = list(dict.fromkeys(stoves.replace(",", " ").split()))
     _check_plan(room, chosen, batch, serials, inspectors, checks)
@@ -142,12 +144,12 @@ def add_study(
         "checks": [check.id for check in chosen.checks if check.id in checks],
         "seed": secrets.token_hex(8),
     }
-    study_id = record_here(store, kind="study", recorder=caller.code, body=body, now=now)
+    study_id = record_server_event(store, kind="study", recorder=caller.code, body=body, now=now)
     return RedirectResponse(f"/yard/studies/{study_id}", status_code=303)
 
 
 def _check_plan(
-    room: StudyRoom,
+    room: StudyContext,
     chosen: Checklist | None,
     batch: str,
     serials: list[str],
@@ -187,7 +189,7 @@ def _check_plan(
 
 @router.get("/yard/studies/{study_id}")
 def show_study(request: Request, study_id: str, store: StoreDep):
-    room = load_room(store)
+    room = load_context(store)
     study = room.get_study(study_id)
     report = build_study_report(
         study, room.answers, room.checklists[study.checklist_hash], room.context_of(study)
@@ -199,8 +201,10 @@ def show_study(request: Request, study_id: str, store: StoreDep):
 
 @router.post("/yard/studies/{study_id}/close")
 def close_study(study_id: str, store: StoreDep, now: NowDep, caller: CallerDep):
-    study = load_room(store).get_study(study_id)
-    record_here(store, kind="study", recorder=caller.code, body={"closes": study.id}, now=now)
+    study = load_context(store).get_study(study_id)
+    record_server_event(
+        store, kind="study", recorder=caller.code, body={"closes": study.id}, now=now
+    )
     return RedirectResponse(f"/yard/studies/{study.id}", status_code=303)
 
 
@@ -228,12 +232,12 @@ def add_sheet(
     for stove, repeat, answers in looks:
         if (stove, repeat) not in known:
             body = {"study": study.id, "stove": stove, "repeat": repeat, "answers": answers}
-            record_here(store, kind="study_answer", recorder=inspector, body=body, now=now)
+            record_server_event(store, kind="study_answer", recorder=inspector, body=body, now=now)
     return RedirectResponse(f"/yard/studies/{study.id}", status_code=303)
 
 
-def _find_sheet(store, study_id: str, inspector: str) -> tuple[StudyRoom, Study]:
-    room = load_room(store)
+def _find_sheet(store, study_id: str, inspector: str) -> tuple[StudyContext, Study]:
+    room = load_context(store)
     study = room.get_study(study_id)
     if inspector not in study.inspectors:
         raise NotFound(
@@ -243,7 +247,7 @@ def _find_sheet(store, study_id: str, inspector: str) -> tuple[StudyRoom, Study]
 
 
 def _sheet_page(
-    request: Request, room: StudyRoom, study: Study, inspector: str, typed: dict, error: str
+    request: Request, room: StudyContext, study: Study, inspector: str, typed: dict, error: str
 ):
     known = {
         (answer.stove, answer.repeat)

@@ -34,7 +34,7 @@ SITE_FREE = ("join_phone", "open_shared")
 SECRET_PARTS = ("token",)
 
 
-class Gate:
+class AuthorisationMiddleware:
     """ASGI. rules: of this app's routes. The app's state gives store, clock and has_no_passwords."""
 
     def __init__(self, app: ASGIApp, rules: tuple[Rule, ...]) -> None:
@@ -190,7 +190,7 @@ def _note(request: Request, caller: Caller) -> None:
     with state.store.writing() as connection:
         note(
             connection,
-            action=rule.deed or f"{rule.method} {rule.path}",
+            action=rule.audit_message or f"{rule.method} {rule.path}",
             by=caller.code,
             about={**parts, **request.state.about},
             now=now,

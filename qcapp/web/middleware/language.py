@@ -33,7 +33,7 @@ WORDLESS = ("/api/", "/photos/", "/static/", "/phone", "/sw.js", "/manifest.webm
 VARYING = "Accept-Language, Cookie"
 
 
-class Languages:
+class LanguageMiddleware:
     """ASGI, around all that makes pages: chooses the words, says with a page which they are, keeps what was asked for."""
 
     def __init__(self, app: ASGIApp) -> None:

@@ -14,7 +14,7 @@ HEADERS = {
 }
 
 
-class PrivateHeaders:
+class PrivateHeadersMiddleware:
     """Around the whole app, so that error pages have them as well."""
 
     def __init__(self, app: ASGIApp) -> None:

@@ -42,7 +42,7 @@ def start_logging(least: int = logging.INFO) -> None:
     log.propagate = False
 
 
-class RequestLog:
+class RequestLogMiddleware:
     """ASGI, outermost of ours: also the place where an unforeseen error becomes an answer."""
 
     def __init__(self, app: ASGIApp) -> None:

@@ -27,7 +27,7 @@ HEADERS = {
 }
 
 
-class SafeHeaders:
+class SecurityHeadersMiddleware:
     """ASGI: adds each header unless the route has set its own."""
 
     def __init__(self, app: ASGIApp) -> None:

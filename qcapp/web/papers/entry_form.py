@@ -19,7 +19,7 @@ from qcapp.inspection.paper import Filled, build_paper_body, fill_stove
 from qcapp.inspection.serial import has_checked_serials, read_serial
 from qcapp.inspection.stove import fold_stove
 from qcapp.store import log
-from qcapp.store.timestamps import as_text
+from qcapp.store.timestamps import format_timestamp
 from qcapp.sync.paper import PaperRecord, find_record_id, read_form_key
 from qcapp.sync.pull import list_samples
 
@@ -29,7 +29,7 @@ LONGEST = 1000
 
 @dataclass(frozen=True)
 class Column:
-    """One stove of the sheet. moment: UTC; looks: what the log has of the stove at this stage, as folded;
+    """One stove of the sheet. moment: UTC; inspections: what the log has of the stove at this stage, as folded;
     place: which look this is, from 1; disposition: what is chosen, among filled.allowed."""
 
     index: int
@@ -37,7 +37,7 @@ class Column:
     moment: datetime
     crew: dict[str, str]
     filled: Filled
-    looks: list[dict]
+    inspections: list[dict]
     place: int
     disposition: dict[str, str]
 
@@ -167,15 +167,15 @@ def _read_column(
 ) -> Column:
     serial, moment = _read_serial(sheet, index), _read_moment(sheet, index, day, offset)
     key = stove_key(sheet.checklist.stage, serial)
-    looks = (
+    inspections = (
         fold_stove(log.list_stove_events(connection, [key])[key])["inspections"] if serial else []
     )
-    before = [look for look in looks if look["captured_at"] <= as_text(moment)]
+    before = [one for one in inspections if one["captured_at"] <= format_timestamp(moment)]
     known = sheet.checklist.check_by_id
     earlier = {
         check: answer
-        for look in before
-        for check, answer in look["body"]["answers"].items()
+        for one in before
+        for check, answer in one["body"]["answers"].items()
         if check in known
     }
     cells = {
@@ -198,7 +198,7 @@ def _read_column(
         moment,
         crew,
         filled,
-        looks,
+        inspections,
         len(before) + 1,
         _choose(sheet, index, filled.allowed),
     )
@@ -255,7 +255,7 @@ def find_save_problems(sheet: Sheet, kept: set[int]) -> dict[str, str]:
             problems[f"kind-{index}"] = phrase("choose what becomes of the stove")
         elif needs_reason(kind) and "reason" not in column.disposition:
             problems[f"reason-{index}"] = phrase("write the reason")
-        if column.looks and index not in kept and not sheet.get(f"again-{index}"):
+        if column.inspections and index not in kept and not sheet.get(f"again-{index}"):
             problems[f"again-{index}"] = phrase(
                 "say that this is another look at %(serial)s, or go back and mend the serial",
                 serial=column.serial,
@@ -270,9 +270,11 @@ def build_record(sheet: Sheet, column: Column) -> PaperRecord:
         batch=sheet.batch,
         crew=column.crew,
         disposition=column.disposition,
-        captured_at=as_text(column.moment),
+        captured_at=format_timestamp(column.moment),
         entered_by=sheet.get("by"),
-        entered_at=as_text(sheet.now),
+        entered_at=format_timestamp(sheet.now),
     )
     tz_min = round(column.moment.utcoffset().total_seconds() / 60)
-    return PaperRecord(column.serial, sheet.get("inspector"), as_text(column.moment), tz_min, body)
+    return PaperRecord(
+        column.serial, sheet.get("inspector"), format_timestamp(column.moment), tz_min, body
+    )

@@ -11,7 +11,7 @@ from qcapp.errors import BadInput, Clash
 from qcapp.i18n.phrase import phrase
 from qcapp.store.registry import photos
 from qcapp.sync.audit_trail import note
-from qcapp.sync.export_file import parse_handover, take_handover
+from qcapp.sync.export_file import import_export_file, parse_export_file
 from qcapp.sync.photos import check_name, get_photo, receive_piece
 from qcapp.sync.protocol import PullAnswer
 from qcapp.sync.pull import build_hello, build_reference, pull_events
@@ -88,8 +88,8 @@ def push(data: JsonDep, store: StoreDep, phone: PhoneDep, now: NowDep) -> dict:
 
 @router.post("/api/sync/import")
 def take_file(content: FileBodyDep, store: StoreDep, phone: PhoneDep, now: NowDep) -> dict:
-    result = take_handover(store, parse_handover(content), relayed_by=phone, now=now)
-    return asdict(result) | {"aside": [one.model_dump() for one in result.aside]}
+    result = import_export_file(store, parse_export_file(content), relayed_by=phone, now=now)
+    return asdict(result) | {"quarantined": [one.model_dump() for one in result.quarantined]}
 
 
 @router.get("/api/sync/pull")

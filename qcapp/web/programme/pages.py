@@ -8,7 +8,7 @@ from qcapp.errors import StoreError
 from qcapp.i18n.phrase import phrase
 from qcapp.reports.programme import YardLine, build_yard_line
 from qcapp.store.queries.overview import count_yard
-from qcapp.store.timestamps import as_text
+from qcapp.store.timestamps import format_timestamp
 from qcapp.web.deps import NowDep, SettingsDep
 from qcapp.web.layout.page import page
 
@@ -39,7 +39,7 @@ def _read_yard(name: str, address: str, store, min_count: int, now: datetime) ->
     try:
         with store.reading() as connection:
             counts = count_yard(
-                connection, silent_before=as_text(now - timedelta(days=SILENT_DAYS))
+                connection, silent_before=format_timestamp(now - timedelta(days=SILENT_DAYS))
             )
     except StoreError as error:
         return YardLine(name, address, error=error.what)

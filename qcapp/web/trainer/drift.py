@@ -13,8 +13,8 @@ from qcapp.i18n.localized_text import text_of
 from qcapp.i18n.phrase import phrase
 from qcapp.i18n.sizes import name_size
 from qcapp.reports.control import count_rules, list_pass_charts, list_reading_charts
-from qcapp.reports.drift import STOVES_PER_FALSE_SIGN, PassRow, ReadingRow
-from qcapp.sync.server_events import record_here
+from qcapp.reports.drift import STOVES_PER_FALSE_SIGNAL, PassRow, ReadingRow
+from qcapp.sync.server_events import record_server_event
 from qcapp.usecases.load_measuring import Measuring, load_measuring
 from qcapp.web.deps import NowDep, SettingsDep, StoreDep
 from qcapp.web.layout.page import page
@@ -34,14 +34,14 @@ def show_drift(request: Request, store: StoreDep, settings: SettingsDep, now: No
         title=phrase("Is the making drifting"),
         measuring=measuring,
         report=measuring.drift,
-        cards=_group_signs(measuring),
+        cards=_group_signals(measuring),
         address=address_of,
-        per_false_sign=STOVES_PER_FALSE_SIGN,
+        per_false_signal=STOVES_PER_FALSE_SIGNAL,
         today=now.date().isoformat(),
     )
 
 
-def _group_signs(measuring: Measuring) -> list[tuple[str, str, list[ReadingRow | PassRow]]]:
+def _group_signals(measuring: Measuring) -> list[tuple[str, str, list[ReadingRow | PassRow]]]:
     """(step id, its title, rows with a sign): templates before artisans, so the shared cause is read first."""
     by_step: dict[str, list] = {}
     for row in measuring.drift.signs:
@@ -116,7 +116,7 @@ def show_row(
             for at, chart in enumerate(charts)
         ],
         rules=count_rules(row) if is_reading else [],
-        per_false_sign=STOVES_PER_FALSE_SIGN,
+        per_false_signal=STOVES_PER_FALSE_SIGNAL,
         today=now.date().isoformat(),
     )
 
@@ -147,7 +147,7 @@ def add_template(
     measuring = load_measuring(store, settings)
     _check_who(measuring, step, artisans)
     body = {"step": step, "name": name.strip() or "Template", "artisans": sorted(set(artisans))}
-    record_here(store, kind="template", recorder=caller.code, body=body, now=now)
+    record_server_event(store, kind="template", recorder=caller.code, body=body, now=now)
     return RedirectResponse(DRIFT, status_code=303)
 
 
@@ -173,7 +173,7 @@ def add_replacement(
         "on": on.isoformat(),
         "note": note.strip(),
     }
-    record_here(store, kind="template_replaced", recorder=caller.code, body=body, now=now)
+    record_server_event(store, kind="template_replaced", recorder=caller.code, body=body, now=now)
     return RedirectResponse(DRIFT, status_code=303)
 
 
@@ -187,7 +187,7 @@ def withdraw(event_id: str, store: StoreDep, settings: SettingsDep, now: NowDep,
         raise NotFound(
             phrase("there is no such record"), event_id, phrase("reload the page about drift")
         )
-    record_here(
+    record_server_event(
         store, kind=kinds[event_id], recorder=caller.code, body={"withdraws": event_id}, now=now
     )
     return RedirectResponse(DRIFT, status_code=303)

@@ -20,7 +20,7 @@ from qcapp.reports.artisans import StepTable
 from qcapp.reports.faults import StepFaults
 from qcapp.reports.teach import MIN_WORTH_TEACHING, NAMED, SEVERITY_WEIGHT, TeachRow
 from qcapp.store.queries import trainer_queries
-from qcapp.sync.server_events import record_here
+from qcapp.sync.server_events import record_server_event
 from qcapp.usecases.load_trainer import (
     TrainerFigures,
     describe_apprentices,
@@ -244,7 +244,7 @@ def add_lesson(
         "people": sorted(set(people)),
         "note": note.strip(),
     }
-    record_here(store, kind="lesson", recorder=caller.code, body=body, now=now)
+    record_server_event(store, kind="lesson", recorder=caller.code, body=body, now=now)
     return RedirectResponse("/trainer/lessons", status_code=303)
 
 
@@ -262,7 +262,9 @@ def withdraw_lesson(
         raise NotFound(
             phrase("there is no such lesson"), lesson_id, phrase("reload the list of lessons")
         )
-    record_here(store, kind="lesson", recorder=caller.code, body={"withdraws": lesson_id}, now=now)
+    record_server_event(
+        store, kind="lesson", recorder=caller.code, body={"withdraws": lesson_id}, now=now
+    )
     return RedirectResponse("/trainer/lessons", status_code=303)
 
 

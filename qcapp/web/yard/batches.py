@@ -14,7 +14,7 @@ from qcapp.inspection.serial import CHECKED
 from qcapp.scenario.yard_file import YardBatch, list_crew_faults, read_shape
 from qcapp.store.engine import Store
 from qcapp.store.registry import batches
-from qcapp.store.timestamps import as_text
+from qcapp.store.timestamps import format_timestamp
 from qcapp.usecases.set_up_yard import YardState, load_state, read_state
 from qcapp.web.deps import FormDep, NowDep, StoreDep
 from qcapp.web.forms import PageForm, tick
@@ -91,7 +91,7 @@ def change_batch(request: Request, code: str, store: StoreDep, values: FormDep):
 
 @router.post("/{code}/close")
 def close_batch(code: str, store: StoreDep, now: NowDep):
-    return _set_closed(store, code, as_text(now))
+    return _set_closed(store, code, format_timestamp(now))
 
 
 @router.post("/{code}/reopen")

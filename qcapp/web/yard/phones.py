@@ -10,8 +10,8 @@ from qcapp.access.devices import make_join_code, revoke_device
 from qcapp.access.roles import may
 from qcapp.i18n.phrase import phrase
 from qcapp.store import log
-from qcapp.sync.device_states import list_phones
-from qcapp.sync.export_file import IMPORTED, parse_handover, take_handover
+from qcapp.sync.device_states import list_devices_seen
+from qcapp.sync.export_file import IMPORTED, import_export_file, parse_export_file
 from qcapp.usecases.set_up_yard import load_guide
 from qcapp.web.deps import NowDep, SettingsDep, StoreDep, UploadDep
 from qcapp.web.layout.page import page
@@ -70,9 +70,13 @@ def show_import(request: Request):
 
 @router.post("/yard/import")
 def take_file(request: Request, content: UploadDep, store: StoreDep, now: NowDep):
-    result = take_handover(store, parse_handover(content), relayed_by=IMPORTED, now=now)
+    result = import_export_file(store, parse_export_file(content), relayed_by=IMPORTED, now=now)
     with store.reading() as connection:
-        rows = {row.id: row.seq for row in log.list_set_aside(connection)} if result.aside else {}
+        rows = (
+            {row.id: row.seq for row in log.list_quarantined(connection)}
+            if result.quarantined
+            else {}
+        )
     return page(
         request, "yard/import_file.html", title=phrase("File taken in"), result=result, rows=rows
     )
@@ -80,8 +84,8 @@ def take_file(request: Request, content: UploadDep, store: StoreDep, now: NowDep
 
 def _yard_page(request: Request, store: StoreDep, fresh: dict | None = None):
     with store.reading() as connection:
-        phones = list_phones(connection)
-        aside = log.count_waiting(connection)
+        phones = list_devices_seen(connection)
+        quarantined = log.count_waiting(connection)
     joined = sum(phone.joined_at is not None for phone in phones)
     return yard_page(
         request,
@@ -90,6 +94,6 @@ def _yard_page(request: Request, store: StoreDep, fresh: dict | None = None):
         title=phrase("Phones and records"),
         phones=phones,
         joined=joined,
-        aside=aside,
+        quarantined=quarantined,
         fresh=fresh,
     )

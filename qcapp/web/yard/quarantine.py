@@ -14,10 +14,10 @@ from qcapp.sync.push import load_facts
 from qcapp.sync.quarantine import (
     accept,
     find_counting_content,
-    get_aside,
-    list_aside,
+    get_record,
+    list_records,
     list_strangers,
-    set_aside,
+    reject,
 )
 from qcapp.web.deps import FormDep, NowDep, StoreDep
 from qcapp.web.layout.page import page
@@ -30,10 +30,10 @@ MAX_SHOWN = 200
 MAX_REASON = 500
 
 
-@router.get("/yard/aside")
-def show_aside(request: Request, store: StoreDep):
+@router.get("/yard/quarantine")
+def show_quarantined(request: Request, store: StoreDep):
     with store.reading() as connection:
-        records = list_aside(connection)
+        records = list_records(connection)
         names = _list_device_names(connection)
     waiting = [record for record in records if record.decision is None]
     decided = [record for record in records if record.decision is not None]
@@ -48,12 +48,12 @@ def show_aside(request: Request, store: StoreDep):
     )
 
 
-@router.get("/yard/aside/{seq}")
+@router.get("/yard/quarantine/{seq}")
 def show_record(request: Request, seq: SeqPath, store: StoreDep):
     return _record_page(request, store, seq)
 
 
-@router.post("/yard/aside/{seq}")
+@router.post("/yard/quarantine/{seq}")
 def decide(
     request: Request, seq: SeqPath, form: FormDep, store: StoreDep, now: NowDep, caller: CallerDep
 ):
@@ -67,10 +67,10 @@ def decide(
         if form.get("action") == "accept":
             accept(store, seq, mapping=_read_mapping(form), **wish)
         else:
-            set_aside(store, seq, **wish)
+            reject(store, seq, **wish)
     except BadInput as error:
         return _record_page(request, store, seq, form, error)
-    return RedirectResponse(f"/yard/aside/{seq}", status_code=303)
+    return RedirectResponse(f"/yard/quarantine/{seq}", status_code=303)
 
 
 def _text(form: Mapping[str, str], field: str, most: int) -> str:
@@ -100,7 +100,7 @@ def _record_page(
     request: Request, store, seq: int, form: Mapping[str, str] = {}, error: BadInput | None = None
 ):
     with store.reading() as connection:
-        record = get_aside(connection, seq)
+        record = get_record(connection, seq)
         counting = find_counting_content(connection, record)
         facts = load_facts(connection, [record.content.get("checklist_hash")])
         values = {

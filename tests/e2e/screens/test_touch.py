@@ -59,7 +59,7 @@ def list_screens(checkout):
     return set(re.findall(r"export (?:async )?function (\w+)Screen\(", text))
 
 
-def visit(phone):
+def inspection(phone):
     """Yields the name of each screen while it shows, sheets and notices among them."""
     page = phone.page
     serial = phone.start_stove()
@@ -127,7 +127,7 @@ def visit_notices(page):
 
 def test_targets_fit_a_thumb_and_texts_are_readable_on_every_screen(phone, checkout):
     page, seen, texts = phone.page, set(), 0
-    for name in visit(phone):
+    for name in inspection(phone):
         seen.add(name.split(":")[0])
         targets = page.evaluate("reading.readTargets()")
         assert [

@@ -9,7 +9,7 @@ import sys
 
 from qcapp.store import log
 from qcapp.store.upkeep.backup import back_up
-from qcapp.sync.restore_marker import note_put_back
+from qcapp.sync.restore_marker import note_restore
 from tests.builders import NOW, Phone, Yard, build_push
 from tests.sync.test_restore import IDS, Pocket, Server
 
@@ -40,7 +40,7 @@ def test_phone_is_asked_once_though_no_record_came_after_the_backup(tmp_path):
     server.put_back(tmp_path / "old.db")
     # Nobody wrote after the backup: by the log alone nothing is amiss, whatever photos came since.
     assert [ask(server, pocket)["lineage"] for pocket in pockets] == ["ok", "ok"]
-    assert note_put_back(server.store, by="terminal", now=NOW) == 2
+    assert note_restore(server.store, by="terminal", now=NOW) == 2
     for pocket in pockets:
         assert [ask(server, pocket)["lineage"] for _again in range(2)] == [
             "diverged",
@@ -58,11 +58,11 @@ def test_phone_is_asked_once_though_no_record_came_after_the_backup(tmp_path):
 
 def test_phone_that_saw_the_later_record_is_left_alone(tmp_path):
     server, (first, _other) = start(tmp_path)
-    note_put_back(server.store, by="terminal", now=NOW)
+    note_restore(server.store, by="terminal", now=NOW)
     first.have = None
     first.sync(server.client)
     assert first.have["seq"] == 3 and ask(server, first)["lineage"] == "ok"
-    note_put_back(server.store, by="terminal", now=NOW)
+    note_restore(server.store, by="terminal", now=NOW)
     assert ask(server, first)["lineage"] == "diverged", "a second time is a second reason"
     server.client.__exit__(None, None, None)
 

@@ -7,7 +7,7 @@ import pytest
 
 from qcapp.errors import StoreError
 from qcapp.store import write_lock
-from qcapp.store.write_lock import MAX_WAITING, Turns
+from qcapp.store.write_lock import MAX_WAITING, WriteLock
 from tests.builders import open_small_store
 
 
@@ -19,7 +19,7 @@ def wait_until(is_so) -> None:
     pytest.fail("it never came to that")
 
 
-def line_up(queue: Turns, count: int, served: list) -> list[threading.Thread]:
+def line_up(queue: WriteLock, count: int, served: list) -> list[threading.Thread]:
     """Writers that come one after the other while the first turn is taken."""
 
     def write(number: int) -> None:
@@ -34,7 +34,7 @@ def line_up(queue: Turns, count: int, served: list) -> list[threading.Thread]:
 
 
 def test_they_are_served_in_the_order_they_came():
-    queue, served = Turns(), []
+    queue, served = WriteLock(), []
     with queue.take():
         threads = line_up(queue, MAX_WAITING, served)
     for thread in threads:
@@ -43,7 +43,7 @@ def test_they_are_served_in_the_order_they_came():
 
 
 def test_who_comes_to_a_long_queue_is_told_to_come_again():
-    queue, served = Turns(), []
+    queue, served = WriteLock(), []
     with queue.take():
         threads = line_up(queue, MAX_WAITING, served)
         with pytest.raises(StoreError) as caught, queue.take():
@@ -57,7 +57,7 @@ def test_who_comes_to_a_long_queue_is_told_to_come_again():
 
 def test_who_has_waited_too_long_leaves_and_the_next_goes_on(monkeypatch):
     monkeypatch.setattr(write_lock, "MAX_WAIT_S", 0.05)
-    queue, errors = Turns(), []
+    queue, errors = WriteLock(), []
 
     def give_up() -> None:
         try:
@@ -76,7 +76,7 @@ def test_who_has_waited_too_long_leaves_and_the_next_goes_on(monkeypatch):
 
 
 def test_an_error_passes_the_turn_on():
-    queue = Turns()
+    queue = WriteLock()
     with pytest.raises(RuntimeError), queue.take():
         raise RuntimeError("power cut")
     with queue.take():

@@ -10,7 +10,7 @@ from qcapp.errors import BadInput, Clash, NotFound
 from qcapp.store import log
 from qcapp.store.projections import stove_projection
 from qcapp.store.upkeep.audit import audit_store
-from qcapp.sync.quarantine import accept, get_aside, list_aside, set_aside
+from qcapp.sync.quarantine import accept, get_record, list_records, reject
 from tests.builders import NOW, Phone, open_yard
 from tests.store.test_projections import dump, stove_row
 from tests.sync.test_pull import OTHER, pull
@@ -25,12 +25,12 @@ def yard():
 
 def list_waiting(yard):
     with yard.store.reading() as connection:
-        return [record.seq for record in list_aside(connection) if record.decision is None]
+        return [record.seq for record in list_records(connection) if record.decision is None]
 
 
 def find_decision(yard, seq):
     with yard.store.reading() as connection:
-        found = get_aside(connection, seq).decision
+        found = get_record(connection, seq).decision
     return found.id if found else ""
 
 
@@ -41,7 +41,7 @@ def let_count(yard, seq, mapping=None, **more):
 
 
 def put_aside(yard, seq, **more):
-    set_aside(yard.store, seq, **{**WHO, "seen": find_decision(yard, seq), **more})
+    reject(yard.store, seq, **{**WHO, "seen": find_decision(yard, seq), **more})
 
 
 def count_rows(yard):
@@ -67,8 +67,11 @@ def test_accepted_record_counts_under_the_mapped_names(yard, inspect, mapping):
     let_count(yard, 1, mapping)
     row = stove_row(yard.store, "finished/B1-001")
     assert (row.batch, row.disposition, row.has_first_pass_fail) == ("B1", "rework", True)
-    _stoves, (visit,), results, _tallies = dump(yard.store)
-    assert visit.inspector == "I01" and {result.artisan for result in results} <= {"A01", "A02"}
+    _stoves, (inspection,), results, _tallies = dump(yard.store)
+    assert inspection.inspector == "I01" and {result.artisan for result in results} <= {
+        "A01",
+        "A02",
+    }
     assert list_waiting(yard) == []
 
 
@@ -282,7 +285,7 @@ def test_batch_waits_only_for_records_that_nobody_decided(yard):
     put_aside(yard, 1)
     let_count(yard, 2, {"artisan": {"A77": "A01"}})
     with yard.store.reading() as connection:
-        assert log.count_set_aside(connection, "B1") == 1 and log.count_waiting(connection) == 1
+        assert log.count_quarantined(connection, "B1") == 1 and log.count_waiting(connection) == 1
 
 
 def test_audit_finds_nothing_altered_after_decisions(yard):
