@@ -92,10 +92,10 @@ def import_file(
     as_json: AsJson = False,
 ) -> None:
     """Takes in unsent work that a phone saved as a file; twice is as good as once."""
-    store, handover = open_store(Settings()), parse_export_file(_read(file))
+    store, export_file = open_store(Settings()), parse_export_file(_read(file))
     with explain_interrupt("what was taken in is kept; run it again for the rest"):
         result = import_export_file(
-            store, handover, relayed_by=IMPORTED, now=datetime.now(UTC), tell=Progress()
+            store, export_file, relayed_by=IMPORTED, now=datetime.now(UTC), tell=Progress()
         )
     if as_json:
         print(

@@ -14,7 +14,7 @@ from pydantic import Field, ValidationError, model_validator
 
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
-from qcapp.inspection.bodies import BODIES, Hash, Name, Part, SummaryBody, UtcTime
+from qcapp.inspection.bodies import BODIES, EventPart, Hash, Name, SummaryBody, UtcTime
 
 EventId = Annotated[
     str, Field(pattern=r"^[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}$")
@@ -42,7 +42,7 @@ _NEEDED = {
 }
 
 
-class Event(Part):
+class Event(EventPart):
     """One record as sealed on the phone. `tz_min`: minutes east of UTC of the phone's clock."""
 
     id: EventId
@@ -102,7 +102,7 @@ def is_summary_body(body: Any) -> bool:
     )
 
 
-def _check_body(shape: type[Part], body: dict[str, Any]) -> None:
+def _check_body(shape: type[EventPart], body: dict[str, Any]) -> None:
     try:
         shape.model_validate(body)
     except ValidationError as error:

@@ -45,7 +45,7 @@ def append_server_event(
     facts: Facts = SERVER_FACTS,
     **about,
 ) -> str:
-    """As record_here, inside a writer transaction of the caller. Raises BadInput for a body that does not fit the kind.
+    """As record_server_event, inside a writer transaction of the caller. Raises BadInput for a body that does not fit the kind.
 
     about: other fields where they are not the usual ones: id, captured_at, tz_min, and of an event that is about a
     stove its stage, stove, checklist, checklist_hash, corrects; the stove's figures are made again. facts: what an

@@ -103,7 +103,7 @@ def test_interrupted_import_keeps_what_was_taken_in(yard, tmp_path, monkeypatch)
         "definitions": [],
     }
     (tmp_path / "work.json").write_text(json.dumps(handover))
-    monkeypatch.setattr(keep, "take_handover", interrupt)
+    monkeypatch.setattr(keep, "import_export_file", interrupt)
     done = run("import", tmp_path / "work.json", database=yard)
     assert done.returncode == 130 and "run it again for the rest" in done.stderr
 

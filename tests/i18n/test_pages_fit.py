@@ -92,7 +92,7 @@ def speak(monkeypatch):
     def put_in(locale: Locale) -> None:
         monkeypatch.setattr(chosen, "list_languages", lambda: ("en", locale.language))
         monkeypatch.setattr(chosen, "name_language", lambda tag: stretch("Language"))
-        monkeypatch.setattr(chosen, "load_words", lambda tag: locale)
+        monkeypatch.setattr(chosen, "load_locale", lambda tag: locale)
         monkeypatch.setattr(chosen, "choose_language", lambda wished: locale.language)
 
     return put_in
