@@ -48,7 +48,7 @@ PHONE_SCREENS = (
     "mine",
     "who",
     "settings",
-    "handover",
+    "export",
     "practice",
     "parts",
     "review",
