@@ -265,6 +265,7 @@ interface Draft {
   batch_attributes: Record<string, unknown>;
   checklist: string;
   checklist_hash: string;
+  /** A practice has none. */
   inspector: string;
   crew: Record<string, string>;
   started_at: string;
@@ -288,7 +289,7 @@ interface DraftFields {
   hash: string;
   batch: Pick<Batch, "size"> & Partial<Batch>;
   stove: string;
-  inspector?: string | null;
+  inspector?: string;
   crew?: Record<string, string>;
   started_at: string;
 }
@@ -302,6 +303,8 @@ interface DraftSummary {
   unnamed: Check[];
   allowed: Disposition[];
 }
+
+type Stores = Record<string, IDBObjectStore>;
 
 // --- Photos and this phone
 
@@ -393,7 +396,9 @@ interface SyncResult {
 }
 
 interface SyncSession {
-  greeting: { at: number; hello: Hello } | null;
+  /** What the server said of itself, once it was greeted. */
+  hello: Hello;
+  greetedAt: number;
   batchSize: number;
   failures: number;
   misses: number;
@@ -480,11 +485,12 @@ interface App {
   checklistsOf: (batch: Batch) => CompiledChecklist[];
   chooseInspector: (code: string) => Promise<void>;
   chooseBatch: (code: string) => Promise<void>;
-  chooseLanguage: (tag: string) => Promise<void>;
+  chooseLanguage: (tag: string) => Promise<unknown>;
   listPaused: () => Promise<Draft[]>;
   /** Begins a draft at its first open check, or goes on with the one this phone already has of that stove. */
   start: (draft: Draft) => Promise<void>;
   resume: (draft: Draft) => Promise<void>;
+  closeDraft: () => void;
   pause: () => void;
   discardDraft: () => Promise<void>;
   /** Takes the draft and stores it behind earlier taps, but never a practice; says so when the phone does not keep it. */

@@ -107,7 +107,10 @@ def check_javascript(node):
     static, code = CHECKOUT / "static", 0
     folders = (static, CHECKOUT / "qcapp", CHECKOUT / "tests" / "js")
     for path in sorted(
-        path for folder in folders for path in folder.rglob("*.js") if "bundled" not in path.parts
+        path
+        for folder in folders
+        for path in folder.rglob("*.js")
+        if not {"bundled", "node_modules"} & set(path.parts)
     ):
         kind = "commonjs" if path.parent == static / "phone" else "module"
         with path.open("rb") as source:
@@ -120,7 +123,11 @@ def check_javascript(node):
 
 def run_node_tests(node):
     """Node's own runner over tests/js; no test file at all is a failure."""
-    files = sorted(str(path) for path in (CHECKOUT / "tests" / "js").rglob("*.test.js"))
+    files = sorted(
+        str(path)
+        for path in (CHECKOUT / "tests" / "js").rglob("*.test.js")
+        if "node_modules" not in path.parts
+    )
     if not files:
         print("no JavaScript test found in tests/js", file=sys.stderr)
         return 1

@@ -15,8 +15,15 @@ let storing = Promise.resolve();
 const newest = (revisions) =>
   revisions.sort((a, b) => b.compiled.revision - a.compiled.revision)[0];
 
+// Not known at the start, and there before a screen needs it: see permitted() in router.js.
+const LATER = /** @type {any} */ (null);
+
 /** @type {App} */
 export const app = {
+  reference: LATER,
+  inspector: LATER,
+  draft: LATER,
+  compiled: LATER,
   build: document.querySelector("meta[name=app-build]")?.getAttribute("content") ?? "",
   hasUpdate: false,
   switchVersion,
@@ -40,7 +47,7 @@ export const app = {
   drawingOf: (name) => app.reference.drawings[name],
 
   checklistsOf(batch) {
-    const revisionsOf = (id) =>
+    const revisionsOf = (/** @type {string} */ id) =>
       app.reference.checklists.filter(({ compiled }) => compiled.id === id);
     return batch.checklist_ids.map((id) => newest(revisionsOf(id))).filter(Boolean);
   },
@@ -69,32 +76,37 @@ export const app = {
 
   async listPaused() {
     // Nobody goes on with the blind look of another.
-    const isOthers = (draft) => draft.look && draft.inspector !== app.inspector;
+    const isOthers = (/** @type {Draft} */ draft) =>
+      draft.look && draft.inspector !== app.inspector;
     const drafts = await localDb.listDrafts();
     return drafts.filter((draft) => draft.key !== app.draft?.key && !isOthers(draft));
   },
 
   async start(draft) {
     const same = await localDb.findDraft(draft.key);
-    const compiled = await localDb.findChecklist(draft.checklist_hash);
+    const compiled = await localDb.getChecklist(draft.checklist_hash);
     return app.resume(same ?? (draft.at.screen ? draft : moveToFirstOpen(compiled, draft)));
   },
 
   async resume(draft) {
-    app.compiled = await localDb.findChecklist(draft.checklist_hash);
+    app.compiled = await localDb.getChecklist(draft.checklist_hash);
     app.form = null;
     app.showDraft({ ...draft, is_open: true });
   },
 
+  closeDraft() {
+    app.draft = LATER;
+  },
+
   pause() {
     app.storeDraft({ ...app.draft, is_open: false });
-    app.draft = null;
+    app.closeDraft();
     app.go("#/today");
   },
 
   async discardDraft() {
     const { key, answers } = app.draft;
-    app.draft = null;
+    app.closeDraft();
     await storing;
     await localDb.deleteDraft(key);
     await dropLoosePhotos(Object.values(answers).flatMap((answer) => answer.photos ?? []));
@@ -130,7 +142,7 @@ export const app = {
         await work();
         return true;
       } catch (error) {
-        if (!(await askToRetry(error))) return false;
+        if (!(await askToRetry(/** @type {Error} */ (error)))) return false;
       }
     }
   },
@@ -154,15 +166,18 @@ export const app = {
   },
 
   async reload() {
-    [app.reference, app.inspector, app.chosenBatch] = await Promise.all([
+    const [reference, { inspector, batch }] = await Promise.all([
       localDb.getReference(),
-      localDb.getMeta("inspector"),
-      localDb.getMeta("batch"),
+      localDb.readMeta(["inspector", "batch"]),
     ]);
+    Object.assign(app, { reference, inspector, chosenBatch: batch });
   },
 };
 
-/** A full screen says that it was not kept; true when it shall be tried again. */
+/**
+ * A full screen says that it was not kept; true when it shall be tried again.
+ * @param {Error} error
+ */
 function askToRetry(error) {
   return new Promise((resolve) => {
     app.leaveNotice = () => resolve(false);

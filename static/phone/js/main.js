@@ -1,9 +1,8 @@
 // Starts the app: language, what is known, the inspection that was open, then the first screen.
 import { app } from "./app.js";
 import { findLoss, markLoss } from "./store/device.js";
-import { findChecklist, getMeta, listDrafts } from "./store/local_db.js";
+import { getChecklist, getMeta, listDrafts } from "./store/local_db.js";
 import { onChange } from "./store/outbox.js";
-import { startSync } from "./sync/sync.js";
 import { showWarning } from "./ui/feedback.js";
 import { draftRoute } from "./ui/routes.js";
 import { loadLanguage, t } from "./ui/words.js";
@@ -14,7 +13,7 @@ import { preloadScreens, readRoute, show, showNotice } from "./router.js";
 async function showLoss() {
   const loss = await findLoss();
   if (!loss) return;
-  await new Promise((resolve) => showNotice(lossNotice(loss, resolve)));
+  await new Promise((resolve) => showNotice(lossNotice(loss, () => resolve(null))));
   await markLoss({ is_seen: true });
 }
 
@@ -22,7 +21,7 @@ async function reopenDraft() {
   const open = (await listDrafts()).find((draft) => draft.is_open);
   if (!open || !app.reference) return;
   app.draft = open;
-  app.compiled = await findChecklist(open.checklist_hash);
+  app.compiled = await getChecklist(open.checklist_hash);
   history.replaceState(null, "", draftRoute(open));
 }
 
@@ -53,6 +52,7 @@ async function boot() {
   listen();
   await show(app);
   preloadScreens();
+  const { startSync } = await import("./sync/sync.js");
   return startSync();
 }
 

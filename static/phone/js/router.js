@@ -1,11 +1,14 @@
 // Which screen shows for an address. The first one comes with the page; the others are loaded when
 // they are asked for, and in any case soon after the start, so that no tap waits for them.
-import { h } from "./ui/dom.js";
+import { findElement, h } from "./ui/dom.js";
 import { t } from "./ui/words.js";
 import { brokenNotice } from "./screens/notices.js";
 import { todayScreen } from "./screens/today.js";
 
-// The address #/today shows todayScreen(app), #/stove/KEY stoveScreen(app, KEY).
+/**
+ * The address #/today shows todayScreen(app), #/stove/KEY stoveScreen(app, KEY).
+ * @type {Record<string, () => Promise<(app: App, ...params: any[]) => unknown>>}
+ */
 const SCREENS = {
   today: async () => todayScreen,
   export: async () => (await import("./screens/export_file.js")).exportScreen,
@@ -32,11 +35,16 @@ const NAMELESS = ["who", "pin", "join", "practice", "walk", "parts", "review", "
 const SETTLE_MS = 350;
 const PRELOAD_AFTER_MS = 500;
 
-const root = document.getElementById("screen");
+/** @typedef {{name: string, params: string[], joinCode?: string}} Route */
+/** @typedef {{focused?: string, scrolled: number}} Place */
+
+const root = findElement("screen");
+/** @type {{name: string, address: string, asked?: string | false | null} | null} */
 let painted = null;
 let lastRequest = 0;
 let settleTimer = 0;
 
+/** @returns {Route} */
 export function readRoute() {
   const join = location.hash.match(/^#join=([0-9A-Za-z-]{8,9})$/);
   if (join) return { name: "join", params: [], joinCode: join[1] };
@@ -44,15 +52,24 @@ export function readRoute() {
   return { name: Object.hasOwn(SCREENS, name) ? name : "today", params };
 }
 
+/**
+ * The screen asked for, or the one that must come before it.
+ * @param {App} app
+ * @param {Route} route
+ * @returns {Route}
+ */
 function permitted(app, route) {
   if (route.joinCode) app.joinCode = route.joinCode;
-  if (app.draft?.is_practice && route.name === "today") app.draft = null;
+  if (app.draft?.is_practice && route.name === "today") app.closeDraft();
   if (!app.reference && route.name !== "practice") return { name: "join", params: [] };
   if (!app.inspector && !NAMELESS.includes(route.name)) return { name: "who", params: [] };
   return route;
 }
 
-/** Shows the screen of the address; what goes wrong on the way there is said on the screen. */
+/**
+ * Shows the screen of the address; what goes wrong on the way there is said on the screen.
+ * @param {App} app
+ */
 export async function show(app) {
   const request = ++lastRequest;
   app.leaveNotice?.();
@@ -64,17 +81,23 @@ export async function show(app) {
     if (request !== lastRequest || !(screen instanceof Element)) return;
     paint(app, screen, { name, address: [name, ...params].join("/") }, before);
   } catch (error) {
-    showNotice(brokenNotice(error));
+    showNotice(brokenNotice(/** @type {Error} */ (error)));
   }
 }
 
+/**
+ * @param {App} app
+ * @param {Element} screen
+ * @param {{name: string, address: string}} route
+ * @param {Place} before
+ */
 function paint(app, screen, { name, address }, before) {
   const moved = painted?.address !== address;
   if (app.draft?.is_practice) screen.prepend(h("p", { class: "practice" }, t("practice.mark")));
   root.replaceChildren(screen);
   root.querySelector("dialog")?.showModal();
   const asked = screen.querySelector("#ui-pass") && app.draft.at.check;
-  if (moved || (asked && asked !== painted.asked)) settle();
+  if (moved || (asked && asked !== painted?.asked)) settle();
   painted = { name, address, asked };
   if (moved) root.querySelector("h1")?.focus({ preventScroll: true });
   else restorePlace(before);
@@ -83,10 +106,12 @@ function paint(app, screen, { name, address }, before) {
 
 const findList = () => root.querySelector(".content, .checks");
 
+/** @returns {Place} */
 function rememberPlace() {
   return { focused: document.activeElement?.id, scrolled: findList()?.scrollTop ?? 0 };
 }
 
+/** @param {Place} place */
 function restorePlace({ focused, scrolled }) {
   const list = findList();
   // Setting it, even to what it is, makes the page lay itself out.
@@ -100,10 +125,12 @@ function settle() {
   settleTimer = setTimeout(() => root.classList.remove("settling"), SETTLE_MS);
 }
 
+/** @param {App} app */
 export function repaint(app) {
-  if (REPAINTED.includes(painted?.name)) show(app);
+  if (painted && REPAINTED.includes(painted.name)) show(app);
 }
 
+/** @param {Element} notice */
 export function showNotice(notice) {
   root.replaceChildren(notice);
 }

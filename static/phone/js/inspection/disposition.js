@@ -22,5 +22,5 @@ export function allowedDispositions(failedSeverities, hasMissing) {
  * @returns {boolean}
  */
 export function needsReason(disposition) {
-  return ["concession", "hold", "scrap"].includes(disposition);
+  return disposition !== null && ["concession", "hold", "scrap"].includes(disposition);
 }

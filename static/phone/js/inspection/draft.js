@@ -19,13 +19,14 @@ export function isShort({ sample }, stage, stove) {
  * @param {DraftFields} fields
  * @returns {Draft}
  */
-export function newDraft({ compiled, hash, batch, stove, inspector, crew, started_at }) {
+export function newDraft(fields) {
+  const { compiled, hash, batch, stove, inspector = "", crew = {}, started_at } = fields;
   return {
     key: `${compiled.stage}/${stove}`,
     kind: "inspection",
     stage: compiled.stage,
     stove,
-    batch: batch.code,
+    batch: batch.code ?? "",
     size: batch.size,
     batch_attributes: batch.attributes ?? {},
     checklist: `${compiled.id}@${compiled.revision}`,
@@ -75,11 +76,12 @@ function mergeAnswers(inspections) {
  * @param {Judgements} judgements
  */
 function unsettledChecks(compiled, judgements) {
-  const isSettled = (check, { verdict }) => verdict !== "missing" && !countsAsFail(check, verdict);
+  const isSettled = (/** @type {Check} */ check) => {
+    const { verdict } = judgements[check.id];
+    return verdict !== "missing" && !countsAsFail(check, verdict);
+  };
   const unsettled = new Set(
-    compiled.checks
-      .filter((check) => !isSettled(check, judgements[check.id]))
-      .map((check) => check.id),
+    compiled.checks.filter((check) => !isSettled(check)).map((check) => check.id),
   );
   for (const check of compiled.checks.filter(({ kind }) => kind === "calculated")) {
     if ([check.id, ...check.inputs].some((id) => unsettled.has(id)))
@@ -89,15 +91,15 @@ function unsettledChecks(compiled, judgements) {
 }
 
 /**
- * A second look: what failed or was missing is asked again; the rest is carried, which means shown
- * and used for the disposition, but not recorded as looked at again. inspections: as folded, not
+ * An inspection after rework: what failed or was missing is asked again; the rest is carried, which means shown
+ * and used for the disposition, but not recorded as inspected again. inspections: as folded, not
  * empty.
  * @param {DraftFields} fields
  * @param {Inspection[]} inspections
  * @returns {Draft}
  */
 export function newReinspection(fields, inspections) {
-  const draft = { ...newDraft(fields), crew: inspections.at(-1).body.crew };
+  const draft = { ...newDraft(fields), crew: inspections.at(-1)?.body.crew ?? {} };
   const before = mergeAnswers(inspections);
   const judgements = judgeDraft(fields.compiled, { ...draft, answers: before });
   const unsettled = unsettledChecks(fields.compiled, judgements);
@@ -156,8 +158,9 @@ export function contextOf(draft) {
  * @param {boolean} isShort
  */
 export function neededChecks(checks, isShort) {
+  /** @type {Set<string>} */
   const needed = new Set();
-  const add = (id) => {
+  const add = (/** @type {string} */ id) => {
     if (needed.has(id)) return;
     needed.add(id);
     (checks.find((check) => check.id === id)?.inputs ?? []).forEach(add);
@@ -166,7 +169,8 @@ export function neededChecks(checks, isShort) {
   return checks.map(({ id }) => id).filter((id) => needed.has(id));
 }
 
-let judged = {};
+/** @type {{answers?: Answers, is_short?: boolean, judgements: Judgements}} */
+let judged = { judgements: {} };
 
 /**
  * As judgeAll; a tap asks three times for the same answers. Two drafts never share an object of

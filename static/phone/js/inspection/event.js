@@ -12,7 +12,10 @@ const ABSENT = {
   corrects: null,
 };
 
-/** Where time, chance and SHA-256 come from in the browser; tests give their own. */
+/**
+ * Where time, chance and SHA-256 come from in the browser; tests give their own.
+ * @type {EventSources}
+ */
 export const browserSources = {
   now: () => Date.now(),
   random: (count) => crypto.getRandomValues(new Uint8Array(count)),

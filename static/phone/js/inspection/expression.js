@@ -1,5 +1,6 @@
 // The value of a calculated check; twin of evaluate() in qcapp/checklist/expression.py.
 
+/** @type {Record<string, (...values: number[]) => number>} */
 const OPERATIONS = {
   "+": (a, b) => a + b,
   "-": (a, b) => a - b,
@@ -26,6 +27,6 @@ export function evaluate(tree, values) {
   if (head === "input") return Object.hasOwn(values, rest[0]) ? values[rest[0]] : null;
   const parts = rest.map((part) => evaluate(part, values));
   if (parts.includes(null)) return null;
-  const result = OPERATIONS[head](...parts);
+  const result = OPERATIONS[head](.../** @type {number[]} */ (parts));
   return Number.isFinite(result) ? result : null;
 }

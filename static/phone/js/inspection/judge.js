@@ -144,6 +144,7 @@ function judgeSecondReading(check, numbers, context) {
   return judgeValue(check, STATISTICS.mean(numbers), context, true);
 }
 
+/** @type {Record<string, (numbers: number[]) => number>} */
 const STATISTICS = {
   smallest: (numbers) => Math.min(...numbers),
   largest: (numbers) => Math.max(...numbers),

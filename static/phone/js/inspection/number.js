@@ -17,6 +17,6 @@ export function parseNumber(text) {
     .replace(OUTER_SPACES, "")
     .replace(/[,\u066b]/g, ".")
     // Arabic-Indic and Persian digits: the last four bits of each are its value.
-    .replace(/[\u0660-\u0669\u06f0-\u06f9]/g, (digit) => digit.charCodeAt(0) & 15);
+    .replace(/[\u0660-\u0669\u06f0-\u06f9]/g, (digit) => String(digit.charCodeAt(0) & 15));
   return CANONICAL.test(canonical) ? canonical : null;
 }

@@ -42,7 +42,7 @@ function withObviousFaults(compiled, draft, judgements) {
 export function summarize(compiled, draft) {
   const judgements = judgeDraft(compiled, draft);
   const named = withObviousFaults(compiled, draft, judgements);
-  const withVerdict = (verdict) =>
+  const withVerdict = (/** @type {Verdict} */ verdict) =>
     compiled.checks.filter((check) => judgements[check.id].verdict === verdict);
   const failing = compiled.checks.filter((check) =>
     countsAsFail(check, judgements[check.id].verdict),
@@ -68,7 +68,7 @@ export function summarize(compiled, draft) {
  * @param {Draft} draft
  */
 function recordedAnswers(compiled, draft) {
-  const isNew = (id) => id in draft.answers && !draft.carried.includes(id);
+  const isNew = (/** @type {string} */ id) => id in draft.answers && !draft.carried.includes(id);
   const used = compiled.checks
     .filter((check) => check.kind === "calculated" && check.inputs.some(isNew))
     .flatMap((check) => check.inputs);

@@ -21,7 +21,7 @@ export function hasCheckCharacter(code) {
  * @param {string} typed
  * @param {Pick<Batch, "serial_prefix" | "attributes">} batch
  */
-export function readSerial(typed, { serial_prefix, attributes }) {
+export function readSerial(typed, { serial_prefix = "", attributes }) {
   const text = typed.replace(OUTER_SPACES, "");
   if (!/^(?:[^\p{C}\p{Z}]| ){1,40}$/u.test(text)) return null;
   if (attributes.checked_serials !== true) return text;

@@ -2,7 +2,7 @@
 // is tests/vectors/fold/.
 
 // The id is last only so that the order is total, whatever came in.
-const CAPTURE_ORDER = ["captured_at", "device_id", "dev_seq", "id"];
+const CAPTURE_ORDER = /** @type {const} */ (["captured_at", "device_id", "dev_seq", "id"]);
 
 /**
  * State of one stove after `events` (in the log's order, unsent ones last). An event may come
@@ -72,10 +72,10 @@ function admit(events) {
 function findRootId(event, byId) {
   if (event.kind !== "correction" && event.kind !== "void") return null;
   const seen = new Set();
-  let target = byId.get(event.corrects);
+  let target = byId.get(event.corrects ?? "");
   while (target?.kind === "correction" && !seen.has(target.id)) {
     seen.add(target.id);
-    target = byId.get(target.corrects);
+    target = byId.get(target.corrects ?? "");
   }
   return target?.kind === "inspection" ? target.id : null;
 }
@@ -104,9 +104,9 @@ function buildEffective(root, corrections) {
     captured_at,
     inspector,
     device_id,
-    batch,
-    checklist_hash,
-    body: corrections.length > 0 ? corrections.at(-1).body.replacement : root.body,
+    batch: batch ?? "",
+    checklist_hash: checklist_hash ?? "",
+    body: corrections.at(-1)?.body.replacement ?? root.body,
     corrected: corrections.length,
     photos: [...new Set([root, ...corrections].flatMap((event) => event.photos))],
   };

@@ -77,9 +77,8 @@ export function nextOpenCheck(compiled, judgements, part, after) {
  * @param {string | undefined} [after]
  */
 export function nextOpenPart(compiled, judgements, after) {
-  return findAfter(walkParts(compiled, judgements), after, ({ id }) =>
-    nextOpenCheck(compiled, judgements, id),
-  );
+  const hasOpen = (/** @type {Part} */ { id }) => openChecks(compiled, judgements, id).length > 0;
+  return findAfter(walkParts(compiled, judgements), after, hasOpen);
 }
 
 /**
@@ -116,7 +115,9 @@ export function judgePart(compiled, judgements, part) {
   const verdicts = checksOfPart(compiled, judgements, part).map(
     (check) => judgements[check.id].verdict,
   );
-  return ["fail", "missing", "doubtful"].find((verdict) => verdicts.includes(verdict)) ?? "pass";
+  if (verdicts.includes("fail")) return "fail";
+  if (verdicts.includes("missing")) return "missing";
+  return verdicts.includes("doubtful") ? "doubtful" : "pass";
 }
 
 /**

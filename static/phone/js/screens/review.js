@@ -114,7 +114,7 @@ async function save(app, kind) {
   app.isSaving = false;
   if (!done) return;
   app.saved = { stove, kind, study: look?.study, practised: is_practice && fields };
-  app.draft = null;
+  app.closeDraft();
   app.go("#/saved");
   syncNow().then(app.repaint);
 }

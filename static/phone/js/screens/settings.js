@@ -1,7 +1,8 @@
 // Cautions, photos and what is known of this phone.
 import { setMeta } from "../store/local_db.js";
 import { allowPhotosNow, isFreeNetwork } from "../sync/photo_upload.js";
-import { status, syncNow } from "../sync/sync.js";
+import { status } from "../sync/status.js";
+import { syncNow } from "../sync/sync.js";
 import { h } from "../ui/dom.js";
 import { button, link, list, note, page, row } from "../ui/page.js";
 import { formatDay, formatTime, t } from "../ui/words.js";

@@ -1,7 +1,7 @@
 // Where the inspector starts from: the open batches, what waits, and what was sent.
 import { stoveKey } from "../inspection/event.js";
 import { listStoveKeys } from "../store/records.js";
-import { status, syncNow } from "../sync/sync.js";
+import { status } from "../sync/status.js";
 import { h } from "../ui/dom.js";
 import { button, languageChooser, link, list, note, page, row } from "../ui/page.js";
 import { formatNumber, localize, t } from "../ui/words.js";
@@ -109,7 +109,10 @@ function sentLines(app, now) {
 function unsentLine(app, now) {
   if (now.unsent + now.relayed === 0) return null;
   const count = h("b", null, t("today.unsent", { n: now.unsent }));
-  const send = async () => app.refresh({ sent: await syncNow() });
+  const send = async () => {
+    const { syncNow } = await import("../sync/sync.js");
+    return app.refresh({ sent: await syncNow() });
+  };
   return [
     errorLine(app, now),
     h(

@@ -6,6 +6,7 @@ import { WAITING, isWaiting, keyOf } from "./outbox.js";
 // Acknowledged records stay here so that this phone can heal a server restored from a backup.
 const KEPT_DAYS = 90;
 const KEPT_RECORDS = 5000;
+/** @type {Map<string, EventRow["state"]>} */
 const FINAL_STATES = new Map([
   ["created", "sent"],
   ["duplicate", "sent"],
@@ -48,6 +49,7 @@ export function settleRow(row, { outcome, reason, seq }, head) {
  */
 export function acknowledge(results, asked, head) {
   return withStores(["events", "meta"], "readwrite", async ({ events, meta }) => {
+    /** @type {string[]} */
     const settled = [];
     if (!isSamePosition(await ask(meta.get("have")), asked.have)) return { is_late: true, settled };
     for (const result of results) {
@@ -107,8 +109,10 @@ export async function rememberServer(server_id) {
 export function forgetAcknowledgements(server_id) {
   return withStores(["events", "photos", "meta"], "readwrite", async ({ events, photos, meta }) => {
     await eachRow(events.openCursor(), (cursor) => {
+      /** @type {EventRow} */
       const { outcome: _, reason: __, ...row } = cursor.value;
-      if (WAITING[row.origin]) cursor.update({ ...row, state: WAITING[row.origin] });
+      const state = WAITING[row.origin];
+      if (state) cursor.update({ ...row, state });
       else if (server_id) cursor.delete();
     });
     let waiting = 0;

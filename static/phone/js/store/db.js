@@ -7,9 +7,13 @@ const NAME = "qcapp";
 const VERSION = 1;
 const OPEN_TIMEOUT_MS = 4000;
 
-/** Records must survive a power cut: the browser waits for the disk before `complete`. */
+/**
+ * Records must survive a power cut: the browser waits for the disk before `complete`.
+ * @type {IDBTransactionOptions}
+ */
 export const STRICT = { durability: "strict" };
 
+/** @type {Promise<IDBDatabase> | null} */
 let opening = null;
 
 /**
@@ -123,8 +127,12 @@ function dropConnection() {
  * Runs `work({name: objectStore, ...})` in one transaction and gives its value once the
  * transaction is complete. `work` may be async but may await only `ask(...)`; when it throws,
  * nothing of it is kept. Rejects with QuotaExceededError when the phone is full.
+ * @template T
  * @param {string[]} names
- * @param {"readonly"|"readwrite"} mode
+ * @param {"readonly" | "readwrite"} mode
+ * @param {(stores: Stores) => T | Promise<T>} work
+ * @param {IDBTransactionOptions} [options]
+ * @returns {Promise<T>}
  */
 export async function withStores(names, mode, work, options = {}) {
   try {
@@ -145,7 +153,7 @@ function isConnectionLost(error) {
  * @template T
  * @param {string[]} names
  * @param {IDBTransactionMode} mode
- * @param {(stores: Record<string, IDBObjectStore>) => T | Promise<T>} work
+ * @param {(stores: Stores) => T | Promise<T>} work
  * @param {IDBTransactionOptions} options
  * @returns {Promise<T>}
  */

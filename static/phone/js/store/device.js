@@ -86,7 +86,7 @@ export function markLoss(change) {
 /** @returns {NotedCounts | null} */
 function readNotedCounts() {
   try {
-    return JSON.parse(localStorage.getItem(COUNTS_KEY));
+    return JSON.parse(localStorage.getItem(COUNTS_KEY) ?? "null");
   } catch {
     return null;
   }
@@ -98,7 +98,7 @@ function readNotedCounts() {
  */
 export function noteCounts(change) {
   const before = readNotedCounts();
-  const same = before?.device_id === change.device_id ? before : { created: 0, acked: 0 };
+  const same = before && before.device_id === change.device_id ? before : { created: 0, acked: 0 };
   const created = Math.max(same.created, change.created ?? 0);
   try {
     localStorage.setItem(COUNTS_KEY, JSON.stringify({ ...same, ...change, created }));

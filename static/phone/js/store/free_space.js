@@ -34,7 +34,9 @@ export function prunePhotos(nowMs, keptDays = KEPT_PHOTO_DAYS) {
  * record needs.
  */
 export async function keepReserve() {
-  const { quota, usage } = (await navigator.storage?.estimate?.().catch(() => ({}))) ?? {};
+  /** @type {StorageEstimate} */
+  const room = (await navigator.storage?.estimate?.().catch(() => ({}))) ?? {};
+  const { quota = NaN, usage = NaN } = room;
   if (quota - usage < MUCH_ROOM_BYTES) return;
   await withStores(["meta"], "readwrite", async ({ meta }) => {
     if (await ask(meta.getKey("reserve"))) return;
@@ -57,7 +59,7 @@ export async function withFreeSpace(work) {
   for (;;) {
     try {
       return await work();
-    } catch (error) {
+    } catch (/** @type {any} */ error) {
       const step = error.name === "QuotaExceededError" && steps.shift();
       if (!step) throw error;
       // One that fails must not keep the next from being tried.
@@ -71,6 +73,6 @@ const dropReserve = () =>
 
 /** The worker drops the app's older file sets that no page runs on; it alone knows which. */
 async function dropOldFileSets() {
-  navigator.serviceWorker.controller.postMessage({ type: "tidy" });
+  navigator.serviceWorker.controller?.postMessage({ type: "tidy" });
   await new Promise((resolve) => setTimeout(resolve, TIDY_MS));
 }

@@ -78,6 +78,14 @@ export function findChecklist(hash) {
   );
 }
 
+/**
+ * The checklist of a draft: kept as long as anything here names it.
+ * @param {string} hash
+ */
+export async function getChecklist(hash) {
+  return /** @type {Checklist} */ (await findChecklist(hash));
+}
+
 /** @param {Draft} draft */
 export function saveDraft(draft) {
   return withFreeSpace(() =>

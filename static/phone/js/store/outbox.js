@@ -11,10 +11,11 @@ const MAX_TRIES = 20;
 const BUILD = /\/static\/([^/]+)\//.exec(import.meta.url)?.[1] ?? "source";
 
 // State of what waits, by origin: two words, so that both can be counted without reading rows.
+/** @type {{own: "unsent", relay: "relay", other?: undefined}} */
 export const WAITING = { own: "unsent", relay: "relay" };
 
 /** @param {Pick<EventRow, "state" | "origin"> | undefined} row */
-export const isWaiting = (row) => Boolean(row) && row.state === WAITING[row.origin];
+export const isWaiting = (row) => row !== undefined && row.state === WAITING[row.origin];
 
 /** "recorded" when this page has saved one, "synced" when the server changed what is kept. */
 export const changes = new EventTarget();
@@ -41,6 +42,7 @@ export function joinTabs() {
   onChange(() => isTold || channel.postMessage("changed"));
 }
 
+/** @type {Promise<unknown>} */
 let lastRecord = Promise.resolve();
 
 /**
@@ -68,10 +70,11 @@ export async function record(fields, { draftKey } = {}) {
  * @param {() => Promise<SealedEvent>} work
  * @returns {Promise<SealedEvent>}
  */
-export function oneAtATime(work) {
+async function oneAtATime(work) {
   if (navigator.locks) return navigator.locks.request("qcapp-record", work);
-  lastRecord = lastRecord.then(work, work);
-  return lastRecord;
+  const mine = lastRecord.then(work, work);
+  lastRecord = mine;
+  return mine;
 }
 
 /**

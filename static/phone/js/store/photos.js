@@ -70,13 +70,19 @@ export function countPhotos() {
 }
 
 /**
+ * @param {IDBObjectStore} photos
+ * @returns {IDBRequest<any[]>}
+ */
+const unsentNames = (photos) => photos.index("state").getAllKeys("unsent");
+
+/**
  * Names of the photos that a record mentions and the server has not got: faults first, then the
  * newest.
  * @returns {Promise<string[]>}
  */
 export function listUnsentPhotos() {
   return withStores(["photos", "events"], "readonly", async ({ photos, events }) => {
-    const names = await ask(photos.index("state").getAllKeys("unsent"));
+    const names = await ask(unsentNames(photos));
     const rows = await Promise.all(names.map((name) => ask(events.index("photo").get(name))));
     // Ids of records begin with their time.
     const ranked = names
@@ -132,7 +138,7 @@ export function dropLoosePhotos(names, before = new Date(Date.now() - DAY_MS).to
     "readwrite",
     async ({ photos, events, drafts, meta }) => {
       const drafted = JSON.stringify(await ask(drafts.getAll()));
-      for (const name of names ?? (await ask(photos.index("state").getAllKeys("unsent")))) {
+      for (const name of names ?? (await ask(unsentNames(photos)))) {
         if (drafted.includes(name) || (await ask(events.index("photo").getKey(name)))) continue;
         const photo = await ask(photos.get(name));
         if (photo?.state !== "unsent" || (!names && photo.saved_at > before)) continue;

@@ -34,7 +34,8 @@ async function drawJpeg(bitmap, longestPx) {
   const canvas = document.createElement("canvas");
   canvas.width = Math.round(bitmap.width * scale);
   canvas.height = Math.round(bitmap.height * scale);
-  canvas.getContext("2d").drawImage(bitmap, 0, 0, canvas.width, canvas.height);
+  canvas.getContext("2d")?.drawImage(bitmap, 0, 0, canvas.width, canvas.height);
+  /** @type {Blob | null} */
   const jpeg = await new Promise((resolve) => canvas.toBlob(resolve, PHOTO_TYPE, PHOTO_QUALITY));
   if (!jpeg) throw new DOMException("", "NoPicture");
   return jpeg.arrayBuffer();

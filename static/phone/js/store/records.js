@@ -6,7 +6,7 @@ import { WAITING, isWaiting } from "./outbox.js";
 const COUNTING = ["counted", "created", "duplicate"];
 
 /** @param {EventRow["state"]} state */
-const countState = (state) =>
+const countState = (/** @type {string} */ state) =>
   withStores(["events"], "readonly", ({ events }) => ask(events.index("state").count(state)));
 
 /** Records made on this phone that the server has not named. */
@@ -96,7 +96,7 @@ export async function listMine(sinceIso) {
  */
 export function listUnsent(count) {
   return withStores(["events"], "readonly", async ({ events }) => {
-    const oneAtATime = (state) =>
+    const oneAtATime = (/** @type {string} */ state) =>
       ask(events.index("turn").getAll(IDBKeyRange.bound([state], [state, []]), count));
     return (await Promise.all(Object.values(WAITING).map(oneAtATime))).flat().slice(0, count);
   });

@@ -7,8 +7,7 @@ import { findChecklist } from "../store/local_db.js";
  * @param {string[]} [known]
  */
 export async function listDefinitions(events, known = []) {
-  const hashes = new Set(
-    events.map((event) => event.checklist_hash).filter((hash) => hash && !known.includes(hash)),
-  );
+  const hashes = new Set(events.flatMap(({ checklist_hash }) => checklist_hash ?? []));
+  known.forEach((hash) => hashes.delete(hash));
   return (await Promise.all([...hashes].map(findChecklist))).filter(Boolean);
 }

@@ -2,13 +2,13 @@
 import { rememberServer } from "../store/acknowledge.js";
 import { getDevice } from "../store/device.js";
 import { setMeta } from "../store/local_db.js";
-import { GREETING_MS } from "./handshake.js";
 import { session } from "./session.js";
 import { call } from "./http.js";
 
 /**
  * Trades a join code for a token; gives {name}. Throws an Error with `text_key` when the server
  * says no or is not there. The records made so far go along under this phone's own id.
+ * @param {string} code
  */
 export async function enrol(code) {
   const { device_id, dev_seq } = await getDevice();
@@ -29,6 +29,6 @@ export async function enrol(code) {
   await setMeta("device_name", name);
   await setMeta("token", token);
   // An exchange may be under way and still need the old one.
-  if (session.greeting) session.greeting.at = -GREETING_MS;
+  session.greetedAt = -Infinity;
   return { name };
 }

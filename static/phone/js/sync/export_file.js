@@ -9,8 +9,7 @@ import { listDefinitions } from "./definitions.js";
 
 const FORMAT = "handover/1";
 const MAX_PHOTO_BYTES = 8_000_000;
-// Browsers share only files of some types; plain text is among them, JSON is not.
-const FILE_TYPE = "text/plain";
+const FILE_TYPE = "application/octet-stream";
 
 /**
  * {file, n, photos, left}: every unsent record, 8 MB of its photos, and how many of those are left
@@ -33,25 +32,30 @@ export async function buildExportFile() {
     definitions: await listDefinitions(events),
     photos,
   });
-  const file = new File([text], `unsent-${made_at.slice(0, 10)}-${events.length}.txt`, {
+  const file = new File([text], `unsent-${made_at.slice(0, 10)}-${events.length}.qcrecords`, {
     type: FILE_TYPE,
   });
   return { file, n: events.length, photos: photos.length, left: names.length - photos.length };
 }
+
+/** @param {ArrayBuffer} bytes */
+const toBase64 = (bytes) =>
+  btoa(Array.from(new Uint8Array(bytes), (byte) => String.fromCharCode(byte)).join(""));
+
+/** @param {string} text */
+const fromBase64 = (text) => Uint8Array.from(atob(text), (letter) => letter.charCodeAt(0)).buffer;
 
 /** @param {string[]} names */
 async function exportPhotos(names) {
   const photos = [];
   let room = MAX_PHOTO_BYTES;
   for (const name of names) {
-    const { sha256, type, bytes } = await findPhoto(name);
-    room -= bytes.byteLength;
+    const photo = await findPhoto(name);
+    if (!photo?.bytes) continue;
+    room -= photo.bytes.byteLength;
     if (room < 0) break;
-    photos.push({
-      sha256,
-      type,
-      base64: btoa(Array.from(new Uint8Array(bytes), (byte) => String.fromCharCode(byte)).join("")),
-    });
+    const { sha256, type, bytes } = photo;
+    photos.push({ sha256, type, base64: toBase64(bytes) });
   }
   return photos;
 }
@@ -64,50 +68,72 @@ async function exportPhotos(names) {
  * @param {Blob} file
  */
 export async function importFile(file) {
+  const data = await readFile(file);
+  const intact = await filterIntact(data.events, isSealed);
+  const n = await takeRelayed(intact);
+  await keepDefinitions(data.definitions, intact);
+  const { here, added } = await importPhotos(data.photos);
+  return {
+    n,
+    known: intact.length - n,
+    damaged: data.events.length - intact.length,
+    photos: added,
+    left: data.photos.length - here,
+  };
+}
+
+/** @param {Blob} file */
+async function readFile(file) {
   const data = await file
     .text()
     .then(JSON.parse)
     .catch(() => null);
-  if (
-    data?.format !== FORMAT ||
-    ![data.events, data.definitions, data.photos].every(Array.isArray)
-  ) {
+  const lists = [data?.events, data?.definitions, data?.photos];
+  if (data?.format !== FORMAT || !lists.every(Array.isArray))
     throw Object.assign(new Error("not ours"), { text_key: "export.not_ours" });
-  }
-  const whole = await filterIntact(
-    data.events,
-    async (event) => typeof event.id === "string" && event.hash === (await eventHash(event)),
-  );
-  const n = await takeRelayed(whole);
-  for (const compiled of data.definitions) {
+  return data;
+}
+
+/** @param {SealedEvent} event */
+const isSealed = async (event) =>
+  typeof event.id === "string" && event.hash === (await eventHash(event));
+
+/**
+ * Only the checklists that a record names.
+ * @param {Checklist[]} definitions
+ * @param {SealedEvent[]} events
+ */
+async function keepDefinitions(definitions, events) {
+  for (const compiled of definitions) {
     const hash = await hashOf(compiled).catch(() => null);
-    if (whole.some((event) => event.checklist_hash === hash)) await keepChecklist(hash, compiled);
+    if (hash && events.some((event) => event.checklist_hash === hash))
+      await keepChecklist(hash, compiled);
   }
-  let photos = 0;
-  const here = await filterIntact(data.photos, async ({ sha256, type, base64 }) => {
-    const bytes = Uint8Array.from(atob(base64), (letter) => letter.charCodeAt(0)).buffer;
+}
+
+/** @param {any[]} photos */
+async function importPhotos(photos) {
+  let added = 0;
+  const here = await filterIntact(photos, async ({ sha256, type, base64 }) => {
+    const bytes = fromBase64(base64);
     if (sha256 !== (await browserSources.digest(bytes))) return false;
     if (await findPhoto(sha256)) return true;
     await savePhoto(bytes, { type });
-    photos += 1;
+    added += 1;
     return true;
   });
-  return {
-    n,
-    known: whole.length - n,
-    damaged: data.events.length - whole.length,
-    photos,
-    left: data.photos.length - here.length,
-  };
+  return { here: here.length, added };
 }
 
-// Limits have fractions, which an event never has; both languages write those of a checklist alike.
-/** @param {Checklist} compiled */
+/**
+ * Limits have fractions, which an event never has; both languages write those of a checklist alike.
+ * @param {Checklist} compiled
+ */
 const hashOf = async (compiled) =>
   browserSources.digest(new TextEncoder().encode(canonicalJson(compiled, Number.isFinite)));
 
 /**
- * Those for which `check` holds; one that it stumbles over is not whole.
+ * Those for which `check` holds; one that it fails on is not intact.
  * @param {any[]} items
  * @param {(item: any) => Promise<boolean>} check
  */

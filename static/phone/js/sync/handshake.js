@@ -5,7 +5,7 @@ import { Stop, call } from "./http.js";
 import { session } from "./session.js";
 
 export const PROTOCOL = 1;
-export const GREETING_MS = 300_000;
+const GREETING_MS = 300_000;
 
 /**
  * Every call of an exchange goes through here, so that a hidden page falls silent between two.
@@ -35,8 +35,7 @@ export async function callOrStop(run, path, options) {
 /** @param {SyncRun} run */
 export async function handshake(run) {
   // Not by the phone's clock: one set back would keep an old greeting for weeks.
-  const { greeting } = session;
-  if (greeting && performance.now() - greeting.at < GREETING_MS) return;
+  if (performance.now() - session.greetedAt < GREETING_MS) return;
   const hello = await callOrStop(run, "/api/sync/hello", {
     accepts: (data) =>
       Array.isArray(data.protocols) && isPosition(data.head) && typeof data.server_id === "string",
@@ -44,7 +43,8 @@ export async function handshake(run) {
   if (!hello.protocols.includes(PROTOCOL)) throw new Stop({ kind: "other-protocol" });
   await rememberServer(hello.server_id);
   if (hello.reference_tag !== (await getMeta("reference_tag"))) await fetchReference(run);
-  session.greeting = { at: performance.now(), hello };
+  session.hello = hello;
+  session.greetedAt = performance.now();
   session.failures = 0;
 }
 

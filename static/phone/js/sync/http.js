@@ -9,6 +9,7 @@ const MAX_WAIT_MS = 3_600_000;
 
 /** Ends an exchange early; `answer` is what call() gave. */
 export class Stop extends Error {
+  /** @param {CallAnswer} answer */
   constructor(answer) {
     super(answer.kind);
     this.answer = answer;
@@ -18,12 +19,14 @@ export class Stop extends Error {
 /**
  * Calls and classifies. Gives {kind, data?, offset?, ms, timed_out?, wait_ms?, error?}, kind one of
  * ok, not-connected, pair-again, too-large, wait, refused, offset (409 of a photo).
- * @param {{method?, token?, json?, bytes?, headers?, accepts?}} wish `accepts(data)` says whether
- *   the JSON is the answer to this very request; without it the answer has no body.
+ * @param {string} path
+ * @param {CallOptions} [options]
+ * @returns {Promise<CallAnswer>}
  */
 export async function call(path, options = {}) {
   const began = performance.now();
   const packed = await packBody(options);
+  /** @type {Record<string, string>} */
   const headers = { ...packed.headers, ...options.headers };
   if (options.token) headers.Authorization = `Bearer ${options.token}`;
   const stop = new AbortController();

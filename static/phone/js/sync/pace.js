@@ -1,6 +1,5 @@
 // How much is sent at once, and how long the phone waits after a failure.
 
-export const FIRST_BATCH = 50;
 const MAX_BATCH = 100;
 const QUICK_MS = 2000;
 // Leaves room for definitions and the envelope in the server's 256 KiB.
@@ -33,7 +32,7 @@ export function fillBatch(rows, size, maxBytes = MAX_BATCH_BYTES) {
  * @param {number} sent
  * @param {CallAnswer} answer
  */
-export function nextSize(size, sent, { kind, ms, timed_out }) {
+export function nextSize(size, sent, { kind, ms = 0, timed_out }) {
   if (kind === "ok") return ms < QUICK_MS ? Math.min(MAX_BATCH, size * 2) : size;
   const isTooMuch = timed_out || kind === "too-large" || kind === "refused";
   return isTooMuch ? Math.max(1, Math.floor(sent / 2)) : size;

@@ -19,7 +19,7 @@ export async function allowPhotosNow() {
  * @param {{type?: string} | undefined} connection
  */
 export function isFreeNetwork(connection) {
-  return ["wifi", "ethernet"].includes(connection?.type);
+  return ["wifi", "ethernet"].includes(connection?.type ?? "");
 }
 
 /**
@@ -31,9 +31,8 @@ export async function sendPhotos(send, isWifiOnly) {
   if (isWifiOnly && !session.arePhotosAllowed && !isFreeNetwork(navigator.connection)) return;
   for (const name of await listUnsentPhotos()) {
     const photo = await findPhoto(name);
-    const { is_whole, reason } = photo
-      ? await sendPieces(send, `/api/photos/${name}`, photo.bytes)
-      : {};
+    if (!photo?.bytes) continue;
+    const { is_whole, reason } = await sendPieces(send, `/api/photos/${name}`, photo.bytes);
     if (is_whole || reason) await settlePhoto(name, reason);
   }
   session.arePhotosAllowed = false;
@@ -41,7 +40,7 @@ export async function sendPhotos(send, isWifiOnly) {
 
 /**
  * Sends bytes in pieces, from where the server has got to; gives {is_whole, reason?}: whether it
- * has all of them, or why it will not take them. `send(path, wish)` is call() or a wrapper of it.
+ * has all of them, or why it will not take them. `send(path, options)` is call() or a wrapper of it.
  * Throws Stop when the connection ends.
  * @param {SendPiece} send
  * @param {string} path
@@ -55,11 +54,12 @@ export async function sendPieces(send, path, bytes) {
     if (["refused", "too-large"].includes(answer.kind))
       return { is_whole: false, reason: answer.error?.what ?? answer.kind };
     if (answer.kind !== "ok" && answer.kind !== "offset") throw new Stop(answer);
-    if (answer.offset >= bytes.byteLength) return { is_whole: answer.kind === "ok" };
-    const piece = bytes.slice(answer.offset, answer.offset + PIECE_BYTES);
+    const { kind, offset = 0 } = answer;
+    if (offset >= bytes.byteLength) return { is_whole: kind === "ok" };
+    const piece = bytes.slice(offset, offset + PIECE_BYTES);
     const headers = {
       "Upload-Length": String(bytes.byteLength),
-      "Upload-Offset": String(answer.offset),
+      "Upload-Offset": String(offset),
     };
     answer = await send(path, { method: "PATCH", bytes: piece, headers });
   }

@@ -5,6 +5,7 @@ import { PROTOCOL, callOrStop } from "./handshake.js";
 import { Stop } from "./http.js";
 import { resendAll, pushAll } from "./push.js";
 
+/** @param {SyncRun} run */
 export async function pullAll(run) {
   for (;;) {
     const { have = null, cursor = "" } = await readMeta(["have", "cursor"]);

@@ -37,7 +37,7 @@ export async function pushAll(run) {
  */
 async function isElsewhere() {
   const have = await getMeta("have");
-  return Boolean(have) && !isSamePosition(have, session.greeting.hello.head);
+  return Boolean(have) && !isSamePosition(have, session.hello.head);
 }
 
 /**
@@ -63,7 +63,7 @@ async function pushOnce(run, batch) {
   // Only tells this answer from an older one that somebody kept; nobody has to be unable to guess it.
   const request_id = `${Date.now()}-${Math.random()}`;
   const events = batch.map((row) => row.event);
-  const definitions = await listDefinitions(events, session.greeting.hello.checklists);
+  const definitions = await listDefinitions(events, session.hello.checklists);
   const json = {
     protocol: PROTOCOL,
     request_id,
@@ -77,7 +77,7 @@ async function pushOnce(run, batch) {
     events,
     ...(definitions.length > 0 ? { definitions } : {}),
   };
-  const accepts = (data) =>
+  const accepts = (/** @type {any} */ data) =>
     data.protocol === PROTOCOL &&
     data.request_id === request_id &&
     ["ok", "diverged"].includes(data.lineage) &&
@@ -97,13 +97,12 @@ async function takePush(run, batch, { data, have }) {
   const ids = new Set(batch.map((row) => row.id));
   const { is_late, settled } = await acknowledge(data.results, { ids, have }, data.head);
   if (is_late) throw new Stop({ kind: "not-connected" });
-  session.greeting.hello.head = data.head;
+  session.hello.head = data.head;
   run.sent += settled.length;
   // Named but not final ("retry") waits for the next exchange; what was not named is offered again
   // at once, as long as an answer settles anything.
-  const again = new Set(
-    data.results.filter((result) => result?.outcome !== undefined).map((result) => result.id),
-  );
+  const named = data.results.filter((/** @type {any} */ result) => result?.outcome !== undefined);
+  const again = new Set(named.map((/** @type {any} */ { id }) => id));
   for (const id of ids) if (settled.length === 0 || again.has(id)) run.deferred.add(id);
 }
 
@@ -116,6 +115,6 @@ export async function resendAll(run) {
   if (run.restores > MAX_RESTORES) throw new Stop({ kind: "not-connected" });
   run.deferred.clear();
   await forgetAcknowledgements();
-  session.greeting = null;
+  session.greetedAt = -Infinity;
   await handshake(run);
 }

@@ -1,9 +1,11 @@
 // What this page remembers from one exchange to the next. A new page starts afresh.
-import { FIRST_BATCH } from "./pace.js";
+
+const FIRST_BATCH = 50;
 
 /** @type {SyncSession} */
 export const session = {
-  greeting: null,
+  hello: /** @type {any} */ (null),
+  greetedAt: -Infinity,
   batchSize: FIRST_BATCH,
   failures: 0,
   misses: 0,

@@ -5,7 +5,7 @@ import { noteCounts, startDevice } from "../store/device.js";
 import { keepReserve, prunePhotos } from "../store/free_space.js";
 import { readMeta, setMeta } from "../store/local_db.js";
 import { changes, joinTabs, recordLoss } from "../store/outbox.js";
-import { countPhotos, dropLoosePhotos } from "../store/photos.js";
+import { dropLoosePhotos } from "../store/photos.js";
 import { countRecords, countRelayed, countUnsent } from "../store/records.js";
 import { handshake, send } from "./handshake.js";
 import { Stop, isNearAddress } from "./http.js";
@@ -17,9 +17,11 @@ import { session } from "./session.js";
 
 const QUIET_MS = 300_000;
 const MANY_MISSES = 3;
+/** @type {SyncResult} */
+const FAILED = { status: "failed", sent: 0, left: 1, text_key: "sync.not-connected" };
 
+/** @type {Promise<SyncResult> | null} */
 let running = null;
-
 let timer = 0;
 
 /**
@@ -42,17 +44,19 @@ function exchangeAlone() {
 }
 
 /** @returns {Promise<SyncResult>} */
-function holdLock() {
+async function holdLock() {
   // Without locks two tabs may both send: the server stores each record once all the same.
   if (!navigator.locks) return exchange();
-  return navigator.locks.request("qcapp-sync", { ifAvailable: true }, (lock) =>
+  return navigator.locks.request("qcapp-sync", { ifAvailable: true }, async (lock) =>
     lock ? exchange() : { status: "busy", sent: 0, text_key: "sync.busy" },
   );
 }
 
 /** @returns {Promise<SyncResult>} */
 async function exchange() {
+  /** @type {SyncRun} */
   const run = { sent: 0, restores: 0, deferred: new Set(), contact_at: null };
+  /** @type {CallAnswer} */
   let stopped = { kind: "ok" };
   try {
     await recordLoss();
@@ -66,7 +70,7 @@ async function exchange() {
     if (!(error instanceof Stop)) throw error;
     stopped = error.answer;
   }
-  session.misses = run.contact_at ? 0 : session.misses + (stopped.kind === "not-connected");
+  session.misses = run.contact_at ? 0 : session.misses + Number(stopped.kind === "not-connected");
   if (run.contact_at) await setMeta("last_contact_at", run.contact_at);
   await keepReserve();
   session.lastResult = await buildResult(run, stopped);
@@ -89,9 +93,18 @@ async function buildResult(run, { kind, wait_ms, error }) {
   noteCounts({ device_id: run.device_id, acked: Math.max(0, created - unsent) });
   const good = run.sent > 0 ? "sent" : "nothing";
   const word = good === "nothing" && left > 0 ? "left" : good;
-  const status = { ok: good, hidden: good, "pair-again": "pair-again" }[kind] ?? "not-connected";
+  const status = statusOf(kind, good);
   const text_key = `sync.${status === good ? word : nameError(kind, run)}`;
   return { status, sent: run.sent, left, text_key, wait_ms, error };
+}
+
+/**
+ * @param {CallAnswer["kind"]} kind
+ * @param {"sent" | "nothing"} good
+ */
+function statusOf(kind, good) {
+  if (kind === "ok" || kind === "hidden") return good;
+  return kind === "pair-again" ? kind : "not-connected";
 }
 
 /**
@@ -104,32 +117,6 @@ function nameError(kind, run) {
   const isWrongNetwork =
     kind === "not-connected" && session.misses >= MANY_MISSES && isNearAddress(location.hostname);
   return isWrongNetwork ? "wrong-network" : kind;
-}
-
-/**
- * What the screens may tell: counts, last contact, photos, whether the browser protects the
- * storage.
- * @returns {Promise<SyncStatus>}
- */
-export async function status() {
-  const [unsent, relayed, created, photos, isProtected, meta] = await Promise.all([
-    countUnsent(),
-    countRelayed(),
-    countRecords(),
-    countPhotos(),
-    navigator.storage?.persisted?.().catch(() => false) ?? false,
-    readMeta(["device_id", "device_name", "last_contact_at", "is_wifi_only"]),
-  ]);
-  return {
-    unsent,
-    relayed,
-    created,
-    on_server: Math.max(0, created - unsent),
-    photos,
-    protected: isProtected,
-    last_result: session.lastResult,
-    ...meta,
-  };
 }
 
 /** Exchanges at start, when the page shows, when the network returns and after each record. */
@@ -157,7 +144,7 @@ function plan(delayMs) {
 }
 
 async function tick() {
-  const result = await exchangeAlone().catch(() => ({ status: "failed", left: 1 }));
+  const result = await exchangeAlone().catch(() => FAILED);
   if (result.status === "pair-again") return;
   const isDone = result.left === 0 && ["sent", "nothing"].includes(result.status);
   plan(isDone ? QUIET_MS : Math.max(result.wait_ms ?? 0, backOffMs(session.failures)));

@@ -1,6 +1,12 @@
 // Elements. No text lives in code.
 
 /**
+ * An element that index.html holds.
+ * @param {string} id
+ */
+export const findElement = (id) => /** @type {HTMLElement} */ (document.getElementById(id));
+
+/**
  * @template {Element} E
  * @param {E} element
  * @param {Attributes | null} attrs

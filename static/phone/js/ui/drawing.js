@@ -8,11 +8,15 @@ const TAP_REACH_PX = 44;
 const MARK_SHARE = 0.1;
 
 /**
- * The drawing that shows: read once, because reading it and asking where its parts are takes long.
  * @typedef {{x: number, y: number, width: number, height: number}} Box
  * @typedef {Partial<Record<string, keyof typeof PART_CLASS>>} PartStates
- * @type {{source: string, svg: SVGSVGElement, marks: SVGGElement, whole: number[],
- *   boxes: Record<string, Box | null>, shown?: string} | null}
+ * @typedef {{source: string, svg: SVGSVGElement, marks: SVGGElement, whole: number[],
+ *   boxes: Record<string, Box | null>, shown?: string}} Drawing
+ */
+
+/**
+ * The drawing that shows: read once, because reading it and asking where its parts are takes long.
+ * @type {Drawing | null}
  */
 let drawn = null;
 
@@ -40,7 +44,7 @@ function openDrawing(source) {
 
 /**
  * Where a part is; asked of the page once, because each answer makes it lay itself out.
- * @param {NonNullable<typeof drawn>} drawing
+ * @param {Drawing} drawing
  * @param {string} part
  */
 function boxOf({ svg, boxes }, part) {
@@ -66,7 +70,7 @@ function measureBox(svg, part) {
 }
 
 /**
- * @param {NonNullable<typeof drawn>} drawing
+ * @param {Drawing} drawing
  * @param {PartStates} states
  */
 function placeMarks(drawing, states) {
@@ -84,7 +88,7 @@ function placeMarks(drawing, states) {
 
 /**
  * Shows the whole, or one part with half as much again of its surroundings.
- * @param {NonNullable<typeof drawn>} drawing
+ * @param {Drawing} drawing
  * @param {string} part
  * @param {boolean} isNear
  */
@@ -120,7 +124,7 @@ function partAt(svg, parts, x, y) {
 }
 
 /**
- * @param {NonNullable<typeof drawn>} drawing
+ * @param {Drawing} drawing
  * @param {PartStates} states
  * @param {string} part
  * @param {boolean} isNear

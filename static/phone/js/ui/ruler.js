@@ -11,8 +11,9 @@ const RULER_EDGE = 18;
  * @param {Pick<Limits, "lower" | "nominal" | "upper">} limits
  */
 export function rulerRange({ lower, nominal, upper }) {
-  const low = lower ?? Math.min(nominal ?? upper, upper) * 0.5;
-  const high = upper ?? Math.max(nominal ?? lower, lower) * 1.5;
+  // A check has one limit at least.
+  const low = lower ?? Math.min(nominal ?? upper ?? 0, upper ?? 0) * 0.5;
+  const high = upper ?? Math.max(nominal ?? lower ?? 0, lower ?? 0) * 1.5;
   const margin = Math.max((high - low) / 2, high === low ? Math.max(2, Math.abs(high) * 0.05) : 0);
   return { from: low - margin, to: high + margin };
 }
@@ -54,7 +55,7 @@ function guardZone(range, from, to) {
  * @param {Judgement} judgement
  */
 function rulerMark(range, judgement) {
-  const x = placeOn(range, judgement.value);
+  const x = placeOn(range, judgement.value ?? range.from);
   return s(
     "g",
     { class: `mark ${judgement.verdict}`, transform: `translate(${x - 12} 0)` },

@@ -1,5 +1,5 @@
 // The mark of a verdict, told apart by form alone, and its word.
-import { h, s } from "./dom.js";
+import { findElement, h, s } from "./dom.js";
 import { t } from "./words.js";
 
 /**
@@ -7,7 +7,7 @@ import { t } from "./words.js";
  * @param {Verdict} verdict
  */
 export function shapeParts(verdict) {
-  const shapes = /** @type {HTMLTemplateElement} */ (document.getElementById("shapes"));
+  const shapes = /** @type {HTMLTemplateElement} */ (findElement("shapes"));
   const drawn = shapes.content.querySelector(`.${verdict}`);
   return [.../** @type {Element} */ (drawn?.cloneNode(true)).children];
 }
