@@ -4,7 +4,7 @@
 "use strict";
 
 const BUILD = "__BUILD__";
-const FILES = JSON.parse("__FILES__");
+const FILES = "__FILES__";
 const PREFIX = "qcapp-";
 const CACHE = PREFIX + BUILD;
 const SHELL = "/phone/";

@@ -31,9 +31,9 @@ def test_sample_is_shown_and_a_stove_outside_it_gets_a_short_check(server, chrom
     page.get_by_text(f"Sample: 0 of 13. Still to inspect: {DRAWN}").wait_for()
 
     page.get_by_role("button", name="Next stove").tap()
-    page.locator("#ui-look", has_text="In the sample: all checks").wait_for()
+    page.locator("#ui-scope", has_text="In the sample: all checks").wait_for()
     page.locator("#ui-serial").fill("B1-003")
-    page.locator("#ui-look", has_text="Not in the sample. Short check: critical only").wait_for()
+    page.locator("#ui-scope", has_text="Not in the sample. Short check: critical only").wait_for()
     page.get_by_role("button", name="Start").tap()
     page.locator(".walk").wait_for()
     inspector.walk()

@@ -8,10 +8,11 @@ import pytest
 from qcapp.web.phone.app_files import load_shell
 from tests.builders import open_yard
 from tests.conftest import CHECKOUT
-from tests.phone_weight import list_kept, list_modules, weigh
+from tests.phone_weight import list_kept, list_modules, weigh, weigh_first_screen
 
 STATIC = CHECKOUT / "static"
 SCRIPTS = {path.relative_to(STATIC).as_posix() for path in (STATIC / "phone" / "js").rglob("*.js")}
+MAX_FIRST_SCREEN_BYTES = 64 * 1024
 MAX_KEPT_BYTES = 200 * 1024
 
 
@@ -29,6 +30,15 @@ def test_scripts_are_served_as_they_are_written(shell):
 def test_worker_keeps_every_script_also_those_loaded_later(shell):
     assert list_modules(shell, lazy=True) == SCRIPTS, "a script that no other one imports"
     assert list_kept(shell) >= SCRIPTS
+
+
+def test_first_screen_is_light(shell):
+    assert 0 < weigh_first_screen(shell) <= MAX_FIRST_SCREEN_BYTES
+
+
+def test_screens_beyond_the_first_are_loaded_later(shell):
+    later = list_modules(shell, lazy=True) - list_modules(shell)
+    assert {"phone/js/screens/walk.js", "phone/js/screens/review.js"} <= later
 
 
 def test_everything_kept_for_no_signal_is_light(shell):

@@ -64,7 +64,7 @@ class Shell:
             self.files["phone/sw.js"]
             .decode()
             .replace("__BUILD__", self.build)
-            .replace("__FILES__", files)
+            .replace('"__FILES__"', files)
         )
 
 

@@ -16,7 +16,7 @@ READ_KEPT = """async () => {
   const kept = await withStores([...names, "meta"], "readonly", async (stores) => ({
     ...Object.fromEntries(await Promise.all(names.map(async (name) => [name, await ask(stores[name].getAll())]))),
     dev_seq: await ask(stores.meta.get("dev_seq")), unsent_photo_bytes: await ask(stores.meta.get("unsent_photo_bytes"))}));
-  return JSON.stringify({...kept, canary: localStorage.getItem("qcapp.canary"), local: localStorage.length, session: sessionStorage.length});
+  return JSON.stringify({...kept, counts: localStorage.getItem("qcapp.counts"), local: localStorage.length, session: sessionStorage.length});
 }"""
 
 
@@ -59,7 +59,7 @@ def save_real_stove(inspector):
     return serial
 
 
-def test_practice_leaves_nothing_in_outbox_log_canary_or_drafts(inspector, server):
+def test_practice_leaves_nothing_in_outbox_log_counts_or_drafts(inspector, server):
     page = inspector.page
     serial = save_real_stove(inspector)
     Inspector(page, inspector.compiled).start_stove()

@@ -32,10 +32,10 @@ def save_unsent_file(first: Inspector, photo, carried) -> None:
 
 def take_and_send(other, photo, carried) -> None:
     """A wrong file, then the right one, then all of it to the server."""
-    show(other, "#/handover")
-    other.locator("#ui-take").set_input_files(photo)
+    show(other, "#/export")
+    other.locator("#ui-import").set_input_files(photo)
     other.get_by_text("Nothing was changed; keep the file.").wait_for()
-    other.locator("#ui-take").set_input_files(carried)
+    other.locator("#ui-import").set_input_files(carried)
     other.get_by_text("Records taken in: 1, already here: 0").wait_for()
     show(other, "#/today")
     other.get_by_text("To be sent on for other phones: 1 record").wait_for()

@@ -25,7 +25,7 @@ PLAIN = (
     "who",
     "pin/I01",
     "settings",
-    "handover",
+    "export",
     "practice",
     "parts",
     "review",
@@ -117,7 +117,7 @@ def visit_notices(page):
         page.evaluate(f"""async () => {{
           const start = await import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'screens/start.js'));
           document.querySelector('#screen').replaceChildren(start.{call});
-          const stamp = document.querySelector('#ui-stamp');
+          const stamp = document.querySelector('#ui-toast');
           stamp.className = 'shown fail';
           stamp.textContent = 'Body: Fail';
           document.querySelector('#ui-warning').textContent = 'The last tap was not kept';

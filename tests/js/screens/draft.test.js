@@ -1,30 +1,36 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import {
-  asksTwice,
-  atFirstOpen,
-  checksOfPart,
-  dropCarried,
-  inspectionBody,
-  judgeDraft,
-  judgePart,
-  newCorrection,
-  newDraft,
-  newReinspection,
-  nextOpenCheck,
-  nextOpenPart,
+  needsSecondReading,
   openReading,
   passTicks,
   patchAnswer,
-  plainFault,
-  recordFields,
   setAnswer,
   setReading,
-  sumUp,
+} from "../../../static/phone/js/inspection/answers.js";
+import {
+  dropCarried,
+  judgeDraft,
+  newCorrection,
+  newDraft,
+  newReinspection,
+} from "../../../static/phone/js/inspection/draft.js";
+import {
+  inspectionBody,
+  obviousFault,
+  recordFields,
+  summarize,
+} from "../../../static/phone/js/inspection/record.js";
+import {
+  moveToFirstOpen,
+  checksOfPart,
+  judgePart,
+  nextOpenCheck,
+  nextOpenPart,
   ticksToPass,
   walkParts,
-} from "../../../static/phone/js/inspection/draft.js";
-import { proposeSerial } from "../../../static/phone/js/inspection/stove.js";
+} from "../../../static/phone/js/inspection/walk_order.js";
+import { proposeSerial } from "../../../static/phone/js/inspection/serial.js";
 import { batch, compiled, fields, good_answers, inspectionOf } from "./small_checklist.js";
 
 const byId = Object.fromEntries(compiled.checks.map((check) => [check.id, check]));
@@ -119,7 +125,7 @@ test("readings are asked one after the other and again from the first when all a
 });
 
 test("a second reading is asked of a measure too close to call, and of nothing else", () => {
-  const asks = (id, answer) => asksTwice(answered({ [id]: answer }), byId[id]);
+  const asks = (id, answer) => needsSecondReading(answered({ [id]: answer }), byId[id]);
   assert.deepEqual(
     ["97", "97.7", "102.5", "103"].map((text) => asks("width", { values: [text] })),
     [true, true, true, true],
@@ -132,7 +138,7 @@ test("a second reading is asked of a measure too close to call, and of nothing e
   assert.equal(asks("width", { values: ["97"], mark: "not_applicable" }), false);
   assert.equal(asks("margin", { values: ["10", "10"] }), false);
   assert.equal(asks("holes", { values: ["19"] }), false);
-  assert.equal(asksTwice(fresh(), byId.width), false);
+  assert.equal(needsSecondReading(fresh(), byId.width), false);
 });
 
 test("the second reading of a measure counts by the mean, and goes when the first is typed again", () => {
@@ -148,7 +154,7 @@ test("the second reading of a measure counts by the mean, and goes when the firs
 test("a mean still too close stays doubtful, and a guarded one counts as a fail", () => {
   const draft = answered({ ...good_answers, width: { values: ["97.1", "97.3"] } });
   assert.deepEqual(
-    [ids(sumUp(compiled, draft).doubtful), sumUp(compiled, draft).failing],
+    [ids(summarize(compiled, draft).doubtful), summarize(compiled, draft).failing],
     [["width"], []],
   );
   const guarded = {
@@ -157,7 +163,7 @@ test("a mean still too close stays doubtful, and a guarded one counts as a fail"
       check.id === "width" ? { ...check, decision: "guarded" } : check,
     ),
   };
-  assert.deepEqual(ids(sumUp(guarded, draft).failing), ["width"]);
+  assert.deepEqual(ids(summarize(guarded, draft).failing), ["width"]);
 });
 
 test("typing a reading again takes the old fault and mark away and keeps note and photo", () => {
@@ -189,14 +195,14 @@ test("the side of a reading names its fault; a list of one needs no side; a tick
     edges: { mark: "fail" },
   });
   const judgements = judged(draft);
-  assert.equal(plainFault(byId.width, judgements.width), "too-large");
-  assert.equal(plainFault(byId.height, judgements.height), "too-small");
-  assert.equal(plainFault(byId.margin, judgements.margin), "too-near");
-  assert.equal(plainFault(byId.edges, judgements.edges), null);
+  assert.equal(obviousFault(byId.width, judgements.width), "too-large");
+  assert.equal(obviousFault(byId.height, judgements.height), "too-small");
+  assert.equal(obviousFault(byId.margin, judgements.margin), "too-near");
+  assert.equal(obviousFault(byId.edges, judgements.edges), null);
 });
 
 test("a good stove is proposed for release and nothing is left to name", () => {
-  const found = sumUp(compiled, answered(good_answers));
+  const found = summarize(compiled, answered(good_answers));
   assert.deepEqual(
     [found.allowed[0], found.missing, found.failing, found.unnamed],
     ["release", [], [], []],
@@ -204,14 +210,14 @@ test("a good stove is proposed for release and nothing is left to name", () => {
 });
 
 test("a failed critical check cannot be released and waits for its fault to be named", () => {
-  const found = sumUp(compiled, answered({ ...good_answers, edges: { mark: "fail" } }));
+  const found = summarize(compiled, answered({ ...good_answers, edges: { mark: "fail" } }));
   assert.ok(!found.allowed.includes("release") && !found.allowed.includes("concession"));
   assert.deepEqual(ids(found.unnamed), ["edges"]);
 });
 
 test("what was not checked leaves hold as the first proposal", () => {
   const { crack, ...rest } = good_answers;
-  const found = sumUp(compiled, answered(rest));
+  const found = summarize(compiled, answered(rest));
   assert.deepEqual([ids(found.missing), found.allowed[0]], [["crack"], "hold"]);
 });
 
@@ -252,7 +258,7 @@ test("a second look asks what failed and carries the rest", () => {
   const draft = newReinspection(fields, [failed]);
   assert.equal(draft.answers.edges, undefined);
   assert.deepEqual(draft.carried, ["swing", "width", "height", "holes", "margin", "crack"]);
-  assert.deepEqual(atFirstOpen(compiled, draft).at, { part: "door", check: "edges" });
+  assert.deepEqual(moveToFirstOpen(compiled, draft).at, { part: "door", check: "edges" });
 });
 
 test("a doubtful reading that counts as pass is not asked again", () => {
@@ -268,7 +274,7 @@ test("a doubtful reading that counts as pass is not asked again", () => {
 
 test("a second look records only what was looked at again, and may release", () => {
   const draft = setAnswer(newReinspection(fields, [failed]), "edges", { mark: "pass" });
-  assert.equal(sumUp(compiled, draft).allowed[0], "release");
+  assert.equal(summarize(compiled, draft).allowed[0], "release");
   const body = inspectionBody(compiled, draft, { kind: "release" });
   assert.deepEqual(body.answers, { edges: { mark: "pass" } });
   assert.deepEqual([body.verdicts.edges, body.verdicts.swing], ["pass", "missing"]);
@@ -359,7 +365,7 @@ test("a sample of another stage leaves this one whole", () => {
 
 test("a short look may release, and says what it looked at; the rest is missing", () => {
   const draft = { ...drawn("B1-003"), answers: { edges: { mark: "pass" } } };
-  const found = sumUp(compiled, draft);
+  const found = summarize(compiled, draft);
   assert.deepEqual([found.missing, found.allowed[0]], [[], "release"]);
   const body = inspectionBody(compiled, draft, { kind: "release" });
   assert.equal(body.scope, "critical");
@@ -369,13 +375,13 @@ test("a short look may release, and says what it looked at; the rest is missing"
 
 test("a whole look has no scope, and missing answers keep it from being released", () => {
   const draft = { ...drawn("B1-007"), answers: { edges: { mark: "pass" } } };
-  assert.equal(sumUp(compiled, draft).allowed.includes("release"), false);
+  assert.equal(summarize(compiled, draft).allowed.includes("release"), false);
   assert.equal("scope" in inspectionBody(compiled, draft, { kind: "hold", reason: "x" }), false);
 });
 
 test("a critical fault of a short look is never released, and its second look stays short", () => {
   const draft = { ...drawn("B1-003"), answers: { edges: { mark: "fail", fault: "raw" } } };
-  assert.deepEqual(sumUp(compiled, draft).allowed, ["rework", "hold", "scrap"]);
+  assert.deepEqual(summarize(compiled, draft).allowed, ["rework", "hold", "scrap"]);
   const first = { body: inspectionBody(compiled, draft, { kind: "rework" }) };
   const again = newReinspection({ ...fields, batch: sampled, stove: "B1-003" }, [first]);
   assert.equal(again.is_short, true);
@@ -399,5 +405,5 @@ test("a correction of a short look stays short", () => {
     [{ id: "x", batch: "B1", checklist_hash: "h", body }],
     0,
   );
-  assert.deepEqual(sumUp(compiled, correction).missing, []);
+  assert.deepEqual(summarize(compiled, correction).missing, []);
 });
