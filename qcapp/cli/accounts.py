@@ -15,12 +15,11 @@ from qcapp.access.invites import (
     make_terminal_link,
 )
 from qcapp.access.roles import SIGNED_IN
-from qcapp.errors import NotFound
 from qcapp.i18n.phrase import phrase
 from qcapp.settings import Settings
 from qcapp.store.engine import Store
+from qcapp.store.queries.personal_record import build_personal_record, erase_name
 from qcapp.store.registry import accounts
-from qcapp.store.registry.personal import build_personal_record, erase_name
 from qcapp.sync.audit_trail import note
 from qcapp.usecases.open_store import open_store
 
@@ -60,10 +59,7 @@ def make_account_link(
     with store.writing() as connection:
         if code is not None:
             code = check_code(code)
-            found = accounts.find_account(connection, code)
-            if found is None:
-                raise NotFound("there is no such account", code, "see qcapp account list")
-            role = found.role
+            role = accounts.get_account(connection, code).role
         token = make_terminal_link(connection, code=code, role=role, now=now)
         note(
             connection,
@@ -81,7 +77,7 @@ def list_accounts(
     """Lists accounts with their role."""
     store = open_store(Settings())
     with store.reading() as connection:
-        rows = [dict(row._mapping) for row in accounts.list_accounts(connection)]
+        rows = [row._asdict() for row in accounts.list_accounts(connection)]
     if as_json:
         print(json.dumps(rows, ensure_ascii=False))
     for row in [] if as_json else rows:

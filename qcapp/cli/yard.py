@@ -6,7 +6,6 @@ from typing import Annotated
 
 import typer
 
-from qcapp.checklist.model import Checklist
 from qcapp.scenario.yard_file import load_yard_file
 from qcapp.settings import Settings
 from qcapp.store.registry import batches, checklists, people
@@ -24,10 +23,7 @@ def yard(
     """Enters people and batches, or changes those whose code is already here."""
     store = open_store(Settings())
     with store.writing() as connection:
-        current = [
-            Checklist.from_compiled(compiled)
-            for _key, compiled in checklists.list_current(connection)
-        ]
+        current = checklists.list_current_checklists(connection)
         found = load_yard_file(file, {checklist.id: checklist for checklist in current})
         people.save_people(connection, found.list_people())
         batches.save_batches(connection, found.list_batches())

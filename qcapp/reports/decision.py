@@ -204,7 +204,9 @@ def _decide_sample(
 def _list_doubts(facts: BatchFacts, plan: AgreedPlan) -> list[str]:
     """What lets a sample be less by chance than it looks: drawn again, or drawn when results were known."""
     doubts = []
-    drawn = sum(event.kind == "plan" and event.body["inspect"] == "sample" for event in facts.own)
+    drawn = sum(
+        event.kind == "plan" and event.body["inspect"] == "sample" for event in facts.server_events
+    )
     if drawn > 1:
         doubts.append(
             phrase(

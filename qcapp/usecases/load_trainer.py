@@ -17,7 +17,7 @@ from qcapp.reports.teach import TeachRow, build_teach_rows
 from qcapp.settings import Settings
 from qcapp.store import log
 from qcapp.store.engine import Store
-from qcapp.store.queries import trainer_queries
+from qcapp.store.queries import artisan_queries, trainer_queries
 from qcapp.store.registry import batches, checklists, people
 
 
@@ -86,7 +86,7 @@ class TrainerFigures:
 
 def load_artisan(store: Store, figures: TrainerFigures, code: str) -> ArtisanReport:
     with store.reading() as connection:
-        own = trainer_queries.list_step_inspections(
+        own = artisan_queries.list_step_inspections(
             connection, code, figures.counted, _find_steps(figures.checklists, figures.filters)
         )
     return figures.build_artisan(code, own)
@@ -109,10 +109,7 @@ def _bound(connection, filters: Filters) -> Filters:
 
 def load_figures(store: Store, settings: Settings, filters: Filters) -> TrainerFigures:
     with store.reading() as connection:
-        current = tuple(
-            Checklist.from_compiled(compiled)
-            for _key, compiled in checklists.list_current(connection)
-        )
+        current = tuple(checklists.list_current_checklists(connection))
         steps = _find_steps(current, filters)
         counted = _bound(connection, filters)
         lessons = _list_lessons(log.list_by_kind(connection, "lesson"))

@@ -6,33 +6,16 @@ from datetime import datetime
 from qcapp.checklist.model import Checklist
 from qcapp.documents.check_sheet_pdf import STOVES, SheetRequest, build_check_sheet_pdf
 from qcapp.documents.tags_pdf import Tag, build_tags_pdf
-from qcapp.errors import BadInput, NotFound
+from qcapp.errors import BadInput
 from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.phrase import phrase
 from qcapp.i18n.sizes import name_size
 from qcapp.inspection.judge import judge_answers
 from qcapp.inspection.serial import build_serial, build_tag_serial, has_checked_serials
-from qcapp.store.registry import batches, checklists
+from qcapp.store.registry.batches import get_batch
+from qcapp.store.registry.checklists import get_current_checklist
 
 MAX_TAGS = 1000
-
-
-def get_batch(connection, code: str) -> dict:
-    batch = batches.find_batch(connection, code)
-    if batch is None:
-        raise NotFound(phrase("there is no such batch"), code, phrase("see the list of batches"))
-    return batch
-
-
-def find_current_checklist(connection, checklist_id: str) -> Checklist:
-    current = {compiled["id"]: compiled for _key, compiled in checklists.list_current(connection)}
-    if checklist_id not in current:
-        raise NotFound(
-            phrase("there is no such checklist"),
-            checklist_id,
-            phrase("there are %(current)s", current=sorted(current)),
-        )
-    return Checklist.from_compiled(current[checklist_id])
 
 
 def list_not_asked(checklist: Checklist, batch: Mapping) -> set[str]:
@@ -53,7 +36,7 @@ def print_sheet(
     batch_code: str | None = None,
 ) -> bytes:
     """The check sheet as PDF. A batch gives its size, its crew and what it is not asked. Raises NotFound, BadInput."""
-    checklist = find_current_checklist(connection, checklist_id)
+    checklist = get_current_checklist(connection, checklist_id)
     batch = get_batch(connection, batch_code) if batch_code else None
     size = size or (batch["size"] if batch else None)
     if size is not None and size not in checklist.sizes:

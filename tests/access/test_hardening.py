@@ -182,11 +182,11 @@ def demo_app():
     yard = open_yard()
     from sqlalchemy import insert
 
-    from qcapp.store.tables import Meta
+    from qcapp.store.tables import META
 
     with yard.store.writing() as connection:
         connection.execute(
-            insert(Meta.__table__),
+            insert(META),
             [{"key": "demo_day", "value": "2026-11-25"}, {"key": "demo_filled", "value": "t"}],
         )
     return create_app(

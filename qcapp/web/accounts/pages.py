@@ -11,6 +11,8 @@ from qcapp.errors import BadInput, NotFound
 from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
 from qcapp.store.registry import accounts
+from qcapp.store.registry.invites import list_invites
+from qcapp.store.registry.sessions import list_sessions, revoke_session
 from qcapp.store.timestamps import format_timestamp
 from qcapp.web.deps import NowDep, StoreDep
 from qcapp.web.layout.labels import ROLES as NAMES
@@ -69,7 +71,7 @@ def disable(code: str, store: StoreDep, now: NowDep):
 @router.post("/yard/sessions/{no}/end")
 def end_session(no: int, store: StoreDep, now: NowDep):
     with store.writing() as connection:
-        if not accounts.revoke_session(connection, no, format_timestamp(now)):
+        if not revoke_session(connection, no, format_timestamp(now)):
             raise NotFound(
                 phrase("there is no such session, or it has ended"),
                 str(no),
@@ -81,10 +83,10 @@ def end_session(no: int, store: StoreDep, now: NowDep):
 def _accounts_page(request: Request, store: Store, now, fresh: dict | None = None):
     with store.reading() as connection:
         found = accounts.list_accounts(connection)
-        open_sessions = accounts.list_sessions(
+        open_sessions = list_sessions(
             connection, now=format_timestamp(now), used_after=format_timestamp(now - IDLE)
         )
-        links = accounts.list_invites(connection, format_timestamp(now))
+        links = list_invites(connection, format_timestamp(now))
     if fresh:
         fresh["address"] = f"{request.base_url}welcome/{fresh['token']}"
     values = {

@@ -11,10 +11,11 @@ from qcapp.errors import Clash
 from qcapp.i18n.phrase import phrase
 from qcapp.reports.decision import build_overruling
 from qcapp.reports.plan import PlanRequest, build_plan_body, follow_series
-from qcapp.store.registry import summaries
+from qcapp.store.queries import summaries
+from qcapp.store.registry import batches
 from qcapp.sync.server_events import append_server_event
 from qcapp.usecases.issue_summary import issue_summary, load_batch_review
-from qcapp.web.batches.pages import batch_page, get_batch_facts
+from qcapp.web.batches.pages import batch_page
 from qcapp.web.deps import DrawingsDep, NowDep, SettingsDep, StoreDep
 from qcapp.web.middleware.authorisation import CallerDep
 
@@ -60,7 +61,7 @@ def agree_plan(
     caller: CallerDep,
 ):
     with store.writing() as connection:
-        facts = load_batch_review(connection, get_batch_facts(connection, code)).facts
+        facts = load_batch_review(connection, batches.get_batch(connection, code)).facts
         before = [
             row for row in summaries.list_decided(connection, facts.design) if row.batch != code
         ]
@@ -81,7 +82,7 @@ def overrule(
     caller: CallerDep,
 ):
     with store.writing() as connection:
-        desk = load_batch_review(connection, get_batch_facts(connection, code))
+        desk = load_batch_review(connection, batches.get_batch(connection, code))
         body = build_overruling(desk.facts, desk.decision, final, reason)
         append_server_event(
             connection, kind="decision", recorder=caller.code, body=body, now=now, batch=code
@@ -92,7 +93,7 @@ def overrule(
 @router.post("/summaries")
 def issue(code: str, store: StoreDep, settings: SettingsDep, now: NowDep, caller: CallerDep):
     with store.reading() as connection:
-        batch = get_batch_facts(connection, code)
+        batch = batches.get_batch(connection, code)
     issue_summary(store, settings, batch, issued_by=caller.code, now=now)
     return _back(code)
 
@@ -109,7 +110,7 @@ def add_link(
     caller: CallerDep,
 ):
     with store.reading() as connection:
-        get_batch_facts(connection, code)
+        batches.get_batch(connection, code)
         if not summaries.list_summaries(connection, code):
             raise Clash(
                 phrase("no summary of this batch has been issued"),

@@ -7,7 +7,6 @@ from typing import Annotated
 from fastapi import APIRouter, Query, Request
 
 from qcapp.checklist.model import Checklist
-from qcapp.errors import NotFound
 from qcapp.i18n.phrase import phrase
 from qcapp.reports.batch import BatchReport, build_batch_report
 from qcapp.store.engine import Store
@@ -36,7 +35,7 @@ def show_batches(
 ):
     with store.reading() as connection:
         found = batches.list_batches(connection, newest=ON_A_PAGE + 1, skip=skip)
-        states = batches.list_stove_states(connection, *(batch["code"] for batch in found))
+        states = batch_figures.list_stove_states(connection, *(batch["code"] for batch in found))
     rows = []
     for batch in found[:ON_A_PAGE]:
         here = [row for row in states if row.batch == batch["code"]]
@@ -66,20 +65,11 @@ def _sum_states(states: list, stage: str) -> dict[str, int]:
     }
 
 
-def get_batch_facts(connection, code: str) -> dict:
-    batch = batches.find_batch(connection, code)
-    if batch is None:
-        raise NotFound(phrase("there is no such batch"), code, phrase("see the list of batches"))
-    return batch
-
-
 def load_stage_reports(connection, batch: dict) -> list[tuple[Checklist, BatchReport]]:
     """One report for each stage at which stoves of the batch were inspected, finished first."""
-    states = batches.list_stove_states(connection, batch["code"])
+    states = batch_figures.list_stove_states(connection, batch["code"])
     stages = {row.stage for row in states}
-    current = [
-        Checklist.from_compiled(compiled) for _key, compiled in checklists.list_current(connection)
-    ]
+    current = checklists.list_current_checklists(connection)
     ordered = sorted(current, key=lambda checklist: (checklist.stage != "finished", checklist.id))
     return [
         (checklist, _build(connection, batch, checklist, states))
@@ -114,7 +104,7 @@ def batch_page(
 ):
     """The lead's page of one batch. fresh_link: the address just made, shown once."""
     with store.reading() as connection:
-        batch = get_batch_facts(connection, code)
+        batch = batches.get_batch(connection, code)
         reports = load_stage_reports(connection, batch)
         stoves = batch_figures.list_stoves(connection, code)
         desk = load_batch_review_view(connection, batch)
@@ -154,6 +144,6 @@ def get_batch(code: str, store: StoreDep) -> list[BatchReport]:
         return [
             report
             for _checklist, report in load_stage_reports(
-                connection, get_batch_facts(connection, code)
+                connection, batches.get_batch(connection, code)
             )
         ]

@@ -14,8 +14,9 @@ from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.phrase import phrase
 from qcapp.store import log
 from qcapp.store.engine import Store
-from qcapp.store.queries.batch_facts import list_own_events
-from qcapp.store.registry import photos, summaries
+from qcapp.store.queries import summaries
+from qcapp.store.queries.batch_facts import list_batch_events
+from qcapp.store.registry import photos
 from qcapp.sync.server_events import append_server_event
 from qcapp.usecases.issue_summary import BUYERS_KINDS, read_public_key
 from qcapp.usecases.verify_summary import check_issued
@@ -65,7 +66,9 @@ def _load_view(store: Store, link: OpenedLink, proof: dict, address: str) -> Buy
     with store.reading() as connection:
         issued = summaries.list_summaries(connection, link.batch)
         answers = [
-            event for event in list_own_events(connection, link.batch) if event.kind in BUYERS_KINDS
+            event
+            for event in list_batch_events(connection, link.batch)
+            if event.kind in BUYERS_KINDS
         ]
         return BuyersView(
             address=address,
@@ -247,7 +250,9 @@ def add_recheck(
 def _record(store: Store, link: OpenedLink, token: str, *, kind: str, by: str, body: dict, now):
     with store.writing() as connection:
         before = [
-            event for event in list_own_events(connection, link.batch) if event.kind in BUYERS_KINDS
+            event
+            for event in list_batch_events(connection, link.batch)
+            if event.kind in BUYERS_KINDS
         ]
         if len(before) >= MAX_ANSWERS:
             raise Clash(

@@ -35,8 +35,8 @@ router = APIRouter(include_in_schema=False)
 @router.get("/yard/checklists")
 def show_checklists(request: Request, store: StoreDep):
     with store.reading() as connection:
-        current = [compiled for _key, compiled in checklists.list_current(connection)]
-        own = checklists.list_server_events(connection)
+        current = [found.compiled for found in checklists.list_current_definitions(connection)]
+        own = checklists.list_revisions(connection)
     rows = [
         {**one, "kept": [row for row in own if row.checklist_id == one["id"]]} for one in current
     ]

@@ -58,12 +58,12 @@ class Draft:
 def load_editor(store: Store, folder: Path, checklist_id: str) -> Editor:
     with store.reading() as connection:
         current = {
-            compiled["id"]: compiled for _key, compiled in checklists.list_current(connection)
+            found["id"]: found for _hash, found in checklists.list_current_definitions(connection)
         }.get(checklist_id)
         newest = max(
             (
                 row.revision
-                for row in checklists.list_server_events(connection)
+                for row in checklists.list_revisions(connection)
                 if row.checklist_id == checklist_id
             ),
             default=0,
@@ -157,7 +157,7 @@ def publish(store: Store, bench: Editor, checklist: Checklist, now: datetime) ->
         newest = max(
             (
                 row.revision
-                for row in checklists.list_server_events(connection)
+                for row in checklists.list_revisions(connection)
                 if row.checklist_id == checklist.id
             ),
             default=0,

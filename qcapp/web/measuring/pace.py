@@ -10,11 +10,12 @@ from qcapp.errors import BadInput, NotFound
 from qcapp.i18n.phrase import phrase, phrase_n
 from qcapp.inspection.judge import judge_answers
 from qcapp.inspection.stove import fold_stove
-from qcapp.inspection.study import SECOND_LOOK, SECOND_LOOK_ONE_IN, list_study_answers
+from qcapp.inspection.study import SECOND_LOOK, SECOND_LOOK_ONE_IN
 from qcapp.reports.inspection_pace import MIN_READINGS, MIN_RUN, QUICK_SECONDS, find_pace_signals
 from qcapp.reports.second_looks import SecondLookReport, build_second_look_report
 from qcapp.store import log
 from qcapp.store.queries import observations
+from qcapp.store.queries.studies import list_study_answers
 from qcapp.store.registry import checklists, people
 from qcapp.sync.pull import list_second_looks
 from qcapp.sync.server_events import record_server_event
@@ -52,7 +53,7 @@ def show_pace(request: Request, store: StoreDep):
 
 
 def _load_second_looks(connection) -> SecondLookReport:
-    given = list_study_answers(log.list_by_kind(connection, "study_answer", newest=NEWEST_ANSWERS))
+    given = list_study_answers(connection, newest=NEWEST_ANSWERS)
     answers = [answer for answer in given if answer.study == SECOND_LOOK]
     states = {
         key: fold_stove(events)

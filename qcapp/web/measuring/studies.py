@@ -11,10 +11,10 @@ from fastapi.responses import RedirectResponse
 from qcapp.checklist.model import Checklist
 from qcapp.errors import BadInput, NotFound
 from qcapp.i18n.phrase import phrase
-from qcapp.inspection.study import Study, StudyAnswer, list_studies, list_study_answers, order_looks
+from qcapp.inspection.study import Study, StudyAnswer, order_looks
 from qcapp.reports.agreement import ReadingAgreement
 from qcapp.reports.studies import build_study_report
-from qcapp.store import log
+from qcapp.store.queries.studies import list_studies, list_study_answers
 from qcapp.store.registry import batches, checklists, people
 from qcapp.sync.server_events import record_server_event
 from qcapp.web.deps import LongFormDep, NowDep, StoreDep
@@ -60,14 +60,11 @@ class StudyContext:
 
 def load_context(store) -> StudyContext:
     with store.reading() as connection:
-        studies = list_studies(log.list_by_kind(connection, "study"))
+        studies = list_studies(connection)
         return StudyContext(
             studies=tuple(studies[::-1]),
-            answers=tuple(list_study_answers(log.list_by_kind(connection, "study_answer"))),
-            current=tuple(
-                Checklist.from_compiled(compiled)
-                for _key, compiled in checklists.list_current(connection)
-            ),
+            answers=tuple(list_study_answers(connection)),
+            current=tuple(checklists.list_current_checklists(connection)),
             checklists=checklists.load_checklists(
                 connection, {study.checklist_hash for study in studies}
             ),

@@ -19,8 +19,8 @@ Word = Annotated[str, Query(max_length=64)]
 @router.get("/yard/sheets")
 def show_sheets(request: Request, store: StoreDep):
     with store.reading() as connection:
-        found, current = batches.list_batches(connection), checklists.list_current(connection)
-    lists = [compiled for _key, compiled in current]
+        found = batches.list_batches(connection)
+        lists = [one.compiled for one in checklists.list_current_definitions(connection)]
     sizes = list(dict.fromkeys(size for compiled in lists for size in compiled["sizes"]))
     return page(
         request,

@@ -19,7 +19,7 @@ from qcapp.reports.apprentice import ArtisanStep
 from qcapp.reports.artisans import StepTable
 from qcapp.reports.faults import StepFaults
 from qcapp.reports.teach import MIN_WORTH_TEACHING, NAMED, SEVERITY_WEIGHT, TeachRow
-from qcapp.store.queries import trainer_queries
+from qcapp.store.queries import artisan_queries
 from qcapp.sync.server_events import record_server_event
 from qcapp.usecases.load_trainer import (
     TrainerFigures,
@@ -152,7 +152,7 @@ def show_artisan(
         )
     report = load_artisan(store, figures, code)
     with store.reading() as connection:
-        photos = trainer_queries.list_fault_photos(
+        photos = artisan_queries.list_fault_photos(
             connection, code, [step.step for step in report.steps], since=figures.counted.since
         )
     charts = [(step, _draw_curve(step)) for step in report.steps]

@@ -7,12 +7,12 @@ from typing import Any
 from fastapi import APIRouter, Request
 from fastapi.responses import RedirectResponse
 
-from qcapp.errors import NotFound
 from qcapp.i18n.phrase import phrase
 from qcapp.i18n.sizes import name_size
 from qcapp.inspection.serial import CHECKED
 from qcapp.scenario.yard_file import YardBatch, list_crew_faults, read_shape
 from qcapp.store.engine import Store
+from qcapp.store.queries import batch_figures
 from qcapp.store.registry import batches
 from qcapp.store.timestamps import format_timestamp
 from qcapp.usecases.set_up_yard import YardState, load_state, read_state
@@ -65,7 +65,7 @@ def add_batch(request: Request, store: StoreDep, values: FormDep):
 @router.get("/{code}")
 def show_batch(request: Request, code: str, store: StoreDep):
     with store.reading() as connection:
-        batch = _get_batch(connection, code)
+        batch = batches.get_batch(connection, code)
     return _batch_page(request, store, batch, PageForm(fill_form(batch)))
 
 
@@ -73,9 +73,13 @@ def show_batch(request: Request, code: str, store: StoreDep):
 def change_batch(request: Request, code: str, store: StoreDep, values: FormDep):
     form = PageForm(values)
     with store.writing() as connection:
-        old = _get_batch(connection, code)
+        old = batches.get_batch(connection, code)
         batch = read_batch(form, code, load_state(connection), old)
-        if batch and batch["size"] != old["size"] and batches.list_stove_states(connection, code):
+        if (
+            batch
+            and batch["size"] != old["size"]
+            and batch_figures.list_stove_states(connection, code)
+        ):
             text = phrase(
                 "Stoves of this batch were inspected by the limits of its size. Leave the size, and open another batch for the others."
             )
@@ -101,7 +105,9 @@ def reopen_batch(code: str, store: StoreDep):
 
 def _set_closed(store: Store, code: str, closed_at: str | None) -> RedirectResponse:
     with store.writing() as connection:
-        batches.save_batches(connection, [{**_get_batch(connection, code), "closed_at": closed_at}])
+        batches.save_batches(
+            connection, [{**batches.get_batch(connection, code), "closed_at": closed_at}]
+        )
     return RedirectResponse("/yard/batches", status_code=303)
 
 
@@ -222,18 +228,11 @@ def _read_attributes(form: PageForm, state: YardState) -> dict[str, bool | str]:
     return read
 
 
-def _get_batch(connection, code: str) -> dict:
-    batch = batches.find_batch(connection, code)
-    if batch is None:
-        raise NotFound(phrase("there is no such batch"), code, phrase("see the list of batches"))
-    return batch
-
-
 def _batches_page(request: Request, store: Store, form: PageForm):
     with store.reading() as connection:
         state = load_state(connection)
         inspected = count_inspected(
-            batches.list_stove_states(connection, *(batch["code"] for batch in state.batches))
+            batch_figures.list_stove_states(connection, *(batch["code"] for batch in state.batches))
         )
     return yard_page(
         request,

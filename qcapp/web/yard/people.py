@@ -5,12 +5,11 @@ from collections.abc import Mapping
 from fastapi import APIRouter, Request
 from fastapi.responses import JSONResponse, RedirectResponse
 
-from qcapp.errors import NotFound
 from qcapp.i18n.phrase import phrase
 from qcapp.scenario.yard_file import YardPerson, read_shape
 from qcapp.store.engine import Store
+from qcapp.store.queries.personal_record import build_personal_record, erase_name
 from qcapp.store.registry import accounts, people
-from qcapp.store.registry.personal import build_personal_record, erase_name
 from qcapp.usecases.set_up_yard import load_state, read_state
 from qcapp.web.deps import FormDep, StoreDep
 from qcapp.web.forms import PageForm, tick
@@ -131,12 +130,7 @@ def find_free_code(known: Mapping[str, str], letter: str) -> str:
 
 def _get_person(store: Store, code: str) -> dict:
     with store.reading() as connection:
-        person = next((one for one in people.list_people(connection) if one["code"] == code), None)
-    if person is None:
-        raise NotFound(
-            phrase("there is no person of this code"), code, phrase("see the list of people")
-        )
-    return person
+        return people.get_person(connection, code)
 
 
 def _people_page(request: Request, store: Store, form: PageForm):

@@ -127,12 +127,12 @@ class Tab:
             run,
             "/api/sync/hello",
             lambda data: (
-                isinstance(data.get("protocols"), list)
+                isinstance(data.get("protocol"), int)
                 and is_position(data.get("head"))
                 and isinstance(data.get("server_id"), str)
             ),
         )
-        if PROTOCOL not in hello["protocols"]:
+        if PROTOCOL != hello["protocol"]:
             raise Stop(Heard("other-protocol"))
         self.memory.meet_server(hello["server_id"])
         if hello.get("reference_tag") != self.memory.meta.get("reference_tag"):

@@ -87,6 +87,6 @@ def _spoil(answer: Answer, error: str) -> tuple[Answer, bool]:
     key = "request_id" if error == "other request" else "protocol"
     if not isinstance(data, dict) or key not in data:
         return answer, False
-    # A greeting names all that the server speaks.
-    other = {"protocols": [99]} if "protocols" in data else {key: "other"}
-    return replace(answer, text=json.dumps({**data, **other})), True
+    return replace(
+        answer, text=json.dumps({**data, key: 99 if key == "protocol" else "other"})
+    ), True
