@@ -16,6 +16,8 @@ from qcapp.access.roles import SIGNED_IN, find_rule
 from qcapp.web.description import describe
 from tests.builders import make_cookie, open_client, open_yard
 
+pytestmark = pytest.mark.slow
+
 CHECKS = [
     not_a_server_error,
     status_code_conformance,

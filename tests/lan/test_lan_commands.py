@@ -19,6 +19,8 @@ from qcapp.store.moment import as_text
 from qcapp.store.tables import Device
 from qcapp.web.shell import load_shell
 
+pytestmark = pytest.mark.slow
+
 INIT = ("lan", "init", "--address", "127.0.0.9")
 
 

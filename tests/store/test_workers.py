@@ -21,6 +21,8 @@ from qcapp.store.people import save_people
 from qcapp.store.checklists import publish_checklist
 from tests.builders import BATCHES, NOW, PEOPLE, ROOT, Phone, build_push, build_small_checklist
 
+pytestmark = pytest.mark.slow
+
 WORKERS = 2
 
 

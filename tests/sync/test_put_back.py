@@ -7,11 +7,15 @@ import os
 import subprocess
 import sys
 
+import pytest
+
 from qcapp.store import log
 from qcapp.store.backup import back_up
 from qcapp.sync.put_back import note_put_back
 from tests.builders import NOW, Phone, Yard, build_push
 from tests.sync.test_restore import IDS, Pocket, Server
+
+pytestmark = pytest.mark.slow
 
 
 def ask(server, pocket):

@@ -15,7 +15,7 @@ from qcapp.store import checklists, log
 from qcapp.web.checklist_form import fill_fields, get_bench
 from tests.builders import NOW, open_yard
 
-pytestmark = pytest.mark.both_engines
+pytestmark = [pytest.mark.both_engines, pytest.mark.slow]
 FOLDER = Path(__file__).resolve().parents[2] / "checklists"
 ID = "finished-stove"
 PAGE = f"/yard/checklists/{ID}"
