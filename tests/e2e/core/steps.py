@@ -2,7 +2,6 @@
 
 import json
 
-
 LEDGER = """async () => ({unsent: await core.countUnsent(), records: await core.countRecords(),
     meta: await core.readMeta(['have', 'dev_seq', 'device_id']) })"""
 
