@@ -16,8 +16,8 @@ export function hasCheckCharacter(code) {
 }
 
 /**
- * The plain serial that a typed text means, or null: in a batch with checked serials the character must
- * fit, in any case of letters.
+ * The plain serial that a typed text means, or null: in a batch with checked serials its check
+ * character must fit, in any case of letters.
  * @param {string} typed
  * @param {Pick<Batch, "serial_prefix" | "attributes">} batch
  */
