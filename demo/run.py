@@ -56,8 +56,8 @@ def main(arguments):
     flags = read_flags(arguments)
     try:
         python = ready_environment(HERE / ".venv", HERE.parent, HERE / "requirements.lock")
-    except CannotPrepare as trouble:
-        print(f"demo: {trouble}", file=sys.stderr)
+    except CannotPrepare as error:
+        print(f"demo: {error}", file=sys.stderr)
         return 1
     except KeyboardInterrupt:
         print(

@@ -1,5 +1,5 @@
 """python -m qcapp"""
 
-from qcapp.cli import run
+from qcapp.cli.main import run
 
 run()

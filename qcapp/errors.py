@@ -15,7 +15,7 @@ QcappError            base; a command prints it in one line and exits 1
 └── StartTrouble      the server must not start like this
 """
 
-from qcapp.words.phrase import phrase
+from qcapp.i18n.phrase import phrase
 
 
 class QcappError(Exception):
@@ -92,7 +92,7 @@ class TooLarge(QcappError):
     status = 413
 
 
-class StoreTrouble(QcappError):
+class StoreError(QcappError):
     """retry_after_s: when a caller may try again, in seconds."""
 
     status = 503
@@ -104,9 +104,9 @@ class StoreTrouble(QcappError):
         self.retry_after_s = retry_after_s
 
 
-class PaperTrouble(QcappError):
+class PaperError(QcappError):
     status = 500
 
 
-class StartTrouble(QcappError):
+class StartError(QcappError):
     status = 500

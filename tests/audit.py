@@ -19,7 +19,7 @@ from packaging.utils import canonicalize_name
 
 PROJECT = Path(__file__).resolve().parent.parent / "pyproject.toml"
 SKIPPED = 77
-MOST_S = 180
+MAX_S = 180
 COMMAND = [
     sys.executable,
     "-m",
@@ -104,10 +104,10 @@ def _describe(package: dict, found: dict) -> str:
 
 def main() -> int:
     try:
-        done = subprocess.run(COMMAND, check=False, capture_output=True, text=True, timeout=MOST_S)
+        done = subprocess.run(COMMAND, check=False, capture_output=True, text=True, timeout=MAX_S)
         code, lines = judge(done.stdout, done.stderr, list_needed())
     except subprocess.TimeoutExpired:
-        code, lines = SKIPPED, [f"not looked up: no end after {MOST_S} s"]
+        code, lines = SKIPPED, [f"not looked up: no end after {MAX_S} s"]
     print("\n".join(lines))
     return code
 

@@ -16,13 +16,13 @@ from qcapp.checklist.model import Checklist
 from qcapp.inspection.event import event_hash
 from qcapp.inspection.judge import judge_answers
 from qcapp.settings import Settings
-from qcapp.store.accounts import save_account
-from qcapp.store.batches import save_batches
-from qcapp.store.checklists import publish_checklist
 from qcapp.store.engine import Store
 from qcapp.store.log import ensure_server_id
-from qcapp.store.migrate import migrate
-from qcapp.store.people import save_people
+from qcapp.store.registry.accounts import save_account
+from qcapp.store.registry.batches import save_batches
+from qcapp.store.registry.checklists import publish_checklist
+from qcapp.store.registry.people import save_people
+from qcapp.store.upkeep.migrate import migrate
 
 NOW = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
 ROOT = Path(__file__).resolve().parent.parent

@@ -19,14 +19,14 @@ from babel.messages.catalog import Catalog, Message
 from babel.messages.extract import extract_from_dir
 from babel.messages.pofile import read_po, write_po
 
-from qcapp.words.catalogue import ENGLISH, FOLDER
-from qcapp.words.phone import build_phone_words, FORM_NAMES
+from qcapp.i18n.catalogue import ENGLISH, FOLDER
+from qcapp.i18n.phone_texts import FORM_NAMES, build_phone_words
 
 ROOT = Path(__file__).resolve().parent.parent
 # Which folders and files of qcapp/ a catalogue serves; the phone's English is a file of its own.
 FIGURES = ("reports", "charts", "documents", "stats")
 METHODS = [("**.py", "python"), ("**.html", "jinja2")]
-# As the pages' own environment is set up: qcapp/web/pages.py and template_words.py.
+# As the pages' own environment is set up: qcapp/web/layout.
 OPTIONS = {
     "**.html": {
         "extensions": "jinja2.ext.i18n",
@@ -78,7 +78,7 @@ def _code_words(domain: str) -> Iterator[tuple]:
 
 def _phone_words() -> Iterator[tuple]:
     """The key is the context: two keys with one English text may differ elsewhere."""
-    path = "static/words/en.json"
+    path = "static/phone/words/en.json"
     for key, entry in json.loads((ROOT / path).read_text(encoding="utf-8")).items():
         words = entry if isinstance(entry, str) else (entry["one"], entry["other"])
         yield (path, 0), words, key, []
@@ -140,9 +140,9 @@ def list_gaps(language: str, domain: str) -> list[str]:
         here = kept.get(
             message.id if isinstance(message.id, str) else message.id[0], message.context
         )
-        trouble = _find_trouble(message, here, kept, domain)
-        if trouble:
-            gaps.append(f"{domain} of {language}: {trouble}: {message.context or ''} {message.id}")
+        error = _find_trouble(message, here, kept, domain)
+        if error:
+            gaps.append(f"{domain} of {language}: {error}: {message.context or ''} {message.id}")
     return gaps
 
 
@@ -190,10 +190,10 @@ def _list_places(words: str) -> list[str]:
 def write_phone_words(language: str, static: Path) -> None:
     """words/<language>.json of the phone, of its catalogue."""
     words = build_phone_words(
-        json.loads((static / "words" / "en.json").read_text(encoding="utf-8")), language
+        json.loads((static / "phone" / "words" / "en.json").read_text(encoding="utf-8")), language
     )
     text = json.dumps(words, ensure_ascii=False, indent=1) + "\n"
-    (static / "words" / f"{language}.json").write_text(text, encoding="utf-8")
+    (static / "phone" / "words" / f"{language}.json").write_text(text, encoding="utf-8")
 
 
 def main(started: list[str]) -> int:

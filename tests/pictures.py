@@ -18,8 +18,8 @@ sys.path.insert(0, str(ROOT))
 from PIL import Image, PngImagePlugin
 from playwright.sync_api import Browser, Page, sync_playwright
 
-from qcapp.demo import give_to_buyer, prepare_demo
 from qcapp.settings import Settings
+from qcapp.usecases.fill_demo import give_to_buyer, prepare_demo
 from tests.conftest import CHROMIUM_FLAGS, PHONE, get_chromium_path
 from tests.e2e.inspector import Inspector
 from tests.e2e.server import YardServer, open_small_yard, read_checklist
@@ -68,7 +68,7 @@ def walk(browser: Browser, folder: Path) -> Iterator[Moment]:
 
 def walk_demo(browser: Browser, folder: Path) -> Iterator[Moment]:
     settings = Settings(database_url=f"sqlite:///{folder}/demo.sqlite3")
-    settings, _figures = prepare_demo(settings, fresh=False, now=datetime.now(UTC), show=False)
+    settings, _figures = prepare_demo(settings, fresh=False, now=datetime.now(UTC))
     with YardServer(settings, folder) as server:
         yield from walk_phone(browser.new_context(**PHONE).new_page(), server)
         yield from walk_pages(open_desk(browser, server), server)
@@ -118,7 +118,7 @@ def walk_phone(page: Page, server: YardServer) -> Iterator[Moment]:
 def walk_opening(inspector: Inspector) -> Iterator[Moment]:
     """The width of the door opening: a too large value typed, then one that is on the limit."""
     page = inspector.page
-    while page.locator("#ui-now .ask").inner_text() != inspector.find_ask("door-opening-width"):
+    while inspector.find_open()["id"] != "door-opening-width":
         inspector.answer({})
     press(page, "105")
     yield "inspector", calm(page)

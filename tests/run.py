@@ -74,7 +74,7 @@ def run_scripts(tools):
     """every script parses; as a module, except workers, which are plain scripts"""
     static, code = CHECKOUT / "static", 0
     for path in list_scripts("*.js", static, CHECKOUT / "qcapp", CHECKOUT / "tests" / "js"):
-        kind = "commonjs" if path.parent == static else "module"
+        kind = "commonjs" if path.parent == static / "phone" else "module"
         check = [tools.node, "--input-type=" + kind, "--check", "-"]
         with path.open("rb") as source:
             done = subprocess.run(check, stdin=source, check=False)
@@ -282,8 +282,8 @@ def main(arguments):
     steps, newest, more = read_arguments(arguments)
     try:
         tools = Tools(*prepare(steps, newest), more)
-    except CannotPrepare as trouble:
-        print(f"tests: {trouble}", file=sys.stderr)
+    except CannotPrepare as error:
+        print(f"tests: {error}", file=sys.stderr)
         return 1
     return run_steps([(name, lambda step=STEPS[name]: step(tools)) for name in steps])
 

@@ -7,9 +7,8 @@ from itertools import chain
 from pathlib import Path
 
 import pytest
-import typer
 
-from qcapp.cli import app
+from qcapp.cli.main import COMMANDS
 from qcapp.reports.teach import STRENGTHS
 from qcapp.settings import Settings
 from qcapp.stats.agreement import cohen_kappa
@@ -21,7 +20,7 @@ from qcapp.stats.operating import acceptance_chance, bad_stoves_bound
 from qcapp.stats.proportion import wilson_interval
 from qcapp.stats.repeat_study import study_repeats
 from qcapp.stats.sampling import get_plan
-from qcapp.stats.self_starting import find_drift, find_limit, least_spread_of, score_readings
+from qcapp.stats.self_starting import find_drift, find_limit, min_spread_of, score_readings
 from qcapp.stats.shrinkage import shrink_rates
 from qcapp.stats.strata import Stratum
 from qcapp.stats.uncertainty import Limits, conformance_chance, guard_limits, judge_zone
@@ -33,15 +32,13 @@ GUIDE = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 PAGES = sorted((ROOT / "static" / "guide").glob("*.md"))
 FIGURES = (ROOT / "static" / "guide" / "figures.md").read_text(encoding="utf-8")
 SAID = " ".join(FIGURES.split())
-MOST_PICTURE_BYTES = 60_000
+MAX_PICTURE_BYTES = 60_000
 DOOR = Limits(97, 103)
 
 
 def list_commands():
-    group = typer.main.get_command(app)
-    for name, command in group.commands.items():
-        inner = getattr(command, "commands", None)
-        yield from ([f"{name} {sub}" for sub in inner] if inner else [name])
+    for name, entry in COMMANDS.items():
+        yield from ([name] if isinstance(entry, str) else [f"{name} {sub}" for sub in entry[1]])
 
 
 def test_every_setting_is_in_the_readme_and_no_other():
@@ -112,7 +109,7 @@ def test_every_picture_is_made_by_the_script_named_on_a_page_and_light():
             assert (page.parent / picture).resolve() in files.values() and words, picture
             named.add(Path(picture).stem)
     assert named == set(NAMES)
-    assert not [name for name, path in files.items() if path.stat().st_size > MOST_PICTURE_BYTES]
+    assert not [name for name, path in files.items() if path.stat().st_size > MAX_PICTURE_BYTES]
 
 
 @pytest.mark.parametrize("path", PAGES, ids=lambda path: path.name)
@@ -274,7 +271,7 @@ def test_example_of_repeats():
 def test_example_of_drift():
     readings = [*chain.from_iterable(read_block(2))]
     drift = find_drift(
-        score_readings(readings, least_spread_of(1.0)), 0.25, find_limit(0.25, 10_000.0), 20
+        score_readings(readings, min_spread_of(1.0)), 0.25, find_limit(0.25, 10_000.0), 20
     )
     plan = design_bernoulli_cusum(0.05, 0.125, 1000)
     assert drift.direction == "above" and all(

@@ -6,8 +6,6 @@ from pathlib import Path
 
 import pytest
 
-from qcapp.web.shell import load_shell
-
 CHECKOUT = Path(__file__).resolve().parent.parent
 
 TOP_LEVEL = {
@@ -31,9 +29,6 @@ FORBIDDEN_NAMES = {
     "service",
     "services",
 }
-MOST_SCRIPTS = 20
-MOST_SCRIPT_BYTES_GZ = 40 * 1024
-MOST_PRECACHED_BYTES_GZ = 160 * 1024
 TEXT_SUFFIXES = {
     ".py",
     ".js",
@@ -69,7 +64,6 @@ def list_tracked() -> list[Path]:
 
 TRACKED = list_tracked()
 SCRIPTS = [path for path in TRACKED if path.suffix == ".js"]
-APP_SCRIPTS = [path for path in SCRIPTS if (CHECKOUT / "static" / "js") in path.parents]
 
 
 def short(path: Path) -> str:
@@ -88,29 +82,6 @@ def test_no_file_or_folder_has_a_name_that_says_nothing():
         if {*path.relative_to(CHECKOUT).parts[:-1], path.stem} & FORBIDDEN_NAMES
     }
     assert not vague
-
-
-def test_app_scripts_are_few_and_light():
-    """Weighed as a phone gets them: without comments and blanks, packed."""
-    assert 0 < len(APP_SCRIPTS) <= MOST_SCRIPTS
-    shell = load_shell(CHECKOUT / "static")
-    assert (
-        sum(
-            len(shell.pack(path.relative_to(CHECKOUT / "static").as_posix()))
-            for path in APP_SCRIPTS
-        )
-        <= MOST_SCRIPT_BYTES_GZ
-    )
-
-
-def test_precached_set_is_light():
-    shell = load_shell(CHECKOUT / "static")
-    kept = [address.removeprefix(shell.base) for address, _digest in shell.list_precached()]
-    assert len(kept) > len(APP_SCRIPTS)
-    assert (
-        sum(len(shell.pack(path if path in shell.files else "index.html")) for path in kept)
-        <= MOST_PRECACHED_BYTES_GZ
-    )
 
 
 @pytest.mark.parametrize(

@@ -15,13 +15,13 @@ import pytest
 
 from qcapp.checklist.model import Check
 from qcapp.errors import BadInput
+from qcapp.inspection.bodies import Verdict
 from qcapp.inspection.disposition import (
     DISPOSITIONS,
     allowed_dispositions,
     needed_checks,
     needs_reason,
 )
-from qcapp.inspection.bodies import Verdict
 from qcapp.inspection.event import canonical, event_hash
 from qcapp.inspection.judge import Judgement, counts_as_fail, judge_answers
 from qcapp.inspection.number import number_value, parse_number

@@ -6,14 +6,14 @@ from collections.abc import Mapping
 from datetime import datetime, timedelta
 
 from qcapp.errors import TooMany
-from qcapp.store import attempts
+from qcapp.i18n.phrase import phrase, phrase_n
 from qcapp.store.engine import Store
-from qcapp.store.moment import as_moment, as_text
-from qcapp.words.phrase import phrase, phrase_n
+from qcapp.store.registry import attempts
+from qcapp.store.timestamps import format_timestamp, parse_timestamp
 
 STRETCH = timedelta(minutes=15)
 # kind: most tries in a stretch. An address may be a whole office behind one router, so it bears more.
-MOST_TRIES = {"account": 10, "address": 30, "join address": 20, "join": 200}
+MAX_TRIES = {"account": 10, "address": 30, "join address": 20, "join": 200}
 
 
 def count_try(store: Store, who: Mapping[str, str], now: datetime) -> None:
@@ -24,17 +24,17 @@ def count_try(store: Store, who: Mapping[str, str], now: datetime) -> None:
     """
     waits, is_first = [], False
     with store.writing() as connection:
-        attempts.drop_old_attempts(connection, as_text(now - STRETCH))
+        attempts.drop_old_attempts(connection, format_timestamp(now - STRETCH))
         for kind, value in who.items():
             count, since = attempts.add_attempt(
                 connection,
                 _key(kind, value),
-                now=as_text(now),
-                forgotten_before=as_text(now - STRETCH),
+                now=format_timestamp(now),
+                forgotten_before=format_timestamp(now - STRETCH),
             )
-            if count > MOST_TRIES[kind]:
-                waits.append((as_moment(since) + STRETCH - now).total_seconds())
-                is_first = is_first or count == MOST_TRIES[kind] + 1
+            if count > MAX_TRIES[kind]:
+                waits.append((parse_timestamp(since) + STRETCH - now).total_seconds())
+                is_first = is_first or count == MAX_TRIES[kind] + 1
     if waits:
         wait_s = max(1, math.ceil(max(waits)))
         todo = phrase_n(

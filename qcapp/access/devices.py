@@ -13,16 +13,16 @@ from datetime import datetime, timedelta
 from qcapp.access.attempts import count_try
 from qcapp.access.secret import hash_token, make_token
 from qcapp.errors import BadInput, NotAllowed, NotFound, NotPaired, TooMany
+from qcapp.i18n.phrase import phrase
 from qcapp.inspection.check_character import build_check_character, has_check_character
-from qcapp.store import devices
 from qcapp.store.engine import Store
 from qcapp.store.log import get_server_id
-from qcapp.store.moment import as_text
-from qcapp.words.phrase import phrase
+from qcapp.store.registry import devices
+from qcapp.store.timestamps import format_timestamp
 
 ALPHABET = "23456789ABCDEFGHJKMNPQRSTUVWXYZ"
 CODE_LENGTH = 8
-MOST_ID_LENGTH = 64
+MAX_ID_LENGTH = 64
 
 
 @dataclass(frozen=True)
@@ -41,7 +41,7 @@ def make_join_code(store: Store, *, name: str, minutes: int, now: datetime) -> s
             connection,
             code_hash=hash_token(code),
             name=name,
-            expires_at=as_text(now + timedelta(minutes=minutes)),
+            expires_at=format_timestamp(now + timedelta(minutes=minutes)),
         )
     return code
 
@@ -62,7 +62,7 @@ def join_device(
 
     Every phone may join again under its own id, a revoked one too: what it still holds comes along.
     """
-    if not device_id or len(device_id) > MOST_ID_LENGTH or not device_id.isprintable():
+    if not device_id or len(device_id) > MAX_ID_LENGTH or not device_id.isprintable():
         raise BadInput(
             phrase("the phone did not say its id"),
             "device_id",
@@ -78,7 +78,7 @@ def join_device(
     _count_try(store, address, now)
     token = make_token()
     with store.writing() as connection:
-        name = devices.use_join_code(connection, hash_token(code), as_text(now))
+        name = devices.use_join_code(connection, hash_token(code), format_timestamp(now))
         if name is None:
             raise BadInput(
                 phrase("this code is not known, already used or too old"),
@@ -90,7 +90,7 @@ def join_device(
             device_id=device_id,
             name=name,
             token_hash=hash_token(token),
-            now=as_text(now),
+            now=format_timestamp(now),
         )
         return Joined(device_id, token, name, get_server_id(connection))
 
@@ -98,9 +98,9 @@ def join_device(
 def _count_try(store: Store, address: str, now: datetime) -> None:
     try:
         count_try(store, {"join address": address, "join": "every phone"}, now)
-    except TooMany as trouble:
+    except TooMany as error:
         # 429 tells a phone that sends records to wait; here a person waits and must read why.
-        raise NotAllowed(phrase("too many wrong codes"), "code", trouble.todo) from trouble
+        raise NotAllowed(phrase("too many wrong codes"), "code", error.todo) from error
 
 
 def get_device(store: Store, authorization: str | None) -> str:
@@ -150,7 +150,7 @@ def rotate_token(store: Store, device_id: str) -> str:
 def revoke_device(store: Store, device_id: str, *, now: datetime) -> None:
     """Signs a phone off, as when it is stolen; joining again lets it back. Raises NotFound."""
     with store.writing() as connection:
-        if not devices.revoke(connection, device_id, as_text(now)):
+        if not devices.revoke(connection, device_id, format_timestamp(now)):
             raise NotFound(
                 phrase("there is no such phone"), device_id, phrase("see the list of phones")
             )

@@ -12,16 +12,16 @@ from qcapp.access.password import check_new_password, hash_password
 from qcapp.access.secret import hash_token, make_token
 from qcapp.access.sessions import SignedIn, as_code, open_session
 from qcapp.errors import BadInput, Clash, NotFound
-from qcapp.store import accounts
+from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
-from qcapp.store.moment import as_text
-from qcapp.words.phrase import phrase
+from qcapp.store.registry import accounts
+from qcapp.store.timestamps import format_timestamp
 
 FIRST_LIFE = timedelta(minutes=60)
 LIFE = timedelta(days=3)
 TERMINAL = "terminal"
 CODE = re.compile(r"[A-Z0-9][A-Z0-9_-]{1,19}")
-MOST_NAME = 80
+MAX_NAME = 80
 
 
 def make_first_link(store: Store, *, role: str, now: datetime) -> str | None:
@@ -36,7 +36,7 @@ def make_terminal_link(
     connection: Connection, *, code: str | None, role: str, now: datetime
 ) -> str:
     """A link for whoever holds this machine; replaces the terminal's earlier ones."""
-    accounts.expire_invites(connection, as_text(now), made_by=TERMINAL)
+    accounts.expire_invites(connection, format_timestamp(now), made_by=TERMINAL)
     return _add(
         connection, code=code, name="", role=role, made_by=TERMINAL, expires_at=now + FIRST_LIFE
     )
@@ -53,7 +53,7 @@ def make_link(
             code,
             phrase("take another code, or make a new link for that account"),
         )
-    accounts.expire_invites(connection, as_text(now), code=code)
+    accounts.expire_invites(connection, format_timestamp(now), code=code)
     return _add(connection, code=code, name=name, role=role, made_by=made_by, expires_at=now + LIFE)
 
 
@@ -64,7 +64,7 @@ def make_new_password_link(
     account = accounts.find_account(connection, code)
     if account is None:
         raise NotFound(phrase("there is no such account"), code, phrase("see the list of accounts"))
-    accounts.expire_invites(connection, as_text(now), code=code)
+    accounts.expire_invites(connection, format_timestamp(now), code=code)
     return _add(
         connection,
         code=code,
@@ -92,7 +92,7 @@ def _add(
         name=name,
         role=role,
         made_by=made_by,
-        expires_at=as_text(expires_at),
+        expires_at=format_timestamp(expires_at),
     )
     return token
 
@@ -100,7 +100,7 @@ def _add(
 def get_invite(store: Store, token: str, now: datetime):
     """Row (code, name, role, ...) of a link still good. Raises NotFound."""
     with store.reading() as connection:
-        found = accounts.find_invite(connection, hash_token(token), as_text(now))
+        found = accounts.find_invite(connection, hash_token(token), format_timestamp(now))
     if found is None:
         raise NotFound(
             phrase("this link is not known, already used or too old"),
@@ -127,7 +127,7 @@ def accept_invite(
             raise Clash(
                 phrase("there is an account of this code"), code, phrase("take another code")
             )
-        if not accounts.use_invite(connection, hash_token(token), as_text(now)):
+        if not accounts.use_invite(connection, hash_token(token), format_timestamp(now)):
             raise NotFound(
                 phrase("this link was used a moment ago"), "", phrase("ask for a new one")
             )
@@ -137,9 +137,9 @@ def accept_invite(
             name=name,
             role=invite.role,
             password_hash=password_hash,
-            now=as_text(now),
+            now=format_timestamp(now),
         )
-        accounts.revoke_sessions(connection, code, as_text(now))
+        accounts.revoke_sessions(connection, code, format_timestamp(now))
         return SignedIn(open_session(connection, code, now), code)
 
 
@@ -155,9 +155,9 @@ def disable_account(connection: Connection, *, code: str, now: datetime) -> None
             code,
             phrase("add another lead first, or nobody could open this page again"),
         )
-    accounts.disable_account(connection, code, as_text(now))
-    accounts.revoke_sessions(connection, code, as_text(now))
-    accounts.expire_invites(connection, as_text(now), code=code)
+    accounts.disable_account(connection, code, format_timestamp(now))
+    accounts.revoke_sessions(connection, code, format_timestamp(now))
+    accounts.expire_invites(connection, format_timestamp(now), code=code)
 
 
 def check_code(text: str) -> str:
@@ -173,10 +173,10 @@ def check_code(text: str) -> str:
 
 def check_name(text: str) -> str:
     name = text.strip()
-    if not name or len(name) > MOST_NAME or not name.isprintable():
+    if not name or len(name) > MAX_NAME or not name.isprintable():
         raise BadInput(
             phrase("a name is needed"),
             "name",
-            phrase("write 1 to %(most_name)s signs", most_name=MOST_NAME),
+            phrase("write 1 to %(max_name)s signs", max_name=MAX_NAME),
         )
     return name

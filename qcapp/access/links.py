@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from qcapp.errors import NotFound
-from qcapp.store import links
+from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
-from qcapp.store.moment import as_text
-from qcapp.words.phrase import phrase
+from qcapp.store.registry import links
+from qcapp.store.timestamps import format_timestamp
 
 LONGEST_TOKEN = 100
 
@@ -34,8 +34,8 @@ def make_link(
             batch=batch,
             label=label,
             made_by=made_by,
-            made_at=as_text(now),
-            expires_at=as_text(now + timedelta(days=days)),
+            made_at=format_timestamp(now),
+            expires_at=format_timestamp(now + timedelta(days=days)),
         )
     return token
 
@@ -48,10 +48,12 @@ def open_link(store: Store, token: str, *, what: str | None, now: datetime) -> O
     """
     if len(token) <= LONGEST_TOKEN:
         with store.writing() as connection:
-            found = links.find_link(connection, _hash(token), as_text(now))
+            found = links.find_link(connection, _hash(token), format_timestamp(now))
             if found is not None:
                 if what is not None:
-                    links.add_opening(connection, found.no, opened_at=as_text(now), what=what)
+                    links.add_opening(
+                        connection, found.no, opened_at=format_timestamp(now), what=what
+                    )
                 return OpenedLink(found.no, found.batch, found.label, found.expires_at)
     raise NotFound(
         phrase("this address is not good, or not any more"),
@@ -62,7 +64,7 @@ def open_link(store: Store, token: str, *, what: str | None, now: datetime) -> O
 
 def revoke_link(store: Store, *, batch: str, no: int, now: datetime) -> None:
     with store.writing() as connection:
-        if not links.revoke_link(connection, batch, no, as_text(now)):
+        if not links.revoke_link(connection, batch, no, format_timestamp(now)):
             raise NotFound(
                 phrase("this batch has no such link that is still good"),
                 str(no),

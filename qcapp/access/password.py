@@ -10,24 +10,24 @@ from argon2 import PasswordHasher
 from argon2.exceptions import InvalidHashError, VerificationError
 
 from qcapp.errors import BadInput
-from qcapp.words.phrase import phrase
+from qcapp.i18n.phrase import phrase
 
 HASHER = PasswordHasher(time_cost=3, memory_cost=65_536, parallelism=4, hash_len=32, salt_len=16)
-LEAST, MOST, LEAST_DIFFERENT = 12, 200, 5
+LEAST, MOST, MIN_DIFFERENT = 12, 200, 5
 # What an unknown account is checked against; nobody knows its password, it was random and thrown away.
 NOBODYS_HASH = "$argon2id$v=19$m=65536,t=3,p=4$aZNv0upul8EFGUM944VD3A$U9F+d1pM5PYRIQxl3DNalMqjFZyPDYiXdxvnz96t7+g"
 # A flood of sign-ins must not eat the laptop's memory: two hashings at once, 128 MiB.
-TURNS = threading.BoundedSemaphore(2)
+WRITE_LOCKS = threading.BoundedSemaphore(2)
 
 
 def hash_password(password: str) -> str:
-    with TURNS:
+    with WRITE_LOCKS:
         return HASHER.hash(password)
 
 
 def is_password(password: str, password_hash: str | None) -> bool:
     """False for a wrong one, and for no account (None) after the same work."""
-    with TURNS:
+    with WRITE_LOCKS:
         try:
             return (
                 HASHER.verify(password_hash or NOBODYS_HASH, password) and password_hash is not None
@@ -54,7 +54,7 @@ def check_new_password(password: str, again: str, code: str) -> None:
                 most=MOST,
             ),
         )
-    if len(set(password)) < LEAST_DIFFERENT or code.lower() in password.lower():
+    if len(set(password)) < MIN_DIFFERENT or code.lower() in password.lower():
         raise BadInput(
             phrase("the password is easy to guess"),
             "password",

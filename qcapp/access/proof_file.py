@@ -5,7 +5,7 @@ from typing import Any
 
 from qcapp.errors import BadInput
 
-MOST_BYTES = 20_000_000
+MAX_BYTES = 20_000_000
 
 
 def parse_proof(raw: bytes, where: str) -> Any:
@@ -19,9 +19,9 @@ def parse_proof(raw: bytes, where: str) -> Any:
             where,
             "give the signed .json file that belongs to it",
         )
-    if len(raw) > MOST_BYTES:
+    if len(raw) > MAX_BYTES:
         raise BadInput(
-            f"this file has more than {MOST_BYTES} bytes",
+            f"this file has more than {MAX_BYTES} bytes",
             where,
             "give the signed .json file of one summary",
         )
@@ -29,12 +29,12 @@ def parse_proof(raw: bytes, where: str) -> Any:
         return json.loads(
             raw.decode("utf-8"), object_pairs_hook=_refuse_doubles, parse_constant=_refuse_constant
         )
-    except (ValueError, RecursionError) as trouble:
+    except (ValueError, RecursionError) as error:
         raise BadInput(
-            f"this is no signed summary: {trouble}",
+            f"this is no signed summary: {error}",
             where,
             "give the .json file as it came from the yard",
-        ) from trouble
+        ) from error
 
 
 def _refuse_doubles(pairs: list[tuple[str, Any]]) -> dict[str, Any]:

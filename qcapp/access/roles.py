@@ -8,15 +8,15 @@ import re
 from dataclasses import dataclass
 from functools import cached_property
 
-from qcapp.words.phrase import phrase
+from qcapp.i18n.phrase import phrase
 
 ROLES = ("anyone", "inspector", "trainer", "buyer", "yard_lead", "programme_lead")
 SIGNED_IN = ("trainer", "yard_lead", "programme_lead")
-MOST_BYTES = 262_144
+MAX_BYTES = 262_144
 # A file handed over, and the form around it.
-MOST_FILE_BYTES = 64 * 1024 * 1024 + 10_000
+MAX_FILE_BYTES = 64 * 1024 * 1024 + 10_000
 # A checklist as a form or as YAML; a form writes every sign that is no letter as three.
-MOST_CHECKLIST_BYTES = 2 * 1024 * 1024
+MAX_CHECKLIST_BYTES = 2 * 1024 * 1024
 
 # action: (what it is, who may). A buyer is whoever holds a link: the link's token is looked at by its own route.
 ACTIONS = {
@@ -42,7 +42,7 @@ ACTIONS = {
         "make join codes, sign phones off, take in a file, see phones and losses",
         ("yard_lead",),
     ),
-    "decide_aside": ("decide about records set aside", ("yard_lead",)),
+    "decide_quarantine": ("decide about records set aside", ("yard_lead",)),
     "print_paper": ("print check sheets and tags", ("trainer", "yard_lead")),
     "type_sheets": ("type in a filled sheet", ("yard_lead",)),
     "manage_accounts": ("add and disable accounts, end sessions", ("yard_lead",)),
@@ -70,8 +70,8 @@ class Rule:
     method: str
     path: str
     action: str
-    deed: str = ""
-    most_bytes: int = MOST_BYTES
+    audit_message: str = ""
+    max_bytes: int = MAX_BYTES
 
     @property
     def roles(self) -> tuple[str, ...]:
@@ -87,7 +87,7 @@ class Rule:
         return re.compile(re.sub(r"\\\{\w+\\\}", "[^/]+", text))
 
     @cached_property
-    def vagueness(self) -> tuple[int, ...]:
+    def specificity(self) -> tuple[int, ...]:
         """Sorts a fixed part of an address before one that may be anything, as the app's own order does."""
         return tuple(
             2 if ":path}" in part else 1 if "{" in part else 0 for part in self.path.split("/")
@@ -113,7 +113,7 @@ RULES = (
     Rule("GET", "/api/sync/hello", "greet"),
     Rule("GET", "/api/sync/reference", "sync"),
     Rule("POST", "/api/sync/push", "sync"),
-    Rule("POST", "/api/sync/import", "sync", most_bytes=MOST_FILE_BYTES),
+    Rule("POST", "/api/sync/import", "sync", max_bytes=MAX_FILE_BYTES),
     Rule("GET", "/api/sync/pull", "sync"),
     Rule("POST", "/api/devices/rotate", "sync"),
     Rule("GET", "/api/photos/{sha256}", "sync"),
@@ -179,10 +179,10 @@ RULES = (
     Rule("POST", "/yard/join-codes", "manage_phones", phrase("made a join code")),
     Rule("POST", "/yard/phones/{device_id}/revoke", "manage_phones", phrase("signed a phone off")),
     Rule("GET", "/yard/import", "manage_phones"),
-    Rule("POST", "/yard/import", "manage_phones", phrase("took in a file"), MOST_FILE_BYTES),
-    Rule("GET", "/yard/aside", "decide_aside"),
-    Rule("GET", "/yard/aside/{seq}", "decide_aside"),
-    Rule("POST", "/yard/aside/{seq}", "decide_aside", phrase("decided about a record")),
+    Rule("POST", "/yard/import", "manage_phones", phrase("took in a file"), MAX_FILE_BYTES),
+    Rule("GET", "/yard/quarantine", "decide_quarantine"),
+    Rule("GET", "/yard/quarantine/{seq}", "decide_quarantine"),
+    Rule("POST", "/yard/quarantine/{seq}", "decide_quarantine", phrase("decided about a record")),
     Rule("GET", "/yard/limits", "measure"),
     Rule("GET", "/yard/limits/{check}/{size}", "measure"),
     Rule("GET", "/yard/studies", "measure"),
@@ -235,14 +235,14 @@ RULES = (
         "/yard/checklists/{checklist_id}/check",
         "write_checklists",
         phrase("checked a checklist"),
-        MOST_CHECKLIST_BYTES,
+        MAX_CHECKLIST_BYTES,
     ),
     Rule(
         "POST",
         "/yard/checklists/{checklist_id}",
         "write_checklists",
         phrase("published a checklist"),
-        MOST_CHECKLIST_BYTES,
+        MAX_CHECKLIST_BYTES,
     ),
     Rule("GET", "/yard/checklist-text", "write_checklists"),
     Rule(
@@ -250,14 +250,14 @@ RULES = (
         "/yard/checklist-text/check",
         "write_checklists",
         phrase("checked a checklist"),
-        MOST_CHECKLIST_BYTES,
+        MAX_CHECKLIST_BYTES,
     ),
     Rule(
         "POST",
         "/yard/checklist-text",
         "write_checklists",
         phrase("published a checklist"),
-        MOST_CHECKLIST_BYTES,
+        MAX_CHECKLIST_BYTES,
     ),
     Rule("GET", "/yard/start", "set_up"),
     Rule("POST", "/yard/start/end", "set_up", phrase("put the guided start away")),
@@ -297,7 +297,7 @@ def may(role: str, action: str) -> bool:
 def find_rule(rules: tuple[Rule, ...], method: str, path: str) -> Rule | None:
     """The rule of the route that this address reaches; None when there is none."""
     fitting = [rule for rule in rules if rule.method == method and rule.pattern.fullmatch(path)]
-    return min(fitting, key=lambda rule: rule.vagueness, default=None)
+    return min(fitting, key=lambda rule: rule.specificity, default=None)
 
 
 def list_methods(rules: tuple[Rule, ...], path: str) -> list[str]:

@@ -9,10 +9,10 @@ from qcapp.access.attempts import count_try, forgive
 from qcapp.access.password import check_new_password, hash_password, is_password
 from qcapp.access.secret import hash_token, make_token
 from qcapp.errors import NotAllowed
-from qcapp.store import accounts
+from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
-from qcapp.store.moment import as_moment, as_text
-from qcapp.words.phrase import phrase
+from qcapp.store.registry import accounts
+from qcapp.store.timestamps import format_timestamp, parse_timestamp
 
 LIFE = timedelta(days=30)
 IDLE = timedelta(days=7)
@@ -75,8 +75,8 @@ def open_session(connection: Connection, account: str, now: datetime) -> str:
         connection,
         token_hash=hash_token(token),
         account=account,
-        now=as_text(now),
-        expires_at=as_text(now + LIFE),
+        now=format_timestamp(now),
+        expires_at=format_timestamp(now + LIFE),
     )
     return token
 
@@ -85,22 +85,25 @@ def find_caller(store: Store, token: str, now: datetime) -> Caller:
     """Whose cookie this is; NOBODY when it is unknown, ended, too old or long unused."""
     with store.reading() as connection:
         found = accounts.find_session(
-            connection, hash_token(token), now=as_text(now), used_after=as_text(now - IDLE)
+            connection,
+            hash_token(token),
+            now=format_timestamp(now),
+            used_after=format_timestamp(now - IDLE),
         )
     if found is None:
         return NOBODY
-    if now - as_moment(found.last_used_at) > TOUCH:
+    if now - parse_timestamp(found.last_used_at) > TOUCH:
         with store.writing() as connection:
-            accounts.touch_session(connection, found.no, as_text(now))
+            accounts.touch_session(connection, found.no, format_timestamp(now))
     return Caller(found.role, code=found.account, session_no=found.no)
 
 
 def end_session(connection: Connection, token: str | None, now: datetime) -> None:
     found = token and accounts.find_session(
-        connection, hash_token(token), now=as_text(now), used_after=""
+        connection, hash_token(token), now=format_timestamp(now), used_after=""
     )
     if found:
-        accounts.revoke_session(connection, found.no, as_text(now))
+        accounts.revoke_session(connection, found.no, format_timestamp(now))
 
 
 def change_password(
@@ -121,5 +124,5 @@ def change_password(
     fresh = hash_password(new)
     with store.writing() as connection:
         accounts.set_password(connection, caller.code, fresh)
-        accounts.revoke_sessions(connection, caller.code, as_text(now))
+        accounts.revoke_sessions(connection, caller.code, format_timestamp(now))
         return open_session(connection, caller.code, now)

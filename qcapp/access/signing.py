@@ -23,8 +23,8 @@ from typing import TYPE_CHECKING, Any
 
 import rfc8785
 
-from qcapp.errors import BadInput, StartTrouble
-from qcapp.words.phrase import phrase
+from qcapp.errors import BadInput, StartError
+from qcapp.i18n.phrase import phrase
 
 # The library is loaded where something is signed or verified: a waiting server does without its 8 MB.
 if TYPE_CHECKING:
@@ -70,26 +70,26 @@ def load_or_make_key(path: Path) -> SigningKey:
         _make_key(path)
     try:
         if os.name == "posix" and path.stat().st_mode & OPEN_TO_OTHERS:
-            raise StartTrouble(
+            raise StartError(
                 "other users of this machine may read the yard's key",
                 str(path),
                 f"chmod 600 {path}; if others had access, make a new key",
             )
         private = serialization.load_pem_private_key(path.read_bytes(), password=None)
-    except OSError as trouble:
-        raise StartTrouble(
-            f"the yard's key cannot be read: {trouble.strerror}",
+    except OSError as error:
+        raise StartError(
+            f"the yard's key cannot be read: {error.strerror}",
             str(path),
             "make the file readable for the server",
-        ) from trouble
-    except (ValueError, TypeError) as trouble:
-        raise StartTrouble(
+        ) from error
+    except (ValueError, TypeError) as error:
+        raise StartError(
             "this is no private key without a password",
             str(path),
             "restore the yard's key from its backup",
-        ) from trouble
+        ) from error
     if not isinstance(private, Ed25519PrivateKey):
-        raise StartTrouble(
+        raise StartError(
             "this is a private key of another kind",
             str(path),
             "the yard's key must be an Ed25519 key; restore it from its backup",
@@ -114,12 +114,12 @@ def _make_key(path: Path) -> None:
         os.link(draft, path)
     except FileExistsError:
         return  # Another process was first; its key is the one.
-    except OSError as trouble:
-        raise StartTrouble(
-            f"the yard's key cannot be made: {trouble.strerror}",
+    except OSError as error:
+        raise StartError(
+            f"the yard's key cannot be made: {error.strerror}",
             str(path),
             "name a writable place in QCAPP_KEY_FILE",
-        ) from trouble
+        ) from error
     finally:
         draft.unlink(missing_ok=True)
 
@@ -149,8 +149,8 @@ def check_proof(proof: Any, public_hex: str | None = None) -> list[Finding]:
             *_check_signature(proof, public_hex),
             *_compare(_describe(proof["summary"]), proof["signed"]),
         ]
-    except BadInput as trouble:
-        return [Finding(trouble.where, trouble.what)]
+    except BadInput as error:
+        return [Finding(error.where, error.what)]
 
 
 def _check_signature(proof: Mapping[str, Any], public_hex: str | None) -> Iterator[Finding]:
@@ -271,9 +271,9 @@ def _digest(value: Any) -> str:
 def _canonical(value: Any) -> bytes:
     try:
         return rfc8785.dumps(value)
-    except (ValueError, TypeError, RecursionError) as trouble:
+    except (ValueError, TypeError, RecursionError) as error:
         raise BadInput(
-            phrase("no canonical JSON: %(trouble)s", trouble=str(trouble)),
+            phrase("no canonical JSON: %(error)s", error=str(error)),
             "summary",
             phrase("use objects, lists, text, whole numbers, true, false, null"),
-        ) from trouble
+        ) from error

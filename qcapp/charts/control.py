@@ -3,18 +3,18 @@
 from collections.abc import Sequence
 
 from qcapp.charts.frame import ENGLISH_WORDS, WIDTH, Chart, Label, Scale, finish_chart, line, text
+from qcapp.i18n.catalogue import Locale
+from qcapp.i18n.localized_text import Figure, join
+from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.reports.control import ControlRow
-from qcapp.words.catalogue import Words
-from qcapp.words.phrase import Phrase, phrase
-from qcapp.words.shaped import Figure, join
 
 HEIGHT = 206
 TOP, BOTTOM = 18, 152
 # More marks than this run into each other on a phone: then only flagged ones are drawn.
-MOST_MARKS = 80
+MAX_MARKS = 80
 
 
-def draw_control(row: ControlRow, *, name: str, words: Words = ENGLISH_WORDS) -> Chart:
+def draw_control(row: ControlRow, *, name: str, locale: Locale = ENGLISH_WORDS) -> Chart:
     """Limits dashed, flagged points cornered and larger, the likely beginning of a drift as a line."""
     across = Scale(0, max(1, len(row.values) - 1), 10, WIDTH - 10)
     up = _scale_up(row)
@@ -30,7 +30,7 @@ def draw_control(row: ControlRow, *, name: str, words: Words = ENGLISH_WORDS) ->
     parts += [
         _mark(at, row, across, up)
         for at in range(len(row.values))
-        if at in row.flags or len(row.values) <= MOST_MARKS
+        if at in row.flags or len(row.values) <= MAX_MARKS
     ]
     parts += _words(row)
     columns = (
@@ -47,7 +47,7 @@ def draw_control(row: ControlRow, *, name: str, words: Words = ENGLISH_WORDS) ->
         name=name,
         columns=columns,
         rows=_list_rows(row),
-        words=words,
+        locale=locale,
     )
 
 
@@ -86,7 +86,7 @@ def _mark(at: int, row: ControlRow, across: Scale, up: Scale) -> str:
         y = up.place(row.other[at])
     if at in row.flags:
         # Small where they stand close, so that each is still seen.
-        size = 10 if len(row.values) <= MOST_MARKS else 5
+        size = 10 if len(row.values) <= MAX_MARKS else 5
         return f'<path class="mark above plain" d="M{x - size * 0.3:g} {y - size / 2:g}h{size * 0.8:g}v{size}h-{size}v-{size * 0.8:g}z"/>'
     return f'<circle class="mark" cx="{x:g}" cy="{y:g}" r="3"/>'
 

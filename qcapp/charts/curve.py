@@ -17,9 +17,9 @@ from qcapp.charts.frame import (
     text,
     whole_percent,
 )
-from qcapp.words.catalogue import Words
-from qcapp.words.phrase import phrase
-from qcapp.words.shaped import join
+from qcapp.i18n.catalogue import Locale
+from qcapp.i18n.localized_text import join
+from qcapp.i18n.phrase import phrase
 
 HEIGHT = 220
 LEFT, RIGHT, TOP, BOTTOM = 44, WIDTH - 8, 12, 176
@@ -54,7 +54,7 @@ def draw_curve(
     experienced: tuple[float, float] | None,
     title: str,
     name: str,
-    words: Words = ENGLISH_WORDS,
+    locale: Locale = ENGLISH_WORDS,
 ) -> Chart:
     """experienced: (low, high) of the experienced makers' rate, or None."""
     across = Scale(
@@ -101,7 +101,7 @@ def draw_curve(
         name=name,
         columns=columns,
         rows=rows,
-        words=words,
+        locale=locale,
     )
 
 

@@ -4,8 +4,8 @@ from collections.abc import Mapping
 from xml.etree import ElementTree
 
 from qcapp.charts.frame import ENGLISH_WORDS
-from qcapp.words.catalogue import Words
-from qcapp.words.shaped import say_phrase
+from qcapp.i18n.catalogue import Locale
+from qcapp.i18n.localized_text import translate_phrase
 
 SVG = "http://www.w3.org/2000/svg"
 ElementTree.register_namespace("", SVG)
@@ -17,7 +17,7 @@ def mark_drawing(
     *,
     title: str,
     description: str,
-    words: Words = ENGLISH_WORDS,
+    locale: Locale = ENGLISH_WORDS,
 ) -> str:
     """The SVG text with a badge on every part whose mark is not empty or 0.
 
@@ -27,7 +27,9 @@ def mark_drawing(
     """
     root = ElementTree.fromstring(drawing)
     root.set("role", "img")
-    root.set("aria-label", f"{say_phrase(words, title)}. {say_phrase(words, description)}")
+    root.set(
+        "aria-label", f"{translate_phrase(locale, title)}. {translate_phrase(locale, description)}"
+    )
     badges, largest = [], max(map(_size, marks.values()), default=0)
     for part, mark in marks.items():
         group = root.find(f".//*[@id='{part}']")
@@ -41,7 +43,7 @@ def mark_drawing(
             badges.append(
                 _badge(
                     hit,
-                    say_phrase(words, mark) if isinstance(mark, str) else str(mark),
+                    translate_phrase(locale, mark) if isinstance(mark, str) else str(mark),
                     is_largest=is_largest,
                 )
             )

@@ -11,12 +11,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from xml.sax.saxutils import escape, quoteattr
 
-from qcapp.words.catalogue import ENGLISH, Words, load_words
-from qcapp.words.phrase import Phrase, phrase
-from qcapp.words.shaped import Figure, say_phrase
+from qcapp.i18n.catalogue import ENGLISH, Locale, load_locale
+from qcapp.i18n.localized_text import Figure, translate_phrase
+from qcapp.i18n.phrase import Phrase, phrase
 
 WIDTH = 328
-ENGLISH_WORDS = load_words(ENGLISH)
+ENGLISH_WORDS = load_locale(ENGLISH)
 
 
 @dataclass(frozen=True)
@@ -39,8 +39,8 @@ class Label:
     anchor: str
     kind: str
 
-    def write(self, words: Words) -> str:
-        said = escape(say_phrase(words, self.words))
+    def write(self, locale: Locale) -> str:
+        said = escape(translate_phrase(locale, self.words))
         return f'<text class="{self.kind}" x="{self.x:g}" y="{self.y:g}" text-anchor="{self.anchor}">{said}</text>'
 
 
@@ -75,14 +75,14 @@ def finish_chart(
     name: str,
     columns: Sequence[str],
     rows: Sequence[Sequence[str]],
-    words: Words,
+    locale: Locale,
 ) -> Chart:
     """The chart, its phrases said in one language. name: unique in the page; links the picture to its title and description."""
 
     def say(text: str) -> str:
-        return say_phrase(words, text)
+        return translate_phrase(locale, text)
 
-    written = [part.write(words) if isinstance(part, Label) else part for part in parts]
+    written = [part.write(locale) if isinstance(part, Label) else part for part in parts]
     svg = _wrap_svg(
         written, height=height, title=say(title), description=say(description), name=name
     )

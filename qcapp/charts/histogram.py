@@ -4,9 +4,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from qcapp.charts.frame import ENGLISH_WORDS, WIDTH, Chart, Label, Scale, finish_chart, line, text
-from qcapp.words.catalogue import Words
-from qcapp.words.phrase import Phrase, phrase
-from qcapp.words.shaped import Figure, join
+from qcapp.i18n.catalogue import Locale
+from qcapp.i18n.localized_text import Figure, join
+from qcapp.i18n.phrase import Phrase, phrase
 
 TOP, BASE, HEIGHT = 34.0, 130.0, 152.0
 ROOM = 0.05
@@ -33,7 +33,7 @@ def draw_histogram(
     unit: str,
     title: str,
     name: str,
-    words: Words = ENGLISH_WORDS,
+    locale: Locale = ENGLISH_WORDS,
 ) -> Chart:
     """Bars beyond a limit are toned and hatched by their outline; the limit lines carry their values."""
     limits = _name_limits(lower, upper)
@@ -73,7 +73,7 @@ def draw_histogram(
         name=name,
         columns=columns,
         rows=rows,
-        words=words,
+        locale=locale,
     )
 
 

@@ -4,9 +4,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from qcapp.charts.frame import ENGLISH_WORDS, WIDTH, Chart, Scale, finish_chart, percent, text
-from qcapp.words.catalogue import Words
-from qcapp.words.phrase import phrase
-from qcapp.words.shaped import join
+from qcapp.i18n.catalogue import Locale
+from qcapp.i18n.localized_text import join
+from qcapp.i18n.phrase import phrase
 
 ROW = 42
 
@@ -21,7 +21,7 @@ class Bar:
 
 
 def draw_pareto(
-    bars: Sequence[Bar], *, title: str, name: str, words: Words = ENGLISH_WORDS
+    bars: Sequence[Bar], *, title: str, name: str, locale: Locale = ENGLISH_WORDS
 ) -> Chart:
     scale = Scale(0, max((bar.count for bar in bars), default=1), 0, WIDTH - 175)
     parts = []
@@ -51,5 +51,5 @@ def draw_pareto(
         name=name,
         columns=columns,
         rows=rows,
-        words=words,
+        locale=locale,
     )

@@ -3,10 +3,10 @@
 from collections.abc import Sequence
 
 from qcapp.charts.frame import ENGLISH_WORDS, WIDTH, Chart, Scale, finish_chart, line, text
+from qcapp.i18n.catalogue import Locale
+from qcapp.i18n.localized_text import Figure
+from qcapp.i18n.phrase import phrase
 from qcapp.stats.capability import normal_places
-from qcapp.words.catalogue import Words
-from qcapp.words.phrase import phrase
-from qcapp.words.shaped import Figure
 
 HEIGHT = 220
 TOP, BOTTOM = 10, 176
@@ -22,7 +22,7 @@ def draw_probability(
     unit: str,
     title: str,
     name: str,
-    words: Words = ENGLISH_WORDS,
+    locale: Locale = ENGLISH_WORDS,
 ) -> Chart:
     """Readings (across) against where they would stand if normal (up, in standard deviations).
 
@@ -81,7 +81,7 @@ def draw_probability(
         name=name,
         columns=columns,
         rows=rows,
-        words=words,
+        locale=locale,
     )
 
 

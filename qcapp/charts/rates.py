@@ -16,9 +16,9 @@ from qcapp.charts.frame import (
     text,
     whole_percent,
 )
-from qcapp.words.catalogue import Words
-from qcapp.words.phrase import Phrase, phrase
-from qcapp.words.shaped import join
+from qcapp.i18n.catalogue import Locale
+from qcapp.i18n.localized_text import join
+from qcapp.i18n.phrase import Phrase, phrase
 
 ROW = 44
 TOP = 22
@@ -43,7 +43,7 @@ def draw_rates(
     mean: float | None,
     title: str,
     name: str,
-    words: Words = ENGLISH_WORDS,
+    locale: Locale = ENGLISH_WORDS,
 ) -> Chart:
     """mean: the yard's rate, drawn as a dashed line. Labels stand above their line, so that long
     names have the whole width."""
@@ -81,7 +81,7 @@ def draw_rates(
         name=name,
         columns=columns,
         rows=rows,
-        words=words,
+        locale=locale,
     )
 
 

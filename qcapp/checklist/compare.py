@@ -5,9 +5,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from qcapp.checklist.model import Check, Checklist, Limits
-from qcapp.words.phrase import Phrase, phrase
-from qcapp.words.shaped import Figure, Text, text_of
-from qcapp.words.sizes import name_size
+from qcapp.i18n.localized_text import Figure, Text, text_of
+from qcapp.i18n.phrase import Phrase, phrase
+from qcapp.i18n.sizes import name_size
 
 SIDES = {"lower": -1, "upper": 1}
 

@@ -7,7 +7,7 @@ from pathlib import Path
 from xml.etree import ElementTree
 
 from qcapp.errors import BadInput
-from qcapp.words.phrase import Phrase, phrase
+from qcapp.i18n.phrase import Phrase, phrase
 
 # A link, and what moves: an animation may change where a link leads.
 FORBIDDEN = {
@@ -23,7 +23,7 @@ FORBIDDEN = {
     "set",
 }
 # All pictures of a checklist go to every phone, over a poor line; ours have 300 to 1,400 bytes.
-MOST_PICTURE_BYTES = 4096
+MAX_PICTURE_BYTES = 4096
 
 
 def read_drawing_ids(path: Path) -> set[str]:
@@ -37,11 +37,11 @@ def check_picture(path: Path) -> None:
     _read_still(
         path, phrase("picture"), phrase("put it into the folder pictures beside the checklist")
     )
-    if path.stat().st_size > MOST_PICTURE_BYTES:
+    if path.stat().st_size > MAX_PICTURE_BYTES:
         what = phrase(
             "picture %(name)s is larger than %(most)s bytes",
             name=path.name,
-            most=MOST_PICTURE_BYTES,
+            most=MAX_PICTURE_BYTES,
         )
         raise BadInput(what, path.name, phrase("draw it with fewer strokes"))
 

@@ -9,7 +9,7 @@ from decimal import Decimal
 from typing import Any
 
 from qcapp.checklist.source import NUMBER
-from qcapp.words.catalogue import list_languages
+from qcapp.i18n.catalogue import list_languages
 
 SIDES = ("lower", "nominal", "upper")
 # Of a number check: those that are numbers themselves, and those that hold numbers.

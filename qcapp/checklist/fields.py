@@ -10,7 +10,7 @@ from difflib import get_close_matches
 
 from qcapp.checklist.model import ID_PATTERN
 from qcapp.checklist.source import Node, Problems
-from qcapp.words.phrase import phrase
+from qcapp.i18n.phrase import phrase
 
 LANGUAGE = re.compile(r"[a-z]{2,3}(-[A-Za-z0-9]{2,8})*")
 

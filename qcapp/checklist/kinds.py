@@ -12,11 +12,11 @@ from qcapp.checklist.expression import RESERVED, ExpressionError, compile_expres
 from qcapp.checklist.fields import Fields, json_number, suggest
 from qcapp.checklist.model import NUMBER_KINDS
 from qcapp.checklist.source import Node, Problems
-from qcapp.words.phrase import phrase
+from qcapp.i18n.phrase import phrase
 
-MOST_READINGS = 12
+MAX_READINGS = 12
 # ILAC-G8:09/2019 knows none above it: fewer than one in a million wrongly passed on the line.
-MOST_GUARD = 3
+MAX_GUARD = 3
 
 
 @dataclass(frozen=True)
@@ -121,10 +121,10 @@ def _read_rows(node: Node, limits: dict[str, Any] | None, problems: Problems) ->
 def _read_readings(fields: Fields, fault_ids: set[str], around: Surroundings) -> dict[str, Any]:
     scale = _read_scale(fields, around)
     n = fields.whole("n", least=2)
-    if n is not None and n > MOST_READINGS:
+    if n is not None and n > MAX_READINGS:
         fields.problems.add(
             fields.children["n"],
-            phrase("more than %(most_readings)s readings", most_readings=MOST_READINGS),
+            phrase("more than %(max_readings)s readings", max_readings=MAX_READINGS),
             phrase("ask for fewer"),
         )
     by = fields.one_of("by", ("smallest", "largest", "mean", "range"))
@@ -269,10 +269,10 @@ def _read_scale(fields: Fields, around: Surroundings, is_count: bool = False) ->
             phrase("write 0 to guard nothing"),
         )
     guard_factor = fields.number("guard_factor", required=False)
-    if guard_factor is not None and not 0 <= guard_factor <= MOST_GUARD:
+    if guard_factor is not None and not 0 <= guard_factor <= MAX_GUARD:
         fields.problems.add(
             fields.children["guard_factor"],
-            phrase("not between 0 and %(most_guard)s", most_guard=MOST_GUARD),
+            phrase("not between 0 and %(max_guard)s", max_guard=MAX_GUARD),
             phrase("write 1, or 0.825 for the edition of 2017"),
         )
     band = uncertainty * (1 if guard_factor is None else guard_factor)

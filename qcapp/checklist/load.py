@@ -16,7 +16,7 @@ from qcapp.checklist.source import (
     read_source,
 )
 from qcapp.errors import BadInput
-from qcapp.words.phrase import phrase
+from qcapp.i18n.phrase import phrase
 
 __all__ = ["ChecklistError", "ChecklistErrors", "find_errors", "load_checklist", "read_text"]
 

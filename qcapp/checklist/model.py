@@ -22,7 +22,7 @@ from pydantic import (
 
 from qcapp.checklist.expression import Tree, is_tree
 from qcapp.errors import BadInput
-from qcapp.words.phrase import phrase
+from qcapp.i18n.phrase import phrase
 
 ID_PATTERN = r"^[a-z][a-z0-9]*(-[a-z0-9]+)*$"
 Id = Annotated[str, StringConstraints(pattern=ID_PATTERN, max_length=60)]
@@ -30,7 +30,7 @@ Text = dict[str, str]  # language -> words; "en" is always there
 # Within a thousand million both sides hold it exactly; not-a-number and infinity never get in.
 Number = Annotated[StrictInt | StrictFloat, Field(ge=-(10**9), le=10**9, allow_inf_nan=False)]
 Severity = Literal["critical", "major", "minor"]
-Decision = Literal["simple", "guarded"]
+DecisionRule = Literal["simple", "guarded"]
 Statistic = Literal["smallest", "largest", "mean", "range"]
 
 
@@ -107,7 +107,7 @@ class _NumberShape(_CheckShape):
     unit: str
     resolution: Number
     uncertainty: Number
-    decision: Decision
+    decision: DecisionRule
     possible: Possible
     limits: dict[str, Limits]
     # How much of the uncertainty keeps a reading from a limit; None: all of it (1).
@@ -174,7 +174,7 @@ OPTIONAL = (
     "twice_upper",
     "picture",
 )
-# The folder of the checks' pictures, beside the checklists; also in the names of the reference and in static/js.
+# The folder of the checks' pictures, beside the checklists; also in the names of the reference and in static/phone/js.
 PICTURES = "pictures"
 NUMBER_KINDS = ("measure", "count", "readings", "calculated")
 

@@ -12,7 +12,7 @@ from pathlib import Path
 import yaml
 
 from qcapp.errors import BadInput
-from qcapp.words.phrase import phrase
+from qcapp.i18n.phrase import phrase
 
 DEEPEST_NESTING = 20
 LONGEST_FILE = 500_000  # bytes; the longest of ours has 16,000
@@ -127,7 +127,7 @@ def parse_source(text: str, problems: Problems) -> Node | None:
     except (yaml.YAMLError, RecursionError) as error:
         problems.add(
             top,
-            phrase("not YAML: %(trouble)s", trouble=str(error).splitlines()[0]),
+            phrase("not YAML: %(error)s", error=str(error).splitlines()[0]),
             phrase("save it as plain UTF-8 text"),
         )
         return None

@@ -20,18 +20,18 @@ from qcapp.documents.sheet_words import (
     needs_letter,
 )
 from qcapp.documents.typeset import typeset
+from qcapp.i18n.catalogue import load_locale
+from qcapp.i18n.localized_text import pick
+from qcapp.i18n.sizes import name_size
 from qcapp.inspection.disposition import DISPOSITIONS
 from qcapp.inspection.letters import letter_of
 from qcapp.reports.terms import TRADES
-from qcapp.words.catalogue import load_words
-from qcapp.words.shaped import pick
-from qcapp.words.sizes import name_size
 
 STOVES = (1, 5)
 
 
 @dataclass(frozen=True)
-class SheetWish:
+class SheetRequest:
     """What is wanted on the sheet.
 
     size: one size of the checklist, or None for the limits of all. stoves: 1 or 5. batch: {"code", "title"} or
@@ -52,7 +52,7 @@ def build_check_sheet_pdf(
     *,
     checklist_hash: str,
     drawing_svg: str,
-    wish: SheetWish,
+    wish: SheetRequest,
     dated: datetime,
     pictures: Mapping[str, str] = {},
 ) -> bytes:
@@ -87,12 +87,12 @@ def build_check_sheet_pdf(
     marks = {part["id"]: str(part["number"]) for part in parts}
     drawn = {"drawing": number_parts(drawing_svg, marks), "pictures": dict(pictures)}
     return typeset(
-        "check_sheet.typ", prepare(given, load_words(wish.language)), dated=dated, pictures=drawn
+        "check_sheet.typ", prepare(given, load_locale(wish.language)), dated=dated, pictures=drawn
     )
 
 
 def _list_parts(
-    compiled: Mapping[str, Any], numbers: Mapping[str, int], wish: SheetWish
+    compiled: Mapping[str, Any], numbers: Mapping[str, int], wish: SheetRequest
 ) -> list[dict]:
     asked = [check for check in compiled["checks"] if check["id"] not in wish.left_out]
     return [
@@ -110,7 +110,9 @@ def _list_parts(
     ]
 
 
-def _describe_check(check: Mapping[str, Any], numbers: Mapping[str, int], wish: SheetWish) -> dict:
+def _describe_check(
+    check: Mapping[str, Any], numbers: Mapping[str, int], wish: SheetRequest
+) -> dict:
     kind = check["kind"]
     sizes = [wish.size] if wish.size else list(check.get("limits", {}))
     labels = (

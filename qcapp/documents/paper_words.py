@@ -3,9 +3,9 @@
 from collections.abc import Mapping
 from typing import Any
 
+from qcapp.i18n.catalogue import ENGLISH, Locale
+from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.reports.terms import DISPOSITIONS, RULES, SEVERITIES, STAGES, VERDICTS
-from qcapp.words.catalogue import ENGLISH, Words
-from qcapp.words.phrase import Phrase, phrase
 
 # phrase("Page %(page)s", **SLOTS) becomes "Page {page}", whose slot `fill` of pieces.typ replaces by content. What a person
 # typed always comes through a slot: it is then never searched for slots itself.
@@ -37,16 +37,20 @@ SLOTS = {
 }
 
 
-def say_all(value: Any, words: Words) -> Any:
+def translate_all(value: Any, locale: Locale) -> Any:
     """The same objects and lists, every phrase in them said; other texts, such as names, stay."""
     if isinstance(value, Phrase):
-        return words.say(value)
+        return locale.translate(value)
     if isinstance(value, Mapping):
-        return {key: say_all(inner, words) for key, inner in value.items()}
-    return [say_all(inner, words) for inner in value] if isinstance(value, list | tuple) else value
+        return {key: translate_all(inner, locale) for key, inner in value.items()}
+    return (
+        [translate_all(inner, locale) for inner in value]
+        if isinstance(value, list | tuple)
+        else value
+    )
 
 
-def prepare(given: Mapping[str, Any], words: Words) -> dict[str, Any]:
+def prepare(given: Mapping[str, Any], locale: Locale) -> dict[str, Any]:
     """What a template gets: `given` said, `language` for the typesetter, and what every paper shares under `texts`."""
     shared = {
         "page": phrase("Page %(page)s of %(pages)s", **SLOTS),
@@ -61,13 +65,13 @@ def prepare(given: Mapping[str, Any], words: Words) -> dict[str, Any]:
         "rules": RULES,
         "stages": STAGES,
     }
-    return say_all(
+    return translate_all(
         {
             **given,
             "texts": {**shared, **given["texts"]},
-            "language": words.language.split("-")[0],
-            "decimal_sign": words.writing.decimal,
-            "is_translated": words.language != ENGLISH,
+            "language": locale.language.split("-")[0],
+            "decimal_sign": locale.number_format.decimal,
+            "is_translated": locale.language != ENGLISH,
         },
-        words,
+        locale,
     )

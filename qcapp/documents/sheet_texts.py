@@ -4,9 +4,9 @@ from collections.abc import Sequence
 from typing import Any
 
 from qcapp.documents.paper_words import SLOTS
-from qcapp.words.phrase import phrase
-from qcapp.words.shaped import join
-from qcapp.words.sizes import name_size
+from qcapp.i18n.localized_text import join
+from qcapp.i18n.phrase import phrase
+from qcapp.i18n.sizes import name_size
 
 
 def list_texts(title: str, size: str | None, parts: Sequence[dict]) -> dict[str, Any]:

@@ -3,9 +3,9 @@
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from qcapp.words.phrase import Phrase, phrase
-from qcapp.words.shaped import Figure, join
-from qcapp.words.sizes import name_size
+from qcapp.i18n.localized_text import Figure, join
+from qcapp.i18n.phrase import Phrase, phrase
+from qcapp.i18n.sizes import name_size
 
 STATISTICS = {
     "smallest": phrase("the smallest counts"),

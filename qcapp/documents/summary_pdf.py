@@ -12,9 +12,9 @@ from qcapp.documents.drawing_print import mark_for_print
 from qcapp.documents.paper_words import prepare
 from qcapp.documents.summary_texts import list_texts
 from qcapp.documents.typeset import typeset
-from qcapp.reports.summary_said import say_document
-from qcapp.words.catalogue import load_words
-from qcapp.words.shaped import ENGLISH
+from qcapp.i18n.catalogue import load_locale
+from qcapp.i18n.localized_text import ENGLISH
+from qcapp.reports.summary_translation import translate_document
 
 PICTURE_SUFFIXES = {b"\xff\xd8\xff": "jpg", b"\x89PNG": "png", b"RIFF": "webp"}
 
@@ -37,8 +37,8 @@ def build_summary_pdf(
     in; the signed file stays English, and the paper says so. checklist_texts: the checklists' own texts
     in that language, by the English one.
     """
-    words = load_words(language)
-    summary = say_document(proof["summary"], words, checklist_texts)
+    locale = load_locale(language)
+    summary = translate_document(proof["summary"], locale, checklist_texts)
     given = {
         "summary": summary,
         "texts": list_texts(summary),
@@ -56,7 +56,7 @@ def build_summary_pdf(
 
     return typeset(
         "summary.typ",
-        prepare(given, words),
+        prepare(given, locale),
         dated=datetime.fromisoformat(summary["issued_at"]),
         pictures=make_pictures,
     )

@@ -4,11 +4,11 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from qcapp.documents.paper_words import SLOTS
+from qcapp.i18n.localized_text import Day, Figure, join
+from qcapp.i18n.phrase import Phrase, phrase, phrase_n
+from qcapp.i18n.sizes import name_size
 from qcapp.reports.summary_changes import NAMES
 from qcapp.reports.terms import STAGES
-from qcapp.words.phrase import Phrase, phrase, phrase_n
-from qcapp.words.shaped import Day, Figure, join
-from qcapp.words.sizes import name_size
 
 DECISIONS = {
     "accept": phrase("Accept"),
@@ -91,7 +91,7 @@ def _list_head(summary: Mapping[str, Any]) -> dict[str, Any]:
 
 def _list_counts(summary: Mapping[str, Any]) -> dict[str, Any]:
     promise, first, counts = summary["promise"], summary["first_pass"], summary["counts"]
-    looked = (
+    counted_checks = (
         (phrase("Offered"), "offered"),
         (phrase("Inspected"), "inspected"),
         (phrase("Not inspected"), "not_inspected"),
@@ -118,7 +118,7 @@ def _list_counts(summary: Mapping[str, Any]) -> dict[str, Any]:
         "stoves": phrase("Stoves"),
         "looked_columns": [phrase("What was looked at"), phrase("Stoves")],
         "became_columns": [phrase("What became of them"), phrase("Stoves")],
-        "looked": [[title, str(counts[key])] for title, key in looked],
+        "looked": [[title, str(counts[key])] for title, key in counted_checks],
         "became": [[title, str(counts[key])] for title, key in became],
         "first_pass": phrase(
             "First pass: %(good)s of %(of)s good", good=first["good"], of=first["of"]

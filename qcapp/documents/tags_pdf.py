@@ -11,9 +11,9 @@ import segno
 
 from qcapp.documents.paper_words import SLOTS, prepare
 from qcapp.documents.typeset import typeset
-from qcapp.words.catalogue import load_words
-from qcapp.words.phrase import phrase
-from qcapp.words.shaped import ENGLISH
+from qcapp.i18n.catalogue import load_locale
+from qcapp.i18n.localized_text import ENGLISH
+from qcapp.i18n.phrase import phrase
 
 
 @dataclass(frozen=True)
@@ -44,7 +44,7 @@ def build_tags_pdf(
     }
     return typeset(
         "tags.typ",
-        prepare(given, load_words(language)),
+        prepare(given, load_locale(language)),
         dated=dated,
         pictures={"codes": [_draw_code(tag.shown) for tag in tags]},
     )

@@ -20,11 +20,11 @@ from qcapp.documents.plain_text import (
     drop_controls,
     map_texts,
 )
-from qcapp.errors import PaperTrouble
+from qcapp.errors import PaperError
 
 TEMPLATES = files("qcapp.documents") / "templates"
 STANDARD = "ua-1"
-MOST_ROUNDS = 5
+MAX_ROUNDS = 5
 UNSHOWABLE = re.compile(r'the text `"(.+?)"` could not be displayed')
 Pictures = Mapping[str, Any]
 
@@ -52,7 +52,7 @@ def typeset(
 
 
 def _typeset_shown(
-    template: Path, given: dict, pictures: Pictures, dated: datetime, rounds_left: int = MOST_ROUNDS
+    template: Path, given: dict, pictures: Pictures, dated: datetime, rounds_left: int = MAX_ROUNDS
 ) -> bytes:
     """Typesets; when a sign has no glyph, its Unicode number takes its place and it goes again."""
     # Here, because few papers are asked for and a waiting server should be small.
@@ -62,14 +62,14 @@ def _typeset_shown(
         return _compile(
             template, {**given, **pictures, "has_codes": CODE_START in json.dumps(given)}, dated
         )
-    except typst.TypstError as trouble:
-        signs = UNSHOWABLE.findall(trouble.diagnostic)
+    except typst.TypstError as error:
+        signs = UNSHOWABLE.findall(error.diagnostic)
         if not signs or not rounds_left:
-            raise PaperTrouble(
-                f"the paper cannot be typeset: {trouble.message}",
+            raise PaperError(
+                f"the paper cannot be typeset: {error.message}",
                 template.name,
                 "report it with what it was made from",
-            ) from trouble
+            ) from error
     code = code_beyond_ascii if rounds_left == 1 else partial(code_signs, signs=signs)
     return _typeset_shown(template, map_texts(given, code), pictures, dated, rounds_left - 1)
 

@@ -53,7 +53,7 @@ class StoveEnd:
 
 
 @dataclass(frozen=True)
-class OwnEvent:
+class ServerEvent:
     """A record the server made: plan, decision, recheck ... received_at: UTC text; by: code of who made it."""
 
     seq: int
@@ -89,8 +89,8 @@ class BatchFacts:
     ends: tuple[StoveEnd, ...]
     photos: Mapping[str, tuple[str, ...]]
     inspectors: Mapping[str, int]
-    set_aside: int
-    own: tuple[OwnEvent, ...]
+    quarantined: int
+    own: tuple[ServerEvent, ...]
 
     @property
     def checklist(self) -> Checklist:
@@ -105,6 +105,6 @@ class BatchFacts:
     def inspected(self) -> int:
         return len(self.stoves)
 
-    def find_last(self, kind: str) -> OwnEvent | None:
+    def find_last(self, kind: str) -> ServerEvent | None:
         """The newest record of that kind."""
         return next((event for event in reversed(self.own) if event.kind == kind), None)

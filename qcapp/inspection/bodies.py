@@ -12,7 +12,7 @@ Verdict = Literal["pass", "fail", "doubtful", "not_applicable", "missing"]
 Disposition = Literal["release", "rework", "concession", "scrap", "hold"]
 
 Severity = Literal["critical", "major", "minor"]
-Decision = Literal["accept", "reject", "not_ready"]
+BatchOutcome = Literal["accept", "reject", "not_ready"]
 Count = Annotated[int, Field(ge=0)]
 Hash = Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
 Reading = Annotated[str, Field(pattern=f"^{CANONICAL_PATTERN}$")]
@@ -43,13 +43,13 @@ IsoDay = Annotated[
 ]
 
 
-class Part(BaseModel):
+class EventPart(BaseModel):
     """Base of everything inside an event: strict about types, unknown fields kept."""
 
     model_config = ConfigDict(extra="allow", strict=True, frozen=True)
 
 
-class Answer(Part):
+class Answer(EventPart):
     """What the inspector gave for one check; what was not given is absent."""
 
     mark: Literal["pass", "fail", "not_applicable"] | None = None
@@ -60,7 +60,7 @@ class Answer(Part):
     photos: list[Hash] | None = None
 
 
-class DispositionChoice(Part):
+class DispositionChoice(EventPart):
     kind: Disposition
     reason: Note | None = None
 
@@ -71,7 +71,7 @@ class DispositionChoice(Part):
         return self
 
 
-class InspectionBody(Part):
+class InspectionBody(EventPart):
     """`verdicts` are the phone's own; the server judges the answers again."""
 
     size: Name
@@ -85,16 +85,16 @@ class InspectionBody(Part):
     scope: Literal["all", "critical"] | None = None
 
 
-class CorrectionBody(Part):
+class CorrectionBody(EventPart):
     reason: Reason
     replacement: InspectionBody
 
 
-class VoidBody(Part):
+class VoidBody(EventPart):
     reason: Reason
 
 
-class _Withdrawable(Part):
+class _Withdrawable(EventPart):
     """Either {"withdraws": id of the record that was wrong}, or all the other fields."""
 
     withdraws: Name | None = None
@@ -128,7 +128,7 @@ class TemplateReplacedBody(_Withdrawable):
     note: Note | None = None
 
 
-class StudyBody(Part):
+class StudyBody(EventPart):
     """A planned agreement study, or {"closes": id of one}. seed: what the blind orders are made from."""
 
     closes: Name | None = None
@@ -153,7 +153,7 @@ class StudyBody(Part):
         return self
 
 
-class StudyAnswerBody(Part):
+class StudyAnswerBody(EventPart):
     """What one inspector gave on one look. study: the study's id, or "second-look"; stove: a serial of the
     study, or the stove's key (stage/serial) for a random second look."""
 
@@ -163,7 +163,7 @@ class StudyAnswerBody(Part):
     answers: dict[Name, Answer]
 
 
-class AdmissionBody(Part):
+class AdmissionBody(EventPart):
     """What a person decided about a record set aside; `original_hash` says which content under the id.
 
     event: the content that counts from now on, under the same id; only with "accept".
@@ -181,7 +181,7 @@ class AdmissionBody(Part):
         return self
 
 
-class PlanLimit(Part):
+class PlanLimit(EventPart):
     """aql: percent as printed in the table, None for critical."""
 
     severity: Severity
@@ -191,7 +191,7 @@ class PlanLimit(Part):
     re: Count
 
 
-class PlanBody(Part):
+class PlanBody(EventPart):
     """What was agreed for a batch. sample: serials in the order they were drawn; empty when every stove."""
 
     inspect: Literal["every", "sample"]
@@ -208,16 +208,16 @@ class PlanBody(Part):
     is_restart: bool
 
 
-class DecisionBody(Part):
+class DecisionBody(EventPart):
     """A person overrules the computed decision; it holds as long as decision and reasons stay these."""
 
-    computed: Decision
+    computed: BatchOutcome
     reasons: list[str]
-    final: Decision
+    final: BatchOutcome
     reason: Reason
 
 
-class LotBody(Part):
+class LotBody(EventPart):
     """What a summary means for the inspection of the next batches; result is None when it does not count."""
 
     design: Name
@@ -226,14 +226,14 @@ class LotBody(Part):
     is_restart: bool
 
 
-class SummaryBody(Part):
+class SummaryBody(EventPart):
     number: Annotated[int, Field(ge=1)]
     sha256: Hash
     lot: LotBody
     proof: dict[str, Any]
 
 
-class BuyerAnswerBody(Part):
+class BuyerAnswerBody(EventPart):
     """About one issued summary; link: what the yard called the buyer's link."""
 
     answer: Literal["accept", "reject", "question"]
@@ -243,7 +243,7 @@ class BuyerAnswerBody(Part):
     link: Name
 
 
-class RecheckBody(Part):
+class RecheckBody(EventPart):
     """The buyer's re-check of n stoves of the batch, failed of them not as agreed."""
 
     n: Annotated[int, Field(ge=1)]
@@ -259,7 +259,7 @@ class RecheckBody(Part):
         return self
 
 
-class TrailBody(Part):
+class TrailBody(EventPart):
     """Who did what on the server. about: codes and ids only, so that the log never holds a name or a secret."""
 
     action: Name

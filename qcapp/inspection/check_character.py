@@ -1,11 +1,11 @@
 """The check character of ISO/IEC 7064, system MOD 37,36: one sign more, and a mistyped code is known at once.
 
 It finds every single wrong sign and nearly every swap of two neighbours.
-Twin of hasCheckCharacter in static/js/screens/start.js.
+Twin of hasCheckCharacter in static/phone/js/inspection/serial.js.
 """
 
 from qcapp.errors import BadInput
-from qcapp.words.phrase import phrase
+from qcapp.i18n.phrase import phrase
 
 SIGNS = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 MODULUS = len(SIGNS)

@@ -11,8 +11,8 @@ from typing import Any
 
 from qcapp.checklist.model import Check, Checklist, ChoiceCheck
 from qcapp.errors import NotFound
+from qcapp.i18n.phrase import phrase
 from qcapp.inspection.judge import Judgement, counts_as_fail, judge_answers
-from qcapp.words.phrase import phrase
 
 _SIDES = {
     "below-lower": "below",

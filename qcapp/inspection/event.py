@@ -1,6 +1,6 @@
 """The immutable record: its shape, its canonical bytes, its hash, the key of its stove.
 
-The phone seals an event (twin: static/js/inspection/stove.js); the server only reads and checks
+The phone seals an event (twin: static/phone/js/inspection/event.js); the server only reads and checks
 it. Unknown fields are kept, so that an older server loses nothing of a newer phone's work. The
 rule for bytes and hash is tests/vectors/event/.
 """
@@ -13,18 +13,18 @@ import rfc8785
 from pydantic import Field, ValidationError, model_validator
 
 from qcapp.errors import BadInput
-from qcapp.inspection.bodies import BODIES, Hash, Name, Part, SummaryBody, UtcTime
-from qcapp.words.phrase import phrase
+from qcapp.i18n.phrase import phrase
+from qcapp.inspection.bodies import BODIES, EventPart, Hash, Name, SummaryBody, UtcTime
 
 EventId = Annotated[
     str, Field(pattern=r"^[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}$")
 ]
 
 # Between the yard and its buyer: about a batch, and no phone gets them.
-OWN_KINDS = ("plan", "decision", "summary", "buyer_answer", "recheck")
+SERVER_MADE_KINDS = ("plan", "decision", "summary", "buyer_answer", "recheck")
 # Only the server itself makes these: a phone that sends one is not believed.
 SERVER_KINDS = (
-    *OWN_KINDS,
+    *SERVER_MADE_KINDS,
     "lesson",
     "admission",
     "template",
@@ -38,11 +38,11 @@ _NEEDED = {
     "inspection": ("batch", "stage", "stove", "checklist", "checklist_hash"),
     "correction": ("batch", "stage", "stove", "corrects"),
     "void": ("batch", "stage", "stove", "corrects"),
-    **dict.fromkeys(OWN_KINDS, ("batch",)),
+    **dict.fromkeys(SERVER_MADE_KINDS, ("batch",)),
 }
 
 
-class Event(Part):
+class Event(EventPart):
     """One record as sealed on the phone. `tz_min`: minutes east of UTC of the phone's clock."""
 
     id: EventId
@@ -102,7 +102,7 @@ def is_summary_body(body: Any) -> bool:
     )
 
 
-def _check_body(shape: type[Part], body: dict[str, Any]) -> None:
+def _check_body(shape: type[EventPart], body: dict[str, Any]) -> None:
     try:
         shape.model_validate(body)
     except ValidationError as error:
@@ -168,7 +168,7 @@ def freeze(raw: Mapping[str, Any]) -> tuple[bytes, str]:
 def build_uuid7(milliseconds: int, random_bits: int) -> str:
     """A UUID of version 7 (RFC 9562, section 5.7): Unix time, then 80 bits of which 6 are fixed.
 
-    Twin of uuid7 in static/js/inspection/stove.js.
+    Twin of uuid7 in static/phone/js/inspection/event.js.
     """
     number = (milliseconds << 80) | random_bits
     number = (number & ~(0xF << 76)) | (0x7 << 76)

@@ -1,6 +1,6 @@
 """The verdict on an answer: one reading of the rule in tests/vectors/judge/.
 
-The other reading is static/js/inspection/judge.js; a change of rule goes into the vectors first,
+The other reading is static/phone/js/inspection/judge.js; a change of rule goes into the vectors first,
 then into both. Nothing is rounded before it is compared.
 """
 
@@ -20,8 +20,8 @@ from qcapp.checklist.model import (
     TickCheck,
 )
 from qcapp.errors import QcappError
+from qcapp.i18n.phrase import phrase
 from qcapp.inspection.number import number_value, parse_number
-from qcapp.words.phrase import phrase
 
 Answers = Mapping[str, Any]
 Context = Mapping[str, Any]

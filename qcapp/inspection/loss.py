@@ -7,7 +7,7 @@ when the phone does not have the record any more either; what it still has to se
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from qcapp.words.phrase import phrase, phrase_n
+from qcapp.i18n.phrase import phrase, phrase_n
 
 
 @dataclass(frozen=True)

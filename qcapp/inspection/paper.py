@@ -18,12 +18,12 @@ from typing import Any
 
 from qcapp.checklist.model import Check, Checklist, ChoiceCheck
 from qcapp.errors import BadInput
+from qcapp.i18n.phrase import phrase
 from qcapp.inspection.counts import find_fault
 from qcapp.inspection.disposition import allowed_dispositions, needed_checks
 from qcapp.inspection.judge import Judgement, counts_as_fail, judge_answers
 from qcapp.inspection.letters import letter_of, place_of
 from qcapp.inspection.number import parse_number
-from qcapp.words.phrase import phrase
 
 TICKS = {"p": "pass", "1": "pass", "f": "fail", "2": "fail"}
 NOT_POSSIBLE = {
@@ -158,8 +158,8 @@ def fill_stove(
     for check in checklist.checks:
         try:
             answer = read_cells(check, cells.get(check.id, ()))
-        except BadInput as trouble:
-            problems[check.id] = phrase("%(what)s: %(todo)s", what=trouble.what, todo=trouble.todo)
+        except BadInput as error:
+            problems[check.id] = phrase("%(what)s: %(todo)s", what=error.what, todo=error.todo)
             continue
         if answer:
             answers[check.id] = answer

@@ -10,14 +10,14 @@ from collections.abc import Mapping
 from typing import Any
 
 from qcapp.errors import BadInput
+from qcapp.i18n.phrase import phrase
 from qcapp.inspection.check_character import build_check_character, has_check_character
-from qcapp.words.phrase import phrase
 
 # The attribute of a batch (in the yard's file) that turns check characters on; phones get it with the batch.
 CHECKED = "checked_serials"
 # No plain serial of this project's own making holds it, and every keyboard has it.
 POINT = "."
-MOST_SIGNS = 40
+MAX_SIGNALS = 40
 # Written between the signs that count; skipping them costs nothing that the prefix would not show.
 _BETWEEN = re.compile(r"[-/_ ]")
 _OUTER = " \t\n\r\u00a0\u202f"
@@ -28,13 +28,13 @@ def has_checked_serials(batch: Mapping[str, Any]) -> bool:
 
 
 def build_serial(prefix: str, number: int) -> str:
-    """B1- and 7 -> B1-007; twin of proposeSerial in static/js/inspection/draft.js."""
+    """B1- and 7 -> B1-007; twin of proposeSerial in static/phone/js/inspection/serial.js."""
     return f"{prefix}{number:03d}"
 
 
 def build_tag_serial(serial: str) -> str:
     """B1-007 -> B1-007.N. Raises BadInput where the serial has signs beyond A-Z and 0-9."""
-    signs = _signs_of(serial)
+    signs = _signals_of(serial)
     if not serial.isascii() or not signs.isalnum():
         raise BadInput(
             phrase("%(serial)s can have no check character", serial=repr(serial)),
@@ -56,7 +56,7 @@ def check_tag_serial(typed: str) -> str:
             phrase("type it as on the tag: the serial, a point, one more sign"),
         )
     # Upper case makes ASCII of some other letters, so the text itself is asked too.
-    signs = _signs_of(serial)
+    signs = _signals_of(serial)
     if not text.isascii() or not signs or not has_check_character(signs + check):
         raise BadInput(
             phrase("%(text)s is mistyped: its check character does not fit", text=repr(text)),
@@ -73,7 +73,7 @@ def read_serial(typed: str, *, prefix: str, is_checked: bool) -> str:
     the text is taken as it is. Raises BadInput.
     """
     text = typed.strip(_OUTER)
-    if not text or len(text) > MOST_SIGNS or not text.isprintable():
+    if not text or len(text) > MAX_SIGNALS or not text.isprintable():
         raise BadInput(
             phrase("there is no serial") if not text else phrase("this is no serial"),
             "serial",
@@ -91,5 +91,5 @@ def read_serial(typed: str, *, prefix: str, is_checked: bool) -> str:
     return prefix + serial[len(prefix) :]
 
 
-def _signs_of(serial: str) -> str:
+def _signals_of(serial: str) -> str:
     return _BETWEEN.sub("", serial).upper()

@@ -1,6 +1,6 @@
 """The state of one stove: a pure fold over its events.
 
-Twin of static/js/inspection/stove.js; the rule is tests/vectors/fold/.
+Twin of static/phone/js/inspection/stove.js; the rule is tests/vectors/fold/.
 """
 
 from collections.abc import Iterable, Mapping

@@ -4,14 +4,14 @@ from collections.abc import Hashable, Iterable
 from dataclasses import dataclass
 from typing import NamedTuple
 
-LOOKED_AT = ("pass", "fail", "doubtful")
+COUNTED_VERDICTS = ("pass", "fail", "doubtful")
 SEVERITY_RANK = {"critical": 3, "major": 2, "minor": 1}
 
 
-class Looked(NamedTuple):
+class CountedCheck(NamedTuple):
     """One judged check of one visit, with everything it is counted by. day: the visit's, ISO, UTC."""
 
-    visit: Hashable
+    inspection: Hashable
     day: str
     batch: str
     size: str
@@ -63,38 +63,38 @@ class Counts(NamedTuple):
         return Counts(*(own + sign * more for own, more in zip(self, other, strict=True)))
 
 
-def tally(looked: Iterable[Looked]) -> dict[TallyKey, Counts]:
+def tally(counted_checks: Iterable[CountedCheck]) -> dict[TallyKey, Counts]:
     """Sums of what was looked at; missing and not applicable checks are in none."""
     sums: dict[TallyKey, Counts] = {}
     worst: dict[tuple[Hashable, TallyKey], str] = {}
-    for one in looked:
-        if one.verdict not in LOOKED_AT:
+    for one in counted_checks:
+        if one.verdict not in COUNTED_VERDICTS:
             continue
         for key in _list_check_keys(one):
             sums[key] = sums.get(key, Counts()).add(
                 Counts(1, int(one.is_fail), int(one.verdict == "doubtful"))
             )
-        for key in _list_visit_keys(one):
-            known = worst.get((one.visit, key), "")
-            worst[one.visit, key] = max(
+        for key in _list_inspection_keys(one):
+            known = worst.get((one.inspection, key), "")
+            worst[one.inspection, key] = max(
                 known,
                 one.severity if one.is_fail else "",
                 key=lambda name: SEVERITY_RANK.get(name, 0),
             )
-    for (_visit, key), severity in worst.items():
+    for (_inspection, key), severity in worst.items():
         by_severity = {severity: 1} if severity and key.kind == "step" else {}
         sums[key] = sums.get(key, Counts()).add(Counts(1, int(bool(severity)), **by_severity))
     return sums
 
 
-def _list_check_keys(one: Looked) -> Iterable[TallyKey]:
+def _list_check_keys(one: CountedCheck) -> Iterable[TallyKey]:
     key = TallyKey(
         "check", *one[1:6], one.check_id, one.part, one.step, one.severity, "", one.artisan or ""
     )
     return (key, key._replace(kind="fault", fault=one.fault or "")) if one.is_fail else (key,)
 
 
-def _list_visit_keys(one: Looked) -> Iterable[TallyKey]:
+def _list_inspection_keys(one: CountedCheck) -> Iterable[TallyKey]:
     """Counted once a visit, however many of its checks belong to it."""
     yield TallyKey("step", *one[1:6], one.step, "", "", "", "", one.artisan or "")
     yield TallyKey("part", *one[1:6], one.part, "", "", "", "", "")
@@ -188,7 +188,7 @@ class Filters:
 
 
 @dataclass(frozen=True)
-class StepVisit:
+class StepInspection:
     """One stove of an artisan looked at on one step, and whether a check of it failed.
 
     made_before: stoves on which this artisan's step had been looked at before (first passes,
@@ -214,7 +214,7 @@ class FaultCount:
     failed: int
 
 
-class Look(NamedTuple):
+class CheckObservation(NamedTuple):
     """One judged check of a first pass, in the row that charts are made from.
 
     value: in the check's unit, None where nothing is measured.

@@ -18,7 +18,7 @@ from cryptography.hazmat.primitives import hashes, serialization
 from cryptography.hazmat.primitives.asymmetric import ec
 from cryptography.x509.oid import NameOID
 
-from qcapp.errors import BadInput, StartTrouble
+from qcapp.errors import BadInput, StartError
 
 # RFC 1918, and this machine itself for trials.
 PRIVATE = tuple(
@@ -103,12 +103,12 @@ def read_address(text: str) -> str:
     """A private IPv4 address, written one way. Raises BadInput."""
     try:
         address = ipaddress.IPv4Address(text)
-    except ValueError as trouble:
+    except ValueError as error:
         raise BadInput(
             f"{text!r} is no IPv4 address",
             "address",
             "give the laptop's fixed address, such as 10.42.0.1",
-        ) from trouble
+        ) from error
     if not any(address in one for one in (*PRIVATE, LOOPBACK)):
         raise BadInput(
             "this is not an address of a private network",
@@ -125,10 +125,10 @@ def read_ranges(texts: list[str], address: str) -> tuple[ipaddress.IPv4Network, 
         return (LOOPBACK,) if home in LOOPBACK else PRIVATE
     try:
         chosen = tuple(ipaddress.IPv4Network(text) for text in texts)
-    except ValueError as trouble:
+    except ValueError as error:
         raise BadInput(
-            f"no range of addresses: {trouble}", "--range", "write it as 10.42.0.0/24"
-        ) from trouble
+            f"no range of addresses: {error}", "--range", "write it as 10.42.0.0/24"
+        ) from error
     for one in chosen:
         if not any(one.subnet_of(whole) for whole in (*PRIVATE, LOOPBACK)):
             raise BadInput(
@@ -209,14 +209,14 @@ def read_authority(text: str, place: str) -> Authority:
         key = serialization.load_pem_private_key(blocks["PRIVATE KEY"], password=None)
         authority = Authority(key, x509.load_pem_x509_certificate(blocks["CERTIFICATE"]))
         is_whole = bool(authority.ranges and authority.name)
-    except (KeyError, IndexError, ValueError, TypeError, x509.ExtensionNotFound) as trouble:
-        raise StartTrouble(
+    except (KeyError, IndexError, ValueError, TypeError, x509.ExtensionNotFound) as error:
+        raise StartError(
             "there is no whole authority in this file",
             place,
             "restore it from the backup sheet: qcapp lan init --restore FILE",
-        ) from trouble
+        ) from error
     if not is_whole or authority.certificate.public_key() != key.public_key():
-        raise StartTrouble(
+        raise StartError(
             "key and certificate of the authority do not belong together",
             place,
             "copy the backup sheet again, both blocks whole",

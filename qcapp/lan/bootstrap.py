@@ -34,7 +34,7 @@ TEMPLATES = Environment(
 )
 
 
-def load_words(folder: Path, **values: str) -> dict[str, dict]:
+def load_bootstrap_texts(folder: Path, **values: str) -> dict[str, dict]:
     """Texts by language, from words/<language>.json; {origin} and the like are filled in."""
     return {
         path.stem: _fill(json.loads(path.read_text(encoding="utf-8")), values)
@@ -67,7 +67,9 @@ def make_bootstrap(lan: Lan, *, picture_path: str, clock: Callable[[], datetime]
     """The ASGI app. picture_path: a picture of the main server, loaded over https by the live test."""
     origin, authority = lan.origin, lan.authority
     app_url = f"{origin.url}/phone/"
-    languages = load_words(HERE / "words", origin=origin.url, app=app_url, name=authority.name)
+    languages = load_bootstrap_texts(
+        HERE / "words", origin=origin.url, app=app_url, name=authority.name
+    )
     pairs = authority.fingerprint.split(":")
     fixed = {
         "app_url": app_url,

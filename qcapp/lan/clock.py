@@ -2,7 +2,7 @@
 
 from datetime import UTC, datetime
 
-from qcapp.errors import StartTrouble
+from qcapp.errors import StartError
 
 # Raised with each release: no right clock shows an earlier day.
 BUILT_AT = datetime(2026, 11, 25, tzinfo=UTC)
@@ -20,4 +20,4 @@ def refuse_wrong_clock(now: datetime, *seen_at: datetime) -> None:
     """Raises StartTrouble when `find_clock_fault` finds one."""
     fault = find_clock_fault(now, *seen_at)
     if fault:
-        raise StartTrouble(fault, "date and time", "set the clock, then start again")
+        raise StartError(fault, "date and time", "set the clock, then start again")

@@ -14,7 +14,7 @@ from pathlib import Path
 
 from cryptography import x509
 
-from qcapp.errors import Clash, NotFound, StartTrouble
+from qcapp.errors import Clash, NotFound, StartError
 from qcapp.lan.authority import Authority, read_authority
 from qcapp.lan.clock import refuse_wrong_clock
 from qcapp.lan.leaf import count_days_left, is_due, make_leaf, read_leaf
@@ -93,12 +93,12 @@ def open_lan(folder: Path) -> Lan:
 def _read(path: Path) -> str:
     try:
         return path.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as trouble:
-        raise StartTrouble(
-            f"this file cannot be read: {trouble}",
+    except (OSError, UnicodeDecodeError) as error:
+        raise StartError(
+            f"this file cannot be read: {error}",
             str(path),
             "restore it, or run as the user who made it",
-        ) from trouble
+        ) from error
 
 
 def write_private(path: Path, text: str) -> None:
@@ -117,7 +117,7 @@ def write_private(path: Path, text: str) -> None:
 def refuse_ended(authority: Authority, now: datetime) -> None:
     """Raises StartTrouble: an authority is not renewed by itself, because every phone would have to install it."""
     if count_days_left(authority.certificate, now) < 0:
-        raise StartTrouble(
+        raise StartError(
             "the authority has ended",
             f"on {authority.certificate.not_valid_after_utc:%Y-%m-%d}",
             "let every phone send, then make a new one in another folder with qcapp lan init --folder; every phone installs it",

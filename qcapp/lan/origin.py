@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from urllib.parse import urlsplit
 
-from qcapp.errors import BadInput, Clash, StartTrouble
+from qcapp.errors import BadInput, Clash, StartError
 
 FOLDER = Path("qcapp-lan")
 PORT, BOOTSTRAP_PORT = 8443, 8080
@@ -77,12 +77,12 @@ def read_origin(path: Path) -> Origin:
         return make_origin(
             host=parts.hostname or "", port=parts.port or 443, bootstrap_port=kept["bootstrap_port"]
         )
-    except (OSError, ValueError, KeyError, TypeError, BadInput) as trouble:
-        raise StartTrouble(
+    except (OSError, ValueError, KeyError, TypeError, BadInput) as error:
+        raise StartError(
             "the origin cannot be read",
             str(path),
             "restore the folder from its copy; phones know only this origin",
-        ) from trouble
+        ) from error
 
 
 def refuse_other_origin(kept: Origin, *, host: str | None, port: int | None) -> None:
@@ -109,7 +109,7 @@ def is_here(host: str) -> bool:
 def refuse_absent_address(kept: Origin) -> None:
     """Raises StartTrouble when this machine does not have the origin's address."""
     if not is_here(kept.host):
-        raise StartTrouble(
+        raise StartError(
             "this machine does not have the address under which phones know it",
             kept.host,
             f"switch the hotspot or network on; else {WAYS_OUT} qcapp lan move --to ADDRESS",

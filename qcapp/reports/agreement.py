@@ -5,11 +5,11 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from qcapp.errors import BadInput
+from qcapp.i18n.phrase import phrase
 from qcapp.stats.agreement import Agreement, cohen_kappa, fleiss_kappa
 from qcapp.stats.interval import Estimate, Interval
 from qcapp.stats.proportion import wilson_interval
 from qcapp.stats.repeat_study import RepeatStudy, study_repeats
-from qcapp.words.phrase import phrase
 
 # A making that fills its limits fits six standard deviations between them; so is measuring weighed.
 SIGMAS = 6

@@ -5,7 +5,9 @@ from dataclasses import dataclass
 
 from qcapp.checklist.model import Check, Step
 from qcapp.errors import BadInput
-from qcapp.inspection.tallies import FaultCount, StepTally, StepVisit
+from qcapp.i18n.localized_text import text_of
+from qcapp.i18n.phrase import phrase
+from qcapp.inspection.tallies import FaultCount, StepInspection, StepTally
 from qcapp.reports.faults import StepFaults, build_step_faults
 from qcapp.reports.groups import ApprenticeRule, GroupRate, build_rate, sum_tallies
 from qcapp.stats.interval import Estimate
@@ -16,13 +18,11 @@ from qcapp.stats.learning import (
     fit_learning_curve,
     rate_after,
 )
-from qcapp.words.phrase import phrase
-from qcapp.words.shaped import text_of
 
 RECENT = 20
 CURVE_POINTS = 25
 # A curve of fewer stoves than this is not drawn: its band would fill the whole chart.
-LEAST_FOR_CURVE = 12
+MIN_FOR_CURVE = 12
 
 
 @dataclass(frozen=True)
@@ -72,7 +72,7 @@ class ArtisanReport:
 
 def build_artisan_report(
     artisan: str,
-    visits: Iterable[StepVisit],
+    inspections: Iterable[StepInspection],
     tallies: Iterable[StepTally],
     faults: Iterable[FaultCount],
     steps: Mapping[str, Step],
@@ -83,9 +83,9 @@ def build_artisan_report(
 ) -> ArtisanReport:
     """visits: the artisan's, in the order made. tallies, faults: of everybody, since the experienced
     makers' rate is needed beside."""
-    by_step: dict[str, list[StepVisit]] = {}
-    for visit in visits:
-        by_step.setdefault(visit.step, []).append(visit)
+    by_step: dict[str, list[StepInspection]] = {}
+    for inspection in inspections:
+        by_step.setdefault(inspection.step, []).append(inspection)
     old: dict[str, list[StepTally]] = {}
     for one in tallies:
         if _is_experienced_other(one, artisan, people, rule):
@@ -116,7 +116,7 @@ def _is_experienced_other(
 
 
 def _build_step(
-    step: str, title: str, own: Sequence[StepVisit], experienced: GroupRate
+    step: str, title: str, own: Sequence[StepInspection], experienced: GroupRate
 ) -> ArtisanStep:
     curve, why = _fit(own)
     needed = None
@@ -125,28 +125,31 @@ def _build_step(
     return ArtisanStep(
         step=step,
         title=title,
-        rate=build_rate(len(own), sum(visit.failed for visit in own)),
+        rate=build_rate(len(own), sum(inspection.failed for inspection in own)),
         experienced=experienced,
         runs=tuple(_list_runs(own)),
         curve=tuple(_list_points(curve)) if curve else (),
         trend=_trend(curve),
         why=why,
         needed=needed,
-        recent=tuple((visit.stove, visit.failed, visit.severity) for visit in own[-RECENT:]),
+        recent=tuple(
+            (inspection.stove, inspection.failed, inspection.severity)
+            for inspection in own[-RECENT:]
+        ),
     )
 
 
-def _fit(own: Sequence[StepVisit]) -> tuple[LearningCurve | None, str]:
-    if len(own) < LEAST_FOR_CURVE:
+def _fit(own: Sequence[StepInspection]) -> tuple[LearningCurve | None, str]:
+    if len(own) < MIN_FOR_CURVE:
         return None, phrase(
             "%(stoves)s stoves are too few for a curve; %(needed)s are needed",
             stoves=len(own),
-            needed=LEAST_FOR_CURVE,
+            needed=MIN_FOR_CURVE,
         )
     try:
         return fit_learning_curve([v.made_before for v in own], [v.failed for v in own]), ""
-    except BadInput as trouble:
-        return None, str(trouble)
+    except BadInput as error:
+        return None, str(error)
 
 
 def _trend(curve: LearningCurve | None) -> str:
@@ -156,12 +159,12 @@ def _trend(curve: LearningCurve | None) -> str:
 
 
 def _list_points(curve: LearningCurve) -> Iterable[CurvePoint]:
-    last = max(curve.most_made, 1)
+    last = max(curve.max_made, 1)
     places = sorted({round(last * k / (CURVE_POINTS - 1)) for k in range(CURVE_POINTS)})
     return (CurvePoint(made, rate_after(curve, made)) for made in places)
 
 
-def _list_runs(own: Sequence[StepVisit]) -> Iterable[Run]:
+def _list_runs(own: Sequence[StepInspection]) -> Iterable[Run]:
     """Stoves in order of making, cut into at most eight runs of equal length (five or more)."""
     length = max(5, -(-len(own) // 8))
     for start in range(0, len(own), length):

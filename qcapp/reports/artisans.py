@@ -4,11 +4,11 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from qcapp.checklist.model import Step
+from qcapp.i18n.localized_text import text_of
+from qcapp.i18n.phrase import phrase
 from qcapp.inspection.tallies import StepTally
 from qcapp.reports.groups import ApprenticeRule
 from qcapp.stats.shrinkage import shrink_rates
-from qcapp.words.phrase import phrase
-from qcapp.words.shaped import text_of
 
 
 @dataclass(frozen=True)

@@ -4,11 +4,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from qcapp.checklist.model import Checklist
+from qcapp.i18n.localized_text import text_of
 from qcapp.inspection.tallies import CheckTally, FaultTally
 from qcapp.reports.terms import NOT_NAMED
 from qcapp.stats.interval import Interval
 from qcapp.stats.proportion import wilson_interval
-from qcapp.words.shaped import text_of
 
 DISPOSITIONS = ("release", "rework", "concession", "scrap", "hold")
 SEVERITIES = ("critical", "major", "minor")

@@ -3,6 +3,8 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from qcapp.i18n.localized_text import Day, join
+from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.reports.drift import PassRow, ReadingRow
 from qcapp.stats.chart import (
     D4,
@@ -14,8 +16,6 @@ from qcapp.stats.chart import (
     p_chart,
 )
 from qcapp.stats.run_rules import nelson_signals
-from qcapp.words.phrase import Phrase, phrase
-from qcapp.words.shaped import Day, join
 
 RULES = {
     1: phrase("one point beyond three standard deviations"),

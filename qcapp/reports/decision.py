@@ -8,11 +8,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from qcapp.errors import BadInput
-from qcapp.inspection.batch_facts import SEVERITIES, BatchFacts, OwnEvent, StovePass
+from qcapp.i18n.phrase import Phrase, phrase, phrase_n
+from qcapp.inspection.batch_facts import SEVERITIES, BatchFacts, ServerEvent, StovePass
 from qcapp.reports.plan import AgreedPlan
 from qcapp.stats.interval import Interval
 from qcapp.stats.proportion import wilson_interval
-from qcapp.words.phrase import Phrase, phrase, phrase_n
 
 SAMPLE_RULE = phrase(
     "A sample decides on the first presentation: the first pass of each stove counts, whatever was mended since. "
@@ -22,7 +22,7 @@ EVERY_RULE = phrase(
     "Every stove is inspected, so the decision is about what is offered now: every stove released, or by concession with its reason told; "
     "none waiting, none with an open fault that can hurt someone. Scrapped stoves are not offered."
 )
-MOST_SERIALS = 12
+MAX_SERIALS = 12
 FAULTS_AT_FIRST_PASS = {
     "critical": phrase("Critical faults at first pass"),
     "major": phrase("Major faults at first pass"),
@@ -31,7 +31,7 @@ FAULTS_AT_FIRST_PASS = {
 
 
 @dataclass(frozen=True)
-class SeverityLook:
+class SeverityResult:
     """Stoves with at least one fault of a severity at first pass: failed of those the plan looks at."""
 
     severity: str
@@ -44,7 +44,7 @@ class SeverityLook:
 
 
 @dataclass(frozen=True)
-class Decision:
+class BatchDecision:
     """computed, final: accept, reject or not_ready. overruled: the event of the person, or None.
 
     result: accepted, gap or rejected for the stages of the next batches; None where it does not count.
@@ -53,38 +53,44 @@ class Decision:
     computed: str
     reasons: tuple[str, ...]
     final: str
-    overruled: OwnEvent | None
-    looks: tuple[SeverityLook, ...]
+    overruled: ServerEvent | None
+    results: tuple[SeverityResult, ...]
     rule: str
     result: str | None
 
 
-def decide(facts: BatchFacts, plan: AgreedPlan) -> Decision:
-    looks = tuple(_look(facts, plan, severity) for severity in SEVERITIES)
+def decide(facts: BatchFacts, plan: AgreedPlan) -> BatchDecision:
+    results = tuple(_count(facts, plan, severity) for severity in SEVERITIES)
     if facts.inspected == 0:
         computed, reasons = "not_ready", [phrase("No stove of this batch has been inspected.")]
     elif plan.inspect == "sample":
-        computed, reasons = _decide_sample(facts, plan, looks)
+        computed, reasons = _decide_sample(facts, plan, results)
         reasons += _list_doubts(facts, plan)
     else:
         computed, reasons = _decide_every(facts, plan)
-    if facts.set_aside:
+    if facts.quarantined:
         reasons.append(
             phrase_n(
                 "%(n)s record of this batch is set aside and counted nowhere until somebody decides.",
                 "%(n)s records of this batch are set aside and counted nowhere until somebody decides.",
-                facts.set_aside,
+                facts.quarantined,
             )
         )
     overruled = _find_overruling(facts, computed, reasons)
     final = overruled.body["final"] if overruled else computed
     rule = SAMPLE_RULE if plan.inspect == "sample" else EVERY_RULE
-    return Decision(
-        computed, tuple(reasons), final, overruled, looks, rule, _find_result(plan, computed, looks)
+    return BatchDecision(
+        computed,
+        tuple(reasons),
+        final,
+        overruled,
+        results,
+        rule,
+        _find_result(plan, computed, results),
     )
 
 
-def build_overruling(facts: BatchFacts, decision: Decision, final: str, reason: str) -> dict:
+def build_overruling(facts: BatchFacts, decision: BatchDecision, final: str, reason: str) -> dict:
     """The body of the event that overrules. Raises BadInput without a reason, and where it could hurt someone."""
     if final not in ("accept", "reject", "not_ready") or final == decision.computed:
         what = phrase(
@@ -121,21 +127,21 @@ def select_members(facts: BatchFacts, plan: AgreedPlan, severity: str) -> list[S
     return [stove for stove in facts.stoves if stove.serial in drawn]
 
 
-def _look(facts: BatchFacts, plan: AgreedPlan, severity: str) -> SeverityLook:
-    looked = [
+def _count(facts: BatchFacts, plan: AgreedPlan, severity: str) -> SeverityResult:
+    counted_checks = [
         stove for stove in select_members(facts, plan, severity) if stove.is_looked_at(severity)
     ]
-    failed = sum(stove.failed[severity] > 0 for stove in looked)
+    failed = sum(stove.failed[severity] > 0 for stove in counted_checks)
     limit = plan.find_limit(severity)
     if plan.inspect == "every":
         is_met = _count_open(facts, severity) == 0
     else:
         is_met = failed < limit.re
-    return SeverityLook(
+    return SeverityResult(
         severity,
-        len(looked),
+        len(counted_checks),
         failed,
-        wilson_interval(failed, len(looked)) if looked else None,
+        wilson_interval(failed, len(counted_checks)) if counted_checks else None,
         limit.ac,
         limit.re,
         is_met,
@@ -152,10 +158,10 @@ def _count_open(facts: BatchFacts, severity: str) -> int:
 
 
 def _decide_sample(
-    facts: BatchFacts, plan: AgreedPlan, looks: tuple[SeverityLook, ...]
+    facts: BatchFacts, plan: AgreedPlan, results: tuple[SeverityResult, ...]
 ) -> tuple[str, list[str]]:
-    reasons = [_say_look(look) for look in looks]
-    if not all(look.is_met for look in looks):
+    reasons = [_describe_result(result) for result in results]
+    if not all(result.is_met for result in results):
         return "reject", reasons
     by_serial = {stove.serial: stove for stove in facts.stoves}
     open_serials = [
@@ -172,7 +178,7 @@ def _decide_sample(
                 serials=_list_serials(open_serials),
             )
         )
-    left = plan.lot - looks[0].of
+    left = plan.lot - results[0].of
     if left > 0:
         reasons.append(
             phrase_n(
@@ -223,21 +229,21 @@ def _list_doubts(facts: BatchFacts, plan: AgreedPlan) -> list[str]:
     return doubts
 
 
-def _say_look(look: SeverityLook) -> Phrase:
-    found = {"faults": FAULTS_AT_FIRST_PASS[look.severity], "failed": look.failed}
-    if look.ac == 0 and look.re == 1:
+def _describe_result(result: SeverityResult) -> Phrase:
+    found = {"faults": FAULTS_AT_FIRST_PASS[result.severity], "failed": result.failed}
+    if result.ac == 0 and result.re == 1:
         return phrase_n(
             "%(faults)s in %(failed)s of %(n)s stove; none is accepted.",
             "%(faults)s in %(failed)s of %(n)s stoves; none is accepted.",
-            look.of,
+            result.of,
             **found,
         )
     return phrase_n(
         "%(faults)s in %(failed)s of %(n)s stove; up to %(ac)s accept, %(re)s or more reject.",
         "%(faults)s in %(failed)s of %(n)s stoves; up to %(ac)s accept, %(re)s or more reject.",
-        look.of,
-        ac=look.ac,
-        re=look.re,
+        result.of,
+        ac=result.ac,
+        re=result.re,
         **found,
     )
 
@@ -339,7 +345,7 @@ def _list_gaps(facts: BatchFacts, plan: AgreedPlan) -> list[str]:
     return gaps
 
 
-def _find_overruling(facts: BatchFacts, computed: str, reasons: list[str]) -> OwnEvent | None:
+def _find_overruling(facts: BatchFacts, computed: str, reasons: list[str]) -> ServerEvent | None:
     """A person's word holds only for the state it was given on: any later change takes it away."""
     event = facts.find_last("decision")
     if (
@@ -352,18 +358,20 @@ def _find_overruling(facts: BatchFacts, computed: str, reasons: list[str]) -> Ow
     return event
 
 
-def _find_result(plan: AgreedPlan, computed: str, looks: tuple[SeverityLook, ...]) -> str | None:
+def _find_result(
+    plan: AgreedPlan, computed: str, results: tuple[SeverityResult, ...]
+) -> str | None:
     if plan.inspect != "sample" or computed == "not_ready":
         return None
     if computed == "reject":
         return "rejected"
-    return "gap" if any(look.failed > look.ac for look in looks) else "accepted"
+    return "gap" if any(result.failed > result.ac for result in results) else "accepted"
 
 
 def _list_serials(serials: list[str]) -> str:
-    shown = ", ".join(serials[:MOST_SERIALS])
+    shown = ", ".join(serials[:MAX_SERIALS])
     return (
         shown
-        if len(serials) <= MOST_SERIALS
-        else phrase("%(shown)s and %(more)s more", shown=shown, more=len(serials) - MOST_SERIALS)
+        if len(serials) <= MAX_SERIALS
+        else phrase("%(shown)s and %(more)s more", shown=shown, more=len(serials) - MAX_SERIALS)
     )

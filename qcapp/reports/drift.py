@@ -6,6 +6,7 @@ from functools import lru_cache
 from math import ceil, sqrt
 
 from qcapp.errors import BadInput
+from qcapp.i18n.phrase import phrase
 from qcapp.reports.series import Passes, Point, Series
 from qcapp.stats.cusum import BernoulliCusum, BernoulliPlan, bernoulli_cusum, design_bernoulli_cusum
 from qcapp.stats.interval import Estimate
@@ -13,14 +14,13 @@ from qcapp.stats.proportion import wilson_interval
 from qcapp.stats.self_starting import (
     find_drift,
     find_limit,
-    least_spread_of,
+    min_spread_of,
     score_readings,
     sum_scores,
 )
-from qcapp.words.phrase import phrase
 
 # What the page promises: where nothing changes, one false sign in so many articles, all rows together.
-STOVES_PER_FALSE_SIGN = 1000
+STOVES_PER_FALSE_SIGNAL = 1000
 # Half of the shift worth finding, in standard deviations of a reading. A smaller one sees slow wear
 # before the readings have dragged the mean of the row along.
 SLACK = 0.25
@@ -34,7 +34,7 @@ LARGER, SMALLER, MORE_FAULTS = phrase("larger"), phrase("smaller"), phrase("more
 
 
 @dataclass(frozen=True)
-class Sign:
+class Signal:
     """direction: larger, smaller (readings) or more faults (passes). began, seen: (stove, captured_at).
 
     before, since: counts and means (readings) or shares (passes); change: since minus before with its
@@ -61,7 +61,7 @@ class ReadingRow:
     below: tuple[float, ...]
     limit: float
     state: str
-    sign: Sign | None
+    sign: Signal | None
 
 
 @dataclass(frozen=True)
@@ -73,7 +73,7 @@ class PassRow:
     usual: tuple[int, int] | None
     sums: tuple[int, ...]
     state: str
-    sign: Sign | None
+    sign: Signal | None
 
 
 @dataclass(frozen=True)
@@ -102,7 +102,7 @@ def build_drift_report(
     }
     points = sum(len(row.points) for row in (*series, *passes))
     per_stove = max(1, ceil(points / len(stoves))) if stoves else 1
-    run = STOVES_PER_FALSE_SIGN * per_stove
+    run = STOVES_PER_FALSE_SIGNAL * per_stove
     return DriftReport(
         stoves=len(stoves),
         points_per_stove=per_stove,
@@ -116,7 +116,7 @@ def build_drift_report(
 def judge_series(series: Series, *, run: int, min_count: int) -> ReadingRow:
     """One row of readings: scores, sums and, above the limit, the sign."""
     values = [point.value for point in series.points]
-    scores = score_readings(values, least_spread_of(float(series.check.resolution)))
+    scores = score_readings(values, min_spread_of(float(series.check.resolution)))
     above, below = sum_scores(scores, SLACK)
     limit = find_limit(SLACK, float(run))
     drift = find_drift(scores, SLACK, limit, min_count)
@@ -132,9 +132,9 @@ def judge_series(series: Series, *, run: int, min_count: int) -> ReadingRow:
     return ReadingRow(series, scores, above, below, limit, state, sign)
 
 
-def _describe(points: Sequence[Point], direction: str, began: int, seen: int) -> Sign:
+def _describe(points: Sequence[Point], direction: str, began: int, seen: int) -> Signal:
     before, since = points[:began], points[began:]
-    return Sign(
+    return Signal(
         direction=direction,
         began=(points[began].stove, points[began].captured_at),
         seen=(points[seen].stove, points[seen].captured_at),
@@ -192,13 +192,13 @@ def _plan(failed: int, inspected: int, run: int) -> BernoulliPlan | None:
         return None
 
 
-def _describe_passes(passes: Passes, found: BernoulliCusum, offset: int) -> Sign:
+def _describe_passes(passes: Passes, found: BernoulliCusum, offset: int) -> Signal:
     at = found.signals[0]
     zeros = [place for place in range(at) if found.sums[place] == 0]
     began = offset + (zeros[-1] + 1 if zeros else 0)
     before, since = passes.points[:began], passes.points[began:]
     counts = [(len(part), sum(point[3] for point in part) / len(part)) for part in (before, since)]
-    return Sign(
+    return Signal(
         direction=MORE_FAULTS,
         began=passes.points[began][:2],
         seen=passes.points[offset + at][:2],

@@ -4,9 +4,9 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from qcapp.checklist.model import Check, Step
+from qcapp.i18n.localized_text import text_of
 from qcapp.inspection.tallies import FaultCount
 from qcapp.reports.terms import NOT_NAMED
-from qcapp.words.shaped import text_of
 
 
 @dataclass(frozen=True)

@@ -4,12 +4,12 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from qcapp.checklist.model import Step
+from qcapp.i18n.localized_text import text_of
+from qcapp.i18n.phrase import phrase
 from qcapp.inspection.tallies import SideCount
 from qcapp.reports.groups import GroupRate, build_rate
 from qcapp.stats.compare import find_stoves_to_tell, newcombe_difference
 from qcapp.stats.interval import Estimate
-from qcapp.words.phrase import phrase
-from qcapp.words.shaped import text_of
 
 
 @dataclass(frozen=True)

@@ -5,7 +5,8 @@ from dataclasses import dataclass
 from math import sqrt
 
 from qcapp.checklist.model import Check
-from qcapp.inspection.tallies import Look
+from qcapp.i18n.phrase import phrase
+from qcapp.inspection.tallies import CheckObservation
 from qcapp.reports.agreement import ReadingAgreement
 from qcapp.reports.series import LOAD_STAGE, Template
 from qcapp.stats.capability import (
@@ -20,13 +21,12 @@ from qcapp.stats.interval import two_sided_z
 from qcapp.stats.observed_spread import ObservedSpread, find_observed_spread
 from qcapp.stats.uncertainty import COVERAGE, Limits, VerdictRisks, guard_limits, verdict_risks
 from qcapp.stats.variance_share import VarianceShare, find_variance_share
-from qcapp.words.phrase import phrase
 
 # A p below this: the readings are not normal, and shares worked out as if they were would mislead.
 NOT_NORMAL_P = 0.01
 FEWEST_FOR_NORMALITY = 8
 # Measuring that makes up more of the variance than this leaves nothing to weigh.
-MOST_MEASURING = 0.9
+MAX_MEASURING = 0.9
 
 
 @dataclass(frozen=True)
@@ -92,22 +92,22 @@ class LimitRow:
 
 
 def build_limit_rows(
-    looks: Iterable[Look],
+    observations: Iterable[CheckObservation],
     checks: Mapping[str, Check],
     templates: Sequence[Template],
     *,
     min_count: int,
 ) -> list[LimitRow]:
     """A row for each measured check and size that was read at least once; counts are left out."""
-    groups: dict[tuple[str, str], list[Look]] = {}
-    for look in looks:
-        check = checks.get(look.check_id)
+    groups: dict[tuple[str, str], list[CheckObservation]] = {}
+    for observation in observations:
+        check = checks.get(observation.check_id)
         if (
-            look.value is not None
+            observation.value is not None
             and check is not None
             and check.kind in ("measure", "readings", "calculated")
         ):
-            groups.setdefault((look.check_id, look.size), []).append(look)
+            groups.setdefault((observation.check_id, observation.size), []).append(observation)
     places = {check_id: place for place, check_id in enumerate(checks)}
     ordered = sorted(groups.items(), key=lambda item: (places[item[0][0]], item[0][1]))
     return [
@@ -117,9 +117,14 @@ def build_limit_rows(
 
 
 def build_limit_row(
-    check: Check, size: str, looks: Sequence[Look], templates: Sequence[Template], *, min_count: int
+    check: Check,
+    size: str,
+    observations: Sequence[CheckObservation],
+    templates: Sequence[Template],
+    *,
+    min_count: int,
 ) -> LimitRow:
-    values = tuple(look.value for look in looks)
+    values = tuple(observation.value for observation in observations)
     limits = check.limits_for(size)
     why_not = _why_not(values, limits, min_count)
     if why_not:
@@ -148,7 +153,7 @@ def build_limit_row(
         find_percentile_cpk(values, limits.lower, limits.upper),
         risks,
         outside,
-        _divide(check, looks, found, templates),
+        _divide(check, observations, found, templates),
         "",
         why_no_risk,
     )
@@ -170,7 +175,7 @@ def _why_no_risk(check: Check, found: Capability) -> str:
     u = check.uncertainty / COVERAGE
     if u == 0:
         return phrase("no uncertainty of the tool is given, so there is nothing to weigh")
-    if u**2 > MOST_MEASURING * found.s**2:
+    if u**2 > MAX_MEASURING * found.s**2:
         return phrase(
             "the stated uncertainty alone explains the spread that is seen: the stoves differ less than the tool can tell"
         )
@@ -222,20 +227,23 @@ def _range(found: Sequence[VerdictRisks], name: str) -> Range:
 
 
 def _divide(
-    check: Check, looks: Sequence[Look], found: Capability, templates: Sequence[Template]
+    check: Check,
+    observations: Sequence[CheckObservation],
+    found: Capability,
+    templates: Sequence[Template],
 ) -> Division:
     by_artisan: dict[str, list[float]] = {}
     by_template: dict[str, list[float]] = {}
     own = [template for template in templates if template.step == check.step]
-    is_load = all(look.stage == LOAD_STAGE for look in looks)
-    for look in looks:
-        if look.artisan is not None:
-            by_artisan.setdefault(look.artisan, []).append(look.value)
+    is_load = all(observation.stage == LOAD_STAGE for observation in observations)
+    for observation in observations:
+        if observation.artisan is not None:
+            by_artisan.setdefault(observation.artisan, []).append(observation.value)
             named = next(
-                (template.name for template in own if look.artisan in template.artisans),
-                look.artisan,
+                (template.name for template in own if observation.artisan in template.artisans),
+                observation.artisan,
             )
-            by_template.setdefault(named, []).append(look.value)
+            by_template.setdefault(named, []).append(observation.value)
     measuring = min(1.0, (check.uncertainty / COVERAGE) ** 2 / found.s**2)
     artisans = _share(by_artisan.values())
     between = artisans.between.value if artisans else 0.0

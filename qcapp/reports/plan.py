@@ -5,17 +5,17 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from qcapp.errors import BadInput
+from qcapp.i18n.phrase import phrase
 from qcapp.inspection.batch_facts import SEVERITIES, BatchFacts
 from qcapp.reports.terms import STAGES
 from qcapp.stats.sampling import Plan, draw_positions, get_plan
 from qcapp.stats.switching import (
     ACCEPTED_TO_REDUCED,
-    Inspection,
     LotResult,
+    SamplingRegime,
     next_inspection,
     restart,
 )
-from qcapp.words.phrase import phrase
 
 STRICTNESS = {"reduced": 0, "normal": 1, "tightened": 2}
 
@@ -29,7 +29,7 @@ class DecidedLot(Protocol):
 
 
 @dataclass(frozen=True)
-class PlanWish:
+class PlanRequest:
     """What the lead and the buyer agreed. aql: percent for major and minor, as printed in the table.
 
     stage: normal, tightened or reduced; None: as the rules ask. may_reduce: production is steady and
@@ -112,7 +112,7 @@ def read_plan(facts: BatchFacts) -> AgreedPlan:
     )
 
 
-def build_plan_body(wish: PlanWish, facts: BatchFacts, proposed: Inspection) -> dict:
+def build_plan_body(wish: PlanRequest, facts: BatchFacts, proposed: SamplingRegime) -> dict:
     """The body of the event that agrees a plan. proposed: what the rules ask, see `follow_series`.
 
     A sample that would not be smaller than the batch becomes every stove. Raises BadInput for a stage
@@ -160,7 +160,7 @@ def name_serial(prefix: str, place: int) -> str:
     return f"{prefix}{place:03}"
 
 
-def choose_stage(wish: PlanWish, proposed: Inspection) -> str:
+def choose_stage(wish: PlanRequest, proposed: SamplingRegime) -> str:
     """The stage to inspect under: as the rules ask, or stricter when both agree on that."""
     now = prepare_stage(proposed, may_reduce=wish.may_reduce, is_restart=wish.is_restart)
     if now.is_stopped:
@@ -183,9 +183,9 @@ def choose_stage(wish: PlanWish, proposed: Inspection) -> str:
     return stage
 
 
-def follow_series(lots: Iterable[DecidedLot]) -> Inspection:
+def follow_series(lots: Iterable[DecidedLot]) -> SamplingRegime:
     """The inspection in force after the batches decided so far, of one design, in order."""
-    now = Inspection()
+    now = SamplingRegime()
     for lot in lots:
         now = prepare_stage(now, may_reduce=lot.may_reduce, is_restart=lot.is_restart)
         if now.is_stopped:
@@ -196,13 +196,13 @@ def follow_series(lots: Iterable[DecidedLot]) -> Inspection:
     return now
 
 
-def prepare_stage(now: Inspection, *, may_reduce: bool, is_restart: bool) -> Inspection:
+def prepare_stage(now: SamplingRegime, *, may_reduce: bool, is_restart: bool) -> SamplingRegime:
     """What a person's word changes before a batch: restart after mending, reduced wanted or no longer."""
     if now.is_stopped:
         return restart(now) if is_restart else now
     if may_reduce and now.stage == "normal" and now.accepted_run >= ACCEPTED_TO_REDUCED:
-        return Inspection("reduced")
-    return Inspection("normal") if now.stage == "reduced" and not may_reduce else now
+        return SamplingRegime("reduced")
+    return SamplingRegime("normal") if now.stage == "reduced" and not may_reduce else now
 
 
 def _every_body(lot: int) -> dict:
@@ -224,7 +224,7 @@ def _limit_every(lot: int) -> tuple[Limit, ...]:
 
 
 def _limit_sample(lot: int, plans: Mapping[str, Plan], aql: Mapping[str, str]) -> tuple[Limit, ...]:
-    looked = tuple(
+    counted_checks = tuple(
         Limit(severity, aql[severity], plan.n, plan.ac, plan.re) for severity, plan in plans.items()
     )
-    return (Limit("critical", None, lot, 0, 1), *looked)
+    return (Limit("critical", None, lot, 0, 1), *counted_checks)

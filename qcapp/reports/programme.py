@@ -11,7 +11,7 @@ from qcapp.stats.proportion import wilson_interval
 class YardLine:
     """good: finished stoves good at the first pass; interval of their share, None without a stove.
 
-    trouble: why the yard could not be read, None when it could; then every count is 0.
+    error: why the yard could not be read, None when it could; then every count is 0.
     """
 
     name: str
@@ -20,11 +20,11 @@ class YardLine:
     good: int = 0
     interval: Interval | None = None
     is_few: bool = False
-    aside: int = 0
+    quarantined: int = 0
     phones: int = 0
     silent: int = 0
     last_contact_at: str | None = None
-    trouble: str | None = None
+    error: str | None = None
 
 
 def build_yard_line(name: str, address: str, counts: Mapping, *, min_count: int) -> YardLine:
@@ -37,7 +37,7 @@ def build_yard_line(name: str, address: str, counts: Mapping, *, min_count: int)
         good=good,
         interval=wilson_interval(good, inspected) if inspected else None,
         is_few=inspected < min_count,
-        aside=counts["aside"],
+        quarantined=counts["quarantined"],
         phones=counts["phones"],
         silent=counts["silent"],
         last_contact_at=counts["last_contact_at"],

@@ -5,12 +5,12 @@ from dataclasses import dataclass
 from typing import Any
 
 from qcapp.checklist.model import Checklist
+from qcapp.i18n.phrase import phrase
 from qcapp.inspection.judge import judge_answers
 from qcapp.inspection.study import SECOND_LOOK, StudyAnswer
 from qcapp.reports.studies import CheckAgreement, compare_looks
 from qcapp.stats.interval import Interval
 from qcapp.stats.proportion import wilson_interval
-from qcapp.words.phrase import phrase
 
 FIRST, SECOND = phrase("first look"), phrase("second look")
 
@@ -37,19 +37,22 @@ def build_second_look_report(
     looks: dict[str, list[tuple]] = {}
     checks, sizes, stoves, alike, compared = {}, {}, 0, 0, 0
     for answer in answers:
-        visit = first.get(answer.stove)
-        checklist = checklists.get(visit["checklist_hash"]) if visit else None
+        inspection = first.get(answer.stove)
+        checklist = checklists.get(inspection["checklist_hash"]) if inspection else None
         if (
             answer.study != SECOND_LOOK
             or checklist is None
-            or visit["inspector"] == answer.inspector
+            or inspection["inspector"] == answer.inspector
         ):
             continue
         stoves += 1
-        context = {"size": visit["body"]["size"], "batch": visit["body"]["batch_attributes"]}
+        context = {
+            "size": inspection["body"]["size"],
+            "batch": inspection["body"]["batch_attributes"],
+        }
         before, after = (
             judge_answers(checklist, given, context)
-            for given in (visit["body"]["answers"], answer.answers)
+            for given in (inspection["body"]["answers"], answer.answers)
         )
         for check in checklist.checks:
             pair = (before[check.id], after[check.id])

@@ -4,8 +4,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from qcapp.checklist.model import NUMBER_KINDS, Check, Limits, Step
-from qcapp.inspection.tallies import Look
-from qcapp.words.phrase import phrase
+from qcapp.i18n.phrase import phrase
+from qcapp.inspection.tallies import CheckObservation
 
 # The article inspected at this stage is a kiln load.
 LOAD_STAGE = "firing"
@@ -113,21 +113,21 @@ def list_groups(
 
 
 def build_series(
-    looks: Sequence[Look],
+    observations: Sequence[CheckObservation],
     checks: Mapping[str, Check],
     templates: Sequence[Template],
     replacements: Sequence[Replacement],
     people: Mapping[str, Mapping],
 ) -> list[Series]:
     """One row for each measured check and group whose readings vary at all."""
-    by_check: dict[str, list[Look]] = {}
-    for look in looks:
+    by_check: dict[str, list[CheckObservation]] = {}
+    for observation in observations:
         if (
-            look.value is not None
-            and look.check_id in checks
-            and checks[look.check_id].kind in NUMBER_KINDS
+            observation.value is not None
+            and observation.check_id in checks
+            and checks[observation.check_id].kind in NUMBER_KINDS
         ):
-            by_check.setdefault(look.check_id, []).append(look)
+            by_check.setdefault(observation.check_id, []).append(observation)
     found = []
     for check_id, check in checks.items():
         here = by_check.get(check_id, [])
@@ -135,9 +135,9 @@ def build_series(
         for group in _groups_of(here, check.step, templates, people):
             for size in sizes:
                 own = [
-                    look
-                    for look in here
-                    if look.artisan in group.artisans and size in (None, look.size)
+                    observation
+                    for observation in here
+                    if observation.artisan in group.artisans and size in (None, observation.size)
                 ]
                 series = _build_one(check, group, size, own, replacements)
                 if len({point.value for point in series.points}) > 1:
@@ -145,14 +145,18 @@ def build_series(
     return found
 
 
-def _groups_of(looks: Sequence[Look], step: str, templates, people) -> list[Group]:
-    artisans = {look.artisan for look in looks if look.artisan}
-    return list_groups(step, artisans, {look.stage for look in looks}, templates, people)
+def _groups_of(
+    observations: Sequence[CheckObservation], step: str, templates, people
+) -> list[Group]:
+    artisans = {observation.artisan for observation in observations if observation.artisan}
+    return list_groups(
+        step, artisans, {observation.stage for observation in observations}, templates, people
+    )
 
 
-def _sizes_apart(check: Check, looks: Sequence[Look]) -> list[str | None]:
+def _sizes_apart(check: Check, observations: Sequence[CheckObservation]) -> list[str | None]:
     """None where every size has a middle, so that their distances from it can stand in one row."""
-    sizes = sorted({look.size for look in looks})
+    sizes = sorted({observation.size for observation in observations})
     if len(sizes) < 2 or all(find_middle(check.limits_for(size)) is not None for size in sizes):
         return [None]
     return list(sizes)
@@ -172,21 +176,27 @@ def find_middle(limits: Limits | None) -> float | None:
 
 
 def _build_one(
-    check: Check, group: Group, size: str | None, looks: Sequence[Look], replacements
+    check: Check,
+    group: Group,
+    size: str | None,
+    observations: Sequence[CheckObservation],
+    replacements,
 ) -> Series:
     restarted_on = find_restart(check.step, group, replacements)
-    looks = [
-        look for look in looks if restarted_on is None or look.captured_at[:10] >= restarted_on
+    observations = [
+        observation
+        for observation in observations
+        if restarted_on is None or observation.captured_at[:10] >= restarted_on
     ]
-    several = len({look.size for look in looks}) > 1
+    several = len({observation.size for observation in observations}) > 1
     points = tuple(
         Point(
-            look.stove,
-            look.captured_at,
-            look.value - (find_middle(check.limits_for(look.size)) if several else 0),
-            look.failed,
+            observation.stove,
+            observation.captured_at,
+            observation.value - (find_middle(check.limits_for(observation.size)) if several else 0),
+            observation.failed,
         )
-        for look in looks
+        for observation in observations
     )
     return Series(
         check,
@@ -205,28 +215,35 @@ def find_restart(step: str, group: Group, replacements: Sequence[Replacement]) -
 
 
 def build_passes(
-    looks: Sequence[Look],
+    observations: Sequence[CheckObservation],
     steps: Mapping[str, Step],
     templates: Sequence[Template],
     replacements: Sequence[Replacement],
     people: Mapping[str, Mapping],
 ) -> list[Passes]:
     """One row for each step and group: did the stove pass on the step."""
-    by_step: dict[str, list[Look]] = {}
-    for look in looks:
-        by_step.setdefault(look.step, []).append(look)
+    by_step: dict[str, list[CheckObservation]] = {}
+    for observation in observations:
+        by_step.setdefault(observation.step, []).append(observation)
     found = []
     for step_id, step in steps.items():
         here = by_step.get(step_id, [])
         for group in _groups_of(here, step_id, templates, people):
             restarted_on = find_restart(step_id, group, replacements)
             stoves: dict[str, tuple[str, str, str, bool]] = {}
-            for look in here:
-                if look.artisan in group.artisans and (
-                    restarted_on is None or look.captured_at[:10] >= restarted_on
+            for observation in here:
+                if observation.artisan in group.artisans and (
+                    restarted_on is None or observation.captured_at[:10] >= restarted_on
                 ):
-                    failed = look.failed or stoves.get(look.stove, (0, 0, 0, False))[3]
-                    stoves[look.stove] = (look.stove, look.captured_at, look.batch, failed)
+                    failed = (
+                        observation.failed or stoves.get(observation.stove, (0, 0, 0, False))[3]
+                    )
+                    stoves[observation.stove] = (
+                        observation.stove,
+                        observation.captured_at,
+                        observation.batch,
+                        failed,
+                    )
             if stoves:
                 found.append(Passes(step, group, tuple(stoves.values()), restarted_on))
     return found

@@ -5,6 +5,8 @@ from dataclasses import dataclass
 
 from qcapp.checklist.model import NUMBER_KINDS, Check, Checklist
 from qcapp.errors import BadInput
+from qcapp.i18n.localized_text import join
+from qcapp.i18n.phrase import phrase
 from qcapp.inspection.judge import judge_answers
 from qcapp.inspection.study import Study, StudyAnswer
 from qcapp.reports.agreement import (
@@ -15,8 +17,6 @@ from qcapp.reports.agreement import (
     compare_readings,
     compare_verdicts,
 )
-from qcapp.words.phrase import phrase
-from qcapp.words.shaped import join
 
 # Of the limits' width: up to a tenth measuring hardly matters, from three tenths on it decides too
 # much (common practice after AIAG, Measurement Systems Analysis, quoted from memory).
@@ -83,8 +83,8 @@ def compare_looks(check: Check, looks: Iterable[tuple], *, size: str) -> CheckAg
         verdicts = compare_verdicts(
             [GivenVerdict(stove, who, repeat, found.verdict) for stove, who, repeat, found in kept]
         )
-    except BadInput as trouble:
-        why_no_verdicts = str(trouble)
+    except BadInput as error:
+        why_no_verdicts = str(error)
     if check.kind in NUMBER_KINDS:
         limits = check.limits_for(size)
         ends = (
@@ -104,8 +104,8 @@ def compare_looks(check: Check, looks: Iterable[tuple], *, size: str) -> CheckAg
                 ],
                 *ends,
             )
-        except BadInput as trouble:
-            why_no_readings = str(trouble)
+        except BadInput as error:
+            why_no_readings = str(error)
     advice = (*_advise_readings(readings), *_advise_verdicts(verdicts))
     return CheckAgreement(
         check, len(kept), verdicts, readings, why_no_verdicts, why_no_readings, advice

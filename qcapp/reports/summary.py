@@ -8,16 +8,16 @@ import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from qcapp.inspection.batch_facts import BatchFacts, OwnEvent
-from qcapp.reports.decision import Decision, SeverityLook, select_members
+from qcapp.inspection.batch_facts import BatchFacts, ServerEvent
+from qcapp.reports.decision import BatchDecision, SeverityResult, select_members
 from qcapp.reports.plan import AgreedPlan
 from qcapp.reports.summary_changes import list_changes
 from qcapp.reports.summary_measures import as_decimal, list_measures, list_tools
-from qcapp.reports.summary_words import CAUTIONS, compare_recheck, promise_batch
+from qcapp.reports.summary_statements import CAUTIONS, compare_recheck, promise_batch
 from qcapp.reports.terms import NO_REASON, NOT_NAMED
 from qcapp.stats.proportion import wilson_interval
 
-MOST_CAUSES = 10
+MAX_CAUSES = 10
 MAKER = "[maker]"
 
 
@@ -33,7 +33,11 @@ class Issue:
 
 
 def build_summary(
-    facts: BatchFacts, plan: AgreedPlan, decision: Decision, issue: Issue, makers: Iterable[str]
+    facts: BatchFacts,
+    plan: AgreedPlan,
+    decision: BatchDecision,
+    issue: Issue,
+    makers: Iterable[str],
 ) -> dict:
     """The document. makers: codes and names that a buyer must not see in anyone's reason."""
     hide = build_mask(makers)
@@ -54,7 +58,7 @@ def build_summary(
         "plan": _describe_plan(plan),
         "counts": _count(facts, plan),
         "first_pass": _describe_first_pass(facts, plan),
-        "severities": [_describe_look(look) for look in decision.looks],
+        "severities": [_describe_result(result) for result in decision.results],
         "decision": _describe_decision(decision, hide),
         "promise": promise_batch(facts, plan),
         "drawing": facts.checklist.drawing,
@@ -147,13 +151,13 @@ def _describe_first_pass(facts: BatchFacts, plan: AgreedPlan) -> dict:
         for severity in ("major", "minor")
         for stove in select_members(facts, plan, severity)
     }
-    looked = [
+    counted_checks = [
         stove
         for stove in facts.stoves
         if stove.serial in drawn and (stove.has_fail or not any(stove.missing.values()))
     ]
-    good = sum(not stove.has_fail for stove in looked)
-    return {"good": good, "of": len(looked), **describe_rate(good, len(looked))}
+    good = sum(not stove.has_fail for stove in counted_checks)
+    return {"good": good, "of": len(counted_checks), **describe_rate(good, len(counted_checks))}
 
 
 def describe_rate(count: int, of: int) -> dict:
@@ -167,18 +171,18 @@ def describe_rate(count: int, of: int) -> dict:
     }
 
 
-def _describe_look(look: SeverityLook) -> dict:
+def _describe_result(result: SeverityResult) -> dict:
     return {
-        "severity": look.severity,
-        "of": look.of,
-        "failed": look.failed,
-        **describe_rate(look.failed, look.of),
-        "ac": look.ac,
-        "is_met": look.is_met,
+        "severity": result.severity,
+        "of": result.of,
+        "failed": result.failed,
+        **describe_rate(result.failed, result.of),
+        "ac": result.ac,
+        "is_met": result.is_met,
     }
 
 
-def _describe_decision(decision: Decision, hide) -> dict:
+def _describe_decision(decision: BatchDecision, hide) -> dict:
     event = decision.overruled
     overruled = (
         {"by": event.by, "at": event.at, "reason": hide(event.body["reason"])} if event else None
@@ -210,11 +214,11 @@ def _list_parts(facts: BatchFacts) -> list[dict]:
 
 
 def _list_causes(facts: BatchFacts) -> list[dict]:
-    looked: dict[str, int] = {}
+    counted_checks: dict[str, int] = {}
     failed: dict[tuple, int] = {}
     for group in facts.results:
         if group.verdict in ("pass", "fail", "doubtful"):
-            looked[group.check_id] = looked.get(group.check_id, 0) + group.count
+            counted_checks[group.check_id] = counted_checks.get(group.check_id, 0) + group.count
         if group.is_fail:
             key = (group.check_id, group.part, group.severity, group.fault)
             failed[key] = failed.get(key, 0) + group.count
@@ -234,13 +238,13 @@ def _list_causes(facts: BatchFacts) -> list[dict]:
                 "severity": severity,
                 "fault": titles.get(fault, fault or NOT_NAMED),
                 "failed": count,
-                "of": looked[check_id],
+                "of": counted_checks[check_id],
             }
         )
     rows.sort(key=lambda row: (-row["failed"], row["check"], row["fault"]))
-    return rows[:MOST_CAUSES]
+    return rows[:MAX_CAUSES]
 
 
 def _describe_recheck(facts: BatchFacts, plan: AgreedPlan) -> dict | None:
-    event: OwnEvent | None = facts.find_last("recheck")
+    event: ServerEvent | None = facts.find_last("recheck")
     return compare_recheck(facts, plan, event) if event else None

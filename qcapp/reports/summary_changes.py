@@ -2,9 +2,9 @@
 
 from collections.abc import Callable, Mapping
 
+from qcapp.i18n.localized_text import Figure, join
+from qcapp.i18n.phrase import phrase
 from qcapp.reports.terms import SEVERITIES, STAGES
-from qcapp.words.phrase import phrase
-from qcapp.words.shaped import Figure, join
 
 NAMES = {"accept": phrase("accept"), "reject": phrase("reject"), "not_ready": phrase("not ready")}
 COUNTS = {
@@ -53,7 +53,7 @@ def _list_tellers() -> list[tuple[str, Callable[[Mapping], str]]]:
         (phrase("decision"), lambda document: NAMES[document["decision"]["final"]]),
         (phrase("overruled"), _tell_overruling),
         (phrase("plan"), _tell_plan),
-        (phrase("checklist"), _tell_checklist),
+        (phrase("checklist"), _print_checklist),
         (
             phrase("batch closed"),
             lambda document: document["batch"]["closed_at"] or phrase("still open"),
@@ -64,7 +64,7 @@ def _list_tellers() -> list[tuple[str, Callable[[Mapping], str]]]:
     ]
 
 
-def _tell_checklist(document: Mapping) -> str:
+def _print_checklist(document: Mapping) -> str:
     return phrase(
         "%(id)s revision %(revision)s",
         id=document["checklist"]["id"],

@@ -5,18 +5,18 @@ from dataclasses import dataclass
 from decimal import ROUND_FLOOR, Decimal
 
 from qcapp.checklist.model import Check, Limits
+from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.inspection.batch_facts import BatchFacts
 from qcapp.stats.capability import measure_capability, normality_p
 from qcapp.stats.interval import Estimate
-from qcapp.words.phrase import Phrase, phrase
 
 NUMBER_KINDS = ("measure", "readings", "calculated", "count")
-MOST_BINS = 16
+MAX_BINS = 16
 # Below this an index says little; some fifty are better (its interval shows it).
 FEWEST_FOR_INDEX = 25
 # The test of normality is misled by a tool whose step is coarse against the spread.
 STEPS_OF_SPREAD = 2.0
-LEAST_NORMAL_P = 0.005
+MIN_NORMAL_P = 0.005
 
 
 @dataclass(frozen=True)
@@ -136,7 +136,7 @@ def _places(check: Check) -> int:
 
 
 def _fill_bins(values: Values, step: Decimal, *, is_read: bool) -> list[dict]:
-    """At most MOST_BINS bins of one width, a whole number of tool steps; a value counts where from <= value < to.
+    """At most MAX_BINS bins of one width, a whole number of tool steps; a value counts where from <= value < to.
 
     is_read: the edges lie between two steps of the tool, so that no reading lies on one. step 0 (no
     tool) is taken as a thousandth of the range.
@@ -161,9 +161,9 @@ def _fill_bins(values: Values, step: Decimal, *, is_read: bool) -> list[dict]:
 
 
 def _find_multiple(steps: Decimal) -> int:
-    """The smallest of 1, 2, 5, 10, 20, 50 ... with which the range needs no more than MOST_BINS - 1 bins."""
+    """The smallest of 1, 2, 5, 10, 20, 50 ... with which the range needs no more than MAX_BINS - 1 bins."""
     multiple = 1
-    while steps / multiple > MOST_BINS - 2:
+    while steps / multiple > MAX_BINS - 2:
         multiple = multiple * 5 // 2 if str(multiple).startswith("2") else multiple * 2
     return multiple
 
@@ -206,7 +206,7 @@ def _find_why_not(check: Check, limits: Limits, values: Values) -> Phrase | None
     expanded = values.expand()
     if (
         _spread(expanded) >= STEPS_OF_SPREAD * check.resolution
-        and normality_p(expanded) < LEAST_NORMAL_P
+        and normality_p(expanded) < MIN_NORMAL_P
     ):
         return phrase(
             "the values do not spread like a bell curve, so an index would mislead; see the bars and the count outside"

@@ -4,14 +4,14 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from qcapp.checklist.model import Step
+from qcapp.i18n.localized_text import text_of
+from qcapp.i18n.phrase import phrase
 from qcapp.inspection.tallies import StepTally
 from qcapp.reports.groups import ApprenticeRule, GroupRate, split_tallies, sum_tallies
 from qcapp.stats.compare import benjamini_hochberg, find_stoves_to_tell
 from qcapp.stats.exact import stratified_exact_p
 from qcapp.stats.interval import Estimate
 from qcapp.stats.strata import Stratum, mantel_haenszel
-from qcapp.words.phrase import phrase
-from qcapp.words.shaped import text_of
 
 # What one failed stove weighs. A choice of ours, shown on the page: a fault that can hurt
 # someone weighs as much as nine that only look bad.
@@ -27,7 +27,7 @@ STRENGTHS = (
 TOO_FEW, CHANCE, BETTER = phrase("too few"), phrase("chance"), phrase("better")
 NAMED = tuple(word for most, word in STRENGTHS if most <= 0.05)
 # When no difference is seen yet, the page says how many stoves would show one of this size.
-LEAST_WORTH_TEACHING = 0.10
+MIN_WORTH_TEACHING = 0.10
 
 
 @dataclass(frozen=True)
@@ -163,12 +163,12 @@ def _has_enough(row: TeachRow, min_count: int) -> bool:
 def _stoves_more(row: TeachRow, min_count: int) -> int | None:
     """Apprentices' stoves still to be inspected before the difference now seen would be shown.
 
-    Where none is seen, before one of LEAST_WORTH_TEACHING above the experienced would be.
+    Where none is seen, before one of MIN_WORTH_TEACHING above the experienced would be.
     """
     base = row.experienced.rate if row.experienced.rate is not None else 0.0
     seen = row.apprentices.rate if row.apprentices.rate is not None else base
     if seen <= base:
-        seen = min(1.0, base + LEAST_WORTH_TEACHING)
+        seen = min(1.0, base + MIN_WORTH_TEACHING)
     ratio = (
         row.experienced.inspected / row.apprentices.inspected
         if row.apprentices.inspected and row.experienced.inspected

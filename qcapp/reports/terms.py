@@ -1,6 +1,6 @@
 """Words that stand for the keys of records; one place, so that each is translated once."""
 
-from qcapp.words.phrase import phrase
+from qcapp.i18n.phrase import phrase
 
 SEVERITIES = {"critical": phrase("critical"), "major": phrase("major"), "minor": phrase("minor")}
 STAGES = {

@@ -15,7 +15,7 @@ from qcapp.scenario.model import Habits, Planted, ScenarioPerson
 USUAL_SHARE_OF_UPPER = 0.4
 USUAL_TIMES_LOWER = 1.4
 # Beyond so many made, practice changes nothing that could be seen here.
-MOST_MADE = 3000
+MAX_MADE = 3000
 
 
 @dataclass(frozen=True)
@@ -119,7 +119,7 @@ class AnswerDrawer:
         return usual, min(distances) or float(check.resolution)
 
     def _practice(self, maker: Maker) -> float:
-        made = MOST_MADE if self.repaired or maker.person is None else min(maker.made, MOST_MADE)
+        made = MAX_MADE if self.repaired or maker.person is None else min(maker.made, MAX_MADE)
         return (1 + made) / (1 + self.habits.practised_stoves)
 
     def _shift(self, check: Check, maker: Maker) -> float:

@@ -7,8 +7,8 @@ from collections.abc import Callable, Iterable, Iterator
 from qcapp.errors import QcappError
 
 # The limits that a phone keeps to in one call (the server's own are the same).
-MOST_EVENTS = 100
-MOST_BYTES = 240_000
+MAX_EVENTS = 100
+MAX_BYTES = 240_000
 KEPT = ("created", "duplicate")
 
 
@@ -48,7 +48,7 @@ def cut_to_size(events: list[dict]) -> Iterator[list[dict]]:
     part_bytes = 0
     for event in events:
         event_bytes = len(json.dumps(event).encode())
-        if part and (len(part) == MOST_EVENTS or part_bytes + event_bytes > MOST_BYTES):
+        if part and (len(part) == MAX_EVENTS or part_bytes + event_bytes > MAX_BYTES):
             yield part
             part, part_bytes = [], 0
         part.append(event)

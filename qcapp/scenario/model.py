@@ -14,8 +14,8 @@ from qcapp.errors import BadInput
 
 # Rework is looked at again at most so many times and so many days later each time;
 # a batch may not close before that.
-MOST_REWORKS = 2
-MOST_REWORK_DAYS = 2
+MAX_REWORKS = 2
+MAX_REWORK_DAYS = 2
 
 Share = Annotated[float, Field(ge=0, le=1)]
 Code = Annotated[str, Field(pattern=r"^[A-Z][A-Z0-9-]*$")]
@@ -117,7 +117,7 @@ class SharedTemplate(_Shape):
     artisans: tuple[Code, ...] = Field(min_length=1)
 
 
-class Gate(_Shape):
+class AuthorisationMiddleware(_Shape):
     """Inspections before the finished stove: `count` articles, or the listed ones.
 
     values: what was read on each listed article, by check id; other checks are drawn.
@@ -150,7 +150,7 @@ class ScenarioBatch(_Shape):
     work_days: int = Field(ge=1)
     closed_days_ago: int | None = None
     crew_pool: dict[str, tuple[Code, ...]]
-    gates: tuple[Gate, ...] = ()
+    gates: tuple[AuthorisationMiddleware, ...] = ()
 
     @model_validator(mode="after")
     def _closes_after_its_work(self) -> "ScenarioBatch":
@@ -159,7 +159,7 @@ class ScenarioBatch(_Shape):
             raise ValueError("the work must end a day before today")
         if (
             self.closed_days_ago is not None
-            and self.closed_days_ago >= last_day - MOST_REWORKS * MOST_REWORK_DAYS
+            and self.closed_days_ago >= last_day - MAX_REWORKS * MAX_REWORK_DAYS
         ):
             raise ValueError(
                 f"closes before the last rework: put closed_days_ago under {last_day - 4}"

@@ -7,7 +7,7 @@ from random import Random
 
 from qcapp.checklist.model import Checklist
 from qcapp.errors import BadInput
-from qcapp.scenario.model import Gate, Scenario, ScenarioBatch, ScenarioDevice
+from qcapp.scenario.model import AuthorisationMiddleware, Scenario, ScenarioBatch, ScenarioDevice
 
 OPENS_AT_MIN = 8 * 60
 OPEN_MINUTES = 7 * 60
@@ -33,7 +33,7 @@ class Work:
     """
 
     batch: ScenarioBatch
-    gate: Gate | None
+    gate: AuthorisationMiddleware | None
     checklist: Checklist
     stove: str
     days_ago: int
@@ -73,7 +73,11 @@ class Schedule:
             yield self._place(batch, None, slot, {})
 
     def _place(
-        self, batch: ScenarioBatch, gate: Gate | None, slot: Slot, given: Mapping[str, str]
+        self,
+        batch: ScenarioBatch,
+        gate: AuthorisationMiddleware | None,
+        slot: Slot,
+        given: Mapping[str, str],
     ) -> Work:
         checklist = self._get_checklist(gate.checklist if gate else batch.checklist)
         # One stream of numbers an article: a change to one leaves the others as they were.

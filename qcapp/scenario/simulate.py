@@ -11,7 +11,7 @@ from qcapp.inspection.event import build_uuid7, event_hash
 from qcapp.inspection.judge import Judgement, counts_as_fail, judge_answers
 from qcapp.inspection.number import number_value
 from qcapp.scenario.draw import AnswerDrawer, Maker, canonical_reading, list_to_ask_again
-from qcapp.scenario.model import MOST_REWORK_DAYS, MOST_REWORKS, Scenario, utc_text
+from qcapp.scenario.model import MAX_REWORK_DAYS, MAX_REWORKS, Scenario, utc_text
 from qcapp.scenario.schedule import Schedule, Work
 
 # A slip of the thumb: so many steps of the tool off.
@@ -65,10 +65,10 @@ class _Player:
             self.made.update(set(work.crew.values()))
         at, reworks = work.shown_at, 0
         while True:
-            body = self._build_body(work, answers, at, is_last=reworks == MOST_REWORKS)
+            body = self._build_body(work, answers, at, is_last=reworks == MAX_REWORKS)
             yield from self._record(work, body, at, is_first=reworks == 0)
             at += timedelta(
-                days=work.rng.randint(1, MOST_REWORK_DAYS), minutes=work.rng.uniform(0, 60)
+                days=work.rng.randint(1, MAX_REWORK_DAYS), minutes=work.rng.uniform(0, 60)
             )
             if body["disposition"]["kind"] != "rework" or at.date() >= self.today:
                 return

@@ -7,8 +7,8 @@ from math import sqrt
 import numpy as np
 
 from qcapp.errors import BadInput
+from qcapp.i18n.phrase import phrase
 from qcapp.stats.interval import two_sided_z
-from qcapp.words.phrase import phrase
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,7 @@ from qcapp.errors import BadInput
 from qcapp.stats.interval import check_share
 
 # A sum longer than this needs more stoves than any yard makes.
-MOST_STEPS = 5000
+MAX_STEPS = 5000
 
 
 @dataclass(frozen=True)
@@ -148,7 +148,7 @@ def _smallest_limit(rise: int, rate: float, run: float) -> int:
     low, high = 0, 1
     while bernoulli_run_length(rise, high, rate) < run:
         low, high = high, 2 * high
-        if high > MOST_STEPS:
+        if high > MAX_STEPS:
             raise BadInput(
                 "these rates are too close for so long a run", "usual_run", "ask for less"
             )

@@ -6,6 +6,7 @@ from functools import lru_cache
 from math import ceil, exp, floor, inf, log, log1p
 
 from qcapp.errors import BadInput
+from qcapp.i18n.phrase import phrase
 from qcapp.stats.interval import Estimate, check_share, two_sided_z
 from qcapp.stats.logistic import (
     LogisticData,
@@ -16,10 +17,9 @@ from qcapp.stats.logistic import (
     profile_end,
     wald_rate,
 )
-from qcapp.words.phrase import phrase
 
 # Beyond this nobody makes stoves: an end further out is reported as open.
-MOST_STOVES = 1_000_000
+MAX_STOVES = 1_000_000
 
 
 @dataclass(frozen=True)
@@ -33,7 +33,7 @@ class LearningCurve:
     intercept: Estimate
     slope: Estimate
     is_clear: bool
-    most_made: int
+    max_made: int
     inspected: int
     failed: int
     data: LogisticData
@@ -108,7 +108,7 @@ def _fit_curve(
         intercept=_profile_estimate(data, fit, 0.0, level),
         slope=slope,
         is_clear=slope.low > 0 or slope.high < 0,
-        most_made=int(max(made_before)),
+        max_made=int(max(made_before)),
         inspected=len(failed),
         failed=int(data.failed.sum()),
         data=data,
@@ -206,7 +206,7 @@ def find_stoves_needed(
     if fit[1] >= 0 or _profile_estimate(data, fit, None, level).high >= 0:
         return None
     place = (target - fit[0]) / fit[1]
-    if place > log(MOST_STOVES):
+    if place > log(MAX_STOVES):
         return None
 
     def drop(x: float) -> float:
@@ -217,9 +217,9 @@ def find_stoves_needed(
     return StovesNeeded(
         made=ceil(made - 1e-9),
         low=floor(_made_at(low)),
-        high=None if high > log(MOST_STOVES) else ceil(_made_at(high) - 1e-9),
+        high=None if high > log(MAX_STOVES) else ceil(_made_at(high) - 1e-9),
         level=level,
-        is_beyond_data=made > curve.most_made,
+        is_beyond_data=made > curve.max_made,
     )
 
 

@@ -8,8 +8,8 @@ import numpy as np
 import scipy
 
 from qcapp.errors import BadInput
+from qcapp.i18n.phrase import phrase
 from qcapp.stats.interval import check_share
-from qcapp.words.phrase import phrase
 
 
 @dataclass(frozen=True)

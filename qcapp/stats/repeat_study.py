@@ -8,8 +8,8 @@ import numpy as np
 import scipy
 
 from qcapp.errors import BadInput
+from qcapp.i18n.phrase import phrase
 from qcapp.stats.interval import Estimate, check_share
-from qcapp.words.phrase import phrase
 
 # Interaction this unlikely to be real is put together with the repeat scatter.
 POOL_ABOVE_P = 0.25

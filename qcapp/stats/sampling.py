@@ -10,7 +10,7 @@ from functools import cache
 from importlib.resources import files
 
 from qcapp.errors import BadInput
-from qcapp.words.phrase import phrase
+from qcapp.i18n.phrase import phrase
 
 LEVELS = ("S-1", "S-2", "S-3", "S-4", "I", "II", "III")
 STAGES = ("normal", "tightened", "reduced")

@@ -15,7 +15,7 @@ import scipy
 from qcapp.errors import BadInput
 
 # No score counts for more than this: one reading alone never makes a sign.
-MOST_SCORE = 3.0
+MAX_SCORE = 3.0
 CELLS = 120
 
 
@@ -29,7 +29,7 @@ class Drift:
     seen: int
 
 
-def score_readings(values: Sequence[float], least_spread: float) -> tuple[float, ...]:
+def score_readings(values: Sequence[float], min_spread: float) -> tuple[float, ...]:
     """Where each reading lies among those before it, as a standard normal score; 0 for the first two.
 
     Parameters
@@ -56,7 +56,7 @@ def score_readings(values: Sequence[float], least_spread: float) -> tuple[float,
     299-315.
     """
     given = np.asarray(values, dtype=float)
-    if not np.all(np.isfinite(given)) or not least_spread > 0:
+    if not np.all(np.isfinite(given)) or not min_spread > 0:
         raise BadInput(
             "finite readings and a spread above 0 are needed", "values, least_spread", "check them"
         )
@@ -67,12 +67,12 @@ def score_readings(values: Sequence[float], least_spread: float) -> tuple[float,
     moved = given - given[0]
     means = np.cumsum(moved)[1:-1] / before
     squares = np.cumsum(moved**2)[1:-1] - before * means**2
-    spread = np.sqrt(np.maximum(np.maximum(squares, 0) / (before - 1), least_spread**2))
+    spread = np.sqrt(np.maximum(np.maximum(squares, 0) / (before - 1), min_spread**2))
     distance = (moved[2:] - means) / spread * np.sqrt(before / (before + 1))
     # The tail on the far side is the exact one: 1 - tail would lose its digits.
     tails = scipy.special.stdtr(before - 1, -np.abs(distance))
     scores = np.sign(distance) * np.minimum(
-        -scipy.special.ndtri(np.maximum(tails, 1e-300)), MOST_SCORE
+        -scipy.special.ndtri(np.maximum(tails, 1e-300)), MAX_SCORE
     )
     return (0.0, 0.0, *(float(score) for score in scores))
 
@@ -186,7 +186,7 @@ def find_limit(slack: float, run: float) -> float:
     return round(high + 0.005, 2)
 
 
-def least_spread_of(resolution: float) -> float:
+def min_spread_of(resolution: float) -> float:
     """Standard deviation of reading a tool to its resolution: uniform, so a step over sqrt(12)
     (JCGM 100:2008, F.2.2.1)."""
     return resolution / sqrt(12)

@@ -4,8 +4,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from qcapp.errors import BadInput
+from qcapp.i18n.phrase import phrase
 from qcapp.stats.sampling import STAGES, Plan
-from qcapp.words.phrase import phrase
 
 # MIL-STD-105E 4.7.1: this many rejected within the last so many batches.
 REJECTED_TO_TIGHTEN, WINDOW = 2, 5
@@ -14,7 +14,7 @@ ACCEPTED_TO_NORMAL, ACCEPTED_TO_REDUCED, REJECTED_TO_STOP = 5, 10, 5
 
 
 @dataclass(frozen=True)
-class Inspection:
+class SamplingRegime:
     """The inspection in force for the next batch of one yard, design and class of fault.
 
     stage: normal, tightened or reduced. recent: whether each of the last (at most four) batches
@@ -71,13 +71,15 @@ def judge_lot(plan: Plan, failed: int) -> LotResult:
     return LotResult(failed < plan.re, plan.ac < failed < plan.re)
 
 
-def next_inspection(now: Inspection, lot: LotResult, may_reduce: bool = False) -> Inspection:
+def next_inspection(
+    now: SamplingRegime, lot: LotResult, may_reduce: bool = False
+) -> SamplingRegime:
     """The inspection in force after one more batch.
 
     Parameters
     ----------
-    now : Inspection
-        Before the batch; `Inspection()` is the start (normal).
+    now : SamplingRegime
+        Before the batch; `SamplingRegime()` is the start (normal).
     lot : LotResult
         Of a batch presented for the first time; one presented again does not count and must not be
         given here.
@@ -87,7 +89,7 @@ def next_inspection(now: Inspection, lot: LotResult, may_reduce: bool = False) -
 
     Returns
     -------
-    Inspection
+    SamplingRegime
         normal to tightened: 2 of 5 or fewer batches in a row rejected. tightened to normal: 5 in a
         row accepted. normal to reduced: 10 in a row accepted and may_reduce. reduced to normal: a
         batch rejected or in the gap, or not may_reduce. Stopped: the fifth rejected on tightened.
@@ -128,35 +130,37 @@ def next_inspection(now: Inspection, lot: LotResult, may_reduce: bool = False) -
     if now.stage == "tightened":
         return _after_tightened(after)
     is_back = not lot.is_accepted or lot.is_in_gap or not may_reduce
-    return Inspection("normal") if is_back else after
+    return SamplingRegime("normal") if is_back else after
 
 
-def _after_normal(window: tuple[bool, ...], after: Inspection, may_reduce: bool) -> Inspection:
+def _after_normal(
+    window: tuple[bool, ...], after: SamplingRegime, may_reduce: bool
+) -> SamplingRegime:
     if window.count(False) >= REJECTED_TO_TIGHTEN:
-        return Inspection("tightened")
+        return SamplingRegime("tightened")
     if may_reduce and after.accepted_run >= ACCEPTED_TO_REDUCED:
-        return Inspection("reduced")
+        return SamplingRegime("reduced")
     return after
 
 
-def _after_tightened(after: Inspection) -> Inspection:
+def _after_tightened(after: SamplingRegime) -> SamplingRegime:
     if after.rejected_tightened >= REJECTED_TO_STOP:
         return replace(after, is_stopped=True)
     if after.accepted_run >= ACCEPTED_TO_NORMAL:
-        return Inspection("normal")
+        return SamplingRegime("normal")
     return after
 
 
-def restart(now: Inspection) -> Inspection:
+def restart(now: SamplingRegime) -> SamplingRegime:
     """After the making was mended: tightened again, counts from nothing (MIL-STD-105E 4.8)."""
     if not now.is_stopped:
         raise BadInput(phrase("inspection has not stopped"), "stage", phrase("go on as it is"))
-    return Inspection("tightened")
+    return SamplingRegime("tightened")
 
 
-def follow_lots(lots: Iterable[LotResult], may_reduce: bool = False) -> tuple[Inspection, ...]:
+def follow_lots(lots: Iterable[LotResult], may_reduce: bool = False) -> tuple[SamplingRegime, ...]:
     """The inspection in force after each batch of a series, from the start; see `next_inspection`."""
-    states, now = [], Inspection()
+    states, now = [], SamplingRegime()
     for lot in lots:
         now = next_inspection(now, lot, may_reduce)
         states.append(now)

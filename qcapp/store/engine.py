@@ -16,8 +16,8 @@ from sqlalchemy.pool import NullPool, StaticPool
 
 from qcapp.errors import NotFound
 from qcapp.store import postgresql
-from qcapp.store.troubles import get_short_name, translated
-from qcapp.store.turns import Turns
+from qcapp.store.db_errors import get_short_name, translated
+from qcapp.store.write_lock import WriteLock
 
 PRAGMAS = ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON", "busy_timeout=10000")
 
@@ -34,7 +34,7 @@ class Store:
             else postgresql.create_postgresql_engine(url)
         )
         self._held: Connection | None = None
-        self._turns = Turns()
+        self._turns = WriteLock()
 
     @property
     def short_name(self) -> str:

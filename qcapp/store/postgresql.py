@@ -9,13 +9,13 @@ because a writer must see what was committed while it waited for the lock; reade
 from sqlalchemy import Connection, Engine, create_engine, event, make_url, text
 from sqlalchemy.exc import ArgumentError
 
-from qcapp.errors import BadInput, StartTrouble
+from qcapp.errors import BadInput, StartError
 
 SCHEMES = {"postgres": "postgresql+psycopg", "postgresql": "postgresql+psycopg"}
 # Any number will do, as long as every server takes the same.
 WRITERS_LOCK = 7_120_734
 # Below a phone's own patience of 20 s, with the wait in this process (turns.py) before it.
-MOST_WAIT_MS = 4_000
+MAX_WAIT_MS = 4_000
 # Of each process; PostgreSQL's own usual limit is 100 for all together.
 POOL = {
     "pool_size": 3,
@@ -40,18 +40,18 @@ def create_postgresql_engine(url: str) -> Engine:
             hide_parameters=True,
             **POOL,
         )
-    except ArgumentError as trouble:
+    except ArgumentError as error:
         raise BadInput(
             "this is no address of a database",
             url.split(":")[0],
             "say sqlite:///FILE or postgresql+psycopg://USER@HOST/NAME",
-        ) from trouble
-    except ModuleNotFoundError as trouble:
-        raise StartTrouble(
-            f"the driver {trouble.name} is not installed",
+        ) from error
+    except ModuleNotFoundError as error:
+        raise StartError(
+            f"the driver {error.name} is not installed",
             "QCAPP_DATABASE_URL",
             'pip install "qcapp[postgresql]"',
-        ) from trouble
+        ) from error
     event.listen(engine, "connect", _prepare)
     return engine
 
@@ -75,7 +75,7 @@ def _prepare(raw, _record) -> None:
 
 def lock_writers(connection: Connection) -> None:
     """Waits until no other writer is at work anywhere; given back by the end of the transaction."""
-    connection.execute(text(f"SET LOCAL lock_timeout = {MOST_WAIT_MS}"))
+    connection.execute(text(f"SET LOCAL lock_timeout = {MAX_WAIT_MS}"))
     connection.execute(text(f"SELECT pg_advisory_xact_lock({WRITERS_LOCK})"))
 
 

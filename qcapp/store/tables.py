@@ -39,7 +39,7 @@ class Log(SQLModel, table=True):
         Index("log_device", "device_id", "dev_seq"),
         # Few rows: what was set aside is the exception.
         Index(
-            "log_set_aside",
+            "log_quarantined",
             "batch",
             sqlite_where=text("state != 'counted'"),
             postgresql_where=text("state != 'counted'"),
@@ -250,7 +250,7 @@ class Stove(SQLModel, table=True):
     batch: str
     size: str
     disposition: str
-    visits: int
+    inspections: int
     has_first_pass_fail: bool
     is_corrected_twice: bool
     last_at: str

@@ -7,16 +7,16 @@ from datetime import datetime
 
 from qcapp.checklist.model import Checklist
 from qcapp.errors import BadInput
+from qcapp.i18n.phrase import phrase
 from qcapp.inspection.event import build_uuid7, canonical
 from qcapp.store import log
 from qcapp.store.engine import Store
-from qcapp.sync.own import append_here
-from qcapp.sync.protocol import MOST_EVENT_BYTES
-from qcapp.sync.receive import load_facts
-from qcapp.words.phrase import phrase
+from qcapp.sync.protocol import MAX_EVENT_BYTES
+from qcapp.sync.push import load_facts
+from qcapp.sync.server_events import append_server_event
 
 # What stands around a body is a few hundred bytes; phones and files take no larger events.
-MOST_BODY_BYTES = MOST_EVENT_BYTES - 2000
+MAX_BODY_BYTES = MAX_EVENT_BYTES - 2000
 
 
 @dataclass(frozen=True)
@@ -77,13 +77,13 @@ def record_sheet(
             if event_id not in known
         ]
         for event_id, record in fresh:
-            if len(canonical(record.body)) > MOST_BODY_BYTES:
+            if len(canonical(record.body)) > MAX_BODY_BYTES:
                 raise BadInput(
                     phrase("too much is written for one record"),
                     record.stove,
                     phrase("shorten the notes"),
                 )
-            append_here(
+            append_server_event(
                 connection,
                 kind="inspection",
                 recorder=record.inspector,

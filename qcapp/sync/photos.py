@@ -5,10 +5,10 @@ from collections.abc import Iterator
 from typing import Any
 
 from qcapp.errors import BadInput, NotFound
-from qcapp.store import photos
+from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
-from qcapp.sync.picture import find_picture_trouble
-from qcapp.words.phrase import phrase
+from qcapp.store.registry import photos
+from qcapp.sync.image import find_image_error
 
 HEX = frozenset("0123456789abcdef")
 
@@ -33,10 +33,10 @@ def receive_piece(store: Store, sha256: str, *, size: int, offset: int, piece: b
     with store.reading() as connection:
         whole = photos.find_pieces(connection, check_name(sha256)) + piece
     is_right = (
-        len(whole) == size <= photos.MOST_BYTES and hashlib.sha256(whole).hexdigest() == sha256
+        len(whole) == size <= photos.MAX_BYTES and hashlib.sha256(whole).hexdigest() == sha256
     )
     if is_right:
-        _refuse_trouble(store, sha256, whole)
+        _refuse_error(store, sha256, whole)
     with store.writing() as connection:
         return photos.append_piece(
             connection, sha256, size=size, offset=offset, piece=piece, is_sound=is_right
@@ -48,7 +48,7 @@ def receive_whole(store: Store, sha256: str, content: bytes) -> bool:
     with store.reading() as connection:
         if photos.find_photo(connection, check_name(sha256)) is not None:
             return False
-    _refuse_trouble(store, sha256, content)
+    _refuse_error(store, sha256, content)
     with store.writing() as connection:
         photos.drop_pieces(connection, sha256)
         photos.append_piece(
@@ -57,13 +57,13 @@ def receive_whole(store: Store, sha256: str, content: bytes) -> bool:
     return True
 
 
-def _refuse_trouble(store: Store, sha256: str, content: bytes) -> None:
-    trouble = find_picture_trouble(content)
-    if trouble:
+def _refuse_error(store: Store, sha256: str, content: bytes) -> None:
+    error = find_image_error(content)
+    if error:
         with store.writing() as connection:
             photos.drop_pieces(connection, sha256)
         raise BadInput(
-            phrase("this photo is not taken: %(trouble)s", trouble=trouble),
+            phrase("this photo is not taken: %(error)s", error=error),
             sha256[:12],
             phrase("the phone keeps it; take it anew in the app"),
         )

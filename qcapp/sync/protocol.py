@@ -7,13 +7,13 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError, WrapValidato
 PROTOCOL = 1
 # Every protocol ever released stays in this list: a phone from a drawer may hand in its work.
 PROTOCOLS = (1,)
-MOST_EVENTS = 100
-MOST_BYTES = 262_144
-MOST_EVENT_BYTES = 16_384
-MOST_DEFINITIONS = 20
+MAX_EVENTS = 100
+MAX_BYTES = 262_144
+MAX_EVENT_BYTES = 16_384
+MAX_DEFINITIONS = 20
 
 # JavaScript's whole numbers; a database's are larger.
-MOST_WHOLE = 2**53 - 1
+MAX_WHOLE = 2**53 - 1
 PRINTABLE = "^[\\x20-\\x7e]*$"
 
 Outcome = Literal["created", "duplicate", "quarantined", "conflict", "retry"]
@@ -22,7 +22,7 @@ Outcome = Literal["created", "duplicate", "quarantined", "conflict", "retry"]
 class Position(BaseModel):
     """A place in the log: its number and the running hash there."""
 
-    seq: int = Field(ge=0, le=MOST_WHOLE)
+    seq: int = Field(ge=0, le=MAX_WHOLE)
     chain: str
 
 
@@ -31,8 +31,8 @@ class DeviceNote(BaseModel):
 
     model_config = ConfigDict(extra="ignore")
     id: str = Field("", max_length=64)
-    created: int = Field(0, ge=0, le=MOST_WHOLE)
-    acked: int = Field(0, ge=0, le=MOST_WHOLE)
+    created: int = Field(0, ge=0, le=MAX_WHOLE)
+    acked: int = Field(0, ge=0, le=MAX_WHOLE)
     clock: str | None = Field(None, max_length=64)
     app_build: str | None = Field(None, max_length=100, pattern=PRINTABLE)
 
@@ -53,8 +53,8 @@ class PushRequest(BaseModel):
     request_id: str = Field(max_length=100, pattern=PRINTABLE)
     have: Position | None = None
     device: Annotated[DeviceNote, WrapValidator(_read_note)] = Field(default_factory=DeviceNote)
-    events: list[Any] = Field(max_length=MOST_EVENTS)
-    definitions: list[Any] = Field(default_factory=list, max_length=MOST_DEFINITIONS)
+    events: list[Any] = Field(max_length=MAX_EVENTS)
+    definitions: list[Any] = Field(default_factory=list, max_length=MAX_DEFINITIONS)
 
 
 class EventResult(BaseModel):

@@ -2,24 +2,24 @@
 
 import json
 import zlib
-from datetime import UTC, datetime
+from datetime import datetime
 from typing import Annotated, Any
 
 from fastapi import Depends, Header, Request
 from fastapi.concurrency import run_in_threadpool
-
-from qcapp.errors import BadInput, NotPaired, TooLarge
-from qcapp.settings import Settings
-from qcapp.store.engine import Store
-from qcapp.store.yard_facts import get_yard_name
-from qcapp.sync.handover import MOST_FILE_BYTES
-from qcapp.sync.protocol import MOST_BYTES
-from qcapp.words.phrase import phrase
 from starlette.datastructures import UploadFile
 
+from qcapp.errors import BadInput, NotPaired, TooLarge
+from qcapp.i18n.phrase import phrase
+from qcapp.settings import Settings
+from qcapp.store.engine import Store
+from qcapp.store.registry.yard_facts import get_yard_name
+from qcapp.sync.export_file import MAX_FILE_BYTES
+from qcapp.sync.protocol import MAX_BYTES
+
 FORM_BYTES = 10_000
-MOST_FIELDS = 200
-MOST_LONG_FIELDS = 5000
+MAX_FIELDS = 200
+MAX_LONG_FIELDS = 5000
 
 
 def get_store(request: Request) -> Store:
@@ -38,10 +38,6 @@ def get_now(request: Request) -> datetime:
 def get_drawings(request: Request) -> dict[str, str]:
     """SVG text by file name, read once at start."""
     return request.app.state.drawings
-
-
-def utc_now() -> datetime:
-    return datetime.now(UTC)
 
 
 def get_yard_name_here(request: Request) -> str:
@@ -74,12 +70,12 @@ PhoneDep = Annotated[str, Depends(get_phone)]
 
 async def read_form(request: Request) -> dict[str, str]:
     """The text fields of a form whose field names are not known beforehand."""
-    return await _read_fields(request, max_files=0, max_fields=MOST_FIELDS)
+    return await _read_fields(request, max_files=0, max_fields=MAX_FIELDS)
 
 
 async def read_long_form(request: Request) -> dict[str, str]:
     """The same of a form with fields for each check of a sheet or a checklist."""
-    return await _read_fields(request, max_fields=MOST_LONG_FIELDS)
+    return await _read_fields(request, max_fields=MAX_LONG_FIELDS)
 
 
 async def _read_fields(request: Request, **limits: int) -> dict[str, str]:
@@ -92,14 +88,14 @@ LongFormDep = Annotated[dict[str, str], Depends(read_long_form)]
 
 
 async def read_body(request: Request) -> bytes:
-    """The request's bytes, inflated when gzip, never more than MOST_BYTES either way."""
-    return await _read_at_most(request, MOST_BYTES, "send fewer events at once")
+    """The request's bytes, inflated when gzip, never more than MAX_BYTES either way."""
+    return await _read_at_most(request, MAX_BYTES, "send fewer events at once")
 
 
 async def read_file_body(request: Request) -> bytes:
     """The same for a whole file handed over."""
     return await _read_at_most(
-        request, MOST_FILE_BYTES, "hand over fewer photos; the records are small"
+        request, MAX_FILE_BYTES, "hand over fewer photos; the records are small"
     )
 
 
@@ -117,10 +113,10 @@ async def _read_at_most(request: Request, most: int, todo: str) -> bytes:
     inflater = zlib.decompressobj(wbits=31)
     try:
         inflated = await run_in_threadpool(inflater.decompress, body, most)
-    except zlib.error as trouble:
+    except zlib.error as error:
         raise BadInput(
             phrase("the body is not gzip"), "Content-Encoding", phrase("send it again")
-        ) from trouble
+        ) from error
     if inflater.unconsumed_tail:
         raise too_large
     return inflated
@@ -135,15 +131,15 @@ async def read_upload(request: Request) -> bytes:
             "Content-Length",
             phrase("send it from the page"),
         )
-    if int(length) > MOST_FILE_BYTES + FORM_BYTES:
+    if int(length) > MAX_FILE_BYTES + FORM_BYTES:
         raise TooLarge(
             phrase(
-                "the file has more than %(most_file_bytes)s bytes", most_file_bytes=MOST_FILE_BYTES
+                "the file has more than %(max_file_bytes)s bytes", max_file_bytes=MAX_FILE_BYTES
             ),
             "file",
             phrase("hand over fewer photos; the records are small"),
         )
-    async with request.form(max_files=1, max_fields=MOST_FIELDS) as form:
+    async with request.form(max_files=1, max_fields=MAX_FIELDS) as form:
         file = form.get("file")
         if not isinstance(file, UploadFile):
             raise BadInput(
@@ -155,10 +151,10 @@ async def read_upload(request: Request) -> bytes:
 async def read_json(body: Annotated[bytes, Depends(read_body)]) -> Any:
     try:
         return json.loads(body)
-    except (ValueError, RecursionError) as trouble:
+    except (ValueError, RecursionError) as error:
         raise BadInput(
             phrase("the body is not JSON"), "body", phrase("send it again; nothing was stored")
-        ) from trouble
+        ) from error
 
 
 JsonDep = Annotated[Any, Depends(read_json)]

@@ -5,9 +5,9 @@ from datetime import timedelta
 import pytest
 
 from qcapp.access import password
-from qcapp.access.attempts import MOST_TRIES
+from qcapp.access.attempts import MAX_TRIES
 from qcapp.access.invites import make_first_link
-from qcapp.store import accounts
+from qcapp.store.registry import accounts
 from tests.builders import NOW, make_cookie, open_client, open_yard
 
 pytestmark = pytest.mark.both_engines
@@ -263,7 +263,7 @@ def test_guessing_one_account_is_stopped_for_a_quarter_of_an_hour_even_with_the_
     monkeypatch.setattr(
         "qcapp.access.sessions.is_password", lambda words, kept: words == WORDS and kept is not None
     )
-    for _ in range(MOST_TRIES["account"]):
+    for _ in range(MAX_TRIES["account"]):
         assert sign_in(stranger, words="wrong").status_code == 403
     stopped = sign_in(stranger)
     assert stopped.status_code == 429 and int(stopped.headers["retry-after"]) == 900
@@ -277,10 +277,8 @@ def test_guessing_one_account_is_stopped_for_a_quarter_of_an_hour_even_with_the_
 
 def test_guessing_many_accounts_from_one_address_is_stopped(yard, stranger, monkeypatch):
     monkeypatch.setattr("qcapp.access.sessions.is_password", lambda words, kept: False)
-    answers = [
-        sign_in(stranger, code=f"C{n}").status_code for n in range(MOST_TRIES["address"] + 1)
-    ]
-    assert answers == [403] * MOST_TRIES["address"] + [429]
+    answers = [sign_in(stranger, code=f"C{n}").status_code for n in range(MAX_TRIES["address"] + 1)]
+    assert answers == [403] * MAX_TRIES["address"] + [429]
 
 
 @pytest.mark.sqlite_only

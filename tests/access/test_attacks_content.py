@@ -8,8 +8,8 @@ from urllib.parse import quote
 
 import pytest
 
-from qcapp.store.people import save_people
-from qcapp.web.sign_in import as_local
+from qcapp.store.registry.people import save_people
+from qcapp.web.accounts.sign_in import as_local
 from tests.builders import open_yard
 from tests.web.test_photos import JPEG
 

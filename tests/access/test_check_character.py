@@ -8,9 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from qcapp.inspection.check_character import has_check_character
 from qcapp.access.devices import ALPHABET, join_device, make_join_code
 from qcapp.errors import BadInput
+from qcapp.inspection.check_character import has_check_character
 from tests.builders import NOW, open_small_store
 
 ROOT = Path(__file__).resolve().parent.parent.parent
@@ -58,7 +58,7 @@ def test_phone_and_server_agree():
         "A12425GABC1234002N",
     ]
     script = (
-        'import { hasCheckCharacter } from "./static/js/inspection/stove.js";'
+        'import { hasCheckCharacter } from "./static/phone/js/inspection/serial.js";'
         f"console.log(JSON.stringify({json.dumps(texts)}.map(hasCheckCharacter)))"
     )
     done = subprocess.run(

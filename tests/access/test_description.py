@@ -13,7 +13,7 @@ from schemathesis.specs.openapi.checks import (
 )
 
 from qcapp.access.roles import SIGNED_IN, find_rule
-from qcapp.web.description import describe
+from qcapp.web.openapi import describe
 from tests.builders import make_cookie, open_client, open_yard
 
 pytestmark = pytest.mark.slow

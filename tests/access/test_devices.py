@@ -13,7 +13,7 @@ from qcapp.access.devices import (
     rotate_token,
 )
 from qcapp.errors import BadInput, NotFound, NotPaired
-from qcapp.store.devices import add_restarted_device
+from qcapp.store.registry.devices import add_restarted_device
 from tests.builders import NOW, open_small_store
 
 

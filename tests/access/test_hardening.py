@@ -11,10 +11,10 @@ import pytest
 
 from qcapp.access.roles import RULES
 from qcapp.app import create_app
-from qcapp.errors import StartTrouble
-from qcapp.web.headers import APP_POLICY, LIVE_POLICY, PAGE_POLICY
-from qcapp.web.private import PREFIX
-from qcapp.web.request_log import JsonLines, log
+from qcapp.errors import StartError
+from qcapp.web.middleware.private_headers import PREFIX
+from qcapp.web.middleware.request_log import JsonLines, log
+from qcapp.web.middleware.security_headers import APP_POLICY, LIVE_POLICY, PAGE_POLICY
 from tests.access.test_roles import fill
 from tests.builders import NOW, ROOT, make_cookie, open_client, open_yard
 
@@ -78,7 +78,7 @@ def test_page_for_one_person_is_not_kept_for_the_next(yard):
         assert yard.client.get(path).headers["cache-control"] == "no-store"
     assert (
         "immutable"
-        in yard.client.get(f"/static/{yard.client.app.state.shell.build}/css/pages.css").headers[
+        in yard.client.get(f"/static/{yard.client.app.state.shell.build}/pages/pages.css").headers[
             "cache-control"
         ]
     )
@@ -90,9 +90,9 @@ def test_only_an_icon_may_be_shown_by_another_origin(yard):
     """
     base = yard.client.app.state.shell.base
     for path, policy in (
-        ("icons/icon-192.png", "cross-origin"),
-        ("css/pages.css", "same-origin"),
-        ("js/main.js", "same-origin"),
+        ("phone/icons/icon-192.png", "cross-origin"),
+        ("pages/pages.css", "same-origin"),
+        ("phone/js/main.js", "same-origin"),
     ):
         assert yard.client.get(base + path).headers["cross-origin-resource-policy"] == policy
 
@@ -159,8 +159,8 @@ def test_unforeseen_error_tells_the_caller_nothing_and_the_log_where(
     def fail(*_arguments):
         raise RuntimeError("the password of Ano is secret")
 
-    monkeypatch.setattr("qcapp.web.trainer.load_figures", fail)
-    monkeypatch.setattr("qcapp.web.trainer_api.load_figures", fail)
+    monkeypatch.setattr("qcapp.web.trainer.pages.pages.load_figures", fail)
+    monkeypatch.setattr("qcapp.web.trainer.pages.api.load_figures", fail)
     answer = yard.client.get(path)
     assert answer.status_code == 500 and answer.headers["x-content-type-options"] == "nosniff"
     for word in ("Traceback", "RuntimeError", "secret", "load_figures", ".py"):
@@ -233,7 +233,7 @@ def test_demo_is_closed_to_a_page_elsewhere(demo_app):
 
 def test_real_database_does_not_start_without_passwords():
     yard = open_yard()
-    with pytest.raises(StartTrouble, match="not a demo's"):
+    with pytest.raises(StartError, match="not a demo's"):
         create_app(yard.client.app.state.settings, yard.store, has_no_passwords=True)
     assert (
         open_client(yard.client.app, cookie=make_cookie(yard.store)).get("/yard").status_code == 200

@@ -9,7 +9,7 @@ import pytest
 from qcapp.store import log
 from tests.access.test_accounts import make_trainer
 from tests.builders import open_yard
-from tests.test_cli import run
+from tests.cli.test_cli import run
 
 pytestmark = pytest.mark.slow
 

@@ -9,13 +9,13 @@ import pytest
 from qcapp.access.devices import join_device, make_join_code
 from qcapp.access.roles import PROGRAMME_RULES
 from qcapp.errors import BadInput
-from qcapp.programme import create_programme, list_stores, load_programme
+from qcapp.programme_app import create_programme, list_stores, load_programme
 from qcapp.reports.programme import build_yard_line
 from qcapp.settings import Settings
 from qcapp.stats.proportion import wilson_interval
-from qcapp.store.batches import save_batches
-from qcapp.store.checklists import publish_checklist
-from qcapp.store.people import save_people
+from qcapp.store.registry.batches import save_batches
+from qcapp.store.registry.checklists import publish_checklist
+from qcapp.store.registry.people import save_people
 from tests.access.test_roles import list_templates
 from tests.builders import (
     BATCHES,
@@ -93,7 +93,7 @@ def test_every_route_of_the_programmes_host_has_a_rule_and_every_rule_a_route(se
 
 
 def test_keys_of_one_yard_open_nothing_of_another(served):
-    north, programme = (
+    north, programme_lead = (
         sign_in(served, "north.example", "yard_lead"),
         sign_in(served, "programme.example", "programme_lead"),
     )
@@ -113,10 +113,10 @@ def test_keys_of_one_yard_open_nothing_of_another(served):
     )
     for path in pages:
         assert browse(served, "south.example", north).get(path).status_code == 401, path
-        assert browse(served, "south.example", programme).get(path).status_code == 401, path
+        assert browse(served, "south.example", programme_lead).get(path).status_code == 401, path
         assert browse(served, "programme.example", north).get(path).status_code in (401, 404), path
     assert browse(served, "programme.example", north).get("/").status_code == 401
-    assert browse(served, "programme.example", programme).get("/yard").status_code == 404
+    assert browse(served, "programme.example", programme_lead).get("/yard").status_code == 404
 
 
 def test_phone_of_one_yard_is_a_stranger_at_another(served):
@@ -221,7 +221,7 @@ def test_yard_line_is_its_counts_with_their_interval():
     counts = {
         "inspected": 263,
         "failed": 263 - 81,
-        "aside": 2,
+        "quarantined": 2,
         "phones": 3,
         "silent": 1,
         "last_contact_at": None,
@@ -247,16 +247,16 @@ def test_yard_line_is_its_counts_with_their_interval():
 
 
 def test_yard_that_cannot_be_read_does_not_hide_the_others(served, monkeypatch):
-    from qcapp.errors import StoreTrouble
-    from qcapp.web import programme
+    from qcapp.errors import StoreError
+    from qcapp.web.programme import pages
 
-    real = programme.count_yard
+    real = pages.count_yard
 
     def fail_once(connection, **more):
-        monkeypatch.setattr(programme, "count_yard", real)
-        raise StoreTrouble("the database did not take it", "north", "free disk space")
+        monkeypatch.setattr(pages, "count_yard", real)
+        raise StoreError("the database did not take it", "north", "free disk space")
 
-    monkeypatch.setattr(programme, "count_yard", fail_once)
+    monkeypatch.setattr(pages, "count_yard", fail_once)
     page = browse(
         served, "programme.example", sign_in(served, "programme.example", "programme_lead")
     ).get("/")

@@ -18,7 +18,7 @@ from qcapp.access.signing import (
     load_or_make_key,
     sign_document,
 )
-from qcapp.errors import BadInput, StartTrouble
+from qcapp.errors import BadInput, StartError
 from tests.documents.samples import (
     KEY,
     NAMES,
@@ -205,7 +205,7 @@ def test_key_that_others_may_read_is_refused(tmp_path, mode):
     path = tmp_path / "yard.pem"
     load_or_make_key(path)
     path.chmod(mode)
-    with pytest.raises(StartTrouble) as caught:
+    with pytest.raises(StartError) as caught:
         load_or_make_key(path)
     assert "chmod 600" in caught.value.todo
 
@@ -234,13 +234,13 @@ def test_file_that_is_no_such_key_is_refused_and_left_alone(tmp_path, content, s
     path = tmp_path / "yard.pem"
     path.write_bytes(content)
     path.chmod(0o600)
-    with pytest.raises(StartTrouble, match=says):
+    with pytest.raises(StartError, match=says):
         load_or_make_key(path)
     assert path.read_bytes() == content
 
 
 def test_key_in_a_folder_that_is_not_there_says_so(tmp_path):
-    with pytest.raises(StartTrouble, match="cannot be made"):
+    with pytest.raises(StartError, match="cannot be made"):
         load_or_make_key(tmp_path / "nowhere" / "yard.pem")
 
 

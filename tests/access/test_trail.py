@@ -7,7 +7,7 @@ import re
 
 import pytest
 
-from qcapp.access.attempts import MOST_TRIES
+from qcapp.access.attempts import MAX_TRIES
 from qcapp.store import log
 from tests.access.test_accounts import WORDS, make_trainer
 from tests.builders import open_client, open_yard
@@ -73,7 +73,7 @@ def test_too_many_wrong_tries_are_one_line_and_only_for_a_real_account(yard, mon
     monkeypatch.setattr("qcapp.access.sessions.is_password", lambda words, kept: False)
     stranger = open_client(yard.client.app)
     for code in ("LEAD", "GHOST"):
-        for _ in range(MOST_TRIES["account"] + 3):
+        for _ in range(MAX_TRIES["account"] + 3):
             stranger.post("/sign-in", data={"code": code, "password": "x"})
     assert list_lines(yard) == [("nobody", "too many wrong tries to sign in", {"account": "LEAD"})]
 

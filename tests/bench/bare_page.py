@@ -15,6 +15,7 @@ from tests.e2e.server import open_small_yard
 
 TAPS = 35
 SCRIPT = """const [button, count] = ["button", "p"].map((name) => document.createElement(name));
+button.id = "ui-next";
 button.textContent = "Next stove";
 button.style.minHeight = "64px";
 count.textContent = "0";
@@ -29,7 +30,7 @@ def measure_bare_page(driver: Playwright, folder: Path, static: Path) -> tuple[f
     """
     folder.mkdir()
     bare = shutil.copytree(static, folder / "static")
-    (bare / "js" / "main.js").write_text(SCRIPT, encoding="utf-8")
+    (bare / "phone" / "js" / "main.js").write_text(SCRIPT, encoding="utf-8")
     with (
         open_small_yard(folder, static_dir=bare) as server,
         closing(open_profile(driver, folder / "profile")) as context,

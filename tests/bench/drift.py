@@ -9,8 +9,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from qcapp.inspection.tallies import Look
-from qcapp.reports.drift import SLACK, STOVES_PER_FALSE_SIGN, build_drift_report
+from qcapp.inspection.tallies import CheckObservation
+from qcapp.reports.drift import SLACK, STOVES_PER_FALSE_SIGNAL, build_drift_report
 from qcapp.reports.series import Template, build_passes, build_series
 from qcapp.stats.run_rules import nelson_signals
 from qcapp.stats.self_starting import find_drift, find_limit, score_readings
@@ -119,7 +119,7 @@ def _report(yard: Yard, rng: np.random.Generator):
     )
 
 
-def _draw(yard: Yard, rng: np.random.Generator) -> list[Look]:
+def _draw(yard: Yard, rng: np.random.Generator) -> list[CheckObservation]:
     readings = (
         rng.gamma(4, 0.5, (yard.stoves, MEASURED)) - 2
         if yard.skewed
@@ -142,7 +142,7 @@ def _draw(yard: Yard, rng: np.random.Generator) -> list[Look]:
                 value = float(np.round(100 + yard.spread * moved) * ROUND)
             step = f"sm{check}" if check < MEASURED else f"se{check - MEASURED}"
             looks.append(
-                Look(
+                CheckObservation(
                     f"finished/{n:04}",
                     "finished",
                     "medium",
@@ -187,7 +187,7 @@ def list_scores(runs: int, seed: int = 20261125) -> list[Score]:
 
 
 def show_scores(runs: int) -> None:
-    print(f"promised: {1000 / STOVES_PER_FALSE_SIGN:g} false sign in 1,000 stoves")
+    print(f"promised: {1000 / STOVES_PER_FALSE_SIGNAL:g} false sign in 1,000 stoves")
     print(
         f"| simulated yard ({runs} runs each) | false signs in 1,000 stoves | found | stoves until"
         " found | beginning off by |\n|---|---|---|---|---|"

@@ -17,14 +17,14 @@ from pathlib import Path
 
 from sqlalchemy import event
 
-from qcapp.app import open_store
 from qcapp.checklist.model import Checklist
 from qcapp.settings import Settings
-from qcapp.store.batches import save_batches
-from qcapp.store.checklists import list_current
 from qcapp.store.engine import Store
-from qcapp.store.people import save_people
-from qcapp.sync.receive import parse_push, receive_push
+from qcapp.store.registry.batches import save_batches
+from qcapp.store.registry.checklists import list_current
+from qcapp.store.registry.people import save_people
+from qcapp.sync.push import parse_push, receive_push
+from qcapp.usecases.open_store import open_store
 from tests.bench.summary import _make_events
 from tests.builders import BATCHES, PEOPLE
 

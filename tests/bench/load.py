@@ -25,7 +25,7 @@ from tests.sync.twin.memory import Memory
 from tests.sync.twin.records import build_records
 from tests.sync.twin.wire import Wire, run_talk
 
-MOST_SECONDS = 120
+MAX_SECONDS = 120
 PAUSE_S = 0.5
 
 
@@ -153,7 +153,7 @@ def _build_caller(
 
 def _push_at_once(callers: list[Caller]) -> float:
     start = threading.Barrier(len(callers) + 1)
-    deadline = time.monotonic() + MOST_SECONDS
+    deadline = time.monotonic() + MAX_SECONDS
 
     def run(caller: Caller) -> None:
         start.wait()

@@ -18,10 +18,10 @@ from sqlalchemy import event, text
 from starlette.testclient import TestClient
 
 from qcapp.app import create_app
-from qcapp.demo import prepare_demo
 from qcapp.settings import Settings
 from qcapp.store.engine import Store
-from qcapp.store.visits import RECENT_DAYS
+from qcapp.store.queries.trainer_queries import RECENT_DAYS
+from qcapp.usecases.fill_demo import prepare_demo
 from tests.builders import make_cookie, open_client
 
 PAGES = (
@@ -79,7 +79,6 @@ def list_pages(
         Settings(database_url=f"sqlite:///{folder / 'pages.sqlite3'}"),
         fresh=False,
         now=now,
-        show=False,
     )
     app = create_app(settings)
     store = app.state.store

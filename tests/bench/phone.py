@@ -9,13 +9,27 @@ from pathlib import Path
 
 from playwright.sync_api import Browser, BrowserContext, sync_playwright
 
-from qcapp.web.shell import Shell, load_shell
+from qcapp.web.phone.app_files import Shell, load_shell
 from tests.bench.bare_page import measure_bare_page
-from tests.bench.slowed import SLOWED, STARTS, WATCH_TAPS, list_starts, slow_down, start_cold
+from tests.bench.slowed import (
+    SLOWED,
+    STARTS,
+    WATCH_TAPS,
+    list_starts,
+    slow_down,
+    start_cold,
+)
 from tests.conftest import CHROMIUM_FLAGS, PHONE, get_chromium_path, open_profile
 from tests.e2e.core.fake_yard import FakeYard
 from tests.e2e.inspector import Inspector
 from tests.e2e.server import YardServer, open_small_yard, read_checklist
+from tests.phone_weight import (
+    list_kept,
+    list_modules,
+    weigh,
+    weigh_first_screen,
+    weigh_lazy,
+)
 
 RECORDS = 5000
 UNSENT = 500
@@ -43,7 +57,7 @@ BARE = """async (count) => { const times = [];
     return times; }"""
 # Copies of the saved record under other stoves, sent already; every fifth one in rework.
 FILL = """async (base) => {
-    const { ask, withStores } = await import(`${base}js/store/db.js`);
+    const { ask, withStores } = await import(`${base}phone/js/store/db.js`);
     await withStores(['events'], 'readwrite', async ({ events }) => {
       const [row] = await ask(events.getAll());
       for (let n = 1; n < 5000; n += 1) {
@@ -57,7 +71,7 @@ FILL = """async (base) => {
 def measure_phone() -> dict[str, float]:
     """Figures by name; bytes are gzipped, times in milliseconds."""
     static = Path(__file__).resolve().parents[2] / "static"
-    figures = weigh(load_shell(static))
+    figures = weigh_shell(load_shell(static))
     with tempfile.TemporaryDirectory() as folder, sync_playwright() as driver:
         with (
             open_small_yard(Path(folder)) as server,
@@ -74,16 +88,15 @@ def measure_phone() -> dict[str, float]:
     return figures
 
 
-def weigh(shell: Shell) -> dict[str, float]:
-    precached = [address.removeprefix(shell.base) for address, _digest in shell.list_precached()]
-    scripts = [path for path in shell.files if path.startswith("js/")]
+def weigh_shell(shell: Shell) -> dict[str, float]:
+    first, every = list_modules(shell), list_modules(shell, lazy=True)
     return {
-        "scripts": len(scripts),
-        "script bytes": sum(len(shell.pack(path)) for path in scripts),
-        "precached files": len(precached),
-        "precached bytes": sum(
-            len(shell.pack(path if path in shell.files else "index.html")) for path in precached
-        ),
+        "scripts of the first screen": len(first),
+        "first screen bytes": weigh_first_screen(shell),
+        "scripts loaded later": len(every - first),
+        "loaded later bytes": weigh_lazy(shell),
+        "kept files": len(list_kept(shell)),
+        "kept bytes": weigh(shell, list_kept(shell)),
     }
 
 
@@ -110,7 +123,7 @@ def _measure(context: BrowserContext, server: YardServer) -> dict[str, float]:
     taps = sorted(page.evaluate("window.tapTimes"))
     cdp.send("Emulation.setCPUThrottlingRate", {"rate": 1})
     page.evaluate(FILL, load_shell(Path(__file__).resolve().parents[2] / "static").base)
-    full = start_cold(context, server.address, SLOWED, "In rework or held: 999")
+    full = start_cold(context, server.address, SLOWED, "a[href='#/rework']:has-text('999')")
     return {
         f"today with {RECORDS:,} records, list of those waiting, cold x{SLOWED} ms": full,
         "taps of a good stove": inspector.taps,

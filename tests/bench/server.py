@@ -9,10 +9,10 @@ import urllib.request
 from datetime import UTC, datetime
 from pathlib import Path
 
-from qcapp.demo import prepare_demo
 from qcapp.settings import Settings
 from qcapp.store.engine import Store
-from qcapp.store.projections import rebuild
+from qcapp.store.projections.stove_projection import rebuild
+from qcapp.usecases.fill_demo import prepare_demo
 from tests.builders import make_cookie
 from tests.e2e.server import ROOT, YardServer
 
@@ -26,7 +26,6 @@ def measure_server(folder: Path) -> dict[str, float]:
         Settings(database_url=f"sqlite:///{folder / 'demo.sqlite3'}"),
         fresh=False,
         now=datetime.now(UTC),
-        show=False,
     )
     found = {
         "demo filled, s": time.perf_counter() - began,

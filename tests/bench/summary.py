@@ -7,27 +7,27 @@ import random
 import time
 from pathlib import Path
 
-from qcapp.app import open_store
 from qcapp.checklist.model import Checklist
 from qcapp.inspection.event import event_hash
 from qcapp.inspection.judge import judge_answers
 from qcapp.reports.decision import decide
-from qcapp.reports.plan import PlanWish, build_plan_body, read_plan
+from qcapp.reports.plan import PlanRequest, build_plan_body, read_plan
 from qcapp.reports.summary import Issue, build_summary
 from qcapp.settings import Settings
-from qcapp.stats.switching import Inspection
-from qcapp.store.batch_facts import load_batch_facts
-from qcapp.store.batches import find_batch, save_batches
-from qcapp.store.checklists import list_current
+from qcapp.stats.switching import SamplingRegime
 from qcapp.store.engine import Store
 from qcapp.store.log import Entry, append
-from qcapp.store.moment import as_text
-from qcapp.store.people import save_people
-from qcapp.store.projections import refresh_stoves
-from qcapp.sync.own import append_here
+from qcapp.store.projections.stove_projection import refresh_stoves
+from qcapp.store.queries.batch_facts import load_batch_facts
+from qcapp.store.registry.batches import find_batch, save_batches
+from qcapp.store.registry.checklists import list_current
+from qcapp.store.registry.people import save_people
+from qcapp.store.timestamps import format_timestamp
+from qcapp.sync.server_events import append_server_event
+from qcapp.usecases.open_store import open_store
 from tests.builders import BATCHES, NOW, PEOPLE
 
-ISSUE = Issue("Bench yard", as_text(NOW), "lead")
+ISSUE = Issue("Bench yard", format_timestamp(NOW), "lead")
 FAULT_SHARE = 0.15
 
 
@@ -68,7 +68,13 @@ def fill_store(store: Store, stoves: int) -> Checklist:
             for event in _make_events(checklist, place, chance)
         ]
         entries = [_enter(event) for event in events]
-        append(connection, entries, received_at=as_text(NOW), relayed_by=None, clock_offset_ms=0)
+        append(
+            connection,
+            entries,
+            received_at=format_timestamp(NOW),
+            relayed_by=None,
+            clock_offset_ms=0,
+        )
         refresh_stoves(connection, [entry.stove_key for entry in entries])
     return checklist
 
@@ -76,12 +82,12 @@ def fill_store(store: Store, stoves: int) -> Checklist:
 def agree_sample(store: Store, stoves: int) -> None:
     with store.writing() as connection:
         facts = load_batch_facts(connection, find_batch(connection, "B1"))
-        wish = PlanWish("sample", stoves, aql={"major": "2.5", "minor": "4.0"}, seed="bench")
-        append_here(
+        wish = PlanRequest("sample", stoves, aql={"major": "2.5", "minor": "4.0"}, seed="bench")
+        append_server_event(
             connection,
             kind="plan",
             recorder="lead",
-            body=build_plan_body(wish, facts, Inspection()),
+            body=build_plan_body(wish, facts, SamplingRegime()),
             now=NOW,
             batch="B1",
         )
@@ -140,8 +146,10 @@ def _answer(check, chance: random.Random) -> dict:
     }
 
 
-def _seal(checklist: Checklist, place: int, visit: int, answers: dict, disposition: str) -> dict:
-    at = f"2026-11-24T{7 + visit:02}:00:00.000Z"
+def _seal(
+    checklist: Checklist, place: int, inspection: int, answers: dict, disposition: str
+) -> dict:
+    at = f"2026-11-24T{7 + inspection:02}:00:00.000Z"
     judged = judge_answers(checklist, answers, {"size": "medium", "batch": {"painted": False}})
     body = {
         "size": "medium",
@@ -152,7 +160,7 @@ def _seal(checklist: Checklist, place: int, visit: int, answers: dict, dispositi
         "verdicts": {key: found.verdict for key, found in judged.items()},
         "disposition": {"kind": disposition},
     }
-    number = place * 2 + visit
+    number = place * 2 + inspection
     event = {
         "id": f"0197f000-0000-7000-8000-{number:012x}",
         "kind": "inspection",

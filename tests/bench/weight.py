@@ -17,17 +17,17 @@ from pathlib import Path
 
 from sqlalchemy import create_engine
 
-from qcapp.app import open_store
 from qcapp.checklist.model import Checklist
 from qcapp.inspection.event import event_hash
 from qcapp.settings import Settings
 from qcapp.store import log
-from qcapp.store.batches import save_batches
-from qcapp.store.checklists import list_current
 from qcapp.store.engine import Store
-from qcapp.store.move import move_yard
-from qcapp.store.people import save_people
-from qcapp.store.projections import refresh_stoves
+from qcapp.store.projections.stove_projection import refresh_stoves
+from qcapp.store.registry.batches import save_batches
+from qcapp.store.registry.checklists import list_current
+from qcapp.store.registry.people import save_people
+from qcapp.store.upkeep.move import move_yard
+from qcapp.usecases.open_store import open_store
 from tests.bench.summary import _make_events
 from tests.builders import BATCHES, PEOPLE
 from tests.postgres import start_cluster

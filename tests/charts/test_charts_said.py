@@ -15,9 +15,9 @@ from qcapp.charts.histogram import Bin, draw_histogram
 from qcapp.charts.pareto import Bar, draw_pareto
 from qcapp.charts.probability import draw_probability
 from qcapp.charts.rates import RateMark, draw_rates
+from qcapp.i18n.catalogue import load_locale
+from qcapp.i18n.phrase import phrase
 from qcapp.reports.control import ControlRow, name_point
-from qcapp.words.catalogue import load_words
-from qcapp.words.phrase import phrase
 from tests.catalogues import extract
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -32,19 +32,19 @@ def draw_all(words):
         mean=0.04,
         title=title,
         name="a",
-        words=words,
+        locale=words,
     )
-    yield draw_rates([], mean=None, title=title, name="b", words=words)
+    yield draw_rates([], mean=None, title=title, name="b", locale=words)
     yield draw_curve(
         [RunMark(1, 5, 2, 5)],
         [CurvePoint(0, 0.5, 0.2, 0.7), CurvePoint(9, 0.1, 0.0, 0.4)],
         experienced=(0.01, 0.05),
         title=title,
         name="c",
-        words=words,
+        locale=words,
     )
-    yield draw_pareto([Bar(NAME, 9, 0.055)], title=title, name="d", words=words)
-    yield draw_pareto([], title=title, name="e", words=words)
+    yield draw_pareto([Bar(NAME, 9, 0.055)], title=title, name="d", locale=words)
+    yield draw_pareto([], title=title, name="e", locale=words)
     yield draw_histogram(
         [Bin(1, 1.5, 3), Bin(1.5, 2, 4)],
         lower=1.25,
@@ -52,10 +52,10 @@ def draw_all(words):
         unit="mm",
         title=title,
         name="f",
-        words=words,
+        locale=words,
     )
     yield draw_histogram(
-        [Bin(1, 1.5, 3)], lower=2, upper=2, unit="mm", title=title, name="g", words=words
+        [Bin(1, 1.5, 3)], lower=2, upper=2, unit="mm", title=title, name="g", locale=words
     )
     yield draw_probability(
         [1.5, 2.25, 2.5, 3],
@@ -66,7 +66,7 @@ def draw_all(words):
         unit="mm",
         title=title,
         name="h",
-        words=words,
+        locale=words,
     )
     labels = tuple(
         name_point(f"finished/{NAME}-{at}", "2026-10-27T08:00:00.000Z") for at in range(3)
@@ -76,12 +76,12 @@ def draw_all(words):
     yield draw_control(
         ControlRow(title, "mm", lows=(-3.5,) * 3, flags=flags, began=1, **row),
         name="i",
-        words=words,
+        locale=words,
     )
     yield draw_control(
         ControlRow(title, phrase("sd"), lows=(None,) * 3, flags={}, other=(0.5, 0.5, 0.5), **row),
         name="j",
-        words=words,
+        locale=words,
     )
 
 
@@ -114,7 +114,7 @@ def test_no_english_word_and_no_decimal_point_is_left(language):
         "centre",
     }
     assert {"stoves made of this step", "stands out", "running share"} <= own
-    for chart in draw_all(load_words(language)):
+    for chart in draw_all(load_locale(language)):
         for text in texts_of(chart):
             assert not [piece for piece in own if re.search(rf"\b{re.escape(piece)}\b", text)], text
             assert not re.search(r"\d\.\d", text), text
@@ -123,7 +123,7 @@ def test_no_english_word_and_no_decimal_point_is_left(language):
 @pytest.mark.parametrize("language", ["fr", "pt"])
 def test_names_stay_and_the_picture_is_the_same(language):
     for english, said in zip(
-        draw_all(load_words("en")), draw_all(load_words(language)), strict=True
+        draw_all(load_locale("en")), draw_all(load_locale(language)), strict=True
     ):
         assert re.sub(r">[^<]*<", "><", english.svg) == re.sub(r">[^<]*<", "><", said.svg)
         assert any(NAME in text for text in texts_of(english)) == any(
@@ -136,7 +136,7 @@ def test_names_stay_and_the_picture_is_the_same(language):
 
 
 def test_french_reads_well():
-    charts = list(draw_all(load_words("fr")))
+    charts = list(draw_all(load_locale("fr")))
     assert charts[0].rows == (
         (NAME, "2", "40", "5,0\u00a0%", "1,0\u00a0%", "17\u00a0%"),
     ) and "atelier 4,0\u00a0%" in texts_of(charts[0])
@@ -163,7 +163,7 @@ def test_english_is_the_default_and_the_map_is_said_too():
             {"door": percent(0.032)},
             title=phrase("Failed"),
             description=NAME,
-            words=load_words("fr"),
+            locale=load_locale("fr"),
         )
     )
     assert root.get("aria-label") == f"Non conformes. {NAME}" and [

@@ -8,7 +8,7 @@ from xml.etree import ElementTree
 
 import pytest
 
-from qcapp.checklist.drawing import MOST_PICTURE_BYTES
+from qcapp.checklist.drawing import MAX_PICTURE_BYTES
 from qcapp.checklist.load import find_errors, load_checklist
 from qcapp.checklist.model import Checklist, list_shown
 from tests.checklist.small import YAML, write_small
@@ -20,7 +20,7 @@ CHECKLISTS = [load_checklist(path) for path in sorted(FOLDER.glob("*.yaml"))]
 HOW, NAMED = "how: {en: By hand.}", "how: {en: By hand.}\n    picture: by-hand"
 LINE = 1 + YAML[: YAML.index(HOW)].count("\n") + 1
 GOOD = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 120 80"><path d="M0 0h9"/></svg>'
-MOST_SHIPPED_BYTES = 1500
+MAX_SHIPPED_BYTES = 1500
 
 
 def write(folder: Path, svg: str | None, named: str = NAMED) -> Path:
@@ -65,7 +65,7 @@ def test_another_drawing_of_the_same_picture_is_the_same_checklist(tmp_path: Pat
         ('<svg><a href="#a"><path/></a></svg>', "holds <a>"),
         ('<svg><set attributeName="href" to="x"/></svg>', "holds <set>"),
         ('<svg><path fill="url(https://example.org/a)"/></svg>', "holds fill"),
-        (f"<svg><!--{'x' * MOST_PICTURE_BYTES}--></svg>", "larger than"),
+        (f"<svg><!--{'x' * MAX_PICTURE_BYTES}--></svg>", "larger than"),
     ],
 )
 def test_picture_that_cannot_be_shown_is_told_with_file_line_and_key(
@@ -97,9 +97,9 @@ def test_every_shipped_picture_is_used() -> None:
 def test_shipped_picture_is_few_strokes_in_ink_and_clay(path: Path) -> None:
     clay = re.search(
         r"--clay: (#[0-9a-f]{6})",
-        (ROOT / "static" / "css" / "phone.css").read_text(encoding="utf-8"),
+        (ROOT / "static" / "phone" / "css" / "phone.css").read_text(encoding="utf-8"),
     )[1]
-    assert path.stat().st_size <= MOST_SHIPPED_BYTES
+    assert path.stat().st_size <= MAX_SHIPPED_BYTES
     root = ElementTree.parse(path).getroot()
     assert root.get("viewBox") == "0 0 120 80"
     (accent,) = [group for group in root if group.get("class") == "clay"]

@@ -198,7 +198,7 @@ def test_drawings_carry_no_colour_of_their_own() -> None:
 
 
 def test_icons_have_their_named_size() -> None:
-    icons = FOLDER.parent / "static" / "icons"
+    icons = FOLDER.parent / "static" / "phone" / "icons"
     for name, size in (
         ("icon-192", 192),
         ("icon-512", 512),

@@ -9,13 +9,12 @@ import typst
 from PIL import Image
 from pypdf import PdfReader
 
-
 MM_PER_INCH = 25.4
 PPI = 110
 
 
 @dataclass
-class Look:
+class CheckObservation:
     """pictures: one a page, PPI dots an inch. boxes: of the paper's own notes,
     in mm from the page's corner.
     """
@@ -24,7 +23,7 @@ class Look:
     boxes: list[dict]
 
 
-def look_at(monkeypatch, build) -> tuple[bytes, Look]:
+def look_at(monkeypatch, build) -> tuple[bytes, CheckObservation]:
     """What `build` gives, and the same input typeset as pictures."""
     found = []
     compile_pdf = typst.compile
@@ -35,7 +34,7 @@ def look_at(monkeypatch, build) -> tuple[bytes, Look]:
         pages = compile_pdf(template, format="png", ppi=PPI, **same)
         boxes = json.loads(typst.query(template, "<write-box>", field="value", **same))
         found.append(
-            Look(
+            CheckObservation(
                 [
                     Image.open(io.BytesIO(page)).convert("L")
                     for page in (pages if isinstance(pages, list) else [pages])

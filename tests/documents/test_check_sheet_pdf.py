@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from qcapp.checklist.load import load_checklist
-from qcapp.documents.check_sheet_pdf import SheetWish, build_check_sheet_pdf
+from qcapp.documents.check_sheet_pdf import SheetRequest, build_check_sheet_pdf
 from qcapp.documents.sheet_words import describe_sum, needs_letter
 from tests.documents.looking import has_white_edge, look_at, read_pages, squeeze
 
@@ -36,7 +36,7 @@ def build(compiled: dict, checklist_hash: str, drawing: str, **wish) -> bytes:
         compiled,
         checklist_hash=checklist_hash,
         drawing_svg=drawing,
-        wish=SheetWish(yard="Test yard", **wish),
+        wish=SheetRequest(yard="Test yard", **wish),
         dated=DATED,
         pictures=PICTURES,
     )

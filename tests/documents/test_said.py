@@ -7,11 +7,11 @@ import pytest
 from pypdf import PdfReader
 
 from qcapp.access.signing import sign_document
-from qcapp.documents.check_sheet_pdf import SheetWish, build_check_sheet_pdf
+from qcapp.documents.check_sheet_pdf import SheetRequest, build_check_sheet_pdf
 from qcapp.documents.summary_pdf import build_summary_pdf
 from qcapp.documents.tags_pdf import Tag, build_tags_pdf
-from qcapp.reports.summary_words import CAUTIONS
-from qcapp.words.catalogue import load_words
+from qcapp.i18n.catalogue import load_locale
+from qcapp.reports.summary_statements import CAUTIONS
 from tests.catalogues import extract
 from tests.documents.looking import has_white_edge, look_at, read_pages, squeeze
 from tests.documents.samples import DRAWING, KEY, NAMES, load_sample
@@ -38,7 +38,7 @@ def build_summary(name: str, language: str, **change) -> bytes:
 
 def build_sheet(language: str, stoves: int) -> bytes:
     compiled, checklist_hash, drawing = load("finished-stove")
-    wish = SheetWish(yard="Test yard", size="medium", stoves=stoves, language=language)
+    wish = SheetRequest(yard="Test yard", size="medium", stoves=stoves, language=language)
     return build_check_sheet_pdf(
         compiled, checklist_hash=checklist_hash, drawing_svg=drawing, wish=wish, dated=DATED
     )
@@ -69,11 +69,11 @@ def list_english(*sources: str):
 @pytest.mark.parametrize("name", NAMES)
 def test_summary_holds_no_english_of_ours_and_says_which_text_is_signed(name, language):
     pdf = build_summary(name, language)
-    text, words = "".join(read_pages(pdf)), load_words(language)
+    text, words = "".join(read_pages(pdf)), load_locale(language)
     english = list(list_english("summary_texts.py", "paper_words.py", "summary_words.py"))
     assert len(english) > 40 and not [found for found in english if found in text]
     for caution in CAUTIONS:
-        assert squeeze(words.say(caution)) in text
+        assert squeeze(words.translate(caution)) in text
     note = {"fr": "c’est l’anglais qui compte", "pt": "vale o inglês"}[language]
     assert squeeze(note) in text and squeeze(note) not in "".join(
         read_pages(build_summary(name, "en"))

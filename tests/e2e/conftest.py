@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 from PIL import Image
 
-from qcapp.demo import prepare_demo
 from qcapp.settings import Settings
+from qcapp.usecases.fill_demo import prepare_demo
 from tests.conftest import PHONE
 from tests.e2e.inspector import Inspector
 from tests.e2e.server import YardServer, open_small_yard, read_checklist
@@ -29,7 +29,6 @@ def demo(tmp_path_factory) -> Iterator[YardServer]:
         Settings(database_url=f"sqlite:///{folder / 'demo.sqlite3'}"),
         fresh=False,
         now=datetime.now(UTC),
-        show=False,
     )
     with YardServer(settings, folder) as server:
         yield server

@@ -14,13 +14,13 @@ from pathlib import Path
 from playwright.sync_api import BrowserContext
 
 from qcapp.access.devices import make_join_code
-from qcapp.app import open_store
 from qcapp.settings import Settings
 from qcapp.store import log
-from qcapp.store.batches import save_batches
-from qcapp.store.checklists import list_current
 from qcapp.store.engine import Store
-from qcapp.store.people import save_people
+from qcapp.store.registry.batches import save_batches
+from qcapp.store.registry.checklists import list_current
+from qcapp.store.registry.people import save_people
+from qcapp.usecases.open_store import open_store
 from tests.builders import make_cookie
 
 ROOT = Path(__file__).resolve().parent.parent.parent

@@ -14,7 +14,7 @@ import pytest
 
 from qcapp.access.devices import join_device
 from qcapp.access.roles import RULES, find_rule
-from qcapp.demo import give_to_buyer
+from qcapp.usecases.fill_demo import give_to_buyer
 from tests.builders import Phone, build_push, build_small_checklist
 from tests.conftest import PHONE
 from tests.e2e.inspector import Inspector
@@ -50,7 +50,7 @@ PHONE_SCREENS = (
     "mine",
     "who",
     "settings",
-    "handover",
+    "export",
     "practice",
     "parts",
     "review",
@@ -209,7 +209,7 @@ def test_axe_finds_nothing_on_any_screen_of_the_phone(
     inspector.start_stove()
     shown = set()
     while not page.locator("#ui-save").count():
-        kind = inspector.by_ask[page.locator("#ui-now .ask").inner_text()]["kind"]
+        kind = inspector.find_open()["kind"]
         if kind not in shown:
             shown.add(kind)
             look(f"walk: {kind}")

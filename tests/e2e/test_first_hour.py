@@ -7,8 +7,8 @@ import re
 import pytest
 from playwright.sync_api import Page
 
-from qcapp.app import open_store
 from qcapp.settings import Settings
+from qcapp.usecases.open_store import open_store
 from tests.e2e.inspector import Inspector
 from tests.e2e.server import YardServer, read_checklist
 
@@ -95,7 +95,7 @@ def test_from_the_one_time_link_to_the_first_stove(empty_server, desk, open_phon
     assert "Upper yard" in page.title()
     page.goto(f"{server.address}/yard/trail")
     told = page.locator("main").inner_text()
-    for deed in (
+    for audit_message in (
         "named the yard",
         "chose sizes and checklists",
         "added a person",
@@ -104,7 +104,7 @@ def test_from_the_one_time_link_to_the_first_stove(empty_server, desk, open_phon
         "made a join code",
         "practice walk",
     ):
-        assert deed in told, deed
+        assert audit_message in told, audit_message
     assert "Ano" not in told and "A01" in told, "the trail names people by code"
 
 

@@ -8,7 +8,7 @@ READINGS = {
     "grate-hole-count": "19",
     "grate-edge-margin": "15",
 }
-MOST_TABS = 60
+MAX_TABS = 60
 
 
 def what_to_type(name: str) -> str:
@@ -30,7 +30,7 @@ def test_sheet_is_typed_in_reviewed_and_saved_by_keys(server, playwright):
     server.sign_in(context)
     page = context.new_page()
     page.goto(f"{server.address}/yard/entry?batch=B1&checklist=finished-stove&day=2026-11-20")
-    for _ in range(MOST_TABS):
+    for _ in range(MAX_TABS):
         name = page.evaluate("document.activeElement.name ?? ''")
         if name == "do":
             break

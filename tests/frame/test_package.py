@@ -25,7 +25,7 @@ def wheel_names(checkout, tmp_path_factory):
     [
         ("static", "qcapp/bundled/static"),
         ("checklists", "qcapp/bundled/checklists"),
-        ("qcapp/web/templates", "qcapp/web/templates"),
+        ("qcapp/web", "qcapp/web"),
         ("qcapp/store/migrations", "qcapp/store/migrations"),
         ("qcapp/documents/templates", "qcapp/documents/templates"),
         ("qcapp/stats/tables", "qcapp/stats/tables"),

@@ -122,14 +122,14 @@ def test_no_javascript_test_at_all_is_a_failure(runner, monkeypatch, tmp_path):
 
 
 def test_script_that_does_not_parse_is_named(runner, monkeypatch, tmp_path, capsys):
-    (tmp_path / "static" / "js").mkdir(parents=True)
-    (tmp_path / "static" / "js" / "good.js").write_text(
+    (tmp_path / "static" / "phone" / "js").mkdir(parents=True)
+    (tmp_path / "static" / "phone" / "js" / "good.js").write_text(
         "export const good = await Promise.resolve(1);\n"
     )
     monkeypatch.setattr(runner, "CHECKOUT", tmp_path)
     tools = runner.Tools("python", "node", [])
     assert runner.run_scripts(tools) == 0
-    (tmp_path / "static" / "js" / "bad.js").write_text("export const = 1;\n")
+    (tmp_path / "static" / "phone" / "js" / "bad.js").write_text("export const = 1;\n")
     assert runner.run_scripts(tools) != 0
     assert "bad.js" in capsys.readouterr().err
 

@@ -2,8 +2,8 @@
 
 import copy
 
-from qcapp.inspection.admission import apply_mapping, find_strangers
 from qcapp.inspection.event import Event, event_hash
+from qcapp.inspection.quarantine_decision import apply_mapping, find_strangers
 from tests.builders import Phone, build_small_checklist
 
 MAPPING = {"artisan": {"A77": "A01"}, "inspector": {"I99": "I01"}, "batch": {"B9": "B1"}}

@@ -8,7 +8,7 @@ from qcapp.errors import NotFound, QcappError
 from qcapp.inspection.counts import list_results, verdict_differences
 from qcapp.inspection.judge import judge_check
 from qcapp.inspection.stove import failed_checks, fold_stove
-from qcapp.inspection.tallies import Looked, tally
+from qcapp.inspection.tallies import CountedCheck, tally
 from tests.inspection.checks import build_checklist
 
 WORDS = {"en": "words"}
@@ -108,8 +108,8 @@ def results_of(*events: dict) -> list:
 
 def count_steps(results: list) -> list[tuple]:
     """(step, inspected, failed) in order of the step."""
-    looked = [
-        Looked(
+    counted_checks = [
+        CountedCheck(
             (one.stage, one.stove, one.inspection_id),
             "2026-11-24",
             one.batch,
@@ -128,7 +128,7 @@ def count_steps(results: list) -> list[tuple]:
         for one in results
     ]
     sums: dict[str, tuple] = {}
-    for key, counts in tally(looked).items():
+    for key, counts in tally(counted_checks).items():
         if key.kind == "step":
             inspected, failed = sums.get(key.name, (0, 0))
             sums[key.name] = (inspected + counts.inspected, failed + counts.failed)

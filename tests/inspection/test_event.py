@@ -9,7 +9,14 @@ from hypothesis import strategies as st
 from pydantic import ValidationError
 
 from qcapp.errors import BadInput
-from qcapp.inspection.event import OWN_KINDS, Event, canonical, event_hash, freeze, stove_key
+from qcapp.inspection.event import (
+    SERVER_MADE_KINDS,
+    Event,
+    canonical,
+    event_hash,
+    freeze,
+    stove_key,
+)
 
 EVENT_ID = "017f22e2-79b0-7cc3-98c4-dc0c0c07398f"
 BODY = {
@@ -78,7 +85,7 @@ ACCEPTED = {
         "event": INSPECTION,
     },
 }
-SET_ASIDE = {
+QUARANTINED = {
     **ACCEPTED,
     "body": {"action": "set_aside", "reason": "made for practice", "original_hash": "ef" * 32},
 }
@@ -96,7 +103,7 @@ def changed(event: dict[str, Any], path: str, value: Any) -> dict[str, Any]:
 
 @pytest.mark.parametrize(
     "event",
-    [INSPECTION, CORRECTION, VOID, REPORT, ACCEPTED, SET_ASIDE],
+    [INSPECTION, CORRECTION, VOID, REPORT, ACCEPTED, QUARANTINED],
     ids=lambda event: event["kind"],
 )
 def test_event_of_each_kind_is_read(event: dict) -> None:
@@ -315,7 +322,7 @@ def own(kind: str, **change: Any) -> dict[str, Any]:
     }
 
 
-@pytest.mark.parametrize("kind", OWN_KINDS)
+@pytest.mark.parametrize("kind", SERVER_MADE_KINDS)
 def test_records_of_the_server_itself_are_read_and_need_a_batch(kind: str) -> None:
     assert Event.model_validate(own(kind)).kind == kind
     with pytest.raises(ValidationError):

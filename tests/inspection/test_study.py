@@ -1,5 +1,6 @@
 """Studies: blind orders that follow from the seed, which answer counts, who is looked at twice."""
 
+import itertools
 from collections import Counter
 
 from hypothesis import given
@@ -13,7 +14,6 @@ from qcapp.inspection.study import (
     list_study_answers,
     order_looks,
 )
-import itertools
 
 
 def study(stoves=("S1", "S2", "S3", "S4", "S5"), repeats=3, seed="seed"):

@@ -2,7 +2,8 @@
 
 import uuid
 
-from hypothesis import given, strategies as st
+from hypothesis import given
+from hypothesis import strategies as st
 
 from qcapp.inspection.event import build_uuid7
 

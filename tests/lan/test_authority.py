@@ -8,7 +8,7 @@ from cryptography.hazmat.primitives.asymmetric import ec
 from cryptography.x509.oid import ExtendedKeyUsageOID
 from cryptography.x509.verification import VerificationError
 
-from qcapp.errors import BadInput, StartTrouble
+from qcapp.errors import BadInput, StartError
 from qcapp.lan.authority import read_address, read_authority, read_name, read_ranges
 from qcapp.lan.leaf import make_leaf
 from tests.lan.made import NAME, NOW, make, make_folder, read_certificate, verify
@@ -114,12 +114,12 @@ def test_sheet_that_is_not_whole_says_so(authority, damage):
         "foreign key": text.replace(key, other),
         "torn": text.replace(text[60:80], ""),
     }
-    with pytest.raises(StartTrouble, match="sheet"):
+    with pytest.raises(StartError, match="sheet"):
         read_authority(texts[damage], "sheet")
 
 
 def test_key_that_is_not_of_an_authority_is_refused(authority):
-    with pytest.raises(StartTrouble, match="no whole authority"):
+    with pytest.raises(StartError, match="no whole authority"):
         read_authority(make_leaf(authority, address="10.42.0.1", name=NAME, now=NOW), "sheet")
     assert isinstance(authority.key.curve, ec.SECP256R1)
 

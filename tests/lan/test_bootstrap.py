@@ -11,7 +11,13 @@ import pytest
 from cryptography import x509
 from starlette.testclient import TestClient
 
-from qcapp.lan.bootstrap import HERE, choose_language, guess_system, load_words, make_bootstrap
+from qcapp.lan.bootstrap import (
+    HERE,
+    choose_language,
+    guess_system,
+    load_bootstrap_texts,
+    make_bootstrap,
+)
 from tests.lan.made import NOW, make_folder
 
 IPHONE = {"user-agent": "Mozilla/5.0 (iPhone; CPU iPhone OS 17_0 like Mac OS X)"}
@@ -31,7 +37,9 @@ def moments():
 @pytest.fixture
 def client(lan, moments):
     return TestClient(
-        make_bootstrap(lan, picture_path="/static/b/icons/icon-192.png", clock=lambda: moments[-1]),
+        make_bootstrap(
+            lan, picture_path="/static/b/phone/icons/icon-192.png", clock=lambda: moments[-1]
+        ),
         base_url="http://10.42.0.1:8080",
     )
 
@@ -104,7 +112,7 @@ def test_page_has_no_inline_script_or_style_and_nothing_from_elsewhere(client):
     links = set(re.findall(r"(?:href|src|data-picture)=\"([^\"#][^\"]*)", text))
     assert {link for link in links if not link.startswith("/")} == {
         "https://10.42.0.1:8443/phone/",
-        "https://10.42.0.1:8443/static/b/icons/icon-192.png",
+        "https://10.42.0.1:8443/static/b/phone/icons/icon-192.png",
     }
 
 
@@ -128,7 +136,7 @@ def test_every_picture_of_a_step_is_drawn(client):
 def test_every_text_of_the_words_file_is_on_the_page(client, moments):
     moments.append(NOW + timedelta(days=396))
     text = html.unescape(client.get("/").text)
-    words = load_words(
+    words = load_bootstrap_texts(
         HERE / "words",
         origin="https://10.42.0.1:8443",
         app="https://10.42.0.1:8443/phone/",
@@ -163,7 +171,7 @@ def test_texts_are_in_one_place_and_a_language_is_a_file(tmp_path):
     (tmp_path / "xx.json").write_text(
         json.dumps({**json.loads(english), "title": "Tout {name}"}), encoding="utf-8"
     )
-    words = load_words(tmp_path, origin="o", app="a", name="yard.lan")
+    words = load_bootstrap_texts(tmp_path, origin="o", app="a", name="yard.lan")
     assert words["xx"]["title"] == "Tout yard.lan"
     assert choose_language("fr-FR,fr;q=0.9,xx;q=0.5", words) == "xx"
     assert choose_language("", words) == choose_language("qq", words) == "en"

@@ -7,7 +7,7 @@ from datetime import timedelta
 
 import pytest
 
-from qcapp.errors import BadInput, Clash, NotFound, StartTrouble
+from qcapp.errors import BadInput, Clash, NotFound, StartError
 from qcapp.lan import folder as lan_folder
 from qcapp.lan.clock import BUILT_AT, find_clock_fault, refuse_wrong_clock
 from qcapp.lan.folder import create_lan, move_lan, open_lan, renew_if_due
@@ -73,7 +73,7 @@ def test_server_certificate_that_does_not_fit_is_made_anew(tmp_path, damage):
 
 def test_authority_is_never_renewed_by_itself(tmp_path):
     made = make_folder(tmp_path / "lan")
-    with pytest.raises(StartTrouble, match=r"authority has ended.*every phone"):
+    with pytest.raises(StartError, match=r"authority has ended.*every phone"):
         renew_if_due(made, NOW + timedelta(days=3650))
     assert open_lan(made.folder).authority.der == made.authority.der
 
@@ -81,7 +81,7 @@ def test_authority_is_never_renewed_by_itself(tmp_path):
 def test_damaged_authority_stops_the_start(tmp_path):
     made = make_folder(tmp_path / "lan")
     (made.folder / "authority.pem").write_text("x")
-    with pytest.raises(StartTrouble, match="--restore"):
+    with pytest.raises(StartError, match="--restore"):
         open_lan(made.folder)
     with pytest.raises(NotFound, match="qcapp lan init"):
         open_lan(tmp_path / "nowhere")
@@ -105,7 +105,7 @@ def test_another_origin_is_refused_with_the_three_ways_out():
 def test_address_that_this_machine_does_not_have_is_refused():
     refuse_absent_address(Origin("127.0.0.9"))
     # TEST-NET-1 of RFC 5737: nobody's; the check itself does not ask whether it is private.
-    with pytest.raises(StartTrouble, match=r"switch the hotspot.*qcapp lan move"):
+    with pytest.raises(StartError, match=r"switch the hotspot.*qcapp lan move"):
         refuse_absent_address(Origin("192.0.2.77"))
 
 
@@ -140,19 +140,19 @@ def test_move_keeps_the_authority_and_changes_leaf_and_origin(tmp_path):
 def test_damaged_origin_stops_the_start(tmp_path, text):
     made = make_folder(tmp_path / "lan")
     (made.folder / "origin.json").write_text(text)
-    with pytest.raises(StartTrouble, match="origin cannot be read"):
+    with pytest.raises(StartError, match="origin cannot be read"):
         open_lan(made.folder)
 
 
 def test_clock_before_the_build_or_before_the_authority_is_refused(tmp_path):
     before = BUILT_AT - timedelta(seconds=1)
-    with pytest.raises(StartTrouble, match="set the clock"):
+    with pytest.raises(StartError, match="set the clock"):
         refuse_wrong_clock(before)
-    with pytest.raises(StartTrouble, match="set the clock"):
+    with pytest.raises(StartError, match="set the clock"):
         create_lan(
             tmp_path / "lan", authority=make(now=before), origin=Origin("10.42.0.1"), now=before
         )
     made = make_folder(tmp_path / "lan")
-    with pytest.raises(StartTrouble, match="set the clock"):
+    with pytest.raises(StartError, match="set the clock"):
         renew_if_due(made, NOW - timedelta(minutes=1))
     assert find_clock_fault(NOW, NOW) is None and find_clock_fault(NOW, NOW + timedelta(days=1))

@@ -9,15 +9,15 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from sqlalchemy import update
 
-from qcapp import cli
 from qcapp.access.devices import join_device, make_join_code
-from qcapp.app import open_store
+from qcapp.cli import main
 from qcapp.lan import clock
 from qcapp.settings import Settings
-from qcapp.store.devices import note_contact
-from qcapp.store.moment import as_text
+from qcapp.store.registry.devices import note_contact
 from qcapp.store.tables import Device
-from qcapp.web.shell import load_shell
+from qcapp.store.timestamps import format_timestamp
+from qcapp.usecases.open_store import open_store
+from qcapp.web.phone.app_files import load_shell
 
 pytestmark = pytest.mark.slow
 
@@ -35,7 +35,7 @@ def command(monkeypatch, tmp_path, capsys):
     def run(*words):
         monkeypatch.setattr(sys, "argv", ["qcapp", *map(str, words)])
         with pytest.raises(SystemExit) as ended:
-            cli.run()
+            main.run()
         return (ended.value.code or 0, *capsys.readouterr())
 
     return run
@@ -49,7 +49,7 @@ def join_phone(**said) -> None:
         store, code=make_join_code(store, name=name, minutes=15, now=now), device_id=name, now=now
     )
     with store.writing() as connection:
-        note_contact(connection, name, **{"last_seen_at": as_text(now), **said})
+        note_contact(connection, name, **{"last_seen_at": format_timestamp(now), **said})
     store.close()
 
 

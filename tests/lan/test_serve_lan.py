@@ -14,13 +14,13 @@ from starlette.routing import Route
 from starlette.testclient import TestClient
 
 from qcapp.app import create_app
-from qcapp.cli_lan import listening
-from qcapp.cli_serve import PROXIES, read_address, refuse_open_address, run_server
-from qcapp.errors import BadInput, StartTrouble
+from qcapp.cli.lan import listening
+from qcapp.cli.serve import PROXIES, read_address, refuse_open_address, run_server
+from qcapp.errors import BadInput, StartError
 from qcapp.lan.one_origin import OneOrigin
 from qcapp.lan.origin import Origin
 from qcapp.settings import Settings
-from qcapp.web.transport import StrictTransport
+from qcapp.web.middleware.transport import StrictTransport
 from tests.builders import make_cookie
 from tests.lan.serving import make_server
 
@@ -74,7 +74,7 @@ def test_terminal_shows_the_way_in_and_the_fingerprint_and_no_key(server):
 def test_port_in_use_is_said_in_one_line(server):
     origin = server.lan.origin
     with (
-        pytest.raises(StartTrouble, match=r"cannot listen.*another qcapp"),
+        pytest.raises(StartError, match=r"cannot listen.*another qcapp"),
         listening(origin.host, origin.port),
     ):
         pass
@@ -148,7 +148,7 @@ def test_proxy_headers_of_others_are_not_believed(tmp_path, client, monkeypatch)
 def test_proxy_elsewhere_is_believed_when_named_and_plain_http_is_refused(monkeypatch):
     served = {}
     monkeypatch.setattr("uvicorn.run", lambda app, **more: served.update(app=app, **more))
-    monkeypatch.setattr("qcapp.cli_serve.start_logging", lambda: None)
+    monkeypatch.setattr("qcapp.cli.serve.start_logging", lambda: None)
     inner = Starlette(routes=[Route("/", lambda request: PlainTextResponse(request.url.scheme))])
     run_server(inner, host="10.0.0.3", port=8000, proxy="10.0.0.2")
     config = uvicorn.Config(

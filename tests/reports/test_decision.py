@@ -105,7 +105,7 @@ def test_mended_stove_no_longer_counts_against_what_is_offered_now(yard):
     )
     decision = decide_now(yard, every(1))
     assert decision.computed == "accept"
-    critical = decision.looks[0]
+    critical = decision.results[0]
     assert (critical.failed, critical.of, critical.is_met) == (1, 1, True)
 
 
@@ -141,7 +141,7 @@ def test_offered_stove_whose_critical_fault_nobody_looked_at_again_rejects(yard)
         "reject",
         ("1 stove is offered with an open fault that can hurt someone.",),
     )
-    assert not decision.looks[0].is_met
+    assert not decision.results[0].is_met
     with pytest.raises(BadInput) as refused:
         build_overruling(facts_of(yard), decision, "accept", "the buyer is in a hurry")
     assert "hurt someone" in refused.value.what
@@ -187,7 +187,7 @@ def test_mending_does_not_change_what_the_sample_showed_at_first_pass(yard):
     )
     decision = decide_now(yard, sample(3, [1, 2, 3]))
     assert (decision.computed, decision.result) == ("reject", "rejected")
-    assert [look.is_met for look in decision.looks] == [True, False, True]
+    assert [result.is_met for result in decision.results] == [True, False, True]
 
 
 def test_major_fault_outside_the_sample_does_not_count_and_a_critical_one_does(yard):
@@ -197,10 +197,14 @@ def test_major_fault_outside_the_sample_does_not_count_and_a_critical_one_does(y
         yard.phone.inspect("B1-002", width="120", disposition="rework"),
         short(yard, "B1-003"),
     )
-    assert decide_now(yard, plan).looks[1].failed == 0
+    assert decide_now(yard, plan).results[1].failed == 0
     yard.push(short(yard, "B1-004", edge="fail", disposition="rework"))
     decision = decide_now(yard, replace(plan, lot=4))
-    assert (decision.computed, decision.looks[0].failed, decision.looks[0].of) == ("reject", 1, 4)
+    assert (decision.computed, decision.results[0].failed, decision.results[0].of) == (
+        "reject",
+        1,
+        4,
+    )
 
 
 def test_smaller_sample_of_a_severity_is_the_first_drawn(yard):
@@ -210,7 +214,7 @@ def test_smaller_sample_of_a_severity_is_the_first_drawn(yard):
         yard.phone.inspect("B1-001", dents="fail", disposition="concession"),
         yard.phone.inspect("B1-002"),
     )
-    minor = decide_now(yard, plan).looks[2]
+    minor = decide_now(yard, plan).results[2]
     assert (minor.failed, minor.of, minor.is_met) == (0, 1, True)
 
 
@@ -235,7 +239,7 @@ def test_reduced_plan_accepts_in_the_gap_and_says_so_to_the_series(yard):
 
 def test_not_looked_at_is_in_no_denominator(yard):
     yard.push(yard.phone.inspect("B1-001"), short(yard, "B1-002"))
-    assert [look.of for look in decide_now(yard, every(2)).looks] == [2, 1, 1]
+    assert [result.of for result in decide_now(yard, every(2)).results] == [2, 1, 1]
 
 
 def test_record_set_aside_is_told(yard):

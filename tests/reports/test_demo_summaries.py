@@ -11,9 +11,9 @@ from pypdf import PdfReader
 
 from qcapp.access.links import make_link
 from qcapp.app import create_app
-from qcapp.demo import give_to_buyer, prepare_demo
 from qcapp.settings import Settings
-from qcapp.store import batches, summaries
+from qcapp.store.registry import batches, summaries
+from qcapp.usecases.fill_demo import give_to_buyer, prepare_demo
 from tests.builders import NOW, ROOT, make_cookie, open_client
 from tests.web.test_pages import text_of
 
@@ -31,7 +31,7 @@ def demo(tmp_path_factory):
     """
     folder = tmp_path_factory.mktemp("demo")
     settings, _figures = prepare_demo(
-        Settings(database_url=f"sqlite:///{folder / 'demo.db'}"), fresh=False, now=NOW, show=False
+        Settings(database_url=f"sqlite:///{folder / 'demo.db'}"), fresh=False, now=NOW
     )
     assert settings.key_file == folder / "demo.pem"
     app = create_app(settings, clock=lambda: NOW)

@@ -1,6 +1,6 @@
 """Rows of readings and passes: who is in which, what a sign says, and when nothing is said."""
 
-from qcapp.inspection.tallies import Look
+from qcapp.inspection.tallies import CheckObservation
 from qcapp.reports.control import list_pass_charts, list_reading_charts
 from qcapp.reports.drift import judge_passes, judge_series
 from qcapp.reports.series import Replacement, Template, build_passes, build_series
@@ -12,7 +12,7 @@ WIDTH, STEP = "door-opening-width", "cut-door-opening"
 
 
 def look(n, value, artisan="A01", failed=False, stage="finished"):
-    return Look(
+    return CheckObservation(
         f"{stage}/S{n:03}",
         stage,
         "medium",
@@ -89,7 +89,7 @@ def test_replacement_begins_anew_only_for_those_it_names():
 def test_stove_with_two_failed_checks_of_a_step_counts_once():
     twice = [
         look(1, 105.0, failed=True),
-        Look(
+        CheckObservation(
             "finished/S001",
             "finished",
             "medium",

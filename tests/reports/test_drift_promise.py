@@ -2,7 +2,7 @@
 
 import pytest
 
-from qcapp.reports.drift import STOVES_PER_FALSE_SIGN
+from qcapp.reports.drift import STOVES_PER_FALSE_SIGNAL
 from tests.bench.drift import CHANGED, CLEAN, row_run_length, rule_rates, score_yard
 
 pytestmark = pytest.mark.slow
@@ -15,7 +15,7 @@ def test_clean_yard_gives_no_more_signs_than_promised(yard):
     """
     score = score_yard(yard, 3, seed=11)
     assert score.false_per_1000 * 3 * yard.stoves / 1000 <= 9
-    assert STOVES_PER_FALSE_SIGN == 1000
+    assert STOVES_PER_FALSE_SIGNAL == 1000
 
 
 @pytest.mark.parametrize("yard", CHANGED[1:], ids=lambda yard: yard.name)

@@ -6,11 +6,11 @@ from dataclasses import dataclass
 import pytest
 
 from qcapp.errors import BadInput
-from qcapp.reports.plan import PlanWish, build_plan_body, follow_series, read_plan
+from qcapp.reports.plan import PlanRequest, build_plan_body, follow_series, read_plan
 from qcapp.stats.sampling import draw_positions
-from qcapp.stats.switching import Inspection
-from qcapp.store.batch_facts import load_batch_facts
-from qcapp.store.batches import find_batch
+from qcapp.stats.switching import SamplingRegime
+from qcapp.store.queries.batch_facts import load_batch_facts
+from qcapp.store.registry.batches import find_batch
 from tests.builders import open_yard
 
 AQL = {"major": "2.5", "minor": "4.0"}
@@ -24,12 +24,12 @@ class Lot:
     is_restart: bool = False
 
 
-NORMAL = Inspection()
+NORMAL = SamplingRegime()
 
 
 def build(lot=90, proposed=NORMAL, **change):
     return build_plan_body(
-        PlanWish("sample", lot, aql=AQL, seed="s", **change), facts_of(open_yard()), proposed
+        PlanRequest("sample", lot, aql=AQL, seed="s", **change), facts_of(open_yard()), proposed
     )
 
 
@@ -96,7 +96,7 @@ def test_without_an_agreed_plan_every_planned_stove_is_inspected():
 
 def test_milder_inspection_than_the_rules_ask_is_refused_and_stricter_taken():
     with pytest.raises(BadInput):
-        build(proposed=Inspection("tightened"), stage="normal")
+        build(proposed=SamplingRegime("tightened"), stage="normal")
     with pytest.raises(BadInput):
         build(stage="reduced")
     assert build(stage="tightened")["stage"] == "tightened"
@@ -106,7 +106,7 @@ def test_fewer_stoves_than_are_inspected_already_are_refused():
     yard = open_yard()
     yard.push(*(yard.phone.inspect(f"B1-{n:03}") for n in range(1, 4)))
     with pytest.raises(BadInput):
-        build_plan_body(PlanWish("every", 2), facts_of(yard), Inspection())
+        build_plan_body(PlanRequest("every", 2), facts_of(yard), SamplingRegime())
 
 
 # MIL-STD-105E 4.7: two of five rejected tighten; five accepted lead back; ten accepted may reduce.
@@ -131,7 +131,7 @@ def test_reduced_is_open_only_to_who_says_that_production_is_steady():
     ten = follow_series([Lot("accepted")] * 10)
     assert build(proposed=ten)["stage"] == "normal"
     assert build(proposed=ten, may_reduce=True)["stage"] == "reduced"
-    assert build(proposed=Inspection("reduced"))["stage"] == "normal"
+    assert build(proposed=SamplingRegime("reduced"))["stage"] == "normal"
 
 
 def test_stopped_inspection_starts_again_tightened_when_the_making_was_mended():

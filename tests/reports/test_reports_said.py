@@ -6,22 +6,26 @@ import pytest
 
 from qcapp.charts.control import draw_control
 from qcapp.errors import BadInput
-from qcapp.inspection.tallies import StepTally, StepVisit
+from qcapp.i18n.catalogue import load_locale
+from qcapp.inspection.tallies import StepInspection, StepTally
 from qcapp.reports.apprentice import build_artisan_report
 from qcapp.reports.control import RULES, count_rules, list_pass_charts, list_reading_charts
 from qcapp.reports.drift import judge_passes, judge_series
-from qcapp.reports.plan import PlanWish, choose_stage
+from qcapp.reports.plan import PlanRequest, choose_stage
 from qcapp.reports.series import build_passes
 from qcapp.reports.studies import build_study_report
-from qcapp.stats.switching import Inspection
-from qcapp.words.catalogue import load_words
+from qcapp.stats.switching import SamplingRegime
 from tests.reports import test_drift, test_lessons, test_limits, test_studies, test_teach
 
-FRENCH, PORTUGUESE = load_words("fr"), load_words("pt")
+FRENCH, PORTUGUESE = load_locale("fr"), load_locale("pt")
 
 
 def check_said(made: str, english: str, french: str, portuguese: str) -> None:
-    assert (made, FRENCH.say(made), PORTUGUESE.say(made)) == (english, french, portuguese)
+    assert (made, FRENCH.translate(made), PORTUGUESE.translate(made)) == (
+        english,
+        french,
+        portuguese,
+    )
 
 
 def test_drift_says_which_way_and_its_charts_say_what_stands_out():
@@ -41,17 +45,17 @@ def test_drift_says_which_way_and_its_charts_say_what_stands_out():
     )
     assert (
         single.flags[32].startswith("rule 1")
-        and FRENCH.say(single.flags[32]).startswith("règle 1")
+        and FRENCH.translate(single.flags[32]).startswith("règle 1")
         and sums.unit == "sd"
     )
-    chart = draw_control(single, name="c", words=FRENCH)
+    chart = draw_control(single, name="c", locale=FRENCH)
     assert (
         chart.title == "Mesures individuelles"
         and "début ici" in chart.svg
         and "règle 1" in chart.rows[32][3]
         and "01/09/2026" in chart.rows[0][0]
     )
-    assert not {FRENCH.say(rule.words) for rule in count_rules(row)} & set(RULES.values())
+    assert not {FRENCH.translate(rule.words) for rule in count_rules(row)} & set(RULES.values())
 
 
 def test_faults_that_rise_and_rates_by_batch_are_said():
@@ -83,14 +87,14 @@ def test_limits_say_why_there_is_no_figure():
         test_limits.normal(), checks=test_limits.with_check(uncertainty=0)
     )
     assert (
-        FRENCH.say(bare.why_no_risk).startswith("aucune incertitude de l’outil")
-        and PORTUGUESE.say(bare.why_no_risk) != bare.why_no_risk
+        FRENCH.translate(bare.why_no_risk).startswith("aucune incertitude de l’outil")
+        and PORTUGUESE.translate(bare.why_no_risk) != bare.why_no_risk
     )
 
 
 def test_lessons_and_what_to_teach_are_said():
     (row,) = test_lessons.build(
-        [test_lessons.LESSON], [test_lessons.visit(n, "2026-11-20") for n in range(30)]
+        [test_lessons.LESSON], [test_lessons.inspection(n, "2026-11-20") for n in range(30)]
     )
     check_said(row.verdict, "no stove before", "aucun foyer avant", "nenhum fogão antes")
     (taught,) = test_teach.build(
@@ -107,10 +111,12 @@ def test_an_artisans_curve_says_why_there_is_none_and_steps_are_named_by_the_che
     steps[test_drift.STEP] = step.model_copy(
         update={"title": {**step.title, "fr": "Découper l’ouverture"}}
     )
-    visits = [StepVisit(f"finished/S{n}", test_drift.STEP, n, False, None) for n in range(3)]
+    inspections = [
+        StepInspection(f"finished/S{n}", test_drift.STEP, n, False, None) for n in range(3)
+    ]
     tallies = [StepTally(test_drift.STEP, "A01", "B1", "2026-11-20", 3, 0, made_before=0)]
     (found,) = build_artisan_report(
-        "A01", visits, tallies, [], steps, {}, {}, rule=test_teach.RULE
+        "A01", inspections, tallies, [], steps, {}, {}, rule=test_teach.RULE
     ).steps
     check_said(
         found.why,
@@ -120,8 +126,8 @@ def test_an_artisans_curve_says_why_there_is_none_and_steps_are_named_by_the_che
     )
     assert (
         found.title == step.title["en"]
-        and FRENCH.say(found.title) == "Découper l’ouverture"
-        and PORTUGUESE.say(found.title) == step.title["en"]
+        and FRENCH.translate(found.title) == "Découper l’ouverture"
+        and PORTUGUESE.translate(found.title) == step.title["en"]
     )
 
 
@@ -131,11 +137,14 @@ def test_advice_of_a_study_is_said_with_who_wavers():
     )
     for row in rows.values():
         for sentence in row.advice:
-            assert FRENCH.say(sentence) != sentence and PORTUGUESE.say(sentence) != sentence
+            assert (
+                FRENCH.translate(sentence) != sentence
+                and PORTUGUESE.translate(sentence) != sentence
+            )
     wavers = next(
         sentence for sentence in rows[test_studies.EDGE].advice if sentence.startswith("I03")
     )
-    assert FRENCH.say(wavers).startswith("I03\u00a0: le même foyer") and PORTUGUESE.say(
+    assert FRENCH.translate(wavers).startswith("I03\u00a0: le même foyer") and PORTUGUESE.translate(
         wavers
     ).startswith("I03: o mesmo fogão")
 
@@ -153,13 +162,13 @@ def test_why_a_study_shows_nothing_is_said_too():
 
 
 def test_a_trouble_is_told_as_it_always_was():
-    troubles = (BadInput("a"), BadInput("a", "b"), BadInput("a", "b", "c"), BadInput("a", todo="c"))
-    assert [str(trouble) for trouble in troubles] == ["a", "a (b)", "a (b): c", "a: c"]
+    errors = (BadInput("a"), BadInput("a", "b"), BadInput("a", "b", "c"), BadInput("a", todo="c"))
+    assert [str(error) for error in errors] == ["a", "a (b)", "a (b): c", "a: c"]
     with pytest.raises(BadInput) as caught:
-        choose_stage(PlanWish("sample", 90, stage="reduced"), Inspection())
+        choose_stage(PlanRequest("sample", 90, stage="reduced"), SamplingRegime())
     assert (
-        FRENCH.say(caught.value.what)
+        FRENCH.translate(caught.value.what)
         == "le contrôle réduit n’est pas ouvert à ce lot\u00a0; les règles demandent le contrôle"
         " normal"
     )
-    assert PORTUGUESE.say(caught.value.todo) == "tome a inspeção normal ou uma mais severa"
+    assert PORTUGUESE.translate(caught.value.todo) == "tome a inspeção normal ou uma mais severa"

@@ -108,7 +108,7 @@ def test_answers_of_others_and_of_no_plan_are_left_out():
     )
 
 
-def visit(edge="pass", width="100"):
+def inspection(edge="pass", width="100"):
     body = {
         "size": "medium",
         "batch_attributes": {},
@@ -118,7 +118,7 @@ def visit(edge="pass", width="100"):
 
 
 def test_second_look_compares_each_check_with_the_first_look_of_another():
-    first = {"finished/S1": visit(), "finished/S2": visit(edge="fail")}
+    first = {"finished/S1": inspection(), "finished/S2": inspection(edge="fail")}
     given = [
         StudyAnswer(
             SECOND_LOOK,

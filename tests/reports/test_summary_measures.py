@@ -1,5 +1,6 @@
 """Measured values of a batch: bins, indices where the count allows, figures as text."""
 
+import itertools
 import random
 from types import SimpleNamespace
 
@@ -10,7 +11,6 @@ from hypothesis import strategies as st
 from qcapp.inspection.batch_facts import ResultGroup
 from qcapp.reports.summary_measures import as_decimal, as_plain, list_measures, list_tools
 from tests.builders import build_small_checklist
-import itertools
 
 CHECKLIST = build_small_checklist()
 # Twenty-five readings to whole millimetres, mean 100, s = sqrt(50 / 24) = 1.4434.

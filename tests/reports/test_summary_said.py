@@ -8,11 +8,16 @@ import re
 import pytest
 
 from qcapp.checklist.model import Checklist
-from qcapp.reports import decision, summary_changes, summary_words
-from qcapp.reports.summary_said import OWN_LISTS, OWN_SENTENCES, collect_texts, say_document
-from qcapp.words.catalogue import load_recogniser, load_words
-from qcapp.words.phrase import Phrase, phrase
-from qcapp.words.shaped import Figure, join
+from qcapp.i18n.catalogue import load_locale, load_recogniser
+from qcapp.i18n.localized_text import Figure, join
+from qcapp.i18n.phrase import Phrase, phrase
+from qcapp.reports import decision, summary_changes, summary_statements
+from qcapp.reports.summary_translation import (
+    OWN_LISTS,
+    OWN_SENTENCES,
+    collect_texts,
+    translate_document,
+)
 from tests.builders import build_small_checklist
 from tests.catalogues import extract
 from tests.documents.samples import load_sample
@@ -69,27 +74,27 @@ def list_phrases():
             )
 
 
-def list_own(value, key=""):
+def list_server_events(value, key=""):
     """(key, text) of every text that the program wrote as a sentence."""
     if isinstance(value, dict):
         for inner, part in value.items():
-            yield from list_own(part, inner)
+            yield from list_server_events(part, inner)
     elif isinstance(value, list):
         for part in value:
-            yield from list_own(part, key)
+            yield from list_server_events(part, key)
     elif isinstance(value, str) and key in OWN_SENTENCES | OWN_LISTS:
         yield key, value
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_every_sentence_that_a_summary_can_hold_is_recognised_and_said_again(language):
-    words, recogniser = load_words(language), load_recogniser(language)
+    words, recogniser = load_locale(language), load_recogniser(language)
     made = list(list_phrases())
     assert len(made) > 90
     for one in made:
         found = recogniser.recognise(str(one))
         assert found == one and isinstance(found, Phrase), one
-        assert words.say(found) == words.say(one), one
+        assert words.translate(found) == words.translate(one), one
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
@@ -100,8 +105,10 @@ def test_every_sentence_of_the_demos_summaries_is_said_and_nothing_else_changes(
     recogniser, seen = load_recogniser(language), set()
     for document in demo[1].values():
         stored = json.loads(json.dumps(document))
-        shown = say_document(stored, load_words(language))
-        for (key, text), (_key, said) in zip(list_own(stored), list_own(shown), strict=True):
+        shown = translate_document(stored, load_locale(language))
+        for (key, text), (_key, said) in zip(
+            list_server_events(stored), list_server_events(shown), strict=True
+        ):
             assert recogniser.recognise(text) == text, (key, text)
             assert said != text, (key, text)
             seen.add(key)
@@ -128,7 +135,7 @@ def test_what_a_person_typed_stays_even_where_it_reads_like_ours():
     }
     document["concessions"][1]["reason"] = "no reason recorded"
     document["changes"] = [{"what": "overruled", "before": "no", "after": f"by accept: {ours}"}]
-    shown = say_document(document, load_words("fr"))
+    shown = translate_document(document, load_locale("fr"))
     assert (
         shown["concessions"][0]["reason"]
         == shown["not_released"][0]["reason"]
@@ -147,13 +154,13 @@ def test_what_a_person_typed_stays_even_where_it_reads_like_ours():
 
 def test_english_is_the_document_itself_and_a_checklists_texts_come_from_it():
     document = load_sample("good")
-    assert say_document(document, load_words("en")) == document
+    assert translate_document(document, load_locale("en")) == document
     ask = document["measures"][0]["ask"]
     compiled = build_small_checklist().compiled()
     compiled["checks"][0]["ask"] = {"en": ask, "pt": "Largura da abertura"}
     texts = collect_texts([Checklist.from_compiled(compiled)], "pt")
     assert texts == {ask: "Largura da abertura"}
-    shown = say_document(document, load_words("pt"), texts)
+    shown = translate_document(document, load_locale("pt"), texts)
     assert (
         shown["measures"][0]["ask"] == "Largura da abertura"
         and document["measures"][0]["ask"] == ask
@@ -164,7 +171,9 @@ def test_english_is_the_document_itself_and_a_checklists_texts_come_from_it():
     ("made", "french", "portuguese"),
     [
         (
-            decision._say_look(decision.SeverityLook("critical", 20, 1, None, 0, 1, False)),
+            decision._describe_result(
+                decision.SeverityResult("critical", 20, 1, None, 0, 1, False)
+            ),
             (
                 "Défauts critiques au premier passage\u00a0: 1 sur 20 foyers\u00a0; aucun n’est"
                 " accepté."
@@ -177,7 +186,7 @@ def test_english_is_the_document_itself_and_a_checklists_texts_come_from_it():
             "Inspeção completa de 1 fogão; 1 é apresentado, dos quais 1 sem defeito aberto.",
         ),
         (
-            summary_words._judge(0.1, 0.2),
+            summary_statements._judge(0.1, 0.2),
             "L’acheteur en a trouvé plus, au-delà de ce que le hasard explique",
             "O comprador achou mais, além do que o acaso explica",
         ),
@@ -191,4 +200,7 @@ def test_english_is_the_document_itself_and_a_checklists_texts_come_from_it():
     ],
 )
 def test_sentences_read_well(made, french, portuguese):
-    assert load_words("fr").say(made) == french and load_words("pt").say(made) == portuguese
+    assert (
+        load_locale("fr").translate(made) == french
+        and load_locale("pt").translate(made) == portuguese
+    )

@@ -5,7 +5,7 @@ import json
 import pytest
 
 from qcapp.errors import QcappError
-from qcapp.scenario.fill import MOST_BYTES, cut_to_size, fill_yard
+from qcapp.scenario.fill import MAX_BYTES, cut_to_size, fill_yard
 
 CLOCK = "2026-11-25T08:00:00.000Z"
 
@@ -66,7 +66,7 @@ def test_device_tells_what_it_made_and_what_was_acknowledged():
 def test_parts_stay_under_the_byte_limit():
     parts = list(cut_to_size([make_event("one", number, padding=9000) for number in range(1, 60)]))
     assert len(parts) == 3
-    assert all(sum(len(json.dumps(event)) for event in part) <= MOST_BYTES for part in parts)
+    assert all(sum(len(json.dumps(event)) for event in part) <= MAX_BYTES for part in parts)
     assert [event["dev_seq"] for part in parts for event in part] == list(range(1, 60))
 
 

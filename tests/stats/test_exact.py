@@ -4,7 +4,8 @@ from itertools import product
 
 import numpy as np
 import pytest
-from hypothesis import given, strategies as st
+from hypothesis import given
+from hypothesis import strategies as st
 from scipy.stats import hypergeom
 
 from qcapp.errors import BadInput

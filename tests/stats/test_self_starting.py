@@ -10,7 +10,7 @@ from qcapp.errors import BadInput
 from qcapp.stats.self_starting import (
     find_drift,
     find_limit,
-    least_spread_of,
+    min_spread_of,
     run_length,
     score_readings,
     sum_scores,
@@ -85,9 +85,9 @@ def test_one_wild_reading_makes_no_sign():
 
 
 def test_equal_readings_and_short_rows_have_no_score():
-    assert score_readings([5.0] * 6, least_spread_of(1)) == (0,) * 6
+    assert score_readings([5.0] * 6, min_spread_of(1)) == (0,) * 6
     assert score_readings([5.0], 1) == (0,) and score_readings([], 1) == ()
-    assert least_spread_of(1) == pytest.approx(0.2887, abs=1e-4)
+    assert min_spread_of(1) == pytest.approx(0.2887, abs=1e-4)
 
 
 @pytest.mark.parametrize(

@@ -5,8 +5,8 @@ import pytest
 from qcapp.errors import BadInput
 from qcapp.stats.sampling import get_plan
 from qcapp.stats.switching import (
-    Inspection,
     LotResult,
+    SamplingRegime,
     follow_lots,
     judge_lot,
     next_inspection,
@@ -45,10 +45,12 @@ def test_rejected_batch_or_one_in_the_gap_ends_reduced(last):
 
 def test_unsteady_production_ends_reduced():
     assert (
-        next_inspection(Inspection("reduced"), LotResult(True), may_reduce=False).stage == "normal"
+        next_inspection(SamplingRegime("reduced"), LotResult(True), may_reduce=False).stage
+        == "normal"
     )
     assert (
-        next_inspection(Inspection("reduced"), LotResult(True), may_reduce=True).stage == "reduced"
+        next_inspection(SamplingRegime("reduced"), LotResult(True), may_reduce=True).stage
+        == "reduced"
     )
 
 
@@ -59,7 +61,7 @@ def test_fifth_rejected_batch_on_tightened_stops_inspection_until_restarted():
     assert stopped.is_stopped
     with pytest.raises(BadInput):
         next_inspection(stopped, LotResult(True))
-    assert restart(stopped) == Inspection("tightened")
+    assert restart(stopped) == SamplingRegime("tightened")
 
 
 def test_rejections_before_normal_came_back_do_not_count_towards_stopping():
@@ -69,7 +71,7 @@ def test_rejections_before_normal_came_back_do_not_count_towards_stopping():
 
 def test_running_inspection_cannot_be_restarted():
     with pytest.raises(BadInput):
-        restart(Inspection())
+        restart(SamplingRegime())
 
 
 def test_reduced_plan_leaves_a_gap_that_accepts_and_is_named():

@@ -8,9 +8,11 @@ from sqlalchemy import text
 from qcapp.access.signing import document_sha256, sign_document
 from qcapp.errors import NotFound
 from qcapp.inspection.event import canonical, event_hash
-from qcapp.store import log, projections, summaries
-from qcapp.store.audit import audit_store
+from qcapp.store import log
 from qcapp.store.engine import Store
+from qcapp.store.projections import stove_projection
+from qcapp.store.registry import summaries
+from qcapp.store.upkeep.audit import audit_store
 from tests.builders import open_yard
 from tests.documents.samples import KEY, load_sample
 
@@ -105,7 +107,7 @@ def test_untouched_log_is_good_and_nothing_is_changed_by_looking(yard):
             for table in ("log", "stove", "inspection", "result", "check_key")
         ]
     audit = audit_store(yard.store)
-    assert (audit.records, audit.set_aside, audit.altered) == (10, 0, [])
+    assert (audit.records, audit.quarantined, audit.altered) == (10, 0, [])
     assert audit.chain == get_row(yard, 10).chain
     with yard.store.reading() as connection:
         assert before == [
@@ -122,7 +124,7 @@ def test_set_aside_records_are_no_tampering(yard):
         {**yard.phone.inspect("B1-051"), "hash": "0" * 64},
     )
     audit = audit_store(yard.store)
-    assert (audit.set_aside, audit.altered) == (4, [])
+    assert (audit.quarantined, audit.altered) == (4, [])
 
 
 def test_altered_content_is_named(yard):
@@ -283,7 +285,7 @@ def test_projections_after_an_audit_are_the_ones_before(yard):
     before = tamper(yard, ("UPDATE stove SET visits = 9 WHERE serial = 'B1-003'",))
     assert len(before) == 1 and [str(found) for found in audit_store(yard.store).altered] == before
     with yard.store.writing() as connection:
-        projections.rebuild(connection)
+        stove_projection.rebuild(connection)
     assert audit_store(yard.store).altered == []
 
 

@@ -8,11 +8,11 @@ from datetime import timedelta
 
 import pytest
 
-from qcapp.errors import BadInput, Clash, NotFound, StoreTrouble
+from qcapp.errors import BadInput, Clash, NotFound, StoreError
 from qcapp.store import log
-from qcapp.store.backup import back_up, check_database, restore
 from qcapp.store.engine import Store
-from qcapp.sync.receive import parse_push, receive_push
+from qcapp.store.upkeep.backup import back_up, check_database, restore
+from qcapp.sync.push import parse_push, receive_push
 from tests.builders import NOW, Phone, build_push, open_small_store
 
 
@@ -68,13 +68,13 @@ def test_failed_backup_leaves_no_file(yard, tmp_path, monkeypatch):
         back_up(yard[0], tmp_path / "nowhere" / "a.db")
 
     def no_room(*_words):
-        raise StoreTrouble(
+        raise StoreError(
             "the copy could not be written: database or disk is full", "a", "free room"
         )
 
-    monkeypatch.setattr("qcapp.store.backup._copy", no_room)
+    monkeypatch.setattr("qcapp.store.upkeep.backup._copy", no_room)
     before = list_files(tmp_path)
-    with pytest.raises(StoreTrouble):
+    with pytest.raises(StoreError):
         back_up(yard[0], tmp_path / "a.db")
     assert list_files(tmp_path) == before
 

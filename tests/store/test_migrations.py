@@ -5,9 +5,10 @@ import json
 from alembic import command
 from sqlalchemy import text
 
-from qcapp.store import devices, log, people, photos
+from qcapp.store import log
 from qcapp.store.engine import Store
-from qcapp.store.migrate import _build_config, migrate
+from qcapp.store.registry import devices, people, photos
+from qcapp.store.upkeep.migrate import _build_config, migrate
 from tests.builders import Phone, build_small_checklist
 
 NAMES = ["a" * 64, "b" * 64]

@@ -9,15 +9,17 @@ from sqlalchemy import func, select, update
 from sqlmodel import SQLModel
 
 from qcapp.access.links import make_link
-from qcapp.app import open_store
 from qcapp.errors import BadInput, Clash, QcappError
 from qcapp.settings import Settings
-from qcapp.store import links, log, move, photos
-from qcapp.store.audit import audit_store
+from qcapp.store import log
 from qcapp.store.engine import Store
-from qcapp.store.migrate import migrate
-from qcapp.store.move import move_yard, refuse_half_filled
+from qcapp.store.registry import links, photos
 from qcapp.store.tables import Log, Stove
+from qcapp.store.upkeep import move
+from qcapp.store.upkeep.audit import audit_store
+from qcapp.store.upkeep.migrate import migrate
+from qcapp.store.upkeep.move import move_yard, refuse_half_filled
+from qcapp.usecases.open_store import open_store
 from tests import builders
 from tests.builders import NOW, open_small_store, open_yard
 from tests.web.test_batch_desk import issue
@@ -216,7 +218,9 @@ def test_an_altered_source_is_found(yard, tmp_path):
 
 def test_figures_that_are_not_the_logs_are_named_and_the_target_stays_out_of_use(yard, tmp_path):
     with yard.store.writing() as connection:
-        connection.execute(update(Stove.__table__).where(Stove.serial == "B1-002").values(visits=9))
+        connection.execute(
+            update(Stove.__table__).where(Stove.serial == "B1-002").values(inspections=9)
+        )
     there = Store(f"sqlite:///{tmp_path / 'there.db'}")
     with pytest.raises(QcappError) as caught:
         move_yard(yard.store, there, quiet)

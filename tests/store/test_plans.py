@@ -18,7 +18,7 @@ from tests.builders import open_yard
 SHORT = (
     re.compile(r"^SCAN log: .*FROM log ORDER BY log.seq DESC LIMIT"),
     re.compile(r"^SCAN inspection USING .*INDEX inspection_captured: .* LIMIT "),
-    re.compile(r"^SCAN log USING .*INDEX log_set_aside: "),
+    re.compile(r"^SCAN log USING .*INDEX log_quarantined: "),
 )
 # The phones' page counts each phone's numbers over all its records, to show what was lost; it grows
 # with them.
@@ -36,7 +36,7 @@ PAGES = (
     "/batches/B1",
     "/api/batches/B1",
     "/yard",
-    "/yard/aside",
+    "/yard/quarantine",
     "/yard/limits",
     "/yard/pace",
     "/yard/studies",

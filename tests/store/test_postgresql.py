@@ -11,12 +11,12 @@ import pytest
 from sqlalchemy import create_engine, text
 from sqlmodel import SQLModel
 
-from qcapp.errors import BadInput, StoreTrouble
+from qcapp.errors import BadInput, StoreError
 from qcapp.inspection.event import event_hash
 from qcapp.store import log, postgresql
+from qcapp.store.db_errors import translated
 from qcapp.store.engine import Store
-from qcapp.store.troubles import translated
-from qcapp.sync.feed import pull_events
+from qcapp.sync.pull import pull_events
 from tests import builders
 from tests.builders import ROOT, open_small_store, open_yard
 from tests.store.test_store import describe
@@ -89,10 +89,10 @@ def test_a_writer_waits_for_the_one_of_another_server_and_then_sees_its_records(
 
 
 def test_who_waits_too_long_for_another_server_is_told_to_come_again(url, monkeypatch):
-    monkeypatch.setattr(postgresql, "MOST_WAIT_MS", 50)
+    monkeypatch.setattr(postgresql, "MAX_WAIT_MS", 50)
     first, _checklist = open_small_store()
     second = Store(url)
-    with first.writing(), pytest.raises(StoreTrouble) as caught, second.writing():
+    with first.writing(), pytest.raises(StoreError) as caught, second.writing():
         pytest.fail("it was not its turn")
     assert "many write at once" in caught.value.what and 0 < caught.value.retry_after_s <= 10
     second.close()
@@ -105,7 +105,7 @@ def test_reading_is_one_moment_and_cannot_write(url):
         with store.writing() as other:
             other.execute(text("DELETE FROM person"))
         assert connection.execute(text("SELECT count(*) FROM person")).scalar() == before == 3
-    with pytest.raises(StoreTrouble), store.reading() as connection:
+    with pytest.raises(StoreError), store.reading() as connection:
         connection.execute(text("DELETE FROM person"))
 
 
@@ -162,7 +162,7 @@ def test_a_zero_character_beside_the_record_harms_nobody(url):
 def test_a_lost_connection_is_told_and_the_next_one_works(url, cluster):
     store, _checklist = open_small_store()
     with (  # noqa: PT012  (any of the three may tell)
-        pytest.raises(StoreTrouble) as caught,
+        pytest.raises(StoreError) as caught,
         store.writing() as connection,
     ):
         mine = connection.execute(text("SELECT pg_backend_pid()")).scalar()
@@ -175,7 +175,7 @@ def test_a_lost_connection_is_told_and_the_next_one_works(url, cluster):
 
 def test_a_deadlock_is_told_as_such(url):
     store, _checklist = open_small_store()
-    locks, troubles = threading.Barrier(2), []
+    locks, errors = threading.Barrier(2), []
 
     def take(first: int, second: int) -> None:
         try:
@@ -183,16 +183,16 @@ def test_a_deadlock_is_told_as_such(url):
                 connection.execute(text(f"SELECT pg_advisory_xact_lock({first})"))
                 locks.wait(10)
                 connection.execute(text(f"SELECT pg_advisory_xact_lock({second})"))
-        except StoreTrouble as trouble:
-            troubles.append(trouble)
+        except StoreError as error:
+            errors.append(error)
 
     threads = [threading.Thread(target=take, args=pair) for pair in ((1, 2), (2, 1))]
     for thread in threads:
         thread.start()
     for thread in threads:
         thread.join(20)
-    (trouble,) = troubles
-    assert "each other's way" in trouble.what and trouble.retry_after_s <= 10
+    (error,) = errors
+    assert "each other's way" in error.what and error.retry_after_s <= 10
 
 
 def test_a_database_that_is_gone_answers_plainly_and_names_no_machine(url, cluster):

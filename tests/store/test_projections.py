@@ -6,9 +6,11 @@ import pytest
 from sqlalchemy import select
 
 from qcapp.inspection.tallies import Filters
-from qcapp.store import batches, figures, projections, visits
+from qcapp.store.projections import stove_projection
+from qcapp.store.projections.tallies import Tally
+from qcapp.store.queries import batch_figures, trainer_queries
+from qcapp.store.registry import batches
 from qcapp.store.tables import CheckKey, Inspection, Result, Stove
-from qcapp.store.tallies import Tally
 from tests.builders import Phone, open_yard
 
 pytestmark = pytest.mark.both_engines
@@ -23,7 +25,7 @@ def yard():
 
 def dump(store):
     """Every projection row without its own row numbers."""
-    stove, visit, result, check = (
+    stove, inspection, result, check = (
         Stove.__table__,
         Inspection.__table__,
         Result.__table__,
@@ -34,19 +36,19 @@ def dump(store):
             select(*[c for c in stove.c if c.name != "no"]).order_by(stove.c.stove_key)
         ).all()
         visited = connection.execute(
-            select(*[c for c in visit.c if c.name not in ("no", "stove_no")]).order_by(
-                visit.c.event_id
+            select(*[c for c in inspection.c if c.name not in ("no", "stove_no")]).order_by(
+                inspection.c.event_id
             )
         ).all()
         results = connection.execute(
             select(
-                visit.c.event_id,
+                inspection.c.event_id,
                 check.c.check_id,
                 *[c for c in result.c if c.name not in ("inspection_no", "check_no")],
             )
-            .join(visit, visit.c.no == result.c.inspection_no)
+            .join(inspection, inspection.c.no == result.c.inspection_no)
             .join(check, check.c.no == result.c.check_no)
-            .order_by(visit.c.event_id, check.c.check_id)
+            .order_by(inspection.c.event_id, check.c.check_id)
         ).all()
         tallies = sorted(connection.execute(select(Tally.__table__)).all())
     return stoves, visited, results, tallies
@@ -66,7 +68,7 @@ def test_first_pass_is_the_first_by_captured_time_not_by_arrival(yard):
     assert not stove_row(yard.store, "finished/B1-001").has_first_pass_fail
     yard.push(early)
     row = stove_row(yard.store, "finished/B1-001")
-    assert row.has_first_pass_fail and row.visits == 2 and row.disposition == "release"
+    assert row.has_first_pass_fail and row.inspections == 2 and row.disposition == "release"
 
 
 def test_rework_does_not_enter_a_persons_rate(yard):
@@ -75,7 +77,7 @@ def test_rework_does_not_enter_a_persons_rate(yard):
     with yard.store.reading() as connection:
         tallies = {
             (t.step, t.artisan): (t.inspected, t.failed)
-            for t in visits.list_step_tallies(connection, Filters())
+            for t in trainer_queries.list_step_tallies(connection, Filters())
         }
     assert tallies == {("cut-door-opening", "A01"): (1, 1), ("turn-edge", "A01"): (1, 0)}
 
@@ -84,10 +86,13 @@ def test_two_failed_checks_of_one_step_are_one_failed_stove(yard):
     yard.push(yard.phone.inspect("B1-001", edge="fail", dents="fail", disposition="rework"))
     with yard.store.reading() as connection:
         (tally,) = [
-            t for t in visits.list_step_tallies(connection, Filters()) if t.step == "turn-edge"
+            t
+            for t in trainer_queries.list_step_tallies(connection, Filters())
+            if t.step == "turn-edge"
         ]
         checks = {
-            t.check_id: t.failed for t in figures.list_check_tallies(connection, "B1", "finished")
+            t.check_id: t.failed
+            for t in batch_figures.list_check_tallies(connection, "B1", "finished")
         }
     assert (tally.inspected, tally.failed) == (1, 1)
     assert checks == {"sharp-edge": 1, "dents": 1, "door-opening-width": 0}
@@ -97,7 +102,9 @@ def test_unassigned_step_counts_for_the_batch_only(yard):
     event = yard.phone.inspect("B1-001")
     yard.push(yard.phone.seal("inspection", "B1-002", {**event["body"], "crew": {}}))
     with yard.store.reading() as connection:
-        assert {t.artisan for t in visits.list_step_tallies(connection, Filters())} == {None}
+        assert {t.artisan for t in trainer_queries.list_step_tallies(connection, Filters())} == {
+            None
+        }
 
 
 def test_correction_counts_instead_of_its_target_and_void_takes_it_out(yard):
@@ -120,7 +127,7 @@ def test_doubtful_passes_under_a_simple_rule_and_is_shown_apart(yard):
     yard.push(yard.phone.inspect("B1-001", width="103"))
     with yard.store.reading() as connection:
         (tally,) = [
-            t for t in figures.list_check_tallies(connection, "B1", "finished") if t.doubtful
+            t for t in batch_figures.list_check_tallies(connection, "B1", "finished") if t.doubtful
         ]
     assert (tally.check_id, tally.inspected, tally.failed, tally.doubtful) == (
         "door-opening-width",
@@ -172,7 +179,7 @@ def test_any_order_and_any_split_gives_the_same_figures():
         reference = reference or figures_now
         assert figures_now == reference
         with yard.store.writing() as connection:
-            projections.rebuild(connection)
+            stove_projection.rebuild(connection)
         assert dump(yard.store) == reference
 
 

@@ -4,12 +4,12 @@ import pytest
 from sqlalchemy import create_engine, inspect
 from sqlmodel import SQLModel
 
-from qcapp.errors import Clash, StoreTrouble
-from qcapp.store import log
-from qcapp.store.checklists import list_current, publish_checklist
-from qcapp.store.engine import Store
-from qcapp.store.migrate import migrate
 from qcapp.checklist.model import Checklist
+from qcapp.errors import Clash, StoreError
+from qcapp.store import log
+from qcapp.store.engine import Store
+from qcapp.store.registry.checklists import list_current, publish_checklist
+from qcapp.store.upkeep.migrate import migrate
 from tests.builders import build_small_checklist, open_small_store
 
 
@@ -68,7 +68,7 @@ def test_read_only_database_says_what_to_do(tmp_path):
     path = tmp_path / "a.db"
     open_small_store(path)[0].close()
     store = Store(f"sqlite:///file:{path}?mode=ro&uri=true")
-    with pytest.raises(StoreTrouble) as caught, store.writing() as connection:
+    with pytest.raises(StoreError) as caught, store.writing() as connection:
         connection.exec_driver_sql("DELETE FROM meta")
     assert "phones keep their work" in caught.value.todo
 

@@ -7,10 +7,10 @@ from alembic import command
 from sqlalchemy import select
 
 from qcapp.inspection.tallies import Filters
-from qcapp.store import visits
-from qcapp.store.audit import audit_store
-from qcapp.store.migrate import _build_config
-from qcapp.store.tallies import Tally
+from qcapp.store.projections.tallies import Tally
+from qcapp.store.queries import trainer_queries
+from qcapp.store.upkeep.audit import audit_store
+from qcapp.store.upkeep.migrate import _build_config
 from tests.builders import Phone, open_yard
 from tests.store.test_projections import OTHER, _shuffle_but_keep_corrections, _story
 
@@ -74,10 +74,12 @@ def test_stoves_made_before_a_day_are_counted_whatever_the_filters_leave_out():
     for n, day in enumerate(("01", "01", "02", "05")):
         yard.push(yard.phone.inspect(f"B1-{n:03}", at=f"2026-11-{day}T08:00:00.000Z"))
     with yard.store.reading() as connection:
-        found = visits.list_step_tallies(
+        found = trainer_queries.list_step_tallies(
             connection, Filters(since="2026-11-02"), {"turn-edge"}, has_made_before=True
         )
-        own = visits.list_visits(connection, "A01", Filters(since="2026-11-02"), {"turn-edge"})
+        own = trainer_queries.list_step_inspections(
+            connection, "A01", Filters(since="2026-11-02"), {"turn-edge"}
+        )
     assert [(one.day, one.made_before) for one in found] == [("2026-11-02", 2), ("2026-11-05", 3)]
     assert [(one.stove, one.made_before) for one in own] == [
         ("finished/B1-002", 2),

@@ -14,11 +14,11 @@ import urllib.request
 import pytest
 
 from qcapp.access.devices import join_device, make_join_code
-from qcapp.app import open_store
 from qcapp.settings import Settings
-from qcapp.store.batches import save_batches
-from qcapp.store.people import save_people
-from qcapp.store.checklists import publish_checklist
+from qcapp.store.registry.batches import save_batches
+from qcapp.store.registry.checklists import publish_checklist
+from qcapp.store.registry.people import save_people
+from qcapp.usecases.open_store import open_store
 from tests.builders import BATCHES, NOW, PEOPLE, ROOT, Phone, build_push, build_small_checklist
 
 pytestmark = pytest.mark.slow

@@ -4,10 +4,10 @@ import sys
 import threading
 import time
 
-from qcapp.errors import StoreTrouble
+from qcapp.errors import StoreError
 from qcapp.store.engine import Store
 from qcapp.sync.protocol import PushRequest
-from qcapp.sync.receive import receive_push
+from qcapp.sync.push import receive_push
 from tests.builders import NOW, Phone, build_push, build_small_checklist
 
 PUSHES = 6
@@ -23,7 +23,7 @@ def write(store: Store, device: str) -> None:
             try:
                 answer = receive_push(store, request, relayed_by=device, now=NOW)
                 break
-            except StoreTrouble:
+            except StoreError:
                 time.sleep(0.05)
         assert [result.outcome for result in answer.results] == ["created", "created"]
 

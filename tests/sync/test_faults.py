@@ -52,8 +52,8 @@ def story(world):
     machine.teardown()
 
 
-def exchange(story: Faults, phone: int, *troubles: str) -> None:
-    story.exchange(phone=phone, tab=0, troubles=list(troubles), has_backup=False)
+def exchange(story: Faults, phone: int, *errors: str) -> None:
+    story.exchange(phone=phone, tab=0, errors=list(errors), has_backup=False)
 
 
 def correct(story: Faults, phone: int, kind: str) -> None:
@@ -129,7 +129,7 @@ def test_a_phone_put_back_to_before_an_earlier_loss_uses_none_of_its_old_numbers
 def test_a_phone_joins_again_while_an_answer_is_on_the_way(story):
     story.begin_exchange(phone=0, tab=0, steps=1, has_new=True)
     story.happen(phone=0, mishap="join again", number=0)
-    story.end_exchange(which=0, troubles=[])
+    story.end_exchange(which=0, errors=[])
     assert not story.handsets[0].memory.list_unsent()
 
 

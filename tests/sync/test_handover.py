@@ -13,7 +13,7 @@ import pytest
 
 from qcapp.errors import BadInput, TooLarge
 from qcapp.store import log
-from qcapp.sync.handover import MOST_FILE_BYTES, parse_handover, take_handover
+from qcapp.sync.export_file import MAX_FILE_BYTES, import_export_file, parse_export_file
 from tests.builders import NOW, Phone, build_small_checklist, open_yard
 from tests.store.test_projections import dump
 from tests.sync.test_pull import OTHER
@@ -47,7 +47,7 @@ def build_file(*events, **more):
 
 
 def take(yard, content):
-    return take_handover(yard.store, parse_handover(content), relayed_by="import", now=NOW)
+    return import_export_file(yard.store, parse_export_file(content), relayed_by="import", now=NOW)
 
 
 def count_rows(yard):
@@ -66,7 +66,7 @@ def test_file_has_the_same_outcomes_as_a_push(yard):
     yard.push(events[3])
     result = take(yard, build_file(*events))
     assert result.counts == {"created": 1, "quarantined": 2, "duplicate": 1} and result.events == 4
-    assert next(one.reason for one in result.aside) == "unknown artisan: A77"
+    assert next(one.reason for one in result.quarantined) == "unknown artisan: A77"
     before = dump(yard.store), count_rows(yard)
     again = take(yard, build_file(*events))
     assert (
@@ -147,7 +147,7 @@ BAD_FILES = [
 @pytest.mark.parametrize(("content", "says"), BAD_FILES)
 def test_file_that_is_none_of_ours_is_refused_whole_everywhere(yard, content, says):
     with pytest.raises(BadInput) as caught:
-        parse_handover(content)
+        parse_export_file(content)
     assert says in caught.value.what and caught.value.todo
     by_phone = yard.client.post("/api/sync/import", content=content, headers=yard.headers)
     assert by_phone.status_code == 400 and says in by_phone.json()["error"]["what"]
@@ -158,8 +158,8 @@ def test_file_that_is_none_of_ours_is_refused_whole_everywhere(yard, content, sa
 
 def test_too_large_a_file_is_refused_before_it_is_read(yard, monkeypatch):
     with pytest.raises(TooLarge):
-        parse_handover(b" " * (MOST_FILE_BYTES + 1))
-    monkeypatch.setattr("qcapp.web.deps.MOST_FILE_BYTES", 5000)
+        parse_export_file(b" " * (MAX_FILE_BYTES + 1))
+    monkeypatch.setattr("qcapp.web.deps.MAX_FILE_BYTES", 5000)
     content = build_file(*[yard.phone.inspect(f"B1-{n:03}") for n in range(20)])
     assert (
         yard.client.post("/api/sync/import", content=content, headers=yard.headers).status_code
@@ -202,7 +202,7 @@ def test_gzip_is_taken_and_a_bomb_is_not(yard):
             ).status_code
             == 413
         )
-        assert tracemalloc.get_traced_memory()[1] < 3 * MOST_FILE_BYTES
+        assert tracemalloc.get_traced_memory()[1] < 3 * MAX_FILE_BYTES
     finally:
         tracemalloc.stop()
 
@@ -223,7 +223,7 @@ def test_only_a_joined_phone_may_hand_over_and_its_note_stays(yard):
         content=build_file(Phone(yard.checklist, OTHER).inspect("B1-002")),
         headers=yard.headers,
     )
-    assert answer.json()["counts"] == {"created": 1} and answer.json()["aside"] == []
+    assert answer.json()["counts"] == {"created": 1} and answer.json()["quarantined"] == []
     with yard.store.reading() as connection:
         row = log.find_record(connection, 2)
         assert (row.device_id, row.relayed_by) == (OTHER, yard.phone.device_id)
@@ -244,7 +244,7 @@ def test_page_shows_counts_and_leads_to_what_was_set_aside(yard):
         and "1 kept, but set aside" in said
         and "not a JPEG" in said
     )
-    assert 'href="/yard/aside/2"' in page.text
+    assert 'href="/yard/quarantine/2"' in page.text
     assert "/yard/import" in yard.client.get("/yard").text
 
 

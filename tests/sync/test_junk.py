@@ -10,7 +10,6 @@ from hypothesis import strategies as st
 from sqlalchemy import select
 
 from qcapp.store.tables import Stove
-
 from tests.builders import open_yard
 
 pytestmark = pytest.mark.both_engines

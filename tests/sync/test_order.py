@@ -4,9 +4,9 @@ import threading
 
 import pytest
 
-from qcapp.sync.feed import pull_events
 from qcapp.sync.protocol import PushRequest
-from qcapp.sync.receive import receive_push
+from qcapp.sync.pull import pull_events
+from qcapp.sync.push import receive_push
 from tests.builders import NOW, Phone, build_push, open_small_store
 
 pytestmark = pytest.mark.both_engines
@@ -23,7 +23,7 @@ def store(tmp_path):
     store.close()
 
 
-def write(store, checklist, device: str, sent: list, troubles: list) -> None:
+def write(store, checklist, device: str, sent: list, errors: list) -> None:
     phone = Phone(checklist, device_id=device)
     try:
         for number in range(PUSHES):
@@ -36,8 +36,8 @@ def write(store, checklist, device: str, sent: list, troubles: list) -> None:
             )
             assert [result.outcome for result in answer.results] == ["created", "created"]
             sent += [event["id"] for event in events]
-    except BaseException as trouble:  # noqa: BLE001  (of another thread; the test shows it)
-        troubles.append(trouble)
+    except BaseException as error:  # noqa: BLE001  (of another thread; the test shows it)
+        errors.append(error)
 
 
 def read_until(store, is_over, page: int) -> tuple[list[int], list[str]]:
@@ -57,15 +57,15 @@ def read_until(store, is_over, page: int) -> tuple[list[int], list[str]]:
 @pytest.mark.parametrize("page", [1, 7])
 def test_a_cursor_never_skips_a_row_while_two_write(store, page):
     store, checklist = store
-    sent, troubles = [], []
+    sent, errors = [], []
     writers = [
-        threading.Thread(target=write, args=(store, checklist, device, sent, troubles))
+        threading.Thread(target=write, args=(store, checklist, device, sent, errors))
         for device in WRITERS
     ]
     for writer in writers:
         writer.start()
     numbers, ids = read_until(store, lambda: not any(writer.is_alive() for writer in writers), page)
-    assert not troubles
+    assert not errors
     assert numbers == list(range(1, 2 * 2 * PUSHES + 1))
     assert sorted(ids) == sorted(sent)
 

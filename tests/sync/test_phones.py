@@ -8,10 +8,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from qcapp.inspection.loss import describe_loss
-from qcapp.store.devices import save_device
-from qcapp.store.moment import as_text
-from qcapp.sync.phones import list_phones
-from qcapp.sync.receive import parse_push, receive_push
+from qcapp.store.registry.devices import save_device
+from qcapp.store.timestamps import format_timestamp
+from qcapp.sync.device_states import list_devices_seen
+from qcapp.sync.push import parse_push, receive_push
 from tests.builders import NOW, Phone, build_push, open_small_store, open_yard
 from tests.web.test_pages import text_of
 
@@ -30,7 +30,7 @@ def tell(yard, *events, created, acked, **more):
         "id": OWN,
         "created": created,
         "acked": acked,
-        "clock": as_text(NOW),
+        "clock": format_timestamp(NOW),
         **more.pop("device", {}),
     }
     return yard.push(*events, device=device, **more)
@@ -38,7 +38,7 @@ def tell(yard, *events, created, acked, **more):
 
 def look(yard, device_id=OWN):
     with yard.store.reading() as connection:
-        return next(phone for phone in list_phones(connection) if phone.id == device_id)
+        return next(phone for phone in list_devices_seen(connection) if phone.id == device_id)
 
 
 def make(yard, n):
@@ -170,7 +170,7 @@ def test_clock_and_build_are_shown(yard, off, words):
         *make(yard, 1),
         created=1,
         acked=0,
-        device={"clock": as_text(NOW + timedelta(seconds=off))},
+        device={"clock": format_timestamp(NOW + timedelta(seconds=off))},
     )
     page = text_of(yard.client.get("/yard"))
     assert (
@@ -249,7 +249,11 @@ def test_nothing_is_called_lost_that_is_not_and_in_the_end_all_that_is(shared, s
     made, unsent, lost, here = 0, [], set(), set()
     with store.writing() as connection:
         save_device(
-            connection, device_id=phone.device_id, name="Phone", token_hash="t", now=as_text(NOW)
+            connection,
+            device_id=phone.device_id,
+            name="Phone",
+            token_hash="t",
+            now=format_timestamp(NOW),
         )
     for step in [*steps, ("push", 100, True)]:
         if step[0] == "make":
@@ -279,7 +283,9 @@ def test_nothing_is_called_lost_that_is_not_and_in_the_end_all_that_is(shared, s
             )
             here |= {event["dev_seq"] for event in batch}
             with store.reading() as connection:
-                found = next(one for one in list_phones(connection) if one.id == phone.device_id)
+                found = next(
+                    one for one in list_devices_seen(connection) if one.id == phone.device_id
+                )
             # What was pushed before its answer got lost may be lost on the phone, but it is here.
             really = lost - here
             count = found.loss.count if found.loss else 0

@@ -6,7 +6,7 @@ import json
 import pytest
 
 from qcapp.store import log
-from qcapp.sync.protocol import MOST_BYTES, MOST_EVENT_BYTES
+from qcapp.sync.protocol import MAX_BYTES, MAX_EVENT_BYTES
 from tests.builders import Phone, build_push, open_yard
 
 pytestmark = pytest.mark.both_engines
@@ -154,7 +154,7 @@ def test_repeat_of_a_quarantined_event_says_quarantined_again(yard):
 
 def test_oversize_event_comes_back_alone_with_a_way_out(yard):
     big = yard.phone.inspect("B1-001")
-    big["body"]["answers"]["dents"]["note"] = "x" * MOST_EVENT_BYTES
+    big["body"]["answers"]["dents"]["note"] = "x" * MAX_EVENT_BYTES
     answer = yard.push(big, yard.phone.inspect("B1-002"))
     assert outcomes(answer) == ["retry", "created"]
     assert answer["results"][0]["id"] == big["id"]
@@ -170,7 +170,7 @@ def test_oversize_event_comes_back_alone_with_a_way_out(yard):
         (b"[" * 50_000, 400, "not JSON"),
         (b'{"protocol":1}', 400, "cannot be read"),
         (b'{"protocol":99,"request_id":"r","events":[]}', 400, "not spoken"),
-        (b" " * (MOST_BYTES + 1), 413, "bytes"),
+        (b" " * (MAX_BYTES + 1), 413, "bytes"),
     ],
 )
 def test_body_that_is_no_push_gets_a_clear_error(yard, body, status, what):

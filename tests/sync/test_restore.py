@@ -10,8 +10,8 @@ from qcapp.app import create_app
 from qcapp.errors import Clash
 from qcapp.settings import Settings
 from qcapp.store import log
-from qcapp.store.backup import back_up, restore
 from qcapp.store.engine import Store
+from qcapp.store.upkeep.backup import back_up, restore
 from tests.builders import NOW, ROOT, Phone, Yard, build_push, open_small_store
 from tests.store.test_projections import dump
 

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from qcapp.sync.protocol import PushRequest
-from qcapp.sync.receive import receive_push
+from qcapp.sync.push import receive_push
 from tests.builders import NOW
 from tests.sync.twin import checker
 from tests.sync.twin.memory import Memory

@@ -12,7 +12,7 @@ from tests.sync.twin.world import World, open_world
 pytestmark = pytest.mark.slow
 
 SEED = 5
-MOST_RUNS = 400
+MAX_RUNS = 400
 # The promises a shortcut breaks; caught for another reason, it would be the shortcut that is badly
 # made.
 BREAKS = {
@@ -40,7 +40,7 @@ def test_shortcut_is_caught(world, name):
         "Shortened", (Faults,), {"world": world, "runs": 0, "make_tab": staticmethod(tab)}
     )
     chosen = settings(
-        max_examples=MOST_RUNS,
+        max_examples=MAX_RUNS,
         stateful_step_count=14,
         database=None,
         deadline=None,

@@ -5,7 +5,7 @@ import json
 import pytest
 
 from qcapp.store import log
-from qcapp.sync import protocol, receive, upgrade
+from qcapp.sync import protocol, upgrade
 from qcapp.sync.upgrade import Step
 from tests.builders import open_yard
 
@@ -33,7 +33,7 @@ def older(monkeypatch):
         0: Step(rename("items", "events"), to_verdicts),
     }
     monkeypatch.setattr(upgrade, "STEPS", steps)
-    monkeypatch.setattr(receive, "PROTOCOLS", (-1, 0, 1))
+    monkeypatch.setattr(push, "PROTOCOLS", (-1, 0, 1))
 
 
 def push(yard, number, word, event):

@@ -8,7 +8,9 @@ import jsonschema
 import pytest
 from sqlalchemy import event
 
-from qcapp.store import log, projections, summaries
+from qcapp.store import log
+from qcapp.store.projections import stove_projection
+from qcapp.store.registry import summaries
 from qcapp.store.tables import Summary
 from tests.builders import NOW, ROOT, open_yard
 from tests.web.test_pages import text_of
@@ -125,7 +127,7 @@ def test_rebuild_makes_the_summaries_again_from_the_log(yard):
     issue(yard)
     before = dump(yard)
     with yard.store.writing() as connection:
-        projections.rebuild(connection)
+        stove_projection.rebuild(connection)
     assert dump(yard) == before and len(before) == 2
 
 
@@ -178,7 +180,11 @@ def test_empty_seed_is_drawn_here_and_differs(yard):
     for _ in range(2):
         post(yard, "plan", **{**SAMPLE, "seed": " "})
         with yard.store.reading() as connection:
-            seeds.add(json.loads(log.list_own(connection, ("plan",), "B1")[-1].raw)["body"]["seed"])
+            seeds.add(
+                json.loads(log.list_server_events(connection, ("plan",), "B1")[-1].raw)["body"][
+                    "seed"
+                ]
+            )
     assert len(seeds) == 2 and all(len(seed) == 16 for seed in seeds)
 
 
@@ -344,7 +350,9 @@ def test_sample_drawn_again_or_after_the_looking_is_told(yard):
     assert "drawn 2 times" not in text_of(yard.client.get("/batches/B1"))
     post(yard, "plan", **{**SAMPLE, "seed": "another"})
     with yard.store.reading() as connection:
-        drawn = json.loads(log.list_own(connection, ("plan",), "B1")[-1].raw)["body"]["sample"]
+        drawn = json.loads(log.list_server_events(connection, ("plan",), "B1")[-1].raw)["body"][
+            "sample"
+        ]
     early = sum(serial <= "B1-020" for serial in drawn)
     reasons = issue(yard)["summary"]["decision"]["reasons"]
     assert (

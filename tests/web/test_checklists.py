@@ -9,10 +9,11 @@ from pathlib import Path
 
 import pytest
 
-from qcapp.app import publish_folder
 from qcapp.checklist.load import load_checklist, read_text
-from qcapp.store import checklists, log
-from qcapp.web.checklist_form import fill_fields, get_bench
+from qcapp.store import log
+from qcapp.store.registry import checklists
+from qcapp.usecases.open_store import publish_folder
+from qcapp.web.checklists.editor_form import fill_fields, get_editor
 from tests.builders import NOW, open_yard
 
 pytestmark = [pytest.mark.both_engines, pytest.mark.slow]
@@ -37,7 +38,7 @@ def build_fields(yard, **changed):
     """The form as the page gives it, with some fields typed over; None takes a field away,
     as an unticked box does.
     """
-    bench = get_bench(yard.store, FOLDER, ID)
+    bench = get_editor(yard.store, FOLDER, ID)
     fields = {
         **fill_fields(bench, bench.current),
         "revision": str(bench.next_revision),
@@ -127,9 +128,9 @@ def test_tighter_limit_is_published_at_once_and_goes_to_phones(yard):
         and sent["compiled"]["title"]["fr"] == "Foyer fini"
     )
     assert reference["tag"] != before
-    ((deed, about),) = list_deeds(yard)
+    ((audit_message, about),) = list_deeds(yard)
     assert (
-        deed == "published a checklist"
+        audit_message == "published a checklist"
         and about["checklist"] == f"{ID}@{NEXT}"
         and about["hash"] == sent["hash"][:16]
     )

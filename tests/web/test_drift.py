@@ -4,12 +4,12 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from qcapp.store import looks
-from qcapp.store.people import save_people
-from qcapp.web.measuring import load_measuring
-from qcapp.words.catalogue import load_words
+from qcapp.i18n.catalogue import load_locale
+from qcapp.store.queries import observations
+from qcapp.store.registry.people import save_people
+from qcapp.usecases.load_measuring import load_measuring
 from tests.builders import PEOPLE, open_yard
-from tests.test_cli import answer, load_planted
+from tests.cli.test_cli import answer, load_planted
 from tests.web.test_pages import text_of
 
 USUAL = (100, 101, 99, 100, 100, 101, 99, 100)
@@ -52,7 +52,7 @@ def test_page_and_row_speak_the_readers_language(yard):
         in yard.client.get(ROW, headers={"Accept-Language": "fr"}).text
     )
     for words in ("Single readings", "stands out", "began here", "Points"):
-        assert words not in row and load_words("pt").gettext(words) in row, words
+        assert words not in row and load_locale("pt").gettext(words) in row, words
 
 
 def test_row_shows_four_charts_each_with_title_description_and_table(yard):
@@ -166,7 +166,7 @@ def test_demo_finds_the_worn_template_within_40_stoves(tmp_path):
     """
     from qcapp.settings import Settings
     from qcapp.store.engine import Store
-    from qcapp.web.measuring import load_measuring
+    from qcapp.usecases.load_measuring import load_measuring
 
     url = f"sqlite:///{tmp_path / 'demo.sqlite3'}"
     answer("demo", "--no-serve", "--json", database=url)
@@ -200,7 +200,7 @@ def test_a_view_is_kept_until_what_it_is_made_of_changes():
     assert load_measuring(yard.store, settings) is first and len(first.drift.passes)
     yard.push(yard.phone.inspect("B1-900", width="100"))
     second = load_measuring(yard.store, settings)
-    assert len(second.looks) > len(first.looks)
+    assert len(second.observations) > len(first.observations)
     with yard.store.writing() as connection:
         save_people(connection, [{**PEOPLE[0], "name": "Another Name"}])
     assert load_measuring(yard.store, settings).people[PEOPLE[0]["code"]]["name"] == "Another Name"
@@ -219,8 +219,8 @@ def test_looks_come_oldest_first_with_their_checks_in_order():
         yard.phone.inspect("B1-001", width="99", at="2026-09-01T08:00:00.000Z"),
     )
     with yard.store.reading() as connection:
-        found = looks.list_looks(connection, newest=10)
-        newest = looks.list_looks(connection, newest=1)
+        found = observations.list_observations(connection, newest=10)
+        newest = observations.list_observations(connection, newest=1)
     assert [look.stove for look in found] == sorted(look.stove for look in found) and {
         look.stove for look in newest
     } == {"finished/B1-002"}

@@ -6,7 +6,7 @@ from statistics import variance
 import pytest
 
 from qcapp.reports.agreement import GivenReading, compare_readings
-from qcapp.store.people import save_people
+from qcapp.store.registry.people import save_people
 from tests.builders import open_yard
 from tests.web.test_pages import text_of
 from tests.web.test_studies import plan

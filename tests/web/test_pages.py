@@ -28,7 +28,7 @@ def text_of(answer):
         "/batches",
         "/batches/B1",
         "/yard",
-        "/yard/aside",
+        "/yard/quarantine",
         "/yard/import",
         "/phone/",
         "/phone/anything/deep",
@@ -41,7 +41,7 @@ def test_every_page_opens_on_an_empty_yard(yard, address):
 
 
 def test_every_page_for_people_says_what_a_pass_is_not(yard):
-    for address in ("/", "/trainer", "/batches", "/batches/B1", "/yard", "/yard/aside"):
+    for address in ("/", "/trainer", "/batches", "/batches/B1", "/yard", "/yard/quarantine"):
         assert "not a safety certificate" in text_of(yard.client.get(address))
 
 
@@ -113,7 +113,7 @@ def test_worker_lists_every_precached_file_with_its_true_hash(yard):
 
 def test_asset_is_kept_for_ever_under_its_build_and_nowhere_else(yard):
     base = yard.client.app.state.shell.base
-    good = yard.client.get(f"{base}css/phone.css")
+    good = yard.client.get(f"{base}phone/css/phone.css")
     assert good.status_code == 200 and "immutable" in good.headers["cache-control"]
     assert yard.client.get("/static/000000000000/css/phone.css").status_code == 404
     assert yard.client.get(f"{base}../pyproject.toml").status_code == 404
@@ -121,7 +121,7 @@ def test_asset_is_kept_for_ever_under_its_build_and_nowhere_else(yard):
 
 
 def test_unforeseen_error_shows_no_trace(yard, monkeypatch):
-    monkeypatch.setattr("qcapp.web.trainer.load_figures", lambda *_: 1 / 0)
+    monkeypatch.setattr("qcapp.web.trainer.pages.pages.load_figures", lambda *_: 1 / 0)
     answer = yard.client.get("/trainer")
     assert (
         answer.status_code == 500

@@ -6,7 +6,7 @@ import pytest
 from pypdf import PdfReader
 
 from qcapp.inspection.serial import CHECKED, build_tag_serial
-from qcapp.store import batches
+from qcapp.store.registry import batches
 from tests.builders import BATCHES, open_yard
 from tests.web.typist import FormReader
 

@@ -10,10 +10,12 @@ import pytest
 
 from qcapp.inspection.serial import CHECKED, build_tag_serial
 from qcapp.inspection.tallies import Filters
-from qcapp.store import batches, checklists, figures, log, visits
-from qcapp.store.projections import rebuild
+from qcapp.store import log
+from qcapp.store.projections.stove_projection import rebuild
+from qcapp.store.queries import batch_figures, trainer_queries
+from qcapp.store.registry import batches, checklists
 from qcapp.sync import paper
-from qcapp.sync.own import record_here
+from qcapp.sync.server_events import record_server_event
 from tests.builders import BATCHES, NOW, build_small_checklist, open_yard
 from tests.web.typist import Typist
 
@@ -124,16 +126,16 @@ def test_figures_are_those_of_the_same_inspection_from_a_phone():
 def list_figures(yard) -> list:
     with yard.store.reading() as connection:
         return [
-            visits.list_step_tallies(connection, Filters(batch="B1")),
-            figures.list_check_tallies(connection, "B1", "finished"),
-            figures.list_fault_tallies(connection, "B1", "finished"),
-            figures.count_failed_stoves(connection, "B1", "finished"),
+            trainer_queries.list_step_tallies(connection, Filters(batch="B1")),
+            batch_figures.list_check_tallies(connection, "B1", "finished"),
+            batch_figures.list_fault_tallies(connection, "B1", "finished"),
+            batch_figures.count_failed_stoves(connection, "B1", "finished"),
             *(
                 [tuple(row) for row in rows]
                 for rows in (
                     batches.list_stove_states(connection, "B1"),
-                    figures.list_readings(connection, "B1"),
-                    figures.list_stoves(connection, "B1"),
+                    batch_figures.list_readings(connection, "B1"),
+                    batch_figures.list_stoves(connection, "B1"),
                 )
             ),
         ]
@@ -290,7 +292,7 @@ def test_sheet_older_than_the_phones_record_becomes_the_first_pass(yard):
     assert "would be look 1" in text_of(typist.page)
     typist.press("save", **{"again-0": "yes"})
     with yard.store.reading() as connection:
-        assert figures.count_failed_stoves(connection, "B1", "finished") == {"minor": 1}
+        assert batch_figures.count_failed_stoves(connection, "B1", "finished") == {"minor": 1}
 
 
 def test_serial_twice_on_a_form_is_marked(yard):
@@ -413,7 +415,7 @@ def test_stove_outside_an_agreed_sample_needs_only_its_critical_checks(yard):
         "may_reduce": False,
         "is_restart": False,
     }
-    record_here(yard.store, kind="plan", recorder="lead", body=body, now=NOW, batch="B1")
+    record_server_event(yard.store, kind="plan", recorder="lead", body=body, now=NOW, batch="B1")
     outside = enter(yard, {"serial-0": "B1-001", "cell-sharp-edge-0-0": "p"})
     assert "Not in the agreed sample" in text_of(outside.page) and "✓ Passed 1 of 1" in text_of(
         outside.page
@@ -432,7 +434,7 @@ def test_stove_outside_an_agreed_sample_needs_only_its_critical_checks(yard):
 def test_too_much_writing_is_refused_and_kept_on_the_form(yard):
     typist = enter(yard, fill(dents="p " + "x" * 900))
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(paper, "MOST_BODY_BYTES", 800)
+        patch.setattr(paper, "MAX_BODY_BYTES", 800)
         typist.press("save")
     assert (
         typist.page.status_code == 400

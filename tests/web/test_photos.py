@@ -6,8 +6,8 @@ import io
 import pytest
 from PIL import Image
 
-from qcapp.store import photos
-from qcapp.sync.picture import EMPTY_CAPTION, LONGEST_PX, find_picture_trouble
+from qcapp.store.registry import photos
+from qcapp.sync.image import EMPTY_CAPTION, LONGEST_PX, find_image_error
 from tests.builders import open_yard
 
 
@@ -176,12 +176,12 @@ def test_what_is_no_plain_photo_is_refused_with_words_and_dropped(yard, content,
     ids=["progressive", "form-only-exif", "profile", "empty-caption"],
 )
 def test_what_browsers_write_into_a_picture_is_taken(content):
-    assert find_picture_trouble(content) is None
+    assert find_image_error(content) is None
 
 
 @pytest.mark.parametrize("cut", range(0, len(JPEG), len(JPEG) // 40))
 def test_every_cut_is_noticed(cut):
-    assert find_picture_trouble(JPEG[:cut])
+    assert find_image_error(JPEG[:cut])
 
 
 def test_refused_photo_does_not_hinder_records_or_other_photos(yard):
@@ -193,7 +193,7 @@ def test_refused_photo_does_not_hinder_records_or_other_photos(yard):
 
 def test_too_large_unnamed_or_badly_announced_is_refused(yard):
     answer = send(yard, b"abc", 0, size=10_000_000)
-    assert answer.status_code == 400 and str(photos.MOST_BYTES) in answer.json()["error"]["todo"]
+    assert answer.status_code == 400 and str(photos.MAX_BYTES) in answer.json()["error"]["todo"]
     assert send(yard, b"abc", 0, size=2).status_code == 400
     assert send(yard, b"abc", 0, size=3, name="../x").status_code in (400, 404)
     assert send(yard, b"abc", 0, size=3, name="A" * 64).status_code == 400

@@ -8,7 +8,7 @@ import pytest
 
 from qcapp.inspection.study import is_looked_at_twice
 from qcapp.store import log
-from qcapp.store.people import save_people
+from qcapp.store.registry.people import save_people
 from tests.builders import open_yard
 from tests.web.test_pages import text_of
 
@@ -128,7 +128,7 @@ def test_answer_that_cannot_count_is_kept_aside(yard, change, reason):
     (result,) = yard.push(event)["results"]
     assert result["outcome"] == "quarantined" and reason in result["reason"]
     with yard.store.reading() as connection:
-        assert event["id"] in {row.id for row in log.list_set_aside(connection)}
+        assert event["id"] in {row.id for row in log.list_quarantined(connection)}
 
 
 def test_sheet_on_the_page_is_enough_to_run_a_study(yard):

@@ -17,13 +17,13 @@ from qcapp.access.links import make_link
 from qcapp.access.signing import check_proof
 from qcapp.checklist.model import Checklist
 from qcapp.documents.summary_texts import SIGNED_IS_ENGLISH
+from qcapp.i18n.active_locale import use_locale
+from qcapp.i18n.catalogue import list_languages, load_locale
 from qcapp.store import log
-from qcapp.store.checklists import publish_checklist
+from qcapp.store.registry.checklists import publish_checklist
 from qcapp.store.tables import Photo
-from qcapp.web.language import COOKIE
-from qcapp.web.summary_view import load_texts
-from qcapp.words.catalogue import list_languages, load_words
-from qcapp.words.spoken import speaking
+from qcapp.web.buyer.summary_view import load_texts
+from qcapp.web.middleware.language import COOKIE
 from tests.builders import NOW, open_yard
 from tests.web.test_batch_desk import issue, post
 from tests.web.test_pages import text_of
@@ -195,7 +195,7 @@ def test_pdf_is_of_the_same_summary_and_leads_to_the_check(yard, address):
 def test_page_and_pdf_speak_the_chosen_language_and_say_that_the_english_is_signed(
     yard, address, language, title
 ):
-    signed = " ".join(load_words(language).say(SIGNED_IS_ENGLISH).split())
+    signed = " ".join(load_locale(language).translate(SIGNED_IS_ENGLISH).split())
     page = text_of(yard.client.get(f"{address}?language={language}"))
     assert title in page and signed in page and "Every one of the 20 stoves" not in page
     pdf = yard.client.get(f"{address}/summary.pdf?language={language}")
@@ -227,7 +227,7 @@ def test_words_that_were_typed_are_shown_as_typed_even_where_they_are_ours(tmp_p
     yard.client.post(
         f"{address}/answer", data={"number": 1, "answer": "question", "note": ours, "by": "Buyer"}
     )
-    assert load_words("fr").recognise(ours) != ours
+    assert load_locale("fr").recognise(ours) != ours
     assert yard.client.get(address, headers={"Accept-Language": "fr"}).text.count(ours) == 2
 
 
@@ -241,7 +241,7 @@ def test_texts_of_the_checklist_come_in_the_readers_language(yard):
         "checklist": {"hash": spoken.hash},
         "other_checklists": [{"hash": yard.checklist.hash}, {"hash": "not kept here"}],
     }
-    with speaking(load_words("fr")):
+    with use_locale(load_locale("fr")):
         assert load_texts(yard.store, document) == {"Edge": "Bord"}
 
 
@@ -327,7 +327,7 @@ def test_buyers_answer_is_a_record_and_the_lead_sees_it(tmp_path):
     )
     assert answer.status_code == 200 and "Asks" in text_of(answer)
     with yard.store.reading() as connection:
-        (row,) = log.list_own(connection, ("buyer_answer",), "B1")
+        (row,) = log.list_server_events(connection, ("buyer_answer",), "B1")
     body = json.loads(row.raw)["body"]
     assert (
         body["answer"] == "question" and body["link"] == "First buyer" and len(body["sha256"]) == 64
@@ -351,7 +351,7 @@ def test_answer_that_says_nothing_is_refused(tmp_path, form):
     answer = yard.client.post(f"{address}/answer", data={"number": 1, "by": "Buyer", **form})
     assert answer.status_code in (400, 404, 422)
     with yard.store.reading() as connection:
-        assert log.list_own(connection, ("buyer_answer",), "B1") == []
+        assert log.list_server_events(connection, ("buyer_answer",), "B1") == []
 
 
 def test_recheck_stands_beside_the_yards_figure_in_the_next_summary(tmp_path):

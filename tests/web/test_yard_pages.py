@@ -8,8 +8,9 @@ import re
 
 import pytest
 
-from qcapp.store import batches, log, people
-from qcapp.store.yard_facts import load_yard_facts
+from qcapp.store import log
+from qcapp.store.registry import batches, people
+from qcapp.store.registry.yard_facts import load_yard_facts
 from tests.builders import NOW, make_cookie, open_client, open_yard
 
 pytestmark = pytest.mark.both_engines
@@ -244,7 +245,9 @@ def test_batch_is_opened_closed_and_opened_again(yard):
     ).replace("+00:00", "Z")
     send(yard, "/yard/batches/B7/reopen", {})
     assert find_batch(yard, "B7")["closed_at"] is None
-    assert [deed for deed, about in list_deeds(yard) if "B7" in about.values()] == [
+    assert [
+        audit_message for audit_message, about in list_deeds(yard) if "B7" in about.values()
+    ] == [
         "opened a batch again",
         "closed a batch",
         "opened a batch",

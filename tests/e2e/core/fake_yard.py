@@ -1,6 +1,4 @@
-"""A small server that speaks the phone's protocol, keeps a true log,
-and can be told to misbehave.
-"""
+"""A small server that speaks the phone's protocol, keeps a true log, and can be told to misbehave."""
 
 import gzip
 import hashlib
@@ -11,19 +9,26 @@ from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 from urllib.parse import parse_qs, urlsplit
 
-from qcapp.web.shell import slim_script
-
 BUILD = "build1"
 BARE_PAGE = f"""<!doctype html><title>core</title><script type="module">
-  import * as db from "/static/{BUILD}/js/store/db.js";
-  import * as keep from "/static/{BUILD}/js/store/keep.js";
-  import * as outbox from "/static/{BUILD}/js/store/outbox.js";
-  import * as exchange from "/static/{BUILD}/js/sync/exchange.js";
-  import * as call from "/static/{BUILD}/js/sync/call.js";
+  import * as db from "/static/{BUILD}/phone/js/store/db.js";
+  import * as space from "/static/{BUILD}/phone/js/store/free_space.js";
+  import * as localDb from "/static/{BUILD}/phone/js/store/local_db.js";
+  import * as device from "/static/{BUILD}/phone/js/store/device.js";
+  import * as photos from "/static/{BUILD}/phone/js/store/photos.js";
+  import * as outbox from "/static/{BUILD}/phone/js/store/outbox.js";
+  import * as records from "/static/{BUILD}/phone/js/store/records.js";
+  import * as acknowledged from "/static/{BUILD}/phone/js/store/acknowledge.js";
+  import * as sync from "/static/{BUILD}/phone/js/sync/sync.js";
+  import * as told from "/static/{BUILD}/phone/js/sync/status.js";
+  import * as enrolment from "/static/{BUILD}/phone/js/sync/enrol.js";
+  import * as http from "/static/{BUILD}/phone/js/sync/http.js";
+  import * as upload from "/static/{BUILD}/phone/js/sync/photo_upload.js";
+  import * as files from "/static/{BUILD}/phone/js/sync/export_file.js";
   const save = (stove, more = {{}}) => outbox.record({{
     kind: "inspection", inspector: "I1", batch: "B1", stage: "finished", stove, photos: [],
     checklist: "finished-stove@1", checklist_hash: "{"0" * 64}", body: {{ size: "medium" }}, ...more }});
-  globalThis.core = {{ ...db, ...keep, ...outbox, ...exchange, ...call, save }};
+  globalThis.core = {{ ...db, ...space, ...localDb, ...device, ...photos, ...outbox, ...records, ...acknowledged, ...sync, ...told, ...enrolment, ...http, ...upload, ...files, save }};
 </script>"""
 TYPES = {".js": "text/javascript", ".css": "text/css", ".html": "text/html"}
 
@@ -37,11 +42,6 @@ def as_json(data, status: int = 200) -> Answer:
 
 def html(status: int = 200) -> Answer:
     return status, {"Content-Type": "text/html"}, b"<!doctype html><p>Welcome. Please sign in."
-
-
-def read_served(file: Path) -> bytes:
-    """A file's bytes as the real server gives them: what is tested is what a phone runs."""
-    return slim_script(file.read_bytes()) if file.suffix == ".js" else file.read_bytes()
 
 
 class FakeYard:
@@ -67,7 +67,7 @@ class FakeYard:
         self.judge: Callable = lambda event: ("created", None)
         self.calls: list[tuple[str, str, int]] = []
         self.requests: list[dict] = []
-        self.pushes_now = self.most_pushes = 0
+        self.pushes_now = self.max_pushes = 0
         self.lock = threading.Lock()
         self.is_gone = False
         self._server = ThreadingHTTPServer(("127.0.0.1", 0), self._handler())
@@ -211,7 +211,7 @@ class FakeYard:
         return (
             200,
             {"Content-Type": TYPES.get(file.suffix, "application/octet-stream")},
-            read_served(file),
+            file.read_bytes(),
         )
 
     # --- http
@@ -247,8 +247,7 @@ class FakeYard:
                 self.end_headers()
                 self.wfile.write(b"" if self.command == "HEAD" else content)
 
-            # The names that http.server looks for.
-            do_GET = do_POST = do_HEAD = do_PATCH = _serve  # noqa: N815
+            do_GET = do_POST = do_HEAD = do_PATCH = _serve
 
             def log_message(self, *_ignored) -> None:
                 pass
@@ -260,4 +259,4 @@ class FakeYard:
             return
         with self.lock:
             self.pushes_now += change
-            self.most_pushes = max(self.most_pushes, self.pushes_now)
+            self.max_pushes = max(self.max_pushes, self.pushes_now)

@@ -21,7 +21,7 @@ def test_two_tabs_and_twenty_forced_exchanges_store_each_record_once(open_bare, 
             page.evaluate("done.then(() => null)")
     assert sorted(yard.stored_ids()) == sorted(set(yard.stored_ids())) and len(yard.log) == 30
     assert pages[1].evaluate("core.countUnsent()") == 0
-    assert yard.most_pushes == 1
+    assert yard.max_pushes == 1
 
 
 def test_two_tabs_without_locks_still_store_each_record_once(context, open_bare, yard):

@@ -93,8 +93,8 @@ STORIES = {
 }
 
 
-def spoil(trouble: str, answer):
-    if trouble == "part":
+def spoil(error: str, answer):
+    if error == "part":
         data = yard_answer(answer)
         return as_json({**data, "results": data["results"][:1]})
     status, headers, content = answer
@@ -105,14 +105,14 @@ def spoil(trouble: str, answer):
         "cut": (status, headers, content[: len(content) // 2]),
         "busy": (503, {"Retry-After": "1"}, b""),
         "refused": as_json({"error": {"what": "no", "where": "here", "todo": "wait"}}, 400),
-    }[trouble]
+    }[error]
 
 
 class Story:
     """Tells a story to a phone that talks to `yard` and writes down the phone's calls."""
 
     def __init__(self, yard: FakeYard) -> None:
-        self.yard, self.calls, self.troubles, self.numbers = yard, [], [], iter(range(1, 100))
+        self.yard, self.calls, self.errors, self.numbers = yard, [], [], iter(range(1, 100))
         yard.judge = self._judge
         yard.disturb = self._disturb
 
@@ -133,14 +133,14 @@ class Story:
                 *(wish.get("device", {}).get(key) for key in ("created", "acked")),
             )
         )
-        return spoil(self.troubles.pop(0) if self.troubles else "fine", answer)
+        return spoil(self.errors.pop(0) if self.errors else "fine", answer)
 
     def tell(self, story: list, save, exchange) -> list:
         for word, *rest in story:
             if word == "save":
                 save(rest[0])
             elif word == "exchange":
-                self.troubles = list(rest)
+                self.errors = list(rest)
                 self.calls.append(exchange())
             elif word == "cut back":
                 del self.yard.log[rest[0] :]

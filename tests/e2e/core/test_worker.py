@@ -1,6 +1,4 @@
-"""The worker in a real browser: one whole set of files, started without a network,
-changed at a safe moment.
-"""
+"""The worker in a real browser: one whole set of files, started without a network, changed at a safe moment."""
 
 import hashlib
 import json
@@ -9,10 +7,10 @@ from pathlib import Path
 
 import pytest
 
-from tests.e2e.core.fake_yard import FakeYard, read_served
+from tests.e2e.core.fake_yard import FakeYard
 
 SHELL = """<!doctype html><title>{build}</title><main id="screen">{build}</main>
-<script type="module" src="/static/{build}/js/offline/worker_link.js"></script>
+<script type="module" src="/static/{build}/phone/js/worker_registration.js"></script>
 <script type="module" src="/static/{build}/part.js"></script>"""
 # With an end, because `ready` waits for ever when no set was accepted.
 WAIT_ACTIVE = """Promise.race([navigator.serviceWorker.ready,
@@ -22,17 +20,15 @@ WAIT_ACTIVE = """Promise.race([navigator.serviceWorker.ready,
 
 @pytest.fixture
 def publish(yard, checkout):
-    """Call it with a build's name to serve that build;
-    `more` replaces files that the list promises.
-    """
+    """Call it with a build's name to serve that build; `more` replaces files that the list promises."""
 
     def serve(build: str, script: str = "sw.js", more: dict | None = None) -> None:
-        static = checkout / "static"
+        static = checkout / "static" / "phone"
         files = {
             "/phone/": ("text/html", SHELL.format(build=build).encode()),
-            f"/static/{build}/js/offline/worker_link.js": (
+            f"/static/{build}/phone/js/worker_registration.js": (
                 "text/javascript",
-                (static / "js/offline/worker_link.js").read_bytes(),
+                (static / "js/worker_registration.js").read_bytes(),
             ),
             f"/static/{build}/part.js": (
                 "text/javascript",
@@ -49,7 +45,7 @@ def publish(yard, checkout):
             (static / script)
             .read_text(encoding="utf-8")
             .replace("__BUILD__", build)
-            .replace("__FILES__", listed)
+            .replace('"__FILES__"', listed)
         )
         for path, (kind, content) in {
             **files,
@@ -118,7 +114,7 @@ def test_the_app_starts_again_after_the_browser_was_closed(open_phone, checkout)
 
 def serve_real_shell(yard: FakeYard, checkout: Path) -> None:
     """The page of the product itself, filled in as the server does it."""
-    static = checkout / "static"
+    static = checkout / "static" / "phone"
     page = (
         (static / "index.html")
         .read_text(encoding="utf-8")
@@ -127,7 +123,7 @@ def serve_real_shell(yard: FakeYard, checkout: Path) -> None:
     )
     files = {"/phone/": page.encode()}
     for path in [*sorted((static / "js").rglob("*.js")), static / "css" / "phone.css"]:
-        files[f"/static/real/{path.relative_to(static).as_posix()}"] = read_served(path)
+        files[f"/static/real/phone/{path.relative_to(static).as_posix()}"] = path.read_bytes()
     listed = json.dumps(
         [[path, hashlib.sha256(content).hexdigest()] for path, content in files.items()]
     )
@@ -135,7 +131,7 @@ def serve_real_shell(yard: FakeYard, checkout: Path) -> None:
         (static / "sw.js")
         .read_text(encoding="utf-8")
         .replace("__BUILD__", "real")
-        .replace("__FILES__", listed)
+        .replace('"__FILES__"', listed)
     )
     yard.files["/phone/"] = (200, {"Content-Type": "text/html"}, page.encode())
     yard.files["/sw.js"] = (200, {"Content-Type": "text/javascript"}, worker.encode())
@@ -167,13 +163,11 @@ def test_a_call_to_the_server_is_never_answered_from_the_set(context, yard, publ
 def test_a_file_that_is_not_the_promised_one_rejects_the_whole_set(context, yard, publish):
     publish("one", more={"/static/one/part.js": ("text/javascript", b"globalThis.part = 'stale';")})
     page = open_phone_page(context)
-    page.evaluate(
-        """() => navigator.serviceWorker.register('/sw.js').then((registration) => new Promise((resolve) => {
+    page.evaluate("""() => navigator.serviceWorker.register('/sw.js').then((registration) => new Promise((resolve) => {
         const worker = registration.installing ?? registration.waiting ?? registration.active;
         const isOver = () => !worker || ['redundant', 'activated'].includes(worker.state);
         if (isOver()) resolve();
-        worker?.addEventListener('statechange', () => isOver() && resolve()); }), () => null)"""
-    )
+        worker?.addEventListener('statechange', () => isOver() && resolve()); }), () => null)""")
     assert list_caches(page) == []
     assert (
         page.evaluate(
@@ -236,8 +230,7 @@ def test_a_new_version_waits_while_a_page_is_in_use_and_comes_when_told(context,
     assert list_caches(page) == ["qcapp-one", "qcapp-two"]
     with page.expect_navigation():
         page.evaluate(
-            "() => { import('/static/one/js/offline/worker_link.js').then((link) =>"
-            " link.switchVersion()); }"
+            "() => { import('/static/one/phone/js/worker_registration.js').then((link) => link.switchVersion()); }"
         )
     assert page.text_content("#screen") == "two"
     wait_for_caches(page, ["qcapp-two"])
@@ -250,8 +243,7 @@ def test_tidying_leaves_the_set_of_a_version_that_waits(context, publish):
     publish("two")
     update(page, "waiting")
     page.evaluate(
-        "navigator.serviceWorker.ready.then((registration) =>"
-        " registration.active.postMessage({type: 'tidy'}))"
+        "navigator.serviceWorker.ready.then((registration) => registration.active.postMessage({type: 'tidy'}))"
     )
     page.wait_for_timeout(1000)
     assert list_caches(page) == ["qcapp-one", "qcapp-two"]
@@ -279,8 +271,7 @@ def test_the_old_set_stays_while_another_tab_runs_on_it(context, publish):
     update(page, "waiting")
     with page.expect_navigation():
         page.evaluate(
-            "() => { import('/static/one/js/offline/worker_link.js').then((link) =>"
-            " link.switchVersion()); }"
+            "() => { import('/static/one/phone/js/worker_registration.js').then((link) => link.switchVersion()); }"
         )
     page.wait_for_function("globalThis.part === 'two'")
     assert other.text_content("#screen") == "one"
@@ -315,7 +306,7 @@ def test_the_worker_that_removes_itself_leaves_the_records(context, yard, publis
 
 def test_the_manifest_lets_the_browser_install_the_app(checkout):
     manifest = json.loads(
-        (checkout / "static" / "manifest.webmanifest").read_text(encoding="utf-8")
+        (checkout / "static" / "phone" / "manifest.webmanifest").read_text(encoding="utf-8")
     )
     assert (manifest["id"], manifest["start_url"], manifest["scope"], manifest["display"]) == (
         "/phone/",

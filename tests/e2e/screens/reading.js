@@ -1,8 +1,10 @@
 // What a test asks of a shown phone screen, measured as it is rendered.
-const TARGETS = "button, a[href], summary, select, textarea, input:not(.beside), label[for=ui-photo], label[for=ui-take]";
+const TARGETS =
+  "button, a[href], summary, select, textarea, input:not(.beside), label[for=ui-photo], label[for=ui-take]";
 const readRoot = () => document.querySelector("dialog[open]") ?? document.body;
 const isSeen = (one) => one.checkVisibility() && one.getBoundingClientRect().width > 0;
-const nameOf = (one) => `${one.id || one.className || one.tagName}: ${one.textContent.slice(0, 30)}`;
+const nameOf = (one) =>
+  `${one.id || one.className || one.tagName}: ${one.textContent.slice(0, 30)}`;
 
 /** The part of a box that its scrolling parents let through; null when nothing is left. */
 function visibleBox(one) {
@@ -10,7 +12,12 @@ function visibleBox(one) {
   for (let parent = one.parentElement; parent; parent = parent.parentElement) {
     if (getComputedStyle(parent).overflowY === "visible") continue;
     const box = parent.getBoundingClientRect();
-    [left, upper, right, bottom] = [Math.max(left, box.left), Math.max(upper, box.top), Math.min(right, box.right), Math.min(bottom, box.bottom)];
+    [left, upper, right, bottom] = [
+      Math.max(left, box.left),
+      Math.max(upper, box.top),
+      Math.min(right, box.right),
+      Math.min(bottom, box.bottom),
+    ];
   }
   return right - left > 1 && bottom - upper > 1 ? { left, top: upper, right, bottom } : null;
 }
@@ -25,15 +32,21 @@ function readTargets() {
 
 /** Pairs nearer than `least` px. Rows of a list touch: each is as wide as the screen, taller than a thumb, and ruled off. */
 function readCrowded(least) {
-  const shown = [...readRoot().querySelectorAll(TARGETS)].filter(isSeen).map((one) => ({ one, box: visibleBox(one) })).filter(({ box }) => box);
+  const shown = [...readRoot().querySelectorAll(TARGETS)]
+    .filter(isSeen)
+    .map((one) => ({ one, box: visibleBox(one) }))
+    .filter(({ box }) => box);
   const isRow = (one) => one.matches(".row, .line");
   const crowded = [];
-  shown.forEach((a, at) => shown.slice(at + 1).forEach((b) => {
-    if (a.one.contains(b.one) || b.one.contains(a.one) || (isRow(a.one) && isRow(b.one))) return;
-    const across = Math.max(a.box.left, b.box.left) - Math.min(a.box.right, b.box.right);
-    const down = Math.max(a.box.top, b.box.top) - Math.min(a.box.bottom, b.box.bottom);
-    if (Math.max(across, down) < least - 0.01) crowded.push([nameOf(a.one), nameOf(b.one), Math.max(across, down)]);
-  }));
+  shown.forEach((a, at) =>
+    shown.slice(at + 1).forEach((b) => {
+      if (a.one.contains(b.one) || b.one.contains(a.one) || (isRow(a.one) && isRow(b.one))) return;
+      const across = Math.max(a.box.left, b.box.left) - Math.min(a.box.right, b.box.right);
+      const down = Math.max(a.box.top, b.box.top) - Math.min(a.box.bottom, b.box.bottom);
+      if (Math.max(across, down) < least - 0.01)
+        crowded.push([nameOf(a.one), nameOf(b.one), Math.max(across, down)]);
+    }),
+  );
   return crowded;
 }
 
@@ -50,7 +63,9 @@ function groundOf(one) {
 
 /** Relative luminance of an sRGB colour (WCAG 2.2). */
 function luminance([r, g, b]) {
-  const [x, y, z] = [r, g, b].map((part) => part / 255).map((part) => (part <= 0.04045 ? part / 12.92 : ((part + 0.055) / 1.055) ** 2.4));
+  const [x, y, z] = [r, g, b]
+    .map((part) => part / 255)
+    .map((part) => (part <= 0.04045 ? part / 12.92 : ((part + 0.055) / 1.055) ** 2.4));
   return 0.2126 * x + 0.7152 * y + 0.0722 * z;
 }
 
@@ -66,7 +81,8 @@ function readContrasts() {
     const ink = parse(holder.namespaceURI.endsWith("svg") ? style.fill : style.color);
     const [light, dark] = [luminance(ink), luminance(groundOf(holder))].sort((a, b) => b - a);
     let opacity = ink[3] ?? 1;
-    for (let place = holder; place; place = place.parentElement) opacity *= getComputedStyle(place).opacity;
+    for (let place = holder; place; place = place.parentElement)
+      opacity *= getComputedStyle(place).opacity;
     found.push([words, opacity < 1 ? 0 : (light + 0.05) / (dark + 0.05)]);
   }
   return found;
@@ -74,10 +90,12 @@ function readContrasts() {
 
 /** Elements that move by themselves or slide from one look to the next. */
 function readMoving() {
-  return [...document.querySelectorAll("*")].filter((one) => {
-    const { animationName, transitionDuration } = getComputedStyle(one);
-    return animationName !== "none" || parse(transitionDuration).some((seconds) => seconds > 0);
-  }).map(nameOf);
+  return [...document.querySelectorAll("*")]
+    .filter((one) => {
+      const { animationName, transitionDuration } = getComputedStyle(one);
+      return animationName !== "none" || parse(transitionDuration).some((seconds) => seconds > 0);
+    })
+    .map(nameOf);
 }
 
 globalThis.reading = { readTargets, readCrowded, readContrasts, readMoving };

@@ -6,6 +6,7 @@ import pytest
 
 from tests.conftest import PHONE
 from tests.e2e.inspector import Inspector, show
+from tests.e2e.phone_words import word
 from tests.e2e.server import read_checklist
 
 SMALLEST_PX = 110
@@ -21,12 +22,10 @@ CASES = {
 def inspector(server, chromium):
     context = chromium.new_context(**PHONE)
     inspector = Inspector(context.new_page(), read_checklist(server, "finished-stove"))
-    inspector.troubles = []
+    inspector.errors = []
     inspector.page.on(
         "console",
-        lambda message: (
-            inspector.troubles.append(message.text) if message.type == "error" else None
-        ),
+        lambda message: inspector.errors.append(message.text) if message.type == "error" else None,
     )
     inspector.join(server.address, server.make_code())
     yield inspector
@@ -61,7 +60,7 @@ def test_picture_shows_beside_the_words_when_asked_for_and_goes_again(inspector,
         assert words["x"] >= picture["x"] + picture["width"], "beside, not below"
         page.locator("#ui-how").tap()
         page.locator("svg.picture").wait_for(state="detached")
-    assert inspector.troubles == [], "the page's policy held back a part of it"
+    assert inspector.errors == [], "the page's policy held back a part of it"
 
 
 def test_pictures_are_there_without_signal_and_only_those_in_use(inspector):
@@ -73,7 +72,7 @@ def test_pictures_are_there_without_signal_and_only_those_in_use(inspector):
     page.locator("#ui-how").tap()
     page.locator("#ui-now svg.picture").wait_for()
     kept = page.evaluate("""async () => {
-      const {getReference} = await import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'store/keep.js'));
+      const {getReference} = await import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'store/local_db.js'));
       const {checklists, drawings} = await getReference();
       return [Object.keys(drawings), checklists.flatMap(({compiled}) => compiled.checks.map((check) => check.picture))];
     }""")
@@ -85,12 +84,12 @@ def test_pictures_are_there_without_signal_and_only_those_in_use(inspector):
 def test_check_without_a_picture_has_its_words(inspector):
     page = inspector.page
     page.evaluate("""async () => {
-      const {getReference, saveReference} = await import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'store/keep.js'));
+      const {getReference, saveReference} = await import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'store/local_db.js'));
       const reference = await getReference();
       await saveReference({...reference, drawings: {'round-stove.svg': reference.drawings['round-stove.svg']}});
     }""")
     page.reload()
-    page.get_by_role("button", name="Next stove").wait_for()
+    page.get_by_role("button", name=word("today.next")).wait_for()
     inspector.start_stove()
     page.locator("#ui-how").tap()
     page.get_by_text("Wipe a cotton rag over rim").wait_for()

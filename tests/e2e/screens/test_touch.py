@@ -10,10 +10,11 @@ import pytest
 from tests.conftest import PHONE
 from tests.e2e.inspector import Inspector
 from tests.e2e.inspector import show as open_screen
+from tests.e2e.phone_words import word
 from tests.e2e.server import read_checklist
 
-SMALLEST_TARGET_PX, JUDGE_TARGET_PX, LEAST_GAP_PX = 48, 64, 8
-LEAST_CONTRAST = 7
+SMALLEST_TARGET_PX, JUDGE_TARGET_PX, MIN_GAP_PX = 48, 64, 8
+MIN_CONTRAST = 7
 THEMES = ("light", "dark")
 READING = (Path(__file__).parent / "reading.js").read_text(encoding="utf-8")
 PARTS = ("body", "door-opening", "grate", "pot-rests")
@@ -25,7 +26,7 @@ PLAIN = (
     "who",
     "pin/I01",
     "settings",
-    "handover",
+    "export",
     "practice",
     "parts",
     "review",
@@ -54,12 +55,12 @@ def list_screens(checkout):
     """Names of all screens that an address can show: todayScreen is today."""
     text = "".join(
         path.read_text(encoding="utf-8")
-        for path in (checkout / "static" / "js" / "screens").glob("*.js")
+        for path in (checkout / "static" / "phone" / "js" / "screens").glob("*.js")
     )
     return set(re.findall(r"export (?:async )?function (\w+)Screen\(", text))
 
 
-def visit(phone):
+def inspection(phone):
     """Yields the name of each screen while it shows, sheets and notices among them."""
     page = phone.page
     serial = phone.start_stove()
@@ -74,10 +75,10 @@ def visit(phone):
     page.locator("#ui-disposition-hold").tap()
     page.locator("#ui-reason").fill("too cold")
     page.locator("#ui-save").tap()
-    page.get_by_role("heading", name="Saved").wait_for()
+    page.get_by_role("heading", name=word("saved.title")).wait_for()
     yield "saved"
     show(page, f"#/stove/{phone.compiled['stage']}%2F{serial}")
-    page.get_by_text("Strike this record out").tap()
+    page.get_by_text(word("stove.void")).tap()
     yield "stove"
     phone.page.evaluate("location.hash = '#/today'")
     phone.start_stove()
@@ -100,7 +101,7 @@ def visit_walk(page):
         page.locator(f"#ui-key-{key}").tap()
     page.locator("dialog[open]").wait_for()
     yield "walk: twice"
-    page.get_by_role("button", name="Read a second time").tap()
+    page.get_by_role("button", name=word("second_reading.go")).tap()
     page.locator("#ui-key-9").tap()
     yield "walk: second reading"
 
@@ -115,11 +116,11 @@ def visit_notices(page):
         "brokenNotice(new Error('x'))",
     ):
         page.evaluate(f"""async () => {{
-          const start = await import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'screens/start.js'));
-          document.querySelector('#screen').replaceChildren(start.{call});
-          const stamp = document.querySelector('#ui-stamp');
-          stamp.className = 'shown fail';
-          stamp.textContent = 'Body: Fail';
+          const notices = await import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'screens/notices.js'));
+          document.querySelector('#screen').replaceChildren(notices.{call});
+          const toast = document.querySelector('#ui-toast');
+          toast.className = 'shown fail';
+          toast.textContent = 'Body: Fail';
           document.querySelector('#ui-warning').textContent = 'The last tap was not kept';
         }}""")
         yield call.split("(")[0]
@@ -127,7 +128,7 @@ def visit_notices(page):
 
 def test_targets_fit_a_thumb_and_texts_are_readable_on_every_screen(phone, checkout):
     page, seen, texts = phone.page, set(), 0
-    for name in visit(phone):
+    for name in inspection(phone):
         seen.add(name.split(":")[0])
         targets = page.evaluate("reading.readTargets()")
         assert [
@@ -135,7 +136,7 @@ def test_targets_fit_a_thumb_and_texts_are_readable_on_every_screen(phone, check
             for one in targets
             if min(one[1:3]) < (JUDGE_TARGET_PX if one[3] else SMALLEST_TARGET_PX) - 0.01
         ] == [], name
-        assert page.evaluate("least => reading.readCrowded(least)", LEAST_GAP_PX) == [], name
+        assert page.evaluate("least => reading.readCrowded(least)", MIN_GAP_PX) == [], name
         assert page.evaluate("reading.readMoving()") == [], (
             f"{name}: reduced motion has nothing to take away"
         )
@@ -143,7 +144,7 @@ def test_targets_fit_a_thumb_and_texts_are_readable_on_every_screen(phone, check
             page.emulate_media(color_scheme=theme)
             contrasts = page.evaluate("reading.readContrasts()")
             texts += len(contrasts)
-            assert [one for one in contrasts if one[1] < LEAST_CONTRAST] == [], f"{name}, {theme}"
+            assert [one for one in contrasts if one[1] < MIN_CONTRAST] == [], f"{name}, {theme}"
     assert list_screens(checkout) - seen == {"study"}, (
         "the study's screen is a list of buttons; test_looks walks it"
     )

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from playwright.sync_api import Page
 
-from qcapp.store.people import save_people
+from qcapp.store.registry.people import save_people
 from tests.e2e.inspector import Inspector
 from tests.e2e.inspector import show as open_screen
 from tests.e2e.server import YardServer
@@ -164,7 +164,7 @@ def _tour_records(inspector: Inspector, server: YardServer) -> Iterator[str]:
     page.locator(".alarm .go").tap()
     page.locator(".saved").wait_for()
     yield "saved"
-    for name in ("rework", "mine", "settings", "handover", "stove/finished%2FB1-001"):
+    for name in ("rework", "mine", "settings", "export", "stove/finished%2FB1-001"):
         show(page, f"#/{name}")
         if name.startswith("stove"):
             page.locator("summary").tap()
@@ -193,7 +193,7 @@ def _tour_rest(inspector: Inspector, server: YardServer) -> Iterator[str]:
     page.locator("a[href^='#/study/']").first.tap()
     page.locator(".content .plain").wait_for()
     yield "study"
-    page.evaluate("lost => localStorage.setItem('qcapp.canary', lost)", LOST)
+    page.evaluate("lost => localStorage.setItem('qcapp.counts', lost)", LOST)
     page.reload()
     page.locator(".alarm").wait_for()
     yield "loss"

@@ -2,10 +2,27 @@ import assert from "node:assert/strict";
 import { createHash } from "node:crypto";
 import { test } from "node:test";
 
-import { browserSources, eventHash, sealEvent, stoveKey, uuid7 } from "../../../static/js/inspection/stove.js";
+import {
+  browserSources,
+  eventHash,
+  sealEvent,
+  stoveKey,
+  uuid7,
+} from "../../../static/phone/js/inspection/event.js";
 
-const FIELDS = { kind: "void", device_id: "phone-2", dev_seq: 7, inspector: "ana", app_build: "a1", tz_min: 180,
-  batch: "B1", stage: "finished", stove: "K-1", corrects: "x", body: { reason: "wrong stove" } };
+const FIELDS = {
+  kind: "void",
+  device_id: "phone-2",
+  dev_seq: 7,
+  inspector: "ana",
+  app_build: "a1",
+  tz_min: 180,
+  batch: "B1",
+  stage: "finished",
+  stove: "K-1",
+  corrects: "x",
+  body: { reason: "wrong stove" },
+};
 // Time and random bits of the example in RFC 9562, appendix A.6.
 const EXAMPLE_MS = 0x017f22e279b0;
 const EXAMPLE_BYTES = [0xfc, 0xc3, 0x18, 0xc4, 0xdc, 0x0c, 0x0c, 0x07, 0x39, 0x8f];
@@ -21,7 +38,10 @@ test("uuid7 gives the published example", () => {
 
 test("uuid7 sets version and variant whatever the random bits are", () => {
   assert.equal(uuid7(0, new Uint8Array(10)), "00000000-0000-7000-8000-000000000000");
-  assert.equal(uuid7(2 ** 48 - 1, new Uint8Array(10).fill(255)), "ffffffff-ffff-7fff-bfff-ffffffffffff");
+  assert.equal(
+    uuid7(2 ** 48 - 1, new Uint8Array(10).fill(255)),
+    "ffffffff-ffff-7fff-bfff-ffffffffffff",
+  );
 });
 
 test("uuid7 takes a clock with fractions or from before 1970", () => {

@@ -3,9 +3,16 @@ import assert from "node:assert/strict";
 import { createHash } from "node:crypto";
 import { readFileSync, readdirSync } from "node:fs";
 
-import { canonicalJson, eventHash, foldStove, readSerial } from "../../../static/js/inspection/stove.js";
-import { neededChecks } from "../../../static/js/inspection/draft.js";
-import { allowedDispositions, countsAsFail, judgeAnswers, needsReason, parseNumber } from "../../../static/js/inspection/judge.js";
+import { canonicalJson, eventHash } from "../../../static/phone/js/inspection/event.js";
+import { readSerial } from "../../../static/phone/js/inspection/serial.js";
+import { foldStove } from "../../../static/phone/js/inspection/stove.js";
+import { neededChecks } from "../../../static/phone/js/inspection/draft.js";
+import {
+  allowedDispositions,
+  needsReason,
+} from "../../../static/phone/js/inspection/disposition.js";
+import { countsAsFail, judgeAnswers } from "../../../static/phone/js/inspection/judge.js";
+import { parseNumber } from "../../../static/phone/js/inspection/number.js";
 
 const VECTORS = new URL("../../vectors/", import.meta.url);
 const SIGNS = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ";
@@ -20,7 +27,9 @@ function runJudge(given, vector) {
   const inputs = (given.inputs ?? []).map((input) => ({ when: {}, ...input }));
   const own = "answer" in vector ? { [check.id]: vector.answer } : {};
   const context = { size: given.size ?? "medium", batch: given.batch ?? {} };
-  const judged = judgeAnswers({ checks: [check, ...inputs] }, vector.answers ?? own, context)[check.id];
+  const judged = judgeAnswers({ checks: [check, ...inputs] }, vector.answers ?? own, context)[
+    check.id
+  ];
   const { verdict, reason, value } = vector;
   assert.deepEqual(judged, { verdict, reason, value });
   if ("counts_as_fail" in vector) assert.equal(countsAsFail(check, verdict), vector.counts_as_fail);
@@ -28,7 +37,10 @@ function runJudge(given, vector) {
 
 function runDisposition(_, vector) {
   if ("allowed" in vector) {
-    assert.deepEqual(allowedDispositions(vector.failed_severities, vector.has_missing), vector.allowed);
+    assert.deepEqual(
+      allowedDispositions(vector.failed_severities, vector.has_missing),
+      vector.allowed,
+    );
   } else if ("needed" in vector) {
     assert.deepEqual(neededChecks(vector.checks, vector.is_short), vector.needed);
   } else {
@@ -51,29 +63,46 @@ function runFold(_, vector) {
 
 // The phone makes no tags, it only takes the one sign of 36 that the server sets behind a serial.
 function runSerial(_, vector) {
-  const read = (typed, prefix, checked_serials) => readSerial(typed, { serial_prefix: prefix, attributes: { checked_serials } });
-  if (!("tag" in vector)) return assert.equal(read(vector.typed, vector.prefix, vector.is_checked), vector.serial);
-  const taken = Array.from(SIGNS, (sign) => `${vector.serial}.${sign}`).filter((tag) => read(tag, "", true) !== null);
+  const read = (typed, prefix, checked_serials) =>
+    readSerial(typed, { serial_prefix: prefix, attributes: { checked_serials } });
+  if (!("tag" in vector))
+    return assert.equal(read(vector.typed, vector.prefix, vector.is_checked), vector.serial);
+  const taken = Array.from(SIGNS, (sign) => `${vector.serial}.${sign}`).filter(
+    (tag) => read(tag, "", true) !== null,
+  );
   return assert.deepEqual(taken, vector.tag ? [vector.tag] : []);
 }
 
 const RUNNERS = {
-  number: runNumber, judge: runJudge, disposition: runDisposition, event: runEvent, fold: runFold, serial: runSerial,
+  number: runNumber,
+  judge: runJudge,
+  disposition: runDisposition,
+  event: runEvent,
+  fold: runFold,
+  serial: runSerial,
 };
 
 function readFolder(folder) {
-  return readdirSync(new URL(`${folder}/`, VECTORS)).sort().map((file) => {
-    const text = readFileSync(new URL(`${folder}/${file}`, VECTORS), "utf8");
-    return { folder, file: `${folder}/${file}`, cases: JSON.parse(text) };
-  });
+  return readdirSync(new URL(`${folder}/`, VECTORS))
+    .sort()
+    .map((file) => {
+      const text = readFileSync(new URL(`${folder}/${file}`, VECTORS), "utf8");
+      return { folder, file: `${folder}/${file}`, cases: JSON.parse(text) };
+    });
 }
 
 /** Every vector of every folder; a folder without a reading here throws. */
 export function listVectors() {
-  return readdirSync(VECTORS).sort().flatMap(readFolder).flatMap(({ folder, file, cases }) =>
-    cases.flatMap((given) => given.tests.map((vector) => ({
-      file,
-      name: `${file}: ${given.description}: ${vector.description}`,
-      run: () => RUNNERS[folder](given, vector),
-    }))));
+  return readdirSync(VECTORS)
+    .sort()
+    .flatMap(readFolder)
+    .flatMap(({ folder, file, cases }) =>
+      cases.flatMap((given) =>
+        given.tests.map((vector) => ({
+          file,
+          name: `${file}: ${given.description}: ${vector.description}`,
+          run: () => RUNNERS[folder](given, vector),
+        })),
+      ),
+    );
 }

@@ -2,33 +2,45 @@ import assert from "node:assert/strict";
 import { test } from "node:test";
 import { readFileSync } from "node:fs";
 
-Object.defineProperty(globalThis, "navigator", { value: { languages: ["fr-FR"] }, configurable: true });
-const { judgeTyped, typeKey } = await import("../../../static/js/screens/walk.js");
-const { answerWords, closeWords, limitWords } = await import("../../../static/js/screens/review.js");
-const { rulerRange, useWords } = await import("../../../static/js/screens/view.js");
+Object.defineProperty(globalThis, "navigator", {
+  value: { languages: ["fr-FR"] },
+  configurable: true,
+});
+const { judgeTyped, applyKey } = await import("../../../static/phone/js/screens/number_pad.js");
+const { answerWords, uncertaintyWords, limitWords } =
+  await import("../../../static/phone/js/screens/answer_words.js");
+const { rulerRange } = await import("../../../static/phone/js/ui/ruler.js");
+const { useLanguage } = await import("../../../static/phone/js/ui/words.js");
 const { compiled } = await import("./small_checklist.js");
 
-useWords(JSON.parse(readFileSync(new URL("../../../static/words/en.json", import.meta.url))), "fr");
+useLanguage(
+  JSON.parse(readFileSync(new URL("../../../static/phone/words/en.json", import.meta.url))),
+  "fr",
+);
 const byId = Object.fromEntries(compiled.checks.map((check) => [check.id, check]));
 const context = { size: "medium", batch: {} };
-const typed = (id, text, values = [], index = 0) => judgeTyped(byId[id], values, index, text, context);
+const typed = (id, text, values = [], index = 0) =>
+  judgeTyped(byId[id], values, index, text, context);
 
 test("keys build a number with the region's mark, once and never first", () => {
-  const press = (keys) => keys.split("").reduce((text, key) => typeKey(text, key), "");
+  const press = (keys) => keys.split("").reduce((text, key) => applyKey(text, key), "");
   assert.equal(press("12,5"), "12,5");
   assert.equal(press(",5"), "5");
   assert.equal(press("1,2,3"), "1,23");
-  assert.equal(typeKey("12,5", "back"), "12,");
-  assert.equal(typeKey("", "back"), "");
+  assert.equal(applyKey("12,5", "back"), "12,");
+  assert.equal(applyKey("", "back"), "");
 });
 
 test("no more than seven digits before and four after the mark can be typed", () => {
-  assert.equal(typeKey("1234567", "8"), "1234567");
-  assert.equal(typeKey("1,2345", "6"), "1,2345");
+  assert.equal(applyKey("1234567", "8"), "1234567");
+  assert.equal(applyKey("1,2345", "6"), "1,2345");
 });
 
 test("a typed comma means the same as a point", () => {
-  assert.deepEqual([typed("width", "99,5").text, typed("width", "99,5").judgement.verdict], ["99.5", "pass"]);
+  assert.deepEqual(
+    [typed("width", "99,5").text, typed("width", "99,5").judgement.verdict],
+    ["99.5", "pass"],
+  );
 });
 
 test("a value between limit and guard is doubtful, on the limit too", () => {
@@ -51,7 +63,11 @@ test("several readings are judged together as far as they go", () => {
 });
 
 test("the second reading of a measure is shown by the mean, the first typed again by itself", () => {
-  assert.deepEqual(typed("width", "98,5", ["97.5"], 1).judgement, { verdict: "pass", reason: "within", value: 98 });
+  assert.deepEqual(typed("width", "98,5", ["97.5"], 1).judgement, {
+    verdict: "pass",
+    reason: "within",
+    value: 98,
+  });
   assert.equal(typed("width", "97,1", ["97.1"], 1).judgement.verdict, "doubtful");
   assert.equal(typed("width", "100", ["97.5", "98.5"], 0).judgement.value, 100);
 });
@@ -59,20 +75,37 @@ test("the second reading of a measure is shown by the mean, the first typed agai
 test("a reading and a mean are told with the uncertainty they have", () => {
   // sqrt(0.8^2 - 0.6^2 / 2), worked out by hand: 0.678.
   const repeated = { ...byId.width, repeatability: 0.6 };
-  assert.equal(closeWords(repeated, 97.5), "97,5 ± 0,8 mm");
-  assert.equal(closeWords(repeated, 97.75, 2), "mean 97,75 ± 0,68 mm");
-  assert.equal(closeWords(byId.width, 97.75, 2), "mean 97,75 ± 0,8 mm");
+  assert.equal(uncertaintyWords(repeated, 97.5), "97,5 ± 0,8 mm");
+  assert.equal(uncertaintyWords(repeated, 97.75, 2), "mean 97,75 ± 0,68 mm");
+  assert.equal(uncertaintyWords(byId.width, 97.75, 2), "mean 97,75 ± 0,8 mm");
 });
 
 test("two readings are told with their mean, a doubtful one with its rule", () => {
-  const words = answerWords(byId.width, { values: ["97", "97.5"] }, { verdict: "doubtful", value: 97.25 }, "medium");
-  assert.equal(words, "97 · 97,5 mm · mean 97,25 ± 0,8 mm · Rule: simple acceptance, guard factor 1. Doubtful passes and is shown apart.");
+  const words = answerWords(
+    byId.width,
+    { values: ["97", "97.5"] },
+    { verdict: "doubtful", value: 97.25 },
+    "medium",
+  );
+  assert.equal(
+    words,
+    "97 · 97,5 mm · mean 97,25 ± 0,8 mm · Rule: simple acceptance, guard factor 1. Doubtful passes and is shown apart.",
+  );
   const guarded = { ...byId.width, decision: "guarded", guard_factor: 0.825 };
-  assert.match(answerWords(guarded, { values: ["97"] }, { verdict: "doubtful", value: 97 }, "medium"), /guarded acceptance, guard factor 0,825. Doubtful counts as a fail/);
+  assert.match(
+    answerWords(guarded, { values: ["97"] }, { verdict: "doubtful", value: 97 }, "medium"),
+    /guarded acceptance, guard factor 0,825. Doubtful counts as a fail/,
+  );
 });
 
 test("a range or mean has no verdict before its last reading", () => {
-  const range = { ...byId.margin, by: "range", limits: { medium: { lower: null, nominal: null, upper: 3, accept_lower: null, accept_upper: 3 } } };
+  const range = {
+    ...byId.margin,
+    by: "range",
+    limits: {
+      medium: { lower: null, nominal: null, upper: 3, accept_lower: null, accept_upper: 3 },
+    },
+  };
   assert.equal(judgeTyped(range, [], 0, "12", context).judgement, null);
   assert.equal(judgeTyped(range, ["12"], 1, "16", context).judgement.verdict, "fail");
 });
@@ -98,5 +131,13 @@ test("limits are said in words, with the region's mark", () => {
 
 test("an answer is told by its readings, fault and note", () => {
   const judgement = { verdict: "fail", value: 9 };
-  assert.equal(answerWords(byId.margin, { values: ["9.5", "12"], fault: "too-near", note: "left" }, judgement, "medium"), "9,5 · 12 mm · too-near · left");
+  assert.equal(
+    answerWords(
+      byId.margin,
+      { values: ["9.5", "12"], fault: "too-near", note: "left" },
+      judgement,
+      "medium",
+    ),
+    "9,5 · 12 mm · too-near · left",
+  );
 });

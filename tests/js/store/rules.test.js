@@ -1,13 +1,18 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { judgeLoss } from "../../../static/js/store/keep.js";
-import { isSamePosition, settleRow } from "../../../static/js/store/outbox.js";
+import { judgeLoss } from "../../../static/phone/js/store/device.js";
+import { isSamePosition, settleRow } from "../../../static/phone/js/store/acknowledge.js";
 
 const waiting = { id: "e1", event: { dev_seq: 1 }, origin: "own", state: "unsent" };
 
 for (const outcome of ["created", "duplicate"]) {
   test(`a record named ${outcome} is sent`, () => {
-    assert.deepEqual(settleRow(waiting, { outcome }, 9), { ...waiting, state: "sent", outcome, seq: 9 });
+    assert.deepEqual(settleRow(waiting, { outcome }, 9), {
+      ...waiting,
+      state: "sent",
+      outcome,
+      seq: 9,
+    });
   });
 }
 
@@ -46,7 +51,12 @@ test("two positions are the same only with the same number and chain", () => {
   assert.equal(isSamePosition(null, undefined), true);
 });
 
-const canary = { device_id: "d1", created: 12, acked: 8, last_saved_at: "2026-11-25T08:00:00.000Z" };
+const canary = {
+  device_id: "d1",
+  created: 12,
+  acked: 8,
+  last_saved_at: "2026-11-25T08:00:00.000Z",
+};
 
 test("an empty database with a canary is a loss of what was not acknowledged", () => {
   assert.equal(judgeLoss(canary, undefined, 0).lost, 4);

@@ -1,6 +1,7 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { isFreeNetwork, sendPieces, Stop } from "../../../static/js/sync/call.js";
+import { Stop } from "../../../static/phone/js/sync/http.js";
+import { isFreeNetwork, sendPieces } from "../../../static/phone/js/sync/photo_upload.js";
 
 const WHOLE = { is_whole: true };
 
@@ -13,7 +14,8 @@ function pieceServer(spoil = () => undefined) {
     const other = spoil(count, kept);
     if (other) return other;
     if (method === "HEAD") return { kind: "ok", offset: kept.length };
-    if (Number(sent["Upload-Offset"]) !== kept.length) return { kind: "offset", offset: kept.length };
+    if (Number(sent["Upload-Offset"]) !== kept.length)
+      return { kind: "offset", offset: kept.length };
     kept.push(...new Uint8Array(bytes));
     return { kind: "ok", offset: kept.length };
   };
@@ -44,7 +46,10 @@ test("a photo that the server drops again and again is given up for now", async 
   assert.deepEqual(await sendPieces(server.send, "/api/photos/a", photo), { is_whole: false });
 });
 
-for (const answer of [{ kind: "refused", error: { what: "not a picture" } }, { kind: "too-large" }]) {
+for (const answer of [
+  { kind: "refused", error: { what: "not a picture" } },
+  { kind: "too-large" },
+]) {
   test(`a photo answered with ${answer.kind} is not tried again and says why`, async () => {
     let calls = 0;
     const send = async () => (++calls === 1 ? { kind: "ok", offset: 0 } : answer);
@@ -56,5 +61,10 @@ for (const answer of [{ kind: "refused", error: { what: "not a picture" } }, { k
 
 test("only a network known to be free takes photos by itself", () => {
   assert.deepEqual([{ type: "wifi" }, { type: "ethernet" }].map(isFreeNetwork), [true, true]);
-  assert.deepEqual([{ type: "cellular" }, { type: "unknown" }, {}, undefined].map(isFreeNetwork), [false, false, false, false]);
+  assert.deepEqual([{ type: "cellular" }, { type: "unknown" }, {}, undefined].map(isFreeNetwork), [
+    false,
+    false,
+    false,
+    false,
+  ]);
 });

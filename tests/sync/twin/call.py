@@ -1,4 +1,4 @@
-"""One call of a phone and what its answer means, in Python: a reading of static/js/sync/call.js."""
+"""One call of a phone and what its answer means, in Python: a reading of static/phone/js/sync/http.js."""
 
 import gzip
 import json
@@ -6,8 +6,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-MOST_BATCH = 100
-MOST_BATCH_BYTES = 196_608
+MAX_BATCH = 100
+MAX_BATCH_BYTES = 196_608
 WORTH_GZIP_BYTES = 1000
 
 
@@ -97,7 +97,7 @@ def fill_batch(rows: list[dict], size: int) -> list[dict]:
                 "utf-8", "surrogatepass"
             )
         )
-        if batch and used > MOST_BATCH_BYTES:
+        if batch and used > MAX_BATCH_BYTES:
             break
         batch.append(row)
     return batch
@@ -106,6 +106,6 @@ def fill_batch(rows: list[dict], size: int) -> list[dict]:
 def next_size(size: int, sent: int, heard: Heard) -> int:
     """Without a network every good answer is a quick one."""
     if heard.kind == "ok":
-        return min(MOST_BATCH, size * 2)
+        return min(MAX_BATCH, size * 2)
     is_too_much = heard.timed_out or heard.kind in ("too-large", "refused")
     return max(1, sent // 2) if is_too_much else size

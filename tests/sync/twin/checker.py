@@ -10,7 +10,8 @@ from pathlib import Path
 
 from qcapp.inspection.event import canonical
 from qcapp.inspection.stove import fold_stove
-from qcapp.store import log, projections
+from qcapp.store import log
+from qcapp.store.projections import stove_projection
 from tests.sync.twin.call import Answer, Call
 from tests.sync.twin.memory import FINAL_STATES, WAITING, Memory, is_waiting
 from tests.sync.twin.yard import LogRow, Yard
@@ -245,7 +246,7 @@ def read_figures(path: Path) -> list[list[tuple]]:
 def check_figures(yard: Yard) -> None:
     shown = read_figures(yard.path)
     with yard.store.writing() as connection:
-        projections.rebuild(connection)
+        stove_projection.rebuild(connection)
     rebuilt = read_figures(yard.path)
     expect(8, shown == rebuilt, f"shown {shown}, rebuilt {rebuilt}")
 

@@ -1,4 +1,4 @@
-"""One exchange of a phone, in Python: a reading of static/js/sync/exchange.js.
+"""One exchange of a phone, in Python: a reading of static/phone/js/sync/sync.js.
 
 It is a generator: it yields each Call and is sent the Answer (None: no answer came). So a test
 decides what happens on the way, and two tabs can be half-way through an exchange at once.
@@ -14,8 +14,8 @@ from tests.sync.twin.call import Answer, Call, Heard, classify, fill_batch, next
 from tests.sync.twin.memory import Memory, as_iso, is_same_position
 
 PROTOCOL = 1
-MOST_RESTORES = 3
-MOST_ASIDE = 20
+MAX_RESTORES = 3
+MAX_ASIDE = 20
 GREETING_MS = 300_000
 
 
@@ -42,7 +42,7 @@ class Run:
     device_id: str | None = None
     sent: int = 0
     restores: int = 0
-    aside: set[str] = field(default_factory=set)
+    quarantined: set[str] = field(default_factory=set)
 
 
 @dataclass
@@ -153,9 +153,9 @@ class Tab:
         have = self.memory.meta.get("have")
         must_compare = bool(have) and not is_same_position(have, self.greeting["hello"]["head"])
         while True:
-            waiting = self.memory.list_unsent(self.batch_size + len(run.aside))
+            waiting = self.memory.list_unsent(self.batch_size + len(run.quarantined))
             batch = fill_batch(
-                [row for row in waiting if row["id"] not in run.aside], self.batch_size
+                [row for row in waiting if row["id"] not in run.quarantined], self.batch_size
             )
             if not batch and not must_compare:
                 return
@@ -174,8 +174,8 @@ class Tab:
     def _set_aside(self, run: Run, batch: list[dict], heard: Heard) -> None:
         if len(batch) > 1:
             return
-        run.aside.add(batch[0]["id"])
-        if len(run.aside) > MOST_ASIDE:
+        run.quarantined.add(batch[0]["id"])
+        if len(run.quarantined) > MAX_ASIDE:
             raise Stop(heard)
 
     def _push_once(self, run: Run, batch: list[dict], have: Mapping | None):
@@ -219,7 +219,7 @@ class Tab:
         named = {
             result.get("id") for result in data["results"] if result.get("outcome") is not None
         }
-        run.aside |= {key for key in ids if not settled or key in named}
+        run.quarantined |= {key for key in ids if not settled or key in named}
 
     # --- pull
 
@@ -251,9 +251,9 @@ class Tab:
 
     def _offer_again(self, run: Run):
         run.restores += 1
-        if run.restores > MOST_RESTORES:
+        if run.restores > MAX_RESTORES:
             raise Stop(Heard("not-connected"))
-        run.aside.clear()
+        run.quarantined.clear()
         self.memory.forget_acknowledgements()
         self.greeting = None
         yield from self._greet(run)

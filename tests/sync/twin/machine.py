@@ -4,7 +4,7 @@ from hypothesis import strategies as st
 from hypothesis.stateful import initialize, precondition, rule
 
 from qcapp.inspection.event import canonical
-from qcapp.sync.protocol import MOST_EVENT_BYTES
+from qcapp.sync.protocol import MAX_EVENT_BYTES
 from tests.sync.twin import checker
 from tests.sync.twin.checker import Handset
 from tests.sync.twin.records import KINDS, PADDING, alter
@@ -69,7 +69,7 @@ class Faults(Talks):
 
     def _record_too_much(self, handset: Handset) -> None:
         event = self._record(handset, **self.world.records.inspect("good", "S3"), padding=PADDING)
-        assert len(canonical(event)) > MOST_EVENT_BYTES
+        assert len(canonical(event)) > MAX_EVENT_BYTES
         self.oversize.add((event["id"], event["hash"]))
 
     def _copy_an_id(self, handset: Handset) -> None:
@@ -101,13 +101,13 @@ class Faults(Talks):
         handset, other = self._pick(phone), self._pick(phone + 1)
         other.memory.take_relayed([row["event"] for row in handset.memory.list_unsent()])
 
-    @rule(phone=few, steps=st.sampled_from((1, 1, 2)), troubles=faults)
-    def exchange_in_two_tabs(self, phone: int, steps: int, troubles: list[str]) -> None:
+    @rule(phone=few, steps=st.sampled_from((1, 1, 2)), errors=faults)
+    def exchange_in_two_tabs(self, phone: int, steps: int, errors: list[str]) -> None:
         """The second tab has come and gone before the first hears its answer."""
         self.begin_exchange(phone=phone, tab=1, steps=steps, has_new=True)
         self.record(phone=phone, kind="good", stove="S2", photo=None, is_sent=True)
         if self.held:
-            self.end_exchange(which=-1, troubles=troubles)
+            self.end_exchange(which=-1, errors=errors)
 
     # --- what happens to server and phones
 

@@ -15,7 +15,7 @@ from sqlalchemy import text
 
 from qcapp.errors import BadInput
 from qcapp.store import log
-from qcapp.sync import feed, receive
+from qcapp.sync import pull, push
 from tests.sync.twin.exchange import Tab
 from tests.sync.twin.world import World
 
@@ -34,8 +34,8 @@ def compare_only_numbers(_world: World) -> Iterator[None]:
         return seq if seq <= log.get_head(connection).seq else None
 
     with (
-        mock.patch.object(receive, "compare", compare),
-        mock.patch.object(feed, "_find_seq", find_seq),
+        mock.patch.object(push, "compare", compare),
+        mock.patch.object(pull, "_find_seq", find_seq),
     ):
         yield
 
@@ -46,8 +46,8 @@ def compare_nothing(_world: World) -> Iterator[None]:
         return min(int(cursor.partition(":")[0] or 0), log.get_head(connection).seq)
 
     with (
-        mock.patch.object(receive, "compare", return_value="ok"),
-        mock.patch.object(feed, "_find_seq", find_seq),
+        mock.patch.object(push, "compare", return_value="ok"),
+        mock.patch.object(pull, "_find_seq", find_seq),
     ):
         yield
 
@@ -113,7 +113,7 @@ def insert_on_duplicate(world: World) -> Iterator[None]:
 
 @contextmanager
 def refuse_the_whole_batch(_world: World) -> Iterator[None]:
-    sort_out = receive._sort_out
+    sort_out = push._sort_out
 
     def sort_or_refuse(connection, entries):
         for entry in entries:
@@ -123,7 +123,7 @@ def refuse_the_whole_batch(_world: World) -> Iterator[None]:
                 )
         return sort_out(connection, entries)
 
-    with mock.patch.object(receive, "_sort_out", sort_or_refuse):
+    with mock.patch.object(push, "_sort_out", sort_or_refuse):
         yield
 
 

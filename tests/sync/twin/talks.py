@@ -83,12 +83,12 @@ class Talks(RuleBasedStateMachine):
 
     # --- exchanges
 
-    @rule(phone=few, tab=st.integers(0, 1), troubles=faults, has_backup=st.booleans())
-    def exchange(self, phone: int, tab: int, troubles: list[str], has_backup: bool) -> None:
+    @rule(phone=few, tab=st.integers(0, 1), errors=faults, has_backup=st.booleans())
+    def exchange(self, phone: int, tab: int, errors: list[str], has_backup: bool) -> None:
         handset = self._pick(phone)
         if has_backup:
             self.backups.append(self.yard.backup())
-        self._go_on(handset, handset.tabs[tab].exchange(), list(troubles))
+        self._go_on(handset, handset.tabs[tab].exchange(), list(errors))
 
     @rule(
         phone=few, tab=st.integers(0, 1), steps=st.sampled_from((1, 1, 2, 3)), has_new=st.booleans()
@@ -109,13 +109,13 @@ class Talks(RuleBasedStateMachine):
             call = self._hear(handset, talk, call, answer, is_junk)
 
     @precondition(lambda self: self.held)
-    @rule(which=few, troubles=faults)
-    def end_exchange(self, which: int, troubles: list[str]) -> None:
+    @rule(which=few, errors=faults)
+    def end_exchange(self, which: int, errors: list[str]) -> None:
         held = self.held[which % len(self.held)]
         self.held.remove(held)
         if held.handset in self.handsets:
             call = self._hear(held.handset, held.talk, held.call, held.answer, held.is_junk)
-            self._go_on(held.handset, held.talk, list(troubles), call)
+            self._go_on(held.handset, held.talk, list(errors), call)
 
     @precondition(lambda self: self.way.requests)
     @rule(which=st.integers(0, 7))
@@ -132,13 +132,13 @@ class Talks(RuleBasedStateMachine):
         return call
 
     def _go_on(
-        self, handset: Handset, talk: Talk, troubles: list[str], call: Call | None = None
+        self, handset: Handset, talk: Talk, errors: list[str], call: Call | None = None
     ) -> dict | None:
         self.ended = None
         call = call or self._start(handset, talk)
         while call is not None:
-            trouble = troubles.pop(0) if troubles else "none"
-            call = self._hear(handset, talk, call, *self.way.carry(call, trouble))
+            error = errors.pop(0) if errors else "none"
+            call = self._hear(handset, talk, call, *self.way.carry(call, error))
         return self.ended
 
     def _hear(

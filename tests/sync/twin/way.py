@@ -46,45 +46,45 @@ class Way:
     numbers: Iterator[int]
     requests: deque[Call] = field(default_factory=lambda: deque(maxlen=8))
 
-    def carry(self, call: Call, trouble: str) -> tuple[Answer | None, bool]:
+    def carry(self, call: Call, error: str) -> tuple[Answer | None, bool]:
         """The answer that comes back, and whether it is one that must change nothing."""
         if call.method in ("POST", "PATCH"):
             self.requests.append(call)
-        if trouble == "request lost":
+        if error == "request lost":
             return None, True
-        if trouble in STRANGERS:
+        if error in STRANGERS:
             # A "no" is an answer about a photo: it is marked, and offered again when a person asks.
-            is_no = trouble in ("422", "413 page") and call.path.startswith("/api/photos/")
-            return STRANGERS[trouble], not is_no
-        if trouble == "cut body":
+            is_no = error in ("422", "413 page") and call.path.startswith("/api/photos/")
+            return STRANGERS[error], not is_no
+        if error == "cut body":
             self.yard.ask(call, cut_at=len(call.pack()[0]) // 2)
             return None, True
-        if trouble == "power cut":
+        if error == "power cut":
             self.yard.store.statements_left = 1 + next(self.numbers) % 12
             answer = self.yard.ask(call)
             return answer, answer is None
-        if trouble == "half done" and call.path == "/api/sync/push":
+        if error == "half done" and call.path == "/api/sync/push":
             events = call.json["events"]
             call = replace(call, json={**call.json, "events": events[: len(events) // 2]})
         answer = self.yard.ask(call)
-        if trouble == "twice":
+        if error == "twice":
             answer = self.yard.ask(call)
-        if trouble == "answer lost" or answer is None:
+        if error == "answer lost" or answer is None:
             return None, True
-        if trouble.startswith("kept, then "):
-            return STRANGERS[trouble.removeprefix("kept, then ")], True
+        if error.startswith("kept, then "):
+            return STRANGERS[error.removeprefix("kept, then ")], True
         return (
-            _spoil(answer, trouble)
-            if trouble in SPOILED and answer.status == 200 and answer.text
+            _spoil(answer, error)
+            if error in SPOILED and answer.status == 200 and answer.text
             else (answer, False)
         )
 
 
-def _spoil(answer: Answer, trouble: str) -> tuple[Answer, bool]:
-    if trouble == "truncated":
+def _spoil(answer: Answer, error: str) -> tuple[Answer, bool]:
+    if error == "truncated":
         return replace(answer, text=answer.text[: len(answer.text) // 2]), True
     data = json.loads(answer.text)
-    key = "request_id" if trouble == "other request" else "protocol"
+    key = "request_id" if error == "other request" else "protocol"
     if not isinstance(data, dict) or key not in data:
         return answer, False
     # A greeting names all that the server speaks.

@@ -185,7 +185,7 @@ def _create_stove() -> None:
         sa.Column("batch", sa.String(), nullable=False),
         sa.Column("size", sa.String(), nullable=False),
         sa.Column("disposition", sa.String(), nullable=False),
-        sa.Column("visits", sa.Integer(), nullable=False),
+        sa.Column("inspections", sa.Integer(), nullable=False),
         sa.Column("has_first_pass_fail", sa.Boolean(), nullable=False),
         sa.Column("is_corrected_twice", sa.Boolean(), nullable=False),
         sa.Column("last_at", sa.String(), nullable=False),

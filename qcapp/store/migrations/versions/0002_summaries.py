@@ -12,12 +12,14 @@ depends_on = None
 def upgrade() -> None:
     _create_summary()
     _create_links()
-    aside = sa.text("state != 'counted'")
-    op.create_index("log_set_aside", "log", ["batch"], sqlite_where=aside, postgresql_where=aside)
+    quarantined = sa.text("state != 'counted'")
+    op.create_index(
+        "log_quarantined", "log", ["batch"], sqlite_where=quarantined, postgresql_where=quarantined
+    )
 
 
 def downgrade() -> None:
-    op.drop_index("log_set_aside", "log")
+    op.drop_index("log_quarantined", "log")
     for table in ("link_opening", "summary_link", "summary"):
         op.drop_table(table)
 

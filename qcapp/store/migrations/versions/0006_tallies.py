@@ -37,7 +37,7 @@ LOOKS = {
     "check": ("check_id", "part", "step", "severity", "''", "artisan"),
     "fault": ("check_id", "part", "step", "severity", "fault", "artisan"),
 }
-VISITS = {"step": ("step", "artisan"), "part": ("part", "''"), "severity": ("severity", "''")}
+INSPECTIONS = {"step": ("step", "artisan"), "part": ("part", "''"), "severity": ("severity", "''")}
 
 
 def upgrade() -> None:
@@ -67,16 +67,16 @@ def upgrade() -> None:
         _fill(
             f"SELECT {keys}, count(*), sum(failed), sum(doubtful), 0, 0, 0 FROM ({LOOKED}) looked {only} GROUP BY {_columns(keys)}"
         )
-    for kind, (name, artisan) in VISITS.items():
+    for kind, (name, artisan) in INSPECTIONS.items():
         only = "WHERE failed = 1" if kind == "severity" else ""
-        visits = f"SELECT {name} AS name, {artisan} AS artisan, batch, {SHARED}, max(failed) AS failed, max(rank) AS rank FROM ({LOOKED}) looked {only} GROUP BY visit, {_columns(f'{name}, {artisan}, batch, {SHARED}')}"
+        inspections = f"SELECT {name} AS name, {artisan} AS artisan, batch, {SHARED}, max(failed) AS failed, max(rank) AS rank FROM ({LOOKED}) looked {only} GROUP BY visit, {_columns(f'{name}, {artisan}, batch, {SHARED}')}"
         ranks = ", ".join(
             f"sum(CASE WHEN rank = {rank} THEN 1 ELSE 0 END)" if kind == "step" else "0"
             for rank in (3, 2, 1)
         )
         keys = f"batch, '{kind}', name, {SHARED}, '', '', '', '', artisan"
         _fill(
-            f"SELECT {keys}, count(*), sum(failed), 0, {ranks} FROM ({visits}) visited GROUP BY batch, name, artisan, {SHARED}"
+            f"SELECT {keys}, count(*), sum(failed), 0, {ranks} FROM ({inspections}) visited GROUP BY batch, name, artisan, {SHARED}"
         )
 
 

@@ -1,0 +1,126 @@
+"""Commands of accounts and of names: for whoever holds the machine, without signing in."""
+
+import json
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from qcapp.access.invites import (
+    FIRST_LIFE,
+    TERMINAL,
+    check_code,
+    make_first_link,
+    make_terminal_link,
+)
+from qcapp.access.roles import SIGNED_IN
+from qcapp.errors import NotFound
+from qcapp.i18n.phrase import phrase
+from qcapp.settings import Settings
+from qcapp.store.engine import Store
+from qcapp.store.registry import accounts
+from qcapp.store.registry.personal import build_personal_record, erase_name
+from qcapp.sync.audit_trail import note
+from qcapp.usecases.open_store import open_store
+
+MINUTES = int(FIRST_LIFE.total_seconds() // 60)
+Code = Annotated[str, typer.Argument(help="code of an artisan, inspector or account")]
+
+
+def welcome_first_lead(store: Store, *, address: str, role: str) -> None:
+    """On a server without a lead, prints the one-time link that makes one. address: ends with /."""
+    token = make_first_link(store, role=role, now=datetime.now(UTC))
+    if token:
+        print(
+            f"There is no {role.replace('_', ' ')} yet. Open this once, within {MINUTES} minutes:\n  {address}welcome/{token}",
+            flush=True,
+        )
+
+
+def make_account_link(
+    code: Annotated[
+        str | None,
+        typer.Option(help="account that gets a new password; without it a new yard lead"),
+    ] = None,
+    role: Annotated[
+        str,
+        typer.Option(
+            help="of a new account: yard_lead, or programme_lead in a programme's own database"
+        ),
+    ] = "yard_lead",
+    address: Annotated[
+        str, typer.Option(help="where the server is reached")
+    ] = "http://127.0.0.1:8000/",
+) -> None:
+    """Prints a one-time link: for a new lead, or for an account whose password is lost."""
+    if role not in SIGNED_IN:
+        raise typer.BadParameter(f"{role!r} is no role of an account; say {', '.join(SIGNED_IN)}")
+    store, now = open_store(Settings()), datetime.now(UTC)
+    with store.writing() as connection:
+        if code is not None:
+            code = check_code(code)
+            found = accounts.find_account(connection, code)
+            if found is None:
+                raise NotFound("there is no such account", code, "see qcapp account list")
+            role = found.role
+        token = make_terminal_link(connection, code=code, role=role, now=now)
+        note(
+            connection,
+            action=phrase("made a one-time link"),
+            by=TERMINAL,
+            about={"account": code or "", "role": role},
+            now=now,
+        )
+    print(f"Good once, within {MINUTES} minutes:\n  {address.rstrip('/')}/welcome/{token}")
+
+
+def list_accounts(
+    as_json: Annotated[bool, typer.Option("--json", help="print JSON instead of text")] = False,
+) -> None:
+    """Lists accounts with their role."""
+    store = open_store(Settings())
+    with store.reading() as connection:
+        rows = [dict(row._mapping) for row in accounts.list_accounts(connection)]
+    if as_json:
+        print(json.dumps(rows, ensure_ascii=False))
+    for row in [] if as_json else rows:
+        state = f", disabled {row['disabled_at'][:10]}" if row["disabled_at"] else ""
+        print(f"{row['code']:20} {row['role'].replace('_', ' '):14} {row['name']}{state}")
+
+
+def export_person(
+    code: Code,
+    out: Annotated[
+        Path | None, typer.Option(help="file to write; without it, to the screen")
+    ] = None,
+) -> None:
+    """Writes what is kept of a person, as JSON."""
+    store = open_store(Settings())
+    with store.reading() as connection:
+        text = json.dumps(build_personal_record(connection, code), ensure_ascii=False, indent=1)
+    if out:
+        out.write_text(text + "\n", encoding="utf-8")
+    else:
+        print(text)
+
+
+def erase_person(
+    code: Code, yes: Annotated[bool, typer.Option("--yes", help="do not ask")] = False
+) -> None:
+    """Puts the code in the place of a person's name; no count and no record changes."""
+    store = open_store(Settings())
+    if not yes:
+        typer.confirm(f"Erase the name of {code}? This cannot be undone", abort=True)
+    with store.writing() as connection:
+        erase_name(connection, code)
+        note(
+            connection,
+            action=phrase("erased a name"),
+            by=TERMINAL,
+            about={"code": code},
+            now=datetime.now(UTC),
+        )
+    print(
+        f"the name of {code} is erased; phones take it over at their next contact, backups made before still hold it"
+    )

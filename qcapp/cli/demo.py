@@ -1,0 +1,80 @@
+"""The demo: fills a scratch database with the invented yard and shows it."""
+
+import json
+import logging
+from datetime import UTC, datetime
+from typing import Annotated
+
+import segno
+import typer
+
+from qcapp.access.devices import make_join_code
+from qcapp.app import create_app
+from qcapp.cli.progress import Progress, explain_interrupt
+from qcapp.settings import Settings
+from qcapp.usecases.fill_demo import give_to_buyer, prepare_demo
+from qcapp.web.middleware.request_log import start_logging
+
+AsJson = Annotated[bool, typer.Option("--json", help="print JSON instead of text")]
+
+
+def demo(
+    port: Annotated[int, typer.Option(help="port to listen on")] = 8000,
+    fresh: Annotated[
+        bool, typer.Option("--fresh", help="throw the demo's database away first")
+    ] = False,
+    no_serve: Annotated[
+        bool, typer.Option("--no-serve", help="fill the database and stop")
+    ] = False,
+    as_json: AsJson = False,
+) -> None:
+    """Fills a scratch database (demo.db unless QCAPP_DATABASE_URL names one) with an invented yard and shows it."""
+    named = Settings()
+    if "database_url" not in named.model_fields_set:
+        named = named.model_copy(update={"database_url": "sqlite:///demo.db"})
+    now = datetime.now(UTC)
+    with explain_interrupt("what is filled in is kept; the same command goes on with it"):
+        settings, figures = prepare_demo(
+            named, fresh=fresh, now=now, progress=None if as_json else Progress()
+        )
+    if as_json:
+        print(json.dumps(figures))
+    else:
+        print(
+            f"{figures['stoves']} stoves in {figures['batches']} batches, {figures['records']} records"
+        )
+    if not no_serve:
+        serve_demo(settings, port=port, now=now)
+
+
+def serve_demo(settings: Settings, *, port: int, now: datetime) -> None:
+    """Starts the server on this machine and says where each person finds what."""
+    import uvicorn
+
+    app = create_app(settings, has_no_passwords=True)
+    # The addresses stay in sight; what goes wrong is still told.
+    start_logging(logging.WARNING)
+    code = make_join_code(
+        app.state.store, name="Your phone", minutes=settings.join_minutes, now=now
+    )
+    base = f"http://127.0.0.1:{port}"
+    buyer = give_to_buyer(app.state.store, settings, now)
+    address = f"{base}/phone/#join={code}"
+    segno.make(address, error="l").terminal(compact=True)
+    print(
+        f"""
+{settings.yard_name}: an invented yard; nobody in it is real.
+
+  inspector  {address}
+  trainer    {base}/trainer
+  buyer      {base}/s/{buyer}
+  yard lead  {base}/batches
+  phones     {base}/yard
+
+The code above is the inspector's address; it joins one phone within {settings.join_minutes} minutes (join code {code}).
+The server listens on this machine only, and asks nobody for a password. A phone on a USB cable reaches it with
+  adb reverse tcp:{port} tcp:{port}
+Stop with Ctrl+C.""",
+        flush=True,
+    )
+    uvicorn.run(app, host="127.0.0.1", port=port, log_level="warning")

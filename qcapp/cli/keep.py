@@ -1,0 +1,174 @@
+"""Commands that keep records safe: backup, restore, import, move."""
+
+import json
+from contextlib import closing
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from qcapp.access.invites import TERMINAL
+from qcapp.cli.progress import Progress, explain_interrupt
+from qcapp.errors import BadInput, Clash
+from qcapp.settings import Settings
+from qcapp.store.engine import Store, refuse_missing
+from qcapp.store.upkeep.backup import back_up, restore
+from qcapp.store.upkeep.move import move_yard
+from qcapp.sync.export_file import IMPORTED, MAX_FILE_BYTES, import_export_file, parse_export_file
+from qcapp.sync.restore_marker import note_restore
+from qcapp.usecases.open_store import open_store
+
+AsJson = Annotated[bool, typer.Option("--json", help="print JSON instead of text")]
+BackupFile = Annotated[Path, typer.Argument(metavar="FILE", help="the backup")]
+
+
+def make_backup(file: BackupFile, as_json: AsJson = False) -> None:
+    """Copies the database to FILE while the server runs; never over another file."""
+    found = back_up(Settings().database_url, file)
+    answer = {"file": str(file), "records": found.seq, "chain": found.chain}
+    print(
+        json.dumps(answer)
+        if as_json
+        else f"{found.seq} records in {file}; running hash {found.chain}"
+    )
+
+
+def restore_backup(
+    file: Annotated[Path | None, typer.Argument(metavar="FILE", help="the backup")] = None,
+    as_json: AsJson = False,
+    is_by_hand: Annotated[
+        bool,
+        typer.Option(
+            "--by-hand", help="no FILE: it was put back by other means, phones shall hear of it"
+        ),
+    ] = False,
+) -> None:
+    """Puts FILE in the place of the database, which is kept beside it; the server must be stopped."""
+    if (file is None) != is_by_hand:
+        raise BadInput(
+            "a backup is put back from a file, or was put back by hand",
+            "restore",
+            "name a FILE, or give --by-hand alone",
+        )
+    done = restore(Settings().database_url, file, now=datetime.now(UTC)) if file else None
+    with closing(open_store(Settings())) as store:
+        seq = note_restore(store, by=TERMINAL, now=datetime.now(UTC))
+    if done is None:
+        print(
+            json.dumps({"records": seq})
+            if as_json
+            else f"{seq} records are here; phones send again all they have at their next contact"
+        )
+        return
+    if as_json:
+        print(
+            json.dumps(
+                {
+                    "records": done.found.seq,
+                    "chain": done.found.chain,
+                    "kept": str(done.kept) if done.kept else None,
+                }
+            )
+        )
+        return
+    print(f"{done.found.seq} records are in place; running hash {done.found.chain}")
+    if done.kept:
+        print(f"what was here is kept as {done.kept}")
+    if done.was and done.was.server_id != done.found.server_id:
+        print(
+            "caution: this is another server's database; phones will take it for a new server and must join again"
+        )
+    print(
+        "Phones notice it at their next contact and send again what this backup lacks, photos too; nothing has to be done on them."
+    )
+    print(
+        "Made on the server itself after this backup, and so not in it: people, batches, joined phones, decisions, lessons. Enter those again."
+    )
+
+
+def import_file(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="unsent work saved on a phone")],
+    as_json: AsJson = False,
+) -> None:
+    """Takes in unsent work that a phone saved as a file; twice is as good as once."""
+    store, export_file = open_store(Settings()), parse_export_file(_read(file))
+    with explain_interrupt("what was taken in is kept; run it again for the rest"):
+        result = import_export_file(
+            store, export_file, relayed_by=IMPORTED, now=datetime.now(UTC), tell=Progress()
+        )
+    if as_json:
+        print(
+            json.dumps(
+                {
+                    "counts": result.counts,
+                    "quarantined": [one.model_dump() for one in result.quarantined],
+                    "photos_new": result.photos_new,
+                    "photos_known": result.photos_known,
+                    "refused": result.refused,
+                }
+            )
+        )
+        return
+    counts = ", ".join(f"{n} {outcome}" for outcome, n in sorted(result.counts.items())) or "none"
+    print(
+        f"{result.events} records: {counts}; photos: {result.photos_new} new, {result.photos_known} already here, {len(result.refused)} not taken"
+    )
+    for one in result.quarantined:
+        print(f"  {one.outcome} {one.id}: {one.reason}")
+    for name, why in result.refused:
+        print(f"  photo {name}: {why}")
+
+
+def move_database(
+    to: Annotated[
+        str,
+        typer.Option(
+            metavar="URL", help="the new, empty database, written like QCAPP_DATABASE_URL"
+        ),
+    ],
+    as_json: AsJson = False,
+) -> None:
+    """Carries the yard to another database, compares both, and leaves the old one as it is; stop the server first."""
+    url = Settings().database_url
+    refuse_missing(url)
+    with (
+        closing(Store(url)) as source,
+        closing(Store(to)) as target,
+        explain_interrupt(
+            "what was carried over is kept; the same command goes on with it, and the source is as it was"
+        ),
+    ):
+        done = move_yard(source, target, Progress())
+    if as_json:
+        print(json.dumps(vars(done)))
+    else:
+        print(
+            f"{done.records} records are in {target.short_name}, running hash {done.chain}, as in {source.short_name}"
+        )
+        print(
+            f"compared: the figures of {done.stoves} stoves, row by row; {done.photos} photos by name and length; all else row by row"
+        )
+    if done.late:
+        raise Clash(
+            f"{done.late} records came to the source meanwhile",
+            source.short_name,
+            "stop its server and run the same command again",
+        )
+    if not as_json:
+        print(
+            "Set QCAPP_DATABASE_URL to the new one and start the server with it. Keep the old one as it is, and start no server with it."
+        )
+
+
+def _read(file: Path) -> bytes:
+    try:
+        # One byte more than allowed is enough to know that it is too much.
+        with file.open("rb") as stream:
+            return stream.read(MAX_FILE_BYTES + 1)
+    except OSError as error:
+        raise BadInput(
+            f"the file cannot be read: {error.strerror}",
+            str(file),
+            "name the file saved on the phone",
+        ) from error

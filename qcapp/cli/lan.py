@@ -1,0 +1,345 @@
+"""Commands of a yard without internet: its own authority, its https server, and what to look at before a change."""
+
+import errno
+import json
+import socket
+import threading
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
+from dataclasses import asdict, dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Annotated
+
+import segno
+import typer
+import uvicorn
+
+from qcapp.app import create_app
+from qcapp.cli.accounts import welcome_first_lead
+from qcapp.errors import BadInput, StartError
+from qcapp.lan.authority import (
+    list_ranges,
+    make_authority,
+    read_address,
+    read_authority,
+    read_name,
+    read_ranges,
+)
+from qcapp.lan.bootstrap import make_bootstrap
+from qcapp.lan.clock import find_clock_fault, refuse_wrong_clock
+from qcapp.lan.folder import Lan, create_lan, move_lan, open_lan, renew_if_due
+from qcapp.lan.leaf import RENEW_BELOW_DAYS, count_days_left
+from qcapp.lan.one_origin import OneOrigin
+from qcapp.lan.origin import (
+    BOOTSTRAP_PORT,
+    EXPLANATION,
+    FOLDER,
+    PORT,
+    is_here,
+    make_origin,
+    refuse_absent_address,
+    refuse_other_origin,
+)
+from qcapp.lan.sheet import write_sheet
+from qcapp.settings import Settings
+from qcapp.store.registry import devices
+from qcapp.store.timestamps import parse_timestamp
+from qcapp.usecases.open_store import open_store
+from qcapp.web.middleware.request_log import start_logging
+from qcapp.web.phone.app_files import load_shell
+
+CLOCK_LIMIT_MS = 86_400_000
+Folder = Annotated[Path, typer.Option(help="folder of the authority")]
+AsJson = Annotated[bool, typer.Option("--json", help="print JSON instead of text")]
+
+
+def init(
+    address: Annotated[
+        str,
+        typer.Option(help="the laptop's fixed address in the yard's network, such as 10.42.0.1"),
+    ],
+    name: Annotated[
+        str | None, typer.Option(help="the one host name it may vouch for (yard.lan)")
+    ] = None,
+    port: Annotated[int, typer.Option(help="port of the app, https")] = PORT,
+    bootstrap_port: Annotated[
+        int, typer.Option(help="port of the page with the certificate, plain http")
+    ] = BOOTSTRAP_PORT,
+    ranges: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--range", help="private addresses it may vouch for; may be repeated (all private ones)"
+        ),
+    ] = None,
+    restore: Annotated[
+        Path | None, typer.Option(help="backup sheet of an earlier authority, instead of a new one")
+    ] = None,
+    folder: Folder = FOLDER,
+) -> None:
+    """Makes the yard's own certificate authority, once, and shows its backup sheet."""
+    now = datetime.now(UTC)
+    refuse_wrong_clock(now)
+    host = read_address(address)
+    origin = make_origin(host=host, port=port, bootstrap_port=bootstrap_port)
+    if restore:
+        if name or ranges:
+            raise BadInput(
+                "name and ranges of a restored authority stand in its certificate",
+                "--restore",
+                "leave --name and --range out",
+            )
+        authority = read_authority(_read_text(restore), str(restore))
+    else:
+        authority = make_authority(
+            ranges=read_ranges(ranges or [], host), name=read_name(name or "yard.lan"), now=now
+        )
+    made = create_lan(folder, authority=authority, origin=origin, now=now)
+    if not restore:
+        print(write_sheet(made))
+    here = "" if is_here(host) else f" once this machine has the address {host}"
+    print(
+        f"{made.folder} is ready for {origin.url}; start with qcapp serve --lan{here}", flush=True
+    )
+
+
+def _read_text(path: Path) -> str:
+    try:
+        return path.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise BadInput(
+            f"the file cannot be read: {error}", str(path), "give the backup sheet as a text file"
+        ) from error
+
+
+@dataclass(frozen=True)
+class PhoneLine:
+    """What a phone said of itself at its last contact."""
+
+    name: str
+    last_seen_at: str | None
+    unsent: int
+    build: str | None
+    is_current: bool
+    clock_offset_ms: int | None
+
+
+def list_devices_seen(settings: Settings) -> list[PhoneLine]:
+    build = load_shell(settings.static_dir).build
+    store = open_store(settings)
+    with store.reading() as connection:
+        rows = devices.list_devices(connection)
+    return [
+        PhoneLine(
+            row.name,
+            row.last_seen_at,
+            row.unsent,
+            row.app_build,
+            row.app_build == build,
+            row.clock_offset_ms,
+        )
+        for row in rows
+    ]
+
+
+def check(folder: Folder = FOLDER, as_json: AsJson = False) -> None:
+    """Shows certificates, address, clock and phones; exit 1 when something needs a hand."""
+    now = datetime.now(UTC)
+    lan, phones = open_lan(folder), list_devices_seen(Settings())
+    days = count_days_left(lan.leaf, now) if lan.leaf else None
+    faults = list_faults(lan, phones, now, days)
+    found = {
+        "origin": lan.origin.url,
+        "is_here": is_here(lan.origin.host),
+        "fingerprint": lan.authority.fingerprint,
+        "authority_days_left": count_days_left(lan.authority.certificate, now),
+        "certificate_days_left": days,
+        "phones": [asdict(phone) for phone in phones],
+        "faults": faults,
+    }
+    print(json.dumps(found) if as_json else write_check(found, phones))
+    if faults:
+        raise typer.Exit(1)
+
+
+def list_faults(lan: Lan, phones: list[PhoneLine], now: datetime, days: int | None) -> list[str]:
+    seen = [parse_timestamp(phone.last_seen_at) for phone in phones if phone.last_seen_at]
+    clock = find_clock_fault(now, lan.authority.made_at, *seen)
+    offsets = [phone.clock_offset_ms for phone in phones if phone.clock_offset_ms is not None]
+    is_alone = len(offsets) > 1 and (
+        min(offsets) > CLOCK_LIMIT_MS or max(offsets) < -CLOCK_LIMIT_MS
+    )
+    left = count_days_left(lan.authority.certificate, now)
+    faults = [
+        (clock, f"{clock}: set the clock"),
+        (
+            is_alone,
+            "every phone's clock differs from this machine's by more than a day: look at this machine's date",
+        ),
+        (
+            not is_here(lan.origin.host),
+            f"this machine does not have the address {lan.origin.host}: switch the hotspot or network on, or see qcapp lan move",
+        ),
+        (
+            days is None or days < 0,
+            "the server's certificate is missing or has ended: start the server again, it makes a new one",
+        ),
+        (
+            left < 365,
+            f"the authority ends in {left} days: plan a day on which every phone sends, then installs a new one",
+        ),
+        (
+            lan.list_open_files(),
+            f"others can read {', '.join(map(str, lan.list_open_files()))}: chmod 600",
+        ),
+    ]
+    return [text for is_fault, text in faults if is_fault]
+
+
+def write_check(found: dict, phones: list[PhoneLine]) -> str:
+    lines = [
+        f"origin       {found['origin']} ({'address is here' if found['is_here'] else 'address is NOT here'})",
+        f"authority    {found['authority_days_left']} days left, SHA-256 {found['fingerprint']}",
+        f"certificate  {found['certificate_days_left']} days left (renewed at the start that finds fewer than {RENEW_BELOW_DAYS})",
+        *write_phones(phones),
+        *(f"FAULT        {fault}" for fault in found["faults"]),
+    ]
+    return "\n".join(lines)
+
+
+def write_phones(phones: list[PhoneLine]) -> list[str]:
+    if not phones:
+        return ["phones       none has joined"]
+    return ["phones", *(f"  {phone.name:16} {_describe(phone)}" for phone in phones)]
+
+
+def _describe(phone: PhoneLine) -> str:
+    if not phone.last_seen_at:
+        return "has not sent anything yet"
+    offset = phone.clock_offset_ms
+    clock = "clock unknown" if offset is None else f"clock {offset / 60_000:+.0f} min"
+    build = (
+        f"build {phone.build or 'unknown'}{'' if phone.is_current else ' (not the current one)'}"
+    )
+    return f"last contact {phone.last_seen_at[:16].replace('T', ' ')} UTC, unsent {phone.unsent}, {build}, {clock}"
+
+
+def move(
+    to: Annotated[str, typer.Option(help="the new address of the laptop")],
+    port: Annotated[int | None, typer.Option(help="new port of the app (as before)")] = None,
+    bootstrap_port: Annotated[
+        int | None, typer.Option(help="new port of the page with the certificate (as before)")
+    ] = None,
+    yes: Annotated[
+        bool, typer.Option("--yes", help="do it; without this the command only explains")
+    ] = False,
+    folder: Folder = FOLDER,
+) -> None:
+    """Explains what a new address means for phones; with --yes makes the server known by it."""
+    lan = open_lan(folder)
+    origin = make_origin(
+        host=read_address(to),
+        port=port or lan.origin.port,
+        bootstrap_port=bootstrap_port or lan.origin.bootstrap_port,
+    )
+    lan.authority.check_address(origin.host)
+    if origin == lan.origin:
+        raise BadInput(
+            "phones know the server under this origin already",
+            origin.url,
+            "name another address or port",
+        )
+    if not yes:
+        print(
+            "\n".join(
+                [
+                    f"{lan.origin.url} -> {origin.url}",
+                    "",
+                    EXPLANATION,
+                    "",
+                    *write_phones(list_devices_seen(Settings())),
+                ]
+            ),
+            flush=True,
+        )
+        raise StartError(
+            "nothing was moved",
+            lan.origin.url,
+            "when every phone has sent, give the command again with --yes",
+        )
+    move_lan(lan, origin=origin, now=datetime.now(UTC))
+    print(
+        f"moved to {origin.url}; phones open {origin.bootstrap_url} or that address once and join again"
+    )
+
+
+def serve_lan(settings: Settings, *, folder: Path, host: str | None, port: int | None) -> None:
+    """The app over https at the origin, and beside it the plain-http page with the certificate."""
+    now = datetime.now(UTC)
+    refuse_wrong_clock(now)
+    lan = open_lan(folder)
+    refuse_other_origin(lan.origin, host=host, port=port)
+    refuse_absent_address(lan.origin)
+    lan = renew_if_due(lan, now)
+    app = create_app(settings)
+    picture = f"{app.state.shell.base}phone/icons/icon-192.png"
+    bootstrap = make_bootstrap(lan, picture_path=picture, clock=lambda: datetime.now(UTC))
+    start_logging()
+    with (
+        listening(lan.origin.host, lan.origin.port) as main,
+        listening(lan.origin.host, lan.origin.bootstrap_port) as beside,
+    ):
+        tell(lan, now)
+        welcome_first_lead(app.state.store, address=f"{lan.origin.url}/", role="yard_lead")
+        serve_both(OneOrigin(app, lan.origin), main, str(lan.server_path), bootstrap, beside)
+
+
+@contextmanager
+def listening(host: str, port: int) -> Iterator[socket.socket]:
+    """A bound socket. Raises StartTrouble in our own words; the server's would come as a trace."""
+    with closing(socket.socket()) as bound:
+        bound.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            bound.bind((host, port))
+        except OSError as error:
+            todo = {
+                errno.EADDRINUSE: "stop the program that uses this port (another qcapp?); phones know only this one",
+                errno.EACCES: "ports below 1024 need more rights: run qcapp with them",
+            }.get(error.errno, "see that the address and port are free")
+            raise StartError(f"cannot listen: {error.strerror}", f"{host}:{port}", todo) from error
+        yield bound
+
+
+def tell(lan: Lan, now: datetime) -> None:
+    origin = lan.origin
+    segno.make(origin.bootstrap_url, error="m").terminal(compact=True)
+    print(
+        f"""
+A phone that is new here scans the code above or opens
+  {origin.bootstrap_url}
+installs the certificate whose SHA-256 is
+  {lan.authority.fingerprint}
+and goes on to the app and the pages at
+  {origin.url}/
+
+It vouches for {list_ranges(lan.authority.ranges)} and {lan.authority.name} only. Server certificate: {count_days_left(lan.leaf, now)} days left.
+Stop with Ctrl+C.""",
+        flush=True,
+    )
+
+
+def serve_both(
+    app, main: socket.socket, certificate: str, bootstrap, beside: socket.socket
+) -> None:
+    """Runs until a signal; the plain-http page lives and ends with the app."""
+    plain = {"log_level": "warning", "server_header": False, "proxy_headers": False}
+    side = uvicorn.Server(uvicorn.Config(bootstrap, **plain))
+    thread = threading.Thread(target=side.run, args=([beside],), daemon=True)
+    thread.start()
+    try:
+        uvicorn.Server(uvicorn.Config(app, ssl_certfile=certificate, **plain)).run([main])
+    except KeyboardInterrupt:
+        pass
+    finally:
+        side.should_exit = True
+        thread.join(5)

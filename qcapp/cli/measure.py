@@ -1,0 +1,205 @@
+"""Commands for readings from a CSV file: charts, agreement of inspectors, capability. All print JSON."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from qcapp.cli.csv_table import (
+    AsJson,
+    Level,
+    print_answer,
+    read_number,
+    read_table,
+    read_whole,
+    read_word,
+)
+from qcapp.errors import BadInput
+from qcapp.reports.agreement import GivenReading, GivenVerdict, compare_readings, compare_verdicts
+from qcapp.stats.capability import find_percentile_cpk, measure_capability, normality_p
+from qcapp.stats.chart import (
+    Chart,
+    ewma_chart,
+    individuals_chart,
+    laney_p_chart,
+    moving_range_chart,
+    p_chart,
+)
+from qcapp.stats.cusum import tabular_cusum
+from qcapp.stats.run_rules import nelson_signals
+
+KINDS = ("individuals", "p", "ewma", "cusum")
+READINGS = {"value": read_number}
+COUNTS = {"faults": read_whole, "inspected": read_whole}
+LOOK = {"stove": read_word, "inspector": read_word}
+FEWEST_FOR_NORMALITY = 8
+# Usual for a CUSUM (NIST/SEMATECH e-Handbook 6.3.2.3): half a standard deviation off, limit at five.
+SLACK_SIGMAS, DECISION_SIGMAS = 0.5, 5.0
+
+
+def chart(
+    file: Annotated[
+        Path,
+        typer.Argument(
+            help="CSV in the order made, with the column value; for p: faults, inspected"
+        ),
+    ],
+    kind: Annotated[str, typer.Option(help="individuals, p, ewma or cusum")],
+    target: Annotated[
+        float | None, typer.Option(help="ewma, cusum: where the making should be; else the mean")
+    ] = None,
+    sigma: Annotated[
+        float | None,
+        typer.Option(
+            help="ewma, cusum: standard deviation of one reading; else from the moving range"
+        ),
+    ] = None,
+    weight: Annotated[float, typer.Option(help="ewma: of the newest reading")] = 0.2,
+    width: Annotated[float, typer.Option(help="ewma: limits in standard deviations")] = 3.0,
+    slack: Annotated[
+        float | None, typer.Option(help="cusum: taken off at each reading; else sigma / 2")
+    ] = None,
+    decision: Annotated[
+        float | None, typer.Option(help="cusum: limit of the sums; else 5 sigma")
+    ] = None,
+    laney: Annotated[
+        bool, typer.Option(help="p: limits as wide as the points really scatter")
+    ] = False,
+    as_json: AsJson = True,
+) -> None:
+    """Control chart: centre, limits and points; row numbers (from 1) that are out, and Nelson's rules."""
+    if kind not in KINDS:
+        raise typer.BadParameter(f"{kind!r} is no kind of chart; say {', '.join(KINDS)}")
+    if kind == "p":
+        counts = [(row["faults"], row["inspected"]) for row in read_table(file, COUNTS)]
+        print_answer(
+            {
+                "kind": kind,
+                **_describe((laney_p_chart if laney else p_chart)(counts)),
+                "is_laney": laney,
+            }
+        )
+        return
+    values = [row["value"] for row in read_table(file, READINGS)]
+    if kind == "individuals":
+        print_answer(
+            {
+                "kind": kind,
+                **_describe(individuals_chart(values)),
+                "moving_range": _describe(moving_range_chart(values), is_plain=True),
+            }
+        )
+        return
+    target = sum(values) / len(values) if target is None else target
+    sigma = individuals_chart(values).spread if sigma is None else sigma
+    if kind == "ewma":
+        found = ewma_chart(values, target, sigma, weight, width)
+        print_answer(
+            {
+                "kind": kind,
+                "target": target,
+                "sigma": sigma,
+                "weight": weight,
+                "width": width,
+                **_describe(found, is_plain=True),
+            }
+        )
+    else:
+        slack = SLACK_SIGMAS * sigma if slack is None else slack
+        decision = DECISION_SIGMAS * sigma if decision is None else decision
+        print_answer(
+            {
+                "kind": kind,
+                "target": target,
+                "sigma": sigma,
+                "slack": slack,
+                "decision": decision,
+                **_sum_up(values, target, slack, decision),
+            }
+        )
+
+
+def _describe(found: Chart, *, is_plain: bool = False) -> dict:
+    """is_plain: without run rules, which are made for independent points."""
+    answer = {
+        "n": len(found.points),
+        "centre": found.centre,
+        "spread": found.spread,
+        "points": found.points,
+        "out": [row for row, point in enumerate(found.points, 1) if point.is_out],
+    }
+    signals = [
+        {"rule": signal.rule, "row": signal.index + 1} for signal in nelson_signals(found.sigmas)
+    ]
+    return answer if is_plain else {**answer, "signals": signals}
+
+
+def _sum_up(values: list[float], target: float, slack: float, decision: float) -> dict:
+    found = tabular_cusum(values, target, slack, decision)
+    first = None if found.first_signal is None else found.first_signal + 1
+    return {
+        "n": len(values),
+        "above": found.above,
+        "below": found.below,
+        "signals": [at + 1 for at in found.signals],
+        "first_signal": first,
+    }
+
+
+def agree(
+    file: Annotated[
+        Path,
+        typer.Argument(
+            help="CSV with the columns stove, inspector, verdict, or stove, inspector, repeat, value"
+        ),
+    ],
+    lower: Annotated[
+        float | None, typer.Option(help="readings: lower limit, for the share of the limits' width")
+    ] = None,
+    upper: Annotated[float | None, typer.Option(help="readings: upper limit")] = None,
+    level: Level = 0.95,
+    as_json: AsJson = True,
+) -> None:
+    """Do inspectors see the same: kappa of verdicts, or repeatability and reproducibility of readings."""
+    looks = {**LOOK, "repeat": read_whole}
+    rows = read_table(
+        file,
+        {**looks, "value": read_number},
+        {**looks, "verdict": read_word},
+        {**LOOK, "verdict": read_word},
+    )
+    if "value" in rows[0]:
+        if (lower is None) != (upper is None):
+            raise BadInput("one limit has no width", "--lower, --upper", "give both or none")
+        print_answer(
+            {
+                "of": "readings",
+                **vars(
+                    compare_readings([GivenReading(**row) for row in rows], lower, upper, level)
+                ),
+            }
+        )
+    else:
+        given = [GivenVerdict(**{"repeat": 1, **row}) for row in rows]
+        print_answer({"of": "verdicts", **vars(compare_verdicts(given, level))})
+
+
+def capability(
+    file: Annotated[Path, typer.Argument(help="CSV with the column value")],
+    lower: Annotated[float | None, typer.Option(help="lower limit")] = None,
+    upper: Annotated[float | None, typer.Option(help="upper limit")] = None,
+    level: Level = 0.95,
+    as_json: AsJson = True,
+) -> None:
+    """Cp, Cpk with intervals, share outside, p of normality (Anderson-Darling), Cpk by percentiles from 100 readings."""
+    values = [row["value"] for row in read_table(file, READINGS)]
+    found = measure_capability(values, lower, upper, level)
+    can_tell = len(values) >= FEWEST_FOR_NORMALITY and min(values) < max(values)
+    print_answer(
+        {
+            **vars(found),
+            "level": level,
+            "normality_p": normality_p(values) if can_tell else None,
+            "percentile_cpk": find_percentile_cpk(values, lower, upper),
+        }
+    )

@@ -1,0 +1,91 @@
+"""Commands that print: the check sheet of a checklist, the tags of a batch."""
+
+import json
+from collections.abc import Callable
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from qcapp.errors import BadInput
+from qcapp.settings import Settings
+from qcapp.store.registry.yard_facts import get_yard_name
+from qcapp.usecases.open_store import open_store, read_drawings
+from qcapp.usecases.print_paper import print_sheet, print_tags
+
+Out = Annotated[Path, typer.Option(help="PDF file to write")]
+AsJson = Annotated[bool, typer.Option("--json", help="print JSON instead of text")]
+
+
+def sheet(
+    checklist_id: Annotated[
+        str, typer.Argument(metavar="ID", help="checklist, such as finished-stove")
+    ],
+    out: Out,
+    size: Annotated[str | None, typer.Option(help="limits of this size only")] = None,
+    stoves: Annotated[int, typer.Option(help="stoves on a sheet: 1 or 5")] = 1,
+    batch: Annotated[str | None, typer.Option(help="fill in what is known of this batch")] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Writes the paper check sheet of a checklist as PDF (A4), to fill in by hand and type in later."""
+    settings = Settings()
+    drawings = read_drawings(settings.checklists_dir)
+
+    def build(connection) -> bytes:
+        return print_sheet(
+            connection,
+            drawings,
+            checklist_id,
+            yard=get_yard_name(connection, settings.yard_name),
+            now=datetime.now(UTC),
+            size=size,
+            stoves=stoves,
+            batch_code=batch,
+        )
+
+    _write(settings, build, out, as_json=as_json)
+
+
+def tags(
+    batch: Annotated[str, typer.Argument(help="code of the batch")],
+    out: Out,
+    first: Annotated[int, typer.Option(help="number of the first stove")] = 1,
+    last: Annotated[
+        int | None, typer.Option(help="number of the last stove; the planned count if not given")
+    ] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Writes stove tags of a batch as PDF (A4, 24 a page): serial in large signs and as a QR code."""
+    settings = Settings()
+
+    def build(connection) -> bytes:
+        return print_tags(
+            connection,
+            batch,
+            yard=get_yard_name(connection, settings.yard_name),
+            now=datetime.now(UTC),
+            first=first,
+            last=last,
+        )
+
+    _write(settings, build, out, as_json=as_json)
+
+
+def _write(settings: Settings, build: Callable, out: Path, *, as_json: bool) -> None:
+    store = open_store(settings)
+    with store.reading() as connection:
+        content = build(connection)
+    try:
+        out.write_bytes(content)
+    except OSError as error:
+        raise BadInput(
+            f"the file cannot be written: {error.strerror}",
+            str(out),
+            "name a file in a folder that is there",
+        ) from error
+    print(
+        json.dumps({"file": str(out), "bytes": len(content)})
+        if as_json
+        else f"{out}: {len(content)} bytes, to print on A4"
+    )

@@ -1,0 +1,82 @@
+"""The records as files, and the figures made from them again."""
+
+import csv
+import json
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from qcapp.cli.progress import Progress, explain_interrupt
+from qcapp.documents.table_files import disarm
+from qcapp.errors import BadInput
+from qcapp.settings import Settings
+from qcapp.store import log
+from qcapp.store.projections import stove_projection
+from qcapp.store.queries.exports import COLUMNS, list_rows
+from qcapp.usecases.open_store import open_store
+
+AsJson = Annotated[bool, typer.Option("--json", help="print JSON instead of text")]
+
+
+def export(
+    what: Annotated[str, typer.Argument(help="stoves, readings or log")],
+    out: Annotated[
+        Path | None, typer.Option(help="file to write; without it, to the screen")
+    ] = None,
+    batch: Annotated[str | None, typer.Option(help="one batch only")] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Writes stoves or readings as CSV, or the log as one JSON record a line."""
+    if what != "log" and what not in COLUMNS:
+        raise typer.BadParameter(f"{what!r} cannot be exported; say stoves, readings or log")
+    store = open_store(Settings())
+    with store.reading() as connection:
+        if what == "log":
+            lines = [row.raw for row in log.list_after(connection, 0, None)]
+        else:
+            rows = list_rows(connection, what, batch)
+    stream = out.open("w", encoding="utf-8", newline="") if out else sys.stdout
+    try:
+        if what == "log":
+            stream.writelines(f"{line}\n" for line in lines)
+        elif as_json:
+            stream.write(
+                json.dumps(
+                    [dict(zip(COLUMNS[what], row, strict=True)) for row in rows], ensure_ascii=False
+                )
+                + "\n"
+            )
+        else:
+            csv.writer(stream).writerows(
+                [COLUMNS[what], *([disarm(cell) for cell in row] for row in rows)]
+            )
+    finally:
+        if out:
+            stream.close()
+
+
+def rebuild(as_json: AsJson = False) -> None:
+    """Makes every figure again from the log, after checking its running hash."""
+    store = open_store(Settings())
+    progress = Progress()
+    # One transaction: phones that send meanwhile are told to come again.
+    with explain_interrupt("nothing was changed; start it again"), store.writing() as connection:
+        broken = log.find_broken_link(connection)
+        if broken is not None:
+            raise BadInput(
+                "the log's running hash does not fit",
+                f"record {broken}",
+                "somebody altered it; restore a backup",
+            )
+        made = stove_projection.rebuild(
+            connection, lambda done, total: progress("stoves", done, total)
+        )
+        head = log.get_head(connection)
+    answer = {"stoves": made, "records": head.seq, "chain": head.chain}
+    print(
+        json.dumps(answer)
+        if as_json
+        else f"{made} stoves made again from {head.seq} records; running hash {head.chain[:16]}"
+    )

@@ -1,0 +1,218 @@
+"""The commands that start a server: for one yard, and for several at once."""
+
+import gc
+import ipaddress
+import json
+import os
+from pathlib import Path
+from typing import Annotated
+from urllib.parse import urlsplit
+
+import typer
+from fastapi import FastAPI
+from starlette.types import ASGIApp
+
+from qcapp.app import create_app
+from qcapp.cli.accounts import welcome_first_lead
+from qcapp.errors import BadInput
+from qcapp.lan.origin import FOLDER
+from qcapp.programme_app import create_programme, list_stores, load_programme
+from qcapp.settings import Settings
+from qcapp.web.middleware.request_log import start_logging
+from qcapp.web.middleware.transport import OnlyHttps, StrictTransport
+
+LOOPBACK = ("127.0.0.1", "::1", "localhost")
+PROXIES = ("127.0.0.1", "::1")
+WORKER = "QCAPP_WORKER_OPTIONS"
+Proxy = Annotated[
+    str | None,
+    typer.Option(
+        help="IP address of a reverse proxy on another machine, which speaks https; needed for any other --host"
+    ),
+]
+
+
+def serve(
+    host: Annotated[
+        str | None,
+        typer.Option(help="address to listen on (127.0.0.1; with --lan the authority's)"),
+    ] = None,
+    port: Annotated[
+        int | None, typer.Option(help="port to listen on (8000; with --lan the authority's)")
+    ] = None,
+    proxy: Proxy = None,
+    address: Annotated[
+        str | None,
+        typer.Option(
+            help="behind a proxy: where people reach it, such as https://yard.example.org; for the first link"
+        ),
+    ] = None,
+    lan: Annotated[
+        bool,
+        typer.Option(
+            "--lan", help="https with the authority of qcapp lan init, and its page for new phones"
+        ),
+    ] = False,
+    folder: Annotated[Path, typer.Option(help="with --lan: folder of the authority")] = FOLDER,
+    hsts_days: Annotated[
+        int,
+        typer.Option(
+            min=0, help="behind a proxy: browsers keep to https for so many days (0: not said)"
+        ),
+    ] = 0,
+    workers: Annotated[
+        int, typer.Option(min=1, help="processes that serve; more than one needs PostgreSQL")
+    ] = 1,
+) -> None:
+    """Starts the server for phones and pages."""
+    if lan:
+        refuse_workers(workers, "sqlite")
+        if hsts_days or proxy or address:
+            raise BadInput(
+                "--lan has its own https and address",
+                "--hsts-days, --proxy or --address with --lan",
+                "leave them out; the first would keep phones from the plain-http page with the certificate",
+            )
+        from qcapp.cli.lan import serve_lan
+
+        return serve_lan(Settings(), folder=folder, host=host, port=port)
+    host, port = host or LOOPBACK[0], port or 8000
+    refuse_open_address(host, proxy)
+    settings = Settings()
+    refuse_workers(workers, settings.database_url)
+    server = build_server(settings, hsts_days)
+    at = read_address(address) if address else f"http://{host}:{port}/"
+    print(f"qcapp is at {at}  (stop with Ctrl+C)", flush=True)
+    welcome_first_lead(server.state.store, address=at, role="yard_lead")
+    if workers == 1:
+        return run_server(server, host=host, port=port, proxy=proxy)
+    # What was opened here made the database ready and told what is wrong with it; each worker opens it anew.
+    server.state.store.close()
+    run_workers(workers, hsts_days=hsts_days, host=host, port=port, proxy=proxy)
+
+
+def serve_programme(
+    file: Annotated[
+        Path,
+        typer.Argument(
+            help="YAML with the programme's and the yards' addresses; the README shows one"
+        ),
+    ],
+    host: Annotated[str, typer.Option(help="address to listen on")] = LOOPBACK[0],
+    port: Annotated[int, typer.Option(help="port to listen on")] = 8000,
+    proxy: Proxy = None,
+) -> None:
+    """Starts one server for several yards, each under its own host name with its own database."""
+    refuse_open_address(host, proxy)
+    programme = load_programme(file)
+    served = create_programme(programme, Settings(), file.resolve().parent)
+    stores = list_stores(served)
+    for place, role in [
+        (programme, "programme_lead"),
+        *((yard, "yard_lead") for yard in programme.yards),
+    ]:
+        print(f"{place.name}: {place.address}/", flush=True)
+        welcome_first_lead(stores[place.host], address=f"{place.address}/", role=role)
+    run_server(served, host=host, port=port, proxy=proxy)
+
+
+def build_server(settings: Settings, hsts_days: int) -> FastAPI:
+    server = create_app(settings)
+    # What is here now stays as long as the process: the collector need not look through it at every page.
+    gc.collect()
+    gc.freeze()
+    if hsts_days:
+        server.add_middleware(StrictTransport, days=hsts_days)
+    return server
+
+
+def refuse_workers(workers: int, url: str) -> None:
+    """Raises BadInput for several processes on one SQLite file.
+
+    It takes one writer at a time, whom the processes could only choose by chance: phones would time out.
+    """
+    if workers > 1 and url.startswith("sqlite"):
+        raise BadInput(
+            "a SQLite database is served by one process: several would get in each other's way at writing",
+            f"--workers {workers}",
+            "leave it out, or move the yard to PostgreSQL with qcapp move",
+        )
+
+
+def refuse_open_address(host: str, proxy: str | None) -> None:
+    """Raises BadInput for an address that other machines reach, unless a proxy that speaks https is named."""
+    if host not in LOOPBACK and proxy is None:
+        raise BadInput(
+            "this address can be reached from other machines, and without https passwords can be read on the way",
+            f"--host {host}",
+            "leave it at 127.0.0.1 behind a proxy that speaks https, name that proxy with --proxy, or use --lan",
+        )
+    try:
+        proxy is None or ipaddress.ip_address(proxy)
+    except ValueError as error:
+        raise BadInput(
+            f"{proxy!r} is no IP address",
+            "--proxy",
+            "name the machine from which the proxy's requests come, such as 10.0.0.2",
+        ) from error
+
+
+def read_address(text: str) -> str:
+    """The address as an origin that ends with /. Raises BadInput."""
+    parts = urlsplit(text)
+    if (
+        parts.scheme not in ("http", "https")
+        or not parts.hostname
+        or parts.path.strip("/")
+        or parts.query
+        or parts.username
+    ):
+        raise BadInput(
+            f"{text!r} is no address of a server",
+            "--address",
+            "write it such as https://yard.example.org",
+        )
+    return f"{parts.scheme}://{parts.netloc}/"
+
+
+def run_server(app: ASGIApp, *, host: str, port: int, proxy: str | None) -> None:
+    """Serves until stopped. Only a proxy on this machine, or the one named, may say that a request came over https."""
+    import uvicorn
+
+    start_logging()
+    uvicorn.run(OnlyHttps(app) if proxy else app, **describe_listening(host, port, proxy))
+
+
+def run_workers(workers: int, *, hsts_days: int, host: str, port: int, proxy: str | None) -> None:
+    """The same with several processes on one port; one that dies is started again."""
+    import uvicorn
+
+    # A worker starts as a program of its own: what was said on the command line goes by the environment, as settings do.
+    os.environ[WORKER] = json.dumps({"hsts_days": hsts_days, "proxy": proxy})
+    start_logging()
+    uvicorn.run(
+        f"{__name__}:build_worker",
+        factory=True,
+        workers=workers,
+        **describe_listening(host, port, proxy),
+    )
+
+
+def build_worker() -> ASGIApp:
+    """Called in each process of its own."""
+    start_logging()
+    said = json.loads(os.environ[WORKER])
+    server = build_server(Settings(), said["hsts_days"])
+    return OnlyHttps(server) if said["proxy"] else server
+
+
+def describe_listening(host: str, port: int, proxy: str | None) -> dict:
+    """Given here, so that the environment cannot widen whom the server believes."""
+    believed = [*PROXIES, proxy] if proxy else list(PROXIES)
+    return {
+        "host": host,
+        "port": port,
+        "log_level": "warning",
+        "proxy_headers": True,
+        "forwarded_allow_ips": believed,
+    }

@@ -1,0 +1,158 @@
+"""qcapp verify: is this summary as the yard signed it, is this log as it was written?"""
+
+import json
+import sys
+from dataclasses import asdict
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from qcapp.access.proof_file import parse_proof
+from qcapp.access.signing import Finding, check_proof
+from qcapp.errors import BadInput
+from qcapp.settings import Settings
+from qcapp.store.engine import Store, refuse_missing
+from qcapp.store.log import list_by_kind
+from qcapp.store.upkeep.audit import Audit, audit_store
+
+HEX = set("0123456789abcdef")
+KEY_IS_THE_FILES_OWN = (
+    "The key above is only the one that the file itself names: anyone can make such a file with a key of their own. "
+    "Compare it with the key that the yard gave you by another way, or say it with --key."
+)
+
+
+def verify(
+    file: Annotated[Path | None, typer.Argument(help="signed summary (.json)")] = None,
+    key: Annotated[
+        str | None,
+        typer.Option(help="the yard's public key, 64 hex digits, as the yard gave it to you"),
+    ] = None,
+    log: Annotated[
+        bool, typer.Option("--log", help="check the yard's own log and figures instead of a file")
+    ] = False,
+    as_json: Annotated[bool, typer.Option("--json", help="print JSON instead of text")] = False,
+) -> None:
+    """Checks a signed summary offline, or with --log the yard's log; exit 1 when something was altered."""
+    if log == (file is not None):
+        raise typer.BadParameter("name a signed summary, or say --log")
+    expected = _read_key(key) if key is not None else None
+    is_good = (
+        _verify_log(expected, as_json=as_json)
+        if log
+        else _verify_file(file, expected, as_json=as_json)
+    )
+    if not is_good:
+        raise typer.Exit(1)
+
+
+def _read_key(text: str) -> str:
+    """Spaces and colons are how people write long numbers."""
+    digits = text.lower().translate({ord(sign): None for sign in " :-"})
+    if len(digits) != 64 or set(digits) - HEX:
+        raise BadInput(
+            f"{text!r} is no public key", "--key", "give the 64 hex digits that the yard gave you"
+        )
+    return digits
+
+
+def _verify_file(file: Path, key: str | None, *, as_json: bool) -> bool:
+    try:
+        raw = file.read_bytes()
+    except OSError as error:
+        raise BadInput(
+            f"the file cannot be read: {error.strerror}", str(file), "give the signed .json file"
+        ) from error
+    proof = parse_proof(raw, str(file))
+    findings = check_proof(proof, key)
+    if as_json:
+        print(json.dumps(_describe(proof, findings, key), ensure_ascii=False))
+    else:
+        _tell(proof, findings, key, file)
+    return not findings
+
+
+def _describe(proof: dict, findings: list[Finding], key: str | None) -> dict:
+    """The answer as JSON; what the file claims is given only when it holds."""
+    answer = {
+        "is_good": not findings,
+        "is_key_compared": key is not None,
+        "findings": [asdict(finding) for finding in findings],
+    }
+    if findings:
+        return answer
+    summary = proof["summary"]
+    named = {name: summary.get(name) for name in ("number", "issued_at", "rests_on")}
+    batch = (summary.get("batch") or {}).get("code")
+    return {
+        **answer,
+        "public_key": proof["signature"]["public_key"],
+        "summary_sha256": proof["signed"]["summary_sha256"],
+        "batch": batch,
+        **named,
+    }
+
+
+def _tell(proof: dict, findings: list[Finding], key: str | None, file: Path) -> None:
+    for finding in findings:
+        print(f"qcapp: {finding}", file=sys.stderr)
+    if findings:
+        print(f"{file}: NOT good; do not rely on this file")
+        return
+    found = _describe(proof, findings, key)
+    rests_on = found["rests_on"] or {}
+    print(f"{file}: good; every field is as it was signed")
+    print(f"  batch {found['batch']}, summary {found['number']}, issued {found['issued_at']}")
+    print(f"  SHA-256     {found['summary_sha256']}")
+    print(f"  public key  {found['public_key']}")
+    print(f"  rests on log record {rests_on.get('seq')}, running hash {rests_on.get('chain')}")
+    print("  The key is the one you gave." if key else f"  {KEY_IS_THE_FILES_OWN}")
+
+
+def _verify_log(key: str | None, *, as_json: bool) -> bool:
+    url = Settings().database_url
+    refuse_missing(url)
+    store = Store(url)
+    audit = audit_store(store)
+    with store.reading() as connection:
+        # In a log that does not fit, a summary may not even be readable.
+        events = [] if audit.altered else list_by_kind(connection, "summary")
+    unsigned = [
+        f"summary {event['body'].get('number')} of batch {event['batch']}: {finding}"
+        for event in events
+        for finding in check_proof(event["body"].get("proof"), key)
+    ]
+    problems = [*map(str, audit.altered), *unsigned]
+    if as_json:
+        print(
+            json.dumps(
+                {
+                    "is_good": not problems,
+                    "records": audit.records,
+                    "quarantined": audit.quarantined,
+                    "summaries": len(events),
+                    "chain": audit.chain,
+                    "findings": problems,
+                },
+                ensure_ascii=False,
+            )
+        )
+    else:
+        _print_log(audit, problems, len(events))
+    return not problems
+
+
+def _print_log(audit: Audit, problems: list[str], summaries: int) -> None:
+    for problem in problems:
+        print(f"qcapp: {problem}", file=sys.stderr)
+    if problems:
+        print("the log is NOT as it was written; keep this copy, and restore a backup")
+        return
+    print(
+        f"good: {audit.records} records ({audit.quarantined} set aside), {summaries} issued summaries, and every figure is what the log gives"
+    )
+    print(f"  record {audit.records} has the running hash {audit.chain}")
+    print(
+        "  Who can write this database can make the whole chain again: compare with a position somebody noted before."
+    )

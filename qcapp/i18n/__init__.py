@@ -1,0 +1,1 @@
+"""Messages, their translations, numbers and days."""

@@ -1,0 +1,182 @@
+"""What a database says when it cannot: turned into what happened, what to do, and when to come again."""
+
+import logging
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+from sqlalchemy import make_url
+from sqlalchemy.exc import DatabaseError, DBAPIError, InterfaceError, OperationalError
+from sqlalchemy.exc import TimeoutError as NoFreeConnection
+
+from qcapp.errors import StoreError
+from qcapp.i18n.phrase import phrase
+
+log = logging.getLogger("qcapp")
+
+# What SQLite says: what it means, what to do, when to try again in seconds.
+SQLITE = {
+    "locked": (phrase("the database is busy"), phrase("phones try again by themselves"), 5),
+    "full": (
+        phrase("there is no room for the database"),
+        phrase("free disk space; phones keep their work and send it again"),
+        60,
+    ),
+    "disk I/O": (
+        phrase("the disk does not take the database"),
+        phrase("look for room and for damage; phones keep their work and send it again"),
+        60,
+    ),
+    "readonly": (
+        phrase("the database cannot be written"),
+        phrase("make its file and folder writable; phones keep their work and send it again"),
+        60,
+    ),
+    "unable to open": (
+        phrase("the database cannot be opened"),
+        phrase("look for its folder, room and rights; phones keep their work"),
+        60,
+    ),
+    "malformed": (
+        phrase("the database is damaged"),
+        phrase("stop the server and restore a backup; phones send again what is missing"),
+        600,
+    ),
+    "not a database": (
+        phrase("the file is no database"),
+        phrase("stop the server and restore a backup; phones send again what is missing"),
+        600,
+    ),
+}
+# The same by PostgreSQL's SQLSTATE, the longest beginning that fits (appendix A of its manual).
+POSTGRESQL = {
+    "08": (
+        phrase("the connection to the database was lost"),
+        phrase("it is made again by itself; phones keep their work and send it again"),
+        5,
+    ),
+    "25006": (
+        phrase("the database takes no writers"),
+        phrase("name the primary server, not a copy; phones keep their work"),
+        60,
+    ),
+    "28": (
+        phrase("the database does not let this server in"),
+        phrase("check user and password in QCAPP_DATABASE_URL; phones keep their work"),
+        60,
+    ),
+    "3D": (
+        phrase("there is no such database"),
+        phrase("make it with createdb, or check QCAPP_DATABASE_URL; phones keep their work"),
+        60,
+    ),
+    "40": (
+        phrase("two writers were in each other's way"),
+        phrase("the phone tries again by itself"),
+        5,
+    ),
+    "42501": (
+        phrase("the database does not allow this"),
+        phrase("make this user the owner of the database; phones keep their work"),
+        60,
+    ),
+    "53100": (
+        phrase("there is no room for the database"),
+        phrase("free disk space; phones keep their work and send it again"),
+        60,
+    ),
+    "53": (
+        phrase("the database has no room for one more connection"),
+        phrase("start fewer workers, or allow it more; phones try again"),
+        10,
+    ),
+    "55P03": (
+        phrase("many write at once, and the server is behind"),
+        phrase("the phone tries again by itself"),
+        5,
+    ),
+    "57": (
+        phrase("the database was stopped or is starting"),
+        phrase("phones keep their work and try again by themselves"),
+        10,
+    ),
+    "58": (
+        phrase("the disk does not take the database"),
+        phrase("look for room and for damage; phones keep their work and send it again"),
+        60,
+    ),
+    "XX001": (
+        phrase("the database is damaged"),
+        phrase("stop the server and restore a backup; phones send again what is missing"),
+        600,
+    ),
+    "XX002": (
+        phrase("the database is damaged"),
+        phrase("stop the server and restore a backup; phones send again what is missing"),
+        600,
+    ),
+}
+# libpq gives no SQLSTATE for a connection that never came about, only words.
+NEVER_CONNECTED = {
+    "does not exist": "3D",
+    "authentication failed": "28",
+    "no password supplied": "28",
+    "too many": "53",
+    "starting up": "57",
+}
+UNKNOWN = (
+    phrase("the database did not take it"),
+    phrase("see the server's log; phones keep their work"),
+    60,
+)
+
+
+@contextmanager
+def translated(url: str) -> Iterator[None]:
+    """Disk full, read-only, locked for too long, connection lost, damaged: a message that says what to do."""
+    try:
+        yield
+    except NoFreeConnection as error:
+        what, todo, retry_after_s = POSTGRESQL["55P03"]
+        raise StoreError(what, get_short_name(url), todo, retry_after_s=retry_after_s) from error
+    except DBAPIError as error:
+        found = _find(url, error)
+        if found is None:
+            raise
+        what, todo, retry_after_s = found
+        raise StoreError(what, get_short_name(url), todo, retry_after_s=retry_after_s) from error
+
+
+def get_short_name(url: str) -> str:
+    """A phone is told which file or database, not on which machine, nor a password."""
+    return (
+        url.rsplit("/", 1)[-1] if url.startswith("sqlite") else make_url(url).database or "database"
+    )
+
+
+def _find(url: str, error: DBAPIError) -> tuple[str, str, int] | None:
+    """None for a mistake of the program, which must be seen as such."""
+    reason = " ".join(str(error.orig).split())
+    is_foreseen = isinstance(error, OperationalError | InterfaceError)
+    if url.startswith("sqlite"):
+        known = (
+            next((words for sign, words in SQLITE.items() if sign in reason), None)
+            if isinstance(error, DatabaseError)
+            else None
+        )
+        what, todo, retry_after_s = known or UNKNOWN
+        return (
+            (phrase("%(what)s: %(reason)s", what=what, reason=reason), todo, retry_after_s)
+            if known or is_foreseen
+            else None
+        )
+    state = getattr(error.orig, "sqlstate", None) or ""
+    if not state and is_foreseen:
+        state = next((state for sign, state in NEVER_CONNECTED.items() if sign in reason), "08")
+    known = next(
+        (POSTGRESQL[state[:length]] for length in (5, 2) if state[:length] in POSTGRESQL), None
+    )
+    if known or is_foreseen:
+        # The reason names machine and user: for the log, not for a phone.
+        log.warning("the database said: %s", reason)
+        return known or UNKNOWN
+    return None

@@ -1,0 +1,55 @@
+"""Adds records to the end of the log."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from sqlalchemy import Connection, insert
+
+from qcapp.store.log.chain import Head, get_head, link
+from qcapp.store.tables import Log
+
+LOG = Log.__table__
+
+
+@dataclass(frozen=True)
+class Entry:
+    """An event on its way into the log; raw is its JSON text as kept for ever."""
+
+    id: str
+    hash: str
+    state: str
+    reason: str | None
+    kind: str
+    device_id: str
+    dev_seq: int
+    stove_key: str | None
+    batch: str | None
+    raw: str
+
+
+def append(
+    connection: Connection,
+    entries: Sequence[Entry],
+    *,
+    received_at: str,
+    relayed_by: str | None,
+    clock_offset_ms: int | None,
+) -> Head:
+    """Adds entries in order inside the caller's writer transaction; gives the new head."""
+    head = get_head(connection)
+    rows = []
+    for entry in entries:
+        head = Head(head.seq + 1, link(head.chain, entry.id, entry.hash))
+        rows.append(
+            {
+                **vars(entry),
+                "seq": head.seq,
+                "chain": head.chain,
+                "received_at": received_at,
+                "relayed_by": relayed_by,
+                "clock_offset_ms": clock_offset_ms,
+            }
+        )
+    if rows:
+        connection.execute(insert(LOG), rows)
+    return head

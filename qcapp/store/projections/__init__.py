@@ -1,0 +1,1 @@
+"""Figures of stoves, made by the fold and remade by a rebuild."""

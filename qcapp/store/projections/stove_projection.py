@@ -1,0 +1,187 @@
+"""Tables made from the log: what a stove is now, and what each check of a visit gave.
+
+Every refreshed stove is folded anew from all its events and its rows are written again,
+so the order in which events arrive cannot change a figure.
+"""
+
+import json
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from itertools import count as count_from
+
+from sqlalchemy import Connection, delete, func, insert, select
+
+from qcapp.checklist.model import Checklist
+from qcapp.inspection.counts import CheckResult, list_results, verdict_differences
+from qcapp.inspection.stove import fold_stove
+from qcapp.inspection.tallies import subtract
+from qcapp.store import log
+from qcapp.store.log.read import CHUNK
+from qcapp.store.projections import tallies
+from qcapp.store.registry.checklists import load_checklists
+from qcapp.store.registry.summaries import rebuild_summaries
+from qcapp.store.tables import CheckKey, Inspection, Result, Stove
+
+CHECK_KEY, INSPECTION, RESULT, STOVE = (
+    table.__table__ for table in (CheckKey, Inspection, Result, Stove)
+)
+
+
+def refresh_stoves(connection: Connection, stove_keys: Iterable[str]) -> None:
+    """Folds the stoves and writes their rows; part of the caller's writer transaction."""
+    wanted = list(dict.fromkeys(stove_keys))
+    for start in range(0, len(wanted), CHUNK):
+        _refresh(connection, wanted[start : start + CHUNK])
+
+
+def rebuild(
+    connection: Connection, tell: Callable[[int, int], None] = lambda done, total: None
+) -> int:
+    """Drops every projection row and makes them again from the log; gives the stoves made.
+
+    tell: called before each piece and at the end with the stoves done and all of them.
+    """
+    tallies.drop_tallies(connection)
+    for table in (RESULT, INSPECTION, STOVE, CHECK_KEY):
+        connection.execute(delete(table))
+    keys = log.list_stove_keys(connection)
+    for done in range(0, len(keys), CHUNK):
+        tell(done, len(keys))
+        refresh_stoves(connection, keys[done : done + CHUNK])
+    tell(len(keys), len(keys))
+    rebuild_summaries(connection)
+    return len(keys)
+
+
+def _refresh(connection: Connection, keys: Sequence[str]) -> None:
+    if not keys:
+        return
+    events = log.list_stove_events(connection, keys)
+    states = {key: fold_stove(events[key]) for key in keys}
+    hashes = {
+        inspection["checklist_hash"]
+        for state in states.values()
+        for inspection in state["inspections"]
+    }
+    checklists = load_checklists(connection, hashes)
+    before = tallies.count_stoves(connection, keys)
+    _drop_rows(connection, keys)
+    next_stove, next_inspection = _next_no(connection, STOVE), _next_no(connection, INSPECTION)
+    stoves, inspections, results = [], [], []
+    for key, state in states.items():
+        if not state["inspections"]:
+            continue
+        found = list_results(key, state, checklists)
+        stove_no = next(next_stove)
+        stoves.append(_stove_row(stove_no, key, state, found))
+        numbers = {}
+        for inspection in state["inspections"]:
+            numbers[inspection["id"]] = next(next_inspection)
+            inspections.append(
+                _inspection_row(numbers[inspection["id"]], stove_no, inspection, state, checklists)
+            )
+        results.extend((numbers[result.inspection_id], result) for result in found)
+    for table, rows in (
+        (STOVE, stoves),
+        (INSPECTION, inspections),
+        (RESULT, _result_rows(connection, results, checklists)),
+    ):
+        if rows:
+            connection.execute(insert(table), rows)
+    tallies.add_tallies(connection, subtract(tallies.count_stoves(connection, keys), before))
+
+
+def _drop_rows(connection: Connection, keys: Sequence[str]) -> None:
+    stove_nos = select(STOVE.c.no).where(STOVE.c.stove_key.in_(keys))
+    inspection_nos = select(INSPECTION.c.no).where(INSPECTION.c.stove_no.in_(stove_nos))
+    connection.execute(delete(RESULT).where(RESULT.c.inspection_no.in_(inspection_nos)))
+    connection.execute(delete(INSPECTION).where(INSPECTION.c.stove_no.in_(stove_nos)))
+    connection.execute(delete(STOVE).where(STOVE.c.stove_key.in_(keys)))
+
+
+def _next_no(connection: Connection, table) -> Iterable[int]:
+    last = connection.execute(select(func.coalesce(func.max(table.c.no), 0))).scalar_one()
+    return count_from(last + 1)
+
+
+def _stove_row(no: int, key: str, state: Mapping, found: Sequence[CheckResult]) -> dict:
+    first, last = state["inspections"][0], state["inspections"][-1]
+    stage, _, serial = key.partition("/")
+    return {
+        "no": no,
+        "stove_key": key,
+        "stage": stage,
+        "serial": serial,
+        "batch": first["batch"],
+        "size": first["body"]["size"],
+        "disposition": state["disposition"],
+        "inspections": len(state["inspections"]),
+        "has_first_pass_fail": any(result.first_pass and result.counts_as_fail for result in found),
+        "is_corrected_twice": state["corrected_twice"],
+        "last_at": last["captured_at"],
+    }
+
+
+def _inspection_row(
+    no: int, stove_no: int, inspection: Mapping, state: Mapping, checklists: Mapping[str, Checklist]
+) -> dict:
+    disposition = inspection["body"]["disposition"]
+    return {
+        "no": no,
+        "stove_no": stove_no,
+        "event_id": inspection["id"],
+        "is_first_pass": inspection is state["inspections"][0],
+        "inspector": inspection["inspector"],
+        "device_id": inspection["device_id"],
+        "captured_at": inspection["captured_at"],
+        "disposition": disposition["kind"],
+        "reason": disposition.get("reason"),
+        "differences": json.dumps(verdict_differences(inspection, checklists)),
+    }
+
+
+def _result_rows(
+    connection: Connection,
+    results: Sequence[tuple[int, CheckResult]],
+    checklists: Mapping[str, Checklist],
+) -> list[dict]:
+    check_nos = _ensure_check_nos(connection, checklists)
+    return [
+        {
+            "inspection_no": inspection_no,
+            "check_no": check_nos[result.checklist_hash, result.check_id],
+            "artisan": result.artisan,
+            "verdict": result.verdict,
+            "is_fail": result.counts_as_fail,
+            "fault": result.fault,
+            "value": result.value,
+        }
+        for inspection_no, result in results
+    ]
+
+
+def _ensure_check_nos(
+    connection: Connection, checklists: Mapping[str, Checklist]
+) -> dict[tuple[str, str], int]:
+    known = _list_check_nos(connection, checklists)
+    known_hashes = {checklist_hash for checklist_hash, _check_id in known}
+    missing = [
+        {
+            "checklist_hash": key,
+            "check_id": check.id,
+            "part": check.part,
+            "step": check.step,
+            "severity": check.severity,
+        }
+        for key, checklist in sorted(checklists.items())
+        if key not in known_hashes
+        for check in checklist.checks
+    ]
+    if missing:
+        connection.execute(insert(CHECK_KEY), missing)
+        known = _list_check_nos(connection, checklists)
+    return known
+
+
+def _list_check_nos(connection: Connection, hashes: Iterable[str]) -> dict[tuple[str, str], int]:
+    query = select(CHECK_KEY).where(CHECK_KEY.c.checklist_hash.in_(list(hashes)))
+    return {(row.checklist_hash, row.check_id): row.no for row in connection.execute(query)}

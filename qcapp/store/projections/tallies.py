@@ -1,0 +1,115 @@
+"""Keeps the tallies: what a stove adds to them is taken off before its rows change and added after."""
+
+from collections.abc import Collection, Mapping
+
+from sqlalchemy import Connection, Index, Integer, delete, func, select, text
+from sqlmodel import Field, SQLModel
+
+from qcapp.inspection.tallies import CountedCheck, Counts, TallyKey, tally
+from qcapp.store.tables import CheckKey, Inspection, Result, Stove
+
+
+class Tally(SQLModel, table=True):
+    """Sums over stoves by day and batch (TallyKey and Counts of inspection/tallies.py); "" for not divided by it."""
+
+    __tablename__ = "tally"
+    # By batch: the key itself; by days; by artisan.
+    __table_args__ = (
+        Index("tally_day", "kind", "day"),
+        Index("tally_artisan", "artisan", "kind", "day"),
+        {"sqlite_with_rowid": False},
+    )
+    batch: str = Field(primary_key=True)
+    kind: str = Field(primary_key=True)
+    name: str = Field(primary_key=True)
+    day: str = Field(primary_key=True)
+    size: str = Field(primary_key=True)
+    stage: str = Field(primary_key=True)
+    is_first_pass: bool = Field(primary_key=True)
+    part: str = Field(primary_key=True)
+    step: str = Field(primary_key=True)
+    severity: str = Field(primary_key=True)
+    fault: str = Field(primary_key=True)
+    artisan: str = Field(primary_key=True)
+    inspected: int
+    failed: int
+    doubtful: int
+    critical: int
+    major: int
+    minor: int
+
+
+CHECK_KEY, INSPECTION, RESULT, STOVE, TALLY = (
+    table.__table__ for table in (CheckKey, Inspection, Result, Stove, Tally)
+)
+
+_KEYS = ", ".join(TallyKey._fields)
+_COUNTS = ", ".join(Counts._fields)
+_ADD = text(
+    f"INSERT INTO tally ({_KEYS}, {_COUNTS}) VALUES ({', '.join(f':{name}' for name in (*TallyKey._fields, *Counts._fields))}) "
+    f"ON CONFLICT ({_KEYS}) DO UPDATE SET {', '.join(f'{name} = tally.{name} + excluded.{name}' for name in Counts._fields)}"
+)
+
+
+def join_results():
+    """Results with their visit, stove and check: what every count is made from."""
+    return (
+        RESULT.join(INSPECTION, RESULT.c.inspection_no == INSPECTION.c.no)
+        .join(STOVE, INSPECTION.c.stove_no == STOVE.c.no)
+        .join(CHECK_KEY, RESULT.c.check_no == CHECK_KEY.c.no)
+    )
+
+
+def count_stoves(connection: Connection, stove_keys: Collection[str]) -> dict[TallyKey, Counts]:
+    """What these stoves' rows add to the tallies as they stand."""
+    query = (
+        select(
+            INSPECTION.c.no,
+            func.substr(INSPECTION.c.captured_at, 1, 10),
+            STOVE.c.batch,
+            STOVE.c.size,
+            STOVE.c.stage,
+            INSPECTION.c.is_first_pass,
+            CHECK_KEY.c.check_id,
+            CHECK_KEY.c.part,
+            CHECK_KEY.c.step,
+            CHECK_KEY.c.severity,
+            RESULT.c.artisan,
+            RESULT.c.verdict,
+            RESULT.c.is_fail,
+            RESULT.c.fault,
+        )
+        .select_from(join_results())
+        .where(STOVE.c.stove_key.in_(stove_keys))
+    )
+    return tally(CountedCheck(*row) for row in connection.execute(query)) | _count_states(
+        connection, stove_keys
+    )
+
+
+def _count_states(connection: Connection, stove_keys: Collection[str]) -> dict[TallyKey, Counts]:
+    keys = (STOVE.c.batch, STOVE.c.size, STOVE.c.stage, STOVE.c.disposition)
+    sums = (func.count(), func.sum(STOVE.c.has_first_pass_fail.cast(Integer)))
+    query = select(*keys, *sums).where(STOVE.c.stove_key.in_(stove_keys)).group_by(*keys)
+    return {
+        TallyKey("stove", "", batch, size, stage, True, disposition, "", "", "", "", ""): Counts(
+            stoves, failed
+        )
+        for batch, size, stage, disposition, stoves, failed in connection.execute(query)
+    }
+
+
+def add_tallies(connection: Connection, changed: Mapping[TallyKey, Counts]) -> None:
+    """changed: sums to add, negative ones too; what comes to nothing is no row any more."""
+    if not changed:
+        return
+    connection.execute(
+        _ADD, [{**key._asdict(), **counts._asdict()} for key, counts in sorted(changed.items())]
+    )
+    batches = {key.batch for key, counts in changed.items() if counts.inspected < 0}
+    if batches:
+        connection.execute(delete(TALLY).where(TALLY.c.batch.in_(batches), TALLY.c.inspected == 0))
+
+
+def drop_tallies(connection: Connection) -> None:
+    connection.execute(delete(TALLY))

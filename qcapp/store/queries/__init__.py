@@ -1,0 +1,1 @@
+"""What reports ask of the database."""

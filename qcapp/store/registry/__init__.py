@@ -1,0 +1,1 @@
+"""People, batches, checklists, devices, links, accounts: rows that change in place."""

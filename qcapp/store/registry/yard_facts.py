@@ -1,0 +1,48 @@
+"""What the yard lead has said of the yard itself: its name, what it makes and checks, who usually does what."""
+
+import json
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, field
+
+from sqlalchemy import Connection
+
+from qcapp.store.registry.facts import find_fact, set_fact
+
+KEY = "yard"
+
+
+@dataclass(frozen=True)
+class YardFacts:
+    """name: empty until the lead gives one. crew: who usually does it by trade; "" where that differs from stove to stove.
+
+    is_practised: the practice walk was done; is_ended: the lead has put the guided start away.
+    """
+
+    name: str = ""
+    sizes: tuple[str, ...] = ()
+    checklist_ids: tuple[str, ...] = ()
+    crew: Mapping[str, str] = field(default_factory=dict)
+    is_practised: bool = False
+    is_ended: bool = False
+
+
+def load_yard_facts(connection: Connection) -> YardFacts:
+    kept = json.loads(find_fact(connection, KEY) or "{}")
+    return YardFacts(
+        **{
+            **kept,
+            "sizes": tuple(kept.get("sizes", ())),
+            "checklist_ids": tuple(kept.get("checklist_ids", ())),
+        }
+    )
+
+
+def save_yard_facts(connection: Connection, **changed) -> None:
+    """Changes the named facts and keeps the others; in a writer transaction."""
+    kept = {**asdict(load_yard_facts(connection)), **changed}
+    set_fact(connection, KEY, json.dumps(kept, ensure_ascii=False))
+
+
+def get_yard_name(connection: Connection, otherwise: str) -> str:
+    """What the lead has called the yard; otherwise: the setting, which holds until then."""
+    return load_yard_facts(connection).name or otherwise

@@ -1,0 +1,1 @@
+"""Backup, restore, move, audit of a database."""

@@ -1,0 +1,169 @@
+"""Unsent work that comes as a file instead of over the network: same events, same outcomes.
+
+The file is JSON {"format": "handover/1", "device_id", "made_at", "events": [sealed events],
+"definitions": [compiled checklists], "photos": [{"sha256", "type", "base64"}]}. Taking in a file
+twice, or one whose records also came another way, changes nothing.
+"""
+
+import base64
+import binascii
+import hashlib
+import json
+from collections import Counter
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+from qcapp.errors import BadInput, TooLarge
+from qcapp.i18n.phrase import phrase
+from qcapp.store.engine import Store
+from qcapp.sync.photos import receive_whole
+from qcapp.sync.protocol import MAX_DEFINITIONS, MAX_EVENTS, PROTOCOL, EventResult, PushRequest
+from qcapp.sync.push import receive_push
+
+FORMAT = "handover/1"
+MAX_FILE_BYTES = 64_000_000
+# Who handed over what came by the page or the command.
+IMPORTED = "import"
+
+
+class ExportFile(BaseModel):
+    """The file. Its parts stay plain JSON: one that cannot be read must not refuse the others."""
+
+    model_config = ConfigDict(extra="ignore")
+    format: Literal["handover/1"]
+    device_id: str = Field(max_length=200)
+    made_at: str = Field(max_length=64)
+    events: list[Any]
+    definitions: list[Any] = Field(default_factory=list)
+    photos: list[Any] = Field(default_factory=list)
+
+
+@dataclass(frozen=True)
+class ImportResult:
+    """counts: events by outcome; aside: those that do not count, with reasons; refused: (photo, why)."""
+
+    device_id: str
+    made_at: str
+    events: int
+    counts: dict[str, int]
+    quarantined: tuple[EventResult, ...]
+    photos_new: int
+    photos_known: int
+    refused: tuple[tuple[str, str], ...]
+
+
+def parse_export_file(content: bytes) -> ExportFile:
+    """Raises TooLarge or BadInput when the file as a whole is none of ours; nothing is stored then."""
+    if len(content) > MAX_FILE_BYTES:
+        raise TooLarge(
+            phrase(
+                "the file has more than %(max_file_bytes)s bytes", max_file_bytes=MAX_FILE_BYTES
+            ),
+            "file",
+            phrase("hand over fewer photos; the records are small"),
+        )
+    try:
+        data = json.loads(content)
+    except (ValueError, RecursionError) as error:
+        raise BadInput(
+            phrase("the file is cut off or is not one that the app made"),
+            "file",
+            phrase("save it on the phone again; nothing was stored"),
+        ) from error
+    kind = data.get("format") if isinstance(data, dict) else None
+    if isinstance(kind, str) and kind.startswith("handover/") and kind != FORMAT:
+        raise BadInput(
+            phrase("the file is of another version (%(kind)s)", kind=kind[:20]),
+            "format",
+            phrase("update qcapp on this machine; nothing was stored"),
+        )
+    try:
+        return ExportFile.model_validate(data)
+    except ValidationError as error:
+        first = error.errors(include_url=False, include_input=False)[0]
+        place = ".".join(str(part) for part in first["loc"]) or "file"
+        raise BadInput(
+            phrase("the file is not one that the app made: %(msg)s", msg=first["msg"]),
+            place,
+            phrase("choose the file saved on the phone; nothing was stored"),
+        ) from error
+
+
+def import_export_file(
+    store: Store,
+    handover: ExportFile,
+    *,
+    relayed_by: str,
+    now: datetime,
+    tell: Callable[[str, int, int], None] = lambda what, done, total: None,
+) -> ImportResult:
+    """Stores what is new, in the parts a phone would have sent; may be repeated at any time.
+
+    tell: called after each part with what was taken in, how many are done, how many there are.
+    """
+    for part in _cut(handover.definitions, MAX_DEFINITIONS):
+        receive_push(store, _build_push(definitions=part), relayed_by=relayed_by, now=now)
+    results: list[EventResult] = []
+    for part in _cut(handover.events, MAX_EVENTS):
+        results += receive_push(
+            store, _build_push(events=part), relayed_by=relayed_by, now=now
+        ).results
+        tell("records", len(results), len(handover.events))
+    fresh, refused = [], []
+    for place, photo in enumerate(handover.photos, 1):
+        try:
+            fresh.append(_take_photo(store, photo))
+        except BadInput as error:
+            refused.append((error.where, error.what))
+        tell("photos", place, len(handover.photos))
+    return ImportResult(
+        device_id=handover.device_id,
+        made_at=handover.made_at,
+        events=len(handover.events),
+        counts=dict(Counter(result.outcome for result in results)),
+        quarantined=tuple(result for result in results if result.reason),
+        photos_new=sum(fresh),
+        photos_known=len(fresh) - sum(fresh),
+        refused=tuple(refused),
+    )
+
+
+def _build_push(**parts: list) -> PushRequest:
+    # No note about the phone: a file says what it had, not what it has.
+    return PushRequest(protocol=PROTOCOL, request_id="handover", **{"events": [], **parts})
+
+
+def _cut(items: list, size: int) -> list[list]:
+    return [items[start : start + size] for start in range(0, len(items), size)]
+
+
+def _take_photo(store: Store, photo: Any) -> bool:
+    """Whether it is new here. Raises BadInput, with the photo's name as its place."""
+    name, text = (
+        (photo.get("sha256"), photo.get("base64")) if isinstance(photo, dict) else (None, None)
+    )
+    if not isinstance(name, str) or not isinstance(text, str):
+        raise BadInput(
+            phrase("this photo is not taken: it has no name or no content"),
+            "unnamed photo",
+            phrase("save the file again"),
+        )
+    try:
+        content = base64.b64decode(text, validate=True)
+    except (ValueError, binascii.Error) as error:
+        raise BadInput(
+            phrase("this photo is not taken: it is damaged"),
+            name[:12],
+            phrase("save the file again"),
+        ) from error
+    if hashlib.sha256(content).hexdigest() != name:
+        raise BadInput(
+            phrase("this photo is not taken: its content is not what its name says"),
+            name[:12],
+            phrase("save the file again"),
+        )
+    return receive_whole(store, name, content)

@@ -1,0 +1,235 @@
+"""Records set aside: what a person has to decide, and the decisions, which are events in the log.
+
+The record stays in the log as it came. A decision is an admission event; the latest about a
+content stands, so that one can be undone by another.
+"""
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from pydantic import ValidationError
+from sqlalchemy import Connection
+
+from qcapp.errors import BadInput, Clash, NotFound
+from qcapp.i18n.phrase import phrase
+from qcapp.inspection.event import Event
+from qcapp.inspection.quarantine_decision import apply_mapping, find_strangers
+from qcapp.store import log
+from qcapp.store.engine import Store
+from qcapp.sync.push import load_facts
+from qcapp.sync.server_events import append_server_event
+from qcapp.sync.validation import KINDS_WITH_STOVE, Facts, find_reason, read_text
+
+
+@dataclass(frozen=True)
+class QuarantineDecision:
+    """The latest admission about a record; id is that event's own."""
+
+    id: str
+    action: str
+    reason: str
+    by: str
+    at: str
+    mapping: Mapping[str, Mapping[str, str]]
+
+
+@dataclass(frozen=True)
+class QuarantinedRecord:
+    """A row of the log that does not count by itself.
+
+    stove, batch, inspector: where they can be read; content: as it came; is_event: well-formed.
+    """
+
+    seq: int
+    id: str
+    hash: str
+    state: str
+    reason: str
+    kind: str
+    stove: str | None
+    batch: str | None
+    inspector: str | None
+    device_id: str
+    relayed_by: str | None
+    received_at: str
+    content: dict[str, Any]
+    is_event: bool
+    decision: QuarantineDecision | None
+
+
+def list_records(connection: Connection) -> list[QuarantinedRecord]:
+    """All of them, newest first."""
+    decisions = _load_decisions(connection)
+    return [_read_row(row, decisions) for row in log.list_quarantined(connection)]
+
+
+def get_record(connection: Connection, seq: int) -> QuarantinedRecord:
+    """The record of a log number. Raises NotFound when it was not set aside."""
+    row = log.find_record(connection, seq)
+    if row is None or row.state == "counted":
+        raise NotFound(
+            phrase("no record with this number was set aside"),
+            str(seq),
+            phrase("see the list of records set aside"),
+        )
+    return _read_row(row, _load_decisions(connection))
+
+
+def find_counting_content(
+    connection: Connection, record: QuarantinedRecord
+) -> dict[str, Any] | None:
+    """The first content under the same id as it came, when this record is a second one."""
+    row = log.find_counted(connection, record.id)
+    return json.loads(row.raw) if row else None
+
+
+def list_strangers(record: QuarantinedRecord, facts: Facts) -> dict[str, list[str]]:
+    """Names in the record that this yard does not know, by kind of name: what a mapping may mend."""
+    return find_strangers(record.content, facts.people, facts.batches) if record.is_event else {}
+
+
+def accept(
+    store: Store,
+    seq: int,
+    *,
+    reason: str,
+    by: str,
+    mapping: Mapping[str, Mapping[str, str]],
+    seen: str,
+    now: datetime,
+) -> None:
+    """Lets a record count, under the names of the mapping.
+
+    seen: id of the decision the person saw, "" when there was none. Raises BadInput when it
+    would still not count, Clash when somebody decided meanwhile; then nothing is changed.
+    """
+    with store.writing() as connection:
+        record = _get_as_seen(connection, seq, seen)
+        if not record.is_event or record.kind not in KINDS_WITH_STOVE:
+            raise BadInput(
+                phrase("this record cannot count: %(reason)s", reason=record.reason),
+                f"record {seq}",
+                phrase("set it aside for good"),
+            )
+        facts = load_facts(connection, [record.content["checklist_hash"]])
+        _check_mapping(mapping, list_strangers(record, facts), facts)
+        event = apply_mapping(record.content, mapping)
+        error = find_reason(event, event["hash"], facts)
+        if error:
+            raise BadInput(
+                phrase("it would still not count: %(error)s", error=error),
+                f"record {seq}",
+                phrase("choose who or what is meant, or set it aside for good"),
+            )
+        body = {
+            "action": "accept",
+            "reason": reason,
+            "by": by,
+            "mapping": mapping,
+            "original_hash": record.hash,
+            "event": event,
+        }
+        _append(connection, record, event, body, by, now)
+
+
+def reject(store: Store, seq: int, *, reason: str, by: str, seen: str, now: datetime) -> None:
+    """Lets a record count nowhere, for good or until decided otherwise. Raises Clash as accept does."""
+    with store.writing() as connection:
+        record = _get_as_seen(connection, seq, seen)
+        body = {
+            "action": "set_aside",
+            "reason": reason,
+            "by": by,
+            "mapping": {},
+            "original_hash": record.hash,
+        }
+        _append(connection, record, record.content if record.is_event else {}, body, by, now)
+
+
+def _append(
+    connection: Connection,
+    record: QuarantinedRecord,
+    event: Mapping,
+    body: dict,
+    by: str,
+    now: datetime,
+) -> None:
+    about = {key: event.get(key) for key in ("batch", "stage", "stove")}
+    corrects = record.id if record.is_event else None
+    append_server_event(
+        connection, kind="admission", recorder=by, body=body, now=now, corrects=corrects, **about
+    )
+
+
+def _get_as_seen(connection: Connection, seq: int, seen: str) -> QuarantinedRecord:
+    record = get_record(connection, seq)
+    if (record.decision.id if record.decision else "") != seen:
+        raise Clash(
+            phrase("somebody decided about this record meanwhile"),
+            f"record {seq}",
+            phrase("look at it again"),
+        )
+    return record
+
+
+def _check_mapping(
+    mapping: Mapping[str, Mapping[str, str]], strangers: Mapping[str, list[str]], facts: Facts
+) -> None:
+    known = {"artisan": facts.people, "inspector": facts.people, "batch": facts.batches}
+    for kind, names in mapping.items():
+        for old, new in names.items():
+            if old not in strangers.get(kind, ()) or new not in known[kind]:
+                raise BadInput(
+                    phrase("%(old)s cannot be %(new)s", old=old, new=new),
+                    kind,
+                    phrase("choose from the list"),
+                )
+
+
+def _load_decisions(connection: Connection) -> dict[str, QuarantineDecision]:
+    """By hash of the content they are about; a hash goes over the id, so it names one record."""
+    found = {}
+    for event in log.list_by_kind(connection, "admission"):
+        body = event["body"]
+        found[body["original_hash"]] = QuarantineDecision(
+            event["id"],
+            body["action"],
+            body["reason"],
+            body.get("by", event["inspector"]),
+            event["captured_at"],
+            body.get("mapping", {}),
+        )
+    return found
+
+
+def _read_row(row, decisions: Mapping[str, QuarantineDecision]) -> QuarantinedRecord:
+    content = json.loads(row.raw)
+    stove, inspector = (read_text(content.get(field)) for field in ("stove", "inspector"))
+    return QuarantinedRecord(
+        row.seq,
+        row.id,
+        row.hash,
+        row.state,
+        row.reason or "",
+        row.kind,
+        stove,
+        row.batch,
+        inspector,
+        row.device_id,
+        row.relayed_by,
+        row.received_at,
+        content,
+        _is_event(content),
+        decisions.get(row.hash),
+    )
+
+
+def _is_event(content: dict[str, Any]) -> bool:
+    try:
+        Event.model_validate(content)
+    except ValidationError:
+        return False
+    return True

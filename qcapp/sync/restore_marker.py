@@ -1,0 +1,42 @@
+"""After a backup was put back: what phones sent since it was made is asked for again, photos too."""
+
+from datetime import datetime
+
+from sqlalchemy import Connection
+
+from qcapp.i18n.phrase import phrase
+from qcapp.store import log
+from qcapp.store.engine import Store
+from qcapp.store.registry import facts
+from qcapp.sync.audit_trail import note
+from qcapp.sync.protocol import Position
+
+# Until the log grew on, a phone's position is in a backup's past although photos it sent are gone.
+RESTORED_AT = "put_back_at"
+
+
+def note_restore(store: Store, *, by: str, now: datetime) -> int:
+    """Makes every phone that saw no later record offer all it has once more. Gives the number of the log's last record.
+
+    The line of the trail that says so is the later record: whoever has seen it has been asked.
+    """
+    with store.writing() as connection:
+        seq = log.get_head(connection).seq
+        facts.set_fact(connection, RESTORED_AT, str(seq))
+        note(
+            connection,
+            action=phrase("put a backup back"),
+            by=by,
+            about={"number": str(seq)},
+            now=now,
+        )
+    return seq
+
+
+def compare(connection: Connection, have: Position | None) -> str:
+    """Lineage: "ok" while the log the phone last saw is still this log's past and nothing was put back since, else "diverged"."""
+    if have is None:
+        return "ok"
+    if have.seq <= int(facts.find_fact(connection, RESTORED_AT) or -1):
+        return "diverged"
+    return "ok" if log.find_chain(connection, have.seq) == have.chain else "diverged"

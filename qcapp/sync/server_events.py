@@ -1,0 +1,85 @@
+"""Records made on the server itself (lessons, summaries, admissions, sheets typed in, the trail): like a phone's, in the same log."""
+
+import secrets
+from collections.abc import Mapping
+from datetime import datetime
+
+from sqlalchemy import Connection
+
+from qcapp.errors import BadInput
+from qcapp.i18n.phrase import phrase
+from qcapp.inspection.event import SERVER_DEVICE, build_uuid7, event_hash
+from qcapp.store import log
+from qcapp.store.engine import Store
+from qcapp.store.projections import stove_projection
+from qcapp.store.timestamps import format_timestamp
+from qcapp.sync.validation import Facts, build_entry, freeze_arrived
+
+SERVER_FACTS = Facts(frozenset(), {}, {}, is_own=True)
+
+
+def record_server_event(
+    store: Store,
+    *,
+    kind: str,
+    recorder: str,
+    body: Mapping,
+    now: datetime,
+    batch: str | None = None,
+) -> str:
+    """Seals and appends an event of the server's own; gives its id. recorder: who made it."""
+    with store.writing() as connection:
+        return append_server_event(
+            connection, kind=kind, recorder=recorder, body=body, now=now, batch=batch
+        )
+
+
+def append_server_event(
+    connection: Connection,
+    *,
+    kind: str,
+    recorder: str,
+    body: Mapping,
+    now: datetime,
+    batch: str | None = None,
+    facts: Facts = SERVER_FACTS,
+    **about,
+) -> str:
+    """As record_server_event, inside a writer transaction of the caller. Raises BadInput for a body that does not fit the kind.
+
+    about: other fields where they are not the usual ones: id, captured_at, tz_min, and of an event that is about a
+    stove its stage, stove, checklist, checklist_hash, corrects; the stove's figures are made again. facts: what an
+    inspection is held against.
+    """
+    event = {
+        "id": build_uuid7(int(now.timestamp() * 1000), secrets.randbits(80)),
+        "kind": kind,
+        "device_id": SERVER_DEVICE,
+        "dev_seq": log.count_device_events(connection, SERVER_DEVICE) + 1,
+        "inspector": recorder,
+        "batch": batch,
+        "stage": None,
+        "stove": None,
+        "checklist": None,
+        "checklist_hash": None,
+        "captured_at": format_timestamp(now),
+        "tz_min": 0,
+        "app_build": "server",
+        "body": dict(body),
+        "photos": [],
+        "corrects": None,
+        **about,
+    }
+    entry = build_entry(freeze_arrived({**event, "hash": event_hash(event)}), facts)
+    if entry.state != "counted":
+        # A record of ours that does not count is a slip of the program or the form, never to be kept.
+        raise BadInput(
+            phrase("this %(kind)s cannot be recorded: %(reason)s", kind=kind, reason=entry.reason),
+            about.get("stove") or batch or kind,
+            phrase("correct it and send it again"),
+        )
+    log.append(
+        connection, [entry], received_at=format_timestamp(now), relayed_by=None, clock_offset_ms=0
+    )
+    stove_projection.refresh_stoves(connection, [entry.stove_key] if entry.stove_key else [])
+    return event["id"]

@@ -1,0 +1,1 @@
+"""One action of one person across store, sync, reports and documents."""

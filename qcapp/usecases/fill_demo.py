@@ -1,0 +1,176 @@
+"""The demo: an invented yard pushed into a scratch database as phones would push it."""
+
+import secrets
+from collections.abc import Callable, Iterator
+from datetime import date, datetime
+from pathlib import Path
+
+from sqlalchemy import Connection, func, insert, select
+
+from qcapp.access.links import make_link
+from qcapp.checklist.model import Checklist
+from qcapp.errors import BadInput, Clash
+from qcapp.scenario.fill import fill_yard
+from qcapp.scenario.model import Scenario, load_scenario
+from qcapp.scenario.simulate import simulate_yard
+from qcapp.settings import Settings, find_shipped
+from qcapp.store import log
+from qcapp.store.db_errors import get_short_name
+from qcapp.store.engine import Store
+from qcapp.store.registry import batches, checklists, devices, people, summaries
+from qcapp.store.registry.yard_facts import save_yard_facts
+from qcapp.store.tables import Meta, Stove
+from qcapp.store.timestamps import format_timestamp
+from qcapp.sync.push import parse_push, receive_push
+from qcapp.sync.server_events import record_server_event
+from qcapp.usecases.issue_summary import issue_summary
+from qcapp.usecases.open_store import open_store
+
+# Called with what goes on, how many are done, how many there are.
+Progress = Callable[[str, int, int], None]
+META, STOVE = Meta.__table__, Stove.__table__
+SCENARIO = find_shipped("demo") / "scenario.yaml"
+
+
+def prepare_demo(
+    settings: Settings, *, fresh: bool, now: datetime, progress: Progress | None = None
+) -> tuple[Settings, dict]:
+    """Fills the database unless it is filled already; an interrupted filling is gone on with.
+
+    Gives the demo's settings and {"batches", "stoves", "records"}. Raises Clash when the
+    database holds records that are not a demo's.
+    """
+    scenario = load_scenario(SCENARIO)
+    settings = settings.model_copy(
+        update={"yard_name": scenario.yard.name, "key_file": _find_key(settings)}
+    )
+    if fresh:
+        _remove(settings.database_url)
+    store = open_store(settings)
+    today = _claim(store, settings.database_url, now)
+    for done, total in _fill(store, scenario, today, now):
+        if progress:
+            progress("filling the yard, records", done, total)
+    with store.reading() as connection:
+        figures = {
+            "batches": len(batches.list_batches(connection)),
+            "stoves": _count_finished(connection),
+            "records": log.get_head(connection).seq,
+        }
+    store.close()
+    return settings, figures
+
+
+def _find_key(settings: Settings) -> Path:
+    """An invented yard must not sign with a real yard's key: its own stands beside its database."""
+    path = settings.database_url.removeprefix("sqlite:///")
+    if "key_file" in settings.model_fields_set or path in ("", ":memory:") or "://" in path:
+        return settings.key_file
+    return Path(path).with_suffix(".pem")
+
+
+def _count_finished(connection: Connection) -> int:
+    """Finished stoves; liners and kiln loads looked at in the gates are not stoves."""
+    return connection.execute(select(func.count()).where(STOVE.c.stage == "finished")).scalar_one()
+
+
+def _remove(url: str) -> None:
+    """Deletes the demo's SQLite file, after making sure that it is a demo's."""
+    path = Path(url.removeprefix("sqlite:///"))
+    if not url.startswith("sqlite"):
+        raise BadInput(
+            "only a SQLite file can be thrown away by this command",
+            get_short_name(url),
+            "drop the database with dropdb and make it anew with createdb",
+        )
+    if not url.startswith("sqlite:///") or not path.exists():
+        return
+    store = Store(url)
+    with store.reading() as connection:
+        known = connection.dialect.has_table(connection, "meta")
+        marked = (
+            known
+            and connection.execute(select(META.c.value).where(META.c.key == "demo_day")).first()
+        )
+        records = log.get_head(connection).seq if known else 1
+    store.close()
+    if not marked and records:
+        raise Clash(
+            "this database is not a demo's",
+            get_short_name(url),
+            "name another one; nothing was deleted",
+        )
+    for ending in ("", "-wal", "-shm"):
+        Path(f"{path}{ending}").unlink(missing_ok=True)
+
+
+def _claim(store: Store, url: str, now: datetime) -> date:
+    """Marks the database as a demo's; gives the day for which its yard is invented."""
+    with store.writing() as connection:
+        day = connection.execute(select(META.c.value).where(META.c.key == "demo_day")).scalar()
+        if day is None:
+            if log.get_head(connection).seq:
+                raise Clash(
+                    "this database holds records that are not a demo's",
+                    get_short_name(url),
+                    "name another database",
+                )
+            day = now.date().isoformat()
+            connection.execute(insert(META), [{"key": "demo_day", "value": day}])
+            # An invented yard is set up already.
+            save_yard_facts(connection, is_ended=True)
+    return date.fromisoformat(day)
+
+
+def _fill(
+    store: Store, scenario: Scenario, today: date, now: datetime
+) -> Iterator[tuple[int, int]]:
+    with store.writing() as connection:
+        if connection.execute(select(META.c.value).where(META.c.key == "demo_filled")).first():
+            return
+        people.save_people(connection, scenario.list_people(today))
+        batches.save_batches(connection, scenario.list_batches(today))
+        for device in scenario.devices:
+            devices.save_device(
+                connection,
+                device_id=device.id,
+                name=device.name,
+                token_hash=secrets.token_hex(32),
+                now=format_timestamp(now),
+            )
+        shipped = [
+            Checklist.from_compiled(compiled)
+            for _key, compiled in checklists.list_current(connection)
+        ]
+
+    def push(request: dict) -> dict:
+        return receive_push(
+            store, parse_push(request), relayed_by=request["device"]["id"], now=now
+        ).model_dump()
+
+    events = simulate_yard(scenario, shipped, scenario.seed, today)
+    yield from fill_yard(push, events, format_timestamp(now))
+    with store.reading() as connection:
+        named = {event["body"].get("name") for event in log.list_by_kind(connection, "template")}
+    for template in (template for template in scenario.templates if template.name not in named):
+        body = {"step": template.step, "name": template.name, "artisans": list(template.artisans)}
+        record_server_event(store, kind="template", recorder="yard lead", body=body, now=now)
+    with store.writing() as connection:
+        connection.execute(insert(META), [{"key": "demo_filled", "value": format_timestamp(now)}])
+
+
+def give_to_buyer(store: Store, settings: Settings, now: datetime) -> str:
+    """The token of a link to the newest closed batch, whose summary is issued when there is none yet."""
+    with store.reading() as connection:
+        batch = next(found for found in batches.list_batches(connection) if found["closed_at"])
+        is_issued = bool(summaries.list_summaries(connection, batch["code"]))
+    if not is_issued:
+        issue_summary(store, settings, batch, issued_by="lead", now=now)
+    return make_link(
+        store,
+        batch=batch["code"],
+        label="The demo's buyer",
+        made_by="lead",
+        days=settings.link_days,
+        now=now,
+    )

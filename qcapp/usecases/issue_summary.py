@@ -1,0 +1,147 @@
+"""Puts together what a batch is decided on, and issues its summary: the only place that signs."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from qcapp.access.signing import SigningKey, document_sha256, load_or_make_key, sign_document
+from qcapp.errors import BadInput, Clash
+from qcapp.i18n.phrase import phrase
+from qcapp.inspection.batch_facts import BatchFacts, ServerEvent
+from qcapp.reports.decision import BatchDecision, decide
+from qcapp.reports.plan import AgreedPlan, follow_series, read_plan
+from qcapp.reports.summary import Issue, build_summary
+from qcapp.settings import Settings
+from qcapp.stats.sampling import LEVELS, list_aqls
+from qcapp.stats.switching import SamplingRegime
+from qcapp.store import log
+from qcapp.store.engine import Store
+from qcapp.store.queries.batch_facts import load_batch_facts
+from qcapp.store.registry import links, people, summaries
+from qcapp.store.registry.yard_facts import get_yard_name
+from qcapp.store.timestamps import format_timestamp
+from qcapp.sync.server_events import append_server_event
+
+BUYERS_KINDS = ("buyer_answer", "recheck")
+
+
+@dataclass(frozen=True)
+class BatchReview:
+    """What a batch is decided on."""
+
+    facts: BatchFacts
+    plan: AgreedPlan
+    decision: BatchDecision
+
+
+@dataclass(frozen=True)
+class BatchReviewView:
+    """What the lead's page shows of it. proposed: the inspection the rules ask for by the batches before."""
+
+    desk: BatchReview
+    proposed: SamplingRegime
+    decided: int
+    summaries: list
+    is_stale: bool
+    links: list
+    openings: list
+    from_buyer: list[ServerEvent]
+    aqls: tuple[str, ...] = list_aqls()
+    levels: tuple[str, ...] = LEVELS
+
+
+def load_batch_review(connection, batch: dict) -> BatchReview:
+    facts = load_batch_facts(connection, batch)
+    plan = read_plan(facts)
+    return BatchReview(facts, plan, decide(facts, plan))
+
+
+def load_batch_review_view(connection, batch: dict) -> BatchReviewView | None:
+    """None where no checklist says what is looked at, so that nothing can be decided."""
+    code = batch["code"]
+    try:
+        desk = load_batch_review(connection, batch)
+    except BadInput:
+        return None
+    issued = summaries.list_summaries(connection, code)
+    decided = [
+        row for row in summaries.list_decided(connection, desk.facts.design) if row.batch != code
+    ]
+    return BatchReviewView(
+        desk=desk,
+        proposed=follow_series(decided),
+        decided=len(decided),
+        summaries=issued,
+        is_stale=bool(issued) and log.has_stove_records_after(connection, code, issued[0].seq),
+        links=links.list_links(connection, code),
+        openings=links.list_openings(connection, code),
+        from_buyer=[event for event in reversed(desk.facts.own) if event.kind in BUYERS_KINDS],
+    )
+
+
+def issue_summary(
+    store: Store, settings: Settings, batch: dict, *, issued_by: str, now: datetime
+) -> dict:
+    """Signs and records the next summary of the batch; gives the proof. Raises Clash when nothing changed."""
+    key = load_or_make_key(settings.key_file)
+    with store.writing() as connection:
+        desk = load_batch_review(connection, batch)
+        document = _write_document(connection, desk, settings, issued_by, now)
+        proof = sign_document(key, document)
+        body = {
+            "number": document["number"],
+            "sha256": document_sha256(document),
+            "proof": proof,
+            "lot": {
+                "design": desk.facts.design,
+                "result": desk.decision.result,
+                "may_reduce": desk.plan.may_reduce,
+                "is_restart": desk.plan.is_restart,
+            },
+        }
+        append_server_event(
+            connection, kind="summary", recorder=issued_by, body=body, now=now, batch=batch["code"]
+        )
+        summaries.save_summary(connection, batch["code"], document["rests_on"]["seq"] + 1, body)
+    return proof
+
+
+def _write_document(
+    connection, desk: BatchReview, settings: Settings, issued_by: str, now: datetime
+) -> dict:
+    code = desk.facts.batch["code"]
+    replaced = summaries.find_proof(connection, code)
+    previous = replaced["summary"] if replaced else None
+    issue = Issue(
+        get_yard_name(connection, settings.yard_name),
+        format_timestamp(now),
+        issued_by,
+        previous,
+        document_sha256(previous) if previous else None,
+    )
+    document = build_summary(
+        desk.facts, desk.plan, desk.decision, issue, list_maker_words(connection)
+    )
+    if previous and not document["changes"]:
+        raise Clash(
+            phrase("nothing has changed since summary %(number)s", number=previous["number"]),
+            code,
+            phrase("send the buyer that one"),
+        )
+    return document
+
+
+def list_maker_words(connection) -> list[str]:
+    """Codes and names of artisans: what a buyer must not see."""
+    return [
+        word
+        for person in people.list_people(connection)
+        if person["trades"]
+        for word in (person["code"], person["name"])
+    ]
+
+
+def read_public_key(path: Path) -> str:
+    """The yard's public key, hex; the key is made when there is none yet."""
+    key: SigningKey = load_or_make_key(path)
+    return key.public_hex

@@ -1,0 +1,95 @@
+"""Loads what the pages about measuring are made from: observations, templates, checklists, people."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from weakref import WeakKeyDictionary
+
+from qcapp.checklist.model import Check, Checklist, Step
+from qcapp.inspection.tallies import CheckObservation
+from qcapp.reports.drift import DriftReport, build_drift_report
+from qcapp.reports.series import Replacement, Template, build_passes, build_series
+from qcapp.settings import Settings
+from qcapp.store import log
+from qcapp.store.engine import Store
+from qcapp.store.queries.observations import list_observations
+from qcapp.store.registry import checklists, people
+
+# Half a year of a small yard: enough to see wear, few enough to stand on one page.
+NEWEST = 1200
+
+
+@dataclass(frozen=True)
+class Measuring:
+    """One consistent view of the newest first passes."""
+
+    min_count: int
+    checklists: tuple[Checklist, ...]
+    people: Mapping[str, Mapping]
+    observations: tuple[CheckObservation, ...]
+    templates: tuple[Template, ...]
+    replacements: tuple[Replacement, ...]
+
+    @cached_property
+    def checks(self) -> dict[str, Check]:
+        return {check.id: check for checklist in self.checklists for check in checklist.checks}
+
+    @cached_property
+    def steps(self) -> dict[str, Step]:
+        return {step.id: step for checklist in self.checklists for step in checklist.steps}
+
+    @cached_property
+    def drift(self) -> DriftReport:
+        facts = (self.templates, self.replacements, self.people)
+        return build_drift_report(
+            build_series(self.observations, self.checks, *facts),
+            build_passes(self.observations, self.steps, *facts),
+            min_count=self.min_count,
+        )
+
+
+# The last view of each database: it holds until something it is made of changes, so a trainer who goes from
+# chart to chart waits once. Figures are a function of the log; people and checklists may change beside it.
+_KEPT: WeakKeyDictionary[Store, tuple[tuple, Measuring]] = WeakKeyDictionary()
+
+
+def load_measuring(store: Store, settings: Settings) -> Measuring:
+    with store.reading() as connection:
+        known, defined = people.list_people(connection), checklists.list_current(connection)
+        made_of = (
+            log.get_head(connection),
+            settings.min_count,
+            known,
+            [key for key, _compiled in defined],
+        )
+        kept = _KEPT.get(store)
+        if kept and kept[0] == made_of:
+            return kept[1]
+        measuring = Measuring(
+            min_count=settings.min_count,
+            checklists=tuple(Checklist.from_compiled(compiled) for _key, compiled in defined),
+            people={person["code"]: person for person in known},
+            observations=tuple(list_observations(connection, newest=NEWEST)),
+            templates=tuple(
+                Template(event["id"], body["step"], body["name"], frozenset(body["artisans"]))
+                for event, body in _list_standing(log.list_by_kind(connection, "template"))
+            ),
+            replacements=tuple(
+                Replacement(
+                    event["id"], body["step"], frozenset(body["artisans"]), body["on"], body["note"]
+                )
+                for event, body in _list_standing(log.list_by_kind(connection, "template_replaced"))
+            ),
+        )
+    _KEPT[store] = (made_of, measuring)
+    return measuring
+
+
+def _list_standing(events: list[dict]) -> list[tuple[dict, dict]]:
+    """(event, body) of those not withdrawn by a later one."""
+    struck = {event["body"].get("withdraws") for event in events}
+    return [
+        (event, event["body"])
+        for event in events
+        if not event["body"].get("withdraws") and event["id"] not in struck
+    ]

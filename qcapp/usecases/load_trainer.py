@@ -1,0 +1,189 @@
+"""Loads what the trainer's reports are made from, once for pages, files and the API."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+from functools import cached_property
+
+from qcapp.checklist.model import Check, Checklist, Step
+from qcapp.i18n.phrase import phrase
+from qcapp.inspection.tallies import FaultCount, Filters, SideCount, StepInspection, StepTally
+from qcapp.reports.apprentice import ArtisanReport, build_artisan_report
+from qcapp.reports.artisans import StepTable, build_step_tables
+from qcapp.reports.faults import StepFaults, build_step_faults
+from qcapp.reports.groups import ApprenticeRule
+from qcapp.reports.lessons import Lesson, LessonRow, build_lesson_rows, find_windows
+from qcapp.reports.teach import TeachRow, build_teach_rows
+from qcapp.settings import Settings
+from qcapp.store import log
+from qcapp.store.engine import Store
+from qcapp.store.queries import trainer_queries
+from qcapp.store.registry import batches, checklists, people
+
+
+@dataclass(frozen=True)
+class TrainerFigures:
+    """One consistent view of the store under the filters; reports are made when asked for.
+
+    filters: as asked; counted: with the first day of the newest half year where nothing said how far back.
+    """
+
+    filters: Filters
+    counted: Filters
+    rule: ApprenticeRule
+    min_count: int
+    checklists: tuple[Checklist, ...]
+    people: Mapping[str, Mapping]
+    batches: tuple[Mapping, ...]
+    tallies: tuple[StepTally, ...]
+    faults: tuple[FaultCount, ...]
+    parts: Mapping[str, tuple[int, int]]
+    lessons: tuple[Lesson, ...]
+    lesson_counts: Mapping[str, list[SideCount]]
+
+    @cached_property
+    def steps(self) -> dict[str, Step]:
+        return {step.id: step for checklist in self.checklists for step in checklist.steps}
+
+    @cached_property
+    def checks(self) -> dict[str, Check]:
+        return {check.id: check for checklist in self.checklists for check in checklist.checks}
+
+    @cached_property
+    def teach_rows(self) -> list[TeachRow]:
+        return build_teach_rows(
+            self.tallies, self.steps, self.people, rule=self.rule, min_count=self.min_count
+        )
+
+    @cached_property
+    def step_tables(self) -> list[StepTable]:
+        return build_step_tables(
+            self.tallies, self.steps, self.people, rule=self.rule, min_count=self.min_count
+        )
+
+    @cached_property
+    def step_faults(self) -> list[StepFaults]:
+        return build_step_faults(self.faults, self.steps, self.checks)
+
+    @cached_property
+    def lesson_rows(self) -> list[LessonRow]:
+        return build_lesson_rows(
+            self.lessons, self.lesson_counts, self.steps, self.people, min_count=self.min_count
+        )
+
+    def build_artisan(self, code: str, own: Iterable[StepInspection]) -> ArtisanReport:
+        return build_artisan_report(
+            code,
+            own,
+            self.tallies,
+            self.faults,
+            self.steps,
+            self.checks,
+            self.people,
+            rule=self.rule,
+        )
+
+
+def load_artisan(store: Store, figures: TrainerFigures, code: str) -> ArtisanReport:
+    with store.reading() as connection:
+        own = trainer_queries.list_step_inspections(
+            connection, code, figures.counted, _find_steps(figures.checklists, figures.filters)
+        )
+    return figures.build_artisan(code, own)
+
+
+def _find_steps(current: Iterable[Checklist], filters: Filters) -> set[str] | None:
+    if filters.trade is None:
+        return None
+    return {
+        step.id for checklist in current for step in checklist.steps if step.trade == filters.trade
+    }
+
+
+def _bound(connection, filters: Filters) -> Filters:
+    """Without a day or a batch only the newest half year counts, so that a page costs no more as years go by."""
+    if filters.has_all_days or filters.since or filters.until or filters.batch:
+        return filters
+    return replace(filters, since=trainer_queries.find_first_day(connection))
+
+
+def load_figures(store: Store, settings: Settings, filters: Filters) -> TrainerFigures:
+    with store.reading() as connection:
+        current = tuple(
+            Checklist.from_compiled(compiled)
+            for _key, compiled in checklists.list_current(connection)
+        )
+        steps = _find_steps(current, filters)
+        counted = _bound(connection, filters)
+        lessons = _list_lessons(log.list_by_kind(connection, "lesson"))
+        return TrainerFigures(
+            filters=filters,
+            counted=counted,
+            rule=ApprenticeRule(settings.apprentice_days, settings.apprentice_stoves or None),
+            min_count=settings.min_count,
+            checklists=current,
+            people={person["code"]: person for person in people.list_people(connection)},
+            batches=tuple(batches.list_current_batches(connection)),
+            tallies=tuple(
+                trainer_queries.list_step_tallies(
+                    connection, counted, steps, has_made_before=bool(settings.apprentice_stoves)
+                )
+            ),
+            faults=tuple(trainer_queries.list_fault_counts(connection, counted, steps)),
+            parts={
+                row.part: (row.inspected, row.failed)
+                for row in trainer_queries.list_part_counts(connection, counted, steps)
+            },
+            lessons=tuple(lessons),
+            lesson_counts=_count_lessons(connection, filters, lessons, steps),
+        )
+
+
+def _count_lessons(
+    connection, filters: Filters, lessons: list[Lesson], steps: set[str] | None
+) -> dict[str, list[SideCount]]:
+    windows = find_windows(lessons)
+    return {
+        lesson.id: trainer_queries.count_around(
+            connection, filters, lesson.step, lesson.held_on, windows[lesson.id]
+        )
+        if steps is None or lesson.step in steps
+        else []
+        for lesson in lessons
+    }
+
+
+def _list_lessons(events: list[dict]) -> list[Lesson]:
+    struck = {event["body"]["withdraws"] for event in events if "withdraws" in event["body"]}
+    return [
+        Lesson(event["id"], body["held_on"], body["step"], tuple(body["people"]), body["note"])
+        for event in events
+        if "withdraws" not in (body := event["body"]) and event["id"] not in struck
+    ]
+
+
+def describe_apprentices(figures: TrainerFigures, now: datetime) -> str:
+    """The rule in words and who it names today."""
+    rule = figures.rule
+    if rule.stoves is not None:
+        return phrase(
+            "An apprentice has made fewer than %(stoves)s stoves of the step.", stoves=rule.stoves
+        )
+    today = now.date()
+    names = [
+        f"{person['name']} ({code})"
+        for code, person in figures.people.items()
+        if person["trades"]
+        and person["started_on"]
+        and (today - _day(person["started_on"])).days <= rule.days
+    ]
+    who = names or phrase("nobody")
+    return phrase(
+        "An apprentice is in the first %(days)s days; each stove counts by its own day. Today: %(who)s.",
+        days=rule.days,
+        who=who,
+    )
+
+
+def _day(text: str) -> date:
+    return date.fromisoformat(text)

@@ -1,0 +1,137 @@
+"""Check sheets and tags from what the yard has: found in the store, printed by documents/ in the language of whoever asks. Also used by commands."""
+
+from collections.abc import Mapping
+from datetime import datetime
+
+from qcapp.checklist.model import Checklist
+from qcapp.documents.check_sheet_pdf import STOVES, SheetRequest, build_check_sheet_pdf
+from qcapp.documents.tags_pdf import Tag, build_tags_pdf
+from qcapp.errors import BadInput, NotFound
+from qcapp.i18n.active_locale import get_active_locale
+from qcapp.i18n.phrase import phrase
+from qcapp.i18n.sizes import name_size
+from qcapp.inspection.judge import judge_answers
+from qcapp.inspection.serial import build_serial, build_tag_serial, has_checked_serials
+from qcapp.store.registry import batches, checklists
+
+MAX_TAGS = 1000
+
+
+def get_batch(connection, code: str) -> dict:
+    batch = batches.find_batch(connection, code)
+    if batch is None:
+        raise NotFound(phrase("there is no such batch"), code, phrase("see the list of batches"))
+    return batch
+
+
+def find_current_checklist(connection, checklist_id: str) -> Checklist:
+    current = {compiled["id"]: compiled for _key, compiled in checklists.list_current(connection)}
+    if checklist_id not in current:
+        raise NotFound(
+            phrase("there is no such checklist"),
+            checklist_id,
+            phrase("there are %(current)s", current=sorted(current)),
+        )
+    return Checklist.from_compiled(current[checklist_id])
+
+
+def list_not_asked(checklist: Checklist, batch: Mapping) -> set[str]:
+    """Ids of the checks whose condition this batch does not meet."""
+    judged = judge_answers(checklist, {}, {"size": batch["size"], "batch": batch["attributes"]})
+    return {key for key, found in judged.items() if found.reason == "condition-not-met"}
+
+
+def print_sheet(
+    connection,
+    drawings: Mapping[str, str],
+    checklist_id: str,
+    *,
+    yard: str,
+    now: datetime,
+    size: str | None = None,
+    stoves: int = 1,
+    batch_code: str | None = None,
+) -> bytes:
+    """The check sheet as PDF. A batch gives its size, its crew and what it is not asked. Raises NotFound, BadInput."""
+    checklist = find_current_checklist(connection, checklist_id)
+    batch = get_batch(connection, batch_code) if batch_code else None
+    size = size or (batch["size"] if batch else None)
+    if size is not None and size not in checklist.sizes:
+        raise BadInput(
+            phrase(
+                "%(checklist_id)s has no size %(size)s",
+                checklist_id=checklist_id,
+                size=name_size(size),
+            ),
+            "size",
+            phrase("there are %(sizes)s", sizes=[name_size(one) for one in checklist.sizes]),
+        )
+    if stoves not in STOVES:
+        raise BadInput(
+            phrase("a sheet for %(stoves)s stoves is not made", stoves=stoves),
+            "stoves",
+            phrase("say %(one)s or %(other)s", one=STOVES[0], other=STOVES[1]),
+        )
+    wish = SheetRequest(
+        yard=yard,
+        size=size,
+        stoves=stoves,
+        batch=batch and {"code": batch["code"], "title": batch["title"]},
+        crew=batch and batch["crew"],
+        left_out=list_not_asked(checklist, batch) if batch else (),
+        language=get_active_locale().language,
+    )
+    return build_check_sheet_pdf(
+        checklist.compiled(),
+        checklist_hash=checklist.hash,
+        drawing_svg=drawings[checklist.drawing],
+        wish=wish,
+        dated=now,
+        pictures=drawings,
+    )
+
+
+def print_tags(
+    connection,
+    batch_code: str,
+    *,
+    yard: str,
+    now: datetime,
+    first: int = 1,
+    last: int | None = None,
+) -> bytes:
+    """Tags of the batch's serials from a first to a last number (its planned count when not given). Raises NotFound, BadInput."""
+    batch = get_batch(connection, batch_code)
+    last = batch["planned"] if last is None else last
+    if not 1 <= first <= last:
+        raise BadInput(
+            phrase("there is nothing from %(first)s to %(last)s", first=first, last=last),
+            "first, last",
+            phrase("give two numbers from 1, the smaller one first"),
+        )
+    if last - first >= MAX_TAGS:
+        raise BadInput(
+            phrase("%(n)s tags are too many at once", n=last - first + 1),
+            "first, last",
+            phrase("print at most %(max_tags)s", max_tags=MAX_TAGS),
+        )
+    serials = [build_serial(batch["serial_prefix"], number) for number in range(first, last + 1)]
+    tags = [
+        Tag(build_tag_serial(serial) if has_checked_serials(batch) else serial, serial)
+        for serial in serials
+    ]
+    numbers = {"first": str(first), "last": str(last)}
+    line = phrase(
+        "%(title)s, size %(size)s, stoves %(first)s to %(last)s",
+        title=batch["title"],
+        size=name_size(batch["size"]),
+        **numbers,
+    )
+    return build_tags_pdf(
+        tags,
+        yard=yard,
+        batch=batch["code"],
+        line=line,
+        dated=now,
+        language=get_active_locale().language,
+    )

@@ -1,0 +1,63 @@
+"""What the server finds when it compares an issued summary with its own log."""
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from qcapp.access.signing import check_proof, document_sha256
+from qcapp.i18n.localized_text import join
+from qcapp.i18n.phrase import phrase
+from qcapp.inspection.event import event_hash
+from qcapp.store import log
+from qcapp.store.engine import Store
+
+
+@dataclass(frozen=True)
+class Checked:
+    """One thing looked at. detail: what was found where it is not good."""
+
+    what: str
+    is_good: bool
+    detail: str = ""
+
+
+def check_issued(store: Store, batch: str, proof: Mapping, public_key: str) -> list[Checked]:
+    document = proof["summary"]
+    findings = check_proof(proof, public_key)
+    told = join("; ", (join(": ", (one.field, one.what)) for one in findings))
+    signed = Checked(
+        phrase("The signature is this yard's, and every field is as it was signed"),
+        not findings,
+        told,
+    )
+    rests_on = document["rests_on"]
+    with store.reading() as connection:
+        chain = log.find_chain(connection, rests_on["seq"])
+        event = log.find_record(connection, rests_on["seq"] + 1)
+    is_same_past = chain == rests_on["chain"]
+    past = Checked(
+        phrase(
+            "The log up to record %(seq)s is the one this summary was made from",
+            seq=str(rests_on["seq"]),
+        ),
+        is_same_past,
+        "" if is_same_past else phrase("the running hash there is another one now"),
+    )
+    return [signed, past, _check_event(event, batch, proof, chain)]
+
+
+def _check_event(event, batch: str, proof: Mapping, chain_before: str | None) -> Checked:
+    what = phrase(
+        "The log's own record of this summary says the same and follows from the record before"
+    )
+    if event is None or event.kind != "summary" or event.batch != batch:
+        return Checked(what, False, phrase("there is no record of it at its place in the log"))
+    content = json.loads(event.raw)
+    errors = []
+    if document_sha256(content["body"]["proof"]["summary"]) != document_sha256(proof["summary"]):
+        errors.append(phrase("the record holds another summary"))
+    if event_hash(content) != event.hash:
+        errors.append(phrase("the record is not what its hash says"))
+    if chain_before is None or log.link(chain_before, event.id, event.hash) != event.chain:
+        errors.append(phrase("its running hash does not follow"))
+    return Checked(what, not errors, join("; ", errors))

@@ -1,0 +1,46 @@
+"""The yard lead's page of who did what."""
+
+import json
+from typing import Annotated
+
+from fastapi import APIRouter, Query, Request
+
+from qcapp.i18n.phrase import phrase
+from qcapp.store import log
+from qcapp.web.deps import StoreDep
+from qcapp.web.layout.page import page
+
+router = APIRouter(include_in_schema=False)
+# The same page on a programme's own host.
+programme_router = APIRouter(include_in_schema=False)
+PAGE_ROWS = 100
+BEYOND = 2**53
+
+
+@router.get("/yard/trail")
+@programme_router.get("/trail")
+def show_trail(
+    request: Request, store: StoreDep, before: Annotated[int, Query(ge=1, le=BEYOND)] = BEYOND
+):
+    with store.reading() as connection:
+        found = log.list_trail(connection, before=before, limit=PAGE_ROWS + 1)
+        head = log.get_head(connection)
+    rows = [{"seq": row.seq, "at": row.received_at, **_read(row.raw)} for row in found[:PAGE_ROWS]]
+    older = rows[-1]["seq"] if len(found) > PAGE_ROWS else None
+    return page(
+        request,
+        "accounts/audit_trail.html",
+        title=phrase("Who did what"),
+        rows=rows,
+        older=older,
+        head=head,
+    )
+
+
+def _read(raw: str) -> dict:
+    event = json.loads(raw)
+    return {
+        "by": event["inspector"],
+        "action": event["body"]["action"],
+        "about": event["body"]["about"],
+    }

@@ -1,0 +1,99 @@
+"""An issued summary as a page: everything on it comes from the frozen, signed document.
+
+In another language the document is said anew for reading; what is signed, checked and downloaded stays the English one.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from fastapi import Request
+
+from qcapp.charts.frame import Chart
+from qcapp.charts.histogram import Bin, draw_histogram
+from qcapp.documents.summary_texts import SIGNED_IS_ENGLISH
+from qcapp.i18n.active_locale import get_active_locale
+from qcapp.i18n.catalogue import ENGLISH
+from qcapp.i18n.phrase import phrase
+from qcapp.reports.summary_translation import collect_texts, translate_document
+from qcapp.store.engine import Store
+from qcapp.store.registry.checklists import load_checklists
+from qcapp.web.layout.page import page
+from qcapp.web.layout.part_map import draw_part_map
+
+
+@dataclass(frozen=True)
+class BuyersView:
+    """What a buyer's page has beside the summary; None on the lead's preview.
+
+    address: the page's own, with its token. versions: rows (number, issued_at), newest first. is_stale:
+    records of stoves came in after the newest summary. answers: the buyer's own words so far.
+    """
+
+    address: str
+    versions: list
+    is_newest: bool
+    is_stale: bool
+    photos: frozenset[str]
+    answers: list
+    expires_at: str
+
+
+def load_texts(store: Store, document: Mapping) -> dict[str, str]:
+    """What the summary's checklists say in the page's language, by the English that the summary has frozen."""
+    if get_active_locale().language == ENGLISH:
+        return {}
+    hashes = [document["checklist"]["hash"], *(one["hash"] for one in document["other_checklists"])]
+    with store.reading() as connection:
+        known = load_checklists(connection, hashes)
+    return collect_texts(
+        [known[key] for key in hashes if key in known], get_active_locale().language
+    )
+
+
+def show_proof(
+    request: Request,
+    proof: Mapping,
+    drawings: Mapping[str, str],
+    store: Store,
+    buyer: BuyersView | None = None,
+):
+    locale = get_active_locale()
+    document = translate_document(proof["summary"], locale, load_texts(store, proof["summary"]))
+    return page(
+        request,
+        "buyer/summary.html",
+        title=phrase("Batch %(code)s", code=document["batch"]["code"]),
+        document=document,
+        proof=proof,
+        buyer=buyer,
+        translated=None if locale.language == ENGLISH else SIGNED_IS_ENGLISH,
+        drawing=_draw_parts(document, drawings.get(document["drawing"])),
+        charts=[(measure, _draw_measure(measure)) for measure in document["measures"]],
+    )
+
+
+def _draw_parts(document: Mapping, drawing: str | None) -> str:
+    if drawing is None:
+        return ""
+    marks = {row["part"]: row["failed"] for row in document["parts"]}
+    counts = [
+        phrase("%(part)s: %(n)s", part=row["title"], n=row["failed"]) for row in document["parts"]
+    ]
+    return draw_part_map(
+        drawing, marks, counts, title=phrase("Failed checks at first pass, by part")
+    )
+
+
+def _draw_measure(measure: Mapping) -> Chart:
+    bins = [Bin(float(row["from"]), float(row["to"]), row["count"]) for row in measure["bins"]]
+    limits = {
+        name: None if measure[name] is None else float(measure[name]) for name in ("lower", "upper")
+    }
+    return draw_histogram(
+        bins,
+        **limits,
+        unit=measure["unit"],
+        title=measure["ask"],
+        name=f"m-{measure['check']}",
+        locale=get_active_locale(),
+    )

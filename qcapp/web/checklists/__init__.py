@@ -1,0 +1,5 @@
+"""The yard's own checklists."""
+
+from qcapp.web.checklists import editor
+
+ROUTERS = (editor.router,)

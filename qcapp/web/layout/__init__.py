@@ -1,0 +1,1 @@
+"""What every page shares: the base template, navigation, marks, filters of templates."""

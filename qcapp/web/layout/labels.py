@@ -1,0 +1,97 @@
+"""Words for what records and checklists call by a code: roles, kinds, verdicts, severities, what became of a stove, trades.
+
+A new code that a page shows gets its words here. What a yard's own checklist adds (its trades, its gates) has none and
+is shown as it is written there.
+"""
+
+from qcapp.i18n.active_locale import get_active_locale
+from qcapp.i18n.phrase import Phrase, phrase
+from qcapp.reports.terms import DISPOSITIONS, RULES, SEVERITIES, STAGES, TRADES, VERDICTS
+
+ROLES = {
+    "trainer": phrase("trainer"),
+    "yard_lead": phrase("yard lead"),
+    "programme_lead": phrase("programme lead"),
+    "inspector": phrase("inspector"),
+    "artisan": phrase("artisan"),
+    "buyer": phrase("buyer"),
+    "anyone": phrase("anyone"),
+}
+KINDS = {
+    "inspection": phrase("inspection"),
+    "correction": phrase("correction"),
+    "void": phrase("withdrawal"),
+    "study_answer": phrase("study answer"),
+    "unreadable": phrase("unreadable"),
+    "tick": phrase("tick"),
+    "choice": phrase("choice"),
+    "measured": phrase("measured"),
+    "readings": phrase("readings"),
+    "count": phrase("count"),
+    "calculated": phrase("calculated"),
+}
+# How much the trainer's figures say, and of a row or a capability which way.
+STRENGTHS = {
+    "very strong": phrase("very strong"),
+    "strong": phrase("strong"),
+    "good": phrase("good"),
+    "weak": phrase("weak"),
+    "too few": phrase("too few"),
+    "lower": phrase("lower"),
+    "upper": phrase("upper"),
+    "larger": phrase("larger"),
+    "smaller": phrase("smaller"),
+    "more faults": phrase("more faults"),
+    "fewer faults": phrase("fewer faults"),
+    "no change shown": phrase("no change shown"),
+    "too early": phrase("too early"),
+    "no stove before": phrase("no stove before"),
+}
+# What a line of the trail is about, and what a buyer opened.
+ABOUT = {
+    "account": phrase("account"),
+    "role": phrase("role"),
+    "code": phrase("code"),
+    "batch": phrase("batch"),
+    "device": phrase("device"),
+    "device_id": phrase("device id"),
+    "number": phrase("number"),
+    "failed_before": phrase("failed before"),
+    "page": phrase("page"),
+    "verify": phrase("verify"),
+    "answer": phrase("answer"),
+    "re-check": phrase("re-check"),
+    "painted": phrase("painted"),
+}
+# Gates of the checklists that come with the program.
+GATES = {
+    "finished": phrase("finished"),
+    "cladding": phrase("cladding"),
+    "green-liner": phrase("green liner"),
+    "fired-liner": phrase("fired liner"),
+}
+NAMES: dict[str, Phrase] = {
+    **ROLES,
+    **KINDS,
+    **VERDICTS,
+    **SEVERITIES,
+    **DISPOSITIONS,
+    **STAGES,
+    **RULES,
+    **STRENGTHS,
+    **TRADES,
+    **GATES,
+    **ABOUT,
+}
+
+
+def name(code: str) -> str:
+    """A code in the page's language; one without words of its own as it is written, its joints as blanks."""
+    if isinstance(code, Phrase):
+        return get_active_locale().translate(code)
+    known = NAMES.get(code)
+    return (
+        get_active_locale().translate(known)
+        if known
+        else get_active_locale().recognise(str(code).replace("_", " ").replace("-", " "))
+    )

@@ -1,0 +1,175 @@
+"""What templates call to speak: words, numbers, days, names, all in the language of the page.
+
+Everything is looked up while a page is written, so one environment serves every language.
+"""
+
+from collections.abc import Mapping
+from typing import Any
+
+from jinja2 import Environment, pass_context, pass_eval_context
+from markupsafe import Markup
+
+from qcapp.charts.frame import percent
+from qcapp.i18n.active_locale import get_active_locale
+from qcapp.i18n.localized_text import pick
+from qcapp.i18n.phrase import Phrase, phrase, phrase_n
+from qcapp.i18n.sizes import name_size
+from qcapp.inspection.loss import Loss, describe_loss
+from qcapp.web.layout.labels import name
+
+
+def install_filters(environment: Environment) -> None:
+    """Lets templates say {% trans %}, _("...") and the filters below; a Phrase is said wherever it is shown."""
+    environment.policies["ext.i18n.trimmed"] = True
+    environment.add_extension("jinja2.ext.i18n")
+    environment.newstyle_gettext = True
+    environment.globals.update(gettext=_gettext, _=_gettext, ngettext=_ngettext)
+    environment.finalize = _finalize
+    environment.filters.update(
+        minute=as_minute,
+        day=as_day,
+        clock=as_clock,
+        loss=as_loss,
+        percent=as_percent,
+        points=as_points,
+        interval=as_interval,
+        number=as_number,
+        thousands=as_thousands,
+        place=as_place,
+        label=name,
+        localized=as_localized,
+        recognised=as_recognised,
+        translated=as_translated,
+        sized=as_size,
+    )
+
+
+@pass_eval_context
+def _gettext(context, pattern: str, /, **given: Any) -> str:
+    return _fill(context, get_active_locale().gettext(pattern), given)
+
+
+@pass_eval_context
+def _ngettext(context, one: str, many: str, n: int, /, **given: Any) -> str:
+    return _fill(context, get_active_locale().ngettext(one, many, n), {"num": n, **given})
+
+
+def _fill(context, pattern: str, given: Mapping[str, Any]) -> str:
+    """The pattern is ours, tags and all; what is filled in is not, and is escaped."""
+    locale = get_active_locale()
+    filled = {key: locale.write(value) for key, value in given.items()}
+    return (Markup(pattern) if context.autoescape else pattern) % filled
+
+
+# With the context, so that nothing is said while a template is compiled.
+@pass_context
+def _finalize(_context, value: Any) -> Any:
+    return get_active_locale().translate(value) if isinstance(value, Phrase) else value
+
+
+def as_size(size: str) -> str:
+    """A size by its name in this language."""
+    return as_translated(name_size(size))
+
+
+def as_translated(words: str) -> str:
+    """A phrase as text of this language, for what follows in the template: {{ todo | said | capitalize }}."""
+    return get_active_locale().translate(words) if isinstance(words, Phrase) else words
+
+
+def as_recognised(kept: str | None) -> str | None:
+    """English that was kept as text, in this language where its phrase is found."""
+    return kept if kept is None else get_active_locale().recognise(kept)
+
+
+def as_localized(texts: Mapping[str, str]) -> str:
+    """Of a checklist's texts by language the one of this page, else the English."""
+    return pick(texts, get_active_locale().language)
+
+
+def as_percent(share: float | None) -> str:
+    """0.1234 -> "12 %"; as in the charts; a dash where there is nothing to divide by."""
+    return (
+        "–"
+        if share is None
+        else get_active_locale().number_format.write_number(as_translated(percent(share)))
+    )
+
+
+def as_points(difference: float) -> str:
+    """A difference of shares in stoves of a hundred, signed, with a real minus."""
+    points = difference * 100
+    text = f"{points:+.1f}" if abs(points) < 9.95 else f"{points:+.0f}"
+    return "0" if float(text) == 0 else as_number(text)
+
+
+def as_interval(interval) -> str:
+    return as_translated(
+        phrase("%(low)s to %(high)s", low=as_percent(interval.low), high=as_percent(interval.high))
+    )
+
+
+def as_number(value: float | str, pattern: str | None = None) -> str:
+    """12.5 -> "12,5" in French. pattern: how many places, as "%.2f"; text is a number as English writes it."""
+    return get_active_locale().number_format.write_number(
+        pattern % value if pattern else str(value)
+    )
+
+
+def as_thousands(count: int) -> str:
+    """1000000 -> "1,000,000"; always grouped."""
+    return get_active_locale().number_format.write_count(count, fewest_grouped=4)
+
+
+def as_place(n: int) -> str:
+    """Which of a row: 21 -> "21st". Other languages translate the pattern, most to "%(n)s." or "%(n)s"."""
+    last = 0 if 10 < n % 100 < 14 else n % 10
+    if last == 1:
+        return as_translated(phrase("%(n)sst", n=n))
+    if last == 2:
+        return as_translated(phrase("%(n)snd", n=n))
+    return as_translated(phrase("%(n)srd", n=n) if last == 3 else phrase("%(n)sth", n=n))
+
+
+def as_minute(moment: str) -> str:
+    """2026-11-25T10:27:28.217Z -> 2026-11-25 10:27 UTC"""
+    return f"{as_day(moment)} {moment[11:16]} UTC"
+
+
+def as_day(moment: str) -> str:
+    """2026-11-25T10:27:28.217Z -> 2026-11-25, or 25/11/2026 where people write it so."""
+    return get_active_locale().number_format.write_day(moment)
+
+
+def as_loss(loss: Loss) -> str:
+    return as_translated(describe_loss(loss))
+
+
+def as_clock(offset_ms: int | None) -> str:
+    """How far a phone's clock is from the server's, in the largest unit that says it."""
+    if offset_ms is None:
+        return as_translated(phrase("not known"))
+    minutes = abs(offset_ms) / 60_000
+    if minutes < 2:
+        return as_translated(phrase("right"))
+    is_fast = offset_ms > 0
+    if minutes >= 2880:
+        days = round(minutes / 1440)
+        return as_translated(
+            phrase_n("%(n)s day fast", "%(n)s days fast", days)
+            if is_fast
+            else phrase_n("%(n)s day slow", "%(n)s days slow", days)
+        )
+    if minutes >= 120:
+        hours = round(minutes / 60)
+        return as_translated(
+            phrase_n("%(n)s hour fast", "%(n)s hours fast", hours)
+            if is_fast
+            else phrase_n("%(n)s hour slow", "%(n)s hours slow", hours)
+        )
+    whole = round(minutes)
+    return as_translated(
+        phrase_n("%(n)s minute fast", "%(n)s minutes fast", whole)
+        if is_fast
+        else phrase_n("%(n)s minute slow", "%(n)s minutes slow", whole)
+    )

@@ -1,0 +1,26 @@
+"""Pages of the yard: the guided start stands above them while it is shown."""
+
+from fastapi import Request
+from fastapi.responses import HTMLResponse
+
+from qcapp.store.engine import Store
+from qcapp.usecases.set_up_yard import YardState, build_guide, load_guide
+from qcapp.web.forms import PageForm
+from qcapp.web.layout.page import page
+
+
+def yard_page(
+    request: Request,
+    store: Store,
+    template: str,
+    form: PageForm | None = None,
+    *,
+    state: YardState | None = None,
+    **values,
+) -> HTMLResponse:
+    """A page with the guide's bar above it while the guide is shown; 400 where the form was refused. state: where the page has it already."""
+    form = form or PageForm()
+    guide = build_guide(state) if state else load_guide(store)
+    answer = page(request, template, guide=guide, form=form, state=state, **values)
+    answer.status_code = 400 if form.wrong else 200
+    return answer

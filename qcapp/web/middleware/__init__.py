@@ -1,0 +1,1 @@
+"""What every request passes, the same on every route."""

@@ -1,0 +1,214 @@
+"""The gate: every request passes here before a route is looked for, and nothing without a rule gets through.
+
+Phones show a token in a header, people a cookie. A browser sends a cookie along when another site
+makes it ask, so a change by cookie must also come from a page of ours: the browser itself says so
+(Fetch Metadata, or Origin in older ones and on plain http). That is why no form carries a token of its own.
+"""
+
+import ipaddress
+from collections.abc import Callable
+from datetime import datetime
+from typing import Annotated
+from urllib.parse import urlsplit
+
+from fastapi import Depends, Request
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import HTTPConnection
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from qcapp.access.devices import get_device, read_bearer
+from qcapp.access.roles import SIGNED_IN, Rule, find_rule, list_methods
+from qcapp.access.sessions import NOBODY, Caller, find_caller
+from qcapp.errors import NotAllowed, NotFound, NotPaired, NotSignedIn, QcappError, WrongMethod
+from qcapp.i18n.phrase import phrase
+from qcapp.sync.audit_trail import note
+from qcapp.web.layout.labels import ROLES
+from qcapp.web.middleware.body_limit import limit_body, refuse_long_body
+from qcapp.web.middleware.errors import answer_error
+from qcapp.web.session_cookie import read_cookie
+
+DEMO = Caller("yard_lead", code="DEMO")
+# These need no cookie and use none: a code or a link is the whole key.
+SITE_FREE = ("join_phone", "open_shared")
+# Never kept in the trail, whatever a route calls it.
+SECRET_PARTS = ("token",)
+
+
+class AuthorisationMiddleware:
+    """ASGI. rules: of this app's routes. The app's state gives store, clock and has_no_passwords."""
+
+    def __init__(self, app: ASGIApp, rules: tuple[Rule, ...]) -> None:
+        self.app, self.rules = app, rules
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] == "lifespan":
+            return await self.app(scope, receive, send)
+        if scope["type"] != "http":
+            raise NotFound(
+                phrase("only http is spoken here"),
+                scope["type"],
+                phrase("see the addresses on the start page"),
+            )
+        request = Request(scope, receive)
+        state = request.state
+        state.caller, state.rule, state.about, state.not_paired = (
+            NOBODY,
+            find_rule(self.rules, scope["method"], scope["path"]),
+            {},
+            None,
+        )
+        try:
+            state.caller = await run_in_threadpool(_identify, request)
+            if state.rule is None:
+                raise _no_rule(self.rules, scope["path"])
+            _refuse_other_sites(request, state.caller, state.rule)
+            _refuse_role(request, state.caller, state.rule)
+            refuse_long_body(request, state.rule.max_bytes)
+        except QcappError as error:
+            return await answer_error(request, error)(scope, receive, send)
+        receive = limit_body(receive, state.rule.max_bytes)
+        await self.app(scope, receive, _trailing(request, send) if state.rule.is_change else send)
+
+
+def _identify(request: Request) -> Caller:
+    """A token wins over a cookie: who sends one means to be a phone."""
+    state = request.app.state
+    if read_bearer(request.headers.get("authorization")):
+        return _identify_phone(request)
+    cookie = read_cookie(request)
+    if cookie:
+        found = find_caller(state.store, cookie, state.clock())
+        if found is not NOBODY:
+            return found
+    return DEMO if state.has_no_passwords and is_this_machine(request) else NOBODY
+
+
+def _identify_phone(request: Request) -> Caller:
+    """NOBODY for a token that is not good; why, is said where a phone is needed."""
+    try:
+        return Caller(
+            "inspector",
+            device_id=get_device(request.app.state.store, request.headers["authorization"]),
+        )
+    except NotPaired as error:
+        request.state.not_paired = error
+        return NOBODY
+
+
+def is_this_machine(request: HTTPConnection) -> bool:
+    """Whether caller and address are this machine, without a proxy between.
+
+    The Host is looked at too: a page elsewhere whose name was made to point here would bring its own.
+    """
+    proxied = any(name in request.headers for name in ("forwarded", "x-forwarded-for", "x-real-ip"))
+    return (
+        not proxied
+        and request.client is not None
+        and all(map(_is_loopback, (request.client.host, request.url.hostname or "")))
+    )
+
+
+def _is_loopback(host: str) -> bool:
+    try:
+        return host == "localhost" or ipaddress.ip_address(host).is_loopback
+    except ValueError:
+        return False
+
+
+def _refuse_other_sites(request: Request, caller: Caller, rule: Rule) -> None:
+    # Who shows a token, even one no longer good, uses no cookie, and no other site can make a browser show one.
+    is_phone = caller.role == "inspector" or request.state.not_paired
+    if not rule.is_change or rule.action in SITE_FREE or is_phone:
+        return
+    site = request.headers.get("sec-fetch-site")
+    origin = request.headers.get("origin")
+    is_own = site == "same-origin" if site else bool(origin) and _is_own_origin(request, origin)
+    if not is_own:
+        raise NotAllowed(
+            phrase("this change did not come from a page of this server"),
+            "Origin",
+            phrase("open the page here and send the form again"),
+        )
+
+
+def _is_own_origin(request: Request, origin: str) -> bool:
+    came = urlsplit(origin)
+    return (came.scheme, came.netloc.lower()) == (request.url.scheme, request.url.netloc.lower())
+
+
+def _refuse_role(request: Request, caller: Caller, rule: Rule) -> None:
+    if caller.role in rule.roles:
+        return
+    if not set(rule.roles) & set(SIGNED_IN):
+        raise request.state.not_paired or NotPaired(
+            phrase("this phone must be paired again"),
+            "token",
+            phrase("enter a new join code; unsent work is safe"),
+        )
+    if caller.role == "anyone":
+        raise NotSignedIn(
+            phrase("sign in first"), "", phrase("sign in with your code and password")
+        )
+    raise NotAllowed(
+        phrase("a %(role)s may not do this", role=ROLES[caller.role]),
+        rule.path,
+        phrase("ask the yard lead, who may"),
+    )
+
+
+def _no_rule(rules: tuple[Rule, ...], path: str) -> QcappError:
+    methods = list_methods(rules, path)
+    if methods:
+        return WrongMethod(path, methods)
+    return NotFound(phrase("there is nothing at this address"), path, phrase("check the address"))
+
+
+def _trailing(request: Request, send: Send) -> Callable:
+    """Writes who did what as soon as a change has been made, before the answer leaves."""
+
+    async def send_and_note(message: Message) -> None:
+        caller = request.state.caller
+        # about is None: the route says that nothing was changed, as when a form is shown again.
+        is_done = (
+            message["type"] == "http.response.start"
+            and message["status"] < 400
+            and request.state.about is not None
+        )
+        if is_done and caller.code:
+            await run_in_threadpool(_note, request, caller)
+        await send(message)
+
+    return send_and_note
+
+
+def _note(request: Request, caller: Caller) -> None:
+    state, rule = request.app.state, request.state.rule
+    parts = {
+        key: str(value) for key, value in request.path_params.items() if key not in SECRET_PARTS
+    }
+    now: datetime = state.clock()
+    with state.store.writing() as connection:
+        note(
+            connection,
+            action=rule.audit_message or f"{rule.method} {rule.path}",
+            by=caller.code,
+            about={**parts, **request.state.about},
+            now=now,
+        )
+
+
+def confirm_rule(request: Request) -> None:
+    """Every route asks: was I let in by my own rule, not by one that only looks alike?"""
+    if request.state.rule is None or request.state.rule.path != request.scope["route"].path:
+        raise NotFound(
+            phrase("there is nothing at this address"),
+            request.url.path,
+            phrase("check the address"),
+        )
+
+
+def get_caller(request: Request) -> Caller:
+    return request.state.caller
+
+
+CallerDep = Annotated[Caller, Depends(get_caller)]

@@ -1,0 +1,120 @@
+"""Our errors as answers: one JSON shape for calls, one page for people. Only here."""
+
+from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
+from fastapi.responses import HTMLResponse, JSONResponse, Response
+from starlette.exceptions import HTTPException
+
+from qcapp.errors import NotPaired, NotSignedIn, QcappError, StoreError, TooMany, WrongMethod
+from qcapp.i18n.active_locale import get_active_locale
+from qcapp.i18n.catalogue import ENGLISH
+from qcapp.i18n.phrase import phrase
+from qcapp.web.layout.page import render_page
+from qcapp.web.middleware.private_headers import PREFIX
+
+# Starlette's own words for what no route of ours says.
+DETAILS = {"Not Found": phrase("Not Found"), "Method Not Allowed": phrase("Method Not Allowed")}
+FIELDS = {
+    "missing": phrase("this field is missing"),
+    "string_too_short": phrase("this text is too short"),
+    "string_too_long": phrase("this text is too long"),
+    "int_parsing": phrase("a whole number is needed"),
+    "date_parsing": phrase("this is not a day"),
+    "date_from_datetime_parsing": phrase("this is not a day"),
+}
+
+
+def install_error_handlers(app: FastAPI) -> None:
+    app.add_exception_handler(QcappError, answer_error)
+    app.add_exception_handler(HTTPException, _on_http)
+    app.add_exception_handler(RequestValidationError, _on_request)
+
+
+def answer_error(request: Request, error: QcappError) -> Response:
+    if isinstance(error, NotSignedIn) and not _is_call(request):
+        # The address asked for is in the form, not in the query, so that no link from elsewhere can set it.
+        wanted = request.url.path if request.method == "GET" else "/"
+        page = render_page(
+            request, "accounts/sign_in.html", title=phrase("Sign in"), wanted=wanted, what=None
+        )
+        return HTMLResponse(page, status_code=error.status, headers=_headers(error))
+    return _answer(request, error.status, error.what, error.where, error.todo, _headers(error))
+
+
+def _headers(error: QcappError) -> dict[str, str]:
+    if isinstance(error, TooMany):
+        return {"Retry-After": str(error.wait_s)}
+    if isinstance(error, StoreError):
+        return {"Retry-After": str(error.retry_after_s)}
+    if isinstance(error, WrongMethod):
+        return {"Allow": ", ".join(error.methods)}
+    if isinstance(error, NotPaired):
+        return {"WWW-Authenticate": "Bearer"}
+    # RFC 9110 wants a challenge with each 401; there is no registered scheme for a form and a cookie.
+    return {"WWW-Authenticate": "Form"} if isinstance(error, NotSignedIn) else {}
+
+
+def _on_http(request: Request, error: HTTPException) -> Response:
+    todo = (
+        phrase("check the address")
+        if error.status_code == 404
+        else phrase("see the addresses on the start page")
+    )
+    return _answer(
+        request, error.status_code, DETAILS.get(error.detail, error.detail), request.url.path, todo
+    )
+
+
+def _on_request(request: Request, error: RequestValidationError) -> Response:
+    first = error.errors()[0]
+    place = ".".join(str(part) for part in first["loc"])
+    # The message is pydantic's, in English; a page in another language says only that the field is not right.
+    is_english = get_active_locale().language == ENGLISH
+    what = (
+        first["msg"]
+        if is_english or _is_call(request)
+        else FIELDS.get(first["type"], phrase("this field is not as it must be"))
+    )
+    return _answer(request, 422, what, place, phrase("correct this field and send it again"))
+
+
+def answer_unforeseen(request: Request) -> Response:
+    """Nothing of the error itself: what it holds is in the server's own log."""
+    return _answer(
+        request,
+        500,
+        phrase("the server met an error it did not foresee"),
+        "",
+        phrase("try again; nothing on a phone is lost"),
+    )
+
+
+def _is_call(request: Request) -> bool:
+    return request.url.path.startswith(("/api/", "/photos/"))
+
+
+def _answer(
+    request: Request,
+    status: int,
+    what: str,
+    where: str,
+    todo: str,
+    headers: dict[str, str] | None = None,
+) -> Response:
+    if _is_call(request):
+        return JSONResponse(
+            {"error": {"what": what, "where": where, "todo": todo}},
+            status_code=status,
+            headers=headers,
+        )
+    template = "buyer/error.html" if request.url.path.startswith(PREFIX) else "layout/error.html"
+    page = render_page(
+        request,
+        template,
+        title=phrase("Not done"),
+        what=what,
+        where=where,
+        todo=todo,
+        status=status,
+    )
+    return HTMLResponse(page, status_code=status, headers=headers)

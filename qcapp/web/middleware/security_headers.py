@@ -1,0 +1,50 @@
+"""What every answer tells the browser: run nothing foreign, guess no type, be in no frame, hand on no address.
+
+Strict-Transport-Security is not here: whether a host may keep to https for ever is known to whoever
+starts the server, not to a page of it.
+"""
+
+from starlette.datastructures import MutableHeaders
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+SHARED = "default-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'; style-src 'self'; img-src 'self'"
+PAGE_POLICY = SHARED
+# A page that checks while one types: its own script and its own calls.
+LIVE_POLICY = f"{SHARED}; script-src 'self'; connect-src 'self'"
+# The phone app: its own modules, its calls, its worker, and photos taken a moment ago (blob:).
+APP_POLICY = (
+    f"{SHARED} blob:; script-src 'self'; connect-src 'self'; worker-src 'self'; manifest-src 'self'"
+)
+APP = ("/phone", "/sw.js")
+
+HEADERS = {
+    "X-Content-Type-Options": "nosniff",
+    # Not no-referrer: under that a browser sends "Origin: null" with our own forms, and the gate could not tell them.
+    "Referrer-Policy": "same-origin",
+    "Permissions-Policy": "camera=(self), geolocation=(), microphone=(), payment=(), usb=()",
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
+}
+
+
+class SecurityHeadersMiddleware:
+    """ASGI: adds each header unless the route has set its own."""
+
+    def __init__(self, app: ASGIApp) -> None:
+        self.app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] != "http":
+            return await self.app(scope, receive, send)
+        policy = APP_POLICY if scope["path"].startswith(APP) else PAGE_POLICY
+
+        async def send_safe(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                headers = MutableHeaders(scope=message)
+                for name, value in {**HEADERS, "Content-Security-Policy": policy}.items():
+                    headers.setdefault(name, value)
+                # A page made for one person must not be kept for the next; files of the app set their own.
+                headers.setdefault("Cache-Control", "no-store")
+            await send(message)
+
+        await self.app(scope, receive, send_safe)

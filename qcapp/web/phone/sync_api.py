@@ -1,0 +1,144 @@
+"""Calls of the phone: join, greet, fetch, push, pull, photos."""
+
+from dataclasses import asdict
+from typing import Annotated
+
+from fastapi import APIRouter, Header, Request, Response
+from fastapi.responses import JSONResponse
+
+from qcapp.access.devices import join_device, rotate_token
+from qcapp.errors import BadInput, Clash
+from qcapp.i18n.phrase import phrase
+from qcapp.store.registry import photos
+from qcapp.sync.audit_trail import note
+from qcapp.sync.export_file import import_export_file, parse_export_file
+from qcapp.sync.photos import check_name, get_photo, receive_piece
+from qcapp.sync.protocol import PullAnswer
+from qcapp.sync.pull import build_hello, build_reference, pull_events
+from qcapp.sync.push import parse_push, receive_push
+from qcapp.sync.upgrade import lower_answer, raise_push
+from qcapp.web.deps import (
+    BytesDep,
+    DrawingsDep,
+    FileBodyDep,
+    JsonDep,
+    NowDep,
+    PhoneDep,
+    StoreDep,
+    YardNameDep,
+)
+
+router = APIRouter()
+
+
+@router.post("/api/devices/enrol")
+def enrol(request: Request, data: JsonDep, store: StoreDep, now: NowDep) -> dict:
+    if not isinstance(data, dict) or not all(
+        isinstance(data.get(key), str) for key in ("code", "device_id")
+    ):
+        raise BadInput(
+            phrase("code and device_id are needed as text"), "body", phrase("enter the code again")
+        )
+    address = request.client.host if request.client else ""
+    joined = join_device(
+        store, code=data["code"], device_id=data["device_id"], now=now, address=address
+    )
+    with store.writing() as connection:
+        note(
+            connection,
+            action=phrase("joined"),
+            by=phrase("a phone"),
+            about={"device": joined.device_id},
+            now=now,
+        )
+    return vars(joined)
+
+
+@router.post("/api/devices/rotate")
+def rotate(store: StoreDep, phone: PhoneDep) -> dict:
+    return {"device_id": phone, "token": rotate_token(store, phone)}
+
+
+@router.get("/api/sync/hello")
+def hello(store: StoreDep, yard_name: YardNameDep, drawings: DrawingsDep, now: NowDep) -> dict:
+    return build_hello(store, yard_name=yard_name, drawings=drawings, now=now)
+
+
+@router.get("/api/sync/reference")
+def reference(
+    store: StoreDep,
+    yard_name: YardNameDep,
+    drawings: DrawingsDep,
+    _phone: PhoneDep,
+    if_none_match: Annotated[str | None, Header()] = None,
+) -> Response:
+    answer = build_reference(store, yard_name=yard_name, drawings=drawings)
+    tag = f'"{answer["tag"]}"'
+    if if_none_match == tag:
+        return Response(status_code=304, headers={"ETag": tag})
+    return JSONResponse(answer, headers={"ETag": tag, "Cache-Control": "no-cache"})
+
+
+@router.post("/api/sync/push")
+def push(data: JsonDep, store: StoreDep, phone: PhoneDep, now: NowDep) -> dict:
+    request = parse_push(raise_push(data))
+    answer = receive_push(store, request, relayed_by=phone, now=now)
+    return lower_answer(answer.model_dump(mode="json"), data["protocol"])
+
+
+@router.post("/api/sync/import")
+def take_file(content: FileBodyDep, store: StoreDep, phone: PhoneDep, now: NowDep) -> dict:
+    result = import_export_file(store, parse_export_file(content), relayed_by=phone, now=now)
+    return asdict(result) | {"quarantined": [one.model_dump() for one in result.quarantined]}
+
+
+@router.get("/api/sync/pull")
+def pull(
+    store: StoreDep, phone: PhoneDep, cursor: str = "", limit: int = 200, device: str = ""
+) -> PullAnswer:
+    # A phone that lost records makes new ones under another id than its token's, and may lack what it made before.
+    return pull_events(store, device_id=device or phone, cursor=cursor, limit=limit)
+
+
+@router.head("/api/photos/{sha256}")
+def get_photo_length(sha256: str, store: StoreDep, _phone: PhoneDep) -> Response:
+    with store.reading() as connection:
+        length = photos.find_length(connection, check_name(sha256))
+    return Response(headers={"Upload-Offset": str(length or 0), "Cache-Control": "no-store"})
+
+
+@router.patch("/api/photos/{sha256}")
+def append_photo(
+    sha256: str,
+    piece: BytesDep,
+    store: StoreDep,
+    _phone: PhoneDep,
+    upload_length: Annotated[int, Header(ge=1)],
+    upload_offset: Annotated[int, Header(ge=0)],
+) -> Response:
+    try:
+        length = receive_piece(store, sha256, size=upload_length, offset=upload_offset, piece=piece)
+    except Clash as error:
+        return Response(status_code=409, headers={"Upload-Offset": error.where})
+    return Response(status_code=204, headers={"Upload-Offset": str(length)})
+
+
+@router.get("/api/photos/{sha256}")
+def get_photo_as_phone(sha256: str, store: StoreDep, _phone: PhoneDep) -> Response:
+    return _show(sha256, get_photo(store, sha256))
+
+
+@router.get("/photos/{sha256}", include_in_schema=False)
+def get_photo_as_page(sha256: str, store: StoreDep) -> Response:
+    """Open to whoever may open the pages, which show the records that name the photo."""
+    return _show(sha256, get_photo(store, sha256))
+
+
+def _show(sha256: str, content: bytes) -> Response:
+    headers = {
+        "X-Content-Type-Options": "nosniff",
+        "Content-Disposition": f'inline; filename="{sha256[:12]}.jpg"',
+        "Content-Security-Policy": "default-src 'none'; sandbox",
+        "Cache-Control": "no-store",
+    }
+    return Response(content, media_type="image/jpeg", headers=headers)

@@ -1,0 +1,1 @@
+"""The page of who leads several yards."""

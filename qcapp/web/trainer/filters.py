@@ -1,0 +1,77 @@
+"""Filters of the trainer's pages: all of them in the address, so that a link can be shared."""
+
+from dataclasses import asdict
+from datetime import date
+from typing import Annotated
+from urllib.parse import urlencode
+
+from fastapi import Depends, Query
+
+from qcapp.errors import BadInput
+from qcapp.i18n.phrase import phrase
+from qcapp.inspection.tallies import Filters
+
+
+def read_filters(
+    since: Annotated[str, Query(max_length=10)] = "",
+    until: Annotated[str, Query(max_length=10)] = "",
+    batch: Annotated[str, Query(max_length=64)] = "",
+    size: Annotated[str, Query(max_length=60)] = "",
+    stage: Annotated[str, Query(max_length=60)] = "",
+    trade: Annotated[str, Query(max_length=60)] = "",
+    passes: Annotated[str, Query(max_length=5)] = "first",
+    days: Annotated[str, Query(max_length=6)] = "recent",
+) -> Filters:
+    """An empty field is no filter. passes: first (first passes only) or all; days: recent or all. Raises BadInput."""
+    for name, text in (("since", since), ("until", until)):
+        _check_date(name, text)
+    if since and until and since > until:
+        raise BadInput(
+            phrase("the first day is after the last one"),
+            "since, until",
+            phrase("swap the two days"),
+        )
+    if passes not in ("first", "all"):
+        raise BadInput(
+            phrase("%(passes)s is no choice", passes=repr(passes)),
+            "passes",
+            phrase("say first or all"),
+        )
+    if days not in ("recent", "all"):
+        raise BadInput(
+            phrase("%(days)s is no choice", days=repr(days)), "days", phrase("say recent or all")
+        )
+    return Filters(
+        since=since or None,
+        until=until or None,
+        batch=batch or None,
+        size=size or None,
+        stage=stage or None,
+        trade=trade or None,
+        has_rework=passes == "all",
+        has_all_days=days == "all",
+    )
+
+
+FiltersDep = Annotated[Filters, Depends(read_filters)]
+
+
+def _check_date(name: str, text: str) -> None:
+    try:
+        if text and date.fromisoformat(text).isoformat() != text:
+            raise ValueError
+    except ValueError as error:
+        raise BadInput(
+            phrase("%(text)s is not a day", text=repr(text)), name, phrase("write it as 2026-11-25")
+        ) from error
+
+
+def build_query(filters: Filters) -> str:
+    """The address part that brings these filters back; empty without filters."""
+    given = {
+        key: value for key, value in asdict(filters).items() if value and not key.startswith("has_")
+    }
+    given |= ({"passes": "all"} if filters.has_rework else {}) | (
+        {"days": "all"} if filters.has_all_days else {}
+    )
+    return f"?{urlencode(given)}" if given else ""

@@ -1,0 +1,166 @@
+"""The trainer's tables as rows."""
+
+from collections.abc import Callable
+
+from qcapp.documents.table_files import Table
+from qcapp.errors import NotFound
+from qcapp.i18n.phrase import phrase
+from qcapp.usecases.load_trainer import TrainerFigures
+
+
+def _teach(figures: TrainerFigures) -> Table:
+    columns = (
+        "step",
+        "trade",
+        "apprentices_failed",
+        "apprentices_inspected",
+        "experienced_failed",
+        "experienced_inspected",
+        "not_assigned_failed",
+        "not_assigned_inspected",
+        "batches_compared",
+        "difference",
+        "difference_low",
+        "difference_high",
+        "p",
+        "q",
+        "strength",
+        "weight",
+        "score",
+        "stoves_more",
+    )
+    rows = []
+    for row in figures.teach_rows:
+        groups = (row.apprentices, row.experienced, row.not_assigned)
+        counts = [number for group in groups for number in (group.failed, group.inspected)]
+        ends = (
+            (row.difference.value, row.difference.low, row.difference.high)
+            if row.difference
+            else (None,) * 3
+        )
+        rows.append(
+            (
+                row.title,
+                row.trade,
+                *counts,
+                row.batches_compared,
+                *ends,
+                row.p,
+                row.q,
+                row.strength,
+                row.weight,
+                row.score,
+                row.stoves_more,
+            )
+        )
+    return Table("teach", columns, rows)
+
+
+def _artisans(figures: TrainerFigures) -> Table:
+    columns = (
+        "step",
+        "trade",
+        "artisan",
+        "name",
+        "is_apprentice",
+        "failed",
+        "inspected",
+        "raw_rate",
+        "rate",
+        "low",
+        "high",
+        "yard_rate",
+        "mark",
+    )
+    rows = [
+        (
+            table.title,
+            table.trade,
+            row.artisan,
+            row.name,
+            "yes" if row.is_apprentice else "no",
+            row.failed,
+            row.inspected,
+            row.raw,
+            row.rate,
+            row.low,
+            row.high,
+            table.mean,
+            row.mark,
+        )
+        for table in figures.step_tables
+        for row in table.rows
+    ]
+    return Table("artisans", columns, rows)
+
+
+def _faults(figures: TrainerFigures) -> Table:
+    columns = ("step", "check", "fault", "severity", "failed", "share", "running_share")
+    rows = [
+        (step.title, row.ask, row.title, row.severity, row.failed, row.share, row.running)
+        for step in figures.step_faults
+        for row in step.rows
+    ]
+    return Table("faults", columns, rows)
+
+
+def _lessons(figures: TrainerFigures) -> Table:
+    columns = (
+        "held_on",
+        "step",
+        "people",
+        "before_failed",
+        "before_inspected",
+        "after_failed",
+        "after_inspected",
+        "change",
+        "change_low",
+        "change_high",
+        "others_before_failed",
+        "others_before_inspected",
+        "others_after_failed",
+        "others_after_inspected",
+        "verdict",
+        "note",
+    )
+    rows = []
+    for row in figures.lesson_rows:
+        ends = (row.change.value, row.change.low, row.change.high) if row.change else (None,) * 3
+        rows.append(
+            (
+                row.lesson.held_on,
+                row.title,
+                ", ".join(row.lesson.people),
+                row.before.failed,
+                row.before.inspected,
+                row.after.failed,
+                row.after.inspected,
+                *ends,
+                row.others_before.failed,
+                row.others_before.inspected,
+                row.others_after.failed,
+                row.others_after.inspected,
+                row.verdict,
+                row.lesson.note,
+            )
+        )
+    return Table("lessons", columns, rows)
+
+
+TABLES: dict[str, Callable[[TrainerFigures], Table]] = {
+    "teach": _teach,
+    "artisans": _artisans,
+    "faults": _faults,
+    "lessons": _lessons,
+}
+
+
+def build_table(figures: TrainerFigures, name: str) -> Table:
+    """Raises NotFound for a name that is not in TABLES."""
+    if name not in TABLES:
+        raise NotFound(
+            phrase("there is no such table"),
+            name,
+            phrase("there are %(tables)s", tables=tuple(TABLES)),
+        )
+    return TABLES[name](figures)

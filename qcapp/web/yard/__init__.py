@@ -1,0 +1,5 @@
+"""The yard lead's pages of the yard itself."""
+
+from qcapp.web.yard import batches, people, phones, quarantine, setup
+
+ROUTERS = (phones.router, quarantine.router, people.router, setup.router, batches.router)

@@ -1,0 +1,145 @@
+"""The yard lead's page of records set aside: what, why, who sent it; let it count, or not for good."""
+
+from collections.abc import Mapping
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Path, Request
+from fastapi.responses import RedirectResponse
+
+from qcapp.errors import BadInput
+from qcapp.i18n.phrase import phrase
+from qcapp.store.registry import batches, checklists, devices, people, photos
+from qcapp.sync.photos import list_photo_names
+from qcapp.sync.push import load_facts
+from qcapp.sync.quarantine import (
+    accept,
+    find_counting_content,
+    get_record,
+    list_records,
+    list_strangers,
+    reject,
+)
+from qcapp.web.deps import FormDep, NowDep, StoreDep
+from qcapp.web.layout.page import page
+from qcapp.web.middleware.authorisation import CallerDep
+from qcapp.web.yard.record_view import describe_record
+
+router = APIRouter(include_in_schema=False)
+SeqPath = Annotated[int, Path(ge=1, lt=2**53)]
+MAX_SHOWN = 200
+MAX_REASON = 500
+
+
+@router.get("/yard/quarantine")
+def show_quarantined(request: Request, store: StoreDep):
+    with store.reading() as connection:
+        records = list_records(connection)
+        names = _list_device_names(connection)
+    waiting = [record for record in records if record.decision is None]
+    decided = [record for record in records if record.decision is not None]
+    return page(
+        request,
+        "yard/quarantine.html",
+        title=phrase("Records set aside"),
+        waiting=waiting,
+        decided=decided,
+        names=names,
+        most=MAX_SHOWN,
+    )
+
+
+@router.get("/yard/quarantine/{seq}")
+def show_record(request: Request, seq: SeqPath, store: StoreDep):
+    return _record_page(request, store, seq)
+
+
+@router.post("/yard/quarantine/{seq}")
+def decide(
+    request: Request, seq: SeqPath, form: FormDep, store: StoreDep, now: NowDep, caller: CallerDep
+):
+    try:
+        wish = {
+            "reason": _text(form, "reason", MAX_REASON),
+            "by": caller.code,
+            "seen": form.get("seen", ""),
+            "now": now,
+        }
+        if form.get("action") == "accept":
+            accept(store, seq, mapping=_read_mapping(form), **wish)
+        else:
+            reject(store, seq, **wish)
+    except BadInput as error:
+        return _record_page(request, store, seq, form, error)
+    return RedirectResponse(f"/yard/quarantine/{seq}", status_code=303)
+
+
+def _text(form: Mapping[str, str], field: str, most: int) -> str:
+    text = form.get(field, "").strip()
+    if not 0 < len(text) <= most:
+        raise BadInput(
+            phrase(
+                "%(field)s is missing or longer than %(most)s characters", field=field, most=most
+            ),
+            field,
+            phrase("write it and send it again"),
+        )
+    return text
+
+
+def _read_mapping(form: Mapping[str, str]) -> dict[str, dict[str, str]]:
+    """Fields "artisan.A77" with the code chosen; those left open are no mapping."""
+    mapping: dict[str, dict[str, str]] = {}
+    for field, chosen in form.items():
+        kind, _, old = field.partition(".")
+        if old and chosen:
+            mapping.setdefault(kind, {})[old] = chosen
+    return mapping
+
+
+def _record_page(
+    request: Request, store, seq: int, form: Mapping[str, str] = {}, error: BadInput | None = None
+):
+    with store.reading() as connection:
+        record = get_record(connection, seq)
+        counting = find_counting_content(connection, record)
+        facts = load_facts(connection, [record.content.get("checklist_hash")])
+        values = {
+            "record": record,
+            "sender": _list_device_names(connection).get(
+                record.device_id, phrase("a phone that never joined here")
+            ),
+            "told": _describe(connection, record.content) if record.is_event else None,
+            "told_counting": _describe(connection, counting)
+            if counting and record.is_event
+            else None,
+            "strangers": list_strangers(record, facts),
+            "people": people.list_people(connection),
+            "batches": batches.list_batches(connection),
+        }
+    answer = page(
+        request,
+        "yard/quarantined_record.html",
+        title=phrase("Record %(seq)s, set aside", seq=str(seq)),
+        form=form,
+        error=error,
+        **values,
+    )
+    answer.status_code = error.status if error else 200
+    return answer
+
+
+def _describe(connection, content: dict[str, Any]):
+    names = {person["code"]: person["name"] for person in people.list_people(connection)}
+    known = checklists.load_checklists(connection, [content["checklist_hash"]])
+    named = list(dict.fromkeys(list_photo_names(content)))
+    whole = photos.list_whole(connection, named)
+    return describe_record(
+        content,
+        known.get(content["checklist_hash"]),
+        names,
+        [(name, name in whole) for name in named],
+    )
+
+
+def _list_device_names(connection) -> dict[str, str]:
+    return {row.id: row.name for row in devices.list_devices(connection)}

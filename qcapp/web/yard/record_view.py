@@ -1,0 +1,114 @@
+"""One record in words: what a person reads before deciding about it."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from qcapp.checklist.model import Checklist
+from qcapp.i18n.active_locale import get_active_locale
+from qcapp.i18n.phrase import Phrase, phrase
+from qcapp.i18n.sizes import name_size
+from qcapp.web.layout.labels import DISPOSITIONS, GATES, VERDICTS
+from qcapp.web.layout.template_filters import as_localized, as_minute
+
+KINDS = {
+    "inspection": phrase("Inspection"),
+    "correction": phrase("Correction"),
+    "void": phrase("Withdrawal"),
+}
+
+
+@dataclass(frozen=True)
+class RecordView:
+    """facts: (label, text); answers: (what was asked, what was given, verdict); photos: (name, is it here)."""
+
+    facts: tuple[tuple[str, str], ...]
+    answers: tuple[tuple[str, str, str], ...]
+    photos: tuple[tuple[str, bool], ...]
+
+
+def describe_record(
+    content: Mapping[str, Any],
+    checklist: Checklist | None,
+    names: Mapping[str, str],
+    photos: Sequence[tuple[str, bool]],
+) -> RecordView:
+    """content: a well-formed event; names: people by code; without the checklist its ids stand alone."""
+    body = content["body"]
+    seen = body.get("replacement", body)
+    stage = GATES.get(content["stage"], content["stage"]) or phrase("no stage")
+    facts = [
+        (phrase("Kind"), KINDS.get(content["kind"], content["kind"])),
+        (
+            phrase("Stove"),
+            phrase("%(stove)s (%(stage)s)", stove=content["stove"] or "–", stage=stage),
+        ),
+        (phrase("Batch"), content["batch"] or "–"),
+        (phrase("Inspector"), _name(content["inspector"], names)),
+        (
+            phrase("Recorded"),
+            phrase("%(minute)s by the phone's clock", minute=as_minute(content["captured_at"])),
+        ),
+        (phrase("Checklist"), content["checklist"] or "–"),
+    ]
+    if content["kind"] in ("correction", "void"):
+        facts.append((phrase("Reason given"), body["reason"]))
+    if "crew" in seen:
+        facts += [
+            (phrase("Size"), name_size(seen["size"])),
+            (phrase("Made by"), _crew(seen["crew"], checklist, names)),
+        ]
+        chosen = seen["disposition"]
+        facts.append((phrase("What became of it"), _dispose(chosen)))
+    return RecordView(tuple(facts), tuple(_list_answers(seen, checklist)), tuple(photos))
+
+
+def _dispose(chosen: Mapping[str, str]) -> Phrase:
+    kind = DISPOSITIONS.get(chosen["kind"], chosen["kind"])
+    return (
+        phrase("%(kind)s: %(reason)s", kind=kind, reason=chosen["reason"])
+        if chosen.get("reason")
+        else phrase("%(kind)s", kind=kind)
+    )
+
+
+def _crew(crew: Mapping[str, str], checklist: Checklist | None, names: Mapping[str, str]) -> str:
+    steps_here = checklist.step_by_id if checklist else {}
+    by_artisan: dict[str, list[str]] = {}
+    for step, artisan in crew.items():
+        by_artisan.setdefault(artisan, []).append(
+            as_localized(steps_here[step].title) if step in steps_here else step
+        )
+    return "; ".join(
+        f"{_name(code, names)}: {', '.join(steps)}" for code, steps in by_artisan.items()
+    ) or phrase("not assigned")
+
+
+def _list_answers(seen: Mapping[str, Any], checklist: Checklist | None):
+    checks = checklist.check_by_id if checklist else {}
+    verdicts = seen.get("verdicts", {})
+    for check_id, answer in seen.get("answers", {}).items():
+        check = checks.get(check_id)
+        unit = getattr(check, "unit", None)
+        values = ", ".join(answer.get("values") or ()) + (
+            f" {unit}" if unit and answer.get("values") else ""
+        )
+        mark = answer.get("mark")
+        given = [
+            get_active_locale().translate(VERDICTS[mark]) if mark in VERDICTS else mark,
+            values,
+            answer.get("option"),
+            answer.get("fault"),
+            answer.get("note"),
+        ]
+        text = "; ".join(part for part in given if part) or "–"
+        verdict = verdicts.get(check_id, "–")
+        yield as_localized(check.ask) if check else check_id, text, VERDICTS.get(verdict, verdict)
+
+
+def _name(code: str, names: Mapping[str, str]) -> str:
+    return (
+        f"{names[code]} ({code})"
+        if code in names
+        else get_active_locale().translate(phrase("%(code)s (not known here)", code=code))
+    )

@@ -1,0 +1,229 @@
+// The verdict on an answer: one reading of the rules in tests/vectors/judge/; the other is
+// qcapp/inspection/judge.py. A change of rule goes into the vectors first, then into both. Nothing
+// is
+// rounded before it is compared.
+import { evaluate } from "./expression.js";
+import { parseNumber } from "./number.js";
+
+// A sum of typed decimals is a hair off in binary (0.1 + 0.2 is not 0.3). This share of the limit
+// is forgiven; it is far below the smallest step of any tool.
+const SLACK = 1e-9;
+
+/**
+ * {check id: {verdict, reason, value}} for every check of the compiled checklist, answered or not.
+ * answers: {check id: answer}; context: {size, batch: {attribute: value}}.
+ * @param {Checklist} checklist
+ * @param {Answers} answers
+ * @param {JudgeContext} context
+ * @returns {Judgements}
+ */
+export function judgeAnswers(checklist, answers, context) {
+  return Object.fromEntries(
+    checklist.checks.map((check) => [check.id, judgeCheck(check, answers, context, checklist)]),
+  );
+}
+
+/**
+ * The verdict on one check; a calculated one needs its checklist, to find its inputs.
+ * @param {Check} check
+ * @param {Record<string, any>} answers
+ * @param {JudgeContext} context
+ * @param {Pick<Checklist, "checks"> | null} [checklist]
+ * @returns {Judgement}
+ */
+export function judgeCheck(check, answers, context, checklist = null) {
+  if (!meetsConditions(check, context)) return judgement("not_applicable", "condition-not-met");
+  const given = findOwn(answers, check.id);
+  const answer = given === null || typeof given !== "object" || Array.isArray(given) ? {} : given;
+  const mark = answer.mark ?? null;
+  if (mark === "not_applicable") return judgement("not_applicable", "marked-not-applicable");
+  if (check.kind === "tick") return judgeMark(mark);
+  if (mark !== null) return missing("unknown-mark");
+  if (check.kind === "choice") return judgeOption(check, answer.option ?? null);
+  if (check.kind === "calculated") return judgeCalculated(check, answers, context, checklist);
+  return judgeReadings(check, answer.values ?? null, context);
+}
+
+/**
+ * Doubtful counts as fail where the check guards against the tool's uncertainty.
+ * @param {Pick<Check, "decision">} check
+ * @param {Verdict} verdict
+ */
+export function countsAsFail(check, verdict) {
+  return verdict === "fail" || (verdict === "doubtful" && check.decision === "guarded");
+}
+
+/**
+ * @param {Verdict} verdict
+ * @param {string} reason
+ * @param {number | null} [value]
+ * @returns {Judgement}
+ */
+function judgement(verdict, reason, value = null) {
+  return { verdict, reason, value };
+}
+
+/** @param {string} reason */
+function missing(reason) {
+  return judgement("missing", reason);
+}
+
+// An id such as "constructor" must not find what every object inherits.
+/**
+ * @param {any} object
+ * @param {string} key
+ * @returns {any}
+ */
+function findOwn(object, key) {
+  return object && Object.hasOwn(object, key) ? object[key] : undefined;
+}
+
+/**
+ * @param {Check} check
+ * @param {JudgeContext} context
+ */
+function meetsConditions(check, context) {
+  return Object.entries(check.when).every(([key, wanted]) => findFact(key, context) === wanted);
+}
+
+/**
+ * @param {string} key
+ * @param {JudgeContext} context
+ */
+function findFact(key, context) {
+  return key === "size" ? context.size : findOwn(context.batch, key.replace(/^batch\./, ""));
+}
+
+/** @param {string | null} mark */
+function judgeMark(mark) {
+  if (mark === null) return missing("no-answer");
+  if (mark === "pass" || mark === "fail") return judgement(mark, `marked-${mark}`);
+  return missing("unknown-mark");
+}
+
+/**
+ * @param {Check} check
+ * @param {string | null} optionId
+ */
+function judgeOption(check, optionId) {
+  if (optionId === null) return missing("no-answer");
+  const option = check.options.find(({ id }) => id === optionId);
+  return option ? judgement(option.verdict, `option-${option.verdict}`) : missing("unknown-option");
+}
+
+/**
+ * @param {Check} check
+ * @param {unknown} texts
+ * @param {JudgeContext} context
+ */
+function judgeReadings(check, texts, context) {
+  if (texts === null || (Array.isArray(texts) && texts.length === 0)) return missing("no-answer");
+  // Array.from also visits the places that were skipped while typing.
+  const canonical = Array.isArray(texts) ? Array.from(texts, parseNumber) : [null];
+  if (canonical.includes(null)) return missing("not-a-number");
+  const numbers = canonical.map(Number);
+  const needed = check.kind === "readings" ? check.n : 1;
+  if (check.kind === "count" && !numbers.every(Number.isInteger)) return missing("not-whole");
+  if (!numbers.every((number) => isPossible(check, number))) return missing("impossible");
+  if (check.kind === "measure" && numbers.length === 2)
+    return judgeSecondReading(check, numbers, context);
+  if (numbers.length < needed) return missing("too-few-readings");
+  if (numbers.length > needed) return missing("too-many-readings");
+  const statistic = check.kind === "readings" ? STATISTICS[check.by] : STATISTICS.smallest;
+  return judgeValue(check, statistic(numbers), context);
+}
+
+/**
+ * A second reading counts only after a doubtful first one: nobody measures until it passes.
+ * @param {Check} check
+ * @param {number[]} numbers
+ * @param {JudgeContext} context
+ */
+function judgeSecondReading(check, numbers, context) {
+  if (judgeValue(check, numbers[0], context).verdict !== "doubtful")
+    return missing("too-many-readings");
+  return judgeValue(check, STATISTICS.mean(numbers), context, true);
+}
+
+/** @type {Record<string, (numbers: number[]) => number>} */
+const STATISTICS = {
+  smallest: (numbers) => Math.min(...numbers),
+  largest: (numbers) => Math.max(...numbers),
+  mean: (numbers) => numbers.reduce((total, number) => total + number, 0) / numbers.length,
+  range: (numbers) => Math.max(...numbers) - Math.min(...numbers),
+};
+
+/**
+ * @param {Check} check
+ * @param {Record<string, any>} answers
+ * @param {JudgeContext} context
+ * @param {Pick<Checklist, "checks"> | null} checklist
+ */
+function judgeCalculated(check, answers, context, checklist) {
+  if (checklist === null) throw new TypeError(`inputs of ${check.id} unknown: give its checklist`);
+  // Taken out of its own inputs' sight, a circle from a foreign file ends as a missing input.
+  const others = { checks: checklist.checks.filter(({ id }) => id !== check.id) };
+  const inputs = others.checks.filter(({ id }) => check.inputs.includes(id));
+  const values = Object.fromEntries(
+    inputs.map((input) => [input.id, judgeCheck(input, answers, context, others).value]),
+  );
+  const value = evaluate(check.expression, values);
+  if (value === null) return missing("input-missing");
+  if (!isPossible(check, value)) return missing("impossible");
+  return judgeValue(check, value, context);
+}
+
+/**
+ * @param {Check} check
+ * @param {number} value
+ * @param {JudgeContext} context
+ * @param {boolean} [isMean]
+ */
+function judgeValue(check, value, context, isMean = false) {
+  const limits = findOwn(check.limits, context.size);
+  if (!limits) return missing("no-limits");
+  if (isBelow(value, limits.lower)) return judgement("fail", "below-lower", value);
+  if (isAbove(value, limits.upper)) return judgement("fail", "above-upper", value);
+  const { accept_lower, accept_upper } = isMean ? limitsOfMean(limits) : limits;
+  if (isBelow(value, accept_lower)) return judgement("doubtful", "near-lower", value);
+  if (isAbove(value, accept_upper)) return judgement("doubtful", "near-upper", value);
+  return judgement("pass", "within", value);
+}
+
+/**
+ * The limits that the mean of two readings is held against: nearer by what repeating makes
+ * smaller, where that is known.
+ * @param {Limits} limits
+ */
+export function limitsOfMean(limits) {
+  const { twice_lower, twice_upper, accept_lower, accept_upper } = limits;
+  return {
+    ...limits,
+    accept_lower: twice_lower ?? accept_lower,
+    accept_upper: twice_upper ?? accept_upper,
+  };
+}
+
+/**
+ * @param {Check} check
+ * @param {number} number
+ */
+function isPossible(check, number) {
+  return !isBelow(number, check.possible.lower) && !isAbove(number, check.possible.upper);
+}
+
+/**
+ * @param {number} value
+ * @param {number | null} limit
+ */
+function isBelow(value, limit) {
+  return limit !== null && value < limit - SLACK * Math.max(1, Math.abs(limit));
+}
+
+/**
+ * @param {number} value
+ * @param {number | null} limit
+ */
+function isAbove(value, limit) {
+  return limit !== null && value > limit + SLACK * Math.max(1, Math.abs(limit));
+}

@@ -1,0 +1,205 @@
+// What was found, what becomes of the stove, and whether it is saved.
+import { needsReason } from "../inspection/disposition.js";
+import { dropCarried } from "../inspection/draft.js";
+import { recordFields, summarize } from "../inspection/record.js";
+import { moveToFirstOpen } from "../inspection/walk_order.js";
+import { record } from "../store/outbox.js";
+import { syncNow } from "../sync/sync.js";
+import { h } from "../ui/dom.js";
+import { alertLine, button, joinLine, list, page, row, strong, wordsField } from "../ui/page.js";
+import { walkRoute } from "../ui/routes.js";
+import { shape, verdictLine } from "../ui/verdict.js";
+import { localize, t } from "../ui/words.js";
+import { answerWords } from "./answer_words.js";
+
+/**
+ * @param {App} app
+ * @param {DraftSummary} found
+ * @param {Check} check
+ */
+function checkRow(app, { judgements }, check) {
+  const { id, part, kind, severity, ask } = check;
+  const { answers, size } = app.draft;
+  const open = () => {
+    const at = { part, check: id, sheet: kind === "calculated" };
+    app.storeDraft({ ...app.draft, typed: null, at });
+    app.go(walkRoute(part));
+  };
+  const answer = answerWords(check, answers[id], judgements[id], size);
+  return row({
+    mark: shape(judgements[id].verdict),
+    text: localize(ask),
+    onclick: open,
+    under: joinLine([t(`severity.${severity}`), answer]),
+  });
+}
+
+/**
+ * What the review found with one verdict.
+ * @param {App} app
+ * @param {DraftSummary} found
+ * @param {"failed" | "doubtful" | "missing"} name
+ */
+function checkList(app, found, name) {
+  const checks = found[name];
+  if (checks.length === 0) return null;
+  const rows = checks.map((check) => checkRow(app, found, check));
+  return h("section", null, h("h2", null, t(`review.${name}`, { n: checks.length })), list(rows));
+}
+
+/** @param {DraftSummary} found */
+function whyNotReleased({ failing, missing, allowed }) {
+  if (allowed.includes("release")) return null;
+  if (missing.length > 0) return h("p", null, t("review.why_missing"));
+  const critical = failing.some((check) => check.severity === "critical");
+  return h("p", null, t(critical ? "review.why_critical" : "review.why_failed"));
+}
+
+/**
+ * @param {App} app
+ * @param {DraftSummary} found
+ * @param {Disposition} kind
+ */
+function dispositionChoice(app, found, kind) {
+  const { choice } = app.draft;
+  const rows = found.allowed.map((one) =>
+    row({
+      id: `ui-disposition-${one}`,
+      text: h("b", null, t(`disposition.${one}`)),
+      under: t(`disposition.${one}_means`),
+      pressed: one === kind,
+      onclick: () => app.changeDraft({ ...app.draft, choice: { ...app.draft.choice, kind: one } }),
+    }),
+  );
+  const reason = wordsField("ui-reason", choice?.reason, (text) =>
+    app.storeDraft({ ...app.draft, choice: { kind, reason: text } }),
+  );
+  return h(
+    "section",
+    null,
+    h("h2", null, t("review.disposition")),
+    whyNotReleased(found),
+    list(rows, { "aria-label": t("review.disposition") }),
+    needsReason(kind) && h("label", null, t("review.reason"), reason),
+  );
+}
+
+/**
+ * What keeps the record from being saved: a word key, or null.
+ * @param {Pick<Draft, "look" | "choice" | "kind" | "reason">} draft
+ * @param {Pick<DraftSummary, "missing" | "unnamed">} found
+ * @param {Disposition | null} kind
+ */
+export function findGap(draft, found, kind) {
+  if (draft.look && found.missing.length > 0) return "study.gap";
+  if (found.unnamed.length > 0) return "review.gap_fault";
+  if (needsReason(kind) && !draft.choice?.reason?.trim()) return "review.gap_reason";
+  if (draft.kind === "correction" && !draft.reason?.trim()) return "review.gap_correction";
+  return null;
+}
+
+/**
+ * @param {App} app
+ * @param {Disposition | null} kind
+ */
+async function save(app, kind) {
+  if (app.isSaving) return;
+  app.isSaving = true;
+  const { draft, compiled } = app;
+  const { key, stove, look, choice, is_practice } = draft;
+  const disposition = { kind, ...(needsReason(kind) && { reason: choice?.reason?.trim() }) };
+  const fields = recordFields(compiled, draft, disposition, draft.reason?.trim());
+  await app.draftStored();
+  const done = is_practice || (await app.attempt(() => record(fields, { draftKey: key })));
+  app.isSaving = false;
+  if (!done) return;
+  app.saved = { stove, kind, study: look?.study, practised: is_practice && fields };
+  app.closeDraft();
+  app.go("#/saved");
+  syncNow().then(app.repaint);
+}
+
+/** @param {App} app */
+function carriedLine(app) {
+  const n = app.draft.carried.length;
+  if (n === 0) return null;
+  const again = () => app.showDraft(moveToFirstOpen(app.compiled, dropCarried(app.draft)));
+  const words = h("p", null, t("review.carried", { n }));
+  return h("section", null, words, button("review.inspect_again", "plain", again));
+}
+
+/**
+ * Nothing is wrong and nothing is open.
+ * @param {App} app
+ * @param {DraftSummary} found
+ */
+function goodLine({ draft, compiled }, { failing, missing, doubtful }) {
+  if (failing.length + missing.length + doubtful.length > 0) return null;
+  const n = (draft.checks ?? compiled.checks).length;
+  return strong(
+    verdictLine("pass", t(draft.is_short ? "review.good_short" : "review.good", { n })),
+  );
+}
+
+/**
+ * The one chosen where it is allowed, else the proposed one; a blind look decides nothing.
+ * @param {Draft} draft
+ * @param {DraftSummary} found
+ */
+function dispositionOf({ look, choice }, { allowed }) {
+  if (look) return null;
+  return choice?.kind && allowed.includes(choice.kind) ? choice.kind : allowed[0];
+}
+
+/**
+ * The way to save, and above it what is missing for that.
+ * @param {App} app
+ * @param {DraftSummary} found
+ * @param {Disposition | null} kind
+ */
+function saveActions(app, found, kind) {
+  const gap = alertLine();
+  const trySave = () => {
+    const key = findGap(app.draft, found, kind);
+    gap.textContent = key ? t(key) : "";
+    return key ? null : save(app, kind);
+  };
+  const key = app.draft.kind === "correction" ? "review.save_correction" : "review.save";
+  return [gap, button(key, "go", trySave, {}, { id: "ui-save" })];
+}
+
+/** @param {App} app */
+function correctionReason(app) {
+  const { kind, reason } = app.draft;
+  if (kind !== "correction") return null;
+  const store = (/** @type {string} */ text) => app.storeDraft({ ...app.draft, reason: text });
+  return h("label", null, t("review.correction"), wordsField("ui-correction", reason, store));
+}
+
+/** @param {App} app */
+export function reviewScreen(app) {
+  const { compiled, draft } = app;
+  if (!draft) return app.go("#/today");
+  const found = summarize(compiled, draft);
+  const kind = dispositionOf(draft, found);
+  if (draft.at.screen !== "review")
+    app.storeDraft({
+      ...draft,
+      typed: null,
+      at: { ...draft.at, sheet: undefined, screen: "review" },
+    });
+  return page(
+    {
+      title: t("review.title", { stove: draft.stove }),
+      back: "#/parts",
+      actions: saveActions(app, found, kind),
+    },
+    goodLine(app, found),
+    checkList(app, found, "failed"),
+    checkList(app, found, "doubtful"),
+    checkList(app, found, "missing"),
+    carriedLine(app),
+    kind && dispositionChoice(app, found, kind),
+    correctionReason(app),
+  );
+}

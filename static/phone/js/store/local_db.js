@@ -1,0 +1,112 @@
+// What the phone keeps besides records and photos: settings by key, the yard's reference, drafts.
+import { ask, withStores } from "./db.js";
+import { withFreeSpace } from "./free_space.js";
+
+/**
+ * @param {string} key
+ * @returns {Promise<any>}
+ */
+export function getMeta(key) {
+  return withStores(["meta"], "readonly", ({ meta }) => ask(meta.get(key)));
+}
+
+/**
+ * @param {string} key
+ * @param {unknown} value
+ */
+export function setMeta(key, value) {
+  return withStores(["meta"], "readwrite", ({ meta }) => ask(meta.put(value, key)));
+}
+
+/**
+ * {key: value} of several keys from one transaction; absent keys are undefined.
+ * @param {string[]} keys
+ */
+export function readMeta(keys) {
+  return withStores(["meta"], "readonly", ({ meta }) => readKeys(meta, keys));
+}
+
+/**
+ * The same inside a transaction of the caller.
+ * @param {IDBObjectStore} meta
+ * @param {string[]} keys
+ * @returns {Promise<any>}
+ */
+export async function readKeys(meta, keys) {
+  const values = await Promise.all(keys.map((key) => ask(meta.get(key))));
+  return Object.fromEntries(keys.map((key, index) => [key, values[index]]));
+}
+
+/**
+ * The yard's reference as the server gave it, undefined before the first contact.
+ * @returns {Promise<Reference | undefined>}
+ */
+export function getReference() {
+  return withStores(["reference"], "readonly", ({ reference }) => ask(reference.get("current")));
+}
+
+/**
+ * Keeps every checklist ever seen beside it: a started inspection ends with the one it began with.
+ * @param {Reference} fresh
+ */
+export function saveReference(fresh) {
+  return withStores(["reference"], "readwrite", ({ reference }) => {
+    reference.put(fresh, "current");
+    for (const { hash, compiled } of fresh.checklists) reference.put(compiled, `checklist/${hash}`);
+  });
+}
+
+/**
+ * A checklist that came with another phone's records.
+ * @param {string} hash
+ * @param {Checklist} compiled
+ */
+export function keepChecklist(hash, compiled) {
+  return withStores(["reference"], "readwrite", ({ reference }) =>
+    ask(reference.put(compiled, `checklist/${hash}`)),
+  );
+}
+
+/**
+ * A compiled checklist by its hash, undefined when this phone never had it.
+ * @param {string} hash
+ * @returns {Promise<Checklist | undefined>}
+ */
+export function findChecklist(hash) {
+  return withStores(["reference"], "readonly", ({ reference }) =>
+    ask(reference.get(`checklist/${hash}`)),
+  );
+}
+
+/**
+ * The checklist of a draft: kept as long as anything here names it.
+ * @param {string} hash
+ */
+export async function getChecklist(hash) {
+  return /** @type {Checklist} */ (await findChecklist(hash));
+}
+
+/** @param {Draft} draft */
+export function saveDraft(draft) {
+  return withFreeSpace(() =>
+    withStores(["drafts"], "readwrite", ({ drafts }) => ask(drafts.put(draft))),
+  );
+}
+
+/**
+ * @param {string} key
+ * @returns {Promise<Draft | undefined>}
+ */
+export function findDraft(key) {
+  return withStores(["drafts"], "readonly", ({ drafts }) => ask(drafts.get(key)));
+}
+
+/** @returns {Promise<Draft[]>} */
+export function listDrafts() {
+  return withStores(["drafts"], "readonly", ({ drafts }) => ask(drafts.getAll()));
+}
+
+/** @param {string} key */
+export function deleteDraft(key) {
+  return withStores(["drafts"], "readwrite", ({ drafts }) => ask(drafts.delete(key)));
+}

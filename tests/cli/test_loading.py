@@ -1,0 +1,47 @@
+"""A command loads what it needs and no more: figures from counts need neither the web nor a database."""
+
+import json
+import subprocess
+import sys
+
+import pytest
+
+# Typer itself loads pydantic, so that is not among them.
+HEAVY = ("fastapi", "jinja2", "sqlalchemy", "sqlmodel", "starlette")
+# Measured 552; with the distributions of scipy, which exact figures need, 956.
+MAX_MODULES = {"rate": 560, "compare": 970, "plan": 560, "bound": 970}
+COUNT = """
+import json, sys
+from qcapp.cli.main import app
+app(sys.argv[1:], standalone_mode=False)
+print(json.dumps(sorted(sys.modules)))
+"""
+
+
+def list_loaded(*words: str) -> set[str]:
+    done = subprocess.run(
+        [sys.executable, "-c", COUNT, *words], stdout=subprocess.PIPE, check=True, text=True
+    )
+    return set(json.loads(done.stdout.splitlines()[-1]))
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("rate", "--faults", "3", "--inspected", "40"),
+        ("compare", "--a", "14/80", "--b", "6/240"),
+        ("plan", "--lot", "500", "--aql", "2.5"),
+        ("bound", "--lot", "60", "--n", "13", "--found", "0"),
+    ],
+    ids=lambda words: words[0],
+)
+def test_command_of_figures_loads_neither_web_nor_database(words):
+    loaded = list_loaded(*words)
+    assert not loaded.intersection(HEAVY)
+    assert len(loaded) <= MAX_MODULES[words[0]]
+    assert not [name for name in loaded if name.startswith(("qcapp.web", "qcapp.store"))]
+
+
+def test_a_rate_needs_no_distributions():
+    """They alone take half of the start of a command."""
+    assert "scipy.stats" not in list_loaded("rate", "--faults", "3", "--inspected", "40")

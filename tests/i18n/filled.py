@@ -1,0 +1,128 @@
+"""A yard in which every page has something to show: the demo's, and what the demo leaves out."""
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from html import unescape
+from pathlib import Path
+from types import SimpleNamespace
+from unittest.mock import patch
+
+from fastapi.testclient import TestClient
+
+from qcapp.access.roles import RULES, find_rule
+from qcapp.app import create_app
+from qcapp.settings import Settings
+from qcapp.store.log import chain
+from qcapp.usecases.fill_demo import give_to_buyer, prepare_demo
+from tests.builders import Phone, Yard, build_small_checklist, make_cookie, open_client
+
+# Two of a kind: the newest batch is open, the one before it closed and sold.
+MAX_OF_A_KIND = 2
+# What answers a GET with no page of words: calls, files, the phone app, which chooses its language
+# itself.
+NO_PAGE = re.compile(
+    r"/api/|/static/|/photos|/phone|/sw\.js|/manifest|.*\.(csv|json|pdf|xlsx|yaml)$|/s/\{token\}/photos"
+)
+
+
+@dataclass(frozen=True)
+class FilledYard:
+    """addresses: of every page, by the template of its route,
+    at most two of each and some that tell of an error.
+    """
+
+    client: TestClient
+    settings: Settings
+    addresses: tuple[str, ...]
+
+
+def open_filled_yard(folder: Path) -> FilledYard:
+    now = datetime.now(UTC)
+    # The server's identity draws the stoves to be looked at twice: with one in thirty none would
+    # wait, and a page be missed.
+    with patch.object(chain, "secrets", SimpleNamespace(token_hex=lambda length: "5e" * length)):
+        settings, _figures = prepare_demo(
+            Settings(database_url=f"sqlite:///{folder / 'filled.db'}"),
+            fresh=False,
+            now=now,
+        )
+    app = create_app(settings)
+    store = app.state.store
+    client = open_client(app, cookie=make_cookie(store, now=now))
+    _add_study(client)
+    _add_record_set_aside(client, store)
+    made = client.post(
+        "/yard/accounts", data={"code": "T07", "name": "Oru Sell", "role": "trainer"}
+    ).text
+    begun = [
+        "/",
+        "/trainer",
+        f"/s/{give_to_buyer(store, settings, now)}",
+        "/account",
+        "/sign-in",
+        re.search(r"/welcome/[^<]+", made)[0],
+    ]
+    begun += [f"/yard/entry?batch=B6&checklist=finished-stove&stoves={n}" for n in (1, 5)]
+    wrong = [
+        "/nowhere",
+        "/batches/NONE",
+        "/s/unknown",
+        "/batches?skip=x",
+        "/trainer?since=tomorrow",
+    ]
+    return FilledYard(client, settings, (*dict.fromkeys(_crawl(client, begun)), *wrong))
+
+
+def _add_study(client: TestClient) -> None:
+    page = client.get("/yard/studies").text
+    batch = re.search(r'<option value="(B\d+)"', page)[1]
+    fields = {
+        name: re.findall(rf'name="{name}" value="([^"]+)"', page)
+        for name in ("inspectors", "checks")
+    }
+    about = {
+        "title": "Door",
+        "checklist": "finished-stove",
+        "batch": batch,
+        "stoves": f"{batch}-001 {batch}-002 {batch}-003",
+        "repeats": "2",
+    }
+    assert (
+        client.post(
+            "/yard/studies",
+            data={**about, "inspectors": fields["inspectors"][:2], "checks": fields["checks"][:6]},
+        ).status_code
+        == 200
+    )
+
+
+def _add_record_set_aside(client: TestClient, store) -> None:
+    checklist = build_small_checklist()
+    yard = Yard(client, store, checklist, Phone(checklist), {})
+    # Signed in and a phone at once would be a phone.
+    yard.headers = yard.pair(yard.phone.device_id)
+    yard.push(yard.phone.inspect("B1-001"))
+
+
+def _crawl(client: TestClient, begun: list[str]) -> Iterator[str]:
+    """Follows the pages' own links; a new kind of page is found by the link that leads to it."""
+    seen: dict[str, int] = {}
+    known, ahead = set(begun), list(begun)
+    while ahead:
+        address = ahead.pop(0)
+        rule = find_rule(RULES, "GET", address.split("?")[0])
+        if rule is None or NO_PAGE.match(rule.path) or seen.get(rule.path, 0) >= MAX_OF_A_KIND:
+            continue
+        seen[rule.path] = seen.get(rule.path, 0) + 1
+        answer = client.get(address)
+        assert answer.status_code == 200, (address, answer.text[-400:])
+        yield address
+        found = [unescape(link) for link in re.findall(r'href="(/[^"#]*)"', answer.text)]
+        ahead += [link for link in dict.fromkeys(found) if link not in known]
+        known.update(found)
+    missed = {
+        rule.path for rule in RULES if rule.method == "GET" and not NO_PAGE.match(rule.path)
+    } - set(seen)
+    assert not missed, f"no link leads to {missed}: name an address of it in {__file__}"

@@ -1,0 +1,146 @@
+"""The yard lead's page of records set aside."""
+
+import json
+import re
+
+import pytest
+
+from tests.builders import Phone, open_yard
+from tests.store.test_projections import dump
+from tests.web.test_pages import text_of
+
+WHO = {"reason": "asked Ciro"}
+
+
+@pytest.fixture
+def yard():
+    return open_yard()
+
+
+def decide(yard, seq, headers=None, **fields):
+    seen = re.search(
+        r'name="seen" value="([^"]*)"', yard.client.get(f"/yard/quarantine/{seq}").text
+    )[1]
+    return yard.client.post(
+        f"/yard/quarantine/{seq}", data={"seen": seen, **WHO, **fields}, headers=headers
+    )
+
+
+def test_lead_reads_what_why_who_and_when(yard):
+    yard.push(
+        yard.phone.inspect(
+            "B1-001", maker="A77", width="103", dents="fail", disposition="concession"
+        )
+    )
+    assert "1 record waits for your decision" in text_of(yard.client.get("/yard"))
+    page = text_of(yard.client.get("/yard/quarantine"))
+    assert (
+        "unknown artisan: A77" in page
+        and "stove B1-001" in page
+        and "from Phone, received 2026-11-25 09:00 UTC" in page
+    )
+    page = text_of(yard.client.get("/yard/quarantine/1"))
+    for said in (
+        "Stove B1-001 (finished)",
+        "Ciro (I01)",
+        "A77 (not known here)",
+        "Turn the edge",
+        "door-opening-width 103 mm doubtful",
+        "concession: as agreed",
+    ):
+        assert said in page, said
+
+
+def test_lead_lets_it_count_under_another_name_and_undoes_it(yard):
+    yard.push(yard.phone.inspect("B1-001", maker="A77"))
+    done = decide(yard, 1, action="accept", **{"artisan.A77": "A02"})
+    assert (
+        done.status_code == 200
+        and "It counts by decision of LEAD" in text_of(done)
+        and "Artisan A77 is A02" in text_of(done)
+    )
+    assert len(dump(yard.store)[0]) == 1
+    assert "Waiting for a decision: 0" in text_of(yard.client.get("/yard/quarantine"))
+    done = decide(yard, 1, action="set_aside", reason="it was another stove")
+    assert "It is set aside for good" in text_of(done) and dump(yard.store) == ([], [], [], [])
+
+
+def test_refusal_stands_on_the_page_with_what_was_chosen(yard):
+    yard.push(yard.phone.inspect("B1-001", maker="A77", batch="B9"))
+    refused = decide(yard, 1, action="accept", **{"artisan.A77": "A02"})
+    assert (
+        refused.status_code == 400
+        and "Nothing was changed: it would still not count: unknown batch: B9" in text_of(refused)
+    )
+    assert re.search(r'value="A02" selected', refused.text) and 'value="asked Ciro"' in refused.text
+    assert dump(yard.store) == ([], [], [], [])
+
+
+@pytest.mark.parametrize(("field", "text"), [("reason", " "), ("reason", "x" * 501)])
+def test_decision_needs_a_reason(yard, field, text):
+    yard.push(yard.phone.inspect("B1-001", maker="A77"))
+    refused = decide(yard, 1, action="set_aside", **{field: text})
+    assert refused.status_code == 400 and f"{field} is missing" in text_of(refused)
+
+
+def test_second_click_is_told_that_it_is_decided(yard):
+    yard.push(yard.phone.inspect("B1-001", maker="A77"))
+    decide(yard, 1, action="set_aside")
+    again = yard.client.post("/yard/quarantine/1", data={"seen": "", "action": "set_aside", **WHO})
+    assert again.status_code == 409 and "meanwhile" in text_of(again)
+
+
+def test_conflict_shows_both_contents(yard):
+    yard.push(yard.phone.inspect("B1-001"))
+    yard.push(Phone(yard.checklist).inspect("B1-001", dents="fail", disposition="rework"))
+    page = text_of(yard.client.get("/yard/quarantine/2"))
+    assert (
+        "The content that came first" in page
+        and "What became of it rework differs" in page
+        and "What became of it release differs" in page
+    )
+    assert "dents fail differs" in page and "sharp-edge pass pass" in page
+    done = decide(yard, 2, action="accept")
+    assert done.status_code == 200 and dump(yard.store)[0][0].disposition == "rework"
+
+
+def test_junk_and_markup_are_shown_as_text(yard):
+    event = yard.phone.inspect("B1-001", batch="B9")
+    event["body"]["answers"]["dents"]["note"] = "<script>alert(1)</script>"
+    junk = json.dumps(
+        [
+            yard.phone.seal("inspection", "<script>x", event["body"], batch="<b>"),
+            7,
+            {"id": "\ud800", "stove": "<i>"},
+        ]
+    )
+    body = f'{{"protocol": 1, "request_id": "r", "events": {junk}}}'
+    assert yard.client.post("/api/sync/push", content=body, headers=yard.headers).status_code == 200
+    for address in (
+        "/yard/quarantine",
+        "/yard/quarantine/1",
+        "/yard/quarantine/2",
+        "/yard/quarantine/3",
+    ):
+        answer = yard.client.get(address)
+        assert answer.status_code == 200 and not re.search(
+            r"<script>(?!</)|<b>|<i>", answer.text
+        ), address
+    assert "Let it count" not in yard.client.get("/yard/quarantine/2").text
+
+
+def test_form_of_another_site_changes_nothing(yard):
+    yard.push(yard.phone.inspect("B1-001", maker="A77"))
+    refused = decide(yard, 1, headers={"Sec-Fetch-Site": "cross-site"}, action="set_aside")
+    assert refused.status_code == 403 and "did not come from a page" in text_of(refused)
+    assert "Waiting for a decision: 1" in text_of(yard.client.get("/yard/quarantine"))
+    assert (
+        decide(yard, 1, headers={"Sec-Fetch-Site": "same-origin"}, action="set_aside").status_code
+        == 200
+    )
+
+
+@pytest.mark.parametrize("seq", ["9", "0", "-1", "x", "99999999999999999999"])
+def test_number_that_is_no_record_set_aside_is_said_plainly(yard, seq):
+    answer = yard.client.get(f"/yard/quarantine/{seq}")
+    assert answer.status_code in (404, 422) and "Back to the start" in answer.text
