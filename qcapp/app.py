@@ -19,6 +19,7 @@ from qcapp.web import (
     batches,
     buyer,
     checklists,
+    guide,
     measuring,
     openapi,
     papers,
@@ -27,6 +28,7 @@ from qcapp.web import (
     yard,
 )
 from qcapp.web.accounts import sign_in
+from qcapp.web.guide.pages import load_user_guide
 from qcapp.web.middleware.authorisation import AuthorisationMiddleware, confirm_rule
 from qcapp.web.middleware.errors import install_error_handlers
 from qcapp.web.middleware.language import LanguageMiddleware
@@ -74,6 +76,7 @@ def open_app(title: str, settings: Settings, clock: Callable[[], datetime]) -> F
     app.state.settings = settings
     app.state.clock = clock
     app.state.shell = app_files.load_shell(settings.static_dir)
+    app.state.user_guide = load_user_guide(settings.static_dir)
     app.state.has_no_passwords = False
     return app
 
@@ -93,6 +96,8 @@ def add_middleware_stack(app: FastAPI, rules: tuple[Rule, ...]) -> None:
     install_error_handlers(app)
     app.include_router(app_files.assets)
     app.include_router(sign_in.router)
+    for router in guide.ROUTERS:
+        app.include_router(router)
 
 
 def refuse_real_yard(store: Store) -> None:

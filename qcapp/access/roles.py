@@ -22,6 +22,7 @@ MAX_CHECKLIST_BYTES = 2 * 1024 * 1024
 ACTIONS = {
     "open_app": ("the phone app's files, the start page, the sign-in page", ROLES),
     "sign_in": ("sign in, or use a one-time link", ROLES),
+    "read_guide": ("the user guide with its pictures", ROLES),
     "join_phone": ("trade a join code for a phone's token", ROLES),
     "greet": ("ask which yard's server this is and what time it has", ROLES),
     "own_account": ("sign out, change the own password", SIGNED_IN),
@@ -105,6 +106,9 @@ RULES = (
     Rule("POST", "/sign-in", "sign_in"),
     Rule("GET", "/welcome/{token}", "sign_in"),
     Rule("POST", "/welcome/{token}", "sign_in"),
+    Rule("GET", "/guide", "read_guide"),
+    Rule("GET", "/guide/{name}", "read_guide"),
+    Rule("GET", "/guide/pictures/{name}", "read_guide"),
     Rule("POST", "/sign-out", "own_account", phrase("signed out")),
     Rule("GET", "/account", "own_account"),
     Rule("POST", "/account/password", "own_account", phrase("changed the own password")),
@@ -284,7 +288,8 @@ PROGRAMME_RULES = (
     *(
         rule
         for rule in RULES
-        if rule.action in ("sign_in", "own_account") and rule.path != "/api/openapi.json"
+        if rule.action in ("sign_in", "read_guide", "own_account")
+        and rule.path != "/api/openapi.json"
     ),
     *(rule for rule in RULES if rule.path.startswith("/static/")),
 )
