@@ -209,7 +209,7 @@ def test_axe_finds_nothing_on_any_screen_of_the_phone(
     inspector.start_stove()
     shown = set()
     while not page.locator("#ui-save").count():
-        kind = inspector.by_ask[page.locator("#ui-now .ask").inner_text()]["kind"]
+        kind = inspector.find_open()["kind"]
         if kind not in shown:
             shown.add(kind)
             look(f"walk: {kind}")

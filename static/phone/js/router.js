@@ -29,7 +29,8 @@ const SCREENS = {
 };
 // These show what the sync changes; others are left alone so that nothing moves under a thumb.
 const REPAINTED = ["today", "saved", "mine", "settings"];
-// Open before anybody is named: a practice has no inspector, and without a draft its screens lead home.
+// Open before anybody is named: a practice has no inspector, and without a draft its screens lead
+// home.
 const NAMELESS = ["who", "pin", "join", "practice", "walk", "parts", "review", "saved"];
 // A second tap of a quick thumb must not land on the next check's buttons. Typing is never held up.
 const SETTLE_MS = 350;
