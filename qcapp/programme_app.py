@@ -82,7 +82,7 @@ def load_programme(file: Path) -> Programme:
         first = error.errors(include_url=False, include_input=False)[0]
         place = ".".join(str(part) for part in first["loc"])
         raise BadInput(
-            first["msg"], f"{file} {place}".strip(), "correct it; the README shows one"
+            first["msg"], f"{file} {place}".strip(), "correct it; the guide shows one"
         ) from error
 
 

@@ -41,7 +41,7 @@ WISH = {
 LANGUAGES = ("en", "fr", "pt")
 # No page: files, calls of programs, what a phone or a stranger opens.
 NO_PAGE = re.compile(
-    r"^/(api|static|phone|sw\.js|manifest|photos|s|welcome|sign-in)\b|\.(csv|xlsx|pdf|json|yaml)$"
+    r"^/(api|static|phone|sw\.js|manifest|photos|guide/pictures|s|welcome|sign-in)\b|\.(csv|xlsx|pdf|json|yaml)$"
 )
 PHONE_SCREENS = (
     "today",
