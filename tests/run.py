@@ -30,6 +30,7 @@ from programs import find_chromium, find_node, find_postgresql
 # A step ends with this when what it needs is out of reach (tests/audit.py); never for a test.
 SKIPPED = 77
 BROWSER = "tests/e2e"
+PACKAGES = CHECKOUT / "tests" / "js"
 # Two at a time: the smallest machine that builds this has two cores, and a test waits little.
 # Each takes half of the list in its order, so that files that share something stay together.
 TWO_AT_A_TIME = ["-n", "2", "--dist", "worksteal"]
@@ -82,6 +83,12 @@ def run_scripts(tools):
             print(f"does not parse: {path}", file=sys.stderr)
             code = done.returncode
     return code
+
+
+def run_script_types(tools):
+    """the TypeScript compiler over the phone's scripts"""
+    compiler = PACKAGES / "node_modules" / "typescript" / "bin" / "tsc"
+    return tools.call(tools.node, compiler, "-p", ".tsconfig.json", "--noEmit")
 
 
 def run_node(tools):
@@ -144,6 +151,7 @@ STEPS = {
     "types": run_types,
     "layers": run_layers,
     "scripts": run_scripts,
+    "tsc": run_script_types,
     "node": run_node,
     "tests": run_tests,
     "coverage": run_coverage,
@@ -154,8 +162,8 @@ STEPS = {
     "format": run_format,
     "lock": run_lock,
 }
-WHOLE = ("scripts", "node", "tests", "coverage", "browser", "audit")
-NEED_NODE = {"scripts", "node", "tests", "fast", "browser", "bench"}
+WHOLE = ("scripts", "tsc", "node", "tests", "coverage", "browser", "audit")
+NEED_NODE = {"scripts", "tsc", "node", "tests", "fast", "browser", "bench"}
 NEED_DATABASE = {"tests", "browser", "bench"}
 NEED_BROWSER = {"tests", "browser", "bench"}
 
@@ -227,6 +235,20 @@ def ready_node(python):
     return node
 
 
+def ready_packages():
+    """Install what tests/js locks: the compiler and what stands for a browser in Node."""
+    lock, stamp = PACKAGES / "package-lock.json", PACKAGES / "node_modules" / "ready"
+    if stamp.exists() and stamp.read_text() == lock.read_text():
+        return
+    npm = shutil.which("npm")
+    if not npm:
+        raise CannotPrepare("no npm here, which comes with Node: install it")
+    print("installing the packages of tests/js (once)", flush=True)
+    if subprocess.call([npm, "ci", "--no-audit", "--no-fund", "--silent"], cwd=str(PACKAGES)):
+        raise CannotPrepare("npm could not install the packages of tests/js (see its message)")
+    stamp.write_text(lock.read_text())
+
+
 def prepare(steps, newest):
     """The Python and the Node of these steps; makes ready all that they need."""
     folder = CHECKOUT / "tests" / (".venv-newest" if newest else ".venv")
@@ -237,8 +259,9 @@ def prepare(steps, newest):
     node = None
     if NEED_NODE & set(steps):
         node = ready_node(python)
-        # The tests start Node by its bare name.
+        # The tests, and npm, start Node by its bare name.
         os.environ["PATH"] = str(Path(node).parent) + os.pathsep + os.environ.get("PATH", "")
+        ready_packages()
     # Each command and server that a test starts would compile the whole program anew.
     os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
     return python, node

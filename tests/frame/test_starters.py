@@ -152,3 +152,23 @@ def test_flags_of_the_demo_are_passed_on(checkout, monkeypatch):
         "9000",
         "--fresh",
     ]
+
+
+def test_packages_of_the_scripts_are_installed_again_when_their_lock_changes(
+    runner, monkeypatch, tmp_path
+):
+    asked = []
+    monkeypatch.setattr(runner, "PACKAGES", tmp_path)
+    monkeypatch.setattr(runner.shutil, "which", lambda name: name)
+    monkeypatch.setattr(
+        runner.subprocess, "call", lambda command, cwd: asked.append(command[:2]) or 0
+    )
+    (tmp_path / "node_modules").mkdir()
+    for text in ("one", "one", "two"):
+        (tmp_path / "package-lock.json").write_text(text)
+        runner.ready_packages()
+    assert asked == [["npm", "ci"]] * 2
+    (tmp_path / "package-lock.json").write_text("three")
+    monkeypatch.setattr(runner.subprocess, "call", lambda command, cwd: 1)
+    with pytest.raises(runner.CannotPrepare, match="npm could not install"):
+        runner.ready_packages()

@@ -23,7 +23,7 @@ def shell():
 
 
 def test_scripts_are_served_as_they_are_written(shell):
-    assert SCRIPTS == {path for path in shell.files if path.startswith("phone/js/")}
+    assert {path for path in shell.files if path.startswith("phone/js/")} == SCRIPTS
     for path in SCRIPTS:
         assert shell.files[path] == (STATIC / path).read_bytes()
 
