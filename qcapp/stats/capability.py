@@ -102,7 +102,7 @@ def measure_capability(
 def cp_estimate(cp: float, n: int, level: float) -> Estimate:
     """Interval of a Cp from n readings: exact, by the chi-square of s (see `measure_capability`)."""
     low, high = (
-        sqrt(scipy.stats.chi2.ppf(tail, n - 1) / (n - 1))
+        sqrt(2 * scipy.special.gammaincinv((n - 1) / 2, tail) / (n - 1))
         for tail in ((1 - level) / 2, (1 + level) / 2)
     )
     return Estimate(cp, cp * low, cp * high, level)
@@ -117,7 +117,7 @@ def cpk_estimate(cpk: float, n: int, z: float, level: float) -> Estimate:
 def spread_interval(s: float, n: int, level: float = 0.95) -> Estimate:
     """Interval of the standard deviation of n >= 2 normal readings: exact, by chi-square."""
     low, high = (
-        sqrt((n - 1) / scipy.stats.chi2.isf(tail, n - 1))
+        sqrt((n - 1) / scipy.special.chdtri(n - 1, tail))
         for tail in ((1 - level) / 2, (1 + level) / 2)
     )
     return Estimate(s, s * low, s * high, level)

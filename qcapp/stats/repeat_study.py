@@ -74,8 +74,8 @@ def study_repeats(
     squares, freedom = _mean_squares(given)
     is_pooled = squares["both"] == 0 or (
         squares["repeat"] > 0
-        and scipy.stats.f.sf(
-            squares["both"] / squares["repeat"], freedom["both"], freedom["repeat"]
+        and scipy.special.fdtrc(
+            freedom["both"], freedom["repeat"], squares["both"] / squares["repeat"]
         )
         > POOL_ABOVE_P
     )
@@ -119,13 +119,13 @@ def _spread(variance: float, terms: list[tuple[float, int]], level: float) -> Es
     total, tail = sum(term for term, _ in terms), (1 - level) / 2
     down = sqrt(
         sum(
-            (term * (1 - freedom / scipy.stats.chi2.isf(tail, freedom))) ** 2
+            (term * (1 - freedom / scipy.special.chdtri(freedom, tail))) ** 2
             for term, freedom in terms
         )
     )
     up = sqrt(
         sum(
-            (term * (freedom / scipy.stats.chi2.ppf(tail, freedom) - 1)) ** 2
+            (term * (freedom / (2 * scipy.special.gammaincinv(freedom / 2, tail)) - 1)) ** 2
             for term, freedom in terms
         )
     )

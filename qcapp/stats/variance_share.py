@@ -84,6 +84,6 @@ def _interval(
     ratio = size * float(means.var(ddof=1)) / within
     ends = []
     for tail in ((1 + level) / 2, (1 - level) / 2):
-        over = max(0.0, (ratio / scipy.stats.f.ppf(tail, len(sizes) - 1, free) - 1) / size)
+        over = max(0.0, (ratio / scipy.special.fdtri(len(sizes) - 1, free, tail) - 1) / size)
         ends.append(over / (1 + over))
     return ends[0], ends[1]
