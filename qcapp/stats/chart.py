@@ -87,8 +87,8 @@ def p_chart(counts: Sequence[tuple[int, int]]) -> Chart:
 def laney_p_chart(counts: Sequence[tuple[int, int]]) -> Chart:
     """p chart whose limits are as wide as the points really scatter from one to the next.
 
-    Parameters, errors and small counts as `p_chart` (the tail that of the widened limits); two points
-    at least.
+    Parameters, errors and small counts as `p_chart` (the tail that of the widened limits); two
+    points at least.
 
     Returns
     -------

@@ -1,4 +1,6 @@
-"""What a sample can and cannot promise: chance of acceptance, risks, the bad stoves left, designs."""
+"""What a sample can and cannot promise: chance of acceptance, risks, the bad stoves left,
+designs.
+"""
 
 from collections.abc import Callable
 from dataclasses import dataclass
