@@ -117,7 +117,7 @@ def run_bench(tools):
 
 
 def run_fast(tools):
-    """pytest without the browser and what is marked slow: for every save"""
+    """pytest without browser, PostgreSQL and what is marked slow: for every save"""
     here = [*TWO_AT_A_TIME, "--ignore=" + BROWSER]
     return tools.module("pytest", *here, "-m", "not slow", "-q", *tools.more)
 
@@ -156,7 +156,7 @@ STEPS = {
 }
 WHOLE = ("scripts", "node", "tests", "coverage", "browser", "audit")
 NEED_NODE = {"scripts", "node", "tests", "fast", "browser", "bench"}
-NEED_DATABASE = {"tests", "fast", "browser", "bench"}
+NEED_DATABASE = {"tests", "browser", "bench"}
 NEED_BROWSER = {"tests", "browser", "bench"}
 
 

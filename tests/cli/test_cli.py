@@ -16,6 +16,8 @@ import pytest
 
 from qcapp.cli import main
 
+pytestmark = pytest.mark.slow
+
 ROOT = Path(__file__).resolve().parent.parent.parent
 
 

@@ -21,6 +21,8 @@ from qcapp.web.middleware.language import COOKIE, read_accepted
 from tests.builders import NOW, ROOT, make_cookie, open_client, open_yard
 from tests.catalogues import extract, list_gaps
 
+pytestmark = pytest.mark.slow
+
 OTHERS = [language for language in list_languages() if language != ENGLISH]
 # A piece of English this long that stands in another language's page was forgotten, not met by
 # chance.

@@ -23,6 +23,8 @@ from tests.catalogues import extract
 from tests.documents.samples import load_sample
 from tests.reports.test_demo_summaries import demo  # noqa: F401  (a fixture)
 
+pytestmark = pytest.mark.slow
+
 LANGUAGES = ("fr", "pt")
 SOURCES = {
     f"qcapp/reports/{name}.py"

@@ -10,6 +10,7 @@ from qcapp.errors import NotFound, StartError
 from qcapp.i18n.phrase import phrase
 from qcapp.web.guide.markdown import INDEX, GuidePage, render_markdown
 from qcapp.web.layout.page import page
+from qcapp.web.rules import allow
 
 router = APIRouter(include_in_schema=False)
 # A picture changes only with a new version of the program.
@@ -45,12 +46,12 @@ def load_user_guide(static_dir: Path) -> UserGuide:
     return UserGuide(texts, pictures)
 
 
-@router.get("/guide")
+@router.get("/guide", dependencies=[allow("read_guide")])
 def show_index(request: Request) -> HTMLResponse:
     return _show(request, INDEX)
 
 
-@router.get("/guide/{name}")
+@router.get("/guide/{name}", dependencies=[allow("read_guide")])
 def show_page(request: Request, name: str) -> HTMLResponse:
     if name not in request.app.state.user_guide.texts or name == INDEX:
         raise NotFound(
@@ -59,7 +60,7 @@ def show_page(request: Request, name: str) -> HTMLResponse:
     return _show(request, name)
 
 
-@router.get("/guide/pictures/{name}")
+@router.get("/guide/pictures/{name}", dependencies=[allow("read_guide")])
 def get_picture(request: Request, name: str) -> Response:
     picture = request.app.state.user_guide.pictures.get(name)
     if picture is None:
