@@ -19,6 +19,8 @@ from qcapp.access.roles import (
 )
 from tests.builders import make_cookie, open_client, open_yard
 
+pytestmark = pytest.mark.slow
+
 GUIDE = Path(__file__).resolve().parent.parent.parent / "DEVELOPERS.md"
 # Good enough to reach every route: what is not there answers 404, which is no denial by the gate.
 PARTS = {
