@@ -24,7 +24,7 @@ from tests.conftest import CHROMIUM_FLAGS, PHONE, get_chromium_path
 from tests.e2e.inspector import Inspector
 from tests.e2e.server import YardServer, open_small_yard, read_checklist
 
-PICTURES = ROOT / "static" / "pictures"
+PICTURES = ROOT / "static" / "guide" / "pictures"
 # In the order taken; tests/test_docs.py holds them against the files and against what the pages
 # name.
 NAMES = (

@@ -15,7 +15,9 @@ MAX_MARKS = 80
 
 
 def draw_control(row: ControlRow, *, name: str, locale: Locale = ENGLISH_WORDS) -> Chart:
-    """Limits dashed, flagged points cornered and larger, the likely beginning of a drift as a line."""
+    """Limits dashed, flagged points cornered and larger, the likely beginning of a drift as a
+    line.
+    """
     across = Scale(0, max(1, len(row.values) - 1), 10, WIDTH - 10)
     up = _scale_up(row)
     parts = [line(across.start, up.place(row.centre), across.end, up.place(row.centre), "axis")]
@@ -71,7 +73,8 @@ def _limit(side: Sequence[float | None], across: Scale, up: Scale) -> str:
     path = ""
     for at, limit in enumerate(side):
         x, y = across.place(at), up.place(limit)
-        path += f"{'L' if path else 'M'}{max(across.start, x - half):g} {y:g}L{min(across.end, x + half):g} {y:g}"
+        start, end = max(across.start, x - half), min(across.end, x + half)
+        path += f"{'L' if path else 'M'}{start:g} {y:g}L{end:g} {y:g}"
     return f'<path class="mean" d="{path}"/>'
 
 
@@ -87,12 +90,16 @@ def _mark(at: int, row: ControlRow, across: Scale, up: Scale) -> str:
     if at in row.flags:
         # Small where they stand close, so that each is still seen.
         size = 10 if len(row.values) <= MAX_MARKS else 5
-        return f'<path class="mark above plain" d="M{x - size * 0.3:g} {y - size / 2:g}h{size * 0.8:g}v{size}h-{size}v-{size * 0.8:g}z"/>'
+        corner = f"M{x - size * 0.3:g} {y - size / 2:g}"
+        outline = f"{corner}h{size * 0.8:g}v{size}h-{size}v-{size * 0.8:g}z"
+        return f'<path class="mark above plain" d="{outline}"/>'
     return f'<circle class="mark" cx="{x:g}" cy="{y:g}" r="3"/>'
 
 
 def _words(row: ControlRow) -> list[Label]:
-    """Below the picture, where no line runs through them: the lines' figures, the first and last point."""
+    """Below the picture, where no line runs through them: the lines' figures, the first and last
+    point.
+    """
     if not row.labels:
         return []
     lines = phrase(

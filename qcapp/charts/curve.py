@@ -71,7 +71,8 @@ def draw_curve(
         y = up.place(run.rate)
         parts.append(line(across.place(run.first), y, across.place(run.last), y, "run"))
         parts.append(
-            f'<circle class="mark" cx="{across.place((run.first + run.last) / 2):g}" cy="{y:g}" r="5"/>'
+            f'<circle class="mark" cx="{across.place((run.first + run.last) / 2):g}" cy="{y:g}" '
+            f'r="5"/>'
         )
     rows = [
         (
@@ -125,7 +126,8 @@ def _experienced_band(band: tuple[float, float] | None, up: Scale) -> list[str |
         return []
     low, high = up.place(band[0]), up.place(band[1])
     return [
-        f'<rect class="band" x="{LEFT}" y="{high:g}" width="{RIGHT - LEFT}" height="{max(low - high, 1):g}"/>',
+        f'<rect class="band" x="{LEFT}" y="{high:g}" width="{RIGHT - LEFT}" '
+        f'height="{max(low - high, 1):g}"/>',
         text(
             RIGHT - 2,
             high - 4 if high > TOP + 20 else low + 15,

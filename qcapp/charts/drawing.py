@@ -23,7 +23,8 @@ def mark_drawing(
 
     marks: a count, or a rate as text, by part id. The badge sits in the middle of the part's
     first hit area, since parts such as rivets are spread out. The figure is written out and
-    only the largest is toned, so the map is read without colour; title and description serve those who cannot see it.
+    only the largest is toned, so the map is read without colour; title and description serve those
+    who cannot see it.
     """
     root = ElementTree.fromstring(drawing)
     root.set("role", "img")

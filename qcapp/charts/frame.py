@@ -41,7 +41,8 @@ class Label:
 
     def write(self, locale: Locale) -> str:
         said = escape(translate_phrase(locale, self.words))
-        return f'<text class="{self.kind}" x="{self.x:g}" y="{self.y:g}" text-anchor="{self.anchor}">{said}</text>'
+        place = f'x="{self.x:g}" y="{self.y:g}" text-anchor="{self.anchor}"'
+        return f'<text class="{self.kind}" {place}>{said}</text>'
 
 
 @dataclass(frozen=True)
@@ -77,7 +78,9 @@ def finish_chart(
     rows: Sequence[Sequence[str]],
     locale: Locale,
 ) -> Chart:
-    """The chart, its phrases said in one language. name: unique in the page; links the picture to its title and description."""
+    """The chart, its phrases said in one language. name: unique in the page; links the picture to
+    its title and description.
+    """
 
     def say(text: str) -> str:
         return translate_phrase(locale, text)

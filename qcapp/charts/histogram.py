@@ -35,7 +35,9 @@ def draw_histogram(
     name: str,
     locale: Locale = ENGLISH_WORDS,
 ) -> Chart:
-    """Bars beyond a limit are toned and hatched by their outline; the limit lines carry their values."""
+    """Bars beyond a limit are toned and hatched by their outline; the limit lines carry their
+    values.
+    """
     limits = _name_limits(lower, upper)
     ends = [bins[0].low, bins[-1].high, *(value for _word, value in limits)]
     room = (max(ends) - min(ends)) * ROOM or 1.0
@@ -117,7 +119,11 @@ def _is_outside(one: Bin, lower: float | None, upper: float | None) -> bool:
 def _bar(one: Bin, across: Scale, up: Scale, *, is_outside: bool) -> str:
     left, height = across.place(one.low), _rise(one, up)
     width = max(1.0, across.place(one.high) - left - 1)
-    return f'<rect class="bar {"outside" if is_outside else "inside"}" x="{left:g}" y="{BASE - height:g}" width="{width:g}" height="{height:g}"/>'
+    side = "outside" if is_outside else "inside"
+    return (
+        f'<rect class="bar {side}" x="{left:g}" y="{BASE - height:g}" '
+        f'width="{width:g}" height="{height:g}"/>'
+    )
 
 
 def _rise(one: Bin, up: Scale) -> float:

@@ -63,7 +63,8 @@ def draw_probability(
         for at in (0, -1)
     ]
     description = phrase(
-        "%(readings)s readings from %(low)s to %(high)s %(unit)s, mean %(mean)s, standard deviation %(sd)s; on a straight line where they are normal",
+        "%(readings)s readings from %(low)s to %(high)s %(unit)s, mean %(mean)s, standard "
+        "deviation %(sd)s; on a straight line where they are normal",
         readings=len(given),
         low=Figure(f"{given[0]:g}"),
         high=Figure(f"{given[-1]:g}"),

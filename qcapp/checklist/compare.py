@@ -1,5 +1,6 @@
-"""A yard's own checklist beside the shipped one: what a person must be told before it is used. Nothing is forbidden here
-but to leave a caution out."""
+"""A yard's own checklist beside the shipped one: what a person must be told before it is used.
+Nothing is forbidden here but to leave a caution out.
+"""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -14,7 +15,9 @@ SIDES = {"lower": -1, "upper": 1}
 
 @dataclass(frozen=True)
 class Notice:
-    """key: the place in the YAML, as in errors; is_safety: it concerns a check that can keep somebody from being hurt."""
+    """key: the place in the YAML, as in errors; is_safety: it concerns a check that can keep
+    somebody from being hurt.
+    """
 
     key: str
     text: str
@@ -22,7 +25,9 @@ class Notice:
 
 
 def list_warnings(shipped: Checklist, own: Checklist) -> list[Notice]:
-    """In the shipped order: critical checks left out or made weaker, limits moved outwards, sources that no longer fit."""
+    """In the shipped order: critical checks left out or made weaker, limits moved outwards, sources
+    that no longer fit.
+    """
     found: list[Notice] = []
     for check in shipped.checks:
         kept = own.check_by_id.get(check.id)
@@ -30,7 +35,8 @@ def list_warnings(shipped: Checklist, own: Checklist) -> list[Notice]:
             found += _list_changes(check, kept)
         elif check.severity == "critical":
             text = phrase(
-                "The check “%(check)s” is left out. It is critical: what it finds can hurt someone, "
+                "The check “%(check)s” is left out. It is critical: what it finds can hurt "
+                "someone, "
                 "and with this checklist nobody looks for it.",
                 check=text_of(check.ask),
             )
@@ -66,7 +72,8 @@ def _list_changes(check: Check, kept: Check) -> Iterator[Notice]:
     if kept.kind != check.kind:
         # The kinds' words stand in the catalogue under their codes.
         text = phrase(
-            "“%(check)s” is answered in another way than in the shipped checklist (%(own)s, not %(shipped)s).",
+            "“%(check)s” is answered in another way than in the shipped checklist (%(own)s, not "
+            "%(shipped)s).",
             check=asked,
             own=phrase(kept.kind),
             shipped=phrase(check.kind),
@@ -83,7 +90,8 @@ def _list_milder_options(key: str, check: Check, kept: Check) -> Iterator[Notice
     for option in kept.options:
         if option.verdict == "pass" and verdicts.get(option.id) == "fail":
             text = phrase(
-                "“%(check)s”: the answer “%(answer)s” passes now; in the shipped checklist it is a fault.",
+                "“%(check)s”: the answer “%(answer)s” passes now; in the shipped checklist it is "
+                "a fault.",
                 check=text_of(kept.ask),
                 answer=text_of(option.title),
             )
@@ -108,7 +116,8 @@ def _list_moved_limits(key: str, check: Check, kept: Check) -> Iterator[Notice]:
         _guard(kept.limits[size]) < _guard(check.limits[size]) for size in sizes
     ):
         text = phrase(
-            "“%(check)s”: readings too close to the limit for the tool are held against it less strictly than in the shipped checklist.",
+            "“%(check)s”: readings too close to the limit for the tool are held against it less "
+            "strictly than in the shipped checklist.",
             check=text_of(kept.ask),
         )
         yield Notice(
@@ -116,7 +125,8 @@ def _list_moved_limits(key: str, check: Check, kept: Check) -> Iterator[Notice]:
         )
     if kept.basis == check.basis and any(kept.limits[size] != check.limits[size] for size in sizes):
         text = phrase(
-            "“%(check)s”: a limit is changed, but the source is still given as “%(source)s”. Say where the new limit comes from.",
+            "“%(check)s”: a limit is changed, but the source is still given as “%(source)s”. Say "
+            "where the new limit comes from.",
             check=text_of(kept.ask),
             source=kept.basis,
         )
@@ -129,7 +139,9 @@ def _is_outside(own: float | None, shipped: float | None, sign: int) -> bool:
 
 
 def _guard(limits: Limits) -> float:
-    """How far the limits are drawn in, in the check's unit; rounded, because the difference of two floats is not exact."""
+    """How far the limits are drawn in, in the check's unit; rounded, because the difference of two
+    floats is not exact.
+    """
     pairs = ((limits.lower, limits.accept_lower), (limits.upper, limits.accept_upper))
     return round(
         max((abs(limit - drawn) for limit, drawn in pairs if limit is not None), default=0), 6
@@ -146,21 +158,25 @@ def _say_moved(check: Check, kept: Check, size: str, side: str) -> Phrase:
     }
     if own is None and side == "lower":
         return phrase(
-            "“%(check)s”, size %(size)s: there is no lower limit any more; the shipped one is %(shipped)s %(unit)s.",
+            "“%(check)s”, size %(size)s: there is no lower limit any more; the shipped one is "
+            "%(shipped)s %(unit)s.",
             **told,
         )
     if own is None:
         return phrase(
-            "“%(check)s”, size %(size)s: there is no upper limit any more; the shipped one is %(shipped)s %(unit)s.",
+            "“%(check)s”, size %(size)s: there is no upper limit any more; the shipped one is "
+            "%(shipped)s %(unit)s.",
             **told,
         )
     told["own"] = Figure(f"{own:g}")
     if side == "lower":
         return phrase(
-            "“%(check)s”, size %(size)s: the lower limit %(own)s %(unit)s is outside the shipped one, which is %(shipped)s %(unit)s.",
+            "“%(check)s”, size %(size)s: the lower limit %(own)s %(unit)s is outside the shipped "
+            "one, which is %(shipped)s %(unit)s.",
             **told,
         )
     return phrase(
-        "“%(check)s”, size %(size)s: the upper limit %(own)s %(unit)s is outside the shipped one, which is %(shipped)s %(unit)s.",
+        "“%(check)s”, size %(size)s: the upper limit %(own)s %(unit)s is outside the shipped one, "
+        "which is %(shipped)s %(unit)s.",
         **told,
     )

@@ -1,4 +1,5 @@
-"""Reads which element ids a drawing carries, and refuses what a drawing or a check's picture has no use for.
+"""Reads which element ids a drawing carries, and refuses what a drawing or a check's picture has no
+use for.
 
 The phone puts both into its page, so nothing in them may run or load from elsewhere.
 """
@@ -33,7 +34,9 @@ def read_drawing_ids(path: Path) -> set[str]:
 
 
 def check_picture(path: Path) -> None:
-    """Raises BadInput when a check's picture is missing, broken, too large or holds anything active."""
+    """Raises BadInput when a check's picture is missing, broken, too large or holds anything
+    active.
+    """
     _read_still(
         path, phrase("picture"), phrase("put it into the folder pictures beside the checklist")
     )

@@ -1,7 +1,8 @@
-"""What may be changed of a checklist field by field: its words, limits, sources, and which checks it asks.
+"""What may be changed of a checklist field by field: its words, limits, sources, and which checks
+it asks.
 
-A field is named by its key in the YAML, as errors name it: checks.door-fit.ask.en. Everything works on the shape
-of write.as_source; what else a checklist can say is changed in the YAML itself.
+A field is named by its key in the YAML, as errors name it: checks.door-fit.ask.en. Everything works
+on the shape of write.as_source; what else a checklist can say is changed in the YAML itself.
 """
 
 from collections.abc import Collection, Iterator, Mapping
@@ -19,7 +20,9 @@ KEPT = "caution"
 
 
 def merge(shipped: Mapping[str, Any] | None, current: Mapping[str, Any]) -> dict[str, Any]:
-    """The current source with the shipped parts, steps and checks that it leaves out, so that a page can offer them again."""
+    """The current source with the shipped parts, steps and checks that it leaves out, so that a
+    page can offer them again.
+    """
     if shipped is None:
         return dict(current)
     merged = {
@@ -121,10 +124,11 @@ def _text(value: Any) -> str:
 def apply_fields(
     source: Mapping[str, Any], typed: Mapping[str, str], uses: Collection[str], revision: int
 ) -> dict[str, Any]:
-    """A source with the typed fields put in; a field that is not there stays. uses: ids of the checks to ask.
+    """A source with the typed fields put in; a field that is not there stays. uses: ids of the
+    checks to ask.
 
-    Parts and steps that no check needs any more go with the checks. What is no number is left as text, for the
-    loader to say so.
+    Parts and steps that no check needs any more go with the checks. What is no number is left as
+    text, for the loader to say so.
     """
     checks = [
         _apply(f"checks.{check['id']}", check, typed)

@@ -1,4 +1,5 @@
-"""Reads the block of a check that is named after its kind: tick, measure, count, readings, choice, calculated.
+"""Reads the block of a check that is named after its kind: tick, measure, count, readings, choice,
+calculated.
 
 Each reader gives the keys of the compiled check that belong to the kind.
 """
@@ -248,8 +249,9 @@ def _read_inputs(fields: Fields, around: Surroundings) -> dict[str, str]:
 
 
 def _read_scale(fields: Fields, around: Surroundings, is_count: bool = False) -> dict[str, Any]:
-    """unit, resolution, uncertainty, decision, possible, limits, guard_factor where given; a count is exact
-    unless told otherwise."""
+    """unit, resolution, uncertainty, decision, possible, limits, guard_factor where given; a count
+    is exact unless told otherwise.
+    """
     needed = not is_count
     resolution = fields.number("resolution", required=needed)
     uncertainty = fields.number("uncertainty", required=needed)

@@ -1,4 +1,6 @@
-"""Reads a checklist file: every error in it is told with file, line and key, or it becomes a Checklist."""
+"""Reads a checklist file: every error in it is told with file, line and key, or it becomes a
+Checklist.
+"""
 
 from pathlib import Path
 from typing import Any
@@ -40,7 +42,9 @@ def find_errors(path: Path | str) -> list[ChecklistError]:
 
 
 def read_text(text: str, name: str, folder: Path) -> tuple[Checklist | None, list[ChecklistError]]:
-    """The checklist in a YAML text, or every error of it in line order. name: said in errors; folder: of the drawings."""
+    """The checklist in a YAML text, or every error of it in line order. name: said in errors;
+    folder: of the drawings.
+    """
     problems = Problems(name)
     return _compile(parse_source(text, problems), folder, problems)
 

@@ -123,7 +123,9 @@ class TickCheck(_CheckShape):
 
 
 class MeasureCheck(_NumberShape):
-    """repeatability: the part of the uncertainty (k = 2) that differs from one reading to the next."""
+    """repeatability: the part of the uncertainty (k = 2) that differs from one reading to the
+    next.
+    """
 
     kind: Literal["measure"]
     repeatability: Number | None = Field(default=None, ge=0)
@@ -174,7 +176,8 @@ OPTIONAL = (
     "twice_upper",
     "picture",
 )
-# The folder of the checks' pictures, beside the checklists; also in the names of the reference and in static/phone/js.
+# The folder of the checks' pictures, beside the checklists; also in the names of the reference and
+# in static/phone/js.
 PICTURES = "pictures"
 NUMBER_KINDS = ("measure", "count", "readings", "calculated")
 
@@ -185,7 +188,9 @@ Check = Annotated[
 
 
 def list_shown(compiled: dict[str, Any]) -> set[str]:
-    """Names of the SVG files that show a checklist (its JSON shape): round-stove.svg, pictures/tape-across.svg, ..."""
+    """Names of the SVG files that show a checklist (its JSON shape): round-stove.svg,
+    pictures/tape-across.svg, ...
+    """
     return {
         compiled["drawing"],
         *(

@@ -1,4 +1,5 @@
-"""The YAML text as a tree of nodes that know their line and key, with every scalar read by our own grammar.
+"""The YAML text as a tree of nodes that know their line and key, with every scalar read by our own
+grammar.
 
 YAML itself would turn `no` into false, `012` into 10 and `1:30` into 90. Here a plain scalar is
 true, false, empty, a JSON-like number, or text; a quoted one is always text.

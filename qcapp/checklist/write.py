@@ -39,7 +39,9 @@ BINDING = {"+": 1, "-": 1, "*": 2, "/": 2, "neg": 3}
 
 
 def as_source(compiled: Mapping[str, Any]) -> dict[str, Any]:
-    """The shape that stands in a YAML file, of a compiled checklist; its keys are those that errors name."""
+    """The shape that stands in a YAML file, of a compiled checklist; its keys are those that errors
+    name.
+    """
     kept = {
         key: compiled[key]
         for key in ("id", "revision", "title", "stage", "drawing", "sizes", "parts", "steps")
@@ -84,7 +86,9 @@ def _as_block(check: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def write_expression(tree: Tree, names: Mapping[str, str]) -> str:
-    """The written sum of a tree; names: {check id: name in the text}. Brackets only where the sum needs them."""
+    """The written sum of a tree; names: {check id: name in the text}. Brackets only where the sum
+    needs them.
+    """
     if isinstance(tree, int | float):
         return "pi" if tree == math.pi else _number(tree)
     head, *rest = tree

@@ -34,8 +34,9 @@ STOVES = (1, 5)
 class SheetRequest:
     """What is wanted on the sheet.
 
-    size: one size of the checklist, or None for the limits of all. stoves: 1 or 5. batch: {"code", "title"} or
-    None; crew: {trade: code} known beforehand; left_out: ids of checks that this batch is not asked.
+    size: one size of the checklist, or None for the limits of all. stoves: 1 or 5. batch: {"code",
+    "title"} or None; crew: {trade: code} known beforehand; left_out: ids of checks that this batch
+    is not asked.
     """
 
     yard: str
@@ -58,7 +59,8 @@ def build_check_sheet_pdf(
 ) -> bytes:
     """compiled: the checklist's JSON shape; checklist_hash: its SHA-256 (hex), printed whole.
 
-    pictures: SVG text by the name a check gives ("pictures/tape-across.svg"); a check whose picture is not among them has its words.
+    pictures: SVG text by the name a check gives ("pictures/tape-across.svg"); a check whose picture
+    is not among them has its words.
     """
     numbers = {check["id"]: place for place, check in enumerate(compiled["checks"], 1)}
     parts = [part for part in _list_parts(compiled, numbers, wish) if part["checks"]]

@@ -1,4 +1,6 @@
-"""The drawing of the stove for black and white paper: parts with faults hatched and counted, or parts numbered."""
+"""The drawing of the stove for black and white paper: parts with faults hatched and counted, or
+parts numbered.
+"""
 
 from collections.abc import Mapping, Sequence
 from xml.etree import ElementTree
@@ -7,7 +9,8 @@ SVG = "http://www.w3.org/2000/svg"
 ElementTree.register_namespace("", SVG)
 
 HATCH = (
-    f'<defs xmlns="{SVG}"><pattern id="hatch" width="4" height="4" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">'
+    f'<defs xmlns="{SVG}"><pattern id="hatch" width="4" height="4" patternUnits="userSpaceOnUse" '
+    f'patternTransform="rotate(45)">'
     '<path d="M0 0V4" stroke="black" stroke-width="1.6" fill="none"/></pattern></defs>'
 )
 THICK = 2.6
@@ -18,7 +21,8 @@ def mark_for_print(drawing: str, parts: Sequence[dict]) -> str:
     """SVG text in black; parts: the document's, with part, failed and critical.
 
     A failed part is drawn thick and hatched, with its number in a label: cut-cornered, black and
-    white if one of its faults was critical. A part that the drawing does not know has only its row in the table.
+    white if one of its faults was critical. A part that the drawing does not know has only its row
+    in the table.
     """
     root = ElementTree.fromstring(drawing)
     root.set("color", "black")

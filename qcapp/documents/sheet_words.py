@@ -17,7 +17,9 @@ SIGNS = {"*": "×", "/": "÷", "-": "−", "+": "+"}
 
 
 def needs_letter(check: Mapping[str, Any]) -> bool:
-    """Whether a fail leaves open which fault it is: neither the only one, nor told by an option or by the side."""
+    """Whether a fail leaves open which fault it is: neither the only one, nor told by an option or
+    by the side.
+    """
     if check["kind"] == "choice" or len(check["faults"]) < 2:
         return False
     sides = [fault["side"] for fault in check["faults"]]

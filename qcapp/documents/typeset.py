@@ -1,6 +1,7 @@
 """A paper from a template and data: A4, tagged (PDF/UA-1), the same bytes from the same input.
 
-Data reaches the typesetter as one JSON text and is only ever shown as a value, never read as markup.
+Data reaches the typesetter as one JSON text and is only ever shown as a value, never read as
+markup.
 """
 
 import json
@@ -38,9 +39,9 @@ def typeset(
 ) -> bytes:
     """The PDF of a template of this folder.
 
-    given: texts, numbers, lists, by name. pictures: by name as well, never changed; a function gets the
-    folder in which it may put files. Signs that the fonts lack are printed as [U+4F60]; the template
-    learns so by `has_codes`. dated: what the file says of its making. Raises PaperTrouble.
+    given: texts, numbers, lists, by name. pictures: by name as well, never changed; a function gets
+    the folder in which it may put files. Signs that the fonts lack are printed as [U+4F60]; the
+    template learns so by `has_codes`. dated: what the file says of its making. Raises PaperTrouble.
     """
     with TemporaryDirectory() as name:
         folder = Path(name)

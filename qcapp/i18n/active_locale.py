@@ -1,4 +1,6 @@
-"""The words of whom the program answers just now, so that nobody has to hand them to every filter, macro and chart."""
+"""The words of whom the program answers just now, so that nobody has to hand them to every filter,
+macro and chart.
+"""
 
 from collections.abc import Iterator
 from contextlib import contextmanager

@@ -1,4 +1,5 @@
-"""Words that are no pattern and still differ by language: figures, days, lists, a checklist's own texts.
+"""Words that are no pattern and still differ by language: figures, days, lists, a checklist's own
+texts.
 
 Each is English as it stands, like every Phrase, and knows how it is said elsewhere.
 """
@@ -25,14 +26,18 @@ class LocalizedText(Phrase):
 
 
 class Figure(LocalizedText):
-    """Decimal text with a point, such as "12.50" or "−0.3": elsewhere with the language's own sign for it, digits kept."""
+    """Decimal text with a point, such as "12.50" or "−0.3": elsewhere with the language's own sign
+    for it, digits kept.
+    """
 
     def translate_by(self, locale: "Locale") -> str:
         return self.replace(".", locale.number_format.decimal)
 
 
 class Day(LocalizedText):
-    """A day or moment. iso: 2026-11-25 or 2026-11-25T10:27:28.217Z; shown in English as 2026-11-25 10:27:28 UTC."""
+    """A day or moment. iso: 2026-11-25 or 2026-11-25T10:27:28.217Z; shown in English as 2026-11-25
+    10:27:28 UTC.
+    """
 
     def __new__(cls, iso: str) -> "Day":
         return super().__new__(cls, f"{iso[:10]} {iso[11:19]} UTC" if len(iso) > 10 else iso)
@@ -61,7 +66,9 @@ class Text(LocalizedText):
 
 
 def join(between: str, parts: Iterable[str]) -> Joined:
-    """between.join(parts), of which each phrase stays one. `between` is the same in every language."""
+    """between.join(parts), of which each phrase stays one. `between` is the same in every
+    language.
+    """
     kept = tuple(parts)
     made = Joined(between.join(kept))
     made.parts, made.between = kept, between

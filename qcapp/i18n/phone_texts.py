@@ -1,7 +1,9 @@
-"""The phone's words in every language: its English file and, of each other language, that with the catalogue phone.po laid over.
+"""The phone's words in every language: its English file and, of each other language, that with the
+catalogue phone.po laid over.
 
-What a catalogue lacks stays English. The files static/phone/words/<language>.json are made of them once, by python3 -m tests.catalogues,
-and a test holds that they are up to date: a server that read catalogues at each start would need 5 MB for it.
+What a catalogue lacks stays English. The files static/phone/words/<language>.json are made of them
+once, by python3 -m tests.catalogues, and a test holds that they are up to date: a server that read
+catalogues at each start would need 5 MB for it.
 """
 
 from collections.abc import Mapping
@@ -16,8 +18,9 @@ if TYPE_CHECKING:
 Entry = str | dict[str, str]
 # In each catalogue: the language's own name for itself.
 OWN_NAME = "app.language"
-# And its plural forms in the catalogue's order, by the names that Intl.PluralRules gives (Unicode CLDR). Kept there,
-# because asking Babel for them costs a waiting server 5 MB; tests/catalogues.py writes them.
+# And its plural forms in the catalogue's order, by the names that Intl.PluralRules gives (Unicode
+# CLDR). Kept there, because asking Babel for them costs a waiting server 5 MB; tests/catalogues.py
+# writes them.
 FORM_NAMES = "app.plural_forms"
 
 

@@ -1,7 +1,7 @@
 """The verdict on an answer: one reading of the rule in tests/vectors/judge/.
 
-The other reading is static/phone/js/inspection/judge.js; a change of rule goes into the vectors first,
-then into both. Nothing is rounded before it is compared.
+The other reading is static/phone/js/inspection/judge.js; a change of rule goes into the vectors
+first, then into both. Nothing is rounded before it is compared.
 """
 
 from collections.abc import Callable, Mapping

@@ -4,9 +4,9 @@ What a cell may hold (the letters are those printed on the sheet):
 
     tick      p or 1 pass; f or 2 fail, with the letter of the fault: fb
     choice    the letter of the option
-    readings  the number, point or comma; with the letter of the fault where the sheet asks for it: 105b
-    any       n (a tick also 3) and why it does not apply: n no paint ordered
-    any       after a blank a note: fb rim chipped
+    readings  the number, point or comma; with the letter of the fault where the sheet asks for it:
+    105b any       n (a tick also 3) and why it does not apply: n no paint ordered any       after a
+    blank a note: fb rim chipped
 
 An empty cell is a check that was not looked at.
 """
@@ -39,9 +39,10 @@ Cells = Mapping[str, Sequence[str]]
 class Filled:
     """One stove of a sheet.
 
-    answers: to record; problems: {check id: what is wrong}; judgements: of each check, with what stands
-    from earlier looks; missing: ids of what had to be looked at and was not; allowed: dispositions, the
-    proposed one first; is_short: outside an agreed sample, so only the critical checks had to be.
+    answers: to record; problems: {check id: what is wrong}; judgements: of each check, with what
+    stands from earlier looks; missing: ids of what had to be looked at and was not; allowed:
+    dispositions, the proposed one first; is_short: outside an agreed sample, so only the critical
+    checks had to be.
     """
 
     answers: dict[str, dict]
@@ -153,7 +154,9 @@ def fill_stove(
     *,
     is_short: bool = False,
 ) -> Filled:
-    """cells: typed texts by check id; context: as for the judge; earlier: answers of looks before this one."""
+    """cells: typed texts by check id; context: as for the judge; earlier: answers of looks before
+    this one.
+    """
     answers, problems = {}, {}
     for check in checklist.checks:
         try:
@@ -213,7 +216,9 @@ def _name_fault(
 def _inputs_used(
     checklist: Checklist, answers: Mapping[str, dict], earlier: Mapping[str, dict]
 ) -> dict[str, dict]:
-    """Readings of an earlier look that a new one is calculated with; they are recorded again, as the phone does."""
+    """Readings of an earlier look that a new one is calculated with; they are recorded again, as
+    the phone does.
+    """
     used: dict[str, dict] = {}
     for check in checklist.checks:
         if check.kind == "calculated" and any(name in answers for name in check.inputs):

@@ -1,4 +1,6 @@
-"""Do inspectors agree: verdicts and readings of the same stoves, given without seeing the others'."""
+"""Do inspectors agree: verdicts and readings of the same stoves, given without seeing the
+others'.
+"""
 
 from collections import Counter
 from collections.abc import Iterable, Sequence

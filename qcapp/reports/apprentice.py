@@ -81,8 +81,9 @@ def build_artisan_report(
     *,
     rule: ApprenticeRule,
 ) -> ArtisanReport:
-    """visits: the artisan's, in the order made. tallies, faults: of everybody, since the experienced
-    makers' rate is needed beside."""
+    """visits: the artisan's, in the order made. tallies, faults: of everybody, since the
+    experienced makers' rate is needed beside.
+    """
     by_step: dict[str, list[StepInspection]] = {}
     for inspection in inspections:
         by_step.setdefault(inspection.step, []).append(inspection)

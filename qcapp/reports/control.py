@@ -1,4 +1,6 @@
-"""The classic charts of one row: single readings, moving range, weighted mean, sums; rates by batch."""
+"""The classic charts of one row: single readings, moving range, weighted mean, sums; rates by
+batch.
+"""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass

@@ -28,7 +28,9 @@ class ApprenticeRule:
 
 @dataclass(frozen=True)
 class GroupRate:
-    """Stoves on which a group did the step: inspected, failed; rate and interval None of nothing."""
+    """Stoves on which a group did the step: inspected, failed; rate and interval None of
+    nothing.
+    """
 
     inspected: int
     failed: int

@@ -1,4 +1,6 @@
-"""Several yards side by side: each with its counts and how sure they are. No order of merit is made of them."""
+"""Several yards side by side: each with its counts and how sure they are. No order of merit is made
+of them.
+"""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -28,7 +30,9 @@ class YardLine:
 
 
 def build_yard_line(name: str, address: str, counts: Mapping, *, min_count: int) -> YardLine:
-    """counts: inspected, failed, aside, phones, silent, last_contact_at. Below min_count a share is called too few to tell."""
+    """counts: inspected, failed, aside, phones, silent, last_contact_at. Below min_count a share is
+    called too few to tell.
+    """
     inspected, good = counts["inspected"], counts["inspected"] - counts["failed"]
     return YardLine(
         name,

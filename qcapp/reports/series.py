@@ -45,7 +45,9 @@ class Group:
 
 @dataclass(frozen=True)
 class Point:
-    """value: distance from the middle of the limits (or the reading itself), in the check's unit."""
+    """value: distance from the middle of the limits (or the reading itself), in the check's
+    unit.
+    """
 
     stove: str
     captured_at: str
@@ -71,7 +73,9 @@ class Series:
 
 @dataclass(frozen=True)
 class Passes:
-    """Stoves looked at on one step of one group, in order; a stove with two failed checks counts once."""
+    """Stoves looked at on one step of one group, in order; a stove with two failed checks counts
+    once.
+    """
 
     step: Step
     group: Group
@@ -86,7 +90,8 @@ def list_groups(
     templates: Sequence[Template],
     people: Mapping[str, Mapping],
 ) -> list[Group]:
-    """Who and what a step's rows are drawn for: templates first, then artisans; a kiln load for a load.
+    """Who and what a step's rows are drawn for: templates first, then artisans; a kiln load for a
+    load.
 
     An artisan who alone uses a template, or alone tends the kiln, has no second row.
     """

@@ -129,7 +129,9 @@ def _mean_weight(tallies: Iterable[StepTally]) -> float:
 
 
 def _judge_rows(rows: list[TeachRow], min_count: int) -> list[TeachRow]:
-    """Adds q and the word. A step with too few stoves is not tested, so it costs the others nothing."""
+    """Adds q and the word. A step with too few stoves is not tested, so it costs the others
+    nothing.
+    """
     tested = [row for row in rows if _has_enough(row, min_count) and row.p is not None]
     adjusted = dict(
         zip(

@@ -29,7 +29,9 @@ class YardPerson(_Shape):
 
 
 class YardBatch(_Shape):
-    """crew: by trade, who usually does it; closed_at: UTC text, such as 2026-11-25T17:00:00.000Z."""
+    """crew: by trade, who usually does it; closed_at: UTC text, such as
+    2026-11-25T17:00:00.000Z.
+    """
 
     code: Code
     title: Name
@@ -74,7 +76,9 @@ class YardFile(_Shape):
 def read_shape(
     shape: type[_Shape], words: Mapping[str, str], **values
 ) -> tuple[dict | None, dict[str, str]]:
-    """A person or batch from a page, as save_people and save_batches take it, or {key: what is wrong}. words: for a key that is."""
+    """A person or batch from a page, as save_people and save_batches take it, or {key: what is
+    wrong}. words: for a key that is.
+    """
     try:
         return shape.model_validate(values).model_dump(mode="json"), {}
     except ValidationError as error:

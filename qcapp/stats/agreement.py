@@ -88,7 +88,8 @@ def weighted_kappa(
     References
     ----------
     Cohen, J. (1968). Weighted kappa: nominal scale agreement with provision for scaled disagreement
-    or partial credit. Psychological Bulletin 70, 213-220. Fleiss, Cohen and Everitt (1969) as above.
+    or partial credit. Psychological Bulletin 70, 213-220. Fleiss, Cohen and Everitt (1969) as
+    above.
     """
     z, counts, cost = two_sided_z(level), _square(table), np.asarray(disagreement, dtype=float)
     if (
@@ -143,10 +144,9 @@ def fleiss_kappa(counts: Sequence[Sequence[int]], level: float = 0.95) -> Agreem
 
     References
     ----------
-    Fleiss, J. L. (1971). Measuring nominal scale agreement among many raters. Psychological Bulletin
-    76, 378-382.
-    Efron, B. and Tibshirani, R. J. (1993). An Introduction to the Bootstrap. Chapman and Hall, New
-    York, chapter 11 (jackknife).
+    Fleiss, J. L. (1971). Measuring nominal scale agreement among many raters. Psychological
+    Bulletin 76, 378-382. Efron, B. and Tibshirani, R. J. (1993). An Introduction to the Bootstrap.
+    Chapman and Hall, New York, chapter 11 (jackknife).
     """
     z, given = two_sided_z(level), np.asarray(counts, dtype=float)
     if (

@@ -12,6 +12,7 @@ import numpy as np
 import scipy
 
 from qcapp.errors import BadInput
+from qcapp.stats.discrete import binomial_limits
 from qcapp.stats.interval import check_counts, check_share
 
 # Mean range of two standard normal readings (ASTM E2587 table; exact value).
@@ -86,8 +87,8 @@ def p_chart(counts: Sequence[tuple[int, int]]) -> Chart:
 def laney_p_chart(counts: Sequence[tuple[int, int]]) -> Chart:
     """p chart whose limits are as wide as the points really scatter from one to the next.
 
-    Parameters, errors and small counts as `p_chart` (the tail that of the widened limits); two points
-    at least.
+    Parameters, errors and small counts as `p_chart` (the tail that of the widened limits); two
+    points at least.
 
     Returns
     -------
@@ -124,10 +125,8 @@ def _rate_chart(counts: Sequence[tuple[int, int]], is_laney: bool) -> Chart:
 def _rate_point(rate: float, centre: float, inspected: int, width: float) -> ChartPoint:
     if inspected * min(centre, 1 - centre) < SMALL_COUNT:
         tail = float(scipy.special.ndtr(-width))
-        low, high = (
-            float(end) / inspected
-            for end in scipy.stats.binom.interval(1 - 2 * tail, inspected, centre)
-        )
+        fewest, most = binomial_limits(tail, inspected, centre)
+        low, high = fewest / inspected, most / inspected
     else:
         half = width * sqrt(centre * (1 - centre) / inspected)
         low, high = max(0.0, centre - half), min(1.0, centre + half)

@@ -168,7 +168,7 @@ def profile_end(
     step: first stride, its sign the direction; strides double until `reach` from start.
     """
     check_share(level, "level")
-    limit = float(scipy.stats.chi2.ppf(level, 1))
+    limit = float(2 * scipy.special.gammaincinv(1 / 2, level))
     inside, stride = start, step
     while abs(inside - start) < reach:
         outside = inside + stride

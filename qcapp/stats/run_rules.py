@@ -36,11 +36,12 @@ def nelson_signals(sigmas: Sequence[float]) -> tuple[RunSignal, ...]:
 
     Notes
     -----
-    1 one point beyond 3; 2 nine in a row on one side; 3 six in a row rising or falling; 4 fourteen in
-    a row up and down in turn; 5 two of three beyond 2 on one side; 6 four of five beyond 1 on one
-    side; 7 fifteen in a row within 1; 8 eight in a row beyond 1 on either side, both sides among
-    them. Beyond is strict: a point on a line is not beyond it, one on the centre line is on no side.
-    In 5 and 6 the newest point must be one of those beyond, so that the point named is the one seen.
+    1 one point beyond 3; 2 nine in a row on one side; 3 six in a row rising or falling; 4 fourteen
+    in a row up and down in turn; 5 two of three beyond 2 on one side; 6 four of five beyond 1 on
+    one side; 7 fifteen in a row within 1; 8 eight in a row beyond 1 on either side, both sides
+    among them. Beyond is strict: a point on a line is not beyond it, one on the centre line is on
+    no side. In 5 and 6 the newest point must be one of those beyond, so that the point named is the
+    one seen.
 
     References
     ----------

@@ -157,4 +157,4 @@ def _test_alike(table: np.ndarray) -> float | None:
     total, failed = a_all + b_all, a + b
     excess = (a - failed * a_all / total).sum()
     variance = (a_all * b_all * failed * (total - failed) / (total**2 * (total - 1))).sum()
-    return float(scipy.stats.chi2.sf(excess**2 / variance, 1)) if variance > 0 else None
+    return float(scipy.special.chdtrc(1, excess**2 / variance)) if variance > 0 else None

@@ -52,8 +52,8 @@ def conformance_chance(reading: float, limits: Limits, expanded: float) -> float
 
     References
     ----------
-    JCGM 106:2012. Evaluation of measurement data - The role of measurement uncertainty in conformity
-    assessment, 7.3 and 7.4.
+    JCGM 106:2012. Evaluation of measurement data - The role of measurement uncertainty in
+    conformity assessment, 7.3 and 7.4.
     """
     _check(limits, expanded)
     lower = -np.inf if limits.lower is None else limits.lower

@@ -38,6 +38,8 @@ yards: [{name: North yard, address: "http://north.example", database: north.db}]
 def text_of(page: str) -> str:
     """What a reader gets: text, also of charts, labels and what stands in empty fields."""
     page = re.sub(r"<pre\b.*?</pre>", " ", page, flags=re.DOTALL)
+    # The guide is English, and its page says so to the browser.
+    page = re.sub(r'<(article|ul|h1)[^>]* lang="en" dir="ltr">.*?</\1>', " ", page, flags=re.DOTALL)
     labels = " ".join(
         re.findall(r'(?:aria-label|placeholder|alt|title|data-label)="([^"]*)"', page)
     )

@@ -82,7 +82,7 @@ export async function show(app) {
     if (request !== lastRequest || !(screen instanceof Element)) return;
     paint(app, screen, { name, address: [name, ...params].join("/") }, before);
   } catch (error) {
-    showNotice(brokenNotice(/** @type {Error} */ (error)));
+    if (request === lastRequest) showNotice(brokenNotice(/** @type {Error} */ (error)));
   }
 }
 
