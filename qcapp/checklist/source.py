@@ -9,6 +9,7 @@ import re
 from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
+from typing import TypeAlias
 
 import yaml
 
@@ -19,7 +20,7 @@ DEEPEST_NESTING = 20
 LONGEST_FILE = 500_000  # bytes; the longest of ours has 16,000
 NUMBER = re.compile(r"-?(0|[1-9][0-9]{0,8})(\.[0-9]{1,6})?")
 
-Value = "str | Decimal | bool | None | dict[str, Node] | list[Node]"
+Value: TypeAlias = "str | Decimal | bool | dict[str, Node] | list[Node] | None"
 
 
 @dataclass(frozen=True)
@@ -134,7 +135,7 @@ def _refuse_references(text: str, problems: Problems) -> bool:
     """Anchors, aliases and tags hide where a value comes from, and can make it endless."""
     before, depth = len(problems.errors), 0
     for event in yaml.parse(text, Loader=yaml.SafeLoader):
-        node = Node(event.start_mark.line + 1, "", None)
+        node = Node(event.start_mark.line + 1 if event.start_mark else 1, "", None)
         depth += isinstance(event, yaml.CollectionStartEvent) - isinstance(
             event, yaml.CollectionEndEvent
         )
@@ -202,15 +203,16 @@ def _item_name(raw: yaml.Node, place: int) -> str:
     if isinstance(raw, yaml.MappingNode):
         for raw_key, raw_value in raw.value:
             if raw_key.value == "id" and isinstance(raw_value, yaml.ScalarNode) and raw_value.value:
-                return raw_value.value
+                return str(raw_value.value)
     return str(place + 1)
 
 
-def _read_scalar(raw: yaml.ScalarNode) -> str | Decimal | bool | None:
-    if raw.style is not None:
-        return raw.value
-    if raw.value in ("", "null", "~"):
+def _read_scalar(raw: yaml.Node) -> str | Decimal | bool | None:
+    text = str(raw.value)
+    if not isinstance(raw, yaml.ScalarNode) or raw.style is not None:
+        return text
+    if text in ("", "null", "~"):
         return None
-    if raw.value in ("true", "false"):
-        return raw.value == "true"
-    return Decimal(raw.value) if NUMBER.fullmatch(raw.value) else raw.value
+    if text in ("true", "false"):
+        return text == "true"
+    return Decimal(text) if NUMBER.fullmatch(text) else text
