@@ -1,6 +1,6 @@
 """What may become of a stove, by what was found on it (ISO 9000 terms).
 
-Twin of a part of static/phone/js/inspection/judge.js; the rule is tests/vectors/disposition/.
+Twin of static/phone/js/inspection/disposition.js; the rule is tests/vectors/disposition/.
 """
 
 from collections.abc import Iterable, Sequence

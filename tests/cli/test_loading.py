@@ -1,4 +1,6 @@
-"""A command loads what it needs and no more: figures from counts need neither the web nor a database."""
+"""A command loads what it needs and no more:
+figures from counts need neither the web nor a database.
+"""
 
 import json
 import subprocess

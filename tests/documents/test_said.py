@@ -17,6 +17,8 @@ from tests.documents.looking import has_white_edge, look_at, read_pages, squeeze
 from tests.documents.samples import DRAWING, KEY, NAMES, load_sample
 from tests.documents.test_check_sheet_pdf import find_overlaps, load
 
+pytestmark = pytest.mark.slow
+
 LANGUAGES = ("fr", "pt")
 DATED = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
 

@@ -22,6 +22,7 @@ from qcapp.sync.quarantine import (
 from qcapp.web.deps import FormDep, NowDep, StoreDep
 from qcapp.web.layout.page import page
 from qcapp.web.middleware.authorisation import CallerDep
+from qcapp.web.rules import allow
 from qcapp.web.yard.record_view import describe_record
 
 router = APIRouter(include_in_schema=False)
@@ -30,7 +31,7 @@ MAX_SHOWN = 200
 MAX_REASON = 500
 
 
-@router.get("/yard/quarantine")
+@router.get("/yard/quarantine", dependencies=[allow("decide_quarantine")])
 def show_quarantined(request: Request, store: StoreDep):
     with store.reading() as connection:
         records = list_records(connection)
@@ -48,12 +49,15 @@ def show_quarantined(request: Request, store: StoreDep):
     )
 
 
-@router.get("/yard/quarantine/{seq}")
+@router.get("/yard/quarantine/{seq}", dependencies=[allow("decide_quarantine")])
 def show_record(request: Request, seq: SeqPath, store: StoreDep):
     return _record_page(request, store, seq)
 
 
-@router.post("/yard/quarantine/{seq}")
+@router.post(
+    "/yard/quarantine/{seq}",
+    dependencies=[allow("decide_quarantine", phrase("decided about a record"))],
+)
 def decide(
     request: Request, seq: SeqPath, form: FormDep, store: StoreDep, now: NowDep, caller: CallerDep
 ):

@@ -9,8 +9,10 @@ import pytest
 from tests.e2e.core.fake_yard import html
 from tests.e2e.core.steps import list_states, save, sync
 
-PACK = "core.packHandover().then(async (packed) => ({...packed, file: await packed.file.text()}))"
-TAKE = """(text) => core.takeHandover(new File([text], 'unsent.txt'))
+PACK = (
+    "core.buildExportFile().then(async (packed) => ({...packed, file: await packed.file.text()}))"
+)
+TAKE = """(text) => core.importFile(new File([text], 'unsent.txt'))
     .then((found) => found, (error) => ({text_key: error.text_key}))"""
 ROWS = (
     "core.withStores(['events', 'photos', 'reference'], 'readonly', async (stores) =>"
@@ -96,7 +98,7 @@ BAD_FILES = {
 def test_a_bad_file_is_named_and_changes_nothing(bare, name):
     save(bare, "S1")
     before = bare.evaluate(ROWS)
-    assert take(bare, BAD_FILES[name]) == {"text_key": "handover.not_ours"}
+    assert take(bare, BAD_FILES[name]) == {"text_key": "export.not_ours"}
     assert bare.evaluate(ROWS) == before
 
 
