@@ -11,9 +11,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from xml.sax.saxutils import escape, quoteattr
 
-from qcapp.i18n.catalogue import ENGLISH, Locale, load_locale
+from qcapp.i18n.catalogue import Locale, load_locale
 from qcapp.i18n.localized_text import Figure, translate_phrase
-from qcapp.i18n.phrase import Phrase, phrase
+from qcapp.i18n.phrase import ENGLISH, Phrase, phrase
 
 WIDTH = 328
 ENGLISH_WORDS = load_locale(ENGLISH)

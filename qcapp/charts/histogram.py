@@ -43,7 +43,7 @@ def draw_histogram(
     room = (max(ends) - min(ends)) * ROOM or 1.0
     across = Scale(min(ends) - room, max(ends) + room, 8, WIDTH - 8)
     up = Scale(0, max(one.count for one in bins), 0, BASE - TOP)
-    parts = [
+    parts: list[str | Label] = [
         _bar(one, across, up, is_outside=_is_outside(one, lower, upper))
         for one in bins
         if one.count
@@ -63,10 +63,8 @@ def draw_histogram(
         if one.count
     ]
     parts += _edges(bins, across, unit)
-    columns, rows = (
-        (phrase("from"), phrase("to"), phrase("values")),
-        [(_figure(one.low), _figure(one.high), str(one.count)) for one in bins],
-    )
+    columns = (phrase("from"), phrase("to"), phrase("values"))
+    rows = [(_figure(one.low), _figure(one.high), str(one.count)) for one in bins]
     return finish_chart(
         parts,
         height=HEIGHT,
@@ -80,7 +78,7 @@ def draw_histogram(
 
 
 def _describe(bins: Sequence[Bin], limits: Sequence[tuple[Phrase, float]], unit: str) -> Phrase:
-    seen = (
+    bars = (
         phrase(
             "%(low)s to %(high)s %(unit)s: %(count)s",
             low=_figure(one.low),
@@ -91,11 +89,11 @@ def _describe(bins: Sequence[Bin], limits: Sequence[tuple[Phrase, float]], unit:
         for one in bins
         if one.count
     )
-    told = (
+    marked = (
         phrase("limit: %(side)s %(value)s %(unit)s", side=side, value=_figure(value), unit=unit)
         for side, value in limits
     )
-    return join(". ", (join("; ", seen), join("; ", told)))
+    return join(". ", (join("; ", bars), join("; ", marked)))
 
 
 def _figure(value: float) -> Figure:
@@ -132,7 +130,7 @@ def _rise(one: Bin, up: Scale) -> float:
 
 
 def _limit_lines(limits: Sequence[tuple[Phrase, float]], across: Scale) -> list[str | Label]:
-    parts = []
+    parts: list[str | Label] = []
     for word, value in limits:
         x = across.place(value)
         # Near an edge the words would leave the picture: there they end or begin at the line.

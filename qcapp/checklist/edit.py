@@ -5,7 +5,7 @@ A field is named by its key in the YAML, as errors name it: checks.door-fit.ask.
 on the shape of write.as_source; what else a checklist can say is changed in the YAML itself.
 """
 
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
@@ -13,6 +13,7 @@ from qcapp.checklist.source import NUMBER
 from qcapp.i18n.catalogue import list_languages
 
 SIDES = ("lower", "nominal", "upper")
+Item = Mapping[str, Any]
 # Of a number check: those that are numbers themselves, and those that hold numbers.
 NUMBERS = ("uncertainty",)
 # A caution may be said in more languages, but its English stays as it was shipped.
@@ -36,7 +37,7 @@ def merge(shipped: Mapping[str, Any] | None, current: Mapping[str, Any]) -> dict
     return {**merged, "checks": sorted(merged["checks"], key=lambda check: order[check["part"]])}
 
 
-def _merge_items(shipped: list, current: list) -> list:
+def _merge_items(shipped: Sequence[Item], current: Sequence[Item]) -> list[Item]:
     here = {item["id"]: item for item in current}
     known = {item["id"] for item in shipped}
     return [
@@ -105,7 +106,7 @@ def _is_words(node: Any) -> bool:
     )
 
 
-def _named(items: list) -> Iterator[tuple[str, Any]]:
+def _named(items: Iterable[Any]) -> Iterator[tuple[str, Any]]:
     """Items of a list by the name that errors give them: the id, or the place counted from 1."""
     for place, item in enumerate(items, start=1):
         yield (str(item["id"]) if isinstance(item, Mapping) and "id" in item else str(place)), item
@@ -210,7 +211,7 @@ def _apply_words(
     }
     if keeps_english:
         given["en"] = words["en"]
-    # English is never dropped: without it the loader tells that it is missing.
+    # English is never dropped: without it the loader says that it is missing.
     return {language: text for language, text in given.items() if text or language == "en"}
 
 

@@ -9,6 +9,7 @@ import re
 from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
+from typing import TypeAlias
 
 import yaml
 
@@ -23,7 +24,7 @@ LOADER = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 TOO_DEEP = (phrase("nested too deep"), phrase("close the brackets before this line"))
 NUMBER = re.compile(r"-?(0|[1-9][0-9]{0,8})(\.[0-9]{1,6})?")
 
-Value = "str | Decimal | bool | None | dict[str, Node] | list[Node]"
+Value: TypeAlias = "str | Decimal | bool | dict[str, Node] | list[Node] | None"
 
 
 @dataclass(frozen=True)
@@ -142,7 +143,7 @@ def _refuse_references(text: str, problems: Problems) -> bool:
     """Anchors, aliases and tags hide where a value comes from, and can make it endless."""
     before, depth = len(problems.errors), 0
     for event in yaml.parse(text, Loader=LOADER):
-        node = Node(event.start_mark.line + 1, "", None)
+        node = Node(event.start_mark.line + 1 if event.start_mark else 1, "", None)
         depth += isinstance(event, yaml.CollectionStartEvent) - isinstance(
             event, yaml.CollectionEndEvent
         )
@@ -208,16 +209,17 @@ def _item_name(raw: yaml.Node, place: int) -> str:
     if isinstance(raw, yaml.MappingNode):
         for raw_key, raw_value in raw.value:
             if raw_key.value == "id" and isinstance(raw_value, yaml.ScalarNode) and raw_value.value:
-                return raw_value.value
+                return str(raw_value.value)
     return str(place + 1)
 
 
-def _read_scalar(raw: yaml.ScalarNode) -> str | Decimal | bool | None:
+def _read_scalar(raw: yaml.Node) -> str | Decimal | bool | None:
+    text = str(raw.value)
     # A plain one has no style: "" by the C parser, None by the other.
-    if raw.style:
-        return raw.value
-    if raw.value in ("", "null", "~"):
+    if not isinstance(raw, yaml.ScalarNode) or raw.style:
+        return text
+    if text in ("", "null", "~"):
         return None
-    if raw.value in ("true", "false"):
-        return raw.value == "true"
-    return Decimal(raw.value) if NUMBER.fullmatch(raw.value) else raw.value
+    if text in ("true", "false"):
+        return text == "true"
+    return Decimal(text) if NUMBER.fullmatch(text) else text

@@ -5,8 +5,8 @@ template fills.
 from collections.abc import Mapping
 from typing import Any
 
-from qcapp.i18n.catalogue import ENGLISH, Locale
-from qcapp.i18n.phrase import Phrase, phrase
+from qcapp.i18n.catalogue import Locale
+from qcapp.i18n.phrase import ENGLISH, Phrase, phrase
 from qcapp.reports.terms import DISPOSITIONS, RULES, SEVERITIES, STAGES, VERDICTS
 
 # phrase("Page %(page)s", **SLOTS) becomes "Page {page}", whose slot `fill` of pieces.typ replaces
@@ -70,7 +70,7 @@ def prepare(given: Mapping[str, Any], locale: Locale) -> dict[str, Any]:
         "rules": RULES,
         "stages": STAGES,
     }
-    return translate_all(
+    prepared: dict[str, Any] = translate_all(
         {
             **given,
             "texts": {**shared, **given["texts"]},
@@ -80,3 +80,4 @@ def prepare(given: Mapping[str, Any], locale: Locale) -> dict[str, Any]:
         },
         locale,
     )
+    return prepared

@@ -9,7 +9,7 @@ from qcapp.i18n.phrase import phrase
 from qcapp.i18n.sizes import name_size
 
 
-def list_texts(title: str, size: str | None, parts: Sequence[dict]) -> dict[str, Any]:
+def list_texts(title: str, size: str | None, parts: Sequence[dict[str, Any]]) -> dict[str, Any]:
     """By name, as the template asks for them. parts: with number and title."""
     name = phrase("Check sheet: %(title)s", title=title)
     if size:

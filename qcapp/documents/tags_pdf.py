@@ -13,8 +13,7 @@ import segno
 from qcapp.documents.paper_words import SLOTS, prepare
 from qcapp.documents.typeset import typeset
 from qcapp.i18n.catalogue import load_locale
-from qcapp.i18n.localized_text import ENGLISH
-from qcapp.i18n.phrase import phrase
+from qcapp.i18n.phrase import ENGLISH, phrase
 
 
 @dataclass(frozen=True)

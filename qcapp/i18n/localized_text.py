@@ -5,7 +5,7 @@ Each is English as it stands, like every Phrase, and knows how it is said elsewh
 """
 
 from collections.abc import Iterable, Mapping
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Self
 
 from qcapp.i18n.phrase import ENGLISH, Phrase
 
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 class LocalizedText(Phrase):
     """Base: `one` is the English text, nothing is filled in."""
 
-    def __new__(cls, text: str) -> "LocalizedText":
+    def __new__(cls, text: str) -> Self:
         made = str.__new__(cls, text)
         made.one, made.many, made.n, made.params = str(text).replace("%", "%%"), None, 1, {}
         return made
@@ -26,8 +26,8 @@ class LocalizedText(Phrase):
 
 
 class Figure(LocalizedText):
-    """Decimal text with a point, such as "12.50" or "−0.3": elsewhere with the language's own sign
-    for it, digits kept.
+    """Decimal text with a point, such as "12.50" or "−0.3": elsewhere with the language's own
+    character for it, digits kept.
     """
 
     def translate_by(self, locale: "Locale") -> str:
@@ -39,7 +39,7 @@ class Day(LocalizedText):
     10:27:28 UTC.
     """
 
-    def __new__(cls, iso: str) -> "Day":
+    def __new__(cls, iso: str) -> Self:
         return super().__new__(cls, f"{iso[:10]} {iso[11:19]} UTC" if len(iso) > 10 else iso)
 
     def translate_by(self, locale: "Locale") -> str:
@@ -78,7 +78,9 @@ def join(between: str, parts: Iterable[str]) -> Joined:
 def pick(by_language: Mapping[str, str], language: str) -> str:
     """The text in this language, a region falling back to its language; else the English."""
     return (
-        by_language.get(language) or by_language.get(language.split("-")[0]) or by_language[ENGLISH]
+        by_language.get(language)
+        or by_language.get(language.split("-", maxsplit=1)[0])
+        or by_language[ENGLISH]
     )
 
 

@@ -7,6 +7,10 @@ from dataclasses import dataclass
 from datetime import date
 from functools import cache
 
+from babel import Locale as BabelLocale
+from babel import UnknownLocaleError
+from babel.numbers import get_decimal_symbol, get_group_symbol
+
 # From five digits on a count is grouped, as ISO 80000-1 allows for four and asks for beyond: 9600,
 # 12 500.
 FEWEST_GROUPED = 5
@@ -15,7 +19,7 @@ DECIMAL = re.compile(r"(?<=\d)\.(?=\d)")
 
 @dataclass(frozen=True)
 class NumberFormat:
-    """decimal, group: signs of this language; day: pattern of CLDR with the letters d, M, y, or
+    """decimal, group: characters of this language; day: pattern of CLDR with the letters d, M, y, or
     None for 2026-11-25.
     """
 
@@ -60,11 +64,6 @@ ENGLISH_FORMAT = NumberFormat()
 @cache
 def load_number_format(language: str) -> NumberFormat:
     """From CLDR; a language it does not know is written as English is."""
-    # Here, because a server that speaks English only never needs it: 6 MB.
-    from babel import Locale as BabelLocale
-    from babel import UnknownLocaleError
-    from babel.numbers import get_decimal_symbol, get_group_symbol
-
     try:
         locale = BabelLocale.parse(language, sep="-")
     except (UnknownLocaleError, ValueError):

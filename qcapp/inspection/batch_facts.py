@@ -4,6 +4,7 @@ from.
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from qcapp.checklist.model import Checklist
 
@@ -69,7 +70,7 @@ class ServerEvent:
     kind: str
     by: str
     at: str
-    body: Mapping
+    body: Mapping[str, Any]
 
 
 @dataclass(frozen=True)
@@ -84,7 +85,7 @@ class BatchFacts:
     stoves. rests_on: end of the log.
     """
 
-    batch: Mapping
+    batch: Mapping[str, Any]
     stage: str
     server_id: str
     rests_on: tuple[int, str]

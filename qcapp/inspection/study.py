@@ -68,7 +68,7 @@ def list_study_answers(events: Iterable[Mapping[str, Any]]) -> list[StudyAnswer]
     """One for each look, from events of the kind study_answer in log order: the first that came
     counts, because a look that is given again is no longer blind.
     """
-    found: dict[tuple, StudyAnswer] = {}
+    found: dict[tuple[str, str, str, int], StudyAnswer] = {}
     for event in events:
         body = event["body"]
         key = (body["study"], body["stove"], event["inspector"], body["repeat"])

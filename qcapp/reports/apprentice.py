@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from qcapp.checklist.model import Check, Step
 from qcapp.errors import BadInput
@@ -77,7 +78,7 @@ def build_artisan_report(
     faults: Iterable[FaultCount],
     steps: Mapping[str, Step],
     checks: Mapping[str, Check],
-    people: Mapping[str, Mapping],
+    people: Mapping[str, Mapping[str, Any]],
     *,
     rule: ApprenticeRule,
 ) -> ArtisanReport:
@@ -109,7 +110,7 @@ def build_artisan_report(
 
 
 def _is_experienced_other(
-    one: StepTally, artisan: str, people: Mapping[str, Mapping], rule: ApprenticeRule
+    one: StepTally, artisan: str, people: Mapping[str, Mapping[str, Any]], rule: ApprenticeRule
 ) -> bool:
     if one.artisan is None or one.artisan == artisan:
         return False

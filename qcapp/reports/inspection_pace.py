@@ -44,7 +44,7 @@ def find_pace_signals(events: Iterable[Mapping[str, Any]]) -> list[PaceSignal]:
     One typed in from paper has no time of its own for the walk, so it is never quick; it may be
     alike.
     """
-    by_hand: dict[tuple[str, str], list[Mapping]] = {}
+    by_hand: dict[tuple[str, str], list[Mapping[str, Any]]] = {}
     for event in events:
         by_hand.setdefault((event["inspector"], event["device_id"]), []).append(event)
     signs: list[PaceSignal] = []

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from qcapp.checklist.model import Step
 from qcapp.i18n.localized_text import text_of
@@ -48,7 +49,7 @@ def build_lesson_rows(
     lessons: Iterable[Lesson],
     counts: Mapping[str, Sequence[SideCount]],
     steps: Mapping[str, Step],
-    people: Mapping[str, Mapping],
+    people: Mapping[str, Mapping[str, Any]],
     *,
     min_count: int,
 ) -> list[LessonRow]:

@@ -4,6 +4,7 @@ of them.
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from qcapp.stats.interval import Interval
 from qcapp.stats.proportion import wilson_interval
@@ -29,7 +30,9 @@ class YardLine:
     error: str | None = None
 
 
-def build_yard_line(name: str, address: str, counts: Mapping, *, min_count: int) -> YardLine:
+def build_yard_line(
+    name: str, address: str, counts: Mapping[str, Any], *, min_count: int
+) -> YardLine:
     """counts: inspected, failed, aside, phones, silent, last_contact_at. Below min_count a share is
     called too few to tell.
     """

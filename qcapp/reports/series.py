@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from qcapp.checklist.model import NUMBER_KINDS, Check, Limits, Step
 from qcapp.i18n.phrase import phrase
@@ -88,7 +89,7 @@ def list_groups(
     artisans: Iterable[str],
     stages: Iterable[str],
     templates: Sequence[Template],
-    people: Mapping[str, Mapping],
+    people: Mapping[str, Mapping[str, Any]],
 ) -> list[Group]:
     """Who and what a step's rows are drawn for: templates first, then artisans; a kiln load for a
     load.
@@ -122,7 +123,7 @@ def build_series(
     checks: Mapping[str, Check],
     templates: Sequence[Template],
     replacements: Sequence[Replacement],
-    people: Mapping[str, Mapping],
+    people: Mapping[str, Mapping[str, Any]],
 ) -> list[Series]:
     """One row for each measured check and group whose readings vary at all."""
     by_check: dict[str, list[CheckObservation]] = {}
@@ -224,7 +225,7 @@ def build_passes(
     steps: Mapping[str, Step],
     templates: Sequence[Template],
     replacements: Sequence[Replacement],
-    people: Mapping[str, Mapping],
+    people: Mapping[str, Mapping[str, Any]],
 ) -> list[Passes]:
     """One row for each step and group: did the stove pass on the step."""
     by_step: dict[str, list[CheckObservation]] = {}

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from qcapp.checklist.model import NUMBER_KINDS, Check, Checklist
 from qcapp.errors import BadInput
@@ -53,7 +54,7 @@ class StudyReport:
 
 
 def build_study_report(
-    study: Study, answers: Iterable[StudyAnswer], checklist: Checklist, context: Mapping
+    study: Study, answers: Iterable[StudyAnswer], checklist: Checklist, context: Mapping[str, Any]
 ) -> StudyReport:
     """answers: any; those of other studies, stoves and people are left out. context: size and
     batch.

@@ -5,9 +5,11 @@ from dataclasses import dataclass
 from math import sqrt
 
 import numpy as np
+import numpy.typing as npt
 
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
+from qcapp.stats.array import Array
 from qcapp.stats.interval import two_sided_z
 
 
@@ -62,7 +64,7 @@ def cohen_kappa(table: Sequence[Sequence[int]], level: float = 0.95) -> Agreemen
 
 
 def weighted_kappa(
-    table: Sequence[Sequence[int]], disagreement: Sequence[Sequence[float]], level: float = 0.95
+    table: Sequence[Sequence[int]], disagreement: npt.ArrayLike, level: float = 0.95
 ) -> Agreement:
     """Agreement of two inspectors where some disagreements matter more than others.
 
@@ -173,7 +175,7 @@ def fleiss_kappa(counts: Sequence[Sequence[int]], level: float = 0.95) -> Agreem
     )
 
 
-def _fleiss(counts: np.ndarray) -> tuple[float, float, float | None]:
+def _fleiss(counts: Array) -> tuple[float, float, float | None]:
     inspectors = counts[0].sum()
     observed = float(((counts**2).sum(1) - inspectors).mean() / (inspectors * (inspectors - 1)))
     expected = float(((counts.sum(0) / counts.sum()) ** 2).sum())
@@ -184,7 +186,7 @@ def _fleiss(counts: np.ndarray) -> tuple[float, float, float | None]:
     )
 
 
-def _square(table: Sequence[Sequence[int]]) -> np.ndarray:
+def _square(table: Sequence[Sequence[int]]) -> Array:
     counts = np.asarray(table, dtype=float)
     if (
         counts.ndim != 2

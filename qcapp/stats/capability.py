@@ -8,6 +8,7 @@ import numpy as np
 import scipy
 
 from qcapp.errors import BadInput
+from qcapp.stats.array import Array
 from qcapp.stats.interval import Estimate, two_sided_z
 
 # The 0.135 % and 99.865 % points are those that three sigma leave out on each side.
@@ -231,7 +232,7 @@ def normality_p(readings: Sequence[float]) -> float:
     return 1 - exp(-13.436 + 101.14 * a - 223.73 * a**2)
 
 
-def _check(readings: Sequence[float], lower: float | None, upper: float | None) -> np.ndarray:
+def _check(readings: Sequence[float], lower: float | None, upper: float | None) -> Array:
     given = np.asarray(readings, dtype=float)
     if len(given) < 2 or not np.all(np.isfinite(given)):
         raise BadInput("two finite readings are needed", "readings", "wait for more")

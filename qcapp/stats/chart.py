@@ -12,6 +12,7 @@ import numpy as np
 import scipy
 
 from qcapp.errors import BadInput
+from qcapp.stats.array import Array
 from qcapp.stats.discrete import binomial_limits
 from qcapp.stats.interval import check_counts, check_share
 
@@ -261,7 +262,7 @@ def ewma_rate_chart(
 
 
 def _weighted_chart(
-    values: np.ndarray, variances: np.ndarray, target: float, weight: float, width: float
+    values: Array, variances: Array, target: float, weight: float, width: float
 ) -> Chart:
     check_share(weight, "weight")
     if not width > 0:
@@ -282,7 +283,7 @@ def _point(value: float, low: float, high: float) -> ChartPoint:
     return ChartPoint(value, low, high, value < low - slack or value > high + slack)
 
 
-def _rates(counts: Sequence[tuple[int, int]]) -> tuple[np.ndarray, np.ndarray]:
+def _rates(counts: Sequence[tuple[int, int]]) -> tuple[Array, Array]:
     """Counts as two arrays, failed and inspected, once they are fit for a chart."""
     if not counts:
         raise BadInput("a chart needs at least one point", "counts", "wait for the first batch")
@@ -292,7 +293,7 @@ def _rates(counts: Sequence[tuple[int, int]]) -> tuple[np.ndarray, np.ndarray]:
     return both[:, 0], both[:, 1]
 
 
-def _readings(values: Sequence[float], fewest: int) -> np.ndarray:
+def _readings(values: Sequence[float], fewest: int) -> Array:
     given = np.asarray(values, dtype=float)
     if len(given) < fewest or not np.all(np.isfinite(given)):
         raise BadInput(
@@ -301,5 +302,5 @@ def _readings(values: Sequence[float], fewest: int) -> np.ndarray:
     return given
 
 
-def _plain(values: np.ndarray) -> tuple[float, ...]:
+def _plain(values: Array) -> tuple[float, ...]:
     return tuple(float(v) for v in values)

@@ -6,10 +6,9 @@ scipy.stats has them too, but takes most of a second to load; of what it offers 
 from math import fsum
 
 import numpy as np
-import numpy.typing as npt
 import scipy
 
-Array = npt.NDArray[np.float64]
+from qcapp.stats.array import Array
 
 
 def hypergeometric_chances(population: int, marked: int, drawn: int) -> tuple[int, Array]:

@@ -4,7 +4,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from qcapp.stats.discrete import Array, hypergeometric_chances
+from qcapp.stats.array import Array
+from qcapp.stats.discrete import hypergeometric_chances
 from qcapp.stats.interval import check_counts
 from qcapp.stats.strata import Stratum
 

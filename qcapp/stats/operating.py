@@ -255,7 +255,11 @@ def _smallest(
 ) -> TwoPointPlan:
     n = 1
     for ac in range(most):
-        n = _fewest(lambda size, ac=ac: accepts_bad(size, ac) <= risks[1], n, most)
+
+        def is_enough(size: int, ac: int = ac) -> bool:
+            return accepts_bad(size, ac) <= risks[1]
+
+        n = _fewest(is_enough, n, most)
         if rejects_good(n, ac) <= risks[0]:
             return TwoPointPlan(n, ac, rejects_good(n, ac), accepts_bad(n, ac))
     raise BadInput(

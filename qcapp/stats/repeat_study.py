@@ -11,6 +11,7 @@ import scipy
 
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
+from qcapp.stats.array import Array
 from qcapp.stats.interval import Estimate, check_share
 
 # Interaction this unlikely to be real is put together with the repeat scatter.
@@ -136,7 +137,7 @@ def _spread(variance: float, terms: list[tuple[float, int]], level: float) -> Es
     return Estimate(sqrt(variance), sqrt(low), sqrt(high), level)
 
 
-def _mean_squares(given: np.ndarray) -> tuple[dict[str, float], dict[str, int]]:
+def _mean_squares(given: Array) -> tuple[dict[str, float], dict[str, int]]:
     stoves, inspectors, repeats = given.shape
     grand, cells = given.mean(), given.mean(2)
     by_stove, by_inspector = given.mean((1, 2)), given.mean((0, 2))
@@ -155,7 +156,7 @@ def _mean_squares(given: np.ndarray) -> tuple[dict[str, float], dict[str, int]]:
     return {name: float(value) / freedom[name] for name, value in sums.items()}, freedom
 
 
-def _complete(readings: Sequence[Sequence[Sequence[float]]]) -> np.ndarray:
+def _complete(readings: Sequence[Sequence[Sequence[float]]]) -> Array:
     try:
         given = np.asarray(readings, dtype=float)
     except ValueError:

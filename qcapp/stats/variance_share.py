@@ -9,6 +9,7 @@ import numpy as np
 import scipy
 
 from qcapp.errors import BadInput
+from qcapp.stats.array import Array
 from qcapp.stats.interval import Estimate, check_share
 
 
@@ -80,7 +81,7 @@ def find_variance_share(groups: Sequence[Sequence[float]], level: float = 0.95) 
 
 
 def _interval(
-    means: np.ndarray, sizes: np.ndarray, within: float, free: int, level: float
+    means: Array, sizes: Array, within: float, free: int, level: float
 ) -> tuple[float, float]:
     if within == 0:
         return 0.0, 1.0

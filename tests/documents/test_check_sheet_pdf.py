@@ -31,12 +31,12 @@ def load(name: str) -> tuple[dict, str, str]:
     )
 
 
-def build(compiled: dict, checklist_hash: str, drawing: str, **wish) -> bytes:
+def build(compiled: dict, checklist_hash: str, drawing: str, **request) -> bytes:
     return build_check_sheet_pdf(
         compiled,
         checklist_hash=checklist_hash,
         drawing_svg=drawing,
-        wish=SheetRequest(yard="Test yard", **wish),
+        request=SheetRequest(yard="Test yard", **request),
         dated=DATED,
         pictures=PICTURES,
     )

@@ -38,9 +38,9 @@ def build_summary(name: str, language: str, **change) -> bytes:
 
 def build_sheet(language: str, stoves: int) -> bytes:
     compiled, checklist_hash, drawing = load("finished-stove")
-    wish = SheetRequest(yard="Test yard", size="medium", stoves=stoves, language=language)
+    request = SheetRequest(yard="Test yard", size="medium", stoves=stoves, language=language)
     return build_check_sheet_pdf(
-        compiled, checklist_hash=checklist_hash, drawing_svg=drawing, wish=wish, dated=DATED
+        compiled, checklist_hash=checklist_hash, drawing_svg=drawing, request=request, dated=DATED
     )
 
 
