@@ -17,6 +17,8 @@ from qcapp.store import log
 from tests.builders import NOW, Phone, build_push, make_cookie, open_client, open_yard
 from tests.routes import RULES
 
+pytestmark = pytest.mark.slow
+
 GUIDE = Path(__file__).resolve().parent.parent.parent / "DEVELOPERS.md"
 
 

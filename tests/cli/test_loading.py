@@ -8,6 +8,8 @@ import sys
 
 import pytest
 
+pytestmark = pytest.mark.slow
+
 # Typer itself loads pydantic, so that is not among them.
 HEAVY = ("fastapi", "jinja2", "sqlalchemy", "sqlmodel", "starlette")
 # Measured 552; with the distributions of scipy, which exact figures need, 956.
