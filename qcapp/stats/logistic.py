@@ -43,7 +43,9 @@ def gather(x: Sequence[float], failed: Sequence[bool | int]) -> LogisticData:
             "x",
             phrase("wait for more stoves"),
         )
-    return LogisticData(places, np.bincount(back, weights=hit), np.bincount(back).astype(np.float64))
+    return LogisticData(
+        places, np.bincount(back, weights=hit).astype(float), np.bincount(back).astype(float)
+    )
 
 
 def penalised_log_likelihood(data: LogisticData, intercept: float, slope: float) -> float:
