@@ -163,13 +163,13 @@ class StudyAnswerBody(EventPart):
     answers: dict[Name, Answer]
 
 
-class AdmissionBody(EventPart):
-    """What a person decided about a record set aside; `original_hash` says which content under the id.
+class QuarantineDecisionBody(EventPart):
+    """What a person decided about a quarantined record; `original_hash` says which content under the id.
 
     event: the content that counts from now on, under the same id; only with "accept".
     """
 
-    action: Literal["accept", "set_aside"]
+    action: Literal["accept", "reject"]
     reason: Reason
     original_hash: Hash
     event: dict[str, Any] | None = None
@@ -272,7 +272,7 @@ BODIES = {
     "void": VoidBody,
     "plan": PlanBody,
     "decision": DecisionBody,
-    "admission": AdmissionBody,
+    "quarantine_decision": QuarantineDecisionBody,
     "summary": SummaryBody,
     "buyer_answer": BuyerAnswerBody,
     "recheck": RecheckBody,

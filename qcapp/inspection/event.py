@@ -26,7 +26,7 @@ SERVER_MADE_KINDS = ("plan", "decision", "summary", "buyer_answer", "recheck")
 SERVER_KINDS = (
     *SERVER_MADE_KINDS,
     "lesson",
-    "admission",
+    "quarantine_decision",
     "template",
     "template_replaced",
     "study",
@@ -53,7 +53,7 @@ class Event(EventPart):
         "photo_note",
         "device_report",
         "lesson",
-        "admission",
+        "quarantine_decision",
         "plan",
         "decision",
         "summary",

@@ -1,6 +1,6 @@
-"""Records set aside: what a person has to decide, and the decisions, which are events in the log.
+"""Quarantined records: what a person has to decide, and the decisions, which are events in the log.
 
-The record stays in the log as it came. A decision is an admission event; the latest about a
+The record stays in the log as it came. A decision is an event of its own; the latest about a
 content stands, so that one can be undone by another.
 """
 
@@ -26,7 +26,7 @@ from qcapp.sync.validation import KINDS_WITH_STOVE, Facts, find_reason, read_tex
 
 @dataclass(frozen=True)
 class QuarantineDecision:
-    """The latest admission about a record; id is that event's own."""
+    """The latest decision about a record; id is that event's own."""
 
     id: str
     action: str
@@ -140,7 +140,7 @@ def reject(store: Store, seq: int, *, reason: str, by: str, seen: str, now: date
     with store.writing() as connection:
         record = _get_as_seen(connection, seq, seen)
         body = {
-            "action": "set_aside",
+            "action": "reject",
             "reason": reason,
             "by": by,
             "mapping": {},
@@ -160,7 +160,7 @@ def _append(
     about = {key: event.get(key) for key in ("batch", "stage", "stove")}
     corrects = record.id if record.is_event else None
     append_server_event(
-        connection, kind="admission", recorder=by, body=body, now=now, corrects=corrects, **about
+        connection, kind="quarantine_decision", recorder=by, body=body, now=now, corrects=corrects, **about
     )
 
 
@@ -192,7 +192,7 @@ def _check_mapping(
 def _load_decisions(connection: Connection) -> dict[str, QuarantineDecision]:
     """By hash of the content they are about; a hash goes over the id, so it names one record."""
     found = {}
-    for event in log.list_by_kind(connection, "admission"):
+    for event in log.list_by_kind(connection, "quarantine_decision"):
         body = event["body"]
         found[body["original_hash"]] = QuarantineDecision(
             event["id"],

@@ -1,4 +1,4 @@
-"""Records made on the server itself (lessons, summaries, admissions, sheets typed in, the trail): like a phone's, in the same log."""
+"""Records made on the server itself (lessons, summaries, quarantine decisions, sheets typed in, the trail): like a phone's, in the same log."""
 
 import secrets
 from collections.abc import Mapping

@@ -61,7 +61,7 @@ const FAMILIES = {
   close: ["simple", "guarded"],
   limit: ["between", "at_least", "at_most", "exact"],
   photo: ["unsent", "sent", "refused", "pruned", "elsewhere"],
-  stove: ["accept", "set_aside"],
+  stove: ["accept", "reject"],
   handover: ["not_ours"],
   settings: ["phone", "unsent", "build", "storage", "contact"],
   not_saved: [

@@ -326,7 +326,7 @@ async function inspectionBlock(app, key, state, index) {
     ({ event }) => event.id === inspection.id || event.corrects === inspection.id,
   );
   const aside = kept.find(
-    (one) => one.reason && !kept.some(({ event }) => event.kind === "admission"),
+    (one) => one.reason && !kept.some(({ event }) => event.kind === "quarantine_decision"),
   );
   return h(
     "section",
@@ -364,7 +364,7 @@ export async function stoveScreen(app, key) {
   return page(
     { title: splitKey(key).stove, back: waits ? "#/rework" : "#/mine", actions: look },
     state.rows
-      .filter(({ event }) => event.kind === "admission")
+      .filter(({ event }) => event.kind === "quarantine_decision")
       .map(({ event: { body } }) => h("p", { class: "note" }, say(`stove.${body.action}`, body))),
     blocks.length === 0 && h("p", null, say("stove.voided")),
     blocks.reverse(),
