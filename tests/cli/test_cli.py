@@ -329,7 +329,7 @@ def test_import_takes_a_file_once_and_again(tmp_path):
     file.write_text(
         json.dumps(
             {
-                "format": "handover/1",
+                "format": "records/1",
                 "device_id": "d",
                 "made_at": "t",
                 "events": [event],

@@ -50,7 +50,7 @@ PHONE_SCREENS = (
     "mine",
     "who",
     "settings",
-    "handover",
+    "export",
     "practice",
     "parts",
     "review",

@@ -214,7 +214,7 @@ def test_a_browser_without_every_newer_feature_records_and_sends(context, open_b
     )
     wait_until_all_sent(page)
     page.wait_for_function("core.countPhotos().then(({waiting}) => waiting === 0)")
-    assert page.evaluate("core.packHandover()")["n"] == 0
+    assert page.evaluate("core.packExportFile()")["n"] == 0
     assert page.evaluate("core.status()")["protected"] is False
     assert (len(yard.log), len(yard.photos), page.evaluate("trouble")) == (1, 1, [])
 

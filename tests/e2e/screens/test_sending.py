@@ -32,7 +32,7 @@ def save_unsent_file(first: Inspector, photo, carried) -> None:
 
 def take_and_send(other, photo, carried) -> None:
     """A wrong file, then the right one, then all of it to the server."""
-    show(other, "#/handover")
+    show(other, "#/export")
     other.locator("#ui-take").set_input_files(photo)
     other.get_by_text("Nothing was changed; keep the file.").wait_for()
     other.locator("#ui-take").set_input_files(carried)
@@ -44,7 +44,7 @@ def take_and_send(other, photo, carried) -> None:
 
 
 def test_a_stove_goes_by_file_over_another_phone_with_its_photo(server, join_phone, shot, tmp_path):
-    photo, carried = shot, tmp_path / "carried.txt"
+    photo, carried = shot, tmp_path / "carried.qcrecords"
     first, other = join_phone("Phone 1"), join_phone("Phone 2").page
     save_unsent_file(first, photo, carried)
     take_and_send(other, photo, carried)

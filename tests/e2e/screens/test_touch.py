@@ -25,7 +25,7 @@ PLAIN = (
     "who",
     "pin/I01",
     "settings",
-    "handover",
+    "export",
     "practice",
     "parts",
     "review",

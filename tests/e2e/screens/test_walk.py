@@ -17,7 +17,7 @@ SCREENS = (
     "#/mine",
     "#/who",
     "#/settings",
-    "#/handover",
+    "#/export",
     "#/review",
     "#/parts",
 )

@@ -164,7 +164,7 @@ def _tour_records(inspector: Inspector, server: YardServer) -> Iterator[str]:
     page.locator(".alarm .go").tap()
     page.locator(".saved").wait_for()
     yield "saved"
-    for name in ("rework", "mine", "settings", "handover", "stove/finished%2FB1-001"):
+    for name in ("rework", "mine", "settings", "export", "stove/finished%2FB1-001"):
         show(page, f"#/{name}")
         if name.startswith("stove"):
             page.locator("summary").tap()

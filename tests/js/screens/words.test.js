@@ -62,7 +62,7 @@ const FAMILIES = {
   limit: ["between", "at_least", "at_most", "exact"],
   photo: ["unsent", "sent", "refused", "pruned", "elsewhere"],
   stove: ["accept", "reject"],
-  handover: ["not_ours"],
+  export: ["not_ours"],
   settings: ["phone", "unsent", "build", "storage", "contact"],
   not_saved: [
     "QuotaExceededError",

@@ -120,7 +120,7 @@ async function sendLines(app) {
           isMuch && say("today.photos_many"),
         ),
       isNew && !isInstalled && h("p", { class: "note" }, say("today.not_installed")),
-      waits && h("a", { class: "line", href: "#/handover" }, say("handover.title")),
+      waits && h("a", { class: "line", href: "#/export" }, say("export.title")),
     ),
     unsent: waits && [
       trouble,

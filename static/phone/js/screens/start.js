@@ -4,7 +4,7 @@ import { hasCheckCharacter, proposeSerial, readSerial } from "../inspection/stov
 import { getMeta, hashPin, setMeta } from "../store/local_db.js";
 import { listStoveKeys } from "../store/outbox.js";
 import { enrol, status, syncNow } from "../sync/sync.js";
-import { isFreeNetwork, packHandover, takeHandover, wishPhotos } from "../sync/http.js";
+import { isFreeNetwork, packExportFile, takeExportFile, wishPhotos } from "../sync/http.js";
 import {
   button,
   draftRoute,
@@ -62,7 +62,7 @@ export function notSavedNotice({ error, retry, back }) {
     h("p", { class: "strong", role: "alert" }, say("not_saved.what")),
     h("p", null, wordOf("not_saved", error.name, say("not_saved.todo"))),
     error.name === "QuotaExceededError" &&
-      h("a", { class: "line", href: "#/handover" }, say("handover.title")),
+      h("a", { class: "line", href: "#/export" }, say("export.title")),
     h("p", { class: "note" }, say("not_saved.error", { error: error.message || error.name })),
   );
 }
@@ -348,7 +348,7 @@ export async function nextScreen(app) {
 }
 
 /** Unsent work as a file: to save, to share, to take in. It stays unsent here until the server names it. */
-export function handoverScreen(app) {
+export function exportScreen(app) {
   const said = h("p", { role: "status", class: "note" });
   const tell = (key, work) =>
     work.then(
@@ -363,32 +363,34 @@ export function handoverScreen(app) {
     );
   const hand = (way) => () =>
     tell(
-      "handover.saved",
-      packHandover().then(async (packed) => {
+      "export.saved",
+      packExportFile().then(async (packed) => {
         await way(packed.file);
         return packed;
       }),
     );
   const save = (file) => h("a", { href: URL.createObjectURL(file), download: file.name }).click();
-  const share = (file) => navigator.share({ files: [file] });
-  const canShare = navigator.canShare?.({ files: [new File([], "a.txt", { type: "text/plain" })] });
+  // Browsers share only files with some endings; that of plain text is among them, ours is not.
+  const asText = (file) => new File([file], `${file.name}.txt`, { type: "text/plain" });
+  const share = (file) => navigator.share({ files: [asText(file)] });
+  const canShare = navigator.canShare?.({ files: [asText(new File([], "a"))] });
   return page(
-    { title: say("handover.title"), back: app.draft ? draftRoute(app.draft) : "#/today" },
-    h("p", null, say("handover.how")),
-    button("handover.save", "plain wide", hand(save)),
-    canShare && button("handover.share", "plain wide", hand(share)),
+    { title: say("export.title"), back: app.draft ? draftRoute(app.draft) : "#/today" },
+    h("p", null, say("export.how")),
+    button("export.save", "plain wide", hand(save)),
+    canShare && button("export.share", "plain wide", hand(share)),
     said,
-    h("h2", null, say("handover.other")),
-    h("p", null, say("handover.other_how")),
+    h("h2", null, say("export.other")),
+    h("p", null, say("export.other_how")),
     h(
       "label",
       { class: "plain", for: "ui-take" },
-      say("handover.take"),
+      say("export.take"),
       h("input", {
         type: "file",
         id: "ui-take",
         class: "beside",
-        onchange: ({ target }) => tell("handover.taken", takeHandover(target.files[0])),
+        onchange: ({ target }) => tell("export.taken", takeExportFile(target.files[0])),
       }),
     ),
   );
@@ -437,7 +439,7 @@ export async function settingsScreen(app) {
       ["pass", "monoxide", "hot", "load"].map((key) => h("li", null, say(`caution.${key}`))),
     ),
     photoSettings(app, now),
-    h("a", { class: "line", href: "#/handover" }, say("handover.title")),
+    h("a", { class: "line", href: "#/export" }, say("export.title")),
     h("h2", null, say("settings.about")),
     h(
       "dl",

@@ -16,10 +16,8 @@ const QUICK_MS = 2000;
 // Leaves room for definitions and the envelope in the server's 256 KiB.
 const MOST_BATCH_BYTES = 196_608;
 const PIECE_BYTES = 32_768;
-const FORMAT = "handover/1";
+const FORMAT = "records/1";
 const MOST_PHOTO_BYTES = 8_000_000;
-// Browsers share only files of some types; plain text is among them, JSON is not.
-const FILE_TYPE = "text/plain";
 const BACK_OFF_MS = 2000;
 const MOST_BACK_OFF_MS = 900_000;
 
@@ -228,7 +226,7 @@ export async function listDefinitions(events, known = []) {
 }
 
 /** {file, n, photos, left}: every unsent record, 8 MB of its photos, and how many of those are left out. */
-export async function packHandover() {
+export async function packExportFile() {
   const [{ device_id }, rows, names] = await Promise.all([
     keep.getDevice(),
     listUnsent(),
@@ -245,8 +243,8 @@ export async function packHandover() {
     definitions: await listDefinitions(events),
     photos,
   });
-  const file = new File([text], `unsent-${made_at.slice(0, 10)}-${events.length}.txt`, {
-    type: FILE_TYPE,
+  const file = new File([text], `unsent-${made_at.slice(0, 10)}-${events.length}.qcrecords`, {
+    type: "text/plain",
   });
   return { file, n: events.length, photos: photos.length, left: names.length - photos.length };
 }
@@ -272,7 +270,7 @@ async function packPhotos(names) {
  * are. Gives {n, known, damaged, photos, left}. Throws an Error with `text_key`, with nothing changed,
  * when the file is not one of ours; a record or photo that is not what was sealed is left out and counted.
  */
-export async function takeHandover(file) {
+export async function takeExportFile(file) {
   const data = await file
     .text()
     .then(JSON.parse)
@@ -281,7 +279,7 @@ export async function takeHandover(file) {
     data?.format !== FORMAT ||
     ![data.events, data.definitions, data.photos].every(Array.isArray)
   ) {
-    throw Object.assign(new Error("not ours"), { text_key: "handover.not_ours" });
+    throw Object.assign(new Error("not ours"), { text_key: "export.not_ours" });
   }
   const whole = await keepWhole(
     data.events,

@@ -1,4 +1,4 @@
-"""Hand-over by file: the same events, outcomes and photos as over the network,
+"""Export files: the same events, outcomes and photos as over the network,
 as often as you like.
 """
 
@@ -36,7 +36,7 @@ def pack_photo(content, name=None):
 
 def build_file(*events, **more):
     file = {
-        "format": "handover/1",
+        "format": "records/1",
         "device_id": OTHER,
         "made_at": "2026-11-25T08:00:00.000Z",
         "events": list(events),
@@ -134,8 +134,8 @@ BAD_FILES = [
     (build_file()[:-9], "cut off"),
     (b"[" * 100_000, "cut off"),
     (b"[]", "not one that the app made"),
-    (b'{"format": "handover/1"}', "not one that the app made"),
-    (build_file(format="handover/2"), "another version"),
+    (b'{"format": "records/1"}', "not one that the app made"),
+    (build_file(format="records/2"), "another version"),
     (build_file(format="other"), "not one that the app made"),
     (build_file(events={"0": 1}), "not one that the app made"),
     (build_file(events=[1], photos="none"), "not one that the app made"),

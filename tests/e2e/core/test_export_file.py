@@ -9,8 +9,9 @@ import pytest
 from tests.e2e.core.fake_yard import html
 from tests.e2e.core.steps import list_states, save, sync
 
-PACK = "core.packHandover().then(async (packed) => ({...packed, file: await packed.file.text()}))"
-TAKE = """(text) => core.takeHandover(new File([text], 'unsent.txt'))
+PACK = """core.packExportFile().then(async (packed) =>
+    ({...packed, name: packed.file.name, file: await packed.file.text()}))"""
+TAKE = """(text) => core.takeExportFile(new File([text], 'unsent.qcrecords'))
     .then((found) => found, (error) => ({text_key: error.text_key}))"""
 ROWS = (
     "core.withStores(['events', 'photos', 'reference'], 'readonly', async (stores) =>"
@@ -49,9 +50,10 @@ def test_work_carried_to_another_phone_arrives_once_as_it_was_sealed(paired, oth
     packed = pack(paired)
     assert (packed["n"], packed["data"]["format"], len(packed["data"]["events"])) == (
         2,
-        "handover/1",
+        "records/1",
         2,
     )
+    assert packed["name"].endswith("-2.qcrecords")
     assert list_states(paired) == {"S1": "unsent", "S2": "unsent"}, "a file marks nothing as sent"
     assert take(other, packed["file"]) == {"n": 2, "known": 0, "damaged": 0, "photos": 0, "left": 0}
     assert other.evaluate("core.status()")["relayed"] == 2
@@ -84,11 +86,11 @@ def test_the_same_file_again_changes_nothing(paired, other, yard):
 BAD_FILES = {
     "a picture": "\ufffdPNG",
     "an empty file": "",
-    "a cut-off file": '{"format":"handover/1","events":[',
+    "a cut-off file": '{"format":"records/1","events":[',
     "a list": "[]",
     "null": "null",
-    "another format": '{"format":"handover/9","events":[],"definitions":[],"photos":[]}',
-    "no records": '{"format":"handover/1"}',
+    "another format": '{"format":"records/9","events":[],"definitions":[],"photos":[]}',
+    "no records": '{"format":"records/1"}',
 }
 
 
@@ -96,7 +98,7 @@ BAD_FILES = {
 def test_a_bad_file_is_named_and_changes_nothing(bare, name):
     save(bare, "S1")
     before = bare.evaluate(ROWS)
-    assert take(bare, BAD_FILES[name]) == {"text_key": "handover.not_ours"}
+    assert take(bare, BAD_FILES[name]) == {"text_key": "export.not_ours"}
     assert bare.evaluate(ROWS) == before
 
 
