@@ -7,7 +7,7 @@ from qcapp.documents.paper_words import SLOTS
 from qcapp.i18n.localized_text import Day, Figure, join
 from qcapp.i18n.phrase import Phrase, phrase, phrase_n
 from qcapp.i18n.sizes import name_size
-from qcapp.reports.summary_changes import NAMES
+from qcapp.reports.summary_messages import DECISION, MESSAGES
 from qcapp.reports.terms import STAGES
 
 DECISIONS = {
@@ -15,8 +15,9 @@ DECISIONS = {
     "reject": phrase("Reject"),
     "not_ready": phrase("Not ready"),
 }
-SIGNED_IS_ENGLISH = phrase(
-    "This is a translation for reading. What the yard signed is the English text of the file; where the two differ, the English one counts."
+TRANSLATION_NOTE = phrase(
+    "This is a translation for reading. What the yard signed is the file: its figures, the codes of its sentences, and texts as they were typed. "
+    "Where this and the English wording of a code differ, the English one counts."
 )
 
 
@@ -72,13 +73,13 @@ def _list_head(summary: Mapping[str, Any]) -> dict[str, Any]:
             "the agreed plan computes %(computed)s. Changed by %(by)s on %(moment)s: %(reason)s",
             **{
                 **SLOTS,
-                "computed": NAMES[summary["decision"]["computed"]],
+                "computed": MESSAGES.word(DECISION[summary["decision"]["computed"]]()),
                 "moment": Day(overruled["at"]),
             },
         ),
         "no_certificate": phrase("A quality pass is not a safety certificate."),
         "see_cautions": phrase("See the cautions at the end."),
-        "translated": SIGNED_IS_ENGLISH,
+        "translated": TRANSLATION_NOTE,
         "changes": summary["replaces"]
         and phrase(
             "What changed since summary %(number)s", number=str(summary["replaces"]["number"])

@@ -11,42 +11,33 @@ import gettext
 import io
 import re
 from collections.abc import Iterable, Mapping
-from functools import cache, cached_property
+from functools import cache
 from pathlib import Path
 from typing import Any
 
 from qcapp.i18n.localized_text import LocalizedText
 from qcapp.i18n.number_format import ENGLISH_FORMAT, NumberFormat, load_number_format
 from qcapp.i18n.phrase import ENGLISH, Phrase
-from qcapp.i18n.stored import Id, Recogniser
 
 FOLDER = Path(__file__).parent / "languages"
 # Languages, and scripts where the tag names one (ff-Adlm).
 RIGHT_TO_LEFT = {"ar", "fa", "he", "nqo", "ps", "ur", "Adlm", "Arab", "Hebr", "Nkoo"}
 PLACE = re.compile(r"%\((\w+)\)[-+ #0]*\d*(?:\.\d+)?[a-z]|%%")
-# Longer kept text is somebody's own, or no sentence; looking through it would take long.
-MAX_LENGTH = 1000
 
 
 class Locale:
-    """What pages say in one language. `language` is a BCP 47 tag, `direction` is ltr or rtl; ids: the catalogue's English."""
+    """What pages say in one language. `language` is a BCP 47 tag, `direction` is ltr or rtl."""
 
     def __init__(
         self,
         language: str,
         catalogue: gettext.NullTranslations,
         number_format: NumberFormat = ENGLISH_FORMAT,
-        ids: Iterable[Id] = (),
     ) -> None:
         self.language = language
         self.direction = get_direction(language)
         self.number_format = number_format
         self._catalogue = catalogue
-        self._ids = tuple(ids)
-
-    @cached_property
-    def _recogniser(self) -> Recogniser:
-        return Recogniser(self._ids)
 
     def gettext(self, pattern: str) -> str:
         """The pattern in this language, nothing filled in; English where the catalogue has none."""
@@ -70,7 +61,7 @@ class Locale:
         )
         return PLACE.sub(lambda place: self._fill(place, words.params), pattern)
 
-    def _fill(self, place: re.Match, params: Mapping[str, Any]) -> str:
+    def _fill(self, place: re.Match[str], params: Mapping[str, Any]) -> str:
         if place[1] is None:
             return "%"
         value = params[place[1]]
@@ -90,15 +81,6 @@ class Locale:
         if isinstance(value, int):
             return self.number_format.write_count(value)
         return self.number_format.write_number(str(value)) if isinstance(value, float) else value
-
-    def recognise(self, text: str) -> str:
-        """Kept English, made from a phrase of the catalogue, in this language; any other text as it is."""
-        if isinstance(text, Phrase):
-            return self.translate(text)
-        if not text or self.language == ENGLISH or len(text) > MAX_LENGTH:
-            return text
-        found = self._recogniser.recognise(text)
-        return self.translate(found) if found else text
 
 
 def get_direction(language: str) -> str:
@@ -135,17 +117,15 @@ def load_locale(language: str) -> Locale:
     """English for a language that is not here."""
     if language not in list_languages() or language == ENGLISH:
         return Locale(ENGLISH, gettext.NullTranslations())
-    words, ids = read_catalogue(FOLDER / language / "pages.po")
+    words = read_catalogue(FOLDER / language / "pages.po")
     figures = FOLDER / language / "figures.po"
     if figures.exists():
-        more, more_ids = read_catalogue(figures)
-        words.add_fallback(more)
-        ids = [*ids, *more_ids]
-    return Locale(language, words, load_number_format(language), ids)
+        words.add_fallback(read_catalogue(figures))
+    return Locale(language, words, load_number_format(language))
 
 
-def read_catalogue(path: Path) -> tuple[gettext.GNUTranslations, list[Id]]:
-    """A .po file, compiled in memory, and its English: nothing to build and nothing that can be older than its source.
+def read_catalogue(path: Path) -> gettext.GNUTranslations:
+    """A .po file, compiled in memory: nothing to build and nothing that can be older than its source.
 
     Empty entries are left out.
     """
@@ -158,14 +138,7 @@ def read_catalogue(path: Path) -> tuple[gettext.GNUTranslations, list[Id]]:
         catalogue = read_po(source)
     write_mo(compiled, catalogue)
     compiled.seek(0)
-    return gettext.GNUTranslations(compiled), [message.id for message in catalogue if message.id]
-
-
-@cache
-def load_recogniser(language: str) -> Recogniser:
-    """Of what reports say alone (figures.po), for what was signed or sent; without a catalogue nothing is recognised."""
-    path = FOLDER / language / "figures.po"
-    return Recogniser(read_catalogue(path)[1] if path.exists() else ())
+    return gettext.GNUTranslations(compiled)
 
 
 def choose_language(wished: Iterable[str], languages: Iterable[str] | None = None) -> str:

@@ -31,10 +31,10 @@ class Phrase(str):
         made.one, made.many, made.n, made.params = one, many, n, params
         return made
 
-    def __deepcopy__(self, _memo: dict) -> "Phrase":
+    def __deepcopy__(self, _memo: dict[int, Any]) -> "Phrase":
         return self
 
-    def __reduce__(self) -> tuple:
+    def __reduce__(self) -> tuple[type[str], tuple[str]]:
         return str, (str(self),)
 
 

@@ -1,9 +1,11 @@
 """What an event carries, by its kind: strict about types, unknown fields kept."""
 
+from collections.abc import Sequence
 from datetime import date, datetime
 from typing import Annotated, Any, Literal, Self
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validator
+from pydantic_core import PydanticCustomError
 
 from qcapp.inspection.disposition import needs_reason
 from qcapp.inspection.number import CANONICAL_PATTERN
@@ -43,6 +45,12 @@ IsoDay = Annotated[
 ]
 
 
+def form_error(text: str, at: Sequence[str | int], problem: str) -> PydanticCustomError:
+    """Where and what, as data beside the English; qcapp/sync/quarantine_reasons.py words it."""
+    given = {"text": text, "at": tuple(at), "problem": problem}
+    return PydanticCustomError("form", "{text}", given)
+
+
 class EventPart(BaseModel):
     """Base of everything inside an event: strict about types, unknown fields kept."""
 
@@ -67,7 +75,7 @@ class DispositionChoice(EventPart):
     @model_validator(mode="after")
     def _has_reason_where_needed(self) -> Self:
         if needs_reason(self.kind) and not (self.reason or "").strip():
-            raise ValueError(f"{self.kind} needs a reason")
+            raise form_error(f"{self.kind} needs a reason", ["reason"], "missing")
         return self
 
 
@@ -107,7 +115,7 @@ class _Withdrawable(EventPart):
             if name != "withdraws" and getattr(self, name) is None
         ]
         if self.withdraws is None and missing:
-            raise ValueError(f"{', '.join(missing)} missing")
+            raise form_error(f"{', '.join(missing)} missing", missing[:1], "missing")
         return self
 
 
@@ -149,7 +157,7 @@ class StudyBody(EventPart):
             if name != "closes" and getattr(self, name) is None
         ]
         if self.closes is None and missing:
-            raise ValueError(f"{', '.join(missing)} missing")
+            raise form_error(f"{', '.join(missing)} missing", missing[:1], "missing")
         return self
 
 
@@ -177,7 +185,8 @@ class QuarantineDecisionBody(EventPart):
     @model_validator(mode="after")
     def _has_event_when_accepted(self) -> Self:
         if (self.action == "accept") != (self.event is not None):
-            raise ValueError("event goes with accept, and only with it")
+            problem = "missing" if self.event is None else "superfluous"
+            raise form_error("event goes with accept, and only with it", ["event"], problem)
         return self
 
 
@@ -208,11 +217,18 @@ class PlanBody(EventPart):
     is_restart: bool
 
 
+class StoredMessage(EventPart):
+    """A sentence as data: qcapp/i18n/messages.py."""
+
+    code: Name
+    params: dict[str, Any]
+
+
 class DecisionBody(EventPart):
     """A person overrules the computed decision; it holds as long as decision and reasons stay these."""
 
     computed: BatchOutcome
-    reasons: list[str]
+    reasons: list[StoredMessage]
     final: BatchOutcome
     reason: Reason
 
@@ -255,12 +271,15 @@ class RecheckBody(EventPart):
     @model_validator(mode="after")
     def _counts_fit(self) -> Self:
         if self.failed > self.n:
-            raise ValueError(f"{self.failed} failed of {self.n} cannot be")
+            text = f"{self.failed} failed of {self.n} cannot be"
+            raise form_error(text, ["failed"], "less_than_equal")
         return self
 
 
 class TrailBody(EventPart):
-    """Who did what on the server. about: codes and ids only, so that the log never holds a name or a secret."""
+    """Who did what on the server. action: a code of qcapp/access/audit_messages.py; about: codes and ids only,
+    so that the log never holds a name or a secret.
+    """
 
     action: Name
     about: dict[Name, Name]

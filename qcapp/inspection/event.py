@@ -14,7 +14,15 @@ from pydantic import Field, ValidationError, model_validator
 
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
-from qcapp.inspection.bodies import BODIES, EventPart, Hash, Name, SummaryBody, UtcTime
+from qcapp.inspection.bodies import (
+    BODIES,
+    EventPart,
+    Hash,
+    Name,
+    SummaryBody,
+    UtcTime,
+    form_error,
+)
 
 EventId = Annotated[
     str, Field(pattern=r"^[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}$")
@@ -85,7 +93,7 @@ class Event(EventPart):
     def _fits_its_kind(self) -> Self:
         for field in _NEEDED.get(self.kind, ()):
             if getattr(self, field) is None:
-                raise ValueError(f"{self.kind} needs {field}")
+                raise form_error(f"{self.kind} needs {field}", [field], "missing")
         if self.kind in BODIES:
             _check_body(BODIES[self.kind], self.body)
         return self
@@ -107,8 +115,10 @@ def _check_body(shape: type[EventPart], body: dict[str, Any]) -> None:
         shape.model_validate(body)
     except ValidationError as error:
         first = error.errors(include_url=False, include_input=False)[0]
-        place = ".".join(["body", *map(str, first["loc"])])
-        raise ValueError(f"{place}: {first['msg']}") from error
+        given = first.get("ctx", {})
+        at = ("body", *first["loc"], *given.get("at", ()))
+        text = f"{'.'.join(map(str, at))}: {first['msg']}"
+        raise form_error(text, at, given.get("problem", first["type"])) from error
 
 
 def canonical(value: Mapping[str, Any]) -> bytes:

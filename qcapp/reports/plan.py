@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import Protocol
+from typing import Any, Protocol
 
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
@@ -112,7 +112,9 @@ def read_plan(facts: BatchFacts) -> AgreedPlan:
     )
 
 
-def build_plan_body(wish: PlanRequest, facts: BatchFacts, proposed: SamplingRegime) -> dict:
+def build_plan_body(
+    wish: PlanRequest, facts: BatchFacts, proposed: SamplingRegime
+) -> dict[str, Any]:
     """The body of the event that agrees a plan. proposed: what the rules ask, see `follow_series`.
 
     A sample that would not be smaller than the batch becomes every stove. Raises BadInput for a stage
@@ -205,7 +207,7 @@ def prepare_stage(now: SamplingRegime, *, may_reduce: bool, is_restart: bool) ->
     return SamplingRegime("normal") if now.stage == "reduced" and not may_reduce else now
 
 
-def _every_body(lot: int) -> dict:
+def _every_body(lot: int) -> dict[str, Any]:
     limits = [vars(limit) for limit in _limit_every(lot)]
     return {
         "inspect": "every",

@@ -9,6 +9,7 @@ from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
 from qcapp.store.registry import photos
 from qcapp.sync.image import find_image_error
+from qcapp.sync.photo_refusals import REFUSALS
 
 HEX = frozenset("0123456789abcdef")
 
@@ -63,9 +64,10 @@ def _refuse_error(store: Store, sha256: str, content: bytes) -> None:
         with store.writing() as connection:
             photos.drop_pieces(connection, sha256)
         raise BadInput(
-            phrase("this photo is not taken: %(error)s", error=error),
+            phrase("this photo is not taken: %(error)s", error=REFUSALS.word(error)),
             sha256[:12],
             phrase("the phone keeps it; take it anew in the app"),
+            reason=error,
         )
 
 

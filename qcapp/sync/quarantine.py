@@ -11,15 +11,17 @@ from datetime import datetime
 from typing import Any
 
 from pydantic import ValidationError
-from sqlalchemy import Connection
+from sqlalchemy import Connection, Row
 
 from qcapp.errors import BadInput, Clash, NotFound
+from qcapp.i18n.messages import Message
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.event import Event
 from qcapp.inspection.quarantine_decision import apply_mapping, find_strangers
 from qcapp.store import log
 from qcapp.store.engine import Store
 from qcapp.sync.push import load_facts
+from qcapp.sync.quarantine_reasons import REASONS
 from qcapp.sync.server_events import append_server_event
 from qcapp.sync.validation import KINDS_WITH_STOVE, Facts, find_reason, read_text
 
@@ -47,7 +49,7 @@ class QuarantinedRecord:
     id: str
     hash: str
     state: str
-    reason: str
+    reason: Message
     kind: str
     stove: str | None
     batch: str | None
@@ -110,17 +112,17 @@ def accept(
         record = _get_as_seen(connection, seq, seen)
         if not record.is_event or record.kind not in KINDS_WITH_STOVE:
             raise BadInput(
-                phrase("this record cannot count: %(reason)s", reason=record.reason),
+                phrase("this record cannot count: %(reason)s", reason=REASONS.word(record.reason)),
                 f"record {seq}",
                 phrase("set it aside for good"),
             )
         facts = load_facts(connection, [record.content["checklist_hash"]])
         _check_mapping(mapping, list_strangers(record, facts), facts)
         event = apply_mapping(record.content, mapping)
-        error = find_reason(event, event["hash"], facts)
-        if error:
+        reason_left = find_reason(event, event["hash"], facts)
+        if reason_left:
             raise BadInput(
-                phrase("it would still not count: %(error)s", error=error),
+                phrase("it would still not count: %(error)s", error=REASONS.word(reason_left)),
                 f"record {seq}",
                 phrase("choose who or what is meant, or set it aside for good"),
             )
@@ -152,15 +154,21 @@ def reject(store: Store, seq: int, *, reason: str, by: str, seen: str, now: date
 def _append(
     connection: Connection,
     record: QuarantinedRecord,
-    event: Mapping,
-    body: dict,
+    event: Mapping[str, Any],
+    body: dict[str, Any],
     by: str,
     now: datetime,
 ) -> None:
     about = {key: event.get(key) for key in ("batch", "stage", "stove")}
     corrects = record.id if record.is_event else None
     append_server_event(
-        connection, kind="quarantine_decision", recorder=by, body=body, now=now, corrects=corrects, **about
+        connection,
+        kind="quarantine_decision",
+        recorder=by,
+        body=body,
+        now=now,
+        corrects=corrects,
+        **about,
     )
 
 
@@ -205,7 +213,7 @@ def _load_decisions(connection: Connection) -> dict[str, QuarantineDecision]:
     return found
 
 
-def _read_row(row, decisions: Mapping[str, QuarantineDecision]) -> QuarantinedRecord:
+def _read_row(row: Row[Any], decisions: Mapping[str, QuarantineDecision]) -> QuarantinedRecord:
     content = json.loads(row.raw)
     stove, inspector = (read_text(content.get(field)) for field in ("stove", "inspector"))
     return QuarantinedRecord(
@@ -213,7 +221,7 @@ def _read_row(row, decisions: Mapping[str, QuarantineDecision]) -> QuarantinedRe
         row.id,
         row.hash,
         row.state,
-        row.reason or "",
+        Message.from_text(row.reason or ""),
         row.kind,
         stove,
         row.batch,

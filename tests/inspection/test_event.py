@@ -294,7 +294,8 @@ PLAN = {
     "may_reduce": False,
     "is_restart": False,
 }
-DECISION = {"computed": "reject", "reasons": ["x"], "final": "accept", "reason": "agreed"}
+REASON = {"code": "scrapped", "params": {"n": 1}}
+DECISION = {"computed": "reject", "reasons": [REASON], "final": "accept", "reason": "agreed"}
 SUMMARY = {
     "number": 1,
     "sha256": "ab" * 32,

@@ -14,6 +14,7 @@ import pytest
 from qcapp.errors import BadInput, TooLarge
 from qcapp.store import log
 from qcapp.sync.export_file import MAX_FILE_BYTES, import_export_file, parse_export_file
+from qcapp.sync.quarantine_reasons import UNKNOWN_ARTISAN
 from tests.builders import NOW, Phone, build_small_checklist, open_yard
 from tests.store.test_projections import dump
 from tests.sync.test_pull import OTHER
@@ -66,7 +67,7 @@ def test_file_has_the_same_outcomes_as_a_push(yard):
     yard.push(events[3])
     result = take(yard, build_file(*events))
     assert result.counts == {"created": 1, "quarantined": 2, "duplicate": 1} and result.events == 4
-    assert next(one.reason for one in result.quarantined) == "unknown artisan: A77"
+    assert next(one.reason for one in result.quarantined) == UNKNOWN_ARTISAN(names=["A77"])
     before = dump(yard.store), count_rows(yard)
     again = take(yard, build_file(*events))
     assert (

@@ -4,6 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from qcapp.sync.quarantine_reasons import UNKNOWN_BATCH
 from tests.inspection.phone import running_phone
 from tests.sync.twin.call import Answer, Heard, classify, fill_batch, next_size
 from tests.sync.twin.memory import FINAL_STATES, is_same_position, judge_loss, settle_row
@@ -24,7 +25,7 @@ positions = st.none() | st.fixed_dictionaries(
 
 @given(
     outcome=words,
-    reason=st.sampled_from((None, "unknown batch")),
+    reason=st.sampled_from((None, UNKNOWN_BATCH(batch="B9").to_json())),
     seq=st.integers(0, 9),
     kept=st.sampled_from((None, 0, 4)),
     place=st.sampled_from((None, 3)),
@@ -33,7 +34,7 @@ positions = st.none() | st.fixed_dictionaries(
 def test_row_after_an_outcome(phone, outcome, reason, seq, kept, place, old):
     row = {"id": "e1", "event": {}, "origin": "own", "state": "unsent"}
     row |= {} if kept is None else {"seq": kept}
-    row |= {"reason": "too large"} if old else {}
+    row |= {"reason": {"code": "too_large", "params": {}}} if old else {}
     result = {"outcome": outcome, "seq": place, **({"reason": reason} if reason else {})}
     assert phone.ask("settle", row=row, result=result, seq=seq) == settle_row(row, result, seq)
 

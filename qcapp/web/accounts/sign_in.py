@@ -59,7 +59,7 @@ def sign_in(
     with store.writing() as connection:
         note(
             connection,
-            action=phrase("signed in"),
+            action="signed_in",
             by=done.code,
             about={"failed_before": str(done.failed_before)},
             now=now,
@@ -73,8 +73,8 @@ def _note_blocked(store: Store, error: TooMany, code: str, now) -> None:
         if error.is_first and accounts.find_account(connection, code):
             note(
                 connection,
-                action=phrase("too many wrong tries to sign in"),
-                by=phrase("nobody"),
+                action="sign_in_blocked",
+                by="nobody",
                 about={"account": code},
                 now=now,
             )
@@ -145,7 +145,7 @@ def accept(
             status_code=400,
         )
     with store.writing() as connection:
-        note(connection, action=phrase("used a one-time link"), by=done.code, now=now)
+        note(connection, action="link_used", by=done.code, now=now)
         role = accounts.find_account(connection, done.code).role
     return _enter(
         request, done, "/yard/start" if may(role, "set_up") and load_guide(store).is_shown else "/"

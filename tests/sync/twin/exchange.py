@@ -274,7 +274,7 @@ class Tab:
         heard = yield from self._call(Call("HEAD", path, run.token), None)
         for _ in range(2 * -(-len(content) // self.piece_bytes) + 2):
             if heard.kind in ("refused", "too-large"):
-                return False, (heard.error or {}).get("what") or heard.kind
+                return False, (heard.error or {}).get("reason") or {"code": "refused", "params": {}}
             if heard.kind not in ("ok", "offset"):
                 raise Stop(heard)
             if heard.offset >= len(content):

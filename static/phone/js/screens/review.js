@@ -12,6 +12,7 @@ import {
   pick,
   row,
   say,
+  sayReason,
   shape,
   sheet,
   showTyped,
@@ -121,6 +122,7 @@ function faultChoice(app, check, chosen) {
 export async function photoFigure(name) {
   const photo = await findPhoto(name);
   const source = photo?.bytes ?? photo?.thumb;
+  const reason = photo?.reason && sayReason(photo.reason);
   return h(
     "figure",
     null,
@@ -130,7 +132,7 @@ export async function photoFigure(name) {
         alt: say("fault.photo_taken"),
         src: URL.createObjectURL(new Blob([source], { type: photo.type })),
       }),
-    h("figcaption", null, say(`photo.${photo?.state ?? "elsewhere"}`, photo)),
+    h("figcaption", null, say(`photo.${photo?.state ?? "elsewhere"}`, { reason })),
   );
 }
 

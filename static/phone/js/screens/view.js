@@ -54,8 +54,8 @@ export function languageChoice(app) {
 }
 
 /** The word for a name that comes from elsewhere, or what stands for one that has none. */
-export const wordOf = (family, name, other = name) =>
-  `${family}.${name}` in catalogue ? say(`${family}.${name}`) : other;
+export const wordOf = (family, name, other = name, params = {}) =>
+  `${family}.${name}` in catalogue ? say(`${family}.${name}`, params) : other;
 
 /** The text for a key; {name} is filled from params, params.n chooses the plural form. */
 export function say(key, params = {}) {
@@ -65,6 +65,15 @@ export function say(key, params = {}) {
     const value = params[name];
     return typeof value === "number" ? formatNumber(value) : (value ?? "");
   });
+}
+
+/** Why the server does not count or take something, {code, params}; a code without words by its plain name. */
+export function sayReason({ code, params = {} }) {
+  const shown = Object.entries(params).map(([name, value]) => {
+    if (name === "kind") return [name, wordOf("disposition", value)];
+    return [name, Array.isArray(value) ? value.join(", ") : value];
+  });
+  return wordOf("reason", code, code.replaceAll("_", " "), Object.fromEntries(shown));
 }
 
 /** The reader's language of a checklist text {en, fr?, ...}. */

@@ -194,7 +194,7 @@ export async function sendPhotos(send, isWifiOnly) {
 
 /**
  * Sends bytes in pieces, from where the server has got to; gives {is_whole, reason?}: whether it has
- * all of them, or why it will not take them. `send(path, wish)` is call() or a wrapper of it.
+ * all of them, or why it will not take them, as data. `send(path, wish)` is call() or a wrapper of it.
  * Throws Stop when the connection ends.
  */
 export async function sendPieces(send, path, bytes) {
@@ -202,7 +202,7 @@ export async function sendPieces(send, path, bytes) {
   // Twice as many tries as pieces: room for wrong places and for one start from zero.
   for (let left = 2 * Math.ceil(bytes.byteLength / PIECE_BYTES) + 2; left > 0; left -= 1) {
     if (["refused", "too-large"].includes(answer.kind))
-      return { is_whole: false, reason: answer.error?.what ?? answer.kind };
+      return { is_whole: false, reason: answer.error?.reason ?? { code: "refused", params: {} } };
     if (answer.kind !== "ok" && answer.kind !== "offset") throw new Stop(answer);
     if (answer.offset >= bytes.byteLength) return { is_whole: answer.kind === "ok" };
     const piece = bytes.slice(answer.offset, answer.offset + PIECE_BYTES);
