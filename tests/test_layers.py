@@ -41,7 +41,7 @@ ALLOWED = {
             "scenario",
             "settings",
         },
-        {"fastapi", "starlette", "jinja2", "markupsafe", "segno"},
+        {"fastapi", "starlette", "jinja2", "markdown_it", "markupsafe", "segno"},
     ),
 }
 BELOW_WEB = ALLOWED["web"][0]
@@ -60,8 +60,18 @@ IMPURE_MODULES = {"random", "secrets", "time", "os", "socket", "subprocess", "re
 IMPURE_CALLS = {"now", "utcnow", "today", "uuid1", "uuid4", "uuid7", "urandom", "getenv"}
 
 # Only leftward.
-JS_ORDER = ("inspection", "store", "sync", "worker_registration.js", "screens", "main.js")
-JS_IMPORT = re.compile(r"""(?:\bfrom\s*|\bimport\s*\(?\s*)["']([^"']+)["']""")
+JS_ORDER = (
+    "inspection",
+    "store",
+    "sync",
+    "ui",
+    "screens",
+    "router.js",
+    "worker_registration.js",
+    "app.js",
+    "main.js",
+)
+JS_IMPORT = re.compile(r"""(?:\bfrom\s*|(?<![\w-])import\s*\(?\s*)["']([^"']+)["']""")
 
 
 def list_python(folder: Path) -> list[Path]:

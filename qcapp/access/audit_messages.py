@@ -1,6 +1,7 @@
 """What a line of the audit trail says was done: kept as a code, worded here.
 
-A route names its code in its rule (roles.py); what no route does, as a command, names it where it is done.
+A route names its code beside itself (qcapp/web/rules.py); what no route does, as a command, names
+it where it is done.
 """
 
 from qcapp.i18n.phrase import Phrase, phrase

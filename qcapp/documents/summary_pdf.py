@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import segno
+import typst
 
 from qcapp.documents.drawing_print import mark_for_print
 from qcapp.documents.paper_words import prepare
@@ -33,9 +34,9 @@ def build_summary_pdf(
     proof: as sign_document makes it; it is printed, not checked. drawing_svg: the line drawing that
     the summary names. photos: content by SHA-256 (hex); one that is missing, does not have that
     digest or is no readable picture is named instead of shown. Text of the document is only ever
-    data to the typesetter; signs its fonts lack are printed as [U+4F60]. language: what the paper is worded
-    in; in another than English the paper says that it is a translation. checklist_texts: the checklists' own texts
-    in that language, by the English one.
+    data to the typesetter; signs its fonts lack are printed as [U+4F60]. language: what the paper
+    is said in; in another than English the paper says that it is a translation. checklist_texts:
+    the checklists' own texts in that language, by the English one.
     """
     locale = load_locale(language)
     summary = word_summary(proof["summary"], checklist_texts)
@@ -83,8 +84,6 @@ def _write_photos(
 
 
 def _is_readable(picture: Path) -> bool:
-    import typst
-
     # A picture cut off on its way must not cost the whole paper: it is tried alone first.
     source = f'#set page(width: auto, height: auto)\n#image("{picture.name}")'
     probe = picture.with_suffix(".typ")

@@ -16,7 +16,8 @@ DECISIONS = {
     "not_ready": phrase("Not ready"),
 }
 TRANSLATION_NOTE = phrase(
-    "This is a translation for reading. What the yard signed is the file: its figures, the codes of its sentences, and texts as they were typed. "
+    "This is a translation for reading. What the yard signed is the file: its figures, the codes "
+    "of its sentences, and texts as they were typed. "
     "Where this and the English wording of a code differ, the English one counts."
 )
 
@@ -109,7 +110,8 @@ def _list_counts(summary: Mapping[str, Any]) -> dict[str, Any]:
     return {
         "promise": phrase("How sure this is"),
         "promised": phrase(
-            "Inspected %(inspected)s of %(lot)s, bad %(found)s; at most %(left)s bad among the others, at %(level)s confidence (exact, one-sided).",
+            "Inspected %(inspected)s of %(lot)s, bad %(found)s; at most %(left)s bad among the "
+            "others, at %(level)s confidence (exact, one-sided).",
             inspected=promise["inspected"],
             lot=promise["lot"],
             found=promise["found"],
@@ -228,7 +230,8 @@ def _list_faults(summary: Mapping[str, Any]) -> dict[str, Any]:
             parts=join(", ", failed) or phrase("none"),
         ),
         "map_note": phrase(
-            "Failed checks at first inspection. On the drawing a part with faults is hatched and carries their number; "
+            "Failed checks at first inspection. On the drawing a part with faults is hatched and "
+            "carries their number; "
             "a black cut-cornered label says that one was critical."
         ),
         "causes": phrase("Most frequent faults"),
@@ -329,7 +332,8 @@ def _list_rest(summary: Mapping[str, Any]) -> dict[str, Any]:
             phrase("Rule near a limit"),
         ],
         "rule_note": phrase(
-            "Simple: a value inside its limit passes. Guarded: it must be inside by more than the uncertainty."
+            "Simple: a value inside its limit passes. Guarded: it must be inside by more than the "
+            "uncertainty."
         ),
         "checklists": phrase("Checklists"),
     }
@@ -339,7 +343,8 @@ def _list_check() -> dict[str, Any]:
     return {
         "how_to_check": phrase("How to check this paper"),
         "checking": phrase(
-            "This paper is printed from a signed file. Open %(address)s or scan the code, or check the file offline with %(command)s. "
+            "This paper is printed from a signed file. Open %(address)s or scan the code, or check "
+            "the file offline with %(command)s. "
             "Compare the key below with the one the yard gave you by another way.",
             **SLOTS,
         ),
@@ -355,7 +360,8 @@ def _list_check() -> dict[str, Any]:
         "qr": phrase("QR code with the address %(address)s", **SLOTS),
         "cautions": phrase("Cautions"),
         "codes_signed": phrase(
-            "Signs that the fonts of this paper cannot show stand as %(sign)s, their Unicode number; the signed file has them as written.",
+            "Signs that the fonts of this paper cannot show stand as %(sign)s, their Unicode "
+            "number; the signed file has them as written.",
             **SLOTS,
         ),
     }

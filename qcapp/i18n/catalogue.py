@@ -1,8 +1,9 @@
-"""The words of one language: GNU gettext catalogues as files, one folder a language, read when first asked for.
+"""The words of one language: GNU gettext catalogues as files, one folder a language, read when
+first asked for.
 
     qcapp/i18n/languages/<language>/pages.po     pages, errors
     qcapp/i18n/languages/<language>/figures.po   what reports, charts and papers say
-    qcapp/i18n/languages/<language>/phone.po     the phone; msgctxt is the key of static/phone/words/en.json
+    qcapp/i18n/languages/<language>/phone.po     the phone, by the keys of static/phone/words/en.json
 
 A language is there when its pages.po is. English is what stands in the code and has no folder.
 """
@@ -47,7 +48,9 @@ class Locale:
         return self._catalogue.ngettext(one, many, n)
 
     def translate(self, words: str) -> str:
-        """Words made by phrase() in this language, also what is filled in; other strings are looked up as they stand."""
+        """Words made by phrase() in this language, also what is filled in; other strings are looked
+        up as they stand.
+        """
         if isinstance(words, LocalizedText):
             return words.translate_by(self)
         if not isinstance(words, Phrase):
@@ -71,7 +74,9 @@ class Locale:
         return self.number_format.write_number(place[0].replace(f"({place[1]})", "", 1) % value)
 
     def write(self, value: Any) -> Any:
-        """What is filled into words: a phrase is said, a number written, the parts of a list too; anything else stays."""
+        """What is filled into words: a phrase is said, a number written, the parts of a list too;
+        anything else stays.
+        """
         if isinstance(value, Phrase):
             return self.translate(value)
         if isinstance(value, tuple | list):
@@ -89,7 +94,9 @@ def get_direction(language: str) -> str:
 
 
 def list_languages() -> tuple[str, ...]:
-    """English first, then each language that has a catalogue, by its tag; looked for once, because every page asks several times."""
+    """English first, then each language that has a catalogue, by its tag; looked for once, because
+    every page asks several times.
+    """
     return _list_in(FOLDER)
 
 
@@ -100,7 +107,9 @@ def _list_in(folder: Path) -> tuple[str, ...]:
 
 @cache
 def name_language(language: str) -> str:
-    """A language's name in itself, as its catalogue's head has it (Language-Team); its tag where that is empty."""
+    """A language's name in itself, as its catalogue's head has it (Language-Team); its tag where
+    that is empty.
+    """
     if language == ENGLISH:
         return "English"
     # Not by Babel: every page names all languages, also where only English is spoken.
@@ -125,13 +134,14 @@ def load_locale(language: str) -> Locale:
 
 
 def read_catalogue(path: Path) -> gettext.GNUTranslations:
-    """A .po file, compiled in memory: nothing to build and nothing that can be older than its source.
+    """A .po file, compiled in memory: nothing to build and nothing that can be older than its
+    source.
 
     Empty entries are left out.
     """
     # Here, because a server that speaks English only never needs it: 6 MB.
-    from babel.messages.mofile import write_mo
-    from babel.messages.pofile import read_po
+    from babel.messages.mofile import write_mo  # noqa: PLC0415
+    from babel.messages.pofile import read_po  # noqa: PLC0415
 
     compiled = io.BytesIO()
     with path.open("rb") as source:
@@ -142,7 +152,9 @@ def read_catalogue(path: Path) -> gettext.GNUTranslations:
 
 
 def choose_language(wished: Iterable[str], languages: Iterable[str] | None = None) -> str:
-    """The first wished of these languages (those of the pages), a region falling back to its language (fr-CI is served by fr); else English."""
+    """The first wished of these languages (those of the pages), a region falling back to its
+    language (fr-CI is served by fr); else English.
+    """
     here = {language.lower(): language for language in languages or list_languages()}
     for tag in wished:
         parts = tag.strip().lower().replace("_", "-").split("-")

@@ -27,7 +27,9 @@ PLACE = re.compile(r"%\((\w+)\)")
 
 @dataclass(frozen=True)
 class Message:
-    """A sentence as data. params: JSON without fractions; a message inside one is as to_json gives it."""
+    """A sentence as data. params: JSON without fractions; a message inside one is as to_json gives
+    it.
+    """
 
     code: str
     params: Mapping[str, Any] = field(default_factory=dict)
@@ -56,7 +58,7 @@ class Message:
 
 @dataclass(frozen=True)
 class Sentence:
-    """One entry of a table; called with its params it gives the message. one, many: as in Phrase."""
+    """One entry of a table; called with params it gives the message. one, many: as in Phrase."""
 
     code: str
     one: str

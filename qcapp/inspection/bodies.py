@@ -1,7 +1,7 @@
 """What an event carries, by its kind: strict about types, unknown fields kept."""
 
 from collections.abc import Sequence
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 from typing import Annotated, Any, Literal, Self
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validator
@@ -24,7 +24,7 @@ Reason = Annotated[str, Field(min_length=1, max_length=2000, pattern=r"\S")]
 
 
 def _is_real_time(text: str) -> str:
-    datetime.strptime(text, "%Y-%m-%dT%H:%M:%S.%fZ")
+    datetime.strptime(text, "%Y-%m-%dT%H:%M:%S.%fZ").replace(tzinfo=UTC)
     return text
 
 
@@ -128,7 +128,7 @@ class TemplateBody(_Withdrawable):
 
 
 class TemplateReplacedBody(_Withdrawable):
-    """From this day on the step is done with a new or mended template (or another cause is gone)."""
+    """From this day on the step is done with a new or mended template, or another cause is gone."""
 
     step: Name | None = None
     artisans: Annotated[list[Name], Field(min_length=1)] | None = None
@@ -137,7 +137,9 @@ class TemplateReplacedBody(_Withdrawable):
 
 
 class StudyBody(EventPart):
-    """A planned agreement study, or {"closes": id of one}. seed: what the blind orders are made from."""
+    """A planned agreement study, or {"closes": id of one}. seed: what the blind orders are made
+    from.
+    """
 
     closes: Name | None = None
     title: Name | None = None
@@ -162,7 +164,8 @@ class StudyBody(EventPart):
 
 
 class StudyAnswerBody(EventPart):
-    """What one inspector gave on one look. study: the study's id, or "second-look"; stove: a serial of the
+    """What one inspector gave on one look. study: the study's id, or "second-look"; stove: a serial
+    of the
     study, or the stove's key (stage/serial) for a random second look."""
 
     study: Name
@@ -172,7 +175,8 @@ class StudyAnswerBody(EventPart):
 
 
 class QuarantineDecisionBody(EventPart):
-    """What a person decided about a quarantined record; `original_hash` says which content under the id.
+    """What a person decided about a quarantined record; `original_hash` says which content under
+    the id.
 
     event: the content that counts from now on, under the same id; only with "accept".
     """
@@ -201,7 +205,9 @@ class PlanLimit(EventPart):
 
 
 class PlanBody(EventPart):
-    """What was agreed for a batch. sample: serials in the order they were drawn; empty when every stove."""
+    """What was agreed for a batch. sample: serials in the order they were drawn; empty when every
+    stove.
+    """
 
     inspect: Literal["every", "sample"]
     design: Name
@@ -225,7 +231,9 @@ class StoredMessage(EventPart):
 
 
 class DecisionBody(EventPart):
-    """A person overrules the computed decision; it holds as long as decision and reasons stay these."""
+    """A person overrules the computed decision; it holds as long as decision and reasons stay
+    these.
+    """
 
     computed: BatchOutcome
     reasons: list[StoredMessage]
@@ -234,7 +242,9 @@ class DecisionBody(EventPart):
 
 
 class LotBody(EventPart):
-    """What a summary means for the inspection of the next batches; result is None when it does not count."""
+    """What a summary means for the inspection of the next batches; result is None when it does not
+    count.
+    """
 
     design: Name
     result: Literal["accepted", "gap", "rejected"] | None
@@ -277,15 +287,15 @@ class RecheckBody(EventPart):
 
 
 class TrailBody(EventPart):
-    """Who did what on the server. action: a code of qcapp/access/audit_messages.py; about: codes and ids only,
-    so that the log never holds a name or a secret.
+    """Who did what on the server. action: a code of qcapp/access/audit_messages.py; about: codes
+    and ids only, so that the log never holds a name or a secret.
     """
 
     action: Name
     about: dict[Name, Name]
 
 
-BODIES = {
+BODIES: dict[str, type[EventPart]] = {
     "inspection": InspectionBody,
     "correction": CorrectionBody,
     "void": VoidBody,

@@ -1,7 +1,7 @@
 """The check character of ISO/IEC 7064, system MOD 37,36: one sign more, and a mistyped code is known at once.
 
 It finds every single wrong sign and nearly every swap of two neighbours.
-Twin of hasCheckCharacter in static/phone/js/screens/start.js.
+Twin of hasCheckCharacter in static/phone/js/inspection/serial.js.
 """
 
 from qcapp.errors import BadInput

@@ -1,6 +1,6 @@
 """What may become of a stove, by what was found on it (ISO 9000 terms).
 
-Twin of a part of static/phone/js/inspection/judge.js; the rule is tests/vectors/disposition/.
+Twin of static/phone/js/inspection/disposition.js; the rule is tests/vectors/disposition/.
 """
 
 from collections.abc import Iterable, Sequence
@@ -13,8 +13,11 @@ _NEEDING_REASON = frozenset({"concession", "hold", "scrap"})
 class Asked(Protocol):
     """What is looked at of a check; only calculated ones have inputs."""
 
-    id: str
-    severity: str
+    @property
+    def id(self) -> str: ...
+
+    @property
+    def severity(self) -> str: ...
 
 
 def needed_checks(checks: Sequence[Asked], is_short: bool) -> list[str]:

@@ -1,8 +1,8 @@
 """The immutable record: its shape, its canonical bytes, its hash, the key of its stove.
 
-The phone seals an event (twin: static/phone/js/inspection/stove.js); the server only reads and checks
-it. Unknown fields are kept, so that an older server loses nothing of a newer phone's work. The
-rule for bytes and hash is tests/vectors/event/.
+The phone seals an event (twin: static/phone/js/inspection/event.js); the server only reads and
+checks it. Unknown fields are kept, so that an older server loses nothing of a newer phone's work.
+The rule for bytes and hash is tests/vectors/event/.
 """
 
 import hashlib
@@ -154,7 +154,9 @@ def event_hash(raw: Mapping[str, Any]) -> str:
 
 
 def freeze(raw: Mapping[str, Any]) -> tuple[bytes, str]:
-    """(canonical(raw), event_hash(raw)), each value written once: half the work for what arrives by the thousand."""
+    """(canonical(raw), event_hash(raw)), each value written once: half the work for what arrives by
+    the thousand.
+    """
     try:
         _refuse_floats(raw)
         parts = {
@@ -178,7 +180,7 @@ def freeze(raw: Mapping[str, Any]) -> tuple[bytes, str]:
 def build_uuid7(milliseconds: int, random_bits: int) -> str:
     """A UUID of version 7 (RFC 9562, section 5.7): Unix time, then 80 bits of which 6 are fixed.
 
-    Twin of uuid7 in static/phone/js/inspection/stove.js.
+    Twin of uuid7 in static/phone/js/inspection/event.js.
     """
     number = (milliseconds << 80) | random_bits
     number = (number & ~(0xF << 76)) | (0x7 << 76)

@@ -28,7 +28,7 @@ def has_checked_serials(batch: Mapping[str, Any]) -> bool:
 
 
 def build_serial(prefix: str, number: int) -> str:
-    """B1- and 7 -> B1-007; twin of proposeSerial in static/phone/js/inspection/draft.js."""
+    """B1- and 7 -> B1-007; twin of proposeSerial in static/phone/js/inspection/serial.js."""
     return f"{prefix}{number:03d}"
 
 

@@ -1,7 +1,8 @@
-"""May this batch be taken? Computed from what was found, by the agreed plan, with the reasons as data.
+"""May this batch be taken? Computed from what was found, by the agreed plan, with the reasons as
+data.
 
-A sample decides on the first presentation: what was found at first pass at each stove, whatever
-was mended since. Where every stove is inspected, what counts is what is offered now.
+A sample decides on the first presentation: what was found at first pass at each stove, whatever was
+mended since. Where every stove is inspected, what counts is what is offered now.
 """
 
 from dataclasses import dataclass
@@ -17,11 +18,14 @@ from qcapp.stats.interval import Interval
 from qcapp.stats.proportion import wilson_interval
 
 SAMPLE_RULE = phrase(
-    "A sample decides on the first presentation: the first pass of each stove counts, whatever was mended since. "
-    "A rejected batch can be offered again after every stove has been inspected: agree that as its plan."
+    "A sample decides on the first presentation: the first pass of each stove counts, whatever was "
+    "mended since. "
+    "A rejected batch can be offered again after every stove has been inspected: agree that as its "
+    "plan."
 )
 EVERY_RULE = phrase(
-    "Every stove is inspected, so the decision is about what is offered now: every stove released, or by concession with its reason told; "
+    "Every stove is inspected, so the decision is about what is offered now: every stove released, "
+    "or by concession with its reason told; "
     "none waiting, none with an open fault that can hurt someone. Scrapped stoves are not offered."
 )
 MAX_SERIALS = 12
@@ -29,7 +33,9 @@ MAX_SERIALS = 12
 
 @dataclass(frozen=True)
 class SeverityResult:
-    """Stoves with at least one fault of a severity at first pass: failed of those the plan looks at."""
+    """Stoves with at least one fault of a severity at first pass: failed of those the plan looks
+    at.
+    """
 
     severity: str
     of: int
@@ -44,7 +50,8 @@ class SeverityResult:
 class BatchDecision:
     """computed, final: accept, reject or not_ready. overruled: the event of the person, or None.
 
-    result: accepted, gap or rejected for the stages of the next batches; None where it does not count.
+    result: accepted, gap or rejected for the stages of the next batches; None where it does not
+    count.
     """
 
     computed: str
@@ -84,7 +91,9 @@ def decide(facts: BatchFacts, plan: AgreedPlan) -> BatchDecision:
 def build_overruling(
     facts: BatchFacts, decision: BatchDecision, final: str, reason: str
 ) -> dict[str, Any]:
-    """The body of the event that overrules. Raises BadInput without a reason, and where it could hurt someone."""
+    """The body of the event that overrules. Raises BadInput without a reason, and where it could
+    hurt someone.
+    """
     if final not in ("accept", "reject", "not_ready") or final == decision.computed:
         what = phrase(
             "%(final)s does not overrule %(computed)s",
@@ -126,10 +135,8 @@ def _count(facts: BatchFacts, plan: AgreedPlan, severity: str) -> SeverityResult
     ]
     failed = sum(stove.failed[severity] > 0 for stove in counted_checks)
     limit = plan.find_limit(severity)
-    if plan.inspect == "every":
-        is_met = _count_open(facts, severity) == 0
-    else:
-        is_met = failed < limit.re
+    is_every = plan.inspect == "every"
+    is_met = _count_open(facts, severity) == 0 if is_every else failed < limit.re
     return SeverityResult(
         severity,
         len(counted_checks),
@@ -142,7 +149,9 @@ def _count(facts: BatchFacts, plan: AgreedPlan, severity: str) -> SeverityResult
 
 
 def _count_open(facts: BatchFacts, severity: str) -> int:
-    """Offered stoves with a fault that no concession covers; one that can hurt someone is never covered."""
+    """Offered stoves with a fault that no concession covers; one that can hurt someone is never
+    covered.
+    """
     released, conceded = (
         facts.open_fails["release"][severity],
         facts.open_fails["concession"][severity],
@@ -176,7 +185,9 @@ def _decide_sample(
 
 
 def _list_doubts(facts: BatchFacts, plan: AgreedPlan) -> list[Message]:
-    """What lets a sample be less by chance than it looks: drawn again, or drawn when results were known."""
+    """What lets a sample be less by chance than it looks: drawn again, or drawn when results were
+    known.
+    """
     doubts = []
     drawn = sum(event.kind == "plan" and event.body["inspect"] == "sample" for event in facts.own)
     if drawn > 1:

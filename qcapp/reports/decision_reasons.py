@@ -1,4 +1,6 @@
-"""The sentences of a decision, stored as data: in the event that overrules it and in the signed summary."""
+"""The sentences of a decision, stored as data: in the event that overrules it and in the signed
+summary.
+"""
 
 from qcapp.i18n.messages import MessageTable
 from qcapp.i18n.phrase import Phrase, phrase, phrase_n
@@ -82,8 +84,10 @@ ALL_INSPECTED = REASONS.sentence(
 )
 OFFERED_BY_CONCESSION = REASONS.sentence_n(
     "offered_by_concession",
-    "%(n)s stove is released by concession, with a known fault that cannot hurt anyone; the reasons are told.",
-    "%(n)s stoves are released by concession, with a known fault that cannot hurt anyone; the reasons are told.",
+    "%(n)s stove is released by concession, with a known fault that cannot hurt anyone; the "
+    "reasons are told.",
+    "%(n)s stoves are released by concession, with a known fault that cannot hurt anyone; the "
+    "reasons are told.",
 )
 SCRAPPED = REASONS.sentence_n(
     "some_scrapped",

@@ -1,7 +1,8 @@
 """The issued summary of a batch: facts -> one JSON document (qcapp/reports/summary.schema.json).
 
-Whole numbers for counts, decimal text for everything measured, sentences as data (summary_messages.py),
-so that its canonical JSON is the same in every language. No maker stands in it.
+Whole numbers for counts, decimal text for everything measured, sentences as data
+(summary_messages.py), so that its canonical JSON is the same in every language. No maker stands in
+it.
 """
 
 import re
@@ -147,7 +148,9 @@ def _count(facts: BatchFacts, plan: AgreedPlan) -> dict[str, Any]:
 
 
 def _describe_first_pass(facts: BatchFacts, plan: AgreedPlan) -> dict[str, Any]:
-    """Of stoves that had every check at first pass; a short look at one outside the sample says nothing of the rest."""
+    """Of stoves that had every check at first pass; a short look at one outside the sample says
+    nothing of the rest.
+    """
     drawn = {
         stove.serial
         for severity in ("major", "minor")
@@ -229,7 +232,7 @@ def _list_causes(facts: BatchFacts) -> list[dict[str, Any]]:
         for checklist in reversed(list(facts.checklists.values()))
         for check in checklist.checks
     }
-    rows = []
+    rows: list[dict[str, Any]] = []
     for (check_id, part, severity, fault), count in failed.items():
         titles = {one.id: one.title["en"] for one in checks[check_id].faults}
         rows.append(
@@ -238,7 +241,7 @@ def _list_causes(facts: BatchFacts) -> list[dict[str, Any]]:
                 "ask": checks[check_id].ask["en"],
                 "part": part,
                 "severity": severity,
-                "fault": titles.get(fault, fault),
+                "fault": fault and titles.get(fault, fault),
                 "failed": count,
                 "of": counted_checks[check_id],
             }

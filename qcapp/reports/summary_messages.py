@@ -1,7 +1,9 @@
-"""The sentences of a signed summary, which holds them as data: what is promised, what changed, cautions.
+"""The sentences of a signed summary, which holds them as data: what is promised, what changed,
+cautions.
 
-CATALOGUE is written into each summary. It is raised when a code gets another meaning or other params;
-a new wording changes nothing. `python3 -m tests.summary_schema` writes all of them into summary.schema.json.
+CATALOGUE is written into each summary. It is raised when a code gets another meaning or other
+params; a new wording changes nothing. `python3 -m tests.summary_schema` writes all of them into
+summary.schema.json.
 """
 
 from qcapp.i18n.localized_text import Day, Figure
@@ -17,21 +19,26 @@ MESSAGES = MessageTable(decision_reasons.REASONS)
 # --- what is promised of the batch
 SAMPLE_NOT_LOOKED_AT = MESSAGES.sentence(
     "promise_sample_not_whole",
-    "%(looked_at)s of the %(drawn)s stoves drawn by lot were looked at; until all are, the sample promises nothing of the other stoves.",
+    "%(looked_at)s of the %(drawn)s stoves drawn by lot were looked at; until all are, the sample "
+    "promises nothing of the other stoves.",
 )
 SAMPLE_PROMISE = MESSAGES.sentence(
     "promise_sample",
-    "%(drawn)s of %(lot)s stoves, drawn by lot, had every check and %(found)s of them had a fault that matters for use or safety; "
-    "with 95 %% confidence at most %(left)s of the other %(others)s would show one under the same checks, "
+    "%(drawn)s of %(lot)s stoves, drawn by lot, had every check and %(found)s of them had a fault "
+    "that matters for use or safety; "
+    "with 95 %% confidence at most %(left)s of the other %(others)s would show one under the same "
+    "checks, "
     "and no smaller number can be promised from this sample.",
 )
 EVERY_NOT_INSPECTED = MESSAGES.sentence(
     "promise_every_not_whole",
-    "%(inspected)s of %(lot)s stoves were inspected; of the other %(left)s nothing is known and nothing is promised.",
+    "%(inspected)s of %(lot)s stoves were inspected; of the other %(left)s nothing is known and "
+    "nothing is promised.",
 )
 EVERY_PROMISE = MESSAGES.sentence(
     "promise_every",
-    "Every one of the %(lot)s stoves was inspected, so nothing here rests on a sample; the checks find only what they look at, "
+    "Every one of the %(lot)s stoves was inspected, so nothing here rests on a sample; the checks "
+    "find only what they look at, "
     "and a careful inspector can still miss a fault.",
 )
 
@@ -60,7 +67,8 @@ TOO_FEW_VALUES = MESSAGES.sentence(
 ALL_THE_SAME = MESSAGES.sentence("index_all_the_same", "all values are the same")
 NO_BELL_CURVE = MESSAGES.sentence(
     "index_no_bell_curve",
-    "the values do not spread like a bell curve, so an index would mislead; see the bars and the count outside",
+    "the values do not spread like a bell curve, so an index would mislead; see the bars and the "
+    "count outside",
 )
 ONE_LIMIT = MESSAGES.sentence(
     "index_one_limit", "Cp needs a lower and an upper limit; Cpk is of the one there is"
@@ -123,7 +131,8 @@ SEE_BELOW = MESSAGES.sentence("is_see_below", "see below")
 CAUTIONS = (
     MESSAGES.sentence(
         "caution_no_certificate",
-        "A quality pass is not a safety certificate: the checks do not test smoke, carbon monoxide or fuel use.",
+        "A quality pass is not a safety certificate: the checks do not test smoke, carbon monoxide "
+        "or fuel use.",
     ),
     MESSAGES.sentence(
         "caution_monoxide",
@@ -132,11 +141,13 @@ CAUTIONS = (
     ),
     MESSAGES.sentence(
         "caution_sickness",
-        "Headache, dizziness, sickness or weakness near a lit stove: out to fresh air, put the fire out, get medical help.",
+        "Headache, dizziness, sickness or weakness near a lit stove: out to fresh air, put the "
+        "fire out, get medical help.",
     ),
     MESSAGES.sentence(
         "caution_place",
-        "Set a stove on level ground, a metre from cloth and thatch; keep children away; move it cold only.",
+        "Set a stove on level ground, a metre from cloth and thatch; keep children away; move it "
+        "cold only.",
     ),
     MESSAGES.sentence(
         "caution_standard",

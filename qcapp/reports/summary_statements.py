@@ -64,7 +64,8 @@ def _number(sentence: Message, inspected: int, lot: int, found: int, left: int) 
 def compare_recheck(
     facts: BatchFacts, plan: AgreedPlan, event: ServerEvent
 ) -> dict[str, Any] | None:
-    """The buyer's rate less the yard's (Newcombe 1998), with Fisher's exact p in the note. None before any yard's figure.
+    """The buyer's rate less the yard's (Newcombe 1998), with Fisher's exact p in the note. None
+    before any yard's figure.
 
     Beside a sample stands the share of the sample that failed at first pass; where every stove was
     inspected, the share of offered stoves that were released by concession.

@@ -1,6 +1,8 @@
-"""A summary as somebody reads it: the document with every sentence that it holds as data put into words.
+"""A summary as somebody reads it: the document with every sentence that it holds as data put into
+words.
 
-What a person typed stays as it stands; what the checklists say comes in the reader's language where they have it.
+What a person typed stays as it stands; what the checklists say comes in the reader's language where
+they have it.
 """
 
 from collections.abc import Iterable, Mapping
@@ -18,8 +20,8 @@ FROM_CHECKLIST = {"ask", "title", "fault", "unit"}
 def word_summary(
     document: Mapping[str, Any], checklist_texts: Mapping[str, str] = {}
 ) -> dict[str, Any]:
-    """A copy to show, its sentences phrases. checklist_texts: titles, questions and faults of the checklists in the
-    reader's language, by the English one.
+    """A copy to show, its sentences phrases. checklist_texts: titles, questions and faults of the
+    checklists in the reader's language, by the English one.
     """
     shown: dict[str, Any] = {
         key: _word_inside(value, key, checklist_texts) for key, value in document.items()
@@ -41,7 +43,9 @@ def word_summary(
 
 
 def collect_texts(checklists: Iterable[Checklist], language: str) -> dict[str, str]:
-    """What the checklists themselves say in a language, by the English that a summary has frozen; the first named wins."""
+    """What the checklists themselves say in a language, by the English that a summary has frozen;
+    the first named wins.
+    """
     found: dict[str, str] = {}
     for checklist in checklists:
         asked = [check.ask for check in checklist.checks] + [

@@ -1,6 +1,7 @@
 """Who did what, under the same running hash as the inspections: an altered line is noticed.
 
-A line says who by the account's code, and about what by codes and ids; never a name, a password, a token.
+A line says who by the account's code, and about what by codes and ids; never a name, a password, a
+token.
 """
 
 from collections.abc import Mapping

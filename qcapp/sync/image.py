@@ -1,8 +1,9 @@
-"""Whether bytes are a photo that may be kept and shown: a plain JPEG that tells nothing but its picture.
+"""Whether bytes are a photo that may be kept and shown: a plain JPEG that tells nothing but its
+picture.
 
-The segments are walked here, because only a list of what may be there keeps out what nobody
-thought of (ITU-T T.81, annex B); Pillow then decodes it, because no walk can tell whether the
-picture is whole. Only JPEG: it is all the phone sends.
+The segments are walked here, because only a list of what may be there keeps out what nobody thought
+of (ITU-T T.81, annex B); Pillow then decodes it, because no walk can tell whether the picture is
+whole. Only JPEG: it is all the phone sends.
 """
 
 import re
@@ -31,7 +32,8 @@ MAX_EXIF_BYTES = 200
 FRAMES = (0xC0, 0xC1, 0xC2)
 TABLES = (0xC4, 0xDB, 0xDD)
 SCAN, END = 0xDA, 0xD9
-# Some browsers write an EXIF block into every JPEG they make, with nothing but the picture's own form:
+# Some browsers write an EXIF block into every JPEG they make, with nothing but the picture's own
+# form:
 # orientation, resolution, chroma position, version, components, colour space, size, capture type.
 FORM_TAGS = {
     0x0112,
@@ -48,7 +50,8 @@ FORM_TAGS = {
     0xA003,
     0xA406,
 }
-# ... and an empty caption block: no captions, and the MD5 of nothing. Both from memory of such files.
+# ... and an empty caption block: no captions, and the MD5 of nothing. Both from memory of such
+# files.
 EMPTY_CAPTION = (
     b"Photoshop 3.0\x008BIM\x04\x04\0\0\0\0\0\x008BIM\x04\x25\0\0\0\0\0\x10"
     + bytes.fromhex("d41d8cd98f00b204e9800998ecf8427e")

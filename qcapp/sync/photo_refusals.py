@@ -1,4 +1,6 @@
-"""Why bytes are not taken as a photo: told to the phone as data, which keeps it and words it from its own catalogue."""
+"""Why bytes are not taken as a photo: told to the phone as data, which keeps it and words it from
+its own catalogue.
+"""
 
 from qcapp.i18n.messages import MessageTable
 

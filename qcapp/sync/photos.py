@@ -45,7 +45,9 @@ def receive_piece(store: Store, sha256: str, *, size: int, offset: int, piece: b
 
 
 def receive_whole(store: Store, sha256: str, content: bytes) -> bool:
-    """Keeps bytes that hash to this name, instead of pieces; gives whether they are new. Raises BadInput."""
+    """Keeps bytes that hash to this name, instead of pieces; gives whether they are new. Raises
+    BadInput.
+    """
     with store.reading() as connection:
         if photos.find_photo(connection, check_name(sha256)) is not None:
             return False

@@ -89,7 +89,7 @@ def find_counting_content(
 
 
 def list_strangers(record: QuarantinedRecord, facts: Facts) -> dict[str, list[str]]:
-    """Names in the record that this yard does not know, by kind of name: what a mapping may mend."""
+    """Names in the record that this yard does not know, by kind: what a mapping may mend."""
     return find_strangers(record.content, facts.people, facts.batches) if record.is_event else {}
 
 
@@ -105,8 +105,8 @@ def accept(
 ) -> None:
     """Lets a record count, under the names of the mapping.
 
-    seen: id of the decision the person saw, "" when there was none. Raises BadInput when it
-    would still not count, Clash when somebody decided meanwhile; then nothing is changed.
+    seen: id of the decision the person saw, "" when there was none. Raises BadInput when it would
+    still not count, Clash when somebody decided meanwhile; then nothing is changed.
     """
     with store.writing() as connection:
         record = _get_as_seen(connection, seq, seen)
@@ -138,7 +138,9 @@ def accept(
 
 
 def reject(store: Store, seq: int, *, reason: str, by: str, seen: str, now: datetime) -> None:
-    """Lets a record count nowhere, for good or until decided otherwise. Raises Clash as accept does."""
+    """Lets a record count nowhere, for good or until decided otherwise. Raises Clash as accept
+    does.
+    """
     with store.writing() as connection:
         record = _get_as_seen(connection, seq, seen)
         body = {
@@ -159,16 +161,16 @@ def _append(
     by: str,
     now: datetime,
 ) -> None:
-    about = {key: event.get(key) for key in ("batch", "stage", "stove")}
-    corrects = record.id if record.is_event else None
     append_server_event(
         connection,
         kind="quarantine_decision",
         recorder=by,
         body=body,
         now=now,
-        corrects=corrects,
-        **about,
+        batch=event.get("batch"),
+        stage=event.get("stage"),
+        stove=event.get("stove"),
+        corrects=record.id if record.is_event else None,
     )
 
 

@@ -13,7 +13,8 @@ from qcapp.reports.terms import DISPOSITIONS
 
 # Of a place's name in a record that is not well-formed.
 MAX_PLACE = 200
-# By pydantic's name for the error and by ours (qcapp/inspection/bodies.py); another stands as it is named.
+# By pydantic's name for the error and by ours (qcapp/inspection/bodies.py); another stands as it is
+# named.
 FORM_ERRORS = {
     "missing": phrase("is missing"),
     "string_type": phrase("must be text"),

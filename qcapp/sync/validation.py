@@ -1,7 +1,7 @@
 """Whether a stored event counts: store first, judge later.
 
-Nothing is refused here. An event that must not count is kept in the log with a reason,
-until a person decides.
+Nothing is refused here. An event that must not count is kept in the log with a reason, until a
+person decides.
 """
 
 import json
@@ -99,7 +99,8 @@ def freeze_arrived(value: Any) -> Arrived:
 
 
 def _write_harmless(content: Content) -> str:
-    """JSON text that every answer can carry on: one junk record must not end the pulls of all phones.
+    """JSON text that every answer can carry on: one junk record must not end the pulls of all
+    phones.
 
     Half characters, endless numbers and great depths are kept as a string inside.
     """
@@ -156,20 +157,16 @@ def find_reason(content: Content, content_hash: str, facts: Facts) -> Message | 
         return WRONG_HASH()
     if event.kind in SERVER_KINDS and not facts.is_own:
         return SERVER_ONLY(kind=event.kind)
-    if event.kind == "study_answer" and not facts.is_own:
-        return _find_study_reason(event, content, facts)
-    if event.kind not in KINDS_WITH_STOVE:
-        return None
-    if event.inspector not in facts.people:
+    is_looked = event.kind == "study_answer" and not facts.is_own
+    if (is_looked or event.kind in KINDS_WITH_STOVE) and event.inspector not in facts.people:
         return UNKNOWN_INSPECTOR(inspector=event.inspector)
-    if event.kind == "void":
-        return None
-    return _find_inspection_reason(event, content, facts)
+    if is_looked:
+        return _find_study_reason(content, facts)
+    is_inspected = event.kind in ("inspection", "correction")
+    return _find_inspection_reason(event, content, facts) if is_inspected else None
 
 
-def _find_study_reason(event: Event, content: Content, facts: Facts) -> Message | None:
-    if event.inspector not in facts.people:
-        return UNKNOWN_INSPECTOR(inspector=event.inspector)
+def _find_study_reason(content: Content, facts: Facts) -> Message | None:
     study = content["body"]["study"]
     if study == SECOND_LOOK or study in facts.studies:
         return None

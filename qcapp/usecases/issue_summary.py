@@ -38,7 +38,9 @@ class BatchReview:
 
 @dataclass(frozen=True)
 class BatchReviewView:
-    """What the lead's page shows of it. proposed: the inspection the rules ask for by the batches before."""
+    """What the lead's page shows of it. proposed: the inspection the rules ask for by the batches
+    before.
+    """
 
     desk: BatchReview
     proposed: SamplingRegime
@@ -86,7 +88,9 @@ def load_batch_review_view(
 def issue_summary(
     store: Store, settings: Settings, batch: Mapping[str, Any], *, issued_by: str, now: datetime
 ) -> dict[str, Any]:
-    """Signs and records the next summary of the batch; gives the proof. Raises Clash when nothing changed."""
+    """Signs and records the next summary of the batch; gives the proof. Raises Clash when nothing
+    changed.
+    """
     key = load_or_make_key(settings.key_file)
     with store.writing() as connection:
         desk = load_batch_review(connection, batch)

@@ -1,11 +1,22 @@
-// Checks a checklist while it is typed: the server reads it as it will when it is published, and says what is wrong where.
-// Without this script the button “Check now” does the same. Its words stand in the page (data-good, data-bad, data-silent), which speaks the reader's language.
+// Checks a checklist while it is typed: the server reads it as it will when it is published, and
+// says what is wrong where. Without this script the button “Check now” does the same. Its words
+// stand in the page (data-good, data-bad, data-silent), which has the reader's language.
 const PATIENCE_MS = 600;
-const form = document.querySelector("form[data-check]");
-const status = document.getElementById("live");
-const notices = document.getElementById("live-notices");
+const form = /** @type {HTMLFormElement} */ (document.querySelector("form[data-check]"));
+const status = findElement("live");
+const notices = findElement("live-notices");
 let timer = 0;
 let asked = 0;
+
+/**
+ * What the server says: [place, text] of each mistake, and texts that are no mistakes.
+ * @typedef {{wrong: [string, string][], notices: {text: string}[]}} Found
+ */
+
+/** @param {string} id */
+function findElement(id) {
+  return /** @type {HTMLElement} */ (document.getElementById(id));
+}
 
 form.addEventListener("input", () => {
   clearTimeout(timer);
@@ -15,39 +26,41 @@ form.addEventListener("input", () => {
 async function check() {
   const turn = ++asked;
   try {
-    const answer = await fetch(form.dataset.check, {
+    const answer = await fetch(form.dataset.check ?? "", {
       method: "POST",
       headers: { Accept: "application/json" },
-      body: new URLSearchParams(new FormData(form)),
+      body: new URLSearchParams(/** @type {any} */ (new FormData(form))),
     });
     if (!answer.ok) throw new Error(String(answer.status));
     const found = await answer.json();
     // An older answer that comes late says nothing any more.
     if (turn === asked) show(found);
   } catch {
-    status.textContent = status.dataset.silent;
+    status.textContent = status.dataset.silent ?? "";
   }
 }
 
+/** @param {Found} found */
 function show({ wrong, notices: told }) {
   const texts = new Map(wrong);
-  for (const place of form.querySelectorAll("[data-wrong]"))
-    mark(place, texts.get(place.dataset.wrong));
+  for (const place of form.querySelectorAll("[data-wrong]")) mark(place, texts);
   list(
-    document.getElementById("live-errors"),
+    findElement("live-errors"),
     wrong.map(([key, text]) => (key ? linkTo(key, text) : text)),
   );
   list(
     notices,
     told.map(({ text }) => text),
   );
-  notices.parentElement.hidden = told.length === 0;
-  status.textContent =
-    wrong.length === 0
-      ? status.dataset.good
-      : status.dataset.bad.replace("#", String(wrong.length));
+  notices.parentElement?.toggleAttribute("hidden", told.length === 0);
+  const { good = "", bad = "" } = status.dataset;
+  status.textContent = wrong.length === 0 ? good : bad.replace("#", String(wrong.length));
 }
 
+/**
+ * @param {string} key
+ * @param {string} text
+ */
 function linkTo(key, text) {
   return Object.assign(document.createElement("a"), {
     className: "target",
@@ -56,7 +69,13 @@ function linkTo(key, text) {
   });
 }
 
-function mark(place, text) {
+/**
+ * @param {Element} element
+ * @param {Map<string, string>} texts
+ */
+function mark(element, texts) {
+  const place = /** @type {HTMLElement} */ (element);
+  const text = texts.get(place.dataset.wrong ?? "");
   place.textContent = text ?? "";
   place.hidden = !text;
   const field = document.getElementById(`f-${place.dataset.wrong}`);
@@ -70,6 +89,10 @@ function mark(place, text) {
   }
 }
 
+/**
+ * @param {Element} parent
+ * @param {(Node | string)[]} contents
+ */
 function list(parent, contents) {
   parent.replaceChildren(
     ...contents.map((content) => {

@@ -13,9 +13,11 @@ from pathlib import Path
 import pytest
 
 from qcapp.access import password
-from qcapp.access.roles import RULES
 from qcapp.store import log
 from tests.builders import NOW, Phone, build_push, make_cookie, open_client, open_yard
+from tests.routes import RULES
+
+pytestmark = pytest.mark.slow
 
 GUIDE = Path(__file__).resolve().parent.parent.parent / "DEVELOPERS.md"
 

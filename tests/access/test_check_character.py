@@ -58,7 +58,7 @@ def test_phone_and_server_agree():
         "A12425GABC1234002N",
     ]
     script = (
-        'import { hasCheckCharacter } from "./static/phone/js/inspection/stove.js";'
+        'import { hasCheckCharacter } from "./static/phone/js/inspection/serial.js";'
         f"console.log(JSON.stringify({json.dumps(texts)}.map(hasCheckCharacter)))"
     )
     done = subprocess.run(

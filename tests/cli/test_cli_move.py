@@ -11,6 +11,8 @@ from qcapp.sync.push import parse_push, receive_push
 from tests.builders import NOW, Phone, build_push, open_small_store
 from tests.cli.test_cli import answer, run
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture
 def yard(tmp_path):

@@ -16,6 +16,8 @@ from qcapp.i18n.messages import is_message
 from qcapp.reports.summary_messages import MESSAGES
 from tests.documents.samples import DRAWING, KEY, NAMES, altered, list_leaves, load_sample
 
+pytestmark = pytest.mark.slow
+
 ADDRESS = "https://yard.example/verify/abc"
 NASTY = (
     '*b* _i_ #panic("x") $x^2$ `raw` <l> @ref = H \\ // c /* "q" [x] {y} ~ --- #let a = 1; ]) } & <'

@@ -7,7 +7,6 @@ import re
 import pytest
 
 from qcapp.access.audit_messages import ACTORS, AUDIT_MESSAGES
-from qcapp.access.roles import PROGRAMME_RULES, RULES
 from qcapp.i18n.catalogue import load_locale
 from qcapp.i18n.localized_text import Figure
 from qcapp.i18n.messages import Message, MessageTable
@@ -16,6 +15,7 @@ from qcapp.sync import photo_refusals, quarantine_reasons
 from tests.builders import ROOT
 from tests.catalogues import extract, read_catalogue
 from tests.messages import SENTENCES, TABLES
+from tests.routes import PROGRAMME_RULES, RULES
 
 LANGUAGES = ("fr", "pt")
 TABLE = MessageTable()

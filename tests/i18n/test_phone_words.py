@@ -21,14 +21,14 @@ ENGLISH = json.loads(
     (CHECKOUT / "static" / "phone" / "words" / "en.json").read_text(encoding="utf-8")
 )
 OTHERS = [language for language in list_phone_languages() if language != "en"]
-# As the phone says it: its own view.js, in the words that the server gives.
+# As the phone says it: its own words.js, in the words that the server gives.
 SAY = """
 import { readFileSync } from "node:fs";
 Object.defineProperty(globalThis, "navigator", { value: { languages: [] }, configurable: true });
-const { say, useWords } = await import(process.argv[1]);
+const { t, useLanguage } = await import(process.argv[1]);
 const { language, words, asked } = JSON.parse(readFileSync(0));
-useWords(words, language);
-console.log(JSON.stringify(asked.map(([key, n]) => say(key, { n, done: 0 }))));
+useLanguage(words, language);
+console.log(JSON.stringify(asked.map(([key, n]) => t(key, { n, done: 0 }))));
 """
 
 
@@ -39,7 +39,7 @@ def say_on_phone(language: str, asked: list[tuple[str, int]]) -> list[str]:
         "--input-type=module",
         "-e",
         SAY,
-        str(CHECKOUT / "static" / "phone" / "js" / "screens" / "view.js"),
+        str(CHECKOUT / "static" / "phone" / "js" / "ui" / "words.js"),
     ]
     return json.loads(
         subprocess.run(
@@ -81,7 +81,7 @@ def test_forms_are_named_as_the_phone_names_them(language):
 
 
 @pytest.mark.parametrize(
-    ("old", "new", "trouble"),
+    ("old", "new", "error"),
     [
         ('msgstr "Rejoindre"', 'msgstr ""', "not translated: join.go"),
         ('msgctxt "join.go"\n', '#, fuzzy\nmsgctxt "join.go"\n', "fuzzy: join.go"),

@@ -2,14 +2,12 @@
 import { createHash } from "node:crypto";
 import { createInterface } from "node:readline";
 
-import { canonicalJson, eventHash, foldStove } from "../../static/phone/js/inspection/stove.js";
+import { canonicalJson, eventHash } from "../../static/phone/js/inspection/event.js";
+import { foldStove } from "../../static/phone/js/inspection/stove.js";
 import { neededChecks } from "../../static/phone/js/inspection/draft.js";
-import {
-  allowedDispositions,
-  countsAsFail,
-  judgeAnswers,
-  parseNumber,
-} from "../../static/phone/js/inspection/judge.js";
+import { allowedDispositions } from "../../static/phone/js/inspection/disposition.js";
+import { countsAsFail, judgeAnswers } from "../../static/phone/js/inspection/judge.js";
+import { parseNumber } from "../../static/phone/js/inspection/number.js";
 
 const sha256 = (bytes) => createHash("sha256").update(bytes).digest("hex");
 

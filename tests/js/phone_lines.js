@@ -1,9 +1,10 @@
 // Answers questions about the phone's rules from the Python tests: one JSON line in, one out.
 import { createInterface } from "node:readline";
 
-import { judgeLoss } from "../../static/phone/js/store/local_db.js";
-import { isSamePosition, settleRow } from "../../static/phone/js/store/outbox.js";
-import { classify, fillBatch, nextSize } from "../../static/phone/js/sync/http.js";
+import { judgeLoss } from "../../static/phone/js/store/device.js";
+import { isSamePosition, settleRow } from "../../static/phone/js/store/acknowledge.js";
+import { classify } from "../../static/phone/js/sync/http.js";
+import { fillBatch, nextSize } from "../../static/phone/js/sync/pace.js";
 
 const TASKS = {
   settle: ({ row, result, seq }) => settleRow(row, result, seq),

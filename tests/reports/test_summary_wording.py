@@ -1,4 +1,4 @@
-"""A summary is signed as data: worded in any language, typed texts as they are, its catalogue kept."""
+"""A summary is signed as data: worded in any language, typed texts as they are."""
 
 import json
 

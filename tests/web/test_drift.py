@@ -160,6 +160,7 @@ def test_empty_yard_says_so():
     assert "No stove has been inspected yet" in open_yard().client.get("/trainer/drift").text
 
 
+@pytest.mark.slow
 def test_demo_finds_the_worn_template_within_40_stoves(tmp_path):
     """Planted in demo/scenario.yaml: from a known day on 0.14 mm wider each day,
     every other row as before.

@@ -1,6 +1,7 @@
 """The phone's file set: served as it is written, packed with gzip, light, and kept whole."""
 
 import gzip
+import re
 import shutil
 
 import pytest
@@ -8,10 +9,11 @@ import pytest
 from qcapp.web.phone.app_files import load_shell
 from tests.builders import open_yard
 from tests.conftest import CHECKOUT
-from tests.phone_weight import list_kept, list_modules, weigh
+from tests.phone_weight import list_kept, list_modules, weigh, weigh_first_screen
 
 STATIC = CHECKOUT / "static"
 SCRIPTS = {path.relative_to(STATIC).as_posix() for path in (STATIC / "phone" / "js").rglob("*.js")}
+MAX_FIRST_SCREEN_BYTES = 64 * 1024
 MAX_KEPT_BYTES = 200 * 1024
 
 
@@ -21,7 +23,7 @@ def shell():
 
 
 def test_scripts_are_served_as_they_are_written(shell):
-    assert SCRIPTS == {path for path in shell.files if path.startswith("phone/js/")}
+    assert {path for path in shell.files if path.startswith("phone/js/")} == SCRIPTS
     for path in SCRIPTS:
         assert shell.files[path] == (STATIC / path).read_bytes()
 
@@ -29,6 +31,20 @@ def test_scripts_are_served_as_they_are_written(shell):
 def test_worker_keeps_every_script_also_those_loaded_later(shell):
     assert list_modules(shell, lazy=True) == SCRIPTS, "a script that no other one imports"
     assert list_kept(shell) >= SCRIPTS
+
+
+def test_first_screen_is_light(shell):
+    assert 0 < weigh_first_screen(shell) <= MAX_FIRST_SCREEN_BYTES
+
+
+def test_page_asks_at_once_for_every_script_of_the_first_screen(shell):
+    named = re.findall(r'(?:src|href)="([^"]+[.]js)"', shell.files["phone/index.html"].decode())
+    assert {address.removeprefix(shell.base) for address in named} == list_modules(shell)
+
+
+def test_screens_beyond_the_first_are_loaded_later(shell):
+    later = list_modules(shell, lazy=True) - list_modules(shell)
+    assert {"phone/js/screens/walk.js", "phone/js/screens/review.js"} <= later
 
 
 def test_everything_kept_for_no_signal_is_light(shell):

@@ -11,6 +11,7 @@ from qcapp.i18n.phrase import phrase
 from qcapp.store import log
 from qcapp.web.deps import StoreDep
 from qcapp.web.layout.page import page
+from qcapp.web.rules import allow
 
 router = APIRouter(include_in_schema=False)
 # The same page on a programme's own host.
@@ -19,8 +20,8 @@ PAGE_ROWS = 100
 BEYOND = 2**53
 
 
-@router.get("/yard/trail")
-@programme_router.get("/trail")
+@router.get("/yard/trail", dependencies=[allow("see_trail")])
+@programme_router.get("/trail", dependencies=[allow("see_programme")])
 def show_trail(
     request: Request, store: StoreDep, before: Annotated[int, Query(ge=1, le=BEYOND)] = BEYOND
 ) -> HTMLResponse:

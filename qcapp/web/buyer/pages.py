@@ -1,4 +1,6 @@
-"""The buyer's pages behind a link: the summary, its files, what the server finds, the buyer's answer."""
+"""The buyer's pages behind a link: the summary, its files, what the server finds, the buyer's
+answer.
+"""
 
 import json
 from datetime import datetime
@@ -24,6 +26,7 @@ from qcapp.web.buyer.summary_view import BuyersView, load_texts, show_proof
 from qcapp.web.buyer.tables import list_tables
 from qcapp.web.deps import DrawingsDep, NowDep, SettingsDep, StoreDep
 from qcapp.web.layout.page import page
+from qcapp.web.rules import allow
 
 router = APIRouter(prefix="/s/{token}", include_in_schema=False)
 Number = Annotated[int | None, Query(ge=1)]
@@ -32,7 +35,7 @@ MAX_ANSWERS = 100
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 
-@router.get("")
+@router.get("", dependencies=[allow("open_shared")])
 def show_summary(
     request: Request,
     token: str,
@@ -79,7 +82,7 @@ def _load_view(store: Store, link: OpenedLink, proof: dict[str, Any], address: s
         )
 
 
-@router.get("/verify")
+@router.get("/verify", dependencies=[allow("open_shared")])
 def verify(
     request: Request,
     token: str,
@@ -104,7 +107,7 @@ def verify(
     )
 
 
-@router.get("/summary.json")
+@router.get("/summary.json", dependencies=[allow("open_shared")])
 def get_json(token: str, store: StoreDep, now: NowDep, number: Number = None) -> Response:
     link = open_link(store, token, what="JSON", now=now)
     proof = _find_proof(store, link, number)
@@ -115,7 +118,7 @@ def get_json(token: str, store: StoreDep, now: NowDep, number: Number = None) ->
     )
 
 
-@router.get("/summary.pdf")
+@router.get("/summary.pdf", dependencies=[allow("open_shared")])
 def get_pdf(
     request: Request,
     token: str,
@@ -145,7 +148,7 @@ def get_pdf(
     return _file(pdf, "application/pdf", _name(proof, "pdf"))
 
 
-@router.get("/{name}.csv")
+@router.get("/{name}.csv", dependencies=[allow("open_shared")])
 def get_csv(token: str, name: str, store: StoreDep, now: NowDep) -> Response:
     link = open_link(store, token, what=f"{name[:20]}.csv", now=now)
     tables = {table.name: table for table in list_tables(store, link.batch)}
@@ -158,13 +161,13 @@ def get_csv(token: str, name: str, store: StoreDep, now: NowDep) -> Response:
     return _file(write_csv(tables[name]), "text/csv; charset=utf-8", f"{name}.csv")
 
 
-@router.get("/tables.xlsx")
+@router.get("/tables.xlsx", dependencies=[allow("open_shared")])
 def get_xlsx(token: str, store: StoreDep, now: NowDep) -> Response:
     link = open_link(store, token, what="XLSX", now=now)
     return _file(write_xlsx(list_tables(store, link.batch)), XLSX, "batch.xlsx")
 
 
-@router.get("/photos/{sha256}")
+@router.get("/photos/{sha256}", dependencies=[allow("open_shared")])
 def get_photo(token: str, sha256: str, store: StoreDep, now: NowDep) -> Response:
     """Only photos of stoves that were released by concession, as an issued summary names them."""
     link = open_link(store, token, what=None, now=now)
@@ -189,7 +192,7 @@ def get_photo(token: str, sha256: str, store: StoreDep, now: NowDep) -> Response
     return Response(content, media_type="image/jpeg")
 
 
-@router.post("/answer")
+@router.post("/answer", dependencies=[allow("open_shared")])
 def add_answer(
     token: str,
     store: StoreDep,
@@ -217,7 +220,7 @@ def add_answer(
     return _record(store, link, token, kind="buyer_answer", by=by, body=body, now=now)
 
 
-@router.post("/recheck")
+@router.post("/recheck", dependencies=[allow("open_shared")])
 def add_recheck(
     token: str,
     store: StoreDep,

@@ -12,11 +12,12 @@ from qcapp.store.engine import Store
 from qcapp.store.registry import summaries
 from qcapp.web.buyer.summary_view import show_proof
 from qcapp.web.deps import DrawingsDep, StoreDep
+from qcapp.web.rules import allow
 
 router = APIRouter(prefix="/batches/{code}", include_in_schema=False)
 
 
-@router.get("/summaries/{number}.json")
+@router.get("/summaries/{number}.json", dependencies=[allow("see_batches")])
 def get_proof(code: str, number: int, store: StoreDep) -> Response:
     text = json.dumps(_find(store, code, number), ensure_ascii=False, indent=1)
     headers = {
@@ -26,7 +27,7 @@ def get_proof(code: str, number: int, store: StoreDep) -> Response:
     return Response(text, media_type="application/json", headers=headers)
 
 
-@router.get("/summaries/{number}")
+@router.get("/summaries/{number}", dependencies=[allow("see_batches")])
 def preview(
     request: Request, code: str, number: int, store: StoreDep, drawings: DrawingsDep
 ) -> HTMLResponse:

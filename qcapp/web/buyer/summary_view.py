@@ -1,6 +1,7 @@
 """An issued summary as a page: everything on it comes from the frozen, signed document.
 
-Its sentences are data and are worded in the page's language; what is signed, checked and downloaded stays as it is.
+Its sentences are data and are worded in the page's language; what is signed, checked and downloaded
+stays as it is.
 """
 
 from collections.abc import Mapping
@@ -27,8 +28,9 @@ from qcapp.web.layout.part_map import draw_part_map
 class BuyersView:
     """What a buyer's page has beside the summary; None on the lead's preview.
 
-    address: the page's own, with its token. versions: rows (number, issued_at), newest first. is_stale:
-    records of stoves came in after the newest summary. answers: the buyer's own words so far.
+    address: the page's own, with its token. versions: rows (number, issued_at), newest first.
+    is_stale: records of stoves came in after the newest summary. answers: the buyer's own words so
+    far.
     """
 
     address: str
@@ -41,7 +43,9 @@ class BuyersView:
 
 
 def load_texts(store: Store, document: Mapping[str, Any]) -> dict[str, str]:
-    """What the summary's checklists say in the page's language, by the English that the summary has frozen."""
+    """What the summary's checklists say in the page's language, by the English that the summary has
+    frozen.
+    """
     if get_active_locale().language == ENGLISH:
         return {}
     hashes = [document["checklist"]["hash"], *(one["hash"] for one in document["other_checklists"])]

@@ -1,4 +1,4 @@
-"""The yard lead's page of records set aside: what, why, who sent it; let it count, or not for good."""
+"""The yard lead's page of records set aside: what, why, who sent it; accept it, or reject it."""
 
 from collections.abc import Mapping
 from typing import Annotated, Any
@@ -23,6 +23,7 @@ from qcapp.sync.quarantine import (
 from qcapp.web.deps import FormDep, NowDep, StoreDep
 from qcapp.web.layout.page import page
 from qcapp.web.middleware.authorisation import CallerDep
+from qcapp.web.rules import allow
 from qcapp.web.yard.record_view import RecordView, describe_record
 
 router = APIRouter(include_in_schema=False)
@@ -31,7 +32,7 @@ MAX_SHOWN = 200
 MAX_REASON = 500
 
 
-@router.get("/yard/quarantine")
+@router.get("/yard/quarantine", dependencies=[allow("decide_quarantine")])
 def show_quarantined(request: Request, store: StoreDep) -> HTMLResponse:
     with store.reading() as connection:
         records = list_records(connection)
@@ -49,12 +50,15 @@ def show_quarantined(request: Request, store: StoreDep) -> HTMLResponse:
     )
 
 
-@router.get("/yard/quarantine/{seq}")
+@router.get("/yard/quarantine/{seq}", dependencies=[allow("decide_quarantine")])
 def show_record(request: Request, seq: SeqPath, store: StoreDep) -> HTMLResponse:
     return _record_page(request, store, seq)
 
 
-@router.post("/yard/quarantine/{seq}")
+@router.post(
+    "/yard/quarantine/{seq}",
+    dependencies=[allow("decide_quarantine", "quarantine_decided")],
+)
 def decide(
     request: Request, seq: SeqPath, form: FormDep, store: StoreDep, now: NowDep, caller: CallerDep
 ) -> Response:

@@ -21,7 +21,9 @@ KINDS = {
 
 @dataclass(frozen=True)
 class RecordView:
-    """facts: (label, text); answers: (what was asked, what was given, verdict); photos: (name, is it here)."""
+    """facts: (label, text); answers: (what was asked, what was given, verdict); photos: (name, is
+    it here).
+    """
 
     facts: tuple[tuple[str, str], ...]
     answers: tuple[tuple[str, str, str], ...]
@@ -34,7 +36,9 @@ def describe_record(
     names: Mapping[str, str],
     photos: Sequence[tuple[str, bool]],
 ) -> RecordView:
-    """content: a well-formed event; names: people by code; without the checklist its ids stand alone."""
+    """content: a well-formed event; names: people by code; without the checklist its ids stand
+    alone.
+    """
     body = content["body"]
     seen = body.get("replacement", body)
     stage = GATES.get(content["stage"], content["stage"]) or phrase("no stage")

@@ -29,7 +29,10 @@ async function link() {
   registration.addEventListener("updatefound", () => watch(registration.installing));
 }
 
-/** Tells the app with the event "qcapp-version" on the document that a new version waits. */
+/**
+ * Tells the app with the event "qcapp-version" on the document that a new version waits.
+ * @param {ServiceWorker | null} installing
+ */
 function watch(installing) {
   installing?.addEventListener("statechange", () => {
     const isUpdate = installing.state === "installed" && navigator.serviceWorker.controller;

@@ -12,14 +12,23 @@ from urllib.parse import parse_qs, urlsplit
 BUILD = "build1"
 BARE_PAGE = f"""<!doctype html><title>core</title><script type="module">
   import * as db from "/static/{BUILD}/phone/js/store/db.js";
-  import * as keep from "/static/{BUILD}/phone/js/store/local_db.js";
+  import * as space from "/static/{BUILD}/phone/js/store/free_space.js";
+  import * as localDb from "/static/{BUILD}/phone/js/store/local_db.js";
+  import * as device from "/static/{BUILD}/phone/js/store/device.js";
+  import * as photos from "/static/{BUILD}/phone/js/store/photos.js";
   import * as outbox from "/static/{BUILD}/phone/js/store/outbox.js";
-  import * as exchange from "/static/{BUILD}/phone/js/sync/sync.js";
-  import * as call from "/static/{BUILD}/phone/js/sync/http.js";
+  import * as records from "/static/{BUILD}/phone/js/store/records.js";
+  import * as acknowledged from "/static/{BUILD}/phone/js/store/acknowledge.js";
+  import * as sync from "/static/{BUILD}/phone/js/sync/sync.js";
+  import * as told from "/static/{BUILD}/phone/js/sync/status.js";
+  import * as enrolment from "/static/{BUILD}/phone/js/sync/enrol.js";
+  import * as http from "/static/{BUILD}/phone/js/sync/http.js";
+  import * as upload from "/static/{BUILD}/phone/js/sync/photo_upload.js";
+  import * as files from "/static/{BUILD}/phone/js/sync/export_file.js";
   const save = (stove, more = {{}}) => outbox.record({{
     kind: "inspection", inspector: "I1", batch: "B1", stage: "finished", stove, photos: [],
     checklist: "finished-stove@1", checklist_hash: "{"0" * 64}", body: {{ size: "medium" }}, ...more }});
-  globalThis.core = {{ ...db, ...keep, ...outbox, ...exchange, ...call, save }};
+  globalThis.core = {{ ...db, ...space, ...localDb, ...device, ...photos, ...outbox, ...records, ...acknowledged, ...sync, ...told, ...enrolment, ...http, ...upload, ...files, save }};
 </script>"""
 TYPES = {".js": "text/javascript", ".css": "text/css", ".html": "text/html"}
 
@@ -238,7 +247,8 @@ class FakeYard:
                 self.end_headers()
                 self.wfile.write(b"" if self.command == "HEAD" else content)
 
-            do_GET = do_POST = do_HEAD = do_PATCH = _serve
+            # The names that http.server looks for.
+            do_GET = do_POST = do_HEAD = do_PATCH = _serve  # noqa: N815
 
             def log_message(self, *_ignored) -> None:
                 pass

@@ -5,7 +5,14 @@ old servers.
 import pytest
 
 from tests.e2e.core.fake_yard import as_json, html
-from tests.e2e.core.steps import LEDGER, list_rows, list_states, save, sync, wait_until_all_sent
+from tests.e2e.core.steps import (
+    LEDGER,
+    list_rows,
+    list_states,
+    save,
+    sync,
+    wait_until_all_sent,
+)
 
 DAY_MS = 86_400_000
 REFUSAL = {"error": {"what": "no", "where": "token", "todo": "join again"}}
@@ -214,7 +221,7 @@ def test_a_browser_without_every_newer_feature_records_and_sends(context, open_b
     )
     wait_until_all_sent(page)
     page.wait_for_function("core.countPhotos().then(({waiting}) => waiting === 0)")
-    assert page.evaluate("core.packExportFile()")["n"] == 0
+    assert page.evaluate("core.buildExportFile()")["n"] == 0
     assert page.evaluate("core.status()")["protected"] is False
     assert (len(yard.log), len(yard.photos), page.evaluate("trouble")) == (1, 1, [])
 
@@ -241,7 +248,7 @@ def test_a_near_server_out_of_reach_three_times_is_put_down_to_mobile_data(paire
     save(paired, "S1")
     yard.disturb = lambda method, path, request, answer: None
     assert [sync(paired)["text_key"] for _ in range(4)] == ["sync.not-connected"] * 2 + [
-        "sync.astray"
+        "sync.wrong-network"
     ] * 2
     yard.disturb = lambda method, path, request, answer: answer
     assert sync(paired)["text_key"] == "sync.sent"

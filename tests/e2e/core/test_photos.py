@@ -88,7 +88,7 @@ def test_a_refused_photo_is_kept_marked_and_holds_up_no_other(paired, yard):
     )
     yard.disturb = lambda method, path, request, answer: answer
     yard.photos.clear()
-    paired.evaluate("core.wishPhotos().then(core.syncNow)")
+    paired.evaluate("core.allowPhotosNow().then(core.syncNow)")
     assert find(paired, bad)["state"] == "sent" and count(paired)["bytes"] == 0
 
 
@@ -107,7 +107,7 @@ def test_wifi_only_holds_photos_on_any_network_not_known_to_be_free(paired, yard
 def test_send_now_sends_photos_whatever_the_network_once(paired, yard):
     paired.evaluate("core.setMeta('is_wifi_only', true)")
     first = take_photo(paired, "S1")
-    paired.evaluate("core.wishPhotos().then(core.syncNow)")
+    paired.evaluate("core.allowPhotosNow().then(core.syncNow)")
     second = take_photo(paired, "S2", 2000)
     sync(paired)
     assert first in yard.photos and second not in yard.photos

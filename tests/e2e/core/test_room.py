@@ -1,6 +1,4 @@
-"""A full phone, a killed browser, a damaged store: what was said to be saved is there,
-nothing by half.
-"""
+"""A full phone, a killed browser, a damaged store: what was said to be saved is there, nothing by half."""
 
 import contextlib
 import os
@@ -13,17 +11,17 @@ from playwright.sync_api import Error
 from tests.conftest import CHROMIUM_FLAGS, get_chromium_path
 from tests.e2e.core.steps import list_numbers, list_rows, save, sync
 
-# Chance, because the browser packs what repeats. Gives the name of the error, the records tried,
-# and how many had been saved when the ballast was first missed.
+# Chance, because the browser packs what repeats. Gives the name of the error, the records tried, and how
+# many had been saved when the reserve was first missed.
 FILL = """async () => {
     const note = () => Array.from(crypto.getRandomValues(new Uint8Array(20_000)), (byte) => byte.toString(36)).join('');
     let before = null;
     for (let n = 1; n <= 400; n += 1) {
       try { await core.save(`S${n}`, {body: {note: note()}}); }
       catch (error) { return {n, before, name: error.name}; }
-      if (before === null && !await core.getMeta('ballast')) before = n - 1;
+      if (before === null && !await core.getMeta('reserve')) before = n - 1;
     } }"""
-HAS_BALLAST = "core.getMeta('ballast').then((bytes) => bytes?.byteLength ?? 0)"
+HAS_RESERVE = "core.getMeta('reserve').then((bytes) => bytes?.byteLength ?? 0)"
 
 
 def limit_room(context, page, yard, size: int) -> None:
@@ -41,40 +39,34 @@ def test_a_full_phone_is_an_error_and_nothing_is_half_saved(bare, context, yard)
     assert bare.evaluate("core.countRecords()") == outcome["n"] - 1
 
 
-def test_the_ballast_is_given_up_for_records_and_then_the_error_stands(bare, context, yard):
-    # Wide, since how much of it the browser's own book-keeping takes differs from machine to
-    # machine.
+def test_the_reserve_is_given_up_for_records_and_then_the_error_stands(bare, context, yard):
+    # Wide, since how much of it the browser's own book-keeping takes differs from machine to machine.
     limit_room(context, bare, yard, 6_000_000)
-    # What a browser tells of its room may be far too much; the ballast is laid when it tells of
-    # plenty.
+    # What a browser tells of its room may be far too much; the reserve is kept when it tells of plenty.
     bare.evaluate(
-        "() => { StorageManager.prototype.estimate = async () => ({quota: 10_000_000_000, usage:"
-        " 0}); }"
+        "() => { StorageManager.prototype.estimate = async () => ({quota: 10_000_000_000, usage: 0}); }"
     )
-    bare.evaluate("core.layBallast()")
-    assert bare.evaluate(HAS_BALLAST) == 2_000_000
+    bare.evaluate("core.keepReserve()")
+    assert bare.evaluate(HAS_RESERVE) == 2_000_000
     outcome = bare.evaluate(FILL)
-    # The ballast's 2 MB are some 50 records of this size; the browser may count a record twice for
-    # a while.
+    # The reserve's 2 MB are some 50 records of this size; the browser may count a record twice for a while.
     assert outcome["name"] == "QuotaExceededError" and outcome["before"] > 0
     assert outcome["n"] - outcome["before"] > 10
-    assert bare.evaluate(HAS_BALLAST) == 0
+    assert bare.evaluate(HAS_RESERVE) == 0
     assert list_numbers(bare) == list(range(1, outcome["n"]))
 
 
-def test_no_ballast_is_laid_where_there_is_little_room_and_none_is_missed(bare):
+def test_no_reserve_is_kept_where_there_is_little_room_and_none_is_missed(bare):
     bare.evaluate(
         """() => { StorageManager.prototype.estimate = async () => ({quota: 60_000_000, usage: 20_000_000}); }"""
     )
-    bare.evaluate("core.layBallast()")
-    bare.evaluate(
-        """() => { StorageManager.prototype.estimate = async () => { throw new Error('not told'); };
+    bare.evaluate("core.keepReserve()")
+    bare.evaluate("""() => { StorageManager.prototype.estimate = async () => { throw new Error('not told'); };
         const put = IDBObjectStore.prototype.put; IDBObjectStore.prototype.put = function (value, key) {
-          if (key === 'ballast') throw new DOMException('full', 'QuotaExceededError');
-          return put.call(this, ...[value, key].slice(0, arguments.length)); }; }"""
-    )
-    bare.evaluate("core.layBallast()")
-    assert bare.evaluate(HAS_BALLAST) == 0
+          if (key === 'reserve') throw new DOMException('full', 'QuotaExceededError');
+          return put.call(this, ...[value, key].slice(0, arguments.length)); }; }""")
+    bare.evaluate("core.keepReserve()")
+    assert bare.evaluate(HAS_RESERVE) == 0
     save(bare, "S1")
     assert list_numbers(bare) == [1]
 
@@ -86,7 +78,7 @@ FAIL_TIMES = """(times) => { globalThis.add = IDBObjectStore.prototype.add;
 
 
 @pytest.mark.parametrize(
-    ("times", "photos", "ballast", "said"),
+    ("times", "photos", "reserve", "said"),
     [
         (0, 2, 2_000_000, "saved"),
         (1, 1, 2_000_000, "saved"),
@@ -95,13 +87,13 @@ FAIL_TIMES = """(times) => { globalThis.add = IDBObjectStore.prototype.add;
     ],
 )
 def test_what_is_least_missed_goes_first_and_unsent_work_never(
-    paired, times, photos, ballast, said
+    paired, times, photos, reserve, said
 ):
     paired.evaluate("""async () => {
         await core.save('S0', {photos: [await core.savePhoto(new ArrayBuffer(3000))]});
         await core.syncNow();
         await core.save('S1', {photos: [await core.savePhoto(new ArrayBuffer(4000))]});
-        await core.layBallast(); }""")
+        await core.keepReserve(); }""")
     paired.evaluate(FAIL_TIMES, times)
     assert paired.evaluate("core.save('S2').then(() => 'saved', (error) => error.name)") == said
     assert (
@@ -110,13 +102,13 @@ def test_what_is_least_missed_goes_first_and_unsent_work_never(
         )
         == photos
     )
-    assert paired.evaluate(HAS_BALLAST) == ballast
+    assert paired.evaluate(HAS_RESERVE) == reserve
     assert paired.evaluate("core.countPhotos()")["waiting"] == 1
     assert list_numbers(paired) == ([1, 2, 3] if said == "saved" else [1, 2])
 
 
 def test_a_draft_finds_room_too(paired):
-    paired.evaluate("core.layBallast()")
+    paired.evaluate("core.keepReserve()")
     paired.evaluate("""() => { const put = IDBObjectStore.prototype.put; let times = 3;
         IDBObjectStore.prototype.put = function (...wish) {
           if (this.name === 'drafts' && times > 0) { times -= 1; throw new DOMException('full', 'QuotaExceededError'); }
@@ -125,9 +117,9 @@ def test_a_draft_finds_room_too(paired):
     assert paired.evaluate("core.findDraft('finished/S1')") == {"key": "finished/S1"}
 
 
-def test_an_exchange_lays_the_ballast_again(paired):
+def test_an_exchange_lays_the_reserve_again(paired):
     sync(paired)
-    assert paired.evaluate(HAS_BALLAST) == 2_000_000
+    assert paired.evaluate(HAS_RESERVE) == 2_000_000
 
 
 def open_profile(playwright, yard, profile: str):

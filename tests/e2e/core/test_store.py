@@ -178,24 +178,3 @@ def test_a_camera_picture_becomes_small_upright_and_loses_its_exif(bare):
     assert b"Exif" not in content and len(content) < 120_000
     width, height = Image.open(io.BytesIO(content)).size
     assert (width, height) == (853, 1280)
-
-
-def test_a_store_of_the_first_version_is_taken_over_whole(context, yard):
-    """The shape that phones have had since version 1, with a record in it."""
-    page = context.new_page()
-    page.goto("/words")
-    page.evaluate("""new Promise((resolve) => { const request = indexedDB.open('qcapp', 1);
-        request.onupgradeneeded = () => { const db = request.result;
-          for (const name of ['meta', 'reference']) db.createObjectStore(name);
-          db.createObjectStore('drafts', {keyPath: 'key'});
-          const events = db.createObjectStore('events', {keyPath: 'id'});
-          for (const [name, path] of [['key', 'key'], ['state', 'state'], ['captured_at', 'event.captured_at'], ['batch', 'event.batch']])
-            events.createIndex(name, path);
-          events.createIndex('photo', 'event.photos', {multiEntry: true});
-          const photos = db.createObjectStore('photos', {keyPath: 'sha256'});
-          for (const name of ['state', 'sent_at']) photos.createIndex(name, name);
-          events.add({id: 'a', key: 'finished/S1', event: {id: 'a', dev_seq: 1, photos: []}, origin: 'own', state: 'unsent'}); };
-        request.onsuccess = () => { request.result.close(); resolve(); }; })""")
-    page.goto("/bare")
-    page.wait_for_function("globalThis.core !== undefined")
-    assert [row["id"] for row in page.evaluate("core.listUnsent(9)")] == ["a"]

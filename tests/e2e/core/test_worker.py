@@ -45,7 +45,7 @@ def publish(yard, checkout):
             (static / script)
             .read_text(encoding="utf-8")
             .replace("__BUILD__", build)
-            .replace("__FILES__", listed)
+            .replace('"__FILES__"', listed)
         )
         for path, (kind, content) in {
             **files,
@@ -131,7 +131,7 @@ def serve_real_shell(yard: FakeYard, checkout: Path) -> None:
         (static / "sw.js")
         .read_text(encoding="utf-8")
         .replace("__BUILD__", "real")
-        .replace("__FILES__", listed)
+        .replace('"__FILES__"', listed)
     )
     yard.files["/phone/"] = (200, {"Content-Type": "text/html"}, page.encode())
     yard.files["/sw.js"] = (200, {"Content-Type": "text/javascript"}, worker.encode())

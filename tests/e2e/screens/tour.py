@@ -193,7 +193,7 @@ def _tour_rest(inspector: Inspector, server: YardServer) -> Iterator[str]:
     page.locator("a[href^='#/study/']").first.tap()
     page.locator(".content .plain").wait_for()
     yield "study"
-    page.evaluate("lost => localStorage.setItem('qcapp.canary', lost)", LOST)
+    page.evaluate("lost => localStorage.setItem('qcapp.counts', lost)", LOST)
     page.reload()
     page.locator(".alarm").wait_for()
     yield "loss"

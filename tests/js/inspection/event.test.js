@@ -8,7 +8,7 @@ import {
   sealEvent,
   stoveKey,
   uuid7,
-} from "../../../static/phone/js/inspection/stove.js";
+} from "../../../static/phone/js/inspection/event.js";
 
 const FIELDS = {
   kind: "void",

@@ -1,7 +1,7 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 
-import { evaluate } from "../../../static/phone/js/inspection/judge.js";
+import { evaluate } from "../../../static/phone/js/inspection/expression.js";
 
 const input = (id) => ["input", id];
 

@@ -3,20 +3,16 @@ import assert from "node:assert/strict";
 import { createHash } from "node:crypto";
 import { readFileSync, readdirSync } from "node:fs";
 
-import {
-  canonicalJson,
-  eventHash,
-  foldStove,
-  readSerial,
-} from "../../../static/phone/js/inspection/stove.js";
+import { canonicalJson, eventHash } from "../../../static/phone/js/inspection/event.js";
+import { readSerial } from "../../../static/phone/js/inspection/serial.js";
+import { foldStove } from "../../../static/phone/js/inspection/stove.js";
 import { neededChecks } from "../../../static/phone/js/inspection/draft.js";
 import {
   allowedDispositions,
-  countsAsFail,
-  judgeAnswers,
   needsReason,
-  parseNumber,
-} from "../../../static/phone/js/inspection/judge.js";
+} from "../../../static/phone/js/inspection/disposition.js";
+import { countsAsFail, judgeAnswers } from "../../../static/phone/js/inspection/judge.js";
+import { parseNumber } from "../../../static/phone/js/inspection/number.js";
 
 const VECTORS = new URL("../../vectors/", import.meta.url);
 const SIGNS = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ";

@@ -6,23 +6,19 @@ Object.defineProperty(globalThis, "navigator", {
   value: { languages: ["en-GB"] },
   configurable: true,
 });
-const { formatNumber, pick, say, showDay, useWords } =
-  await import("../../../static/phone/js/screens/view.js");
+const { formatNumber, localize, t, formatDay, useLanguage } =
+  await import("../../../static/phone/js/ui/words.js");
 const { findGap } = await import("../../../static/phone/js/screens/review.js");
-const { crewOfSteps } = await import("../../../static/phone/js/screens/start.js");
-const { compiled } = await import("./small_checklist.js");
+const { crewOfSteps } = await import("../../../static/phone/js/screens/next.js");
+const { compiled } = await import("../inspection/small_checklist.js");
 
 const scriptDir = new URL("../../../static/phone/js/", import.meta.url);
 const words = JSON.parse(readFileSync(new URL("../words/en.json", scriptDir)));
-const sources = [
-  ...readdirSync(new URL("screens/", scriptDir)).map((name) => `screens/${name}`),
-  "main.js",
-  "sync/sync.js",
-  "sync/http.js",
-]
+const sources = readdirSync(scriptDir, { recursive: true })
+  .filter((name) => /^(screens|sync|ui)\W.*\.js$|^\w+\.js$/.test(name))
   .map((name) => readFileSync(new URL(name, scriptDir), "utf8"))
   .join("\n");
-useWords(words, "en");
+useLanguage(words, "en");
 
 // Families of keys that the code puts together: every member must be there.
 const FAMILIES = {
@@ -49,20 +45,20 @@ const FAMILIES = {
     "too-large",
     "other-protocol",
     "left",
-    "astray",
+    "wrong-network",
   ],
-  walk: ["back", "next"],
+  walk: ["back", "next", "how", "more"],
   review: ["failed", "doubtful", "missing"],
   join: ["title", "how", "code", "go", "asking"],
   pin: ["title", "how", "code", "go", "asking"],
   new_pin: ["title", "how", "code", "go", "asking"],
   // Read by the server: names of the language, its plural forms and the installed app.
   app: ["language", "plural_forms", "short_name", "description"],
-  close: ["simple", "guarded"],
+  uncertainty: ["simple", "guarded"],
   limit: ["between", "at_least", "at_most", "exact"],
   photo: ["unsent", "sent", "refused", "pruned", "elsewhere"],
   stove: ["accept", "reject"],
-  export: ["not_ours"],
+  export: ["not_ours", "save", "share"],
   settings: ["phone", "unsent", "build", "storage", "contact"],
   not_saved: [
     "QuotaExceededError",
@@ -93,7 +89,7 @@ test("every word of the catalogue is used", () => {
   const isUsed = (key) =>
     sources.includes(`"${key}"`) ||
     composed.includes(key) ||
-    ["trade", "size", "unit"].includes(key.split(".")[0]);
+    ["trade", "size", "unit", "reason"].includes(key.split(".")[0]);
   const idle = Object.keys(words).filter((key) => !isUsed(key));
   assert.deepEqual(idle, []);
 });
@@ -106,13 +102,13 @@ test("a word with plural forms has the form for any other number", () => {
 });
 
 test("the number chooses the form and fills its place", () => {
-  assert.equal(say("walk.open", { n: 1 }), "1 check open");
-  assert.equal(say("walk.open", { n: 3 }), "3 checks open");
+  assert.equal(t("walk.open", { n: 1 }), "1 check open");
+  assert.equal(t("walk.open", { n: 3 }), "3 checks open");
 });
 
 test("a text without the reader's language falls back to English", () => {
-  assert.equal(pick({ en: "Door", fr: "Porte" }), "Door");
-  assert.equal(pick(null), "");
+  assert.equal(localize({ en: "Door", fr: "Porte" }), "Door");
+  assert.equal(localize(null), "");
 });
 
 test("nothing is saved before faults are named and reasons given", () => {
@@ -131,8 +127,8 @@ test("the crew is written by step, and an unknown artisan is left out", () => {
 test("numbers and days are written as where the phone's own region speaks the language, else as the language does", () => {
   const write = (languages, tag) => {
     navigator.languages = languages;
-    useWords(words, tag);
-    return `${formatNumber(1234.5)} ${showDay("2026-11-05T12:00:00Z")}`;
+    useLanguage(words, tag);
+    return `${formatNumber(1234.5)} ${formatDay("2026-11-05T12:00:00Z")}`;
   };
   assert.equal(write(["en-GB"], "en"), "1234.5 5 Nov");
   assert.equal(write(["en-GB", "fr-CI"], "fr"), "1234,5 5 nov.");
@@ -142,5 +138,5 @@ test("numbers and days are written as where the phone's own region speaks the la
   // No language begins with another's letters only: fil is not fi.
   assert.equal(write(["fil-PH"], "fi").split(" ")[0], "1234,5");
   navigator.languages = ["en-GB"];
-  useWords(words, "en");
+  useLanguage(words, "en");
 });

@@ -1,6 +1,6 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { hashPin } from "../../../static/phone/js/store/local_db.js";
+import { hashPin } from "../../../static/phone/js/store/pin.js";
 
 const salt = Uint8Array.from({ length: 16 }, (_, index) => index);
 

@@ -1,7 +1,7 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { judgeLoss } from "../../../static/phone/js/store/local_db.js";
-import { isSamePosition, settleRow } from "../../../static/phone/js/store/outbox.js";
+import { judgeLoss } from "../../../static/phone/js/store/device.js";
+import { isSamePosition, settleRow } from "../../../static/phone/js/store/acknowledge.js";
 
 const UNKNOWN = { code: "unknown_batch", params: { batch: "B9" } };
 const waiting = { id: "e1", event: { dev_seq: 1 }, origin: "own", state: "unsent" };

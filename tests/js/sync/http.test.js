@@ -1,14 +1,7 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import {
-  backOffMs,
-  call,
-  classify,
-  fillBatch,
-  isNearAddress,
-  nextSize,
-  timeoutMs,
-} from "../../../static/phone/js/sync/http.js";
+import { call, classify, isNearAddress, timeoutMs } from "../../../static/phone/js/sync/http.js";
+import { backOffMs, fillBatch, nextSize } from "../../../static/phone/js/sync/pace.js";
 
 const headers = (pairs = {}) => new Headers(pairs);
 const named = (data) => data.request_id === "r1";

@@ -1,6 +1,7 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { isFreeNetwork, sendPieces, Stop } from "../../../static/phone/js/sync/http.js";
+import { Stop } from "../../../static/phone/js/sync/http.js";
+import { isFreeNetwork, sendPieces } from "../../../static/phone/js/sync/photo_upload.js";
 
 const WHOLE = { is_whole: true };
 const NOT_JPEG = { code: "not_jpeg", params: {} };

@@ -6,13 +6,14 @@ Object.defineProperty(globalThis, "navigator", {
   value: { languages: ["fr-FR"] },
   configurable: true,
 });
-const { judgeTyped, typeKey } = await import("../../../static/phone/js/screens/walk.js");
-const { answerWords, closeWords, limitWords } =
-  await import("../../../static/phone/js/screens/review.js");
-const { rulerRange, useWords } = await import("../../../static/phone/js/screens/view.js");
-const { compiled } = await import("./small_checklist.js");
+const { judgeTyped, applyKey } = await import("../../../static/phone/js/screens/number_pad.js");
+const { answerWords, uncertaintyWords, limitWords } =
+  await import("../../../static/phone/js/screens/answer_words.js");
+const { rulerRange } = await import("../../../static/phone/js/ui/ruler.js");
+const { useLanguage } = await import("../../../static/phone/js/ui/words.js");
+const { compiled } = await import("../inspection/small_checklist.js");
 
-useWords(
+useLanguage(
   JSON.parse(readFileSync(new URL("../../../static/phone/words/en.json", import.meta.url))),
   "fr",
 );
@@ -22,17 +23,17 @@ const typed = (id, text, values = [], index = 0) =>
   judgeTyped(byId[id], values, index, text, context);
 
 test("keys build a number with the region's mark, once and never first", () => {
-  const press = (keys) => keys.split("").reduce((text, key) => typeKey(text, key), "");
+  const press = (keys) => keys.split("").reduce((text, key) => applyKey(text, key), "");
   assert.equal(press("12,5"), "12,5");
   assert.equal(press(",5"), "5");
   assert.equal(press("1,2,3"), "1,23");
-  assert.equal(typeKey("12,5", "back"), "12,");
-  assert.equal(typeKey("", "back"), "");
+  assert.equal(applyKey("12,5", "back"), "12,");
+  assert.equal(applyKey("", "back"), "");
 });
 
 test("no more than seven digits before and four after the mark can be typed", () => {
-  assert.equal(typeKey("1234567", "8"), "1234567");
-  assert.equal(typeKey("1,2345", "6"), "1,2345");
+  assert.equal(applyKey("1234567", "8"), "1234567");
+  assert.equal(applyKey("1,2345", "6"), "1,2345");
 });
 
 test("a typed comma means the same as a point", () => {
@@ -74,9 +75,9 @@ test("the second reading of a measure is shown by the mean, the first typed agai
 test("a reading and a mean are told with the uncertainty they have", () => {
   // sqrt(0.8^2 - 0.6^2 / 2), worked out by hand: 0.678.
   const repeated = { ...byId.width, repeatability: 0.6 };
-  assert.equal(closeWords(repeated, 97.5), "97,5 ± 0,8 mm");
-  assert.equal(closeWords(repeated, 97.75, 2), "mean 97,75 ± 0,68 mm");
-  assert.equal(closeWords(byId.width, 97.75, 2), "mean 97,75 ± 0,8 mm");
+  assert.equal(uncertaintyWords(repeated, 97.5), "97,5 ± 0,8 mm");
+  assert.equal(uncertaintyWords(repeated, 97.75, 2), "mean 97,75 ± 0,68 mm");
+  assert.equal(uncertaintyWords(byId.width, 97.75, 2), "mean 97,75 ± 0,8 mm");
 });
 
 test("two readings are told with their mean, a doubtful one with its rule", () => {

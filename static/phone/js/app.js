@@ -1,0 +1,190 @@
+// What is known, and what a tap may do with it: every screen gets this object.
+import { moveToFirstOpen } from "./inspection/walk_order.js";
+import * as localDb from "./store/local_db.js";
+import { dropLoosePhotos } from "./store/photos.js";
+import { showToast, showWarning } from "./ui/feedback.js";
+import { draftRoute } from "./ui/routes.js";
+import { loadLanguage, t } from "./ui/words.js";
+import { notSavedNotice } from "./screens/notices.js";
+import { repaint, show, showNotice } from "./router.js";
+import { switchVersion } from "./worker_registration.js";
+
+let storing = Promise.resolve();
+
+/** @param {CompiledChecklist[]} revisions */
+const newest = (revisions) =>
+  revisions.sort((a, b) => b.compiled.revision - a.compiled.revision)[0];
+
+// Not known at the start, and there before a screen needs it: see permitted() in router.js.
+const LATER = /** @type {any} */ (null);
+
+/** @type {App} */
+export const app = {
+  reference: LATER,
+  inspector: LATER,
+  draft: LATER,
+  compiled: LATER,
+  build: document.querySelector("meta[name=app-build]")?.getAttribute("content") ?? "",
+  hasUpdate: false,
+  switchVersion,
+  now: () => new Date().toISOString(),
+
+  // --- What the yard's reference says
+
+  openBatches: () => app.reference.batches.filter((batch) => batch.is_open),
+  batch: (code) => app.reference.batches.find((batch) => batch.code === code),
+
+  batchCode() {
+    const open = app.openBatches();
+    return (open.find(({ code }) => code === app.chosenBatch) ?? open[0])?.code;
+  },
+
+  personName(code) {
+    const person = app.reference.people.find((one) => one.code === code);
+    return person?.name ?? code ?? t("who.nobody");
+  },
+
+  drawingOf: (name) => app.reference.drawings[name],
+
+  checklistsOf(batch) {
+    const revisionsOf = (/** @type {string} */ id) =>
+      app.reference.checklists.filter(({ compiled }) => compiled.id === id);
+    return batch.checklist_ids.map((id) => newest(revisionsOf(id))).filter(Boolean);
+  },
+
+  // --- What is chosen here
+
+  async chooseInspector(code) {
+    app.inspector = code;
+    await localDb.setMeta("inspector", code);
+    app.go("#/today");
+  },
+
+  async chooseBatch(code) {
+    app.chosenBatch = code;
+    await localDb.setMeta("batch", code);
+    app.refresh();
+  },
+
+  async chooseLanguage(tag) {
+    await loadLanguage(tag);
+    app.refresh();
+    return localDb.setMeta("language", tag);
+  },
+
+  // --- The draft: stored at every tap, one tap after the other
+
+  async listPaused() {
+    // Nobody goes on with the blind look of another.
+    const isOthers = (/** @type {Draft} */ draft) =>
+      draft.look && draft.inspector !== app.inspector;
+    const drafts = await localDb.listDrafts();
+    return drafts.filter((draft) => draft.key !== app.draft?.key && !isOthers(draft));
+  },
+
+  async start(draft) {
+    const same = await localDb.findDraft(draft.key);
+    const compiled = await localDb.getChecklist(draft.checklist_hash);
+    return app.resume(same ?? (draft.at.screen ? draft : moveToFirstOpen(compiled, draft)));
+  },
+
+  async resume(draft) {
+    app.compiled = await localDb.getChecklist(draft.checklist_hash);
+    app.form = null;
+    app.showDraft({ ...draft, is_open: true });
+  },
+
+  closeDraft() {
+    app.draft = LATER;
+  },
+
+  pause() {
+    app.storeDraft({ ...app.draft, is_open: false });
+    app.closeDraft();
+    app.go("#/today");
+  },
+
+  async discardDraft() {
+    const { key, answers } = app.draft;
+    app.closeDraft();
+    await storing;
+    await localDb.deleteDraft(key);
+    await dropLoosePhotos(Object.values(answers).flatMap((answer) => answer.photos ?? []));
+    app.go("#/today");
+  },
+
+  storeDraft(draft) {
+    app.draft = draft;
+    if (draft.is_practice) return;
+    storing = storing
+      .then(() => localDb.saveDraft(draft))
+      .then(
+        () => showWarning(""),
+        () => showWarning(t("not_saved.draft")),
+      );
+  },
+
+  showDraft(draft) {
+    app.storeDraft(draft);
+    app.go(draftRoute(draft));
+  },
+
+  changeDraft(draft) {
+    app.storeDraft(draft);
+    app.refresh();
+  },
+
+  draftStored: () => storing,
+
+  async attempt(work) {
+    for (;;) {
+      try {
+        await work();
+        return true;
+      } catch (error) {
+        if (!(await askToRetry(/** @type {Error} */ (error)))) return false;
+      }
+    }
+  },
+
+  // --- What shows
+
+  go(route) {
+    if (location.hash === route) return app.refresh();
+    location.hash = route;
+  },
+
+  refresh(change = {}) {
+    Object.assign(app, change);
+    return show(app);
+  },
+
+  repaint: () => repaint(app),
+
+  showPartDone(title, verdict) {
+    showToast(verdict, t("walk.part_done", { part: title, verdict: t(`verdict.${verdict}`) }));
+  },
+
+  async reload() {
+    const [reference, { inspector, batch }] = await Promise.all([
+      localDb.getReference(),
+      localDb.readMeta(["inspector", "batch"]),
+    ]);
+    Object.assign(app, { reference, inspector, chosenBatch: batch });
+  },
+};
+
+/**
+ * A full screen says that it was not kept; true when it shall be tried again.
+ * @param {Error} error
+ */
+function askToRetry(error) {
+  return new Promise((resolve) => {
+    app.leaveNotice = () => resolve(false);
+    const back = () => {
+      resolve(false);
+      app.refresh();
+    };
+    showNotice(notSavedNotice({ error, back, retry: () => resolve(true) }));
+  });
+}

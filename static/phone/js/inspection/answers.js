@@ -1,0 +1,88 @@
+// Changes to the answers of a draft; each gives a new draft.
+import { contextOf } from "./draft.js";
+import { judgeCheck } from "./judge.js";
+
+/**
+ * @param {Draft} draft
+ * @param {string} checkId
+ * @param {Answer} answer
+ * @returns {Draft}
+ */
+export function setAnswer(draft, checkId, answer) {
+  return {
+    ...draft,
+    answers: { ...draft.answers, [checkId]: answer },
+    carried: draft.carried.filter((id) => id !== checkId),
+  };
+}
+
+/**
+ * Adds to an answer (note, fault, photos); a value of undefined takes the key away.
+ * @param {Draft} draft
+ * @param {string} checkId
+ * @param {Partial<Answer>} change
+ */
+export function patchAnswer(draft, checkId, change) {
+  const merged = { ...draft.answers[checkId], ...change };
+  const kept = Object.entries(merged).filter(([, value]) => value !== undefined);
+  return setAnswer(draft, checkId, Object.fromEntries(kept));
+}
+
+/**
+ * Readings that stand beside the one being typed: a measure's second one goes when the first is
+ * typed again.
+ * @param {Pick<Check, "kind">} check
+ * @param {string[]} values
+ * @param {number} index
+ */
+export function readingsBeside(check, values, index) {
+  return check.kind === "measure" ? values.slice(0, index) : [...values];
+}
+
+/**
+ * Puts one reading in its place; the other places stay as they are.
+ * @param {Draft} draft
+ * @param {Check} check
+ * @param {number} index
+ * @param {string} text
+ */
+export function setReading(draft, check, index, text) {
+  const values = readingsBeside(check, draft.answers[check.id]?.values ?? [], index);
+  values[index] = text;
+  return patchAnswer(draft, check.id, { values, mark: undefined, fault: undefined });
+}
+
+/**
+ * Index of the reading to type next, 0 when all are there (typing again).
+ * @param {Draft} draft
+ * @param {Check} check
+ */
+export function openReading(draft, check) {
+  const have = draft.answers[check.id]?.values?.length ?? 0;
+  const need = check.kind === "readings" ? check.n : 1;
+  return have < need || needsSecondReading(draft, check) ? have : 0;
+}
+
+/**
+ * Whether a second reading is wanted: of a measure whose only reading is too close to call.
+ * @param {Draft} draft
+ * @param {Check} check
+ */
+export function needsSecondReading(draft, check) {
+  return (
+    check.kind === "measure" &&
+    draft.answers[check.id]?.values?.length === 1 &&
+    judgeCheck(check, draft.answers, contextOf(draft)).verdict === "doubtful"
+  );
+}
+
+/**
+ * @param {Draft} draft
+ * @param {Check[]} ticks
+ */
+export function passTicks(draft, ticks) {
+  return ticks.reduce(
+    (done, check) => patchAnswer(done, check.id, { mark: "pass", fault: undefined }),
+    draft,
+  );
+}

@@ -1,0 +1,26 @@
+// What may become of a stove, by what was found on it (ISO 9000 terms). The rule is
+// tests/vectors/disposition/; the other reading of it is qcapp/inspection/disposition.py.
+
+/**
+ * Dispositions in order of proposal; the first is the proposed one. A stove with a critical fault
+ * can hurt someone, so it is never released, not even by concession; one that was not wholly
+ * checked is not known to be good.
+ * @param {Severity[]} failedSeverities
+ * @param {boolean} hasMissing
+ * @returns {Disposition[]}
+ */
+export function allowedDispositions(failedSeverities, hasMissing) {
+  if (hasMissing) return ["hold", "rework", "scrap"];
+  if (failedSeverities.includes("critical")) return ["rework", "hold", "scrap"];
+  if (failedSeverities.length > 0) return ["rework", "concession", "hold", "scrap"];
+  return ["release", "hold"];
+}
+
+/**
+ * Whether a person must say in words why this disposition was chosen.
+ * @param {Disposition | null} disposition
+ * @returns {boolean}
+ */
+export function needsReason(disposition) {
+  return disposition !== null && ["concession", "hold", "scrap"].includes(disposition);
+}

@@ -1,0 +1,124 @@
+// From a finished draft to the fields of its record.
+import { patchAnswer } from "./answers.js";
+import { allowedDispositions } from "./disposition.js";
+import { isAsked, judgeDraft } from "./draft.js";
+import { countsAsFail } from "./judge.js";
+
+/**
+ * The fault that a number's side or a one-entry list leaves no doubt about, else null.
+ * @param {Pick<Check, "faults">} check
+ * @param {Judgement} judgement
+ * @returns {string | null}
+ */
+export function obviousFault(check, judgement) {
+  if (check.faults.length === 1) return check.faults[0].id;
+  const side = { lower: "below", upper: "above" }[judgement.reason.split("-")[1]];
+  const fitting = check.faults.filter((fault) => side && fault.side === side);
+  return fitting.length === 1 ? fitting[0].id : null;
+}
+
+/**
+ * Failed checks get their plain fault where the inspector named none.
+ * @param {Checklist} compiled
+ * @param {Draft} draft
+ * @param {Judgements} judgements
+ * @returns {Draft}
+ */
+function withObviousFaults(compiled, draft, judgements) {
+  return compiled.checks.reduce((done, check) => {
+    const judgement = judgements[check.id];
+    const fault = countsAsFail(check, judgement.verdict) && obviousFault(check, judgement);
+    return fault && !done.answers[check.id]?.fault ? patchAnswer(done, check.id, { fault }) : done;
+  }, draft);
+}
+
+/**
+ * What the review shows: checks by verdict, those whose fault is not named, dispositions in order
+ * of proposal.
+ * @param {Checklist} compiled
+ * @param {Draft} draft
+ * @returns {DraftSummary}
+ */
+export function summarize(compiled, draft) {
+  const judgements = judgeDraft(compiled, draft);
+  const named = withObviousFaults(compiled, draft, judgements);
+  const withVerdict = (/** @type {Verdict} */ verdict) =>
+    compiled.checks.filter((check) => judgements[check.id].verdict === verdict);
+  const failing = compiled.checks.filter((check) =>
+    countsAsFail(check, judgements[check.id].verdict),
+  );
+  const missing = withVerdict("missing").filter(({ id }) => isAsked(judgements[id]));
+  return {
+    judgements,
+    missing,
+    failing,
+    failed: withVerdict("fail"),
+    doubtful: withVerdict("doubtful"),
+    unnamed: failing.filter((check) => check.faults.length > 1 && !named.answers[check.id]?.fault),
+    allowed: allowedDispositions(
+      failing.map((check) => check.severity),
+      missing.length > 0,
+    ),
+  };
+}
+
+/**
+ * Answers given in this inspection, and carried readings that a new one is calculated with.
+ * @param {Checklist} compiled
+ * @param {Draft} draft
+ */
+function recordedAnswers(compiled, draft) {
+  const isNew = (/** @type {string} */ id) => id in draft.answers && !draft.carried.includes(id);
+  const used = compiled.checks
+    .filter((check) => check.kind === "calculated" && check.inputs.some(isNew))
+    .flatMap((check) => check.inputs);
+  return Object.fromEntries(
+    Object.entries(draft.answers).filter(([id]) => isNew(id) || used.includes(id)),
+  );
+}
+
+/**
+ * Body of the inspection event. disposition = {kind, reason?}.
+ * @param {Checklist} compiled
+ * @param {Draft} draft
+ * @param {{kind: Disposition | null, reason?: string}} disposition
+ */
+export function inspectionBody(compiled, draft, disposition) {
+  const recorded = { ...draft, answers: recordedAnswers(compiled, draft) };
+  const judgements = judgeDraft(compiled, recorded);
+  const { answers } = withObviousFaults(compiled, recorded, judgements);
+  const verdicts = Object.fromEntries(
+    compiled.checks.map((check) => [check.id, judgements[check.id].verdict]),
+  );
+  const { size, batch_attributes, started_at, crew } = draft;
+  return {
+    size,
+    batch_attributes,
+    started_at,
+    crew,
+    answers,
+    verdicts,
+    disposition,
+    ...(draft.is_short && { scope: "critical" }),
+  };
+}
+
+/**
+ * Fields handed to the outbox; reason is asked for a correction only. A blind look (draft.look) is
+ * of no stove's history.
+ * @param {Checklist} compiled
+ * @param {Draft} draft
+ * @param {{kind: Disposition | null, reason?: string}} disposition
+ * @param {string | undefined} reason
+ * @returns {EventFields}
+ */
+export function recordFields(compiled, draft, disposition, reason) {
+  const body = inspectionBody(compiled, draft, disposition);
+  const { kind, inspector, batch, stage, stove, checklist, checklist_hash } = draft;
+  const photos = [...new Set(Object.values(body.answers).flatMap((answer) => answer.photos ?? []))];
+  const fields = { kind, inspector, batch, stage, stove, checklist, checklist_hash, photos };
+  if (draft.look)
+    return { kind, inspector, photos, body: { ...draft.look, answers: body.answers } };
+  if (kind !== "correction") return { ...fields, body };
+  return { ...fields, corrects: draft.corrects, body: { reason, replacement: body } };
+}

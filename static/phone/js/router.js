@@ -1,0 +1,154 @@
+// Which screen shows for an address. The first one comes with the page; the others are loaded when
+// they are asked for, and in any case soon after the start, so that no tap waits for them.
+import { findElement, h } from "./ui/dom.js";
+import { t } from "./ui/words.js";
+import { brokenNotice } from "./screens/notices.js";
+import { todayScreen } from "./screens/today.js";
+
+/**
+ * The address #/today shows todayScreen(app), #/stove/KEY stoveScreen(app, KEY).
+ * @type {Record<string, () => Promise<(app: App, ...params: any[]) => unknown>>}
+ */
+const SCREENS = {
+  export: async () => (await import("./screens/export_file.js")).exportScreen,
+  join: async () => (await import("./screens/join.js")).joinScreen,
+  mine: async () => (await import("./screens/mine.js")).mineScreen,
+  next: async () => (await import("./screens/next.js")).nextScreen,
+  parts: async () => (await import("./screens/parts.js")).partsScreen,
+  pin: async () => (await import("./screens/pin.js")).pinScreen,
+  practice: async () => (await import("./screens/practice.js")).practiceScreen,
+  review: async () => (await import("./screens/review.js")).reviewScreen,
+  rework: async () => (await import("./screens/rework.js")).reworkScreen,
+  saved: async () => (await import("./screens/saved.js")).savedScreen,
+  settings: async () => (await import("./screens/settings.js")).settingsScreen,
+  stove: async () => (await import("./screens/stove.js")).stoveScreen,
+  study: async () => (await import("./screens/study.js")).studyScreen,
+  walk: async () => (await import("./screens/walk.js")).walkScreen,
+  who: async () => (await import("./screens/who.js")).whoScreen,
+};
+// These show what the sync changes; others are left alone so that nothing moves under a thumb.
+const REPAINTED = ["today", "saved", "mine", "settings"];
+// Open before anybody is named: a practice has no inspector, and without a draft its screens lead
+// home.
+const NAMELESS = ["who", "pin", "join", "practice", "walk", "parts", "review", "saved"];
+// A second tap of a quick thumb must not land on the next check's buttons. Typing is never held up.
+const SETTLE_MS = 350;
+const PRELOAD_AFTER_MS = 500;
+
+// Kept here because even a module that is there already takes import() a turn of the event loop.
+/** @type {Map<string, (app: App, ...params: any[]) => unknown>} */
+const loaded = new Map([["today", todayScreen]]);
+
+/** @typedef {{name: string, params: string[], joinCode?: string}} Route */
+/** @typedef {{focused?: string, scrolled: number}} Place */
+
+const root = findElement("screen");
+/** @type {{name: string, address: string, asked?: string | false | null} | null} */
+let painted = null;
+let lastRequest = 0;
+let settleTimer = 0;
+
+/** @returns {Route} */
+export function readRoute() {
+  const join = location.hash.match(/^#join=([0-9A-Za-z-]{8,9})$/);
+  if (join) return { name: "join", params: [], joinCode: join[1] };
+  const [name, ...params] = location.hash.slice(2).split("/").map(decodeURIComponent);
+  return { name: Object.hasOwn(SCREENS, name) ? name : "today", params };
+}
+
+/**
+ * The screen asked for, or the one that must come before it.
+ * @param {App} app
+ * @param {Route} route
+ * @returns {Route}
+ */
+function permitted(app, route) {
+  if (route.joinCode) app.joinCode = route.joinCode;
+  if (app.draft?.is_practice && route.name === "today") app.closeDraft();
+  if (!app.reference && route.name !== "practice") return { name: "join", params: [] };
+  if (!app.inspector && !NAMELESS.includes(route.name)) return { name: "who", params: [] };
+  return route;
+}
+
+/**
+ * Shows the screen of the address; what goes wrong on the way there is said on the screen.
+ * @param {App} app
+ */
+export async function show(app) {
+  const request = ++lastRequest;
+  app.leaveNotice?.();
+  const { name, params } = permitted(app, readRoute());
+  const before = rememberPlace();
+  try {
+    const makeScreen = loaded.get(name) ?? (await loadScreen(name));
+    const screen = await makeScreen(app, ...params);
+    // A slower screen asked for earlier must not cover the one asked for last.
+    if (request !== lastRequest || !(screen instanceof Element)) return;
+    paint(app, screen, { name, address: [name, ...params].join("/") }, before);
+  } catch (error) {
+    if (request === lastRequest) showNotice(brokenNotice(/** @type {Error} */ (error)));
+  }
+}
+
+/**
+ * @param {App} app
+ * @param {Element} screen
+ * @param {{name: string, address: string}} route
+ * @param {Place} before
+ */
+function paint(app, screen, { name, address }, before) {
+  const moved = painted?.address !== address;
+  if (app.draft?.is_practice) screen.prepend(h("p", { class: "practice" }, t("practice.mark")));
+  root.replaceChildren(screen);
+  root.querySelector("dialog")?.showModal();
+  const asked = screen.querySelector("#ui-pass") && app.draft.at.check;
+  if (moved || (asked && asked !== painted?.asked)) settle();
+  painted = { name, address, asked };
+  if (moved) root.querySelector("h1")?.focus({ preventScroll: true });
+  else restorePlace(before);
+  [...root.querySelectorAll("#ui-now, .how")].at(-1)?.scrollIntoView({ block: "nearest" });
+}
+
+const findList = () => root.querySelector(".content, .checks");
+
+/** @returns {Place} */
+function rememberPlace() {
+  return { focused: document.activeElement?.id, scrolled: findList()?.scrollTop ?? 0 };
+}
+
+/** @param {Place} place */
+function restorePlace({ focused, scrolled }) {
+  const list = findList();
+  // Setting it, even to what it is, makes the page lay itself out.
+  if (list && scrolled) list.scrollTop = scrolled;
+  if (focused) document.getElementById(focused)?.focus({ preventScroll: true });
+}
+
+function settle() {
+  root.classList.add("settling");
+  clearTimeout(settleTimer);
+  settleTimer = setTimeout(() => root.classList.remove("settling"), SETTLE_MS);
+}
+
+/** @param {App} app */
+export function repaint(app) {
+  if (painted && REPAINTED.includes(painted.name)) show(app);
+}
+
+/** @param {Element} notice */
+export function showNotice(notice) {
+  root.replaceChildren(notice);
+}
+
+/** Without a network a page that no worker serves yet could not load them later. */
+export function preloadScreens() {
+  const load = () => Object.keys(SCREENS).forEach((name) => loadScreen(name).catch(() => {}));
+  setTimeout(load, PRELOAD_AFTER_MS);
+}
+
+/** @param {string} name */
+async function loadScreen(name) {
+  const makeScreen = await SCREENS[name]();
+  loaded.set(name, makeScreen);
+  return makeScreen;
+}

@@ -1,0 +1,138 @@
+// What the thumb can do about the open check, and where the walk goes on after it.
+import { needsSecondReading, passTicks, patchAnswer } from "../inspection/answers.js";
+import { judgeDraft } from "../inspection/draft.js";
+import {
+  judgePart,
+  moveToPart,
+  nextOpenCheck,
+  nextOpenPart,
+  ticksToPass,
+} from "../inspection/walk_order.js";
+import { h } from "../ui/dom.js";
+import { button, dock, sheet, strong } from "../ui/page.js";
+import { shape } from "../ui/verdict.js";
+import { localize, t } from "../ui/words.js";
+import { limitWords, ruleWords, uncertaintyWords } from "./answer_words.js";
+import { padDock } from "./number_pad.js";
+
+/**
+ * After an answer: the next open check of the part, else the next open part, else the review.
+ * @param {App} app
+ * @param {Draft} draft
+ * @param {Check} check
+ */
+export function advance(app, draft, check) {
+  const { compiled } = app;
+  const judgements = judgeDraft(compiled, draft);
+  const next = nextOpenCheck(compiled, judgements, check.part, check.id);
+  if (next)
+    return app.changeDraft({ ...draft, typed: null, at: { part: check.part, check: next.id } });
+  const part = nextOpenPart(compiled, judgements, check.part);
+  const title = compiled.parts.find(({ id }) => id === check.part)?.title;
+  app.showPartDone(localize(title), judgePart(compiled, judgements, check.part));
+  return app.showDraft(moveToPart(compiled, draft, judgements, part));
+}
+
+/**
+ * Stores an answer; one that fails or is too close to call stays on the check, for what is wrong or
+ * a second reading.
+ * @param {App} app
+ * @param {Draft} draft
+ * @param {Check} check
+ */
+function storeAnswer(app, draft, check) {
+  const { verdict } = judgeDraft(app.compiled, draft)[check.id];
+  const at = { part: check.part, check: check.id };
+  if (needsSecondReading(draft, check))
+    return app.changeDraft({ ...draft, at: { ...at, sheet: "second-reading" } });
+  if (verdict !== "fail" || check.faults.length === 0) return advance(app, draft, check);
+  return app.changeDraft({ ...draft, typed: null, at: { ...at, sheet: true } });
+}
+
+/**
+ * @param {App} app
+ * @param {Check} check
+ * @param {Judgements} judgements
+ */
+function tickDock(app, check, judgements) {
+  const { compiled, draft } = app;
+  const mark = (/** @type {"pass" | "fail"} */ verdict) => {
+    const answer = { mark: verdict, fault: undefined };
+    const onclick = () => storeAnswer(app, patchAnswer(draft, check.id, answer), check);
+    const attrs = { id: `ui-${verdict}`, class: `big ${verdict}`, onclick };
+    return h("button", { type: "button", ...attrs }, shape(verdict), t(`verdict.${verdict}`));
+  };
+  const { ticks, isReady } = ticksToPass(compiled, judgements, check.part);
+  const n = ticks.length;
+  const passAll = () => advance(app, passTicks(draft, ticks), ticks[n - 1]);
+  const all = { type: "button", id: "ui-all", class: "plain wide", onclick: passAll };
+  return [
+    n > 1 && isReady && h("button", all, shape("pass"), t("walk.all_pass", { n })),
+    h("div", { class: "judge" }, mark("pass"), mark("fail")),
+  ];
+}
+
+/**
+ * @param {App} app
+ * @param {Check} check
+ */
+function choiceDock(app, check) {
+  return check.options.map(({ id, title, fault }) => {
+    const answer = { option: id, mark: undefined, fault: fault ?? undefined };
+    const onclick = () => storeAnswer(app, patchAnswer(app.draft, check.id, answer), check);
+    const attrs = { id: `ui-option-${id}`, class: "plain wide", onclick };
+    return h("button", { type: "button", ...attrs }, localize(title));
+  });
+}
+
+/**
+ * After a first reading too close to call: why, and whether to read once more.
+ * @param {App} app
+ * @param {Check} check
+ */
+export function secondReadingSheet(app, check) {
+  const { draft } = app;
+  const at = { part: check.part, check: check.id };
+  const again = () => app.changeDraft({ ...draft, at });
+  const leave = () => advance(app, { ...draft, at }, check);
+  const first = Number(draft.answers[check.id].values?.[0]);
+  const limits = limitWords(check.limits[draft.size], check.unit);
+  return sheet(
+    t("second_reading.title"),
+    again,
+    strong(uncertaintyWords(check, first)),
+    h("p", null, t("walk.wanted", { limits })),
+    h("p", null, t("second_reading.how")),
+    h("p", null, ruleWords(check)),
+    dock(
+      button("second_reading.leave", "plain", leave, {}, { id: "ui-leave" }),
+      button("second_reading.go", "go", again, {}, { id: "ui-again" }),
+    ),
+  );
+}
+
+/**
+ * @param {App} app
+ * @param {Judgements} judgements
+ * @param {string} part
+ */
+function partDoneDock(app, judgements, part) {
+  const next = nextOpenPart(app.compiled, judgements, part);
+  const go = () => app.showDraft(moveToPart(app.compiled, app.draft, judgements, next));
+  return next
+    ? button("walk.next_part", "go", go, { part: localize(next.title) })
+    : button("walk.to_review", "go", go);
+}
+
+/**
+ * @param {App} app
+ * @param {Check | null} check
+ * @param {Judgements} judgements
+ * @param {string} part
+ */
+export function dockOf(app, check, judgements, part) {
+  if (!check || check.kind === "calculated") return partDoneDock(app, judgements, part);
+  if (check.kind === "tick") return tickDock(app, check, judgements);
+  if (check.kind === "choice") return choiceDock(app, check);
+  return padDock(app, check, (draft) => storeAnswer(app, draft, check));
+}

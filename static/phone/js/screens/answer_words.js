@@ -1,0 +1,80 @@
+// Answers, limits and rules in words.
+import { joinLine } from "../ui/page.js";
+import { formatNumber, formatTyped, localize, t, wordOf } from "../ui/words.js";
+
+/** @param {Pick<Limits, "lower" | "upper">} limits */
+function limitKind({ lower, upper }) {
+  if (lower === null) return "at_most";
+  if (upper === null) return "at_least";
+  return lower === upper ? "exact" : "between";
+}
+
+/**
+ * "97 to 103 mm", "at least 10 mm", "exactly 19".
+ * @param {Pick<Limits, "lower" | "upper">} limits
+ * @param {string} unit
+ */
+export function limitWords(limits, unit) {
+  const { lower, upper } = limits;
+  return t(`limit.${limitKind(limits)}`, { lower, upper, unit: wordOf("unit", unit) }).trim();
+}
+
+/**
+ * A reading, or the mean of two, with the uncertainty (k = 2) it has: a second reading makes only
+ * that part
+ * smaller which differs from one to the next (JCGM 100:2008, 4.2.3).
+ * @param {Pick<Check, "uncertainty" | "repeatability" | "unit">} check
+ * @param {number | null} value
+ */
+export function uncertaintyWords(check, value, n = 1) {
+  const saved = n > 1 ? (check.repeatability ?? 0) ** 2 / 2 : 0;
+  const uncertainty = Math.sqrt(check.uncertainty ** 2 - saved);
+  return t(n > 1 ? "uncertainty.mean" : "uncertainty.one", {
+    value,
+    uncertainty: Number(uncertainty.toPrecision(2)),
+    unit: wordOf("unit", check.unit),
+  });
+}
+
+/**
+ * What becomes of a doubtful reading (JCGM 106:2012, 8.2 and 8.3).
+ * @param {Pick<Check, "decision" | "guard_factor">} check
+ */
+export const ruleWords = (check) =>
+  t(`uncertainty.${check.decision}`, { guard: check.guard_factor ?? 1 });
+
+/**
+ * The readings as typed, or the one value they come to.
+ * @param {Check} check
+ * @param {string[]} values
+ * @param {Judgement} judgement
+ */
+function valueWords({ unit }, values, { value }) {
+  const unitWord = unit ? ` ${wordOf("unit", unit)}` : "";
+  if (values.length > 1) return joinLine(values.map(formatTyped)) + unitWord;
+  return (value ?? null) === null ? "" : formatNumber(Number(value?.toPrecision(4))) + unitWord;
+}
+
+/**
+ * Value, option or fault of an answered check, in words.
+ * @param {Check} check
+ * @param {Answer | undefined} answer
+ * @param {Judgement} judgement
+ * @param {string} size
+ */
+export function answerWords(check, answer, judgement, size) {
+  const values = answer?.values ?? [];
+  const isMean = check.kind === "measure" && values.length > 1;
+  const isCalculated = check.kind === "calculated" && judgement.value !== null;
+  const fault = check.faults.find(({ id }) => id === answer?.fault);
+  const option = check.options?.find(({ id }) => id === answer?.option);
+  return joinLine([
+    valueWords(check, values, judgement),
+    isMean && uncertaintyWords(check, judgement.value, 2),
+    judgement.verdict === "doubtful" && ruleWords(check),
+    localize(option?.title),
+    isCalculated && t("walk.wanted", { limits: limitWords(check.limits[size], check.unit) }),
+    localize(fault?.title),
+    answer?.note,
+  ]);
+}

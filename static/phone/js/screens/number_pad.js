@@ -1,0 +1,181 @@
+// Our own number pad: every character typed is stored, OK takes the reading.
+import { openReading, readingsBeside, setReading } from "../inspection/answers.js";
+import { contextOf } from "../inspection/draft.js";
+import { judgeCheck, limitsOfMean } from "../inspection/judge.js";
+import { parseNumber } from "../inspection/number.js";
+import { h } from "../ui/dom.js";
+import { ruler } from "../ui/ruler.js";
+import { verdictLine } from "../ui/verdict.js";
+import { decimalMark, formatNumber, formatTyped, localize, t, wordOf } from "../ui/words.js";
+import { limitWords, uncertaintyWords } from "./answer_words.js";
+
+// These are judged only by a comparison of several readings, so a single one says nothing yet.
+const NEEDS_ALL = ["mean", "range"];
+const PROBLEMS = ["not-a-number", "not-whole", "impossible"];
+
+/**
+ * What a text being typed would mean: {text, problem, judgement}.
+ * problem: empty, not-a-number, not-whole, impossible or null; judgement of the readings so far, or
+ * null.
+ * @param {Check} check
+ * @param {string[]} values
+ * @param {number} index
+ * @param {string} text
+ * @param {JudgeContext} context
+ * @returns {{text: string | null, problem: string | null, judgement: Judgement | null}}
+ */
+export function judgeTyped(check, values, index, text, context) {
+  if (text === "") return { text: null, problem: "empty", judgement: null };
+  const canonical = parseNumber(text);
+  /** @type {(string | null)[]} */
+  const all = readingsBeside(check, values, index);
+  all[index] = canonical;
+  const answers = { [check.id]: { values: all } };
+  const judgement = judgeCheck({ ...check, n: all.length }, answers, context);
+  const problem = PROBLEMS.includes(judgement.reason) ? judgement.reason : null;
+  const isEarly = NEEDS_ALL.includes(check.by) && all.length < check.n;
+  return { text: canonical, problem, judgement: problem || isEarly ? null : judgement };
+}
+
+/**
+ * Text after a key: "," stands for the decimal mark of the region, "back" deletes the last
+ * character.
+ * @param {string} text
+ * @param {string} key
+ */
+export function applyKey(text, key) {
+  if (key === "back") return text.slice(0, -1);
+  const [whole, part] = text.split(/[.,]/);
+  if (key === ",") return text !== "" && part === undefined ? text + decimalMark() : text;
+  if (part === undefined ? whole.length >= 7 : part.length >= 4) return text;
+  return text + key;
+}
+
+/**
+ * One chip for each reading of a check that has several.
+ * @param {Check} check
+ * @param {string[]} values
+ * @param {number} index
+ * @param {(index: number) => void} choose
+ */
+function readingChips(check, values, index, choose) {
+  const hasSecond = check.kind === "measure" && (index > 0 || values.length > 1);
+  const labels = hasSecond ? [t("pad.first"), t("pad.second")] : (check.labels ?? []).map(localize);
+  if (labels.length === 0) return null;
+  const chips = labels.map((label, at) => {
+    const state = { "aria-current": at === index ? "true" : null, disabled: at > values.length };
+    const attrs = { id: `ui-reading-${at}`, class: "chip", onclick: () => choose(at), ...state };
+    const value = values[at] ? formatTyped(values[at]) : "·";
+    return h("button", { type: "button", ...attrs }, h("span", null, label), h("b", null, value));
+  });
+  return h("div", { class: "chips" }, chips);
+}
+
+/** @typedef {{limits: Limits, isMean: boolean}} Target what a typed value is held against */
+
+/**
+ * What is typed, and what it would mean.
+ * @param {Check} check
+ * @param {string} text
+ * @param {ReturnType<typeof judgeTyped>} typed
+ * @param {Target} target
+ */
+function typedLine(check, text, { problem, judgement }, { limits, isMean }) {
+  const { unit } = check;
+  const isProblem = problem && problem !== "empty";
+  const verdict = isProblem
+    ? verdictLine("fail", t(`pad.${problem}`))
+    : judgement && verdictLine(judgement.verdict);
+  const mean = isMean && judgement && uncertaintyWords(check, judgement.value, 2);
+  return h(
+    "div",
+    { class: "typed" },
+    h("output", null, text || "–", h("small", null, unit && ` ${wordOf("unit", unit)}`)),
+    h(
+      "span",
+      { class: "says", "aria-live": "polite" },
+      verdict ?? (limits && limitWords(limits, unit)),
+      mean && h("small", null, mean),
+    ),
+  );
+}
+
+/**
+ * @param {string} id
+ * @param {string} label
+ * @param {() => unknown} onclick
+ * @param {Attributes} [more]
+ */
+function key(id, label, onclick, more = {}) {
+  const attrs = { id: `ui-key-${id}`, class: `key ${id === "ok" ? "ok" : ""}`, onclick };
+  return h("button", { type: "button", ...attrs, ...more }, label);
+}
+
+/**
+ * @param {{press: (key: string) => () => unknown, accept: () => unknown, accepts: boolean,
+ *   isWhole: boolean}} pad
+ */
+function keys({ press, accept, accepts, isWhole }) {
+  const digits = (/** @type {string} */ row) =>
+    row.split("").map((digit) => key(digit, formatNumber(Number(digit)), press(digit)));
+  const mark = { "aria-label": t("pad.mark"), disabled: isWhole };
+  return h(
+    "div",
+    { class: "keys" },
+    digits("123"),
+    key("back", "⌫", press("back"), { "aria-label": t("pad.delete") }),
+    digits("456"),
+    key("mark", decimalMark(), press(","), mark),
+    digits("789"),
+    key("ok", t("pad.ok"), accept, { "aria-disabled": String(!accepts) }),
+    digits("0"),
+  );
+}
+
+/**
+ * Where the pad stands: which reading is typed, and what it would mean.
+ * @param {Draft} draft
+ * @param {Check} check
+ */
+function readPad(draft, check) {
+  const { index, text } = draft.typed ?? { index: openReading(draft, check), text: "" };
+  const values = draft.answers[check.id]?.values ?? [];
+  const typed = judgeTyped(check, values, index, text, contextOf(draft));
+  const isMean = check.kind === "measure" && index > 0;
+  const own = check.limits[draft.size];
+  return {
+    index,
+    text,
+    values,
+    typed,
+    target: { isMean, limits: isMean ? limitsOfMean(own) : own },
+  };
+}
+
+/**
+ * The pad for the open check; storeAnswer(draft) follows its last reading.
+ * @param {App} app
+ * @param {Check} check
+ * @param {(draft: Draft) => void} storeAnswer
+ */
+export function padDock(app, check, storeAnswer) {
+  const { draft } = app;
+  const { index, text, values, typed, target } = readPad(draft, check);
+  const type = (/** @type {{index?: number, text?: string}} */ change) =>
+    app.changeDraft({ ...draft, typed: { index, text, ...change } });
+  const accept = () => {
+    if (typed.problem || typed.text === null) return;
+    const next = { ...setReading(draft, check, index, typed.text), typed: null };
+    const have = next.answers[check.id].values?.length ?? 0;
+    return check.kind === "readings" && have < check.n ? app.changeDraft(next) : storeAnswer(next);
+  };
+  const press = (/** @type {string} */ name) => () => type({ text: applyKey(text, name) });
+  return h(
+    "div",
+    { class: "pad" },
+    readingChips(check, values, index, (at) => type({ index: at, text: "" })),
+    typedLine(check, text, typed, target),
+    ruler(target.limits, typed.judgement),
+    keys({ press, accept, accepts: !typed.problem, isWhole: check.kind === "count" }),
+  );
+}

@@ -1,0 +1,135 @@
+// One stove: its inspections, and what can be done with them.
+import { newCorrection, newReinspection } from "../inspection/draft.js";
+import { findChecklist } from "../store/local_db.js";
+import { record } from "../store/outbox.js";
+import { h } from "../ui/dom.js";
+import { button, disclosure, note, page, wordsField } from "../ui/page.js";
+import { formatDay, formatTime, reasonWords, t } from "../ui/words.js";
+import { faultLines } from "./fault_lines.js";
+import { photoFigure } from "./photo_views.js";
+import { dispositionMark, isHeld, readStove, splitKey } from "./stoves.js";
+
+/**
+ * @param {App} app
+ * @param {string} key
+ * @param {StoveRecord} state
+ */
+async function reinspect(app, key, { inspections }) {
+  const { stage, stove } = splitKey(key);
+  const batch = app.batch(inspections.at(-1)?.batch);
+  const current = batch && app.checklistsOf(batch).find(({ compiled }) => compiled.stage === stage);
+  if (!batch || !current) return;
+  const { inspector } = app;
+  const fields = { ...current, batch, stove, inspector, started_at: app.now() };
+  await app.start(newReinspection(fields, inspections));
+}
+
+/**
+ * @param {App} app
+ * @param {string} key
+ * @param {StoveRecord} state
+ * @param {number} index
+ */
+async function correct(app, key, { inspections, rows }, index) {
+  const { id } = inspections[index];
+  const checklist = rows.find(({ event }) => event.id === id)?.event.checklist ?? "";
+  const fields = { ...splitKey(key), checklist, inspector: app.inspector };
+  await app.start(newCorrection(fields, inspections, index));
+}
+
+/**
+ * Why the server holds a record of this inspection back, as long as nobody has decided.
+ * @param {StoveRecord} state
+ * @param {Inspection} inspection
+ */
+function quarantineReason({ rows }, { id }) {
+  const about = rows.filter(({ event }) => event.id === id || event.corrects === id);
+  if (about.some(({ event }) => event.kind === "quarantine_decision")) return null;
+  return about.find(({ reason }) => reason)?.reason;
+}
+
+/**
+ * @param {App} app
+ * @param {Inspection} inspection
+ */
+function inspectionHead(app, { body, captured_at, inspector, corrected }) {
+  const { kind, reason } = body.disposition;
+  const name = app.personName(inspector);
+  const seen = { day: formatDay(captured_at), time: formatTime(captured_at), name };
+  return [
+    h("h2", null, dispositionMark(kind), ` ${t(`disposition.${kind}`)}`),
+    h("p", null, t("stove.seen", seen)),
+    reason && h("p", null, t("stove.reason", { reason })),
+    corrected > 0 && h("p", null, t("stove.corrected", { n: corrected })),
+  ];
+}
+
+/**
+ * @param {App} app
+ * @param {string} key
+ * @param {StoveRecord} state
+ * @param {number} index
+ */
+async function inspectionBlock(app, key, state, index) {
+  const inspection = state.inspections[index];
+  const compiled = await findChecklist(inspection.checklist_hash);
+  const reason = quarantineReason(state, inspection);
+  return h(
+    "section",
+    { class: "ledger" },
+    inspectionHead(app, inspection),
+    reason && note(t("stove.quarantined", { reason: reasonWords(reason) })),
+    compiled ? faultLines(compiled, inspection) : h("p", null, t("stove.no_checklist")),
+    await Promise.all(inspection.photos.map(photoFigure)),
+    compiled && button("stove.correct", "plain wide", () => correct(app, key, state, index)),
+    voidForm(app, key, inspection),
+  );
+}
+
+/**
+ * Says that an inspection does not count, and why.
+ * @param {App} app
+ * @param {string} key
+ * @param {Inspection} inspection
+ */
+function voidForm(app, key, { id, batch }) {
+  const reason = wordsField(null, "", () => {});
+  const voidInspection = async () => {
+    const text = reason.value.trim();
+    if (!text) return reason.focus();
+    const fields = { kind: "void", inspector: app.inspector, batch, ...splitKey(key) };
+    const more = { corrects: id, body: { reason: text }, photos: [] };
+    await app.attempt(() => record({ ...fields, ...more }));
+    app.refresh();
+  };
+  return disclosure(
+    "stove.void",
+    h("label", null, t("stove.void_reason"), reason),
+    button("stove.void_do", "plain", voidInspection),
+  );
+}
+
+/**
+ * @param {App} app
+ * @param {string} key
+ */
+export async function stoveScreen(app, key) {
+  const state = await readStove(key);
+  const { inspections, rows } = state;
+  const waits = isHeld(state);
+  const blocks = await Promise.all(
+    inspections.map((_, at) => inspectionBlock(app, key, state, at)),
+  );
+  const decisions = rows.filter(({ event }) => event.kind === "quarantine_decision");
+  const again = () => reinspect(app, key, state);
+  return page(
+    {
+      title: splitKey(key).stove,
+      back: waits ? "#/rework" : "#/mine",
+      actions: waits && app.inspector && button("stove.reinspect", "go", again),
+    },
+    decisions.map(({ event: { body } }) => note(t(`stove.${body.action}`, body))),
+    blocks.length === 0 && h("p", null, t("stove.voided")),
+    blocks.reverse(),
+  );
+}

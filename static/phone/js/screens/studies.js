@@ -1,0 +1,42 @@
+// Looks that are still to make: those of studies, and the one stove in twenty.
+import { listEvents } from "../store/records.js";
+import { t } from "../ui/words.js";
+import { splitKey } from "./stoves.js";
+
+export const SECOND_LOOK = "second-look";
+
+/**
+ * The one stove in twenty that somebody else looks at again, in the shape of a study.
+ * @param {App} app
+ * @returns {Study}
+ */
+function secondLooks({ reference: { second_looks = [] }, inspector }) {
+  const others = second_looks.filter(({ but_inspector }) => but_inspector !== inspector);
+  const looks = others.map(({ stove }) => ({ stove, repeat: 1 }));
+  return { id: SECOND_LOOK, title: t("study.second_look"), orders: { [inspector]: looks } };
+}
+
+/**
+ * Studies with the looks that this inspector has still to make.
+ * @param {App} app
+ * @returns {Promise<OpenStudy[]>}
+ */
+export function listStudies(app) {
+  const { reference, inspector } = app;
+  const studies = [...(reference.studies ?? []), secondLooks(app)];
+  return Promise.all(
+    studies.map(async (study) => {
+      const made = (await listEvents(study.id)).filter((row) => row.event.inspector === inspector);
+      const isDone = (/** @type {Look} */ { stove, repeat }) =>
+        made.some(({ event: { body } }) => body.stove === stove && body.repeat === repeat);
+      return { ...study, left: (study.orders[inspector] ?? []).filter((look) => !isDone(look)) };
+    }),
+  );
+}
+
+/**
+ * A study names serials, second looks the key of a stove.
+ * @param {Study} study
+ * @param {Look} look
+ */
+export const serialOf = ({ id }, { stove }) => (id === SECOND_LOOK ? splitKey(stove).stove : stove);

@@ -1,0 +1,148 @@
+// What the server said of records, and what is kept because of it.
+import { ask, eachRow, withStores } from "./db.js";
+import { getMeta, readKeys, setMeta } from "./local_db.js";
+import { WAITING, isWaiting, keyOf } from "./outbox.js";
+
+// Acknowledged records stay here so that this phone can heal a server restored from a backup.
+const KEPT_DAYS = 90;
+const KEPT_RECORDS = 5000;
+/** @type {Map<string, EventRow["state"]>} */
+const FINAL_STATES = new Map([
+  ["created", "sent"],
+  ["duplicate", "sent"],
+  ["quarantined", "shown"],
+  ["conflict", "shown"],
+]);
+
+/**
+ * @param {Partial<Position> | null | undefined} one
+ * @param {Partial<Position> | null | undefined} other
+ */
+export function isSamePosition(one, other) {
+  return (
+    (one?.seq ?? null) === (other?.seq ?? null) && (one?.chain ?? null) === (other?.chain ?? null)
+  );
+}
+
+/**
+ * The row after an outcome: only a named, final one ends the waiting. Its place in the log is the
+ * one named; `head`, the log's end, stands in for it where a server does not say.
+ * @param {EventRow} row
+ * @param {{id?: string, outcome: string, reason?: StoredReason, seq?: number}} result
+ * @param {number} head
+ * @returns {EventRow}
+ */
+export function settleRow(row, { outcome, reason, seq }, head) {
+  const state = FINAL_STATES.get(outcome);
+  const { reason: _, ...rest } = row;
+  const named = { ...rest, outcome, ...(reason && { reason }) };
+  return state ? { ...named, state, seq: seq ?? row.seq ?? head } : named;
+}
+
+/**
+ * Takes the results of a push. `asked` = {ids: Set, have} of the request, `head` of the answer. A
+ * late answer, whose `have` is no longer ours, changes nothing: after a restore of the server it
+ * would mark records as kept that are gone. Gives {is_late, settled: ids}.
+ * @param {any[]} results
+ * @param {{ids: Set<string>, have: Position | null}} asked
+ * @param {Position} head
+ */
+export function acknowledge(results, asked, head) {
+  return withStores(["events", "meta"], "readwrite", async ({ events, meta }) => {
+    /** @type {string[]} */
+    const settled = [];
+    if (!isSamePosition(await ask(meta.get("have")), asked.have)) return { is_late: true, settled };
+    for (const result of results) {
+      const row = asked.ids.has(result?.id) ? await ask(events.get(result.id)) : undefined;
+      if (!isWaiting(row) || typeof result.outcome !== "string") continue;
+      const next = settleRow(row, result, head.seq);
+      events.put(next);
+      if (!isWaiting(next)) settled.push(row.id);
+    }
+    meta.put(head, "have");
+    return { is_late: false, settled };
+  });
+}
+
+/**
+ * Keeps pulled rows {seq, state, event} and the new cursor together; gives whether it was late.
+ * @param {any[]} rows
+ * @param {string} cursor
+ * @param {{have: Position | null, cursor: string}} asked
+ */
+export function mergePulled(rows, cursor, asked) {
+  return withStores(["events", "meta"], "readwrite", async ({ events, meta }) => {
+    const now = await readKeys(meta, ["have", "cursor"]);
+    const isLate = (now.cursor ?? "") !== asked.cursor || !isSamePosition(now.have, asked.have);
+    if (isLate) return { is_late: true };
+    for (const { seq, state, event } of rows) {
+      if (typeof event?.id !== "string" || typeof event.kind !== "string") continue;
+      const known = await ask(events.get(event.id));
+      // The first body under an id counts; another one is the server's to show.
+      if (known && state === "conflict") continue;
+      const pulled = { id: event.id, key: keyOf(event), event, state: "sent", outcome: state, seq };
+      // Another body than the server's own still has to be handed in, to be kept beside it.
+      const isMine =
+        known?.origin === "own" || (isWaiting(known) && known.event.hash !== event.hash);
+      events.put(isMine ? { ...known, seq } : { ...pulled, origin: known?.origin ?? "other" });
+    }
+    meta.put(cursor, "cursor");
+    return { is_late: false };
+  });
+}
+
+/**
+ * Remembers which server this phone belongs to; another one knows nothing of what is here.
+ * @param {string} server_id
+ */
+export async function rememberServer(server_id) {
+  const known = await getMeta("server_id");
+  if (known && known !== server_id) await forgetAcknowledgements(server_id);
+  else if (!known) await setMeta("server_id", server_id);
+}
+
+/**
+ * The server's log is not the one this phone knew: everything still here is offered again and
+ * pulled from zero. With another server (`server_id`) what other phones sent to the old one goes.
+ * @param {string} [server_id]
+ */
+export function forgetAcknowledgements(server_id) {
+  return withStores(["events", "photos", "meta"], "readwrite", async ({ events, photos, meta }) => {
+    await eachRow(events.openCursor(), (cursor) => {
+      /** @type {EventRow} */
+      const { outcome: _, reason: __, ...row } = cursor.value;
+      const state = WAITING[row.origin];
+      if (state) cursor.update({ ...row, state });
+      else if (server_id) cursor.delete();
+    });
+    let waiting = 0;
+    await eachRow(photos.openCursor(), (cursor) => {
+      const { sent_at: _, reason: __, ...photo } = cursor.value;
+      if (!photo.bytes) return;
+      waiting += photo.bytes.byteLength;
+      if (photo.state !== "unsent") cursor.update({ ...photo, state: "unsent" });
+    });
+    meta.put(waiting, "unsent_photo_bytes");
+    meta.delete("have");
+    meta.delete("cursor");
+    if (server_id) meta.put(server_id, "server_id");
+  });
+}
+
+/**
+ * Deletes what is acknowledged, older than 90 days and beyond the newest 5,000.
+ * @param {number} nowMs
+ */
+export function pruneRecords(nowMs) {
+  const limit = new Date(nowMs - KEPT_DAYS * 86_400_000).toISOString();
+  return withStores(["events"], "readwrite", async ({ events }) => {
+    let spare = (await ask(events.count())) - KEPT_RECORDS;
+    if (spare <= 0) return;
+    const old = events.index("captured_at").openCursor(IDBKeyRange.upperBound(limit, true));
+    await eachRow(old, (cursor) => {
+      if (spare <= 0 || isWaiting(cursor.value)) return;
+      cursor.delete();
+      spare -= 1;
+    });
+  });
+}

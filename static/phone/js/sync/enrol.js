@@ -1,0 +1,34 @@
+// Trading a join code for a token.
+import { rememberServer } from "../store/acknowledge.js";
+import { getDevice } from "../store/device.js";
+import { setMeta } from "../store/local_db.js";
+import { session } from "./session.js";
+import { call } from "./http.js";
+
+/**
+ * Trades a join code for a token; gives {name}. Throws an Error with `text_key` when the server
+ * says no or is not there. The records made so far go along under this phone's own id.
+ * @param {string} code
+ */
+export async function enrol(code) {
+  const { device_id, dev_seq } = await getDevice();
+  const answer = await call("/api/devices/enrol", {
+    method: "POST",
+    json: { code, device_id, created: dev_seq },
+    accepts: (data) =>
+      data.device_id === device_id && Boolean(data.token) && Boolean(data.server_id),
+  });
+  if (answer.kind !== "ok") {
+    const { what, todo } = answer.error ?? {};
+    throw Object.assign(new Error(`${what}: ${todo}`), {
+      text_key: what ? null : "sync.not-connected",
+    });
+  }
+  const { token, name, server_id } = answer.data;
+  await rememberServer(server_id);
+  await setMeta("device_name", name);
+  await setMeta("token", token);
+  // An exchange may be under way and still need the old one.
+  session.greetedAt = -Infinity;
+  return { name };
+}

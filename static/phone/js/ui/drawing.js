@@ -1,0 +1,163 @@
+// The drawing of the stove as the map: parts light up, carry their verdict and can be tapped.
+import { fill, h, s } from "./dom.js";
+import { shapeParts } from "./verdict.js";
+
+const PART_CLASS = { pass: "done", fail: "failed", doubtful: "doubtful", missing: "open" };
+const TAP_REACH_PX = 44;
+// Height of a verdict's mark.
+const MARK_SHARE = 0.1;
+
+/**
+ * @typedef {{x: number, y: number, width: number, height: number}} Box
+ * @typedef {Partial<Record<string, keyof typeof PART_CLASS>>} PartStates
+ * @typedef {{source: string, svg: SVGSVGElement, marks: SVGGElement, whole: number[],
+ *   boxes: Record<string, Box | null>, shown?: string}} Drawing
+ */
+
+/**
+ * The drawing that shows: read once, because reading it and asking where its parts are takes long.
+ * @type {Drawing | null}
+ */
+let drawn = null;
+
+/**
+ * An SVG text as a tree of this page. The server takes in none that could run or lead out
+ * (qcapp/checklist/drawing.py).
+ * @param {string} source
+ * @param {string} name
+ */
+export function readDrawing(source, name) {
+  const parsed = new DOMParser().parseFromString(source, "image/svg+xml").documentElement;
+  const svg = /** @type {any} */ (document.importNode(parsed, true));
+  return fill(/** @type {SVGSVGElement} */ (svg), { class: name, "aria-hidden": "true" }, []);
+}
+
+/** @param {string} source */
+function openDrawing(source) {
+  if (drawn?.source === source) return drawn;
+  const svg = readDrawing(source, "drawing");
+  const marks = s("g", { class: "marks" });
+  svg.append(marks);
+  const whole = (svg.getAttribute("viewBox") ?? "").split(/[\s,]+/).map(Number);
+  drawn = { source, svg, marks, boxes: {}, whole };
+  return drawn;
+}
+
+/**
+ * Where a part is; asked of the page once, because each answer makes it lay itself out.
+ * @param {Drawing} drawing
+ * @param {string} part
+ */
+function boxOf({ svg, boxes }, part) {
+  if (!(part in boxes)) boxes[part] = measureBox(svg, part);
+  return boxes[part];
+}
+
+/**
+ * In the drawing's own units: the part's first area for the thumb, else its own outline.
+ * @param {SVGSVGElement} svg
+ * @param {string} part
+ * @returns {Box | null}
+ */
+function measureBox(svg, part) {
+  const element = svg.getElementById(part);
+  const area = /** @type {SVGGraphicsElement | null} */ (element?.querySelector(".hit") ?? element);
+  if (!area) return null;
+  const [page, own] = [svg.getScreenCTM(), area.getScreenCTM()];
+  if (!page || !own) return null;
+  const { x, y, width, height } = area.getBBox();
+  const { a, d, e, f } = page.inverse().multiply(own);
+  return { x: a * x + e, y: d * y + f, width: a * width, height: d * height };
+}
+
+/**
+ * @param {Drawing} drawing
+ * @param {PartStates} states
+ */
+function placeMarks(drawing, states) {
+  const size = drawing.whole[3] * MARK_SHARE;
+  const marks = Object.entries(states).flatMap(([part, verdict]) => {
+    const box = boxOf(drawing, part);
+    if (!box || !verdict || verdict === "missing") return [];
+    const x = box.x + (box.width - size) / 2;
+    const y = box.y + (box.height - size) / 2;
+    const transform = `translate(${x} ${y}) scale(${size / 24})`;
+    return s("g", { class: `mark ${verdict}`, transform }, shapeParts(verdict));
+  });
+  drawing.marks.replaceChildren(...marks);
+}
+
+/**
+ * Shows the whole, or one part with half as much again of its surroundings.
+ * @param {Drawing} drawing
+ * @param {string} part
+ * @param {boolean} isNear
+ */
+function aim(drawing, part, isNear) {
+  const box = isNear && boxOf(drawing, part);
+  const view = box
+    ? [box.x - box.width / 4, box.y - box.height / 4, box.width * 1.5, box.height * 1.5]
+    : drawing.whole;
+  drawing.svg.setAttribute("viewBox", view.join(" "));
+  drawing.svg.setAttribute("preserveAspectRatio", box ? "xMidYMid meet" : "xMaxYMid meet");
+}
+
+/**
+ * The part under a tap, or the nearest one a thumb may have meant; null when none is near.
+ * @param {SVGSVGElement} svg
+ * @param {string[]} parts
+ * @param {number} x
+ * @param {number} y
+ */
+function partAt(svg, parts, x, y) {
+  const hit = document.elementFromPoint(x, y)?.closest("[id]");
+  if (hit && parts.includes(hit.id)) return hit.id;
+  const gapTo = (/** @type {DOMRect} */ { left, right, top, bottom }) =>
+    Math.hypot(x - (left + right) / 2, y - (top + bottom) / 2);
+  const near = parts
+    .flatMap((part) => {
+      const element = svg.getElementById(part);
+      return element ? { part, gap: gapTo(element.getBoundingClientRect()) } : [];
+    })
+    .sort((a, b) => a.gap - b.gap)
+    .at(0);
+  return near && near.gap <= TAP_REACH_PX ? near.part : null;
+}
+
+/**
+ * @param {Drawing} drawing
+ * @param {PartStates} states
+ * @param {string} part
+ * @param {boolean} isNear
+ */
+function paint(drawing, states, part, isNear) {
+  for (const [id, verdict] of Object.entries(states)) {
+    const lit = id === part ? " lit" : "";
+    const name = `part ${PART_CLASS[verdict ?? "missing"]}${lit}`;
+    drawing.svg.getElementById(id)?.setAttribute("class", name);
+  }
+  const shown = JSON.stringify([states, part, isNear]);
+  requestAnimationFrame(() => {
+    if (!drawing.svg.isConnected || drawing.shown === shown) return;
+    placeMarks(drawing, states);
+    aim(drawing, part, isNear);
+    drawing.shown = shown;
+  });
+}
+
+/**
+ * The drawing with one part lit and each finished part marked. states: all parts there are to walk;
+ * onPick(part id) follows a tap. The list of parts serves those who do not see it.
+ * @param {{source: string | undefined, states: PartStates, part: string, label: string,
+ *   isNear: boolean, onPick: (part: string) => void}} map
+ */
+export function drawingMap({ source, states, part, label, isNear, onPick }) {
+  if (!source) return h("div", { class: "strip" });
+  const drawing = openDrawing(source);
+  paint(drawing, states, part, isNear);
+  const onclick = (/** @type {MouseEvent} */ { clientX, clientY }) => {
+    const picked = partAt(drawing.svg, Object.keys(states), clientX, clientY);
+    if (picked) onPick(picked);
+  };
+  return h("div", { class: "strip", role: "img", "aria-label": label, onclick }, drawing.svg);
+}

@@ -1,0 +1,534 @@
+// The shapes that the phone's scripts hand to each other; read by the TypeScript compiler only.
+// Field names of what travels to and from the server are the protocol's own.
+
+type LocalizedText = Record<string, string>;
+type Verdict = "pass" | "fail" | "doubtful" | "missing" | "not_applicable";
+type Severity = "critical" | "major" | "minor";
+type Disposition = "release" | "rework" | "concession" | "hold" | "scrap";
+type CheckKind = "tick" | "measure" | "count" | "readings" | "choice" | "calculated";
+type Expression = number | [string, ...any[]];
+
+// --- Checklists, as the server compiles them
+
+interface Part {
+  id: string;
+  title: LocalizedText;
+}
+
+interface Step {
+  id: string;
+  trade: string;
+  title: LocalizedText;
+}
+
+interface Fault {
+  id: string;
+  title: LocalizedText;
+  side: "below" | "above" | null;
+}
+
+interface Option {
+  id: string;
+  title: LocalizedText;
+  verdict: "pass" | "fail";
+  fault: string | null;
+}
+
+interface Limits {
+  lower: number | null;
+  nominal: number | null;
+  upper: number | null;
+  accept_lower: number | null;
+  accept_upper: number | null;
+  twice_lower?: number | null;
+  twice_upper?: number | null;
+}
+
+/** A check of any kind: fields of a kind are there when `kind` says so. */
+interface Check {
+  id: string;
+  part: string;
+  step: string;
+  severity: Severity;
+  kind: CheckKind;
+  ask: LocalizedText;
+  how: LocalizedText;
+  caution: LocalizedText | null;
+  when: Record<string, unknown>;
+  faults: Fault[];
+  picture?: string | null;
+  unit: string;
+  uncertainty: number;
+  repeatability?: number | null;
+  decision: "simple" | "guarded";
+  guard_factor?: number | null;
+  possible: { lower: number; upper: number };
+  limits: Record<string, Limits>;
+  n: number;
+  by: "smallest" | "largest" | "mean" | "range";
+  labels?: LocalizedText[];
+  options: Option[];
+  inputs: string[];
+  expression: Expression;
+}
+
+interface Checklist {
+  id: string;
+  revision: number;
+  title: LocalizedText;
+  stage: string;
+  drawing: string;
+  sizes: string[];
+  parts: Part[];
+  steps: Step[];
+  checks: Check[];
+}
+
+interface CompiledChecklist {
+  hash: string;
+  compiled: Checklist;
+}
+
+// --- Answers and what they mean
+
+interface Answer {
+  mark?: string;
+  values?: string[];
+  option?: string;
+  fault?: string;
+  note?: string;
+  photos?: string[];
+}
+
+type Answers = Record<string, Answer>;
+
+interface Judgement {
+  verdict: Verdict;
+  reason: string;
+  value: number | null;
+}
+
+type Judgements = Record<string, Judgement>;
+
+interface JudgeContext {
+  size: string;
+  batch: Record<string, unknown>;
+}
+
+// --- Records
+
+interface InspectionBody {
+  size: string;
+  batch_attributes: Record<string, unknown>;
+  started_at: string;
+  crew: Record<string, string>;
+  answers: Answers;
+  verdicts: Record<string, Verdict>;
+  disposition: { kind: Disposition; reason?: string };
+  scope?: "critical";
+}
+
+interface EventFields {
+  kind: string;
+  inspector: string;
+  batch?: string | null;
+  stage?: string | null;
+  stove?: string | null;
+  checklist?: string | null;
+  checklist_hash?: string | null;
+  corrects?: string | null;
+  photos?: string[];
+  /** Its shape is the kind's. */
+  body: any;
+}
+
+interface SealedEvent extends Required<EventFields> {
+  id: string;
+  hash: string;
+  device_id: string;
+  dev_seq: number;
+  captured_at: string;
+  tz_min: number;
+  app_build: string;
+}
+
+interface EventSources {
+  now: () => number;
+  random: (count: number) => Uint8Array<ArrayBuffer>;
+  digest: (bytes: BufferSource) => Promise<string>;
+}
+
+/** A record as this phone keeps it. Origins: own; relay (of another phone's file); other (pulled). */
+interface EventRow {
+  id: string;
+  key: string | null;
+  event: SealedEvent;
+  origin: "own" | "relay" | "other";
+  state: "unsent" | "relay" | "sent" | "shown";
+  outcome?: string;
+  reason?: StoredReason;
+  seq?: number;
+}
+
+/** An inspection as it counts after every correction. */
+interface Inspection {
+  id: string;
+  captured_at: string;
+  inspector: string;
+  device_id: string;
+  batch: string;
+  checklist_hash: string;
+  body: InspectionBody;
+  corrected: number;
+  photos: string[];
+}
+
+interface StoveState {
+  inspections: Inspection[];
+  disposition: Disposition | null;
+  corrected_twice: boolean;
+}
+
+interface StoveRecord extends StoveState {
+  rows: EventRow[];
+}
+
+// --- The yard's reference
+
+interface Batch {
+  code: string;
+  title?: string;
+  size: string;
+  planned: number;
+  is_open: boolean;
+  attributes: Record<string, unknown>;
+  crew?: Record<string, string>;
+  serial_prefix?: string;
+  checklist_ids: string[];
+  sample?: { stage: string; serials: string[] };
+}
+
+interface Person {
+  code: string;
+  name: string;
+  trades: string[];
+  is_inspector: boolean;
+}
+
+interface Look {
+  stove: string;
+  repeat: number;
+}
+
+interface Study {
+  id: string;
+  title: string;
+  checklist_hash?: string;
+  size?: string;
+  batch_attributes?: Record<string, unknown>;
+  checks?: string[];
+  orders: Record<string, Look[]>;
+}
+
+interface OpenStudy extends Study {
+  left: Look[];
+}
+
+interface Reference {
+  tag: string;
+  yard: { name: string };
+  people: Person[];
+  batches: Batch[];
+  checklists: CompiledChecklist[];
+  drawings: Record<string, string>;
+  studies?: Study[];
+  second_looks?: { stove: string; but_inspector: string }[];
+}
+
+// --- The inspection being made
+
+/** Where the draft stands. */
+interface DraftPlace {
+  part: string | null;
+  check: string | null;
+  screen?: "review";
+  sheet?: boolean | "second-reading";
+}
+
+interface Draft {
+  key: string;
+  kind: "inspection" | "correction" | "study_answer";
+  stage: string | null;
+  stove: string;
+  batch: string;
+  size: string;
+  batch_attributes: Record<string, unknown>;
+  checklist: string;
+  checklist_hash: string;
+  /** A practice has none. */
+  inspector: string;
+  crew: Record<string, string>;
+  started_at: string;
+  is_short: boolean;
+  answers: Answers;
+  carried: string[];
+  at: DraftPlace;
+  is_open: boolean;
+  is_practice?: boolean;
+  corrects?: string;
+  look?: Look & { study: string };
+  checks?: string[];
+  typed?: { index: number; text: string } | null;
+  choice?: { kind?: Disposition; reason?: string };
+  reason?: string;
+  photo_awaited?: string;
+}
+
+interface DraftFields {
+  compiled: Checklist;
+  hash: string;
+  batch: Pick<Batch, "size"> & Partial<Batch>;
+  stove: string;
+  inspector?: string;
+  crew?: Record<string, string>;
+  started_at: string;
+}
+
+interface DraftSummary {
+  judgements: Judgements;
+  missing: Check[];
+  failing: Check[];
+  failed: Check[];
+  doubtful: Check[];
+  unnamed: Check[];
+  allowed: Disposition[];
+}
+
+type Stores = Record<string, IDBObjectStore>;
+
+// --- Photos and this phone
+
+interface Photo {
+  sha256: string;
+  type: string;
+  bytes?: ArrayBuffer;
+  thumb?: ArrayBuffer;
+  state: "unsent" | "sent" | "refused" | "pruned";
+  saved_at: string;
+  sent_at?: string;
+  reason?: StoredReason;
+}
+
+interface Device {
+  device_id: string;
+  dev_seq: number;
+}
+
+interface NotedCounts {
+  device_id: string;
+  created: number;
+  acked: number;
+  last_saved_at?: string;
+}
+
+interface Loss extends NotedCounts {
+  lost: number;
+  is_reported: boolean;
+  is_seen: boolean;
+}
+
+// --- Talking to the server
+
+interface Position {
+  seq: number;
+  chain: string;
+}
+
+interface CallOptions {
+  method?: string;
+  token?: string;
+  json?: unknown;
+  bytes?: ArrayBuffer;
+  headers?: Record<string, string>;
+  /** Whether the JSON is the answer to this very request; without it the answer has no body. */
+  accepts?: (data: any) => boolean;
+}
+
+type CallKind =
+  | "ok"
+  | "not-connected"
+  | "pair-again"
+  | "too-large"
+  | "wait"
+  | "refused"
+  | "offset"
+  | "hidden"
+  | "other-protocol";
+
+interface CallAnswer {
+  kind: CallKind;
+  /** The server's JSON, held against `accepts`. */
+  data?: any;
+  offset?: number;
+  ms?: number;
+  timed_out?: boolean;
+  wait_ms?: number | null;
+  error?: { what: string; where?: string; todo?: string; reason?: StoredReason };
+}
+
+type SendPiece = (path: string, options: CallOptions) => Promise<CallAnswer>;
+
+interface Hello {
+  protocols: number[];
+  server_id: string;
+  head: Position;
+  checklists: string[];
+  reference_tag: string;
+}
+
+interface SyncResult {
+  status: string;
+  sent: number;
+  left?: number;
+  text_key: string;
+  wait_ms?: number | null;
+  error?: CallAnswer["error"];
+}
+
+interface SyncSession {
+  /** What the server said of itself, once it was greeted. */
+  hello: Hello;
+  greetedAt: number;
+  batchSize: number;
+  failures: number;
+  misses: number;
+  lastResult: SyncResult | null;
+  arePhotosAllowed: boolean;
+}
+
+/** One exchange under way. `deferred`: records that wait for the next one. */
+interface SyncRun {
+  sent: number;
+  restores: number;
+  deferred: Set<string>;
+  contact_at: string | null;
+  token?: string;
+  device_id?: string;
+  is_wifi_only?: boolean;
+}
+
+interface SyncStatus {
+  unsent: number;
+  relayed: number;
+  created: number;
+  on_server: number;
+  photos: { waiting: number; refused: number; bytes: number };
+  protected: boolean;
+  last_result: SyncResult | null;
+  device_id: string;
+  device_name?: string;
+  last_contact_at?: string;
+  is_wifi_only?: boolean;
+}
+
+// --- Screens
+
+type Child = Node | string | null | undefined | false | 0;
+type Children = Child | Child[] | Child[][];
+type Attributes = Record<string, any>;
+/** Why the server does not count or take something, as data: qcapp/sync/quarantine_reasons.py. */
+interface StoredReason {
+  code: string;
+  params: Record<string, unknown>;
+}
+
+type WordParams = Record<string, unknown> & { n?: number };
+type WordEntry = string | (Record<string, string> & { other: string });
+
+/** The stove that is about to be inspected. */
+interface StoveForm {
+  batch: Batch;
+  checklist: CompiledChecklist;
+  crew: Record<string, string | null>;
+  serial: string;
+  error?: string;
+}
+
+interface SavedInspection {
+  stove: string;
+  kind: Disposition | null;
+  study?: string;
+  practised?: EventFields | false;
+}
+
+interface App {
+  build: string;
+  hasUpdate: boolean;
+  /** Once known; screens that need it are shown only then. */
+  reference: Reference;
+  inspector: string;
+  draft: Draft;
+  compiled: Checklist;
+  chosenBatch?: string;
+  joinCode?: string;
+  form?: StoveForm | null;
+  saved?: SavedInspection;
+  sent?: SyncResult;
+  /** Check whose "how" is open. */
+  howOf?: string | null;
+  isSaving?: boolean;
+  leaveNotice?: () => void;
+
+  switchVersion: () => Promise<void>;
+  now: () => string;
+  openBatches: () => Batch[];
+  batch: (code: string | undefined) => Batch | undefined;
+  batchCode: () => string | undefined;
+  personName: (code: string) => string;
+  /** SVG text of a drawing or picture by its name. */
+  drawingOf: (name: string) => string | undefined;
+  /** Newest revision of every checklist of the batch. */
+  checklistsOf: (batch: Batch) => CompiledChecklist[];
+  chooseInspector: (code: string) => Promise<void>;
+  chooseBatch: (code: string) => Promise<void>;
+  chooseLanguage: (tag: string) => Promise<unknown>;
+  listPaused: () => Promise<Draft[]>;
+  /** Begins a draft at its first open check, or goes on with the one this phone already has of that stove. */
+  start: (draft: Draft) => Promise<void>;
+  resume: (draft: Draft) => Promise<void>;
+  closeDraft: () => void;
+  pause: () => void;
+  discardDraft: () => Promise<void>;
+  /** Takes the draft and stores it behind earlier taps, but never a practice; says so when the phone does not keep it. */
+  storeDraft: (draft: Draft) => void;
+  /** Takes the draft and shows where it goes on. */
+  showDraft: (draft: Draft) => void;
+  /** Takes the draft and paints the screen again. */
+  changeDraft: (draft: Draft) => void;
+  /** When every tap so far is stored. */
+  draftStored: () => Promise<void>;
+  /** Runs what must be kept, true when it was; else a full screen says so and offers to try again. */
+  attempt: (work: () => Promise<unknown>) => Promise<boolean>;
+  go: (route: string) => void;
+  refresh: (change?: Partial<App>) => Promise<void>;
+  repaint: () => void;
+  showPartDone: (title: string, verdict: Verdict) => void;
+  reload: () => Promise<void>;
+}
+
+// --- What browsers have and the compiler's own library lacks
+
+interface Navigator {
+  /** Safari: opened from the home screen. */
+  standalone?: boolean;
+  connection?: { type?: string };
+}
+
+/** A PIN by its hash, or the day that one was removed. */
+interface Pin {
+  salt?: Uint8Array<ArrayBuffer>;
+  hash?: string;
+  removed_at?: string;
+}
+
+type Pins = Record<string, Pin>;
