@@ -336,7 +336,7 @@ def test_enumeration_of_links_and_phones_answers_the_same_for_all(yard, stranger
 def test_phone_cannot_write_the_trail(yard):
     forged = yard.phone.seal("trail", None, {"action": "sign_in", "about": {}}, stage=None)
     (found,) = yard.push(forged)["results"]
-    assert found["outcome"] == "quarantined" and "only the yard's server" in found["reason"]
+    assert found["outcome"] == "quarantined" and found["reason"]["code"] == "server_only"
     assert "T99" not in yard.client.get("/yard/trail").text
 
 

@@ -210,19 +210,6 @@ def test_errors_are_told_in_the_readers_language():
     assert "there is nothing at this address" in text_of(yard.client.get("/nowhere").text)
 
 
-def test_kept_english_is_recognised_and_said():
-    locale = load_locale("fr")
-    assert locale.recognise("unknown batch: B9") == "lot inconnu\u00a0: B9"
-    assert (
-        locale.recognise("wait 3 minutes, then try again") == "attendez 3 minutes, puis réessayez"
-    )
-    assert locale.recognise("a sentence of somebody's own") == "a sentence of somebody's own"
-    assert (
-        locale.recognise("") == ""
-        and load_locale("en").recognise("unknown batch: B9") == "unknown batch: B9"
-    )
-
-
 def test_numbers_and_days_are_written_as_the_language_does():
     french, portuguese, english = (load_locale(language) for language in ("fr", "pt", "en"))
     said = phrase("a whole number from %(least)s is expected", least=12500)

@@ -123,11 +123,11 @@ def test_failed_checks_are_those_whose_last_verdict_counts_as_fail(
 @many(250)
 @given(events=stove_events(), data=st.data())
 def test_arrival_order_changes_nothing(events: list[dict], data: st.DataObject) -> None:
-    """All may arrive in any order; only corrections and admissions keep theirs,
+    """All may arrive in any order; only corrections and quarantine decisions keep theirs,
     because the later one wins.
     """
     shuffled = data.draw(st.permutations(events))
-    ordered = ("correction", "admission")
+    ordered = ("correction", "quarantine_decision")
     later_wins = iter([event for event in events if event["kind"] in ordered])
     arrived = [next(later_wins) if event["kind"] in ordered else event for event in shuffled]
     assert fold_stove(arrived) == fold_stove(events)

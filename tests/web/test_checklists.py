@@ -130,7 +130,7 @@ def test_tighter_limit_is_published_at_once_and_goes_to_phones(yard):
     assert reference["tag"] != before
     ((audit_message, about),) = list_deeds(yard)
     assert (
-        audit_message == "published a checklist"
+        audit_message == "checklist_published"
         and about["checklist"] == f"{ID}@{NEXT}"
         and about["hash"] == sent["hash"][:16]
     )

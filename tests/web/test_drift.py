@@ -178,7 +178,9 @@ def test_demo_finds_the_worn_template_within_40_stoves(tmp_path):
     (found,) = [
         row
         for row in measuring.drift.readings
-        if row.signal and row.series.check.id == planted.check and row.series.group.kind == "template"
+        if row.signal
+        and row.series.check.id == planted.check
+        and row.series.group.kind == "template"
     ]
     dropped = (datetime.now(UTC) - timedelta(days=planted.from_days_ago)).isoformat()[:10]
     points = found.series.points

@@ -36,10 +36,10 @@ def count_quarantined(connection: Connection, batch: str) -> int:
 
 
 def list_decided_hashes(connection: Connection) -> set[str]:
-    """Hashes of the contents that admissions are about."""
+    """Hashes of the contents that quarantine decisions are about."""
     return {
         json.loads(row.raw)["body"]["original_hash"]
-        for row in list_server_events(connection, ("admission",))
+        for row in list_server_events(connection, ("quarantine_decision",))
     }
 
 

@@ -324,7 +324,7 @@ def list_fault_photos(
 
 
 def _load_answers(connection: Connection, stove_keys: Collection[str]) -> dict[str, dict]:
-    """{event id of a visit: {check id: answer}} with corrections and admissions applied."""
+    """{event id of a visit: {check id: answer}} with corrections and quarantine decisions applied."""
     events = list_stove_events(connection, stove_keys)
     return {
         inspection["id"]: inspection["body"]["answers"]

@@ -31,7 +31,7 @@ def show_accounts(request: Request, store: StoreDep, now: NowDep):
 
 @router.post(
     "/yard/accounts",
-    dependencies=[allow("manage_accounts", phrase("made a one-time link for a new account"))],
+    dependencies=[allow("manage_accounts", "account_invited")],
 )
 def add_account(
     request: Request,
@@ -58,7 +58,7 @@ def add_account(
 
 @router.post(
     "/yard/accounts/{code}/link",
-    dependencies=[allow("manage_accounts", phrase("made a one-time link for a new password"))],
+    dependencies=[allow("manage_accounts", "password_link_made")],
 )
 def add_link(request: Request, code: str, store: StoreDep, now: NowDep, caller: CallerDep):
     with store.writing() as connection:
@@ -68,7 +68,7 @@ def add_link(request: Request, code: str, store: StoreDep, now: NowDep, caller: 
 
 @router.post(
     "/yard/accounts/{code}/disable",
-    dependencies=[allow("manage_accounts", phrase("disabled an account"))],
+    dependencies=[allow("manage_accounts", "account_disabled")],
 )
 def disable(code: str, store: StoreDep, now: NowDep):
     with store.writing() as connection:
@@ -76,9 +76,7 @@ def disable(code: str, store: StoreDep, now: NowDep):
     return RedirectResponse("/yard/accounts", status_code=303)
 
 
-@router.post(
-    "/yard/sessions/{no}/end", dependencies=[allow("manage_accounts", phrase("ended a session"))]
-)
+@router.post("/yard/sessions/{no}/end", dependencies=[allow("manage_accounts", "session_ended")])
 def end_session(no: int, store: StoreDep, now: NowDep):
     with store.writing() as connection:
         if not accounts.revoke_session(connection, no, format_timestamp(now)):

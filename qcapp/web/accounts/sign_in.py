@@ -60,7 +60,7 @@ def sign_in(
     with store.writing() as connection:
         note(
             connection,
-            action=phrase("signed in"),
+            action="signed_in",
             by=done.code,
             about={"failed_before": str(done.failed_before)},
             now=now,
@@ -74,8 +74,8 @@ def _note_blocked(store: Store, error: TooMany, code: str, now) -> None:
         if error.is_first and accounts.find_account(connection, code):
             note(
                 connection,
-                action=phrase("too many wrong tries to sign in"),
-                by=phrase("nobody"),
+                action="sign_in_blocked",
+                by="nobody",
                 about={"account": code},
                 now=now,
             )
@@ -98,7 +98,7 @@ def _enter(request: Request, done: SignedIn, address: str) -> Response:
     return response
 
 
-@router.post("/sign-out", dependencies=[allow("own_account", phrase("signed out"))])
+@router.post("/sign-out", dependencies=[allow("own_account", "signed_out")])
 def sign_out(request: Request, store: StoreDep, now: NowDep):
     with store.writing() as connection:
         sessions.end_session(connection, read_cookie(request), now)
@@ -146,7 +146,7 @@ def accept(
             status_code=400,
         )
     with store.writing() as connection:
-        note(connection, action=phrase("used a one-time link"), by=done.code, now=now)
+        note(connection, action="link_used", by=done.code, now=now)
         role = accounts.find_account(connection, done.code).role
     return _enter(
         request, done, "/yard/start" if may(role, "set_up") and load_guide(store).is_shown else "/"
@@ -159,9 +159,7 @@ def show_account(request: Request, caller: CallerDep):
     return page(request, "accounts/account.html", title=phrase("Your account"), what=None)
 
 
-@router.post(
-    "/account/password", dependencies=[allow("own_account", phrase("changed the own password"))]
-)
+@router.post("/account/password", dependencies=[allow("own_account", "own_password_changed")])
 def change_password(
     request: Request,
     store: StoreDep,

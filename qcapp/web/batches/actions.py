@@ -52,7 +52,7 @@ def _back(code: str) -> RedirectResponse:
     return RedirectResponse(f"/batches/{code}#desk", status_code=303)
 
 
-@router.post("/plan", dependencies=[allow("decide_batches", phrase("agreed a plan"))])
+@router.post("/plan", dependencies=[allow("decide_batches", "plan_agreed")])
 def agree_plan(
     code: str,
     store: StoreDep,
@@ -72,7 +72,7 @@ def agree_plan(
     return _back(code)
 
 
-@router.post("/decision", dependencies=[allow("decide_batches", phrase("overruled a decision"))])
+@router.post("/decision", dependencies=[allow("decide_batches", "decision_overruled")])
 def overrule(
     code: str,
     store: StoreDep,
@@ -90,7 +90,7 @@ def overrule(
     return _back(code)
 
 
-@router.post("/summaries", dependencies=[allow("decide_batches", phrase("issued a summary"))])
+@router.post("/summaries", dependencies=[allow("decide_batches", "summary_issued")])
 def issue(code: str, store: StoreDep, settings: SettingsDep, now: NowDep, caller: CallerDep):
     with store.reading() as connection:
         batch = get_batch_facts(connection, code)
@@ -98,7 +98,7 @@ def issue(code: str, store: StoreDep, settings: SettingsDep, now: NowDep, caller
     return _back(code)
 
 
-@router.post("/links", dependencies=[allow("decide_batches", phrase("gave a buyer a link"))])
+@router.post("/links", dependencies=[allow("decide_batches", "link_given")])
 def add_link(
     request: Request,
     code: str,
@@ -128,9 +128,7 @@ def add_link(
     return batch_page(request, code, store, drawings, fresh_link=f"{request.base_url}s/{token}")
 
 
-@router.post(
-    "/links/{no}/revoke", dependencies=[allow("decide_batches", phrase("took a buyer's link back"))]
-)
+@router.post("/links/{no}/revoke", dependencies=[allow("decide_batches", "link_revoked")])
 def take_back_link(code: str, no: int, store: StoreDep, now: NowDep):
     revoke_link(store, batch=code, no=no, now=now)
     return _back(code)

@@ -81,9 +81,7 @@ def show_fields(
 
 @router.post(
     "/yard/checklists/{checklist_id}/check",
-    dependencies=[
-        allow("write_checklists", phrase("checked a checklist"), max_bytes=MAX_CHECKLIST_BYTES)
-    ],
+    dependencies=[allow("write_checklists", "checklist_checked", max_bytes=MAX_CHECKLIST_BYTES)],
 )
 def check_fields(
     request: Request, checklist_id: str, store: StoreDep, settings: SettingsDep, typed: LongFormDep
@@ -100,9 +98,7 @@ def check_fields(
 
 @router.post(
     "/yard/checklists/{checklist_id}",
-    dependencies=[
-        allow("write_checklists", phrase("published a checklist"), max_bytes=MAX_CHECKLIST_BYTES)
-    ],
+    dependencies=[allow("write_checklists", "checklist_published", max_bytes=MAX_CHECKLIST_BYTES)],
 )
 def publish_fields(
     request: Request,
@@ -160,9 +156,7 @@ TextDep = Annotated[dict[str, str], Depends(read_text_form)]
 
 @router.post(
     "/yard/checklist-text/check",
-    dependencies=[
-        allow("write_checklists", phrase("checked a checklist"), max_bytes=MAX_CHECKLIST_BYTES)
-    ],
+    dependencies=[allow("write_checklists", "checklist_checked", max_bytes=MAX_CHECKLIST_BYTES)],
 )
 def check_text(request: Request, store: StoreDep, settings: SettingsDep, typed: TextDep):
     request.state.about = None
@@ -174,9 +168,7 @@ def check_text(request: Request, store: StoreDep, settings: SettingsDep, typed: 
 
 @router.post(
     "/yard/checklist-text",
-    dependencies=[
-        allow("write_checklists", phrase("published a checklist"), max_bytes=MAX_CHECKLIST_BYTES)
-    ],
+    dependencies=[allow("write_checklists", "checklist_published", max_bytes=MAX_CHECKLIST_BYTES)],
 )
 def publish_text(
     request: Request, store: StoreDep, settings: SettingsDep, now: NowDep, typed: TextDep

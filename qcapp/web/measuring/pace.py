@@ -73,9 +73,7 @@ def show_second_look(request: Request, stage: str, serial: str, store: StoreDep)
     return _sheet_page(request, store, f"{stage}/{serial}", {}, "")
 
 
-@router.post(
-    "/yard/pace/{stage}/{serial}", dependencies=[allow("measure", phrase("entered a second look"))]
-)
+@router.post("/yard/pace/{stage}/{serial}", dependencies=[allow("measure", "second_look_entered")])
 def add_second_look(
     request: Request, stage: str, serial: str, store: StoreDep, now: NowDep, form: LongFormDep
 ):

@@ -118,7 +118,7 @@ def _count_done(room: StudyContext) -> dict[str, int]:
     return counts
 
 
-@router.post("/yard/studies", dependencies=[allow("measure", phrase("planned a study"))])
+@router.post("/yard/studies", dependencies=[allow("measure", "study_planned")])
 def add_study(
     store: StoreDep,
     now: NowDep,
@@ -200,9 +200,7 @@ def show_study(request: Request, study_id: str, store: StoreDep):
     )
 
 
-@router.post(
-    "/yard/studies/{study_id}/close", dependencies=[allow("measure", phrase("closed a study"))]
-)
+@router.post("/yard/studies/{study_id}/close", dependencies=[allow("measure", "study_closed")])
 def close_study(study_id: str, store: StoreDep, now: NowDep, caller: CallerDep):
     study = load_context(store).get_study(study_id)
     record_server_event(
@@ -219,7 +217,7 @@ def show_sheet(request: Request, study_id: str, inspector: str, store: StoreDep)
 
 @router.post(
     "/yard/studies/{study_id}/sheet/{inspector}",
-    dependencies=[allow("measure", phrase("entered a study's sheet"))],
+    dependencies=[allow("measure", "study_sheet_entered")],
 )
 def add_sheet(
     request: Request, study_id: str, inspector: str, store: StoreDep, now: NowDep, form: LongFormDep

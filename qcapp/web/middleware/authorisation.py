@@ -188,11 +188,13 @@ def _note(request: Request, caller: Caller) -> None:
     parts = {
         key: str(value) for key, value in request.path_params.items() if key not in SECRET_PARTS
     }
+    if not rule.audit_message:
+        parts["route"] = f"{rule.method} {rule.path}"
     now: datetime = state.clock()
     with state.store.writing() as connection:
         note(
             connection,
-            action=rule.audit_message or f"{rule.method} {rule.path}",
+            action=rule.audit_message or "other_change",
             by=caller.code,
             about={**parts, **request.state.about},
             now=now,

@@ -88,7 +88,7 @@ def show_entry(
         )
 
 
-@router.post(ADDRESS, dependencies=[allow("type_sheets", phrase("typed in a sheet"))])
+@router.post(ADDRESS, dependencies=[allow("type_sheets", "sheet_entered")])
 def take_entry(request: Request, store: StoreDep, now: NowDep, typed: TypedDep, caller: CallerDep):
     typed["by"] = caller.code
     request.state.about = None

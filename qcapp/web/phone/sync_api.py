@@ -47,8 +47,8 @@ def enrol(request: Request, data: JsonDep, store: StoreDep, now: NowDep) -> dict
     with store.writing() as connection:
         note(
             connection,
-            action=phrase("joined"),
-            by=phrase("a phone"),
+            action="phone_joined",
+            by="phone",
             about={"device": joined.device_id},
             now=now,
         )

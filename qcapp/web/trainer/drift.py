@@ -135,9 +135,7 @@ def title_of(row: ReadingRow | PassRow) -> str:
     return phrase("%(what)s: %(who)s", what=what, who=row.series.group.title)
 
 
-@router.post(
-    "/trainer/templates", dependencies=[allow("note_templates", phrase("noted a template"))]
-)
+@router.post("/trainer/templates", dependencies=[allow("note_templates", "template_noted")])
 def add_template(
     store: StoreDep,
     settings: SettingsDep,
@@ -156,7 +154,7 @@ def add_template(
 
 @router.post(
     "/trainer/templates/replaced",
-    dependencies=[allow("note_templates", phrase("noted that a template was replaced"))],
+    dependencies=[allow("note_templates", "template_replacement_noted")],
 )
 def add_replacement(
     store: StoreDep,
@@ -185,7 +183,7 @@ def add_replacement(
 
 @router.post(
     "/trainer/templates/{event_id}/withdraw",
-    dependencies=[allow("note_templates", phrase("withdrew a note about a template"))],
+    dependencies=[allow("note_templates", "template_note_withdrawn")],
 )
 def withdraw(event_id: str, store: StoreDep, settings: SettingsDep, now: NowDep, caller: CallerDep):
     measuring = load_measuring(store, settings)

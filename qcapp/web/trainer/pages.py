@@ -215,7 +215,7 @@ def show_lessons(
     )
 
 
-@router.post("/trainer/lessons", dependencies=[allow("hold_lessons", phrase("recorded a lesson"))])
+@router.post("/trainer/lessons", dependencies=[allow("hold_lessons", "lesson_recorded")])
 def add_lesson(
     store: StoreDep,
     settings: SettingsDep,
@@ -251,7 +251,7 @@ def add_lesson(
 
 @router.post(
     "/trainer/lessons/{lesson_id}/withdraw",
-    dependencies=[allow("hold_lessons", phrase("withdrew a lesson"))],
+    dependencies=[allow("hold_lessons", "lesson_withdrawn")],
 )
 def withdraw_lesson(
     lesson_id: str,

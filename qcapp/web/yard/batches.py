@@ -41,7 +41,7 @@ def show_batches(request: Request, store: StoreDep, now: NowDep):
     return _batches_page(request, store, PageForm(propose_batch(state, now)))
 
 
-@router.post("", dependencies=[allow("set_up", phrase("opened a batch"))])
+@router.post("", dependencies=[allow("set_up", "batch_opened")])
 def add_batch(request: Request, store: StoreDep, values: FormDep):
     form = PageForm(values)
     code = form.get("code").upper()
@@ -70,7 +70,7 @@ def show_batch(request: Request, code: str, store: StoreDep):
     return _batch_page(request, store, batch, PageForm(fill_form(batch)))
 
 
-@router.post("/{code}", dependencies=[allow("set_up", phrase("changed a batch"))])
+@router.post("/{code}", dependencies=[allow("set_up", "batch_changed")])
 def change_batch(request: Request, code: str, store: StoreDep, values: FormDep):
     form = PageForm(values)
     with store.writing() as connection:
@@ -90,12 +90,12 @@ def change_batch(request: Request, code: str, store: StoreDep, values: FormDep):
     )
 
 
-@router.post("/{code}/close", dependencies=[allow("set_up", phrase("closed a batch"))])
+@router.post("/{code}/close", dependencies=[allow("set_up", "batch_closed")])
 def close_batch(code: str, store: StoreDep, now: NowDep):
     return _set_closed(store, code, format_timestamp(now))
 
 
-@router.post("/{code}/reopen", dependencies=[allow("set_up", phrase("opened a batch again"))])
+@router.post("/{code}/reopen", dependencies=[allow("set_up", "batch_reopened")])
 def reopen_batch(code: str, store: StoreDep):
     return _set_closed(store, code, None)
 

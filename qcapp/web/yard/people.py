@@ -32,7 +32,7 @@ def show_people(request: Request, store: StoreDep):
     return _people_page(request, store, PageForm())
 
 
-@router.post("/yard/people", dependencies=[allow("manage_people", phrase("added a person"))])
+@router.post("/yard/people", dependencies=[allow("manage_people", "person_added")])
 def add_person(request: Request, store: StoreDep, values: FormDep):
     form = PageForm(values)
     with store.writing() as connection:
@@ -79,9 +79,7 @@ def show_person(request: Request, code: str, store: StoreDep):
     return _person_page(request, store, code, PageForm(values))
 
 
-@router.post(
-    "/yard/people/{code}", dependencies=[allow("manage_people", phrase("changed a person"))]
-)
+@router.post("/yard/people/{code}", dependencies=[allow("manage_people", "person_changed")])
 def change_person(request: Request, code: str, store: StoreDep, values: FormDep):
     form, old = PageForm(values), _get_person(store, code)
     with store.writing() as connection:
@@ -97,9 +95,7 @@ def change_person(request: Request, code: str, store: StoreDep, values: FormDep)
     )
 
 
-@router.post(
-    "/yard/people/{code}/erase", dependencies=[allow("manage_people", phrase("erased a name"))]
-)
+@router.post("/yard/people/{code}/erase", dependencies=[allow("manage_people", "name_erased")])
 def erase(code: str, store: StoreDep):
     with store.writing() as connection:
         erase_name(connection, code)

@@ -33,7 +33,7 @@ def show_yard(request: Request, store: StoreDep):
     return _yard_page(request, store)
 
 
-@router.post("/yard/join-codes", dependencies=[allow("manage_phones", phrase("made a join code"))])
+@router.post("/yard/join-codes", dependencies=[allow("manage_phones", "join_code_made")])
 def add_join_code(
     request: Request,
     store: StoreDep,
@@ -58,7 +58,7 @@ def add_join_code(
 
 @router.post(
     "/yard/phones/{device_id}/revoke",
-    dependencies=[allow("manage_phones", phrase("signed a phone off"))],
+    dependencies=[allow("manage_phones", "phone_signed_off")],
 )
 def sign_off_phone(device_id: str, store: StoreDep, now: NowDep):
     revoke_device(store, device_id, now=now)
@@ -74,7 +74,7 @@ def show_import(request: Request):
 
 @router.post(
     "/yard/import",
-    dependencies=[allow("manage_phones", phrase("took in a file"), max_bytes=MAX_FILE_BODY_BYTES)],
+    dependencies=[allow("manage_phones", "file_imported", max_bytes=MAX_FILE_BODY_BYTES)],
 )
 def take_file(request: Request, content: UploadDep, store: StoreDep, now: NowDep):
     result = import_export_file(store, parse_export_file(content), relayed_by=IMPORTED, now=now)

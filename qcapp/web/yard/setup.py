@@ -27,7 +27,7 @@ def show_guide(request: Request, store: StoreDep):
     )
 
 
-@router.post("/yard/start/end", dependencies=[allow("set_up", phrase("put the guided start away"))])
+@router.post("/yard/start/end", dependencies=[allow("set_up", "guided_start_ended")])
 def end_guide(store: StoreDep):
     with store.writing() as connection:
         save_yard_facts(connection, is_ended=True)
@@ -45,7 +45,7 @@ def show_name(request: Request, store: StoreDep):
     )
 
 
-@router.post("/yard/name", dependencies=[allow("set_up", phrase("named the yard"))])
+@router.post("/yard/name", dependencies=[allow("set_up", "yard_named")])
 def set_name(request: Request, store: StoreDep, settings: SettingsDep, values: FormDep):
     form = PageForm(values)
     name = form.get("name")
@@ -68,7 +68,7 @@ def show_work(request: Request, store: StoreDep):
     )
 
 
-@router.post("/yard/work", dependencies=[allow("set_up", phrase("chose sizes and checklists"))])
+@router.post("/yard/work", dependencies=[allow("set_up", "work_chosen")])
 def set_work(request: Request, store: StoreDep, values: FormDep):
     form, state = PageForm(values), read_state(store)
     known = {one["id"]: one["sizes"] for one in state.current}
@@ -121,7 +121,7 @@ def show_crew(request: Request, store: StoreDep):
     )
 
 
-@router.post("/yard/crew", dependencies=[allow("set_up", phrase("named the usual crew"))])
+@router.post("/yard/crew", dependencies=[allow("set_up", "crew_named")])
 def set_crew(request: Request, store: StoreDep, values: FormDep):
     form, state = PageForm(values), read_state(store)
     crew = {trade: form.get(f"crew.{trade}") for trade in state.trades}
@@ -169,7 +169,7 @@ def show_practice(request: Request, store: StoreDep):
 
 @router.post(
     "/yard/practice",
-    dependencies=[allow("set_up", phrase("noted that the practice walk was done"))],
+    dependencies=[allow("set_up", "practice_noted")],
 )
 def note_practice(store: StoreDep):
     return _keep(store, "/yard/practice", is_practised=True)

@@ -1,4 +1,4 @@
-"""Hand-over by file: the same events, outcomes and photos as over the network,
+"""Export files: the same events, outcomes and photos as over the network,
 as often as you like.
 """
 
@@ -14,6 +14,7 @@ import pytest
 from qcapp.errors import BadInput, TooLarge
 from qcapp.store import log
 from qcapp.sync.export_file import MAX_FILE_BYTES, import_export_file, parse_export_file
+from qcapp.sync.quarantine_reasons import UNKNOWN_ARTISAN
 from tests.builders import NOW, Phone, build_small_checklist, open_yard
 from tests.store.test_projections import dump
 from tests.sync.test_pull import OTHER
@@ -38,7 +39,7 @@ def pack_photo(content, name=None):
 
 def build_file(*events, **more):
     file = {
-        "format": "handover/1",
+        "format": "records/1",
         "device_id": OTHER,
         "made_at": "2026-11-25T08:00:00.000Z",
         "events": list(events),
@@ -68,7 +69,7 @@ def test_file_has_the_same_outcomes_as_a_push(yard):
     yard.push(events[3])
     result = take(yard, build_file(*events))
     assert result.counts == {"created": 1, "quarantined": 2, "duplicate": 1} and result.events == 4
-    assert next(one.reason for one in result.quarantined) == "unknown artisan: A77"
+    assert next(one.reason for one in result.quarantined) == UNKNOWN_ARTISAN(names=["A77"])
     before = dump(yard.store), count_rows(yard)
     again = take(yard, build_file(*events))
     assert (
@@ -136,8 +137,8 @@ BAD_FILES = [
     (build_file()[:-9], "cut off"),
     (b"[" * 100_000, "cut off"),
     (b"[]", "not one that the app made"),
-    (b'{"format": "handover/1"}', "not one that the app made"),
-    (build_file(format="handover/2"), "another version"),
+    (b'{"format": "records/1"}', "not one that the app made"),
+    (build_file(format="records/2"), "another version"),
     (build_file(format="other"), "not one that the app made"),
     (build_file(events={"0": 1}), "not one that the app made"),
     (build_file(events=[1], photos="none"), "not one that the app made"),
