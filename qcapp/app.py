@@ -4,11 +4,10 @@ from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from datetime import datetime
 
-from fastapi import Depends, FastAPI
+from fastapi import APIRouter, FastAPI
 from fastapi.middleware.gzip import GZipMiddleware
 
 from qcapp import __version__
-from qcapp.access.roles import RULES, Rule
 from qcapp.errors import StartError
 from qcapp.settings import Settings
 from qcapp.store.engine import Store
@@ -19,6 +18,7 @@ from qcapp.web import (
     batches,
     buyer,
     checklists,
+    guide,
     measuring,
     openapi,
     papers,
@@ -27,13 +27,15 @@ from qcapp.web import (
     yard,
 )
 from qcapp.web.accounts import sign_in
-from qcapp.web.middleware.authorisation import AuthorisationMiddleware, confirm_rule
+from qcapp.web.guide.pages import load_user_guide
+from qcapp.web.middleware.authorisation import AuthorisationMiddleware
 from qcapp.web.middleware.errors import install_error_handlers
 from qcapp.web.middleware.language import LanguageMiddleware
 from qcapp.web.middleware.private_headers import PrivateHeadersMiddleware
 from qcapp.web.middleware.request_log import RequestLogMiddleware
 from qcapp.web.middleware.security_headers import SecurityHeadersMiddleware
 from qcapp.web.phone import app_files
+from qcapp.web.rules import refuse_unruled_routes
 
 ROOMS = (phone, trainer, batches, buyer, yard, measuring, papers, accounts, checklists)
 
@@ -55,9 +57,8 @@ def create_app(
     app.state.has_no_passwords = has_no_passwords
     if has_no_passwords:
         refuse_real_yard(app.state.store)
-    add_middleware_stack(app, RULES)
-    for router in (*(router for room in ROOMS for router in room.ROUTERS), openapi.router):
-        app.include_router(router)
+    add_middleware_stack(app)
+    include_routers(app, *(router for room in ROOMS for router in room.ROUTERS), openapi.router)
     return app
 
 
@@ -68,20 +69,19 @@ def open_app(title: str, settings: Settings, clock: Callable[[], datetime]) -> F
         title=title,
         version=__version__,
         **own,
-        dependencies=[Depends(confirm_rule)],
         lifespan=_hold_store,
     )
     app.state.settings = settings
     app.state.clock = clock
     app.state.shell = app_files.load_shell(settings.static_dir)
+    app.state.user_guide = load_user_guide(settings.static_dir)
     app.state.has_no_passwords = False
     return app
 
 
-def add_middleware_stack(app: FastAPI, rules: tuple[Rule, ...]) -> None:
-    """What every request passes, the innermost first, and the rooms every server has."""
-    app.state.rules = rules
-    app.add_middleware(AuthorisationMiddleware, rules=rules)
+def add_middleware_stack(app: FastAPI) -> None:
+    """What every request passes, the innermost first."""
+    app.add_middleware(AuthorisationMiddleware)
     # The phone's files cross a slow link once; gzip makes them a third.
     app.add_middleware(GZipMiddleware, minimum_size=1000)
     app.add_middleware(RequestLogMiddleware)
@@ -91,8 +91,13 @@ def add_middleware_stack(app: FastAPI, rules: tuple[Rule, ...]) -> None:
     # Outside the log, because there an error becomes an answer, which needs the headers too.
     app.add_middleware(SecurityHeadersMiddleware)
     install_error_handlers(app)
-    app.include_router(app_files.assets)
-    app.include_router(sign_in.router)
+
+
+def include_routers(app: FastAPI, *routers: APIRouter) -> None:
+    """What every server has, and these. Raises StartError for a route that does not say who may."""
+    for router in (app_files.assets, sign_in.router, *guide.ROUTERS, *routers):
+        app.include_router(router)
+    refuse_unruled_routes(app)
 
 
 def refuse_real_yard(store: Store) -> None:

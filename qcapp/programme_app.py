@@ -16,8 +16,7 @@ from starlette.datastructures import Headers
 from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Receive, Scope, Send
 
-from qcapp.access.roles import PROGRAMME_RULES
-from qcapp.app import add_middleware_stack, create_app, open_app
+from qcapp.app import add_middleware_stack, create_app, include_routers, open_app
 from qcapp.errors import BadInput
 from qcapp.settings import Settings
 from qcapp.store.engine import Store
@@ -83,7 +82,7 @@ def load_programme(file: Path) -> Programme:
         first = error.errors(include_url=False, include_input=False)[0]
         place = ".".join(str(part) for part in first["loc"])
         raise BadInput(
-            first["msg"], f"{file} {place}".strip(), "correct it; the README shows one"
+            first["msg"], f"{file} {place}".strip(), "correct it; the guide shows one"
         ) from error
 
 
@@ -127,9 +126,8 @@ def create_programme(
     own = open_app("qcapp programme", _own(programme, settings, folder), clock)
     own.state.store = stores[programme.address]
     own.state.yards = {yard.address: (yard.name, stores[yard.address]) for yard in programme.yards}
-    add_middleware_stack(own, PROGRAMME_RULES)
-    own.include_router(programme_page.router)
-    own.include_router(audit_trail.programme_router)
+    add_middleware_stack(own)
+    include_routers(own, programme_page.router, audit_trail.programme_router)
     return ByHost({**apps, programme.host: own})
 
 

@@ -15,7 +15,7 @@ def find_shipped(name: str) -> Path:
 
 
 class Settings(BaseSettings):
-    """Every setting with its meaning; the README's table is compared with this by a test."""
+    """Every setting with its meaning; a test compares the guide's table with this."""
 
     model_config = SettingsConfigDict(env_prefix="QCAPP_", extra="ignore")
 

@@ -15,7 +15,6 @@ from qcapp.access.invites import (
     make_terminal_link,
 )
 from qcapp.access.roles import SIGNED_IN
-from qcapp.i18n.phrase import phrase
 from qcapp.settings import Settings
 from qcapp.store.engine import Store
 from qcapp.store.queries.personal_record import build_personal_record, erase_name
@@ -63,7 +62,7 @@ def make_account_link(
         token = make_terminal_link(connection, code=code, role=role, now=now)
         note(
             connection,
-            action=phrase("made a one-time link"),
+            action="link_made",
             by=TERMINAL,
             about={"account": code or "", "role": role},
             now=now,
@@ -112,7 +111,7 @@ def erase_person(
         erase_name(connection, code)
         note(
             connection,
-            action=phrase("erased a name"),
+            action="name_erased",
             by=TERMINAL,
             about={"code": code},
             now=datetime.now(UTC),

@@ -95,7 +95,7 @@ def serve_programme(
     file: Annotated[
         Path,
         typer.Argument(
-            help="YAML with the programme's and the yards' addresses; the README shows one"
+            help="YAML with the programme's and the yards' addresses; the guide shows one"
         ),
     ],
     host: Annotated[str, typer.Option(help="address to listen on")] = LOOPBACK[0],

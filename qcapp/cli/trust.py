@@ -2,15 +2,18 @@
 
 import json
 import sys
+from collections.abc import Mapping
 from dataclasses import asdict
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
 from qcapp.access.proof_file import parse_proof
 from qcapp.access.signing import Finding, check_proof
 from qcapp.errors import BadInput
+from qcapp.reports.summary_messages import FORMAT
+from qcapp.reports.summary_wording import list_sentences
 from qcapp.settings import Settings
 from qcapp.store.engine import Store, refuse_missing
 from qcapp.store.log import list_by_kind
@@ -18,7 +21,8 @@ from qcapp.store.upkeep.audit import Audit, audit_store
 
 HEX = set("0123456789abcdef")
 KEY_IS_THE_FILES_OWN = (
-    "The key above is only the one that the file itself names: anyone can make such a file with a key of their own. "
+    "The key above is only the one that the file itself names: anyone can make such a file with a "
+    "key of their own. "
     "Compare it with the key that the yard gave you by another way, or say it with --key."
 )
 
@@ -34,13 +38,15 @@ def verify(
     ] = False,
     as_json: Annotated[bool, typer.Option("--json", help="print JSON instead of text")] = False,
 ) -> None:
-    """Checks a signed summary offline, or with --log the yard's log; exit 1 when something was altered."""
+    """Checks a signed summary offline, or with --log the yard's log; exit 1 when something was
+    altered.
+    """
     if log == (file is not None):
         raise typer.BadParameter("name a signed summary, or say --log")
     expected = _read_key(key) if key is not None else None
     is_good = (
         _verify_log(expected, as_json=as_json)
-        if log
+        if file is None
         else _verify_file(file, expected, as_json=as_json)
     )
     if not is_good:
@@ -73,7 +79,7 @@ def _verify_file(file: Path, key: str | None, *, as_json: bool) -> bool:
     return not findings
 
 
-def _describe(proof: dict, findings: list[Finding], key: str | None) -> dict:
+def _describe(proof: dict[str, Any], findings: list[Finding], key: str | None) -> dict[str, Any]:
     """The answer as JSON; what the file claims is given only when it holds."""
     answer = {
         "is_good": not findings,
@@ -94,7 +100,7 @@ def _describe(proof: dict, findings: list[Finding], key: str | None) -> dict:
     }
 
 
-def _tell(proof: dict, findings: list[Finding], key: str | None, file: Path) -> None:
+def _tell(proof: dict[str, Any], findings: list[Finding], key: str | None, file: Path) -> None:
     for finding in findings:
         print(f"qcapp: {finding}", file=sys.stderr)
     if findings:
@@ -108,6 +114,21 @@ def _tell(proof: dict, findings: list[Finding], key: str | None, file: Path) -> 
     print(f"  public key  {found['public_key']}")
     print(f"  rests on log record {rests_on.get('seq')}, running hash {rests_on.get('chain')}")
     print("  The key is the one you gave." if key else f"  {KEY_IS_THE_FILES_OWN}")
+    _tell_summary(proof["summary"])
+
+
+def _tell_summary(summary: Mapping[str, Any]) -> None:
+    """In English what the file holds as data; a file of another format may have other places."""
+    if summary.get("format") != FORMAT:
+        return
+    try:
+        sentences = list_sentences(summary)
+    except (AttributeError, KeyError, TypeError):
+        # Whoever has a key can sign anything.
+        print("  it holds no sentences of the form that this version knows")
+        return
+    for sentence in sentences:
+        print(f"  {sentence}")
 
 
 def _verify_log(key: str | None, *, as_json: bool) -> bool:
@@ -150,9 +171,11 @@ def _print_log(audit: Audit, problems: list[str], summaries: int) -> None:
         print("the log is NOT as it was written; keep this copy, and restore a backup")
         return
     print(
-        f"good: {audit.records} records ({audit.quarantined} set aside), {summaries} issued summaries, and every figure is what the log gives"
+        f"good: {audit.records} records ({audit.quarantined} set aside), {summaries} issued "
+        f"summaries, and every figure is what the log gives"
     )
     print(f"  record {audit.records} has the running hash {audit.chain}")
     print(
-        "  Who can write this database can make the whole chain again: compare with a position somebody noted before."
+        "  Who can write this database can make the whole chain again: compare with a position "
+        "somebody noted before."
     )

@@ -15,9 +15,7 @@ AsJson = Annotated[bool, typer.Option("--json", help="print JSON instead of text
 
 
 def yard(
-    file: Annotated[
-        Path, typer.Argument(help="YAML with people and batches; the README shows one")
-    ],
+    file: Annotated[Path, typer.Argument(help="YAML with people and batches; the guide shows one")],
     as_json: AsJson = False,
 ) -> None:
     """Enters people and batches, or changes those whose code is already here."""

@@ -3,10 +3,14 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
 from qcapp.inspection.tallies import StepTally
 from qcapp.stats.interval import Interval
 from qcapp.stats.proportion import wilson_interval
+
+# What the registry knows of each artisan, by code.
+People = Mapping[str, Mapping[str, Any]]
 
 
 @dataclass(frozen=True)
@@ -28,7 +32,9 @@ class ApprenticeRule:
 
 @dataclass(frozen=True)
 class GroupRate:
-    """Stoves on which a group did the step: inspected, failed; rate and interval None of nothing."""
+    """Stoves on which a group did the step: inspected, failed; rate and interval None of
+    nothing.
+    """
 
     inspected: int
     failed: int
@@ -48,10 +54,10 @@ def sum_tallies(tallies: Iterable[StepTally]) -> GroupRate:
 
 
 def split_tallies(
-    tallies: Iterable[StepTally], people: Mapping[str, Mapping], rule: ApprenticeRule
+    tallies: Iterable[StepTally], people: People, rule: ApprenticeRule
 ) -> tuple[list[StepTally], list[StepTally], list[StepTally]]:
     """(apprentices', experienced makers', not assigned). people: by code."""
-    groups: tuple[list, list, list] = ([], [], [])
+    groups: tuple[list[StepTally], list[StepTally], list[StepTally]] = ([], [], [])
     for one in tallies:
         if one.artisan is None:
             groups[2].append(one)

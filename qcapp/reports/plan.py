@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import Protocol
+from typing import Any, Protocol
 
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
@@ -36,10 +36,12 @@ class DecidedLot(Protocol):
 
 @dataclass(frozen=True)
 class PlanRequest:
-    """What the lead and the buyer agreed. aql: percent for major and minor, as printed in the table.
+    """What the lead and the buyer agreed. aql: percent for major and minor, as printed in the
+    table.
 
-    stage: normal, tightened or reduced; None: as the rules ask. may_reduce: production is steady and
-    reduced inspection is wanted. is_restart: the making was mended after inspection had stopped.
+    stage: normal, tightened or reduced; None: as the rules ask. may_reduce: production is steady
+    and reduced inspection is wanted. is_restart: the making was mended after inspection had
+    stopped.
     """
 
     inspect: str
@@ -63,7 +65,8 @@ class Limit:
 
 @dataclass(frozen=True)
 class AgreedPlan:
-    """sample: serials in the order drawn, so that the first n of them are the sample of a limit's n.
+    """sample: serials in the order drawn, so that the first n of them are the sample of a limit's
+    n.
 
     agreed_at, agreed_by: None when nobody agreed anything; then every stove is inspected.
     """
@@ -118,11 +121,14 @@ def read_plan(facts: BatchFacts) -> AgreedPlan:
     )
 
 
-def build_plan_body(wish: PlanRequest, facts: BatchFacts, proposed: SamplingRegime) -> dict:
+def build_plan_body(
+    wish: PlanRequest, facts: BatchFacts, proposed: SamplingRegime
+) -> dict[str, Any]:
     """The body of the event that agrees a plan. proposed: what the rules ask, see `follow_series`.
 
-    A sample that would not be smaller than the batch becomes every stove. Raises BadInput for a stage
-    milder than proposed, for sampling after it has stopped, and for what the tables do not have.
+    A sample that would not be smaller than the batch becomes every stove. Raises BadInput for a
+    stage milder than proposed, for sampling after it has stopped, and for what the tables do not
+    have.
     """
     shared = {
         "design": facts.design,
@@ -172,7 +178,8 @@ def choose_stage(wish: PlanRequest, proposed: SamplingRegime) -> str:
     if now.is_stopped:
         raise BadInput(
             phrase(
-                "acceptance by sampling has stopped after five rejected batches on tightened inspection"
+                "acceptance by sampling has stopped after five rejected batches on tightened "
+                "inspection"
             ),
             "inspect",
             phrase("inspect every stove, or say that the making has been mended"),
@@ -203,7 +210,9 @@ def follow_series(lots: Iterable[DecidedLot]) -> SamplingRegime:
 
 
 def prepare_stage(now: SamplingRegime, *, may_reduce: bool, is_restart: bool) -> SamplingRegime:
-    """What a person's word changes before a batch: restart after mending, reduced wanted or no longer."""
+    """What a person's word changes before a batch: restart after mending, reduced wanted or no
+    longer.
+    """
     if now.is_stopped:
         return restart(now) if is_restart else now
     if may_reduce and now.stage == "normal" and now.accepted_run >= ACCEPTED_TO_REDUCED:
@@ -211,7 +220,7 @@ def prepare_stage(now: SamplingRegime, *, may_reduce: bool, is_restart: bool) ->
     return SamplingRegime("normal") if now.stage == "reduced" and not may_reduce else now
 
 
-def _every_body(lot: int) -> dict:
+def _every_body(lot: int) -> dict[str, Any]:
     limits = [vars(limit) for limit in _limit_every(lot)]
     return {
         "inspect": "every",

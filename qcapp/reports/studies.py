@@ -1,13 +1,14 @@
 """What an agreement study shows, check by check, and what to do about it in words."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any, NamedTuple
 
-from qcapp.checklist.model import NUMBER_KINDS, Check, Checklist
+from qcapp.checklist.model import Check, Checklist, Limits, NumberCheck
 from qcapp.errors import BadInput
 from qcapp.i18n.localized_text import join
 from qcapp.i18n.phrase import phrase
-from qcapp.inspection.judge import judge_answers
+from qcapp.inspection.judge import Judgement, judge_answers
 from qcapp.inspection.study import Study, StudyAnswer
 from qcapp.reports.agreement import (
     GivenReading,
@@ -27,9 +28,20 @@ FEW_STOVES = 20
 FEW_INSPECTORS = 3
 
 
+class Look(NamedTuple):
+    """What one inspector found of the check at one look at a stove."""
+
+    stove: str
+    inspector: str
+    repeat: int
+    found: Judgement
+
+
 @dataclass(frozen=True)
 class CheckAgreement:
-    """verdicts or readings None where the looks do not allow it; why_* says so. advice: sentences."""
+    """verdicts or readings None where the looks do not allow it; why_* says so. advice:
+    sentences.
+    """
 
     check: Check
     looks: int
@@ -51,9 +63,11 @@ class StudyReport:
 
 
 def build_study_report(
-    study: Study, answers: Iterable[StudyAnswer], checklist: Checklist, context: Mapping
+    study: Study, answers: Iterable[StudyAnswer], checklist: Checklist, context: Mapping[str, Any]
 ) -> StudyReport:
-    """answers: any; those of other studies, stoves and people are left out. context: size and batch."""
+    """answers: any; those of other studies, stoves and people are left out. context: size and
+    batch.
+    """
     own = [
         one
         for one in answers
@@ -67,49 +81,48 @@ def build_study_report(
     for check_id in study.checks:
         if check_id in checklist.check_by_id:
             looks = [
-                (one.stove, one.inspector, one.repeat, found[check_id]) for one, found in judged
+                Look(one.stove, one.inspector, one.repeat, found[check_id]) for one, found in judged
             ]
             rows.append(compare_looks(checklist.check_by_id[check_id], looks, size=context["size"]))
     done = {code: sum(one.inspector == code for one in own) for code in study.inspectors}
     return StudyReport(study, done, len(study.stoves) * study.repeats, tuple(rows))
 
 
-def compare_looks(check: Check, looks: Iterable[tuple], *, size: str) -> CheckAgreement:
-    """looks: (stove, inspector, repeat, Judgement); missing ones are left out."""
-    kept = [look for look in looks if look[3].verdict != "missing"]
-    verdicts = readings = None
-    why_no_verdicts = why_no_readings = ""
-    try:
-        verdicts = compare_verdicts(
-            [GivenVerdict(stove, who, repeat, found.verdict) for stove, who, repeat, found in kept]
-        )
-    except BadInput as error:
-        why_no_verdicts = str(error)
-    if check.kind in NUMBER_KINDS:
-        limits = check.limits_for(size)
-        ends = (
-            (limits.lower, limits.upper)
-            if limits
-            and limits.lower is not None
-            and limits.upper is not None
-            and limits.lower < limits.upper
-            else (None, None)
-        )
-        try:
-            readings = compare_readings(
-                [
-                    GivenReading(stove, who, repeat, found.value)
-                    for stove, who, repeat, found in kept
-                    if found.value is not None
-                ],
-                *ends,
-            )
-        except BadInput as error:
-            why_no_readings = str(error)
+def compare_looks(check: Check, looks: Iterable[Look], *, size: str) -> CheckAgreement:
+    """Of the looks those that judged the check; missing ones are left out."""
+    kept = [look for look in looks if look.found.verdict != "missing"]
+    verdicts, why_no_verdicts = _compare_kept_verdicts(kept)
+    readings, why_no_readings = None, ""
+    if isinstance(check, NumberCheck):
+        readings, why_no_readings = _compare_kept_readings(kept, check.limits_for(size))
     advice = (*_advise_readings(readings), *_advise_verdicts(verdicts))
     return CheckAgreement(
         check, len(kept), verdicts, readings, why_no_verdicts, why_no_readings, advice
     )
+
+
+def _compare_kept_verdicts(kept: Sequence[Look]) -> tuple[VerdictAgreement | None, str]:
+    """The agreement, or why there is none."""
+    given = [GivenVerdict(*look[:3], look.found.verdict) for look in kept]
+    try:
+        return compare_verdicts(given), ""
+    except BadInput as error:
+        return None, str(error)
+
+
+def _compare_kept_readings(
+    kept: Sequence[Look], limits: Limits | None
+) -> tuple[ReadingAgreement | None, str]:
+    lower, upper = (limits.lower, limits.upper) if limits else (None, None)
+    if lower is None or upper is None or not lower < upper:
+        lower = upper = None
+    given = [
+        GivenReading(*look[:3], look.found.value) for look in kept if look.found.value is not None
+    ]
+    try:
+        return compare_readings(given, lower, upper), ""
+    except BadInput as error:
+        return None, str(error)
 
 
 def _advise_readings(found: ReadingAgreement | None) -> Iterable[str]:
@@ -120,21 +133,25 @@ def _advise_readings(found: ReadingAgreement | None) -> Iterable[str]:
         yield phrase("Measuring takes a small part of the limits' width: good enough.")
     elif share.value <= LARGE_SHARE:
         yield phrase(
-            "Measuring takes a part of the limits' width that is felt near a limit: keep the guard, or use a finer tool."
+            "Measuring takes a part of the limits' width that is felt near a limit: keep the "
+            "guard, or use a finer tool."
         )
     elif found.study.reproducibility > found.study.repeatability.value:
         yield phrase(
-            "The inspectors read differently from each other: measure one stove together and agree where the tool is laid (retrain)."
+            "The inspectors read differently from each other: measure one stove together and agree "
+            "where the tool is laid (retrain)."
         )
     else:
         yield phrase(
-            "One inspector alone reads differently each time: make a gauge that goes in or does not, or use a finer tool."
+            "One inspector alone reads differently each time: make a gauge that goes in or does "
+            "not, or use a finer tool."
         )
     if share.value <= LARGE_SHARE < share.high:
         yield phrase("The study is small: the true share may be over three tenths.")
     if len(found.inspectors) < FEW_INSPECTORS:
         yield phrase(
-            "Two people say little about how far inspectors differ: the upper end of the interval is far away for that reason."
+            "Two people say little about how far inspectors differ: the upper end of the interval "
+            "is far away for that reason."
         )
 
 
@@ -143,18 +160,21 @@ def _advise_verdicts(found: VerdictAgreement | None) -> Iterable[str]:
         return
     if found.agreement.kappa is None:
         yield phrase(
-            "Everybody gave the same verdict to every stove: choose some that are faulty, or nothing is learnt."
+            "Everybody gave the same verdict to every stove: choose some that are faulty, or "
+            "nothing is learnt."
         )
         return
     unsure = [own.inspector for own in found.own if own.interval.high < 0.9]
     if unsure:
         yield phrase(
-            "%(who)s judged the same stove differently the second time: better light, a longer look, or retrain.",
+            "%(who)s judged the same stove differently the second time: better light, a longer "
+            "look, or retrain.",
             who=join(", ", unsure),
         )
     if found.agreement.kappa < GOOD_KAPPA:
         yield phrase(
-            "Agreement is weak: put a photo pair of good and bad into the check, and look at the stoves below together."
+            "Agreement is weak: put a photo pair of good and bad into the check, and look at the "
+            "stoves below together."
         )
     elif found.agreement.low is not None and found.agreement.low < GOOD_KAPPA:
         yield phrase("Agreement looks good, but with so few stoves it may be weak.")

@@ -5,11 +5,12 @@ Days are counted back from the day on which the demo is shown, so that it never 
 
 from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
 import yaml
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic import Field, ValidationError, model_validator
 
+from qcapp.checklist.model import FrozenModel
 from qcapp.errors import BadInput
 
 # Rework is looked at again at most so many times and so many days later each time;
@@ -21,18 +22,14 @@ Share = Annotated[float, Field(ge=0, le=1)]
 Code = Annotated[str, Field(pattern=r"^[A-Z][A-Z0-9-]*$")]
 
 
-class _Shape(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid")
-
-
-class Yard(_Shape):
+class Yard(FrozenModel):
     """tz_min: minutes east of UTC of the phones' clocks."""
 
     name: str
     tz_min: int
 
 
-class ScenarioPerson(_Shape):
+class ScenarioPerson(FrozenModel):
     """stoves_before: made before the first batch. *_times: own factor on odds and spread."""
 
     code: Code
@@ -45,13 +42,13 @@ class ScenarioPerson(_Shape):
     is_inspector: bool = False
 
 
-class ScenarioDevice(_Shape):
+class ScenarioDevice(FrozenModel):
     id: str
     name: str
     inspector: Code
 
 
-class Habits(_Shape):
+class Habits(FrozenModel):
     """How faults come about where nothing is planted.
 
     Odds of a fault by eye or count: odds of its rate x ((1 + made) / (1 + practised)) ** -learning,
@@ -62,20 +59,20 @@ class Habits(_Shape):
     practised_stoves: int = Field(gt=0)
     learning: float = Field(ge=0)
     fault_rate: Share
-    fault_rates: dict[str, Share] = {}
+    fault_rates: dict[str, Share] = Field(default_factory=dict)
     spread_share: float = Field(gt=0)
     # For checks whose limits name no usual figure: check id -> the figure here.
-    levels: dict[str, float] = {}
+    levels: dict[str, float] = Field(default_factory=dict)
 
 
-class Outcome(_Shape):
+class Outcome(FrozenModel):
     """Share of the failed stoves that go this way where the severity allows it."""
 
     share: Share
     reason: str
 
 
-class Mistakes(_Shape):
+class Mistakes(FrozenModel):
     """Shares of inspections that are mistyped and corrected, or recorded twice and voided."""
 
     mistyped: Share
@@ -84,7 +81,7 @@ class Mistakes(_Shape):
     twice_reason: str
 
 
-class Planted(_Shape):
+class Planted(FrozenModel):
     """One cause hidden in the data: it acts on one check where one of these artisans worked.
 
     shift: added to every reading, in the check's unit; drift_per_day: added for each day since
@@ -109,7 +106,7 @@ class Planted(_Shape):
         return self
 
 
-class SharedTemplate(_Shape):
+class SharedTemplate(FrozenModel):
     """A template for a step that these artisans share, as the yard lead has entered it."""
 
     name: str
@@ -117,8 +114,9 @@ class SharedTemplate(_Shape):
     artisans: tuple[Code, ...] = Field(min_length=1)
 
 
-class AuthorisationMiddleware(_Shape):
-    """Inspections before the finished stove: `count` articles, or the listed ones.
+class ScenarioStage(FrozenModel):
+    """Inspections at a stage of making before the finished stove: `count` articles, or the listed
+    ones.
 
     values: what was read on each listed article, by check id; other checks are drawn.
     failed_goes: what becomes of a failed one (a fired liner or a kiln load is not reworked).
@@ -132,7 +130,7 @@ class AuthorisationMiddleware(_Shape):
     failed_goes: Literal["scrap", "hold"]
 
 
-class ScenarioBatch(_Shape):
+class ScenarioBatch(FrozenModel):
     """crew_pool: by trade, who takes turns; the first one is the batch's default crew.
 
     Of `planned` stoves, `inspected` have been shown by today, over `work_days` days.
@@ -145,12 +143,12 @@ class ScenarioBatch(_Shape):
     inspected: int
     serial_prefix: str
     checklist: str
-    attributes: dict[str, bool | int | str] = {}
+    attributes: dict[str, bool | int | str] = Field(default_factory=dict)
     opened_days_ago: int
     work_days: int = Field(ge=1)
     closed_days_ago: int | None = None
     crew_pool: dict[str, tuple[Code, ...]]
-    gates: tuple[AuthorisationMiddleware, ...] = ()
+    stages: tuple[ScenarioStage, ...] = ()
 
     @model_validator(mode="after")
     def _closes_after_its_work(self) -> "ScenarioBatch":
@@ -170,11 +168,11 @@ class ScenarioBatch(_Shape):
 
     @property
     def checklist_ids(self) -> list[str]:
-        """The finished stove's checklist first, then the gates'."""
-        return [self.checklist, *(gate.checklist for gate in self.gates)]
+        """The finished stove's checklist first, then those of the other stages."""
+        return [self.checklist, *(stage.checklist for stage in self.stages)]
 
 
-class Scenario(_Shape):
+class Scenario(FrozenModel):
     about: str
     seed: int
     app_build: str
@@ -198,7 +196,8 @@ class Scenario(_Shape):
     @model_validator(mode="after")
     def _names_known_people(self) -> "Scenario":
         by_code = {person.code: person for person in self.people}
-        named = {code for shared in (*self.planted, *self.templates) for code in shared.artisans}
+        named = {code for cause in self.planted for code in cause.artisans}
+        named |= {code for template in self.templates for code in template.artisans}
         named |= {device.inspector for device in self.devices}
         pools = [
             (batch, trade, code)
@@ -217,7 +216,7 @@ class Scenario(_Shape):
                 raise ValueError(f"batch {batch.code}: {code} had not started yet")
         return self
 
-    def list_people(self, today: date) -> list[dict]:
+    def list_people(self, today: date) -> list[dict[str, Any]]:
         """code, name, trades, started_on (ISO date or None), is_inspector of everybody."""
         return [
             {
@@ -230,7 +229,7 @@ class Scenario(_Shape):
             for person in self.people
         ]
 
-    def list_batches(self, today: date) -> list[dict]:
+    def list_batches(self, today: date) -> list[dict[str, Any]]:
         """The batches as the store keeps them; closed_at (UTC text) is None while one is open."""
         return [
             {

@@ -1,11 +1,12 @@
 """The scenario played through: every inspection, rework, slip and correction as sealed events."""
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from typing import Any, Literal
 
-from qcapp.checklist.model import Checklist
+from qcapp.checklist.model import Checklist, MeasureCheck
 from qcapp.inspection.disposition import allowed_dispositions
 from qcapp.inspection.event import build_uuid7, event_hash
 from qcapp.inspection.judge import Judgement, counts_as_fail, judge_answers
@@ -26,13 +27,13 @@ class Record:
     kind: str
     work: Work
     captured_at: datetime
-    body: dict
+    body: dict[str, Any]
     corrects: str | None = None
 
 
 def simulate_yard(
     scenario: Scenario, checklists: Iterable[Checklist], seed: int, today: date
-) -> list[dict]:
+) -> list[dict[str, Any]]:
     """All events of the yard before `today`, in the order of their capture.
 
     The same arguments give the same events, bit for bit. Each device's dev_seq runs from 1
@@ -60,7 +61,7 @@ class _Player:
     def play(self, work: Work) -> Iterator[Record]:
         """The first pass, then re-inspections until it is good, given up or today."""
         answers = self._draw_answers(work, list(work.checklist.check_by_id), repaired=False)
-        if work.gate is None:
+        if work.stage is None:
             # Practice grows with finished stoves, not with looks at their parts.
             self.made.update(set(work.crew.values()))
         at, reworks = work.shown_at, 0
@@ -77,7 +78,9 @@ class _Player:
             asked = list_to_ask_again(work.checklist.check_by_id, failed)
             answers = self._draw_answers(work, asked, repaired=True)
 
-    def _draw_answers(self, work: Work, check_ids: list[str], repaired: bool) -> dict[str, dict]:
+    def _draw_answers(
+        self, work: Work, check_ids: list[str], repaired: bool
+    ) -> dict[str, dict[str, Any]]:
         """Answers to these checks; those whose condition is not met stay unanswered."""
         scenario = self.scenario
         drawer = AnswerDrawer(
@@ -91,8 +94,7 @@ class _Player:
         answers = {}
         for check_id in check_ids:
             check = work.checklist.check_by_id[check_id]
-            code = work.crew.get(check.step)
-            maker = Maker(self.person_by_code.get(code), self.made[code])
+            maker = self._find_maker(work.crew.get(check.step))
             answer = (
                 {"values": [work.given[check_id]]}
                 if check_id in work.given
@@ -102,7 +104,12 @@ class _Player:
                 answers[check_id] = answer
         return self._name_faults(work, answers)
 
-    def _name_faults(self, work: Work, answers: dict[str, dict]) -> dict[str, dict]:
+    def _find_maker(self, code: str | None) -> Maker:
+        return Maker(None, 0) if code is None else Maker(self.person_by_code[code], self.made[code])
+
+    def _name_faults(
+        self, work: Work, answers: dict[str, dict[str, Any]]
+    ) -> dict[str, dict[str, Any]]:
         """A reading beyond a limit gets the fault that the checklist names for that side."""
         for check_id, found in self._judge(work, answers).items():
             side = {"below-lower": "below", "above-upper": "above"}.get(found.reason)
@@ -115,7 +122,7 @@ class _Player:
                 answers[check_id] = {**answers[check_id], "fault": faults[0]}
         return answers
 
-    def _judge(self, work: Work, answers: dict) -> dict[str, Judgement]:
+    def _judge(self, work: Work, answers: dict[str, Any]) -> dict[str, Judgement]:
         context = {"size": work.batch.size, "batch": dict(work.batch.attributes)}
         return judge_answers(work.checklist, answers, context)
 
@@ -123,7 +130,9 @@ class _Player:
         checks = work.checklist.check_by_id
         return [key for key, found in judged.items() if counts_as_fail(checks[key], found.verdict)]
 
-    def _build_body(self, work: Work, answers: dict, at: datetime, is_last: bool) -> dict:
+    def _build_body(
+        self, work: Work, answers: dict[str, Any], at: datetime, is_last: bool
+    ) -> dict[str, Any]:
         judged = self._judge(work, answers)
         failed = self._failed(work, judged)
         severities = [work.checklist.check_by_id[key].severity for key in failed]
@@ -137,7 +146,9 @@ class _Player:
             "disposition": self._choose_disposition(work, severities, is_last),
         }
 
-    def _choose_disposition(self, work: Work, severities: list[str], is_last: bool) -> dict:
+    def _choose_disposition(
+        self, work: Work, severities: Sequence[str], is_last: bool
+    ) -> dict[str, Any]:
         allowed = allowed_dispositions(severities, False)
         if not severities:
             return {"kind": allowed[0]}
@@ -146,13 +157,15 @@ class _Player:
             if drawn < outcome.share and kind in allowed:
                 return {"kind": kind, "reason": outcome.reason}
             drawn -= outcome.share
-        given_up = "scrap" if is_last else None
-        settled = work.gate.failed_goes if work.gate else given_up
+        given_up: Literal["scrap", "hold"] | None = "scrap" if is_last else None
+        settled = work.stage.failed_goes if work.stage else given_up
         return (
             {"kind": settled, "reason": outcomes[settled].reason} if settled else {"kind": "rework"}
         )
 
-    def _record(self, work: Work, body: dict, at: datetime, is_first: bool) -> Iterator[Record]:
+    def _record(
+        self, work: Work, body: dict[str, Any], at: datetime, is_first: bool
+    ) -> Iterator[Record]:
         """The inspection; now and then with a slip in it and what puts it right."""
         mistakes = self.scenario.mistakes
         drawn = work.rng.random() if is_first else 1.0
@@ -170,13 +183,14 @@ class _Player:
                 work, "void", at + later, {"reason": mistakes.twice_reason}, again.id
             )
 
-    def _mistype(self, work: Work, body: dict, at: datetime) -> dict | None:
+    def _mistype(self, work: Work, body: dict[str, Any], at: datetime) -> dict[str, Any] | None:
         """The body as first sent, with one reading wrong; None where nothing is measured."""
         checks = work.checklist.check_by_id
-        measured = [key for key in body["answers"] if checks[key].kind == "measure"]
+        answered = [checks[key] for key in body["answers"]]
+        measured = [check for check in answered if isinstance(check, MeasureCheck)]
         if not measured:
             return None
-        check = checks[work.rng.choice(measured)]
+        check = work.rng.choice(measured)
         answer = body["answers"][check.id]
         wrong = number_value(answer["values"][0]) + MISTYPED_STEPS * check.resolution
         replaced = {key: value for key, value in answer.items() if key != "fault"}
@@ -188,7 +202,7 @@ class _Player:
 
 
 def _make_record(
-    work: Work, kind: str, at: datetime, body: dict, corrects: str | None = None
+    work: Work, kind: str, at: datetime, body: dict[str, Any], corrects: str | None = None
 ) -> Record:
     return Record(
         build_uuid7(int(at.timestamp() * 1000), work.rng.getrandbits(80)),
@@ -200,7 +214,7 @@ def _make_record(
     )
 
 
-def _seal(scenario: Scenario, records: list[Record]) -> list[dict]:
+def _seal(scenario: Scenario, records: list[Record]) -> list[dict[str, Any]]:
     """Number each device's records in the order of capture and add their hashes."""
     numbers: dict[str, int] = defaultdict(int)
     events = []

@@ -3,23 +3,19 @@
 from collections.abc import Mapping, Sequence
 from datetime import date
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import yaml
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic import Field, ValidationError, model_validator
 
-from qcapp.checklist.model import Checklist
+from qcapp.checklist.model import Checklist, FrozenModel
 from qcapp.errors import BadInput
 
 Code = Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9-]{0,39}$")]
 Name = Annotated[str, Field(min_length=1, max_length=80)]
 
 
-class _Shape(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid")
-
-
-class YardPerson(_Shape):
+class YardPerson(FrozenModel):
     code: Code
     name: Name
     trades: tuple[str, ...] = ()
@@ -28,15 +24,17 @@ class YardPerson(_Shape):
     has_left: bool = False
 
 
-class YardBatch(_Shape):
-    """crew: by trade, who usually does it; closed_at: UTC text, such as 2026-11-25T17:00:00.000Z."""
+class YardBatch(FrozenModel):
+    """crew: by trade, who usually does it; closed_at: UTC text, such as
+    2026-11-25T17:00:00.000Z.
+    """
 
     code: Code
     title: Name
     size: str
     planned: Annotated[int, Field(ge=1, le=100_000)]
-    attributes: dict[str, bool | int | str] = {}
-    crew: dict[str, Code] = {}
+    attributes: dict[str, bool | int | str] = Field(default_factory=dict)
+    crew: dict[str, Code] = Field(default_factory=dict)
     checklist_ids: Annotated[tuple[str, ...], Field(min_length=1)]
     serial_prefix: Annotated[str, Field(max_length=20)] = ""
     opened_on: date
@@ -45,7 +43,7 @@ class YardBatch(_Shape):
     )
 
 
-class YardFile(_Shape):
+class YardFile(FrozenModel):
     people: tuple[YardPerson, ...]
     batches: tuple[YardBatch, ...] = ()
 
@@ -64,17 +62,19 @@ class YardFile(_Shape):
                 raise ValueError(f"batch {batch.code}: {what}")
         return self
 
-    def list_people(self) -> list[dict]:
+    def list_people(self) -> list[dict[str, Any]]:
         return [person.model_dump(mode="json") for person in self.people]
 
-    def list_batches(self) -> list[dict]:
+    def list_batches(self) -> list[dict[str, Any]]:
         return [batch.model_dump(mode="json") for batch in self.batches]
 
 
 def read_shape(
-    shape: type[_Shape], words: Mapping[str, str], **values
-) -> tuple[dict | None, dict[str, str]]:
-    """A person or batch from a page, as save_people and save_batches take it, or {key: what is wrong}. words: for a key that is."""
+    shape: type[FrozenModel], words: Mapping[str, str], **values: object
+) -> tuple[dict[str, Any] | None, dict[str, str]]:
+    """A person or batch from a page, as save_people and save_batches take it, or {key: what is
+    wrong}. words: for a key that is.
+    """
     try:
         return shape.model_validate(values).model_dump(mode="json"), {}
     except ValidationError as error:

@@ -14,15 +14,17 @@ import scipy
 
 from qcapp.errors import BadInput
 
-# No score counts for more than this: one reading alone never makes a sign.
+# No score counts for more than this: one reading alone never makes a signal.
 MAX_SCORE = 3.0
 CELLS = 120
 
 
 @dataclass(frozen=True)
 class Drift:
-    """direction: above or below. seen: index (from 0) of the reading at which the sum passed its limit;
-    began: of the first reading after the sum was last at 0, where the change most likely began."""
+    """direction: above or below. seen: index (from 0) of the reading at which the sum passed its
+    limit; began: of the first reading after the sum was last at 0, where the change most likely
+    began.
+    """
 
     direction: str
     began: int
@@ -30,7 +32,8 @@ class Drift:
 
 
 def score_readings(values: Sequence[float], min_spread: float) -> tuple[float, ...]:
-    """Where each reading lies among those before it, as a standard normal score; 0 for the first two.
+    """Where each reading lies among those before it, as a standard normal score; 0 for the first
+    two.
 
     Parameters
     ----------
@@ -111,8 +114,9 @@ def find_drift(scores: Sequence[float], slack: float, limit: float, fewest: int)
 
     References
     ----------
-    Page (1954) as `sum_scores`; the last zero as estimate of the beginning: Hawkins, D. M. and Olwell,
-    D. H. (1998). Cumulative Sum Charts and Charting for Quality Improvement. Springer, New York.
+    Page (1954) as `sum_scores`; the last zero as estimate of the beginning: Hawkins, D. M. and
+    Olwell, D. H. (1998). Cumulative Sum Charts and Charting for Quality Improvement. Springer, New
+    York.
     """
     sums = sum_scores(scores, slack)
     for seen in range(max(0, fewest - 1), len(scores)):
@@ -156,7 +160,8 @@ def run_length(slack: float, limit: float, shift: float = 0.0) -> float:
 
 @lru_cache(maxsize=64)
 def find_limit(slack: float, run: float) -> float:
-    """Smallest limit of a two-sided sum with at least `run` scores between false signs, on average.
+    """Smallest limit of a two-sided sum with at least `run` scores between false signals, on
+    average.
 
     Parameters
     ----------

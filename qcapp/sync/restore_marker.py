@@ -4,7 +4,6 @@ from datetime import datetime
 
 from sqlalchemy import Connection
 
-from qcapp.i18n.phrase import phrase
 from qcapp.store import log
 from qcapp.store.engine import Store
 from qcapp.store.registry import facts
@@ -25,7 +24,7 @@ def note_restore(store: Store, *, by: str, now: datetime) -> int:
         facts.set_fact(connection, RESTORED_AT, str(seq))
         note(
             connection,
-            action=phrase("put a backup back"),
+            action="backup_restored",
             by=by,
             about={"number": str(seq)},
             now=now,

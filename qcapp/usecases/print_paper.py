@@ -68,7 +68,7 @@ def print_sheet(
         checklist.compiled(),
         checklist_hash=checklist.hash,
         drawing_svg=drawings[checklist.drawing],
-        wish=wish,
+        request=wish,
         dated=now,
         pictures=drawings,
     )

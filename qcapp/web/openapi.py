@@ -4,11 +4,13 @@ FastAPI writes what goes in and comes out; here is added what it cannot know: th
 who may call, and answers without a body.
 """
 
+from typing import Any
+
 from fastapi import APIRouter, FastAPI, Request
 from fastapi.openapi.utils import get_openapi
 from fastapi.responses import JSONResponse
 
-from qcapp.access.roles import find_rule
+from qcapp.web.rules import Rule, allow, list_rules
 
 router = APIRouter(include_in_schema=False)
 
@@ -34,48 +36,49 @@ KEYS = {
 }
 # What comes back without a body of JSON: (method, path): {status: meaning}.
 BARE = {
-    ("get", "/api/sync/reference"): {
+    ("GET", "/api/sync/reference"): {
         "304": "what the phone has is still the newest (If-None-Match)"
     },
-    ("head", "/api/photos/{sha256}"): {
+    ("HEAD", "/api/photos/{sha256}"): {
         "200": "Upload-Offset: bytes here so far",
         "default": "an error; without a body, as HEAD is",
     },
-    ("patch", "/api/photos/{sha256}"): {
+    ("PATCH", "/api/photos/{sha256}"): {
         "204": "Upload-Offset: bytes here now",
         "409": "Upload-Offset: go on from there",
     },
 }
 
 
-def describe(app: FastAPI) -> dict:
+def describe(app: FastAPI) -> dict[str, Any]:
     """The whole description, built once for an app."""
     if app.openapi_schema is None:
         made = get_openapi(title=app.title, version=app.version, routes=app.routes)
         made["components"]["securitySchemes"] = KEYS
         made["components"]["schemas"]["Error"] = ERROR
+        rules = {(rule.method, rule.path): rule for rule in list_rules(app)}
         for path, operations in made["paths"].items():
             for method, operation in operations.items():
-                _complete(operation, method, path, app.state.rules)
+                _complete(operation, rules[method.upper(), path])
         app.openapi_schema = made
     return app.openapi_schema
 
 
-def _complete(operation: dict, method: str, path: str, rules: tuple) -> None:
+def _complete(operation: dict[str, Any], rule: Rule) -> None:
     answers = operation["responses"]
     # FastAPI describes its own shape of a 422; ours is the same as for every other error.
     answers.pop("422", None)
     shape = {"application/json": {"schema": {"$ref": "#/components/schemas/Error"}}}
     answers["default"] = {"description": "an error: what, where, what to do", "content": shape}
-    bare = BARE.get((method, path), {})
+    bare = BARE.get((rule.method, rule.path), {})
     if "204" in bare:
         answers.pop("200", None)
     answers.update({status: {"description": words} for status, words in bare.items()})
-    roles = find_rule(rules, method.upper(), path).roles
+    roles = rule.roles
     keys = ["phone"] * ("inspector" in roles) + ["session"] * ("yard_lead" in roles)
     operation["security"] = [] if "anyone" in roles else [{key: []} for key in keys]
 
 
-@router.get("/api/openapi.json")
+@router.get("/api/openapi.json", dependencies=[allow("own_account")])
 def get_description(request: Request) -> JSONResponse:
     return JSONResponse(describe(request.app))

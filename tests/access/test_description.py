@@ -12,9 +12,12 @@ from schemathesis.specs.openapi.checks import (
     status_code_conformance,
 )
 
-from qcapp.access.roles import SIGNED_IN, find_rule
+from qcapp.access.roles import SIGNED_IN
 from qcapp.web.openapi import describe
 from tests.builders import make_cookie, open_client, open_yard
+from tests.routes import RULES, find
+
+pytestmark = pytest.mark.slow
 
 CHECKS = [
     not_a_server_error,
@@ -56,7 +59,7 @@ CLIENTS["inspector"].headers.update(YARD.headers)
 @pytest.mark.parametrize("role", CLIENTS)
 @pytest.mark.parametrize("operation", OPERATIONS, ids=lambda operation: operation.label)
 def test_generated_requests_get_described_answers(operation, role):
-    rule = find_rule(APP.state.rules, operation.method.upper(), operation.path)
+    rule = find(operation.method.upper(), operation.path)
 
     @settings(
         max_examples=EXAMPLES,
@@ -90,7 +93,7 @@ def test_every_call_is_described_with_its_keys():
     paths = describe(APP)["paths"]
     calls = {
         (rule.method, rule.path)
-        for rule in APP.state.rules
+        for rule in RULES
         if rule.path.startswith("/api/") and rule.path != "/api/openapi.json"
     }
     assert {

@@ -9,7 +9,6 @@ import re
 
 import pytest
 
-from qcapp.access.roles import RULES
 from qcapp.app import create_app
 from qcapp.errors import StartError
 from qcapp.web.middleware.private_headers import PREFIX
@@ -17,6 +16,7 @@ from qcapp.web.middleware.request_log import JsonLines, log
 from qcapp.web.middleware.security_headers import APP_POLICY, LIVE_POLICY, PAGE_POLICY
 from tests.access.test_roles import fill
 from tests.builders import NOW, ROOT, make_cookie, open_client, open_yard
+from tests.routes import RULES
 
 INLINE = re.compile(
     r"<script(?![^>]*\bsrc=)|<style|\sstyle\s*=|\son[a-z]+\s*=|javascript:|<base|<iframe|<object|<embed",
@@ -159,8 +159,8 @@ def test_unforeseen_error_tells_the_caller_nothing_and_the_log_where(
     def fail(*_arguments):
         raise RuntimeError("the password of Ano is secret")
 
-    monkeypatch.setattr("qcapp.web.trainer.pages.pages.load_figures", fail)
-    monkeypatch.setattr("qcapp.web.trainer.pages.api.load_figures", fail)
+    monkeypatch.setattr("qcapp.web.trainer.pages.load_figures", fail)
+    monkeypatch.setattr("qcapp.web.trainer.api.load_figures", fail)
     answer = yard.client.get(path)
     assert answer.status_code == 500 and answer.headers["x-content-type-options"] == "nosniff"
     for word in ("Traceback", "RuntimeError", "secret", "load_figures", ".py"):

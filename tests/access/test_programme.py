@@ -7,7 +7,6 @@ import re
 import pytest
 
 from qcapp.access.devices import join_device, make_join_code
-from qcapp.access.roles import PROGRAMME_RULES
 from qcapp.errors import BadInput
 from qcapp.programme_app import create_programme, list_stores, load_programme
 from qcapp.reports.programme import build_yard_line
@@ -28,6 +27,7 @@ from tests.builders import (
     make_cookie,
     open_client,
 )
+from tests.routes import PROGRAMME_RULES
 
 FILE = """
 name: River programme

@@ -1,26 +1,23 @@
-"""Who may do what: every route has a rule, every rule a route,
-and each role gets exactly what the table says.
-"""
+"""Who may do what: every route says it, and each role gets exactly what the route says."""
 
 import re
 from pathlib import Path
 
 import pytest
+from fastapi import APIRouter, FastAPI
 from fastapi.routing import APIRoute
 
-from qcapp.access.roles import (
-    ACTIONS,
-    PROGRAMME_RULES,
-    ROLES,
-    RULES,
-    SIGNED_IN,
-    find_rule,
-    write_table,
-)
+from qcapp.access.roles import ACTIONS, ROLES, SIGNED_IN
+from qcapp.app import include_routers
+from qcapp.errors import NotFound, StartError
+from qcapp.web.rules import allow
 from tests.builders import make_cookie, open_client, open_yard
+from tests.routes import PROGRAMME_RULES, RULES, find, write_guide_table
 
-GUIDE = Path(__file__).resolve().parent.parent.parent / "DEVELOPERS.md"
-# Good enough to reach every route: what is not there answers 404, which is no denial by the gate.
+pytestmark = pytest.mark.slow
+
+TABLE = Path(__file__).with_name("ACCESS.md")
+# Good enough to reach every route: what is not there answers 404, which is no denial.
 PARTS = {
     "{rest:path}": "today",
     "{path:path}": "x.js",
@@ -62,7 +59,7 @@ def list_routes(routes):
             yield from list_routes(inner.routes)
         else:
             assert isinstance(route, APIRoute), (
-                f"{route} is no route with a rule: mounts and plain routes stand outside the gate"
+                f"{route} is no route with a rule: mounts and plain routes stand outside of them"
             )
             yield route
 
@@ -86,7 +83,7 @@ def yard():
 
 @pytest.fixture(scope="module")
 def callers(yard):
-    """A client for each role; a buyer and a stranger bring nothing that the gate knows."""
+    """A client for each role; a buyer and a stranger bring nothing that is known here."""
     app = yard.client.app
     clients = {
         role: open_client(
@@ -101,9 +98,30 @@ def callers(yard):
 
 def test_every_route_has_a_rule_and_every_rule_a_route(yard):
     routes, rules = list_templates(yard.client.app), {(rule.method, rule.path) for rule in RULES}
-    assert routes - rules == set(), "write a line for each in RULES of qcapp/access/roles.py"
-    assert rules - routes == set(), "these rules are for routes that are gone"
+    assert routes == rules
     assert len(RULES) == len(rules), "one rule a route"
+
+
+@pytest.mark.parametrize("path", ["/", "/yard/new"])
+def test_app_with_a_route_that_says_nothing_of_who_may_use_it_does_not_start(path):
+    router = APIRouter()
+
+    @router.get(path)
+    def leak():
+        return "all"
+
+    with pytest.raises(StartError, match="does not say who may use it"):
+        include_routers(FastAPI(openapi_url=None), router)
+
+
+def test_app_with_a_page_of_fastapis_own_does_not_start():
+    with pytest.raises(StartError, match=r"/openapi\.json"):
+        include_routers(FastAPI())
+
+
+def test_action_that_is_not_in_the_table_cannot_be_declared():
+    with pytest.raises(KeyError, match="see_everything"):
+        allow("see_everything")
 
 
 def test_every_rule_names_a_known_action_and_every_action_has_a_route():
@@ -168,7 +186,9 @@ def test_no_page_shows_a_door_that_is_shut(callers, role):
         for rule in RULES
         if rule.method == "GET"
         and role in rule.roles
-        and not rule.path.startswith(("/api/", "/s/", "/static/", "/phone", "/photos"))
+        and not rule.path.startswith(
+            ("/api/", "/s/", "/static/", "/phone", "/photos", "/guide/pictures")
+        )
     ]
     seen = 0
     for rule in pages:
@@ -179,7 +199,7 @@ def test_no_page_shows_a_door_that_is_shut(callers, role):
             for address in re.findall(r'<form[^>]* method="post"[^>]* action="(/[^"#?]*)', html)
         ]
         for method, address in doors:
-            found = find_rule(RULES, method, address)
+            found = find(method, address)
             assert found and role in found.roles, (rule.path, method, address)
         seen += len(doors)
     assert seen > len(pages)
@@ -197,9 +217,7 @@ def test_route_without_a_rule_is_refused_to_everybody(callers):
 
 
 def test_route_that_hides_behind_another_rules_address_is_refused():
-    """An address that fits a rule's template but reaches another route:
-    the route itself asks for its own rule.
-    """
+    """An address that fits a rule's template but reaches another route."""
     app = open_yard().client.app
 
     @app.get("/photos/{other}")
@@ -213,13 +231,31 @@ def test_route_that_hides_behind_another_rules_address_is_refused():
     assert client.get("/photos/" + "a" * 64).status_code == 404 and yard
 
 
-def test_fixed_part_of_an_address_wins_over_an_open_one():
-    assert find_rule(RULES, "GET", "/trainer/tables.xlsx").path == "/trainer/tables.xlsx"
-    assert find_rule(RULES, "GET", "/phone/").path == "/phone/{rest:path}"
-    assert find_rule(RULES, "GET", "/batches/B1/more") is None
+def test_route_reached_by_another_ones_rule_refuses():
+    """Should the rule ever be found by another way than the route, the route itself says no."""
+    other = next(rule for rule in RULES if rule.path == "/trainer")
+    declared = next(rule for rule in RULES if rule.path == "/batches").declared
+
+    class Request:
+        state = type("State", (), {"rule": other})
+        url = type("Url", (), {"path": "/batches"})
+
+    with pytest.raises(NotFound):
+        declared(Request())
+    Request.state.rule = None
+    with pytest.raises(NotFound):
+        declared(Request())
 
 
-def test_table_in_the_guide_is_the_codes():
-    assert write_table() in GUIDE.read_text(encoding="utf-8"), (
-        "python3 -m qcapp.access.roles prints the table"
+def test_rule_is_that_of_the_route_the_app_reaches():
+    assert find("GET", "/trainer/tables.xlsx").path == "/trainer/tables.xlsx"
+    assert find("GET", "/yard/people/A01.json").path == "/yard/people/{code}.json"
+    assert find("GET", "/phone/").path == "/phone/{rest:path}"
+    assert find("GET", "/batches/B1/more") is None
+    assert find("HEAD", "/trainer") is None
+
+
+def test_table_beside_this_is_the_codes():
+    assert write_guide_table() in TABLE.read_text(encoding="utf-8"), (
+        "python3 -m tests.routes prints the table"
     )

@@ -13,12 +13,12 @@ import axe_playwright_python
 import pytest
 
 from qcapp.access.devices import join_device
-from qcapp.access.roles import RULES, find_rule
 from qcapp.usecases.fill_demo import give_to_buyer
 from tests.builders import Phone, build_push, build_small_checklist
-from tests.conftest import PHONE
+from tests.conftest import CHECKOUT, PHONE
 from tests.e2e.inspector import Inspector
 from tests.e2e.server import read_checklist
+from tests.routes import RULES, find
 
 AXE = Path(axe_playwright_python.__path__[0]) / "axe.min.js"
 # All of WCAG 2.2 A and AA, what axe calls good practice, and contrast of 7:1.
@@ -41,7 +41,7 @@ WISH = {
 LANGUAGES = ("en", "fr", "pt")
 # No page: files, calls of programs, what a phone or a stranger opens.
 NO_PAGE = re.compile(
-    r"^/(api|static|phone|sw\.js|manifest|photos|s|welcome|sign-in)\b|\.(csv|xlsx|pdf|json|yaml)$"
+    r"^/(api|static|phone|sw\.js|manifest|photos|guide/pictures|s|welcome|sign-in)\b|\.(csv|xlsx|pdf|json|yaml)$"
 )
 PHONE_SCREENS = (
     "today",
@@ -143,7 +143,7 @@ def test_axe_finds_nothing_on_any_page(chromium, filled, axe_script, language):
     waiting, seen, faults = deque(["/", "/batches/B1", "/yard/accounts", "/account"]), {}, {}
     while waiting:
         address = waiting.popleft()
-        rule = find_rule(RULES, "GET", urlsplit(address).path)
+        rule = find("GET", urlsplit(address).path)
         if rule is None or rule.path in seen or NO_PAGE.search(rule.path):
             continue
         page.goto(demo.address + address)
@@ -186,6 +186,25 @@ def test_axe_finds_nothing_on_what_strangers_and_buyers_open(chromium, demo, axe
     assert not {address: found for address, found in faults.items() if found}
 
 
+def test_axe_finds_nothing_in_the_guide_and_no_page_of_it_scrolls_sideways(
+    chromium, demo, axe_script
+):
+    context = chromium.new_context(viewport={"width": 320, "height": 640}, locale="en")
+    page, faults, wide = context.new_page(), {}, []
+    for path in sorted((CHECKOUT / "static" / "guide").glob("*.md")):
+        address = "/guide" if path.stem == "index" else f"/guide/{path.stem}"
+        page.goto(demo.address + address)
+        page.evaluate("document.querySelectorAll('details').forEach(one => { one.open = true })")
+        faults[address] = find_faults(page, axe_script)
+        root = "document.documentElement"
+        if page.evaluate(f"{root}.scrollWidth > {root}.clientWidth"):
+            wide.append(address)
+    context.close()
+    assert "/guide/inspector" in faults
+    assert not {address: found for address, found in faults.items() if found}
+    assert not wide
+
+
 # What differs by language are words, by colours only colours: no need for each with each.
 @pytest.mark.parametrize(
     ("language", "colours"), [("en", "dark"), *((language, "light") for language in LANGUAGES)]
@@ -209,7 +228,7 @@ def test_axe_finds_nothing_on_any_screen_of_the_phone(
     inspector.start_stove()
     shown = set()
     while not page.locator("#ui-save").count():
-        kind = inspector.by_ask[page.locator("#ui-now .ask").inner_text()]["kind"]
+        kind = inspector.find_open()["kind"]
         if kind not in shown:
             shown.add(kind)
             look(f"walk: {kind}")

@@ -11,19 +11,19 @@ from unittest.mock import patch
 
 from fastapi.testclient import TestClient
 
-from qcapp.access.roles import RULES, find_rule
 from qcapp.app import create_app
 from qcapp.settings import Settings
 from qcapp.store.log import chain
 from qcapp.usecases.fill_demo import give_to_buyer, prepare_demo
 from tests.builders import Phone, Yard, build_small_checklist, make_cookie, open_client
+from tests.routes import RULES, find
 
 # Two of a kind: the newest batch is open, the one before it closed and sold.
 MAX_OF_A_KIND = 2
 # What answers a GET with no page of words: calls, files, the phone app, which chooses its language
 # itself.
 NO_PAGE = re.compile(
-    r"/api/|/static/|/photos|/phone|/sw\.js|/manifest|.*\.(csv|json|pdf|xlsx|yaml)$|/s/\{token\}/photos"
+    r"/api/|/static/|/photos|/guide/pictures|/phone|/sw\.js|/manifest|.*\.(csv|json|pdf|xlsx|yaml)$|/s/\{token\}/photos"
 )
 
 
@@ -112,7 +112,7 @@ def _crawl(client: TestClient, begun: list[str]) -> Iterator[str]:
     known, ahead = set(begun), list(begun)
     while ahead:
         address = ahead.pop(0)
-        rule = find_rule(RULES, "GET", address.split("?")[0])
+        rule = find("GET", address.split("?")[0])
         if rule is None or NO_PAGE.match(rule.path) or seen.get(rule.path, 0) >= MAX_OF_A_KIND:
             continue
         seen[rule.path] = seen.get(rule.path, 0) + 1

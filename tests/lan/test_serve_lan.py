@@ -24,6 +24,8 @@ from qcapp.web.middleware.transport import StrictTransport
 from tests.builders import make_cookie
 from tests.lan.serving import make_server
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture(scope="module")
 def server(tmp_path_factory):

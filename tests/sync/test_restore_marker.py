@@ -7,11 +7,15 @@ import os
 import subprocess
 import sys
 
+import pytest
+
 from qcapp.store import log
 from qcapp.store.upkeep.backup import back_up
 from qcapp.sync.restore_marker import note_restore
 from tests.builders import NOW, Phone, Yard, build_push
 from tests.sync.test_restore import IDS, Pocket, Server
+
+pytestmark = pytest.mark.slow
 
 
 def ask(server, pocket):
@@ -96,7 +100,7 @@ def test_command_says_it_to_phones_and_in_the_trail(tmp_path):
     event = json.loads(line.raw)
     assert (event["inspector"], event["body"]) == (
         "terminal",
-        {"action": "put a backup back", "about": {"number": "2"}},
+        {"action": "backup_restored", "about": {"number": "2"}},
     )
     server.client.__exit__(None, None, None)
 

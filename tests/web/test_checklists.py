@@ -16,7 +16,7 @@ from qcapp.usecases.open_store import publish_folder
 from qcapp.web.checklists.editor_form import fill_fields, get_editor
 from tests.builders import NOW, open_yard
 
-pytestmark = pytest.mark.both_engines
+pytestmark = [pytest.mark.both_engines, pytest.mark.slow]
 FOLDER = Path(__file__).resolve().parents[2] / "checklists"
 ID = "finished-stove"
 PAGE = f"/yard/checklists/{ID}"
@@ -131,7 +131,7 @@ def test_tighter_limit_is_published_at_once_and_goes_to_phones(yard):
     assert reference["tag"] != before
     ((audit_message, about),) = list_deeds(yard)
     assert (
-        audit_message == "published a checklist"
+        audit_message == "checklist_published"
         and about["checklist"] == f"{ID}@{NEXT}"
         and about["hash"] == sent["hash"][:16]
     )

@@ -33,10 +33,10 @@ def count_quarantined(connection: Connection, batch: str) -> int:
 
 
 def list_decided_hashes(connection: Connection) -> set[str]:
-    """Hashes of the contents that admissions are about."""
+    """Hashes of the contents that quarantine decisions are about."""
     return {
         json.loads(record.raw)["body"]["original_hash"]
-        for record in list_server_events(connection, ("admission",))
+        for record in list_server_events(connection, ("quarantine_decision",))
     }
 
 

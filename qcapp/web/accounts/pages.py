@@ -18,6 +18,7 @@ from qcapp.web.deps import NowDep, StoreDep
 from qcapp.web.layout.labels import ROLES as NAMES
 from qcapp.web.layout.page import page
 from qcapp.web.middleware.authorisation import CallerDep
+from qcapp.web.rules import allow
 
 router = APIRouter(include_in_schema=False)
 Text = Annotated[str, Form(max_length=200)]
@@ -25,12 +26,15 @@ Text = Annotated[str, Form(max_length=200)]
 ROLES = ("trainer", "yard_lead")
 
 
-@router.get("/yard/accounts")
+@router.get("/yard/accounts", dependencies=[allow("manage_accounts")])
 def show_accounts(request: Request, store: StoreDep, now: NowDep):
     return _accounts_page(request, store, now)
 
 
-@router.post("/yard/accounts")
+@router.post(
+    "/yard/accounts",
+    dependencies=[allow("manage_accounts", "account_invited")],
+)
 def add_account(
     request: Request,
     store: StoreDep,
@@ -54,21 +58,27 @@ def add_account(
     return _accounts_page(request, store, now, {"code": sessions.as_code(code), "token": token})
 
 
-@router.post("/yard/accounts/{code}/link")
+@router.post(
+    "/yard/accounts/{code}/link",
+    dependencies=[allow("manage_accounts", "password_link_made")],
+)
 def add_link(request: Request, code: str, store: StoreDep, now: NowDep, caller: CallerDep):
     with store.writing() as connection:
         token = invites.make_new_password_link(connection, code=code, made_by=caller.code, now=now)
     return _accounts_page(request, store, now, {"code": code, "token": token})
 
 
-@router.post("/yard/accounts/{code}/disable")
+@router.post(
+    "/yard/accounts/{code}/disable",
+    dependencies=[allow("manage_accounts", "account_disabled")],
+)
 def disable(code: str, store: StoreDep, now: NowDep):
     with store.writing() as connection:
         invites.disable_account(connection, code=code, now=now)
     return RedirectResponse("/yard/accounts", status_code=303)
 
 
-@router.post("/yard/sessions/{no}/end")
+@router.post("/yard/sessions/{no}/end", dependencies=[allow("manage_accounts", "session_ended")])
 def end_session(no: int, store: StoreDep, now: NowDep):
     with store.writing() as connection:
         if not revoke_session(connection, no, format_timestamp(now)):

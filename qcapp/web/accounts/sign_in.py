@@ -17,6 +17,7 @@ from qcapp.usecases.set_up_yard import load_guide
 from qcapp.web.deps import NowDep, StoreDep
 from qcapp.web.layout.page import page, render_page
 from qcapp.web.middleware.authorisation import CallerDep
+from qcapp.web.rules import allow
 from qcapp.web.session_cookie import drop_cookie, read_cookie, set_cookie
 
 router = APIRouter(include_in_schema=False)
@@ -27,12 +28,12 @@ def get_address(request: Request) -> str:
     return request.client.host if request.client else ""
 
 
-@router.get("/sign-in")
+@router.get("/sign-in", dependencies=[allow("sign_in")])
 def show_sign_in(request: Request):
     return page(request, "accounts/sign_in.html", title=phrase("Sign in"), wanted="/", what=None)
 
 
-@router.post("/sign-in")
+@router.post("/sign-in", dependencies=[allow("sign_in")])
 def sign_in(
     request: Request, store: StoreDep, now: NowDep, code: Text, password: Text, wanted: Text = "/"
 ):
@@ -59,7 +60,7 @@ def sign_in(
     with store.writing() as connection:
         note(
             connection,
-            action=phrase("signed in"),
+            action="signed_in",
             by=done.code,
             about={"failed_before": str(done.failed_before)},
             now=now,
@@ -73,8 +74,8 @@ def _note_blocked(store: Store, error: TooMany, code: str, now) -> None:
         if error.is_first and accounts.find_account(connection, code):
             note(
                 connection,
-                action=phrase("too many wrong tries to sign in"),
-                by=phrase("nobody"),
+                action="sign_in_blocked",
+                by="nobody",
                 about={"account": code},
                 now=now,
             )
@@ -97,7 +98,7 @@ def _enter(request: Request, done: SignedIn, address: str) -> Response:
     return response
 
 
-@router.post("/sign-out")
+@router.post("/sign-out", dependencies=[allow("own_account", "signed_out")])
 def sign_out(request: Request, store: StoreDep, now: NowDep):
     with store.writing() as connection:
         sessions.end_session(connection, read_cookie(request), now)
@@ -106,7 +107,7 @@ def sign_out(request: Request, store: StoreDep, now: NowDep):
     return response
 
 
-@router.get("/welcome/{token}")
+@router.get("/welcome/{token}", dependencies=[allow("sign_in")])
 def show_welcome(request: Request, token: str, store: StoreDep, now: NowDep):
     return page(
         request,
@@ -117,7 +118,7 @@ def show_welcome(request: Request, token: str, store: StoreDep, now: NowDep):
     )
 
 
-@router.post("/welcome/{token}")
+@router.post("/welcome/{token}", dependencies=[allow("sign_in")])
 def accept(
     request: Request,
     token: str,
@@ -145,20 +146,20 @@ def accept(
             status_code=400,
         )
     with store.writing() as connection:
-        note(connection, action=phrase("used a one-time link"), by=done.code, now=now)
+        note(connection, action="link_used", by=done.code, now=now)
         role = accounts.find_account(connection, done.code).role
     return _enter(
         request, done, "/yard/start" if may(role, "set_up") and load_guide(store).is_shown else "/"
     )
 
 
-@router.get("/account")
+@router.get("/account", dependencies=[allow("own_account")])
 def show_account(request: Request, caller: CallerDep):
     _refuse_demo(caller)
     return page(request, "accounts/account.html", title=phrase("Your account"), what=None)
 
 
-@router.post("/account/password")
+@router.post("/account/password", dependencies=[allow("own_account", "own_password_changed")])
 def change_password(
     request: Request,
     store: StoreDep,

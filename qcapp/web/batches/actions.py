@@ -18,6 +18,7 @@ from qcapp.usecases.issue_summary import issue_summary, load_batch_review
 from qcapp.web.batches.pages import batch_page
 from qcapp.web.deps import DrawingsDep, NowDep, SettingsDep, StoreDep
 from qcapp.web.middleware.authorisation import CallerDep
+from qcapp.web.rules import allow
 
 router = APIRouter(prefix="/batches/{code}", include_in_schema=False)
 SEED_BYTES = 8
@@ -52,7 +53,7 @@ def _back(code: str) -> RedirectResponse:
     return RedirectResponse(f"/batches/{code}#desk", status_code=303)
 
 
-@router.post("/plan")
+@router.post("/plan", dependencies=[allow("decide_batches", "plan_agreed")])
 def agree_plan(
     code: str,
     store: StoreDep,
@@ -72,7 +73,7 @@ def agree_plan(
     return _back(code)
 
 
-@router.post("/decision")
+@router.post("/decision", dependencies=[allow("decide_batches", "decision_overruled")])
 def overrule(
     code: str,
     store: StoreDep,
@@ -90,7 +91,7 @@ def overrule(
     return _back(code)
 
 
-@router.post("/summaries")
+@router.post("/summaries", dependencies=[allow("decide_batches", "summary_issued")])
 def issue(code: str, store: StoreDep, settings: SettingsDep, now: NowDep, caller: CallerDep):
     with store.reading() as connection:
         batch = batches.get_batch(connection, code)
@@ -98,7 +99,7 @@ def issue(code: str, store: StoreDep, settings: SettingsDep, now: NowDep, caller
     return _back(code)
 
 
-@router.post("/links")
+@router.post("/links", dependencies=[allow("decide_batches", "link_given")])
 def add_link(
     request: Request,
     code: str,
@@ -128,7 +129,7 @@ def add_link(
     return batch_page(request, code, store, drawings, fresh_link=f"{request.base_url}s/{token}")
 
 
-@router.post("/links/{no}/revoke")
+@router.post("/links/{no}/revoke", dependencies=[allow("decide_batches", "link_revoked")])
 def take_back_link(code: str, no: int, store: StoreDep, now: NowDep):
     revoke_link(store, batch=code, no=no, now=now)
     return _back(code)

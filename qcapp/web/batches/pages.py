@@ -17,6 +17,7 @@ from qcapp.web.deps import DrawingsDep, StoreDep
 from qcapp.web.layout.page import page
 from qcapp.web.layout.part_map import draw_part_map
 from qcapp.web.layout.template_filters import as_localized
+from qcapp.web.rules import allow
 
 router = APIRouter()
 ON_A_PAGE = 50
@@ -29,7 +30,7 @@ class StageReport:
     report: BatchReport
 
 
-@router.get("/batches", include_in_schema=False)
+@router.get("/batches", include_in_schema=False, dependencies=[allow("see_batches")])
 def show_batches(
     request: Request, store: StoreDep, skip: Annotated[int, Query(ge=0, le=1_000_000)] = 0
 ):
@@ -90,7 +91,7 @@ def _build(connection, batch: dict, checklist: Checklist, states: list) -> Batch
     )
 
 
-@router.get("/batches/{code}", include_in_schema=False)
+@router.get("/batches/{code}", include_in_schema=False, dependencies=[allow("see_batches")])
 def show_batch(request: Request, code: str, store: StoreDep, drawings: DrawingsDep):
     return batch_page(request, code, store, drawings)
 
@@ -137,7 +138,7 @@ def _mark(drawing: str, report: BatchReport) -> str:
     )
 
 
-@router.get("/api/batches/{code}")
+@router.get("/api/batches/{code}", dependencies=[allow("see_batches")])
 def get_batch(code: str, store: StoreDep) -> list[BatchReport]:
     """The figures of a batch's page, one entry a stage."""
     with store.reading() as connection:

@@ -1,10 +1,13 @@
-"""The buyer's pages behind a link: the summary, its files, what the server finds, the buyer's answer."""
+"""The buyer's pages behind a link: the summary, its files, what the server finds, the buyer's
+answer.
+"""
 
 import json
-from typing import Annotated
+from datetime import datetime
+from typing import Annotated, Any
 
 from fastapi import APIRouter, Form, Query, Request
-from fastapi.responses import RedirectResponse, Response
+from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from qcapp.access.links import OpenedLink, open_link
 from qcapp.documents.summary_pdf import build_summary_pdf
@@ -24,6 +27,7 @@ from qcapp.web.buyer.summary_view import BuyersView, load_texts, show_proof
 from qcapp.web.buyer.tables import list_tables
 from qcapp.web.deps import DrawingsDep, NowDep, SettingsDep, StoreDep
 from qcapp.web.layout.page import page
+from qcapp.web.rules import allow
 
 router = APIRouter(prefix="/s/{token}", include_in_schema=False)
 Number = Annotated[int | None, Query(ge=1)]
@@ -32,7 +36,7 @@ MAX_ANSWERS = 100
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 
-@router.get("")
+@router.get("", dependencies=[allow("open_shared")])
 def show_summary(
     request: Request,
     token: str,
@@ -40,7 +44,7 @@ def show_summary(
     drawings: DrawingsDep,
     now: NowDep,
     number: Number = None,
-):
+) -> HTMLResponse:
     link = open_link(store, token, what="page", now=now)
     proof = _find_proof(store, link, number)
     return show_proof(
@@ -48,7 +52,7 @@ def show_summary(
     )
 
 
-def _find_proof(store: Store, link: OpenedLink, number: int | None = None) -> dict:
+def _find_proof(store: Store, link: OpenedLink, number: int | None = None) -> dict[str, Any]:
     with store.reading() as connection:
         proof = summaries.find_proof(connection, link.batch, number)
     if proof is None:
@@ -60,7 +64,7 @@ def _find_proof(store: Store, link: OpenedLink, number: int | None = None) -> di
     return proof
 
 
-def _load_view(store: Store, link: OpenedLink, proof: dict, address: str) -> BuyersView:
+def _load_view(store: Store, link: OpenedLink, proof: dict[str, Any], address: str) -> BuyersView:
     document = proof["summary"]
     wanted = [sha256 for row in document["concessions"] for sha256 in row["photos"]]
     with store.reading() as connection:
@@ -81,7 +85,7 @@ def _load_view(store: Store, link: OpenedLink, proof: dict, address: str) -> Buy
         )
 
 
-@router.get("/verify")
+@router.get("/verify", dependencies=[allow("open_shared")])
 def verify(
     request: Request,
     token: str,
@@ -89,7 +93,7 @@ def verify(
     settings: SettingsDep,
     now: NowDep,
     number: Number = None,
-):
+) -> HTMLResponse:
     link = open_link(store, token, what="verify", now=now)
     proof = _find_proof(store, link, number)
     public_key = read_public_key(settings.key_file)
@@ -106,8 +110,8 @@ def verify(
     )
 
 
-@router.get("/summary.json")
-def get_json(token: str, store: StoreDep, now: NowDep, number: Number = None):
+@router.get("/summary.json", dependencies=[allow("open_shared")])
+def get_json(token: str, store: StoreDep, now: NowDep, number: Number = None) -> Response:
     link = open_link(store, token, what="JSON", now=now)
     proof = _find_proof(store, link, number)
     return _file(
@@ -117,7 +121,7 @@ def get_json(token: str, store: StoreDep, now: NowDep, number: Number = None):
     )
 
 
-@router.get("/summary.pdf")
+@router.get("/summary.pdf", dependencies=[allow("open_shared")])
 def get_pdf(
     request: Request,
     token: str,
@@ -125,7 +129,7 @@ def get_pdf(
     drawings: DrawingsDep,
     now: NowDep,
     number: Number = None,
-):
+) -> Response:
     link = open_link(store, token, what="PDF", now=now)
     proof = _find_proof(store, link, number)
     wanted = [sha256 for row in proof["summary"]["concessions"] for sha256 in row["photos"]]
@@ -147,8 +151,8 @@ def get_pdf(
     return _file(pdf, "application/pdf", _name(proof, "pdf"))
 
 
-@router.get("/{name}.csv")
-def get_csv(token: str, name: str, store: StoreDep, now: NowDep):
+@router.get("/{name}.csv", dependencies=[allow("open_shared")])
+def get_csv(token: str, name: str, store: StoreDep, now: NowDep) -> Response:
     link = open_link(store, token, what=f"{name[:20]}.csv", now=now)
     tables = {table.name: table for table in list_tables(store, link.batch)}
     if name not in tables:
@@ -160,14 +164,14 @@ def get_csv(token: str, name: str, store: StoreDep, now: NowDep):
     return _file(write_csv(tables[name]), "text/csv; charset=utf-8", f"{name}.csv")
 
 
-@router.get("/tables.xlsx")
-def get_xlsx(token: str, store: StoreDep, now: NowDep):
+@router.get("/tables.xlsx", dependencies=[allow("open_shared")])
+def get_xlsx(token: str, store: StoreDep, now: NowDep) -> Response:
     link = open_link(store, token, what="XLSX", now=now)
     return _file(write_xlsx(list_tables(store, link.batch)), XLSX, "batch.xlsx")
 
 
-@router.get("/photos/{sha256}")
-def get_photo(token: str, sha256: str, store: StoreDep, now: NowDep):
+@router.get("/photos/{sha256}", dependencies=[allow("open_shared")])
+def get_photo(token: str, sha256: str, store: StoreDep, now: NowDep) -> Response:
     """Only photos of stoves that were released by concession, as an issued summary names them."""
     link = open_link(store, token, what=None, now=now)
     with store.reading() as connection:
@@ -177,7 +181,7 @@ def get_photo(token: str, sha256: str, store: StoreDep, now: NowDep):
         ]
         named = {
             photo
-            for proof in issued
+            for proof in filter(None, issued)
             for row in proof["summary"]["concessions"]
             for photo in row["photos"]
         }
@@ -191,7 +195,7 @@ def get_photo(token: str, sha256: str, store: StoreDep, now: NowDep):
     return Response(content, media_type="image/jpeg")
 
 
-@router.post("/answer")
+@router.post("/answer", dependencies=[allow("open_shared")])
 def add_answer(
     token: str,
     store: StoreDep,
@@ -200,7 +204,7 @@ def add_answer(
     answer: Annotated[str, Form(pattern="^(accept|reject|question)$")],
     by: Annotated[str, Form(min_length=1, max_length=40, pattern=r"\S")],
     note: Annotated[str, Form(max_length=2000)] = "",
-):
+) -> RedirectResponse:
     link = open_link(store, token, what="answer", now=now)
     if answer != "accept" and not note.strip():
         raise BadInput(
@@ -219,7 +223,7 @@ def add_answer(
     return _record(store, link, token, kind="buyer_answer", by=by, body=body, now=now)
 
 
-@router.post("/recheck")
+@router.post("/recheck", dependencies=[allow("open_shared")])
 def add_recheck(
     token: str,
     store: StoreDep,
@@ -229,7 +233,7 @@ def add_recheck(
     failed: Annotated[int, Form(ge=0)],
     by: Annotated[str, Form(min_length=1, max_length=40, pattern=r"\S")],
     note: Annotated[str, Form(max_length=1000)] = "",
-):
+) -> RedirectResponse:
     link = open_link(store, token, what="re-check", now=now)
     offered = _find_proof(store, link, number)["summary"]["counts"]["offered"]
     if not failed <= n <= offered:
@@ -247,7 +251,16 @@ def add_recheck(
     return _record(store, link, token, kind="recheck", by=by, body=body, now=now)
 
 
-def _record(store: Store, link: OpenedLink, token: str, *, kind: str, by: str, body: dict, now):
+def _record(
+    store: Store,
+    link: OpenedLink,
+    token: str,
+    *,
+    kind: str,
+    by: str,
+    body: dict[str, Any],
+    now: datetime,
+) -> RedirectResponse:
     with store.writing() as connection:
         before = [
             event
@@ -266,7 +279,7 @@ def _record(store: Store, link: OpenedLink, token: str, *, kind: str, by: str, b
     return RedirectResponse(f"/s/{token}#answer", status_code=303)
 
 
-def _name(proof: dict, suffix: str) -> str:
+def _name(proof: dict[str, Any], suffix: str) -> str:
     return f"summary-{proof['summary']['number']}.{suffix}"
 
 

@@ -28,11 +28,14 @@ from qcapp.web.forms import PageForm
 from qcapp.web.layout.template_filters import as_translated
 from qcapp.web.layout.yard_page import yard_page
 from qcapp.web.middleware.security_headers import LIVE_POLICY
+from qcapp.web.rules import allow
 
+# A checklist as a form or as YAML; a form writes every character that is no letter as three.
+MAX_CHECKLIST_BYTES = 2 * 1024 * 1024
 router = APIRouter(include_in_schema=False)
 
 
-@router.get("/yard/checklists")
+@router.get("/yard/checklists", dependencies=[allow("write_checklists")])
 def show_checklists(request: Request, store: StoreDep):
     with store.reading() as connection:
         current = [found.compiled for found in checklists.list_current_definitions(connection)]
@@ -52,7 +55,7 @@ def show_checklists(request: Request, store: StoreDep):
     )
 
 
-@router.get("/yard/checklists/{checklist_id}.yaml")
+@router.get("/yard/checklists/{checklist_id}.yaml", dependencies=[allow("write_checklists")])
 def get_yaml(checklist_id: str, store: StoreDep, settings: SettingsDep):
     current = get_editor(store, settings.checklists_dir, checklist_id).current
     headers = {
@@ -63,7 +66,7 @@ def get_yaml(checklist_id: str, store: StoreDep, settings: SettingsDep):
     )
 
 
-@router.get("/yard/checklists/{checklist_id}")
+@router.get("/yard/checklists/{checklist_id}", dependencies=[allow("write_checklists")])
 def show_fields(
     request: Request,
     checklist_id: str,
@@ -76,7 +79,10 @@ def show_fields(
     return _fields_page(request, store, bench, fill_fields(bench, begin), None)
 
 
-@router.post("/yard/checklists/{checklist_id}/check")
+@router.post(
+    "/yard/checklists/{checklist_id}/check",
+    dependencies=[allow("write_checklists", "checklist_checked", max_bytes=MAX_CHECKLIST_BYTES)],
+)
 def check_fields(
     request: Request, checklist_id: str, store: StoreDep, settings: SettingsDep, typed: LongFormDep
 ):
@@ -90,7 +96,10 @@ def check_fields(
     return _fields_page(request, store, bench, typed, draft)
 
 
-@router.post("/yard/checklists/{checklist_id}")
+@router.post(
+    "/yard/checklists/{checklist_id}",
+    dependencies=[allow("write_checklists", "checklist_published", max_bytes=MAX_CHECKLIST_BYTES)],
+)
 def publish_fields(
     request: Request,
     checklist_id: str,
@@ -110,7 +119,7 @@ def publish_fields(
     return done or _fields_page(request, store, bench, typed, draft, error)
 
 
-@router.get("/yard/checklist-text")
+@router.get("/yard/checklist-text", dependencies=[allow("write_checklists")])
 def show_text(request: Request, store: StoreDep):
     return _text_page(request, store, "", None)
 
@@ -145,7 +154,10 @@ def as_utf8(content: bytes) -> str:
 TextDep = Annotated[dict[str, str], Depends(read_text_form)]
 
 
-@router.post("/yard/checklist-text/check")
+@router.post(
+    "/yard/checklist-text/check",
+    dependencies=[allow("write_checklists", "checklist_checked", max_bytes=MAX_CHECKLIST_BYTES)],
+)
 def check_text(request: Request, store: StoreDep, settings: SettingsDep, typed: TextDep):
     request.state.about = None
     _bench, draft = draft_of_any(store, settings.checklists_dir, typed.get("text", ""))
@@ -154,7 +166,10 @@ def check_text(request: Request, store: StoreDep, settings: SettingsDep, typed: 
     return _text_page(request, store, typed.get("text", ""), draft)
 
 
-@router.post("/yard/checklist-text")
+@router.post(
+    "/yard/checklist-text",
+    dependencies=[allow("write_checklists", "checklist_published", max_bytes=MAX_CHECKLIST_BYTES)],
+)
 def publish_text(
     request: Request, store: StoreDep, settings: SettingsDep, now: NowDep, typed: TextDep
 ):

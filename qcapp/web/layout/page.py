@@ -2,11 +2,11 @@
 
 from pathlib import Path
 
-from fastapi import Request
+from fastapi import FastAPI, Request
 from fastapi.responses import HTMLResponse
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
 
-from qcapp.access.roles import find_rule, may
+from qcapp.access.roles import may
 from qcapp.access.sessions import NOBODY
 from qcapp.errors import StoreError
 from qcapp.i18n.active_locale import get_active_locale
@@ -14,6 +14,7 @@ from qcapp.i18n.phrase import phrase
 from qcapp.store.registry.yard_facts import get_yard_name
 from qcapp.web.layout.template_filters import install_filters
 from qcapp.web.middleware.language import list_choices
+from qcapp.web.rules import find_rule
 
 TEMPLATES = Environment(
     loader=FileSystemLoader(Path(__file__).parent.parent),
@@ -40,7 +41,7 @@ def render_page(request: Request, template: str, **values) -> str:
     caller = getattr(request.state, "caller", NOBODY)
     path = request.url.path
     rooms = [
-        (href, name) for href, name, _more in ROOMS if _is_open(state.rules, href, caller.role)
+        (href, name) for href, name, _more in ROOMS if _is_open(request.app, href, caller.role)
     ]
     shared = {
         "base": state.shell.base,
@@ -65,8 +66,8 @@ def _find_yard_name(state) -> str:
         return state.settings.yard_name
 
 
-def _is_open(rules: tuple, href: str, role: str) -> bool:
-    rule = find_rule(rules, "GET", href)
+def _is_open(app: FastAPI, href: str, role: str) -> bool:
+    rule = find_rule(app, "GET", href)
     return rule is not None and role in rule.roles
 
 

@@ -13,6 +13,7 @@ from qcapp.usecases.load_measuring import Measuring, load_measuring
 from qcapp.web.deps import SettingsDep, StoreDep
 from qcapp.web.layout.page import page
 from qcapp.web.measuring.studies import find_studied, load_context
+from qcapp.web.rules import allow
 
 router = APIRouter(include_in_schema=False)
 
@@ -24,7 +25,7 @@ def _load(store, settings) -> tuple[Measuring, list[LimitRow]]:
     )
 
 
-@router.get("/yard/limits")
+@router.get("/yard/limits", dependencies=[allow("measure")])
 def show_limits(request: Request, store: StoreDep, settings: SettingsDep):
     measuring, rows = _load(store, settings)
     return page(
@@ -37,7 +38,7 @@ def show_limits(request: Request, store: StoreDep, settings: SettingsDep):
     )
 
 
-@router.get("/yard/limits/{check}/{size}")
+@router.get("/yard/limits/{check}/{size}", dependencies=[allow("measure")])
 def show_check(request: Request, check: str, size: str, store: StoreDep, settings: SettingsDep):
     measuring, rows = _load(store, settings)
     row = next((row for row in rows if (row.check.id, row.size) == (check, size)), None)
@@ -70,8 +71,7 @@ def _draw(row: LimitRow):
         row.readings,
         mean=row.capability.mean,
         sd=row.capability.s,
-        lower=limits.lower,
-        upper=limits.upper,
+        limits=[limit for limit in (limits.lower, limits.upper) if limit is not None],
         unit=row.check.unit,
         title=phrase("%(ask)s: readings against a normal spread", ask=text_of(row.check.ask)),
         name="probability",

@@ -22,13 +22,14 @@ from qcapp.sync.server_events import record_server_event
 from qcapp.web.deps import LongFormDep, NowDep, StoreDep
 from qcapp.web.layout.page import page
 from qcapp.web.measuring.sheet import build_sheet, read_sheet
+from qcapp.web.rules import allow
 
 router = APIRouter(include_in_schema=False)
 NEWEST = 400
 NEWEST_ANSWERS = 4000
 
 
-@router.get("/yard/pace")
+@router.get("/yard/pace", dependencies=[allow("measure")])
 def show_pace(request: Request, store: StoreDep):
     with store.reading() as connection:
         signs = find_pace_signals(observations.list_first_events(connection, newest=NEWEST))
@@ -68,12 +69,12 @@ def _load_second_looks(connection) -> SecondLookReport:
     return build_second_look_report(answers, first, known)
 
 
-@router.get("/yard/pace/{stage}/{serial}")
+@router.get("/yard/pace/{stage}/{serial}", dependencies=[allow("measure")])
 def show_second_look(request: Request, stage: str, serial: str, store: StoreDep):
     return _sheet_page(request, store, f"{stage}/{serial}", {}, "")
 
 
-@router.post("/yard/pace/{stage}/{serial}")
+@router.post("/yard/pace/{stage}/{serial}", dependencies=[allow("measure", "second_look_entered")])
 def add_second_look(
     request: Request, stage: str, serial: str, store: StoreDep, now: NowDep, form: LongFormDep
 ):

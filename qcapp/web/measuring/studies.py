@@ -21,6 +21,7 @@ from qcapp.web.deps import LongFormDep, NowDep, StoreDep
 from qcapp.web.layout.page import page
 from qcapp.web.measuring.sheet import build_sheet, read_sheet
 from qcapp.web.middleware.authorisation import CallerDep
+from qcapp.web.rules import allow
 
 router = APIRouter(include_in_schema=False)
 MAX_STOVES = 60
@@ -92,7 +93,7 @@ def find_studied(
     return None
 
 
-@router.get("/yard/studies")
+@router.get("/yard/studies", dependencies=[allow("measure")])
 def show_studies(request: Request, store: StoreDep, checklist: str = ""):
     room = load_context(store)
     usual = sorted(room.current, key=lambda one: one.stage != "finished")
@@ -114,7 +115,7 @@ def _count_done(room: StudyContext) -> dict[str, int]:
     return counts
 
 
-@router.post("/yard/studies")
+@router.post("/yard/studies", dependencies=[allow("measure", "study_planned")])
 def add_study(
     store: StoreDep,
     now: NowDep,
@@ -184,7 +185,7 @@ def _check_plan(
         raise BadInput(phrase("no check is chosen"), "checks", phrase("tick at least one"))
 
 
-@router.get("/yard/studies/{study_id}")
+@router.get("/yard/studies/{study_id}", dependencies=[allow("measure")])
 def show_study(request: Request, study_id: str, store: StoreDep):
     room = load_context(store)
     study = room.get_study(study_id)
@@ -196,7 +197,7 @@ def show_study(request: Request, study_id: str, store: StoreDep):
     )
 
 
-@router.post("/yard/studies/{study_id}/close")
+@router.post("/yard/studies/{study_id}/close", dependencies=[allow("measure", "study_closed")])
 def close_study(study_id: str, store: StoreDep, now: NowDep, caller: CallerDep):
     study = load_context(store).get_study(study_id)
     record_server_event(
@@ -205,13 +206,16 @@ def close_study(study_id: str, store: StoreDep, now: NowDep, caller: CallerDep):
     return RedirectResponse(f"/yard/studies/{study.id}", status_code=303)
 
 
-@router.get("/yard/studies/{study_id}/sheet/{inspector}")
+@router.get("/yard/studies/{study_id}/sheet/{inspector}", dependencies=[allow("measure")])
 def show_sheet(request: Request, study_id: str, inspector: str, store: StoreDep):
     room, study = _find_sheet(store, study_id, inspector)
     return _sheet_page(request, room, study, inspector, {}, "")
 
 
-@router.post("/yard/studies/{study_id}/sheet/{inspector}")
+@router.post(
+    "/yard/studies/{study_id}/sheet/{inspector}",
+    dependencies=[allow("measure", "study_sheet_entered")],
+)
 def add_sheet(
     request: Request, study_id: str, inspector: str, store: StoreDep, now: NowDep, form: LongFormDep
 ):

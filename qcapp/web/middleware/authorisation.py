@@ -1,4 +1,4 @@
-"""The gate: every request passes here before a route is looked for, and nothing without a rule gets through.
+"""Every request passes here before its route runs, and nothing without a rule gets through.
 
 Phones show a token in a header, people a cookie. A browser sends a cookie along when another site
 makes it ask, so a change by cookie must also come from a page of ours: the browser itself says so
@@ -17,7 +17,7 @@ from starlette.requests import HTTPConnection
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from qcapp.access.devices import get_device, read_bearer
-from qcapp.access.roles import SIGNED_IN, Rule, find_rule, list_methods
+from qcapp.access.roles import SIGNED_IN
 from qcapp.access.sessions import NOBODY, Caller, find_caller
 from qcapp.errors import NotAllowed, NotFound, NotPaired, NotSignedIn, QcappError, WrongMethod
 from qcapp.i18n.phrase import phrase
@@ -25,6 +25,7 @@ from qcapp.sync.audit_trail import note
 from qcapp.web.layout.labels import ROLES
 from qcapp.web.middleware.body_limit import limit_body, refuse_long_body
 from qcapp.web.middleware.errors import answer_error
+from qcapp.web.rules import Rule, find_rule, list_methods
 from qcapp.web.session_cookie import read_cookie
 
 DEMO = Caller("yard_lead", code="DEMO")
@@ -35,10 +36,10 @@ SECRET_PARTS = ("token",)
 
 
 class AuthorisationMiddleware:
-    """ASGI. rules: of this app's routes. The app's state gives store, clock and has_no_passwords."""
+    """ASGI. The app's state gives store, clock and has_no_passwords."""
 
-    def __init__(self, app: ASGIApp, rules: tuple[Rule, ...]) -> None:
-        self.app, self.rules = app, rules
+    def __init__(self, app: ASGIApp) -> None:
+        self.app = app
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] == "lifespan":
@@ -53,14 +54,14 @@ class AuthorisationMiddleware:
         state = request.state
         state.caller, state.rule, state.about, state.not_paired = (
             NOBODY,
-            find_rule(self.rules, scope["method"], scope["path"]),
+            find_rule(scope["app"], scope["method"], scope["path"]),
             {},
             None,
         )
         try:
             state.caller = await run_in_threadpool(_identify, request)
             if state.rule is None:
-                raise _no_rule(self.rules, scope["path"])
+                raise _no_rule(request)
             _refuse_other_sites(request, state.caller, state.rule)
             _refuse_role(request, state.caller, state.rule)
             refuse_long_body(request, state.rule.max_bytes)
@@ -156,9 +157,10 @@ def _refuse_role(request: Request, caller: Caller, rule: Rule) -> None:
     )
 
 
-def _no_rule(rules: tuple[Rule, ...], path: str) -> QcappError:
-    methods = list_methods(rules, path)
-    if methods:
+def _no_rule(request: Request) -> QcappError:
+    path = request.scope["path"]
+    methods = list_methods(request.app, path)
+    if methods and request.method not in methods:
         return WrongMethod(path, methods)
     return NotFound(phrase("there is nothing at this address"), path, phrase("check the address"))
 
@@ -186,24 +188,16 @@ def _note(request: Request, caller: Caller) -> None:
     parts = {
         key: str(value) for key, value in request.path_params.items() if key not in SECRET_PARTS
     }
+    if not rule.audit_message:
+        parts["route"] = f"{rule.method} {rule.path}"
     now: datetime = state.clock()
     with state.store.writing() as connection:
         note(
             connection,
-            action=rule.audit_message or f"{rule.method} {rule.path}",
+            action=rule.audit_message or "other_change",
             by=caller.code,
             about={**parts, **request.state.about},
             now=now,
-        )
-
-
-def confirm_rule(request: Request) -> None:
-    """Every route asks: was I let in by my own rule, not by one that only looks alike?"""
-    if request.state.rule is None or request.state.rule.path != request.scope["route"].path:
-        raise NotFound(
-            phrase("there is nothing at this address"),
-            request.url.path,
-            phrase("check the address"),
         )
 
 

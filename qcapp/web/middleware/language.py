@@ -15,7 +15,6 @@ from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from qcapp.access.roles import find_rule
 from qcapp.i18n.active_locale import use_locale
 from qcapp.i18n.catalogue import (
     ENGLISH,
@@ -24,6 +23,7 @@ from qcapp.i18n.catalogue import (
     load_locale,
     name_language,
 )
+from qcapp.web.rules import find_rule
 
 FIELD = "language"
 COOKIE = "qcapp-language"
@@ -120,7 +120,7 @@ def list_choices(request: Request) -> list[Choice]:
     Never with the path: an error page must look the same whatever was guessed.
     """
     rest = [(key, value) for key, value in request.query_params.multi_items() if key != FIELD]
-    is_page = request.method == "GET" or find_rule(request.app.state.rules, "GET", request.url.path)
+    is_page = request.method == "GET" or find_rule(request.app, "GET", request.url.path)
     return [
         Choice(
             tag, name_language(tag), f"{'' if is_page else '/'}?{urlencode([*rest, (FIELD, tag)])}"

@@ -33,6 +33,7 @@ from qcapp.web.papers.entry_form import (
     find_save_problems,
     read_sheet,
 )
+from qcapp.web.rules import allow
 
 router = APIRouter(include_in_schema=False)
 ADDRESS = "/yard/entry"
@@ -51,7 +52,7 @@ async def read_typed(request: Request) -> dict[str, str]:
 TypedDep = Annotated[dict[str, str], Depends(read_typed)]
 
 
-@router.get(ADDRESS)
+@router.get(ADDRESS, dependencies=[allow("type_sheets")])
 def show_entry(
     request: Request,
     store: StoreDep,
@@ -87,7 +88,7 @@ def show_entry(
         )
 
 
-@router.post(ADDRESS)
+@router.post(ADDRESS, dependencies=[allow("type_sheets", "sheet_entered")])
 def take_entry(request: Request, store: StoreDep, now: NowDep, typed: TypedDep, caller: CallerDep):
     typed["by"] = caller.code
     request.state.about = None

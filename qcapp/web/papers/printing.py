@@ -11,12 +11,13 @@ from qcapp.store.registry import batches, checklists
 from qcapp.usecases.print_paper import MAX_TAGS, print_sheet, print_tags
 from qcapp.web.deps import DrawingsDep, NowDep, StoreDep, YardNameDep
 from qcapp.web.layout.page import page
+from qcapp.web.rules import allow
 
 router = APIRouter(include_in_schema=False)
 Word = Annotated[str, Query(max_length=64)]
 
 
-@router.get("/yard/sheets")
+@router.get("/yard/sheets", dependencies=[allow("print_paper")])
 def show_sheets(request: Request, store: StoreDep):
     with store.reading() as connection:
         found = batches.list_batches(connection)
@@ -32,7 +33,7 @@ def show_sheets(request: Request, store: StoreDep):
     )
 
 
-@router.get("/yard/sheets.pdf")
+@router.get("/yard/sheets.pdf", dependencies=[allow("print_paper")])
 def get_sheet(
     store: StoreDep,
     drawings: DrawingsDep,
@@ -57,7 +58,7 @@ def get_sheet(
     return _pdf(content, f"sheet-{checklist}.pdf")
 
 
-@router.get("/yard/tags")
+@router.get("/yard/tags", dependencies=[allow("print_paper")])
 def show_tags(request: Request, store: StoreDep):
     with store.reading() as connection:
         found = _open(batches.list_batches(connection))
@@ -65,7 +66,7 @@ def show_tags(request: Request, store: StoreDep):
     return page(request, "papers/tags.html", title=phrase("Stove tags"), rows=rows, most=MAX_TAGS)
 
 
-@router.get("/yard/tags.pdf")
+@router.get("/yard/tags.pdf", dependencies=[allow("print_paper")])
 def get_tags(
     store: StoreDep,
     yard_name: YardNameDep,

@@ -20,6 +20,7 @@ from qcapp.i18n.catalogue import ENGLISH, choose_language, get_direction
 from qcapp.i18n.phone_texts import describe_languages
 from qcapp.i18n.phrase import phrase
 from qcapp.web.middleware.language import read_accepted
+from qcapp.web.rules import allow
 
 TEXT = {".html", ".js", ".css", ".json", ".svg", ".webmanifest"}
 # Only what the phone needs without signal; page assets and large icons are fetched when online.
@@ -114,24 +115,24 @@ def add_languages(contents: dict[str, bytes]) -> dict[str, bytes]:
     }
 
 
-@router.get("/phone")
+@router.get("/phone", dependencies=[allow("open_app")])
 def redirect_phone() -> RedirectResponse:
     return RedirectResponse("/phone/")
 
 
-@router.get("/phone/{rest:path}")
+@router.get("/phone/{rest:path}", dependencies=[allow("open_app")])
 def get_phone_page(request: Request) -> Response:
     return _serve_file(request, "phone/index.html", "text/html", cache="no-cache")
 
 
-@router.get("/sw.js")
+@router.get("/sw.js", dependencies=[allow("open_app")])
 def get_worker(request: Request) -> Response:
     return _asset(
         request.app.state.shell.build_worker().encode(), "text/javascript", cache="no-cache"
     )
 
 
-@router.get("/manifest.webmanifest")
+@router.get("/manifest.webmanifest", dependencies=[allow("open_app")])
 def get_manifest(request: Request) -> Response:
     """In the language of the browser that installs the app."""
     files = request.app.state.shell.files
@@ -152,7 +153,7 @@ def get_manifest(request: Request) -> Response:
     return answer
 
 
-@assets.get("/static/{build}/{path:path}")
+@assets.get("/static/{build}/{path:path}", dependencies=[allow("open_app")])
 def get_asset(request: Request, build: str, path: str) -> Response:
     shell = request.app.state.shell
     if build != shell.build or path not in shell.files:

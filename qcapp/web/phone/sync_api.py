@@ -26,11 +26,12 @@ from qcapp.web.deps import (
     StoreDep,
     YardNameDep,
 )
+from qcapp.web.rules import MAX_FILE_BODY_BYTES, allow
 
 router = APIRouter()
 
 
-@router.post("/api/devices/enrol")
+@router.post("/api/devices/enrol", dependencies=[allow("join_phone")])
 def enrol(request: Request, data: JsonDep, store: StoreDep, now: NowDep) -> dict:
     if not isinstance(data, dict) or not all(
         isinstance(data.get(key), str) for key in ("code", "device_id")
@@ -45,25 +46,25 @@ def enrol(request: Request, data: JsonDep, store: StoreDep, now: NowDep) -> dict
     with store.writing() as connection:
         note(
             connection,
-            action=phrase("joined"),
-            by=phrase("a phone"),
+            action="phone_joined",
+            by="phone",
             about={"device": joined.device_id},
             now=now,
         )
     return vars(joined)
 
 
-@router.post("/api/devices/rotate")
+@router.post("/api/devices/rotate", dependencies=[allow("sync")])
 def rotate(store: StoreDep, phone: PhoneDep) -> dict:
     return {"device_id": phone, "token": rotate_token(store, phone)}
 
 
-@router.get("/api/sync/hello")
+@router.get("/api/sync/hello", dependencies=[allow("greet")])
 def hello(store: StoreDep, yard_name: YardNameDep, drawings: DrawingsDep, now: NowDep) -> dict:
     return build_hello(store, yard_name=yard_name, drawings=drawings, now=now)
 
 
-@router.get("/api/sync/reference")
+@router.get("/api/sync/reference", dependencies=[allow("sync")])
 def reference(
     store: StoreDep,
     yard_name: YardNameDep,
@@ -78,18 +79,18 @@ def reference(
     return JSONResponse(answer, headers={"ETag": tag, "Cache-Control": "no-cache"})
 
 
-@router.post("/api/sync/push")
+@router.post("/api/sync/push", dependencies=[allow("sync")])
 def push(data: JsonDep, store: StoreDep, phone: PhoneDep, now: NowDep) -> PushAnswer:
     return receive_push(store, parse_push(data), relayed_by=phone, now=now)
 
 
-@router.post("/api/sync/import")
+@router.post("/api/sync/import", dependencies=[allow("sync", max_bytes=MAX_FILE_BODY_BYTES)])
 def take_file(content: FileBodyDep, store: StoreDep, phone: PhoneDep, now: NowDep) -> dict:
     result = import_export_file(store, parse_export_file(content), relayed_by=phone, now=now)
     return asdict(result) | {"quarantined": [one.model_dump() for one in result.quarantined]}
 
 
-@router.get("/api/sync/pull")
+@router.get("/api/sync/pull", dependencies=[allow("sync")])
 def pull(
     store: StoreDep, phone: PhoneDep, cursor: str = "", limit: int = 200, device: str = ""
 ) -> PullAnswer:
@@ -97,14 +98,14 @@ def pull(
     return pull_events(store, device_id=device or phone, cursor=cursor, limit=limit)
 
 
-@router.head("/api/photos/{sha256}")
+@router.head("/api/photos/{sha256}", dependencies=[allow("sync")])
 def get_photo_length(sha256: str, store: StoreDep, _phone: PhoneDep) -> Response:
     with store.reading() as connection:
         length = photos.find_length(connection, check_name(sha256))
     return Response(headers={"Upload-Offset": str(length or 0), "Cache-Control": "no-store"})
 
 
-@router.patch("/api/photos/{sha256}")
+@router.patch("/api/photos/{sha256}", dependencies=[allow("sync")])
 def append_photo(
     sha256: str,
     piece: BytesDep,
@@ -120,12 +121,12 @@ def append_photo(
     return Response(status_code=204, headers={"Upload-Offset": str(length)})
 
 
-@router.get("/api/photos/{sha256}")
+@router.get("/api/photos/{sha256}", dependencies=[allow("sync")])
 def get_photo_as_phone(sha256: str, store: StoreDep, _phone: PhoneDep) -> Response:
     return _show(sha256, get_photo(store, sha256))
 
 
-@router.get("/photos/{sha256}", include_in_schema=False)
+@router.get("/photos/{sha256}", include_in_schema=False, dependencies=[allow("see_photos")])
 def get_photo_as_page(sha256: str, store: StoreDep) -> Response:
     """Open to whoever may open the pages, which show the records that name the photo."""
     return _show(sha256, get_photo(store, sha256))

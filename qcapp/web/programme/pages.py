@@ -11,12 +11,13 @@ from qcapp.store.queries.overview import count_yard
 from qcapp.store.timestamps import format_timestamp
 from qcapp.web.deps import NowDep, SettingsDep
 from qcapp.web.layout.page import page
+from qcapp.web.rules import allow
 
 router = APIRouter(include_in_schema=False)
 SILENT_DAYS = 7
 
 
-@router.get("/")
+@router.get("/", dependencies=[allow("see_programme")])
 def show_programme(request: Request, settings: SettingsDep, now: NowDep):
     """The app's state has `yards`: {address: (name, store)}."""
     lines = [

@@ -20,12 +20,13 @@ from qcapp.web.deps import NowDep, SettingsDep, StoreDep
 from qcapp.web.layout.page import page
 from qcapp.web.layout.template_filters import as_localized
 from qcapp.web.middleware.authorisation import CallerDep
+from qcapp.web.rules import allow
 
 router = APIRouter(include_in_schema=False)
 DRIFT = "/trainer/drift"
 
 
-@router.get(DRIFT)
+@router.get(DRIFT, dependencies=[allow("see_drift")])
 def show_drift(request: Request, store: StoreDep, settings: SettingsDep, now: NowDep):
     measuring = load_measuring(store, settings)
     return page(
@@ -42,9 +43,9 @@ def show_drift(request: Request, store: StoreDep, settings: SettingsDep, now: No
 
 
 def _group_signals(measuring: Measuring) -> list[tuple[str, str, list[ReadingRow | PassRow]]]:
-    """(step id, its title, rows with a sign): templates before artisans, so the shared cause is read first."""
+    """(step id, its title, rows with a signal): templates before artisans, so the shared cause is read first."""
     by_step: dict[str, list] = {}
-    for row in measuring.drift.signs:
+    for row in measuring.drift.signals:
         by_step.setdefault(step_of(row), []).append(row)
     return [
         (step, as_localized(measuring.steps[step].title), sorted(rows, key=_rank))
@@ -54,7 +55,7 @@ def _group_signals(measuring: Measuring) -> list[tuple[str, str, list[ReadingRow
 
 def _rank(row: ReadingRow | PassRow) -> tuple:
     group = row.series.group if isinstance(row, ReadingRow) else row.passes.group
-    return (group.kind == "artisan", isinstance(row, PassRow), row.sign.seen[1])
+    return (group.kind == "artisan", isinstance(row, PassRow), row.signal.seen[1])
 
 
 def step_of(row: ReadingRow | PassRow) -> str:
@@ -71,7 +72,7 @@ def address_of(row: ReadingRow | PassRow) -> str:
     )
 
 
-@router.get(DRIFT + "/{of}/{name}/{kind}/{group}")
+@router.get(DRIFT + "/{of}/{name}/{kind}/{group}", dependencies=[allow("see_drift")])
 def show_row(
     request: Request,
     of: str,
@@ -134,7 +135,7 @@ def title_of(row: ReadingRow | PassRow) -> str:
     return phrase("%(what)s: %(who)s", what=what, who=row.series.group.title)
 
 
-@router.post("/trainer/templates")
+@router.post("/trainer/templates", dependencies=[allow("note_templates", "template_noted")])
 def add_template(
     store: StoreDep,
     settings: SettingsDep,
@@ -151,7 +152,10 @@ def add_template(
     return RedirectResponse(DRIFT, status_code=303)
 
 
-@router.post("/trainer/templates/replaced")
+@router.post(
+    "/trainer/templates/replaced",
+    dependencies=[allow("note_templates", "template_replacement_noted")],
+)
 def add_replacement(
     store: StoreDep,
     settings: SettingsDep,
@@ -177,7 +181,10 @@ def add_replacement(
     return RedirectResponse(DRIFT, status_code=303)
 
 
-@router.post("/trainer/templates/{event_id}/withdraw")
+@router.post(
+    "/trainer/templates/{event_id}/withdraw",
+    dependencies=[allow("note_templates", "template_note_withdrawn")],
+)
 def withdraw(event_id: str, store: StoreDep, settings: SettingsDep, now: NowDep, caller: CallerDep):
     measuring = load_measuring(store, settings)
     kinds = {one.id: "template" for one in measuring.templates} | {

@@ -32,6 +32,7 @@ from qcapp.web.layout.page import page
 from qcapp.web.layout.part_map import draw_part_map
 from qcapp.web.layout.template_filters import as_localized
 from qcapp.web.middleware.authorisation import CallerDep
+from qcapp.web.rules import allow
 from qcapp.web.trainer.filters import FiltersDep, build_query
 from qcapp.web.trainer.tables import TABLES, build_table
 
@@ -44,7 +45,7 @@ def _page(request: Request, template: str, figures: TrainerFigures, **values):
     return page(request, template, **shared, **values)
 
 
-@router.get("/trainer")
+@router.get("/trainer", dependencies=[allow("see_figures")])
 def show_teach(
     request: Request,
     store: StoreDep,
@@ -110,7 +111,7 @@ def _draw_map(figures: TrainerFigures, checklist, drawings) -> str:
     )
 
 
-@router.get("/trainer/steps")
+@router.get("/trainer/steps", dependencies=[allow("see_figures")])
 def show_steps(request: Request, store: StoreDep, settings: SettingsDep, filters: FiltersDep):
     figures = load_figures(store, settings, filters)
     charts = [(table, _draw_step(table)) for table in figures.step_tables]
@@ -141,7 +142,7 @@ def _draw_step(table: StepTable):
     )
 
 
-@router.get("/trainer/artisans/{code}")
+@router.get("/trainer/artisans/{code}", dependencies=[allow("see_figures")])
 def show_artisan(
     request: Request, code: str, store: StoreDep, settings: SettingsDep, filters: FiltersDep
 ):
@@ -191,7 +192,7 @@ def _draw_faults(step: StepFaults):
     )
 
 
-@router.get("/trainer/faults")
+@router.get("/trainer/faults", dependencies=[allow("see_figures")])
 def show_faults(request: Request, store: StoreDep, settings: SettingsDep, filters: FiltersDep):
     figures = load_figures(store, settings, filters)
     charts = [(step, _draw_faults(step)) for step in figures.step_faults]
@@ -200,7 +201,7 @@ def show_faults(request: Request, store: StoreDep, settings: SettingsDep, filter
     )
 
 
-@router.get("/trainer/lessons")
+@router.get("/trainer/lessons", dependencies=[allow("see_figures")])
 def show_lessons(
     request: Request, store: StoreDep, settings: SettingsDep, filters: FiltersDep, now: NowDep
 ):
@@ -214,7 +215,7 @@ def show_lessons(
     )
 
 
-@router.post("/trainer/lessons")
+@router.post("/trainer/lessons", dependencies=[allow("hold_lessons", "lesson_recorded")])
 def add_lesson(
     store: StoreDep,
     settings: SettingsDep,
@@ -248,7 +249,10 @@ def add_lesson(
     return RedirectResponse("/trainer/lessons", status_code=303)
 
 
-@router.post("/trainer/lessons/{lesson_id}/withdraw")
+@router.post(
+    "/trainer/lessons/{lesson_id}/withdraw",
+    dependencies=[allow("hold_lessons", "lesson_withdrawn")],
+)
 def withdraw_lesson(
     lesson_id: str,
     store: StoreDep,
@@ -268,13 +272,13 @@ def withdraw_lesson(
     return RedirectResponse("/trainer/lessons", status_code=303)
 
 
-@router.get("/trainer/tables/{name}.csv")
+@router.get("/trainer/tables/{name}.csv", dependencies=[allow("see_figures")])
 def get_csv(name: str, store: StoreDep, settings: SettingsDep, filters: FiltersDep):
     table = build_table(load_figures(store, settings, filters), name)
     return _file(write_csv(table), "text/csv; charset=utf-8", f"{name}.csv")
 
 
-@router.get("/trainer/tables.xlsx")
+@router.get("/trainer/tables.xlsx", dependencies=[allow("see_figures")])
 def get_xlsx(store: StoreDep, settings: SettingsDep, filters: FiltersDep):
     figures = load_figures(store, settings, filters)
     content = write_xlsx(build_table(figures, name) for name in TABLES)

@@ -20,6 +20,7 @@ from qcapp.web.deps import FormDep, NowDep, StoreDep
 from qcapp.web.forms import PageForm, tick
 from qcapp.web.layout.labels import name as name_code
 from qcapp.web.layout.yard_page import yard_page
+from qcapp.web.rules import allow
 from qcapp.web.yard.setup import lead_on
 
 router = APIRouter(prefix="/yard/batches", include_in_schema=False)
@@ -33,14 +34,14 @@ WRONG = {
 }
 
 
-@router.get("")
+@router.get("", dependencies=[allow("set_up")])
 def show_batches(request: Request, store: StoreDep, now: NowDep):
     with store.reading() as connection:
         state = load_state(connection)
     return _batches_page(request, store, PageForm(propose_batch(state, now)))
 
 
-@router.post("")
+@router.post("", dependencies=[allow("set_up", "batch_opened")])
 def add_batch(request: Request, store: StoreDep, values: FormDep):
     form = PageForm(values)
     code = form.get("code").upper()
@@ -62,14 +63,14 @@ def add_batch(request: Request, store: StoreDep, values: FormDep):
     return lead_on(store, "/yard/batches")
 
 
-@router.get("/{code}")
+@router.get("/{code}", dependencies=[allow("set_up")])
 def show_batch(request: Request, code: str, store: StoreDep):
     with store.reading() as connection:
         batch = batches.get_batch(connection, code)
     return _batch_page(request, store, batch, PageForm(fill_form(batch)))
 
 
-@router.post("/{code}")
+@router.post("/{code}", dependencies=[allow("set_up", "batch_changed")])
 def change_batch(request: Request, code: str, store: StoreDep, values: FormDep):
     form = PageForm(values)
     with store.writing() as connection:
@@ -93,12 +94,12 @@ def change_batch(request: Request, code: str, store: StoreDep, values: FormDep):
     )
 
 
-@router.post("/{code}/close")
+@router.post("/{code}/close", dependencies=[allow("set_up", "batch_closed")])
 def close_batch(code: str, store: StoreDep, now: NowDep):
     return _set_closed(store, code, format_timestamp(now))
 
 
-@router.post("/{code}/reopen")
+@router.post("/{code}/reopen", dependencies=[allow("set_up", "batch_reopened")])
 def reopen_batch(code: str, store: StoreDep):
     return _set_closed(store, code, None)
 

@@ -14,6 +14,7 @@ from qcapp.usecases.set_up_yard import load_state, read_state
 from qcapp.web.deps import FormDep, StoreDep
 from qcapp.web.forms import PageForm, tick
 from qcapp.web.layout.yard_page import yard_page
+from qcapp.web.rules import allow
 
 router = APIRouter(include_in_schema=False)
 WRONG = {
@@ -25,12 +26,12 @@ WRONG = {
 }
 
 
-@router.get("/yard/people")
+@router.get("/yard/people", dependencies=[allow("manage_people")])
 def show_people(request: Request, store: StoreDep):
     return _people_page(request, store, PageForm())
 
 
-@router.post("/yard/people")
+@router.post("/yard/people", dependencies=[allow("manage_people", "person_added")])
 def add_person(request: Request, store: StoreDep, values: FormDep):
     form = PageForm(values)
     with store.writing() as connection:
@@ -55,7 +56,7 @@ def add_person(request: Request, store: StoreDep, values: FormDep):
     return RedirectResponse("/yard/people#add", status_code=303)
 
 
-@router.get("/yard/people/{code}.json")
+@router.get("/yard/people/{code}.json", dependencies=[allow("manage_people")])
 def get_personal_record(code: str, store: StoreDep):
     with store.reading() as connection:
         record = build_personal_record(connection, code)
@@ -64,7 +65,7 @@ def get_personal_record(code: str, store: StoreDep):
     )
 
 
-@router.get("/yard/people/{code}")
+@router.get("/yard/people/{code}", dependencies=[allow("manage_people")])
 def show_person(request: Request, code: str, store: StoreDep):
     person = _get_person(store, code)
     ticked = {name: "on" for name in ("is_inspector", "has_left") if person[name]}
@@ -77,7 +78,7 @@ def show_person(request: Request, code: str, store: StoreDep):
     return _person_page(request, store, code, PageForm(values))
 
 
-@router.post("/yard/people/{code}")
+@router.post("/yard/people/{code}", dependencies=[allow("manage_people", "person_changed")])
 def change_person(request: Request, code: str, store: StoreDep, values: FormDep):
     form, old = PageForm(values), _get_person(store, code)
     with store.writing() as connection:
@@ -93,7 +94,7 @@ def change_person(request: Request, code: str, store: StoreDep, values: FormDep)
     )
 
 
-@router.post("/yard/people/{code}/erase")
+@router.post("/yard/people/{code}/erase", dependencies=[allow("manage_people", "name_erased")])
 def erase(code: str, store: StoreDep):
     with store.writing() as connection:
         erase_name(connection, code)

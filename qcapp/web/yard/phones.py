@@ -17,22 +17,23 @@ from qcapp.web.deps import NowDep, SettingsDep, StoreDep, UploadDep
 from qcapp.web.layout.page import page
 from qcapp.web.layout.yard_page import yard_page
 from qcapp.web.middleware.authorisation import CallerDep
+from qcapp.web.rules import MAX_FILE_BODY_BYTES, allow
 
 router = APIRouter(include_in_schema=False)
 
 
-@router.get("/")
+@router.get("/", dependencies=[allow("open_app")])
 def show_start(request: Request, store: StoreDep, caller: CallerDep):
     guide = load_guide(store) if may(caller.role, "set_up") else None
     return page(request, "yard/start.html", title=phrase("Start"), guide=guide)
 
 
-@router.get("/yard")
+@router.get("/yard", dependencies=[allow("manage_phones")])
 def show_yard(request: Request, store: StoreDep):
     return _yard_page(request, store)
 
 
-@router.post("/yard/join-codes")
+@router.post("/yard/join-codes", dependencies=[allow("manage_phones", "join_code_made")])
 def add_join_code(
     request: Request,
     store: StoreDep,
@@ -55,20 +56,26 @@ def add_join_code(
     return _yard_page(request, store, fresh)
 
 
-@router.post("/yard/phones/{device_id}/revoke")
+@router.post(
+    "/yard/phones/{device_id}/revoke",
+    dependencies=[allow("manage_phones", "phone_signed_off")],
+)
 def sign_off_phone(device_id: str, store: StoreDep, now: NowDep):
     revoke_device(store, device_id, now=now)
     return RedirectResponse("/yard", status_code=303)
 
 
-@router.get("/yard/import")
+@router.get("/yard/import", dependencies=[allow("manage_phones")])
 def show_import(request: Request):
     return page(
         request, "yard/import_file.html", title=phrase("Take in a file"), result=None, rows={}
     )
 
 
-@router.post("/yard/import")
+@router.post(
+    "/yard/import",
+    dependencies=[allow("manage_phones", "file_imported", max_bytes=MAX_FILE_BODY_BYTES)],
+)
 def take_file(request: Request, content: UploadDep, store: StoreDep, now: NowDep):
     result = import_export_file(store, parse_export_file(content), relayed_by=IMPORTED, now=now)
     with store.reading() as connection:

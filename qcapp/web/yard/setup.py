@@ -14,26 +14,27 @@ from qcapp.web.forms import PageForm, tick
 from qcapp.web.layout.labels import name as name_code
 from qcapp.web.layout.page import page
 from qcapp.web.layout.yard_page import yard_page
+from qcapp.web.rules import allow
 
 router = APIRouter(include_in_schema=False)
 MAX_NAME = 80
 
 
-@router.get("/yard/start")
+@router.get("/yard/start", dependencies=[allow("set_up")])
 def show_guide(request: Request, store: StoreDep):
     return page(
         request, "yard/setup.html", title=phrase("Set up the yard"), guide=load_guide(store)
     )
 
 
-@router.post("/yard/start/end")
+@router.post("/yard/start/end", dependencies=[allow("set_up", "guided_start_ended")])
 def end_guide(store: StoreDep):
     with store.writing() as connection:
         save_yard_facts(connection, is_ended=True)
     return RedirectResponse("/", status_code=303)
 
 
-@router.get("/yard/name")
+@router.get("/yard/name", dependencies=[allow("set_up")])
 def show_name(request: Request, store: StoreDep):
     return yard_page(
         request,
@@ -44,7 +45,7 @@ def show_name(request: Request, store: StoreDep):
     )
 
 
-@router.post("/yard/name")
+@router.post("/yard/name", dependencies=[allow("set_up", "yard_named")])
 def set_name(request: Request, store: StoreDep, settings: SettingsDep, values: FormDep):
     form = PageForm(values)
     name = form.get("name")
@@ -57,7 +58,7 @@ def set_name(request: Request, store: StoreDep, settings: SettingsDep, values: F
     return _keep(store, "/yard/name", name=name)
 
 
-@router.get("/yard/work")
+@router.get("/yard/work", dependencies=[allow("set_up")])
 def show_work(request: Request, store: StoreDep):
     facts = read_state(store).facts
     return _work_page(
@@ -67,7 +68,7 @@ def show_work(request: Request, store: StoreDep):
     )
 
 
-@router.post("/yard/work")
+@router.post("/yard/work", dependencies=[allow("set_up", "work_chosen")])
 def set_work(request: Request, store: StoreDep, values: FormDep):
     form, state = PageForm(values), read_state(store)
     known = {one["id"]: one["sizes"] for one in state.current}
@@ -112,7 +113,7 @@ def _work_page(request: Request, store: Store, form: PageForm):
     )
 
 
-@router.get("/yard/crew")
+@router.get("/yard/crew", dependencies=[allow("set_up")])
 def show_crew(request: Request, store: StoreDep):
     crew = read_state(store).crew
     return _crew_page(
@@ -120,7 +121,7 @@ def show_crew(request: Request, store: StoreDep):
     )
 
 
-@router.post("/yard/crew")
+@router.post("/yard/crew", dependencies=[allow("set_up", "crew_named")])
 def set_crew(request: Request, store: StoreDep, values: FormDep):
     form, state = PageForm(values), read_state(store)
     crew = {trade: form.get(f"crew.{trade}") for trade in state.trades}
@@ -154,7 +155,7 @@ def _crew_page(request: Request, store: Store, form: PageForm):
     )
 
 
-@router.get("/yard/practice")
+@router.get("/yard/practice", dependencies=[allow("set_up")])
 def show_practice(request: Request, store: StoreDep):
     return yard_page(
         request,
@@ -166,7 +167,10 @@ def show_practice(request: Request, store: StoreDep):
     )
 
 
-@router.post("/yard/practice")
+@router.post(
+    "/yard/practice",
+    dependencies=[allow("set_up", "practice_noted")],
+)
 def note_practice(store: StoreDep):
     return _keep(store, "/yard/practice", is_practised=True)
 

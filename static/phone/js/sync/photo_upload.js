@@ -4,6 +4,7 @@ import { Stop } from "./http.js";
 import { session } from "./session.js";
 
 const PIECE_BYTES = 32_768;
+const NOT_SAID = { code: "refused", params: {} };
 
 /**
  * The next exchange sends photos whatever the network, and those that the server refused once
@@ -40,19 +41,20 @@ export async function sendPhotos(send, isWifiOnly) {
 
 /**
  * Sends bytes in pieces, from where the server has got to; gives {is_whole, reason?}: whether it
- * has all of them, or why it will not take them. `send(path, options)` is call() or a wrapper of it.
+ * has all of them, or why it will not take them. `send(path, options)` is call() or a wrapper of
+ * it.
  * Throws Stop when the connection ends.
  * @param {SendPiece} send
  * @param {string} path
  * @param {ArrayBuffer} bytes
- * @returns {Promise<{is_whole: boolean, reason?: string}>}
+ * @returns {Promise<{is_whole: boolean, reason?: StoredReason}>}
  */
 export async function sendPieces(send, path, bytes) {
   let answer = await send(path, { method: "HEAD" });
   // Twice as many tries as pieces: room for wrong places and for one start from zero.
   for (let left = 2 * Math.ceil(bytes.byteLength / PIECE_BYTES) + 2; left > 0; left -= 1) {
     if (["refused", "too-large"].includes(answer.kind))
-      return { is_whole: false, reason: answer.error?.what ?? answer.kind };
+      return { is_whole: false, reason: answer.error?.reason ?? NOT_SAID };
     if (answer.kind !== "ok" && answer.kind !== "offset") throw new Stop(answer);
     const { kind, offset = 0 } = answer;
     if (offset >= bytes.byteLength) return { is_whole: kind === "ok" };

@@ -1,4 +1,5 @@
-// The words of the reader's language, and numbers, times and days as this phone's region writes them.
+// The words of the reader's language, and numbers, times and days as this phone's region writes
+// them.
 
 /** @type {Record<string, WordEntry>} */
 let catalogue = {};
@@ -90,6 +91,19 @@ export function t(key, params = {}) {
     const value = params[name];
     return typeof value === "number" ? formatNumber(value) : String(value ?? "");
   });
+}
+
+/**
+ * What the server said as data; a code without words by its plain name.
+ * @param {StoredReason} reason
+ */
+export function reasonWords({ code, params }) {
+  const key = `reason.${code}`;
+  const words = Object.entries(params).map(([name, value]) => {
+    if (name === "kind") return [name, wordOf("disposition", String(value))];
+    return [name, Array.isArray(value) ? value.join(", ") : value];
+  });
+  return key in catalogue ? t(key, Object.fromEntries(words)) : code.replaceAll("_", " ");
 }
 
 /**
