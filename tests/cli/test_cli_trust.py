@@ -134,7 +134,7 @@ def test_log_of_a_database_that_is_not_there_makes_none(tmp_path):
 
 def test_summary_in_the_log_that_the_yard_never_signed_is_named(tmp_path):
     """Somebody who can write the database, but has no key, puts a better summary into it."""
-    from qcapp.inspection.event import canonical, event_hash
+    from qcapp.inspection.event import canonical, seal_event
     from qcapp.store import log
 
     store = fill(tmp_path / "yard.db")
@@ -151,7 +151,7 @@ def test_summary_in_the_log_that_the_yard_never_signed_is_named(tmp_path):
             "batch": "H2",
             "body": {"number": 2, "proof": proof},
         }
-        sealed = {**content, "hash": event_hash(content)}
+        sealed = seal_event(content)
         entry = log.Entry(
             "s1",
             sealed["hash"],
