@@ -172,7 +172,7 @@ def canonical(value: Mapping[str, Any]) -> bytes:
 
 def _refuse_floats(value: Any) -> None:
     if isinstance(value, float):
-        raise ValueError(f"{value} is not written as a whole number")
+        raise ValueError(f"{value} is not written as a whole number")  # noqa: TRY004  (caught above)
     children = value.values() if isinstance(value, Mapping) else value
     if isinstance(value, (Mapping, list, tuple)):
         for child in children:

@@ -17,7 +17,7 @@ from qcapp.store import log
 from qcapp.store.queries import observations
 from qcapp.store.queries.studies import list_study_answers
 from qcapp.store.registry import checklists, people
-from qcapp.sync.pull import list_second_looks
+from qcapp.sync.reference import list_second_looks
 from qcapp.sync.server_events import record_server_event
 from qcapp.web.deps import LongFormDep, NowDep, StoreDep
 from qcapp.web.layout.page import page

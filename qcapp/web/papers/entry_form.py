@@ -21,7 +21,7 @@ from qcapp.inspection.stove import fold_stove
 from qcapp.store import log
 from qcapp.store.timestamps import format_timestamp
 from qcapp.sync.paper import PaperRecord, find_record_id, read_form_key
-from qcapp.sync.pull import list_samples
+from qcapp.sync.reference import list_samples
 
 NOON = time(12)
 LONGEST = 1000
