@@ -62,11 +62,12 @@ def create_app(
 
 def open_app(title: str, settings: Settings, clock: Callable[[], datetime]) -> FastAPI:
     """Without FastAPI's own pages and its route for the description: they would stand outside the rules."""
-    own = {"docs_url": None, "redoc_url": None, "openapi_url": None}
     app = FastAPI(
         title=title,
         version=__version__,
-        **own,
+        docs_url=None,
+        redoc_url=None,
+        openapi_url=None,
         lifespan=_hold_store,
     )
     app.state.settings = settings

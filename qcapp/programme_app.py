@@ -11,10 +11,11 @@ from typing import Annotated
 from urllib.parse import urlsplit
 
 import yaml
+from fastapi import FastAPI
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, model_validator
 from starlette.datastructures import Headers
 from starlette.responses import PlainTextResponse
-from starlette.types import ASGIApp, Receive, Scope, Send
+from starlette.types import Receive, Scope, Send
 
 from qcapp.app import add_middleware_stack, create_app, include_routers, open_app
 from qcapp.errors import BadInput
@@ -52,7 +53,7 @@ class Place(BaseModel):
 
     @property
     def host(self) -> str:
-        return urlsplit(self.address).hostname
+        return urlsplit(self.address).hostname or ""
 
 
 class Programme(Place):
@@ -89,15 +90,15 @@ def load_programme(file: Path) -> Programme:
 class ByHost:
     """ASGI: each host name its own app, nothing for any other (421, RFC 9110 section 15.5.20)."""
 
-    def __init__(self, apps: Mapping[str, ASGIApp]) -> None:
+    def __init__(self, apps: Mapping[str, FastAPI]) -> None:
         self.apps = apps
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] == "lifespan":
             return await self._live(receive, send)
         host = urlsplit(f"//{Headers(scope=scope).get('host', '')}").hostname or ""
-        app = self.apps.get(host, PlainTextResponse("no yard has this address\n", status_code=421))
-        await app(scope, receive, send)
+        refusal = PlainTextResponse("no yard has this address\n", status_code=421)
+        await self.apps.get(host, refusal)(scope, receive, send)
 
     async def _live(self, receive: Receive, send: Send) -> None:
         """While the server runs, each database is held open, so that a restore can tell."""

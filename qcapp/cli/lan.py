@@ -9,11 +9,12 @@ from contextlib import closing, contextmanager
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import segno
 import typer
 import uvicorn
+from starlette.types import ASGIApp
 
 from qcapp.app import create_app
 from qcapp.cli.accounts import welcome_first_lead
@@ -196,7 +197,7 @@ def list_faults(lan: Lan, phones: list[PhoneLine], now: datetime, days: int | No
     return [text for is_fault, text in faults if is_fault]
 
 
-def write_check(found: dict, phones: list[PhoneLine]) -> str:
+def write_check(found: dict[str, Any], phones: list[PhoneLine]) -> str:
     lines = [
         f"origin       {found['origin']} ({'address is here' if found['is_here'] else 'address is NOT here'})",
         f"authority    {found['authority_days_left']} days left, SHA-256 {found['fingerprint']}",
@@ -289,7 +290,7 @@ def serve_lan(settings: Settings, *, folder: Path, host: str | None, port: int |
         listening(lan.origin.host, lan.origin.port) as main,
         listening(lan.origin.host, lan.origin.bootstrap_port) as beside,
     ):
-        tell(lan, now)
+        print_address(lan, now)
         welcome_first_lead(app.state.store, address=f"{lan.origin.url}/", role="yard_lead")
         serve_both(OneOrigin(app, lan.origin), main, str(lan.server_path), bootstrap, beside)
 
@@ -305,13 +306,13 @@ def listening(host: str, port: int) -> Iterator[socket.socket]:
             todo = {
                 errno.EADDRINUSE: "stop the program that uses this port (another qcapp?); phones know only this one",
                 errno.EACCES: "ports below 1024 need more rights: run qcapp with them",
-            }.get(error.errno, "see that the address and port are free")
+            }.get(error.errno or 0, "see that the address and port are free")
             raise StartError(f"cannot listen: {error.strerror}", f"{host}:{port}", todo) from error
         yield bound
 
 
-def tell(lan: Lan, now: datetime) -> None:
-    origin = lan.origin
+def print_address(lan: Lan, now: datetime) -> None:
+    origin, days = lan.origin, count_days_left(lan.leaf, now) if lan.leaf else 0
     segno.make(origin.bootstrap_url, error="m").terminal(compact=True)
     print(
         f"""
@@ -322,17 +323,21 @@ installs the certificate whose SHA-256 is
 and goes on to the app and the pages at
   {origin.url}/
 
-It vouches for {list_ranges(lan.authority.ranges)} and {lan.authority.name} only. Server certificate: {count_days_left(lan.leaf, now)} days left.
+It vouches for {list_ranges(lan.authority.ranges)} and {lan.authority.name} only. Server certificate: {days} days left.
 Stop with Ctrl+C.""",
         flush=True,
     )
 
 
 def serve_both(
-    app, main: socket.socket, certificate: str, bootstrap, beside: socket.socket
+    app: ASGIApp,
+    main: socket.socket,
+    certificate: str,
+    bootstrap: ASGIApp,
+    beside: socket.socket,
 ) -> None:
     """Runs until a signal; the plain-http page lives and ends with the app."""
-    plain = {"log_level": "warning", "server_header": False, "proxy_headers": False}
+    plain: dict[str, Any] = {"log_level": "warning", "server_header": False, "proxy_headers": False}
     side = uvicorn.Server(uvicorn.Config(bootstrap, **plain))
     thread = threading.Thread(target=side.run, args=([beside],), daemon=True)
     thread.start()

@@ -1,7 +1,7 @@
 """Commands for readings from a CSV file: charts, agreement of inspectors, capability. All print JSON."""
 
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
@@ -119,7 +119,7 @@ def chart(
         )
 
 
-def _describe(found: Chart, *, is_plain: bool = False) -> dict:
+def _describe(found: Chart, *, is_plain: bool = False) -> dict[str, Any]:
     """is_plain: without run rules, which are made for independent points."""
     answer = {
         "n": len(found.points),
@@ -134,7 +134,7 @@ def _describe(found: Chart, *, is_plain: bool = False) -> dict:
     return answer if is_plain else {**answer, "signals": signals}
 
 
-def _sum_up(values: list[float], target: float, slack: float, decision: float) -> dict:
+def _sum_up(values: list[float], target: float, slack: float, decision: float) -> dict[str, Any]:
     found = tabular_cusum(values, target, slack, decision)
     first = None if found.first_signal is None else found.first_signal + 1
     return {

@@ -5,7 +5,7 @@ import ipaddress
 import json
 import os
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 from urllib.parse import urlsplit
 
 import typer
@@ -206,7 +206,7 @@ def build_worker() -> ASGIApp:
     return OnlyHttps(server) if said["proxy"] else server
 
 
-def describe_listening(host: str, port: int, proxy: str | None) -> dict:
+def describe_listening(host: str, port: int, proxy: str | None) -> dict[str, Any]:
     """Given here, so that the environment cannot widen whom the server believes."""
     believed = [*PROXIES, proxy] if proxy else list(PROXIES)
     return {

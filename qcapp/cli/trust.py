@@ -4,7 +4,7 @@ import json
 import sys
 from dataclasses import asdict
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
@@ -40,7 +40,7 @@ def verify(
     expected = _read_key(key) if key is not None else None
     is_good = (
         _verify_log(expected, as_json=as_json)
-        if log
+        if file is None
         else _verify_file(file, expected, as_json=as_json)
     )
     if not is_good:
@@ -69,11 +69,11 @@ def _verify_file(file: Path, key: str | None, *, as_json: bool) -> bool:
     if as_json:
         print(json.dumps(_describe(proof, findings, key), ensure_ascii=False))
     else:
-        _tell(proof, findings, key, file)
+        _print_proof(proof, findings, key, file)
     return not findings
 
 
-def _describe(proof: dict, findings: list[Finding], key: str | None) -> dict:
+def _describe(proof: dict[str, Any], findings: list[Finding], key: str | None) -> dict[str, Any]:
     """The answer as JSON; what the file claims is given only when it holds."""
     answer = {
         "is_good": not findings,
@@ -94,7 +94,9 @@ def _describe(proof: dict, findings: list[Finding], key: str | None) -> dict:
     }
 
 
-def _tell(proof: dict, findings: list[Finding], key: str | None, file: Path) -> None:
+def _print_proof(
+    proof: dict[str, Any], findings: list[Finding], key: str | None, file: Path
+) -> None:
     for finding in findings:
         print(f"qcapp: {finding}", file=sys.stderr)
     if findings:

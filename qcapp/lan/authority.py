@@ -10,8 +10,10 @@ installs again, so it is never renewed by itself.
 import hashlib
 import ipaddress
 import re
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import Any
 
 from cryptography import x509
 from cryptography.hazmat.primitives import hashes, serialization
@@ -49,9 +51,9 @@ class Authority:
 
     @property
     def name(self) -> str:
-        return self._permitted(x509.DNSName)[0]
+        return str(self._permitted(x509.DNSName)[0])
 
-    def _permitted(self, kind: type) -> list:
+    def _permitted(self, kind: type[x509.GeneralName]) -> list[Any]:
         constraints = self.certificate.extensions.get_extension_for_class(
             x509.NameConstraints
         ).value
@@ -86,7 +88,7 @@ class Authority:
             )
 
 
-def list_ranges(ranges) -> str:
+def list_ranges(ranges: Iterable[ipaddress.IPv4Network]) -> str:
     return ", ".join(str(one) for one in ranges)
 
 
@@ -120,7 +122,7 @@ def read_address(text: str) -> str:
 
 def read_ranges(texts: list[str], address: str) -> tuple[ipaddress.IPv4Network, ...]:
     """The chosen ranges, or where none is: all private ones (this machine's, for its own address)."""
-    home = ipaddress.ip_address(address)
+    home = ipaddress.IPv4Address(address)
     if not texts:
         return (LOOPBACK,) if home in LOOPBACK else PRIVATE
     try:
@@ -159,7 +161,9 @@ def read_name(text: str) -> str:
     return name
 
 
-def make_authority(*, ranges, name: str, now: datetime) -> Authority:
+def make_authority(
+    *, ranges: Sequence[ipaddress.IPv4Network], name: str, now: datetime
+) -> Authority:
     """A fresh authority (P-256), good for ten years from `now`."""
     key = ec.generate_private_key(ec.SECP256R1())
     mark = hashlib.sha256(write_public(key)).hexdigest()[:8].upper()
@@ -207,6 +211,8 @@ def read_authority(text: str, place: str) -> Authority:
     blocks = {found[1]: found[0].encode() for found in PEM_BLOCK.finditer(text)}
     try:
         key = serialization.load_pem_private_key(blocks["PRIVATE KEY"], password=None)
+        if not isinstance(key, ec.EllipticCurvePrivateKey):
+            raise ValueError("no key on a curve")
         authority = Authority(key, x509.load_pem_x509_certificate(blocks["CERTIFICATE"]))
         is_whole = bool(authority.ranges and authority.name)
     except (KeyError, IndexError, ValueError, TypeError, x509.ExtensionNotFound) as error:

@@ -6,7 +6,7 @@ changes are refused.
 """
 
 from starlette.datastructures import Headers
-from starlette.responses import PlainTextResponse, RedirectResponse
+from starlette.responses import PlainTextResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from qcapp.lan.origin import Origin
@@ -31,7 +31,7 @@ class OneOrigin:
                 + scope["raw_path"].decode("latin-1")
                 + (f"?{query}" if query else "")
             )
-            answer = RedirectResponse(where, status_code=307)
+            answer: Response = RedirectResponse(where, status_code=307)
         else:
             answer = PlainTextResponse(
                 f"this server is {self.origin.url}; open it there", status_code=421

@@ -19,6 +19,8 @@ from qcapp.store import postgresql
 from qcapp.store.db_errors import get_short_name, translated
 from qcapp.store.write_lock import WriteLock
 
+# Who works with a connection names its type from here, and needs no SQL for it.
+__all__ = ["Connection", "Store", "refuse_missing"]
 PRAGMAS = ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON", "busy_timeout=10000")
 
 

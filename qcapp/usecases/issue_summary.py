@@ -38,7 +38,7 @@ class BatchReview:
 class BatchReviewView:
     """What the lead's page shows of it. proposed: the inspection the rules ask for by the batches before."""
 
-    desk: BatchReview
+    review: BatchReview
     proposed: SamplingRegime
     decided: int
     summaries: list
@@ -68,7 +68,7 @@ def load_batch_review_view(connection, batch: dict) -> BatchReviewView | None:
         row for row in summaries.list_decided(connection, desk.facts.design) if row.batch != code
     ]
     return BatchReviewView(
-        desk=desk,
+        review=desk,
         proposed=follow_series(decided),
         decided=len(decided),
         summaries=issued,

@@ -159,8 +159,7 @@ def test_unforeseen_error_tells_the_caller_nothing_and_the_log_where(
     def fail(*_arguments):
         raise RuntimeError("the password of Ano is secret")
 
-    monkeypatch.setattr("qcapp.web.trainer.pages.load_figures", fail)
-    monkeypatch.setattr("qcapp.web.trainer.api.load_figures", fail)
+    monkeypatch.setattr("qcapp.web.trainer.figures.load_figures", fail)
     answer = yard.client.get(path)
     assert answer.status_code == 500 and answer.headers["x-content-type-options"] == "nosniff"
     for word in ("Traceback", "RuntimeError", "secret", "load_figures", ".py"):

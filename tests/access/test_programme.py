@@ -248,15 +248,15 @@ def test_yard_line_is_its_counts_with_their_interval():
 
 def test_yard_that_cannot_be_read_does_not_hide_the_others(served, monkeypatch):
     from qcapp.errors import StoreError
-    from qcapp.web.programme import pages
+    from qcapp.usecases import load_programme
 
-    real = pages.count_yard
+    real = load_programme.count_yard
 
     def fail_once(connection, **more):
-        monkeypatch.setattr(pages, "count_yard", real)
+        monkeypatch.setattr(load_programme, "count_yard", real)
         raise StoreError("the database did not take it", "north", "free disk space")
 
-    monkeypatch.setattr(pages, "count_yard", fail_once)
+    monkeypatch.setattr(load_programme, "count_yard", fail_once)
     page = browse(
         served, "programme.example", sign_in(served, "programme.example", "programme_lead")
     ).get("/")

@@ -2,12 +2,13 @@
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from qcapp.checklist.model import Check
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.number import parse_number
-from qcapp.web.layout.labels import VERDICTS
+from qcapp.reports.terms import VERDICTS
 from qcapp.web.layout.template_filters import as_localized
 
 MARKS = ("pass", "fail", "not_applicable")
@@ -55,6 +56,7 @@ def build_sheet(
 
 def _list_fields(place: int, check: Check, typed: Mapping[str, str]) -> list[Field]:
     ask = as_localized(check.ask)
+    choices: tuple[tuple[str, str], ...]
     if check.kind == "tick":
         choices = tuple((mark, VERDICTS[mark]) for mark in MARKS)
     elif check.kind == "choice":
@@ -76,7 +78,7 @@ def _list_fields(place: int, check: Check, typed: Mapping[str, str]) -> list[Fie
 
 def read_sheet(
     form: Mapping[str, str], order: Sequence[tuple[str, int]], checks: Sequence[Check]
-) -> list[tuple[str, int, dict]]:
+) -> list[tuple[str, int, dict[str, Any]]]:
     """(stove, repeat, answers) of each look that has any answer. Raises BadInput with row and check."""
     looks = []
     for place, (stove, repeat) in enumerate(order, 1):
@@ -92,7 +94,9 @@ def read_sheet(
     return looks
 
 
-def _read_answer(form: Mapping[str, str], place: int, stove: str, check: Check) -> dict | None:
+def _read_answer(
+    form: Mapping[str, str], place: int, stove: str, check: Check
+) -> dict[str, Any] | None:
     if check.kind in ("tick", "choice"):
         given = form.get(f"{place}.{check.id}", "")
         if not given:

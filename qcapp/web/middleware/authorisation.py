@@ -6,8 +6,6 @@ makes it ask, so a change by cookie must also come from a page of ours: the brow
 """
 
 import ipaddress
-from collections.abc import Callable
-from datetime import datetime
 from typing import Annotated
 from urllib.parse import urlsplit
 
@@ -21,7 +19,7 @@ from qcapp.access.roles import SIGNED_IN
 from qcapp.access.sessions import NOBODY, Caller, find_caller
 from qcapp.errors import NotAllowed, NotFound, NotPaired, NotSignedIn, QcappError, WrongMethod
 from qcapp.i18n.phrase import phrase
-from qcapp.sync.audit_trail import note
+from qcapp.usecases.note_change import note_change
 from qcapp.web.layout.labels import ROLES
 from qcapp.web.middleware.body_limit import limit_body, refuse_long_body
 from qcapp.web.middleware.errors import answer_error
@@ -123,7 +121,7 @@ def _refuse_other_sites(request: Request, caller: Caller, rule: Rule) -> None:
         return
     site = request.headers.get("sec-fetch-site")
     origin = request.headers.get("origin")
-    is_own = site == "same-origin" if site else bool(origin) and _is_own_origin(request, origin)
+    is_own = site == "same-origin" if site else _is_own_origin(request, origin or "")
     if not is_own:
         raise NotAllowed(
             phrase("this change did not come from a page of this server"),
@@ -165,7 +163,7 @@ def _no_rule(request: Request) -> QcappError:
     return NotFound(phrase("there is nothing at this address"), path, phrase("check the address"))
 
 
-def _trailing(request: Request, send: Send) -> Callable:
+def _trailing(request: Request, send: Send) -> Send:
     """Writes who did what as soon as a change has been made, before the answer leaves."""
 
     async def send_and_note(message: Message) -> None:
@@ -177,30 +175,35 @@ def _trailing(request: Request, send: Send) -> Callable:
             and request.state.about is not None
         )
         if is_done and caller.code:
-            await run_in_threadpool(_note, request, caller)
+            await run_in_threadpool(_note, request, caller.code)
         await send(message)
 
     return send_and_note
 
 
-def _note(request: Request, caller: Caller) -> None:
+def _note(request: Request, account: str) -> None:
     state, rule = request.app.state, request.state.rule
     parts = {
         key: str(value) for key, value in request.path_params.items() if key not in SECRET_PARTS
     }
-    now: datetime = state.clock()
-    with state.store.writing() as connection:
-        note(
-            connection,
-            action=rule.audit_message or f"{rule.method} {rule.path}",
-            by=caller.code,
-            about={**parts, **request.state.about},
-            now=now,
-        )
+    note_change(
+        state.store,
+        action=rule.audit_message or f"{rule.method} {rule.path}",
+        by=account,
+        about={**parts, **request.state.about},
+        now=state.clock(),
+    )
 
 
 def get_caller(request: Request) -> Caller:
-    return request.state.caller
+    caller: Caller = request.state.caller
+    return caller
+
+
+def get_account(request: Request) -> str:
+    """The code of the account that asks; for routes that only an account may use."""
+    return get_caller(request).code or ""
 
 
 CallerDep = Annotated[Caller, Depends(get_caller)]
+AccountDep = Annotated[str, Depends(get_account)]

@@ -7,8 +7,7 @@ from starlette.exceptions import HTTPException
 
 from qcapp.errors import NotPaired, NotSignedIn, QcappError, StoreError, TooMany, WrongMethod
 from qcapp.i18n.active_locale import get_active_locale
-from qcapp.i18n.catalogue import ENGLISH
-from qcapp.i18n.phrase import phrase
+from qcapp.i18n.phrase import ENGLISH, phrase
 from qcapp.web.layout.page import render_page
 from qcapp.web.middleware.private_headers import PREFIX
 
@@ -25,9 +24,9 @@ FIELDS = {
 
 
 def install_error_handlers(app: FastAPI) -> None:
-    app.add_exception_handler(QcappError, answer_error)
-    app.add_exception_handler(HTTPException, _on_http)
-    app.add_exception_handler(RequestValidationError, _on_request)
+    app.exception_handler(QcappError)(answer_error)
+    app.exception_handler(HTTPException)(_on_http)
+    app.exception_handler(RequestValidationError)(_on_request)
 
 
 def answer_error(request: Request, error: QcappError) -> Response:

@@ -17,12 +17,12 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from qcapp.i18n.active_locale import use_locale
 from qcapp.i18n.catalogue import (
-    ENGLISH,
     choose_language,
     list_languages,
     load_locale,
     name_language,
 )
+from qcapp.i18n.phrase import ENGLISH
 from qcapp.web.rules import find_rule
 
 FIELD = "language"

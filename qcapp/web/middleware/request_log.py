@@ -11,6 +11,7 @@ import secrets
 import time
 import traceback
 from datetime import UTC, datetime
+from typing import Any
 
 from fastapi import Request
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
@@ -94,7 +95,7 @@ def _route(scope: Scope) -> str:
     return rule.path if rule else "none"
 
 
-def _describe(error: Exception | None) -> dict:
+def _describe(error: Exception | None) -> dict[str, Any]:
     if error is None:
         return {}
     frames = traceback.extract_tb(error.__traceback__)

@@ -16,9 +16,9 @@ from fastapi import APIRouter, Request
 from fastapi.responses import RedirectResponse, Response
 
 from qcapp.errors import NotFound, StartError
-from qcapp.i18n.catalogue import ENGLISH, choose_language, get_direction
+from qcapp.i18n.catalogue import choose_language, get_direction
 from qcapp.i18n.phone_texts import describe_languages
-from qcapp.i18n.phrase import phrase
+from qcapp.i18n.phrase import ENGLISH, phrase
 from qcapp.web.middleware.language import read_accepted
 from qcapp.web.rules import allow
 

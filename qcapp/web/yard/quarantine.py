@@ -61,19 +61,20 @@ def show_record(request: Request, seq: SeqPath, store: StoreDep):
 def decide(
     request: Request, seq: SeqPath, form: FormDep, store: StoreDep, now: NowDep, caller: CallerDep
 ):
+    typed = form.values
     try:
         wish = {
-            "reason": _text(form, "reason", MAX_REASON),
+            "reason": _text(typed, "reason", MAX_REASON),
             "by": caller.code,
-            "seen": form.get("seen", ""),
+            "seen": typed.get("seen", ""),
             "now": now,
         }
-        if form.get("action") == "accept":
-            accept(store, seq, mapping=_read_mapping(form), **wish)
+        if typed.get("action") == "accept":
+            accept(store, seq, mapping=_read_mapping(typed), **wish)
         else:
             reject(store, seq, **wish)
     except BadInput as error:
-        return _record_page(request, store, seq, form, error)
+        return _record_page(request, store, seq, typed, error)
     return RedirectResponse(f"/yard/quarantine/{seq}", status_code=303)
 
 
