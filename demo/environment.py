@@ -70,7 +70,8 @@ def ready_environment(folder, checkout, packages, say=print):
 def _fingerprint(folder, checkout, packages):
     """Changes when the environment must be remade: packages, place or Python differ."""
     named = str(packages) if isinstance(packages, list) else packages.read_text()
-    project = (checkout / "pyproject.toml").read_text()
+    # What follows there tells the tools how to work, and changes no package.
+    project = (checkout / "pyproject.toml").read_text().partition("\n[tool.")[0]
     parts = [project, named, str(folder), str(checkout), sys.version]
     return hashlib.sha256("\0".join(parts).encode()).hexdigest()
 

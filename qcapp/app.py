@@ -18,6 +18,7 @@ from qcapp.web import (
     batches,
     buyer,
     checklists,
+    guide,
     measuring,
     openapi,
     papers,
@@ -26,6 +27,7 @@ from qcapp.web import (
     yard,
 )
 from qcapp.web.accounts import sign_in
+from qcapp.web.guide.pages import load_user_guide
 from qcapp.web.middleware.authorisation import AuthorisationMiddleware
 from qcapp.web.middleware.errors import install_error_handlers
 from qcapp.web.middleware.language import LanguageMiddleware
@@ -61,7 +63,9 @@ def create_app(
 
 
 def open_app(title: str, settings: Settings, clock: Callable[[], datetime]) -> FastAPI:
-    """Without FastAPI's own pages and its route for the description: they would stand outside the rules."""
+    """Without FastAPI's own pages and its route for the description: they would stand outside the
+    rules.
+    """
     app = FastAPI(
         title=title,
         version=__version__,
@@ -73,6 +77,7 @@ def open_app(title: str, settings: Settings, clock: Callable[[], datetime]) -> F
     app.state.settings = settings
     app.state.clock = clock
     app.state.shell = app_files.load_shell(settings.static_dir)
+    app.state.user_guide = load_user_guide(settings.static_dir)
     app.state.has_no_passwords = False
     return app
 
@@ -93,13 +98,13 @@ def add_middleware_stack(app: FastAPI) -> None:
 
 def include_routers(app: FastAPI, *routers: APIRouter) -> None:
     """What every server has, and these. Raises StartError for a route that does not say who may."""
-    for router in (app_files.assets, sign_in.router, *routers):
+    for router in (app_files.assets, sign_in.router, *guide.ROUTERS, *routers):
         app.include_router(router)
     refuse_unruled_routes(app)
 
 
 def refuse_real_yard(store: Store) -> None:
-    """Raises StartTrouble unless the database is one that the demo filled."""
+    """Raises StartError unless the database is one that the demo filled."""
     with store.reading() as connection:
         if (
             find_fact(connection, "demo_day") is None

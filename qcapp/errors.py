@@ -71,7 +71,9 @@ class WrongMethod(QcappError):
 
 
 class TooMany(QcappError):
-    """wait_s: after how many seconds another try is worth while; is_first: the limit was reached just now."""
+    """wait_s: after how many seconds another try is worth while; is_first: the limit was reached
+    just now.
+    """
 
     status = 429
 

@@ -1,7 +1,8 @@
-"""A programme: several yards on one server, each with its own host name, database and log, and a host of its own.
+"""A programme: several yards on one server, each with its own host name, database and log, and a
+host of its own.
 
-The host name is the wall. A browser keeps cookies and a phone keeps its records by origin, and each yard
-knows only its own database, so nothing of one yard opens anything of another.
+The host name is the wall. A browser keeps cookies and a phone keeps its records by origin, and each
+yard knows only its own database, so nothing of one yard opens anything of another.
 """
 
 from collections.abc import Callable, Mapping
@@ -83,7 +84,7 @@ def load_programme(file: Path) -> Programme:
         first = error.errors(include_url=False, include_input=False)[0]
         place = ".".join(str(part) for part in first["loc"])
         raise BadInput(
-            first["msg"], f"{file} {place}".strip(), "correct it; the README shows one"
+            first["msg"], f"{file} {place}".strip(), "correct it; the guide shows one"
         ) from error
 
 
@@ -95,7 +96,8 @@ class ByHost:
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] == "lifespan":
-            return await self._live(receive, send)
+            await self._live(receive, send)
+            return
         host = urlsplit(f"//{Headers(scope=scope).get('host', '')}").hostname or ""
         refusal = PlainTextResponse("no yard has this address\n", status_code=421)
         await self.apps.get(host, refusal)(scope, receive, send)
@@ -115,7 +117,9 @@ class ByHost:
 def create_programme(
     programme: Programme, settings: Settings, folder: Path, clock: Callable[[], datetime] = utc_now
 ) -> ByHost:
-    """settings: shared by all; name and database are each place's own. folder: where database files lie."""
+    """settings: shared by all; name and database are each place's own. folder: where database files
+    lie.
+    """
     stores = {
         place.address: open_store(_own(place, settings, folder), clock)
         for place in (programme, *programme.yards)

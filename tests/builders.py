@@ -1,6 +1,8 @@
 """Builders for tests: a small checklist, a small yard, sealed events, a paired client."""
 
+import functools
 import itertools
+import sqlite3
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
@@ -155,8 +157,23 @@ def make_url(path: Path | None) -> str:
     return f"sqlite:///{path}" if path else "sqlite:///:memory:"
 
 
+@functools.cache
+def open_template() -> sqlite3.Connection:
+    """An empty database of the newest shape, to copy: nearly every test asks for one."""
+    store = Store("sqlite:///:memory:")
+    migrate(store)
+    template = sqlite3.connect(":memory:", check_same_thread=False)
+    with store.engine.connect() as connection:
+        connection.connection.driver_connection.backup(template)
+    store.close()
+    return template
+
+
 def open_small_store(path: Path | None = None) -> tuple[Store, Checklist]:
     store = Store(make_url(path))
+    if store.url == "sqlite:///:memory:":
+        with store.engine.connect() as connection:
+            open_template().backup(connection.connection.driver_connection)
     migrate(store)
     checklist = build_small_checklist()
     with store.writing() as connection:

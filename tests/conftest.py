@@ -49,7 +49,9 @@ def pytest_configure(config) -> None:
     config.addinivalue_line(
         "markers", "both_engines: every test of the file runs on SQLite and on PostgreSQL"
     )
-    config.addinivalue_line("markers", "slow: takes seconds; left out of tests/run.py fast")
+    config.addinivalue_line(
+        "markers", "slow: seconds, or a server of PostgreSQL; left out of tests/run.py fast"
+    )
     config.addinivalue_line(
         "markers", "sqlite_only: of such a file, a long test whose question is not the database's"
     )
@@ -58,7 +60,8 @@ def pytest_configure(config) -> None:
 def pytest_generate_tests(metafunc) -> None:
     marked = metafunc.definition.get_closest_marker
     if marked("both_engines") and not marked("sqlite_only"):
-        metafunc.parametrize("engine", ["sqlite", "postgresql"], indirect=True, scope="module")
+        both = ["sqlite", pytest.param("postgresql", marks=pytest.mark.slow)]
+        metafunc.parametrize("engine", both, indirect=True, scope="module")
 
 
 @pytest.fixture(scope="session")

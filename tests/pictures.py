@@ -24,7 +24,7 @@ from tests.conftest import CHROMIUM_FLAGS, PHONE, get_chromium_path
 from tests.e2e.inspector import Inspector
 from tests.e2e.server import YardServer, open_small_yard, read_checklist
 
-PICTURES = ROOT / "static" / "pictures"
+PICTURES = ROOT / "static" / "guide" / "pictures"
 # In the order taken; tests/test_docs.py holds them against the files and against what the pages
 # name.
 NAMES = (
@@ -118,7 +118,7 @@ def walk_phone(page: Page, server: YardServer) -> Iterator[Moment]:
 def walk_opening(inspector: Inspector) -> Iterator[Moment]:
     """The width of the door opening: a too large value typed, then one that is on the limit."""
     page = inspector.page
-    while page.locator("#ui-now .ask").inner_text() != inspector.find_ask("door-opening-width"):
+    while inspector.find_open()["id"] != "door-opening-width":
         inspector.answer({})
     press(page, "105")
     yield "inspector", calm(page)

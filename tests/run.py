@@ -29,11 +29,11 @@ from programs import find_chromium, find_node, find_postgresql
 
 # A step ends with this when what it needs is out of reach (tests/audit.py); never for a test.
 SKIPPED = 77
-# The times of these mean something only while nothing else runs.
-BENCH = "tests/bench"
 BROWSER = "tests/e2e"
+PACKAGES = CHECKOUT / "tests" / "js"
 # Two at a time: the smallest machine that builds this has two cores, and a test waits little.
-WORKERS = ["-n", "2", "--dist", "loadfile"]
+# Each takes half of the list in its order, so that files that share something stay together.
+TWO_AT_A_TIME = ["-n", "2", "--dist", "worksteal"]
 
 
 class Tools:
@@ -85,6 +85,12 @@ def run_scripts(tools):
     return code
 
 
+def run_script_types(tools):
+    """the TypeScript compiler over the phone's scripts"""
+    compiler = PACKAGES / "node_modules" / "typescript" / "bin" / "tsc"
+    return tools.call(tools.node, compiler, "-p", ".tsconfig.json", "--noEmit")
+
+
 def run_node(tools):
     """Node's own runner over tests/js; no test file at all is a failure"""
     files = list_scripts("*.test.js", CHECKOUT / "tests" / "js")
@@ -95,26 +101,32 @@ def run_node(tools):
 
 
 def run_tests(tools):
-    """all of pytest but the bench, with coverage; or pytest with what was given after --"""
+    """pytest without tests/e2e, with coverage; or pytest with what was given after --"""
     if tools.more:
         return tools.module("pytest", *tools.more)
-    return tools.module("pytest", *WORKERS, "--ignore=" + BENCH, "--cov", "--cov-report=")
+    here = [*TWO_AT_A_TIME, "--ignore=" + BROWSER]
+    return tools.module("pytest", *here, "--cov", "--cov-report=")
+
+
+def run_browser(tools):
+    """pytest of tests/e2e, in a real browser"""
+    return tools.module("pytest", *TWO_AT_A_TIME, BROWSER)
 
 
 def run_coverage(tools):
-    """the coverage of the last whole run: its figure, and each file over the floor"""
+    """the coverage that the step tests left: its figure, and each file over the floor"""
     return tools.module("tests.coverage_floor")
 
 
 def run_bench(tools):
-    """sizes, and times against each other, with nothing else beside them"""
-    return tools.module("pytest", BENCH)
+    """sizes, and times against each other; they mean something while nothing else runs"""
+    return tools.module("tests.bench", *tools.more)
 
 
 def run_fast(tools):
-    """pytest without the browser, the bench and what is marked slow"""
-    without = ["--ignore=" + BROWSER, "--ignore=" + BENCH, "-m", "not slow"]
-    return tools.module("pytest", *WORKERS, *without, "-q", *tools.more)
+    """pytest without browser, PostgreSQL and what is marked slow: for every save"""
+    here = [*TWO_AT_A_TIME, "--ignore=" + BROWSER]
+    return tools.module("pytest", *here, "-m", "not slow", "-q", *tools.more)
 
 
 def run_audit(tools):
@@ -139,19 +151,21 @@ STEPS = {
     "types": run_types,
     "layers": run_layers,
     "scripts": run_scripts,
+    "tsc": run_script_types,
     "node": run_node,
     "tests": run_tests,
     "coverage": run_coverage,
+    "browser": run_browser,
     "bench": run_bench,
     "audit": run_audit,
     "fast": run_fast,
     "format": run_format,
     "lock": run_lock,
 }
-WHOLE = ("scripts", "node", "tests", "coverage", "bench", "audit")
-NEED_NODE = {"scripts", "node", "tests", "fast", "bench"}
-NEED_DATABASE = {"tests", "fast", "bench"}
-NEED_BROWSER = {"tests", "bench"}
+WHOLE = ("scripts", "tsc", "node", "tests", "coverage", "browser", "audit")
+NEED_NODE = {"scripts", "tsc", "node", "tests", "fast", "browser", "bench"}
+NEED_DATABASE = {"tests", "browser", "bench"}
+NEED_BROWSER = {"tests", "browser", "bench"}
 
 
 def list_missing(steps):
@@ -221,6 +235,20 @@ def ready_node(python):
     return node
 
 
+def ready_packages():
+    """Install what tests/js locks: the compiler and what stands for a browser in Node."""
+    lock, stamp = PACKAGES / "package-lock.json", PACKAGES / "node_modules" / "ready"
+    if stamp.exists() and stamp.read_text() == lock.read_text():
+        return
+    npm = shutil.which("npm")
+    if not npm:
+        raise CannotPrepare("no npm here, which comes with Node: install it")
+    print("installing the packages of tests/js (once)", flush=True)
+    if subprocess.call([npm, "ci", "--no-audit", "--no-fund", "--silent"], cwd=str(PACKAGES)):
+        raise CannotPrepare("npm could not install the packages of tests/js (see its message)")
+    stamp.write_text(lock.read_text())
+
+
 def prepare(steps, newest):
     """The Python and the Node of these steps; makes ready all that they need."""
     folder = CHECKOUT / "tests" / (".venv-newest" if newest else ".venv")
@@ -231,8 +259,11 @@ def prepare(steps, newest):
     node = None
     if NEED_NODE & set(steps):
         node = ready_node(python)
-        # The tests start Node by its bare name.
+        # The tests, and npm, start Node by its bare name.
         os.environ["PATH"] = str(Path(node).parent) + os.pathsep + os.environ.get("PATH", "")
+        ready_packages()
+    # Each command and server that a test starts would compile the whole program anew.
+    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
     return python, node
 
 
@@ -259,7 +290,9 @@ def read_arguments(arguments):
         formatter_class=argparse.RawDescriptionHelpFormatter,
         epilog="steps:\n" + "\n".join(f"  {name:<12}{f.__doc__}" for name, f in STEPS.items()),
     )
-    parser.add_argument("steps", nargs="*", metavar="STEP", help="all but the last three if none")
+    parser.add_argument(
+        "steps", nargs="*", metavar="STEP", help="everything if none: " + ", ".join(WHOLE)
+    )
     parser.add_argument("--newest", action="store_true", help="not the locked versions")
     given, more = parser.parse_args(arguments[:split]), arguments[split + 1 :]
     unknown = [name for name in given.steps if name not in STEPS]

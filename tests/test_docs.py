@@ -1,5 +1,5 @@
-"""The README, the guide's pages and the contributor's guide say what the code has: settings,
-commands, folders, pictures, figures.
+"""README, guide and DEVELOPERS say what the code has: settings, commands, rooms, pictures, figures;
+their links lead somewhere, and they stay short.
 """
 
 import re
@@ -24,15 +24,23 @@ from qcapp.stats.self_starting import find_drift, find_limit, min_spread_of, sco
 from qcapp.stats.shrinkage import shrink_rates
 from qcapp.stats.strata import Stratum
 from qcapp.stats.uncertainty import Limits, conformance_chance, guard_limits, judge_zone
+from qcapp.web.guide.markdown import make_anchor
 from tests.pictures import NAMES, PICTURES
 
 ROOT = Path(__file__).resolve().parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
-GUIDE = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
-PAGES = sorted((ROOT / "static" / "guide").glob("*.md"))
-FIGURES = (ROOT / "static" / "guide" / "figures.md").read_text(encoding="utf-8")
+DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+GUIDE = ROOT / "static" / "guide"
+PAGES = sorted(GUIDE.glob("*.md"))
+COMMANDS_PAGE = (GUIDE / "commands.md").read_text(encoding="utf-8")
+# Pages of one person's work; the others end with the same few cautions.
+WORK_PAGES = ("inspector", "trainer", "buyer", "lead", "figures")
+FIGURES = (GUIDE / "figures.md").read_text(encoding="utf-8")
+DOCUMENTS = [ROOT / name for name in ("README.md", "DEVELOPERS.md")]
 SAID = " ".join(FIGURES.split())
 MAX_PICTURE_BYTES = 60_000
+MAX_LINES = {"README.md": 150}
+MAX_COLUMNS = 120
 DOOR = Limits(97, 103)
 
 
@@ -41,27 +49,27 @@ def list_commands():
         yield from ([name] if isinstance(entry, str) else [f"{name} {sub}" for sub in entry[1]])
 
 
-def test_every_setting_is_in_the_readme_and_no_other():
-    named = set(re.findall(r"`(QCAPP_[A-Z_]+)`", README))
+def test_every_setting_is_in_the_guide_and_no_other():
+    named = set(re.findall(r"^\| `(QCAPP_[A-Z_]+)`", COMMANDS_PAGE, re.MULTILINE))
     assert named == {f"QCAPP_{name.upper()}" for name in Settings.model_fields}
 
 
-def test_every_default_in_the_readme_is_the_codes():
+def test_every_default_in_the_guide_is_the_codes():
     for name, field in Settings.model_fields.items():
         if isinstance(field.default, int):
-            row = next(line for line in README.splitlines() if f"`QCAPP_{name.upper()}`" in line)
+            row = next(
+                line for line in COMMANDS_PAGE.splitlines() if f"`QCAPP_{name.upper()}`" in line
+            )
             assert f"({field.default})" in row, name
 
 
-def test_every_command_is_in_the_readme():
-    for command in list_commands():
-        assert f"`qcapp {command}" in README, command
-
-
-def test_every_folder_of_the_package_is_in_the_guide():
-    for folder in (ROOT / "qcapp").iterdir():
-        if folder.is_dir() and folder.name not in ("__pycache__", "bundled"):
-            assert f"  {folder.name}/" in GUIDE, folder.name
+def test_every_command_is_in_the_guide_and_no_other():
+    commands = list(list_commands())
+    for command in commands:
+        assert f"| `qcapp {command}" in COMMANDS_PAGE, command
+    known = tuple(f"{command} " for command in commands)
+    for named in re.findall(r"^\| `qcapp ([^`]+)`", COMMANDS_PAGE, re.MULTILINE):
+        assert f"{named} ".startswith(known), named
 
 
 def find_links(page: str) -> list[str]:
@@ -70,15 +78,10 @@ def find_links(page: str) -> list[str]:
 
 def find_anchors(page: str) -> set[str]:
     """As the places that show Markdown make them of headings."""
-    return {
-        re.sub(r"[^a-z0-9 -]", "", title.lower()).replace(" ", "-")
-        for title in re.findall(r"^#+ (.+)$", page, re.MULTILINE)
-    }
+    return {make_anchor(title) for title in re.findall(r"^#+ (.+)$", page, re.MULTILINE)}
 
 
-@pytest.mark.parametrize(
-    "path", [ROOT / "README.md", ROOT / "DEVELOPERS.md", *PAGES], ids=lambda path: path.name
-)
+@pytest.mark.parametrize("path", [*DOCUMENTS, *PAGES], ids=lambda path: path.name)
 def test_relative_links_lead_somewhere(path):
     for link in find_links(path.read_text(encoding="utf-8")):
         name, _, anchor = link.partition("#")
@@ -87,15 +90,31 @@ def test_relative_links_lead_somewhere(path):
         assert not anchor or anchor in find_anchors(target.read_text(encoding="utf-8")), link
 
 
-def test_readme_leads_to_every_page_of_the_guide():
-    assert {path.name for path in PAGES} == {
-        "inspector.md",
-        "trainer.md",
-        "buyer.md",
-        "lead.md",
-        "figures.md",
-    }
-    assert {f"static/guide/{path.name}" for path in PAGES} <= set(find_links(README))
+def test_readme_and_index_lead_to_every_page_of_the_guide():
+    names = {path.name for path in PAGES} - {"index.md"}
+    assert {f"static/guide/{name}" for name in names} <= set(find_links(README))
+    index = find_links((GUIDE / "index.md").read_text(encoding="utf-8"))
+    assert {link.partition("#")[0] for link in index} == names
+
+
+@pytest.mark.parametrize("path", PAGES, ids=lambda path: path.name)
+def test_page_of_the_guide_leads_to_its_index_and_to_nothing_that_is_not_served(path):
+    links = find_links(path.read_text(encoding="utf-8"))
+    assert path.stem == "index" or links[0] == "index.md"
+    assert not [link for link in links if ".." in link]
+
+
+@pytest.mark.parametrize("name", MAX_LINES)
+def test_document_is_short_enough_to_be_read(name):
+    assert len((ROOT / name).read_text(encoding="utf-8").splitlines()) <= MAX_LINES[name]
+
+
+@pytest.mark.parametrize("path", [ROOT / "README.md", *PAGES], ids=lambda path: path.name)
+def test_no_line_of_text_is_longer_than_a_screen(path):
+    """A table's row is one line of the file, however long."""
+    text = re.sub(r"```.*?```", "", path.read_text(encoding="utf-8"), flags=re.DOTALL)
+    lines = [line for line in text.splitlines() if not line.lstrip().startswith(("|", "!["))]
+    assert not [line for line in lines if len(line) > MAX_COLUMNS]
 
 
 def test_every_picture_is_made_by_the_script_named_on_a_page_and_light():
@@ -124,6 +143,8 @@ def test_cautions_stand_on_every_page_of_the_guide(path):
         "cold stoves",
     ):
         assert re.search(rf"\b{words}\b", page), words
+    if path.stem not in WORK_PAGES:
+        assert "](inspector.md#take-care-first)" in page
     if path.stem in ("trainer", "lead", "figures"):
         assert "pay and dismissals are never decided on a rate alone" in page
     if path.stem != "buyer":
@@ -278,7 +299,7 @@ def test_example_of_drift():
         DOOR.lower <= reading <= DOOR.upper for reading in readings
     )
     check(
-        f"the sign comes at the {drift.seen + 1}th and says that it began at the"
+        f"the signal comes at the {drift.seen + 1}th and says that it began at the"
         f" {drift.began + 1}th. All {len(readings)} are still within",
         f"each faulty stove counts {plan.rise} points and each good one takes 1 away; at"
         f" {plan.limit} points the page speaks. By luck that happens once in some"

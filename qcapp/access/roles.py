@@ -11,6 +11,7 @@ SIGNED_IN = ("trainer", "yard_lead", "programme_lead")
 ACTIONS: dict[str, tuple[str, tuple[str, ...]]] = {
     "open_app": ("the phone app's files, the start page, the sign-in page", ROLES),
     "sign_in": ("sign in, or use a one-time link", ROLES),
+    "read_guide": ("the user guide with its pictures", ROLES),
     "join_phone": ("trade a join code for a phone's token", ROLES),
     "greet": ("ask which yard's server this is and what time it has", ROLES),
     "own_account": ("sign out, change the own password", SIGNED_IN),

@@ -15,10 +15,14 @@ MAX_MARKS = 80
 
 
 def draw_control(row: ControlRow, *, name: str, locale: Locale = ENGLISH_WORDS) -> Chart:
-    """Limits dashed, flagged points cornered and larger, the likely beginning of a drift as a line."""
+    """Limits dashed, flagged points cornered and larger, the likely beginning of a drift as a
+    line.
+    """
     across = Scale(0, max(1, len(row.values) - 1), 10, WIDTH - 10)
     up = _scale_up(row)
-    parts = [line(across.start, up.place(row.centre), across.end, up.place(row.centre), "axis")]
+    parts: list[str | Label] = [
+        line(across.start, up.place(row.centre), across.end, up.place(row.centre), "axis")
+    ]
     parts += [_limit(side, across, up) for side in (row.lows, row.highs)]
     if row.other is not None:
         parts.append(_join(row.other, across, up))
@@ -65,13 +69,14 @@ def _scale_up(row: ControlRow) -> Scale:
 
 def _limit(side: Sequence[float | None], across: Scale, up: Scale) -> str:
     """A step for each point, so that limits of batches of different size are seen as they are."""
-    if not side or side[0] is None:
-        return ""
     half = (across.place(1) - across.place(0)) / 2
     path = ""
     for at, limit in enumerate(side):
+        if limit is None:
+            return ""
         x, y = across.place(at), up.place(limit)
-        path += f"{'L' if path else 'M'}{max(across.start, x - half):g} {y:g}L{min(across.end, x + half):g} {y:g}"
+        start, end = max(across.start, x - half), min(across.end, x + half)
+        path += f"{'L' if path else 'M'}{start:g} {y:g}L{end:g} {y:g}"
     return f'<path class="mean" d="{path}"/>'
 
 
@@ -87,12 +92,16 @@ def _mark(at: int, row: ControlRow, across: Scale, up: Scale) -> str:
     if at in row.flags:
         # Small where they stand close, so that each is still seen.
         size = 10 if len(row.values) <= MAX_MARKS else 5
-        return f'<path class="mark above plain" d="M{x - size * 0.3:g} {y - size / 2:g}h{size * 0.8:g}v{size}h-{size}v-{size * 0.8:g}z"/>'
+        corner = f"M{x - size * 0.3:g} {y - size / 2:g}"
+        outline = f"{corner}h{size * 0.8:g}v{size}h-{size}v-{size * 0.8:g}z"
+        return f'<path class="mark above plain" d="{outline}"/>'
     return f'<circle class="mark" cx="{x:g}" cy="{y:g}" r="3"/>'
 
 
 def _words(row: ControlRow) -> list[Label]:
-    """Below the picture, where no line runs through them: the lines' figures, the first and last point."""
+    """Below the picture, where no line runs through them: the lines' figures, the first and last
+    point.
+    """
     if not row.labels:
         return []
     lines = phrase(
@@ -109,12 +118,12 @@ def _words(row: ControlRow) -> list[Label]:
 
 
 def _figure(value: float) -> Figure:
-    shown = f"{value:.2f}" if abs(value) < 10 else f"{value:.1f}"
-    return Figure(shown.replace("-", "−") if float(shown) else shown.lstrip("-"))
+    digits = f"{value:.2f}" if abs(value) < 10 else f"{value:.1f}"
+    return Figure(digits.replace("-", "−") if float(digits) else digits.lstrip("-"))
 
 
 def _describe(row: ControlRow) -> Phrase:
-    told: list[str] = [
+    words: list[str] = [
         phrase(
             "%(points)s points, centre %(centre)s %(unit)s",
             points=len(row.values),
@@ -123,7 +132,7 @@ def _describe(row: ControlRow) -> Phrase:
         )
     ]
     if row.began is not None:
-        told.append(phrase("likely beginning %(point)s", point=row.labels[row.began]))
+        words.append(phrase("likely beginning %(point)s", point=row.labels[row.began]))
     found = [
         phrase(
             "%(point)s: %(value)s %(found)s",
@@ -133,7 +142,7 @@ def _describe(row: ControlRow) -> Phrase:
         )
         for at, flag in sorted(row.flags.items())[:12]
     ]
-    return join("; ", told + (found or [phrase("none stands out")]))
+    return join("; ", [*words, *(found or [phrase("none stands out")])])
 
 
 def _list_rows(row: ControlRow) -> tuple[tuple[str, ...], ...]:
@@ -153,6 +162,8 @@ def _list_rows(row: ControlRow) -> tuple[tuple[str, ...], ...]:
 
 
 def _range(low: float | None, high: float | None) -> str:
+    if high is None:
+        return ""
     if low is None:
-        return phrase("up to %(high)s", high=_figure(high)) if high is not None else ""
+        return phrase("up to %(high)s", high=_figure(high))
     return phrase("%(low)s to %(high)s", low=_figure(low), high=_figure(high))

@@ -1,7 +1,7 @@
 """A learning curve: the rate against the stoves made, with its band, runs of stoves as marks,
 and the experienced makers' band beside."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from qcapp.charts.frame import (
@@ -71,7 +71,8 @@ def draw_curve(
         y = up.place(run.rate)
         parts.append(line(across.place(run.first), y, across.place(run.last), y, "run"))
         parts.append(
-            f'<circle class="mark" cx="{across.place((run.first + run.last) / 2):g}" cy="{y:g}" r="5"/>'
+            f'<circle class="mark" cx="{across.place((run.first + run.last) / 2):g}" cy="{y:g}" '
+            f'r="5"/>'
         )
     rows = [
         (
@@ -110,10 +111,14 @@ def _axes(across: Scale, up: Scale) -> list[str | Label]:
         line(LEFT, BOTTOM, RIGHT, BOTTOM, "axis"),
         line(LEFT, TOP, LEFT, BOTTOM, "axis"),
     ]
-    for share in (0.0, up.high / 2, up.high):
-        parts.append(text(LEFT - 6, up.place(share) + 5, whole_percent(share), anchor="end"))
-    for made, anchor in ((0, "middle"), (across.high / 2, "middle"), (across.high, "end")):
-        parts.append(text(across.place(made), BOTTOM + 18, f"{made:.0f}", anchor=anchor))
+    parts += [
+        text(LEFT - 6, up.place(share) + 5, whole_percent(share), anchor="end")
+        for share in (0.0, up.high / 2, up.high)
+    ]
+    parts += [
+        text(across.place(made), BOTTOM + 18, f"{made:.0f}", anchor=anchor)
+        for made, anchor in ((0, "middle"), (across.high / 2, "middle"), (across.high, "end"))
+    ]
     parts.append(
         text((LEFT + RIGHT) / 2, BOTTOM + 38, phrase("stoves made of this step"), anchor="middle")
     )
@@ -124,15 +129,12 @@ def _experienced_band(band: tuple[float, float] | None, up: Scale) -> list[str |
     if band is None:
         return []
     low, high = up.place(band[0]), up.place(band[1])
+    size = f'width="{RIGHT - LEFT}" height="{max(low - high, 1):g}"'
+    y = high - 4 if high > TOP + 20 else low + 15
+    words = phrase("experienced makers")
     return [
-        f'<rect class="band" x="{LEFT}" y="{high:g}" width="{RIGHT - LEFT}" height="{max(low - high, 1):g}"/>',
-        text(
-            RIGHT - 2,
-            high - 4 if high > TOP + 20 else low + 15,
-            phrase("experienced makers"),
-            anchor="end",
-            kind="label quiet",
-        ),
+        f'<rect class="band" x="{LEFT}" y="{high:g}" {size}/>',
+        text(RIGHT - 2, y, words, anchor="end", kind="label quiet"),
     ]
 
 
@@ -140,7 +142,7 @@ def _curve(points: Sequence[CurvePoint], across: Scale, up: Scale) -> list[str]:
     if len(points) < 2:
         return []
 
-    def path(kind: str, value) -> str:
+    def path(kind: str, value: Callable[[CurvePoint], float]) -> str:
         steps = "L".join(
             f"{across.place(point.made):g} {up.place(value(point)):g}" for point in points
         )

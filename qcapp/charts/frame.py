@@ -11,9 +11,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from xml.sax.saxutils import escape, quoteattr
 
-from qcapp.i18n.catalogue import ENGLISH, Locale, load_locale
+from qcapp.i18n.catalogue import Locale, load_locale
 from qcapp.i18n.localized_text import Figure, translate_phrase
-from qcapp.i18n.phrase import Phrase, phrase
+from qcapp.i18n.phrase import ENGLISH, Phrase, phrase
 
 WIDTH = 328
 ENGLISH_WORDS = load_locale(ENGLISH)
@@ -41,7 +41,8 @@ class Label:
 
     def write(self, locale: Locale) -> str:
         said = escape(translate_phrase(locale, self.words))
-        return f'<text class="{self.kind}" x="{self.x:g}" y="{self.y:g}" text-anchor="{self.anchor}">{said}</text>'
+        place = f'x="{self.x:g}" y="{self.y:g}" text-anchor="{self.anchor}"'
+        return f'<text class="{self.kind}" {place}>{said}</text>'
 
 
 @dataclass(frozen=True)
@@ -77,7 +78,9 @@ def finish_chart(
     rows: Sequence[Sequence[str]],
     locale: Locale,
 ) -> Chart:
-    """The chart, its phrases said in one language. name: unique in the page; links the picture to its title and description."""
+    """The chart, its phrases said in one language. name: unique in the page; links the picture to
+    its title and description.
+    """
 
     def say(text: str) -> str:
         return translate_phrase(locale, text)

@@ -35,13 +35,15 @@ def draw_histogram(
     name: str,
     locale: Locale = ENGLISH_WORDS,
 ) -> Chart:
-    """Bars beyond a limit are toned and hatched by their outline; the limit lines carry their values."""
+    """Bars beyond a limit are toned and hatched by their outline; the limit lines carry their
+    values.
+    """
     limits = _name_limits(lower, upper)
     ends = [bins[0].low, bins[-1].high, *(value for _word, value in limits)]
     room = (max(ends) - min(ends)) * ROOM or 1.0
     across = Scale(min(ends) - room, max(ends) + room, 8, WIDTH - 8)
     up = Scale(0, max(one.count for one in bins), 0, BASE - TOP)
-    parts = [
+    parts: list[str | Label] = [
         _bar(one, across, up, is_outside=_is_outside(one, lower, upper))
         for one in bins
         if one.count
@@ -61,10 +63,8 @@ def draw_histogram(
         if one.count
     ]
     parts += _edges(bins, across, unit)
-    columns, rows = (
-        (phrase("from"), phrase("to"), phrase("values")),
-        [(_figure(one.low), _figure(one.high), str(one.count)) for one in bins],
-    )
+    columns = (phrase("from"), phrase("to"), phrase("values"))
+    rows = [(_figure(one.low), _figure(one.high), str(one.count)) for one in bins]
     return finish_chart(
         parts,
         height=HEIGHT,
@@ -78,7 +78,7 @@ def draw_histogram(
 
 
 def _describe(bins: Sequence[Bin], limits: Sequence[tuple[Phrase, float]], unit: str) -> Phrase:
-    seen = (
+    bars = (
         phrase(
             "%(low)s to %(high)s %(unit)s: %(count)s",
             low=_figure(one.low),
@@ -89,11 +89,11 @@ def _describe(bins: Sequence[Bin], limits: Sequence[tuple[Phrase, float]], unit:
         for one in bins
         if one.count
     )
-    told = (
+    marked = (
         phrase("limit: %(side)s %(value)s %(unit)s", side=side, value=_figure(value), unit=unit)
         for side, value in limits
     )
-    return join(". ", (join("; ", seen), join("; ", told)))
+    return join(". ", (join("; ", bars), join("; ", marked)))
 
 
 def _figure(value: float) -> Figure:
@@ -117,7 +117,11 @@ def _is_outside(one: Bin, lower: float | None, upper: float | None) -> bool:
 def _bar(one: Bin, across: Scale, up: Scale, *, is_outside: bool) -> str:
     left, height = across.place(one.low), _rise(one, up)
     width = max(1.0, across.place(one.high) - left - 1)
-    return f'<rect class="bar {"outside" if is_outside else "inside"}" x="{left:g}" y="{BASE - height:g}" width="{width:g}" height="{height:g}"/>'
+    side = "outside" if is_outside else "inside"
+    return (
+        f'<rect class="bar {side}" x="{left:g}" y="{BASE - height:g}" '
+        f'width="{width:g}" height="{height:g}"/>'
+    )
 
 
 def _rise(one: Bin, up: Scale) -> float:
@@ -126,7 +130,7 @@ def _rise(one: Bin, up: Scale) -> float:
 
 
 def _limit_lines(limits: Sequence[tuple[Phrase, float]], across: Scale) -> list[str | Label]:
-    parts = []
+    parts: list[str | Label] = []
     for word, value in limits:
         x = across.place(value)
         # Near an edge the words would leave the picture: there they end or begin at the line.

@@ -3,7 +3,16 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from qcapp.charts.frame import ENGLISH_WORDS, WIDTH, Chart, Scale, finish_chart, percent, text
+from qcapp.charts.frame import (
+    ENGLISH_WORDS,
+    WIDTH,
+    Chart,
+    Label,
+    Scale,
+    finish_chart,
+    percent,
+    text,
+)
 from qcapp.i18n.catalogue import Locale
 from qcapp.i18n.localized_text import join
 from qcapp.i18n.phrase import phrase
@@ -24,7 +33,7 @@ def draw_pareto(
     bars: Sequence[Bar], *, title: str, name: str, locale: Locale = ENGLISH_WORDS
 ) -> Chart:
     scale = Scale(0, max((bar.count for bar in bars), default=1), 0, WIDTH - 175)
-    parts = []
+    parts: list[str | Label] = []
     for place, bar in enumerate(bars):
         top = ROW * place
         width = max(2.0, scale.place(bar.count))
@@ -35,13 +44,13 @@ def draw_pareto(
         )
         parts.append(text(width + 6, top + 33, reached, kind="label quiet"))
     rows = tuple((bar.label, str(bar.count), percent(bar.running)) for bar in bars)
-    told = (
+    described = (
         phrase(
             "%(fault)s: %(count)s, running share %(share)s", fault=label, count=count, share=share
         )
         for label, count, share in rows
     )
-    description = join("; ", told) or phrase("no fault found")
+    description = join("; ", described) or phrase("no fault found")
     columns = (phrase("fault"), phrase("failed checks"), phrase("running share"))
     return finish_chart(
         parts,

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from qcapp.charts.frame import ENGLISH_WORDS, WIDTH, Chart, Scale, finish_chart, line, text
+from qcapp.charts.frame import ENGLISH_WORDS, WIDTH, Chart, Label, Scale, finish_chart, line, text
 from qcapp.i18n.catalogue import Locale
 from qcapp.i18n.localized_text import Figure
 from qcapp.i18n.phrase import phrase
@@ -17,8 +17,7 @@ def draw_probability(
     *,
     mean: float,
     sd: float,
-    lower: float | None,
-    upper: float | None,
+    limits: Sequence[float],
     unit: str,
     title: str,
     name: str,
@@ -26,17 +25,16 @@ def draw_probability(
 ) -> Chart:
     """Readings (across) against where they would stand if normal (up, in standard deviations).
 
-    Limits are dashed; equal readings stand above each other.
+    limits: dashed, none to two; equal readings stand above each other.
     """
     given = sorted(readings)
     places = normal_places(len(given))
-    limits = [limit for limit in (lower, upper) if limit is not None]
     low, high = min(*given, *limits), max(*given, *limits)
     room = (high - low or 1.0) * 0.05
     across = Scale(low - room, high + room, 14, WIDTH - 14)
     up = Scale(min(-2.5, *places), max(2.5, *places), BOTTOM, TOP)
-    parts = [line(across.start, BOTTOM, across.end, BOTTOM, "axis")]
-    ends = [z for z in (-2.5, 2.5)]
+    parts: list[str | Label] = [line(across.start, BOTTOM, across.end, BOTTOM, "axis")]
+    ends = (-2.5, 2.5)
     parts.append(
         line(
             across.place(mean + ends[0] * sd),
@@ -63,7 +61,8 @@ def draw_probability(
         for at in (0, -1)
     ]
     description = phrase(
-        "%(readings)s readings from %(low)s to %(high)s %(unit)s, mean %(mean)s, standard deviation %(sd)s; on a straight line where they are normal",
+        "%(readings)s readings from %(low)s to %(high)s %(unit)s, mean %(mean)s, standard "
+        "deviation %(sd)s; on a straight line where they are normal",
         readings=len(given),
         low=Figure(f"{given[0]:g}"),
         high=Figure(f"{given[-1]:g}"),

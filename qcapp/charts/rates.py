@@ -86,7 +86,7 @@ def draw_rates(
 
 
 def _axis(scale: Scale, height: float) -> list[str | Label]:
-    parts = [line(scale.start, height - 18, scale.end, height - 18, "axis")]
+    parts: list[str | Label] = [line(scale.start, height - 18, scale.end, height - 18, "axis")]
     for share, anchor in ((0.0, "start"), (scale.high / 2, "middle"), (scale.high, "end")):
         parts.append(line(scale.place(share), height - 22, scale.place(share), height - 18, "axis"))
         parts.append(text(scale.place(share), height - 4, whole_percent(share), anchor=anchor))

@@ -1,20 +1,24 @@
-"""A yard's own checklist beside the shipped one: what a person must be told before it is used. Nothing is forbidden here
-but to leave a caution out."""
+"""A yard's own checklist beside the shipped one: what a person must be told before it is used.
+Nothing is forbidden here but to leave a caution out.
+"""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from qcapp.checklist.model import Check, Checklist, Limits
+from qcapp.checklist.model import Check, Checklist, ChoiceCheck, Limits, NumberCheck
 from qcapp.i18n.localized_text import Figure, Text, text_of
 from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.i18n.sizes import name_size
 
+# Which way a limit of that side lets more pass.
 SIDES = {"lower": -1, "upper": 1}
 
 
 @dataclass(frozen=True)
 class Notice:
-    """key: the place in the YAML, as in errors; is_safety: it concerns a check that can keep somebody from being hurt."""
+    """key: the place in the YAML, as in errors; is_safety: it concerns a check that can keep
+    somebody from being hurt.
+    """
 
     key: str
     text: str
@@ -22,7 +26,9 @@ class Notice:
 
 
 def list_warnings(shipped: Checklist, own: Checklist) -> list[Notice]:
-    """In the shipped order: critical checks left out or made weaker, limits moved outwards, sources that no longer fit."""
+    """In the shipped order: critical checks left out or made weaker, limits moved outwards, sources
+    that no longer fit.
+    """
     found: list[Notice] = []
     for check in shipped.checks:
         kept = own.check_by_id.get(check.id)
@@ -30,7 +36,8 @@ def list_warnings(shipped: Checklist, own: Checklist) -> list[Notice]:
             found += _list_changes(check, kept)
         elif check.severity == "critical":
             text = phrase(
-                "The check “%(check)s” is left out. It is critical: what it finds can hurt someone, "
+                "The check “%(check)s” is left out. It is critical: what it finds can hurt "
+                "someone, "
                 "and with this checklist nobody looks for it.",
                 check=text_of(check.ask),
             )
@@ -66,79 +73,102 @@ def _list_changes(check: Check, kept: Check) -> Iterator[Notice]:
     if kept.kind != check.kind:
         # The kinds' words stand in the catalogue under their codes.
         text = phrase(
-            "“%(check)s” is answered in another way than in the shipped checklist (%(own)s, not %(shipped)s).",
+            "“%(check)s” is answered in another way than in the shipped checklist (%(own)s, not "
+            "%(shipped)s).",
             check=asked,
             own=phrase(kept.kind),
             shipped=phrase(check.kind),
         )
         yield Notice(key, text, is_critical)
-    elif check.kind == "choice":
+    elif isinstance(check, ChoiceCheck) and isinstance(kept, ChoiceCheck):
         yield from _list_milder_options(key, check, kept)
-    elif hasattr(check, "limits"):
-        yield from _list_moved_limits(key, check, kept)
+    elif isinstance(check, NumberCheck) and isinstance(kept, NumberCheck):
+        block = f"{key}.{kept.kind}"
+        yield from _list_moved_limits(block, check, kept)
+        yield from _list_weaker_guard(block, check, kept)
+        yield from _list_stale_source(key, check, kept)
 
 
-def _list_milder_options(key: str, check: Check, kept: Check) -> Iterator[Notice]:
+def _list_milder_options(key: str, check: ChoiceCheck, kept: ChoiceCheck) -> Iterator[Notice]:
     verdicts = {option.id: option.verdict for option in check.options}
     for option in kept.options:
         if option.verdict == "pass" and verdicts.get(option.id) == "fail":
             text = phrase(
-                "“%(check)s”: the answer “%(answer)s” passes now; in the shipped checklist it is a fault.",
+                "“%(check)s”: the answer “%(answer)s” passes now; in the shipped checklist it is "
+                "a fault.",
                 check=text_of(kept.ask),
                 answer=text_of(option.title),
             )
             yield Notice(f"{key}.choice.options.{option.id}", text, check.severity == "critical")
 
 
-def _list_moved_limits(key: str, check: Check, kept: Check) -> Iterator[Notice]:
-    is_critical, block = check.severity == "critical", f"{key}.{kept.kind}"
-    sizes = [size for size in kept.limits if size in check.limits]
-    for size in sizes:
-        for side, sign in SIDES.items():
-            if _is_outside(
-                getattr(kept.limits[size], side), getattr(check.limits[size], side), sign
-            ):
-                yield Notice(
-                    f"{block}.limits.{size}.{side}",
-                    _say_moved(check, kept, size, side),
-                    is_critical,
-                )
-    is_less_guarded = kept.decision == "simple" and check.decision == "guarded"
-    if is_less_guarded or any(
-        _guard(kept.limits[size]) < _guard(check.limits[size]) for size in sizes
+def _list_moved_limits(block: str, check: NumberCheck, kept: NumberCheck) -> Iterator[Notice]:
+    for size in _list_shared_sizes(check, kept):
+        own, shipped = kept.limits[size], check.limits[size]
+        for side, outwards in SIDES.items():
+            if _is_outside(getattr(own, side), getattr(shipped, side), outwards):
+                text = _describe_moved(check, kept, size, side)
+                is_critical = check.severity == "critical"
+                yield Notice(f"{block}.limits.{size}.{side}", text, is_critical)
+
+
+def _list_weaker_guard(block: str, check: NumberCheck, kept: NumberCheck) -> Iterator[Notice]:
+    is_unguarded = kept.decision == "simple" and check.decision == "guarded"
+    if is_unguarded or any(
+        _guard(kept.limits[size]) < _guard(check.limits[size])
+        for size in _list_shared_sizes(check, kept)
     ):
         text = phrase(
-            "“%(check)s”: readings too close to the limit for the tool are held against it less strictly than in the shipped checklist.",
+            "“%(check)s”: readings too close to the limit for the tool are held against it less "
+            "strictly than in the shipped checklist.",
             check=text_of(kept.ask),
         )
-        yield Notice(
-            f"{block}.{'decision' if is_less_guarded else 'uncertainty'}", text, is_critical
-        )
+        word = "decision" if is_unguarded else "uncertainty"
+        yield Notice(f"{block}.{word}", text, check.severity == "critical")
+
+
+def _list_stale_source(key: str, check: NumberCheck, kept: NumberCheck) -> Iterator[Notice]:
+    sizes = _list_shared_sizes(check, kept)
     if kept.basis == check.basis and any(kept.limits[size] != check.limits[size] for size in sizes):
         text = phrase(
-            "“%(check)s”: a limit is changed, but the source is still given as “%(source)s”. Say where the new limit comes from.",
+            "“%(check)s”: a limit is changed, but the source is still given as “%(source)s”. Say "
+            "where the new limit comes from.",
             check=text_of(kept.ask),
             source=kept.basis,
         )
         yield Notice(f"{key}.basis", text, False)
 
 
-def _is_outside(own: float | None, shipped: float | None, sign: int) -> bool:
+def _list_shared_sizes(check: NumberCheck, kept: NumberCheck) -> list[str]:
+    return [size for size in kept.limits if size in check.limits]
+
+
+def _is_outside(own: float | None, shipped: float | None, outwards: int) -> bool:
     """Whether more passes than before: the limit is gone, or moved away from the middle."""
-    return shipped is not None and (own is None or (own - shipped) * sign > 0)
+    return shipped is not None and (own is None or (own - shipped) * outwards > 0)
 
 
 def _guard(limits: Limits) -> float:
-    """How far the limits are drawn in, in the check's unit; rounded, because the difference of two floats is not exact."""
+    """How far the limits are drawn in, in the check's unit; rounded, because the difference of two
+    floats is not exact.
+    """
     pairs = ((limits.lower, limits.accept_lower), (limits.upper, limits.accept_upper))
     return round(
-        max((abs(limit - drawn) for limit, drawn in pairs if limit is not None), default=0), 6
+        max(
+            (
+                abs(limit - drawn)
+                for limit, drawn in pairs
+                if limit is not None and drawn is not None
+            ),
+            default=0,
+        ),
+        6,
     )
 
 
-def _say_moved(check: Check, kept: Check, size: str, side: str) -> Phrase:
+def _describe_moved(check: NumberCheck, kept: NumberCheck, size: str, side: str) -> Phrase:
     own, shipped = getattr(kept.limits[size], side), getattr(check.limits[size], side)
-    told = {
+    words = {
         "check": text_of(kept.ask),
         "size": name_size(size),
         "shipped": Figure(f"{shipped:g}"),
@@ -146,21 +176,25 @@ def _say_moved(check: Check, kept: Check, size: str, side: str) -> Phrase:
     }
     if own is None and side == "lower":
         return phrase(
-            "“%(check)s”, size %(size)s: there is no lower limit any more; the shipped one is %(shipped)s %(unit)s.",
-            **told,
+            "“%(check)s”, size %(size)s: there is no lower limit any more; the shipped one is "
+            "%(shipped)s %(unit)s.",
+            **words,
         )
     if own is None:
         return phrase(
-            "“%(check)s”, size %(size)s: there is no upper limit any more; the shipped one is %(shipped)s %(unit)s.",
-            **told,
+            "“%(check)s”, size %(size)s: there is no upper limit any more; the shipped one is "
+            "%(shipped)s %(unit)s.",
+            **words,
         )
-    told["own"] = Figure(f"{own:g}")
+    words["own"] = Figure(f"{own:g}")
     if side == "lower":
         return phrase(
-            "“%(check)s”, size %(size)s: the lower limit %(own)s %(unit)s is outside the shipped one, which is %(shipped)s %(unit)s.",
-            **told,
+            "“%(check)s”, size %(size)s: the lower limit %(own)s %(unit)s is outside the shipped "
+            "one, which is %(shipped)s %(unit)s.",
+            **words,
         )
     return phrase(
-        "“%(check)s”, size %(size)s: the upper limit %(own)s %(unit)s is outside the shipped one, which is %(shipped)s %(unit)s.",
-        **told,
+        "“%(check)s”, size %(size)s: the upper limit %(own)s %(unit)s is outside the shipped one, "
+        "which is %(shipped)s %(unit)s.",
+        **words,
     )

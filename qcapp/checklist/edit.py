@@ -1,10 +1,11 @@
-"""What may be changed of a checklist field by field: its words, limits, sources, and which checks it asks.
+"""What may be changed of a checklist field by field: its words, limits, sources, and which checks
+it asks.
 
-A field is named by its key in the YAML, as errors name it: checks.door-fit.ask.en. Everything works on the shape
-of write.as_source; what else a checklist can say is changed in the YAML itself.
+A field is named by its key in the YAML, as errors name it: checks.door-fit.ask.en. Everything works
+on the shape of write.as_source; what else a checklist can say is changed in the YAML itself.
 """
 
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
@@ -12,6 +13,7 @@ from qcapp.checklist.source import NUMBER
 from qcapp.i18n.catalogue import list_languages
 
 SIDES = ("lower", "nominal", "upper")
+Item = Mapping[str, Any]
 # Of a number check: those that are numbers themselves, and those that hold numbers.
 NUMBERS = ("uncertainty",)
 # A caution may be said in more languages, but its English stays as it was shipped.
@@ -19,7 +21,9 @@ KEPT = "caution"
 
 
 def merge(shipped: Mapping[str, Any] | None, current: Mapping[str, Any]) -> dict[str, Any]:
-    """The current source with the shipped parts, steps and checks that it leaves out, so that a page can offer them again."""
+    """The current source with the shipped parts, steps and checks that it leaves out, so that a
+    page can offer them again.
+    """
     if shipped is None:
         return dict(current)
     merged = {
@@ -33,7 +37,7 @@ def merge(shipped: Mapping[str, Any] | None, current: Mapping[str, Any]) -> dict
     return {**merged, "checks": sorted(merged["checks"], key=lambda check: order[check["part"]])}
 
 
-def _merge_items(shipped: list, current: list) -> list:
+def _merge_items(shipped: Sequence[Item], current: Sequence[Item]) -> list[Item]:
     here = {item["id"]: item for item in current}
     known = {item["id"] for item in shipped}
     return [
@@ -102,7 +106,7 @@ def _is_words(node: Any) -> bool:
     )
 
 
-def _named(items: list) -> Iterator[tuple[str, Any]]:
+def _named(items: Iterable[Any]) -> Iterator[tuple[str, Any]]:
     """Items of a list by the name that errors give them: the id, or the place counted from 1."""
     for place, item in enumerate(items, start=1):
         yield (str(item["id"]) if isinstance(item, Mapping) and "id" in item else str(place)), item
@@ -121,10 +125,11 @@ def _text(value: Any) -> str:
 def apply_fields(
     source: Mapping[str, Any], typed: Mapping[str, str], uses: Collection[str], revision: int
 ) -> dict[str, Any]:
-    """A source with the typed fields put in; a field that is not there stays. uses: ids of the checks to ask.
+    """A source with the typed fields put in; a field that is not there stays. uses: ids of the
+    checks to ask.
 
-    Parts and steps that no check needs any more go with the checks. What is no number is left as text, for the
-    loader to say so.
+    Parts and steps that no check needs any more go with the checks. What is no number is left as
+    text, for the loader to say so.
     """
     checks = [
         _apply(f"checks.{check['id']}", check, typed)
@@ -206,7 +211,7 @@ def _apply_words(
     }
     if keeps_english:
         given["en"] = words["en"]
-    # English is never dropped: without it the loader tells that it is missing.
+    # English is never dropped: without it the loader says that it is missing.
     return {language: text for language, text in given.items() if text or language == "en"}
 
 

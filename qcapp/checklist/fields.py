@@ -26,7 +26,7 @@ def suggest(word: str, known: Iterable[str]) -> str:
     )
 
 
-def _shown(value: object) -> str:
+def _describe_value(value: object) -> str:
     """A scalar as it reads in a message; a nested value has no short form."""
     return phrase("nested keys") if isinstance(value, dict | list) else str(value)
 
@@ -109,15 +109,17 @@ class Fields:
             return child.value
         self.problems.add(
             child,
-            phrase("'%(value)s' is not known", value=_shown(child.value)),
-            suggest(_shown(child.value), known),
+            phrase("'%(value)s' is not known", value=_describe_value(child.value)),
+            suggest(_describe_value(child.value), known),
         )
         return None
 
     def number(self, name: str, required: bool = True) -> Decimal | None:
         child = self.find(name, required)
-        if child is None or isinstance(child.value, Decimal):
-            return child.value if child else None
+        if child is None:
+            return None
+        if isinstance(child.value, Decimal):
+            return child.value
         self.problems.add(
             child,
             phrase("a plain number is expected"),
@@ -125,15 +127,15 @@ class Fields:
         )
         return None
 
-    def whole(self, name: str, least: int) -> int | None:
+    def whole(self, name: str, minimum: int) -> int | None:
         number = self.number(name)
         if number is None:
             return None
-        if number != number.to_integral_value() or number < least:
+        if number != number.to_integral_value() or number < minimum:
             self.problems.add(
                 self.children[name],
-                phrase("a whole number from %(least)s is expected", least=least),
-                phrase("write %(least)s or more", least=least),
+                phrase("a whole number from %(least)s is expected", least=minimum),
+                phrase("write %(least)s or more", least=minimum),
             )
             return None
         return int(number)

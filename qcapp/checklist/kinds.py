@@ -1,4 +1,5 @@
-"""Reads the block of a check that is named after its kind: tick, measure, count, readings, choice, calculated.
+"""Reads the block of a check that is named after its kind: tick, measure, count, readings, choice,
+calculated.
 
 Each reader gives the keys of the compiled check that belong to the kind.
 """
@@ -8,25 +9,24 @@ from dataclasses import dataclass
 from decimal import ROUND_UP, Decimal
 from typing import Any
 
-from qcapp.checklist.expression import RESERVED, ExpressionError, compile_expression
+from qcapp.checklist.expression import RESERVED, ExpressionError, Tree, compile_expression
 from qcapp.checklist.fields import Fields, json_number, suggest
 from qcapp.checklist.model import NUMBER_KINDS
+from qcapp.checklist.scale import nodes_by_size, read_scale
 from qcapp.checklist.source import Node, Problems
+from qcapp.checklist.surroundings import Surroundings
 from qcapp.i18n.phrase import phrase
 
 MAX_READINGS = 12
-# ILAC-G8:09/2019 knows none above it: fewer than one in a million wrongly passed on the line.
-MAX_GUARD = 3
 
 
 @dataclass(frozen=True)
-class Surroundings:
-    """What a check may refer to; kinds: {check id: kind}."""
+class Block:
+    """What a reader is given: the block's keys, the ids of the check's faults, what is around."""
 
-    sizes: list[str]
-    parts: dict[str, Node]
-    steps: dict[str, Node]
-    kinds: dict[str, str]
+    fields: Fields
+    fault_ids: set[str]
+    around: Surroundings
 
 
 def read_kind(
@@ -34,18 +34,15 @@ def read_kind(
 ) -> dict[str, Any]:
     """The compiled keys of that kind; what is wrong goes to problems."""
     fields = Fields(block, problems)
-    read = READERS[kind](fields, fault_ids, around)
+    read = READERS[kind](Block(fields, fault_ids, around))
     fields.finish()
     return read
 
 
-def _read_tick(fields: Fields, fault_ids: set[str], around: Surroundings) -> dict[str, Any]:
-    return {}
-
-
-def _read_measure(fields: Fields, fault_ids: set[str], around: Surroundings) -> dict[str, Any]:
+def _read_measure(block: Block) -> dict[str, Any]:
+    fields, around = block.fields, block.around
     repeatability = fields.number("repeatability", required=False)
-    scale = _read_scale(fields, around)
+    scale = read_scale(fields, around)
     if repeatability is None:
         return scale
     uncertainty = Decimal(str(scale["uncertainty"]))
@@ -77,27 +74,27 @@ def mean_uncertainty(uncertainty: Decimal, repeatability: Decimal) -> Decimal:
     return (uncertainty**2 - repeatability**2 / 2).sqrt().quantize(Decimal("0.000001"), ROUND_UP)
 
 
-def _read_count(fields: Fields, fault_ids: set[str], around: Surroundings) -> dict[str, Any]:
-    scale = _read_scale(fields, around, is_count=True)
+def _read_count(block: Block) -> dict[str, Any]:
+    fields, around = block.fields, block.around
+    scale = read_scale(fields, around, is_count=True)
     rows_node = fields.find("rows", required=False)
     if rows_node is None:
         return scale
     rows = {}
-    for size, node in _by_size(rows_node, around, fields.problems, must_be_all=False).items():
+    for size, node in nodes_by_size(rows_node, around, fields.problems, must_be_all=False).items():
         rows[size] = _read_rows(node, (scale["limits"] or {}).get(size), fields.problems)
     return {**scale, "rows": rows}
 
 
 def _read_rows(node: Node, limits: dict[str, Any] | None, problems: Problems) -> list[int]:
-    values = [item.value for item in node.value] if isinstance(node.value, list) else []
-    if not values or not all(
-        isinstance(value, Decimal) and value == int(value) and value > 0 for value in values
-    ):
+    given = [item.value for item in node.value] if isinstance(node.value, list) else []
+    values = [int(value) for value in given if isinstance(value, Decimal) and _is_whole(value)]
+    if not values or len(values) < len(given):
         problems.add(
             node, phrase("rows are whole numbers from 1"), phrase("write them like [3, 4, 5, 4, 3]")
         )
         return []
-    total = int(sum(values))
+    total = sum(values)
     exact = limits and limits["lower"] == limits["upper"] == limits["nominal"]
     if limits and not exact:
         problems.add(
@@ -115,12 +112,17 @@ def _read_rows(node: Node, limits: dict[str, Any] | None, problems: Problems) ->
             ),
             phrase("mend the rows or the count"),
         )
-    return [int(value) for value in values]
+    return values
 
 
-def _read_readings(fields: Fields, fault_ids: set[str], around: Surroundings) -> dict[str, Any]:
-    scale = _read_scale(fields, around)
-    n = fields.whole("n", least=2)
+def _is_whole(value: Decimal) -> bool:
+    return value == int(value) and value > 0
+
+
+def _read_readings(block: Block) -> dict[str, Any]:
+    fields = block.fields
+    scale = read_scale(fields, block.around)
+    n = fields.whole("n", minimum=2)
     if n is not None and n > MAX_READINGS:
         fields.problems.add(
             fields.children["n"],
@@ -138,35 +140,22 @@ def _read_readings(fields: Fields, fault_ids: set[str], around: Surroundings) ->
     return {**scale, "n": n, "by": by, "labels": labels}
 
 
-def _read_choice(fields: Fields, fault_ids: set[str], around: Surroundings) -> dict[str, Any]:
-    problems, options, seen = fields.problems, [], {}
+def _read_choice(block: Block) -> dict[str, Any]:
+    fields, options = block.fields, []
+    seen: set[str | None] = set()
     for node in fields.items("options"):
-        item = Fields(node, problems)
-        option = {
-            "id": item.id(),
-            "title": item.words("title"),
-            "verdict": item.one_of("verdict", ("pass", "fail")),
-        }
-        option["fault"] = item.text("fault", required=False)
-        item.finish()
+        option = _read_option(node, block)
         if option["id"] in seen:
-            problems.add(
+            fields.problems.add(
                 node,
                 phrase("option '%(id)s' is there twice", id=option["id"]),
                 phrase("give it another id"),
             )
-        seen[option["id"]] = node
-        if option["fault"] is not None and option["fault"] not in fault_ids:
-            problems.add(
-                node,
-                phrase("fault '%(fault)s' is not in the check's faults", fault=option["fault"]),
-                suggest(option["fault"], fault_ids),
-                "fault",
-            )
+        seen.add(option["id"])
         options.append(option)
     for verdict in ("pass", "fail"):
         if options and verdict not in [option["verdict"] for option in options]:
-            problems.add(
+            fields.problems.add(
                 fields.children["options"],
                 phrase("no option with verdict %(verdict)s", verdict=verdict),
                 phrase("add one"),
@@ -174,34 +163,56 @@ def _read_choice(fields: Fields, fault_ids: set[str], around: Surroundings) -> d
     return {"options": options}
 
 
-def _read_calculated(fields: Fields, fault_ids: set[str], around: Surroundings) -> dict[str, Any]:
-    scale = _read_scale(fields, around)
-    inputs = _read_inputs(fields, around)
+def _read_option(node: Node, block: Block) -> dict[str, Any]:
+    problems = block.fields.problems
+    item = Fields(node, problems)
+    option = {
+        "id": item.id(),
+        "title": item.words("title"),
+        "verdict": item.one_of("verdict", ("pass", "fail")),
+    }
+    fault = item.text("fault", required=False)
+    item.finish()
+    if fault is not None and fault not in block.fault_ids:
+        problems.add(
+            node,
+            phrase("fault '%(fault)s' is not in the check's faults", fault=fault),
+            suggest(fault, block.fault_ids),
+            "fault",
+        )
+    return {**option, "fault": fault}
+
+
+def _read_calculated(block: Block) -> dict[str, Any]:
+    fields = block.fields
+    scale = read_scale(fields, block.around)
+    inputs = _read_inputs(fields, block.around)
     text = fields.text("expression")
-    tree: Any = 0
-    if text is not None and inputs:
-        try:
-            tree = compile_expression(text, inputs)
-        except ExpressionError as error:
-            place = fields.children["expression"]
-            fields.problems.add(
-                place,
-                phrase(
-                    "%(what)s at column %(column)s of the sum", what=error.what, column=error.column
-                ),
-                error.todo,
-            )
-        else:
-            for name in sorted(
-                name for name, check in inputs.items() if check not in _inputs_in(tree)
-            ):
-                fields.problems.add(
-                    fields.children["inputs"],
-                    phrase("input '%(name)s' is not used", name=name),
-                    phrase("use it or remove it"),
-                    name,
-                )
+    tree = _compile_sum(fields, text, inputs) if text is not None and inputs else 0
     return {**scale, "inputs": list(dict.fromkeys(inputs.values())), "expression": tree}
+
+
+def _compile_sum(fields: Fields, text: str, inputs: dict[str, str]) -> Tree:
+    try:
+        tree = compile_expression(text, inputs)
+    except ExpressionError as error:
+        fields.problems.add(
+            fields.children["expression"],
+            phrase(
+                "%(what)s at column %(column)s of the sum", what=error.what, column=error.column
+            ),
+            error.todo,
+        )
+        return 0
+    used = _inputs_in(tree)
+    for name in sorted(name for name, check in inputs.items() if check not in used):
+        fields.problems.add(
+            fields.children["inputs"],
+            phrase("input '%(name)s' is not used", name=name),
+            phrase("use it or remove it"),
+            name,
+        )
+    return tree
 
 
 def _inputs_in(tree: Any) -> set[str]:
@@ -247,176 +258,8 @@ def _read_inputs(fields: Fields, around: Surroundings) -> dict[str, str]:
     return {name: str(child.value) for name, child in node.value.items()}
 
 
-def _read_scale(fields: Fields, around: Surroundings, is_count: bool = False) -> dict[str, Any]:
-    """unit, resolution, uncertainty, decision, possible, limits, guard_factor where given; a count is exact
-    unless told otherwise."""
-    needed = not is_count
-    resolution = fields.number("resolution", required=needed)
-    uncertainty = fields.number("uncertainty", required=needed)
-    decision = fields.one_of("decision", ("simple", "guarded"), required=needed)
-    resolution = Decimal(1) if resolution is None else resolution
-    uncertainty = Decimal(0) if uncertainty is None else uncertainty
-    if resolution <= 0:
-        fields.problems.add(
-            fields.children["resolution"],
-            phrase("must be above 0"),
-            phrase("write the tool's smallest step"),
-        )
-    if uncertainty < 0:
-        fields.problems.add(
-            fields.children["uncertainty"],
-            phrase("must not be below 0"),
-            phrase("write 0 to guard nothing"),
-        )
-    guard_factor = fields.number("guard_factor", required=False)
-    if guard_factor is not None and not 0 <= guard_factor <= MAX_GUARD:
-        fields.problems.add(
-            fields.children["guard_factor"],
-            phrase("not between 0 and %(max_guard)s", max_guard=MAX_GUARD),
-            phrase("write 1, or 0.825 for the edition of 2017"),
-        )
-    band = uncertainty * (1 if guard_factor is None else guard_factor)
-    possible = _read_possible(fields)
-    # A range of readings has another zero than the readings, so its limits may lie elsewhere.
-    by_node = fields.children.get("by")
-    bounds = None if by_node is not None and by_node.value == "range" else possible
-    limits_node = fields.find("limits")
-    limits = {}
-    if limits_node is not None:
-        for size, node in _by_size(limits_node, around, fields.problems, must_be_all=True).items():
-            limits[size] = _read_limits(node, band, bounds, is_count, fields.problems)
-    return {
-        "unit": fields.text("unit"),
-        "resolution": json_number(resolution),
-        "uncertainty": json_number(uncertainty),
-        "decision": decision or "simple",
-        "possible": possible and {key: json_number(value) for key, value in possible.items()},
-        "limits": limits,
-        **({} if guard_factor is None else {"guard_factor": json_number(guard_factor)}),
-    }
-
-
-def _read_possible(fields: Fields) -> dict[str, Decimal] | None:
-    node = fields.find("possible")
-    if node is None:
-        return None
-    inner = Fields(node, fields.problems)
-    lower, upper = inner.number("lower"), inner.number("upper")
-    inner.finish()
-    if lower is None or upper is None:
-        return None
-    if lower >= upper:
-        fields.problems.add(
-            node,
-            phrase("lower %(lower)s is not below upper %(upper)s", lower=lower, upper=upper),
-            phrase("swap or mend them"),
-        )
-    return {"lower": lower, "upper": upper}
-
-
-def _by_size(
-    node: Node, around: Surroundings, problems: Problems, must_be_all: bool
-) -> dict[str, Node]:
-    """{size: node}; `all` stands for every size."""
-    children = node.value if isinstance(node.value, dict) else {}
-    if "all" in children:
-        for name in children.keys() - {"all"}:
-            problems.add(
-                children[name],
-                phrase("stands beside all"),
-                phrase("use all, or one entry for each size"),
-            )
-        return dict.fromkeys(around.sizes, children["all"])
-    for name in children.keys() - set(around.sizes):
-        problems.add(
-            children[name],
-            phrase("size '%(name)s' is not known", name=name),
-            suggest(name, [*around.sizes, "all"]),
-        )
-    for size in around.sizes:
-        if must_be_all and size not in children:
-            problems.add(
-                node,
-                phrase("no entry for size '%(size)s'", size=size),
-                phrase("add %(size)s: or all:", size=size),
-                size,
-            )
-    return {size: children[size] for size in around.sizes if size in children}
-
-
-def _read_limits(
-    node: Node,
-    band: Decimal,
-    possible: dict[str, Decimal] | None,
-    is_count: bool,
-    problems: Problems,
-) -> dict[str, Any]:
-    inner = Fields(node, problems)
-    lower, nominal, upper = (
-        inner.number(name, required=False) for name in ("lower", "nominal", "upper")
-    )
-    inner.finish()
-    given = {"lower": lower, "nominal": nominal, "upper": upper}
-    guarded = {
-        "accept_lower": None if lower is None else lower + band,
-        "accept_upper": None if upper is None else upper - band,
-    }
-    _check_order(node, given, guarded, problems)
-    for name, value in given.items():
-        if value is not None and is_count and value != value.to_integral_value():
-            problems.add(
-                inner.children[name],
-                phrase("a count has whole limits"),
-                phrase("write a whole number"),
-            )
-        if value is not None and possible and not possible["lower"] <= value <= possible["upper"]:
-            problems.add(
-                inner.children[name],
-                phrase("%(value)s is outside possible", value=value),
-                phrase("widen possible or mend the limit"),
-            )
-    return {
-        name: None if value is None else json_number(value)
-        for name, value in {**given, **guarded}.items()
-    }
-
-
-def _check_order(
-    node: Node, given: dict[str, Any], guarded: dict[str, Any], problems: Problems
-) -> None:
-    lower, nominal, upper = given.values()
-    if lower is None and upper is None:
-        problems.add(node, phrase("no limit at all"), phrase("give lower, upper or both"))
-    elif lower is not None and upper is not None and lower > upper:
-        problems.add(
-            node,
-            phrase("lower %(lower)s is above upper %(upper)s", lower=lower, upper=upper),
-            phrase("swap or mend them"),
-        )
-        return
-    elif (
-        lower is not None
-        and upper is not None
-        and guarded["accept_lower"] > guarded["accept_upper"]
-    ):
-        problems.add(
-            node,
-            phrase("the uncertainty is wider than the limits"),
-            phrase("use a better tool or wider limits"),
-        )
-    if nominal is not None and (
-        (lower is not None and nominal < lower) or (upper is not None and nominal > upper)
-    ):
-        problems.add(
-            node,
-            phrase("nominal %(nominal)s is outside the limits", nominal=nominal),
-            phrase("mend nominal or the limits"),
-            "nominal",
-        )
-
-
-READERS: dict[str, Callable[[Fields, set[str], Surroundings], dict[str, Any]]] = {
-    "tick": _read_tick,
+READERS: dict[str, Callable[[Block], dict[str, Any]]] = {
+    "tick": lambda _block: {},
     "measure": _read_measure,
     "count": _read_count,
     "readings": _read_readings,

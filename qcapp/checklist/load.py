@@ -1,11 +1,13 @@
-"""Reads a checklist file: every error in it is told with file, line and key, or it becomes a Checklist."""
+"""Reads a checklist file: every error in it is told with file, line and key, or it becomes a
+Checklist.
+"""
 
 from pathlib import Path
 from typing import Any
 
 from qcapp.checklist.drawing import check_picture, read_drawing_ids
 from qcapp.checklist.fields import Fields, suggest
-from qcapp.checklist.kinds import READERS, Surroundings, read_kind
+from qcapp.checklist.kinds import READERS, read_kind
 from qcapp.checklist.model import PICTURES, Checklist
 from qcapp.checklist.source import (
     ChecklistError,
@@ -15,6 +17,7 @@ from qcapp.checklist.source import (
     parse_source,
     read_source,
 )
+from qcapp.checklist.surroundings import Surroundings
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
 
@@ -40,7 +43,9 @@ def find_errors(path: Path | str) -> list[ChecklistError]:
 
 
 def read_text(text: str, name: str, folder: Path) -> tuple[Checklist | None, list[ChecklistError]]:
-    """The checklist in a YAML text, or every error of it in line order. name: said in errors; folder: of the drawings."""
+    """The checklist in a YAML text, or every error of it in line order. name: said in errors;
+    folder: of the drawings.
+    """
     problems = Problems(name)
     return _compile(parse_source(text, problems), folder, problems)
 
@@ -63,7 +68,7 @@ def _read_checklist(root: Node, folder: Path, problems: Problems) -> dict[str, A
     fields = Fields(root, problems)
     draft: dict[str, Any] = {
         "id": fields.id(),
-        "revision": fields.whole("revision", least=1),
+        "revision": fields.whole("revision", minimum=1),
         "title": fields.words("title"),
         "stage": fields.id("stage"),
         "drawing": fields.text("drawing"),
@@ -109,7 +114,8 @@ def _index(nodes: list[Node], problems: Problems) -> dict[str, Node]:
 
 
 def _find_kind(node: Node) -> str:
-    return next((name for name in READERS if name in node.value), "")
+    keys = node.value if isinstance(node.value, dict) else {}
+    return next((name for name in READERS if name in keys), "")
 
 
 def _read_part(node: Node, problems: Problems) -> dict[str, Any]:
@@ -121,7 +127,11 @@ def _read_part(node: Node, problems: Problems) -> dict[str, Any]:
 
 def _read_step(node: Node, problems: Problems) -> dict[str, Any]:
     fields = Fields(node, problems)
-    step = {"id": fields.id(), "trade": fields.id("trade"), "title": fields.words("title")}
+    step: dict[str, Any] = {
+        "id": fields.id(),
+        "trade": fields.id("trade"),
+        "title": fields.words("title"),
+    }
     if fields.find("rework_minutes", required=False):
         step["rework_minutes"] = fields.whole("rework_minutes", 1)
     fields.finish()
@@ -259,7 +269,8 @@ def _find_unpictured(
         try:
             check_picture(folder / f"{check['picture']}.svg")
         except BadInput as error:
-            problems.add(node.value["picture"], error.what, error.todo)
+            place = node.value["picture"] if isinstance(node.value, dict) else node
+            problems.add(place, error.what, error.todo)
 
 
 def _find_cycles(checks: list[dict[str, Any]], nodes: list[Node], problems: Problems) -> None:

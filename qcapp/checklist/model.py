@@ -34,16 +34,16 @@ DecisionRule = Literal["simple", "guarded"]
 Statistic = Literal["smallest", "largest", "mean", "range"]
 
 
-class _Shape(BaseModel):
+class FrozenModel(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid")
 
 
-class Part(_Shape):
+class Part(FrozenModel):
     id: Id
     title: Text
 
 
-class Step(_Shape):
+class Step(FrozenModel):
     """rework_minutes: what mending one fault of the step costs, where the yard has set it."""
 
     id: Id
@@ -52,7 +52,7 @@ class Step(_Shape):
     rework_minutes: StrictInt | None = Field(default=None, ge=1)
 
 
-class Fault(_Shape):
+class Fault(FrozenModel):
     """side: the limit whose crossing means this fault, or None."""
 
     id: Id
@@ -60,21 +60,21 @@ class Fault(_Shape):
     side: Literal["below", "above"] | None
 
 
-class Option(_Shape):
+class Option(FrozenModel):
     id: Id
     title: Text
     verdict: Literal["pass", "fail"]
     fault: Id | None
 
 
-class Possible(_Shape):
+class Possible(FrozenModel):
     """A reading outside these is a slip of the thumb or the tool, not a fault."""
 
     lower: Number
     upper: Number
 
 
-class Limits(_Shape):
+class Limits(FrozenModel):
     """In the check's unit; None = no such limit. accept_* are drawn in by the uncertainty times the
     guard factor, twice_* by that of the mean of two readings (None: accept_* hold for it too)."""
 
@@ -87,7 +87,7 @@ class Limits(_Shape):
     twice_upper: Number | None = None
 
 
-class _CheckShape(_Shape):
+class BaseCheck(FrozenModel):
     """picture: a line picture of how it is done, by its name in the folder pictures, or None."""
 
     id: Id
@@ -103,7 +103,7 @@ class _CheckShape(_Shape):
     picture: Id | None = None
 
 
-class _NumberShape(_CheckShape):
+class NumberCheck(BaseCheck):
     unit: str
     resolution: Number
     uncertainty: Number
@@ -118,25 +118,27 @@ class _NumberShape(_CheckShape):
         return self.limits.get(size)
 
 
-class TickCheck(_CheckShape):
+class TickCheck(BaseCheck):
     kind: Literal["tick"]
 
 
-class MeasureCheck(_NumberShape):
-    """repeatability: the part of the uncertainty (k = 2) that differs from one reading to the next."""
+class MeasureCheck(NumberCheck):
+    """repeatability: the part of the uncertainty (k = 2) that differs from one reading to the
+    next.
+    """
 
     kind: Literal["measure"]
     repeatability: Number | None = Field(default=None, ge=0)
 
 
-class CountCheck(_NumberShape):
+class CountCheck(NumberCheck):
     """rows: by size, how many in each row; they add up to the exact count."""
 
     kind: Literal["count"]
     rows: dict[str, tuple[StrictInt, ...]] | None = None
 
 
-class ReadingsCheck(_NumberShape):
+class ReadingsCheck(NumberCheck):
     """n readings, one label each, judged by one figure made of them."""
 
     kind: Literal["readings"]
@@ -145,12 +147,12 @@ class ReadingsCheck(_NumberShape):
     labels: tuple[Text, ...]
 
 
-class ChoiceCheck(_CheckShape):
+class ChoiceCheck(BaseCheck):
     kind: Literal["choice"]
     options: tuple[Option, ...]
 
 
-class CalculatedCheck(_NumberShape):
+class CalculatedCheck(NumberCheck):
     """inputs: check ids; expression: a tree of expression.py."""
 
     kind: Literal["calculated"]
@@ -174,7 +176,8 @@ OPTIONAL = (
     "twice_upper",
     "picture",
 )
-# The folder of the checks' pictures, beside the checklists; also in the names of the reference and in static/phone/js.
+# The folder of the checks' pictures, beside the checklists; also in the names of the reference and
+# in static/phone/js.
 PICTURES = "pictures"
 NUMBER_KINDS = ("measure", "count", "readings", "calculated")
 
@@ -185,7 +188,9 @@ Check = Annotated[
 
 
 def list_shown(compiled: dict[str, Any]) -> set[str]:
-    """Names of the SVG files that show a checklist (its JSON shape): round-stove.svg, pictures/tape-across.svg, ..."""
+    """Names of the SVG files that show a checklist (its JSON shape): round-stove.svg,
+    pictures/tape-across.svg, ...
+    """
     return {
         compiled["drawing"],
         *(
@@ -196,7 +201,7 @@ def list_shown(compiled: dict[str, Any]) -> set[str]:
     }
 
 
-class Checklist(_Shape):
+class Checklist(FrozenModel):
     """stage: what is looked at (a finished stove, or a gate in the making)."""
 
     id: Id

@@ -6,7 +6,7 @@ Reading what is written here gives the same hash again; comments of the first fi
 import json
 import math
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from decimal import Decimal
 from typing import Any
 
@@ -39,7 +39,9 @@ BINDING = {"+": 1, "-": 1, "*": 2, "/": 2, "neg": 3}
 
 
 def as_source(compiled: Mapping[str, Any]) -> dict[str, Any]:
-    """The shape that stands in a YAML file, of a compiled checklist; its keys are those that errors name."""
+    """The shape that stands in a YAML file, of a compiled checklist; its keys are those that errors
+    name.
+    """
     kept = {
         key: compiled[key]
         for key in ("id", "revision", "title", "stage", "drawing", "sizes", "parts", "steps")
@@ -84,7 +86,9 @@ def _as_block(check: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def write_expression(tree: Tree, names: Mapping[str, str]) -> str:
-    """The written sum of a tree; names: {check id: name in the text}. Brackets only where the sum needs them."""
+    """The written sum of a tree; names: {check id: name in the text}. Brackets only where the sum
+    needs them.
+    """
     if isinstance(tree, int | float):
         return "pi" if tree == math.pi else _number(tree)
     head, *rest = tree
@@ -95,16 +99,16 @@ def write_expression(tree: Tree, names: Mapping[str, str]) -> str:
     if head == "neg":
         return f"-{_bracket(rest[0], names, BINDING[head])}"
     left, right = rest
-    # Sums are read from the left, so an equal sign on the right needs brackets.
+    # Sums are read from the left, so an equal operator on the right needs brackets.
     return (
         f"{_bracket(left, names, BINDING[head])} {head} {_bracket(right, names, BINDING[head] + 1)}"
     )
 
 
-def _bracket(tree: Tree, names: Mapping[str, str], least: int) -> str:
+def _bracket(tree: Tree, names: Mapping[str, str], min_binding: int) -> str:
     text = write_expression(tree, names)
     binding = BINDING.get(tree[0], 9) if isinstance(tree, list | tuple) else 9
-    return f"({text})" if binding < least else text
+    return f"({text})" if binding < min_binding else text
 
 
 def write_yaml(source: Mapping[str, Any]) -> str:
@@ -124,7 +128,7 @@ def _write_mapping(mapping: Mapping[str, Any], indent: str) -> Iterator[str]:
             yield from _write_list(value, f"{indent}  ")
 
 
-def _write_list(items: list, indent: str) -> Iterator[str]:
+def _write_list(items: Iterable[Any], indent: str) -> Iterator[str]:
     for item in items:
         if _is_short(item):
             yield f"{indent}- {_flow(item)}"
@@ -166,9 +170,10 @@ def _scalar(value: Any) -> str:
         return "true" if value else "false"
     if isinstance(value, int | float | Decimal):
         return _number(value)
-    if PLAIN.fullmatch(value) and value not in NOT_TEXT:
-        return value
-    quoted = json.dumps(value, ensure_ascii=False)
+    text = str(value)
+    if PLAIN.fullmatch(text) and text not in NOT_TEXT:
+        return text
+    quoted = json.dumps(text, ensure_ascii=False)
     return UNPRINTABLE.sub(lambda found: f"\\u{ord(found.group()):04x}", quoted)
 
 

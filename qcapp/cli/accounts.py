@@ -26,7 +26,8 @@ def welcome_first_lead(store: Store, *, address: str, role: str) -> None:
     token = make_first_link(store, role=role, now=datetime.now(UTC))
     if token:
         print(
-            f"There is no {role.replace('_', ' ')} yet. Open this once, within {MINUTES} minutes:\n  {address}welcome/{token}",
+            f"There is no {role.replace('_', ' ')} yet. Open this once, within {MINUTES} "
+            f"minutes:\n  {address}welcome/{token}",
             flush=True,
         )
 
@@ -93,5 +94,6 @@ def erase_person(
         typer.confirm(f"Erase the name of {code}? This cannot be undone", abort=True)
     erase_person_from_terminal(store, code, datetime.now(UTC))
     print(
-        f"the name of {code} is erased; phones take it over at their next contact, backups made before still hold it"
+        f"the name of {code} is erased; phones take it over at their next contact, backups made "
+        "before still hold it"
     )

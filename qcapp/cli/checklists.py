@@ -47,9 +47,11 @@ def show_checklist(
         print(json.dumps({"hash": key, **compiled}, ensure_ascii=False))
         return
     print(
-        f"{compiled['title']['en']} ({compiled['id']} revision {compiled['revision']}, hash {key[:12]})"
+        f"{compiled['title']['en']} ({compiled['id']} revision {compiled['revision']}, hash "
+        f"{key[:12]})"
     )
     for check in compiled["checks"]:
         print(
-            f"  {check['part']:16} {check['severity']:8} {check['kind']:10} {check['ask']['en']}  [{check['basis']}]"
+            f"  {check['part']:16} {check['severity']:8} {check['kind']:10} {check['ask']['en']}  "
+            f"[{check['basis']}]"
         )

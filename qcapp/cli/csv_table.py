@@ -1,4 +1,6 @@
-"""What the figure commands share: reading a CSV file with named columns, printing an answer as JSON."""
+"""What the figure commands share: reading a CSV file with named columns, printing an answer as
+JSON.
+"""
 
 import csv
 import json

@@ -27,7 +27,9 @@ def sheet(
     batch: Annotated[str | None, typer.Option(help="fill in what is known of this batch")] = None,
     as_json: AsJson = False,
 ) -> None:
-    """Writes the paper check sheet of a checklist as PDF (A4), to fill in by hand and type in later."""
+    """Writes the paper check sheet of a checklist as PDF (A4), to fill in by hand and type in
+    later.
+    """
     settings = Settings()
     store = open_store(settings)
     content = print_sheet(
@@ -52,7 +54,9 @@ def tags(
     ] = None,
     as_json: AsJson = False,
 ) -> None:
-    """Writes stove tags of a batch as PDF (A4, 24 a page): serial in large signs and as a QR code."""
+    """Writes stove tags of a batch as PDF (A4, 24 a page): serial in large signs and as a QR
+    code.
+    """
     settings = Settings()
     store = open_store(settings)
     yard = read_yard_name(store, settings.yard_name)

@@ -18,7 +18,8 @@ from qcapp.store.upkeep.audit import Audit, audit_store
 
 HEX = set("0123456789abcdef")
 KEY_IS_THE_FILES_OWN = (
-    "The key above is only the one that the file itself names: anyone can make such a file with a key of their own. "
+    "The key above is only the one that the file itself names: anyone can make such a file with a "
+    "key of their own. "
     "Compare it with the key that the yard gave you by another way, or say it with --key."
 )
 
@@ -34,7 +35,9 @@ def verify(
     ] = False,
     as_json: Annotated[bool, typer.Option("--json", help="print JSON instead of text")] = False,
 ) -> None:
-    """Checks a signed summary offline, or with --log the yard's log; exit 1 when something was altered."""
+    """Checks a signed summary offline, or with --log the yard's log; exit 1 when something was
+    altered.
+    """
     if log == (file is not None):
         raise typer.BadParameter("name a signed summary, or say --log")
     expected = _read_key(key) if key is not None else None
@@ -152,9 +155,11 @@ def _print_log(audit: Audit, problems: list[str], summaries: int) -> None:
         print("the log is NOT as it was written; keep this copy, and restore a backup")
         return
     print(
-        f"good: {audit.records} records ({audit.quarantined} set aside), {summaries} issued summaries, and every figure is what the log gives"
+        f"good: {audit.records} records ({audit.quarantined} set aside), {summaries} issued "
+        "summaries, and every figure is what the log gives"
     )
     print(f"  record {audit.records} has the running hash {audit.chain}")
     print(
-        "  Who can write this database can make the whole chain again: compare with a position somebody noted before."
+        "  Who can write this database can make the whole chain again: compare with a position "
+        "somebody noted before."
     )

@@ -14,9 +14,7 @@ AsJson = Annotated[bool, typer.Option("--json", help="print JSON instead of text
 
 
 def yard(
-    file: Annotated[
-        Path, typer.Argument(help="YAML with people and batches; the README shows one")
-    ],
+    file: Annotated[Path, typer.Argument(help="YAML with people and batches; the guide shows one")],
     as_json: AsJson = False,
 ) -> None:
     """Enters people and batches, or changes those whose code is already here."""
@@ -25,5 +23,6 @@ def yard(
     print(
         json.dumps(answer)
         if as_json
-        else f"{answer['people']} people and {answer['batches']} batches entered; phones get them at their next contact"
+        else f"{answer['people']} people and {answer['batches']} batches entered; "
+        "phones get them at their next contact"
     )

@@ -28,14 +28,16 @@ from qcapp.inspection.letters import letter_of
 from qcapp.reports.terms import TRADES
 
 STOVES = (1, 5)
+NO_PICTURES: Mapping[str, str] = {}
 
 
 @dataclass(frozen=True)
 class SheetRequest:
     """What is wanted on the sheet.
 
-    size: one size of the checklist, or None for the limits of all. stoves: 1 or 5. batch: {"code", "title"} or
-    None; crew: {trade: code} known beforehand; left_out: ids of checks that this batch is not asked.
+    size: one size of the checklist, or None for the limits of all. stoves: 1 or 5. batch: {"code",
+    "title"} or None; crew: {trade: code} known beforehand; left_out: ids of checks that this batch
+    is not asked.
     """
 
     yard: str
@@ -52,34 +54,35 @@ def build_check_sheet_pdf(
     *,
     checklist_hash: str,
     drawing_svg: str,
-    wish: SheetRequest,
+    request: SheetRequest,
     dated: datetime,
-    pictures: Mapping[str, str] = {},
+    pictures: Mapping[str, str] = NO_PICTURES,
 ) -> bytes:
     """compiled: the checklist's JSON shape; checklist_hash: its SHA-256 (hex), printed whole.
 
-    pictures: SVG text by the name a check gives ("pictures/tape-across.svg"); a check whose picture is not among them has its words.
+    pictures: SVG text by the name a check gives ("pictures/tape-across.svg"); a check whose picture
+    is not among them has its words.
     """
     numbers = {check["id"]: place for place, check in enumerate(compiled["checks"], 1)}
-    parts = [part for part in _list_parts(compiled, numbers, wish) if part["checks"]]
+    parts = [part for part in _list_parts(compiled, numbers, request) if part["checks"]]
     trades = list(dict.fromkeys(step["trade"] for step in compiled["steps"]))
     given = {
-        "yard": wish.yard,
-        "batch": wish.batch,
-        "stoves": wish.stoves,
-        "size": wish.size,
+        "yard": request.yard,
+        "batch": request.batch,
+        "stoves": request.stoves,
+        "size": request.size,
         "sizes": [name_size(size) for size in compiled["sizes"]],
-        "title": pick(compiled["title"], wish.language),
+        "title": pick(compiled["title"], request.language),
         "id": compiled["id"],
         "revision": compiled["revision"],
         "hash": checklist_hash,
         "parts": parts,
         "dispositions": list(DISPOSITIONS),
-        "texts": list_texts(pick(compiled["title"], wish.language), wish.size, parts),
+        "texts": list_texts(pick(compiled["title"], request.language), request.size, parts),
         "crew": [
             {
                 "trade": TRADES.get(trade, trade.replace("-", " ")),
-                "code": (wish.crew or {}).get(trade, ""),
+                "code": (request.crew or {}).get(trade, ""),
             }
             for trade in trades
         ],
@@ -87,21 +90,24 @@ def build_check_sheet_pdf(
     marks = {part["id"]: str(part["number"]) for part in parts}
     drawn = {"drawing": number_parts(drawing_svg, marks), "pictures": dict(pictures)}
     return typeset(
-        "check_sheet.typ", prepare(given, load_locale(wish.language)), dated=dated, pictures=drawn
+        "check_sheet.typ",
+        prepare(given, load_locale(request.language)),
+        dated=dated,
+        pictures=drawn,
     )
 
 
 def _list_parts(
-    compiled: Mapping[str, Any], numbers: Mapping[str, int], wish: SheetRequest
-) -> list[dict]:
-    asked = [check for check in compiled["checks"] if check["id"] not in wish.left_out]
+    compiled: Mapping[str, Any], numbers: Mapping[str, int], request: SheetRequest
+) -> list[dict[str, Any]]:
+    asked = [check for check in compiled["checks"] if check["id"] not in request.left_out]
     return [
         {
             "id": part["id"],
             "number": number,
-            "title": pick(part["title"], wish.language),
+            "title": pick(part["title"], request.language),
             "checks": [
-                _describe_check(check, numbers, wish)
+                _describe_check(check, numbers, request)
                 for check in asked
                 if check["part"] == part["id"]
             ],
@@ -111,12 +117,12 @@ def _list_parts(
 
 
 def _describe_check(
-    check: Mapping[str, Any], numbers: Mapping[str, int], wish: SheetRequest
-) -> dict:
+    check: Mapping[str, Any], numbers: Mapping[str, int], request: SheetRequest
+) -> dict[str, Any]:
     kind = check["kind"]
-    sizes = [wish.size] if wish.size else list(check.get("limits", {}))
+    sizes = [request.size] if request.size else list(check.get("limits", {}))
     labels = (
-        [pick(label, wish.language) for label in check["labels"]]
+        [pick(label, request.language) for label in check["labels"]]
         if kind == "readings"
         else [""]
         if kind in ("measure", "count")
@@ -127,21 +133,21 @@ def _describe_check(
         "kind": kind,
         "severity": check["severity"],
         "unit": check.get("unit", ""),
-        "ask": pick(check["ask"], wish.language),
-        "how": pick(check["how"], wish.language),
+        "ask": pick(check["ask"], request.language),
+        "how": pick(check["how"], request.language),
         "picture": f"pictures/{check.get('picture')}.svg",
-        "caution": pick(check["caution"], wish.language) if check["caution"] else "",
+        "caution": pick(check["caution"], request.language) if check["caution"] else "",
         "when": describe_when(check["when"]),
         "readings": labels,
         "limits": describe_limits(check, sizes),
         "statistic": describe_statistic(check),
         "sum": describe_sum(check["expression"], numbers) if kind == "calculated" else "",
-        "faults": _list_letters(check["faults"], wish.language),
+        "faults": _list_letters(check["faults"], request.language),
         "needs_letter": needs_letter(check),
         "options": [
             {**letter, "verdict": option["verdict"]}
             for letter, option in zip(
-                _list_letters(check.get("options", ()), wish.language),
+                _list_letters(check.get("options", ()), request.language),
                 check.get("options", ()),
                 strict=True,
             )
@@ -149,7 +155,7 @@ def _describe_check(
     }
 
 
-def _list_letters(choices: Collection[Mapping[str, Any]], language: str) -> list[dict]:
+def _list_letters(choices: Collection[Mapping[str, Any]], language: str) -> list[dict[str, Any]]:
     return [
         {"letter": letter_of(place), "title": pick(choice["title"], language)}
         for place, choice in enumerate(choices)

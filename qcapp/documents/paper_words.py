@@ -1,14 +1,17 @@
-"""How a paper's words get from Python to the typesetter: said in one language, with slots that the template fills."""
+"""How a paper's words get from Python to the typesetter: said in one language, with slots that the
+template fills.
+"""
 
 from collections.abc import Mapping
 from typing import Any
 
-from qcapp.i18n.catalogue import ENGLISH, Locale
-from qcapp.i18n.phrase import Phrase, phrase
+from qcapp.i18n.catalogue import Locale
+from qcapp.i18n.phrase import ENGLISH, Phrase, phrase
 from qcapp.reports.terms import DISPOSITIONS, RULES, SEVERITIES, STAGES, VERDICTS
 
-# phrase("Page %(page)s", **SLOTS) becomes "Page {page}", whose slot `fill` of pieces.typ replaces by content. What a person
-# typed always comes through a slot: it is then never searched for slots itself.
+# phrase("Page %(page)s", **SLOTS) becomes "Page {page}", whose slot `fill` of pieces.typ replaces
+# by content. What a person typed always comes through a slot: it is then never searched for slots
+# itself.
 SLOTS = {
     name: f"{{{name}}}"
     for name in (
@@ -51,7 +54,9 @@ def translate_all(value: Any, locale: Locale) -> Any:
 
 
 def prepare(given: Mapping[str, Any], locale: Locale) -> dict[str, Any]:
-    """What a template gets: `given` said, `language` for the typesetter, and what every paper shares under `texts`."""
+    """What a template gets: `given` said, `language` for the typesetter, and what every paper
+    shares under `texts`.
+    """
     shared = {
         "page": phrase("Page %(page)s of %(pages)s", **SLOTS),
         "codes": phrase(
@@ -65,7 +70,7 @@ def prepare(given: Mapping[str, Any], locale: Locale) -> dict[str, Any]:
         "rules": RULES,
         "stages": STAGES,
     }
-    return translate_all(
+    prepared: dict[str, Any] = translate_all(
         {
             **given,
             "texts": {**shared, **given["texts"]},
@@ -75,3 +80,4 @@ def prepare(given: Mapping[str, Any], locale: Locale) -> dict[str, Any]:
         },
         locale,
     )
+    return prepared

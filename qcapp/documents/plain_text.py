@@ -21,24 +21,27 @@ def map_texts(value: Any, change: Callable[[str], str]) -> Any:
 
 
 def drop_controls(text: str) -> str:
-    """One line without control signs; marks that turn the direction are shown as their number."""
-    shown = DIRECTION_MARKS.sub(lambda found: code_of(found[0]), text)
+    """One line without control characters; marks that turn the direction are shown as their number."""
+    coded = DIRECTION_MARKS.sub(lambda found: code_of(found[0]), text)
     return "".join(
-        " " if unicodedata.category(sign) in ("Cc", "Cs", "Zl", "Zp") else sign for sign in shown
+        " " if unicodedata.category(character) in ("Cc", "Cs", "Zl", "Zp") else character
+        for character in coded
     )
 
 
-def code_of(sign: str) -> str:
-    return f"{CODE_START}{ord(sign):04X}]"
+def code_of(character: str) -> str:
+    return f"{CODE_START}{ord(character):04X}]"
 
 
-def code_signs(text: str, signs: Iterable[str]) -> str:
-    """Each of the named signs (as the typesetter writes them) as its Unicode number."""
-    for sign in signs:
-        plain = ESCAPED.sub(lambda found: chr(int(found[1], 16)), sign)
+def code_characters(text: str, characters: Iterable[str]) -> str:
+    """Each of the named characters (as the typesetter writes them) as its Unicode number."""
+    for character in characters:
+        plain = ESCAPED.sub(lambda found: chr(int(found[1], 16)), character)
         text = text.replace(plain, code_beyond_ascii(plain))
     return text
 
 
 def code_beyond_ascii(text: str) -> str:
-    return "".join(sign if " " <= sign <= "~" else code_of(sign) for sign in text)
+    return "".join(
+        character if " " <= character <= "~" else code_of(character) for character in text
+    )

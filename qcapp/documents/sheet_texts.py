@@ -9,7 +9,7 @@ from qcapp.i18n.phrase import phrase
 from qcapp.i18n.sizes import name_size
 
 
-def list_texts(title: str, size: str | None, parts: Sequence[dict]) -> dict[str, Any]:
+def list_texts(title: str, size: str | None, parts: Sequence[dict[str, Any]]) -> dict[str, Any]:
     """By name, as the template asks for them. parts: with number and title."""
     name = phrase("Check sheet: %(title)s", title=title)
     if size:
@@ -26,8 +26,10 @@ def list_texts(title: str, size: str | None, parts: Sequence[dict]) -> dict[str,
         **_list_end(),
         "how": phrase("How to fill it."),
         "how_text": phrase(
-            "P pass, F fail, N does not apply (write why under Notes). A failed check needs the letter of its fault where letters are given. "
-            "Write each reading as the tool shows it, do not round. What was not looked at stays empty. Numbers in rings are parts on the drawing."
+            "P pass, F fail, N does not apply (write why under Notes). A failed check needs the "
+            "letter of its fault where letters are given. "
+            "Write each reading as the tool shows it, do not round. What was not looked at stays "
+            "empty. Numbers in rings are parts on the drawing."
         ),
         "severity_note": [
             [phrase("Critical"), phrase("can hurt someone")],
@@ -79,7 +81,8 @@ def _list_end() -> dict[str, Any]:
         "one_of_them": phrase("What becomes of it (one of them)"),
         "reason": phrase("Reason"),
         "release_rule": phrase(
-            "Release only when every check was looked at and passed. A stove with a critical fault is never released, not even by concession. "
+            "Release only when every check was looked at and passed. A stove with a critical fault "
+            "is never released, not even by concession. "
             "Concession, scrap and hold need a reason."
         ),
         "notes": phrase("Notes (number of the check, what was seen)"),
@@ -90,13 +93,16 @@ def _list_end() -> dict[str, Any]:
             " ",
             (
                 phrase(
-                    "A quality pass is not a safety certificate: smoke, carbon monoxide and fuel use are not tested."
+                    "A quality pass is not a safety certificate: smoke, carbon monoxide and fuel "
+                    "use are not tested."
                 ),
                 phrase(
-                    "Charcoal gives off carbon monoxide, which has no smell and kills: never light a stove indoors, not even to test it."
+                    "Charcoal gives off carbon monoxide, which has no smell and kills: never light "
+                    "a stove indoors, not even to test it."
                 ),
                 phrase(
-                    "Check cold stoves only. Feel edges with a rag, never with a bare thumb; gloves on. Under a test load keep hands and feet clear."
+                    "Check cold stoves only. Feel edges with a rag, never with a bare thumb; "
+                    "gloves on. Under a test load keep hands and feet clear."
                 ),
                 phrase("Local codes and licensed practice come first."),
             ),

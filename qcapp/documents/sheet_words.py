@@ -17,7 +17,9 @@ SIGNS = {"*": "×", "/": "÷", "-": "−", "+": "+"}
 
 
 def needs_letter(check: Mapping[str, Any]) -> bool:
-    """Whether a fail leaves open which fault it is: neither the only one, nor told by an option or by the side."""
+    """Whether a fail leaves open which fault it is: neither the only one, nor told by an option or
+    by the side.
+    """
     if check["kind"] == "choice" or len(check["faults"]) < 2:
         return False
     sides = [fault["side"] for fault in check["faults"]]
@@ -46,10 +48,10 @@ def _describe_limit(check: Mapping[str, Any], limits: Mapping[str, Any] | None) 
     lower, nominal, upper, unit = limits["lower"], limits["nominal"], limits["upper"], check["unit"]
     if lower is not None and lower == upper:
         return phrase("exactly %(value)s %(unit)s", value=_number(lower), unit=unit)
-    told = [join(" ", (_range(lower, upper), unit))]
+    words: list[Phrase] = [join(" ", (_range(lower, upper), unit))]
     if nominal is not None and nominal not in (lower, upper):
-        told.append(phrase("aim %(value)s", value=_number(nominal)))
-    wanted = join(", ", told)
+        words.append(phrase("aim %(value)s", value=_number(nominal)))
+    wanted = join(", ", words)
     if not (check["decision"] == "guarded" and check["uncertainty"]):
         return wanted
     return phrase(
@@ -62,11 +64,11 @@ def _describe_limit(check: Mapping[str, Any], limits: Mapping[str, Any] | None) 
 def _range(lower: float | None, upper: float | None) -> Phrase:
     if lower is not None and upper is not None:
         return phrase("%(low)s to %(high)s", low=_number(lower), high=_number(upper))
-    return (
-        phrase("at least %(value)s", value=_number(lower))
-        if lower is not None
-        else phrase("at most %(value)s", value=_number(upper))
-    )
+    if lower is not None:
+        return phrase("at least %(value)s", value=_number(lower))
+    if upper is not None:
+        return phrase("at most %(value)s", value=_number(upper))
+    return phrase("no limits")
 
 
 def _number(value: float) -> Figure:

@@ -7,13 +7,14 @@ from pathlib import Path
 from typing import Any
 
 import segno
+import typst
 
 from qcapp.documents.drawing_print import mark_for_print
 from qcapp.documents.paper_words import prepare
 from qcapp.documents.summary_texts import list_texts
 from qcapp.documents.typeset import typeset
 from qcapp.i18n.catalogue import load_locale
-from qcapp.i18n.localized_text import ENGLISH
+from qcapp.i18n.phrase import ENGLISH
 from qcapp.reports.summary_translation import translate_document
 
 PICTURE_SUFFIXES = {b"\xff\xd8\xff": "jpg", b"\x89PNG": "png", b"RIFF": "webp"}
@@ -63,7 +64,7 @@ def build_summary_pdf(
 
 
 def _write_photos(
-    folder: Path, concessions: list[dict], photos: Mapping[str, bytes]
+    folder: Path, concessions: list[dict[str, Any]], photos: Mapping[str, bytes]
 ) -> dict[str, str]:
     """File name by SHA-256 of the photos that can be shown."""
     written = {}
@@ -83,8 +84,6 @@ def _write_photos(
 
 
 def _is_readable(picture: Path) -> bool:
-    import typst
-
     # A picture cut off on its way must not cost the whole paper: it is tried alone first.
     source = f'#set page(width: auto, height: auto)\n#image("{picture.name}")'
     probe = picture.with_suffix(".typ")

@@ -5,6 +5,8 @@ import io
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+import xlsxwriter
+
 Cell = str | int | float | None
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
@@ -31,9 +33,6 @@ def disarm(cell: Cell) -> Cell:
 def write_xlsx(tables: Iterable[Table]) -> bytes:
     """One sheet a table; text is written as text, never as a formula or link."""
     stream = io.BytesIO()
-    # Here, because few ask for it and a waiting server should be small.
-    import xlsxwriter
-
     book = xlsxwriter.Workbook(
         stream, {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False}
     )

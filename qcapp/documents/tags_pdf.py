@@ -1,6 +1,7 @@
 """Sheets of stove tags: A4, to cut and punch, each with its serial in large signs and as a QR code.
 
-The code holds the serial as plain text and nothing else: whatever scans it opens nothing and learns nothing more.
+The code holds the serial as plain text and nothing else: whatever scans it opens nothing and learns
+nothing more.
 """
 
 from collections.abc import Sequence
@@ -12,13 +13,14 @@ import segno
 from qcapp.documents.paper_words import SLOTS, prepare
 from qcapp.documents.typeset import typeset
 from qcapp.i18n.catalogue import load_locale
-from qcapp.i18n.localized_text import ENGLISH
-from qcapp.i18n.phrase import phrase
+from qcapp.i18n.phrase import ENGLISH, phrase
 
 
 @dataclass(frozen=True)
 class Tag:
-    """shown: as printed and scanned, perhaps with a check character; punched: the serial to strike into the metal."""
+    """shown: as printed and scanned, perhaps with a check character; punched: the serial to strike
+    into the metal.
+    """
 
     shown: str
     punched: str
@@ -33,7 +35,9 @@ def build_tags_pdf(
     dated: datetime,
     language: str = ENGLISH,
 ) -> bytes:
-    """One tag each, 24 a page. batch: its code; line: what it is in a few words (perhaps a phrase), such as its title and size."""
+    """One tag each, 24 a page. batch: its code; line: what it is in a few words (perhaps a phrase),
+    such as its title and size.
+    """
     given = {
         "yard": yard,
         "batch": batch,
@@ -58,19 +62,23 @@ def _list_texts(batch: str) -> dict[str, str]:
         "punch": phrase("Punch %(serial)s", **SLOTS),
         "qr": phrase("QR code that says %(text)s", **SLOTS),
         "use": phrase(
-            "For the yard and the road only: paper, paint and stickers burn off. The mark that lasts is the serial punched into the metal. "
-            "Cut on the dashed lines, punch the ring, tie with wire; take the tag off before the stove is lit."
+            "For the yard and the road only: paper, paint and stickers burn off. The mark that "
+            "lasts is the serial punched into the metal. "
+            "Cut on the dashed lines, punch the ring, tie with wire; take the tag off before the "
+            "stove is lit."
         ),
         "check_sign": phrase(
             "The sign behind the point finds a slip of the finger: it is typed along, not punched."
         ),
         "codes_in_code": phrase(
-            "Signs that the fonts cannot show stand as %(sign)s, and the QR code has them as written.",
+            "Signs that the fonts cannot show stand as %(sign)s, and the QR code has them as "
+            "written.",
             **SLOTS,
         ),
     }
 
 
 def _draw_code(text: str) -> str:
-    # Dust and scratches: the second highest level at least, a higher one where it makes the code no larger.
+    # Dust and scratches: the second highest level at least, a higher one where it makes the code no
+    # larger.
     return segno.make(text, error="q", micro=False).svg_inline(border=4)

@@ -1,12 +1,15 @@
-"""The words of whom the program answers just now, so that nobody has to hand them to every filter, macro and chart."""
+"""The words of whom the program answers just now, so that nobody has to hand them to every filter,
+macro and chart.
+"""
 
 from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 
-from qcapp.i18n.catalogue import ENGLISH, Locale, load_locale
+from qcapp.i18n.catalogue import Locale, load_locale
+from qcapp.i18n.phrase import ENGLISH
 
-_ACTIVE: ContextVar[Locale | None] = ContextVar("spoken", default=None)
+_ACTIVE: ContextVar[Locale | None] = ContextVar("active_locale", default=None)
 
 
 def get_active_locale() -> Locale:
@@ -16,7 +19,7 @@ def get_active_locale() -> Locale:
 
 @contextmanager
 def use_locale(locale: Locale) -> Iterator[None]:
-    """Inside, get_spoken() gives these words; a thread that is started here takes them along."""
+    """Inside, get_active_locale() gives these words; a thread that is started here takes them along."""
     before = _ACTIVE.set(locale)
     try:
         yield

@@ -1,10 +1,11 @@
-"""Words that are no pattern and still differ by language: figures, days, lists, a checklist's own texts.
+"""Words that are no pattern and still differ by language: figures, days, lists, a checklist's own
+texts.
 
 Each is English as it stands, like every Phrase, and knows how it is said elsewhere.
 """
 
 from collections.abc import Iterable, Mapping
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Self
 
 from qcapp.i18n.phrase import ENGLISH, Phrase
 
@@ -15,7 +16,7 @@ if TYPE_CHECKING:
 class LocalizedText(Phrase):
     """Base: `one` is the English text, nothing is filled in."""
 
-    def __new__(cls, text: str) -> "LocalizedText":
+    def __new__(cls, text: str) -> Self:
         made = str.__new__(cls, text)
         made.one, made.many, made.n, made.params = str(text).replace("%", "%%"), None, 1, {}
         return made
@@ -25,16 +26,20 @@ class LocalizedText(Phrase):
 
 
 class Figure(LocalizedText):
-    """Decimal text with a point, such as "12.50" or "−0.3": elsewhere with the language's own sign for it, digits kept."""
+    """Decimal text with a point, such as "12.50" or "−0.3": elsewhere with the language's own
+    character for it, digits kept.
+    """
 
     def translate_by(self, locale: "Locale") -> str:
         return self.replace(".", locale.number_format.decimal)
 
 
 class Day(LocalizedText):
-    """A day or moment. iso: 2026-11-25 or 2026-11-25T10:27:28.217Z; shown in English as 2026-11-25 10:27:28 UTC."""
+    """A day or moment. iso: 2026-11-25 or 2026-11-25T10:27:28.217Z; shown in English as 2026-11-25
+    10:27:28 UTC.
+    """
 
-    def __new__(cls, iso: str) -> "Day":
+    def __new__(cls, iso: str) -> Self:
         return super().__new__(cls, f"{iso[:10]} {iso[11:19]} UTC" if len(iso) > 10 else iso)
 
     def translate_by(self, locale: "Locale") -> str:
@@ -61,7 +66,9 @@ class Text(LocalizedText):
 
 
 def join(between: str, parts: Iterable[str]) -> Joined:
-    """between.join(parts), of which each phrase stays one. `between` is the same in every language."""
+    """between.join(parts), of which each phrase stays one. `between` is the same in every
+    language.
+    """
     kept = tuple(parts)
     made = Joined(between.join(kept))
     made.parts, made.between = kept, between
@@ -71,7 +78,9 @@ def join(between: str, parts: Iterable[str]) -> Joined:
 def pick(by_language: Mapping[str, str], language: str) -> str:
     """The text in this language, a region falling back to its language; else the English."""
     return (
-        by_language.get(language) or by_language.get(language.split("-")[0]) or by_language[ENGLISH]
+        by_language.get(language)
+        or by_language.get(language.split("-", maxsplit=1)[0])
+        or by_language[ENGLISH]
     )
 
 

@@ -1,23 +1,26 @@
-"""The phone's words in every language: its English file and, of each other language, that with the catalogue phone.po laid over.
+"""The phone's words in every language: its English file and, of each other language, that with the
+catalogue phone.po laid over.
 
-What a catalogue lacks stays English. The files static/phone/words/<language>.json are made of them once, by python3 -m tests.catalogues,
-and a test holds that they are up to date: a server that read catalogues at each start would need 5 MB for it.
+What a catalogue lacks stays English. The files static/phone/words/<language>.json are made of them
+once, by python3 -m tests.catalogues, and a test holds that they are up to date. A server then need not read a
+catalogue at each start.
 """
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING
+
+from babel.messages.catalog import Catalog
+from babel.messages.pofile import read_po
 
 from qcapp.i18n import catalogue
-from qcapp.i18n.catalogue import ENGLISH, get_direction
-
-if TYPE_CHECKING:
-    from babel.messages.catalog import Catalog
+from qcapp.i18n.catalogue import get_direction
+from qcapp.i18n.phrase import ENGLISH
 
 Entry = str | dict[str, str]
 # In each catalogue: the language's own name for itself.
 OWN_NAME = "app.language"
-# And its plural forms in the catalogue's order, by the names that Intl.PluralRules gives (Unicode CLDR). Kept there,
-# because asking Babel for them costs a waiting server 5 MB; tests/catalogues.py writes them.
+# And its plural forms in the catalogue's order, by the names that Intl.PluralRules gives (Unicode
+# CLDR). Kept there, because asking Babel for them costs a waiting server 5 MB; tests/catalogues.py
+# writes them.
 FORM_NAMES = "app.plural_forms"
 
 
@@ -30,16 +33,13 @@ def build_phone_words(english: Mapping[str, Entry], language: str) -> dict[str, 
     """{key: text | {one, other, ...}} of a language that is there."""
     if language == ENGLISH:
         return dict(english)
-    # Here, because a server never needs it.
-    from babel.messages.pofile import read_po
-
     with (catalogue.FOLDER / language / "phone.po").open("rb") as source:
         said = read_po(source)
     names = str(_say_entry(said, FORM_NAMES, english[FORM_NAMES], [])).split()
     return {key: _say_entry(said, key, entry, names) for key, entry in english.items()}
 
 
-def _say_entry(said: "Catalog", key: str, entry: Entry, names: list[str]) -> Entry:
+def _say_entry(said: Catalog, key: str, entry: Entry, names: list[str]) -> Entry:
     """One entry; the English where the other is missing or not yet read again."""
     message = said.get(entry if isinstance(entry, str) else entry["one"], key)
     if message is None or message.fuzzy or not message.string:

@@ -1,4 +1,6 @@
-"""Words for the sizes of the checklists that come with the program; a yard's other sizes stand as it names them."""
+"""Words for the sizes of the checklists that come with the program; a yard's other sizes stand as
+it names them.
+"""
 
 from qcapp.i18n.phrase import Phrase, phrase
 

@@ -1,7 +1,10 @@
-"""What is recorded of one batch at one stage, as the store counts it and the summary is made from."""
+"""What is recorded of one batch at one stage, as the store counts it and the summary is made
+from.
+"""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from qcapp.checklist.model import Checklist
 
@@ -10,7 +13,9 @@ SEVERITIES = ("critical", "major", "minor")
 
 @dataclass(frozen=True)
 class StovePass:
-    """First pass of one stove. failed, missing: checks by severity; missing ones were not looked at. at: UTC text."""
+    """First pass of one stove. failed, missing: checks by severity; missing ones were not looked
+    at. at: UTC text.
+    """
 
     serial: str
     at: str
@@ -44,7 +49,9 @@ class ResultGroup:
 
 @dataclass(frozen=True)
 class StoveEnd:
-    """What became of a stove that was not simply released, and the reason given at the last visit."""
+    """What became of a stove that was not simply released, and the reason given at the last
+    visit.
+    """
 
     stove_key: str
     serial: str
@@ -54,28 +61,31 @@ class StoveEnd:
 
 @dataclass(frozen=True)
 class ServerEvent:
-    """A record the server made: plan, decision, recheck ... received_at: UTC text; by: code of who made it."""
+    """A record the server made: plan, decision, recheck ... received_at: UTC text; by: code of who
+    made it.
+    """
 
     seq: int
     hash: str
     kind: str
     by: str
     at: str
-    body: Mapping
+    body: Mapping[str, Any]
 
 
 @dataclass(frozen=True)
 class BatchFacts:
     """One consistent view of a batch at one stage.
 
-    batch: as the store gives it. checklists: by hash, those used (most stoves first), else the current
-    one. dispositions: stoves by what became of them. after_rework: released at a later visit.
-    never_looked: {serial: {severity: checks}} of stoves that were released or conceded although
-    checks were looked at in no visit. open_fails: {"release" or "concession": {severity: stoves}} of
-    those seen again whose last look at a check failed. photos: by serial, of conceded stoves. rests_on: end of the log.
+    batch: as the store gives it. checklists: by hash, those used (most stoves first), else the
+    current one. dispositions: stoves by what became of them. after_rework: released at a later
+    visit. never_looked: {serial: {severity: checks}} of stoves that were released or conceded
+    although checks were looked at in no visit. open_fails: {"release" or "concession": {severity:
+    stoves}} of those seen again whose last look at a check failed. photos: by serial, of conceded
+    stoves. rests_on: end of the log.
     """
 
-    batch: Mapping
+    batch: Mapping[str, Any]
     stage: str
     server_id: str
     rests_on: tuple[int, str]

@@ -13,8 +13,11 @@ _NEEDING_REASON = frozenset({"concession", "hold", "scrap"})
 class Asked(Protocol):
     """What is looked at of a check; only calculated ones have inputs."""
 
-    id: str
-    severity: str
+    @property
+    def id(self) -> str: ...
+
+    @property
+    def severity(self) -> str: ...
 
 
 def needed_checks(checks: Sequence[Asked], is_short: bool) -> list[str]:

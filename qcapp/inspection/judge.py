@@ -1,7 +1,7 @@
 """The verdict on an answer: one reading of the rule in tests/vectors/judge/.
 
-The other reading is static/phone/js/inspection/judge.js; a change of rule goes into the vectors first,
-then into both. Nothing is rounded before it is compared.
+The other reading is static/phone/js/inspection/judge.js; a change of rule goes into the vectors
+first, then into both. Nothing is rounded before it is compared.
 """
 
 from collections.abc import Callable, Mapping
@@ -16,6 +16,7 @@ from qcapp.checklist.model import (
     ChoiceCheck,
     CountCheck,
     MeasureCheck,
+    NumberCheck,
     ReadingsCheck,
     TickCheck,
 )
@@ -189,8 +190,10 @@ def _judge_calculated(
     return _judge_value(check, value, context)
 
 
-def _judge_value(check: Check, value: float, context: Context, is_mean: bool = False) -> Judgement:
-    limits = check.limits_for(context.get("size"))
+def _judge_value(
+    check: NumberCheck, value: float, context: Context, is_mean: bool = False
+) -> Judgement:
+    limits = check.limits_for(context.get("size", ""))
     if limits is None:
         return _missing("no-limits")
     if _is_below(value, limits.lower):
@@ -208,7 +211,7 @@ def _judge_value(check: Check, value: float, context: Context, is_mean: bool = F
     return Judgement("pass", "within", value)
 
 
-def _is_possible(check: Check, number: float) -> bool:
+def _is_possible(check: NumberCheck, number: float) -> bool:
     return not _is_below(number, check.possible.lower) and not _is_above(
         number, check.possible.upper
     )

@@ -1,8 +1,8 @@
 """What a typed text means as a number: one written grammar for both languages.
 
 `float()` and JavaScript's `Number` disagree on many texts (empty, underscore, exponent, foreign
-digits), so neither ever sees a typed text. The twin is static/phone/js/inspection/number.js; the rule
-that both follow is tests/vectors/number/.
+digits), so neither ever sees a typed text. The twin is static/phone/js/inspection/number.js; the
+rule that both follow is tests/vectors/number/.
 """
 
 import re

@@ -4,16 +4,16 @@ What a cell may hold (the letters are those printed on the sheet):
 
     tick      p or 1 pass; f or 2 fail, with the letter of the fault: fb
     choice    the letter of the option
-    readings  the number, point or comma; with the letter of the fault where the sheet asks for it: 105b
-    any       n (a tick also 3) and why it does not apply: n no paint ordered
-    any       after a blank a note: fb rim chipped
+    readings  the number, point or comma; with the letter of the fault where the sheet asks for it:
+    105b any       n (a tick also 3) and why it does not apply: n no paint ordered any       after a
+    blank a note: fb rim chipped
 
 An empty cell is a check that was not looked at.
 """
 
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from string import ascii_lowercase
 from typing import Any
 
 from qcapp.checklist.model import Check, Checklist, ChoiceCheck
@@ -39,12 +39,13 @@ Cells = Mapping[str, Sequence[str]]
 class Filled:
     """One stove of a sheet.
 
-    answers: to record; problems: {check id: what is wrong}; judgements: of each check, with what stands
-    from earlier looks; missing: ids of what had to be looked at and was not; allowed: dispositions, the
-    proposed one first; is_short: outside an agreed sample, so only the critical checks had to be.
+    answers: to record; problems: {check id: what is wrong}; judgements: of each check, with what
+    stands from earlier looks; missing: ids of what had to be looked at and was not; allowed:
+    dispositions, the proposed one first; is_short: outside an agreed sample, so only the critical
+    checks had to be.
     """
 
-    answers: dict[str, dict]
+    answers: dict[str, dict[str, Any]]
     problems: dict[str, str]
     judgements: dict[str, Judgement]
     missing: list[str]
@@ -52,7 +53,7 @@ class Filled:
     is_short: bool = False
 
 
-def read_cells(check: Check, texts: Sequence[str]) -> dict:
+def read_cells(check: Check, texts: Sequence[str]) -> dict[str, Any]:
     """The answer that was typed for a check; empty when nothing was. Raises BadInput."""
     answer: dict[str, Any] = {}
     notes = []
@@ -71,7 +72,7 @@ def read_cells(check: Check, texts: Sequence[str]) -> dict:
     return {**answer, "note": note} if note else answer
 
 
-def _read_head(check: Check, head: str, answer: dict) -> None:
+def _read_head(check: Check, head: str, answer: dict[str, Any]) -> None:
     if head == "n" or (check.kind == "tick" and head == "3"):
         answer["mark"] = "not_applicable"
     elif check.kind == "tick":
@@ -94,7 +95,7 @@ def _read_head(check: Check, head: str, answer: dict) -> None:
         _read_number(check, head, answer)
 
 
-def _read_tick(check: Check, head: str, answer: dict) -> None:
+def _read_tick(check: Check, head: str, answer: dict[str, Any]) -> None:
     mark, letters = TICKS.get(head[0]), head[1:]
     if mark is None or (mark == "pass" and letters):
         raise _refusal(
@@ -107,8 +108,9 @@ def _read_tick(check: Check, head: str, answer: dict) -> None:
         answer["fault"] = _find_letter(check, letters)
 
 
-def _read_number(check: Check, head: str, answer: dict) -> None:
-    typed, letters = re.fullmatch(r"(.*?)([a-z]*)", head).groups()
+def _read_number(check: Check, head: str, answer: dict[str, Any]) -> None:
+    typed = head.rstrip(ascii_lowercase)
+    letters = head[len(typed) :]
     number = parse_number(typed)
     if number is None:
         raise _refusal(
@@ -149,12 +151,15 @@ def fill_stove(
     checklist: Checklist,
     cells: Cells,
     context: Mapping[str, Any],
-    earlier: Mapping[str, dict] = {},
+    earlier: Mapping[str, dict[str, Any]] = {},
     *,
     is_short: bool = False,
 ) -> Filled:
-    """cells: typed texts by check id; context: as for the judge; earlier: answers of looks before this one."""
-    answers, problems = {}, {}
+    """cells: typed texts by check id; context: as for the judge; earlier: answers of looks before
+    this one.
+    """
+    answers: dict[str, dict[str, Any]] = {}
+    problems: dict[str, str] = {}
     for check in checklist.checks:
         try:
             answer = read_cells(check, cells.get(check.id, ()))
@@ -190,7 +195,10 @@ def fill_stove(
 
 
 def _name_fault(
-    check: Check, judgement: Judgement, answers: dict[str, dict], earlier: Mapping[str, dict]
+    check: Check,
+    judgement: Judgement,
+    answers: dict[str, dict[str, Any]],
+    earlier: Mapping[str, dict[str, Any]],
 ) -> str | None:
     """Puts the fault that leaves no doubt into the answer; gives what is wrong, if anything is."""
     answer = answers.get(check.id, {})
@@ -211,10 +219,14 @@ def _name_fault(
 
 
 def _inputs_used(
-    checklist: Checklist, answers: Mapping[str, dict], earlier: Mapping[str, dict]
-) -> dict[str, dict]:
-    """Readings of an earlier look that a new one is calculated with; they are recorded again, as the phone does."""
-    used: dict[str, dict] = {}
+    checklist: Checklist,
+    answers: Mapping[str, dict[str, Any]],
+    earlier: Mapping[str, dict[str, Any]],
+) -> dict[str, dict[str, Any]]:
+    """Readings of an earlier look that a new one is calculated with; they are recorded again, as
+    the phone does.
+    """
+    used: dict[str, dict[str, Any]] = {}
     for check in checklist.checks:
         if check.kind == "calculated" and any(name in answers for name in check.inputs):
             used |= {name: earlier[name] for name in check.inputs if name in earlier}
@@ -231,10 +243,10 @@ def build_paper_body(
     captured_at: str,
     entered_by: str,
     entered_at: str,
-) -> dict:
+) -> dict[str, Any]:
     """Body of the inspection event. crew: {trade: code}, unknown ones left out.
 
-    source and entered_* tell paper from phone: such a record has no time of its own for the walk.
+    source and entered_* mark it as paper, not phone: such a record has no time of its own for the walk.
     """
     context = {"size": batch["size"], "batch": batch["attributes"]}
     judged = judge_answers(checklist, filled.answers, context)

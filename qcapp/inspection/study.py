@@ -12,7 +12,9 @@ SECOND_LOOK_ONE_IN = 20
 
 @dataclass(frozen=True)
 class Study:
-    """stoves: serials; checks: ids of the checklist's; repeats: looks of each inspector at each stove."""
+    """stoves: serials; checks: ids of the checklist's; repeats: looks of each inspector at each
+    stove.
+    """
 
     id: str
     title: str
@@ -63,9 +65,10 @@ def list_studies(events: Iterable[Mapping[str, Any]]) -> list[Study]:
 
 
 def list_study_answers(events: Iterable[Mapping[str, Any]]) -> list[StudyAnswer]:
-    """One for each look, from events of the kind study_answer in log order: the first that came counts,
-    because a look that is given again is no longer blind."""
-    found: dict[tuple, StudyAnswer] = {}
+    """One for each look, from events of the kind study_answer in log order: the first that came
+    counts, because a look that is given again is no longer blind.
+    """
+    found: dict[tuple[str, str, str, int], StudyAnswer] = {}
     for event in events:
         body = event["body"]
         key = (body["study"], body["stove"], event["inspector"], body["repeat"])
@@ -82,8 +85,9 @@ def list_study_answers(events: Iterable[Mapping[str, Any]]) -> list[StudyAnswer]
 
 
 def order_looks(study: Study, inspector: str) -> list[tuple[str, int]]:
-    """(stove, repeat) in the inspector's own order: every stove once in a mixed order, then again in
-    another one. It follows from the seed alone, so that a lost phone changes nothing."""
+    """(stove, repeat) in the inspector's own order: every stove once in a mixed order, then again
+    in another one. It follows from the seed alone, so that a lost phone changes nothing.
+    """
     order: list[tuple[str, int]] = []
     for repeat in range(1, study.repeats + 1):
         mixed = sorted(

@@ -24,9 +24,9 @@ from qcapp.errors import BadInput, StartError
 
 # RFC 1918, and this machine itself for trials.
 PRIVATE = tuple(
-    ipaddress.ip_network(text) for text in ("10.0.0.0/8", "172.16.0.0/12", "192.168.0.0/16")
+    ipaddress.IPv4Network(text) for text in ("10.0.0.0/8", "172.16.0.0/12", "192.168.0.0/16")
 )
-LOOPBACK = ipaddress.ip_network("127.0.0.0/8")
+LOOPBACK = ipaddress.IPv4Network("127.0.0.0/8")
 AUTHORITY_DAYS = 3650
 # Phones and laptops with slow clocks must not find a certificate that begins tomorrow.
 EARLY = timedelta(days=2)
@@ -84,7 +84,8 @@ class Authority:
             raise BadInput(
                 "this authority may not vouch for that address",
                 f"{address} is outside {list_ranges(self.ranges)}",
-                "choose an address inside, or make a new authority in another folder with qcapp lan init --folder; every phone must then install it",
+                "choose an address inside, or make a new authority in another folder with qcapp "
+                "lan init --folder; every phone must then install it",
             )
 
 
@@ -121,7 +122,9 @@ def read_address(text: str) -> str:
 
 
 def read_ranges(texts: list[str], address: str) -> tuple[ipaddress.IPv4Network, ...]:
-    """The chosen ranges, or where none is: all private ones (this machine's, for its own address)."""
+    """The chosen ranges, or where none is: all private ones (this machine's, for its own
+    address).
+    """
     home = ipaddress.IPv4Address(address)
     if not texts:
         return (LOOPBACK,) if home in LOOPBACK else PRIVATE
@@ -207,12 +210,14 @@ def make_usage(*, signs_certificates: bool) -> x509.KeyUsage:
 
 
 def read_authority(text: str, place: str) -> Authority:
-    """From a file or a backup sheet: other lines around the two blocks do not matter. Raises StartTrouble."""
+    """From a file or a backup sheet: other lines around the two blocks do not matter. Raises
+    StartError.
+    """
     blocks = {found[1]: found[0].encode() for found in PEM_BLOCK.finditer(text)}
     try:
         key = serialization.load_pem_private_key(blocks["PRIVATE KEY"], password=None)
         if not isinstance(key, ec.EllipticCurvePrivateKey):
-            raise ValueError("no key on a curve")
+            raise TypeError("no key on a curve")
         authority = Authority(key, x509.load_pem_x509_certificate(blocks["CERTIFICATE"]))
         is_whole = bool(authority.ranges and authority.name)
     except (KeyError, IndexError, ValueError, TypeError, x509.ExtensionNotFound) as error:

@@ -1,8 +1,9 @@
-"""The page over plain http: the authority's certificate, its fingerprint, the steps, a live test. Nothing else.
+"""The page over plain http: the authority's certificate, its fingerprint, the steps, a live test.
+Nothing else.
 
-No app, no sign-in, no record, no cookie: whoever listens on the Wi-Fi learns only what every
-phone may know. Who changes it on its way is found out by the fingerprint that the phone
-itself shows of what it installed, hence the step that compares it.
+No app, no sign-in, no record, no cookie: whoever listens on the Wi-Fi learns only what every phone
+may know. Who changes it on its way is found out by the fingerprint that the phone itself shows of
+what it installed, hence the step that compares it.
 """
 
 import json
@@ -65,7 +66,9 @@ def guess_system(agent: str) -> str:
 
 
 def make_bootstrap(lan: Lan, *, picture_path: str, clock: Callable[[], datetime]) -> Starlette:
-    """The ASGI app. picture_path: a picture of the main server, loaded over https by the live test."""
+    """The ASGI app. picture_path: a picture of the main server, loaded over https by the live
+    test.
+    """
     origin, authority = lan.origin, lan.authority
     app_url = f"{origin.url}/phone/"
     languages = load_bootstrap_texts(

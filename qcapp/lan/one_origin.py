@@ -23,7 +23,8 @@ class OneOrigin:
             scope["type"] != "http"
             or Headers(scope=scope).get("host", "").lower() == self.origin.netloc
         ):
-            return await self.app(scope, receive, send)
+            await self.app(scope, receive, send)
+            return
         if scope["method"] in ("GET", "HEAD"):
             query = scope["query_string"].decode("latin-1")
             where = (

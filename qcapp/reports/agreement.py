@@ -1,8 +1,11 @@
-"""Do inspectors agree: verdicts and readings of the same stoves, given without seeing the others'."""
+"""Do inspectors agree: verdicts and readings of the same stoves, given without seeing the
+others'.
+"""
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
@@ -130,7 +133,9 @@ def _find_kappa(
     return "fleiss", fleiss_kappa(counts, level)
 
 
-def _compare_own(by_look: dict, inspectors: tuple[str, ...], level: float) -> Iterable[Same]:
+def _compare_own(
+    by_look: dict[str, Any], inspectors: tuple[str, ...], level: float
+) -> Iterable[Same]:
     for name in inspectors:
         stoves: dict[str, list[str]] = {}
         for (stove, inspector, _repeat), verdict in by_look.items():
@@ -189,7 +194,7 @@ def _choose_repeats(done: Sequence[int]) -> int:
     )
 
 
-def _readings_of(by_look: dict, stove: str, inspector: str) -> list[float]:
+def _readings_of(by_look: dict[str, Any], stove: str, inspector: str) -> list[float]:
     return [
         value for (s, i, _repeat), value in sorted(by_look.items()) if (s, i) == (stove, inspector)
     ]
@@ -214,7 +219,7 @@ def _by_look(given: Iterable, name: str) -> dict[tuple[str, str, int], object]:
     return by_look
 
 
-def _list_inspectors(by_look: dict) -> tuple[str, ...]:
+def _list_inspectors(by_look: dict[str, Any]) -> tuple[str, ...]:
     inspectors = tuple(sorted({inspector for _stove, inspector, _repeat in by_look}))
     if len(inspectors) < 2:
         raise BadInput(

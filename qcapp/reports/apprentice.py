@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from qcapp.checklist.model import Check, Step
 from qcapp.errors import BadInput
@@ -77,12 +78,13 @@ def build_artisan_report(
     faults: Iterable[FaultCount],
     steps: Mapping[str, Step],
     checks: Mapping[str, Check],
-    people: Mapping[str, Mapping],
+    people: Mapping[str, Mapping[str, Any]],
     *,
     rule: ApprenticeRule,
 ) -> ArtisanReport:
-    """visits: the artisan's, in the order made. tallies, faults: of everybody, since the experienced
-    makers' rate is needed beside."""
+    """visits: the artisan's, in the order made. tallies, faults: of everybody, since the
+    experienced makers' rate is needed beside.
+    """
     by_step: dict[str, list[StepInspection]] = {}
     for inspection in inspections:
         by_step.setdefault(inspection.step, []).append(inspection)
@@ -108,7 +110,7 @@ def build_artisan_report(
 
 
 def _is_experienced_other(
-    one: StepTally, artisan: str, people: Mapping[str, Mapping], rule: ApprenticeRule
+    one: StepTally, artisan: str, people: Mapping[str, Mapping[str, Any]], rule: ApprenticeRule
 ) -> bool:
     if one.artisan is None or one.artisan == artisan:
         return False

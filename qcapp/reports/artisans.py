@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from qcapp.checklist.model import Step
 from qcapp.i18n.localized_text import text_of
@@ -51,7 +52,7 @@ class StepTable:
 def build_step_tables(
     tallies: Iterable[StepTally],
     steps: Mapping[str, Step],
-    people: Mapping[str, Mapping],
+    people: Mapping[str, Mapping[str, Any]],
     *,
     rule: ApprenticeRule,
     min_count: int,

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from qcapp.checklist.model import Checklist
 from qcapp.i18n.localized_text import text_of
@@ -63,7 +64,7 @@ class BatchReport:
 
 
 def build_batch_report(
-    batch: Mapping,
+    batch: Mapping[str, Any],
     checklist: Checklist,
     states: Iterable,
     checks: Sequence[CheckTally],

@@ -1,7 +1,10 @@
-"""The classic charts of one row: single readings, moving range, weighted mean, sums; rates by batch."""
+"""The classic charts of one row: single readings, moving range, weighted mean, sums; rates by
+batch.
+"""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from qcapp.i18n.localized_text import Day, join
 from qcapp.i18n.phrase import Phrase, phrase
@@ -108,7 +111,7 @@ def _find_began(row: ReadingRow) -> int | None:
     return [(point.stove, point.captured_at) for point in row.series.points].index(row.sign.began)
 
 
-def _single(values: Sequence[float], base: Chart, unit: str, shared: dict) -> ControlRow:
+def _single(values: Sequence[float], base: Chart, unit: str, shared: dict[str, Any]) -> ControlRow:
     flags: dict[int, list[Phrase]] = {}
     for signal in nelson_signals(_scale(values, base)):
         flags.setdefault(signal.index, []).append(phrase("rule %(rule)s", rule=signal.rule))

@@ -19,7 +19,8 @@ from qcapp.stats.self_starting import (
     sum_scores,
 )
 
-# What the page promises: where nothing changes, one false sign in so many articles, all rows together.
+# What the page promises: where nothing changes, one false sign in so many articles, all rows
+# together.
 STOVES_PER_FALSE_SIGNAL = 1000
 # Half of the shift worth finding, in standard deviations of a reading. A smaller one sees slow wear
 # before the readings have dragged the mean of the row along.
@@ -35,10 +36,12 @@ LARGER, SMALLER, MORE_FAULTS = phrase("larger"), phrase("smaller"), phrase("more
 
 @dataclass(frozen=True)
 class Signal:
-    """direction: larger, smaller (readings) or more faults (passes). began, seen: (stove, captured_at).
+    """direction: larger, smaller (readings) or more faults (passes). began, seen: (stove,
+    captured_at).
 
-    before, since: counts and means (readings) or shares (passes); change: since minus before with its
-    interval, None with too few. The beginning was chosen by the same data, so the change flatters.
+    before, since: counts and means (readings) or shares (passes); change: since minus before with
+    its interval, None with too few. The beginning was chosen by the same data, so the change
+    flatters.
     """
 
     direction: str

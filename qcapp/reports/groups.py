@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
 from qcapp.inspection.tallies import StepTally
 from qcapp.stats.interval import Interval
@@ -28,7 +29,9 @@ class ApprenticeRule:
 
 @dataclass(frozen=True)
 class GroupRate:
-    """Stoves on which a group did the step: inspected, failed; rate and interval None of nothing."""
+    """Stoves on which a group did the step: inspected, failed; rate and interval None of
+    nothing.
+    """
 
     inspected: int
     failed: int
@@ -48,7 +51,7 @@ def sum_tallies(tallies: Iterable[StepTally]) -> GroupRate:
 
 
 def split_tallies(
-    tallies: Iterable[StepTally], people: Mapping[str, Mapping], rule: ApprenticeRule
+    tallies: Iterable[StepTally], people: Mapping[str, Mapping[str, Any]], rule: ApprenticeRule
 ) -> tuple[list[StepTally], list[StepTally], list[StepTally]]:
     """(apprentices', experienced makers', not assigned). people: by code."""
     groups: tuple[list, list, list] = ([], [], [])

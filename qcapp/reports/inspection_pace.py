@@ -1,4 +1,6 @@
-"""Stoves shown in a hurry: a gentle sign for the yard lead. It blames nobody and changes no figure."""
+"""Stoves shown in a hurry: a gentle sign for the yard lead. It blames nobody and changes no
+figure.
+"""
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -14,7 +16,9 @@ MIN_READINGS = 3
 
 @dataclass(frozen=True)
 class PaceSignal:
-    """kind: quick or alike. stoves: keys in order; seconds: from the first one's start to the last one's end."""
+    """kind: quick or alike. stoves: keys in order; seconds: from the first one's start to the last
+    one's end.
+    """
 
     kind: str
     inspector: str
@@ -37,9 +41,10 @@ class _Inspection:
 def find_pace_signals(events: Iterable[Mapping[str, Any]]) -> list[PaceSignal]:
     """events: first-pass inspections as captured. Newest sign first.
 
-    One typed in from paper has no time of its own for the walk, so it is never quick; it may be alike.
+    One typed in from paper has no time of its own for the walk, so it is never quick; it may be
+    alike.
     """
-    by_hand: dict[tuple[str, str], list[Mapping]] = {}
+    by_hand: dict[tuple[str, str], list[Mapping[str, Any]]] = {}
     for event in events:
         by_hand.setdefault((event["inspector"], event["device_id"]), []).append(event)
     signs: list[PaceSignal] = []

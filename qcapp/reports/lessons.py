@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from qcapp.checklist.model import Step
 from qcapp.i18n.localized_text import text_of
@@ -48,13 +49,15 @@ def build_lesson_rows(
     lessons: Iterable[Lesson],
     counts: Mapping[str, Sequence[SideCount]],
     steps: Mapping[str, Step],
-    people: Mapping[str, Mapping],
+    people: Mapping[str, Mapping[str, Any]],
     *,
     min_count: int,
 ) -> list[LessonRow]:
-    """Newest lesson first. counts: by lesson, of the lesson's step, from inside its window (find_windows).
+    """Newest lesson first. counts: by lesson, of the lesson's step, from inside its window
+    (find_windows).
 
-    Stoves inspected on the day itself may have been made before the lesson: they are in neither side.
+    Stoves inspected on the day itself may have been made before the lesson: they are in neither
+    side.
     """
     ordered = sorted(lessons, key=lambda lesson: (lesson.held_on, lesson.id))
     rows = [_build_row(lesson, counts[lesson.id], steps, people, min_count) for lesson in ordered]
@@ -62,8 +65,9 @@ def build_lesson_rows(
 
 
 def find_windows(lessons: Iterable[Lesson]) -> dict[str, tuple[str, str]]:
-    """(first day, day after the last) of each lesson, ISO. It ends where the next one on the same step
-    for any of the same people begins, so that two lessons do not share their stoves."""
+    """(first day, day after the last) of each lesson, ISO. It ends where the next one on the same
+    step for any of the same people begins, so that two lessons do not share their stoves.
+    """
     ordered = list(lessons)
     return {lesson.id: _find_window(lesson, ordered) for lesson in ordered}
 

@@ -50,9 +50,10 @@ class RuleRisk:
 
 @dataclass(frozen=True)
 class Division:
-    """How the variance divides. measuring: share by the stated uncertainty; artisans, templates: shares
-    between them with intervals, None with fewer than two; rest: what is left inside one artisan's
-    stoves after measuring. by_artisan: (code, n, mean)."""
+    """How the variance divides. measuring: share by the stated uncertainty; artisans, templates:
+    shares between them with intervals, None with fewer than two; rest: what is left inside one
+    artisan's stoves after measuring. by_artisan: (code, n, mean).
+    """
 
     measuring: float
     artisans: VarianceShare | None
@@ -177,7 +178,8 @@ def _why_no_risk(check: Check, found: Capability) -> str:
         return phrase("no uncertainty of the tool is given, so there is nothing to weigh")
     if u**2 > MAX_MEASURING * found.s**2:
         return phrase(
-            "the stated uncertainty alone explains the spread that is seen: the stoves differ less than the tool can tell"
+            "the stated uncertainty alone explains the spread that is seen: the stoves differ less "
+            "than the tool can tell"
         )
     return ""
 
@@ -208,8 +210,9 @@ def _weigh(
 
 
 def _list_spreads(check: Check, found: Capability, values: Sequence[float]) -> list[ObservedSpread]:
-    """The seen spread less that of measuring; then the same moved and widened to the ends of the 95 %
-    intervals of mean and spread, which is what the few readings leave open."""
+    """The seen spread less that of measuring; then the same moved and widened to the ends of the 95
+    % intervals of mean and spread, which is what the few readings leave open.
+    """
     middle = find_observed_spread(values, check.uncertainty / COVERAGE)
     half = two_sided_z(0.95) * found.s / sqrt(found.n)
     spread = spread_interval(found.s, found.n)
@@ -260,7 +263,8 @@ def _divide(
 
 
 def share_of_measuring(found: ReadingAgreement, seen: Capability) -> Range:
-    """Of the variance seen in the yard, what an agreement study of the same check gives to measuring.
+    """Of the variance seen in the yard, what an agreement study of the same check gives to
+    measuring.
 
     The ends are those of the study's own interval; that of the yard's spread is left out.
     """

@@ -1,7 +1,10 @@
-"""Several yards side by side: each with its counts and how sure they are. No order of merit is made of them."""
+"""Several yards side by side: each with its counts and how sure they are. No order of merit is made
+of them.
+"""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from qcapp.stats.interval import Interval
 from qcapp.stats.proportion import wilson_interval
@@ -27,8 +30,12 @@ class YardLine:
     error: str | None = None
 
 
-def build_yard_line(name: str, address: str, counts: Mapping, *, min_count: int) -> YardLine:
-    """counts: inspected, failed, aside, phones, silent, last_contact_at. Below min_count a share is called too few to tell."""
+def build_yard_line(
+    name: str, address: str, counts: Mapping[str, Any], *, min_count: int
+) -> YardLine:
+    """counts: inspected, failed, aside, phones, silent, last_contact_at. Below min_count a share is
+    called too few to tell.
+    """
     inspected, good = counts["inspected"], counts["inspected"] - counts["failed"]
     return YardLine(
         name,

@@ -17,8 +17,10 @@ FIRST, SECOND = phrase("first look"), phrase("second look")
 
 @dataclass(frozen=True)
 class SecondLookReport:
-    """stoves: looked at twice by someone else; alike, compared: checks with the same verdict, of all that both
-    gave; interval: Wilson's, taking checks as independent (those of one stove are not wholly)."""
+    """stoves: looked at twice by someone else; alike, compared: checks with the same verdict, of
+    all that both gave; interval: Wilson's, taking checks as independent (those of one stove are not
+    wholly).
+    """
 
     stoves: int
     alike: int
@@ -32,8 +34,9 @@ def build_second_look_report(
     first: Mapping[str, Mapping[str, Any]],
     checklists: Mapping[str, Checklist],
 ) -> SecondLookReport:
-    """first: the first-pass inspection as it counts (`fold_stove`), by stove key. A second look by the
-    same inspector, or at a stove without a first one, is left out."""
+    """first: the first-pass inspection as it counts (`fold_stove`), by stove key. A second look by
+    the same inspector, or at a stove without a first one, is left out.
+    """
     looks: dict[str, list[tuple]] = {}
     checks, sizes, stoves, alike, compared = {}, {}, 0, 0, 0
     for answer in answers:

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from qcapp.checklist.model import NUMBER_KINDS, Check, Limits, Step
 from qcapp.i18n.phrase import phrase
@@ -45,7 +46,9 @@ class Group:
 
 @dataclass(frozen=True)
 class Point:
-    """value: distance from the middle of the limits (or the reading itself), in the check's unit."""
+    """value: distance from the middle of the limits (or the reading itself), in the check's
+    unit.
+    """
 
     stove: str
     captured_at: str
@@ -71,7 +74,9 @@ class Series:
 
 @dataclass(frozen=True)
 class Passes:
-    """Stoves looked at on one step of one group, in order; a stove with two failed checks counts once."""
+    """Stoves looked at on one step of one group, in order; a stove with two failed checks counts
+    once.
+    """
 
     step: Step
     group: Group
@@ -84,9 +89,10 @@ def list_groups(
     artisans: Iterable[str],
     stages: Iterable[str],
     templates: Sequence[Template],
-    people: Mapping[str, Mapping],
+    people: Mapping[str, Mapping[str, Any]],
 ) -> list[Group]:
-    """Who and what a step's rows are drawn for: templates first, then artisans; a kiln load for a load.
+    """Who and what a step's rows are drawn for: templates first, then artisans; a kiln load for a
+    load.
 
     An artisan who alone uses a template, or alone tends the kiln, has no second row.
     """
@@ -117,7 +123,7 @@ def build_series(
     checks: Mapping[str, Check],
     templates: Sequence[Template],
     replacements: Sequence[Replacement],
-    people: Mapping[str, Mapping],
+    people: Mapping[str, Mapping[str, Any]],
 ) -> list[Series]:
     """One row for each measured check and group whose readings vary at all."""
     by_check: dict[str, list[CheckObservation]] = {}
@@ -219,7 +225,7 @@ def build_passes(
     steps: Mapping[str, Step],
     templates: Sequence[Template],
     replacements: Sequence[Replacement],
-    people: Mapping[str, Mapping],
+    people: Mapping[str, Mapping[str, Any]],
 ) -> list[Passes]:
     """One row for each step and group: did the stove pass on the step."""
     by_step: dict[str, list[CheckObservation]] = {}

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from qcapp.checklist.model import NUMBER_KINDS, Check, Checklist
 from qcapp.errors import BadInput
@@ -29,7 +30,9 @@ FEW_INSPECTORS = 3
 
 @dataclass(frozen=True)
 class CheckAgreement:
-    """verdicts or readings None where the looks do not allow it; why_* says so. advice: sentences."""
+    """verdicts or readings None where the looks do not allow it; why_* says so. advice:
+    sentences.
+    """
 
     check: Check
     looks: int
@@ -51,9 +54,11 @@ class StudyReport:
 
 
 def build_study_report(
-    study: Study, answers: Iterable[StudyAnswer], checklist: Checklist, context: Mapping
+    study: Study, answers: Iterable[StudyAnswer], checklist: Checklist, context: Mapping[str, Any]
 ) -> StudyReport:
-    """answers: any; those of other studies, stoves and people are left out. context: size and batch."""
+    """answers: any; those of other studies, stoves and people are left out. context: size and
+    batch.
+    """
     own = [
         one
         for one in answers
@@ -120,21 +125,25 @@ def _advise_readings(found: ReadingAgreement | None) -> Iterable[str]:
         yield phrase("Measuring takes a small part of the limits' width: good enough.")
     elif share.value <= LARGE_SHARE:
         yield phrase(
-            "Measuring takes a part of the limits' width that is felt near a limit: keep the guard, or use a finer tool."
+            "Measuring takes a part of the limits' width that is felt near a limit: keep the "
+            "guard, or use a finer tool."
         )
     elif found.study.reproducibility > found.study.repeatability.value:
         yield phrase(
-            "The inspectors read differently from each other: measure one stove together and agree where the tool is laid (retrain)."
+            "The inspectors read differently from each other: measure one stove together and agree "
+            "where the tool is laid (retrain)."
         )
     else:
         yield phrase(
-            "One inspector alone reads differently each time: make a gauge that goes in or does not, or use a finer tool."
+            "One inspector alone reads differently each time: make a gauge that goes in or does "
+            "not, or use a finer tool."
         )
     if share.value <= LARGE_SHARE < share.high:
         yield phrase("The study is small: the true share may be over three tenths.")
     if len(found.inspectors) < FEW_INSPECTORS:
         yield phrase(
-            "Two people say little about how far inspectors differ: the upper end of the interval is far away for that reason."
+            "Two people say little about how far inspectors differ: the upper end of the interval "
+            "is far away for that reason."
         )
 
 
@@ -143,18 +152,21 @@ def _advise_verdicts(found: VerdictAgreement | None) -> Iterable[str]:
         return
     if found.agreement.kappa is None:
         yield phrase(
-            "Everybody gave the same verdict to every stove: choose some that are faulty, or nothing is learnt."
+            "Everybody gave the same verdict to every stove: choose some that are faulty, or "
+            "nothing is learnt."
         )
         return
     unsure = [own.inspector for own in found.own if own.interval.high < 0.9]
     if unsure:
         yield phrase(
-            "%(who)s judged the same stove differently the second time: better light, a longer look, or retrain.",
+            "%(who)s judged the same stove differently the second time: better light, a longer "
+            "look, or retrain.",
             who=join(", ", unsure),
         )
     if found.agreement.kappa < GOOD_KAPPA:
         yield phrase(
-            "Agreement is weak: put a photo pair of good and bad into the check, and look at the stoves below together."
+            "Agreement is weak: put a photo pair of good and bad into the check, and look at the "
+            "stoves below together."
         )
     elif found.agreement.low is not None and found.agreement.low < GOOD_KAPPA:
         yield phrase("Agreement looks good, but with so few stoves it may be weak.")

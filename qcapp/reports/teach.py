@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
+from typing import Any
 
 from qcapp.checklist.model import Step
 from qcapp.i18n.localized_text import text_of
@@ -59,7 +60,7 @@ class TeachRow:
 def build_teach_rows(
     tallies: Iterable[StepTally],
     steps: Mapping[str, Step],
-    people: Mapping[str, Mapping],
+    people: Mapping[str, Mapping[str, Any]],
     *,
     rule: ApprenticeRule,
     min_count: int,
@@ -129,7 +130,9 @@ def _mean_weight(tallies: Iterable[StepTally]) -> float:
 
 
 def _judge_rows(rows: list[TeachRow], min_count: int) -> list[TeachRow]:
-    """Adds q and the word. A step with too few stoves is not tested, so it costs the others nothing."""
+    """Adds q and the word. A step with too few stoves is not tested, so it costs the others
+    nothing.
+    """
     tested = [row for row in rows if _has_enough(row, min_count) and row.p is not None]
     adjusted = dict(
         zip(

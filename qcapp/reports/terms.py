@@ -22,7 +22,8 @@ VERDICTS = {
     "not_applicable": phrase("not applicable"),
     "missing": phrase("missing"),
 }
-# The shipped checklists' own; a yard's other trades stand as they are named. A local artisan must confirm them in each language.
+# The shipped checklists' own; a yard's other trades stand as they are named. A local artisan must
+# confirm them in each language.
 TRADES = {
     "metalwork": phrase("metalwork"),
     "clay": phrase("clay"),

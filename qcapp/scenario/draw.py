@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from random import Random
+from typing import Any
 
 from qcapp.checklist.model import Check
 from qcapp.scenario.model import Habits, Planted, ScenarioPerson
@@ -43,9 +44,9 @@ class AnswerDrawer:
         self.planted = () if repaired else tuple(planted)
         self.repaired = repaired
 
-    def draw(self, check: Check, maker: Maker) -> dict | None:
+    def draw(self, check: Check, maker: Maker) -> dict[str, Any] | None:
         """The answer to a check, or None where nobody enters one (calculated)."""
-        kinds: dict[str, Callable[[Check, Maker], dict]] = {
+        kinds: dict[str, Callable[[Check, Maker], dict[str, Any]]] = {
             "tick": self._draw_tick,
             "choice": self._draw_choice,
             "count": self._draw_count,
@@ -54,13 +55,13 @@ class AnswerDrawer:
         }
         return kinds[check.kind](check, maker) if check.kind in kinds else None
 
-    def _draw_tick(self, check: Check, maker: Maker) -> dict:
+    def _draw_tick(self, check: Check, maker: Maker) -> dict[str, Any]:
         if not self._is_faulty(check, maker):
             return {"mark": "pass"}
         fault = {"fault": self.rng.choice(check.faults).id} if check.faults else {}
         return {"mark": "fail", **fault}
 
-    def _draw_choice(self, check: Check, maker: Maker) -> dict:
+    def _draw_choice(self, check: Check, maker: Maker) -> dict[str, Any]:
         wanted = "fail" if self._is_faulty(check, maker) else "pass"
         options = [option for option in check.options if option.verdict == wanted] or list(
             check.options
@@ -68,7 +69,7 @@ class AnswerDrawer:
         option = self.rng.choice(options)
         return {"option": option.id, **({"fault": option.fault} if option.fault else {})}
 
-    def _draw_count(self, check: Check, maker: Maker) -> dict:
+    def _draw_count(self, check: Check, maker: Maker) -> dict[str, Any]:
         limits = check.limits_for(self.size)
         usual = self.habits.levels.get(check.id, limits.nominal)
         if usual is None:
@@ -84,11 +85,11 @@ class AnswerDrawer:
             )
         return {"values": [str(int(usual))]}
 
-    def _draw_measure(self, check: Check, maker: Maker) -> dict:
+    def _draw_measure(self, check: Check, maker: Maker) -> dict[str, Any]:
         value, _ = self._draw_figure(check, maker)
         return {"values": [canonical_reading(value, check)]}
 
-    def _draw_readings(self, check: Check, maker: Maker) -> dict:
+    def _draw_readings(self, check: Check, maker: Maker) -> dict[str, Any]:
         figure, spread = self._draw_figure(check, maker)
         values = spread_readings(self.rng, check.by, check.n, figure, spread, _middle(check))
         return {"values": [canonical_reading(value, check) for value in values]}

@@ -3,6 +3,7 @@
 import json
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator
+from typing import Any
 
 from qcapp.errors import QcappError
 
@@ -13,7 +14,7 @@ KEPT = ("created", "duplicate")
 
 
 def fill_yard(
-    push: Callable[[dict], dict], events: Iterable[dict], clock: str
+    push: Callable[[dict[str, Any]], dict], events: Iterable[dict], clock: str
 ) -> Iterator[tuple[int, int]]:
     """Push all events, each device's own in its order; yields (done, total) after each call.
 
@@ -21,7 +22,7 @@ def fill_yard(
     is named in request["device"]["id"]. clock: the phones' time, UTC text.
     Raises QcappError when the server did not keep an event as it is.
     """
-    by_device: dict[str, list[dict]] = defaultdict(list)
+    by_device: dict[str, list[dict[str, Any]]] = defaultdict(list)
     for event in events:
         by_device[event["device_id"]].append(event)
     total = sum(map(len, by_device.values()))
@@ -42,9 +43,9 @@ def fill_yard(
             yield done, total
 
 
-def cut_to_size(events: list[dict]) -> Iterator[list[dict]]:
+def cut_to_size(events: list[dict[str, Any]]) -> Iterator[list[dict]]:
     """The events in order, in parts within both limits of one call."""
-    part: list[dict] = []
+    part: list[dict[str, Any]] = []
     part_bytes = 0
     for event in events:
         event_bytes = len(json.dumps(event).encode())
@@ -57,7 +58,7 @@ def cut_to_size(events: list[dict]) -> Iterator[list[dict]]:
         yield part
 
 
-def _check_answer(answer: dict, sent: list[dict]) -> None:
+def _check_answer(answer: dict[str, Any], sent: list[dict]) -> None:
     """A missing outcome means not stored, as on the phone."""
     outcome_by_id = {result["id"]: result for result in answer["results"]}
     for event in sent:

@@ -5,7 +5,7 @@ Days are counted back from the day on which the demo is shown, so that it never 
 
 from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
 import yaml
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
@@ -21,18 +21,18 @@ Share = Annotated[float, Field(ge=0, le=1)]
 Code = Annotated[str, Field(pattern=r"^[A-Z][A-Z0-9-]*$")]
 
 
-class _Shape(BaseModel):
+class FrozenModel(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid")
 
 
-class Yard(_Shape):
+class Yard(FrozenModel):
     """tz_min: minutes east of UTC of the phones' clocks."""
 
     name: str
     tz_min: int
 
 
-class ScenarioPerson(_Shape):
+class ScenarioPerson(FrozenModel):
     """stoves_before: made before the first batch. *_times: own factor on odds and spread."""
 
     code: Code
@@ -45,13 +45,13 @@ class ScenarioPerson(_Shape):
     is_inspector: bool = False
 
 
-class ScenarioDevice(_Shape):
+class ScenarioDevice(FrozenModel):
     id: str
     name: str
     inspector: Code
 
 
-class Habits(_Shape):
+class Habits(FrozenModel):
     """How faults come about where nothing is planted.
 
     Odds of a fault by eye or count: odds of its rate x ((1 + made) / (1 + practised)) ** -learning,
@@ -68,14 +68,14 @@ class Habits(_Shape):
     levels: dict[str, float] = {}
 
 
-class Outcome(_Shape):
+class Outcome(FrozenModel):
     """Share of the failed stoves that go this way where the severity allows it."""
 
     share: Share
     reason: str
 
 
-class Mistakes(_Shape):
+class Mistakes(FrozenModel):
     """Shares of inspections that are mistyped and corrected, or recorded twice and voided."""
 
     mistyped: Share
@@ -84,7 +84,7 @@ class Mistakes(_Shape):
     twice_reason: str
 
 
-class Planted(_Shape):
+class Planted(FrozenModel):
     """One cause hidden in the data: it acts on one check where one of these artisans worked.
 
     shift: added to every reading, in the check's unit; drift_per_day: added for each day since
@@ -109,7 +109,7 @@ class Planted(_Shape):
         return self
 
 
-class SharedTemplate(_Shape):
+class SharedTemplate(FrozenModel):
     """A template for a step that these artisans share, as the yard lead has entered it."""
 
     name: str
@@ -117,7 +117,7 @@ class SharedTemplate(_Shape):
     artisans: tuple[Code, ...] = Field(min_length=1)
 
 
-class AuthorisationMiddleware(_Shape):
+class AuthorisationMiddleware(FrozenModel):
     """Inspections before the finished stove: `count` articles, or the listed ones.
 
     values: what was read on each listed article, by check id; other checks are drawn.
@@ -132,7 +132,7 @@ class AuthorisationMiddleware(_Shape):
     failed_goes: Literal["scrap", "hold"]
 
 
-class ScenarioBatch(_Shape):
+class ScenarioBatch(FrozenModel):
     """crew_pool: by trade, who takes turns; the first one is the batch's default crew.
 
     Of `planned` stoves, `inspected` have been shown by today, over `work_days` days.
@@ -174,7 +174,7 @@ class ScenarioBatch(_Shape):
         return [self.checklist, *(gate.checklist for gate in self.gates)]
 
 
-class Scenario(_Shape):
+class Scenario(FrozenModel):
     about: str
     seed: int
     app_build: str
@@ -217,7 +217,7 @@ class Scenario(_Shape):
                 raise ValueError(f"batch {batch.code}: {code} had not started yet")
         return self
 
-    def list_people(self, today: date) -> list[dict]:
+    def list_people(self, today: date) -> list[dict[str, Any]]:
         """code, name, trades, started_on (ISO date or None), is_inspector of everybody."""
         return [
             {
@@ -230,7 +230,7 @@ class Scenario(_Shape):
             for person in self.people
         ]
 
-    def list_batches(self, today: date) -> list[dict]:
+    def list_batches(self, today: date) -> list[dict[str, Any]]:
         """The batches as the store keeps them; closed_at (UTC text) is None while one is open."""
         return [
             {

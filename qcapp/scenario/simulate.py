@@ -4,6 +4,7 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from typing import Any
 
 from qcapp.checklist.model import Checklist
 from qcapp.inspection.disposition import allowed_dispositions
@@ -26,13 +27,13 @@ class Record:
     kind: str
     work: Work
     captured_at: datetime
-    body: dict
+    body: dict[str, Any]
     corrects: str | None = None
 
 
 def simulate_yard(
     scenario: Scenario, checklists: Iterable[Checklist], seed: int, today: date
-) -> list[dict]:
+) -> list[dict[str, Any]]:
     """All events of the yard before `today`, in the order of their capture.
 
     The same arguments give the same events, bit for bit. Each device's dev_seq runs from 1
@@ -77,7 +78,9 @@ class _Player:
             asked = list_to_ask_again(work.checklist.check_by_id, failed)
             answers = self._draw_answers(work, asked, repaired=True)
 
-    def _draw_answers(self, work: Work, check_ids: list[str], repaired: bool) -> dict[str, dict]:
+    def _draw_answers(
+        self, work: Work, check_ids: list[str], repaired: bool
+    ) -> dict[str, dict[str, Any]]:
         """Answers to these checks; those whose condition is not met stay unanswered."""
         scenario = self.scenario
         drawer = AnswerDrawer(
@@ -102,7 +105,7 @@ class _Player:
                 answers[check_id] = answer
         return self._name_faults(work, answers)
 
-    def _name_faults(self, work: Work, answers: dict[str, dict]) -> dict[str, dict]:
+    def _name_faults(self, work: Work, answers: dict[str, dict[str, Any]]) -> dict[str, dict]:
         """A reading beyond a limit gets the fault that the checklist names for that side."""
         for check_id, found in self._judge(work, answers).items():
             side = {"below-lower": "below", "above-upper": "above"}.get(found.reason)
@@ -115,7 +118,7 @@ class _Player:
                 answers[check_id] = {**answers[check_id], "fault": faults[0]}
         return answers
 
-    def _judge(self, work: Work, answers: dict) -> dict[str, Judgement]:
+    def _judge(self, work: Work, answers: dict[str, Any]) -> dict[str, Judgement]:
         context = {"size": work.batch.size, "batch": dict(work.batch.attributes)}
         return judge_answers(work.checklist, answers, context)
 
@@ -123,7 +126,7 @@ class _Player:
         checks = work.checklist.check_by_id
         return [key for key, found in judged.items() if counts_as_fail(checks[key], found.verdict)]
 
-    def _build_body(self, work: Work, answers: dict, at: datetime, is_last: bool) -> dict:
+    def _build_body(self, work: Work, answers: dict[str, Any], at: datetime, is_last: bool) -> dict:
         judged = self._judge(work, answers)
         failed = self._failed(work, judged)
         severities = [work.checklist.check_by_id[key].severity for key in failed]
@@ -137,7 +140,9 @@ class _Player:
             "disposition": self._choose_disposition(work, severities, is_last),
         }
 
-    def _choose_disposition(self, work: Work, severities: list[str], is_last: bool) -> dict:
+    def _choose_disposition(
+        self, work: Work, severities: list[str], is_last: bool
+    ) -> dict[str, Any]:
         allowed = allowed_dispositions(severities, False)
         if not severities:
             return {"kind": allowed[0]}
@@ -152,7 +157,9 @@ class _Player:
             {"kind": settled, "reason": outcomes[settled].reason} if settled else {"kind": "rework"}
         )
 
-    def _record(self, work: Work, body: dict, at: datetime, is_first: bool) -> Iterator[Record]:
+    def _record(
+        self, work: Work, body: dict[str, Any], at: datetime, is_first: bool
+    ) -> Iterator[Record]:
         """The inspection; now and then with a slip in it and what puts it right."""
         mistakes = self.scenario.mistakes
         drawn = work.rng.random() if is_first else 1.0
@@ -170,7 +177,7 @@ class _Player:
                 work, "void", at + later, {"reason": mistakes.twice_reason}, again.id
             )
 
-    def _mistype(self, work: Work, body: dict, at: datetime) -> dict | None:
+    def _mistype(self, work: Work, body: dict[str, Any], at: datetime) -> dict | None:
         """The body as first sent, with one reading wrong; None where nothing is measured."""
         checks = work.checklist.check_by_id
         measured = [key for key in body["answers"] if checks[key].kind == "measure"]
@@ -188,7 +195,7 @@ class _Player:
 
 
 def _make_record(
-    work: Work, kind: str, at: datetime, body: dict, corrects: str | None = None
+    work: Work, kind: str, at: datetime, body: dict[str, Any], corrects: str | None = None
 ) -> Record:
     return Record(
         build_uuid7(int(at.timestamp() * 1000), work.rng.getrandbits(80)),
@@ -200,7 +207,7 @@ def _make_record(
     )
 
 
-def _seal(scenario: Scenario, records: list[Record]) -> list[dict]:
+def _seal(scenario: Scenario, records: list[Record]) -> list[dict[str, Any]]:
     """Number each device's records in the order of capture and add their hashes."""
     numbers: dict[str, int] = defaultdict(int)
     events = []

@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from datetime import date
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import yaml
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
@@ -15,11 +15,11 @@ Code = Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9-]{0,39}$")]
 Name = Annotated[str, Field(min_length=1, max_length=80)]
 
 
-class _Shape(BaseModel):
+class FrozenModel(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid")
 
 
-class YardPerson(_Shape):
+class YardPerson(FrozenModel):
     code: Code
     name: Name
     trades: tuple[str, ...] = ()
@@ -28,8 +28,10 @@ class YardPerson(_Shape):
     has_left: bool = False
 
 
-class YardBatch(_Shape):
-    """crew: by trade, who usually does it; closed_at: UTC text, such as 2026-11-25T17:00:00.000Z."""
+class YardBatch(FrozenModel):
+    """crew: by trade, who usually does it; closed_at: UTC text, such as
+    2026-11-25T17:00:00.000Z.
+    """
 
     code: Code
     title: Name
@@ -45,7 +47,7 @@ class YardBatch(_Shape):
     )
 
 
-class YardFile(_Shape):
+class YardFile(FrozenModel):
     people: tuple[YardPerson, ...]
     batches: tuple[YardBatch, ...] = ()
 
@@ -64,17 +66,19 @@ class YardFile(_Shape):
                 raise ValueError(f"batch {batch.code}: {what}")
         return self
 
-    def list_people(self) -> list[dict]:
+    def list_people(self) -> list[dict[str, Any]]:
         return [person.model_dump(mode="json") for person in self.people]
 
-    def list_batches(self) -> list[dict]:
+    def list_batches(self) -> list[dict[str, Any]]:
         return [batch.model_dump(mode="json") for batch in self.batches]
 
 
 def read_shape(
-    shape: type[_Shape], words: Mapping[str, str], **values
-) -> tuple[dict | None, dict[str, str]]:
-    """A person or batch from a page, as save_people and save_batches take it, or {key: what is wrong}. words: for a key that is."""
+    shape: type[FrozenModel], words: Mapping[str, str], **values
+) -> tuple[dict[str, Any] | None, dict[str, str]]:
+    """A person or batch from a page, as save_people and save_batches take it, or {key: what is
+    wrong}. words: for a key that is.
+    """
     try:
         return shape.model_validate(values).model_dump(mode="json"), {}
     except ValidationError as error:

@@ -5,9 +5,11 @@ from dataclasses import dataclass
 from math import sqrt
 
 import numpy as np
+import numpy.typing as npt
 
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
+from qcapp.stats.array import Array
 from qcapp.stats.interval import two_sided_z
 
 
@@ -62,7 +64,7 @@ def cohen_kappa(table: Sequence[Sequence[int]], level: float = 0.95) -> Agreemen
 
 
 def weighted_kappa(
-    table: Sequence[Sequence[int]], disagreement: Sequence[Sequence[float]], level: float = 0.95
+    table: Sequence[Sequence[int]], disagreement: npt.ArrayLike, level: float = 0.95
 ) -> Agreement:
     """Agreement of two inspectors where some disagreements matter more than others.
 
@@ -88,7 +90,8 @@ def weighted_kappa(
     References
     ----------
     Cohen, J. (1968). Weighted kappa: nominal scale agreement with provision for scaled disagreement
-    or partial credit. Psychological Bulletin 70, 213-220. Fleiss, Cohen and Everitt (1969) as above.
+    or partial credit. Psychological Bulletin 70, 213-220. Fleiss, Cohen and Everitt (1969) as
+    above.
     """
     z, counts, cost = two_sided_z(level), _square(table), np.asarray(disagreement, dtype=float)
     if (
@@ -143,10 +146,9 @@ def fleiss_kappa(counts: Sequence[Sequence[int]], level: float = 0.95) -> Agreem
 
     References
     ----------
-    Fleiss, J. L. (1971). Measuring nominal scale agreement among many raters. Psychological Bulletin
-    76, 378-382.
-    Efron, B. and Tibshirani, R. J. (1993). An Introduction to the Bootstrap. Chapman and Hall, New
-    York, chapter 11 (jackknife).
+    Fleiss, J. L. (1971). Measuring nominal scale agreement among many raters. Psychological
+    Bulletin 76, 378-382. Efron, B. and Tibshirani, R. J. (1993). An Introduction to the Bootstrap.
+    Chapman and Hall, New York, chapter 11 (jackknife).
     """
     z, given = two_sided_z(level), np.asarray(counts, dtype=float)
     if (
@@ -173,7 +175,7 @@ def fleiss_kappa(counts: Sequence[Sequence[int]], level: float = 0.95) -> Agreem
     )
 
 
-def _fleiss(counts: np.ndarray) -> tuple[float, float, float | None]:
+def _fleiss(counts: Array) -> tuple[float, float, float | None]:
     inspectors = counts[0].sum()
     observed = float(((counts**2).sum(1) - inspectors).mean() / (inspectors * (inspectors - 1)))
     expected = float(((counts.sum(0) / counts.sum()) ** 2).sum())
@@ -184,7 +186,7 @@ def _fleiss(counts: np.ndarray) -> tuple[float, float, float | None]:
     )
 
 
-def _square(table: Sequence[Sequence[int]]) -> np.ndarray:
+def _square(table: Sequence[Sequence[int]]) -> Array:
     counts = np.asarray(table, dtype=float)
     if (
         counts.ndim != 2

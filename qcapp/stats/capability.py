@@ -8,6 +8,7 @@ import numpy as np
 import scipy
 
 from qcapp.errors import BadInput
+from qcapp.stats.array import Array
 from qcapp.stats.interval import Estimate, two_sided_z
 
 # The 0.135 % and 99.865 % points are those that three sigma leave out on each side.
@@ -20,8 +21,8 @@ FEWEST_FOR_PERCENTILES = 100
 class Capability:
     """Readings of one check against its limits; lengths in the unit of the readings.
 
-    cp: width between the limits over six s; None with one limit. cpk: the nearer limit over three s.
-    Both None when all readings are equal. below, above: readings beyond the limits; share_below,
+    cp: width between the limits over six s; None with one limit. cpk: the nearer limit over three
+    s. Both None when all readings are equal. below, above: readings beyond the limits; share_below,
     share_above: fractions beyond them if the making is normal. threatened: the nearer limit, lower
     or upper.
     """
@@ -71,7 +72,8 @@ def measure_capability(
     Kane, V. E. (1986). Process capability indices. Journal of Quality Technology 18, 41-52.
     Chou, Y., Owen, D. B. and Borrego, S. A. (1990). Lower confidence limits on process capability
     indices. Journal of Quality Technology 22, 223-229 (Cp, exact by chi-square).
-    Bissell, A. F. (1990). How reliable is your capability index? Applied Statistics 39, 331-340 (Cpk).
+    Bissell, A. F. (1990). How reliable is your capability index? Applied Statistics 39, 331-340
+    (Cpk).
     """
     given, z = _check(readings, lower, upper), two_sided_z(level)
     n, mean, s = len(given), float(given.mean()), float(given.std(ddof=1))
@@ -100,9 +102,11 @@ def measure_capability(
 
 
 def cp_estimate(cp: float, n: int, level: float) -> Estimate:
-    """Interval of a Cp from n readings: exact, by the chi-square of s (see `measure_capability`)."""
+    """Interval of a Cp from n readings: exact, by the chi-square of s (see
+    `measure_capability`).
+    """
     low, high = (
-        sqrt(scipy.stats.chi2.ppf(tail, n - 1) / (n - 1))
+        sqrt(2 * scipy.special.gammaincinv((n - 1) / 2, tail) / (n - 1))
         for tail in ((1 - level) / 2, (1 + level) / 2)
     )
     return Estimate(cp, cp * low, cp * high, level)
@@ -117,7 +121,7 @@ def cpk_estimate(cpk: float, n: int, z: float, level: float) -> Estimate:
 def spread_interval(s: float, n: int, level: float = 0.95) -> Estimate:
     """Interval of the standard deviation of n >= 2 normal readings: exact, by chi-square."""
     low, high = (
-        sqrt((n - 1) / scipy.stats.chi2.isf(tail, n - 1))
+        sqrt((n - 1) / scipy.special.chdtri(n - 1, tail))
         for tail in ((1 - level) / 2, (1 + level) / 2)
     )
     return Estimate(s, s * low, s * high, level)
@@ -228,7 +232,7 @@ def normality_p(readings: Sequence[float]) -> float:
     return 1 - exp(-13.436 + 101.14 * a - 223.73 * a**2)
 
 
-def _check(readings: Sequence[float], lower: float | None, upper: float | None) -> np.ndarray:
+def _check(readings: Sequence[float], lower: float | None, upper: float | None) -> Array:
     given = np.asarray(readings, dtype=float)
     if len(given) < 2 or not np.all(np.isfinite(given)):
         raise BadInput("two finite readings are needed", "readings", "wait for more")

@@ -12,6 +12,8 @@ import numpy as np
 import scipy
 
 from qcapp.errors import BadInput
+from qcapp.stats.array import Array
+from qcapp.stats.discrete import binomial_limits
 from qcapp.stats.interval import check_counts, check_share
 
 # Mean range of two standard normal readings (ASTM E2587 table; exact value).
@@ -86,8 +88,8 @@ def p_chart(counts: Sequence[tuple[int, int]]) -> Chart:
 def laney_p_chart(counts: Sequence[tuple[int, int]]) -> Chart:
     """p chart whose limits are as wide as the points really scatter from one to the next.
 
-    Parameters, errors and small counts as `p_chart` (the tail that of the widened limits); two points
-    at least.
+    Parameters, errors and small counts as `p_chart` (the tail that of the widened limits); two
+    points at least.
 
     Returns
     -------
@@ -124,10 +126,8 @@ def _rate_chart(counts: Sequence[tuple[int, int]], is_laney: bool) -> Chart:
 def _rate_point(rate: float, centre: float, inspected: int, width: float) -> ChartPoint:
     if inspected * min(centre, 1 - centre) < SMALL_COUNT:
         tail = float(scipy.special.ndtr(-width))
-        low, high = (
-            float(end) / inspected
-            for end in scipy.stats.binom.interval(1 - 2 * tail, inspected, centre)
-        )
+        fewest, most = binomial_limits(tail, inspected, centre)
+        low, high = fewest / inspected, most / inspected
     else:
         half = width * sqrt(centre * (1 - centre) / inspected)
         low, high = max(0.0, centre - half), min(1.0, centre + half)
@@ -262,7 +262,7 @@ def ewma_rate_chart(
 
 
 def _weighted_chart(
-    values: np.ndarray, variances: np.ndarray, target: float, weight: float, width: float
+    values: Array, variances: Array, target: float, weight: float, width: float
 ) -> Chart:
     check_share(weight, "weight")
     if not width > 0:
@@ -283,7 +283,7 @@ def _point(value: float, low: float, high: float) -> ChartPoint:
     return ChartPoint(value, low, high, value < low - slack or value > high + slack)
 
 
-def _rates(counts: Sequence[tuple[int, int]]) -> tuple[np.ndarray, np.ndarray]:
+def _rates(counts: Sequence[tuple[int, int]]) -> tuple[Array, Array]:
     """Counts as two arrays, failed and inspected, once they are fit for a chart."""
     if not counts:
         raise BadInput("a chart needs at least one point", "counts", "wait for the first batch")
@@ -293,7 +293,7 @@ def _rates(counts: Sequence[tuple[int, int]]) -> tuple[np.ndarray, np.ndarray]:
     return both[:, 0], both[:, 1]
 
 
-def _readings(values: Sequence[float], fewest: int) -> np.ndarray:
+def _readings(values: Sequence[float], fewest: int) -> Array:
     given = np.asarray(values, dtype=float)
     if len(given) < fewest or not np.all(np.isfinite(given)):
         raise BadInput(
@@ -302,5 +302,5 @@ def _readings(values: Sequence[float], fewest: int) -> np.ndarray:
     return given
 
 
-def _plain(values: np.ndarray) -> tuple[float, ...]:
+def _plain(values: Array) -> tuple[float, ...]:
     return tuple(float(v) for v in values)

@@ -12,6 +12,7 @@ import numpy as np
 import scipy
 
 from qcapp.errors import BadInput
+from qcapp.stats.discrete import hypergeometric_chances
 from qcapp.stats.interval import Estimate, check_counts, check_share, two_sided_z
 from qcapp.stats.proportion import wilson_interval
 
@@ -103,9 +104,8 @@ def _fisher(
     check_counts(a_failed, a_inspected)
     check_counts(b_failed, b_inspected)
     failed = a_failed + b_failed
-    possible = np.arange(max(0, failed - b_inspected), min(failed, a_inspected) + 1)
-    chances = scipy.stats.hypergeom.pmf(possible, a_inspected + b_inspected, failed, a_inspected)
-    observed = float(chances[a_failed - possible[0]])
+    fewest, chances = hypergeometric_chances(a_inspected + b_inspected, failed, a_inspected)
+    observed = float(chances[a_failed - fewest])
     # Tables as likely as the observed one count; rounding must not throw one of a tie out.
     p_value = float(chances[chances <= observed * (1 + 1e-7)].sum())
     return min(1.0, p_value), observed

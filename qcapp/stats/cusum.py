@@ -77,8 +77,8 @@ class BernoulliPlan:
     """A Bernoulli CUSUM in whole points.
 
     A failed stove adds rise points, a passed one takes 1 away (never below 0); at limit points the
-    chart signals. usual_run, worse_run: mean number of stoves until a signal at the usual and at the
-    worse rate. tuned_rate: the worse rate for which whole points are exactly the best ones.
+    chart signals. usual_run, worse_run: mean number of stoves until a signal at the usual and at
+    the worse rate. tuned_rate: the worse rate for which whole points are exactly the best ones.
     """
 
     rise: int
@@ -109,7 +109,8 @@ def design_bernoulli_cusum(usual_rate: float, worse_rate: float, usual_run: floa
     Returns
     -------
     BernoulliPlan
-        Smallest limit that keeps the run; the runs are exact for the whole-point chart, started at 0.
+        Smallest limit that keeps the run; the runs are exact for the whole-point chart, started at
+        0.
 
     Raises
     ------

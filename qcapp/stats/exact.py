@@ -3,8 +3,9 @@
 from collections.abc import Sequence
 
 import numpy as np
-import scipy
 
+from qcapp.stats.array import Array
+from qcapp.stats.discrete import hypergeometric_chances
 from qcapp.stats.interval import check_counts
 from qcapp.stats.strata import Stratum
 
@@ -57,7 +58,7 @@ def stratified_exact_p(strata: Sequence[Stratum]) -> float | None:
     return float(min(1.0, 2 * min(upper, lower)))
 
 
-def _batch_distribution(stratum: Stratum) -> tuple[np.ndarray | None, int]:
+def _batch_distribution(stratum: Stratum) -> tuple[Array | None, int]:
     """Chances of each possible count of failed stoves of group a, and the smallest such count."""
     pairs = ((stratum.a_failed, stratum.a_inspected), (stratum.b_failed, stratum.b_inspected))
     for failed, inspected in pairs:
@@ -68,5 +69,4 @@ def _batch_distribution(stratum: Stratum) -> tuple[np.ndarray | None, int]:
     low, high = max(0, failed - stratum.b_inspected), min(failed, stratum.a_inspected)
     if low == high:
         return None, low
-    counts = np.arange(low, high + 1)
-    return scipy.stats.hypergeom(inspected, failed, stratum.a_inspected).pmf(counts), low
+    return hypergeometric_chances(inspected, failed, stratum.a_inspected)[1], low

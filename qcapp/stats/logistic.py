@@ -9,6 +9,7 @@ import scipy
 
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
+from qcapp.stats.array import Array
 from qcapp.stats.interval import check_share
 
 
@@ -16,9 +17,9 @@ from qcapp.stats.interval import check_share
 class LogisticData:
     """Arrays of one length: the explaining number x, stoves that failed at it, stoves at it."""
 
-    x: np.ndarray
-    failed: np.ndarray
-    inspected: np.ndarray
+    x: Array
+    failed: Array
+    inspected: Array
 
 
 def gather(x: Sequence[float], failed: Sequence[bool | int]) -> LogisticData:
@@ -42,7 +43,9 @@ def gather(x: Sequence[float], failed: Sequence[bool | int]) -> LogisticData:
             "x",
             phrase("wait for more stoves"),
         )
-    return LogisticData(places, np.bincount(back, weights=hit), np.bincount(back).astype(float))
+    return LogisticData(
+        places, np.bincount(back, weights=hit), np.bincount(back).astype(np.float64)
+    )
 
 
 def penalised_log_likelihood(data: LogisticData, intercept: float, slope: float) -> float:
@@ -103,7 +106,7 @@ def fit_firth(data: LogisticData) -> tuple[float, float]:
     )
 
 
-def _newton_step(data: LogisticData, at: np.ndarray) -> np.ndarray:
+def _newton_step(data: LogisticData, at: Array) -> Array:
     score, information = _score(data, at)
     width = 1e-5
     by_each = [
@@ -114,10 +117,11 @@ def _newton_step(data: LogisticData, at: np.ndarray) -> np.ndarray:
     # Far from the top the penalised curvature may point the wrong way; the information never does.
     is_bowl = curvature[0, 0] > 0 and np.linalg.det(curvature) > 0
     step = np.linalg.solve(curvature if is_bowl else information, score)
-    return step / max(1.0, float(np.abs(step).max()) / 3)  # no leap onto the flat ends of the logit
+    # No leap onto the flat ends of the logit.
+    return np.asarray(step / max(1.0, float(np.abs(step).max()) / 3), dtype=np.float64)
 
 
-def _score(data: LogisticData, at: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def _score(data: LogisticData, at: Array) -> tuple[Array, Array]:
     """Slope of the penalised log likelihood, shape (2,), and the information, shape (2, 2)."""
     design = np.column_stack([np.ones_like(data.x), data.x])
     chance = scipy.special.expit(design @ at)
@@ -129,7 +133,7 @@ def _score(data: LogisticData, at: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     ), information
 
 
-def covariance(data: LogisticData, intercept: float, slope: float) -> np.ndarray:
+def covariance(data: LogisticData, intercept: float, slope: float) -> Array:
     """Inverse information at the fit, shape (2, 2), order intercept, slope."""
     design = np.column_stack([np.ones_like(data.x), data.x])
     chance = scipy.special.expit(design @ np.array([intercept, slope]))
@@ -168,7 +172,7 @@ def profile_end(
     step: first stride, its sign the direction; strides double until `reach` from start.
     """
     check_share(level, "level")
-    limit = float(scipy.stats.chi2.ppf(level, 1))
+    limit = float(2 * scipy.special.gammaincinv(1 / 2, level))
     inside, stride = start, step
     while abs(inside - start) < reach:
         outside = inside + stride
@@ -181,7 +185,7 @@ def profile_end(
 
 
 def wald_rate(
-    fit: tuple[float, float], spread: np.ndarray, x: float, z: float
+    fit: tuple[float, float], spread: Array, x: float, z: float
 ) -> tuple[float, float, float]:
     """Rate at x with its limits from the logit +/- z standard errors."""
     middle = fit[0] + fit[1] * x

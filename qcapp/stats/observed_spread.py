@@ -15,7 +15,9 @@ KERNEL = 0.9
 
 @dataclass(frozen=True)
 class ObservedSpread:
-    """A mixture of normal spreads: middles with their weights (adding up to 1), one width, one unit."""
+    """A mixture of normal spreads: middles with their weights (adding up to 1), one width, one
+    unit.
+    """
 
     middles: tuple[float, ...]
     weights: tuple[float, ...]
@@ -45,7 +47,8 @@ class ObservedSpread:
 
 
 def find_observed_spread(readings: Sequence[float], measuring_sd: float) -> ObservedSpread:
-    """True values behind readings: the readings' own shape, drawn in to the variance left for the stoves.
+    """True values behind readings: the readings' own shape, drawn in to the variance left for the
+    stoves.
 
     Parameters
     ----------

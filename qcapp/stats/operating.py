@@ -1,13 +1,15 @@
-"""What a sample can and cannot promise: chance of acceptance, risks, the bad stoves left, designs."""
+"""What a sample can and cannot promise: chance of acceptance, risks, the bad stoves left,
+designs.
+"""
 
 from collections.abc import Callable
 from dataclasses import dataclass
 from math import ceil, floor
 
-import numpy as np
 import scipy
 
 from qcapp.errors import BadInput
+from qcapp.stats.discrete import hypergeometric_cdf
 from qcapp.stats.interval import check_share
 
 
@@ -46,7 +48,7 @@ def acceptance_chance(lot: int, bad: int, n: int, ac: int) -> float:
     _check_sample(lot, n, ac)
     if not 0 <= bad <= lot:
         raise BadInput(f"{bad} bad of {lot} stoves cannot be", "bad", "check the counts")
-    return float(scipy.stats.hypergeom.cdf(ac, lot, bad, n))
+    return hypergeometric_cdf(ac, lot, bad, n)
 
 
 def process_acceptance_chance(rate: float, n: int, ac: int) -> float:
@@ -95,10 +97,8 @@ def operating_curve(lot: int, n: int, ac: int) -> tuple[CurvePoint, ...]:
     Errors and source as `acceptance_chance`.
     """
     _check_sample(lot, n, ac)
-    bad = np.arange(lot + 1)
-    chances = scipy.stats.hypergeom.cdf(ac, lot, bad, n)
     return tuple(
-        CurvePoint(int(b), int(b) / lot, float(c)) for b, c in zip(bad, chances, strict=True)
+        CurvePoint(bad, bad / lot, hypergeometric_cdf(ac, lot, bad, n)) for bad in range(lot + 1)
     )
 
 
@@ -165,7 +165,7 @@ def bad_stoves_bound(lot: int, n: int, found: int, level: float = 0.95) -> int:
     low, high = found, found + lot - n
     while low < high:  # the tail falls as bad stoves are added: halve the range
         middle = (low + high + 1) // 2
-        if scipy.stats.hypergeom.cdf(found, lot, middle, n) > 1 - level:
+        if hypergeometric_cdf(found, lot, middle, n) > 1 - level:
             low = middle
         else:
             high = middle - 1
@@ -220,8 +220,8 @@ def design_plan(
     _check_sample(lot, lot, 0)
     good, bad = _most_good(lot, good_rate), _fewest_bad(lot, bad_rate)
     return _smallest(
-        lambda n, ac: 1 - float(scipy.stats.hypergeom.cdf(ac, lot, good, n)),
-        lambda n, ac: float(scipy.stats.hypergeom.cdf(ac, lot, bad, n)),
+        lambda n, ac: 1 - hypergeometric_cdf(ac, lot, good, n),
+        lambda n, ac: hypergeometric_cdf(ac, lot, bad, n),
         (producers_limit, consumers_limit),
         lot,
     )
@@ -255,7 +255,11 @@ def _smallest(
 ) -> TwoPointPlan:
     n = 1
     for ac in range(most):
-        n = _fewest(lambda size, ac=ac: accepts_bad(size, ac) <= risks[1], n, most)
+
+        def is_enough(size: int, ac: int = ac) -> bool:
+            return accepts_bad(size, ac) <= risks[1]
+
+        n = _fewest(is_enough, n, most)
         if rejects_good(n, ac) <= risks[0]:
             return TwoPointPlan(n, ac, rejects_good(n, ac), accepts_bad(n, ac))
     raise BadInput(

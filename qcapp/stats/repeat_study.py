@@ -1,4 +1,6 @@
-"""How far readings of the same stove lie apart: one inspector again, and one inspector to the next."""
+"""How far readings of the same stove lie apart: one inspector again, and one inspector to the
+next.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -9,6 +11,7 @@ import scipy
 
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
+from qcapp.stats.array import Array
 from qcapp.stats.interval import Estimate, check_share
 
 # Interaction this unlikely to be real is put together with the repeat scatter.
@@ -57,16 +60,16 @@ def study_repeats(
     Notes
     -----
     Analysis of variance, both factors random; a component estimated below 0 is 0. Repeatability is
-    exact by chi-square; measuring, a sum of mean squares with positive weights, by Graybill and Wang.
-    With three inspectors its upper end is far away, and that is the truth: between inspectors there
-    are then two degrees of freedom.
+    exact by chi-square; measuring, a sum of mean squares with positive weights, by Graybill and
+    Wang. With three inspectors its upper end is far away, and that is the truth: between inspectors
+    there are then two degrees of freedom.
 
     References
     ----------
     Burdick, R. K., Borror, C. M. and Montgomery, D. C. (2003). A review of methods for measurement
     systems capability analysis. Journal of Quality Technology 35, 342-354.
-    Graybill, F. A. and Wang, C.-M. (1980). Confidence intervals on nonnegative linear combinations of
-    variances. Journal of the American Statistical Association 75, 869-873.
+    Graybill, F. A. and Wang, C.-M. (1980). Confidence intervals on nonnegative linear combinations
+    of variances. Journal of the American Statistical Association 75, 869-873.
     """
     check_share(level, "level")
     given = _complete(readings)
@@ -74,8 +77,8 @@ def study_repeats(
     squares, freedom = _mean_squares(given)
     is_pooled = squares["both"] == 0 or (
         squares["repeat"] > 0
-        and scipy.stats.f.sf(
-            squares["both"] / squares["repeat"], freedom["both"], freedom["repeat"]
+        and scipy.special.fdtrc(
+            freedom["both"], freedom["repeat"], squares["both"] / squares["repeat"]
         )
         > POOL_ABOVE_P
     )
@@ -119,13 +122,13 @@ def _spread(variance: float, terms: list[tuple[float, int]], level: float) -> Es
     total, tail = sum(term for term, _ in terms), (1 - level) / 2
     down = sqrt(
         sum(
-            (term * (1 - freedom / scipy.stats.chi2.isf(tail, freedom))) ** 2
+            (term * (1 - freedom / scipy.special.chdtri(freedom, tail))) ** 2
             for term, freedom in terms
         )
     )
     up = sqrt(
         sum(
-            (term * (freedom / scipy.stats.chi2.ppf(tail, freedom) - 1)) ** 2
+            (term * (freedom / (2 * scipy.special.gammaincinv(freedom / 2, tail)) - 1)) ** 2
             for term, freedom in terms
         )
     )
@@ -134,7 +137,7 @@ def _spread(variance: float, terms: list[tuple[float, int]], level: float) -> Es
     return Estimate(sqrt(variance), sqrt(low), sqrt(high), level)
 
 
-def _mean_squares(given: np.ndarray) -> tuple[dict[str, float], dict[str, int]]:
+def _mean_squares(given: Array) -> tuple[dict[str, float], dict[str, int]]:
     stoves, inspectors, repeats = given.shape
     grand, cells = given.mean(), given.mean(2)
     by_stove, by_inspector = given.mean((1, 2)), given.mean((0, 2))
@@ -153,7 +156,7 @@ def _mean_squares(given: np.ndarray) -> tuple[dict[str, float], dict[str, int]]:
     return {name: float(value) / freedom[name] for name, value in sums.items()}, freedom
 
 
-def _complete(readings: Sequence[Sequence[Sequence[float]]]) -> np.ndarray:
+def _complete(readings: Sequence[Sequence[Sequence[float]]]) -> Array:
     try:
         given = np.asarray(readings, dtype=float)
     except ValueError:

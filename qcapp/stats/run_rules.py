@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from qcapp.errors import BadInput
+from qcapp.stats.array import Array
 
 
 @dataclass(frozen=True)
@@ -36,11 +37,12 @@ def nelson_signals(sigmas: Sequence[float]) -> tuple[RunSignal, ...]:
 
     Notes
     -----
-    1 one point beyond 3; 2 nine in a row on one side; 3 six in a row rising or falling; 4 fourteen in
-    a row up and down in turn; 5 two of three beyond 2 on one side; 6 four of five beyond 1 on one
-    side; 7 fifteen in a row within 1; 8 eight in a row beyond 1 on either side, both sides among
-    them. Beyond is strict: a point on a line is not beyond it, one on the centre line is on no side.
-    In 5 and 6 the newest point must be one of those beyond, so that the point named is the one seen.
+    1 one point beyond 3; 2 nine in a row on one side; 3 six in a row rising or falling; 4 fourteen
+    in a row up and down in turn; 5 two of three beyond 2 on one side; 6 four of five beyond 1 on
+    one side; 7 fifteen in a row within 1; 8 eight in a row beyond 1 on either side, both sides
+    among them. Beyond is strict: a point on a line is not beyond it, one on the centre line is on
+    no side. In 5 and 6 the newest point must be one of those beyond, so that the point named is the
+    one seen.
 
     References
     ----------
@@ -58,30 +60,30 @@ def nelson_signals(sigmas: Sequence[float]) -> tuple[RunSignal, ...]:
     )
 
 
-def _on_one_side(points: np.ndarray) -> bool:
+def _on_one_side(points: Array) -> bool:
     return bool(np.all(points > 0) or np.all(points < 0))
 
 
-def _rising_or_falling(points: np.ndarray) -> bool:
+def _rising_or_falling(points: Array) -> bool:
     return _on_one_side(np.diff(points))
 
 
-def _up_and_down(points: np.ndarray) -> bool:
+def _up_and_down(points: Array) -> bool:
     steps = np.diff(points)
     return bool(np.all(steps[1:] * steps[:-1] < 0))
 
 
-def _beyond(points: np.ndarray, line: float, enough: int) -> bool:
+def _beyond(points: Array, line: float, enough: int) -> bool:
     side = points * np.sign(points[-1])
     return bool(side[-1] > line and (side > line).sum() >= enough)
 
 
-def _on_both_sides(points: np.ndarray) -> bool:
+def _on_both_sides(points: Array) -> bool:
     return bool(np.all(np.abs(points) > 1) and points.min() < 0 < points.max())
 
 
 # Rule number: points it needs at least, points it looks back over, and whether they meet it.
-NELSON_RULES: dict[int, tuple[int, int, Callable[[np.ndarray], bool]]] = {
+NELSON_RULES: dict[int, tuple[int, int, Callable[[Array], bool]]] = {
     1: (1, 1, lambda points: _beyond(points, 3, 1)),
     2: (9, 9, _on_one_side),
     3: (6, 6, _rising_or_falling),

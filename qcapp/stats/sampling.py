@@ -54,8 +54,8 @@ def get_code_letter(lot: int, level: str = "II") -> str:
 
     References
     ----------
-    MIL-STD-105E (1989). Sampling Procedures and Tables for Inspection by Attributes. U.S. Department
-    of Defense, Table I. ISO 2859-1:1999, Table 1 has the same letters.
+    MIL-STD-105E (1989). Sampling Procedures and Tables for Inspection by Attributes. U.S.
+    Department of Defense, Table I. ISO 2859-1:1999, Table 1 has the same letters.
     """
     if lot < 1 or lot != int(lot):
         raise BadInput(
@@ -100,8 +100,8 @@ def get_plan(lot: int, aql: str | float, level: str = "II", stage: str = "normal
 
     References
     ----------
-    MIL-STD-105E (1989), Tables II-A (normal), II-B (tightened), II-C (reduced). Normal and tightened
-    are the same numbers in ISO 2859-1:1999; reduced is not, see `tables/README.md`.
+    MIL-STD-105E (1989), Tables II-A (normal), II-B (tightened), II-C (reduced). Normal and
+    tightened are the same numbers in ISO 2859-1:1999; reduced is not, see `tables/README.md`.
     """
     letter = get_code_letter(lot, level)
     if stage not in STAGES:

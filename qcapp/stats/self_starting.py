@@ -21,8 +21,10 @@ CELLS = 120
 
 @dataclass(frozen=True)
 class Drift:
-    """direction: above or below. seen: index (from 0) of the reading at which the sum passed its limit;
-    began: of the first reading after the sum was last at 0, where the change most likely began."""
+    """direction: above or below. seen: index (from 0) of the reading at which the sum passed its
+    limit; began: of the first reading after the sum was last at 0, where the change most likely
+    began.
+    """
 
     direction: str
     began: int
@@ -30,7 +32,8 @@ class Drift:
 
 
 def score_readings(values: Sequence[float], min_spread: float) -> tuple[float, ...]:
-    """Where each reading lies among those before it, as a standard normal score; 0 for the first two.
+    """Where each reading lies among those before it, as a standard normal score; 0 for the first
+    two.
 
     Parameters
     ----------
@@ -111,8 +114,9 @@ def find_drift(scores: Sequence[float], slack: float, limit: float, fewest: int)
 
     References
     ----------
-    Page (1954) as `sum_scores`; the last zero as estimate of the beginning: Hawkins, D. M. and Olwell,
-    D. H. (1998). Cumulative Sum Charts and Charting for Quality Improvement. Springer, New York.
+    Page (1954) as `sum_scores`; the last zero as estimate of the beginning: Hawkins, D. M. and
+    Olwell, D. H. (1998). Cumulative Sum Charts and Charting for Quality Improvement. Springer, New
+    York.
     """
     sums = sum_scores(scores, slack)
     for seen in range(max(0, fewest - 1), len(scores)):

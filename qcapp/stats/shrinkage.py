@@ -13,6 +13,7 @@ from math import inf
 import numpy as np
 import scipy
 
+from qcapp.stats.array import Array
 from qcapp.stats.interval import check_counts, check_share
 
 
@@ -115,11 +116,11 @@ def _shrink(counts: tuple[tuple[int, int], ...], level: float) -> Shrinkage:
     return Shrinkage(mean, precision, phi == 0, level, tuple(people))
 
 
-def _posterior_mean(table: np.ndarray, mean: float, precision: float) -> np.ndarray:
+def _posterior_mean(table: Array, mean: float, precision: float) -> Array:
     return (mean * precision + table[:, 0]) / (precision + table[:, 1])
 
 
-def _intervals(table: np.ndarray, level: float) -> tuple[np.ndarray, np.ndarray]:
+def _intervals(table: Array, level: float) -> tuple[Array, Array]:
     """Equal-tailed limits for each person, hyperparameters averaged out."""
     means, precisions, weights = _possible_yards(table)
     failed, inspected = table.T
@@ -136,7 +137,7 @@ def _intervals(table: np.ndarray, level: float) -> tuple[np.ndarray, np.ndarray]
     return ends[0], ends[1]
 
 
-def _possible_yards(table: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def _possible_yards(table: Array) -> tuple[Array, Array, Array]:
     """Means and precisions on a grid that follows the likelihood, with weights that add up to 1."""
     failed, inspected = table[table[:, 1] > 0].T
     shares = (np.arange(24) + 0.5) / 24
@@ -157,7 +158,7 @@ def _possible_yards(table: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarr
     return means, all_precisions, weights / weights.sum()
 
 
-def _fit(counts: np.ndarray) -> tuple[float, float]:
+def _fit(counts: Array) -> tuple[float, float]:
     """Mean and phi at the largest likelihood; phi is exactly 0 when nothing beats the binomial."""
     failed, inspected = counts.T
     mean = failed.sum() / inspected.sum()
@@ -183,26 +184,26 @@ def _fit(counts: np.ndarray) -> tuple[float, float]:
     return best
 
 
-def _number_above(counts: np.ndarray) -> np.ndarray:
+def _number_above(counts: Array) -> Array:
     """For j = 0, 1, ...: how many of the counts are greater than j."""
     return np.bincount(counts, minlength=1)[::-1].cumsum()[::-1][1:]
 
 
-def _log_likelihood(more: list[np.ndarray], mean: float, phi: float) -> float:
+def _log_likelihood(more: list[Array], mean: float, phi: float) -> float:
     failed, passed, inspected = (
         m * np.log(s + np.arange(len(m)) * phi) for m, s in _starts(more, mean)
     )
     return float(failed.sum() + passed.sum() - inspected.sum())
 
 
-def _slope(more: list[np.ndarray], mean: float, phi: float) -> np.ndarray:
+def _slope(more: list[Array], mean: float, phi: float) -> Array:
     """Derivatives by logit(mean) and by log(phi)."""
     weights = [m / (s + np.arange(len(m)) * phi) for m, s in _starts(more, mean)]
-    failed, passed, inspected = weights
+    failed, passed, _ = weights
     by_phi = [(w * np.arange(len(w))).sum() for w in weights]
     by_mean = failed.sum() - passed.sum()
     return np.array([by_mean * mean * (1 - mean), (by_phi[0] + by_phi[1] - by_phi[2]) * phi])
 
 
-def _starts(more: list[np.ndarray], mean: float) -> list[tuple[np.ndarray, float]]:
+def _starts(more: list[Array], mean: float) -> list[tuple[Array, float]]:
     return list(zip(more, (mean, 1 - mean, 1.0), strict=True))

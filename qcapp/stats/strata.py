@@ -9,6 +9,7 @@ from math import exp, log, sqrt
 import numpy as np
 import scipy
 
+from qcapp.stats.array import Array
 from qcapp.stats.interval import Estimate, check_counts, two_sided_z
 
 
@@ -93,7 +94,7 @@ def mantel_haenszel(strata: Sequence[Stratum], level: float = 0.95) -> MantelHae
     )
 
 
-def _usable(strata: Sequence[Stratum]) -> np.ndarray:
+def _usable(strata: Sequence[Stratum]) -> Array:
     for stratum in strata:
         for failed, inspected in (
             (stratum.a_failed, stratum.a_inspected),
@@ -109,7 +110,7 @@ def _usable(strata: Sequence[Stratum]) -> np.ndarray:
     return np.array(rows, dtype=float).reshape(-1, 4)
 
 
-def _risk_difference(table: np.ndarray, z: float, level: float) -> Estimate:
+def _risk_difference(table: Array, z: float, level: float) -> Estimate:
     a, a_all, b, b_all = table.T
     total = a_all + b_all
     weight = (a_all * b_all / total).sum()
@@ -122,7 +123,7 @@ def _risk_difference(table: np.ndarray, z: float, level: float) -> Estimate:
     return Estimate(value, max(-1.0, middle - reach), min(1.0, middle + reach), level)
 
 
-def _risk_ratio(table: np.ndarray, z: float, level: float) -> Estimate | None:
+def _risk_ratio(table: Array, z: float, level: float) -> Estimate | None:
     a, a_all, b, b_all = table.T
     total = a_all + b_all
     upper, lower = (a * b_all / total).sum(), (b * a_all / total).sum()
@@ -132,7 +133,7 @@ def _risk_ratio(table: np.ndarray, z: float, level: float) -> Estimate | None:
     return _log_estimate(upper / lower, scatter / (upper * lower), z, level)
 
 
-def _odds_ratio(table: np.ndarray, z: float, level: float) -> Estimate | None:
+def _odds_ratio(table: Array, z: float, level: float) -> Estimate | None:
     a, a_all, b, b_all = table.T
     total = a_all + b_all
     same, cross = a * (b_all - b) / total, b * (a_all - a) / total
@@ -152,9 +153,9 @@ def _log_estimate(value: float, log_variance: float, z: float, level: float) -> 
     return Estimate(float(value), exp(log(value) - reach), exp(log(value) + reach), level)
 
 
-def _test_alike(table: np.ndarray) -> float | None:
+def _test_alike(table: Array) -> float | None:
     a, a_all, b, b_all = table.T
     total, failed = a_all + b_all, a + b
     excess = (a - failed * a_all / total).sum()
     variance = (a_all * b_all * failed * (total - failed) / (total**2 * (total - 1))).sum()
-    return float(scipy.stats.chi2.sf(excess**2 / variance, 1)) if variance > 0 else None
+    return float(scipy.special.chdtrc(1, excess**2 / variance)) if variance > 0 else None

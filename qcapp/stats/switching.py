@@ -32,7 +32,9 @@ class SamplingRegime:
 
 @dataclass(frozen=True)
 class LotResult:
-    """is_accepted: what the plan decides; is_in_gap: accepted, but between ac and re (reduced only)."""
+    """is_accepted: what the plan decides; is_in_gap: accepted, but between ac and re (reduced
+    only).
+    """
 
     is_accepted: bool
     is_in_gap: bool = False
@@ -159,7 +161,9 @@ def restart(now: SamplingRegime) -> SamplingRegime:
 
 
 def follow_lots(lots: Iterable[LotResult], may_reduce: bool = False) -> tuple[SamplingRegime, ...]:
-    """The inspection in force after each batch of a series, from the start; see `next_inspection`."""
+    """The inspection in force after each batch of a series, from the start; see
+    `next_inspection`.
+    """
     states, now = [], SamplingRegime()
     for lot in lots:
         now = next_inspection(now, lot, may_reduce)

@@ -52,8 +52,8 @@ def conformance_chance(reading: float, limits: Limits, expanded: float) -> float
 
     References
     ----------
-    JCGM 106:2012. Evaluation of measurement data - The role of measurement uncertainty in conformity
-    assessment, 7.3 and 7.4.
+    JCGM 106:2012. Evaluation of measurement data - The role of measurement uncertainty in
+    conformity assessment, 7.3 and 7.4.
     """
     _check(limits, expanded)
     lower = -np.inf if limits.lower is None else limits.lower
@@ -191,13 +191,14 @@ def verdict_risks(
         )
 
     def share(weight: Callable[[float], float], start: float, end: float) -> float:
-        return scipy.integrate.quad(
+        integral, _ = scipy.integrate.quad(
             lambda value: weight(value) * float(spread.pdf(value)), start, end, limit=200
-        )[0]
+        )
+        return float(integral)
 
     wrongly_passed = share(passed, low, lower) + share(passed, upper, high)
     wrongly_failed = share(lambda value: 1 - passed(value), lower, upper)
-    outside = share(lambda value: 1.0, low, lower) + share(lambda value: 1.0, upper, high)
+    outside = share(lambda _: 1.0, low, lower) + share(lambda _: 1.0, upper, high)
     return VerdictRisks(wrongly_passed, wrongly_failed, outside)
 
 

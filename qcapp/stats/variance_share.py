@@ -1,4 +1,6 @@
-"""How much of the spread of readings lies between groups (people, templates), and how much inside them."""
+"""How much of the spread of readings lies between groups (people, templates), and how much inside
+them.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -7,13 +9,16 @@ import numpy as np
 import scipy
 
 from qcapp.errors import BadInput
+from qcapp.stats.array import Array
 from qcapp.stats.interval import Estimate, check_share
 
 
 @dataclass(frozen=True)
 class VarianceShare:
-    """between: share of the variance that lies between groups (0 to 1) with its interval. between_sd,
-    within_sd: standard deviations in the unit of the readings. groups, n: how many of each."""
+    """between: share of the variance that lies between groups (0 to 1) with its interval.
+    between_sd, within_sd: standard deviations in the unit of the readings. groups, n: how many of
+    each.
+    """
 
     groups: int
     n: int
@@ -35,8 +40,8 @@ def find_variance_share(groups: Sequence[Sequence[float]], level: float = 0.95) 
     Returns
     -------
     VarianceShare
-        A component estimated below 0 is 0; the interval is cut at 0 and 1. With few groups its upper
-        end is far away, and that is the truth.
+        A component estimated below 0 is 0; the interval is cut at 0 and 1. With few groups its
+        upper end is far away, and that is the truth.
 
     Raises
     ------
@@ -45,8 +50,8 @@ def find_variance_share(groups: Sequence[Sequence[float]], level: float = 0.95) 
 
     Notes
     -----
-    Components by analysis of variance; the interval by the unweighted mean square of the group means
-    with the harmonic mean of the sizes, exact when all sizes are equal.
+    Components by analysis of variance; the interval by the unweighted mean square of the group
+    means with the harmonic mean of the sizes, exact when all sizes are equal.
 
     References
     ----------
@@ -76,7 +81,7 @@ def find_variance_share(groups: Sequence[Sequence[float]], level: float = 0.95) 
 
 
 def _interval(
-    means: np.ndarray, sizes: np.ndarray, within: float, free: int, level: float
+    means: Array, sizes: Array, within: float, free: int, level: float
 ) -> tuple[float, float]:
     if within == 0:
         return 0.0, 1.0
@@ -84,6 +89,6 @@ def _interval(
     ratio = size * float(means.var(ddof=1)) / within
     ends = []
     for tail in ((1 + level) / 2, (1 - level) / 2):
-        over = max(0.0, (ratio / scipy.stats.f.ppf(tail, len(sizes) - 1, free) - 1) / size)
+        over = max(0.0, (ratio / scipy.special.fdtri(len(sizes) - 1, free, tail) - 1) / size)
         ends.append(over / (1 + over))
     return ends[0], ends[1]

@@ -116,7 +116,9 @@ def _find_kept(connection: Connection, sheet: Sheet) -> set[int]:
 
 
 def find_save_problems(sheet: Sheet, kept: set[int]) -> dict[str, str]:
-    """What keeps a sheet that reads well from being saved: {field name of the review: what to do}."""
+    """What keeps a sheet that reads well from being saved: {field name of the review: what to
+    do}.
+    """
     problems: dict[str, str] = {}
     for column in sheet.columns:
         kind, index = sheet.get(f"kind-{column.index}"), column.index

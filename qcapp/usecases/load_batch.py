@@ -1,4 +1,6 @@
-"""Batches as pages and commands show them: which there are, how far each is, one with its figures."""
+"""Batches as pages and commands show them: which there are, how far each is, one with its
+figures.
+"""
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass

@@ -1,4 +1,6 @@
-"""Loads what the pages about measuring are made from: observations, templates, checklists, people."""
+"""Loads what the pages about measuring are made from: observations, templates, checklists,
+people.
+"""
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -49,8 +51,9 @@ class Measuring:
         )
 
 
-# The last view of each database: it holds until something it is made of changes, so a trainer who goes from
-# chart to chart waits once. Figures are a function of the log; people and checklists may change beside it.
+# The last view of each database: it holds until something it is made of changes, so a trainer who
+# goes from chart to chart waits once. Figures are a function of the log; people and checklists may
+# change beside it.
 _KEPT: WeakKeyDictionary[Store, tuple[tuple[Any, ...], Measuring]] = WeakKeyDictionary()
 
 

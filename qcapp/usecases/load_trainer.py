@@ -28,7 +28,8 @@ from qcapp.usecases.load_checklists import list_current
 class TrainerFigures:
     """One consistent view of the store under the filters; reports are made when asked for.
 
-    filters: as asked; counted: with the first day of the newest half year where nothing said how far back.
+    filters: as asked; counted: with the first day of the newest half year where nothing said how
+    far back.
     """
 
     filters: Filters

@@ -27,7 +27,9 @@ WRONG = {
 
 
 def propose_batch(state: YardState, now: datetime) -> dict[str, str]:
-    """A new batch as the yard usually has it: the next code, the usual crew and checklists, today."""
+    """A new batch as the yard usually has it: the next code, the usual crew and checklists,
+    today.
+    """
     taken = {batch["code"] for batch in state.batches}
     code = next(code for number in range(1, len(taken) + 2) if (code := f"B{number}") not in taken)
     crew = {f"crew.{trade}": person for trade, person in state.crew.items()}

@@ -30,8 +30,9 @@ MAX_TYPED = 1000
 
 @dataclass(frozen=True)
 class Column:
-    """One stove of the sheet. moment: UTC; inspections: what the log has of the stove at this stage,
-    as folded; place: which look this is, from 1; disposition: what is chosen, among filled.allowed.
+    """One stove of the sheet. moment: UTC; inspections: what the log has of the stove at this
+    stage, as folded; place: which look this is, from 1; disposition: what is chosen, among
+    filled.allowed.
     """
 
     index: int
@@ -46,7 +47,9 @@ class Column:
 
 @dataclass
 class Sheet:
-    """The whole form. problems: {field name: what is wrong}; columns: those in which something was typed."""
+    """The whole form. problems: {field name: what is wrong}; columns: those in which something was
+    typed.
+    """
 
     batch: Mapping[str, Any]
     checklist: Checklist
@@ -121,7 +124,9 @@ def _read_day(sheet: Sheet) -> date | None:
 
 
 def _read_moment(sheet: Sheet, index: int, day: date | None, offset: timezone) -> datetime:
-    """When the stove was looked at; without a time it is noon, or on a morning when the form was opened."""
+    """When the stove was looked at; without a time it is noon, or on a morning when the form was
+    opened.
+    """
     name, now = f"time-{index}", sheet.now.astimezone(offset)
     if day is None:
         return sheet.now

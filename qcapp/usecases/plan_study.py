@@ -18,7 +18,9 @@ MAX_SERIAL = 100
 
 @dataclass(frozen=True)
 class StudyPlan:
-    """As it was asked for. checklist: the id of one in use; seed: decides the order of the looks."""
+    """As it was asked for. checklist: the id of one in use; seed: decides the order of the
+    looks.
+    """
 
     title: str
     checklist: str

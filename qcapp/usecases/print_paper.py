@@ -60,7 +60,7 @@ def print_sheet(
         checklist.compiled(),
         checklist_hash=checklist.hash,
         drawing_svg=drawings[checklist.drawing],
-        wish=request,
+        request=request,
         dated=now,
         pictures=drawings,
     )

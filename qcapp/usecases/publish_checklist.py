@@ -154,7 +154,9 @@ def draft_of_any(store: Store, folder: Path, text: str) -> tuple[Editor, Draft]:
 
 
 def _list_own_errors(editor: Editor, checklist: Checklist, text: str) -> list[ChecklistError]:
-    """What the loader cannot know: the revisions that are here, and that a shipped caution must stay."""
+    """What the loader cannot know: the revisions that are here, and that a shipped caution must
+    stay.
+    """
     errors = []
     if checklist.revision < editor.next_revision:
         what = phrase("revision %(revision)s is not new here", revision=str(checklist.revision))

@@ -56,7 +56,8 @@ def build_guide(state: YardState) -> Guide:
             "/yard/work",
             phrase("Sizes and checklists"),
             phrase(
-                "Which sizes you make, and what is looked at: the finished stove, and steps before it if you like."
+                "Which sizes you make, and what is looked at: the finished stove, and steps before "
+                "it if you like."
             ),
             ""
             if state.facts.sizes and state.facts.checklist_ids
@@ -66,7 +67,8 @@ def build_guide(state: YardState) -> Guide:
             "/yard/people",
             phrase("People"),
             phrase(
-                "Who inspects, and who makes the stoves: a short code, a name, the trades, the first day."
+                "Who inspects, and who makes the stoves: a short code, a name, the trades, the "
+                "first day."
             ),
             _miss_people(state),
         ),
@@ -80,7 +82,8 @@ def build_guide(state: YardState) -> Guide:
             "/yard/batches",
             phrase("First batch"),
             phrase(
-                "Stoves that are presented together: a code, a size, how many, whether they are painted."
+                "Stoves that are presented together: a code, a size, how many, whether they are "
+                "painted."
             ),
             "" if is_open else phrase("No batch is open."),
         ),

@@ -56,7 +56,9 @@ class YardState:
         return {trade: code for trade, code in self.facts.crew.items() if code not in gone}
 
     def list_of_trade(self, trade: str, chosen: str = "") -> list[Mapping[str, Any]]:
-        """Who may be named for it. chosen: the code that is named already, who may have left since."""
+        """Who may be named for it. chosen: the code that is named already, who may have left
+        since.
+        """
         return [
             person
             for person in self.people

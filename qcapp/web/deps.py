@@ -58,7 +58,9 @@ NowDep = Annotated[datetime, Depends(get_now)]
 YardNameDep = Annotated[str, Depends(get_yard_name_here)]
 
 
-def get_phone(request: Request, authorization: Annotated[str | None, Header()] = None) -> str:
+def get_phone(
+    request: Request, _authorization: Annotated[str | None, Header(alias="authorization")] = None
+) -> str:
     """The id of the phone that was let in. The header is named here for the description at
     /api/openapi.json.
     """

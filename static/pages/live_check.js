@@ -1,5 +1,6 @@
-// Checks a checklist while it is typed: the server reads it as it will when it is published, and says what is wrong where.
-// Without this script the button “Check now” does the same. Its words stand in the page (data-good, data-bad, data-silent), which speaks the reader's language.
+// Checks a checklist while it is typed: the server reads it as it will when it is published, and
+// says what is wrong where. Without this script the button “Check now” does the same. Its words
+// stand in the page (data-good, data-bad, data-silent), which has the reader's language.
 const PATIENCE_MS = 600;
 const form = /** @type {HTMLFormElement} */ (document.querySelector("form[data-check]"));
 const status = findElement("live");

@@ -61,7 +61,9 @@ async function answer(cacheName, path, request) {
   return kept ?? fetch(request);
 }
 
-/** Keeps the sets that open pages still run on; they say so by holding a lock with the set's name. */
+/**
+ * Keeps the sets that open pages still run on; they say so by holding a lock with the set's name.
+ */
 async function dropOldSets() {
   const old = (await caches.keys()).filter((name) => name.startsWith(PREFIX) && name !== CACHE);
   // A newer worker that waits or is being installed has its set among these.

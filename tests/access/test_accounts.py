@@ -281,6 +281,7 @@ def test_guessing_many_accounts_from_one_address_is_stopped(yard, stranger, monk
     assert answers == [403] * MAX_TRIES["address"] + [429]
 
 
+@pytest.mark.slow
 @pytest.mark.sqlite_only
 def test_unknown_disabled_and_known_account_cost_the_same_and_answer_the_same(
     yard, stranger, full_cost, monkeypatch

@@ -17,6 +17,8 @@ from qcapp.web.openapi import describe
 from tests.builders import make_cookie, open_client, open_yard
 from tests.routes import RULES, find
 
+pytestmark = pytest.mark.slow
+
 CHECKS = [
     not_a_server_error,
     status_code_conformance,

@@ -11,6 +11,8 @@ from tests.access.test_accounts import make_trainer
 from tests.builders import open_yard
 from tests.cli.test_cli import run
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture
 def yard():

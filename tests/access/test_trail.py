@@ -99,6 +99,7 @@ def test_log_holds_codes_only(yard):
         assert secret not in kept
 
 
+@pytest.mark.slow
 def test_page_shows_lines_and_pages_back(yard):
     for n in range(103):
         yard.client.post("/yard/join-codes", data={"name": f"Phone {n}"})

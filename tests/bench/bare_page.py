@@ -15,6 +15,7 @@ from tests.e2e.server import open_small_yard
 
 TAPS = 35
 SCRIPT = """const [button, count] = ["button", "p"].map((name) => document.createElement(name));
+button.id = "ui-next";
 button.textContent = "Next stove";
 button.style.minHeight = "64px";
 count.textContent = "0";

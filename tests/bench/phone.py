@@ -11,7 +11,14 @@ from playwright.sync_api import Browser, BrowserContext, sync_playwright
 
 from qcapp.web.phone.app_files import Shell, load_shell
 from tests.bench.bare_page import measure_bare_page
-from tests.bench.slowed import SLOWED, STARTS, WATCH_TAPS, list_starts, slow_down, start_cold
+from tests.bench.slowed import (
+    SLOWED,
+    STARTS,
+    WATCH_TAPS,
+    list_starts,
+    slow_down,
+    start_cold,
+)
 from tests.conftest import CHROMIUM_FLAGS, PHONE, get_chromium_path, open_profile
 from tests.e2e.core.fake_yard import FakeYard
 from tests.e2e.inspector import Inspector
@@ -116,7 +123,7 @@ def _measure(context: BrowserContext, server: YardServer) -> dict[str, float]:
     taps = sorted(page.evaluate("window.tapTimes"))
     cdp.send("Emulation.setCPUThrottlingRate", {"rate": 1})
     page.evaluate(FILL, load_shell(Path(__file__).resolve().parents[2] / "static").base)
-    full = start_cold(context, server.address, SLOWED, "In rework or held: 999")
+    full = start_cold(context, server.address, SLOWED, "a[href='#/rework']:has-text('999')")
     return {
         f"today with {RECORDS:,} records, list of those waiting, cold x{SLOWED} ms": full,
         "taps of a good stove": inspector.taps,

@@ -21,13 +21,13 @@ def list_starts(context: BrowserContext, address: str, slowed: int, count: int) 
 
 
 def start_cold(
-    context: BrowserContext, address: str, slowed: int, text: str = "Next stove"
+    context: BrowserContext, address: str, slowed: int, shows: str = "#ui-next"
 ) -> float:
-    """Milliseconds from navigation until the page shows the text, the server being stopped."""
+    """Milliseconds from navigation until the page shows the element, the server being stopped."""
     page = context.new_page()
     slow_down(context, page, slowed)
     page.goto(f"{address}/phone/")
-    page.get_by_text(text).first.wait_for(timeout=120_000)
+    page.locator(shows).first.wait_for(timeout=120_000)
     page.evaluate("new Promise((done) => requestAnimationFrame(() => setTimeout(done)))")
     passed = page.evaluate("performance.now()")
     page.close()

@@ -4,7 +4,9 @@ from pathlib import Path
 from xml.etree import ElementTree
 
 import pytest
+import yaml
 
+from qcapp.checklist import source
 from qcapp.checklist.expression import evaluate
 from qcapp.checklist.load import find_errors, load_checklist
 from qcapp.checklist.model import NUMBER_KINDS, Checklist
@@ -207,3 +209,12 @@ def test_icons_have_their_named_size() -> None:
         assert header[:8] == b"\x89PNG\r\n\x1a\n"
         assert (int.from_bytes(header[16:20]), int.from_bytes(header[20:24])) == (size, size)
         assert (icons / f"{name}.png").stat().st_size < 8192
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
+def test_slower_parser_reads_the_same(path, monkeypatch):
+    """PyYAML may have been built without the C parser."""
+    assert source.LOADER is yaml.CSafeLoader
+    fast = load_checklist(path)
+    monkeypatch.setattr(source, "LOADER", yaml.SafeLoader)
+    assert load_checklist(path) == fast

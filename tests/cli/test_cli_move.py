@@ -12,6 +12,8 @@ from qcapp.usecases import rebuild_figures
 from tests.builders import NOW, Phone, build_push, open_small_store
 from tests.cli.test_cli import answer, run
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture
 def yard(tmp_path):

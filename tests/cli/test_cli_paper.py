@@ -5,6 +5,8 @@ from pypdf import PdfReader
 
 from tests.cli.test_cli import answer, run
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture(scope="module")
 def demo(tmp_path_factory):

@@ -1,10 +1,14 @@
-"""A command loads what it needs and no more: figures from counts need neither the web nor a database."""
+"""A command loads what it needs and no more:
+figures from counts need neither the web nor a database.
+"""
 
 import json
 import subprocess
 import sys
 
 import pytest
+
+pytestmark = pytest.mark.slow
 
 # Typer itself loads pydantic, so that is not among them.
 HEAVY = ("fastapi", "jinja2", "sqlalchemy", "sqlmodel", "starlette")

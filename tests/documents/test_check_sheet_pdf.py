@@ -10,6 +10,8 @@ from qcapp.documents.check_sheet_pdf import SheetRequest, build_check_sheet_pdf
 from qcapp.documents.sheet_words import describe_sum, needs_letter
 from tests.documents.looking import has_white_edge, look_at, read_pages, squeeze
 
+pytestmark = pytest.mark.slow
+
 ROOT = Path(__file__).resolve().parent.parent.parent
 DATED = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
 PICTURES = {
@@ -29,12 +31,12 @@ def load(name: str) -> tuple[dict, str, str]:
     )
 
 
-def build(compiled: dict, checklist_hash: str, drawing: str, **wish) -> bytes:
+def build(compiled: dict, checklist_hash: str, drawing: str, **request) -> bytes:
     return build_check_sheet_pdf(
         compiled,
         checklist_hash=checklist_hash,
         drawing_svg=drawing,
-        wish=SheetRequest(yard="Test yard", **wish),
+        request=SheetRequest(yard="Test yard", **request),
         dated=DATED,
         pictures=PICTURES,
     )

@@ -17,6 +17,8 @@ from tests.documents.looking import has_white_edge, look_at, read_pages, squeeze
 from tests.documents.samples import DRAWING, KEY, NAMES, load_sample
 from tests.documents.test_check_sheet_pdf import find_overlaps, load
 
+pytestmark = pytest.mark.slow
+
 LANGUAGES = ("fr", "pt")
 DATED = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
 
@@ -36,9 +38,9 @@ def build_summary(name: str, language: str, **change) -> bytes:
 
 def build_sheet(language: str, stoves: int) -> bytes:
     compiled, checklist_hash, drawing = load("finished-stove")
-    wish = SheetRequest(yard="Test yard", size="medium", stoves=stoves, language=language)
+    request = SheetRequest(yard="Test yard", size="medium", stoves=stoves, language=language)
     return build_check_sheet_pdf(
-        compiled, checklist_hash=checklist_hash, drawing_svg=drawing, wish=wish, dated=DATED
+        compiled, checklist_hash=checklist_hash, drawing_svg=drawing, request=request, dated=DATED
     )
 
 

@@ -7,6 +7,8 @@ from jsonschema import Draft202012Validator
 
 from tests.documents.samples import NAMES, ROOT, altered, list_leaves, load_sample
 
+pytestmark = pytest.mark.slow
+
 SCHEMA = json.loads(
     (ROOT / "qcapp" / "reports" / "summary.schema.json").read_text(encoding="utf-8")
 )

@@ -14,6 +14,8 @@ from qcapp.access.signing import sign_document
 from qcapp.documents.summary_pdf import build_summary_pdf
 from tests.documents.samples import DRAWING, KEY, NAMES, altered, list_leaves, load_sample
 
+pytestmark = pytest.mark.slow
+
 ADDRESS = "https://yard.example/verify/abc"
 NASTY = (
     '*b* _i_ #panic("x") $x^2$ `raw` <l> @ref = H \\ // c /* "q" [x] {y} ~ --- #let a = 1; ]) } & <'

@@ -1,20 +1,16 @@
 """An inspector's thumb: walks round a stove on the real screens and counts its taps."""
 
-import json
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from playwright.sync_api import Page
 
-from qcapp.i18n.phone_texts import build_phone_words
-from tests.conftest import CHECKOUT
+from tests.e2e.phone_words import list_words
 
 
 @dataclass
 class Inspector:
-    """page: the phone; compiled: the checklist as the phone has it; language:
-    the one that the phone shows.
-    """
+    """page: the phone; compiled: the checklist as the phone has it; language: the one that the phone shows."""
 
     page: Page
     compiled: dict
@@ -23,20 +19,15 @@ class Inspector:
     readings: int = 0
     language: str = "en"
     words: dict = field(default_factory=dict)
-    by_ask: dict = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        english = json.loads(
-            (CHECKOUT / "static" / "phone" / "words" / "en.json").read_text(encoding="utf-8")
-        )
-        self.words = build_phone_words(english, self.language)
-        self.by_ask = {
-            check["ask"].get(self.language, check["ask"]["en"]): check
-            for check in self.compiled["checks"]
-        }
+        self.words = list_words(self.language)
 
-    def find_ask(self, check_id: str) -> str:
-        return next(ask for ask, check in self.by_ask.items() if check["id"] == check_id)
+    def find_open(self) -> dict | None:
+        """The check that the thumb acts on."""
+        now = self.page.locator("#ui-now")
+        asked = now.get_attribute("data-check") if now.count() else None
+        return next((check for check in self.compiled["checks"] if check["id"] == asked), None)
 
     def tap(self, selector: str) -> None:
         self.page.locator(selector).first.tap()
@@ -44,23 +35,21 @@ class Inspector:
 
     def join(self, address: str, code: str, name: str = "Ciro") -> None:
         self.page.goto(f"{address}/phone/#join={code}")
-        self.page.get_by_role("button", name=self.words["join.go"]).tap()
+        self.page.locator("#ui-go").tap()
         self.page.get_by_role("button", name=name).tap()
-        self.page.get_by_role("button", name=self.words["today.next"]).wait_for()
+        self.page.locator("#ui-next").wait_for()
 
     def start_stove(self) -> str:
         """From today to the walk; gives the proposed serial."""
-        self.tap(f"button:has-text('{self.words['today.next']}')")
+        self.tap("#ui-next")
         self.page.locator("#ui-serial").wait_for()
         serial = self.page.locator("#ui-serial").input_value()
-        self.tap(f"button:has-text('{self.words['next.start']}')")
+        self.tap("#ui-start")
         self.page.locator(".walk").wait_for()
         return serial
 
     def walk(self, faults: dict | None = None, photo: Path | None = None) -> None:
-        """Answers every open check until the review shows; faults: {check id:
-        typed value or "fail"}.
-        """
+        """Answers every open check until the review shows; faults: {check id: typed value or "fail"}."""
         for _ in range(200):
             self.page.wait_for_function(
                 "document.querySelector('.walk .dock, dialog[open], #ui-save') !== null"
@@ -75,12 +64,11 @@ class Inspector:
 
     def save(self) -> None:
         self.tap("#ui-save")
-        self.page.get_by_role("heading", name=self.words["saved.title"]).wait_for()
+        self.page.locator(".saved").wait_for()
 
     def answer(self, faults: dict) -> None:
         """One answer to the open check, good unless `faults` names it."""
-        now = self.page.locator("#ui-now .ask")
-        check = self.by_ask[now.inner_text()] if now.count() else None
+        check = self.find_open()
         before = self.page.locator("#screen").inner_html()
         if check is None:
             self.tap(".dock button.go")
@@ -109,8 +97,8 @@ class Inspector:
         }
 
     def _type(self, text: str) -> None:
-        for sign in text:
-            self.tap("#ui-key-mark" if sign == "." else f"#ui-key-{sign}")
+        for character in text:
+            self.tap("#ui-key-mark" if character == "." else f"#ui-key-{character}")
         self.tap("#ui-key-ok")
         self.readings += 1
 
@@ -139,9 +127,5 @@ def show(page: Page, route: str) -> None:
 
 
 def send_now(page: Page) -> None:
-    """Presses "Send now"; where the phone's own next try came first there is no such button any
-    more.
-    """
-    page.get_by_role("button", name="Send now").evaluate_all(
-        "found => found.forEach((button) => button.click())"
-    )
+    """Presses "Send now"; where the phone's own next try came first there is no such button any more."""
+    page.locator("#ui-send").evaluate_all("found => found.forEach((button) => button.click())")

@@ -30,6 +30,7 @@ from qcapp.lan.origin import Origin
 from tests.conftest import CHROMIUM_FLAGS, PHONE, get_chromium_path, open_profile
 from tests.e2e.core.test_worker import WAIT_ACTIVE
 from tests.e2e.inspector import Inspector
+from tests.e2e.phone_words import word
 from tests.e2e.server import ROOT, find_free_port, open_small_yard, read_checklist
 from tests.lan.made import make
 
@@ -156,7 +157,7 @@ def test_app_of_a_trusted_yard_starts_cold_without_the_server(lan, open_trusting
         context.close()
     page = open_trusting().pages[0]
     assert page.goto(f"{lan.origin.url}/phone/").from_service_worker
-    page.get_by_role("button", name="Next stove").tap()
+    page.get_by_role("button", name=word("today.next")).tap()
     page.locator("#ui-serial").wait_for()
 
 
@@ -240,8 +241,8 @@ def test_plain_http_from_another_machine_records_nothing(playwright, tmp_path):
         )
         page = browser.new_context(**PHONE).new_page()
         page.goto(f"http://yard.test:{yard.port}/phone/#join={yard.make_code()}")
-        page.get_by_role("heading", name="Not safe to record here").wait_for()
-        page.get_by_text("address that begins with https").wait_for()
+        page.get_by_role("heading", name=word("insecure.title")).wait_for()
+        page.get_by_text(word("insecure.todo")).wait_for()
         assert page.evaluate("[isSecureContext, 'serviceWorker' in navigator]") == [False, False]
         assert page.locator("button, input").count() == 0
         assert (

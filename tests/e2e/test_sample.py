@@ -4,6 +4,7 @@ import json
 
 from tests.conftest import PHONE
 from tests.e2e.inspector import Inspector
+from tests.e2e.phone_words import word
 from tests.e2e.server import read_checklist
 
 # Level II, 40 stoves, AQL 4.0 and 6.5, seed "harvest": 13 and 8 stoves; drawn by `qcapp sample`.
@@ -28,26 +29,26 @@ def test_sample_is_shown_and_a_stove_outside_it_gets_a_short_check(server, chrom
     compiled = read_checklist(server, "finished-stove")
     inspector = Inspector(page, compiled)
     inspector.join(server.address, server.make_code())
-    page.get_by_text(f"Sample: 0 of 13. Still to inspect: {DRAWN}").wait_for()
+    page.get_by_text(word("today.sample", done=0, n=13, left=DRAWN)).wait_for()
 
-    page.get_by_role("button", name="Next stove").tap()
-    page.locator("#ui-scope", has_text="In the sample: all checks").wait_for()
+    page.get_by_role("button", name=word("today.next")).tap()
+    page.locator("#ui-scope", has_text=word("next.sampled")).wait_for()
     page.locator("#ui-serial").fill("B1-003")
-    page.locator("#ui-scope", has_text="Not in the sample. Short check: critical only").wait_for()
-    page.get_by_role("button", name="Start").tap()
+    page.locator("#ui-scope", has_text=word("next.short")).wait_for()
+    page.get_by_role("button", name=word("next.start")).tap()
     page.locator(".walk").wait_for()
     inspector.walk()
-    page.get_by_text("Short check: every critical check passed").wait_for()
+    page.get_by_text(word("review.good_short")).wait_for()
     inspector.save()
 
-    page.get_by_role("button", name="Next stove").tap()
+    page.get_by_role("button", name=word("today.next")).tap()
     page.locator("#ui-serial").fill("B1-001")
-    page.get_by_role("button", name="Start").tap()
+    page.get_by_role("button", name=word("next.start")).tap()
     page.locator(".walk").wait_for()
     inspector.walk()
     inspector.save()
-    page.get_by_role("button", name="Today").tap()
-    page.get_by_text("Sample: 1 of 13. Still to inspect: B1-002").wait_for()
+    page.get_by_role("button", name=word("saved.today")).tap()
+    page.get_by_text(word("today.sample", done=1, n=13, left="B1-002")).wait_for()
     context.close()
     check_records(server, compiled)
 

@@ -9,6 +9,7 @@ from PIL import Image
 from playwright.sync_api import Page
 
 from tests.e2e.inspector import Inspector, send_now
+from tests.e2e.phone_words import word
 from tests.e2e.server import YardServer, open_small_yard, read_checklist
 
 MAX_TAPS = 35
@@ -46,11 +47,11 @@ def test_three_stoves_without_signal_arrive_once(server, open_phone, photo):
 
     page = open_phone().new_page()
     page.goto(f"{server.address}/phone/")
-    page.get_by_text("Not sent: 3").wait_for()
+    page.get_by_text(word("today.unsent", n=3)).wait_for()
     server.start()
     send_now(page)
-    page.get_by_text("The server has 3 of 3 records").wait_for()
-    page.get_by_text("Not sent: 0").wait_for()
+    page.get_by_text(word("today.kept", kept=3, n=3)).wait_for()
+    page.get_by_text(word("today.unsent", n=0)).wait_for()
     server.sign_in(page.context)
     _assert_figures(server, page)
     _assert_stored_once_with_photo(server, page)
@@ -66,10 +67,10 @@ def _inspect_three(inspector: Inspector, photo) -> list[str]:
         serials.append(inspector.start_stove())
         inspector.walk({"door-opening-width": "106"} if number == 1 else None, photo=photo)
         inspector.save()
-        inspector.page.get_by_role("button", name="Today").or_(
-            inspector.page.get_by_role("link", name="Today")
+        inspector.page.get_by_role("button", name=word("saved.today")).or_(
+            inspector.page.get_by_role("link", name=word("saved.today"))
         ).first.tap()
-    inspector.page.get_by_text("Not sent: 3").wait_for()
+    inspector.page.get_by_text(word("today.unsent", n=3)).wait_for()
     return serials
 
 

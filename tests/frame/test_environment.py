@@ -97,6 +97,14 @@ def test_changed_project_or_lock_makes_it_anew(installer, ready, name):
     assert installer.commands == WHOLE * 2
 
 
+def test_changed_settings_of_a_tool_keep_it(installer, ready):
+    ready()
+    with (ready.checkout / "pyproject.toml").open("a") as project:
+        project.write("\n[tool.ruff]\nline-length = 100\n")
+    ready()
+    assert installer.commands == WHOLE
+
+
 @pytest.mark.parametrize("step", [1, 2, 3])
 def test_interrupted_run_is_begun_anew(installer, ready, step):
     installer.fails_at = step

@@ -6,6 +6,8 @@ import zipfile
 
 import pytest
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture(scope="module")
 def wheel_names(checkout, tmp_path_factory):

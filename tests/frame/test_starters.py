@@ -81,12 +81,19 @@ def test_browser_that_may_not_be_installed_stops_the_run(runner, monkeypatch):
         runner.ready_programs(["tests"])
 
 
-def test_database_that_may_not_be_installed_stops_the_fast_run_too(runner, monkeypatch):
+def test_database_that_may_not_be_installed_stops_the_run(runner, monkeypatch):
+    monkeypatch.setattr(runner.shutil, "which", lambda name, path=None: name)
+    monkeypatch.setattr(runner, "find_chromium", lambda: "here")
+    monkeypatch.setattr(runner, "find_postgresql", lambda: None)
+    monkeypatch.delattr(runner.os, "geteuid")
+    with pytest.raises(runner.CannotPrepare, match="no postgresql here"):
+        runner.ready_programs(["tests"])
+
+
+def test_fast_step_needs_no_program_of_the_system(runner, monkeypatch):
     monkeypatch.setattr(runner.shutil, "which", lambda name, path=None: None)
     monkeypatch.setattr(runner, "find_postgresql", lambda: None)
-    with pytest.raises(runner.CannotPrepare, match="no postgresql here") as caught:
-        runner.ready_programs(["fast"])
-    assert "step fast" not in str(caught.value)
+    runner.ready_programs(["fast", "lint"])
 
 
 def test_only_what_is_missing_is_asked_for(runner, monkeypatch):
@@ -100,7 +107,6 @@ def test_only_what_is_missing_is_asked_for(runner, monkeypatch):
     here.remove("certutil")
     with pytest.raises(runner.CannotPrepare, match="no libnss3-tools here"):
         runner.ready_programs(runner.WHOLE)
-    runner.ready_programs(["fast", "lint"])
 
 
 def test_without_a_step_everything_runs_and_with_arguments_pytest_alone(runner):
@@ -146,3 +152,23 @@ def test_flags_of_the_demo_are_passed_on(checkout, monkeypatch):
         "9000",
         "--fresh",
     ]
+
+
+def test_packages_of_the_scripts_are_installed_again_when_their_lock_changes(
+    runner, monkeypatch, tmp_path
+):
+    asked = []
+    monkeypatch.setattr(runner, "PACKAGES", tmp_path)
+    monkeypatch.setattr(runner.shutil, "which", lambda name: name)
+    monkeypatch.setattr(
+        runner.subprocess, "call", lambda command, cwd: asked.append(command[:2]) or 0
+    )
+    (tmp_path / "node_modules").mkdir()
+    for text in ("one", "one", "two"):
+        (tmp_path / "package-lock.json").write_text(text)
+        runner.ready_packages()
+    assert asked == [["npm", "ci"]] * 2
+    (tmp_path / "package-lock.json").write_text("three")
+    monkeypatch.setattr(runner.subprocess, "call", lambda command, cwd: 1)
+    with pytest.raises(runner.CannotPrepare, match="npm could not install"):
+        runner.ready_packages()

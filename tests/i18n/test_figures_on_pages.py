@@ -11,6 +11,8 @@ from qcapp.i18n.catalogue import ENGLISH, list_languages, load_locale
 from qcapp.i18n.phrase import phrase
 from tests.catalogues import extract
 
+pytestmark = pytest.mark.slow
+
 OTHERS = [language for language in list_languages() if language != ENGLISH]
 # Pages of figures, and the English that each must have said: a chart's title or description, a
 # heading of its table.

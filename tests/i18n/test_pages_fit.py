@@ -15,6 +15,8 @@ from qcapp.web.middleware import language as chosen
 from tests.conftest import CHROMIUM_FLAGS, get_chromium_path
 from tests.i18n.filled import FilledYard
 
+pytestmark = pytest.mark.slow
+
 # A word that is filled in, a tag or a command stays as it is.
 KEPT = re.compile(r"(%\(\w+\)s|%%|<code[^>]*>.*?</code>|<[^>]*>|&\w+;)", re.DOTALL)
 LONGER = 0.6

@@ -81,7 +81,7 @@ def test_forms_are_named_as_the_phone_names_them(language):
 
 
 @pytest.mark.parametrize(
-    ("old", "new", "trouble"),
+    ("old", "new", "error"),
     [
         ('msgstr "Rejoindre"', 'msgstr ""', "not translated: join.go"),
         ('msgctxt "join.go"\n', '#, fuzzy\nmsgctxt "join.go"\n', "fuzzy: join.go"),

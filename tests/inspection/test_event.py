@@ -244,6 +244,7 @@ values = st.recursive(
 )
 
 
+@pytest.mark.slow
 @given(
     content=st.dictionaries(
         st.text() | st.sampled_from(("hash", "\ue000", "\U0001f600", "a")), values

@@ -25,6 +25,8 @@ from tests.inspection.strategies import (
     typed_texts,
 )
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture(scope="module")
 def phone() -> Iterator[Phone]:

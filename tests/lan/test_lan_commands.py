@@ -19,6 +19,8 @@ from qcapp.store.timestamps import format_timestamp
 from qcapp.usecases.open_store import open_store
 from qcapp.web.phone.app_files import load_shell
 
+pytestmark = pytest.mark.slow
+
 INIT = ("lan", "init", "--address", "127.0.0.9")
 
 

@@ -14,7 +14,7 @@ from starlette.routing import Route
 from starlette.testclient import TestClient
 
 from qcapp.app import create_app
-from qcapp.cli.lan import listening
+from qcapp.cli.lan_server import listening
 from qcapp.cli.serve import PROXIES, read_address, refuse_open_address, run_server
 from qcapp.errors import BadInput, StartError
 from qcapp.lan.one_origin import OneOrigin
@@ -23,6 +23,8 @@ from qcapp.settings import Settings
 from qcapp.web.middleware.transport import StrictTransport
 from tests.builders import make_cookie
 from tests.lan.serving import make_server
+
+pytestmark = pytest.mark.slow
 
 
 @pytest.fixture(scope="module")

@@ -17,6 +17,8 @@ from qcapp.usecases.fill_demo import give_to_buyer, prepare_demo
 from tests.builders import NOW, ROOT, make_cookie, open_client
 from tests.web.test_pages import text_of
 
+pytestmark = pytest.mark.slow
+
 SCHEMA = json.loads(
     (ROOT / "qcapp" / "reports" / "summary.schema.json").read_text(encoding="utf-8")
 )

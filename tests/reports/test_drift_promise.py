@@ -5,6 +5,8 @@ import pytest
 from qcapp.reports.drift import STOVES_PER_FALSE_SIGNAL
 from tests.bench.drift import CHANGED, CLEAN, row_run_length, rule_rates, score_yard
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.mark.parametrize("yard", CLEAN[:2], ids=lambda yard: yard.name)
 def test_clean_yard_gives_no_more_signs_than_promised(yard):

@@ -23,6 +23,8 @@ from tests.catalogues import extract
 from tests.documents.samples import load_sample
 from tests.reports.test_demo_summaries import demo  # noqa: F401  (a fixture)
 
+pytestmark = pytest.mark.slow
+
 LANGUAGES = ("fr", "pt")
 SOURCES = {
     f"qcapp/reports/{name}.py"
@@ -169,7 +171,9 @@ def test_english_is_the_document_itself_and_a_checklists_texts_come_from_it():
     ("made", "french", "portuguese"),
     [
         (
-            decision._say_look(decision.SeverityLook("critical", 20, 1, None, 0, 1, False)),
+            decision._describe_result(
+                decision.SeverityResult("critical", 20, 1, None, 0, 1, False)
+            ),
             (
                 "Défauts critiques au premier passage\u00a0: 1 sur 20 foyers\u00a0; aucun n’est"
                 " accepté."

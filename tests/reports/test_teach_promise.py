@@ -4,6 +4,8 @@ import pytest
 
 from tests.bench.teach import YARDS, score_yard
 
+pytestmark = pytest.mark.slow
+
 RUNS = 60
 
 

@@ -17,6 +17,8 @@ from qcapp.inspection.judge import judge_answers
 from qcapp.inspection.stove import fold_stove
 from qcapp.scenario import load_scenario, simulate_yard
 
+pytestmark = pytest.mark.slow
+
 TODAY = date(2026, 11, 25)
 WIDE_APPRENTICES = ("A05", "A06")
 TEMPLATE_USERS = ("A02", "A03")

@@ -1,4 +1,4 @@
-"""A yard file: the README's own example, and what is refused before anything changes."""
+"""A yard file: the guide's own example, and what is refused before anything changes."""
 
 import re
 from pathlib import Path
@@ -9,18 +9,19 @@ from qcapp.errors import BadInput
 from qcapp.scenario.yard_file import load_yard_file
 from tests.builders import build_small_checklist
 
-README = Path(__file__).resolve().parents[2] / "README.md"
+GUIDE_PAGE = Path(__file__).resolve().parents[2] / "static" / "guide" / "make-it-yours.md"
 CHECKLISTS = {"finished-stove": build_small_checklist()}
 
 
 def write(tmp_path, change=lambda text: text):
-    text = re.search(r"```yaml\n(people:.*?)```", README.read_text(encoding="utf-8"), re.DOTALL)[1]
+    guide = GUIDE_PAGE.read_text(encoding="utf-8")
+    text = re.search(r"```yaml\n(people:.*?)```", guide, re.DOTALL)[1]
     path = tmp_path / "yard.yaml"
     path.write_text(change(text), encoding="utf-8")
     return path
 
 
-def test_example_of_the_readme_is_good(tmp_path):
+def test_example_of_the_guide_is_good(tmp_path):
     yard = load_yard_file(write(tmp_path), CHECKLISTS)
     assert [person["code"] for person in yard.list_people()] == ["I01", "A01"]
     (batch,) = yard.list_batches()

@@ -12,6 +12,8 @@ from qcapp.errors import BadInput
 from qcapp.stats.exact import stratified_exact_p
 from qcapp.stats.strata import Stratum
 
+pytestmark = pytest.mark.slow
+
 
 def brute_force(strata):
     """Every table of every batch, one by one."""

@@ -133,6 +133,7 @@ def test_stoves_needed_are_where_the_curve_reaches_the_target():
     assert not found.is_beyond_data
 
 
+@pytest.mark.slow
 def test_stoves_needed_cover_the_truth_as_promised():
     truth, hits = math.expm1((logit(0.1) - 0.5) / -0.8), []
     for seed in range(60):

@@ -90,9 +90,10 @@ def test_bound_is_the_last_number_the_sample_does_not_rule_out(sample, level):
     lot, n, found = sample
     left = bad_stoves_bound(lot, n, found, level)
     assert 0 <= left <= lot - n
-    assert hypergeom.cdf(found, lot, found + left, n) > 1 - level
+    # Where the tail equals 1 - level, the last binary digit decides; so a hair is allowed.
+    assert hypergeom.cdf(found, lot, found + left, n) > 1 - level - 1e-12
     if left < lot - n:
-        assert hypergeom.cdf(found, lot, found + left + 1, n) <= 1 - level
+        assert hypergeom.cdf(found, lot, found + left + 1, n) <= 1 - level + 1e-12
 
 
 @pytest.mark.parametrize("bad", [0, 1, 3, 8, 20])

@@ -16,6 +16,8 @@ from qcapp.store.upkeep.audit import audit_store
 from tests.builders import open_yard
 from tests.documents.samples import KEY, load_sample
 
+pytestmark = pytest.mark.slow
+
 NOT_THE_LOGS = (
     "stove finished/{}: its figures are not those the log gives; qcapp rebuild makes them again"
 )

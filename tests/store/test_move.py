@@ -24,6 +24,8 @@ from tests import builders
 from tests.builders import NOW, open_small_store, open_yard
 from tests.web.test_batch_desk import issue
 
+pytestmark = pytest.mark.slow
+
 WHOLE = b"\xff\xd8\xff a picture"
 SHA256 = hashlib.sha256(WHOLE).hexdigest()
 

@@ -22,6 +22,8 @@ from tests.builders import ROOT, open_small_store, open_yard
 from tests.store.test_store import describe
 from tests.store.write_beside import PUSHES
 
+pytestmark = pytest.mark.slow
+
 READER = "0197f000-0000-7000-8000-0000000000bb"
 PROCESSES, THREADS = 2, 3
 

@@ -163,6 +163,7 @@ def _story(checklist):
     ]
 
 
+@pytest.mark.slow
 @pytest.mark.sqlite_only
 def test_any_order_and_any_split_gives_the_same_figures():
     reference = None

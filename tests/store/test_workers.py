@@ -21,6 +21,8 @@ from qcapp.store.registry.people import save_people
 from qcapp.usecases.open_store import open_store
 from tests.builders import BATCHES, NOW, PEOPLE, ROOT, Phone, build_push, build_small_checklist
 
+pytestmark = pytest.mark.slow
+
 WORKERS = 2
 
 

@@ -9,6 +9,8 @@ from hypothesis.stateful import run_state_machine_as_test
 from tests.sync.twin.machine import Faults
 from tests.sync.twin.world import World, open_world
 
+pytestmark = pytest.mark.slow
+
 # A fixed set, so that a failure comes again; hypothesis prints the steps it found.
 SEEDS = (11, 23, 37, 41, 53, 67, 79, 83)
 STEPS = 14

@@ -20,6 +20,8 @@ from tests.sync.test_pull import OTHER
 from tests.web.test_pages import text_of
 from tests.web.test_photos import HTML, JPEG, NAME, make_exif, make_jpeg
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture
 def yard():

@@ -94,6 +94,7 @@ anything = st.recursive(
 )
 
 
+@pytest.mark.slow
 @pytest.mark.sqlite_only
 @given(
     change=st.dictionaries(

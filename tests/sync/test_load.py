@@ -1,6 +1,10 @@
 """Twenty phones at once on one server process: none lost, none twice, nobody starves."""
 
+import pytest
+
 from tests.bench.load import as_table, measure_load
+
+pytestmark = pytest.mark.slow
 
 
 def test_twenty_phones_at_once_lose_nothing():

@@ -19,6 +19,8 @@ from tests.sync.twin.records import build_records
 from tests.sync.twin.wire import Wire, run_talk
 from tests.sync.twin.yard import DEVICES, Yard
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture
 def yard(tmp_path):

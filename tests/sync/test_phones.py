@@ -15,6 +15,8 @@ from qcapp.sync.push import parse_push, receive_push
 from tests.builders import NOW, Phone, build_push, open_small_store, open_yard
 from tests.web.test_pages import text_of
 
+pytestmark = pytest.mark.slow
+
 OWN = Phone.device_id
 NEW = "0197f000-0000-7000-8000-0000000000dd"
 

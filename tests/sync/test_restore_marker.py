@@ -7,11 +7,15 @@ import os
 import subprocess
 import sys
 
+import pytest
+
 from qcapp.store import log
 from qcapp.store.upkeep.backup import back_up
 from qcapp.sync.restore_marker import note_restore
 from tests.builders import NOW, Phone, Yard, build_push
 from tests.sync.test_restore import IDS, Pocket, Server
+
+pytestmark = pytest.mark.slow
 
 
 def ask(server, pocket):

@@ -17,6 +17,8 @@ from tests.sync.twin.records import KINDS
 from tests.sync.twin.world import World, open_world
 from tests.sync.twin.yard import DEVICES
 
+pytestmark = pytest.mark.slow
+
 WORLD: World | None = None
 runs = settings(max_examples=40, deadline=None)
 

@@ -9,6 +9,8 @@ from tests.sync.twin.machine import Faults
 from tests.sync.twin.shortcuts import SHORTCUTS
 from tests.sync.twin.world import World, open_world
 
+pytestmark = pytest.mark.slow
+
 SEED = 5
 MAX_RUNS = 400
 # The promises a shortcut breaks; caught for another reason, it would be the shortcut that is badly

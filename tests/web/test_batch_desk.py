@@ -15,7 +15,7 @@ from qcapp.store.tables import Summary
 from tests.builders import NOW, ROOT, open_yard
 from tests.web.test_pages import text_of
 
-pytestmark = pytest.mark.both_engines
+pytestmark = [pytest.mark.both_engines, pytest.mark.slow]
 
 SCHEMA = json.loads(
     (ROOT / "qcapp" / "reports" / "summary.schema.json").read_text(encoding="utf-8")

@@ -16,7 +16,7 @@ from qcapp.usecases.open_store import publish_folder
 from qcapp.usecases.publish_checklist import fill_fields, get_editor
 from tests.builders import NOW, open_yard
 
-pytestmark = pytest.mark.both_engines
+pytestmark = [pytest.mark.both_engines, pytest.mark.slow]
 FOLDER = Path(__file__).resolve().parents[2] / "checklists"
 ID = "finished-stove"
 PAGE = f"/yard/checklists/{ID}"

@@ -10,6 +10,8 @@ from qcapp.store.registry import batches
 from tests.builders import BATCHES, open_yard
 from tests.web.typist import FormReader
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture
 def yard():

@@ -1,6 +1,7 @@
 """The phone's file set: served as it is written, packed with gzip, light, and kept whole."""
 
 import gzip
+import re
 import shutil
 
 import pytest
@@ -22,7 +23,7 @@ def shell():
 
 
 def test_scripts_are_served_as_they_are_written(shell):
-    assert SCRIPTS == {path for path in shell.files if path.startswith("phone/js/")}
+    assert {path for path in shell.files if path.startswith("phone/js/")} == SCRIPTS
     for path in SCRIPTS:
         assert shell.files[path] == (STATIC / path).read_bytes()
 
@@ -34,6 +35,11 @@ def test_worker_keeps_every_script_also_those_loaded_later(shell):
 
 def test_first_screen_is_light(shell):
     assert 0 < weigh_first_screen(shell) <= MAX_FIRST_SCREEN_BYTES
+
+
+def test_page_asks_at_once_for_every_script_of_the_first_screen(shell):
+    named = re.findall(r'(?:src|href)="([^"]+[.]js)"', shell.files["phone/index.html"].decode())
+    assert {address.removeprefix(shell.base) for address in named} == list_modules(shell)
 
 
 def test_screens_beyond_the_first_are_loaded_later(shell):

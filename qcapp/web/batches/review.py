@@ -1,4 +1,6 @@
-"""What the lead does about a batch: agree a plan, overrule, issue a summary, give and take back links."""
+"""What the lead does about a batch: agree a plan, overrule, issue a summary, give and take back
+links.
+"""
 
 import secrets
 from typing import Annotated
@@ -90,6 +92,7 @@ def issue(
 def add_link(
     request: Request,
     code: str,
+    *,
     store: StoreDep,
     settings: SettingsDep,
     drawings: DrawingsDep,

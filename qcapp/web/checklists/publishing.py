@@ -1,4 +1,6 @@
-"""What the two ways to write a checklist share: publishing, and what a check while one types says."""
+"""What the two ways to write a checklist share: publishing, and what a check while one types
+says.
+"""
 
 from collections.abc import Sequence
 from datetime import datetime

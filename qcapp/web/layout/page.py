@@ -1,4 +1,6 @@
-"""Rendering of pages for people: Jinja2, escaped, in the language of whoever reads (language.py, template_words.py)."""
+"""Rendering of pages for people: Jinja2, escaped, in the language of whoever reads (language.py,
+template_words.py).
+"""
 
 from pathlib import Path
 from typing import Any

@@ -22,7 +22,9 @@ from qcapp.web.layout.labels import name
 
 
 def install_filters(environment: Environment) -> None:
-    """Lets templates say {% trans %}, _("...") and the filters below; a Phrase is said wherever it is shown."""
+    """Lets templates say {% trans %}, _("...") and the filters below; a Phrase is said wherever it
+    is shown.
+    """
     environment.policies["ext.i18n.trimmed"] = True
     environment.add_extension("jinja2.ext.i18n")
     # Of the extension; Jinja's types do not know it.
@@ -62,7 +64,7 @@ def _fill(context: EvalContext, pattern: str, given: Mapping[str, Any]) -> str:
     """The pattern is ours, tags and all; what is filled in is not, and is escaped."""
     locale = get_active_locale()
     filled = {key: locale.write(value) for key, value in given.items()}
-    return (Markup(pattern) if context.autoescape else pattern) % filled
+    return (Markup(pattern) if context.autoescape else pattern) % filled  # noqa: S704
 
 
 # With the context, so that nothing is said while a template is compiled.
@@ -77,7 +79,9 @@ def as_size(size: str) -> str:
 
 
 def as_translated(words: str) -> str:
-    """A phrase as text of this language, for what follows in the template: {{ todo | said | capitalize }}."""
+    """A phrase as text of this language, for what follows in the template: {{ todo | said |
+    capitalize }}.
+    """
     return get_active_locale().translate(words) if isinstance(words, Phrase) else words
 
 
@@ -114,7 +118,9 @@ def as_interval(interval: Interval) -> str:
 
 
 def as_number(value: float | str, pattern: str | None = None) -> str:
-    """12.5 -> "12,5" in French. pattern: how many places, as "%.2f"; text is a number as English writes it."""
+    """12.5 -> "12,5" in French. pattern: how many places, as "%.2f"; text is a number as English
+    writes it.
+    """
     return get_active_locale().number_format.write_number(
         pattern % value if pattern else str(value)
     )
@@ -126,7 +132,9 @@ def as_thousands(count: int) -> str:
 
 
 def as_place(n: int) -> str:
-    """Which of a row: 21 -> "21st". Other languages translate the pattern, most to "%(n)s." or "%(n)s"."""
+    """Which of a row: 21 -> "21st". Other languages translate the pattern, most to "%(n)s." or
+    "%(n)s".
+    """
     last = 0 if 10 < n % 100 < 14 else n % 10
     if last == 1:
         return as_translated(phrase("%(n)sst", n=n))

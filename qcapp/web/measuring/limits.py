@@ -5,6 +5,7 @@ from fastapi.responses import Response
 
 from qcapp.charts.frame import Chart
 from qcapp.charts.probability import draw_probability
+from qcapp.checklist.model import NumberCheck
 from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.localized_text import join, text_of
 from qcapp.i18n.phrase import phrase
@@ -37,33 +38,35 @@ def show_check(
 ) -> Response:
     found = load_limit(store, settings, check, size)
     row, capability = found.row, found.row.capability
-    share = (
-        share_of_measuring(found.studied[1], capability) if found.studied and capability else None
-    )
+    studied = found.studied
+    share = share_of_measuring(studied[1], capability) if studied and capability else None
     return page(
         request,
         "measuring/limits_check.html",
         title=join(", ", (text_of(row.check.ask), name_size(size))),
         row=row,
         measuring=found.measuring,
-        studied=found.studied,
+        studied=studied,
         share=share,
-        chart=_draw(row) if capability else None,
+        chart=_draw(row),
         in_thousand=in_thousand,
         not_normal_p=NOT_NORMAL_P,
     )
 
 
-def _draw(row: LimitRow) -> Chart:
-    limits = row.check.limits_for(row.size)
+def _draw(row: LimitRow) -> Chart | None:
+    """None where there is no figure to draw."""
+    check, capability = row.check, row.capability
+    limits = check.limits_for(row.size) if isinstance(check, NumberCheck) else None
+    if not isinstance(check, NumberCheck) or limits is None or capability is None:
+        return None
     return draw_probability(
         row.readings,
-        mean=row.capability.mean,
-        sd=row.capability.s,
-        lower=limits.lower,
-        upper=limits.upper,
-        unit=row.check.unit,
-        title=phrase("%(ask)s: readings against a normal spread", ask=text_of(row.check.ask)),
+        mean=capability.mean,
+        sd=capability.s,
+        limits=[limit for limit in (limits.lower, limits.upper) if limit is not None],
+        unit=check.unit,
+        title=phrase("%(ask)s: readings against a normal spread", ask=text_of(check.ask)),
         name="probability",
         locale=get_active_locale(),
     )

@@ -2,7 +2,8 @@
 
 Phones show a token in a header, people a cookie. A browser sends a cookie along when another site
 makes it ask, so a change by cookie must also come from a page of ours: the browser itself says so
-(Fetch Metadata, or Origin in older ones and on plain http). That is why no form carries a token of its own.
+(Fetch Metadata, or Origin in older ones and on plain http). That is why no form carries a token of
+its own.
 """
 
 import ipaddress
@@ -41,7 +42,8 @@ class AuthorisationMiddleware:
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] == "lifespan":
-            return await self.app(scope, receive, send)
+            await self.app(scope, receive, send)
+            return
         if scope["type"] != "http":
             raise NotFound(
                 phrase("only http is spoken here"),
@@ -64,7 +66,8 @@ class AuthorisationMiddleware:
             _refuse_role(request, state.caller, state.rule)
             refuse_long_body(request, state.rule.max_bytes)
         except QcappError as error:
-            return await answer_error(request, error)(scope, receive, send)
+            await answer_error(request, error)(scope, receive, send)
+            return
         receive = limit_body(receive, state.rule.max_bytes)
         await self.app(scope, receive, _trailing(request, send) if state.rule.is_change else send)
 
@@ -97,7 +100,8 @@ def _identify_phone(request: Request) -> Caller:
 def is_this_machine(request: HTTPConnection) -> bool:
     """Whether caller and address are this machine, without a proxy between.
 
-    The Host is looked at too: a page elsewhere whose name was made to point here would bring its own.
+    The Host is looked at too: a page elsewhere whose name was made to point here would bring its
+    own.
     """
     proxied = any(name in request.headers for name in ("forwarded", "x-forwarded-for", "x-real-ip"))
     return (
@@ -115,7 +119,8 @@ def _is_loopback(host: str) -> bool:
 
 
 def _refuse_other_sites(request: Request, caller: Caller, rule: Rule) -> None:
-    # Who shows a token, even one no longer good, uses no cookie, and no other site can make a browser show one.
+    # Who shows a token, even one no longer good, uses no cookie, and no other site can make a
+    # browser show one.
     is_phone = caller.role == "inspector" or request.state.not_paired
     if not rule.is_change or rule.action in SITE_FREE or is_phone:
         return

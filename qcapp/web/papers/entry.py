@@ -1,4 +1,6 @@
-"""Typing in a filled sheet: form, review with the verdicts, saved. No script; every answer shows all that was typed."""
+"""Typing in a filled sheet: form, review with the verdicts, saved. No script; every answer shows
+all that was typed.
+"""
 
 import secrets
 from collections.abc import Mapping, Sequence

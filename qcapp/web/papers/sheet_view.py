@@ -1,9 +1,12 @@
-"""A sheet that is typed in as its pages show it: fields by part, then the verdicts of each stove."""
+"""A sheet that is typed in as its pages show it: fields by part, then the verdicts of each
+stove.
+"""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from qcapp.checklist.model import Check
+from qcapp.checklist.model import Check, ChoiceCheck, Fault, Option
 from qcapp.documents.sheet_words import describe_limits, describe_statistic, needs_letter
 from qcapp.inspection.judge import Judgement, counts_as_fail
 from qcapp.inspection.letters import letter_of
@@ -34,7 +37,9 @@ def list_names(sheet: Sheet) -> list[str]:
 
 
 def list_parts(sheet: Sheet) -> list[dict[str, Any]]:
-    """The checks this batch is asked, by part, with the numbers and letters of the printed sheet."""
+    """The checks this batch is asked, by part, with the numbers and letters of the printed
+    sheet.
+    """
     left_out = list_not_asked(sheet.checklist, sheet.batch)
     numbers = {check.id: number for number, check in enumerate(sheet.checklist.checks, 1)}
     rows: dict[str, list[dict[str, Any]]] = {part.id: [] for part in sheet.checklist.parts}
@@ -51,7 +56,9 @@ def list_parts(sheet: Sheet) -> list[dict[str, Any]]:
 def _describe_check(check: Check, number: int, size: str) -> dict[str, Any]:
     plain = check.model_dump(mode="json")
     has_letter = needs_letter(plain)
-    choices = check.options if check.kind == "choice" else check.faults if has_letter else ()
+    choices: Sequence[Option | Fault] = check.faults if has_letter else ()
+    if isinstance(check, ChoiceCheck):
+        choices = check.options
     labels = (
         [as_localized(label) for label in check.labels]
         if check.kind == "readings"

@@ -83,7 +83,9 @@ def address_of(row: ReadingRow | PassRow) -> str:
 
 @dataclass(frozen=True)
 class RowAddress:
-    """The part of an address that names a row. of: checks or steps; kind, group: whose row it is."""
+    """The part of an address that names a row. of: checks or steps; kind, group: whose row it
+    is.
+    """
 
     of: str
     name: str

@@ -9,7 +9,9 @@ import { loadLanguage, t } from "./ui/words.js";
 import { brokenNotice, insecureNotice, installNotice, lossNotice } from "./screens/notices.js";
 import { preloadScreens, readRoute, show, showNotice } from "./router.js";
 
-/** The browser can lose its store without a word; whoever inspects must hear of it before going on. */
+/**
+ * The browser can lose its store without a word; whoever inspects must hear of it before going on.
+ */
 async function showLoss() {
   const loss = await findLoss();
   if (!loss) return;

@@ -10,7 +10,6 @@ import { todayScreen } from "./screens/today.js";
  * @type {Record<string, () => Promise<(app: App, ...params: any[]) => unknown>>}
  */
 const SCREENS = {
-  today: async () => todayScreen,
   export: async () => (await import("./screens/export_file.js")).exportScreen,
   join: async () => (await import("./screens/join.js")).joinScreen,
   mine: async () => (await import("./screens/mine.js")).mineScreen,
@@ -29,11 +28,16 @@ const SCREENS = {
 };
 // These show what the sync changes; others are left alone so that nothing moves under a thumb.
 const REPAINTED = ["today", "saved", "mine", "settings"];
-// Open before anybody is named: a practice has no inspector, and without a draft its screens lead home.
+// Open before anybody is named: a practice has no inspector, and without a draft its screens lead
+// home.
 const NAMELESS = ["who", "pin", "join", "practice", "walk", "parts", "review", "saved"];
 // A second tap of a quick thumb must not land on the next check's buttons. Typing is never held up.
 const SETTLE_MS = 350;
 const PRELOAD_AFTER_MS = 500;
+
+// Kept here because even a module that is there already takes import() a turn of the event loop.
+/** @type {Map<string, (app: App, ...params: any[]) => unknown>} */
+const loaded = new Map([["today", todayScreen]]);
 
 /** @typedef {{name: string, params: string[], joinCode?: string}} Route */
 /** @typedef {{focused?: string, scrolled: number}} Place */
@@ -76,12 +80,13 @@ export async function show(app) {
   const { name, params } = permitted(app, readRoute());
   const before = rememberPlace();
   try {
-    const screen = await (await SCREENS[name]())(app, ...params);
+    const makeScreen = loaded.get(name) ?? (await loadScreen(name));
+    const screen = await makeScreen(app, ...params);
     // A slower screen asked for earlier must not cover the one asked for last.
     if (request !== lastRequest || !(screen instanceof Element)) return;
     paint(app, screen, { name, address: [name, ...params].join("/") }, before);
   } catch (error) {
-    showNotice(brokenNotice(/** @type {Error} */ (error)));
+    if (request === lastRequest) showNotice(brokenNotice(/** @type {Error} */ (error)));
   }
 }
 
@@ -137,6 +142,13 @@ export function showNotice(notice) {
 
 /** Without a network a page that no worker serves yet could not load them later. */
 export function preloadScreens() {
-  const load = () => Object.values(SCREENS).forEach((screen) => screen().catch(() => {}));
+  const load = () => Object.keys(SCREENS).forEach((name) => loadScreen(name).catch(() => {}));
   setTimeout(load, PRELOAD_AFTER_MS);
+}
+
+/** @param {string} name */
+async function loadScreen(name) {
+  const makeScreen = await SCREENS[name]();
+  loaded.set(name, makeScreen);
+  return makeScreen;
 }

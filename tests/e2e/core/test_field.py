@@ -5,7 +5,14 @@ old servers.
 import pytest
 
 from tests.e2e.core.fake_yard import as_json, html
-from tests.e2e.core.steps import LEDGER, list_rows, list_states, save, sync, wait_until_all_sent
+from tests.e2e.core.steps import (
+    LEDGER,
+    list_rows,
+    list_states,
+    save,
+    sync,
+    wait_until_all_sent,
+)
 
 DAY_MS = 86_400_000
 REFUSAL = {"error": {"what": "no", "where": "token", "todo": "join again"}}

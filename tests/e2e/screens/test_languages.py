@@ -8,6 +8,7 @@ import pytest
 
 from tests.conftest import PHONE
 from tests.e2e.inspector import Inspector
+from tests.e2e.phone_words import list_words, word
 from tests.e2e.screens.tour import FIND_BROKEN, FIND_CUT, show, tour
 from tests.e2e.server import YardServer, open_small_yard, read_checklist
 from tests.i18n import pseudo
@@ -56,8 +57,8 @@ def test_a_stove_is_walked_and_sent_in_the_language_of_the_phone(
     assert read_root(inspector.page) == [language, "ltr", title]
     assert inspector.start_stove() == "B1-001"
     assert mark == inspector.page.evaluate("""async () => {
-      const { separator } = await import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'screens/view.js'));
-      return separator();
+      const { decimalMark } = await import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'ui/words.js'));
+      return decimalMark();
     }""")
     inspector.walk({"door-opening-width": "106.5"}, photo=shot)
     inspector.page.get_by_text(f"106{mark}5 mm").wait_for()
@@ -75,7 +76,7 @@ def test_language_is_found_by_its_own_name_and_kept_without_signal(server, open_
     page = context.pages[0]
     page.goto(f"{server.address}/phone/")
     page.get_by_role("button", name="Português").tap()
-    page.get_by_role("heading", name="Entrar na oficina").wait_for()
+    page.get_by_role("heading", name=list_words("pt")["join.title"]).wait_for()
     Inspector(page, read_checklist(server, "finished-stove"), language="pt").join(
         server.address, server.make_code()
     )
@@ -84,15 +85,15 @@ def test_language_is_found_by_its_own_name_and_kept_without_signal(server, open_
     show(page, "#/who")
     assert page.locator(".chip[aria-pressed=true]").inner_text() == "Português"
     page.get_by_role("button", name="Français").tap()
-    page.get_by_role("heading", name="Qui contrôle").wait_for()
+    page.get_by_role("heading", name=list_words("fr")["who.title"]).wait_for()
     context.close()
 
     page = open_phone(locale="en-GB").new_page()
     page.goto(f"{server.address}/phone/")
-    page.get_by_role("button", name="Foyer suivant").wait_for()
+    page.get_by_role("button", name=list_words("fr")["today.next"]).wait_for()
     assert read_root(page) == ["fr", "ltr", "Contrôle des foyers"]
     page.get_by_role("button", name="English").tap()
-    page.get_by_role("button", name="Next stove").wait_for()
+    page.get_by_role("button", name=word("today.next")).wait_for()
     assert read_root(page) == ["en", "ltr", "Stove inspection"]
 
 
@@ -101,10 +102,6 @@ def take_tour(
 ) -> dict[str, list[str]]:
     """{screen: what is cut off there}, in one language on a phone of 320 pixels."""
     inspector = Inspector(context.new_page(), read_checklist(server, "finished-stove"))
-    inspector.by_ask = {
-        check["ask"].get(language, check["ask"]["en"]): check
-        for check in inspector.compiled["checks"]
-    }
     found = {}
     for name in tour(inspector, server):
         found[name] = inspector.page.evaluate(FIND_CUT)

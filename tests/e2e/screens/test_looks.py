@@ -12,6 +12,7 @@ from qcapp.store.registry.checklists import list_current
 from qcapp.store.registry.people import save_people
 from tests.conftest import PHONE
 from tests.e2e.inspector import Inspector, show
+from tests.e2e.phone_words import word
 from tests.e2e.server import BATCH, open_small_yard, read_checklist
 
 SECOND = {"code": "I02", "name": "Gila", "trades": [], "started_on": None, "is_inspector": True}
@@ -73,12 +74,12 @@ def read_answers(page):
 def choose(page, name):
     show(page, "#/who")
     page.get_by_role("button", name=name).tap()
-    page.get_by_role("button", name="Next stove").wait_for()
+    page.get_by_role("button", name=word("today.next")).wait_for()
 
 
 def save_look(page):
     page.locator("#ui-save").tap()
-    page.get_by_role("heading", name="Saved").wait_for()
+    page.get_by_role("heading", name=word("saved.title")).wait_for()
 
 
 def send(page, server, kind, count):
@@ -98,15 +99,20 @@ def test_reading_too_close_to_call_is_read_a_second_time(phone):
     show(page, "#/walk/door-opening")
     press(page, ["9", "7", "ok"])
     sheet = page.locator("dialog[open]")
-    for words in ("Too close to call", "97 ± 0.8 mm", "Lift the tool off", "simple acceptance"):
+    for words in (
+        word("second_reading.title"),
+        "97 ± 0.8 mm",
+        word("second_reading.how"),
+        word("uncertainty.simple", guard=1),
+    ):
         sheet.get_by_text(words).wait_for()
-    page.get_by_role("button", name="Read a second time").tap()
+    page.get_by_role("button", name=word("second_reading.go")).tap()
     press(page, ["9", "9"])
-    page.get_by_text("mean 98 ± 0.8 mm").wait_for()
+    page.get_by_text(word("uncertainty.mean", value=98, uncertainty=0.8, unit="mm")).wait_for()
     press(page, ["ok"])
     page.locator("#ui-now .ask", has_text="Height").wait_for()
     press(page, ["6", "7", "ok"])
-    page.get_by_role("button", name="No second reading").tap()
+    page.get_by_role("button", name=word("second_reading.leave")).tap()
     page.locator("#ui-now .ask", has_text="Edges").wait_for()
     answers = read_answers(page)
     assert (answers["door-opening-width"], answers["door-opening-height"]) == (
@@ -134,15 +140,15 @@ def test_study_is_run_blind_and_in_its_order(phone, server):
     for left in ("2", "1"):
         show(page, "#/today")
         page.get_by_role("link", name=f"Legs and width {left}").tap()
-        page.get_by_role("button", name="Look at B1-").tap()
+        page.get_by_role("button", name=word("study.begin", stove="B1-")).tap()
         page.locator(".walk").wait_for()
         phone.walk()
-        assert page.get_by_text("What becomes of the stove?").count() == 0
+        assert page.get_by_text(word("review.disposition")).count() == 0
         save_look(page)
-    page.get_by_role("button", name="Next stove").tap()
-    page.get_by_text("Still to look at: 0").wait_for()
+    page.get_by_role("button", name=word("today.next")).tap()
+    page.get_by_text(word("study.left", n=0)).wait_for()
     show(page, "#/mine")
-    page.get_by_text("No stove was saved on this phone today.").wait_for()
+    page.get_by_text(word("mine.none")).wait_for()
     found = send(page, server, "study_answer", 2)
     order = page.request.get(f"{server.address}/yard/studies/{planned['id']}/sheet/I01").text()
     serials = [event["body"]["stove"] for _state, event in found]
@@ -184,20 +190,20 @@ def test_second_look_is_for_another_inspector_and_shows_nothing_of_the_first(pho
         state for state, event in send(page, server, "inspection", 1) if event["stove"] == serial
     ] == ["counted"]
     page.reload()
-    page.get_by_role("button", name="Next stove").wait_for()
-    assert page.get_by_text("Second look, one in twenty").count() == 0
+    page.get_by_role("button", name=word("today.next")).wait_for()
+    assert page.get_by_text(word("study.second_look")).count() == 0
     choose(page, "Gila")
-    page.get_by_role("link", name="Second look, one in twenty 1").tap()
-    page.get_by_role("button", name=f"Look at {serial}").tap()
+    page.get_by_role("link", name=f"{word('study.second_look')} 1").tap()
+    page.get_by_role("button", name=word("study.begin", stove=serial)).tap()
     page.locator(".walk").wait_for()
     assert read_answers(page) == {}
     page.locator(".part-bar h1 a").tap()
     # Until the list of parts shows, the marks are those of the walk's own buttons.
-    page.get_by_role("button", name="Pause").wait_for()
+    page.get_by_role("button", name=word("walk.pause")).wait_for()
     assert page.locator(".shape.fail, .shape.pass").count() == 0
     show(page, "#/review")
     page.locator("#ui-save").tap()
-    page.get_by_text("Answer every check first").wait_for()
+    page.get_by_text(word("study.gap")).wait_for()
     page.locator("button.row").first.tap()
     page.locator(".walk").wait_for()
     phone.walk()
@@ -212,24 +218,24 @@ def test_second_look_is_for_another_inspector_and_shows_nothing_of_the_first(pho
     ]
     assert answers[0]["body"]["answers"]["leg-rock"] == {"mark": "pass"}
     show(page, "#/today")
-    assert page.get_by_text("Second look, one in twenty").count() == 0
+    assert page.get_by_text(word("study.second_look")).count() == 0
 
 
 def test_serial_of_a_tag_must_fit_its_check_character(phone):
     page = phone.page
     page.get_by_role("button", name="Tagged batch").tap()
-    page.get_by_role("button", name="Next stove").tap()
+    page.get_by_role("button", name=word("today.next")).tap()
     right = build_tag_serial("B2-017")
     # As proposed without its sign, one digit wrong, two neighbours swapped.
     for wrong in (None, right.replace("017", "018"), right.replace("017", "071")):
         serial = page.locator("#ui-serial")
         if wrong:
             serial.fill(wrong)
-        page.get_by_role("button", name="Start").tap()
-        page.get_by_role("alert").get_by_text("no serial of this batch").wait_for()
+        page.get_by_role("button", name=word("next.start")).tap()
+        page.get_by_role("alert").get_by_text(word("next.no_serial")).wait_for()
         assert serial.input_value() == (wrong or "B2-001")
     serial.fill(f" {right.lower()}")
-    page.get_by_role("button", name="Start").tap()
+    page.get_by_role("button", name=word("next.start")).tap()
     page.locator(".over", has_text="B2-017").wait_for()
     assert page.locator(".over b").inner_text() == "B2-017"
 

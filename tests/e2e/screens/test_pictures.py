@@ -6,6 +6,7 @@ import pytest
 
 from tests.conftest import PHONE
 from tests.e2e.inspector import Inspector, show
+from tests.e2e.phone_words import word
 from tests.e2e.server import read_checklist
 
 SMALLEST_PX = 110
@@ -88,7 +89,7 @@ def test_check_without_a_picture_has_its_words(inspector):
       await saveReference({...reference, drawings: {'round-stove.svg': reference.drawings['round-stove.svg']}});
     }""")
     page.reload()
-    page.get_by_role("button", name="Next stove").wait_for()
+    page.get_by_role("button", name=word("today.next")).wait_for()
     inspector.start_stove()
     page.locator("#ui-how").tap()
     page.get_by_text("Wipe a cotton rag over rim").wait_for()

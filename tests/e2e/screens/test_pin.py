@@ -4,6 +4,7 @@ import pytest
 
 from tests.conftest import PHONE
 from tests.e2e.inspector import Inspector
+from tests.e2e.phone_words import word
 from tests.e2e.server import open_small_yard, read_checklist
 
 KEPT = """async () => {
@@ -33,10 +34,10 @@ def phone(tmp_path, chromium):
     inspector.walk()
     inspector.save()
     inspector.tap("#ui-next")
-    inspector.tap("button:has-text('Start')")
+    inspector.tap("#ui-start")
     inspector.tap(".part-bar h1 a")
-    inspector.tap("button:has-text('Pause')")
-    inspector.page.get_by_role("button", name="Next stove").wait_for()
+    inspector.tap("#ui-pause")
+    inspector.page.get_by_role("button", name=word("today.next")).wait_for()
     yield inspector.page
     context.close()
     server.stop()
@@ -48,8 +49,8 @@ def read_kept(page) -> dict:
 
 
 def open_who(page) -> None:
-    page.get_by_role("link", name="Inspector").tap()
-    page.get_by_role("heading", name="Who inspects?").wait_for()
+    page.get_by_role("link", name=word("today.inspector")).tap()
+    page.get_by_role("heading", name=word("who.title")).wait_for()
 
 
 def type_pin(page, pin: str, go: str) -> None:
@@ -62,37 +63,37 @@ def test_a_pin_is_set_asked_for_and_removed_and_touches_no_record(phone):
     assert (len(before["events"]), len(before["drafts"]), before.get("pins")) == (1, 1, None)
 
     open_who(phone)
-    phone.get_by_role("link", name="Set a PIN for Ciro").tap()
-    phone.get_by_text("It does not guard what is on this phone").wait_for()
-    type_pin(phone, "12a", "Set the PIN")
-    phone.get_by_text("A PIN has 4 digits").wait_for()
-    type_pin(phone, "0428", "Set the PIN")
-    phone.get_by_role("button", name="Next stove").wait_for()
+    phone.get_by_role("link", name=word("new_pin.title", name="Ciro")).tap()
+    phone.get_by_text(word("new_pin.how")).wait_for()
+    type_pin(phone, "12a", word("new_pin.go"))
+    phone.get_by_text(word("pin.four")).wait_for()
+    type_pin(phone, "0428", word("new_pin.go"))
+    phone.get_by_role("button", name=word("today.next")).wait_for()
     pins = read_kept(phone)["pins"]
     assert set(pins) == {"I01"} and pins["I01"]["salt"] == 16 and len(pins["I01"]["hash"]) == 64
 
     phone.reload()
     open_who(phone)
-    phone.get_by_role("button", name="Ciro PIN on this phone").tap()
+    phone.get_by_role("button", name=f"Ciro {word('who.pin')}").tap()
     for wrong in ("0000", "0429", "9999", "0001"):
-        type_pin(phone, wrong, "Go on")
-        phone.get_by_text("This is not the PIN").wait_for()
-    type_pin(phone, "0428", "Go on")
-    phone.get_by_role("button", name="Next stove").wait_for()
+        type_pin(phone, wrong, word("pin.go"))
+        phone.get_by_text(word("pin.wrong")).wait_for()
+    type_pin(phone, "0428", word("pin.go"))
+    phone.get_by_role("button", name=word("today.next")).wait_for()
 
     open_who(phone)
     phone.get_by_role("button", name="Ciro").tap()
-    phone.get_by_text("PIN forgotten?").tap()
-    phone.get_by_text("No record and no paused inspection is touched").wait_for()
-    phone.get_by_role("button", name="Remove the PIN").tap()
-    phone.get_by_text("PIN removed on").wait_for()
+    phone.get_by_text(word("pin.forgotten")).tap()
+    phone.get_by_text(word("pin.remove_why")).wait_for()
+    phone.get_by_role("button", name=word("pin.remove")).tap()
+    phone.get_by_text(word("who.pin_removed", day="")).wait_for()
     phone.reload()
-    phone.get_by_text("PIN removed on").wait_for()
+    phone.get_by_text(word("who.pin_removed", day="")).wait_for()
     after = read_kept(phone)
     assert set(after["pins"]["I01"]) == {"removed_at"}
     assert (after["events"], after["drafts"]) == (before["events"], before["drafts"])
 
-    phone.get_by_role("link", name="Set a PIN for Ciro").tap()
-    type_pin(phone, "1111", "Set the PIN")
+    phone.get_by_role("link", name=word("new_pin.title", name="Ciro")).tap()
+    type_pin(phone, "1111", word("new_pin.go"))
     open_who(phone)
-    assert phone.get_by_text("PIN removed on").count() == 0
+    assert phone.get_by_text(word("who.pin_removed", day="")).count() == 0

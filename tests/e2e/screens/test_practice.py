@@ -1,14 +1,13 @@
-"""A practice walk on the real screens: the same questions,
-and not a trace of it on the phone or the server.
-"""
+"""A practice walk on the real screens: the same questions, and not a trace of it on the phone or the server."""
 
 import pytest
 
 from tests.conftest import PHONE
 from tests.e2e.inspector import Inspector, show
+from tests.e2e.phone_words import word
 from tests.e2e.server import read_checklist
 
-MARK = "Practice: nothing is kept"
+MARK = word("practice.mark")
 # Everything this phone keeps, but what a contact with the server writes by itself.
 READ_KEPT = """async () => {
   const {withStores, ask} = await import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'store/db.js'));
@@ -26,7 +25,7 @@ def inspector(server, chromium):
     context = chromium.new_context(**PHONE)
     page = context.new_page()
     page.goto(f"{server.address}/phone/#join={server.make_code()}")
-    page.get_by_role("button", name="Join").tap()
+    page.get_by_role("button", name=word("join.go")).tap()
     page.get_by_role("button", name="Ciro").wait_for()
     yield Inspector(page, read_checklist(server, "finished-stove"), size="small")
     context.close()
@@ -46,7 +45,7 @@ def count_log(server):
 def choose_ciro(page):
     show(page, "#/who")
     page.get_by_role("button", name="Ciro").tap()
-    page.get_by_role("button", name="Next stove").wait_for()
+    page.get_by_role("button", name=word("today.next")).wait_for()
 
 
 def save_real_stove(inspector):
@@ -55,7 +54,7 @@ def save_real_stove(inspector):
     serial = real.start_stove()
     real.walk()
     real.save()
-    inspector.page.get_by_text("Not sent: 0").wait_for()
+    inspector.page.get_by_text(word("today.unsent", n=0)).wait_for()
     return serial
 
 
@@ -65,32 +64,31 @@ def test_practice_leaves_nothing_in_outbox_log_counts_or_drafts(inspector, serve
     Inspector(page, inspector.compiled).start_stove()
     page.locator("#ui-pass").tap()
     show(page, "#/parts")
-    page.get_by_role("button", name="Pause this stove").tap()
-    page.get_by_role("button", name="Go on with").wait_for()
+    page.get_by_role("button", name=word("walk.pause")).tap()
+    page.get_by_role("button", name=word("today.resume", stove="")).wait_for()
     before, logged = page.evaluate(READ_KEPT), count_log(server)
     sent = []
     page.on(
         "request", lambda request: sent.append(request.url) if request.method != "GET" else None
     )
-    page.get_by_role("link", name="Practice on a stove").tap()
+    page.get_by_role("link", name=word("practice.title")).tap()
     practise(page)
     inspector.walk({"sharp-edges": "fail"})
     assert page.locator(".practice").inner_text() == MARK
     assert page.evaluate(READ_KEPT) == before
     page.locator("#ui-save").tap()
-    page.get_by_text("This would have been saved.").wait_for()
+    page.get_by_text(word("practice.would")).wait_for()
     for words in (MARK, "Rework", "Cloth slides over every edge"):
         page.get_by_text(words).first.wait_for()
-    page.get_by_role("button", name="Today").tap()
-    page.get_by_role("button", name="Go on with").wait_for()
+    page.get_by_role("button", name=word("saved.today")).tap()
+    page.get_by_role("button", name=word("today.resume", stove="")).wait_for()
     assert page.locator(".practice").count() == 0
     assert page.evaluate(READ_KEPT) == before and '"created":1' in before.replace("\\", "")
     assert (sent, count_log(server)) == ([], logged)
-    page.get_by_role("button", name="Next stove").tap()
-    assert page.locator("#ui-serial").input_value() not in (
-        "",
-        serial,
-    ), "the number after the real one, not after the practice"
+    page.get_by_role("button", name=word("today.next")).tap()
+    assert page.locator("#ui-serial").input_value() not in ("", serial), (
+        "the number after the real one, not after the practice"
+    )
 
 
 def test_every_screen_of_a_practice_says_that_nothing_is_kept(inspector):
@@ -101,7 +99,7 @@ def test_every_screen_of_a_practice_says_that_nothing_is_kept(inspector):
         assert page.locator(".practice").inner_text() == MARK, route
         box = page.locator(".practice").bounding_box()
         assert box["y"] == 0 and box["height"] >= 20, route
-    assert page.get_by_role("button", name="Pause this stove").count() == 0
+    assert page.get_by_role("button", name=word("walk.pause")).count() == 0
     show(page, "#/walk/body")
     page.locator("#ui-fail").tap()
     page.locator("dialog[open]").wait_for()
@@ -114,12 +112,12 @@ def test_practice_needs_nobody_named_and_opens_no_other_door(inspector):
     practise(page)
     inspector.walk()
     page.locator("#ui-save").tap()
-    page.get_by_text("Release").wait_for()
-    page.get_by_role("button", name="Today").tap()
-    page.get_by_role("heading", name="Who inspects?").wait_for()
+    page.get_by_text(word("disposition.release")).wait_for()
+    page.get_by_role("button", name=word("saved.today")).tap()
+    page.get_by_role("heading", name=word("who.title")).wait_for()
     for route in ("#/walk/body", "#/review", "#/parts", "#/next"):
         show(page, route)
-        page.get_by_role("heading", name="Who inspects?").wait_for()
+        page.get_by_role("heading", name=word("who.title")).wait_for()
         assert page.locator(".walk, #ui-save, #ui-serial").count() == 0, route
 
 
@@ -136,18 +134,18 @@ def test_practice_left_in_the_middle_is_gone(inspector, leave):
         show(page, "#/today")
     else:
         show(page, "#/parts")
-        page.get_by_text("Throw this inspection away").tap()
-        page.get_by_role("button", name="Throw away", exact=True).tap()
-    page.get_by_role("button", name="Next stove").wait_for()
-    assert page.get_by_role("button", name="Go on with").count() == 0
+        page.get_by_text(word("walk.discard")).tap()
+        page.get_by_role("button", name=word("walk.discard_do"), exact=True).tap()
+    page.get_by_role("button", name=word("today.next")).wait_for()
+    assert page.get_by_role("button", name=word("today.resume", stove="")).count() == 0
     show(page, "#/review")
-    page.get_by_role("button", name="Next stove").wait_for()
+    page.get_by_role("button", name=word("today.next")).wait_for()
     assert page.locator(".practice").count() == 0
     assert page.evaluate(READ_KEPT) == before
 
 
 def test_practice_before_joining_says_what_is_missing(server, phone_page):
     phone_page.goto(f"{server.address}/phone/#/practice")
-    phone_page.get_by_text("There is no checklist on this phone yet").wait_for()
-    phone_page.get_by_role("link", name="Back").tap()
-    phone_page.get_by_role("button", name="Join").wait_for()
+    phone_page.get_by_text(word("practice.none")).wait_for()
+    phone_page.get_by_role("link", name=word("page.back")).tap()
+    phone_page.get_by_role("button", name=word("join.go")).wait_for()

@@ -8,6 +8,7 @@ import sys
 
 from qcapp.store.upkeep.backup import back_up
 from tests.e2e.inspector import show
+from tests.e2e.phone_words import word
 
 
 def put_back(server, file) -> None:
@@ -40,8 +41,8 @@ def test_photo_sent_after_the_backup_comes_again(server, join_phone, shot, tmp_p
     inspector.walk({"door-opening-width": "106"}, photo=shot)
     inspector.save()
     show(page, "#/today")
-    page.get_by_text("The server has 1 of 1 record").wait_for()
-    page.get_by_text("1 photo not sent").wait_for()
+    page.get_by_text(word("today.kept", kept=1, n=1)).wait_for()
+    page.get_by_text(word("today.photos", n=1, mb=1)).wait_for()
     back_up(server.settings.database_url, backup)
     (event,) = server.list_events("inspection")
     address = f"{server.address}/photos/{event['photos'][0]}"

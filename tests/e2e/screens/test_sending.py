@@ -3,6 +3,7 @@
 import json
 
 from tests.e2e.inspector import Inspector, send_now, show
+from tests.e2e.phone_words import word
 
 DAY_MS = 86_400_000
 
@@ -19,28 +20,28 @@ def save_unsent_file(first: Inspector, photo, carried) -> None:
     first.start_stove()
     first.walk({"door-opening-width": "106"}, photo=photo)
     first.save()
-    page.get_by_role("button", name="Today").tap()
-    page.get_by_text("1 photo not sent").wait_for()
-    page.get_by_role("link", name="Hand over by file").tap()
+    page.get_by_role("button", name=word("saved.today")).tap()
+    page.get_by_text(word("today.photos", n=1, mb=1)).wait_for()
+    page.get_by_role("link", name=word("export.title")).tap()
     with page.expect_download() as download:
-        page.get_by_role("button", name="Save unsent work as a file").tap()
+        page.get_by_role("button", name=word("export.save")).tap()
     download.value.save_as(carried)
-    page.get_by_text("Records in the file: 1. Photos in it: 1, left out: 0.").wait_for()
+    page.get_by_text(word("export.saved", n=1, photos=1, left=0)).wait_for()
     show(page, "#/stove/finished%2FB1-001")
-    page.get_by_text("On its way: only on this phone so far").wait_for()
+    page.get_by_text(word("photo.unsent")).wait_for()
 
 
 def take_and_send(other, photo, carried) -> None:
     """A wrong file, then the right one, then all of it to the server."""
     show(other, "#/export")
     other.locator("#ui-import").set_input_files(photo)
-    other.get_by_text("Nothing was changed; keep the file.").wait_for()
+    other.get_by_text(word("export.not_ours")).wait_for()
     other.locator("#ui-import").set_input_files(carried)
-    other.get_by_text("Records taken in: 1, already here: 0").wait_for()
+    other.get_by_text(word("export.taken", n=1, known=0, damaged=0, photos=1, left=0)).wait_for()
     show(other, "#/today")
-    other.get_by_text("To be sent on for other phones: 1 record").wait_for()
-    other.get_by_role("button", name="Send now").tap()
-    other.get_by_text("To be sent on").wait_for(state="detached")
+    other.get_by_text(word("today.relayed", n=1)).wait_for()
+    other.get_by_role("button", name=word("today.send")).tap()
+    other.get_by_text(word("today.relayed", n=1)).wait_for(state="detached")
 
 
 def test_a_stove_goes_by_file_over_another_phone_with_its_photo(server, join_phone, shot, tmp_path):
@@ -56,12 +57,12 @@ def test_a_stove_goes_by_file_over_another_phone_with_its_photo(server, join_pho
     assert other.request.get(f"{server.address}/photos/{name}").ok
 
     show(first.page, "#/today")
-    first.page.get_by_role("button", name="Send now").wait_for()
+    first.page.get_by_role("button", name=word("today.send")).wait_for()
     first.page.unroute("**/api/**")
     send_now(first.page)
-    first.page.get_by_text("The server has 1 of 1 record").wait_for()
+    first.page.get_by_text(word("today.kept", kept=1, n=1)).wait_for()
     show(first.page, "#/stove/finished%2FB1-001")
-    first.page.get_by_text("The server has it").wait_for()
+    first.page.get_by_text(word("photo.sent")).wait_for()
     assert len([event for _state, event in server.read_log() if event["stove"] == "B1-001"]) == 1
 
 
@@ -72,21 +73,21 @@ def test_a_phone_that_the_server_no_longer_knows_is_joined_again_and_loses_nothi
     page.evaluate("""async () => { const {setMeta} = await import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'store/local_db.js'));
         await setMeta('token', 'revoked'); }""")
     page.reload()
-    page.get_by_text("The server does not know this phone any more").wait_for()
-    page.get_by_role("link", name="Join the yard").tap()
+    page.get_by_text(word("sync.pair-again")).wait_for()
+    page.get_by_role("link", name=word("join.title")).tap()
     page.locator("#ui-code").fill(server.make_code())
-    page.get_by_role("button", name="Join").tap()
+    page.get_by_role("button", name=word("join.go")).tap()
     page.get_by_role("button", name="Ciro").tap()
-    page.get_by_role("button", name="Next stove").wait_for()
-    assert page.get_by_text("does not know this phone").count() == 0
+    page.get_by_role("button", name=word("today.next")).wait_for()
+    assert page.get_by_text(word("sync.pair-again")).count() == 0
 
 
 def test_photos_wait_for_wifi_when_so_chosen_and_the_phone_says_what_it_can_know(join_phone):
     page = join_phone().page
     show(page, "#/settings")
-    switch = page.get_by_role("button", name="Photos only over Wi-Fi")
+    switch = page.get_by_role("button", name=word("settings.wifi_only"))
     switch.tap()
-    held = page.get_by_text("Not on Wi-Fi now, or this phone does not tell")
+    held = page.get_by_text(word("settings.network_costly"))
     held.wait_for()
     page.evaluate(
         "Object.defineProperty(navigator, 'connection', {value: {type: 'wifi'}, configurable: true})"
@@ -99,18 +100,18 @@ def test_photos_wait_for_wifi_when_so_chosen_and_the_phone_says_what_it_can_know
 
 def test_a_tab_is_told_to_go_to_the_home_screen_in_its_first_week(join_phone):
     page = join_phone().page
-    note = page.get_by_text("Not on the home screen yet")
+    note = page.get_by_text(word("today.not_installed"))
     note.wait_for()
     page.add_init_script(f"{{const now = Date.now; Date.now = () => now() + {8 * DAY_MS};}}")
     page.reload()
-    page.get_by_role("button", name="Next stove").wait_for()
+    page.get_by_role("button", name=word("today.next")).wait_for()
     assert note.count() == 0
 
 
 def test_an_iphone_tab_records_nothing_and_names_the_code_for_the_app(server, phone_page):
     phone_page.add_init_script("Object.defineProperty(navigator, 'standalone', {value: false})")
     phone_page.goto(f"{server.address}/phone/#join=ABCD2345")
-    phone_page.get_by_role("heading", name="Put the app on the home screen first").wait_for()
+    phone_page.get_by_role("heading", name=word("install.title")).wait_for()
     phone_page.get_by_text("ABCD2345").wait_for()
     assert phone_page.locator("button, input").count() == 0
     assert phone_page.evaluate("localStorage.length") == 0
@@ -126,12 +127,12 @@ def test_a_store_that_does_not_open_is_said_and_can_be_tried_again(server, phone
     phone_page.add_init_script("""if (!sessionStorage.opened) { sessionStorage.opened = 1;
         IDBFactory.prototype.open = () => { throw new DOMException('Internal error', 'UnknownError'); }; }""")
     phone_page.goto(f"{server.address}/phone/")
-    phone_page.get_by_role("heading", name="The app does not start").wait_for()
-    phone_page.get_by_role("button", name="Try again").tap()
+    phone_page.get_by_role("heading", name=word("broken.title")).wait_for()
+    phone_page.get_by_role("button", name=word("not_saved.retry")).tap()
     phone_page.locator("#ui-code").wait_for()
 
 
 def test_a_newer_app_in_another_tab_asks_for_a_reload(join_phone):
     page = join_phone().page
     page.evaluate("indexedDB.open('qcapp', 99)")
-    page.get_by_text("A newer version of this app is open in another tab").wait_for()
+    page.get_by_text(word("not_saved.VersionError")).wait_for()

@@ -10,6 +10,7 @@ import pytest
 from tests.conftest import PHONE
 from tests.e2e.inspector import Inspector
 from tests.e2e.inspector import show as open_screen
+from tests.e2e.phone_words import word
 from tests.e2e.server import read_checklist
 
 SMALLEST_TARGET_PX, JUDGE_TARGET_PX, MIN_GAP_PX = 48, 64, 8
@@ -74,10 +75,10 @@ def inspection(phone):
     page.locator("#ui-disposition-hold").tap()
     page.locator("#ui-reason").fill("too cold")
     page.locator("#ui-save").tap()
-    page.get_by_role("heading", name="Saved").wait_for()
+    page.get_by_role("heading", name=word("saved.title")).wait_for()
     yield "saved"
     show(page, f"#/stove/{phone.compiled['stage']}%2F{serial}")
-    page.get_by_text("Strike this record out").tap()
+    page.get_by_text(word("stove.void")).tap()
     yield "stove"
     phone.page.evaluate("location.hash = '#/today'")
     phone.start_stove()
@@ -100,7 +101,7 @@ def visit_walk(page):
         page.locator(f"#ui-key-{key}").tap()
     page.locator("dialog[open]").wait_for()
     yield "walk: twice"
-    page.get_by_role("button", name="Read a second time").tap()
+    page.get_by_role("button", name=word("second_reading.go")).tap()
     page.locator("#ui-key-9").tap()
     yield "walk: second reading"
 
@@ -115,11 +116,11 @@ def visit_notices(page):
         "brokenNotice(new Error('x'))",
     ):
         page.evaluate(f"""async () => {{
-          const start = await import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'screens/start.js'));
-          document.querySelector('#screen').replaceChildren(start.{call});
-          const stamp = document.querySelector('#ui-toast');
-          stamp.className = 'shown fail';
-          stamp.textContent = 'Body: Fail';
+          const notices = await import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'screens/notices.js'));
+          document.querySelector('#screen').replaceChildren(notices.{call});
+          const toast = document.querySelector('#ui-toast');
+          toast.className = 'shown fail';
+          toast.textContent = 'Body: Fail';
           document.querySelector('#ui-warning').textContent = 'The last tap was not kept';
         }}""")
         yield call.split("(")[0]

@@ -5,6 +5,7 @@ from collections import Counter
 import pytest
 
 from tests.e2e.inspector import Inspector, show
+from tests.e2e.phone_words import word
 from tests.e2e.server import read_checklist
 
 MAX_TAPS = 35
@@ -80,14 +81,14 @@ def test_second_look_asks_only_what_failed_and_may_release(inspector):
     inspector.save()
     show(page, "#/rework")
     page.get_by_role("button", name="L-1").tap()
-    page.get_by_role("button", name="Check again").tap()
+    page.get_by_role("button", name=word("stove.reinspect")).tap()
     assert page.locator("#ui-now .ask").inner_text() == "Stands without rocking"
     page.locator("#ui-pass").tap()
     page.locator("#ui-disposition-release[aria-pressed=true]").wait_for()
     page.locator("#ui-save").tap()
-    page.get_by_role("heading", name="Saved").wait_for()
+    page.get_by_role("heading", name=word("saved.title")).wait_for()
     show(page, "#/rework")
-    page.get_by_text("No stove is in rework or held.").wait_for()
+    page.get_by_text(word("rework.none")).wait_for()
 
 
 def test_correction_asks_for_its_reason_and_void_takes_the_record_out(inspector):
@@ -97,19 +98,19 @@ def test_correction_asks_for_its_reason_and_void_takes_the_record_out(inspector)
     inspector.save()
     show(page, "#/mine")
     page.get_by_role("button", name="C-1").tap()
-    page.get_by_role("button", name="Correct this record").tap()
+    page.get_by_role("button", name=word("stove.correct")).tap()
     page.locator("#ui-save").tap()
-    page.get_by_text("Write why the record is corrected.").wait_for()
+    page.get_by_text(word("review.gap_correction")).wait_for()
     page.locator("#ui-correction").fill("read the wrong stove")
     page.locator("#ui-save").tap()
-    page.get_by_role("heading", name="Saved").wait_for()
+    page.get_by_role("heading", name=word("saved.title")).wait_for()
     stage = inspector.compiled["stage"]
     show(page, f"#/stove/{stage}%2FC-1")
-    page.get_by_text("Corrected 1 time").wait_for()
-    page.get_by_text("Strike this record out").tap()
+    page.get_by_text(word("stove.corrected", n=1)).wait_for()
+    page.get_by_text(word("stove.void")).tap()
     page.locator("textarea").fill("stove does not exist")
-    page.get_by_role("button", name="Strike out").tap()
-    page.get_by_text("No record of this stove counts.").wait_for()
+    page.get_by_role("button", name=word("stove.void_do")).tap()
+    page.get_by_text(word("stove.voided")).wait_for()
 
 
 def test_failed_save_says_so_and_keeps_the_answers(inspector):
@@ -121,27 +122,27 @@ def test_failed_save_says_so_and_keeps_the_answers(inspector):
       IDBObjectStore.prototype.add = () => { throw new DOMException("disk full", "QuotaExceededError"); };
     }""")
     page.locator("#ui-save").tap()
-    page.get_by_role("heading", name="NOT SAVED").wait_for()
-    page.get_by_role("button", name="Back to the answers").tap()
+    page.get_by_role("heading", name=word("not_saved.title")).wait_for()
+    page.get_by_role("button", name=word("not_saved.back")).tap()
     page.get_by_text("Cloth slides over every edge").wait_for()
     page.locator("#ui-save").tap()
-    page.get_by_text("The phone is full.").wait_for()
-    page.get_by_role("link", name="Hand over by file").tap()
-    page.get_by_role("button", name="Save unsent work as a file").wait_for()
-    page.get_by_role("link", name="Back").tap()
+    page.get_by_text(word("not_saved.QuotaExceededError")).wait_for()
+    page.get_by_role("link", name=word("export.title")).tap()
+    page.get_by_role("button", name=word("export.save")).wait_for()
+    page.get_by_role("link", name=word("page.back")).tap()
     page.get_by_text("Cloth slides over every edge").wait_for()
     page.locator("#ui-save").tap()
-    page.get_by_role("heading", name="NOT SAVED").wait_for()
+    page.get_by_role("heading", name=word("not_saved.title")).wait_for()
     page.evaluate("() => { IDBObjectStore.prototype.add = window.keptAdd; }")
-    page.get_by_role("button", name="Try again").tap()
-    page.get_by_role("heading", name="Saved", exact=True).wait_for()
+    page.get_by_role("button", name=word("not_saved.retry")).tap()
+    page.get_by_role("heading", name=word("saved.title"), exact=True).wait_for()
 
 
 def test_critical_fault_is_never_released(inspector):
     begin(inspector, "K-1")
     inspector.walk({"handle-pull": "fail"})
     page = inspector.page
-    page.get_by_text("a fault can hurt someone").wait_for()
+    page.get_by_text(word("review.why_critical")).wait_for()
     offered = page.eval_on_selector_all(
         "[id^=ui-disposition-]", "found => found.map(one => one.id)"
     )
@@ -190,7 +191,7 @@ def test_impossible_value_is_not_taken(inspector):
     open_part(page, "Door opening")
     for digit in "999":
         page.locator(f"#ui-key-{digit}").tap()
-    page.get_by_text("cannot be: measure again").wait_for()
+    page.get_by_text(word("pad.impossible")).wait_for()
     page.locator("#ui-key-ok").tap(force=True)
     assert page.locator("#ui-now .ask").inner_text() == "Width of the door opening"
     assert page.locator("output").inner_text().startswith("999")
@@ -204,14 +205,14 @@ def test_photo_that_did_not_come_is_asked_for_again_after_a_restart(inspector):
         page.locator("label[for=ui-photo]").tap()
     page.wait_for_timeout(200)
     page.reload()
-    page.get_by_text("The photo was not received").wait_for()
+    page.get_by_text(word("fault.photo_lost")).wait_for()
     page.locator("dialog[open]").wait_for()
 
 
 def test_insecure_address_records_nothing(server, phone_page):
     phone_page.add_init_script("Object.defineProperty(window, 'isSecureContext', { value: false })")
     phone_page.goto(f"{server.address}/phone/")
-    phone_page.get_by_role("heading", name="Not safe to record here").wait_for()
+    phone_page.get_by_role("heading", name=word("insecure.title")).wait_for()
     assert phone_page.locator("button, input").count() == 0
 
 

@@ -10,7 +10,7 @@ const { formatNumber, localize, t, formatDay, useLanguage } =
   await import("../../../static/phone/js/ui/words.js");
 const { findGap } = await import("../../../static/phone/js/screens/review.js");
 const { crewOfSteps } = await import("../../../static/phone/js/screens/next.js");
-const { compiled } = await import("./small_checklist.js");
+const { compiled } = await import("../inspection/small_checklist.js");
 
 const scriptDir = new URL("../../../static/phone/js/", import.meta.url);
 const words = JSON.parse(readFileSync(new URL("../words/en.json", scriptDir)));

@@ -1,4 +1,6 @@
-"""One call of a phone and what its answer means, in Python: a reading of static/phone/js/sync/http.js."""
+"""One call of a phone and what its answer means, in Python:
+a reading of static/phone/js/sync/http.js.
+"""
 
 import gzip
 import json

@@ -1,4 +1,5 @@
-"""What a phone keeps, in Python: a line-by-line reading of static/phone/js/store/local_db.js and outbox.js.
+"""What a phone keeps, in Python: a line-by-line reading of static/phone/js/store/local_db.js and
+outbox.js.
 
 The fault tests use it because tens of thousands of exchanges in a browser would take a day;
 tests/sync/test_twin.py and tests/e2e/core/test_twin.py hold it against the real modules.

@@ -1,4 +1,5 @@
-// The inspection being made: a plain object that is stored at every tap. Nothing here reads a clock,
+// The inspection being made: a plain object that is stored at every tap. Nothing here reads a
+// clock,
 // a store or the page; every change gives a new draft.
 import { countsAsFail, judgeAnswers } from "./judge.js";
 
@@ -91,7 +92,8 @@ function unsettledChecks(compiled, judgements) {
 }
 
 /**
- * An inspection after rework: what failed or was missing is asked again; the rest is carried, which means shown
+ * An inspection after rework: what failed or was missing is asked again; the rest is carried, which
+ * means shown
  * and used for the disposition, but not recorded as inspected again. inspections: as folded, not
  * empty.
  * @param {DraftFields} fields

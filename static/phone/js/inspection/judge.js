@@ -1,5 +1,6 @@
 // The verdict on an answer: one reading of the rules in tests/vectors/judge/; the other is
-// qcapp/inspection/judge.py. A change of rule goes into the vectors first, then into both. Nothing is
+// qcapp/inspection/judge.py. A change of rule goes into the vectors first, then into both. Nothing
+// is
 // rounded before it is compared.
 import { evaluate } from "./expression.js";
 import { parseNumber } from "./number.js";

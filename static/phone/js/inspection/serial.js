@@ -3,7 +3,7 @@
 import { OUTER_SPACES } from "./number.js";
 
 /**
- * ISO/IEC 7064 MOD 37,36 over 0-9 A-Z: whether the last sign fits the others. Twin of
+ * ISO/IEC 7064 MOD 37,36 over 0-9 A-Z: whether the last character fits the others. Twin of
  * qcapp/inspection/check_character.py.
  * @param {string} code
  */
@@ -16,8 +16,8 @@ export function hasCheckCharacter(code) {
 }
 
 /**
- * The plain serial that a typed text means, or null: in a batch with checked serials the sign must
- * fit, in any case of letters.
+ * The plain serial that a typed text means, or null: in a batch with checked serials its check
+ * character must fit, in any case of letters.
  * @param {string} typed
  * @param {Pick<Batch, "serial_prefix" | "attributes">} batch
  */

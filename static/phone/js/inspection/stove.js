@@ -9,7 +9,7 @@ const CAPTURE_ORDER = /** @type {const} */ (["captured_at", "device_id", "dev_se
  * before the one it corrects; only the order of corrections of one inspection among themselves
  * matters: the later one wins. Corrections of a correction, and voids, lead back to the inspection
  * at the root. What leads to no known inspection waits. What people decided about records that
- * were set aside (admissions) comes first.
+ * the server held back (admissions) comes first.
  * @param {SealedEvent[]} events
  * @returns {StoveState}
  */
@@ -38,7 +38,7 @@ export function foldStove(events) {
  * {id: event} as it counts after every admission, in order; admissions themselves left out. A
  * decision is about one content (`original_hash`) under an id, and the latest one about it stands.
  * An accepted content (`body.event`) counts under its id from the place of its admission, the
- * latest of several; a content set aside does not count; else the first one does.
+ * latest of several; a rejected content does not count; else the first one does.
  * @param {SealedEvent[]} events
  */
 function admit(events) {

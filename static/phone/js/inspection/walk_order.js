@@ -133,6 +133,7 @@ export function ticksToPass(compiled, judgements, part) {
   return { ticks: ticks.length > 1 ? ticks : [], isReady: ticks.length === open.length };
 }
 
-// Readings come before what is judged by eye and hand, so that one tap may pass all ticks of a part.
+// Readings come before what is judged by eye and hand, so that one tap may pass all ticks of a
+// part.
 /** @param {Check} check */
 const rankOf = ({ kind }) => ["calculated", "tick"].indexOf(kind);

@@ -34,7 +34,8 @@ export function advance(app, draft, check) {
 }
 
 /**
- * Stores an answer; one that fails or is too close to call stays on the check, for what is wrong or a second reading.
+ * Stores an answer; one that fails or is too close to call stays on the check, for what is wrong or
+ * a second reading.
  * @param {App} app
  * @param {Draft} draft
  * @param {Check} check

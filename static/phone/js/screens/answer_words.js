@@ -20,7 +20,8 @@ export function limitWords(limits, unit) {
 }
 
 /**
- * A reading, or the mean of two, with the uncertainty (k = 2) it has: a second reading makes only that part
+ * A reading, or the mean of two, with the uncertainty (k = 2) it has: a second reading makes only
+ * that part
  * smaller which differs from one to the next (JCGM 100:2008, 4.2.3).
  * @param {Pick<Check, "uncertainty" | "repeatability" | "unit">} check
  * @param {number | null} value

@@ -4,7 +4,8 @@ import { alertLine, page } from "../ui/page.js";
 import { t } from "../ui/words.js";
 
 /**
- * Asks for a code in the words of a family; take(input) goes on, or gives the words that say why not.
+ * Asks for a code in the words of a family; take(input) goes on, or gives the words that say why
+ * not.
  * @param {{family: string, back?: string | false | null, params?: WordParams}} head
  * @param {Attributes} attrs of the input
  * @param {(input: HTMLInputElement) => Promise<string | void>} take

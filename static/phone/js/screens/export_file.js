@@ -1,4 +1,5 @@
-// Unsent work as a file: to save, to share, to take in. It stays unsent here until the server names it.
+// Unsent work as a file: to save, to share, to take in. It stays unsent here until the server names
+// it.
 import { buildExportFile, importFile } from "../sync/export_file.js";
 import { h } from "../ui/dom.js";
 import { button, page } from "../ui/page.js";

@@ -40,7 +40,8 @@ async function takenKeys(app, batch) {
 async function formFor(app, batch, checklist) {
   const { compiled } = checklist;
   const crew = tradesOf(compiled).map((trade) => [trade, batch.crew?.[trade] ?? null]);
-  // Without the check character of the tag: with it, the proposal would fit without a look at the tag.
+  // Without the check character of the tag: with it, the proposal would fit without a look at the
+  // tag.
   const stage = `${compiled.stage}/`;
   const prefix = stage + (batch.serial_prefix ?? "");
   const serial = proposeSerial(prefix, await takenKeys(app, batch)).slice(stage.length);
@@ -83,7 +84,8 @@ async function startWalk(app, form) {
 }
 
 /**
- * The serial, and below it whether a stove of a sample is asked everything or only what is critical.
+ * The serial, and below it whether a stove of a sample is asked everything or only what is
+ * critical.
  * @param {StoveForm} form
  */
 function serialField(form) {

@@ -13,7 +13,9 @@ const urgent = (text) => h("p", { class: "strong", role: "alert" }, text);
 /** @param {Error} error */
 const errorNote = (error) => note(t("not_saved.error", { error: error.message || error.name }));
 
-/** Without a secure context the app could not start again offline, so nothing may be recorded here. */
+/**
+ * Without a secure context the app could not start again offline, so nothing may be recorded here.
+ */
 export function insecureNotice() {
   return page(
     { title: t("insecure.title") },
@@ -23,7 +25,8 @@ export function insecureNotice() {
 }
 
 /**
- * On an iPhone a tab is wiped after a week without a visit, and the installed app does not see what it kept.
+ * On an iPhone a tab is wiped after a week without a visit, and the installed app does not see what
+ * it kept.
  * @param {string} [code]
  */
 export function installNotice(code) {
@@ -45,7 +48,8 @@ export function brokenNotice(error) {
 }
 
 /**
- * Nothing was lost on the screen, but the phone did not keep it. retry tries once more, back shows the form.
+ * Nothing was lost on the screen, but the phone did not keep it. retry tries once more, back shows
+ * the form.
  * @param {{error: Error, retry: () => void, back: () => void}} what
  */
 export function notSavedNotice({ error, retry, back }) {

@@ -15,7 +15,8 @@ const PROBLEMS = ["not-a-number", "not-whole", "impossible"];
 
 /**
  * What a text being typed would mean: {text, problem, judgement}.
- * problem: empty, not-a-number, not-whole, impossible or null; judgement of the readings so far, or null.
+ * problem: empty, not-a-number, not-whole, impossible or null; judgement of the readings so far, or
+ * null.
  * @param {Check} check
  * @param {string[]} values
  * @param {number} index
@@ -37,7 +38,8 @@ export function judgeTyped(check, values, index, text, context) {
 }
 
 /**
- * Text after a key: "," stands for the decimal mark of the region, "back" deletes the last character.
+ * Text after a key: "," stands for the decimal mark of the region, "back" deletes the last
+ * character.
  * @param {string} text
  * @param {string} key
  */
@@ -110,7 +112,8 @@ function key(id, label, onclick, more = {}) {
 }
 
 /**
- * @param {{press: (key: string) => () => unknown, accept: () => unknown, accepts: boolean, isWhole: boolean}} pad
+ * @param {{press: (key: string) => () => unknown, accept: () => unknown, accepts: boolean,
+ *   isWhole: boolean}} pad
  */
 function keys({ press, accept, accepts, isWhole }) {
   const digits = (/** @type {string} */ row) =>

@@ -19,7 +19,10 @@ export const dispositionMark = (kind) => shape(DISPOSITION_MARK[kind ?? ""] ?? "
 /** @param {EventRow[]} rows @returns {StoveRecord} */
 const foldRows = (rows) => ({ rows, ...foldStove(rows.map(({ event }) => event)) });
 
-/** State of one stove from every event this phone knows of it, with the rows they came in. @param {string} key */
+/**
+ * State of one stove from every event this phone knows of it, with the rows they came in.
+ * @param {string} key
+ */
 export const readStove = async (key) => foldRows(await listEvents(key));
 
 /** @param {Disposition | null | undefined} disposition */

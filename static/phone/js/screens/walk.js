@@ -32,6 +32,16 @@ function howTo(app, check) {
 }
 
 /**
+ * @param {"how" | "more"} name
+ * @param {string} text
+ * @param {Attributes} more
+ */
+function iconButton(name, text, more) {
+  const attrs = { id: `ui-${name}`, class: "icon", "aria-label": t(`walk.${name}`) };
+  return h("button", { type: "button", ...attrs, ...more }, text);
+}
+
+/**
  * The check that the thumb acts on.
  * @param {App} app
  * @param {Check} check
@@ -41,22 +51,6 @@ function openRow(app, check) {
   const isShown = app.howOf === id;
   const toggle = () => app.refresh({ howOf: isShown ? null : id });
   const more = () => app.changeDraft({ ...app.draft, at: { part, check: id, sheet: true } });
-  const icon = (
-    /** @type {string} */ name,
-    /** @type {Attributes} */ attrs,
-    /** @type {string} */ sign,
-  ) =>
-    h(
-      "button",
-      {
-        type: "button",
-        id: `ui-${name}`,
-        class: "icon",
-        "aria-label": t(`walk.${name}`),
-        ...attrs,
-      },
-      sign,
-    );
   return h(
     "li",
     { class: "now", id: "ui-now", "data-check": id },
@@ -64,8 +58,8 @@ function openRow(app, check) {
       "div",
       { class: "now-head" },
       h("p", { class: "ask" }, localize(ask)),
-      how && icon("how", { "aria-expanded": String(isShown), onclick: toggle }, "?"),
-      icon("more", { onclick: more }, "⋯"),
+      how && iconButton("how", "?", { "aria-expanded": String(isShown), onclick: toggle }),
+      iconButton("more", "⋯", { onclick: more }),
     ),
     cautionLine(check),
     isShown && howTo(app, check),

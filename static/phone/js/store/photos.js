@@ -1,6 +1,7 @@
 // Photos: as ArrayBuffer, because some browsers lose Blobs; named by the SHA-256 of the bytes.
 // A row is {sha256, type, bytes?, thumb?, state, saved_at, sent_at?, reason?}; state: unsent, sent,
-// refused (the server said why; the phone keeps it) or pruned (sent long ago, only the thumb is left).
+// refused (the server said why; the phone keeps it) or pruned (sent long ago, only the thumb is
+// left).
 import { browserSources } from "../inspection/event.js";
 import { STRICT, ask, withStores } from "./db.js";
 import { DAY_MS } from "./free_space.js";
@@ -127,7 +128,7 @@ export function offerRefusedPhotos() {
 }
 
 /**
- * Drops unsent photos that neither a record nor a draft names: those of a draft thrown away
+ * Drops unsent photos that neither a record nor a draft names: those of a discarded draft
  * (`names`), else every one older than a day, which no screen can still be about to use.
  * @param {string[]} [names]
  * @param {string} [before]

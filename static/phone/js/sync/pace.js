@@ -27,7 +27,7 @@ export function fillBatch(rows, size, maxBytes = MAX_BATCH_BYTES) {
 }
 
 /**
- * How many records to send next, after `sent` of them got this answer; `size` was the wish.
+ * How many records to send next, after `sent` of them got this answer; `size` was asked for.
  * @param {number} size
  * @param {number} sent
  * @param {CallAnswer} answer

@@ -40,7 +40,8 @@ export async function sendPhotos(send, isWifiOnly) {
 
 /**
  * Sends bytes in pieces, from where the server has got to; gives {is_whole, reason?}: whether it
- * has all of them, or why it will not take them. `send(path, options)` is call() or a wrapper of it.
+ * has all of them, or why it will not take them. `send(path, options)` is call() or a wrapper of
+ * it.
  * Throws Stop when the connection ends.
  * @param {SendPiece} send
  * @param {string} path

@@ -57,10 +57,12 @@ function defer(run, batch, answer) {
  * @param {EventRow[]} batch
  */
 async function pushOnce(run, batch) {
-  // In this order: a record saved in between then counts as waiting; the other way round the server would miss it.
+  // In this order: a record saved in between then counts as waiting; the other way round the server
+  // would miss it.
   const created = await countRecords();
   const [have = null, left] = await Promise.all([getMeta("have"), countUnsent()]);
-  // Only tells this answer from an older one that somebody kept; nobody has to be unable to guess it.
+  // Only tells this answer from an older one that somebody kept; nobody has to be unable to guess
+  // it.
   const request_id = `${Date.now()}-${Math.random()}`;
   const events = batch.map((row) => row.event);
   const definitions = await listDefinitions(events, session.hello.checklists);

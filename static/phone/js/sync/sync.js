@@ -25,7 +25,7 @@ let running = null;
 let timer = 0;
 
 /**
- * One exchange; at most one at a time over all tabs, and a second wish in this tab joins the
+ * One exchange; at most one at a time over all tabs, and a second call in this tab joins the
  * first. Gives {status: sent|nothing|not-connected|pair-again|busy, sent, left?, text_key,
  * wait_ms?}.
  * @returns {Promise<SyncResult>}
@@ -113,7 +113,8 @@ function statusOf(kind, good) {
  */
 function nameError(kind, run) {
   if (kind === "pair-again" && !run.token) return "not-paired";
-  // Android leaves a Wi-Fi without internet for mobile data, where a server in the yard is out of reach.
+  // Android leaves a Wi-Fi without internet for mobile data, where a server in the yard is out of
+  // reach.
   const isWrongNetwork =
     kind === "not-connected" && session.misses >= MANY_MISSES && isNearAddress(location.hostname);
   return isWrongNetwork ? "wrong-network" : kind;

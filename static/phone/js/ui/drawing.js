@@ -21,7 +21,8 @@ const MARK_SHARE = 0.1;
 let drawn = null;
 
 /**
- * An SVG text as a tree of this page. The server takes in none that could run or lead out (qcapp/checklist/drawing.py).
+ * An SVG text as a tree of this page. The server takes in none that could run or lead out
+ * (qcapp/checklist/drawing.py).
  * @param {string} source
  * @param {string} name
  */

@@ -40,12 +40,16 @@ export const dock = (...content) => h("div", { class: "dock" }, ...content);
 export const disclosure = (key, ...content) =>
   h("details", null, h("summary", null, t(key)), ...content);
 
-/** Parts of one line; what is empty is left out. @param {(string | false | null | undefined)[]} parts */
+/**
+ * Parts of one line; what is empty is left out.
+ * @param {(string | false | null | undefined)[]} parts
+ */
 export const joinLine = (parts) => parts.filter(Boolean).join(" · ");
 
 /**
  * A page with its title, a way back and its actions at the thumb.
- * @param {{title: string, back?: string | false | null, actions?: Children, className?: string}} head
+ * @param {{title: string, back?: string | false | null, actions?: Children,
+ *   className?: string}} head
  * @param {...Children} content
  */
 export function page({ title, back, actions, className = "" }, ...content) {
@@ -68,7 +72,8 @@ export function page({ title, back, actions, className = "" }, ...content) {
 export const list = (rows, attrs) => h("ul", { class: "rows", ...attrs }, rows);
 
 /**
- * A row of a list: mark, two lines of text, what follows on a tap. With `pressed` it is one choice of several.
+ * A row of a list: mark, two lines of text, what follows on a tap. With `pressed` it is one choice
+ * of several.
  * @param {{mark?: Child, text: Child, under?: Children, onclick?: (() => unknown) | null,
  *   pressed?: boolean, id?: string}} row
  */

@@ -1,4 +1,5 @@
-// The words of the reader's language, and numbers, times and days as this phone's region writes them.
+// The words of the reader's language, and numbers, times and days as this phone's region writes
+// them.
 
 /** @type {Record<string, WordEntry>} */
 let catalogue = {};

@@ -11,7 +11,7 @@ const { answerWords, uncertaintyWords, limitWords } =
   await import("../../../static/phone/js/screens/answer_words.js");
 const { rulerRange } = await import("../../../static/phone/js/ui/ruler.js");
 const { useLanguage } = await import("../../../static/phone/js/ui/words.js");
-const { compiled } = await import("./small_checklist.js");
+const { compiled } = await import("../inspection/small_checklist.js");
 
 useLanguage(
   JSON.parse(readFileSync(new URL("../../../static/phone/words/en.json", import.meta.url))),

@@ -1,0 +1,15 @@
+"""What one check of a checklist may refer to elsewhere in it."""
+
+from dataclasses import dataclass
+
+from qcapp.checklist.source import Node
+
+
+@dataclass(frozen=True)
+class Surroundings:
+    """By id: the parts and steps where they stand, and the kind of each check."""
+
+    sizes: list[str]
+    parts: dict[str, Node]
+    steps: dict[str, Node]
+    kinds: dict[str, str]
