@@ -21,11 +21,17 @@ STRICTNESS = {"reduced": 0, "normal": 1, "tightened": 2}
 
 
 class DecidedLot(Protocol):
-    """One batch of a series: result is accepted, gap or rejected; see `PlanWish` for the rest."""
+    """One batch of a series; see `PlanRequest` for what is not told here."""
 
-    result: str
-    may_reduce: bool
-    is_restart: bool
+    @property
+    def result(self) -> str:
+        """accepted, gap or rejected"""
+
+    @property
+    def may_reduce(self) -> bool: ...
+
+    @property
+    def is_restart(self) -> bool: ...
 
 
 @dataclass(frozen=True)

@@ -12,9 +12,10 @@ from qcapp.inspection.paper import build_paper_body
 from qcapp.store import log
 from qcapp.store.engine import Connection, Store
 from qcapp.store.registry import people
+from qcapp.store.registry.batches import get_batch
 from qcapp.store.timestamps import format_timestamp
 from qcapp.sync.paper import PaperRecord, find_record_id, record_sheet
-from qcapp.usecases.load_batch import get_batch, list_open_batches
+from qcapp.usecases.load_batch import list_open_batches
 from qcapp.usecases.load_checklists import list_revisions
 from qcapp.usecases.paper_sheet import Column, Sheet, read_sheet
 
@@ -72,7 +73,7 @@ def save_sheet(store: Store, sheet: Sheet, kept: set[int]) -> dict[str, str]:
     return problems
 
 
-def list_people(store: Store) -> list[dict[str, Any]]:
+def list_people(store: Store) -> list[people.Person]:
     with store.reading() as connection:
         return people.list_people(connection)
 

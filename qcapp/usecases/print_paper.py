@@ -16,7 +16,7 @@ from qcapp.i18n.sizes import name_size
 from qcapp.inspection.judge import judge_answers
 from qcapp.inspection.serial import build_serial, build_tag_serial, has_checked_serials
 from qcapp.store.engine import Store
-from qcapp.usecases.load_batch import get_batch
+from qcapp.store.registry.batches import get_batch
 from qcapp.usecases.load_checklists import get_current
 
 MAX_TAGS = 1000

@@ -90,8 +90,8 @@ class Draft:
 
 def list_rows(store: Store) -> list[ChecklistRow]:
     with store.reading() as connection:
-        current = [compiled for _key, compiled in checklists.list_current(connection)]
-        own = checklists.list_server_events(connection)
+        current = [found.compiled for found in checklists.list_current_definitions(connection)]
+        own = checklists.list_revisions(connection)
     return [
         ChecklistRow(one, [row for row in own if row.checklist_id == one["id"]]) for one in current
     ]
@@ -107,7 +107,7 @@ def load_editor(store: Store, folder: Path, checklist_id: str) -> Editor:
 
 def _find_newest(connection: Connection, checklist_id: str) -> int:
     """The newest revision of this server's own, 0 when there is none."""
-    own = checklists.list_server_events(connection)
+    own = checklists.list_revisions(connection)
     return max((row.revision for row in own if row.checklist_id == checklist_id), default=0)
 
 

@@ -16,8 +16,9 @@ from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.phrase import phrase
 from qcapp.store import log
 from qcapp.store.engine import Store
-from qcapp.store.queries.batch_facts import list_own_events
-from qcapp.store.registry import photos, summaries
+from qcapp.store.queries import summaries
+from qcapp.store.queries.batch_facts import list_batch_events
+from qcapp.store.registry import photos
 from qcapp.usecases.answer_summary import record_answer
 from qcapp.usecases.issue_summary import BUYERS_KINDS, read_public_key
 from qcapp.usecases.verify_summary import check_issued
@@ -66,7 +67,9 @@ def _load_view(store: Store, link: OpenedLink, proof: dict[str, Any], address: s
     with store.reading() as connection:
         issued = summaries.list_summaries(connection, link.batch)
         answers = [
-            event for event in list_own_events(connection, link.batch) if event.kind in BUYERS_KINDS
+            event
+            for event in list_batch_events(connection, link.batch)
+            if event.kind in BUYERS_KINDS
         ]
         return BuyersView(
             address=address,

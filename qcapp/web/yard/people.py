@@ -5,7 +5,7 @@ from fastapi.responses import JSONResponse, RedirectResponse, Response
 
 from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
-from qcapp.store.registry.personal import build_personal_record
+from qcapp.store.queries.personal_record import build_personal_record
 from qcapp.usecases import enter_people
 from qcapp.usecases.form import PageForm, tick
 from qcapp.usecases.yard_state import read_state
