@@ -12,7 +12,7 @@ from qcapp.inspection.paper import build_paper_body
 from qcapp.store import log
 from qcapp.store.engine import Connection, Store
 from qcapp.store.registry import people
-from qcapp.store.registry.batches import get_batch
+from qcapp.store.registry.batches import Batch, get_batch
 from qcapp.store.timestamps import format_timestamp
 from qcapp.sync.paper import PaperRecord, find_record_id, record_sheet
 from qcapp.usecases.load_batch import list_open_batches
@@ -20,7 +20,7 @@ from qcapp.usecases.load_checklists import list_revisions
 from qcapp.usecases.paper_sheet import Column, Sheet, read_sheet
 
 
-def list_choices(store: Store) -> list[tuple[dict[str, Any], list[tuple[str, Any]]]]:
+def list_choices(store: Store) -> list[tuple[Batch, list[tuple[str, Any]]]]:
     """[(open batch, [(hash, checklist) of each revision that it is checked by])]."""
     with store.reading() as connection:
         revisions = list_revisions(connection)

@@ -4,7 +4,7 @@ import json
 
 import pytest
 
-from qcapp.inspection.event import canonical, event_hash
+from qcapp.inspection.event import canonical, seal_event
 from qcapp.store import log
 from qcapp.sync.push import parse_push, receive_push
 from tests.builders import NOW, Phone, build_push, open_small_store
@@ -150,7 +150,7 @@ def test_summary_in_the_log_that_the_yard_never_signed_is_named(tmp_path):
             "batch": "H2",
             "body": {"number": 2, "proof": proof},
         }
-        sealed = {**content, "hash": event_hash(content)}
+        sealed = seal_event(content)
         entry = log.Entry(
             "s1",
             sealed["hash"],
