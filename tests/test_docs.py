@@ -13,7 +13,7 @@ from qcapp.reports.teach import STRENGTHS
 from qcapp.settings import Settings
 from qcapp.stats.agreement import cohen_kappa
 from qcapp.stats.capability import measure_capability
-from qcapp.stats.compare import benjamini_hochberg, find_stoves_to_tell, newcombe_difference
+from qcapp.stats.compare import benjamini_hochberg, find_stoves_to_distinguish, newcombe_difference
 from qcapp.stats.cusum import design_bernoulli_cusum
 from qcapp.stats.exact import stratified_exact_p
 from qcapp.stats.operating import acceptance_chance, bad_stoves_bound
@@ -209,7 +209,7 @@ def test_example_of_what_could_be_chance():
         f"For 2 of 20 against 6 of 240, p is {weak:.2f}: luck alone does this in one yard of"
         " seven.",
         f"For 14 of 80, p is {strong:.6f}.",
-        f"About {find_stoves_to_tell(2 / 20, 6 / 240, b_per_a=12)} stoves of apprentices in all,"
+        f"About {find_stoves_to_distinguish(2 / 20, 6 / 240, b_per_a=12)} stoves of apprentices in all,"
         " instead of 20,",
         "With ten steps, p = 0.03 for the oddest one is no longer rare: allowing for the ten"
         f" looks, it becomes {adjusted[0]:.2f}",
