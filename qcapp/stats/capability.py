@@ -135,7 +135,7 @@ def spread_interval(s: float, n: int, level: float = 0.95) -> Estimate:
 
 
 def part_ties(readings: Sequence[float], step: float) -> tuple[float, ...]:
-    """Readings rounded to a tool's step (> 0, same unit), laid evenly over the step each stands for.
+    """Readings rounded to a tool's step (> 0, same unit), laid evenly over what each stands for.
 
     As many as given, sorted.
 
