@@ -1,6 +1,6 @@
 """The routes of a yard's server and of a programme's own host, with who may use them.
 
-python3 -m tests.routes prints the table of DEVELOPERS.md.
+python3 -m tests.routes prints the table of tests/access/ACCESS.md.
 """
 
 from fastapi import FastAPI

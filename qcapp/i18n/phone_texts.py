@@ -2,8 +2,8 @@
 catalogue phone.po laid over.
 
 What a catalogue lacks stays English. The files static/phone/words/<language>.json are made of them
-once, by python3 -m tests.catalogues, and a test holds that they are up to date. A server then need not read a
-catalogue at each start.
+once, by python3 -m tests.catalogues, and a test holds that they are up to date. A server then need
+not read a catalogue at each start.
 """
 
 from collections.abc import Mapping

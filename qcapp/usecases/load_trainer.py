@@ -79,7 +79,7 @@ class TrainerFigures:
             self.faults,
             self.steps,
             self.checks,
-            self.people,
+            people=self.people,
             rule=self.rule,
         )
 

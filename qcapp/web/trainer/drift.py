@@ -43,9 +43,9 @@ def show_drift(request: Request, store: StoreDep, settings: SettingsDep, now: No
 
 
 def _group_signals(measuring: Measuring) -> list[tuple[str, str, list[ReadingRow | PassRow]]]:
-    """(step id, its title, rows with a sign): templates before artisans, so the shared cause is read first."""
+    """(step id, its title, rows with a signal): templates before artisans, so the shared cause is read first."""
     by_step: dict[str, list] = {}
-    for row in measuring.drift.signs:
+    for row in measuring.drift.signals:
         by_step.setdefault(step_of(row), []).append(row)
     return [
         (step, as_localized(measuring.steps[step].title), sorted(rows, key=_rank))
@@ -55,7 +55,7 @@ def _group_signals(measuring: Measuring) -> list[tuple[str, str, list[ReadingRow
 
 def _rank(row: ReadingRow | PassRow) -> tuple:
     group = row.series.group if isinstance(row, ReadingRow) else row.passes.group
-    return (group.kind == "artisan", isinstance(row, PassRow), row.sign.seen[1])
+    return (group.kind == "artisan", isinstance(row, PassRow), row.signal.seen[1])
 
 
 def step_of(row: ReadingRow | PassRow) -> str:

@@ -1,8 +1,8 @@
-"""Eight ways to make the protocol simpler that look right and lose records.
+"""Ten ways to make the protocol simpler that look right and lose records.
 
-Each is made in the real server or in the twin phone, for the time of a test, to show that the
-checks of the fault tests would find it. What a shortcut would keep elsewhere is looked for there,
-so that it is caught for what it loses and not for how it is built.
+Each is made in the real server or in the phone's own modules, for the time of a test, to show that
+the checks of the fault tests would find it. What a shortcut would keep elsewhere is looked for
+there, so that it is caught for what it loses and not for how it is built.
 """
 
 import shutil
@@ -16,8 +16,8 @@ from sqlalchemy import text
 from qcapp.errors import BadInput
 from qcapp.store import log
 from qcapp.sync import pull, push
-from tests.sync.twin.exchange import Tab
-from tests.sync.twin.world import World
+from tests.sync.simulation.phone import Edits
+from tests.sync.simulation.world import World
 
 COLUMNS = "seq, id, hash, chain, state, device_id, dev_seq, raw"
 
@@ -127,72 +127,69 @@ def refuse_the_whole_batch(_world: World) -> Iterator[None]:
         yield
 
 
-# --- on the phone
+# --- on the phone: changes to its own modules
 
-
-class TrustsTheStatus(Tab):
-    """An answer is good, so all of the batch has arrived."""
-
-    def _take_push(self, run, batch, data, have):
-        named = {result["id"]: result for result in data["results"]}
-        fine = [
-            {"id": row["id"], "outcome": "created", "seq": data["head"]["seq"]} for row in batch
-        ]
-        results = [
-            {
-                **one,
-                **(
-                    {}
-                    if named.get(one["id"], {}).get("outcome") == "retry"
-                    else named.get(one["id"], {})
-                ),
-            }
-            for one in fine
-        ]
-        yield from super()._take_push(run, batch, {**data, "results": results}, have)
-
-
-class PullsFromItsOwnPush(Tab):
-    """The head that a push answers is taken as the place to pull from."""
-
-    def _take_push(self, run, batch, data, have):
-        yield from super()._take_push(run, batch, data, have)
-        if data["lineage"] == "ok":
-            self.memory.meta["cursor"] = f"{data['head']['seq']}:{data['head']['chain'][:16]}"
-
-
-class TakesLateAnswers(Tab):
-    """An answer is used whatever has happened since its request."""
-
-    def _take_push(self, run, batch, data, have):
-        with mock.patch("tests.sync.twin.memory.is_same_position", return_value=True):
-            answer = super()._take_push(run, batch, data, have)
-            following = next(answer, None)
-        if following is not None:
-            yield from _go_on(answer, following)
-
-
-def _go_on(answer, call):
-    while call is not None:
-        heard = yield call
-        try:
-            call = answer.send(heard)
-        except StopIteration:
-            return
+SETTLES_THE_BATCH = (
+    "acknowledge(batch.map(({ id }) => ({ id, outcome: 'created', seq: data.head.seq,"
+    " ...data.results.find((one) => one.id === id && one.outcome !== 'retry') })),"
+    " { ids, have }, data.head)"
+)
+TRUSTS_THE_STATUS: Edits = {
+    # An answer is good, so all of the batch has arrived.
+    "push": [("acknowledge(data.results, { ids, have }, data.head)", SETTLES_THE_BATCH)]
+}
+PULLS_FROM_ITS_OWN_PUSH: Edits = {
+    # The head that a push answers is taken as the place to pull from.
+    "acknowledge": [
+        (
+            'meta.put(head, "have");',
+            'meta.put(head, "have"); meta.put(`${head.seq}:${head.chain.slice(0, 16)}`, "cursor");',
+        )
+    ]
+}
+TAKES_LATE_ANSWERS: Edits = {
+    # An answer is used whatever has happened since its request.
+    "acknowledge": [('!isSamePosition(await ask(meta.get("have")), asked.have)', "false")]
+}
+KEEP_SEALED = "const outcome = await withFreeSpace(() => keepSealed(event, device, draftKey));"
+KEEP_NUMBER = (
+    'await withStores(["meta"], "readwrite",'
+    ' ({ meta }) => ask(meta.put(event.dev_seq, "dev_seq")));'
+)
+NUMBERS_BEFORE_THE_RECORD: Edits = {
+    # A record's number is used up in a transaction before that of the record.
+    "outbox": [
+        (KEEP_SEALED, f"{KEEP_NUMBER} {KEEP_SEALED}"),
+        (" || now.dev_seq !== device.dev_seq", ""),
+    ]
+}
+MERGE = "export function mergePulled(rows, cursor, asked) {"
+KEEP_CURSOR = (
+    'await withStores(["meta"], "readwrite", ({ meta }) => ask(meta.put(cursor, "cursor")));'
+)
+MOVES_THE_CURSOR_FIRST: Edits = {
+    # The place to pull from is kept in a transaction before that of the rows up to there.
+    "acknowledge": [
+        (MERGE, f"{MERGE.replace('function', 'async function')} {KEEP_CURSOR}"),
+        ('(now.cursor ?? "") !== asked.cursor || ', ""),
+    ]
+}
 
 
 def nothing(_world: World):
     return ExitStack()
 
 
-Shortcut = tuple[Callable, type[Tab]]
+Shortcut = tuple[Callable, Edits]
 SHORTCUTS: Mapping[str, Shortcut] = {
-    "compare only sequence numbers": (compare_only_numbers, Tab),
-    "no history check": (compare_nothing, Tab),
-    "refused events outside the log": (set_aside_beside_the_log, Tab),
-    "insert on duplicate": (insert_on_duplicate, Tab),
-    "whole batch refused for one bad event": (refuse_the_whole_batch, Tab),
-    "whole batch marked sent on HTTP 200": (nothing, TrustsTheStatus),
-    "push answer moves the pull cursor": (nothing, PullsFromItsOwnPush),
-    "late answers accepted": (nothing, TakesLateAnswers),
+    "compare only sequence numbers": (compare_only_numbers, {}),
+    "no history check": (compare_nothing, {}),
+    "refused events outside the log": (set_aside_beside_the_log, {}),
+    "insert on duplicate": (insert_on_duplicate, {}),
+    "whole batch refused for one bad event": (refuse_the_whole_batch, {}),
+    "whole batch marked sent on HTTP 200": (nothing, TRUSTS_THE_STATUS),
+    "push answer moves the pull cursor": (nothing, PULLS_FROM_ITS_OWN_PUSH),
+    "late answers accepted": (nothing, TAKES_LATE_ANSWERS),
+    "number and record in two transactions": (nothing, NUMBERS_BEFORE_THE_RECORD),
+    "cursor and rows in two transactions": (nothing, MOVES_THE_CURSOR_FIRST),
 }

@@ -18,13 +18,15 @@ from pathlib import Path
 from unittest import mock
 
 from sqlalchemy import Connection, event
+from sqlalchemy.pool import QueuePool
 
 from qcapp.access.devices import join_device, make_join_code
 from qcapp.app import create_app
 from qcapp.settings import Settings
+from qcapp.store import engine
 from qcapp.store.engine import Store
 from tests.builders import NOW, ROOT, open_small_store
-from tests.sync.twin.call import Answer, Call
+from tests.sync.simulation.call import Answer, Call
 
 DEVICES = tuple(f"0197f000-0000-7000-8000-00000000000{n}" for n in (1, 2, 3))
 
@@ -39,7 +41,9 @@ class CuttableStore(Store):
     """
 
     def __init__(self, url: str) -> None:
-        super().__init__(url)
+        # Opening the file anew for each transaction would take a tenth of a run's time.
+        with mock.patch.object(engine, "NullPool", QueuePool):
+            super().__init__(url)
         self.statements_left: int | None = None
         event.listen(
             self.engine, "connect", lambda raw, _record: raw.execute("PRAGMA synchronous=OFF")
@@ -73,7 +77,6 @@ async def run_here(work, *arguments, **_options):
 
 async def ask(app, call: Call, cut_at: int | None = None) -> Answer | None:
     """Speaks ASGI to the app. cut_at: the connection breaks after so many bytes of the body."""
-    body, headers = call.pack()
     scope = {
         "type": "http",
         "asgi": {"version": "3.0"},
@@ -84,13 +87,13 @@ async def ask(app, call: Call, cut_at: int | None = None) -> Answer | None:
         "raw_path": call.path.encode(),
         "root_path": "",
         "query_string": call.query.encode(),
-        "headers": [(name.encode(), value.encode()) for name, value in headers.items()],
+        "headers": [(name.encode(), value.encode()) for name, value in call.headers.items()],
         "client": ("127.0.0.1", 1),
         "server": ("127.0.0.1", 80),
     }
-    whole = {"type": "http.request", "body": body, "more_body": False}
+    whole = {"type": "http.request", "body": call.body, "more_body": False}
     cut = [
-        {"type": "http.request", "body": body[: cut_at or 0], "more_body": True},
+        {"type": "http.request", "body": call.body[: cut_at or 0], "more_body": True},
         {"type": "http.disconnect"},
     ]
     incoming = iter([whole] if cut_at is None else cut)
@@ -160,7 +163,7 @@ class Yard:
         self.loop = asyncio.new_event_loop()
         self.numbers = itertools.count()
         self.start_again()
-        self.reference_tag = json.loads(self.ask(Call("GET", "/api/sync/hello")).text)[
+        self.reference_tag = json.loads(self.ask(Call.make("GET", "/api/sync/hello")).text)[
             "reference_tag"
         ]
 
@@ -181,19 +184,21 @@ class Yard:
 
     def backup(self) -> Path:
         copy = self.folder / f"backup-{next(self.numbers)}.db"
-        self._expect_nobody_inside()
-        shutil.copyfile(self.path, copy)
+        with self._nobody_inside():
+            shutil.copyfile(self.path, copy)
         return copy
 
     def restore(self, copy: Path) -> None:
         """The file is put back and nobody is told."""
-        self._expect_nobody_inside()
-        shutil.copyfile(copy, self.path)
+        with self._nobody_inside():
+            shutil.copyfile(copy, self.path)
 
-    def _expect_nobody_inside(self) -> None:
-        assert not self.path.with_name("yard.db-wal").exists(), (
-            "a connection is open: the file alone is not the database"
-        )
+    @contextmanager
+    def _nobody_inside(self) -> Iterator[None]:
+        """The server lets go of the file; that alone is then the database."""
+        self.store.close()
+        assert not self.path.with_name("yard.db-wal").exists(), "a connection is open"
+        yield
 
     def make_code(self) -> str:
         return make_join_code(self.store, name="Phone again", minutes=15, now=self.now)

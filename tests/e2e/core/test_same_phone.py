@@ -1,17 +1,18 @@
-"""The same story told to the real phone in a browser and to its twin in Python: the same calls,
-the same end.
+"""The same story told to the phone's modules in a browser and in Node over an IndexedDB in memory:
+the same calls, the same end. So what the fault tests find in Node holds on a phone.
 """
 
 import json
+from urllib.parse import parse_qs
 
 import pytest
 
 from tests.e2e.core.fake_yard import FakeYard, as_json, html
-from tests.e2e.core.steps import other_event, yard_answer
-from tests.sync.twin.call import Answer, Call
-from tests.sync.twin.exchange import Tab
-from tests.sync.twin.memory import Memory
-from tests.sync.twin.wire import run_talk
+from tests.e2e.core.steps import list_rows, other_event, save, sync, yard_answer
+from tests.sync.simulation.call import Answer, Call
+from tests.sync.simulation.phone import Phones, running_phones
+
+NOW_MS = 1_790_000_000_000
 
 # What happens, in order: a stove saved, an exchange with a trouble for each of its calls, the
 # server's log cut back to so many rows (a backup), rows of another phone added.
@@ -152,47 +153,30 @@ class Story:
 
 def tell_browser(page, yard: FakeYard, story: list) -> tuple[list, dict]:
     def exchange():
-        done = page.evaluate("core.syncNow()")
-        return done["sent"], done["left"]
+        done = sync(page)
+        return done["status"], done["sent"], done["left"]
 
-    calls = Story(yard).tell(
-        story, lambda stove: page.evaluate("(stove) => core.save(stove)", stove), exchange
-    )
-    rows = page.evaluate(
-        "core.withStores(['events'], 'readonly', ({events}) => core.ask(events.getAll()))"
-    )
-    return calls, sum_up(rows, page.evaluate("core.readMeta(['have', 'cursor'])"))
+    calls = Story(yard).tell(story, lambda stove: save(page, stove), exchange)
+    return calls, sum_up(list_rows(page), page.evaluate("core.readMeta(['have', 'cursor'])"))
 
 
-def tell_twin(yard: FakeYard, story: list) -> tuple[list, dict]:
+def tell_node(phones: Phones, yard: FakeYard, story: list) -> tuple[list, dict]:
     device = "0197f000-0000-7000-8000-0000000000aa"
-    clock, bits = iter(range(1_790_000_000_000, 1_790_000_100_000)), iter(range(10_000))
-    memory = Memory(
-        lambda: next(clock),
-        lambda: next(bits),
-        meta={"device_id": device, "dev_seq": 0, "token": f"of {device}"},
-    )
-    tab = Tab(memory, lambda: f"request-{next(bits)}")
+    phone = phones.make("phone", {"device_id": device, "dev_seq": 0, "token": f"of {device}"})
 
     def ask(call: Call) -> Answer | None:
-        query = (
-            {"cursor": [call.query.split("&")[0].removeprefix("cursor=").replace("%3A", ":")]}
-            if call.query
-            else {}
-        )
-        body = json.dumps(call.json).encode() if call.json is not None else b""
-        answer = yard.answer(
-            call.method, call.path, query, {"Authorization": f"Bearer {call.token}"}, body
-        )
+        body = json.dumps(call.json).encode() if call.body else b""
+        headers = {"Authorization": call.headers["authorization"]}
+        answer = yard.answer(call.method, call.path, parse_qs(call.query), headers, body)
         answer = yard.disturb(call.method, call.path, body, answer)
         return answer and Answer(answer[0], answer[1], answer[2].decode())
 
     def exchange():
-        done = run_talk(tab.exchange(), ask)
-        return done["sent"], done["left"]
+        done = phone.exchange().run(ask)
+        return done["status"], done["sent"], done["left"]
 
-    def save(stove: str) -> None:
-        memory.record(
+    def record(stove: str) -> None:
+        phone.record(
             kind="inspection",
             inspector="I1",
             batch="B1",
@@ -203,8 +187,8 @@ def tell_twin(yard: FakeYard, story: list) -> tuple[list, dict]:
             body={"size": "medium"},
         )
 
-    calls = Story(yard).tell(story, save, exchange)
-    return calls, sum_up(list(memory.rows.values()), memory.meta)
+    calls = Story(yard).tell(story, record, exchange)
+    return calls, sum_up(list(phone.rows.values()), phone.meta)
 
 
 def sum_up(rows: list[dict], meta: dict) -> dict:
@@ -223,9 +207,15 @@ def sum_up(rows: list[dict], meta: dict) -> dict:
     }
 
 
+@pytest.fixture(scope="module")
+def phones():
+    with running_phones(lambda: NOW_MS) as made:
+        yield made
+
+
 @pytest.mark.parametrize("name", STORIES)
-def test_phone_and_twin_do_the_same(paired, yard, checkout, name):
-    real = tell_browser(paired, yard, STORIES[name])
+def test_phone_does_the_same_in_browser_and_node(paired, yard, checkout, phones, name):
+    in_browser = tell_browser(paired, yard, STORIES[name])
     other = FakeYard(checkout / "static")
     other.stop()
-    assert tell_twin(other, STORIES[name]) == real
+    assert tell_node(phones, other, STORIES[name]) == in_browser

@@ -12,11 +12,17 @@ from qcapp.inspection.event import canonical
 from qcapp.inspection.stove import fold_stove
 from qcapp.store import log
 from qcapp.store.projections import stove_projection
-from tests.sync.twin.call import Answer, Call
-from tests.sync.twin.memory import FINAL_STATES, WAITING, Memory, is_waiting
-from tests.sync.twin.yard import LogRow, Yard
+from tests.sync.simulation.call import Answer, Call
+from tests.sync.simulation.network import Outcome
+from tests.sync.simulation.phone import Phone
+from tests.sync.simulation.yard import LogRow, Yard
 
 Key = tuple[str, str]
+FINAL_OUTCOMES = {"created", "duplicate", "quarantined", "conflict"}
+# State of what waits, by origin: made here, or taken from another phone's file to be sent on.
+WAITING = {"own": "unsent", "relay": "relay"}
+# What a phone notes of the way; no record's fate hangs on it.
+NOTES = {"last_contact_at"}
 
 
 class Broken(AssertionError):
@@ -51,16 +57,6 @@ def expect(number: int, is_so: bool, what: str) -> None:
 
 
 @dataclass
-class Handset:
-    """A phone in a run."""
-
-    name: str
-    memory: Memory
-    tabs: list = field(default_factory=list)
-    offset_ms: int = 0
-
-
-@dataclass
 class Ledger:
     """What is true whatever phones and server believe.
 
@@ -89,68 +85,76 @@ class Before:
     photos: Mapping[str, str]
 
     @classmethod
-    def of(cls, memory: Memory) -> "Before":
+    def of(cls, phone: Phone) -> "Before":
         return cls(
-            dict(memory.rows),
-            dict(memory.meta),
-            {name: photo["state"] for name, photo in memory.photos.items()},
+            dict(phone.rows),
+            {key: value for key, value in phone.meta.items() if key not in NOTES},
+            {name: photo["state"] for name, photo in phone.photos.items()},
         )
 
 
-def check_heard(
-    before: Before, memory: Memory, call: Call, answer: Answer | None, is_junk: bool
-) -> None:
+def check_heard(before: Before, phone: Phone, call: Call, outcome: Outcome) -> None:
     """What one answer may have changed on the phone."""
-    after = Before.of(memory)
-    if is_junk:
+    after, answer = Before.of(phone), outcome.answer
+    if outcome.is_junk:
         expect(
             14,
             before == after,
             f"{call.method} {call.path} heard {answer and answer.text[:60]!r} and the phone"
             " changed",
         )
-    settled = [
+    settled = {
         key
-        for key, row in after.rows.items()
-        if row["state"] != "unsent" and before.rows.get(key, row)["state"] == "unsent"
-    ]
-    unnamed = set(settled) - (_list_final(call, answer) if settled else set())
+        for key, row in before.rows.items()
+        if is_waiting(row) and key in after.rows and not is_waiting(after.rows[key])
+    }
+    unnamed = settled and settled - _list_named(call, answer, before.rows)
     expect(6, not unnamed, f"{len(unnamed)} records stopped waiting, not named in the answer")
 
 
-def _list_final(call: Call, answer: Answer | None) -> set[str]:
-    if answer is None or call.path != "/api/sync/push":
+def _list_named(call: Call, answer: Answer | None, rows: Mapping[str, dict]) -> set[str]:
+    """What an answer says the server has; of another phone's, a row pulled says it too."""
+    if answer is None:
+        return set()
+    if call.path == "/api/sync/pull":
+        pulled = {row["event"]["id"] for row in json.loads(answer.text)["events"]}
+        return {key for key in pulled if key in rows and rows[key]["origin"] == "relay"}
+    if call.path != "/api/sync/push":
         return set()
     asked = {event["id"] for event in call.json["events"]}
     return asked & {
         result["id"]
         for result in json.loads(answer.text)["results"]
-        if result["outcome"] in FINAL_STATES
+        if result["outcome"] in FINAL_OUTCOMES
     }
 
 
-def check_positions(handset: Handset, rows: list[LogRow]) -> None:
+def is_waiting(row: Mapping) -> bool:
+    return row["state"] == WAITING.get(row["origin"])
+
+
+def check_positions(phone: Phone, rows: list[LogRow]) -> None:
     """Cursor and position of a phone, where they are of this log's past.
 
     A row with number 0 is kept beside the log (only a shortcut does so).
     """
-    memory, chains = handset.memory, {row.seq: row.chain for row in rows if row.seq}
-    seq, _, prefix = memory.meta.get("cursor", "").partition(":")
+    chains = {row.seq: row.chain for row in rows if row.seq}
+    seq, _, prefix = phone.meta.get("cursor", "").partition(":")
     if seq and chains.get(int(seq), "")[:16] == prefix:
-        missed = [row.seq for row in rows if 0 < row.seq <= int(seq) and not _holds(handset, row)]
-        expect(5, not missed, f"{handset.name} is at {seq} and never stored {missed}")
-    have = memory.meta.get("have")
+        missed = [row.seq for row in rows if 0 < row.seq <= int(seq) and not _holds(phone, row)]
+        expect(5, not missed, f"{phone.name} is at {seq} and never stored {missed}")
+    have = phone.meta.get("have")
     if have and chains.get(have["seq"]) == have["chain"]:
         there = {(row.id, row.hash) for row in rows if row.seq <= have["seq"]}
         gone = {
             key_of(row)
-            for row in memory.rows.values()
+            for row in phone.rows.values()
             if row["origin"] in WAITING and not is_waiting(row)
         } - there
         expect(
             7,
             not gone,
-            f"{handset.name} takes {len(gone)} records for kept that are not in the log at"
+            f"{phone.name} takes {len(gone)} records for kept that are not in the log at"
             f" {have['seq']}",
         )
 
@@ -159,11 +163,11 @@ def key_of(row: Mapping) -> Key:
     return row["id"], row["event"]["hash"]
 
 
-def _holds(handset: Handset, row: LogRow) -> bool:
+def _holds(phone: Phone, row: LogRow) -> bool:
     """Whether the phone has what this log row would give it; its own are not given back."""
-    if row.is_trail or row.device_id == handset.memory.meta.get("device_id"):
+    if row.is_trail or row.device_id == phone.meta.get("device_id"):
         return True
-    known = handset.memory.rows.get(row.id)
+    known = phone.rows.get(row.id)
     return known is not None and (
         row.state == "conflict" or known["origin"] in WAITING or known["event"]["hash"] == row.hash
     )
@@ -173,16 +177,13 @@ def _holds(handset: Handset, row: LogRow) -> bool:
 
 
 def check_log(
-    yard: Yard, ledger: Ledger, handsets: Iterable[Handset], rows: list[LogRow], oversize: set[Key]
+    yard: Yard, ledger: Ledger, phones: Iterable[Phone], rows: list[LogRow], oversize: set[Key]
 ) -> None:
     keys = [(row.id, row.hash) for row in rows]
     twice = [key for key, count in Counter(keys).items() if count > 1]
     expect(1, not twice, f"{len(twice)} events are kept more than once")
     on_phones = {
-        key_of(row)
-        for handset in handsets
-        for row in handset.memory.rows.values()
-        if row["origin"] in WAITING
+        key_of(row) for phone in phones for row in phone.rows.values() if row["origin"] in WAITING
     }
     missing = (on_phones | ledger.owed) - oversize - set(keys)
     number = 9 if ledger.restores else 1
@@ -195,7 +196,7 @@ def check_log(
     invented = {(row.id, row.hash) for row in sealed} - set(ledger.made)
     expect(1, not invented, f"{len(invented)} events on the server were never made")
     waiting = {
-        key_of(row) for handset in handsets for row in handset.memory.list_unsent()
+        key_of(row) for phone in phones for row in phone.rows.values() if is_waiting(row)
     } - oversize
     expect(1, not waiting, f"{len(waiting)} records still wait after quiet")
     for row in sealed:
@@ -218,8 +219,8 @@ def check_log(
 
 FIGURES = (
     (
-        "SELECT stove_key, stage, serial, batch, size, disposition, visits, has_first_pass_fail,"
-        " is_corrected_twice, last_at FROM stove"
+        "SELECT stove_key, stage, serial, batch, size, disposition, inspections,"
+        " has_first_pass_fail, is_corrected_twice, last_at FROM stove"
     ),
     (
         "SELECT event_id, stove_key, is_first_pass, inspector, device_id, captured_at,"
@@ -251,10 +252,10 @@ def check_figures(yard: Yard) -> None:
     expect(8, shown == rebuilt, f"shown {shown}, rebuilt {rebuilt}")
 
 
-def check_views(handset: Handset, rows: list[LogRow]) -> None:
+def check_views(phone: Phone, rows: list[LogRow]) -> None:
     """The phone holds every row of the others, and sees each stove as the server does."""
-    missed = [row.seq for row in rows if row.seq and not _holds(handset, row)]
-    expect(5, not missed, f"{handset.name} never got {missed}")
+    missed = [row.seq for row in rows if row.seq and not _holds(phone, row)]
+    expect(5, not missed, f"{phone.name} never got {missed}")
     stoves, odd = defaultdict(list), set()
     for row in rows:
         event = json.loads(row.raw)
@@ -265,13 +266,13 @@ def check_views(handset: Handset, rows: list[LogRow]) -> None:
         if stove is None or stove in odd:
             continue
         key = f"finished/{stove}"
-        mine = [row for row in handset.memory.rows.values() if row["key"] == key]
+        mine = [row for row in phone.rows.values() if row["key"] == key]
         if {row["id"] for row in mine} != {event["id"] for event in events}:
             # A copy of what a phone that is gone had made, and the restored server no longer has.
             continue
         shown = fold_stove(row["event"] for row in sorted(mine, key=_place))
         expect(
-            5, shown == fold_stove(events), f"{handset.name} sees {stove} otherwise than the server"
+            5, shown == fold_stove(events), f"{phone.name} sees {stove} otherwise than the server"
         )
 
 
@@ -314,15 +315,15 @@ def read_whole_photos(yard: Yard) -> dict[str, bytes]:
         connection.close()
 
 
-def check_photos(yard: Yard, ledger: Ledger, handsets: Iterable[Handset]) -> None:
+def check_photos(yard: Yard, ledger: Ledger, phones: Iterable[Phone]) -> None:
     whole = read_whole_photos(yard)
     for name, content in whole.items():
         expect(
             13, hashlib.sha256(content).hexdigest() == name, f"{name[:8]} does not hash to its name"
         )
-    for handset in handsets:
-        used = {name for row in handset.memory.rows.values() for name in row["event"]["photos"]}
+    for phone in phones:
+        used = {name for row in phone.rows.values() for name in row["event"]["photos"]}
         missing = {
-            name for name in used & set(handset.memory.photos) if name not in whole
+            name for name in used & set(phone.photos) if name not in whole
         } - ledger.photos_undone
-        expect(13, not missing, f"{len(missing)} photos of {handset.name} never arrived")
+        expect(13, not missing, f"{len(missing)} photos of {phone.name} never arrived")

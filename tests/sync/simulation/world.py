@@ -6,15 +6,17 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from tests.sync.twin.records import Records, build_photos, build_records
-from tests.sync.twin.yard import Yard
+from tests.sync.simulation.phone import Phones, running_phones
+from tests.sync.simulation.records import Records, build_photos, build_records
+from tests.sync.simulation.yard import Yard
 
 
 @dataclass
 class World:
-    """Made once and used by every run: opening the app costs more than a run."""
+    """Made once and used by every run: opening the app and starting Node cost more than a run."""
 
     yard: Yard
+    phones: Phones
     records: Records
     photos: list[bytes]
 
@@ -28,6 +30,7 @@ def open_world() -> Iterator[World]:
     ) as folder:
         yard = Yard(Path(folder))
         try:
-            yield World(yard, build_records(yard.checklist), build_photos())
+            with running_phones(lambda: yard.now_ms) as phones:
+                yield World(yard, phones, build_records(yard.checklist), build_photos())
         finally:
             yard.close()

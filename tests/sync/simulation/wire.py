@@ -3,8 +3,7 @@
 import http.client
 from urllib.parse import urlsplit
 
-from tests.sync.twin.call import Answer, Call
-from tests.sync.twin.exchange import Talk
+from tests.sync.simulation.call import Answer, Call
 
 TIMEOUT_S = 60
 
@@ -26,13 +25,12 @@ class Wire:
         return self._ask_once(call) if answer is None and was_kept else answer
 
     def _ask_once(self, call: Call) -> Answer | None:
-        body, headers = call.pack()
         try:
             self.connection = self.connection or http.client.HTTPConnection(
                 self.host, timeout=TIMEOUT_S
             )
             path = f"{call.path}?{call.query}" if call.query else call.path
-            self.connection.request(call.method, path, body or None, headers)
+            self.connection.request(call.method, path, call.body or None, dict(call.headers))
             response = self.connection.getresponse()
             return Answer(response.status, dict(response.getheaders()), response.read().decode())
         except (OSError, http.client.HTTPException):
@@ -43,14 +41,3 @@ class Wire:
         if self.connection:
             self.connection.close()
             self.connection = None
-
-
-def run_talk(talk: Talk, ask) -> dict:
-    """An exchange to its end with nothing in its way."""
-    answer = None
-    while True:
-        try:
-            call = talk.send(answer)
-        except StopIteration as end:
-            return end.value
-        answer = ask(call)

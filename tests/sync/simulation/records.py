@@ -28,7 +28,7 @@ PADDING = "x" * 17_000
 
 @dataclass(frozen=True)
 class Records:
-    """Fields for Memory.record."""
+    """Fields for Phone.record."""
 
     inspections: dict[str, dict]
 
