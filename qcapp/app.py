@@ -63,12 +63,15 @@ def create_app(
 
 
 def open_app(title: str, settings: Settings, clock: Callable[[], datetime]) -> FastAPI:
-    """Without FastAPI's own pages and its route for the description: they would stand outside the rules."""
-    own = {"docs_url": None, "redoc_url": None, "openapi_url": None}
+    """Without FastAPI's own pages and its route for the description: they would stand outside the
+    rules.
+    """
     app = FastAPI(
         title=title,
         version=__version__,
-        **own,
+        docs_url=None,
+        redoc_url=None,
+        openapi_url=None,
         lifespan=_hold_store,
     )
     app.state.settings = settings
@@ -101,7 +104,7 @@ def include_routers(app: FastAPI, *routers: APIRouter) -> None:
 
 
 def refuse_real_yard(store: Store) -> None:
-    """Raises StartTrouble unless the database is one that the demo filled."""
+    """Raises StartError unless the database is one that the demo filled."""
     with store.reading() as connection:
         if find_fact(connection, DEMO_DAY) is None or find_fact(connection, DEMO_FILLED) is None:
             raise StartError(

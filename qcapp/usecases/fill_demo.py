@@ -4,6 +4,7 @@ import secrets
 from collections.abc import Callable, Iterator
 from datetime import date, datetime
 from pathlib import Path
+from typing import Any
 
 from qcapp.access.links import make_link
 from qcapp.errors import BadInput, Clash
@@ -32,7 +33,7 @@ SCENARIO = find_shipped("demo") / "scenario.yaml"
 
 def prepare_demo(
     settings: Settings, *, fresh: bool, now: datetime, progress: Progress | None = None
-) -> tuple[Settings, dict]:
+) -> tuple[Settings, dict[str, int]]:
     """Fills the database unless it is filled already; an interrupted filling is gone on with.
 
     Gives the demo's settings and {"batches", "stoves", "records"}. Raises Clash when the
@@ -130,7 +131,7 @@ def _fill(
             )
         shipped = checklists.list_current_checklists(connection)
 
-    def push(request: dict) -> dict:
+    def push(request: dict[str, Any]) -> dict[str, Any]:
         return receive_push(
             store, parse_push(request), relayed_by=request["device"]["id"], now=now
         ).model_dump()

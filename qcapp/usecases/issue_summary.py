@@ -44,7 +44,7 @@ class BatchReviewView:
     before.
     """
 
-    desk: BatchReview
+    review: BatchReview
     proposed: SamplingRegime
     decided: int
     summaries: list[Any]
@@ -76,7 +76,7 @@ def load_batch_review_view(
         row for row in summaries.list_decided(connection, desk.facts.design) if row.batch != code
     ]
     return BatchReviewView(
-        desk=desk,
+        review=desk,
         proposed=follow_series(decided),
         decided=len(decided),
         summaries=issued,

@@ -1,7 +1,10 @@
-"""Check sheets and tags from what the yard has: found in the store, printed by documents/ in the language of whoever asks. Also used by commands."""
+"""Check sheets and tags from what the yard has: found in the store, printed by documents/ in the
+language of whoever asks.
+"""
 
 from collections.abc import Mapping
 from datetime import datetime
+from typing import Any
 
 from qcapp.checklist.model import Checklist
 from qcapp.documents.check_sheet_pdf import STOVES, SheetRequest, build_check_sheet_pdf
@@ -12,20 +15,21 @@ from qcapp.i18n.phrase import phrase
 from qcapp.i18n.sizes import name_size
 from qcapp.inspection.judge import judge_answers
 from qcapp.inspection.serial import build_serial, build_tag_serial, has_checked_serials
+from qcapp.store.engine import Store
 from qcapp.store.registry.batches import get_batch
 from qcapp.store.registry.checklists import get_current_checklist
 
 MAX_TAGS = 1000
 
 
-def list_not_asked(checklist: Checklist, batch: Mapping) -> set[str]:
+def list_not_asked(checklist: Checklist, batch: Mapping[str, Any]) -> set[str]:
     """Ids of the checks whose condition this batch does not meet."""
     judged = judge_answers(checklist, {}, {"size": batch["size"], "batch": batch["attributes"]})
     return {key for key, found in judged.items() if found.reason == "condition-not-met"}
 
 
 def print_sheet(
-    connection,
+    store: Store,
     drawings: Mapping[str, str],
     checklist_id: str,
     *,
@@ -35,15 +39,40 @@ def print_sheet(
     stoves: int = 1,
     batch_code: str | None = None,
 ) -> bytes:
-    """The check sheet as PDF. A batch gives its size, its crew and what it is not asked. Raises NotFound, BadInput."""
-    checklist = get_current_checklist(connection, checklist_id)
-    batch = get_batch(connection, batch_code) if batch_code else None
+    """The check sheet as PDF. A batch gives its size, its crew and what it is not asked. Raises
+    NotFound, BadInput.
+    """
+    with store.reading() as connection:
+        checklist = get_current_checklist(connection, checklist_id)
+        batch = get_batch(connection, batch_code) if batch_code else None
     size = size or (batch["size"] if batch else None)
+    _refuse_sheet(checklist, size, stoves)
+    request = SheetRequest(
+        yard=yard,
+        size=size,
+        stoves=stoves,
+        batch={"code": batch["code"], "title": batch["title"]} if batch else None,
+        crew=batch["crew"] if batch else None,
+        left_out=list_not_asked(checklist, batch) if batch else (),
+        language=get_active_locale().language,
+    )
+    return build_check_sheet_pdf(
+        checklist.compiled(),
+        checklist_hash=checklist.hash,
+        drawing_svg=drawings[checklist.drawing],
+        request=request,
+        dated=now,
+        pictures=drawings,
+    )
+
+
+def _refuse_sheet(checklist: Checklist, size: str | None, stoves: int) -> None:
+    """Raises BadInput for a sheet that there is not."""
     if size is not None and size not in checklist.sizes:
         raise BadInput(
             phrase(
                 "%(checklist_id)s has no size %(size)s",
-                checklist_id=checklist_id,
+                checklist_id=checklist.id,
                 size=name_size(size),
             ),
             "size",
@@ -55,27 +84,10 @@ def print_sheet(
             "stoves",
             phrase("say %(one)s or %(other)s", one=STOVES[0], other=STOVES[1]),
         )
-    wish = SheetRequest(
-        yard=yard,
-        size=size,
-        stoves=stoves,
-        batch=batch and {"code": batch["code"], "title": batch["title"]},
-        crew=batch and batch["crew"],
-        left_out=list_not_asked(checklist, batch) if batch else (),
-        language=get_active_locale().language,
-    )
-    return build_check_sheet_pdf(
-        checklist.compiled(),
-        checklist_hash=checklist.hash,
-        drawing_svg=drawings[checklist.drawing],
-        request=wish,
-        dated=now,
-        pictures=drawings,
-    )
 
 
 def print_tags(
-    connection,
+    store: Store,
     batch_code: str,
     *,
     yard: str,
@@ -83,9 +95,36 @@ def print_tags(
     first: int = 1,
     last: int | None = None,
 ) -> bytes:
-    """Tags of the batch's serials from a first to a last number (its planned count when not given). Raises NotFound, BadInput."""
-    batch = get_batch(connection, batch_code)
+    """Tags of the batch's serials from a first to a last number (its planned count when not given).
+    Raises NotFound, BadInput.
+    """
+    with store.reading() as connection:
+        batch = get_batch(connection, batch_code)
     last = batch["planned"] if last is None else last
+    _refuse_numbers(first, last)
+    serials = [build_serial(batch["serial_prefix"], number) for number in range(first, last + 1)]
+    tags = [
+        Tag(build_tag_serial(serial) if has_checked_serials(batch) else serial, serial)
+        for serial in serials
+    ]
+    line = phrase(
+        "%(title)s, size %(size)s, stoves %(first)s to %(last)s",
+        title=batch["title"],
+        size=name_size(batch["size"]),
+        first=str(first),
+        last=str(last),
+    )
+    return build_tags_pdf(
+        tags,
+        yard=yard,
+        batch=batch["code"],
+        line=line,
+        dated=now,
+        language=get_active_locale().language,
+    )
+
+
+def _refuse_numbers(first: int, last: int) -> None:
     if not 1 <= first <= last:
         raise BadInput(
             phrase("there is nothing from %(first)s to %(last)s", first=first, last=last),
@@ -98,23 +137,3 @@ def print_tags(
             "first, last",
             phrase("print at most %(max_tags)s", max_tags=MAX_TAGS),
         )
-    serials = [build_serial(batch["serial_prefix"], number) for number in range(first, last + 1)]
-    tags = [
-        Tag(build_tag_serial(serial) if has_checked_serials(batch) else serial, serial)
-        for serial in serials
-    ]
-    numbers = {"first": str(first), "last": str(last)}
-    line = phrase(
-        "%(title)s, size %(size)s, stoves %(first)s to %(last)s",
-        title=batch["title"],
-        size=name_size(batch["size"]),
-        **numbers,
-    )
-    return build_tags_pdf(
-        tags,
-        yard=yard,
-        batch=batch["code"],
-        line=line,
-        dated=now,
-        language=get_active_locale().language,
-    )

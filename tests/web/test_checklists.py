@@ -13,7 +13,7 @@ from qcapp.checklist.load import load_checklist, read_text
 from qcapp.store import log
 from qcapp.store.registry import checklists
 from qcapp.usecases.open_store import publish_folder
-from qcapp.web.checklists.editor_form import fill_fields, get_editor
+from qcapp.usecases.publish_checklist import fill_fields, get_editor
 from tests.builders import NOW, open_yard
 
 pytestmark = [pytest.mark.both_engines, pytest.mark.slow]

@@ -1,15 +1,18 @@
-"""A form of a page: what was typed stays, and each field says what is wrong with it."""
+"""What was typed on a page: it stays, and each field says what is wrong with it."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 
 @dataclass
 class PageForm:
-    """values: text by field; a ticked box is a field that is there. wrong: what is wrong and what to do, by field."""
+    """values: text by field; a ticked box is a field that is there. wrong: what is wrong and what
+    to do, by field. file: what is in the file that came along.
+    """
 
     values: Mapping[str, str] = field(default_factory=dict)
     wrong: dict[str, str] = field(default_factory=dict)
+    file: bytes | None = None
 
     def get(self, name: str) -> str:
         return self.values.get(name, "").strip()
@@ -32,6 +35,6 @@ class PageForm:
             self.refuse(name, text)
 
 
-def tick(group: str, names) -> dict[str, str]:
+def tick(group: str, names: Iterable[str]) -> dict[str, str]:
     """Values of a form in which these boxes are ticked."""
     return {f"{group}.{name}": "on" for name in names}

@@ -1,6 +1,7 @@
-"""The form of a sheet being typed in: names of its fields, and what they say together.
+"""A sheet that is typed in: what its fields say together.
 
-Everything typed is kept as text by field name, so that a page can always be shown again as it was left.
+Everything typed is kept as text by field name, so that a page can always be shown again as it was
+left.
 """
 
 import re
@@ -10,41 +11,45 @@ from datetime import UTC, date, datetime, time, timedelta, timezone
 from functools import cached_property
 from typing import Any
 
-from qcapp.checklist.model import Checklist
+from qcapp.checklist.model import Check, Checklist
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
-from qcapp.inspection.disposition import needs_reason
 from qcapp.inspection.event import stove_key
-from qcapp.inspection.paper import Filled, build_paper_body, fill_stove
+from qcapp.inspection.paper import Filled, fill_stove
 from qcapp.inspection.serial import has_checked_serials, read_serial
 from qcapp.inspection.stove import fold_stove
 from qcapp.store import log
+from qcapp.store.engine import Connection
 from qcapp.store.timestamps import format_timestamp
-from qcapp.sync.paper import PaperRecord, find_record_id, read_form_key
+from qcapp.sync.paper import read_form_key
 from qcapp.sync.reference import list_samples
 
 NOON = time(12)
-LONGEST = 1000
+MAX_TYPED = 1000
 
 
 @dataclass(frozen=True)
 class Column:
-    """One stove of the sheet. moment: UTC; inspections: what the log has of the stove at this stage, as folded;
-    place: which look this is, from 1; disposition: what is chosen, among filled.allowed."""
+    """One stove of the sheet. moment: UTC; inspections: what the log has of the stove at this
+    stage, as folded; place: which look this is, from 1; disposition: what is chosen, among
+    filled.allowed.
+    """
 
     index: int
     serial: str
     moment: datetime
     crew: dict[str, str]
     filled: Filled
-    inspections: list[dict]
+    inspections: list[dict[str, Any]]
     place: int
     disposition: dict[str, str]
 
 
 @dataclass
 class Sheet:
-    """The whole form. problems: {field name: what is wrong}; columns: those in which something was typed."""
+    """The whole form. problems: {field name: what is wrong}; columns: those in which something was
+    typed.
+    """
 
     batch: Mapping[str, Any]
     checklist: Checklist
@@ -55,7 +60,7 @@ class Sheet:
     columns: list[Column] = field(default_factory=list)
 
     def get(self, name: str) -> str:
-        return self.typed.get(name, "").strip()[:LONGEST]
+        return self.typed.get(name, "").strip()[:MAX_TYPED]
 
     @cached_property
     def key(self) -> tuple[int, str]:
@@ -78,7 +83,9 @@ def cell_name(check_id: str, index: int, place: int) -> str:
     return f"cell-{check_id}-{index}-{place}"
 
 
-def read_sheet(connection, sheet: Sheet, people: Mapping[str, dict]) -> None:
+def read_sheet(
+    connection: Connection, sheet: Sheet, people: Mapping[str, Mapping[str, Any]]
+) -> None:
     """Fills in the sheet's columns and problems. people: by code."""
     if not people.get(sheet.get("inspector"), {}).get("is_inspector"):
         sheet.problems["inspector"] = phrase("choose who inspected")
@@ -117,7 +124,9 @@ def _read_day(sheet: Sheet) -> date | None:
 
 
 def _read_moment(sheet: Sheet, index: int, day: date | None, offset: timezone) -> datetime:
-    """When the stove was looked at; without a time it is noon, or on a morning when the form was opened."""
+    """When the stove was looked at; without a time it is noon, or on a morning when the form was
+    opened.
+    """
     name, now = f"time-{index}", sheet.now.astimezone(offset)
     if day is None:
         return sheet.now
@@ -163,7 +172,7 @@ def _read_serial(sheet: Sheet, index: int) -> str:
 
 
 def _read_column(
-    connection, sheet: Sheet, index: int, day: date | None, offset: timezone
+    connection: Connection, sheet: Sheet, index: int, day: date | None, offset: timezone
 ) -> Column:
     serial, moment = _read_serial(sheet, index), _read_moment(sheet, index, day, offset)
     key = stove_key(sheet.checklist.stage, serial)
@@ -180,7 +189,7 @@ def _read_column(
     }
     cells = {
         check: [
-            sheet.typed.get(cell_name(check, index, place), "")[:LONGEST]
+            sheet.typed.get(cell_name(check, index, place), "")[:MAX_TYPED]
             for place in range(count_cells(known[check]))
         ]
         for check in known
@@ -204,8 +213,10 @@ def _read_column(
     )
 
 
-def _is_short(connection, sheet: Sheet, serial: str) -> bool:
-    """Whether a sample was agreed for this stage and the stove is not in it; twin of isShort in static/phone/js/inspection/draft.js."""
+def _is_short(connection: Connection, sheet: Sheet, serial: str) -> bool:
+    """Whether a sample was agreed for this stage and the stove is not in it; twin of isShort in
+    static/phone/js/inspection/draft.js.
+    """
     sample = list_samples(connection).get(sheet.batch["code"])
     return (
         sample is not None
@@ -214,7 +225,7 @@ def _is_short(connection, sheet: Sheet, serial: str) -> bool:
     )
 
 
-def count_cells(check) -> int:
+def count_cells(check: Check) -> int:
     """How many texts a check takes on the form."""
     return check.n if check.kind == "readings" else 1
 
@@ -233,48 +244,3 @@ def _refuse_double(sheet: Sheet) -> None:
                 "this serial stands on the form twice"
             )
         seen.add(column.serial or f"column {column.index}")
-
-
-def find_kept(connection, sheet: Sheet) -> set[int]:
-    """Columns that the log already has from this very form: Save was pressed twice."""
-    ids = {
-        find_record_id(
-            sheet.key, sheet.batch["code"], sheet.checklist, build_record(sheet, column)
-        ): column.index
-        for column in sheet.columns
-    }
-    return {ids[row.id] for row in log.list_known(connection, ids)}
-
-
-def find_save_problems(sheet: Sheet, kept: set[int]) -> dict[str, str]:
-    """What keeps a sheet that reads well from being saved: {field name of the review: what to do}."""
-    problems = {}
-    for column in sheet.columns:
-        kind, index = sheet.get(f"kind-{column.index}"), column.index
-        if kind != column.disposition["kind"]:
-            problems[f"kind-{index}"] = phrase("choose what becomes of the stove")
-        elif needs_reason(kind) and "reason" not in column.disposition:
-            problems[f"reason-{index}"] = phrase("write the reason")
-        if column.inspections and index not in kept and not sheet.get(f"again-{index}"):
-            problems[f"again-{index}"] = phrase(
-                "say that this is another look at %(serial)s, or go back and mend the serial",
-                serial=column.serial,
-            )
-    return problems
-
-
-def build_record(sheet: Sheet, column: Column) -> PaperRecord:
-    body = build_paper_body(
-        sheet.checklist,
-        column.filled,
-        batch=sheet.batch,
-        crew=column.crew,
-        disposition=column.disposition,
-        captured_at=format_timestamp(column.moment),
-        entered_by=sheet.get("by"),
-        entered_at=format_timestamp(sheet.now),
-    )
-    tz_min = round(column.moment.utcoffset().total_seconds() / 60)
-    return PaperRecord(
-        column.serial, sheet.get("inspector"), format_timestamp(column.moment), tz_min, body
-    )
