@@ -15,15 +15,9 @@ from pydantic import Field, ValidationError, model_validator
 
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
-from qcapp.inspection.bodies import (
-    BODIES,
-    EventPart,
-    Hash,
-    Name,
-    SummaryBody,
-    UtcTime,
-    form_error,
-)
+from qcapp.inspection.batch_bodies import SummaryBody
+from qcapp.inspection.bodies import BODIES
+from qcapp.inspection.event_parts import EventPart, Hash, Name, UtcTime, form_error
 
 EventId = Annotated[
     str, Field(pattern=r"^[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}$")
