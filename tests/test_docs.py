@@ -7,6 +7,7 @@ from itertools import chain
 from pathlib import Path
 
 import pytest
+from scipy.stats import norm
 
 from qcapp import __version__
 from qcapp.cli.main import COMMANDS
@@ -17,14 +18,14 @@ from qcapp.stats.capability import measure_capability
 from qcapp.stats.compare import benjamini_hochberg, find_stoves_to_distinguish, newcombe_difference
 from qcapp.stats.cusum import design_bernoulli_cusum
 from qcapp.stats.exact import stratified_exact_p
-from qcapp.stats.operating import acceptance_chance, bad_stoves_bound
+from qcapp.stats.operating import bad_stoves_bound, operating_curve
 from qcapp.stats.proportion import wilson_interval
 from qcapp.stats.repeat_study import study_repeats
 from qcapp.stats.sampling import get_plan
 from qcapp.stats.self_starting import find_drift, find_limit, min_spread_of, score_readings
 from qcapp.stats.shrinkage import shrink_rates
 from qcapp.stats.strata import Stratum
-from qcapp.stats.uncertainty import Limits, conformance_chance, guard_limits, judge_zone
+from qcapp.stats.uncertainty import COVERAGE, Limits, guard_limits
 from qcapp.web.guide.markdown import make_anchor
 from tests.pictures import NAMES, PICTURES
 
@@ -264,10 +265,11 @@ def test_example_of_what_could_be_chance():
 
 def test_example_of_a_sample():
     plan = get_plan(90, 2.5)
+    curve = operating_curve(90, plan.n, plan.ac)
     none, one = (bad_stoves_bound(90, plan.n, found) for found in (0, 1))
     refused, tenth, fifth = (
-        1 - acceptance_chance(90, 2, plan.n, plan.ac),
-        *(acceptance_chance(90, bad, plan.n, plan.ac) for bad in (9, 18)),
+        1 - curve[2].acceptance,
+        *(curve[bad].acceptance for bad in (9, 18)),
     )
     check(
         f"Batch of 90, level II, acceptance quality limit 2.5 %: n = {plan.n}, Ac = {plan.ac}.",
@@ -281,15 +283,9 @@ def test_example_of_a_sample():
 
 
 def test_example_of_too_close_to_call():
-    doubtful = [
-        reading / 10
-        for reading in range(1000, 1100)
-        if judge_zone(reading / 10, DOOR, 0.8) == "uncertain"
-    ]
-    assert doubtful[0] == 102.3 and judge_zone(102.2, DOOR, 0.8) == "conforming"
-    on, inside = (conformance_chance(reading, DOOR, 0.8) for reading in (103, 102))
+    on, inside = (norm.cdf(DOOR.upper, reading, 0.8 / COVERAGE) for reading in (103, 102))
     check(
-        f"Above {guard_limits(DOOR, 0.8, 1.0).upper:.1f} and up to {doubtful[-1]} mm a single"
+        f"Above {guard_limits(DOOR, 0.8, 1.0).upper:.1f} and up to {DOOR.upper + 0.8} mm a single"
         " reading is doubtful.",
         f"At 103 mm the chance that the opening is really inside is {say(on, 0)}, at 102 mm"
         f" {say(inside, 0)}.",

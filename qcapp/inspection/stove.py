@@ -6,9 +6,6 @@ Twin of static/phone/js/inspection/stove.js; the rule is tests/vectors/fold/.
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from qcapp.checklist.model import Checklist
-from qcapp.inspection.judge import counts_as_fail
-
 RawEvent = Mapping[str, Any]
 
 # The id is last only so that the order is total, whatever came in.
@@ -109,27 +106,3 @@ def _build_effective(root: RawEvent, corrections: list[RawEvent]) -> dict[str, A
         "corrected": len(corrections),
         "photos": list(dict.fromkeys(photos)),
     }
-
-
-def current_verdicts(state: Mapping[str, Any]) -> dict[str, str]:
-    """{check id: verdict} as the stove stands now, over all its inspections.
-
-    A later inspection's verdict replaces an earlier one's, unless it is "missing": a
-    re-inspection need not look at everything again.
-    """
-    verdicts: dict[str, str] = {}
-    for inspection in state["inspections"]:
-        for check_id, verdict in inspection["body"]["verdicts"].items():
-            if verdict != "missing" or check_id not in verdicts:
-                verdicts[check_id] = verdict
-    return verdicts
-
-
-def failed_checks(state: Mapping[str, Any], checklist: Checklist) -> list[str]:
-    """Ids of the checks that count as failed now, in the checklist's order."""
-    verdicts = current_verdicts(state)
-    return [
-        check.id
-        for check in checklist.checks
-        if check.id in verdicts and counts_as_fail(check, verdicts[check.id])
-    ]

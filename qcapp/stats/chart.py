@@ -223,57 +223,16 @@ def ewma_chart(
         raise BadInput(
             f"sigma {sigma} is not above 0", "sigma", "take it from an individuals chart"
         )
-    return _weighted_chart(given, np.full(len(given), sigma**2), target, weight, width)
-
-
-def ewma_rate_chart(
-    counts: Sequence[tuple[int, int]], target: float, weight: float = 0.2, width: float = 3.0
-) -> Chart:
-    """Exponentially weighted mean of rates, started at the target rate.
-
-    Parameters
-    ----------
-    counts : sequence of (failed, inspected)
-        In order, each inspected >= 1; numbers may differ.
-    target : float
-        Usual rate, 0 < target < 1; weight, width as `ewma_chart`.
-
-    Returns
-    -------
-    Chart
-        Fractions; limits from the binomial spread of each point, cut at 0 and 1.
-
-    Raises
-    ------
-    BadInput
-        For no points, counts that cannot be, or a target, weight or width out of range.
-
-    References
-    ----------
-    Roberts (1959) as `ewma_chart`, with the binomial variance of each point in the recursion.
-    """
-    check_share(target, "target")
-    failed, inspected = _rates(counts)
-    chart = _weighted_chart(
-        failed / inspected, target * (1 - target) / inspected, target, weight, width
-    )
-    cut = tuple(_point(p.value, max(0.0, p.low), min(1.0, p.high)) for p in chart.points)
-    return Chart(chart.centre, chart.spread, cut, chart.sigmas)
-
-
-def _weighted_chart(
-    values: Array, variances: Array, target: float, weight: float, width: float
-) -> Chart:
     check_share(weight, "weight")
     if not width > 0:
         raise BadInput(f"width {width} is not above 0", "width", "3 is usual")
     mean, variance, points, sigmas = target, 0.0, [], []
-    for value, own in zip(values, variances, strict=True):
+    for value in given:
         mean = weight * float(value) + (1 - weight) * mean
-        variance = weight**2 * float(own) + (1 - weight) ** 2 * variance
-        sigma = sqrt(variance)
-        points.append(_point(mean, target - width * sigma, target + width * sigma))
-        sigmas.append((mean - target) / sigma)
+        variance = weight**2 * sigma**2 + (1 - weight) ** 2 * variance
+        spread = sqrt(variance)
+        points.append(_point(mean, target - width * spread, target + width * spread))
+        sigmas.append((mean - target) / spread)
     return Chart(target, sqrt(variance), tuple(points), tuple(sigmas))
 
 

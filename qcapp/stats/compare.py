@@ -75,40 +75,13 @@ def fisher_exact(a_failed: int, a_inspected: int, b_failed: int, b_inspected: in
     ----------
     Fisher, R. A. (1935). The Design of Experiments. Oliver and Boyd, Edinburgh, chapter 2.
     """
-    return _fisher(a_failed, a_inspected, b_failed, b_inspected)[0]
-
-
-def fisher_mid_p(a_failed: int, a_inspected: int, b_failed: int, b_inspected: int) -> float:
-    """Two-sided Fisher p less half the probability of the observed table.
-
-    Parameters, returns and errors as `fisher_exact`.
-
-    Notes
-    -----
-    Fisher's test rejects far less often than its level says with small counts; the mid-p is close
-    to the level on average, at the price of going above it now and then.
-
-    References
-    ----------
-    Lancaster, H. O. (1961). Journal of the American Statistical Association 56, 223-234.
-    Lydersen, S., Fagerland, M. W. and Laake, P. (2009). Recommended tests for association in 2 x 2
-    tables. Statistics in Medicine 28, 1159-1175.
-    """
-    p_value, observed = _fisher(a_failed, a_inspected, b_failed, b_inspected)
-    return p_value - observed / 2
-
-
-def _fisher(
-    a_failed: int, a_inspected: int, b_failed: int, b_inspected: int
-) -> tuple[float, float]:
     check_counts(a_failed, a_inspected)
     check_counts(b_failed, b_inspected)
     failed = a_failed + b_failed
     fewest, chances = hypergeometric_chances(a_inspected + b_inspected, failed, a_inspected)
     observed = float(chances[a_failed - fewest])
     # Tables as likely as the observed one count; rounding must not throw one of a tie out.
-    p_value = float(chances[chances <= observed * (1 + 1e-7)].sum())
-    return min(1.0, p_value), observed
+    return min(1.0, float(chances[chances <= observed * (1 + 1e-7)].sum()))
 
 
 @dataclass(frozen=True)

@@ -1,11 +1,10 @@
 """When inspection gets stricter, milder, or stops: a state and what each batch does to it."""
 
-from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
-from qcapp.stats.sampling import REGIMES, Plan
+from qcapp.stats.sampling import REGIMES
 
 # MIL-STD-105E 4.7.1: this many rejected within the last so many batches.
 REJECTED_TO_TIGHTEN, WINDOW = 2, 5
@@ -38,39 +37,6 @@ class LotResult:
 
     is_accepted: bool
     is_in_gap: bool = False
-
-
-def judge_lot(plan: Plan, failed: int) -> LotResult:
-    """What a plan decides for so many failed stoves in its sample.
-
-    Parameters
-    ----------
-    plan : Plan
-    failed : int
-        Failed stoves of the n inspected, 0 <= failed <= n.
-
-    Returns
-    -------
-    LotResult
-        Reduced plans leave a gap between ac and re: such a batch is accepted, and normal inspection
-        comes back.
-
-    Raises
-    ------
-    BadInput
-        For a count that cannot be.
-
-    References
-    ----------
-    MIL-STD-105E (1989), 4.10.1.4.
-    """
-    if not 0 <= failed <= plan.n:
-        raise BadInput(
-            phrase("%(failed)s failed of %(n)s cannot be", failed=failed, n=plan.n),
-            "failed",
-            phrase("check the counts"),
-        )
-    return LotResult(failed < plan.re, plan.ac < failed < plan.re)
 
 
 def next_inspection(
@@ -158,14 +124,3 @@ def restart(now: SamplingRegime) -> SamplingRegime:
     if not now.is_stopped:
         raise BadInput(phrase("inspection has not stopped"), "stage", phrase("go on as it is"))
     return SamplingRegime("tightened")
-
-
-def follow_lots(lots: Iterable[LotResult], may_reduce: bool = False) -> tuple[SamplingRegime, ...]:
-    """The inspection in force after each batch of a series, from the start; see
-    `next_inspection`.
-    """
-    states, now = [], SamplingRegime()
-    for lot in lots:
-        now = next_inspection(now, lot, may_reduce)
-        states.append(now)
-    return tuple(states)

@@ -4,7 +4,6 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Protocol
 
-import numpy as np
 import scipy
 
 from qcapp.errors import BadInput
@@ -29,43 +28,6 @@ class Limits:
     upper: float | None
 
 
-def conformance_chance(reading: float, limits: Limits, expanded: float) -> float:
-    """Chance that the true value lies within the limits, given one reading and nothing else.
-
-    Parameters
-    ----------
-    reading : float
-    limits : Limits
-        In the unit of the reading, one limit at least.
-    expanded : float
-        Expanded uncertainty (k = 2) of the reading, same unit, >= 0.
-
-    Returns
-    -------
-    float
-        1 or 0 when expanded is 0 (a reading on the limit conforms).
-
-    Raises
-    ------
-    BadInput
-        For no limit, limits out of order, or an uncertainty below 0.
-
-    References
-    ----------
-    JCGM 106:2012. Evaluation of measurement data - The role of measurement uncertainty in
-    conformity assessment, 7.3 and 7.4.
-    """
-    _check(limits, expanded)
-    lower = -np.inf if limits.lower is None else limits.lower
-    upper = np.inf if limits.upper is None else limits.upper
-    if expanded == 0:
-        return float(lower <= reading <= upper)
-    u = expanded / COVERAGE
-    return float(
-        scipy.special.ndtr((upper - reading) / u) - scipy.special.ndtr((lower - reading) / u)
-    )
-
-
 def guard_limits(limits: Limits, expanded: float, guard_factor: float) -> Limits:
     """Limits moved inwards by guard_factor times the expanded uncertainty.
 
@@ -85,7 +47,7 @@ def guard_limits(limits: Limits, expanded: float, guard_factor: float) -> Limits
     Raises
     ------
     BadInput
-        As `conformance_chance`, and for a factor below 0.
+        For no limit, limits out of order, an uncertainty or a factor below 0.
 
     References
     ----------
@@ -97,34 +59,6 @@ def guard_limits(limits: Limits, expanded: float, guard_factor: float) -> Limits
     band = guard_factor * expanded
     lower = None if limits.lower is None else limits.lower + band
     return Limits(lower, None if limits.upper is None else limits.upper - band)
-
-
-def judge_zone(reading: float, limits: Limits, expanded: float, guard_factor: float = 1.0) -> str:
-    """conforming, nonconforming, or uncertain: too close to a limit for this tool.
-
-    Parameters and errors as `guard_limits`.
-
-    Returns
-    -------
-    str
-        On a guard limit counts as conforming; on the outer edge of the zone still as uncertain.
-
-    References
-    ----------
-    ISO 14253-1 (rules for proving conformity and nonconformity); JCGM 106:2012, 8.3.
-    """
-    inner = guard_limits(limits, expanded, guard_factor)
-    band = guard_factor * expanded
-    # Binary rounding of decimals must not move a reading off the line it is on.
-    slack = 1e-9 * max(1.0, abs(reading))
-    if (limits.lower is not None and reading < limits.lower - band - slack) or (
-        limits.upper is not None and reading > limits.upper + band + slack
-    ):
-        return "nonconforming"
-    is_inside = (inner.lower is None or reading >= inner.lower - slack) and (
-        inner.upper is None or reading <= inner.upper + slack
-    )
-    return "conforming" if is_inside else "uncertain"
 
 
 @dataclass(frozen=True)
@@ -158,7 +92,7 @@ def verdict_risks(
     Raises
     ------
     BadInput
-        As `conformance_chance`, and for an uncertainty of 0.
+        As `guard_limits`, and for an uncertainty of 0.
 
     References
     ----------

@@ -7,7 +7,7 @@ import pytest
 from qcapp.errors import NotFound, QcappError
 from qcapp.inspection.counts import list_results, verdict_differences
 from qcapp.inspection.judge import judge_check
-from qcapp.inspection.stove import failed_checks, fold_stove
+from qcapp.inspection.stove import fold_stove
 from qcapp.inspection.tallies import CountedCheck, tally
 from tests.inspection.checks import build_checklist
 
@@ -286,15 +286,6 @@ def test_equal_verdicts_give_no_difference() -> None:
         [inspection(verdicts={"latch": "fail", "paint": "not_applicable"}, latch={"mark": "fail"})]
     )
     assert verdict_differences(state["inspections"][0], CHECKLISTS) == []
-
-
-def test_failed_checks_are_those_that_count_as_fail_now() -> None:
-    first = inspection(
-        "e1", "t1", verdicts={"latch": "fail", "width": "doubtful", "gap": "doubtful"}
-    )
-    again = inspection("e2", "t2", verdicts={"latch": "pass"})
-    assert failed_checks(fold_stove([first]), CHECKLIST) == ["gap", "latch"]
-    assert failed_checks(fold_stove([first, again]), CHECKLIST) == ["gap"]
 
 
 def test_calculated_check_without_its_checklist_is_an_error_not_a_verdict() -> None:

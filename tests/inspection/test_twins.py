@@ -13,14 +13,13 @@ from qcapp.inspection.disposition import allowed_dispositions, needed_checks
 from qcapp.inspection.event import canonical, event_hash
 from qcapp.inspection.judge import counts_as_fail, judge_answers
 from qcapp.inspection.number import number_value, parse_number
-from qcapp.inspection.stove import current_verdicts, failed_checks, fold_stove
+from qcapp.inspection.stove import fold_stove
 from tests.inspection.checks import build_checklist
 from tests.inspection.phone import Script, running_script
 from tests.inspection.strategies import (
     json_values,
     judge_questions,
     nonsense,
-    stove_checklists,
     stove_events,
     typed_texts,
 )
@@ -102,22 +101,6 @@ def test_needed_checks_agree(phone: Script, checks: list[dict], is_short: bool) 
 @given(events=stove_events())
 def test_folds_agree(phone: Script, events: list[dict]) -> None:
     assert phone.ask("fold", events=events) == fold_stove(events)
-
-
-@many(250)
-@given(events=stove_events(), checklist=stove_checklists())
-def test_failed_checks_are_those_whose_last_verdict_counts_as_fail(
-    events: list[dict], checklist: dict
-) -> None:
-    checks = build_checklist(checklist["checks"])
-    state = fold_stove(events)
-    verdicts = current_verdicts(state)
-    failed = [
-        check.id
-        for check in checks.checks
-        if check.id in verdicts and counts_as_fail(check, verdicts[check.id])
-    ]
-    assert failed_checks(state, checks) == failed
 
 
 @many(250)

@@ -11,7 +11,6 @@ from qcapp.stats.chart import (
     D2,
     D4,
     ewma_chart,
-    ewma_rate_chart,
     individuals_chart,
     laney_p_chart,
     moving_range_chart,
@@ -133,18 +132,6 @@ def test_ewma_limits_start_at_the_weight_of_one_reading():
     assert (first.low, first.high) == pytest.approx((50 - 3 * 0.3 * 2, 50 + 3 * 0.3 * 2))
 
 
-def test_ewma_finds_a_slow_rise_that_single_points_miss():
-    rates = [(5 + i // 4, 50) for i in range(16)]
-    chart = ewma_rate_chart(rates, 0.1)
-    assert points_out(chart)
-    assert points_out(p_chart([(5, 50)] * 20 + rates)) == []
-
-
-def test_ewma_rate_limits_stay_between_zero_and_one():
-    chart = ewma_rate_chart([(0, 2), (2, 2)], 0.05, weight=0.9)
-    assert all(0 <= point.low <= point.high <= 1 for point in chart.points)
-
-
 @given(st.lists(st.floats(-100, 100), min_size=2, max_size=15))
 def test_turning_readings_upside_down_mirrors_the_chart(values):
     one, other = individuals_chart(values), individuals_chart([-v for v in values])
@@ -164,7 +151,6 @@ def test_turning_readings_upside_down_mirrors_the_chart(values):
         lambda: ewma_chart([1.0], 0, 0),
         lambda: ewma_chart([1.0], 0, 1, weight=1.5),
         lambda: ewma_chart([1.0], 0, 1, width=0),
-        lambda: ewma_rate_chart([(1, 5)], 1.0),
     ],
 )
 def test_series_without_a_chart_is_refused(build):

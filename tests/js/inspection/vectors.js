@@ -54,7 +54,6 @@ function runEvent(_, vector) {
   else assert.equal(canonicalJson(vector.value), vector.canonical);
 }
 
-// A vector's verdicts over all inspections are the server's to read: the phone judges anew.
 function runFold(_, vector) {
   const { inspections, disposition, corrected_twice } = vector;
   const state = foldStove(vector.events);
