@@ -9,7 +9,7 @@ from pydantic import ValidationError
 
 from qcapp.i18n.messages import Message, MessageTable
 from qcapp.i18n.phrase import phrase
-from qcapp.reports.terms import DISPOSITIONS
+from qcapp.inspection.terms import DISPOSITIONS
 
 # Of a place's name in a record that is not well-formed.
 MAX_PLACE = 200
