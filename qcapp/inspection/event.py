@@ -15,15 +15,9 @@ from pydantic import Field, ValidationError, model_validator
 
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
-from qcapp.inspection.bodies import (
-    BODIES,
-    EventPart,
-    Hash,
-    Name,
-    SummaryBody,
-    UtcTime,
-    form_error,
-)
+from qcapp.inspection.batch_bodies import SummaryBody
+from qcapp.inspection.bodies import BODIES
+from qcapp.inspection.event_parts import EventPart, Hash, Name, UtcTime, form_error
 
 EventId = Annotated[
     str, Field(pattern=r"^[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}$")
@@ -172,7 +166,7 @@ def canonical(value: Mapping[str, Any]) -> bytes:
 
 def _refuse_floats(value: Any) -> None:
     if isinstance(value, float):
-        raise ValueError(f"{value} is not written as a whole number")
+        raise ValueError(f"{value} is not written as a whole number")  # noqa: TRY004  (caught above)
     children = value.values() if isinstance(value, Mapping) else value
     if isinstance(value, (Mapping, list, tuple)):
         for child in children:

@@ -13,7 +13,7 @@ from qcapp.inspection.terms import DISPOSITIONS
 
 # Of a place's name in a record that is not well-formed.
 MAX_PLACE = 200
-# By pydantic's name for the error and by ours (qcapp/inspection/bodies.py); another stands as it is
+# By pydantic's name for the error and by ours (qcapp/inspection/event_parts.py); another stands as it is
 # named.
 FORM_ERRORS = {
     "missing": phrase("is missing"),

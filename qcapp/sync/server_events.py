@@ -1,4 +1,7 @@
-"""Records made on the server itself (lessons, summaries, quarantine decisions, sheets typed in, the trail): like a phone's, in the same log."""
+"""Records made on the server itself: like a phone's, in the same log.
+
+They are lessons, summaries, quarantine decisions, sheets typed in, the trail.
+"""
 
 import secrets
 from collections.abc import Mapping
@@ -70,7 +73,7 @@ def append_server_event(
     entry = build_entry(freeze_arrived(content.seal()), facts)
     if entry.reason is not None:
         reason = REASONS.word(Message.from_text(entry.reason))
-        # A record of ours that does not count is a slip of the program or the form, never to be kept.
+        # A record of ours that does not count is a slip of the program or the form: not kept.
         raise BadInput(
             phrase("this %(kind)s cannot be recorded: %(reason)s", kind=kind, reason=reason),
             content.stove or content.batch or kind,

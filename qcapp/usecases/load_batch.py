@@ -12,8 +12,8 @@ from qcapp.store.engine import Connection, Store
 from qcapp.store.queries import batch_figures
 from qcapp.store.registry import batches
 from qcapp.store.registry.batches import Batch
+from qcapp.store.registry.checklists import list_current_checklists
 from qcapp.usecases.issue_summary import BatchReviewView, load_batch_review_view
-from qcapp.usecases.load_checklists import list_current
 
 FINISHED = "finished"
 
@@ -105,7 +105,9 @@ def _list_reports(
 ) -> list[tuple[Checklist, BatchReport]]:
     states = batch_figures.list_stove_states(connection, batch["code"])
     stages = {row.stage for row in states}
-    ordered = sorted(list_current(connection), key=lambda one: (one.stage != FINISHED, one.id))
+    ordered = sorted(
+        list_current_checklists(connection), key=lambda one: (one.stage != FINISHED, one.id)
+    )
     return [
         (checklist, _build_report(connection, batch, checklist, states))
         for checklist in ordered

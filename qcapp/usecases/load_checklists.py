@@ -1,24 +1,14 @@
-"""Checklists: those in use, one by its id, every revision there is."""
+"""One checklist in use by its id, and every revision there is."""
 
 from qcapp.checklist.model import Checklist
 from qcapp.store.engine import Connection, Store
 from qcapp.store.registry import checklists
 
 
-def list_current(connection: Connection) -> list[Checklist]:
-    """The newest own revision of each checklist, by id."""
-    return checklists.list_current_checklists(connection)
-
-
-def get_current(connection: Connection, checklist_id: str) -> Checklist:
-    """Raises NotFound."""
-    return checklists.get_current_checklist(connection, checklist_id)
-
-
 def load_current(store: Store, checklist_id: str) -> Checklist:
     """Raises NotFound."""
     with store.reading() as connection:
-        return get_current(connection, checklist_id)
+        return checklists.get_current_checklist(connection, checklist_id)
 
 
 def list_revisions(connection: Connection) -> list[tuple[str, Checklist]]:

@@ -21,7 +21,7 @@ from qcapp.store import log
 from qcapp.store.engine import Connection, Store
 from qcapp.store.queries import artisan_queries, trainer_queries
 from qcapp.store.registry import batches, people
-from qcapp.usecases.load_checklists import list_current
+from qcapp.store.registry.checklists import list_current_checklists
 
 
 @dataclass(frozen=True)
@@ -134,7 +134,7 @@ def _bound(connection: Connection, filters: Filters) -> Filters:
 
 def load_figures(store: Store, settings: Settings, filters: Filters) -> TrainerFigures:
     with store.reading() as connection:
-        current = tuple(list_current(connection))
+        current = tuple(list_current_checklists(connection))
         steps = _find_steps(current, filters)
         counted = _bound(connection, filters)
         lessons = _list_lessons(log.list_by_kind(connection, "lesson"))

@@ -19,7 +19,6 @@ from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Connection, Store
 from qcapp.store.registry import checklists
 from qcapp.store.timestamps import format_timestamp
-from qcapp.usecases.load_checklists import list_current
 
 NAME = "checklist"
 SEEN_DIGITS = 16
@@ -99,7 +98,9 @@ def list_rows(store: Store) -> list[ChecklistRow]:
 
 def load_editor(store: Store, folder: Path, checklist_id: str) -> Editor:
     with store.reading() as connection:
-        current = {one.id: one for one in list_current(connection)}.get(checklist_id)
+        current = {one.id: one for one in checklists.list_current_checklists(connection)}.get(
+            checklist_id
+        )
         newest = _find_newest(connection, checklist_id)
         shipped = checklists.find_shipped(connection, checklist_id)
     return Editor(shipped, current, newest + 1, folder)
