@@ -1,7 +1,8 @@
-"""A programme: several yards on one server, each with its own host name, database and log, and a host of its own.
+"""A programme: several yards on one server, each with its own host name, database and log, and a
+host of its own.
 
-The host name is the wall. A browser keeps cookies and a phone keeps its records by origin, and each yard
-knows only its own database, so nothing of one yard opens anything of another.
+The host name is the wall. A browser keeps cookies and a phone keeps its records by origin, and each
+yard knows only its own database, so nothing of one yard opens anything of another.
 """
 
 from collections.abc import Callable, Mapping
@@ -11,10 +12,11 @@ from typing import Annotated
 from urllib.parse import urlsplit
 
 import yaml
+from fastapi import FastAPI
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, model_validator
 from starlette.datastructures import Headers
 from starlette.responses import PlainTextResponse
-from starlette.types import ASGIApp, Receive, Scope, Send
+from starlette.types import Receive, Scope, Send
 
 from qcapp.app import add_middleware_stack, create_app, include_routers, open_app
 from qcapp.errors import BadInput
@@ -52,7 +54,7 @@ class Place(BaseModel):
 
     @property
     def host(self) -> str:
-        return urlsplit(self.address).hostname
+        return urlsplit(self.address).hostname or ""
 
 
 class Programme(Place):
@@ -89,15 +91,16 @@ def load_programme(file: Path) -> Programme:
 class ByHost:
     """ASGI: each host name its own app, nothing for any other (421, RFC 9110 section 15.5.20)."""
 
-    def __init__(self, apps: Mapping[str, ASGIApp]) -> None:
+    def __init__(self, apps: Mapping[str, FastAPI]) -> None:
         self.apps = apps
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] == "lifespan":
-            return await self._live(receive, send)
+            await self._live(receive, send)
+            return
         host = urlsplit(f"//{Headers(scope=scope).get('host', '')}").hostname or ""
-        app = self.apps.get(host, PlainTextResponse("no yard has this address\n", status_code=421))
-        await app(scope, receive, send)
+        refusal = PlainTextResponse("no yard has this address\n", status_code=421)
+        await self.apps.get(host, refusal)(scope, receive, send)
 
     async def _live(self, receive: Receive, send: Send) -> None:
         """While the server runs, each database is held open, so that a restore can tell."""
@@ -114,7 +117,9 @@ class ByHost:
 def create_programme(
     programme: Programme, settings: Settings, folder: Path, clock: Callable[[], datetime] = utc_now
 ) -> ByHost:
-    """settings: shared by all; name and database are each place's own. folder: where database files lie."""
+    """settings: shared by all; name and database are each place's own. folder: where database files
+    lie.
+    """
     stores = {
         place.address: open_store(_own(place, settings, folder), clock)
         for place in (programme, *programme.yards)

@@ -38,7 +38,8 @@ class Settings(BaseSettings):
     apprentice_stoves: int = Field(
         0,
         ge=0,
-        description="if above 0: an apprentice has made fewer stoves of the step, whatever the days",
+        description="if above 0: an apprentice has made fewer stoves of the step, "
+        "whatever the days",
     )
     join_minutes: int = Field(
         15, ge=1, description="how long a one-time join code is good for, in minutes"

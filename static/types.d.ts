@@ -379,7 +379,7 @@ interface CallAnswer {
 type SendPiece = (path: string, options: CallOptions) => Promise<CallAnswer>;
 
 interface Hello {
-  protocols: number[];
+  protocol: number;
   server_id: string;
   head: Position;
   checklists: string[];

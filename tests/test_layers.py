@@ -41,7 +41,7 @@ ALLOWED = {
             "scenario",
             "settings",
         },
-        {"fastapi", "starlette", "jinja2", "markdown_it", "markupsafe", "segno"},
+        {"fastapi", "starlette", "jinja2", "markdown_it", "markupsafe", "pydantic", "segno"},
     ),
 }
 BELOW_WEB = ALLOWED["web"][0]

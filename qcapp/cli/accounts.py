@@ -7,20 +7,14 @@ from typing import Annotated
 
 import typer
 
-from qcapp.access.invites import (
-    FIRST_LIFE,
-    TERMINAL,
-    check_code,
-    make_first_link,
-    make_terminal_link,
-)
+from qcapp.access.invites import FIRST_LIFE, make_first_link
 from qcapp.access.roles import SIGNED_IN
-from qcapp.errors import NotFound
 from qcapp.settings import Settings
 from qcapp.store.engine import Store
+from qcapp.store.queries.personal_record import build_personal_record
 from qcapp.store.registry import accounts
-from qcapp.store.registry.personal import build_personal_record, erase_name
-from qcapp.sync.audit_trail import note
+from qcapp.usecases.enter_people import erase_person_from_terminal
+from qcapp.usecases.manage_accounts import invite_from_terminal
 from qcapp.usecases.open_store import open_store
 
 MINUTES = int(FIRST_LIFE.total_seconds() // 60)
@@ -32,7 +26,8 @@ def welcome_first_lead(store: Store, *, address: str, role: str) -> None:
     token = make_first_link(store, role=role, now=datetime.now(UTC))
     if token:
         print(
-            f"There is no {role.replace('_', ' ')} yet. Open this once, within {MINUTES} minutes:\n  {address}welcome/{token}",
+            f"There is no {role.replace('_', ' ')} yet. Open this once, within {MINUTES} "
+            f"minutes:\n  {address}welcome/{token}",
             flush=True,
         )
 
@@ -56,21 +51,7 @@ def make_account_link(
     if role not in SIGNED_IN:
         raise typer.BadParameter(f"{role!r} is no role of an account; say {', '.join(SIGNED_IN)}")
     store, now = open_store(Settings()), datetime.now(UTC)
-    with store.writing() as connection:
-        if code is not None:
-            code = check_code(code)
-            found = accounts.find_account(connection, code)
-            if found is None:
-                raise NotFound("there is no such account", code, "see qcapp account list")
-            role = found.role
-        token = make_terminal_link(connection, code=code, role=role, now=now)
-        note(
-            connection,
-            action="link_made",
-            by=TERMINAL,
-            about={"account": code or "", "role": role},
-            now=now,
-        )
+    token = invite_from_terminal(store, code=code, role=role, now=now)
     print(f"Good once, within {MINUTES} minutes:\n  {address.rstrip('/')}/welcome/{token}")
 
 
@@ -80,7 +61,7 @@ def list_accounts(
     """Lists accounts with their role."""
     store = open_store(Settings())
     with store.reading() as connection:
-        rows = [dict(row._mapping) for row in accounts.list_accounts(connection)]
+        rows = [row._asdict() for row in accounts.list_accounts(connection)]
     if as_json:
         print(json.dumps(rows, ensure_ascii=False))
     for row in [] if as_json else rows:
@@ -111,15 +92,8 @@ def erase_person(
     store = open_store(Settings())
     if not yes:
         typer.confirm(f"Erase the name of {code}? This cannot be undone", abort=True)
-    with store.writing() as connection:
-        erase_name(connection, code)
-        note(
-            connection,
-            action="name_erased",
-            by=TERMINAL,
-            about={"code": code},
-            now=datetime.now(UTC),
-        )
+    erase_person_from_terminal(store, code, datetime.now(UTC))
     print(
-        f"the name of {code} is erased; phones take it over at their next contact, backups made before still hold it"
+        f"the name of {code} is erased; phones take it over at their next contact, backups made "
+        "before still hold it"
     )

@@ -8,9 +8,8 @@ from typing import Annotated
 import typer
 
 from qcapp.checklist.load import find_errors, load_checklist
-from qcapp.errors import NotFound
 from qcapp.settings import Settings
-from qcapp.store.registry import checklists
+from qcapp.usecases.load_checklists import load_current
 from qcapp.usecases.open_store import open_store
 
 AsJson = Annotated[bool, typer.Option("--json", help="print JSON instead of text")]
@@ -42,23 +41,17 @@ def show_checklist(
     checklist_id: Annotated[str, typer.Argument(metavar="ID")], as_json: AsJson = False
 ) -> None:
     """Shows the current revision of a checklist."""
-    store = open_store(Settings())
-    with store.reading() as connection:
-        current = {
-            compiled["id"]: (key, compiled) for key, compiled in checklists.list_current(connection)
-        }
-    if checklist_id not in current:
-        raise NotFound(
-            "there is no such checklist", checklist_id, f"there are {', '.join(sorted(current))}"
-        )
-    key, compiled = current[checklist_id]
+    checklist = load_current(open_store(Settings()), checklist_id)
+    key, compiled = checklist.hash, checklist.compiled()
     if as_json:
         print(json.dumps({"hash": key, **compiled}, ensure_ascii=False))
         return
     print(
-        f"{compiled['title']['en']} ({compiled['id']} revision {compiled['revision']}, hash {key[:12]})"
+        f"{compiled['title']['en']} ({compiled['id']} revision {compiled['revision']}, hash "
+        f"{key[:12]})"
     )
     for check in compiled["checks"]:
         print(
-            f"  {check['part']:16} {check['severity']:8} {check['kind']:10} {check['ask']['en']}  [{check['basis']}]"
+            f"  {check['part']:16} {check['severity']:8} {check['kind']:10} {check['ask']['en']}  "
+            f"[{check['basis']}]"
         )

@@ -1,13 +1,15 @@
-"""What the figure commands share: reading a CSV file with named columns, printing an answer as JSON."""
+"""What the figure commands share: reading a CSV file with named columns, printing an answer as
+JSON.
+"""
 
 import csv
 import json
 import math
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, is_dataclass
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
@@ -39,7 +41,7 @@ def read_word(text: str) -> str:
     return text
 
 
-def read_table(file: Path, *choices: Columns) -> list[dict]:
+def read_table(file: Path, *choices: Columns) -> list[dict[str, Any]]:
     """The rows with the named columns; other columns are left alone.
 
     choices: sets of columns ({name: reader of a cell}); the first one that the file has wholly is
@@ -61,7 +63,7 @@ def read_table(file: Path, *choices: Columns) -> list[dict]:
     return rows
 
 
-def _choose(found: list[str], choices: tuple[Columns, ...], file: Path) -> Columns:
+def _choose(found: Sequence[str], choices: tuple[Columns, ...], file: Path) -> Columns:
     for columns in choices:
         if set(columns) <= set(found):
             return columns
@@ -73,7 +75,7 @@ def _choose(found: list[str], choices: tuple[Columns, ...], file: Path) -> Colum
     )
 
 
-def _read_row(row: dict, columns: Columns, place: str) -> dict:
+def _read_row(row: Mapping[str, Any], columns: Columns, place: str) -> dict[str, Any]:
     found = {}
     for name, read in columns.items():
         try:
@@ -85,15 +87,15 @@ def _read_row(row: dict, columns: Columns, place: str) -> dict:
     return found
 
 
-def print_answer(answer: dict) -> None:
+def print_answer(answer: Mapping[str, Any]) -> None:
     # Open ends are infinite; JSON has no word for that but null.
     print(json.dumps(_plain(answer), ensure_ascii=False))
 
 
-def _plain(value):
-    if is_dataclass(value):
+def _plain(value: Any) -> Any:
+    if is_dataclass(value) and not isinstance(value, type):
         return _plain(asdict(value))
-    if isinstance(value, dict):
+    if isinstance(value, Mapping):
         return {key: _plain(item) for key, item in value.items()}
     if isinstance(value, (list, tuple)):
         return [_plain(item) for item in value]

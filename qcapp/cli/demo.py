@@ -28,7 +28,9 @@ def demo(
     ] = False,
     as_json: AsJson = False,
 ) -> None:
-    """Fills a scratch database (demo.db unless QCAPP_DATABASE_URL names one) with an invented yard and shows it."""
+    """Fills a scratch database (demo.db unless QCAPP_DATABASE_URL names one) with an invented yard
+    and shows it.
+    """
     named = Settings()
     if "database_url" not in named.model_fields_set:
         named = named.model_copy(update={"database_url": "sqlite:///demo.db"})
@@ -41,7 +43,8 @@ def demo(
         print(json.dumps(figures))
     else:
         print(
-            f"{figures['stoves']} stoves in {figures['batches']} batches, {figures['records']} records"
+            f"{figures['stoves']} stoves in {figures['batches']} batches, {figures['records']} "
+            "records"
         )
     if not no_serve:
         serve_demo(settings, port=port, now=now)
@@ -71,8 +74,10 @@ def serve_demo(settings: Settings, *, port: int, now: datetime) -> None:
   yard lead  {base}/batches
   phones     {base}/yard
 
-The code above is the inspector's address; it joins one phone within {settings.join_minutes} minutes (join code {code}).
-The server listens on this machine only, and asks nobody for a password. A phone on a USB cable reaches it with
+The code above is the inspector's address; it joins one phone within {settings.join_minutes} \
+minutes (join code {code}).
+The server listens on this machine only, and asks nobody for a password. \
+A phone on a USB cable reaches it with
   adb reverse tcp:{port} tcp:{port}
 Stop with Ctrl+C.""",
         flush=True,

@@ -130,7 +130,9 @@ def sample(
     prefix: Annotated[str, typer.Option(help="what the batch's serials begin with")] = "",
     as_json: AsJson = True,
 ) -> None:
-    """The serials of a sample in the order drawn: places 1 to lot ranked by SHA-256 of "seed:place"."""
+    """The serials of a sample in the order drawn: places 1 to lot ranked by SHA-256 of
+    "seed:place".
+    """
     from qcapp.reports.plan import name_serial
 
     serials = [name_serial(prefix, place) for place in draw_positions(lot, n, seed)]
@@ -143,7 +145,9 @@ def curve(
     ac: Annotated[int, typer.Option(help="accepted with at most so many bad ones")],
     as_json: AsJson = True,
 ) -> None:
-    """Chance that a batch is accepted for each number of bad stoves in it (exact, hypergeometric)."""
+    """Chance that a batch is accepted for each number of bad stoves in it (exact,
+    hypergeometric).
+    """
     print_answer({"lot": lot, "n": n, "ac": ac, "points": operating_curve(lot, n, ac)})
 
 

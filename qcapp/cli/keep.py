@@ -45,7 +45,9 @@ def restore_backup(
         ),
     ] = False,
 ) -> None:
-    """Puts FILE in the place of the database, which is kept beside it; the server must be stopped."""
+    """Puts FILE in the place of the database, which is kept beside it; the server must be
+    stopped.
+    """
     if (file is None) != is_by_hand:
         raise BadInput(
             "a backup is put back from a file, or was put back by hand",
@@ -78,13 +80,16 @@ def restore_backup(
         print(f"what was here is kept as {done.kept}")
     if done.was and done.was.server_id != done.found.server_id:
         print(
-            "caution: this is another server's database; phones will take it for a new server and must join again"
+            "caution: this is another server's database; phones will take it for a new server and "
+            "must join again"
         )
     print(
-        "Phones notice it at their next contact and send again what this backup lacks, photos too; nothing has to be done on them."
+        "Phones notice it at their next contact and send again what this backup lacks, photos too; "
+        "nothing has to be done on them."
     )
     print(
-        "Made on the server itself after this backup, and so not in it: people, batches, joined phones, decisions, lessons. Enter those again."
+        "Made on the server itself after this backup, and so not in it: people, batches, joined "
+        "phones, decisions, lessons. Enter those again."
     )
 
 
@@ -113,7 +118,8 @@ def import_file(
         return
     counts = ", ".join(f"{n} {outcome}" for outcome, n in sorted(result.counts.items())) or "none"
     print(
-        f"{result.events} records: {counts}; photos: {result.photos_new} new, {result.photos_known} already here, {len(result.refused)} not taken"
+        f"{result.events} records: {counts}; photos: {result.photos_new} new, "
+        f"{result.photos_known} already here, {len(result.refused)} not taken"
     )
     for one in result.quarantined:
         why = f": {REASONS.word(one.reason)}" if one.reason else ""
@@ -131,14 +137,17 @@ def move_database(
     ],
     as_json: AsJson = False,
 ) -> None:
-    """Carries the yard to another database, compares both, and leaves the old one as it is; stop the server first."""
+    """Carries the yard to another database, compares both, and leaves the old one as it is; stop
+    the server first.
+    """
     url = Settings().database_url
     refuse_missing(url)
     with (
         closing(Store(url)) as source,
         closing(Store(to)) as target,
         explain_interrupt(
-            "what was carried over is kept; the same command goes on with it, and the source is as it was"
+            "what was carried over is kept; the same command goes on with it, and the source is as "
+            "it was"
         ),
     ):
         done = move_yard(source, target, Progress())
@@ -146,10 +155,12 @@ def move_database(
         print(json.dumps(vars(done)))
     else:
         print(
-            f"{done.records} records are in {target.short_name}, running hash {done.chain}, as in {source.short_name}"
+            f"{done.records} records are in {target.short_name}, running hash {done.chain}, as in "
+            f"{source.short_name}"
         )
         print(
-            f"compared: the figures of {done.stoves} stoves, row by row; {done.photos} photos by name and length; all else row by row"
+            f"compared: the figures of {done.stoves} stoves, row by row; {done.photos} photos by "
+            "name and length; all else row by row"
         )
     if done.late:
         raise Clash(
@@ -159,7 +170,8 @@ def move_database(
         )
     if not as_json:
         print(
-            "Set QCAPP_DATABASE_URL to the new one and start the server with it. Keep the old one as it is, and start no server with it."
+            "Set QCAPP_DATABASE_URL to the new one and start the server with it. Keep the old one "
+            "as it is, and start no server with it."
         )
 
 

@@ -1,36 +1,26 @@
-"""Commands of a yard without internet: its own authority, its https server, and what to look at before a change."""
+"""Commands of a yard without internet: its own authority, its https server, and what to look at
+before a change.
+"""
 
-import errno
 import json
-import socket
-import threading
-from collections.abc import Iterator
-from contextlib import closing, contextmanager
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
-import segno
 import typer
-import uvicorn
 
-from qcapp.app import create_app
-from qcapp.cli.accounts import welcome_first_lead
 from qcapp.errors import BadInput, StartError
 from qcapp.lan.authority import (
-    list_ranges,
     make_authority,
     read_address,
     read_authority,
     read_name,
     read_ranges,
 )
-from qcapp.lan.bootstrap import make_bootstrap
 from qcapp.lan.clock import find_clock_fault, refuse_wrong_clock
-from qcapp.lan.folder import Lan, create_lan, move_lan, open_lan, renew_if_due
+from qcapp.lan.folder import Lan, create_lan, move_lan, open_lan
 from qcapp.lan.leaf import RENEW_BELOW_DAYS, count_days_left
-from qcapp.lan.one_origin import OneOrigin
 from qcapp.lan.origin import (
     BOOTSTRAP_PORT,
     EXPLANATION,
@@ -38,15 +28,12 @@ from qcapp.lan.origin import (
     PORT,
     is_here,
     make_origin,
-    refuse_absent_address,
-    refuse_other_origin,
 )
 from qcapp.lan.sheet import write_sheet
 from qcapp.settings import Settings
 from qcapp.store.registry import devices
 from qcapp.store.timestamps import parse_timestamp
 from qcapp.usecases.open_store import open_store
-from qcapp.web.middleware.request_log import start_logging
 from qcapp.web.phone.app_files import load_shell
 
 CLOCK_LIMIT_MS = 86_400_000
@@ -174,19 +161,31 @@ def list_faults(lan: Lan, phones: list[PhoneLine], now: datetime, days: int | No
         (clock, f"{clock}: set the clock"),
         (
             is_alone,
-            "every phone's clock differs from this machine's by more than a day: look at this machine's date",
+            (
+                "every phone's clock differs from this machine's by more than a day: look at this "
+                "machine's date"
+            ),
         ),
         (
             not is_here(lan.origin.host),
-            f"this machine does not have the address {lan.origin.host}: switch the hotspot or network on, or see qcapp lan move",
+            (
+                f"this machine does not have the address {lan.origin.host}: switch the hotspot or "
+                "network on, or see qcapp lan move"
+            ),
         ),
         (
             days is None or days < 0,
-            "the server's certificate is missing or has ended: start the server again, it makes a new one",
+            (
+                "the server's certificate is missing or has ended: start the server again, "
+                "it makes a new one"
+            ),
         ),
         (
             left < 365,
-            f"the authority ends in {left} days: plan a day on which every phone sends, then installs a new one",
+            (
+                f"the authority ends in {left} days: plan a day on which every phone sends, then "
+                "installs a new one"
+            ),
         ),
         (
             lan.list_open_files(),
@@ -196,11 +195,17 @@ def list_faults(lan: Lan, phones: list[PhoneLine], now: datetime, days: int | No
     return [text for is_fault, text in faults if is_fault]
 
 
-def write_check(found: dict, phones: list[PhoneLine]) -> str:
+def write_check(found: dict[str, Any], phones: list[PhoneLine]) -> str:
     lines = [
-        f"origin       {found['origin']} ({'address is here' if found['is_here'] else 'address is NOT here'})",
+        (
+            f"origin       {found['origin']} "
+            f"({'address is here' if found['is_here'] else 'address is NOT here'})"
+        ),
         f"authority    {found['authority_days_left']} days left, SHA-256 {found['fingerprint']}",
-        f"certificate  {found['certificate_days_left']} days left (renewed at the start that finds fewer than {RENEW_BELOW_DAYS})",
+        (
+            f"certificate  {found['certificate_days_left']} days left "
+            f"(renewed at the start that finds fewer than {RENEW_BELOW_DAYS})"
+        ),
         *write_phones(phones),
         *(f"FAULT        {fault}" for fault in found["faults"]),
     ]
@@ -221,7 +226,8 @@ def _describe(phone: PhoneLine) -> str:
     build = (
         f"build {phone.build or 'unknown'}{'' if phone.is_current else ' (not the current one)'}"
     )
-    return f"last contact {phone.last_seen_at[:16].replace('T', ' ')} UTC, unsent {phone.unsent}, {build}, {clock}"
+    last = phone.last_seen_at[:16].replace("T", " ")
+    return f"last contact {last} UTC, unsent {phone.unsent}, {build}, {clock}"
 
 
 def move(
@@ -269,77 +275,6 @@ def move(
         )
     move_lan(lan, origin=origin, now=datetime.now(UTC))
     print(
-        f"moved to {origin.url}; phones open {origin.bootstrap_url} or that address once and join again"
+        f"moved to {origin.url}; phones open {origin.bootstrap_url} or that address once and join "
+        "again"
     )
-
-
-def serve_lan(settings: Settings, *, folder: Path, host: str | None, port: int | None) -> None:
-    """The app over https at the origin, and beside it the plain-http page with the certificate."""
-    now = datetime.now(UTC)
-    refuse_wrong_clock(now)
-    lan = open_lan(folder)
-    refuse_other_origin(lan.origin, host=host, port=port)
-    refuse_absent_address(lan.origin)
-    lan = renew_if_due(lan, now)
-    app = create_app(settings)
-    picture = f"{app.state.shell.base}phone/icons/icon-192.png"
-    bootstrap = make_bootstrap(lan, picture_path=picture, clock=lambda: datetime.now(UTC))
-    start_logging()
-    with (
-        listening(lan.origin.host, lan.origin.port) as main,
-        listening(lan.origin.host, lan.origin.bootstrap_port) as beside,
-    ):
-        tell(lan, now)
-        welcome_first_lead(app.state.store, address=f"{lan.origin.url}/", role="yard_lead")
-        serve_both(OneOrigin(app, lan.origin), main, str(lan.server_path), bootstrap, beside)
-
-
-@contextmanager
-def listening(host: str, port: int) -> Iterator[socket.socket]:
-    """A bound socket. Raises StartTrouble in our own words; the server's would come as a trace."""
-    with closing(socket.socket()) as bound:
-        bound.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-        try:
-            bound.bind((host, port))
-        except OSError as error:
-            todo = {
-                errno.EADDRINUSE: "stop the program that uses this port (another qcapp?); phones know only this one",
-                errno.EACCES: "ports below 1024 need more rights: run qcapp with them",
-            }.get(error.errno, "see that the address and port are free")
-            raise StartError(f"cannot listen: {error.strerror}", f"{host}:{port}", todo) from error
-        yield bound
-
-
-def tell(lan: Lan, now: datetime) -> None:
-    origin = lan.origin
-    segno.make(origin.bootstrap_url, error="m").terminal(compact=True)
-    print(
-        f"""
-A phone that is new here scans the code above or opens
-  {origin.bootstrap_url}
-installs the certificate whose SHA-256 is
-  {lan.authority.fingerprint}
-and goes on to the app and the pages at
-  {origin.url}/
-
-It vouches for {list_ranges(lan.authority.ranges)} and {lan.authority.name} only. Server certificate: {count_days_left(lan.leaf, now)} days left.
-Stop with Ctrl+C.""",
-        flush=True,
-    )
-
-
-def serve_both(
-    app, main: socket.socket, certificate: str, bootstrap, beside: socket.socket
-) -> None:
-    """Runs until a signal; the plain-http page lives and ends with the app."""
-    plain = {"log_level": "warning", "server_header": False, "proxy_headers": False}
-    side = uvicorn.Server(uvicorn.Config(bootstrap, **plain))
-    thread = threading.Thread(target=side.run, args=([beside],), daemon=True)
-    thread.start()
-    try:
-        uvicorn.Server(uvicorn.Config(app, ssl_certfile=certificate, **plain)).run([main])
-    except KeyboardInterrupt:
-        pass
-    finally:
-        side.should_exit = True
-        thread.join(5)

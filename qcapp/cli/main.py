@@ -1,12 +1,12 @@
-"""The commands by name; each is loaded when it is asked for. Errors go to stderr in one line; 1 bad input, 2 bad usage."""
+"""The commands by name; each is loaded when it is asked for. Errors go to stderr in one line; 1 bad
+input, 2 bad usage.
+"""
 
 import sys
 from importlib import import_module
 from typing import Any
 
 import typer
-from typer import Context
-from typer.core import TyperCommand as Command
 from typer.core import TyperGroup
 
 from qcapp.errors import QcappError
@@ -60,8 +60,9 @@ COMMANDS: Table = {
     "agree": "measure:agree",
     "capability": "measure:capability",
 }
-# typer carries click's errors under its own roof in new versions, click's own in older ones.
-UsageError = typer.BadParameter.__base__
+# typer carries click under its own roof in new versions and is built on click itself in older
+# ones, so that neither its errors nor its contexts have one name.
+UsageError: Any = typer.BadParameter.__base__
 
 
 class LazyGroup(TyperGroup):
@@ -69,15 +70,15 @@ class LazyGroup(TyperGroup):
 
     table: Table = COMMANDS
 
-    def list_commands(self, ctx: Context) -> list[str]:
+    def list_commands(self, _ctx: Any) -> list[str]:
         return list(self.table)
 
-    def get_command(self, ctx: Context, cmd_name: str) -> Command | None:
+    def get_command(self, _ctx: Any, cmd_name: str) -> Any:
         entry = self.table.get(cmd_name)
         return None if entry is None else load_command(cmd_name, entry)
 
 
-def load_command(name: str, entry: str | tuple[str, Table]) -> Command:
+def load_command(name: str, entry: str | tuple[str, Table]) -> Any:
     """The command behind one line of the table."""
     single = typer.Typer(**PLAIN)
     if isinstance(entry, str):

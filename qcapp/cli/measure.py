@@ -1,7 +1,9 @@
-"""Commands for readings from a CSV file: charts, agreement of inspectors, capability. All print JSON."""
+"""Commands for readings from a CSV file: charts, agreement of inspectors, capability. All print
+JSON.
+"""
 
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
@@ -33,7 +35,8 @@ READINGS = {"value": read_number}
 COUNTS = {"faults": read_whole, "inspected": read_whole}
 LOOK = {"stove": read_word, "inspector": read_word}
 FEWEST_FOR_NORMALITY = 8
-# Usual for a CUSUM (NIST/SEMATECH e-Handbook 6.3.2.3): half a standard deviation off, limit at five.
+# Usual for a CUSUM (NIST/SEMATECH e-Handbook 6.3.2.3): half a standard deviation off, limit at
+# five.
 SLACK_SIGMAS, DECISION_SIGMAS = 0.5, 5.0
 
 
@@ -67,7 +70,9 @@ def chart(
     ] = False,
     as_json: AsJson = True,
 ) -> None:
-    """Control chart: centre, limits and points; row numbers (from 1) that are out, and Nelson's rules."""
+    """Control chart: centre, limits and points; row numbers (from 1) that are out, and Nelson's
+    rules.
+    """
     if kind not in KINDS:
         raise typer.BadParameter(f"{kind!r} is no kind of chart; say {', '.join(KINDS)}")
     if kind == "p":
@@ -119,7 +124,7 @@ def chart(
         )
 
 
-def _describe(found: Chart, *, is_plain: bool = False) -> dict:
+def _describe(found: Chart, *, is_plain: bool = False) -> dict[str, Any]:
     """is_plain: without run rules, which are made for independent points."""
     answer = {
         "n": len(found.points),
@@ -134,7 +139,7 @@ def _describe(found: Chart, *, is_plain: bool = False) -> dict:
     return answer if is_plain else {**answer, "signals": signals}
 
 
-def _sum_up(values: list[float], target: float, slack: float, decision: float) -> dict:
+def _sum_up(values: list[float], target: float, slack: float, decision: float) -> dict[str, Any]:
     found = tabular_cusum(values, target, slack, decision)
     first = None if found.first_signal is None else found.first_signal + 1
     return {
@@ -150,7 +155,8 @@ def agree(
     file: Annotated[
         Path,
         typer.Argument(
-            help="CSV with the columns stove, inspector, verdict, or stove, inspector, repeat, value"
+            help="CSV with the columns stove, inspector, verdict, "
+            "or stove, inspector, repeat, value"
         ),
     ],
     lower: Annotated[
@@ -160,7 +166,9 @@ def agree(
     level: Level = 0.95,
     as_json: AsJson = True,
 ) -> None:
-    """Do inspectors see the same: kappa of verdicts, or repeatability and reproducibility of readings."""
+    """Do inspectors see the same: kappa of verdicts, or repeatability and reproducibility of
+    readings.
+    """
     looks = {**LOOK, "repeat": read_whole}
     rows = read_table(
         file,
@@ -191,7 +199,9 @@ def capability(
     level: Level = 0.95,
     as_json: AsJson = True,
 ) -> None:
-    """Cp, Cpk with intervals, share outside, p of normality (Anderson-Darling), Cpk by percentiles from 100 readings."""
+    """Cp, Cpk with intervals, share outside, p of normality (Anderson-Darling), Cpk by percentiles
+    from 100 readings.
+    """
     values = [row["value"] for row in read_table(file, READINGS)]
     found = measure_capability(values, lower, upper, level)
     can_tell = len(values) >= FEWEST_FOR_NORMALITY and min(values) < max(values)

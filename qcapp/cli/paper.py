@@ -1,7 +1,6 @@
 """Commands that print: the check sheet of a checklist, the tags of a batch."""
 
 import json
-from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Annotated
@@ -10,9 +9,9 @@ import typer
 
 from qcapp.errors import BadInput
 from qcapp.settings import Settings
-from qcapp.store.registry.yard_facts import get_yard_name
 from qcapp.usecases.open_store import open_store, read_drawings
 from qcapp.usecases.print_paper import print_sheet, print_tags
+from qcapp.usecases.yard_state import read_yard_name
 
 Out = Annotated[Path, typer.Option(help="PDF file to write")]
 AsJson = Annotated[bool, typer.Option("--json", help="print JSON instead of text")]
@@ -28,23 +27,22 @@ def sheet(
     batch: Annotated[str | None, typer.Option(help="fill in what is known of this batch")] = None,
     as_json: AsJson = False,
 ) -> None:
-    """Writes the paper check sheet of a checklist as PDF (A4), to fill in by hand and type in later."""
+    """Writes the paper check sheet of a checklist as PDF (A4), to fill in by hand and type in
+    later.
+    """
     settings = Settings()
-    drawings = read_drawings(settings.checklists_dir)
-
-    def build(connection) -> bytes:
-        return print_sheet(
-            connection,
-            drawings,
-            checklist_id,
-            yard=get_yard_name(connection, settings.yard_name),
-            now=datetime.now(UTC),
-            size=size,
-            stoves=stoves,
-            batch_code=batch,
-        )
-
-    _write(settings, build, out, as_json=as_json)
+    store = open_store(settings)
+    content = print_sheet(
+        store,
+        read_drawings(settings.checklists_dir),
+        checklist_id,
+        yard=read_yard_name(store, settings.yard_name),
+        now=datetime.now(UTC),
+        size=size,
+        stoves=stoves,
+        batch_code=batch,
+    )
+    _write(content, out, as_json=as_json)
 
 
 def tags(
@@ -56,26 +54,17 @@ def tags(
     ] = None,
     as_json: AsJson = False,
 ) -> None:
-    """Writes stove tags of a batch as PDF (A4, 24 a page): serial in large signs and as a QR code."""
+    """Writes stove tags of a batch as PDF (A4, 24 a page): serial in large signs and as a QR
+    code.
+    """
     settings = Settings()
-
-    def build(connection) -> bytes:
-        return print_tags(
-            connection,
-            batch,
-            yard=get_yard_name(connection, settings.yard_name),
-            now=datetime.now(UTC),
-            first=first,
-            last=last,
-        )
-
-    _write(settings, build, out, as_json=as_json)
-
-
-def _write(settings: Settings, build: Callable, out: Path, *, as_json: bool) -> None:
     store = open_store(settings)
-    with store.reading() as connection:
-        content = build(connection)
+    yard = read_yard_name(store, settings.yard_name)
+    content = print_tags(store, batch, yard=yard, now=datetime.now(UTC), first=first, last=last)
+    _write(content, out, as_json=as_json)
+
+
+def _write(content: bytes, out: Path, *, as_json: bool) -> None:
     try:
         out.write_bytes(content)
     except OSError as error:

@@ -10,12 +10,11 @@ import typer
 
 from qcapp.cli.progress import Progress, explain_interrupt
 from qcapp.documents.table_files import disarm
-from qcapp.errors import BadInput
 from qcapp.settings import Settings
 from qcapp.store import log
-from qcapp.store.projections import stove_projection
 from qcapp.store.queries.exports import COLUMNS, list_rows
 from qcapp.usecases.open_store import open_store
+from qcapp.usecases.rebuild_figures import rebuild_figures
 
 AsJson = Annotated[bool, typer.Option("--json", help="print JSON instead of text")]
 
@@ -61,19 +60,8 @@ def rebuild(as_json: AsJson = False) -> None:
     """Makes every figure again from the log, after checking its running hash."""
     store = open_store(Settings())
     progress = Progress()
-    # One transaction: phones that send meanwhile are told to come again.
-    with explain_interrupt("nothing was changed; start it again"), store.writing() as connection:
-        broken = log.find_broken_link(connection)
-        if broken is not None:
-            raise BadInput(
-                "the log's running hash does not fit",
-                f"record {broken}",
-                "somebody altered it; restore a backup",
-            )
-        made = stove_projection.rebuild(
-            connection, lambda done, total: progress("stoves", done, total)
-        )
-        head = log.get_head(connection)
+    with explain_interrupt("nothing was changed; start it again"):
+        made, head = rebuild_figures(store, lambda done, total: progress("stoves", done, total))
     answer = {"stoves": made, "records": head.seq, "chain": head.chain}
     print(
         json.dumps(answer)

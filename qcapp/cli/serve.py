@@ -5,7 +5,7 @@ import ipaddress
 import json
 import os
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 from urllib.parse import urlsplit
 
 import typer
@@ -27,7 +27,8 @@ WORKER = "QCAPP_WORKER_OPTIONS"
 Proxy = Annotated[
     str | None,
     typer.Option(
-        help="IP address of a reverse proxy on another machine, which speaks https; needed for any other --host"
+        help="IP address of a reverse proxy on another machine, which speaks https; "
+        "needed for any other --host"
     ),
 ]
 
@@ -44,7 +45,8 @@ def serve(
     address: Annotated[
         str | None,
         typer.Option(
-            help="behind a proxy: where people reach it, such as https://yard.example.org; for the first link"
+            help="behind a proxy: where people reach it, such as https://yard.example.org; "
+            "for the first link"
         ),
     ] = None,
     lan: Annotated[
@@ -71,11 +73,13 @@ def serve(
             raise BadInput(
                 "--lan has its own https and address",
                 "--hsts-days, --proxy or --address with --lan",
-                "leave them out; the first would keep phones from the plain-http page with the certificate",
+                "leave them out; the first would keep phones from the plain-http page with the "
+                "certificate",
             )
-        from qcapp.cli.lan import serve_lan
+        from qcapp.cli.lan_server import serve_lan
 
-        return serve_lan(Settings(), folder=folder, host=host, port=port)
+        serve_lan(Settings(), folder=folder, host=host, port=port)
+        return
     host, port = host or LOOPBACK[0], port or 8000
     refuse_open_address(host, proxy)
     settings = Settings()
@@ -85,8 +89,10 @@ def serve(
     print(f"qcapp is at {at}  (stop with Ctrl+C)", flush=True)
     welcome_first_lead(server.state.store, address=at, role="yard_lead")
     if workers == 1:
-        return run_server(server, host=host, port=port, proxy=proxy)
-    # What was opened here made the database ready and told what is wrong with it; each worker opens it anew.
+        run_server(server, host=host, port=port, proxy=proxy)
+        return
+    # What was opened here made the database ready and told what is wrong with it; each worker opens
+    # it anew.
     server.state.store.close()
     run_workers(workers, hsts_days=hsts_days, host=host, port=port, proxy=proxy)
 
@@ -118,7 +124,8 @@ def serve_programme(
 
 def build_server(settings: Settings, hsts_days: int) -> FastAPI:
     server = create_app(settings)
-    # What is here now stays as long as the process: the collector need not look through it at every page.
+    # What is here now stays as long as the process: the collector need not look through it at every
+    # page.
     gc.collect()
     gc.freeze()
     if hsts_days:
@@ -129,23 +136,29 @@ def build_server(settings: Settings, hsts_days: int) -> FastAPI:
 def refuse_workers(workers: int, url: str) -> None:
     """Raises BadInput for several processes on one SQLite file.
 
-    It takes one writer at a time, whom the processes could only choose by chance: phones would time out.
+    It takes one writer at a time, whom the processes could only choose by chance: phones would time
+    out.
     """
     if workers > 1 and url.startswith("sqlite"):
         raise BadInput(
-            "a SQLite database is served by one process: several would get in each other's way at writing",
+            "a SQLite database is served by one process: several would get in each other's way at "
+            "writing",
             f"--workers {workers}",
             "leave it out, or move the yard to PostgreSQL with qcapp move",
         )
 
 
 def refuse_open_address(host: str, proxy: str | None) -> None:
-    """Raises BadInput for an address that other machines reach, unless a proxy that speaks https is named."""
+    """Raises BadInput for an address that other machines reach, unless a proxy that speaks https is
+    named.
+    """
     if host not in LOOPBACK and proxy is None:
         raise BadInput(
-            "this address can be reached from other machines, and without https passwords can be read on the way",
+            "this address can be reached from other machines, and without https passwords can be "
+            "read on the way",
             f"--host {host}",
-            "leave it at 127.0.0.1 behind a proxy that speaks https, name that proxy with --proxy, or use --lan",
+            "leave it at 127.0.0.1 behind a proxy that speaks https, name that proxy with --proxy, "
+            "or use --lan",
         )
     try:
         proxy is None or ipaddress.ip_address(proxy)
@@ -176,7 +189,9 @@ def read_address(text: str) -> str:
 
 
 def run_server(app: ASGIApp, *, host: str, port: int, proxy: str | None) -> None:
-    """Serves until stopped. Only a proxy on this machine, or the one named, may say that a request came over https."""
+    """Serves until stopped. Only a proxy on this machine, or the one named, may say that a request
+    came over https.
+    """
     import uvicorn
 
     start_logging()
@@ -187,7 +202,8 @@ def run_workers(workers: int, *, hsts_days: int, host: str, port: int, proxy: st
     """The same with several processes on one port; one that dies is started again."""
     import uvicorn
 
-    # A worker starts as a program of its own: what was said on the command line goes by the environment, as settings do.
+    # A worker starts as a program of its own: what was said on the command line goes by the
+    # environment, as settings do.
     os.environ[WORKER] = json.dumps({"hsts_days": hsts_days, "proxy": proxy})
     start_logging()
     uvicorn.run(
@@ -206,7 +222,7 @@ def build_worker() -> ASGIApp:
     return OnlyHttps(server) if said["proxy"] else server
 
 
-def describe_listening(host: str, port: int, proxy: str | None) -> dict:
+def describe_listening(host: str, port: int, proxy: str | None) -> dict[str, Any]:
     """Given here, so that the environment cannot widen whom the server believes."""
     believed = [*PROXIES, proxy] if proxy else list(PROXIES)
     return {

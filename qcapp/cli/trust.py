@@ -75,7 +75,7 @@ def _verify_file(file: Path, key: str | None, *, as_json: bool) -> bool:
     if as_json:
         print(json.dumps(_describe(proof, findings, key), ensure_ascii=False))
     else:
-        _tell(proof, findings, key, file)
+        _print_proof(proof, findings, key, file)
     return not findings
 
 
@@ -100,7 +100,9 @@ def _describe(proof: dict[str, Any], findings: list[Finding], key: str | None) -
     }
 
 
-def _tell(proof: dict[str, Any], findings: list[Finding], key: str | None, file: Path) -> None:
+def _print_proof(
+    proof: dict[str, Any], findings: list[Finding], key: str | None, file: Path
+) -> None:
     for finding in findings:
         print(f"qcapp: {finding}", file=sys.stderr)
     if findings:
@@ -114,10 +116,10 @@ def _tell(proof: dict[str, Any], findings: list[Finding], key: str | None, file:
     print(f"  public key  {found['public_key']}")
     print(f"  rests on log record {rests_on.get('seq')}, running hash {rests_on.get('chain')}")
     print("  The key is the one you gave." if key else f"  {KEY_IS_THE_FILES_OWN}")
-    _tell_summary(proof["summary"])
+    _print_sentences(proof["summary"])
 
 
-def _tell_summary(summary: Mapping[str, Any]) -> None:
+def _print_sentences(summary: Mapping[str, Any]) -> None:
     """In English what the file holds as data; a file of another format may have other places."""
     if summary.get("format") != FORMAT:
         return

@@ -6,10 +6,8 @@ from typing import Annotated
 
 import typer
 
-from qcapp.checklist.model import Checklist
-from qcapp.scenario.yard_file import load_yard_file
 from qcapp.settings import Settings
-from qcapp.store.registry import batches, checklists, people
+from qcapp.usecases.enter_yard import enter_yard
 from qcapp.usecases.open_store import open_store
 
 AsJson = Annotated[bool, typer.Option("--json", help="print JSON instead of text")]
@@ -20,18 +18,11 @@ def yard(
     as_json: AsJson = False,
 ) -> None:
     """Enters people and batches, or changes those whose code is already here."""
-    store = open_store(Settings())
-    with store.writing() as connection:
-        current = [
-            Checklist.from_compiled(compiled)
-            for _key, compiled in checklists.list_current(connection)
-        ]
-        found = load_yard_file(file, {checklist.id: checklist for checklist in current})
-        people.save_people(connection, found.list_people())
-        batches.save_batches(connection, found.list_batches())
+    found = enter_yard(open_store(Settings()), file)
     answer = {"people": len(found.people), "batches": len(found.batches)}
     print(
         json.dumps(answer)
         if as_json
-        else f"{answer['people']} people and {answer['batches']} batches entered; phones get them at their next contact"
+        else f"{answer['people']} people and {answer['batches']} batches entered; "
+        "phones get them at their next contact"
     )

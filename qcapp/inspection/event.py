@@ -6,7 +6,8 @@ The rule for bytes and hash is tests/vectors/event/.
 """
 
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Annotated, Any, Literal, Self
 
 import rfc8785
@@ -97,6 +98,37 @@ class Event(EventPart):
         if self.kind in BODIES:
             _check_body(BODIES[self.kind], self.body)
         return self
+
+
+@dataclass(frozen=True)
+class EventContent:
+    """All of an event but its hash; None where a field does not apply to the kind."""
+
+    id: str
+    kind: str
+    device_id: str
+    dev_seq: int
+    inspector: str
+    captured_at: str
+    app_build: str
+    body: Mapping[str, Any]
+    batch: str | None = None
+    stage: str | None = None
+    stove: str | None = None
+    checklist: str | None = None
+    checklist_hash: str | None = None
+    tz_min: int = 0
+    photos: Sequence[str] = ()
+    corrects: str | None = None
+
+    def seal(self) -> dict[str, Any]:
+        """The event as it is sent and kept, with the hash of its content."""
+        return seal_event({**vars(self), "body": dict(self.body), "photos": list(self.photos)})
+
+
+def seal_event(content: Mapping[str, Any]) -> dict[str, Any]:
+    """With the hash of all the other fields, whatever it had before."""
+    return {**content, "hash": event_hash(content)}
 
 
 def is_summary_body(body: Any) -> bool:

@@ -10,8 +10,10 @@ installs again, so it is never renewed by itself.
 import hashlib
 import ipaddress
 import re
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import Any
 
 from cryptography import x509
 from cryptography.hazmat.primitives import hashes, serialization
@@ -22,9 +24,9 @@ from qcapp.errors import BadInput, StartError
 
 # RFC 1918, and this machine itself for trials.
 PRIVATE = tuple(
-    ipaddress.ip_network(text) for text in ("10.0.0.0/8", "172.16.0.0/12", "192.168.0.0/16")
+    ipaddress.IPv4Network(text) for text in ("10.0.0.0/8", "172.16.0.0/12", "192.168.0.0/16")
 )
-LOOPBACK = ipaddress.ip_network("127.0.0.0/8")
+LOOPBACK = ipaddress.IPv4Network("127.0.0.0/8")
 AUTHORITY_DAYS = 3650
 # Phones and laptops with slow clocks must not find a certificate that begins tomorrow.
 EARLY = timedelta(days=2)
@@ -49,9 +51,9 @@ class Authority:
 
     @property
     def name(self) -> str:
-        return self._permitted(x509.DNSName)[0]
+        return str(self._permitted(x509.DNSName)[0])
 
-    def _permitted(self, kind: type) -> list:
+    def _permitted(self, kind: type[x509.GeneralName]) -> list[Any]:
         constraints = self.certificate.extensions.get_extension_for_class(
             x509.NameConstraints
         ).value
@@ -82,11 +84,12 @@ class Authority:
             raise BadInput(
                 "this authority may not vouch for that address",
                 f"{address} is outside {list_ranges(self.ranges)}",
-                "choose an address inside, or make a new authority in another folder with qcapp lan init --folder; every phone must then install it",
+                "choose an address inside, or make a new authority in another folder with qcapp "
+                "lan init --folder; every phone must then install it",
             )
 
 
-def list_ranges(ranges) -> str:
+def list_ranges(ranges: Iterable[ipaddress.IPv4Network]) -> str:
     return ", ".join(str(one) for one in ranges)
 
 
@@ -119,8 +122,10 @@ def read_address(text: str) -> str:
 
 
 def read_ranges(texts: list[str], address: str) -> tuple[ipaddress.IPv4Network, ...]:
-    """The chosen ranges, or where none is: all private ones (this machine's, for its own address)."""
-    home = ipaddress.ip_address(address)
+    """The chosen ranges, or where none is: all private ones (this machine's, for its own
+    address).
+    """
+    home = ipaddress.IPv4Address(address)
     if not texts:
         return (LOOPBACK,) if home in LOOPBACK else PRIVATE
     try:
@@ -159,7 +164,9 @@ def read_name(text: str) -> str:
     return name
 
 
-def make_authority(*, ranges, name: str, now: datetime) -> Authority:
+def make_authority(
+    *, ranges: Sequence[ipaddress.IPv4Network], name: str, now: datetime
+) -> Authority:
     """A fresh authority (P-256), good for ten years from `now`."""
     key = ec.generate_private_key(ec.SECP256R1())
     mark = hashlib.sha256(write_public(key)).hexdigest()[:8].upper()
@@ -203,10 +210,14 @@ def make_usage(*, signs_certificates: bool) -> x509.KeyUsage:
 
 
 def read_authority(text: str, place: str) -> Authority:
-    """From a file or a backup sheet: other lines around the two blocks do not matter. Raises StartTrouble."""
+    """From a file or a backup sheet: other lines around the two blocks do not matter. Raises
+    StartError.
+    """
     blocks = {found[1]: found[0].encode() for found in PEM_BLOCK.finditer(text)}
     try:
         key = serialization.load_pem_private_key(blocks["PRIVATE KEY"], password=None)
+        if not isinstance(key, ec.EllipticCurvePrivateKey):
+            raise TypeError("no key on a curve")
         authority = Authority(key, x509.load_pem_x509_certificate(blocks["CERTIFICATE"]))
         is_whole = bool(authority.ranges and authority.name)
     except (KeyError, IndexError, ValueError, TypeError, x509.ExtensionNotFound) as error:

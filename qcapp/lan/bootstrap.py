@@ -1,15 +1,17 @@
-"""The page over plain http: the authority's certificate, its fingerprint, the steps, a live test. Nothing else.
+"""The page over plain http: the authority's certificate, its fingerprint, the steps, a live test.
+Nothing else.
 
-No app, no sign-in, no record, no cookie: whoever listens on the Wi-Fi learns only what every
-phone may know. Who changes it on its way is found out by the fingerprint that the phone
-itself shows of what it installed, hence the step that compares it.
+No app, no sign-in, no record, no cookie: whoever listens on the Wi-Fi learns only what every phone
+may know. Who changes it on its way is found out by the fingerprint that the phone itself shows of
+what it installed, hence the step that compares it.
 """
 
 import json
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Container
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 import segno
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
@@ -34,7 +36,7 @@ TEMPLATES = Environment(
 )
 
 
-def load_bootstrap_texts(folder: Path, **values: str) -> dict[str, dict]:
+def load_bootstrap_texts(folder: Path, **values: str) -> dict[str, Any]:
     """Texts by language, from words/<language>.json; {origin} and the like are filled in."""
     return {
         path.stem: _fill(json.loads(path.read_text(encoding="utf-8")), values)
@@ -42,15 +44,15 @@ def load_bootstrap_texts(folder: Path, **values: str) -> dict[str, dict]:
     }
 
 
-def _fill(words, values: dict[str, str]):
+def _fill(words: Any, values: dict[str, str]) -> Any:
     if isinstance(words, dict):
         return {key: _fill(value, values) for key, value in words.items()}
     if isinstance(words, list):
         return [_fill(value, values) for value in words]
-    return words.format(**values)
+    return str(words).format(**values)
 
 
-def choose_language(accepted: str, known) -> str:
+def choose_language(accepted: str, known: Container[str]) -> str:
     """The first of the browser's languages that there are texts for; else the default."""
     asked = [part.split(";")[0].strip().lower().split("-")[0] for part in accepted.split(",")]
     return next((language for language in asked if language in known), DEFAULT_LANGUAGE)
@@ -64,7 +66,9 @@ def guess_system(agent: str) -> str:
 
 
 def make_bootstrap(lan: Lan, *, picture_path: str, clock: Callable[[], datetime]) -> Starlette:
-    """The ASGI app. picture_path: a picture of the main server, loaded over https by the live test."""
+    """The ASGI app. picture_path: a picture of the main server, loaded over https by the live
+    test.
+    """
     origin, authority = lan.origin, lan.authority
     app_url = f"{origin.url}/phone/"
     languages = load_bootstrap_texts(
@@ -93,12 +97,12 @@ def make_bootstrap(lan: Lan, *, picture_path: str, clock: Callable[[], datetime]
             words=languages[language],
             lang=language,
             now_ms=int(now.timestamp() * 1000),
-            has_ended=count_days_left(lan.leaf, now) < 0,
+            has_ended=lan.leaf is None or count_days_left(lan.leaf, now) < 0,
             system=guess_system(request.headers.get("user-agent", "")),
         )
         return answer(text, "text/html")
 
-    def answer(content, kind: str) -> Response:
+    def answer(content: str | bytes, kind: str) -> Response:
         return Response(content, media_type=kind, headers=list_headers(origin.url))
 
     kept = {

@@ -1,8 +1,9 @@
-"""The folder that holds authority, certificate and origin: made whole at once, opened, renewed, moved.
+"""The folder that holds authority, certificate and origin: made whole at once, opened, renewed,
+moved.
 
-authority.pem   key and certificate of the authority; its owner alone may read it
-server.pem      key and certificate of the server, renewed when it is due
-origin.json     the address that phones know
+authority.pem   key and certificate of the authority; its owner alone may read it server.pem
+key and certificate of the server, renewed when it is due origin.json     the address that phones
+know
 """
 
 import os
@@ -37,7 +38,9 @@ class Lan:
         return self.folder / SERVER
 
     def list_open_files(self) -> list[Path]:
-        """Key files that others than the owner may read (always empty where files have no such modes)."""
+        """Key files that others than the owner may read (always empty where files have no such
+        modes).
+        """
         if os.name == "nt":
             return []
         return [
@@ -77,7 +80,7 @@ def create_lan(folder: Path, *, authority: Authority, origin: Origin, now: datet
 
 
 def open_lan(folder: Path) -> Lan:
-    """Reads the folder. Raises NotFound when there is none, StartTrouble when it is damaged."""
+    """Reads the folder. Raises NotFound when there is none, StartError when it is damaged."""
     if not folder.is_dir():
         raise NotFound(
             "there is no authority here",
@@ -105,22 +108,24 @@ def write_private(path: Path, text: str) -> None:
     """Whole or not at all, and never for a moment readable by others."""
     beside = path.with_name(f".{path.name}.new")
     beside.unlink(missing_ok=True)
-    with open(
-        os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w", encoding="utf-8"
-    ) as stream:
+    opened = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+    with os.fdopen(opened, "w", encoding="utf-8") as stream:
         stream.write(text)
         stream.flush()
         os.fsync(stream.fileno())
-    os.replace(beside, path)
+    beside.replace(path)
 
 
 def refuse_ended(authority: Authority, now: datetime) -> None:
-    """Raises StartTrouble: an authority is not renewed by itself, because every phone would have to install it."""
+    """Raises StartError: an authority is not renewed by itself, because every phone would have to
+    install it.
+    """
     if count_days_left(authority.certificate, now) < 0:
         raise StartError(
             "the authority has ended",
             f"on {authority.certificate.not_valid_after_utc:%Y-%m-%d}",
-            "let every phone send, then make a new one in another folder with qcapp lan init --folder; every phone installs it",
+            "let every phone send, then make a new one in another folder with qcapp lan init "
+            "--folder; every phone installs it",
         )
 
 
@@ -140,12 +145,15 @@ def _with_leaf(lan: Lan, now: datetime) -> Lan:
 
 
 def move_lan(lan: Lan, *, origin: Origin, now: datetime) -> Lan:
-    """The same authority under another origin. Raises BadInput when it may not vouch for that address."""
+    """The same authority under another origin. Raises BadInput when it may not vouch for that
+    address.
+    """
     refuse_wrong_clock(now, lan.authority.made_at)
     refuse_ended(lan.authority, now)
     lan.authority.check_address(origin.host)
     moved = replace(lan, origin=origin)
-    # Cut short after the first: the next start sees a certificate for another address and makes it anew.
+    # Cut short after the first: the next start sees a certificate for another address and makes it
+    # anew.
     moved = _with_leaf(moved, now)
     write_private(lan.folder / ORIGIN, origin.as_json())
     return moved

@@ -1,4 +1,5 @@
-"""The server's own certificate: for its address and the yard's name, renewed while phones need not know.
+"""The server's own certificate: for its address and the yard's name, renewed while phones need not
+know.
 
 397 days, because phones refuse longer ones: Chrome on Android has had ERR_CERT_VALIDITY_TOO_LONG,
 Apple caps at 825 (public limits; common practice, a root added by hand is measured to be spared on
@@ -21,7 +22,9 @@ RENEW_BELOW_DAYS = 90
 
 
 def make_leaf(authority: Authority, *, address: str, name: str, now: datetime) -> str:
-    """Key and certificate as PEM, for one IPv4 address and one name. Nothing here asks whether phones will accept it."""
+    """Key and certificate as PEM, for one IPv4 address and one name. Nothing here asks whether
+    phones will accept it.
+    """
     key = ec.generate_private_key(ec.SECP256R1())
     begins = now.replace(microsecond=0) - EARLY
     ends = min(begins + timedelta(days=LEAF_DAYS), authority.certificate.not_valid_after_utc)
@@ -51,7 +54,9 @@ def make_leaf(authority: Authority, *, address: str, name: str, now: datetime) -
 
 
 def read_leaf(text: str) -> x509.Certificate | None:
-    """None when the text holds no certificate; phones know only the authority, so the next start makes a new one."""
+    """None when the text holds no certificate; phones know only the authority, so the next start
+    makes a new one.
+    """
     try:
         return x509.load_pem_x509_certificate(text.encode())
     except ValueError:
@@ -66,7 +71,9 @@ def count_days_left(certificate: x509.Certificate, now: datetime) -> int:
 def is_due(
     leaf: x509.Certificate | None, authority: Authority, *, address: str, now: datetime
 ) -> bool:
-    """Whether a new leaf is needed: none is there, it ends soon, begins later, is for another address or of another authority."""
+    """Whether a new leaf is needed: none is there, it ends soon, begins later, is for another
+    address or of another authority.
+    """
     if leaf is None:
         return True
     names = leaf.extensions.get_extension_for_class(x509.SubjectAlternativeName).value

@@ -6,7 +6,7 @@ changes are refused.
 """
 
 from starlette.datastructures import Headers
-from starlette.responses import PlainTextResponse, RedirectResponse
+from starlette.responses import PlainTextResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from qcapp.lan.origin import Origin
@@ -23,7 +23,8 @@ class OneOrigin:
             scope["type"] != "http"
             or Headers(scope=scope).get("host", "").lower() == self.origin.netloc
         ):
-            return await self.app(scope, receive, send)
+            await self.app(scope, receive, send)
+            return
         if scope["method"] in ("GET", "HEAD"):
             query = scope["query_string"].decode("latin-1")
             where = (
@@ -31,7 +32,7 @@ class OneOrigin:
                 + scope["raw_path"].decode("latin-1")
                 + (f"?{query}" if query else "")
             )
-            answer = RedirectResponse(where, status_code=307)
+            answer: Response = RedirectResponse(where, status_code=307)
         else:
             answer = PlainTextResponse(
                 f"this server is {self.origin.url}; open it there", status_code=421

@@ -1,4 +1,5 @@
-"""The origin (scheme, host, port) is the phones' data: under another one the app and its unsent work are not found.
+"""The origin (scheme, host, port) is the phones' data: under another one the app and its unsent
+work are not found.
 
 So it is chosen once, kept in a file, and changed only by `qcapp lan move`.
 """
@@ -17,7 +18,8 @@ WAYS_OUT = (
     "bring the old address back, or let every phone send first, "
     "or hand its records over as a file; only then"
 )
-EXPLANATION = """A phone keeps its app and its unsent records under the server's address. After the move
+EXPLANATION = """\
+A phone keeps its app and its unsent records under the server's address. After the move
 it does not find them at the new address; they stay on the phone under the old one.
 
   1. Let every phone send first: its unsent count below must be 0 and its last contact recent.
@@ -107,7 +109,7 @@ def is_here(host: str) -> bool:
 
 
 def refuse_absent_address(kept: Origin) -> None:
-    """Raises StartTrouble when this machine does not have the origin's address."""
+    """Raises StartError when this machine does not have the origin's address."""
     if not is_here(kept.host):
         raise StartError(
             "this machine does not have the address under which phones know it",

@@ -10,7 +10,9 @@ from qcapp.lan.authority import Authority
 
 
 def make_profile(authority: Authority) -> bytes:
-    """XML property list. The same authority gives the same identifiers, so that installing twice replaces."""
+    """XML property list. The same authority gives the same identifiers, so that installing twice
+    replaces.
+    """
     print_uuid = uuid.uuid5(uuid.NAMESPACE_OID, authority.fingerprint)
     title = authority.certificate.subject.rfc4514_string().removeprefix("CN=")
     certificate = {
@@ -29,7 +31,8 @@ def make_profile(authority: Authority) -> bytes:
             "PayloadIdentifier": f"qcapp.yard.authority.{print_uuid}",
             "PayloadUUID": str(print_uuid).upper(),
             "PayloadDisplayName": title,
-            "PayloadDescription": "Lets this device open the yard's own server safely. It can vouch for private addresses only.",
+            "PayloadDescription": "Lets this device open the yard's own server safely. "
+            "It can vouch for private addresses only.",
             "PayloadContent": [certificate],
         }
     )

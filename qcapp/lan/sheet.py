@@ -5,7 +5,9 @@ from qcapp.lan.folder import Lan
 
 
 def write_sheet(lan: Lan) -> str:
-    """Plain text with the authority's key and certificate; `read_authority` reads it as it stands."""
+    """Plain text with the authority's key and certificate; `read_authority` reads it as it
+    stands.
+    """
     authority = lan.authority
     rule = "=" * 72
     return f"""{rule}
@@ -13,7 +15,8 @@ BACKUP SHEET of the yard's own certificate authority. Shown once.
 
 Print it or keep it as a file on a stick, locked away, apart from this laptop.
 Who has it can pretend to be a server at the addresses below; nowhere else.
-On another laptop:  qcapp lan init --address {lan.origin.host} --port {lan.origin.port} --restore SHEET
+On another laptop:  qcapp lan init --address {lan.origin.host} --port {lan.origin.port} \
+--restore SHEET
 
 address    {lan.origin.url}
 vouches    for {list_ranges(authority.ranges)} and {authority.name}

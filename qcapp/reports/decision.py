@@ -189,7 +189,9 @@ def _list_doubts(facts: BatchFacts, plan: AgreedPlan) -> list[Message]:
     known.
     """
     doubts = []
-    drawn = sum(event.kind == "plan" and event.body["inspect"] == "sample" for event in facts.own)
+    drawn = sum(
+        event.kind == "plan" and event.body["inspect"] == "sample" for event in facts.server_events
+    )
     if drawn > 1:
         doubts.append(why.DRAWN_AGAIN(drawn=drawn))
     members = set(plan.sample)

@@ -21,11 +21,17 @@ STRICTNESS = {"reduced": 0, "normal": 1, "tightened": 2}
 
 
 class DecidedLot(Protocol):
-    """One batch of a series: result is accepted, gap or rejected; see `PlanWish` for the rest."""
+    """One batch of a series; see `PlanRequest` for what is not told here."""
 
-    result: str
-    may_reduce: bool
-    is_restart: bool
+    @property
+    def result(self) -> str:
+        """accepted, gap or rejected"""
+
+    @property
+    def may_reduce(self) -> bool: ...
+
+    @property
+    def is_restart(self) -> bool: ...
 
 
 @dataclass(frozen=True)
@@ -178,9 +184,9 @@ def choose_stage(wish: PlanRequest, proposed: SamplingRegime) -> str:
             "inspect",
             phrase("inspect every stove, or say that the making has been mended"),
         )
-    stage = wish.stage or now.stage
-    if stage not in STRICTNESS or STRICTNESS[stage] < STRICTNESS[now.stage]:
-        asked = STAGES[now.stage]
+    stage = wish.stage or now.kind
+    if stage not in STRICTNESS or STRICTNESS[stage] < STRICTNESS[now.kind]:
+        asked = STAGES[now.kind]
         what = phrase(
             "%(stage)s inspection is not open to this batch; the rules ask for %(asked)s",
             stage=STAGES.get(stage, stage),
@@ -209,9 +215,9 @@ def prepare_stage(now: SamplingRegime, *, may_reduce: bool, is_restart: bool) ->
     """
     if now.is_stopped:
         return restart(now) if is_restart else now
-    if may_reduce and now.stage == "normal" and now.accepted_run >= ACCEPTED_TO_REDUCED:
+    if may_reduce and now.kind == "normal" and now.accepted_run >= ACCEPTED_TO_REDUCED:
         return SamplingRegime("reduced")
-    return SamplingRegime("normal") if now.stage == "reduced" and not may_reduce else now
+    return SamplingRegime("normal") if now.kind == "reduced" and not may_reduce else now
 
 
 def _every_body(lot: int) -> dict[str, Any]:

@@ -7,8 +7,6 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError, WrapValidato
 from qcapp.i18n.messages import Message
 
 PROTOCOL = 1
-# Every protocol ever released stays in this list: a phone from a drawer may hand in its work.
-PROTOCOLS = (1,)
 MAX_EVENTS = 100
 MAX_BYTES = 262_144
 MAX_EVENT_BYTES = 16_384

@@ -19,7 +19,7 @@ from qcapp.store.registry import batches, checklists, devices, people, photos
 from qcapp.store.timestamps import format_timestamp, parse_timestamp
 from qcapp.sync.photos import list_photo_names
 from qcapp.sync.protocol import (
-    PROTOCOLS,
+    PROTOCOL,
     DeviceNote,
     EventResult,
     Position,
@@ -43,13 +43,13 @@ def parse_push(data: Any) -> PushRequest:
             place,
             phrase("update the app; nothing is lost"),
         ) from error
-    if request.protocol not in PROTOCOLS:
+    if request.protocol != PROTOCOL:
         raise BadInput(
             phrase("protocol %(protocol)s is not spoken here", protocol=request.protocol),
             "protocol",
             phrase(
-                "this server speaks %(protocols)s; it needs an update",
-                protocols=str(list(PROTOCOLS)),
+                "this server speaks protocol %(protocol)s; update the older of the two, nothing is lost",
+                protocol=PROTOCOL,
             ),
         )
     return request

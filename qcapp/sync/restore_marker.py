@@ -11,7 +11,7 @@ from qcapp.sync.audit_trail import note
 from qcapp.sync.protocol import Position
 
 # Until the log grew on, a phone's position is in a backup's past although photos it sent are gone.
-RESTORED_AT = "put_back_at"
+RESTORED_AT = "restored_at"
 
 
 def note_restore(store: Store, *, by: str, now: datetime) -> int:

@@ -18,8 +18,10 @@ from qcapp.stats.sampling import LEVELS, list_aqls
 from qcapp.stats.switching import SamplingRegime
 from qcapp.store import log
 from qcapp.store.engine import Connection, Store
+from qcapp.store.projections.summaries import save_summary
+from qcapp.store.queries import summaries
 from qcapp.store.queries.batch_facts import load_batch_facts
-from qcapp.store.registry import links, people, summaries
+from qcapp.store.registry import links, people
 from qcapp.store.registry.yard_facts import get_yard_name
 from qcapp.store.timestamps import format_timestamp
 from qcapp.sync.server_events import append_server_event
@@ -42,7 +44,7 @@ class BatchReviewView:
     before.
     """
 
-    desk: BatchReview
+    review: BatchReview
     proposed: SamplingRegime
     decided: int
     summaries: list[Any]
@@ -74,14 +76,16 @@ def load_batch_review_view(
         row for row in summaries.list_decided(connection, desk.facts.design) if row.batch != code
     ]
     return BatchReviewView(
-        desk=desk,
+        review=desk,
         proposed=follow_series(decided),
         decided=len(decided),
         summaries=issued,
         is_stale=bool(issued) and log.has_stove_records_after(connection, code, issued[0].seq),
         links=links.list_links(connection, code),
         openings=links.list_openings(connection, code),
-        from_buyer=[event for event in reversed(desk.facts.own) if event.kind in BUYERS_KINDS],
+        from_buyer=[
+            event for event in reversed(desk.facts.server_events) if event.kind in BUYERS_KINDS
+        ],
     )
 
 
@@ -110,7 +114,7 @@ def issue_summary(
         append_server_event(
             connection, kind="summary", recorder=issued_by, body=body, now=now, batch=batch["code"]
         )
-        summaries.save_summary(connection, batch["code"], document["rests_on"]["seq"] + 1, body)
+        save_summary(connection, batch["code"], document["rests_on"]["seq"] + 1, body)
     return proof
 
 

@@ -1,8 +1,11 @@
-"""Loads what the pages about measuring are made from: observations, templates, checklists, people."""
+"""Loads what the pages about measuring are made from: observations, templates, checklists,
+people.
+"""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 from weakref import WeakKeyDictionary
 
 from qcapp.checklist.model import Check, Checklist, Step
@@ -25,7 +28,7 @@ class Measuring:
 
     min_count: int
     checklists: tuple[Checklist, ...]
-    people: Mapping[str, Mapping]
+    people: Mapping[str, Mapping[str, Any]]
     observations: tuple[CheckObservation, ...]
     templates: tuple[Template, ...]
     replacements: tuple[Replacement, ...]
@@ -48,26 +51,27 @@ class Measuring:
         )
 
 
-# The last view of each database: it holds until something it is made of changes, so a trainer who goes from
-# chart to chart waits once. Figures are a function of the log; people and checklists may change beside it.
-_KEPT: WeakKeyDictionary[Store, tuple[tuple, Measuring]] = WeakKeyDictionary()
+# The last view of each database: it holds until something it is made of changes, so a trainer who
+# goes from chart to chart waits once. Figures are a function of the log; people and checklists may
+# change beside it.
+_KEPT: WeakKeyDictionary[Store, tuple[tuple[Any, ...], Measuring]] = WeakKeyDictionary()
 
 
 def load_measuring(store: Store, settings: Settings) -> Measuring:
     with store.reading() as connection:
-        known, defined = people.list_people(connection), checklists.list_current(connection)
+        known, current = people.list_people(connection), checklists.list_current_hashes(connection)
         made_of = (
             log.get_head(connection),
             settings.min_count,
             known,
-            [key for key, _compiled in defined],
+            current,
         )
         kept = _KEPT.get(store)
         if kept and kept[0] == made_of:
             return kept[1]
         measuring = Measuring(
             min_count=settings.min_count,
-            checklists=tuple(Checklist.from_compiled(compiled) for _key, compiled in defined),
+            checklists=tuple(checklists.list_current_checklists(connection)),
             people={person["code"]: person for person in known},
             observations=tuple(list_observations(connection, newest=NEWEST)),
             templates=tuple(
@@ -85,7 +89,9 @@ def load_measuring(store: Store, settings: Settings) -> Measuring:
     return measuring
 
 
-def _list_standing(events: list[dict]) -> list[tuple[dict, dict]]:
+def _list_standing(
+    events: Iterable[Mapping[str, Any]],
+) -> list[tuple[Mapping[str, Any], Mapping[str, Any]]]:
     """(event, body) of those not withdrawn by a later one."""
     struck = {event["body"].get("withdraws") for event in events}
     return [

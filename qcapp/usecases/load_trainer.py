@@ -4,8 +4,10 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from functools import cached_property
+from typing import Any
 
 from qcapp.checklist.model import Check, Checklist, Step
+from qcapp.errors import NotFound
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.tallies import FaultCount, Filters, SideCount, StepInspection, StepTally
 from qcapp.reports.apprentice import ArtisanReport, build_artisan_report
@@ -16,16 +18,18 @@ from qcapp.reports.lessons import Lesson, LessonRow, build_lesson_rows, find_win
 from qcapp.reports.teach import TeachRow, build_teach_rows
 from qcapp.settings import Settings
 from qcapp.store import log
-from qcapp.store.engine import Store
-from qcapp.store.queries import trainer_queries
-from qcapp.store.registry import batches, checklists, people
+from qcapp.store.engine import Connection, Store
+from qcapp.store.queries import artisan_queries, trainer_queries
+from qcapp.store.registry import batches, people
+from qcapp.usecases.load_checklists import list_current
 
 
 @dataclass(frozen=True)
 class TrainerFigures:
     """One consistent view of the store under the filters; reports are made when asked for.
 
-    filters: as asked; counted: with the first day of the newest half year where nothing said how far back.
+    filters: as asked; counted: with the first day of the newest half year where nothing said how
+    far back.
     """
 
     filters: Filters
@@ -33,8 +37,8 @@ class TrainerFigures:
     rule: ApprenticeRule
     min_count: int
     checklists: tuple[Checklist, ...]
-    people: Mapping[str, Mapping]
-    batches: tuple[Mapping, ...]
+    people: Mapping[str, Mapping[str, Any]]
+    batches: tuple[Mapping[str, Any], ...]
     tallies: tuple[StepTally, ...]
     faults: tuple[FaultCount, ...]
     parts: Mapping[str, tuple[int, int]]
@@ -84,12 +88,31 @@ class TrainerFigures:
         )
 
 
-def load_artisan(store: Store, figures: TrainerFigures, code: str) -> ArtisanReport:
+SEE_NAMES = phrase("see the names under step by artisan")
+
+
+def load_artisan(
+    store: Store, figures: TrainerFigures, code: str, *, see: str = SEE_NAMES
+) -> ArtisanReport:
+    """Raises NotFound. see: where the artisans' codes are found."""
+    if code not in figures.people:
+        raise NotFound(phrase("there is no such artisan"), code, see)
     with store.reading() as connection:
-        own = trainer_queries.list_step_inspections(
+        own = artisan_queries.list_step_inspections(
             connection, code, figures.counted, _find_steps(figures.checklists, figures.filters)
         )
     return figures.build_artisan(code, own)
+
+
+def list_fault_photos(
+    store: Store, figures: TrainerFigures, report: ArtisanReport
+) -> list[dict[str, Any]]:
+    """The newest photos of the artisan's faults."""
+    steps = [step.step for step in report.steps]
+    with store.reading() as connection:
+        return artisan_queries.list_fault_photos(
+            connection, report.artisan, steps, since=figures.counted.since
+        )
 
 
 def _find_steps(current: Iterable[Checklist], filters: Filters) -> set[str] | None:
@@ -100,8 +123,10 @@ def _find_steps(current: Iterable[Checklist], filters: Filters) -> set[str] | No
     }
 
 
-def _bound(connection, filters: Filters) -> Filters:
-    """Without a day or a batch only the newest half year counts, so that a page costs no more as years go by."""
+def _bound(connection: Connection, filters: Filters) -> Filters:
+    """Without a day or a batch only the newest half year counts, so that a page costs no more as
+    years go by.
+    """
     if filters.has_all_days or filters.since or filters.until or filters.batch:
         return filters
     return replace(filters, since=trainer_queries.find_first_day(connection))
@@ -109,10 +134,7 @@ def _bound(connection, filters: Filters) -> Filters:
 
 def load_figures(store: Store, settings: Settings, filters: Filters) -> TrainerFigures:
     with store.reading() as connection:
-        current = tuple(
-            Checklist.from_compiled(compiled)
-            for _key, compiled in checklists.list_current(connection)
-        )
+        current = tuple(list_current(connection))
         steps = _find_steps(current, filters)
         counted = _bound(connection, filters)
         lessons = _list_lessons(log.list_by_kind(connection, "lesson"))
@@ -140,7 +162,7 @@ def load_figures(store: Store, settings: Settings, filters: Filters) -> TrainerF
 
 
 def _count_lessons(
-    connection, filters: Filters, lessons: list[Lesson], steps: set[str] | None
+    connection: Connection, filters: Filters, lessons: list[Lesson], steps: set[str] | None
 ) -> dict[str, list[SideCount]]:
     windows = find_windows(lessons)
     return {
@@ -153,7 +175,7 @@ def _count_lessons(
     }
 
 
-def _list_lessons(events: list[dict]) -> list[Lesson]:
+def _list_lessons(events: Iterable[Mapping[str, Any]]) -> list[Lesson]:
     struck = {event["body"]["withdraws"] for event in events if "withdraws" in event["body"]}
     return [
         Lesson(event["id"], body["held_on"], body["step"], tuple(body["people"]), body["note"])
@@ -179,7 +201,8 @@ def describe_apprentices(figures: TrainerFigures, now: datetime) -> str:
     ]
     who = names or phrase("nobody")
     return phrase(
-        "An apprentice is in the first %(days)s days; each stove counts by its own day. Today: %(who)s.",
+        "An apprentice is in the first %(days)s days; each stove counts by its own day. "
+        "Today: %(who)s.",
         days=rule.days,
         who=who,
     )

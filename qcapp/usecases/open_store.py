@@ -51,6 +51,8 @@ def publish_folder(store: Store, folder: Path, now: str) -> None:
 
 
 def read_drawings(folder: Path) -> dict[str, str]:
-    """SVG text by file name: the drawings, and the checks' pictures in their own folder (pictures/tape-across.svg)."""
+    """SVG text by file name: the drawings, and the checks' pictures in their own folder
+    (pictures/tape-across.svg).
+    """
     paths = [*folder.glob("*.svg"), *folder.glob(f"{PICTURES}/*.svg")]
     return {path.relative_to(folder).as_posix(): path.read_text(encoding="utf-8") for path in paths}

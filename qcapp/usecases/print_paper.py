@@ -1,48 +1,35 @@
-"""Check sheets and tags from what the yard has: found in the store, printed by documents/ in the language of whoever asks. Also used by commands."""
+"""Check sheets and tags from what the yard has: found in the store, printed by documents/ in the
+language of whoever asks.
+"""
 
 from collections.abc import Mapping
 from datetime import datetime
+from typing import Any
 
 from qcapp.checklist.model import Checklist
 from qcapp.documents.check_sheet_pdf import STOVES, SheetRequest, build_check_sheet_pdf
 from qcapp.documents.tags_pdf import Tag, build_tags_pdf
-from qcapp.errors import BadInput, NotFound
+from qcapp.errors import BadInput
 from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.phrase import phrase
 from qcapp.i18n.sizes import name_size
 from qcapp.inspection.judge import judge_answers
 from qcapp.inspection.serial import build_serial, build_tag_serial, has_checked_serials
-from qcapp.store.registry import batches, checklists
+from qcapp.store.engine import Store
+from qcapp.store.registry.batches import get_batch
+from qcapp.usecases.load_checklists import get_current
 
 MAX_TAGS = 1000
 
 
-def get_batch(connection, code: str) -> dict:
-    batch = batches.find_batch(connection, code)
-    if batch is None:
-        raise NotFound(phrase("there is no such batch"), code, phrase("see the list of batches"))
-    return batch
-
-
-def find_current_checklist(connection, checklist_id: str) -> Checklist:
-    current = {compiled["id"]: compiled for _key, compiled in checklists.list_current(connection)}
-    if checklist_id not in current:
-        raise NotFound(
-            phrase("there is no such checklist"),
-            checklist_id,
-            phrase("there are %(current)s", current=sorted(current)),
-        )
-    return Checklist.from_compiled(current[checklist_id])
-
-
-def list_not_asked(checklist: Checklist, batch: Mapping) -> set[str]:
+def list_not_asked(checklist: Checklist, batch: Mapping[str, Any]) -> set[str]:
     """Ids of the checks whose condition this batch does not meet."""
     judged = judge_answers(checklist, {}, {"size": batch["size"], "batch": batch["attributes"]})
     return {key for key, found in judged.items() if found.reason == "condition-not-met"}
 
 
 def print_sheet(
-    connection,
+    store: Store,
     drawings: Mapping[str, str],
     checklist_id: str,
     *,
@@ -52,15 +39,40 @@ def print_sheet(
     stoves: int = 1,
     batch_code: str | None = None,
 ) -> bytes:
-    """The check sheet as PDF. A batch gives its size, its crew and what it is not asked. Raises NotFound, BadInput."""
-    checklist = find_current_checklist(connection, checklist_id)
-    batch = get_batch(connection, batch_code) if batch_code else None
+    """The check sheet as PDF. A batch gives its size, its crew and what it is not asked. Raises
+    NotFound, BadInput.
+    """
+    with store.reading() as connection:
+        checklist = get_current(connection, checklist_id)
+        batch = get_batch(connection, batch_code) if batch_code else None
     size = size or (batch["size"] if batch else None)
+    _refuse_sheet(checklist, size, stoves)
+    request = SheetRequest(
+        yard=yard,
+        size=size,
+        stoves=stoves,
+        batch={"code": batch["code"], "title": batch["title"]} if batch else None,
+        crew=batch["crew"] if batch else None,
+        left_out=list_not_asked(checklist, batch) if batch else (),
+        language=get_active_locale().language,
+    )
+    return build_check_sheet_pdf(
+        checklist.compiled(),
+        checklist_hash=checklist.hash,
+        drawing_svg=drawings[checklist.drawing],
+        request=request,
+        dated=now,
+        pictures=drawings,
+    )
+
+
+def _refuse_sheet(checklist: Checklist, size: str | None, stoves: int) -> None:
+    """Raises BadInput for a sheet that there is not."""
     if size is not None and size not in checklist.sizes:
         raise BadInput(
             phrase(
                 "%(checklist_id)s has no size %(size)s",
-                checklist_id=checklist_id,
+                checklist_id=checklist.id,
                 size=name_size(size),
             ),
             "size",
@@ -72,27 +84,10 @@ def print_sheet(
             "stoves",
             phrase("say %(one)s or %(other)s", one=STOVES[0], other=STOVES[1]),
         )
-    wish = SheetRequest(
-        yard=yard,
-        size=size,
-        stoves=stoves,
-        batch=batch and {"code": batch["code"], "title": batch["title"]},
-        crew=batch and batch["crew"],
-        left_out=list_not_asked(checklist, batch) if batch else (),
-        language=get_active_locale().language,
-    )
-    return build_check_sheet_pdf(
-        checklist.compiled(),
-        checklist_hash=checklist.hash,
-        drawing_svg=drawings[checklist.drawing],
-        request=wish,
-        dated=now,
-        pictures=drawings,
-    )
 
 
 def print_tags(
-    connection,
+    store: Store,
     batch_code: str,
     *,
     yard: str,
@@ -100,9 +95,36 @@ def print_tags(
     first: int = 1,
     last: int | None = None,
 ) -> bytes:
-    """Tags of the batch's serials from a first to a last number (its planned count when not given). Raises NotFound, BadInput."""
-    batch = get_batch(connection, batch_code)
+    """Tags of the batch's serials from a first to a last number (its planned count when not given).
+    Raises NotFound, BadInput.
+    """
+    with store.reading() as connection:
+        batch = get_batch(connection, batch_code)
     last = batch["planned"] if last is None else last
+    _refuse_numbers(first, last)
+    serials = [build_serial(batch["serial_prefix"], number) for number in range(first, last + 1)]
+    tags = [
+        Tag(build_tag_serial(serial) if has_checked_serials(batch) else serial, serial)
+        for serial in serials
+    ]
+    line = phrase(
+        "%(title)s, size %(size)s, stoves %(first)s to %(last)s",
+        title=batch["title"],
+        size=name_size(batch["size"]),
+        first=str(first),
+        last=str(last),
+    )
+    return build_tags_pdf(
+        tags,
+        yard=yard,
+        batch=batch["code"],
+        line=line,
+        dated=now,
+        language=get_active_locale().language,
+    )
+
+
+def _refuse_numbers(first: int, last: int) -> None:
     if not 1 <= first <= last:
         raise BadInput(
             phrase("there is nothing from %(first)s to %(last)s", first=first, last=last),
@@ -115,23 +137,3 @@ def print_tags(
             "first, last",
             phrase("print at most %(max_tags)s", max_tags=MAX_TAGS),
         )
-    serials = [build_serial(batch["serial_prefix"], number) for number in range(first, last + 1)]
-    tags = [
-        Tag(build_tag_serial(serial) if has_checked_serials(batch) else serial, serial)
-        for serial in serials
-    ]
-    numbers = {"first": str(first), "last": str(last)}
-    line = phrase(
-        "%(title)s, size %(size)s, stoves %(first)s to %(last)s",
-        title=batch["title"],
-        size=name_size(batch["size"]),
-        **numbers,
-    )
-    return build_tags_pdf(
-        tags,
-        yard=yard,
-        batch=batch["code"],
-        line=line,
-        dated=now,
-        language=get_active_locale().language,
-    )

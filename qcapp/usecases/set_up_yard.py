@@ -1,197 +1,112 @@
-"""The guided start: what a yard needs before its first stove, what of it is there, what is still missing."""
+"""The steps of the guided start that are the yard's own facts: name, sizes, crew, practice.
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+Each takes what was typed, says in the form what is wrong with it, and saves when nothing is.
+"""
 
-from qcapp.i18n.localized_text import Text, text_of
+from typing import Any
+
 from qcapp.i18n.phrase import phrase
+from qcapp.i18n.sizes import name_size
 from qcapp.reports.terms import TRADES
+from qcapp.scenario.yard_file import list_crew_faults
 from qcapp.store.engine import Store
-from qcapp.store.registry import batches, checklists, devices, people
-from qcapp.store.registry.yard_facts import YardFacts, load_yard_facts
+from qcapp.store.registry.yard_facts import save_yard_facts
+from qcapp.usecases.form import PageForm
+from qcapp.usecases.yard_state import YardState, read_state
+
+MAX_NAME = 80
 
 
-@dataclass(frozen=True)
-class SetupStep:
-    """missing: what is still to do, in a sentence; empty when it is done."""
-
-    href: str
-    title: str
-    why: str
-    missing: str
-
-
-@dataclass(frozen=True)
-class Guide:
-    steps: tuple[SetupStep, ...]
-    is_ended: bool
-
-    @property
-    def done(self) -> int:
-        return sum(not step.missing for step in self.steps)
-
-    @property
-    def first_open(self) -> SetupStep | None:
-        return next((step for step in self.steps if step.missing), None)
-
-    @property
-    def is_shown(self) -> bool:
-        """Whether pages lead through it: until it is put away, or nothing is missing any more."""
-        return not self.is_ended and self.first_open is not None
-
-    def find_next(self, path: str) -> SetupStep | None:
-        """The next step after the page that still misses something; else the first that does."""
-        places = [place for place, step in enumerate(self.steps) if step.href == path]
-        after = self.steps[places[0] + 1 :] if places else ()
-        return next((step for step in after if step.missing), self.first_open)
-
-
-@dataclass(frozen=True)
-class YardState:
-    """What the guide looks at. current: newest compiled checklists."""
-
-    facts: YardFacts
-    people: Sequence[Mapping]
-    batches: Sequence[Mapping]
-    current: Sequence[Mapping]
-    phones: int
-
-    @property
-    def chosen(self) -> list[Mapping]:
-        """The checklists the yard works with; all of them until it has chosen."""
-        return [one for one in self.current if one["id"] in self.facts.checklist_ids] or list(
-            self.current
+def name_yard(store: Store, form: PageForm) -> None:
+    name = form.get("name")
+    if not name or len(name) > MAX_NAME or not name.isprintable():
+        form.refuse(
+            "name",
+            phrase("The name is empty or too long. Write 1 to %(most)s signs.", most=MAX_NAME),
         )
-
-    @property
-    def sizes(self) -> list[str]:
-        """The yard's sizes; those its checklists know until it has chosen."""
-        known = list(dict.fromkeys(size for one in self.current for size in one["sizes"]))
-        return [size for size in known if size in self.facts.sizes] or known
-
-    @property
-    def trades(self) -> dict[str, list[Text]]:
-        """{trade: titles of its steps}, in the order of the checklists."""
-        found: dict[str, list[Text]] = {}
-        for one in self.chosen:
-            for step in one["steps"]:
-                found.setdefault(step["trade"], []).append(text_of(step["title"]))
-        return {trade: list(dict.fromkeys(titles)) for trade, titles in found.items()}
-
-    @property
-    def present(self) -> list[Mapping]:
-        """The people who have not left."""
-        return [person for person in self.people if not person["has_left"]]
-
-    @property
-    def crew(self) -> dict[str, str]:
-        """Who usually does it by trade, "" where that differs; a trade whose person left waits for a new choice."""
-        gone = {person["code"] for person in self.people if person["has_left"]}
-        return {trade: code for trade, code in self.facts.crew.items() if code not in gone}
-
-    def list_of_trade(self, trade: str, chosen: str = "") -> list[Mapping]:
-        """Who may be named for it. chosen: the code that is named already, who may have left since."""
-        return [
-            person
-            for person in self.people
-            if trade in person["trades"] and (not person["has_left"] or person["code"] == chosen)
-        ]
+    _save(store, form, name=name)
 
 
-def load_state(connection) -> YardState:
-    return YardState(
-        facts=load_yard_facts(connection),
-        people=people.list_people(connection),
-        batches=batches.list_current_batches(connection),
-        current=[compiled for _key, compiled in checklists.list_current(connection)],
-        phones=sum(phone.revoked_at is None for phone in devices.list_devices(connection)),
-    )
+def choose_work(store: Store, form: PageForm) -> None:
+    """The sizes the yard makes and the checklists it works with."""
+    state = read_state(store)
+    sizes, chosen = form.list_ticked("size"), form.list_ticked("checklist")
+    _check_work(form, state, sizes, chosen)
+    _save(store, form, sizes=sizes, checklist_ids=chosen)
 
 
-def build_guide(state: YardState) -> Guide:
-    is_open = any(batch["closed_at"] is None for batch in state.batches)
-    steps = (
-        SetupStep(
-            "/yard/name",
-            phrase("Name the yard"),
-            phrase("It stands on every page, on papers and on summaries for buyers."),
-            "" if state.facts.name else phrase("The yard has no name yet."),
-        ),
-        SetupStep(
-            "/yard/work",
-            phrase("Sizes and checklists"),
+def _check_work(form: PageForm, state: YardState, sizes: list[str], chosen: list[str]) -> None:
+    known = {one["id"]: one["sizes"] for one in state.current}
+    if not sizes:
+        form.refuse("size", phrase("No size is ticked. Tick each size that the yard makes."))
+    if not chosen or not set(chosen) <= set(known):
+        form.refuse(
+            "checklist",
             phrase(
-                "Which sizes you make, and what is looked at: the finished stove, and steps before it if you like."
+                "No checklist is ticked. Tick at least one; the finished stove is a good beginning."
             ),
-            ""
-            if state.facts.sizes and state.facts.checklist_ids
-            else phrase("No size and no checklist is chosen yet."),
-        ),
-        SetupStep(
-            "/yard/people",
-            phrase("People"),
-            phrase(
-                "Who inspects, and who makes the stoves: a short code, a name, the trades, the first day."
-            ),
-            _miss_people(state),
-        ),
-        SetupStep(
-            "/yard/crew",
-            phrase("Crew"),
-            phrase("Who usually does which step, so that the phone can propose it for each stove."),
-            _miss_crew(state),
-        ),
-        SetupStep(
-            "/yard/batches",
-            phrase("First batch"),
-            phrase(
-                "Stoves that are presented together: a code, a size, how many, whether they are painted."
-            ),
-            "" if is_open else phrase("No batch is open."),
-        ),
-        SetupStep(
-            "/yard",
-            phrase("Join a phone"),
-            phrase(
-                "A code, good once, makes a phone the yard's; from then on it works without signal."
-            ),
-            "" if state.phones else phrase("No phone has joined yet."),
-        ),
-        SetupStep(
-            "/yard/practice",
-            phrase("Practise"),
-            phrase("Walk round an invented stove on the phone; nothing of it is kept."),
-            ""
-            if state.facts.is_practised
-            else phrase("Nobody has said yet that the practice walk was done."),
-        ),
-    )
-    return Guide(steps, state.facts.is_ended)
+        )
+    for checklist_id in chosen:
+        lacking = [size for size in sizes if size not in known.get(checklist_id, sizes)]
+        if lacking:
+            form.refuse(
+                "checklist",
+                phrase(
+                    "%(checklist)s has no limits for: %(sizes)s. "
+                    "Untick it, or add the size on the page Checklists.",
+                    checklist=checklist_id,
+                    sizes=[name_size(size) for size in lacking],
+                ),
+            )
 
 
-def _miss_people(state: YardState) -> str:
-    has_inspector = any(person["is_inspector"] for person in state.present)
-    has_artisan = any(person["trades"] for person in state.present)
-    if not has_inspector and not has_artisan:
-        return phrase("Nobody is entered yet: at least one inspector and one artisan are needed.")
-    if not has_inspector:
-        return phrase("Nobody inspects yet.")
-    return "" if has_artisan else phrase("No artisan is entered yet.")
+def choose_crew(store: Store, form: PageForm) -> None:
+    """Who usually does which trade; "-" says that it differs."""
+    state = read_state(store)
+    crew = {trade: form.get(f"crew.{trade}") for trade in state.trades}
+    named = {trade: code for trade, code in crew.items() if code not in ("", "-")}
+    _check_crew(form, state, crew, named)
+    _save(store, form, crew={trade: named.get(trade, "") for trade in crew})
 
 
-def _miss_crew(state: YardState) -> str:
-    open_trades = [TRADES.get(trade, trade) for trade in state.trades if trade not in state.crew]
-    return (
-        phrase("It is not said yet who does: %(trades)s.", trades=open_trades)
-        if open_trades
-        else ""
-    )
+def _check_crew(
+    form: PageForm, state: YardState, crew: dict[str, str], named: dict[str, str]
+) -> None:
+    for trade, code in crew.items():
+        if not code:
+            form.refuse(
+                f"crew.{trade}",
+                phrase(
+                    "Nothing is chosen for %(trade)s. Choose a person, or that it differs.",
+                    trade=name_trade(trade),
+                ),
+            )
+    trades = {person["code"]: person["trades"] for person in state.present}
+    for trade in list_crew_faults(named, trades):
+        text = phrase(
+            "%(code)s is no one with the trade %(trade)s. "
+            "Choose another, or give %(code)s that trade on the page People.",
+            code=named[trade],
+            trade=name_trade(trade),
+        )
+        form.refuse(f"crew.{trade}", text)
 
 
-def read_state(store: Store) -> YardState:
-    with store.reading() as connection:
-        return load_state(connection)
+def name_trade(trade: str) -> str:
+    """The trade in words; one that only a yard's own checklist has as it is written there."""
+    return TRADES.get(trade) or trade.replace("_", " ").replace("-", " ")
 
 
-def load_guide(store: Store) -> Guide:
-    return build_guide(read_state(store))
+def note_practice(store: Store) -> None:
+    _save(store, PageForm(), is_practised=True)
+
+
+def end_guide(store: Store) -> None:
+    """Puts the guided start away."""
+    _save(store, PageForm(), is_ended=True)
+
+
+def _save(store: Store, form: PageForm, **facts: Any) -> None:
+    if not form.wrong:
+        with store.writing() as connection:
+            save_yard_facts(connection, **facts)

@@ -2,6 +2,7 @@
 
 import json
 import zlib
+from collections.abc import Awaitable, Callable
 from datetime import datetime
 from typing import Annotated, Any
 
@@ -13,9 +14,10 @@ from qcapp.errors import BadInput, NotPaired, TooLarge
 from qcapp.i18n.phrase import phrase
 from qcapp.settings import Settings
 from qcapp.store.engine import Store
-from qcapp.store.registry.yard_facts import get_yard_name
 from qcapp.sync.export_file import MAX_FILE_BYTES
 from qcapp.sync.protocol import MAX_BYTES
+from qcapp.usecases.form import PageForm
+from qcapp.usecases.yard_state import read_yard_name
 
 FORM_BYTES = 10_000
 MAX_FIELDS = 200
@@ -23,27 +25,30 @@ MAX_LONG_FIELDS = 5000
 
 
 def get_store(request: Request) -> Store:
-    return request.app.state.store
+    store: Store = request.app.state.store
+    return store
 
 
 def get_settings(request: Request) -> Settings:
-    return request.app.state.settings
+    settings: Settings = request.app.state.settings
+    return settings
 
 
 def get_now(request: Request) -> datetime:
     """The server's time; tests put another clock into the app's state."""
-    return request.app.state.clock()
+    now: datetime = request.app.state.clock()
+    return now
 
 
 def get_drawings(request: Request) -> dict[str, str]:
     """SVG text by file name, read once at start."""
-    return request.app.state.drawings
+    drawings: dict[str, str] = request.app.state.drawings
+    return drawings
 
 
 def get_yard_name_here(request: Request) -> str:
     state = request.app.state
-    with state.store.reading() as connection:
-        return get_yard_name(connection, state.settings.yard_name)
+    return read_yard_name(state.store, state.settings.yard_name)
 
 
 StoreDep = Annotated[Store, Depends(get_store)]
@@ -53,9 +58,13 @@ NowDep = Annotated[datetime, Depends(get_now)]
 YardNameDep = Annotated[str, Depends(get_yard_name_here)]
 
 
-def get_phone(request: Request, authorization: Annotated[str | None, Header()] = None) -> str:
-    """The id of the phone the gate let in. The header is named here for the description at /api/openapi.json."""
-    device_id = request.state.caller.device_id
+def get_phone(
+    request: Request, _authorization: Annotated[str | None, Header(alias="authorization")] = None
+) -> str:
+    """The id of the phone that was let in. The header is named here for the description at
+    /api/openapi.json.
+    """
+    device_id: str | None = request.state.caller.device_id
     if device_id is None:
         raise NotPaired(
             phrase("this phone must be paired again"),
@@ -68,23 +77,31 @@ def get_phone(request: Request, authorization: Annotated[str | None, Header()] =
 PhoneDep = Annotated[str, Depends(get_phone)]
 
 
-async def read_form(request: Request) -> dict[str, str]:
-    """The text fields of a form whose field names are not known beforehand."""
-    return await _read_fields(request, max_files=0, max_fields=MAX_FIELDS)
+def read_form_of(
+    max_fields: int = MAX_FIELDS, max_file_bytes: int = 0
+) -> Callable[[Request], Awaitable[PageForm]]:
+    """Reads a form that comes back with all that was typed when something in it is wrong; its
+    field names need not be known beforehand. A form that only needs its fields to be there and of
+    their kind is a pydantic model instead: Annotated[LessonForm, Form()].
+
+    max_file_bytes: of a field `file`; one byte more is read, which tells that it is too much.
+    """
+
+    async def read(request: Request) -> PageForm:
+        max_files = 1 if max_file_bytes else 0
+        async with request.form(max_files=max_files, max_fields=max_fields) as typed:
+            values = {key: value for key, value in typed.items() if isinstance(value, str)}
+            file = typed.get("file")
+            content = await file.read(max_file_bytes + 1) if isinstance(file, UploadFile) else None
+        return PageForm(values, file=content)
+
+    return read
 
 
-async def read_long_form(request: Request) -> dict[str, str]:
-    """The same of a form with fields for each check of a sheet or a checklist."""
-    return await _read_fields(request, max_fields=MAX_LONG_FIELDS)
-
-
-async def _read_fields(request: Request, **limits: int) -> dict[str, str]:
-    async with request.form(**limits) as form:
-        return {key: value for key, value in form.items() if isinstance(value, str)}
-
-
-FormDep = Annotated[dict[str, str], Depends(read_form)]
-LongFormDep = Annotated[dict[str, str], Depends(read_long_form)]
+FormDep = Annotated[PageForm, Depends(read_form_of())]
+# With fields for each check of a sheet or a checklist.
+LongFormDep = Annotated[PageForm, Depends(read_form_of(MAX_LONG_FIELDS))]
+_read_file_form = read_form_of(max_file_bytes=MAX_FILE_BYTES + FORM_BYTES)
 
 
 async def read_body(request: Request) -> bytes:
@@ -99,12 +116,14 @@ async def read_file_body(request: Request) -> bytes:
     )
 
 
-async def _read_at_most(request: Request, most: int, todo: str) -> bytes:
-    too_large = TooLarge(phrase("the body has more than %(most)s bytes", most=most), "body", todo)
+async def _read_at_most(request: Request, max_bytes: int, todo: str) -> bytes:
+    too_large = TooLarge(
+        phrase("the body has more than %(most)s bytes", most=max_bytes), "body", todo
+    )
     parts, size = [], 0
     async for part in request.stream():
         size += len(part)
-        if size > most:
+        if size > max_bytes:
             raise too_large
         parts.append(part)
     body = b"".join(parts)
@@ -112,7 +131,7 @@ async def _read_at_most(request: Request, most: int, todo: str) -> bytes:
         return body
     inflater = zlib.decompressobj(wbits=31)
     try:
-        inflated = await run_in_threadpool(inflater.decompress, body, most)
+        inflated = await run_in_threadpool(inflater.decompress, body, max_bytes)
     except zlib.error as error:
         raise BadInput(
             phrase("the body is not gzip"), "Content-Encoding", phrase("send it again")
@@ -139,13 +158,12 @@ async def read_upload(request: Request) -> bytes:
             "file",
             phrase("hand over fewer photos; the records are small"),
         )
-    async with request.form(max_files=1, max_fields=MAX_FIELDS) as form:
-        file = form.get("file")
-        if not isinstance(file, UploadFile):
-            raise BadInput(
-                phrase("no file was chosen"), "file", phrase("choose the file saved on the phone")
-            )
-        return await file.read()
+    content = (await _read_file_form(request)).file
+    if content is None:
+        raise BadInput(
+            phrase("no file was chosen"), "file", phrase("choose the file saved on the phone")
+        )
+    return content
 
 
 async def read_json(body: Annotated[bytes, Depends(read_body)]) -> Any:

@@ -1,7 +1,7 @@
 """The description of the calls (OpenAPI), as a route like any other, so that the rules hold for it.
 
-FastAPI writes what goes in and comes out; here is added what it cannot know: the shape of our errors,
-who may call, and answers without a body.
+FastAPI writes what goes in and comes out; here is added what it cannot know: the shape of our
+errors, who may call, and answers without a body.
 """
 
 from typing import Any

@@ -84,7 +84,7 @@ def list_rules(app: FastAPI) -> list[Rule]:
         Rule(method, route.path, declared)
         for route in _list_routes(app.routes)
         if (declared := _find_declared(route)) and isinstance(route, APIRoute)
-        for method in sorted(route.methods)
+        for method in sorted(route.methods or ())
     ]
 
 
@@ -106,7 +106,7 @@ def list_methods(app: FastAPI, path: str) -> list[str]:
             method
             for route, _how in _match(app, "GET", path)
             if isinstance(route, APIRoute) and _find_declared(route)
-            for method in route.methods
+            for method in route.methods or ()
         }
     )
 

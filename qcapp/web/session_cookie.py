@@ -1,7 +1,9 @@
-"""The cookie of a signed-in browser: unreadable for scripts, only to this host, only over https where there is https.
+"""The cookie of a signed-in browser: unreadable for scripts, only to this host, only over https
+where there is https.
 
-SameSite=Lax, not Strict: a trainer's filtered page is shared as a link in a message, and under Strict
-it would open as if signed out. Reading changes nothing here; every change is checked by the gate.
+SameSite=Lax, not Strict: a trainer's filtered page is shared as a link in a message, and under
+Strict it would open as if signed out. Reading changes nothing here; every change is checked
+(middleware/authorisation.py).
 """
 
 from fastapi import Request, Response
@@ -12,7 +14,8 @@ NAME = "qcapp"
 
 
 def _name(request: Request) -> str:
-    # With the prefix a browser takes it only over https, for this very host and the whole of it (RFC 6265bis).
+    # With the prefix a browser takes it only over https, for this very host and the whole of it
+    # (RFC 6265bis).
     return f"__Host-{NAME}" if request.url.scheme == "https" else NAME
 
 

@@ -13,7 +13,9 @@ from pathlib import Path
 import pytest
 
 from qcapp.access import password
+from qcapp.inspection.check_character import build_check_character
 from qcapp.store import log
+from tests.access.test_accounts import WORDS, make_trainer
 from tests.builders import NOW, Phone, build_push, make_cookie, open_client, open_yard
 from tests.routes import RULES
 
@@ -99,7 +101,6 @@ def test_csrf_no_get_changes_anything(yard):
 
 
 def test_session_fixation_a_planted_cookie_is_never_the_session(yard):
-    from tests.access.test_accounts import WORDS, make_trainer
 
     make_trainer(yard)
     victim = open_client(yard.client.app, cookie="planted-by-someone")
@@ -157,7 +158,6 @@ def test_phone_cannot_use_its_token_as_a_cookie_nor_a_cookie_as_a_token(yard, st
 
 
 def test_join_codes_cannot_be_guessed_for_long(yard, stranger):
-    from qcapp.inspection.check_character import build_check_character
 
     answers = []
     for n in range(25):

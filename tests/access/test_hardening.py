@@ -8,9 +8,11 @@ import logging
 import re
 
 import pytest
+from sqlalchemy import insert
 
 from qcapp.app import create_app
 from qcapp.errors import StartError
+from qcapp.store.tables import META
 from qcapp.web.middleware.private_headers import PREFIX
 from qcapp.web.middleware.request_log import JsonLines, log
 from qcapp.web.middleware.security_headers import APP_POLICY, LIVE_POLICY, PAGE_POLICY
@@ -159,8 +161,7 @@ def test_unforeseen_error_tells_the_caller_nothing_and_the_log_where(
     def fail(*_arguments):
         raise RuntimeError("the password of Ano is secret")
 
-    monkeypatch.setattr("qcapp.web.trainer.pages.load_figures", fail)
-    monkeypatch.setattr("qcapp.web.trainer.api.load_figures", fail)
+    monkeypatch.setattr("qcapp.web.trainer.figures.load_figures", fail)
     answer = yard.client.get(path)
     assert answer.status_code == 500 and answer.headers["x-content-type-options"] == "nosniff"
     for word in ("Traceback", "RuntimeError", "secret", "load_figures", ".py"):
@@ -180,13 +181,10 @@ def test_unforeseen_error_tells_the_caller_nothing_and_the_log_where(
 @pytest.fixture(scope="module")
 def demo_app():
     yard = open_yard()
-    from sqlalchemy import insert
-
-    from qcapp.store.tables import Meta
 
     with yard.store.writing() as connection:
         connection.execute(
-            insert(Meta.__table__),
+            insert(META),
             [{"key": "demo_day", "value": "2026-11-25"}, {"key": "demo_filled", "value": "t"}],
         )
     return create_app(

@@ -7,7 +7,7 @@ import re
 import pytest
 
 from qcapp.access.devices import join_device, make_join_code
-from qcapp.errors import BadInput
+from qcapp.errors import BadInput, StoreError
 from qcapp.programme_app import create_programme, list_stores, load_programme
 from qcapp.reports.programme import build_yard_line
 from qcapp.settings import Settings
@@ -15,6 +15,7 @@ from qcapp.stats.proportion import wilson_interval
 from qcapp.store.registry.batches import save_batches
 from qcapp.store.registry.checklists import publish_checklist
 from qcapp.store.registry.people import save_people
+from qcapp.usecases import load_programme as usecase
 from tests.access.test_roles import list_templates
 from tests.builders import (
     BATCHES,
@@ -247,16 +248,14 @@ def test_yard_line_is_its_counts_with_their_interval():
 
 
 def test_yard_that_cannot_be_read_does_not_hide_the_others(served, monkeypatch):
-    from qcapp.errors import StoreError
-    from qcapp.web.programme import pages
 
-    real = pages.count_yard
+    real = usecase.count_yard
 
     def fail_once(connection, **more):
-        monkeypatch.setattr(pages, "count_yard", real)
+        monkeypatch.setattr(usecase, "count_yard", real)
         raise StoreError("the database did not take it", "north", "free disk space")
 
-    monkeypatch.setattr(pages, "count_yard", fail_once)
+    monkeypatch.setattr(usecase, "count_yard", fail_once)
     page = browse(
         served, "programme.example", sign_in(served, "programme.example", "programme_lead")
     ).get("/")

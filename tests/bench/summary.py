@@ -8,7 +8,7 @@ import time
 from pathlib import Path
 
 from qcapp.checklist.model import Checklist
-from qcapp.inspection.event import event_hash
+from qcapp.inspection.event import EventContent
 from qcapp.inspection.judge import judge_answers
 from qcapp.reports.decision import decide
 from qcapp.reports.plan import PlanRequest, build_plan_body, read_plan
@@ -20,7 +20,7 @@ from qcapp.store.log import Entry, append
 from qcapp.store.projections.stove_projection import refresh_stoves
 from qcapp.store.queries.batch_facts import load_batch_facts
 from qcapp.store.registry.batches import find_batch, save_batches
-from qcapp.store.registry.checklists import list_current
+from qcapp.store.registry.checklists import get_current_checklist
 from qcapp.store.registry.people import save_people
 from qcapp.store.timestamps import format_timestamp
 from qcapp.sync.server_events import append_server_event
@@ -52,12 +52,7 @@ def fill_store(store: Store, stoves: int) -> Checklist:
     """
     chance = random.Random(5)
     with store.writing() as connection:
-        compiled = next(
-            compiled
-            for _key, compiled in list_current(connection)
-            if compiled["id"] == "finished-stove"
-        )
-        checklist = Checklist.from_compiled(compiled)
+        checklist = get_current_checklist(connection, "finished-stove")
         save_people(connection, PEOPLE)
         save_batches(
             connection, [{**BATCHES[0], "planned": stoves, "checklist_ids": [checklist.id]}]
@@ -161,25 +156,21 @@ def _seal(
         "disposition": {"kind": disposition},
     }
     number = place * 2 + inspection
-    event = {
-        "id": f"0197f000-0000-7000-8000-{number:012x}",
-        "kind": "inspection",
-        "device_id": "bench",
-        "dev_seq": number,
-        "inspector": "I01",
-        "batch": "B1",
-        "stage": checklist.stage,
-        "stove": f"B1-{place:03}",
-        "checklist": checklist.key,
-        "checklist_hash": checklist.hash,
-        "captured_at": at,
-        "tz_min": 0,
-        "app_build": "bench",
-        "body": body,
-        "photos": [],
-        "corrects": None,
-    }
-    return {**event, "hash": event_hash(event)}
+    return EventContent(
+        id=f"0197f000-0000-7000-8000-{number:012x}",
+        kind="inspection",
+        device_id="bench",
+        dev_seq=number,
+        inspector="I01",
+        captured_at=at,
+        app_build="bench",
+        body=body,
+        batch="B1",
+        stage=checklist.stage,
+        stove=f"B1-{place:03}",
+        checklist=checklist.key,
+        checklist_hash=checklist.hash,
+    ).seal()
 
 
 def _enter(event: dict) -> Entry:

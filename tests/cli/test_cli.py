@@ -6,6 +6,7 @@ import json
 import os
 import re
 import shutil
+import sqlite3
 import subprocess
 import sys
 from datetime import UTC, datetime, timedelta
@@ -13,8 +14,16 @@ from pathlib import Path
 from unittest import mock
 
 import pytest
+from scipy.stats import mannwhitneyu
 
 from qcapp.cli import main
+from qcapp.inspection.tallies import Filters
+from qcapp.scenario.model import load_scenario
+from qcapp.settings import Settings
+from qcapp.store.engine import Store
+from qcapp.sync.push import parse_push, receive_push
+from qcapp.usecases.load_trainer import load_figures
+from tests.builders import NOW, Phone, build_push, build_small_checklist, open_small_store
 
 pytestmark = pytest.mark.slow
 
@@ -180,10 +189,6 @@ def test_checklist_check_prints_every_error_with_file_line_and_key(tmp_path):
 
 def test_demo_shows_its_planted_causes(demo):
     """What is planted stands in demo/scenario.yaml; here it must come out of the figures."""
-    from qcapp.inspection.tallies import Filters
-    from qcapp.settings import Settings
-    from qcapp.store.engine import Store
-    from qcapp.usecases.load_trainer import load_figures
 
     url, figures = demo
     assert figures["batches"] == 6 and figures["stoves"] >= 400
@@ -207,7 +212,6 @@ def test_demo_shows_the_drift_of_the_worn_template(demo):
     """Of its users' stoves, the newest third is wider than those before the known day,
     and not by chance.
     """
-    from scipy.stats import mannwhitneyu
 
     url, _figures = demo
     (drift,) = [effect for effect in load_planted() if effect.drift_per_day]
@@ -236,7 +240,6 @@ def test_demo_shows_the_drift_of_the_worn_template(demo):
 
 
 def load_planted():
-    from qcapp.scenario.model import load_scenario
 
     return load_scenario(ROOT / "demo" / "scenario.yaml").planted
 
@@ -245,8 +248,6 @@ def test_demo_is_filled_once_and_never_over_a_real_yard(demo, tmp_path):
     url, figures = demo
     assert answer("demo", "--no-serve", "--json", database=url) == figures
     real = f"sqlite:///{tmp_path / 'real.sqlite3'}"
-    from qcapp.sync.push import parse_push, receive_push
-    from tests.builders import NOW, Phone, build_push, open_small_store
 
     store, checklist = open_small_store(tmp_path / "real.sqlite3")
     receive_push(
@@ -260,7 +261,6 @@ def test_demo_is_filled_once_and_never_over_a_real_yard(demo, tmp_path):
 
 
 def test_rebuild_makes_the_same_figures_and_finds_an_altered_log(demo, tmp_path):
-    import sqlite3
 
     url, _figures = demo
     path = tmp_path / "copy.sqlite3"
@@ -322,7 +322,6 @@ def test_backup_and_restore_say_what_is_where(demo, tmp_path):
 
 
 def test_import_takes_a_file_once_and_again(tmp_path):
-    from tests.builders import Phone, build_small_checklist
 
     checklist = build_small_checklist()
     file = tmp_path / "unsent.txt"

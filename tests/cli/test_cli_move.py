@@ -4,10 +4,11 @@ import json
 
 import pytest
 
-from qcapp.cli import keep, records
+from qcapp.cli import keep
 from qcapp.store import log
 from qcapp.store.engine import Store
 from qcapp.sync.push import parse_push, receive_push
+from qcapp.usecases import rebuild_figures
 from tests.builders import NOW, Phone, build_push, open_small_store
 from tests.cli.test_cli import answer, run
 
@@ -90,7 +91,7 @@ def test_interrupted_rebuild_changes_nothing(yard, monkeypatch):
         connection.exec_driver_sql("DELETE FROM result")
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(records.stove_projection, "rebuild", stop_half_way)
+    monkeypatch.setattr(rebuild_figures.stove_projection, "rebuild", stop_half_way)
     done = run("rebuild", database=yard)
     assert done.returncode == 130 and "nothing was changed" in done.stderr
     assert answer("export", "stoves", "--json", database=yard) == before

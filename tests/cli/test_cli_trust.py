@@ -4,7 +4,10 @@ import json
 
 import pytest
 
-from tests.builders import Phone, build_push, open_small_store
+from qcapp.inspection.event import canonical, seal_event
+from qcapp.store import log
+from qcapp.sync.push import parse_push, receive_push
+from tests.builders import NOW, Phone, build_push, open_small_store
 from tests.cli.test_cli import run
 from tests.documents.samples import KEY, altered, sign_sample
 
@@ -94,8 +97,6 @@ def test_slip_is_one_line_with_a_way_out(words, code, says):
 
 
 def fill(path):
-    from qcapp.sync.push import parse_push, receive_push
-    from tests.builders import NOW
 
     store, checklist = open_small_store(path)
     phone = Phone(checklist)
@@ -134,8 +135,6 @@ def test_log_of_a_database_that_is_not_there_makes_none(tmp_path):
 
 def test_summary_in_the_log_that_the_yard_never_signed_is_named(tmp_path):
     """Somebody who can write the database, but has no key, puts a better summary into it."""
-    from qcapp.inspection.event import canonical, event_hash
-    from qcapp.store import log
 
     store = fill(tmp_path / "yard.db")
     with store.writing() as connection:
@@ -151,7 +150,7 @@ def test_summary_in_the_log_that_the_yard_never_signed_is_named(tmp_path):
             "batch": "H2",
             "body": {"number": 2, "proof": proof},
         }
-        sealed = {**content, "hash": event_hash(content)}
+        sealed = seal_event(content)
         entry = log.Entry(
             "s1",
             sealed["hash"],

@@ -14,7 +14,7 @@ from qcapp.i18n.sizes import name_size
 from qcapp.programme_app import create_programme, list_stores, load_programme
 from qcapp.settings import Settings
 from qcapp.usecases.open_store import publish_folder
-from qcapp.web.checklists.editor_form import fill_fields, get_editor
+from qcapp.usecases.publish_checklist import fill_fields, get_editor
 from qcapp.web.middleware.language import COOKIE, read_accepted
 from tests.builders import NOW, ROOT, make_cookie, open_client, open_yard
 from tests.catalogues import extract, list_gaps

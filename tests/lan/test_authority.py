@@ -11,6 +11,7 @@ from cryptography.x509.verification import VerificationError
 from qcapp.errors import BadInput, StartError
 from qcapp.lan.authority import read_address, read_authority, read_name, read_ranges
 from qcapp.lan.leaf import make_leaf
+from qcapp.lan.sheet import write_sheet
 from tests.lan.made import NAME, NOW, make, make_folder, read_certificate, verify
 
 
@@ -94,7 +95,6 @@ def test_leaf_is_a_servers_and_never_outlives_the_authority(authority):
 
 
 def test_backup_sheet_brings_the_same_authority_back(tmp_path):
-    from qcapp.lan.sheet import write_sheet
 
     made = make_folder(tmp_path / "lan")
     sheet = write_sheet(made)

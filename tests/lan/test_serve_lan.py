@@ -14,7 +14,7 @@ from starlette.routing import Route
 from starlette.testclient import TestClient
 
 from qcapp.app import create_app
-from qcapp.cli.lan import listening
+from qcapp.cli.lan_server import listening
 from qcapp.cli.serve import PROXIES, read_address, refuse_open_address, run_server
 from qcapp.errors import BadInput, StartError
 from qcapp.lan.one_origin import OneOrigin

@@ -12,7 +12,8 @@ from pypdf import PdfReader
 from qcapp.access.links import make_link
 from qcapp.app import create_app
 from qcapp.settings import Settings
-from qcapp.store.registry import batches, summaries
+from qcapp.store.queries import summaries
+from qcapp.store.registry import batches
 from qcapp.usecases.fill_demo import give_to_buyer, prepare_demo
 from tests.builders import NOW, ROOT, make_cookie, open_client
 from tests.web.test_pages import text_of

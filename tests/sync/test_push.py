@@ -192,6 +192,21 @@ def test_body_that_is_no_push_gets_a_clear_error(yard, body, status, what):
     assert answer.json()["error"]["todo"]
 
 
+@pytest.mark.sqlite_only
+@pytest.mark.parametrize("number", [0, 2, 99, -7, "1", None, True, 1.5])
+def test_a_push_of_another_protocol_is_refused_and_told_what_to_update(yard, number):
+    answer = yard.client.post(
+        "/api/sync/push",
+        json={**build_push([yard.phone.inspect("B1-001")]), "protocol": number},
+        headers=yard.headers,
+    )
+    assert answer.status_code == 400
+    error = answer.json()["error"]
+    assert error["where"] == "protocol" and "nothing is lost" in error["todo"]
+    with yard.store.reading() as connection:
+        assert log.get_head(connection).seq == 0
+
+
 def test_gzip_is_inflated_and_a_bomb_is_refused(yard):
     headers = {**yard.headers, "Content-Encoding": "gzip"}
     body = gzip.compress(json.dumps(build_push([yard.phone.inspect("B1-001")])).encode())

@@ -6,8 +6,8 @@ from types import SimpleNamespace
 from sqlalchemy import select
 
 from qcapp.store.log import chain
-from qcapp.store.registry import summaries
-from qcapp.store.tables import Log
+from qcapp.store.queries import summaries
+from qcapp.store.tables import LOG
 from qcapp.sync import server_events
 from qcapp.sync.audit_trail import note
 from tests.builders import NOW, Phone, open_yard
@@ -53,7 +53,7 @@ def live_a_day(yard):
 
 def keep_all(yard):
     with yard.store.reading() as connection:
-        rows = [tuple(row) for row in connection.execute(select(Log.__table__))]
+        rows = [tuple(row) for row in connection.execute(select(LOG))]
         proofs = [summaries.find_proof(connection, "B1", number) for number in (1, 2)]
     return rows, proofs
 

@@ -12,8 +12,8 @@ from qcapp.reports import decision_reasons as why
 from qcapp.reports import summary_messages as messages
 from qcapp.store import log
 from qcapp.store.projections import stove_projection
-from qcapp.store.registry import summaries
-from qcapp.store.tables import Summary
+from qcapp.store.queries import summaries
+from qcapp.store.tables import SUMMARY
 from tests.builders import NOW, ROOT, open_yard
 from tests.web.test_pages import text_of
 
@@ -144,10 +144,7 @@ def test_rebuild_makes_the_summaries_again_from_the_log(yard):
 def dump(yard):
     with yard.store.reading() as connection:
         return [
-            tuple(row)
-            for row in connection.execute(
-                Summary.__table__.select().order_by(Summary.__table__.c.number)
-            )
+            tuple(row) for row in connection.execute(SUMMARY.select().order_by(SUMMARY.c.number))
         ]
 
 

@@ -13,7 +13,7 @@ from qcapp.checklist.load import load_checklist, read_text
 from qcapp.store import log
 from qcapp.store.registry import checklists
 from qcapp.usecases.open_store import publish_folder
-from qcapp.web.checklists.editor_form import fill_fields, get_editor
+from qcapp.usecases.publish_checklist import fill_fields, get_editor
 from tests.builders import NOW, open_yard
 
 pytestmark = [pytest.mark.both_engines, pytest.mark.slow]
@@ -50,9 +50,10 @@ def build_fields(yard, **changed):
 
 def find_current(yard, checklist_id=ID):
     with yard.store.reading() as connection:
-        return {compiled["id"]: compiled for _key, compiled in checklists.list_current(connection)}[
-            checklist_id
-        ]
+        return {
+            one.compiled["id"]: one.compiled
+            for one in checklists.list_current_definitions(connection)
+        }[checklist_id]
 
 
 def list_deeds(yard):
@@ -135,9 +136,8 @@ def test_tighter_limit_is_published_at_once_and_goes_to_phones(yard):
         and about["hash"] == sent["hash"][:16]
     )
     with yard.store.reading() as connection:
-        assert checklists.find_checklist(connection, load_checklist(FOLDER / f"{ID}.yaml").hash), (
-            "the shipped revision stays for its records"
-        )
+        shipped = load_checklist(FOLDER / f"{ID}.yaml").hash
+        assert checklists.load_checklists(connection, [shipped]), "it stays for its records"
 
 
 @pytest.mark.parametrize(

@@ -5,6 +5,8 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from qcapp.i18n.catalogue import load_locale
+from qcapp.settings import Settings
+from qcapp.store.engine import Store
 from qcapp.store.queries import observations
 from qcapp.store.registry.people import save_people
 from qcapp.usecases.load_measuring import load_measuring
@@ -165,9 +167,6 @@ def test_demo_finds_the_worn_template_within_40_stoves(tmp_path):
     """Planted in demo/scenario.yaml: from a known day on 0.14 mm wider each day,
     every other row as before.
     """
-    from qcapp.settings import Settings
-    from qcapp.store.engine import Store
-    from qcapp.usecases.load_measuring import load_measuring
 
     url = f"sqlite:///{tmp_path / 'demo.sqlite3'}"
     answer("demo", "--no-serve", "--json", database=url)

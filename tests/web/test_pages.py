@@ -121,7 +121,7 @@ def test_asset_is_kept_for_ever_under_its_build_and_nowhere_else(yard):
 
 
 def test_unforeseen_error_shows_no_trace(yard, monkeypatch):
-    monkeypatch.setattr("qcapp.web.trainer.pages.load_figures", lambda *_: 1 / 0)
+    monkeypatch.setattr("qcapp.web.trainer.figures.load_figures", lambda *_: 1 / 0)
     answer = yard.client.get("/trainer")
     assert (
         answer.status_code == 500

@@ -27,7 +27,7 @@ from qcapp.reports.summary_messages import (
 )
 from qcapp.store import log
 from qcapp.store.registry.checklists import publish_checklist
-from qcapp.store.tables import Photo
+from qcapp.store.tables import PHOTO as PHOTO_TABLE
 from qcapp.web.buyer.summary_view import load_texts
 from qcapp.web.middleware.language import COOKIE
 from tests.builders import NOW, open_yard
@@ -60,7 +60,7 @@ def yard(tmp_path_factory):
         names = ("sha256", "size", "is_whole", "content")
         photos = ((SHA256, len(PHOTO), True, PHOTO), ("ab" * 32, 1, True, b"x"))
         connection.execute(
-            insert(Photo), [dict(zip(names, photo, strict=True)) for photo in photos]
+            insert(PHOTO_TABLE), [dict(zip(names, photo, strict=True)) for photo in photos]
         )
     issue(yard)
     return yard

@@ -1,31 +1,37 @@
 """The yard lead's page of accounts: who there is, one-time links, sessions to end."""
 
-from typing import Annotated
+from datetime import datetime
+from typing import Annotated, Any
 
 from fastapi import APIRouter, Form, Request
-from fastapi.responses import RedirectResponse
+from fastapi.responses import RedirectResponse, Response
+from pydantic import BaseModel, StringConstraints
 
-from qcapp.access import invites, sessions
-from qcapp.access.sessions import IDLE
-from qcapp.errors import BadInput, NotFound
+from qcapp.access.sessions import as_code
+from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
-from qcapp.store.registry import accounts
-from qcapp.store.timestamps import format_timestamp
+from qcapp.usecases import manage_accounts
 from qcapp.web.deps import NowDep, StoreDep
 from qcapp.web.layout.labels import ROLES as NAMES
 from qcapp.web.layout.page import page
-from qcapp.web.middleware.authorisation import CallerDep
+from qcapp.web.middleware.authorisation import AccountDep
 from qcapp.web.rules import allow
 
 router = APIRouter(include_in_schema=False)
-Text = Annotated[str, Form(max_length=200)]
+Text = Annotated[str, StringConstraints(max_length=200)]
 # Roles a yard lead may give; those of a programme are given at its own terminal.
 ROLES = ("trainer", "yard_lead")
 
 
+class AccountForm(BaseModel):
+    code: Text
+    name: Text
+    role: Text
+
+
 @router.get("/yard/accounts", dependencies=[allow("manage_accounts")])
-def show_accounts(request: Request, store: StoreDep, now: NowDep):
+def show_accounts(request: Request, store: StoreDep, now: NowDep) -> Response:
     return _accounts_page(request, store, now)
 
 
@@ -37,32 +43,26 @@ def add_account(
     request: Request,
     store: StoreDep,
     now: NowDep,
-    caller: CallerDep,
-    code: Text,
-    name: Text,
-    role: Text,
-):
-    if role not in ROLES:
+    by: AccountDep,
+    form: Annotated[AccountForm, Form()],
+) -> Response:
+    if form.role not in ROLES:
         raise BadInput(
-            phrase("%(role)s is no role here", role=repr(role)),
+            phrase("%(role)s is no role here", role=repr(form.role)),
             "role",
             phrase("choose %(roles)s", roles=[NAMES[role] for role in ROLES]),
         )
-    with store.writing() as connection:
-        token = invites.make_link(
-            connection, code=code, name=name, role=role, made_by=caller.code, now=now
-        )
-    request.state.about = {"account": sessions.as_code(code), "role": role}
-    return _accounts_page(request, store, now, {"code": sessions.as_code(code), "token": token})
+    token = manage_accounts.invite(store, **form.model_dump(), made_by=by, now=now)
+    request.state.about = {"account": as_code(form.code), "role": form.role}
+    return _accounts_page(request, store, now, {"code": as_code(form.code), "token": token})
 
 
 @router.post(
     "/yard/accounts/{code}/link",
     dependencies=[allow("manage_accounts", "password_link_made")],
 )
-def add_link(request: Request, code: str, store: StoreDep, now: NowDep, caller: CallerDep):
-    with store.writing() as connection:
-        token = invites.make_new_password_link(connection, code=code, made_by=caller.code, now=now)
+def add_link(request: Request, code: str, store: StoreDep, now: NowDep, by: AccountDep) -> Response:
+    token = manage_accounts.invite_again(store, code=code, made_by=by, now=now)
     return _accounts_page(request, store, now, {"code": code, "token": token})
 
 
@@ -70,38 +70,31 @@ def add_link(request: Request, code: str, store: StoreDep, now: NowDep, caller: 
     "/yard/accounts/{code}/disable",
     dependencies=[allow("manage_accounts", "account_disabled")],
 )
-def disable(code: str, store: StoreDep, now: NowDep):
-    with store.writing() as connection:
-        invites.disable_account(connection, code=code, now=now)
+def disable(code: str, store: StoreDep, now: NowDep) -> Response:
+    manage_accounts.disable_account(store, code, now)
     return RedirectResponse("/yard/accounts", status_code=303)
 
 
 @router.post("/yard/sessions/{no}/end", dependencies=[allow("manage_accounts", "session_ended")])
-def end_session(no: int, store: StoreDep, now: NowDep):
-    with store.writing() as connection:
-        if not accounts.revoke_session(connection, no, format_timestamp(now)):
-            raise NotFound(
-                phrase("there is no such session, or it has ended"),
-                str(no),
-                phrase("see the list of accounts"),
-            )
+def end_session(no: int, store: StoreDep, now: NowDep) -> Response:
+    manage_accounts.end_session(store, no, now)
     return RedirectResponse("/yard/accounts", status_code=303)
 
 
-def _accounts_page(request: Request, store: Store, now, fresh: dict | None = None):
-    with store.reading() as connection:
-        found = accounts.list_accounts(connection)
-        open_sessions = accounts.list_sessions(
-            connection, now=format_timestamp(now), used_after=format_timestamp(now - IDLE)
-        )
-        links = accounts.list_invites(connection, format_timestamp(now))
+def _accounts_page(
+    request: Request, store: Store, now: datetime, fresh: dict[str, Any] | None = None
+) -> Response:
+    """fresh: code and token of the link just made, shown once."""
     if fresh:
-        fresh["address"] = f"{request.base_url}welcome/{fresh['token']}"
-    values = {
-        "accounts": found,
-        "sessions": open_sessions,
-        "links": links,
-        "fresh": fresh,
-        "roles": ROLES,
-    }
-    return page(request, "accounts/accounts.html", title=phrase("Accounts"), **values)
+        fresh = {**fresh, "address": f"{request.base_url}welcome/{fresh['token']}"}
+    found = manage_accounts.load_accounts(store, now)
+    return page(
+        request,
+        "accounts/accounts.html",
+        title=phrase("Accounts"),
+        accounts=found.accounts,
+        sessions=found.sessions,
+        links=found.links,
+        fresh=fresh,
+        roles=ROLES,
+    )

@@ -4,16 +4,15 @@ from typing import Annotated
 
 from fastapi import APIRouter, Form, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
+from pydantic import BaseModel, StringConstraints
 
 from qcapp.access import invites, sessions
 from qcapp.access.roles import may
-from qcapp.access.sessions import SignedIn
-from qcapp.errors import BadInput, NotAllowed, TooMany
+from qcapp.access.sessions import Caller, SignedIn
+from qcapp.errors import BadInput, NotAllowed
 from qcapp.i18n.phrase import phrase
-from qcapp.store.engine import Store
-from qcapp.store.registry import accounts
-from qcapp.sync.audit_trail import note
-from qcapp.usecases.set_up_yard import load_guide
+from qcapp.usecases.setup_guide import load_guide
+from qcapp.usecases.sign_in import sign_in, sign_out, use_invite
 from qcapp.web.deps import NowDep, StoreDep
 from qcapp.web.layout.page import page, render_page
 from qcapp.web.middleware.authorisation import CallerDep
@@ -21,7 +20,30 @@ from qcapp.web.rules import allow
 from qcapp.web.session_cookie import drop_cookie, read_cookie, set_cookie
 
 router = APIRouter(include_in_schema=False)
-Text = Annotated[str, Form(max_length=200)]
+Text = Annotated[str, StringConstraints(max_length=200)]
+
+
+class SignInForm(BaseModel):
+    """wanted: the address that was asked for."""
+
+    code: Text
+    password: Text
+    wanted: Text = "/"
+
+
+class InviteForm(BaseModel):
+    """code, name: where the link does not say them."""
+
+    password: Text
+    again: Text
+    code: Text = ""
+    name: Text = ""
+
+
+class PasswordForm(BaseModel):
+    old: Text
+    new: Text
+    again: Text
 
 
 def get_address(request: Request) -> str:
@@ -29,56 +51,27 @@ def get_address(request: Request) -> str:
 
 
 @router.get("/sign-in", dependencies=[allow("sign_in")])
-def show_sign_in(request: Request):
+def show_sign_in(request: Request) -> Response:
     return page(request, "accounts/sign_in.html", title=phrase("Sign in"), wanted="/", what=None)
 
 
 @router.post("/sign-in", dependencies=[allow("sign_in")])
-def sign_in(
-    request: Request, store: StoreDep, now: NowDep, code: Text, password: Text, wanted: Text = "/"
-):
-    try:
-        done = sessions.sign_in(
-            store,
-            code=code,
-            password=password,
-            address=get_address(request),
-            old_token=read_cookie(request),
-            now=now,
-        )
-    except TooMany as error:
-        _note_blocked(store, error, sessions.as_code(code), now)
-        raise
-    if done is None:
-        what = phrase("Code or password is not right.")
-        return HTMLResponse(
-            render_page(
-                request, "accounts/sign_in.html", title=phrase("Sign in"), wanted=wanted, what=what
-            ),
-            status_code=403,
-        )
-    with store.writing() as connection:
-        note(
-            connection,
-            action="signed_in",
-            by=done.code,
-            about={"failed_before": str(done.failed_before)},
-            now=now,
-        )
-    return _enter(request, done, as_local(wanted))
-
-
-def _note_blocked(store: Store, error: TooMany, code: str, now) -> None:
-    """Once a stretch, and only for a code that is an account's: what strangers type is not kept."""
-    with store.writing() as connection:
-        if error.is_first and accounts.find_account(connection, code):
-            note(
-                connection,
-                action="sign_in_blocked",
-                by="nobody",
-                about={"account": code},
-                now=now,
-            )
+def enter(
+    request: Request, store: StoreDep, now: NowDep, form: Annotated[SignInForm, Form()]
+) -> Response:
+    done = sign_in(
+        store,
+        code=form.code,
+        password=form.password,
+        address=get_address(request),
+        old_token=read_cookie(request),
+        now=now,
+    )
+    if done is not None:
+        return _open_session(request, done, as_local(form.wanted))
+    values = {"wanted": form.wanted, "what": phrase("Code or password is not right.")}
+    text = render_page(request, "accounts/sign_in.html", title=phrase("Sign in"), **values)
+    return HTMLResponse(text, status_code=403)
 
 
 def as_local(address: str) -> str:
@@ -92,23 +85,22 @@ def as_local(address: str) -> str:
     return address if is_local else "/"
 
 
-def _enter(request: Request, done: SignedIn, address: str) -> Response:
+def _open_session(request: Request, done: SignedIn, address: str) -> Response:
     response = RedirectResponse(address, status_code=303)
     set_cookie(request, response, done.token)
     return response
 
 
 @router.post("/sign-out", dependencies=[allow("own_account", "signed_out")])
-def sign_out(request: Request, store: StoreDep, now: NowDep):
-    with store.writing() as connection:
-        sessions.end_session(connection, read_cookie(request), now)
+def leave(request: Request, store: StoreDep, now: NowDep) -> Response:
+    sign_out(store, read_cookie(request), now)
     response = RedirectResponse("/", status_code=303)
     drop_cookie(request, response)
     return response
 
 
 @router.get("/welcome/{token}", dependencies=[allow("sign_in")])
-def show_welcome(request: Request, token: str, store: StoreDep, now: NowDep):
+def show_welcome(request: Request, token: str, store: StoreDep, now: NowDep) -> Response:
     return page(
         request,
         "accounts/welcome.html",
@@ -124,37 +116,20 @@ def accept(
     token: str,
     store: StoreDep,
     now: NowDep,
-    password: Text,
-    again: Text,
-    code: Text = "",
-    name: Text = "",
-):
+    form: Annotated[InviteForm, Form()],
+) -> Response:
     try:
-        done = invites.accept_invite(
-            store, token, code=code, name=name, password=password, again=again, now=now
-        )
+        done, role = use_invite(store, token, **form.model_dump(), now=now)
     except BadInput as error:
-        invite = invites.get_invite(store, token, now)
-        return HTMLResponse(
-            render_page(
-                request,
-                "accounts/welcome.html",
-                title=phrase("Your account"),
-                invite=invite,
-                what=str(error),
-            ),
-            status_code=400,
-        )
-    with store.writing() as connection:
-        note(connection, action="link_used", by=done.code, now=now)
-        role = accounts.find_account(connection, done.code).role
-    return _enter(
-        request, done, "/yard/start" if may(role, "set_up") and load_guide(store).is_shown else "/"
-    )
+        values = {"invite": invites.get_invite(store, token, now), "what": str(error)}
+        text = render_page(request, "accounts/welcome.html", title=phrase("Your account"), **values)
+        return HTMLResponse(text, status_code=400)
+    is_led = may(role, "set_up") and load_guide(store).is_shown
+    return _open_session(request, done, "/yard/start" if is_led else "/")
 
 
 @router.get("/account", dependencies=[allow("own_account")])
-def show_account(request: Request, caller: CallerDep):
+def show_account(request: Request, caller: CallerDep) -> Response:
     _refuse_demo(caller)
     return page(request, "accounts/account.html", title=phrase("Your account"), what=None)
 
@@ -165,18 +140,16 @@ def change_password(
     store: StoreDep,
     now: NowDep,
     caller: CallerDep,
-    old: Text,
-    new: Text,
-    again: Text,
-):
+    form: Annotated[PasswordForm, Form()],
+) -> Response:
     _refuse_demo(caller)
     token = sessions.change_password(
-        store, caller, old=old, new=new, again=again, address=get_address(request), now=now
+        store, caller, **form.model_dump(), address=get_address(request), now=now
     )
-    return _enter(request, SignedIn(token, caller.code), "/")
+    return _open_session(request, SignedIn(token, caller.code or ""), "/")
 
 
-def _refuse_demo(caller) -> None:
+def _refuse_demo(caller: Caller) -> None:
     if caller.session_no is None:
         raise NotAllowed(
             phrase("the demo has no accounts"),

@@ -1,5 +1,5 @@
 """The lead's pages of batches."""
 
-from qcapp.web.batches import actions, pages
+from qcapp.web.batches import overview, review
 
-ROUTERS = (pages.router, actions.router)
+ROUTERS = (overview.router, review.router)

@@ -3,7 +3,6 @@ answer.
 """
 
 import json
-from datetime import datetime
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Form, Query, Request
@@ -12,14 +11,15 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from qcapp.access.links import OpenedLink, open_link
 from qcapp.documents.summary_pdf import build_summary_pdf
 from qcapp.documents.table_files import write_csv, write_xlsx
-from qcapp.errors import BadInput, Clash, NotFound
+from qcapp.errors import BadInput, NotFound
 from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.phrase import phrase
 from qcapp.store import log
 from qcapp.store.engine import Store
-from qcapp.store.queries.batch_facts import list_own_events
-from qcapp.store.registry import photos, summaries
-from qcapp.sync.server_events import append_server_event
+from qcapp.store.queries import summaries
+from qcapp.store.queries.batch_facts import list_batch_events
+from qcapp.store.registry import photos
+from qcapp.usecases.answer_summary import record_answer
 from qcapp.usecases.issue_summary import BUYERS_KINDS, read_public_key
 from qcapp.usecases.verify_summary import check_issued
 from qcapp.web.buyer.summary_view import BuyersView, load_texts, show_proof
@@ -30,8 +30,6 @@ from qcapp.web.rules import allow
 
 router = APIRouter(prefix="/s/{token}", include_in_schema=False)
 Number = Annotated[int | None, Query(ge=1)]
-# A person does not answer more often; a script that holds the link must not fill the log.
-MAX_ANSWERS = 100
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 
@@ -69,7 +67,9 @@ def _load_view(store: Store, link: OpenedLink, proof: dict[str, Any], address: s
     with store.reading() as connection:
         issued = summaries.list_summaries(connection, link.batch)
         answers = [
-            event for event in list_own_events(connection, link.batch) if event.kind in BUYERS_KINDS
+            event
+            for event in list_batch_events(connection, link.batch)
+            if event.kind in BUYERS_KINDS
         ]
         return BuyersView(
             address=address,
@@ -217,7 +217,8 @@ def add_answer(
         "sha256": sha256,
         "link": link.label,
     }
-    return _record(store, link, token, kind="buyer_answer", by=by, body=body, now=now)
+    record_answer(store, link, kind="buyer_answer", by=by.strip(), body=body, now=now)
+    return RedirectResponse(f"/s/{token}#answer", status_code=303)
 
 
 @router.post("/recheck", dependencies=[allow("open_shared")])
@@ -245,32 +246,7 @@ def add_recheck(
             phrase("correct the numbers; go back and send them again"),
         )
     body = {"n": n, "failed": failed, "note": note.strip(), "number": number, "link": link.label}
-    return _record(store, link, token, kind="recheck", by=by, body=body, now=now)
-
-
-def _record(
-    store: Store,
-    link: OpenedLink,
-    token: str,
-    *,
-    kind: str,
-    by: str,
-    body: dict[str, Any],
-    now: datetime,
-) -> RedirectResponse:
-    with store.writing() as connection:
-        before = [
-            event for event in list_own_events(connection, link.batch) if event.kind in BUYERS_KINDS
-        ]
-        if len(before) >= MAX_ANSWERS:
-            raise Clash(
-                phrase("this batch has as many answers as are kept"),
-                "",
-                phrase("telephone the yard"),
-            )
-        append_server_event(
-            connection, kind=kind, recorder=by.strip(), body=body, now=now, batch=link.batch
-        )
+    record_answer(store, link, kind="recheck", by=by.strip(), body=body, now=now)
     return RedirectResponse(f"/s/{token}#answer", status_code=303)
 
 

@@ -9,7 +9,7 @@ from fastapi.responses import HTMLResponse, Response
 from qcapp.errors import NotFound
 from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
-from qcapp.store.registry import summaries
+from qcapp.store.queries import summaries
 from qcapp.web.buyer.summary_view import show_proof
 from qcapp.web.deps import DrawingsDep, StoreDep
 from qcapp.web.rules import allow

@@ -16,7 +16,7 @@ HIDDEN = {"artisan"}
 def list_tables(store: Store, code: str) -> list[Table]:
     """Both tables as recorded now, at the stage the summary is about."""
     with store.reading() as connection:
-        stage = choose_batch_stage(connection, batches.find_batch(connection, code))
+        stage = choose_batch_stage(connection, batches.get_batch(connection, code))
         hide = build_mask(list_maker_words(connection))
         return [_build(connection, what, code, stage, hide) for what in ("stoves", "readings")]
 

@@ -1,5 +1,5 @@
-"""The yard's own checklists."""
+"""The yard lead's pages of checklists."""
 
-from qcapp.web.checklists import editor
+from qcapp.web.checklists import fields, pages, text
 
-ROUTERS = (editor.router,)
+ROUTERS = (pages.router, fields.router, text.router)

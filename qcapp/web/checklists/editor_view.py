@@ -1,4 +1,6 @@
-"""A checklist as the page of its fields shows it: check by check, each field under its key, each error beside its field."""
+"""A checklist as the page of its fields shows it: check by check, each field under its key, each
+error beside its field.
+"""
 
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
@@ -6,10 +8,10 @@ from typing import Any
 
 from qcapp.checklist.edit import SIDES, list_text_languages
 from qcapp.checklist.load import ChecklistError
-from qcapp.checklist.model import NUMBER_KINDS
+from qcapp.checklist.model import NUMBER_KINDS, Check
 from qcapp.i18n.localized_text import Figure, join, text_of
 from qcapp.i18n.phrase import Phrase, phrase
-from qcapp.web.checklists.editor_form import Editor
+from qcapp.usecases.publish_checklist import Editor
 from qcapp.web.layout.labels import name as name_code
 from qcapp.web.layout.template_filters import as_translated
 
@@ -18,7 +20,9 @@ TRUTH = {True: phrase("true"), False: phrase("false")}
 
 @dataclass(frozen=True)
 class CheckTexts:
-    """One text in several languages. fields: (language, field); kept: an English text that is shown and stays; is_long: of a sentence or two."""
+    """One text in several languages. fields: (language, field); kept: an English text that is shown
+    and stays; is_long: of a sentence or two.
+    """
 
     label: str
     fields: tuple[tuple[str, str], ...]
@@ -28,7 +32,9 @@ class CheckTexts:
 
 @dataclass(frozen=True)
 class SizeView:
-    """Limits of one size: the key of the size, its three fields by side, what the shipped checklist says."""
+    """Limits of one size: the key of the size, its three fields by side, what the shipped checklist
+    says.
+    """
 
     size: str
     key: str
@@ -55,15 +61,15 @@ class CheckView:
     shipped_basis: str
 
 
-def view_checks(bench: Editor) -> list[CheckView]:
-    source = bench.source
+def view_checks(editor: Editor) -> list[CheckView]:
+    source = editor.source
     parts = {part["id"]: text_of(part["title"]) for part in source["parts"]}
-    return [_view_check(bench, check, parts) for check in source["checks"]]
+    return [_view_check(editor, check, parts) for check in source["checks"]]
 
 
-def view_names(bench: Editor) -> list[CheckTexts]:
+def view_names(editor: Editor) -> list[CheckTexts]:
     """The texts that belong to no check: the title, parts, steps."""
-    source = bench.source
+    source = editor.source
     parts = [
         _words(f"parts.{part['id']}.title", phrase("Part %(id)s", id=part["id"]), part["title"])
         for part in source["parts"]
@@ -75,11 +81,11 @@ def view_names(bench: Editor) -> list[CheckTexts]:
     return [_words("title", phrase("Name of the checklist"), source["title"]), *parts, *steps]
 
 
-def _view_check(bench: Editor, check: Mapping[str, Any], parts: Mapping[str, str]) -> CheckView:
+def _view_check(editor: Editor, check: Mapping[str, Any], parts: Mapping[str, str]) -> CheckView:
     key = f"checks.{check['id']}"
     kind = next(name for name in check if name in (*NUMBER_KINDS, "tick", "choice"))
     block = check[kind] if kind in NUMBER_KINDS else {}
-    shipped = bench.shipped.check_by_id.get(check["id"]) if bench.shipped else None
+    shipped = editor.shipped.check_by_id.get(check["id"]) if editor.shipped else None
     how = replace(_words(f"{key}.how", phrase("How it is done"), check["how"]), is_long=True)
     own = [_words(f"{key}.ask", phrase("Question"), check["ask"]), how]
     if "caution" in check:
@@ -138,7 +144,7 @@ def _words(key: str, label: str, texts: Mapping[str, str]) -> CheckTexts:
     )
 
 
-def _say_limits(shipped, size: str) -> str:
+def _say_limits(shipped: Check | None, size: str) -> str:
     limits = getattr(shipped, "limits", {}).get(size)
     if limits is None:
         return ""
@@ -180,7 +186,9 @@ def list_keys(fields: Collection[str], checks: Iterable[CheckView]) -> set[str]:
 
 
 def place_errors(errors: Iterable[ChecklistError], places: Collection[str]) -> dict[str, str]:
-    """{place: what is wrong and what to do}; an error goes to its own key or the nearest around it, else to the top ("")."""
+    """{place: what is wrong and what to do}; an error goes to its own key or the nearest around it,
+    else to the top ("").
+    """
     found: dict[str, list[str]] = {}
     for error in errors:
         place = error.key

@@ -1,7 +1,8 @@
-"""Words for what records and checklists call by a code: roles, kinds, verdicts, severities, what became of a stove, trades.
+"""Words for what records and checklists call by a code: roles, kinds, verdicts, severities, what
+became of a stove, trades.
 
-A new code that a page shows gets its words here. What a yard's own checklist adds (its trades, its gates) has none and
-is shown as it is written there.
+A new code that a page shows gets its words here. What a yard's own checklist adds (its trades, its
+gates) has none and is shown as it is written there.
 """
 
 from qcapp.i18n.active_locale import get_active_locale
@@ -87,7 +88,9 @@ NAMES: dict[str, Phrase] = {
 
 
 def name(code: str) -> str:
-    """A code in the page's language; one without words of its own as it is written, its joints as blanks."""
+    """A code in the page's language; one without words of its own as it is written, its joints as
+    blanks.
+    """
     if isinstance(code, Phrase):
         return get_active_locale().translate(code)
     known = NAMES.get(code)

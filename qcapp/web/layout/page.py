@@ -1,17 +1,21 @@
-"""Rendering of pages for people: Jinja2, escaped, in the language of whoever reads (language.py, template_words.py)."""
+"""Rendering of pages for people: Jinja2, escaped, in the language of whoever reads (language.py,
+template_words.py).
+"""
 
 from pathlib import Path
+from typing import Any
 
 from fastapi import FastAPI, Request
 from fastapi.responses import HTMLResponse
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
+from starlette.datastructures import State
 
 from qcapp.access.roles import may
 from qcapp.access.sessions import NOBODY
 from qcapp.errors import StoreError
 from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.phrase import phrase
-from qcapp.store.registry.yard_facts import get_yard_name
+from qcapp.usecases.yard_state import read_yard_name
 from qcapp.web.layout.template_filters import install_filters
 from qcapp.web.middleware.language import list_choices
 from qcapp.web.rules import find_rule
@@ -26,8 +30,8 @@ TEMPLATES = Environment(
 install_filters(TEMPLATES)
 
 
-# Address, words, other addresses that belong to it. A door is shown to whom the rules let in.
-ROOMS = (
+# Address, words, other addresses that belong to it. A link is shown to whom the rules let in.
+NAV = (
     ("/trainer", phrase("Trainer"), ()),
     ("/batches", phrase("Batches"), ()),
     ("/yard", phrase("Yard"), ()),
@@ -36,20 +40,18 @@ ROOMS = (
 )
 
 
-def render_page(request: Request, template: str, **values) -> str:
+def render_page(request: Request, template: str, **values: Any) -> str:
     state = request.app.state
     caller = getattr(request.state, "caller", NOBODY)
     path = request.url.path
-    rooms = [
-        (href, name) for href, name, _more in ROOMS if _is_open(request.app, href, caller.role)
-    ]
+    nav = [(href, name) for href, name, _more in NAV if _is_open(request.app, href, caller.role)]
     shared = {
         "base": state.shell.base,
         "yard_name": _find_yard_name(state),
         "path": path,
         "caller": caller,
-        "rooms": rooms,
-        "here": _find_room(path),
+        "nav": nav,
+        "here": _find_place(path),
         "may": lambda action: may(caller.role, action),
         "words": get_active_locale(),
         "languages": list_choices(request),
@@ -57,13 +59,12 @@ def render_page(request: Request, template: str, **values) -> str:
     return TEMPLATES.get_template(template).render(**shared, **values)
 
 
-def _find_yard_name(state) -> str:
+def _find_yard_name(state: State) -> str:
     """The setting where the database cannot be asked: a page that tells of this must still open."""
     try:
-        with state.store.reading() as connection:
-            return get_yard_name(connection, state.settings.yard_name)
+        return read_yard_name(state.store, state.settings.yard_name)
     except StoreError:
-        return state.settings.yard_name
+        return str(state.settings.yard_name)
 
 
 def _is_open(app: FastAPI, href: str, role: str) -> bool:
@@ -71,16 +72,16 @@ def _is_open(app: FastAPI, href: str, role: str) -> bool:
     return rule is not None and role in rule.roles
 
 
-def _find_room(path: str) -> str | None:
-    """Of the rooms this address lies in, the innermost."""
+def _find_place(path: str) -> str | None:
+    """Of the navigation's places that this address lies in, the innermost."""
     places = [
         (place, href)
-        for href, _name, more in ROOMS
+        for href, _name, more in NAV
         for place in (href, *more)
         if path.startswith(place)
     ]
-    return max(places, key=lambda found: len(found[0]), default=(None, None))[1]
+    return max(places, key=lambda found: len(found[0]))[1] if places else None
 
 
-def page(request: Request, template: str, **values) -> HTMLResponse:
+def page(request: Request, template: str, **values: Any) -> HTMLResponse:
     return HTMLResponse(render_page(request, template, **values))

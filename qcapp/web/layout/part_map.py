@@ -11,7 +11,9 @@ from qcapp.i18n.phrase import phrase
 def draw_part_map(
     drawing: str, marks: Mapping[str, int | str], counts: Sequence[str], *, title: str
 ) -> str:
-    """SVG text. marks: by part id, as mark_drawing takes them; counts: the same in words, for whoever cannot see it."""
+    """SVG text. marks: by part id, as mark_drawing takes them; counts: the same in words, for
+    whoever cannot see it.
+    """
     description = join(", ", counts) if counts else phrase("none")
     return mark_drawing(
         drawing, marks, title=title, description=description, locale=get_active_locale()

@@ -7,6 +7,8 @@ from collections.abc import Mapping
 from typing import Any
 
 from jinja2 import Environment, pass_context, pass_eval_context
+from jinja2.nodes import EvalContext
+from jinja2.runtime import Context
 from markupsafe import Markup
 
 from qcapp.charts.frame import percent
@@ -17,6 +19,7 @@ from qcapp.i18n.phrase import Phrase, phrase, phrase_n
 from qcapp.i18n.sizes import name_size
 from qcapp.inspection.loss import Loss, describe_loss
 from qcapp.reports import decision_reasons
+from qcapp.stats.interval import Interval
 from qcapp.sync import quarantine_reasons
 from qcapp.web.layout.labels import name
 
@@ -27,7 +30,8 @@ def install_filters(environment: Environment) -> None:
     """Lets templates say {% trans %}, _("...") and the filters below; a Phrase is said wherever it is shown."""
     environment.policies["ext.i18n.trimmed"] = True
     environment.add_extension("jinja2.ext.i18n")
-    environment.newstyle_gettext = True
+    # Of the extension; Jinja's types do not know it.
+    environment.newstyle_gettext = True  # type: ignore[attr-defined]
     environment.globals.update(gettext=_gettext, _=_gettext, ngettext=_ngettext)
     environment.finalize = _finalize
     environment.filters.update(
@@ -50,25 +54,25 @@ def install_filters(environment: Environment) -> None:
 
 
 @pass_eval_context
-def _gettext(context, pattern: str, /, **given: Any) -> str:
+def _gettext(context: EvalContext, pattern: str, /, **given: Any) -> str:
     return _fill(context, get_active_locale().gettext(pattern), given)
 
 
 @pass_eval_context
-def _ngettext(context, one: str, many: str, n: int, /, **given: Any) -> str:
+def _ngettext(context: EvalContext, one: str, many: str, n: int, /, **given: Any) -> str:
     return _fill(context, get_active_locale().ngettext(one, many, n), {"num": n, **given})
 
 
-def _fill(context, pattern: str, given: Mapping[str, Any]) -> str:
+def _fill(context: EvalContext, pattern: str, given: Mapping[str, Any]) -> str:
     """The pattern is ours, tags and all; what is filled in is not, and is escaped."""
     locale = get_active_locale()
     filled = {key: locale.write(value) for key, value in given.items()}
-    return (Markup(pattern) if context.autoescape else pattern) % filled
+    return (Markup(pattern) if context.autoescape else pattern) % filled  # noqa: S704
 
 
 # With the context, so that nothing is said while a template is compiled.
 @pass_context
-def _finalize(_context, value: Any) -> Any:
+def _finalize(_context: Context, value: Any) -> Any:
     return get_active_locale().translate(value) if isinstance(value, Phrase) else value
 
 
@@ -108,7 +112,7 @@ def as_points(difference: float) -> str:
     return "0" if float(text) == 0 else as_number(text)
 
 
-def as_interval(interval) -> str:
+def as_interval(interval: Interval) -> str:
     return as_translated(
         phrase("%(low)s to %(high)s", low=as_percent(interval.low), high=as_percent(interval.high))
     )

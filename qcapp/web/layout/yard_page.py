@@ -1,11 +1,14 @@
 """Pages of the yard: the guided start stands above them while it is shown."""
 
+from typing import Any
+
 from fastapi import Request
 from fastapi.responses import HTMLResponse
 
 from qcapp.store.engine import Store
-from qcapp.usecases.set_up_yard import YardState, build_guide, load_guide
-from qcapp.web.forms import PageForm
+from qcapp.usecases.form import PageForm
+from qcapp.usecases.setup_guide import build_guide, load_guide
+from qcapp.usecases.yard_state import YardState
 from qcapp.web.layout.page import page
 
 
@@ -16,9 +19,11 @@ def yard_page(
     form: PageForm | None = None,
     *,
     state: YardState | None = None,
-    **values,
+    **values: Any,
 ) -> HTMLResponse:
-    """A page with the guide's bar above it while the guide is shown; 400 where the form was refused. state: where the page has it already."""
+    """A page with the guide's bar above it while the guide is shown; 400 where the form was
+    refused. state: where the page has it already.
+    """
     form = form or PageForm()
     guide = build_guide(state) if state else load_guide(store)
     answer = page(request, template, guide=guide, form=form, state=state, **values)

@@ -2,12 +2,13 @@
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
-from qcapp.checklist.model import Check
+from qcapp.checklist.model import Check, ChoiceCheck, NumberCheck, ReadingsCheck, TickCheck
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.number import parse_number
-from qcapp.web.layout.labels import VERDICTS
+from qcapp.reports.terms import VERDICTS
 from qcapp.web.layout.template_filters import as_localized
 
 MARKS = ("pass", "fail", "not_applicable")
@@ -15,7 +16,9 @@ MARKS = ("pass", "fail", "not_applicable")
 
 @dataclass(frozen=True)
 class Field:
-    """choices: (value, words) of a choice, empty where a number is typed; value: what stands in it."""
+    """choices: (value, words) of a choice, empty where a number is typed; value: what stands in
+    it.
+    """
 
     name: str
     label: str
@@ -55,6 +58,7 @@ def build_sheet(
 
 def _list_fields(place: int, check: Check, typed: Mapping[str, str]) -> list[Field]:
     ask = as_localized(check.ask)
+    choices: tuple[tuple[str, str], ...]
     if check.kind == "tick":
         choices = tuple((mark, VERDICTS[mark]) for mark in MARKS)
     elif check.kind == "choice":
@@ -76,8 +80,10 @@ def _list_fields(place: int, check: Check, typed: Mapping[str, str]) -> list[Fie
 
 def read_sheet(
     form: Mapping[str, str], order: Sequence[tuple[str, int]], checks: Sequence[Check]
-) -> list[tuple[str, int, dict]]:
-    """(stove, repeat, answers) of each look that has any answer. Raises BadInput with row and check."""
+) -> list[tuple[str, int, dict[str, Any]]]:
+    """(stove, repeat, answers) of each look that has any answer. Raises BadInput with row and
+    check.
+    """
     looks = []
     for place, (stove, repeat) in enumerate(order, 1):
         answers = {
@@ -92,54 +98,56 @@ def read_sheet(
     return looks
 
 
-def _read_answer(form: Mapping[str, str], place: int, stove: str, check: Check) -> dict | None:
-    if check.kind in ("tick", "choice"):
-        given = form.get(f"{place}.{check.id}", "")
-        if not given:
-            return None
-        known = MARKS if check.kind == "tick" else [option.id for option in check.options]
-        if given not in known:
-            raise BadInput(
-                phrase("%(given)s cannot be chosen", given=repr(given)),
-                phrase(
-                    "row %(place)s, stove %(stove)s, %(ask)s",
-                    place=place,
-                    stove=stove,
-                    ask=as_localized(check.ask),
-                ),
-                phrase("choose from the list"),
-            )
-        return {"mark": given} if check.kind == "tick" else {"option": given}
-    needed = check.n if check.kind == "readings" else 1
-    texts = [form.get(f"{place}.{check.id}.{at}", "").strip() for at in range(needed)]
-    if not any(texts):
-        return None
+def _read_answer(
+    form: Mapping[str, str], place: int, stove: str, check: Check
+) -> dict[str, Any] | None:
+    """None where nothing was entered. Raises BadInput."""
+    where = phrase(
+        "row %(place)s, stove %(stove)s, %(ask)s",
+        place=place,
+        stove=stove,
+        ask=as_localized(check.ask),
+    )
+    if isinstance(check, NumberCheck):
+        count = check.n if isinstance(check, ReadingsCheck) else 1
+        texts = [form.get(f"{place}.{check.id}.{at}", "").strip() for at in range(count)]
+        return _read_numbers(texts, check, where) if any(texts) else None
+    given = form.get(f"{place}.{check.id}", "")
+    return _read_choice(given, check, where) if given else None
+
+
+def _read_choice(given: str, check: TickCheck | ChoiceCheck, where: str) -> dict[str, str]:
+    is_tick = isinstance(check, TickCheck)
+    known = MARKS if isinstance(check, TickCheck) else [option.id for option in check.options]
+    if given not in known:
+        raise BadInput(
+            phrase("%(given)s cannot be chosen", given=repr(given)),
+            where,
+            phrase("choose from the list"),
+        )
+    return {"mark": given} if is_tick else {"option": given}
+
+
+def _read_numbers(
+    texts: Sequence[str], check: NumberCheck, where: str
+) -> dict[str, list[str | None]]:
     values = [parse_number(text) for text in texts]
     bad = next((at for at, value in enumerate(values) if not _is_possible(value, check)), None)
-    if bad is not None:
-        what = (
-            phrase("%(text)s is no possible reading", text=repr(texts[bad]))
-            if texts[bad]
-            else phrase("a reading is missing")
-        )
-        limits = phrase(
-            "%(lower)s to %(upper)s %(unit)s",
-            lower=check.possible.lower,
-            upper=check.possible.upper,
-            unit=check.unit,
-        )
-        raise BadInput(
-            what,
-            phrase(
-                "row %(place)s, stove %(stove)s, %(ask)s",
-                place=place,
-                stove=stove,
-                ask=as_localized(check.ask),
-            ),
-            phrase("write a number such as 12.5, %(limits)s", limits=limits),
-        )
-    return {"values": values}
+    if bad is None:
+        return {"values": values}
+    what = (
+        phrase("%(text)s is no possible reading", text=repr(texts[bad]))
+        if texts[bad]
+        else phrase("a reading is missing")
+    )
+    limits = phrase(
+        "%(lower)s to %(upper)s %(unit)s",
+        lower=check.possible.lower,
+        upper=check.possible.upper,
+        unit=check.unit,
+    )
+    raise BadInput(what, where, phrase("write a number such as 12.5, %(limits)s", limits=limits))
 
 
-def _is_possible(value: str | None, check: Check) -> bool:
+def _is_possible(value: str | None, check: NumberCheck) -> bool:
     return value is not None and check.possible.lower <= float(value) <= check.possible.upper

@@ -2,12 +2,11 @@
 
 Phones show a token in a header, people a cookie. A browser sends a cookie along when another site
 makes it ask, so a change by cookie must also come from a page of ours: the browser itself says so
-(Fetch Metadata, or Origin in older ones and on plain http). That is why no form carries a token of its own.
+(Fetch Metadata, or Origin in older ones and on plain http). That is why no form carries a token of
+its own.
 """
 
 import ipaddress
-from collections.abc import Callable
-from datetime import datetime
 from typing import Annotated
 from urllib.parse import urlsplit
 
@@ -21,7 +20,7 @@ from qcapp.access.roles import SIGNED_IN
 from qcapp.access.sessions import NOBODY, Caller, find_caller
 from qcapp.errors import NotAllowed, NotFound, NotPaired, NotSignedIn, QcappError, WrongMethod
 from qcapp.i18n.phrase import phrase
-from qcapp.sync.audit_trail import note
+from qcapp.usecases.note_change import note_change
 from qcapp.web.layout.labels import ROLES
 from qcapp.web.middleware.body_limit import limit_body, refuse_long_body
 from qcapp.web.middleware.errors import answer_error
@@ -43,7 +42,8 @@ class AuthorisationMiddleware:
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] == "lifespan":
-            return await self.app(scope, receive, send)
+            await self.app(scope, receive, send)
+            return
         if scope["type"] != "http":
             raise NotFound(
                 phrase("only http is spoken here"),
@@ -66,7 +66,8 @@ class AuthorisationMiddleware:
             _refuse_role(request, state.caller, state.rule)
             refuse_long_body(request, state.rule.max_bytes)
         except QcappError as error:
-            return await answer_error(request, error)(scope, receive, send)
+            await answer_error(request, error)(scope, receive, send)
+            return
         receive = limit_body(receive, state.rule.max_bytes)
         await self.app(scope, receive, _trailing(request, send) if state.rule.is_change else send)
 
@@ -99,7 +100,8 @@ def _identify_phone(request: Request) -> Caller:
 def is_this_machine(request: HTTPConnection) -> bool:
     """Whether caller and address are this machine, without a proxy between.
 
-    The Host is looked at too: a page elsewhere whose name was made to point here would bring its own.
+    The Host is looked at too: a page elsewhere whose name was made to point here would bring its
+    own.
     """
     proxied = any(name in request.headers for name in ("forwarded", "x-forwarded-for", "x-real-ip"))
     return (
@@ -117,13 +119,14 @@ def _is_loopback(host: str) -> bool:
 
 
 def _refuse_other_sites(request: Request, caller: Caller, rule: Rule) -> None:
-    # Who shows a token, even one no longer good, uses no cookie, and no other site can make a browser show one.
+    # Who shows a token, even one no longer good, uses no cookie, and no other site can make a
+    # browser show one.
     is_phone = caller.role == "inspector" or request.state.not_paired
     if not rule.is_change or rule.action in SITE_FREE or is_phone:
         return
     site = request.headers.get("sec-fetch-site")
     origin = request.headers.get("origin")
-    is_own = site == "same-origin" if site else bool(origin) and _is_own_origin(request, origin)
+    is_own = site == "same-origin" if site else _is_own_origin(request, origin or "")
     if not is_own:
         raise NotAllowed(
             phrase("this change did not come from a page of this server"),
@@ -165,7 +168,7 @@ def _no_rule(request: Request) -> QcappError:
     return NotFound(phrase("there is nothing at this address"), path, phrase("check the address"))
 
 
-def _trailing(request: Request, send: Send) -> Callable:
+def _trailing(request: Request, send: Send) -> Send:
     """Writes who did what as soon as a change has been made, before the answer leaves."""
 
     async def send_and_note(message: Message) -> None:
@@ -177,32 +180,37 @@ def _trailing(request: Request, send: Send) -> Callable:
             and request.state.about is not None
         )
         if is_done and caller.code:
-            await run_in_threadpool(_note, request, caller)
+            await run_in_threadpool(_note, request, caller.code)
         await send(message)
 
     return send_and_note
 
 
-def _note(request: Request, caller: Caller) -> None:
+def _note(request: Request, account: str) -> None:
     state, rule = request.app.state, request.state.rule
     parts = {
         key: str(value) for key, value in request.path_params.items() if key not in SECRET_PARTS
     }
     if not rule.audit_message:
         parts["route"] = f"{rule.method} {rule.path}"
-    now: datetime = state.clock()
-    with state.store.writing() as connection:
-        note(
-            connection,
-            action=rule.audit_message or "other_change",
-            by=caller.code,
-            about={**parts, **request.state.about},
-            now=now,
-        )
+    note_change(
+        state.store,
+        action=rule.audit_message or "other_change",
+        by=account,
+        about={**parts, **request.state.about},
+        now=state.clock(),
+    )
 
 
 def get_caller(request: Request) -> Caller:
-    return request.state.caller
+    caller: Caller = request.state.caller
+    return caller
+
+
+def get_account(request: Request) -> str:
+    """The code of the account that asks; for routes that only an account may use."""
+    return get_caller(request).code or ""
 
 
 CallerDep = Annotated[Caller, Depends(get_caller)]
+AccountDep = Annotated[str, Depends(get_account)]

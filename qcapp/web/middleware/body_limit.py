@@ -28,7 +28,8 @@ def limit_body(receive: Receive, max_bytes: int) -> Receive:
         message = await receive()
         seen += len(message.get("body", b""))
         if seen > max_bytes:
-            # Starlette's own error passes through FastAPI's reading of forms; ours would be reworded as a 400.
+            # Starlette's own error passes through FastAPI's reading of forms; ours would be
+            # reworded as a 400.
             raise HTTPException(
                 413, phrase("the body has more than %(max_bytes)s bytes", max_bytes=max_bytes)
             )

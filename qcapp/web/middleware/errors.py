@@ -15,8 +15,7 @@ from qcapp.errors import (
     WrongMethod,
 )
 from qcapp.i18n.active_locale import get_active_locale
-from qcapp.i18n.catalogue import ENGLISH
-from qcapp.i18n.phrase import phrase
+from qcapp.i18n.phrase import ENGLISH, phrase
 from qcapp.web.layout.page import render_page
 from qcapp.web.middleware.private_headers import PREFIX
 
@@ -33,14 +32,15 @@ FIELDS = {
 
 
 def install_error_handlers(app: FastAPI) -> None:
-    app.add_exception_handler(QcappError, answer_error)
-    app.add_exception_handler(HTTPException, _on_http)
-    app.add_exception_handler(RequestValidationError, _on_request)
+    app.exception_handler(QcappError)(answer_error)
+    app.exception_handler(HTTPException)(_on_http)
+    app.exception_handler(RequestValidationError)(_on_request)
 
 
 def answer_error(request: Request, error: QcappError) -> Response:
     if isinstance(error, NotSignedIn) and not _is_call(request):
-        # The address asked for is in the form, not in the query, so that no link from elsewhere can set it.
+        # The address asked for is in the form, not in the query, so that no link from elsewhere can
+        # set it.
         wanted = request.url.path if request.method == "GET" else "/"
         page = render_page(
             request, "accounts/sign_in.html", title=phrase("Sign in"), wanted=wanted, what=None
@@ -64,7 +64,8 @@ def _headers(error: QcappError) -> dict[str, str]:
         return {"Allow": ", ".join(error.methods)}
     if isinstance(error, NotPaired):
         return {"WWW-Authenticate": "Bearer"}
-    # RFC 9110 wants a challenge with each 401; there is no registered scheme for a form and a cookie.
+    # RFC 9110 wants a challenge with each 401; there is no registered scheme for a form and a
+    # cookie.
     return {"WWW-Authenticate": "Form"} if isinstance(error, NotSignedIn) else {}
 
 
@@ -82,7 +83,8 @@ def _on_http(request: Request, error: HTTPException) -> Response:
 def _on_request(request: Request, error: RequestValidationError) -> Response:
     first = error.errors()[0]
     place = ".".join(str(part) for part in first["loc"])
-    # The message is pydantic's, in English; a page in another language says only that the field is not right.
+    # The message is pydantic's, in English; a page in another language says only that the field is
+    # not right.
     is_english = get_active_locale().language == ENGLISH
     what = (
         first["msg"]

@@ -1,4 +1,5 @@
-"""In which language a page speaks: as its address asks, else as this browser once chose, else as the browser says it reads.
+"""In which language a page speaks: as its address asks, else as this browser once chose, else as
+the browser says it reads.
 
     ?language=fr            asks, and is kept in a cookie for a year
     the cookie              what was asked last
@@ -17,12 +18,12 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from qcapp.i18n.active_locale import use_locale
 from qcapp.i18n.catalogue import (
-    ENGLISH,
     choose_language,
     list_languages,
     load_locale,
     name_language,
 )
+from qcapp.i18n.phrase import ENGLISH
 from qcapp.web.rules import find_rule
 
 FIELD = "language"
@@ -34,14 +35,17 @@ VARYING = "Accept-Language, Cookie"
 
 
 class LanguageMiddleware:
-    """ASGI, around all that makes pages: chooses the words, says with a page which they are, keeps what was asked for."""
+    """ASGI, around all that makes pages: chooses the words, says with a page which they are, keeps
+    what was asked for.
+    """
 
     def __init__(self, app: ASGIApp) -> None:
         self.app = app
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] != "http" or scope["path"].startswith(WORDLESS):
-            return await self.app(scope, receive, send)
+            await self.app(scope, receive, send)
+            return
         request = Request(scope)
         asked = _find_asked(request)
         language = asked or _find_wished(request)
@@ -84,7 +88,9 @@ def _find_wished(request: Request) -> str:
 
 
 def read_accepted(header: str) -> list[str]:
-    """Accept-Language (RFC 9110, 12.5.4) as tags, the most wished first; what cannot be read is no wish."""
+    """Accept-Language (RFC 9110, 12.5.4) as tags, the most wished first; what cannot be read is no
+    wish.
+    """
     found = []
     for place, part in enumerate(header.split(",")[:50]):
         tag, _, weight = part.partition(";")
@@ -115,7 +121,8 @@ class Choice:
 
 
 def list_choices(request: Request) -> list[Choice]:
-    """Every language that is here, for a link to this page in it; to the start where a form was sent to an address without a page.
+    """Every language that is here, for a link to this page in it; to the start where a form was
+    sent to an address without a page.
 
     Never with the path: an error page must look the same whatever was guessed.
     """

@@ -1,4 +1,6 @@
-"""Headers of pages behind a buyer's link: nothing is kept in a cache, nothing tells the address on."""
+"""Headers of pages behind a buyer's link: nothing is kept in a cache, nothing tells the address
+on.
+"""
 
 from starlette.datastructures import MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
@@ -10,7 +12,8 @@ HEADERS = {
     "X-Content-Type-Options": "nosniff",
     "X-Frame-Options": "DENY",
     "X-Robots-Tag": "noindex",
-    "Content-Security-Policy": "default-src 'none'; img-src 'self'; style-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'",
+    "Content-Security-Policy": "default-src 'none'; img-src 'self'; style-src 'self'; "
+    "form-action 'self'; base-uri 'none'; frame-ancestors 'none'",
 }
 
 

@@ -1,8 +1,9 @@
-"""One JSON line a request, for whoever runs the server: what was asked, how it went, how long it took.
+"""One JSON line a request, for whoever runs the server: what was asked, how it went, how long it
+took.
 
-The route's template stands in for the address, because addresses hold links' tokens and people's codes;
-no name, token, address of a caller or content of a message is written. An error is told by its
-type and the lines it passed, not by its message, which may quote what somebody typed.
+The route's template stands in for the address, because addresses hold links' tokens and people's
+codes; no name, token, address of a caller or content of a message is written. An error is told by
+its type and the lines it passed, not by its message, which may quote what somebody typed.
 """
 
 import json
@@ -11,6 +12,7 @@ import secrets
 import time
 import traceback
 from datetime import UTC, datetime
+from typing import Any
 
 from fastapi import Request
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
@@ -21,7 +23,9 @@ log = logging.getLogger("qcapp.requests")
 
 
 class JsonLines(logging.Formatter):
-    """A record as one line of JSON; what a caller gave as extra `facts` stands beside time and level."""
+    """A record as one line of JSON; what a caller gave as extra `facts` stands beside time and
+    level.
+    """
 
     def format(self, record: logging.LogRecord) -> str:
         at = (
@@ -34,7 +38,9 @@ class JsonLines(logging.Formatter):
 
 
 def start_logging(least: int = logging.INFO) -> None:
-    """Sends the server's lines from this level on to stderr; called by the commands that start a server."""
+    """Sends the server's lines from this level on to stderr; called by the commands that start a
+    server.
+    """
     handler = logging.StreamHandler()
     handler.setFormatter(JsonLines())
     log.handlers[:] = [handler]
@@ -50,7 +56,8 @@ class RequestLogMiddleware:
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] != "http":
-            return await self.app(scope, receive, send)
+            await self.app(scope, receive, send)
+            return
         request_id, began, status = secrets.token_hex(8), time.monotonic(), 0
 
         async def send_noting(message: Message) -> None:
@@ -63,7 +70,8 @@ class RequestLogMiddleware:
         unforeseen = None
         try:
             await self.app(scope, receive, send_noting)
-        except Exception as error:
+        # Whatever it is, it is told in the log and becomes an answer.
+        except Exception as error:  # noqa: BLE001
             unforeseen = error
             if not status:
                 await answer_unforeseen(Request(scope))(scope, receive, send_noting)
@@ -94,7 +102,7 @@ def _route(scope: Scope) -> str:
     return rule.path if rule else "none"
 
 
-def _describe(error: Exception | None) -> dict:
+def _describe(error: Exception | None) -> dict[str, Any]:
     if error is None:
         return {}
     frames = traceback.extract_tb(error.__traceback__)

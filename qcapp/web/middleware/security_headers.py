@@ -1,4 +1,5 @@
-"""What every answer tells the browser: run nothing foreign, guess no type, be in no frame, hand on no address.
+"""What every answer tells the browser: run nothing foreign, guess no type, be in no frame, hand on
+no address.
 
 Strict-Transport-Security is not here: whether a host may keep to https for ever is known to whoever
 starts the server, not to a page of it.
@@ -7,7 +8,10 @@ starts the server, not to a page of it.
 from starlette.datastructures import MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-SHARED = "default-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'; style-src 'self'; img-src 'self'"
+SHARED = (
+    "default-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'; "
+    "style-src 'self'; img-src 'self'"
+)
 PAGE_POLICY = SHARED
 # A page that checks while one types: its own script and its own calls.
 LIVE_POLICY = f"{SHARED}; script-src 'self'; connect-src 'self'"
@@ -19,7 +23,8 @@ APP = ("/phone", "/sw.js")
 
 HEADERS = {
     "X-Content-Type-Options": "nosniff",
-    # Not no-referrer: under that a browser sends "Origin: null" with our own forms, and the gate could not tell them.
+    # Not no-referrer: under that a browser sends "Origin: null" with our own forms, and
+    # they could not be told from those of another site.
     "Referrer-Policy": "same-origin",
     "Permissions-Policy": "camera=(self), geolocation=(), microphone=(), payment=(), usb=()",
     "Cross-Origin-Opener-Policy": "same-origin",
@@ -35,7 +40,8 @@ class SecurityHeadersMiddleware:
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] != "http":
-            return await self.app(scope, receive, send)
+            await self.app(scope, receive, send)
+            return
         policy = APP_POLICY if scope["path"].startswith(APP) else PAGE_POLICY
 
         async def send_safe(message: Message) -> None:
@@ -43,7 +49,8 @@ class SecurityHeadersMiddleware:
                 headers = MutableHeaders(scope=message)
                 for name, value in {**HEADERS, "Content-Security-Policy": policy}.items():
                     headers.setdefault(name, value)
-                # A page made for one person must not be kept for the next; files of the app set their own.
+                # A page made for one person must not be kept for the next; files of the app set
+                # their own.
                 headers.setdefault("Cache-Control", "no-store")
             await send(message)
 

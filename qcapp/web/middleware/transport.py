@@ -1,5 +1,6 @@
-"""Keeping to https: Strict-Transport-Security (RFC 6797: after one visit the browser never asks over http again), and
-a door that is open over https only."""
+"""Keeping to https: Strict-Transport-Security (RFC 6797: after one visit the browser never asks
+over http again), and a server that is open over https only.
+"""
 
 from starlette.datastructures import MutableHeaders
 from starlette.responses import PlainTextResponse
@@ -16,7 +17,8 @@ class StrictTransport:
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] != "http" or scope["scheme"] != "https":
-            return await self.app(scope, receive, send)
+            await self.app(scope, receive, send)
+            return
 
         async def send_strict(message: Message) -> None:
             if message["type"] == "http.response.start":
@@ -27,7 +29,9 @@ class StrictTransport:
 
 
 class OnlyHttps:
-    """ASGI: refuses what did not come over https, for a server that other machines reach beside the proxy."""
+    """ASGI: refuses what did not come over https, for a server that other machines reach beside the
+    proxy.
+    """
 
     def __init__(self, app: ASGIApp) -> None:
         self.app = app
@@ -35,5 +39,6 @@ class OnlyHttps:
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] == "http" and scope["scheme"] != "https":
             answer = PlainTextResponse("open this server by its https address\n", status_code=421)
-            return await answer(scope, receive, send)
+            await answer(scope, receive, send)
+            return
         await self.app(scope, receive, send)

@@ -1,14 +1,16 @@
 """The yard lead's papers: check sheets and stove tags to print."""
 
+from dataclasses import dataclass
 from typing import Annotated
 
-from fastapi import APIRouter, Query, Request
+from fastapi import APIRouter, Depends, Query, Request
 from fastapi.responses import Response
 
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.serial import has_checked_serials
-from qcapp.store.registry import batches, checklists
+from qcapp.usecases.load_batch import list_open_batches
 from qcapp.usecases.print_paper import MAX_TAGS, print_sheet, print_tags
+from qcapp.usecases.yard_state import read_state
 from qcapp.web.deps import DrawingsDep, NowDep, StoreDep, YardNameDep
 from qcapp.web.layout.page import page
 from qcapp.web.rules import allow
@@ -17,19 +19,26 @@ router = APIRouter(include_in_schema=False)
 Word = Annotated[str, Query(max_length=64)]
 
 
+@dataclass(frozen=True)
+class SheetQuery:
+    """Which check sheet. An empty size is every size, an empty batch none."""
+
+    checklist: Word
+    size: Word = ""
+    stoves: int = 1
+    batch: Word = ""
+
+
 @router.get("/yard/sheets", dependencies=[allow("print_paper")])
-def show_sheets(request: Request, store: StoreDep):
-    with store.reading() as connection:
-        found, current = batches.list_batches(connection), checklists.list_current(connection)
-    lists = [compiled for _key, compiled in current]
-    sizes = list(dict.fromkeys(size for compiled in lists for size in compiled["sizes"]))
+def show_sheets(request: Request, store: StoreDep) -> Response:
+    state = read_state(store)
     return page(
         request,
         "papers/sheets.html",
         title=phrase("Check sheets on paper"),
-        batches=_open(found),
-        checklists=lists,
-        sizes=sizes,
+        batches=list_open_batches(store),
+        checklists=state.current,
+        sizes=list(dict.fromkeys(size for one in state.current for size in one["sizes"])),
     )
 
 
@@ -39,30 +48,24 @@ def get_sheet(
     drawings: DrawingsDep,
     yard_name: YardNameDep,
     now: NowDep,
-    checklist: Word,
-    size: Word = "",
-    stoves: int = 1,
-    batch: Word = "",
-):
-    with store.reading() as connection:
-        content = print_sheet(
-            connection,
-            drawings,
-            checklist,
-            yard=yard_name,
-            now=now,
-            size=size or None,
-            stoves=stoves,
-            batch_code=batch or None,
-        )
-    return _pdf(content, f"sheet-{checklist}.pdf")
+    query: Annotated[SheetQuery, Depends()],
+) -> Response:
+    content = print_sheet(
+        store,
+        drawings,
+        query.checklist,
+        yard=yard_name,
+        now=now,
+        size=query.size or None,
+        stoves=query.stoves,
+        batch_code=query.batch or None,
+    )
+    return _pdf(content, f"sheet-{query.checklist}.pdf")
 
 
 @router.get("/yard/tags", dependencies=[allow("print_paper")])
-def show_tags(request: Request, store: StoreDep):
-    with store.reading() as connection:
-        found = _open(batches.list_batches(connection))
-    rows = [(batch, has_checked_serials(batch)) for batch in found]
+def show_tags(request: Request, store: StoreDep) -> Response:
+    rows = [(batch, has_checked_serials(batch)) for batch in list_open_batches(store)]
     return page(request, "papers/tags.html", title=phrase("Stove tags"), rows=rows, most=MAX_TAGS)
 
 
@@ -74,14 +77,9 @@ def get_tags(
     batch: Word,
     first: int = 1,
     last: int | None = None,
-):
-    with store.reading() as connection:
-        content = print_tags(connection, batch, yard=yard_name, now=now, first=first, last=last)
+) -> Response:
+    content = print_tags(store, batch, yard=yard_name, now=now, first=first, last=last)
     return _pdf(content, "tags.pdf")
-
-
-def _open(found: list[dict]) -> list[dict]:
-    return [batch for batch in found if batch["closed_at"] is None]
 
 
 def _pdf(content: bytes, name: str) -> Response:

@@ -16,9 +16,9 @@ from fastapi import APIRouter, Request
 from fastapi.responses import RedirectResponse, Response
 
 from qcapp.errors import NotFound, StartError
-from qcapp.i18n.catalogue import ENGLISH, choose_language, get_direction
+from qcapp.i18n.catalogue import choose_language, get_direction
 from qcapp.i18n.phone_texts import describe_languages
-from qcapp.i18n.phrase import phrase
+from qcapp.i18n.phrase import ENGLISH, phrase
 from qcapp.web.middleware.language import read_accepted
 from qcapp.web.rules import allow
 
@@ -54,7 +54,9 @@ class Shell:
         return [(address, hashlib.sha256(content).hexdigest()) for address, content in entries]
 
     def pack(self, path: str) -> bytes:
-        """The file as gzip, kept: packed when first asked for, because a waiting server needs none."""
+        """The file as gzip, kept: packed when first asked for, because a waiting server needs
+        none.
+        """
         if path not in self._packed:
             self._packed[path] = gzip.compress(self.files[path], 9, mtime=0)
         return self._packed[path]
@@ -70,7 +72,7 @@ class Shell:
 
 
 def load_shell(static_dir: Path) -> Shell:
-    """Reads the folder once at start. Raises StartTrouble when it is not the app's."""
+    """Reads the folder once at start. Raises StartError when it is not the app's."""
     paths = sorted(path for path in static_dir.rglob("*") if path.is_file())
     named = {path.relative_to(static_dir).as_posix(): path for path in paths}
     contents = {name: path.read_bytes() for name, path in named.items() if name.startswith(ROOMS)}
@@ -97,7 +99,9 @@ def load_shell(static_dir: Path) -> Shell:
 
 
 def add_languages(contents: dict[str, bytes]) -> dict[str, bytes]:
-    """The set with index.html linking to phone/words/<language>.json of every language, English first: so the phone knows which there are."""
+    """The set with index.html linking to phone/words/<language>.json of every language, English
+    first: so the phone knows which there are.
+    """
     languages = sorted(
         (Path(path).stem for path in contents if path.startswith("phone/words/")),
         key=lambda tag: (tag != ENGLISH, tag),
@@ -106,7 +110,8 @@ def add_languages(contents: dict[str, bytes]) -> dict[str, bytes]:
         language: json.loads(contents[f"phone/words/{language}.json"]) for language in languages
     }
     links = "\n  ".join(
-        f'<link rel="alternate" hreflang="{tag}" dir="{direction}" title="{html.escape(name)}" href="__BASE__phone/words/{tag}.json">'
+        f'<link rel="alternate" hreflang="{tag}" dir="{direction}" title="{html.escape(name)}" '
+        f'href="__BASE__phone/words/{tag}.json">'
         for tag, name, direction in (one.values() for one in describe_languages(words))
     )
     return {
@@ -161,7 +166,8 @@ def get_asset(request: Request, build: str, path: str) -> Response:
     kind = mimetypes.guess_type(path)[0] or "application/octet-stream"
     answer = _serve_file(request, path, kind, cache="public, max-age=31536000, immutable")
     if path.startswith("phone/icons/"):
-        # The plain-http page with the yard's certificate shows one, to see whether the phone trusts it yet.
+        # The plain-http page with the yard's certificate shows one, to see whether the phone trusts
+        # it yet.
         answer.headers["Cross-Origin-Resource-Policy"] = "cross-origin"
     return answer
 

@@ -1,22 +1,21 @@
 """Calls of the phone: join, greet, fetch, push, pull, photos."""
 
 from dataclasses import asdict
-from typing import Annotated
+from typing import Annotated, Any
 
 from fastapi import APIRouter, Header, Request, Response
 from fastapi.responses import JSONResponse
 
-from qcapp.access.devices import join_device, rotate_token
+from qcapp.access.devices import rotate_token
 from qcapp.errors import BadInput, Clash
 from qcapp.i18n.phrase import phrase
 from qcapp.store.registry import photos
-from qcapp.sync.audit_trail import note
 from qcapp.sync.export_file import import_export_file, parse_export_file
 from qcapp.sync.photos import check_name, get_photo, receive_piece
-from qcapp.sync.protocol import PullAnswer
+from qcapp.sync.protocol import PullAnswer, PushAnswer
 from qcapp.sync.pull import build_hello, build_reference, pull_events
 from qcapp.sync.push import parse_push, receive_push
-from qcapp.sync.upgrade import lower_answer, raise_push
+from qcapp.usecases.join_phone import join_phone
 from qcapp.web.deps import (
     BytesDep,
     DrawingsDep,
@@ -33,7 +32,7 @@ router = APIRouter()
 
 
 @router.post("/api/devices/enrol", dependencies=[allow("join_phone")])
-def enrol(request: Request, data: JsonDep, store: StoreDep, now: NowDep) -> dict:
+def enrol(request: Request, data: JsonDep, store: StoreDep, now: NowDep) -> dict[str, Any]:
     if not isinstance(data, dict) or not all(
         isinstance(data.get(key), str) for key in ("code", "device_id")
     ):
@@ -41,27 +40,21 @@ def enrol(request: Request, data: JsonDep, store: StoreDep, now: NowDep) -> dict
             phrase("code and device_id are needed as text"), "body", phrase("enter the code again")
         )
     address = request.client.host if request.client else ""
-    joined = join_device(
-        store, code=data["code"], device_id=data["device_id"], now=now, address=address
+    joined = join_phone(
+        store, code=data["code"], device_id=data["device_id"], address=address, now=now
     )
-    with store.writing() as connection:
-        note(
-            connection,
-            action="phone_joined",
-            by="phone",
-            about={"device": joined.device_id},
-            now=now,
-        )
     return vars(joined)
 
 
 @router.post("/api/devices/rotate", dependencies=[allow("sync")])
-def rotate(store: StoreDep, phone: PhoneDep) -> dict:
+def rotate(store: StoreDep, phone: PhoneDep) -> dict[str, str]:
     return {"device_id": phone, "token": rotate_token(store, phone)}
 
 
 @router.get("/api/sync/hello", dependencies=[allow("greet")])
-def hello(store: StoreDep, yard_name: YardNameDep, drawings: DrawingsDep, now: NowDep) -> dict:
+def hello(
+    store: StoreDep, yard_name: YardNameDep, drawings: DrawingsDep, now: NowDep
+) -> dict[str, Any]:
     return build_hello(store, yard_name=yard_name, drawings=drawings, now=now)
 
 
@@ -81,14 +74,14 @@ def reference(
 
 
 @router.post("/api/sync/push", dependencies=[allow("sync")])
-def push(data: JsonDep, store: StoreDep, phone: PhoneDep, now: NowDep) -> dict:
-    request = parse_push(raise_push(data))
-    answer = receive_push(store, request, relayed_by=phone, now=now)
-    return lower_answer(answer.model_dump(mode="json"), data["protocol"])
+def push(data: JsonDep, store: StoreDep, phone: PhoneDep, now: NowDep) -> PushAnswer:
+    return receive_push(store, parse_push(data), relayed_by=phone, now=now)
 
 
 @router.post("/api/sync/import", dependencies=[allow("sync", max_bytes=MAX_FILE_BODY_BYTES)])
-def take_file(content: FileBodyDep, store: StoreDep, phone: PhoneDep, now: NowDep) -> dict:
+def take_file(
+    content: FileBodyDep, store: StoreDep, phone: PhoneDep, now: NowDep
+) -> dict[str, Any]:
     result = import_export_file(store, parse_export_file(content), relayed_by=phone, now=now)
     return asdict(result) | {"quarantined": [one.model_dump() for one in result.quarantined]}
 
@@ -97,7 +90,8 @@ def take_file(content: FileBodyDep, store: StoreDep, phone: PhoneDep, now: NowDe
 def pull(
     store: StoreDep, phone: PhoneDep, cursor: str = "", limit: int = 200, device: str = ""
 ) -> PullAnswer:
-    # A phone that lost records makes new ones under another id than its token's, and may lack what it made before.
+    # A phone that lost records makes new ones under another id than its token's, and may lack what
+    # it made before.
     return pull_events(store, device_id=device or phone, cursor=cursor, limit=limit)
 
 

@@ -1,5 +1,5 @@
 """The trainer's pages."""
 
-from qcapp.web.trainer import api, drift, pages
+from qcapp.web.trainer import api, drift, lessons, pages
 
-ROUTERS = (pages.router, api.router, drift.router)
+ROUTERS = (pages.router, lessons.router, api.router, drift.router)

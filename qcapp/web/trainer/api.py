@@ -2,53 +2,47 @@
 
 from fastapi import APIRouter
 
-from qcapp.errors import NotFound
 from qcapp.i18n.phrase import phrase
 from qcapp.reports.apprentice import ArtisanReport
 from qcapp.reports.artisans import StepTable
 from qcapp.reports.faults import StepFaults
 from qcapp.reports.lessons import LessonRow
 from qcapp.reports.teach import TeachRow
-from qcapp.usecases.load_trainer import load_artisan, load_figures
-from qcapp.web.deps import SettingsDep, StoreDep
+from qcapp.usecases.load_trainer import load_artisan
+from qcapp.web.deps import StoreDep
 from qcapp.web.rules import allow
-from qcapp.web.trainer.filters import FiltersDep
+from qcapp.web.trainer.figures import FiguresDep
 
 router = APIRouter(prefix="/api/trainer", tags=["trainer"])
 
 
 @router.get("/teach", dependencies=[allow("see_figures")])
-def get_teach(store: StoreDep, settings: SettingsDep, filters: FiltersDep) -> list[TeachRow]:
-    """Steps, what to teach next first, each with both groups' counts and the strength of evidence."""
-    return load_figures(store, settings, filters).teach_rows
+def get_teach(figures: FiguresDep) -> list[TeachRow]:
+    """Steps, what to teach next first, each with both groups' counts and the strength of
+    evidence.
+    """
+    return figures.teach_rows
 
 
 @router.get("/artisans", dependencies=[allow("see_figures")])
-def get_artisans(store: StoreDep, settings: SettingsDep, filters: FiltersDep) -> list[StepTable]:
+def get_artisans(figures: FiguresDep) -> list[StepTable]:
     """Step by artisan: counts, raw rate and shrunk rate with its interval."""
-    return load_figures(store, settings, filters).step_tables
+    return figures.step_tables
 
 
 @router.get("/artisans/{code}", dependencies=[allow("see_figures")])
-def get_artisan(
-    code: str, store: StoreDep, settings: SettingsDep, filters: FiltersDep
-) -> ArtisanReport:
+def get_artisan(code: str, store: StoreDep, figures: FiguresDep) -> ArtisanReport:
     """One artisan: learning curve, runs of stoves, faults."""
-    figures = load_figures(store, settings, filters)
-    if code not in figures.people:
-        raise NotFound(
-            phrase("there is no such artisan"), code, phrase("ask /api/trainer/artisans")
-        )
-    return load_artisan(store, figures, code)
+    return load_artisan(store, figures, code, see=phrase("ask /api/trainer/artisans"))
 
 
 @router.get("/faults", dependencies=[allow("see_figures")])
-def get_faults(store: StoreDep, settings: SettingsDep, filters: FiltersDep) -> list[StepFaults]:
+def get_faults(figures: FiguresDep) -> list[StepFaults]:
     """Fault kinds of each step in Pareto order."""
-    return load_figures(store, settings, filters).step_faults
+    return figures.step_faults
 
 
 @router.get("/lessons", dependencies=[allow("see_figures")])
-def get_lessons(store: StoreDep, settings: SettingsDep, filters: FiltersDep) -> list[LessonRow]:
+def get_lessons(figures: FiguresDep) -> list[LessonRow]:
     """Lessons with the taught artisans' rates before and after."""
-    return load_figures(store, settings, filters).lesson_rows
+    return figures.lesson_rows

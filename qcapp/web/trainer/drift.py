@@ -1,25 +1,28 @@
 """The trainer's pages about drift: what moved and since when, one row's charts, templates."""
 
+from dataclasses import dataclass
 from datetime import date
 from typing import Annotated
 
-from fastapi import APIRouter, Form, Request
-from fastapi.responses import RedirectResponse
+from fastapi import APIRouter, Depends, Form, Request
+from fastapi.responses import RedirectResponse, Response
+from pydantic import BaseModel, Field, StringConstraints
 
 from qcapp.charts.control import draw_control
-from qcapp.errors import BadInput, NotFound
+from qcapp.errors import NotFound
 from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.localized_text import text_of
 from qcapp.i18n.phrase import phrase
 from qcapp.i18n.sizes import name_size
 from qcapp.reports.control import count_rules, list_pass_charts, list_reading_charts
 from qcapp.reports.drift import STOVES_PER_FALSE_SIGNAL, PassRow, ReadingRow
-from qcapp.sync.server_events import record_server_event
+from qcapp.reports.series import Group
 from qcapp.usecases.load_measuring import Measuring, load_measuring
+from qcapp.usecases.note_template import note_replacement, note_template, withdraw_note
 from qcapp.web.deps import NowDep, SettingsDep, StoreDep
 from qcapp.web.layout.page import page
 from qcapp.web.layout.template_filters import as_localized
-from qcapp.web.middleware.authorisation import CallerDep
+from qcapp.web.middleware.authorisation import AccountDep
 from qcapp.web.rules import allow
 
 router = APIRouter(include_in_schema=False)
@@ -27,7 +30,7 @@ DRIFT = "/trainer/drift"
 
 
 @router.get(DRIFT, dependencies=[allow("see_drift")])
-def show_drift(request: Request, store: StoreDep, settings: SettingsDep, now: NowDep):
+def show_drift(request: Request, store: StoreDep, settings: SettingsDep, now: NowDep) -> Response:
     measuring = load_measuring(store, settings)
     return page(
         request,
@@ -43,8 +46,10 @@ def show_drift(request: Request, store: StoreDep, settings: SettingsDep, now: No
 
 
 def _group_signals(measuring: Measuring) -> list[tuple[str, str, list[ReadingRow | PassRow]]]:
-    """(step id, its title, rows with a signal): templates before artisans, so the shared cause is read first."""
-    by_step: dict[str, list] = {}
+    """(step id, its title, rows with a signal): templates before artisans, so that the shared cause
+    is read first.
+    """
+    by_step: dict[str, list[ReadingRow | PassRow]] = {}
     for row in measuring.drift.signals:
         by_step.setdefault(step_of(row), []).append(row)
     return [
@@ -53,9 +58,13 @@ def _group_signals(measuring: Measuring) -> list[tuple[str, str, list[ReadingRow
     ]
 
 
-def _rank(row: ReadingRow | PassRow) -> tuple:
-    group = row.series.group if isinstance(row, ReadingRow) else row.passes.group
-    return (group.kind == "artisan", isinstance(row, PassRow), row.signal.seen[1])
+def _rank(row: ReadingRow | PassRow) -> tuple[bool, bool, str]:
+    seen_at = row.signal.seen[1] if row.signal else ""
+    return (group_of(row).kind == "artisan", isinstance(row, PassRow), seen_at)
+
+
+def group_of(row: ReadingRow | PassRow) -> Group:
+    return row.series.group if isinstance(row, ReadingRow) else row.passes.group
 
 
 def step_of(row: ReadingRow | PassRow) -> str:
@@ -72,36 +81,39 @@ def address_of(row: ReadingRow | PassRow) -> str:
     )
 
 
+@dataclass(frozen=True)
+class RowAddress:
+    """The part of an address that names a row. of: checks or steps; kind, group: whose row it
+    is.
+    """
+
+    of: str
+    name: str
+    kind: str
+    group: str
+    size: str
+
+    def __str__(self) -> str:
+        size = f"?size={self.size}" if self.size else ""
+        return f"{DRIFT}/{self.of}/{self.name}/{self.kind}/{self.group}{size}"
+
+
+def read_row_address(of: str, name: str, kind: str, group: str, size: str = "") -> RowAddress:
+    return RowAddress(of, name, kind, group, size)
+
+
 @router.get(DRIFT + "/{of}/{name}/{kind}/{group}", dependencies=[allow("see_drift")])
 def show_row(
     request: Request,
-    of: str,
-    name: str,
-    kind: str,
-    group: str,
+    address: Annotated[RowAddress, Depends(read_row_address)],
     store: StoreDep,
     settings: SettingsDep,
     now: NowDep,
-    size: str = "",
-):
+) -> Response:
     measuring = load_measuring(store, settings)
-    wanted = f"{DRIFT}/{of}/{name}/{kind}/{group}" + (f"?size={size}" if size else "")
-    row = next(
-        (
-            row
-            for row in (*measuring.drift.readings, *measuring.drift.passes)
-            if address_of(row) == wanted
-        ),
-        None,
-    )
-    if row is None:
-        raise NotFound(
-            phrase("there is no such row of stoves"),
-            f"{name} {group}",
-            phrase("see the list of rows under drift"),
-        )
+    row = _find_row(measuring, address)
     is_reading = isinstance(row, ReadingRow)
-    charts = list_reading_charts(row) if is_reading else list_pass_charts(row)
+    charts = list_reading_charts(row) if isinstance(row, ReadingRow) else list_pass_charts(row)
     return page(
         request,
         "trainer/drift_row.html",
@@ -109,17 +121,30 @@ def show_row(
         row=row,
         is_reading=is_reading,
         measuring=measuring,
-        group=row.series.group if is_reading else row.passes.group,
+        group=group_of(row),
         step=step_of(row),
         report=measuring.drift,
         charts=[
             draw_control(chart, name=f"control-{at}", locale=get_active_locale())
             for at, chart in enumerate(charts)
         ],
-        rules=count_rules(row) if is_reading else [],
+        rules=count_rules(row) if isinstance(row, ReadingRow) else [],
         per_false_signal=STOVES_PER_FALSE_SIGNAL,
         today=now.date().isoformat(),
     )
+
+
+def _find_row(measuring: Measuring, address: RowAddress) -> ReadingRow | PassRow:
+    """Raises NotFound."""
+    rows: list[ReadingRow | PassRow] = [*measuring.drift.readings, *measuring.drift.passes]
+    row = next((row for row in rows if address_of(row) == str(address)), None)
+    if row is None:
+        raise NotFound(
+            phrase("there is no such row of stoves"),
+            f"{address.name} {address.group}",
+            phrase("see the list of rows under drift"),
+        )
+    return row
 
 
 def title_of(row: ReadingRow | PassRow) -> str:
@@ -135,20 +160,29 @@ def title_of(row: ReadingRow | PassRow) -> str:
     return phrase("%(what)s: %(who)s", what=what, who=row.series.group.title)
 
 
+class TemplateForm(BaseModel):
+    step: str
+    name: Annotated[str, StringConstraints(min_length=1, max_length=60)]
+    artisans: Annotated[list[str], Field(min_length=1)]
+
+
+class ReplacementForm(BaseModel):
+    step: str
+    artisans: Annotated[list[str], Field(min_length=1)]
+    on: date
+    note: Annotated[str, StringConstraints(max_length=500)] = ""
+
+
 @router.post("/trainer/templates", dependencies=[allow("note_templates", "template_noted")])
 def add_template(
     store: StoreDep,
     settings: SettingsDep,
     now: NowDep,
-    caller: CallerDep,
-    step: Annotated[str, Form()],
-    name: Annotated[str, Form(min_length=1, max_length=60)],
-    artisans: Annotated[list[str], Form(min_length=1)],
-):
-    measuring = load_measuring(store, settings)
-    _check_who(measuring, step, artisans)
-    body = {"step": step, "name": name.strip() or "Template", "artisans": sorted(set(artisans))}
-    record_server_event(store, kind="template", recorder=caller.code, body=body, now=now)
+    by: AccountDep,
+    form: Annotated[TemplateForm, Form()],
+) -> Response:
+    values = {**form.model_dump(), "name": form.name.strip() or "Template"}
+    note_template(store, settings, **values, by=by, now=now)
     return RedirectResponse(DRIFT, status_code=303)
 
 
@@ -160,24 +194,11 @@ def add_replacement(
     store: StoreDep,
     settings: SettingsDep,
     now: NowDep,
-    caller: CallerDep,
-    step: Annotated[str, Form()],
-    artisans: Annotated[list[str], Form(min_length=1)],
-    on: Annotated[date, Form()],
-    note: Annotated[str, Form(max_length=500)] = "",
-):
-    _check_who(load_measuring(store, settings), step, artisans)
-    if on > now.date():
-        raise BadInput(
-            phrase("the day is in the future"), "on", phrase("record it when it has happened")
-        )
-    body = {
-        "step": step,
-        "artisans": sorted(set(artisans)),
-        "on": on.isoformat(),
-        "note": note.strip(),
-    }
-    record_server_event(store, kind="template_replaced", recorder=caller.code, body=body, now=now)
+    by: AccountDep,
+    form: Annotated[ReplacementForm, Form()],
+) -> Response:
+    values = {**form.model_dump(), "note": form.note.strip()}
+    note_replacement(store, settings, **values, by=by, now=now)
     return RedirectResponse(DRIFT, status_code=303)
 
 
@@ -185,26 +206,8 @@ def add_replacement(
     "/trainer/templates/{event_id}/withdraw",
     dependencies=[allow("note_templates", "template_note_withdrawn")],
 )
-def withdraw(event_id: str, store: StoreDep, settings: SettingsDep, now: NowDep, caller: CallerDep):
-    measuring = load_measuring(store, settings)
-    kinds = {one.id: "template" for one in measuring.templates} | {
-        one.id: "template_replaced" for one in measuring.replacements
-    }
-    if event_id not in kinds:
-        raise NotFound(
-            phrase("there is no such record"), event_id, phrase("reload the page about drift")
-        )
-    record_server_event(
-        store, kind=kinds[event_id], recorder=caller.code, body={"withdraws": event_id}, now=now
-    )
+def withdraw(
+    event_id: str, store: StoreDep, settings: SettingsDep, now: NowDep, by: AccountDep
+) -> Response:
+    withdraw_note(store, settings, event_id, by=by, now=now)
     return RedirectResponse(DRIFT, status_code=303)
-
-
-def _check_who(measuring: Measuring, step: str, artisans: list[str]) -> None:
-    strangers = [code for code in artisans if code not in measuring.people]
-    if step not in measuring.steps or strangers:
-        raise BadInput(
-            phrase("no such step or artisan"),
-            ", ".join([step, *strangers]),
-            phrase("choose from the lists"),
-        )

@@ -6,50 +6,59 @@ from typing import Annotated
 from urllib.parse import urlencode
 
 from fastapi import Depends, Query
+from pydantic import BaseModel, StringConstraints
 
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.tallies import Filters
 
 
-def read_filters(
-    since: Annotated[str, Query(max_length=10)] = "",
-    until: Annotated[str, Query(max_length=10)] = "",
-    batch: Annotated[str, Query(max_length=64)] = "",
-    size: Annotated[str, Query(max_length=60)] = "",
-    stage: Annotated[str, Query(max_length=60)] = "",
-    trade: Annotated[str, Query(max_length=60)] = "",
-    passes: Annotated[str, Query(max_length=5)] = "first",
-    days: Annotated[str, Query(max_length=6)] = "recent",
-) -> Filters:
-    """An empty field is no filter. passes: first (first passes only) or all; days: recent or all. Raises BadInput."""
-    for name, text in (("since", since), ("until", until)):
+class FilterQuery(BaseModel):
+    """An empty field is no filter. passes: first (first passes only) or all; days: recent or
+    all.
+    """
+
+    since: Annotated[str, StringConstraints(max_length=10)] = ""
+    until: Annotated[str, StringConstraints(max_length=10)] = ""
+    batch: Annotated[str, StringConstraints(max_length=64)] = ""
+    size: Annotated[str, StringConstraints(max_length=60)] = ""
+    stage: Annotated[str, StringConstraints(max_length=60)] = ""
+    trade: Annotated[str, StringConstraints(max_length=60)] = ""
+    passes: Annotated[str, StringConstraints(max_length=5)] = "first"
+    days: Annotated[str, StringConstraints(max_length=6)] = "recent"
+
+
+def read_filters(query: Annotated[FilterQuery, Query()]) -> Filters:
+    """Raises BadInput."""
+    for name, text in (("since", query.since), ("until", query.until)):
         _check_date(name, text)
-    if since and until and since > until:
+    if query.since and query.until and query.since > query.until:
         raise BadInput(
             phrase("the first day is after the last one"),
             "since, until",
             phrase("swap the two days"),
         )
-    if passes not in ("first", "all"):
+    if query.passes not in ("first", "all"):
         raise BadInput(
-            phrase("%(passes)s is no choice", passes=repr(passes)),
+            phrase("%(passes)s is no choice", passes=repr(query.passes)),
             "passes",
             phrase("say first or all"),
         )
-    if days not in ("recent", "all"):
+    if query.days not in ("recent", "all"):
         raise BadInput(
-            phrase("%(days)s is no choice", days=repr(days)), "days", phrase("say recent or all")
+            phrase("%(days)s is no choice", days=repr(query.days)),
+            "days",
+            phrase("say recent or all"),
         )
     return Filters(
-        since=since or None,
-        until=until or None,
-        batch=batch or None,
-        size=size or None,
-        stage=stage or None,
-        trade=trade or None,
-        has_rework=passes == "all",
-        has_all_days=days == "all",
+        since=query.since or None,
+        until=query.until or None,
+        batch=query.batch or None,
+        size=query.size or None,
+        stage=query.stage or None,
+        trade=query.trade or None,
+        has_rework=query.passes == "all",
+        has_all_days=query.days == "all",
     )
 
 

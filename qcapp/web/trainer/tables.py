@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 
-from qcapp.documents.table_files import Table
+from qcapp.documents.table_files import Cell, Table
 from qcapp.errors import NotFound
 from qcapp.i18n.phrase import phrase
 from qcapp.usecases.load_trainer import TrainerFigures
@@ -72,7 +72,7 @@ def _artisans(figures: TrainerFigures) -> Table:
         "yard_rate",
         "mark",
     )
-    rows = [
+    rows: list[tuple[Cell, ...]] = [
         (
             table.title,
             table.trade,
@@ -96,7 +96,7 @@ def _artisans(figures: TrainerFigures) -> Table:
 
 def _faults(figures: TrainerFigures) -> Table:
     columns = ("step", "check", "fault", "severity", "failed", "share", "running_share")
-    rows = [
+    rows: list[tuple[Cell, ...]] = [
         (step.title, row.ask, row.title, row.severity, row.failed, row.share, row.running)
         for step in figures.step_faults
         for row in step.rows

@@ -1,56 +1,29 @@
-"""The yard lead's page of people: who inspects, who makes; what is kept of a person; erasing a name without touching a count."""
-
-from collections.abc import Mapping
+"""The yard lead's page of people: who inspects, who makes, what is kept of a person."""
 
 from fastapi import APIRouter, Request
-from fastapi.responses import JSONResponse, RedirectResponse
+from fastapi.responses import JSONResponse, RedirectResponse, Response
 
-from qcapp.errors import NotFound
 from qcapp.i18n.phrase import phrase
-from qcapp.scenario.yard_file import YardPerson, read_shape
 from qcapp.store.engine import Store
-from qcapp.store.registry import accounts, people
-from qcapp.store.registry.personal import build_personal_record, erase_name
-from qcapp.usecases.set_up_yard import load_state, read_state
+from qcapp.store.queries.personal_record import build_personal_record
+from qcapp.usecases import enter_people
+from qcapp.usecases.form import PageForm, tick
+from qcapp.usecases.yard_state import read_state
 from qcapp.web.deps import FormDep, StoreDep
-from qcapp.web.forms import PageForm, tick
 from qcapp.web.layout.yard_page import yard_page
 from qcapp.web.rules import allow
 
 router = APIRouter(include_in_schema=False)
-WRONG = {
-    "code": phrase(
-        "This cannot be a code. Use letters, digits and hyphens, such as A01, or leave it empty."
-    ),
-    "name": phrase("A name is needed. Write 1 to 80 signs."),
-    "started_on": phrase("This is no day. Write it like 2026-03-31, or leave it empty."),
-}
 
 
 @router.get("/yard/people", dependencies=[allow("manage_people")])
-def show_people(request: Request, store: StoreDep):
+def show_people(request: Request, store: StoreDep) -> Response:
     return _people_page(request, store, PageForm())
 
 
 @router.post("/yard/people", dependencies=[allow("manage_people", "person_added")])
-def add_person(request: Request, store: StoreDep, values: FormDep):
-    form = PageForm(values)
-    with store.writing() as connection:
-        state = load_state(connection)
-        known = {person["code"]: person["name"] for person in state.people}
-        code = form.get("code").upper() or find_free_code(
-            known, "I" if form.has("is_inspector") and not form.list_ticked("trade") else "A"
-        )
-        if code in known:
-            text = phrase(
-                "%(code)s is %(name)s already. Take another code, or open that line to change it.",
-                code=code,
-                name=known[code],
-            )
-            form.refuse("code", text)
-        person = read_person(form, code, state.trades)
-        if not form.wrong:
-            people.save_people(connection, [person])
+def add_person(request: Request, store: StoreDep, form: FormDep) -> Response:
+    code = enter_people.add_person(store, form)
     if form.wrong:
         return _people_page(request, store, form)
     request.state.about = {"person": code}
@@ -58,7 +31,7 @@ def add_person(request: Request, store: StoreDep, values: FormDep):
 
 
 @router.get("/yard/people/{code}.json", dependencies=[allow("manage_people")])
-def get_personal_record(code: str, store: StoreDep):
+def get_personal_record(code: str, store: StoreDep) -> Response:
     with store.reading() as connection:
         record = build_personal_record(connection, code)
     return JSONResponse(
@@ -67,8 +40,8 @@ def get_personal_record(code: str, store: StoreDep):
 
 
 @router.get("/yard/people/{code}", dependencies=[allow("manage_people")])
-def show_person(request: Request, code: str, store: StoreDep):
-    person = _get_person(store, code)
+def show_person(request: Request, code: str, store: StoreDep) -> Response:
+    person = enter_people.get_person(store, code)
     ticked = {name: "on" for name in ("is_inspector", "has_left") if person[name]}
     values = {
         "name": person["name"],
@@ -80,76 +53,21 @@ def show_person(request: Request, code: str, store: StoreDep):
 
 
 @router.post("/yard/people/{code}", dependencies=[allow("manage_people", "person_changed")])
-def change_person(request: Request, code: str, store: StoreDep, values: FormDep):
-    form, old = PageForm(values), _get_person(store, code)
-    with store.writing() as connection:
-        # A trade that no checklist has any more is kept: it cannot be ticked here.
-        trades = {**dict.fromkeys(old["trades"], []), **load_state(connection).trades}
-        person = read_person(form, code, trades)
-        if not form.wrong:
-            people.save_people(connection, [person])
-    return (
-        _person_page(request, store, code, form)
-        if form.wrong
-        else RedirectResponse("/yard/people", status_code=303)
-    )
-
-
-@router.post("/yard/people/{code}/erase", dependencies=[allow("manage_people", "name_erased")])
-def erase(code: str, store: StoreDep):
-    with store.writing() as connection:
-        erase_name(connection, code)
+def change_person(request: Request, code: str, store: StoreDep, form: FormDep) -> Response:
+    enter_people.change_person(store, code, form)
+    if form.wrong:
+        return _person_page(request, store, code, form)
     return RedirectResponse("/yard/people", status_code=303)
 
 
-def read_person(form: PageForm, code: str, trades: Mapping[str, list]) -> dict | None:
-    """The person that was typed, or None and what is wrong in the form. trades: those there are."""
-    chosen = [trade for trade in form.list_ticked("trade") if trade in trades]
-    if not chosen and not form.has("is_inspector"):
-        form.refuse(
-            "trade", phrase("Nothing is ticked. Tick what this person does: inspects, or a trade.")
-        )
-    person, wrong = read_shape(
-        YardPerson,
-        WRONG,
-        code=code,
-        name=form.get("name"),
-        trades=tuple(chosen),
-        started_on=form.get("started_on") or None,
-        is_inspector=form.has("is_inspector"),
-        has_left=form.has("has_left"),
-    )
-    form.refuse_all(wrong)
-    return person
+@router.post("/yard/people/{code}/erase", dependencies=[allow("manage_people", "name_erased")])
+def erase(code: str, store: StoreDep) -> Response:
+    enter_people.erase_person(store, code)
+    return RedirectResponse("/yard/people", status_code=303)
 
 
-def find_free_code(known: Mapping[str, str], letter: str) -> str:
-    """A01, A02, ...: the first that nobody has."""
-    return next(
-        code for number in range(1, len(known) + 2) if (code := f"{letter}{number:02}") not in known
-    )
-
-
-def _get_person(store: Store, code: str) -> dict:
-    with store.reading() as connection:
-        person = next((one for one in people.list_people(connection) if one["code"] == code), None)
-    if person is None:
-        raise NotFound(
-            phrase("there is no person of this code"), code, phrase("see the list of people")
-        )
-    return person
-
-
-def _people_page(request: Request, store: Store, form: PageForm):
-    with store.reading() as connection:
-        state = load_state(connection)
-        holders = accounts.list_accounts(connection)
-    known = {person["code"] for person in state.people}
-    others = [
-        {"code": row.code, "name": row.name, "role": row.role}
-        for row in holders
-        if row.code not in known
-    ]
+def _people_page(request: Request, store: Store, form: PageForm) -> Response:
+    state, others = enter_people.load_people(store)
     return yard_page(
         request,
         store,
@@ -163,7 +81,7 @@ def _people_page(request: Request, store: Store, form: PageForm):
     )
 
 
-def _person_page(request: Request, store: Store, code: str, form: PageForm):
+def _person_page(request: Request, store: Store, code: str, form: PageForm) -> Response:
     state = read_state(store)
     return yard_page(
         request,

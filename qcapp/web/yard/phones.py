@@ -1,18 +1,19 @@
-"""The start page and the yard lead's page: phones, join codes, what was set aside."""
+"""The start page and the yard lead's page: phones, join codes, what waits for a decision."""
 
-from typing import Annotated
+from typing import Annotated, Any
 
 import segno
 from fastapi import APIRouter, Form, Request
-from fastapi.responses import RedirectResponse
+from fastapi.responses import RedirectResponse, Response
+from pydantic import BaseModel, StringConstraints
 
 from qcapp.access.devices import make_join_code, revoke_device
 from qcapp.access.roles import may
 from qcapp.i18n.phrase import phrase
-from qcapp.store import log
-from qcapp.sync.device_states import list_devices_seen
-from qcapp.sync.export_file import IMPORTED, import_export_file, parse_export_file
-from qcapp.usecases.set_up_yard import load_guide
+from qcapp.store.engine import Store
+from qcapp.usecases.load_phones import load_phones
+from qcapp.usecases.setup_guide import load_guide
+from qcapp.usecases.take_in_file import take_in_file
 from qcapp.web.deps import NowDep, SettingsDep, StoreDep, UploadDep
 from qcapp.web.layout.page import page
 from qcapp.web.layout.yard_page import yard_page
@@ -22,14 +23,18 @@ from qcapp.web.rules import MAX_FILE_BODY_BYTES, allow
 router = APIRouter(include_in_schema=False)
 
 
+class PhoneForm(BaseModel):
+    name: Annotated[str, StringConstraints(min_length=1, max_length=40)]
+
+
 @router.get("/", dependencies=[allow("open_app")])
-def show_start(request: Request, store: StoreDep, caller: CallerDep):
+def show_start(request: Request, store: StoreDep, caller: CallerDep) -> Response:
     guide = load_guide(store) if may(caller.role, "set_up") else None
     return page(request, "yard/start.html", title=phrase("Start"), guide=guide)
 
 
 @router.get("/yard", dependencies=[allow("manage_phones")])
-def show_yard(request: Request, store: StoreDep):
+def show_yard(request: Request, store: StoreDep) -> Response:
     return _yard_page(request, store)
 
 
@@ -39,34 +44,38 @@ def add_join_code(
     store: StoreDep,
     settings: SettingsDep,
     now: NowDep,
-    name: Annotated[str, Form(min_length=1, max_length=40)],
-):
-    code = make_join_code(store, name=name.strip(), minutes=settings.join_minutes, now=now)
+    form: Annotated[PhoneForm, Form()],
+) -> Response:
+    name = form.name.strip()
+    code = make_join_code(store, name=name, minutes=settings.join_minutes, now=now)
     address = f"{request.base_url}phone/#join={code}"
-    picture = segno.make(address, error="m").svg_inline(
-        scale=5, dark="#201a15", light="#fffaf0", border=2
-    )
     fresh = {
-        "name": name.strip(),
+        "name": name,
         "code": code,
         "address": address,
-        "picture": picture,
+        "picture": draw_code(address),
         "minutes": settings.join_minutes,
     }
     return _yard_page(request, store, fresh)
+
+
+def draw_code(address: str) -> str:
+    """SVG of a QR code."""
+    code = segno.make(address, error="m")
+    return code.svg_inline(scale=5, dark="#201a15", light="#fffaf0", border=2)
 
 
 @router.post(
     "/yard/phones/{device_id}/revoke",
     dependencies=[allow("manage_phones", "phone_signed_off")],
 )
-def sign_off_phone(device_id: str, store: StoreDep, now: NowDep):
+def sign_off_phone(device_id: str, store: StoreDep, now: NowDep) -> Response:
     revoke_device(store, device_id, now=now)
     return RedirectResponse("/yard", status_code=303)
 
 
 @router.get("/yard/import", dependencies=[allow("manage_phones")])
-def show_import(request: Request):
+def show_import(request: Request) -> Response:
     return page(
         request, "yard/import_file.html", title=phrase("Take in a file"), result=None, rows={}
     )
@@ -76,31 +85,23 @@ def show_import(request: Request):
     "/yard/import",
     dependencies=[allow("manage_phones", "file_imported", max_bytes=MAX_FILE_BODY_BYTES)],
 )
-def take_file(request: Request, content: UploadDep, store: StoreDep, now: NowDep):
-    result = import_export_file(store, parse_export_file(content), relayed_by=IMPORTED, now=now)
-    with store.reading() as connection:
-        rows = (
-            {row.id: row.seq for row in log.list_quarantined(connection)}
-            if result.quarantined
-            else {}
-        )
+def take_file(request: Request, content: UploadDep, store: StoreDep, now: NowDep) -> Response:
+    result, rows = take_in_file(store, content, now)
     return page(
         request, "yard/import_file.html", title=phrase("File taken in"), result=result, rows=rows
     )
 
 
-def _yard_page(request: Request, store: StoreDep, fresh: dict | None = None):
-    with store.reading() as connection:
-        phones = list_devices_seen(connection)
-        quarantined = log.count_waiting(connection)
-    joined = sum(phone.joined_at is not None for phone in phones)
+def _yard_page(request: Request, store: Store, fresh: dict[str, Any] | None = None) -> Response:
+    """fresh: the join code just made, shown once."""
+    found = load_phones(store)
     return yard_page(
         request,
         store,
         "yard/phones.html",
         title=phrase("Phones and records"),
-        phones=phones,
-        joined=joined,
-        quarantined=quarantined,
+        phones=found.phones,
+        joined=found.joined,
+        quarantined=found.waiting,
         fresh=fresh,
     )

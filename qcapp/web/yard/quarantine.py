@@ -62,16 +62,17 @@ def show_record(request: Request, seq: SeqPath, store: StoreDep) -> HTMLResponse
 def decide(
     request: Request, seq: SeqPath, form: FormDep, store: StoreDep, now: NowDep, caller: CallerDep
 ) -> Response:
+    typed = form.values
     try:
-        reason, seen = _text(form, "reason", MAX_REASON), form.get("seen", "")
+        reason, seen = _text(typed, "reason", MAX_REASON), typed.get("seen", "")
         by = caller.code or ""
-        if form.get("action") == "accept":
-            mapping = _read_mapping(form)
+        if typed.get("action") == "accept":
+            mapping = _read_mapping(typed)
             accept(store, seq, reason=reason, by=by, mapping=mapping, seen=seen, now=now)
         else:
             reject(store, seq, reason=reason, by=by, seen=seen, now=now)
     except BadInput as error:
-        return _record_page(request, store, seq, form, error)
+        return _record_page(request, store, seq, typed, error)
     return RedirectResponse(f"/yard/quarantine/{seq}", status_code=303)
 
 

@@ -1,0 +1,37 @@
+"""What a buyer says to a summary: an answer, or what a re-check of the stoves found."""
+
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Any
+
+from qcapp.access.links import OpenedLink
+from qcapp.errors import Clash
+from qcapp.i18n.phrase import phrase
+from qcapp.store.engine import Store
+from qcapp.store.queries.batch_facts import list_batch_events
+from qcapp.sync.server_events import append_server_event
+from qcapp.usecases.issue_summary import BUYERS_KINDS
+
+# A person does not answer more often; a script that holds the link must not fill the log.
+MAX_ANSWERS = 100
+
+
+def record_answer(
+    store: Store, link: OpenedLink, *, kind: str, by: str, body: Mapping[str, Any], now: datetime
+) -> None:
+    """kind: one of BUYERS_KINDS. Raises Clash when the batch has as many as are kept."""
+    with store.writing() as connection:
+        before = [
+            event
+            for event in list_batch_events(connection, link.batch)
+            if event.kind in BUYERS_KINDS
+        ]
+        if len(before) >= MAX_ANSWERS:
+            raise Clash(
+                phrase("this batch has as many answers as are kept"),
+                "",
+                phrase("telephone the yard"),
+            )
+        append_server_event(
+            connection, kind=kind, recorder=by, body=body, now=now, batch=link.batch
+        )

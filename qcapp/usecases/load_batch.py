@@ -1,0 +1,127 @@
+"""Batches as pages and commands show them: which there are, how far each is, one with its
+figures.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from qcapp.checklist.model import Checklist
+from qcapp.reports.batch import BatchReport, build_batch_report
+from qcapp.store.engine import Connection, Store
+from qcapp.store.queries import batch_figures
+from qcapp.store.registry import batches
+from qcapp.store.registry.batches import Batch
+from qcapp.usecases.issue_summary import BatchReviewView, load_batch_review_view
+from qcapp.usecases.load_checklists import list_current
+
+FINISHED = "finished"
+
+
+@dataclass(frozen=True)
+class BatchView:
+    """One batch as its lead sees it. reports: one for each stage at which stoves of it were
+    inspected, the finished ones first; review: None where nothing can be decided.
+    """
+
+    batch: Batch
+    reports: list[tuple[Checklist, BatchReport]]
+    stoves: Sequence[Any]
+    review: BatchReviewView | None
+
+
+def read_batch(store: Store, code: str) -> Batch:
+    """Raises NotFound."""
+    with store.reading() as connection:
+        return batches.get_batch(connection, code)
+
+
+def list_open_batches(store: Store) -> list[Batch]:
+    """Newest first."""
+    with store.reading() as connection:
+        found = batches.list_batches(connection)
+    return [batch for batch in found if batch["closed_at"] is None]
+
+
+def list_batches(
+    store: Store, *, newest: int, skip: int
+) -> list[tuple[Batch, list[tuple[str, dict[str, int]]]]]:
+    """[(batch, [(stage, its stoves in counts)])], newest first, the finished stage first."""
+    with store.reading() as connection:
+        found = batches.list_batches(connection, newest=newest, skip=skip)
+        states = batch_figures.list_stove_states(connection, *(batch["code"] for batch in found))
+    rows = []
+    for batch in found:
+        here = [row for row in states if row.batch == batch["code"]]
+        stages = sorted({row.stage for row in here}, key=lambda stage: (stage != FINISHED, stage))
+        rows.append((batch, [(stage, _sum_states(here, stage)) for stage in stages]))
+    return rows
+
+
+def _sum_states(states: Iterable[Any], stage: str) -> dict[str, int]:
+    here = [row for row in states if row.stage == stage]
+    counts = {row.disposition: row.stoves for row in here}
+    inspected = sum(row.stoves for row in here)
+    return {
+        **counts,
+        "inspected": inspected,
+        "first_pass_good": inspected - sum(row.failed for row in here),
+    }
+
+
+def count_inspected(store: Store, codes: Iterable[str]) -> dict[str, dict[str, int]]:
+    """{batch: {stage: stoves}}, the finished stoves first: a liner looked at before is not one
+    stove more.
+    """
+    with store.reading() as connection:
+        states = batch_figures.list_stove_states(connection, *codes)
+    found: dict[str, dict[str, int]] = {}
+    for row in sorted(states, key=lambda row: (row.stage != FINISHED, row.stage)):
+        stages = found.setdefault(row.batch, {})
+        stages[row.stage] = stages.get(row.stage, 0) + row.stoves
+    return found
+
+
+def load_batch(store: Store, code: str) -> BatchView:
+    """Raises NotFound."""
+    with store.reading() as connection:
+        batch = batches.get_batch(connection, code)
+        return BatchView(
+            batch,
+            _list_reports(connection, batch),
+            batch_figures.list_stoves(connection, code),
+            load_batch_review_view(connection, batch),
+        )
+
+
+def load_stage_reports(store: Store, code: str) -> list[tuple[Checklist, BatchReport]]:
+    """Raises NotFound."""
+    with store.reading() as connection:
+        return _list_reports(connection, batches.get_batch(connection, code))
+
+
+def _list_reports(
+    connection: Connection, batch: Mapping[str, Any]
+) -> list[tuple[Checklist, BatchReport]]:
+    states = batch_figures.list_stove_states(connection, batch["code"])
+    stages = {row.stage for row in states}
+    ordered = sorted(list_current(connection), key=lambda one: (one.stage != FINISHED, one.id))
+    return [
+        (checklist, _build_report(connection, batch, checklist, states))
+        for checklist in ordered
+        if checklist.stage in stages
+    ]
+
+
+def _build_report(
+    connection: Connection, batch: Mapping[str, Any], checklist: Checklist, states: Sequence[Any]
+) -> BatchReport:
+    code, stage = batch["code"], checklist.stage
+    return build_batch_report(
+        batch,
+        checklist,
+        states,
+        batch_figures.list_check_tallies(connection, code, stage),
+        batch_figures.list_fault_tallies(connection, code, stage),
+        batch_figures.count_failed_stoves(connection, code, stage),
+    )

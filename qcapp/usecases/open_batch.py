@@ -1,0 +1,159 @@
+"""Open a batch, change it, close it, open it again."""
+
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Any
+
+from qcapp.i18n.phrase import phrase
+from qcapp.i18n.sizes import name_size
+from qcapp.inspection.serial import CHECKED
+from qcapp.scenario.yard_file import YardBatch, list_crew_faults, read_shape
+from qcapp.store.engine import Store
+from qcapp.store.queries import batch_figures
+from qcapp.store.registry import batches
+from qcapp.store.registry.batches import get_batch
+from qcapp.store.timestamps import format_timestamp
+from qcapp.usecases.form import PageForm, tick
+from qcapp.usecases.set_up_yard import name_trade
+from qcapp.usecases.yard_state import YardState, list_attributes, load_state
+
+WRONG = {
+    "code": phrase("This cannot be a code. Use letters, digits and hyphens, such as B1."),
+    "title": phrase("A name of 1 to 80 signs is needed."),
+    "planned": phrase("This is no number of stoves. Write a whole number from 1 to 100000."),
+    "opened_on": phrase("This is no day. Write it like 2026-03-31."),
+    "serial_prefix": phrase("This is too long. Write at most 20 signs."),
+    "checklist_ids": phrase("No checklist is ticked. Tick at least one."),
+}
+
+
+def propose_batch(state: YardState, now: datetime) -> dict[str, str]:
+    """A new batch as the yard usually has it: the next code, the usual crew and checklists,
+    today.
+    """
+    taken = {batch["code"] for batch in state.batches}
+    code = next(code for number in range(1, len(taken) + 2) if (code := f"B{number}") not in taken)
+    crew = {f"crew.{trade}": person for trade, person in state.crew.items()}
+    size = {"size": state.sizes[0]} if len(state.sizes) == 1 else {}
+    return {
+        "code": code,
+        "opened_on": now.date().isoformat(),
+        **size,
+        **crew,
+        **tick("checklist", (one["id"] for one in state.chosen)),
+    }
+
+
+def open_batch(store: Store, form: PageForm) -> str:
+    """The code; nothing is kept when the form says what is wrong."""
+    code = form.get("code").upper()
+    with store.writing() as connection:
+        if batches.find_batch(connection, code):
+            text = phrase(
+                "There is a batch %(code)s already. "
+                "Take another code, or open that line to change it.",
+                code=code,
+            )
+            form.refuse("code", text)
+        batch = read_batch(form, code, load_state(connection))
+        if batch and not form.wrong:
+            batches.save_batches(connection, [batch])
+    return code
+
+
+def change_batch(store: Store, code: str, form: PageForm) -> None:
+    """Keeps nothing when the form says what is wrong. Raises NotFound."""
+    with store.writing() as connection:
+        old = get_batch(connection, code)
+        batch = read_batch(form, code, load_state(connection), old)
+        if (
+            batch
+            and batch["size"] != old["size"]
+            and batch_figures.list_stove_states(connection, code)
+        ):
+            text = phrase(
+                "Stoves of this batch were inspected by the limits of its size. "
+                "Leave the size, and open another batch for the others."
+            )
+            form.refuse("size", text)
+        if batch and not form.wrong:
+            batches.save_batches(connection, [batch])
+
+
+def close_batch(store: Store, code: str, now: datetime) -> None:
+    """Raises NotFound, as reopen_batch does."""
+    _set_closed(store, code, format_timestamp(now))
+
+
+def reopen_batch(store: Store, code: str) -> None:
+    _set_closed(store, code, None)
+
+
+def _set_closed(store: Store, code: str, closed_at: str | None) -> None:
+    with store.writing() as connection:
+        batches.save_batches(connection, [{**get_batch(connection, code), "closed_at": closed_at}])
+
+
+def read_batch(
+    form: PageForm, code: str, state: YardState, old: Mapping[str, Any] | None = None
+) -> dict[str, Any] | None:
+    """The batch that was typed, or None and what is wrong in the form. old: what it was; attributes
+    not offered here stay.
+    """
+    typed = {trade: form.get(f"crew.{trade}") for trade in state.trades}
+    crew = {trade: code for trade, code in typed.items() if code not in ("", "-")}
+    for trade in list_crew_faults(
+        crew, {person["code"]: person["trades"] for person in state.people}
+    ):
+        text = phrase(
+            "%(code)s is no one with the trade %(trade)s. "
+            "Choose another, or give that trade on the page People.",
+            code=crew[trade],
+            trade=name_trade(trade),
+        )
+        form.refuse(f"crew.{trade}", text)
+    chosen = form.list_ticked("checklist")
+    _check_sizes(form, chosen, state)
+    planned = form.get("planned")
+    batch, wrong = read_shape(
+        YardBatch,
+        WRONG,
+        code=code,
+        title=form.get("title") or code,
+        size=form.get("size"),
+        planned=int(planned) if planned.isdecimal() and len(planned) < 9 else 0,
+        attributes={**(old or {}).get("attributes", {}), **_read_attributes(form, state)},
+        crew=crew,
+        checklist_ids=tuple(chosen),
+        serial_prefix=form.get("serial_prefix") or (f"{code}-" if len(code) < 20 else ""),
+        opened_on=form.get("opened_on") or None,
+        closed_at=(old or {}).get("closed_at"),
+    )
+    form.refuse_all(wrong)
+    return batch
+
+
+def _check_sizes(form: PageForm, chosen: list[str], state: YardState) -> None:
+    known, size = {one["id"]: one["sizes"] for one in state.current}, form.get("size")
+    if not any(size in sizes for sizes in known.values()):
+        form.refuse("size", phrase("No size is chosen. Choose the one size of this batch."))
+        return
+    for checklist_id in chosen:
+        if size not in known.get(checklist_id, ()):
+            form.refuse(
+                "checklist_ids",
+                phrase(
+                    "%(checklist)s has no limits for the size %(size)s. "
+                    "Untick it, or choose another size.",
+                    checklist=checklist_id,
+                    size=name_size(size),
+                ),
+            )
+
+
+def _read_attributes(form: PageForm, state: YardState) -> dict[str, bool | str]:
+    read: dict[str, bool | str] = {CHECKED: form.has(f"attribute.{CHECKED}")}
+    for name, values in list_attributes(state).items():
+        given = form.get(f"attribute.{name}")
+        read[name] = bool(given) if set(values) <= {True, False} else given
+    return read

@@ -1,0 +1,211 @@
+"""A checklist in the making: what was typed, as the loader and the comparison see it, and its
+publication.
+"""
+
+import hashlib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from qcapp.checklist.compare import Notice, find_lost_cautions, list_warnings
+from qcapp.checklist.edit import apply_fields, merge, read_fields
+from qcapp.checklist.load import ChecklistError, read_text
+from qcapp.checklist.model import Checklist
+from qcapp.checklist.write import as_source, write_yaml
+from qcapp.errors import Clash, NotFound
+from qcapp.i18n.phrase import phrase
+from qcapp.store.engine import Connection, Store
+from qcapp.store.registry import checklists
+from qcapp.store.timestamps import format_timestamp
+from qcapp.usecases.load_checklists import list_current
+
+NAME = "checklist"
+SEEN_DIGITS = 16
+
+
+@dataclass(frozen=True)
+class ChecklistRow:
+    """One in use. kept: rows (revision, origin, published_at, ...) of this server's own, newest
+    first.
+    """
+
+    current: Mapping[str, Any]
+    kept: Sequence[Any]
+
+    @property
+    def is_shipped(self) -> bool:
+        return all(row.origin == "file" for row in self.kept)
+
+    @property
+    def has_newer_file(self) -> bool:
+        """A file came after the lead's own; it stays what a change is compared with."""
+        newest = max((row.revision for row in self.kept if row.origin == "file"), default=0)
+        return not self.is_shipped and newest >= int(self.current["revision"])
+
+
+@dataclass(frozen=True)
+class Editor:
+    """What a page works on. shipped: None for a checklist only this yard has; current: None for one
+    that is new; next_revision: of the id.
+    """
+
+    shipped: Checklist | None
+    current: Checklist | None
+    next_revision: int
+    folder: Path
+
+    @property
+    def in_use(self) -> Checklist:
+        """The current one, of an editor that get_editor gave."""
+        if self.current is None:
+            raise LookupError("this checklist is new")
+        return self.current
+
+    @property
+    def source(self) -> dict[str, Any]:
+        """All that can be asked: the current checks and those that it leaves out."""
+        return merge(
+            as_source(self.shipped.compiled()) if self.shipped else None,
+            as_source(self.in_use.compiled()),
+        )
+
+
+@dataclass(frozen=True)
+class Draft:
+    """checklist: None while there are errors."""
+
+    text: str
+    checklist: Checklist | None
+    errors: tuple[ChecklistError, ...]
+    notices: tuple[Notice, ...]
+
+    @property
+    def seen(self) -> str:
+        """Names these notices: who sends it back has been shown them."""
+        said = "\n".join(notice.text for notice in self.notices)
+        return hashlib.sha256(said.encode()).hexdigest()[:SEEN_DIGITS] if said else ""
+
+
+def list_rows(store: Store) -> list[ChecklistRow]:
+    with store.reading() as connection:
+        current = [found.compiled for found in checklists.list_current_definitions(connection)]
+        own = checklists.list_revisions(connection)
+    return [
+        ChecklistRow(one, [row for row in own if row.checklist_id == one["id"]]) for one in current
+    ]
+
+
+def load_editor(store: Store, folder: Path, checklist_id: str) -> Editor:
+    with store.reading() as connection:
+        current = {one.id: one for one in list_current(connection)}.get(checklist_id)
+        newest = _find_newest(connection, checklist_id)
+        shipped = checklists.find_shipped(connection, checklist_id)
+    return Editor(shipped, current, newest + 1, folder)
+
+
+def _find_newest(connection: Connection, checklist_id: str) -> int:
+    """The newest revision of this server's own, 0 when there is none."""
+    own = checklists.list_revisions(connection)
+    return max((row.revision for row in own if row.checklist_id == checklist_id), default=0)
+
+
+def get_editor(store: Store, folder: Path, checklist_id: str) -> Editor:
+    """Raises NotFound for an id that is not here."""
+    editor = load_editor(store, folder, checklist_id)
+    if editor.current is None:
+        raise NotFound(
+            phrase("there is no such checklist"), checklist_id, phrase("see the list of checklists")
+        )
+    return editor
+
+
+def fill_fields(editor: Editor, checklist: Checklist) -> dict[str, str]:
+    """The form's fields as the checklist has them, with a tick for each check that it asks."""
+    fields = read_fields(editor.source) | read_fields(as_source(checklist.compiled()))
+    return fields | {f"use.{check.id}": "on" for check in checklist.checks}
+
+
+def draft_from_fields(editor: Editor, typed: Mapping[str, str]) -> Draft:
+    uses = {name.removeprefix("use.") for name in typed if name.startswith("use.")}
+    text = write_yaml(apply_fields(editor.source, typed, uses, editor.next_revision))
+    return draft_from_text(editor, text)
+
+
+def draft_from_text(editor: Editor, text: str) -> Draft:
+    checklist, errors = read_text(text, NAME, editor.folder)
+    if checklist is None:
+        return Draft(text, None, tuple(errors), ())
+    found = _list_own_errors(editor, checklist, text)
+    notices = list_warnings(editor.shipped, checklist) if editor.shipped else []
+    return Draft(text, None if found else checklist, tuple(found), tuple(notices))
+
+
+def draft_of_any(store: Store, folder: Path, text: str) -> tuple[Editor, Draft]:
+    """A text whose id is not known beforehand: it may follow a checklist that is here, or be a new
+    one.
+    """
+    checklist, _errors = read_text(text, NAME, folder)
+    editor = (
+        load_editor(store, folder, checklist.id) if checklist else Editor(None, None, 1, folder)
+    )
+    return editor, draft_from_text(editor, text)
+
+
+def _list_own_errors(editor: Editor, checklist: Checklist, text: str) -> list[ChecklistError]:
+    """What the loader cannot know: the revisions that are here, and that a shipped caution must
+    stay.
+    """
+    errors = []
+    if checklist.revision < editor.next_revision:
+        what = phrase("revision %(revision)s is not new here", revision=str(checklist.revision))
+        todo = phrase(
+            "write revision: %(next)s; a published revision is never changed",
+            next=str(editor.next_revision),
+        )
+        errors.append(ChecklistError(NAME, _find_line(text, "revision:"), "revision", what, todo))
+    elif editor.current and _without_number(checklist) == _without_number(editor.current):
+        what = phrase(
+            "nothing is changed against revision %(revision)s",
+            revision=str(editor.current.revision),
+        )
+        errors.append(
+            ChecklistError(NAME, 1, "file", what, phrase("change something, or leave it"))
+        )
+    for key, words in find_lost_cautions(editor.shipped, checklist) if editor.shipped else ():
+        line = _find_line(text, f"- id: {key.split('.')[1]}")
+        todo = phrase("put it back, in your own words if you like: %(caution)s", caution=words)
+        errors.append(ChecklistError(NAME, line, key, phrase("the caution is left out"), todo))
+    return errors
+
+
+def _find_line(text: str, start: str) -> int:
+    return next(
+        (
+            number
+            for number, line in enumerate(text.splitlines(), start=1)
+            if line.strip().startswith(start)
+        ),
+        1,
+    )
+
+
+def _without_number(checklist: Checklist) -> dict[str, Any]:
+    return {**checklist.compiled(), "revision": None}
+
+
+def publish(store: Store, editor: Editor, checklist: Checklist, now: datetime) -> None:
+    """Freezes it as the yard's own. Raises Clash when another revision was published meanwhile."""
+    with store.writing() as connection:
+        newest = _find_newest(connection, checklist.id)
+        if newest + 1 != editor.next_revision:
+            what = phrase(
+                "revision %(revision)s of %(checklist)s was published a moment ago by someone else",
+                revision=str(newest),
+                checklist=checklist.id,
+            )
+            raise Clash(what, checklist.id, phrase("look at it, then make your change again"))
+        checklists.publish_checklist(
+            connection, checklist, origin="yard", now=format_timestamp(now)
+        )

@@ -1,0 +1,25 @@
+"""Make every figure again from the log."""
+
+from collections.abc import Callable
+
+from qcapp.errors import BadInput
+from qcapp.store import log
+from qcapp.store.engine import Store
+from qcapp.store.log import Head
+from qcapp.store.projections import stove_projection
+
+
+def rebuild_figures(store: Store, tell: Callable[[int, int], None]) -> tuple[int, Head]:
+    """(how many stoves, where the log ends). tell: called with how many are done, of how many.
+    Raises BadInput for a log whose running hash does not fit.
+    """
+    # One transaction: phones that send meanwhile are told to come again.
+    with store.writing() as connection:
+        broken = log.find_broken_link(connection)
+        if broken is not None:
+            raise BadInput(
+                "the log's running hash does not fit",
+                f"record {broken}",
+                "somebody altered it; restore a backup",
+            )
+        return stove_projection.rebuild(connection, tell), log.get_head(connection)

@@ -1,0 +1,130 @@
+"""The guided start: what a yard needs before its first stove, what is there, what is missing."""
+
+from dataclasses import dataclass
+
+from qcapp.i18n.phrase import phrase
+from qcapp.reports.terms import TRADES
+from qcapp.store.engine import Store
+from qcapp.usecases.yard_state import YardState, read_state
+
+
+@dataclass(frozen=True)
+class SetupStep:
+    """missing: what is still to do, in a sentence; empty when it is done."""
+
+    href: str
+    title: str
+    why: str
+    missing: str
+
+
+@dataclass(frozen=True)
+class Guide:
+    steps: tuple[SetupStep, ...]
+    is_ended: bool
+
+    @property
+    def done(self) -> int:
+        return sum(not step.missing for step in self.steps)
+
+    @property
+    def first_open(self) -> SetupStep | None:
+        return next((step for step in self.steps if step.missing), None)
+
+    @property
+    def is_shown(self) -> bool:
+        """Whether pages lead through it: until it is put away, or nothing is missing any more."""
+        return not self.is_ended and self.first_open is not None
+
+    def find_next(self, path: str) -> SetupStep | None:
+        """The next step after the page that still misses something; else the first that does."""
+        places = [place for place, step in enumerate(self.steps) if step.href == path]
+        after = self.steps[places[0] + 1 :] if places else ()
+        return next((step for step in after if step.missing), self.first_open)
+
+
+def build_guide(state: YardState) -> Guide:
+    is_open = any(batch["closed_at"] is None for batch in state.batches)
+    steps = (
+        SetupStep(
+            "/yard/name",
+            phrase("Name the yard"),
+            phrase("It stands on every page, on papers and on summaries for buyers."),
+            "" if state.facts.name else phrase("The yard has no name yet."),
+        ),
+        SetupStep(
+            "/yard/work",
+            phrase("Sizes and checklists"),
+            phrase(
+                "Which sizes you make, and what is looked at: the finished stove, and steps before "
+                "it if you like."
+            ),
+            ""
+            if state.facts.sizes and state.facts.checklist_ids
+            else phrase("No size and no checklist is chosen yet."),
+        ),
+        SetupStep(
+            "/yard/people",
+            phrase("People"),
+            phrase(
+                "Who inspects, and who makes the stoves: a short code, a name, the trades, the "
+                "first day."
+            ),
+            _miss_people(state),
+        ),
+        SetupStep(
+            "/yard/crew",
+            phrase("Crew"),
+            phrase("Who usually does which step, so that the phone can propose it for each stove."),
+            _miss_crew(state),
+        ),
+        SetupStep(
+            "/yard/batches",
+            phrase("First batch"),
+            phrase(
+                "Stoves that are presented together: a code, a size, how many, whether they are "
+                "painted."
+            ),
+            "" if is_open else phrase("No batch is open."),
+        ),
+        SetupStep(
+            "/yard",
+            phrase("Join a phone"),
+            phrase(
+                "A code, good once, makes a phone the yard's; from then on it works without signal."
+            ),
+            "" if state.phones else phrase("No phone has joined yet."),
+        ),
+        SetupStep(
+            "/yard/practice",
+            phrase("Practise"),
+            phrase("Walk round an invented stove on the phone; nothing of it is kept."),
+            ""
+            if state.facts.is_practised
+            else phrase("Nobody has said yet that the practice walk was done."),
+        ),
+    )
+    return Guide(steps, state.facts.is_ended)
+
+
+def _miss_people(state: YardState) -> str:
+    has_inspector = any(person["is_inspector"] for person in state.present)
+    has_artisan = any(person["trades"] for person in state.present)
+    if not has_inspector and not has_artisan:
+        return phrase("Nobody is entered yet: at least one inspector and one artisan are needed.")
+    if not has_inspector:
+        return phrase("Nobody inspects yet.")
+    return "" if has_artisan else phrase("No artisan is entered yet.")
+
+
+def _miss_crew(state: YardState) -> str:
+    open_trades = [TRADES.get(trade, trade) for trade in state.trades if trade not in state.crew]
+    return (
+        phrase("It is not said yet who does: %(trades)s.", trades=open_trades)
+        if open_trades
+        else ""
+    )
+
+
+def load_guide(store: Store) -> Guide:
+    return build_guide(read_state(store))

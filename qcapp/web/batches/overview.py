@@ -1,0 +1,89 @@
+"""Batches and how far they are; one batch as its lead sees it."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Annotated
+
+from fastapi import APIRouter, Query, Request
+from fastapi.responses import Response
+
+from qcapp.checklist.model import Checklist
+from qcapp.i18n.phrase import phrase
+from qcapp.reports.batch import BatchReport
+from qcapp.usecases.load_batch import BatchView, list_batches, load_batch, load_stage_reports
+from qcapp.web.deps import DrawingsDep, StoreDep
+from qcapp.web.layout.page import page
+from qcapp.web.layout.part_map import draw_part_map
+from qcapp.web.layout.template_filters import as_localized
+from qcapp.web.rules import allow
+
+router = APIRouter()
+ON_A_PAGE = 50
+
+
+@dataclass(frozen=True)
+class StageView:
+    """What one checklist found. drawing: SVG with the failed checks by part."""
+
+    checklist: str
+    drawing: str
+    report: BatchReport
+
+
+@router.get("/batches", include_in_schema=False, dependencies=[allow("see_batches")])
+def show_batches(
+    request: Request, store: StoreDep, skip: Annotated[int, Query(ge=0, le=1_000_000)] = 0
+) -> Response:
+    found = list_batches(store, newest=ON_A_PAGE + 1, skip=skip)
+    return page(
+        request,
+        "batches/batches.html",
+        title=phrase("Batches"),
+        rows=found[:ON_A_PAGE],
+        older=skip + ON_A_PAGE if len(found) > ON_A_PAGE else None,
+        newer=skip > 0,
+    )
+
+
+@router.get("/batches/{code}", include_in_schema=False, dependencies=[allow("see_batches")])
+def show_batch(request: Request, code: str, store: StoreDep, drawings: DrawingsDep) -> Response:
+    return batch_page(request, load_batch(store, code), drawings)
+
+
+def batch_page(
+    request: Request, found: BatchView, drawings: Mapping[str, str], fresh_link: str | None = None
+) -> Response:
+    """fresh_link: the address just made, shown once."""
+    return page(
+        request,
+        "batches/batch.html",
+        title=phrase("Batch %(code)s", code=found.batch["code"]),
+        batch=found.batch,
+        stages=[_view_stage(checklist, report, drawings) for checklist, report in found.reports],
+        stoves=found.stoves,
+        review=found.review,
+        fresh_link=fresh_link,
+    )
+
+
+def _view_stage(
+    checklist: Checklist, report: BatchReport, drawings: Mapping[str, str]
+) -> StageView:
+    counts = [
+        phrase("%(part)s: %(n)s", part=report.parts[part], n=n)
+        for part, n in report.fails_by_part.items()
+        if n
+    ]
+    drawing = draw_part_map(
+        drawings[checklist.drawing],
+        report.fails_by_part,
+        counts,
+        title=phrase("Failed checks by part"),
+    )
+    return StageView(as_localized(checklist.title), drawing, report)
+
+
+@router.get("/api/batches/{code}", dependencies=[allow("see_batches")])
+def get_batch(code: str, store: StoreDep) -> list[BatchReport]:
+    """The figures of a batch's page, one entry a stage."""
+    return [report for _checklist, report in load_stage_reports(store, code)]

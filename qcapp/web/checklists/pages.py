@@ -1,0 +1,35 @@
+"""The yard lead's page of checklists: those in use, each as a file."""
+
+from fastapi import APIRouter, Request
+from fastapi.responses import Response
+
+from qcapp.checklist.write import as_source, write_yaml
+from qcapp.i18n.phrase import phrase
+from qcapp.usecases.publish_checklist import get_editor, list_rows
+from qcapp.web.deps import SettingsDep, StoreDep
+from qcapp.web.layout.yard_page import yard_page
+from qcapp.web.rules import allow
+
+router = APIRouter(prefix="/yard/checklists", include_in_schema=False)
+
+
+@router.get("", dependencies=[allow("write_checklists")])
+def show_checklists(request: Request, store: StoreDep) -> Response:
+    return yard_page(
+        request,
+        store,
+        "checklists/checklists.html",
+        title=phrase("Checklists"),
+        rows=list_rows(store),
+    )
+
+
+@router.get("/{checklist_id}.yaml", dependencies=[allow("write_checklists")])
+def get_yaml(checklist_id: str, store: StoreDep, settings: SettingsDep) -> Response:
+    current = get_editor(store, settings.checklists_dir, checklist_id).in_use
+    name = f"{current.id}-{current.revision}.yaml"
+    return Response(
+        write_yaml(as_source(current.compiled())),
+        media_type="application/yaml",
+        headers={"Content-Disposition": f'attachment; filename="{name}"'},
+    )

@@ -1,0 +1,116 @@
+"""A checklist as YAML: typed in, or from a file."""
+
+from typing import Annotated
+
+from fastapi import APIRouter, Depends, Request
+from fastapi.responses import Response
+
+from qcapp.checklist.source import LONGEST_FILE
+from qcapp.errors import BadInput, Clash
+from qcapp.i18n.phrase import phrase
+from qcapp.store.engine import Store
+from qcapp.usecases.form import PageForm
+from qcapp.usecases.publish_checklist import Draft, draft_of_any
+from qcapp.web.checklists.fields import MAX_FORM_BYTES
+from qcapp.web.checklists.publishing import answer_check, let_check, publish_draft, wants_json
+from qcapp.web.deps import NowDep, SettingsDep, StoreDep, read_form_of
+from qcapp.web.layout.yard_page import yard_page
+from qcapp.web.rules import allow
+
+router = APIRouter(prefix="/yard/checklist-text", include_in_schema=False)
+MAX_FIELDS = 5
+
+
+def read_text(
+    form: Annotated[PageForm, Depends(read_form_of(MAX_FIELDS, LONGEST_FILE))],
+) -> PageForm:
+    """The field `text` is what was typed, or what is in the chosen file."""
+    if form.file is None:
+        return form
+    return PageForm({**form.values, "text": as_utf8(form.file)})
+
+
+def as_utf8(content: bytes) -> str:
+    """Raises BadInput for a file that cannot be a checklist."""
+    if not content or len(content) > LONGEST_FILE:
+        todo = phrase(
+            "choose a YAML file of at most %(longest_file)s bytes", longest_file=LONGEST_FILE
+        )
+        raise BadInput(phrase("no file was chosen, or it is empty or too long"), "file", todo)
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise BadInput(
+            phrase("the file is no text in UTF-8"),
+            "file",
+            phrase("save it as plain text in UTF-8 and choose it again"),
+        ) from error
+
+
+TextDep = Annotated[PageForm, Depends(read_text)]
+
+
+@router.get("", dependencies=[allow("write_checklists")])
+def show_text(request: Request, store: StoreDep) -> Response:
+    return _text_page(request, store, "", None)
+
+
+@router.post(
+    "/check",
+    dependencies=[allow("write_checklists", "checklist_checked", max_bytes=MAX_FORM_BYTES)],
+)
+def check_text(request: Request, store: StoreDep, settings: SettingsDep, form: TextDep) -> Response:
+    request.state.about = None
+    text = form.values.get("text", "")
+    _editor, draft = draft_of_any(store, settings.checklists_dir, text)
+    if wants_json(request):
+        return answer_check(draft, list_by_line(draft))
+    return _text_page(request, store, text, draft)
+
+
+@router.post(
+    "",
+    dependencies=[allow("write_checklists", "checklist_published", max_bytes=MAX_FORM_BYTES)],
+)
+def publish_text(
+    request: Request, store: StoreDep, settings: SettingsDep, now: NowDep, form: TextDep
+) -> Response:
+    text = form.values.get("text", "")
+    editor, draft = draft_of_any(store, settings.checklists_dir, text)
+    try:
+        done = publish_draft(request, store, editor, draft, form.values.get("seen", ""), now)
+    except Clash:
+        # The number was taken a moment ago: the check says so, with its line.
+        done, draft = None, draft_of_any(store, settings.checklists_dir, text)[1]
+    return done or _text_page(request, store, text, draft)
+
+
+def list_by_line(draft: Draft | None) -> list[tuple[str, str]]:
+    """A text has no field but one, so each error names its line."""
+    return [
+        (
+            "",
+            phrase(
+                "Line %(line)s, %(key)s: %(what)s; %(todo)s.",
+                line=error.line,
+                key=error.key,
+                what=error.what,
+                todo=error.todo,
+            ),
+        )
+        for error in (draft.errors if draft else ())
+    ]
+
+
+def _text_page(request: Request, store: Store, text: str, draft: Draft | None) -> Response:
+    answer = yard_page(
+        request,
+        store,
+        "checklists/text.html",
+        title=phrase("A checklist as YAML"),
+        text=text,
+        draft=draft,
+        found=list_by_line(draft),
+    )
+    answer.status_code = 400 if draft and draft.errors else 200
+    return let_check(answer)

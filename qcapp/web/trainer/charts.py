@@ -1,0 +1,85 @@
+"""The trainer's figures as drawings: rates by artisan, a learning curve, faults, the part map."""
+
+from collections.abc import Mapping
+
+from qcapp.charts.curve import CurvePoint, RunMark, draw_curve
+from qcapp.charts.frame import Chart, percent
+from qcapp.charts.pareto import Bar, draw_pareto
+from qcapp.charts.rates import RateMark, draw_rates
+from qcapp.checklist.model import Checklist
+from qcapp.i18n.active_locale import get_active_locale
+from qcapp.i18n.localized_text import text_of
+from qcapp.i18n.phrase import phrase
+from qcapp.reports.apprentice import ArtisanStep
+from qcapp.reports.artisans import StepTable
+from qcapp.reports.faults import StepFaults
+from qcapp.usecases.load_trainer import TrainerFigures
+from qcapp.web.layout.part_map import draw_part_map
+
+SHAPES = {"above": "cornered", "too few": "hollow"}
+# More bars than this say nothing more.
+MAX_BARS = 8
+
+
+def draw_parts(figures: TrainerFigures, checklist: Checklist, drawings: Mapping[str, str]) -> str:
+    shares: dict[str, int | str] = {}
+    counts: list[str] = []
+    for part in checklist.parts:
+        inspected, failed = figures.parts.get(part.id, (0, 0))
+        if inspected:
+            shares[part.id] = percent(failed / inspected) if failed else ""
+            counts.append(
+                phrase(
+                    "%(part)s %(failed)s of %(inspected)s",
+                    part=text_of(part.title),
+                    failed=failed,
+                    inspected=inspected,
+                )
+            )
+    return draw_part_map(
+        drawings[checklist.drawing], shares, counts, title=phrase("Stoves with a fault, by part")
+    )
+
+
+def draw_step(table: StepTable) -> Chart:
+    marks = [
+        RateMark(
+            f"{row.name} ({row.artisan})",
+            row.failed,
+            row.inspected,
+            row.rate,
+            row.low,
+            row.high,
+            SHAPES.get(row.mark, "round"),
+        )
+        for row in table.rows
+    ]
+    return draw_rates(
+        marks,
+        mean=table.mean,
+        title=table.title,
+        name=f"step-{table.step}",
+        locale=get_active_locale(),
+    )
+
+
+def draw_learning(step: ArtisanStep) -> Chart:
+    band = step.experienced.interval
+    return draw_curve(
+        [RunMark(run.first, run.last, run.rate.failed, run.rate.inspected) for run in step.runs],
+        [
+            CurvePoint(point.made_before, point.rate.value, point.rate.low, point.rate.high)
+            for point in step.curve
+        ],
+        experienced=(band.low, band.high) if band else None,
+        title=phrase("%(step)s: rate against stoves made", step=step.title),
+        name=f"curve-{step.step}",
+        locale=get_active_locale(),
+    )
+
+
+def draw_faults(step: StepFaults) -> Chart:
+    bars = [Bar(row.title, row.failed, row.running) for row in step.rows[:MAX_BARS]]
+    return draw_pareto(
+        bars, title=step.title, name=f"faults-{step.step}", locale=get_active_locale()
+    )
