@@ -11,7 +11,7 @@ from datetime import datetime
 from typing import Any
 
 from pydantic import ValidationError
-from sqlalchemy import Connection, Row
+from sqlalchemy import Connection
 
 from qcapp.errors import BadInput, Clash, NotFound
 from qcapp.i18n.messages import Message
@@ -215,7 +215,7 @@ def _load_decisions(connection: Connection) -> dict[str, QuarantineDecision]:
     return found
 
 
-def _read_row(row: Row[Any], decisions: Mapping[str, QuarantineDecision]) -> QuarantinedRecord:
+def _read_row(row: log.LogRecord, decisions: Mapping[str, QuarantineDecision]) -> QuarantinedRecord:
     content = json.loads(row.raw)
     stove, inspector = (read_text(content.get(field)) for field in ("stove", "inspector"))
     return QuarantinedRecord(
