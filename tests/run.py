@@ -162,7 +162,18 @@ STEPS = {
     "format": run_format,
     "lock": run_lock,
 }
-WHOLE = ("scripts", "tsc", "node", "tests", "coverage", "browser", "audit")
+WHOLE = (
+    "lint",
+    "types",
+    "layers",
+    "scripts",
+    "tsc",
+    "node",
+    "tests",
+    "coverage",
+    "browser",
+    "audit",
+)
 NEED_NODE = {"scripts", "tsc", "node", "tests", "fast", "browser", "bench"}
 NEED_DATABASE = {"tests", "browser", "bench"}
 NEED_BROWSER = {"tests", "browser", "bench"}
