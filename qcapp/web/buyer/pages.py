@@ -3,10 +3,11 @@ answer.
 """
 
 import json
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
+from pydantic import BaseModel, Field
 
 from qcapp.access.links import OpenedLink, open_link
 from qcapp.documents.summary_pdf import build_summary_pdf
@@ -192,61 +193,72 @@ def get_photo(token: str, sha256: str, store: StoreDep, now: NowDep) -> Response
     return Response(content, media_type="image/jpeg")
 
 
+class Answer(BaseModel):
+    """What a buyer says to a summary."""
+
+    number: int = Field(ge=1)
+    answer: Literal["accept", "reject", "question"]
+    by: str = Field(min_length=1, max_length=40, pattern=r"\S")
+    note: str = Field("", max_length=2000)
+
+
+class Recheck(BaseModel):
+    """What a re-check of the stoves found: failed of n."""
+
+    number: int = Field(ge=1)
+    n: int = Field(ge=1)
+    failed: int = Field(ge=0)
+    by: str = Field(min_length=1, max_length=40, pattern=r"\S")
+    note: str = Field("", max_length=1000)
+
+
 @router.post("/answer", dependencies=[allow("open_shared")])
 def add_answer(
-    token: str,
-    store: StoreDep,
-    now: NowDep,
-    number: Annotated[int, Form(ge=1)],
-    answer: Annotated[str, Form(pattern="^(accept|reject|question)$")],
-    by: Annotated[str, Form(min_length=1, max_length=40, pattern=r"\S")],
-    note: Annotated[str, Form(max_length=2000)] = "",
+    token: str, store: StoreDep, now: NowDep, form: Annotated[Answer, Form()]
 ) -> RedirectResponse:
     link = open_link(store, token, what="answer", now=now)
-    if answer != "accept" and not note.strip():
+    if form.answer != "accept" and not form.note.strip():
         raise BadInput(
             phrase("a question or a refusal needs a note"),
             "note",
             phrase("write what is asked or why; go back and add it"),
         )
-    sha256 = _find_proof(store, link, number)["signed"]["summary_sha256"]
     body = {
-        "answer": answer,
-        "note": note.strip(),
-        "number": number,
-        "sha256": sha256,
+        "answer": form.answer,
+        "note": form.note.strip(),
+        "number": form.number,
+        "sha256": _find_proof(store, link, form.number)["signed"]["summary_sha256"],
         "link": link.label,
     }
-    record_answer(store, link, kind="buyer_answer", by=by.strip(), body=body, now=now)
+    record_answer(store, link, kind="buyer_answer", by=form.by.strip(), body=body, now=now)
     return RedirectResponse(f"/s/{token}#answer", status_code=303)
 
 
 @router.post("/recheck", dependencies=[allow("open_shared")])
 def add_recheck(
-    token: str,
-    store: StoreDep,
-    now: NowDep,
-    number: Annotated[int, Form(ge=1)],
-    n: Annotated[int, Form(ge=1)],
-    failed: Annotated[int, Form(ge=0)],
-    by: Annotated[str, Form(min_length=1, max_length=40, pattern=r"\S")],
-    note: Annotated[str, Form(max_length=1000)] = "",
+    token: str, store: StoreDep, now: NowDep, form: Annotated[Recheck, Form()]
 ) -> RedirectResponse:
     link = open_link(store, token, what="re-check", now=now)
-    offered = _find_proof(store, link, number)["summary"]["counts"]["offered"]
-    if not failed <= n <= offered:
+    offered = _find_proof(store, link, form.number)["summary"]["counts"]["offered"]
+    if not form.failed <= form.n <= offered:
         raise BadInput(
             phrase(
                 "%(failed)s of %(n)s stoves cannot be, of %(offered)s offered",
-                failed=failed,
-                n=n,
+                failed=form.failed,
+                n=form.n,
                 offered=offered,
             ),
             "n, failed",
             phrase("correct the numbers; go back and send them again"),
         )
-    body = {"n": n, "failed": failed, "note": note.strip(), "number": number, "link": link.label}
-    record_answer(store, link, kind="recheck", by=by.strip(), body=body, now=now)
+    body = {
+        "n": form.n,
+        "failed": form.failed,
+        "note": form.note.strip(),
+        "number": form.number,
+        "link": link.label,
+    }
+    record_answer(store, link, kind="recheck", by=form.by.strip(), body=body, now=now)
     return RedirectResponse(f"/s/{token}#answer", status_code=303)
 
 
