@@ -20,7 +20,7 @@ from babel.messages.extract import extract_from_dir
 from babel.messages.pofile import read_po, write_po
 
 from qcapp.i18n.catalogue import ENGLISH, FOLDER
-from qcapp.i18n.phone_texts import FORM_NAMES, build_phone_words
+from tests.phone_catalogue import FORM_NAMES, build_phone_words
 
 ROOT = Path(__file__).resolve().parent.parent
 # Which folders and files of qcapp/ a catalogue serves; the phone's English is a file of its own.

@@ -12,7 +12,7 @@ from qcapp.i18n.phrase import phrase
 
 # Of a place's name in a record that is not well-formed.
 MAX_PLACE = 200
-# By pydantic's name for the error and by ours (qcapp/inspection/bodies.py); another stands as it is
+# By pydantic's name for the error and by ours (inspection/event_parts.py); another stands as it is
 # named.
 FORM_ERRORS = {
     "missing": phrase("is missing"),

@@ -3,8 +3,8 @@
 import json
 from functools import cache
 
-from qcapp.i18n.phone_texts import build_phone_words
 from tests.conftest import CHECKOUT
+from tests.phone_catalogue import build_phone_words
 
 WORDS = CHECKOUT / "static" / "phone" / "words" / "en.json"
 

@@ -16,9 +16,9 @@ from babel.messages.catalog import Catalog
 from babel.messages.pofile import write_po
 
 from qcapp.i18n import catalogue
-from qcapp.i18n.phone_texts import FORM_NAMES
 from tests import catalogues
 from tests.conftest import CHECKOUT
+from tests.phone_catalogue import FORM_NAMES
 
 LONG, MIRRORED = "en-XA", "ar-XB"
 SHARE = 1.6

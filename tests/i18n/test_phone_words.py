@@ -11,11 +11,11 @@ import pytest
 from babel.messages.pofile import read_po
 
 from qcapp.i18n import catalogue
-from qcapp.i18n.phone_texts import FORM_NAMES, build_phone_words, list_phone_languages
 from qcapp.web.phone.app_files import load_shell
 from tests import catalogues
 from tests.builders import open_yard
 from tests.conftest import CHECKOUT
+from tests.phone_catalogue import FORM_NAMES, build_phone_words, list_phone_languages
 
 ENGLISH = json.loads(
     (CHECKOUT / "static" / "phone" / "words" / "en.json").read_text(encoding="utf-8")

@@ -11,8 +11,8 @@ import pytest
 import yaml
 
 from qcapp.i18n import catalogue
-from qcapp.i18n.phone_texts import build_phone_words, list_phone_languages
 from tests.conftest import CHECKOUT
+from tests.phone_catalogue import build_phone_words, list_phone_languages
 
 LANGUAGES = [language for language in list_phone_languages() if language != "en"]
 LISTS = yaml.safe_load(
