@@ -50,7 +50,7 @@ class ResultGroup:
 @dataclass(frozen=True)
 class StoveEnd:
     """What became of a stove that was not simply released, and the reason given at the last
-    visit.
+    inspection.
     """
 
     stove_key: str
@@ -79,10 +79,10 @@ class BatchFacts:
 
     batch: as the store gives it. checklists: by hash, those used (most stoves first), else the
     current one. dispositions: stoves by what became of them. after_rework: released at a later
-    visit. never_looked: {serial: {severity: checks}} of stoves that were released or conceded
-    although checks were looked at in no visit. open_fails: {"release" or "concession": {severity:
-    stoves}} of those seen again whose last look at a check failed. photos: by serial, of conceded
-    stoves. rests_on: end of the log.
+    inspection. never_looked: {serial: {severity: checks}} of stoves that were released or conceded
+    although checks were looked at in no inspection. open_fails: {"release" or "concession":
+    {severity: stoves}} of those seen again whose last look at a check failed. photos: by serial,
+    of conceded stoves. rests_on: end of the log.
     """
 
     batch: Mapping[str, Any]

@@ -22,7 +22,7 @@ from qcapp.store.timestamps import format_timestamp
 from qcapp.sync.quarantine_reasons import REASONS
 from qcapp.sync.validation import Facts, build_entry, freeze_arrived
 
-SERVER_FACTS = Facts(frozenset(), {}, {}, is_own=True)
+SERVER_FACTS = Facts(frozenset(), {}, {}, is_from_server=True)
 
 
 def record_server_event(

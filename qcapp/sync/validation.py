@@ -52,13 +52,13 @@ KINDS_WITH_STOVE = ("inspection", "correction", "void")
 class Facts:
     """What the yard knows: codes of people, batches by code, checklists by hash, ids of studies.
 
-    is_own: the server itself makes the event, no phone sent it.
+    is_from_server: the server itself makes the event, no phone sent it.
     """
 
     people: frozenset[str]
     batches: Mapping[str, Mapping[str, Any]]
     checklists: Mapping[str, Checklist]
-    is_own: bool = False
+    is_from_server: bool = False
     studies: frozenset[str] = frozenset()
 
 
@@ -155,9 +155,9 @@ def find_reason(content: Content, content_hash: str, facts: Facts) -> Message | 
         return describe_form_error(error)
     if event.hash != content_hash:
         return WRONG_HASH()
-    if event.kind in SERVER_KINDS and not facts.is_own:
+    if event.kind in SERVER_KINDS and not facts.is_from_server:
         return SERVER_ONLY(kind=event.kind)
-    is_looked = event.kind == "study_answer" and not facts.is_own
+    is_looked = event.kind == "study_answer" and not facts.is_from_server
     if (is_looked or event.kind in KINDS_WITH_STOVE) and event.inspector not in facts.people:
         return UNKNOWN_INSPECTOR(inspector=event.inspector)
     if is_looked:

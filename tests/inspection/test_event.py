@@ -1,4 +1,4 @@
-"""The server's check of an event's shape: what it lets through and what it keeps aside."""
+"""The server's check of an event's shape: what it lets through and what it refuses."""
 
 import copy
 from typing import Any

@@ -25,7 +25,7 @@ NOT_THE_LOGS = (
 
 @pytest.fixture
 def yard():
-    """Eight stoves, two with a fault, one visit voided;
+    """Eight stoves, two with a fault, one inspection voided;
     and an issued summary that rests on the record before it.
     """
     yard = open_yard()
@@ -118,7 +118,7 @@ def test_untouched_log_is_good_and_nothing_is_changed_by_looking(yard):
         ]
 
 
-def test_set_aside_records_are_no_tampering(yard):
+def test_quarantined_records_are_no_tampering(yard):
     yard.push(
         {"nonsense": True},
         {"id": 1.5},
@@ -246,7 +246,7 @@ def test_two_records_swapped_are_both_named(yard):
     assert {line.split(":")[0] for line in found} >= {"record 3", "record 4"}
 
 
-def test_record_set_aside_by_hand_no_longer_fits_the_figures(yard):
+def test_record_quarantined_by_hand_no_longer_fits_the_figures(yard):
     found = tamper(
         yard,
         ("UPDATE log SET state = 'quarantined', reason = 'unknown inspector: I09' WHERE seq = 1",),

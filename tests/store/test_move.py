@@ -43,7 +43,7 @@ def cluster_url(cluster):
 
 @pytest.fixture
 def yard(tmp_path, monkeypatch):
-    """Stoves good, mended, voided and set aside; photos whole and half; an issued summary;
+    """Stoves good, mended, voided and quarantined; photos whole and half; an issued summary;
     a buyer's link that was opened.
     """
     monkeypatch.setattr(builders, "make_url", lambda _path: f"sqlite:///{tmp_path / 'yard.db'}")

@@ -13,8 +13,8 @@ from sqlalchemy import event
 
 from tests.builders import open_yard
 
-# What ends early: the newest rows in an index's order, and the index that holds only what was set
-# aside.
+# What ends early: the newest rows in an index's order, and the index that holds only what is
+# quarantined.
 SHORT = (
     re.compile(r"^SCAN log: .*FROM log ORDER BY log.seq DESC LIMIT"),
     re.compile(r"^SCAN inspection USING .*INDEX inspection_captured: .* LIMIT "),

@@ -234,7 +234,7 @@ def test_only_a_joined_phone_may_hand_over_and_its_note_stays(yard):
     assert "1 of 4 3 2026-11-25 09:00 UTC right" in page
 
 
-def test_page_shows_counts_and_leads_to_what_was_set_aside(yard):
+def test_page_shows_counts_and_leads_to_what_is_quarantined(yard):
     phone = Phone(yard.checklist, OTHER)
     content = build_file(
         phone.inspect("B1-001"), phone.inspect("B1-002", maker="A77"), photos=[pack_photo(HTML)]

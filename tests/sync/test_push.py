@@ -107,7 +107,7 @@ def test_inspection_that_must_not_count_names_its_reason(yard, inspect, reason):
     assert answer["results"][0]["reason"] == reason.to_json()
 
 
-def test_unknown_check_is_set_aside(yard):
+def test_unknown_check_is_quarantined(yard):
     event = yard.phone.inspect("B1-001")
     body = {
         **event["body"],
@@ -117,7 +117,7 @@ def test_unknown_check_is_set_aside(yard):
     assert answer["results"][0]["reason"] == UNKNOWN_CHECK(names=["colour-of-smoke"]).to_json()
 
 
-def test_altered_content_is_set_aside(yard):
+def test_altered_content_is_quarantined(yard):
     event = yard.phone.inspect("B1-001")
     answer = yard.push({**event, "stove": "B1-777"})
     assert answer["results"][0]["reason"] == WRONG_HASH().to_json()

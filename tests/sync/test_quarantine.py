@@ -1,4 +1,4 @@
-"""Deciding about records set aside: decisions are events, the latest stands,
+"""Deciding about quarantined records: decisions are events, the latest stands,
 nothing is rewritten.
 """
 
@@ -41,7 +41,7 @@ def let_count(yard, seq, mapping=None, **more):
     )
 
 
-def put_aside(yard, seq, **more):
+def reject_record(yard, seq, **more):
     reject(yard.store, seq, **{**WHO, "seen": find_decision(yard, seq), **more})
 
 
@@ -141,16 +141,16 @@ def test_record_counts_without_mapping_once_the_yard_knows_the_name(yard):
     assert {result.artisan for result in dump(yard.store)[2]} == {"A77"}
 
 
-def test_set_aside_for_good_leaves_the_list_and_counts_nowhere(yard):
+def test_rejected_record_leaves_the_list_and_counts_nowhere(yard):
     yard.push(yard.phone.inspect("B1-001", maker="A77"))
-    put_aside(yard, 1)
+    reject_record(yard, 1)
     assert list_waiting(yard) == [] and dump(yard.store) == ([], [], [], [])
 
 
 @pytest.mark.parametrize(
     "junk", [7, {}, {"id": "x", "kind": "dance"}, {"id": "\ud800", "stage": "a/b"}]
 )
-def test_junk_can_be_set_aside_but_never_counts(yard, junk):
+def test_junk_can_be_rejected_but_never_counts(yard, junk):
     yard.client.post(
         "/api/sync/push",
         content=json.dumps({"protocol": 1, "request_id": "r", "events": [junk]}),
@@ -159,18 +159,18 @@ def test_junk_can_be_set_aside_but_never_counts(yard, junk):
     with pytest.raises(BadInput) as caught:
         let_count(yard, 1)
     assert "set it aside" in caught.value.todo
-    put_aside(yard, 1)
+    reject_record(yard, 1)
     assert list_waiting(yard) == []
 
 
 def test_later_decision_takes_the_place_of_the_earlier(yard):
     yard.push(yard.phone.inspect("B1-001", maker="A77"))
-    put_aside(yard, 1)
+    reject_record(yard, 1)
     let_count(yard, 1, {"artisan": {"A77": "A01"}})
     assert {result.artisan for result in dump(yard.store)[2]} == {"A01"}
     let_count(yard, 1, {"artisan": {"A77": "A02"}})
     assert {result.artisan for result in dump(yard.store)[2]} == {"A02"}
-    put_aside(yard, 1)
+    reject_record(yard, 1)
     assert dump(yard.store) == ([], [], [], [])
 
 
@@ -180,7 +180,7 @@ def test_second_person_who_saw_an_older_state_is_told_and_changes_nothing(yard):
     before = count_rows(yard)
     for decide in (
         lambda: let_count(yard, 1, {"artisan": {"A77": "A02"}}, seen=""),
-        lambda: put_aside(yard, 1, seen=""),
+        lambda: reject_record(yard, 1, seen=""),
     ):
         with pytest.raises(Clash):
             decide()
@@ -195,7 +195,7 @@ def test_of_a_conflict_either_content_can_count(yard):
     assert stove_row(yard.store, "finished/B1-001").disposition == "release"
     let_count(yard, 2)
     assert stove_row(yard.store, "finished/B1-001").disposition == "rework"
-    put_aside(yard, 2)
+    reject_record(yard, 2)
     assert stove_row(yard.store, "finished/B1-001").disposition == "release"
 
 
@@ -226,7 +226,7 @@ def test_figures_are_the_same_made_anew(yard):
         yard.phone.inspect("B1-003", batch="B9"),
     )
     let_count(yard, 1, {"artisan": {"A77": "A02"}})
-    put_aside(yard, 3)
+    reject_record(yard, 3)
     before = dump(yard.store)
     assert len(before[0]) == 2
     with yard.store.writing() as connection:
@@ -282,7 +282,7 @@ def test_repeat_of_a_decided_record_says_the_same_as_before(yard):
 
 def test_batch_waits_only_for_records_that_nobody_decided(yard):
     yard.push(*(yard.phone.inspect(f"B1-00{n}", maker="A77") for n in range(3)))
-    put_aside(yard, 1)
+    reject_record(yard, 1)
     let_count(yard, 2, {"artisan": {"A77": "A01"}})
     with yard.store.reading() as connection:
         assert log.count_quarantined(connection, "B1") == 1 and log.count_waiting(connection) == 1
@@ -293,5 +293,5 @@ def test_audit_finds_nothing_altered_after_decisions(yard):
         yard.phone.inspect("B1-001", maker="A77"), yard.phone.inspect("B1-002"), 7, {"dev_seq": 2.5}
     )
     let_count(yard, 1, {"artisan": {"A77": "A01"}})
-    put_aside(yard, 3)
+    reject_record(yard, 3)
     assert audit_store(yard.store).altered == []
