@@ -84,8 +84,8 @@ class Draft:
     @property
     def seen(self) -> str:
         """Names these notices: who sends it back has been shown them."""
-        said = "\n".join(notice.text for notice in self.notices)
-        return hashlib.sha256(said.encode()).hexdigest()[:SEEN_DIGITS] if said else ""
+        shown = "\n".join(notice.text for notice in self.notices)
+        return hashlib.sha256(shown.encode()).hexdigest()[:SEEN_DIGITS] if shown else ""
 
 
 def list_rows(store: Store) -> list[ChecklistRow]:
