@@ -4,6 +4,6 @@ import os
 
 __version__ = "0.1.0"
 
-# Before NumPy starts: the tables here are small, and threads of its linear algebra that wait for each
-# other cost more than they save, the more so beside other work.
+# Before NumPy starts: the tables here are small, and threads of its linear algebra that wait for
+# each other cost more than they save, the more so beside other work.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")

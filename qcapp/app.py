@@ -11,7 +11,7 @@ from qcapp import __version__
 from qcapp.errors import StartError
 from qcapp.settings import Settings
 from qcapp.store.engine import Store
-from qcapp.store.registry.facts import find_fact
+from qcapp.store.registry.facts import DEMO_DAY, DEMO_FILLED, find_fact
 from qcapp.usecases.open_store import open_store, read_drawings, utc_now
 from qcapp.web import (
     accounts,
@@ -106,10 +106,7 @@ def include_routers(app: FastAPI, *routers: APIRouter) -> None:
 def refuse_real_yard(store: Store) -> None:
     """Raises StartError unless the database is one that the demo filled."""
     with store.reading() as connection:
-        if (
-            find_fact(connection, "demo_day") is None
-            or find_fact(connection, "demo_filled") is None
-        ):
+        if find_fact(connection, DEMO_DAY) is None or find_fact(connection, DEMO_FILLED) is None:
             raise StartError(
                 "this database is not a demo's, so it needs accounts",
                 store.short_name,

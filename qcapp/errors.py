@@ -15,6 +15,7 @@ QcappError            base; a command prints it in one line and exits 1
 └── StartTrouble      the server must not start like this
 """
 
+from qcapp.i18n.messages import Message
 from qcapp.i18n.phrase import phrase
 
 
@@ -41,7 +42,15 @@ class QcappError(Exception):
 
 
 class BadInput(QcappError):
+    """reason: why as data, where whoever asked keeps it."""
+
     status = 400
+
+    def __init__(
+        self, what: str, where: str = "", todo: str = "", *, reason: Message | None = None
+    ) -> None:
+        super().__init__(what, where, todo)
+        self.reason = reason
 
 
 class NotPaired(QcappError):

@@ -166,7 +166,7 @@ interface EventRow {
   origin: "own" | "relay" | "other";
   state: "unsent" | "relay" | "sent" | "shown";
   outcome?: string;
-  reason?: string;
+  reason?: StoredReason;
   seq?: number;
 }
 
@@ -316,7 +316,7 @@ interface Photo {
   state: "unsent" | "sent" | "refused" | "pruned";
   saved_at: string;
   sent_at?: string;
-  reason?: string;
+  reason?: StoredReason;
 }
 
 interface Device {
@@ -373,13 +373,13 @@ interface CallAnswer {
   ms?: number;
   timed_out?: boolean;
   wait_ms?: number | null;
-  error?: { what: string; where?: string; todo?: string };
+  error?: { what: string; where?: string; todo?: string; reason?: StoredReason };
 }
 
 type SendPiece = (path: string, options: CallOptions) => Promise<CallAnswer>;
 
 interface Hello {
-  protocols: number[];
+  protocol: number;
   server_id: string;
   head: Position;
   checklists: string[];
@@ -436,6 +436,12 @@ interface SyncStatus {
 type Child = Node | string | null | undefined | false | 0;
 type Children = Child | Child[] | Child[][];
 type Attributes = Record<string, any>;
+/** Why the server does not count or take something, as data: qcapp/sync/quarantine_reasons.py. */
+interface StoredReason {
+  code: string;
+  params: Record<string, unknown>;
+}
+
 type WordParams = Record<string, unknown> & { n?: number };
 type WordEntry = string | (Record<string, string> & { other: string });
 

@@ -36,7 +36,15 @@ OPTIONS = {
         "lstrip_blocks": "true",
     }
 }
-KEYWORDS = {"phrase": None, "phrase_n": (1, 2), "gettext": None, "ngettext": (1, 2), "_": None}
+KEYWORDS = {
+    "phrase": None,
+    "phrase_n": (1, 2),
+    "sentence": (2,),
+    "sentence_n": (2, 3),
+    "gettext": None,
+    "ngettext": (1, 2),
+    "_": None,
+}
 HEAD = {
     "charset": "utf-8",
     "project": "qcapp",

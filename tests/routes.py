@@ -1,6 +1,6 @@
 """The routes of a yard's server and of a programme's own host, with who may use them.
 
-python3 -m tests.routes prints the table of DEVELOPERS.md.
+python3 -m tests.routes prints the table of tests/access/ACCESS.md.
 """
 
 from fastapi import FastAPI
@@ -24,9 +24,9 @@ def find(method, address):
     return find_rule(APP, method, address)
 
 
-def write_guide_table():
+def write_access_table():
     return write_table((*RULES, *PROGRAMME_RULES))
 
 
 if __name__ == "__main__":
-    print(write_guide_table())
+    print(write_access_table())

@@ -8,12 +8,13 @@ from pathlib import Path
 
 import pytest
 
+from qcapp import __version__
 from qcapp.cli.main import COMMANDS
 from qcapp.reports.teach import STRENGTHS
 from qcapp.settings import Settings
 from qcapp.stats.agreement import cohen_kappa
 from qcapp.stats.capability import measure_capability
-from qcapp.stats.compare import benjamini_hochberg, find_stoves_to_tell, newcombe_difference
+from qcapp.stats.compare import benjamini_hochberg, find_stoves_to_distinguish, newcombe_difference
 from qcapp.stats.cusum import design_bernoulli_cusum
 from qcapp.stats.exact import stratified_exact_p
 from qcapp.stats.operating import acceptance_chance, bad_stoves_bound
@@ -32,14 +33,17 @@ README = (ROOT / "README.md").read_text(encoding="utf-8")
 DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 GUIDE = ROOT / "static" / "guide"
 PAGES = sorted(GUIDE.glob("*.md"))
+CHANGES = (GUIDE / "changes.md").read_text(encoding="utf-8")
 COMMANDS_PAGE = (GUIDE / "commands.md").read_text(encoding="utf-8")
 # Pages of one person's work; the others end with the same few cautions.
 WORK_PAGES = ("inspector", "trainer", "buyer", "lead", "figures")
 FIGURES = (GUIDE / "figures.md").read_text(encoding="utf-8")
+# What is promised and measured, beside the tests that hold it.
+BESIDE_TESTS = sorted((ROOT / "tests").glob("*/*.md"))
 DOCUMENTS = [ROOT / name for name in ("README.md", "DEVELOPERS.md")]
 SAID = " ".join(FIGURES.split())
 MAX_PICTURE_BYTES = 60_000
-MAX_LINES = {"README.md": 150}
+MAX_LINES = {"README.md": 150, "DEVELOPERS.md": 300}
 MAX_COLUMNS = 120
 DOOR = Limits(97, 103)
 
@@ -70,6 +74,47 @@ def test_every_command_is_in_the_guide_and_no_other():
     known = tuple(f"{command} " for command in commands)
     for named in re.findall(r"^\| `qcapp ([^`]+)`", COMMANDS_PAGE, re.MULTILINE):
         assert f"{named} ".startswith(known), named
+
+
+def list_rooms() -> set[str]:
+    folders = ("qcapp", "qcapp/web", "qcapp/store", "static", "static/phone/js")
+    rooms = {path for folder in folders for path in (ROOT / folder).iterdir() if path.is_dir()}
+    return {path.name for path in rooms} - {"__pycache__", "bundled", "js"}
+
+
+def read_tree() -> dict[str, str]:
+    """What DEVELOPERS.md says of each room, by the room's name."""
+    lines = re.findall(r"^ +(?:js/)?(\w+)/ +(\S.*)$", DEVELOPERS, re.MULTILINE)
+    return dict(lines)
+
+
+def test_every_room_has_its_line_in_the_tree_and_no_other():
+    known = list_rooms() | {path.name for path in (ROOT / "tests").iterdir()}
+    assert list_rooms() <= set(read_tree()) <= known
+
+
+def test_a_room_is_one_sentence_without_and():
+    assert not {room: line for room, line in read_tree().items() if " and " in line}
+
+
+@pytest.mark.parametrize("path", [*DOCUMENTS, *BESIDE_TESTS], ids=lambda path: path.name)
+def test_every_file_that_is_named_exists(path):
+    """By its place in the checkout, in the package, in the phone's scripts, or beside the page."""
+    phone = ROOT / "static" / "phone"
+    places = (ROOT, ROOT / "qcapp", phone, phone / "js", path.parent)
+    named = re.findall(
+        r"`((?:[\w-]+/)*[\w-]+\.(?:py|js|ts|md|html|yaml|json|css|typ|toml))`",
+        path.read_text(encoding="utf-8"),
+    )
+    # xy and KIND stand for what a reader chooses.
+    named = [name for name in named if not re.search(r"\b(xy|KIND)\.", name)]
+    assert not [name for name in named if not any((place / name).exists() for place in places)]
+
+
+def test_newest_change_is_of_this_version_and_newest_first():
+    versions = re.findall(r"^## (\d+(?:\.\d+)*)$", CHANGES, re.MULTILINE)
+    assert versions[0] == __version__
+    assert versions == sorted(versions, key=lambda text: [*map(int, text.split("."))], reverse=True)
 
 
 def find_links(page: str) -> list[str]:
@@ -109,7 +154,7 @@ def test_document_is_short_enough_to_be_read(name):
     assert len((ROOT / name).read_text(encoding="utf-8").splitlines()) <= MAX_LINES[name]
 
 
-@pytest.mark.parametrize("path", [ROOT / "README.md", *PAGES], ids=lambda path: path.name)
+@pytest.mark.parametrize("path", [*DOCUMENTS, *BESIDE_TESTS, *PAGES], ids=lambda path: path.name)
 def test_no_line_of_text_is_longer_than_a_screen(path):
     """A table's row is one line of the file, however long."""
     text = re.sub(r"```.*?```", "", path.read_text(encoding="utf-8"), flags=re.DOTALL)
@@ -209,8 +254,8 @@ def test_example_of_what_could_be_chance():
         f"For 2 of 20 against 6 of 240, p is {weak:.2f}: luck alone does this in one yard of"
         " seven.",
         f"For 14 of 80, p is {strong:.6f}.",
-        f"About {find_stoves_to_tell(2 / 20, 6 / 240, b_per_a=12)} stoves of apprentices in all,"
-        " instead of 20,",
+        f"About {find_stoves_to_distinguish(2 / 20, 6 / 240, b_per_a=12)} stoves of apprentices in"
+        " all, instead of 20,",
         "With ten steps, p = 0.03 for the oddest one is no longer rare: allowing for the ten"
         f" looks, it becomes {adjusted[0]:.2f}",
         f"{words}, above that *could be chance*.",

@@ -110,7 +110,7 @@ def get_device(store: Store, authorization: str | None) -> str:
     device = None
     if token:
         with store.reading() as connection:
-            device = devices.find_device(connection, token_hash)
+            device = devices.find_token_holder(connection, token_hash)
     if device is None:
         raise NotPaired(
             phrase("this phone must be paired again"),

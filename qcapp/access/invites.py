@@ -15,6 +15,8 @@ from qcapp.errors import BadInput, Clash, NotFound
 from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
 from qcapp.store.registry import accounts
+from qcapp.store.registry.invites import add_invite, expire_invites, find_invite, use_invite
+from qcapp.store.registry.sessions import revoke_sessions
 from qcapp.store.timestamps import format_timestamp
 
 FIRST_LIFE = timedelta(minutes=60)
@@ -36,7 +38,7 @@ def make_terminal_link(
     connection: Connection, *, code: str | None, role: str, now: datetime
 ) -> str:
     """A link for whoever holds this machine; replaces the terminal's earlier ones."""
-    accounts.expire_invites(connection, format_timestamp(now), made_by=TERMINAL)
+    expire_invites(connection, format_timestamp(now), made_by=TERMINAL)
     return _add(
         connection, code=code, name="", role=role, made_by=TERMINAL, expires_at=now + FIRST_LIFE
     )
@@ -53,7 +55,7 @@ def make_link(
             code,
             phrase("take another code, or make a new link for that account"),
         )
-    accounts.expire_invites(connection, format_timestamp(now), code=code)
+    expire_invites(connection, format_timestamp(now), code=code)
     return _add(connection, code=code, name=name, role=role, made_by=made_by, expires_at=now + LIFE)
 
 
@@ -61,10 +63,8 @@ def make_new_password_link(
     connection: Connection, *, code: str, made_by: str, now: datetime
 ) -> str:
     """A link with which the holder of the account sets a new password. Raises NotFound."""
-    account = accounts.find_account(connection, code)
-    if account is None:
-        raise NotFound(phrase("there is no such account"), code, phrase("see the list of accounts"))
-    accounts.expire_invites(connection, format_timestamp(now), code=code)
+    account = accounts.get_account(connection, code)
+    expire_invites(connection, format_timestamp(now), code=code)
     return _add(
         connection,
         code=code,
@@ -85,7 +85,7 @@ def _add(
     expires_at: datetime,
 ) -> str:
     token = make_token()
-    accounts.add_invite(
+    add_invite(
         connection,
         token_hash=hash_token(token),
         code=code,
@@ -100,7 +100,7 @@ def _add(
 def get_invite(store: Store, token: str, now: datetime):
     """Row (code, name, role, ...) of a link still good. Raises NotFound."""
     with store.reading() as connection:
-        found = accounts.find_invite(connection, hash_token(token), format_timestamp(now))
+        found = find_invite(connection, hash_token(token), format_timestamp(now))
     if found is None:
         raise NotFound(
             phrase("this link is not known, already used or too old"),
@@ -127,7 +127,7 @@ def accept_invite(
             raise Clash(
                 phrase("there is an account of this code"), code, phrase("take another code")
             )
-        if not accounts.use_invite(connection, hash_token(token), format_timestamp(now)):
+        if not use_invite(connection, hash_token(token), format_timestamp(now)):
             raise NotFound(
                 phrase("this link was used a moment ago"), "", phrase("ask for a new one")
             )
@@ -139,15 +139,13 @@ def accept_invite(
             password_hash=password_hash,
             now=format_timestamp(now),
         )
-        accounts.revoke_sessions(connection, code, format_timestamp(now))
+        revoke_sessions(connection, code, format_timestamp(now))
         return SignedIn(open_session(connection, code, now), code)
 
 
 def disable_account(connection: Connection, *, code: str, now: datetime) -> None:
     """No more signing in, and every session ends. Raises NotFound, Clash for the last lead."""
-    account = accounts.find_account(connection, code)
-    if account is None:
-        raise NotFound(phrase("there is no such account"), code, phrase("see the list of accounts"))
+    account = accounts.get_account(connection, code)
     is_lead = account.role.endswith("_lead") and account.disabled_at is None
     if is_lead and accounts.count_enabled(connection, account.role) == 1:
         raise Clash(
@@ -156,8 +154,8 @@ def disable_account(connection: Connection, *, code: str, now: datetime) -> None
             phrase("add another lead first, or nobody could open this page again"),
         )
     accounts.disable_account(connection, code, format_timestamp(now))
-    accounts.revoke_sessions(connection, code, format_timestamp(now))
-    accounts.expire_invites(connection, format_timestamp(now), code=code)
+    revoke_sessions(connection, code, format_timestamp(now))
+    expire_invites(connection, format_timestamp(now), code=code)
 
 
 def check_code(text: str) -> str:

@@ -12,6 +12,13 @@ from qcapp.errors import NotAllowed
 from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
 from qcapp.store.registry import accounts
+from qcapp.store.registry.sessions import (
+    add_session,
+    find_session,
+    revoke_session,
+    revoke_sessions,
+    touch_session,
+)
 from qcapp.store.timestamps import format_timestamp, parse_timestamp
 
 LIFE = timedelta(days=30)
@@ -71,7 +78,7 @@ def sign_in(
 def open_session(connection: Connection, account: str, now: datetime) -> str:
     """A new session; gives its token, which is kept nowhere but in the browser's cookie."""
     token = make_token()
-    accounts.add_session(
+    add_session(
         connection,
         token_hash=hash_token(token),
         account=account,
@@ -84,7 +91,7 @@ def open_session(connection: Connection, account: str, now: datetime) -> str:
 def find_caller(store: Store, token: str, now: datetime) -> Caller:
     """Whose cookie this is; NOBODY when it is unknown, ended, too old or long unused."""
     with store.reading() as connection:
-        found = accounts.find_session(
+        found = find_session(
             connection,
             hash_token(token),
             now=format_timestamp(now),
@@ -94,16 +101,16 @@ def find_caller(store: Store, token: str, now: datetime) -> Caller:
         return NOBODY
     if now - parse_timestamp(found.last_used_at) > TOUCH:
         with store.writing() as connection:
-            accounts.touch_session(connection, found.no, format_timestamp(now))
+            touch_session(connection, found.no, format_timestamp(now))
     return Caller(found.role, code=found.account, session_no=found.no)
 
 
 def end_session(connection: Connection, token: str | None, now: datetime) -> None:
-    found = token and accounts.find_session(
+    found = token and find_session(
         connection, hash_token(token), now=format_timestamp(now), used_after=""
     )
     if found:
-        accounts.revoke_session(connection, found.no, format_timestamp(now))
+        revoke_session(connection, found.no, format_timestamp(now))
 
 
 def change_password(
@@ -124,5 +131,5 @@ def change_password(
     fresh = hash_password(new)
     with store.writing() as connection:
         accounts.set_password(connection, caller.code, fresh)
-        accounts.revoke_sessions(connection, caller.code, format_timestamp(now))
+        revoke_sessions(connection, caller.code, format_timestamp(now))
         return open_session(connection, caller.code, now)

@@ -83,7 +83,7 @@ def draw_curve(
         )
         for run in runs
     ]
-    told = (
+    described = (
         phrase(
             "stoves %(made)s: %(failed)s of %(of)s, %(rate)s",
             made=made,
@@ -98,7 +98,7 @@ def draw_curve(
         parts,
         height=HEIGHT,
         title=title,
-        description=join("; ", told),
+        description=join("; ", described),
         name=name,
         columns=columns,
         rows=rows,

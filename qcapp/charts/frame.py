@@ -40,9 +40,9 @@ class Label:
     kind: str
 
     def write(self, locale: Locale) -> str:
-        said = escape(translate_phrase(locale, self.words))
+        words = escape(translate_phrase(locale, self.words))
         place = f'x="{self.x:g}" y="{self.y:g}" text-anchor="{self.anchor}"'
-        return f'<text class="{self.kind}" {place}>{said}</text>'
+        return f'<text class="{self.kind}" {place}>{words}</text>'
 
 
 @dataclass(frozen=True)
@@ -82,15 +82,22 @@ def finish_chart(
     its title and description.
     """
 
-    def say(text: str) -> str:
+    def translate(text: str) -> str:
         return translate_phrase(locale, text)
 
     written = [part.write(locale) if isinstance(part, Label) else part for part in parts]
     svg = _wrap_svg(
-        written, height=height, title=say(title), description=say(description), name=name
+        written,
+        height=height,
+        title=translate(title),
+        description=translate(description),
+        name=name,
     )
     return Chart(
-        say(title), svg, tuple(map(say, columns)), tuple(tuple(map(say, row)) for row in rows)
+        translate(title),
+        svg,
+        tuple(map(translate, columns)),
+        tuple(tuple(map(translate, row)) for row in rows),
     )
 
 

@@ -35,6 +35,8 @@ Statistic = Literal["smallest", "largest", "mean", "range"]
 
 
 class FrozenModel(BaseModel):
+    """Base of what is read from a file: never changed, and a key it does not know is an error."""
+
     model_config = ConfigDict(frozen=True, extra="forbid")
 
 
@@ -202,7 +204,7 @@ def list_shown(compiled: dict[str, Any]) -> set[str]:
 
 
 class Checklist(FrozenModel):
-    """stage: what is looked at (a finished stove, or a gate in the making)."""
+    """stage: what is looked at (a finished stove, or what is made before it)."""
 
     id: Id
     revision: StrictInt = Field(ge=1)

@@ -11,8 +11,8 @@ from qcapp.access.invites import FIRST_LIFE, make_first_link
 from qcapp.access.roles import SIGNED_IN
 from qcapp.settings import Settings
 from qcapp.store.engine import Store
+from qcapp.store.queries.personal_record import build_personal_record
 from qcapp.store.registry import accounts
-from qcapp.store.registry.personal import build_personal_record
 from qcapp.usecases.enter_people import erase_person_from_terminal
 from qcapp.usecases.manage_accounts import invite_from_terminal
 from qcapp.usecases.open_store import open_store
@@ -61,7 +61,7 @@ def list_accounts(
     """Lists accounts with their role."""
     store = open_store(Settings())
     with store.reading() as connection:
-        rows = [dict(row._mapping) for row in accounts.list_accounts(connection)]
+        rows = [row._asdict() for row in accounts.list_accounts(connection)]
     if as_json:
         print(json.dumps(rows, ensure_ascii=False))
     for row in [] if as_json else rows:

@@ -16,6 +16,7 @@ from qcapp.store.engine import Store, refuse_missing
 from qcapp.store.upkeep.backup import back_up, restore
 from qcapp.store.upkeep.move import move_yard
 from qcapp.sync.export_file import IMPORTED, MAX_FILE_BYTES, import_export_file, parse_export_file
+from qcapp.sync.quarantine_reasons import REASONS
 from qcapp.sync.restore_marker import note_restore
 from qcapp.usecases.open_store import open_store
 
@@ -121,7 +122,8 @@ def import_file(
         f"{result.photos_known} already here, {len(result.refused)} not taken"
     )
     for one in result.quarantined:
-        print(f"  {one.outcome} {one.id}: {one.reason}")
+        why = f": {REASONS.word(one.reason)}" if one.reason else ""
+        print(f"  {one.outcome} {one.id}{why}")
     for name, why in result.refused:
         print(f"  photo {name}: {why}")
 

@@ -2,6 +2,7 @@
 
 import json
 import sys
+from collections.abc import Mapping
 from dataclasses import asdict
 from pathlib import Path
 from typing import Annotated, Any
@@ -11,6 +12,8 @@ import typer
 from qcapp.access.proof_file import parse_proof
 from qcapp.access.signing import Finding, check_proof
 from qcapp.errors import BadInput
+from qcapp.reports.summary_messages import FORMAT
+from qcapp.reports.summary_wording import list_sentences
 from qcapp.settings import Settings
 from qcapp.store.engine import Store, refuse_missing
 from qcapp.store.log import list_by_kind
@@ -113,6 +116,21 @@ def _print_proof(
     print(f"  public key  {found['public_key']}")
     print(f"  rests on log record {rests_on.get('seq')}, running hash {rests_on.get('chain')}")
     print("  The key is the one you gave." if key else f"  {KEY_IS_THE_FILES_OWN}")
+    _print_sentences(proof["summary"])
+
+
+def _print_sentences(summary: Mapping[str, Any]) -> None:
+    """In English what the file holds as data; a file of another format may have other places."""
+    if summary.get("format") != FORMAT:
+        return
+    try:
+        sentences = list_sentences(summary)
+    except (AttributeError, KeyError, TypeError):
+        # Whoever has a key can sign anything.
+        print("  it holds no sentences of the form that this version knows")
+        return
+    for sentence in sentences:
+        print(f"  {sentence}")
 
 
 def _verify_log(key: str | None, *, as_json: bool) -> bool:
@@ -156,7 +174,7 @@ def _print_log(audit: Audit, problems: list[str], summaries: int) -> None:
         return
     print(
         f"good: {audit.records} records ({audit.quarantined} set aside), {summaries} issued "
-        "summaries, and every figure is what the log gives"
+        f"summaries, and every figure is what the log gives"
     )
     print(f"  record {audit.records} has the running hash {audit.chain}")
     print(

@@ -75,7 +75,7 @@ def prepare(given: Mapping[str, Any], locale: Locale) -> dict[str, Any]:
             **given,
             "texts": {**shared, **given["texts"]},
             "language": locale.language.split("-")[0],
-            "decimal_sign": locale.number_format.decimal,
+            "decimal_separator": locale.number_format.decimal,
             "is_translated": locale.language != ENGLISH,
         },
         locale,

@@ -21,7 +21,9 @@ def map_texts(value: Any, change: Callable[[str], str]) -> Any:
 
 
 def drop_controls(text: str) -> str:
-    """One line without control characters; marks that turn the direction are shown as their number."""
+    """One line without control characters; marks that turn the direction are shown as their
+    number.
+    """
     coded = DIRECTION_MARKS.sub(lambda found: code_of(found[0]), text)
     return "".join(
         " " if unicodedata.category(character) in ("Cc", "Cs", "Zl", "Zp") else character

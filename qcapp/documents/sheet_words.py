@@ -125,11 +125,11 @@ def _is_product(tree: Any) -> bool:
 
 def describe_when(when: Mapping[str, Any]) -> str:
     """{"batch.painted": true} -> "only if painted: yes"."""
-    told = [
+    conditions = [
         join(": ", (key.removeprefix("batch.").replace("_", " "), _answer(value)))
         for key, value in when.items()
     ]
-    return phrase("only if %(conditions)s", conditions=join(", ", told)) if told else ""
+    return phrase("only if %(conditions)s", conditions=join(", ", conditions)) if conditions else ""
 
 
 def _answer(value: Any) -> str:

@@ -15,7 +15,7 @@ from qcapp.documents.summary_texts import list_texts
 from qcapp.documents.typeset import typeset
 from qcapp.i18n.catalogue import load_locale
 from qcapp.i18n.phrase import ENGLISH
-from qcapp.reports.summary_translation import translate_document
+from qcapp.reports.summary_wording import word_summary
 
 PICTURE_SUFFIXES = {b"\xff\xd8\xff": "jpg", b"\x89PNG": "png", b"RIFF": "webp"}
 
@@ -34,12 +34,12 @@ def build_summary_pdf(
     proof: as sign_document makes it; it is printed, not checked. drawing_svg: the line drawing that
     the summary names. photos: content by SHA-256 (hex); one that is missing, does not have that
     digest or is no readable picture is named instead of shown. Text of the document is only ever
-    data to the typesetter; signs its fonts lack are printed as [U+4F60]. language: what the paper is said
-    in; the signed file stays English, and the paper says so. checklist_texts: the checklists' own texts
-    in that language, by the English one.
+    data to the typesetter; characters its fonts lack are printed as [U+4F60]. language: what the paper
+    is said in; in another than English the paper says that it is a translation. checklist_texts:
+    the checklists' own texts in that language, by the English one.
     """
     locale = load_locale(language)
-    summary = translate_document(proof["summary"], locale, checklist_texts)
+    summary = word_summary(proof["summary"], checklist_texts)
     given = {
         "summary": summary,
         "texts": list_texts(summary),

@@ -7,7 +7,7 @@ from qcapp.documents.paper_words import SLOTS
 from qcapp.i18n.localized_text import Day, Figure, join
 from qcapp.i18n.phrase import Phrase, phrase, phrase_n
 from qcapp.i18n.sizes import name_size
-from qcapp.reports.summary_changes import NAMES
+from qcapp.reports.summary_messages import DECISION, MESSAGES
 from qcapp.reports.terms import STAGES
 
 DECISIONS = {
@@ -15,8 +15,10 @@ DECISIONS = {
     "reject": phrase("Reject"),
     "not_ready": phrase("Not ready"),
 }
-SIGNED_IS_ENGLISH = phrase(
-    "This is a translation for reading. What the yard signed is the English text of the file; where the two differ, the English one counts."
+TRANSLATION_NOTE = phrase(
+    "This is a translation for reading. What the yard signed is the file: its figures, the codes "
+    "of its sentences, and texts as they were typed. "
+    "Where this and the English wording of a code differ, the English one counts."
 )
 
 
@@ -72,13 +74,13 @@ def _list_head(summary: Mapping[str, Any]) -> dict[str, Any]:
             "the agreed plan computes %(computed)s. Changed by %(by)s on %(moment)s: %(reason)s",
             **{
                 **SLOTS,
-                "computed": NAMES[summary["decision"]["computed"]],
+                "computed": MESSAGES.word(DECISION[summary["decision"]["computed"]]()),
                 "moment": Day(overruled["at"]),
             },
         ),
         "no_certificate": phrase("A quality pass is not a safety certificate."),
         "see_cautions": phrase("See the cautions at the end."),
-        "translated": SIGNED_IS_ENGLISH,
+        "translated": TRANSLATION_NOTE,
         "changes": summary["replaces"]
         and phrase(
             "What changed since summary %(number)s", number=str(summary["replaces"]["number"])
@@ -108,7 +110,8 @@ def _list_counts(summary: Mapping[str, Any]) -> dict[str, Any]:
     return {
         "promise": phrase("How sure this is"),
         "promised": phrase(
-            "Inspected %(inspected)s of %(lot)s, bad %(found)s; at most %(left)s bad among the others, at %(level)s confidence (exact, one-sided).",
+            "Inspected %(inspected)s of %(lot)s, bad %(found)s; at most %(left)s bad among the "
+            "others, at %(level)s confidence (exact, one-sided).",
             inspected=promise["inspected"],
             lot=promise["lot"],
             found=promise["found"],
@@ -227,7 +230,8 @@ def _list_faults(summary: Mapping[str, Any]) -> dict[str, Any]:
             parts=join(", ", failed) or phrase("none"),
         ),
         "map_note": phrase(
-            "Failed checks at first inspection. On the drawing a part with faults is hatched and carries their number; "
+            "Failed checks at first inspection. On the drawing a part with faults is hatched and "
+            "carries their number; "
             "a black cut-cornered label says that one was critical."
         ),
         "causes": phrase("Most frequent faults"),
@@ -328,7 +332,8 @@ def _list_rest(summary: Mapping[str, Any]) -> dict[str, Any]:
             phrase("Rule near a limit"),
         ],
         "rule_note": phrase(
-            "Simple: a value inside its limit passes. Guarded: it must be inside by more than the uncertainty."
+            "Simple: a value inside its limit passes. Guarded: it must be inside by more than the "
+            "uncertainty."
         ),
         "checklists": phrase("Checklists"),
     }
@@ -338,7 +343,8 @@ def _list_check() -> dict[str, Any]:
     return {
         "how_to_check": phrase("How to check this paper"),
         "checking": phrase(
-            "This paper is printed from a signed file. Open %(address)s or scan the code, or check the file offline with %(command)s. "
+            "This paper is printed from a signed file. Open %(address)s or scan the code, or check "
+            "the file offline with %(command)s. "
             "Compare the key below with the one the yard gave you by another way.",
             **SLOTS,
         ),
@@ -354,7 +360,8 @@ def _list_check() -> dict[str, Any]:
         "qr": phrase("QR code with the address %(address)s", **SLOTS),
         "cautions": phrase("Cautions"),
         "codes_signed": phrase(
-            "Signs that the fonts of this paper cannot show stand as %(sign)s, their Unicode number; the signed file has them as written.",
+            "Signs that the fonts of this paper cannot show stand as %(sign)s, their Unicode "
+            "number; the signed file has them as written.",
             **SLOTS,
         ),
     }

@@ -1,4 +1,5 @@
-"""Sheets of stove tags: A4, to cut and punch, each with its serial in large signs and as a QR code.
+"""Sheets of stove tags: A4, to cut and punch, each with its serial in large characters and as a QR
+code.
 
 The code holds the serial as plain text and nothing else: whatever scans it opens nothing and learns
 nothing more.
@@ -18,11 +19,11 @@ from qcapp.i18n.phrase import ENGLISH, phrase
 
 @dataclass(frozen=True)
 class Tag:
-    """shown: as printed and scanned, perhaps with a check character; punched: the serial to strike
+    """label: as printed and scanned, perhaps with a check character; punched: the serial to strike
     into the metal.
     """
 
-    shown: str
+    label: str
     punched: str
 
 
@@ -42,15 +43,15 @@ def build_tags_pdf(
         "yard": yard,
         "batch": batch,
         "line": line,
-        "tags": [{"shown": tag.shown, "punched": tag.punched} for tag in tags],
-        "has_checks": any(tag.shown != tag.punched for tag in tags),
+        "tags": [{"label": tag.label, "punched": tag.punched} for tag in tags],
+        "has_checks": any(tag.label != tag.punched for tag in tags),
         "texts": _list_texts(batch),
     }
     return typeset(
         "tags.typ",
         prepare(given, load_locale(language)),
         dated=dated,
-        pictures={"codes": [_draw_code(tag.shown) for tag in tags]},
+        pictures={"codes": [_draw_code(tag.label) for tag in tags]},
     )
 
 
@@ -67,7 +68,7 @@ def _list_texts(batch: str) -> dict[str, str]:
             "Cut on the dashed lines, punch the ring, tie with wire; take the tag off before the "
             "stove is lit."
         ),
-        "check_sign": phrase(
+        "check_character": phrase(
             "The sign behind the point finds a slip of the finger: it is typed along, not punched."
         ),
         "codes_in_code": phrase(

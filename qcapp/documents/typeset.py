@@ -43,8 +43,9 @@ def typeset(
     """The PDF of a template of this folder.
 
     given: texts, numbers, lists, by name. pictures: by name as well, never changed; a function gets
-    the folder in which it may put files. Characters that the fonts lack are printed as [U+4F60]; the
-    template learns so by `has_codes`. dated: what the file says of its making. Raises PaperError.
+    the folder in which it may put files. Characters that the fonts lack are printed as [U+4F60];
+    the template learns so by `has_codes`. dated: what the file says of its making. Raises
+    PaperError.
     """
     with TemporaryDirectory() as name:
         folder = Path(name)
@@ -62,7 +63,9 @@ def _typeset_coded(
     dated: datetime,
     rounds_left: int = MAX_ROUNDS,
 ) -> bytes:
-    """Typesets; when a character has no glyph, its Unicode number takes its place and it goes again."""
+    """Typesets; when a character has no glyph, its Unicode number takes its place and it goes
+    again.
+    """
     try:
         return _compile(
             template, {**given, **pictures, "has_codes": CODE_START in json.dumps(given)}, dated

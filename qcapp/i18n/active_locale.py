@@ -19,7 +19,9 @@ def get_active_locale() -> Locale:
 
 @contextmanager
 def use_locale(locale: Locale) -> Iterator[None]:
-    """Inside, get_active_locale() gives these words; a thread that is started here takes them along."""
+    """Inside, get_active_locale() gives these words; a thread that is started here takes them
+    along.
+    """
     before = _ACTIVE.set(locale)
     try:
         yield

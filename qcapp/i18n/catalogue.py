@@ -1,8 +1,9 @@
-"""The words of one language: GNU gettext catalogues as files, one folder a language, read when first asked for.
+"""The words of one language: GNU gettext catalogues as files, one folder a language, read when
+first asked for.
 
     qcapp/i18n/languages/<language>/pages.po     pages, errors
     qcapp/i18n/languages/<language>/figures.po   what reports, charts and papers say
-    qcapp/i18n/languages/<language>/phone.po     the phone; msgctxt is the key of static/phone/words/en.json
+    qcapp/i18n/languages/<language>/phone.po     the phone, by the keys of static/phone/words/en.json
 
 A language is there when its pages.po is. English is what stands in the code and has no folder.
 """
@@ -11,42 +12,33 @@ import gettext
 import io
 import re
 from collections.abc import Iterable, Mapping
-from functools import cache, cached_property
+from functools import cache
 from pathlib import Path
 from typing import Any
 
 from qcapp.i18n.localized_text import LocalizedText
 from qcapp.i18n.number_format import ENGLISH_FORMAT, NumberFormat, load_number_format
 from qcapp.i18n.phrase import ENGLISH, Phrase
-from qcapp.i18n.stored import Id, Recogniser
 
 FOLDER = Path(__file__).parent / "languages"
 # Languages, and scripts where the tag names one (ff-Adlm).
 RIGHT_TO_LEFT = {"ar", "fa", "he", "nqo", "ps", "ur", "Adlm", "Arab", "Hebr", "Nkoo"}
 PLACE = re.compile(r"%\((\w+)\)[-+ #0]*\d*(?:\.\d+)?[a-z]|%%")
-# Longer kept text is somebody's own, or no sentence; looking through it would take long.
-MAX_LENGTH = 1000
 
 
 class Locale:
-    """What pages say in one language. `language` is a BCP 47 tag, `direction` is ltr or rtl; ids: the catalogue's English."""
+    """What pages say in one language. `language` is a BCP 47 tag, `direction` is ltr or rtl."""
 
     def __init__(
         self,
         language: str,
         catalogue: gettext.NullTranslations,
         number_format: NumberFormat = ENGLISH_FORMAT,
-        ids: Iterable[Id] = (),
     ) -> None:
         self.language = language
         self.direction = get_direction(language)
         self.number_format = number_format
         self._catalogue = catalogue
-        self._ids = tuple(ids)
-
-    @cached_property
-    def _recogniser(self) -> Recogniser:
-        return Recogniser(self._ids)
 
     def gettext(self, pattern: str) -> str:
         """The pattern in this language, nothing filled in; English where the catalogue has none."""
@@ -56,7 +48,9 @@ class Locale:
         return self._catalogue.ngettext(one, many, n)
 
     def translate(self, words: str) -> str:
-        """Words made by phrase() in this language, also what is filled in; other strings are looked up as they stand."""
+        """Words made by phrase() in this language, also what is filled in; other strings are looked
+        up as they stand.
+        """
         if isinstance(words, LocalizedText):
             return words.translate_by(self)
         if not isinstance(words, Phrase):
@@ -70,7 +64,7 @@ class Locale:
         )
         return PLACE.sub(lambda place: self._fill(place, words.params), pattern)
 
-    def _fill(self, place: re.Match, params: Mapping[str, Any]) -> str:
+    def _fill(self, place: re.Match[str], params: Mapping[str, Any]) -> str:
         if place[1] is None:
             return "%"
         value = params[place[1]]
@@ -80,7 +74,9 @@ class Locale:
         return self.number_format.write_number(place[0].replace(f"({place[1]})", "", 1) % value)
 
     def write(self, value: Any) -> Any:
-        """What is filled into words: a phrase is said, a number written, the parts of a list too; anything else stays."""
+        """What is filled into words: a phrase is said, a number written, the parts of a list too;
+        anything else stays.
+        """
         if isinstance(value, Phrase):
             return self.translate(value)
         if isinstance(value, tuple | list):
@@ -91,15 +87,6 @@ class Locale:
             return self.number_format.write_count(value)
         return self.number_format.write_number(str(value)) if isinstance(value, float) else value
 
-    def recognise(self, text: str) -> str:
-        """Kept English, made from a phrase of the catalogue, in this language; any other text as it is."""
-        if isinstance(text, Phrase):
-            return self.translate(text)
-        if not text or self.language == ENGLISH or len(text) > MAX_LENGTH:
-            return text
-        found = self._recogniser.recognise(text)
-        return self.translate(found) if found else text
-
 
 def get_direction(language: str) -> str:
     """ltr or rtl."""
@@ -107,7 +94,9 @@ def get_direction(language: str) -> str:
 
 
 def list_languages() -> tuple[str, ...]:
-    """English first, then each language that has a catalogue, by its tag; looked for once, because every page asks several times."""
+    """English first, then each language that has a catalogue, by its tag; looked for once, because
+    every page asks several times.
+    """
     return _list_in(FOLDER)
 
 
@@ -118,7 +107,9 @@ def _list_in(folder: Path) -> tuple[str, ...]:
 
 @cache
 def name_language(language: str) -> str:
-    """A language's name in itself, as its catalogue's head has it (Language-Team); its tag where that is empty."""
+    """A language's name in itself, as its catalogue's head has it (Language-Team); its tag where
+    that is empty.
+    """
     if language == ENGLISH:
         return "English"
     # Not by Babel: every page names all languages, also where only English is spoken.
@@ -135,41 +126,35 @@ def load_locale(language: str) -> Locale:
     """English for a language that is not here."""
     if language not in list_languages() or language == ENGLISH:
         return Locale(ENGLISH, gettext.NullTranslations())
-    words, ids = read_catalogue(FOLDER / language / "pages.po")
+    words = read_catalogue(FOLDER / language / "pages.po")
     figures = FOLDER / language / "figures.po"
     if figures.exists():
-        more, more_ids = read_catalogue(figures)
-        words.add_fallback(more)
-        ids = [*ids, *more_ids]
-    return Locale(language, words, load_number_format(language), ids)
+        words.add_fallback(read_catalogue(figures))
+    return Locale(language, words, load_number_format(language))
 
 
-def read_catalogue(path: Path) -> tuple[gettext.GNUTranslations, list[Id]]:
-    """A .po file, compiled in memory, and its English: nothing to build and nothing that can be older than its source.
+def read_catalogue(path: Path) -> gettext.GNUTranslations:
+    """A .po file, compiled in memory: nothing to build and nothing that can be older than its
+    source.
 
     Empty entries are left out.
     """
     # Here, because a server that speaks English only never needs it: 6 MB.
-    from babel.messages.mofile import write_mo
-    from babel.messages.pofile import read_po
+    from babel.messages.mofile import write_mo  # noqa: PLC0415
+    from babel.messages.pofile import read_po  # noqa: PLC0415
 
     compiled = io.BytesIO()
     with path.open("rb") as source:
         catalogue = read_po(source)
     write_mo(compiled, catalogue)
     compiled.seek(0)
-    return gettext.GNUTranslations(compiled), [message.id for message in catalogue if message.id]
-
-
-@cache
-def load_recogniser(language: str) -> Recogniser:
-    """Of what reports say alone (figures.po), for what was signed or sent; without a catalogue nothing is recognised."""
-    path = FOLDER / language / "figures.po"
-    return Recogniser(read_catalogue(path)[1] if path.exists() else ())
+    return gettext.GNUTranslations(compiled)
 
 
 def choose_language(wished: Iterable[str], languages: Iterable[str] | None = None) -> str:
-    """The first wished of these languages (those of the pages), a region falling back to its language (fr-CI is served by fr); else English."""
+    """The first wished of these languages (those of the pages), a region falling back to its
+    language (fr-CI is served by fr); else English.
+    """
     here = {language.lower(): language for language in languages or list_languages()}
     for tag in wished:
         parts = tag.strip().lower().replace("_", "-").split("-")

@@ -19,8 +19,8 @@ DECIMAL = re.compile(r"(?<=\d)\.(?=\d)")
 
 @dataclass(frozen=True)
 class NumberFormat:
-    """decimal, group: characters of this language; day: pattern of CLDR with the letters d, M, y, or
-    None for 2026-11-25.
+    """decimal, group: characters of this language; day: pattern of CLDR with the letters d, M, y,
+    or None for 2026-11-25.
     """
 
     decimal: str = "."

@@ -2,8 +2,8 @@
 catalogue phone.po laid over.
 
 What a catalogue lacks stays English. The files static/phone/words/<language>.json are made of them
-once, by python3 -m tests.catalogues, and a test holds that they are up to date. A server then need not read a
-catalogue at each start.
+once, by python3 -m tests.catalogues, and a test holds that they are up to date. A server then need
+not read a catalogue at each start.
 """
 
 from collections.abc import Mapping
@@ -34,14 +34,14 @@ def build_phone_words(english: Mapping[str, Entry], language: str) -> dict[str, 
     if language == ENGLISH:
         return dict(english)
     with (catalogue.FOLDER / language / "phone.po").open("rb") as source:
-        said = read_po(source)
-    names = str(_say_entry(said, FORM_NAMES, english[FORM_NAMES], [])).split()
-    return {key: _say_entry(said, key, entry, names) for key, entry in english.items()}
+        translated = read_po(source)
+    names = str(_translate_entry(translated, FORM_NAMES, english[FORM_NAMES], [])).split()
+    return {key: _translate_entry(translated, key, entry, names) for key, entry in english.items()}
 
 
-def _say_entry(said: Catalog, key: str, entry: Entry, names: list[str]) -> Entry:
+def _translate_entry(translated: Catalog, key: str, entry: Entry, names: list[str]) -> Entry:
     """One entry; the English where the other is missing or not yet read again."""
-    message = said.get(entry if isinstance(entry, str) else entry["one"], key)
+    message = translated.get(entry if isinstance(entry, str) else entry["one"], key)
     if message is None or message.fuzzy or not message.string:
         return entry
     if isinstance(message.string, str):

@@ -100,7 +100,7 @@ class BatchFacts:
     photos: Mapping[str, tuple[str, ...]]
     inspectors: Mapping[str, int]
     quarantined: int
-    own: tuple[ServerEvent, ...]
+    server_events: tuple[ServerEvent, ...]
 
     @property
     def checklist(self) -> Checklist:
@@ -117,4 +117,4 @@ class BatchFacts:
 
     def find_last(self, kind: str) -> ServerEvent | None:
         """The newest record of that kind."""
-        return next((event for event in reversed(self.own) if event.kind == kind), None)
+        return next((event for event in reversed(self.server_events) if event.kind == kind), None)

@@ -1,9 +1,11 @@
 """What an event carries, by its kind: strict about types, unknown fields kept."""
 
-from datetime import date, datetime
+from collections.abc import Sequence
+from datetime import UTC, date, datetime
 from typing import Annotated, Any, Literal, Self
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validator
+from pydantic_core import PydanticCustomError
 
 from qcapp.inspection.disposition import needs_reason
 from qcapp.inspection.number import CANONICAL_PATTERN
@@ -22,7 +24,7 @@ Reason = Annotated[str, Field(min_length=1, max_length=2000, pattern=r"\S")]
 
 
 def _is_real_time(text: str) -> str:
-    datetime.strptime(text, "%Y-%m-%dT%H:%M:%S.%fZ")
+    datetime.strptime(text, "%Y-%m-%dT%H:%M:%S.%fZ").replace(tzinfo=UTC)
     return text
 
 
@@ -41,6 +43,12 @@ def _is_real_day(text: str) -> str:
 IsoDay = Annotated[
     str, Field(pattern=r"^[0-9]{4}-[0-9]{2}-[0-9]{2}$"), AfterValidator(_is_real_day)
 ]
+
+
+def form_error(text: str, at: Sequence[str | int], problem: str) -> PydanticCustomError:
+    """Where and what, as data beside the English; qcapp/sync/quarantine_reasons.py words it."""
+    given = {"text": text, "at": tuple(at), "problem": problem}
+    return PydanticCustomError("form", "{text}", given)
 
 
 class EventPart(BaseModel):
@@ -67,7 +75,7 @@ class DispositionChoice(EventPart):
     @model_validator(mode="after")
     def _has_reason_where_needed(self) -> Self:
         if needs_reason(self.kind) and not (self.reason or "").strip():
-            raise ValueError(f"{self.kind} needs a reason")
+            raise form_error(f"{self.kind} needs a reason", ["reason"], "missing")
         return self
 
 
@@ -107,7 +115,7 @@ class _Withdrawable(EventPart):
             if name != "withdraws" and getattr(self, name) is None
         ]
         if self.withdraws is None and missing:
-            raise ValueError(f"{', '.join(missing)} missing")
+            raise form_error(f"{', '.join(missing)} missing", missing[:1], "missing")
         return self
 
 
@@ -120,7 +128,7 @@ class TemplateBody(_Withdrawable):
 
 
 class TemplateReplacedBody(_Withdrawable):
-    """From this day on the step is done with a new or mended template (or another cause is gone)."""
+    """From this day on the step is done with a new or mended template, or another cause is gone."""
 
     step: Name | None = None
     artisans: Annotated[list[Name], Field(min_length=1)] | None = None
@@ -129,7 +137,9 @@ class TemplateReplacedBody(_Withdrawable):
 
 
 class StudyBody(EventPart):
-    """A planned agreement study, or {"closes": id of one}. seed: what the blind orders are made from."""
+    """A planned agreement study, or {"closes": id of one}. seed: what the blind orders are made
+    from.
+    """
 
     closes: Name | None = None
     title: Name | None = None
@@ -149,12 +159,13 @@ class StudyBody(EventPart):
             if name != "closes" and getattr(self, name) is None
         ]
         if self.closes is None and missing:
-            raise ValueError(f"{', '.join(missing)} missing")
+            raise form_error(f"{', '.join(missing)} missing", missing[:1], "missing")
         return self
 
 
 class StudyAnswerBody(EventPart):
-    """What one inspector gave on one look. study: the study's id, or "second-look"; stove: a serial of the
+    """What one inspector gave on one look. study: the study's id, or "second-look"; stove: a serial
+    of the
     study, or the stove's key (stage/serial) for a random second look."""
 
     study: Name
@@ -163,13 +174,14 @@ class StudyAnswerBody(EventPart):
     answers: dict[Name, Answer]
 
 
-class AdmissionBody(EventPart):
-    """What a person decided about a record set aside; `original_hash` says which content under the id.
+class QuarantineDecisionBody(EventPart):
+    """What a person decided about a quarantined record; `original_hash` says which content under
+    the id.
 
     event: the content that counts from now on, under the same id; only with "accept".
     """
 
-    action: Literal["accept", "set_aside"]
+    action: Literal["accept", "reject"]
     reason: Reason
     original_hash: Hash
     event: dict[str, Any] | None = None
@@ -177,7 +189,8 @@ class AdmissionBody(EventPart):
     @model_validator(mode="after")
     def _has_event_when_accepted(self) -> Self:
         if (self.action == "accept") != (self.event is not None):
-            raise ValueError("event goes with accept, and only with it")
+            problem = "missing" if self.event is None else "superfluous"
+            raise form_error("event goes with accept, and only with it", ["event"], problem)
         return self
 
 
@@ -192,7 +205,9 @@ class PlanLimit(EventPart):
 
 
 class PlanBody(EventPart):
-    """What was agreed for a batch. sample: serials in the order they were drawn; empty when every stove."""
+    """What was agreed for a batch. sample: serials in the order they were drawn; empty when every
+    stove.
+    """
 
     inspect: Literal["every", "sample"]
     design: Name
@@ -208,17 +223,28 @@ class PlanBody(EventPart):
     is_restart: bool
 
 
+class StoredMessage(EventPart):
+    """A sentence as data: qcapp/i18n/messages.py."""
+
+    code: Name
+    params: dict[str, Any]
+
+
 class DecisionBody(EventPart):
-    """A person overrules the computed decision; it holds as long as decision and reasons stay these."""
+    """A person overrules the computed decision; it holds as long as decision and reasons stay
+    these.
+    """
 
     computed: BatchOutcome
-    reasons: list[str]
+    reasons: list[StoredMessage]
     final: BatchOutcome
     reason: Reason
 
 
 class LotBody(EventPart):
-    """What a summary means for the inspection of the next batches; result is None when it does not count."""
+    """What a summary means for the inspection of the next batches; result is None when it does not
+    count.
+    """
 
     design: Name
     result: Literal["accepted", "gap", "rejected"] | None
@@ -255,24 +281,27 @@ class RecheckBody(EventPart):
     @model_validator(mode="after")
     def _counts_fit(self) -> Self:
         if self.failed > self.n:
-            raise ValueError(f"{self.failed} failed of {self.n} cannot be")
+            text = f"{self.failed} failed of {self.n} cannot be"
+            raise form_error(text, ["failed"], "less_than_equal")
         return self
 
 
 class TrailBody(EventPart):
-    """Who did what on the server. about: codes and ids only, so that the log never holds a name or a secret."""
+    """Who did what on the server. action: a code of qcapp/access/audit_messages.py; about: codes
+    and ids only, so that the log never holds a name or a secret.
+    """
 
     action: Name
     about: dict[Name, Name]
 
 
-BODIES = {
+BODIES: dict[str, type[EventPart]] = {
     "inspection": InspectionBody,
     "correction": CorrectionBody,
     "void": VoidBody,
     "plan": PlanBody,
     "decision": DecisionBody,
-    "admission": AdmissionBody,
+    "quarantine_decision": QuarantineDecisionBody,
     "summary": SummaryBody,
     "buyer_answer": BuyerAnswerBody,
     "recheck": RecheckBody,

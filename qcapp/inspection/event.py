@@ -1,8 +1,8 @@
 """The immutable record: its shape, its canonical bytes, its hash, the key of its stove.
 
-The phone seals an event (twin: static/phone/js/inspection/event.js); the server only reads and checks
-it. Unknown fields are kept, so that an older server loses nothing of a newer phone's work. The
-rule for bytes and hash is tests/vectors/event/.
+The phone seals an event (twin: static/phone/js/inspection/event.js); the server only reads and
+checks it. Unknown fields are kept, so that an older server loses nothing of a newer phone's work.
+The rule for bytes and hash is tests/vectors/event/.
 """
 
 import hashlib
@@ -14,7 +14,15 @@ from pydantic import Field, ValidationError, model_validator
 
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
-from qcapp.inspection.bodies import BODIES, EventPart, Hash, Name, SummaryBody, UtcTime
+from qcapp.inspection.bodies import (
+    BODIES,
+    EventPart,
+    Hash,
+    Name,
+    SummaryBody,
+    UtcTime,
+    form_error,
+)
 
 EventId = Annotated[
     str, Field(pattern=r"^[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}$")
@@ -26,7 +34,7 @@ SERVER_MADE_KINDS = ("plan", "decision", "summary", "buyer_answer", "recheck")
 SERVER_KINDS = (
     *SERVER_MADE_KINDS,
     "lesson",
-    "admission",
+    "quarantine_decision",
     "template",
     "template_replaced",
     "study",
@@ -53,7 +61,7 @@ class Event(EventPart):
         "photo_note",
         "device_report",
         "lesson",
-        "admission",
+        "quarantine_decision",
         "plan",
         "decision",
         "summary",
@@ -85,7 +93,7 @@ class Event(EventPart):
     def _fits_its_kind(self) -> Self:
         for field in _NEEDED.get(self.kind, ()):
             if getattr(self, field) is None:
-                raise ValueError(f"{self.kind} needs {field}")
+                raise form_error(f"{self.kind} needs {field}", [field], "missing")
         if self.kind in BODIES:
             _check_body(BODIES[self.kind], self.body)
         return self
@@ -107,8 +115,10 @@ def _check_body(shape: type[EventPart], body: dict[str, Any]) -> None:
         shape.model_validate(body)
     except ValidationError as error:
         first = error.errors(include_url=False, include_input=False)[0]
-        place = ".".join(["body", *map(str, first["loc"])])
-        raise ValueError(f"{place}: {first['msg']}") from error
+        given = first.get("ctx", {})
+        at = ("body", *first["loc"], *given.get("at", ()))
+        text = f"{'.'.join(map(str, at))}: {first['msg']}"
+        raise form_error(text, at, given.get("problem", first["type"])) from error
 
 
 def canonical(value: Mapping[str, Any]) -> bytes:
@@ -144,7 +154,9 @@ def event_hash(raw: Mapping[str, Any]) -> str:
 
 
 def freeze(raw: Mapping[str, Any]) -> tuple[bytes, str]:
-    """(canonical(raw), event_hash(raw)), each value written once: half the work for what arrives by the thousand."""
+    """(canonical(raw), event_hash(raw)), each value written once: half the work for what arrives by
+    the thousand.
+    """
     try:
         _refuse_floats(raw)
         parts = {

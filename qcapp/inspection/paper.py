@@ -246,7 +246,8 @@ def build_paper_body(
 ) -> dict[str, Any]:
     """Body of the inspection event. crew: {trade: code}, unknown ones left out.
 
-    source and entered_* mark it as paper, not phone: such a record has no time of its own for the walk.
+    source and entered_* mark it as paper, not phone: such a record has no time of its own for the
+    walk.
     """
     context = {"size": batch["size"], "batch": batch["attributes"]}
     judged = judge_answers(checklist, filled.answers, context)

@@ -1,7 +1,7 @@
 """What a person may mend in a record set aside: names that this yard does not know.
 
-A mapping is {"artisan": {name in the record: code here}, "inspector": {...}, "batch": {...}};
-kinds without an entry may be absent. The record itself stays as it came; what counts is a copy.
+A mapping is {"artisan": {name in the record: code here}, "inspector": {...}, "batch": {...}}; kinds
+without an entry may be absent. The record itself stays as it came; what counts is a copy.
 """
 
 from collections.abc import Collection, Mapping
@@ -33,7 +33,9 @@ def apply_mapping(
 def find_strangers(
     content: Mapping[str, Any], people: Collection[str], batches: Collection[str]
 ) -> dict[str, list[str]]:
-    """Names of a well-formed event that are not known here, by kind of name; kinds without one absent."""
+    """Names of a well-formed event that are not known here, by kind of name; kinds without one
+    absent.
+    """
     crew = _find_body(content).get("crew", {})
     found = {
         "artisan": sorted(set(crew.values()) - set(people)),

@@ -21,13 +21,13 @@ def fold_stove(events: Iterable[RawEvent]) -> dict[str, Any]:
     An event may come before the one it corrects; only the order of corrections of one
     inspection among themselves matters: the later one wins. Corrections of a correction, and
     voids, lead back to the inspection at the root. What leads to no known inspection waits.
-    What people decided about records that were set aside (admissions) comes first.
+    What people decided about quarantined records comes first.
 
     Returns {"inspections": [...], "disposition": kind of the last one or None,
     "corrected_twice": bool}; inspections in order of (captured_at, device_id, dev_seq), the
     first being the first pass, voided ones left out.
     """
-    by_id = _admit(list(events))
+    by_id = _apply_quarantine_decisions(list(events))
     corrections: dict[str, list[RawEvent]] = {}
     voided = set()
     for event in by_id.values():
@@ -52,16 +52,16 @@ def fold_stove(events: Iterable[RawEvent]) -> dict[str, Any]:
     }
 
 
-def _admit(events: list[RawEvent]) -> dict[str, RawEvent]:
-    """Events by id as they count after every admission, in order; admissions themselves left out.
+def _apply_quarantine_decisions(events: list[RawEvent]) -> dict[str, RawEvent]:
+    """Events by id as they count after every quarantine decision, in order; those themselves left out.
 
     A decision is about one content (`original_hash`) under an id, and the latest one about it
     stands. An accepted content (`body.event`) counts under its id from the place of its
-    admission, the latest of several; a content set aside does not count; else the first one does.
+    decision, the latest of several; a rejected content does not count; else the first one does.
     """
     decisions: dict[tuple[str, str], RawEvent] = {}
     for event in events:
-        if event["kind"] == "admission":
+        if event["kind"] == "quarantine_decision":
             target = (event["corrects"], event["body"]["original_hash"])
             decisions.pop(target, None)  # a later decision also takes the later place
             decisions[target] = event
@@ -72,7 +72,7 @@ def _admit(events: list[RawEvent]) -> dict[str, RawEvent]:
     }
     by_id: dict[str, RawEvent] = {}
     for event in events:
-        if event["kind"] == "admission":
+        if event["kind"] == "quarantine_decision":
             if accepted.get(event["corrects"]) == event["id"]:
                 by_id[event["corrects"]] = event["body"]["event"]
         elif event["id"] not in accepted and (event["id"], event.get("hash")) not in decisions:

@@ -41,7 +41,7 @@ class StudyAnswer:
     answers: Mapping[str, Any]
 
 
-def list_studies(events: Iterable[Mapping[str, Any]]) -> list[Study]:
+def read_studies(events: Iterable[Mapping[str, Any]]) -> list[Study]:
     """Studies in log order from events of the kind study; a later {"closes": id} ends one."""
     kept = list(events)
     closed = {event["body"].get("closes") for event in kept}
@@ -64,7 +64,7 @@ def list_studies(events: Iterable[Mapping[str, Any]]) -> list[Study]:
     ]
 
 
-def list_study_answers(events: Iterable[Mapping[str, Any]]) -> list[StudyAnswer]:
+def read_study_answers(events: Iterable[Mapping[str, Any]]) -> list[StudyAnswer]:
     """One for each look, from events of the kind study_answer in log order: the first that came
     counts, because a look that is given again is no longer blind.
     """

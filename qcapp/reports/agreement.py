@@ -3,9 +3,9 @@ others'.
 """
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TypeVar
 
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
@@ -36,6 +36,12 @@ class GivenReading:
     inspector: str
     repeat: int
     value: float
+
+
+# Stove, inspector, repeat.
+LookKey = tuple[str, str, int]
+Given = TypeVar("Given", GivenVerdict, GivenReading)
+Value = TypeVar("Value", str, float)
 
 
 @dataclass(frozen=True)
@@ -82,7 +88,7 @@ class ReadingAgreement:
 
 def compare_verdicts(given: Iterable[GivenVerdict], level: float = 0.95) -> VerdictAgreement:
     """Raises BadInput when there are not two inspectors who judged the same stove."""
-    by_look = _by_look(given, "verdict")
+    by_look = _by_look(given, lambda one: one.verdict)
     inspectors = _list_inspectors(by_look)
     first: dict[str, dict[str, str]] = {}
     for (stove, inspector, _repeat), verdict in sorted(by_look.items()):
@@ -134,7 +140,7 @@ def _find_kappa(
 
 
 def _compare_own(
-    by_look: dict[str, Any], inspectors: tuple[str, ...], level: float
+    by_look: Mapping[LookKey, str], inspectors: tuple[str, ...], level: float
 ) -> Iterable[Same]:
     for name in inspectors:
         stoves: dict[str, list[str]] = {}
@@ -154,7 +160,7 @@ def compare_readings(
     level: float = 0.95,
 ) -> ReadingAgreement:
     """Raises BadInput when there are not two stoves that two inspectors measured twice each."""
-    by_look = _by_look(given, "value")
+    by_look = _by_look(given, lambda one: one.value)
     inspectors = _list_inspectors(by_look)
     counts = Counter((stove, inspector) for stove, inspector, _repeat in by_look)
     stoves = sorted({stove for stove, _ in counts})
@@ -180,8 +186,11 @@ def compare_readings(
                 "lower, upper",
                 phrase("swap them"),
             )
-        ends = (study.measuring.value, study.measuring.low, study.measuring.high)
-        share = Estimate(*(SIGMAS * end / (upper - lower) for end in ends), level)
+        found = study.measuring
+        value, low, high = (
+            SIGMAS * end / (upper - lower) for end in (found.value, found.low, found.high)
+        )
+        share = Estimate(value, low, high, level)
     return ReadingAgreement(inspectors, len(whole), repeats, study, share, len(stoves) - len(whole))
 
 
@@ -194,14 +203,14 @@ def _choose_repeats(done: Sequence[int]) -> int:
     )
 
 
-def _readings_of(by_look: dict[str, Any], stove: str, inspector: str) -> list[float]:
+def _readings_of(by_look: Mapping[LookKey, float], stove: str, inspector: str) -> list[float]:
     return [
         value for (s, i, _repeat), value in sorted(by_look.items()) if (s, i) == (stove, inspector)
     ]
 
 
-def _by_look(given: Iterable, name: str) -> dict[tuple[str, str, int], object]:
-    by_look: dict[tuple[str, str, int], object] = {}
+def _by_look(given: Iterable[Given], value_of: Callable[[Given], Value]) -> dict[LookKey, Value]:
+    by_look: dict[LookKey, Value] = {}
     for one in given:
         look = (one.stove, one.inspector, one.repeat)
         if look in by_look:
@@ -215,11 +224,11 @@ def _by_look(given: Iterable, name: str) -> dict[tuple[str, str, int], object]:
                 "stove, inspector, repeat",
                 phrase("number the looks 1, 2, 3"),
             )
-        by_look[look] = getattr(one, name)
+        by_look[look] = value_of(one)
     return by_look
 
 
-def _list_inspectors(by_look: dict[str, Any]) -> tuple[str, ...]:
+def _list_inspectors(by_look: Iterable[LookKey]) -> tuple[str, ...]:
     inspectors = tuple(sorted({inspector for _stove, inspector, _repeat in by_look}))
     if len(inspectors) < 2:
         raise BadInput(

@@ -2,7 +2,6 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from qcapp.checklist.model import Check, Step
 from qcapp.errors import BadInput
@@ -10,7 +9,7 @@ from qcapp.i18n.localized_text import text_of
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.tallies import FaultCount, StepInspection, StepTally
 from qcapp.reports.faults import StepFaults, build_step_faults
-from qcapp.reports.groups import ApprenticeRule, GroupRate, build_rate, sum_tallies
+from qcapp.reports.groups import ApprenticeRule, GroupRate, People, build_rate, sum_tallies
 from qcapp.stats.interval import Estimate
 from qcapp.stats.learning import (
     LearningCurve,
@@ -78,8 +77,8 @@ def build_artisan_report(
     faults: Iterable[FaultCount],
     steps: Mapping[str, Step],
     checks: Mapping[str, Check],
-    people: Mapping[str, Mapping[str, Any]],
     *,
+    people: People,
     rule: ApprenticeRule,
 ) -> ArtisanReport:
     """visits: the artisan's, in the order made. tallies, faults: of everybody, since the
@@ -110,7 +109,7 @@ def build_artisan_report(
 
 
 def _is_experienced_other(
-    one: StepTally, artisan: str, people: Mapping[str, Mapping[str, Any]], rule: ApprenticeRule
+    one: StepTally, artisan: str, people: People, rule: ApprenticeRule
 ) -> bool:
     if one.artisan is None or one.artisan == artisan:
         return False

@@ -2,14 +2,13 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import Any
 
 from qcapp.checklist.model import Step
 from qcapp.i18n.localized_text import text_of
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.tallies import StepTally
-from qcapp.reports.groups import ApprenticeRule
-from qcapp.stats.shrinkage import shrink_rates
+from qcapp.reports.groups import ApprenticeRule, People
+from qcapp.stats.shrinkage import ShrunkRate, shrink_rates
 
 
 @dataclass(frozen=True)
@@ -25,7 +24,7 @@ class ArtisanRow:
     is_apprentice: bool
     inspected: int
     failed: int
-    raw: float
+    raw: float | None
     rate: float
     low: float
     high: float
@@ -52,7 +51,7 @@ class StepTable:
 def build_step_tables(
     tallies: Iterable[StepTally],
     steps: Mapping[str, Step],
-    people: Mapping[str, Mapping[str, Any]],
+    people: People,
     *,
     rule: ApprenticeRule,
     min_count: int,
@@ -64,11 +63,19 @@ def build_step_tables(
             by_step.setdefault(one.step, {}).setdefault(one.artisan, []).append(one)
     places = {step: place for place, step in enumerate(steps)}
     ordered = sorted(by_step, key=lambda step: (places.get(step, len(places)), step))
-    return [_build_table(step, by_step[step], steps, people, rule, min_count) for step in ordered]
+    return [
+        _build_table(step, by_step[step], steps.get(step), people, rule, min_count)
+        for step in ordered
+    ]
 
 
 def _build_table(
-    step, by_artisan: dict[str, list[StepTally]], steps, people, rule, min_count
+    step: str,
+    by_artisan: dict[str, list[StepTally]],
+    known_step: Step | None,
+    people: People,
+    rule: ApprenticeRule,
+    min_count: int,
 ) -> StepTable:
     codes = sorted(by_artisan)
     counts = [
@@ -97,15 +104,15 @@ def _build_table(
                 mark=_mark(person, shrunk.mean, min_count),
             )
         )
-    title = text_of(steps[step].title) if step in steps else step
-    trade = steps[step].trade if step in steps else ""
+    title = text_of(known_step.title) if known_step else step
+    trade = known_step.trade if known_step else ""
     failed, inspected = sum(f for f, _ in counts), sum(n for _, n in counts)
     return StepTable(
         step, title, trade, inspected, failed, shrunk.mean, shrunk.is_pooled, tuple(rows)
     )
 
 
-def _mark(person, mean: float, min_count: int) -> str:
+def _mark(person: ShrunkRate, mean: float, min_count: int) -> str:
     if person.inspected < min_count:
         return phrase("too few")
     if person.low > mean:

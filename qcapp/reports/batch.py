@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Protocol
 
 from qcapp.checklist.model import Checklist
 from qcapp.i18n.localized_text import text_of
@@ -63,15 +63,31 @@ class BatchReport:
         return self.fails / self.inspected if self.inspected else None
 
 
+class StageCount(Protocol):
+    """Stoves of a batch at one stage that got one disposition, and how many of them had failed."""
+
+    @property
+    def stage(self) -> str: ...
+
+    @property
+    def disposition(self) -> str: ...
+
+    @property
+    def stoves(self) -> int: ...
+
+    @property
+    def failed(self) -> int: ...
+
+
 def build_batch_report(
     batch: Mapping[str, Any],
     checklist: Checklist,
-    states: Iterable,
+    states: Iterable[StageCount],
     checks: Sequence[CheckTally],
     faults: Sequence[FaultTally],
     failed_by_severity: Mapping[str, int],
 ) -> BatchReport:
-    """states: rows (stage, disposition, stoves, failed) of the batch; the rest of this stage."""
+    """states: of all stages of the batch; the rest of this stage."""
     here = [row for row in states if row.stage == checklist.stage]
     inspected = sum(row.stoves for row in here)
     failed = sum(row.failed for row in here)
@@ -110,7 +126,7 @@ def _build_rows(
         check = checklist.check_by_id.get(tally.check_id)
         titles = {fault.id: text_of(fault.title) for fault in check.faults} if check else {}
         found = [
-            (titles.get(f.fault, f.fault or NOT_NAMED), f.failed)
+            (titles.get(f.fault, f.fault) if f.fault else NOT_NAMED, f.failed)
             for f in faults
             if f.check_id == tally.check_id
         ]

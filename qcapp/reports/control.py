@@ -4,7 +4,7 @@ batch.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from itertools import pairwise
 
 from qcapp.i18n.localized_text import Day, join
 from qcapp.i18n.phrase import Phrase, phrase
@@ -53,6 +53,15 @@ class ControlRow:
 
 
 @dataclass(frozen=True)
+class _Shared:
+    """What the charts of one row of readings have in common."""
+
+    unit: str
+    labels: tuple[str, ...]
+    began: int | None
+
+
+@dataclass(frozen=True)
 class RuleCount:
     """How often one of Nelson's rules was met by how many points."""
 
@@ -68,64 +77,82 @@ def list_reading_charts(row: ReadingRow) -> list[ControlRow]:
     them for the row to speak at all; else from the whole row, which a drift then widens.
     """
     values = [point.value for point in row.series.points]
-    labels = tuple(name_point(point.stove, point.captured_at) for point in row.series.points)
     began = _find_began(row)
-    base = individuals_chart(values[:began] if began and began >= 2 else values)
-    unit, shared = row.series.check.unit, {"labels": labels, "began": began}
-    ewma = ewma_chart(values, base.centre, base.spread or 1.0)
-    ranges = moving_range_chart(values[:began] if began and began >= 2 else values).centre
+    settled = _list_settled(values, began)
+    base = individuals_chart(settled)
+    shared = _Shared(
+        row.series.check.unit,
+        tuple(name_point(point.stove, point.captured_at) for point in row.series.points),
+        began,
+    )
     return [
-        _single(values, base, unit, shared),
-        _moving_range(values, ranges, unit, labels),
-        ControlRow(
-            phrase("Weighted mean of the newest readings (EWMA)"),
-            unit,
-            values=tuple(p.value for p in ewma.points),
-            centre=base.centre,
-            lows=tuple(p.low for p in ewma.points),
-            highs=tuple(p.high for p in ewma.points),
-            flags=_flag_out(ewma.points),
-            **shared,
-        ),
-        ControlRow(
-            phrase("Sums of small shifts in standard deviations (CUSUM)"),
-            phrase("sd"),
-            values=row.above,
-            centre=0.0,
-            lows=(-row.limit,) * len(values),
-            highs=(row.limit,) * len(values),
-            other=tuple(-value for value in row.below),
-            flags={
-                at: phrase("sum beyond its limit")
-                for at in range(len(values))
-                if max(row.above[at], row.below[at]) > row.limit
-            },
-            **shared,
-        ),
+        _single(values, base, shared),
+        _moving_range(values, moving_range_chart(settled).centre, shared),
+        _weighted_mean(values, base, shared),
+        _sums(row, shared),
     ]
 
 
+def _list_settled(values: Sequence[float], began: int | None) -> Sequence[float]:
+    """The readings before the drift, where there are enough for a chart; else all."""
+    return values[:began] if began and began >= 2 else values
+
+
+def _weighted_mean(values: Sequence[float], base: Chart, shared: _Shared) -> ControlRow:
+    points = ewma_chart(values, base.centre, base.spread or 1.0).points
+    return ControlRow(
+        phrase("Weighted mean of the newest readings (EWMA)"),
+        shared.unit,
+        shared.labels,
+        values=tuple(p.value for p in points),
+        centre=base.centre,
+        lows=tuple(p.low for p in points),
+        highs=tuple(p.high for p in points),
+        flags=_flag_out(points),
+        began=shared.began,
+    )
+
+
+def _sums(row: ReadingRow, shared: _Shared) -> ControlRow:
+    count = len(row.above)
+    return ControlRow(
+        phrase("Sums of small shifts in standard deviations (CUSUM)"),
+        phrase("sd"),
+        shared.labels,
+        values=row.above,
+        centre=0.0,
+        lows=(-row.limit,) * count,
+        highs=(row.limit,) * count,
+        other=tuple(-value for value in row.below),
+        flags={
+            at: phrase("sum beyond its limit")
+            for at in range(count)
+            if max(row.above[at], row.below[at]) > row.limit
+        },
+        began=shared.began,
+    )
+
+
 def _find_began(row: ReadingRow) -> int | None:
-    if row.sign is None:
+    if row.signal is None:
         return None
-    return [(point.stove, point.captured_at) for point in row.series.points].index(row.sign.began)
+    return [(point.stove, point.captured_at) for point in row.series.points].index(row.signal.began)
 
 
-def _single(values: Sequence[float], base: Chart, unit: str, shared: dict[str, Any]) -> ControlRow:
+def _single(values: Sequence[float], base: Chart, shared: _Shared) -> ControlRow:
     flags: dict[int, list[Phrase]] = {}
     for signal in nelson_signals(_scale(values, base)):
         flags.setdefault(signal.index, []).append(phrase("rule %(rule)s", rule=signal.rule))
-    low, high = base.centre - 3 * base.spread, base.centre + 3 * base.spread
-    words = {at: join(", ", rules) for at, rules in flags.items()}
-    limits = {"lows": (low,) * len(values), "highs": (high,) * len(values)}
     return ControlRow(
         phrase("Single readings"),
-        unit,
+        shared.unit,
+        shared.labels,
         values=tuple(values),
         centre=base.centre,
-        flags=words,
-        **limits,
-        **shared,
+        lows=(base.centre - 3 * base.spread,) * len(values),
+        highs=(base.centre + 3 * base.spread,) * len(values),
+        flags={at: join(", ", rules) for at, rules in flags.items()},
+        began=shared.began,
     )
 
 
@@ -133,18 +160,16 @@ def _scale(values: Sequence[float], base: Chart) -> list[float]:
     return [(value - base.centre) / base.spread if base.spread > 0 else 0.0 for value in values]
 
 
-def _moving_range(
-    values: Sequence[float], centre: float, unit: str, labels: tuple[str, ...]
-) -> ControlRow:
-    ranges = tuple(abs(after - before) for before, after in zip(values, values[1:], strict=False))
+def _moving_range(values: Sequence[float], centre: float, shared: _Shared) -> ControlRow:
+    ranges = tuple(abs(after - before) for before, after in pairwise(values))
     high = D4 * centre
     flags = {
         at: phrase("beyond the limit") for at, value in enumerate(ranges) if value > high + 1e-9
     }
     return ControlRow(
         phrase("Moving range: from one reading to the next"),
-        unit,
-        labels[1:],
+        shared.unit,
+        shared.labels[1:],
         ranges,
         centre,
         (None,) * len(ranges),
@@ -161,7 +186,7 @@ def count_rules(row: ReadingRow) -> list[RuleCount]:
     """Nelson's rules over the whole row, with the number of points at which each is met."""
     values = [point.value for point in row.series.points]
     began = _find_began(row)
-    base = individuals_chart(values[:began] if began and began >= 2 else values)
+    base = individuals_chart(_list_settled(values, began))
     signals = nelson_signals(_scale(values, base))
     return [
         RuleCount(rule, words, sum(signal.rule == rule for signal in signals))

@@ -1,38 +1,41 @@
-"""May this batch be taken? Computed from what was found, by the agreed plan, with the reasons in words.
+"""May this batch be taken? Computed from what was found, by the agreed plan, with the reasons as
+data.
 
-A sample decides on the first presentation: what was found at first pass at each stove, whatever
-was mended since. Where every stove is inspected, what counts is what is offered now.
+A sample decides on the first presentation: what was found at first pass at each stove, whatever was
+mended since. Where every stove is inspected, what counts is what is offered now.
 """
 
-from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Any
 
 from qcapp.errors import BadInput
-from qcapp.i18n.phrase import Phrase, phrase, phrase_n
+from qcapp.i18n.messages import Message, Sentence
+from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.inspection.batch_facts import SEVERITIES, BatchFacts, ServerEvent, StovePass
+from qcapp.reports import decision_reasons as why
 from qcapp.reports.plan import AgreedPlan
 from qcapp.stats.interval import Interval
 from qcapp.stats.proportion import wilson_interval
 
 SAMPLE_RULE = phrase(
-    "A sample decides on the first presentation: the first pass of each stove counts, whatever was mended since. "
-    "A rejected batch can be offered again after every stove has been inspected: agree that as its plan."
+    "A sample decides on the first presentation: the first pass of each stove counts, whatever was "
+    "mended since. "
+    "A rejected batch can be offered again after every stove has been inspected: agree that as its "
+    "plan."
 )
 EVERY_RULE = phrase(
-    "Every stove is inspected, so the decision is about what is offered now: every stove released, or by concession with its reason told; "
+    "Every stove is inspected, so the decision is about what is offered now: every stove released, "
+    "or by concession with its reason told; "
     "none waiting, none with an open fault that can hurt someone. Scrapped stoves are not offered."
 )
 MAX_SERIALS = 12
-FAULTS_AT_FIRST_PASS = {
-    "critical": phrase("Critical faults at first pass"),
-    "major": phrase("Major faults at first pass"),
-    "minor": phrase("Minor faults at first pass"),
-}
 
 
 @dataclass(frozen=True)
 class SeverityResult:
-    """Stoves with at least one fault of a severity at first pass: failed of those the plan looks at."""
+    """Stoves with at least one fault of a severity at first pass: failed of those the plan looks
+    at.
+    """
 
     severity: str
     of: int
@@ -47,35 +50,30 @@ class SeverityResult:
 class BatchDecision:
     """computed, final: accept, reject or not_ready. overruled: the event of the person, or None.
 
-    result: accepted, gap or rejected for the stages of the next batches; None where it does not count.
+    result: accepted, gap or rejected for the stages of the next batches; None where it does not
+    count.
     """
 
     computed: str
-    reasons: tuple[str, ...]
+    reasons: tuple[Message, ...]
     final: str
     overruled: ServerEvent | None
     results: tuple[SeverityResult, ...]
-    rule: str
+    rule: Phrase
     result: str | None
 
 
 def decide(facts: BatchFacts, plan: AgreedPlan) -> BatchDecision:
     results = tuple(_count(facts, plan, severity) for severity in SEVERITIES)
     if facts.inspected == 0:
-        computed, reasons = "not_ready", [phrase("No stove of this batch has been inspected.")]
+        computed, reasons = "not_ready", [why.NONE_INSPECTED()]
     elif plan.inspect == "sample":
         computed, reasons = _decide_sample(facts, plan, results)
         reasons += _list_doubts(facts, plan)
     else:
         computed, reasons = _decide_every(facts, plan)
     if facts.quarantined:
-        reasons.append(
-            phrase_n(
-                "%(n)s record of this batch is set aside and counted nowhere until somebody decides.",
-                "%(n)s records of this batch are set aside and counted nowhere until somebody decides.",
-                facts.quarantined,
-            )
-        )
+        reasons.append(why.RECORDS_QUARANTINED(n=facts.quarantined))
     overruled = _find_overruling(facts, computed, reasons)
     final = overruled.body["final"] if overruled else computed
     rule = SAMPLE_RULE if plan.inspect == "sample" else EVERY_RULE
@@ -90,8 +88,12 @@ def decide(facts: BatchFacts, plan: AgreedPlan) -> BatchDecision:
     )
 
 
-def build_overruling(facts: BatchFacts, decision: BatchDecision, final: str, reason: str) -> dict:
-    """The body of the event that overrules. Raises BadInput without a reason, and where it could hurt someone."""
+def build_overruling(
+    facts: BatchFacts, decision: BatchDecision, final: str, reason: str
+) -> dict[str, Any]:
+    """The body of the event that overrules. Raises BadInput without a reason, and where it could
+    hurt someone.
+    """
     if final not in ("accept", "reject", "not_ready") or final == decision.computed:
         what = phrase(
             "%(final)s does not overrule %(computed)s",
@@ -113,7 +115,7 @@ def build_overruling(facts: BatchFacts, decision: BatchDecision, final: str, rea
         )
     return {
         "computed": decision.computed,
-        "reasons": list(decision.reasons),
+        "reasons": [reason.to_json() for reason in decision.reasons],
         "final": final,
         "reason": reason.strip(),
     }
@@ -133,10 +135,8 @@ def _count(facts: BatchFacts, plan: AgreedPlan, severity: str) -> SeverityResult
     ]
     failed = sum(stove.failed[severity] > 0 for stove in counted_checks)
     limit = plan.find_limit(severity)
-    if plan.inspect == "every":
-        is_met = _count_open(facts, severity) == 0
-    else:
-        is_met = failed < limit.re
+    is_every = plan.inspect == "every"
+    is_met = _count_open(facts, severity) == 0 if is_every else failed < limit.re
     return SeverityResult(
         severity,
         len(counted_checks),
@@ -149,7 +149,9 @@ def _count(facts: BatchFacts, plan: AgreedPlan, severity: str) -> SeverityResult
 
 
 def _count_open(facts: BatchFacts, severity: str) -> int:
-    """Offered stoves with a fault that no concession covers; one that can hurt someone is never covered."""
+    """Offered stoves with a fault that no concession covers; one that can hurt someone is never
+    covered.
+    """
     released, conceded = (
         facts.open_fails["release"][severity],
         facts.open_fails["concession"][severity],
@@ -159,7 +161,7 @@ def _count_open(facts: BatchFacts, severity: str) -> int:
 
 def _decide_sample(
     facts: BatchFacts, plan: AgreedPlan, results: tuple[SeverityResult, ...]
-) -> tuple[str, list[str]]:
+) -> tuple[str, list[Message]]:
     reasons = [_describe_result(result) for result in results]
     if not all(result.is_met for result in results):
         return "reject", reasons
@@ -170,48 +172,28 @@ def _decide_sample(
         if serial not in by_serial or any(by_serial[serial].missing.values())
     ]
     if open_serials:
-        reasons.append(
-            phrase_n(
-                "Of the sample %(n)s stove is not wholly inspected yet: %(serials)s.",
-                "Of the sample %(n)s stoves are not wholly inspected yet: %(serials)s.",
-                len(open_serials),
-                serials=_list_serials(open_serials),
-            )
-        )
+        reasons.append(why.SAMPLE_NOT_WHOLE(n=len(open_serials), serials=_shorten(open_serials)))
     left = plan.lot - results[0].of
     if left > 0:
-        reasons.append(
-            phrase_n(
-                "%(n)s stove is not looked at yet for faults that can hurt someone.",
-                "%(n)s stoves are not looked at yet for faults that can hurt someone.",
-                left,
-            )
-        )
+        reasons.append(why.CRITICAL_NOT_LOOKED_AT(n=left))
     if open_serials or left > 0:
         return "not_ready", reasons
     waiting = facts.dispositions.get("rework", 0) + facts.dispositions.get("hold", 0)
     if waiting:
-        reasons.append(
-            phrase_n(
-                "%(n)s stove found faulty waits and must not go along before passing.",
-                "%(n)s stoves found faulty wait and must not go along before passing.",
-                waiting,
-            )
-        )
+        reasons.append(why.FAULTY_WAITS(n=waiting))
     return "accept", reasons
 
 
-def _list_doubts(facts: BatchFacts, plan: AgreedPlan) -> list[str]:
-    """What lets a sample be less by chance than it looks: drawn again, or drawn when results were known."""
+def _list_doubts(facts: BatchFacts, plan: AgreedPlan) -> list[Message]:
+    """What lets a sample be less by chance than it looks: drawn again, or drawn when results were
+    known.
+    """
     doubts = []
-    drawn = sum(event.kind == "plan" and event.body["inspect"] == "sample" for event in facts.own)
+    drawn = sum(
+        event.kind == "plan" and event.body["inspect"] == "sample" for event in facts.server_events
+    )
     if drawn > 1:
-        doubts.append(
-            phrase(
-                "A sample was drawn %(drawn)s times for this batch; the last one counts.",
-                drawn=drawn,
-            )
-        )
+        doubts.append(why.DRAWN_AGAIN(drawn=drawn))
     members = set(plan.sample)
     early = (
         sum(stove.serial in members and stove.at < plan.agreed_at for stove in facts.stoves)
@@ -219,139 +201,66 @@ def _list_doubts(facts: BatchFacts, plan: AgreedPlan) -> list[str]:
         else 0
     )
     if early:
-        doubts.append(
-            phrase_n(
-                "%(n)s stove of the sample was inspected before it was drawn.",
-                "%(n)s stoves of the sample were inspected before it was drawn.",
-                early,
-            )
-        )
+        doubts.append(why.INSPECTED_BEFORE_DRAWN(n=early))
     return doubts
 
 
-def _describe_result(result: SeverityResult) -> Phrase:
-    found = {"faults": FAULTS_AT_FIRST_PASS[result.severity], "failed": result.failed}
+def _describe_result(result: SeverityResult) -> Message:
+    found = {"severity": result.severity, "failed": result.failed, "n": result.of}
     if result.ac == 0 and result.re == 1:
-        return phrase_n(
-            "%(faults)s in %(failed)s of %(n)s stove; none is accepted.",
-            "%(faults)s in %(failed)s of %(n)s stoves; none is accepted.",
-            result.of,
-            **found,
-        )
-    return phrase_n(
-        "%(faults)s in %(failed)s of %(n)s stove; up to %(ac)s accept, %(re)s or more reject.",
-        "%(faults)s in %(failed)s of %(n)s stoves; up to %(ac)s accept, %(re)s or more reject.",
-        result.of,
-        ac=result.ac,
-        re=result.re,
-        **found,
-    )
+        return why.FAULTS_NONE_ACCEPTED(**found)
+    return why.FAULTS_AGAINST_LIMITS(**found, ac=result.ac, re=result.re)
 
 
-def _decide_every(facts: BatchFacts, plan: AgreedPlan) -> tuple[str, list[str]]:
+def _decide_every(facts: BatchFacts, plan: AgreedPlan) -> tuple[str, list[Message]]:
     counts = facts.dispositions
-    offered, scrapped = (
-        counts.get("release", 0) + counts.get("concession", 0),
-        counts.get("scrap", 0),
-    )
+    conceded, scrapped = counts.get("concession", 0), counts.get("scrap", 0)
+    offered = counts.get("release", 0) + conceded
     critical = _count_open(facts, "critical")
     if critical:
-        return "reject", [
-            phrase_n(
-                "%(n)s stove is offered with an open fault that can hurt someone.",
-                "%(n)s stoves are offered with an open fault that can hurt someone.",
-                critical,
-            )
-        ]
+        return "reject", [why.OFFERED_WITH_CRITICAL(n=critical)]
     if offered == 0 and scrapped == facts.inspected >= plan.lot:
-        return "reject", [phrase("Every stove was scrapped; nothing is left to take.")]
+        return "reject", [why.ALL_SCRAPPED()]
     gaps = _list_gaps(facts, plan)
     if gaps:
         return "not_ready", gaps
-    return "accept", list(
-        _say_offer(facts.inspected, offered, counts.get("concession", 0), scrapped)
-    )
+    whole = why.ALL_INSPECTED(stoves=facts.inspected, offered=offered, sound=offered - conceded)
+    exceptions = _list_counted((why.OFFERED_BY_CONCESSION, conceded), (why.SCRAPPED, scrapped))
+    return "accept", [whole, *exceptions]
 
 
-def _say_offer(inspected: int, offered: int, conceded: int, scrapped: int) -> Iterator[Phrase]:
-    yield phrase(
-        "Every one of the %(stoves)s was inspected; %(offer)s, %(sound)s with no open fault.",
-        stoves=phrase_n("%(n)s stove", "%(n)s stoves", inspected),
-        offer=phrase_n("%(n)s is offered", "%(n)s are offered", offered),
-        sound=offered - conceded,
-    )
-    if conceded:
-        yield phrase_n(
-            "%(n)s stove is released by concession, with a known fault that cannot hurt anyone; the reasons are told.",
-            "%(n)s stoves are released by concession, with a known fault that cannot hurt anyone; the reasons are told.",
-            conceded,
-        )
-    if scrapped:
-        yield phrase_n(
-            "%(n)s stove is scrapped and not offered.",
-            "%(n)s stoves are scrapped and not offered.",
-            scrapped,
-        )
-
-
-def _list_gaps(facts: BatchFacts, plan: AgreedPlan) -> list[str]:
+def _list_gaps(facts: BatchFacts, plan: AgreedPlan) -> list[Message]:
     gaps = []
     left = plan.lot - facts.inspected
     if left > 0:
-        gaps.append(
-            phrase_n(
-                "%(n)s stove of %(lot)s is not inspected yet.",
-                "%(n)s stoves of %(lot)s are not inspected yet.",
-                left,
-                lot=plan.lot,
-            )
-        )
-    waiting, held = facts.dispositions.get("rework", 0), facts.dispositions.get("hold", 0)
-    if waiting:
-        gaps.append(
-            phrase_n("%(n)s stove waits for rework.", "%(n)s stoves wait for rework.", waiting)
-        )
-    if held:
-        gaps.append(
-            phrase_n("%(n)s stove waits for a decision.", "%(n)s stoves wait for a decision.", held)
-        )
+        gaps.append(why.NOT_INSPECTED(n=left, lot=plan.lot))
+    gaps += _list_counted(
+        (why.WAIT_FOR_REWORK, facts.dispositions.get("rework", 0)),
+        (why.WAIT_FOR_DECISION, facts.dispositions.get("hold", 0)),
+    )
     unseen = [serial for serial, missing in facts.never_looked.items() if any(missing.values())]
     if unseen:
-        gaps.append(
-            phrase_n(
-                "%(n)s stove is offered without every check: %(serials)s.",
-                "%(n)s stoves are offered without every check: %(serials)s.",
-                len(unseen),
-                serials=_list_serials(unseen),
-            )
-        )
-    major, minor = _count_open(facts, "major"), _count_open(facts, "minor")
-    if major:
-        gaps.append(
-            phrase_n(
-                "%(n)s stove is released with an open major fault and no concession.",
-                "%(n)s stoves are released with an open major fault and no concession.",
-                major,
-            )
-        )
-    if minor:
-        gaps.append(
-            phrase_n(
-                "%(n)s stove is released with an open minor fault and no concession.",
-                "%(n)s stoves are released with an open minor fault and no concession.",
-                minor,
-            )
-        )
+        gaps.append(why.OFFERED_UNCHECKED(n=len(unseen), serials=_shorten(unseen)))
+    gaps += _list_counted(
+        (why.OPEN_MAJOR, _count_open(facts, "major")),
+        (why.OPEN_MINOR, _count_open(facts, "minor")),
+    )
     return gaps
 
 
-def _find_overruling(facts: BatchFacts, computed: str, reasons: list[str]) -> ServerEvent | None:
+def _list_counted(*counts: tuple[Sentence, int]) -> list[Message]:
+    return [sentence(n=n) for sentence, n in counts if n]
+
+
+def _find_overruling(
+    facts: BatchFacts, computed: str, reasons: list[Message]
+) -> ServerEvent | None:
     """A person's word holds only for the state it was given on: any later change takes it away."""
     event = facts.find_last("decision")
     if (
         event is None
         or event.body["computed"] != computed
-        or event.body["reasons"] != reasons
+        or event.body["reasons"] != [reason.to_json() for reason in reasons]
         or event.body["final"] == computed
     ):
         return None
@@ -368,10 +277,6 @@ def _find_result(
     return "gap" if any(result.failed > result.ac for result in results) else "accepted"
 
 
-def _list_serials(serials: list[str]) -> str:
-    shown = ", ".join(serials[:MAX_SERIALS])
-    return (
-        shown
-        if len(serials) <= MAX_SERIALS
-        else phrase("%(shown)s and %(more)s more", shown=shown, more=len(serials) - MAX_SERIALS)
-    )
+def _shorten(serials: list[str]) -> list[str] | Message:
+    shown, more = serials[:MAX_SERIALS], len(serials) - MAX_SERIALS
+    return why.AND_MORE(shown=shown, more=more) if more > 0 else shown

@@ -19,7 +19,7 @@ from qcapp.stats.self_starting import (
     sum_scores,
 )
 
-# What the page promises: where nothing changes, one false sign in so many articles, all rows
+# What the page promises: where nothing changes, one false signal in so many articles, all rows
 # together.
 STOVES_PER_FALSE_SIGNAL = 1000
 # Half of the shift worth finding, in standard deviations of a reading. A smaller one sees slow wear
@@ -56,7 +56,10 @@ class Signal:
 
 @dataclass(frozen=True)
 class ReadingRow:
-    """A row of readings with its sums (in standard deviations). state: sign, steady or too few."""
+    """A row of readings with its sums (in standard deviations).
+
+    state: signal, steady or too few.
+    """
 
     series: Series
     scores: tuple[float, ...]
@@ -64,7 +67,7 @@ class ReadingRow:
     below: tuple[float, ...]
     limit: float
     state: str
-    sign: Signal | None
+    signal: Signal | None
 
 
 @dataclass(frozen=True)
@@ -76,13 +79,13 @@ class PassRow:
     usual: tuple[int, int] | None
     sums: tuple[int, ...]
     state: str
-    sign: Signal | None
+    signal: Signal | None
 
 
 @dataclass(frozen=True)
 class DriftReport:
     """points_per_stove: in how many rows an article stands, rounded up; run: mean length between
-    false signs that each row is set to, so that all together keep the promise."""
+    false signals that each row is set to, so that all together keep the promise."""
 
     stoves: int
     points_per_stove: int
@@ -92,18 +95,19 @@ class DriftReport:
     min_count: int
 
     @property
-    def signs(self) -> list[ReadingRow | PassRow]:
-        return [row for row in (*self.readings, *self.passes) if row.sign]
+    def signals(self) -> list[ReadingRow | PassRow]:
+        rows: list[ReadingRow | PassRow] = [*self.readings, *self.passes]
+        return [row for row in rows if row.signal]
 
 
 def build_drift_report(
     series: Sequence[Series], passes: Sequence[Passes], *, min_count: int
 ) -> DriftReport:
     """Looks at every row once; more rows make each of them slower to speak."""
-    stoves = {point[0] for row in passes for point in row.points} | {
+    stoves = {point.stove for row in passes for point in row.points} | {
         point.stove for row in series for point in row.points
     }
-    points = sum(len(row.points) for row in (*series, *passes))
+    points = sum(len(row.points) for row in series) + sum(len(row.points) for row in passes)
     per_stove = max(1, ceil(points / len(stoves))) if stoves else 1
     run = STOVES_PER_FALSE_SIGNAL * per_stove
     return DriftReport(
@@ -117,22 +121,22 @@ def build_drift_report(
 
 
 def judge_series(series: Series, *, run: int, min_count: int) -> ReadingRow:
-    """One row of readings: scores, sums and, above the limit, the sign."""
+    """One row of readings: scores, sums and, above the limit, the signal."""
     values = [point.value for point in series.points]
     scores = score_readings(values, min_spread_of(float(series.check.resolution)))
     above, below = sum_scores(scores, SLACK)
     limit = find_limit(SLACK, float(run))
     drift = find_drift(scores, SLACK, limit, min_count)
-    state = "too few" if len(values) < min_count else "sign" if drift else "steady"
-    sign = None
+    state = "too few" if len(values) < min_count else "signal" if drift else "steady"
+    signal = None
     if drift:
-        sign = _describe(
+        signal = _describe(
             series.points,
             LARGER if drift.direction == "above" else SMALLER,
             drift.began,
             drift.seen,
         )
-    return ReadingRow(series, scores, above, below, limit, state, sign)
+    return ReadingRow(series, scores, above, below, limit, state, signal)
 
 
 def _describe(points: Sequence[Point], direction: str, began: int, seen: int) -> Signal:
@@ -169,7 +173,7 @@ def _variance(points: Sequence[Point]) -> float:
 
 def judge_passes(passes: Passes, *, run: int, min_count: int) -> PassRow:
     """One row of passes: the usual rate from its first stoves, then a sum stove by stove."""
-    failed = [point[3] for point in passes.points]
+    failed = [point.failed for point in passes.points]
     needed = max(USUAL_STOVES, min_count)
     if len(failed) <= needed:
         return PassRow(passes, None, None, (), "too few", None)
@@ -178,8 +182,8 @@ def judge_passes(passes: Passes, *, run: int, min_count: int) -> PassRow:
     if plan is None:
         return PassRow(passes, None, usual, (), "too few", None)
     found = bernoulli_cusum(failed[needed:], plan)
-    sign = _describe_passes(passes, found, needed) if found.signals else None
-    return PassRow(passes, plan, usual, found.sums, "sign" if sign else "steady", sign)
+    signal = _describe_passes(passes, found, needed) if found.signals else None
+    return PassRow(passes, plan, usual, found.sums, "signal" if signal else "steady", signal)
 
 
 @lru_cache(maxsize=512)
@@ -200,7 +204,9 @@ def _describe_passes(passes: Passes, found: BernoulliCusum, offset: int) -> Sign
     zeros = [place for place in range(at) if found.sums[place] == 0]
     began = offset + (zeros[-1] + 1 if zeros else 0)
     before, since = passes.points[:began], passes.points[began:]
-    counts = [(len(part), sum(point[3] for point in part) / len(part)) for part in (before, since)]
+    counts = [
+        (len(part), sum(point.failed for point in part) / len(part)) for part in (before, since)
+    ]
     return Signal(
         direction=MORE_FAULTS,
         began=passes.points[began][:2],
@@ -208,6 +214,6 @@ def _describe_passes(passes: Passes, found: BernoulliCusum, offset: int) -> Sign
         stoves_until_seen=offset + at - began + 1,
         before=counts[0],
         since=counts[1],
-        failed_since=sum(point[3] for point in since),
+        failed_since=sum(point.failed for point in since),
         change=None,
     )

@@ -8,6 +8,9 @@ from qcapp.i18n.localized_text import text_of
 from qcapp.inspection.tallies import FaultCount
 from qcapp.reports.terms import NOT_NAMED
 
+# Check, fault where one is named, severity.
+FaultKey = tuple[str, str | None, str]
+
 
 @dataclass(frozen=True)
 class FaultRow:
@@ -33,7 +36,7 @@ def build_step_faults(
     counts: Iterable[FaultCount], steps: Mapping[str, Step], checks: Mapping[str, Check]
 ) -> list[StepFaults]:
     """Steps with the most failed checks first; in each, faults in Pareto order. checks: by id."""
-    by_step: dict[str, dict[tuple, int]] = {}
+    by_step: dict[str, dict[FaultKey, int]] = {}
     for count in counts:
         faults = by_step.setdefault(count.step, {})
         key = (count.check_id, count.fault, count.severity)
@@ -42,7 +45,12 @@ def build_step_faults(
     return sorted(found, key=lambda step: (-step.failed, step.step))
 
 
-def _build_step(step: str, faults: Mapping[tuple, int], steps, checks) -> StepFaults:
+def _build_step(
+    step: str,
+    faults: Mapping[FaultKey, int],
+    steps: Mapping[str, Step],
+    checks: Mapping[str, Check],
+) -> StepFaults:
     total, running, rows = sum(faults.values()), 0, []
     for (check_id, fault, severity), failed in sorted(
         faults.items(), key=lambda item: (-item[1], str(item[0]))
@@ -65,5 +73,7 @@ def _build_step(step: str, faults: Mapping[tuple, int], steps, checks) -> StepFa
 
 
 def name_fault(check: Check | None, fault: str | None) -> str:
+    if fault is None:
+        return NOT_NAMED
     titles = {known.id: text_of(known.title) for known in check.faults} if check else {}
-    return titles.get(fault, fault or NOT_NAMED)
+    return titles.get(fault, fault)

@@ -9,6 +9,9 @@ from qcapp.inspection.tallies import StepTally
 from qcapp.stats.interval import Interval
 from qcapp.stats.proportion import wilson_interval
 
+# What the registry knows of each artisan, by code.
+People = Mapping[str, Mapping[str, Any]]
+
 
 @dataclass(frozen=True)
 class ApprenticeRule:
@@ -51,10 +54,10 @@ def sum_tallies(tallies: Iterable[StepTally]) -> GroupRate:
 
 
 def split_tallies(
-    tallies: Iterable[StepTally], people: Mapping[str, Mapping[str, Any]], rule: ApprenticeRule
+    tallies: Iterable[StepTally], people: People, rule: ApprenticeRule
 ) -> tuple[list[StepTally], list[StepTally], list[StepTally]]:
     """(apprentices', experienced makers', not assigned). people: by code."""
-    groups: tuple[list, list, list] = ([], [], [])
+    groups: tuple[list[StepTally], list[StepTally], list[StepTally]] = ([], [], [])
     for one in tallies:
         if one.artisan is None:
             groups[2].append(one)

@@ -1,8 +1,8 @@
-"""Stoves shown in a hurry: a gentle sign for the yard lead. It blames nobody and changes no
+"""Stoves shown in a hurry: a gentle hint for the yard lead. It blames nobody and changes no
 figure.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -34,12 +34,12 @@ class _Inspection:
     began_at: str
     captured_at: str
     seconds: float
-    readings: tuple
+    readings: tuple[tuple[str, tuple[str, ...]], ...]
     is_timed: bool
 
 
 def find_pace_signals(events: Iterable[Mapping[str, Any]]) -> list[PaceSignal]:
-    """events: first-pass inspections as captured. Newest sign first.
+    """events: first-pass inspections as captured. Newest signal first.
 
     One typed in from paper has no time of its own for the walk, so it is never quick; it may be
     alike.
@@ -47,17 +47,17 @@ def find_pace_signals(events: Iterable[Mapping[str, Any]]) -> list[PaceSignal]:
     by_hand: dict[tuple[str, str], list[Mapping[str, Any]]] = {}
     for event in events:
         by_hand.setdefault((event["inspector"], event["device_id"]), []).append(event)
-    signs: list[PaceSignal] = []
+    signals: list[PaceSignal] = []
     for own in by_hand.values():
         inspections = _list_inspections(sorted(own, key=lambda event: event["captured_at"]))
-        signs += _list_signals(
+        signals += _list_signals(
             "quick",
             _cut_runs(
                 inspections, lambda _before, now: now.is_timed and now.seconds <= QUICK_SECONDS
             ),
         )
-        signs += _list_signals("alike", _cut_runs(inspections, _is_alike))
-    return sorted(signs, key=lambda sign: sign.began_at, reverse=True)
+        signals += _list_signals("alike", _cut_runs(inspections, _is_alike))
+    return sorted(signals, key=lambda signal: signal.began_at, reverse=True)
 
 
 def _list_inspections(events: Sequence[Mapping[str, Any]]) -> list[_Inspection]:
@@ -97,8 +97,12 @@ def _is_alike(before: _Inspection | None, now: _Inspection) -> bool:
     return before is None or before.readings == now.readings
 
 
-def _cut_runs(inspections: Sequence[_Inspection], belongs) -> list[list[_Inspection]]:
-    """Longest stretches in which each visit belongs to the one before (None: to a new stretch)."""
+def _cut_runs(
+    inspections: Sequence[_Inspection], belongs: Callable[[_Inspection | None, _Inspection], bool]
+) -> list[list[_Inspection]]:
+    """Longest stretches in which each inspection belongs to the one before (None: to a new
+    stretch).
+    """
     runs: list[list[_Inspection]] = [[]]
     for inspection in inspections:
         if runs[-1] and belongs(runs[-1][-1], inspection):

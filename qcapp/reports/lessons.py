@@ -2,14 +2,13 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from qcapp.checklist.model import Step
 from qcapp.i18n.localized_text import text_of
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.tallies import SideCount
-from qcapp.reports.groups import GroupRate, build_rate
-from qcapp.stats.compare import find_stoves_to_tell, newcombe_difference
+from qcapp.reports.groups import GroupRate, People, build_rate
+from qcapp.stats.compare import find_stoves_to_distinguish, newcombe_difference
 from qcapp.stats.interval import Estimate
 
 
@@ -49,7 +48,7 @@ def build_lesson_rows(
     lessons: Iterable[Lesson],
     counts: Mapping[str, Sequence[SideCount]],
     steps: Mapping[str, Step],
-    people: Mapping[str, Mapping[str, Any]],
+    people: People,
     *,
     min_count: int,
 ) -> list[LessonRow]:
@@ -73,7 +72,11 @@ def find_windows(lessons: Iterable[Lesson]) -> dict[str, tuple[str, str]]:
 
 
 def _build_row(
-    lesson: Lesson, counts: Sequence[SideCount], steps, people, min_count: int
+    lesson: Lesson,
+    counts: Sequence[SideCount],
+    steps: Mapping[str, Step],
+    people: People,
+    min_count: int,
 ) -> LessonRow:
     taught_before, taught_after, others_before, others_after = (
         _sum_side(counts, lesson, is_taught=is_taught, is_after=is_after)
@@ -125,7 +128,7 @@ def _sum_side(
 def _word(before: GroupRate, after: GroupRate, change: Estimate | None, min_count: int) -> str:
     if before.inspected == 0:
         return phrase("no stove before")
-    if after.inspected < min_count:
+    if change is None or after.inspected < min_count:
         return phrase("too early")
     if change.high < 0:
         return phrase("fewer faults")
@@ -136,17 +139,15 @@ def _stoves_more(
     before: GroupRate, after: GroupRate, change: Estimate | None, min_count: int
 ) -> int | None:
     """Until a halving of the rate before (or the change now seen, if that is larger) would show."""
-    if (
-        before.inspected == 0
-        or before.failed == 0
-        or (change and after.inspected >= min_count and not change.low <= 0 <= change.high)
+    if not before.rate or (
+        change and after.inspected >= min_count and not change.low <= 0 <= change.high
     ):
         return None
     aim = before.rate / 2
-    if after.inspected >= min_count and after.rate < aim:
+    if after.inspected >= min_count and after.rate is not None and after.rate < aim:
         aim = after.rate
-    needed = find_stoves_to_tell(
+    needed = find_stoves_to_distinguish(
         aim, before.rate, b_per_a=max(0.2, before.inspected / max(after.inspected, min_count))
     )
-    most = max(needed or 0, min_count)
-    return most - after.inspected if most > after.inspected else None
+    more = max(needed or 0, min_count) - after.inspected
+    return more if more > 0 else None

@@ -4,7 +4,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from math import sqrt
 
-from qcapp.checklist.model import Check
+from qcapp.checklist.model import Check, CountCheck, NumberCheck
+from qcapp.checklist.model import Limits as CheckLimits
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.tallies import CheckObservation
 from qcapp.reports.agreement import ReadingAgreement
@@ -69,7 +70,7 @@ class LimitRow:
     normal_p: None with too few readings. middle figures None where why_not says so.
     """
 
-    check: Check
+    check: NumberCheck
     size: str
     n: int
     readings: tuple[float, ...]
@@ -102,42 +103,37 @@ def build_limit_rows(
     """A row for each measured check and size that was read at least once; counts are left out."""
     groups: dict[tuple[str, str], list[CheckObservation]] = {}
     for observation in observations:
-        check = checks.get(observation.check_id)
-        if (
-            observation.value is not None
-            and check is not None
-            and check.kind in ("measure", "readings", "calculated")
-        ):
+        if observation.value is not None:
             groups.setdefault((observation.check_id, observation.size), []).append(observation)
-    places = {check_id: place for place, check_id in enumerate(checks)}
-    ordered = sorted(groups.items(), key=lambda item: (places[item[0][0]], item[0][1]))
-    return [
-        build_limit_row(checks[name], size, own, templates, min_count=min_count)
-        for (name, size), own in ordered
-    ]
+    rows = []
+    for check_id, check in checks.items():
+        if isinstance(check, NumberCheck) and not isinstance(check, CountCheck):
+            rows += [
+                build_limit_row(check, size, groups[name, size], templates, min_count=min_count)
+                for name, size in sorted(groups)
+                if name == check_id
+            ]
+    return rows
 
 
 def build_limit_row(
-    check: Check,
+    check: NumberCheck,
     size: str,
     observations: Sequence[CheckObservation],
     templates: Sequence[Template],
     *,
     min_count: int,
 ) -> LimitRow:
-    values = tuple(observation.value for observation in observations)
+    """Of the observations those that have a value."""
+    read = [one for one in observations if one.value is not None]
+    values = tuple(one.value for one in read if one.value is not None)
     limits = check.limits_for(size)
     why_not = _why_not(values, limits, min_count)
-    if why_not:
+    if limits is None or why_not:
         return LimitRow(
             check, size, len(values), values, None, None, None, (), None, None, why_not, why_not
         )
     found = measure_capability(values, limits.lower, limits.upper)
-    normal_p = (
-        normality_p(part_ties(values, float(check.resolution)))
-        if len(values) >= FEWEST_FOR_NORMALITY
-        else None
-    )
     why_no_risk = _why_no_risk(check, found)
     risks, outside = (
         ((), None)
@@ -150,17 +146,23 @@ def build_limit_row(
         len(values),
         values,
         found,
-        normal_p,
+        _find_normality(check, values),
         find_percentile_cpk(values, limits.lower, limits.upper),
         risks,
         outside,
-        _divide(check, observations, found, templates),
+        _divide(check, read, found, templates),
         "",
         why_no_risk,
     )
 
 
-def _why_not(values: Sequence[float], limits, min_count: int) -> str:
+def _find_normality(check: NumberCheck, values: Sequence[float]) -> float | None:
+    if len(values) < FEWEST_FOR_NORMALITY:
+        return None
+    return normality_p(part_ties(values, float(check.resolution)))
+
+
+def _why_not(values: Sequence[float], limits: CheckLimits | None, min_count: int) -> str:
     if limits is None or (limits.lower is None and limits.upper is None):
         return phrase("the check has no limit at this size")
     if len(values) < min_count:
@@ -172,7 +174,7 @@ def _why_not(values: Sequence[float], limits, min_count: int) -> str:
     return phrase("all readings are equal") if len(set(values)) == 1 else ""
 
 
-def _why_no_risk(check: Check, found: Capability) -> str:
+def _why_no_risk(check: NumberCheck, found: Capability) -> str:
     u = check.uncertainty / COVERAGE
     if u == 0:
         return phrase("no uncertainty of the tool is given, so there is nothing to weigh")
@@ -185,31 +187,25 @@ def _why_no_risk(check: Check, found: Capability) -> str:
 
 
 def _weigh(
-    check: Check, limits: Limits, found: Capability, values: Sequence[float]
+    check: NumberCheck, limits: Limits, found: Capability, values: Sequence[float]
 ) -> tuple[tuple[RuleRisk, ...], Range]:
     factor = 1.0 if check.guard_factor is None else float(check.guard_factor)
     spreads = _list_spreads(check, found, values)
-    rules, outside = [], None
+    rules = []
     for rule, accepted in (
         ("simple", limits),
         ("guarded", guard_limits(limits, check.uncertainty, factor)),
     ):
-        found_risks = [
-            verdict_risks(spread, limits, accepted, check.uncertainty) for spread in spreads
-        ]
-        rules.append(
-            RuleRisk(
-                rule,
-                accepted,
-                _range(found_risks, "wrongly_passed"),
-                _range(found_risks, "wrongly_failed"),
-            )
-        )
-        outside = _range(found_risks, "outside")
-    return tuple(rules), outside
+        risks = [verdict_risks(spread, limits, accepted, check.uncertainty) for spread in spreads]
+        passed, failed = _range(risks, "wrongly_passed"), _range(risks, "wrongly_failed")
+        rules.append(RuleRisk(rule, accepted, passed, failed))
+    # What lies outside the limits does not depend on the rule.
+    return tuple(rules), _range(risks, "outside")
 
 
-def _list_spreads(check: Check, found: Capability, values: Sequence[float]) -> list[ObservedSpread]:
+def _list_spreads(
+    check: NumberCheck, found: Capability, values: Sequence[float]
+) -> list[ObservedSpread]:
     """The seen spread less that of measuring; then the same moved and widened to the ends of the 95
     % intervals of mean and spread, which is what the few readings leave open.
     """
@@ -230,7 +226,7 @@ def _range(found: Sequence[VerdictRisks], name: str) -> Range:
 
 
 def _divide(
-    check: Check,
+    check: NumberCheck,
     observations: Sequence[CheckObservation],
     found: Capability,
     templates: Sequence[Template],
@@ -240,7 +236,7 @@ def _divide(
     own = [template for template in templates if template.step == check.step]
     is_load = all(observation.stage == LOAD_STAGE for observation in observations)
     for observation in observations:
-        if observation.artisan is not None:
+        if observation.artisan is not None and observation.value is not None:
             by_artisan.setdefault(observation.artisan, []).append(observation.value)
             named = next(
                 (template.name for template in own if observation.artisan in template.artisans),
@@ -269,9 +265,10 @@ def share_of_measuring(found: ReadingAgreement, seen: Capability) -> Range:
     The ends are those of the study's own interval; that of the yard's spread is left out.
     """
     measuring = found.study.measuring
-    return Range(
-        *(min(1.0, end**2 / seen.s**2) for end in (measuring.value, measuring.low, measuring.high))
+    value, low, high = (
+        min(1.0, end**2 / seen.s**2) for end in (measuring.value, measuring.low, measuring.high)
     )
+    return Range(value, low, high)
 
 
 def _share(groups: Iterable[Sequence[float]]) -> VarianceShare | None:

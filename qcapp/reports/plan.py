@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import Protocol
+from typing import Any, Protocol
 
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
@@ -21,19 +21,27 @@ STRICTNESS = {"reduced": 0, "normal": 1, "tightened": 2}
 
 
 class DecidedLot(Protocol):
-    """One batch of a series: result is accepted, gap or rejected; see `PlanWish` for the rest."""
+    """One batch of a series; see `PlanRequest` for what is not told here."""
 
-    result: str
-    may_reduce: bool
-    is_restart: bool
+    @property
+    def result(self) -> str:
+        """accepted, gap or rejected"""
+
+    @property
+    def may_reduce(self) -> bool: ...
+
+    @property
+    def is_restart(self) -> bool: ...
 
 
 @dataclass(frozen=True)
 class PlanRequest:
-    """What the lead and the buyer agreed. aql: percent for major and minor, as printed in the table.
+    """What the lead and the buyer agreed. aql: percent for major and minor, as printed in the
+    table.
 
-    stage: normal, tightened or reduced; None: as the rules ask. may_reduce: production is steady and
-    reduced inspection is wanted. is_restart: the making was mended after inspection had stopped.
+    stage: normal, tightened or reduced; None: as the rules ask. may_reduce: production is steady
+    and reduced inspection is wanted. is_restart: the making was mended after inspection had
+    stopped.
     """
 
     inspect: str
@@ -57,7 +65,8 @@ class Limit:
 
 @dataclass(frozen=True)
 class AgreedPlan:
-    """sample: serials in the order drawn, so that the first n of them are the sample of a limit's n.
+    """sample: serials in the order drawn, so that the first n of them are the sample of a limit's
+    n.
 
     agreed_at, agreed_by: None when nobody agreed anything; then every stove is inspected.
     """
@@ -112,11 +121,14 @@ def read_plan(facts: BatchFacts) -> AgreedPlan:
     )
 
 
-def build_plan_body(wish: PlanRequest, facts: BatchFacts, proposed: SamplingRegime) -> dict:
+def build_plan_body(
+    wish: PlanRequest, facts: BatchFacts, proposed: SamplingRegime
+) -> dict[str, Any]:
     """The body of the event that agrees a plan. proposed: what the rules ask, see `follow_series`.
 
-    A sample that would not be smaller than the batch becomes every stove. Raises BadInput for a stage
-    milder than proposed, for sampling after it has stopped, and for what the tables do not have.
+    A sample that would not be smaller than the batch becomes every stove. Raises BadInput for a
+    stage milder than proposed, for sampling after it has stopped, and for what the tables do not
+    have.
     """
     shared = {
         "design": facts.design,
@@ -166,14 +178,15 @@ def choose_stage(wish: PlanRequest, proposed: SamplingRegime) -> str:
     if now.is_stopped:
         raise BadInput(
             phrase(
-                "acceptance by sampling has stopped after five rejected batches on tightened inspection"
+                "acceptance by sampling has stopped after five rejected batches on tightened "
+                "inspection"
             ),
             "inspect",
             phrase("inspect every stove, or say that the making has been mended"),
         )
-    stage = wish.stage or now.stage
-    if stage not in STRICTNESS or STRICTNESS[stage] < STRICTNESS[now.stage]:
-        asked = STAGES[now.stage]
+    stage = wish.stage or now.kind
+    if stage not in STRICTNESS or STRICTNESS[stage] < STRICTNESS[now.kind]:
+        asked = STAGES[now.kind]
         what = phrase(
             "%(stage)s inspection is not open to this batch; the rules ask for %(asked)s",
             stage=STAGES.get(stage, stage),
@@ -197,15 +210,17 @@ def follow_series(lots: Iterable[DecidedLot]) -> SamplingRegime:
 
 
 def prepare_stage(now: SamplingRegime, *, may_reduce: bool, is_restart: bool) -> SamplingRegime:
-    """What a person's word changes before a batch: restart after mending, reduced wanted or no longer."""
+    """What a person's word changes before a batch: restart after mending, reduced wanted or no
+    longer.
+    """
     if now.is_stopped:
         return restart(now) if is_restart else now
-    if may_reduce and now.stage == "normal" and now.accepted_run >= ACCEPTED_TO_REDUCED:
+    if may_reduce and now.kind == "normal" and now.accepted_run >= ACCEPTED_TO_REDUCED:
         return SamplingRegime("reduced")
-    return SamplingRegime("normal") if now.stage == "reduced" and not may_reduce else now
+    return SamplingRegime("normal") if now.kind == "reduced" and not may_reduce else now
 
 
-def _every_body(lot: int) -> dict:
+def _every_body(lot: int) -> dict[str, Any]:
     limits = [vars(limit) for limit in _limit_every(lot)]
     return {
         "inspect": "every",

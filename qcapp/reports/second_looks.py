@@ -4,11 +4,11 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from qcapp.checklist.model import Checklist
+from qcapp.checklist.model import Check, Checklist
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.judge import judge_answers
 from qcapp.inspection.study import SECOND_LOOK, StudyAnswer
-from qcapp.reports.studies import CheckAgreement, compare_looks
+from qcapp.reports.studies import CheckAgreement, Look, compare_looks
 from qcapp.stats.interval import Interval
 from qcapp.stats.proportion import wilson_interval
 
@@ -37,16 +37,20 @@ def build_second_look_report(
     """first: the first-pass inspection as it counts (`fold_stove`), by stove key. A second look by
     the same inspector, or at a stove without a first one, is left out.
     """
-    looks: dict[str, list[tuple]] = {}
-    checks, sizes, stoves, alike, compared = {}, {}, 0, 0, 0
+    looks: dict[str, list[Look]] = {}
+    checks: dict[str, Check] = {}
+    sizes: dict[str, str] = {}
+    stoves = alike = compared = 0
     for answer in answers:
         inspection = first.get(answer.stove)
-        checklist = checklists.get(inspection["checklist_hash"]) if inspection else None
         if (
             answer.study != SECOND_LOOK
-            or checklist is None
+            or inspection is None
             or inspection["inspector"] == answer.inspector
         ):
+            continue
+        checklist = checklists.get(inspection["checklist_hash"])
+        if checklist is None:
             continue
         stoves += 1
         context = {
@@ -65,7 +69,7 @@ def build_second_look_report(
             compared += 1
             alike += pair[0].verdict == pair[1].verdict
             looks.setdefault(check.id, []).extend(
-                (answer.stove, who, 1, found)
+                Look(answer.stove, who, 1, found)
                 for who, found in zip((FIRST, SECOND), pair, strict=True)
             )
     rows = tuple(

@@ -2,11 +2,12 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import NamedTuple
 
-from qcapp.checklist.model import NUMBER_KINDS, Check, Limits, Step
+from qcapp.checklist.model import Check, Limits, NumberCheck, Step
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.tallies import CheckObservation
+from qcapp.reports.groups import People
 
 # The article inspected at this stage is a kiln load.
 LOAD_STAGE = "firing"
@@ -64,12 +65,21 @@ class Series:
     middle_of: what the values are measured from, in words.
     """
 
-    check: Check
+    check: NumberCheck
     group: Group
     size: str | None
     middle_of: str
     points: tuple[Point, ...]
     restarted_on: str | None
+
+
+class PassPoint(NamedTuple):
+    """failed: whether any check of the step failed on the stove."""
+
+    stove: str
+    captured_at: str
+    batch: str
+    failed: bool
 
 
 @dataclass(frozen=True)
@@ -80,7 +90,7 @@ class Passes:
 
     step: Step
     group: Group
-    points: tuple[tuple[str, str, str, bool], ...]  # stove, captured_at, batch, failed
+    points: tuple[PassPoint, ...]
     restarted_on: str | None
 
 
@@ -89,7 +99,7 @@ def list_groups(
     artisans: Iterable[str],
     stages: Iterable[str],
     templates: Sequence[Template],
-    people: Mapping[str, Mapping[str, Any]],
+    people: People,
 ) -> list[Group]:
     """Who and what a step's rows are drawn for: templates first, then artisans; a kiln load for a
     load.
@@ -123,36 +133,51 @@ def build_series(
     checks: Mapping[str, Check],
     templates: Sequence[Template],
     replacements: Sequence[Replacement],
-    people: Mapping[str, Mapping[str, Any]],
+    people: People,
 ) -> list[Series]:
     """One row for each measured check and group whose readings vary at all."""
     by_check: dict[str, list[CheckObservation]] = {}
     for observation in observations:
-        if (
-            observation.value is not None
-            and observation.check_id in checks
-            and checks[observation.check_id].kind in NUMBER_KINDS
-        ):
+        if observation.value is not None:
             by_check.setdefault(observation.check_id, []).append(observation)
     found = []
     for check_id, check in checks.items():
-        here = by_check.get(check_id, [])
-        sizes = _sizes_apart(check, here)
-        for group in _groups_of(here, check.step, templates, people):
-            for size in sizes:
-                own = [
-                    observation
-                    for observation in here
-                    if observation.artisan in group.artisans and size in (None, observation.size)
-                ]
-                series = _build_one(check, group, size, own, replacements)
-                if len({point.value for point in series.points}) > 1:
-                    found.append(series)
+        if isinstance(check, NumberCheck):
+            here = by_check.get(check_id, [])
+            for group in _groups_of(here, check.step, templates, people):
+                found += _build_group(check, group, here, replacements)
     return found
 
 
+def _build_group(
+    check: NumberCheck,
+    group: Group,
+    observations: Sequence[CheckObservation],
+    replacements: Sequence[Replacement],
+) -> list[Series]:
+    """A row of each size, or one of all sizes together."""
+    rows = [
+        _build_one(
+            check,
+            group,
+            size,
+            [
+                observation
+                for observation in observations
+                if observation.artisan in group.artisans and size in (None, observation.size)
+            ],
+            replacements,
+        )
+        for size in _sizes_apart(check, observations)
+    ]
+    return [row for row in rows if len({point.value for point in row.points}) > 1]
+
+
 def _groups_of(
-    observations: Sequence[CheckObservation], step: str, templates, people
+    observations: Sequence[CheckObservation],
+    step: str,
+    templates: Sequence[Template],
+    people: People,
 ) -> list[Group]:
     artisans = {observation.artisan for observation in observations if observation.artisan}
     return list_groups(
@@ -160,7 +185,7 @@ def _groups_of(
     )
 
 
-def _sizes_apart(check: Check, observations: Sequence[CheckObservation]) -> list[str | None]:
+def _sizes_apart(check: NumberCheck, observations: Sequence[CheckObservation]) -> list[str | None]:
     """None where every size has a middle, so that their distances from it can stand in one row."""
     sizes = sorted({observation.size for observation in observations})
     if len(sizes) < 2 or all(find_middle(check.limits_for(size)) is not None for size in sizes):
@@ -182,36 +207,36 @@ def find_middle(limits: Limits | None) -> float | None:
 
 
 def _build_one(
-    check: Check,
+    check: NumberCheck,
     group: Group,
     size: str | None,
     observations: Sequence[CheckObservation],
-    replacements,
+    replacements: Sequence[Replacement],
 ) -> Series:
     restarted_on = find_restart(check.step, group, replacements)
-    observations = [
-        observation
-        for observation in observations
-        if restarted_on is None or observation.captured_at[:10] >= restarted_on
-    ]
-    several = len({observation.size for observation in observations}) > 1
+    kept = [one for one in observations if _is_since(one, restarted_on)]
+    is_mixed = len({observation.size for observation in kept}) > 1
     points = tuple(
         Point(
             observation.stove,
             observation.captured_at,
-            observation.value - (find_middle(check.limits_for(observation.size)) if several else 0),
+            observation.value - (_find_offset(check, observation.size) if is_mixed else 0),
             observation.failed,
         )
-        for observation in observations
+        for observation in kept
+        if observation.value is not None
     )
-    return Series(
-        check,
-        group,
-        size,
-        phrase("the middle of the limits") if several else "",
-        points,
-        restarted_on,
-    )
+    middle_of = phrase("the middle of the limits") if is_mixed else ""
+    return Series(check, group, size, middle_of, points, restarted_on)
+
+
+def _find_offset(check: NumberCheck, size: str) -> float:
+    """Sizes stand in one row only where each has a middle (`_sizes_apart`)."""
+    return find_middle(check.limits_for(size)) or 0.0
+
+
+def _is_since(observation: CheckObservation, restarted_on: str | None) -> bool:
+    return restarted_on is None or observation.captured_at[:10] >= restarted_on
 
 
 def find_restart(step: str, group: Group, replacements: Sequence[Replacement]) -> str | None:
@@ -225,7 +250,7 @@ def build_passes(
     steps: Mapping[str, Step],
     templates: Sequence[Template],
     replacements: Sequence[Replacement],
-    people: Mapping[str, Mapping[str, Any]],
+    people: People,
 ) -> list[Passes]:
     """One row for each step and group: did the stove pass on the step."""
     by_step: dict[str, list[CheckObservation]] = {}
@@ -236,20 +261,19 @@ def build_passes(
         here = by_step.get(step_id, [])
         for group in _groups_of(here, step_id, templates, people):
             restarted_on = find_restart(step_id, group, replacements)
-            stoves: dict[str, tuple[str, str, str, bool]] = {}
-            for observation in here:
-                if observation.artisan in group.artisans and (
-                    restarted_on is None or observation.captured_at[:10] >= restarted_on
-                ):
-                    failed = (
-                        observation.failed or stoves.get(observation.stove, (0, 0, 0, False))[3]
-                    )
-                    stoves[observation.stove] = (
-                        observation.stove,
-                        observation.captured_at,
-                        observation.batch,
-                        failed,
-                    )
-            if stoves:
-                found.append(Passes(step, group, tuple(stoves.values()), restarted_on))
+            points = _list_passes(
+                one
+                for one in here
+                if one.artisan in group.artisans and _is_since(one, restarted_on)
+            )
+            if points:
+                found.append(Passes(step, group, points, restarted_on))
     return found
+
+
+def _list_passes(observations: Iterable[CheckObservation]) -> tuple[PassPoint, ...]:
+    stoves: dict[str, PassPoint] = {}
+    for one in observations:
+        has_failed = one.failed or (one.stove in stoves and stoves[one.stove].failed)
+        stoves[one.stove] = PassPoint(one.stove, one.captured_at, one.batch, has_failed)
+    return tuple(stoves.values())

@@ -1,14 +1,14 @@
 """What an agreement study shows, check by check, and what to do about it in words."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
-from qcapp.checklist.model import NUMBER_KINDS, Check, Checklist
+from qcapp.checklist.model import Check, Checklist, Limits, NumberCheck
 from qcapp.errors import BadInput
 from qcapp.i18n.localized_text import join
 from qcapp.i18n.phrase import phrase
-from qcapp.inspection.judge import judge_answers
+from qcapp.inspection.judge import Judgement, judge_answers
 from qcapp.inspection.study import Study, StudyAnswer
 from qcapp.reports.agreement import (
     GivenReading,
@@ -26,6 +26,15 @@ SMALL_SHARE, LARGE_SHARE = 0.1, 0.3
 GOOD_KAPPA = 0.6
 FEW_STOVES = 20
 FEW_INSPECTORS = 3
+
+
+class Look(NamedTuple):
+    """What one inspector found of the check at one look at a stove."""
+
+    stove: str
+    inspector: str
+    repeat: int
+    found: Judgement
 
 
 @dataclass(frozen=True)
@@ -72,49 +81,48 @@ def build_study_report(
     for check_id in study.checks:
         if check_id in checklist.check_by_id:
             looks = [
-                (one.stove, one.inspector, one.repeat, found[check_id]) for one, found in judged
+                Look(one.stove, one.inspector, one.repeat, found[check_id]) for one, found in judged
             ]
             rows.append(compare_looks(checklist.check_by_id[check_id], looks, size=context["size"]))
     done = {code: sum(one.inspector == code for one in own) for code in study.inspectors}
     return StudyReport(study, done, len(study.stoves) * study.repeats, tuple(rows))
 
 
-def compare_looks(check: Check, looks: Iterable[tuple], *, size: str) -> CheckAgreement:
-    """looks: (stove, inspector, repeat, Judgement); missing ones are left out."""
-    kept = [look for look in looks if look[3].verdict != "missing"]
-    verdicts = readings = None
-    why_no_verdicts = why_no_readings = ""
-    try:
-        verdicts = compare_verdicts(
-            [GivenVerdict(stove, who, repeat, found.verdict) for stove, who, repeat, found in kept]
-        )
-    except BadInput as error:
-        why_no_verdicts = str(error)
-    if check.kind in NUMBER_KINDS:
-        limits = check.limits_for(size)
-        ends = (
-            (limits.lower, limits.upper)
-            if limits
-            and limits.lower is not None
-            and limits.upper is not None
-            and limits.lower < limits.upper
-            else (None, None)
-        )
-        try:
-            readings = compare_readings(
-                [
-                    GivenReading(stove, who, repeat, found.value)
-                    for stove, who, repeat, found in kept
-                    if found.value is not None
-                ],
-                *ends,
-            )
-        except BadInput as error:
-            why_no_readings = str(error)
+def compare_looks(check: Check, looks: Iterable[Look], *, size: str) -> CheckAgreement:
+    """Of the looks those that judged the check; missing ones are left out."""
+    kept = [look for look in looks if look.found.verdict != "missing"]
+    verdicts, why_no_verdicts = _compare_kept_verdicts(kept)
+    readings, why_no_readings = None, ""
+    if isinstance(check, NumberCheck):
+        readings, why_no_readings = _compare_kept_readings(kept, check.limits_for(size))
     advice = (*_advise_readings(readings), *_advise_verdicts(verdicts))
     return CheckAgreement(
         check, len(kept), verdicts, readings, why_no_verdicts, why_no_readings, advice
     )
+
+
+def _compare_kept_verdicts(kept: Sequence[Look]) -> tuple[VerdictAgreement | None, str]:
+    """The agreement, or why there is none."""
+    given = [GivenVerdict(*look[:3], look.found.verdict) for look in kept]
+    try:
+        return compare_verdicts(given), ""
+    except BadInput as error:
+        return None, str(error)
+
+
+def _compare_kept_readings(
+    kept: Sequence[Look], limits: Limits | None
+) -> tuple[ReadingAgreement | None, str]:
+    lower, upper = (limits.lower, limits.upper) if limits else (None, None)
+    if lower is None or upper is None or not lower < upper:
+        lower = upper = None
+    given = [
+        GivenReading(*look[:3], look.found.value) for look in kept if look.found.value is not None
+    ]
+    try:
+        return compare_readings(given, lower, upper), ""
+    except BadInput as error:
+        return None, str(error)
 
 
 def _advise_readings(found: ReadingAgreement | None) -> Iterable[str]:

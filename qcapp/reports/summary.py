@@ -1,20 +1,22 @@
 """The issued summary of a batch: facts -> one JSON document (qcapp/reports/summary.schema.json).
 
-Whole numbers for counts, decimal text for everything measured, so that its canonical JSON is the
-same in every language. No maker stands in it.
+Whole numbers for counts, decimal text for everything measured, sentences as data
+(summary_messages.py), so that its canonical JSON is the same in every language. No maker stands in
+it.
 """
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from qcapp.inspection.batch_facts import BatchFacts, ServerEvent
 from qcapp.reports.decision import BatchDecision, SeverityResult, select_members
 from qcapp.reports.plan import AgreedPlan
 from qcapp.reports.summary_changes import list_changes
 from qcapp.reports.summary_measures import as_decimal, list_measures, list_tools
-from qcapp.reports.summary_statements import CAUTIONS, compare_recheck, promise_batch
-from qcapp.reports.terms import NO_REASON, NOT_NAMED
+from qcapp.reports.summary_messages import CATALOGUE, CAUTIONS, FORMAT
+from qcapp.reports.summary_statements import compare_recheck, promise_batch
 from qcapp.stats.proportion import wilson_interval
 
 MAX_CAUSES = 10
@@ -28,7 +30,7 @@ class Issue:
     yard_name: str
     issued_at: str
     issued_by: str
-    previous: Mapping | None = None
+    previous: Mapping[str, Any] | None = None
     previous_sha256: str | None = None
 
 
@@ -38,12 +40,13 @@ def build_summary(
     decision: BatchDecision,
     issue: Issue,
     makers: Iterable[str],
-) -> dict:
+) -> dict[str, Any]:
     """The document. makers: codes and names that a buyer must not see in anyone's reason."""
     hide = build_mask(makers)
     previous = issue.previous
     document = {
-        "format": "batch-summary/1",
+        "format": FORMAT,
+        "messages": CATALOGUE,
         "yard": {"name": issue.yard_name, "server_id": facts.server_id},
         "batch": _describe_batch(facts, plan),
         "number": previous["number"] + 1 if previous else 1,
@@ -68,7 +71,7 @@ def build_summary(
         "concessions": [
             {
                 "serial": end.serial,
-                "reason": hide(end.reason) if end.reason else NO_REASON,
+                "reason": hide(end.reason) if end.reason else None,
                 "photos": list(facts.photos.get(end.serial, ())),
             }
             for end in facts.ends
@@ -88,12 +91,12 @@ def build_summary(
         ],
         "tools": list_tools(facts),
         "recheck": _describe_recheck(facts, plan),
-        "cautions": list(CAUTIONS),
+        "cautions": [caution().to_json() for caution in CAUTIONS],
     }
     return {**document, "changes": list_changes(previous, document)} if previous else document
 
 
-def build_mask(makers: Iterable[str]):
+def build_mask(makers: Iterable[str]) -> Callable[[str], str]:
     """A function that puts MAKER where a code or name of an artisan stands as a word of its own."""
     names = sorted((re.escape(name) for name in makers if name), key=len, reverse=True)
     if not names:
@@ -102,7 +105,7 @@ def build_mask(makers: Iterable[str]):
     return lambda text: pattern.sub(MAKER, text)
 
 
-def _describe_batch(facts: BatchFacts, plan: AgreedPlan) -> dict:
+def _describe_batch(facts: BatchFacts, plan: AgreedPlan) -> dict[str, Any]:
     batch = facts.batch
     shared = {
         key: batch[key] for key in ("code", "title", "size", "attributes", "opened_on", "closed_at")
@@ -115,7 +118,7 @@ def _offered(facts: BatchFacts, plan: AgreedPlan) -> int:
     return max(plan.lot, facts.inspected)
 
 
-def _describe_checklists(facts: BatchFacts) -> dict:
+def _describe_checklists(facts: BatchFacts) -> dict[str, Any]:
     first, *others = [
         {"id": one.id, "revision": one.revision, "hash": key, "title": one.title["en"]}
         for key, one in facts.checklists.items()
@@ -123,7 +126,7 @@ def _describe_checklists(facts: BatchFacts) -> dict:
     return {"checklist": first, "other_checklists": others}
 
 
-def _describe_plan(plan: AgreedPlan) -> dict:
+def _describe_plan(plan: AgreedPlan) -> dict[str, Any]:
     shared = {
         key: getattr(plan, key)
         for key in ("inspect", "lot", "level", "stage", "letter", "seed", "agreed_at", "agreed_by")
@@ -131,7 +134,7 @@ def _describe_plan(plan: AgreedPlan) -> dict:
     return {**shared, "sample": list(plan.sample), "limits": [vars(limit) for limit in plan.limits]}
 
 
-def _count(facts: BatchFacts, plan: AgreedPlan) -> dict:
+def _count(facts: BatchFacts, plan: AgreedPlan) -> dict[str, Any]:
     counts, offered = facts.dispositions, _offered(facts, plan)
     return {
         "offered": offered,
@@ -144,8 +147,10 @@ def _count(facts: BatchFacts, plan: AgreedPlan) -> dict:
     }
 
 
-def _describe_first_pass(facts: BatchFacts, plan: AgreedPlan) -> dict:
-    """Of stoves that had every check at first pass; a short look at one outside the sample says nothing of the rest."""
+def _describe_first_pass(facts: BatchFacts, plan: AgreedPlan) -> dict[str, Any]:
+    """Of stoves that had every check at first pass; a short look at one outside the sample says
+    nothing of the rest.
+    """
     drawn = {
         stove.serial
         for severity in ("major", "minor")
@@ -160,7 +165,7 @@ def _describe_first_pass(facts: BatchFacts, plan: AgreedPlan) -> dict:
     return {"good": good, "of": len(counted_checks), **describe_rate(good, len(counted_checks))}
 
 
-def describe_rate(count: int, of: int) -> dict:
+def describe_rate(count: int, of: int) -> dict[str, Any]:
     if of == 0:
         return {"rate": None, "low": None, "high": None}
     interval = wilson_interval(count, of)
@@ -171,7 +176,7 @@ def describe_rate(count: int, of: int) -> dict:
     }
 
 
-def _describe_result(result: SeverityResult) -> dict:
+def _describe_result(result: SeverityResult) -> dict[str, Any]:
     return {
         "severity": result.severity,
         "of": result.of,
@@ -182,20 +187,20 @@ def _describe_result(result: SeverityResult) -> dict:
     }
 
 
-def _describe_decision(decision: BatchDecision, hide) -> dict:
+def _describe_decision(decision: BatchDecision, hide: Callable[[str], str]) -> dict[str, Any]:
     event = decision.overruled
     overruled = (
         {"by": event.by, "at": event.at, "reason": hide(event.body["reason"])} if event else None
     )
     return {
         "computed": decision.computed,
-        "reasons": list(decision.reasons),
+        "reasons": [reason.to_json() for reason in decision.reasons],
         "final": decision.final,
         "overruled": overruled,
     }
 
 
-def _list_parts(facts: BatchFacts) -> list[dict]:
+def _list_parts(facts: BatchFacts) -> list[dict[str, Any]]:
     counts: dict[str, dict[str, int]] = {}
     for group in facts.results:
         if group.is_fail:
@@ -213,9 +218,9 @@ def _list_parts(facts: BatchFacts) -> list[dict]:
     return sorted(rows, key=lambda row: (-row["failed"], row["part"]))
 
 
-def _list_causes(facts: BatchFacts) -> list[dict]:
+def _list_causes(facts: BatchFacts) -> list[dict[str, Any]]:
     counted_checks: dict[str, int] = {}
-    failed: dict[tuple, int] = {}
+    failed: dict[tuple[str, str, str, str | None], int] = {}
     for group in facts.results:
         if group.verdict in ("pass", "fail", "doubtful"):
             counted_checks[group.check_id] = counted_checks.get(group.check_id, 0) + group.count
@@ -224,10 +229,10 @@ def _list_causes(facts: BatchFacts) -> list[dict]:
             failed[key] = failed.get(key, 0) + group.count
     checks = {
         check.id: check
-        for checklist in reversed(facts.checklists.values())
+        for checklist in reversed(list(facts.checklists.values()))
         for check in checklist.checks
     }
-    rows = []
+    rows: list[dict[str, Any]] = []
     for (check_id, part, severity, fault), count in failed.items():
         titles = {one.id: one.title["en"] for one in checks[check_id].faults}
         rows.append(
@@ -236,15 +241,15 @@ def _list_causes(facts: BatchFacts) -> list[dict]:
                 "ask": checks[check_id].ask["en"],
                 "part": part,
                 "severity": severity,
-                "fault": titles.get(fault, fault or NOT_NAMED),
+                "fault": fault and titles.get(fault, fault),
                 "failed": count,
                 "of": counted_checks[check_id],
             }
         )
-    rows.sort(key=lambda row: (-row["failed"], row["check"], row["fault"]))
+    rows.sort(key=lambda row: (-row["failed"], row["check"], row["fault"] or ""))
     return rows[:MAX_CAUSES]
 
 
-def _describe_recheck(facts: BatchFacts, plan: AgreedPlan) -> dict | None:
+def _describe_recheck(facts: BatchFacts, plan: AgreedPlan) -> dict[str, Any] | None:
     event: ServerEvent | None = facts.find_last("recheck")
     return compare_recheck(facts, plan, event) if event else None

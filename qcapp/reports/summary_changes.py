@@ -1,121 +1,90 @@
-"""What differs between a summary and the one it replaces, in plain words."""
+"""What differs between a summary and the one it replaces."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from functools import partial
+from typing import Any
 
-from qcapp.i18n.localized_text import Figure, join
-from qcapp.i18n.phrase import phrase
-from qcapp.reports.terms import SEVERITIES, STAGES
+from qcapp.i18n.messages import Message
+from qcapp.reports import summary_messages as say
 
-NAMES = {"accept": phrase("accept"), "reject": phrase("reject"), "not_ready": phrase("not ready")}
-COUNTS = {
-    "offered": phrase("stoves offered"),
-    "inspected": phrase("stoves inspected"),
-    "first_pass_good": phrase("good at first pass"),
-    "released": phrase("released"),
-    "released_after_rework": phrase("released after rework"),
-    "rework": phrase("waiting for rework"),
-    "concession": phrase("released by concession"),
-    "scrap": phrase("scrapped"),
-    "hold": phrase("held"),
-}
-FAULTS = {
-    "critical": phrase("stoves with a critical fault at first pass"),
-    "major": phrase("stoves with a major fault at first pass"),
-    "minor": phrase("stoves with a minor fault at first pass"),
-}
+# What is said of one side: a sentence, or a count.
+Told = dict[str, Any] | int
+Document = Mapping[str, Any]
 # What every new version differs in, and what is said in words of its own below.
 EXPECTED = {"number", "issued_at", "issued_by", "replaces", "changes", "rests_on"}
 
 
-def list_changes(before: Mapping, after: Mapping) -> list[dict]:
+def list_changes(before: Document, after: Document) -> list[dict[str, Any]]:
     """[{"what", "before", "after"}]; empty when nothing that the summary shows has changed."""
     told = [
-        {"what": what, "before": old, "after": new}
+        {"what": what.to_json(), "before": old, "after": new}
         for what, tell in _list_tellers()
         if (old := tell(before)) != (new := tell(after))
     ]
     if not told and any(before.get(key) != after[key] for key in after if key not in EXPECTED):
-        what = phrase("details of faults, measured values, reasons or texts")
-        return [{"what": what, "before": phrase("as issued"), "after": phrase("see below")}]
+        sides = {"before": say.AS_ISSUED().to_json(), "after": say.SEE_BELOW().to_json()}
+        return [{"what": say.CHANGED_DETAILS().to_json(), **sides}]
     return told
 
 
-def _list_tellers() -> list[tuple[str, Callable[[Mapping], str]]]:
-    counts = [
-        (what, lambda document, key=key: str(document["counts"][key]))
-        for key, what in COUNTS.items()
-    ]
-    faults = [
-        (what, lambda document, severity=severity: _tell_severity(document, severity))
-        for severity, what in FAULTS.items()
-    ]
-    return [
-        (phrase("decision"), lambda document: NAMES[document["decision"]["final"]]),
-        (phrase("overruled"), _tell_overruling),
-        (phrase("plan"), _tell_plan),
-        (phrase("checklist"), _print_checklist),
-        (
-            phrase("batch closed"),
-            lambda document: document["batch"]["closed_at"] or phrase("still open"),
-        ),
-        *counts,
-        *faults,
-        (phrase("buyer's re-check"), _tell_recheck),
-    ]
+def _list_tellers() -> Iterator[tuple[Message, Callable[[Document], Told]]]:
+    yield say.CHANGED_DECISION(), _tell_decision
+    yield say.CHANGED_OVERRULING(), _tell_overruling
+    yield say.CHANGED_PLAN(), _tell_plan
+    yield say.CHANGED_CHECKLIST(), _tell_checklist
+    yield say.CHANGED_CLOSING(), _tell_closing
+    for key, what in say.CHANGED_COUNTS.items():
+        yield what(), partial(_tell_count, key=key)
+    for severity, what in say.CHANGED_FAULTS.items():
+        yield what(), partial(_tell_severity, severity=severity)
+    yield say.CHANGED_RECHECK(), _tell_recheck
 
 
-def _print_checklist(document: Mapping) -> str:
-    return phrase(
-        "%(id)s revision %(revision)s",
-        id=document["checklist"]["id"],
-        revision=document["checklist"]["revision"],
-    )
+def _tell_decision(document: Document) -> Told:
+    return say.DECISION[document["decision"]["final"]]().to_json()
 
 
-def _tell_overruling(document: Mapping) -> str:
+def _tell_overruling(document: Document) -> Told:
     overruled = document["decision"]["overruled"]
-    return (
-        phrase("by %(by)s: %(reason)s", by=overruled["by"], reason=overruled["reason"])
-        if overruled
-        else phrase("no")
-    )
+    if not overruled:
+        return say.NOT_OVERRULED().to_json()
+    return say.OVERRULED_BY(by=overruled["by"], reason=overruled["reason"]).to_json()
 
 
-def _tell_plan(document: Mapping) -> str:
+def _tell_plan(document: Document) -> Told:
     plan = document["plan"]
     if plan["inspect"] == "every":
-        return phrase("every one of %(lot)s stoves", lot=plan["lot"])
-    agreed = [limit for limit in plan["limits"] if limit["aql"]]
-    aqls = join(
-        ", ",
-        (
-            phrase(
-                "%(severity)s %(aql)s %%",
-                severity=SEVERITIES[limit["severity"]],
-                aql=Figure(limit["aql"]),
-            )
-            for limit in agreed
-        ),
-    )
-    return phrase(
-        "sample of %(drawn)s of %(lot)s stoves, %(stage)s, %(aqls)s, seed %(seed)s",
-        drawn=len(plan["sample"]),
-        lot=plan["lot"],
-        stage=STAGES[plan["stage"]],
-        aqls=aqls,
-        seed=plan["seed"],
-    )
+        return say.PLAN_EVERY(lot=plan["lot"]).to_json()
+    aqls = [
+        say.PLAN_AQL(severity=limit["severity"], aql=limit["aql"])
+        for limit in plan["limits"]
+        if limit["aql"]
+    ]
+    drawn, lot, stage, seed = len(plan["sample"]), plan["lot"], plan["stage"], plan["seed"]
+    return say.PLAN_SAMPLE(drawn=drawn, lot=lot, stage=stage, aqls=aqls, seed=seed).to_json()
 
 
-def _tell_severity(document: Mapping, severity: str) -> str:
+def _tell_checklist(document: Document) -> Told:
+    checklist = document["checklist"]
+    return say.REVISION(id=checklist["id"], revision=checklist["revision"]).to_json()
+
+
+def _tell_closing(document: Document) -> Told:
+    closed_at = document["batch"]["closed_at"]
+    return (say.CLOSED_AT(moment=closed_at) if closed_at else say.STILL_OPEN()).to_json()
+
+
+def _tell_count(document: Document, key: str) -> Told:
+    return int(document["counts"][key])
+
+
+def _tell_severity(document: Document, severity: str) -> Told:
     found = next(look for look in document["severities"] if look["severity"] == severity)
-    return phrase("%(failed)s of %(of)s", failed=found["failed"], of=found["of"])
+    return say.FAILED_OF(failed=found["failed"], of=found["of"]).to_json()
 
 
-def _tell_recheck(document: Mapping) -> str:
+def _tell_recheck(document: Document) -> Told:
     recheck = document["recheck"]
-    return (
-        phrase("%(failed)s of %(of)s not as agreed", failed=recheck["failed"], of=recheck["n"])
-        if recheck
-        else phrase("none")
-    )
+    if not recheck:
+        return say.NO_RECHECK().to_json()
+    return say.RECHECK_FAILED(failed=recheck["failed"], of=recheck["n"]).to_json()

@@ -1,16 +1,34 @@
-"""Measured values of a batch against their limits: bins, capability where the count allows, tools."""
+"""Measured values of a batch against their limits: bins, capability, tools."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import ROUND_FLOOR, Decimal
+from typing import Any
 
-from qcapp.checklist.model import Check, Limits
-from qcapp.i18n.phrase import Phrase, phrase
-from qcapp.inspection.batch_facts import BatchFacts
+from qcapp.checklist.model import (
+    CalculatedCheck,
+    Check,
+    CountCheck,
+    Limits,
+    MeasureCheck,
+    NumberCheck,
+    ReadingsCheck,
+)
+from qcapp.i18n.messages import Message
+from qcapp.inspection.batch_facts import BatchFacts, ResultGroup
+from qcapp.reports.summary_messages import (
+    ALL_THE_SAME,
+    COUNTED,
+    NO_BELL_CURVE,
+    NO_LIMIT,
+    ONE_LIMIT,
+    TOO_FEW_VALUES,
+)
 from qcapp.stats.capability import measure_capability, normality_p
 from qcapp.stats.interval import Estimate
 
-NUMBER_KINDS = ("measure", "readings", "calculated", "count")
+NumberCheckKind = MeasureCheck | CountCheck | ReadingsCheck | CalculatedCheck
 MAX_BINS = 16
 # Below this an index says little; some fifty are better (its interval shows it).
 FEWEST_FOR_INDEX = 25
@@ -39,18 +57,18 @@ class Values:
         return values[middle] if len(values) % 2 else (values[middle - 1] + values[middle]) / 2
 
 
-def list_measures(facts: BatchFacts) -> list[dict]:
-    """First-pass values of every measured check of the batch's own size, in the checklist's order."""
+def list_measures(facts: BatchFacts) -> list[dict[str, Any]]:
+    """First-pass values of every measured check of the batch's own size, in its order."""
     found = []
     for check in facts.checklist.checks:
+        limits = check.limits_for(facts.batch["size"]) if isinstance(check, NumberCheck) else None
         values = _collect(facts, check)
-        limits = check.limits_for(facts.batch["size"]) if check.kind in NUMBER_KINDS else None
-        if values.n and limits is not None:
+        if isinstance(check, NumberCheck) and values.n and limits is not None:
             found.append(_describe(check, limits, values, _count_outside(facts, check)))
     return found
 
 
-def list_tools(facts: BatchFacts) -> list[dict]:
+def list_tools(facts: BatchFacts) -> list[dict[str, Any]]:
     """Whatever was read with a tool; calculated checks have the tools of their inputs."""
     return [
         {
@@ -61,7 +79,7 @@ def list_tools(facts: BatchFacts) -> list[dict]:
             "decision": check.decision,
         }
         for check in facts.checklist.checks
-        if check.kind in ("measure", "readings", "count")
+        if isinstance(check, MeasureCheck | ReadingsCheck | CountCheck)
     ]
 
 
@@ -77,8 +95,8 @@ def as_plain(value: float) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
-def _is_of(facts: BatchFacts, check: Check, group) -> bool:
-    return (
+def _is_of(facts: BatchFacts, check: Check, group: ResultGroup) -> bool:
+    return bool(
         group.check_id == check.id
         and group.size == facts.batch["size"]
         and group.checklist_hash == facts.checklist.hash
@@ -105,7 +123,9 @@ def _count_outside(facts: BatchFacts, check: Check) -> int:
     )
 
 
-def _describe(check: Check, limits: Limits, values: Values, outside: int) -> dict:
+def _describe(
+    check: NumberCheckKind, limits: Limits, values: Values, outside: int
+) -> dict[str, Any]:
     places = _places(check)
     indices = _describe_indices(check, limits, values)
     return {
@@ -129,14 +149,15 @@ def _describe(check: Check, limits: Limits, values: Values, outside: int) -> dic
     }
 
 
-def _places(check: Check) -> int:
-    """Decimal places of the tool's smallest step; one more than its digits for what is calculated."""
-    step = Decimal(as_plain(check.resolution)).as_tuple().exponent
-    return max(0, -step) + (check.kind in ("calculated", "readings"))
+def _places(check: NumberCheckKind) -> int:
+    """Decimal places of the tool's smallest step; one more for what is calculated."""
+    digits = as_plain(check.resolution).partition(".")[2]
+    return len(digits) + (check.kind in ("calculated", "readings"))
 
 
-def _fill_bins(values: Values, step: Decimal, *, is_read: bool) -> list[dict]:
-    """At most MAX_BINS bins of one width, a whole number of tool steps; a value counts where from <= value < to.
+def _fill_bins(values: Values, step: Decimal, *, is_read: bool) -> list[dict[str, Any]]:
+    """At most MAX_BINS bins of one width, a whole number of tool steps; a value counts where from
+    <= value < to.
 
     is_read: the edges lie between two steps of the tool, so that no reading lies on one. step 0 (no
     tool) is taken as a thousandth of the range.
@@ -161,7 +182,9 @@ def _fill_bins(values: Values, step: Decimal, *, is_read: bool) -> list[dict]:
 
 
 def _find_multiple(steps: Decimal) -> int:
-    """The smallest of 1, 2, 5, 10, 20, 50 ... with which the range needs no more than MAX_BINS - 1 bins."""
+    """The smallest of 1, 2, 5, 10, 20, 50 ... with which the range needs no more than MAX_BINS - 1
+    bins.
+    """
     multiple = 1
     while steps / multiple > MAX_BINS - 2:
         multiple = multiple * 5 // 2 if str(multiple).startswith("2") else multiple * 2
@@ -173,53 +196,42 @@ def _edge(value: Decimal) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
-def _describe_indices(check: Check, limits: Limits, values: Values) -> dict:
+def _describe_indices(check: NumberCheckKind, limits: Limits, values: Values) -> dict[str, Any]:
     why = _find_why_not(check, limits, values)
     if why is not None:
-        return {"cp": None, "cpk": None, "why_no_index": why}
+        return {"cp": None, "cpk": None, "why_no_index": why.to_json()}
     found = measure_capability(values.expand(), limits.lower, limits.upper)
-    note = (
-        None
-        if found.cp
-        else phrase("Cp needs a lower and an upper limit; Cpk is of the one there is")
-    )
     return {
         "cp": _describe_index(found.cp),
         "cpk": _describe_index(found.cpk),
-        "why_no_index": note,
+        "why_no_index": None if found.cp else ONE_LIMIT().to_json(),
     }
 
 
-def _find_why_not(check: Check, limits: Limits, values: Values) -> Phrase | None:
+def _find_why_not(check: NumberCheckKind, limits: Limits, values: Values) -> Message | None:
     if limits.lower is None and limits.upper is None:
-        return phrase("there is no limit to compare with")
+        return NO_LIMIT()
     if check.kind == "count":
-        return phrase("counted, not measured")
+        return COUNTED()
     if values.n < FEWEST_FOR_INDEX:
-        return phrase(
-            "%(values)s values are too few; %(needed)s are needed",
-            values=values.n,
-            needed=FEWEST_FOR_INDEX,
-        )
+        return TOO_FEW_VALUES(values=values.n, needed=FEWEST_FOR_INDEX)
     if len(values.counts) == 1:
-        return phrase("all values are the same")
+        return ALL_THE_SAME()
     expanded = values.expand()
     if (
         _spread(expanded) >= STEPS_OF_SPREAD * check.resolution
         and normality_p(expanded) < MIN_NORMAL_P
     ):
-        return phrase(
-            "the values do not spread like a bell curve, so an index would mislead; see the bars and the count outside"
-        )
+        return NO_BELL_CURVE()
     return None
 
 
 def _spread(values: Sequence[float]) -> float:
     mean = sum(values) / len(values)
-    return (sum((value - mean) ** 2 for value in values) / (len(values) - 1)) ** 0.5
+    return math.sqrt(sum((value - mean) ** 2 for value in values) / (len(values) - 1))
 
 
-def _describe_index(estimate: Estimate | None) -> dict | None:
+def _describe_index(estimate: Estimate | None) -> dict[str, Any] | None:
     if estimate is None:
         return None
     return {

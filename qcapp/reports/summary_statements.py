@@ -1,38 +1,26 @@
-"""What a summary says in whole sentences: its promise, the buyer's re-check beside it, cautions."""
+"""What a summary says in whole sentences beside its figures: its promise, the buyer's re-check."""
 
-from qcapp.i18n.localized_text import Figure
-from qcapp.i18n.phrase import Phrase, phrase
+from typing import Any
+
+from qcapp.i18n.messages import Message
 from qcapp.inspection.batch_facts import BatchFacts, ServerEvent
 from qcapp.reports.decision import select_members
 from qcapp.reports.plan import AgreedPlan
 from qcapp.reports.summary_measures import as_decimal
+from qcapp.reports.summary_messages import (
+    EVERY_NOT_INSPECTED,
+    EVERY_PROMISE,
+    RECHECK,
+    SAMPLE_NOT_LOOKED_AT,
+    SAMPLE_PROMISE,
+)
 from qcapp.stats.compare import fisher_exact, newcombe_difference
 from qcapp.stats.operating import bad_stoves_bound
 
 LEVEL = 0.95
-CAUTIONS = (
-    phrase(
-        "A quality pass is not a safety certificate: the checks do not test smoke, carbon monoxide or fuel use."
-    ),
-    phrase(
-        "Charcoal always gives off carbon monoxide, which has no smell, and no stove prevents it: "
-        "light and use stoves in open air, never indoors, never sleep near one."
-    ),
-    phrase(
-        "Headache, dizziness, sickness or weakness near a lit stove: out to fresh air, put the fire out, get medical help."
-    ),
-    phrase(
-        "Set a stove on level ground, a metre from cloth and thatch; keep children away; move it cold only."
-    ),
-    phrase(
-        "A stove sold as meeting a national standard needs the recognised laboratory or authority. "
-        "Building, fire and electrical rules are local and come first."
-    ),
-    phrase("Pay and dismissals are never decided on these figures alone."),
-)
 
 
-def promise_batch(facts: BatchFacts, plan: AgreedPlan) -> dict:
+def promise_batch(facts: BatchFacts, plan: AgreedPlan) -> dict[str, Any]:
     """What the inspection can and cannot promise of this batch, in one sentence and in numbers.
 
     A bad stove has at least one critical or major fault at first pass.
@@ -41,55 +29,30 @@ def promise_batch(facts: BatchFacts, plan: AgreedPlan) -> dict:
     if plan.inspect == "every":
         return _promise_every(facts, lot)
     n = plan.find_limit("major").n
-    counted_checks = [
+    looked_at = [
         stove for stove in select_members(facts, plan, "major") if stove.is_looked_at("major")
     ]
-    found = sum(
-        stove.failed["major"] > 0 or stove.failed["critical"] > 0 for stove in counted_checks
-    )
-    if len(counted_checks) < n:
-        sentence = phrase(
-            "%(counted_checks)s of the %(drawn)s stoves drawn by lot were looked at; until all are, the sample promises nothing of the other stoves.",
-            counted_checks=len(counted_checks),
-            drawn=n,
-        )
-        return _number(sentence, len(counted_checks), lot, found, lot - len(counted_checks))
+    found = sum(stove.failed["major"] > 0 or stove.failed["critical"] > 0 for stove in looked_at)
+    if len(looked_at) < n:
+        sentence = SAMPLE_NOT_LOOKED_AT(looked_at=len(looked_at), drawn=n)
+        return _number(sentence, len(looked_at), lot, found, lot - len(looked_at))
     left = bad_stoves_bound(lot, n, found, LEVEL)
-    sentence = phrase(
-        "%(drawn)s of %(lot)s stoves, drawn by lot, had every check and %(found)s of them had a fault that matters for use or safety; "
-        "with 95 %% confidence at most %(left)s of the other %(others)s would show one under the same checks, "
-        "and no smaller number can be promised from this sample.",
-        drawn=n,
-        lot=lot,
-        found=found,
-        left=left,
-        others=lot - n,
-    )
+    sentence = SAMPLE_PROMISE(drawn=n, lot=lot, found=found, left=left, others=lot - n)
     return _number(sentence, n, lot, found, left)
 
 
-def _promise_every(facts: BatchFacts, lot: int) -> dict:
+def _promise_every(facts: BatchFacts, lot: int) -> dict[str, Any]:
     found = sum(stove.failed["major"] > 0 or stove.failed["critical"] > 0 for stove in facts.stoves)
     left = lot - facts.inspected
     if left > 0:
-        sentence = phrase(
-            "%(inspected)s of %(lot)s stoves were inspected; of the other %(left)s nothing is known and nothing is promised.",
-            inspected=facts.inspected,
-            lot=lot,
-            left=left,
-        )
+        sentence = EVERY_NOT_INSPECTED(inspected=facts.inspected, lot=lot, left=left)
         return _number(sentence, facts.inspected, lot, found, left)
-    sentence = phrase(
-        "Every one of the %(lot)s stoves was inspected, so nothing here rests on a sample; the checks find only what they look at, "
-        "and a careful inspector can still miss a fault.",
-        lot=lot,
-    )
-    return _number(sentence, facts.inspected, lot, found, 0)
+    return _number(EVERY_PROMISE(lot=lot), facts.inspected, lot, found, 0)
 
 
-def _number(sentence: str, inspected: int, lot: int, found: int, left: int) -> dict:
+def _number(sentence: Message, inspected: int, lot: int, found: int, left: int) -> dict[str, Any]:
     return {
-        "sentence": sentence,
+        "sentence": sentence.to_json(),
         "inspected": inspected,
         "lot": lot,
         "found": found,
@@ -98,8 +61,11 @@ def _number(sentence: str, inspected: int, lot: int, found: int, left: int) -> d
     }
 
 
-def compare_recheck(facts: BatchFacts, plan: AgreedPlan, event: ServerEvent) -> dict | None:
-    """The buyer's rate less the yard's (Newcombe 1998), with Fisher's exact p in the note. None before any yard's figure.
+def compare_recheck(
+    facts: BatchFacts, plan: AgreedPlan, event: ServerEvent
+) -> dict[str, Any] | None:
+    """The buyer's rate less the yard's (Newcombe 1998), with Fisher's exact p in the note. None
+    before any yard's figure.
 
     Beside a sample stands the share of the sample that failed at first pass; where every stove was
     inspected, the share of offered stoves that were released by concession.
@@ -110,14 +76,7 @@ def compare_recheck(facts: BatchFacts, plan: AgreedPlan, event: ServerEvent) -> 
         return None
     difference = newcombe_difference(failed, n, yard_failed, yard_n)
     p = fisher_exact(failed, n, yard_failed, yard_n)
-    judged = _judge(difference.low, difference.high)
-    note = phrase(
-        "Beside it: %(what)s. %(judged)s (exact p %(p)s).",
-        what=what,
-        judged=judged,
-        p=Figure(as_decimal(p, 3)),
-    )
-    words = event.body["note"].strip()
+    note = RECHECK(what=what, judged=_judge(difference.low, difference.high), p=as_decimal(p, 3))
     return {
         "n": n,
         "failed": failed,
@@ -126,33 +85,23 @@ def compare_recheck(facts: BatchFacts, plan: AgreedPlan, event: ServerEvent) -> 
         "difference": as_decimal(difference.value, 4),
         "low": as_decimal(difference.low, 4),
         "high": as_decimal(difference.high, 4),
-        "note": phrase("%(note)s The buyer wrote: %(words)s", note=note, words=words)
-        if words
-        else note,
+        "note": note.to_json(),
+        "wrote": event.body["note"].strip(),
     }
 
 
-def _find_yards_figure(facts: BatchFacts, plan: AgreedPlan) -> tuple[int, int, Phrase]:
+def _find_yards_figure(facts: BatchFacts, plan: AgreedPlan) -> tuple[int, int, str]:
     if plan.inspect == "sample":
-        counted_checks = [
+        looked_at = [
             stove for stove in select_members(facts, plan, "major") if stove.is_looked_at("major")
         ]
-        return (
-            len(counted_checks),
-            sum(stove.has_fail for stove in counted_checks),
-            phrase("stoves of the yard's sample with a fault at first pass"),
-        )
+        return len(looked_at), sum(stove.has_fail for stove in looked_at), "sample"
     conceded = facts.dispositions.get("concession", 0)
-    return (
-        facts.dispositions.get("release", 0) + conceded,
-        conceded,
-        phrase("offered stoves that the yard released by concession"),
-    )
+    return facts.dispositions.get("release", 0) + conceded, conceded, "concessions"
 
 
-def _judge(low: float, high: float) -> Phrase:
+def _judge(low: float, high: float) -> str:
+    """Which more than chance explains, if any."""
     if low > 0:
-        return phrase("The buyer found more, beyond what chance explains")
-    if high < 0:
-        return phrase("The buyer found fewer, beyond what chance explains")
-    return phrase("The difference may be chance")
+        return "more"
+    return "fewer" if high < 0 else "chance"

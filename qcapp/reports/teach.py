@@ -2,14 +2,13 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
-from typing import Any
 
 from qcapp.checklist.model import Step
 from qcapp.i18n.localized_text import text_of
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.tallies import StepTally
-from qcapp.reports.groups import ApprenticeRule, GroupRate, split_tallies, sum_tallies
-from qcapp.stats.compare import benjamini_hochberg, find_stoves_to_tell
+from qcapp.reports.groups import ApprenticeRule, GroupRate, People, split_tallies, sum_tallies
+from qcapp.stats.compare import benjamini_hochberg, find_stoves_to_distinguish
 from qcapp.stats.exact import stratified_exact_p
 from qcapp.stats.interval import Estimate
 from qcapp.stats.strata import Stratum, mantel_haenszel
@@ -26,7 +25,7 @@ STRENGTHS = (
     (0.2, phrase("weak")),
 )
 TOO_FEW, CHANCE, BETTER = phrase("too few"), phrase("chance"), phrase("better")
-NAMED = tuple(word for most, word in STRENGTHS if most <= 0.05)
+NAMED = tuple(word for limit, word in STRENGTHS if limit <= 0.05)
 # When no difference is seen yet, the page says how many stoves would show one of this size.
 MIN_WORTH_TEACHING = 0.10
 
@@ -60,7 +59,7 @@ class TeachRow:
 def build_teach_rows(
     tallies: Iterable[StepTally],
     steps: Mapping[str, Step],
-    people: Mapping[str, Mapping[str, Any]],
+    people: People,
     *,
     rule: ApprenticeRule,
     min_count: int,
@@ -75,7 +74,8 @@ def build_teach_rows(
         by_step.setdefault(one.step, []).append(one)
     costs = _list_costs(by_step, steps)
     rows = [
-        _build_row(step, found, steps, people, rule, costs[step]) for step, found in by_step.items()
+        _build_row(step, found, steps.get(step), people, rule, costs[step])
+        for step, found in by_step.items()
     ]
     return sorted(_judge_rows(rows, min_count), key=_order)
 
@@ -87,11 +87,17 @@ def _list_costs(seen: Iterable[str], steps: Mapping[str, Step]) -> dict[str, flo
     return {step: minutes.get(step, mean) / mean for step in seen}
 
 
-def _build_row(step, tallies, steps, people, rule, cost) -> TeachRow:
+def _build_row(
+    step: str,
+    tallies: Iterable[StepTally],
+    known: Step | None,
+    people: People,
+    rule: ApprenticeRule,
+    cost: float,
+) -> TeachRow:
     new, old, unknown = split_tallies(tallies, people, rule)
     strata = _list_strata(new, old)
     compared = mantel_haenszel(strata)
-    known = steps.get(step)
     weight = cost * _mean_weight(new)
     difference = compared.risk_difference
     return TeachRow(
@@ -133,12 +139,10 @@ def _judge_rows(rows: list[TeachRow], min_count: int) -> list[TeachRow]:
     """Adds q and the word. A step with too few stoves is not tested, so it costs the others
     nothing.
     """
-    tested = [row for row in rows if _has_enough(row, min_count) and row.p is not None]
-    adjusted = dict(
-        zip(
-            (row.step for row in tested), benjamini_hochberg([row.p for row in tested]), strict=True
-        )
-    )
+    p_by_step = {
+        row.step: row.p for row in rows if _has_enough(row, min_count) and row.p is not None
+    }
+    adjusted = dict(zip(p_by_step, benjamini_hochberg(list(p_by_step.values())), strict=True))
     return [_judge_row(row, adjusted.get(row.step), min_count) for row in rows]
 
 
@@ -147,7 +151,7 @@ def _judge_row(row: TeachRow, q: float | None, min_count: int) -> TeachRow:
         return replace(row, strength=TOO_FEW, stoves_more=_stoves_more(row, min_count))
     if q is None:
         return replace(row, strength=CHANCE, stoves_more=_stoves_more(row, min_count))
-    word = next((word for most, word in STRENGTHS if q <= most), CHANCE)
+    word = next((word for limit, word in STRENGTHS if q <= limit), CHANCE)
     if word != CHANCE and row.difference and row.difference.value < 0:
         word = BETTER
     needs_more = word in ("weak", CHANCE)
@@ -177,16 +181,13 @@ def _stoves_more(row: TeachRow, min_count: int) -> int | None:
         if row.apprentices.inspected and row.experienced.inspected
         else 1.0
     )
-    needed = find_stoves_to_tell(seen, base, b_per_a=ratio)
+    needed = find_stoves_to_distinguish(seen, base, b_per_a=ratio)
     if needed is None:
         return None
-    return (
-        max(needed, min_count) - row.apprentices.inspected
-        if max(needed, min_count) > row.apprentices.inspected
-        else None
-    )
+    more = max(needed, min_count) - row.apprentices.inspected
+    return more if more > 0 else None
 
 
-def _order(row: TeachRow) -> tuple:
+def _order(row: TeachRow) -> tuple[int, float, str]:
     groups = {"weak": 1, CHANCE: 2, BETTER: 2, TOO_FEW: 3}
     return (groups.get(row.strength, 0), -row.score, row.step)

@@ -3,13 +3,22 @@
 Nothing here knows a part or a check by name; the checklist and the scenario file do.
 """
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from random import Random
 from typing import Any
 
-from qcapp.checklist.model import Check
+from qcapp.checklist.model import (
+    CalculatedCheck,
+    Check,
+    ChoiceCheck,
+    CountCheck,
+    MeasureCheck,
+    NumberCheck,
+    ReadingsCheck,
+    TickCheck,
+)
 from qcapp.scenario.model import Habits, Planted, ScenarioPerson
 
 # Of the way from nothing to a limit without a usual figure, where readings lie on average.
@@ -46,22 +55,26 @@ class AnswerDrawer:
 
     def draw(self, check: Check, maker: Maker) -> dict[str, Any] | None:
         """The answer to a check, or None where nobody enters one (calculated)."""
-        kinds: dict[str, Callable[[Check, Maker], dict[str, Any]]] = {
-            "tick": self._draw_tick,
-            "choice": self._draw_choice,
-            "count": self._draw_count,
-            "measure": self._draw_measure,
-            "readings": self._draw_readings,
-        }
-        return kinds[check.kind](check, maker) if check.kind in kinds else None
+        match check:
+            case TickCheck():
+                return self._draw_tick(check, maker)
+            case ChoiceCheck():
+                return self._draw_choice(check, maker)
+            case CountCheck():
+                return self._draw_count(check, maker)
+            case MeasureCheck():
+                return self._draw_measure(check, maker)
+            case ReadingsCheck():
+                return self._draw_readings(check, maker)
+        return None
 
-    def _draw_tick(self, check: Check, maker: Maker) -> dict[str, Any]:
+    def _draw_tick(self, check: TickCheck, maker: Maker) -> dict[str, Any]:
         if not self._is_faulty(check, maker):
             return {"mark": "pass"}
         fault = {"fault": self.rng.choice(check.faults).id} if check.faults else {}
         return {"mark": "fail", **fault}
 
-    def _draw_choice(self, check: Check, maker: Maker) -> dict[str, Any]:
+    def _draw_choice(self, check: ChoiceCheck, maker: Maker) -> dict[str, Any]:
         wanted = "fail" if self._is_faulty(check, maker) else "pass"
         options = [option for option in check.options if option.verdict == wanted] or list(
             check.options
@@ -69,8 +82,8 @@ class AnswerDrawer:
         option = self.rng.choice(options)
         return {"option": option.id, **({"fault": option.fault} if option.fault else {})}
 
-    def _draw_count(self, check: Check, maker: Maker) -> dict[str, Any]:
-        limits = check.limits_for(self.size)
+    def _draw_count(self, check: CountCheck, maker: Maker) -> dict[str, Any]:
+        limits = check.limits[self.size]
         usual = self.habits.levels.get(check.id, limits.nominal)
         if usual is None:
             usual = limits.lower if limits.lower is not None else 0
@@ -85,16 +98,16 @@ class AnswerDrawer:
             )
         return {"values": [str(int(usual))]}
 
-    def _draw_measure(self, check: Check, maker: Maker) -> dict[str, Any]:
+    def _draw_measure(self, check: MeasureCheck, maker: Maker) -> dict[str, Any]:
         value, _ = self._draw_figure(check, maker)
         return {"values": [canonical_reading(value, check)]}
 
-    def _draw_readings(self, check: Check, maker: Maker) -> dict[str, Any]:
+    def _draw_readings(self, check: ReadingsCheck, maker: Maker) -> dict[str, Any]:
         figure, spread = self._draw_figure(check, maker)
         values = spread_readings(self.rng, check.by, check.n, figure, spread, _middle(check))
         return {"values": [canonical_reading(value, check) for value in values]}
 
-    def _draw_figure(self, check: Check, maker: Maker) -> tuple[float, float]:
+    def _draw_figure(self, check: NumberCheck, maker: Maker) -> tuple[float, float]:
         """(the figure that is judged, its standard deviation), in the check's unit."""
         usual, half = self._usual_and_half(check)
         spread = (
@@ -103,9 +116,9 @@ class AnswerDrawer:
         spread *= maker.person.spread_times if maker.person else 1
         return self.rng.gauss(usual + self._shift(check, maker), spread), spread
 
-    def _usual_and_half(self, check: Check) -> tuple[float, float]:
+    def _usual_and_half(self, check: NumberCheck) -> tuple[float, float]:
         """The usual figure and its distance to the nearer limit."""
-        limits = check.limits_for(self.size)
+        limits = check.limits[self.size]
         lower, upper = limits.lower, limits.upper
         usual = self.habits.levels.get(check.id, limits.nominal)
         if usual is None and lower is not None and upper is not None:
@@ -123,10 +136,10 @@ class AnswerDrawer:
         made = MAX_MADE if self.repaired or maker.person is None else min(maker.made, MAX_MADE)
         return (1 + made) / (1 + self.habits.practised_stoves)
 
-    def _shift(self, check: Check, maker: Maker) -> float:
+    def _shift(self, check: NumberCheck, maker: Maker) -> float:
         return sum(
             effect.shift + effect.drift_per_day * days
-            for effect, days in self._acting(check, maker)
+            for effect, days in self._acting(check.id, maker)
         )
 
     def _is_faulty(self, check: Check, maker: Maker) -> bool:
@@ -135,17 +148,17 @@ class AnswerDrawer:
             return True
         odds = rate / (1 - rate) * self._practice(maker) ** -self.habits.learning
         odds *= maker.person.odds_times if maker.person else 1
-        for effect, _ in self._acting(check, maker):
+        for effect, _ in self._acting(check.id, maker):
             odds *= effect.odds_times
-        return self.rng.random() < odds / (1 + odds)
+        return bool(self.rng.random() < odds / (1 + odds))
 
-    def _acting(self, check: Check, maker: Maker) -> list[tuple[Planted, int]]:
+    def _acting(self, check_id: str, maker: Maker) -> list[tuple[Planted, int]]:
         """(cause, days since it began) of the planted causes that touch this check here."""
         code = maker.person.code if maker.person else None
         found = []
         for effect in self.planted:
             days = 0 if effect.from_days_ago is None else effect.from_days_ago - self.days_ago
-            if effect.check == check.id and code in effect.artisans and days >= 0:
+            if effect.check == check_id and code in effect.artisans and days >= 0:
                 found.append((effect, days))
         return found
 
@@ -170,14 +183,15 @@ def spread_readings(
     return values
 
 
-def canonical_reading(value: float, check: Check) -> str:
+def canonical_reading(value: float, check: NumberCheck) -> str:
     """The value as read off a tool of this resolution, within what is possible: "100", "12.5"."""
     step = Decimal(str(check.resolution))
     lowest = max(Decimal(0), Decimal(str(check.possible.lower)))
     # The lowest first: of two equal ones max() keeps it, and a minus zero is never written.
     inside = min(max(lowest, Decimal(repr(value))), Decimal(str(check.possible.upper)))
     read = (inside / step).to_integral_value() * step
-    return f"{read:.{max(0, -step.normalize().as_tuple().exponent)}f}"
+    exponent = step.normalize().as_tuple().exponent
+    return f"{read:.{max(0, -int(exponent))}f}"
 
 
 def list_to_ask_again(checks: Mapping[str, Check], failed: Iterable[str]) -> list[str]:
@@ -186,7 +200,9 @@ def list_to_ask_again(checks: Mapping[str, Check], failed: Iterable[str]) -> lis
     for check_id in failed:
         check = checks[check_id]
         asked += (
-            list_to_ask_again(checks, check.inputs) if check.kind == "calculated" else [check_id]
+            list_to_ask_again(checks, check.inputs)
+            if isinstance(check, CalculatedCheck)
+            else [check_id]
         )
     return list(dict.fromkeys(asked))
 
@@ -195,5 +211,5 @@ def _beyond(limit: float | None, step: int) -> float | None:
     return None if limit is None else limit + step
 
 
-def _middle(check: Check) -> float:
+def _middle(check: NumberCheck) -> float:
     return (check.possible.lower + check.possible.upper) / 2

@@ -10,11 +10,12 @@ from qcapp.errors import QcappError
 # The limits that a phone keeps to in one call (the server's own are the same).
 MAX_EVENTS = 100
 MAX_BYTES = 240_000
+Json = dict[str, Any]
 KEPT = ("created", "duplicate")
 
 
 def fill_yard(
-    push: Callable[[dict[str, Any]], dict], events: Iterable[dict], clock: str
+    push: Callable[[Json], Json], events: Iterable[Json], clock: str
 ) -> Iterator[tuple[int, int]]:
     """Push all events, each device's own in its order; yields (done, total) after each call.
 
@@ -22,7 +23,7 @@ def fill_yard(
     is named in request["device"]["id"]. clock: the phones' time, UTC text.
     Raises QcappError when the server did not keep an event as it is.
     """
-    by_device: dict[str, list[dict[str, Any]]] = defaultdict(list)
+    by_device: dict[str, list[Json]] = defaultdict(list)
     for event in events:
         by_device[event["device_id"]].append(event)
     total = sum(map(len, by_device.values()))
@@ -43,9 +44,9 @@ def fill_yard(
             yield done, total
 
 
-def cut_to_size(events: list[dict[str, Any]]) -> Iterator[list[dict]]:
+def cut_to_size(events: list[Json]) -> Iterator[list[Json]]:
     """The events in order, in parts within both limits of one call."""
-    part: list[dict[str, Any]] = []
+    part: list[Json] = []
     part_bytes = 0
     for event in events:
         event_bytes = len(json.dumps(event).encode())
@@ -58,7 +59,7 @@ def cut_to_size(events: list[dict[str, Any]]) -> Iterator[list[dict]]:
         yield part
 
 
-def _check_answer(answer: dict[str, Any], sent: list[dict]) -> None:
+def _check_answer(answer: Json, sent: list[Json]) -> None:
     """A missing outcome means not stored, as on the phone."""
     outcome_by_id = {result["id"]: result for result in answer["results"]}
     for event in sent:

@@ -8,8 +8,9 @@ from pathlib import Path
 from typing import Annotated, Any, Literal
 
 import yaml
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic import Field, ValidationError, model_validator
 
+from qcapp.checklist.model import FrozenModel
 from qcapp.errors import BadInput
 
 # Rework is looked at again at most so many times and so many days later each time;
@@ -19,10 +20,6 @@ MAX_REWORK_DAYS = 2
 
 Share = Annotated[float, Field(ge=0, le=1)]
 Code = Annotated[str, Field(pattern=r"^[A-Z][A-Z0-9-]*$")]
-
-
-class FrozenModel(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid")
 
 
 class Yard(FrozenModel):
@@ -62,10 +59,10 @@ class Habits(FrozenModel):
     practised_stoves: int = Field(gt=0)
     learning: float = Field(ge=0)
     fault_rate: Share
-    fault_rates: dict[str, Share] = {}
+    fault_rates: dict[str, Share] = Field(default_factory=dict)
     spread_share: float = Field(gt=0)
     # For checks whose limits name no usual figure: check id -> the figure here.
-    levels: dict[str, float] = {}
+    levels: dict[str, float] = Field(default_factory=dict)
 
 
 class Outcome(FrozenModel):
@@ -117,8 +114,9 @@ class SharedTemplate(FrozenModel):
     artisans: tuple[Code, ...] = Field(min_length=1)
 
 
-class AuthorisationMiddleware(FrozenModel):
-    """Inspections before the finished stove: `count` articles, or the listed ones.
+class ScenarioStage(FrozenModel):
+    """Inspections at a stage of making before the finished stove: `count` articles, or the listed
+    ones.
 
     values: what was read on each listed article, by check id; other checks are drawn.
     failed_goes: what becomes of a failed one (a fired liner or a kiln load is not reworked).
@@ -145,12 +143,12 @@ class ScenarioBatch(FrozenModel):
     inspected: int
     serial_prefix: str
     checklist: str
-    attributes: dict[str, bool | int | str] = {}
+    attributes: dict[str, bool | int | str] = Field(default_factory=dict)
     opened_days_ago: int
     work_days: int = Field(ge=1)
     closed_days_ago: int | None = None
     crew_pool: dict[str, tuple[Code, ...]]
-    gates: tuple[AuthorisationMiddleware, ...] = ()
+    stages: tuple[ScenarioStage, ...] = ()
 
     @model_validator(mode="after")
     def _closes_after_its_work(self) -> "ScenarioBatch":
@@ -170,8 +168,8 @@ class ScenarioBatch(FrozenModel):
 
     @property
     def checklist_ids(self) -> list[str]:
-        """The finished stove's checklist first, then the gates'."""
-        return [self.checklist, *(gate.checklist for gate in self.gates)]
+        """The finished stove's checklist first, then those of the other stages."""
+        return [self.checklist, *(stage.checklist for stage in self.stages)]
 
 
 class Scenario(FrozenModel):
@@ -198,7 +196,8 @@ class Scenario(FrozenModel):
     @model_validator(mode="after")
     def _names_known_people(self) -> "Scenario":
         by_code = {person.code: person for person in self.people}
-        named = {code for shared in (*self.planted, *self.templates) for code in shared.artisans}
+        named = {code for cause in self.planted for code in cause.artisans}
+        named |= {code for template in self.templates for code in template.artisans}
         named |= {device.inspector for device in self.devices}
         pools = [
             (batch, trade, code)

@@ -7,7 +7,7 @@ from random import Random
 
 from qcapp.checklist.model import Checklist
 from qcapp.errors import BadInput
-from qcapp.scenario.model import AuthorisationMiddleware, Scenario, ScenarioBatch, ScenarioDevice
+from qcapp.scenario.model import Scenario, ScenarioBatch, ScenarioDevice, ScenarioStage
 
 OPENS_AT_MIN = 8 * 60
 OPEN_MINUTES = 7 * 60
@@ -27,13 +27,13 @@ class Slot:
 
 @dataclass(frozen=True)
 class Work:
-    """One article before an inspector. shown_at: UTC; gate: None for the finished stove.
+    """One article before an inspector. shown_at: UTC; stage: None for the finished stove.
 
     given: readings already settled, by check id; rng: the article's own random numbers.
     """
 
     batch: ScenarioBatch
-    gate: AuthorisationMiddleware | None
+    stage: ScenarioStage | None
     checklist: Checklist
     stove: str
     days_ago: int
@@ -56,17 +56,19 @@ class Schedule:
         )
 
     def list_work(self, batch: ScenarioBatch) -> Iterator[Work]:
-        """The batch's articles, gates first. Raises BadInput for a checklist that is not there."""
-        for gate in batch.gates:
-            listed = gate.values or ({},) * gate.count
+        """The batch's articles, stages before the finished stove first. Raises BadInput for a
+        checklist that is not there.
+        """
+        for stage in batch.stages:
+            listed = stage.values or ({},) * stage.count
             slots = list_slots(
-                gate.serial_prefix,
+                stage.serial_prefix,
                 len(listed),
-                batch.opened_days_ago + gate.days_before,
+                batch.opened_days_ago + stage.days_before,
                 batch.work_days,
             )
             for slot, given in zip(slots, listed, strict=True):
-                yield self._place(batch, gate, slot, given)
+                yield self._place(batch, stage, slot, given)
         for slot in list_slots(
             batch.serial_prefix, batch.inspected, batch.opened_days_ago, batch.work_days
         ):
@@ -75,13 +77,13 @@ class Schedule:
     def _place(
         self,
         batch: ScenarioBatch,
-        gate: AuthorisationMiddleware | None,
+        stage: ScenarioStage | None,
         slot: Slot,
         given: Mapping[str, str],
     ) -> Work:
-        checklist = self._get_checklist(gate.checklist if gate else batch.checklist)
+        checklist = self._get_checklist(stage.checklist if stage else batch.checklist)
         # One stream of numbers an article: a change to one leaves the others as they were.
-        rng = Random(f"{self.seed}/{checklist.stage}/{slot.stove}")
+        rng = Random(f"{self.seed}/{checklist.stage}/{slot.stove}")  # noqa: S311 -- an invented yard
         minutes = (
             OPENS_AT_MIN
             + slot.index % slot.per_day * OPEN_MINUTES / slot.per_day
@@ -90,7 +92,7 @@ class Schedule:
         devices = self.scenario.devices
         return Work(
             batch=batch,
-            gate=gate,
+            stage=stage,
             checklist=checklist,
             stove=slot.stove,
             days_ago=slot.days_ago,

@@ -1,12 +1,12 @@
 """The scenario played through: every inspection, rework, slip and correction as sealed events."""
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from typing import Any
+from typing import Any, Literal
 
-from qcapp.checklist.model import Checklist
+from qcapp.checklist.model import Checklist, MeasureCheck
 from qcapp.inspection.disposition import allowed_dispositions
 from qcapp.inspection.event import build_uuid7, event_hash
 from qcapp.inspection.judge import Judgement, counts_as_fail, judge_answers
@@ -61,7 +61,7 @@ class _Player:
     def play(self, work: Work) -> Iterator[Record]:
         """The first pass, then re-inspections until it is good, given up or today."""
         answers = self._draw_answers(work, list(work.checklist.check_by_id), repaired=False)
-        if work.gate is None:
+        if work.stage is None:
             # Practice grows with finished stoves, not with looks at their parts.
             self.made.update(set(work.crew.values()))
         at, reworks = work.shown_at, 0
@@ -94,8 +94,7 @@ class _Player:
         answers = {}
         for check_id in check_ids:
             check = work.checklist.check_by_id[check_id]
-            code = work.crew.get(check.step)
-            maker = Maker(self.person_by_code.get(code), self.made[code])
+            maker = self._find_maker(work.crew.get(check.step))
             answer = (
                 {"values": [work.given[check_id]]}
                 if check_id in work.given
@@ -105,7 +104,12 @@ class _Player:
                 answers[check_id] = answer
         return self._name_faults(work, answers)
 
-    def _name_faults(self, work: Work, answers: dict[str, dict[str, Any]]) -> dict[str, dict]:
+    def _find_maker(self, code: str | None) -> Maker:
+        return Maker(None, 0) if code is None else Maker(self.person_by_code[code], self.made[code])
+
+    def _name_faults(
+        self, work: Work, answers: dict[str, dict[str, Any]]
+    ) -> dict[str, dict[str, Any]]:
         """A reading beyond a limit gets the fault that the checklist names for that side."""
         for check_id, found in self._judge(work, answers).items():
             side = {"below-lower": "below", "above-upper": "above"}.get(found.reason)
@@ -126,7 +130,9 @@ class _Player:
         checks = work.checklist.check_by_id
         return [key for key, found in judged.items() if counts_as_fail(checks[key], found.verdict)]
 
-    def _build_body(self, work: Work, answers: dict[str, Any], at: datetime, is_last: bool) -> dict:
+    def _build_body(
+        self, work: Work, answers: dict[str, Any], at: datetime, is_last: bool
+    ) -> dict[str, Any]:
         judged = self._judge(work, answers)
         failed = self._failed(work, judged)
         severities = [work.checklist.check_by_id[key].severity for key in failed]
@@ -141,7 +147,7 @@ class _Player:
         }
 
     def _choose_disposition(
-        self, work: Work, severities: list[str], is_last: bool
+        self, work: Work, severities: Sequence[str], is_last: bool
     ) -> dict[str, Any]:
         allowed = allowed_dispositions(severities, False)
         if not severities:
@@ -151,8 +157,8 @@ class _Player:
             if drawn < outcome.share and kind in allowed:
                 return {"kind": kind, "reason": outcome.reason}
             drawn -= outcome.share
-        given_up = "scrap" if is_last else None
-        settled = work.gate.failed_goes if work.gate else given_up
+        given_up: Literal["scrap", "hold"] | None = "scrap" if is_last else None
+        settled = work.stage.failed_goes if work.stage else given_up
         return (
             {"kind": settled, "reason": outcomes[settled].reason} if settled else {"kind": "rework"}
         )
@@ -177,13 +183,14 @@ class _Player:
                 work, "void", at + later, {"reason": mistakes.twice_reason}, again.id
             )
 
-    def _mistype(self, work: Work, body: dict[str, Any], at: datetime) -> dict | None:
+    def _mistype(self, work: Work, body: dict[str, Any], at: datetime) -> dict[str, Any] | None:
         """The body as first sent, with one reading wrong; None where nothing is measured."""
         checks = work.checklist.check_by_id
-        measured = [key for key in body["answers"] if checks[key].kind == "measure"]
+        answered = [checks[key] for key in body["answers"]]
+        measured = [check for check in answered if isinstance(check, MeasureCheck)]
         if not measured:
             return None
-        check = checks[work.rng.choice(measured)]
+        check = work.rng.choice(measured)
         answer = body["answers"][check.id]
         wrong = number_value(answer["values"][0]) + MISTYPED_STEPS * check.resolution
         replaced = {key: value for key, value in answer.items() if key != "fault"}

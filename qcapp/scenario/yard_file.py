@@ -6,17 +6,13 @@ from pathlib import Path
 from typing import Annotated, Any
 
 import yaml
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic import Field, ValidationError, model_validator
 
-from qcapp.checklist.model import Checklist
+from qcapp.checklist.model import Checklist, FrozenModel
 from qcapp.errors import BadInput
 
 Code = Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9-]{0,39}$")]
 Name = Annotated[str, Field(min_length=1, max_length=80)]
-
-
-class FrozenModel(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid")
 
 
 class YardPerson(FrozenModel):
@@ -37,8 +33,8 @@ class YardBatch(FrozenModel):
     title: Name
     size: str
     planned: Annotated[int, Field(ge=1, le=100_000)]
-    attributes: dict[str, bool | int | str] = {}
-    crew: dict[str, Code] = {}
+    attributes: dict[str, bool | int | str] = Field(default_factory=dict)
+    crew: dict[str, Code] = Field(default_factory=dict)
     checklist_ids: Annotated[tuple[str, ...], Field(min_length=1)]
     serial_prefix: Annotated[str, Field(max_length=20)] = ""
     opened_on: date
@@ -74,7 +70,7 @@ class YardFile(FrozenModel):
 
 
 def read_shape(
-    shape: type[FrozenModel], words: Mapping[str, str], **values
+    shape: type[FrozenModel], words: Mapping[str, str], **values: object
 ) -> tuple[dict[str, Any] | None, dict[str, str]]:
     """A person or batch from a page, as save_people and save_batches take it, or {key: what is
     wrong}. words: for a key that is.

@@ -209,7 +209,7 @@ def benjamini_hochberg(p_values: Sequence[float]) -> tuple[float, ...]:
     return tuple(float(p) for p in adjusted)
 
 
-def find_stoves_to_tell(
+def find_stoves_to_distinguish(
     a_rate: float, b_rate: float, level: float = 0.95, power: float = 0.8, b_per_a: float = 1.0
 ) -> int | None:
     """Stoves of group a that would show the difference, if the two rates are what they seem.

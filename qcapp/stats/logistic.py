@@ -44,7 +44,7 @@ def gather(x: Sequence[float], failed: Sequence[bool | int]) -> LogisticData:
             phrase("wait for more stoves"),
         )
     return LogisticData(
-        places, np.bincount(back, weights=hit), np.bincount(back).astype(np.float64)
+        places, np.bincount(back, weights=hit).astype(float), np.bincount(back).astype(float)
     )
 
 

@@ -55,8 +55,8 @@ def nelson_signals(sigmas: Sequence[float]) -> tuple[RunSignal, ...]:
     return tuple(
         RunSignal(rule, index)
         for index in range(len(given))
-        for rule, (fewest, most, is_met) in NELSON_RULES.items()
-        if index + 1 >= fewest and is_met(given[max(0, index + 1 - most) : index + 1])
+        for rule, (needed, span, is_met) in NELSON_RULES.items()
+        if index + 1 >= needed and is_met(given[max(0, index + 1 - span) : index + 1])
     )
 
 

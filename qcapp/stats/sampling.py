@@ -13,7 +13,7 @@ from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
 
 LEVELS = ("S-1", "S-2", "S-3", "S-4", "I", "II", "III")
-STAGES = ("normal", "tightened", "reduced")
+REGIMES = ("normal", "tightened", "reduced")
 
 
 @dataclass(frozen=True)
@@ -73,7 +73,7 @@ def get_code_letter(lot: int, level: str = "II") -> str:
     return next(row[level] for row in rows if not row["lot_max"] or lot <= int(row["lot_max"]))
 
 
-def get_plan(lot: int, aql: str | float, level: str = "II", stage: str = "normal") -> Plan:
+def get_plan(lot: int, aql: str | float, level: str = "II", regime: str = "normal") -> Plan:
     """Single sampling plan of a batch.
 
     Parameters
@@ -84,8 +84,8 @@ def get_plan(lot: int, aql: str | float, level: str = "II", stage: str = "normal
         Acceptance quality limit, percent of stoves: one of the table's (0.010 to 1000).
     level : str
         One of LEVELS.
-    stage : str
-        One of STAGES: the inspection in force (see `switching`).
+    regime : str
+        One of REGIMES: the inspection in force (see `switching`).
 
     Returns
     -------
@@ -96,7 +96,7 @@ def get_plan(lot: int, aql: str | float, level: str = "II", stage: str = "normal
     Raises
     ------
     BadInput
-        For a lot below 1, or an unknown level, stage or AQL.
+        For a lot below 1, or an unknown level, regime or AQL.
 
     References
     ----------
@@ -104,13 +104,13 @@ def get_plan(lot: int, aql: str | float, level: str = "II", stage: str = "normal
     tightened are the same numbers in ISO 2859-1:1999; reduced is not, see `tables/README.md`.
     """
     letter = get_code_letter(lot, level)
-    if stage not in STAGES:
+    if regime not in REGIMES:
         raise BadInput(
-            phrase("inspection %(stage)s is not known", stage=stage),
+            phrase("inspection %(stage)s is not known", stage=regime),
             "stage",
-            phrase("give one of %(known)s", known=", ".join(STAGES)),
+            phrase("give one of %(known)s", known=", ".join(REGIMES)),
         )
-    row = _plans(stage).get((letter, _percent(aql)))
+    row = _plans(regime).get((letter, _percent(aql)))
     if row is None:
         raise BadInput(
             phrase("AQL %(aql)s is not in the table", aql=aql),
@@ -183,8 +183,8 @@ def _percent(aql: str | float) -> float:
 
 
 @cache
-def _plans(stage: str) -> dict[tuple[str, float], dict[str, str]]:
-    rows = _rows(f"acceptance_single_{stage}.csv")
+def _plans(regime: str) -> dict[tuple[str, float], dict[str, str]]:
+    rows = _rows(f"acceptance_single_{regime}.csv")
     return {(row["letter"], float(row["aql"])): row for row in rows}
 
 

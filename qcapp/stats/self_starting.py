@@ -14,7 +14,7 @@ import scipy
 
 from qcapp.errors import BadInput
 
-# No score counts for more than this: one reading alone never makes a sign.
+# No score counts for more than this: one reading alone never makes a signal.
 MAX_SCORE = 3.0
 CELLS = 120
 
@@ -160,7 +160,8 @@ def run_length(slack: float, limit: float, shift: float = 0.0) -> float:
 
 @lru_cache(maxsize=64)
 def find_limit(slack: float, run: float) -> float:
-    """Smallest limit of a two-sided sum with at least `run` scores between false signs, on average.
+    """Smallest limit of a two-sided sum with at least `run` scores between false signals, on
+    average.
 
     Parameters
     ----------

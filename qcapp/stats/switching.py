@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
-from qcapp.stats.sampling import STAGES, Plan
+from qcapp.stats.sampling import REGIMES, Plan
 
 # MIL-STD-105E 4.7.1: this many rejected within the last so many batches.
 REJECTED_TO_TIGHTEN, WINDOW = 2, 5
@@ -17,13 +17,13 @@ ACCEPTED_TO_NORMAL, ACCEPTED_TO_REDUCED, REJECTED_TO_STOP = 5, 10, 5
 class SamplingRegime:
     """The inspection in force for the next batch of one yard, design and class of fault.
 
-    stage: normal, tightened or reduced. recent: whether each of the last (at most four) batches
-    under this stage was accepted, oldest first. accepted_run: batches accepted one after another
-    under this stage. rejected_tightened: rejected since tightened began. is_stopped: no acceptance
+    kind: normal, tightened or reduced. recent: whether each of the last (at most four) batches
+    under this regime was accepted, oldest first. accepted_run: batches accepted one after another
+    under this regime. rejected_tightened: rejected since tightened began. is_stopped: no acceptance
     by sampling until the making has been mended (`restart`).
     """
 
-    stage: str = "normal"
+    kind: str = "normal"
     recent: tuple[bool, ...] = ()
     accepted_run: int = 0
     rejected_tightened: int = 0
@@ -99,7 +99,7 @@ def next_inspection(
     Raises
     ------
     BadInput
-        When inspection has stopped, or the stage is not known.
+        When inspection has stopped, or the kind is not known.
 
     Notes
     -----
@@ -117,19 +117,19 @@ def next_inspection(
             "stage",
             phrase("mend the making, then restart"),
         )
-    if now.stage not in STAGES:
-        what = phrase("inspection %(stage)s is not known", stage=now.stage)
-        raise BadInput(what, "stage", phrase("give one of %(known)s", known=", ".join(STAGES)))
+    if now.kind not in REGIMES:
+        what = phrase("inspection %(stage)s is not known", stage=now.kind)
+        raise BadInput(what, "stage", phrase("give one of %(known)s", known=", ".join(REGIMES)))
     after = replace(
         now,
         recent=(*now.recent, lot.is_accepted)[-(WINDOW - 1) :],
         accepted_run=now.accepted_run + 1 if lot.is_accepted else 0,
         rejected_tightened=now.rejected_tightened
-        + (now.stage == "tightened" and not lot.is_accepted),
+        + (now.kind == "tightened" and not lot.is_accepted),
     )
-    if now.stage == "normal":
+    if now.kind == "normal":
         return _after_normal((*now.recent, lot.is_accepted), after, may_reduce)
-    if now.stage == "tightened":
+    if now.kind == "tightened":
         return _after_tightened(after)
     is_back = not lot.is_accepted or lot.is_in_gap or not may_reduce
     return SamplingRegime("normal") if is_back else after

@@ -1,18 +1,18 @@
 """The engine and its two kinds of transaction: reading and writing.
 
 SQLite in WAL is the embedded default; PostgreSQL (postgresql.py) is for several processes or
-machines. On SQLite a writer takes the write lock at its start
-(BEGIN IMMEDIATE), so that log numbers appear in commit order and two writers wait for
-each other instead of failing half-way. synchronous=FULL, because an acknowledged
-inspection must survive a power cut.
+machines. On SQLite a writer takes the write lock at its start (BEGIN IMMEDIATE), so that log
+numbers appear in commit order and two writers wait for each other instead of failing half-way.
+synchronous=FULL, because an acknowledged inspection must survive a power cut.
 """
 
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from sqlalchemy import Connection, Engine, create_engine, event
-from sqlalchemy.pool import NullPool, StaticPool
+from sqlalchemy import Connection, Engine, create_engine, event, inspect
+from sqlalchemy.engine.interfaces import DBAPIConnection
+from sqlalchemy.pool import ConnectionPoolEntry, NullPool, StaticPool
 
 from qcapp.errors import NotFound
 from qcapp.store import postgresql
@@ -20,7 +20,7 @@ from qcapp.store.db_errors import get_short_name, translated
 from qcapp.store.write_lock import WriteLock
 
 # Who works with a connection names its type from here, and needs no SQL for it.
-__all__ = ["Connection", "Store", "refuse_missing"]
+__all__ = ["Connection", "Store", "has_tables", "refuse_missing"]
 PRAGMAS = ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON", "busy_timeout=10000")
 
 
@@ -36,7 +36,7 @@ class Store:
             else postgresql.create_postgresql_engine(url)
         )
         self._held: Connection | None = None
-        self._turns = WriteLock()
+        self._write_lock = WriteLock()
 
     @property
     def short_name(self) -> str:
@@ -52,10 +52,13 @@ class Store:
 
     @contextmanager
     def writing(self) -> Iterator[Connection]:
-        """One writer transaction: all of it is kept, or nothing. Writers of this process take turns."""
+        """One writer transaction: all of it is kept, or nothing.
+
+        Writers of this process take turns.
+        """
         options = {"qcapp_writes": True} if self.is_sqlite else postgresql.WRITES
         with (
-            self._turns.take(),
+            self._write_lock.take(),
             translated(self.url),
             self.engine.connect().execution_options(**options) as connection,
         ):
@@ -77,6 +80,11 @@ class Store:
             self._held.close()
             self._held = None
         self.engine.dispose()
+
+
+def has_tables(connection: Connection) -> bool:
+    """Whether there is a yard's database behind it, not an empty one."""
+    return inspect(connection).has_table("log")
 
 
 def refuse_missing(url: str) -> None:
@@ -110,7 +118,7 @@ def _create_sqlite_engine(url: str) -> Engine:
     return engine
 
 
-def _prepare_sqlite(raw, _record) -> None:
+def _prepare_sqlite(raw: DBAPIConnection, _record: ConnectionPoolEntry) -> None:
     # The driver's own transaction handling would leave CREATE TABLE outside the
     # transaction; with it off, the BEGIN below is the only one.
     raw.isolation_level = None

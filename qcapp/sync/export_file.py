@@ -1,6 +1,6 @@
 """Unsent work that comes as a file instead of over the network: same events, same outcomes.
 
-The file is JSON {"format": "handover/1", "device_id", "made_at", "events": [sealed events],
+The file is JSON {"format": "records/1", "device_id", "made_at", "events": [sealed events],
 "definitions": [compiled checklists], "photos": [{"sha256", "type", "base64"}]}. Taking in a file
 twice, or one whose records also came another way, changes nothing.
 """
@@ -24,7 +24,7 @@ from qcapp.sync.photos import receive_whole
 from qcapp.sync.protocol import MAX_DEFINITIONS, MAX_EVENTS, PROTOCOL, EventResult, PushRequest
 from qcapp.sync.push import receive_push
 
-FORMAT = "handover/1"
+FORMAT = "records/1"
 MAX_FILE_BYTES = 64_000_000
 # Who handed over what came by the page or the command.
 IMPORTED = "import"
@@ -34,7 +34,7 @@ class ExportFile(BaseModel):
     """The file. Its parts stay plain JSON: one that cannot be read must not refuse the others."""
 
     model_config = ConfigDict(extra="ignore")
-    format: Literal["handover/1"]
+    format: Literal["records/1"]
     device_id: str = Field(max_length=200)
     made_at: str = Field(max_length=64)
     events: list[Any]
@@ -75,7 +75,7 @@ def parse_export_file(content: bytes) -> ExportFile:
             phrase("save it on the phone again; nothing was stored"),
         ) from error
     kind = data.get("format") if isinstance(data, dict) else None
-    if isinstance(kind, str) and kind.startswith("handover/") and kind != FORMAT:
+    if isinstance(kind, str) and kind.startswith("records/") and kind != FORMAT:
         raise BadInput(
             phrase("the file is of another version (%(kind)s)", kind=kind[:20]),
             "format",
@@ -95,7 +95,7 @@ def parse_export_file(content: bytes) -> ExportFile:
 
 def import_export_file(
     store: Store,
-    handover: ExportFile,
+    export_file: ExportFile,
     *,
     relayed_by: str,
     now: datetime,
@@ -105,25 +105,25 @@ def import_export_file(
 
     tell: called after each part with what was taken in, how many are done, how many there are.
     """
-    for part in _cut(handover.definitions, MAX_DEFINITIONS):
+    for part in _cut(export_file.definitions, MAX_DEFINITIONS):
         receive_push(store, _build_push(definitions=part), relayed_by=relayed_by, now=now)
     results: list[EventResult] = []
-    for part in _cut(handover.events, MAX_EVENTS):
+    for part in _cut(export_file.events, MAX_EVENTS):
         results += receive_push(
             store, _build_push(events=part), relayed_by=relayed_by, now=now
         ).results
-        tell("records", len(results), len(handover.events))
+        tell("records", len(results), len(export_file.events))
     fresh, refused = [], []
-    for place, photo in enumerate(handover.photos, 1):
+    for place, photo in enumerate(export_file.photos, 1):
         try:
             fresh.append(_take_photo(store, photo))
         except BadInput as error:
             refused.append((error.where, error.what))
-        tell("photos", place, len(handover.photos))
+        tell("photos", place, len(export_file.photos))
     return ImportResult(
-        device_id=handover.device_id,
-        made_at=handover.made_at,
-        events=len(handover.events),
+        device_id=export_file.device_id,
+        made_at=export_file.made_at,
+        events=len(export_file.events),
         counts=dict(Counter(result.outcome for result in results)),
         quarantined=tuple(result for result in results if result.reason),
         photos_new=sum(fresh),
@@ -134,7 +134,7 @@ def import_export_file(
 
 def _build_push(**parts: list) -> PushRequest:
     # No note about the phone: a file says what it had, not what it has.
-    return PushRequest(protocol=PROTOCOL, request_id="handover", **{"events": [], **parts})
+    return PushRequest(protocol=PROTOCOL, request_id="export_file", **{"events": [], **parts})
 
 
 def _cut(items: list, size: int) -> list[list]:

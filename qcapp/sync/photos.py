@@ -9,6 +9,7 @@ from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
 from qcapp.store.registry import photos
 from qcapp.sync.image import find_image_error
+from qcapp.sync.photo_refusals import REFUSALS
 
 HEX = frozenset("0123456789abcdef")
 
@@ -44,7 +45,9 @@ def receive_piece(store: Store, sha256: str, *, size: int, offset: int, piece: b
 
 
 def receive_whole(store: Store, sha256: str, content: bytes) -> bool:
-    """Keeps bytes that hash to this name, instead of pieces; gives whether they are new. Raises BadInput."""
+    """Keeps bytes that hash to this name, instead of pieces; gives whether they are new. Raises
+    BadInput.
+    """
     with store.reading() as connection:
         if photos.find_photo(connection, check_name(sha256)) is not None:
             return False
@@ -63,9 +66,10 @@ def _refuse_error(store: Store, sha256: str, content: bytes) -> None:
         with store.writing() as connection:
             photos.drop_pieces(connection, sha256)
         raise BadInput(
-            phrase("this photo is not taken: %(error)s", error=error),
+            phrase("this photo is not taken: %(error)s", error=REFUSALS.word(error)),
             sha256[:12],
             phrase("the phone keeps it; take it anew in the app"),
+            reason=error,
         )
 
 

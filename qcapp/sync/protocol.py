@@ -4,9 +4,9 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, WrapValidator
 
+from qcapp.i18n.messages import Message
+
 PROTOCOL = 1
-# Every protocol ever released stays in this list: a phone from a drawer may hand in its work.
-PROTOCOLS = (1,)
 MAX_EVENTS = 100
 MAX_BYTES = 262_144
 MAX_EVENT_BYTES = 16_384
@@ -58,11 +58,11 @@ class PushRequest(BaseModel):
 
 
 class EventResult(BaseModel):
-    """seq: its place in the log, so that the phone folds a stove in the server's order."""
+    """reason: a code of quarantine_reasons.py, which the phone words. seq: its place in the log, so that the phone folds a stove in the server's order."""
 
     id: str | None
     outcome: Outcome
-    reason: str | None = None
+    reason: Message | None = None
     seq: int | None = None
 
 

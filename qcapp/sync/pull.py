@@ -9,10 +9,11 @@ from sqlalchemy import Connection
 
 from qcapp.checklist.model import list_shown
 from qcapp.inspection.event import SERVER_MADE_KINDS
-from qcapp.inspection.study import SECOND_LOOK, Study, is_looked_at_twice, list_studies, order_looks
+from qcapp.inspection.study import SECOND_LOOK, Study, is_looked_at_twice, order_looks
 from qcapp.store import log
 from qcapp.store.engine import Store
 from qcapp.store.queries import observations
+from qcapp.store.queries.studies import list_studies
 from qcapp.store.registry import batches, checklists, people
 from qcapp.store.timestamps import format_timestamp
 from qcapp.sync.protocol import (
@@ -20,7 +21,6 @@ from qcapp.sync.protocol import (
     MAX_EVENT_BYTES,
     MAX_EVENTS,
     PROTOCOL,
-    PROTOCOLS,
     Position,
     PullAnswer,
     PulledEvent,
@@ -41,7 +41,6 @@ def build_hello(
     with store.reading() as connection:
         return {
             "protocol": PROTOCOL,
-            "protocols": list(PROTOCOLS),
             "server_id": log.get_server_id(connection),
             "server_time": format_timestamp(now),
             "head": vars(log.get_head(connection)),
@@ -72,7 +71,7 @@ def build_reference(store: Store, *, yard_name: str, drawings: Mapping[str, str]
     drawings: SVG text by file name, the checks' pictures among them; only those in use are given.
     """
     with store.reading() as connection:
-        current = checklists.list_current(connection)
+        current = checklists.list_current_definitions(connection)
         samples = list_samples(connection)
         offered = batches.list_current_batches(connection)
         open_crew = {
@@ -125,7 +124,7 @@ def list_samples(connection: Connection) -> dict[str, dict]:
 
 
 def list_open_studies(connection: Connection) -> list[Study]:
-    return [study for study in list_studies(log.list_by_kind(connection, "study")) if study.is_open]
+    return [study for study in list_studies(connection) if study.is_open]
 
 
 def _as_asked(connection: Connection, study: Study) -> dict:

@@ -1,6 +1,7 @@
 """Taking a push: each event gets its own outcome, all in one writer transaction."""
 
 from collections.abc import Iterable
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
@@ -9,6 +10,7 @@ from sqlalchemy import Connection
 
 from qcapp.checklist.model import Checklist
 from qcapp.errors import BadInput, QcappError
+from qcapp.i18n.messages import Message
 from qcapp.i18n.phrase import phrase
 from qcapp.store import log
 from qcapp.store.engine import Store
@@ -17,13 +19,14 @@ from qcapp.store.registry import batches, checklists, devices, people, photos
 from qcapp.store.timestamps import format_timestamp, parse_timestamp
 from qcapp.sync.photos import list_photo_names
 from qcapp.sync.protocol import (
-    PROTOCOLS,
+    PROTOCOL,
     DeviceNote,
     EventResult,
     Position,
     PushAnswer,
     PushRequest,
 )
+from qcapp.sync.quarantine_reasons import OTHER_CONTENT_FIRST
 from qcapp.sync.restore_marker import compare
 from qcapp.sync.validation import Arrived, Facts, build_entry, freeze_arrived, read_text
 
@@ -40,13 +43,13 @@ def parse_push(data: Any) -> PushRequest:
             place,
             phrase("update the app; nothing is lost"),
         ) from error
-    if request.protocol not in PROTOCOLS:
+    if request.protocol != PROTOCOL:
         raise BadInput(
             phrase("protocol %(protocol)s is not spoken here", protocol=request.protocol),
             "protocol",
             phrase(
-                "this server speaks %(protocols)s; it needs an update",
-                protocols=str(list(PROTOCOLS)),
+                "this server speaks protocol %(protocol)s; update the older of the two, nothing is lost",
+                protocol=PROTOCOL,
             ),
         )
     return request
@@ -109,20 +112,27 @@ def _sort_out(
             results.append(_repeat(entry.id, *same_id[entry.hash]))
             continue
         if same_id:
-            reason = phrase("another content is kept under this id; the first one counts")
-            entry = log.Entry(**{**vars(entry), "state": "conflict", "reason": reason})
+            reason = OTHER_CONTENT_FIRST().to_text()
+            entry = replace(entry, state="conflict", reason=reason)
         same_id[entry.hash] = (entry.state, entry.reason, None)
         fresh.append(entry)
         outcome = "created" if entry.state == "counted" else entry.state
-        results.append(EventResult(id=entry.id, outcome=outcome, reason=entry.reason))
+        results.append(EventResult(id=entry.id, outcome=outcome, reason=_read_reason(entry.reason)))
     return results, fresh
 
 
 def _repeat(event_id: str, state: str, reason: str | None, seq: int | None) -> EventResult:
     # A lost answer must not hide a quarantine: the repeat says again what the first said.
     return EventResult(
-        id=event_id, outcome="duplicate" if state == "counted" else state, reason=reason, seq=seq
+        id=event_id,
+        outcome="duplicate" if state == "counted" else state,
+        reason=_read_reason(reason),
+        seq=seq,
     )
+
+
+def _read_reason(stored: str | None) -> Message | None:
+    return Message.from_text(stored) if stored else None
 
 
 def _place(

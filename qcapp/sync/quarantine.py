@@ -1,6 +1,6 @@
-"""Records set aside: what a person has to decide, and the decisions, which are events in the log.
+"""Quarantined records: what a person has to decide, and the decisions, which are events in the log.
 
-The record stays in the log as it came. A decision is an admission event; the latest about a
+The record stays in the log as it came. A decision is an event of its own; the latest about a
 content stands, so that one can be undone by another.
 """
 
@@ -11,22 +11,24 @@ from datetime import datetime
 from typing import Any
 
 from pydantic import ValidationError
-from sqlalchemy import Connection
+from sqlalchemy import Connection, Row
 
 from qcapp.errors import BadInput, Clash, NotFound
+from qcapp.i18n.messages import Message
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.event import Event
 from qcapp.inspection.quarantine_decision import apply_mapping, find_strangers
 from qcapp.store import log
 from qcapp.store.engine import Store
 from qcapp.sync.push import load_facts
+from qcapp.sync.quarantine_reasons import REASONS
 from qcapp.sync.server_events import append_server_event
 from qcapp.sync.validation import KINDS_WITH_STOVE, Facts, find_reason, read_text
 
 
 @dataclass(frozen=True)
 class QuarantineDecision:
-    """The latest admission about a record; id is that event's own."""
+    """The latest decision about a record; id is that event's own."""
 
     id: str
     action: str
@@ -47,7 +49,7 @@ class QuarantinedRecord:
     id: str
     hash: str
     state: str
-    reason: str
+    reason: Message
     kind: str
     stove: str | None
     batch: str | None
@@ -87,7 +89,7 @@ def find_counting_content(
 
 
 def list_strangers(record: QuarantinedRecord, facts: Facts) -> dict[str, list[str]]:
-    """Names in the record that this yard does not know, by kind of name: what a mapping may mend."""
+    """Names in the record that this yard does not know, by kind: what a mapping may mend."""
     return find_strangers(record.content, facts.people, facts.batches) if record.is_event else {}
 
 
@@ -103,24 +105,24 @@ def accept(
 ) -> None:
     """Lets a record count, under the names of the mapping.
 
-    seen: id of the decision the person saw, "" when there was none. Raises BadInput when it
-    would still not count, Clash when somebody decided meanwhile; then nothing is changed.
+    seen: id of the decision the person saw, "" when there was none. Raises BadInput when it would
+    still not count, Clash when somebody decided meanwhile; then nothing is changed.
     """
     with store.writing() as connection:
         record = _get_as_seen(connection, seq, seen)
         if not record.is_event or record.kind not in KINDS_WITH_STOVE:
             raise BadInput(
-                phrase("this record cannot count: %(reason)s", reason=record.reason),
+                phrase("this record cannot count: %(reason)s", reason=REASONS.word(record.reason)),
                 f"record {seq}",
                 phrase("set it aside for good"),
             )
         facts = load_facts(connection, [record.content["checklist_hash"]])
         _check_mapping(mapping, list_strangers(record, facts), facts)
         event = apply_mapping(record.content, mapping)
-        error = find_reason(event, event["hash"], facts)
-        if error:
+        reason_left = find_reason(event, event["hash"], facts)
+        if reason_left:
             raise BadInput(
-                phrase("it would still not count: %(error)s", error=error),
+                phrase("it would still not count: %(error)s", error=REASONS.word(reason_left)),
                 f"record {seq}",
                 phrase("choose who or what is meant, or set it aside for good"),
             )
@@ -136,11 +138,13 @@ def accept(
 
 
 def reject(store: Store, seq: int, *, reason: str, by: str, seen: str, now: datetime) -> None:
-    """Lets a record count nowhere, for good or until decided otherwise. Raises Clash as accept does."""
+    """Lets a record count nowhere, for good or until decided otherwise. Raises Clash as accept
+    does.
+    """
     with store.writing() as connection:
         record = _get_as_seen(connection, seq, seen)
         body = {
-            "action": "set_aside",
+            "action": "reject",
             "reason": reason,
             "by": by,
             "mapping": {},
@@ -152,15 +156,21 @@ def reject(store: Store, seq: int, *, reason: str, by: str, seen: str, now: date
 def _append(
     connection: Connection,
     record: QuarantinedRecord,
-    event: Mapping,
-    body: dict,
+    event: Mapping[str, Any],
+    body: dict[str, Any],
     by: str,
     now: datetime,
 ) -> None:
-    about = {key: event.get(key) for key in ("batch", "stage", "stove")}
-    corrects = record.id if record.is_event else None
     append_server_event(
-        connection, kind="admission", recorder=by, body=body, now=now, corrects=corrects, **about
+        connection,
+        kind="quarantine_decision",
+        recorder=by,
+        body=body,
+        now=now,
+        batch=event.get("batch"),
+        stage=event.get("stage"),
+        stove=event.get("stove"),
+        corrects=record.id if record.is_event else None,
     )
 
 
@@ -192,7 +202,7 @@ def _check_mapping(
 def _load_decisions(connection: Connection) -> dict[str, QuarantineDecision]:
     """By hash of the content they are about; a hash goes over the id, so it names one record."""
     found = {}
-    for event in log.list_by_kind(connection, "admission"):
+    for event in log.list_by_kind(connection, "quarantine_decision"):
         body = event["body"]
         found[body["original_hash"]] = QuarantineDecision(
             event["id"],
@@ -205,7 +215,7 @@ def _load_decisions(connection: Connection) -> dict[str, QuarantineDecision]:
     return found
 
 
-def _read_row(row, decisions: Mapping[str, QuarantineDecision]) -> QuarantinedRecord:
+def _read_row(row: Row[Any], decisions: Mapping[str, QuarantineDecision]) -> QuarantinedRecord:
     content = json.loads(row.raw)
     stove, inspector = (read_text(content.get(field)) for field in ("stove", "inspector"))
     return QuarantinedRecord(
@@ -213,7 +223,7 @@ def _read_row(row, decisions: Mapping[str, QuarantineDecision]) -> QuarantinedRe
         row.id,
         row.hash,
         row.state,
-        row.reason or "",
+        Message.from_text(row.reason or ""),
         row.kind,
         stove,
         row.batch,

@@ -4,7 +4,6 @@ from datetime import datetime
 
 from sqlalchemy import Connection
 
-from qcapp.i18n.phrase import phrase
 from qcapp.store import log
 from qcapp.store.engine import Store
 from qcapp.store.registry import facts
@@ -12,7 +11,7 @@ from qcapp.sync.audit_trail import note
 from qcapp.sync.protocol import Position
 
 # Until the log grew on, a phone's position is in a backup's past although photos it sent are gone.
-RESTORED_AT = "put_back_at"
+RESTORED_AT = "restored_at"
 
 
 def note_restore(store: Store, *, by: str, now: datetime) -> int:
@@ -25,7 +24,7 @@ def note_restore(store: Store, *, by: str, now: datetime) -> int:
         facts.set_fact(connection, RESTORED_AT, str(seq))
         note(
             connection,
-            action=phrase("put a backup back"),
+            action="backup_restored",
             by=by,
             about={"number": str(seq)},
             now=now,

@@ -1,4 +1,4 @@
-"""Records made on the server itself (lessons, summaries, admissions, sheets typed in, the trail): like a phone's, in the same log."""
+"""Records made on the server itself (lessons, summaries, quarantine decisions, sheets typed in, the trail): like a phone's, in the same log."""
 
 import secrets
 from collections.abc import Mapping
@@ -7,12 +7,14 @@ from datetime import datetime
 from sqlalchemy import Connection
 
 from qcapp.errors import BadInput
+from qcapp.i18n.messages import Message
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.event import SERVER_DEVICE, build_uuid7, event_hash
 from qcapp.store import log
 from qcapp.store.engine import Store
 from qcapp.store.projections import stove_projection
 from qcapp.store.timestamps import format_timestamp
+from qcapp.sync.quarantine_reasons import REASONS
 from qcapp.sync.validation import Facts, build_entry, freeze_arrived
 
 SERVER_FACTS = Facts(frozenset(), {}, {}, is_own=True)
@@ -71,10 +73,11 @@ def append_server_event(
         **about,
     }
     entry = build_entry(freeze_arrived({**event, "hash": event_hash(event)}), facts)
-    if entry.state != "counted":
+    if entry.reason is not None:
+        reason = REASONS.word(Message.from_text(entry.reason))
         # A record of ours that does not count is a slip of the program or the form, never to be kept.
         raise BadInput(
-            phrase("this %(kind)s cannot be recorded: %(reason)s", kind=kind, reason=entry.reason),
+            phrase("this %(kind)s cannot be recorded: %(reason)s", kind=kind, reason=reason),
             about.get("stove") or batch or kind,
             phrase("correct it and send it again"),
         )

@@ -1,19 +1,20 @@
 """Whether a stored event counts: store first, judge later.
 
-Nothing is refused here. An event that must not count is kept in the log with a reason,
-until a person decides.
+Nothing is refused here. An event that must not count is kept in the log with a reason, until a
+person decides.
 """
 
 import json
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypeGuard
 
 from pydantic import ValidationError
 
 from qcapp.checklist.model import Checklist
 from qcapp.errors import BadInput, QcappError
+from qcapp.i18n.messages import Message
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.disposition import allowed_dispositions
 from qcapp.inspection.event import SERVER_KINDS, Event, event_hash, freeze, stove_key
@@ -21,7 +22,25 @@ from qcapp.inspection.judge import counts_as_fail, judge_answers
 from qcapp.inspection.study import SECOND_LOOK
 from qcapp.store.log import Entry
 from qcapp.sync.protocol import MAX_EVENT_BYTES
+from qcapp.sync.quarantine_reasons import (
+    BATCH_CLOSED,
+    DISPOSITION_WITH_FAIL,
+    IMPOSSIBLE_VALUE,
+    SERVER_ONLY,
+    TOO_DEEP,
+    TOO_LARGE,
+    UNKNOWN_ARTISAN,
+    UNKNOWN_BATCH,
+    UNKNOWN_CHECK,
+    UNKNOWN_CHECKLIST,
+    UNKNOWN_INSPECTOR,
+    UNKNOWN_SIZE,
+    UNKNOWN_STUDY,
+    WRONG_HASH,
+    describe_form_error,
+)
 
+Content = dict[str, Any]
 # An event has about six.
 MAX_LEVELS = 100
 # An event of the right form has at most 100 characters of each.
@@ -37,7 +56,7 @@ class Facts:
     """
 
     people: frozenset[str]
-    batches: Mapping[str, dict]
+    batches: Mapping[str, Mapping[str, Any]]
     checklists: Mapping[str, Checklist]
     is_own: bool = False
     studies: frozenset[str] = frozenset()
@@ -50,10 +69,10 @@ class Arrived:
     refusal: why it cannot be kept at all, else None.
     """
 
-    content: dict
+    content: Content
     raw: str
     hash: str
-    refusal: str | None = None
+    refusal: Message | None = None
 
 
 def freeze_arrived(value: Any) -> Arrived:
@@ -72,24 +91,16 @@ def freeze_arrived(value: Any) -> Arrived:
         try:
             raw = _write_harmless(content)
         except RecursionError:
-            return Arrived(
-                {"id": content.get("id")},
-                "",
-                "",
-                "nested too deeply: this is not a record of the app",
-            )
+            return Arrived({"id": content.get("id")}, "", "", TOO_DEEP())
         content_hash = event_hash({"text": raw})
     is_large = len(raw.encode()) > MAX_EVENT_BYTES
-    refusal = (
-        f"too large: an event may have {MAX_EVENT_BYTES} bytes; shorten the note"
-        if is_large
-        else None
-    )
+    refusal = TOO_LARGE(max_bytes=MAX_EVENT_BYTES) if is_large else None
     return Arrived(content, raw, content_hash, refusal)
 
 
-def _write_harmless(content: dict) -> str:
-    """JSON text that every answer can carry on: one junk record must not end the pulls of all phones.
+def _write_harmless(content: Content) -> str:
+    """JSON text that every answer can carry on: one junk record must not end the pulls of all
+    phones.
 
     Half characters, endless numbers and great depths are kept as a string inside.
     """
@@ -126,7 +137,7 @@ def build_entry(arrived: Arrived, facts: Facts) -> Entry:
         id=read_text(content.get("id")) or f"unreadable-{arrived.hash[:32]}",
         hash=arrived.hash,
         state="quarantined" if reason else "counted",
-        reason=reason,
+        reason=reason.to_text() if reason else None,
         kind=read_text(content.get("kind"), most=32) or "unreadable",
         device_id=read_text(content.get("device_id")) or "unknown",
         dev_seq=_whole(content.get("dev_seq")),
@@ -136,74 +147,66 @@ def build_entry(arrived: Arrived, facts: Facts) -> Entry:
     )
 
 
-def find_reason(content: dict, content_hash: str, facts: Facts) -> str | None:
+def find_reason(content: Content, content_hash: str, facts: Facts) -> Message | None:
     """Why this content must not count, None when it may."""
     try:
         event = Event.model_validate(content)
     except ValidationError as error:
-        return phrase("form: %(error)s", error=_first_error(error))
+        return describe_form_error(error)
     if event.hash != content_hash:
-        return phrase("hash: the content is not what the phone sealed")
+        return WRONG_HASH()
     if event.kind in SERVER_KINDS and not facts.is_own:
-        return phrase(
-            "kind: only the yard's server makes a %(kind)s", kind=event.kind.replace("_", " ")
-        )
-    if event.kind == "study_answer" and not facts.is_own:
-        return _find_study_reason(event, content, facts)
-    if event.kind not in KINDS_WITH_STOVE:
-        return None
-    if event.inspector not in facts.people:
-        return phrase("unknown inspector: %(inspector)s", inspector=event.inspector)
-    if event.kind == "void":
-        return None
-    return _find_inspection_reason(event, content, facts)
+        return SERVER_ONLY(kind=event.kind)
+    is_looked = event.kind == "study_answer" and not facts.is_own
+    if (is_looked or event.kind in KINDS_WITH_STOVE) and event.inspector not in facts.people:
+        return UNKNOWN_INSPECTOR(inspector=event.inspector)
+    if is_looked:
+        return _find_study_reason(content, facts)
+    is_inspected = event.kind in ("inspection", "correction")
+    return _find_inspection_reason(event, content, facts) if is_inspected else None
 
 
-def _find_study_reason(event: Event, content: dict, facts: Facts) -> str | None:
-    if event.inspector not in facts.people:
-        return phrase("unknown inspector: %(inspector)s", inspector=event.inspector)
+def _find_study_reason(content: Content, facts: Facts) -> Message | None:
     study = content["body"]["study"]
-    return (
-        None
-        if study == SECOND_LOOK or study in facts.studies
-        else phrase("unknown study: %(study)s", study=study)
-    )
+    if study == SECOND_LOOK or study in facts.studies:
+        return None
+    return UNKNOWN_STUDY(study=study)
 
 
-def _find_inspection_reason(event: Event, content: dict, facts: Facts) -> str | None:
+def _find_inspection_reason(event: Event, content: Content, facts: Facts) -> Message | None:
     body = content["body"] if event.kind == "inspection" else content["body"].get("replacement")
     batch = facts.batches.get(event.batch or "")
     if batch is None:
-        return phrase("unknown batch: %(batch)s", batch=event.batch)
+        return UNKNOWN_BATCH(batch=event.batch)
     if (
         batch["closed_at"]
         and event.kind == "inspection"
         and content["captured_at"] > batch["closed_at"]
     ):
-        return phrase("batch closed: %(batch)s", batch=event.batch)
+        return BATCH_CLOSED(batch=event.batch)
     checklist = facts.checklists.get(event.checklist_hash or "")
     if checklist is None:
-        return phrase("unknown checklist: %(checklist)s", checklist=event.checklist)
+        return UNKNOWN_CHECKLIST(checklist=event.checklist)
     strangers = sorted(set(body["crew"].values()) - facts.people)
     if strangers:
-        return phrase("unknown artisan: %(names)s", names=strangers)
+        return UNKNOWN_ARTISAN(names=strangers)
     return _find_answer_reason(body, checklist)
 
 
-def _find_answer_reason(body: dict, checklist: Checklist) -> str | None:
+def _find_answer_reason(body: Content, checklist: Checklist) -> Message | None:
     known = {check.id: check for check in checklist.checks}
     unknown = sorted(set(body["answers"]) - set(known))
     if unknown:
-        return phrase("unknown check: %(names)s", names=unknown)
+        return UNKNOWN_CHECK(names=unknown)
     if body["size"] not in checklist.sizes:
-        return phrase("unknown size: %(size)s", size=body["size"])
+        return UNKNOWN_SIZE(size=body["size"])
     context = {"size": body["size"], "batch": body["batch_attributes"]}
     judged = judge_answers(checklist, body["answers"], context)
     impossible = sorted(
         key for key, found in judged.items() if found.reason in ("impossible", "not-a-number")
     )
     if impossible:
-        return phrase("impossible value: %(names)s", names=impossible)
+        return IMPOSSIBLE_VALUE(names=impossible)
     failed = [
         known[key].severity
         for key, found in judged.items()
@@ -211,16 +214,16 @@ def _find_answer_reason(body: dict, checklist: Checklist) -> str | None:
     ]
     kind = body["disposition"]["kind"]
     if kind in ("release", "concession") and kind not in allowed_dispositions(failed, False):
-        return phrase("disposition: %(kind)s with a failed check", kind=kind)
+        return DISPOSITION_WITH_FAIL(kind=kind)
     return None
 
 
-def _find_stove_key(content: dict) -> str | None:
+def _find_stove_key(content: Content) -> str | None:
     stage, stove = content.get("stage"), content.get("stove")
     return stove_key(stage, stove) if _is_storable(stage) and _is_storable(stove) else None
 
 
-def _is_storable(value: Any) -> bool:
+def _is_storable(value: Any) -> TypeGuard[str]:
     """Text that every database takes and can index: no half characters, no zero, not endless."""
     return (
         isinstance(value, str)
@@ -243,9 +246,3 @@ def _whole(value: Any) -> int:
         if isinstance(value, int) and not isinstance(value, bool) and 0 <= value < 2**53
         else 0
     )
-
-
-def _first_error(error: ValidationError) -> str:
-    first = error.errors(include_url=False, include_input=False)[0]
-    found = f"{'.'.join(str(part) for part in first['loc'])}: {first['msg']}"
-    return found.encode(errors="replace").decode()

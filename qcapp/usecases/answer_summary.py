@@ -8,7 +8,7 @@ from qcapp.access.links import OpenedLink
 from qcapp.errors import Clash
 from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
-from qcapp.store.queries.batch_facts import list_own_events
+from qcapp.store.queries.batch_facts import list_batch_events
 from qcapp.sync.server_events import append_server_event
 from qcapp.usecases.issue_summary import BUYERS_KINDS
 
@@ -22,7 +22,9 @@ def record_answer(
     """kind: one of BUYERS_KINDS. Raises Clash when the batch has as many as are kept."""
     with store.writing() as connection:
         before = [
-            event for event in list_own_events(connection, link.batch) if event.kind in BUYERS_KINDS
+            event
+            for event in list_batch_events(connection, link.batch)
+            if event.kind in BUYERS_KINDS
         ]
         if len(before) >= MAX_ANSWERS:
             raise Clash(

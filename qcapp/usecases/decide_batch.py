@@ -5,10 +5,10 @@ from datetime import datetime
 from qcapp.reports.decision import build_overruling
 from qcapp.reports.plan import PlanRequest, build_plan_body, follow_series
 from qcapp.store.engine import Store
-from qcapp.store.registry import summaries
+from qcapp.store.queries import summaries
+from qcapp.store.registry.batches import get_batch
 from qcapp.sync.server_events import append_server_event
 from qcapp.usecases.issue_summary import load_batch_review
-from qcapp.usecases.load_batch import get_batch
 
 
 def agree_plan(store: Store, code: str, request: PlanRequest, *, by: str, now: datetime) -> None:

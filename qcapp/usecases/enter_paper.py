@@ -2,8 +2,8 @@
 
 from collections.abc import Mapping
 from datetime import datetime, timedelta
-from typing import Any
 
+from qcapp.checklist.model import Checklist
 from qcapp.documents.check_sheet_pdf import STOVES
 from qcapp.errors import BadInput, NotFound
 from qcapp.i18n.phrase import phrase
@@ -12,14 +12,15 @@ from qcapp.inspection.paper import build_paper_body
 from qcapp.store import log
 from qcapp.store.engine import Connection, Store
 from qcapp.store.registry import people
+from qcapp.store.registry.batches import Batch, get_batch
 from qcapp.store.timestamps import format_timestamp
 from qcapp.sync.paper import PaperRecord, find_record_id, record_sheet
-from qcapp.usecases.load_batch import get_batch, list_open_batches
+from qcapp.usecases.load_batch import list_open_batches
 from qcapp.usecases.load_checklists import list_revisions
 from qcapp.usecases.paper_sheet import Column, Sheet, read_sheet
 
 
-def list_choices(store: Store) -> list[tuple[dict[str, Any], list[tuple[str, Any]]]]:
+def list_choices(store: Store) -> list[tuple[Batch, list[tuple[str, Checklist]]]]:
     """[(open batch, [(hash, checklist) of each revision that it is checked by])]."""
     with store.reading() as connection:
         revisions = list_revisions(connection)
@@ -72,7 +73,7 @@ def save_sheet(store: Store, sheet: Sheet, kept: set[int]) -> dict[str, str]:
     return problems
 
 
-def list_people(store: Store) -> list[dict[str, Any]]:
+def list_people(store: Store) -> list[people.Person]:
     with store.reading() as connection:
         return people.list_people(connection)
 

@@ -5,12 +5,11 @@ from datetime import datetime
 from typing import Any
 
 from qcapp.access.invites import TERMINAL
-from qcapp.errors import NotFound
 from qcapp.i18n.phrase import phrase
 from qcapp.scenario.yard_file import YardPerson, read_shape
 from qcapp.store.engine import Store
+from qcapp.store.queries.personal_record import erase_name
 from qcapp.store.registry import accounts, people
-from qcapp.store.registry.personal import erase_name
 from qcapp.sync.audit_trail import note
 from qcapp.usecases.form import PageForm
 from qcapp.usecases.yard_state import YardState, load_state
@@ -37,15 +36,10 @@ def load_people(store: Store) -> tuple[YardState, list[dict[str, str]]]:
     ]
 
 
-def get_person(store: Store, code: str) -> dict[str, Any]:
+def get_person(store: Store, code: str) -> people.Person:
     """Raises NotFound."""
     with store.reading() as connection:
-        person = next((one for one in people.list_people(connection) if one["code"] == code), None)
-    if person is None:
-        raise NotFound(
-            phrase("there is no person of this code"), code, phrase("see the list of people")
-        )
-    return person
+        return people.get_person(connection, code)
 
 
 def add_person(store: Store, form: PageForm) -> str:
@@ -91,7 +85,7 @@ def erase_person_from_terminal(store: Store, code: str, now: datetime) -> None:
         erase_name(connection, code)
         note(
             connection,
-            action=phrase("erased a name"),
+            action="name_erased",
             by=TERMINAL,
             about={"code": code},
             now=now,

@@ -4,11 +4,9 @@ import secrets
 from collections.abc import Callable, Iterator
 from datetime import date, datetime
 from pathlib import Path
-
-from sqlalchemy import Connection, func, insert, select
+from typing import Any
 
 from qcapp.access.links import make_link
-from qcapp.checklist.model import Checklist
 from qcapp.errors import BadInput, Clash
 from qcapp.scenario.fill import fill_yard
 from qcapp.scenario.model import Scenario, load_scenario
@@ -16,10 +14,12 @@ from qcapp.scenario.simulate import simulate_yard
 from qcapp.settings import Settings, find_shipped
 from qcapp.store import log
 from qcapp.store.db_errors import get_short_name
-from qcapp.store.engine import Store
-from qcapp.store.registry import batches, checklists, devices, people, summaries
+from qcapp.store.engine import Store, has_tables
+from qcapp.store.queries import summaries
+from qcapp.store.queries.overview import count_finished_stoves
+from qcapp.store.registry import batches, checklists, devices, people
+from qcapp.store.registry.facts import DEMO_DAY, DEMO_FILLED, find_fact, set_fact
 from qcapp.store.registry.yard_facts import save_yard_facts
-from qcapp.store.tables import Meta, Stove
 from qcapp.store.timestamps import format_timestamp
 from qcapp.sync.push import parse_push, receive_push
 from qcapp.sync.server_events import record_server_event
@@ -28,13 +28,12 @@ from qcapp.usecases.open_store import open_store
 
 # Called with what goes on, how many are done, how many there are.
 Progress = Callable[[str, int, int], None]
-META, STOVE = Meta.__table__, Stove.__table__
 SCENARIO = find_shipped("demo") / "scenario.yaml"
 
 
 def prepare_demo(
     settings: Settings, *, fresh: bool, now: datetime, progress: Progress | None = None
-) -> tuple[Settings, dict]:
+) -> tuple[Settings, dict[str, int]]:
     """Fills the database unless it is filled already; an interrupted filling is gone on with.
 
     Gives the demo's settings and {"batches", "stoves", "records"}. Raises Clash when the
@@ -54,7 +53,7 @@ def prepare_demo(
     with store.reading() as connection:
         figures = {
             "batches": len(batches.list_batches(connection)),
-            "stoves": _count_finished(connection),
+            "stoves": count_finished_stoves(connection),
             "records": log.get_head(connection).seq,
         }
     store.close()
@@ -67,11 +66,6 @@ def _find_key(settings: Settings) -> Path:
     if "key_file" in settings.model_fields_set or path in ("", ":memory:") or "://" in path:
         return settings.key_file
     return Path(path).with_suffix(".pem")
-
-
-def _count_finished(connection: Connection) -> int:
-    """Finished stoves; liners and kiln loads looked at in the gates are not stoves."""
-    return connection.execute(select(func.count()).where(STOVE.c.stage == "finished")).scalar_one()
 
 
 def _remove(url: str) -> None:
@@ -87,11 +81,8 @@ def _remove(url: str) -> None:
         return
     store = Store(url)
     with store.reading() as connection:
-        known = connection.dialect.has_table(connection, "meta")
-        marked = (
-            known
-            and connection.execute(select(META.c.value).where(META.c.key == "demo_day")).first()
-        )
+        known = has_tables(connection)
+        marked = known and find_fact(connection, DEMO_DAY)
         records = log.get_head(connection).seq if known else 1
     store.close()
     if not marked and records:
@@ -107,7 +98,7 @@ def _remove(url: str) -> None:
 def _claim(store: Store, url: str, now: datetime) -> date:
     """Marks the database as a demo's; gives the day for which its yard is invented."""
     with store.writing() as connection:
-        day = connection.execute(select(META.c.value).where(META.c.key == "demo_day")).scalar()
+        day = find_fact(connection, DEMO_DAY)
         if day is None:
             if log.get_head(connection).seq:
                 raise Clash(
@@ -116,7 +107,7 @@ def _claim(store: Store, url: str, now: datetime) -> date:
                     "name another database",
                 )
             day = now.date().isoformat()
-            connection.execute(insert(META), [{"key": "demo_day", "value": day}])
+            set_fact(connection, DEMO_DAY, day)
             # An invented yard is set up already.
             save_yard_facts(connection, is_ended=True)
     return date.fromisoformat(day)
@@ -126,7 +117,7 @@ def _fill(
     store: Store, scenario: Scenario, today: date, now: datetime
 ) -> Iterator[tuple[int, int]]:
     with store.writing() as connection:
-        if connection.execute(select(META.c.value).where(META.c.key == "demo_filled")).first():
+        if find_fact(connection, DEMO_FILLED):
             return
         people.save_people(connection, scenario.list_people(today))
         batches.save_batches(connection, scenario.list_batches(today))
@@ -138,12 +129,9 @@ def _fill(
                 token_hash=secrets.token_hex(32),
                 now=format_timestamp(now),
             )
-        shipped = [
-            Checklist.from_compiled(compiled)
-            for _key, compiled in checklists.list_current(connection)
-        ]
+        shipped = checklists.list_current_checklists(connection)
 
-    def push(request: dict) -> dict:
+    def push(request: dict[str, Any]) -> dict[str, Any]:
         return receive_push(
             store, parse_push(request), relayed_by=request["device"]["id"], now=now
         ).model_dump()
@@ -156,11 +144,13 @@ def _fill(
         body = {"step": template.step, "name": template.name, "artisans": list(template.artisans)}
         record_server_event(store, kind="template", recorder="yard lead", body=body, now=now)
     with store.writing() as connection:
-        connection.execute(insert(META), [{"key": "demo_filled", "value": format_timestamp(now)}])
+        set_fact(connection, DEMO_FILLED, format_timestamp(now))
 
 
 def give_to_buyer(store: Store, settings: Settings, now: datetime) -> str:
-    """The token of a link to the newest closed batch, whose summary is issued when there is none yet."""
+    """The token of a link to the newest closed batch, whose summary is issued when there is none
+    yet.
+    """
     with store.reading() as connection:
         batch = next(found for found in batches.list_batches(connection) if found["closed_at"])
         is_issued = bool(summaries.list_summaries(connection, batch["code"]))

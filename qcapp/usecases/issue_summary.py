@@ -1,8 +1,10 @@
 """Puts together what a batch is decided on, and issues its summary: the only place that signs."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 from qcapp.access.signing import SigningKey, document_sha256, load_or_make_key, sign_document
 from qcapp.errors import BadInput, Clash
@@ -15,9 +17,11 @@ from qcapp.settings import Settings
 from qcapp.stats.sampling import LEVELS, list_aqls
 from qcapp.stats.switching import SamplingRegime
 from qcapp.store import log
-from qcapp.store.engine import Store
+from qcapp.store.engine import Connection, Store
+from qcapp.store.projections.summaries import save_summary
+from qcapp.store.queries import summaries
 from qcapp.store.queries.batch_facts import load_batch_facts
-from qcapp.store.registry import links, people, summaries
+from qcapp.store.registry import links, people
 from qcapp.store.registry.yard_facts import get_yard_name
 from qcapp.store.timestamps import format_timestamp
 from qcapp.sync.server_events import append_server_event
@@ -36,27 +40,31 @@ class BatchReview:
 
 @dataclass(frozen=True)
 class BatchReviewView:
-    """What the lead's page shows of it. proposed: the inspection the rules ask for by the batches before."""
+    """What the lead's page shows of it. proposed: the inspection the rules ask for by the batches
+    before.
+    """
 
     review: BatchReview
     proposed: SamplingRegime
     decided: int
-    summaries: list
+    summaries: list[Any]
     is_stale: bool
-    links: list
-    openings: list
+    links: list[Any]
+    openings: list[Any]
     from_buyer: list[ServerEvent]
     aqls: tuple[str, ...] = list_aqls()
     levels: tuple[str, ...] = LEVELS
 
 
-def load_batch_review(connection, batch: dict) -> BatchReview:
+def load_batch_review(connection: Connection, batch: Mapping[str, Any]) -> BatchReview:
     facts = load_batch_facts(connection, batch)
     plan = read_plan(facts)
     return BatchReview(facts, plan, decide(facts, plan))
 
 
-def load_batch_review_view(connection, batch: dict) -> BatchReviewView | None:
+def load_batch_review_view(
+    connection: Connection, batch: Mapping[str, Any]
+) -> BatchReviewView | None:
     """None where no checklist says what is looked at, so that nothing can be decided."""
     code = batch["code"]
     try:
@@ -75,14 +83,18 @@ def load_batch_review_view(connection, batch: dict) -> BatchReviewView | None:
         is_stale=bool(issued) and log.has_stove_records_after(connection, code, issued[0].seq),
         links=links.list_links(connection, code),
         openings=links.list_openings(connection, code),
-        from_buyer=[event for event in reversed(desk.facts.own) if event.kind in BUYERS_KINDS],
+        from_buyer=[
+            event for event in reversed(desk.facts.server_events) if event.kind in BUYERS_KINDS
+        ],
     )
 
 
 def issue_summary(
-    store: Store, settings: Settings, batch: dict, *, issued_by: str, now: datetime
-) -> dict:
-    """Signs and records the next summary of the batch; gives the proof. Raises Clash when nothing changed."""
+    store: Store, settings: Settings, batch: Mapping[str, Any], *, issued_by: str, now: datetime
+) -> dict[str, Any]:
+    """Signs and records the next summary of the batch; gives the proof. Raises Clash when nothing
+    changed.
+    """
     key = load_or_make_key(settings.key_file)
     with store.writing() as connection:
         desk = load_batch_review(connection, batch)
@@ -102,13 +114,13 @@ def issue_summary(
         append_server_event(
             connection, kind="summary", recorder=issued_by, body=body, now=now, batch=batch["code"]
         )
-        summaries.save_summary(connection, batch["code"], document["rests_on"]["seq"] + 1, body)
+        save_summary(connection, batch["code"], document["rests_on"]["seq"] + 1, body)
     return proof
 
 
 def _write_document(
-    connection, desk: BatchReview, settings: Settings, issued_by: str, now: datetime
-) -> dict:
+    connection: Connection, desk: BatchReview, settings: Settings, issued_by: str, now: datetime
+) -> dict[str, Any]:
     code = desk.facts.batch["code"]
     replaced = summaries.find_proof(connection, code)
     previous = replaced["summary"] if replaced else None
@@ -131,7 +143,7 @@ def _write_document(
     return document
 
 
-def list_maker_words(connection) -> list[str]:
+def list_maker_words(connection: Connection) -> list[str]:
     """Codes and names of artisans: what a buyer must not see."""
     return [
         word

@@ -3,7 +3,6 @@
 from datetime import datetime
 
 from qcapp.access.devices import Joined, join_device
-from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
 from qcapp.sync.audit_trail import note
 
@@ -14,8 +13,8 @@ def join_phone(store: Store, *, code: str, device_id: str, address: str, now: da
     with store.writing() as connection:
         note(
             connection,
-            action=phrase("joined"),
-            by=phrase("a phone"),
+            action="phone_joined",
+            by="phone",
             about={"device": joined.device_id},
             now=now,
         )

@@ -7,14 +7,13 @@ from dataclasses import dataclass
 from typing import Any
 
 from qcapp.checklist.model import Checklist
-from qcapp.errors import NotFound
-from qcapp.i18n.phrase import phrase
 from qcapp.reports.batch import BatchReport, build_batch_report
 from qcapp.store.engine import Connection, Store
 from qcapp.store.queries import batch_figures
 from qcapp.store.registry import batches
+from qcapp.store.registry.batches import Batch
+from qcapp.store.registry.checklists import list_current_checklists
 from qcapp.usecases.issue_summary import BatchReviewView, load_batch_review_view
-from qcapp.usecases.load_checklists import list_current
 
 FINISHED = "finished"
 
@@ -25,27 +24,19 @@ class BatchView:
     inspected, the finished ones first; review: None where nothing can be decided.
     """
 
-    batch: dict[str, Any]
+    batch: Batch
     reports: list[tuple[Checklist, BatchReport]]
     stoves: Sequence[Any]
     review: BatchReviewView | None
 
 
-def get_batch(connection: Connection, code: str) -> dict[str, Any]:
-    """Raises NotFound."""
-    batch = batches.find_batch(connection, code)
-    if batch is None:
-        raise NotFound(phrase("there is no such batch"), code, phrase("see the list of batches"))
-    return batch
-
-
-def read_batch(store: Store, code: str) -> dict[str, Any]:
+def read_batch(store: Store, code: str) -> Batch:
     """Raises NotFound."""
     with store.reading() as connection:
-        return get_batch(connection, code)
+        return batches.get_batch(connection, code)
 
 
-def list_open_batches(store: Store) -> list[dict[str, Any]]:
+def list_open_batches(store: Store) -> list[Batch]:
     """Newest first."""
     with store.reading() as connection:
         found = batches.list_batches(connection)
@@ -54,11 +45,11 @@ def list_open_batches(store: Store) -> list[dict[str, Any]]:
 
 def list_batches(
     store: Store, *, newest: int, skip: int
-) -> list[tuple[dict[str, Any], list[tuple[str, dict[str, int]]]]]:
+) -> list[tuple[Batch, list[tuple[str, dict[str, int]]]]]:
     """[(batch, [(stage, its stoves in counts)])], newest first, the finished stage first."""
     with store.reading() as connection:
         found = batches.list_batches(connection, newest=newest, skip=skip)
-        states = batches.list_stove_states(connection, *(batch["code"] for batch in found))
+        states = batch_figures.list_stove_states(connection, *(batch["code"] for batch in found))
     rows = []
     for batch in found:
         here = [row for row in states if row.batch == batch["code"]]
@@ -83,7 +74,7 @@ def count_inspected(store: Store, codes: Iterable[str]) -> dict[str, dict[str, i
     stove more.
     """
     with store.reading() as connection:
-        states = batches.list_stove_states(connection, *codes)
+        states = batch_figures.list_stove_states(connection, *codes)
     found: dict[str, dict[str, int]] = {}
     for row in sorted(states, key=lambda row: (row.stage != FINISHED, row.stage)):
         stages = found.setdefault(row.batch, {})
@@ -94,7 +85,7 @@ def count_inspected(store: Store, codes: Iterable[str]) -> dict[str, dict[str, i
 def load_batch(store: Store, code: str) -> BatchView:
     """Raises NotFound."""
     with store.reading() as connection:
-        batch = get_batch(connection, code)
+        batch = batches.get_batch(connection, code)
         return BatchView(
             batch,
             _list_reports(connection, batch),
@@ -106,15 +97,17 @@ def load_batch(store: Store, code: str) -> BatchView:
 def load_stage_reports(store: Store, code: str) -> list[tuple[Checklist, BatchReport]]:
     """Raises NotFound."""
     with store.reading() as connection:
-        return _list_reports(connection, get_batch(connection, code))
+        return _list_reports(connection, batches.get_batch(connection, code))
 
 
 def _list_reports(
     connection: Connection, batch: Mapping[str, Any]
 ) -> list[tuple[Checklist, BatchReport]]:
-    states = batches.list_stove_states(connection, batch["code"])
+    states = batch_figures.list_stove_states(connection, batch["code"])
     stages = {row.stage for row in states}
-    ordered = sorted(list_current(connection), key=lambda one: (one.stage != FINISHED, one.id))
+    ordered = sorted(
+        list_current_checklists(connection), key=lambda one: (one.stage != FINISHED, one.id)
+    )
     return [
         (checklist, _build_report(connection, batch, checklist, states))
         for checklist in ordered

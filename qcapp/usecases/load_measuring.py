@@ -59,19 +59,19 @@ _KEPT: WeakKeyDictionary[Store, tuple[tuple[Any, ...], Measuring]] = WeakKeyDict
 
 def load_measuring(store: Store, settings: Settings) -> Measuring:
     with store.reading() as connection:
-        known, defined = people.list_people(connection), checklists.list_current(connection)
+        known, current = people.list_people(connection), checklists.list_current_hashes(connection)
         made_of = (
             log.get_head(connection),
             settings.min_count,
             known,
-            [key for key, _compiled in defined],
+            current,
         )
         kept = _KEPT.get(store)
         if kept and kept[0] == made_of:
             return kept[1]
         measuring = Measuring(
             min_count=settings.min_count,
-            checklists=tuple(Checklist.from_compiled(compiled) for _key, compiled in defined),
+            checklists=tuple(checklists.list_current_checklists(connection)),
             people={person["code"]: person for person in known},
             observations=tuple(list_observations(connection, newest=NEWEST)),
             templates=tuple(

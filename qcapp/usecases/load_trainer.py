@@ -19,9 +19,9 @@ from qcapp.reports.teach import TeachRow, build_teach_rows
 from qcapp.settings import Settings
 from qcapp.store import log
 from qcapp.store.engine import Connection, Store
-from qcapp.store.queries import trainer_queries
+from qcapp.store.queries import artisan_queries, trainer_queries
 from qcapp.store.registry import batches, people
-from qcapp.usecases.load_checklists import list_current
+from qcapp.store.registry.checklists import list_current_checklists
 
 
 @dataclass(frozen=True)
@@ -83,7 +83,7 @@ class TrainerFigures:
             self.faults,
             self.steps,
             self.checks,
-            self.people,
+            people=self.people,
             rule=self.rule,
         )
 
@@ -98,7 +98,7 @@ def load_artisan(
     if code not in figures.people:
         raise NotFound(phrase("there is no such artisan"), code, see)
     with store.reading() as connection:
-        own = trainer_queries.list_step_inspections(
+        own = artisan_queries.list_step_inspections(
             connection, code, figures.counted, _find_steps(figures.checklists, figures.filters)
         )
     return figures.build_artisan(code, own)
@@ -110,7 +110,7 @@ def list_fault_photos(
     """The newest photos of the artisan's faults."""
     steps = [step.step for step in report.steps]
     with store.reading() as connection:
-        return trainer_queries.list_fault_photos(
+        return artisan_queries.list_fault_photos(
             connection, report.artisan, steps, since=figures.counted.since
         )
 
@@ -134,7 +134,7 @@ def _bound(connection: Connection, filters: Filters) -> Filters:
 
 def load_figures(store: Store, settings: Settings, filters: Filters) -> TrainerFigures:
     with store.reading() as connection:
-        current = tuple(list_current(connection))
+        current = tuple(list_current_checklists(connection))
         steps = _find_steps(current, filters)
         counted = _bound(connection, filters)
         lessons = _list_lessons(log.list_by_kind(connection, "lesson"))

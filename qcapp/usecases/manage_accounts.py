@@ -10,7 +10,8 @@ from qcapp.access.sessions import IDLE
 from qcapp.errors import NotFound
 from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
-from qcapp.store.registry import accounts
+from qcapp.store.registry import accounts, sessions
+from qcapp.store.registry.invites import list_invites
 from qcapp.store.timestamps import format_timestamp
 from qcapp.sync.audit_trail import note
 
@@ -28,10 +29,10 @@ def load_accounts(store: Store, now: datetime) -> AccountsView:
     with store.reading() as connection:
         return AccountsView(
             accounts.list_accounts(connection),
-            accounts.list_sessions(
+            sessions.list_sessions(
                 connection, now=format_timestamp(now), used_after=format_timestamp(now - IDLE)
             ),
-            accounts.list_invites(connection, format_timestamp(now)),
+            list_invites(connection, format_timestamp(now)),
         )
 
 
@@ -56,14 +57,11 @@ def invite_from_terminal(store: Store, *, code: str | None, role: str, now: date
     with store.writing() as connection:
         if code is not None:
             code = invites.check_code(code)
-            found = accounts.find_account(connection, code)
-            if found is None:
-                raise NotFound("there is no such account", code, "see qcapp account list")
-            role = found.role
+            role = accounts.get_account(connection, code).role
         token = invites.make_terminal_link(connection, code=code, role=role, now=now)
         note(
             connection,
-            action=phrase("made a one-time link"),
+            action="link_made",
             by=invites.TERMINAL,
             about={"account": code or "", "role": role},
             now=now,
@@ -80,7 +78,7 @@ def disable_account(store: Store, code: str, now: datetime) -> None:
 def end_session(store: Store, no: int, now: datetime) -> None:
     """Raises NotFound."""
     with store.writing() as connection:
-        if not accounts.revoke_session(connection, no, format_timestamp(now)):
+        if not sessions.revoke_session(connection, no, format_timestamp(now)):
             raise NotFound(
                 phrase("there is no such session, or it has ended"),
                 str(no),

@@ -9,10 +9,11 @@ from qcapp.i18n.sizes import name_size
 from qcapp.inspection.serial import CHECKED
 from qcapp.scenario.yard_file import YardBatch, list_crew_faults, read_shape
 from qcapp.store.engine import Store
+from qcapp.store.queries import batch_figures
 from qcapp.store.registry import batches
+from qcapp.store.registry.batches import get_batch
 from qcapp.store.timestamps import format_timestamp
 from qcapp.usecases.form import PageForm, tick
-from qcapp.usecases.load_batch import get_batch
 from qcapp.usecases.set_up_yard import name_trade
 from qcapp.usecases.yard_state import YardState, list_attributes, load_state
 
@@ -65,7 +66,11 @@ def change_batch(store: Store, code: str, form: PageForm) -> None:
     with store.writing() as connection:
         old = get_batch(connection, code)
         batch = read_batch(form, code, load_state(connection), old)
-        if batch and batch["size"] != old["size"] and batches.list_stove_states(connection, code):
+        if (
+            batch
+            and batch["size"] != old["size"]
+            and batch_figures.list_stove_states(connection, code)
+        ):
             text = phrase(
                 "Stoves of this batch were inspected by the limits of its size. "
                 "Leave the size, and open another batch for the others."

@@ -16,8 +16,8 @@ from qcapp.i18n.sizes import name_size
 from qcapp.inspection.judge import judge_answers
 from qcapp.inspection.serial import build_serial, build_tag_serial, has_checked_serials
 from qcapp.store.engine import Store
-from qcapp.usecases.load_batch import get_batch
-from qcapp.usecases.load_checklists import get_current
+from qcapp.store.registry.batches import get_batch
+from qcapp.store.registry.checklists import get_current_checklist
 
 MAX_TAGS = 1000
 
@@ -43,7 +43,7 @@ def print_sheet(
     NotFound, BadInput.
     """
     with store.reading() as connection:
-        checklist = get_current(connection, checklist_id)
+        checklist = get_current_checklist(connection, checklist_id)
         batch = get_batch(connection, batch_code) if batch_code else None
     size = size or (batch["size"] if batch else None)
     _refuse_sheet(checklist, size, stoves)

@@ -18,8 +18,8 @@ from qcapp.errors import Clash, NotFound
 from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Connection, Store
 from qcapp.store.registry import checklists
+from qcapp.store.registry.checklists import list_current_checklists
 from qcapp.store.timestamps import format_timestamp
-from qcapp.usecases.load_checklists import list_current
 
 NAME = "checklist"
 SEEN_DIGITS = 16
@@ -90,8 +90,8 @@ class Draft:
 
 def list_rows(store: Store) -> list[ChecklistRow]:
     with store.reading() as connection:
-        current = [compiled for _key, compiled in checklists.list_current(connection)]
-        own = checklists.list_server_events(connection)
+        current = [found.compiled for found in checklists.list_current_definitions(connection)]
+        own = checklists.list_revisions(connection)
     return [
         ChecklistRow(one, [row for row in own if row.checklist_id == one["id"]]) for one in current
     ]
@@ -99,7 +99,7 @@ def list_rows(store: Store) -> list[ChecklistRow]:
 
 def load_editor(store: Store, folder: Path, checklist_id: str) -> Editor:
     with store.reading() as connection:
-        current = {one.id: one for one in list_current(connection)}.get(checklist_id)
+        current = {one.id: one for one in list_current_checklists(connection)}.get(checklist_id)
         newest = _find_newest(connection, checklist_id)
         shipped = checklists.find_shipped(connection, checklist_id)
     return Editor(shipped, current, newest + 1, folder)
@@ -107,7 +107,7 @@ def load_editor(store: Store, folder: Path, checklist_id: str) -> Editor:
 
 def _find_newest(connection: Connection, checklist_id: str) -> int:
     """The newest revision of this server's own, 0 when there is none."""
-    own = checklists.list_server_events(connection)
+    own = checklists.list_revisions(connection)
     return max((row.revision for row in own if row.checklist_id == checklist_id), default=0)
 
 

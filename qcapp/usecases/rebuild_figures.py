@@ -10,8 +10,8 @@ from qcapp.store.projections import stove_projection
 
 
 def rebuild_figures(store: Store, report_progress: Callable[[int, int], None]) -> tuple[int, Head]:
-    """(how many stoves, where the log ends). report_progress: called with how many are done, of how many.
-    Raises BadInput for a log whose running hash does not fit.
+    """(how many stoves, where the log ends). report_progress: called with how many are done, of how
+    many. Raises BadInput for a log whose running hash does not fit.
     """
     # One transaction: phones that send meanwhile are told to come again.
     with store.writing() as connection:

@@ -10,7 +10,7 @@ from qcapp.errors import NotFound
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.judge import judge_answers
 from qcapp.inspection.stove import fold_stove
-from qcapp.inspection.study import SECOND_LOOK, list_study_answers
+from qcapp.inspection.study import SECOND_LOOK, read_study_answers
 from qcapp.reports.inspection_pace import PaceSignal, find_pace_signals
 from qcapp.reports.second_looks import SecondLookReport, build_second_look_report
 from qcapp.store import log
@@ -57,7 +57,7 @@ def load_pace(store: Store) -> PaceView:
 
 
 def _build_report(connection: Connection) -> SecondLookReport:
-    given = list_study_answers(log.list_by_kind(connection, "study_answer", newest=NEWEST_ANSWERS))
+    given = read_study_answers(log.list_by_kind(connection, "study_answer", newest=NEWEST_ANSWERS))
     answers = [answer for answer in given if answer.study == SECOND_LOOK]
     events = log.list_stove_events(connection, {answer.stove for answer in answers})
     states = {key: fold_stove(of_stove) for key, of_stove in events.items()}

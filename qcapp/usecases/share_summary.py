@@ -7,8 +7,8 @@ from qcapp.errors import Clash
 from qcapp.i18n.phrase import phrase
 from qcapp.settings import Settings
 from qcapp.store.engine import Store
-from qcapp.store.registry import summaries
-from qcapp.usecases.load_batch import get_batch
+from qcapp.store.queries import summaries
+from qcapp.store.registry.batches import get_batch
 
 
 def share_summary(

@@ -5,7 +5,6 @@ from datetime import datetime
 from qcapp.access import invites, sessions
 from qcapp.access.sessions import SignedIn
 from qcapp.errors import TooMany
-from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
 from qcapp.store.registry import accounts
 from qcapp.sync.audit_trail import note
@@ -26,7 +25,7 @@ def sign_in(
     if done:
         about = {"failed_before": str(done.failed_before)}
         with store.writing() as connection:
-            note(connection, action=phrase("signed in"), by=done.code, about=about, now=now)
+            note(connection, action="signed_in", by=done.code, about=about, now=now)
     return done
 
 
@@ -36,8 +35,8 @@ def _note_blocked(store: Store, code: str, now: datetime) -> None:
         if accounts.find_account(connection, code):
             note(
                 connection,
-                action=phrase("too many wrong tries to sign in"),
-                by=phrase("nobody"),
+                action="sign_in_blocked",
+                by="nobody",
                 about={"account": code},
                 now=now,
             )
@@ -58,6 +57,6 @@ def use_invite(
         store, token, code=code, name=name, password=password, again=again, now=now
     )
     with store.writing() as connection:
-        note(connection, action=phrase("used a one-time link"), by=done.code, now=now)
+        note(connection, action="link_used", by=done.code, now=now)
         account = accounts.find_account(connection, done.code)
     return done, account.role if account else ""

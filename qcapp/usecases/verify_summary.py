@@ -3,6 +3,7 @@
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from qcapp.access.signing import check_proof, document_sha256
 from qcapp.i18n.localized_text import join
@@ -21,7 +22,9 @@ class Checked:
     detail: str = ""
 
 
-def check_issued(store: Store, batch: str, proof: Mapping, public_key: str) -> list[Checked]:
+def check_issued(
+    store: Store, batch: str, proof: Mapping[str, Any], public_key: str
+) -> list[Checked]:
     document = proof["summary"]
     findings = check_proof(proof, public_key)
     told = join("; ", (join(": ", (one.field, one.what)) for one in findings))
@@ -46,7 +49,9 @@ def check_issued(store: Store, batch: str, proof: Mapping, public_key: str) -> l
     return [signed, past, _check_event(event, batch, proof, chain)]
 
 
-def _check_event(event, batch: str, proof: Mapping, chain_before: str | None) -> Checked:
+def _check_event(
+    event: Any, batch: str, proof: Mapping[str, Any], chain_before: str | None
+) -> Checked:
     what = phrase(
         "The log's own record of this summary says the same and follows from the record before"
     )

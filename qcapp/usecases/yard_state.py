@@ -82,7 +82,7 @@ def load_state(connection: Connection) -> YardState:
         facts=load_yard_facts(connection),
         people=people.list_people(connection),
         batches=batches.list_current_batches(connection),
-        current=[compiled for _key, compiled in checklists.list_current(connection)],
+        current=[found.compiled for found in checklists.list_current_definitions(connection)],
         phones=sum(phone.revoked_at is None for phone in devices.list_devices(connection)),
     )
 

@@ -8,6 +8,7 @@ from qcapp.access import password
 from qcapp.access.attempts import MAX_TRIES
 from qcapp.access.invites import make_first_link
 from qcapp.store.registry import accounts
+from qcapp.store.registry.sessions import list_sessions
 from tests.builders import NOW, make_cookie, open_client, open_yard
 
 pytestmark = pytest.mark.both_engines
@@ -169,7 +170,7 @@ def test_session_ends_when_unused_when_old_when_ended_and_with_its_account(yard,
     with yard.store.reading() as connection:
         no = next(
             row.no
-            for row in accounts.list_sessions(connection, now="", used_after="")
+            for row in list_sessions(connection, now="", used_after="")
             if row.account == "T01"
         )
     assert lead.post(f"/yard/sessions/{no}/end").status_code == 200

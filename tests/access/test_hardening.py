@@ -12,7 +12,7 @@ from sqlalchemy import insert
 
 from qcapp.app import create_app
 from qcapp.errors import StartError
-from qcapp.store.tables import Meta
+from qcapp.store.tables import META
 from qcapp.web.middleware.private_headers import PREFIX
 from qcapp.web.middleware.request_log import JsonLines, log
 from qcapp.web.middleware.security_headers import APP_POLICY, LIVE_POLICY, PAGE_POLICY
@@ -184,7 +184,7 @@ def demo_app():
 
     with yard.store.writing() as connection:
         connection.execute(
-            insert(Meta.__table__),
+            insert(META),
             [{"key": "demo_day", "value": "2026-11-25"}, {"key": "demo_filled", "value": "t"}],
         )
     return create_app(

@@ -12,11 +12,11 @@ from qcapp.app import include_routers
 from qcapp.errors import NotFound, StartError
 from qcapp.web.rules import allow
 from tests.builders import make_cookie, open_client, open_yard
-from tests.routes import PROGRAMME_RULES, RULES, find, write_guide_table
+from tests.routes import PROGRAMME_RULES, RULES, find, write_access_table
 
 pytestmark = pytest.mark.slow
 
-GUIDE = Path(__file__).resolve().parent.parent.parent / "DEVELOPERS.md"
+TABLE = Path(__file__).with_name("ACCESS.md")
 # Good enough to reach every route: what is not there answers 404, which is no denial.
 PARTS = {
     "{rest:path}": "today",
@@ -255,7 +255,7 @@ def test_rule_is_that_of_the_route_the_app_reaches():
     assert find("HEAD", "/trainer") is None
 
 
-def test_table_in_the_guide_is_the_codes():
-    assert write_guide_table() in GUIDE.read_text(encoding="utf-8"), (
+def test_table_beside_this_is_the_codes():
+    assert write_access_table() in TABLE.read_text(encoding="utf-8"), (
         "python3 -m tests.routes prints the table"
     )

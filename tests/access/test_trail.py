@@ -43,13 +43,13 @@ def test_changes_sign_ins_and_phones_are_lines(yard):
     yard.client.post("/yard/join-codes", data={"name": "Phone 9"})
     yard.client.post(f"/yard/phones/{yard.phone.device_id}/revoke")
     assert list_lines(yard) == [
-        ("LEAD", "made a one-time link for a new account", {"account": "T01", "role": "trainer"}),
-        ("T01", "used a one-time link", {}),
-        ("T01", "recorded a lesson", {}),
-        ("T01", "signed out", {}),
-        ("T01", "signed in", {"failed_before": "1"}),
-        ("LEAD", "made a join code", {}),
-        ("LEAD", "signed a phone off", {"device_id": yard.phone.device_id}),
+        ("LEAD", "account_invited", {"account": "T01", "role": "trainer"}),
+        ("T01", "link_used", {}),
+        ("T01", "lesson_recorded", {}),
+        ("T01", "signed_out", {}),
+        ("T01", "signed_in", {"failed_before": "1"}),
+        ("LEAD", "join_code_made", {}),
+        ("LEAD", "phone_signed_off", {"device_id": yard.phone.device_id}),
     ]
 
 
@@ -66,7 +66,7 @@ def test_phone_that_joins_is_a_line_with_its_id(yard):
         "/api/devices/enrol", json={"code": code, "device_id": "d9"}
     )
     assert joined.status_code == 200
-    assert list_lines(yard)[-1] == ("a phone", "joined", {"device": "d9"})
+    assert list_lines(yard)[-1] == ("phone", "phone_joined", {"device": "d9"})
 
 
 def test_too_many_wrong_tries_are_one_line_and_only_for_a_real_account(yard, monkeypatch):
@@ -75,7 +75,7 @@ def test_too_many_wrong_tries_are_one_line_and_only_for_a_real_account(yard, mon
     for code in ("LEAD", "GHOST"):
         for _ in range(MAX_TRIES["account"] + 3):
             stranger.post("/sign-in", data={"code": code, "password": "x"})
-    assert list_lines(yard) == [("nobody", "too many wrong tries to sign in", {"account": "LEAD"})]
+    assert list_lines(yard) == [("nobody", "sign_in_blocked", {"account": "LEAD"})]
 
 
 def test_log_holds_codes_only(yard):
@@ -104,9 +104,9 @@ def test_page_shows_lines_and_pages_back(yard):
     for n in range(103):
         yard.client.post("/yard/join-codes", data={"name": f"Phone {n}"})
     first = yard.client.get("/yard/trail")
-    assert first.text.count("made a join code") == 100
+    assert first.text.count("join_code_made") == 100
     older = re.search(r'href="(\?before=\d+)"', first.text).group(1)
-    assert yard.client.get(f"/yard/trail{older}").text.count("made a join code") == 3
+    assert yard.client.get(f"/yard/trail{older}").text.count("join_code_made") == 3
 
 
 def test_phones_do_not_get_the_trail_and_their_place_in_the_log_moves_past_it(yard):

@@ -56,7 +56,7 @@ CHANGED = (
 
 @dataclass(frozen=True)
 class Score:
-    """false_per_1000: signs where nothing changed, for 1,000 stoves. found: share of runs in which
+    """false_per_1000: signals where nothing changed, for 1,000 stoves. found: share of runs in which
     the changed row spoke; stoves: median number of its stoves after the change until then; off: 5
     and 95 % points of (named beginning minus true one), in stoves of the row.
     """
@@ -73,11 +73,11 @@ def score_yard(yard: Yard, runs: int, seed: int) -> Score:
     false, waits, offs = 0, [], []
     for run in range(runs):
         report = _report(yard, np.random.default_rng([seed, run]))
-        for row in report.signs:
+        for row in report.signals:
             key, group, points = _key(row)
             changed = yard in CHANGED and key in _touched(yard) and group.artisans <= SHARED
             if changed and group.kind == "template":
-                seen, began = points.index(row.sign.seen[0]), points.index(row.sign.began[0])
+                seen, began = points.index(row.signal.seen[0]), points.index(row.signal.began[0])
                 waits.append(seen - BEGINS + 1)
                 offs.append(began - BEGINS)
             false += not changed
@@ -99,7 +99,7 @@ def _touched(yard: Yard) -> set[str]:
 def _key(row):
     if hasattr(row, "series"):
         return row.series.check.id, row.series.group, [point.stove for point in row.series.points]
-    return row.passes.step.id, row.passes.group, [point[0] for point in row.passes.points]
+    return row.passes.step.id, row.passes.group, [point.stove for point in row.passes.points]
 
 
 def _report(yard: Yard, rng: np.random.Generator):
@@ -189,7 +189,7 @@ def list_scores(runs: int, seed: int = 20261125) -> list[Score]:
 def show_scores(runs: int) -> None:
     print(f"promised: {1000 / STOVES_PER_FALSE_SIGNAL:g} false sign in 1,000 stoves")
     print(
-        f"| simulated yard ({runs} runs each) | false signs in 1,000 stoves | found | stoves until"
+        f"| simulated yard ({runs} runs each) | false signals in 1,000 stoves | found | stoves until"
         " found | beginning off by |\n|---|---|---|---|---|"
     )
     for score in list_scores(runs):
@@ -205,7 +205,7 @@ def show_scores(runs: int) -> None:
             flush=True,
         )
     print(
-        f"one row set to 500 readings between false signs: {row_run_length(500, 10 * runs, 6):.0f}"
+        f"one row set to 500 readings between false signals: {row_run_length(500, 10 * runs, 6):.0f}"
     )
     first, either = rule_rates(runs, 5)
     print(

@@ -17,11 +17,10 @@ from pathlib import Path
 
 from sqlalchemy import event
 
-from qcapp.checklist.model import Checklist
 from qcapp.settings import Settings
 from qcapp.store.engine import Store
 from qcapp.store.registry.batches import save_batches
-from qcapp.store.registry.checklists import list_current
+from qcapp.store.registry.checklists import get_current_checklist
 from qcapp.store.registry.people import save_people
 from qcapp.sync.push import parse_push, receive_push
 from qcapp.usecases.open_store import open_store
@@ -79,17 +78,13 @@ def measure_intake(folder: Path, inspections: int = 1000) -> Intake:
 
 def _make_pushes(store: Store, inspections: int) -> Iterator:
     with store.writing() as connection:
-        compiled = next(
-            compiled
-            for _key, compiled in list_current(connection)
-            if compiled["id"] == "finished-stove"
-        )
+        checklist = get_current_checklist(connection, "finished-stove")
         save_people(connection, PEOPLE)
         save_batches(
             connection,
             [{**BATCHES[0], "planned": inspections, "checklist_ids": ["finished-stove"]}],
         )
-    checklist, chance = Checklist.from_compiled(compiled), random.Random(7)
+    chance = random.Random(7)
     events = [
         one for place in range(1, inspections + 1) for one in _make_events(checklist, place, chance)
     ][:inspections]

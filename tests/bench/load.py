@@ -2,7 +2,6 @@
 how large.
 """
 
-import contextlib
 import math
 import statistics
 import tempfile
@@ -19,11 +18,10 @@ from qcapp.settings import Settings
 from qcapp.store.engine import Store
 from tests.builders import open_small_store
 from tests.e2e.server import YardServer
-from tests.sync.twin.call import Call
-from tests.sync.twin.exchange import Tab
-from tests.sync.twin.memory import Memory
-from tests.sync.twin.records import build_records
-from tests.sync.twin.wire import Wire, run_talk
+from tests.sync.simulation.call import Answer, Call
+from tests.sync.simulation.phone import Phone, Phones, running_phones
+from tests.sync.simulation.records import build_records
+from tests.sync.simulation.wire import Wire
 
 MAX_SECONDS = 120
 PAUSE_S = 0.5
@@ -49,21 +47,17 @@ class Figures:
     peak_mb: float
 
 
-class PutAwayError(Exception):
-    """The phone makes no further call: its own work is sent, or the time is over."""
-
-
 @dataclass
 class Caller:
-    """A phone in a thread of its own. failed: calls without an answer, or with one that is no 200
-    and no 503.
+    """A phone whose calls go out on a thread of its own. failed: calls without an answer, or with
+    one that is no 200 and no 503.
 
-    It is put away once its own work is sent. What phones fetch of each other grows as the square of
+    It hears nothing more once its own work is sent. What phones fetch of each other grows as the square of
     their number (200 phones x 50 are two million records fetched), and would hide what is measured
     here.
     """
 
-    memory: Memory
+    phone: Phone
     wire: Wire
     push_s: list[float] = field(default_factory=list)
     busy: int = 0
@@ -71,9 +65,9 @@ class Caller:
     wait_s: float = 0
     deadline: float = math.inf
 
-    def ask(self, call: Call):
+    def ask(self, call: Call) -> Answer | None:
         if call.path == "/api/sync/pull" or time.monotonic() > self.deadline:
-            raise PutAwayError
+            return None
         began = time.perf_counter()
         answer = self.wire.ask(call)
         if call.path == "/api/sync/push" and answer is not None and answer.status == 200:
@@ -89,25 +83,26 @@ class Caller:
 
     def send_all(self, deadline: float) -> None:
         self.deadline = deadline
-        tab = Tab(self.memory, lambda: f"{id(self)}-{time.perf_counter_ns()}")
-        while self.memory.count_unsent() and time.monotonic() < deadline:
+        while self.phone.count_unsent() and time.monotonic() < deadline:
             self.wait_s = PAUSE_S
-            with contextlib.suppress(PutAwayError):
-                run_talk(tab.exchange(), self.ask)
-            if self.memory.count_unsent():
+            self.phone.exchange().run(self.ask)
+            if self.phone.count_unsent():
                 time.sleep(min(self.wait_s, max(0.0, deadline - time.monotonic())))
         self.wire.close()
 
 
 def measure_load(phones: int, inspections: int) -> Figures:
-    with tempfile.TemporaryDirectory() as folder:
+    with (
+        tempfile.TemporaryDirectory() as folder,
+        running_phones(lambda: round(time.time() * 1000)) as made_in,
+    ):
         store, checklist = open_small_store(Path(folder) / "yard.db")
         server = YardServer(Settings(database_url=store.url), Path(folder))
         callers = [
-            _build_caller(store, checklist, server.address, number, inspections)
+            _build_caller(made_in, store, checklist, server.address, number, inspections)
             for number in range(phones)
         ]
-        made = {row["id"] for caller in callers for row in caller.memory.rows.values()}
+        made = {row["id"] for caller in callers for row in caller.phone.rows.values()}
         with server:
             seconds = _push_at_once(callers)
             peak_mb = _read_peak_mb(server.process.pid)
@@ -120,7 +115,7 @@ def measure_load(phones: int, inspections: int) -> Figures:
         inspections,
         len(made - set(kept)),
         len(kept) - len(set(kept)),
-        sum(caller.memory.count_unsent() for caller in callers),
+        sum(caller.phone.count_unsent() for caller in callers),
         sum(caller.busy for caller in callers),
         sum(caller.failed for caller in callers),
         seconds,
@@ -132,23 +127,22 @@ def measure_load(phones: int, inspections: int) -> Figures:
 
 
 def _build_caller(
-    store: Store, checklist: Checklist, address: str, number: int, inspections: int
+    phones: Phones, store: Store, checklist: Checklist, address: str, number: int, inspections: int
 ) -> Caller:
     now = datetime.now(UTC)
     device = build_uuid7(round(now.timestamp() * 1000), number)
     code = make_join_code(store, name=f"Phone {number + 1}", minutes=15, now=now)
     token = join_device(store, code=code, device_id=device, now=now).token
-    bits = iter(range(number * 1_000_000, (number + 1) * 1_000_000))
     meta = {"device_id": device, "dev_seq": 0, "token": token}
-    memory = Memory(lambda: round(time.time() * 1000), lambda: next(bits), meta=meta)
+    phone = phones.make(f"Phone {number + 1}", meta)
     records = build_records(checklist)
     for stove in range(inspections):
-        memory.record(
+        phone.record(
             **records.inspect(
                 ("good", "narrow", "sharp", "by another")[stove % 4], f"{number}-{stove}"
             )
         )
-    return Caller(memory, Wire(address))
+    return Caller(phone, Wire(address))
 
 
 def _push_at_once(callers: list[Caller]) -> float:

@@ -20,7 +20,7 @@ from qcapp.store.log import Entry, append
 from qcapp.store.projections.stove_projection import refresh_stoves
 from qcapp.store.queries.batch_facts import load_batch_facts
 from qcapp.store.registry.batches import find_batch, save_batches
-from qcapp.store.registry.checklists import list_current
+from qcapp.store.registry.checklists import get_current_checklist
 from qcapp.store.registry.people import save_people
 from qcapp.store.timestamps import format_timestamp
 from qcapp.sync.server_events import append_server_event
@@ -52,12 +52,7 @@ def fill_store(store: Store, stoves: int) -> Checklist:
     """
     chance = random.Random(5)
     with store.writing() as connection:
-        compiled = next(
-            compiled
-            for _key, compiled in list_current(connection)
-            if compiled["id"] == "finished-stove"
-        )
-        checklist = Checklist.from_compiled(compiled)
+        checklist = get_current_checklist(connection, "finished-stove")
         save_people(connection, PEOPLE)
         save_batches(
             connection, [{**BATCHES[0], "planned": stoves, "checklist_ids": [checklist.id]}]

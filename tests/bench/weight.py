@@ -17,14 +17,13 @@ from pathlib import Path
 
 from sqlalchemy import create_engine
 
-from qcapp.checklist.model import Checklist
 from qcapp.inspection.event import event_hash
 from qcapp.settings import Settings
 from qcapp.store import log
 from qcapp.store.engine import Store
 from qcapp.store.projections.stove_projection import refresh_stoves
 from qcapp.store.registry.batches import save_batches
-from qcapp.store.registry.checklists import list_current
+from qcapp.store.registry.checklists import get_current_checklist
 from qcapp.store.registry.people import save_people
 from qcapp.store.upkeep.move import move_yard
 from qcapp.usecases.open_store import open_store
@@ -45,14 +44,9 @@ def fill(url: str, days: int) -> int:
         for number in range(-(-stoves // STOVES_A_BATCH))
     ]
     with store.writing() as connection:
-        compiled = next(
-            compiled
-            for _key, compiled in list_current(connection)
-            if compiled["id"] == "finished-stove"
-        )
+        checklist = get_current_checklist(connection, "finished-stove")
         save_people(connection, PEOPLE)
         save_batches(connection, batches)
-    checklist = Checklist.from_compiled(compiled)
     for day in range(days):
         events = [
             _place(event, stove)

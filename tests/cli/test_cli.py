@@ -329,7 +329,7 @@ def test_import_takes_a_file_once_and_again(tmp_path):
     file.write_text(
         json.dumps(
             {
-                "format": "handover/1",
+                "format": "records/1",
                 "device_id": "d",
                 "made_at": "t",
                 "events": [event],
@@ -341,8 +341,8 @@ def test_import_takes_a_file_once_and_again(tmp_path):
     url = f"sqlite:///{tmp_path / 'yard.sqlite3'}"
     for _ in range(2):
         found = answer("import", file, "--json", database=url)
-        assert (
-            found["counts"] == {"quarantined": 1}
-            and found["quarantined"][0]["reason"] == "unknown inspector: I01"
-        )
+        assert found["counts"] == {"quarantined": 1} and found["quarantined"][0]["reason"] == {
+            "code": "unknown_inspector",
+            "params": {"inspector": "I01"},
+        }
     assert len(run("export", "log", database=url).stdout.splitlines()) == 1

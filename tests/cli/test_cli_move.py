@@ -98,14 +98,14 @@ def test_interrupted_rebuild_changes_nothing(yard, monkeypatch):
 
 
 def test_interrupted_import_keeps_what_was_taken_in(yard, tmp_path, monkeypatch):
-    handover = {
-        "format": "handover/1",
+    export_file = {
+        "format": "records/1",
         "device_id": "d",
         "made_at": "t",
         "events": [],
         "definitions": [],
     }
-    (tmp_path / "work.json").write_text(json.dumps(handover))
+    (tmp_path / "work.json").write_text(json.dumps(export_file))
     monkeypatch.setattr(keep, "import_export_file", interrupt)
     done = run("import", tmp_path / "work.json", database=yard)
     assert done.returncode == 130 and "run it again for the rest" in done.stderr

@@ -11,7 +11,7 @@ from qcapp.documents.check_sheet_pdf import SheetRequest, build_check_sheet_pdf
 from qcapp.documents.summary_pdf import build_summary_pdf
 from qcapp.documents.tags_pdf import Tag, build_tags_pdf
 from qcapp.i18n.catalogue import load_locale
-from qcapp.reports.summary_statements import CAUTIONS
+from qcapp.reports.summary_messages import CAUTIONS, MESSAGES
 from tests.catalogues import extract
 from tests.documents.looking import has_white_edge, look_at, read_pages, squeeze
 from tests.documents.samples import DRAWING, KEY, NAMES, load_sample
@@ -24,8 +24,7 @@ DATED = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
 
 
 def build_summary(name: str, language: str, **change) -> bytes:
-    document = {**load_sample(name), "cautions": list(CAUTIONS)}
-    proof = sign_document(KEY, document)
+    proof = sign_document(KEY, load_sample(name))
     return build_summary_pdf(
         proof,
         drawing_svg=DRAWING,
@@ -70,10 +69,14 @@ def list_english(*sources: str):
 def test_summary_holds_no_english_of_ours_and_says_which_text_is_signed(name, language):
     pdf = build_summary(name, language)
     text, words = "".join(read_pages(pdf)), load_locale(language)
-    english = list(list_english("summary_texts.py", "paper_words.py", "summary_words.py"))
+    english = list(
+        list_english(
+            "summary_texts.py", "paper_words.py", "summary_messages.py", "decision_reasons.py"
+        )
+    )
     assert len(english) > 40 and not [found for found in english if found in text]
     for caution in CAUTIONS:
-        assert squeeze(words.translate(caution)) in text
+        assert squeeze(words.translate(MESSAGES.word(caution()))) in text
     note = {"fr": "c’est l’anglais qui compte", "pt": "vale o inglês"}[language]
     assert squeeze(note) in text and squeeze(note) not in "".join(
         read_pages(build_summary(name, "en"))

@@ -43,15 +43,15 @@ def test_every_code_reads_back_as_the_tags_serial(checked):
     tags, _pdf, look = checked
     read = decode(look.pictures)
     assert [len(page) for page in read] == [24, 6]
-    assert sorted(chain.from_iterable(read)) == sorted(tag.shown for tag in tags)
-    assert [check_tag_serial(tag.shown) for tag in tags] == [tag.punched for tag in tags]
+    assert sorted(chain.from_iterable(read)) == sorted(tag.label for tag in tags)
+    assert [check_tag_serial(tag.label) for tag in tags] == [tag.punched for tag in tags]
 
 
 def test_every_serial_stands_beside_its_code_and_the_sheet_says_what_lasts(checked):
     tags, pdf, look = checked
     pages = read_pages(pdf)
     for place, tag in enumerate(tags):
-        assert tag.shown in pages[place // 24] and f"Punch{tag.punched}" in pages[place // 24]
+        assert tag.label in pages[place // 24] and f"Punch{tag.punched}" in pages[place // 24]
     for page in pages:
         assert (
             squeeze("paper, paint and stickers burn off") in page

@@ -18,7 +18,7 @@ from qcapp.settings import Settings
 from qcapp.store import log
 from qcapp.store.engine import Store
 from qcapp.store.registry.batches import save_batches
-from qcapp.store.registry.checklists import list_current
+from qcapp.store.registry.checklists import get_current_checklist
 from qcapp.store.registry.people import save_people
 from qcapp.usecases.open_store import open_store
 from tests.builders import make_cookie
@@ -89,11 +89,7 @@ def read_checklist(server: "YardServer", checklist_id: str) -> dict:
     """The compiled checklist as the server gives it to phones."""
     store = server.open_store()
     with store.reading() as connection:
-        found = next(
-            compiled
-            for _key, compiled in list_current(connection)
-            if compiled["id"] == checklist_id
-        )
+        found = get_current_checklist(connection, checklist_id).compiled()
     store.close()
     return found
 

@@ -15,7 +15,7 @@ import pytest
 from qcapp.access.devices import join_device
 from qcapp.usecases.fill_demo import give_to_buyer
 from tests.builders import Phone, build_push, build_small_checklist
-from tests.conftest import PHONE
+from tests.conftest import CHECKOUT, PHONE
 from tests.e2e.inspector import Inspector
 from tests.e2e.server import read_checklist
 from tests.routes import RULES, find
@@ -184,6 +184,25 @@ def test_axe_finds_nothing_on_what_strangers_and_buyers_open(chromium, demo, axe
         faults[address] = find_faults(page, axe_script)
     context.close()
     assert not {address: found for address, found in faults.items() if found}
+
+
+def test_axe_finds_nothing_in_the_guide_and_no_page_of_it_scrolls_sideways(
+    chromium, demo, axe_script
+):
+    context = chromium.new_context(viewport={"width": 320, "height": 640}, locale="en")
+    page, faults, wide = context.new_page(), {}, []
+    for path in sorted((CHECKOUT / "static" / "guide").glob("*.md")):
+        address = "/guide" if path.stem == "index" else f"/guide/{path.stem}"
+        page.goto(demo.address + address)
+        page.evaluate("document.querySelectorAll('details').forEach(one => { one.open = true })")
+        faults[address] = find_faults(page, axe_script)
+        root = "document.documentElement"
+        if page.evaluate(f"{root}.scrollWidth > {root}.clientWidth"):
+            wide.append(address)
+    context.close()
+    assert "/guide/inspector" in faults
+    assert not {address: found for address, found in faults.items() if found}
+    assert not wide
 
 
 # What differs by language are words, by colours only colours: no need for each with each.

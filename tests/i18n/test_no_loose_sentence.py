@@ -12,7 +12,7 @@ import pytest
 PACKAGE = Path(__file__).resolve().parent.parent.parent / "qcapp"
 FOLDERS = ("reports", "charts", "documents")
 FILES = sorted(path for folder in FOLDERS for path in (PACKAGE / folder).glob("*.py"))
-MAKERS = {"phrase", "phrase_n"}
+MAKERS = {"phrase", "phrase_n", "sentence", "sentence_n"}
 TWO_WORDS = re.compile(r"[^\W\d_]{2,} [^\W\d_]{2,}")
 # A word beside a value that is put in, with a blank between: a sentence made of parts.
 WORD_BESIDE = re.compile(r"[^\W\d_]{2,}[:,;.]? \{\}|\{\} [^\W\d_]{2,}")
@@ -58,7 +58,10 @@ def list_loose(source: str) -> Iterator[str]:
 
 
 def _is_phrase(node: ast.AST) -> bool:
-    return isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id in MAKERS
+    if not isinstance(node, ast.Call):
+        return False
+    # phrase(...), and TABLE.sentence(...).
+    return getattr(node.func, "attr", getattr(node.func, "id", "")) in MAKERS
 
 
 def _is_docstring(node: ast.AST) -> bool:

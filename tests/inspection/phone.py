@@ -37,7 +37,7 @@ def run_node(script: str) -> str:
     return done.stdout
 
 
-class Phone:
+class Script:
     """One running script of tests/js: a question a line, an answer a line."""
 
     def __init__(self, process: subprocess.Popen) -> None:
@@ -52,8 +52,8 @@ class Phone:
 
 
 @contextmanager
-def running_phone(script: str = "judge_lines.js") -> Iterator[Phone]:
-    """A Phone that stays up, so that a random test can ask it one question at a time."""
+def running_script(script: str = "judge_lines.js") -> Iterator[Script]:
+    """A script that stays up, so that a random test can ask it one question at a time."""
     process = subprocess.Popen(
         [get_node_path(), str(SCRIPTS / script)],
         text=True,
@@ -63,5 +63,5 @@ def running_phone(script: str = "judge_lines.js") -> Iterator[Phone]:
         stderr=subprocess.PIPE,
     )
     with process:
-        yield Phone(process)
+        yield Script(process)
         process.stdin.close()

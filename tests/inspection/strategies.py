@@ -205,7 +205,7 @@ _VERDICTS = ("pass", "fail", "doubtful", "not_applicable", "missing")
 @st.composite
 def stove_events(draw: st.DrawFn) -> list[dict[str, Any]]:
     """Events of one stove: inspections, corrections,
-    voids and admissions whose targets may not exist.
+    voids and quarantine decisions whose targets may not exist.
     """
     ids = [f"e{place}" for place in range(draw(st.integers(1, 9)))]
     events = []
@@ -219,7 +219,7 @@ def stove_events(draw: st.DrawFn) -> list[dict[str, Any]]:
                     "correction",
                     "void",
                     "photo_note",
-                    "admission",
+                    "quarantine_decision",
                 ]
             )
         )
@@ -233,11 +233,11 @@ def stove_events(draw: st.DrawFn) -> list[dict[str, Any]]:
             body = {"reason": "typed wrong", "replacement": body}
         target = (
             draw(st.sampled_from([*ids, "nobody"]))
-            if kind in ("correction", "void", "admission")
+            if kind in ("correction", "void", "quarantine_decision")
             else None
         )
-        if kind == "admission":
-            body = draw(admission_bodies(target, body, events))
+        if kind == "quarantine_decision":
+            body = draw(quarantine_decision_bodies(target, body, events))
         events.append(
             {
                 "id": event_id,
@@ -259,12 +259,12 @@ def stove_events(draw: st.DrawFn) -> list[dict[str, Any]]:
 
 
 @st.composite
-def admission_bodies(
+def quarantine_decision_bodies(
     draw: st.DrawFn, target: str, body: dict[str, Any], earlier: list[dict[str, Any]]
 ) -> dict[str, Any]:
     """A decision about the content under `target`, or about another one that never came."""
     decision = {
-        "action": "set_aside",
+        "action": "reject",
         "reason": "asked",
         "original_hash": draw(st.sampled_from([f"h-{target}", "h-other"])),
     }

@@ -77,7 +77,7 @@ REPORT = {
 }
 ACCEPTED = {
     **VOID,
-    "kind": "admission",
+    "kind": "quarantine_decision",
     "body": {
         "action": "accept",
         "reason": "asked the inspector",
@@ -87,7 +87,7 @@ ACCEPTED = {
 }
 QUARANTINED = {
     **ACCEPTED,
-    "body": {"action": "set_aside", "reason": "made for practice", "original_hash": "ef" * 32},
+    "body": {"action": "reject", "reason": "made for practice", "original_hash": "ef" * 32},
 }
 
 
@@ -182,10 +182,10 @@ def test_nonsense_is_refused(path: str, value: Any) -> None:
         ("body/reason", " "),
         ("body/original_hash", "ef"),
         ("body/event", None),
-        ("body/action", "set_aside"),
+        ("body/action", "reject"),
     ],
 )
-def test_nonsense_admission_is_refused(path: str, value: Any) -> None:
+def test_nonsense_quarantine_decision_is_refused(path: str, value: Any) -> None:
     with pytest.raises(ValidationError):
         Event.model_validate(changed(ACCEPTED, path, value))
 
@@ -295,7 +295,8 @@ PLAN = {
     "may_reduce": False,
     "is_restart": False,
 }
-DECISION = {"computed": "reject", "reasons": ["x"], "final": "accept", "reason": "agreed"}
+REASON = {"code": "scrapped", "params": {"n": 1}}
+DECISION = {"computed": "reject", "reasons": [REASON], "final": "accept", "reason": "agreed"}
 SUMMARY = {
     "number": 1,
     "sha256": "ab" * 32,

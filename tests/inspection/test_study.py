@@ -10,9 +10,9 @@ from qcapp.inspection.study import (
     SECOND_LOOK_ONE_IN,
     Study,
     is_looked_at_twice,
-    list_studies,
-    list_study_answers,
     order_looks,
+    read_studies,
+    read_study_answers,
 )
 
 
@@ -60,7 +60,7 @@ def test_first_answer_of_a_look_counts_and_a_closed_study_is_closed():
         }
         for n in (1, 2)
     ]
-    (answer,) = list_study_answers(events)
+    (answer,) = read_study_answers(events)
     assert answer.answers == {"width": {"values": ["1"]}}
     plan = {
         "title": "t",
@@ -73,8 +73,8 @@ def test_first_answer_of_a_look_counts_and_a_closed_study_is_closed():
         "seed": "s",
     }
     opened = {"id": "x", "captured_at": "t", "body": plan}
-    assert [s.is_open for s in list_studies([opened])] == [True]
-    assert [s.is_open for s in list_studies([opened, {"id": "y", "body": {"closes": "x"}}])] == [
+    assert [s.is_open for s in read_studies([opened])] == [True]
+    assert [s.is_open for s in read_studies([opened, {"id": "y", "body": {"closes": "x"}}])] == [
         False
     ]
 

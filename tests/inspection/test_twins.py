@@ -15,7 +15,7 @@ from qcapp.inspection.judge import counts_as_fail, judge_answers
 from qcapp.inspection.number import number_value, parse_number
 from qcapp.inspection.stove import current_verdicts, failed_checks, fold_stove
 from tests.inspection.checks import build_checklist
-from tests.inspection.phone import Phone, running_phone
+from tests.inspection.phone import Script, running_script
 from tests.inspection.strategies import (
     json_values,
     judge_questions,
@@ -29,8 +29,8 @@ pytestmark = pytest.mark.slow
 
 
 @pytest.fixture(scope="module")
-def phone() -> Iterator[Phone]:
-    with running_phone() as asked:
+def phone() -> Iterator[Script]:
+    with running_script() as asked:
         yield asked
 
 
@@ -40,7 +40,7 @@ def many(count: int) -> settings:
 
 @many(600)
 @given(question=judge_questions())
-def test_judges_agree_on_verdict_reason_and_value(phone: Phone, question: dict) -> None:
+def test_judges_agree_on_verdict_reason_and_value(phone: Script, question: dict) -> None:
     checklist = build_checklist(question["checks"])
     answers, context = question["answers"], question["context"]
     judged = judge_answers(checklist, answers, context)
@@ -59,7 +59,7 @@ def test_judges_agree_on_verdict_reason_and_value(phone: Phone, question: dict) 
 
 @many(1500)
 @given(text=typed_texts | nonsense)
-def test_number_grammars_agree(phone: Phone, text: object) -> None:
+def test_number_grammars_agree(phone: Script, text: object) -> None:
     canonical_text = parse_number(text)
     value = None if canonical_text is None else number_value(canonical_text)
     assert phone.ask("number", text=text) == {"canonical": canonical_text, "value": value}
@@ -76,7 +76,7 @@ def test_canonical_text_means_itself(text: str) -> None:
     severities=st.lists(st.sampled_from(["critical", "major", "minor"]), max_size=3),
     missing=st.booleans(),
 )
-def test_dispositions_agree(phone: Phone, severities: list[str], missing: bool) -> None:
+def test_dispositions_agree(phone: Script, severities: list[str], missing: bool) -> None:
     assert phone.ask("disposition", severities=severities, missing=missing) == allowed_dispositions(
         severities, missing
     )
@@ -93,14 +93,14 @@ def checks_with_inputs(draw: st.DrawFn) -> list[dict]:
 
 
 @given(checks=checks_with_inputs(), is_short=st.booleans())
-def test_needed_checks_agree(phone: Phone, checks: list[dict], is_short: bool) -> None:
+def test_needed_checks_agree(phone: Script, checks: list[dict], is_short: bool) -> None:
     python = needed_checks([SimpleNamespace(**check) for check in checks], is_short)
     assert phone.ask("needed", checks=checks, is_short=is_short) == python
 
 
 @many(250)
 @given(events=stove_events())
-def test_folds_agree(phone: Phone, events: list[dict]) -> None:
+def test_folds_agree(phone: Script, events: list[dict]) -> None:
     assert phone.ask("fold", events=events) == fold_stove(events)
 
 
@@ -123,11 +123,11 @@ def test_failed_checks_are_those_whose_last_verdict_counts_as_fail(
 @many(250)
 @given(events=stove_events(), data=st.data())
 def test_arrival_order_changes_nothing(events: list[dict], data: st.DataObject) -> None:
-    """All may arrive in any order; only corrections and admissions keep theirs,
+    """All may arrive in any order; only corrections and quarantine decisions keep theirs,
     because the later one wins.
     """
     shuffled = data.draw(st.permutations(events))
-    ordered = ("correction", "admission")
+    ordered = ("correction", "quarantine_decision")
     later_wins = iter([event for event in events if event["kind"] in ordered])
     arrived = [next(later_wins) if event["kind"] in ordered else event for event in shuffled]
     assert fold_stove(arrived) == fold_stove(events)
@@ -135,7 +135,7 @@ def test_arrival_order_changes_nothing(events: list[dict], data: st.DataObject) 
 
 @many(250)
 @given(value=json_values)
-def test_canonical_bytes_and_hashes_agree(phone: Phone, value: object) -> None:
+def test_canonical_bytes_and_hashes_agree(phone: Script, value: object) -> None:
     text = json.dumps(value)
     try:
         python = {"canonical": canonical(value).decode(), "hash": event_hash({"value": value})}

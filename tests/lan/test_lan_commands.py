@@ -14,7 +14,7 @@ from qcapp.cli import main
 from qcapp.lan import clock
 from qcapp.settings import Settings
 from qcapp.store.registry.devices import note_contact
-from qcapp.store.tables import Device
+from qcapp.store.tables import DEVICE
 from qcapp.store.timestamps import format_timestamp
 from qcapp.usecases.open_store import open_store
 from qcapp.web.phone.app_files import load_shell
@@ -149,7 +149,7 @@ def test_check_doubts_this_machines_clock_when_all_phones_differ_alike(command):
     store = open_store(Settings())
     with store.writing() as connection:
         connection.execute(
-            update(Device.__table__).where(Device.id == "Phone 1").values(clock_offset_ms=-day_ms)
+            update(DEVICE).where(DEVICE.c.id == "Phone 1").values(clock_offset_ms=-day_ms)
         )
     assert command("lan", "check")[0] == 0
 

@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 
 from qcapp.errors import BadInput
+from qcapp.reports import decision_reasons as why
 from qcapp.reports.decision import build_overruling, decide
 from qcapp.reports.plan import AgreedPlan, Limit, read_plan
 from tests.builders import open_yard
@@ -66,36 +67,35 @@ def test_nothing_inspected_is_not_ready(yard):
     decision = decide_now(yard)
     assert (decision.computed, decision.reasons) == (
         "not_ready",
-        ("No stove of this batch has been inspected.",),
+        (why.NONE_INSPECTED(),),
     )
 
 
 def test_every_stove_released_is_accepted(yard):
     push_good(yard, range(1, 21))
     decision = decide_now(yard)
-    assert (
-        decision.final == "accept"
-        and "Every one of the 20 stoves was inspected" in decision.reasons[0]
+    assert decision.final == "accept" and decision.reasons[0] == why.ALL_INSPECTED(
+        stoves=20, offered=20, sound=20
     )
     assert decision.result is None
 
 
 def test_stove_not_inspected_yet_keeps_the_batch_from_being_ready(yard):
     push_good(yard, range(1, 20))
-    assert decide_now(yard).reasons == ("1 stove of 20 is not inspected yet.",)
+    assert decide_now(yard).reasons == (why.NOT_INSPECTED(n=1, lot=20),)
 
 
 @pytest.mark.parametrize(
-    ("disposition", "words"),
-    [("rework", "1 stove waits for rework."), ("hold", "1 stove waits for a decision.")],
+    ("disposition", "reason"),
+    [("rework", why.WAIT_FOR_REWORK(n=1)), ("hold", why.WAIT_FOR_DECISION(n=1))],
 )
-def test_waiting_stove_keeps_the_batch_from_being_ready(yard, disposition, words):
+def test_waiting_stove_keeps_the_batch_from_being_ready(yard, disposition, reason):
     yard.push(
         yard.phone.inspect("B1-001"),
         yard.phone.inspect("B1-002", width="120", disposition=disposition),
     )
     decision = decide_now(yard, every(2))
-    assert (decision.computed, decision.reasons) == ("not_ready", (words,))
+    assert (decision.computed, decision.reasons) == ("not_ready", (reason,))
 
 
 def test_mended_stove_no_longer_counts_against_what_is_offered_now(yard):
@@ -118,12 +118,9 @@ def test_concession_and_scrap_are_told_and_do_not_reject(yard):
     decision = decide_now(yard, every(3))
     assert decision.computed == "accept"
     assert decision.reasons == (
-        "Every one of the 3 stoves was inspected; 2 are offered, 1 with no open fault.",
-        (
-            "1 stove is released by concession, with a known fault that cannot hurt anyone; the"
-            " reasons are told."
-        ),
-        "1 stove is scrapped and not offered.",
+        why.ALL_INSPECTED(stoves=3, offered=2, sound=1),
+        why.OFFERED_BY_CONCESSION(n=1),
+        why.SCRAPPED(n=1),
     )
 
 
@@ -139,7 +136,7 @@ def test_offered_stove_whose_critical_fault_nobody_looked_at_again_rejects(yard)
     decision = decide_now(yard, every(1))
     assert (decision.computed, decision.reasons) == (
         "reject",
-        ("1 stove is offered with an open fault that can hurt someone.",),
+        (why.OFFERED_WITH_CRITICAL(n=1),),
     )
     assert not decision.results[0].is_met
     with pytest.raises(BadInput) as refused:
@@ -149,9 +146,7 @@ def test_offered_stove_whose_critical_fault_nobody_looked_at_again_rejects(yard)
 
 def test_stove_released_without_every_check_is_named(yard):
     yard.push(yard.phone.inspect("B1-001"), short(yard, "B1-002"))
-    assert decide_now(yard, every(2)).reasons == (
-        "1 stove is offered without every check: B1-002.",
-    )
+    assert decide_now(yard, every(2)).reasons == (why.OFFERED_UNCHECKED(n=1, serials=["B1-002"]),)
 
 
 def test_everything_scrapped_is_rejected(yard):
@@ -170,10 +165,10 @@ def test_sample_with_no_more_faults_than_accepted_is_accepted(yard):
     decision = decide_now(yard, plan)
     assert (decision.computed, decision.result) == ("accept", "accepted")
     assert decision.reasons[:2] == (
-        "Critical faults at first pass in 0 of 6 stoves; none is accepted.",
-        "Major faults at first pass in 1 of 3 stoves; up to 1 accept, 2 or more reject.",
+        why.FAULTS_NONE_ACCEPTED(severity="critical", failed=0, n=6),
+        why.FAULTS_AGAINST_LIMITS(severity="major", failed=1, n=3, ac=1, re=2),
     )
-    assert "1 stove found faulty waits" in decision.reasons[3]
+    assert decision.reasons[3] == why.FAULTY_WAITS(n=1)
 
 
 def test_mending_does_not_change_what_the_sample_showed_at_first_pass(yard):
@@ -223,8 +218,8 @@ def test_open_sample_and_stoves_without_the_critical_checks_are_not_ready(yard):
     decision = decide_now(yard, sample(5, [1, 2, 3]))
     assert decision.computed == "not_ready" and decision.result is None
     assert decision.reasons[3:] == (
-        "Of the sample 2 stoves are not wholly inspected yet: B1-002, B1-003.",
-        "3 stoves are not looked at yet for faults that can hurt someone.",
+        why.SAMPLE_NOT_WHOLE(n=2, serials=["B1-002", "B1-003"]),
+        why.CRITICAL_NOT_LOOKED_AT(n=3),
     )
 
 
@@ -247,10 +242,16 @@ def test_record_set_aside_is_told(yard):
     yard.push(yard.phone.inspect("B1-021", maker="A77"))
     decision = decide_now(yard)
     assert decision.computed == "accept"
-    assert (
-        decision.reasons[-1]
-        == "1 record of this batch is set aside and counted nowhere until somebody decides."
+    assert decision.reasons[-1] == why.RECORDS_QUARANTINED(n=1)
+
+
+def test_a_long_list_of_serials_is_cut_and_says_how_many_more(yard):
+    push_good(yard, [30])
+    reason = decide_now(yard, sample(30, range(1, 15))).reasons[3]
+    assert reason == why.SAMPLE_NOT_WHOLE(
+        n=14, serials=why.AND_MORE(shown=serials(*range(1, 13)), more=2)
     )
+    assert why.REASONS.word(reason).endswith("B1-011, B1-012 and 2 more.")
 
 
 def test_overruling_needs_a_reason_and_another_decision(yard):

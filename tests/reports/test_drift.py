@@ -1,4 +1,4 @@
-"""Rows of readings and passes: who is in which, what a sign says, and when nothing is said."""
+"""Rows of readings and passes: who is in which, what a signal says, and when nothing is said."""
 
 from qcapp.inspection.tallies import CheckObservation
 from qcapp.reports.control import list_pass_charts, list_reading_charts
@@ -32,13 +32,13 @@ def series_of(looks, templates=(), replacements=()):
 
 def test_nothing_is_said_before_the_minimum_count_and_at_once_from_it_on():
     values = [100, 101, 99, 100, 101, 100, 99, 100] + [110] * 12
-    for count, state in ((19, "too few"), (20, "sign")):
+    for count, state in ((19, "too few"), (20, "signal")):
         row = judge_series(
             series_of([look(n, value) for n, value in enumerate(values[:count])])["A01"],
             run=100,
             min_count=20,
         )
-        assert (row.state, row.sign is not None) == (state, state == "sign")
+        assert (row.state, row.signal is not None) == (state, state == "signal")
 
 
 def test_sign_carries_its_counts_means_and_day():
@@ -48,10 +48,10 @@ def test_sign_carries_its_counts_means_and_day():
         run=1000,
         min_count=20,
     )
-    sign = row.sign
-    assert (sign.direction, sign.began[0]) == ("larger", "finished/S024")
-    assert sign.before == (24, 100.0) and sign.since == (20, 103.0) and sign.failed_since == 4
-    assert sign.change.value == 3.0 and sign.change.low > 2 and sign.stoves_until_seen < 20
+    signal = row.signal
+    assert (signal.direction, signal.began[0]) == ("larger", "finished/S024")
+    assert signal.before == (24, 100.0) and signal.since == (20, 103.0) and signal.failed_since == 4
+    assert signal.change.value == 3.0 and signal.change.low > 2 and signal.stoves_until_seen < 20
 
 
 def test_template_puts_its_users_together_and_an_only_user_stands_once():
@@ -103,7 +103,7 @@ def test_stove_with_two_failed_checks_of_a_step_counts_once():
         ),
     ]
     (row,) = [row for row in build_passes(twice, STEPS, (), (), {}) if row.step.id == STEP]
-    assert [point[3] for point in row.points] == [True]
+    assert [point.failed for point in row.points] == [True]
 
 
 def test_faults_that_rise_are_told_and_the_first_forty_only_say_what_is_usual():
@@ -112,7 +112,7 @@ def test_faults_that_rise_are_told_and_the_first_forty_only_say_what_is_usual():
         [look(n, None, failed=bad) for n, bad in enumerate(failed)], STEPS, (), (), {}
     )
     row = judge_passes(rows[0], run=1000, min_count=20)
-    assert row.usual == (2, 40) and row.state == "sign" and row.sign.direction == "more faults"
+    assert row.usual == (2, 40) and row.state == "signal" and row.signal.direction == "more faults"
     assert row.plan.usual_run >= 1000
     assert (
         judge_passes(
@@ -132,7 +132,7 @@ def test_limits_of_the_charts_come_from_the_readings_before_the_change():
     single, ranges, ewma, sums = list_reading_charts(row)
     assert single.centre == 100.0 and single.began == 24 and 24 + 8 in single.flags
     assert len(ranges.values) == len(values) - 1 and max(ewma.flags) == len(values) - 1
-    assert sums.highs[0] == row.limit and row.sign.seen[0].endswith(
+    assert sums.highs[0] == row.limit and row.signal.seen[0].endswith(
         single.labels[min(sums.flags)].split(",")[0]
     )
 

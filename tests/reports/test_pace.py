@@ -1,4 +1,4 @@
-"""Signs of haste: the runs they name, and what is no sign."""
+"""Signals of haste: the runs they name, and what is none."""
 
 from datetime import UTC, datetime, timedelta
 
@@ -36,14 +36,14 @@ def test_seven_stoves_in_four_minutes_are_named():
         *(inspection(n, 300 + 34 * n, 30, values=varied(n)) for n in range(1, 8)),
         inspection(8, 4000, 70, values=varied(8)),
     ]
-    (sign,) = find_pace_signals(events)
-    assert (sign.kind, sign.inspector, len(sign.stoves), sign.seconds) == (
+    (signal,) = find_pace_signals(events)
+    assert (signal.kind, signal.inspector, len(signal.stoves), signal.seconds) == (
         "quick",
         "I01",
         7,
         6 * 34 + 30,
     )
-    assert sign.stoves[0] == "finished/S1"
+    assert signal.stoves[0] == "finished/S1"
 
 
 def test_four_quick_ones_a_pause_and_ordinary_pace_are_no_sign():
@@ -67,14 +67,14 @@ def test_two_stoves_open_at_once_do_not_hide_the_haste():
     each counts from the one before.
     """
     events = [inspection(n, 0, 20 * (n + 1), values=varied(n)) for n in range(6)]
-    (sign,) = find_pace_signals(events)
-    assert len(sign.stoves) == 6 and sign.seconds == 120
+    (signal,) = find_pace_signals(events)
+    assert len(signal.stoves) == 6 and signal.seconds == 120
 
 
 def test_five_alike_in_a_row_are_named_and_other_hands_are_apart():
     events = [inspection(n, 200 * n, 90) for n in range(5)]
-    (sign,) = find_pace_signals(events)
-    assert (sign.kind, len(sign.stoves)) == ("alike", 5)
+    (signal,) = find_pace_signals(events)
+    assert (signal.kind, len(signal.stoves)) == ("alike", 5)
     mixed = [inspection(n, 200 * n, 90, inspector=f"I0{n % 2}") for n in range(8)]
     assert find_pace_signals(mixed) == []
 
@@ -92,5 +92,5 @@ def test_typed_in_from_paper_is_never_quick_and_may_be_alike():
         return event
 
     assert find_pace_signals([typed(n, varied(n)) for n in range(8)]) == []
-    (sign,) = find_pace_signals([typed(n, ("100", "70", "12")) for n in range(8)])
-    assert (sign.kind, len(sign.stoves)) == ("alike", 8)
+    (signal,) = find_pace_signals([typed(n, ("100", "70", "12")) for n in range(8)])
+    assert (signal.kind, len(signal.stoves)) == ("alike", 8)

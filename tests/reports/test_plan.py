@@ -112,17 +112,16 @@ def test_fewer_stoves_than_are_inspected_already_are_refused():
 # MIL-STD-105E 4.7: two of five rejected tighten; five accepted lead back; ten accepted may reduce.
 def test_series_of_decided_batches_follows_the_switching_rules():
     assert (
-        follow_series([Lot("accepted")] * 3 + [Lot("rejected"), Lot("rejected")]).stage
+        follow_series([Lot("accepted")] * 3 + [Lot("rejected"), Lot("rejected")]).kind
         == "tightened"
     )
-    assert follow_series([Lot("rejected")] * 2 + [Lot("accepted")] * 5).stage == "normal"
-    assert follow_series([Lot("accepted")] * 10).stage == "normal"
+    assert follow_series([Lot("rejected")] * 2 + [Lot("accepted")] * 5).kind == "normal"
+    assert follow_series([Lot("accepted")] * 10).kind == "normal"
     assert (
-        follow_series([Lot("accepted")] * 10 + [Lot("accepted", may_reduce=True)]).stage
-        == "reduced"
+        follow_series([Lot("accepted")] * 10 + [Lot("accepted", may_reduce=True)]).kind == "reduced"
     )
     assert (
-        follow_series([Lot("accepted", may_reduce=True)] * 10 + [Lot("gap", may_reduce=True)]).stage
+        follow_series([Lot("accepted", may_reduce=True)] * 10 + [Lot("gap", may_reduce=True)]).kind
         == "normal"
     )
 
@@ -141,6 +140,6 @@ def test_stopped_inspection_starts_again_tightened_when_the_making_was_mended():
         build(proposed=stopped)
     assert build(proposed=stopped, is_restart=True)["stage"] == "tightened"
     assert (
-        follow_series([Lot("rejected")] * 7 + [Lot("accepted", is_restart=True)]).stage
+        follow_series([Lot("rejected")] * 7 + [Lot("accepted", is_restart=True)]).kind
         == "tightened"
     )

@@ -35,7 +35,7 @@ def test_drift_says_which_way_and_its_charts_say_what_stands_out():
         run=1000,
         min_count=20,
     )
-    check_said(row.sign.direction, "larger", "plus grand", "maior")
+    check_said(row.signal.direction, "larger", "plus grand", "maior")
     single, ranges, _ewma, sums = list_reading_charts(row)
     check_said(
         ranges.title,
@@ -62,7 +62,7 @@ def test_faults_that_rise_and_rates_by_batch_are_said():
     failed = [n % 20 == 0 for n in range(40)] + [n % 2 == 0 for n in range(40)]
     looks = [test_drift.look(n, None, failed=bad) for n, bad in enumerate(failed)]
     row = judge_passes(build_passes(looks, test_drift.STEPS, (), (), {})[0], run=1000, min_count=20)
-    check_said(row.sign.direction, "more faults", "plus de défauts", "mais defeitos")
+    check_said(row.signal.direction, "more faults", "plus de défauts", "mais defeitos")
     rates, points = list_pass_charts(row)
     check_said(rates.labels[0], "B0: 1 of 10", "B0\u00a0: 1 sur 10", "B0: 1 de 10")
     check_said(points.unit, "points", "points", "pontos")
@@ -116,7 +116,7 @@ def test_an_artisans_curve_says_why_there_is_none_and_steps_are_named_by_the_che
     ]
     tallies = [StepTally(test_drift.STEP, "A01", "B1", "2026-11-20", 3, 0, made_before=0)]
     (found,) = build_artisan_report(
-        "A01", inspections, tallies, [], steps, {}, {}, rule=test_teach.RULE
+        "A01", inspections, tallies, [], steps, {}, people={}, rule=test_teach.RULE
     ).steps
     check_said(
         found.why,

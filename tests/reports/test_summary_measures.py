@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from qcapp.inspection.batch_facts import ResultGroup
 from qcapp.reports.summary_measures import as_decimal, as_plain, list_measures, list_tools
+from qcapp.reports.summary_messages import ALL_THE_SAME, NO_BELL_CURVE, TOO_FEW_VALUES
 from tests.builders import build_small_checklist
 
 CHECKLIST = build_small_checklist()
@@ -126,16 +127,17 @@ def test_bins_hold_every_value_once_and_are_few(readings):
 
 
 @pytest.mark.parametrize(
-    ("readings", "words"),
+    ("readings", "why"),
     [
-        (BELL[:24], "24 values are too few; 25 are needed"),
-        ([100] * 30, "all values are the same"),
-        ([90] * 20 + [110] * 20, "do not spread like a bell curve"),
+        (BELL[:24], TOO_FEW_VALUES(values=24, needed=25)),
+        ([100] * 30, ALL_THE_SAME()),
+        ([90] * 20 + [110] * 20, NO_BELL_CURVE()),
     ],
 )
-def test_why_there_is_no_index_is_said(readings, words):
+def test_why_there_is_no_index_is_said(readings, why):
     found = describe(readings)
-    assert found["cp"] is None and found["cpk"] is None and words in found["why_no_index"]
+    assert found["cp"] is None and found["cpk"] is None
+    assert found["why_no_index"] == why.to_json()
 
 
 def test_readings_to_a_coarse_step_keep_their_index():

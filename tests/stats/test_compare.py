@@ -14,7 +14,7 @@ from qcapp.errors import BadInput
 from qcapp.stats.compare import (
     benjamini_hochberg,
     find_risk_ratio,
-    find_stoves_to_tell,
+    find_stoves_to_distinguish,
     fisher_exact,
     fisher_mid_p,
     newcombe_difference,
@@ -144,7 +144,7 @@ def test_what_is_no_probability_is_refused(p_values):
 @pytest.mark.parametrize("b_per_a", [0.5, 1, 4])
 @pytest.mark.parametrize(("a_rate", "b_rate"), [(0.2, 0.05), (0.15, 0.1), (0.5, 0.3)])
 def test_stoves_to_tell_give_the_power_asked_by_statsmodels(a_rate, b_rate, b_per_a):
-    stoves = find_stoves_to_tell(a_rate, b_rate, 0.95, 0.8, b_per_a)
+    stoves = find_stoves_to_distinguish(a_rate, b_rate, 0.95, 0.8, b_per_a)
 
     def power(n):
         asked = power_proportions_2indep(
@@ -157,7 +157,7 @@ def test_stoves_to_tell_give_the_power_asked_by_statsmodels(a_rate, b_rate, b_pe
 
 
 def test_stoves_to_tell_show_the_difference_as_often_as_promised_in_a_trial():
-    stoves = find_stoves_to_tell(0.25, 0.1)
+    stoves = find_stoves_to_distinguish(0.25, 0.1)
     rng = np.random.default_rng(20261125)
     a, b = rng.binomial(stoves, 0.25, 20_000), rng.binomial(stoves, 0.1, 20_000)
     pooled = (a + b) / (2 * stoves)
@@ -167,14 +167,14 @@ def test_stoves_to_tell_show_the_difference_as_often_as_promised_in_a_trial():
 
 
 def test_equal_rates_are_told_apart_by_no_number():
-    assert find_stoves_to_tell(0.1, 0.1) is None
+    assert find_stoves_to_distinguish(0.1, 0.1) is None
 
 
 def test_smaller_differences_take_more_stoves():
     assert (
-        find_stoves_to_tell(0.2, 0.1)
-        < find_stoves_to_tell(0.15, 0.1)
-        < find_stoves_to_tell(0.11, 0.1)
+        find_stoves_to_distinguish(0.2, 0.1)
+        < find_stoves_to_distinguish(0.15, 0.1)
+        < find_stoves_to_distinguish(0.11, 0.1)
     )
 
 

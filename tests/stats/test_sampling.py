@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from qcapp.errors import BadInput
-from qcapp.stats.sampling import LEVELS, STAGES, get_code_letter, get_plan, list_aqls
+from qcapp.stats.sampling import LEVELS, REGIMES, get_code_letter, get_plan, list_aqls
 from tests.stats.oracles import load_json
 
 LOOKUPS = load_json("acceptance_examples")["lookups"]
@@ -42,7 +42,7 @@ def test_lookup_gives_the_published_plan(row):
 
 
 # Source A of the reference file (opened): n, Ac and Re of every cell, arrows followed.
-@pytest.mark.parametrize("stage", STAGES)
+@pytest.mark.parametrize("stage", REGIMES)
 def test_every_cell_agrees_with_an_independent_transcription(stage):
     theirs = SOURCES["A"]["tables"][stage]
     for i, letter in enumerate(CROSSCHECK["letters"]):
@@ -96,7 +96,7 @@ def test_sample_not_smaller_than_the_batch_means_every_stove():
     assert get_plan(1, 4).n == 1
 
 
-@given(huge, st.sampled_from(list_aqls()), st.sampled_from(LEVELS), st.sampled_from(STAGES))
+@given(huge, st.sampled_from(list_aqls()), st.sampled_from(LEVELS), st.sampled_from(REGIMES))
 def test_every_plan_can_be_carried_out(lot, aql, level, stage):
     plan = get_plan(lot, aql, level, stage)
     assert 1 <= plan.n <= lot
@@ -113,7 +113,7 @@ def test_larger_batch_never_has_an_earlier_letter(one, other, level):
 
 @given(huge, st.sampled_from(list_aqls()))
 def test_tightened_inspection_is_stricter(lot, aql):
-    normal, tightened = get_plan(lot, aql), get_plan(lot, aql, stage="tightened")
+    normal, tightened = get_plan(lot, aql), get_plan(lot, aql, regime="tightened")
     assert tightened.ac <= normal.ac
     assert (tightened.n, -tightened.ac) >= (normal.n, -normal.ac) or tightened.ac < normal.ac
 

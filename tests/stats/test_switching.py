@@ -19,7 +19,7 @@ CASES = load_json("acceptance_switching")["test_sequences"]["cases"]
 
 def stages(letters, may_reduce=False):
     lots = [LotResult(letter != "R", letter == "G") for letter in letters]
-    return [state.stage for state in follow_lots(lots, may_reduce)]
+    return [state.kind for state in follow_lots(lots, may_reduce)]
 
 
 # Source: series constructed for MIL-STD-105E 4.7 (text primary). A accepted, R rejected.
@@ -45,11 +45,11 @@ def test_rejected_batch_or_one_in_the_gap_ends_reduced(last):
 
 def test_unsteady_production_ends_reduced():
     assert (
-        next_inspection(SamplingRegime("reduced"), LotResult(True), may_reduce=False).stage
+        next_inspection(SamplingRegime("reduced"), LotResult(True), may_reduce=False).kind
         == "normal"
     )
     assert (
-        next_inspection(SamplingRegime("reduced"), LotResult(True), may_reduce=True).stage
+        next_inspection(SamplingRegime("reduced"), LotResult(True), may_reduce=True).kind
         == "reduced"
     )
 
@@ -75,7 +75,7 @@ def test_running_inspection_cannot_be_restarted():
 
 
 def test_reduced_plan_leaves_a_gap_that_accepts_and_is_named():
-    plan = get_plan(500, 2.5, stage="reduced")
+    plan = get_plan(500, 2.5, regime="reduced")
     assert plan.re > plan.ac + 1
     assert judge_lot(plan, plan.ac) == LotResult(True, False)
     assert judge_lot(plan, plan.ac + 1) == LotResult(True, True)

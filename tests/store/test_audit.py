@@ -11,7 +11,7 @@ from qcapp.inspection.event import canonical, event_hash
 from qcapp.store import log
 from qcapp.store.engine import Store
 from qcapp.store.projections import stove_projection
-from qcapp.store.registry import summaries
+from qcapp.store.projections.summaries import save_summary
 from qcapp.store.upkeep.audit import audit_store
 from tests.builders import open_yard
 from tests.documents.samples import KEY, load_sample
@@ -85,7 +85,7 @@ def issue(yard, **change) -> None:
             canonical(sealed).decode(),
         )
         log.append(connection, [entry], received_at="t", relayed_by=None, clock_offset_ms=None)
-        summaries.save_summary(connection, "B1", head.seq + 1, body)
+        save_summary(connection, "B1", head.seq + 1, body)
 
 
 def tamper(yard, *statements) -> list[str]:
@@ -284,7 +284,7 @@ def test_database_without_a_log_says_so(tmp_path):
 
 
 def test_projections_after_an_audit_are_the_ones_before(yard):
-    before = tamper(yard, ("UPDATE stove SET visits = 9 WHERE serial = 'B1-003'",))
+    before = tamper(yard, ("UPDATE stove SET inspections = 9 WHERE serial = 'B1-003'",))
     assert len(before) == 1 and [str(found) for found in audit_store(yard.store).altered] == before
     with yard.store.writing() as connection:
         stove_projection.rebuild(connection)

@@ -14,8 +14,8 @@ from qcapp.settings import Settings
 from qcapp.store import log
 from qcapp.store.engine import Store
 from qcapp.store.registry import links, photos
-from qcapp.store.tables import Log, Stove
-from qcapp.store.upkeep import move
+from qcapp.store.tables import LOG, STOVE
+from qcapp.store.upkeep import move_rows
 from qcapp.store.upkeep.audit import audit_store
 from qcapp.store.upkeep.migrate import migrate
 from qcapp.store.upkeep.move import move_yard, refuse_half_filled
@@ -82,7 +82,7 @@ def count_rows(store):
 
 def read_log(store):
     with store.reading() as connection:
-        return [tuple(row) for row in connection.execute(select(Log.__table__).order_by(Log.seq))]
+        return [tuple(row) for row in connection.execute(select(LOG).order_by(LOG.c.seq))]
 
 
 def test_there_and_back_again_nothing_differs(yard, cluster_url, tmp_path):
@@ -125,7 +125,7 @@ def interrupt_at(number):
 
 
 def test_interrupted_anywhere_it_is_not_served_and_goes_on(yard, cluster_url, monkeypatch):
-    monkeypatch.setattr(move, "PIECE", 3)
+    monkeypatch.setattr(move_rows, "CHUNK_SIZE", 3)
     there = Store(cluster_url)
     for number in (1, 2, 2, 3, 4):
         with pytest.raises(KeyboardInterrupt):
@@ -202,25 +202,21 @@ def test_a_target_with_people_in_it_is_not_empty(yard, tmp_path):
     there = Store(f"sqlite:///{tmp_path / 'there.db'}")
     migrate(there)
     with there.writing() as connection:
-        connection.exec_driver_sql(
-            "INSERT INTO person (code, name, trades, is_inspector) VALUES ('X1', 'X', '[]', 0)"
-        )
+        connection.exec_driver_sql("INSERT INTO person VALUES ('X1', 'X', '[]', NULL, 0, 0)")
     with pytest.raises(Clash, match="not empty"):
         move_yard(yard.store, there, quiet)
 
 
 def test_an_altered_source_is_found(yard, tmp_path):
     with yard.store.writing() as connection:
-        connection.execute(update(Log.__table__).where(Log.seq == 4).values(hash="0" * 64))
+        connection.execute(update(LOG).where(LOG.c.seq == 4).values(hash="0" * 64))
     with pytest.raises(BadInput, match="does not fit"):
         move_yard(yard.store, Store(f"sqlite:///{tmp_path / 'there.db'}"), quiet)
 
 
 def test_figures_that_are_not_the_logs_are_named_and_the_target_stays_out_of_use(yard, tmp_path):
     with yard.store.writing() as connection:
-        connection.execute(
-            update(Stove.__table__).where(Stove.serial == "B1-002").values(inspections=9)
-        )
+        connection.execute(update(STOVE).where(STOVE.c.serial == "B1-002").values(inspections=9))
     there = Store(f"sqlite:///{tmp_path / 'there.db'}")
     with pytest.raises(QcappError) as caught:
         move_yard(yard.store, there, quiet)
@@ -235,13 +231,13 @@ def test_a_half_filled_target_with_another_past_is_refused(yard, tmp_path):
         move_yard(yard.store, there, interrupt_at(2))
     with there.writing() as connection:
         last = log.get_head(connection).seq
-        connection.execute(update(Log.__table__).where(Log.seq == last).values(chain="0" * 64))
+        connection.execute(update(LOG).where(LOG.c.seq == last).values(chain="0" * 64))
     with pytest.raises(Clash, match="not the source's past"):
         move_yard(yard.store, there, quiet)
 
 
 def test_a_source_of_an_older_shape_is_not_changed(yard, tmp_path):
     with yard.store.writing() as connection:
-        connection.exec_driver_sql("UPDATE alembic_version SET version_num = '0001'")
+        connection.exec_driver_sql("UPDATE alembic_version SET version_num = '0000'")
     with pytest.raises(BadInput, match="older version"):
         move_yard(yard.store, Store(f"sqlite:///{tmp_path / 'there.db'}"), quiet)

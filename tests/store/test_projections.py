@@ -7,10 +7,8 @@ from sqlalchemy import select
 
 from qcapp.inspection.tallies import Filters
 from qcapp.store.projections import stove_projection
-from qcapp.store.projections.tallies import Tally
 from qcapp.store.queries import batch_figures, trainer_queries
-from qcapp.store.registry import batches
-from qcapp.store.tables import CheckKey, Inspection, Result, Stove
+from qcapp.store.tables import CHECK_KEY, INSPECTION, RESULT, STOVE, TALLY
 from tests.builders import Phone, open_yard
 
 pytestmark = pytest.mark.both_engines
@@ -26,10 +24,10 @@ def yard():
 def dump(store):
     """Every projection row without its own row numbers."""
     stove, inspection, result, check = (
-        Stove.__table__,
-        Inspection.__table__,
-        Result.__table__,
-        CheckKey.__table__,
+        STOVE,
+        INSPECTION,
+        RESULT,
+        CHECK_KEY,
     )
     with store.reading() as connection:
         stoves = connection.execute(
@@ -50,13 +48,13 @@ def dump(store):
             .join(check, check.c.no == result.c.check_no)
             .order_by(inspection.c.event_id, check.c.check_id)
         ).all()
-        tallies = sorted(connection.execute(select(Tally.__table__)).all())
+        tallies = sorted(connection.execute(select(TALLY)).all())
     return stoves, visited, results, tallies
 
 
 def stove_row(store, key):
     with store.reading() as connection:
-        return connection.execute(select(Stove).where(Stove.__table__.c.stove_key == key)).one()
+        return connection.execute(select(STOVE).where(STOVE.c.stove_key == key)).one()
 
 
 def test_first_pass_is_the_first_by_captured_time_not_by_arrival(yard):
@@ -202,6 +200,6 @@ def test_batch_states_add_up(yard):
     with yard.store.reading() as connection:
         rows = {
             row.disposition: (row.stoves, row.failed)
-            for row in batches.list_stove_states(connection, "B1")
+            for row in batch_figures.list_stove_states(connection, "B1")
         }
     assert rows == {"release": (3, 0), "scrap": (1, 1)}

@@ -8,7 +8,7 @@ from qcapp.checklist.model import Checklist
 from qcapp.errors import Clash, StoreError
 from qcapp.store import log
 from qcapp.store.engine import Store
-from qcapp.store.registry.checklists import list_current, publish_checklist
+from qcapp.store.registry.checklists import list_current_checklists, publish_checklist
 from qcapp.store.upkeep.migrate import migrate
 from tests.builders import build_small_checklist, open_small_store
 
@@ -89,6 +89,6 @@ def test_newest_file_revision_is_current_and_a_phones_is_not():
     with store.writing() as connection:
         publish_checklist(connection, third, origin="phone", now="t")
         publish_checklist(connection, second, origin="file", now="t")
-        assert [compiled["revision"] for _key, compiled in list_current(connection)] == [2]
+        assert [checklist.revision for checklist in list_current_checklists(connection)] == [2]
         publish_checklist(connection, third, origin="file", now="t")
-        assert [compiled["revision"] for _key, compiled in list_current(connection)] == [3]
+        assert [checklist.revision for checklist in list_current_checklists(connection)] == [3]

@@ -3,34 +3,20 @@
 import random
 
 import pytest
-from alembic import command
 from sqlalchemy import select
 
 from qcapp.inspection.tallies import Filters
-from qcapp.store.projections.tallies import Tally
-from qcapp.store.queries import trainer_queries
+from qcapp.store.queries import artisan_queries, trainer_queries
+from qcapp.store.tables import TALLY
 from qcapp.store.upkeep.audit import audit_store
-from qcapp.store.upkeep.migrate import _build_config
 from tests.builders import Phone, open_yard
+from tests.store.count_in_sql import count_tallies_anew
 from tests.store.test_projections import OTHER, _shuffle_but_keep_corrections, _story
-
-TALLY = Tally.__table__
 
 
 def read_tallies(store):
     with store.reading() as connection:
         return sorted(connection.execute(select(TALLY)).all())
-
-
-def count_again(store):
-    """The migration counts with its own SQL from the rows that are there,
-    and knows nothing of this code.
-    """
-    config = _build_config()
-    with store.writing() as connection:
-        config.attributes["connection"] = connection
-        command.downgrade(config, "0005")
-        command.upgrade(config, "head")
 
 
 @pytest.mark.parametrize("seed", range(4))
@@ -39,7 +25,8 @@ def test_tallies_kept_push_by_push_are_those_counted_from_the_rows(seed):
     for event in _shuffle_but_keep_corrections(_story(yard.checklist), random.Random(seed)):
         yard.push(event)
     kept = read_tallies(yard.store)
-    count_again(yard.store)
+    with yard.store.writing() as connection:
+        count_tallies_anew(connection)
     assert kept == read_tallies(yard.store)
     assert {row.kind for row in kept} == {"step", "part", "severity", "check", "fault", "stove"}
 
@@ -77,7 +64,7 @@ def test_stoves_made_before_a_day_are_counted_whatever_the_filters_leave_out():
         found = trainer_queries.list_step_tallies(
             connection, Filters(since="2026-11-02"), {"turn-edge"}, has_made_before=True
         )
-        own = trainer_queries.list_step_inspections(
+        own = artisan_queries.list_step_inspections(
             connection, "A01", Filters(since="2026-11-02"), {"turn-edge"}
         )
     assert [(one.day, one.made_before) for one in found] == [("2026-11-02", 2), ("2026-11-05", 3)]

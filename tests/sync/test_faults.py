@@ -6,8 +6,8 @@ import pytest
 from hypothesis import HealthCheck, Phase, seed, settings
 from hypothesis.stateful import run_state_machine_as_test
 
-from tests.sync.twin.machine import Faults
-from tests.sync.twin.world import World, open_world
+from tests.sync.simulation.machine import Faults
+from tests.sync.simulation.world import World, open_world
 
 pytestmark = pytest.mark.slow
 
@@ -52,8 +52,8 @@ def story(world):
     machine.teardown()
 
 
-def exchange(story: Faults, phone: int, *errors: str) -> None:
-    story.exchange(phone=phone, tab=0, errors=list(errors), has_backup=False)
+def exchange(story: Faults, phone: int, *faults: str) -> None:
+    story.exchange(phone=phone, tab=0, faults=list(faults), has_backup=False)
 
 
 def correct(story: Faults, phone: int, kind: str) -> None:
@@ -98,10 +98,10 @@ def test_a_phone_put_back_to_an_earlier_day_takes_a_new_id_and_gets_its_own_reco
     story.copy_phone(phone=0)
     story.record(phone=0, kind="narrow", stove="S2", photo=None, is_sent=True)
     story.record(phone=0, kind="good", stove="S3", photo=None, is_sent=False)
-    before = story.handsets[0].memory.meta["device_id"]
+    before = story.phones[0].meta["device_id"]
     story.roll_back_phone(phone=0)
     exchange(story, 0)
-    memory = story.handsets[0].memory
+    memory = story.phones[0]
     (loss,) = [
         row["event"]["body"]
         for row in memory.rows.values()
@@ -115,12 +115,12 @@ def test_a_phone_put_back_to_an_earlier_day_takes_a_new_id_and_gets_its_own_reco
 def test_a_phone_put_back_to_before_an_earlier_loss_uses_none_of_its_old_numbers_again(story):
     story.record(phone=0, kind="good", stove="S1", photo=None, is_sent=True)
     story.copy_phone(phone=0)
-    first = story.handsets[0].memory.meta["device_id"]
+    first = story.phones[0].meta["device_id"]
     story.record(phone=0, kind="good", stove="S2", photo=None, is_sent=True)
     story.empty_phone(phone=0)
     story.happen(phone=0, mishap="join again", number=0)
     story.roll_back_phone(phone=0)
-    assert story.handsets[0].memory.meta["device_id"] == first
+    assert story.phones[0].meta["device_id"] == first
     story.record(phone=0, kind="good", stove="S3", photo=None, is_sent=True)
     numbers = [(event["device_id"], event["dev_seq"]) for event in story.ledger.made.values()]
     assert len(numbers) == len(set(numbers)) and numbers[-1][0] != first
@@ -129,8 +129,8 @@ def test_a_phone_put_back_to_before_an_earlier_loss_uses_none_of_its_old_numbers
 def test_a_phone_joins_again_while_an_answer_is_on_the_way(story):
     story.begin_exchange(phone=0, tab=0, steps=1, has_new=True)
     story.happen(phone=0, mishap="join again", number=0)
-    story.end_exchange(which=0, errors=[])
-    assert not story.handsets[0].memory.list_unsent()
+    story.end_exchange(which=0, faults=[])
+    assert not story.phones[0].list_unsent()
 
 
 def test_a_phone_emptied_and_put_back_before_it_was_opened_has_lost_nothing(story):
@@ -139,4 +139,4 @@ def test_a_phone_emptied_and_put_back_before_it_was_opened_has_lost_nothing(stor
     story.empty_phone(phone=0)
     story.roll_back_phone(phone=0)
     exchange(story, 0)
-    assert story.ledger.reports == [] and not story.handsets[0].memory.list_unsent()
+    assert story.ledger.reports == [] and not story.phones[0].list_unsent()

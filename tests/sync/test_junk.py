@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from sqlalchemy import select
 
-from qcapp.store.tables import Stove
+from qcapp.store.tables import STOVE
 from tests.builders import open_yard
 
 pytestmark = pytest.mark.both_engines
@@ -178,5 +178,6 @@ def test_a_name_with_unusual_characters_counts_all_the_same(yard):
     )
     with yard.store.reading() as connection:
         assert (
-            connection.execute(select(Stove.serial).where(Stove.serial == stove)).scalar() == stove
+            connection.execute(select(STOVE.c.serial).where(STOVE.c.serial == stove)).scalar()
+            == stove
         )

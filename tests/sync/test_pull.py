@@ -72,7 +72,7 @@ def test_reference_is_answered_by_its_tag(yard):
     )
     assert again.status_code == 304
     hello = yard.client.get("/api/sync/hello").json()
-    assert hello["reference_tag"] == data["tag"] and hello["protocols"] == [1]
+    assert hello["reference_tag"] == data["tag"] and hello["protocol"] == 1
 
 
 def build_with_picture(checklist, name):

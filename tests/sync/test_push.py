@@ -7,6 +7,19 @@ import pytest
 
 from qcapp.store import log
 from qcapp.sync.protocol import MAX_BYTES, MAX_EVENT_BYTES
+from qcapp.sync.quarantine_reasons import (
+    BATCH_CLOSED,
+    DISPOSITION_WITH_FAIL,
+    IMPOSSIBLE_VALUE,
+    TOO_LARGE,
+    UNKNOWN_ARTISAN,
+    UNKNOWN_BATCH,
+    UNKNOWN_CHECK,
+    UNKNOWN_CHECKLIST,
+    UNKNOWN_INSPECTOR,
+    WRONG_FORM,
+    WRONG_HASH,
+)
 from tests.builders import Phone, build_push, open_yard
 
 pytestmark = pytest.mark.both_engines
@@ -54,13 +67,13 @@ def test_same_id_with_other_content_is_kept_as_conflict(yard):
 @pytest.mark.parametrize(
     ("change", "reason"),
     [
-        ({"batch": "B9"}, "unknown batch: B9"),
-        ({"batch": "B0"}, "batch closed: B0"),
-        ({"inspector": "I99"}, "unknown inspector: I99"),
-        ({"checklist_hash": "0" * 64}, "unknown checklist"),
-        ({"kind": "dance"}, "form: kind"),
-        ({"dev_seq": -3}, "form: dev_seq"),
-        ({"tz_min": 2.5}, "form: tz_min"),
+        ({"batch": "B9"}, UNKNOWN_BATCH(batch="B9")),
+        ({"batch": "B0"}, BATCH_CLOSED(batch="B0")),
+        ({"inspector": "I99"}, UNKNOWN_INSPECTOR(inspector="I99")),
+        ({"checklist_hash": "0" * 64}, UNKNOWN_CHECKLIST(checklist="small-stove@1")),
+        ({"kind": "dance"}, WRONG_FORM(place="kind", error="literal_error")),
+        ({"dev_seq": -3}, WRONG_FORM(place="dev_seq", error="greater_than_equal")),
+        ({"tz_min": 2.5}, WRONG_FORM(place="tz_min", error="int_type")),
     ],
 )
 def test_event_that_must_not_count_is_kept_with_its_reason(yard, change, reason):
@@ -69,7 +82,7 @@ def test_event_that_must_not_count_is_kept_with_its_reason(yard, change, reason)
     event = {**event, **change}
     answer = yard.push(event, yard.phone.inspect("B1-002"))
     assert outcomes(answer) == ["quarantined", "created"]
-    assert answer["results"][0]["reason"].startswith(reason)
+    assert answer["results"][0]["reason"] == reason.to_json()
     with yard.store.reading() as connection:
         kept = [json.loads(row.raw) for row in log.list_after(connection, 0, 10)]
     assert kept[0] == event
@@ -79,19 +92,19 @@ def test_event_that_must_not_count_is_kept_with_its_reason(yard, change, reason)
 @pytest.mark.parametrize(
     ("inspect", "reason"),
     [
-        ({"maker": "A77"}, "unknown artisan: A77"),
-        ({"width": "4000"}, "impossible value: door-opening-width"),
+        ({"maker": "A77"}, UNKNOWN_ARTISAN(names=["A77"])),
+        ({"width": "4000"}, IMPOSSIBLE_VALUE(names=["door-opening-width"])),
         (
             {"edge": "fail", "disposition": "concession"},
-            "disposition: concession with a failed check",
+            DISPOSITION_WITH_FAIL(kind="concession"),
         ),
-        ({"width": "120", "disposition": "release"}, "disposition: release with a failed check"),
+        ({"width": "120", "disposition": "release"}, DISPOSITION_WITH_FAIL(kind="release")),
     ],
 )
 def test_inspection_that_must_not_count_names_its_reason(yard, inspect, reason):
     answer = yard.push(yard.phone.inspect("B1-001", **inspect))
     assert outcomes(answer) == ["quarantined"]
-    assert answer["results"][0]["reason"] == reason
+    assert answer["results"][0]["reason"] == reason.to_json()
 
 
 def test_unknown_check_is_set_aside(yard):
@@ -101,13 +114,13 @@ def test_unknown_check_is_set_aside(yard):
         "answers": {**event["body"]["answers"], "colour-of-smoke": {"mark": "pass"}},
     }
     answer = yard.push(yard.phone.seal("inspection", "B1-001", body))
-    assert answer["results"][0]["reason"] == "unknown check: colour-of-smoke"
+    assert answer["results"][0]["reason"] == UNKNOWN_CHECK(names=["colour-of-smoke"]).to_json()
 
 
 def test_altered_content_is_set_aside(yard):
     event = yard.phone.inspect("B1-001")
     answer = yard.push({**event, "stove": "B1-777"})
-    assert answer["results"][0]["reason"] == "hash: the content is not what the phone sealed"
+    assert answer["results"][0]["reason"] == WRONG_HASH().to_json()
 
 
 @pytest.mark.sqlite_only
@@ -141,9 +154,8 @@ def test_half_a_character_inside_a_body_is_kept_too(yard):
     event["body"]["answers"]["\ud800"] = {"mark": "\ud800"}
     body = json.dumps(build_push([event]))
     answer = yard.client.post("/api/sync/push", content=body, headers=yard.headers)
-    assert outcomes(answer.json()) == ["quarantined"] and answer.json()["results"][0][
-        "reason"
-    ].startswith("form: ")
+    (result,) = answer.json()["results"]
+    assert (result["outcome"], result["reason"]["code"]) == ("quarantined", "wrong_form")
 
 
 def test_repeat_of_a_quarantined_event_says_quarantined_again(yard):
@@ -158,7 +170,7 @@ def test_oversize_event_comes_back_alone_with_a_way_out(yard):
     answer = yard.push(big, yard.phone.inspect("B1-002"))
     assert outcomes(answer) == ["retry", "created"]
     assert answer["results"][0]["id"] == big["id"]
-    assert "shorten the note" in answer["results"][0]["reason"]
+    assert answer["results"][0]["reason"] == TOO_LARGE(max_bytes=MAX_EVENT_BYTES).to_json()
 
 
 @pytest.mark.sqlite_only
@@ -178,6 +190,21 @@ def test_body_that_is_no_push_gets_a_clear_error(yard, body, status, what):
     assert answer.status_code == status
     assert what in answer.json()["error"]["what"]
     assert answer.json()["error"]["todo"]
+
+
+@pytest.mark.sqlite_only
+@pytest.mark.parametrize("number", [0, 2, 99, -7, "1", None, True, 1.5])
+def test_a_push_of_another_protocol_is_refused_and_told_what_to_update(yard, number):
+    answer = yard.client.post(
+        "/api/sync/push",
+        json={**build_push([yard.phone.inspect("B1-001")]), "protocol": number},
+        headers=yard.headers,
+    )
+    assert answer.status_code == 400
+    error = answer.json()["error"]
+    assert error["where"] == "protocol" and "nothing is lost" in error["todo"]
+    with yard.store.reading() as connection:
+        assert log.get_head(connection).seq == 0
 
 
 def test_gzip_is_inflated_and_a_bomb_is_refused(yard):

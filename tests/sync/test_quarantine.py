@@ -85,7 +85,7 @@ def test_record_stays_as_it_came_and_the_decision_is_an_event_with_who_and_why(y
         assert log.find_broken_link(connection) is None
     assert record == event
     assert (
-        decision["kind"] == "admission"
+        decision["kind"] == "quarantine_decision"
         and decision["corrects"] == event["id"]
         and decision["device_id"] == "server"
     )
@@ -240,7 +240,9 @@ def test_phones_pull_decisions_and_the_sender_does_too(yard):
     let_count(yard, 1, {"artisan": {"A77": "A02"}})
     for headers in (yard.headers, yard.pair(OTHER)):
         (row,) = [
-            row for row in pull(yard, headers)["events"] if row["event"]["kind"] == "admission"
+            row
+            for row in pull(yard, headers)["events"]
+            if row["event"]["kind"] == "quarantine_decision"
         ]
         assert row["state"] == "counted" and row["event"]["body"]["event"]["stove"] == "B1-001"
 
@@ -252,14 +254,13 @@ def test_phone_cannot_decide_nor_record_a_lesson(yard):
     body = {"action": "accept", "reason": "mine", "original_hash": held["hash"], "event": mapped}
     lesson = {"held_on": "2026-11-20", "step": "turn-edge", "people": ["A01"], "note": ""}
     answer = yard.push(
-        yard.phone.seal("admission", "B1-001", body, corrects=held["id"], device_id="server"),
+        yard.phone.seal(
+            "quarantine_decision", "B1-001", body, corrects=held["id"], device_id="server"
+        ),
         yard.phone.seal("lesson", "B1-001", lesson),
     )
     assert [result["outcome"] for result in answer["results"]] == ["quarantined"] * 2
-    assert all(
-        result["reason"].startswith("kind: only the yard's server makes")
-        for result in answer["results"]
-    )
+    assert all(result["reason"]["code"] == "server_only" for result in answer["results"])
     assert dump(yard.store) == ([], [], [], [])
     for seq in (2, 3):
         with pytest.raises(BadInput):

@@ -100,7 +100,7 @@ def test_command_says_it_to_phones_and_in_the_trail(tmp_path):
     event = json.loads(line.raw)
     assert (event["inspector"], event["body"]) == (
         "terminal",
-        {"action": "put a backup back", "about": {"number": "2"}},
+        {"action": "backup_restored", "about": {"number": "2"}},
     )
     server.client.__exit__(None, None, None)
 

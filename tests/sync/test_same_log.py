@@ -11,11 +11,10 @@ from hypothesis import strategies as st
 from qcapp.sync.protocol import PushRequest
 from qcapp.sync.push import receive_push
 from tests.builders import NOW
-from tests.sync.twin import checker
-from tests.sync.twin.memory import Memory
-from tests.sync.twin.records import KINDS
-from tests.sync.twin.world import World, open_world
-from tests.sync.twin.yard import DEVICES
+from tests.sync.simulation import checker
+from tests.sync.simulation.records import KINDS
+from tests.sync.simulation.world import World, open_world
+from tests.sync.simulation.yard import DEVICES
 
 pytestmark = pytest.mark.slow
 
@@ -44,12 +43,9 @@ plans = st.lists(
 
 def make_events(plan: list) -> list[dict]:
     """Two phones; a correction or void aims at anything made before, also at a correction."""
-    bits = iter(range(1000))
+    WORLD.phones.forget()
     phones = [
-        Memory(
-            lambda: WORLD.yard.now_ms, lambda: next(bits), meta={"device_id": device, "dev_seq": 0}
-        )
-        for device in DEVICES[:2]
+        WORLD.phones.make(device, {"device_id": device, "dev_seq": 0}) for device in DEVICES[:2]
     ]
     made: list[dict] = []
     for word, phone, kind, which in plan:

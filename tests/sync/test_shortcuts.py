@@ -4,10 +4,10 @@ import pytest
 from hypothesis import HealthCheck, Phase, seed, settings
 from hypothesis.stateful import run_state_machine_as_test
 
-from tests.sync.twin.checker import Broken
-from tests.sync.twin.machine import Faults
-from tests.sync.twin.shortcuts import SHORTCUTS
-from tests.sync.twin.world import World, open_world
+from tests.sync.simulation.checker import Broken
+from tests.sync.simulation.machine import Faults
+from tests.sync.simulation.shortcuts import SHORTCUTS
+from tests.sync.simulation.world import World, open_world
 
 pytestmark = pytest.mark.slow
 
@@ -24,6 +24,8 @@ BREAKS = {
     "whole batch marked sent on HTTP 200": {6},
     "push answer moves the pull cursor": {5},
     "late answers accepted": {7, 9},
+    "number and record in two transactions": {12},
+    "cursor and rows in two transactions": {5},
 }
 
 
@@ -35,10 +37,8 @@ def world() -> World:
 
 @pytest.mark.parametrize("name", SHORTCUTS)
 def test_shortcut_is_caught(world, name):
-    change, tab = SHORTCUTS[name]
-    machine = type(
-        "Shortened", (Faults,), {"world": world, "runs": 0, "make_tab": staticmethod(tab)}
-    )
+    change, edits = SHORTCUTS[name]
+    machine = type("Shortened", (Faults,), {"world": world, "runs": 0, "edits": edits})
     chosen = settings(
         max_examples=MAX_RUNS,
         stateful_step_count=14,

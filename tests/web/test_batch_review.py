@@ -8,10 +8,12 @@ import jsonschema
 import pytest
 from sqlalchemy import event
 
+from qcapp.reports import decision_reasons as why
+from qcapp.reports import summary_messages as messages
 from qcapp.store import log
 from qcapp.store.projections import stove_projection
-from qcapp.store.registry import summaries
-from qcapp.store.tables import Summary
+from qcapp.store.queries import summaries
+from qcapp.store.tables import SUMMARY
 from tests.builders import NOW, ROOT, open_yard
 from tests.web.test_pages import text_of
 
@@ -97,8 +99,16 @@ def test_next_summary_says_what_changed_and_names_the_one_it_replaces(yard):
     assert "Records have come in since summary 1" in text_of(yard.client.get("/batches/B1"))
     second = issue(yard)["summary"]
     assert second["replaces"] == {"number": 1, "sha256": first["signed"]["summary_sha256"]}
-    assert {"what": "decision", "before": "not ready", "after": "accept"} in second["changes"]
-    assert {"what": "stoves inspected", "before": "19", "after": "20"} in second["changes"]
+    assert {
+        "what": messages.CHANGED_DECISION().to_json(),
+        "before": messages.DECISION["not_ready"]().to_json(),
+        "after": messages.DECISION["accept"]().to_json(),
+    } in second["changes"]
+    assert {
+        "what": messages.CHANGED_COUNTS["inspected"]().to_json(),
+        "before": 19,
+        "after": 20,
+    } in second["changes"]
     with yard.store.reading() as connection:
         assert summaries.find_proof(connection, "B1", 1) == first
 
@@ -134,10 +144,7 @@ def test_rebuild_makes_the_summaries_again_from_the_log(yard):
 def dump(yard):
     with yard.store.reading() as connection:
         return [
-            tuple(row)
-            for row in connection.execute(
-                Summary.__table__.select().order_by(Summary.__table__.c.number)
-            )
+            tuple(row) for row in connection.execute(SUMMARY.select().order_by(SUMMARY.c.number))
         ]
 
 
@@ -271,10 +278,8 @@ def test_phone_cannot_make_the_servers_own_records(yard):
         "buyer_answer", None, body, inspector="lead", device_id="server", **absent
     )
     (result,) = yard.push(forged)["results"]
-    assert (
-        result["outcome"] == "quarantined"
-        and "only the yard's server makes a buyer answer" in result["reason"]
-    )
+    assert result["outcome"] == "quarantined"
+    assert result["reason"] == {"code": "server_only", "params": {"kind": "buyer_answer"}}
 
 
 def test_phones_do_not_pull_the_servers_own_records(yard):
@@ -355,7 +360,5 @@ def test_sample_drawn_again_or_after_the_looking_is_told(yard):
         ]
     early = sum(serial <= "B1-020" for serial in drawn)
     reasons = issue(yard)["summary"]["decision"]["reasons"]
-    assert (
-        early > 1 and "A sample was drawn 2 times for this batch; the last one counts." in reasons
-    )
-    assert f"{early} stoves of the sample were inspected before it was drawn." in reasons
+    assert early > 1 and why.DRAWN_AGAIN(drawn=2).to_json() in reasons
+    assert why.INSPECTED_BEFORE_DRAWN(n=early).to_json() in reasons

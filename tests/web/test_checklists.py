@@ -50,9 +50,10 @@ def build_fields(yard, **changed):
 
 def find_current(yard, checklist_id=ID):
     with yard.store.reading() as connection:
-        return {compiled["id"]: compiled for _key, compiled in checklists.list_current(connection)}[
-            checklist_id
-        ]
+        return {
+            one.compiled["id"]: one.compiled
+            for one in checklists.list_current_definitions(connection)
+        }[checklist_id]
 
 
 def list_deeds(yard):
@@ -130,14 +131,13 @@ def test_tighter_limit_is_published_at_once_and_goes_to_phones(yard):
     assert reference["tag"] != before
     ((audit_message, about),) = list_deeds(yard)
     assert (
-        audit_message == "published a checklist"
+        audit_message == "checklist_published"
         and about["checklist"] == f"{ID}@{NEXT}"
         and about["hash"] == sent["hash"][:16]
     )
     with yard.store.reading() as connection:
-        assert checklists.find_checklist(connection, load_checklist(FOLDER / f"{ID}.yaml").hash), (
-            "the shipped revision stays for its records"
-        )
+        shipped = load_checklist(FOLDER / f"{ID}.yaml").hash
+        assert checklists.load_checklists(connection, [shipped]), "it stays for its records"
 
 
 @pytest.mark.parametrize(

@@ -172,22 +172,24 @@ def test_demo_finds_the_worn_template_within_40_stoves(tmp_path):
     answer("demo", "--no-serve", "--json", database=url)
     (planted,) = [effect for effect in load_planted() if effect.drift_per_day]
     measuring = load_measuring(Store(url), Settings(database_url=url))
-    signs = measuring.drift.signs
+    signals = measuring.drift.signals
     users = set(planted.artisans)
     (found,) = [
         row
         for row in measuring.drift.readings
-        if row.sign and row.series.check.id == planted.check and row.series.group.kind == "template"
+        if row.signal
+        and row.series.check.id == planted.check
+        and row.series.group.kind == "template"
     ]
     dropped = (datetime.now(UTC) - timedelta(days=planted.from_days_ago)).isoformat()[:10]
     points = found.series.points
     worn = [point.stove for point in points if point.captured_at[:10] >= dropped]
-    assert found.sign.direction == "larger" and worn.index(found.sign.seen[0]) < 40
+    assert found.signal.direction == "larger" and worn.index(found.signal.seen[0]) < 40
     # About the right day: between a week before and a week and a half after the drop.
-    off = datetime.fromisoformat(found.sign.began[1][:10]) - datetime.fromisoformat(dropped)
+    off = datetime.fromisoformat(found.signal.began[1][:10]) - datetime.fromisoformat(dropped)
     assert -7 <= off.days <= 10
-    # Nothing else is accused: every sign is of the same step and the same hands.
-    for row in signs:
+    # Nothing else is accused: every signal is of the same step and the same hands.
+    for row in signals:
         group = row.series.group if hasattr(row, "series") else row.passes.group
         step = row.series.check.step if hasattr(row, "series") else row.passes.step.id
         assert group.artisans <= users and step == "cut-door-opening"

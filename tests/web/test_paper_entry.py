@@ -133,7 +133,7 @@ def list_figures(yard) -> list:
             *(
                 [tuple(row) for row in rows]
                 for rows in (
-                    batches.list_stove_states(connection, "B1"),
+                    batch_figures.list_stove_states(connection, "B1"),
                     batch_figures.list_readings(connection, "B1"),
                     batch_figures.list_stoves(connection, "B1"),
                 )

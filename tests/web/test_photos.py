@@ -8,6 +8,7 @@ from PIL import Image
 
 from qcapp.store.registry import photos
 from qcapp.sync.image import EMPTY_CAPTION, LONGEST_PX, find_image_error
+from qcapp.sync.photo_refusals import REFUSALS
 from tests.builders import open_yard
 
 
@@ -160,6 +161,8 @@ def test_what_is_no_plain_photo_is_refused_with_words_and_dropped(yard, content,
     answer = send_whole(yard, content)
     assert answer.status_code == 400 and says in answer.json()["error"]["what"], answer.json()
     assert "phone keeps it" in answer.json()["error"]["todo"]
+    reason = answer.json()["error"]["reason"]
+    assert reason["code"] in REFUSALS and says in REFUSALS.word_json(reason)
     name = hashlib.sha256(content).hexdigest()
     name_in_a_record(yard, name)
     assert kept_length(yard, name) == 0 and yard.client.get(f"/photos/{name}").status_code == 404

@@ -61,7 +61,7 @@ def test_lead_lets_it_count_under_another_name_and_undoes_it(yard):
     )
     assert len(dump(yard.store)[0]) == 1
     assert "Waiting for a decision: 0" in text_of(yard.client.get("/yard/quarantine"))
-    done = decide(yard, 1, action="set_aside", reason="it was another stove")
+    done = decide(yard, 1, action="reject", reason="it was another stove")
     assert "It is set aside for good" in text_of(done) and dump(yard.store) == ([], [], [], [])
 
 
@@ -79,14 +79,14 @@ def test_refusal_stands_on_the_page_with_what_was_chosen(yard):
 @pytest.mark.parametrize(("field", "text"), [("reason", " "), ("reason", "x" * 501)])
 def test_decision_needs_a_reason(yard, field, text):
     yard.push(yard.phone.inspect("B1-001", maker="A77"))
-    refused = decide(yard, 1, action="set_aside", **{field: text})
+    refused = decide(yard, 1, action="reject", **{field: text})
     assert refused.status_code == 400 and f"{field} is missing" in text_of(refused)
 
 
 def test_second_click_is_told_that_it_is_decided(yard):
     yard.push(yard.phone.inspect("B1-001", maker="A77"))
-    decide(yard, 1, action="set_aside")
-    again = yard.client.post("/yard/quarantine/1", data={"seen": "", "action": "set_aside", **WHO})
+    decide(yard, 1, action="reject")
+    again = yard.client.post("/yard/quarantine/1", data={"seen": "", "action": "reject", **WHO})
     assert again.status_code == 409 and "meanwhile" in text_of(again)
 
 
@@ -131,11 +131,11 @@ def test_junk_and_markup_are_shown_as_text(yard):
 
 def test_form_of_another_site_changes_nothing(yard):
     yard.push(yard.phone.inspect("B1-001", maker="A77"))
-    refused = decide(yard, 1, headers={"Sec-Fetch-Site": "cross-site"}, action="set_aside")
+    refused = decide(yard, 1, headers={"Sec-Fetch-Site": "cross-site"}, action="reject")
     assert refused.status_code == 403 and "did not come from a page" in text_of(refused)
     assert "Waiting for a decision: 1" in text_of(yard.client.get("/yard/quarantine"))
     assert (
-        decide(yard, 1, headers={"Sec-Fetch-Site": "same-origin"}, action="set_aside").status_code
+        decide(yard, 1, headers={"Sec-Fetch-Site": "same-origin"}, action="reject").status_code
         == 200
     )
 

@@ -16,12 +16,18 @@ from sqlalchemy import insert
 from qcapp.access.links import make_link
 from qcapp.access.signing import check_proof
 from qcapp.checklist.model import Checklist
-from qcapp.documents.summary_texts import SIGNED_IS_ENGLISH
+from qcapp.documents.summary_texts import TRANSLATION_NOTE
 from qcapp.i18n.active_locale import use_locale
 from qcapp.i18n.catalogue import list_languages, load_locale
+from qcapp.reports.summary_messages import (
+    CHANGED_RECHECK,
+    NO_RECHECK,
+    RECHECK,
+    RECHECK_FAILED,
+)
 from qcapp.store import log
 from qcapp.store.registry.checklists import publish_checklist
-from qcapp.store.tables import Photo
+from qcapp.store.tables import PHOTO as PHOTO_TABLE
 from qcapp.web.buyer.summary_view import load_texts
 from qcapp.web.middleware.language import COOKIE
 from tests.builders import NOW, open_yard
@@ -54,7 +60,7 @@ def yard(tmp_path_factory):
         names = ("sha256", "size", "is_whole", "content")
         photos = ((SHA256, len(PHOTO), True, PHOTO), ("ab" * 32, 1, True, b"x"))
         connection.execute(
-            insert(Photo), [dict(zip(names, photo, strict=True)) for photo in photos]
+            insert(PHOTO_TABLE), [dict(zip(names, photo, strict=True)) for photo in photos]
         )
     issue(yard)
     return yard
@@ -195,7 +201,7 @@ def test_pdf_is_of_the_same_summary_and_leads_to_the_check(yard, address):
 def test_page_and_pdf_speak_the_chosen_language_and_say_that_the_english_is_signed(
     yard, address, language, title
 ):
-    signed = " ".join(load_locale(language).translate(SIGNED_IS_ENGLISH).split())
+    signed = " ".join(load_locale(language).translate(TRANSLATION_NOTE).split())
     page = text_of(yard.client.get(f"{address}?language={language}"))
     assert title in page and signed in page and "Every one of the 20 stoves" not in page
     pdf = yard.client.get(f"{address}/summary.pdf?language={language}")
@@ -227,7 +233,7 @@ def test_words_that_were_typed_are_shown_as_typed_even_where_they_are_ours(tmp_p
     yard.client.post(
         f"{address}/answer", data={"number": 1, "answer": "question", "note": ours, "by": "Buyer"}
     )
-    assert load_locale("fr").recognise(ours) != ours
+    assert load_locale("fr").gettext(ours) != ours
     assert yard.client.get(address, headers={"Accept-Language": "fr"}).text.count(ours) == 2
 
 
@@ -367,9 +373,9 @@ def test_recheck_stands_beside_the_yards_figure_in_the_next_summary(tmp_path):
     document = issue(yard)["summary"]
     recheck = document["recheck"]
     assert {
-        "what": "buyer's re-check",
-        "before": "none",
-        "after": "4 of 10 not as agreed",
+        "what": CHANGED_RECHECK().to_json(),
+        "before": NO_RECHECK().to_json(),
+        "after": RECHECK_FAILED(failed=4, of=10).to_json(),
     } in document["changes"]
     assert (
         recheck["failed"],
@@ -380,11 +386,8 @@ def test_recheck_stands_beside_the_yards_figure_in_the_next_summary(tmp_path):
     ) == (4, 10, 0, 20, "0.4000")
     # Newcombe 1998, method 10: 0.4 - sqrt((0.4 - 0.1682)^2 + 0.1611^2); Fisher: 210 tables of
     # 27,405 (scipy agrees).
-    assert (
-        recheck["low"] == "0.1177"
-        and "exact p 0.008" in recheck["note"]
-        and "beyond what chance explains" in recheck["note"]
-    )
+    assert recheck["low"] == "0.1177" and recheck["wrote"] == "dents"
+    assert recheck["note"] == RECHECK(what="concessions", judged="more", p="0.008").to_json()
 
 
 @pytest.mark.parametrize(("n", "failed"), [(3, 4), (21, 0), (0, 0), (2, -1)])

@@ -68,7 +68,7 @@ def test_name_stands_on_pages_phones_and_greeting_as_soon_as_it_is_given(yard):
     assert yard.client.get("/api/sync/hello").json()["reference_tag"] != before, (
         "phones learn that something changed"
     )
-    assert ("named the yard", {}) in list_deeds(yard)
+    assert ("yard_named", {}) in list_deeds(yard)
 
 
 @pytest.mark.parametrize("name", ["", "   ", "x" * 81, "a\u0007b"])
@@ -109,8 +109,8 @@ def test_person_is_added_changed_and_reaches_phones(yard):
         "is_inspector": True,
     }
     deeds = list_deeds(yard)
-    assert ("added a person", {"person": "A07"}) in deeds and (
-        "changed a person",
+    assert ("person_added", {"person": "A07"}) in deeds and (
+        "person_changed",
         {"code": "A07"},
     ) in deeds
     assert "Efa" not in json.dumps(deeds), "a name never stands in the trail"
@@ -248,9 +248,9 @@ def test_batch_is_opened_closed_and_opened_again(yard):
     assert [
         audit_message for audit_message, about in list_deeds(yard) if "B7" in about.values()
     ] == [
-        "opened a batch again",
-        "closed a batch",
-        "opened a batch",
+        "batch_reopened",
+        "batch_closed",
+        "batch_opened",
     ]
 
 

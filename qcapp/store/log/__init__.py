@@ -10,7 +10,12 @@ from qcapp.store.log.chain import (
     get_server_id,
     link,
 )
-from qcapp.store.log.devices import count_device_events, list_device_counts, list_device_numbers
+from qcapp.store.log.devices import (
+    DeviceCount,
+    count_device_events,
+    list_device_counts,
+    list_device_numbers,
+)
 from qcapp.store.log.quarantined import (
     count_quarantined,
     count_waiting,
@@ -19,6 +24,8 @@ from qcapp.store.log.quarantined import (
     list_quarantined,
 )
 from qcapp.store.log.read import (
+    LogRecord,
+    ServerRecord,
     find_record,
     has_stove_records_after,
     list_after,
@@ -32,8 +39,11 @@ from qcapp.store.log.read import (
 )
 
 __all__ = [
+    "DeviceCount",
     "Entry",
     "Head",
+    "LogRecord",
+    "ServerRecord",
     "append",
     "count_device_events",
     "count_quarantined",
@@ -53,9 +63,9 @@ __all__ = [
     "list_device_counts",
     "list_device_numbers",
     "list_known",
+    "list_quarantined",
     "list_server_events",
     "list_server_hashes",
-    "list_quarantined",
     "list_stove_events",
     "list_stove_keys",
     "list_trail",

@@ -6,9 +6,7 @@ from dataclasses import dataclass
 from sqlalchemy import Connection, insert
 
 from qcapp.store.log.chain import Head, get_head, link
-from qcapp.store.tables import Log
-
-LOG = Log.__table__
+from qcapp.store.tables import LOG
 
 
 @dataclass(frozen=True)

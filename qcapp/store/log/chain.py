@@ -6,10 +6,8 @@ from dataclasses import dataclass
 
 from sqlalchemy import Connection, insert, select
 
-from qcapp.store.tables import Log, Meta
-
-LOG, META = Log.__table__, Meta.__table__
-CHUNK = 500
+from qcapp.store.chunks import CHUNK_SIZE
+from qcapp.store.tables import LOG, META
 
 
 @dataclass(frozen=True)
@@ -22,7 +20,10 @@ class Head:
 
 def get_server_id(connection: Connection) -> str:
     """chain_0: a random identity made when the database was made."""
-    return connection.execute(select(META.c.value).where(META.c.key == "server_id")).scalar_one()
+    server_id: str = connection.execute(
+        select(META.c.value).where(META.c.key == "server_id")
+    ).scalar_one()
+    return server_id
 
 
 def ensure_server_id(connection: Connection) -> None:
@@ -54,13 +55,11 @@ def link(chain: str, event_id: str, event_hash: str) -> str:
 
 def find_broken_link(connection: Connection) -> int | None:
     """The first number whose running hash does not follow from the row before, or None."""
-    chain, expected = get_server_id(connection), 1
+    chain = get_server_id(connection)
     query = select(LOG.c.seq, LOG.c.id, LOG.c.hash, LOG.c.chain).order_by(LOG.c.seq)
-    # In pieces: a log may be larger than the memory.
-    with connection.execute(query.execution_options(yield_per=CHUNK)) as rows:
-        for row in rows:
+    with connection.execute(query.execution_options(yield_per=CHUNK_SIZE)) as rows:
+        for expected, row in enumerate(rows, 1):
             chain = link(chain, row.id, row.hash)
             if row.seq != expected or row.chain != chain:
-                return row.seq
-            expected += 1
+                return int(row.seq)
     return None

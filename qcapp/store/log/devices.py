@@ -1,10 +1,19 @@
 """How many records of each phone are here, and which of its numbers."""
 
+from typing import NamedTuple
+
 from sqlalchemy import Connection, case, func, select
 
-from qcapp.store.tables import Log
+from qcapp.store.tables import LOG
 
-LOG = Log.__table__
+
+class DeviceCount(NamedTuple):
+    """records: kept; numbers: different ones among them; last: the highest one."""
+
+    device_id: str
+    records: int
+    numbers: int
+    last: int
 
 
 def count_device_events(connection: Connection, device_id: str) -> int:
@@ -12,15 +21,15 @@ def count_device_events(connection: Connection, device_id: str) -> int:
     return connection.execute(query).scalar_one()
 
 
-def list_device_counts(connection: Connection) -> list:
-    """Rows (device_id, records, numbers, last): records kept, different numbers among them, the last one."""
+def list_device_counts(connection: Connection) -> list[DeviceCount]:
     number = case((LOG.c.dev_seq >= 1, LOG.c.dev_seq))
-    columns = (
-        func.count(func.distinct(LOG.c.id)).label("records"),
-        func.count(func.distinct(number)).label("numbers"),
-        func.coalesce(func.max(number), 0).label("last"),
-    )
-    return list(connection.execute(select(LOG.c.device_id, *columns).group_by(LOG.c.device_id)))
+    query = select(
+        LOG.c.device_id,
+        func.count(func.distinct(LOG.c.id)),
+        func.count(func.distinct(number)),
+        func.coalesce(func.max(number), 0),
+    ).group_by(LOG.c.device_id)
+    return [DeviceCount(*row) for row in connection.execute(query)]
 
 
 def list_device_numbers(connection: Connection, device_id: str) -> list[int]:

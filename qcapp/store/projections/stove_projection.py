@@ -1,40 +1,48 @@
-"""Tables made from the log: what a stove is now, and what each check of a visit gave.
+"""Tables made from the log: what a stove is now, and what each check of an inspection gave.
 
 Every refreshed stove is folded anew from all its events and its rows are written again,
 so the order in which events arrive cannot change a figure.
 """
 
 import json
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from itertools import count as count_from
+from typing import Any
 
-from sqlalchemy import Connection, delete, func, insert, select
+from sqlalchemy import Connection, Table, delete, func, insert, select
 
 from qcapp.checklist.model import Checklist
 from qcapp.inspection.counts import CheckResult, list_results, verdict_differences
 from qcapp.inspection.stove import fold_stove
 from qcapp.inspection.tallies import subtract
 from qcapp.store import log
-from qcapp.store.log.read import CHUNK
+from qcapp.store.chunks import chunked
 from qcapp.store.projections import tallies
+from qcapp.store.projections.summaries import rebuild_summaries
 from qcapp.store.registry.checklists import load_checklists
-from qcapp.store.registry.summaries import rebuild_summaries
-from qcapp.store.tables import CheckKey, Inspection, Result, Stove
+from qcapp.store.tables import CHECK_KEY, INSPECTION, RESULT, STOVE
 
-CHECK_KEY, INSPECTION, RESULT, STOVE = (
-    table.__table__ for table in (CheckKey, Inspection, Result, Stove)
-)
+Values = dict[str, Any]
+
+
+@dataclass(frozen=True)
+class StoveRows:
+    """The new rows of some stoves; results: (number of the inspection, result)."""
+
+    stoves: list[Values] = field(default_factory=list)
+    inspections: list[Values] = field(default_factory=list)
+    results: list[tuple[int, CheckResult]] = field(default_factory=list)
 
 
 def refresh_stoves(connection: Connection, stove_keys: Iterable[str]) -> None:
     """Folds the stoves and writes their rows; part of the caller's writer transaction."""
-    wanted = list(dict.fromkeys(stove_keys))
-    for start in range(0, len(wanted), CHUNK):
-        _refresh(connection, wanted[start : start + CHUNK])
+    for keys in chunked(dict.fromkeys(stove_keys)):
+        _refresh(connection, keys)
 
 
 def rebuild(
-    connection: Connection, tell: Callable[[int, int], None] = lambda done, total: None
+    connection: Connection, tell: Callable[[int, int], None] = lambda _done, _total: None
 ) -> int:
     """Drops every projection row and makes them again from the log; gives the stoves made.
 
@@ -43,18 +51,17 @@ def rebuild(
     tallies.drop_tallies(connection)
     for table in (RESULT, INSPECTION, STOVE, CHECK_KEY):
         connection.execute(delete(table))
-    keys = log.list_stove_keys(connection)
-    for done in range(0, len(keys), CHUNK):
-        tell(done, len(keys))
-        refresh_stoves(connection, keys[done : done + CHUNK])
-    tell(len(keys), len(keys))
+    stove_keys, done = log.list_stove_keys(connection), 0
+    for keys in chunked(stove_keys):
+        tell(done, len(stove_keys))
+        _refresh(connection, keys)
+        done += len(keys)
+    tell(done, len(stove_keys))
     rebuild_summaries(connection)
-    return len(keys)
+    return done
 
 
 def _refresh(connection: Connection, keys: Sequence[str]) -> None:
-    if not keys:
-        return
     events = log.list_stove_events(connection, keys)
     states = {key: fold_stove(events[key]) for key in keys}
     hashes = {
@@ -65,28 +72,14 @@ def _refresh(connection: Connection, keys: Sequence[str]) -> None:
     checklists = load_checklists(connection, hashes)
     before = tallies.count_stoves(connection, keys)
     _drop_rows(connection, keys)
-    next_stove, next_inspection = _next_no(connection, STOVE), _next_no(connection, INSPECTION)
-    stoves, inspections, results = [], [], []
-    for key, state in states.items():
-        if not state["inspections"]:
-            continue
-        found = list_results(key, state, checklists)
-        stove_no = next(next_stove)
-        stoves.append(_stove_row(stove_no, key, state, found))
-        numbers = {}
-        for inspection in state["inspections"]:
-            numbers[inspection["id"]] = next(next_inspection)
-            inspections.append(
-                _inspection_row(numbers[inspection["id"]], stove_no, inspection, state, checklists)
-            )
-        results.extend((numbers[result.inspection_id], result) for result in found)
-    for table, rows in (
-        (STOVE, stoves),
-        (INSPECTION, inspections),
-        (RESULT, _result_rows(connection, results, checklists)),
+    rows = _build_rows(connection, states, checklists)
+    for table, values in (
+        (STOVE, rows.stoves),
+        (INSPECTION, rows.inspections),
+        (RESULT, _build_result_rows(connection, rows.results, checklists)),
     ):
-        if rows:
-            connection.execute(insert(table), rows)
+        if values:
+            connection.execute(insert(table), values)
     tallies.add_tallies(connection, subtract(tallies.count_stoves(connection, keys), before))
 
 
@@ -98,12 +91,34 @@ def _drop_rows(connection: Connection, keys: Sequence[str]) -> None:
     connection.execute(delete(STOVE).where(STOVE.c.stove_key.in_(keys)))
 
 
-def _next_no(connection: Connection, table) -> Iterable[int]:
+def _build_rows(
+    connection: Connection, states: Mapping[str, Values], checklists: Mapping[str, Checklist]
+) -> StoveRows:
+    next_stove, next_inspection = _count_on(connection, STOVE), _count_on(connection, INSPECTION)
+    rows = StoveRows()
+    for key, state in states.items():
+        if not state["inspections"]:
+            continue
+        results = list_results(key, state, checklists)
+        stove_no = next(next_stove)
+        rows.stoves.append(_build_stove_row(stove_no, key, state, results))
+        nos = {inspection["id"]: next(next_inspection) for inspection in state["inspections"]}
+        rows.inspections.extend(
+            _build_inspection_row(nos[inspection["id"]], stove_no, inspection, state, checklists)
+            for inspection in state["inspections"]
+        )
+        rows.results.extend((nos[result.inspection_id], result) for result in results)
+    return rows
+
+
+def _count_on(connection: Connection, table: Table) -> Iterator[int]:
     last = connection.execute(select(func.coalesce(func.max(table.c.no), 0))).scalar_one()
     return count_from(last + 1)
 
 
-def _stove_row(no: int, key: str, state: Mapping, found: Sequence[CheckResult]) -> dict:
+def _build_stove_row(
+    no: int, key: str, state: Mapping[str, Any], results: Sequence[CheckResult]
+) -> Values:
     first, last = state["inspections"][0], state["inspections"][-1]
     stage, _, serial = key.partition("/")
     return {
@@ -115,15 +130,21 @@ def _stove_row(no: int, key: str, state: Mapping, found: Sequence[CheckResult]) 
         "size": first["body"]["size"],
         "disposition": state["disposition"],
         "inspections": len(state["inspections"]),
-        "has_first_pass_fail": any(result.first_pass and result.counts_as_fail for result in found),
+        "has_first_pass_fail": any(
+            result.first_pass and result.counts_as_fail for result in results
+        ),
         "is_corrected_twice": state["corrected_twice"],
         "last_at": last["captured_at"],
     }
 
 
-def _inspection_row(
-    no: int, stove_no: int, inspection: Mapping, state: Mapping, checklists: Mapping[str, Checklist]
-) -> dict:
+def _build_inspection_row(
+    no: int,
+    stove_no: int,
+    inspection: Mapping[str, Any],
+    state: Mapping[str, Any],
+    checklists: Mapping[str, Checklist],
+) -> Values:
     disposition = inspection["body"]["disposition"]
     return {
         "no": no,
@@ -139,11 +160,11 @@ def _inspection_row(
     }
 
 
-def _result_rows(
+def _build_result_rows(
     connection: Connection,
     results: Sequence[tuple[int, CheckResult]],
     checklists: Mapping[str, Checklist],
-) -> list[dict]:
+) -> list[Values]:
     check_nos = _ensure_check_nos(connection, checklists)
     return [
         {

@@ -1,21 +1,18 @@
-"""The rows of stoves' figures by names instead of row numbers, which differ from one making to the next."""
+"""The rows of stoves' figures under names: row numbers differ from one making to the next."""
 
 from collections import defaultdict
 from collections.abc import Collection
+from typing import Any
 
 from sqlalchemy import Connection, select
 
-from qcapp.store.tables import CheckKey, Inspection, Result, Stove
+from qcapp.store.tables import CHECK_KEY, INSPECTION, RESULT, STOVE
 
-CHECK_KEY, INSPECTION, RESULT, STOVE = (
-    table.__table__ for table in (CheckKey, Inspection, Result, Stove)
-)
+Figures = dict[str, list[tuple[Any, ...]]]
 
 
-def list_figure_rows(
-    connection: Connection, stove_keys: Collection[str] | None = None
-) -> dict[str, list[tuple]]:
-    """All rows of each stove, of the given stoves or of all; "?" holds rows that belong to no stove."""
+def list_figure_rows(connection: Connection, stove_keys: Collection[str] | None = None) -> Figures:
+    """All rows of each stove, of the given stoves or of all; "?" holds those of no stove."""
     stoves, inspections, results = select(STOVE), select(INSPECTION), select(RESULT)
     if stove_keys is not None:
         stoves = stoves.where(STOVE.c.stove_key.in_(stove_keys))
@@ -25,7 +22,7 @@ def list_figure_rows(
         results = results.where(
             RESULT.c.inspection_no.in_(inspections.with_only_columns(INSPECTION.c.no))
         )
-    figures: dict[str, list[tuple]] = defaultdict(list)
+    figures: Figures = defaultdict(list)
     key_by_no, inspection_by_no = {}, {}
     for row in connection.execute(stoves):
         key_by_no[row.no] = row.stove_key

@@ -1,58 +1,25 @@
-"""Keeps the tallies: what a stove adds to them is taken off before its rows change and added after."""
+"""Keeps the tallies: a stove's counts are taken off before its rows change and added after."""
 
 from collections.abc import Collection, Mapping
 
-from sqlalchemy import Connection, Index, Integer, delete, func, select, text
-from sqlmodel import Field, SQLModel
+from sqlalchemy import Connection, FromClause, Integer, delete, func, select, text
 
 from qcapp.inspection.tallies import CountedCheck, Counts, TallyKey, tally
-from qcapp.store.tables import CheckKey, Inspection, Result, Stove
-
-
-class Tally(SQLModel, table=True):
-    """Sums over stoves by day and batch (TallyKey and Counts of inspection/tallies.py); "" for not divided by it."""
-
-    __tablename__ = "tally"
-    # By batch: the key itself; by days; by artisan.
-    __table_args__ = (
-        Index("tally_day", "kind", "day"),
-        Index("tally_artisan", "artisan", "kind", "day"),
-        {"sqlite_with_rowid": False},
-    )
-    batch: str = Field(primary_key=True)
-    kind: str = Field(primary_key=True)
-    name: str = Field(primary_key=True)
-    day: str = Field(primary_key=True)
-    size: str = Field(primary_key=True)
-    stage: str = Field(primary_key=True)
-    is_first_pass: bool = Field(primary_key=True)
-    part: str = Field(primary_key=True)
-    step: str = Field(primary_key=True)
-    severity: str = Field(primary_key=True)
-    fault: str = Field(primary_key=True)
-    artisan: str = Field(primary_key=True)
-    inspected: int
-    failed: int
-    doubtful: int
-    critical: int
-    major: int
-    minor: int
-
-
-CHECK_KEY, INSPECTION, RESULT, STOVE, TALLY = (
-    table.__table__ for table in (CheckKey, Inspection, Result, Stove, Tally)
-)
+from qcapp.store.tables import CHECK_KEY, INSPECTION, RESULT, STOVE, TALLY
 
 _KEYS = ", ".join(TallyKey._fields)
 _COUNTS = ", ".join(Counts._fields)
+_VALUES = ", ".join(f":{name}" for name in (*TallyKey._fields, *Counts._fields))
+_SUMS = ", ".join(f"{name} = tally.{name} + excluded.{name}" for name in Counts._fields)
+# Of the program's field names alone.
 _ADD = text(
-    f"INSERT INTO tally ({_KEYS}, {_COUNTS}) VALUES ({', '.join(f':{name}' for name in (*TallyKey._fields, *Counts._fields))}) "
-    f"ON CONFLICT ({_KEYS}) DO UPDATE SET {', '.join(f'{name} = tally.{name} + excluded.{name}' for name in Counts._fields)}"
+    f"INSERT INTO tally ({_KEYS}, {_COUNTS}) VALUES ({_VALUES}) "  # noqa: S608
+    f"ON CONFLICT ({_KEYS}) DO UPDATE SET {_SUMS}"
 )
 
 
-def join_results():
-    """Results with their visit, stove and check: what every count is made from."""
+def join_results() -> FromClause:
+    """Results with their inspection, stove and check: what every count is made from."""
     return (
         RESULT.join(INSPECTION, RESULT.c.inspection_no == INSPECTION.c.no)
         .join(STOVE, INSPECTION.c.stove_no == STOVE.c.no)

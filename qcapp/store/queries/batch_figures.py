@@ -1,17 +1,68 @@
 """Counts of one batch for its page, and its rows for the tables."""
 
-from sqlalchemy import Connection, func, select
+from typing import NamedTuple
+
+from sqlalchemy import ColumnElement, Connection, func, select
 
 from qcapp.inspection.tallies import CheckTally, FaultTally
-from qcapp.store.projections.tallies import Tally, join_results
-from qcapp.store.tables import CheckKey, Inspection, Result, Stove
-
-CHECK_KEY, INSPECTION, RESULT, STOVE, TALLY = (
-    table.__table__ for table in (CheckKey, Inspection, Result, Stove, Tally)
-)
+from qcapp.store.projections.tallies import join_results
+from qcapp.store.tables import CHECK_KEY, INSPECTION, RESULT, STOVE, TALLY
 
 
-def _first_passes(kind: str, batch: str, stage: str):
+class StoveState(NamedTuple):
+    """How many stoves of a batch have come to this; failed: of these, at first pass."""
+
+    batch: str
+    stage: str
+    disposition: str
+    stoves: int
+    failed: int
+
+
+class StoveRow(NamedTuple):
+    """A stove as it stands; inspector and reason: of its last inspection."""
+
+    stove_key: str
+    batch: str
+    stage: str
+    serial: str
+    size: str
+    disposition: str
+    inspections: int
+    has_first_pass_fail: bool
+    is_corrected_twice: bool
+    last_at: str
+    inspector: str
+    reason: str | None
+
+
+class ReadingRow(NamedTuple):
+    """A judged check; value is in the check's unit."""
+
+    batch: str
+    stage: str
+    serial: str
+    captured_at: str
+    is_first_pass: bool
+    check_id: str
+    artisan: str | None
+    verdict: str
+    fault: str | None
+    value: float | None
+
+
+def list_stove_states(connection: Connection, *codes: str) -> list[StoveState]:
+    """Of these batches: one for each stage and disposition that occurs."""
+    keys = (TALLY.c.batch, TALLY.c.stage, TALLY.c.name)
+    query = (
+        select(*keys, func.sum(TALLY.c.inspected), func.sum(TALLY.c.failed))
+        .where(TALLY.c.kind == "stove", TALLY.c.batch.in_(codes))
+        .group_by(*keys)
+    )
+    return [StoveState(*row) for row in connection.execute(query)]
+
+
+def _first_passes(kind: str, batch: str, stage: str) -> ColumnElement[bool]:
     return (
         (TALLY.c.kind == kind)
         & (TALLY.c.batch == batch)
@@ -30,15 +81,13 @@ def list_check_tallies(connection: Connection, batch: str, stage: str) -> list[C
 
 
 def list_fault_tallies(connection: Connection, batch: str, stage: str) -> list[FaultTally]:
-    keys = (
-        TALLY.c.name,
-        TALLY.c.part,
-        TALLY.c.step,
-        TALLY.c.severity,
-        func.nullif(TALLY.c.fault, ""),
+    keys = (TALLY.c.name, TALLY.c.part, TALLY.c.step, TALLY.c.severity)
+    query = (
+        select(*keys, func.nullif(TALLY.c.fault, ""), func.sum(TALLY.c.failed))
+        .where(_first_passes("fault", batch, stage))
+        .group_by(*keys, TALLY.c.fault)
+        .order_by(*keys, TALLY.c.fault)
     )
-    query = select(*keys, func.sum(TALLY.c.failed)).where(_first_passes("fault", batch, stage))
-    query = query.group_by(*keys[:4], TALLY.c.fault).order_by(*keys[:4], TALLY.c.fault)
     return [FaultTally(*row) for row in connection.execute(query)]
 
 
@@ -49,25 +98,27 @@ def count_failed_stoves(connection: Connection, batch: str, stage: str) -> dict[
         .where(_first_passes("severity", batch, stage))
         .group_by(TALLY.c.name)
     )
-    return dict(connection.execute(query).all())
+    return {severity: failed for severity, failed in connection.execute(query)}
 
 
-def list_stoves(connection: Connection, batch: str) -> list:
-    """Rows (stove, last inspector, reason) of a batch, by stage and serial."""
+def list_stoves(connection: Connection, batch: str) -> list[StoveRow]:
+    """Of a batch, by stage and serial."""
+    columns = (STOVE.c[name] for name in StoveRow._fields[:-2])
     query = (
-        select(STOVE, INSPECTION.c.inspector, INSPECTION.c.reason)
+        select(*columns, INSPECTION.c.inspector, INSPECTION.c.reason)
         .join(INSPECTION, INSPECTION.c.stove_no == STOVE.c.no)
         .where(STOVE.c.batch == batch, INSPECTION.c.captured_at == STOVE.c.last_at)
         .order_by(STOVE.c.stage, STOVE.c.serial, INSPECTION.c.no)
     )
-    newest = {row.stove_key: row for row in connection.execute(query)}
+    newest = {row.stove_key: StoveRow(*row) for row in connection.execute(query)}
     return list(newest.values())
 
 
-def list_readings(connection: Connection, batch: str) -> list:
-    """Rows (stage, serial, captured_at, is_first_pass, check_id, artisan, verdict, fault, value)."""
+def list_readings(connection: Connection, batch: str) -> list[ReadingRow]:
+    """Every judged check of a batch, by stage, serial and inspection."""
     query = (
         select(
+            STOVE.c.batch,
             STOVE.c.stage,
             STOVE.c.serial,
             INSPECTION.c.captured_at,
@@ -82,4 +133,4 @@ def list_readings(connection: Connection, batch: str) -> list:
         .where(STOVE.c.batch == batch)
         .order_by(STOVE.c.stage, STOVE.c.serial, INSPECTION.c.no, CHECK_KEY.c.no)
     )
-    return list(connection.execute(query))
+    return [ReadingRow(*row) for row in connection.execute(query)]

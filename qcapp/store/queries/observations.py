@@ -1,16 +1,19 @@
-"""First passes in the order they were captured: what charts over time and spreads are made from."""
+"""First passes in the order they were captured: for charts over time and spreads."""
 
 import json
+from typing import Any, NamedTuple
 
 from sqlalchemy import Connection, select
 
 from qcapp.inspection.tallies import COUNTED_VERDICTS, CheckObservation
-from qcapp.store.tables import CheckKey, Inspection, Log, Result, Stove
+from qcapp.store.tables import CHECK_KEY, INSPECTION, LOG, RESULT, STOVE
 
-CHECK_KEY, INSPECTION, RESULT, STOVE = (
-    table.__table__ for table in (CheckKey, Inspection, Result, Stove)
-)
-LOG = Log.__table__
+
+class FirstPass(NamedTuple):
+    stove_key: str
+    batch: str
+    inspector: str
+    captured_at: str
 
 
 def list_observations(connection: Connection, *, newest: int) -> list[CheckObservation]:
@@ -30,13 +33,9 @@ def list_observations(connection: Connection, *, newest: int) -> list[CheckObser
         .limit(newest)
     )
     inspections = {no: tuple(words) for no, *words in connection.execute(chosen).all()}
-    checks = {
-        no: tuple(words)
-        for no, *words in connection.execute(
-            select(CHECK_KEY.c.no, CHECK_KEY.c.check_id, CHECK_KEY.c.step)
-        ).all()
-    }
-    # Numbers only, the words once for a visit: twenty checks a visit would carry them twenty times.
+    named = select(CHECK_KEY.c.no, CHECK_KEY.c.check_id, CHECK_KEY.c.step)
+    checks = {no: tuple(words) for no, *words in connection.execute(named).all()}
+    # Numbers only, the words once for an inspection: its twenty checks would carry them each.
     query = (
         select(
             RESULT.c.inspection_no,
@@ -59,8 +58,8 @@ def list_observations(connection: Connection, *, newest: int) -> list[CheckObser
     return [observation for observations in by_inspection.values() for observation in observations]
 
 
-def list_first_passes(connection: Connection, *, newest: int) -> list:
-    """Rows (stove_key, batch, inspector, captured_at) of the newest first passes, newest first."""
+def list_first_passes(connection: Connection, *, newest: int) -> list[FirstPass]:
+    """The newest first passes, newest first."""
     query = (
         select(STOVE.c.stove_key, STOVE.c.batch, INSPECTION.c.inspector, INSPECTION.c.captured_at)
         .join(STOVE, INSPECTION.c.stove_no == STOVE.c.no)
@@ -68,12 +67,12 @@ def list_first_passes(connection: Connection, *, newest: int) -> list:
         .order_by(INSPECTION.c.captured_at.desc(), INSPECTION.c.no.desc())
         .limit(newest)
     )
-    return list(connection.execute(query))
+    return [FirstPass(*row) for row in connection.execute(query)]
 
 
-def list_first_events(connection: Connection, *, newest: int) -> list[dict]:
+def list_first_events(connection: Connection, *, newest: int) -> list[dict[str, Any]]:
     """The events of the newest first passes as they were captured, oldest first."""
-    # The visits first: else the database reads every record to find the few.
+    # The inspections first: else the database reads every record to find the few.
     newest_first = (
         select(INSPECTION.c.event_id)
         .where(INSPECTION.c.is_first_pass)
@@ -81,7 +80,5 @@ def list_first_events(connection: Connection, *, newest: int) -> list[dict]:
         .limit(newest)
     )
     query = select(LOG.c.raw).where(LOG.c.id.in_(newest_first), LOG.c.state == "counted")
-    return sorted(
-        (json.loads(raw) for raw in connection.execute(query).scalars()),
-        key=lambda event: event["captured_at"],
-    )
+    events: list[dict[str, Any]] = [json.loads(raw) for raw in connection.execute(query).scalars()]
+    return sorted(events, key=lambda event: str(event["captured_at"]))

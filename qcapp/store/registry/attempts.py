@@ -2,32 +2,26 @@
 
 from sqlalchemy import Connection, delete, insert, select, update
 
-from qcapp.store.tables import Attempt
-
-ATTEMPT = Attempt.__table__
+from qcapp.store.tables import ATTEMPT
 
 
 def add_attempt(
     connection: Connection, key: str, *, now: str, forgotten_before: str
 ) -> tuple[int, str]:
     """Counts one more; gives (how many in this stretch, when the stretch began)."""
-    row = connection.execute(select(ATTEMPT).where(ATTEMPT.c.key == key)).first()
+    row = connection.execute(select(ATTEMPT).where(ATTEMPT.c.key == key)).mappings().first()
     if row is None:
         connection.execute(insert(ATTEMPT), [{"key": key, "count": 1, "since": now}])
         return 1, now
-    count, since = (row.count + 1, row.since) if row.since > forgotten_before else (1, now)
+    count, since = (row["count"] + 1, row["since"]) if row["since"] > forgotten_before else (1, now)
     connection.execute(update(ATTEMPT).where(ATTEMPT.c.key == key).values(count=count, since=since))
     return count, since
 
 
 def forget_attempts(connection: Connection, key: str) -> int:
     """Gives how many tries were forgotten."""
-    return (
-        connection.execute(
-            delete(ATTEMPT).where(ATTEMPT.c.key == key).returning(ATTEMPT.c.count)
-        ).scalar()
-        or 0
-    )
+    query = delete(ATTEMPT).where(ATTEMPT.c.key == key).returning(ATTEMPT.c.count)
+    return connection.execute(query).scalar() or 0
 
 
 def drop_old_attempts(connection: Connection, forgotten_before: str) -> None:

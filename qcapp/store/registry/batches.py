@@ -2,19 +2,34 @@
 
 import json
 from collections.abc import Iterable, Mapping, Sequence
+from typing import Any, TypedDict, cast
 
-from sqlalchemy import Connection, func, insert, select, update
+from sqlalchemy import Connection, Row, insert, select, update
 
-from qcapp.store.projections.tallies import Tally
-from qcapp.store.tables import Batch
+from qcapp.errors import NotFound
+from qcapp.i18n.phrase import phrase
+from qcapp.store.tables import BATCH
 
-BATCH = Batch.__table__
-TALLY = Tally.__table__
 MAX_CLOSED = 100
 JSON_COLUMNS = ("attributes", "crew", "checklist_ids")
 
 
-def save_batches(connection: Connection, batches: Sequence[Mapping]) -> None:
+class Batch(TypedDict):
+    """opened_on: ISO date; closed_at: None while it is open."""
+
+    code: str
+    title: str
+    size: str
+    planned: int
+    attributes: dict[str, Any]
+    crew: dict[str, str]
+    checklist_ids: list[str]
+    serial_prefix: str
+    opened_on: str | None
+    closed_at: str | None
+
+
+def save_batches(connection: Connection, batches: Sequence[Mapping[str, Any]]) -> None:
     """Adds batches, or changes those whose code is already here."""
     known = set(connection.execute(select(BATCH.c.code)).scalars())
     for batch in batches:
@@ -27,53 +42,46 @@ def save_batches(connection: Connection, batches: Sequence[Mapping]) -> None:
             connection.execute(insert(BATCH), [values])
 
 
-def list_batches(connection: Connection, *, newest: int | None = None, skip: int = 0) -> list[dict]:
-    """Every batch, or so many, newest first; closed_at None while it is open."""
-    rows = connection.execute(
+def find_batch(connection: Connection, code: str) -> Batch | None:
+    row = connection.execute(select(BATCH).where(BATCH.c.code == code)).first()
+    return _read_batch(row) if row else None
+
+
+def get_batch(connection: Connection, code: str) -> Batch:
+    """Raises NotFound."""
+    batch = find_batch(connection, code)
+    if batch is None:
+        raise NotFound(phrase("there is no such batch"), code, phrase("see the list of batches"))
+    return batch
+
+
+def list_batches(
+    connection: Connection, *, newest: int | None = None, skip: int = 0
+) -> list[Batch]:
+    """Every batch, or so many, newest first."""
+    query = (
         select(BATCH)
         .order_by(BATCH.c.opened_on.desc().nulls_last(), BATCH.c.code.desc())
         .limit(newest)
         .offset(skip)
     )
-    return [_as_dict(row) for row in rows]
+    return [_read_batch(row) for row in connection.execute(query)]
 
 
-def list_current_batches(connection: Connection) -> list[dict]:
+def list_current_batches(connection: Connection) -> list[Batch]:
     """The open ones, and of the closed ones the newest that anybody still asks for; newest first."""
-    near = (
-        select(BATCH.c.code)
-        .order_by(BATCH.c.opened_on.desc(), BATCH.c.code.desc())
-        .limit(MAX_CLOSED)
-    )
+    order = (BATCH.c.opened_on.desc(), BATCH.c.code.desc())
+    near = select(BATCH.c.code).order_by(*order).limit(MAX_CLOSED)
     query = select(BATCH).where(BATCH.c.closed_at.is_(None) | BATCH.c.code.in_(near))
-    return [
-        _as_dict(row)
-        for row in connection.execute(query.order_by(BATCH.c.opened_on.desc(), BATCH.c.code.desc()))
-    ]
+    return [_read_batch(row) for row in connection.execute(query.order_by(*order))]
 
 
-def list_named_batches(connection: Connection, codes: Iterable[str]) -> list[dict]:
+def list_named_batches(connection: Connection, codes: Iterable[str]) -> list[Batch]:
     """Those of the codes that are known."""
-    return [
-        _as_dict(row)
-        for row in connection.execute(select(BATCH).where(BATCH.c.code.in_(sorted(set(codes)))))
-    ]
+    query = select(BATCH).where(BATCH.c.code.in_(sorted(set(codes))))
+    return [_read_batch(row) for row in connection.execute(query)]
 
 
-def find_batch(connection: Connection, code: str) -> dict | None:
-    row = connection.execute(select(BATCH).where(BATCH.c.code == code)).first()
-    return _as_dict(row) if row else None
-
-
-def list_stove_states(connection: Connection, *codes: str) -> list:
-    """Rows (batch, stage, disposition, stoves, failed) of these batches: one for each kind that occurs."""
-    keys = (TALLY.c.batch, TALLY.c.stage, TALLY.c.name.label("disposition"))
-    query = select(
-        *keys, func.sum(TALLY.c.inspected).label("stoves"), func.sum(TALLY.c.failed).label("failed")
-    )
-    query = query.where(TALLY.c.kind == "stove", TALLY.c.batch.in_(codes))
-    return list(connection.execute(query.group_by(TALLY.c.batch, TALLY.c.stage, TALLY.c.name)))
-
-
-def _as_dict(row) -> dict:
-    return {**row._mapping, **{key: json.loads(row._mapping[key]) for key in JSON_COLUMNS}}
+def _read_batch(row: Row[Any]) -> Batch:
+    values = row._asdict()
+    return cast(Batch, {**values, **{key: json.loads(values[key]) for key in JSON_COLUMNS}})

@@ -2,17 +2,32 @@
 
 import json
 from collections.abc import Iterable
+from typing import Any, NamedTuple
 
-from sqlalchemy import Connection, insert, select, update
+from sqlalchemy import ColumnElement, Connection, Select, insert, select, update
 
 from qcapp.checklist.model import Checklist
-from qcapp.errors import Clash
+from qcapp.errors import Clash, NotFound
 from qcapp.i18n.phrase import phrase
-from qcapp.store.tables import Revision
+from qcapp.store.tables import REVISION
 
-REVISION = Revision.__table__
-# A server's own: its shipped files, and what its yard lead made of them.
-OWN = ("file", "yard")
+# Published here: files shipped with this server, and what its yard lead made of them.
+PUBLISHED_HERE = ("file", "yard")
+
+
+class Definition(NamedTuple):
+    """A checklist as phones get it; compiled: its JSON."""
+
+    hash: str
+    compiled: dict[str, Any]
+
+
+class Revision(NamedTuple):
+    hash: str
+    checklist_id: str
+    revision: int
+    origin: str
+    published_at: str
 
 
 def publish_checklist(
@@ -20,19 +35,20 @@ def publish_checklist(
 ) -> None:
     """Freezes a revision. The same content again changes nothing.
 
-    origin: "file" (shipped with this server), "yard" (the lead's own) or "phone" (a definition that came with an event).
-    Raises Clash when the id and revision were published here with another content. Only a shipped file may come with a
-    number that the yard's own revision has taken: it is kept beside that one, which stays the current.
+    origin: "file" (shipped with this server), "yard" (made by the lead) or "phone" (a definition
+    that came with an event). Raises Clash when the id and revision were published here with
+    another content. Only a shipped file may come with a number that the yard's revision has
+    taken: it is kept beside that one, which stays the current.
     """
     kept = connection.execute(
         select(REVISION.c.origin).where(REVISION.c.hash == checklist.hash)
     ).scalar()
-    if kept == origin or kept in OWN:
+    if kept == origin or kept in PUBLISHED_HERE:
         return
-    if origin in OWN:
-        _refuse_other_content(connection, checklist, ("file",) if origin == "file" else OWN)
+    if origin in PUBLISHED_HERE:
+        _refuse_other_content(connection, checklist, origin)
     if kept == "phone":
-        # A phone brought it first; now it is this yard's own.
+        # A phone brought it first; now it is published here.
         connection.execute(
             update(REVISION).where(REVISION.c.hash == checklist.hash).values(origin=origin)
         )
@@ -49,13 +65,11 @@ def publish_checklist(
     connection.execute(insert(REVISION), [row])
 
 
-def _refuse_other_content(
-    connection: Connection, checklist: Checklist, origins: tuple[str, ...]
-) -> None:
+def _refuse_other_content(connection: Connection, checklist: Checklist, origin: str) -> None:
     same = select(REVISION.c.hash).where(
         REVISION.c.checklist_id == checklist.id,
         REVISION.c.revision == checklist.revision,
-        REVISION.c.origin.in_(origins),
+        REVISION.c.origin.in_(("file",) if origin == "file" else PUBLISHED_HERE),
     )
     if connection.execute(same).first():
         raise Clash(
@@ -68,69 +82,82 @@ def _refuse_other_content(
         )
 
 
-def find_checklist(connection: Connection, checklist_hash: str) -> Checklist | None:
-    text = connection.execute(
-        select(REVISION.c.compiled).where(REVISION.c.hash == checklist_hash)
-    ).scalar()
-    return Checklist.from_compiled(json.loads(text)) if text else None
-
-
-def load_checklists(connection: Connection, hashes: Iterable[str]) -> dict[str, Checklist]:
+def load_checklists(connection: Connection, hashes: Iterable[Any]) -> dict[str, Checklist]:
     """The checklists of the given hashes that are known here, by hash."""
     wanted = sorted({item for item in hashes if isinstance(item, str)})
     rows = connection.execute(
         select(REVISION.c.hash, REVISION.c.compiled).where(REVISION.c.hash.in_(wanted))
     )
-    return {row.hash: Checklist.from_compiled(json.loads(row.compiled)) for row in rows}
+    return {row.hash: _read_checklist(row.compiled) for row in rows}
 
 
-def list_current(connection: Connection) -> list[tuple[str, dict]]:
-    """(hash, compiled) of the newest own revision of each checklist, by id.
+def list_hashes(connection: Connection) -> list[str]:
+    """Of all that are known here."""
+    return sorted(connection.execute(select(REVISION.c.hash)).scalars())
 
-    What the lead made goes before any file: an update of the program must not put other limits into a yard's place.
+
+def list_current_definitions(connection: Connection) -> list[Definition]:
+    """The newest revision published here of each checklist, by id.
+
+    What the lead made goes before any file: an update of the program must not put other limits
+    into a yard's place.
     """
-    query = (
-        select(REVISION)
-        .where(REVISION.c.origin.in_(OWN))
-        .order_by(REVISION.c.checklist_id, REVISION.c.origin, REVISION.c.revision)
-    )
+    query = _select_published(REVISION.c.checklist_id, REVISION.c.hash, REVISION.c.compiled)
     newest = {row.checklist_id: row for row in connection.execute(query)}
-    return [(row.hash, json.loads(row.compiled)) for row in newest.values()]
+    return [Definition(row.hash, json.loads(row.compiled)) for row in newest.values()]
+
+
+def list_current_checklists(connection: Connection) -> list[Checklist]:
+    """As list_current_definitions."""
+    return [
+        Checklist.from_compiled(definition.compiled)
+        for definition in list_current_definitions(connection)
+    ]
 
 
 def list_current_hashes(connection: Connection) -> list[str]:
-    """As list_current, without reading the checklists' text."""
-    query = (
-        select(REVISION.c.checklist_id, REVISION.c.hash)
-        .where(REVISION.c.origin.in_(OWN))
+    """As list_current_definitions, without reading the checklists' text."""
+    query = _select_published(REVISION.c.checklist_id, REVISION.c.hash)
+    return list({row.checklist_id: row.hash for row in connection.execute(query)}.values())
+
+
+def _select_published(*columns: ColumnElement[Any]) -> Select[Any]:
+    """The current revision of each checklist comes last."""
+    return (
+        select(*columns)
+        .where(REVISION.c.origin.in_(PUBLISHED_HERE))
         .order_by(REVISION.c.checklist_id, REVISION.c.origin, REVISION.c.revision)
     )
-    return list(dict(connection.execute(query).all()).values())
+
+
+def get_current_checklist(connection: Connection, checklist_id: str) -> Checklist:
+    """Raises NotFound."""
+    current = {found["id"]: found for _hash, found in list_current_definitions(connection)}
+    if checklist_id not in current:
+        raise NotFound(
+            phrase("there is no such checklist"),
+            checklist_id,
+            phrase("there are %(current)s", current=sorted(current)),
+        )
+    return Checklist.from_compiled(current[checklist_id])
 
 
 def find_shipped(connection: Connection, checklist_id: str) -> Checklist | None:
-    """The newest revision that came as a file of this server; None for a checklist that only this yard has."""
+    """The newest revision that came as a file; None for a checklist that only this yard has."""
     query = select(REVISION.c.compiled).where(
         REVISION.c.origin == "file", REVISION.c.checklist_id == checklist_id
     )
     text = connection.execute(query.order_by(REVISION.c.revision.desc()).limit(1)).scalar()
-    return Checklist.from_compiled(json.loads(text)) if text else None
+    return _read_checklist(text) if text else None
 
 
-def list_server_events(connection: Connection) -> list:
-    """Rows (hash, checklist_id, revision, origin, published_at) of this server's own, by id, newest first."""
-    columns = (
-        REVISION.c.hash,
-        REVISION.c.checklist_id,
-        REVISION.c.revision,
-        REVISION.c.origin,
-        REVISION.c.published_at,
-    )
-    query = select(*columns).where(REVISION.c.origin.in_(OWN))
-    return list(
-        connection.execute(query.order_by(REVISION.c.checklist_id, REVISION.c.revision.desc()))
-    )
+def list_revisions(connection: Connection) -> list[Revision]:
+    """Those published here, by id, newest first."""
+    columns = (REVISION.c[name] for name in Revision._fields)
+    query = select(*columns).where(REVISION.c.origin.in_(PUBLISHED_HERE))
+    rows = connection.execute(query.order_by(REVISION.c.checklist_id, REVISION.c.revision.desc()))
+    return [Revision(*row) for row in rows]
 
 
-def list_hashes(connection: Connection) -> list[str]:
-    return sorted(connection.execute(select(REVISION.c.hash)).scalars())
+def _read_checklist(text: str) -> Checklist:
+    return Checklist.from_compiled(json.loads(text))

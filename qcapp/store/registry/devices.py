@@ -1,11 +1,33 @@
 """Phones and the one-time codes they join with."""
 
+from typing import Any, NamedTuple
+
 from sqlalchemy import Connection, insert, or_, select, update
 
-from qcapp.store.tables import Device, JoinCode
+from qcapp.store.tables import DEVICE, JOIN_CODE
 
-DEVICE = Device.__table__
-JOIN_CODE = JoinCode.__table__
+
+class Device(NamedTuple):
+    """A phone as the yard lead sees it; the columns are told at the table."""
+
+    id: str
+    name: str
+    joined_at: str
+    last_seen_at: str | None
+    created: int
+    acked: int
+    unsent: int
+    app_build: str | None
+    clock_offset_ms: int | None
+    revoked_at: str | None
+
+
+class TokenHolder(NamedTuple):
+    """is_next: the phone came with the token that was given in exchange."""
+
+    id: str
+    revoked_at: str | None
+    is_next: bool
 
 
 def add_join_code(connection: Connection, *, code_hash: str, name: str, expires_at: str) -> None:
@@ -56,13 +78,14 @@ def add_restarted_device(connection: Connection, device_id: str, *, of: str, now
         )
 
 
-def find_device(connection: Connection, token_hash: str):
-    """Row (id, revoked_at, is_next) of the phone whose token, or whose next one, has this hash."""
+def find_token_holder(connection: Connection, token_hash: str) -> TokenHolder | None:
+    """The phone whose token, or whose next one, has this hash."""
     is_next = (DEVICE.c.next_token_hash == token_hash).label("is_next")
     query = select(DEVICE.c.id, DEVICE.c.revoked_at, is_next).where(
         or_(DEVICE.c.token_hash == token_hash, DEVICE.c.next_token_hash == token_hash)
     )
-    return connection.execute(query).first()
+    row = connection.execute(query).first()
+    return TokenHolder(row.id, row.revoked_at, bool(row.is_next)) if row else None
 
 
 def offer_token(connection: Connection, device_id: str, token_hash: str) -> None:
@@ -88,10 +111,13 @@ def revoke(connection: Connection, device_id: str, now: str) -> bool:
     )
 
 
-def note_contact(connection: Connection, device_id: str, **values) -> None:
-    """Keeps what the phone said of itself: last_seen_at, created, acked, unsent, app_build, clock_offset_ms."""
+def note_contact(connection: Connection, device_id: str, **values: Any) -> None:
+    """Keeps what the phone said of itself, by column: last_seen_at, created, acked, unsent ..."""
     connection.execute(update(DEVICE).where(DEVICE.c.id == device_id).values(**values))
 
 
-def list_devices(connection: Connection) -> list:
-    return list(connection.execute(select(DEVICE).order_by(DEVICE.c.joined_at, DEVICE.c.id)))
+def list_devices(connection: Connection) -> list[Device]:
+    """In the order they joined."""
+    columns = (DEVICE.c[name] for name in Device._fields)
+    rows = connection.execute(select(*columns).order_by(DEVICE.c.joined_at, DEVICE.c.id))
+    return [Device(*row) for row in rows]

@@ -1,14 +1,17 @@
-"""Facts about this server itself, by a key (table meta)."""
+"""Facts about this server, by a key (table meta)."""
 
 from sqlalchemy import Connection, delete, insert, select
 
-from qcapp.store.tables import Meta
+from qcapp.store.tables import META
 
-META = Meta.__table__
+# It marks a database as a demo's: the day for which its yard is invented.
+DEMO_DAY = "demo_day"
+# When an invented yard was filled to its end.
+DEMO_FILLED = "demo_filled"
 
 
 def find_fact(connection: Connection, key: str) -> str | None:
-    """A fact about this server (table meta), None when it was never noted."""
+    """None when it was never noted."""
     return connection.execute(select(META.c.value).where(META.c.key == key)).scalar()
 
 

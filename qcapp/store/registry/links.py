@@ -1,10 +1,36 @@
 """The buyers' links: found by the hash of their token; every opening is written down."""
 
+from typing import NamedTuple
+
 from sqlalchemy import Connection, func, insert, select, update
 
-from qcapp.store.tables import LinkOpening, SummaryLink
+from qcapp.store.tables import LINK_OPENING, SUMMARY_LINK
 
-LINK, OPENING = SummaryLink.__table__, LinkOpening.__table__
+
+class Link(NamedTuple):
+    no: int
+    batch: str
+    label: str
+    expires_at: str
+
+
+class LinkEntry(NamedTuple):
+    """A link as its batch's page lists it."""
+
+    no: int
+    label: str
+    made_by: str
+    made_at: str
+    expires_at: str
+    revoked_at: str | None
+    openings: int
+    last_opened_at: str | None
+
+
+class Opening(NamedTuple):
+    label: str
+    opened_at: str
+    what: str
 
 
 def add_link(
@@ -25,22 +51,29 @@ def add_link(
         "made_at": made_at,
         "expires_at": expires_at,
     }
-    connection.execute(insert(LINK), [row])
+    connection.execute(insert(SUMMARY_LINK), [row])
 
 
-def find_link(connection: Connection, token_hash: str, now: str):
-    """The row (no, batch, label, expires_at) of a link that is good now, else None."""
-    query = select(LINK).where(
-        LINK.c.token_hash == token_hash, LINK.c.revoked_at.is_(None), LINK.c.expires_at > now
+def find_link(connection: Connection, token_hash: str, now: str) -> Link | None:
+    """None for a link that is not known, revoked or too old."""
+    query = select(*(SUMMARY_LINK.c[name] for name in Link._fields)).where(
+        SUMMARY_LINK.c.token_hash == token_hash,
+        SUMMARY_LINK.c.revoked_at.is_(None),
+        SUMMARY_LINK.c.expires_at > now,
     )
-    return connection.execute(query).first()
+    row = connection.execute(query).first()
+    return Link(*row) if row else None
 
 
 def revoke_link(connection: Connection, batch: str, no: int, now: str) -> bool:
     """False when the batch has no such link, or it is revoked already."""
     query = (
-        update(LINK)
-        .where(LINK.c.no == no, LINK.c.batch == batch, LINK.c.revoked_at.is_(None))
+        update(SUMMARY_LINK)
+        .where(
+            SUMMARY_LINK.c.no == no,
+            SUMMARY_LINK.c.batch == batch,
+            SUMMARY_LINK.c.revoked_at.is_(None),
+        )
         .values(revoked_at=now)
     )
     return connection.execute(query).rowcount == 1
@@ -48,33 +81,32 @@ def revoke_link(connection: Connection, batch: str, no: int, now: str) -> bool:
 
 def add_opening(connection: Connection, link_no: int, *, opened_at: str, what: str) -> None:
     connection.execute(
-        insert(OPENING), [{"link_no": link_no, "opened_at": opened_at, "what": what}]
+        insert(LINK_OPENING), [{"link_no": link_no, "opened_at": opened_at, "what": what}]
     )
 
 
-def list_links(connection: Connection, batch: str) -> list:
-    """Rows (link, openings, last_opened_at) of a batch, newest first."""
+def list_links(connection: Connection, batch: str) -> list[LinkEntry]:
+    """Of a batch, newest first."""
+    columns = [SUMMARY_LINK.c[name] for name in LinkEntry._fields[:-2]]
     query = (
-        select(
-            LINK,
-            func.count(OPENING.c.no).label("openings"),
-            func.max(OPENING.c.opened_at).label("last_opened_at"),
+        select(*columns, func.count(LINK_OPENING.c.no), func.max(LINK_OPENING.c.opened_at))
+        .select_from(
+            SUMMARY_LINK.outerjoin(LINK_OPENING, LINK_OPENING.c.link_no == SUMMARY_LINK.c.no)
         )
-        .select_from(LINK.outerjoin(OPENING, OPENING.c.link_no == LINK.c.no))
-        .where(LINK.c.batch == batch)
-        .group_by(LINK.c.no)
-        .order_by(LINK.c.no.desc())
+        .where(SUMMARY_LINK.c.batch == batch)
+        .group_by(SUMMARY_LINK.c.no)
+        .order_by(SUMMARY_LINK.c.no.desc())
     )
-    return list(connection.execute(query))
+    return [LinkEntry(*row) for row in connection.execute(query)]
 
 
-def list_openings(connection: Connection, batch: str, limit: int = 50) -> list:
-    """Rows (label, opened_at, what) of a batch's links, newest first."""
+def list_openings(connection: Connection, batch: str, limit: int = 50) -> list[Opening]:
+    """Of a batch's links, newest first."""
     query = (
-        select(LINK.c.label, OPENING.c.opened_at, OPENING.c.what)
-        .select_from(LINK.join(OPENING, OPENING.c.link_no == LINK.c.no))
-        .where(LINK.c.batch == batch)
-        .order_by(OPENING.c.no.desc())
+        select(SUMMARY_LINK.c.label, LINK_OPENING.c.opened_at, LINK_OPENING.c.what)
+        .select_from(SUMMARY_LINK.join(LINK_OPENING, LINK_OPENING.c.link_no == SUMMARY_LINK.c.no))
+        .where(SUMMARY_LINK.c.batch == batch)
+        .order_by(LINK_OPENING.c.no.desc())
         .limit(limit)
     )
-    return list(connection.execute(query))
+    return [Opening(*row) for row in connection.execute(query)]

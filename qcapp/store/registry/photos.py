@@ -7,9 +7,8 @@ from sqlalchemy import Connection, delete, insert, select, update
 
 from qcapp.errors import BadInput, Clash
 from qcapp.i18n.phrase import phrase
-from qcapp.store.tables import Photo, PhotoName
+from qcapp.store.tables import PHOTO, PHOTO_NAME
 
-PHOTO, PHOTO_NAME = Photo.__table__, PhotoName.__table__
 # A phone sends about 100 kB; a very rough surface at 1280 px may take ten times that.
 MAX_BYTES = 2_000_000
 

@@ -1,8 +1,9 @@
-"""What the yard lead has said of the yard itself: its name, what it makes and checks, who usually does what."""
+"""What the yard lead has said of the yard: its name, what it makes and checks, its usual crew."""
 
 import json
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
+from typing import Any
 
 from sqlalchemy import Connection
 
@@ -13,9 +14,10 @@ KEY = "yard"
 
 @dataclass(frozen=True)
 class YardFacts:
-    """name: empty until the lead gives one. crew: who usually does it by trade; "" where that differs from stove to stove.
+    """name: empty until the lead gives one. is_practised: the practice walk was done; is_ended:
+    the lead has put the guided start away.
 
-    is_practised: the practice walk was done; is_ended: the lead has put the guided start away.
+    crew: who usually does it by trade; "" where that differs from stove to stove.
     """
 
     name: str = ""
@@ -37,7 +39,7 @@ def load_yard_facts(connection: Connection) -> YardFacts:
     )
 
 
-def save_yard_facts(connection: Connection, **changed) -> None:
+def save_yard_facts(connection: Connection, **changed: Any) -> None:
     """Changes the named facts and keeps the others; in a writer transaction."""
     kept = {**asdict(load_yard_facts(connection)), **changed}
     set_fact(connection, KEY, json.dumps(kept, ensure_ascii=False))

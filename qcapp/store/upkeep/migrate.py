@@ -2,6 +2,7 @@
 
 # Alembic is loaded only where there is something to migrate: a server that starts on a database
 # of today's shape, as nearly all do, needs neither its memory nor its time.
+# ruff: noqa: PLC0415
 from __future__ import annotations
 
 from pathlib import Path
@@ -33,24 +34,25 @@ def migrate(store: Store) -> None:
 
 
 def is_newest_shape(store: Store) -> bool:
-    """Whether the newest step here is the one that the database had last. The files' names begin with their numbers."""
-    newest = max(path.name.split("_")[0] for path in (SCRIPTS / "versions").glob("[0-9]*.py"))
+    """Whether the newest step here is the one that the database had last.
+
+    The steps' files begin with their numbers.
+    """
+    names = (path.name for path in (SCRIPTS / "versions").glob("[0-9]*.py"))
+    newest = max(name.split("_", 1)[0] for name in names)
     with store.reading() as connection:
         if not inspect(connection).has_table("alembic_version"):
             return False
-        return (
-            connection.execute(text("SELECT version_num FROM alembic_version")).scalar() == newest
-        )
+        query = text("SELECT version_num FROM alembic_version")
+        return bool(connection.execute(query).scalar() == newest)
 
 
 def is_known_revision(revision: str | None) -> bool:
     """Whether a database of this shape can be brought to the newest one here."""
     from alembic.script import ScriptDirectory
 
-    known = {
-        step.revision for step in ScriptDirectory.from_config(_build_config()).walk_revisions()
-    }
-    return revision in known
+    steps = ScriptDirectory.from_config(_build_config()).walk_revisions()
+    return revision in {step.revision for step in steps}
 
 
 def _build_config() -> Config:

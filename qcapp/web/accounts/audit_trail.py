@@ -1,10 +1,12 @@
 """The yard lead's page of who did what."""
 
 import json
-from typing import Annotated
+from typing import Annotated, Any
 
 from fastapi import APIRouter, Query, Request
+from fastapi.responses import HTMLResponse
 
+from qcapp.access.audit_messages import ACTORS, AUDIT_MESSAGES
 from qcapp.i18n.phrase import phrase
 from qcapp.store import log
 from qcapp.web.deps import StoreDep
@@ -22,7 +24,7 @@ BEYOND = 2**53
 @programme_router.get("/trail", dependencies=[allow("see_programme")])
 def show_trail(
     request: Request, store: StoreDep, before: Annotated[int, Query(ge=1, le=BEYOND)] = BEYOND
-):
+) -> HTMLResponse:
     with store.reading() as connection:
         found = log.list_trail(connection, before=before, limit=PAGE_ROWS + 1)
         head = log.get_head(connection)
@@ -38,10 +40,11 @@ def show_trail(
     )
 
 
-def _read(raw: str) -> dict:
+def _read(raw: str) -> dict[str, Any]:
     event = json.loads(raw)
+    by, body = event["inspector"], event["body"]
     return {
-        "by": event["inspector"],
-        "action": event["body"]["action"],
-        "about": event["body"]["about"],
+        "by": ACTORS.get(by, by),
+        "action": AUDIT_MESSAGES.get(body["action"], body["action"]),
+        "about": body["about"],
     }

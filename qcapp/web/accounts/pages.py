@@ -37,7 +37,7 @@ def show_accounts(request: Request, store: StoreDep, now: NowDep) -> Response:
 
 @router.post(
     "/yard/accounts",
-    dependencies=[allow("manage_accounts", phrase("made a one-time link for a new account"))],
+    dependencies=[allow("manage_accounts", "account_invited")],
 )
 def add_account(
     request: Request,
@@ -59,7 +59,7 @@ def add_account(
 
 @router.post(
     "/yard/accounts/{code}/link",
-    dependencies=[allow("manage_accounts", phrase("made a one-time link for a new password"))],
+    dependencies=[allow("manage_accounts", "password_link_made")],
 )
 def add_link(request: Request, code: str, store: StoreDep, now: NowDep, by: AccountDep) -> Response:
     token = manage_accounts.invite_again(store, code=code, made_by=by, now=now)
@@ -68,16 +68,14 @@ def add_link(request: Request, code: str, store: StoreDep, now: NowDep, by: Acco
 
 @router.post(
     "/yard/accounts/{code}/disable",
-    dependencies=[allow("manage_accounts", phrase("disabled an account"))],
+    dependencies=[allow("manage_accounts", "account_disabled")],
 )
 def disable(code: str, store: StoreDep, now: NowDep) -> Response:
     manage_accounts.disable_account(store, code, now)
     return RedirectResponse("/yard/accounts", status_code=303)
 
 
-@router.post(
-    "/yard/sessions/{no}/end", dependencies=[allow("manage_accounts", phrase("ended a session"))]
-)
+@router.post("/yard/sessions/{no}/end", dependencies=[allow("manage_accounts", "session_ended")])
 def end_session(no: int, store: StoreDep, now: NowDep) -> Response:
     manage_accounts.end_session(store, no, now)
     return RedirectResponse("/yard/accounts", status_code=303)

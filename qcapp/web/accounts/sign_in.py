@@ -91,7 +91,7 @@ def _open_session(request: Request, done: SignedIn, address: str) -> Response:
     return response
 
 
-@router.post("/sign-out", dependencies=[allow("own_account", phrase("signed out"))])
+@router.post("/sign-out", dependencies=[allow("own_account", "signed_out")])
 def leave(request: Request, store: StoreDep, now: NowDep) -> Response:
     sign_out(store, read_cookie(request), now)
     response = RedirectResponse("/", status_code=303)
@@ -134,9 +134,7 @@ def show_account(request: Request, caller: CallerDep) -> Response:
     return page(request, "accounts/account.html", title=phrase("Your account"), what=None)
 
 
-@router.post(
-    "/account/password", dependencies=[allow("own_account", phrase("changed the own password"))]
-)
+@router.post("/account/password", dependencies=[allow("own_account", "own_password_changed")])
 def change_password(
     request: Request,
     store: StoreDep,

@@ -10,7 +10,6 @@ from fastapi.responses import RedirectResponse, Response
 from pydantic import BaseModel, Field, StringConstraints
 
 from qcapp.access.links import revoke_link
-from qcapp.i18n.phrase import phrase
 from qcapp.reports.plan import PlanRequest
 from qcapp.usecases import decide_batch
 from qcapp.usecases.issue_summary import issue_summary
@@ -64,7 +63,7 @@ def _back(code: str) -> RedirectResponse:
     return RedirectResponse(f"/batches/{code}#review", status_code=303)
 
 
-@router.post("/plan", dependencies=[allow("decide_batches", phrase("agreed a plan"))])
+@router.post("/plan", dependencies=[allow("decide_batches", "plan_agreed")])
 def agree_plan(
     code: str, store: StoreDep, now: NowDep, by: AccountDep, form: Annotated[PlanForm, Form()]
 ) -> Response:
@@ -72,7 +71,7 @@ def agree_plan(
     return _back(code)
 
 
-@router.post("/decision", dependencies=[allow("decide_batches", phrase("overruled a decision"))])
+@router.post("/decision", dependencies=[allow("decide_batches", "decision_overruled")])
 def overrule(
     code: str, store: StoreDep, now: NowDep, by: AccountDep, form: Annotated[DecisionForm, Form()]
 ) -> Response:
@@ -80,7 +79,7 @@ def overrule(
     return _back(code)
 
 
-@router.post("/summaries", dependencies=[allow("decide_batches", phrase("issued a summary"))])
+@router.post("/summaries", dependencies=[allow("decide_batches", "summary_issued")])
 def issue(
     code: str, store: StoreDep, settings: SettingsDep, now: NowDep, by: AccountDep
 ) -> Response:
@@ -88,7 +87,7 @@ def issue(
     return _back(code)
 
 
-@router.post("/links", dependencies=[allow("decide_batches", phrase("gave a buyer a link"))])
+@router.post("/links", dependencies=[allow("decide_batches", "link_given")])
 def add_link(
     request: Request,
     code: str,
@@ -107,7 +106,7 @@ def add_link(
 
 @router.post(
     "/links/{no}/revoke",
-    dependencies=[allow("decide_batches", phrase("took a buyer's link back"))],
+    dependencies=[allow("decide_batches", "link_revoked")],
 )
 def take_back_link(code: str, no: int, store: StoreDep, now: NowDep) -> Response:
     revoke_link(store, batch=code, no=no, now=now)

@@ -1,10 +1,13 @@
-"""The buyer's pages behind a link: the summary, its files, what the server finds, the buyer's answer."""
+"""The buyer's pages behind a link: the summary, its files, what the server finds, the buyer's
+answer.
+"""
 
 import json
-from typing import Annotated
+from typing import Annotated, Any
 
 from fastapi import APIRouter, Form, Query, Request
-from fastapi.responses import RedirectResponse, Response
+from fastapi.responses import HTMLResponse, RedirectResponse, Response
+from pydantic import BaseModel, Field, StringConstraints
 
 from qcapp.access.links import OpenedLink, open_link
 from qcapp.documents.summary_pdf import build_summary_pdf
@@ -14,8 +17,9 @@ from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.phrase import phrase
 from qcapp.store import log
 from qcapp.store.engine import Store
-from qcapp.store.queries.batch_facts import list_own_events
-from qcapp.store.registry import photos, summaries
+from qcapp.store.queries import summaries
+from qcapp.store.queries.batch_facts import list_batch_events
+from qcapp.store.registry import photos
 from qcapp.usecases.answer_summary import record_answer
 from qcapp.usecases.issue_summary import BUYERS_KINDS, read_public_key
 from qcapp.usecases.verify_summary import check_issued
@@ -27,7 +31,25 @@ from qcapp.web.rules import allow
 
 router = APIRouter(prefix="/s/{token}", include_in_schema=False)
 Number = Annotated[int | None, Query(ge=1)]
+By = Annotated[str, StringConstraints(min_length=1, max_length=40, pattern=r"\S")]
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+
+
+class AnswerForm(BaseModel):
+    number: Annotated[int, Field(ge=1)]
+    answer: Annotated[str, StringConstraints(pattern="^(accept|reject|question)$")]
+    by: By
+    note: Annotated[str, StringConstraints(max_length=2000)] = ""
+
+
+class RecheckForm(BaseModel):
+    """n stoves were looked at again, failed of them failed."""
+
+    number: Annotated[int, Field(ge=1)]
+    n: Annotated[int, Field(ge=1)]
+    failed: Annotated[int, Field(ge=0)]
+    by: By
+    note: Annotated[str, StringConstraints(max_length=1000)] = ""
 
 
 @router.get("", dependencies=[allow("open_shared")])
@@ -38,7 +60,7 @@ def show_summary(
     drawings: DrawingsDep,
     now: NowDep,
     number: Number = None,
-):
+) -> HTMLResponse:
     link = open_link(store, token, what="page", now=now)
     proof = _find_proof(store, link, number)
     return show_proof(
@@ -46,7 +68,7 @@ def show_summary(
     )
 
 
-def _find_proof(store: Store, link: OpenedLink, number: int | None = None) -> dict:
+def _find_proof(store: Store, link: OpenedLink, number: int | None = None) -> dict[str, Any]:
     with store.reading() as connection:
         proof = summaries.find_proof(connection, link.batch, number)
     if proof is None:
@@ -58,13 +80,15 @@ def _find_proof(store: Store, link: OpenedLink, number: int | None = None) -> di
     return proof
 
 
-def _load_view(store: Store, link: OpenedLink, proof: dict, address: str) -> BuyersView:
+def _load_view(store: Store, link: OpenedLink, proof: dict[str, Any], address: str) -> BuyersView:
     document = proof["summary"]
     wanted = [sha256 for row in document["concessions"] for sha256 in row["photos"]]
     with store.reading() as connection:
         issued = summaries.list_summaries(connection, link.batch)
         answers = [
-            event for event in list_own_events(connection, link.batch) if event.kind in BUYERS_KINDS
+            event
+            for event in list_batch_events(connection, link.batch)
+            if event.kind in BUYERS_KINDS
         ]
         return BuyersView(
             address=address,
@@ -85,7 +109,7 @@ def verify(
     settings: SettingsDep,
     now: NowDep,
     number: Number = None,
-):
+) -> HTMLResponse:
     link = open_link(store, token, what="verify", now=now)
     proof = _find_proof(store, link, number)
     public_key = read_public_key(settings.key_file)
@@ -103,7 +127,7 @@ def verify(
 
 
 @router.get("/summary.json", dependencies=[allow("open_shared")])
-def get_json(token: str, store: StoreDep, now: NowDep, number: Number = None):
+def get_json(token: str, store: StoreDep, now: NowDep, number: Number = None) -> Response:
     link = open_link(store, token, what="JSON", now=now)
     proof = _find_proof(store, link, number)
     return _file(
@@ -121,7 +145,7 @@ def get_pdf(
     drawings: DrawingsDep,
     now: NowDep,
     number: Number = None,
-):
+) -> Response:
     link = open_link(store, token, what="PDF", now=now)
     proof = _find_proof(store, link, number)
     wanted = [sha256 for row in proof["summary"]["concessions"] for sha256 in row["photos"]]
@@ -144,7 +168,7 @@ def get_pdf(
 
 
 @router.get("/{name}.csv", dependencies=[allow("open_shared")])
-def get_csv(token: str, name: str, store: StoreDep, now: NowDep):
+def get_csv(token: str, name: str, store: StoreDep, now: NowDep) -> Response:
     link = open_link(store, token, what=f"{name[:20]}.csv", now=now)
     tables = {table.name: table for table in list_tables(store, link.batch)}
     if name not in tables:
@@ -157,13 +181,13 @@ def get_csv(token: str, name: str, store: StoreDep, now: NowDep):
 
 
 @router.get("/tables.xlsx", dependencies=[allow("open_shared")])
-def get_xlsx(token: str, store: StoreDep, now: NowDep):
+def get_xlsx(token: str, store: StoreDep, now: NowDep) -> Response:
     link = open_link(store, token, what="XLSX", now=now)
     return _file(write_xlsx(list_tables(store, link.batch)), XLSX, "batch.xlsx")
 
 
 @router.get("/photos/{sha256}", dependencies=[allow("open_shared")])
-def get_photo(token: str, sha256: str, store: StoreDep, now: NowDep):
+def get_photo(token: str, sha256: str, store: StoreDep, now: NowDep) -> Response:
     """Only photos of stoves that were released by concession, as an issued summary names them."""
     link = open_link(store, token, what=None, now=now)
     with store.reading() as connection:
@@ -173,7 +197,7 @@ def get_photo(token: str, sha256: str, store: StoreDep, now: NowDep):
         ]
         named = {
             photo
-            for proof in issued
+            for proof in filter(None, issued)
             for row in proof["summary"]["concessions"]
             for photo in row["photos"]
         }
@@ -192,27 +216,24 @@ def add_answer(
     token: str,
     store: StoreDep,
     now: NowDep,
-    number: Annotated[int, Form(ge=1)],
-    answer: Annotated[str, Form(pattern="^(accept|reject|question)$")],
-    by: Annotated[str, Form(min_length=1, max_length=40, pattern=r"\S")],
-    note: Annotated[str, Form(max_length=2000)] = "",
-):
+    form: Annotated[AnswerForm, Form()],
+) -> RedirectResponse:
     link = open_link(store, token, what="answer", now=now)
-    if answer != "accept" and not note.strip():
+    if form.answer != "accept" and not form.note.strip():
         raise BadInput(
             phrase("a question or a refusal needs a note"),
             "note",
             phrase("write what is asked or why; go back and add it"),
         )
-    sha256 = _find_proof(store, link, number)["signed"]["summary_sha256"]
+    sha256 = _find_proof(store, link, form.number)["signed"]["summary_sha256"]
     body = {
-        "answer": answer,
-        "note": note.strip(),
-        "number": number,
+        "answer": form.answer,
+        "note": form.note.strip(),
+        "number": form.number,
         "sha256": sha256,
         "link": link.label,
     }
-    record_answer(store, link, kind="buyer_answer", by=by.strip(), body=body, now=now)
+    record_answer(store, link, kind="buyer_answer", by=form.by.strip(), body=body, now=now)
     return RedirectResponse(f"/s/{token}#answer", status_code=303)
 
 
@@ -221,31 +242,33 @@ def add_recheck(
     token: str,
     store: StoreDep,
     now: NowDep,
-    number: Annotated[int, Form(ge=1)],
-    n: Annotated[int, Form(ge=1)],
-    failed: Annotated[int, Form(ge=0)],
-    by: Annotated[str, Form(min_length=1, max_length=40, pattern=r"\S")],
-    note: Annotated[str, Form(max_length=1000)] = "",
-):
+    form: Annotated[RecheckForm, Form()],
+) -> RedirectResponse:
     link = open_link(store, token, what="re-check", now=now)
-    offered = _find_proof(store, link, number)["summary"]["counts"]["offered"]
-    if not failed <= n <= offered:
+    offered = _find_proof(store, link, form.number)["summary"]["counts"]["offered"]
+    if not form.failed <= form.n <= offered:
         raise BadInput(
             phrase(
                 "%(failed)s of %(n)s stoves cannot be, of %(offered)s offered",
-                failed=failed,
-                n=n,
+                failed=form.failed,
+                n=form.n,
                 offered=offered,
             ),
             "n, failed",
             phrase("correct the numbers; go back and send them again"),
         )
-    body = {"n": n, "failed": failed, "note": note.strip(), "number": number, "link": link.label}
-    record_answer(store, link, kind="recheck", by=by.strip(), body=body, now=now)
+    body = {
+        "n": form.n,
+        "failed": form.failed,
+        "note": form.note.strip(),
+        "number": form.number,
+        "link": link.label,
+    }
+    record_answer(store, link, kind="recheck", by=form.by.strip(), body=body, now=now)
     return RedirectResponse(f"/s/{token}#answer", status_code=303)
 
 
-def _name(proof: dict, suffix: str) -> str:
+def _name(proof: dict[str, Any], suffix: str) -> str:
     return f"summary-{proof['summary']['number']}.{suffix}"
 
 

@@ -1,20 +1,23 @@
 """An issued summary as a page: everything on it comes from the frozen, signed document.
 
-In another language the document is said anew for reading; what is signed, checked and downloaded stays the English one.
+Its sentences are data and are worded in the page's language; what is signed, checked and downloaded
+stays as it is.
 """
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from fastapi import Request
+from fastapi.responses import HTMLResponse
 
 from qcapp.charts.frame import Chart
 from qcapp.charts.histogram import Bin, draw_histogram
-from qcapp.documents.summary_texts import SIGNED_IS_ENGLISH
+from qcapp.documents.summary_texts import TRANSLATION_NOTE
 from qcapp.i18n.active_locale import get_active_locale
-from qcapp.i18n.catalogue import ENGLISH
-from qcapp.i18n.phrase import phrase
-from qcapp.reports.summary_translation import collect_texts, translate_document
+from qcapp.i18n.phrase import ENGLISH, phrase
+from qcapp.inspection.batch_facts import ServerEvent
+from qcapp.reports.summary_wording import collect_texts, word_summary
 from qcapp.store.engine import Store
 from qcapp.store.registry.checklists import load_checklists
 from qcapp.web.layout.page import page
@@ -25,21 +28,24 @@ from qcapp.web.layout.part_map import draw_part_map
 class BuyersView:
     """What a buyer's page has beside the summary; None on the lead's preview.
 
-    address: the page's own, with its token. versions: rows (number, issued_at), newest first. is_stale:
-    records of stoves came in after the newest summary. answers: the buyer's own words so far.
+    address: the page's own, with its token. versions: rows (number, issued_at), newest first.
+    is_stale: records of stoves came in after the newest summary. answers: the buyer's own words so
+    far.
     """
 
     address: str
-    versions: list
+    versions: list[Any]
     is_newest: bool
     is_stale: bool
     photos: frozenset[str]
-    answers: list
+    answers: list[ServerEvent]
     expires_at: str
 
 
-def load_texts(store: Store, document: Mapping) -> dict[str, str]:
-    """What the summary's checklists say in the page's language, by the English that the summary has frozen."""
+def load_texts(store: Store, document: Mapping[str, Any]) -> dict[str, str]:
+    """What the summary's checklists say in the page's language, by the English that the summary has
+    frozen.
+    """
     if get_active_locale().language == ENGLISH:
         return {}
     hashes = [document["checklist"]["hash"], *(one["hash"] for one in document["other_checklists"])]
@@ -52,13 +58,13 @@ def load_texts(store: Store, document: Mapping) -> dict[str, str]:
 
 def show_proof(
     request: Request,
-    proof: Mapping,
+    proof: Mapping[str, Any],
     drawings: Mapping[str, str],
     store: Store,
     buyer: BuyersView | None = None,
-):
+) -> HTMLResponse:
     locale = get_active_locale()
-    document = translate_document(proof["summary"], locale, load_texts(store, proof["summary"]))
+    document = word_summary(proof["summary"], load_texts(store, proof["summary"]))
     return page(
         request,
         "buyer/summary.html",
@@ -66,13 +72,13 @@ def show_proof(
         document=document,
         proof=proof,
         buyer=buyer,
-        translated=None if locale.language == ENGLISH else SIGNED_IS_ENGLISH,
+        translated=None if locale.language == ENGLISH else TRANSLATION_NOTE,
         drawing=_draw_parts(document, drawings.get(document["drawing"])),
         charts=[(measure, _draw_measure(measure)) for measure in document["measures"]],
     )
 
 
-def _draw_parts(document: Mapping, drawing: str | None) -> str:
+def _draw_parts(document: Mapping[str, Any], drawing: str | None) -> str:
     if drawing is None:
         return ""
     marks = {row["part"]: row["failed"] for row in document["parts"]}
@@ -84,7 +90,7 @@ def _draw_parts(document: Mapping, drawing: str | None) -> str:
     )
 
 
-def _draw_measure(measure: Mapping) -> Chart:
+def _draw_measure(measure: Mapping[str, Any]) -> Chart:
     bins = [Bin(float(row["from"]), float(row["to"]), row["count"]) for row in measure["bins"]]
     limits = {
         name: None if measure[name] is None else float(measure[name]) for name in ("lower", "upper")

@@ -50,9 +50,7 @@ def show_fields(
 
 @router.post(
     "/check",
-    dependencies=[
-        allow("write_checklists", phrase("checked a checklist"), max_bytes=MAX_FORM_BYTES)
-    ],
+    dependencies=[allow("write_checklists", "checklist_checked", max_bytes=MAX_FORM_BYTES)],
 )
 def check_fields(
     request: Request, checklist_id: str, store: StoreDep, settings: SettingsDep, form: LongFormDep
@@ -68,9 +66,7 @@ def check_fields(
 
 @router.post(
     "",
-    dependencies=[
-        allow("write_checklists", phrase("published a checklist"), max_bytes=MAX_FORM_BYTES)
-    ],
+    dependencies=[allow("write_checklists", "checklist_published", max_bytes=MAX_FORM_BYTES)],
 )
 def publish_fields(
     request: Request,

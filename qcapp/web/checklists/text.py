@@ -57,9 +57,7 @@ def show_text(request: Request, store: StoreDep) -> Response:
 
 @router.post(
     "/check",
-    dependencies=[
-        allow("write_checklists", phrase("checked a checklist"), max_bytes=MAX_FORM_BYTES)
-    ],
+    dependencies=[allow("write_checklists", "checklist_checked", max_bytes=MAX_FORM_BYTES)],
 )
 def check_text(request: Request, store: StoreDep, settings: SettingsDep, form: TextDep) -> Response:
     request.state.about = None
@@ -72,9 +70,7 @@ def check_text(request: Request, store: StoreDep, settings: SettingsDep, form: T
 
 @router.post(
     "",
-    dependencies=[
-        allow("write_checklists", phrase("published a checklist"), max_bytes=MAX_FORM_BYTES)
-    ],
+    dependencies=[allow("write_checklists", "checklist_published", max_bytes=MAX_FORM_BYTES)],
 )
 def publish_text(
     request: Request, store: StoreDep, settings: SettingsDep, now: NowDep, form: TextDep

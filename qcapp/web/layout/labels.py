@@ -59,6 +59,7 @@ ABOUT = {
     "number": phrase("number"),
     "failed_before": phrase("failed before"),
     "page": phrase("page"),
+    "route": phrase("route"),
     "verify": phrase("verify"),
     "answer": phrase("answer"),
     "re-check": phrase("re-check"),
@@ -93,8 +94,6 @@ def name(code: str) -> str:
     if isinstance(code, Phrase):
         return get_active_locale().translate(code)
     known = NAMES.get(code)
-    return (
-        get_active_locale().translate(known)
-        if known
-        else get_active_locale().recognise(str(code).replace("_", " ").replace("-", " "))
-    )
+    if known:
+        return get_active_locale().translate(known)
+    return str(code).replace("_", " ").replace("-", " ")

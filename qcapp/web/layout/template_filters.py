@@ -14,11 +14,16 @@ from markupsafe import Markup
 from qcapp.charts.frame import percent
 from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.localized_text import pick
+from qcapp.i18n.messages import Message, MessageTable
 from qcapp.i18n.phrase import Phrase, phrase, phrase_n
 from qcapp.i18n.sizes import name_size
 from qcapp.inspection.loss import Loss, describe_loss
+from qcapp.reports import decision_reasons
 from qcapp.stats.interval import Interval
+from qcapp.sync import quarantine_reasons
 from qcapp.web.layout.labels import name
+
+STORED = MessageTable(quarantine_reasons.REASONS, decision_reasons.REASONS)
 
 
 def install_filters(environment: Environment) -> None:
@@ -44,7 +49,7 @@ def install_filters(environment: Environment) -> None:
         place=as_place,
         label=name,
         localized=as_localized,
-        recognised=as_recognised,
+        worded=as_worded,
         translated=as_translated,
         sized=as_size,
     )
@@ -85,9 +90,9 @@ def as_translated(words: str) -> str:
     return get_active_locale().translate(words) if isinstance(words, Phrase) else words
 
 
-def as_recognised(kept: str | None) -> str | None:
-    """English that was kept as text, in this language where its phrase is found."""
-    return kept if kept is None else get_active_locale().recognise(kept)
+def as_worded(message: Message) -> str:
+    """A stored reason in this language: of a record that does not count, of a decision."""
+    return as_translated(STORED.word(message))
 
 
 def as_localized(texts: Mapping[str, str]) -> str:

@@ -5,7 +5,6 @@ from fastapi.responses import Response
 
 from qcapp.charts.frame import Chart
 from qcapp.charts.probability import draw_probability
-from qcapp.checklist.model import NumberCheck
 from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.localized_text import join, text_of
 from qcapp.i18n.phrase import phrase
@@ -57,8 +56,8 @@ def show_check(
 def _draw(row: LimitRow) -> Chart | None:
     """None where there is no figure to draw."""
     check, capability = row.check, row.capability
-    limits = check.limits_for(row.size) if isinstance(check, NumberCheck) else None
-    if not isinstance(check, NumberCheck) or limits is None or capability is None:
+    limits = check.limits_for(row.size)
+    if limits is None or capability is None:
         return None
     return draw_probability(
         row.readings,

@@ -50,7 +50,7 @@ def show_second_look(request: Request, stage: str, serial: str, store: StoreDep)
 
 @router.post(
     "/yard/pace/{stage}/{serial}",
-    dependencies=[allow("measure", phrase("entered a second look"))],
+    dependencies=[allow("measure", "second_look_entered")],
 )
 def add_second_look(
     request: Request, stage: str, serial: str, store: StoreDep, now: NowDep, form: LongFormDep

@@ -61,7 +61,7 @@ def show_studies(request: Request, store: StoreDep, checklist: str = "") -> Resp
     )
 
 
-@router.post("/yard/studies", dependencies=[allow("measure", phrase("planned a study"))])
+@router.post("/yard/studies", dependencies=[allow("measure", "study_planned")])
 def add_study(
     store: StoreDep, now: NowDep, by: AccountDep, form: Annotated[StudyForm, Form()]
 ) -> Response:
@@ -83,9 +83,7 @@ def show_study(request: Request, study_id: str, store: StoreDep) -> Response:
     )
 
 
-@router.post(
-    "/yard/studies/{study_id}/close", dependencies=[allow("measure", phrase("closed a study"))]
-)
+@router.post("/yard/studies/{study_id}/close", dependencies=[allow("measure", "study_closed")])
 def close_study(study_id: str, store: StoreDep, now: NowDep, by: AccountDep) -> Response:
     plan_study.close_study(store, study_id, by=by, now=now)
     return RedirectResponse(f"/yard/studies/{study_id}", status_code=303)
@@ -98,7 +96,7 @@ def show_sheet(request: Request, study_id: str, inspector: str, store: StoreDep)
 
 @router.post(
     "/yard/studies/{study_id}/sheet/{inspector}",
-    dependencies=[allow("measure", phrase("entered a study's sheet"))],
+    dependencies=[allow("measure", "study_sheet_entered")],
 )
 def add_sheet(
     request: Request, study_id: str, inspector: str, store: StoreDep, now: NowDep, form: LongFormDep

@@ -191,9 +191,11 @@ def _note(request: Request, account: str) -> None:
     parts = {
         key: str(value) for key, value in request.path_params.items() if key not in SECRET_PARTS
     }
+    if not rule.audit_message:
+        parts["route"] = f"{rule.method} {rule.path}"
     note_change(
         state.store,
-        action=rule.audit_message or f"{rule.method} {rule.path}",
+        action=rule.audit_message or "other_change",
         by=account,
         about={**parts, **request.state.about},
         now=state.clock(),

@@ -5,7 +5,15 @@ from fastapi.exceptions import RequestValidationError
 from fastapi.responses import HTMLResponse, JSONResponse, Response
 from starlette.exceptions import HTTPException
 
-from qcapp.errors import NotPaired, NotSignedIn, QcappError, StoreError, TooMany, WrongMethod
+from qcapp.errors import (
+    BadInput,
+    NotPaired,
+    NotSignedIn,
+    QcappError,
+    StoreError,
+    TooMany,
+    WrongMethod,
+)
 from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.phrase import ENGLISH, phrase
 from qcapp.web.layout.page import render_page
@@ -38,6 +46,12 @@ def answer_error(request: Request, error: QcappError) -> Response:
             request, "accounts/sign_in.html", title=phrase("Sign in"), wanted=wanted, what=None
         )
         return HTMLResponse(page, status_code=error.status, headers=_headers(error))
+    reason = error.reason if isinstance(error, BadInput) else None
+    if reason is not None and _is_call(request):
+        told = {"what": error.what, "where": error.where, "todo": error.todo}
+        return JSONResponse(
+            {"error": {**told, "reason": reason.to_json()}}, status_code=error.status
+        )
     return _answer(request, error.status, error.what, error.where, error.todo, _headers(error))
 
 

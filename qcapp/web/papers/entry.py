@@ -69,7 +69,7 @@ def _begin(request: Request, now: datetime) -> Mapping[str, str]:
     }
 
 
-@router.post(ADDRESS, dependencies=[allow("type_sheets", phrase("typed in a sheet"))])
+@router.post(ADDRESS, dependencies=[allow("type_sheets", "sheet_entered")])
 def take_entry(
     request: Request, store: StoreDep, now: NowDep, form: LongFormDep, by: AccountDep
 ) -> Response:

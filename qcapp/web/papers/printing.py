@@ -1,7 +1,7 @@
 """The yard lead's papers: check sheets and stove tags to print."""
 
 from dataclasses import dataclass
-from typing import Annotated, Any
+from typing import Annotated
 
 from fastapi import APIRouter, Depends, Query, Request
 from fastapi.responses import Response
@@ -65,9 +65,7 @@ def get_sheet(
 
 @router.get("/yard/tags", dependencies=[allow("print_paper")])
 def show_tags(request: Request, store: StoreDep) -> Response:
-    rows: list[tuple[dict[str, Any], bool]] = [
-        (batch, has_checked_serials(batch)) for batch in list_open_batches(store)
-    ]
+    rows = [(batch, has_checked_serials(batch)) for batch in list_open_batches(store)]
     return page(request, "papers/tags.html", title=phrase("Stove tags"), rows=rows, most=MAX_TAGS)
 
 

@@ -12,10 +12,9 @@ from qcapp.i18n.phrase import phrase
 from qcapp.store.registry import photos
 from qcapp.sync.export_file import import_export_file, parse_export_file
 from qcapp.sync.photos import check_name, get_photo, receive_piece
-from qcapp.sync.protocol import PullAnswer
+from qcapp.sync.protocol import PullAnswer, PushAnswer
 from qcapp.sync.pull import build_hello, build_reference, pull_events
 from qcapp.sync.push import parse_push, receive_push
-from qcapp.sync.upgrade import lower_answer, raise_push
 from qcapp.usecases.join_phone import join_phone
 from qcapp.web.deps import (
     BytesDep,
@@ -75,10 +74,8 @@ def reference(
 
 
 @router.post("/api/sync/push", dependencies=[allow("sync")])
-def push(data: JsonDep, store: StoreDep, phone: PhoneDep, now: NowDep) -> dict[str, Any]:
-    request = parse_push(raise_push(data))
-    answer = receive_push(store, request, relayed_by=phone, now=now)
-    return lower_answer(answer.model_dump(mode="json"), data["protocol"])
+def push(data: JsonDep, store: StoreDep, phone: PhoneDep, now: NowDep) -> PushAnswer:
+    return receive_push(store, parse_push(data), relayed_by=phone, now=now)
 
 
 @router.post("/api/sync/import", dependencies=[allow("sync", max_bytes=MAX_FILE_BODY_BYTES)])

@@ -50,7 +50,7 @@ def _group_signals(measuring: Measuring) -> list[tuple[str, str, list[ReadingRow
     is read first.
     """
     by_step: dict[str, list[ReadingRow | PassRow]] = {}
-    for row in measuring.drift.signs:
+    for row in measuring.drift.signals:
         by_step.setdefault(step_of(row), []).append(row)
     return [
         (step, as_localized(measuring.steps[step].title), sorted(rows, key=_rank))
@@ -59,7 +59,7 @@ def _group_signals(measuring: Measuring) -> list[tuple[str, str, list[ReadingRow
 
 
 def _rank(row: ReadingRow | PassRow) -> tuple[bool, bool, str]:
-    seen_at = row.sign.seen[1] if row.sign else ""
+    seen_at = row.signal.seen[1] if row.signal else ""
     return (group_of(row).kind == "artisan", isinstance(row, PassRow), seen_at)
 
 
@@ -173,9 +173,7 @@ class ReplacementForm(BaseModel):
     note: Annotated[str, StringConstraints(max_length=500)] = ""
 
 
-@router.post(
-    "/trainer/templates", dependencies=[allow("note_templates", phrase("noted a template"))]
-)
+@router.post("/trainer/templates", dependencies=[allow("note_templates", "template_noted")])
 def add_template(
     store: StoreDep,
     settings: SettingsDep,
@@ -190,7 +188,7 @@ def add_template(
 
 @router.post(
     "/trainer/templates/replaced",
-    dependencies=[allow("note_templates", phrase("noted that a template was replaced"))],
+    dependencies=[allow("note_templates", "template_replacement_noted")],
 )
 def add_replacement(
     store: StoreDep,
@@ -206,7 +204,7 @@ def add_replacement(
 
 @router.post(
     "/trainer/templates/{event_id}/withdraw",
-    dependencies=[allow("note_templates", phrase("withdrew a note about a template"))],
+    dependencies=[allow("note_templates", "template_note_withdrawn")],
 )
 def withdraw(
     event_id: str, store: StoreDep, settings: SettingsDep, now: NowDep, by: AccountDep

@@ -36,7 +36,7 @@ def show_lessons(request: Request, figures: FiguresDep, now: NowDep) -> Response
     )
 
 
-@router.post("", dependencies=[allow("hold_lessons", phrase("recorded a lesson"))])
+@router.post("", dependencies=[allow("hold_lessons", "lesson_recorded")])
 def add_lesson(
     store: StoreDep,
     figures: FiguresDep,
@@ -49,9 +49,7 @@ def add_lesson(
     return RedirectResponse("/trainer/lessons", status_code=303)
 
 
-@router.post(
-    "/{lesson_id}/withdraw", dependencies=[allow("hold_lessons", phrase("withdrew a lesson"))]
-)
+@router.post("/{lesson_id}/withdraw", dependencies=[allow("hold_lessons", "lesson_withdrawn")])
 def withdraw_lesson(
     lesson_id: str, store: StoreDep, figures: FiguresDep, now: NowDep, by: AccountDep
 ) -> Response:

@@ -27,7 +27,7 @@ def show_batches(request: Request, store: StoreDep, now: NowDep) -> Response:
     return _batches_page(request, store, form)
 
 
-@router.post("", dependencies=[allow("set_up", phrase("opened a batch"))])
+@router.post("", dependencies=[allow("set_up", "batch_opened")])
 def add_batch(request: Request, store: StoreDep, form: FormDep) -> Response:
     code = open_batch.open_batch(store, form)
     if form.wrong:
@@ -42,7 +42,7 @@ def show_batch(request: Request, code: str, store: StoreDep) -> Response:
     return _batch_page(request, store, batch, PageForm(fill_form(batch)))
 
 
-@router.post("/{code}", dependencies=[allow("set_up", phrase("changed a batch"))])
+@router.post("/{code}", dependencies=[allow("set_up", "batch_changed")])
 def change_batch(request: Request, code: str, store: StoreDep, form: FormDep) -> Response:
     open_batch.change_batch(store, code, form)
     if form.wrong:
@@ -50,13 +50,13 @@ def change_batch(request: Request, code: str, store: StoreDep, form: FormDep) ->
     return RedirectResponse("/yard/batches", status_code=303)
 
 
-@router.post("/{code}/close", dependencies=[allow("set_up", phrase("closed a batch"))])
+@router.post("/{code}/close", dependencies=[allow("set_up", "batch_closed")])
 def close_batch(code: str, store: StoreDep, now: NowDep) -> Response:
     open_batch.close_batch(store, code, now)
     return RedirectResponse("/yard/batches", status_code=303)
 
 
-@router.post("/{code}/reopen", dependencies=[allow("set_up", phrase("opened a batch again"))])
+@router.post("/{code}/reopen", dependencies=[allow("set_up", "batch_reopened")])
 def reopen_batch(code: str, store: StoreDep) -> Response:
     open_batch.reopen_batch(store, code)
     return RedirectResponse("/yard/batches", status_code=303)

@@ -5,7 +5,7 @@ from fastapi.responses import JSONResponse, RedirectResponse, Response
 
 from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
-from qcapp.store.registry.personal import build_personal_record
+from qcapp.store.queries.personal_record import build_personal_record
 from qcapp.usecases import enter_people
 from qcapp.usecases.form import PageForm, tick
 from qcapp.usecases.yard_state import read_state
@@ -21,7 +21,7 @@ def show_people(request: Request, store: StoreDep) -> Response:
     return _people_page(request, store, PageForm())
 
 
-@router.post("/yard/people", dependencies=[allow("manage_people", phrase("added a person"))])
+@router.post("/yard/people", dependencies=[allow("manage_people", "person_added")])
 def add_person(request: Request, store: StoreDep, form: FormDep) -> Response:
     code = enter_people.add_person(store, form)
     if form.wrong:
@@ -52,9 +52,7 @@ def show_person(request: Request, code: str, store: StoreDep) -> Response:
     return _person_page(request, store, code, PageForm(values))
 
 
-@router.post(
-    "/yard/people/{code}", dependencies=[allow("manage_people", phrase("changed a person"))]
-)
+@router.post("/yard/people/{code}", dependencies=[allow("manage_people", "person_changed")])
 def change_person(request: Request, code: str, store: StoreDep, form: FormDep) -> Response:
     enter_people.change_person(store, code, form)
     if form.wrong:
@@ -62,9 +60,7 @@ def change_person(request: Request, code: str, store: StoreDep, form: FormDep) -
     return RedirectResponse("/yard/people", status_code=303)
 
 
-@router.post(
-    "/yard/people/{code}/erase", dependencies=[allow("manage_people", phrase("erased a name"))]
-)
+@router.post("/yard/people/{code}/erase", dependencies=[allow("manage_people", "name_erased")])
 def erase(code: str, store: StoreDep) -> Response:
     enter_people.erase_person(store, code)
     return RedirectResponse("/yard/people", status_code=303)

@@ -38,7 +38,7 @@ def show_yard(request: Request, store: StoreDep) -> Response:
     return _yard_page(request, store)
 
 
-@router.post("/yard/join-codes", dependencies=[allow("manage_phones", phrase("made a join code"))])
+@router.post("/yard/join-codes", dependencies=[allow("manage_phones", "join_code_made")])
 def add_join_code(
     request: Request,
     store: StoreDep,
@@ -67,7 +67,7 @@ def draw_code(address: str) -> str:
 
 @router.post(
     "/yard/phones/{device_id}/revoke",
-    dependencies=[allow("manage_phones", phrase("signed a phone off"))],
+    dependencies=[allow("manage_phones", "phone_signed_off")],
 )
 def sign_off_phone(device_id: str, store: StoreDep, now: NowDep) -> Response:
     revoke_device(store, device_id, now=now)
@@ -83,7 +83,7 @@ def show_import(request: Request) -> Response:
 
 @router.post(
     "/yard/import",
-    dependencies=[allow("manage_phones", phrase("took in a file"), max_bytes=MAX_FILE_BODY_BYTES)],
+    dependencies=[allow("manage_phones", "file_imported", max_bytes=MAX_FILE_BODY_BYTES)],
 )
 def take_file(request: Request, content: UploadDep, store: StoreDep, now: NowDep) -> Response:
     result, rows = take_in_file(store, content, now)

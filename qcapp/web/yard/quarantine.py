@@ -1,13 +1,14 @@
-"""The yard lead's page of records set aside: what, why, who sent it; let it count, or not for good."""
+"""The yard lead's page of records set aside: what, why, who sent it; accept it, or reject it."""
 
 from collections.abc import Mapping
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Path, Request
-from fastapi.responses import RedirectResponse
+from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
+from qcapp.store.engine import Connection, Store
 from qcapp.store.registry import batches, checklists, devices, people, photos
 from qcapp.sync.photos import list_photo_names
 from qcapp.sync.push import load_facts
@@ -23,7 +24,7 @@ from qcapp.web.deps import FormDep, NowDep, StoreDep
 from qcapp.web.layout.page import page
 from qcapp.web.middleware.authorisation import CallerDep
 from qcapp.web.rules import allow
-from qcapp.web.yard.record_view import describe_record
+from qcapp.web.yard.record_view import RecordView, describe_record
 
 router = APIRouter(include_in_schema=False)
 SeqPath = Annotated[int, Path(ge=1, lt=2**53)]
@@ -32,7 +33,7 @@ MAX_REASON = 500
 
 
 @router.get("/yard/quarantine", dependencies=[allow("decide_quarantine")])
-def show_quarantined(request: Request, store: StoreDep):
+def show_quarantined(request: Request, store: StoreDep) -> HTMLResponse:
     with store.reading() as connection:
         records = list_records(connection)
         names = _list_device_names(connection)
@@ -50,29 +51,26 @@ def show_quarantined(request: Request, store: StoreDep):
 
 
 @router.get("/yard/quarantine/{seq}", dependencies=[allow("decide_quarantine")])
-def show_record(request: Request, seq: SeqPath, store: StoreDep):
+def show_record(request: Request, seq: SeqPath, store: StoreDep) -> HTMLResponse:
     return _record_page(request, store, seq)
 
 
 @router.post(
     "/yard/quarantine/{seq}",
-    dependencies=[allow("decide_quarantine", phrase("decided about a record"))],
+    dependencies=[allow("decide_quarantine", "quarantine_decided")],
 )
 def decide(
     request: Request, seq: SeqPath, form: FormDep, store: StoreDep, now: NowDep, caller: CallerDep
-):
+) -> Response:
     typed = form.values
     try:
-        wish = {
-            "reason": _text(typed, "reason", MAX_REASON),
-            "by": caller.code,
-            "seen": typed.get("seen", ""),
-            "now": now,
-        }
+        reason, seen = _text(typed, "reason", MAX_REASON), typed.get("seen", "")
+        by = caller.code or ""
         if typed.get("action") == "accept":
-            accept(store, seq, mapping=_read_mapping(typed), **wish)
+            mapping = _read_mapping(typed)
+            accept(store, seq, reason=reason, by=by, mapping=mapping, seen=seen, now=now)
         else:
-            reject(store, seq, **wish)
+            reject(store, seq, reason=reason, by=by, seen=seen, now=now)
     except BadInput as error:
         return _record_page(request, store, seq, typed, error)
     return RedirectResponse(f"/yard/quarantine/{seq}", status_code=303)
@@ -102,8 +100,12 @@ def _read_mapping(form: Mapping[str, str]) -> dict[str, dict[str, str]]:
 
 
 def _record_page(
-    request: Request, store, seq: int, form: Mapping[str, str] = {}, error: BadInput | None = None
-):
+    request: Request,
+    store: Store,
+    seq: int,
+    form: Mapping[str, str] = {},
+    error: BadInput | None = None,
+) -> HTMLResponse:
     with store.reading() as connection:
         record = get_record(connection, seq)
         counting = find_counting_content(connection, record)
@@ -133,7 +135,7 @@ def _record_page(
     return answer
 
 
-def _describe(connection, content: dict[str, Any]):
+def _describe(connection: Connection, content: dict[str, Any]) -> RecordView:
     names = {person["code"]: person["name"] for person in people.list_people(connection)}
     known = checklists.load_checklists(connection, [content["checklist_hash"]])
     named = list(dict.fromkeys(list_photo_names(content)))
@@ -146,5 +148,5 @@ def _describe(connection, content: dict[str, Any]):
     )
 
 
-def _list_device_names(connection) -> dict[str, str]:
+def _list_device_names(connection: Connection) -> dict[str, str]:
     return {row.id: row.name for row in devices.list_devices(connection)}

@@ -1,6 +1,6 @@
 """One record in words: what a person reads before deciding about it."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -8,7 +8,8 @@ from qcapp.checklist.model import Checklist
 from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.i18n.sizes import name_size
-from qcapp.web.layout.labels import DISPOSITIONS, GATES, VERDICTS
+from qcapp.reports.terms import DISPOSITIONS, VERDICTS
+from qcapp.web.layout.labels import GATES
 from qcapp.web.layout.template_filters import as_localized, as_minute
 
 KINDS = {
@@ -20,7 +21,9 @@ KINDS = {
 
 @dataclass(frozen=True)
 class RecordView:
-    """facts: (label, text); answers: (what was asked, what was given, verdict); photos: (name, is it here)."""
+    """facts: (label, text); answers: (what was asked, what was given, verdict); photos: (name, is
+    it here).
+    """
 
     facts: tuple[tuple[str, str], ...]
     answers: tuple[tuple[str, str, str], ...]
@@ -33,7 +36,9 @@ def describe_record(
     names: Mapping[str, str],
     photos: Sequence[tuple[str, bool]],
 ) -> RecordView:
-    """content: a well-formed event; names: people by code; without the checklist its ids stand alone."""
+    """content: a well-formed event; names: people by code; without the checklist its ids stand
+    alone.
+    """
     body = content["body"]
     seen = body.get("replacement", body)
     stage = GATES.get(content["stage"], content["stage"]) or phrase("no stage")
@@ -84,7 +89,9 @@ def _crew(crew: Mapping[str, str], checklist: Checklist | None, names: Mapping[s
     ) or phrase("not assigned")
 
 
-def _list_answers(seen: Mapping[str, Any], checklist: Checklist | None):
+def _list_answers(
+    seen: Mapping[str, Any], checklist: Checklist | None
+) -> Iterator[tuple[str, str, str]]:
     checks = checklist.check_by_id if checklist else {}
     verdicts = seen.get("verdicts", {})
     for check_id, answer in seen.get("answers", {}).items():

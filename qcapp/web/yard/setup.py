@@ -24,7 +24,7 @@ def show_guide(request: Request, store: StoreDep) -> Response:
     )
 
 
-@router.post("/yard/start/end", dependencies=[allow("set_up", phrase("put the guided start away"))])
+@router.post("/yard/start/end", dependencies=[allow("set_up", "guided_start_ended")])
 def end_guide(store: StoreDep) -> Response:
     set_up_yard.end_guide(store)
     return RedirectResponse("/", status_code=303)
@@ -35,7 +35,7 @@ def show_name(request: Request, store: StoreDep) -> Response:
     return _name_page(request, store, PageForm({"name": read_state(store).facts.name}))
 
 
-@router.post("/yard/name", dependencies=[allow("set_up", phrase("named the yard"))])
+@router.post("/yard/name", dependencies=[allow("set_up", "yard_named")])
 def set_name(request: Request, store: StoreDep, form: FormDep) -> Response:
     set_up_yard.name_yard(store, form)
     return _name_page(request, store, form) if form.wrong else lead_on(store, "/yard/name")
@@ -52,7 +52,7 @@ def show_work(request: Request, store: StoreDep) -> Response:
     return _work_page(request, store, PageForm(ticked))
 
 
-@router.post("/yard/work", dependencies=[allow("set_up", phrase("chose sizes and checklists"))])
+@router.post("/yard/work", dependencies=[allow("set_up", "work_chosen")])
 def set_work(request: Request, store: StoreDep, form: FormDep) -> Response:
     set_up_yard.choose_work(store, form)
     return _work_page(request, store, form) if form.wrong else lead_on(store, "/yard/work")
@@ -80,7 +80,7 @@ def show_crew(request: Request, store: StoreDep) -> Response:
     return _crew_page(request, store, PageForm(chosen))
 
 
-@router.post("/yard/crew", dependencies=[allow("set_up", phrase("named the usual crew"))])
+@router.post("/yard/crew", dependencies=[allow("set_up", "crew_named")])
 def set_crew(request: Request, store: StoreDep, form: FormDep) -> Response:
     set_up_yard.choose_crew(store, form)
     return _crew_page(request, store, form) if form.wrong else lead_on(store, "/yard/crew")
@@ -106,7 +106,7 @@ def show_practice(request: Request, store: StoreDep) -> Response:
 
 @router.post(
     "/yard/practice",
-    dependencies=[allow("set_up", phrase("noted that the practice walk was done"))],
+    dependencies=[allow("set_up", "practice_noted")],
 )
 def note_practice(store: StoreDep) -> Response:
     set_up_yard.note_practice(store)

@@ -133,7 +133,6 @@ class FakeYard:
             return as_json(
                 {
                     "protocol": 1,
-                    "protocols": [1],
                     "server_id": self.server_id,
                     "head": self.head(),
                     "limits": {"events": 100, "bytes": 262144, "event_bytes": 16384},

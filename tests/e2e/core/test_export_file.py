@@ -9,10 +9,9 @@ import pytest
 from tests.e2e.core.fake_yard import html
 from tests.e2e.core.steps import list_states, save, sync
 
-PACK = (
-    "core.buildExportFile().then(async (packed) => ({...packed, file: await packed.file.text()}))"
-)
-TAKE = """(text) => core.importFile(new File([text], 'unsent.txt'))
+PACK = """core.buildExportFile().then(async (packed) =>
+    ({...packed, name: packed.file.name, file: await packed.file.text()}))"""
+TAKE = """(text) => core.importFile(new File([text], 'unsent.qcrecords'))
     .then((found) => found, (error) => ({text_key: error.text_key}))"""
 ROWS = (
     "core.withStores(['events', 'photos', 'reference'], 'readonly', async (stores) =>"
@@ -51,7 +50,7 @@ def test_work_carried_to_another_phone_arrives_once_as_it_was_sealed(paired, oth
     packed = pack(paired)
     assert (packed["n"], packed["data"]["format"], len(packed["data"]["events"])) == (
         2,
-        "handover/1",
+        "records/1",
         2,
     )
     assert list_states(paired) == {"S1": "unsent", "S2": "unsent"}, "a file marks nothing as sent"
@@ -86,11 +85,11 @@ def test_the_same_file_again_changes_nothing(paired, other, yard):
 BAD_FILES = {
     "a picture": "\ufffdPNG",
     "an empty file": "",
-    "a cut-off file": '{"format":"handover/1","events":[',
+    "a cut-off file": '{"format":"records/1","events":[',
     "a list": "[]",
     "null": "null",
-    "another format": '{"format":"handover/9","events":[],"definitions":[],"photos":[]}',
-    "no records": '{"format":"handover/1"}',
+    "another format": '{"format":"records/9","events":[],"definitions":[],"photos":[]}',
+    "no records": '{"format":"records/1"}',
 }
 
 

@@ -157,7 +157,7 @@ def test_a_revoked_token_keeps_everything_and_a_new_code_sends_it_once(paired, y
 def test_a_server_that_does_not_speak_this_protocol_is_waited_for(paired, yard):
     save(paired, "S1")
     yard.disturb = lambda method, path, request, answer: (
-        as_json({"protocols": [7, 8], "server_id": "yard-1", "head": yard.head()})
+        as_json({"protocol": 7, "server_id": "yard-1", "head": yard.head()})
         if path == "/api/sync/hello"
         else answer
     )

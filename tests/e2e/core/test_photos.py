@@ -5,7 +5,8 @@ import hashlib
 from tests.e2e.core.fake_yard import as_json, html
 from tests.e2e.core.steps import save, sync
 
-REFUSAL = {"error": {"what": "not a plain picture", "where": "photo", "todo": "take it again"}}
+NOT_JPEG = {"code": "not_jpeg", "params": {}}
+REFUSAL = {"error": {"what": "no", "where": "photo", "todo": "take it again", "reason": NOT_JPEG}}
 PHOTO = """async ([stove, length, fault]) => { const bytes = Uint8Array.from({length}, (_, at) => (at * 7 + length) % 253);
     const name = await core.savePhoto(bytes.buffer);
     await core.save(stove, {photos: [name], body: {answers: {rim: {photos: [name], ...(fault ? {fault: 'crack'} : {})}}}});
@@ -74,7 +75,7 @@ def test_a_refused_photo_is_kept_marked_and_holds_up_no_other(paired, yard):
     assert sync(paired)["left"] == 0
     assert find(paired, bad) == {
         "state": "refused",
-        "reason": "not a plain picture",
+        "reason": NOT_JPEG,
         "bytes": 2000,
         "thumb": 0,
     }

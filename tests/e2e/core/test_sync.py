@@ -18,6 +18,9 @@ from tests.e2e.core.steps import (
     yard_answer,
 )
 
+TOO_LARGE = {"code": "too_large", "params": {"max_bytes": 16_384}}
+UNKNOWN = {"code": "unknown_batch", "params": {"batch": "B1"}}
+
 
 def test_records_arrive_once_with_the_hash_made_on_the_phone(paired, yard):
     save(paired, "S1", "S2")
@@ -160,12 +163,10 @@ def test_an_unknown_outcome_is_not_an_acknowledgement(paired, yard):
 
 def test_one_bad_record_among_fifty_holds_up_none(paired, yard):
     save(paired, *(f"S{number}" for number in range(50)))
-    yard.judge = lambda event: (
-        ("retry", "too large") if event["stove"] == "S7" else ("created", None)
-    )
+    yard.judge = lambda event: ("retry", TOO_LARGE) if event["stove"] == "S7" else ("created", None)
     assert {key: sync(paired)[key] for key in ("sent", "left")} == {"sent": 49, "left": 1}
     rows = paired.evaluate("core.listUnsent(9)")
-    assert [(row["event"]["stove"], row["reason"]) for row in rows] == [("S7", "too large")]
+    assert [(row["event"]["stove"], row["reason"]) for row in rows] == [("S7", TOO_LARGE)]
 
 
 def test_a_record_that_no_gateway_lets_through_holds_up_none(paired, yard):
@@ -185,13 +186,13 @@ def test_a_record_that_no_gateway_lets_through_holds_up_none(paired, yard):
 
 def test_a_record_set_aside_by_the_server_is_done_and_shown_with_its_reason(paired, yard):
     save(paired, "S1")
-    yard.judge = lambda event: ("quarantined", "unknown batch: B1")
+    yard.judge = lambda event: ("quarantined", UNKNOWN)
     assert sync(paired)["left"] == 0
     row = paired.evaluate("core.listEvents('finished/S1')")[0]
     assert (row["state"], row["outcome"], row["reason"]) == (
         "shown",
         "quarantined",
-        "unknown batch: B1",
+        UNKNOWN,
     )
 
 

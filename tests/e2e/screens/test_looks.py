@@ -8,7 +8,7 @@ from qcapp.inspection.serial import build_tag_serial
 from qcapp.inspection.study import is_looked_at_twice
 from qcapp.store import log
 from qcapp.store.registry.batches import save_batches
-from qcapp.store.registry.checklists import list_current
+from qcapp.store.registry.checklists import get_current_checklist
 from qcapp.store.registry.people import save_people
 from tests.conftest import PHONE
 from tests.e2e.inspector import Inspector, show
@@ -256,8 +256,6 @@ def find_drawn(server, stage):
 def hash_of(server):
     store = server.open_store()
     with store.reading() as connection:
-        found = next(
-            key for key, compiled in list_current(connection) if compiled["id"] == "finished-stove"
-        )
+        found = get_current_checklist(connection, "finished-stove").hash
     store.close()
     return found

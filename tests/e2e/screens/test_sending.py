@@ -45,7 +45,7 @@ def take_and_send(other, photo, carried) -> None:
 
 
 def test_a_stove_goes_by_file_over_another_phone_with_its_photo(server, join_phone, shot, tmp_path):
-    photo, carried = shot, tmp_path / "carried.txt"
+    photo, carried = shot, tmp_path / "carried.qcrecords"
     first, other = join_phone("Phone 1"), join_phone("Phone 2").page
     save_unsent_file(first, photo, carried)
     take_and_send(other, photo, carried)

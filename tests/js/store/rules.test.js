@@ -3,6 +3,7 @@ import { test } from "node:test";
 import { judgeLoss } from "../../../static/phone/js/store/device.js";
 import { isSamePosition, settleRow } from "../../../static/phone/js/store/acknowledge.js";
 
+const UNKNOWN = { code: "unknown_batch", params: { batch: "B9" } };
 const waiting = { id: "e1", event: { dev_seq: 1 }, origin: "own", state: "unsent" };
 
 for (const outcome of ["created", "duplicate"]) {
@@ -18,9 +19,9 @@ for (const outcome of ["created", "duplicate"]) {
 
 for (const outcome of ["quarantined", "conflict"]) {
   test(`a record named ${outcome} is done but shown with its reason`, () => {
-    const row = settleRow(waiting, { outcome, reason: "unknown batch" }, 9);
+    const row = settleRow(waiting, { outcome, reason: UNKNOWN }, 9);
     assert.equal(row.state, "shown");
-    assert.equal(row.reason, "unknown batch");
+    assert.equal(row.reason, UNKNOWN);
   });
 }
 
@@ -31,7 +32,7 @@ for (const outcome of ["retry", "stored", "constructor", ""]) {
 }
 
 test("an earlier reason goes when the record is settled", () => {
-  const row = settleRow({ ...waiting, reason: "too large" }, { outcome: "created" }, 9);
+  const row = settleRow({ ...waiting, reason: { code: "too_large", params: {} } }, { outcome: "created" }, 9);
   assert.equal("reason" in row, false);
 });
 

@@ -67,6 +67,27 @@ test("a photo answer without an offset counts as not connected", () => {
   assert.equal(classify(200, headers(), "<html></html>", undefined).kind, "not-connected");
 });
 
+for (const offset of ["-1", "1e3", "", "1234567890123"]) {
+  test(`a place "${offset}" in a photo is none`, () => {
+    const answer = classify(200, headers({ "Upload-Offset": offset }), "", undefined);
+    assert.equal(answer.kind, "not-connected");
+  });
+}
+
+test("a place in a photo counts only with the status of an answer to a piece", () => {
+  const said = (status) => classify(status, headers({ "Upload-Offset": "5" }), "", undefined);
+  assert.deepEqual(said(200), { kind: "ok", offset: 5 });
+  assert.deepEqual(said(204), { kind: "ok", offset: 5 });
+  assert.equal(said(500).kind, "not-connected");
+});
+
+for (const error of [{ what: 5 }, "no", null]) {
+  test(`an error like ${JSON.stringify(error)} is not of our shape`, () => {
+    const answer = classify(400, headers(), JSON.stringify({ error }), named);
+    assert.deepEqual(answer, { kind: "not-connected" });
+  });
+}
+
 test("a wrong place of a photo piece comes back with the right one", () => {
   const answer = classify(409, headers({ "Upload-Offset": "32768" }), "", undefined);
   assert.deepEqual(answer, { kind: "offset", offset: 32768 });

@@ -4,6 +4,7 @@ import { Stop } from "../../../static/phone/js/sync/http.js";
 import { isFreeNetwork, sendPieces } from "../../../static/phone/js/sync/photo_upload.js";
 
 const WHOLE = { is_whole: true };
+const NOT_JPEG = { code: "not_jpeg", params: {} };
 
 /** A server that keeps pieces; `spoil(count)` may give another answer for the nth call. */
 function pieceServer(spoil = () => undefined) {
@@ -47,14 +48,14 @@ test("a photo that the server drops again and again is given up for now", async 
 });
 
 for (const answer of [
-  { kind: "refused", error: { what: "not a picture" } },
+  { kind: "refused", error: { what: "it is not a JPEG", reason: NOT_JPEG } },
   { kind: "too-large" },
 ]) {
   test(`a photo answered with ${answer.kind} is not tried again and says why`, async () => {
     let calls = 0;
     const send = async () => (++calls === 1 ? { kind: "ok", offset: 0 } : answer);
     const said = await sendPieces(send, "/api/photos/a", photo);
-    assert.deepEqual(said, { is_whole: false, reason: answer.error?.what ?? "too-large" });
+    assert.deepEqual(said, { is_whole: false, reason: answer.error?.reason ?? { code: "refused", params: {} } });
     assert.equal(calls, 2);
   });
 }

@@ -9,12 +9,12 @@ const CAPTURE_ORDER = /** @type {const} */ (["captured_at", "device_id", "dev_se
  * before the one it corrects; only the order of corrections of one inspection among themselves
  * matters: the later one wins. Corrections of a correction, and voids, lead back to the inspection
  * at the root. What leads to no known inspection waits. What people decided about records that
- * the server held back (admissions) comes first.
+ * the server held back comes first.
  * @param {SealedEvent[]} events
  * @returns {StoveState}
  */
 export function foldStove(events) {
-  const byId = admit(events);
+  const byId = applyQuarantineDecisions(events);
   const corrections = new Map();
   const voided = new Set();
   for (const event of byId.values()) {
@@ -35,15 +35,15 @@ export function foldStove(events) {
 }
 
 /**
- * {id: event} as it counts after every admission, in order; admissions themselves left out. A
+ * {id: event} as it counts after every quarantine decision, in order; those themselves left out. A
  * decision is about one content (`original_hash`) under an id, and the latest one about it stands.
- * An accepted content (`body.event`) counts under its id from the place of its admission, the
+ * An accepted content (`body.event`) counts under its id from the place of its decision, the
  * latest of several; a rejected content does not count; else the first one does.
  * @param {SealedEvent[]} events
  */
-function admit(events) {
+function applyQuarantineDecisions(events) {
   const decisions = new Map();
-  for (const event of events.filter(({ kind }) => kind === "admission")) {
+  for (const event of events.filter(({ kind }) => kind === "quarantine_decision")) {
     const target = `${event.corrects} ${event.body.original_hash}`;
     // A later decision also takes the later place.
     decisions.delete(target);
@@ -57,7 +57,7 @@ function admit(events) {
   const byId = new Map();
   for (const event of events) {
     const { id, hash, kind, corrects, body } = event;
-    if (kind === "admission") {
+    if (kind === "quarantine_decision") {
       if (accepted.get(corrects) === id) byId.set(corrects, body.event);
     } else if (!accepted.has(id) && !decisions.has(`${id} ${hash}`) && !byId.has(id))
       byId.set(id, event);

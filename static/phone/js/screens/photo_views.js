@@ -3,7 +3,7 @@ import { patchAnswer } from "../inspection/answers.js";
 import { findPhoto, savePhoto } from "../store/photos.js";
 import { h } from "../ui/dom.js";
 import { note } from "../ui/page.js";
-import { t } from "../ui/words.js";
+import { reasonWords, t } from "../ui/words.js";
 
 /**
  * A photo as far as this phone has it, and where it is.
@@ -12,12 +12,13 @@ import { t } from "../ui/words.js";
 export async function photoFigure(name) {
   const photo = await findPhoto(name);
   const source = photo?.bytes ?? photo?.thumb;
+  const reason = photo?.reason && reasonWords(photo.reason);
   const picture = source && URL.createObjectURL(new Blob([source], { type: photo?.type }));
   return h(
     "figure",
     null,
     picture && h("img", { class: "photo", alt: t("fault.photo_taken"), src: picture }),
-    h("figcaption", null, t(`photo.${photo?.state ?? "elsewhere"}`, { reason: photo?.reason })),
+    h("figcaption", null, t(`photo.${photo?.state ?? "elsewhere"}`, { reason })),
   );
 }
 

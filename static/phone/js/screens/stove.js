@@ -4,7 +4,7 @@ import { findChecklist } from "../store/local_db.js";
 import { record } from "../store/outbox.js";
 import { h } from "../ui/dom.js";
 import { button, disclosure, note, page, wordsField } from "../ui/page.js";
-import { formatDay, formatTime, t } from "../ui/words.js";
+import { formatDay, formatTime, reasonWords, t } from "../ui/words.js";
 import { faultLines } from "./fault_lines.js";
 import { photoFigure } from "./photo_views.js";
 import { dispositionMark, isHeld, readStove, splitKey } from "./stoves.js";
@@ -44,7 +44,7 @@ async function correct(app, key, { inspections, rows }, index) {
  */
 function quarantineReason({ rows }, { id }) {
   const about = rows.filter(({ event }) => event.id === id || event.corrects === id);
-  if (about.some(({ event }) => event.kind === "admission")) return null;
+  if (about.some(({ event }) => event.kind === "quarantine_decision")) return null;
   return about.find(({ reason }) => reason)?.reason;
 }
 
@@ -78,7 +78,7 @@ async function inspectionBlock(app, key, state, index) {
     "section",
     { class: "ledger" },
     inspectionHead(app, inspection),
-    reason && note(t("stove.quarantined", { reason })),
+    reason && note(t("stove.quarantined", { reason: reasonWords(reason) })),
     compiled ? faultLines(compiled, inspection) : h("p", null, t("stove.no_checklist")),
     await Promise.all(inspection.photos.map(photoFigure)),
     compiled && button("stove.correct", "plain wide", () => correct(app, key, state, index)),
@@ -120,7 +120,7 @@ export async function stoveScreen(app, key) {
   const blocks = await Promise.all(
     inspections.map((_, at) => inspectionBlock(app, key, state, at)),
   );
-  const decisions = rows.filter(({ event }) => event.kind === "admission");
+  const decisions = rows.filter(({ event }) => event.kind === "quarantine_decision");
   const again = () => reinspect(app, key, state);
   return page(
     {

@@ -28,7 +28,7 @@ export function isSamePosition(one, other) {
  * The row after an outcome: only a named, final one ends the waiting. Its place in the log is the
  * one named; `head`, the log's end, stands in for it where a server does not say.
  * @param {EventRow} row
- * @param {{id?: string, outcome: string, reason?: string, seq?: number}} result
+ * @param {{id?: string, outcome: string, reason?: StoredReason, seq?: number}} result
  * @param {number} head
  * @returns {EventRow}
  */

@@ -105,7 +105,7 @@ function showsFault({ body }, name) {
 /**
  * What the server said of a photo: it has it, or (`reason`) it will not take it.
  * @param {string} sha256
- * @param {string} [reason]
+ * @param {StoredReason} [reason]
  */
 export function settlePhoto(sha256, reason) {
   return withStores(["photos", "meta"], "readwrite", async ({ photos, meta }) => {

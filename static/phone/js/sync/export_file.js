@@ -7,7 +7,7 @@ import { findPhoto, listUnsentPhotos, savePhoto } from "../store/photos.js";
 import { listUnsent } from "../store/records.js";
 import { listDefinitions } from "./definitions.js";
 
-const FORMAT = "handover/1";
+const FORMAT = "records/1";
 const MAX_PHOTO_BYTES = 8_000_000;
 const FILE_TYPE = "application/octet-stream";
 

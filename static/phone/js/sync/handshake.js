@@ -38,9 +38,9 @@ export async function handshake(run) {
   if (performance.now() - session.greetedAt < GREETING_MS) return;
   const hello = await callOrStop(run, "/api/sync/hello", {
     accepts: (data) =>
-      Array.isArray(data.protocols) && isPosition(data.head) && typeof data.server_id === "string",
+      Number.isInteger(data.protocol) && isPosition(data.head) && typeof data.server_id === "string",
   });
-  if (!hello.protocols.includes(PROTOCOL)) throw new Stop({ kind: "other-protocol" });
+  if (hello.protocol !== PROTOCOL) throw new Stop({ kind: "other-protocol" });
   await rememberServer(hello.server_id);
   if (hello.reference_tag !== (await getMeta("reference_tag"))) await fetchReference(run);
   session.hello = hello;

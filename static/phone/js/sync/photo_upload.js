@@ -4,6 +4,7 @@ import { Stop } from "./http.js";
 import { session } from "./session.js";
 
 const PIECE_BYTES = 32_768;
+const NOT_SAID = { code: "refused", params: {} };
 
 /**
  * The next exchange sends photos whatever the network, and those that the server refused once
@@ -46,14 +47,14 @@ export async function sendPhotos(send, isWifiOnly) {
  * @param {SendPiece} send
  * @param {string} path
  * @param {ArrayBuffer} bytes
- * @returns {Promise<{is_whole: boolean, reason?: string}>}
+ * @returns {Promise<{is_whole: boolean, reason?: StoredReason}>}
  */
 export async function sendPieces(send, path, bytes) {
   let answer = await send(path, { method: "HEAD" });
   // Twice as many tries as pieces: room for wrong places and for one start from zero.
   for (let left = 2 * Math.ceil(bytes.byteLength / PIECE_BYTES) + 2; left > 0; left -= 1) {
     if (["refused", "too-large"].includes(answer.kind))
-      return { is_whole: false, reason: answer.error?.what ?? answer.kind };
+      return { is_whole: false, reason: answer.error?.reason ?? NOT_SAID };
     if (answer.kind !== "ok" && answer.kind !== "offset") throw new Stop(answer);
     const { kind, offset = 0 } = answer;
     if (offset >= bytes.byteLength) return { is_whole: kind === "ok" };

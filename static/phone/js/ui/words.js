@@ -94,6 +94,19 @@ export function t(key, params = {}) {
 }
 
 /**
+ * What the server said as data; a code without words by its plain name.
+ * @param {StoredReason} reason
+ */
+export function reasonWords({ code, params }) {
+  const key = `reason.${code}`;
+  const words = Object.entries(params).map(([name, value]) => {
+    if (name === "kind") return [name, wordOf("disposition", String(value))];
+    return [name, Array.isArray(value) ? value.join(", ") : value];
+  });
+  return key in catalogue ? t(key, Object.fromEntries(words)) : code.replaceAll("_", " ");
+}
+
+/**
  * A checklist's own text in the reader's language.
  * @param {LocalizedText | null | undefined} text
  */

@@ -1,0 +1,63 @@
+"""What a line of the audit trail says was done: kept as a code, worded here.
+
+A route names its code beside itself (qcapp/web/rules.py); what no route does, as a command, names
+it where it is done.
+"""
+
+from qcapp.i18n.phrase import Phrase, phrase
+
+AUDIT_MESSAGES: dict[str, Phrase] = {
+    "signed_out": phrase("signed out"),
+    "own_password_changed": phrase("changed the own password"),
+    "lesson_recorded": phrase("recorded a lesson"),
+    "lesson_withdrawn": phrase("withdrew a lesson"),
+    "template_noted": phrase("noted a template"),
+    "template_replacement_noted": phrase("noted that a template was replaced"),
+    "template_note_withdrawn": phrase("withdrew a note about a template"),
+    "plan_agreed": phrase("agreed a plan"),
+    "decision_overruled": phrase("overruled a decision"),
+    "summary_issued": phrase("issued a summary"),
+    "link_given": phrase("gave a buyer a link"),
+    "link_revoked": phrase("took a buyer's link back"),
+    "join_code_made": phrase("made a join code"),
+    "phone_signed_off": phrase("signed a phone off"),
+    "file_imported": phrase("took in a file"),
+    "quarantine_decided": phrase("decided about a record"),
+    "study_planned": phrase("planned a study"),
+    "study_closed": phrase("closed a study"),
+    "study_sheet_entered": phrase("entered a study's sheet"),
+    "second_look_entered": phrase("entered a second look"),
+    "sheet_entered": phrase("typed in a sheet"),
+    "account_invited": phrase("made a one-time link for a new account"),
+    "password_link_made": phrase("made a one-time link for a new password"),
+    "account_disabled": phrase("disabled an account"),
+    "session_ended": phrase("ended a session"),
+    "person_added": phrase("added a person"),
+    "person_changed": phrase("changed a person"),
+    "name_erased": phrase("erased a name"),
+    "checklist_checked": phrase("checked a checklist"),
+    "checklist_published": phrase("published a checklist"),
+    "guided_start_ended": phrase("put the guided start away"),
+    "yard_named": phrase("named the yard"),
+    "work_chosen": phrase("chose sizes and checklists"),
+    "crew_named": phrase("named the usual crew"),
+    "practice_noted": phrase("noted that the practice walk was done"),
+    "batch_opened": phrase("opened a batch"),
+    "batch_changed": phrase("changed a batch"),
+    "batch_closed": phrase("closed a batch"),
+    "batch_reopened": phrase("opened a batch again"),
+    "signed_in": phrase("signed in"),
+    "sign_in_blocked": phrase("too many wrong tries to sign in"),
+    "link_used": phrase("used a one-time link"),
+    "phone_joined": phrase("joined"),
+    "link_made": phrase("made a one-time link"),
+    "backup_restored": phrase("put a backup back"),
+    # Of a route without a code of its own; the line names the route.
+    "other_change": phrase("changed something else"),
+}
+# Who did it where that is no account; an account's code has no small letters.
+ACTORS: dict[str, Phrase] = {
+    "nobody": phrase("nobody"),
+    "phone": phrase("a phone"),
+    "terminal": phrase("terminal"),
+}

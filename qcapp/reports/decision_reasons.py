@@ -1,0 +1,122 @@
+"""The sentences of a decision, stored as data: in the event that overrules it and in the signed
+summary.
+"""
+
+from qcapp.i18n.messages import MessageTable
+from qcapp.i18n.phrase import Phrase, phrase, phrase_n
+
+FAULTS_AT_FIRST_PASS = {
+    "critical": phrase("Critical faults at first pass"),
+    "major": phrase("Major faults at first pass"),
+    "minor": phrase("Minor faults at first pass"),
+}
+
+
+def _count_stoves(n: int) -> Phrase:
+    return phrase_n("%(n)s stove", "%(n)s stoves", n)
+
+
+def _count_offered(n: int) -> Phrase:
+    return phrase_n("%(n)s is offered", "%(n)s are offered", n)
+
+
+REASONS = MessageTable()
+NONE_INSPECTED = REASONS.sentence("none_inspected", "No stove of this batch has been inspected.")
+RECORDS_QUARANTINED = REASONS.sentence_n(
+    "records_quarantined",
+    "%(n)s record of this batch is set aside and counted nowhere until somebody decides.",
+    "%(n)s records of this batch are set aside and counted nowhere until somebody decides.",
+)
+# Serials of a long list: the first ones, and how many more.
+AND_MORE = REASONS.sentence("and_more", "%(shown)s and %(more)s more")
+
+# --- a sample
+FAULTS_NONE_ACCEPTED = REASONS.sentence_n(
+    "faults_none_accepted",
+    "%(severity)s in %(failed)s of %(n)s stove; none is accepted.",
+    "%(severity)s in %(failed)s of %(n)s stoves; none is accepted.",
+    severity=FAULTS_AT_FIRST_PASS,
+)
+FAULTS_AGAINST_LIMITS = REASONS.sentence_n(
+    "faults_against_limits",
+    "%(severity)s in %(failed)s of %(n)s stove; up to %(ac)s accept, %(re)s or more reject.",
+    "%(severity)s in %(failed)s of %(n)s stoves; up to %(ac)s accept, %(re)s or more reject.",
+    severity=FAULTS_AT_FIRST_PASS,
+)
+SAMPLE_NOT_WHOLE = REASONS.sentence_n(
+    "sample_not_whole",
+    "Of the sample %(n)s stove is not wholly inspected yet: %(serials)s.",
+    "Of the sample %(n)s stoves are not wholly inspected yet: %(serials)s.",
+)
+CRITICAL_NOT_LOOKED_AT = REASONS.sentence_n(
+    "critical_not_looked_at",
+    "%(n)s stove is not looked at yet for faults that can hurt someone.",
+    "%(n)s stoves are not looked at yet for faults that can hurt someone.",
+)
+FAULTY_WAITS = REASONS.sentence_n(
+    "faulty_waits",
+    "%(n)s stove found faulty waits and must not go along before passing.",
+    "%(n)s stoves found faulty wait and must not go along before passing.",
+)
+DRAWN_AGAIN = REASONS.sentence(
+    "drawn_again", "A sample was drawn %(drawn)s times for this batch; the last one counts."
+)
+INSPECTED_BEFORE_DRAWN = REASONS.sentence_n(
+    "inspected_before_drawn",
+    "%(n)s stove of the sample was inspected before it was drawn.",
+    "%(n)s stoves of the sample were inspected before it was drawn.",
+)
+
+# --- every stove
+OFFERED_WITH_CRITICAL = REASONS.sentence_n(
+    "offered_with_critical",
+    "%(n)s stove is offered with an open fault that can hurt someone.",
+    "%(n)s stoves are offered with an open fault that can hurt someone.",
+)
+ALL_SCRAPPED = REASONS.sentence(
+    "all_scrapped", "Every stove was scrapped; nothing is left to take."
+)
+ALL_INSPECTED = REASONS.sentence(
+    "all_inspected",
+    "Every one of the %(stoves)s was inspected; %(offered)s, %(sound)s with no open fault.",
+    stoves=_count_stoves,
+    offered=_count_offered,
+)
+OFFERED_BY_CONCESSION = REASONS.sentence_n(
+    "offered_by_concession",
+    "%(n)s stove is released by concession, with a known fault that cannot hurt anyone; the "
+    "reasons are told.",
+    "%(n)s stoves are released by concession, with a known fault that cannot hurt anyone; the "
+    "reasons are told.",
+)
+SCRAPPED = REASONS.sentence_n(
+    "some_scrapped",
+    "%(n)s stove is scrapped and not offered.",
+    "%(n)s stoves are scrapped and not offered.",
+)
+NOT_INSPECTED = REASONS.sentence_n(
+    "not_inspected",
+    "%(n)s stove of %(lot)s is not inspected yet.",
+    "%(n)s stoves of %(lot)s are not inspected yet.",
+)
+WAIT_FOR_REWORK = REASONS.sentence_n(
+    "wait_for_rework", "%(n)s stove waits for rework.", "%(n)s stoves wait for rework."
+)
+WAIT_FOR_DECISION = REASONS.sentence_n(
+    "wait_for_decision", "%(n)s stove waits for a decision.", "%(n)s stoves wait for a decision."
+)
+OFFERED_UNCHECKED = REASONS.sentence_n(
+    "offered_unchecked",
+    "%(n)s stove is offered without every check: %(serials)s.",
+    "%(n)s stoves are offered without every check: %(serials)s.",
+)
+OPEN_MAJOR = REASONS.sentence_n(
+    "open_major",
+    "%(n)s stove is released with an open major fault and no concession.",
+    "%(n)s stoves are released with an open major fault and no concession.",
+)
+OPEN_MINOR = REASONS.sentence_n(
+    "open_minor",
+    "%(n)s stove is released with an open minor fault and no concession.",
+    "%(n)s stoves are released with an open minor fault and no concession.",
+)

@@ -1,0 +1,91 @@
+"""A summary as somebody reads it: the document with every sentence that it holds as data put into
+words.
+
+What a person typed stays as it stands; what the checklists say comes in the reader's language where
+they have it.
+"""
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from qcapp.checklist.model import Checklist
+from qcapp.i18n.messages import is_message
+from qcapp.i18n.phrase import ENGLISH, phrase
+from qcapp.reports.summary_messages import DECISION, MESSAGES
+from qcapp.reports.terms import NO_REASON, NOT_NAMED
+
+FROM_CHECKLIST = {"ask", "title", "fault", "unit"}
+
+
+def word_summary(
+    document: Mapping[str, Any], checklist_texts: Mapping[str, str] = {}
+) -> dict[str, Any]:
+    """A copy to show, its sentences phrases. checklist_texts: titles, questions and faults of the
+    checklists in the reader's language, by the English one.
+    """
+    shown: dict[str, Any] = {
+        key: _word_inside(value, key, checklist_texts) for key, value in document.items()
+    }
+    for row in shown["causes"]:
+        row["fault"] = row["fault"] or NOT_NAMED
+    for row in shown["concessions"]:
+        row["reason"] = row["reason"] or NO_REASON
+    for change in shown["changes"]:
+        # A count stands as a number.
+        change |= {side: _as_text(change[side]) for side in ("before", "after")}
+    recheck = shown["recheck"]
+    if recheck and recheck["wrote"]:
+        recheck["note"] = phrase(
+            "%(note)s The buyer wrote: %(words)s", note=recheck["note"], words=recheck["wrote"]
+        )
+    # A batch's title is typed by hand.
+    return {**shown, "batch": dict(document["batch"])}
+
+
+def collect_texts(checklists: Iterable[Checklist], language: str) -> dict[str, str]:
+    """What the checklists themselves say in a language, by the English that a summary has frozen;
+    the first named wins.
+    """
+    found: dict[str, str] = {}
+    for checklist in checklists:
+        asked = [check.ask for check in checklist.checks] + [
+            fault.title for check in checklist.checks for fault in check.faults
+        ]
+        for text in (checklist.title, *(part.title for part in checklist.parts), *asked):
+            if language in text:
+                found.setdefault(text[ENGLISH], text[language])
+    return found
+
+
+def list_sentences(document: Mapping[str, Any]) -> list[str]:
+    """What the summary says in whole sentences, in its order; for a reader without the page."""
+    shown = word_summary(document)
+    changes = [
+        phrase("%(what)s: %(before)s, now %(after)s", **change) for change in shown["changes"]
+    ]
+    decided = MESSAGES.word(DECISION[shown["decision"]["final"]]())
+    said = [
+        phrase("decision: %(decision)s", decision=decided),
+        *shown["decision"]["reasons"],
+        shown["promise"]["sentence"],
+        *changes,
+    ]
+    if shown["recheck"]:
+        said.append(shown["recheck"]["note"])
+    return [*said, *shown["cautions"]]
+
+
+def _as_text(told: Any) -> str:
+    return told if isinstance(told, str) else str(told)
+
+
+def _word_inside(value: Any, key: str, texts: Mapping[str, str]) -> Any:
+    if is_message(value):
+        return MESSAGES.word_json(value)
+    if isinstance(value, Mapping):
+        return {inner: _word_inside(part, inner, texts) for inner, part in value.items()}
+    if isinstance(value, list):
+        return [_word_inside(part, key, texts) for part in value]
+    if key in FROM_CHECKLIST and isinstance(value, str):
+        return texts.get(value, value)
+    return value

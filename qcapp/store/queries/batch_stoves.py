@@ -1,0 +1,214 @@
+"""What a batch summary says of the batch's stoves, each counted by one query.
+
+here: which stoves are meant, as a condition on the table.
+"""
+
+from collections.abc import Iterable
+
+from sqlalchemy import ColumnElement, Connection, Integer, case, func, select
+
+from qcapp.inspection.batch_facts import SEVERITIES, ResultGroup, StoveEnd, StovePass
+from qcapp.inspection.stove import fold_stove
+from qcapp.store import log
+from qcapp.store.projections.tallies import join_results
+from qcapp.store.tables import CHECK_KEY, INSPECTION, RESULT, STOVE
+
+Here = ColumnElement[bool]
+OFFERED = ("release", "concession")
+
+
+def count_dispositions(connection: Connection, here: Here) -> dict[str, int]:
+    query = select(STOVE.c.disposition, func.count()).where(here).group_by(STOVE.c.disposition)
+    return {disposition: stoves for disposition, stoves in connection.execute(query)}
+
+
+def count_after_rework(connection: Connection, here: Here) -> int:
+    query = select(func.count()).where(
+        here, STOVE.c.disposition == "release", STOVE.c.inspections > 1
+    )
+    return connection.execute(query).scalar_one()
+
+
+def count_inspectors(connection: Connection, here: Here) -> dict[str, int]:
+    """Stoves that each inspected."""
+    query = (
+        select(INSPECTION.c.inspector, func.count(INSPECTION.c.stove_no.distinct()))
+        .select_from(INSPECTION.join(STOVE, INSPECTION.c.stove_no == STOVE.c.no))
+        .where(here)
+        .group_by(INSPECTION.c.inspector)
+        .order_by(INSPECTION.c.inspector)
+    )
+    return {inspector: stoves for inspector, stoves in connection.execute(query)}
+
+
+def list_first_passes(connection: Connection, here: Here) -> tuple[StovePass, ...]:
+    """By serial."""
+    columns: list[ColumnElement[int]] = []
+    for severity in SEVERITIES:
+        is_it = CHECK_KEY.c.severity == severity
+        columns += [
+            _count_when(is_it & RESULT.c.is_fail),
+            _count_when(is_it & (RESULT.c.verdict == "missing")),
+        ]
+    query = (
+        select(STOVE.c.serial, func.min(INSPECTION.c.captured_at), *columns)
+        .select_from(join_results())
+        .where(here, INSPECTION.c.is_first_pass)
+        .group_by(STOVE.c.no)
+        .order_by(STOVE.c.serial)
+    )
+    return tuple(
+        StovePass(
+            row[0],
+            row[1],
+            dict(zip(SEVERITIES, row[2::2], strict=True)),
+            dict(zip(SEVERITIES, row[3::2], strict=True)),
+        )
+        for row in connection.execute(query)
+    )
+
+
+def _count_when(condition: ColumnElement[bool]) -> ColumnElement[int]:
+    return func.sum(case((condition, 1), else_=0))
+
+
+def list_result_groups(connection: Connection, here: Here) -> tuple[ResultGroup, ...]:
+    """Grouped by the check's small number; its names are joined to the few groups afterwards."""
+    keys = (
+        RESULT.c.check_no,
+        STOVE.c.size,
+        RESULT.c.verdict,
+        RESULT.c.is_fail,
+        RESULT.c.fault,
+        RESULT.c.value,
+    )
+    inspected = RESULT.join(INSPECTION, RESULT.c.inspection_no == INSPECTION.c.no).join(
+        STOVE, INSPECTION.c.stove_no == STOVE.c.no
+    )
+    groups = (
+        select(*keys, func.count().label("stoves"))
+        .select_from(inspected)
+        .where(here, INSPECTION.c.is_first_pass)
+        .group_by(*keys)
+        .subquery()
+    )
+    named = (
+        CHECK_KEY.c.checklist_hash,
+        CHECK_KEY.c.check_id,
+        CHECK_KEY.c.part,
+        CHECK_KEY.c.severity,
+    )
+    query = (
+        select(*named, *(column for column in groups.c if column.name != "check_no"))
+        .select_from(groups.join(CHECK_KEY, CHECK_KEY.c.no == groups.c.check_no))
+        .order_by(
+            CHECK_KEY.c.no,
+            groups.c.size,
+            groups.c.verdict,
+            groups.c.is_fail,
+            groups.c.fault.nulls_first(),
+            groups.c.value.nulls_first(),
+        )
+    )
+    return tuple(ResultGroup(*row) for row in connection.execute(query))
+
+
+def list_ends(connection: Connection, here: Here) -> tuple[StoveEnd, ...]:
+    """Of the stoves that were not simply released, by serial."""
+    last = (
+        select(func.max(INSPECTION.c.no))
+        .where(INSPECTION.c.stove_no == STOVE.c.no)
+        .correlate(STOVE)
+        .scalar_subquery()
+    )
+    query = (
+        select(STOVE.c.stove_key, STOVE.c.serial, STOVE.c.disposition, INSPECTION.c.reason)
+        .select_from(STOVE.join(INSPECTION, INSPECTION.c.stove_no == STOVE.c.no))
+        .where(here, STOVE.c.disposition != "release", INSPECTION.c.no == last)
+        .order_by(STOVE.c.serial)
+    )
+    return tuple(StoveEnd(*row) for row in connection.execute(query))
+
+
+def find_photos(connection: Connection, ends: Iterable[StoveEnd]) -> dict[str, tuple[str, ...]]:
+    """By serial, of conceded stoves."""
+    conceded = [end for end in ends if end.disposition == "concession"]
+    events = log.list_stove_events(connection, [end.stove_key for end in conceded])
+    found = {}
+    for end in conceded:
+        inspections = fold_stove(events[end.stove_key])["inspections"]
+        found[end.serial] = tuple(
+            dict.fromkeys(photo for inspection in inspections for photo in inspection["photos"])
+        )
+    return found
+
+
+def find_never_looked(connection: Connection, here: Here) -> dict[str, dict[str, int]]:
+    """{serial: {severity: checks}} of offered stoves with checks that no inspection looked at.
+
+    Only stoves with such a check at first pass are asked for.
+    """
+    asked = (
+        select(INSPECTION.c.stove_no)
+        .select_from(join_results())
+        .where(
+            here,
+            INSPECTION.c.is_first_pass,
+            RESULT.c.verdict == "missing",
+            STOVE.c.disposition.in_(OFFERED),
+        )
+        .distinct()
+    )
+    is_seen = func.max((RESULT.c.verdict != "missing").cast(Integer))
+    unseen = (
+        select(STOVE.c.serial, CHECK_KEY.c.severity)
+        .select_from(join_results())
+        .where(here, STOVE.c.no.in_(asked))
+        .group_by(STOVE.c.no, CHECK_KEY.c.check_id, CHECK_KEY.c.severity)
+        .having(is_seen == 0)
+        .subquery()
+    )
+    found: dict[str, dict[str, int]] = {}
+    query = select(unseen.c.serial, unseen.c.severity, func.count()).group_by(
+        unseen.c.serial, unseen.c.severity
+    )
+    for serial, severity, count in connection.execute(query):
+        found.setdefault(serial, dict.fromkeys(SEVERITIES, 0))[severity] = count
+    return found
+
+
+def find_open_fails(connection: Connection, here: Here) -> dict[str, dict[str, int]]:
+    """{disposition: {severity: stoves}} of offered stoves whose last look at a check failed.
+
+    Only stoves inspected more than once are asked for: what a single inspection released has no
+    failed check, what it conceded has the faults of its first pass.
+    """
+    order = func.row_number().over(
+        partition_by=(STOVE.c.no, CHECK_KEY.c.check_id), order_by=INSPECTION.c.no.desc()
+    )
+    last = (
+        select(
+            STOVE.c.no,
+            STOVE.c.disposition,
+            CHECK_KEY.c.severity,
+            RESULT.c.is_fail,
+            order.label("place"),
+        )
+        .select_from(join_results())
+        .where(
+            here,
+            STOVE.c.inspections > 1,
+            STOVE.c.disposition.in_(OFFERED),
+            RESULT.c.verdict != "missing",
+        )
+        .subquery()
+    )
+    query = (
+        select(last.c.disposition, last.c.severity, func.count(last.c.no.distinct()))
+        .where(last.c.place == 1, last.c.is_fail)
+        .group_by(last.c.disposition, last.c.severity)
+    )
+    found = {kind: dict.fromkeys(SEVERITIES, 0) for kind in OFFERED}
+    for disposition, severity, stoves in connection.execute(query):
+        found[disposition][severity] = stoves
+    return found

@@ -1,0 +1,41 @@
+"""The trainer's filters, as conditions on the rows of results."""
+
+from typing import Any
+
+from sqlalchemy import ColumnElement, Select, select
+
+from qcapp.inspection.tallies import COUNTED_VERDICTS, Filters
+from qcapp.store.projections.tallies import join_results
+from qcapp.store.tables import INSPECTION, RESULT, STOVE
+
+
+def filter_results(query: Select[Any], filters: Filters) -> Select[Any]:
+    """Counted checks between the filters' days."""
+    query = query.select_from(join_results()).where(
+        RESULT.c.verdict.in_(COUNTED_VERDICTS), is_since(filters.since)
+    )
+    if not filters.has_rework:
+        query = query.where(INSPECTION.c.is_first_pass)
+    if filters.until is not None:
+        # "~" sorts after every character of a timestamp, so the whole last day is in.
+        query = query.where(INSPECTION.c.captured_at <= f"{filters.until}~")
+    return query
+
+
+def filter_stoves(query: Select[Any], filters: Filters) -> Select[Any]:
+    """Of the filters' batch, size and stage."""
+    for column, value in (
+        (STOVE.c.batch, filters.batch),
+        (STOVE.c.size, filters.size),
+        (STOVE.c.stage, filters.stage),
+    ):
+        if value is not None:
+            query = query.where(column == value)
+    return query
+
+
+def is_since(day: str | None) -> ColumnElement[bool]:
+    """As a list of inspections: the database goes from the few newest to their results."""
+    return RESULT.c.inspection_no.in_(
+        select(INSPECTION.c.no).where(INSPECTION.c.captured_at >= (day or ""))
+    )

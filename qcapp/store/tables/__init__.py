@@ -1,0 +1,41 @@
+"""The tables. The log is the truth; the projections can be made again from it."""
+
+from qcapp.store.tables.projections import CHECK_KEY, INSPECTION, RESULT, STOVE, SUMMARY, TALLY
+from qcapp.store.tables.records import LOG, META, PHOTO, PHOTO_NAME
+from qcapp.store.tables.registry import (
+    ACCOUNT,
+    ATTEMPT,
+    BATCH,
+    DEVICE,
+    INVITE,
+    JOIN_CODE,
+    LINK_OPENING,
+    PERSON,
+    REVISION,
+    SESSION,
+    SUMMARY_LINK,
+)
+
+__all__ = [
+    "ACCOUNT",
+    "ATTEMPT",
+    "BATCH",
+    "CHECK_KEY",
+    "DEVICE",
+    "INSPECTION",
+    "INVITE",
+    "JOIN_CODE",
+    "LINK_OPENING",
+    "LOG",
+    "META",
+    "PERSON",
+    "PHOTO",
+    "PHOTO_NAME",
+    "RESULT",
+    "REVISION",
+    "SESSION",
+    "STOVE",
+    "SUMMARY",
+    "SUMMARY_LINK",
+    "TALLY",
+]

@@ -1,0 +1,127 @@
+"""Made from the log, dropped and made again by `qcapp rebuild`."""
+
+from sqlalchemy import Column, Index, Text, UniqueConstraint
+from sqlmodel import Field, SQLModel
+
+from qcapp.store.tables.columns import get_table
+
+
+class CheckKey(SQLModel, table=True):
+    """A small number for (checklist revision, check), with what the figures group by."""
+
+    __tablename__ = "check_key"
+    __table_args__ = (UniqueConstraint("checklist_hash", "check_id"),)
+    no: int | None = Field(default=None, primary_key=True)
+    checklist_hash: str
+    check_id: str
+    part: str
+    step: str
+    severity: str
+
+
+class Stove(SQLModel, table=True):
+    """The fold of one stove at one stage."""
+
+    __tablename__ = "stove"
+    __table_args__ = (Index("stove_batch", "batch", "stage"),)
+    no: int | None = Field(default=None, primary_key=True)
+    stove_key: str = Field(unique=True)
+    stage: str
+    serial: str
+    batch: str
+    size: str
+    disposition: str
+    inspections: int
+    has_first_pass_fail: bool
+    is_corrected_twice: bool
+    last_at: str
+
+
+class Inspection(SQLModel, table=True):
+    """One effective visit; corrected and voided events are already applied."""
+
+    __tablename__ = "inspection"
+    __table_args__ = (Index("inspection_captured", "captured_at"),)
+    no: int | None = Field(default=None, primary_key=True)
+    stove_no: int = Field(foreign_key="stove.no", index=True)
+    event_id: str = Field(unique=True)
+    is_first_pass: bool
+    inspector: str
+    device_id: str
+    captured_at: str
+    disposition: str
+    reason: str | None = None
+    differences: str = "[]"
+
+
+class Result(SQLModel, table=True):
+    """One judged check of one visit. value is in the check's own unit."""
+
+    __tablename__ = "result"
+    __table_args__ = ({"sqlite_with_rowid": False},)
+    inspection_no: int = Field(primary_key=True, foreign_key="inspection.no")
+    check_no: int = Field(primary_key=True, foreign_key="check_key.no")
+    artisan: str | None = None
+    verdict: str
+    is_fail: bool
+    fault: str | None = None
+    value: float | None = None
+
+
+class Tally(SQLModel, table=True):
+    """Sums over stoves by day and batch (TallyKey and Counts of inspection/tallies.py); "" for not divided by it."""
+
+    __tablename__ = "tally"
+    # By batch: the key itself; by days; by artisan.
+    __table_args__ = (
+        Index("tally_day", "kind", "day"),
+        Index("tally_artisan", "artisan", "kind", "day"),
+        {"sqlite_with_rowid": False},
+    )
+    batch: str = Field(primary_key=True)
+    kind: str = Field(primary_key=True)
+    name: str = Field(primary_key=True)
+    day: str = Field(primary_key=True)
+    size: str = Field(primary_key=True)
+    stage: str = Field(primary_key=True)
+    is_first_pass: bool = Field(primary_key=True)
+    part: str = Field(primary_key=True)
+    step: str = Field(primary_key=True)
+    severity: str = Field(primary_key=True)
+    fault: str = Field(primary_key=True)
+    artisan: str = Field(primary_key=True)
+    inspected: int
+    failed: int
+    doubtful: int
+    critical: int
+    major: int
+    minor: int
+
+
+class Summary(SQLModel, table=True):
+    """An issued summary; proof is the signed JSON text as it stands in its event.
+
+    design: checklist id and size; result: accepted, gap or rejected where it decides the inspection
+    of the next batches, else None. seq: the log number of the event.
+    """
+
+    __tablename__ = "summary"
+    __table_args__ = (Index("summary_design", "design", "seq"),)
+    batch: str = Field(primary_key=True)
+    number: int = Field(primary_key=True)
+    sha256: str = Field(index=True)
+    issued_at: str
+    seq: int
+    design: str
+    result: str | None = None
+    may_reduce: bool
+    is_restart: bool
+    proof: str = Field(sa_column=Column(Text, nullable=False))
+
+
+CHECK_KEY = get_table(CheckKey)
+STOVE = get_table(Stove)
+INSPECTION = get_table(Inspection)
+RESULT = get_table(Result)
+TALLY = get_table(Tally)
+SUMMARY = get_table(Summary)

@@ -1,0 +1,161 @@
+"""What the yard lead and the buyers' links keep up to date: rows that change in place."""
+
+from sqlalchemy import Column, Text
+from sqlmodel import Field, SQLModel
+
+from qcapp.store.tables.columns import WIDE, get_table
+
+
+class Person(SQLModel, table=True):
+    """An artisan or inspector; trades is a JSON list, started_on an ISO date. Whoever left stays: records name them."""
+
+    __tablename__ = "person"
+    code: str = Field(primary_key=True)
+    name: str
+    trades: str = "[]"
+    started_on: str | None = None
+    is_inspector: bool = False
+    has_left: bool = Field(default=False)
+
+
+class Batch(SQLModel, table=True):
+    """attributes, crew and checklist_ids are JSON; opened_on an ISO date."""
+
+    __tablename__ = "batch"
+    code: str = Field(primary_key=True)
+    title: str
+    size: str
+    planned: int
+    attributes: str = "{}"
+    crew: str = "{}"
+    checklist_ids: str = "[]"
+    serial_prefix: str = ""
+    opened_on: str | None = None
+    closed_at: str | None = None
+
+
+class Revision(SQLModel, table=True):
+    """A checklist as published, frozen by its hash; origin is file, yard (made here by the lead) or phone."""
+
+    __tablename__ = "revision"
+    hash: str = Field(primary_key=True)
+    checklist_id: str = Field(index=True)
+    revision: int
+    stage: str
+    origin: str
+    published_at: str
+    compiled: str = Field(sa_column=Column(Text, nullable=False))
+
+
+class Device(SQLModel, table=True):
+    """A phone. Only the SHA-256 of its token is kept.
+
+    next_token_hash: of a token given in exchange that the phone has not used yet; created,
+    acked: what the phone said at its last push, unsent: what it had left after it.
+    """
+
+    __tablename__ = "device"
+    id: str = Field(primary_key=True)
+    name: str
+    token_hash: str = Field(index=True)
+    next_token_hash: str | None = Field(default=None, index=True)
+    joined_at: str
+    last_seen_at: str | None = None
+    created: int = Field(default=0, sa_type=WIDE)
+    acked: int = Field(default=0, sa_type=WIDE)
+    unsent: int = Field(default=0, sa_type=WIDE)
+    app_build: str | None = None
+    clock_offset_ms: int | None = Field(default=None, sa_type=WIDE)
+    revoked_at: str | None = None
+
+
+class JoinCode(SQLModel, table=True):
+    __tablename__ = "join_code"
+    code_hash: str = Field(primary_key=True)
+    name: str
+    expires_at: str
+    used_at: str | None = None
+
+
+class Account(SQLModel, table=True):
+    """Who signs in with a password: trainer, yard_lead or programme_lead. Only its Argon2id hash is kept."""
+
+    __tablename__ = "account"
+    code: str = Field(primary_key=True)
+    name: str
+    role: str
+    password_hash: str
+    made_at: str
+    disabled_at: str | None = None
+
+
+class Session(SQLModel, table=True):
+    """A browser that signed in. Only the SHA-256 of its cookie is kept."""
+
+    __tablename__ = "session"
+    no: int | None = Field(default=None, primary_key=True)
+    token_hash: str = Field(unique=True)
+    account: str = Field(index=True)
+    made_at: str
+    last_used_at: str
+    expires_at: str
+    revoked_at: str | None = None
+
+
+class Invite(SQLModel, table=True):
+    """A one-time link that makes an account, or gives the account of that code a new password."""
+
+    __tablename__ = "invite"
+    token_hash: str = Field(primary_key=True)
+    code: str | None = None
+    name: str
+    role: str
+    made_by: str
+    expires_at: str
+    used_at: str | None = None
+
+
+class Attempt(SQLModel, table=True):
+    """Wrong tries of one account, address or code within a stretch of time; key holds a hash, no name."""
+
+    __tablename__ = "attempt"
+    key: str = Field(primary_key=True)
+    count: int
+    since: str
+
+
+class SummaryLink(SQLModel, table=True):
+    """A buyer's address of one batch. Only the SHA-256 of its token is kept."""
+
+    __tablename__ = "summary_link"
+    no: int | None = Field(default=None, primary_key=True)
+    token_hash: str = Field(unique=True)
+    batch: str = Field(index=True)
+    label: str
+    made_by: str
+    made_at: str
+    expires_at: str
+    revoked_at: str | None = None
+
+
+class LinkOpening(SQLModel, table=True):
+    """One opening of a buyer's page: when, and which page or file."""
+
+    __tablename__ = "link_opening"
+    no: int | None = Field(default=None, primary_key=True)
+    link_no: int = Field(foreign_key="summary_link.no", index=True)
+    opened_at: str
+    what: str
+
+
+PERSON = get_table(Person)
+BATCH = get_table(Batch)
+REVISION = get_table(Revision)
+DEVICE = get_table(Device)
+JOIN_CODE = get_table(JoinCode)
+ACCOUNT = get_table(Account)
+SESSION = get_table(Session)
+INVITE = get_table(Invite)
+ATTEMPT = get_table(Attempt)
+SUMMARY_LINK = get_table(SummaryLink)
+LINK_OPENING = get_table(LinkOpening)

@@ -1,0 +1,75 @@
+"""Why a record does not count, or cannot be taken: kept in the log and told to the phone as data.
+
+The phone words them from its own catalogue, static/phone/words, under reason.<code>.
+"""
+
+from typing import Any
+
+from pydantic import ValidationError
+
+from qcapp.i18n.messages import Message, MessageTable
+from qcapp.i18n.phrase import phrase
+from qcapp.reports.terms import DISPOSITIONS
+
+# Of a place's name in a record that is not well-formed.
+MAX_PLACE = 200
+# By pydantic's name for the error and by ours (qcapp/inspection/bodies.py); another stands as it is
+# named.
+FORM_ERRORS = {
+    "missing": phrase("is missing"),
+    "string_type": phrase("must be text"),
+    "int_type": phrase("must be a whole number"),
+    "bool_type": phrase("must be true or false"),
+    "list_type": phrase("must be a list"),
+    "dict_type": phrase("must be an object"),
+    "model_type": phrase("must be an object"),
+    "string_too_short": phrase("is too short"),
+    "string_too_long": phrase("is too long"),
+    "string_pattern_mismatch": phrase("is not written as it must be"),
+    "string_unicode": phrase("is not readable text"),
+    "literal_error": phrase("is none of the values that may be"),
+    "greater_than_equal": phrase("is too small"),
+    "less_than_equal": phrase("is too large"),
+    "too_short": phrase("has too few entries"),
+    "too_long": phrase("has too many entries"),
+    "value_error": phrase("is not right"),
+    "superfluous": phrase("does not belong here"),
+}
+
+REASONS = MessageTable()
+WRONG_FORM = REASONS.sentence("wrong_form", "form: %(place)s %(error)s", error=FORM_ERRORS)
+WRONG_HASH = REASONS.sentence("wrong_hash", "hash: the content is not what the phone sealed")
+SERVER_ONLY = REASONS.sentence(
+    "server_only",
+    "kind: only the yard's server makes a %(kind)s",
+    kind=lambda kind: kind.replace("_", " "),
+)
+UNKNOWN_INSPECTOR = REASONS.sentence("unknown_inspector", "unknown inspector: %(inspector)s")
+UNKNOWN_STUDY = REASONS.sentence("unknown_study", "unknown study: %(study)s")
+UNKNOWN_BATCH = REASONS.sentence("unknown_batch", "unknown batch: %(batch)s")
+BATCH_CLOSED = REASONS.sentence("batch_closed", "batch closed: %(batch)s")
+UNKNOWN_CHECKLIST = REASONS.sentence("unknown_checklist", "unknown checklist: %(checklist)s")
+UNKNOWN_ARTISAN = REASONS.sentence("unknown_artisan", "unknown artisan: %(names)s")
+UNKNOWN_CHECK = REASONS.sentence("unknown_check", "unknown check: %(names)s")
+UNKNOWN_SIZE = REASONS.sentence("unknown_size", "unknown size: %(size)s")
+IMPOSSIBLE_VALUE = REASONS.sentence("impossible_value", "impossible value: %(names)s")
+DISPOSITION_WITH_FAIL = REASONS.sentence(
+    "disposition_with_fail", "disposition: %(kind)s with a failed check", kind=DISPOSITIONS
+)
+OTHER_CONTENT_FIRST = REASONS.sentence(
+    "other_content_first", "another content is kept under this id; the first one counts"
+)
+TOO_LARGE = REASONS.sentence(
+    "too_large", "too large: an event may have %(max_bytes)s bytes; shorten the note"
+)
+TOO_DEEP = REASONS.sentence("too_deep", "nested too deeply: this is not a record of the app")
+
+
+def describe_form_error(error: ValidationError) -> Message:
+    """The first thing that is not as a record has it."""
+    first = error.errors(include_url=False, include_input=False)[0]
+    given: dict[str, Any] = first.get("ctx", {})
+    # Bodies are checked inside a record, and say by themselves where and what.
+    place = ".".join(map(str, (*first["loc"], *given.get("at", ()))))
+    shown = place.encode(errors="replace").decode()[:MAX_PLACE]
+    return WRONG_FORM(place=shown or "record", error=given.get("problem", first["type"]))

@@ -1,0 +1,113 @@
+// What a phone keeps when its pages are closed: its database, the counts noted beside it, its
+// clock.
+import { createHash } from "node:crypto";
+
+import { IDBFactory } from "fake-indexeddb";
+
+import { Page } from "./page.js";
+
+const CHUNK_BYTES = 32;
+const WATCHED = ["events", "meta", "photos"];
+
+export class Phone {
+  /** seed: where its chance comes from; packs: whether its browser can pack what it sends. */
+  constructor({ seed, packs, counts = null }) {
+    Object.assign(this, { seed, packs, counts });
+    this.databases = new IDBFactory();
+    this.pages = [];
+    this.count = 0;
+    this.nowMs = 0;
+    this.passedMs = 0;
+    this.isRead = true;
+    this.told = {};
+    const phone = this;
+    this.Date = class extends Date {
+      constructor(...when) {
+        super(...(when.length > 0 ? when : [phone.nowMs]));
+      }
+
+      static now() {
+        return phone.nowMs;
+      }
+    };
+  }
+
+  /** The number of a new page. */
+  openPage(program) {
+    return this.pages.push(new Page(this, program)) - 1;
+  }
+
+  nextNumber() {
+    this.count += 1;
+    return this.count;
+  }
+
+  /** The same bytes for the same seed, so that a failure comes again. */
+  fillWithChance(bytes) {
+    for (let at = 0; at < bytes.length; at += CHUNK_BYTES) {
+      const chance = createHash("sha256").update(`${this.seed}/${this.nextNumber()}`).digest();
+      bytes.set(chance.subarray(0, bytes.length - at), at);
+    }
+    return bytes;
+  }
+
+  /** {store: [[key, value], ...]} of the stores named, of all without names. */
+  async readAll(names) {
+    const stores = await this.openStores("readonly", names);
+    const entries = await Promise.all(Object.entries(stores).map(async ([name, store]) => {
+      const [keys, values] = await Promise.all([done(store.getAllKeys()), done(store.getAll())]);
+      return [name, keys.map((key, at) => [key, values[at]])];
+    }));
+    return Object.fromEntries(entries);
+  }
+
+  /** Puts in what `readAll` gives. */
+  async writeAll(kept) {
+    const stores = await this.openStores("readwrite");
+    const puts = Object.entries(kept).flatMap(([name, entries]) => entries.map(([key, value]) =>
+      done(stores[name].put(value, ...(stores[name].keyPath ? [] : [key])))));
+    await Promise.all(puts);
+    this.isRead = false;
+  }
+
+  /** By a connection of its own, so that it works beside dead pages; a page has made the stores. */
+  async openStores(mode, names) {
+    if (!this.db) {
+      const [{ name }] = await this.databases.databases();
+      this.db = await done(this.databases.open(name));
+    }
+    const wanted = names ?? [...this.db.objectStoreNames];
+    const transaction = this.db.transaction(wanted, mode);
+    return Object.fromEntries(wanted.map((name) => [name, transaction.objectStore(name)]));
+  }
+
+  /** {store: {key: value, or null for one that is gone}} of what is watched, since last asked. */
+  async readChanges() {
+    if (this.isRead) return {};
+    this.isRead = true;
+    const changes = {};
+    for (const [name, entries] of Object.entries(await this.readAll(WATCHED))) {
+      const told = this.told[name] ?? new Map();
+      const texts = entries.map(([key, value]) => [key, JSON.stringify(withoutBytes(value))]);
+      const now = new Map(texts);
+      const changed = entries.filter(([key]) => told.get(key) !== now.get(key));
+      const gone = [...told.keys()].filter((key) => !now.has(key)).map((key) => [key, null]);
+      changes[name] = Object.fromEntries(
+        [...changed, ...gone].map(([key, value]) => [key, withoutBytes(value)]));
+      this.told[name] = now;
+    }
+    return changes;
+  }
+}
+
+/** A photo's row without the photo; anything else as it is. */
+function withoutBytes(value) {
+  return value?.bytes ? { ...value, bytes: undefined } : value;
+}
+
+function done(request) {
+  return new Promise((resolve, reject) => {
+    request.onsuccess = () => resolve(request.result);
+    request.onerror = () => reject(request.error);
+  });
+}

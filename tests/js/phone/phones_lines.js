@@ -1,0 +1,84 @@
+// Phones for the Python tests: one JSON line in, one out. A phone has pages; a job on a page goes
+// on until it asks the network for something or ends.
+import { createInterface } from "node:readline";
+
+import { Phone } from "./phone.js";
+import { compileProgram } from "./program.js";
+
+const JOBS = {
+  sync: ({ sync }) => sync.syncNow(),
+  enrol: ({ enrol }, { code }) => enrol.enrol(code),
+  record: ({ outbox }, { fields }) => outbox.record(fields),
+  save_photo: ({ photos }, { base64 }) =>
+    photos.savePhoto(Uint8Array.from(Buffer.from(base64, "base64")).buffer),
+  send_now: async ({ photo_upload, sync }) => {
+    await photo_upload.allowPhotosNow();
+    return sync.syncNow();
+  },
+  list_unsent: ({ records }) => records.listUnsent(),
+  export_file: async ({ export_file }) => (await export_file.buildExportFile()).file.text(),
+  import_file: ({ export_file }, { text }) => export_file.importFile(new File([text], "unsent")),
+};
+
+const programs = new Map();
+const phones = new Map();
+const profiles = new Map();
+
+function programOf(edits = {}) {
+  const key = JSON.stringify(edits);
+  if (!programs.has(key)) programs.set(key, compileProgram(edits));
+  return programs.get(key);
+}
+
+const TASKS = {
+  /** All phones are gone; a new run begins. */
+  forget() {
+    phones.clear();
+    profiles.clear();
+    return {};
+  },
+  /** replaces: a phone whose noted counts stay beside this database; profile: what is in it. */
+  async make_phone({ phone, edits, replaces, profile, meta, ...more }) {
+    const made = new Phone({ ...more, counts: phones.get(replaces)?.counts });
+    phones.set(phone, made);
+    const page = made.openPage(programOf(edits));
+    await made.pages[page].modules.db.openDb();
+    await made.writeAll(profiles.get(profile) ?? { meta: Object.entries(meta ?? {}) });
+    return { stop: { page } };
+  },
+  open_page({ phone, edits }) {
+    return { stop: { page: phones.get(phone).openPage(programOf(edits)) } };
+  },
+  close_pages({ phone }) {
+    for (const page of phones.get(phone).pages) page.die();
+    return {};
+  },
+  async begin({ phone, page, job, ...more }) {
+    const on = phones.get(phone).pages[page];
+    return { stop: await on.begin(() => JOBS[job](on.modules, more)) };
+  },
+  async hear({ phone, page, call, answer }) {
+    return { stop: await phones.get(phone).pages[page].hear(call, answer) };
+  },
+  async keep_profile({ phone, profile }) {
+    profiles.set(profile, await phones.get(phone).readAll());
+    return {};
+  },
+  async put_row({ phone, row }) {
+    await phones.get(phone).writeAll({ events: [[row.id, row]] });
+    return {};
+  },
+};
+
+async function answer({ task, clock, limits, ...question }) {
+  const before = phones.get(question.phone);
+  if (before) Object.assign(before, clock);
+  if (before && limits) Object.assign(before.pages[question.page], limits);
+  const said = await TASKS[task](question);
+  const phone = phones.get(question.phone);
+  return JSON.stringify({ ...said, changes: await phone?.readChanges(), counts: phone?.counts });
+}
+
+for await (const line of createInterface({ input: process.stdin })) {
+  process.stdout.write(`${await answer(JSON.parse(line))}\n`);
+}
