@@ -13,7 +13,7 @@ from qcapp.access.devices import join_device, make_join_code
 from qcapp.access.sessions import open_session
 from qcapp.app import create_app
 from qcapp.checklist.model import Checklist
-from qcapp.inspection.event import event_hash
+from qcapp.inspection.event import EventContent, seal_event
 from qcapp.inspection.judge import judge_answers
 from qcapp.settings import Settings
 from qcapp.store.engine import Store
@@ -246,26 +246,24 @@ class Phone:
         **change,
     ) -> dict:
         number = next(self.numbers)
-        event = {
-            "id": f"0197f000-0000-7000-8000-{self.device_id[-4:]}{number:08x}",
-            "kind": kind,
-            "device_id": self.device_id,
-            "dev_seq": number,
-            "inspector": "I01",
-            "batch": "B1",
-            "stage": "finished",
-            "stove": stove,
-            "checklist": self.checklist.key,
-            "checklist_hash": self.checklist.hash,
-            "captured_at": at,
-            "tz_min": 120,
-            "app_build": "test",
-            "body": body,
-            "photos": [],
-            "corrects": corrects,
-            **change,
-        }
-        return {**event, "hash": event_hash(event)}
+        content = EventContent(
+            id=f"0197f000-0000-7000-8000-{self.device_id[-4:]}{number:08x}",
+            kind=kind,
+            device_id=self.device_id,
+            dev_seq=number,
+            inspector="I01",
+            captured_at=at,
+            app_build="test",
+            body=body,
+            batch="B1",
+            stage="finished",
+            stove=stove,
+            checklist=self.checklist.key,
+            checklist_hash=self.checklist.hash,
+            tz_min=120,
+            corrects=corrects,
+        )
+        return seal_event({**content.seal(), **change})
 
 
 def build_push(events: list, **change) -> dict:

@@ -105,7 +105,10 @@ def update(language: str, domain: str) -> Catalog:
     what changed is fuzzy.
     """
     catalogue = read_catalogue(language, domain)
+    # Kept, or every run would change the file and two branches could not be merged.
+    made_at = catalogue.creation_date
     catalogue.update(extract(domain))
+    catalogue.creation_date = made_at
     catalogue.obsolete.clear()
     if domain == "phone":
         catalogue.get("one other", FORM_NAMES).string = name_forms(language, catalogue)

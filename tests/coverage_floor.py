@@ -46,7 +46,9 @@ def main() -> int:
     except ValueError:
         print("nothing was measured: run the step tests first")
         return 1
-    files = {path.relative_to(CHECKOUT).as_posix() for path in CHECKOUT.glob("qcapp/**/*.py")}
+    paths = {path.relative_to(CHECKOUT).as_posix() for path in CHECKOUT.glob("qcapp/**/*.py")}
+    # Alembic runs these by their path, outside of what is measured.
+    files = {path for path in paths if not path.startswith("qcapp/store/migrations/")}
     code, lines = judge(report, files)
     print("\n".join(lines))
     return code

@@ -167,7 +167,7 @@ def start_cluster() -> Cluster:
 def _find_user(folder: Path) -> dict:
     if not hasattr(os, "geteuid") or os.geteuid() != 0:
         return {}
-    import pwd
+    import pwd  # noqa: PLC0415  (not there on every system)
 
     known = {entry.pw_name: entry for entry in pwd.getpwall()}
     entry = next(known[name] for name in OTHER_USERS if name in known)

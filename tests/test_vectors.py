@@ -15,7 +15,6 @@ import pytest
 
 from qcapp.checklist.model import Check
 from qcapp.errors import BadInput
-from qcapp.inspection.bodies import Verdict
 from qcapp.inspection.disposition import (
     DISPOSITIONS,
     allowed_dispositions,
@@ -23,6 +22,7 @@ from qcapp.inspection.disposition import (
     needs_reason,
 )
 from qcapp.inspection.event import canonical, event_hash
+from qcapp.inspection.event_parts import Verdict
 from qcapp.inspection.judge import Judgement, counts_as_fail, judge_answers
 from qcapp.inspection.number import number_value, parse_number
 from qcapp.inspection.serial import build_tag_serial, read_serial

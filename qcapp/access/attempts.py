@@ -1,4 +1,4 @@
-"""Limits on guessing: how many tries an account, an address or the yard's codes bear in a quarter of an hour."""
+"""Limits on guessing: how many tries an account, an address or a code bears in some time."""
 
 import hashlib
 import math
@@ -12,12 +12,14 @@ from qcapp.store.registry import attempts
 from qcapp.store.timestamps import format_timestamp, parse_timestamp
 
 STRETCH = timedelta(minutes=15)
-# kind: most tries in a stretch. An address may be a whole office behind one router, so it bears more.
+# kind: most tries in a stretch. An address may be a whole office behind one router: it bears more.
 MAX_TRIES = {"account": 10, "address": 30, "join address": 20, "join": 200}
 
 
 def count_try(store: Store, who: Mapping[str, str], now: datetime) -> None:
-    """Counts a try of each {kind: value} before it is made; raises TooMany when one is over its limit.
+    """Counts a try of each {kind: value} before it is made.
+
+    Raises TooMany when one is over its limit.
 
     Counted first, so that many tries at once cannot slip through. The value is kept as a hash
     only: people type a password where the code belongs.

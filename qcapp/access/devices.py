@@ -58,7 +58,9 @@ def _draw_code() -> str:
 def join_device(
     store: Store, *, code: str, device_id: str, now: datetime, address: str = ""
 ) -> Joined:
-    """Trades a code for a token. Raises BadInput when the code is mistyped, unknown, used or too old.
+    """Trades a code for a token.
+
+    Raises BadInput when the code is mistyped, unknown, used or too old.
 
     Every phone may join again under its own id, a revoked one too: what it still holds comes along.
     """
@@ -104,7 +106,10 @@ def _count_try(store: Store, address: str, now: datetime) -> None:
 
 
 def get_device(store: Store, authorization: str | None) -> str:
-    """The device id behind an `Authorization: Bearer ...` header. Raises NotPaired, in other words when it was signed off."""
+    """The device id behind an `Authorization: Bearer ...` header.
+
+    Raises NotPaired, in other words when it was signed off.
+    """
     token = read_bearer(authorization)
     token_hash = hash_token(token or "")
     device = None

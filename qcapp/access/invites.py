@@ -15,7 +15,7 @@ from qcapp.errors import BadInput, Clash, NotFound
 from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
 from qcapp.store.registry import accounts
-from qcapp.store.registry.invites import add_invite, expire_invites, find_invite, use_invite
+from qcapp.store.registry.invites import Invite, add_invite, expire_invites, find_invite, use_invite
 from qcapp.store.registry.sessions import revoke_sessions
 from qcapp.store.timestamps import format_timestamp
 
@@ -27,7 +27,10 @@ MAX_NAME = 80
 
 
 def make_first_link(store: Store, *, role: str, now: datetime) -> str | None:
-    """A link for the first account of the role, None when there is one. Earlier ones of the terminal end."""
+    """A link for the first account of the role, None when there is one.
+
+    Earlier links of the terminal end.
+    """
     with store.writing() as connection:
         if accounts.count_enabled(connection, role):
             return None
@@ -97,8 +100,8 @@ def _add(
     return token
 
 
-def get_invite(store: Store, token: str, now: datetime):
-    """Row (code, name, role, ...) of a link still good. Raises NotFound."""
+def get_invite(store: Store, token: str, now: datetime) -> Invite:
+    """Of a link still good. Raises NotFound."""
     with store.reading() as connection:
         found = find_invite(connection, hash_token(token), format_timestamp(now))
     if found is None:

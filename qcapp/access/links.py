@@ -1,4 +1,4 @@
-"""The buyer's link: an address with 256 random bits, no account; it expires and can be taken back."""
+"""The buyer's link: an address with 256 random bits, no account; it ends and can be taken back."""
 
 import hashlib
 import secrets

@@ -13,9 +13,12 @@ from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
 
 HASHER = PasswordHasher(time_cost=3, memory_cost=65_536, parallelism=4, hash_len=32, salt_len=16)
-LEAST, MOST, MIN_DIFFERENT = 12, 200, 5
-# What an unknown account is checked against; nobody knows its password, it was random and thrown away.
-NOBODYS_HASH = "$argon2id$v=19$m=65536,t=3,p=4$aZNv0upul8EFGUM944VD3A$U9F+d1pM5PYRIQxl3DNalMqjFZyPDYiXdxvnz96t7+g"
+MIN_LENGTH, MAX_LENGTH, MIN_DIFFERENT = 12, 200, 5
+# What an unknown account is checked against: of a random password that nobody knows.
+NOBODYS_HASH = (
+    "$argon2id$v=19$m=65536,t=3,p=4"
+    "$aZNv0upul8EFGUM944VD3A$U9F+d1pM5PYRIQxl3DNalMqjFZyPDYiXdxvnz96t7+g"
+)
 # A flood of sign-ins must not eat the laptop's memory: two hashings at once, 128 MiB.
 WRITE_LOCKS = threading.BoundedSemaphore(2)
 
@@ -29,29 +32,31 @@ def is_password(password: str, password_hash: str | None) -> bool:
     """False for a wrong one, and for no account (None) after the same work."""
     with WRITE_LOCKS:
         try:
-            return (
-                HASHER.verify(password_hash or NOBODYS_HASH, password) and password_hash is not None
-            )
+            HASHER.verify(password_hash or NOBODYS_HASH, password)
         except (VerificationError, InvalidHashError):
             return False
+    return password_hash is not None
 
 
 def check_new_password(password: str, again: str, code: str) -> None:
-    """Raises BadInput. Length counts, mixtures of signs do not (NIST SP 800-63B, section 5.1.1, from memory)."""
+    """Raises BadInput.
+
+    Length counts, mixtures of characters do not (NIST SP 800-63B, section 5.1.1, from memory).
+    """
     if password != again:
         raise BadInput(
             phrase("the two passwords are not the same"),
             "password",
             phrase("type the same one twice"),
         )
-    if not LEAST <= len(password) <= MOST:
+    if not MIN_LENGTH <= len(password) <= MAX_LENGTH:
         raise BadInput(
             phrase("the password has %(n)s signs", n=len(password)),
             "password",
             phrase(
                 "use %(least)s to %(most)s; three or four unrelated words do well",
-                least=LEAST,
-                most=MOST,
+                least=MIN_LENGTH,
+                most=MAX_LENGTH,
             ),
         )
     if len(set(password)) < MIN_DIFFERENT or code.lower() in password.lower():

@@ -1,4 +1,4 @@
-"""Reading a signed summary from a file: strictly, so that two readers cannot see two things in it."""
+"""Reading a signed summary from a file, so strictly that no two readers see two things in it."""
 
 import json
 from typing import Any
@@ -11,7 +11,8 @@ MAX_BYTES = 20_000_000
 def parse_proof(raw: bytes, where: str) -> Any:
     """The JSON value in the file's bytes; its form is for check_proof to judge.
 
-    Raises BadInput for what is no JSON, and for a key given twice: readers differ in which one they keep.
+    Raises BadInput for what is no JSON, and for a key given twice: readers differ in which one
+    they keep.
     """
     if raw[:5] == b"%PDF-":
         raise BadInput(
@@ -41,9 +42,8 @@ def _refuse_doubles(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     found = dict(pairs)
     if len(found) != len(pairs):
         names = [name for name, _value in pairs]
-        raise ValueError(
-            f"the key {next(name for name in names if names.count(name) > 1)!r} stands twice in one object"
-        )
+        repeated = next(name for name in names if names.count(name) > 1)
+        raise ValueError(f"the key {repeated!r} stands twice in one object")
     return found
 
 

@@ -23,7 +23,7 @@ from qcapp.store.timestamps import format_timestamp, parse_timestamp
 
 LIFE = timedelta(days=30)
 IDLE = timedelta(days=7)
-# The time of last use is written at most this often, so that reading a page is not a write each time.
+# The time of last use is written at most this often: reading a page is not a write each time.
 TOUCH = timedelta(minutes=10)
 
 
@@ -42,7 +42,7 @@ NOBODY = Caller("anyone")
 
 @dataclass(frozen=True)
 class SignedIn:
-    """failed_before: wrong tries for this account since the last right one, within the stretch that is counted."""
+    """failed_before: wrong tries for this account since the last right one, as far as counted."""
 
     token: str
     code: str
@@ -66,8 +66,8 @@ def sign_in(
     count_try(store, {"account": code, "address": address}, now)
     with store.reading() as connection:
         account = accounts.find_account(connection, code)
-    is_usable = account is not None and account.disabled_at is None
-    if not is_password(password, account.password_hash if is_usable else None):
+    usable = account if account and account.disabled_at is None else None
+    if not is_password(password, usable.password_hash if usable else None):
         return None
     failed_before = forgive(store, "account", code)
     with store.writing() as connection:
@@ -116,20 +116,24 @@ def end_session(connection: Connection, token: str | None, now: datetime) -> Non
 def change_password(
     store: Store, caller: Caller, *, old: str, new: str, again: str, address: str, now: datetime
 ) -> str:
-    """Ends every session of the account and gives the token of a new one. Raises NotAllowed, BadInput, TooMany."""
-    check_new_password(new, again, caller.code)
-    count_try(store, {"account": caller.code, "address": address}, now)
+    """Ends every session of the account and gives the token of a new one.
+
+    Raises NotAllowed, BadInput, TooMany.
+    """
+    code = caller.code or ""
+    check_new_password(new, again, code)
+    count_try(store, {"account": code, "address": address}, now)
     with store.reading() as connection:
-        account = accounts.find_account(connection, caller.code)
-    if not is_password(old, account.password_hash):
+        account = accounts.find_account(connection, code)
+    if not is_password(old, account.password_hash if account else None):
         raise NotAllowed(
             phrase("the present password is not right"),
             "present password",
             phrase("try again; ask the yard lead for a new link if it is lost"),
         )
-    forgive(store, "account", caller.code)
+    forgive(store, "account", code)
     fresh = hash_password(new)
     with store.writing() as connection:
-        accounts.set_password(connection, caller.code, fresh)
-        revoke_sessions(connection, caller.code, format_timestamp(now))
-        return open_session(connection, caller.code, now)
+        accounts.set_password(connection, code, fresh)
+        revoke_sessions(connection, code, format_timestamp(now))
+        return open_session(connection, code, now)

@@ -3,7 +3,8 @@
 A signed summary ("proof") is one JSON object:
 
     {"summary": the document,
-     "signed": {"format": "batch-summary-proof/1", "summary_sha256": hex, "fields": {place: hex, ...}},
+     "signed": {"format": "batch-summary-proof/1", "summary_sha256": hex,
+                "fields": {place: hex, ...}},
      "signature": {"algorithm": "Ed25519", "public_key": 64 hex, "value": 128 hex}}
 
 The signature (Ed25519, RFC 8032) is over the RFC 8785 bytes of "signed". "summary_sha256" is over
@@ -19,16 +20,15 @@ import secrets
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import rfc8785
+from cryptography.exceptions import InvalidSignature
+from cryptography.hazmat.primitives import serialization
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey, Ed25519PublicKey
 
 from qcapp.errors import BadInput, StartError
 from qcapp.i18n.phrase import phrase
-
-# The library is loaded where something is signed or verified: a waiting server does without its 8 MB.
-if TYPE_CHECKING:
-    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 ALGORITHM = "Ed25519"
 PROOF_FORMAT = "batch-summary-proof/1"
@@ -49,7 +49,7 @@ class Finding:
 class SigningKey:
     """The yard's private key; gives nothing away but its public half and signatures."""
 
-    def __init__(self, private: "Ed25519PrivateKey") -> None:
+    def __init__(self, private: Ed25519PrivateKey) -> None:
         self._private = private
         self.public_hex = private.public_key().public_bytes_raw().hex()
 
@@ -60,12 +60,9 @@ class SigningKey:
 def load_or_make_key(path: Path) -> SigningKey:
     """The key in the file (PEM, PKCS #8), made when there is none; only its owner may read it.
 
-    Raises StartTrouble when others may read it, or it holds no Ed25519 key: going on with another
+    Raises StartError when others may read it, or it holds no Ed25519 key: going on with another
     key would make the buyers' copy of the yard's public key worthless without a word.
     """
-    from cryptography.hazmat.primitives import serialization
-    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
-
     if not path.exists():
         _make_key(path)
     try:
@@ -98,16 +95,13 @@ def load_or_make_key(path: Path) -> SigningKey:
 
 
 def _make_key(path: Path) -> None:
-    """Writes a fresh key beside its place and links it there: never half a file, never over another."""
-    from cryptography.hazmat.primitives import serialization
-    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
-
+    """Writes a fresh key beside its place and links it there: never half a file or over another."""
     pem = Ed25519PrivateKey.generate().private_bytes(
         serialization.Encoding.PEM, serialization.PrivateFormat.PKCS8, serialization.NoEncryption()
     )
     draft = path.with_name(f".{path.name}.{secrets.token_hex(8)}")
     try:
-        with open(os.open(draft, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600), "wb") as stream:
+        with os.fdopen(os.open(draft, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600), "wb") as stream:
             stream.write(pem)
             stream.flush()
             os.fsync(stream.fileno())
@@ -124,7 +118,7 @@ def _make_key(path: Path) -> None:
         draft.unlink(missing_ok=True)
 
 
-def sign_document(key: SigningKey, document: Mapping[str, Any]) -> dict:
+def sign_document(key: SigningKey, document: Mapping[str, Any]) -> dict[str, Any]:
     """The proof of a document. Raises BadInput when it has no canonical JSON."""
     signed = _describe(document)
     signature = {
@@ -174,7 +168,7 @@ def document_sha256(document: Mapping[str, Any]) -> str:
     return _digest(document)
 
 
-def _describe(document: Mapping[str, Any]) -> dict:
+def _describe(document: Mapping[str, Any]) -> dict[str, Any]:
     return {
         "format": PROOF_FORMAT,
         "summary_sha256": document_sha256(document),
@@ -214,9 +208,6 @@ def _compare(found: Mapping[str, Any], signed: Mapping[str, Any]) -> Iterator[Fi
 
 
 def _is_signed(proof: Mapping[str, Any]) -> bool:
-    from cryptography.exceptions import InvalidSignature
-    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
-
     signature = proof["signature"]
     try:
         public = Ed25519PublicKey.from_public_bytes(bytes.fromhex(signature["public_key"]))

@@ -25,7 +25,7 @@ from qcapp.i18n.localized_text import pick
 from qcapp.i18n.sizes import name_size
 from qcapp.inspection.disposition import DISPOSITIONS
 from qcapp.inspection.letters import letter_of
-from qcapp.reports.terms import TRADES
+from qcapp.inspection.terms import TRADES
 
 STOVES = (1, 5)
 NO_PICTURES: Mapping[str, str] = {}

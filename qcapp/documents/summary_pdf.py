@@ -34,9 +34,9 @@ def build_summary_pdf(
     proof: as sign_document makes it; it is printed, not checked. drawing_svg: the line drawing that
     the summary names. photos: content by SHA-256 (hex); one that is missing, does not have that
     digest or is no readable picture is named instead of shown. Text of the document is only ever
-    data to the typesetter; characters its fonts lack are printed as [U+4F60]. language: what the paper
-    is said in; in another than English the paper says that it is a translation. checklist_texts:
-    the checklists' own texts in that language, by the English one.
+    data to the typesetter; characters its fonts lack are printed as [U+4F60]. language: of the
+    paper; in another than English the paper says that it is a translation. checklist_texts: the
+    checklists' own texts in that language, by the English one.
     """
     locale = load_locale(language)
     summary = word_summary(proof["summary"], checklist_texts)

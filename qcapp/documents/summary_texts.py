@@ -7,8 +7,8 @@ from qcapp.documents.paper_words import SLOTS
 from qcapp.i18n.localized_text import Day, Figure, join
 from qcapp.i18n.phrase import Phrase, phrase, phrase_n
 from qcapp.i18n.sizes import name_size
+from qcapp.inspection.terms import STAGES
 from qcapp.reports.summary_messages import DECISION, MESSAGES
-from qcapp.reports.terms import STAGES
 
 DECISIONS = {
     "accept": phrase("Accept"),

@@ -3,7 +3,7 @@ first asked for.
 
     qcapp/i18n/languages/<language>/pages.po     pages, errors
     qcapp/i18n/languages/<language>/figures.po   what reports, charts and papers say
-    qcapp/i18n/languages/<language>/phone.po     the phone, by the keys of static/phone/words/en.json
+    qcapp/i18n/languages/<language>/phone.po     the phone, by the keys of phone/words/en.json
 
 A language is there when its pages.po is. English is what stands in the code and has no folder.
 """

@@ -145,8 +145,9 @@ def _build_result(
 
 def find_fault(check: Check, answer: Mapping[str, Any], judgement: Judgement) -> str | None:
     """The inspector's word, else the chosen option's, else the only fault that fits the side."""
-    if answer.get("fault") is not None:
-        return answer["fault"]
+    named: str | None = answer.get("fault")
+    if named is not None:
+        return named
     if isinstance(check, ChoiceCheck):
         chosen = [option.fault for option in check.options if option.id == answer.get("option")]
         if chosen and chosen[0] is not None:

@@ -6,7 +6,8 @@ The rule for bytes and hash is tests/vectors/event/.
 """
 
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Annotated, Any, Literal, Self
 
 import rfc8785
@@ -14,15 +15,9 @@ from pydantic import Field, ValidationError, model_validator
 
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
-from qcapp.inspection.bodies import (
-    BODIES,
-    EventPart,
-    Hash,
-    Name,
-    SummaryBody,
-    UtcTime,
-    form_error,
-)
+from qcapp.inspection.batch_bodies import SummaryBody
+from qcapp.inspection.bodies import BODIES
+from qcapp.inspection.event_parts import EventPart, Hash, Name, UtcTime, form_error
 
 EventId = Annotated[
     str, Field(pattern=r"^[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}$")
@@ -99,6 +94,37 @@ class Event(EventPart):
         return self
 
 
+@dataclass(frozen=True)
+class EventContent:
+    """All of an event but its hash; None where a field does not apply to the kind."""
+
+    id: str
+    kind: str
+    device_id: str
+    dev_seq: int
+    inspector: str
+    captured_at: str
+    app_build: str
+    body: Mapping[str, Any]
+    batch: str | None = None
+    stage: str | None = None
+    stove: str | None = None
+    checklist: str | None = None
+    checklist_hash: str | None = None
+    tz_min: int = 0
+    photos: Sequence[str] = ()
+    corrects: str | None = None
+
+    def seal(self) -> dict[str, Any]:
+        """The event as it is sent and kept, with the hash of its content."""
+        return seal_event({**vars(self), "body": dict(self.body), "photos": list(self.photos)})
+
+
+def seal_event(content: Mapping[str, Any]) -> dict[str, Any]:
+    """With the hash of all the other fields, whatever it had before."""
+    return {**content, "hash": event_hash(content)}
+
+
 def is_summary_body(body: Any) -> bool:
     """Whether a record's body has the form of an issued summary."""
     try:
@@ -140,7 +166,7 @@ def canonical(value: Mapping[str, Any]) -> bytes:
 
 def _refuse_floats(value: Any) -> None:
     if isinstance(value, float):
-        raise ValueError(f"{value} is not written as a whole number")
+        raise ValueError(f"{value} is not written as a whole number")  # noqa: TRY004  (caught above)
     children = value.values() if isinstance(value, Mapping) else value
     if isinstance(value, (Mapping, list, tuple)):
         for child in children:

@@ -7,7 +7,7 @@ without an entry may be absent. The record itself stays as it came; what counts 
 from collections.abc import Collection, Mapping
 from typing import Any
 
-from qcapp.inspection.event import event_hash
+from qcapp.inspection.event import seal_event
 
 
 def apply_mapping(
@@ -27,7 +27,7 @@ def apply_mapping(
         changed["body"] = (
             {**content["body"], "replacement": part} if content["kind"] == "correction" else part
         )
-    return {**changed, "hash": event_hash(changed)}
+    return seal_event(changed)
 
 
 def find_strangers(

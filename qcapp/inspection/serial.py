@@ -1,7 +1,7 @@
 """Serials as they stand on tags: with a check character, where the batch asks for it.
 
-A record always holds the plain serial (B1-007). The tag of a checked batch shows it with a point and
-one sign more (B1-007.N), and a typed one must come with them: so a slip of the finger is found, and
+A record always holds the plain serial (B1-007). The tag of a checked batch shows it with a point
+and one character more (B1-007.N), and a typed one must come with them: so a slip is found, and
 both ways of writing lead to the same stove. The rule is tests/vectors/serial/.
 """
 
@@ -13,12 +13,12 @@ from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.check_character import build_check_character, has_check_character
 
-# The attribute of a batch (in the yard's file) that turns check characters on; phones get it with the batch.
+# The attribute of a batch that turns check characters on; phones get it with the batch.
 CHECKED = "checked_serials"
 # No plain serial of this project's own making holds it, and every keyboard has it.
 POINT = "."
-MAX_SIGNALS = 40
-# Written between the signs that count; skipping them costs nothing that the prefix would not show.
+MAX_CHARACTERS = 40
+# Written between the characters that count; skipping them loses nothing.
 _BETWEEN = re.compile(r"[-/_ ]")
 _OUTER = " \t\n\r\u00a0\u202f"
 
@@ -34,14 +34,14 @@ def build_serial(prefix: str, number: int) -> str:
 
 def build_tag_serial(serial: str) -> str:
     """B1-007 -> B1-007.N. Raises BadInput where the serial has signs beyond A-Z and 0-9."""
-    signs = _signals_of(serial)
-    if not serial.isascii() or not signs.isalnum():
+    characters = _characters_of(serial)
+    if not serial.isascii() or not characters.isalnum():
         raise BadInput(
             phrase("%(serial)s can have no check character", serial=repr(serial)),
             "serial",
             phrase("use A-Z, 0-9 and hyphens, or plain serials for this batch"),
         )
-    return f"{serial}{POINT}{build_check_character(signs)}"
+    return f"{serial}{POINT}{build_check_character(characters)}"
 
 
 def check_tag_serial(typed: str) -> str:
@@ -56,8 +56,8 @@ def check_tag_serial(typed: str) -> str:
             phrase("type it as on the tag: the serial, a point, one more sign"),
         )
     # Upper case makes ASCII of some other letters, so the text itself is asked too.
-    signs = _signals_of(serial)
-    if not text.isascii() or not signs or not has_check_character(signs + check):
+    characters = _characters_of(serial)
+    if not text.isascii() or not characters or not has_check_character(characters + check):
         raise BadInput(
             phrase("%(text)s is mistyped: its check character does not fit", text=repr(text)),
             "serial",
@@ -69,11 +69,11 @@ def check_tag_serial(typed: str) -> str:
 def read_serial(typed: str, *, prefix: str, is_checked: bool) -> str:
     """The plain serial that a typed or scanned text means.
 
-    In a checked batch the check character and the prefix must be there, in any case of letters; else
-    the text is taken as it is. Raises BadInput.
+    In a checked batch the check character and the prefix must be there, in any case of letters;
+    else the text is taken as it is. Raises BadInput.
     """
     text = typed.strip(_OUTER)
-    if not text or len(text) > MAX_SIGNALS or not text.isprintable():
+    if not text or len(text) > MAX_CHARACTERS or not text.isprintable():
         raise BadInput(
             phrase("there is no serial") if not text else phrase("this is no serial"),
             "serial",
@@ -91,5 +91,5 @@ def read_serial(typed: str, *, prefix: str, is_checked: bool) -> str:
     return prefix + serial[len(prefix) :]
 
 
-def _signals_of(serial: str) -> str:
+def _characters_of(serial: str) -> str:
     return _BETWEEN.sub("", serial).upper()

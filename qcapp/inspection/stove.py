@@ -53,7 +53,9 @@ def fold_stove(events: Iterable[RawEvent]) -> dict[str, Any]:
 
 
 def _apply_quarantine_decisions(events: list[RawEvent]) -> dict[str, RawEvent]:
-    """Events by id as they count after every quarantine decision, in order; those themselves left out.
+    """Events by id as they count after every quarantine decision, in order.
+
+    The decisions themselves are left out.
 
     A decision is about one content (`original_hash`) under an id, and the latest one about it
     stands. An accepted content (`body.event`) counts under its id from the place of its

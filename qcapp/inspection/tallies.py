@@ -9,7 +9,10 @@ SEVERITY_RANK = {"critical": 3, "major": 2, "minor": 1}
 
 
 class CountedCheck(NamedTuple):
-    """One judged check of one visit, with everything it is counted by. day: the visit's, ISO, UTC."""
+    """One judged check of one inspection, with everything it is counted by.
+
+    day: the inspection's, ISO, UTC.
+    """
 
     inspection: Hashable
     day: str
@@ -30,8 +33,8 @@ class CountedCheck(NamedTuple):
 class TallyKey(NamedTuple):
     """What one tally counts; "" where a kind is not divided by a column.
 
-    kind: step (visits that looked at the step, by artisan), part (visits that looked at the part),
-    severity (visits with a failed check of it), check (looks, by artisan), fault (failed looks, by artisan),
+    kind: step and part (inspections that looked at it; of a step by artisan), severity
+    (inspections with a failed check of it), check (by artisan), fault (failed checks, by artisan),
     stove (stoves by disposition, of no day; failed: at first pass).
     """
 
@@ -95,7 +98,7 @@ def _list_check_keys(one: CountedCheck) -> Iterable[TallyKey]:
 
 
 def _list_inspection_keys(one: CountedCheck) -> Iterable[TallyKey]:
-    """Counted once a visit, however many of its checks belong to it."""
+    """Counted once an inspection, however many of its checks belong to it."""
     yield TallyKey("step", *one[1:6], one.step, "", "", "", "", one.artisan or "")
     yield TallyKey("part", *one[1:6], one.part, "", "", "", "", "")
     if one.is_fail:
@@ -115,11 +118,11 @@ def subtract(
 
 @dataclass(frozen=True)
 class StepTally:
-    """Visits of one day that looked at one artisan's (None: not assigned) step in one batch.
+    """Inspections of one day that looked at one artisan's (None: not assigned) step in one batch.
 
     failed: with at least one failed check of the step; critical, major, minor: those, by the worst
-    one. made_before: first passes of this artisan's step before that day, whatever the filters leave
-    out (0 where nobody asks).
+    one. made_before: first passes of this artisan's step before that day, whatever the filters
+    leave out (0 where nobody asks).
     """
 
     step: str
@@ -136,7 +139,7 @@ class StepTally:
 
 @dataclass(frozen=True)
 class SideCount:
-    """Visits that looked at one artisan's step, on the days before or after a lesson."""
+    """Inspections that looked at one artisan's step, on the days before or after a lesson."""
 
     artisan: str
     is_after: bool
@@ -173,8 +176,8 @@ class CheckTally:
 class Filters:
     """What a figure is made from. None: no limit. since, until: ISO dates, both inclusive.
 
-    has_rework: also later visits, not only first passes. has_all_days: also what is older than the
-    newest half year, which is left out where neither day nor batch is given.
+    has_rework: also later inspections, not only first passes. has_all_days: also what is older
+    than the newest half year, which is left out where neither day nor batch is given.
     """
 
     since: str | None = None

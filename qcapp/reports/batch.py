@@ -7,7 +7,7 @@ from typing import Any, Protocol
 from qcapp.checklist.model import Checklist
 from qcapp.i18n.localized_text import text_of
 from qcapp.inspection.tallies import CheckTally, FaultTally
-from qcapp.reports.terms import NOT_NAMED
+from qcapp.inspection.terms import NOT_NAMED
 from qcapp.stats.interval import Interval
 from qcapp.stats.proportion import wilson_interval
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from qcapp.checklist.model import Check, Step
 from qcapp.i18n.localized_text import text_of
 from qcapp.inspection.tallies import FaultCount
-from qcapp.reports.terms import NOT_NAMED
+from qcapp.inspection.terms import NOT_NAMED
 
 # Check, fault where one is named, severity.
 FaultKey = tuple[str, str | None, str]

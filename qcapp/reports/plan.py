@@ -7,7 +7,7 @@ from typing import Any, Protocol
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.batch_facts import SEVERITIES, BatchFacts
-from qcapp.reports.terms import STAGES
+from qcapp.inspection.terms import STAGES
 from qcapp.stats.sampling import Plan, draw_positions, get_plan
 from qcapp.stats.switching import (
     ACCEPTED_TO_REDUCED,

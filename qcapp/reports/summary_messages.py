@@ -9,8 +9,8 @@ summary.schema.json.
 from qcapp.i18n.localized_text import Day, Figure
 from qcapp.i18n.messages import MessageTable
 from qcapp.i18n.phrase import phrase
+from qcapp.inspection.terms import SEVERITIES, STAGES
 from qcapp.reports import decision_reasons
-from qcapp.reports.terms import SEVERITIES, STAGES
 
 FORMAT = "batch-summary/1"
 CATALOGUE = 1

@@ -11,8 +11,8 @@ from typing import Any
 from qcapp.checklist.model import Checklist
 from qcapp.i18n.messages import is_message
 from qcapp.i18n.phrase import ENGLISH, phrase
+from qcapp.inspection.terms import NO_REASON, NOT_NAMED
 from qcapp.reports.summary_messages import DECISION, MESSAGES
-from qcapp.reports.terms import NO_REASON, NOT_NAMED
 
 FROM_CHECKLIST = {"ask", "title", "fault", "unit"}
 

@@ -8,7 +8,7 @@ from typing import Any, Literal
 
 from qcapp.checklist.model import Checklist, MeasureCheck
 from qcapp.inspection.disposition import allowed_dispositions
-from qcapp.inspection.event import build_uuid7, event_hash
+from qcapp.inspection.event import EventContent, build_uuid7
 from qcapp.inspection.judge import Judgement, counts_as_fail, judge_answers
 from qcapp.inspection.number import number_value
 from qcapp.scenario.draw import AnswerDrawer, Maker, canonical_reading, list_to_ask_again
@@ -221,23 +221,22 @@ def _seal(scenario: Scenario, records: list[Record]) -> list[dict[str, Any]]:
     for record in sorted(records, key=lambda record: (record.captured_at, record.id)):
         work = record.work
         numbers[work.device.id] += 1
-        event = {
-            "id": record.id,
-            "kind": record.kind,
-            "device_id": work.device.id,
-            "dev_seq": numbers[work.device.id],
-            "inspector": work.device.inspector,
-            "batch": work.batch.code,
-            "stage": work.checklist.stage,
-            "stove": work.stove,
-            "checklist": work.checklist.key,
-            "checklist_hash": work.checklist.hash,
-            "captured_at": utc_text(record.captured_at),
-            "tz_min": scenario.yard.tz_min,
-            "app_build": scenario.app_build,
-            "body": record.body,
-            "photos": [],
-            "corrects": record.corrects,
-        }
-        events.append({**event, "hash": event_hash(event)})
+        content = EventContent(
+            id=record.id,
+            kind=record.kind,
+            device_id=work.device.id,
+            dev_seq=numbers[work.device.id],
+            inspector=work.device.inspector,
+            captured_at=utc_text(record.captured_at),
+            app_build=scenario.app_build,
+            body=record.body,
+            batch=work.batch.code,
+            stage=work.checklist.stage,
+            stove=work.stove,
+            checklist=work.checklist.key,
+            checklist_hash=work.checklist.hash,
+            tz_min=scenario.yard.tz_min,
+            corrects=record.corrects,
+        )
+        events.append(content.seal())
     return events

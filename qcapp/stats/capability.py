@@ -119,7 +119,14 @@ def cpk_estimate(cpk: float, n: int, z: float, level: float) -> Estimate:
 
 
 def spread_interval(s: float, n: int, level: float = 0.95) -> Estimate:
-    """Interval of the standard deviation of n >= 2 normal readings: exact, by chi-square."""
+    """Interval of the standard deviation of n >= 2 normal readings: exact, by chi-square.
+
+    s and the interval in the unit of the readings; level: two-sided confidence.
+
+    References
+    ----------
+    NIST/SEMATECH e-Handbook of Statistical Methods, 7.2.3.1 (chi-square test of one variance).
+    """
     low, high = (
         sqrt((n - 1) / scipy.special.chdtri(n - 1, tail))
         for tail in ((1 - level) / 2, (1 + level) / 2)
@@ -128,7 +135,9 @@ def spread_interval(s: float, n: int, level: float = 0.95) -> Estimate:
 
 
 def part_ties(readings: Sequence[float], step: float) -> tuple[float, ...]:
-    """Readings rounded to a tool's step, laid evenly over the step each stands for; sorted.
+    """Readings rounded to a tool's step (> 0, same unit), laid evenly over what each stands for.
+
+    As many as given, sorted.
 
     For a test of shape only: a rule read to whole millimetres makes any spread look lumpy.
     """
@@ -142,7 +151,9 @@ def part_ties(readings: Sequence[float], step: float) -> tuple[float, ...]:
 
 
 def normal_places(n: int) -> tuple[float, ...]:
-    """Where n sorted readings stand on average if they are normal, in standard deviations.
+    """Where n >= 1 sorted readings stand on average if they are normal, in standard deviations.
+
+    n values, rising, around 0.
 
     References
     ----------

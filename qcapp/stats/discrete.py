@@ -48,7 +48,10 @@ def hypergeometric_chances(population: int, marked: int, drawn: int) -> tuple[in
 
 
 def hypergeometric_cdf(count: int, population: int, marked: int, drawn: int) -> float:
-    """Chance of so many marked ones in the sample, or fewer; see `hypergeometric_chances`."""
+    """Chance of so many marked ones in the sample, or fewer; any count, also one that cannot be.
+
+    Parameters and source as `hypergeometric_chances`.
+    """
     smallest, chances = hypergeometric_chances(population, marked, drawn)
     up_to = count - smallest + 1
     if up_to <= 0:
@@ -67,6 +70,11 @@ def binomial_limits(tail: float, n: int, rate: float) -> tuple[int, int]:
         Stoves, >= 1.
     rate : float
         Fraction of stoves that fail, 0 < rate < 1.
+
+    Returns
+    -------
+    low, high : int
+        0 to n.
 
     References
     ----------

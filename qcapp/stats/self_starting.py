@@ -85,6 +85,18 @@ def sum_scores(
 ) -> tuple[tuple[float, ...], tuple[float, ...]]:
     """Sums above and below after each score, both started at 0, each never below 0.
 
+    Parameters
+    ----------
+    scores : sequence of float
+        Of `score_readings`, in standard deviations.
+    slack : float
+        Taken off at each step, >= 0, same unit.
+
+    Returns
+    -------
+    above, below : tuple of float
+        One of each for each score.
+
     References
     ----------
     Page, E. S. (1954). Continuous inspection schemes. Biometrika 41, 100-115.
@@ -192,6 +204,7 @@ def find_limit(slack: float, run: float) -> float:
 
 
 def min_spread_of(resolution: float) -> float:
-    """Standard deviation of reading a tool to its resolution: uniform, so a step over sqrt(12)
-    (JCGM 100:2008, F.2.2.1)."""
+    """Standard deviation of reading a tool to its resolution, in the resolution's unit: uniform, so
+    a step over sqrt(12) (JCGM 100:2008, F.2.2.1).
+    """
     return resolution / sqrt(12)

@@ -1,4 +1,4 @@
-"""Work in pieces: a log may be larger than the memory, and a statement takes only so many values."""
+"""Work in pieces: a log may be larger than the memory, a statement takes only so many values."""
 
 import itertools
 from collections.abc import Iterable, Iterator

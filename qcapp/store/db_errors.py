@@ -1,4 +1,4 @@
-"""What a database says when it cannot: turned into what happened, what to do, and when to come again."""
+"""What a database says when it cannot, as what happened, what to do and when to come again."""
 
 import logging
 from collections.abc import Iterator
@@ -13,8 +13,10 @@ from qcapp.i18n.phrase import phrase
 
 log = logging.getLogger("qcapp")
 
-# What SQLite says: what it means, what to do, when to try again in seconds.
-SQLITE = {
+# What it means, what to do, when to try again in seconds.
+Failure = tuple[str, str, int]
+# By a part of what SQLite says.
+SQLITE: dict[str, Failure] = {
     "locked": (phrase("the database is busy"), phrase("phones try again by themselves"), 5),
     "full": (
         phrase("there is no room for the database"),
@@ -47,8 +49,8 @@ SQLITE = {
         600,
     ),
 }
-# The same by PostgreSQL's SQLSTATE, the longest beginning that fits (appendix A of its manual).
-POSTGRESQL = {
+# By PostgreSQL's SQLSTATE, or by its class: its first two characters (appendix A of its manual).
+POSTGRESQL: dict[str, Failure] = {
     "08": (
         phrase("the connection to the database was lost"),
         phrase("it is made again by itself; phones keep their work and send it again"),
@@ -123,7 +125,7 @@ NEVER_CONNECTED = {
     "too many": "53",
     "starting up": "57",
 }
-UNKNOWN = (
+UNKNOWN: Failure = (
     phrase("the database did not take it"),
     phrase("see the server's log; phones keep their work"),
     60,
@@ -132,51 +134,58 @@ UNKNOWN = (
 
 @contextmanager
 def translated(url: str) -> Iterator[None]:
-    """Disk full, read-only, locked for too long, connection lost, damaged: a message that says what to do."""
+    """Disk full, read-only, locked for too long, connection lost, damaged: says what to do."""
     try:
         yield
     except NoFreeConnection as error:
-        what, todo, retry_after_s = POSTGRESQL["55P03"]
-        raise StoreError(what, get_short_name(url), todo, retry_after_s=retry_after_s) from error
+        raise _build_error(url, POSTGRESQL["55P03"]) from error
     except DBAPIError as error:
-        found = _find(url, error)
+        found = _find_sqlite(error) if url.startswith("sqlite") else _find_postgresql(error)
         if found is None:
             raise
-        what, todo, retry_after_s = found
-        raise StoreError(what, get_short_name(url), todo, retry_after_s=retry_after_s) from error
+        raise _build_error(url, found) from error
 
 
 def get_short_name(url: str) -> str:
     """A phone is told which file or database, not on which machine, nor a password."""
-    return (
-        url.rsplit("/", 1)[-1] if url.startswith("sqlite") else make_url(url).database or "database"
-    )
-
-
-def _find(url: str, error: DBAPIError) -> tuple[str, str, int] | None:
-    """None for a mistake of the program, which must be seen as such."""
-    reason = " ".join(str(error.orig).split())
-    is_foreseen = isinstance(error, OperationalError | InterfaceError)
     if url.startswith("sqlite"):
-        known = (
-            next((words for sign, words in SQLITE.items() if sign in reason), None)
-            if isinstance(error, DatabaseError)
-            else None
-        )
-        what, todo, retry_after_s = known or UNKNOWN
-        return (
-            (phrase("%(what)s: %(reason)s", what=what, reason=reason), todo, retry_after_s)
-            if known or is_foreseen
-            else None
-        )
+        return url.rsplit("/", 1)[-1]
+    return make_url(url).database or "database"
+
+
+def _build_error(url: str, failure: Failure) -> StoreError:
+    what, todo, retry_after_s = failure
+    return StoreError(what, get_short_name(url), todo, retry_after_s=retry_after_s)
+
+
+def _find_sqlite(error: DBAPIError) -> Failure | None:
+    """None for a mistake of the program, which must be seen as such."""
+    reason, known = _read_reason(error), None
+    if isinstance(error, DatabaseError):
+        known = next((failure for part, failure in SQLITE.items() if part in reason), None)
+    if known is None and not _is_foreseen(error):
+        return None
+    what, todo, retry_after_s = known or UNKNOWN
+    return phrase("%(what)s: %(reason)s", what=what, reason=reason), todo, retry_after_s
+
+
+def _find_postgresql(error: DBAPIError) -> Failure | None:
+    """None for a mistake of the program, which must be seen as such."""
+    reason = _read_reason(error)
     state = getattr(error.orig, "sqlstate", None) or ""
-    if not state and is_foreseen:
-        state = next((state for sign, state in NEVER_CONNECTED.items() if sign in reason), "08")
-    known = next(
-        (POSTGRESQL[state[:length]] for length in (5, 2) if state[:length] in POSTGRESQL), None
-    )
-    if known or is_foreseen:
-        # The reason names machine and user: for the log, not for a phone.
-        log.warning("the database said: %s", reason)
-        return known or UNKNOWN
-    return None
+    if not state and _is_foreseen(error):
+        state = next((state for part, state in NEVER_CONNECTED.items() if part in reason), "08")
+    known = POSTGRESQL.get(state) or POSTGRESQL.get(state[:2])
+    if known is None and not _is_foreseen(error):
+        return None
+    # The reason names machine and user: for the log, not for a phone.
+    log.warning("the database said: %s", reason)
+    return known or UNKNOWN
+
+
+def _is_foreseen(error: DBAPIError) -> bool:
+    return isinstance(error, OperationalError | InterfaceError)
+
+
+def _read_reason(error: DBAPIError) -> str:
+    return " ".join(str(error.orig).split())

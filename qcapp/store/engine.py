@@ -61,11 +61,11 @@ class Store:
             self._write_lock.take(),
             translated(self.url),
             self.engine.connect().execution_options(**options) as connection,
+            connection.begin(),
         ):
-            with connection.begin():
-                if not self.is_sqlite:
-                    postgresql.lock_writers(connection)
-                yield connection
+            if not self.is_sqlite:
+                postgresql.lock_writers(connection)
+            yield connection
 
     def hold(self) -> None:
         """Keeps one connection open while a server runs: so restoring can tell that it does.

@@ -1,4 +1,4 @@
-"""What the yard lead should know of each phone: contact, what it has still to send, what it lost."""
+"""What the yard lead should know of each phone: contact, what is still to come, what it lost."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass

@@ -10,7 +10,7 @@ import binascii
 import hashlib
 import json
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Literal
@@ -19,6 +19,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from qcapp.errors import BadInput, TooLarge
 from qcapp.i18n.phrase import phrase
+from qcapp.store.chunks import chunked
 from qcapp.store.engine import Store
 from qcapp.sync.photos import receive_whole
 from qcapp.sync.protocol import MAX_DEFINITIONS, MAX_EVENTS, PROTOCOL, EventResult, PushRequest
@@ -44,7 +45,7 @@ class ExportFile(BaseModel):
 
 @dataclass(frozen=True)
 class ImportResult:
-    """counts: events by outcome; aside: those that do not count, with reasons; refused: (photo, why)."""
+    """counts: events by outcome; quarantined: those that do not count; refused: (photo, why)."""
 
     device_id: str
     made_at: str
@@ -57,7 +58,7 @@ class ImportResult:
 
 
 def parse_export_file(content: bytes) -> ExportFile:
-    """Raises TooLarge or BadInput when the file as a whole is none of ours; nothing is stored then."""
+    """Raises TooLarge or BadInput when the file as a whole is none of ours; then it is left."""
     if len(content) > MAX_FILE_BYTES:
         raise TooLarge(
             phrase(
@@ -99,16 +100,16 @@ def import_export_file(
     *,
     relayed_by: str,
     now: datetime,
-    tell: Callable[[str, int, int], None] = lambda what, done, total: None,
+    tell: Callable[[str, int, int], None] = lambda _what, _done, _total: None,
 ) -> ImportResult:
     """Stores what is new, in the parts a phone would have sent; may be repeated at any time.
 
     tell: called after each part with what was taken in, how many are done, how many there are.
     """
-    for part in _cut(export_file.definitions, MAX_DEFINITIONS):
+    for part in chunked(export_file.definitions, MAX_DEFINITIONS):
         receive_push(store, _build_push(definitions=part), relayed_by=relayed_by, now=now)
     results: list[EventResult] = []
-    for part in _cut(export_file.events, MAX_EVENTS):
+    for part in chunked(export_file.events, MAX_EVENTS):
         results += receive_push(
             store, _build_push(events=part), relayed_by=relayed_by, now=now
         ).results
@@ -132,13 +133,14 @@ def import_export_file(
     )
 
 
-def _build_push(**parts: list) -> PushRequest:
+def _build_push(*, events: Sequence[Any] = (), definitions: Sequence[Any] = ()) -> PushRequest:
     # No note about the phone: a file says what it had, not what it has.
-    return PushRequest(protocol=PROTOCOL, request_id="export_file", **{"events": [], **parts})
-
-
-def _cut(items: list, size: int) -> list[list]:
-    return [items[start : start + size] for start in range(0, len(items), size)]
+    return PushRequest(
+        protocol=PROTOCOL,
+        request_id="export_file",
+        events=list(events),
+        definitions=list(definitions),
+    )
 
 
 def _take_photo(store: Store, photo: Any) -> bool:

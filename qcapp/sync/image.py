@@ -10,6 +10,8 @@ import re
 from collections.abc import Iterator
 from io import BytesIO
 
+from PIL import Image
+
 from qcapp.i18n.messages import Message
 from qcapp.sync.photo_refusals import (
     CAMERA_DATA,
@@ -137,25 +139,18 @@ def _find_segment_error(marker: int, payload: bytes) -> Message | None:
 def _says_only_its_form(payload: bytes) -> bool:
     if len(payload) > MAX_EXIF_BYTES:
         return False
-    # Here: a server that gets no photo needs no decoder.
-    from PIL import Image
-
     exif = Image.Exif()
     try:
         exif.load(payload)
         return set(exif) | set(exif.get_ifd(0x8769)) <= FORM_TAGS
-    except Exception:
-        # Whatever the parser trips over says more than its form.
+    except Exception:  # noqa: BLE001  (whatever the parser trips over says more than its form)
         return False
 
 
 def _is_decodable(content: bytes) -> bool:
-    from PIL import Image
-
     try:
         with Image.open(BytesIO(content), formats=("JPEG",)) as picture:
             picture.load()
-    except Exception:
-        # A decoder of foreign bytes has many ways to fail; all of them mean the same here.
+    except Exception:  # noqa: BLE001  (a decoder of foreign bytes has many ways to fail)
         return False
     return True

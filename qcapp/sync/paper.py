@@ -1,9 +1,13 @@
-"""Sheets typed in: each stove becomes an inspection of the server's own device, all of a form or none."""
+"""Sheets typed in: each stove becomes an inspection of the server's own device.
+
+All of a form are kept, or none.
+"""
 
 import hashlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 from qcapp.checklist.model import Checklist
 from qcapp.errors import BadInput
@@ -11,8 +15,8 @@ from qcapp.i18n.phrase import phrase
 from qcapp.inspection.event import build_uuid7, canonical
 from qcapp.store import log
 from qcapp.store.engine import Store
+from qcapp.sync.load_facts import load_facts
 from qcapp.sync.protocol import MAX_EVENT_BYTES
-from qcapp.sync.push import load_facts
 from qcapp.sync.server_events import append_server_event
 
 # What stands around a body is a few hundred bytes; phones and files take no larger events.
@@ -21,13 +25,16 @@ MAX_BODY_BYTES = MAX_EVENT_BYTES - 2000
 
 @dataclass(frozen=True)
 class PaperRecord:
-    """One stove of a sheet. captured_at: UTC text, when the stove was looked at; tz_min: minutes east of UTC."""
+    """One stove of a sheet.
+
+    captured_at: UTC text, when the stove was looked at; tz_min: minutes east of UTC.
+    """
 
     stove: str
     inspector: str
     captured_at: str
     tz_min: int
-    body: Mapping
+    body: Mapping[str, Any]
 
 
 def read_form_key(text: str) -> tuple[int, str] | None:
@@ -46,7 +53,7 @@ def read_form_key(text: str) -> tuple[int, str] | None:
 def find_record_id(
     form_key: tuple[int, str], batch: str, checklist: Checklist, record: PaperRecord
 ) -> str:
-    """The same form with the same answers has the same id, so that a repeated press of Save keeps it once."""
+    """The same form with the same answers has the same id: a repeated Save keeps it once."""
     content = {
         **vars(record),
         "body": {key: value for key, value in record.body.items() if key != "entered_at"},
@@ -66,7 +73,10 @@ def record_sheet(
     checklist: Checklist,
     now: datetime,
 ) -> int:
-    """Number of records newly kept. Raises BadInput, keeping none, when one of them must not count."""
+    """Number of records newly kept.
+
+    Raises BadInput, keeping none, when one of them must not count.
+    """
     with store.writing() as connection:
         facts = load_facts(connection, [checklist.hash])
         ids = [find_record_id(form_key, batch, checklist, record) for record in records]

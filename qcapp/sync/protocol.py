@@ -1,8 +1,15 @@
-"""The words phone and server exchange. Fields are added, never re-used."""
+"""What phone and server send each other. Fields are added, never re-used."""
 
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, WrapValidator
+from pydantic import (
+    BaseModel,
+    ConfigDict,
+    Field,
+    ValidationError,
+    ValidatorFunctionWrapHandler,
+    WrapValidator,
+)
 
 from qcapp.i18n.messages import Message
 
@@ -17,6 +24,7 @@ MAX_WHOLE = 2**53 - 1
 PRINTABLE = "^[\\x20-\\x7e]*$"
 
 Outcome = Literal["created", "duplicate", "quarantined", "conflict", "retry"]
+Lineage = Literal["ok", "diverged"]
 
 
 class Position(BaseModel):
@@ -37,12 +45,13 @@ class DeviceNote(BaseModel):
     app_build: str | None = Field(None, max_length=100, pattern=PRINTABLE)
 
 
-def _read_note(value: Any, read) -> DeviceNote:
+def _read_note(value: Any, read: ValidatorFunctionWrapHandler) -> DeviceNote:
     try:
-        return read(value)
+        note: DeviceNote = read(value)
     except ValidationError:
         # What a phone says of itself must never keep its work out.
         return DeviceNote()
+    return note
 
 
 class PushRequest(BaseModel):
@@ -58,7 +67,10 @@ class PushRequest(BaseModel):
 
 
 class EventResult(BaseModel):
-    """reason: a code of quarantine_reasons.py, which the phone words. seq: its place in the log, so that the phone folds a stove in the server's order."""
+    """reason: a code of quarantine_reasons.py, which the phone words.
+
+    seq: its place in the log, so that the phone folds a stove in the server's order.
+    """
 
     id: str | None
     outcome: Outcome
@@ -69,7 +81,7 @@ class EventResult(BaseModel):
 class PushAnswer(BaseModel):
     protocol: int = PROTOCOL
     request_id: str
-    lineage: Literal["ok", "diverged"]
+    lineage: Lineage
     head: Position
     results: list[EventResult]
 
@@ -82,7 +94,7 @@ class PulledEvent(BaseModel):
 
 class PullAnswer(BaseModel):
     protocol: int = PROTOCOL
-    lineage: Literal["ok", "diverged"]
+    lineage: Lineage
     events: list[PulledEvent]
     cursor: str
     head: Position

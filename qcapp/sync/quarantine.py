@@ -11,7 +11,7 @@ from datetime import datetime
 from typing import Any
 
 from pydantic import ValidationError
-from sqlalchemy import Connection, Row
+from sqlalchemy import Connection
 
 from qcapp.errors import BadInput, Clash, NotFound
 from qcapp.i18n.messages import Message
@@ -20,7 +20,7 @@ from qcapp.inspection.event import Event
 from qcapp.inspection.quarantine_decision import apply_mapping, find_strangers
 from qcapp.store import log
 from qcapp.store.engine import Store
-from qcapp.sync.push import load_facts
+from qcapp.sync.load_facts import load_facts
 from qcapp.sync.quarantine_reasons import REASONS
 from qcapp.sync.server_events import append_server_event
 from qcapp.sync.validation import KINDS_WITH_STOVE, Facts, find_reason, read_text
@@ -215,7 +215,7 @@ def _load_decisions(connection: Connection) -> dict[str, QuarantineDecision]:
     return found
 
 
-def _read_row(row: Row[Any], decisions: Mapping[str, QuarantineDecision]) -> QuarantinedRecord:
+def _read_row(row: log.LogRecord, decisions: Mapping[str, QuarantineDecision]) -> QuarantinedRecord:
     content = json.loads(row.raw)
     stove, inspector = (read_text(content.get(field)) for field in ("stove", "inspector"))
     return QuarantinedRecord(

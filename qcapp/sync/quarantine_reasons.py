@@ -9,7 +9,6 @@ from pydantic import ValidationError
 
 from qcapp.i18n.messages import Message, MessageTable
 from qcapp.i18n.phrase import phrase
-from qcapp.reports.terms import DISPOSITIONS
 
 # Of a place's name in a record that is not well-formed.
 MAX_PLACE = 200
@@ -54,7 +53,9 @@ UNKNOWN_CHECK = REASONS.sentence("unknown_check", "unknown check: %(names)s")
 UNKNOWN_SIZE = REASONS.sentence("unknown_size", "unknown size: %(size)s")
 IMPOSSIBLE_VALUE = REASONS.sentence("impossible_value", "impossible value: %(names)s")
 DISPOSITION_WITH_FAIL = REASONS.sentence(
-    "disposition_with_fail", "disposition: %(kind)s with a failed check", kind=DISPOSITIONS
+    "disposition_with_fail",
+    "disposition: %(kind)s with a failed check",
+    kind={"release": phrase("release"), "concession": phrase("concession")},
 )
 OTHER_CONTENT_FIRST = REASONS.sentence(
     "other_content_first", "another content is kept under this id; the first one counts"

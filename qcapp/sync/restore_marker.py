@@ -1,4 +1,4 @@
-"""After a backup was put back: what phones sent since it was made is asked for again, photos too."""
+"""After a restore: what phones sent since the backup was made is asked for again, photos too."""
 
 from datetime import datetime
 
@@ -8,14 +8,16 @@ from qcapp.store import log
 from qcapp.store.engine import Store
 from qcapp.store.registry import facts
 from qcapp.sync.audit_trail import note
-from qcapp.sync.protocol import Position
+from qcapp.sync.protocol import Lineage, Position
 
 # Until the log grew on, a phone's position is in a backup's past although photos it sent are gone.
 RESTORED_AT = "restored_at"
 
 
 def note_restore(store: Store, *, by: str, now: datetime) -> int:
-    """Makes every phone that saw no later record offer all it has once more. Gives the number of the log's last record.
+    """Makes every phone that saw no later record offer all it has once more.
+
+    Gives the number of the log's last record.
 
     The line of the trail that says so is the later record: whoever has seen it has been asked.
     """
@@ -32,8 +34,8 @@ def note_restore(store: Store, *, by: str, now: datetime) -> int:
     return seq
 
 
-def compare(connection: Connection, have: Position | None) -> str:
-    """Lineage: "ok" while the log the phone last saw is still this log's past and nothing was put back since, else "diverged"."""
+def compare(connection: Connection, have: Position | None) -> Lineage:
+    """Whether the log that the phone last saw is this log's past, and none was restored since."""
     if have is None:
         return "ok"
     if have.seq <= int(facts.find_fact(connection, RESTORED_AT) or -1):

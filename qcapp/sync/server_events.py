@@ -1,15 +1,20 @@
-"""Records made on the server itself (lessons, summaries, quarantine decisions, sheets typed in, the trail): like a phone's, in the same log."""
+"""Records made on the server itself: like a phone's, in the same log.
+
+They are lessons, summaries, quarantine decisions, sheets typed in, the trail.
+"""
 
 import secrets
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import datetime
+from typing import Any
 
 from sqlalchemy import Connection
 
 from qcapp.errors import BadInput
 from qcapp.i18n.messages import Message
 from qcapp.i18n.phrase import phrase
-from qcapp.inspection.event import SERVER_DEVICE, build_uuid7, event_hash
+from qcapp.inspection.event import SERVER_DEVICE, EventContent, build_uuid7
 from qcapp.store import log
 from qcapp.store.engine import Store
 from qcapp.store.projections import stove_projection
@@ -25,7 +30,7 @@ def record_server_event(
     *,
     kind: str,
     recorder: str,
-    body: Mapping,
+    body: Mapping[str, Any],
     now: datetime,
     batch: str | None = None,
 ) -> str:
@@ -41,48 +46,41 @@ def append_server_event(
     *,
     kind: str,
     recorder: str,
-    body: Mapping,
+    body: Mapping[str, Any],
     now: datetime,
     batch: str | None = None,
     facts: Facts = SERVER_FACTS,
-    **about,
+    **about: Any,
 ) -> str:
-    """As record_server_event, inside a writer transaction of the caller. Raises BadInput for a body that does not fit the kind.
+    """As record_server_event, inside a writer transaction of the caller.
 
-    about: other fields where they are not the usual ones: id, captured_at, tz_min, and of an event that is about a
-    stove its stage, stove, checklist, checklist_hash, corrects; the stove's figures are made again. facts: what an
-    inspection is held against.
+    Raises BadInput for a body that does not fit the kind. about: other fields of EventContent,
+    where they are not the usual ones; of an event about a stove the figures are made again.
+    facts: what an inspection is held against.
     """
-    event = {
-        "id": build_uuid7(int(now.timestamp() * 1000), secrets.randbits(80)),
-        "kind": kind,
-        "device_id": SERVER_DEVICE,
-        "dev_seq": log.count_device_events(connection, SERVER_DEVICE) + 1,
-        "inspector": recorder,
-        "batch": batch,
-        "stage": None,
-        "stove": None,
-        "checklist": None,
-        "checklist_hash": None,
-        "captured_at": format_timestamp(now),
-        "tz_min": 0,
-        "app_build": "server",
-        "body": dict(body),
-        "photos": [],
-        "corrects": None,
-        **about,
-    }
-    entry = build_entry(freeze_arrived({**event, "hash": event_hash(event)}), facts)
+    content = EventContent(
+        id=build_uuid7(int(now.timestamp() * 1000), secrets.randbits(80)),
+        kind=kind,
+        device_id=SERVER_DEVICE,
+        dev_seq=log.count_device_events(connection, SERVER_DEVICE) + 1,
+        inspector=recorder,
+        captured_at=format_timestamp(now),
+        app_build="server",
+        body=body,
+        batch=batch,
+    )
+    content = replace(content, **about)
+    entry = build_entry(freeze_arrived(content.seal()), facts)
     if entry.reason is not None:
         reason = REASONS.word(Message.from_text(entry.reason))
-        # A record of ours that does not count is a slip of the program or the form, never to be kept.
+        # A record of ours that does not count is a slip of the program or the form: not kept.
         raise BadInput(
             phrase("this %(kind)s cannot be recorded: %(reason)s", kind=kind, reason=reason),
-            about.get("stove") or batch or kind,
+            content.stove or content.batch or kind,
             phrase("correct it and send it again"),
         )
     log.append(
         connection, [entry], received_at=format_timestamp(now), relayed_by=None, clock_offset_ms=0
     )
     stove_projection.refresh_stoves(connection, [entry.stove_key] if entry.stove_key else [])
-    return event["id"]
+    return content.id

@@ -2,8 +2,8 @@
 
 from collections.abc import Mapping
 from datetime import datetime, timedelta
+from typing import Any
 
-from qcapp.checklist.model import Checklist
 from qcapp.documents.check_sheet_pdf import STOVES
 from qcapp.errors import BadInput, NotFound
 from qcapp.i18n.phrase import phrase
@@ -20,7 +20,7 @@ from qcapp.usecases.load_checklists import list_revisions
 from qcapp.usecases.paper_sheet import Column, Sheet, read_sheet
 
 
-def list_choices(store: Store) -> list[tuple[Batch, list[tuple[str, Checklist]]]]:
+def list_choices(store: Store) -> list[tuple[Batch, list[tuple[str, Any]]]]:
     """[(open batch, [(hash, checklist) of each revision that it is checked by])]."""
     with store.reading() as connection:
         revisions = list_revisions(connection)

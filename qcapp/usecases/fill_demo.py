@@ -148,9 +148,7 @@ def _fill(
 
 
 def give_to_buyer(store: Store, settings: Settings, now: datetime) -> str:
-    """The token of a link to the newest closed batch, whose summary is issued when there is none
-    yet.
-    """
+    """The token of a link to the newest closed batch; its summary is issued where there is none."""
     with store.reading() as connection:
         batch = next(found for found in batches.list_batches(connection) if found["closed_at"])
         is_issued = bool(summaries.list_summaries(connection, batch["code"]))

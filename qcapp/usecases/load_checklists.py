@@ -1,4 +1,4 @@
-"""Checklists as pages and commands ask for them: one in use, every revision there is."""
+"""One checklist in use by its id, and every revision there is."""
 
 from qcapp.checklist.model import Checklist
 from qcapp.store.engine import Connection, Store

@@ -7,13 +7,12 @@ from typing import Any
 from qcapp.checklist.model import Check, Checklist
 from qcapp.errors import NotFound
 from qcapp.i18n.phrase import phrase
-from qcapp.inspection.study import Study, StudyAnswer, order_looks, read_studies, read_study_answers
+from qcapp.inspection.study import Study, StudyAnswer, order_looks
 from qcapp.reports.agreement import ReadingAgreement
 from qcapp.reports.studies import StudyReport, build_study_report
-from qcapp.store import log
 from qcapp.store.engine import Store
+from qcapp.store.queries.studies import list_studies, list_study_answers
 from qcapp.store.registry import batches, checklists, people
-from qcapp.store.registry.checklists import list_current_checklists
 
 
 @dataclass(frozen=True)
@@ -100,11 +99,11 @@ class StudySheet:
 
 def load_studies(store: Store) -> StudyContext:
     with store.reading() as connection:
-        studies = read_studies(log.list_by_kind(connection, "study"))
+        studies = list_studies(connection)
         return StudyContext(
             studies=tuple(studies[::-1]),
-            answers=tuple(read_study_answers(log.list_by_kind(connection, "study_answer"))),
-            current=tuple(list_current_checklists(connection)),
+            answers=tuple(list_study_answers(connection)),
+            current=tuple(checklists.list_current_checklists(connection)),
             checklists=checklists.load_checklists(
                 connection, {study.checklist_hash for study in studies}
             ),

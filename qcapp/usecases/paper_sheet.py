@@ -22,7 +22,7 @@ from qcapp.store import log
 from qcapp.store.engine import Connection
 from qcapp.store.timestamps import format_timestamp
 from qcapp.sync.paper import read_form_key
-from qcapp.sync.pull import list_samples
+from qcapp.sync.reference import list_samples
 
 NOON = time(12)
 MAX_TYPED = 1000

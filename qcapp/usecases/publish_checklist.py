@@ -18,7 +18,6 @@ from qcapp.errors import Clash, NotFound
 from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Connection, Store
 from qcapp.store.registry import checklists
-from qcapp.store.registry.checklists import list_current_checklists
 from qcapp.store.timestamps import format_timestamp
 
 NAME = "checklist"
@@ -84,8 +83,8 @@ class Draft:
     @property
     def seen(self) -> str:
         """Names these notices: who sends it back has been shown them."""
-        shown = "\n".join(notice.text for notice in self.notices)
-        return hashlib.sha256(shown.encode()).hexdigest()[:SEEN_DIGITS] if shown else ""
+        said = "\n".join(notice.text for notice in self.notices)
+        return hashlib.sha256(said.encode()).hexdigest()[:SEEN_DIGITS] if said else ""
 
 
 def list_rows(store: Store) -> list[ChecklistRow]:
@@ -99,7 +98,9 @@ def list_rows(store: Store) -> list[ChecklistRow]:
 
 def load_editor(store: Store, folder: Path, checklist_id: str) -> Editor:
     with store.reading() as connection:
-        current = {one.id: one for one in list_current_checklists(connection)}.get(checklist_id)
+        current = {one.id: one for one in checklists.list_current_checklists(connection)}.get(
+            checklist_id
+        )
         newest = _find_newest(connection, checklist_id)
         shipped = checklists.find_shipped(connection, checklist_id)
     return Editor(shipped, current, newest + 1, folder)

@@ -10,14 +10,15 @@ from qcapp.errors import NotFound
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.judge import judge_answers
 from qcapp.inspection.stove import fold_stove
-from qcapp.inspection.study import SECOND_LOOK, read_study_answers
+from qcapp.inspection.study import SECOND_LOOK
 from qcapp.reports.inspection_pace import PaceSignal, find_pace_signals
 from qcapp.reports.second_looks import SecondLookReport, build_second_look_report
 from qcapp.store import log
 from qcapp.store.engine import Connection, Store
 from qcapp.store.queries import observations
+from qcapp.store.queries.studies import list_study_answers
 from qcapp.store.registry import checklists, people
-from qcapp.sync.pull import list_second_looks
+from qcapp.sync.reference import list_second_looks
 from qcapp.sync.server_events import record_server_event
 
 NEWEST = 400
@@ -57,7 +58,7 @@ def load_pace(store: Store) -> PaceView:
 
 
 def _build_report(connection: Connection) -> SecondLookReport:
-    given = read_study_answers(log.list_by_kind(connection, "study_answer", newest=NEWEST_ANSWERS))
+    given = list_study_answers(connection, newest=NEWEST_ANSWERS)
     answers = [answer for answer in given if answer.study == SECOND_LOOK]
     events = log.list_stove_events(connection, {answer.stove for answer in answers})
     states = {key: fold_stove(of_stove) for key, of_stove in events.items()}

@@ -7,7 +7,7 @@ from typing import Any
 
 from qcapp.i18n.phrase import phrase
 from qcapp.i18n.sizes import name_size
-from qcapp.reports.terms import TRADES
+from qcapp.inspection.terms import TRADES
 from qcapp.scenario.yard_file import list_crew_faults
 from qcapp.store.engine import Store
 from qcapp.store.registry.yard_facts import save_yard_facts

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from qcapp.i18n.phrase import phrase
-from qcapp.reports.terms import TRADES
+from qcapp.inspection.terms import TRADES
 from qcapp.store.engine import Store
 from qcapp.usecases.yard_state import YardState, read_state
 

@@ -23,8 +23,9 @@ MAX_FILE_BODY_BYTES = 64 * 1024 * 1024 + 10_000
 
 @dataclass(frozen=True, eq=False)
 class Allow:
-    """What a route declares. audit_message: a code of qcapp/access/audit_messages.py; max_bytes: of
-    a request's body.
+    """What a route declares.
+
+    audit_message: a code of qcapp/access/audit_messages.py; max_bytes: of a request's body.
     """
 
     action: str

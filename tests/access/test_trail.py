@@ -104,9 +104,9 @@ def test_page_shows_lines_and_pages_back(yard):
     for n in range(103):
         yard.client.post("/yard/join-codes", data={"name": f"Phone {n}"})
     first = yard.client.get("/yard/trail")
-    assert first.text.count("join_code_made") == 100
+    assert first.text.count("made a join code") == 100
     older = re.search(r'href="(\?before=\d+)"', first.text).group(1)
-    assert yard.client.get(f"/yard/trail{older}").text.count("join_code_made") == 3
+    assert yard.client.get(f"/yard/trail{older}").text.count("made a join code") == 3
 
 
 def test_phones_do_not_get_the_trail_and_their_place_in_the_log_moves_past_it(yard):

@@ -8,7 +8,7 @@ import time
 from pathlib import Path
 
 from qcapp.checklist.model import Checklist
-from qcapp.inspection.event import event_hash
+from qcapp.inspection.event import EventContent
 from qcapp.inspection.judge import judge_answers
 from qcapp.reports.decision import decide
 from qcapp.reports.plan import PlanRequest, build_plan_body, read_plan
@@ -156,25 +156,21 @@ def _seal(
         "disposition": {"kind": disposition},
     }
     number = place * 2 + inspection
-    event = {
-        "id": f"0197f000-0000-7000-8000-{number:012x}",
-        "kind": "inspection",
-        "device_id": "bench",
-        "dev_seq": number,
-        "inspector": "I01",
-        "batch": "B1",
-        "stage": checklist.stage,
-        "stove": f"B1-{place:03}",
-        "checklist": checklist.key,
-        "checklist_hash": checklist.hash,
-        "captured_at": at,
-        "tz_min": 0,
-        "app_build": "bench",
-        "body": body,
-        "photos": [],
-        "corrects": None,
-    }
-    return {**event, "hash": event_hash(event)}
+    return EventContent(
+        id=f"0197f000-0000-7000-8000-{number:012x}",
+        kind="inspection",
+        device_id="bench",
+        dev_seq=number,
+        inspector="I01",
+        captured_at=at,
+        app_build="bench",
+        body=body,
+        batch="B1",
+        stage=checklist.stage,
+        stove=f"B1-{place:03}",
+        checklist=checklist.key,
+        checklist_hash=checklist.hash,
+    ).seal()
 
 
 def _enter(event: dict) -> Entry:

@@ -17,7 +17,7 @@ from pathlib import Path
 
 from sqlalchemy import create_engine
 
-from qcapp.inspection.event import event_hash
+from qcapp.inspection.event import seal_event
 from qcapp.settings import Settings
 from qcapp.store import log
 from qcapp.store.engine import Store
@@ -84,7 +84,7 @@ def _place(event: dict, stove: int) -> dict:
         "body": body,
     }
     del placed["hash"]
-    return {**placed, "hash": event_hash(placed)}
+    return seal_event(placed)
 
 
 def _enter(event: dict) -> log.Entry:

@@ -4,12 +4,13 @@ import json
 
 import pytest
 
-from qcapp.inspection.event import canonical, event_hash
+from qcapp.access.signing import sign_document
+from qcapp.inspection.event import canonical, seal_event
 from qcapp.store import log
 from qcapp.sync.push import parse_push, receive_push
 from tests.builders import NOW, Phone, build_push, open_small_store
 from tests.cli.test_cli import run
-from tests.documents.samples import KEY, altered, sign_sample
+from tests.documents.samples import KEY, altered, load_sample, sign_sample
 
 
 @pytest.fixture
@@ -42,6 +43,33 @@ def test_good_file_says_what_it_rests_on_and_that_the_key_must_be_compared(proof
         and "the one you gave" in done.stdout
         and "another way" not in done.stdout
     )
+
+
+def test_sentences_that_the_file_holds_as_data_are_printed_in_english(proof_file):
+    said = run("verify", proof_file(sign_sample("bad"))).stdout
+    for sentence in (
+        "decision: reject",
+        "Critical faults at first pass in 2 of 58 stoves; none is accepted.",
+        "stoves inspected: 41, now 58",
+        "The difference may be chance (exact p 0.450).",
+        "Pay and dismissals are never decided on these figures alone.",
+    ):
+        assert sentence in said
+
+
+@pytest.mark.parametrize(
+    ("path", "value", "says"),
+    [
+        # A sentence of a later catalogue, and a file that somebody signed without any form.
+        (("decision", "reasons", 0), {"code": "later", "params": {"n": 3}}, "  later: n=3\n"),
+        (("decision",), {}, "it holds no sentences of the form"),
+    ],
+)
+def test_what_this_version_does_not_know_is_said_and_the_check_still_holds(
+    proof_file, path, value, says
+):
+    done = run("verify", proof_file(sign_document(KEY, altered(load_sample("bad"), path, value))))
+    assert done.returncode == 0 and done.stderr == "" and says in done.stdout
 
 
 def test_altered_file_exits_1_and_names_the_field(proof_file):
@@ -150,7 +178,7 @@ def test_summary_in_the_log_that_the_yard_never_signed_is_named(tmp_path):
             "batch": "H2",
             "body": {"number": 2, "proof": proof},
         }
-        sealed = {**content, "hash": event_hash(content)}
+        sealed = seal_event(content)
         entry = log.Entry(
             "s1",
             sealed["hash"],

@@ -5,12 +5,14 @@ import hashlib
 import io
 import re
 from decimal import Decimal
+from xml.etree import ElementTree
 
 import pytest
 from PIL import Image
 from pypdf import PdfReader
 
 from qcapp.access.signing import sign_document
+from qcapp.documents.drawing_print import SVG, THICK, THIN, mark_for_print
 from qcapp.documents.summary_pdf import build_summary_pdf
 from qcapp.i18n.messages import is_message
 from qcapp.reports.summary_messages import MESSAGES
@@ -329,10 +331,6 @@ def test_photos_are_shown_named_and_a_broken_or_false_one_costs_nothing():
 
 
 def test_drawing_marks_the_failed_parts_by_weight_hatching_and_count():
-    from xml.etree import ElementTree
-
-    from qcapp.documents.drawing_print import SVG, THICK, THIN, mark_for_print
-
     root = ElementTree.fromstring(
         mark_for_print(
             DRAWING, [*load_sample("bad")["parts"], {"part": "no-such", "failed": 2, "critical": 0}]

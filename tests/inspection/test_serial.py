@@ -8,7 +8,7 @@ standards themselves were not opened.
 import pytest
 
 from qcapp.errors import BadInput
-from qcapp.inspection.check_character import SIGNS, build_check_character, has_check_character
+from qcapp.inspection.check_character import CHARACTERS, build_check_character, has_check_character
 from qcapp.inspection.serial import build_serial, build_tag_serial, check_tag_serial, read_serial
 
 PUBLISHED = [
@@ -33,13 +33,13 @@ def test_every_single_wrong_sign_of_a_tag_is_found():
         wrong = [
             signs[:place] + other + signs[place + 1 :]
             for place, sign in enumerate(signs)
-            for other in set(SIGNS) - {sign}
+            for other in set(CHARACTERS) - {sign}
         ]
         assert len(wrong) == 6 * 35 and not any(map(has_check_character, wrong))
 
 
 def test_nearly_every_swap_of_neighbours_is_found():
-    pairs = [(first, second) for first in SIGNS for second in SIGNS if first != second]
+    pairs = [(first, second) for first in CHARACTERS for second in CHARACTERS if first != second]
     missed = sum(
         build_check_character(f"K7{a}{b}Q4X") == build_check_character(f"K7{b}{a}Q4X")
         for a, b in pairs

@@ -4,7 +4,7 @@ odd input is refused.
 
 import numpy as np
 import pytest
-from scipy.stats import kstest, t
+from scipy.stats import kstest, norm, t
 
 from qcapp.errors import BadInput
 from qcapp.stats.self_starting import (
@@ -40,8 +40,6 @@ def test_score_is_the_student_tail_by_hand():
     values = [3.0, 5.0, 4.0, 9.0]
     mean, s = 4.0, 1.0
     expected = t.cdf((9 - mean) / (s * np.sqrt(1 + 1 / 3)), 2)
-    from scipy.stats import norm
-
     assert score_readings(values, 0.01)[3] == pytest.approx(norm.ppf(expected))
 
 

@@ -1,4 +1,4 @@
-"""The tallies counted by SQL from the rows that are there: it knows nothing of the program's code."""
+"""The tallies counted by SQL from the rows that are there, without the program's own code."""
 
 from sqlalchemy import Connection, text
 

@@ -7,7 +7,7 @@ from sqlalchemy import text
 
 from qcapp.access.signing import document_sha256, sign_document
 from qcapp.errors import NotFound
-from qcapp.inspection.event import canonical, event_hash
+from qcapp.inspection.event import canonical, event_hash, seal_event
 from qcapp.store import log
 from qcapp.store.engine import Store
 from qcapp.store.projections import stove_projection
@@ -71,7 +71,7 @@ def issue(yard, **change) -> None:
             "batch": "B1",
             "body": body,
         }
-        sealed = {**content, "hash": event_hash(content)}
+        sealed = seal_event(content)
         entry = log.Entry(
             "summary-1",
             sealed["hash"],

@@ -10,6 +10,7 @@ import sys
 import time
 import urllib.error
 import urllib.request
+from pathlib import Path
 
 import pytest
 
@@ -122,8 +123,6 @@ def test_several_workers_serve_one_log(url, tmp_path):
 
 def count_children(parent: int) -> int:
     """Live processes whose parent this is, as Linux tells it."""
-    from pathlib import Path
-
     return len(Path(f"/proc/{parent}/task/{parent}/children").read_text().split())
 
 

@@ -140,3 +140,11 @@ def test_a_phone_emptied_and_put_back_before_it_was_opened_has_lost_nothing(stor
     story.roll_back_phone(phone=0)
     exchange(story, 0)
     assert story.ledger.reports == [] and not story.phones[0].list_unsent()
+
+
+# As many steps as an exchange with one row to send, one to pull and nothing else takes, and more.
+@pytest.mark.parametrize("step", range(1, 51, 7))
+def test_a_page_is_killed_at_any_step_of_an_exchange(story, step):
+    for near in range(step, step + 7):
+        story.record(phone=0, kind="narrow", stove="S1", photo=None, is_sent=False)
+        story.kill_in_an_exchange(phone=0, kind="good", step=near)

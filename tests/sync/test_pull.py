@@ -5,7 +5,7 @@ import pytest
 from qcapp.checklist.load import load_checklist
 from qcapp.checklist.model import Checklist
 from qcapp.store.registry.checklists import publish_checklist
-from qcapp.sync.pull import build_reference
+from qcapp.sync.reference import build_reference
 from tests.builders import ROOT, Phone, open_yard
 
 OTHER = "0197f000-0000-7000-8000-0000000000bb"

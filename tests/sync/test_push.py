@@ -20,7 +20,7 @@ from qcapp.sync.quarantine_reasons import (
     WRONG_FORM,
     WRONG_HASH,
 )
-from tests.builders import Phone, build_push, open_yard
+from tests.builders import Phone, build_push, build_small_checklist, open_yard
 
 pytestmark = pytest.mark.both_engines
 
@@ -234,8 +234,6 @@ def test_without_a_known_token_nothing_is_stored(yard):
 
 
 def test_definition_sent_along_makes_an_unknown_checklist_known(yard):
-    from tests.builders import build_small_checklist
-
     newer = build_small_checklist(revision=7)
     phone = Phone(newer, device_id="0197f000-0000-7000-8000-0000000000bb")
     event = phone.inspect("B1-001")

@@ -9,6 +9,7 @@ import pytest
 from qcapp.errors import BadInput, Clash, NotFound
 from qcapp.store import log
 from qcapp.store.projections import stove_projection
+from qcapp.store.registry.people import save_people
 from qcapp.store.upkeep.audit import audit_store
 from qcapp.sync.quarantine import accept, get_record, list_records, reject
 from tests.builders import NOW, Phone, open_yard
@@ -122,8 +123,6 @@ def test_what_would_still_not_count_is_refused_and_changes_nothing(yard, inspect
 
 
 def test_record_counts_without_mapping_once_the_yard_knows_the_name(yard):
-    from qcapp.store.registry.people import save_people
-
     yard.push(yard.phone.inspect("B1-001", maker="A77"))
     with yard.store.writing() as connection:
         save_people(

@@ -6,7 +6,7 @@ from types import SimpleNamespace
 from sqlalchemy import select
 
 from qcapp.store.log import chain
-from qcapp.store.registry import summaries
+from qcapp.store.queries import summaries
 from qcapp.store.tables import LOG
 from qcapp.sync import server_events
 from qcapp.sync.audit_trail import note

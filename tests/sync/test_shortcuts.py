@@ -12,7 +12,7 @@ from tests.sync.simulation.world import World, open_world
 pytestmark = pytest.mark.slow
 
 SEED = 5
-MAX_RUNS = 400
+MAX_RUNS = 800
 # The promises a shortcut breaks; caught for another reason, it would be the shortcut that is badly
 # made.
 BREAKS = {

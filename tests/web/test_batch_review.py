@@ -86,7 +86,7 @@ def test_issued_summary_keeps_to_the_published_schema(yard):
         "ask": "dents",
         "part": "edge",
         "severity": "minor",
-        "fault": "not named",
+        "fault": None,
         "failed": 1,
         "of": 3,
     }

@@ -1,6 +1,6 @@
 """The append-only log with its running hash: the truth everything else is made from."""
 
-from qcapp.store.log.append import Entry, append
+from qcapp.store.log.append import Entry, State, append
 from qcapp.store.log.chain import (
     Head,
     ensure_server_id,
@@ -44,6 +44,7 @@ __all__ = [
     "Head",
     "LogRecord",
     "ServerRecord",
+    "State",
     "append",
     "count_device_events",
     "count_quarantined",

@@ -2,11 +2,14 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 from sqlalchemy import Connection, insert
 
 from qcapp.store.log.chain import Head, get_head, link
 from qcapp.store.tables import LOG
+
+State = Literal["counted", "quarantined", "conflict"]
 
 
 @dataclass(frozen=True)
@@ -15,7 +18,7 @@ class Entry:
 
     id: str
     hash: str
-    state: str
+    state: State
     reason: str | None
     kind: str
     device_id: str

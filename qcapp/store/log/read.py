@@ -8,6 +8,7 @@ from sqlalchemy import Connection, select
 
 from qcapp.inspection.event import SERVER_DEVICE
 from qcapp.store.chunks import chunked
+from qcapp.store.log.append import State
 from qcapp.store.tables import LOG
 
 
@@ -18,7 +19,7 @@ class LogRecord(NamedTuple):
     id: str
     hash: str
     chain: str
-    state: str
+    state: State
     reason: str | None
     kind: str
     device_id: str
@@ -34,14 +35,14 @@ class LogRecord(NamedTuple):
 class KnownRecord(NamedTuple):
     id: str
     hash: str
-    state: str
+    state: State
     reason: str | None
     seq: int
 
 
 class StoredEvent(NamedTuple):
     seq: int
-    state: str
+    state: State
     raw: str
 
 

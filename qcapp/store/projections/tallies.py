@@ -49,7 +49,7 @@ def count_stoves(connection: Connection, stove_keys: Collection[str]) -> dict[Ta
         .select_from(join_results())
         .where(STOVE.c.stove_key.in_(stove_keys))
     )
-    return tally(CountedCheck(*row) for row in connection.execute(query)) | _count_states(
+    return tally(CountedCheck._make(row) for row in connection.execute(query)) | _count_states(
         connection, stove_keys
     )
 

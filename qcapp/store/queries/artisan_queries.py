@@ -81,7 +81,7 @@ def _count_made_until(connection: Connection, artisan: str, day: str | None) -> 
         )
         .group_by(TALLY.c.name)
     )
-    return Counter({step: count for step, count in connection.execute(query)})
+    return Counter(dict(connection.execute(query).all()))
 
 
 def list_fault_photos(

@@ -98,7 +98,7 @@ def count_failed_stoves(connection: Connection, batch: str, stage: str) -> dict[
         .where(_first_passes("severity", batch, stage))
         .group_by(TALLY.c.name)
     )
-    return {severity: failed for severity, failed in connection.execute(query)}
+    return dict(connection.execute(query).all())
 
 
 def list_stoves(connection: Connection, batch: str) -> list[StoveRow]:
@@ -110,7 +110,7 @@ def list_stoves(connection: Connection, batch: str) -> list[StoveRow]:
         .where(STOVE.c.batch == batch, INSPECTION.c.captured_at == STOVE.c.last_at)
         .order_by(STOVE.c.stage, STOVE.c.serial, INSPECTION.c.no)
     )
-    newest = {row.stove_key: StoveRow(*row) for row in connection.execute(query)}
+    newest = {row.stove_key: StoveRow._make(row) for row in connection.execute(query)}
     return list(newest.values())
 
 
@@ -133,4 +133,4 @@ def list_readings(connection: Connection, batch: str) -> list[ReadingRow]:
         .where(STOVE.c.batch == batch)
         .order_by(STOVE.c.stage, STOVE.c.serial, INSPECTION.c.no, CHECK_KEY.c.no)
     )
-    return [ReadingRow(*row) for row in connection.execute(query)]
+    return [ReadingRow._make(row) for row in connection.execute(query)]

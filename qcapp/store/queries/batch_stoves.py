@@ -19,7 +19,7 @@ OFFERED = ("release", "concession")
 
 def count_dispositions(connection: Connection, here: Here) -> dict[str, int]:
     query = select(STOVE.c.disposition, func.count()).where(here).group_by(STOVE.c.disposition)
-    return {disposition: stoves for disposition, stoves in connection.execute(query)}
+    return dict(connection.execute(query).all())
 
 
 def count_after_rework(connection: Connection, here: Here) -> int:
@@ -38,7 +38,7 @@ def count_inspectors(connection: Connection, here: Here) -> dict[str, int]:
         .group_by(INSPECTION.c.inspector)
         .order_by(INSPECTION.c.inspector)
     )
-    return {inspector: stoves for inspector, stoves in connection.execute(query)}
+    return dict(connection.execute(query).all())
 
 
 def list_first_passes(connection: Connection, here: Here) -> tuple[StovePass, ...]:

@@ -51,20 +51,24 @@ def list_step_tallies(
         TALLY.c.major,
         TALLY.c.minor,
     )
-    query = select(*keys, *(func.sum(column) for column in counts))
+    query = select(*keys, *(func.sum(column).label(column.name) for column in counts))
     query = _filter_tallies(query, "step", filters, steps)
     query = query.group_by(*keys).order_by(TALLY.c.day, *keys[:3])
     made = _count_made_before(connection) if has_made_before else {}
     return [
         StepTally(
-            step,
-            artisan or None,
-            batch,
-            day,
-            *sums,
-            made_before=made.get((artisan, step, day), 0),
+            row.name,
+            row.artisan or None,
+            row.batch,
+            row.day,
+            row.inspected,
+            row.failed,
+            row.critical,
+            row.major,
+            row.minor,
+            made.get((row.artisan, row.name, row.day), 0),
         )
-        for step, artisan, batch, day, *sums in connection.execute(query)
+        for row in connection.execute(query)
     ]
 
 

@@ -69,7 +69,7 @@ def list_batches(
 
 
 def list_current_batches(connection: Connection) -> list[Batch]:
-    """The open ones, and of the closed ones the newest that anybody still asks for; newest first."""
+    """The open ones, and of the closed ones those anybody still asks for; newest first."""
     order = (BATCH.c.opened_on.desc(), BATCH.c.code.desc())
     near = select(BATCH.c.code).order_by(*order).limit(MAX_CLOSED)
     query = select(BATCH).where(BATCH.c.closed_at.is_(None) | BATCH.c.code.in_(near))

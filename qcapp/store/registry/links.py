@@ -97,7 +97,7 @@ def list_links(connection: Connection, batch: str) -> list[LinkEntry]:
         .group_by(SUMMARY_LINK.c.no)
         .order_by(SUMMARY_LINK.c.no.desc())
     )
-    return [LinkEntry(*row) for row in connection.execute(query)]
+    return [LinkEntry._make(row) for row in connection.execute(query)]
 
 
 def list_openings(connection: Connection, batch: str, limit: int = 50) -> list[Opening]:

@@ -38,7 +38,7 @@ class Stove(SQLModel, table=True):
 
 
 class Inspection(SQLModel, table=True):
-    """One effective visit; corrected and voided events are already applied."""
+    """One inspection as it counts: corrections and voids are already applied."""
 
     __tablename__ = "inspection"
     __table_args__ = (Index("inspection_captured", "captured_at"),)
@@ -55,7 +55,7 @@ class Inspection(SQLModel, table=True):
 
 
 class Result(SQLModel, table=True):
-    """One judged check of one visit. value is in the check's own unit."""
+    """One judged check of one inspection. value is in the check's unit."""
 
     __tablename__ = "result"
     __table_args__ = ({"sqlite_with_rowid": False},)
@@ -69,7 +69,10 @@ class Result(SQLModel, table=True):
 
 
 class Tally(SQLModel, table=True):
-    """Sums over stoves by day and batch (TallyKey and Counts of inspection/tallies.py); "" for not divided by it."""
+    """Sums over stoves by day and batch: TallyKey and Counts of inspection/tallies.py.
+
+    "" where a kind is not divided by a column.
+    """
 
     __tablename__ = "tally"
     # By batch: the key itself; by days; by artisan.

@@ -7,7 +7,7 @@ from qcapp.store.tables.columns import WIDE, get_table
 
 
 class Meta(SQLModel, table=True):
-    """Facts about this server: its identity (chain_0), yard name, reference tag."""
+    """Facts about this server: its identity (chain_0), what the lead said of the yard, marks."""
 
     __tablename__ = "meta"
     key: str = Field(primary_key=True)
@@ -26,7 +26,7 @@ class Log(SQLModel, table=True):
         UniqueConstraint("id", "hash"),
         Index("log_stove_key", "stove_key", "seq"),
         Index("log_device", "device_id", "dev_seq"),
-        # Few rows: what was set aside is the exception.
+        # Few rows: what does not count is the exception.
         Index(
             "log_quarantined",
             "batch",

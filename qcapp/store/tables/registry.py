@@ -7,7 +7,10 @@ from qcapp.store.tables.columns import WIDE, get_table
 
 
 class Person(SQLModel, table=True):
-    """An artisan or inspector; trades is a JSON list, started_on an ISO date. Whoever left stays: records name them."""
+    """An artisan or inspector; trades is a JSON list, started_on an ISO date.
+
+    Whoever left stays: records name them.
+    """
 
     __tablename__ = "person"
     code: str = Field(primary_key=True)
@@ -15,7 +18,7 @@ class Person(SQLModel, table=True):
     trades: str = "[]"
     started_on: str | None = None
     is_inspector: bool = False
-    has_left: bool = Field(default=False)
+    has_left: bool = False
 
 
 class Batch(SQLModel, table=True):
@@ -35,7 +38,10 @@ class Batch(SQLModel, table=True):
 
 
 class Revision(SQLModel, table=True):
-    """A checklist as published, frozen by its hash; origin is file, yard (made here by the lead) or phone."""
+    """A checklist as published, frozen by its hash.
+
+    origin: file, yard (made here by the lead) or phone.
+    """
 
     __tablename__ = "revision"
     hash: str = Field(primary_key=True)
@@ -70,6 +76,8 @@ class Device(SQLModel, table=True):
 
 
 class JoinCode(SQLModel, table=True):
+    """What a phone joins with, once; name: what the yard calls the phone."""
+
     __tablename__ = "join_code"
     code_hash: str = Field(primary_key=True)
     name: str
@@ -78,7 +86,10 @@ class JoinCode(SQLModel, table=True):
 
 
 class Account(SQLModel, table=True):
-    """Who signs in with a password: trainer, yard_lead or programme_lead. Only its Argon2id hash is kept."""
+    """Who signs in with a password: trainer, yard_lead or programme_lead.
+
+    Only the password's Argon2id hash is kept.
+    """
 
     __tablename__ = "account"
     code: str = Field(primary_key=True)
@@ -116,7 +127,7 @@ class Invite(SQLModel, table=True):
 
 
 class Attempt(SQLModel, table=True):
-    """Wrong tries of one account, address or code within a stretch of time; key holds a hash, no name."""
+    """Tries of one account, address or code within a stretch of time; key holds a hash, no name."""
 
     __tablename__ = "attempt"
     key: str = Field(primary_key=True)

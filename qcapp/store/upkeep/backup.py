@@ -38,7 +38,7 @@ class Copied:
 
 @dataclass(frozen=True)
 class Restored:
-    """found: what is in place now; kept: where the replaced file is; was: what that held, if readable."""
+    """found: what is in place now; kept: where the replaced file is; was: what that held."""
 
     found: Copied
     kept: Path | None
@@ -56,7 +56,7 @@ def back_up(url: str, target: Path) -> Copied:
     with _claimed(target), _removed_after(part):
         _copy(str(path), part)
         found = check_database(part)
-        os.replace(part, target)
+        part.replace(target)
     return found
 
 
@@ -80,7 +80,7 @@ def restore(url: str, source: Path, *, now: datetime) -> Restored:
         kept = _move_away(path, now)
         if kept:
             shutil.copymode(kept, incoming)
-        os.replace(incoming, path)
+        incoming.replace(path)
     return Restored(found, kept, was)
 
 
@@ -91,9 +91,9 @@ def get_sqlite_path(url: str) -> Path:
     if not url.startswith("sqlite:///") or path in ("", ":memory:") or path.startswith("file:"):
         raise BadInput(
             "only a database in a SQLite file can be copied or put back by this command",
-            url.split("://")[0],
-            f"for PostgreSQL: pg_dump --format=custom --file=FILE {name}; put back with pg_restore --clean --if-exists --dbname={name} FILE,"
-            " then qcapp restore --by-hand",
+            url.split("://", 1)[0],
+            f"for PostgreSQL: pg_dump --format=custom --file=FILE {name}; put back with pg_restore"
+            f" --clean --if-exists --dbname={name} FILE, then qcapp restore --by-hand",
         )
     return Path(path).expanduser()
 
@@ -114,7 +114,7 @@ def check_database(path: Path, *, shown: Path | None = None) -> Copied:
 
 
 def _check(connection: Connection, shown: str) -> Copied:
-    if not NEEDED_TABLES <= set(inspect(connection).get_table_names()):
+    if not set(inspect(connection).get_table_names()) >= NEEDED_TABLES:
         raise BadInput(
             "this is not a database of this program", shown, "name a file made by qcapp backup"
         )
@@ -142,7 +142,7 @@ def _check(connection: Connection, shown: str) -> Copied:
 
 
 def _look_at(path: Path) -> Copied | None:
-    """What the database to be replaced holds; None when there is none, or when it is past reading."""
+    """What the database to be replaced holds; None where there is none or it is past reading."""
     try:
         return check_database(path) if path.exists() else None
     except BadInput:
@@ -157,7 +157,7 @@ def _move_away(path: Path, now: datetime) -> Path | None:
         raise Clash("there is already a replaced database of this second", str(kept), "try again")
     try:
         with closing(sqlite3.connect(path, timeout=1, isolation_level=None)) as connection:
-            # Only the last one who has it open may leave the write-ahead log; it becomes one whole file.
+            # Only the last one who has it open may leave the write-ahead log: one whole file then.
             connection.execute("PRAGMA journal_mode=DELETE")
     except sqlite3.OperationalError as error:
         raise Clash(
@@ -169,7 +169,7 @@ def _move_away(path: Path, now: datetime) -> Path | None:
         pass  # Past reading: it is kept as it is, with what lies beside it.
     for ending in ("", "-wal", "-shm"):
         if Path(f"{path}{ending}").exists():
-            os.replace(f"{path}{ending}", f"{kept}{ending}")
+            Path(f"{path}{ending}").replace(f"{kept}{ending}")
     return kept
 
 
@@ -202,7 +202,7 @@ def _copy(source: str, target: Path) -> None:
 
 @contextmanager
 def _claimed(target: Path) -> Iterator[None]:
-    """Takes the name at once, so that two backups cannot both write it; gives it back on failure."""
+    """Takes the name at once, so that two backups cannot both write it; freed on failure."""
     try:
         os.close(os.open(target, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
     except FileExistsError as error:

@@ -3,11 +3,11 @@ answer.
 """
 
 import json
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
-from pydantic import BaseModel, Field, StringConstraints
+from pydantic import BaseModel, Field
 
 from qcapp.access.links import OpenedLink, open_link
 from qcapp.documents.summary_pdf import build_summary_pdf
@@ -31,25 +31,7 @@ from qcapp.web.rules import allow
 
 router = APIRouter(prefix="/s/{token}", include_in_schema=False)
 Number = Annotated[int | None, Query(ge=1)]
-By = Annotated[str, StringConstraints(min_length=1, max_length=40, pattern=r"\S")]
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
-
-
-class AnswerForm(BaseModel):
-    number: Annotated[int, Field(ge=1)]
-    answer: Annotated[str, StringConstraints(pattern="^(accept|reject|question)$")]
-    by: By
-    note: Annotated[str, StringConstraints(max_length=2000)] = ""
-
-
-class RecheckForm(BaseModel):
-    """n stoves were looked at again, failed of them failed."""
-
-    number: Annotated[int, Field(ge=1)]
-    n: Annotated[int, Field(ge=1)]
-    failed: Annotated[int, Field(ge=0)]
-    by: By
-    note: Annotated[str, StringConstraints(max_length=1000)] = ""
 
 
 @router.get("", dependencies=[allow("open_shared")])
@@ -211,12 +193,28 @@ def get_photo(token: str, sha256: str, store: StoreDep, now: NowDep) -> Response
     return Response(content, media_type="image/jpeg")
 
 
+class Answer(BaseModel):
+    """What a buyer says to a summary."""
+
+    number: int = Field(ge=1)
+    answer: Literal["accept", "reject", "question"]
+    by: str = Field(min_length=1, max_length=40, pattern=r"\S")
+    note: str = Field("", max_length=2000)
+
+
+class Recheck(BaseModel):
+    """What a re-check of the stoves found: failed of n."""
+
+    number: int = Field(ge=1)
+    n: int = Field(ge=1)
+    failed: int = Field(ge=0)
+    by: str = Field(min_length=1, max_length=40, pattern=r"\S")
+    note: str = Field("", max_length=1000)
+
+
 @router.post("/answer", dependencies=[allow("open_shared")])
 def add_answer(
-    token: str,
-    store: StoreDep,
-    now: NowDep,
-    form: Annotated[AnswerForm, Form()],
+    token: str, store: StoreDep, now: NowDep, form: Annotated[Answer, Form()]
 ) -> RedirectResponse:
     link = open_link(store, token, what="answer", now=now)
     if form.answer != "accept" and not form.note.strip():
@@ -225,12 +223,11 @@ def add_answer(
             "note",
             phrase("write what is asked or why; go back and add it"),
         )
-    sha256 = _find_proof(store, link, form.number)["signed"]["summary_sha256"]
     body = {
         "answer": form.answer,
         "note": form.note.strip(),
         "number": form.number,
-        "sha256": sha256,
+        "sha256": _find_proof(store, link, form.number)["signed"]["summary_sha256"],
         "link": link.label,
     }
     record_answer(store, link, kind="buyer_answer", by=form.by.strip(), body=body, now=now)
@@ -239,10 +236,7 @@ def add_answer(
 
 @router.post("/recheck", dependencies=[allow("open_shared")])
 def add_recheck(
-    token: str,
-    store: StoreDep,
-    now: NowDep,
-    form: Annotated[RecheckForm, Form()],
+    token: str, store: StoreDep, now: NowDep, form: Annotated[Recheck, Form()]
 ) -> RedirectResponse:
     link = open_link(store, token, what="re-check", now=now)
     offered = _find_proof(store, link, form.number)["summary"]["counts"]["offered"]

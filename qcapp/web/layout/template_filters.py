@@ -27,8 +27,9 @@ STORED = MessageTable(quarantine_reasons.REASONS, decision_reasons.REASONS)
 
 
 def install_filters(environment: Environment) -> None:
-    """Lets templates say {% trans %}, _("...") and the filters below; a Phrase is said wherever it
-    is shown.
+    """Lets templates say {% trans %}, _("...") and the filters below.
+
+    A Phrase is translated wherever it is shown.
     """
     environment.policies["ext.i18n.trimmed"] = True
     environment.add_extension("jinja2.ext.i18n")
@@ -84,9 +85,7 @@ def as_size(size: str) -> str:
 
 
 def as_translated(words: str) -> str:
-    """A phrase as text of this language, for what follows in the template: {{ todo | said |
-    capitalize }}.
-    """
+    """A phrase as text of this language, for what follows: {{ todo | translated | capitalize }}."""
     return get_active_locale().translate(words) if isinstance(words, Phrase) else words
 
 
@@ -123,8 +122,9 @@ def as_interval(interval: Interval) -> str:
 
 
 def as_number(value: float | str, pattern: str | None = None) -> str:
-    """12.5 -> "12,5" in French. pattern: how many places, as "%.2f"; text is a number as English
-    writes it.
+    """12.5 -> "12,5" in French.
+
+    pattern: how many places, as "%.2f"; text is a number as English writes it.
     """
     return get_active_locale().number_format.write_number(
         pattern % value if pattern else str(value)
@@ -137,9 +137,7 @@ def as_thousands(count: int) -> str:
 
 
 def as_place(n: int) -> str:
-    """Which of a row: 21 -> "21st". Other languages translate the pattern, most to "%(n)s." or
-    "%(n)s".
-    """
+    """Which of a row: 21 -> "21st". Other languages translate the pattern, most to "%(n)s."."""
     last = 0 if 10 < n % 100 < 14 else n % 10
     if last == 1:
         return as_translated(phrase("%(n)sst", n=n))

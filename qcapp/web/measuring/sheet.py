@@ -8,7 +8,7 @@ from qcapp.checklist.model import Check, ChoiceCheck, NumberCheck, ReadingsCheck
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.number import parse_number
-from qcapp.reports.terms import VERDICTS
+from qcapp.inspection.terms import VERDICTS
 from qcapp.web.layout.template_filters import as_localized
 
 MARKS = ("pass", "fail", "not_applicable")

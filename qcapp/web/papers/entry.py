@@ -13,7 +13,7 @@ from fastapi.responses import RedirectResponse, Response
 
 from qcapp.errors import QcappError
 from qcapp.i18n.phrase import phrase, phrase_n
-from qcapp.reports.terms import DISPOSITIONS
+from qcapp.inspection.terms import DISPOSITIONS
 from qcapp.store.engine import Store
 from qcapp.usecases.enter_paper import (
     list_choices,

@@ -13,8 +13,9 @@ from qcapp.store.registry import photos
 from qcapp.sync.export_file import import_export_file, parse_export_file
 from qcapp.sync.photos import check_name, get_photo, receive_piece
 from qcapp.sync.protocol import PullAnswer, PushAnswer
-from qcapp.sync.pull import build_hello, build_reference, pull_events
+from qcapp.sync.pull import pull_events
 from qcapp.sync.push import parse_push, receive_push
+from qcapp.sync.reference import build_hello, build_reference
 from qcapp.usecases.join_phone import join_phone
 from qcapp.web.deps import (
     BytesDep,

@@ -10,8 +10,8 @@ from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Connection, Store
 from qcapp.store.registry import batches, checklists, devices, people, photos
+from qcapp.sync.load_facts import load_facts
 from qcapp.sync.photos import list_photo_names
-from qcapp.sync.push import load_facts
 from qcapp.sync.quarantine import (
     accept,
     find_counting_content,

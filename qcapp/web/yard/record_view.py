@@ -8,7 +8,7 @@ from qcapp.checklist.model import Checklist
 from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.i18n.sizes import name_size
-from qcapp.reports.terms import DISPOSITIONS, VERDICTS
+from qcapp.inspection.terms import DISPOSITIONS, VERDICTS
 from qcapp.web.layout.labels import GATES
 from qcapp.web.layout.template_filters import as_localized, as_minute
 

@@ -93,7 +93,9 @@ function readFolder(folder) {
 
 /** Every vector of every folder; a folder without a reading here throws. */
 export function listVectors() {
-  return readdirSync(VECTORS)
+  return readdirSync(VECTORS, { withFileTypes: true })
+    .filter((entry) => entry.isDirectory())
+    .map(({ name }) => name)
     .sort()
     .flatMap(readFolder)
     .flatMap(({ folder, file, cases }) =>

@@ -44,7 +44,7 @@ PROMISES = {
     8: "figures are those of a rebuild",
     9: "after a restore one exchange of each phone mends everything",
     10: "a clock may say anything",
-    11: "unknown fields and old protocols lose nothing",
+    11: "unknown fields and another protocol lose nothing",
     12: "a gap in a phone's numbers is a lost record, and a lost record is reported",
     13: "photos change nothing, and a whole one hashes to its name",
     14: "an answer that is not of the protocol changes nothing",

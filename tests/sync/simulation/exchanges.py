@@ -72,11 +72,6 @@ class Exchanges(RuleBasedStateMachine):
             self.backups.append(self.yard.backup())
         self._exchange(self._pick(phone), list(faults), tab)
 
-    @rule(phone=few, step=st.integers(1, 60), faults=faults)
-    def kill_in_an_exchange(self, phone: int, step: int, faults: list[str]) -> None:
-        """The page dies before or after one of its commits, and the app is opened anew."""
-        self._exchange(self._pick(phone), list(faults), 1, {"stepsLeft": step})
-
     @rule(
         phone=few, tab=st.integers(0, 1), steps=st.sampled_from((1, 1, 2, 3)), has_new=st.booleans()
     )

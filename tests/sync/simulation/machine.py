@@ -63,11 +63,19 @@ class Faults(Exchanges):
             self.backups.append(self.yard.backup())
             self._exchange(picked, [])
 
-    @rule(phone=few, kind=kinds, stove=st.sampled_from(STOVES), step=st.integers(1, 12))
-    def kill_in_a_record(self, phone: int, kind: str, stove: str, step: int) -> None:
-        """The record is there whole, or nothing of it is."""
-        fields = self.world.records.inspect(kind, stove)
+    @rule(phone=few, kind=kinds, step=st.integers(1, 6), is_sent=st.booleans())
+    def kill_in_a_record(self, phone: int, kind: str, step: int, is_sent: bool) -> None:
+        """The record is there whole, or nothing of it is; who is not sure makes another one."""
+        fields = self.world.records.inspect(kind, "S3")
         self._pick(phone).do("record", fields=fields, limits={"stepsLeft": step})
+        if is_sent:
+            self.record(phone=phone, kind=kind, stove="S3", photo=None, is_sent=True)
+
+    @rule(phone=few, kind=kinds, step=st.integers(1, 45))
+    def kill_in_an_exchange(self, phone: int, kind: str, step: int) -> None:
+        """The page dies before or after one of its commits, with something to pull."""
+        self.record(phone=phone + 1, kind=kind, stove="S2", photo=None, is_sent=True)
+        self._exchange(self._pick(phone), [], 1, {"stepsLeft": step})
 
     @rule(phone=few, kind=kinds, stove=st.sampled_from(STOVES), writes=st.sampled_from((1, 2, 99)))
     def record_without_room(self, phone: int, kind: str, stove: str, writes: int) -> None:

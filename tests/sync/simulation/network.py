@@ -103,6 +103,5 @@ def _spoil(answer: Answer, fault: str) -> Outcome:
     key = "request_id" if fault == "other request" else "protocol"
     if not isinstance(data, dict) or key not in data:
         return Outcome(answer, False)
-    # A greeting names all that the server speaks.
-    other = {"protocols": [99]} if "protocols" in data else {key: "other"}
-    return Outcome(replace(answer, text=json.dumps({**data, **other})))
+    other = 99 if key == "protocol" else "other"
+    return Outcome(replace(answer, text=json.dumps({**data, key: other})))

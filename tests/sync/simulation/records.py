@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from PIL import Image
 
 from qcapp.checklist.model import Checklist
-from qcapp.inspection.event import event_hash
+from qcapp.inspection.event import seal_event
 from tests.builders import Phone
 
 # (how builders.Phone.inspect is called, whether it must be set aside). The reasons are those of
@@ -70,7 +70,7 @@ def alter(event: dict, inspector: str = "I01") -> dict:
         "inspector": inspector,
         "app_build": "altered",
     }
-    return {**content, "hash": event_hash(content)}
+    return seal_event(content)
 
 
 def build_photos(count: int = 3) -> list[bytes]:

@@ -1,0 +1,97 @@
+"""What the records carry that the yard's server makes for the yard itself."""
+
+from typing import Annotated, Any, Literal, Self
+
+from pydantic import Field, model_validator
+
+from qcapp.inspection.event_parts import EventPart, Hash, IsoDay, Name, Note, Reason, form_error
+
+
+class _Withdrawable(EventPart):
+    """Either {"withdraws": id of the record that was wrong}, or all the other fields."""
+
+    withdraws: Name | None = None
+
+    @model_validator(mode="after")
+    def _is_whole(self) -> Self:
+        missing = [
+            name
+            for name in type(self).model_fields
+            if name != "withdraws" and getattr(self, name) is None
+        ]
+        if self.withdraws is None and missing:
+            raise form_error(f"{', '.join(missing)} missing", missing[:1], "missing")
+        return self
+
+
+class TemplateBody(_Withdrawable):
+    """A template with which these artisans do a step."""
+
+    step: Name | None = None
+    name: Name | None = None
+    artisans: Annotated[list[Name], Field(min_length=1)] | None = None
+
+
+class TemplateReplacedBody(_Withdrawable):
+    """From this day on the step is done with a new or mended template, or another cause is gone."""
+
+    step: Name | None = None
+    artisans: Annotated[list[Name], Field(min_length=1)] | None = None
+    on: IsoDay | None = None
+    note: Note | None = None
+
+
+class StudyBody(EventPart):
+    """A planned agreement study, or {"closes": id of one}. seed: what the blind orders are made
+    from.
+    """
+
+    closes: Name | None = None
+    title: Name | None = None
+    checklist_hash: Hash | None = None
+    batch: Name | None = None
+    stoves: Annotated[list[Name], Field(min_length=1, max_length=60)] | None = None
+    inspectors: Annotated[list[Name], Field(min_length=2, max_length=10)] | None = None
+    repeats: Annotated[int, Field(ge=1, le=5)] | None = None
+    checks: Annotated[list[Name], Field(min_length=1)] | None = None
+    seed: Name | None = None
+
+    @model_validator(mode="after")
+    def _is_whole(self) -> Self:
+        missing = [
+            name
+            for name in type(self).model_fields
+            if name != "closes" and getattr(self, name) is None
+        ]
+        if self.closes is None and missing:
+            raise form_error(f"{', '.join(missing)} missing", missing[:1], "missing")
+        return self
+
+
+class QuarantineDecisionBody(EventPart):
+    """What a person decided about a quarantined record; `original_hash` says which content under
+    the id.
+
+    event: the content that counts from now on, under the same id; only with "accept".
+    """
+
+    action: Literal["accept", "reject"]
+    reason: Reason
+    original_hash: Hash
+    event: dict[str, Any] | None = None
+
+    @model_validator(mode="after")
+    def _has_event_when_accepted(self) -> Self:
+        if (self.action == "accept") != (self.event is not None):
+            problem = "missing" if self.event is None else "superfluous"
+            raise form_error("event goes with accept, and only with it", ["event"], problem)
+        return self
+
+
+class TrailBody(EventPart):
+    """Who did what on the server. action: a code of qcapp/access/audit_messages.py; about: codes
+    and ids only, so that the log never holds a name or a secret.
+    """
+
+    action: Name
+    about: dict[Name, Name]

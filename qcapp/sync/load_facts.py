@@ -1,0 +1,38 @@
+"""What the yard knows, as an event that arrives is held against it."""
+
+from collections.abc import Iterable
+from typing import Any
+
+from sqlalchemy import Connection
+
+from qcapp.store import log
+from qcapp.store.registry import batches, checklists, people
+from qcapp.sync.validation import Facts
+
+
+def load_facts(
+    connection: Connection,
+    checklist_hashes: Iterable[Any],
+    *,
+    batch_codes: Iterable[str] | None = None,
+) -> Facts:
+    """What the yard knows now, with those of the named checklists that are here.
+
+    batch_codes: None for every batch.
+    """
+    known = (
+        batches.list_batches(connection)
+        if batch_codes is None
+        else batches.list_named_batches(connection, batch_codes)
+    )
+    return Facts(
+        people=frozenset(person["code"] for person in people.list_people(connection)),
+        batches={batch["code"]: batch for batch in known},
+        checklists=checklists.load_checklists(connection, checklist_hashes),
+        studies=load_study_ids(connection),
+    )
+
+
+def load_study_ids(connection: Connection) -> frozenset[str]:
+    """Closed ones too: a phone may come late with what was answered in time."""
+    return frozenset(event["id"] for event in log.list_by_kind(connection, "study"))
