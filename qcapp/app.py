@@ -37,7 +37,7 @@ from qcapp.web.middleware.security_headers import SecurityHeadersMiddleware
 from qcapp.web.phone import app_files
 from qcapp.web.rules import refuse_unruled_routes
 
-ROOMS = (phone, trainer, batches, buyer, yard, measuring, papers, accounts, checklists)
+PLACES = (phone, trainer, batches, buyer, yard, measuring, papers, accounts, checklists)
 
 
 def create_app(
@@ -58,7 +58,7 @@ def create_app(
     if has_no_passwords:
         refuse_real_yard(app.state.store)
     add_middleware_stack(app)
-    include_routers(app, *(router for room in ROOMS for router in room.ROUTERS), openapi.router)
+    include_routers(app, *(router for place in PLACES for router in place.ROUTERS), openapi.router)
     return app
 
 

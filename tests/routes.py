@@ -24,9 +24,9 @@ def find(method, address):
     return find_rule(APP, method, address)
 
 
-def write_guide_table():
+def write_access_table():
     return write_table((*RULES, *PROGRAMME_RULES))
 
 
 if __name__ == "__main__":
-    print(write_guide_table())
+    print(write_access_table())

@@ -217,9 +217,9 @@ def run_workers(workers: int, *, hsts_days: int, host: str, port: int, proxy: st
 def build_worker() -> ASGIApp:
     """Called in each process of its own."""
     start_logging()
-    said = json.loads(os.environ[WORKER])
-    server = build_server(Settings(), said["hsts_days"])
-    return OnlyHttps(server) if said["proxy"] else server
+    options = json.loads(os.environ[WORKER])
+    server = build_server(Settings(), options["hsts_days"])
+    return OnlyHttps(server) if options["proxy"] else server
 
 
 def describe_listening(host: str, port: int, proxy: str | None) -> dict[str, Any]:

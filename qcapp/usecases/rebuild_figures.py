@@ -9,9 +9,9 @@ from qcapp.store.log import Head
 from qcapp.store.projections import stove_projection
 
 
-def rebuild_figures(store: Store, tell: Callable[[int, int], None]) -> tuple[int, Head]:
-    """(how many stoves, where the log ends). tell: called with how many are done, of how many.
-    Raises BadInput for a log whose running hash does not fit.
+def rebuild_figures(store: Store, report_progress: Callable[[int, int], None]) -> tuple[int, Head]:
+    """(how many stoves, where the log ends). report_progress: called with how many are done, of how
+    many. Raises BadInput for a log whose running hash does not fit.
     """
     # One transaction: phones that send meanwhile are told to come again.
     with store.writing() as connection:
@@ -22,4 +22,4 @@ def rebuild_figures(store: Store, tell: Callable[[int, int], None]) -> tuple[int
                 f"record {broken}",
                 "somebody altered it; restore a backup",
             )
-        return stove_projection.rebuild(connection, tell), log.get_head(connection)
+        return stove_projection.rebuild(connection, report_progress), log.get_head(connection)

@@ -12,7 +12,7 @@ from qcapp.app import include_routers
 from qcapp.errors import NotFound, StartError
 from qcapp.web.rules import allow
 from tests.builders import make_cookie, open_client, open_yard
-from tests.routes import PROGRAMME_RULES, RULES, find, write_guide_table
+from tests.routes import PROGRAMME_RULES, RULES, find, write_access_table
 
 pytestmark = pytest.mark.slow
 
@@ -256,6 +256,6 @@ def test_rule_is_that_of_the_route_the_app_reaches():
 
 
 def test_table_beside_this_is_the_codes():
-    assert write_guide_table() in TABLE.read_text(encoding="utf-8"), (
+    assert write_access_table() in TABLE.read_text(encoding="utf-8"), (
         "python3 -m tests.routes prints the table"
     )

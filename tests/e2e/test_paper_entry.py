@@ -49,7 +49,7 @@ def test_sheet_is_typed_in_reviewed_and_saved_by_keys(server, playwright):
     )
     browser.close()
     (state, event), (_counted, trail) = server.read_log()
-    assert trail["body"] == {"action": "typed in a sheet", "about": {"batch": "B1"}}
+    assert trail["body"] == {"action": "sheet_entered", "about": {"batch": "B1"}}
     assert (
         state == "counted"
         and event["body"]["entered_by"] == "LEAD"

@@ -22,7 +22,7 @@ from qcapp.store.upkeep.move import move_yard, refuse_half_filled
 from qcapp.usecases.open_store import open_store
 from tests import builders
 from tests.builders import NOW, open_small_store, open_yard
-from tests.web.test_batch_desk import issue
+from tests.web.test_batch_review import issue
 
 pytestmark = pytest.mark.slow
 

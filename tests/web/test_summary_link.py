@@ -31,7 +31,7 @@ from qcapp.store.tables import PHOTO as PHOTO_TABLE
 from qcapp.web.buyer.summary_view import load_texts
 from qcapp.web.middleware.language import COOKIE
 from tests.builders import NOW, open_yard
-from tests.web.test_batch_desk import issue, post
+from tests.web.test_batch_review import issue, post
 from tests.web.test_pages import text_of
 
 PHOTO = b"\xff\xd8\xff\xe0 a picture of a dent"

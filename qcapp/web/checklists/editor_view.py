@@ -171,9 +171,9 @@ def _say_limit(side: str, value: float) -> Phrase:
 
 def _say_condition(name: str, value: Any) -> Phrase:
     """What a batch must be for the check to be asked: painted true."""
-    said = TRUTH[value] if isinstance(value, bool) else str(value).lower()
+    words = TRUTH[value] if isinstance(value, bool) else str(value).lower()
     # Words: a condition of a batch and its value, as in "painted true".
-    return phrase("%(name)s %(value)s", name=name_code(name.removeprefix("batch.")), value=said)
+    return phrase("%(name)s %(value)s", name=name_code(name.removeprefix("batch.")), value=words)
 
 
 def list_keys(fields: Collection[str], checks: Iterable[CheckView]) -> set[str]:

@@ -37,14 +37,14 @@ class JsonLines(logging.Formatter):
         return json.dumps({"at": at, "level": record.levelname.lower(), **facts})
 
 
-def start_logging(least: int = logging.INFO) -> None:
+def start_logging(level: int = logging.INFO) -> None:
     """Sends the server's lines from this level on to stderr; called by the commands that start a
     server.
     """
     handler = logging.StreamHandler()
     handler.setFormatter(JsonLines())
     log.handlers[:] = [handler]
-    log.setLevel(least)
+    log.setLevel(level)
     log.propagate = False
 
 

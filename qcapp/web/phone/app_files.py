@@ -26,7 +26,7 @@ TEXT = {".html", ".js", ".css", ".json", ".svg", ".webmanifest"}
 # Only what the phone needs without signal; page assets and large icons are fetched when online.
 PRECACHED = ("phone/js/", "phone/css/", "phone/words/", "phone/icons/icon-192.png")
 # The user guide stands beside these: a changed sentence there is no new build for phones to fetch.
-ROOMS = ("phone/", "pages/")
+FOLDERS = ("phone/", "pages/")
 router = APIRouter(include_in_schema=False)
 # Apart, because a server without phones has pages too.
 assets = APIRouter(include_in_schema=False)
@@ -75,7 +75,7 @@ def load_shell(static_dir: Path) -> Shell:
     """Reads the folder once at start. Raises StartError when it is not the app's."""
     paths = sorted(path for path in static_dir.rglob("*") if path.is_file())
     named = {path.relative_to(static_dir).as_posix(): path for path in paths}
-    contents = {name: path.read_bytes() for name, path in named.items() if name.startswith(ROOMS)}
+    contents = {name: path.read_bytes() for name, path in named.items() if name.startswith(FOLDERS)}
     if "phone/index.html" not in contents or "phone/sw.js" not in contents:
         raise StartError(
             "the phone app's files are not here",
@@ -144,13 +144,13 @@ def get_manifest(request: Request) -> Response:
     languages = [Path(path).stem for path in files if path.startswith("phone/words/")]
     language = choose_language(read_accepted(request.headers.get("accept-language", "")), languages)
     words = json.loads(files[f"phone/words/{language}.json"])
-    said = {
+    texts = {
         "lang": language,
         "dir": get_direction(language),
         **{name: words[f"app.{name}"] for name in ("name", "short_name", "description")},
     }
     answer = _asset(
-        json.dumps(json.loads(files["phone/manifest.webmanifest"]) | said).encode(),
+        json.dumps(json.loads(files["phone/manifest.webmanifest"]) | texts).encode(),
         "application/manifest+json",
         cache="no-cache",
     )
