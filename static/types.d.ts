@@ -177,6 +177,8 @@ interface Inspection {
   inspector: string;
   device_id: string;
   batch: string;
+  /** Its serial as it was typed then. */
+  stove: string;
   checklist_hash: string;
   body: InspectionBody;
   corrected: number;

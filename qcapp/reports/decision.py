@@ -12,6 +12,7 @@ from qcapp.errors import BadInput
 from qcapp.i18n.messages import Message, Sentence
 from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.inspection.batch_facts import SEVERITIES, BatchFacts, ServerEvent, StovePass
+from qcapp.inspection.serial import serial_key
 from qcapp.reports import decision_reasons as why
 from qcapp.reports.plan import AgreedPlan
 from qcapp.stats.interval import Interval
@@ -125,8 +126,8 @@ def select_members(facts: BatchFacts, plan: AgreedPlan, severity: str) -> list[S
     """First passes that the plan looks at for this severity: all, or the first n drawn."""
     if plan.inspect == "every" or severity == "critical":
         return list(facts.stoves)
-    drawn = set(plan.sample[: plan.find_limit(severity).n])
-    return [stove for stove in facts.stoves if stove.serial in drawn]
+    drawn = set(map(serial_key, plan.sample[: plan.find_limit(severity).n]))
+    return [stove for stove in facts.stoves if serial_key(stove.serial) in drawn]
 
 
 def _count(facts: BatchFacts, plan: AgreedPlan, severity: str) -> SeverityResult:
@@ -165,11 +166,11 @@ def _decide_sample(
     reasons = [_describe_result(result) for result in results]
     if not all(result.is_met for result in results):
         return "reject", reasons
-    by_serial = {stove.serial: stove for stove in facts.stoves}
+    wholly_inspected = {
+        serial_key(stove.serial) for stove in facts.stoves if not any(stove.missing.values())
+    }
     open_serials = [
-        serial
-        for serial in plan.sample
-        if serial not in by_serial or any(by_serial[serial].missing.values())
+        serial for serial in plan.sample if serial_key(serial) not in wholly_inspected
     ]
     if open_serials:
         reasons.append(why.SAMPLE_NOT_WHOLE(n=len(open_serials), serials=_shorten(open_serials)))
@@ -194,9 +195,12 @@ def _list_doubts(facts: BatchFacts, plan: AgreedPlan) -> list[Message]:
     )
     if drawn > 1:
         doubts.append(why.DRAWN_AGAIN(drawn=drawn))
-    members = set(plan.sample)
+    members = set(map(serial_key, plan.sample))
     early = (
-        sum(stove.serial in members and stove.at < plan.agreed_at for stove in facts.stoves)
+        sum(
+            serial_key(stove.serial) in members and stove.at < plan.agreed_at
+            for stove in facts.stoves
+        )
         if plan.agreed_at
         else 0
     )

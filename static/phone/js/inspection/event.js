@@ -1,5 +1,6 @@
 // A record: sealed once with an id, a time and a hash made on the phone. Twin of
 // qcapp/inspection/event.py; the rule is tests/vectors/event/.
+import { serialKey } from "./serial.js";
 
 const ABSENT = {
   batch: null,
@@ -103,10 +104,11 @@ export async function sealEvent(fields, { now, random, digest } = browserSources
 }
 
 /**
- * The name under which a stove's events of one stage are kept together.
+ * The name under which a stove's events of one stage are kept together, however its serial was
+ * typed.
  * @param {string} stage
  * @param {string} stove
  */
 export function stoveKey(stage, stove) {
-  return `${stage}/${stove}`;
+  return `${stage}/${serialKey(stove)}`;
 }
