@@ -169,9 +169,7 @@ def _decide_sample(
     wholly_inspected = {
         serial_key(stove.serial) for stove in facts.stoves if not any(stove.missing.values())
     }
-    open_serials = [
-        serial for serial in plan.sample if serial_key(serial) not in wholly_inspected
-    ]
+    open_serials = [serial for serial in plan.sample if serial_key(serial) not in wholly_inspected]
     if open_serials:
         reasons.append(why.SAMPLE_NOT_WHOLE(n=len(open_serials), serials=_shorten(open_serials)))
     left = plan.lot - results[0].of

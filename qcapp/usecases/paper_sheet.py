@@ -23,6 +23,7 @@ from qcapp.store.engine import Connection
 from qcapp.store.timestamps import format_timestamp
 from qcapp.sync.paper import read_form_key
 from qcapp.sync.reference import list_samples
+from qcapp.usecases.print_paper import list_not_asked
 
 NOON = time(12)
 MAX_TYPED = 1000
@@ -77,7 +78,11 @@ class Sheet:
 
     @property
     def trades(self) -> list[str]:
-        return list(dict.fromkeys(step.trade for step in self.checklist.steps))
+        """Those whose work is looked at in this batch: an unpainted one asks for no painter."""
+        left_out = list_not_asked(self.checklist, self.batch)
+        asked = {check.step for check in self.checklist.checks if check.id not in left_out}
+        steps = (step for step in self.checklist.steps if step.id in asked)
+        return list(dict.fromkeys(step.trade for step in steps))
 
 
 def cell_name(check_id: str, index: int, place: int) -> str:

@@ -121,7 +121,7 @@ test("nothing is saved before faults are named and reasons given", () => {
 });
 
 test("the crew is written by step, and an unknown artisan is left out", () => {
-  assert.deepEqual(crewOfSteps(compiled, { metalwork: "A01", clay: null }), { cut: "A01" });
+  assert.deepEqual(crewOfSteps(compiled.steps, { metalwork: "A01", clay: null }), { cut: "A01" });
 });
 
 test("numbers and days are written as where the phone's own region speaks the language, else as the language does", () => {

@@ -112,3 +112,21 @@ export async function sealEvent(fields, { now, random, digest } = browserSources
 export function stoveKey(stage, stove) {
   return `${stage}/${serialKey(stove)}`;
 }
+
+/**
+ * Stage and serial as typed of a stove that is named by both: "finished/b1-007".
+ * @param {string} written
+ */
+export function splitKey(written) {
+  const [stage, ...rest] = written.split("/");
+  return { stage, stove: rest.join("/") };
+}
+
+/**
+ * The key of a stove that is named so.
+ * @param {string} written
+ */
+export function normalizeStoveKey(written) {
+  const { stage, stove } = splitKey(written);
+  return stoveKey(stage, stove);
+}
