@@ -15,9 +15,9 @@ from qcapp.store import log
 from qcapp.store.projections.stove_projection import rebuild
 from qcapp.store.queries import batch_figures, trainer_queries
 from qcapp.store.registry import batches, checklists
+from qcapp.store.tables import STOVE
 from qcapp.sync import paper
 from qcapp.sync.server_events import record_server_event
-from qcapp.store.tables import STOVE
 from tests.builders import BATCHES, NOW, build_small_checklist, open_yard
 from tests.web.typist import Typist
 

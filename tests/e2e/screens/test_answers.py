@@ -23,7 +23,7 @@ def inspector(server, phone_page):
 
 def go_to(page, part):
     show(page, f"#/walk/{part}")
-    page.locator(f"#ui-now, .part-bar").first.wait_for()
+    page.locator("#ui-now, .part-bar").first.wait_for()
 
 
 def type_in(page, keys):

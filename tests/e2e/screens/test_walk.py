@@ -36,7 +36,8 @@ def begin(inspector, serial):
     page = inspector.page
     page.evaluate("location.hash = '#/next'")
     page.locator("#ui-serial").fill(serial)
-    page.locator("button.go").tap()
+    page.locator("#ui-start").tap()
+    page.locator("#ui-sure").tap()
     page.locator(".walk").wait_for()
 
 
@@ -186,7 +187,7 @@ def test_tap_on_the_drawing_opens_the_part(inspector):
 
 def test_impossible_value_is_not_taken(inspector):
     page = inspector.page
-    begin(inspector, "I-1")
+    begin(inspector, "V-1")
     open_part(page, "Door opening")
     for digit in "999":
         page.locator(f"#ui-key-{digit}").tap()
