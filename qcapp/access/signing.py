@@ -152,7 +152,7 @@ def _check_signature(proof: Mapping[str, Any], public_hex: str | None) -> Iterat
         yield Finding(
             "signature.public_key",
             phrase(
-                "this file is signed with %(key)s, which is not the key expected",
+                "this file is signed with %(key)s, which is not the expected key",
                 key=proof["signature"]["public_key"],
             ),
         )
@@ -220,7 +220,7 @@ def _is_signed(proof: Mapping[str, Any]) -> bool:
 def _find_misshapen(proof: Any) -> Iterator[Finding]:
     """Places without which nothing can be checked."""
     if not isinstance(proof, Mapping):
-        yield Finding("file", phrase("is no signed summary: a JSON object was expected"))
+        yield Finding("file", phrase("is not a signed summary: a JSON object was expected"))
         return
     for name in ("summary", "signed", "signature"):
         if not isinstance(proof.get(name), Mapping):
@@ -264,7 +264,7 @@ def _canonical(value: Any) -> bytes:
         return rfc8785.dumps(value)
     except (ValueError, TypeError, RecursionError) as error:
         raise BadInput(
-            phrase("no canonical JSON: %(error)s", error=str(error)),
+            phrase("not canonical JSON: %(error)s", error=str(error)),
             "summary",
             phrase("use objects, lists, text, whole numbers, true, false, null"),
         ) from error

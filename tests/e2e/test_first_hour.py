@@ -83,7 +83,7 @@ def test_from_the_one_time_link_to_the_first_stove(empty_server, desk, open_phon
     page.get_by_role("heading", name="Open and close batches").wait_for()
     page.get_by_label("How many stoves").fill("a few")
     page.get_by_role("button", name="Open this batch").click()
-    page.get_by_role("alert").get_by_text("This is no number of stoves").wait_for()
+    page.get_by_role("alert").get_by_text("This is not a number of stoves").wait_for()
     assert page.get_by_label("How many stoves").input_value() == "a few", "what was typed stays"
     page.get_by_label("How many stoves").fill("20")
     page.get_by_role("button", name="Open this batch").click()

@@ -177,17 +177,17 @@ def test_record_is_an_event_of_the_server_that_tells_itself_from_a_phones(yard):
 @pytest.mark.parametrize(
     ("change", "field", "says"),
     [
-        ({"width": "1o0"}, "cell-door-opening-width-0-0", "no number"),
-        ({"width": "10,0,0"}, "cell-door-opening-width-0-0", "no number"),
-        ({"width": "999"}, "cell-door-opening-width-0-0", "cannot be"),
+        ({"width": "1o0"}, "cell-door-opening-width-0-0", "is not a number"),
+        ({"width": "10,0,0"}, "cell-door-opening-width-0-0", "is not a number"),
+        ({"width": "999"}, "cell-door-opening-width-0-0", "impossible"),
         ({"width": "90"}, "cell-door-opening-width-0-0", "letter of the fault: a Too large, b Bad"),
         ({"width": "90z"}, "cell-door-opening-width-0-0", "no fault 'z'"),
-        ({"width": "100b"}, "cell-door-opening-width-0-0", "this is no fail"),
-        ({"edge": "x"}, "cell-sharp-edge-0-0", "no answer"),
+        ({"width": "100b"}, "cell-door-opening-width-0-0", "the check does not fail"),
+        ({"edge": "x"}, "cell-sharp-edge-0-0", "is not an answer"),
         ({"edge": "f"}, "cell-sharp-edge-0-0", "letter of the fault"),
-        ({"edge": "pa"}, "cell-sharp-edge-0-0", "no answer"),
-        ({"edge": "n"}, "cell-sharp-edge-0-0", "n and why"),
-        ({"serial-0": ""}, "serial-0", "there is no serial"),
+        ({"edge": "pa"}, "cell-sharp-edge-0-0", "is not an answer"),
+        ({"edge": "n"}, "cell-sharp-edge-0-0", "n and the reason"),
+        ({"serial-0": ""}, "serial-0", "the serial is missing"),
         ({"day": "2026-11-26"}, "day", "future"),
         ({"day": "2026-11-25", "time-0": "23:00"}, "time-0", "future"),
         ({"day": "24.11.2026"}, "day", "write the day"),
@@ -265,7 +265,7 @@ def test_save_pressed_twice_is_kept_once_and_a_second_look_must_be_said(yard):
         second.page
     ) and "would be look 2" in text_of(second.page)
     second.press("save")
-    assert "another look at B1-001" in second.wrong["again-0"] and len(read_log(yard)) == 1
+    assert "another inspection of B1-001" in second.wrong["again-0"] and len(read_log(yard)) == 1
     second.press("save", **{"again-0": "yes"})
     assert len(read_log(yard)) == 2
 
@@ -389,7 +389,7 @@ def test_every_field_has_a_name_of_its_own_for_a_screen_reader(yard):
 )
 def test_form_that_cannot_be_is_said_plainly(yard, query):
     answer = yard.client.get(f"/yard/entry?{query}")
-    assert answer.status_code in (400, 404) and "Not done" in answer.text
+    assert answer.status_code in (400, 404) and "This did not work" in answer.text
 
 
 def test_form_without_its_name_is_refused_and_saves_nothing(yard):

@@ -293,7 +293,7 @@ def test_server_finds_an_issued_summary_as_it_was(yard, address):
         ),
         (
             "UPDATE log SET chain = 'ff' || substr(chain, 3) WHERE kind = 'inspection'",
-            "the running hash there is another one now",
+            "the running hash there is different now",
             "l’empreinte chaînée y est maintenant une autre",
         ),
         (
@@ -301,8 +301,8 @@ def test_server_finds_an_issued_summary_as_it_was(yard, address):
                 'UPDATE log SET raw = replace(raw, \'"inspector":"LEAD"\','
                 " '\"inspector\":\"someone\"') WHERE kind = 'summary'"
             ),
-            "the record is not what its hash says",
-            "l’enregistrement n’est pas ce que dit son empreinte",
+            "the record does not match its hash",
+            "l’enregistrement ne correspond pas à son empreinte",
         ),
     ],
 )
@@ -331,7 +331,7 @@ def test_buyers_answer_is_a_record_and_the_lead_sees_it(tmp_path):
         f"{address}/answer",
         data={"number": 1, "answer": "question", "note": "<b>Which</b> paint?", "by": "Buyer"},
     )
-    assert answer.status_code == 200 and "Asks" in text_of(answer)
+    assert answer.status_code == 200 and "Has a question" in text_of(answer)
     with yard.store.reading() as connection:
         (row,) = log.list_server_events(connection, ("buyer_answer",), "B1")
     body = json.loads(row.raw)["body"]
