@@ -60,7 +60,7 @@ def prepare(given: Mapping[str, Any], locale: Locale) -> dict[str, Any]:
     shared = {
         "page": phrase("Page %(page)s of %(pages)s", **SLOTS),
         "codes": phrase(
-            "Signs that the fonts of this paper cannot show stand as %(sign)s.", **SLOTS
+            "Characters that the fonts of this paper do not have are shown as %(sign)s.", **SLOTS
         ),
         "revision": phrase("%(title)s, revision %(number)s", **SLOTS),
         "revision_of": phrase("%(title)s revision %(number)s", **SLOTS),

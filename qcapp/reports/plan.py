@@ -139,7 +139,7 @@ def build_plan_body(
     }
     if wish.lot < max(1, facts.inspected):
         what = phrase(
-            "%(inspected)s stoves are inspected already, more than the batch would have",
+            "%(inspected)s stoves have already been inspected, more than the batch would have",
             inspected=facts.inspected,
         )
         raise BadInput(what, "lot", phrase("give the number of stoves offered"))
@@ -182,17 +182,18 @@ def choose_stage(wish: PlanRequest, proposed: SamplingRegime) -> str:
                 "inspection"
             ),
             "inspect",
-            phrase("inspect every stove, or say that the making has been mended"),
+            phrase("inspect every stove, or confirm that production has been corrected"),
         )
     stage = wish.stage or now.kind
     if stage not in STRICTNESS or STRICTNESS[stage] < STRICTNESS[now.kind]:
         asked = STAGES[now.kind]
         what = phrase(
-            "%(stage)s inspection is not open to this batch; the rules ask for %(asked)s",
+            "%(stage)s inspection is not allowed for this batch; the rules require %(asked)s "
+            "inspection",
             stage=STAGES.get(stage, stage),
             asked=asked,
         )
-        raise BadInput(what, "stage", phrase("take %(asked)s or a stricter one", asked=asked))
+        raise BadInput(what, "stage", phrase("choose %(asked)s or a stricter one", asked=asked))
     return stage
 
 

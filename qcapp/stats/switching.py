@@ -81,7 +81,7 @@ def next_inspection(
         raise BadInput(
             phrase("inspection has stopped after 5 rejected batches"),
             "stage",
-            phrase("mend the making, then restart"),
+            phrase("correct production, then restart"),
         )
     if now.kind not in REGIMES:
         what = phrase("inspection %(stage)s is not known", stage=now.kind)
@@ -122,5 +122,5 @@ def _after_tightened(after: SamplingRegime) -> SamplingRegime:
 def restart(now: SamplingRegime) -> SamplingRegime:
     """After the making was mended: tightened again, counts from nothing (MIL-STD-105E 4.8)."""
     if not now.is_stopped:
-        raise BadInput(phrase("inspection has not stopped"), "stage", phrase("go on as it is"))
+        raise BadInput(phrase("inspection has not stopped"), "stage", phrase("continue as before"))
     return SamplingRegime("tightened")

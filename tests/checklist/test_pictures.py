@@ -79,7 +79,10 @@ def test_picture_that_cannot_be_shown_is_told_with_file_line_and_key(
 @pytest.mark.parametrize("name", ["../small", "By-Hand", "by-hand.svg", "5"])
 def test_name_that_is_no_picture_is_refused(tmp_path: Path, name: str) -> None:
     (error,) = find_errors(write(tmp_path, GOOD, f"how: {{en: By hand.}}\n    picture: {name}"))
-    assert (error.line, error.key) == (LINE, "checks.swing.picture") and "small letters with hyphens" in error.what
+    assert (error.line, error.key) == (
+        LINE,
+        "checks.swing.picture",
+    ) and "small letters with hyphens" in error.what
 
 
 @pytest.mark.parametrize("checklist", CHECKLISTS, ids=lambda checklist: checklist.id)

@@ -52,7 +52,7 @@ def test_sentences_that_the_file_holds_as_data_are_printed_in_english(proof_file
         "Critical faults at first pass in 2 of 58 stoves; none is accepted.",
         "stoves inspected: 41, now 58",
         "The difference may be chance (exact p 0.450).",
-        "Pay and dismissals are never decided on these figures alone.",
+        "Never decide pay or dismissals on these figures alone.",
     ):
         assert sentence in said
 

@@ -322,7 +322,7 @@ def test_photos_are_shown_named_and_a_broken_or_false_one_costs_nothing():
     assert f"Photo{digests[0][:16]}" in paper
     assert (
         squeeze(
-            "Not printed, kept by the yard: "
+            "Not printed, but kept by the yard: "
             + " ".join(f"photo {digest[:16]}" for digest in digests[1:])
         )
         in paper

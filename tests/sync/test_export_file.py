@@ -244,7 +244,7 @@ def test_page_shows_counts_and_leads_to_what_is_quarantined(yard):
     assert (
         "2 records in the file" in said
         and "1 new here" in said
-        and "1 kept, but set aside" in said
+        and "1 stored, but held back" in said
         and "not a JPEG" in said
     )
     assert 'href="/yard/quarantine/2"' in page.text

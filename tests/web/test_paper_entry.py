@@ -224,7 +224,7 @@ def test_mistake_is_marked_at_its_field_and_everything_typed_is_kept(yard, chang
 
 def test_empty_cell_is_not_looked_at_and_cannot_be_released(yard):
     typist = enter(yard, fill(dents=""))
-    assert "Not looked at: 1" in text_of(typist.page) and typist.form["kind-0"] == "hold"
+    assert "Not checked: 1" in text_of(typist.page) and typist.form["kind-0"] == "hold"
     typist.press("save", **{"kind-0": "release"})
     assert "choose what becomes" in typist.wrong["kind-0"] and read_log(yard) == []
     typist.press("save", **{"kind-0": "hold"})
@@ -428,7 +428,7 @@ def test_stove_outside_an_agreed_sample_needs_only_its_critical_checks(yard):
         and event["state"] == "counted"
     )
     inside = enter(yard, {"serial-0": "B1-002", "cell-sharp-edge-0-0": "p"})
-    assert "Not looked at: 2" in text_of(inside.page) and inside.form["kind-0"] == "hold"
+    assert "Not checked: 2" in text_of(inside.page) and inside.form["kind-0"] == "hold"
 
 
 def test_too_much_writing_is_refused_and_kept_on_the_form(yard):

@@ -1,4 +1,4 @@
-"""The yard lead's page of records set aside."""
+"""The yard lead's page of records held back."""
 
 import json
 import re
@@ -62,7 +62,7 @@ def test_lead_lets_it_count_under_another_name_and_undoes_it(yard):
     assert len(dump(yard.store)[0]) == 1
     assert "Waiting for a decision: 0" in text_of(yard.client.get("/yard/quarantine"))
     done = decide(yard, 1, action="reject", reason="it was another stove")
-    assert "It is set aside for good" in text_of(done) and dump(yard.store) == ([], [], [], [])
+    assert "It is rejected" in text_of(done) and dump(yard.store) == ([], [], [], [])
 
 
 def test_refusal_stands_on_the_page_with_what_was_chosen(yard):
@@ -96,8 +96,8 @@ def test_conflict_shows_both_contents(yard):
     page = text_of(yard.client.get("/yard/quarantine/2"))
     assert (
         "The content that came first" in page
-        and "What became of it rework differs" in page
-        and "What became of it release differs" in page
+        and "What happened to it rework differs" in page
+        and "What happened to it release differs" in page
     )
     assert "dents fail differs" in page and "sharp-edge pass pass" in page
     done = decide(yard, 2, action="accept")

@@ -143,7 +143,7 @@ def test_sheet_on_the_page_is_enough_to_run_a_study(yard):
     )
     page = text_of(yard.client.get(f"/yard/studies/{study}"))
     assert (
-        "Same verdict from all on 0 of 3 stoves" in page
+        "All inspectors gave the same verdict on 0 of 3 stoves" in page
         and "Agreement is weak" in page
         and "Dodo fail" in page
     )
@@ -151,7 +151,7 @@ def test_sheet_on_the_page_is_enough_to_run_a_study(yard):
     assert "all readings are equal" in page
     # A second sheet of the same looks is not blind any more: the first stays.
     fill(yard, study, "I01", edge="fail")
-    assert "Same verdict from all on 0 of 3 stoves" in text_of(
+    assert "All inspectors gave the same verdict on 0 of 3 stoves" in text_of(
         yard.client.get(f"/yard/studies/{study}")
     )
 

@@ -163,7 +163,7 @@ def test_unknown_expired_and_revoked_links_look_the_same(yard):
         and "ask the yard for a new one" in pages[0].text.lower()
     )
     assert {name: pages[0].headers[name] for name in PRIVATE} == PRIVATE
-    assert post(yard, f"links/{no}/revoke").status_code == 404, "taken back once"
+    assert post(yard, f"links/{no}/revoke").status_code == 404, "revoked once"
 
 
 def test_link_of_one_batch_cannot_be_taken_back_from_another(yard, address):
@@ -177,7 +177,7 @@ def test_every_opening_is_written_down_with_its_time(yard):
     yard.client.get(f"/s/{token}/summary.json")
     page = text_of(yard.client.get("/batches/B1"))
     assert (
-        "Counted : good until 2027-02-23 09:00 UTC; opened 2 times, last 2026-11-25 09:00 UTC"
+        "Counted : valid until 2027-02-23 09:00 UTC; opened 2 times, last 2026-11-25 09:00 UTC"
         in page
     )
     assert "2026-11-25 09:00 UTC, Counted: JSON" in page
@@ -224,7 +224,7 @@ def test_signed_file_is_the_same_to_the_byte_in_every_language(yard, address):
 
 
 def test_words_that_were_typed_are_shown_as_typed_even_where_they_are_ours(tmp_path):
-    ours = "Every stove was scrapped; nothing is left to take."
+    ours = "Every stove was scrapped; none is left to accept."
     yard = open_yard(tmp_path)
     yard.push(*(yard.phone.inspect(f"B1-{n:03}") for n in range(20)))
     assert post(yard, "decision", final="reject", reason=ours).status_code == 303
