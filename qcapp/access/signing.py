@@ -68,7 +68,7 @@ def load_or_make_key(path: Path) -> SigningKey:
     try:
         if os.name == "posix" and path.stat().st_mode & OPEN_TO_OTHERS:
             raise StartError(
-                "other users of this machine may read the yard's key",
+                "other users of this machine can read the yard's key",
                 str(path),
                 f"chmod 600 {path}; if others had access, make a new key",
             )
@@ -81,7 +81,7 @@ def load_or_make_key(path: Path) -> SigningKey:
         ) from error
     except (ValueError, TypeError) as error:
         raise StartError(
-            "this is no private key without a password",
+            "this is not a private key without a password",
             str(path),
             "restore the yard's key from its backup",
         ) from error

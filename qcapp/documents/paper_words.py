@@ -7,7 +7,7 @@ from typing import Any
 
 from qcapp.i18n.catalogue import Locale
 from qcapp.i18n.phrase import ENGLISH, Phrase, phrase
-from qcapp.inspection.terms import DISPOSITIONS, RULES, SEVERITIES, STAGES, VERDICTS
+from qcapp.inspection.terms import DISPOSITIONS, REGIMES, RULES, SEVERITIES, VERDICTS
 
 # phrase("Page %(page)s", **SLOTS) becomes "Page {page}", whose slot `fill` of pieces.typ replaces
 # by content. What a person typed always comes through a slot: it is then never searched for slots
@@ -68,7 +68,7 @@ def prepare(given: Mapping[str, Any], locale: Locale) -> dict[str, Any]:
         "dispositions": DISPOSITIONS,
         "verdicts": VERDICTS,
         "rules": RULES,
-        "stages": STAGES,
+        "regimes": REGIMES,
     }
     prepared: dict[str, Any] = translate_all(
         {

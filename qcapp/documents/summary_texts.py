@@ -7,7 +7,7 @@ from qcapp.documents.paper_words import SLOTS
 from qcapp.i18n.localized_text import Day, Figure, join
 from qcapp.i18n.phrase import Phrase, phrase, phrase_n
 from qcapp.i18n.sizes import name_size
-from qcapp.inspection.terms import STAGES
+from qcapp.inspection.terms import REGIMES
 from qcapp.reports.summary_messages import DECISION, MESSAGES
 
 DECISIONS = {
@@ -152,12 +152,12 @@ def _list_plan(plan: Mapping[str, Any], shares: Sequence[Phrase]) -> dict[str, A
         agreed = phrase("Agreed: a sample of the %(lot)s stoves is inspected.", lot=plan["lot"])
     more = []
     if plan["level"]:
-        stage = STAGES[plan["stage"]]
+        regime = REGIMES[plan["regime"]]
         more = [
             phrase(
-                "Level %(level)s, %(stage)s inspection, code letter %(letter)s.",
+                "Level %(level)s, %(regime)s inspection, code letter %(letter)s.",
                 level=plan["level"],
-                stage=stage,
+                regime=regime,
                 letter=plan["letter"],
             )
         ]

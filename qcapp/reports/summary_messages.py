@@ -9,7 +9,7 @@ summary.schema.json.
 from qcapp.i18n.localized_text import Day, Figure
 from qcapp.i18n.messages import MessageTable
 from qcapp.i18n.phrase import phrase
-from qcapp.inspection.terms import SEVERITIES, STAGES
+from qcapp.inspection.terms import REGIMES, SEVERITIES
 from qcapp.reports import decision_reasons
 
 FORMAT = "batch-summary/1"
@@ -111,8 +111,8 @@ NOT_OVERRULED = MESSAGES.sentence("is_not_overruled", "no")
 PLAN_EVERY = MESSAGES.sentence("is_plan_every", "every one of %(lot)s stoves")
 PLAN_SAMPLE = MESSAGES.sentence(
     "is_plan_sample",
-    "sample of %(drawn)s of %(lot)s stoves, %(stage)s, %(aqls)s, seed %(seed)s",
-    stage=STAGES,
+    "sample of %(drawn)s of %(lot)s stoves, %(regime)s, %(aqls)s, seed %(seed)s",
+    regime=REGIMES,
 )
 PLAN_AQL = MESSAGES.sentence(
     "is_plan_aql", "%(severity)s %(aql)s %%", severity=SEVERITIES, aql=Figure

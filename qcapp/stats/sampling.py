@@ -106,8 +106,8 @@ def get_plan(lot: int, aql: str | float, level: str = "II", regime: str = "norma
     letter = get_code_letter(lot, level)
     if regime not in REGIMES:
         raise BadInput(
-            phrase("inspection %(stage)s is not known", stage=regime),
-            "stage",
+            phrase("inspection %(regime)s is not known", regime=regime),
+            "regime",
             phrase("give one of %(known)s", known=", ".join(REGIMES)),
         )
     row = _plans(regime).get((letter, _percent(aql)))

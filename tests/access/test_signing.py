@@ -251,7 +251,7 @@ def test_key_in_a_folder_that_is_not_there_says_so(tmp_path):
         (b"\xff", "no signed summary"),
         (b"{", "no signed summary"),
         (b"[NaN]", "NaN"),
-        (b'{"summary": {"number": 1, "number": 2}}', "'number' stands twice"),
+        (b'{"summary": {"number": 1, "number": 2}}', "'number' appears twice"),
         (b"[" * 100_000, "no signed summary"),
     ],
 )

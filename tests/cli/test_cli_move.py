@@ -45,7 +45,7 @@ def test_it_says_what_was_carried_over_and_compared_and_what_to_do_next(yard, ta
     )
     assert "records: 3 of 3" in done.stderr
     again = run("move", "--to", target, database=yard)
-    assert (again.returncode, "already holds this yard" in again.stderr) == (1, True)
+    assert (again.returncode, "already has all of this yard" in again.stderr) == (1, True)
 
 
 def test_as_json(yard, target):

@@ -141,7 +141,7 @@ def test_log_is_good_until_a_row_is_altered(tmp_path):
     url = f"sqlite:///{tmp_path / 'yard.db'}"
     store = fill(tmp_path / "yard.db")
     done = run("verify", "--log", database=url)
-    assert done.returncode == 0 and "5 records (0 set aside), 0 issued summaries" in done.stdout
+    assert done.returncode == 0 and "5 records (0 held back), 0 issued summaries" in done.stdout
     with store.writing() as connection:
         connection.exec_driver_sql(
             "UPDATE log SET raw = replace(raw, '\"release\"', '\"rework\"') WHERE seq = 3"

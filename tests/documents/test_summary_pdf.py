@@ -249,7 +249,7 @@ def test_empty_lists_and_unknown_values_print():
     ):
         document[key] = []
     document["plan"].update(
-        level=None, stage=None, letter=None, seed=None, sample=[], agreed_at=None, agreed_by=None
+        level=None, regime=None, letter=None, seed=None, sample=[], agreed_at=None, agreed_by=None
     )
     document["first_pass"].update(rate=None, low=None, high=None)
     document["batch"].update(title="", attributes={}, opened_on=None, closed_at=None)

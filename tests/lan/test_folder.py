@@ -73,7 +73,7 @@ def test_server_certificate_that_does_not_fit_is_made_anew(tmp_path, damage):
 
 def test_authority_is_never_renewed_by_itself(tmp_path):
     made = make_folder(tmp_path / "lan")
-    with pytest.raises(StartError, match=r"authority has ended.*every phone"):
+    with pytest.raises(StartError, match=r"authority has expired.*every phone"):
         renew_if_due(made, NOW + timedelta(days=3650))
     assert open_lan(made.folder).authority.der == made.authority.der
 

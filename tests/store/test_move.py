@@ -133,7 +133,7 @@ def test_interrupted_anywhere_it_is_not_served_and_goes_on(yard, cluster_url, mo
         with there.reading() as connection, pytest.raises(Clash) as caught:
             refuse_half_filled(connection, there.short_name)
         assert "same qcapp move again" in caught.value.todo
-        with pytest.raises(Clash, match="half filled"):
+        with pytest.raises(Clash, match="has not finished"):
             open_store(Settings(database_url=cluster_url))
     assert move_yard(yard.store, there, quiet).late == 0
     with there.reading() as connection:

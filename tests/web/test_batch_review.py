@@ -198,7 +198,7 @@ def test_empty_seed_is_drawn_here_and_differs(yard):
 @pytest.mark.sqlite_only
 @pytest.mark.parametrize(
     "change",
-    [{"aql_major": "3"}, {"level": "IX"}, {"stage": "reduced"}, {"lot": "0"}, {"inspect": "some"}],
+    [{"aql_major": "3"}, {"level": "IX"}, {"regime": "reduced"}, {"lot": "0"}, {"inspect": "some"}],
 )
 def test_plan_that_cannot_be_is_refused_plainly(yard, change):
     answer = post(yard, "plan", **{**SAMPLE, **change})

@@ -407,7 +407,7 @@ def test_stove_outside_an_agreed_sample_needs_only_its_critical_checks(yard):
         "checklist_stage": "finished",
         "lot": 20,
         "level": "II",
-        "stage": "normal",
+        "regime": "normal",
         "letter": "C",
         "seed": "s",
         "sample": ["B1-002"],

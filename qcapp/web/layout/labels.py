@@ -7,7 +7,7 @@ gates) has none and is shown as it is written there.
 
 from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.phrase import Phrase, phrase
-from qcapp.inspection.terms import DISPOSITIONS, RULES, SEVERITIES, STAGES, TRADES, VERDICTS
+from qcapp.inspection.terms import DISPOSITIONS, REGIMES, RULES, SEVERITIES, TRADES, VERDICTS
 
 ROLES = {
     "trainer": phrase("trainer"),
@@ -78,7 +78,7 @@ NAMES: dict[str, Phrase] = {
     **VERDICTS,
     **SEVERITIES,
     **DISPOSITIONS,
-    **STAGES,
+    **REGIMES,
     **RULES,
     **STRENGTHS,
     **TRADES,
