@@ -66,7 +66,7 @@ def join_device(
     """
     if not device_id or len(device_id) > MAX_ID_LENGTH or not device_id.isprintable():
         raise BadInput(
-            phrase("the phone did not say its id"),
+            phrase("the phone did not send its id"),
             "device_id",
             phrase("reload the app and try again"),
         )

@@ -165,7 +165,7 @@ def check_code(text: str) -> str:
     code = as_code(text)
     if not CODE.fullmatch(code):
         raise BadInput(
-            phrase("%(text)s cannot be a sign-in code", text=repr(text.strip()[:30])),
+            phrase("%(text)s is not a valid sign-in code", text=repr(text.strip()[:30])),
             "code",
             phrase("use 2 to 20 letters, digits, - or _"),
         )

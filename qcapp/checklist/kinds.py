@@ -237,7 +237,7 @@ def _read_inputs(fields: Fields, around: Surroundings) -> dict[str, str]:
         if not name.isidentifier() or not name.isascii() or name in RESERVED:
             problems.add(
                 child,
-                phrase("'%(name)s' cannot be an input's name", name=name),
+                phrase("'%(name)s' is not a valid name of an input", name=name),
                 phrase("use letters only, other than min, max, abs, sqrt, pi"),
             )
         kind = around.kinds.get(str(child.value))

@@ -187,7 +187,7 @@ def _read_when(fields: Fields, around: Surroundings) -> dict[str, Any]:
         if key != "size" and not (key.startswith("batch.") and key != "batch."):
             fields.problems.add(
                 child,
-                phrase("'%(key)s' cannot be a condition", key=key),
+                phrase("'%(key)s' is not a valid condition", key=key),
                 phrase("use size or batch.<attribute>, such as batch.painted"),
             )
         elif not isinstance(child.value, str | bool):

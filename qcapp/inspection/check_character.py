@@ -30,7 +30,8 @@ def _carry(text: str) -> int:
         if place < 0:
             raise BadInput(
                 phrase(
-                    "a check character cannot be calculated with %(sign)s", sign=repr(character)
+                    "a check character cannot be calculated with %(character)s",
+                    sign=repr(character),
                 ),
                 text,
                 phrase("use 0-9 and A-Z"),

@@ -81,7 +81,7 @@ def interrupt(*_words, **_more):
 def test_interrupted_it_says_what_is_kept_and_how_to_go_on(yard, target, monkeypatch):
     monkeypatch.setattr(keep, "move_yard", interrupt)
     done = run("move", "--to", target, database=yard)
-    assert done.returncode == 130 and "the same command goes on with it" in done.stderr
+    assert done.returncode == 130 and "run the same command to continue" in done.stderr
 
 
 def test_interrupted_rebuild_changes_nothing(yard, monkeypatch):

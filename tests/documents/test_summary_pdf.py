@@ -283,7 +283,7 @@ def test_very_long_words_are_broken_at_the_margin():
     assert len(longest.replace("\u200b", "")) < 125 < len(word) and word in squeeze("".join(pages))
 
 
-def test_signs_without_a_glyph_stand_as_their_number():
+def test_characters_without_a_glyph_stand_as_their_number():
     text = "Ñandú йод مرحبا ½→✓ 你 ሰ 😀 \u202eturned a\nb\x00c"
     document = altered(load_sample("bad"), ("concessions", 0, "reason"), text)
     paper = read_text(build(document))
@@ -296,7 +296,7 @@ def test_signs_without_a_glyph_stand_as_their_number():
         "[U+1F600]",
         "[U+202E]turned",
         "abc",
-        "Signsthatthefontsofthispapercannotshow",
+        "Charactersthatthefontsofthispaperdonothave",
     ):
         assert wanted in paper, wanted
     assert "[U+" not in read_text(build(load_sample("bad")))

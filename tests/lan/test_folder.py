@@ -28,7 +28,7 @@ def test_only_its_owner_can_read_the_keys(tmp_path):
 
 def test_authority_is_made_once(tmp_path):
     made = make_folder(tmp_path / "lan")
-    with pytest.raises(Clash, match="made once"):
+    with pytest.raises(Clash, match="made only once"):
         make_folder(tmp_path / "lan")
     assert open_lan(made.folder).authority.der == made.authority.der
 
@@ -95,8 +95,8 @@ def test_another_origin_is_refused_with_the_three_ways_out():
         with pytest.raises(
             Clash,
             match=(
-                r"old address back, or let every phone send first, or hand its records over as a"
-                r" file.*qcapp lan move"
+                r"restore the old address, or let every phone send first, or export its records"
+                r" as a file.*qcapp lan move"
             ),
         ):
             refuse_other_origin(kept, **asked)

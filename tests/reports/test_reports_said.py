@@ -87,7 +87,7 @@ def test_limits_say_why_there_is_no_figure():
         test_limits.normal(), checks=test_limits.with_check(uncertainty=0)
     )
     assert (
-        FRENCH.translate(bare.why_no_risk).startswith("aucune incertitude de l’outil")
+        FRENCH.translate(bare.why_no_risk).startswith("l’incertitude de l’outil n’est pas donnée")
         and PORTUGUESE.translate(bare.why_no_risk) != bare.why_no_risk
     )
 
