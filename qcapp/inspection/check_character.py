@@ -31,7 +31,7 @@ def _carry(text: str) -> int:
             raise BadInput(
                 phrase(
                     "a check character cannot be calculated with %(character)s",
-                    sign=repr(character),
+                    character=repr(character),
                 ),
                 text,
                 phrase("use 0-9 and A-Z"),

@@ -300,7 +300,7 @@ REFUSALS = {
         "{width: width, min: holes}",
         "inputs:",
         f"{DOUBLE}.inputs.min",
-        "cannot be an input's name",
+        "not a valid name of an input",
     ),
     "broken expression": (
         '"2 * width"',
@@ -368,7 +368,7 @@ REFUSALS = {
         "painted: true",
         "when:",
         "checks.swing.when.painted",
-        "cannot be a condition",
+        "not a valid condition",
     ),
     "condition on an unknown size": (
         "batch.painted: true",
