@@ -8,7 +8,7 @@ REFUSALS = MessageTable()
 NOT_JPEG = REFUSALS.sentence("not_jpeg", "it is not a JPEG")
 CUT_OFF = REFUSALS.sentence("cut_off", "it is cut off or damaged")
 HIDDEN_DATA = REFUSALS.sentence("hidden_data", "something is hidden behind the picture")
-NOT_ONE_PICTURE = REFUSALS.sentence("not_one_picture", "it is not a single plain picture")
+NOT_ONE_PICTURE = REFUSALS.sentence("not_one_picture", "it is not one plain picture")
 TOO_MANY_PIXELS = REFUSALS.sentence(
     "too_many_pixels", "it is %(width)s by %(height)s pixels; at most %(most)s on a side"
 )

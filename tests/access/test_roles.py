@@ -47,7 +47,7 @@ DENIALS = {
     "sign in first",
     "this phone must join again",
     "may not do this",
-    "signed this phone off",
+    "removed this phone",
 }
 
 

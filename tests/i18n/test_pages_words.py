@@ -200,7 +200,7 @@ def test_errors_are_told_in_the_readers_language():
     french = {"Accept-Language": "fr"}
     page = text_of(yard.client.get("/batches/NONE", headers=french).text)
     assert (
-        "Pas fait" in page
+        "Cela n’a pas marché" in page
         and "ce lot n’existe pas (NONE)" in page
         and "voyez la liste des lots" in page
     )

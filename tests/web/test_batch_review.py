@@ -307,7 +307,7 @@ def test_phones_do_not_pull_the_servers_own_records(yard):
 def test_batch_without_a_checklist_has_no_desk_and_says_why(yard):
     with yard.store.writing() as connection:
         connection.exec_driver_sql("UPDATE batch SET checklist_ids = '[]'")
-    assert "No checklist says what is looked at" in text_of(yard.client.get("/batches/B1"))
+    assert "This batch has no checklist" in text_of(yard.client.get("/batches/B1"))
     assert post(yard, "summaries").status_code == 400
 
 

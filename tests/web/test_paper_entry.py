@@ -261,9 +261,9 @@ def test_save_pressed_twice_is_kept_once_and_a_second_look_must_be_said(yard):
         assert "Saved: B1-001: release" in text_of(answer)
     assert len(read_log(yard)) == 1
     second = enter(yard, fill(dents="fa"))
-    assert "The log has 1 look at this stove" in text_of(
+    assert "The log has 1 inspection of this stove" in text_of(
         second.page
-    ) and "would be look 2" in text_of(second.page)
+    ) and "would be inspection 2" in text_of(second.page)
     second.press("save")
     assert "another inspection of B1-001" in second.wrong["again-0"] and len(read_log(yard)) == 1
     second.press("save", **{"again-0": "yes"})
@@ -289,7 +289,7 @@ def test_second_look_takes_what_was_not_asked_again_from_the_first(yard):
 def test_sheet_older_than_the_phones_record_becomes_the_first_pass(yard):
     yard.push(yard.phone.inspect("B1-001", at="2026-11-25T08:00:00.000Z"))
     typist = enter(yard, fill(dents="fa"))
-    assert "would be look 1" in text_of(typist.page)
+    assert "would be inspection 1" in text_of(typist.page)
     typist.press("save", **{"again-0": "yes"})
     with yard.store.reading() as connection:
         assert batch_figures.count_failed_stoves(connection, "B1", "finished") == {"minor": 1}

@@ -87,7 +87,7 @@ def test_second_click_is_told_that_it_is_decided(yard):
     yard.push(yard.phone.inspect("B1-001", maker="A77"))
     decide(yard, 1, action="reject")
     again = yard.client.post("/yard/quarantine/1", data={"seen": "", "action": "reject", **WHO})
-    assert again.status_code == 409 and "meanwhile" in text_of(again)
+    assert again.status_code == 409 and "in the meantime" in text_of(again)
 
 
 def test_conflict_shows_both_contents(yard):

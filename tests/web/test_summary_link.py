@@ -93,11 +93,11 @@ def test_page_answers_on_one_screen(yard, address):
         "good at first pass 17 of 20: 85 % (64 % to 95 %)",
         "released 18 1 of them after rework",
         "scrapped 1 not offered",
-        "nothing here rests on a sample",
+        "nothing here depends on a sample",
         "door-opening-width",
         (
-            "1 of 20 outside the limits. Smallest 100, median 100, largest 106 mm, wanted 100; tool"
-            " good to ±1 mm."
+            "1 of 20 outside the limits. Smallest 100, median 100, largest 106 mm, target 100; tool"
+            " uncertainty ±1 mm."
         ),
         "B1-001 : as agreed",
         "small-stove revision 1",
@@ -401,7 +401,7 @@ def test_recheck_that_cannot_be_is_refused(tmp_path, n, failed):
 def test_older_version_says_so_and_late_records_are_told(tmp_path):
     yard, address = own_yard(tmp_path, 19)
     yard.push(yard.phone.inspect("B1-099"))
-    assert "Records of stoves have come in" in text_of(yard.client.get(address))
+    assert "Records have arrived since" in text_of(yard.client.get(address))
     issue(yard)
     assert "This is not the newest summary" in text_of(yard.client.get(f"{address}?number=1"))
     newest = text_of(yard.client.get(address))
