@@ -158,7 +158,7 @@ def canonical(value: Mapping[str, Any]) -> bytes:
         return rfc8785.dumps(value)
     except (ValueError, RecursionError) as error:
         raise BadInput(
-            phrase("no canonical JSON: %(error)s", error=error),
+            phrase("not canonical JSON: %(error)s", error=error),
             "event",
             phrase("send whole numbers and text"),
         ) from error
@@ -205,7 +205,7 @@ def freeze(raw: Mapping[str, Any]) -> tuple[bytes, str]:
         names = sorted(parts, key=lambda name: name.encode("utf-16-be"))
     except (ValueError, RecursionError) as error:
         raise BadInput(
-            phrase("no canonical JSON: %(error)s", error=error),
+            phrase("not canonical JSON: %(error)s", error=error),
             "event",
             phrase("send whole numbers and text"),
         ) from error
