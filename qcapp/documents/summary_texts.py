@@ -9,6 +9,8 @@ from qcapp.i18n.phrase import Phrase, phrase, phrase_n
 from qcapp.i18n.sizes import name_size
 from qcapp.inspection.terms import STAGES
 from qcapp.reports.summary_messages import DECISION, MESSAGES
+from qcapp.reports.summary_wording import SHOWN_CAUSES, count_other_faults
+from qcapp.reports.totals import MEANINGS, SumTable, list_sum_tables
 
 DECISIONS = {
     "accept": phrase("Accept"),
@@ -92,42 +94,49 @@ def _list_head(summary: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _list_counts(summary: Mapping[str, Any]) -> dict[str, Any]:
-    promise, first, counts = summary["promise"], summary["first_pass"], summary["counts"]
-    counted_checks = (
-        (phrase("Offered"), "offered"),
-        (phrase("Inspected"), "inspected"),
-        (phrase("Not inspected"), "not_inspected"),
-        (phrase("Good at the first inspection"), "first_pass_good"),
-    )
-    became = (
-        (phrase("Released at once"), "released"),
-        (phrase("Released after rework"), "released_after_rework"),
-        (phrase("Still in rework"), "rework"),
-        (phrase("Accepted by concession"), "concession"),
-        (phrase("Scrapped"), "scrap"),
-        (phrase("On hold"), "hold"),
-    )
+    promise, first, per_stove = summary["promise"], summary["first_pass"], summary["per_stove"]
     return {
         "promise": phrase("How sure this is"),
         "promised": phrase(
-            "Inspected %(inspected)s of %(lot)s, bad %(found)s; at most %(left)s bad among the "
-            "others, at %(level)s confidence (exact, one-sided).",
+            "Inspected %(inspected)s of %(lot)s, with a critical or major fault %(found)s; at most "
+            "%(left)s such stoves among the others, at %(level)s confidence (exact, one-sided).",
             inspected=promise["inspected"],
             lot=promise["lot"],
             found=promise["found"],
-            left=promise["bad_left_at_most"],
+            left=promise["left_at_most"],
             level=as_percent(promise["level"]),
         ),
         "stoves": phrase("Stoves"),
-        "looked_columns": [phrase("What was looked at"), phrase("Stoves")],
-        "became_columns": [phrase("What became of them"), phrase("Stoves")],
-        "looked": [[title, str(counts[key])] for title, key in counted_checks],
-        "became": [[title, str(counts[key])] for title, key in became],
+        "sums": [_describe_sum(one) for one in list_sum_tables(summary["counts"])],
+        "meanings": MEANINGS,
         "first_pass": phrase(
-            "First pass: %(good)s of %(of)s good", good=first["good"], of=first["of"]
+            "Good at the first inspection: %(good)s of %(of)s wholly inspected",
+            good=first["good"],
+            of=first["of"],
+        ),
+        "per_stove": ""
+        if per_stove["value"] is None
+        else phrase(
+            "Faults per stove: %(value)s (%(low)s to %(high)s), %(faults)s on %(of)s wholly "
+            "inspected.",
+            faults=per_stove["faults"],
+            of=per_stove["of"],
+            **{key: Figure(f"{float(per_stove[key]):.2f}") for key in ("value", "low", "high")},
         ),
         "first_share": describe_share(first),
-        "in_brackets": phrase("In brackets always the 95 %% interval (Wilson 1927)."),
+        "in_brackets": phrase(
+            "In brackets always the 95 %% interval: within which limits the rate would lie if many "
+            "more stoves were made in the same way. Shares: Wilson 1927; faults per stove: Garwood "
+            "1936, widened where faults come several to a stove."
+        ),
+    }
+
+
+def _describe_sum(table: SumTable) -> dict[str, Any]:
+    return {
+        "columns": [table.title, phrase("Stoves")],
+        "rows": [[word, str(count)] for word, count in table.parts],
+        "whole": [table.whole, str(table.count)],
     }
 
 
@@ -230,11 +239,25 @@ def _list_faults(summary: Mapping[str, Any]) -> dict[str, Any]:
             parts=join(", ", failed) or phrase("none"),
         ),
         "map_note": phrase(
-            "Failed checks at first inspection. On the drawing a part with faults is hatched and "
+            "Faults at the first inspection. On the drawing a part with faults is hatched and "
             "carries their number; "
             "a black cut-cornered label says that one was critical."
         ),
+        "all_parts": phrase("All parts"),
+        "counted": phrase_n(
+            "%(n)s fault on %(bad)s bad stoves: %(critical)s critical, %(major)s major, "
+            "%(minor)s minor.",
+            "%(n)s faults on %(bad)s bad stoves: %(critical)s critical, %(major)s major, "
+            "%(minor)s minor.",
+            summary["faults"]["total"],
+            bad=summary["counts"]["bad"],
+            **{key: summary["faults"][key] for key in ("critical", "major", "minor")},
+        ),
         "causes": phrase("Most frequent faults"),
+        "shown_causes": SHOWN_CAUSES,
+        "other_faults": phrase("Other faults"),
+        "other_count": count_other_faults(summary),
+        "all_faults": phrase("All faults"),
         "cause_columns": [
             phrase("Fault"),
             phrase("Check"),

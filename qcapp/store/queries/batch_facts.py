@@ -33,7 +33,7 @@ def load_batch_facts(connection: Connection, batch: Mapping[str, Any]) -> BatchF
         rests_on=(head.seq, head.chain),
         checklists=_load_used(connection, results) or _find_current(batch, stage, current),
         dispositions=batch_stoves.count_dispositions(connection, here),
-        after_rework=batch_stoves.count_after_rework(connection, here),
+        released_later=batch_stoves.count_released_later(connection, here),
         stoves=batch_stoves.list_first_passes(connection, here),
         results=results,
         never_looked=batch_stoves.find_never_looked(connection, here),

@@ -10,6 +10,7 @@ from fastapi.responses import Response
 from qcapp.checklist.model import Checklist
 from qcapp.i18n.phrase import phrase
 from qcapp.reports.batch import BatchReport
+from qcapp.reports.totals import MEANINGS, SumTable, list_sum_tables
 from qcapp.usecases.load_batch import BatchView, list_batches, load_batch, load_stage_reports
 from qcapp.web.deps import DrawingsDep, StoreDep
 from qcapp.web.layout.page import page
@@ -28,6 +29,7 @@ class StageView:
     checklist: str
     drawing: str
     report: BatchReport
+    sums: list[SumTable]
 
 
 @router.get("/batches", include_in_schema=False, dependencies=[allow("see_batches")])
@@ -61,6 +63,7 @@ def batch_page(
         batch=found.batch,
         stages=[_view_stage(checklist, report, drawings) for checklist, report in found.reports],
         stoves=found.stoves,
+        word_meanings=MEANINGS,
         review=found.review,
         fresh_link=fresh_link,
     )
@@ -69,18 +72,20 @@ def batch_page(
 def _view_stage(
     checklist: Checklist, report: BatchReport, drawings: Mapping[str, str]
 ) -> StageView:
+    by_part = report.totals.by["part"]
     counts = [
-        phrase("%(part)s: %(n)s", part=report.parts[part], n=n)
-        for part, n in report.fails_by_part.items()
-        if n
+        phrase("%(part)s: %(n)s", part=report.parts.get(part, part), n=n)
+        for part, n in by_part.items()
     ]
     drawing = draw_part_map(
         drawings[checklist.drawing],
-        report.fails_by_part,
+        by_part,
         counts,
         title=phrase("Failed checks by part"),
     )
-    return StageView(as_localized(checklist.title), drawing, report)
+    return StageView(
+        as_localized(checklist.title), drawing, report, list_sum_tables(report.totals.stoves)
+    )
 
 
 @router.get("/api/batches/{code}", dependencies=[allow("see_batches")])
