@@ -11,10 +11,10 @@ from pypdf import PdfReader
 
 from qcapp.access.links import make_link
 from qcapp.app import create_app
+from qcapp.reports.totals import list_wrong_sums_of
 from qcapp.settings import Settings
 from qcapp.store.queries import summaries
 from qcapp.store.registry import batches
-from qcapp.reports.totals import list_wrong_sums_of
 from qcapp.usecases.fill_demo import give_to_buyer, prepare_demo
 from tests.builders import NOW, ROOT, make_cookie, open_client
 from tests.web.test_pages import text_of

@@ -92,8 +92,10 @@ def test_page_answers_on_one_screen(yard, address):
         "inspected 20 of 20 offered",
         "good at the first inspection 17 of 20 wholly inspected: 85 % (64 % to 95 %)",
         "What the first inspection found Good 17 Bad 3 Inspected 20",
-        "Released at the first inspection 17 Released later, after rework or a hold 1 "
-        "Released by concession 1 Scrapped 1 Waiting for rework 0 On hold 0 Inspected 20",
+        (
+            "Released at the first inspection 17 Released later, after rework or a hold 1 "
+            "Released by concession 1 Scrapped 1 Waiting for rework 0 On hold 0 Inspected 20"
+        ),
         "nothing here rests on a sample",
         "door-opening-width",
         (

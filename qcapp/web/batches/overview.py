@@ -10,7 +10,7 @@ from fastapi.responses import Response
 from qcapp.checklist.model import Checklist
 from qcapp.i18n.phrase import phrase
 from qcapp.reports.batch import BatchReport
-from qcapp.reports.totals import MEANINGS, SumTable, list_sum_tables
+from qcapp.reports.totals import MEANINGS, SumTable, list_sum_tables, list_wrong_sums
 from qcapp.usecases.load_batch import BatchView, list_batches, load_batch, load_stage_reports
 from qcapp.web.deps import DrawingsDep, StoreDep
 from qcapp.web.layout.page import page
@@ -24,12 +24,15 @@ ON_A_PAGE = 50
 
 @dataclass(frozen=True)
 class StageView:
-    """What one checklist found. drawing: SVG with the failed checks by part."""
+    """What was found at one stage. drawing: SVG with the faults by part. wrong_sums: empty unless
+    figures kept beside the log are damaged.
+    """
 
     checklist: str
     drawing: str
     report: BatchReport
     sums: list[SumTable]
+    wrong_sums: list[str]
 
 
 @router.get("/batches", include_in_schema=False, dependencies=[allow("see_batches")])
@@ -83,8 +86,13 @@ def _view_stage(
         counts,
         title=phrase("Failed checks by part"),
     )
+    totals = report.totals
     return StageView(
-        as_localized(checklist.title), drawing, report, list_sum_tables(report.totals.stoves)
+        as_localized(checklist.title),
+        drawing,
+        report,
+        list_sum_tables(totals.stoves),
+        list_wrong_sums(totals.stoves, totals.faults, totals.by),
     )
 
 
