@@ -12,6 +12,7 @@ from scipy.stats import norm
 from qcapp import __version__
 from qcapp.cli.main import COMMANDS
 from qcapp.reports.teach import STRENGTHS
+from qcapp.reports.totals import DIVISIONS, MEANINGS, count_stoves, list_wrong_sums
 from qcapp.settings import Settings
 from qcapp.stats.agreement import cohen_kappa
 from qcapp.stats.capability import measure_capability
@@ -19,6 +20,7 @@ from qcapp.stats.compare import benjamini_hochberg, find_stoves_to_distinguish, 
 from qcapp.stats.cusum import design_bernoulli_cusum
 from qcapp.stats.exact import stratified_exact_p
 from qcapp.stats.operating import bad_stoves_bound, operating_curve
+from qcapp.stats.per_unit import rate_per_unit
 from qcapp.stats.proportion import wilson_interval
 from qcapp.stats.repeat_study import study_repeats
 from qcapp.stats.sampling import get_plan
@@ -223,6 +225,27 @@ def test_example_of_a_rate():
         f"With 30 of 400 it is the same {say(30 / 400)}, but now between {say(many.low)} and"
         f" {say(many.high)}.",
         f"0 of 20 is no proof of perfection: the true rate may be as high as {say(none.high)}.",
+    )
+
+
+def test_totals_of_a_batch():
+    """The guide's words are the pages' own, its example adds up."""
+    for meaning in MEANINGS[:2]:
+        word, _, said = str(meaning).partition(": ")
+        check(f"**{word}**: {said}")
+    stoves = count_stoves(
+        offered=72,
+        bad=11,
+        dispositions={"release": 69, "concession": 2, "scrap": 1},
+        released_later=8,
+    )
+    assert not list_wrong_sums(stoves, 13, {key: {"any": 13} for key in DIVISIONS})
+    rate = rate_per_unit([2, 2] + [1] * 9 + [0] * 61)
+    check(
+        f"{stoves['inspected']} offered and inspected, {stoves['good']} good and 11 bad.",
+        f"{stoves['released_at_once']} released at the first inspection, 8 later",
+        f"13 faults: {rate.value:.2f} faults per stove, with an interval from {rate.low:.2f} to"
+        f" {rate.high:.2f}.",
     )
 
 

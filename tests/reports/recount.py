@@ -4,7 +4,7 @@ program is imported, so that one mistake cannot be made twice.
 python3 recount.py LOG CHECKLISTS    the log as `qcapp export log` writes it, and {hash: compiled
                                      checklist} as phones get it, in JSON; prints the counts
 
-The rules are those of "How it is counted" in the guide (static/guide/figures.md).
+The rules are those of "The totals of a batch" in the guide (static/guide/figures.md).
 """
 
 import json

@@ -22,6 +22,7 @@ FAULTS = re.compile(
     r"(\d+) faults? on (\d+) bad stoves: (\d+) critical, (\d+) major, (\d+) minor\."
 )
 SEVERITIES = ("critical", "major", "minor")
+OF = re.compile(r"(\d+) of (\d+)")
 
 
 def clean(html):
@@ -83,6 +84,24 @@ def read_lead_section(html):
     }
     assert found["stoves"]["bad"] == bad
     return found
+
+
+def read_figures(html):
+    """The large figures of a page: [(number, numbers of the line below it)], as text."""
+    found = re.findall(r"<dd>([^<]*)<small>(.*?)</small></dd>", html, re.DOTALL)
+    return [(number.strip(), re.findall(r"[\d.]+", clean(small))) for number, small in found]
+
+
+def read_severities(html):
+    """{severity: (stoves with such a fault, of)} of the lead's page."""
+    found = re.findall(r"<li><strong>(\d+)</strong> (\w+) <span[^>]*>of (\d+)", html)
+    return {severity: (int(count), int(of)) for count, severity, of in found}
+
+
+def read_stove_counts(html):
+    """[[failed, inspected]] wherever a table says "3 of 40"."""
+    cells = (cell for table in read_rows(html) for row in table for cell in row)
+    return [tuple(map(int, found.groups())) for cell in cells if (found := OF.fullmatch(cell))]
 
 
 def read_named_counts(text):
