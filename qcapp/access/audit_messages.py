@@ -14,6 +14,7 @@ AUDIT_MESSAGES: dict[str, Phrase] = {
     "template_noted": phrase("noted a template"),
     "template_replacement_noted": phrase("noted that a template was replaced"),
     "template_note_withdrawn": phrase("withdrew a note about a template"),
+    "fault_cost_entered": phrase("entered what a fault costs"),
     "plan_agreed": phrase("agreed a plan"),
     "decision_overruled": phrase("overruled a decision"),
     "summary_issued": phrase("issued a summary"),

@@ -139,10 +139,9 @@ def _words(row: ControlRow) -> list[Label]:
     if not row.labels:
         return []
     lines = phrase(
-        "centre %(centre)s; newest limits %(limits)s %(unit)s",
+        "centre %(centre)s; newest limits %(limits)s",
         centre=_figure(row.centre),
         limits=_range(row.lows[-1], row.highs[-1]),
-        unit=row.unit,
     )
     return [
         text(10, BOTTOM + 18, row.labels[0]),

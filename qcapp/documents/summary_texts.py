@@ -8,6 +8,7 @@ from qcapp.i18n.localized_text import Day, Figure, join
 from qcapp.i18n.phrase import Phrase, phrase, phrase_n
 from qcapp.i18n.sizes import name_size
 from qcapp.inspection.terms import STAGES
+from qcapp.reports.earlier_wording import OUTGOING_CONDITION, word_earlier, word_outgoing
 from qcapp.reports.summary_messages import DECISION, MESSAGES
 from qcapp.reports.summary_wording import SHOWN_CAUSES, count_other_faults
 from qcapp.reports.totals import MEANINGS, SumTable, list_sum_tables
@@ -95,6 +96,7 @@ def _list_head(summary: Mapping[str, Any]) -> dict[str, Any]:
 
 def _list_counts(summary: Mapping[str, Any]) -> dict[str, Any]:
     promise, first, per_stove = summary["promise"], summary["first_pass"], summary["per_stove"]
+    outgoing = word_outgoing(summary["plan"])
     return {
         "promise": phrase("How sure this is"),
         "promised": phrase(
@@ -106,6 +108,8 @@ def _list_counts(summary: Mapping[str, Any]) -> dict[str, Any]:
             left=promise["left_at_most"],
             level=as_percent(promise["level"]),
         ),
+        "outgoing": join(" ", [*outgoing, OUTGOING_CONDITION]) if outgoing else "",
+        "earlier": join(" ", word_earlier(summary)),
         "stoves": phrase("Stoves"),
         "sums": [_describe_sum(one) for one in list_sum_tables(summary["counts"])],
         "meanings": MEANINGS,

@@ -78,6 +78,20 @@ class ServerEvent:
 
 
 @dataclass(frozen=True)
+class BatchCount:
+    """One batch at one stage in short: stoves inspected, good ones, faults, all at first pass."""
+
+    code: str
+    opened_on: str | None
+    is_closed: bool
+    stage: str
+    size: str
+    inspected: int
+    good: int
+    faults: int
+
+
+@dataclass(frozen=True)
 class BatchFacts:
     """One consistent view of a batch at one stage.
 
@@ -86,7 +100,8 @@ class BatchFacts:
     inspection than the first. never_looked: {serial: {severity: checks}} of stoves that were
     released or conceded although checks were looked at in no inspection. open_fails: {"release" or
     "concession": {severity: stoves}} of those seen again whose last look at a check failed. photos:
-    by serial, of conceded stoves. rests_on: end of the log.
+    by serial, of conceded stoves. rests_on: end of the log. earlier: the yard's batches of this
+    checklist and size that were opened before and inspected stove by stove, oldest first.
     """
 
     batch: Mapping[str, Any]
@@ -105,6 +120,7 @@ class BatchFacts:
     inspectors: Mapping[str, int]
     quarantined: int
     server_events: tuple[ServerEvent, ...]
+    earlier: tuple[BatchCount, ...]
 
     @property
     def checklist(self) -> Checklist:

@@ -56,7 +56,8 @@ class BatchReport:
     """One batch at one stage.
 
     first_pass: good ones among the wholly inspected stoves. by_severity: stoves with such a fault
-    among those looked at for it.
+    among those looked at for it. by_stove: (serial, faults) of the wholly inspected ones, in the
+    order inspected.
     """
 
     code: str
@@ -67,6 +68,7 @@ class BatchReport:
     first_pass: Share
     by_severity: Mapping[str, Share]
     per_stove: PerStove
+    by_stove: tuple[tuple[str, int], ...]
     parts: Mapping[str, str]
     rows: tuple[CheckRow, ...]
 
@@ -118,6 +120,10 @@ def build_batch_report(
         first_pass=_share(sum(not stove.has_fail for stove in whole), len(whole)),
         by_severity={kind: _count_severity(passes, plan, kind) for kind in SEVERITIES},
         per_stove=PerStove(sum(found), len(found), rate_per_unit(found) if found else None),
+        by_stove=tuple(
+            (stove.serial, stove.faults)
+            for stove in sorted(whole, key=lambda stove: (stove.at, stove.serial))
+        ),
         parts={part.id: text_of(part.title) for one in reversed(checklists) for part in one.parts},
         rows=_build_rows(checklists, counts.checks, counts.faults),
     )

@@ -12,12 +12,14 @@ from typing import Any
 
 from qcapp.inspection.batch_facts import BatchFacts, ServerEvent
 from qcapp.reports.decision import BatchDecision, SeverityResult, select_wholly_inspected
-from qcapp.reports.plan import AgreedPlan
+from qcapp.reports.earlier import describe_earlier
+from qcapp.reports.plan import AgreedPlan, Limit
 from qcapp.reports.summary_changes import list_changes
 from qcapp.reports.summary_measures import as_decimal, list_measures, list_tools
 from qcapp.reports.summary_messages import CATALOGUE, CAUTIONS, FORMAT
 from qcapp.reports.summary_statements import compare_recheck, promise_batch
 from qcapp.reports.totals import BatchTotals, count_stoves, divide_faults
+from qcapp.stats.operating import find_outgoing_limit
 from qcapp.stats.per_unit import rate_per_unit
 from qcapp.stats.proportion import wilson_interval
 
@@ -64,6 +66,7 @@ def build_summary(
         "counts": dict(totals.stoves),
         "faults": {"total": totals.faults, **totals.by["severity"]},
         **_describe_first_passes(facts, plan),
+        "earlier": describe_earlier(facts, plan),
         "severities": [_describe_result(result) for result in decision.results],
         "decision": _describe_decision(decision, hide),
         "promise": promise_batch(facts, plan),
@@ -129,7 +132,23 @@ def _describe_plan(plan: AgreedPlan) -> dict[str, Any]:
         key: getattr(plan, key)
         for key in ("inspect", "lot", "level", "stage", "letter", "seed", "agreed_at", "agreed_by")
     }
-    return {**shared, "sample": list(plan.sample), "limits": [vars(limit) for limit in plan.limits]}
+    return {
+        **shared,
+        "sample": list(plan.sample),
+        "limits": [_describe_limit(limit, plan) for limit in plan.limits],
+    }
+
+
+def _describe_limit(limit: Limit, plan: AgreedPlan) -> dict[str, Any]:
+    worst = find_outgoing_limit_of(limit, plan)
+    return {**vars(limit), "outgoing_limit": None if worst is None else as_decimal(worst, 4)}
+
+
+def find_outgoing_limit_of(limit: Limit, plan: AgreedPlan) -> float | None:
+    """Worst average share that goes out (AOQL); None where every stove is looked at for it."""
+    if plan.inspect == "every" or limit.aql is None or limit.n >= plan.lot:
+        return None
+    return find_outgoing_limit(plan.lot, limit.n, limit.ac).outgoing
 
 
 def count_totals(facts: BatchFacts, plan: AgreedPlan) -> BatchTotals:

@@ -9,6 +9,7 @@ from typing import Any
 from qcapp.checklist.model import Checklist
 from qcapp.errors import BadInput
 from qcapp.reports.batch import BatchReport, StageCounts, build_batch_report
+from qcapp.reports.earlier import EarlierBatches, compare_earlier
 from qcapp.store.engine import Connection, Store
 from qcapp.store.queries import batch_figures
 from qcapp.store.registry import batches
@@ -27,13 +28,15 @@ FINISHED = "finished"
 @dataclass(frozen=True)
 class BatchView:
     """One batch as its lead sees it. reports: one for each stage at which stoves of it were
-    inspected, the finished ones first; review: None where nothing can be decided.
+    inspected, the finished ones first; review: None where nothing can be decided; earlier: None
+    where there is nothing alike to compare with.
     """
 
     batch: Batch
     reports: list[tuple[Checklist, BatchReport]]
     stoves: Sequence[Any]
     review: BatchReviewView | None
+    earlier: EarlierBatches | None
 
 
 def read_batch(store: Store, code: str) -> Batch:
@@ -98,6 +101,7 @@ def load_batch(store: Store, code: str) -> BatchView:
             _list_reports(connection, batch, review.review if review else None),
             batch_figures.list_stoves(connection, code),
             review,
+            compare_earlier(review.review.facts, review.review.plan) if review else None,
         )
 
 

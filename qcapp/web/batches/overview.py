@@ -7,11 +7,13 @@ from typing import Annotated
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
+from qcapp.charts.frame import Chart
 from qcapp.checklist.model import Checklist
 from qcapp.i18n.phrase import phrase
 from qcapp.reports.batch import BatchReport
 from qcapp.reports.totals import MEANINGS, SumTable, list_sum_tables, list_wrong_sums
 from qcapp.usecases.load_batch import BatchView, list_batches, load_batch, load_stage_reports
+from qcapp.web.batches.charts import draw_by_stove, draw_earlier, draw_outgoing
 from qcapp.web.deps import DrawingsDep, StoreDep
 from qcapp.web.layout.page import page
 from qcapp.web.layout.part_map import draw_part_map
@@ -33,6 +35,7 @@ class StageView:
     report: BatchReport
     sums: list[SumTable]
     wrong_sums: list[str]
+    by_stove: Chart | None
 
 
 @router.get("/batches", include_in_schema=False, dependencies=[allow("see_batches")])
@@ -68,6 +71,9 @@ def batch_page(
         stoves=found.stoves,
         word_meanings=MEANINGS,
         review=found.review,
+        outgoing=draw_outgoing(found.review.review.plan) if found.review else None,
+        earlier=found.earlier,
+        earlier_charts=draw_earlier(found.batch["code"], found.earlier) if found.earlier else [],
         fresh_link=fresh_link,
     )
 
@@ -93,6 +99,7 @@ def _view_stage(
         report,
         list_sum_tables(totals.stoves),
         list_wrong_sums(totals.stoves, totals.faults, totals.by),
+        draw_by_stove(report) if len(report.by_stove) > 1 else None,
     )
 
 

@@ -17,6 +17,7 @@ from qcapp.documents.summary_texts import TRANSLATION_NOTE
 from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.phrase import ENGLISH, phrase
 from qcapp.inspection.batch_facts import ServerEvent
+from qcapp.reports.earlier_wording import OUTGOING_CONDITION, word_earlier, word_outgoing
 from qcapp.reports.summary_wording import (
     SHOWN_CAUSES,
     collect_texts,
@@ -82,6 +83,9 @@ def show_proof(
         word_meanings=MEANINGS,
         causes=document["causes"][:SHOWN_CAUSES],
         other_faults=count_other_faults(document),
+        earlier=word_earlier(document),
+        outgoing=word_outgoing(document["plan"]),
+        outgoing_condition=OUTGOING_CONDITION,
         translated=None if locale.language == ENGLISH else TRANSLATION_NOTE,
         drawing=_draw_parts(document, drawings.get(document["drawing"])),
         charts=[(measure, _draw_measure(measure)) for measure in document["measures"]],
