@@ -40,7 +40,7 @@ def draw_outgoing_curve(
         parts,
         height=HEIGHT,
         title=phrase(
-            "At worst %(share)s of the stoves go out with a major fault",
+            "On average at worst %(share)s of the stoves go out with a major fault",
             share=percent(worst.outgoing),
         ),
         description=phrase(

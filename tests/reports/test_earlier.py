@@ -187,7 +187,7 @@ def test_sample_says_what_goes_out_on_average_on_every_paper(yard):
     plan = {"inspect": "sample", "lot": "90", "level": "II", "seed": "s", "aql_major": "2.5"}
     yard.client.post("/batches/B1/plan", data=plan)
     page = text_of(yard.client.get("/batches/B1"))
-    assert "At worst 3.2 % of the stoves go out with a major fault" in page
+    assert "On average at worst 3.2 % of the stoves go out with a major fault" in page
     yard.client.post("/batches/B1/summaries")
     limits = yard.client.get("/batches/B1/summaries/1.json").json()["summary"]["plan"]["limits"]
     by_severity = {limit["severity"]: limit["outgoing_limit"] for limit in limits}
