@@ -10,6 +10,7 @@ from qcapp.reports.control import ControlRow
 
 LEFT, TOP, BOTTOM = 46, 34, 172
 HEIGHT = BOTTOM + 80
+MAX_UNIT = 4
 # More marks than this run into each other on a phone: then only flagged ones are drawn.
 MAX_MARKS = 80
 
@@ -139,9 +140,11 @@ def _words(row: ControlRow) -> list[Label]:
     if not row.labels:
         return []
     lines = phrase(
-        "centre %(centre)s; newest limits %(limits)s",
+        "centre %(centre)s; newest limits %(limits)s %(unit)s",
         centre=_figure(row.centre),
         limits=_range(row.lows[-1], row.highs[-1]),
+        # A long one would run out of the picture; it stands above the axis anyway.
+        unit=row.unit if len(row.unit) <= MAX_UNIT else "",
     )
     return [
         text(10, BOTTOM + 18, row.labels[0]),

@@ -10,6 +10,7 @@ from typing import Any
 
 from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.inspection.batch_facts import SEVERITIES
+from qcapp.inspection.terms import SEVERITIES as SEVERITY_WORDS
 
 OUTCOMES = ("released_at_once", "released_later", "concession", "scrap", "rework", "hold")
 # Of stoves: a whole, and the counts that make it up.
@@ -24,7 +25,11 @@ SUM_TITLES: tuple[Phrase, ...] = (
     phrase("What became of them"),
 )
 # Of failed checks: each of these ways to divide them gives the same number.
-DIVISIONS = ("part", "check", "severity")
+DIVISIONS: dict[str, Phrase] = {
+    "part": phrase("Faults by part"),
+    "check": phrase("Faults by check"),
+    "severity": phrase("Faults by severity"),
+}
 
 WORDS: dict[str, Phrase] = {
     "offered": phrase("Offered"),
@@ -123,41 +128,46 @@ def divide_faults(failed: Iterable[tuple[str, str, str, int]]) -> dict[str, dict
 
 def list_wrong_sums(
     stoves: Mapping[str, int], faults: int, by: Mapping[str, Mapping[str, int]]
-) -> list[str]:
-    """Each sum that does not hold, as figures; empty where the totals add up.
+) -> list[Phrase]:
+    """Each sum that does not hold; empty where the totals add up.
 
-    A whole that is not told has no sum. Counts below nought are wrong sums too.
+    A whole that is not told has no sum. Counts below nought are wrong too, and faults without a bad
+    stove, or fewer than those.
     """
-    wrong = [
-        f"{whole} {stoves[whole]} = {' + '.join(f'{part} {stoves[part]}' for part in parts)}"
-        for whole, parts in SUMS
-        if whole in stoves and stoves[whole] != sum(stoves[part] for part in parts)
-    ]
-    wrong += [
-        f"faults {faults} = by {name} {sum(by[name].values())}"
-        for name in DIVISIONS
-        if sum(by[name].values()) != faults
-    ]
-    wrong += [f"{key} {count} < 0" for key, count in stoves.items() if count < 0]
+    wrong = []
+    for whole, parts in SUMS:
+        found = sum(stoves[part] for part in parts)
+        if whole in stoves and stoves[whole] != found:
+            wrong.append(_tell_wrong(WORDS[whole], stoves[whole], found))
+    for division, word in DIVISIONS.items():
+        found = sum(by[division].values())
+        if found != faults:
+            wrong.append(_tell_wrong(word, faults, found))
+    wrong += [_tell_wrong(WORDS[key], n, 0) for key, n in stoves.items() if n < 0]
     if not stoves["bad"] <= faults or (faults and not stoves["bad"]):
-        wrong.append(f"faults {faults} on bad {stoves['bad']}")
+        wrong.append(_tell_wrong(WORDS["bad"], stoves["bad"], faults))
     return wrong
 
 
-def list_wrong_sums_of(document: Mapping[str, Any]) -> list[str]:
+def _tell_wrong(what: Phrase, count: int, found: int) -> Phrase:
+    return phrase("%(what)s: %(count)s, not %(found)s", what=what, count=count, found=found)
+
+
+def list_wrong_sums_of(document: Mapping[str, Any]) -> list[Phrase]:
     """As list_wrong_sums, of an issued summary; what it says twice must be the same."""
+    faults, offered = document["faults"], document["counts"]["offered"]
     by = {
         "part": {row["part"]: row["failed"] for row in document["parts"]},
         "check": _sum_by_check(document["causes"]),
-        "severity": {key: document["faults"][key] for key in SEVERITIES},
+        "severity": {key: faults[key] for key in SEVERITIES},
     }
-    wrong = list_wrong_sums(document["counts"], document["faults"]["total"], by)
+    wrong = list_wrong_sums(document["counts"], faults["total"], by)
     for severity in SEVERITIES:
         here = sum(row[severity] for row in document["parts"])
-        if here != by["severity"][severity]:
-            wrong.append(f"{severity} faults {by['severity'][severity]} = by part {here}")
-    if document["batch"]["offered"] != document["counts"]["offered"]:
-        wrong.append(f"offered {document['counts']['offered']} = {document['batch']['offered']}")
+        if here != faults[severity]:
+            wrong.append(_tell_wrong(SEVERITY_WORDS[severity], faults[severity], here))
+    if document["batch"]["offered"] != offered:
+        wrong.append(_tell_wrong(WORDS["offered"], offered, document["batch"]["offered"]))
     return wrong
 
 

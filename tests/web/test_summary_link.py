@@ -290,9 +290,9 @@ def test_server_finds_an_issued_summary_as_it_was(yard, address):
     ("change", "words", "french"),
     [
         (
-            "UPDATE summary SET proof = replace(proof, '\"released\": 18', '\"released\": 19')",
-            "counts.released_at_once: is not what was signed",
-            "counts.released_at_once: n’est pas ce qui a été signé",
+            "UPDATE summary SET proof = replace(proof, '\"good\": 18', '\"good\": 19')",
+            "counts.good: is not what was signed",
+            "counts.good: n’est pas ce qui a été signé",
         ),
         (
             "UPDATE log SET chain = 'ff' || substr(chain, 3) WHERE kind = 'inspection'",

@@ -9,7 +9,7 @@ from fastapi.responses import Response
 
 from qcapp.charts.frame import Chart
 from qcapp.checklist.model import Checklist
-from qcapp.i18n.phrase import phrase
+from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.reports.batch import BatchReport
 from qcapp.reports.totals import MEANINGS, SumTable, list_sum_tables, list_wrong_sums
 from qcapp.usecases.load_batch import BatchView, list_batches, load_batch, load_stage_reports
@@ -34,7 +34,7 @@ class StageView:
     drawing: str
     report: BatchReport
     sums: list[SumTable]
-    wrong_sums: list[str]
+    wrong_sums: list[Phrase]
     by_stove: Chart | None
 
 
