@@ -245,14 +245,14 @@ def test_totals_of_a_batch():
         check(f"**{word}**: {said}")
     stoves = count_stoves(
         offered=72,
-        bad=11,
+        faulty=11,
         dispositions={"release": 69, "concession": 2, "scrap": 1},
         released_later=8,
     )
     assert not list_wrong_sums(stoves, 13, {key: {"any": 13} for key in DIVISIONS})
     rate = rate_per_unit([2, 2] + [1] * 9 + [0] * 61)
     check(
-        f"{stoves['inspected']} offered and inspected, {stoves['good']} good and 11 bad.",
+        f"{stoves['inspected']} offered and inspected, {stoves['good']} good and 11 faulty.",
         f"{stoves['released_at_once']} released at the first inspection, 8 later",
         f"13 faults: {rate.value:.2f} faults per stove, with an interval from {rate.low:.2f} to"
         f" {rate.high:.2f}.",

@@ -48,7 +48,7 @@ Amount = Annotated[str, Field(pattern=f"^{CANONICAL_PATTERN}$")]
 class FaultCostBody(EventPart):
     """What one fault of a step costs the yard by its own reckoning; a step's newest one counts.
 
-    minutes: to mend it; material: money; pay: money an hour. Decimal text, None where not known.
+    minutes: to repair it; material: money; pay: money an hour. Decimal text, None where not known.
     """
 
     stage: Name

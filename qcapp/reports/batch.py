@@ -9,7 +9,7 @@ from qcapp.i18n.localized_text import text_of
 from qcapp.inspection.batch_facts import SEVERITIES, StovePass
 from qcapp.inspection.tallies import CheckTally, FaultTally
 from qcapp.inspection.terms import NOT_NAMED
-from qcapp.reports.decision import select_looked_at, select_wholly_inspected
+from qcapp.reports.decision import select_fully_inspected, select_looked_at
 from qcapp.reports.plan import AgreedPlan
 from qcapp.reports.totals import BatchTotals, count_stoves, divide_faults
 from qcapp.stats.interval import Estimate, Interval
@@ -32,7 +32,7 @@ class Share:
 
 @dataclass(frozen=True)
 class PerStove:
-    """Faults of so many wholly inspected stoves; rate None of nothing."""
+    """Faults of so many fully inspected stoves; rate None of nothing."""
 
     faults: int
     of: int
@@ -55,8 +55,8 @@ class CheckRow:
 class BatchReport:
     """One batch at one stage.
 
-    first_pass: good ones among the wholly inspected stoves. by_severity: stoves with such a fault
-    among those looked at for it. by_stove: (serial, faults) of the wholly inspected ones, in the
+    first_pass: good ones among the fully inspected stoves. by_severity: stoves with such a fault
+    among those looked at for it. by_stove: (serial, faults) of the fully inspected ones, in the
     order inspected.
     """
 
@@ -109,7 +109,7 @@ def build_batch_report(
 ) -> BatchReport:
     """checklists: the stage's current ones, the batch's own first."""
     passes, plan = counts.passes, counts.plan
-    whole = select_wholly_inspected(passes, plan)
+    whole = select_fully_inspected(passes, plan)
     found = [stove.faults for stove in whole]
     return BatchReport(
         code=batch["code"],
@@ -134,7 +134,7 @@ def _count_totals(counts: StageCounts) -> BatchTotals:
     by = divide_faults((one.part, one.check_id, one.severity, one.failed) for one in counts.checks)
     stoves = count_stoves(
         offered=max(counts.plan.lot, inspected) if counts.plan else None,
-        bad=sum(row.failed for row in counts.states),
+        faulty=sum(row.failed for row in counts.states),
         dispositions={row.disposition: row.stoves for row in counts.states},
         released_later=counts.released_later,
     )

@@ -66,11 +66,11 @@ def chart_batches(points: Sequence[BatchPoint]) -> list[ControlRow]:
     """
     if len(points) < 2:
         return []
-    bad = [(one.inspected - one.good, one.inspected) for one in points]
+    faulty = [(one.inspected - one.good, one.inspected) for one in points]
     faults = [(one.faults, one.inspected) for one in points]
-    rows = [_make_rate(points, p_chart(bad), is_laney=False)]
+    rows = [_make_rate(points, p_chart(faulty), is_laney=False)]
     if len(points) >= MIN_LANEY:
-        rows.append(_make_rate(points, laney_p_chart(bad), is_laney=True))
+        rows.append(_make_rate(points, laney_p_chart(faulty), is_laney=True))
     rows.append(_make_count(points, u_chart(faults), is_laney=False))
     if len(points) >= MIN_LANEY:
         rows.append(_make_count(points, laney_u_chart(faults), is_laney=True))
@@ -88,9 +88,9 @@ def _make_rate(points: Sequence[BatchPoint], chart: Chart, *, is_laney: bool) ->
         for one in points
     )
     kind = (
-        phrase("bad stoves by batch, Laney's p' chart")
+        phrase("faulty stoves by batch, Laney's p' chart")
         if is_laney
-        else phrase("bad stoves by batch, p chart")
+        else phrase("faulty stoves by batch, p chart")
     )
     title = _title(kind, chart)
     return make_rate_row(title, labels, chart)

@@ -14,7 +14,7 @@ PlaceOfStep = tuple[str, str]
 MINUTES_AN_HOUR = 60
 CENT = Decimal("0.01")
 MISSING = {
-    "minutes": phrase("minutes to mend one"),
+    "minutes": phrase("minutes to repair one"),
     "material": phrase("material for one"),
     "pay": phrase("pay of an hour"),
 }
@@ -22,7 +22,7 @@ MISSING = {
 
 @dataclass(frozen=True)
 class FaultCost:
-    """Of one fault of a step. minutes: to mend it; material: money; pay: money an hour."""
+    """Of one fault of a step. minutes: to repair it; material: money; pay: money an hour."""
 
     minutes: Decimal | None
     material: Decimal | None

@@ -2,7 +2,7 @@
 data.
 
 A sample decides on the first presentation: what was found at first pass at each stove, whatever was
-mended since. Where every stove is inspected, what counts is what is released now.
+repaired since. Where every stove is inspected, what counts is what is released now.
 """
 
 from collections.abc import Sequence
@@ -19,14 +19,13 @@ from qcapp.stats.interval import Interval
 from qcapp.stats.proportion import wilson_interval
 
 SAMPLE_RULE = phrase(
-    "A sample decides on the first presentation: the first pass of each stove counts, whatever was "
-    "mended since. "
-    "A rejected batch can be offered again after every stove has been inspected: agree that as its "
-    "plan."
+    "With a sample, the first pass of each stove decides, whatever was repaired later. A "
+    "rejected batch can be offered again once every stove has been inspected: agree on that as "
+    "its plan."
 )
 EVERY_RULE = phrase(
     "Every stove is inspected, so the decision is about the stoves as they are now: each one "
-    "released, or released by concession with its reason told, or scrapped; "
+    "released, released by concession with a stated reason, or scrapped; "
     "none waiting, none with an open fault that can hurt someone. Scrapped stoves stay with the "
     "yard."
 )
@@ -105,7 +104,7 @@ def build_overruling(
         raise BadInput(what, "final", phrase("choose another decision than the computed one"))
     if not reason.strip():
         raise BadInput(
-            phrase("a decision is overruled only with a reason"),
+            phrase("overruling a decision needs a reason"),
             "reason",
             phrase("write why; the summary shows it"),
         )
@@ -113,7 +112,7 @@ def build_overruling(
         raise BadInput(
             phrase("stoves with an open fault that can hurt someone cannot be accepted"),
             "final",
-            phrase("mend or scrap them first"),
+            phrase("repair or scrap them first"),
         )
     return {
         "computed": decision.computed,
@@ -145,12 +144,10 @@ def select_looked_at(
     ]
 
 
-def select_wholly_inspected(
-    stoves: Sequence[StovePass], plan: AgreedPlan | None
-) -> list[StovePass]:
+def select_fully_inspected(stoves: Sequence[StovePass], plan: AgreedPlan | None) -> list[StovePass]:
     """First passes that tell good from bad: every check was looked at, or a fault was found.
 
-    Of a sample only its members: a stove outside it is wholly inspected only when its short look
+    Of a sample only its members: a stove outside it is fully inspected only when its short check
     found a fault, which would make the rest look worse than they are.
     """
     drawn = {

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from qcapp.inspection.batch_facts import BatchCount, BatchFacts, StovePass
-from qcapp.reports.decision import select_wholly_inspected
+from qcapp.reports.decision import select_fully_inspected
 from qcapp.reports.plan import AgreedPlan
 from qcapp.reports.summary_measures import as_decimal
 from qcapp.stats.interval import Interval
@@ -14,7 +14,7 @@ from qcapp.stats.next_batch import FEWEST_BATCHES, predict_rate
 
 @dataclass(frozen=True)
 class EarlierBatches:
-    """good of `of`, faults: this batch's wholly inspected stoves. counts: the batches before,
+    """good of `of`, faults: this batch's fully inspected stoves. counts: the batches before,
     oldest first.
 
     expected: between which shares a batch made like them lies (95 %), None with fewer than three
@@ -39,7 +39,7 @@ def compare_earlier(facts: BatchFacts, plan: AgreedPlan) -> EarlierBatches | Non
     if plan.inspect == "sample":
         return None
     counts = [one for one in facts.earlier if one.inspected]
-    return _compare(select_wholly_inspected(facts.stoves, plan), counts) if counts else None
+    return _compare(select_fully_inspected(facts.stoves, plan), counts) if counts else None
 
 
 def _compare(stoves: Sequence[StovePass], counts: Sequence[BatchCount]) -> EarlierBatches:

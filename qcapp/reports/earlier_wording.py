@@ -83,6 +83,6 @@ def _word_limit(severity: str, share: str) -> Phrase:
 
 OUTGOING_CONDITION = phrase(
     "This average outgoing quality limit holds over many batches, where every batch that the "
-    "sample refuses is inspected whole and its faulty stoves are mended or replaced "
+    "sample refuses is inspected whole and its faulty stoves are repaired or replaced "
     "(Dodge and Romig 1959)."
 )

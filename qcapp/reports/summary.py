@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from qcapp.inspection.batch_facts import BatchFacts, ServerEvent
-from qcapp.reports.decision import BatchDecision, SeverityResult, select_wholly_inspected
+from qcapp.reports.decision import BatchDecision, SeverityResult, select_fully_inspected
 from qcapp.reports.earlier import describe_earlier
 from qcapp.reports.plan import AgreedPlan, Limit
 from qcapp.reports.summary_changes import list_changes
@@ -130,7 +130,7 @@ def _describe_checklists(facts: BatchFacts) -> dict[str, Any]:
 def _describe_plan(plan: AgreedPlan) -> dict[str, Any]:
     shared = {
         key: getattr(plan, key)
-        for key in ("inspect", "lot", "level", "stage", "letter", "seed", "agreed_at", "agreed_by")
+        for key in ("inspect", "lot", "level", "regime", "letter", "seed", "agreed_at", "agreed_by")
     }
     return {
         **shared,
@@ -160,7 +160,7 @@ def count_totals(facts: BatchFacts, plan: AgreedPlan) -> BatchTotals:
     stoves = count_stoves(
         # More serials than were agreed are offered all the same.
         offered=max(plan.lot, facts.inspected),
-        bad=sum(stove.has_fail for stove in facts.stoves),
+        faulty=sum(stove.has_fail for stove in facts.stoves),
         dispositions=facts.dispositions,
         released_later=facts.released_later,
     )
@@ -168,8 +168,8 @@ def count_totals(facts: BatchFacts, plan: AgreedPlan) -> BatchTotals:
 
 
 def _describe_first_passes(facts: BatchFacts, plan: AgreedPlan) -> dict[str, Any]:
-    """What the wholly inspected stoves say of the making."""
-    whole = select_wholly_inspected(facts.stoves, plan)
+    """What the fully inspected stoves say of the making."""
+    whole = select_fully_inspected(facts.stoves, plan)
     good = sum(not stove.has_fail for stove in whole)
     found = [stove.faults for stove in whole]
     rate = rate_per_unit(found) if found else None

@@ -16,13 +16,13 @@ OUTCOMES = ("released_at_once", "released_later", "concession", "scrap", "rework
 # Of stoves: a whole, and the counts that make it up.
 SUMS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("offered", ("inspected", "not_inspected")),
-    ("inspected", ("good", "bad")),
+    ("inspected", ("good", "faulty")),
     ("inspected", OUTCOMES),
 )
 SUM_TITLES: tuple[Phrase, ...] = (
     phrase("How many were inspected"),
     phrase("What the first inspection found"),
-    phrase("What became of them"),
+    phrase("What happened to them"),
 )
 # Of failed checks: each of these ways to divide them gives the same number.
 DIVISIONS: dict[str, Phrase] = {
@@ -36,24 +36,25 @@ WORDS: dict[str, Phrase] = {
     "inspected": phrase("Inspected"),
     "not_inspected": phrase("Not inspected"),
     "good": phrase("Good"),
-    "bad": phrase("Bad"),
+    "faulty": phrase("Faulty"),
     "released_at_once": phrase("Released at the first inspection"),
     "released_later": phrase("Released later, after rework or a hold"),
     "concession": phrase("Released by concession"),
     "scrap": phrase("Scrapped"),
     "rework": phrase("Waiting for rework"),
-    "hold": phrase("On hold"),
+    "hold": phrase("Held"),
 }
 # What the reader is told where the words stand.
 MEANINGS: tuple[Phrase, ...] = (
     phrase("Offered: the stoves presented together as this batch, inspected or not."),
     phrase("Good: no check failed at the stove's first inspection."),
     phrase(
-        "Bad: at least one check failed at the stove's first inspection, whatever was mended since."
+        "Faulty: at least one check failed at the stove's first inspection, even if it was "
+        "repaired later."
     ),
     phrase(
-        "Fault: one failed check at a first inspection; a bad stove has one or more, so there are "
-        "at least as many faults as bad stoves."
+        "Fault: one failed check at a first inspection. A faulty stove has one or more, so there "
+        "are at least as many faults as faulty stoves."
     ),
 )
 
@@ -78,16 +79,16 @@ class BatchTotals:
 
 
 def count_stoves(
-    *, offered: int | None, bad: int, dispositions: Mapping[str, int], released_later: int
+    *, offered: int | None, faulty: int, dispositions: Mapping[str, int], released_later: int
 ) -> dict[str, int]:
-    """bad, dispositions, released_later: stoves; the last are among those of release."""
+    """faulty, dispositions, released_later: stoves; the last are among those of release."""
     inspected = sum(dispositions.values())
     given = {} if offered is None else {"offered": offered, "not_inspected": offered - inspected}
     return {
         **given,
         "inspected": inspected,
-        "good": inspected - bad,
-        "bad": bad,
+        "good": inspected - faulty,
+        "faulty": faulty,
         "released_at_once": dispositions.get("release", 0) - released_later,
         "released_later": released_later,
         **{kind: dispositions.get(kind, 0) for kind in ("concession", "scrap", "rework", "hold")},
@@ -131,8 +132,8 @@ def list_wrong_sums(
 ) -> list[Phrase]:
     """Each sum that does not hold; empty where the totals add up.
 
-    A whole that is not told has no sum. Counts below nought are wrong too, and faults without a bad
-    stove, or fewer than those.
+    A whole that is not told has no sum. Counts below nought are wrong too, and faults without a
+    faulty stove, or fewer than those.
     """
     wrong = []
     for whole, parts in SUMS:
@@ -144,8 +145,8 @@ def list_wrong_sums(
         if found != faults:
             wrong.append(_tell_wrong(word, faults, found))
     wrong += [_tell_wrong(WORDS[key], n, 0) for key, n in stoves.items() if n < 0]
-    if not stoves["bad"] <= faults or (faults and not stoves["bad"]):
-        wrong.append(_tell_wrong(WORDS["bad"], stoves["bad"], faults))
+    if not stoves["faulty"] <= faults or (faults and not stoves["faulty"]):
+        wrong.append(_tell_wrong(WORDS["faulty"], stoves["faulty"], faults))
     return wrong
 
 

@@ -55,7 +55,7 @@ def bad_stoves_bound(lot: int, n: int, found: int, level: float = 0.95) -> int:
     Parameters
     ----------
     lot, n, found : int
-        Stoves in the batch, stoves inspected, bad ones among these.
+        Stoves in the batch, stoves inspected, faulty ones among these.
     level : float
         One-sided confidence: a batch with more bad stoves left would have shown more in the sample
         than were found in at least this share of samples.
@@ -120,7 +120,7 @@ def outgoing_quality(lot: int, n: int, ac: int, made: float) -> float:
     Notes
     -----
     It holds where every refused batch is inspected whole, and faulty stoves that are found are
-    mended or replaced by good ones: then faulty stoves go out only among the uninspected ones of
+    repaired or replaced by good ones: then faulty stoves go out only among the uninspected ones of
     accepted batches, chance of acceptance x made x (lot - n) / lot.
 
     References

@@ -252,7 +252,7 @@ def count_stove(here, serial, checks, inspections, disposition):
     ends = disposition
     if disposition == "release":
         ends = "released_at_once" if len(inspections) == 1 else "released_later"
-    here["stoves"].update(("inspected", "bad" if bad else "good", ends))
+    here["stoves"].update(("inspected", "faulty" if bad else "good", ends))
     missing = {row["severity"] for row in checks if row["verdict"] == "missing"}
     failed = Counter(row["severity"] for row in checks if row["failed"])
     here["passes"][serial] = (sum(failed.values()), dict(failed), missing)

@@ -72,7 +72,7 @@ def enter(yard, **change):
 def test_page_says_what_is_missing_and_shows_no_figure(yard):
     page = text_of(yard.client.get("/yard/costs"))
     assert "No figure is shown yet" in page
-    assert "missing: minutes to mend one, material for one, pay of an hour" in page
+    assert "missing: minutes to repair one, material for one, pay of an hour" in page
     assert "cost in" not in page
 
 
@@ -80,7 +80,7 @@ def test_entered_figures_become_the_reckoning_with_the_count_beside_it(yard):
     assert enter(yard).status_code == 303
     page = text_of(yard.client.get("/yard/costs?batch=B1"))
     assert "cost in shillings 136.50 3 of 3 faults have every figure" in page, "first passes only"
-    assert "minutes of mending 60 3 of 3 faults have minutes" in page
+    assert "minutes of repair 60 3 of 3 faults have minutes" in page
     assert "Cut the door opening costs most: 136.50 of 136.50 shillings" in page
     assert "All steps 3 60 136.50 shillings" in page
     assert "nothing comes from elsewhere" in page
@@ -91,7 +91,7 @@ def test_newest_entry_counts_and_an_empty_field_takes_a_figure_away(yard):
     enter(yard)
     enter(yard, minutes="", material="0")
     page = text_of(yard.client.get("/yard/costs"))
-    assert "missing: minutes to mend one," in page and "cost in" not in page
+    assert "missing: minutes to repair one," in page and "cost in" not in page
     form = yard.client.get("/yard/costs/finished/cut-door-opening").text
     assert 'name="pay" type="text" value="90"' in form and 'value="shillings"' in form
 

@@ -123,8 +123,8 @@ PRINTED = (
     r"<td>(\d+)</td>",
     r"<strong>(\d+)</strong>",
     r"<dd>(\d+)<small>",
-    r"(\d+) (?:faults on|bad stoves|critical,|major,|minor\.)",
-    r"\b(\d+) (?:on \d+ wholly|wholly)",
+    r"(\d+) (?:faults on|faulty stoves|critical,|major,|minor\.)",
+    r"\b(\d+) (?:on \d+ fully|fully)",
 )
 
 
@@ -153,7 +153,7 @@ def test_list_of_batches_is_what_the_log_says(counted):
     client, _documents, found = counted
     page = views.clean(client.get("/batches").text)
     words = {"release": "released", "concession": "released by concession", "scrap": "scrapped"}
-    words |= {"rework": "waiting for rework", "hold": "on hold"}
+    words |= {"rework": "waiting for rework", "hold": "held"}
     for counts in found["batches"].values():
         stoves = counts["stoves"]
         ends = {kind: stoves[kind] for kind in words if kind != "release"}
@@ -161,7 +161,7 @@ def test_list_of_batches_is_what_the_log_says(counted):
         now = ", ".join(f"{ends[kind]} {word}" for kind, word in words.items() if ends[kind])
         assert (
             f"{stoves['inspected']} inspected; at the first inspection {stoves['good']} good, "
-            f"{stoves['bad']} bad. Now: {now}."
+            f"{stoves['faulty']} faulty. Now: {now}."
         ) in page
 
 
@@ -182,7 +182,7 @@ def test_what_a_buyer_gets_is_what_the_log_says(counted):
             assert row["severity"] == severity
             assert row["failed"] == counts["stoves_with"][severity]
             assert (row["failed"], row["of"]) in views.read_stove_counts(page)
-        kept = {key: counts["stoves"][key] for key in ("inspected", "good", "bad", *OUTCOMES)}
+        kept = {key: counts["stoves"][key] for key in ("inspected", "good", "faulty", *OUTCOMES)}
         sheets = views.read_xlsx(client.get(f"/s/{link}/tables.xlsx").content)
         for rows in (
             [views.read_csv(client.get(f"/s/{link}/{name}.csv").content) for name in sheets],

@@ -57,7 +57,7 @@ def test_whatever_is_counted_adds_up(ends, more):
     inspected = sum(dispositions.values())
     stoves = count_stoves(
         offered=inspected + more,
-        bad=inspected // 2,
+        faulty=inspected // 2,
         dispositions=dispositions,
         released_later=dispositions.get("release", 0) // 3,
     )
@@ -235,7 +235,7 @@ def check_batch(shown, code, wanted):
     assert_same(shown.read_buyer_page(document), named, "the buyer's page")
     assert_same(views.read_paper_data(document), counts, "the paper")
     files = read_files(shown.yard.store, code)
-    kept = {key: counts["stoves"][key] for key in ("inspected", "good", "bad", *OUTCOMES)}
+    kept = {key: counts["stoves"][key] for key in ("inspected", "good", "faulty", *OUTCOMES)}
     assert_same(files, {**counts, "stoves": kept}, "CSV and XLSX")
     check_rates(counts, report, document, found.review.review.plan)
 

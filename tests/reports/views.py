@@ -19,7 +19,7 @@ from qcapp.reports.totals import WORDS
 
 KEYS = {str(word): key for key, word in WORDS.items()}
 FAULTS = re.compile(
-    r"(\d+) faults? on (\d+) bad stoves: (\d+) critical, (\d+) major, (\d+) minor\."
+    r"(\d+) faults? on (\d+) faulty stoves: (\d+) critical, (\d+) major, (\d+) minor\."
 )
 SEVERITIES = ("critical", "major", "minor")
 OF = re.compile(r"(\d+) of (\d+)")
@@ -82,7 +82,7 @@ def read_lead_section(html):
             "severity": severities,
         },
     }
-    assert found["stoves"]["bad"] == bad
+    assert found["stoves"]["faulty"] == bad
     return found
 
 
@@ -135,7 +135,7 @@ def read_buyer_page(html):
         "faults": total,
         "by": {"part": {row[0]: int(row[1]) for row in rows}, "severity": severities},
     }
-    assert found["stoves"]["bad"] == bad
+    assert found["stoves"]["faulty"] == bad
     return found
 
 
@@ -152,7 +152,7 @@ def read_paper_data(document):
     stoves = read_sums(pairs)
     shown = document["causes"][: texts["shown_causes"]]
     assert sum(row["failed"] for row in shown) + texts["other_count"] == total
-    assert stoves["bad"] == bad
+    assert stoves["faulty"] == bad
     return {"stoves": stoves, "faults": total, "by": {"severity": severities}}
 
 
@@ -188,7 +188,7 @@ def read_tables(stoves, readings):
     """Rows as dicts of the stoves' and the readings' table, as text."""
     counts = Counter(inspected=len(stoves))
     for row in stoves:
-        counts["bad" if row["has_first_pass_fail"] == "yes" else "good"] += 1
+        counts["faulty" if row["has_first_pass_fail"] == "yes" else "good"] += 1
         ends = row["disposition"]
         if ends == "release":
             ends = "released_at_once" if int(row["inspections"]) == 1 else "released_later"

@@ -61,7 +61,7 @@ def test_buyer_sees_counts_by_severity_disposition_and_part(yard):
         "not_inspected": 16,
         "inspected": 4,
         "good": 1,
-        "bad": 3,
+        "faulty": 3,
         "released_at_once": 1,
         "released_later": 0,
         "concession": 1,
@@ -137,5 +137,5 @@ def test_unforeseen_error_shows_no_trace(yard, monkeypatch):
     assert (
         answer.status_code == 500
         and "ZeroDivision" not in answer.text
-        and "did not foresee" in answer.text
+        and "unexpected error" in answer.text
     )

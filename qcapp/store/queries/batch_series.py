@@ -73,7 +73,7 @@ def _count(connection: Connection, found: Sequence[Mapping[str, Any]]) -> list[B
 
 
 def _list_sampled(connection: Connection, codes: Iterable[str]) -> set[tuple[str, str]]:
-    """(batch, stage) whose newest plan is a sample: most of their stoves had a short look."""
+    """(batch, stage) whose newest plan is a sample: most of their stoves had a short check."""
     newest: dict[tuple[str, str], str] = {}
     for event in log.list_plans(connection, list(codes)):
         body = event["body"]
