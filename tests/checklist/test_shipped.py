@@ -211,7 +211,11 @@ def test_drawn_grate_has_the_rows_of_its_checklist() -> None:
     """A section through the grate, as in the drawing of the bedding, shows no row from above."""
     for path in FILES:
         checklist = load_checklist(path)
-        drawn = count_drawn_holes(checklist.drawing) if "grate" in [part.id for part in checklist.parts] else []
+        drawn = (
+            count_drawn_holes(checklist.drawing)
+            if "grate" in [part.id for part in checklist.parts]
+            else []
+        )
         counted = [check.rows for check in checklist.checks if getattr(check, "rows", None)]
         for rows in counted if drawn else ():
             assert {tuple(drawn)} == set(rows.values()), checklist.id

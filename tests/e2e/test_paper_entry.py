@@ -6,7 +6,6 @@ READINGS = {
     "door-opening-width": "100",
     "door-opening-height": "70,0",
     "grate-hole-count": "19",
-    "grate-edge-margin": "15",
 }
 MAX_TABS = 60
 

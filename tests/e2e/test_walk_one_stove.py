@@ -12,7 +12,7 @@ from tests.e2e.inspector import Inspector, send_now
 from tests.e2e.phone_words import word
 from tests.e2e.server import YardServer, open_small_yard, read_checklist
 
-MAX_TAPS = 35
+MAX_TAPS = 30
 
 
 @pytest.fixture

@@ -8,7 +8,7 @@ from tests.e2e.inspector import Inspector, show
 from tests.e2e.phone_words import word
 from tests.e2e.server import read_checklist
 
-MAX_TAPS = 35
+MAX_TAPS = 30
 SMALLEST_TARGET_PX = 48
 JUDGE_TARGET_PX = 64
 SCREENS = (
