@@ -1,4 +1,4 @@
-"""The guide's page of the making says of every shipped check what the checklist says, and no more."""
+"""The guide's page of the making says of every shipped check what the checklist says."""
 
 import re
 
