@@ -132,7 +132,7 @@ def _describe(row: ControlRow) -> Phrase:
         )
     ]
     if row.began is not None:
-        words.append(phrase("likely beginning %(point)s", point=row.labels[row.began]))
+        words.append(phrase("likely start %(point)s", point=row.labels[row.began]))
     found = [
         phrase(
             "%(point)s: %(value)s %(found)s",

@@ -266,5 +266,5 @@ class Checklist(FrozenModel):
             raise BadInput(
                 phrase("not a checklist: %(msg)s", msg=first["msg"]),
                 place,
-                phrase("send it as the server gave it"),
+                phrase("send it as the server sent it"),
             ) from error

@@ -7,7 +7,7 @@ from qcapp.documents.paper_words import SLOTS
 from qcapp.i18n.localized_text import Day, Figure, join
 from qcapp.i18n.phrase import Phrase, phrase, phrase_n
 from qcapp.i18n.sizes import name_size
-from qcapp.inspection.terms import STAGES
+from qcapp.inspection.terms import REGIMES
 from qcapp.reports.summary_messages import DECISION, MESSAGES
 
 DECISIONS = {
@@ -16,9 +16,9 @@ DECISIONS = {
     "not_ready": phrase("Not ready"),
 }
 TRANSLATION_NOTE = phrase(
-    "This is a translation for reading. What the yard signed is the file: its figures, the codes "
-    "of its sentences, and texts as they were typed. "
-    "Where this and the English wording of a code differ, the English one counts."
+    "This is a translation for reading. The yard signed the file: its figures, the codes of its "
+    "sentences, and texts as they were typed. Where this differs from the English wording of a "
+    "code, the English counts."
 )
 
 
@@ -66,7 +66,7 @@ def _list_head(summary: Mapping[str, Any]) -> dict[str, Any]:
         ),
         "decisions": DECISIONS,
         "sign": phrase(
-            "Sign of the decision: %(decision)s", decision=DECISIONS[summary["decision"]["final"]]
+            "Mark of the decision: %(decision)s", decision=DECISIONS[summary["decision"]["final"]]
         ),
         "overruled": phrase("Overruled:"),
         "overruling": overruled
@@ -85,7 +85,7 @@ def _list_head(summary: Mapping[str, Any]) -> dict[str, Any]:
         and phrase(
             "What changed since summary %(number)s", number=str(summary["replaces"]["number"])
         ),
-        "no_change": phrase("Nothing that is shown here."),
+        "no_change": phrase("Nothing shown here has changed."),
         "change_columns": [phrase("What"), phrase("Before"), phrase("Now")],
         "replaces": phrase("It replaces the summary with the SHA-256 %(digest)s.", **SLOTS),
     }
@@ -102,16 +102,16 @@ def _list_counts(summary: Mapping[str, Any]) -> dict[str, Any]:
     became = (
         (phrase("Released at once"), "released"),
         (phrase("Released after rework"), "released_after_rework"),
-        (phrase("Still in rework"), "rework"),
-        (phrase("Accepted by concession"), "concession"),
+        (phrase("Waiting for rework"), "rework"),
+        (phrase("Released by concession"), "concession"),
         (phrase("Scrapped"), "scrap"),
-        (phrase("On hold"), "hold"),
+        (phrase("Held"), "hold"),
     )
     return {
-        "promise": phrase("How sure this is"),
+        "promise": phrase("How certain this is"),
         "promised": phrase(
-            "Inspected %(inspected)s of %(lot)s, bad %(found)s; at most %(left)s bad among the "
-            "others, at %(level)s confidence (exact, one-sided).",
+            "Inspected %(inspected)s of %(lot)s, faulty %(found)s; at most %(left)s faulty among "
+            "the others, at %(level)s confidence (exact, one-sided).",
             inspected=promise["inspected"],
             lot=promise["lot"],
             found=promise["found"],
@@ -119,15 +119,15 @@ def _list_counts(summary: Mapping[str, Any]) -> dict[str, Any]:
             level=as_percent(promise["level"]),
         ),
         "stoves": phrase("Stoves"),
-        "looked_columns": [phrase("What was looked at"), phrase("Stoves")],
-        "became_columns": [phrase("What became of them"), phrase("Stoves")],
+        "looked_columns": [phrase("What was inspected"), phrase("Stoves")],
+        "became_columns": [phrase("What happened to them"), phrase("Stoves")],
         "looked": [[title, str(counts[key])] for title, key in counted_checks],
         "became": [[title, str(counts[key])] for title, key in became],
         "first_pass": phrase(
             "First pass: %(good)s of %(of)s good", good=first["good"], of=first["of"]
         ),
         "first_share": describe_share(first),
-        "in_brackets": phrase("In brackets always the 95 %% interval (Wilson 1927)."),
+        "in_brackets": phrase("In brackets: 95 %% intervals (Wilson 1927)."),
     }
 
 
@@ -152,12 +152,12 @@ def _list_plan(plan: Mapping[str, Any], shares: Sequence[Phrase]) -> dict[str, A
         agreed = phrase("Agreed: a sample of the %(lot)s stoves is inspected.", lot=plan["lot"])
     more = []
     if plan["level"]:
-        stage = STAGES[plan["stage"]]
+        regime = REGIMES[plan["regime"]]
         more = [
             phrase(
-                "Level %(level)s, %(stage)s inspection, code letter %(letter)s.",
+                "Level %(level)s, %(regime)s inspection, code letter %(letter)s.",
                 level=plan["level"],
-                stage=stage,
+                regime=regime,
                 letter=plan["letter"],
             )
         ]
@@ -173,7 +173,7 @@ def _list_plan(plan: Mapping[str, Any], shares: Sequence[Phrase]) -> dict[str, A
         "against": phrase("Faults against what was agreed"),
         "sample_columns": [
             phrase("Severity"),
-            phrase("Looked at"),
+            phrase("Inspected"),
             phrase("Failed"),
             phrase("Rate"),
             phrase("Allowed"),
@@ -181,7 +181,7 @@ def _list_plan(plan: Mapping[str, Any], shares: Sequence[Phrase]) -> dict[str, A
         ],
         "every_columns": [
             phrase("Severity"),
-            phrase("Looked at"),
+            phrase("Inspected"),
             phrase("Failed"),
             phrase("Rate"),
             phrase("Still open"),
@@ -190,19 +190,20 @@ def _list_plan(plan: Mapping[str, Any], shares: Sequence[Phrase]) -> dict[str, A
         "none": phrase("none"),
         "some": phrase("some"),
         "severity_note": phrase(
-            "Critical can hurt someone; major is performance or life; minor is looks. "
-            "Counted are stoves with at least one such fault at their first inspection."
+            "Critical can hurt someone; major affects performance or life; minor is appearance "
+            "only. The figures count stoves with at least one such fault at their first "
+            "inspection."
         ),
         "limit_columns": [
             phrase("Severity"),
             phrase("AQL, %%"),
-            phrase("Look at"),
+            phrase("Inspect"),
             phrase("Accept up to"),
             phrase("Reject from"),
         ],
         "none_may_fail": phrase("none may fail"),
         "seed": phrase(
-            "The sample was drawn with the seed %(seed)s; from it anyone can draw it again.",
+            "The sample was drawn with the seed %(seed)s; anyone can draw it again with this seed.",
             **SLOTS,
         ),
         "sample": phrase("Stoves in the sample:"),
@@ -231,8 +232,8 @@ def _list_faults(summary: Mapping[str, Any]) -> dict[str, Any]:
         ),
         "map_note": phrase(
             "Failed checks at first inspection. On the drawing a part with faults is hatched and "
-            "carries their number; "
-            "a black cut-cornered label says that one was critical."
+            "shows their number; a black label with cut corners means that at least one was "
+            "critical."
         ),
         "causes": phrase("Most frequent faults"),
         "cause_columns": [
@@ -250,8 +251,9 @@ def _list_measures(summary: Mapping[str, Any]) -> dict[str, Any]:
         "measured": phrase("Measured values against their limits"),
         "no_histogram": phrase("No histogram."),
         "measure_note": phrase(
-            "Bars: number of readings from the left edge up to, but without, the right one. "
-            "Cp and Cpk compare the spread with the limits; in brackets their 95 %% interval."
+            "Bars: number of readings from the left edge up to, but not including, the right "
+            "edge. Cp and Cpk compare the spread with the limits; their 95 %% interval is in "
+            "brackets."
         ),
         "lower": phrase("lower"),
         "upper": phrase("upper"),
@@ -305,15 +307,15 @@ def _describe_index(name: str, index: Mapping[str, str]) -> Phrase:
 def _list_rest(summary: Mapping[str, Any]) -> dict[str, Any]:
     check = summary["recheck"]
     return {
-        "conceded": phrase("Accepted by concession"),
+        "conceded": phrase("Released by concession"),
         "photo": phrase("Photo %(photo)s", **SLOTS),
         "photo_of": phrase("Photo %(photo)s of stove %(serial)s", **SLOTS),
-        "absent": phrase("Not printed, kept by the yard:"),
+        "absent": phrase("Not printed, but kept by the yard:"),
         "absent_photo": phrase("photo %(photo)s", **SLOTS),
         "not_released": phrase("Not released"),
         "not_released_columns": [phrase("Stove"), phrase("Disposition"), phrase("Reason")],
         "recheck": phrase("The buyer's own check"),
-        "recheck_columns": [phrase("Whose"), phrase("Looked at"), phrase("Failed")],
+        "recheck_columns": [phrase("Whose"), phrase("Inspected"), phrase("Failed")],
         "buyer": phrase("Buyer"),
         "yard": phrase("Yard"),
         "difference": check
@@ -321,13 +323,13 @@ def _list_rest(summary: Mapping[str, Any]) -> dict[str, Any]:
             "Difference of the rates: %(difference)s (%(low)s to %(high)s).",
             **{key: as_percent(check[key]) for key in ("difference", "low", "high")},
         ),
-        "who": phrase("Who and what with"),
+        "who": phrase("Inspectors and tools"),
         "inspectors": phrase("Inspectors, by code:"),
         "nobody": phrase("none yet."),
-        "inspector_note": phrase("In brackets the stoves each inspected."),
+        "inspector_note": phrase("In brackets: the number of stoves each inspected."),
         "tool_columns": [
             phrase("Check"),
-            phrase("Tool reads to"),
+            phrase("Resolution of the tool"),
             phrase("Uncertainty (k = 2)"),
             phrase("Rule near a limit"),
         ],
@@ -343,25 +345,25 @@ def _list_check() -> dict[str, Any]:
     return {
         "how_to_check": phrase("How to check this paper"),
         "checking": phrase(
-            "This paper is printed from a signed file. Open %(address)s or scan the code, or check "
-            "the file offline with %(command)s. "
-            "Compare the key below with the one the yard gave you by another way.",
+            "This paper is printed from a signed file. Open %(address)s or scan the code, or "
+            "check the file offline with %(command)s. Compare the key below with the one the "
+            "yard gave you in another way.",
             **SLOTS,
         ),
         "digest": phrase("SHA-256 of the summary"),
         "key": phrase("Yard's public key (Ed25519)"),
-        "rests_on": phrase("Rests on log record"),
+        "rests_on": phrase("Based on log record"),
         "running_hash": phrase("%(number)s, running hash %(digest)s", **SLOTS),
         "log": phrase("Yard's log"),
         "signature_note": phrase(
             "The signature shows that the holder of the yard's key issued exactly these figures. "
-            "It does not show that the stoves were looked at with care."
+            "It does not show that the stoves were inspected with care."
         ),
         "qr": phrase("QR code with the address %(address)s", **SLOTS),
         "cautions": phrase("Cautions"),
         "codes_signed": phrase(
-            "Signs that the fonts of this paper cannot show stand as %(sign)s, their Unicode "
-            "number; the signed file has them as written.",
+            "Characters that the fonts of this paper do not have are shown as %(sign)s, their "
+            "Unicode number; the signed file has them as written.",
             **SLOTS,
         ),
     }

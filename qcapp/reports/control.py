@@ -24,7 +24,7 @@ RULES = {
     1: phrase("one point beyond three standard deviations"),
     2: phrase("nine in a row on one side of the centre"),
     3: phrase("six in a row rising or falling"),
-    4: phrase("fourteen in a row up and down in turn"),
+    4: phrase("fourteen in a row alternating up and down"),
     5: phrase("two of three beyond two standard deviations on one side"),
     6: phrase("four of five beyond one standard deviation on one side"),
     7: phrase("fifteen in a row within one standard deviation"),
@@ -220,13 +220,13 @@ def list_pass_charts(row: PassRow) -> list[ControlRow]:
     if row.plan:
         points = row.passes.points[-len(row.sums) :]
         flags = {
-            at: phrase("sum at its limit")
+            at: phrase("the sum reached its limit")
             for at, value in enumerate(row.sums)
             if value >= row.plan.limit
         }
         found.append(
             ControlRow(
-                phrase("Points stove by stove (Bernoulli CUSUM)"),
+                phrase("Sum of points, stove by stove (Bernoulli CUSUM)"),
                 phrase("points"),
                 tuple(name_point(p[0], p[1]) for p in points),
                 tuple(map(float, row.sums)),

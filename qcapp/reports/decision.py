@@ -18,15 +18,14 @@ from qcapp.stats.interval import Interval
 from qcapp.stats.proportion import wilson_interval
 
 SAMPLE_RULE = phrase(
-    "A sample decides on the first presentation: the first pass of each stove counts, whatever was "
-    "mended since. "
-    "A rejected batch can be offered again after every stove has been inspected: agree that as its "
-    "plan."
+    "With a sample, the first pass of each stove decides, whatever was repaired later. A "
+    "rejected batch can be offered again once every stove has been inspected: agree on that as "
+    "its plan."
 )
 EVERY_RULE = phrase(
-    "Every stove is inspected, so the decision is about what is offered now: every stove released, "
-    "or by concession with its reason told; "
-    "none waiting, none with an open fault that can hurt someone. Scrapped stoves are not offered."
+    "Every stove is inspected, so the decision is about what is offered now: every stove "
+    "released, or released by concession with a stated reason; none waiting, none with an open "
+    "fault that can hurt someone. Scrapped stoves are not offered."
 )
 MAX_SERIALS = 12
 
@@ -103,7 +102,7 @@ def build_overruling(
         raise BadInput(what, "final", phrase("choose another decision than the computed one"))
     if not reason.strip():
         raise BadInput(
-            phrase("a decision is overruled only with a reason"),
+            phrase("overruling a decision needs a reason"),
             "reason",
             phrase("write why; the summary shows it"),
         )
@@ -111,7 +110,7 @@ def build_overruling(
         raise BadInput(
             phrase("stoves with an open fault that can hurt someone cannot be accepted"),
             "final",
-            phrase("mend or scrap them first"),
+            phrase("repair or scrap them first"),
         )
     return {
         "computed": decision.computed,

@@ -24,8 +24,8 @@ REASONS = MessageTable()
 NONE_INSPECTED = REASONS.sentence("none_inspected", "No stove of this batch has been inspected.")
 RECORDS_QUARANTINED = REASONS.sentence_n(
     "records_quarantined",
-    "%(n)s record of this batch is set aside and counted nowhere until somebody decides.",
-    "%(n)s records of this batch are set aside and counted nowhere until somebody decides.",
+    "%(n)s record of this batch is held back and counts nowhere until somebody decides.",
+    "%(n)s records of this batch are held back and count nowhere until somebody decides.",
 )
 # Serials of a long list: the first ones, and how many more.
 AND_MORE = REASONS.sentence("and_more", "%(shown)s and %(more)s more")
@@ -45,18 +45,18 @@ FAULTS_AGAINST_LIMITS = REASONS.sentence_n(
 )
 SAMPLE_NOT_WHOLE = REASONS.sentence_n(
     "sample_not_whole",
-    "Of the sample %(n)s stove is not wholly inspected yet: %(serials)s.",
-    "Of the sample %(n)s stoves are not wholly inspected yet: %(serials)s.",
+    "%(n)s stove of the sample is not fully inspected yet: %(serials)s.",
+    "%(n)s stoves of the sample are not fully inspected yet: %(serials)s.",
 )
 CRITICAL_NOT_LOOKED_AT = REASONS.sentence_n(
     "critical_not_looked_at",
-    "%(n)s stove is not looked at yet for faults that can hurt someone.",
-    "%(n)s stoves are not looked at yet for faults that can hurt someone.",
+    "%(n)s stove has not been checked yet for faults that can hurt someone.",
+    "%(n)s stoves have not been checked yet for faults that can hurt someone.",
 )
 FAULTY_WAITS = REASONS.sentence_n(
     "faulty_waits",
-    "%(n)s stove found faulty waits and must not go along before passing.",
-    "%(n)s stoves found faulty wait and must not go along before passing.",
+    "%(n)s stove with a fault is waiting and must pass before it can be offered.",
+    "%(n)s stoves with a fault are waiting and must pass before they can be offered.",
 )
 DRAWN_AGAIN = REASONS.sentence(
     "drawn_again", "A sample was drawn %(drawn)s times for this batch; the last one counts."
@@ -73,9 +73,7 @@ OFFERED_WITH_CRITICAL = REASONS.sentence_n(
     "%(n)s stove is offered with an open fault that can hurt someone.",
     "%(n)s stoves are offered with an open fault that can hurt someone.",
 )
-ALL_SCRAPPED = REASONS.sentence(
-    "all_scrapped", "Every stove was scrapped; nothing is left to take."
-)
+ALL_SCRAPPED = REASONS.sentence("all_scrapped", "Every stove was scrapped; none is left to accept.")
 ALL_INSPECTED = REASONS.sentence(
     "all_inspected",
     "Every one of the %(stoves)s was inspected; %(offered)s, %(sound)s with no open fault.",
@@ -85,9 +83,9 @@ ALL_INSPECTED = REASONS.sentence(
 OFFERED_BY_CONCESSION = REASONS.sentence_n(
     "offered_by_concession",
     "%(n)s stove is released by concession, with a known fault that cannot hurt anyone; the "
-    "reasons are told.",
+    "reason is stated.",
     "%(n)s stoves are released by concession, with a known fault that cannot hurt anyone; the "
-    "reasons are told.",
+    "reasons are stated.",
 )
 SCRAPPED = REASONS.sentence_n(
     "some_scrapped",

@@ -129,7 +129,7 @@ def _describe_checklists(facts: BatchFacts) -> dict[str, Any]:
 def _describe_plan(plan: AgreedPlan) -> dict[str, Any]:
     shared = {
         key: getattr(plan, key)
-        for key in ("inspect", "lot", "level", "stage", "letter", "seed", "agreed_at", "agreed_by")
+        for key in ("inspect", "lot", "level", "regime", "letter", "seed", "agreed_at", "agreed_by")
     }
     return {**shared, "sample": list(plan.sample), "limits": [vars(limit) for limit in plan.limits]}
 

@@ -51,7 +51,7 @@ def bad_stoves_bound(lot: int, n: int, found: int, level: float = 0.95) -> int:
     Parameters
     ----------
     lot, n, found : int
-        Stoves in the batch, stoves inspected, bad ones among these.
+        Stoves in the batch, stoves inspected, faulty ones among these.
     level : float
         One-sided confidence: a batch with more bad stoves left would have shown more in the sample
         than were found in at least this share of samples.

@@ -45,9 +45,9 @@ PARTS = {
 }
 DENIALS = {
     "sign in first",
-    "this phone must be paired again",
+    "this phone must join again",
     "may not do this",
-    "signed this phone off",
+    "removed this phone",
 }
 
 

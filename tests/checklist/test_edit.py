@@ -91,7 +91,7 @@ def test_parts_and_steps_go_with_their_checks():
     [
         (f"{WIDTH}.upper", "a lot", f"{WIDTH}.upper", "a plain number"),
         (f"{WIDTH}.upper", "90", WIDTH, "above upper"),
-        (f"{WIDTH}.upper", "999", f"{WIDTH}.upper", "outside possible"),
+        (f"{WIDTH}.upper", "999", f"{WIDTH}.upper", "outside the possible range"),
         ("checks.door-fit.ask.en", "", "checks.door-fit.ask.en", "empty text"),
         ("checks.door-fit.basis", " ", "checks.door-fit.basis", "empty text"),
     ],

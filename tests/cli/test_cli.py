@@ -259,7 +259,7 @@ def test_demo_is_filled_once_and_never_over_a_real_yard(demo, tmp_path):
     store.close()
     for flags in ([], ["--fresh"]):
         done = run("demo", "--no-serve", *flags, database=real)
-        assert done.returncode == 1 and "not a demo's" in done.stderr
+        assert done.returncode == 1 and "not from a demo" in done.stderr
     assert len(run("export", "log", database=real).stdout.splitlines()) == 1
 
 

@@ -60,7 +60,7 @@ def list_limit_words(check: dict, size: str) -> list[str]:
         return [
             *list_limit_words({**check, "decision": "simple"}, size),
             *read,
-            "the tool allowed for",
+            "allowing for the tool",
         ]
     if limits["lower"] is not None and limits["lower"] == limits["upper"]:
         return [f"exactly {number(limits['lower'])} {check['unit']}"]
@@ -256,7 +256,7 @@ def test_markup_in_any_text_is_only_text():
     )
     assert (
         text.count(squeeze(nasty.replace("你", "[U+4F60]"))) >= 5
-        and squeeze("cannot show stand as [U+") in text
+        and squeeze("do not have are shown as [U+") in text
     )
 
 

@@ -189,7 +189,7 @@ PARAMS = {
     "is_overruled_by": "by reason",
     "is_not_overruled": "",
     "is_plan_every": "lot",
-    "is_plan_sample": "aqls drawn lot seed stage",
+    "is_plan_sample": "aqls drawn lot regime seed",
     "is_plan_aql": "aql severity",
     "is_revision": "id revision",
     "is_closed_at": "moment",
@@ -238,7 +238,7 @@ def test_codes_and_params_are_those_of_their_catalogue():
             messages.PLAN_SAMPLE(
                 drawn=20,
                 lot=1200,
-                stage="tightened",
+                regime="tightened",
                 aqls=[messages.PLAN_AQL(severity="major", aql="2.5")],
                 seed="G4",
             ),

@@ -116,7 +116,7 @@ def test_a_damaged_database_says_restore_and_the_phone_heals_the_backup(yard, ph
     backup = yard.backup()
     yard.store.close()
     yard.path.write_bytes(b"no database at all" * 1000)
-    check_kept_and_told(yard, phone, "no database")
+    check_kept_and_told(yard, phone, "not a database")
     yard.restore(backup)
     check_goes_on(yard, phone)
 

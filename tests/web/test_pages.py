@@ -126,5 +126,5 @@ def test_unforeseen_error_shows_no_trace(yard, monkeypatch):
     assert (
         answer.status_code == 500
         and "ZeroDivision" not in answer.text
-        and "did not foresee" in answer.text
+        and "unexpected error" in answer.text
     )

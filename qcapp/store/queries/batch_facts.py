@@ -108,7 +108,7 @@ def _find_current(
 
 def _no_checklist(batch: Mapping[str, Any]) -> BadInput:
     return BadInput(
-        phrase("no checklist says what is looked at in this batch"),
+        phrase("this batch has no checklist"),
         batch["code"],
-        phrase("name its checklist in the yard's file"),
+        phrase("choose one on the page Open batches"),
     )

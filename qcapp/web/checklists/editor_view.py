@@ -170,7 +170,7 @@ def _say_limit(side: str, value: float) -> Phrase:
     if side == "lower":
         return phrase("at least %(limit)s", limit=limit)
     return (
-        phrase("aimed at %(limit)s", limit=limit)
+        phrase("target %(limit)s", limit=limit)
         if side == "nominal"
         else phrase("at most %(limit)s", limit=limit)
     )
