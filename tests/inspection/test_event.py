@@ -290,7 +290,7 @@ PLAN = {
     "checklist_stage": "finished",
     "lot": 9,
     "level": None,
-    "stage": None,
+    "regime": None,
     "letter": None,
     "seed": None,
     "sample": [],
