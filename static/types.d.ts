@@ -58,6 +58,7 @@ interface Check {
   faults: Fault[];
   picture?: string | null;
   asked_again?: LocalizedText | null;
+  may_not_apply?: boolean | null;
   unit: string;
   uncertainty: number;
   repeatability?: number | null;

@@ -37,7 +37,7 @@ from qcapp.inspection.yard_bodies import (
 class Answer(EventPart):
     """What the inspector gave for one check; what was not given is absent."""
 
-    mark: Literal["pass", "fail", "not_applicable"] | None = None
+    mark: Literal["pass", "fail", "not_applicable", "cannot_measure"] | None = None
     values: Annotated[list[Reading], Field(max_length=50)] | None = None
     option: Name | None = None
     fault: Name | None = None
