@@ -307,7 +307,11 @@ interface DraftSummary {
   failed: Check[];
   doubtful: Check[];
   unnamed: Check[];
+  /** Said not to apply to this stove. */
+  skipped: Check[];
   allowed: Disposition[];
+  /** Chosen before anybody chooses; null where a person must. */
+  proposed: Disposition | null;
 }
 
 type Stores = Record<string, IDBObjectStore>;

@@ -75,18 +75,23 @@ def _judge_among(check: Check, answers: Answers, context: Context, others: Other
     mark = answer.get("mark")
     if mark == "not_applicable":
         return _judge_not_applicable(check)
+    if isinstance(check, TickCheck):
+        return _judge_mark(mark)
+    if mark is not None:
+        return _judge_measured_mark(check, mark)
     match check:
-        case TickCheck():
-            return _judge_mark(mark)
-        case MeasureCheck() | CountCheck() | ReadingsCheck() if mark == "cannot_measure":
-            return Judgement("fail", "cannot-measure")
-        case _ if mark is not None:
-            return _missing("unknown-mark")
         case ChoiceCheck():
             return _judge_option(check, answer.get("option"))
         case CalculatedCheck():
             return _judge_calculated(check, answers, context, others)
     return _judge_readings(check, answer.get("values"), context)
+
+
+def _judge_measured_mark(check: Check, mark: Any) -> Judgement:
+    is_measured = isinstance(check, MeasureCheck | CountCheck | ReadingsCheck)
+    if is_measured and mark == "cannot_measure":
+        return Judgement("fail", "cannot-measure")
+    return _missing("unknown-mark")
 
 
 def _judge_not_applicable(check: Check) -> Judgement:

@@ -33,7 +33,7 @@ TRADES = {
 }
 # How a value near its limit is judged.
 RULES = {"simple": phrase("simple"), "guarded": phrase("guarded")}
-# What an inspector may give for a check besides readings, and a fault that every measured check has.
+# What an inspector may give for a check besides readings; a fault of every measured check.
 CANNOT_MEASURE = "cannot-measure"
 MARKS = {
     "pass": VERDICTS["pass"],

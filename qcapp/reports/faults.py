@@ -76,4 +76,4 @@ def name_fault(check: Check | None, fault: str | None) -> str:
     if fault is None:
         return NOT_NAMED
     titles = {known.id: text_of(known.title) for known in check.faults} if check else {}
-    return titles.get(fault) or FAULTS.get(fault, fault)
+    return titles[fault] if fault in titles else FAULTS.get(fault, fault)

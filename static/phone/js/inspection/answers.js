@@ -97,6 +97,16 @@ export function needsSecondReading(draft, check) {
 }
 
 /**
+ * What cannot be measured: readings typed before do not count.
+ * @param {Draft} draft
+ * @param {string} checkId
+ */
+export function markUnmeasurable(draft, checkId) {
+  const change = { mark: "cannot_measure", values: undefined, fault: undefined };
+  return patchAnswer({ ...draft, typed: null }, checkId, change);
+}
+
+/**
  * @param {Draft} draft
  * @param {Check[]} ticks
  */

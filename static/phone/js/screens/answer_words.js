@@ -1,4 +1,5 @@
 // Answers, limits and rules in words.
+import { CANNOT_MEASURE } from "../inspection/record.js";
 import { joinLine } from "../ui/page.js";
 import { formatNumber, formatTyped, localize, t, wordOf } from "../ui/words.js";
 
@@ -63,6 +64,15 @@ function valueWords({ unit, kind, by }, values, { value }) {
 }
 
 /**
+ * @param {Check} check
+ * @param {string | null | undefined} faultId
+ */
+export const faultWords = ({ faults }, faultId) =>
+  faultId === CANNOT_MEASURE
+    ? t("fault.cannot_measure")
+    : localize(faults.find(({ id }) => id === faultId)?.title);
+
+/**
  * Value, option or fault of an answered check, in words.
  * @param {Check} check
  * @param {Answer | undefined} answer
@@ -73,7 +83,6 @@ export function answerWords(check, answer, judgement, size) {
   const values = answer?.values ?? [];
   const isMean = check.kind === "measure" && values.length > 1;
   const isCalculated = check.kind === "calculated" && judgement.value !== null;
-  const fault = check.faults.find(({ id }) => id === answer?.fault);
   const option = check.options?.find(({ id }) => id === answer?.option);
   return joinLine([
     valueWords(check, values, judgement),
@@ -81,7 +90,7 @@ export function answerWords(check, answer, judgement, size) {
     judgement.verdict === "doubtful" && ruleWords(check),
     localize(option?.title),
     isCalculated && t("walk.wanted", { limits: limitWords(check.limits[size], check) }),
-    localize(fault?.title),
+    faultWords(check, answer?.fault),
     answer?.note,
   ]);
 }

@@ -2,6 +2,7 @@
 import { joinLine, list, row } from "../ui/page.js";
 import { shape } from "../ui/verdict.js";
 import { localize } from "../ui/words.js";
+import { faultWords } from "./answer_words.js";
 
 /**
  * @param {Checklist} compiled
@@ -9,11 +10,10 @@ import { localize } from "../ui/words.js";
  */
 export function faultLines(compiled, { body: { verdicts, answers } }) {
   const found = compiled.checks.filter(({ id }) => ["fail", "doubtful"].includes(verdicts[id]));
-  const rows = found.map(({ id, ask, faults }) => {
-    const answer = answers[id] ?? {};
-    const fault = faults.find((one) => one.id === answer.fault);
-    const under = joinLine([localize(fault?.title), answer.note]);
-    return row({ mark: shape(verdicts[id]), text: localize(ask), under });
+  const rows = found.map((check) => {
+    const { fault, note } = answers[check.id] ?? {};
+    const under = joinLine([faultWords(check, fault), note]);
+    return row({ mark: shape(verdicts[check.id]), text: localize(check.ask), under });
   });
   return list(rows);
 }

@@ -1,34 +1,37 @@
 // The sheet over the walk: fault, note and photo of one check, or that it does not apply.
-import { patchAnswer, setAnswer } from "../inspection/answers.js";
-import { countsAsFail } from "../inspection/judge.js";
-import { obviousFault, sideOf } from "../inspection/record.js";
+import { markUnmeasurable, patchAnswer, setAnswer } from "../inspection/answers.js";
+import { countsAsFail, isMeasured } from "../inspection/judge.js";
+import { CANNOT_MEASURE, obviousFault, sideOf } from "../inspection/record.js";
 import { h } from "../ui/dom.js";
 import { button, disclosure, dock, list, row, sheet, wordsField } from "../ui/page.js";
 import { localize, t } from "../ui/words.js";
-import { answerWords } from "./answer_words.js";
+import { answerWords, faultWords } from "./answer_words.js";
 import { photoPicker } from "./photo_views.js";
 
 /**
- * Faults that can be meant: of a value above its limit none that lies below.
+ * Faults that can be meant: of a value above its limit none that lies below, of what cannot be
+ * measured none of a side.
  * @param {Check} check
  * @param {Judgement} judgement
  */
 function fittingFaults({ faults }, judgement) {
   const side = sideOf(judgement);
-  return side ? faults.filter((fault) => !fault.side || fault.side === side) : faults;
+  const ids = faults.filter((fault) => !fault.side || fault.side === side).map(({ id }) => id);
+  if (judgement.reason === "cannot-measure") return [CANNOT_MEASURE, ...ids];
+  return side ? ids : faults.map(({ id }) => id);
 }
 
 /**
  * @param {App} app
  * @param {Check} check
- * @param {Fault[]} faults
+ * @param {string[]} faults
  * @param {string | null} chosen
  */
 function faultChoice(app, check, faults, chosen) {
-  const rows = faults.map(({ id, title }) =>
+  const rows = faults.map((id) =>
     row({
       id: `ui-fault-${id}`,
-      text: localize(title),
+      text: faultWords(check, id),
       pressed: id === chosen,
       onclick: () => app.changeDraft(patchAnswer(app.draft, check.id, { fault: id })),
     }),
@@ -54,6 +57,28 @@ function notApplicable(app, { id, part }, note, done) {
     h("p", null, t("fault.not_applicable_why")),
     button("fault.not_applicable_do", "plain", answer, {}, { id: "ui-not-applicable" }),
   );
+}
+
+/**
+ * What cannot be measured is a fault, with a photo of why.
+ * @param {App} app
+ * @param {Check} check
+ */
+function cannotMeasure(app, check) {
+  const mark = () => app.changeDraft(markUnmeasurable(app.draft, check.id));
+  return button("fault.cannot_measure", "plain wide", mark, {}, { id: "ui-cannot-measure" });
+}
+
+/**
+ * What is still wanted of a check that cannot be measured: a photo, or in words why there is none.
+ * @param {App} app
+ * @param {Check} check
+ * @param {Judgement} judgement
+ */
+function findProofGap({ draft }, { id }, { reason }) {
+  if (reason !== "cannot-measure" || draft.is_practice) return null;
+  const { photos, note } = draft.answers[id] ?? {};
+  return photos || note ? null : "fault.needs_proof";
 }
 
 /**
@@ -93,11 +118,12 @@ export function faultSheet(app, check, judgement, done) {
   const answer = app.draft.answers[check.id] ?? {};
   const failing = countsAsFail(check, judgement.verdict);
   const faults = fittingFaults(check, judgement);
-  const named = faults.find(({ id }) => id === answer.fault)?.id;
+  const named = faults.find((id) => id === answer.fault);
   const chosen = named ?? (failing ? obviousFault(check, judgement) : null);
-  const note = wordsField("ui-note", answer.note, (text) =>
-    app.storeDraft(patchAnswer(app.draft, check.id, { note: text.trim() || undefined })),
-  );
+  const note = wordsField("ui-note", answer.note, (text) => {
+    app.storeDraft(patchAnswer(app.draft, check.id, { note: text.trim() || undefined }));
+    showDone();
+  });
   const close = () => {
     const change = {
       note: note.value.trim() || undefined,
@@ -106,18 +132,23 @@ export function faultSheet(app, check, judgement, done) {
     return closeSheet(app, check, judgement, change, done);
   };
   const needsFault = failing && !chosen && faults.length > 1;
-  const state = { disabled: needsFault, id: "ui-done" };
+  const doneButton = button("fault.done", "go", close, {}, { id: "ui-done" });
+  const needed = h("p", null);
+  const showDone = () => {
+    const gap = needsFault ? "fault.choose" : findProofGap(app, check, judgement);
+    doneButton.disabled = gap !== null;
+    needed.textContent = gap ? t(gap) : "";
+  };
+  showDone();
   return sheet(
     t(failing ? "fault.title" : "fault.more_title"),
     app.undo,
     h("p", null, localize(check.ask), " ", failing && failedWords(app, check, judgement)),
     failing && faults.length > 0 && faultChoice(app, check, faults, chosen),
+    !failing && isMeasured(check) && cannotMeasure(app, check),
     h("label", null, t("fault.note"), note),
     photoPicker(app, check, answer, failing),
-    !failing && notApplicable(app, check, note, done),
-    dock(
-      needsFault && h("p", null, t("fault.choose")),
-      button("fault.done", "go", close, {}, state),
-    ),
+    !failing && check.may_not_apply && notApplicable(app, check, note, done),
+    dock(needed, doneButton),
   );
 }

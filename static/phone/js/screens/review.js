@@ -40,7 +40,7 @@ function checkRow(app, { judgements }, check) {
  * What the review found with one verdict.
  * @param {App} app
  * @param {DraftSummary} found
- * @param {"failed" | "doubtful" | "missing"} name
+ * @param {"failed" | "doubtful" | "missing" | "skipped"} name
  */
 function checkList(app, found, name) {
   const checks = found[name];
@@ -50,7 +50,8 @@ function checkList(app, found, name) {
 }
 
 /** @param {DraftSummary} found */
-function whyNotReleased({ failing, missing, allowed }) {
+function whyNotReleased({ failing, missing, allowed, proposed }) {
+  if (!proposed) return h("p", null, t("review.why_skipped"));
   if (allowed.includes("release")) return null;
   if (missing.length > 0) return h("p", null, t("review.why_missing"));
   const critical = failing.some((check) => check.severity === "critical");
@@ -60,7 +61,7 @@ function whyNotReleased({ failing, missing, allowed }) {
 /**
  * @param {App} app
  * @param {DraftSummary} found
- * @param {Disposition} kind
+ * @param {Disposition | null} kind
  */
 function dispositionChoice(app, found, kind) {
   const { choice } = app.draft;
@@ -74,7 +75,7 @@ function dispositionChoice(app, found, kind) {
     }),
   );
   const reason = wordsField("ui-reason", choice?.reason, (text) =>
-    app.storeDraft({ ...app.draft, choice: { kind, reason: text } }),
+    app.storeDraft({ ...app.draft, choice: { kind: kind ?? undefined, reason: text } }),
   );
   return h(
     "section",
@@ -95,6 +96,7 @@ function dispositionChoice(app, found, kind) {
 export function findGap(draft, found, kind) {
   if (draft.look && found.missing.length > 0) return "study.gap";
   if (found.unnamed.length > 0) return "review.gap_fault";
+  if (!draft.look && !kind) return "review.gap_disposition";
   if (needsReason(kind) && !draft.choice?.reason?.trim()) return "review.gap_reason";
   if (draft.kind === "correction" && !draft.reason?.trim()) return "review.gap_correction";
   return null;
@@ -135,8 +137,8 @@ function carriedLine(app) {
  * @param {App} app
  * @param {DraftSummary} found
  */
-function goodLine({ draft, compiled }, { failing, missing, doubtful }) {
-  if (failing.length + missing.length + doubtful.length > 0) return null;
+function goodLine({ draft, compiled }, { failing, missing, doubtful, skipped }) {
+  if (failing.length + missing.length + doubtful.length + skipped.length > 0) return null;
   const n = (draft.checks ?? compiled.checks).length;
   return strong(
     verdictLine("pass", t(draft.is_short ? "review.good_short" : "review.good", { n })),
@@ -148,9 +150,9 @@ function goodLine({ draft, compiled }, { failing, missing, doubtful }) {
  * @param {Draft} draft
  * @param {DraftSummary} found
  */
-function dispositionOf({ look, choice }, { allowed }) {
+function dispositionOf({ look, choice }, { allowed, proposed }) {
   if (look) return null;
-  return choice?.kind && allowed.includes(choice.kind) ? choice.kind : allowed[0];
+  return choice?.kind && allowed.includes(choice.kind) ? choice.kind : proposed;
 }
 
 /**
@@ -200,8 +202,9 @@ export function reviewScreen(app) {
     checkList(app, found, "failed"),
     checkList(app, found, "doubtful"),
     checkList(app, found, "missing"),
+    checkList(app, found, "skipped"),
     carriedLine(app),
-    kind && dispositionChoice(app, found, kind),
+    !draft.look && dispositionChoice(app, found, kind),
     correctionReason(app),
   );
 }
