@@ -57,6 +57,7 @@ interface Check {
   when: Record<string, unknown>;
   faults: Fault[];
   picture?: string | null;
+  asked_again?: LocalizedText | null;
   unit: string;
   uncertainty: number;
   repeatability?: number | null;

@@ -32,6 +32,7 @@ SERVER_KINDS = (
     "quarantine_decision",
     "template",
     "template_replaced",
+    "fault_cost",
     "study",
     "trail",
 )
@@ -64,6 +65,7 @@ class Event(EventPart):
         "recheck",
         "template",
         "template_replaced",
+        "fault_cost",
         "study",
         "study_answer",
         "trail",

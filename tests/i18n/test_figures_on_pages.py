@@ -40,7 +40,7 @@ ROOMS = {
     ),
     r"/s/[^/?]{20,}": (
         "Failed checks at first pass, by part",
-        "Still open on an offered stove",
+        "Still open on a released stove",
         "This is a translation for reading.",
     ),
 }

@@ -67,6 +67,8 @@ ABOUT = {
 }
 # Gates of the checklists that come with the program.
 GATES = {
+    "blanks": phrase("blanks"),
+    "bedding": phrase("bedding"),
     "finished": phrase("finished"),
     "cladding": phrase("cladding"),
     "green-liner": phrase("green liner"),
