@@ -1,6 +1,6 @@
 """Who counts as an apprentice, and counts of a group that never stand without an interval."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
@@ -13,6 +13,9 @@ from qcapp.stats.proportion import wilson_interval
 People = Mapping[str, Mapping[str, Any]]
 # Fewer stoves of a person than this make nobody a witness of how people differ.
 MIN_OF_PERSON = 5
+# Who carries the faults of a step: see find_carriers.
+MIN_TO_CARRY, MIN_FOR_TWO = 2, 8
+CARRIED, TIMES_THEIR_SHARE = 0.75, 1.3
 
 
 @dataclass(frozen=True)
@@ -124,3 +127,24 @@ def list_people(
     return tuple(
         sorted(found, key=lambda one: (-one.rate.failed, -one.rate.inspected, one.artisan))
     )
+
+
+def find_carriers(who: Sequence[PersonRate]) -> tuple[PersonRate, ...]:
+    """The one or two people who have at least three quarters of the faulty stoves, and clearly
+    more than their share of the stoves; else nobody. A plain statement about these stoves, no test.
+
+    who: as list_people gives them. One faulty stove alone says nothing of anybody; two people
+    need MIN_FOR_TWO, and a quarter of them each.
+    """
+    failed, inspected = (
+        sum(getattr(one.rate, name) for one in who) for name in ("failed", "inspected")
+    )
+    if failed < MIN_TO_CARRY:
+        return ()
+    for people in (who[:1], who[:2]) if failed >= MIN_FOR_TWO else (who[:1],):
+        share = sum(one.rate.failed for one in people) / failed
+        of_stoves = sum(one.rate.inspected for one in people) / inspected
+        is_shared = all(4 * one.rate.failed >= failed for one in people)
+        if share >= CARRIED and share >= TIMES_THEIR_SHARE * of_stoves and is_shared:
+            return tuple(people)
+    return ()

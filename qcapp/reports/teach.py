@@ -8,11 +8,13 @@ from qcapp.i18n.localized_text import text_of
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.tallies import StepTally
 from qcapp.reports.groups import (
+    MIN_TO_CARRY,
     ApprenticeRule,
     GroupRate,
     People,
     PersonRate,
     count_people,
+    find_carriers,
     list_people,
     split_tallies,
     sum_tallies,
@@ -54,8 +56,8 @@ class TeachRow:
     the experienced), or why they are not compared: too few (stoves), too few people, too few
     faults. p: with the person as the unit, before; q: after allowing for the steps looked at.
     spread: standard deviation of the log odds between people of one group. who: everybody, the
-    most faulty stoves first. excess: apprentices minus experienced in these stoves, inside batches
-    (Mantel-Haenszel). weight: what one failed apprentices' stove of the step weighs; score: extra
+    most faulty stoves first; carriers: the one or two with most of them. excess: apprentices minus
+    experienced in these stoves, inside batches (Mantel-Haenszel). weight: what one failed apprentices' stove of the step weighs; score: extra
     weighted faults per 100 stoves; burden: weighted faults of everybody.
     """
 
@@ -69,6 +71,7 @@ class TeachRow:
     apprentice_people: int
     experienced_people: int
     who: tuple[PersonRate, ...]
+    carriers: tuple[PersonRate, ...]
     batches_compared: int
     excess: float | None
     difference: Estimate | None
@@ -116,7 +119,7 @@ def build_teach_rows(
 
 def list_largest(rows: Iterable[TeachRow], most: int = 5) -> list[TeachRow]:
     """Steps by the weight of everybody's faults, whoever makes them; two faulty stoves at least."""
-    found = [row for row in rows if row.everybody.failed >= MIN_PEOPLE]
+    found = [row for row in rows if row.everybody.failed >= MIN_TO_CARRY]
     return sorted(found, key=lambda row: (-row.burden, row.step))[:most]
 
 
@@ -138,6 +141,7 @@ def _build_row(
     compared = mantel_haenszel(_list_strata(groups.new, groups.old))
     excess = compared.risk_difference.value if compared.risk_difference else None
     weight, everybody = cost * _mean_weight(groups.new), [*groups.new, *groups.old, *groups.unknown]
+    who = list_people(groups.new, groups.old, people)
     row = TeachRow(
         step=step,
         title=text_of(known.title) if known else step,
@@ -148,7 +152,8 @@ def _build_row(
         everybody=sum_tallies(everybody),
         apprentice_people=count_people(groups.new),
         experienced_people=count_people(groups.old),
-        who=list_people(groups.new, groups.old, people),
+        who=who,
+        carriers=find_carriers(who),
         batches_compared=compared.strata_used,
         excess=excess,
         difference=None,
@@ -202,9 +207,7 @@ def _judge_rows(rows: Sequence[TeachRow], groups: Mapping[str, _Groups]) -> list
         {row.step: (groups[row.step].new, groups[row.step].old) for row in rows},
         [row.step for row in rows if not row.strength],
     )
-    adjusted = dict(
-        zip(found, benjamini_hochberg([one.p for one in found.values()]), strict=True)
-    )
+    adjusted = dict(zip(found, benjamini_hochberg([one.p for one in found.values()]), strict=True))
     judged = []
     for row in rows:
         if row.step in found:

@@ -76,9 +76,7 @@ def _tells_spread(groups: Groups) -> bool:
     return False
 
 
-def _list_counts(
-    new: Sequence[StepTally], old: Sequence[StepTally]
-) -> tuple[PersonCount, ...]:
+def _list_counts(new: Sequence[StepTally], old: Sequence[StepTally]) -> tuple[PersonCount, ...]:
     sums: dict[tuple[str, bool, str], list[int]] = {}
     for in_a, tallies in ((True, new), (False, old)):
         for one in tallies:

@@ -101,9 +101,7 @@ def compare_people(
     found = []
     for joint, each, weight in zip(joints, evidence, weights, strict=True):
         mixed = np.tensordot(weight / np.maximum(each, 1e-300), joint, axes=1)
-        found.append(
-            Comparison(_tail(mixed), mixed, estimate_from(SPREADS, weight, level), points)
-        )
+        found.append(Comparison(_tail(mixed), mixed, estimate_from(SPREADS, weight, level), points))
     return found
 
 
@@ -116,9 +114,10 @@ def _find_joint(step: Likelihoods, points: Array, log_prior: Array) -> Array:
         a, b = step.get((person, True)), step.get((person, False))
         if a is not None and b is not None:
             total += _log_of_both(a, b, kernels)
-        else:
-            only = a if a is not None else b
-            sides[a is not None] += _safe_log(kernels @ np.exp(only))
+        elif a is not None:
+            sides[True] += _safe_log(kernels @ np.exp(a))
+        elif b is not None:
+            sides[False] += _safe_log(kernels @ np.exp(b))
     return np.asarray(
         total + (sides[True] + log_prior)[:, :, None] + (sides[False] + log_prior)[:, None, :]
     )

@@ -69,17 +69,21 @@ def _fit_batches(failed: Array, inspected: Array) -> tuple[Array, Array]:
     start = float(scipy.special.logit(rate))
     people, batches = np.zeros(len(failed)), np.zeros(failed.shape[1])
     for _ in range(60):
-        move = 0.0
-        for axis, effect, sd in ((1, people, PERSON_SD), (0, batches, BATCH_SD)):
-            chance = scipy.special.expit(start + people[:, None] + batches)
-            weight = (inspected * chance * (1 - chance)).sum(axis) + sd**-2
-            step = ((failed - inspected * chance).sum(axis) - effect * sd**-2) / weight
-            effect += np.clip(step, -1, 1)
-            move = max(move, float(np.abs(step).max()))
-        if move < 1e-4:
+        before = people
+        people = _improve(failed, inspected, start + batches, people, PERSON_SD)
+        batches = _improve(failed.T, inspected.T, start + people, batches, BATCH_SD)
+        if np.abs(people - before).max() < 1e-4:
             break
     middle = float((batches * inspected.sum(0)).sum() / inspected.sum())
     return start + people + middle, batches - middle
+
+
+def _improve(failed: Array, inspected: Array, others: Array, own: Array, sd: float) -> Array:
+    """One step towards the best effects of the rows, the columns' log odds given."""
+    chance = scipy.special.expit(own[:, None] + others)
+    weight = (inspected * chance * (1 - chance)).sum(1) + sd**-2
+    step = ((failed - inspected * chance).sum(1) - own * sd**-2) / weight
+    return np.asarray(own + np.clip(step, -1, 1))
 
 
 def _information(inspected: Array, log_odds: Array) -> Array:
