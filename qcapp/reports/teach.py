@@ -57,8 +57,8 @@ class TeachRow:
     faults. p: with the person as the unit, before; q: after allowing for the steps looked at.
     spread: standard deviation of the log odds between people of one group. who: everybody, the
     most faulty stoves first; carriers: the one or two with most of them. excess: apprentices minus
-    experienced in these stoves, inside batches (Mantel-Haenszel). weight: what one failed apprentices' stove of the step weighs; score: extra
-    weighted faults per 100 stoves; burden: weighted faults of everybody.
+    experienced in these stoves, inside batches (Mantel-Haenszel). weight: what one failed stove of
+    an apprentice weighs; score: extra weighted faults per 100 stoves; burden: weighted faults of everybody.
     """
 
     step: str

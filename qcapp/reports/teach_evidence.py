@@ -4,6 +4,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
+import numpy as np
 import scipy
 
 from qcapp.inspection.tallies import StepTally
@@ -23,6 +24,8 @@ LEVEL = 0.95
 # Half a fault among one more stove: no rate of 0 and of 1, and no weight against either group.
 _PRIOR = (scipy.special.log_expit(RATES) + scipy.special.log_expit(-RATES)) / 2
 _SHARES = scipy.special.expit(RATES)
+_APART = _SHARES[:, None] - _SHARES[None, :]
+_APART_ORDER = np.argsort(_APART, axis=None, kind="stable")
 
 
 @dataclass(frozen=True)
@@ -90,9 +93,8 @@ def _list_counts(new: Sequence[StepTally], old: Sequence[StepTally]) -> tuple[Pe
 @lru_cache(maxsize=16)
 def _compare(steps: tuple[tuple[PersonCount, ...], ...]) -> tuple[StepEvidence, ...]:
     likelihoods = [rate_likelihoods(counts) for counts in steps]
-    apart = _SHARES[:, None] - _SHARES[None, :]
     return tuple(
-        StepEvidence(one.p, estimate_from(apart, one.joint, LEVEL), one.spread)
+        StepEvidence(one.p, estimate_from(_APART, one.joint, LEVEL, _APART_ORDER), one.spread)
         for one in compare_people(likelihoods, RATES, _PRIOR, LEVEL)
     )
 

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
+from numpy.typing import NDArray
 
 from qcapp.stats.array import Array
 from qcapp.stats.interval import Estimate, check_share
@@ -92,34 +93,58 @@ def compare_people(
     3, article 3 (spread borrowed from many comparisons).
     """
     check_share(level, "level")
-    joints = [_find_joint(step, points, log_prior) for step in steps]
-    tops = np.array([joint.max() for joint in joints])
-    joints = [np.exp(joint - top) for joint, top in zip(joints, tops, strict=True)]
+    likely = [_weigh_means(step, points, log_prior) for step in steps]
     # The more a spread explains, the likelier: shape (steps, spreads).
-    evidence = np.array([joint.sum((1, 2)) for joint in joints])
-    weights = _share_spread(evidence)
+    evidence = np.array([one.add_up() for one in likely])
     found = []
-    for joint, each, weight in zip(joints, evidence, weights, strict=True):
-        mixed = np.tensordot(weight / np.maximum(each, 1e-300), joint, axes=1)
-        found.append(Comparison(_tail(mixed), mixed, estimate_from(SPREADS, weight, level), points))
+    for one, each, weight in zip(likely, evidence, _share_spread(evidence), strict=True):
+        joint = one.mix(weight / np.maximum(each, 1e-300))
+        found.append(Comparison(_tail(joint), joint, estimate_from(SPREADS, weight, level), points))
     return found
 
 
-def _find_joint(step: Likelihoods, points: Array, log_prior: Array) -> Array:
-    """Log of how likely each pair of means is under each spread: (spreads, points, points)."""
+@dataclass(frozen=True)
+class _Means:
+    """How likely each mean is under each spread, up to a factor common to all spreads.
+
+    a, b: shape (spreads, points). both: of people in both groups, (spreads, points, points), which
+    ties the means together; None without them.
+    """
+
+    a: Array
+    b: Array
+    both: Array | None
+
+    def add_up(self) -> Array:
+        if self.both is None:
+            return np.asarray(self.a.sum(1) * self.b.sum(1))
+        return np.asarray(np.einsum("ta,tab,tb->t", self.a, self.both, self.b, optimize=True))
+
+    def mix(self, weights: Array) -> Array:
+        """All spreads together: (points, points)."""
+        weighted = self.a * weights[:, None]
+        if self.both is None:
+            return np.asarray(weighted.T @ self.b)
+        return np.asarray(np.einsum("ta,tab,tb->ab", weighted, self.both, self.b, optimize=True))
+
+
+def _weigh_means(step: Likelihoods, points: Array, log_prior: Array) -> _Means:
     kernels = _make_kernels(len(points), float(points[1] - points[0]))
-    sides = {True: np.zeros(kernels.shape[:2]), False: np.zeros(kernels.shape[:2])}
-    total = np.zeros(kernels.shape)
+    sides = {in_a: np.tile(log_prior, (len(kernels), 1)) for in_a in (True, False)}
+    tied = []
     for person in sorted({person for person, _ in step}):
         a, b = step.get((person, True)), step.get((person, False))
         if a is not None and b is not None:
-            total += _log_of_both(a, b, kernels)
+            tied.append(_log_of_both(a, b, kernels))
         elif a is not None:
             sides[True] += _safe_log(kernels @ np.exp(a))
         elif b is not None:
             sides[False] += _safe_log(kernels @ np.exp(b))
-    return np.asarray(
-        total + (sides[True] + log_prior)[:, :, None] + (sides[False] + log_prior)[:, None, :]
+    both = np.sum(tied, axis=0) if tied else None
+    return _Means(
+        np.exp(sides[True] - sides[True].max()),
+        np.exp(sides[False] - sides[False].max()),
+        None if both is None else np.exp(both - both.max()),
     )
 
 
@@ -180,10 +205,15 @@ def _tail(joint: Array) -> float:
     return float(min(1.0, 2 * min(above, joint.sum() - above)))
 
 
-def estimate_from(values: Array, weights: Array, level: float) -> Estimate:
-    """Median and equal-tailed interval of values with weights that add up to 1, any shape alike."""
-    order = np.argsort(values, axis=None, kind="stable")
-    sorted_values, sorted_weights = values.ravel()[order], weights.ravel()[order]
+def estimate_from(
+    values: Array, weights: Array, level: float, order: NDArray[np.intp] | None = None
+) -> Estimate:
+    """Median and equal-tailed interval of values with weights that add up to 1, any shape alike.
+
+    order: places of the values from the smallest, where the caller has them sorted already.
+    """
+    places = np.argsort(values, axis=None, kind="stable") if order is None else order
+    sorted_values, sorted_weights = values.ravel()[places], weights.ravel()[places]
     middles = np.cumsum(sorted_weights) - sorted_weights / 2
     shares = (0.5, (1 - level) / 2, (1 + level) / 2)
     value, low, high = np.interp(shares, middles, sorted_values)
