@@ -7,6 +7,7 @@ from itertools import chain
 from pathlib import Path
 
 import pytest
+from qcapp.stats.exact import stratified_exact_p
 from scipy.stats import norm
 
 from qcapp import __version__
@@ -17,7 +18,6 @@ from qcapp.stats.agreement import cohen_kappa
 from qcapp.stats.capability import measure_capability
 from qcapp.stats.compare import benjamini_hochberg, find_stoves_to_distinguish, newcombe_difference
 from qcapp.stats.cusum import design_bernoulli_cusum
-from qcapp.stats.exact import stratified_exact_p
 from qcapp.stats.operating import bad_stoves_bound, operating_curve
 from qcapp.stats.proportion import wilson_interval
 from qcapp.stats.repeat_study import study_repeats

@@ -58,7 +58,8 @@ class TeachRow:
     spread: standard deviation of the log odds between people of one group. who: everybody, the
     most faulty stoves first; carriers: the one or two with most of them. excess: apprentices minus
     experienced in these stoves, inside batches (Mantel-Haenszel). weight: what one failed stove of
-    an apprentice weighs; score: extra weighted faults per 100 stoves; burden: weighted faults of everybody.
+    an apprentice weighs; score: extra weighted faults per 100 stoves; burden: everybody's weighted
+    faults.
     """
 
     step: str
