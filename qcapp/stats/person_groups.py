@@ -22,9 +22,9 @@ SPREADS: Array = np.array(
 )
 # How much the steps may differ in spread: standard deviations of its logarithm, all as likely.
 UNLIKE = (0.15, 0.5, 1.0)
-# What the other steps say about the spread counts half: the same people did them, and somebody
-# careless is careless in several.
-OTHERS_COUNT = 0.5
+# What the other steps say about the spread does not count whole: the same people did them, and
+# somebody careless is careless in several.
+OTHERS_COUNT = 0.3
 # Below this a spread is taken for none when spreads are held against each other.
 NO_SPREAD = 0.07
 
