@@ -34,7 +34,7 @@ def charts():
         name="d",
         is_from_first=False,
     )
-    yield draw_pareto([Bar(NASTY, 9, 0.9), Bar("b", 1, 1.0)], title="f", name="p")
+    yield draw_pareto([Bar(NASTY, 9, 9, 10), Bar("b", 1, 10, 10)], title="f", name="p")
     yield draw_pareto([], title="none", name="q")
     yield draw_rates([], mean=None, title="none", name="s")
 

@@ -44,7 +44,7 @@ def draw_all(words):
         is_from_first=False,
         locale=words,
     )
-    yield draw_pareto([Bar(NAME, 9, 0.055)], title=title, name="d", locale=words)
+    yield draw_pareto([Bar(NAME, 9, 9, 164)], title=title, name="d", locale=words)
     yield draw_pareto([], title=title, name="e", locale=words)
     yield draw_histogram(
         [Bin(1, 1.5, 3), Bin(1.5, 2, 4)],

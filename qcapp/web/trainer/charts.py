@@ -1,6 +1,7 @@
 """The trainer's figures as drawings: rates by artisan, a learning curve, faults, the part map."""
 
 from collections.abc import Mapping
+from itertools import accumulate
 
 from qcapp.charts.curve import CurvePoint, RunMark, draw_curve
 from qcapp.charts.frame import Chart, percent
@@ -86,7 +87,12 @@ def _mark_run(run: Run) -> RunMark:
 
 
 def draw_faults(step: StepFaults) -> Chart:
-    bars = [Bar(row.title, row.failed, row.running) for row in step.rows[:MAX_BARS]]
+    shown = step.rows[:MAX_BARS]
+    so_far = accumulate(row.failed for row in shown)
+    bars = [
+        Bar(row.title, row.failed, reached, step.failed)
+        for row, reached in zip(shown, so_far, strict=True)
+    ]
     return draw_pareto(
         bars, title=step.title, name=f"faults-{step.step}", locale=get_active_locale()
     )
