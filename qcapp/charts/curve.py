@@ -22,7 +22,7 @@ from qcapp.i18n.localized_text import join
 from qcapp.i18n.phrase import phrase
 
 HEIGHT = 220
-LEFT, RIGHT, TOP, BOTTOM = 44, WIDTH - 8, 12, 176
+LEFT, RIGHT, TOP, BOTTOM = 48, WIDTH - 8, 12, 176
 
 
 @dataclass(frozen=True)
@@ -80,7 +80,7 @@ def draw_curve(
         y = up.place(run.rate)
         x = across.place((run.first + run.last) / 2)
         parts.append(line(across.place(run.first), y, across.place(run.last), y, "run"))
-        parts.append(line(x, up.place(run.low), x, up.place(run.high), "interval"))
+        parts.append(line(x, up.place(run.low), x, up.place(run.high), "whisker"))
         parts.append(f'<circle class="mark" cx="{x:g}" cy="{y:g}" r="5"/>')
     rows = [
         (

@@ -98,7 +98,7 @@ def test_one_apprentice_is_not_the_apprentices(yard):
     assert "No step shows that apprentices as a group fail more often" in page
     said = "All 10 faulty stoves are one person's: Beda (apprentice), who did 30 of the 60."
     assert page.count(said) == 2, "as the largest problem and with the step"
-    assert "Too few people to say anything of apprentices in general" in page
+    assert "nothing is said of apprentices in general" in page
 
 
 def test_a_filter_is_said_to_cost_certainty(crew):
