@@ -2,25 +2,21 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import Any
-
-import scipy
 
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.tallies import SideCount
 from qcapp.reports.groups import GroupRate, build_rate
 from qcapp.stats.compare import find_stoves_to_distinguish
 from qcapp.stats.interval import Estimate
-from qcapp.stats.person_groups import compare_people
-from qcapp.stats.person_likelihood import CHANGES, change_likelihood
+from qcapp.stats.person_comparisons import PersonSides, compare_changes
 from qcapp.stats.strata import Stratum, mantel_haenszel
 
 MIN_OTHERS = 2
+# Up to this the taught are said to have changed otherwise.
+MAX_P = 0.05
 # A forecast from fewer stoves before than this is none.
 MIN_FOR_FORECAST = 20
-# Of two stoves, one before and one after, the faulty one is as likely either.
-_PRIOR = scipy.special.log_expit(CHANGES) + scipy.special.log_expit(-CHANGES)
 
 
 @dataclass(frozen=True)
@@ -91,9 +87,9 @@ def compare_with_others(
 ) -> Against | None:
     if not taught or len(others) < MIN_OTHERS:
         return None
-    p, is_more = _compare(
+    found = compare_changes(
         tuple(
-            (
+            PersonSides(
                 is_taught,
                 one.before.failed,
                 one.before.inspected,
@@ -104,21 +100,9 @@ def compare_with_others(
             for one in group
         )
     )
-    if p > 1 - 0.95:
-        return Against(len(others), p, phrase("not shown"))
-    return Against(len(others), p, phrase("more") if is_more else phrase("less"))
-
-
-# Kept, because a page is opened far more often than its counts change.
-@lru_cache(maxsize=64)
-def _compare(people: tuple[tuple[bool, int, int, int, int], ...]) -> tuple[float, bool]:
-    likelihoods = {
-        (f"{place}", is_taught): change_likelihood(*counts)
-        for place, (is_taught, *counts) in enumerate(people)
-    }
-    (found,) = compare_people([likelihoods], CHANGES, _PRIOR)
-    rows, columns = found.joint.sum(1), found.joint.sum(0)
-    return found.p, float(rows @ CHANGES) < float(columns @ CHANGES)
+    if found.p > MAX_P:
+        return Against(len(others), found.p, phrase("not shown"))
+    return Against(len(others), found.p, phrase("more") if found.a_fell_more else phrase("less"))
 
 
 def find_stoves_more(before: GroupRate, after: GroupRate, min_count: int) -> StovesMore | None:

@@ -19,6 +19,8 @@ from qcapp.reports.lesson_evidence import (
 )
 from qcapp.stats.interval import Estimate
 
+TOO_EARLY, NO_CHANGE = phrase("too early"), phrase("no change shown")
+
 
 @dataclass(frozen=True)
 class Lesson:
@@ -114,7 +116,7 @@ def _build_row(
         against_others=compare_with_others(taught, others),
         verdict=(verdict := _word(taught_before, taught_after, change, min_count)),
         stoves_more=find_stoves_more(taught_before, taught_after, min_count)
-        if verdict in ("too early", "no change shown")
+        if verdict in (TOO_EARLY, NO_CHANGE)
         else None,
     )
 
@@ -143,7 +145,7 @@ def _word(before: GroupRate, after: GroupRate, change: Estimate | None, min_coun
     if before.inspected == 0:
         return phrase("no stove before")
     if after.inspected < min_count:
-        return phrase("too early")
+        return TOO_EARLY
     if change and change.high < 0:
         return phrase("fewer faults")
-    return phrase("more faults") if change and change.low > 0 else phrase("no change shown")
+    return phrase("more faults") if change and change.low > 0 else NO_CHANGE

@@ -2,17 +2,12 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
-
-import numpy as np
-import scipy
 
 from qcapp.inspection.tallies import StepTally
 from qcapp.reports.groups import MIN_OF_PERSON, GroupRate
 from qcapp.stats.compare import find_stoves_to_distinguish
-from qcapp.stats.interval import Estimate
-from qcapp.stats.person_groups import compare_people, estimate_from
-from qcapp.stats.person_likelihood import RATES, PersonCount, rate_likelihoods
+from qcapp.stats.person_comparisons import RateComparison, compare_rates
+from qcapp.stats.person_likelihood import PersonCount
 
 # When the page says how many stoves would tell, they would show a difference of this size.
 MIN_WORTH_TEACHING = 0.10
@@ -20,23 +15,6 @@ MIN_WORTH_TEACHING = 0.10
 MIN_FOR_FORECAST = 20
 # Between this many people of one group it can be seen how people differ.
 MIN_FOR_SPREAD = 2
-LEVEL = 0.95
-# Half a fault among one more stove: no rate of 0 and of 1, and no weight against either group.
-_PRIOR = (scipy.special.log_expit(RATES) + scipy.special.log_expit(-RATES)) / 2
-_SHARES = scipy.special.expit(RATES)
-_APART = _SHARES[:, None] - _SHARES[None, :]
-_APART_ORDER = np.argsort(_APART, axis=None, kind="stable")
-
-
-@dataclass(frozen=True)
-class StepEvidence:
-    """difference: rates, usual apprentice minus usual experienced maker. spread: standard deviation
-    of the log odds between people of one group.
-    """
-
-    p: float
-    difference: Estimate
-    spread: Estimate
 
 
 @dataclass(frozen=True)
@@ -54,7 +32,7 @@ class StovesMore:
 Groups = tuple[Sequence[StepTally], Sequence[StepTally]]
 
 
-def compare_steps(steps: Mapping[str, Groups], wanted: Iterable[str]) -> dict[str, StepEvidence]:
+def compare_steps(steps: Mapping[str, Groups], wanted: Iterable[str]) -> dict[str, RateComparison]:
     """The wanted steps compared; the others say how people differ, where they can."""
     asked = set(wanted)
     counts = {
@@ -64,7 +42,7 @@ def compare_steps(steps: Mapping[str, Groups], wanted: Iterable[str]) -> dict[st
     }
     if not asked:
         return {}
-    found = _compare(tuple(counts.values()))
+    found = compare_rates(tuple(counts.values()))
     return {step: one for step, one in zip(counts, found, strict=True) if step in asked}
 
 
@@ -87,16 +65,6 @@ def _list_counts(new: Sequence[StepTally], old: Sequence[StepTally]) -> tuple[Pe
             both[0] += one.failed
             both[1] += one.inspected
     return tuple(PersonCount(*key, *sums[key]) for key in sorted(sums))
-
-
-# Kept, because a page is opened far more often than its counts change.
-@lru_cache(maxsize=16)
-def _compare(steps: tuple[tuple[PersonCount, ...], ...]) -> tuple[StepEvidence, ...]:
-    likelihoods = [rate_likelihoods(counts) for counts in steps]
-    return tuple(
-        StepEvidence(one.p, estimate_from(_APART, one.joint, LEVEL, _APART_ORDER), one.spread)
-        for one in compare_people(likelihoods, RATES, _PRIOR, LEVEL)
-    )
 
 
 def find_stoves_more(
