@@ -57,6 +57,7 @@ interface Check {
   when: Record<string, unknown>;
   faults: Fault[];
   picture?: string | null;
+  asked_again?: LocalizedText | null;
   unit: string;
   uncertainty: number;
   repeatability?: number | null;
@@ -357,6 +358,7 @@ interface CallOptions {
 type CallKind =
   | "ok"
   | "not-connected"
+  | "full"
   | "pair-again"
   | "too-large"
   | "wait"
@@ -412,6 +414,8 @@ interface SyncRun {
   restores: number;
   deferred: Set<string>;
   contact_at: string | null;
+  /** Something the server gave could not be kept here: there is no room. */
+  isFull?: boolean;
   token?: string;
   device_id?: string;
   is_wifi_only?: boolean;

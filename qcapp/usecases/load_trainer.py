@@ -92,7 +92,7 @@ class TrainerFigures:
         )
 
 
-SEE_NAMES = phrase("see the names under step by artisan")
+SEE_NAMES = phrase("see the names under Steps by artisan")
 
 
 def load_artisan(
@@ -197,9 +197,9 @@ def describe_apprentices(figures: TrainerFigures, now: datetime) -> str:
     rule = figures.rule
     if rule.stoves is not None:
         return phrase(
-            "An apprentice has made fewer than %(stoves)s stoves of the step. Whoever began before "
-            "the first record of the step made an unknown number before it, and is an apprentice "
-            "in the first %(days)s days.",
+            "An apprentice has done the step on fewer than %(stoves)s stoves. For whoever began "
+            "before the first record of the step that number is unknown: such a person is an "
+            "apprentice in the first %(days)s days.",
             stoves=rule.stoves,
             days=rule.days,
         )
@@ -213,8 +213,8 @@ def describe_apprentices(figures: TrainerFigures, now: datetime) -> str:
     ]
     who = names or phrase("nobody")
     return phrase(
-        "An apprentice is in the first %(days)s days; each stove counts by its own day. "
-        "Today: %(who)s.",
+        "An apprentice is in the first %(days)s days of work. Each stove counts by the day it "
+        "was made. Today: %(who)s.",
         days=rule.days,
         who=who,
     )

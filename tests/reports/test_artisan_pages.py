@@ -44,7 +44,7 @@ def test_stoves_before_the_first_record_are_unknown_and_not_none(started_on):
     chart = draw_learning(step)
     assert step.curve == () and step.needed is None and not step.is_from_first and step.why
     assert 'class="curve"' not in chart.svg and "earlier ones unknown" in chart.svg
-    assert "stoves made of this step" not in chart.svg
+    assert "stoves made with this step" not in chart.svg
 
 
 @pytest.mark.parametrize(

@@ -65,4 +65,4 @@ def test_who_began_before_the_records_has_no_curve(demo):
     assert len(early) > 8
     for code in early:
         page = client.get(f"/trainer/artisans/{code}").text
-        assert 'class="curve"' not in page and "stoves made of this step" not in page
+        assert 'class="curve"' not in page and "stoves made with this step" not in page

@@ -243,7 +243,7 @@ def test_lesson_is_an_event_and_compares_before_and_after():
     assert row["verdict"] == "fewer faults" and row["change"]["high"] < 0
     page = text_of(yard.client.get("/trainer/lessons"))
     assert "fewer faults" in page and "This is about one person, Beda." in page
-    assert "whether the lesson is the cause cannot be told" in page
+    assert "cannot tell whether the lesson is the cause" in page
     yard.client.post(f"/trainer/lessons/{row['lesson']['id']}/withdraw")
     assert yard.client.get("/api/trainer/lessons").json() == []
 

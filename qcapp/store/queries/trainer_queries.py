@@ -135,6 +135,13 @@ def list_fault_counts(
     ]
 
 
+def count_step_faults(connection: Connection, filters: Filters) -> dict[tuple[str, str], int]:
+    """{(stage, step): faults}"""
+    keys = (TALLY.c.stage, TALLY.c.step)
+    query = _filter_tallies(select(*keys, func.sum(TALLY.c.failed)), "fault", filters, None)
+    return {(stage, step): n for stage, step, n in connection.execute(query.group_by(*keys))}
+
+
 def list_part_counts(
     connection: Connection, filters: Filters, steps: Collection[str] | None = None
 ) -> list[PartCount]:
