@@ -81,7 +81,7 @@ def test_planted_step_is_named_with_counts_intervals_and_people(crew):
         "Teach next Cut the door opening metalwork Apprentices 21 of 60 (35 %; 24 % to 48 %),"
         " experienced 0 of 100 (0 %; 0 % to 3.7 %)." in page
     )
-    assert "It rests on 3 apprentices and 5 experienced people" in page
+    assert "It is based on 3 apprentices and 5 experienced people" in page
 
 
 def test_step_without_a_fault_is_not_named(crew):
