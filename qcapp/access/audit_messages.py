@@ -14,6 +14,7 @@ AUDIT_MESSAGES: dict[str, Phrase] = {
     "template_noted": phrase("recorded a template"),
     "template_replacement_noted": phrase("recorded that a template was replaced"),
     "template_note_withdrawn": phrase("voided a record of a template"),
+    "fault_cost_entered": phrase("entered what a fault costs"),
     "plan_agreed": phrase("agreed on a plan"),
     "decision_overruled": phrase("overruled a decision"),
     "summary_issued": phrase("issued a summary"),

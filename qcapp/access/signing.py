@@ -10,7 +10,7 @@ A signed summary ("proof") is one JSON object:
 The signature (Ed25519, RFC 8032) is over the RFC 8785 bytes of "signed". "summary_sha256" is over
 the RFC 8785 bytes of the whole document: it alone already binds all of it. A single digest
 could not say where an altered document differs, so "fields" holds one digest more for each
-top-level key and one level below (`counts.released`, `causes[0]`), and being signed too, it can
+top-level key and one level below (`counts.good`, `causes[0]`), and being signed too, it can
 be trusted to name the place.
 """
 
@@ -192,7 +192,7 @@ def _compare(found: Mapping[str, Any], signed: Mapping[str, Any]) -> Iterator[Fi
         for place in [*there, *(here.keys() - there.keys())]
         if here.get(place) != there.get(place)
     ]
-    # `counts` differs whenever `counts.released` does; only the closer place is worth a line.
+    # `counts` differs whenever `counts.good` does; only the closer place is worth a line.
     outer = {
         place.split(".")[0].split("[")[0] for place in altered if place[-1] == "]" or "." in place
     }

@@ -8,7 +8,10 @@ from qcapp.i18n.localized_text import Day, Figure, join
 from qcapp.i18n.phrase import Phrase, phrase, phrase_n
 from qcapp.i18n.sizes import name_size
 from qcapp.inspection.terms import REGIMES
+from qcapp.reports.earlier_wording import OUTGOING_CONDITION, word_earlier, word_outgoing
 from qcapp.reports.summary_messages import DECISION, MESSAGES
+from qcapp.reports.summary_wording import SHOWN_CAUSES, count_other_faults
+from qcapp.reports.totals import MEANINGS, SumTable, list_sum_tables
 
 DECISIONS = {
     "accept": phrase("Accept"),
@@ -92,42 +95,52 @@ def _list_head(summary: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _list_counts(summary: Mapping[str, Any]) -> dict[str, Any]:
-    promise, first, counts = summary["promise"], summary["first_pass"], summary["counts"]
-    counted_checks = (
-        (phrase("Offered"), "offered"),
-        (phrase("Inspected"), "inspected"),
-        (phrase("Not inspected"), "not_inspected"),
-        (phrase("Good at the first inspection"), "first_pass_good"),
-    )
-    became = (
-        (phrase("Released at once"), "released"),
-        (phrase("Released after rework"), "released_after_rework"),
-        (phrase("Waiting for rework"), "rework"),
-        (phrase("Released by concession"), "concession"),
-        (phrase("Scrapped"), "scrap"),
-        (phrase("Held"), "hold"),
-    )
+    promise, first, per_stove = summary["promise"], summary["first_pass"], summary["per_stove"]
+    outgoing = word_outgoing(summary["plan"])
     return {
         "promise": phrase("How certain this is"),
         "promised": phrase(
-            "Inspected %(inspected)s of %(lot)s, faulty %(found)s; at most %(left)s faulty among "
-            "the others, at %(level)s confidence (exact, one-sided).",
+            "Inspected %(inspected)s of %(lot)s, with a critical or major fault %(found)s; at most "
+            "%(left)s such stoves among the others, at %(level)s confidence (exact, one-sided).",
             inspected=promise["inspected"],
             lot=promise["lot"],
             found=promise["found"],
-            left=promise["bad_left_at_most"],
+            left=promise["left_at_most"],
             level=as_percent(promise["level"]),
         ),
+        "outgoing": join(" ", [*outgoing, OUTGOING_CONDITION]) if outgoing else "",
+        "earlier": join(" ", word_earlier(summary)),
         "stoves": phrase("Stoves"),
-        "looked_columns": [phrase("What was inspected"), phrase("Stoves")],
-        "became_columns": [phrase("What happened to them"), phrase("Stoves")],
-        "looked": [[title, str(counts[key])] for title, key in counted_checks],
-        "became": [[title, str(counts[key])] for title, key in became],
+        "sums": [_describe_sum(one) for one in list_sum_tables(summary["counts"])],
+        "meanings": MEANINGS,
         "first_pass": phrase(
-            "First pass: %(good)s of %(of)s good", good=first["good"], of=first["of"]
+            "Good at the first inspection: %(good)s of %(of)s fully inspected",
+            good=first["good"],
+            of=first["of"],
+        ),
+        "per_stove": ""
+        if per_stove["value"] is None
+        else phrase(
+            "Faults per stove: %(value)s (%(low)s to %(high)s), %(faults)s on %(of)s fully "
+            "inspected.",
+            faults=per_stove["faults"],
+            of=per_stove["of"],
+            **{key: Figure(f"{float(per_stove[key]):.2f}") for key in ("value", "low", "high")},
         ),
         "first_share": describe_share(first),
-        "in_brackets": phrase("In brackets: 95 %% intervals (Wilson 1927)."),
+        "in_brackets": phrase(
+            "In brackets: 95 %% intervals, the range in which the rate would lie if many more "
+            "stoves were made in the same way. Shares: Wilson 1927; faults per stove: Garwood "
+            "1936, widened if several faults occur on one stove."
+        ),
+    }
+
+
+def _describe_sum(table: SumTable) -> dict[str, Any]:
+    return {
+        "columns": [table.title, phrase("Stoves")],
+        "rows": [[word, str(count)] for word, count in table.parts],
+        "whole": [table.whole, str(table.count)],
     }
 
 
@@ -231,11 +244,25 @@ def _list_faults(summary: Mapping[str, Any]) -> dict[str, Any]:
             parts=join(", ", failed) or phrase("none"),
         ),
         "map_note": phrase(
-            "Failed checks at first inspection. On the drawing a part with faults is hatched and "
+            "Faults at the first inspection. On the drawing a part with faults is hatched and "
             "shows their number; a black label with cut corners means that at least one was "
             "critical."
         ),
+        "all_parts": phrase("All parts"),
+        "counted": phrase_n(
+            "%(n)s fault on %(faulty)s faulty stoves: %(critical)s critical, %(major)s major, "
+            "%(minor)s minor.",
+            "%(n)s faults on %(faulty)s faulty stoves: %(critical)s critical, %(major)s major, "
+            "%(minor)s minor.",
+            summary["faults"]["total"],
+            faulty=summary["counts"]["faulty"],
+            **{key: summary["faults"][key] for key in ("critical", "major", "minor")},
+        ),
         "causes": phrase("Most frequent faults"),
+        "shown_causes": SHOWN_CAUSES,
+        "other_faults": phrase("Other faults"),
+        "other_count": count_other_faults(summary),
+        "all_faults": phrase("All faults"),
         "cause_columns": [
             phrase("Fault"),
             phrase("Check"),

@@ -15,11 +15,14 @@ from qcapp.stats.chart import (
     ChartPoint,
     ewma_chart,
     individuals_chart,
+    laney_p_chart,
     moving_range_chart,
     p_chart,
 )
 from qcapp.stats.run_rules import nelson_signals
 
+# Fewer points say nothing of how much points scatter.
+MIN_LANEY = 4
 RULES = {
     1: phrase("one point beyond three standard deviations"),
     2: phrase("nine in a row on one side of the centre"),
@@ -200,23 +203,14 @@ def list_pass_charts(row: PassRow) -> list[ControlRow]:
     for _stove, _at, batch, failed in row.passes.points:
         batches.setdefault(batch, []).append(failed)
     counts = [(sum(failed), len(failed)) for failed in batches.values()]
-    chart = p_chart(counts)
     labels = tuple(
         phrase("%(batch)s: %(failed)s of %(of)s", batch=batch, failed=failed, of=n)
         for batch, (failed, n) in zip(batches, counts, strict=True)
     )
-    found = [
-        ControlRow(
-            phrase("Stoves with a fault, by batch"),
-            "%",
-            labels,
-            tuple(100 * p.value for p in chart.points),
-            100 * chart.centre,
-            tuple(100 * p.low for p in chart.points),
-            tuple(100 * p.high for p in chart.points),
-            _flag_out(chart.points),
-        )
-    ]
+    found = [make_rate_row(phrase("Stoves with a fault, by batch"), labels, p_chart(counts))]
+    if len(counts) >= MIN_LANEY:
+        title = phrase("The same with limits as wide as batches really differ (Laney's p')")
+        found.append(make_rate_row(title, labels, laney_p_chart(counts)))
     if row.plan:
         points = row.passes.points[-len(row.sums) :]
         flags = {
@@ -237,6 +231,34 @@ def list_pass_charts(row: PassRow) -> list[ControlRow]:
             )
         )
     return found
+
+
+def make_rate_row(title: str, labels: tuple[str, ...], chart: Chart) -> ControlRow:
+    """A chart of shares, shown in percent."""
+    return ControlRow(
+        title,
+        "%",
+        labels,
+        tuple(100 * p.value for p in chart.points),
+        100 * chart.centre,
+        tuple(100 * p.low for p in chart.points),
+        tuple(100 * p.high for p in chart.points),
+        _flag_out(chart.points),
+    )
+
+
+def make_count_row(title: str, unit: str, labels: tuple[str, ...], chart: Chart) -> ControlRow:
+    """A chart of counts on each unit."""
+    return ControlRow(
+        title,
+        unit,
+        labels,
+        tuple(p.value for p in chart.points),
+        chart.centre,
+        tuple(p.low for p in chart.points),
+        tuple(p.high for p in chart.points),
+        _flag_out(chart.points),
+    )
 
 
 def name_point(stove: str, captured_at: str) -> Phrase:

@@ -12,8 +12,8 @@ from qcapp.i18n.phrase import phrase
 from qcapp.inspection.terms import REGIMES, SEVERITIES
 from qcapp.reports import decision_reasons
 
-FORMAT = "batch-summary/1"
-CATALOGUE = 1
+FORMAT = "batch-summary/2"
+CATALOGUE = 2
 MESSAGES = MessageTable(decision_reasons.REASONS)
 
 # --- what is promised of the batch
@@ -46,7 +46,7 @@ RECHECK = MESSAGES.sentence(
     "Compared with: %(what)s. %(judged)s (exact p %(p)s).",
     what={
         "sample": phrase("stoves of the yard's sample with a fault at first pass"),
-        "concessions": phrase("offered stoves that the yard released by concession"),
+        "concessions": phrase("released stoves that the yard released by concession"),
     },
     judged={
         "more": phrase("The buyer found more than chance explains"),
@@ -86,9 +86,15 @@ CHANGED_DETAILS = MESSAGES.sentence(
 CHANGED_COUNTS = {
     "offered": MESSAGES.sentence("changed_offered", "stoves offered"),
     "inspected": MESSAGES.sentence("changed_inspected", "stoves inspected"),
-    "first_pass_good": MESSAGES.sentence("changed_first_pass_good", "good at first pass"),
-    "released": MESSAGES.sentence("changed_released", "released"),
-    "released_after_rework": MESSAGES.sentence("changed_after_rework", "released after rework"),
+    "not_inspected": MESSAGES.sentence("changed_not_inspected", "stoves not inspected"),
+    "good": MESSAGES.sentence("changed_good", "good at the first inspection"),
+    "faulty": MESSAGES.sentence("changed_faulty", "faulty at the first inspection"),
+    "released_at_once": MESSAGES.sentence(
+        "changed_released_at_once", "released at the first inspection"
+    ),
+    "released_later": MESSAGES.sentence(
+        "changed_released_later", "released later, after rework or a hold"
+    ),
     "rework": MESSAGES.sentence("changed_rework", "waiting for rework"),
     "concession": MESSAGES.sentence("changed_concession", "released by concession"),
     "scrap": MESSAGES.sentence("changed_scrap", "scrapped"),

@@ -36,6 +36,7 @@ PARTS = {
     "{study_id}": "none",
     "{inspector}": "I01",
     "{stage}": "finished",
+    "{step}": "turn-edge",
     "{serial}": "B1-001",
     "{of}": "x",
     "{kind}": "x",

@@ -76,8 +76,9 @@ def _inspect_three(inspector: Inspector, photo) -> list[str]:
 
 def _assert_figures(server: YardServer, page: Page) -> None:
     (report,) = page.request.get(f"{server.address}/api/batches/B1").json()
-    assert report["inspected"] == 3 and report["first_pass_good"]["count"] == 2
-    assert report["by_disposition"]["release"] == 2 and report["by_disposition"]["rework"] == 1
+    assert report["totals"]["stoves"]["inspected"] == 3 and report["first_pass"]["count"] == 2
+    assert report["totals"]["stoves"]["released_at_once"] == 2
+    assert report["totals"]["stoves"]["rework"] == 1
     rows = {
         row["step"]: row["experienced"]
         for row in page.request.get(f"{server.address}/api/trainer/teach").json()

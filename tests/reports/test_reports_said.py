@@ -63,7 +63,7 @@ def test_faults_that_rise_and_rates_by_batch_are_said():
     looks = [test_drift.look(n, None, failed=bad) for n, bad in enumerate(failed)]
     row = judge_passes(build_passes(looks, test_drift.STEPS, (), (), {})[0], run=1000, min_count=20)
     check_said(row.signal.direction, "more faults", "plus de défauts", "mais defeitos")
-    rates, points = list_pass_charts(row)
+    rates, *_laney, points = list_pass_charts(row)
     check_said(rates.labels[0], "B0: 1 of 10", "B0\u00a0: 1 sur 10", "B0: 1 de 10")
     check_said(points.unit, "points", "points", "pontos")
 

@@ -94,7 +94,10 @@ def test_who_waits_too_long_for_another_server_is_told_to_come_again(url, monkey
     second = Store(url)
     with first.writing(), pytest.raises(StoreError) as caught, second.writing():
         pytest.fail("it was not its turn")
-    assert "many phones are sending at once" in caught.value.what and 0 < caught.value.retry_after_s <= 10
+    assert (
+        "many phones are sending at once" in caught.value.what
+        and 0 < caught.value.retry_after_s <= 10
+    )
     second.close()
 
 

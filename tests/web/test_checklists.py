@@ -263,9 +263,8 @@ def test_two_leads_at_once_lose_nothing(yard):
 
 def test_unchanged_checklist_makes_no_revision(yard):
     answer = yard.client.post(PAGE, data=build_fields(yard))
-    assert (
-        answer.status_code == 400
-        and f"Nothing has changed since revision {SHIPPED}" in text_of(answer)
+    assert answer.status_code == 400 and f"Nothing has changed since revision {SHIPPED}" in text_of(
+        answer
     )
 
 

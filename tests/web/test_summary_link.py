@@ -88,11 +88,14 @@ def address(yard):
 def test_page_answers_on_one_screen(yard, address):
     page = text_of(yard.client.get(address))
     for words in (
-        "Accept Every one of the 20 stoves was inspected; 19 are offered, 18 with no open fault.",
+        "Accept Every one of the 20 stoves was inspected; 19 are released, 18 with no open fault.",
         "inspected 20 of 20 offered",
-        "good at first pass 17 of 20: 85 % (64 % to 95 %)",
-        "released 18 1 of them after rework",
-        "scrapped 1 not offered",
+        "good at the first inspection 17 of 20 fully inspected: 85 % (64 % to 95 %)",
+        "What the first inspection found Good 17 Faulty 3 Inspected 20",
+        (
+            "Released at the first inspection 17 Released later, after rework or a hold 1 "
+            "Released by concession 1 Scrapped 1 Waiting for rework 0 Held 0 Inspected 20"
+        ),
         "nothing here depends on a sample",
         "door-opening-width",
         (
@@ -287,9 +290,9 @@ def test_server_finds_an_issued_summary_as_it_was(yard, address):
     ("change", "words", "french"),
     [
         (
-            "UPDATE summary SET proof = replace(proof, '\"released\": 18', '\"released\": 19')",
-            "counts.released: is not what was signed",
-            "counts.released: n’est pas ce qui a été signé",
+            "UPDATE summary SET proof = replace(proof, '\"good\": 18', '\"good\": 19')",
+            "counts.good: is not what was signed",
+            "counts.good: n’est pas ce qui a été signé",
         ),
         (
             "UPDATE log SET chain = 'ff' || substr(chain, 3) WHERE kind = 'inspection'",
