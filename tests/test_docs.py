@@ -425,7 +425,7 @@ def test_example_of_yields():
         "Shells {} of 100, liners {} of 100, finished stoves {} of 100 good at first pass.".format(
             *gates
         ),
-        f"= {say(rolled)}. So of a hundred stoves about {100 * (1 - rolled):.0f} were mended or"
+        f"= {say(rolled)}. So of a hundred stoves about {100 * (1 - rolled):.0f} were reworked or"
         " lost somewhere",
         f"has its interval as every rate: {say(last.low)} to {say(last.high)}.",
     )
