@@ -149,6 +149,7 @@ def _read_check(node: Node, around: Surroundings, problems: Problems) -> dict[st
         "how": fields.words("how"),
         "picture": _read_picture(fields),
         "caution": fields.words("caution", required=False),
+        "asked_again": fields.words("asked_again", required=False),
         "basis": fields.text("basis"),
         "when": _read_when(fields, around),
     }

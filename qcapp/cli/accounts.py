@@ -95,5 +95,5 @@ def erase_person(
     erase_person_from_terminal(store, code, datetime.now(UTC))
     print(
         f"the name of {code} is erased; phones get the change at their next contact, backups made "
-        f"before still have the name"
+        "before still have the name"
     )

@@ -87,7 +87,7 @@ def restore_backup(
         "you need not do anything on them."
     )
     print(
-        "Not in this backup is what was made on the server itself after it: people, batches, "
+        "This backup does not have what was made on the server itself after it: people, batches, "
         "joined phones, decisions, lessons. Enter those again."
     )
 

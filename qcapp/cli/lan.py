@@ -184,8 +184,7 @@ def list_faults(lan: Lan, phones: list[PhoneLine], now: datetime, days: int | No
             left < 365,
             (
                 f"the authority expires in {left} days: plan a day on which every phone sends, "
-                f"then "
-                "installs a new one"
+                "then installs a new one"
             ),
         ),
         (

@@ -87,7 +87,7 @@ def _remove(url: str) -> None:
     store.close()
     if not marked and records:
         raise Clash(
-            "this database is not a demo",
+            "this database is not from a demo",
             get_short_name(url),
             "name another one; nothing was deleted",
         )

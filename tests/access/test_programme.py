@@ -270,8 +270,8 @@ def test_yard_that_cannot_be_read_does_not_hide_the_others(served, monkeypatch):
     [
         (("south.db", "north.db"), "share the same database"),
         (("south.example", "north.example"), "share the same host"),
-        (("http://south.example", "south.example"), "no address"),
-        (("http://south.example", "http://south.example/yard"), "no address"),
+        (("http://south.example", "south.example"), "not an address"),
+        (("http://south.example", "http://south.example/yard"), "not an address"),
         (("database: programme.db", "datenbank: x"), "Field required"),
         (("yards:", "yards: ["), "not YAML"),
     ],

@@ -205,7 +205,10 @@ def test_demo_shows_its_planted_causes(demo):
         effect.check: set(effect.artisans) for effect in load_planted() if not effect.drift_per_day
     }
     assert planted["door-opening-width"] <= marks["cut-door-opening"]
-    assert planted["grate-edge-margin"] == marks["pierce-grate"]
+    liners = load_figures(Store(url), Settings(database_url=url), Filters(stage="fired-liner"))
+    (pierced,) = [table for table in liners.step_tables if table.step == "pierce-grate"]
+    marked = {row.artisan for row in pierced.rows if row.mark == "above"}
+    assert planted["grate-edge-margin"] == marked
 
 
 def test_demo_shows_the_drift_of_the_worn_template(demo):

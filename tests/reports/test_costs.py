@@ -72,7 +72,7 @@ def enter(yard, **change):
 def test_page_says_what_is_missing_and_shows_no_figure(yard):
     page = text_of(yard.client.get("/yard/costs"))
     assert "No figure is shown yet" in page
-    assert "missing: minutes to repair one, material for one, pay of an hour" in page
+    assert "missing: minutes to repair one, material for one, pay per hour" in page
     assert "cost in" not in page
 
 

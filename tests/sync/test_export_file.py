@@ -231,7 +231,7 @@ def test_only_a_joined_phone_may_hand_over_and_its_note_stays(yard):
         row = log.find_record(connection, 2)
         assert (row.device_id, row.relayed_by) == (OTHER, yard.phone.device_id)
     page = text_of(yard.client.get("/yard"))
-    assert "1 of 4 3 2026-11-25 09:00 UTC right" in page
+    assert "1 of 4 3 2026-11-25 09:00 UTC on time" in page
 
 
 def test_page_shows_counts_and_leads_to_what_is_quarantined(yard):
@@ -243,7 +243,7 @@ def test_page_shows_counts_and_leads_to_what_is_quarantined(yard):
     said = text_of(page)
     assert (
         "2 records in the file" in said
-        and "1 new here" in said
+        and "1 new" in said
         and "1 stored, but held back" in said
         and "not a JPEG" in said
     )

@@ -159,8 +159,8 @@ def test_phone_that_never_joined_is_listed_without_a_claim(yard):
 @pytest.mark.parametrize(
     ("off", "words"),
     [
-        (0, "right"),
-        (90, "right"),
+        (0, "on time"),
+        (90, "on time"),
         (600, "10 minutes fast"),
         (-7200 * 3, "6 hours slow"),
         (86400 * 40, "40 days fast"),

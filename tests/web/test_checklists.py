@@ -107,6 +107,18 @@ def test_page_holds_every_field_as_it_is(yard):
     )
 
 
+def test_page_says_of_each_repeated_check_why_it_is_asked_again(yard):
+    page = text_of(yard.client.get(PAGE))
+    reasons = [
+        check.asked_again["en"]
+        for check in load_checklist(FOLDER / f"{ID}.yaml").checks
+        if check.asked_again
+    ]
+    assert len(reasons) > 10
+    assert page.count("Why it is asked again: ") == len(reasons)
+    assert all(f"Why it is asked again: {reason}" in page for reason in reasons)
+
+
 def test_tighter_limit_is_published_at_once_and_goes_to_phones(yard):
     before = yard.client.get("/api/sync/hello").json()["reference_tag"]
     answer = yard.client.post(

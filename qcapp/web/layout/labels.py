@@ -38,6 +38,9 @@ STRENGTHS = {
     "good": phrase("good"),
     "weak": phrase("weak"),
     "too few": phrase("too few"),
+    "apprentice": phrase("apprentice"),
+    "experienced": phrase("experienced"),
+    "both": phrase("first apprentice, then experienced"),
     "lower": phrase("lower"),
     "upper": phrase("upper"),
     "larger": phrase("larger"),
@@ -67,6 +70,8 @@ ABOUT = {
 }
 # Gates of the checklists that come with the program.
 GATES = {
+    "blanks": phrase("blanks"),
+    "bedding": phrase("bedding"),
     "finished": phrase("finished"),
     "cladding": phrase("cladding"),
     "green-liner": phrase("green liner"),
