@@ -99,6 +99,15 @@ def test_one_figure_off_by_one_is_found(name):
         assert list_wrong_sums_of(altered(document, path, value + 1)), path
 
 
+def test_a_whole_that_nobody_told_has_no_sum():
+    """An open stage without a planned number: the page says nothing of it, and is shown."""
+    stoves = count_stoves(
+        offered=None, faulty=1, dispositions={"release": 3, "hold": 1}, released_later=0
+    )
+    by = {"part": {"rim": 1}, "check": {"edge": 1}, "severity": {"major": 1}}
+    assert "offered" not in stoves and list_wrong_sums(stoves, 1, by) == []
+
+
 def test_damaged_figures_are_told_and_not_signed(tmp_path):
     yard = open_yard(tmp_path)
     yard.push(yard.phone.inspect("B1-001"), yard.phone.inspect("B1-002"))
