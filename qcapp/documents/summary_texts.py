@@ -125,7 +125,7 @@ def _list_counts(summary: Mapping[str, Any]) -> dict[str, Any]:
             "inspected.",
             faults=per_stove["faults"],
             of=per_stove["of"],
-            **{key: Figure(f"{float(per_stove[key]):.2f}") for key in ("value", "low", "high")},
+            **{key: Figure(per_stove[key]) for key in ("value", "low", "high")},
         ),
         "first_share": describe_share(first),
         "in_brackets": phrase(

@@ -6,7 +6,6 @@ import pytest
 
 from qcapp.app import create_app
 from qcapp.inspection.tallies import Filters
-from qcapp.reports.teach import NAMED
 from qcapp.settings import Settings
 from qcapp.usecases.fill_demo import prepare_demo
 from qcapp.usecases.load_trainer import load_figures
@@ -37,7 +36,7 @@ def test_two_apprentices_are_evidence_about_two_people(demo):
     client, figures = demo
     (row,) = [one for one in figures.teach_rows if one.step == "cut-door-opening"]
     assert (row.apprentice_people, row.experienced_people) == (2, 4)
-    assert row.strength not in NAMED, "one in fifty yards without a reason shows as much"
+    assert row.strength not in ("very strong", "strong"), "two people are no strong evidence"
     assert [one.group for one in row.carriers] == ["apprentice", "apprentice"]
     page = text_of(client.get("/trainer"))
     assert "evidence about very few people: 2 apprentices and 4 experienced" in page
