@@ -90,6 +90,12 @@ def _count_made_before(connection: Connection) -> dict[tuple[str, str, str], int
     return before
 
 
+def find_first_days(connection: Connection) -> dict[str, str]:
+    """ISO date of the first record of each step, whatever the filters leave out."""
+    query = select(TALLY.c.name, func.min(TALLY.c.day)).where(TALLY.c.kind == "step")
+    return dict(connection.execute(query.group_by(TALLY.c.name)).all())
+
+
 def count_around(
     connection: Connection, filters: Filters, step: str, held_on: str, window: tuple[str, str]
 ) -> list[SideCount]:
