@@ -1,4 +1,4 @@
-"""A check that an inspector may say does not apply: off by default, never where it can hurt someone."""
+"""A check that may be said not to apply: off by default, never where it can hurt someone."""
 
 from pathlib import Path
 
