@@ -98,6 +98,10 @@ interface Answer {
   values?: string[];
   option?: string;
   fault?: string;
+  /** Further faults of the same check; it counts under the first one. */
+  more_faults?: string[];
+  /** Where on the drawing, in thousandths of its width and height. */
+  place?: [number, number];
   note?: string;
   photos?: string[];
 }
@@ -128,6 +132,8 @@ interface InspectionBody {
   verdicts: Record<string, Verdict>;
   disposition: { kind: Disposition; reason?: string };
   scope?: "critical";
+  /** Who repaired what failed before: artisan by check. */
+  reworked_by?: Record<string, string>;
 }
 
 interface EventFields {
@@ -286,6 +292,8 @@ interface Draft {
   choice?: { kind?: Disposition; reason?: string };
   reason?: string;
   photo_awaited?: string;
+  /** Who repaired what failed before: artisan by check. */
+  reworked_by?: Record<string, string>;
   /** What it was before the last answer, or before the sheet that shows. */
   before?: Pick<Draft, "answers" | "carried" | "typed" | "at">;
 }

@@ -61,6 +61,7 @@ const FAMILIES = {
     ...["by_smallest", "by_largest", "by_mean", "by_range"],
   ],
   next: ["odd_prefix", "odd_range"],
+  fault: ["above", "below"],
   photo: ["unsent", "sent", "refused", "pruned", "elsewhere"],
   stove: ["accept", "reject"],
   export: ["not_ours", "save", "share"],

@@ -69,7 +69,7 @@ export function readingsBeside(check, values, index) {
 export function setReading(draft, check, index, text) {
   const values = readingsBeside(check, draft.answers[check.id]?.values ?? [], index);
   values[index] = text;
-  return patchAnswer(draft, check.id, { values, mark: undefined, fault: undefined });
+  return patchAnswer(draft, check.id, { values, mark: undefined, fault: undefined, more_faults: undefined });
 }
 
 /**
@@ -102,7 +102,7 @@ export function needsSecondReading(draft, check) {
  * @param {string} checkId
  */
 export function markUnmeasurable(draft, checkId) {
-  const change = { mark: "cannot_measure", values: undefined, fault: undefined };
+  const change = { mark: "cannot_measure", values: undefined, fault: undefined, more_faults: undefined };
   return patchAnswer({ ...draft, typed: null }, checkId, change);
 }
 
@@ -112,7 +112,7 @@ export function markUnmeasurable(draft, checkId) {
  */
 export function passTicks(draft, ticks) {
   return ticks.reduce(
-    (done, check) => patchAnswer(done, check.id, { mark: "pass", fault: undefined }),
+    (done, check) => patchAnswer(done, check.id, { mark: "pass", fault: undefined, more_faults: undefined }),
     draft,
   );
 }

@@ -4,6 +4,12 @@ import { allowedDispositions, proposeDisposition } from "./disposition.js";
 import { isAsked, judgeDraft } from "./draft.js";
 import { countsAsFail, hindersRelease, isLeftOut } from "./judge.js";
 
+/**
+ * Every fault named for a check, the one it counts under first.
+ * @param {Pick<Answer, "fault" | "more_faults">} answer
+ */
+export const listFaults = ({ fault, more_faults = [] }) => (fault ? [fault, ...more_faults] : []);
+
 // A fault that every measured check has, beside its own.
 export const CANNOT_MEASURE = "cannot-measure";
 
@@ -122,6 +128,7 @@ export function inspectionBody(compiled, draft, disposition) {
     verdicts,
     disposition,
     ...(draft.is_short && { scope: "critical" }),
+    ...(draft.reworked_by && { reworked_by: draft.reworked_by }),
   };
 }
 

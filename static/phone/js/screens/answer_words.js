@@ -1,5 +1,5 @@
 // Answers, limits and rules in words.
-import { CANNOT_MEASURE } from "../inspection/record.js";
+import { CANNOT_MEASURE, listFaults } from "../inspection/record.js";
 import { joinLine } from "../ui/page.js";
 import { formatNumber, formatTyped, localize, t, wordOf } from "../ui/words.js";
 
@@ -53,7 +53,7 @@ export const ruleWords = (check) =>
  * @param {string[]} values
  * @param {Judgement} judgement
  */
-function valueWords({ unit, kind, by }, values, { value }) {
+export function valueWords({ unit, kind, by }, values, { value }) {
   const unitWord = unit ? ` ${wordOf("unit", unit)}` : "";
   const judged =
     (value ?? null) === null ? "" : formatNumber(Number(value?.toPrecision(4))) + unitWord;
@@ -90,7 +90,7 @@ export function answerWords(check, answer, judgement, size) {
     judgement.verdict === "doubtful" && ruleWords(check),
     localize(option?.title),
     isCalculated && t("walk.wanted", { limits: limitWords(check.limits[size], check) }),
-    faultWords(check, answer?.fault),
+    ...listFaults(answer ?? {}).map((fault) => faultWords(check, fault)),
     answer?.note,
   ]);
 }

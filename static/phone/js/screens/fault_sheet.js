@@ -1,11 +1,12 @@
 // The sheet over the walk: fault, note and photo of one check, or that it does not apply.
 import { markUnmeasurable, patchAnswer, setAnswer } from "../inspection/answers.js";
 import { countsAsFail, isMeasured } from "../inspection/judge.js";
-import { CANNOT_MEASURE, obviousFault, sideOf } from "../inspection/record.js";
+import { CANNOT_MEASURE, listFaults, obviousFault, sideOf } from "../inspection/record.js";
 import { h } from "../ui/dom.js";
 import { button, disclosure, dock, list, row, sheet, wordsField } from "../ui/page.js";
 import { localize, t } from "../ui/words.js";
 import { answerWords, faultWords } from "./answer_words.js";
+import { placePicker } from "./fault_place.js";
 import { photoPicker } from "./photo_views.js";
 
 /**
@@ -22,18 +23,34 @@ function fittingFaults({ faults }, judgement) {
 }
 
 /**
+ * Faults as they are stored: the check counts under the first one.
+ * @param {string[]} chosen
+ * @returns {Pick<Answer, "fault" | "more_faults">}
+ */
+const faultFields = ([fault, ...more]) => ({
+  fault,
+  more_faults: more.length > 0 ? more : undefined,
+});
+
+/**
+ * One check may have several faults.
  * @param {App} app
  * @param {Check} check
  * @param {string[]} faults
- * @param {string | null} chosen
+ * @param {string[]} chosen
  */
 function faultChoice(app, check, faults, chosen) {
+  const toggle = (/** @type {string} */ id) => {
+    const next = chosen.includes(id) ? chosen.filter((one) => one !== id) : [...chosen, id];
+    return app.changeDraft(patchAnswer(app.draft, check.id, faultFields(next)));
+  };
   const rows = faults.map((id) =>
     row({
       id: `ui-fault-${id}`,
       text: faultWords(check, id),
-      pressed: id === chosen,
-      onclick: () => app.changeDraft(patchAnswer(app.draft, check.id, { fault: id })),
+      pressed: chosen.includes(id),
+      isOneOfMany: true,
+      onclick: () => toggle(id),
     }),
   );
   return list(rows, { "aria-label": t("fault.which") });
@@ -86,7 +103,7 @@ function findProofGap({ draft }, { id }, { reason }) {
  * @param {App} app
  * @param {Check} check
  * @param {Judgement} judgement
- * @param {Pick<Answer, "note" | "fault">} change
+ * @param {Pick<Answer, "note" | "fault" | "more_faults">} change
  * @param {(draft: Draft) => void} done
  */
 function closeSheet(app, check, judgement, change, done) {
@@ -108,6 +125,17 @@ function failedWords({ draft }, check, judgement) {
 }
 
 /**
+ * Those named that can be meant, else the one that leaves no doubt.
+ * @param {Answer} answer
+ * @param {string[]} faults
+ * @param {string | null} obvious
+ */
+function chosenFaults(answer, faults, obvious) {
+  const named = listFaults(answer).filter((fault) => faults.includes(fault));
+  return named.length > 0 || !obvious ? named : [obvious];
+}
+
+/**
  * done(draft) goes on with the walk.
  * @param {App} app
  * @param {Check} check
@@ -118,8 +146,7 @@ export function faultSheet(app, check, judgement, done) {
   const answer = app.draft.answers[check.id] ?? {};
   const failing = countsAsFail(check, judgement.verdict);
   const faults = fittingFaults(check, judgement);
-  const named = faults.find((id) => id === answer.fault);
-  const chosen = named ?? (failing ? obviousFault(check, judgement) : null);
+  const chosen = chosenFaults(answer, faults, failing ? obviousFault(check, judgement) : null);
   const note = wordsField("ui-note", answer.note, (text) => {
     app.storeDraft(patchAnswer(app.draft, check.id, { note: text.trim() || undefined }));
     showDone();
@@ -127,11 +154,11 @@ export function faultSheet(app, check, judgement, done) {
   const close = () => {
     const change = {
       note: note.value.trim() || undefined,
-      fault: (failing && chosen) || undefined,
+      ...faultFields(failing ? chosen : []),
     };
     return closeSheet(app, check, judgement, change, done);
   };
-  const needsFault = failing && !chosen && faults.length > 1;
+  const needsFault = failing && chosen.length === 0 && faults.length > 1;
   const doneButton = button("fault.done", "go", close, {}, { id: "ui-done" });
   const needed = h("p", null);
   const showDone = () => {
@@ -145,9 +172,10 @@ export function faultSheet(app, check, judgement, done) {
     app.undo,
     h("p", null, localize(check.ask), " ", failing && failedWords(app, check, judgement)),
     failing && faults.length > 0 && faultChoice(app, check, faults, chosen),
+    failing && placePicker(app, check),
     !failing && isMeasured(check) && cannotMeasure(app, check),
-    h("label", null, t("fault.note"), note),
     photoPicker(app, check, answer, failing),
+    h("label", null, t("fault.note"), note),
     !failing && check.may_not_apply && notApplicable(app, check, note, done),
     dock(needed, doneButton),
   );

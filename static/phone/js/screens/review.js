@@ -12,13 +12,16 @@ import { shape, verdictLine } from "../ui/verdict.js";
 import { localize, t } from "../ui/words.js";
 import { undoLine } from "./answer_dock.js";
 import { answerWords } from "./answer_words.js";
+import { faultCard } from "./fault_card.js";
+import { reworkWords } from "./rework_words.js";
 
 /**
  * @param {App} app
  * @param {DraftSummary} found
  * @param {Check} check
  */
-function checkRow(app, { judgements }, check) {
+function checkRow(app, found, check) {
+  const { judgements } = found;
   const { id, part, kind, severity, ask } = check;
   const { answers, size } = app.draft;
   const open = () => {
@@ -27,6 +30,10 @@ function checkRow(app, { judgements }, check) {
     const opened = { ...draft, typed: null, at: { part, check: id, sheet } };
     app.showDraft(sheet ? rememberBefore(opened, draft) : opened);
   };
+  if (found.failing.includes(check)) {
+    const card = faultCard(app, app.compiled, app.draft, check, judgements[id]);
+    return h("li", { class: "card" }, h("button", { type: "button", onclick: open }, card));
+  }
   const answer = answerWords(check, answers[id], judgements[id], size);
   return row({
     mark: shape(judgements[id].verdict),
@@ -172,6 +179,15 @@ function saveActions(app, found, kind) {
   return [gap, button(key, "go", trySave, {}, { id: "ui-save" })];
 }
 
+/**
+ * Who repaired what is looked at again.
+ * @param {App} app
+ */
+function reworkLine(app) {
+  const repaired = app.draft.reworked_by;
+  return repaired && h("p", null, reworkWords(app, app.compiled, repaired));
+}
+
 /** @param {App} app */
 function correctionReason(app) {
   const { kind, reason } = app.draft;
@@ -204,6 +220,7 @@ export function reviewScreen(app) {
     checkList(app, found, "missing"),
     checkList(app, found, "skipped"),
     carriedLine(app),
+    reworkLine(app),
     !draft.look && dispositionChoice(app, found, kind),
     correctionReason(app),
   );
