@@ -20,7 +20,7 @@ from qcapp.sync.quarantine import (
     list_strangers,
     reject,
 )
-from qcapp.web.deps import FormDep, NowDep, StoreDep
+from qcapp.web.deps import FormDep, NowDep, StoreDep, get_drawings
 from qcapp.web.layout.page import page
 from qcapp.web.middleware.authorisation import CallerDep
 from qcapp.web.rules import allow
@@ -106,6 +106,7 @@ def _record_page(
     form: Mapping[str, str] = {},
     error: BadInput | None = None,
 ) -> HTMLResponse:
+    drawings = get_drawings(request)
     with store.reading() as connection:
         record = get_record(connection, seq)
         counting = find_counting_content(connection, record)
@@ -115,8 +116,8 @@ def _record_page(
             "sender": _list_device_names(connection).get(
                 record.device_id, phrase("a phone that never joined here")
             ),
-            "told": _describe(connection, record.content) if record.is_event else None,
-            "told_counting": _describe(connection, counting)
+            "told": _describe(connection, record.content, drawings) if record.is_event else None,
+            "told_counting": _describe(connection, counting, drawings)
             if counting and record.is_event
             else None,
             "strangers": list_strangers(record, facts),
@@ -135,7 +136,9 @@ def _record_page(
     return answer
 
 
-def _describe(connection: Connection, content: dict[str, Any]) -> RecordView:
+def _describe(
+    connection: Connection, content: dict[str, Any], drawings: Mapping[str, str]
+) -> RecordView:
     names = {person["code"]: person["name"] for person in people.list_people(connection)}
     known = checklists.load_checklists(connection, [content["checklist_hash"]])
     named = list(dict.fromkeys(list_photo_names(content)))
@@ -145,6 +148,7 @@ def _describe(connection: Connection, content: dict[str, Any]) -> RecordView:
         known.get(content["checklist_hash"]),
         names,
         [(name, name in whole) for name in named],
+        drawings,
     )
 
 
