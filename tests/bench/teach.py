@@ -80,11 +80,13 @@ EFFECTS = [
     for spread in (0.0, FITTED / 2, FITTED)
     for planted in (0.15, 0.30)
 ]
-MANY_PEOPLE = [
+MANY_STOVES_OR_PEOPLE = [
+    Yard(3, 6, FITTED, stoves=1600, planted=0.15),
+    Yard(3, 6, FITTED, stoves=1600, planted=0.30),
     Yard(6, 12, FITTED, stoves=1600, planted=0.15),
     Yard(6, 12, FITTED, stoves=1600, planted=0.30),
 ]
-YARDS = [*NOTHING, *HARDER, *EFFECTS, *MANY_PEOPLE]
+YARDS = [*NOTHING, *HARDER, *EFFECTS, *MANY_STOVES_OR_PEOPLE]
 
 
 @dataclass(frozen=True)
