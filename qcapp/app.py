@@ -72,6 +72,7 @@ def open_app(title: str, settings: Settings, clock: Callable[[], datetime]) -> F
         docs_url=None,
         redoc_url=None,
         openapi_url=None,
+        form_limits={"max_files": 1},
         lifespan=_hold_store,
     )
     app.state.settings = settings

@@ -45,7 +45,7 @@ ALLOWED = {
     ),
 }
 BELOW_WEB = ALLOWED["web"][0]
-ALLOWED["usecases"] = (BELOW_WEB, {"sqlalchemy"})
+ALLOWED["usecases"] = (BELOW_WEB, {"pydantic", "sqlalchemy"})
 ALLOWED["web"] = (BELOW_WEB | {"usecases"}, ALLOWED["web"][1])
 ALLOWED["cli"] = (
     BELOW_WEB | {"usecases", "web", "lan", *TOP_FILES},
