@@ -158,22 +158,35 @@ def make_url(path: Path | None) -> str:
 
 
 @functools.cache
-def open_template() -> sqlite3.Connection:
+def open_template() -> Store:
     """An empty database of the newest shape, to copy: nearly every test asks for one."""
     store = Store("sqlite:///:memory:")
     migrate(store)
-    template = sqlite3.connect(":memory:", check_same_thread=False)
+    return store
+
+
+def share_compiled(store: Store, first: Store) -> None:
+    """SQLAlchemy compiles each statement anew for each engine, which is half of what a short test
+    does. first: has connected already, so that its dialect knows the database.
+    """
+    statements = first.engine.get_execution_options().get("compiled_cache", {})
+    first.engine.update_execution_options(compiled_cache=statements)
+    store.engine.dialect = first.engine.dialect
+    store.engine.update_execution_options(compiled_cache=statements)
+
+
+def get_driver_connection(store: Store) -> sqlite3.Connection:
+    """Of a database in memory, which has one."""
     with store.engine.connect() as connection:
-        connection.connection.driver_connection.backup(template)
-    store.close()
-    return template
+        return connection.connection.driver_connection
 
 
 def open_small_store(path: Path | None = None) -> tuple[Store, Checklist]:
     store = Store(make_url(path))
+    if store.is_sqlite:
+        share_compiled(store, open_template())
     if store.url == "sqlite:///:memory:":
-        with store.engine.connect() as connection:
-            open_template().backup(connection.connection.driver_connection)
+        get_driver_connection(open_template()).backup(get_driver_connection(store))
     migrate(store)
     checklist = build_small_checklist()
     with store.writing() as connection:
