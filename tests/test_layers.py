@@ -24,7 +24,10 @@ ALLOWED = {
     "sync": ({"checklist", "inspection", "store"}, {"pydantic", "sqlalchemy", "PIL"}),
     "reports": ({"checklist", "inspection", "stats"}, set()),
     "charts": ({"reports", "stats"}, set()),
-    "documents": ({"inspection", "reports", "stats"}, {"typst", "segno", "xlsxwriter"}),
+    "documents": (
+        {"checklist", "inspection", "reports", "stats"},
+        {"typst", "segno", "xlsxwriter"},
+    ),
     "access": ({"inspection", "store"}, {"argon2", "cryptography", "rfc8785", "sqlalchemy"}),
     "lan": (set(), {"cryptography", "jinja2", "segno", "starlette"}),
     "web": (

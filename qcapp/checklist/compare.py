@@ -71,13 +71,12 @@ def _list_changes(check: Check, kept: Check) -> Iterator[Notice]:
         )
         yield Notice(f"{key}.when", text, is_critical)
     if kept.kind != check.kind:
-        # The kinds' words stand in the catalogue under their codes.
         text = phrase(
             "“%(check)s” is answered in another way than in the shipped checklist (%(own)s, not "
             "%(shipped)s).",
             check=asked,
-            own=phrase(kept.kind),
-            shipped=phrase(check.kind),
+            own=kept.label,
+            shipped=check.label,
         )
         yield Notice(key, text, is_critical)
     elif isinstance(check, ChoiceCheck) and isinstance(kept, ChoiceCheck):

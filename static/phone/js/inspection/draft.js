@@ -2,6 +2,7 @@
 // clock,
 // a store or the page; every change gives a new draft.
 import { countsAsFail, judgeAnswers } from "./judge.js";
+import { isCalculated } from "./kinds.js";
 
 /**
  * Whether a sample was agreed for this stage and the stove is not in it: then only critical checks
@@ -84,7 +85,7 @@ function unsettledChecks(compiled, judgements) {
   const unsettled = new Set(
     compiled.checks.filter((check) => !isSettled(check)).map((check) => check.id),
   );
-  for (const check of compiled.checks.filter(({ kind }) => kind === "calculated")) {
+  for (const check of compiled.checks.filter(isCalculated)) {
     if ([check.id, ...check.inputs].some((id) => unsettled.has(id)))
       check.inputs.forEach((id) => unsettled.add(id));
   }

@@ -1,4 +1,5 @@
 // Answers, limits and rules in words.
+import { isCalculated, takesSecond } from "../inspection/kinds.js";
 import { joinLine } from "../ui/page.js";
 import { formatNumber, formatTyped, localize, t, wordOf } from "../ui/words.js";
 
@@ -64,8 +65,8 @@ function valueWords({ unit }, values, { value }) {
  */
 export function answerWords(check, answer, judgement, size) {
   const values = answer?.values ?? [];
-  const isMean = check.kind === "measure" && values.length > 1;
-  const isCalculated = check.kind === "calculated" && judgement.value !== null;
+  const isMean = takesSecond(check) && values.length > 1;
+  const hasFigure = isCalculated(check) && judgement.value !== null;
   const fault = check.faults.find(({ id }) => id === answer?.fault);
   const option = check.options?.find(({ id }) => id === answer?.option);
   return joinLine([
@@ -73,7 +74,7 @@ export function answerWords(check, answer, judgement, size) {
     isMean && uncertaintyWords(check, judgement.value, 2),
     judgement.verdict === "doubtful" && ruleWords(check),
     localize(option?.title),
-    isCalculated && t("walk.wanted", { limits: limitWords(check.limits[size], check.unit) }),
+    hasFigure && t("walk.wanted", { limits: limitWords(check.limits[size], check.unit) }),
     localize(fault?.title),
     answer?.note,
   ]);

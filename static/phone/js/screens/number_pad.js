@@ -2,6 +2,7 @@
 import { openReading, readingsBeside, setReading } from "../inspection/answers.js";
 import { contextOf } from "../inspection/draft.js";
 import { judgeCheck, limitsOfMean } from "../inspection/judge.js";
+import { countReadings, isWhole, takesSecond } from "../inspection/kinds.js";
 import { parseNumber } from "../inspection/number.js";
 import { h } from "../ui/dom.js";
 import { ruler } from "../ui/ruler.js";
@@ -33,7 +34,8 @@ export function judgeTyped(check, values, index, text, context) {
   const answers = { [check.id]: { values: all } };
   const judgement = judgeCheck({ ...check, n: all.length }, answers, context);
   const problem = PROBLEMS.includes(judgement.reason) ? judgement.reason : null;
-  const isEarly = NEEDS_ALL.includes(check.by) && all.length < check.n;
+  const { by = "smallest" } = check;
+  const isEarly = NEEDS_ALL.includes(by) && all.length < countReadings(check);
   return { text: canonical, problem, judgement: problem || isEarly ? null : judgement };
 }
 
@@ -59,7 +61,7 @@ export function applyKey(text, key) {
  * @param {(index: number) => void} choose
  */
 function readingChips(check, values, index, choose) {
-  const hasSecond = check.kind === "measure" && (index > 0 || values.length > 1);
+  const hasSecond = takesSecond(check) && (index > 0 || values.length > 1);
   const labels = hasSecond ? [t("pad.first"), t("pad.second")] : (check.labels ?? []).map(localize);
   if (labels.length === 0) return null;
   const chips = labels.map((label, at) => {
@@ -141,7 +143,7 @@ function readPad(draft, check) {
   const { index, text } = draft.typed ?? { index: openReading(draft, check), text: "" };
   const values = draft.answers[check.id]?.values ?? [];
   const typed = judgeTyped(check, values, index, text, contextOf(draft));
-  const isMean = check.kind === "measure" && index > 0;
+  const isMean = takesSecond(check) && index > 0;
   const own = check.limits[draft.size];
   return {
     index,
@@ -167,7 +169,7 @@ export function padDock(app, check, storeAnswer) {
     if (typed.problem || typed.text === null) return;
     const next = { ...setReading(draft, check, index, typed.text), typed: null };
     const have = next.answers[check.id].values?.length ?? 0;
-    return check.kind === "readings" && have < check.n ? app.changeDraft(next) : storeAnswer(next);
+    return have < countReadings(check) ? app.changeDraft(next) : storeAnswer(next);
   };
   const press = (/** @type {string} */ name) => () => type({ text: applyKey(text, name) });
   return h(
@@ -176,6 +178,6 @@ export function padDock(app, check, storeAnswer) {
     readingChips(check, values, index, (at) => type({ index: at, text: "" })),
     typedLine(check, text, typed, target),
     ruler(target.limits, typed.judgement),
-    keys({ press, accept, accepts: !typed.problem, isWhole: check.kind === "count" }),
+    keys({ press, accept, accepts: !typed.problem, isWhole: isWhole(check) }),
   );
 }

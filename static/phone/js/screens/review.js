@@ -1,6 +1,7 @@
 // What was found, what becomes of the stove, and whether it is saved.
 import { needsReason } from "../inspection/disposition.js";
 import { dropCarried } from "../inspection/draft.js";
+import { isCalculated } from "../inspection/kinds.js";
 import { recordFields, summarize } from "../inspection/record.js";
 import { moveToFirstOpen } from "../inspection/walk_order.js";
 import { record } from "../store/outbox.js";
@@ -18,10 +19,10 @@ import { answerWords } from "./answer_words.js";
  * @param {Check} check
  */
 function checkRow(app, { judgements }, check) {
-  const { id, part, kind, severity, ask } = check;
+  const { id, part, severity, ask } = check;
   const { answers, size } = app.draft;
   const open = () => {
-    const at = { part, check: id, sheet: kind === "calculated" };
+    const at = { part, check: id, sheet: isCalculated(check) };
     app.storeDraft({ ...app.draft, typed: null, at });
     app.go(walkRoute(part));
   };
