@@ -23,6 +23,7 @@ from qcapp.store.registry.batches import save_batches
 from qcapp.store.registry.checklists import publish_checklist
 from qcapp.store.registry.people import save_people
 from qcapp.store.upkeep.migrate import migrate
+from tests.compiled import share_compiled
 
 NOW = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
 ROOT = Path(__file__).resolve().parent.parent
@@ -163,16 +164,6 @@ def open_template() -> Store:
     store = Store("sqlite:///:memory:")
     migrate(store)
     return store
-
-
-def share_compiled(store: Store, first: Store) -> None:
-    """SQLAlchemy compiles each statement anew for each engine, which is half of what a short test
-    does. first: has connected already, so that its dialect knows the database.
-    """
-    statements = first.engine.get_execution_options().get("compiled_cache", {})
-    first.engine.update_execution_options(compiled_cache=statements)
-    store.engine.dialect = first.engine.dialect
-    store.engine.update_execution_options(compiled_cache=statements)
 
 
 def get_driver_connection(store: Store) -> sqlite3.Connection:
