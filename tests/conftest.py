@@ -1,5 +1,6 @@
 """What every test may use: a real browser, a phone's page, and how hypothesis runs."""
 
+import gc
 import os
 from collections.abc import Iterator
 from pathlib import Path
@@ -63,6 +64,12 @@ def pytest_generate_tests(metafunc) -> None:
     if marked("both_engines") and not marked("sqlite_only"):
         both = ["sqlite", pytest.param("postgresql", marks=pytest.mark.slow)]
         metafunc.parametrize("engine", both, indirect=True, scope="module")
+
+
+def pytest_collection_finish() -> None:
+    # What is loaded by now stays to the end: each collection of garbage need not go through it.
+    gc.collect()
+    gc.freeze()
 
 
 @pytest.fixture(scope="session")
