@@ -90,7 +90,8 @@ class Limits(FrozenModel):
 
 
 class BaseCheck(FrozenModel):
-    """picture: a line picture of how it is done, by its name in the folder pictures, or None.
+    """picture: a line picture of how it is done, by its name in the folder pictures, or None;
+    asked_again: where an earlier stage asks it too, why the answer can be another by now.
 
     Of a kind, and all that other rooms ask of it. label: its name on pages; answer_key: the key of
     an answer that holds what the inspector gave, None where it is calculated from other answers;
@@ -112,6 +113,7 @@ class BaseCheck(FrozenModel):
     when: dict[str, StrictBool | StrictInt | str]
     faults: tuple[Fault, ...]
     picture: Id | None = None
+    asked_again: Text | None = None
 
     @property
     def reading_count(self) -> int:
@@ -164,7 +166,7 @@ class MeasureCheck(NumberCheck):
     next.
     """
 
-    label = phrase("measured")
+    label = phrase("measurement")
     takes_second = True
     kind: Literal["measure"]
     repeatability: Number | None = Field(default=None, ge=0)
@@ -233,6 +235,7 @@ OPTIONAL = (
     "twice_lower",
     "twice_upper",
     "picture",
+    "asked_again",
 )
 # The folder of the checks' pictures, beside the checklists; also in the names of the reference and
 # in static/phone/js.
@@ -322,5 +325,5 @@ class Checklist(FrozenModel):
             raise BadInput(
                 phrase("not a checklist: %(msg)s", msg=first["msg"]),
                 place,
-                phrase("send it as the server gave it"),
+                phrase("send it as the server sent it"),
             ) from error

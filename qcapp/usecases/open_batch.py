@@ -33,11 +33,11 @@ class BatchForm(OpenForm):
 
 
 WRONG = {
-    "code": phrase("This cannot be a code. Use letters, digits and hyphens, such as B1."),
-    "title": phrase("A name of 1 to 80 signs is needed."),
-    "planned": phrase("This is no number of stoves. Write a whole number from 1 to 100000."),
-    "opened_on": phrase("This is no day. Write it like 2026-03-31."),
-    "serial_prefix": phrase("This is too long. Write at most 20 signs."),
+    "code": phrase("This is not a valid code. Use letters, digits and hyphens, such as B1."),
+    "title": phrase("A name is needed. Write 1 to 80 characters."),
+    "planned": phrase("This is not a number of stoves. Write a whole number from 1 to 100000."),
+    "opened_on": phrase("This is not a day. Write it like 2026-03-31."),
+    "serial_prefix": phrase("This is too long. Write at most 20 characters."),
     "checklist_ids": phrase("No checklist is ticked. Tick at least one."),
 }
 
@@ -63,8 +63,8 @@ def open_batch(store: Store, form: BatchForm) -> str:
     with store.writing() as connection:
         if batches.find_batch(connection, code):
             text = phrase(
-                "There is a batch %(code)s already. "
-                "Take another code, or open that line to change it.",
+                "There is already a batch %(code)s. Choose another code, or open that line to "
+                "change it.",
                 code=code,
             )
             form.refuse("code", text)
@@ -85,8 +85,8 @@ def change_batch(store: Store, code: str, form: BatchForm) -> None:
             and batch_figures.list_stove_states(connection, code)
         ):
             text = phrase(
-                "Stoves of this batch were inspected by the limits of its size. "
-                "Leave the size, and open another batch for the others."
+                "Stoves of this batch were inspected with the limits of its size. Keep the size, "
+                "and open another batch for other stoves."
             )
             form.refuse("size", text)
         if batch and not form.wrong:
@@ -122,8 +122,8 @@ def read_batch(
         crew, {person["code"]: person["trades"] for person in state.people}
     ):
         text = phrase(
-            "%(code)s is no one with the trade %(trade)s. "
-            "Choose another, or give that trade on the page People.",
+            "%(code)s does not have the trade %(trade)s. Choose somebody else, or add the trade "
+            "on the page People.",
             code=crew[trade],
             trade=name_trade(trade),
         )
@@ -151,7 +151,7 @@ def read_batch(
 def _check_sizes(form: BatchForm, state: YardState) -> None:
     known, size = {one["id"]: one["sizes"] for one in state.current}, form.size
     if not any(size in sizes for sizes in known.values()):
-        form.refuse("size", phrase("No size is chosen. Choose the one size of this batch."))
+        form.refuse("size", phrase("No size is chosen. Choose the size of this batch."))
         return
     for checklist_id in form.checklist_ids:
         if size not in known.get(checklist_id, ()):

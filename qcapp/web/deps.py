@@ -63,7 +63,7 @@ def get_phone(
     device_id: str | None = request.state.caller.device_id
     if device_id is None:
         raise NotPaired(
-            phrase("this phone must be paired again"),
+            phrase("this phone must join again"),
             "token",
             phrase("enter a new join code; unsent work is safe"),
         )
@@ -103,7 +103,9 @@ async def _read_at_most(request: Request, max_bytes: int, todo: str) -> bytes:
         inflated = await run_in_threadpool(inflater.decompress, body, max_bytes)
     except zlib.error as error:
         raise BadInput(
-            phrase("the body is not gzip"), "Content-Encoding", phrase("send it again")
+            phrase("the body is not compressed with gzip"),
+            "Content-Encoding",
+            phrase("send it again"),
         ) from error
     if inflater.unconsumed_tail:
         raise too_large

@@ -81,7 +81,7 @@ def add_second_look(
 def _read_inspector(form: LookForm, asked: SecondLook) -> str:
     if form.inspector not in asked.inspectors:
         raise BadInput(
-            phrase("another inspector looks again"), "inspector", phrase("choose from the list")
+            phrase("choose another inspector"), "inspector", phrase("choose from the list")
         )
     return form.inspector
 

@@ -52,7 +52,7 @@ def show_quarantined(request: Request, store: StoreDep) -> HTMLResponse:
     return page(
         request,
         "yard/quarantine.html",
-        title=phrase("Records set aside"),
+        title=phrase("Records held back"),
         waiting=waiting,
         decided=decided,
         names=names,
@@ -139,7 +139,7 @@ def _record_page(
     answer = page(
         request,
         "yard/quarantined_record.html",
-        title=phrase("Record %(seq)s, set aside", seq=str(seq)),
+        title=phrase("Record %(seq)s, held back", seq=str(seq)),
         form=form or QuarantineForm(),
         error=error,
         **values,
