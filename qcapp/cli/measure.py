@@ -2,20 +2,14 @@
 JSON.
 """
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Any
 
 import typer
 
-from qcapp.cli.csv_table import (
-    AsJson,
-    Level,
-    print_answer,
-    read_number,
-    read_table,
-    read_whole,
-    read_word,
-)
+from qcapp.cli.csv_table import AsJson, check_rate, print_answer, read_table
+from qcapp.cli.numbers import Level, number_option, quote, read_count, read_number, read_word
 from qcapp.errors import BadInput
 from qcapp.reports.agreement import GivenReading, GivenVerdict, compare_readings, compare_verdicts
 from qcapp.stats.capability import find_percentile_cpk, measure_capability, normality_p
@@ -32,7 +26,7 @@ from qcapp.stats.run_rules import nelson_signals
 
 KINDS = ("individuals", "p", "ewma", "cusum")
 READINGS = {"value": read_number}
-COUNTS = {"faults": read_whole, "inspected": read_whole}
+COUNTS = {"faults": read_count, "inspected": read_count}
 LOOK = {"stove": read_word, "inspector": read_word}
 FEWEST_FOR_NORMALITY = 8
 # Usual for a CUSUM (NIST/SEMATECH e-Handbook 6.3.2.3): half a standard deviation off, limit at
@@ -49,21 +43,23 @@ def chart(
     ],
     kind: Annotated[str, typer.Option(help="individuals, p, ewma or cusum")],
     target: Annotated[
-        float | None, typer.Option(help="ewma, cusum: where the making should be; else the mean")
+        float | None,
+        number_option("--target", "ewma, cusum: where the making should be; else the mean"),
     ] = None,
     sigma: Annotated[
         float | None,
-        typer.Option(
-            help="ewma, cusum: standard deviation of one reading; else from the moving range"
+        number_option(
+            "--sigma", "ewma, cusum: standard deviation of one reading; else from the moving range"
         ),
     ] = None,
-    weight: Annotated[float, typer.Option(help="ewma: of the newest reading")] = 0.2,
-    width: Annotated[float, typer.Option(help="ewma: limits in standard deviations")] = 3.0,
+    weight: Annotated[float, number_option("--weight", "ewma: of the newest reading")] = 0.2,
+    width: Annotated[float, number_option("--width", "ewma: limits in standard deviations")] = 3.0,
     slack: Annotated[
-        float | None, typer.Option(help="cusum: taken off at each reading; else sigma / 2")
+        float | None,
+        number_option("--slack", "cusum: taken off at each reading; else sigma / 2"),
     ] = None,
     decision: Annotated[
-        float | None, typer.Option(help="cusum: limit of the sums; else 5 sigma")
+        float | None, number_option("--decision", "cusum: limit of the sums; else 5 sigma")
     ] = None,
     laney: Annotated[
         bool, typer.Option(help="p: limits as wide as the points really scatter")
@@ -74,9 +70,12 @@ def chart(
     rules.
     """
     if kind not in KINDS:
-        raise typer.BadParameter(f"{kind!r} is no kind of chart; say {', '.join(KINDS)}")
+        raise typer.BadParameter(f"{quote(kind)} is no kind of chart; say {', '.join(KINDS)}")
     if kind == "p":
-        counts = [(row["faults"], row["inspected"]) for row in read_table(file, COUNTS)]
+        counts = [
+            (row["faults"], row["inspected"])
+            for row in read_table(file, COUNTS, check=_check_point)
+        ]
         print_answer(
             {
                 "kind": kind,
@@ -124,6 +123,12 @@ def chart(
         )
 
 
+def _check_point(row: Mapping[str, Any]) -> None:
+    if row["inspected"] < 1:
+        raise ValueError("a rate needs at least one inspected stove")
+    check_rate(row)
+
+
 def _describe(found: Chart, *, is_plain: bool = False) -> dict[str, Any]:
     """is_plain: without run rules, which are made for independent points."""
     answer = {
@@ -160,16 +165,17 @@ def agree(
         ),
     ],
     lower: Annotated[
-        float | None, typer.Option(help="readings: lower limit, for the share of the limits' width")
+        float | None,
+        number_option("--lower", "readings: lower limit, for the share of the limits' width"),
     ] = None,
-    upper: Annotated[float | None, typer.Option(help="readings: upper limit")] = None,
+    upper: Annotated[float | None, number_option("--upper", "readings: upper limit")] = None,
     level: Level = 0.95,
     as_json: AsJson = True,
 ) -> None:
     """Do inspectors see the same: kappa of verdicts, or repeatability and reproducibility of
     readings.
     """
-    looks = {**LOOK, "repeat": read_whole}
+    looks = {**LOOK, "repeat": read_count}
     rows = read_table(
         file,
         {**looks, "value": read_number},
@@ -194,8 +200,8 @@ def agree(
 
 def capability(
     file: Annotated[Path, typer.Argument(help="CSV with the column value")],
-    lower: Annotated[float | None, typer.Option(help="lower limit")] = None,
-    upper: Annotated[float | None, typer.Option(help="upper limit")] = None,
+    lower: Annotated[float | None, number_option("--lower", "lower limit")] = None,
+    upper: Annotated[float | None, number_option("--upper", "upper limit")] = None,
     level: Level = 0.95,
     as_json: AsJson = True,
 ) -> None:
