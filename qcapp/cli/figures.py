@@ -16,11 +16,17 @@ from qcapp.stats.proportion import wilson_interval
 from qcapp.stats.sampling import draw_positions, get_plan
 from qcapp.stats.shrinkage import shrink_rates
 
-RATES = {"name": read_word, "faults": read_count, "inspected": read_count}
-# Every pair of mean and spread that the counts allow is weighed for every person.
-MAX_PEOPLE = 2000
-# A point for each number of bad stoves, each exact.
-MAX_POINTS = 10_000
+# Every pair of mean and spread that the counts allow is weighed for every person, and every stove.
+MAX_PEOPLE, MAX_OF_ONE = 1000, 100_000
+# A point for each number of bad stoves is printed.
+MAX_POINTS = 100_000
+
+
+def _read_of_one(text: str) -> int:
+    return read_count(text, MAX_OF_ONE)
+
+
+RATES = {"name": read_word, "faults": _read_of_one, "inspected": _read_of_one}
 
 
 def _read_flag(text: str) -> int:

@@ -8,7 +8,7 @@ from typing import Annotated, Any
 
 import typer
 
-from qcapp.cli.csv_table import AsJson, check_rate, print_answer, read_table
+from qcapp.cli.csv_table import AsJson, Columns, check_rate, print_answer, read_table
 from qcapp.cli.numbers import Level, number_option, quote, read_count, read_number, read_word
 from qcapp.errors import BadInput
 from qcapp.reports.agreement import GivenReading, GivenVerdict, compare_readings, compare_verdicts
@@ -27,8 +27,9 @@ from qcapp.stats.run_rules import nelson_signals
 KINDS = ("individuals", "p", "ewma", "cusum")
 READINGS = {"value": read_number}
 COUNTS = {"faults": read_count, "inspected": read_count}
-LOOK = {"stove": read_word, "inspector": read_word}
+LOOK: Columns = {"stove": read_word, "inspector": read_word}
 FEWEST_FOR_NORMALITY = 8
+MAX_INSPECTORS, MAX_VERDICTS = 50, 20
 # Usual for a CUSUM (NIST/SEMATECH e-Handbook 6.3.2.3): half a standard deviation off, limit at
 # five.
 SLACK_SIGMAS, DECISION_SIGMAS = 0.5, 5.0
@@ -175,13 +176,14 @@ def agree(
     """Do inspectors see the same: kappa of verdicts, or repeatability and reproducibility of
     readings.
     """
-    looks = {**LOOK, "repeat": read_count}
+    looks: Columns = {**LOOK, "repeat": read_count}
     rows = read_table(
         file,
         {**looks, "value": read_number},
         {**looks, "verdict": read_word},
         {**LOOK, "verdict": read_word},
     )
+    _check_variety(rows, file)
     if "value" in rows[0]:
         if (lower is None) != (upper is None):
             raise BadInput("one limit has no width", "--lower, --upper", "give both or none")
@@ -196,6 +198,18 @@ def agree(
     else:
         given = [GivenVerdict(**{"repeat": 1, **row}) for row in rows]
         print_answer({"of": "verdicts", **vars(compare_verdicts(given, level))})
+
+
+def _check_variety(rows: list[dict[str, Any]], file: Path) -> None:
+    """Every pair of inspectors and of verdicts is looked at, so neither may be many."""
+    for column, most in (("inspector", MAX_INSPECTORS), ("verdict", MAX_VERDICTS)):
+        found = len({row.get(column) for row in rows})
+        if found > most:
+            raise BadInput(
+                f"{found} different words are more than {most}",
+                f"{file} {column}",
+                "look whether two columns were mixed up",
+            )
 
 
 def capability(

@@ -14,8 +14,8 @@ from qcapp.errors import BadInput
 
 # Beyond this nobody makes stoves.
 MAX_COUNT = 1_000_000
-# A double keeps so many decimal digits; a longer number would become another one.
-MAX_DIGITS = 15
+# As many as a program writes of a double; a longer number would become another one.
+MAX_DIGITS = 17
 # Squares and their sums of such numbers stay far inside what a double can hold.
 MAX_NUMBER, MIN_NUMBER = 1e15, 1e-15
 # A bound nearer to certainty has no use and no digits left.
@@ -26,10 +26,10 @@ _COUNT = re.compile(r"[0-9]{1,15}")
 _NUMBER = re.compile(r"-?([0-9]+(?:\.[0-9]+)?)(?:[eE][-+]?[0-9]{1,3})?")
 
 
-def read_count(text: str) -> int:
+def read_count(text: str, largest: int = MAX_COUNT) -> int:
     """Raises ValueError, which says what the text is not."""
-    if not _COUNT.fullmatch(text) or int(text) > MAX_COUNT:
-        raise ValueError(f"no whole number from 0 to {MAX_COUNT:,}")
+    if not _COUNT.fullmatch(text) or int(text) > largest:
+        raise ValueError(f"no whole number from 0 to {largest:,}")
     return int(text)
 
 
