@@ -12,7 +12,11 @@ from qcapp.cli.csv_table import AsJson, Columns, check_rate, print_answer, read_
 from qcapp.cli.numbers import Level, number_option, quote, read_count, read_number, read_word
 from qcapp.errors import BadInput
 from qcapp.reports.agreement import GivenReading, GivenVerdict, compare_readings, compare_verdicts
-from qcapp.stats.capability import find_percentile_cpk, measure_capability, normality_p
+from qcapp.stats.capability import (
+    find_percentile_ppk,
+    measure_capability,
+    normality_p,
+)
 from qcapp.stats.chart import (
     Chart,
     ewma_chart,
@@ -23,6 +27,7 @@ from qcapp.stats.chart import (
 )
 from qcapp.stats.cusum import tabular_cusum
 from qcapp.stats.run_rules import nelson_signals
+from qcapp.stats.within_capability import measure_within
 
 KINDS = ("individuals", "p", "ewma", "cusum")
 READINGS = {"value": read_number}
@@ -213,23 +218,31 @@ def _check_variety(rows: list[dict[str, Any]], file: Path) -> None:
 
 
 def capability(
-    file: Annotated[Path, typer.Argument(help="CSV with the column value")],
+    file: Annotated[Path, typer.Argument(help="CSV in the order made, with the column value")],
     lower: Annotated[float | None, number_option("--lower", "lower limit")] = None,
     upper: Annotated[float | None, number_option("--upper", "upper limit")] = None,
     level: Level = 0.95,
     as_json: AsJson = True,
 ) -> None:
-    """Cp, Cpk with intervals, share outside, p of normality (Anderson-Darling), Cpk by percentiles
-    from 100 readings.
+    """Pp, Ppk with intervals, share outside, p of normality (Anderson-Darling), Ppk by percentiles
+    from 100 readings; Cp, Cpk if the readings, in the order made, are stable.
     """
     values = [row["value"] for row in read_table(file, READINGS)]
     found = measure_capability(values, lower, upper, level)
+    within = measure_within(values, lower, upper, level)
     can_tell = len(values) >= FEWEST_FOR_NORMALITY and min(values) < max(values)
     print_answer(
         {
             **vars(found),
             "level": level,
             "normality_p": normality_p(values) if can_tell else None,
-            "percentile_cpk": find_percentile_cpk(values, lower, upper),
+            "percentile_ppk": find_percentile_ppk(values, lower, upper),
+            "within": {
+                "s": within.s,
+                "is_stable": within.is_stable,
+                "signals": [at + 1 for at in within.signals],
+                "cp": within.cp,
+                "cpk": within.cpk,
+            },
         }
     )

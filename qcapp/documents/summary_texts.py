@@ -251,7 +251,8 @@ def _list_measures(summary: Mapping[str, Any]) -> dict[str, Any]:
         "no_histogram": phrase("No histogram."),
         "measure_note": phrase(
             "Bars: number of readings from the left edge up to, but without, the right one. "
-            "Cp and Cpk compare the spread with the limits; in brackets their 95 %% interval."
+            "Pp and Ppk compare the spread of all readings with the limits (ISO 22514-2); in "
+            "brackets their 95 %% interval, which is about more stoves made in the same way."
         ),
         "lower": phrase("lower"),
         "upper": phrase("upper"),
@@ -287,7 +288,7 @@ def _describe_measure(measure: Mapping[str, Any]) -> dict[str, Any]:
             ),
             *(
                 _describe_index(name, measure[key])
-                for name, key in (("Cp", "cp"), ("Cpk", "cpk"))
+                for name, key in (("Pp", "pp"), ("Ppk", "ppk"))
                 if measure[key]
             ),
         ],
