@@ -9,6 +9,7 @@ from qcapp.i18n.phrase import Phrase, phrase, phrase_n
 from qcapp.i18n.sizes import name_size
 from qcapp.inspection.terms import STAGES
 from qcapp.reports.summary_messages import DECISION, MESSAGES
+from qcapp.reports.summary_wording import say_intervals
 
 DECISIONS = {
     "accept": phrase("Accept"),
@@ -127,7 +128,7 @@ def _list_counts(summary: Mapping[str, Any]) -> dict[str, Any]:
             "First pass: %(good)s of %(of)s good", good=first["good"], of=first["of"]
         ),
         "first_share": describe_share(first),
-        "in_brackets": phrase("In brackets always the 95 %% interval (Wilson 1927)."),
+        "in_brackets": say_intervals(summary),
     }
 
 

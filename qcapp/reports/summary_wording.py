@@ -57,6 +57,27 @@ def collect_texts(checklists: Iterable[Checklist], language: str) -> dict[str, s
     return found
 
 
+def say_intervals(document: Mapping[str, Any]) -> str:
+    """What the intervals in brackets are about: where every stove was inspected, the count of this
+    batch has no sampling error.
+    """
+    if document["plan"]["inspect"] == "sample":
+        return phrase(
+            "In brackets: 95 %% intervals (Wilson 1927) of the share among all stoves made in the "
+            "same way, from the ones that were drawn."
+        )
+    if document["counts"]["not_inspected"] > 0:
+        return phrase(
+            "In brackets: 95 %% intervals (Wilson 1927). They hold only if the stoves that were "
+            "inspected first are like the others; nobody drew them by lot."
+        )
+    return phrase(
+        "Every stove was inspected, so the counts of this batch have no sampling error. In "
+        "brackets: 95 %% intervals (Wilson 1927) of the share among more stoves made in the same "
+        "way."
+    )
+
+
 def list_sentences(document: Mapping[str, Any]) -> list[str]:
     """What the summary says in whole sentences, in its order; for a reader without the page."""
     shown = word_summary(document)

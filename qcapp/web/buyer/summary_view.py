@@ -17,7 +17,7 @@ from qcapp.documents.summary_texts import TRANSLATION_NOTE
 from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.phrase import ENGLISH, phrase
 from qcapp.inspection.batch_facts import ServerEvent
-from qcapp.reports.summary_wording import collect_texts, word_summary
+from qcapp.reports.summary_wording import collect_texts, say_intervals, word_summary
 from qcapp.store.engine import Store
 from qcapp.store.registry.checklists import load_checklists
 from qcapp.web.layout.page import page
@@ -70,6 +70,7 @@ def show_proof(
         "buyer/summary.html",
         title=phrase("Batch %(code)s", code=document["batch"]["code"]),
         document=document,
+        intervals=say_intervals(document),
         proof=proof,
         buyer=buyer,
         translated=None if locale.language == ENGLISH else TRANSLATION_NOTE,
