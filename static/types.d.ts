@@ -57,6 +57,7 @@ interface Check {
   when: Record<string, unknown>;
   faults: Fault[];
   picture?: string | null;
+  asked_again?: LocalizedText | null;
   unit: string;
   uncertainty: number;
   repeatability?: number | null;
@@ -177,6 +178,8 @@ interface Inspection {
   inspector: string;
   device_id: string;
   batch: string;
+  /** Its serial as it was typed then. */
+  stove: string;
   checklist_hash: string;
   body: InspectionBody;
   corrected: number;
@@ -282,6 +285,8 @@ interface Draft {
   choice?: { kind?: Disposition; reason?: string };
   reason?: string;
   photo_awaited?: string;
+  /** What it was before the last answer, or before the sheet that shows. */
+  before?: Pick<Draft, "answers" | "carried" | "typed" | "at">;
 }
 
 interface DraftFields {
@@ -357,6 +362,7 @@ interface CallOptions {
 type CallKind =
   | "ok"
   | "not-connected"
+  | "full"
   | "pair-again"
   | "too-large"
   | "wait"
@@ -412,6 +418,8 @@ interface SyncRun {
   restores: number;
   deferred: Set<string>;
   contact_at: string | null;
+  /** Something the server gave could not be kept here: there is no room. */
+  isFull?: boolean;
   token?: string;
   device_id?: string;
   is_wifi_only?: boolean;
@@ -452,6 +460,9 @@ interface StoveForm {
   crew: Record<string, string | null>;
   serial: string;
   error?: string;
+  /** The serial, as typed, that is asked about; the one that was said to be right. */
+  asked?: string;
+  sure?: string;
 }
 
 interface SavedInspection {
@@ -477,6 +488,10 @@ interface App {
   /** Check whose "how" is open. */
   howOf?: string | null;
   isSaving?: boolean;
+  /** The last answer, as long as it may be undone. */
+  answered?: { verdict: Verdict; text: string } | null;
+  /** No vibration. */
+  isStill?: boolean;
   leaveNotice?: () => void;
 
   switchVersion: () => Promise<void>;
@@ -497,7 +512,8 @@ interface App {
   start: (draft: Draft) => Promise<void>;
   resume: (draft: Draft) => Promise<void>;
   closeDraft: () => void;
-  pause: () => void;
+  /** Stores that it is paused, and closes it. */
+  leaveDraft: () => void;
   discardDraft: () => Promise<void>;
   /** Takes the draft and stores it behind earlier taps, but never a practice; says so when the phone does not keep it. */
   storeDraft: (draft: Draft) => void;
@@ -512,7 +528,10 @@ interface App {
   go: (route: string) => void;
   refresh: (change?: Partial<App>) => Promise<void>;
   repaint: () => void;
-  showPartDone: (title: string, verdict: Verdict) => void;
+  /** Marks and vibrates for the answer just given, which for a while may be undone. */
+  showAnswer: (verdict: Verdict, text: string) => void;
+  /** The draft as it was before the last answer or sheet, without photos taken since. */
+  undo: () => void;
   reload: () => Promise<void>;
 }
 

@@ -82,7 +82,7 @@ def rank(
     level: Level = 0.95,
     as_json: AsJson = True,
 ) -> None:
-    """Rates drawn towards the common one as far as chance asks for (beta-binomial)."""
+    """Rates allowing for chance: each is drawn towards the common rate (beta-binomial)."""
     rows = read_table(file, RATES, check=check_rate, max_rows=MAX_PEOPLE)
     shrunk = shrink_rates([(row["faults"], row["inspected"]) for row in rows], level)
     people = [
@@ -126,11 +126,11 @@ def plan(
     lot: Annotated[int, count_option("--lot", "stoves in the batch")],
     aql: Annotated[str, typer.Option(help="acceptance quality limit, percent, one of the table's")],
     level: Annotated[str, typer.Option(help="inspection level: S-1 to S-4, I, II or III")] = "II",
-    stage: Annotated[str, typer.Option(help="normal, tightened or reduced")] = "normal",
+    regime: Annotated[str, typer.Option(help="normal, tightened or reduced")] = "normal",
     as_json: AsJson = True,
 ) -> None:
     """Single sampling plan of a batch (MIL-STD-105E, Tables I and II)."""
-    found = get_plan(lot, aql, level, stage)
+    found = get_plan(lot, aql, level, regime)
     print_answer(
         {
             "letter": found.letter,
@@ -161,10 +161,10 @@ def sample(
 def curve(
     lot: Annotated[int, count_option("--lot", "stoves in the batch")],
     n: Annotated[int, count_option("--n", "stoves in the sample")],
-    ac: Annotated[int, count_option("--ac", "accepted with at most so many bad ones")],
+    ac: Annotated[int, count_option("--ac", "accepted with at most this many faulty stoves")],
     as_json: AsJson = True,
 ) -> None:
-    """Chance that a batch is accepted for each number of bad stoves in it (exact,
+    """Chance that a batch is accepted for each number of faulty stoves in it (exact,
     hypergeometric).
     """
     if lot > MAX_POINTS:
@@ -179,11 +179,11 @@ def curve(
 def bound(
     lot: Annotated[int, count_option("--lot", "stoves in the batch")],
     n: Annotated[int, count_option("--n", "stoves inspected")],
-    found: Annotated[int, count_option("--found", "bad ones among these")],
+    found: Annotated[int, count_option("--found", "faulty ones among these")],
     level: Level = 0.95,
     as_json: AsJson = True,
 ) -> None:
-    """Most bad stoves left among those not inspected, by what was found (exact, one-sided)."""
+    """The most faulty stoves that may be left among those not inspected (exact, one-sided)."""
     print_answer(
         {
             "lot": lot,

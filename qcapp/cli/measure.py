@@ -50,7 +50,7 @@ def chart(
     kind: Annotated[str, typer.Option(help="individuals, p, ewma or cusum")],
     target: Annotated[
         float | None,
-        number_option("--target", "ewma, cusum: where the making should be; else the mean"),
+        number_option("--target", "ewma, cusum: target value; else the mean"),
     ] = None,
     sigma: Annotated[
         float | None,
@@ -62,13 +62,13 @@ def chart(
     width: Annotated[float, number_option("--width", "ewma: limits in standard deviations")] = 3.0,
     slack: Annotated[
         float | None,
-        number_option("--slack", "cusum: taken off at each reading; else sigma / 2"),
+        number_option("--slack", "cusum: allowance at each reading; else sigma / 2"),
     ] = None,
     decision: Annotated[
         float | None, number_option("--decision", "cusum: limit of the sums; else 5 sigma")
     ] = None,
     laney: Annotated[
-        bool, typer.Option(help="p: limits as wide as the points really scatter")
+        bool, typer.Option(help="p: limits widened by how much the points vary (Laney)")
     ] = False,
     as_json: AsJson = True,
 ) -> None:
@@ -178,7 +178,7 @@ def agree(
     level: Level = 0.95,
     as_json: AsJson = True,
 ) -> None:
-    """Do inspectors see the same: kappa of verdicts, or repeatability and reproducibility of
+    """Whether inspectors agree: kappa of verdicts, or repeatability and reproducibility of
     readings.
     """
     looks: Columns = {**LOOK, "repeat": read_count}

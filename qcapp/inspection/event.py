@@ -18,6 +18,7 @@ from qcapp.i18n.phrase import phrase
 from qcapp.inspection.batch_bodies import SummaryBody
 from qcapp.inspection.bodies import BODIES
 from qcapp.inspection.event_parts import EventPart, Hash, Name, UtcTime, form_error
+from qcapp.inspection.serial import serial_key
 
 EventId = Annotated[
     str, Field(pattern=r"^[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}$")
@@ -32,6 +33,7 @@ SERVER_KINDS = (
     "quarantine_decision",
     "template",
     "template_replaced",
+    "fault_cost",
     "study",
     "trail",
 )
@@ -64,6 +66,7 @@ class Event(EventPart):
         "recheck",
         "template",
         "template_replaced",
+        "fault_cost",
         "study",
         "study_answer",
         "trail",
@@ -158,7 +161,7 @@ def canonical(value: Mapping[str, Any]) -> bytes:
         return rfc8785.dumps(value)
     except (ValueError, RecursionError) as error:
         raise BadInput(
-            phrase("no canonical JSON: %(error)s", error=error),
+            phrase("not canonical JSON: %(error)s", error=error),
             "event",
             phrase("send whole numbers and text"),
         ) from error
@@ -179,6 +182,19 @@ def event_hash(raw: Mapping[str, Any]) -> str:
     return hashlib.sha256(canonical(content)).hexdigest()
 
 
+def kept_hash(content: Mapping[str, Any], text: str) -> str:
+    """The hash under which `text`, the JSON of `content`, is kept.
+
+    Of the content where the text is its canonical form, else (it has none) of the text itself.
+    """
+    try:
+        if canonical(content).decode() == text:
+            return event_hash(content)
+    except BadInput:
+        pass
+    return event_hash({"text": text})
+
+
 def freeze(raw: Mapping[str, Any]) -> tuple[bytes, str]:
     """(canonical(raw), event_hash(raw)), each value written once: half the work for what arrives by
     the thousand.
@@ -192,7 +208,7 @@ def freeze(raw: Mapping[str, Any]) -> tuple[bytes, str]:
         names = sorted(parts, key=lambda name: name.encode("utf-16-be"))
     except (ValueError, RecursionError) as error:
         raise BadInput(
-            phrase("no canonical JSON: %(error)s", error=error),
+            phrase("not canonical JSON: %(error)s", error=error),
             "event",
             phrase("send whole numbers and text"),
         ) from error
@@ -215,5 +231,13 @@ def build_uuid7(milliseconds: int, random_bits: int) -> str:
 
 
 def stove_key(stage: str, stove: str) -> str:
-    """The name under which a stove's events of one stage are kept together."""
-    return f"{stage}/{stove}"
+    """The name under which a stove's events of one stage are kept together, however its serial was
+    typed.
+    """
+    return f"{stage}/{serial_key(stove)}"
+
+
+def normalize_stove_key(written: str) -> str:
+    """The key of a stove named by its stage and its serial as typed: finished/b1-007."""
+    stage, _, stove = written.partition("/")
+    return stove_key(stage, stove)

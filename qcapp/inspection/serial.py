@@ -1,8 +1,9 @@
-"""Serials as they stand on tags: with a check character, where the batch asks for it.
+"""Serials: which ways of writing mean one stove, and tags with a check character.
 
 A record always holds the plain serial (B1-007). The tag of a checked batch shows it with a point
 and one character more (B1-007.N), and a typed one must come with them: so a slip is found, and
-both ways of writing lead to the same stove. The rule is tests/vectors/serial/.
+both ways of writing lead to the same stove. Records keep a serial as it was typed, and screens
+show it so; stoves are told apart by its key. The rule is tests/vectors/serial/.
 """
 
 import re
@@ -21,10 +22,60 @@ MAX_CHARACTERS = 40
 # Written between the characters that count; skipping them loses nothing.
 _BETWEEN = re.compile(r"[-/_ ]")
 _OUTER = " \t\n\r\u00a0\u202f"
+_SEPARATORS = re.compile(rf"[-/_{_OUTER}]+")
+# A hand, an eye and a phone's keyboard confuse these, so they tell no two stoves apart.
+_LOOK_ALIKE = str.maketrans("OIL|", "0111")
+_LEADING_ZEROS = re.compile("(?<![0-9])0+(?=[0-9])")
+# Nobody presents more stoves at once; a longer number is a part of another kind of serial.
+_MAX_DIGITS = 9
 
 
 def has_checked_serials(batch: Mapping[str, Any]) -> bool:
     return batch["attributes"].get(CHECKED) is True
+
+
+def serial_key(serial: str) -> str:
+    """What two serials have in common when they mean one stove: b1 7, Bl-OO7 and B1-007 -> B1-7.
+
+    Case, characters that look alike (O 0, I l 1), blanks, other separators and leading zeros tell
+    no stoves apart. Between two digits a separator stays, as one hyphen: B1-007 is not B1007.
+    Twin of serialKey in static/phone/js/inspection/serial.js.
+    """
+    alike = serial.upper().translate(_LOOK_ALIKE)
+    key = ""
+    for group in _SEPARATORS.split(_LEADING_ZEROS.sub("", alike)):
+        key += "-" + group if _is_digit(key[-1:]) and _is_digit(group[:1]) else group
+    return key or serial
+
+
+def _is_digit(character: str) -> bool:
+    return character.isascii() and character.isdigit()
+
+
+def find_serial_number(serial: str, prefix: str) -> int | None:
+    """7 of B1-007 in a batch whose serials begin with B1-; None where it begins otherwise.
+
+    Twin of findSerialNumber in static/phone/js/inspection/serial.js.
+    """
+    key = serial_key(serial)
+    digits = re.search(f"[0-9]{{0,{_MAX_DIGITS}}}$", key)
+    text = digits[0] if digits else ""
+    # A prefix may end in a digit itself, so every cut is tried.
+    numbers = (int(text[at:]) for at in range(len(text)))
+    return next((one for one in numbers if serial_key(build_serial(prefix, one)) == key), None)
+
+
+def doubt_serial(serial: str, prefix: str, planned: int) -> str | None:
+    """Why a serial is probably a slip: "prefix" where it begins otherwise than the batch's,
+    "range" where its number is beyond what was planned; None when it is one of the batch.
+
+    Twin of doubtSerial in static/phone/js/inspection/serial.js.
+    """
+    number = find_serial_number(serial, prefix)
+    if number is None:
+        # Without a prefix the yard has serials of its own, of any form.
+        return "prefix" if prefix else None
+    return None if 1 <= number <= planned else "range"
 
 
 def build_serial(prefix: str, number: int) -> str:
@@ -53,7 +104,7 @@ def check_tag_serial(typed: str) -> str:
         raise BadInput(
             phrase("%(text)s has no check character", text=repr(text)),
             "serial",
-            phrase("type it as on the tag: the serial, a point, one more sign"),
+            phrase("type it as on the tag: the serial, a point, one more character"),
         )
     # Upper case makes ASCII of some other letters, so the text itself is asked too.
     characters = _characters_of(serial)
@@ -61,7 +112,7 @@ def check_tag_serial(typed: str) -> str:
         raise BadInput(
             phrase("%(text)s is mistyped: its check character does not fit", text=repr(text)),
             "serial",
-            phrase("compare it with the tag, sign by sign"),
+            phrase("compare it with the tag, character by character"),
         )
     return serial
 
@@ -75,7 +126,7 @@ def read_serial(typed: str, *, prefix: str, is_checked: bool) -> str:
     text = typed.strip(_OUTER)
     if not text or len(text) > MAX_CHARACTERS or not text.isprintable():
         raise BadInput(
-            phrase("there is no serial") if not text else phrase("this is no serial"),
+            phrase("the serial is missing") if not text else phrase("this is not a serial"),
             "serial",
             phrase("type the serial that is on the stove"),
         )
@@ -84,7 +135,7 @@ def read_serial(typed: str, *, prefix: str, is_checked: bool) -> str:
     serial = check_tag_serial(text)
     if not serial.upper().startswith(prefix.upper()):
         raise BadInput(
-            phrase("%(serial)s is no serial of this batch", serial=repr(serial)),
+            phrase("%(serial)s is not a serial of this batch", serial=repr(serial)),
             "serial",
             phrase("serials of this batch begin with %(prefix)s", prefix=prefix),
         )

@@ -139,9 +139,9 @@ def _find_kappa(
     counts = [[list(look.values()).count(verdict) for verdict in verdicts] for look in looks]
     if len(counts) < 2:
         raise BadInput(
-            phrase("one stove says nothing of three inspectors"),
+            phrase("one stove says nothing about three inspectors"),
             "stove",
-            phrase("judge two stoves at least"),
+            phrase("judge at least two stoves"),
         )
     return "fleiss", fleiss_kappa(counts, level)
 
@@ -254,7 +254,7 @@ def _by_look(given: Iterable[Given], value_of: Callable[[Given], Value]) -> dict
         if look in by_look:
             raise BadInput(
                 phrase(
-                    "%(inspector)s gave stove %(stove)s twice as look %(repeat)s",
+                    "look %(repeat)s of %(inspector)s at stove %(stove)s is there twice",
                     inspector=one.inspector,
                     stove=one.stove,
                     repeat=one.repeat,

@@ -1,12 +1,13 @@
 """Has the making begun to drift: which rows moved, about when, and how sure that is."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from math import ceil
 
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
+from qcapp.reports.groups import GroupRate, build_rate
 from qcapp.reports.series import Passes, Point, Series
 from qcapp.stats.change import Detection, estimate_change
 from qcapp.stats.cusum import BernoulliCusum, BernoulliPlan, bernoulli_cusum, design_bernoulli_cusum
@@ -42,7 +43,8 @@ class Signal:
     captured_at).
 
     before, since: counts and means (readings) or shares (passes); change: of the mean, with an
-    interval that allows for a beginning searched in the same readings, None with too few.
+    interval that allows for a beginning searched in the same readings, None with too few. rates:
+    before and since (passes), None for readings.
     """
 
     direction: str
@@ -53,6 +55,7 @@ class Signal:
     since: tuple[int, float]
     failed_since: int
     change: Estimate | None
+    rates: tuple[GroupRate, GroupRate] | None
 
 
 @dataclass(frozen=True)
@@ -155,6 +158,7 @@ def _describe(
         since=(len(since), _mean(since)),
         failed_since=sum(point.failed for point in since),
         change=change,
+        rates=None,
     )
 
 
@@ -207,4 +211,10 @@ def _describe_passes(passes: Passes, found: BernoulliCusum, offset: int) -> Sign
         since=counts[1],
         failed_since=sum(point.failed for point in since),
         change=None,
+        rates=(_rate(point.failed for point in before), _rate(point.failed for point in since)),
     )
+
+
+def _rate(failed: Iterable[bool]) -> GroupRate:
+    kept = list(failed)
+    return build_rate(len(kept), sum(kept))

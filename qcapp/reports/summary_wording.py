@@ -14,6 +14,12 @@ from qcapp.i18n.phrase import ENGLISH, phrase
 from qcapp.inspection.terms import NO_REASON, NOT_NAMED
 from qcapp.reports.summary_messages import DECISION, MESSAGES
 
+# Of the kinds of faults; a page or paper sums up the rest.
+SHOWN_CAUSES = 10
+METHODS = phrase(
+    "Shares: Wilson 1927; faults per stove: Garwood 1936, widened if several faults occur on one "
+    "stove."
+)
 FROM_CHECKLIST = {"ask", "title", "fault", "unit"}
 
 
@@ -63,19 +69,27 @@ def say_intervals(document: Mapping[str, Any]) -> str:
     """
     if document["plan"]["inspect"] == "sample":
         return phrase(
-            "In brackets: 95 %% intervals (Wilson 1927) of the share among all stoves made in the "
-            "same way, from the ones that were drawn."
+            "In brackets: 95 %% intervals, from the stoves that were drawn, of the rate among all "
+            "stoves made in the same way. %(methods)s",
+            methods=METHODS,
         )
     if document["counts"]["not_inspected"] > 0:
         return phrase(
-            "In brackets: 95 %% intervals (Wilson 1927). They hold only if the stoves that were "
-            "inspected first are like the others; nobody drew them by lot."
+            "In brackets: 95 %% intervals. They hold only if the inspected stoves are like the "
+            "others; nobody drew them by lot. %(methods)s",
+            methods=METHODS,
         )
     return phrase(
-        "Every stove was inspected, so the counts of this batch have no sampling error. In "
-        "brackets: 95 %% intervals (Wilson 1927) of the share among more stoves made in the same "
-        "way."
+        "Every stove was inspected, so the counts of this batch are exact. In brackets: 95 %% "
+        "intervals, the range in which the rate would lie if many more stoves were made in the "
+        "same way. %(methods)s",
+        methods=METHODS,
     )
+
+
+def count_other_faults(document: Mapping[str, Any]) -> int:
+    """Faults of the kinds that are not shown one by one."""
+    return sum(row["failed"] for row in document["causes"][SHOWN_CAUSES:])
 
 
 def list_sentences(document: Mapping[str, Any]) -> list[str]:

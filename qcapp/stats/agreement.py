@@ -116,9 +116,9 @@ def weighted_kappa(
         or np.any(np.diag(cost) != 0)
     ):
         raise BadInput(
-            phrase("weights do not fit the table"),
+            phrase("the weights do not fit the table"),
             "disagreement",
-            phrase("0 on the diagonal, above 0 beside it"),
+            phrase("use 0 on the diagonal and values above 0 elsewhere"),
         )
     weight = 1 - cost / cost.max()
     observed, expected = _agree_in_pairs(counts, weight)

@@ -127,9 +127,15 @@ def find_save_problems(sheet: Sheet, kept: set[int]) -> dict[str, str]:
             problems[f"kind-{index}"] = phrase("choose what becomes of the stove")
         elif needs_reason(kind) and "reason" not in column.disposition:
             problems[f"reason-{index}"] = phrase("write the reason")
+        if column.doubt and index not in kept and not sheet.get(f"odd-{index}"):
+            problems[f"odd-{index}"] = phrase(
+                "say that the stove carries the serial %(serial)s, or go back and mend it",
+                serial=column.serial,
+            )
         if column.inspections and index not in kept and not sheet.get(f"again-{index}"):
             problems[f"again-{index}"] = phrase(
-                "say that this is another look at %(serial)s, or go back and mend the serial",
+                "confirm that this is another inspection of %(serial)s, or go back and correct "
+                "the serial",
                 serial=column.serial,
             )
     return problems

@@ -35,8 +35,8 @@ def load_limit(store: Store, settings: Settings, check: str, size: str) -> Limit
     row = next((row for row in rows if (row.check.id, row.size) == (check, size)), None)
     if row is None:
         raise NotFound(
-            phrase("no reading of this check and size"),
+            phrase("there is no reading of this check and size"),
             f"{check} {size}",
-            phrase("see the list under limits and measuring"),
+            phrase("see the list under Limits and measuring"),
         )
     return LimitView(measuring, row, load_studies(store).find_reading_study(check, size))

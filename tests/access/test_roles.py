@@ -36,6 +36,7 @@ PARTS = {
     "{study_id}": "none",
     "{inspector}": "I01",
     "{stage}": "finished",
+    "{step}": "turn-edge",
     "{serial}": "B1-001",
     "{of}": "x",
     "{kind}": "x",
@@ -45,9 +46,9 @@ PARTS = {
 }
 DENIALS = {
     "sign in first",
-    "this phone must be paired again",
+    "this phone must join again",
     "may not do this",
-    "signed this phone off",
+    "removed this phone",
 }
 
 

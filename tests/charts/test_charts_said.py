@@ -36,14 +36,15 @@ def draw_all(words):
     )
     yield draw_rates([], mean=None, title=title, name="b", locale=words)
     yield draw_curve(
-        [RunMark(1, 5, 2, 5)],
+        [RunMark(1, 5, 2, 5, 0.12, 0.77)],
         [CurvePoint(0, 0.5, 0.2, 0.7), CurvePoint(9, 0.1, 0.0, 0.4)],
         experienced=(0.01, 0.05),
         title=title,
         name="c",
+        is_from_first=False,
         locale=words,
     )
-    yield draw_pareto([Bar(NAME, 9, 0.055)], title=title, name="d", locale=words)
+    yield draw_pareto([Bar(NAME, 9, 9, 164)], title=title, name="d", locale=words)
     yield draw_pareto([], title=title, name="e", locale=words)
     yield draw_histogram(
         [Bin(1, 1.5, 3), Bin(1.5, 2, 4)],
@@ -112,7 +113,7 @@ def test_no_english_word_and_no_decimal_point_is_left(language):
         "points, centre",
         "centre",
     }
-    assert {"stoves made of this step", "stands out", "running share"} <= own
+    assert {"stoves made with this step", "stands out", "running share"} <= own
     for chart in draw_all(load_locale(language)):
         for text in texts_of(chart):
             assert not [piece for piece in own if re.search(rf"\b{re.escape(piece)}\b", text)], text

@@ -12,14 +12,21 @@ from qcapp.web.layout.page import TEMPLATES
 FOLDER = Path(__file__).resolve().parent.parent.parent / "qcapp" / "web"
 WORD = re.compile(r"[A-Za-z]{2,}")
 # Names, units, codes and commands that are the same in every language.
-ADMITTED = {"Cpk", "UTC", "csv"}
+ADMITTED = {"Cpk", "Ppk", "UTC", "csv"}
 COMMAND = re.compile(r"<code[^>]*>qcapp .*?</code>", re.DOTALL)
 LABEL = re.compile(r'\b(?:aria-label|placeholder|alt|title|data-label)="([^"]*)"')
 # An attribute that a macro writes into a tag of another place stands outside every tag in its own
 # template.
 ATTRIBUTE = re.compile(r'\b[a-z-]+="[^"]*"')
 # Strings of an expression that no reader sees: bits of HTML and the words of filters and tests.
-UNSEEN = {" checked", " selected", "too few", "like the yard"}
+UNSEEN = {
+    " checked",
+    " selected",
+    "too few",
+    "too few people",
+    "too few faults",
+    "not shown",
+}
 
 
 def find_bare(source: str) -> list[str]:

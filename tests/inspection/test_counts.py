@@ -86,6 +86,7 @@ def inspection(
         "dev_seq": 1,
         "inspector": "ana",
         "batch": "B1",
+        "stove": "K-1",
         "checklist_hash": "h1",
         "captured_at": at,
         "photos": [],

@@ -148,7 +148,7 @@ def test_aql_may_be_text_or_number():
         (500, 15, "II", "normal", "aql"),
         (500, "1000", "II", "normal", "aql"),
         (500, 2.5, "IV", "normal", "level"),
-        (500, 2.5, "II", "hard", "stage"),
+        (500, 2.5, "II", "hard", "regime"),
     ],
 )
 def test_refusal_names_what_is_wrong(lot, aql, level, stage, where):

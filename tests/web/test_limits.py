@@ -53,10 +53,10 @@ def test_check_shows_rule_limits_plot_and_division(yard):
 
 def test_capability_stands_beside_its_chart_only_when_that_is_stable(yard):
     page = text_of(yard.client.get("/yard/limits/door-opening-width/medium"))
-    assert "Ppk" in page and "Is the making stable?" in page and "Single readings" in page
+    assert "Ppk" in page and "Is production stable?" in page and "Single readings" in page
     # The planted widths rise and fall again, ten by ten: what scatters from one to the next is not
     # what scatters in all.
-    stable = "Nothing in the chart speaks against it" in page
+    stable = "The chart shows nothing against it" in page
     assert stable == ("Cpk" in page.replace("no Cp or Cpk", ""))
     drifting = open_yard()
     drifting.push(
@@ -70,7 +70,7 @@ def test_capability_stands_beside_its_chart_only_when_that_is_stable(yard):
         )
     )
     page = text_of(drifting.client.get("/yard/limits/door-opening-width/medium"))
-    assert "It moved" in page and "So there is no Cp or Cpk" in page and "Ppk" in page
+    assert "It is not:" in page and "So there is no Cp or Cpk" in page and "Ppk" in page
 
 
 def test_nothing_measured_and_unknown_check_say_so(yard):
@@ -84,7 +84,7 @@ def test_few_readings_give_no_figure():
     assert "No figure: 2 readings are too few; 20 are needed" in text_of(
         yard.client.get("/yard/limits/door-opening-width/medium")
     )
-    assert "No figure yet for 1 more" in text_of(yard.client.get("/yard/limits"))
+    assert "1 more without a figure yet" in text_of(yard.client.get("/yard/limits"))
 
 
 READ_BY = {"I01": ("99.0", "100.5", "102.0"), "I02": ("99.5", "101.0", "101.5")}

@@ -120,12 +120,11 @@ def _build_stove_row(
     no: int, key: str, state: Mapping[str, Any], results: Sequence[CheckResult]
 ) -> Values:
     first, last = state["inspections"][0], state["inspections"][-1]
-    stage, _, serial = key.partition("/")
     return {
         "no": no,
         "stove_key": key,
-        "stage": stage,
-        "serial": serial,
+        "stage": key.partition("/")[0],
+        "serial": first["stove"],
         "batch": first["batch"],
         "size": first["body"]["size"],
         "disposition": state["disposition"],

@@ -90,6 +90,12 @@ def _count_made_before(connection: Connection) -> dict[tuple[str, str, str], int
     return before
 
 
+def find_first_days(connection: Connection) -> dict[str, str]:
+    """ISO date of the first record of each step, whatever the filters leave out."""
+    query = select(TALLY.c.name, func.min(TALLY.c.day)).where(TALLY.c.kind == "step")
+    return dict(connection.execute(query.group_by(TALLY.c.name)).all())
+
+
 def count_around(
     connection: Connection, filters: Filters, step: str, held_on: str, window: tuple[str, str]
 ) -> list[SideCount]:
@@ -127,6 +133,13 @@ def list_fault_counts(
         FaultCount(step, check, fault or None, severity, artisan or None, count)
         for step, check, fault, severity, artisan, count in connection.execute(query)
     ]
+
+
+def count_step_faults(connection: Connection, filters: Filters) -> dict[tuple[str, str], int]:
+    """{(stage, step): faults}"""
+    keys = (TALLY.c.stage, TALLY.c.step)
+    query = _filter_tallies(select(*keys, func.sum(TALLY.c.failed)), "fault", filters, None)
+    return {(stage, step): n for stage, step, n in connection.execute(query.group_by(*keys))}
 
 
 def list_part_counts(

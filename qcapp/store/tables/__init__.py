@@ -1,6 +1,14 @@
 """The tables. The log is the truth; the projections can be made again from it."""
 
-from qcapp.store.tables.projections import CHECK_KEY, INSPECTION, RESULT, STOVE, SUMMARY, TALLY
+from qcapp.store.tables.projections import (
+    CHECK_KEY,
+    INSPECTION,
+    RESULT,
+    STOVE,
+    STOVE_NAME,
+    SUMMARY,
+    TALLY,
+)
 from qcapp.store.tables.records import LOG, META, PHOTO, PHOTO_NAME
 from qcapp.store.tables.registry import (
     ACCOUNT,
@@ -35,6 +43,7 @@ __all__ = [
     "REVISION",
     "SESSION",
     "STOVE",
+    "STOVE_NAME",
     "SUMMARY",
     "SUMMARY_LINK",
     "TALLY",

@@ -124,6 +124,8 @@ class Summary(SQLModel, table=True):
 
 CHECK_KEY = get_table(CheckKey)
 STOVE = get_table(Stove)
+# As people name it: with its serial as it was typed first.
+STOVE_NAME = (STOVE.c.stage + "/" + STOVE.c.serial).label("stove_name")
 INSPECTION = get_table(Inspection)
 RESULT = get_table(Result)
 TALLY = get_table(Tally)

@@ -8,10 +8,11 @@ from tests.e2e.inspector import Inspector, show
 from tests.e2e.phone_words import word
 from tests.e2e.server import read_checklist
 
-MAX_TAPS = 35
+MAX_TAPS = 30
 SMALLEST_TARGET_PX = 48
 JUDGE_TARGET_PX = 64
 SCREENS = (
+    "#/review",
     "#/today",
     "#/next",
     "#/rework",
@@ -19,8 +20,6 @@ SCREENS = (
     "#/who",
     "#/settings",
     "#/export",
-    "#/review",
-    "#/parts",
 )
 
 
@@ -37,7 +36,8 @@ def begin(inspector, serial):
     page = inspector.page
     page.evaluate("location.hash = '#/next'")
     page.locator("#ui-serial").fill(serial)
-    page.locator("button.go").tap()
+    page.locator("#ui-start").tap()
+    page.locator("#ui-sure").tap()
     page.locator(".walk").wait_for()
 
 
@@ -70,7 +70,7 @@ def test_good_stove_takes_few_taps(inspector):
     inspector.save()
     by_part["save"] += 1
     print(f"taps: {inspector.taps}, readings: {inspector.readings}, by part: {dict(by_part)}")
-    assert inspector.readings >= 5
+    assert inspector.readings >= 3
     assert inspector.taps == sum(by_part.values()) <= MAX_TAPS
 
 
@@ -151,7 +151,7 @@ def test_critical_fault_is_never_released(inspector):
 
 @pytest.mark.parametrize(
     ("part", "next_ask"),
-    [("Pot rests", "Handles hold when lifted and shaken"), ("Rivets", "Rivets tight, heads sound")],
+    [("Handles", "Rivets tight, heads sound"), ("Pot rests", "Pot rests bent flush by hand")],
 )
 def test_second_tap_of_a_quick_thumb_does_not_pass_the_next_check(inspector, part, next_ask):
     page = inspector.page
@@ -187,7 +187,7 @@ def test_tap_on_the_drawing_opens_the_part(inspector):
 
 def test_impossible_value_is_not_taken(inspector):
     page = inspector.page
-    begin(inspector, "I-1")
+    begin(inspector, "V-1")
     open_part(page, "Door opening")
     for digit in "999":
         page.locator(f"#ui-key-{digit}").tap()
@@ -226,7 +226,7 @@ def test_nothing_is_cut_off_and_targets_fit_a_thumb(inspector, width, height, te
         f"calc(1.125 * {text})",
     )
     parts = ["Body", "Door opening", "Grate", "Legs"]
-    for place in [*SCREENS, *parts]:
+    for place in ["#/parts", *parts, *SCREENS]:
         show(page, place) if place.startswith("#") else open_part(page, place)
         assert page.evaluate("document.documentElement.scrollWidth") <= width, place
         small = [

@@ -1,0 +1,102 @@
+"""What faults cost the yard: take in its own figures, put the reckoning together."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from decimal import Decimal
+
+from qcapp.checklist.model import Step
+from qcapp.errors import NotFound
+from qcapp.i18n.phrase import phrase
+from qcapp.inspection.number import parse_number
+from qcapp.inspection.tallies import Filters
+from qcapp.reports.costs import CostReport, FaultCost, PlaceOfStep, build_cost_report
+from qcapp.store import log
+from qcapp.store.engine import Connection, Store
+from qcapp.store.queries import trainer_queries
+from qcapp.store.registry.batches import Batch, list_current_batches
+from qcapp.store.registry.checklists import list_current_checklists
+from qcapp.sync.server_events import record_server_event
+from qcapp.usecases.form import PageForm
+
+AMOUNTS = ("minutes", "material", "pay")
+MAX_CURRENCY = 12
+
+
+@dataclass(frozen=True)
+class CostView:
+    """batch: whose faults are counted; without one those since a day (ISO, None: all)."""
+
+    report: CostReport
+    batch: str | None
+    since: str | None
+    batches: list[Batch]
+
+
+def load_costs(store: Store, batch: str | None = None) -> CostView:
+    """Of one batch, else of the newest half year."""
+    with store.reading() as connection:
+        since = None if batch else trainer_queries.find_first_day(connection)
+        filters = Filters(since=since, batch=batch)
+        report = build_cost_report(
+            trainer_queries.count_step_faults(connection, filters),
+            _list_costs(connection),
+            list_current_checklists(connection),
+        )
+        return CostView(report, batch, since, list_current_batches(connection))
+
+
+def _list_costs(connection: Connection) -> dict[PlaceOfStep, FaultCost]:
+    found = {}
+    for event in log.list_by_kind(connection, "fault_cost"):
+        body = event["body"]
+        minutes, material, pay = (
+            None if body[name] is None else Decimal(body[name]) for name in AMOUNTS
+        )
+        cost = FaultCost(minutes, material, pay, body["currency"])
+        found[body["stage"], body["step"]] = cost
+    return found
+
+
+def find_step(store: Store, stage: str, step: str) -> Step:
+    """Raises NotFound."""
+    with store.reading() as connection:
+        for checklist in list_current_checklists(connection):
+            for known in checklist.steps:
+                if (checklist.stage, known.id) == (stage, step):
+                    return known
+    raise NotFound(
+        phrase("there is no such step"), f"{stage} {step}", phrase("choose one from the list")
+    )
+
+
+def propose_cost(store: Store, stage: str, step: str) -> dict[str, str]:
+    """What the form holds at first: what was entered before, else the checklist's minutes and the
+    currency used last.
+    """
+    known = find_step(store, stage, step)
+    with store.reading() as connection:
+        costs = _list_costs(connection)
+    cost = costs.get((stage, step))
+    if cost is None:
+        currency = next(reversed(costs.values())).currency if costs else ""
+        return {"minutes": str(known.rework_minutes or ""), "currency": currency}
+    amounts = {name: getattr(cost, name) for name in AMOUNTS}
+    shown = {name: "" if value is None else str(value) for name, value in amounts.items()}
+    return {**shown, "currency": cost.currency}
+
+
+def enter_cost(
+    store: Store, stage: str, step: str, form: PageForm, *, by: str, now: datetime
+) -> None:
+    """Raises NotFound; refuses what is no number. An empty field says that it is not known."""
+    find_step(store, stage, step)
+    body: dict[str, str | None] = {"stage": stage, "step": step}
+    for name in AMOUNTS:
+        body[name] = parse_number(form.get(name)) if form.get(name) else None
+        if form.get(name) and body[name] is None:
+            form.refuse(name, phrase("write a number such as 12.50, or leave it empty"))
+    body["currency"] = form.get("currency")
+    if not 0 < len(form.get("currency")) <= MAX_CURRENCY:
+        form.refuse("currency", phrase("write the currency, at most 12 characters"))
+    if not form.wrong:
+        record_server_event(store, kind="fault_cost", recorder=by, body=body, now=now)
