@@ -129,7 +129,7 @@ def find_save_problems(sheet: Sheet, kept: set[int]) -> dict[str, str]:
             problems[f"reason-{index}"] = phrase("write the reason")
         if column.doubt and index not in kept and not sheet.get(f"odd-{index}"):
             problems[f"odd-{index}"] = phrase(
-                "say that the stove carries the serial %(serial)s, or go back and mend it",
+                "confirm that the stove has the serial %(serial)s, or go back and correct it",
                 serial=column.serial,
             )
         if column.inspections and index not in kept and not sheet.get(f"again-{index}"):
