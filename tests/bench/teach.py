@@ -6,6 +6,7 @@ get more of the hard ones, so that a report that took stoves for people, or lump
 would accuse.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -175,5 +176,5 @@ def _draw_people(yard: Yard, rng: np.random.Generator) -> np.ndarray:
     return log_odds
 
 
-def list_scores(runs: int, seed: int = 20261125) -> list[Score]:
-    return [score_yard(yard, runs, seed) for yard in YARDS]
+def list_scores(runs: int, seed: int = 20261125) -> Iterator[Score]:
+    return (score_yard(yard, runs, seed) for yard in YARDS)

@@ -46,7 +46,7 @@ TYPED = {
 SHARES = {"rate", "low", "high", "level", "difference", "outgoing_limit", "lowest", "highest"}
 SHARES |= {"expected_low", "expected_high"}
 # Faults a stove, and indices, are no shares.
-PLAIN = ("cp", "cpk", "per_stove")
+PLAIN = ("pp", "ppk", "per_stove")
 
 
 def build(document: dict, **change) -> bytes:
@@ -270,7 +270,7 @@ def test_empty_lists_and_unknown_values_print():
 def test_histogram_prints_whatever_its_bins(bins):
     document = load_sample("good")
     document["measures"][0].update(
-        bins=bins, lower=None, upper=None, nominal=None, cp=None, cpk=None
+        bins=bins, lower=None, upper=None, nominal=None, pp=None, ppk=None
     )
     assert "Widthofthedooropening" in read_text(build(document))
 
