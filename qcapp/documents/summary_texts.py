@@ -276,7 +276,7 @@ def _list_measures(summary: Mapping[str, Any]) -> dict[str, Any]:
         "measure_note": phrase(
             "Bars: number of readings from the left edge up to, but not including, the right "
             "edge. Pp and Ppk compare the spread of all readings with the limits (ISO 22514-2); "
-            "in brackets their 95 %% interval for more stoves made in the same way."
+            "in brackets: their 95 %% interval for more stoves made in the same way."
         ),
         "lower": phrase("lower"),
         "upper": phrase("upper"),
