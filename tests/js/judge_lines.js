@@ -12,6 +12,7 @@ import {
   isLeftOut,
   judgeAnswers,
 } from "../../static/phone/js/inspection/judge.js";
+import { KINDS } from "../../static/phone/js/inspection/kinds.js";
 import { parseNumber } from "../../static/phone/js/inspection/number.js";
 import {
   doubtSerial,
@@ -22,6 +23,7 @@ import {
 const sha256 = (bytes) => createHash("sha256").update(bytes).digest("hex");
 
 const TASKS = {
+  kinds: () => KINDS,
   number({ text }) {
     const canonical = parseNumber(text);
     return { canonical, value: canonical === null ? null : Number(canonical) };

@@ -3,6 +3,15 @@
 // is
 // rounded before it is compared.
 import { evaluate } from "./expression.js";
+import {
+  countReadings,
+  isCalculated,
+  isChoice,
+  isTick,
+  isTyped,
+  isWhole,
+  takesSecond,
+} from "./kinds.js";
 import { parseNumber } from "./number.js";
 
 // A sum of typed decimals is a hair off in binary (0.1 + 0.2 is not 0.3). This share of the limit
@@ -41,19 +50,13 @@ export function judgeCheck(check, answers, context, checklist = null) {
     return check.may_not_apply
       ? judgement("not_applicable", "marked-not-applicable")
       : missing("must-apply");
-  if (check.kind === "tick") return judgeMark(mark);
-  if (mark === "cannot_measure" && isMeasured(check)) return judgement("fail", "cannot-measure");
+  if (isTick(check)) return judgeMark(mark);
+  if (mark === "cannot_measure" && isTyped(check)) return judgement("fail", "cannot-measure");
   if (mark !== null) return missing("unknown-mark");
-  if (check.kind === "choice") return judgeOption(check, answer.option ?? null);
-  if (check.kind === "calculated") return judgeCalculated(check, answers, context, checklist);
+  if (isChoice(check)) return judgeOption(check, answer.option ?? null);
+  if (isCalculated(check)) return judgeCalculated(check, answers, context, checklist);
   return judgeReadings(check, answer.values ?? null, context);
 }
-
-/**
- * Whether numbers are typed for it.
- * @param {Pick<Check, "kind">} check
- */
-export const isMeasured = ({ kind }) => ["measure", "count", "readings"].includes(kind);
 
 /**
  * Whether a stove with this is not good: a fail, or a sum that nobody can know because what it is
@@ -150,15 +153,14 @@ function judgeReadings(check, texts, context) {
   const canonical = Array.isArray(texts) ? Array.from(texts, parseNumber) : [null];
   if (canonical.includes(null)) return missing("not-a-number");
   const numbers = canonical.map(Number);
-  const needed = check.kind === "readings" ? check.n : 1;
-  if (check.kind === "count" && !numbers.every(Number.isInteger)) return missing("not-whole");
+  const needed = countReadings(check);
+  if (isWhole(check) && !numbers.every(Number.isInteger)) return missing("not-whole");
   if (!numbers.every((number) => isPossible(check, number))) return missing("impossible");
-  if (check.kind === "measure" && numbers.length === 2)
+  if (takesSecond(check) && numbers.length === 2)
     return judgeSecondReading(check, numbers, context);
   if (numbers.length < needed) return missing("too-few-readings");
   if (numbers.length > needed) return missing("too-many-readings");
-  const statistic = check.kind === "readings" ? STATISTICS[check.by] : STATISTICS.smallest;
-  return judgeValue(check, statistic(numbers), context);
+  return judgeValue(check, STATISTICS[check.by ?? "smallest"](numbers), context);
 }
 
 /**

@@ -3,6 +3,7 @@ import { patchAnswer } from "./answers.js";
 import { allowedDispositions, proposeDisposition } from "./disposition.js";
 import { isAsked, judgeDraft } from "./draft.js";
 import { countsAsFail, hindersRelease, isLeftOut } from "./judge.js";
+import { isCalculated } from "./kinds.js";
 
 /**
  * Every fault named for a check, the one it counts under first.
@@ -98,7 +99,7 @@ export function summarize(compiled, draft) {
 function recordedAnswers(compiled, draft) {
   const isNew = (/** @type {string} */ id) => id in draft.answers && !draft.carried.includes(id);
   const used = compiled.checks
-    .filter((check) => check.kind === "calculated" && check.inputs.some(isNew))
+    .filter((check) => isCalculated(check) && check.inputs.some(isNew))
     .flatMap((check) => check.inputs);
   return Object.fromEntries(
     Object.entries(draft.answers).filter(([id]) => isNew(id) || used.includes(id)),

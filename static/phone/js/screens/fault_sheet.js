@@ -1,6 +1,7 @@
 // The sheet over the walk: fault, note and photo of one check, or that it does not apply.
 import { markUnmeasurable, patchAnswer, setAnswer } from "../inspection/answers.js";
-import { countsAsFail, isMeasured } from "../inspection/judge.js";
+import { countsAsFail } from "../inspection/judge.js";
+import { isTyped } from "../inspection/kinds.js";
 import { CANNOT_MEASURE, listFaults, obviousFault, sideOf } from "../inspection/record.js";
 import { h } from "../ui/dom.js";
 import { button, disclosure, dock, list, row, sheet, wordsField } from "../ui/page.js";
@@ -173,7 +174,7 @@ export function faultSheet(app, check, judgement, done) {
     h("p", null, localize(check.ask), " ", failing && failedWords(app, check, judgement)),
     failing && faults.length > 0 && faultChoice(app, check, faults, chosen),
     failing && placePicker(app, check),
-    !failing && isMeasured(check) && cannotMeasure(app, check),
+    !failing && isTyped(check) && cannotMeasure(app, check),
     photoPicker(app, check, answer, failing),
     h("label", null, t("fault.note"), note),
     !failing && check.may_not_apply && notApplicable(app, check, note, done),
