@@ -51,7 +51,7 @@ def make_account(server: YardServer, page: Page) -> None:
 
 def add_people(page: Page) -> None:
     for name, does, first_day in PEOPLE:
-        page.get_by_label("Name seen inside").fill(name)
+        page.get_by_label("Name seen only inside").fill(name)
         for box in does:
             page.locator(f"[name='{box}'], [name='trades'][value='{box}']").check()
         page.get_by_label("First day of this work").fill(first_day)
