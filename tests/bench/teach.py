@@ -20,8 +20,8 @@ STEPS = 12
 BATCHES = 6
 PLANTED = "step-00"
 RULE = ApprenticeRule(days=180)
-# Standard deviation of the log odds between people of one group, as the demo's yard shows it (the
-# median over its steps; tests/reports/test_demo_people.py finds it again), and twice that.
+# Standard deviation of the log odds between people of one group, about what the demo's yard
+# shows (tests/reports/test_demo_people.py holds it there), and twice that.
 FITTED = 1.0
 SPREADS = (0.0, FITTED, 2 * FITTED)
 GROUPS = ((2, 4), (3, 6), (1, 5))
@@ -80,11 +80,13 @@ EFFECTS = [
     for spread in (0.0, FITTED / 2, FITTED)
     for planted in (0.15, 0.30)
 ]
-MANY_PEOPLE = [
+MANY_STOVES_OR_PEOPLE = [
+    Yard(3, 6, FITTED, stoves=1600, planted=0.15),
+    Yard(3, 6, FITTED, stoves=1600, planted=0.30),
     Yard(6, 12, FITTED, stoves=1600, planted=0.15),
     Yard(6, 12, FITTED, stoves=1600, planted=0.30),
 ]
-YARDS = [*NOTHING, *HARDER, *EFFECTS, *MANY_PEOPLE]
+YARDS = [*NOTHING, *HARDER, *EFFECTS, *MANY_STOVES_OR_PEOPLE]
 
 
 @dataclass(frozen=True)

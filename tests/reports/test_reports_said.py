@@ -97,10 +97,10 @@ def test_lessons_and_what_to_teach_are_said():
         [test_lessons.LESSON], [test_lessons.inspection(n, "2026-11-20") for n in range(30)]
     )
     check_said(row.verdict, "no stove before", "aucun foyer avant", "nenhum fogão antes")
-    (taught,) = test_teach.build(test_teach.make_step("cut", (60, 90), (9, 180)))
+    (taught,) = test_teach.build(test_teach.make_step("cut", (60, 120), (12, 240)))
     check_said(taught.strength, "very strong", "très fort", "muito forte")
-    (few,) = test_teach.build(test_teach.make_step("cut", (1, 12), (9, 180)))
-    check_said(few.strength, "too few people", "trop peu de personnes", "pessoas a menos")
+    (few,) = test_teach.build(test_teach.make_step("cut", (1, 18), (1, 60)))
+    check_said(few.strength, "too few", "trop peu", "muito poucos")
 
 
 def test_an_artisans_curve_says_why_there_is_none_and_steps_are_named_by_the_checklist():
