@@ -300,6 +300,8 @@ interface Draft {
   photo_awaited?: string;
   /** Who repaired what failed before: artisan by check. */
   reworked_by?: Record<string, string>;
+  /** English texts of the cautions that were read on this stove. */
+  cautions?: string[];
   /** The clock of a check that lasts. */
   timer?: { check: string; started_at: string };
   /** What it was before the last answer, or before the sheet that shows. */
@@ -508,8 +510,9 @@ interface App {
   form?: StoveForm | null;
   saved?: SavedInspection;
   sent?: SyncResult;
-  /** Check whose "how" is open. */
+  /** Check whose "how" is open, and whose caution, once read, is. */
   howOf?: string | null;
+  cautionOf?: string | null;
   isSaving?: boolean;
   /** The last answer, as long as it may be undone. */
   answered?: { verdict: Verdict; text: string } | null;

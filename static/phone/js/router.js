@@ -116,7 +116,8 @@ function paint(app, screen, { name, address }, before) {
   painted = { name, address, asked, hash: location.hash };
   if (moved) root.querySelector("h1")?.focus({ preventScroll: true });
   else restorePlace(before);
-  [...root.querySelectorAll("#ui-now, .how")].at(-1)?.scrollIntoView({ block: "nearest" });
+  const shown = root.querySelectorAll("#ui-now .now-head, .how:not(.one-line)");
+  [...shown].at(-1)?.scrollIntoView({ block: "nearest" });
 }
 
 // A sheet over a list scrolls for itself.

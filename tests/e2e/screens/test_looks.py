@@ -237,8 +237,8 @@ def test_serial_of_a_tag_must_fit_its_check_character(phone):
         assert serial.input_value() == (wrong or "B2-001")
     serial.fill(f" {right.lower()}")
     page.get_by_role("button", name=word("next.start")).tap()
-    page.locator(".over", has_text="B2-017").wait_for()
-    assert page.locator(".over b").inner_text() == "B2-017"
+    page.locator(".part-bar", has_text="B2-017").wait_for()
+    assert page.locator(".part-bar b").inner_text() == "B2-017"
 
 
 def find_drawn(server, stage):

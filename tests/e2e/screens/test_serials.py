@@ -43,7 +43,9 @@ def test_known_stove_is_opened_however_its_serial_is_typed(inspector, server):
     show(page, "#/today")
     begin(inspector, "B1-OO6")
     page.locator(".walk").wait_for()
-    assert page.locator(".over b").inner_text() == "b1-6", "goes on, named as it was typed first"
+    assert page.locator(".part-bar b").inner_text() == "b1-6", (
+        "goes on, named as it was typed first"
+    )
 
 
 def test_serial_of_another_form_or_number_asks_before_it_starts(inspector):
@@ -60,7 +62,7 @@ def test_serial_of_another_form_or_number_asks_before_it_starts(inspector):
     begin(inspector, "B1-210")
     page.locator("#ui-sure").tap()
     page.locator(".walk").wait_for()
-    assert page.locator(".over b").inner_text() == "B1-210"
+    assert page.locator(".part-bar b").inner_text() == "B1-210"
     show(page, "#/next")
     assert page.locator("#ui-serial").input_value() != "B1-211", "an odd one leads nowhere"
 

@@ -29,7 +29,7 @@ FIND_CUT = """() => {
     range.selectNodeContents(node);
     for (const box of range.getClientRects()) {
       if (box.left < -0.5 || box.right > innerWidth + 0.5) note('outside the window', node);
-      const button = parent.closest('button, a, .chip, label.plain, .over');
+      const button = parent.closest('button, a, .chip, label.plain');
       const edge = button?.getBoundingClientRect();
       if (edge && (box.left < edge.left - 1 || box.right > edge.right + 1 || box.top < edge.top - 3 || box.bottom > edge.bottom + 3)) note('outside its button', node);
     }

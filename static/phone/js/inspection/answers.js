@@ -144,3 +144,14 @@ export function passTicks(draft, ticks) {
     draft,
   );
 }
+
+/**
+ * Notes that the cautions of these checks were read: for this stove they stand behind a sign.
+ * @param {Draft} draft
+ * @param {Pick<Check, "caution">[]} checks
+ * @returns {Draft}
+ */
+export function noteCautions(draft, checks) {
+  const read = checks.flatMap(({ caution }) => caution?.en ?? []);
+  return { ...draft, cautions: [...new Set([...(draft.cautions ?? []), ...read])] };
+}

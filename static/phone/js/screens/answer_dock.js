@@ -1,6 +1,7 @@
 // What the thumb can do about the open check, and where the walk goes on after it.
 import {
   needsSecondReading,
+  noteCautions,
   passTicks,
   patchAnswer,
   rememberBefore,
@@ -27,11 +28,12 @@ import { timerLine } from "./timer_dock.js";
 /**
  * After an answer: the next open check of the part, else the next open part, else the review.
  * @param {App} app
- * @param {Draft} draft
+ * @param {Draft} answered
  * @param {Check} check
  */
-export function advance(app, draft, check) {
+export function advance(app, answered, check) {
   const { compiled } = app;
+  const draft = noteCautions(answered, [check]);
   const judgements = judgeDraft(compiled, draft);
   const next = nextOpenCheck(compiled, judgements, check.part, check.id);
   if (next) {
@@ -49,7 +51,7 @@ export function advance(app, draft, check) {
  * @param {App} app
  */
 export function undoLine({ answered, draft, undo }) {
-  if (!answered || !draft.before) return null;
+  if (!answered || !draft.before || draft.typed?.text) return null;
   const { verdict, text } = answered;
   return h(
     "div",
@@ -96,7 +98,7 @@ function tickDock(app, check, judgements) {
   const { ticks, isReady } = ticksToPass(compiled, judgements, check.part);
   const n = ticks.length;
   const passAll = () =>
-    advance(app, rememberBefore(passTicks(draft, ticks), draft), ticks[n - 1]);
+    advance(app, noteCautions(rememberBefore(passTicks(draft, ticks), draft), ticks), ticks[n - 1]);
   const all = { type: "button", id: "ui-all", class: "plain wide", onclick: passAll };
   return [
     check.lasts_seconds && timerLine(app, check),

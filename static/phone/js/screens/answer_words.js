@@ -1,6 +1,6 @@
 // Answers, limits and rules in words.
 import { isCalculated, takesSecond } from "../inspection/kinds.js";
-import { CANNOT_MEASURE, listFaults } from "../inspection/record.js";
+import { CANNOT_MEASURE, listFaults, sideOf } from "../inspection/record.js";
 import { isCutShort } from "../inspection/timer.js";
 import { joinLine } from "../ui/page.js";
 import { formatNumber, formatTyped, localize, t, wordOf } from "../ui/words.js";
@@ -73,6 +73,23 @@ export const faultWords = ({ faults }, faultId) =>
   faultId === CANNOT_MEASURE
     ? t("fault.cannot_measure")
     : localize(faults.find(({ id }) => id === faultId)?.title);
+
+/**
+ * How far a value is beyond its limit, in words; empty where there is no such figure.
+ * @param {Check} check
+ * @param {Judgement} judgement
+ * @param {string} size
+ */
+export function excessWords(check, judgement, size) {
+  const side = judgement.verdict === "fail" ? sideOf(judgement) : null;
+  const limits = check.limits?.[size];
+  if (!side || !limits || judgement.value === null) return "";
+  const limit = Number(side === "above" ? limits.upper : limits.lower);
+  // What typed decimals differ by is a hair off in binary.
+  const excess = Number(Math.abs(judgement.value - limit).toPrecision(4));
+  const unit = wordOf("unit", check.unit);
+  return t(`fault.${side}`, { excess: formatNumber(excess), unit }).trim();
+}
 
 /**
  * How a verdict was given, where that says how much it is worth.

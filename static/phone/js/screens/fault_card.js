@@ -1,33 +1,16 @@
 // One fault as a card, the same wherever it shows: where, what, how far off, photo, maker, what to
 // do.
 import { countsAsFail, judgeAnswers } from "../inspection/judge.js";
-import { listFaults, obviousFault, sideOf } from "../inspection/record.js";
+import { listFaults, obviousFault } from "../inspection/record.js";
 import { h } from "../ui/dom.js";
 import { drawingPicture } from "../ui/drawing.js";
 import { joinLine, list, row } from "../ui/page.js";
 import { shape } from "../ui/verdict.js";
-import { formatNumber, localize, t, wordOf } from "../ui/words.js";
-import { answerWords, faultWords, limitWords, valueWords } from "./answer_words.js";
+import { localize, t } from "../ui/words.js";
+import { answerWords, excessWords, faultWords, limitWords, valueWords } from "./answer_words.js";
 import { photoFigure } from "./photo_views.js";
 
 /** @typedef {Pick<InspectionBody, "size" | "batch_attributes" | "answers" | "crew">} Inspected */
-
-/**
- * How far a value is beyond its limit, in words; empty where there is no such figure.
- * @param {Check} check
- * @param {Judgement} judgement
- * @param {string} size
- */
-export function excessWords(check, judgement, size) {
-  const side = judgement.verdict === "fail" ? sideOf(judgement) : null;
-  const limits = check.limits?.[size];
-  if (!side || !limits || judgement.value === null) return "";
-  const limit = Number(side === "above" ? limits.upper : limits.lower);
-  // What typed decimals differ by is a hair off in binary.
-  const excess = Number(Math.abs(judgement.value - limit).toPrecision(4));
-  const unit = wordOf("unit", check.unit);
-  return t(`fault.${side}`, { excess: formatNumber(excess), unit }).trim();
-}
 
 /**
  * @param {Check} check

@@ -10,11 +10,13 @@ import { contextOf } from "../inspection/draft.js";
 import { judgeCheck, limitsOfMean } from "../inspection/judge.js";
 import { countReadings, isWhole, takesSecond } from "../inspection/kinds.js";
 import { mayBecome, parseNumber } from "../inspection/number.js";
+import { obviousFault } from "../inspection/record.js";
 import { h } from "../ui/dom.js";
+import { joinLine } from "../ui/page.js";
 import { ruler } from "../ui/ruler.js";
 import { verdictLine } from "../ui/verdict.js";
 import { decimalMark, formatNumber, formatTyped, localize, t, wordOf } from "../ui/words.js";
-import { limitWords, uncertaintyWords } from "./answer_words.js";
+import { excessWords, faultWords, limitWords, uncertaintyWords } from "./answer_words.js";
 
 // These are judged only by a comparison of several readings, so a single one says nothing yet.
 const NEEDS_ALL = ["mean", "range"];
@@ -86,18 +88,31 @@ function readingChips(check, values, index, choose) {
 /** @typedef {{limits: Limits, isMean: boolean}} Target what a typed value is held against */
 
 /**
+ * "Too wide, 2 mm too much"; a verdict without a side is its word.
+ * @param {Check} check
+ * @param {Judgement} judgement
+ * @param {string} size
+ */
+function saidWords(check, judgement, size) {
+  const excess = excessWords(check, judgement, size);
+  if (!excess) return t(`verdict.${judgement.verdict}`);
+  return joinLine([faultWords(check, obviousFault(check, judgement)), excess]);
+}
+
+/**
  * What is typed, and what it would mean.
  * @param {Check} check
  * @param {string} text
  * @param {ReturnType<typeof judgeTyped>} typed
  * @param {Target} target
+ * @param {string} size
  */
-function typedLine(check, text, { problem, judgement }, { limits, isMean }) {
+function typedLine(check, text, { problem, judgement }, { limits, isMean }, size) {
   const { unit } = check;
   const isProblem = problem && !UNFINISHED.includes(problem);
   const verdict = isProblem
     ? verdictLine("fail", t(`pad.${problem}`))
-    : judgement && verdictLine(judgement.verdict);
+    : judgement && verdictLine(judgement.verdict, saidWords(check, judgement, size));
   const mean = isMean && judgement && uncertaintyWords(check, judgement.value, 2);
   return h(
     "div",
@@ -193,8 +208,9 @@ export function padDock(app, check, storeAnswer) {
       isUntouched &&
       h("button", { type: "button", id: "ui-gauge", class: "plain wide", onclick: gauged }, gauge),
     readingChips(check, values, index, (at) => type({ index: at, text: "" })),
-    typedLine(check, text, typed, target),
-    ruler(target.limits, typed.judgement),
+    typedLine(check, text, typed, target, draft.size),
+    // Before anything is typed its place is that of the last answer.
+    (!app.answered || text) && ruler(target.limits, typed.judgement),
     keys({ press, accept, accepts: !typed.problem, isWhole: isWhole(check) }),
   );
 }

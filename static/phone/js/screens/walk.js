@@ -7,6 +7,7 @@ import {
   isOpen,
   judgePart,
   nextOpenCheck,
+  ticksToPass,
   walkParts,
 } from "../inspection/walk_order.js";
 import { drawingMap, readDrawing } from "../ui/drawing.js";
@@ -24,24 +25,46 @@ const cautionLine = ({ caution }) =>
   caution && h("p", { class: "caution" }, h("b", null, t("walk.caution")), " ", localize(caution));
 
 /**
+ * How the check is done, as a picture; null without one.
+ * @param {App} app
+ * @param {Check} check
+ */
+function methodPicture(app, check) {
+  const picture = app.drawingOf(`pictures/${check.picture}.svg`);
+  return picture ? readDrawing(picture, "picture") : null;
+}
+
+/**
+ * The same in words, one line until it is asked for. Where a short screen has no room for the
+ * picture above, it comes with the words.
  * @param {App} app
  * @param {Check} check
  */
 function howTo(app, check) {
-  const picture = app.drawingOf(`pictures/${check.picture}.svg`);
-  const drawn = picture && readDrawing(picture, "picture");
-  return h("div", { class: "how" }, drawn, h("p", null, localize(check.how)));
+  const isShown = app.howOf === check.id;
+  const words = h("p", null, localize(check.how));
+  if (!isShown) return h("div", { class: "how one-line" }, words);
+  return h("div", { class: "how" }, methodPicture(app, check), words);
 }
 
 /**
- * @param {"how" | "more"} name
+ * @param {"how" | "more" | "caution"} name
  * @param {string} text
  * @param {Attributes} more
  */
 function iconButton(name, text, more) {
-  const attrs = { id: `ui-${name}`, class: "icon", "aria-label": t(`walk.${name}`) };
+  const attrs = { id: `ui-${name}`, class: `icon ${name}`, "aria-label": t(`walk.${name}`) };
   return h("button", { type: "button", ...attrs, ...more }, text);
 }
+
+/**
+ * A caution stands in full until its check is answered; then, for the rest of this stove, behind a
+ * sign.
+ * @param {App} app
+ * @param {Check} check
+ */
+const isCautionRead = ({ draft }, { caution }) =>
+  Boolean(caution && draft.cautions?.includes(caution.en));
 
 /**
  * The check that the thumb acts on.
@@ -49,12 +72,16 @@ function iconButton(name, text, more) {
  * @param {Check} check
  */
 function openRow(app, check) {
-  const { id, part, ask, how } = check;
+  const { id, part, ask, how, caution } = check;
   const isShown = app.howOf === id;
   const toggle = () => app.refresh({ howOf: isShown ? null : id });
   const { draft } = app;
   const sheet = { ...draft, at: { part, check: id, sheet: true } };
   const more = () => app.changeDraft(rememberBefore(sheet, draft));
+  const isRead = isCautionRead(app, check);
+  const isWarned = !isRead || app.cautionOf === id;
+  const warn = () => app.refresh({ cautionOf: isWarned ? null : id });
+  const expanded = (/** @type {boolean} */ is) => ({ "aria-expanded": String(is) });
   return h(
     "li",
     { class: "now", id: "ui-now", "data-check": id },
@@ -62,11 +89,12 @@ function openRow(app, check) {
       "div",
       { class: "now-head" },
       h("p", { class: "ask" }, localize(ask)),
-      how && iconButton("how", "?", { "aria-expanded": String(isShown), onclick: toggle }),
+      caution && isRead && iconButton("caution", "!", { ...expanded(isWarned), onclick: warn }),
+      how && iconButton("how", "?", { ...expanded(isShown), onclick: toggle }),
       iconButton("more", "⋯", { onclick: more }),
     ),
-    cautionLine(check),
-    isShown && howTo(app, check),
+    how && howTo(app, check),
+    isWarned && cautionLine(check),
   );
 }
 
@@ -91,8 +119,9 @@ function stateWords({ draft }, check, judgement) {
  * @param {Check} check
  * @param {Judgements} judgements
  * @param {Check | null} current
+ * @param {boolean} isInGroup
  */
-function checkRow(app, check, judgements, current) {
+function checkRow(app, check, judgements, current, isInGroup) {
   const { id, part, caution } = check;
   const judgement = judgements[id];
   const isMissing = judgement.verdict === "missing";
@@ -106,8 +135,11 @@ function checkRow(app, check, judgements, current) {
     under: stateWords(app, check, judgement),
     onclick: isMissing && !isOpen(check, judgements) ? null : open,
   });
-  const isSaid = !caution || localize(caution) === localize(current?.caution);
-  if (isMissing && !isSaid) line.append(cautionLine(check) ?? "");
+  if (!isMissing || !caution) return line;
+  const isSaid = caution.en === current?.caution?.en || isCautionRead(app, check);
+  // What one tap may pass together must be warned of before it.
+  if (isInGroup && !isSaid) line.append(cautionLine(check) ?? "");
+  else line.firstElementChild?.append(h("span", { class: "sign", "aria-hidden": "true" }, "!"));
   return line;
 }
 
@@ -126,8 +158,9 @@ function partBar(app, judgements, part) {
     const attrs = { class: `icon ${key}`, "aria-label": t(`walk.${key}`), href };
     return h("a", attrs, h("span", { class: "chevron" }));
   };
-  const count = h("small", null, t("walk.place", { place: place + 1, n: parts.length }));
-  const title = h("a", { href: "#/parts" }, localize(parts[place]?.title), count);
+  const count = t("walk.place", { place: place + 1, n: parts.length });
+  const where = h("small", null, h("b", null, app.draft.stove), " · ", count);
+  const title = h("a", { href: "#/parts" }, localize(parts[place]?.title), where);
   return h(
     "div",
     { class: "part-bar" },
@@ -138,13 +171,14 @@ function partBar(app, judgements, part) {
 }
 
 /**
+ * How the open check is done, large, and the stove with the part lit.
  * @param {App} app
  * @param {Judgements} judgements
  * @param {string} part
- * @param {boolean} isNear
+ * @param {Check | null} check
  */
-function stoveMap(app, judgements, part, isNear) {
-  const { compiled, draft } = app;
+function stoveMap(app, judgements, part, check) {
+  const { compiled } = app;
   const parts = walkParts(compiled, judgements);
   const states = Object.fromEntries(
     parts.map(({ id }) => [id, judgePart(compiled, judgements, id)]),
@@ -154,12 +188,11 @@ function stoveMap(app, judgements, part, isNear) {
     source: app.drawingOf(compiled.drawing),
     states,
     part,
-    isNear,
+    isNear: check !== null && isTyped(check),
     label: t("walk.drawing", { part: title }),
     onPick: (picked) => app.go(walkRoute(picked)),
   });
-  const over = [h("b", null, draft.stove), h("small", null, t("walk.parts"))];
-  return h("div", { class: "map" }, map, h("a", { class: "over", href: "#/parts" }, over));
+  return h("div", { class: "map" }, check && methodPicture(app, check), map);
 }
 
 /**
@@ -200,13 +233,16 @@ export function walkScreen(app, part) {
   if (checks.length === 0) return app.go("#/parts");
   const check = currentCheck(app, checks, judgements, part);
   const isTyping = check !== null && isTyped(check);
+  const { ticks, isReady } = ticksToPass(app.compiled, judgements, part);
   const rows = checks.map((one) =>
-    one === check ? openRow(app, one) : checkRow(app, one, judgements, check),
+    one === check
+      ? openRow(app, one)
+      : checkRow(app, one, judgements, check, isReady && ticks.includes(one)),
   );
   return h(
     "div",
     { class: `walk ${isTyping ? "typing" : ""}` },
-    stoveMap(app, judgements, part, isTyping),
+    stoveMap(app, judgements, part, check),
     partBar(app, judgements, part),
     list(rows, { class: "rows checks" }),
     dock(undoLine(app), dockOf(app, check, judgements, part)),
