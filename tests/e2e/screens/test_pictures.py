@@ -9,7 +9,9 @@ from tests.e2e.inspector import Inspector, show
 from tests.e2e.phone_words import word
 from tests.e2e.server import read_checklist
 
-SMALLEST_PX = 110
+SMALLEST_PX = 150
+# The keys need the room.
+LEAST_TYPING_PX = 80
 CASES = {
     "body": "cloth-along-edge",
     "door-opening": "rule-inside-edges",
@@ -34,33 +36,44 @@ def inspector(server, chromium):
 
 def read_strokes(page):
     return page.eval_on_selector_all(
-        "#ui-now svg.picture path, #ui-now svg.picture circle",
+        ".map svg.picture path, .map svg.picture circle",
         "all => all.map(one => one.getAttribute('d') ?? one.tagName)",
     )
 
 
-def test_picture_shows_beside_the_words_when_asked_for_and_goes_again(inspector, checkout):
+def test_picture_shows_large_beside_the_stove_and_words_in_full_when_asked_for(inspector, checkout):
     page = inspector.page
     inspector.start_stove()
     for part, name in CASES.items():
         show(page, f"#/walk/{part}")
-        assert page.locator("svg.picture").count() == 0
-        page.locator("#ui-how").tap()
-        page.locator("#ui-now svg.picture").wait_for()
+        page.locator(".map svg.picture").wait_for()
         source = (checkout / "checklists" / "pictures" / f"{name}.svg").read_text(encoding="utf-8")
         strokes = read_strokes(page)
         assert strokes and all(stroke in source for stroke in strokes), name
-        picture, words, screen = (
-            page.locator(one).bounding_box() for one in ("#ui-now svg.picture", ".how p", "#screen")
+        picture, drawing = (
+            page.locator(one).bounding_box() for one in (".map svg.picture", ".map svg.drawing")
         )
-        assert picture["width"] >= SMALLEST_PX and picture["x"] >= 0
-        assert picture["y"] >= 0 and picture["y"] + picture["height"] <= screen["height"], (
-            f"{name}: out of sight"
-        )
-        assert words["x"] >= picture["x"] + picture["width"], "beside, not below"
+        is_typing = page.locator(".typing").count() > 0
+        assert picture["width"] >= (LEAST_TYPING_PX if is_typing else SMALLEST_PX), name
+        assert picture["y"] >= 0 and drawing["x"] >= picture["x"] + picture["width"] - 1
+        words = page.locator(".how p")
+        line = words.bounding_box()["height"]
         page.locator("#ui-how").tap()
-        page.locator("svg.picture").wait_for(state="detached")
+        page.locator(".how:not(.one-line)").wait_for()
+        assert words.bounding_box()["height"] > line, "in full"
+        page.locator("#ui-how").tap()
+        page.locator(".how.one-line").wait_for()
     assert inspector.errors == [], "the page's policy held back a part of it"
+
+
+def test_short_screen_shows_the_picture_of_a_reading_when_asked_for(inspector):
+    page = inspector.page
+    page.set_viewport_size({"width": 320, "height": 568})
+    inspector.start_stove()
+    show(page, "#/walk/door-opening")
+    assert not page.locator(".map").is_visible()
+    page.locator("#ui-how").tap()
+    page.locator("#ui-now svg.picture").wait_for()
 
 
 def test_pictures_are_there_without_signal_and_only_those_in_use(inspector):
@@ -69,8 +82,7 @@ def test_pictures_are_there_without_signal_and_only_those_in_use(inspector):
     page.evaluate("navigator.serviceWorker.ready.then(() => true)")
     page.context.set_offline(True)
     page.reload()
-    page.locator("#ui-how").tap()
-    page.locator("#ui-now svg.picture").wait_for()
+    page.locator(".map svg.picture").wait_for()
     kept = page.evaluate("""async () => {
       const {getReference} = await import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'store/local_db.js'));
       const {checklists, drawings} = await getReference();
@@ -99,7 +111,7 @@ def test_check_without_a_picture_has_its_words(inspector):
 def test_picture_turns_with_the_theme(inspector):
     page = inspector.page
     inspector.start_stove()
-    page.locator("#ui-how").tap()
+    page.locator(".map svg.picture").wait_for()
     seen = []
     for scheme in ("light", "dark"):
         page.emulate_media(color_scheme=scheme)

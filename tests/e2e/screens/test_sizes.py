@@ -45,6 +45,8 @@ FIND_UNREACHED = """() => {
 FIND_ASK = """() => {
   const ask = document.querySelector("#ui-now .ask");
   if (!ask || document.querySelector("dialog[open]")) return null;
+  // As after a paint; the sizes before have scrolled.
+  document.querySelector("#ui-now .now-head").scrollIntoView({ block: "nearest" });
   const { top } = ask.getBoundingClientRect(), list = document.querySelector(".checks").getBoundingClientRect();
   return Math.round(Math.min(list.bottom, innerHeight) - Math.max(top, list.top));
 }"""

@@ -53,7 +53,7 @@ function howTo(app, check) {
  * @param {Attributes} more
  */
 function iconButton(name, text, more) {
-  const attrs = { id: `ui-${name}`, class: `icon ${name}`, "aria-label": t(`walk.${name}`) };
+  const attrs = { id: `ui-${name}`, class: `icon for-${name}`, "aria-label": t(`walk.${name}`) };
   return h("button", { type: "button", ...attrs, ...more }, text);
 }
 
