@@ -125,7 +125,7 @@ def _list_counts(summary: Mapping[str, Any]) -> dict[str, Any]:
             "inspected.",
             faults=per_stove["faults"],
             of=per_stove["of"],
-            **{key: Figure(f"{float(per_stove[key]):.2f}") for key in ("value", "low", "high")},
+            **{key: Figure(per_stove[key]) for key in ("value", "low", "high")},
         ),
         "first_share": describe_share(first),
         "in_brackets": say_intervals(summary),
@@ -276,7 +276,7 @@ def _list_measures(summary: Mapping[str, Any]) -> dict[str, Any]:
         "measure_note": phrase(
             "Bars: number of readings from the left edge up to, but not including, the right "
             "edge. Pp and Ppk compare the spread of all readings with the limits (ISO 22514-2); "
-            "in brackets their 95 %% interval for more stoves made in the same way."
+            "in brackets: their 95 %% interval for more stoves made in the same way."
         ),
         "lower": phrase("lower"),
         "upper": phrase("upper"),
@@ -330,6 +330,12 @@ def _describe_index(name: str, index: Mapping[str, str]) -> Phrase:
 def _list_rest(summary: Mapping[str, Any]) -> dict[str, Any]:
     check = summary["recheck"]
     return {
+        "not_applied": phrase("Said not to apply"),
+        "not_applied_note": phrase(
+            "The checklist lets an inspector say that these checks do not apply to a stove. They "
+            "were then not judged."
+        ),
+        "not_applied_columns": [phrase("Check"), phrase("Severity"), phrase("Stoves")],
         "conceded": phrase("Released by concession"),
         "photo": phrase("Photo %(photo)s", **SLOTS),
         "photo_of": phrase("Photo %(photo)s of stove %(serial)s", **SLOTS),

@@ -207,7 +207,11 @@ def _find_share(
         return None
     if not lower < upper:
         raise BadInput(
-            phrase("limits %(lower)s and %(upper)s are out of order", lower=lower, upper=upper),
+            phrase(
+                "the limits %(lower)s and %(upper)s are in the wrong order",
+                lower=lower,
+                upper=upper,
+            ),
             "lower, upper",
             phrase("swap them"),
         )

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from math import sqrt
 
-from qcapp.checklist.model import Check, CountCheck, NumberCheck
+from qcapp.checklist.model import Check, NumberCheck
 from qcapp.checklist.model import Limits as CheckLimits
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.tallies import CheckObservation
@@ -112,7 +112,7 @@ def build_limit_rows(
             groups.setdefault((observation.check_id, observation.size), []).append(observation)
     rows = []
     for check_id, check in checks.items():
-        if isinstance(check, NumberCheck) and not isinstance(check, CountCheck):
+        if isinstance(check, NumberCheck) and not check.is_whole:
             rows += [
                 build_limit_row(check, size, groups[name, size], templates, min_count=min_count)
                 for name, size in sorted(groups)

@@ -7,13 +7,9 @@ from decimal import ROUND_FLOOR, Decimal
 from typing import Any
 
 from qcapp.checklist.model import (
-    CalculatedCheck,
     Check,
-    CountCheck,
     Limits,
-    MeasureCheck,
     NumberCheck,
-    ReadingsCheck,
 )
 from qcapp.i18n.messages import Message
 from qcapp.inspection.batch_facts import BatchFacts, ResultGroup
@@ -28,7 +24,6 @@ from qcapp.reports.summary_messages import (
 from qcapp.stats.capability import measure_capability, normality_p
 from qcapp.stats.interval import Estimate
 
-NumberCheckKind = MeasureCheck | CountCheck | ReadingsCheck | CalculatedCheck
 MAX_BINS = 16
 # Below this an index says little; some fifty are better (its interval shows it).
 FEWEST_FOR_INDEX = 25
@@ -79,7 +74,7 @@ def list_tools(facts: BatchFacts) -> list[dict[str, Any]]:
             "decision": check.decision,
         }
         for check in facts.checklist.checks
-        if isinstance(check, MeasureCheck | ReadingsCheck | CountCheck)
+        if isinstance(check, NumberCheck) and check.answer_key
     ]
 
 
@@ -123,9 +118,7 @@ def _count_outside(facts: BatchFacts, check: Check) -> int:
     )
 
 
-def _describe(
-    check: NumberCheckKind, limits: Limits, values: Values, outside: int
-) -> dict[str, Any]:
+def _describe(check: NumberCheck, limits: Limits, values: Values, outside: int) -> dict[str, Any]:
     places = _places(check)
     indices = _describe_indices(check, limits, values)
     return {
@@ -143,16 +136,16 @@ def _describe(
         "outside": outside,
         "uncertainty": as_plain(check.uncertainty),
         "bins": _fill_bins(
-            values, Decimal(repr(check.resolution)), is_read=check.kind != "calculated"
+            values, Decimal(repr(check.resolution)), is_read=check.answer_key is not None
         ),
         **indices,
     }
 
 
-def _places(check: NumberCheckKind) -> int:
+def _places(check: NumberCheck) -> int:
     """Decimal places of the tool's smallest step; one more for what is calculated."""
     digits = as_plain(check.resolution).partition(".")[2]
-    return len(digits) + (check.kind in ("calculated", "readings"))
+    return len(digits) + (check.reading_count != 1)
 
 
 def _fill_bins(values: Values, step: Decimal, *, is_read: bool) -> list[dict[str, Any]]:
@@ -196,7 +189,7 @@ def _edge(value: Decimal) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
-def _describe_indices(check: NumberCheckKind, limits: Limits, values: Values) -> dict[str, Any]:
+def _describe_indices(check: NumberCheck, limits: Limits, values: Values) -> dict[str, Any]:
     why = _find_why_not(check, limits, values)
     if why is not None:
         return {"pp": None, "ppk": None, "why_no_index": why.to_json()}
@@ -208,10 +201,10 @@ def _describe_indices(check: NumberCheckKind, limits: Limits, values: Values) ->
     }
 
 
-def _find_why_not(check: NumberCheckKind, limits: Limits, values: Values) -> Message | None:
+def _find_why_not(check: NumberCheck, limits: Limits, values: Values) -> Message | None:
     if limits.lower is None and limits.upper is None:
         return NO_LIMIT()
-    if check.kind == "count":
+    if check.is_whole:
         return COUNTED()
     if values.n < FEWEST_FOR_INDEX:
         return TOO_FEW_VALUES(values=values.n, needed=FEWEST_FOR_INDEX)

@@ -69,14 +69,14 @@ def say_intervals(document: Mapping[str, Any]) -> str:
     """
     if document["plan"]["inspect"] == "sample":
         return phrase(
-            "In brackets: 95 %% intervals, from the stoves that were drawn, of the rate among all "
+            "In brackets: 95 %% intervals, calculated from the sample, of the rate among all "
             "stoves made in the same way. %(methods)s",
             methods=METHODS,
         )
     if document["counts"]["not_inspected"] > 0:
         return phrase(
-            "In brackets: 95 %% intervals. They hold only if the inspected stoves are like the "
-            "others; nobody drew them by lot. %(methods)s",
+            "In brackets: 95 %% intervals. They are right only if the inspected stoves are like "
+            "the others; they were not drawn at random. %(methods)s",
             methods=METHODS,
         )
     return phrase(

@@ -72,7 +72,7 @@ def get_code_letter(lot: int, level: str = "II") -> str:
         )
     if lot > MAX_LOT:
         raise BadInput(
-            phrase("a batch of %(lot)s stoves is larger than any yard's", lot=lot),
+            phrase("a batch of %(lot)s stoves is larger than any yard makes", lot=lot),
             "lot",
             phrase("give at most %(largest)s", largest=MAX_LOT),
         )
@@ -126,7 +126,7 @@ def get_plan(lot: int, aql: str | float, level: str = "II", regime: str = "norma
     percent = _percent(aql)
     if percent > MAX_AQL:
         raise BadInput(
-            phrase("AQL %(aql)s is no limit for a percentage of stoves", aql=aql),
+            phrase("AQL %(aql)s is not a limit for a percentage of stoves", aql=aql),
             "aql",
             phrase("above 10 the tables count faults per hundred stoves; give 10 or less"),
         )

@@ -233,8 +233,8 @@ def test_codes_and_params_are_those_of_their_catalogue():
         ),
         (
             why.ALL_INSPECTED(stoves=1, released=1, sound=1),
-            "Contrôle complet de 1 foyer\u00a0; 1 est présenté, dont 1 sans défaut ouvert.",
-            "Inspeção completa de 1 fogão; 1 é apresentado, dos quais 1 sem defeito aberto.",
+            "Contrôle complet de 1 foyer\u00a0; 1 est libéré, dont 1 sans défaut ouvert.",
+            "Inspeção completa de 1 fogão; 1 é libertado, dos quais 1 sem defeito aberto.",
         ),
         (
             messages.FAILED_OF(failed=3, of=60),
@@ -272,8 +272,8 @@ def test_every_sentence_of_a_summary_is_in_the_catalogue_of_reports():
     ("inspect", "not_inspected", "says"),
     [
         ("every", 0, "counts of this batch are exact"),
-        ("every", 3, "nobody drew them by lot"),
-        ("sample", 40, "from the stoves that were drawn"),
+        ("every", 3, "not drawn at random"),
+        ("sample", 40, "calculated from the sample"),
     ],
 )
 def test_interval_says_what_it_is_about(inspect, not_inspected, says):

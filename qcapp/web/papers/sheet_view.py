@@ -10,6 +10,7 @@ from qcapp.checklist.model import Check, ChoiceCheck, Fault, Option
 from qcapp.documents.sheet_words import describe_limits, describe_statistic, needs_letter
 from qcapp.inspection.judge import Judgement, counts_as_fail
 from qcapp.inspection.letters import letter_of
+from qcapp.reports.faults import name_fault
 from qcapp.usecases.paper_sheet import Column, Sheet, cell_name, count_cells
 from qcapp.usecases.print_paper import list_not_asked
 from qcapp.web.layout.template_filters import as_localized
@@ -59,18 +60,14 @@ def _describe_check(check: Check, number: int, size: str) -> dict[str, Any]:
     choices: Sequence[Option | Fault] = check.faults if has_letter else ()
     if isinstance(check, ChoiceCheck):
         choices = check.options
-    labels = (
-        [as_localized(label) for label in check.labels]
-        if check.kind == "readings"
-        else [""] * count_cells(check)
-    )
+    labels = [as_localized(label) for label in check.reading_labels] or [""] * count_cells(check)
     return {
         "id": check.id,
         "number": number,
         "kind": check.kind,
         "ask": as_localized(check.ask),
         "severity": check.severity,
-        "labels": labels if check.kind != "calculated" or has_letter else [],
+        "labels": labels if check.answer_key or has_letter else [],
         "limits": "; ".join(one["text"] for one in describe_limits(plain, [size])),
         "statistic": describe_statistic(plain),
         "letters": [
@@ -123,6 +120,4 @@ def list_verdicts(sheet: Sheet, column: Column) -> Verdicts:
 
 
 def _name_fault(check: Check, answer: dict[str, Any]) -> str:
-    return "".join(
-        as_localized(fault.title) for fault in check.faults if fault.id == answer.get("fault")
-    )
+    return name_fault(check, answer["fault"]) if answer.get("fault") else ""

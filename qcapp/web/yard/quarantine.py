@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Path, Request
+from fastapi import APIRouter, Form, Path, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from qcapp.errors import BadInput
@@ -20,7 +20,8 @@ from qcapp.sync.quarantine import (
     list_strangers,
     reject,
 )
-from qcapp.web.deps import FormDep, NowDep, StoreDep
+from qcapp.usecases.form import OpenForm
+from qcapp.web.deps import NowDep, StoreDep, get_drawings
 from qcapp.web.layout.page import page
 from qcapp.web.middleware.authorisation import CallerDep
 from qcapp.web.rules import allow
@@ -30,6 +31,16 @@ router = APIRouter(include_in_schema=False)
 SeqPath = Annotated[int, Path(ge=1, lt=2**53)]
 MAX_SHOWN = 200
 MAX_REASON = 500
+
+
+class QuarantineForm(OpenForm):
+    """seen: the decision that the page showed. Further fields: artisan.A77, with the code
+    chosen.
+    """
+
+    action: str = ""
+    reason: str = ""
+    seen: str = ""
 
 
 @router.get("/yard/quarantine", dependencies=[allow("decide_quarantine")])
@@ -60,39 +71,42 @@ def show_record(request: Request, seq: SeqPath, store: StoreDep) -> HTMLResponse
     dependencies=[allow("decide_quarantine", "quarantine_decided")],
 )
 def decide(
-    request: Request, seq: SeqPath, form: FormDep, store: StoreDep, now: NowDep, caller: CallerDep
+    request: Request,
+    seq: SeqPath,
+    form: Annotated[QuarantineForm, Form()],
+    store: StoreDep,
+    now: NowDep,
+    caller: CallerDep,
 ) -> Response:
-    typed = form.values
     try:
-        reason, seen = _text(typed, "reason", MAX_REASON), typed.get("seen", "")
-        by = caller.code or ""
-        if typed.get("action") == "accept":
-            mapping = _read_mapping(typed)
-            accept(store, seq, reason=reason, by=by, mapping=mapping, seen=seen, now=now)
+        decided = {"reason": _read_reason(form), "seen": form.seen, "by": caller.code or ""}
+        if form.action == "accept":
+            accept(store, seq, mapping=_read_mapping(form), now=now, **decided)
         else:
-            reject(store, seq, reason=reason, by=by, seen=seen, now=now)
+            reject(store, seq, now=now, **decided)
     except BadInput as error:
-        return _record_page(request, store, seq, typed, error)
+        return _record_page(request, store, seq, form, error)
     return RedirectResponse(f"/yard/quarantine/{seq}", status_code=303)
 
 
-def _text(form: Mapping[str, str], field: str, most: int) -> str:
-    text = form.get(field, "").strip()
-    if not 0 < len(text) <= most:
+def _read_reason(form: QuarantineForm) -> str:
+    if not 0 < len(form.reason) <= MAX_REASON:
         raise BadInput(
             phrase(
-                "%(field)s is missing or longer than %(most)s characters", field=field, most=most
+                "%(field)s is missing or longer than %(most)s characters",
+                field="reason",
+                most=MAX_REASON,
             ),
-            field,
+            "reason",
             phrase("write it and send it again"),
         )
-    return text
+    return form.reason
 
 
-def _read_mapping(form: Mapping[str, str]) -> dict[str, dict[str, str]]:
-    """Fields "artisan.A77" with the code chosen; those left open are no mapping."""
+def _read_mapping(form: QuarantineForm) -> dict[str, dict[str, str]]:
+    """Those left open are no mapping."""
     mapping: dict[str, dict[str, str]] = {}
-    for field, chosen in form.items():
+    for field, chosen in form.values.items():
         kind, _, old = field.partition(".")
         if old and chosen:
             mapping.setdefault(kind, {})[old] = chosen
@@ -103,9 +117,10 @@ def _record_page(
     request: Request,
     store: Store,
     seq: int,
-    form: Mapping[str, str] = {},
+    form: QuarantineForm | None = None,
     error: BadInput | None = None,
 ) -> HTMLResponse:
+    drawings = get_drawings(request)
     with store.reading() as connection:
         record = get_record(connection, seq)
         counting = find_counting_content(connection, record)
@@ -115,8 +130,8 @@ def _record_page(
             "sender": _list_device_names(connection).get(
                 record.device_id, phrase("a phone that never joined here")
             ),
-            "told": _describe(connection, record.content) if record.is_event else None,
-            "told_counting": _describe(connection, counting)
+            "told": _describe(connection, record.content, drawings) if record.is_event else None,
+            "told_counting": _describe(connection, counting, drawings)
             if counting and record.is_event
             else None,
             "strangers": list_strangers(record, facts),
@@ -127,7 +142,7 @@ def _record_page(
         request,
         "yard/quarantined_record.html",
         title=phrase("Record %(seq)s, held back", seq=str(seq)),
-        form=form,
+        form=form or QuarantineForm(),
         error=error,
         **values,
     )
@@ -135,7 +150,9 @@ def _record_page(
     return answer
 
 
-def _describe(connection: Connection, content: dict[str, Any]) -> RecordView:
+def _describe(
+    connection: Connection, content: dict[str, Any], drawings: Mapping[str, str]
+) -> RecordView:
     names = {person["code"]: person["name"] for person in people.list_people(connection)}
     known = checklists.load_checklists(connection, [content["checklist_hash"]])
     named = list(dict.fromkeys(list_photo_names(content)))
@@ -145,6 +162,7 @@ def _describe(connection: Connection, content: dict[str, Any]) -> RecordView:
         known.get(content["checklist_hash"]),
         names,
         [(name, name in whole) for name in named],
+        drawings,
     )
 
 

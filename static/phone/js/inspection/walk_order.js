@@ -1,5 +1,7 @@
 // The way round the stove: which check and which part come next, and how a part stands.
 import { isAsked, judgeDraft } from "./draft.js";
+import { isLeftOut } from "./judge.js";
+import { isCalculated, isTick } from "./kinds.js";
 
 /**
  * Checks of a part that this stove is asked, readings first.
@@ -29,8 +31,8 @@ export function walkParts(compiled, judgements) {
  * @param {Judgements} judgements
  */
 export function isOpen(check, judgements) {
-  if (judgements[check.id].verdict !== "missing") return false;
-  if (check.kind !== "calculated") return true;
+  if (!isLeftOut(judgements[check.id])) return false;
+  if (!isCalculated(check)) return true;
   return check.inputs.every((id) => judgements[id].verdict !== "missing");
 }
 
@@ -112,9 +114,10 @@ export function moveToFirstOpen(compiled, draft) {
  * @returns {"fail" | "missing" | "doubtful" | "pass"}
  */
 export function judgePart(compiled, judgements, part) {
-  const verdicts = checksOfPart(compiled, judgements, part).map(
-    (check) => judgements[check.id].verdict,
-  );
+  const found = checksOfPart(compiled, judgements, part).map((check) => judgements[check.id]);
+  const verdicts = found
+    .filter((judgement) => judgement.verdict !== "missing" || isLeftOut(judgement))
+    .map(({ verdict }) => verdict);
   if (verdicts.includes("fail")) return "fail";
   if (verdicts.includes("missing")) return "missing";
   return verdicts.includes("doubtful") ? "doubtful" : "pass";
@@ -129,11 +132,11 @@ export function judgePart(compiled, judgements, part) {
  */
 export function ticksToPass(compiled, judgements, part) {
   const open = openChecks(compiled, judgements, part);
-  const ticks = open.filter((check) => check.kind === "tick");
+  const ticks = open.filter(isTick);
   return { ticks: ticks.length > 1 ? ticks : [], isReady: ticks.length === open.length };
 }
 
 // Readings come before what is judged by eye and hand, so that one tap may pass all ticks of a
 // part.
 /** @param {Check} check */
-const rankOf = ({ kind }) => ["calculated", "tick"].indexOf(kind);
+const rankOf = (check) => [isCalculated, isTick].findIndex((isKind) => isKind(check));
