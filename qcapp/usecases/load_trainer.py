@@ -103,7 +103,7 @@ def load_artisan(
         raise NotFound(phrase("there is no such artisan"), code, see)
     with store.reading() as connection:
         own = artisan_queries.list_step_inspections(
-            connection, code, figures.counted, _find_steps(figures.checklists, figures.filters)
+            connection, code, figures.counted, find_steps(figures.checklists, figures.filters)
         )
     return figures.build_artisan(code, own)
 
@@ -119,7 +119,8 @@ def list_fault_photos(
         )
 
 
-def _find_steps(current: Iterable[Checklist], filters: Filters) -> set[str] | None:
+def find_steps(current: Iterable[Checklist], filters: Filters) -> set[str] | None:
+    """The steps of the filtered trade; None: all."""
     if filters.trade is None:
         return None
     return {
@@ -139,7 +140,7 @@ def _bound(connection: Connection, filters: Filters) -> Filters:
 def load_figures(store: Store, settings: Settings, filters: Filters) -> TrainerFigures:
     with store.reading() as connection:
         current = tuple(list_current_checklists(connection))
-        steps = _find_steps(current, filters)
+        steps = find_steps(current, filters)
         counted = _bound(connection, filters)
         lessons = _list_lessons(log.list_by_kind(connection, "lesson"))
         return TrainerFigures(
