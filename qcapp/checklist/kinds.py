@@ -253,7 +253,7 @@ def _read_inputs(fields: Fields, around: Surroundings) -> dict[str, str]:
                 phrase(
                     "check '%(value)s' gives no number (%(kind)s)", value=child.value, kind=kind
                 ),
-                phrase("use a check of one of the kinds %(kinds)s", kinds=NUMBER_KINDS),
+                phrase("use a check of one of these kinds: %(kinds)s", kinds=NUMBER_KINDS),
             )
     return {name: str(child.value) for name, child in node.value.items()}
 

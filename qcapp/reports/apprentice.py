@@ -26,10 +26,10 @@ CURVE_POINTS = 25
 # would be that of the model alone.
 MIN_FOR_CURVE = 20
 UNKNOWN_START = phrase(
-    "How many stoves were made before the first record is not known, so no curve is drawn"
+    "The number of stoves made before the first record is not known, so no curve is drawn"
 )
 NOT_SHOWN = phrase(
-    "Whether the rate changes with the stoves made, these stoves cannot tell, so no curve is drawn"
+    "These stoves cannot tell whether the rate changes as more are made, so no curve is drawn"
 )
 
 

@@ -11,8 +11,9 @@ from qcapp.i18n.phrase import Phrase, phrase
 
 
 def as_share(share: str) -> Phrase:
-    """Decimal text of a share in percent, with one place."""
-    return phrase("%(figure)s %%", figure=Figure(f"{float(share) * 100:.1f}"))
+    """Decimal text of a share in percent, with all its digits but noughts at its end."""
+    whole = f"{float(share) * 100:.6f}".rstrip("0").rstrip(".")
+    return phrase("%(figure)s %%", figure=Figure(whole))
 
 
 def word_earlier(document: Mapping[str, Any]) -> list[Phrase]:
@@ -20,7 +21,7 @@ def word_earlier(document: Mapping[str, Any]) -> list[Phrase]:
     earlier, first = document["earlier"], document["first_pass"]
     if earlier is None:
         return []
-    share = str(earlier["good"] / earlier["stoves"])
+    share = f"{earlier['good'] / earlier['stoves']:.4f}"
     before = phrase(
         "The yard's %(batches)s earlier batches of this checklist and size, inspected stove by "
         "stove: %(good)s of %(stoves)s stoves good at the first inspection, %(share)s; by batch "

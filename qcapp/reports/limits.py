@@ -9,10 +9,11 @@ from qcapp.checklist.model import Limits as CheckLimits
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.tallies import CheckObservation
 from qcapp.reports.agreement import ReadingAgreement
+from qcapp.reports.control import ControlRow, build_order_chart
 from qcapp.reports.series import LOAD_STAGE, Template
 from qcapp.stats.capability import (
     Capability,
-    find_percentile_cpk,
+    find_percentile_ppk,
     measure_capability,
     normality_p,
     part_ties,
@@ -22,6 +23,7 @@ from qcapp.stats.interval import two_sided_z
 from qcapp.stats.observed_spread import ObservedSpread, find_observed_spread
 from qcapp.stats.uncertainty import COVERAGE, Limits, VerdictRisks, guard_limits, verdict_risks
 from qcapp.stats.variance_share import VarianceShare, find_variance_share
+from qcapp.stats.within_capability import WithinCapability, measure_within
 
 # A p below this: the readings are not normal, and shares worked out as if they were would mislead.
 NOT_NORMAL_P = 0.01
@@ -67,7 +69,8 @@ class Division:
 class LimitRow:
     """One measured check at one size. why_not: in words, why there is no figure; else "".
 
-    normal_p: None with too few readings. middle figures None where why_not says so.
+    readings, order_chart: in the order made. within: Cp and Cpk, if that chart is stable. normal_p:
+    None with too few readings. middle figures None where why_not says so.
     """
 
     check: NumberCheck
@@ -75,8 +78,10 @@ class LimitRow:
     n: int
     readings: tuple[float, ...]
     capability: Capability | None
+    within: WithinCapability | None
+    order_chart: ControlRow | None
     normal_p: float | None
-    percentile_cpk: float | None
+    percentile_ppk: float | None
     risks: tuple[RuleRisk, ...]
     outside: Range | None
     division: Division | None
@@ -125,15 +130,32 @@ def build_limit_row(
     min_count: int,
 ) -> LimitRow:
     """Of the observations those that have a value."""
-    read = [one for one in observations if one.value is not None]
+    read = sorted(
+        (one for one in observations if one.value is not None),
+        key=lambda one: (one.captured_at, one.stove),
+    )
     values = tuple(one.value for one in read if one.value is not None)
     limits = check.limits_for(size)
     why_not = _why_not(values, limits, min_count)
     if limits is None or why_not:
         return LimitRow(
-            check, size, len(values), values, None, None, None, (), None, None, why_not, why_not
+            check,
+            size,
+            len(values),
+            values,
+            capability=None,
+            within=None,
+            order_chart=None,
+            normal_p=None,
+            percentile_ppk=None,
+            risks=(),
+            outside=None,
+            division=None,
+            why_not=why_not,
+            why_no_risk=why_not,
         )
     found = measure_capability(values, limits.lower, limits.upper)
+    within = measure_within(values, limits.lower, limits.upper)
     why_no_risk = _why_no_risk(check, found)
     risks, outside = (
         ((), None)
@@ -145,14 +167,20 @@ def build_limit_row(
         size,
         len(values),
         values,
-        found,
-        _find_normality(check, values),
-        find_percentile_cpk(values, limits.lower, limits.upper),
-        risks,
-        outside,
-        _divide(check, read, found, templates),
-        "",
-        why_no_risk,
+        capability=found,
+        within=within,
+        order_chart=build_order_chart(
+            [(one.stove, one.captured_at, one.value or 0.0) for one in read],
+            check.unit,
+            within.signals,
+        ),
+        normal_p=_find_normality(check, values),
+        percentile_ppk=find_percentile_ppk(values, limits.lower, limits.upper),
+        risks=risks,
+        outside=outside,
+        division=_divide(check, read, found, templates),
+        why_not="",
+        why_no_risk=why_no_risk,
     )
 
 

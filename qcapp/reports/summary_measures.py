@@ -192,12 +192,12 @@ def _edge(value: Decimal) -> str:
 def _describe_indices(check: NumberCheck, limits: Limits, values: Values) -> dict[str, Any]:
     why = _find_why_not(check, limits, values)
     if why is not None:
-        return {"cp": None, "cpk": None, "why_no_index": why.to_json()}
+        return {"pp": None, "ppk": None, "why_no_index": why.to_json()}
     found = measure_capability(values.expand(), limits.lower, limits.upper)
     return {
-        "cp": _describe_index(found.cp),
-        "cpk": _describe_index(found.cpk),
-        "why_no_index": None if found.cp else ONE_LIMIT().to_json(),
+        "pp": _describe_index(found.pp),
+        "ppk": _describe_index(found.ppk),
+        "why_no_index": None if found.pp else ONE_LIMIT().to_json(),
     }
 
 

@@ -123,13 +123,13 @@ def find_save_problems(sheet: Sheet, kept: set[int]) -> dict[str, str]:
     problems: dict[str, str] = {}
     for column in sheet.columns:
         kind, index = sheet.get(f"kind-{column.index}"), column.index
-        if kind != column.disposition["kind"]:
+        if not kind or kind != column.disposition["kind"]:
             problems[f"kind-{index}"] = phrase("choose what becomes of the stove")
         elif needs_reason(kind) and "reason" not in column.disposition:
             problems[f"reason-{index}"] = phrase("write the reason")
         if column.doubt and index not in kept and not sheet.get(f"odd-{index}"):
             problems[f"odd-{index}"] = phrase(
-                "say that the stove carries the serial %(serial)s, or go back and mend it",
+                "confirm that the stove has the serial %(serial)s, or go back and correct it",
                 serial=column.serial,
             )
         if column.inspections and index not in kept and not sheet.get(f"again-{index}"):

@@ -197,8 +197,8 @@ def describe_apprentices(figures: TrainerFigures, now: datetime) -> str:
     rule = figures.rule
     if rule.stoves is not None:
         return phrase(
-            "An apprentice has done the step on fewer than %(stoves)s stoves. For whoever began "
-            "before the first record of the step that number is unknown: such a person is an "
+            "An apprentice has done the step on fewer than %(stoves)s stoves. If a person began "
+            "before the first record of the step, that number is unknown: such a person is an "
             "apprentice in the first %(days)s days.",
             stoves=rule.stoves,
             days=rule.days,

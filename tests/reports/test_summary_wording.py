@@ -11,7 +11,12 @@ from qcapp.i18n.messages import Message, is_message
 from qcapp.i18n.phrase import Phrase
 from qcapp.reports import decision_reasons as why
 from qcapp.reports import summary_messages as messages
-from qcapp.reports.summary_wording import collect_texts, list_sentences, word_summary
+from qcapp.reports.summary_wording import (
+    collect_texts,
+    list_sentences,
+    say_intervals,
+    word_summary,
+)
 from qcapp.store.log import list_by_kind, list_quarantined
 from qcapp.sync.quarantine_reasons import REASONS
 from tests.builders import build_small_checklist
@@ -228,8 +233,8 @@ def test_codes_and_params_are_those_of_their_catalogue():
         ),
         (
             why.ALL_INSPECTED(stoves=1, released=1, sound=1),
-            "Contrôle complet de 1 foyer\u00a0; 1 est présenté, dont 1 sans défaut ouvert.",
-            "Inspeção completa de 1 fogão; 1 é apresentado, dos quais 1 sem defeito aberto.",
+            "Contrôle complet de 1 foyer\u00a0; 1 est libéré, dont 1 sans défaut ouvert.",
+            "Inspeção completa de 1 fogão; 1 é libertado, dos quais 1 sem defeito aberto.",
         ),
         (
             messages.FAILED_OF(failed=3, of=60),
@@ -261,3 +266,19 @@ def test_every_sentence_of_a_summary_is_in_the_catalogue_of_reports():
         kept = {message.id for message in read_catalogue(language, "figures")}
         for one in messages.MESSAGES:
             assert ((one.one, one.many) if one.many else one.one) in kept, one.code
+
+
+@pytest.mark.parametrize(
+    ("inspect", "not_inspected", "says"),
+    [
+        ("every", 0, "counts of this batch are exact"),
+        ("every", 3, "not drawn at random"),
+        ("sample", 40, "calculated from the sample"),
+    ],
+)
+def test_interval_says_what_it_is_about(inspect, not_inspected, says):
+    document = {"plan": {"inspect": inspect}, "counts": {"not_inspected": not_inspected}}
+    assert says in say_intervals(document)
+    assert (inspect == "every" and not_inspected == 0) == (
+        "Every stove was inspected" in say_intervals(document)
+    )

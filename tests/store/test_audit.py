@@ -356,6 +356,6 @@ def test_altered_row_of_an_issued_summary_is_named(tmp_path):
     assert audit_store(yard.store).altered == []
     with yard.store.writing() as connection:
         connection.exec_driver_sql(
-            "UPDATE summary SET proof = replace(proof, '\"released\": 1', '\"released\": 2')"
+            "UPDATE summary SET proof = replace(proof, '\"good\": 1', '\"good\": 2')"
         )
     assert [altered.row for altered in audit_store(yard.store).altered] == ["summary 1 of batch B1"]

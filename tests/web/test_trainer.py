@@ -81,7 +81,7 @@ def test_planted_step_is_named_with_counts_intervals_and_people(crew):
         "Teach next Cut the door opening metalwork Apprentices 21 of 60 (35 %; 24 % to 48 %),"
         " experienced 0 of 100 (0 %; 0 % to 3.7 %)." in page
     )
-    assert "It rests on 3 apprentices and 5 experienced people" in page
+    assert "It is based on 3 apprentices and 5 experienced people" in page
 
 
 def test_step_without_a_fault_is_not_named(crew):
@@ -98,13 +98,13 @@ def test_one_apprentice_is_not_the_apprentices(yard):
     assert "No step shows that apprentices as a group fail more often" in page
     said = "All 10 faulty stoves are one person's: Beda (apprentice), who did 30 of the 60."
     assert page.count(said) == 2, "as the largest problem and with the step"
-    assert "nothing is said of apprentices in general" in page
+    assert "say nothing about apprentices in general" in page
 
 
 def test_a_filter_is_said_to_cost_certainty(crew):
     page = text_of(crew.client.get("/trainer?trade=metalwork&since=2026-11-01"))
-    assert "Each filter is another look" in page
-    assert "Each filter is another look" not in text_of(crew.client.get("/trainer"))
+    assert "Each filter is another comparison" in page
+    assert "Each filter is another comparison" not in text_of(crew.client.get("/trainer"))
 
 
 def test_every_filter_narrows_and_stands_in_the_links(yard):

@@ -3,6 +3,7 @@
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
+from qcapp.charts.control import draw_control
 from qcapp.charts.frame import Chart
 from qcapp.charts.probability import draw_probability
 from qcapp.i18n.active_locale import get_active_locale
@@ -48,6 +49,8 @@ def show_check(
         studied=studied,
         share=share,
         chart=_draw(row),
+        order_chart=row.order_chart
+        and draw_control(row.order_chart, name="order", locale=get_active_locale()),
         in_thousand=in_thousand,
         not_normal_p=NOT_NORMAL_P,
     )

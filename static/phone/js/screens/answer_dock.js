@@ -81,7 +81,7 @@ function storeAnswer(app, draft, check) {
 function tickDock(app, check, judgements) {
   const { compiled, draft } = app;
   const mark = (/** @type {"pass" | "fail"} */ verdict) => {
-    const answer = { mark: verdict, fault: undefined };
+    const answer = { mark: verdict, fault: undefined, more_faults: undefined, place: undefined };
     const marked = rememberBefore(patchAnswer(draft, check.id, answer), draft);
     const onclick = () => storeAnswer(app, marked, check);
     const attrs = { id: `ui-${verdict}`, class: `big ${verdict}`, onclick };

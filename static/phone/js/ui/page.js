@@ -73,14 +73,14 @@ export const list = (rows, attrs) => h("ul", { class: "rows", ...attrs }, rows);
 
 /**
  * A row of a list: mark, two lines of text, what follows on a tap. With `pressed` it is one choice
- * of several.
+ * of several, of which more than one may be chosen where it isOneOfMany.
  * @param {{mark?: Child, text: Child, under?: Children, onclick?: (() => unknown) | null,
- *   pressed?: boolean, id?: string}} row
+ *   pressed?: boolean, isOneOfMany?: boolean, id?: string}} row
  */
-export function row({ mark, text, under, onclick, pressed, ...attrs }) {
+export function row({ mark, text, under, onclick, pressed, isOneOfMany, ...attrs }) {
   const isChoice = pressed !== undefined;
   const inside = [
-    isChoice ? h("span", { class: "radio" }) : mark,
+    isChoice ? h("span", { class: isOneOfMany ? "box" : "radio" }) : mark,
     h("span", { class: "row-text" }, h("span", null, text), under && h("small", null, under)),
   ];
   if (!onclick) return h("li", { class: "row" }, inside);
