@@ -15,7 +15,7 @@ from tests.e2e.server import YardServer, read_checklist
 PEOPLE = (
     ("Ciro", ["is_inspector"], ""),
     ("Ano", ["metalwork", "paint"], "2015-01-01"),
-    ("Dodo", ["firing", "assembly"], "2026-10-01"),
+    ("Dodo", ["clay", "firing", "assembly"], "2026-10-01"),
 )
 CREW = {"metalwork": "A01", "firing": "A02", "assembly": "A02", "paint": "A01"}
 WORDS = "river stone lantern"
