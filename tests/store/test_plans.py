@@ -28,6 +28,7 @@ WHOLE = re.compile(rf"SCAN ({'|'.join(GROWING)})\b")
 PAGES = (
     "/trainer",
     "/trainer/steps",
+    "/trainer/inspectors",
     "/trainer/faults",
     "/trainer/lessons",
     "/trainer/artisans/A01",
