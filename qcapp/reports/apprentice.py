@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
+from qcapp.checklist.history import CheckRef, StepRef
 from qcapp.checklist.model import Check, Step
 from qcapp.errors import BadInput
 from qcapp.i18n.localized_text import text_of
@@ -42,13 +43,14 @@ class Run:
 
 @dataclass(frozen=True)
 class ArtisanStep:
-    """One step of one artisan. experienced: pooled rate of the experienced makers of the step.
+    """One checklist's step of one artisan. experienced: pooled rate of its experienced makers.
 
     curve: points of the learning curve, empty where it cannot be fitted (why says so).
     needed: stoves made until the experienced makers' rate, None where the data cannot tell.
     recent: the newest stoves, oldest first: (serial key, failed, worst severity).
     """
 
+    checklist: str
     step: str
     title: str
     rate: GroupRate
@@ -75,8 +77,8 @@ def build_artisan_report(
     inspections: Iterable[StepInspection],
     tallies: Iterable[StepTally],
     faults: Iterable[FaultCount],
-    steps: Mapping[str, Step],
-    checks: Mapping[str, Check],
+    steps: Mapping[StepRef, Step],
+    checks: Mapping[CheckRef, Check],
     *,
     people: People,
     rule: ApprenticeRule,
@@ -84,10 +86,10 @@ def build_artisan_report(
     """visits: the artisan's, in the order made. tallies, faults: of everybody, since the
     experienced makers' rate is needed beside.
     """
-    by_step: dict[str, list[StepInspection]] = {}
+    by_step: dict[StepRef, list[StepInspection]] = {}
     for inspection in inspections:
         by_step.setdefault(inspection.step, []).append(inspection)
-    old: dict[str, list[StepTally]] = {}
+    old: dict[StepRef, list[StepTally]] = {}
     for one in tallies:
         if _is_experienced_other(one, artisan, people, rule):
             old.setdefault(one.step, []).append(one)
@@ -96,7 +98,7 @@ def build_artisan_report(
         for step in steps
         if step in by_step
     ]
-    found.sort(key=lambda one: (-one.rate.failed, one.step))
+    found.sort(key=lambda one: (-one.rate.failed, one.step, one.checklist))
     own_faults = [count for count in faults if count.artisan == artisan]
     person = people.get(artisan, {})
     return ArtisanReport(
@@ -117,14 +119,15 @@ def _is_experienced_other(
 
 
 def _build_step(
-    step: str, title: str, own: Sequence[StepInspection], experienced: GroupRate
+    ref: StepRef, title: str, own: Sequence[StepInspection], experienced: GroupRate
 ) -> ArtisanStep:
     curve, why = _fit(own)
     needed = None
     if curve and experienced.rate and 0 < experienced.rate < 1:
         needed = find_stoves_needed(curve, experienced.rate)
     return ArtisanStep(
-        step=step,
+        checklist=ref.checklist,
+        step=ref.step,
         title=title,
         rate=build_rate(len(own), sum(inspection.failed for inspection in own)),
         experienced=experienced,

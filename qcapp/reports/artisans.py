@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
+from qcapp.checklist.history import StepRef
 from qcapp.checklist.model import Step
 from qcapp.i18n.localized_text import text_of
 from qcapp.i18n.phrase import phrase
@@ -33,11 +34,12 @@ class ArtisanRow:
 
 @dataclass(frozen=True)
 class StepTable:
-    """Artisans of one step in order of code; mean: the yard's rate of the step.
+    """Artisans of one step of one checklist in order of code; mean: the yard's rate of the step.
 
     is_pooled: the counts show no difference between artisans beyond chance.
     """
 
+    checklist: str
     step: str
     title: str
     trade: str
@@ -50,14 +52,14 @@ class StepTable:
 
 def build_step_tables(
     tallies: Iterable[StepTally],
-    steps: Mapping[str, Step],
+    steps: Mapping[StepRef, Step],
     people: People,
     *,
     rule: ApprenticeRule,
     min_count: int,
 ) -> list[StepTable]:
     """One table a step, in the checklists' order of steps; not assigned stoves are left out."""
-    by_step: dict[str, dict[str, list[StepTally]]] = {}
+    by_step: dict[StepRef, dict[str, list[StepTally]]] = {}
     for one in tallies:
         if one.artisan is not None:
             by_step.setdefault(one.step, {}).setdefault(one.artisan, []).append(one)
@@ -70,7 +72,7 @@ def build_step_tables(
 
 
 def _build_table(
-    step: str,
+    ref: StepRef,
     by_artisan: dict[str, list[StepTally]],
     known_step: Step | None,
     people: People,
@@ -104,11 +106,11 @@ def _build_table(
                 mark=_mark(person, shrunk.mean, min_count),
             )
         )
-    title = text_of(known_step.title) if known_step else step
+    title = text_of(known_step.title) if known_step else ref.step
     trade = known_step.trade if known_step else ""
     failed, inspected = sum(f for f, _ in counts), sum(n for _, n in counts)
     return StepTable(
-        step, title, trade, inspected, failed, shrunk.mean, shrunk.is_pooled, tuple(rows)
+        *ref, title, trade, inspected, failed, shrunk.mean, shrunk.is_pooled, tuple(rows)
     )
 
 

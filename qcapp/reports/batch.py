@@ -42,11 +42,12 @@ class CheckRow:
 
 @dataclass(frozen=True)
 class BatchReport:
-    """One batch at one stage. Counts are stoves; fails_by_part counts failed checks."""
+    """One batch by one checklist. Counts are stoves; fails_by_part counts failed checks."""
 
     code: str
     title: str
     stage: str
+    checklist: str
     size: str
     planned: int
     inspected: int
@@ -64,10 +65,10 @@ class BatchReport:
 
 
 class StageCount(Protocol):
-    """Stoves of a batch at one stage that got one disposition, and how many of them had failed."""
+    """Stoves of a batch and checklist that got one disposition, and how many of them had failed."""
 
     @property
-    def stage(self) -> str: ...
+    def checklist(self) -> str: ...
 
     @property
     def disposition(self) -> str: ...
@@ -87,8 +88,8 @@ def build_batch_report(
     faults: Sequence[FaultTally],
     failed_by_severity: Mapping[str, int],
 ) -> BatchReport:
-    """states: of all stages of the batch; the rest of this stage."""
-    here = [row for row in states if row.stage == checklist.stage]
+    """states: of every checklist of the batch; the rest of this one."""
+    here = [row for row in states if row.checklist == checklist.id]
     inspected = sum(row.stoves for row in here)
     failed = sum(row.failed for row in here)
     counted = {row.disposition: row.stoves for row in here}
@@ -99,6 +100,7 @@ def build_batch_report(
         code=batch["code"],
         title=batch["title"],
         stage=checklist.stage,
+        checklist=checklist.id,
         size=batch["size"],
         planned=batch["planned"],
         inspected=inspected,

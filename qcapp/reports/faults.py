@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
+from qcapp.checklist.history import CheckRef, StepRef
 from qcapp.checklist.model import Check, Step
 from qcapp.i18n.localized_text import text_of
 from qcapp.inspection.tallies import FaultCount
@@ -26,6 +27,7 @@ class FaultRow:
 
 @dataclass(frozen=True)
 class StepFaults:
+    checklist: str
     step: str
     title: str
     failed: int
@@ -33,30 +35,32 @@ class StepFaults:
 
 
 def build_step_faults(
-    counts: Iterable[FaultCount], steps: Mapping[str, Step], checks: Mapping[str, Check]
+    counts: Iterable[FaultCount],
+    steps: Mapping[StepRef, Step],
+    checks: Mapping[CheckRef, Check],
 ) -> list[StepFaults]:
-    """Steps with the most failed checks first; in each, faults in Pareto order. checks: by id."""
-    by_step: dict[str, dict[FaultKey, int]] = {}
+    """By step and checklist, those with the most failed checks first; faults in Pareto order."""
+    by_step: dict[StepRef, dict[FaultKey, int]] = {}
     for count in counts:
         faults = by_step.setdefault(count.step, {})
         key = (count.check_id, count.fault, count.severity)
         faults[key] = faults.get(key, 0) + count.failed
     found = [_build_step(step, faults, steps, checks) for step, faults in by_step.items()]
-    return sorted(found, key=lambda step: (-step.failed, step.step))
+    return sorted(found, key=lambda step: (-step.failed, step.step, step.checklist))
 
 
 def _build_step(
-    step: str,
+    ref: StepRef,
     faults: Mapping[FaultKey, int],
-    steps: Mapping[str, Step],
-    checks: Mapping[str, Check],
+    steps: Mapping[StepRef, Step],
+    checks: Mapping[CheckRef, Check],
 ) -> StepFaults:
     total, running, rows = sum(faults.values()), 0, []
     for (check_id, fault, severity), failed in sorted(
         faults.items(), key=lambda item: (-item[1], str(item[0]))
     ):
         running += failed
-        check = checks.get(check_id)
+        check = checks.get(CheckRef(ref.checklist, check_id))
         rows.append(
             FaultRow(
                 ask=text_of(check.ask) if check else check_id,
@@ -67,9 +71,8 @@ def _build_step(
                 running=running / total,
             )
         )
-    return StepFaults(
-        step, text_of(steps[step].title) if step in steps else step, total, tuple(rows)
-    )
+    title = text_of(steps[ref].title) if ref in steps else ref.step
+    return StepFaults(*ref, title, total, tuple(rows))
 
 
 def name_fault(check: Check | None, fault: str | None) -> str:

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
+from qcapp.checklist.history import StepRef
 from qcapp.checklist.model import Step
 from qcapp.i18n.localized_text import text_of
 from qcapp.i18n.phrase import phrase
@@ -32,7 +33,9 @@ MIN_WORTH_TEACHING = 0.10
 
 @dataclass(frozen=True)
 class TeachRow:
-    """One step. difference: apprentices minus experienced, inside batches (Mantel-Haenszel).
+    """One step of one checklist.
+
+    difference: apprentices minus experienced, inside batches (Mantel-Haenszel).
 
     strength: very strong, strong, good, weak, chance (q above 0.2), better (fewer faults than
     the experienced), too few. p: exact, before; q: after allowing for the steps looked at.
@@ -40,6 +43,7 @@ class TeachRow:
     stoves_more: of apprentices, that would tell at 95 % confidence and 80 % power, or None.
     """
 
+    checklist: str
     step: str
     title: str
     trade: str
@@ -55,10 +59,14 @@ class TeachRow:
     score: float
     stoves_more: int | None
 
+    @property
+    def ref(self) -> StepRef:
+        return StepRef(self.checklist, self.step)
+
 
 def build_teach_rows(
     tallies: Iterable[StepTally],
-    steps: Mapping[str, Step],
+    steps: Mapping[StepRef, Step],
     people: People,
     *,
     rule: ApprenticeRule,
@@ -69,7 +77,7 @@ def build_teach_rows(
     people: by code. Where any step has its rework minutes set, they multiply the weight; a step
     without them then costs as much as the mean of those that have.
     """
-    by_step: dict[str, list[StepTally]] = {}
+    by_step: dict[StepRef, list[StepTally]] = {}
     for one in tallies:
         by_step.setdefault(one.step, []).append(one)
     costs = _list_costs(by_step, steps)
@@ -80,15 +88,15 @@ def build_teach_rows(
     return sorted(_judge_rows(rows, min_count), key=_order)
 
 
-def _list_costs(seen: Iterable[str], steps: Mapping[str, Step]) -> dict[str, float]:
+def _list_costs(seen: Iterable[StepRef], steps: Mapping[StepRef, Step]) -> dict[StepRef, float]:
     """Relative cost of rework by step, 1 on the average of those that name it."""
-    minutes = {step.id: step.rework_minutes for step in steps.values() if step.rework_minutes}
+    minutes = {ref: step.rework_minutes for ref, step in steps.items() if step.rework_minutes}
     mean = sum(minutes.values()) / len(minutes) if minutes else 1.0
     return {step: minutes.get(step, mean) / mean for step in seen}
 
 
 def _build_row(
-    step: str,
+    ref: StepRef,
     tallies: Iterable[StepTally],
     known: Step | None,
     people: People,
@@ -101,8 +109,9 @@ def _build_row(
     weight = cost * _mean_weight(new)
     difference = compared.risk_difference
     return TeachRow(
-        step=step,
-        title=text_of(known.title) if known else step,
+        checklist=ref.checklist,
+        step=ref.step,
+        title=text_of(known.title) if known else ref.step,
         trade=known.trade if known else "",
         apprentices=sum_tallies(new),
         experienced=sum_tallies(old),
@@ -140,10 +149,10 @@ def _judge_rows(rows: list[TeachRow], min_count: int) -> list[TeachRow]:
     nothing.
     """
     p_by_step = {
-        row.step: row.p for row in rows if _has_enough(row, min_count) and row.p is not None
+        row.ref: row.p for row in rows if _has_enough(row, min_count) and row.p is not None
     }
     adjusted = dict(zip(p_by_step, benjamini_hochberg(list(p_by_step.values())), strict=True))
-    return [_judge_row(row, adjusted.get(row.step), min_count) for row in rows]
+    return [_judge_row(row, adjusted.get(row.ref), min_count) for row in rows]
 
 
 def _judge_row(row: TeachRow, q: float | None, min_count: int) -> TeachRow:
@@ -188,6 +197,6 @@ def _stoves_more(row: TeachRow, min_count: int) -> int | None:
     return more if more > 0 else None
 
 
-def _order(row: TeachRow) -> tuple[int, float, str]:
+def _order(row: TeachRow) -> tuple[int, float, str, str]:
     groups = {"weak": 1, CHANCE: 2, BETTER: 2, TOO_FEW: 3}
-    return (groups.get(row.strength, 0), -row.score, row.step)
+    return (groups.get(row.strength, 0), -row.score, row.step, row.checklist)

@@ -12,7 +12,7 @@ from qcapp.store.engine import Connection, Store
 from qcapp.store.queries import batch_figures
 from qcapp.store.registry import batches
 from qcapp.store.registry.batches import Batch
-from qcapp.store.registry.checklists import list_current_checklists
+from qcapp.store.registry.checklists import load_history
 from qcapp.usecases.issue_summary import BatchReviewView, load_batch_review_view
 
 FINISHED = "finished"
@@ -104,26 +104,26 @@ def _list_reports(
     connection: Connection, batch: Mapping[str, Any]
 ) -> list[tuple[Checklist, BatchReport]]:
     states = batch_figures.list_stove_states(connection, batch["code"])
-    stages = {row.stage for row in states}
-    ordered = sorted(
-        list_current_checklists(connection), key=lambda one: (one.stage != FINISHED, one.id)
+    history = load_history(connection)
+    inspected_by = sorted(
+        {row.checklist for row in states},
+        key=lambda name: (history.stages[name] != FINISHED, name),
     )
     return [
         (checklist, _build_report(connection, batch, checklist, states))
-        for checklist in ordered
-        if checklist.stage in stages
+        for checklist in map(history.merge, inspected_by)
     ]
 
 
 def _build_report(
     connection: Connection, batch: Mapping[str, Any], checklist: Checklist, states: Sequence[Any]
 ) -> BatchReport:
-    code, stage = batch["code"], checklist.stage
+    code, name = batch["code"], checklist.id
     return build_batch_report(
         batch,
         checklist,
         states,
-        batch_figures.list_check_tallies(connection, code, stage),
-        batch_figures.list_fault_tallies(connection, code, stage),
-        batch_figures.count_failed_stoves(connection, code, stage),
+        batch_figures.list_check_tallies(connection, code, name),
+        batch_figures.list_fault_tallies(connection, code, name),
+        batch_figures.count_failed_stoves(connection, code, name),
     )

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from qcapp.checklist.history import StepRef
 from qcapp.inspection.tallies import StepTally
 from qcapp.reports.groups import ApprenticeRule
 from qcapp.reports.teach import NAMED, build_teach_rows
@@ -82,7 +83,7 @@ def _draw(yard: Yard, rng: np.random.Generator) -> list[StepTally]:
             for who, own in (("NEW", failed[new]), ("OLD", failed[~new])):
                 tallies.append(
                     StepTally(
-                        f"step-{step:02}",
+                        StepRef("bench", f"step-{step:02}"),
                         who,
                         f"B{batch}",
                         "2026-11-01",

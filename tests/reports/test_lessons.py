@@ -13,7 +13,7 @@ def build(lessons, inspections):
     windows = find_windows(lessons)
     counts = {
         lesson.id: [
-            SideCount(artisan, day > lesson.held_on, 1, failed)
+            SideCount("small-stove", artisan, day > lesson.held_on, 1, failed)
             for day, artisan, failed in inspections
             if artisan
             and windows[lesson.id][0] <= day < windows[lesson.id][1]

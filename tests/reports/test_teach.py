@@ -2,6 +2,7 @@
 
 import pytest
 
+from qcapp.checklist.history import StepRef
 from qcapp.checklist.model import Step
 from qcapp.inspection.tallies import StepTally
 from qcapp.reports.groups import ApprenticeRule
@@ -16,7 +17,14 @@ def make_visits(
 ):
     return [
         StepTally(
-            step, artisan, batch, day, inspected, failed, made_before=made, **{severity: failed}
+            StepRef("finished-stove", step),
+            artisan,
+            batch,
+            day,
+            inspected,
+            failed,
+            made_before=made,
+            **{severity: failed},
         )
     ]
 
@@ -25,7 +33,10 @@ def build(inspections, minutes=None, **change):
     cost = minutes or {}
     steps = {
         v.step: Step(
-            id=v.step, trade="metalwork", title={"en": v.step}, rework_minutes=cost.get(v.step)
+            id=v.step.step,
+            trade="metalwork",
+            title={"en": v.step.step},
+            rework_minutes=cost.get(v.step.step),
         )
         for v in inspections
     }

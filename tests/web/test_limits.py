@@ -33,7 +33,7 @@ def yard():
 def test_list_gives_index_risk_and_count(yard):
     page = text_of(yard.client.get("/yard/limits"))
     assert (
-        "door-opening-width medium, 97 to 103 mm" in page
+        "door-opening-width Small stove; medium, 97 to 103 mm" in page
         and " 60 " in page
         and "upper limit is nearer" in page
     )
@@ -41,7 +41,7 @@ def test_list_gives_index_risk_and_count(yard):
 
 
 def test_check_shows_rule_limits_plot_and_division(yard):
-    answer = yard.client.get("/yard/limits/door-opening-width/medium")
+    answer = yard.client.get("/yard/limits/small-stove/door-opening-width/medium")
     page = text_of(answer)
     assert "uncertainty 1 mm (k = 2); rule: simple" in page and "98 to 102 mm" in page
     assert answer.text.count("<title id=") == 1 and answer.text.count("<desc id=") == 1
@@ -53,14 +53,14 @@ def test_check_shows_rule_limits_plot_and_division(yard):
 
 def test_nothing_measured_and_unknown_check_say_so(yard):
     assert "Nothing has been measured yet" in open_yard().client.get("/yard/limits").text
-    assert yard.client.get("/yard/limits/no-check/medium").status_code == 404
+    assert yard.client.get("/yard/limits/small-stove/no-check/medium").status_code == 404
 
 
 def test_few_readings_give_no_figure():
     yard = open_yard()
     yard.push(yard.phone.inspect("B1-001"), yard.phone.inspect("B1-002", width="101"))
     assert "No figure: 2 readings are too few; 20 are needed" in text_of(
-        yard.client.get("/yard/limits/door-opening-width/medium")
+        yard.client.get("/yard/limits/small-stove/door-opening-width/medium")
     )
     assert "No figure yet for 1 more" in text_of(yard.client.get("/yard/limits"))
 
@@ -108,7 +108,7 @@ def test_what_a_study_found_of_the_measuring_stands_beside_what_the_checklist_st
                 }
             ],
         )
-    url = "/yard/limits/door-opening-width/medium"
+    url = "/yard/limits/small-stove/door-opening-width/medium"
     read_study(yard, ["I01"])
     assert "as the study" not in text_of(yard.client.get(url))
     read_study(yard, READ_BY)

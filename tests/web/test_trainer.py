@@ -49,8 +49,8 @@ def test_planted_step_is_named_with_both_counts(yard):
     assert (rows[0]["experienced"]["failed"], rows[0]["experienced"]["inspected"]) == (0, 30)
     page = text_of(yard.client.get("/trainer"))
     assert (
-        "Teach next Cut the door opening metalwork Apprentices 10 of 30 (33 %), experienced 0 of 30"
-        " (0 %)." in page
+        "Teach next Cut the door opening metalwork, Small stove Apprentices 10 of 30 (33 %),"
+        " experienced 0 of 30 (0 %)." in page
     )
 
 

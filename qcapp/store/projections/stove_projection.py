@@ -101,7 +101,8 @@ def _build_rows(
             continue
         results = list_results(key, state, checklists)
         stove_no = next(next_stove)
-        rows.stoves.append(_build_stove_row(stove_no, key, state, results))
+        first = checklists[state["inspections"][0]["checklist_hash"]]
+        rows.stoves.append(_build_stove_row(stove_no, key, state, results, first))
         nos = {inspection["id"]: next(next_inspection) for inspection in state["inspections"]}
         rows.inspections.extend(
             _build_inspection_row(nos[inspection["id"]], stove_no, inspection, state, checklists)
@@ -117,7 +118,11 @@ def _count_on(connection: Connection, table: Table) -> Iterator[int]:
 
 
 def _build_stove_row(
-    no: int, key: str, state: Mapping[str, Any], results: Sequence[CheckResult]
+    no: int,
+    key: str,
+    state: Mapping[str, Any],
+    results: Sequence[CheckResult],
+    checklist: Checklist,
 ) -> Values:
     first, last = state["inspections"][0], state["inspections"][-1]
     stage, _, serial = key.partition("/")
@@ -125,6 +130,7 @@ def _build_stove_row(
         "no": no,
         "stove_key": key,
         "stage": stage,
+        "checklist": checklist.id,
         "serial": serial,
         "batch": first["batch"],
         "size": first["body"]["size"],
@@ -187,6 +193,7 @@ def _ensure_check_nos(
     known_hashes = {checklist_hash for checklist_hash, _check_id in known}
     missing = [
         {
+            "checklist": checklist.id,
             "checklist_hash": key,
             "check_id": check.id,
             "part": check.part,

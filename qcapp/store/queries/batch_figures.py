@@ -6,7 +6,7 @@ from sqlalchemy import ColumnElement, Connection, func, select
 
 from qcapp.inspection.tallies import CheckTally, FaultTally
 from qcapp.store.projections.tallies import join_results
-from qcapp.store.tables import CHECK_KEY, INSPECTION, RESULT, STOVE, TALLY
+from qcapp.store.tables import CHECK_KEY, INSPECTION, RESULT, REVISION, STOVE, TALLY
 
 
 class StoveState(NamedTuple):
@@ -14,6 +14,7 @@ class StoveState(NamedTuple):
 
     batch: str
     stage: str
+    checklist: str
     disposition: str
     stoves: int
     failed: int
@@ -37,13 +38,15 @@ class StoveRow(NamedTuple):
 
 
 class ReadingRow(NamedTuple):
-    """A judged check; value is in the check's unit."""
+    """A judged check of this revision of the checklist; value is in the check's unit."""
 
     batch: str
     stage: str
     serial: str
     captured_at: str
     is_first_pass: bool
+    checklist: str
+    revision: int
     check_id: str
     artisan: str | None
     verdict: str
@@ -52,8 +55,8 @@ class ReadingRow(NamedTuple):
 
 
 def list_stove_states(connection: Connection, *codes: str) -> list[StoveState]:
-    """Of these batches: one for each stage and disposition that occurs."""
-    keys = (TALLY.c.batch, TALLY.c.stage, TALLY.c.name)
+    """Of these batches: one for each stage, checklist and disposition that occurs."""
+    keys = (TALLY.c.batch, TALLY.c.stage, TALLY.c.checklist, TALLY.c.name)
     query = (
         select(*keys, func.sum(TALLY.c.inspected), func.sum(TALLY.c.failed))
         .where(TALLY.c.kind == "stove", TALLY.c.batch.in_(codes))
@@ -62,40 +65,40 @@ def list_stove_states(connection: Connection, *codes: str) -> list[StoveState]:
     return [StoveState(*row) for row in connection.execute(query)]
 
 
-def _first_passes(kind: str, batch: str, stage: str) -> ColumnElement[bool]:
+def _first_passes(kind: str, batch: str, checklist: str) -> ColumnElement[bool]:
     return (
         (TALLY.c.kind == kind)
         & (TALLY.c.batch == batch)
-        & (TALLY.c.stage == stage)
+        & (TALLY.c.checklist == checklist)
         & TALLY.c.is_first_pass
     )
 
 
-def list_check_tallies(connection: Connection, batch: str, stage: str) -> list[CheckTally]:
+def list_check_tallies(connection: Connection, batch: str, checklist: str) -> list[CheckTally]:
     keys = (TALLY.c.name, TALLY.c.part, TALLY.c.step, TALLY.c.severity)
     query = select(
         *keys, func.sum(TALLY.c.inspected), func.sum(TALLY.c.failed), func.sum(TALLY.c.doubtful)
     )
-    query = query.where(_first_passes("check", batch, stage)).group_by(*keys).order_by(*keys)
+    query = query.where(_first_passes("check", batch, checklist)).group_by(*keys).order_by(*keys)
     return [CheckTally(*row) for row in connection.execute(query)]
 
 
-def list_fault_tallies(connection: Connection, batch: str, stage: str) -> list[FaultTally]:
+def list_fault_tallies(connection: Connection, batch: str, checklist: str) -> list[FaultTally]:
     keys = (TALLY.c.name, TALLY.c.part, TALLY.c.step, TALLY.c.severity)
     query = (
         select(*keys, func.nullif(TALLY.c.fault, ""), func.sum(TALLY.c.failed))
-        .where(_first_passes("fault", batch, stage))
+        .where(_first_passes("fault", batch, checklist))
         .group_by(*keys, TALLY.c.fault)
         .order_by(*keys, TALLY.c.fault)
     )
     return [FaultTally(*row) for row in connection.execute(query)]
 
 
-def count_failed_stoves(connection: Connection, batch: str, stage: str) -> dict[str, int]:
+def count_failed_stoves(connection: Connection, batch: str, checklist: str) -> dict[str, int]:
     """Stoves of the batch with at least one failed check at first pass, by severity."""
     query = (
         select(TALLY.c.name, func.sum(TALLY.c.failed))
-        .where(_first_passes("severity", batch, stage))
+        .where(_first_passes("severity", batch, checklist))
         .group_by(TALLY.c.name)
     )
     return dict(connection.execute(query).all())
@@ -123,13 +126,15 @@ def list_readings(connection: Connection, batch: str) -> list[ReadingRow]:
             STOVE.c.serial,
             INSPECTION.c.captured_at,
             INSPECTION.c.is_first_pass,
+            CHECK_KEY.c.checklist,
+            REVISION.c.revision,
             CHECK_KEY.c.check_id,
             RESULT.c.artisan,
             RESULT.c.verdict,
             RESULT.c.fault,
             RESULT.c.value,
         )
-        .select_from(join_results())
+        .select_from(join_results().join(REVISION, REVISION.c.hash == CHECK_KEY.c.checklist_hash))
         .where(STOVE.c.batch == batch)
         .order_by(STOVE.c.stage, STOVE.c.serial, INSPECTION.c.no, CHECK_KEY.c.no)
     )

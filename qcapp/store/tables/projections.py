@@ -7,11 +7,15 @@ from qcapp.store.tables.columns import get_table
 
 
 class CheckKey(SQLModel, table=True):
-    """A small number for (checklist revision, check), with what the figures group by."""
+    """A small number for (checklist revision, check), with what the figures group by.
+
+    checklist: the id, the same for all revisions.
+    """
 
     __tablename__ = "check_key"
     __table_args__ = (UniqueConstraint("checklist_hash", "check_id"),)
     no: int | None = Field(default=None, primary_key=True)
+    checklist: str
     checklist_hash: str
     check_id: str
     part: str
@@ -20,13 +24,14 @@ class CheckKey(SQLModel, table=True):
 
 
 class Stove(SQLModel, table=True):
-    """The fold of one stove at one stage."""
+    """The fold of one stove at one stage. checklist: id of the one it was first inspected by."""
 
     __tablename__ = "stove"
     __table_args__ = (Index("stove_batch", "batch", "stage"),)
     no: int | None = Field(default=None, primary_key=True)
     stove_key: str = Field(unique=True)
     stage: str
+    checklist: str
     serial: str
     batch: str
     size: str
@@ -87,6 +92,7 @@ class Tally(SQLModel, table=True):
     day: str = Field(primary_key=True)
     size: str = Field(primary_key=True)
     stage: str = Field(primary_key=True)
+    checklist: str = Field(primary_key=True)
     is_first_pass: bool = Field(primary_key=True)
     part: str = Field(primary_key=True)
     step: str = Field(primary_key=True)

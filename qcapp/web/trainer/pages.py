@@ -61,7 +61,9 @@ def _group_rows(rows: list[TeachRow]) -> list[tuple[str, list[TeachRow]]]:
 
 def _is_seen(figures: TrainerFigures, checklist: Checklist) -> bool:
     stage = figures.filters.stage or "finished"
-    return checklist.stage == stage and any(figures.parts.get(part.id) for part in checklist.parts)
+    return checklist.stage == stage and any(
+        figures.parts.get((checklist.id, part.id)) for part in checklist.parts
+    )
 
 
 @router.get("/steps", dependencies=[allow("see_figures")])

@@ -10,6 +10,7 @@ from qcapp.usecases.load_trainer import TrainerFigures
 
 def _teach(figures: TrainerFigures) -> Table:
     columns = (
+        "checklist",
         "step",
         "trade",
         "apprentices_failed",
@@ -40,6 +41,7 @@ def _teach(figures: TrainerFigures) -> Table:
         )
         rows.append(
             (
+                row.checklist,
                 row.title,
                 row.trade,
                 *counts,
@@ -58,6 +60,7 @@ def _teach(figures: TrainerFigures) -> Table:
 
 def _artisans(figures: TrainerFigures) -> Table:
     columns = (
+        "checklist",
         "step",
         "trade",
         "artisan",
@@ -74,6 +77,7 @@ def _artisans(figures: TrainerFigures) -> Table:
     )
     rows: list[tuple[Cell, ...]] = [
         (
+            table.checklist,
             table.title,
             table.trade,
             row.artisan,
@@ -95,9 +99,27 @@ def _artisans(figures: TrainerFigures) -> Table:
 
 
 def _faults(figures: TrainerFigures) -> Table:
-    columns = ("step", "check", "fault", "severity", "failed", "share", "running_share")
+    columns = (
+        "checklist",
+        "step",
+        "check",
+        "fault",
+        "severity",
+        "failed",
+        "share",
+        "running_share",
+    )
     rows: list[tuple[Cell, ...]] = [
-        (step.title, row.ask, row.title, row.severity, row.failed, row.share, row.running)
+        (
+            step.checklist,
+            step.title,
+            row.ask,
+            row.title,
+            row.severity,
+            row.failed,
+            row.share,
+            row.running,
+        )
         for step in figures.step_faults
         for row in step.rows
     ]
@@ -107,6 +129,7 @@ def _faults(figures: TrainerFigures) -> Table:
 def _lessons(figures: TrainerFigures) -> Table:
     columns = (
         "held_on",
+        "checklist",
         "step",
         "people",
         "before_failed",
@@ -129,6 +152,7 @@ def _lessons(figures: TrainerFigures) -> Table:
         rows.append(
             (
                 row.lesson.held_on,
+                row.checklist,
                 row.title,
                 ", ".join(row.lesson.people),
                 row.before.failed,

@@ -163,13 +163,13 @@ def _create_stoves() -> None:
     op.create_table(
         "check_key",
         _number(),
-        *_texts("checklist_hash", "check_id", "part", "step", "severity"),
+        *_texts("checklist", "checklist_hash", "check_id", "part", "step", "severity"),
         sa.UniqueConstraint("checklist_hash", "check_id"),
     )
     op.create_table(
         "stove",
         _number(),
-        *_texts("stove_key", "stage", "serial", "batch", "size", "disposition"),
+        *_texts("stove_key", "stage", "checklist", "serial", "batch", "size", "disposition"),
         *_counts("inspections"),
         *_flags("has_first_pass_fail", "is_corrected_twice"),
         *_texts("last_at"),
@@ -205,7 +205,7 @@ def _create_stoves() -> None:
 def _create_tally() -> None:
     op.create_table(
         "tally",
-        *(_key(name) for name in ("batch", "kind", "name", "day", "size", "stage")),
+        *(_key(name) for name in ("batch", "kind", "name", "day", "size", "stage", "checklist")),
         sa.Column("is_first_pass", sa.Boolean(), primary_key=True),
         *(_key(name) for name in ("part", "step", "severity", "fault", "artisan")),
         *_counts("inspected", "failed", "doubtful", "critical", "major", "minor"),
