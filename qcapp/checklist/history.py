@@ -159,15 +159,15 @@ class ChecklistHistory:
         ]
 
 
-def list_works(checklists: Iterable[Checklist]) -> dict[str, Step]:
-    """Steps by id, in the checklists' order; words of the first that has it.
+def list_works(checklists: Iterable[Checklist]) -> dict[str, list[Step]]:
+    """Steps by id, in the checklists' order, as each checklist has it.
 
     The same id in two checklists is the same piece of work: one lesson or template concerns both.
     """
-    found: dict[str, Step] = {}
+    found: dict[str, list[Step]] = {}
     for checklist in checklists:
         for step in checklist.steps:
-            found.setdefault(step.id, step)
+            found.setdefault(step.id, []).append(step)
     return found
 
 

@@ -35,7 +35,7 @@ class Measuring:
     replacements: tuple[Replacement, ...]
 
     @cached_property
-    def works(self) -> dict[str, Step]:
+    def works(self) -> dict[str, list[Step]]:
         """What a template can be for: steps by id, whichever checklists inspect them."""
         return list_works(self.history.current.values())
 

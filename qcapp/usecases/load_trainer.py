@@ -60,7 +60,7 @@ class TrainerFigures:
         return self.history.checks
 
     @cached_property
-    def works(self) -> dict[str, Step]:
+    def works(self) -> dict[str, list[Step]]:
         """What a lesson can be about: steps by id, whichever checklists inspect them."""
         return list_works(self.checklists)
 
