@@ -16,6 +16,7 @@ Judged = TypeVar("Judged", Check, Step)
 # Of a check: its words, and what bears on no verdict.
 _NOT_CRITERIA = {
     *("part", "step", "severity", "ask", "how", "caution", "basis", "faults", "picture"),
+    "asked_again",
     *("labels", "possible", "options", "limits", "rows"),
 }
 

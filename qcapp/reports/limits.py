@@ -8,9 +8,10 @@ from qcapp.checklist.history import ChecklistHistory, CheckRef, Criteria
 from qcapp.checklist.model import Check, CountCheck, NumberCheck
 from qcapp.checklist.model import Limits as CheckLimits
 from qcapp.i18n.phrase import phrase
+from qcapp.inspection.pieces import LOAD_STAGE
 from qcapp.inspection.tallies import CheckObservation
 from qcapp.reports.agreement import ReadingAgreement
-from qcapp.reports.series import LOAD_STAGE, Template
+from qcapp.reports.series import Template
 from qcapp.stats.capability import (
     Capability,
     find_percentile_cpk,

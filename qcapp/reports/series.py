@@ -7,11 +7,9 @@ from typing import NamedTuple
 from qcapp.checklist.history import ChecklistHistory, CheckRef, Criteria, StepRef
 from qcapp.checklist.model import Check, Limits, NumberCheck, Step
 from qcapp.i18n.phrase import phrase
+from qcapp.inspection.pieces import LOAD_STAGE
 from qcapp.inspection.tallies import CheckObservation
 from qcapp.reports.groups import People
-
-# The article inspected at this stage is a kiln load.
-LOAD_STAGE = "firing"
 
 
 @dataclass(frozen=True)

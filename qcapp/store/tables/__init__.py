@@ -1,6 +1,14 @@
 """The tables. The log is the truth; the projections can be made again from it."""
 
-from qcapp.store.tables.projections import CHECK_KEY, INSPECTION, RESULT, STOVE, SUMMARY, TALLY
+from qcapp.store.tables.projections import (
+    CHECK_KEY,
+    INSPECTION,
+    MADE_FROM,
+    RESULT,
+    STOVE,
+    SUMMARY,
+    TALLY,
+)
 from qcapp.store.tables.records import LOG, META, PHOTO, PHOTO_NAME
 from qcapp.store.tables.registry import (
     ACCOUNT,
@@ -27,6 +35,7 @@ __all__ = [
     "JOIN_CODE",
     "LINK_OPENING",
     "LOG",
+    "MADE_FROM",
     "META",
     "PERSON",
     "PHOTO",

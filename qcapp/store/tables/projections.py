@@ -24,7 +24,10 @@ class CheckKey(SQLModel, table=True):
 
 
 class Stove(SQLModel, table=True):
-    """The fold of one stove at one stage. checklist: id of the one it was first inspected by."""
+    """The fold of one stove at one stage. checklist: id of the one it was first inspected by.
+
+    has_first_pass_gap: a check was left out at first pass.
+    """
 
     __tablename__ = "stove"
     __table_args__ = (Index("stove_batch", "batch", "stage"),)
@@ -38,8 +41,21 @@ class Stove(SQLModel, table=True):
     disposition: str
     inspections: int
     has_first_pass_fail: bool
+    has_first_pass_gap: bool
     is_corrected_twice: bool
     last_at: str
+
+
+class MadeFrom(SQLModel, table=True):
+    """This stove is, or holds, the piece that was inspected at the stage as from_key; that one need
+    not be here.
+    """
+
+    __tablename__ = "made_from"
+    __table_args__ = ({"sqlite_with_rowid": False},)
+    stove_key: str = Field(primary_key=True)
+    stage: str = Field(primary_key=True)
+    from_key: str = Field(index=True)
 
 
 class Inspection(SQLModel, table=True):
@@ -133,4 +149,5 @@ STOVE = get_table(Stove)
 INSPECTION = get_table(Inspection)
 RESULT = get_table(Result)
 TALLY = get_table(Tally)
+MADE_FROM = get_table(MadeFrom)
 SUMMARY = get_table(Summary)

@@ -171,11 +171,18 @@ def _create_stoves() -> None:
         _number(),
         *_texts("stove_key", "stage", "checklist", "serial", "batch", "size", "disposition"),
         *_counts("inspections"),
-        *_flags("has_first_pass_fail", "is_corrected_twice"),
+        *_flags("has_first_pass_fail", "has_first_pass_gap", "is_corrected_twice"),
         *_texts("last_at"),
         sa.UniqueConstraint("stove_key"),
     )
     op.create_index("stove_batch", "stove", ["batch", "stage"])
+    op.create_table(
+        "made_from",
+        *(_key(name) for name in ("stove_key", "stage")),
+        *_texts("from_key"),
+        sqlite_with_rowid=False,
+    )
+    _index("made_from", "from_key")
     op.create_table(
         "inspection",
         _number(),
