@@ -70,6 +70,10 @@ class ChecklistHistory:
         return found
 
     @cached_property
+    def current_by_id(self) -> dict[str, Checklist]:
+        return {checklist.id: checklist for checklist in self.current.values()}
+
+    @cached_property
     def titles(self) -> dict[str, Text]:
         """Of the checklists, by id."""
         return {name: revisions[0][1].title for name, revisions in self.by_id.items()}

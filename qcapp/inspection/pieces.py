@@ -49,35 +49,41 @@ def find_made_from(
     return [MadeFrom(key, earlier, found[earlier]) for earlier in sorted(found) if earlier != stage]
 
 
-def find_disputed(links: Iterable[MadeFrom]) -> dict[str, list[str]]:
-    """{piece: those that claim it} where several do: at most one of them can be right."""
-    claims: dict[str, list[str]] = {}
-    for link in links:
-        if link.stage != LOAD_STAGE:
-            claims.setdefault(link.from_key, []).append(link.stove_key)
-    return {piece: sorted(by) for piece, by in sorted(claims.items()) if len(by) > 1}
+def join_pieces(links: Iterable[MadeFrom]) -> tuple[list[list[str]], list[list[str]]]:
+    """(articles that are one piece, together; those whose links cannot all be true).
 
-
-def join_pieces(keys: Iterable[str], links: Iterable[MadeFrom]) -> list[list[str]]:
-    """The articles that are one piece, together; keys: those that are there, in any order.
-
-    A link to what is not there, to a kiln load, or disputed joins nothing.
+    A piece is one article at each stage: where two stoves claim one liner, or a stove is said to
+    hold two, what was entered joins none of them. A kiln load is many pieces and joins none.
     """
-    kept = list(links)
-    root = {key: key for key in keys}
+    kept = [link for link in links if link.stage != LOAD_STAGE]
+    contradictions = [sorted(group) for group in _group(kept) if _has_stage_twice(group)]
+    denied = {key for group in contradictions for key in group}
+    sure = [link for link in kept if link.from_key not in denied or _has_same_serial(link)]
+    return [sorted(group) for group in _group(sure)], sorted(contradictions)
+
+
+def _group(links: Iterable[MadeFrom]) -> list[list[str]]:
+    root: dict[str, str] = {}
 
     def find(key: str) -> str:
+        root.setdefault(key, key)
         while root[key] != key:
             root[key] = root[root[key]]
             key = root[key]
         return key
 
-    disputed = find_disputed(kept)
-    for link in kept:
-        is_one = link.stage != LOAD_STAGE and link.from_key not in disputed
-        if is_one and link.stove_key in root and link.from_key in root:
-            root[find(link.from_key)] = find(link.stove_key)
-    pieces: dict[str, list[str]] = {}
+    for link in links:
+        root[find(link.from_key)] = find(link.stove_key)
+    groups: dict[str, list[str]] = {}
     for key in root:
-        pieces.setdefault(find(key), []).append(key)
-    return list(pieces.values())
+        groups.setdefault(find(key), []).append(key)
+    return list(groups.values())
+
+
+def _has_stage_twice(group: Iterable[str]) -> bool:
+    stages = [key.partition("/")[0] for key in group]
+    return len(set(stages)) < len(stages)
+
+
+def _has_same_serial(link: MadeFrom) -> bool:
+    return link.stove_key.partition("/")[2] == link.from_key.partition("/")[2]

@@ -1,9 +1,9 @@
 """Loads what the trainer's reports are made from, once for pages, files and the API."""
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime
-from functools import cached_property
+from functools import cached_property, partial
 from typing import Any
 
 from qcapp.checklist.history import ChecklistHistory, CheckRef, StepRef, list_works
@@ -23,6 +23,7 @@ from qcapp.store.engine import Connection, Store
 from qcapp.store.queries import artisan_queries, trainer_queries
 from qcapp.store.registry import batches, people
 from qcapp.store.registry.checklists import load_history
+from qcapp.usecases.load_pieces import PieceView, load_pieces
 
 
 @dataclass(frozen=True)
@@ -45,6 +46,7 @@ class TrainerFigures:
     parts: Mapping[tuple[str, str], tuple[int, int]]
     lessons: tuple[Lesson, ...]
     lesson_counts: Mapping[str, list[SideCount]]
+    read_pieces: Callable[[], PieceView]
 
     @property
     def checklists(self) -> tuple[Checklist, ...]:
@@ -85,6 +87,11 @@ class TrainerFigures:
         return build_lesson_rows(
             self.lessons, self.lesson_counts, self.steps, self.people, min_count=self.min_count
         )
+
+    @cached_property
+    def pieces(self) -> PieceView:
+        """Read when asked for: one page and its file show it."""
+        return self.read_pieces()
 
     def build_artisan(self, code: str, own: Iterable[StepInspection]) -> ArtisanReport:
         return build_artisan_report(
@@ -166,6 +173,7 @@ def load_figures(store: Store, settings: Settings, filters: Filters) -> TrainerF
                 for row in trainer_queries.list_part_counts(connection, counted, steps)
             },
             lessons=tuple(lessons),
+            read_pieces=partial(load_pieces, store, history, counted),
             lesson_counts=_count_lessons(
                 connection, filters, lessons, history.steps if steps is None else steps
             ),

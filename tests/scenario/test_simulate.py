@@ -258,3 +258,32 @@ def test_missing_checklist_is_named(scenario, checklists):
     without = [checklist for checklist in checklists if checklist.id != "fired-liner"]
     with pytest.raises(BadInput, match="fired-liner"):
         simulate_yard(scenario, without, scenario.seed, TODAY)
+
+
+def test_some_stoves_name_the_liner_they_were_made_from(scenario, events):
+    """Made before, by the same hands, not scrapped, in no other stove; its margins are read again
+    within a step of the tool.
+    """
+    first, last = {}, {}
+    for event in events:
+        if event["kind"] == "inspection":
+            first.setdefault((event["stage"], event["stove"]), event)
+            last[event["stage"], event["stove"]] = event
+    named = {
+        serial: event["body"]["made_from"]["fired-liner"]
+        for (stage, serial), event in first.items()
+        if stage == "finished" and "made_from" in event["body"]
+    }
+    planned = sum(stage.linked for batch in scenario.batches for stage in batch.stages)
+    assert len(named) == len(set(named.values())) == planned > 30
+    for serial, liner_serial in named.items():
+        stove, liner = first["finished", serial], last["fired-liner", liner_serial]
+        assert liner["captured_at"] < stove["captured_at"] and liner["batch"] == stove["batch"]
+        assert liner["body"]["disposition"]["kind"] in ("release", "concession")
+        hands = [event["body"]["crew"]["pierce-grate"] for event in (stove, liner)]
+        assert hands[0] == hands[1]
+        read = [
+            sorted(map(float, event["body"]["answers"]["grate-edge-margin"]["values"]))
+            for event in (stove, liner)
+        ]
+        assert all(abs(a - b) <= 1 for a, b in zip(*read, strict=True)), (serial, read)

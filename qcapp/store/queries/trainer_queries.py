@@ -74,6 +74,14 @@ def list_step_tallies(
     ]
 
 
+def list_step_counts(connection: Connection, filters: Filters) -> dict[StepRef, tuple[int, int]]:
+    """(inspected, failed) by step, over everybody."""
+    keys = (TALLY.c.checklist, TALLY.c.name)
+    query = select(*keys, func.sum(TALLY.c.inspected), func.sum(TALLY.c.failed))
+    query = _filter_tallies(query, "step", filters, None).group_by(*keys)
+    return {StepRef(row[0], row[1]): (row[2], row[3]) for row in connection.execute(query)}
+
+
 def _count_made_before(connection: Connection) -> dict[tuple[str, StepRef, str], int]:
     """First passes of each artisan's step before each day on which it was looked at."""
     keys = (TALLY.c.artisan, TALLY.c.checklist, TALLY.c.name, TALLY.c.day)

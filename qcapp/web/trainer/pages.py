@@ -103,6 +103,17 @@ def show_faults(request: Request, figures: FiguresDep) -> Response:
     )
 
 
+@router.get("/pieces", dependencies=[allow("see_figures")])
+def show_pieces(request: Request, figures: FiguresDep) -> Response:
+    return figures_page(
+        request,
+        "trainer/pieces.html",
+        figures,
+        title=phrase("Right first time over the stages"),
+        found=figures.pieces,
+    )
+
+
 @router.get("/tables/{name}.csv", dependencies=[allow("see_figures")])
 def get_csv(name: str, figures: FiguresDep) -> Response:
     table = build_table(figures, name)
