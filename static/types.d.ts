@@ -77,6 +77,8 @@ interface Checklist {
   revision: number;
   title: LocalizedText;
   stage: string;
+  /** Stages whose pieces, with serials of their own, are built into this one. */
+  made_from?: string[];
   drawing: string;
   sizes: string[];
   parts: Part[];
@@ -126,6 +128,8 @@ interface InspectionBody {
   verdicts: Record<string, Verdict>;
   disposition: { kind: Disposition; reason?: string };
   scope?: "critical";
+  /** Serials of the pieces built in, by the stage at which they are inspected themselves. */
+  made_from?: Record<string, string>;
 }
 
 interface EventFields {
@@ -268,6 +272,7 @@ interface Draft {
   /** A practice has none. */
   inspector: string;
   crew: Record<string, string>;
+  made_from?: Record<string, string>;
   started_at: string;
   is_short: boolean;
   answers: Answers;
@@ -291,6 +296,7 @@ interface DraftFields {
   stove: string;
   inspector?: string;
   crew?: Record<string, string>;
+  made_from?: Record<string, string>;
   started_at: string;
 }
 
@@ -450,6 +456,8 @@ interface StoveForm {
   batch: Batch;
   checklist: CompiledChecklist;
   crew: Record<string, string | null>;
+  /** As typed, by stage; empty where it is not known. */
+  made_from: Record<string, string>;
   serial: string;
   error?: string;
 }

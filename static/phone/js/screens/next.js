@@ -32,6 +32,17 @@ async function takenKeys(app, batch) {
 }
 
 /**
+ * Stages whose pieces are built in and inspected themselves in an open batch; else nobody would
+ * know a serial.
+ * @param {App} app
+ * @param {Checklist} compiled
+ */
+function piecesAsked(app, { made_from = [] }) {
+  const inspected = app.openBatches().flatMap((batch) => app.checklistsOf(batch));
+  return made_from.filter((piece) => inspected.some((one) => one.compiled.stage === piece));
+}
+
+/**
  * @param {App} app
  * @param {Batch} batch
  * @param {CompiledChecklist} checklist
@@ -45,7 +56,8 @@ async function formFor(app, batch, checklist) {
   const stage = `${compiled.stage}/`;
   const prefix = stage + (batch.serial_prefix ?? "");
   const serial = proposeSerial(prefix, await takenKeys(app, batch)).slice(stage.length);
-  return { batch, checklist, crew: Object.fromEntries(crew), serial };
+  const made_from = Object.fromEntries(piecesAsked(app, compiled).map((piece) => [piece, ""]));
+  return { batch, checklist, crew: Object.fromEntries(crew), serial, made_from };
 }
 
 /**
@@ -66,6 +78,24 @@ function artisanChoice(app, { crew }, trade) {
 }
 
 /**
+ * Serials of the pieces built in, by stage, or null where what was typed is none; read as a stove's
+ * own, but a piece may come from another batch.
+ * @param {Pick<StoveForm, "batch" | "made_from">} form
+ * @returns {Record<string, string> | null}
+ */
+export function readPieces({ batch: { attributes }, made_from }) {
+  /** @type {Record<string, string>} */
+  const read = {};
+  for (const [piece, typed] of Object.entries(made_from)) {
+    if (!typed.trim()) continue;
+    const serial = readSerial(typed, { attributes });
+    if (!serial) return null;
+    read[piece] = serial;
+  }
+  return read;
+}
+
+/**
  * @param {App} app
  * @param {StoveForm} form
  */
@@ -76,10 +106,12 @@ async function startWalk(app, form) {
   const { compiled } = checklist;
   if ((await takenKeys(app, batch)).includes(`${compiled.stage}/${stove}`))
     return app.refresh({ form: { ...form, error: t("next.taken", { stove }) } });
+  const made_from = readPieces(form);
+  if (!made_from) return app.refresh({ form: { ...form, error: t("next.no_piece") } });
   const crew = crewOfSteps(compiled, form.crew);
   const { inspector } = app;
   return app.start(
-    newDraft({ ...checklist, batch, stove, inspector, crew, started_at: app.now() }),
+    newDraft({ ...checklist, batch, stove, inspector, crew, made_from, started_at: app.now() }),
   );
 }
 
@@ -107,6 +139,21 @@ function serialField(form) {
 }
 
 /**
+ * The serial of a piece built in, which may be left empty.
+ * @param {StoveForm} form
+ * @param {string} piece the stage at which it is inspected itself
+ */
+function pieceField({ made_from }, piece) {
+  const typing = { autocomplete: "off", spellcheck: "false", maxlength: 40 };
+  const input = h("input", { id: `ui-piece-${piece}`, value: made_from[piece], ...typing });
+  input.addEventListener("input", () => {
+    made_from[piece] = input.value;
+  });
+  const name = t("next.piece", { piece: wordOf("piece", piece) });
+  return h("label", { class: "side" }, name, input);
+}
+
+/**
  * @param {App} app
  * @param {StoveForm} form
  */
@@ -118,6 +165,7 @@ function formPage(app, form) {
     { title: t("next.title"), back: "#/today", actions: start },
     serialField(form),
     form.error && alertLine(form.error),
+    Object.keys(form.made_from).map((piece) => pieceField(form, piece)),
     h("p", null, t("next.batch", batchName)),
     h("h2", null, t("next.crew")),
     tradesOf(checklist.compiled).map((trade) => artisanChoice(app, form, trade)),
