@@ -10,6 +10,7 @@ from sqlalchemy import select
 
 from qcapp.checklist.model import Checklist
 from qcapp.store.projections import stove_projection
+from qcapp.store.queries import exports
 from qcapp.store.registry.checklists import publish_checklist
 from qcapp.store.tables import MADE_FROM
 from qcapp.store.upkeep.audit import audit_store
@@ -209,6 +210,20 @@ def test_what_cannot_be_true_is_shown_and_counts_as_not_linked():
     assert "B1-001 (finished), B1-002 (finished)" in page
     assert "1 serials were entered for pieces that nobody inspected" in page
     assert "L999 (fired liner), in B1-004" in page
+
+
+def test_the_piece_stands_in_the_record_held_back_and_in_the_file_of_stoves():
+    making = Making()
+    event = making.stove(1, "L001")
+    making.push([making.stove(2, "L002")])
+    body = event["body"] | {"crew": {"turn-edge": "A77"}}
+    making.yard.push(making.stove_phone.seal("inspection", "B1-003", body))
+    page = text_of(making.yard.client.get("/yard/quarantine/2"))
+    assert "unknown artisan: A77" in page and "fired liner L001" in page
+    with making.yard.store.reading() as connection:
+        rows = exports.list_rows(connection, "stoves", "B1")
+    (row,) = [dict(zip(exports.COLUMNS["stoves"], row, strict=True)) for row in rows]
+    assert (row["serial"], row["made_from"]) == ("B1-002", "fired-liner/L002")
 
 
 def test_a_stove_that_was_not_wholly_inspected_is_no_good_one():

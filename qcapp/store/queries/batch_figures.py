@@ -6,7 +6,7 @@ from sqlalchemy import ColumnElement, Connection, func, select
 
 from qcapp.inspection.tallies import CheckTally, FaultTally
 from qcapp.store.projections.tallies import join_results
-from qcapp.store.tables import CHECK_KEY, INSPECTION, RESULT, REVISION, STOVE, TALLY
+from qcapp.store.tables import CHECK_KEY, INSPECTION, MADE_FROM, RESULT, REVISION, STOVE, TALLY
 
 
 class StoveState(NamedTuple):
@@ -21,7 +21,9 @@ class StoveState(NamedTuple):
 
 
 class StoveRow(NamedTuple):
-    """A stove as it stands; inspector and reason: of its last inspection."""
+    """A stove as it stands; inspector and reason: of its last inspection. made_from: keys of the
+    pieces it is made from, as entered, with blanks between.
+    """
 
     stove_key: str
     batch: str
@@ -35,6 +37,7 @@ class StoveRow(NamedTuple):
     last_at: str
     inspector: str
     reason: str | None
+    made_from: str
 
 
 class ReadingRow(NamedTuple):
@@ -106,15 +109,34 @@ def count_failed_stoves(connection: Connection, batch: str, checklist: str) -> d
 
 def list_stoves(connection: Connection, batch: str) -> list[StoveRow]:
     """Of a batch, by stage and serial."""
-    columns = (STOVE.c[name] for name in StoveRow._fields[:-2])
+    columns = (STOVE.c[name] for name in StoveRow._fields[:-3])
+    pieces = _list_pieces(connection, batch)
     query = (
         select(*columns, INSPECTION.c.inspector, INSPECTION.c.reason)
         .join(INSPECTION, INSPECTION.c.stove_no == STOVE.c.no)
         .where(STOVE.c.batch == batch, INSPECTION.c.captured_at == STOVE.c.last_at)
         .order_by(STOVE.c.stage, STOVE.c.serial, INSPECTION.c.no)
     )
-    newest = {row.stove_key: StoveRow._make(row) for row in connection.execute(query)}
+    newest = {
+        row.stove_key: StoveRow._make((*row, " ".join(pieces.get(row.stove_key, ()))))
+        for row in connection.execute(query)
+    }
     return list(newest.values())
+
+
+def _list_pieces(connection: Connection, batch: str) -> dict[str, list[str]]:
+    """By stove, without its own earlier stages, which have its serial."""
+    query = (
+        select(MADE_FROM.c.stove_key, MADE_FROM.c.from_key)
+        .join(STOVE, STOVE.c.stove_key == MADE_FROM.c.stove_key)
+        .where(STOVE.c.batch == batch)
+        .order_by(MADE_FROM.c.stove_key, MADE_FROM.c.stage)
+    )
+    found: dict[str, list[str]] = {}
+    for key, piece in connection.execute(query):
+        if key.partition("/")[2] != piece.partition("/")[2]:
+            found.setdefault(key, []).append(piece)
+    return found
 
 
 def list_readings(connection: Connection, batch: str) -> list[ReadingRow]:

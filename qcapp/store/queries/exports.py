@@ -18,6 +18,7 @@ COLUMNS: dict[str, tuple[str, ...]] = {
         "has_first_pass_fail",
         "last_at",
         "reason",
+        "made_from",
     ),
     # The column says check, as the pages do.
     "readings": tuple("check" if name == "check_id" else name for name in ReadingRow._fields),
