@@ -108,7 +108,7 @@ def refuse_real_yard(store: Store) -> None:
     with store.reading() as connection:
         if find_fact(connection, DEMO_DAY) is None or find_fact(connection, DEMO_FILLED) is None:
             raise StartError(
-                "this database is not a demo's, so it needs accounts",
+                "this database is not from a demo, so it needs accounts",
                 store.short_name,
                 "start it with qcapp serve",
             )

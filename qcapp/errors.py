@@ -72,9 +72,9 @@ class WrongMethod(QcappError):
 
     def __init__(self, where: str, methods: list[str]) -> None:
         super().__init__(
-            phrase("this address does not take that method"),
+            phrase("this address does not allow that method"),
             where,
-            phrase("it takes %(methods)s", methods=methods),
+            phrase("use %(methods)s", methods=methods),
         )
         self.methods = methods
 

@@ -36,7 +36,7 @@ def _is_origin(text: str) -> str:
         or parts.query
         or parts.username
     ):
-        raise ValueError(f"{text!r} is no address such as https://north.example.org")
+        raise ValueError(f"{text!r} is not an address such as https://north.example.org")
     return text
 
 

@@ -42,7 +42,7 @@ class Settings(BaseSettings):
         "whatever the days",
     )
     join_minutes: int = Field(
-        15, ge=1, description="how long a one-time join code is good for, in minutes"
+        15, ge=1, description="how long a one-time join code is valid, in minutes"
     )
     min_count: int = Field(
         20, ge=1, description="below this many stoves a rate is called too few to tell"
@@ -51,4 +51,4 @@ class Settings(BaseSettings):
         Path("qcapp-key.pem"),
         description="the yard's private key, which signs summaries; made when absent, back it up",
     )
-    link_days: int = Field(90, ge=1, description="how long a buyer's link is good for, in days")
+    link_days: int = Field(90, ge=1, description="how long a buyer's link is valid, in days")

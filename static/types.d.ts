@@ -57,6 +57,7 @@ interface Check {
   when: Record<string, unknown>;
   faults: Fault[];
   picture?: string | null;
+  asked_again?: LocalizedText | null;
   unit: string;
   uncertainty: number;
   repeatability?: number | null;
@@ -79,6 +80,8 @@ interface Checklist {
   stage: string;
   /** Stages whose pieces, with serials of their own, are built into this one. */
   made_from?: string[];
+  /** Earlier stages of this very piece, under the same serial. */
+  same_serial?: string[];
   drawing: string;
   sizes: string[];
   parts: Part[];
@@ -363,6 +366,7 @@ interface CallOptions {
 type CallKind =
   | "ok"
   | "not-connected"
+  | "full"
   | "pair-again"
   | "too-large"
   | "wait"
@@ -418,6 +422,8 @@ interface SyncRun {
   restores: number;
   deferred: Set<string>;
   contact_at: string | null;
+  /** Something the server gave could not be kept here: there is no room. */
+  isFull?: boolean;
   token?: string;
   device_id?: string;
   is_wifi_only?: boolean;

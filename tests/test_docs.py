@@ -3,6 +3,7 @@ their links lead somewhere, and they stay short.
 """
 
 import re
+from decimal import Decimal
 from itertools import chain
 from pathlib import Path
 
@@ -10,15 +11,26 @@ import pytest
 from scipy.stats import norm
 
 from qcapp import __version__
+from qcapp.checklist.history import ChecklistHistory, StepRef
 from qcapp.cli.main import COMMANDS
+from qcapp.reports.costs import FaultCost, build_cost_report
 from qcapp.reports.teach import STRENGTHS
+from qcapp.reports.totals import DIVISIONS, MEANINGS, count_stoves, list_wrong_sums
 from qcapp.settings import Settings
 from qcapp.stats.agreement import cohen_kappa
 from qcapp.stats.capability import measure_capability
+from qcapp.stats.chart import laney_u_chart, u_chart
 from qcapp.stats.compare import benjamini_hochberg, find_stoves_to_distinguish, newcombe_difference
 from qcapp.stats.cusum import design_bernoulli_cusum
 from qcapp.stats.exact import stratified_exact_p
-from qcapp.stats.operating import bad_stoves_bound, operating_curve
+from qcapp.stats.next_batch import predict_rate
+from qcapp.stats.operating import (
+    bad_stoves_bound,
+    find_outgoing_limit,
+    operating_curve,
+    outgoing_quality,
+)
+from qcapp.stats.per_unit import rate_per_unit
 from qcapp.stats.proportion import wilson_interval
 from qcapp.stats.repeat_study import study_repeats
 from qcapp.stats.sampling import get_plan
@@ -27,6 +39,7 @@ from qcapp.stats.shrinkage import shrink_rates
 from qcapp.stats.strata import Stratum
 from qcapp.stats.uncertainty import COVERAGE, Limits, guard_limits
 from qcapp.web.guide.markdown import make_anchor
+from tests.builders import build_small_checklist
 from tests.pictures import NAMES, PICTURES
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -226,6 +239,67 @@ def test_example_of_a_rate():
     )
 
 
+def test_totals_of_a_batch():
+    """The guide's words are the pages' own, its example adds up."""
+    for meaning in MEANINGS[:2]:
+        word, _, said = str(meaning).partition(": ")
+        check(f"**{word}**: {said}")
+    stoves = count_stoves(
+        offered=72,
+        faulty=11,
+        dispositions={"release": 69, "concession": 2, "scrap": 1},
+        released_later=8,
+    )
+    assert not list_wrong_sums(stoves, 13, {key: {"any": 13} for key in DIVISIONS})
+    rate = rate_per_unit([2, 2] + [1] * 9 + [0] * 61)
+    check(
+        f"{stoves['inspected']} offered and inspected, {stoves['good']} good and 11 faulty.",
+        f"{stoves['released_at_once']} released at the first inspection, 8 later",
+        f"13 faults: {rate.value:.2f} faults per stove, with an interval from {rate.low:.2f} to"
+        f" {rate.high:.2f}.",
+    )
+
+
+def test_example_of_what_goes_out():
+    plan = get_plan(90, "2.5")
+    shares = [outgoing_quality(90, plan.n, plan.ac, made) for made in (0.02, 0.08, 0.2)]
+    worst = find_outgoing_limit(90, plan.n, plan.ac).outgoing
+    check(
+        "20 of 90 with Ac = 1. Where 2 % are made with a fault,",
+        f"on average {say(shares[0])} go out; where 8 % are, {say(shares[1])};",
+        f"where 20 % are, {say(shares[2])}. Never more than {say(worst)}.",
+    )
+
+
+def test_example_of_charts_by_batch():
+    counts = [(faults, 60) for faults in (20, 26, 19, 24, 46)]
+    chart, laney = u_chart(counts), laney_u_chart(counts)
+    last, wide = chart.points[-1], laney.points[-1]
+    assert last.is_out and not wide.is_out
+    check(
+        f"The u chart's centre is {chart.centre:.2f} faults per stove, its limits {last.low:.2f} to"
+        f" {last.high:.2f}: the last batch, with {last.value:.2f}, stands out.",
+        f"By Laney's limits ({wide.low:.2f} to {wide.high:.2f}) it does not",
+    )
+
+
+def test_example_of_batches_before():
+    found = predict_rate([(50, 66), (50, 68), (46, 70)], 72)
+    check(
+        f"has between {say(found.low, 0)} and {say(found.high, 0)}; 61 of 72, or {say(61 / 72, 0)},"
+    )
+
+
+def test_example_of_cost():
+    checklist = build_small_checklist()
+    place = StepRef(checklist.id, "cut-door-opening")
+    cost = FaultCost(Decimal(20), Decimal(15), Decimal(90), "shillings")
+    report = build_cost_report(
+        {place: 7}, {place: cost}, ChecklistHistory({checklist.hash: checklist}, {}).steps
+    )
+    check(f"= {report.money['shillings']:.0f}, and {report.minutes} minutes.")
+
+
 def test_example_of_few_stoves():
     first, _, third, *_ = shrink_rates([(3, 6), (3, 120), (24, 130), (6, 90), (7, 140)]).people
     check(
@@ -355,7 +429,7 @@ def test_example_of_yields():
         "Shells {} of 100, liners {} of 100, finished stoves {} of 100 good at first pass.".format(
             *gates
         ),
-        f"= {say(rolled)}. So of a hundred stoves about {100 * (1 - rolled):.0f} were mended or"
+        f"= {say(rolled)}. So of a hundred stoves about {100 * (1 - rolled):.0f} were reworked or"
         " lost somewhere",
         f"has its interval as every rate: {say(last.low)} to {say(last.high)}.",
     )

@@ -44,7 +44,7 @@ def count_try(store: Store, who: Mapping[str, str], now: datetime) -> None:
             "wait %(n)s minutes, then try again",
             math.ceil(wait_s / 60),
         )
-        raise TooMany(phrase("too many tries"), "", todo, wait_s=wait_s, is_first=is_first)
+        raise TooMany(phrase("too many attempts"), "", todo, wait_s=wait_s, is_first=is_first)
 
 
 def forgive(store: Store, kind: str, value: str) -> int:

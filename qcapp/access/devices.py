@@ -66,16 +66,16 @@ def join_device(
     """
     if not device_id or len(device_id) > MAX_ID_LENGTH or not device_id.isprintable():
         raise BadInput(
-            phrase("the phone did not say its id"),
+            phrase("the phone did not send its id"),
             "device_id",
             phrase("reload the app and try again"),
         )
     code = code.strip().upper().replace("-", "").replace(" ", "")
     if len(code) != CODE_LENGTH or not has_check_character(code):
         raise BadInput(
-            phrase("this is no join code: a sign is wrong or missing"),
+            phrase("this is not a join code: a character is wrong or missing"),
             "code",
-            phrase("look at the code again and type it anew"),
+            phrase("check the code and type it again"),
         )
     _count_try(store, address, now)
     token = make_token()
@@ -83,7 +83,7 @@ def join_device(
         name = devices.use_join_code(connection, hash_token(code), format_timestamp(now))
         if name is None:
             raise BadInput(
-                phrase("this code is not known, already used or too old"),
+                phrase("this code is unknown, already used or expired"),
                 "code",
                 phrase("ask the yard lead for a new one"),
             )
@@ -118,13 +118,13 @@ def get_device(store: Store, authorization: str | None) -> str:
             device = devices.find_token_holder(connection, token_hash)
     if device is None:
         raise NotPaired(
-            phrase("this phone must be paired again"),
+            phrase("this phone must join again"),
             "token",
             phrase("enter a new join code; unsent work is safe"),
         )
     if device.revoked_at is not None:
         raise NotPaired(
-            phrase("the yard lead has signed this phone off"),
+            phrase("the yard lead has removed this phone"),
             "token",
             phrase("ask for a new join code; unsent work is safe on the phone"),
         )

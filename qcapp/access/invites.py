@@ -54,9 +54,9 @@ def make_link(
     code, name = check_code(code), check_name(name)
     if accounts.find_account(connection, code):
         raise Clash(
-            phrase("there is an account of this code"),
+            phrase("there is already an account with this code"),
             code,
-            phrase("take another code, or make a new link for that account"),
+            phrase("choose another code, or make a new link for that account"),
         )
     expire_invites(connection, format_timestamp(now), code=code)
     return _add(connection, code=code, name=name, role=role, made_by=made_by, expires_at=now + LIFE)
@@ -106,7 +106,7 @@ def get_invite(store: Store, token: str, now: datetime) -> Invite:
         found = find_invite(connection, hash_token(token), format_timestamp(now))
     if found is None:
         raise NotFound(
-            phrase("this link is not known, already used or too old"),
+            phrase("this link is unknown, already used or expired"),
             "",
             phrase("ask for a new one"),
         )
@@ -128,12 +128,12 @@ def accept_invite(
     with store.writing() as connection:
         if invite.code is None and accounts.find_account(connection, code):
             raise Clash(
-                phrase("there is an account of this code"), code, phrase("take another code")
+                phrase("there is already an account with this code"),
+                code,
+                phrase("choose another code"),
             )
         if not use_invite(connection, hash_token(token), format_timestamp(now)):
-            raise NotFound(
-                phrase("this link was used a moment ago"), "", phrase("ask for a new one")
-            )
+            raise NotFound(phrase("this link has just been used"), "", phrase("ask for a new one"))
         accounts.save_account(
             connection,
             code=code,
@@ -152,9 +152,9 @@ def disable_account(connection: Connection, *, code: str, now: datetime) -> None
     is_lead = account.role.endswith("_lead") and account.disabled_at is None
     if is_lead and accounts.count_enabled(connection, account.role) == 1:
         raise Clash(
-            phrase("this is the only lead"),
+            phrase("this is the only account of a lead"),
             code,
-            phrase("add another lead first, or nobody could open this page again"),
+            phrase("add another one first, or nobody can open this page again"),
         )
     accounts.disable_account(connection, code, format_timestamp(now))
     revoke_sessions(connection, code, format_timestamp(now))
@@ -165,7 +165,7 @@ def check_code(text: str) -> str:
     code = as_code(text)
     if not CODE.fullmatch(code):
         raise BadInput(
-            phrase("%(text)s cannot be a sign-in code", text=repr(text.strip()[:30])),
+            phrase("%(text)s is not a valid sign-in code", text=repr(text.strip()[:30])),
             "code",
             phrase("use 2 to 20 letters, digits, - or _"),
         )
@@ -178,6 +178,6 @@ def check_name(text: str) -> str:
         raise BadInput(
             phrase("a name is needed"),
             "name",
-            phrase("write 1 to %(max_name)s signs", max_name=MAX_NAME),
+            phrase("write 1 to %(max_name)s characters", max_name=MAX_NAME),
         )
     return name

@@ -56,7 +56,7 @@ def open_link(store: Store, token: str, *, what: str | None, now: datetime) -> O
                     )
                 return OpenedLink(found.no, found.batch, found.label, found.expires_at)
     raise NotFound(
-        phrase("this address is not good, or not any more"),
+        phrase("this address is wrong or no longer valid"),
         "",
         phrase("ask the yard for a new one"),
     )
@@ -66,7 +66,7 @@ def revoke_link(store: Store, *, batch: str, no: int, now: datetime) -> None:
     with store.writing() as connection:
         if not links.revoke_link(connection, batch, no, format_timestamp(now)):
             raise NotFound(
-                phrase("this batch has no such link that is still good"),
+                phrase("this batch has no such valid link"),
                 str(no),
                 phrase("reload the batch's page"),
             )

@@ -51,10 +51,10 @@ def check_new_password(password: str, again: str, code: str) -> None:
         )
     if not MIN_LENGTH <= len(password) <= MAX_LENGTH:
         raise BadInput(
-            phrase("the password has %(n)s signs", n=len(password)),
+            phrase("the password has %(n)s characters", n=len(password)),
             "password",
             phrase(
-                "use %(least)s to %(most)s; three or four unrelated words do well",
+                "use %(least)s to %(most)s; three or four unrelated words work well",
                 least=MIN_LENGTH,
                 most=MAX_LENGTH,
             ),
@@ -63,5 +63,5 @@ def check_new_password(password: str, again: str, code: str) -> None:
         raise BadInput(
             phrase("the password is easy to guess"),
             "password",
-            phrase("leave the sign-in code out of it and do not repeat a few signs"),
+            phrase("leave out the sign-in code and do not repeat a few characters"),
         )

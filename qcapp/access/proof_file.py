@@ -32,9 +32,9 @@ def parse_proof(raw: bytes, where: str) -> Any:
         )
     except (ValueError, RecursionError) as error:
         raise BadInput(
-            f"this is no signed summary: {error}",
+            f"this is not a signed summary: {error}",
             where,
-            "give the .json file as it came from the yard",
+            "give the .json file as the yard sent it",
         ) from error
 
 
@@ -43,9 +43,9 @@ def _refuse_doubles(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     if len(found) != len(pairs):
         names = [name for name, _value in pairs]
         repeated = next(name for name in names if names.count(name) > 1)
-        raise ValueError(f"the key {repeated!r} stands twice in one object")
+        raise ValueError(f"the key {repeated!r} appears twice in one object")
     return found
 
 
 def _refuse_constant(word: str) -> None:
-    raise ValueError(f"{word} is no JSON number")
+    raise ValueError(f"{word} is not a JSON number")

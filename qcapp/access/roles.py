@@ -28,6 +28,10 @@ ACTIONS: dict[str, tuple[str, tuple[str, ...]]] = {
     "see_drift": ("charts of drift over time", ("trainer", "yard_lead")),
     "note_templates": ("note templates and that one was replaced", ("trainer", "yard_lead")),
     "measure": ("limits and measuring, agreement studies, pace and second looks", ("yard_lead",)),
+    "reckon_costs": (
+        "what faults cost, by the yard's own minutes, material and pay",
+        ("yard_lead",),
+    ),
     "manage_phones": (
         "make join codes, sign phones off, take in a file, see phones and losses",
         ("yard_lead",),

@@ -127,7 +127,7 @@ def change_password(
         account = accounts.find_account(connection, code)
     if not is_password(old, account.password_hash if account else None):
         raise NotAllowed(
-            phrase("the present password is not right"),
+            phrase("the current password is wrong"),
             "present password",
             phrase("try again; ask the yard lead for a new link if it is lost"),
         )

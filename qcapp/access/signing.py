@@ -10,7 +10,7 @@ A signed summary ("proof") is one JSON object:
 The signature (Ed25519, RFC 8032) is over the RFC 8785 bytes of "signed". "summary_sha256" is over
 the RFC 8785 bytes of the whole document: it alone already binds all of it. A single digest
 could not say where an altered document differs, so "fields" holds one digest more for each
-top-level key and one level below (`counts.released`, `causes[0]`), and being signed too, it can
+top-level key and one level below (`counts.good`, `causes[0]`), and being signed too, it can
 be trusted to name the place.
 """
 
@@ -68,7 +68,7 @@ def load_or_make_key(path: Path) -> SigningKey:
     try:
         if os.name == "posix" and path.stat().st_mode & OPEN_TO_OTHERS:
             raise StartError(
-                "other users of this machine may read the yard's key",
+                "other users of this machine can read the yard's key",
                 str(path),
                 f"chmod 600 {path}; if others had access, make a new key",
             )
@@ -81,7 +81,7 @@ def load_or_make_key(path: Path) -> SigningKey:
         ) from error
     except (ValueError, TypeError) as error:
         raise StartError(
-            "this is no private key without a password",
+            "this is not a private key without a password",
             str(path),
             "restore the yard's key from its backup",
         ) from error
@@ -152,7 +152,7 @@ def _check_signature(proof: Mapping[str, Any], public_hex: str | None) -> Iterat
         yield Finding(
             "signature.public_key",
             phrase(
-                "this file is signed with %(key)s, which is not the key expected",
+                "this file is signed with %(key)s, which is not the expected key",
                 key=proof["signature"]["public_key"],
             ),
         )
@@ -192,7 +192,7 @@ def _compare(found: Mapping[str, Any], signed: Mapping[str, Any]) -> Iterator[Fi
         for place in [*there, *(here.keys() - there.keys())]
         if here.get(place) != there.get(place)
     ]
-    # `counts` differs whenever `counts.released` does; only the closer place is worth a line.
+    # `counts` differs whenever `counts.good` does; only the closer place is worth a line.
     outer = {
         place.split(".")[0].split("[")[0] for place in altered if place[-1] == "]" or "." in place
     }
@@ -220,7 +220,7 @@ def _is_signed(proof: Mapping[str, Any]) -> bool:
 def _find_misshapen(proof: Any) -> Iterator[Finding]:
     """Places without which nothing can be checked."""
     if not isinstance(proof, Mapping):
-        yield Finding("file", phrase("is no signed summary: a JSON object was expected"))
+        yield Finding("file", phrase("is not a signed summary: a JSON object was expected"))
         return
     for name in ("summary", "signed", "signature"):
         if not isinstance(proof.get(name), Mapping):
@@ -264,7 +264,7 @@ def _canonical(value: Any) -> bytes:
         return rfc8785.dumps(value)
     except (ValueError, TypeError, RecursionError) as error:
         raise BadInput(
-            phrase("no canonical JSON: %(error)s", error=str(error)),
+            phrase("not canonical JSON: %(error)s", error=str(error)),
             "summary",
             phrase("use objects, lists, text, whole numbers, true, false, null"),
         ) from error

@@ -8,8 +8,9 @@ from qcapp.i18n.localized_text import Figure, join
 from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.reports.control import ControlRow
 
-HEIGHT = 206
-TOP, BOTTOM = 18, 152
+LEFT, TOP, BOTTOM = 46, 34, 172
+HEIGHT = BOTTOM + 80
+MAX_UNIT = 4
 # More marks than this run into each other on a phone: then only flagged ones are drawn.
 MAX_MARKS = 80
 
@@ -18,7 +19,7 @@ def draw_control(row: ControlRow, *, name: str, locale: Locale = ENGLISH_WORDS) 
     """Limits dashed, flagged points cornered and larger, the likely beginning of a drift as a
     line.
     """
-    across = Scale(0, max(1, len(row.values) - 1), 10, WIDTH - 10)
+    across = Scale(0, max(1, len(row.values) - 1), LEFT + 8, WIDTH - 10)
     up = _scale_up(row)
     parts: list[str | Label] = [
         line(across.start, up.place(row.centre), across.end, up.place(row.centre), "axis")
@@ -30,13 +31,13 @@ def draw_control(row: ControlRow, *, name: str, locale: Locale = ENGLISH_WORDS) 
     if row.began is not None:
         x = across.place(row.began)
         parts.append(line(x, TOP, x, BOTTOM, "mean"))
-        parts.append(text(min(max(x, 40), WIDTH - 40), 13, phrase("began here"), anchor="middle"))
+        parts.append(text(min(max(x, 90), WIDTH - 40), 28, phrase("began here"), anchor="middle"))
     parts += [
         _mark(at, row, across, up)
         for at in range(len(row.values))
         if at in row.flags or len(row.values) <= MAX_MARKS
     ]
-    parts += _words(row)
+    parts += [*_axis(row, up), *_words(row), *_legend(row)]
     columns = (
         phrase("point"),
         phrase("value (%(unit)s)", unit=row.unit),
@@ -55,6 +56,38 @@ def draw_control(row: ControlRow, *, name: str, locale: Locale = ENGLISH_WORDS) 
     )
 
 
+def _axis(row: ControlRow, up: Scale) -> list[str | Label]:
+    """The value's axis with its unit above it; ticks at the ends and the centre."""
+    parts: list[str | Label] = [
+        line(LEFT, TOP, LEFT, BOTTOM, "axis"),
+        text(2, 13, row.unit, kind="label quiet"),
+    ]
+    ends = [
+        value for value in (up.low, up.high) if abs(up.place(value) - up.place(row.centre)) > 15
+    ]
+    for value in (*ends, row.centre):
+        parts.append(line(LEFT - 4, up.place(value), LEFT, up.place(value), "axis"))
+        parts.append(text(LEFT - 6, up.place(value) + 4, _figure(value), anchor="end"))
+    return parts
+
+
+def _legend(row: ControlRow) -> list[str | Label]:
+    """Below all else: what is a limit, the centre, a point that stands out."""
+    y = HEIGHT - 5
+    parts: list[str | Label] = [
+        line(10, y - 4, 34, y - 4, "mean"),
+        text(38, y, phrase("limits")),
+        line(100, y - 4, 124, y - 4, "axis"),
+        text(128, y, phrase("centre")),
+    ]
+    if row.flags:
+        parts += [
+            f'<path class="mark above plain" d="M200 {y - 9:g}h8v10h-10v-8z"/>',
+            text(214, y, phrase("stands out")),
+        ]
+    return parts
+
+
 def _scale_up(row: ControlRow) -> Scale:
     seen = [
         *row.values,
@@ -64,7 +97,9 @@ def _scale_up(row: ControlRow) -> Scale:
     ]
     low, high = min(seen), max(seen)
     room = (high - low or 1.0) * 0.06
-    return Scale(low - room, high + room, BOTTOM, TOP)
+    # A count or a rate has no place below nothing.
+    bottom = 0.0 if low >= 0 and low - room < 0 else low - room
+    return Scale(bottom, high + room, BOTTOM, TOP)
 
 
 def _limit(side: Sequence[float | None], across: Scale, up: Scale) -> str:
@@ -108,12 +143,13 @@ def _words(row: ControlRow) -> list[Label]:
         "centre %(centre)s; newest limits %(limits)s %(unit)s",
         centre=_figure(row.centre),
         limits=_range(row.lows[-1], row.highs[-1]),
-        unit=row.unit,
+        # A long one would run out of the picture; it stands above the axis anyway.
+        unit=row.unit if len(row.unit) <= MAX_UNIT else "",
     )
     return [
-        text(10, HEIGHT - 36, lines, kind="label quiet"),
-        text(10, HEIGHT - 20, row.labels[0]),
-        text(WIDTH - 10, HEIGHT - 4, row.labels[-1], anchor="end"),
+        text(10, BOTTOM + 18, row.labels[0]),
+        text(WIDTH - 10, BOTTOM + 34, row.labels[-1], anchor="end"),
+        text(10, BOTTOM + 54, lines, kind="label quiet"),
     ]
 
 
@@ -132,7 +168,7 @@ def _describe(row: ControlRow) -> Phrase:
         )
     ]
     if row.began is not None:
-        words.append(phrase("likely beginning %(point)s", point=row.labels[row.began]))
+        words.append(phrase("likely start %(point)s", point=row.labels[row.began]))
     found = [
         phrase(
             "%(point)s: %(value)s %(found)s",

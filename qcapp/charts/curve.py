@@ -120,7 +120,7 @@ def _axes(across: Scale, up: Scale) -> list[str | Label]:
         for made, anchor in ((0, "middle"), (across.high / 2, "middle"), (across.high, "end"))
     ]
     parts.append(
-        text((LEFT + RIGHT) / 2, BOTTOM + 38, phrase("stoves made of this step"), anchor="middle")
+        text((LEFT + RIGHT) / 2, BOTTOM + 38, phrase("stoves made with this step"), anchor="middle")
     )
     return parts
 
@@ -131,7 +131,7 @@ def _experienced_band(band: tuple[float, float] | None, up: Scale) -> list[str |
     low, high = up.place(band[0]), up.place(band[1])
     size = f'width="{RIGHT - LEFT}" height="{max(low - high, 1):g}"'
     y = high - 4 if high > TOP + 20 else low + 15
-    words = phrase("experienced makers")
+    words = phrase("experienced artisans")
     return [
         f'<rect class="band" x="{LEFT}" y="{high:g}" {size}/>',
         text(RIGHT - 2, y, words, anchor="end", kind="label quiet"),

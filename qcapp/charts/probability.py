@@ -62,7 +62,7 @@ def draw_probability(
     ]
     description = phrase(
         "%(readings)s readings from %(low)s to %(high)s %(unit)s, mean %(mean)s, standard "
-        "deviation %(sd)s; on a straight line where they are normal",
+        "deviation %(sd)s; they lie on a straight line if they are normal",
         readings=len(given),
         low=Figure(f"{given[0]:g}"),
         high=Figure(f"{given[-1]:g}"),

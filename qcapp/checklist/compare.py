@@ -37,8 +37,7 @@ def list_warnings(shipped: Checklist, own: Checklist) -> list[Notice]:
         elif check.severity == "critical":
             text = phrase(
                 "The check “%(check)s” is left out. It is critical: what it finds can hurt "
-                "someone, "
-                "and with this checklist nobody looks for it.",
+                "someone, and nobody looks for it with this checklist.",
                 check=text_of(check.ask),
             )
             found.append(Notice(f"checks.{check.id}", text, True))
@@ -73,7 +72,7 @@ def _list_changes(check: Check, kept: Check) -> Iterator[Notice]:
     if kept.kind != check.kind:
         # The kinds' words stand in the catalogue under their codes.
         text = phrase(
-            "“%(check)s” is answered in another way than in the shipped checklist (%(own)s, not "
+            "“%(check)s” is answered differently from the shipped checklist (%(own)s, not "
             "%(shipped)s).",
             check=asked,
             own=phrase(kept.kind),
@@ -119,8 +118,8 @@ def _list_weaker_guard(block: str, check: NumberCheck, kept: NumberCheck) -> Ite
         for size in _list_shared_sizes(check, kept)
     ):
         text = phrase(
-            "“%(check)s”: readings too close to the limit for the tool are held against it less "
-            "strictly than in the shipped checklist.",
+            "“%(check)s”: readings too close to the limit for the tool are judged less strictly "
+            "than in the shipped checklist.",
             check=text_of(kept.ask),
         )
         word = "decision" if is_unguarded else "uncertainty"

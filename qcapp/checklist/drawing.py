@@ -29,7 +29,9 @@ MAX_PICTURE_BYTES = 4096
 
 def read_drawing_ids(path: Path) -> set[str]:
     """All ids in the SVG; raises BadInput when it is missing, broken or holds anything active."""
-    root = _read_still(path, phrase("drawing"), phrase("put it beside the checklist"))
+    root = _read_still(
+        path, phrase("drawing"), phrase("put it in the same folder as the checklist")
+    )
     return {element.attrib["id"] for element in root.iter() if "id" in element.attrib}
 
 
@@ -38,7 +40,7 @@ def check_picture(path: Path) -> None:
     active.
     """
     _read_still(
-        path, phrase("picture"), phrase("put it into the folder pictures beside the checklist")
+        path, phrase("picture"), phrase("put it into the folder “pictures” beside the checklist")
     )
     if path.stat().st_size > MAX_PICTURE_BYTES:
         what = phrase(
@@ -71,7 +73,7 @@ def _read_still(path: Path, what: Phrase, todo: Phrase) -> ElementTree.Element:
         ) from error
     if _local(root.tag) != "svg":
         raise BadInput(
-            phrase("%(what)s %(name)s is not an SVG", what=what, name=path.name),
+            phrase("%(what)s %(name)s is not an SVG file", what=what, name=path.name),
             path.name,
             phrase("export it as plain SVG"),
         )
@@ -83,9 +85,9 @@ def _read_still(path: Path, what: Phrase, todo: Phrase) -> ElementTree.Element:
 def _refuse_active(element: ElementTree.Element, name: Phrase) -> None:
     if _local(element.tag) in FORBIDDEN:
         raise BadInput(
-            phrase("%(name)s holds <%(tag)s>", name=name, tag=_local(element.tag)),
+            phrase("%(name)s contains <%(tag)s>", name=name, tag=_local(element.tag)),
             name,
-            phrase("keep to shapes, groups and text"),
+            phrase("use only shapes, groups and text"),
         )
     for attribute, value in element.attrib.items():
         plain = _local(attribute).lower()
@@ -95,7 +97,7 @@ def _refuse_active(element: ElementTree.Element, name: Phrase) -> None:
             or "url(" in value.replace("url(#", "")
         ):
             raise BadInput(
-                phrase("%(name)s holds %(plain)s", name=name, plain=plain),
+                phrase("%(name)s contains %(plain)s", name=name, plain=plain),
                 name,
                 phrase("remove it; nothing may run or load from elsewhere"),
             )

@@ -46,7 +46,7 @@ class Fields:
         if not isinstance(node.value, dict):
             problems.add(
                 node,
-                phrase("a mapping of keys is expected"),
+                phrase("keys with values are expected"),
                 phrase("write key: value pairs, or {key: value}"),
             )
 
@@ -96,7 +96,7 @@ class Fields:
             return node.value
         self.problems.add(
             node,
-            phrase("not a kebab-case id"),
+            phrase("not an id in small letters with hyphens"),
             phrase("use small letters, digits and single hyphens, such as door-opening"),
         )
         return None
@@ -134,7 +134,7 @@ class Fields:
         if number != number.to_integral_value() or number < minimum:
             self.problems.add(
                 self.children[name],
-                phrase("a whole number from %(least)s is expected", least=minimum),
+                phrase("a whole number of %(least)s or more is expected", least=minimum),
                 phrase("write %(least)s or more", least=minimum),
             )
             return None
@@ -155,7 +155,7 @@ class Fields:
             if not LANGUAGE.fullmatch(language):
                 self.problems.add(
                     child,
-                    phrase("'%(language)s' is no language code", language=language),
+                    phrase("'%(language)s' is not a language code", language=language),
                     phrase("write a code such as en, fr or sw"),
                 )
         if "en" not in node.value:

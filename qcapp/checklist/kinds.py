@@ -51,7 +51,7 @@ def _read_measure(block: Block) -> dict[str, Any]:
         fields.problems.add(
             place,
             phrase("not between 0 and the uncertainty %(uncertainty)s", uncertainty=uncertainty),
-            phrase("it is the part of it that differs from reading to reading"),
+            phrase("it is the part of the uncertainty that differs from reading to reading"),
         )
         return scale
     band = Decimal(str(scale.get("guard_factor", 1))) * mean_uncertainty(uncertainty, repeatability)
@@ -99,7 +99,7 @@ def _read_rows(node: Node, limits: dict[str, Any] | None, problems: Problems) ->
     if limits and not exact:
         problems.add(
             node,
-            phrase("rows are given but the count has no exact limit"),
+            phrase("rows are given, but the count has no exact limit"),
             phrase("make lower, nominal and upper equal"),
         )
     elif limits and total != limits["nominal"]:
@@ -110,7 +110,7 @@ def _read_rows(node: Node, limits: dict[str, Any] | None, problems: Problems) ->
                 total=total,
                 nominal=limits["nominal"],
             ),
-            phrase("mend the rows or the count"),
+            phrase("correct the rows or the count"),
         )
     return values
 
@@ -148,7 +148,7 @@ def _read_choice(block: Block) -> dict[str, Any]:
         if option["id"] in seen:
             fields.problems.add(
                 node,
-                phrase("option '%(id)s' is there twice", id=option["id"]),
+                phrase("option '%(id)s' appears twice", id=option["id"]),
                 phrase("give it another id"),
             )
         seen.add(option["id"])
@@ -199,7 +199,7 @@ def _compile_sum(fields: Fields, text: str, inputs: dict[str, str]) -> Tree:
         fields.problems.add(
             fields.children["expression"],
             phrase(
-                "%(what)s at column %(column)s of the sum", what=error.what, column=error.column
+                "%(what)s at column %(column)s of the formula", what=error.what, column=error.column
             ),
             error.todo,
         )
@@ -237,7 +237,7 @@ def _read_inputs(fields: Fields, around: Surroundings) -> dict[str, str]:
         if not name.isidentifier() or not name.isascii() or name in RESERVED:
             problems.add(
                 child,
-                phrase("'%(name)s' cannot be an input's name", name=name),
+                phrase("'%(name)s' is not a valid name of an input", name=name),
                 phrase("use letters only, other than min, max, abs, sqrt, pi"),
             )
         kind = around.kinds.get(str(child.value))

@@ -86,7 +86,7 @@ def _read_checklist(root: Node, folder: Path, problems: Problems) -> dict[str, A
         kinds={name: _find_kind(node) for name, node in _index(checks, problems).items()},
     )
     if len(set(around.sizes)) < len(around.sizes):
-        problems.add(fields.children["sizes"], phrase("a size is there twice"), phrase("keep one"))
+        problems.add(fields.children["sizes"], phrase("a size appears twice"), phrase("keep one"))
     draft["checks"] = [_read_check(node, around, problems) for node in checks]
     _find_unused(draft["checks"], around, problems)
     _find_undrawn(fields, draft["drawing"], folder, around, problems)
@@ -125,7 +125,7 @@ def _index(nodes: list[Node], problems: Problems) -> dict[str, Node]:
             first = found[child.value].line
             problems.add(
                 child,
-                phrase("id '%(value)s' is there twice", value=child.value),
+                phrase("id '%(value)s' appears twice", value=child.value),
                 phrase("choose another; the first is on line %(first)s", first=first),
             )
         else:
@@ -169,6 +169,7 @@ def _read_check(node: Node, around: Surroundings, problems: Problems) -> dict[st
         "how": fields.words("how"),
         "picture": _read_picture(fields),
         "caution": fields.words("caution", required=False),
+        "asked_again": fields.words("asked_again", required=False),
         "basis": fields.text("basis"),
         "when": _read_when(fields, around),
     }
@@ -207,7 +208,7 @@ def _read_when(fields: Fields, around: Surroundings) -> dict[str, Any]:
         if key != "size" and not (key.startswith("batch.") and key != "batch."):
             fields.problems.add(
                 child,
-                phrase("'%(key)s' cannot be a condition", key=key),
+                phrase("'%(key)s' is not a valid condition", key=key),
                 phrase("use size or batch.<attribute>, such as batch.painted"),
             )
         elif not isinstance(child.value, str | bool):
@@ -307,6 +308,6 @@ def _find_cycles(checks: list[dict[str, Any]], nodes: list[Node], problems: Prob
             problems.add(
                 node,
                 phrase("'%(id)s' needs itself through its inputs", id=check["id"]),
-                phrase("break the circle"),
+                phrase("remove the circle"),
                 "calculated.inputs",
             )

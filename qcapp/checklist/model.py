@@ -90,7 +90,9 @@ class Limits(FrozenModel):
 
 
 class BaseCheck(FrozenModel):
-    """picture: a line picture of how it is done, by its name in the folder pictures, or None."""
+    """picture: a line picture of how it is done, by its name in the folder pictures, or None;
+    asked_again: where an earlier stage asks it too, why the answer can be another by now.
+    """
 
     id: Id
     part: Id
@@ -103,6 +105,7 @@ class BaseCheck(FrozenModel):
     when: dict[str, StrictBool | StrictInt | str]
     faults: tuple[Fault, ...]
     picture: Id | None = None
+    asked_again: Text | None = None
 
 
 class NumberCheck(BaseCheck):
@@ -177,6 +180,7 @@ OPTIONAL = (
     "twice_lower",
     "twice_upper",
     "picture",
+    "asked_again",
 )
 # The folder of the checks' pictures, beside the checklists; also in the names of the reference and
 # in static/phone/js.
@@ -271,5 +275,5 @@ class Checklist(FrozenModel):
             raise BadInput(
                 phrase("not a checklist: %(msg)s", msg=first["msg"]),
                 place,
-                phrase("send it as the server gave it"),
+                phrase("send it as the server sent it"),
             ) from error

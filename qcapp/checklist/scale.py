@@ -51,7 +51,7 @@ def _check_tool(
         fields.problems.add(
             fields.children["uncertainty"],
             phrase("must not be below 0"),
-            phrase("write 0 to guard nothing"),
+            phrase("write 0 for no guard"),
         )
     if guard_factor is not None and not 0 <= guard_factor <= MAX_GUARD:
         fields.problems.add(
@@ -93,7 +93,7 @@ def _read_possible(fields: Fields) -> dict[str, Decimal] | None:
         fields.problems.add(
             node,
             phrase("lower %(lower)s is not below upper %(upper)s", lower=lower, upper=upper),
-            phrase("swap or mend them"),
+            phrase("swap or correct them"),
         )
     return {"lower": lower, "upper": upper}
 
@@ -107,7 +107,7 @@ def nodes_by_size(
         for name in children.keys() - {"all"}:
             problems.add(
                 children[name],
-                phrase("stands beside all"),
+                phrase("cannot be used together with all"),
                 phrase("use all, or one entry for each size"),
             )
         return dict.fromkeys(around.sizes, children["all"])
@@ -156,8 +156,8 @@ def _read_limits(
         if value is not None and possible and not possible["lower"] <= value <= possible["upper"]:
             problems.add(
                 inner.children[name],
-                phrase("%(value)s is outside possible", value=value),
-                phrase("widen possible or mend the limit"),
+                phrase("%(value)s is outside the possible range", value=value),
+                phrase("widen possible or correct the limit"),
             )
     return {
         name: None if value is None else json_number(value)
@@ -175,7 +175,7 @@ def _check_order(
         problems.add(
             node,
             phrase("lower %(lower)s is above upper %(upper)s", lower=lower, upper=upper),
-            phrase("swap or mend them"),
+            phrase("swap or correct them"),
         )
         return
     elif (
@@ -194,6 +194,6 @@ def _check_order(
         problems.add(
             node,
             phrase("nominal %(nominal)s is outside the limits", nominal=nominal),
-            phrase("mend nominal or the limits"),
+            phrase("correct nominal or the limits"),
             "nominal",
         )

@@ -21,7 +21,7 @@ LONGEST_FILE = 500_000  # bytes; the longest of ours has 16,000
 # The C parser where PyYAML was built with it: sixteen times as fast, and a check of the editor
 # reads every checklist.
 LOADER = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
-TOO_DEEP = (phrase("nested too deep"), phrase("close the brackets before this line"))
+TOO_DEEP = (phrase("nested too deeply"), phrase("close the brackets before this line"))
 NUMBER = re.compile(r"-?(0|[1-9][0-9]{0,8})(\.[0-9]{1,6})?")
 
 Value: TypeAlias = "str | Decimal | bool | dict[str, Node] | list[Node] | None"
@@ -86,7 +86,7 @@ def read_source(path: Path, problems: Problems) -> Node | None:
         if path.stat().st_size > LONGEST_FILE:
             problems.add(
                 top,
-                phrase("longer than %(longest_file)s bytes", longest_file=LONGEST_FILE),
+                phrase("larger than %(longest_file)s bytes", longest_file=LONGEST_FILE),
                 phrase("split it by stage"),
             )
             return None
@@ -106,7 +106,7 @@ def parse_source(text: str, problems: Problems) -> Node | None:
         if len(text) > LONGEST_FILE:
             problems.add(
                 top,
-                phrase("longer than %(longest_file)s bytes", longest_file=LONGEST_FILE),
+                phrase("larger than %(longest_file)s bytes", longest_file=LONGEST_FILE),
                 phrase("split it by stage"),
             )
             return None
@@ -123,7 +123,7 @@ def parse_source(text: str, problems: Problems) -> Node | None:
         problems.add(
             Node(line, "", None),
             phrase("not YAML: %(problem)s", problem=error.problem),
-            phrase("mend the line, or the one before it"),
+            phrase("correct this line or the one before it"),
         )
         return None
     except (yaml.YAMLError, RecursionError) as error:
@@ -134,7 +134,9 @@ def parse_source(text: str, problems: Problems) -> Node | None:
         )
         return None
     if not isinstance(root, yaml.MappingNode):
-        problems.add(top, phrase("not a mapping of keys"), phrase("begin with id: and revision:"))
+        problems.add(
+            top, phrase("not a list of keys with values"), phrase("start with id: and revision:")
+        )
         return None
     return _build_node(root, "", problems)
 
@@ -155,7 +157,7 @@ def _refuse_references(text: str, problems: Problems) -> bool:
             problems.add(
                 node,
                 phrase("anchors (&) and aliases (*) are not used here"),
-                phrase("write the value out"),
+                phrase("write the value in full"),
             )
         if getattr(event, "tag", None):
             problems.add(
@@ -195,7 +197,7 @@ def _build_mapping(raw: yaml.MappingNode, key: str, problems: Problems) -> "dict
         if name in built:
             problems.add(
                 Node(line, child.key, None),
-                phrase("key is there twice"),
+                phrase("this key appears twice"),
                 phrase("keep one; the first is on line %(line)s", line=built[name].line),
             )
             continue

@@ -33,6 +33,18 @@ OWN_KEYS = (
     "rows",
     "options",
 )
+CHECK_KEYS = (
+    "id",
+    "part",
+    "step",
+    "severity",
+    "when",
+    "ask",
+    "how",
+    "picture",
+    "caution",
+    "asked_again",
+)
 LIMITS = ("lower", "nominal", "upper")
 # How tightly a part of a sum holds together; what is not here needs no brackets.
 BINDING = {"+": 1, "-": 1, "*": 2, "/": 2, "neg": 3}
@@ -54,11 +66,7 @@ def as_source(compiled: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _as_check(check: Mapping[str, Any]) -> dict[str, Any]:
-    kept = {
-        key: check[key]
-        for key in ("id", "part", "step", "severity", "when", "ask", "how", "picture", "caution")
-        if check.get(key)
-    }
+    kept = {key: check[key] for key in CHECK_KEYS if check.get(key)}
     faults = [
         {key: value for key, value in fault.items() if value is not None}
         for fault in check["faults"]

@@ -44,7 +44,7 @@ def make_account_link(
         ),
     ] = "yard_lead",
     address: Annotated[
-        str, typer.Option(help="where the server is reached")
+        str, typer.Option(help="address at which people reach the server")
     ] = "http://127.0.0.1:8000/",
 ) -> None:
     """Prints a one-time link: for a new lead, or for an account whose password is lost."""
@@ -52,7 +52,7 @@ def make_account_link(
         raise typer.BadParameter(f"{role!r} is no role of an account; say {', '.join(SIGNED_IN)}")
     store, now = open_store(Settings()), datetime.now(UTC)
     token = invite_from_terminal(store, code=code, role=role, now=now)
-    print(f"Good once, within {MINUTES} minutes:\n  {address.rstrip('/')}/welcome/{token}")
+    print(f"It works once, within {MINUTES} minutes:\n  {address.rstrip('/')}/welcome/{token}")
 
 
 def list_accounts(
@@ -75,7 +75,7 @@ def export_person(
         Path | None, typer.Option(help="file to write; without it, to the screen")
     ] = None,
 ) -> None:
-    """Writes what is kept of a person, as JSON."""
+    """Writes what is kept about a person, as JSON."""
     store = open_store(Settings())
     with store.reading() as connection:
         text = json.dumps(build_personal_record(connection, code), ensure_ascii=False, indent=1)
@@ -88,12 +88,12 @@ def export_person(
 def erase_person(
     code: Code, yes: Annotated[bool, typer.Option("--yes", help="do not ask")] = False
 ) -> None:
-    """Puts the code in the place of a person's name; no count and no record changes."""
+    """Replaces the name of a person by the code; no count and no record changes."""
     store = open_store(Settings())
     if not yes:
         typer.confirm(f"Erase the name of {code}? This cannot be undone", abort=True)
     erase_person_from_terminal(store, code, datetime.now(UTC))
     print(
-        f"the name of {code} is erased; phones take it over at their next contact, backups made "
-        "before still hold it"
+        f"the name of {code} is erased; phones get the change at their next contact, backups made "
+        "before still have the name"
     )

@@ -25,19 +25,19 @@ NUMBER = re.compile(r"-?[0-9]{1,15}(\.[0-9]{1,15})?([eE][-+]?[0-9]{1,2})?")
 
 def read_whole(text: str) -> int:
     if not WHOLE.fullmatch(text):
-        raise ValueError("no whole number")
+        raise ValueError("not a whole number")
     return int(text)
 
 
 def read_number(text: str) -> float:
     if not NUMBER.fullmatch(text):
-        raise ValueError("no number with a decimal point")
+        raise ValueError("not a number with a decimal point")
     return float(text)
 
 
 def read_word(text: str) -> str:
     if not text:
-        raise ValueError("no word")
+        raise ValueError("not a word")
     return text
 
 

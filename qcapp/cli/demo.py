@@ -21,7 +21,7 @@ AsJson = Annotated[bool, typer.Option("--json", help="print JSON instead of text
 def demo(
     port: Annotated[int, typer.Option(help="port to listen on")] = 8000,
     fresh: Annotated[
-        bool, typer.Option("--fresh", help="throw the demo's database away first")
+        bool, typer.Option("--fresh", help="delete the demo's database first")
     ] = False,
     no_serve: Annotated[
         bool, typer.Option("--no-serve", help="fill the database and stop")
@@ -35,7 +35,7 @@ def demo(
     if "database_url" not in named.model_fields_set:
         named = named.model_copy(update={"database_url": "sqlite:///demo.db"})
     now = datetime.now(UTC)
-    with explain_interrupt("what is filled in is kept; the same command goes on with it"):
+    with explain_interrupt("what is filled in is kept; run the same command to continue"):
         settings, figures = prepare_demo(
             named, fresh=fresh, now=now, progress=None if as_json else Progress()
         )
@@ -51,7 +51,7 @@ def demo(
 
 
 def serve_demo(settings: Settings, *, port: int, now: datetime) -> None:
-    """Starts the server on this machine and says where each person finds what."""
+    """Starts the server on this machine and says where each person finds their page."""
     import uvicorn
 
     app = create_app(settings, has_no_passwords=True)

@@ -63,7 +63,7 @@ def rank(
     level: Level = 0.95,
     as_json: AsJson = True,
 ) -> None:
-    """Rates drawn towards the common one as far as chance asks for (beta-binomial)."""
+    """Rates allowing for chance: each is drawn towards the common rate (beta-binomial)."""
     rows = read_table(file, {"name": read_word, "faults": read_whole, "inspected": read_whole})
     shrunk = shrink_rates([(row["faults"], row["inspected"]) for row in rows], level)
     people = [
@@ -107,11 +107,11 @@ def plan(
     lot: Annotated[int, typer.Option(help="stoves in the batch")],
     aql: Annotated[str, typer.Option(help="acceptance quality limit, percent, one of the table's")],
     level: Annotated[str, typer.Option(help="inspection level: S-1 to S-4, I, II or III")] = "II",
-    stage: Annotated[str, typer.Option(help="normal, tightened or reduced")] = "normal",
+    regime: Annotated[str, typer.Option(help="normal, tightened or reduced")] = "normal",
     as_json: AsJson = True,
 ) -> None:
     """Single sampling plan of a batch (MIL-STD-105E, Tables I and II)."""
-    found = get_plan(lot, aql, level, stage)
+    found = get_plan(lot, aql, level, regime)
     print_answer(
         {
             "letter": found.letter,
@@ -142,10 +142,10 @@ def sample(
 def curve(
     lot: Annotated[int, typer.Option(help="stoves in the batch")],
     n: Annotated[int, typer.Option(help="stoves in the sample")],
-    ac: Annotated[int, typer.Option(help="accepted with at most so many bad ones")],
+    ac: Annotated[int, typer.Option(help="accepted with at most this many faulty stoves")],
     as_json: AsJson = True,
 ) -> None:
-    """Chance that a batch is accepted for each number of bad stoves in it (exact,
+    """Chance that a batch is accepted for each number of faulty stoves in it (exact,
     hypergeometric).
     """
     print_answer({"lot": lot, "n": n, "ac": ac, "points": operating_curve(lot, n, ac)})
@@ -154,11 +154,11 @@ def curve(
 def bound(
     lot: Annotated[int, typer.Option(help="stoves in the batch")],
     n: Annotated[int, typer.Option(help="stoves inspected")],
-    found: Annotated[int, typer.Option(help="bad ones among these")],
+    found: Annotated[int, typer.Option(help="faulty ones among these")],
     level: Level = 0.95,
     as_json: AsJson = True,
 ) -> None:
-    """Most bad stoves left among those not inspected, by what was found (exact, one-sided)."""
+    """The most faulty stoves that may be left among those not inspected (exact, one-sided)."""
     print_answer(
         {
             "lot": lot,

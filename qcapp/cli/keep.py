@@ -41,18 +41,17 @@ def restore_backup(
     is_by_hand: Annotated[
         bool,
         typer.Option(
-            "--by-hand", help="no FILE: it was put back by other means, phones shall hear of it"
+            "--by-hand",
+            help="no FILE: the database was restored by other means; this tells the phones",
         ),
     ] = False,
 ) -> None:
-    """Puts FILE in the place of the database, which is kept beside it; the server must be
-    stopped.
-    """
+    """Replaces the database by FILE and keeps the old one beside it; the server must be stopped."""
     if (file is None) != is_by_hand:
         raise BadInput(
-            "a backup is put back from a file, or was put back by hand",
+            "a backup is restored from a file, or was restored by hand",
             "restore",
-            "name a FILE, or give --by-hand alone",
+            "name a FILE, or use --by-hand alone",
         )
     done = restore(Settings().database_url, file, now=datetime.now(UTC)) if file else None
     with closing(open_store(Settings())) as store:
@@ -61,7 +60,7 @@ def restore_backup(
         print(
             json.dumps({"records": seq})
             if as_json
-            else f"{seq} records are here; phones send again all they have at their next contact"
+            else f"{seq} records are here; at their next contact phones send again all they have"
         )
         return
     if as_json:
@@ -80,16 +79,16 @@ def restore_backup(
         print(f"what was here is kept as {done.kept}")
     if done.was and done.was.server_id != done.found.server_id:
         print(
-            "caution: this is another server's database; phones will take it for a new server and "
+            "caution: this is another server's database; phones treat it as a new server and "
             "must join again"
         )
     print(
         "Phones notice it at their next contact and send again what this backup lacks, photos too; "
-        "nothing has to be done on them."
+        "you need not do anything on them."
     )
     print(
-        "Made on the server itself after this backup, and so not in it: people, batches, joined "
-        "phones, decisions, lessons. Enter those again."
+        "This backup does not have what was made on the server itself after it: people, batches, "
+        "joined phones, decisions, lessons. Enter those again."
     )
 
 
@@ -97,9 +96,9 @@ def import_file(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="unsent work saved on a phone")],
     as_json: AsJson = False,
 ) -> None:
-    """Takes in unsent work that a phone saved as a file; twice is as good as once."""
+    """Imports unsent work that a phone saved as a file; importing it twice changes nothing."""
     store, export_file = open_store(Settings()), parse_export_file(_read(file))
-    with explain_interrupt("what was taken in is kept; run it again for the rest"):
+    with explain_interrupt("what was imported is kept; run it again for the rest"):
         result = import_export_file(
             store, export_file, relayed_by=IMPORTED, now=datetime.now(UTC), tell=Progress()
         )
@@ -119,7 +118,7 @@ def import_file(
     counts = ", ".join(f"{n} {outcome}" for outcome, n in sorted(result.counts.items())) or "none"
     print(
         f"{result.events} records: {counts}; photos: {result.photos_new} new, "
-        f"{result.photos_known} already here, {len(result.refused)} not taken"
+        f"{result.photos_known} already here, {len(result.refused)} refused"
     )
     for one in result.quarantined:
         why = f": {REASONS.word(one.reason)}" if one.reason else ""
@@ -137,7 +136,7 @@ def move_database(
     ],
     as_json: AsJson = False,
 ) -> None:
-    """Carries the yard to another database, compares both, and leaves the old one as it is; stop
+    """Moves the yard to another database, compares both, and leaves the old one as it is; stop
     the server first.
     """
     url = Settings().database_url
@@ -146,8 +145,7 @@ def move_database(
         closing(Store(url)) as source,
         closing(Store(to)) as target,
         explain_interrupt(
-            "what was carried over is kept; the same command goes on with it, and the source is as "
-            "it was"
+            "what was copied is kept; run the same command to continue; the source is as it was"
         ),
     ):
         done = move_yard(source, target, Progress())
@@ -160,18 +158,18 @@ def move_database(
         )
         print(
             f"compared: the figures of {done.stoves} stoves, row by row; {done.photos} photos by "
-            "name and length; all else row by row"
+            "name and length; everything else row by row"
         )
     if done.late:
         raise Clash(
-            f"{done.late} records came to the source meanwhile",
+            f"{done.late} records arrived at the source in the meantime",
             source.short_name,
             "stop its server and run the same command again",
         )
     if not as_json:
         print(
-            "Set QCAPP_DATABASE_URL to the new one and start the server with it. Keep the old one "
-            "as it is, and start no server with it."
+            "Set QCAPP_DATABASE_URL to the new one and start the server with it. Keep the old "
+            "one as it is, and do not start a server with it."
         )
 
 

@@ -72,9 +72,9 @@ def init(
     if restore:
         if name or ranges:
             raise BadInput(
-                "name and ranges of a restored authority stand in its certificate",
+                "the name and the ranges of a restored authority come from its certificate",
                 "--restore",
-                "leave --name and --range out",
+                "leave out --name and --range",
             )
         authority = read_authority(_read_text(restore), str(restore))
     else:
@@ -130,7 +130,7 @@ def list_devices_seen(settings: Settings) -> list[PhoneLine]:
 
 
 def check(folder: Folder = FOLDER, as_json: AsJson = False) -> None:
-    """Shows certificates, address, clock and phones; exit 1 when something needs a hand."""
+    """Shows certificates, address, clock and phones; exit code 1 when something needs attention."""
     now = datetime.now(UTC)
     lan, phones = open_lan(folder), list_devices_seen(Settings())
     days = count_days_left(lan.leaf, now) if lan.leaf else None
@@ -162,7 +162,7 @@ def list_faults(lan: Lan, phones: list[PhoneLine], now: datetime, days: int | No
         (
             is_alone,
             (
-                "every phone's clock differs from this machine's by more than a day: look at this "
+                "every phone's clock differs from this machine's by more than a day: check this "
                 "machine's date"
             ),
         ),
@@ -176,15 +176,15 @@ def list_faults(lan: Lan, phones: list[PhoneLine], now: datetime, days: int | No
         (
             days is None or days < 0,
             (
-                "the server's certificate is missing or has ended: start the server again, "
-                "it makes a new one"
+                "the server's certificate is missing or has expired: start the server again, it "
+                "makes a new one"
             ),
         ),
         (
             left < 365,
             (
-                f"the authority ends in {left} days: plan a day on which every phone sends, then "
-                "installs a new one"
+                f"the authority expires in {left} days: plan a day on which every phone sends, "
+                "then installs a new one"
             ),
         ),
         (
@@ -241,7 +241,7 @@ def move(
     ] = False,
     folder: Folder = FOLDER,
 ) -> None:
-    """Explains what a new address means for phones; with --yes makes the server known by it."""
+    """Explains what a new address means for phones; with --yes changes to it."""
     lan = open_lan(folder)
     origin = make_origin(
         host=read_address(to),
@@ -251,7 +251,7 @@ def move(
     lan.authority.check_address(origin.host)
     if origin == lan.origin:
         raise BadInput(
-            "phones know the server under this origin already",
+            "phones already know the server under this origin",
             origin.url,
             "name another address or port",
         )
@@ -271,7 +271,7 @@ def move(
         raise StartError(
             "nothing was moved",
             lan.origin.url,
-            "when every phone has sent, give the command again with --yes",
+            "when every phone has sent, run the command again with --yes",
         )
     move_lan(lan, origin=origin, now=datetime.now(UTC))
     print(

@@ -24,11 +24,11 @@ COMMANDS: Table = {
     "demo": "demo:demo",
     "yard": "yard:yard",
     "account": (
-        "Accounts, from the machine itself.",
+        "Accounts, managed on the machine itself.",
         {"link": "accounts:make_account_link", "list": "accounts:list_accounts"},
     ),
     "person": (
-        "What is kept of a person.",
+        "What is kept about a person.",
         {"export": "accounts:export_person", "erase": "accounts:erase_person"},
     ),
     "checklist": (

@@ -49,7 +49,7 @@ def chart(
     ],
     kind: Annotated[str, typer.Option(help="individuals, p, ewma or cusum")],
     target: Annotated[
-        float | None, typer.Option(help="ewma, cusum: where the making should be; else the mean")
+        float | None, typer.Option(help="ewma, cusum: target value; else the mean")
     ] = None,
     sigma: Annotated[
         float | None,
@@ -60,13 +60,13 @@ def chart(
     weight: Annotated[float, typer.Option(help="ewma: of the newest reading")] = 0.2,
     width: Annotated[float, typer.Option(help="ewma: limits in standard deviations")] = 3.0,
     slack: Annotated[
-        float | None, typer.Option(help="cusum: taken off at each reading; else sigma / 2")
+        float | None, typer.Option(help="cusum: allowance at each reading; else sigma / 2")
     ] = None,
     decision: Annotated[
         float | None, typer.Option(help="cusum: limit of the sums; else 5 sigma")
     ] = None,
     laney: Annotated[
-        bool, typer.Option(help="p: limits as wide as the points really scatter")
+        bool, typer.Option(help="p: limits widened by how much the points vary (Laney)")
     ] = False,
     as_json: AsJson = True,
 ) -> None:
@@ -166,7 +166,7 @@ def agree(
     level: Level = 0.95,
     as_json: AsJson = True,
 ) -> None:
-    """Do inspectors see the same: kappa of verdicts, or repeatability and reproducibility of
+    """Whether inspectors agree: kappa of verdicts, or repeatability and reproducibility of
     readings.
     """
     looks = {**LOOK, "repeat": read_whole}

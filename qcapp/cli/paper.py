@@ -50,11 +50,11 @@ def tags(
     out: Out,
     first: Annotated[int, typer.Option(help="number of the first stove")] = 1,
     last: Annotated[
-        int | None, typer.Option(help="number of the last stove; the planned count if not given")
+        int | None, typer.Option(help="number of the last stove; without it, the planned count")
     ] = None,
     as_json: AsJson = False,
 ) -> None:
-    """Writes stove tags of a batch as PDF (A4, 24 a page): serial in large signs and as a QR
+    """Writes stove tags of a batch as PDF (A4, 24 a page): serial in large characters and as a QR
     code.
     """
     settings = Settings()
@@ -71,7 +71,7 @@ def _write(content: bytes, out: Path, *, as_json: bool) -> None:
         raise BadInput(
             f"the file cannot be written: {error.strerror}",
             str(out),
-            "name a file in a folder that is there",
+            "name a file in an existing folder",
         ) from error
     print(
         json.dumps({"file": str(out), "bytes": len(content)})

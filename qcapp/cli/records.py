@@ -29,7 +29,7 @@ def export(
 ) -> None:
     """Writes stoves or readings as CSV, or the log as one JSON record a line."""
     if what != "log" and what not in COLUMNS:
-        raise typer.BadParameter(f"{what!r} cannot be exported; say stoves, readings or log")
+        raise typer.BadParameter(f"{what!r} cannot be exported; choose stoves, readings or log")
     store = open_store(Settings())
     with store.reading() as connection:
         if what == "log":
@@ -57,14 +57,15 @@ def export(
 
 
 def rebuild(as_json: AsJson = False) -> None:
-    """Makes every figure again from the log, after checking its running hash."""
+    """Calculates every figure again from the log, after checking its running hash."""
     store = open_store(Settings())
     progress = Progress()
-    with explain_interrupt("nothing was changed; start it again"):
+    with explain_interrupt("nothing was changed; run it again"):
         made, head = rebuild_figures(store, lambda done, total: progress("stoves", done, total))
     answer = {"stoves": made, "records": head.seq, "chain": head.chain}
     print(
         json.dumps(answer)
         if as_json
-        else f"{made} stoves made again from {head.seq} records; running hash {head.chain[:16]}"
+        else f"figures of {made} stoves calculated again from {head.seq} records; "
+        f"running hash {head.chain[:16]}"
     )

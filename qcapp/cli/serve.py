@@ -59,7 +59,11 @@ def serve(
     hsts_days: Annotated[
         int,
         typer.Option(
-            min=0, help="behind a proxy: browsers keep to https for so many days (0: not said)"
+            min=0,
+            help=(
+                "behind a proxy: browsers use only https for this many days (0: they are not "
+                "told to)"
+            ),
         ),
     ] = 0,
     workers: Annotated[
@@ -141,8 +145,8 @@ def refuse_workers(workers: int, url: str) -> None:
     """
     if workers > 1 and url.startswith("sqlite"):
         raise BadInput(
-            "a SQLite database is served by one process: several would get in each other's way at "
-            "writing",
+            "a SQLite database is served by one process: several would block each other when "
+            "they write",
             f"--workers {workers}",
             "leave it out, or move the yard to PostgreSQL with qcapp move",
         )
@@ -164,7 +168,7 @@ def refuse_open_address(host: str, proxy: str | None) -> None:
         proxy is None or ipaddress.ip_address(proxy)
     except ValueError as error:
         raise BadInput(
-            f"{proxy!r} is no IP address",
+            f"{proxy!r} is not an IP address",
             "--proxy",
             "name the machine from which the proxy's requests come, such as 10.0.0.2",
         ) from error
@@ -181,7 +185,7 @@ def read_address(text: str) -> str:
         or parts.username
     ):
         raise BadInput(
-            f"{text!r} is no address of a server",
+            f"{text!r} is not the address of a server",
             "--address",
             "write it such as https://yard.example.org",
         )

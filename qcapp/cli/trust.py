@@ -23,7 +23,7 @@ HEX = set("0123456789abcdef")
 KEY_IS_THE_FILES_OWN = (
     "The key above is only the one that the file itself names: anyone can make such a file with a "
     "key of their own. "
-    "Compare it with the key that the yard gave you by another way, or say it with --key."
+    "Compare it with the key that the yard gave you in another way, or pass it with --key."
 )
 
 
@@ -38,11 +38,11 @@ def verify(
     ] = False,
     as_json: Annotated[bool, typer.Option("--json", help="print JSON instead of text")] = False,
 ) -> None:
-    """Checks a signed summary offline, or with --log the yard's log; exit 1 when something was
-    altered.
+    """Checks a signed summary offline, or with --log the yard's log; exit code 1 when something
+    was altered.
     """
     if log == (file is not None):
-        raise typer.BadParameter("name a signed summary, or say --log")
+        raise typer.BadParameter("name a signed summary, or use --log")
     expected = _read_key(key) if key is not None else None
     is_good = (
         _verify_log(expected, as_json=as_json)
@@ -58,7 +58,9 @@ def _read_key(text: str) -> str:
     digits = text.lower().translate({ord(sign): None for sign in " :-"})
     if len(digits) != 64 or set(digits) - HEX:
         raise BadInput(
-            f"{text!r} is no public key", "--key", "give the 64 hex digits that the yard gave you"
+            f"{text!r} is not a public key",
+            "--key",
+            "give the 64 hex digits that the yard gave you",
         )
     return digits
 
@@ -114,7 +116,7 @@ def _print_proof(
     print(f"  batch {found['batch']}, summary {found['number']}, issued {found['issued_at']}")
     print(f"  SHA-256     {found['summary_sha256']}")
     print(f"  public key  {found['public_key']}")
-    print(f"  rests on log record {rests_on.get('seq')}, running hash {rests_on.get('chain')}")
+    print(f"based on log record {rests_on.get('seq')}, running hash {rests_on.get('chain')}")
     print("  The key is the one you gave." if key else f"  {KEY_IS_THE_FILES_OWN}")
     _print_sentences(proof["summary"])
 
@@ -127,7 +129,7 @@ def _print_sentences(summary: Mapping[str, Any]) -> None:
         sentences = list_sentences(summary)
     except (AttributeError, KeyError, TypeError):
         # Whoever has a key can sign anything.
-        print("  it holds no sentences of the form that this version knows")
+        print("it has no sentences in the form that this version knows")
         return
     for sentence in sentences:
         print(f"  {sentence}")
@@ -173,11 +175,11 @@ def _print_log(audit: Audit, problems: list[str], summaries: int) -> None:
         print("the log is NOT as it was written; keep this copy, and restore a backup")
         return
     print(
-        f"good: {audit.records} records ({audit.quarantined} set aside), {summaries} issued "
+        f"good: {audit.records} records ({audit.quarantined} held back), {summaries} issued "
         f"summaries, and every figure is what the log gives"
     )
     print(f"  record {audit.records} has the running hash {audit.chain}")
     print(
-        "  Who can write this database can make the whole chain again: compare with a position "
-        "somebody noted before."
+        "Anyone who can write to this database can make the whole chain again: compare it with a "
+        "position that somebody recorded before."
     )

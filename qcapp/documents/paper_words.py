@@ -7,7 +7,7 @@ from typing import Any
 
 from qcapp.i18n.catalogue import Locale
 from qcapp.i18n.phrase import ENGLISH, Phrase, phrase
-from qcapp.inspection.terms import DISPOSITIONS, RULES, SEVERITIES, STAGES, VERDICTS
+from qcapp.inspection.terms import DISPOSITIONS, REGIMES, RULES, SEVERITIES, VERDICTS
 
 # phrase("Page %(page)s", **SLOTS) becomes "Page {page}", whose slot `fill` of pieces.typ replaces
 # by content. What a person typed always comes through a slot: it is then never searched for slots
@@ -60,7 +60,7 @@ def prepare(given: Mapping[str, Any], locale: Locale) -> dict[str, Any]:
     shared = {
         "page": phrase("Page %(page)s of %(pages)s", **SLOTS),
         "codes": phrase(
-            "Signs that the fonts of this paper cannot show stand as %(sign)s.", **SLOTS
+            "Characters that the fonts of this paper do not have are shown as %(sign)s.", **SLOTS
         ),
         "revision": phrase("%(title)s, revision %(number)s", **SLOTS),
         "revision_of": phrase("%(title)s revision %(number)s", **SLOTS),
@@ -68,7 +68,7 @@ def prepare(given: Mapping[str, Any], locale: Locale) -> dict[str, Any]:
         "dispositions": DISPOSITIONS,
         "verdicts": VERDICTS,
         "rules": RULES,
-        "stages": STAGES,
+        "regimes": REGIMES,
     }
     prepared: dict[str, Any] = translate_all(
         {

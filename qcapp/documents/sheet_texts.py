@@ -24,17 +24,17 @@ def list_texts(title: str, size: str | None, parts: Sequence[dict[str, Any]]) ->
         **_list_labels(),
         **_list_marks(),
         **_list_end(),
-        "how": phrase("How to fill it."),
+        "how": phrase("How to fill it in."),
         "how_text": phrase(
             "P pass, F fail, N does not apply (write why under Notes). A failed check needs the "
-            "letter of its fault where letters are given. "
-            "Write each reading as the tool shows it, do not round. What was not looked at stays "
-            "empty. Numbers in rings are parts on the drawing."
+            "letter of its fault where letters are given. Write each reading as the tool shows "
+            "it; do not round. Leave empty what was not checked. Numbers in circles are parts on "
+            "the drawing."
         ),
         "severity_note": [
             [phrase("Critical"), phrase("can hurt someone")],
             [phrase("major"), phrase("costs heat or life")],
-            [phrase("minor"), phrase("is looks only")],
+            [phrase("minor"), phrase("is appearance only")],
         ],
     }
 
@@ -69,7 +69,8 @@ def _list_marks() -> dict[str, Any]:
         "answers": phrase("Answers:"),
         "faults": phrase("Faults:"),
         "sum": phrase(
-            "Worked out: %(text)s. It may stay empty: it is worked out again when typed in.",
+            "Calculated: %(text)s. You may leave it empty: it is calculated again when the sheet "
+            "is typed in.",
             **SLOTS,
         ),
     }
@@ -77,15 +78,15 @@ def _list_marks() -> dict[str, Any]:
 
 def _list_end() -> dict[str, Any]:
     return {
-        "becomes": phrase("What becomes of it"),
-        "one_of_them": phrase("What becomes of it (one of them)"),
+        "becomes": phrase("What happens to it"),
+        "one_of_them": phrase("What happens to it (choose one)"),
         "reason": phrase("Reason"),
         "release_rule": phrase(
-            "Release only when every check was looked at and passed. A stove with a critical fault "
-            "is never released, not even by concession. "
-            "Concession, scrap and hold need a reason."
+            "Release a stove only when every check was made and passed. Never release a stove "
+            "with a critical fault, not even by concession. Concession, scrap and hold need a "
+            "reason."
         ),
-        "notes": phrase("Notes (number of the check, what was seen)"),
+        "notes": phrase("Notes (number of the check, what you saw)"),
         "signature": phrase("Inspector's signature"),
         "typed_in": phrase("Typed in by, on"),
         "care": phrase("Take care."),

@@ -11,7 +11,7 @@ STATISTICS = {
     "smallest": phrase("the smallest counts"),
     "largest": phrase("the largest counts"),
     "mean": phrase("their mean counts"),
-    "range": phrase("largest less smallest counts"),
+    "range": phrase("the largest minus the smallest counts"),
 }
 SIGNS = {"*": "×", "/": "÷", "-": "−", "+": "+"}
 
@@ -50,12 +50,12 @@ def _describe_limit(check: Mapping[str, Any], limits: Mapping[str, Any] | None) 
         return phrase("exactly %(value)s %(unit)s", value=_number(lower), unit=unit)
     words: list[Phrase] = [join(" ", (_range(lower, upper), unit))]
     if nominal is not None and nominal not in (lower, upper):
-        words.append(phrase("aim %(value)s", value=_number(nominal)))
+        words.append(phrase("target %(value)s", value=_number(nominal)))
     wanted = join(", ", words)
     if not (check["decision"] == "guarded" and check["uncertainty"]):
         return wanted
     return phrase(
-        "%(wanted)s; so read %(read)s, the tool allowed for",
+        "%(wanted)s; allowing for the tool, the reading must be %(read)s",
         wanted=wanted,
         read=_range(limits["accept_lower"], limits["accept_upper"]),
     )

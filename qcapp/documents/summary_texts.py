@@ -7,8 +7,11 @@ from qcapp.documents.paper_words import SLOTS
 from qcapp.i18n.localized_text import Day, Figure, join
 from qcapp.i18n.phrase import Phrase, phrase, phrase_n
 from qcapp.i18n.sizes import name_size
-from qcapp.inspection.terms import STAGES
+from qcapp.inspection.terms import REGIMES
+from qcapp.reports.earlier_wording import OUTGOING_CONDITION, word_earlier, word_outgoing
 from qcapp.reports.summary_messages import DECISION, MESSAGES
+from qcapp.reports.summary_wording import SHOWN_CAUSES, count_other_faults
+from qcapp.reports.totals import MEANINGS, SumTable, list_sum_tables
 
 DECISIONS = {
     "accept": phrase("Accept"),
@@ -16,9 +19,9 @@ DECISIONS = {
     "not_ready": phrase("Not ready"),
 }
 TRANSLATION_NOTE = phrase(
-    "This is a translation for reading. What the yard signed is the file: its figures, the codes "
-    "of its sentences, and texts as they were typed. "
-    "Where this and the English wording of a code differ, the English one counts."
+    "This is a translation for reading. The yard signed the file: its figures, the codes of its "
+    "sentences, and texts as they were typed. Where this differs from the English wording of a "
+    "code, the English counts."
 )
 
 
@@ -66,7 +69,7 @@ def _list_head(summary: Mapping[str, Any]) -> dict[str, Any]:
         ),
         "decisions": DECISIONS,
         "sign": phrase(
-            "Sign of the decision: %(decision)s", decision=DECISIONS[summary["decision"]["final"]]
+            "Mark of the decision: %(decision)s", decision=DECISIONS[summary["decision"]["final"]]
         ),
         "overruled": phrase("Overruled:"),
         "overruling": overruled
@@ -85,49 +88,59 @@ def _list_head(summary: Mapping[str, Any]) -> dict[str, Any]:
         and phrase(
             "What changed since summary %(number)s", number=str(summary["replaces"]["number"])
         ),
-        "no_change": phrase("Nothing that is shown here."),
+        "no_change": phrase("Nothing shown here has changed."),
         "change_columns": [phrase("What"), phrase("Before"), phrase("Now")],
         "replaces": phrase("It replaces the summary with the SHA-256 %(digest)s.", **SLOTS),
     }
 
 
 def _list_counts(summary: Mapping[str, Any]) -> dict[str, Any]:
-    promise, first, counts = summary["promise"], summary["first_pass"], summary["counts"]
-    counted_checks = (
-        (phrase("Offered"), "offered"),
-        (phrase("Inspected"), "inspected"),
-        (phrase("Not inspected"), "not_inspected"),
-        (phrase("Good at the first inspection"), "first_pass_good"),
-    )
-    became = (
-        (phrase("Released at once"), "released"),
-        (phrase("Released after rework"), "released_after_rework"),
-        (phrase("Still in rework"), "rework"),
-        (phrase("Accepted by concession"), "concession"),
-        (phrase("Scrapped"), "scrap"),
-        (phrase("On hold"), "hold"),
-    )
+    promise, first, per_stove = summary["promise"], summary["first_pass"], summary["per_stove"]
+    outgoing = word_outgoing(summary["plan"])
     return {
-        "promise": phrase("How sure this is"),
+        "promise": phrase("How certain this is"),
         "promised": phrase(
-            "Inspected %(inspected)s of %(lot)s, bad %(found)s; at most %(left)s bad among the "
-            "others, at %(level)s confidence (exact, one-sided).",
+            "Inspected %(inspected)s of %(lot)s, with a critical or major fault %(found)s; at most "
+            "%(left)s such stoves among the others, at %(level)s confidence (exact, one-sided).",
             inspected=promise["inspected"],
             lot=promise["lot"],
             found=promise["found"],
-            left=promise["bad_left_at_most"],
+            left=promise["left_at_most"],
             level=as_percent(promise["level"]),
         ),
+        "outgoing": join(" ", [*outgoing, OUTGOING_CONDITION]) if outgoing else "",
+        "earlier": join(" ", word_earlier(summary)),
         "stoves": phrase("Stoves"),
-        "looked_columns": [phrase("What was looked at"), phrase("Stoves")],
-        "became_columns": [phrase("What became of them"), phrase("Stoves")],
-        "looked": [[title, str(counts[key])] for title, key in counted_checks],
-        "became": [[title, str(counts[key])] for title, key in became],
+        "sums": [_describe_sum(one) for one in list_sum_tables(summary["counts"])],
+        "meanings": MEANINGS,
         "first_pass": phrase(
-            "First pass: %(good)s of %(of)s good", good=first["good"], of=first["of"]
+            "Good at the first inspection: %(good)s of %(of)s fully inspected",
+            good=first["good"],
+            of=first["of"],
+        ),
+        "per_stove": ""
+        if per_stove["value"] is None
+        else phrase(
+            "Faults per stove: %(value)s (%(low)s to %(high)s), %(faults)s on %(of)s fully "
+            "inspected.",
+            faults=per_stove["faults"],
+            of=per_stove["of"],
+            **{key: Figure(f"{float(per_stove[key]):.2f}") for key in ("value", "low", "high")},
         ),
         "first_share": describe_share(first),
-        "in_brackets": phrase("In brackets always the 95 %% interval (Wilson 1927)."),
+        "in_brackets": phrase(
+            "In brackets always the 95 %% interval: within which limits the rate would lie if many "
+            "more stoves were made in the same way. Shares: Wilson 1927; faults per stove: Garwood "
+            "1936, widened where faults come several to a stove."
+        ),
+    }
+
+
+def _describe_sum(table: SumTable) -> dict[str, Any]:
+    return {
+        "columns": [table.title, phrase("Stoves")],
+        "rows": [[word, str(count)] for word, count in table.parts],
+        "whole": [table.whole, str(table.count)],
     }
 
 
@@ -152,12 +165,12 @@ def _list_plan(plan: Mapping[str, Any], shares: Sequence[Phrase]) -> dict[str, A
         agreed = phrase("Agreed: a sample of the %(lot)s stoves is inspected.", lot=plan["lot"])
     more = []
     if plan["level"]:
-        stage = STAGES[plan["stage"]]
+        regime = REGIMES[plan["regime"]]
         more = [
             phrase(
-                "Level %(level)s, %(stage)s inspection, code letter %(letter)s.",
+                "Level %(level)s, %(regime)s inspection, code letter %(letter)s.",
                 level=plan["level"],
-                stage=stage,
+                regime=regime,
                 letter=plan["letter"],
             )
         ]
@@ -173,7 +186,7 @@ def _list_plan(plan: Mapping[str, Any], shares: Sequence[Phrase]) -> dict[str, A
         "against": phrase("Faults against what was agreed"),
         "sample_columns": [
             phrase("Severity"),
-            phrase("Looked at"),
+            phrase("Inspected"),
             phrase("Failed"),
             phrase("Rate"),
             phrase("Allowed"),
@@ -181,7 +194,7 @@ def _list_plan(plan: Mapping[str, Any], shares: Sequence[Phrase]) -> dict[str, A
         ],
         "every_columns": [
             phrase("Severity"),
-            phrase("Looked at"),
+            phrase("Inspected"),
             phrase("Failed"),
             phrase("Rate"),
             phrase("Still open"),
@@ -190,19 +203,20 @@ def _list_plan(plan: Mapping[str, Any], shares: Sequence[Phrase]) -> dict[str, A
         "none": phrase("none"),
         "some": phrase("some"),
         "severity_note": phrase(
-            "Critical can hurt someone; major is performance or life; minor is looks. "
-            "Counted are stoves with at least one such fault at their first inspection."
+            "Critical can hurt someone; major affects performance or life; minor is appearance "
+            "only. The figures count stoves with at least one such fault at their first "
+            "inspection."
         ),
         "limit_columns": [
             phrase("Severity"),
             phrase("AQL, %%"),
-            phrase("Look at"),
+            phrase("Inspect"),
             phrase("Accept up to"),
             phrase("Reject from"),
         ],
         "none_may_fail": phrase("none may fail"),
         "seed": phrase(
-            "The sample was drawn with the seed %(seed)s; from it anyone can draw it again.",
+            "The sample was drawn with the seed %(seed)s; anyone can draw it again with this seed.",
             **SLOTS,
         ),
         "sample": phrase("Stoves in the sample:"),
@@ -230,11 +244,25 @@ def _list_faults(summary: Mapping[str, Any]) -> dict[str, Any]:
             parts=join(", ", failed) or phrase("none"),
         ),
         "map_note": phrase(
-            "Failed checks at first inspection. On the drawing a part with faults is hatched and "
+            "Faults at the first inspection. On the drawing a part with faults is hatched and "
             "carries their number; "
             "a black cut-cornered label says that one was critical."
         ),
+        "all_parts": phrase("All parts"),
+        "counted": phrase_n(
+            "%(n)s fault on %(faulty)s faulty stoves: %(critical)s critical, %(major)s major, "
+            "%(minor)s minor.",
+            "%(n)s faults on %(faulty)s faulty stoves: %(critical)s critical, %(major)s major, "
+            "%(minor)s minor.",
+            summary["faults"]["total"],
+            faulty=summary["counts"]["faulty"],
+            **{key: summary["faults"][key] for key in ("critical", "major", "minor")},
+        ),
         "causes": phrase("Most frequent faults"),
+        "shown_causes": SHOWN_CAUSES,
+        "other_faults": phrase("Other faults"),
+        "other_count": count_other_faults(summary),
+        "all_faults": phrase("All faults"),
         "cause_columns": [
             phrase("Fault"),
             phrase("Check"),
@@ -250,8 +278,9 @@ def _list_measures(summary: Mapping[str, Any]) -> dict[str, Any]:
         "measured": phrase("Measured values against their limits"),
         "no_histogram": phrase("No histogram."),
         "measure_note": phrase(
-            "Bars: number of readings from the left edge up to, but without, the right one. "
-            "Cp and Cpk compare the spread with the limits; in brackets their 95 %% interval."
+            "Bars: number of readings from the left edge up to, but not including, the right "
+            "edge. Cp and Cpk compare the spread with the limits; their 95 %% interval is in "
+            "brackets."
         ),
         "lower": phrase("lower"),
         "upper": phrase("upper"),
@@ -305,15 +334,15 @@ def _describe_index(name: str, index: Mapping[str, str]) -> Phrase:
 def _list_rest(summary: Mapping[str, Any]) -> dict[str, Any]:
     check = summary["recheck"]
     return {
-        "conceded": phrase("Accepted by concession"),
+        "conceded": phrase("Released by concession"),
         "photo": phrase("Photo %(photo)s", **SLOTS),
         "photo_of": phrase("Photo %(photo)s of stove %(serial)s", **SLOTS),
-        "absent": phrase("Not printed, kept by the yard:"),
+        "absent": phrase("Not printed, but kept by the yard:"),
         "absent_photo": phrase("photo %(photo)s", **SLOTS),
         "not_released": phrase("Not released"),
         "not_released_columns": [phrase("Stove"), phrase("Disposition"), phrase("Reason")],
         "recheck": phrase("The buyer's own check"),
-        "recheck_columns": [phrase("Whose"), phrase("Looked at"), phrase("Failed")],
+        "recheck_columns": [phrase("Whose"), phrase("Inspected"), phrase("Failed")],
         "buyer": phrase("Buyer"),
         "yard": phrase("Yard"),
         "difference": check
@@ -321,13 +350,13 @@ def _list_rest(summary: Mapping[str, Any]) -> dict[str, Any]:
             "Difference of the rates: %(difference)s (%(low)s to %(high)s).",
             **{key: as_percent(check[key]) for key in ("difference", "low", "high")},
         ),
-        "who": phrase("Who and what with"),
+        "who": phrase("Inspectors and tools"),
         "inspectors": phrase("Inspectors, by code:"),
         "nobody": phrase("none yet."),
-        "inspector_note": phrase("In brackets the stoves each inspected."),
+        "inspector_note": phrase("In brackets: the number of stoves each inspected."),
         "tool_columns": [
             phrase("Check"),
-            phrase("Tool reads to"),
+            phrase("Resolution of the tool"),
             phrase("Uncertainty (k = 2)"),
             phrase("Rule near a limit"),
         ],
@@ -343,25 +372,25 @@ def _list_check() -> dict[str, Any]:
     return {
         "how_to_check": phrase("How to check this paper"),
         "checking": phrase(
-            "This paper is printed from a signed file. Open %(address)s or scan the code, or check "
-            "the file offline with %(command)s. "
-            "Compare the key below with the one the yard gave you by another way.",
+            "This paper is printed from a signed file. Open %(address)s or scan the code, or "
+            "check the file offline with %(command)s. Compare the key below with the one the "
+            "yard gave you in another way.",
             **SLOTS,
         ),
         "digest": phrase("SHA-256 of the summary"),
         "key": phrase("Yard's public key (Ed25519)"),
-        "rests_on": phrase("Rests on log record"),
+        "rests_on": phrase("Based on log record"),
         "running_hash": phrase("%(number)s, running hash %(digest)s", **SLOTS),
         "log": phrase("Yard's log"),
         "signature_note": phrase(
             "The signature shows that the holder of the yard's key issued exactly these figures. "
-            "It does not show that the stoves were looked at with care."
+            "It does not show that the stoves were inspected with care."
         ),
         "qr": phrase("QR code with the address %(address)s", **SLOTS),
         "cautions": phrase("Cautions"),
         "codes_signed": phrase(
-            "Signs that the fonts of this paper cannot show stand as %(sign)s, their Unicode "
-            "number; the signed file has them as written.",
+            "Characters that the fonts of this paper do not have are shown as %(sign)s, their "
+            "Unicode number; the signed file has them as written.",
             **SLOTS,
         ),
     }

@@ -63,17 +63,16 @@ def _list_texts(batch: str) -> dict[str, str]:
         "punch": phrase("Punch %(serial)s", **SLOTS),
         "qr": phrase("QR code that says %(text)s", **SLOTS),
         "use": phrase(
-            "For the yard and the road only: paper, paint and stickers burn off. The mark that "
-            "lasts is the serial punched into the metal. "
-            "Cut on the dashed lines, punch the ring, tie with wire; take the tag off before the "
-            "stove is lit."
+            "Only for the yard and the road: paper, paint and stickers burn off. The mark that "
+            "lasts is the serial punched into the metal. Cut along the dashed lines, punch out "
+            "the ring, tie with wire; take the tag off before the stove is lit."
         ),
         "check_character": phrase(
-            "The sign behind the point finds a slip of the finger: it is typed along, not punched."
+            "The character after the point shows typing errors: type it too, but do not punch it."
         ),
         "codes_in_code": phrase(
-            "Signs that the fonts cannot show stand as %(sign)s, and the QR code has them as "
-            "written.",
+            "Characters that the fonts do not have are shown as %(sign)s; the QR code has them "
+            "as written.",
             **SLOTS,
         ),
     }

@@ -37,7 +37,7 @@ class PlanBody(EventPart):
     checklist_stage: Name
     lot: Annotated[int, Field(ge=1)]
     level: Name | None
-    stage: Name | None
+    regime: Name | None
     letter: Name | None
     seed: Name | None
     sample: list[Name]

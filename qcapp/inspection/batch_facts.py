@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from qcapp.checklist.history import ChecklistHistory
 from qcapp.checklist.model import Checklist
 
 SEVERITIES = ("critical", "major", "minor")
@@ -29,6 +30,10 @@ class StovePass:
     @property
     def has_fail(self) -> bool:
         return any(self.failed.values())
+
+    @property
+    def faults(self) -> int:
+        return sum(self.failed.values())
 
 
 @dataclass(frozen=True)
@@ -74,15 +79,30 @@ class ServerEvent:
 
 
 @dataclass(frozen=True)
+class BatchCount:
+    """One batch by one checklist: stoves inspected, good ones, faults, all at first pass."""
+
+    code: str
+    opened_on: str | None
+    is_closed: bool
+    checklist: str
+    size: str
+    inspected: int
+    good: int
+    faults: int
+
+
+@dataclass(frozen=True)
 class BatchFacts:
     """One consistent view of a batch at one stage.
 
     batch: as the store gives it. checklists: by hash, those used (most stoves first), else the
-    current one. dispositions: stoves by what became of them. after_rework: released at a later
-    inspection. never_looked: {serial: {severity: checks}} of stoves that were released or conceded
-    although checks were looked at in no inspection. open_fails: {"release" or "concession":
-    {severity: stoves}} of those seen again whose last look at a check failed. photos: by serial,
-    of conceded stoves. rests_on: end of the log.
+    current one. dispositions: stoves by what became of them. released_later: released at a later
+    inspection than the first. never_looked: {serial: {severity: checks}} of stoves that were
+    released or conceded although checks were looked at in no inspection. open_fails: {"release" or
+    "concession": {severity: stoves}} of those seen again whose last look at a check failed. photos:
+    by serial, of conceded stoves. rests_on: end of the log. earlier: the yard's batches of this
+    checklist and size that were opened before and inspected stove by stove, oldest first.
     """
 
     batch: Mapping[str, Any]
@@ -91,7 +111,7 @@ class BatchFacts:
     rests_on: tuple[int, str]
     checklists: Mapping[str, Checklist]
     dispositions: Mapping[str, int]
-    after_rework: int
+    released_later: int
     stoves: tuple[StovePass, ...]
     results: tuple[ResultGroup, ...]
     never_looked: Mapping[str, Mapping[str, int]]
@@ -101,10 +121,17 @@ class BatchFacts:
     inspectors: Mapping[str, int]
     quarantined: int
     server_events: tuple[ServerEvent, ...]
+    earlier: tuple[BatchCount, ...]
 
     @property
     def checklist(self) -> Checklist:
         return next(iter(self.checklists.values()))
+
+    @property
+    def history(self) -> ChecklistHistory:
+        """Those used, the one most stoves were inspected by as the current one."""
+        (key, first), *others = self.checklists.items()
+        return ChecklistHistory({key: first}, dict(others))
 
     @property
     def design(self) -> str:

@@ -25,6 +25,7 @@ from qcapp.inspection.event_parts import (
     form_error,
 )
 from qcapp.inspection.yard_bodies import (
+    FaultCostBody,
     QuarantineDecisionBody,
     StudyBody,
     TemplateBody,
@@ -103,6 +104,7 @@ BODIES: dict[str, type[EventPart]] = {
     "recheck": RecheckBody,
     "template": TemplateBody,
     "template_replaced": TemplateReplacedBody,
+    "fault_cost": FaultCostBody,
     "study": StudyBody,
     "study_answer": StudyAnswerBody,
     "trail": TrailBody,

@@ -29,7 +29,10 @@ def _carry(text: str) -> int:
         place = CHARACTERS.find(character)
         if place < 0:
             raise BadInput(
-                phrase("%(sign)s has no check character", sign=repr(character)),
+                phrase(
+                    "a check character cannot be calculated with %(character)s",
+                    character=repr(character),
+                ),
                 text,
                 phrase("use 0-9 and A-Z"),
             )

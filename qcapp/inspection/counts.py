@@ -112,9 +112,9 @@ def _get_checklist(inspection: Mapping[str, Any], checklists: Mapping[str, Check
     checklist_hash = inspection["checklist_hash"]
     if checklist_hash not in checklists:
         raise NotFound(
-            phrase("checklist not kept here"),
+            phrase("this server does not have the checklist"),
             checklist_hash,
-            phrase("load the definition the phone used"),
+            phrase("load the checklist that the phone used"),
         )
     return checklists[checklist_hash]
 

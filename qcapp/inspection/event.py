@@ -32,6 +32,7 @@ SERVER_KINDS = (
     "quarantine_decision",
     "template",
     "template_replaced",
+    "fault_cost",
     "study",
     "trail",
 )
@@ -64,6 +65,7 @@ class Event(EventPart):
         "recheck",
         "template",
         "template_replaced",
+        "fault_cost",
         "study",
         "study_answer",
         "trail",
@@ -158,7 +160,7 @@ def canonical(value: Mapping[str, Any]) -> bytes:
         return rfc8785.dumps(value)
     except (ValueError, RecursionError) as error:
         raise BadInput(
-            phrase("no canonical JSON: %(error)s", error=error),
+            phrase("not canonical JSON: %(error)s", error=error),
             "event",
             phrase("send whole numbers and text"),
         ) from error
@@ -179,6 +181,19 @@ def event_hash(raw: Mapping[str, Any]) -> str:
     return hashlib.sha256(canonical(content)).hexdigest()
 
 
+def kept_hash(content: Mapping[str, Any], text: str) -> str:
+    """The hash under which `text`, the JSON of `content`, is kept.
+
+    Of the content where the text is its canonical form, else (it has none) of the text itself.
+    """
+    try:
+        if canonical(content).decode() == text:
+            return event_hash(content)
+    except BadInput:
+        pass
+    return event_hash({"text": text})
+
+
 def freeze(raw: Mapping[str, Any]) -> tuple[bytes, str]:
     """(canonical(raw), event_hash(raw)), each value written once: half the work for what arrives by
     the thousand.
@@ -192,7 +207,7 @@ def freeze(raw: Mapping[str, Any]) -> tuple[bytes, str]:
         names = sorted(parts, key=lambda name: name.encode("utf-16-be"))
     except (ValueError, RecursionError) as error:
         raise BadInput(
-            phrase("no canonical JSON: %(error)s", error=error),
+            phrase("not canonical JSON: %(error)s", error=error),
             "event",
             phrase("send whole numbers and text"),
         ) from error

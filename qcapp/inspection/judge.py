@@ -59,7 +59,9 @@ def judge_check(
     """The verdict on one check; a calculated one needs its checklist, to find its inputs."""
     if check.kind == "calculated" and checklist is None:
         raise QcappError(
-            phrase("inputs unknown"), check.id, phrase("give the checklist of the calculated check")
+            phrase("the inputs are unknown"),
+            check.id,
+            phrase("give the checklist of the calculated check"),
         )
     return _judge_among(check, answers, context, checklist.check_by_id if checklist else {})
 

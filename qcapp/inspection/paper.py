@@ -28,7 +28,8 @@ from qcapp.inspection.number import parse_number
 TICKS = {"p": "pass", "1": "pass", "f": "fail", "2": "fail"}
 NOT_POSSIBLE = {
     "impossible": phrase(
-        "cannot be: compare with the sheet, else leave it empty and measure again"
+        "impossible: compare with the sheet; if it says the same, leave this empty and measure "
+        "again"
     ),
     "not-whole": phrase("a whole number is needed"),
 }
@@ -66,7 +67,7 @@ def read_cells(check: Check, texts: Sequence[str]) -> dict[str, Any]:
     if answer.get("mark") == "not_applicable":
         if "values" in answer or not note:
             raise _refusal(
-                check, phrase("does not apply"), phrase("type n and why, without a reading")
+                check, phrase("does not apply"), phrase("type n and the reason, without a reading")
             )
         return {"mark": "not_applicable", "note": note}
     return {**answer, "note": note} if note else answer
@@ -82,9 +83,9 @@ def _read_head(check: Check, head: str, answer: dict[str, Any]) -> None:
         if place is None:
             raise _refusal(
                 check,
-                phrase("%(head)s is no answer", head=repr(head)),
+                phrase("%(head)s is not an answer", head=repr(head)),
                 phrase(
-                    "type a letter from a to %(last)s, or n and why",
+                    "type a letter from a to %(last)s, or n and the reason",
                     last=letter_of(len(check.options) - 1),
                 ),
             )
@@ -100,8 +101,8 @@ def _read_tick(check: Check, head: str, answer: dict[str, Any]) -> None:
     if mark is None or (mark == "pass" and letters):
         raise _refusal(
             check,
-            phrase("%(head)s is no answer", head=repr(head)),
-            phrase("type p, f with the letter of the fault, or n and why"),
+            phrase("%(head)s is not an answer", head=repr(head)),
+            phrase("type p, f with the letter of the fault, or n and the reason"),
         )
     answer["mark"] = mark
     if letters:
@@ -115,8 +116,8 @@ def _read_number(check: Check, head: str, answer: dict[str, Any]) -> None:
     if number is None:
         raise _refusal(
             check,
-            phrase("%(head)s is no number", head=repr(head)),
-            phrase("type digits with one point or comma at most, in the unit of the sheet"),
+            phrase("%(head)s is not a number", head=repr(head)),
+            phrase("type digits with at most one point or comma, in the unit on the sheet"),
         )
     answer.setdefault("values", []).append(number)
     if letters:
@@ -206,7 +207,7 @@ def _name_fault(
         return NOT_POSSIBLE[judgement.reason]
     if not counts_as_fail(check, judgement.verdict):
         return (
-            phrase("a fault is named, yet this is no fail: compare with the sheet")
+            phrase("a fault is named, but the check does not fail: compare with the sheet")
             if "fault" in answer
             else None
         )

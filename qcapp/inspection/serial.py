@@ -53,7 +53,7 @@ def check_tag_serial(typed: str) -> str:
         raise BadInput(
             phrase("%(text)s has no check character", text=repr(text)),
             "serial",
-            phrase("type it as on the tag: the serial, a point, one more sign"),
+            phrase("type it as on the tag: the serial, a point, one more character"),
         )
     # Upper case makes ASCII of some other letters, so the text itself is asked too.
     characters = _characters_of(serial)
@@ -61,7 +61,7 @@ def check_tag_serial(typed: str) -> str:
         raise BadInput(
             phrase("%(text)s is mistyped: its check character does not fit", text=repr(text)),
             "serial",
-            phrase("compare it with the tag, sign by sign"),
+            phrase("compare it with the tag, character by character"),
         )
     return serial
 
@@ -75,7 +75,7 @@ def read_serial(typed: str, *, prefix: str, is_checked: bool) -> str:
     text = typed.strip(_OUTER)
     if not text or len(text) > MAX_CHARACTERS or not text.isprintable():
         raise BadInput(
-            phrase("there is no serial") if not text else phrase("this is no serial"),
+            phrase("the serial is missing") if not text else phrase("this is not a serial"),
             "serial",
             phrase("type the serial that is on the stove"),
         )
@@ -84,7 +84,7 @@ def read_serial(typed: str, *, prefix: str, is_checked: bool) -> str:
     serial = check_tag_serial(text)
     if not serial.upper().startswith(prefix.upper()):
         raise BadInput(
-            phrase("%(serial)s is no serial of this batch", serial=repr(serial)),
+            phrase("%(serial)s is not a serial of this batch", serial=repr(serial)),
             "serial",
             phrase("serials of this batch begin with %(prefix)s", prefix=prefix),
         )

@@ -3,7 +3,7 @@
 from qcapp.i18n.phrase import phrase
 
 SEVERITIES = {"critical": phrase("critical"), "major": phrase("major"), "minor": phrase("minor")}
-STAGES = {
+REGIMES = {
     "normal": phrase("normal"),
     "tightened": phrase("tightened"),
     "reduced": phrase("reduced"),

@@ -5,6 +5,7 @@ from typing import Annotated, Any, Literal, Self
 from pydantic import Field, model_validator
 
 from qcapp.inspection.event_parts import EventPart, Hash, IsoDay, Name, Note, Reason, form_error
+from qcapp.inspection.number import CANONICAL_PATTERN
 
 
 class _Withdrawable(EventPart):
@@ -39,6 +40,23 @@ class TemplateReplacedBody(_Withdrawable):
     artisans: Annotated[list[Name], Field(min_length=1)] | None = None
     on: IsoDay | None = None
     note: Note | None = None
+
+
+Amount = Annotated[str, Field(pattern=f"^{CANONICAL_PATTERN}$")]
+
+
+class FaultCostBody(EventPart):
+    """What one fault of a checklist's step costs the yard by its own reckoning; the newest counts.
+
+    minutes: to repair it; material: money; pay: money an hour. Decimal text, None where not known.
+    """
+
+    checklist: Name
+    step: Name
+    minutes: Amount | None
+    material: Amount | None
+    pay: Amount | None
+    currency: Annotated[str, Field(min_length=1, max_length=12)]
 
 
 class StudyBody(EventPart):

@@ -108,7 +108,7 @@ def read_address(text: str) -> str:
         address = ipaddress.IPv4Address(text)
     except ValueError as error:
         raise BadInput(
-            f"{text!r} is no IPv4 address",
+            f"{text!r} is not an IPv4 address",
             "address",
             "give the laptop's fixed address, such as 10.42.0.1",
         ) from error
@@ -132,7 +132,7 @@ def read_ranges(texts: list[str], address: str) -> tuple[ipaddress.IPv4Network, 
         chosen = tuple(ipaddress.IPv4Network(text) for text in texts)
     except ValueError as error:
         raise BadInput(
-            f"no range of addresses: {error}", "--range", "write it as 10.42.0.0/24"
+            f"not a range of addresses: {error}", "--range", "write it as 10.42.0.0/24"
         ) from error
     for one in chosen:
         if not any(one.subnet_of(whole) for whole in (*PRIVATE, LOOPBACK)):
@@ -145,7 +145,7 @@ def read_ranges(texts: list[str], address: str) -> tuple[ipaddress.IPv4Network, 
         raise BadInput(
             "the address is outside the chosen ranges",
             address,
-            "add its range, or leave --range out",
+            "add its range, or leave out --range",
         )
     return chosen
 
@@ -154,7 +154,7 @@ def read_name(text: str) -> str:
     """The one host name the authority may vouch for. Raises BadInput."""
     name = text.strip().lower()
     if len(name) > 253 or not NAME.fullmatch(name):
-        raise BadInput(f"{text!r} is no host name with a dot", "--name", "write it as yard.lan")
+        raise BadInput(f"{text!r} is not a host name with a dot", "--name", "write it as yard.lan")
     if name.endswith(".local"):
         raise BadInput(
             "cheap phones do not find names that end in .local",
@@ -222,14 +222,14 @@ def read_authority(text: str, place: str) -> Authority:
         is_whole = bool(authority.ranges and authority.name)
     except (KeyError, IndexError, ValueError, TypeError, x509.ExtensionNotFound) as error:
         raise StartError(
-            "there is no whole authority in this file",
+            "the authority in this file is not complete",
             place,
             "restore it from the backup sheet: qcapp lan init --restore FILE",
         ) from error
     if not is_whole or authority.certificate.public_key() != key.public_key():
         raise StartError(
-            "key and certificate of the authority do not belong together",
+            "the key and the certificate of the authority do not belong together",
             place,
-            "copy the backup sheet again, both blocks whole",
+            "copy the backup sheet again, with both blocks complete",
         )
     return authority

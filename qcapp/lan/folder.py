@@ -57,7 +57,7 @@ def create_lan(folder: Path, *, authority: Authority, origin: Origin, now: datet
     authority.check_address(origin.host)
     if folder.exists():
         raise Clash(
-            "an authority is made once, and this folder is already there",
+            "an authority is made only once, and this folder already exists",
             str(folder),
             "use it; to change the address: qcapp lan move --to ADDRESS",
         )
@@ -122,7 +122,7 @@ def refuse_ended(authority: Authority, now: datetime) -> None:
     """
     if count_days_left(authority.certificate, now) < 0:
         raise StartError(
-            "the authority has ended",
+            "the authority has expired",
             f"on {authority.certificate.not_valid_after_utc:%Y-%m-%d}",
             "let every phone send, then make a new one in another folder with qcapp lan init "
             "--folder; every phone installs it",

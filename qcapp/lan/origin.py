@@ -15,16 +15,16 @@ from qcapp.errors import BadInput, Clash, StartError
 FOLDER = Path("qcapp-lan")
 PORT, BOOTSTRAP_PORT = 8443, 8080
 WAYS_OUT = (
-    "bring the old address back, or let every phone send first, "
-    "or hand its records over as a file; only then"
+    "restore the old address, or let every phone send first, "
+    "or export its records as a file; only then"
 )
 EXPLANATION = """\
 A phone keeps its app and its unsent records under the server's address. After the move
 it does not find them at the new address; they stay on the phone under the old one.
 
   1. Let every phone send first: its unsent count below must be 0 and its last contact recent.
-  2. Or bring the old address back instead of moving.
-  3. A phone that cannot send any more: export its records as a file on the phone, import it here.
+  2. Or restore the old address instead of moving.
+  3. If a phone cannot send any more, export its records as a file on the phone, import it here.
 
 After the move each phone opens the new address once, installs the app again and joins again."""
 
@@ -112,7 +112,7 @@ def refuse_absent_address(kept: Origin) -> None:
     """Raises StartError when this machine does not have the origin's address."""
     if not is_here(kept.host):
         raise StartError(
-            "this machine does not have the address under which phones know it",
+            "this machine does not have the address that phones know",
             kept.host,
             f"switch the hotspot or network on; else {WAYS_OUT} qcapp lan move --to ADDRESS",
         )

@@ -13,14 +13,14 @@ def write_sheet(lan: Lan) -> str:
     return f"""{rule}
 BACKUP SHEET of the yard's own certificate authority. Shown once.
 
-Print it or keep it as a file on a stick, locked away, apart from this laptop.
-Who has it can pretend to be a server at the addresses below; nowhere else.
+Print it or keep it as a file on a memory stick, locked away, apart from this laptop.
+Anyone who has it can pretend to be a server at the addresses below; nowhere else.
 On another laptop:  qcapp lan init --address {lan.origin.host} --port {lan.origin.port} \
 --restore SHEET
 
 address    {lan.origin.url}
 vouches    for {list_ranges(authority.ranges)} and {authority.name}
-ends       {authority.certificate.not_valid_after_utc:%Y-%m-%d}
+expires    {authority.certificate.not_valid_after_utc:%Y-%m-%d}
 SHA-256    {authority.fingerprint}
 
 {authority.as_pem()}{rule}"""

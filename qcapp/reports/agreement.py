@@ -100,7 +100,7 @@ def compare_verdicts(given: Iterable[GivenVerdict], level: float = 0.95) -> Verd
         raise BadInput(
             phrase("no stove was judged by all inspectors"),
             "inspector",
-            phrase("complete one stove at least"),
+            phrase("complete at least one stove"),
         )
     alike = sum(len(set(looks.values())) == 1 for looks in whole.values())
     method, agreement = _find_kappa(list(whole.values()), inspectors, level)
@@ -132,9 +132,9 @@ def _find_kappa(
     counts = [[list(look.values()).count(verdict) for verdict in verdicts] for look in looks]
     if len(counts) < 2:
         raise BadInput(
-            phrase("one stove says nothing of three inspectors"),
+            phrase("one stove says nothing about three inspectors"),
             "stove",
-            phrase("judge two stoves at least"),
+            phrase("judge at least two stoves"),
         )
     return "fleiss", fleiss_kappa(counts, level)
 
@@ -182,7 +182,11 @@ def compare_readings(
     if lower is not None and upper is not None:
         if not lower < upper:
             raise BadInput(
-                phrase("limits %(lower)s and %(upper)s are out of order", lower=lower, upper=upper),
+                phrase(
+                    "the limits %(lower)s and %(upper)s are in the wrong order",
+                    lower=lower,
+                    upper=upper,
+                ),
                 "lower, upper",
                 phrase("swap them"),
             )
@@ -216,7 +220,7 @@ def _by_look(given: Iterable[Given], value_of: Callable[[Given], Value]) -> dict
         if look in by_look:
             raise BadInput(
                 phrase(
-                    "%(inspector)s gave stove %(stove)s twice as look %(repeat)s",
+                    "look %(repeat)s of %(inspector)s at stove %(stove)s is there twice",
                     inspector=one.inspector,
                     stove=one.stove,
                     repeat=one.repeat,

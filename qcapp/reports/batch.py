@@ -1,18 +1,20 @@
-"""The buyer's question: what was checked in this batch, what was found, what became of it."""
+"""The lead's question: what was checked in this batch, what was found, what became of it."""
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Protocol
 
-from qcapp.checklist.model import Checklist
+from qcapp.checklist.model import Check, Checklist
 from qcapp.i18n.localized_text import text_of
+from qcapp.inspection.batch_facts import SEVERITIES, StovePass
 from qcapp.inspection.tallies import CheckTally, FaultTally
 from qcapp.inspection.terms import NOT_NAMED
-from qcapp.stats.interval import Interval
+from qcapp.reports.decision import select_fully_inspected, select_looked_at
+from qcapp.reports.plan import AgreedPlan
+from qcapp.reports.totals import BatchTotals, count_stoves, divide_faults
+from qcapp.stats.interval import Estimate, Interval
+from qcapp.stats.per_unit import rate_per_unit
 from qcapp.stats.proportion import wilson_interval
-
-DISPOSITIONS = ("release", "rework", "concession", "scrap", "hold")
-SEVERITIES = ("critical", "major", "minor")
 
 
 @dataclass(frozen=True)
@@ -29,6 +31,15 @@ class Share:
 
 
 @dataclass(frozen=True)
+class PerStove:
+    """Faults of so many fully inspected stoves; rate None of nothing."""
+
+    faults: int
+    of: int
+    rate: Estimate | None
+
+
+@dataclass(frozen=True)
 class CheckRow:
     check: str
     ask: str
@@ -42,26 +53,25 @@ class CheckRow:
 
 @dataclass(frozen=True)
 class BatchReport:
-    """One batch by one checklist. Counts are stoves; fails_by_part counts failed checks."""
+    """One batch by one checklist.
+
+    first_pass: good ones among the fully inspected stoves. by_severity: stoves with such a fault
+    among those looked at for it. by_stove: (serial, faults) of the fully inspected ones, in the
+    order inspected.
+    """
 
     code: str
     title: str
     stage: str
     checklist: str
     size: str
-    planned: int
-    inspected: int
-    first_pass_good: Share
-    by_disposition: Mapping[str, int]
+    totals: BatchTotals
+    first_pass: Share
     by_severity: Mapping[str, Share]
-    fails: int
-    fails_by_part: Mapping[str, int]
+    per_stove: PerStove
+    by_stove: tuple[tuple[str, int], ...]
     parts: Mapping[str, str]
     rows: tuple[CheckRow, ...]
-
-    @property
-    def fails_per_stove(self) -> float | None:
-        return self.fails / self.inspected if self.inspected else None
 
 
 class StageCount(Protocol):
@@ -80,40 +90,61 @@ class StageCount(Protocol):
     def failed(self) -> int: ...
 
 
+@dataclass(frozen=True)
+class StageCounts:
+    """What the store counts of a batch by one checklist. plan: None where none is about it: then it
+    is inspected stove by stove, of a number that nobody said.
+    """
+
+    states: Sequence[StageCount]
+    released_later: int
+    passes: Sequence[StovePass]
+    checks: Sequence[CheckTally]
+    faults: Sequence[FaultTally]
+    plan: AgreedPlan | None
+
+
 def build_batch_report(
-    batch: Mapping[str, Any],
-    checklist: Checklist,
-    states: Iterable[StageCount],
-    checks: Sequence[CheckTally],
-    faults: Sequence[FaultTally],
-    failed_by_severity: Mapping[str, int],
+    batch: Mapping[str, Any], checklist: Checklist, counts: StageCounts
 ) -> BatchReport:
-    """states: of every checklist of the batch; the rest of this one."""
-    here = [row for row in states if row.checklist == checklist.id]
-    inspected = sum(row.stoves for row in here)
-    failed = sum(row.failed for row in here)
-    counted = {row.disposition: row.stoves for row in here}
-    by_part: dict[str, int] = {}
-    for tally in checks:
-        by_part[tally.part] = by_part.get(tally.part, 0) + tally.failed
+    """checklist: with what only its older revisions have."""
+    passes, plan = counts.passes, counts.plan
+    whole = select_fully_inspected(passes, plan)
+    found = [stove.faults for stove in whole]
     return BatchReport(
         code=batch["code"],
         title=batch["title"],
         stage=checklist.stage,
         checklist=checklist.id,
         size=batch["size"],
-        planned=batch["planned"],
-        inspected=inspected,
-        first_pass_good=_share(inspected - failed, inspected),
-        by_disposition={kind: counted.get(kind, 0) for kind in DISPOSITIONS},
-        by_severity={
-            kind: _share(failed_by_severity.get(kind, 0), inspected) for kind in SEVERITIES
-        },
-        fails=sum(tally.failed for tally in checks),
-        fails_by_part=by_part,
+        totals=_count_totals(counts),
+        first_pass=_share(sum(not stove.has_fail for stove in whole), len(whole)),
+        by_severity={kind: _count_severity(passes, plan, kind) for kind in SEVERITIES},
+        per_stove=PerStove(sum(found), len(found), rate_per_unit(found) if found else None),
+        by_stove=tuple(
+            (stove.serial, stove.faults)
+            for stove in sorted(whole, key=lambda stove: (stove.at, stove.serial))
+        ),
         parts={part.id: text_of(part.title) for part in checklist.parts},
-        rows=_build_rows(checklist, checks, faults),
+        rows=_build_rows(checklist, counts.checks, counts.faults),
     )
+
+
+def _count_totals(counts: StageCounts) -> BatchTotals:
+    inspected = sum(row.stoves for row in counts.states)
+    by = divide_faults((one.part, one.check_id, one.severity, one.failed) for one in counts.checks)
+    stoves = count_stoves(
+        offered=max(counts.plan.lot, inspected) if counts.plan else None,
+        faulty=sum(row.failed for row in counts.states),
+        dispositions={row.disposition: row.stoves for row in counts.states},
+        released_later=counts.released_later,
+    )
+    return BatchTotals(stoves, sum(one.failed for one in counts.faults), by)
+
+
+def _count_severity(passes: Sequence[StovePass], plan: AgreedPlan | None, severity: str) -> Share:
+    looked_at = select_looked_at(passes, plan, severity)
+    return _share(sum(stove.failed[severity] > 0 for stove in looked_at), len(looked_at))
 
 
 def _share(count: int, of: int) -> Share:
@@ -123,26 +154,33 @@ def _share(count: int, of: int) -> Share:
 def _build_rows(
     checklist: Checklist, checks: Sequence[CheckTally], faults: Sequence[FaultTally]
 ) -> tuple[CheckRow, ...]:
-    rows = []
-    for tally in checks:
-        check = checklist.check_by_id.get(tally.check_id)
-        titles = {fault.id: text_of(fault.title) for fault in check.faults} if check else {}
-        found = [
-            (titles.get(f.fault, f.fault) if f.fault else NOT_NAMED, f.failed)
-            for f in faults
-            if f.check_id == tally.check_id
-        ]
-        rows.append(
-            CheckRow(
-                check=tally.check_id,
-                ask=text_of(check.ask) if check else tally.check_id,
-                part=tally.part,
-                severity=tally.severity,
-                inspected=tally.inspected,
-                failed=tally.failed,
-                doubtful=tally.doubtful,
-                faults=tuple(sorted(found, key=lambda item: (-item[1], item[0]))),
-            )
+    known = checklist.check_by_id
+    rows = [
+        CheckRow(
+            check=tally.check_id,
+            ask=text_of(known[tally.check_id].ask) if tally.check_id in known else tally.check_id,
+            part=tally.part,
+            severity=tally.severity,
+            inspected=tally.inspected,
+            failed=tally.failed,
+            doubtful=tally.doubtful,
+            faults=_name_faults(known.get(tally.check_id), tally, faults),
         )
+        for tally in checks
+    ]
     rows.sort(key=lambda row: (-row.failed, SEVERITIES.index(row.severity), row.check))
     return tuple(rows)
+
+
+def _name_faults(
+    check: Check | None, tally: CheckTally, faults: Iterable[FaultTally]
+) -> tuple[tuple[str, int], ...]:
+    """Of this row: a check that changed its part or severity in a revision has several."""
+    titles = {fault.id: text_of(fault.title) for fault in check.faults} if check else {}
+    found = [
+        (titles.get(one.fault, one.fault) if one.fault else NOT_NAMED, one.failed)
+        for one in faults
+        if (one.check_id, one.part, one.step, one.severity)
+        == (tally.check_id, tally.part, tally.step, tally.severity)
+    ]
+    return tuple(sorted(found, key=lambda item: (-item[1], item[0])))

@@ -15,16 +15,19 @@ from qcapp.stats.chart import (
     ChartPoint,
     ewma_chart,
     individuals_chart,
+    laney_p_chart,
     moving_range_chart,
     p_chart,
 )
 from qcapp.stats.run_rules import nelson_signals
 
+# Fewer points say nothing of how much points scatter.
+MIN_LANEY = 4
 RULES = {
     1: phrase("one point beyond three standard deviations"),
     2: phrase("nine in a row on one side of the centre"),
     3: phrase("six in a row rising or falling"),
-    4: phrase("fourteen in a row up and down in turn"),
+    4: phrase("fourteen in a row alternating up and down"),
     5: phrase("two of three beyond two standard deviations on one side"),
     6: phrase("four of five beyond one standard deviation on one side"),
     7: phrase("fifteen in a row within one standard deviation"),
@@ -200,33 +203,24 @@ def list_pass_charts(row: PassRow) -> list[ControlRow]:
     for _stove, _at, batch, failed in row.passes.points:
         batches.setdefault(batch, []).append(failed)
     counts = [(sum(failed), len(failed)) for failed in batches.values()]
-    chart = p_chart(counts)
     labels = tuple(
         phrase("%(batch)s: %(failed)s of %(of)s", batch=batch, failed=failed, of=n)
         for batch, (failed, n) in zip(batches, counts, strict=True)
     )
-    found = [
-        ControlRow(
-            phrase("Stoves with a fault, by batch"),
-            "%",
-            labels,
-            tuple(100 * p.value for p in chart.points),
-            100 * chart.centre,
-            tuple(100 * p.low for p in chart.points),
-            tuple(100 * p.high for p in chart.points),
-            _flag_out(chart.points),
-        )
-    ]
+    found = [make_rate_row(phrase("Stoves with a fault, by batch"), labels, p_chart(counts))]
+    if len(counts) >= MIN_LANEY:
+        title = phrase("The same with limits as wide as batches really differ (Laney's p')")
+        found.append(make_rate_row(title, labels, laney_p_chart(counts)))
     if row.plan:
         points = row.passes.points[-len(row.sums) :]
         flags = {
-            at: phrase("sum at its limit")
+            at: phrase("the sum reached its limit")
             for at, value in enumerate(row.sums)
             if value >= row.plan.limit
         }
         found.append(
             ControlRow(
-                phrase("Points stove by stove (Bernoulli CUSUM)"),
+                phrase("Sum of points, stove by stove (Bernoulli CUSUM)"),
                 phrase("points"),
                 tuple(name_point(p[0], p[1]) for p in points),
                 tuple(map(float, row.sums)),
@@ -237,6 +231,34 @@ def list_pass_charts(row: PassRow) -> list[ControlRow]:
             )
         )
     return found
+
+
+def make_rate_row(title: str, labels: tuple[str, ...], chart: Chart) -> ControlRow:
+    """A chart of shares, shown in percent."""
+    return ControlRow(
+        title,
+        "%",
+        labels,
+        tuple(100 * p.value for p in chart.points),
+        100 * chart.centre,
+        tuple(100 * p.low for p in chart.points),
+        tuple(100 * p.high for p in chart.points),
+        _flag_out(chart.points),
+    )
+
+
+def make_count_row(title: str, unit: str, labels: tuple[str, ...], chart: Chart) -> ControlRow:
+    """A chart of counts on each unit."""
+    return ControlRow(
+        title,
+        unit,
+        labels,
+        tuple(p.value for p in chart.points),
+        chart.centre,
+        tuple(p.low for p in chart.points),
+        tuple(p.high for p in chart.points),
+        _flag_out(chart.points),
+    )
 
 
 def name_point(stove: str, captured_at: str) -> Phrase:

@@ -2,9 +2,10 @@
 data.
 
 A sample decides on the first presentation: what was found at first pass at each stove, whatever was
-mended since. Where every stove is inspected, what counts is what is offered now.
+repaired since. Where every stove is inspected, what counts is what is released now.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -18,15 +19,15 @@ from qcapp.stats.interval import Interval
 from qcapp.stats.proportion import wilson_interval
 
 SAMPLE_RULE = phrase(
-    "A sample decides on the first presentation: the first pass of each stove counts, whatever was "
-    "mended since. "
-    "A rejected batch can be offered again after every stove has been inspected: agree that as its "
-    "plan."
+    "With a sample, the first pass of each stove decides, whatever was repaired later. A "
+    "rejected batch can be offered again once every stove has been inspected: agree on that as "
+    "its plan."
 )
 EVERY_RULE = phrase(
-    "Every stove is inspected, so the decision is about what is offered now: every stove released, "
-    "or by concession with its reason told; "
-    "none waiting, none with an open fault that can hurt someone. Scrapped stoves are not offered."
+    "Every stove is inspected, so the decision is about the stoves as they are now: each one "
+    "released, released by concession with a stated reason, or scrapped; "
+    "none waiting, none with an open fault that can hurt someone. Scrapped stoves stay with the "
+    "yard."
 )
 MAX_SERIALS = 12
 
@@ -103,7 +104,7 @@ def build_overruling(
         raise BadInput(what, "final", phrase("choose another decision than the computed one"))
     if not reason.strip():
         raise BadInput(
-            phrase("a decision is overruled only with a reason"),
+            phrase("overruling a decision needs a reason"),
             "reason",
             phrase("write why; the summary shows it"),
         )
@@ -111,7 +112,7 @@ def build_overruling(
         raise BadInput(
             phrase("stoves with an open fault that can hurt someone cannot be accepted"),
             "final",
-            phrase("mend or scrap them first"),
+            phrase("repair or scrap them first"),
         )
     return {
         "computed": decision.computed,
@@ -121,27 +122,57 @@ def build_overruling(
     }
 
 
-def select_members(facts: BatchFacts, plan: AgreedPlan, severity: str) -> list[StovePass]:
-    """First passes that the plan looks at for this severity: all, or the first n drawn."""
-    if plan.inspect == "every" or severity == "critical":
-        return list(facts.stoves)
+def select_members(
+    stoves: Sequence[StovePass], plan: AgreedPlan | None, severity: str
+) -> list[StovePass]:
+    """First passes that the plan looks at for this severity: all, or the first n drawn.
+
+    plan None: every stove.
+    """
+    if plan is None or plan.inspect == "every" or severity == "critical":
+        return list(stoves)
     drawn = set(plan.sample[: plan.find_limit(severity).n])
-    return [stove for stove in facts.stoves if stove.serial in drawn]
+    return [stove for stove in stoves if stove.serial in drawn]
+
+
+def select_looked_at(
+    stoves: Sequence[StovePass], plan: AgreedPlan | None, severity: str
+) -> list[StovePass]:
+    """Of these the ones that belong into the severity's denominator."""
+    return [
+        stove for stove in select_members(stoves, plan, severity) if stove.is_looked_at(severity)
+    ]
+
+
+def select_fully_inspected(stoves: Sequence[StovePass], plan: AgreedPlan | None) -> list[StovePass]:
+    """First passes that tell good from bad: every check was looked at, or a fault was found.
+
+    Of a sample only its members: a stove outside it is fully inspected only when its short check
+    found a fault, which would make the rest look worse than they are.
+    """
+    drawn = {
+        stove.serial
+        for severity in ("major", "minor")
+        for stove in select_members(stoves, plan, severity)
+    }
+    return [
+        stove
+        for stove in stoves
+        if stove.serial in drawn and (stove.has_fail or not any(stove.missing.values()))
+    ]
 
 
 def _count(facts: BatchFacts, plan: AgreedPlan, severity: str) -> SeverityResult:
-    counted_checks = [
-        stove for stove in select_members(facts, plan, severity) if stove.is_looked_at(severity)
-    ]
-    failed = sum(stove.failed[severity] > 0 for stove in counted_checks)
+    looked_at = select_looked_at(facts.stoves, plan, severity)
+    failed = sum(stove.failed[severity] > 0 for stove in looked_at)
     limit = plan.find_limit(severity)
     is_every = plan.inspect == "every"
     is_met = _count_open(facts, severity) == 0 if is_every else failed < limit.re
     return SeverityResult(
         severity,
-        len(counted_checks),
+        len(looked_at),
         failed,
-        wilson_interval(failed, len(counted_checks)) if counted_checks else None,
+        wilson_interval(failed, len(looked_at)) if looked_at else None,
         limit.ac,
         limit.re,
         is_met,
@@ -149,14 +180,14 @@ def _count(facts: BatchFacts, plan: AgreedPlan, severity: str) -> SeverityResult
 
 
 def _count_open(facts: BatchFacts, severity: str) -> int:
-    """Offered stoves with a fault that no concession covers; one that can hurt someone is never
+    """Released stoves with a fault that no concession covers; one that can hurt someone is never
     covered.
     """
-    released, conceded = (
+    simply, conceded = (
         facts.open_fails["release"][severity],
         facts.open_fails["concession"][severity],
     )
-    return released + (conceded if severity == "critical" else 0)
+    return simply + (conceded if severity == "critical" else 0)
 
 
 def _decide_sample(
@@ -215,17 +246,17 @@ def _describe_result(result: SeverityResult) -> Message:
 def _decide_every(facts: BatchFacts, plan: AgreedPlan) -> tuple[str, list[Message]]:
     counts = facts.dispositions
     conceded, scrapped = counts.get("concession", 0), counts.get("scrap", 0)
-    offered = counts.get("release", 0) + conceded
+    released = counts.get("release", 0) + conceded
     critical = _count_open(facts, "critical")
     if critical:
-        return "reject", [why.OFFERED_WITH_CRITICAL(n=critical)]
-    if offered == 0 and scrapped == facts.inspected >= plan.lot:
+        return "reject", [why.RELEASED_WITH_CRITICAL(n=critical)]
+    if released == 0 and scrapped == facts.inspected >= plan.lot:
         return "reject", [why.ALL_SCRAPPED()]
     gaps = _list_gaps(facts, plan)
     if gaps:
         return "not_ready", gaps
-    whole = why.ALL_INSPECTED(stoves=facts.inspected, offered=offered, sound=offered - conceded)
-    exceptions = _list_counted((why.OFFERED_BY_CONCESSION, conceded), (why.SCRAPPED, scrapped))
+    whole = why.ALL_INSPECTED(stoves=facts.inspected, released=released, sound=released - conceded)
+    exceptions = _list_counted((why.RELEASED_BY_CONCESSION, conceded), (why.SCRAPPED, scrapped))
     return "accept", [whole, *exceptions]
 
 
@@ -240,7 +271,7 @@ def _list_gaps(facts: BatchFacts, plan: AgreedPlan) -> list[Message]:
     )
     unseen = [serial for serial, missing in facts.never_looked.items() if any(missing.values())]
     if unseen:
-        gaps.append(why.OFFERED_UNCHECKED(n=len(unseen), serials=_shorten(unseen)))
+        gaps.append(why.RELEASED_UNCHECKED(n=len(unseen), serials=_shorten(unseen)))
     gaps += _list_counted(
         (why.OPEN_MAJOR, _count_open(facts, "major")),
         (why.OPEN_MINOR, _count_open(facts, "minor")),

@@ -16,16 +16,16 @@ def _count_stoves(n: int) -> Phrase:
     return phrase_n("%(n)s stove", "%(n)s stoves", n)
 
 
-def _count_offered(n: int) -> Phrase:
-    return phrase_n("%(n)s is offered", "%(n)s are offered", n)
+def _count_released(n: int) -> Phrase:
+    return phrase_n("%(n)s is released", "%(n)s are released", n)
 
 
 REASONS = MessageTable()
 NONE_INSPECTED = REASONS.sentence("none_inspected", "No stove of this batch has been inspected.")
 RECORDS_QUARANTINED = REASONS.sentence_n(
     "records_quarantined",
-    "%(n)s record of this batch is set aside and counted nowhere until somebody decides.",
-    "%(n)s records of this batch are set aside and counted nowhere until somebody decides.",
+    "%(n)s record of this batch is held back and counts nowhere until somebody decides.",
+    "%(n)s records of this batch are held back and count nowhere until somebody decides.",
 )
 # Serials of a long list: the first ones, and how many more.
 AND_MORE = REASONS.sentence("and_more", "%(shown)s and %(more)s more")
@@ -45,18 +45,18 @@ FAULTS_AGAINST_LIMITS = REASONS.sentence_n(
 )
 SAMPLE_NOT_WHOLE = REASONS.sentence_n(
     "sample_not_whole",
-    "Of the sample %(n)s stove is not wholly inspected yet: %(serials)s.",
-    "Of the sample %(n)s stoves are not wholly inspected yet: %(serials)s.",
+    "%(n)s stove of the sample is not fully inspected yet: %(serials)s.",
+    "%(n)s stoves of the sample are not fully inspected yet: %(serials)s.",
 )
 CRITICAL_NOT_LOOKED_AT = REASONS.sentence_n(
     "critical_not_looked_at",
-    "%(n)s stove is not looked at yet for faults that can hurt someone.",
-    "%(n)s stoves are not looked at yet for faults that can hurt someone.",
+    "%(n)s stove has not been checked yet for faults that can hurt someone.",
+    "%(n)s stoves have not been checked yet for faults that can hurt someone.",
 )
 FAULTY_WAITS = REASONS.sentence_n(
     "faulty_waits",
-    "%(n)s stove found faulty waits and must not go along before passing.",
-    "%(n)s stoves found faulty wait and must not go along before passing.",
+    "%(n)s stove with a fault is waiting and must pass before it can be released.",
+    "%(n)s stoves with a fault are waiting and must pass before they can be released.",
 )
 DRAWN_AGAIN = REASONS.sentence(
     "drawn_again", "A sample was drawn %(drawn)s times for this batch; the last one counts."
@@ -68,31 +68,29 @@ INSPECTED_BEFORE_DRAWN = REASONS.sentence_n(
 )
 
 # --- every stove
-OFFERED_WITH_CRITICAL = REASONS.sentence_n(
-    "offered_with_critical",
-    "%(n)s stove is offered with an open fault that can hurt someone.",
-    "%(n)s stoves are offered with an open fault that can hurt someone.",
+RELEASED_WITH_CRITICAL = REASONS.sentence_n(
+    "released_with_critical",
+    "%(n)s stove is released with an open fault that can hurt someone.",
+    "%(n)s stoves are released with an open fault that can hurt someone.",
 )
-ALL_SCRAPPED = REASONS.sentence(
-    "all_scrapped", "Every stove was scrapped; nothing is left to take."
-)
+ALL_SCRAPPED = REASONS.sentence("all_scrapped", "Every stove was scrapped; none is left to accept.")
 ALL_INSPECTED = REASONS.sentence(
     "all_inspected",
-    "Every one of the %(stoves)s was inspected; %(offered)s, %(sound)s with no open fault.",
+    "Every one of the %(stoves)s was inspected; %(released)s, %(sound)s with no open fault.",
     stoves=_count_stoves,
-    offered=_count_offered,
+    released=_count_released,
 )
-OFFERED_BY_CONCESSION = REASONS.sentence_n(
-    "offered_by_concession",
+RELEASED_BY_CONCESSION = REASONS.sentence_n(
+    "released_by_concession",
     "%(n)s stove is released by concession, with a known fault that cannot hurt anyone; the "
-    "reasons are told.",
+    "reason is stated.",
     "%(n)s stoves are released by concession, with a known fault that cannot hurt anyone; the "
-    "reasons are told.",
+    "reasons are stated.",
 )
 SCRAPPED = REASONS.sentence_n(
     "some_scrapped",
-    "%(n)s stove is scrapped and not offered.",
-    "%(n)s stoves are scrapped and not offered.",
+    "%(n)s stove is scrapped and stays with the yard.",
+    "%(n)s stoves are scrapped and stay with the yard.",
 )
 NOT_INSPECTED = REASONS.sentence_n(
     "not_inspected",
@@ -105,10 +103,10 @@ WAIT_FOR_REWORK = REASONS.sentence_n(
 WAIT_FOR_DECISION = REASONS.sentence_n(
     "wait_for_decision", "%(n)s stove waits for a decision.", "%(n)s stoves wait for a decision."
 )
-OFFERED_UNCHECKED = REASONS.sentence_n(
-    "offered_unchecked",
-    "%(n)s stove is offered without every check: %(serials)s.",
-    "%(n)s stoves are offered without every check: %(serials)s.",
+RELEASED_UNCHECKED = REASONS.sentence_n(
+    "released_unchecked",
+    "%(n)s stove is released without every check: %(serials)s.",
+    "%(n)s stoves are released without every check: %(serials)s.",
 )
 OPEN_MAJOR = REASONS.sentence_n(
     "open_major",

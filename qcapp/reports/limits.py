@@ -203,11 +203,11 @@ def _why_not(values: Sequence[float], limits: CheckLimits | None, min_count: int
 def _why_no_risk(check: NumberCheck, found: Capability) -> str:
     u = check.uncertainty / COVERAGE
     if u == 0:
-        return phrase("no uncertainty of the tool is given, so there is nothing to weigh")
+        return phrase("the uncertainty of the tool is not given, so the risk cannot be calculated")
     if u**2 > MAX_MEASURING * found.s**2:
         return phrase(
-            "the stated uncertainty alone explains the spread that is seen: the stoves differ less "
-            "than the tool can tell"
+            "the stated uncertainty alone explains the spread of the readings: the stoves differ "
+            "less than the tool can tell"
         )
     return ""
 

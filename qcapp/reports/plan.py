@@ -7,7 +7,7 @@ from typing import Any, Protocol
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.batch_facts import SEVERITIES, BatchFacts
-from qcapp.inspection.terms import STAGES
+from qcapp.inspection.terms import REGIMES
 from qcapp.stats.sampling import Plan, draw_positions, get_plan
 from qcapp.stats.switching import (
     ACCEPTED_TO_REDUCED,
@@ -39,16 +39,16 @@ class PlanRequest:
     """What the lead and the buyer agreed. aql: percent for major and minor, as printed in the
     table.
 
-    stage: normal, tightened or reduced; None: as the rules ask. may_reduce: production is steady
-    and reduced inspection is wanted. is_restart: the making was mended after inspection had
-    stopped.
+    regime: normal, tightened or reduced; None: as the rules require. may_reduce: production is
+    steady and reduced inspection is wanted. is_restart: production was corrected after inspection
+    had stopped.
     """
 
     inspect: str
     lot: int
     level: str = "II"
     aql: Mapping[str, str] | None = None
-    stage: str | None = None
+    regime: str | None = None
     seed: str = ""
     may_reduce: bool = False
     is_restart: bool = False
@@ -74,7 +74,7 @@ class AgreedPlan:
     inspect: str
     lot: int
     level: str | None
-    stage: str | None
+    regime: str | None
     letter: str | None
     seed: str | None
     sample: tuple[str, ...]
@@ -101,7 +101,7 @@ def read_plan(facts: BatchFacts) -> AgreedPlan:
             "inspect",
             "lot",
             "level",
-            "stage",
+            "regime",
             "letter",
             "seed",
             "may_reduce",
@@ -127,7 +127,7 @@ def build_plan_body(
     """The body of the event that agrees a plan. proposed: what the rules ask, see `follow_series`.
 
     A sample that would not be smaller than the batch becomes every stove. Raises BadInput for a
-    stage milder than proposed, for sampling after it has stopped, and for what the tables do not
+    regime milder than proposed, for sampling after it has stopped, and for what the tables do not
     have.
     """
     shared = {
@@ -139,16 +139,16 @@ def build_plan_body(
     }
     if wish.lot < max(1, facts.inspected):
         what = phrase(
-            "%(inspected)s stoves are inspected already, more than the batch would have",
+            "%(inspected)s stoves have already been inspected, more than the batch would have",
             inspected=facts.inspected,
         )
         raise BadInput(what, "lot", phrase("give the number of stoves offered"))
     if wish.inspect == "every":
         return {**shared, **_every_body(wish.lot)}
-    stage = choose_stage(wish, proposed)
+    regime = choose_regime(wish, proposed)
     aql = wish.aql or {}
     plans = {
-        severity: get_plan(wish.lot, aql.get(severity, ""), wish.level, stage)
+        severity: get_plan(wish.lot, aql.get(severity, ""), wish.level, regime)
         for severity in ("major", "minor")
     }
     n = max(plan.n for plan in plans.values())
@@ -159,7 +159,7 @@ def build_plan_body(
         **shared,
         "inspect": "sample",
         "level": wish.level,
-        "stage": stage,
+        "regime": regime,
         "letter": plans["major"].letter,
         "seed": wish.seed,
         "sample": [name_serial(prefix, place) for place in draw_positions(wish.lot, n, wish.seed)],
@@ -172,9 +172,9 @@ def name_serial(prefix: str, place: int) -> str:
     return f"{prefix}{place:03}"
 
 
-def choose_stage(wish: PlanRequest, proposed: SamplingRegime) -> str:
-    """The stage to inspect under: as the rules ask, or stricter when both agree on that."""
-    now = prepare_stage(proposed, may_reduce=wish.may_reduce, is_restart=wish.is_restart)
+def choose_regime(wish: PlanRequest, proposed: SamplingRegime) -> str:
+    """The regime to inspect under: as the rules require, or stricter when both agree on that."""
+    now = prepare_regime(proposed, may_reduce=wish.may_reduce, is_restart=wish.is_restart)
     if now.is_stopped:
         raise BadInput(
             phrase(
@@ -182,25 +182,26 @@ def choose_stage(wish: PlanRequest, proposed: SamplingRegime) -> str:
                 "inspection"
             ),
             "inspect",
-            phrase("inspect every stove, or say that the making has been mended"),
+            phrase("inspect every stove, or confirm that production has been corrected"),
         )
-    stage = wish.stage or now.kind
-    if stage not in STRICTNESS or STRICTNESS[stage] < STRICTNESS[now.kind]:
-        asked = STAGES[now.kind]
+    regime = wish.regime or now.kind
+    if regime not in STRICTNESS or STRICTNESS[regime] < STRICTNESS[now.kind]:
+        asked = REGIMES[now.kind]
         what = phrase(
-            "%(stage)s inspection is not open to this batch; the rules ask for %(asked)s",
-            stage=STAGES.get(stage, stage),
+            "%(regime)s inspection is not allowed for this batch; the rules require %(asked)s "
+            "inspection",
+            regime=REGIMES.get(regime, regime),
             asked=asked,
         )
-        raise BadInput(what, "stage", phrase("take %(asked)s or a stricter one", asked=asked))
-    return stage
+        raise BadInput(what, "regime", phrase("choose %(asked)s or a stricter one", asked=asked))
+    return regime
 
 
 def follow_series(lots: Iterable[DecidedLot]) -> SamplingRegime:
     """The inspection in force after the batches decided so far, of one design, in order."""
     now = SamplingRegime()
     for lot in lots:
-        now = prepare_stage(now, may_reduce=lot.may_reduce, is_restart=lot.is_restart)
+        now = prepare_regime(now, may_reduce=lot.may_reduce, is_restart=lot.is_restart)
         if now.is_stopped:
             continue
         now = next_inspection(
@@ -209,7 +210,7 @@ def follow_series(lots: Iterable[DecidedLot]) -> SamplingRegime:
     return now
 
 
-def prepare_stage(now: SamplingRegime, *, may_reduce: bool, is_restart: bool) -> SamplingRegime:
+def prepare_regime(now: SamplingRegime, *, may_reduce: bool, is_restart: bool) -> SamplingRegime:
     """What a person's word changes before a batch: restart after mending, reduced wanted or no
     longer.
     """
@@ -225,7 +226,7 @@ def _every_body(lot: int) -> dict[str, Any]:
     return {
         "inspect": "every",
         "level": None,
-        "stage": None,
+        "regime": None,
         "letter": None,
         "seed": None,
         "sample": [],

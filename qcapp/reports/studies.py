@@ -133,25 +133,25 @@ def _advise_readings(found: ReadingAgreement | None) -> Iterable[str]:
         yield phrase("Measuring takes a small part of the limits' width: good enough.")
     elif share.value <= LARGE_SHARE:
         yield phrase(
-            "Measuring takes a part of the limits' width that is felt near a limit: keep the "
+            "Measuring takes a part of the limits' width that matters near a limit: keep the "
             "guard, or use a finer tool."
         )
     elif found.study.reproducibility > found.study.repeatability.value:
         yield phrase(
-            "The inspectors read differently from each other: measure one stove together and agree "
-            "where the tool is laid (retrain)."
+            "The inspectors read differently from each other: measure one stove together and "
+            "agree where to place the tool (retrain)."
         )
     else:
         yield phrase(
-            "One inspector alone reads differently each time: make a gauge that goes in or does "
-            "not, or use a finer tool."
+            "Even one inspector reads differently each time: make a go/no-go gauge, or use a "
+            "finer tool."
         )
     if share.value <= LARGE_SHARE < share.high:
-        yield phrase("The study is small: the true share may be over three tenths.")
+        yield phrase("The study is small: the true share may be above three tenths.")
     if len(found.inspectors) < FEW_INSPECTORS:
         yield phrase(
-            "Two people say little about how far inspectors differ: the upper end of the interval "
-            "is far away for that reason."
+            "Two people say little about how far inspectors differ; that is why the upper end of "
+            "the interval is far away."
         )
 
 
@@ -160,8 +160,8 @@ def _advise_verdicts(found: VerdictAgreement | None) -> Iterable[str]:
         return
     if found.agreement.kappa is None:
         yield phrase(
-            "Everybody gave the same verdict to every stove: choose some that are faulty, or "
-            "nothing is learnt."
+            "Everybody gave every stove the same verdict: include some faulty stoves, or the "
+            "study shows nothing."
         )
         return
     unsure = [own.inspector for own in found.own if own.interval.high < 0.9]
@@ -173,8 +173,8 @@ def _advise_verdicts(found: VerdictAgreement | None) -> Iterable[str]:
         )
     if found.agreement.kappa < GOOD_KAPPA:
         yield phrase(
-            "Agreement is weak: put a photo pair of good and bad into the check, and look at the "
-            "stoves below together."
+            "Agreement is weak: add a pair of photos, good and bad, to the check, and look at "
+            "the stoves below together."
         )
     elif found.agreement.low is not None and found.agreement.low < GOOD_KAPPA:
         yield phrase("Agreement looks good, but with so few stoves it may be weak.")

@@ -10,16 +10,20 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from qcapp.checklist.history import CheckRef
 from qcapp.inspection.batch_facts import BatchFacts, ServerEvent
-from qcapp.reports.decision import BatchDecision, SeverityResult, select_members
-from qcapp.reports.plan import AgreedPlan
+from qcapp.reports.decision import BatchDecision, SeverityResult, select_fully_inspected
+from qcapp.reports.earlier import describe_earlier
+from qcapp.reports.plan import AgreedPlan, Limit
 from qcapp.reports.summary_changes import list_changes
 from qcapp.reports.summary_measures import as_decimal, list_measures, list_tools
 from qcapp.reports.summary_messages import CATALOGUE, CAUTIONS, FORMAT
 from qcapp.reports.summary_statements import compare_recheck, promise_batch
+from qcapp.reports.totals import BatchTotals, count_stoves, divide_faults
+from qcapp.stats.operating import find_outgoing_limit
+from qcapp.stats.per_unit import rate_per_unit
 from qcapp.stats.proportion import wilson_interval
 
-MAX_CAUSES = 10
 MAKER = "[maker]"
 
 
@@ -43,12 +47,13 @@ def build_summary(
 ) -> dict[str, Any]:
     """The document. makers: codes and names that a buyer must not see in anyone's reason."""
     hide = build_mask(makers)
+    totals = count_totals(facts, plan)
     previous = issue.previous
     document = {
         "format": FORMAT,
         "messages": CATALOGUE,
         "yard": {"name": issue.yard_name, "server_id": facts.server_id},
-        "batch": _describe_batch(facts, plan),
+        "batch": _describe_batch(facts, totals),
         "number": previous["number"] + 1 if previous else 1,
         "issued_at": issue.issued_at,
         "issued_by": issue.issued_by,
@@ -59,8 +64,10 @@ def build_summary(
         "rests_on": {"seq": facts.rests_on[0], "chain": facts.rests_on[1]},
         **_describe_checklists(facts),
         "plan": _describe_plan(plan),
-        "counts": _count(facts, plan),
-        "first_pass": _describe_first_pass(facts, plan),
+        "counts": dict(totals.stoves),
+        "faults": {"total": totals.faults, **totals.by["severity"]},
+        **_describe_first_passes(facts, plan),
+        "earlier": describe_earlier(facts, plan),
         "severities": [_describe_result(result) for result in decision.results],
         "decision": _describe_decision(decision, hide),
         "promise": promise_batch(facts, plan),
@@ -105,17 +112,12 @@ def build_mask(makers: Iterable[str]) -> Callable[[str], str]:
     return lambda text: pattern.sub(MAKER, text)
 
 
-def _describe_batch(facts: BatchFacts, plan: AgreedPlan) -> dict[str, Any]:
+def _describe_batch(facts: BatchFacts, totals: BatchTotals) -> dict[str, Any]:
     batch = facts.batch
     shared = {
         key: batch[key] for key in ("code", "title", "size", "attributes", "opened_on", "closed_at")
     }
-    return {**shared, "offered": _offered(facts, plan)}
-
-
-def _offered(facts: BatchFacts, plan: AgreedPlan) -> int:
-    """More serials than were agreed are offered all the same."""
-    return max(plan.lot, facts.inspected)
+    return {**shared, "offered": totals.stoves["offered"]}
 
 
 def _describe_checklists(facts: BatchFacts) -> dict[str, Any]:
@@ -129,40 +131,60 @@ def _describe_checklists(facts: BatchFacts) -> dict[str, Any]:
 def _describe_plan(plan: AgreedPlan) -> dict[str, Any]:
     shared = {
         key: getattr(plan, key)
-        for key in ("inspect", "lot", "level", "stage", "letter", "seed", "agreed_at", "agreed_by")
+        for key in ("inspect", "lot", "level", "regime", "letter", "seed", "agreed_at", "agreed_by")
     }
-    return {**shared, "sample": list(plan.sample), "limits": [vars(limit) for limit in plan.limits]}
-
-
-def _count(facts: BatchFacts, plan: AgreedPlan) -> dict[str, Any]:
-    counts, offered = facts.dispositions, _offered(facts, plan)
     return {
-        "offered": offered,
-        "inspected": facts.inspected,
-        "not_inspected": offered - facts.inspected,
-        "first_pass_good": sum(not stove.has_fail for stove in facts.stoves),
-        "released": counts.get("release", 0),
-        "released_after_rework": facts.after_rework,
-        **{kind: counts.get(kind, 0) for kind in ("rework", "concession", "scrap", "hold")},
+        **shared,
+        "sample": list(plan.sample),
+        "limits": [_describe_limit(limit, plan) for limit in plan.limits],
     }
 
 
-def _describe_first_pass(facts: BatchFacts, plan: AgreedPlan) -> dict[str, Any]:
-    """Of stoves that had every check at first pass; a short look at one outside the sample says
-    nothing of the rest.
-    """
-    drawn = {
-        stove.serial
-        for severity in ("major", "minor")
-        for stove in select_members(facts, plan, severity)
+def _describe_limit(limit: Limit, plan: AgreedPlan) -> dict[str, Any]:
+    worst = find_outgoing_limit_of(limit, plan)
+    return {**vars(limit), "outgoing_limit": None if worst is None else as_decimal(worst, 4)}
+
+
+def find_outgoing_limit_of(limit: Limit, plan: AgreedPlan) -> float | None:
+    """Worst average share that goes out (AOQL); None where every stove is looked at for it."""
+    if plan.inspect == "every" or limit.aql is None or limit.n >= plan.lot:
+        return None
+    return find_outgoing_limit(plan.lot, limit.n, limit.ac).outgoing
+
+
+def count_totals(facts: BatchFacts, plan: AgreedPlan) -> BatchTotals:
+    by = divide_faults(
+        (group.part, group.check_id, group.severity, group.count)
+        for group in facts.results
+        if group.is_fail
+    )
+    stoves = count_stoves(
+        # More serials than were agreed are offered all the same.
+        offered=max(plan.lot, facts.inspected),
+        faulty=sum(stove.has_fail for stove in facts.stoves),
+        dispositions=facts.dispositions,
+        released_later=facts.released_later,
+    )
+    return BatchTotals(stoves, sum(stove.faults for stove in facts.stoves), by)
+
+
+def _describe_first_passes(facts: BatchFacts, plan: AgreedPlan) -> dict[str, Any]:
+    """What the fully inspected stoves say of the making."""
+    whole = select_fully_inspected(facts.stoves, plan)
+    good = sum(not stove.has_fail for stove in whole)
+    found = [stove.faults for stove in whole]
+    rate = rate_per_unit(found) if found else None
+    return {
+        "first_pass": {"good": good, "of": len(whole), **describe_rate(good, len(whole))},
+        "per_stove": {
+            "faults": sum(found),
+            "of": len(whole),
+            **{
+                name: None if rate is None else as_decimal(getattr(rate, name), 4)
+                for name in ("value", "low", "high")
+            },
+        },
     }
-    counted_checks = [
-        stove
-        for stove in facts.stoves
-        if stove.serial in drawn and (stove.has_fail or not any(stove.missing.values()))
-    ]
-    good = sum(not stove.has_fail for stove in counted_checks)
-    return {"good": good, "of": len(counted_checks), **describe_rate(good, len(counted_checks))}
 
 
 def describe_rate(count: int, of: int) -> dict[str, Any]:
@@ -219,35 +241,32 @@ def _list_parts(facts: BatchFacts) -> list[dict[str, Any]]:
 
 
 def _list_causes(facts: BatchFacts) -> list[dict[str, Any]]:
-    counted_checks: dict[str, int] = {}
-    failed: dict[tuple[str, str, str, str | None], int] = {}
+    counted_checks: dict[CheckRef, int] = {}
+    failed: dict[tuple[CheckRef, str, str, str | None], int] = {}
     for group in facts.results:
+        ref = CheckRef(facts.checklists[group.checklist_hash].id, group.check_id)
         if group.verdict in ("pass", "fail", "doubtful"):
-            counted_checks[group.check_id] = counted_checks.get(group.check_id, 0) + group.count
+            counted_checks[ref] = counted_checks.get(ref, 0) + group.count
         if group.is_fail:
-            key = (group.check_id, group.part, group.severity, group.fault)
+            key = (ref, group.part, group.severity, group.fault)
             failed[key] = failed.get(key, 0) + group.count
-    checks = {
-        check.id: check
-        for checklist in reversed(list(facts.checklists.values()))
-        for check in checklist.checks
-    }
+    checks = facts.history.checks
     rows: list[dict[str, Any]] = []
-    for (check_id, part, severity, fault), count in failed.items():
-        titles = {one.id: one.title["en"] for one in checks[check_id].faults}
+    for (ref, part, severity, fault), count in failed.items():
+        titles = {one.id: one.title["en"] for one in checks[ref].faults}
         rows.append(
             {
-                "check": check_id,
-                "ask": checks[check_id].ask["en"],
+                "check": ref.check,
+                "ask": checks[ref].ask["en"],
                 "part": part,
                 "severity": severity,
                 "fault": fault and titles.get(fault, fault),
                 "failed": count,
-                "of": counted_checks[check_id],
+                "of": counted_checks[ref],
             }
         )
     rows.sort(key=lambda row: (-row["failed"], row["check"], row["fault"] or ""))
-    return rows[:MAX_CAUSES]
+    return rows
 
 
 def _describe_recheck(facts: BatchFacts, plan: AgreedPlan) -> dict[str, Any] | None:

@@ -60,8 +60,8 @@ def _tell_plan(document: Document) -> Told:
         for limit in plan["limits"]
         if limit["aql"]
     ]
-    drawn, lot, stage, seed = len(plan["sample"]), plan["lot"], plan["stage"], plan["seed"]
-    return say.PLAN_SAMPLE(drawn=drawn, lot=lot, stage=stage, aqls=aqls, seed=seed).to_json()
+    drawn, lot, regime, seed = len(plan["sample"]), plan["lot"], plan["regime"], plan["seed"]
+    return say.PLAN_SAMPLE(drawn=drawn, lot=lot, regime=regime, aqls=aqls, seed=seed).to_json()
 
 
 def _tell_checklist(document: Document) -> Told:

@@ -9,50 +9,48 @@ summary.schema.json.
 from qcapp.i18n.localized_text import Day, Figure
 from qcapp.i18n.messages import MessageTable
 from qcapp.i18n.phrase import phrase
-from qcapp.inspection.terms import SEVERITIES, STAGES
+from qcapp.inspection.terms import REGIMES, SEVERITIES
 from qcapp.reports import decision_reasons
 
-FORMAT = "batch-summary/1"
-CATALOGUE = 1
+FORMAT = "batch-summary/2"
+CATALOGUE = 2
 MESSAGES = MessageTable(decision_reasons.REASONS)
 
 # --- what is promised of the batch
 SAMPLE_NOT_LOOKED_AT = MESSAGES.sentence(
     "promise_sample_not_whole",
-    "%(looked_at)s of the %(drawn)s stoves drawn by lot were looked at; until all are, the sample "
-    "promises nothing of the other stoves.",
+    "%(looked_at)s of the %(drawn)s stoves drawn at random were inspected; until all are, the "
+    "sample promises nothing about the other stoves.",
 )
 SAMPLE_PROMISE = MESSAGES.sentence(
     "promise_sample",
-    "%(drawn)s of %(lot)s stoves, drawn by lot, had every check and %(found)s of them had a fault "
-    "that matters for use or safety; "
-    "with 95 %% confidence at most %(left)s of the other %(others)s would show one under the same "
-    "checks, "
-    "and no smaller number can be promised from this sample.",
+    "%(drawn)s of %(lot)s stoves, drawn at random, had every check, and %(found)s of them had a "
+    "fault that matters for use or safety; with 95 %% confidence at most %(left)s of the other "
+    "%(others)s would show one under the same checks, and this sample cannot promise a smaller "
+    "number.",
 )
 EVERY_NOT_INSPECTED = MESSAGES.sentence(
     "promise_every_not_whole",
-    "%(inspected)s of %(lot)s stoves were inspected; of the other %(left)s nothing is known and "
-    "nothing is promised.",
+    "%(inspected)s of %(lot)s stoves were inspected; nothing is known or promised about the "
+    "other %(left)s.",
 )
 EVERY_PROMISE = MESSAGES.sentence(
     "promise_every",
-    "Every one of the %(lot)s stoves was inspected, so nothing here rests on a sample; the checks "
-    "find only what they look at, "
-    "and a careful inspector can still miss a fault.",
+    "Every one of the %(lot)s stoves was inspected, so nothing here depends on a sample; the "
+    "checks find only what they look at, and even a careful inspector can miss a fault.",
 )
 
 # --- the buyer's re-check
 RECHECK = MESSAGES.sentence(
     "recheck_beside",
-    "Beside it: %(what)s. %(judged)s (exact p %(p)s).",
+    "Compared with: %(what)s. %(judged)s (exact p %(p)s).",
     what={
         "sample": phrase("stoves of the yard's sample with a fault at first pass"),
-        "concessions": phrase("offered stoves that the yard released by concession"),
+        "concessions": phrase("released stoves that the yard released by concession"),
     },
     judged={
-        "more": phrase("The buyer found more, beyond what chance explains"),
-        "fewer": phrase("The buyer found fewer, beyond what chance explains"),
+        "more": phrase("The buyer found more than chance explains"),
+        "fewer": phrase("The buyer found fewer than chance explains"),
         "chance": phrase("The difference may be chance"),
     },
     p=Figure,
@@ -67,11 +65,11 @@ TOO_FEW_VALUES = MESSAGES.sentence(
 ALL_THE_SAME = MESSAGES.sentence("index_all_the_same", "all values are the same")
 NO_BELL_CURVE = MESSAGES.sentence(
     "index_no_bell_curve",
-    "the values do not spread like a bell curve, so an index would mislead; see the bars and the "
-    "count outside",
+    "the values do not follow a normal distribution, so an index would mislead; see the bars and "
+    "the count outside",
 )
 ONE_LIMIT = MESSAGES.sentence(
-    "index_one_limit", "Cp needs a lower and an upper limit; Cpk is of the one there is"
+    "index_one_limit", "Cp needs a lower and an upper limit; Cpk uses the one there is"
 )
 
 # --- what changed since the summary before
@@ -88,9 +86,15 @@ CHANGED_DETAILS = MESSAGES.sentence(
 CHANGED_COUNTS = {
     "offered": MESSAGES.sentence("changed_offered", "stoves offered"),
     "inspected": MESSAGES.sentence("changed_inspected", "stoves inspected"),
-    "first_pass_good": MESSAGES.sentence("changed_first_pass_good", "good at first pass"),
-    "released": MESSAGES.sentence("changed_released", "released"),
-    "released_after_rework": MESSAGES.sentence("changed_after_rework", "released after rework"),
+    "not_inspected": MESSAGES.sentence("changed_not_inspected", "stoves not inspected"),
+    "good": MESSAGES.sentence("changed_good", "good at the first inspection"),
+    "faulty": MESSAGES.sentence("changed_faulty", "faulty at the first inspection"),
+    "released_at_once": MESSAGES.sentence(
+        "changed_released_at_once", "released at the first inspection"
+    ),
+    "released_later": MESSAGES.sentence(
+        "changed_released_later", "released later, after rework or a hold"
+    ),
     "rework": MESSAGES.sentence("changed_rework", "waiting for rework"),
     "concession": MESSAGES.sentence("changed_concession", "released by concession"),
     "scrap": MESSAGES.sentence("changed_scrap", "scrapped"),
@@ -113,8 +117,8 @@ NOT_OVERRULED = MESSAGES.sentence("is_not_overruled", "no")
 PLAN_EVERY = MESSAGES.sentence("is_plan_every", "every one of %(lot)s stoves")
 PLAN_SAMPLE = MESSAGES.sentence(
     "is_plan_sample",
-    "sample of %(drawn)s of %(lot)s stoves, %(stage)s, %(aqls)s, seed %(seed)s",
-    stage=STAGES,
+    "sample of %(drawn)s of %(lot)s stoves, %(regime)s, %(aqls)s, seed %(seed)s",
+    regime=REGIMES,
 )
 PLAN_AQL = MESSAGES.sentence(
     "is_plan_aql", "%(severity)s %(aql)s %%", severity=SEVERITIES, aql=Figure
@@ -136,25 +140,23 @@ CAUTIONS = (
     ),
     MESSAGES.sentence(
         "caution_monoxide",
-        "Charcoal always gives off carbon monoxide, which has no smell, and no stove prevents it: "
-        "light and use stoves in open air, never indoors, never sleep near one.",
+        "Charcoal always gives off carbon monoxide, which has no smell, and no stove prevents "
+        "it: light and use stoves in the open air, never indoors, and never sleep near one.",
     ),
     MESSAGES.sentence(
         "caution_sickness",
-        "Headache, dizziness, sickness or weakness near a lit stove: out to fresh air, put the "
-        "fire out, get medical help.",
+        "Headache, dizziness, sickness or weakness near a lit stove: go out to fresh air, put "
+        "the fire out, get medical help.",
     ),
     MESSAGES.sentence(
         "caution_place",
         "Set a stove on level ground, a metre from cloth and thatch; keep children away; move it "
-        "cold only.",
+        "only when it is cold.",
     ),
     MESSAGES.sentence(
         "caution_standard",
         "A stove sold as meeting a national standard needs the recognised laboratory or authority. "
         "Building, fire and electrical rules are local and come first.",
     ),
-    MESSAGES.sentence(
-        "caution_pay", "Pay and dismissals are never decided on these figures alone."
-    ),
+    MESSAGES.sentence("caution_pay", "Never decide pay or dismissals on these figures alone."),
 )

@@ -4,7 +4,7 @@ from typing import Any
 
 from qcapp.i18n.messages import Message
 from qcapp.inspection.batch_facts import BatchFacts, ServerEvent
-from qcapp.reports.decision import select_members
+from qcapp.reports.decision import select_looked_at
 from qcapp.reports.plan import AgreedPlan
 from qcapp.reports.summary_measures import as_decimal
 from qcapp.reports.summary_messages import (
@@ -23,15 +23,14 @@ LEVEL = 0.95
 def promise_batch(facts: BatchFacts, plan: AgreedPlan) -> dict[str, Any]:
     """What the inspection can and cannot promise of this batch, in one sentence and in numbers.
 
-    A bad stove has at least one critical or major fault at first pass.
+    found and left_at_most are of stoves with a critical or major fault at first pass, what matters
+    for use or safety: fewer than the bad ones, which minor faults make too.
     """
     lot = max(plan.lot, facts.inspected)
     if plan.inspect == "every":
         return _promise_every(facts, lot)
     n = plan.find_limit("major").n
-    looked_at = [
-        stove for stove in select_members(facts, plan, "major") if stove.is_looked_at("major")
-    ]
+    looked_at = select_looked_at(facts.stoves, plan, "major")
     found = sum(stove.failed["major"] > 0 or stove.failed["critical"] > 0 for stove in looked_at)
     if len(looked_at) < n:
         sentence = SAMPLE_NOT_LOOKED_AT(looked_at=len(looked_at), drawn=n)
@@ -56,7 +55,7 @@ def _number(sentence: Message, inspected: int, lot: int, found: int, left: int) 
         "inspected": inspected,
         "lot": lot,
         "found": found,
-        "bad_left_at_most": left,
+        "left_at_most": left,
         "level": as_decimal(LEVEL, 2),
     }
 
@@ -68,7 +67,7 @@ def compare_recheck(
     before any yard's figure.
 
     Beside a sample stands the share of the sample that failed at first pass; where every stove was
-    inspected, the share of offered stoves that were released by concession.
+    inspected, the share of released stoves that were released by concession.
     """
     n, failed = event.body["n"], event.body["failed"]
     yard_n, yard_failed, what = _find_yards_figure(facts, plan)
@@ -92,9 +91,7 @@ def compare_recheck(
 
 def _find_yards_figure(facts: BatchFacts, plan: AgreedPlan) -> tuple[int, int, str]:
     if plan.inspect == "sample":
-        looked_at = [
-            stove for stove in select_members(facts, plan, "major") if stove.is_looked_at("major")
-        ]
+        looked_at = select_looked_at(facts.stoves, plan, "major")
         return len(looked_at), sum(stove.has_fail for stove in looked_at), "sample"
     conceded = facts.dispositions.get("concession", 0)
     return facts.dispositions.get("release", 0) + conceded, conceded, "concessions"

@@ -14,6 +14,8 @@ from qcapp.i18n.phrase import ENGLISH, phrase
 from qcapp.inspection.terms import NO_REASON, NOT_NAMED
 from qcapp.reports.summary_messages import DECISION, MESSAGES
 
+# Of the kinds of faults; a page or paper sums up the rest.
+SHOWN_CAUSES = 10
 FROM_CHECKLIST = {"ask", "title", "fault", "unit"}
 
 
@@ -55,6 +57,11 @@ def collect_texts(checklists: Iterable[Checklist], language: str) -> dict[str, s
             if language in text:
                 found.setdefault(text[ENGLISH], text[language])
     return found
+
+
+def count_other_faults(document: Mapping[str, Any]) -> int:
+    """Faults of the kinds that are not shown one by one."""
+    return sum(row["failed"] for row in document["causes"][SHOWN_CAUSES:])
 
 
 def list_sentences(document: Mapping[str, Any]) -> list[str]:

@@ -69,5 +69,5 @@ def _check_answer(answer: Json, sent: list[Json]) -> None:
             raise QcappError(
                 f"an event was not kept: {reason}",
                 event["id"],
-                "mend the scenario or the checklist",
+                "correct the scenario or the checklist",
             )

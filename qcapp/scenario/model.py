@@ -262,7 +262,7 @@ def load_scenario(path: Path) -> Scenario:
         first = error.errors(include_url=False, include_input=False)[0]
         place = ".".join(str(step) for step in first["loc"])
         raise BadInput(
-            f"scenario: {first['msg']}", f"{path.name} {place}", "mend this key"
+            f"scenario: {first['msg']}", f"{path.name} {place}", "correct this key"
         ) from error
     except (OSError, yaml.YAMLError) as error:
         raise BadInput(

@@ -106,7 +106,7 @@ class Schedule:
     def _get_checklist(self, checklist_id: str) -> Checklist:
         if checklist_id not in self.checklists:
             raise BadInput(
-                "the scenario asks for a checklist that is not there",
+                "the scenario names a checklist that does not exist",
                 checklist_id,
                 "give its YAML file",
             )

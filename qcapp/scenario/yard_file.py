@@ -55,7 +55,7 @@ class YardFile(FrozenModel):
         ):
             double = sorted({code for code in codes if codes.count(code) > 1})
             if double:
-                raise ValueError(f"two times the same {name}: {', '.join(double)}")
+                raise ValueError(f"the same {name} appears twice: {', '.join(double)}")
         trades = {person.code: person.trades for person in self.people}
         for batch in self.batches:
             for what in list_crew_faults(batch.crew, trades).values():
@@ -111,7 +111,7 @@ def load_yard_file(path: Path, checklists: Mapping[str, Checklist]) -> YardFile:
         raise BadInput(
             f"yard file: {first['msg']}",
             f"{path} {place}".strip(),
-            "mend this key; nothing was changed",
+            "correct this key; nothing was changed",
         ) from error
     except (OSError, UnicodeDecodeError, yaml.YAMLError) as error:
         raise BadInput(
@@ -127,13 +127,13 @@ def _check_batch(batch: YardBatch, checklists: Mapping[str, Checklist], path: Pa
         known = checklists.get(checklist_id)
         if known is None:
             raise BadInput(
-                f"no checklist {checklist_id}",
+                f"there is no checklist {checklist_id}",
                 f"{path} batch {batch.code}",
                 f"there are {', '.join(sorted(checklists))}",
             )
         if batch.size not in known.sizes:
             raise BadInput(
-                f"no size {batch.size} in {checklist_id}",
+                f"{checklist_id} has no limits for the size {batch.size}",
                 f"{path} batch {batch.code}",
                 f"there are {', '.join(known.sizes)}",
             )

@@ -101,9 +101,9 @@ def weighted_kappa(
         or np.any(np.diag(cost) != 0)
     ):
         raise BadInput(
-            phrase("weights do not fit the table"),
+            phrase("the weights do not fit the table"),
             "disagreement",
-            phrase("0 on the diagonal, above 0 beside it"),
+            phrase("use 0 on the diagonal and values above 0 elsewhere"),
         )
     stoves, share, weight = counts.sum(), counts / counts.sum(), 1 - cost / cost.max()
     rows, columns = share.sum(1), share.sum(0)

@@ -84,3 +84,29 @@ def binomial_limits(tail: float, n: int, rate: float) -> tuple[int, int]:
     or_fewer = scipy.special.betaincc(failures + 1, n - failures, rate)
     more = scipy.special.betainc(failures + 1, n - failures, rate)
     return int(np.count_nonzero(or_fewer < tail)), int(np.count_nonzero(more > tail))
+
+
+def poisson_limits(tail: float, mean: float) -> tuple[int, int]:
+    """The numbers of events that leave out no more than this chance on either side.
+
+    Parameters
+    ----------
+    tail : float
+        Chance of fewer than the first, and of more than the second; 0 < tail <= 0.5.
+    mean : float
+        Events expected, > 0.
+
+    Returns
+    -------
+    low, high : int
+        From 0.
+
+    References
+    ----------
+    Johnson, Kemp and Kotz (2005), chapter 4: the Poisson tail as an incomplete gamma function.
+    """
+    # No tail that a chart asks for lies further out.
+    events = np.arange(int(mean + 40 * mean**0.5) + 40)
+    or_fewer = scipy.special.gammaincc(events + 1, mean)
+    more = scipy.special.gammainc(events + 1, mean)
+    return int(np.count_nonzero(or_fewer < tail)), int(np.count_nonzero(more > tail))

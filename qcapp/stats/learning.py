@@ -97,7 +97,7 @@ def _fit_curve(
     check_share(level, "level")
     if any(made < 0 for made in made_before):
         raise BadInput(
-            phrase("a negative number of stoves made before"),
+            phrase("the number of stoves made before is negative"),
             "made_before",
             phrase("check the rows"),
         )
@@ -155,7 +155,7 @@ def rate_after(curve: LearningCurve, made_before: int, level: float = 0.95) -> E
     """
     if made_before < 0:
         raise BadInput(
-            phrase("a negative number of stoves made before"),
+            phrase("the number of stoves made before is negative"),
             "made_before",
             phrase("give 0 or more"),
         )

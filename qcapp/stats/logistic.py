@@ -32,14 +32,14 @@ def gather(x: Sequence[float], failed: Sequence[bool | int]) -> LogisticData:
     given, hit = np.asarray(x, dtype=float), np.asarray(failed, dtype=float)
     if not np.all(np.isfinite(given)) or not np.all((hit == 0) | (hit == 1)):
         raise BadInput(
-            phrase("x must be finite and failed true or false"),
+            phrase("x must be finite, and failed must be true or false"),
             "x, failed",
             phrase("check the rows"),
         )
     places, back = np.unique(given, return_inverse=True)
     if len(places) < 2:
         raise BadInput(
-            phrase("a curve needs stoves at two places at least"),
+            phrase("a curve needs stoves at two places or more"),
             "x",
             phrase("wait for more stoves"),
         )

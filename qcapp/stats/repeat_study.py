@@ -163,11 +163,11 @@ def _complete(readings: Sequence[Sequence[Sequence[float]]]) -> Array:
         raise BadInput(
             phrase("a reading is missing"),
             "readings",
-            phrase("every inspector, every stove, as often"),
+            phrase("every inspector must measure every stove equally often"),
         ) from None
     if given.ndim != 3 or min(given.shape) < 2 or not np.all(np.isfinite(given)):
         raise BadInput(
-            phrase("2 stoves, 2 inspectors and 2 repeats are needed"),
+            phrase("at least 2 stoves, 2 inspectors and 2 repeats are needed"),
             "readings",
             phrase("complete the study"),
         )

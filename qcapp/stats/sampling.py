@@ -59,7 +59,7 @@ def get_code_letter(lot: int, level: str = "II") -> str:
     """
     if lot < 1 or lot != int(lot):
         raise BadInput(
-            phrase("a batch of %(lot)s stoves cannot be", lot=lot),
+            phrase("%(lot)s is not a number of stoves for a batch", lot=lot),
             "lot",
             phrase("give a whole number from 1"),
         )
@@ -106,8 +106,8 @@ def get_plan(lot: int, aql: str | float, level: str = "II", regime: str = "norma
     letter = get_code_letter(lot, level)
     if regime not in REGIMES:
         raise BadInput(
-            phrase("inspection %(stage)s is not known", stage=regime),
-            "stage",
+            phrase("inspection %(regime)s is not known", regime=regime),
+            "regime",
             phrase("give one of %(known)s", known=", ".join(REGIMES)),
         )
     row = _plans(regime).get((letter, _percent(aql)))
@@ -151,7 +151,7 @@ def draw_positions(lot: int, n: int, seed: str) -> tuple[int, ...]:
         raise BadInput(
             phrase("%(n)s of %(lot)s stoves cannot be drawn", n=n, lot=lot),
             "lot, n",
-            phrase("give 1 or more, at most the batch"),
+            phrase("give a number from 1 to the size of the batch"),
         )
     if not seed:
         raise BadInput(

@@ -80,12 +80,12 @@ def next_inspection(
     if now.is_stopped:
         raise BadInput(
             phrase("inspection has stopped after 5 rejected batches"),
-            "stage",
-            phrase("mend the making, then restart"),
+            "regime",
+            phrase("correct production, then restart"),
         )
     if now.kind not in REGIMES:
-        what = phrase("inspection %(stage)s is not known", stage=now.kind)
-        raise BadInput(what, "stage", phrase("give one of %(known)s", known=", ".join(REGIMES)))
+        what = phrase("inspection %(regime)s is not known", regime=now.kind)
+        raise BadInput(what, "regime", phrase("give one of %(known)s", known=", ".join(REGIMES)))
     after = replace(
         now,
         recent=(*now.recent, lot.is_accepted)[-(WINDOW - 1) :],
@@ -122,5 +122,5 @@ def _after_tightened(after: SamplingRegime) -> SamplingRegime:
 def restart(now: SamplingRegime) -> SamplingRegime:
     """After the making was mended: tightened again, counts from nothing (MIL-STD-105E 4.8)."""
     if not now.is_stopped:
-        raise BadInput(phrase("inspection has not stopped"), "stage", phrase("go on as it is"))
+        raise BadInput(phrase("inspection has not stopped"), "regime", phrase("continue as before"))
     return SamplingRegime("tightened")

@@ -19,23 +19,23 @@ Failure = tuple[str, str, int]
 SQLITE: dict[str, Failure] = {
     "locked": (phrase("the database is busy"), phrase("phones try again by themselves"), 5),
     "full": (
-        phrase("there is no room for the database"),
+        phrase("the disk is too full for the database"),
         phrase("free disk space; phones keep their work and send it again"),
         60,
     ),
     "disk I/O": (
-        phrase("the disk does not take the database"),
-        phrase("look for room and for damage; phones keep their work and send it again"),
+        phrase("the database cannot be saved on the disk"),
+        phrase("check the disk for space and damage; phones keep their work and send it again"),
         60,
     ),
     "readonly": (
-        phrase("the database cannot be written"),
+        phrase("the database cannot be written to"),
         phrase("make its file and folder writable; phones keep their work and send it again"),
         60,
     ),
     "unable to open": (
         phrase("the database cannot be opened"),
-        phrase("look for its folder, room and rights; phones keep their work"),
+        phrase("check its folder, disk space and permissions; phones keep their work"),
         60,
     ),
     "malformed": (
@@ -44,7 +44,7 @@ SQLITE: dict[str, Failure] = {
         600,
     ),
     "not a database": (
-        phrase("the file is no database"),
+        phrase("the file is not a database"),
         phrase("stop the server and restore a backup; phones send again what is missing"),
         600,
     ),
@@ -53,16 +53,16 @@ SQLITE: dict[str, Failure] = {
 POSTGRESQL: dict[str, Failure] = {
     "08": (
         phrase("the connection to the database was lost"),
-        phrase("it is made again by itself; phones keep their work and send it again"),
+        phrase("the server connects again by itself; phones keep their work and send it again"),
         5,
     ),
     "25006": (
-        phrase("the database takes no writers"),
+        phrase("the database is read-only"),
         phrase("name the primary server, not a copy; phones keep their work"),
         60,
     ),
     "28": (
-        phrase("the database does not let this server in"),
+        phrase("the database refuses this server's sign-in"),
         phrase("check user and password in QCAPP_DATABASE_URL; phones keep their work"),
         60,
     ),
@@ -72,7 +72,7 @@ POSTGRESQL: dict[str, Failure] = {
         60,
     ),
     "40": (
-        phrase("two writers were in each other's way"),
+        phrase("two changes were made at the same moment"),
         phrase("the phone tries again by itself"),
         5,
     ),
@@ -82,17 +82,17 @@ POSTGRESQL: dict[str, Failure] = {
         60,
     ),
     "53100": (
-        phrase("there is no room for the database"),
+        phrase("the disk is too full for the database"),
         phrase("free disk space; phones keep their work and send it again"),
         60,
     ),
     "53": (
-        phrase("the database has no room for one more connection"),
-        phrase("start fewer workers, or allow it more; phones try again"),
+        phrase("the database accepts no more connections"),
+        phrase("start fewer workers, or allow more connections; phones try again"),
         10,
     ),
     "55P03": (
-        phrase("many write at once, and the server is behind"),
+        phrase("many phones are sending at once, and the server is slow"),
         phrase("the phone tries again by itself"),
         5,
     ),
@@ -102,8 +102,8 @@ POSTGRESQL: dict[str, Failure] = {
         10,
     ),
     "58": (
-        phrase("the disk does not take the database"),
-        phrase("look for room and for damage; phones keep their work and send it again"),
+        phrase("the database cannot be saved on the disk"),
+        phrase("check the disk for space and damage; phones keep their work and send it again"),
         60,
     ),
     "XX001": (
@@ -126,7 +126,7 @@ NEVER_CONNECTED = {
     "starting up": "57",
 }
 UNKNOWN: Failure = (
-    phrase("the database did not take it"),
+    phrase("the database refused the change"),
     phrase("see the server's log; phones keep their work"),
     60,
 )

@@ -46,9 +46,9 @@ def create_postgresql_engine(url: str) -> Engine:
         )
     except ArgumentError as error:
         raise BadInput(
-            "this is no address of a database",
+            "this is not the address of a database",
             url.split(":", 1)[0],
-            "say sqlite:///FILE or postgresql+psycopg://USER@HOST/NAME",
+            "write sqlite:///FILE or postgresql+psycopg://USER@HOST/NAME",
         ) from error
     except ModuleNotFoundError as error:
         raise StartError(

@@ -64,7 +64,7 @@ class WriteLock:
 
 def _busy() -> StoreError:
     return StoreError(
-        phrase("many write at once, and the server is behind"),
+        phrase("many phones are sending at once, and the server is slow"),
         "database",
         phrase("the phone tries again by itself"),
         retry_after_s=COME_AGAIN_S,

@@ -65,22 +65,22 @@ def parse_export_file(content: bytes) -> ExportFile:
                 "the file has more than %(max_file_bytes)s bytes", max_file_bytes=MAX_FILE_BYTES
             ),
             "file",
-            phrase("hand over fewer photos; the records are small"),
+            phrase("export fewer photos; the records are small"),
         )
     try:
         data = json.loads(content)
     except (ValueError, RecursionError) as error:
         raise BadInput(
-            phrase("the file is cut off or is not one that the app made"),
+            phrase("the file is cut off, or the app did not make it"),
             "file",
-            phrase("save it on the phone again; nothing was stored"),
+            phrase("save it on the phone again; nothing was imported"),
         ) from error
     kind = data.get("format") if isinstance(data, dict) else None
     if isinstance(kind, str) and kind.startswith("records/") and kind != FORMAT:
         raise BadInput(
-            phrase("the file is of another version (%(kind)s)", kind=kind[:20]),
+            phrase("the file is from another version (%(kind)s)", kind=kind[:20]),
             "format",
-            phrase("update qcapp on this machine; nothing was stored"),
+            phrase("update qcapp on this machine; nothing was imported"),
         )
     try:
         return ExportFile.model_validate(data)
@@ -88,9 +88,9 @@ def parse_export_file(content: bytes) -> ExportFile:
         first = error.errors(include_url=False, include_input=False)[0]
         place = ".".join(str(part) for part in first["loc"]) or "file"
         raise BadInput(
-            phrase("the file is not one that the app made: %(msg)s", msg=first["msg"]),
+            phrase("the app did not make this file: %(msg)s", msg=first["msg"]),
             place,
-            phrase("choose the file saved on the phone; nothing was stored"),
+            phrase("choose the file saved on the phone; nothing was imported"),
         ) from error
 
 
@@ -150,7 +150,7 @@ def _take_photo(store: Store, photo: Any) -> bool:
     )
     if not isinstance(name, str) or not isinstance(text, str):
         raise BadInput(
-            phrase("this photo is not taken: it has no name or no content"),
+            phrase("photo refused: it has no name or no content"),
             "unnamed photo",
             phrase("save the file again"),
         )
@@ -158,13 +158,13 @@ def _take_photo(store: Store, photo: Any) -> bool:
         content = base64.b64decode(text, validate=True)
     except (ValueError, binascii.Error) as error:
         raise BadInput(
-            phrase("this photo is not taken: it is damaged"),
+            phrase("photo refused: it is damaged"),
             name[:12],
             phrase("save the file again"),
         ) from error
     if hashlib.sha256(content).hexdigest() != name:
         raise BadInput(
-            phrase("this photo is not taken: its content is not what its name says"),
+            phrase("photo refused: its content does not match its name"),
             name[:12],
             phrase("save the file again"),
         )

@@ -89,7 +89,7 @@ def record_sheet(
         for event_id, record in fresh:
             if len(canonical(record.body)) > MAX_BODY_BYTES:
                 raise BadInput(
-                    phrase("too much is written for one record"),
+                    phrase("the text is too long for one record"),
                     record.stove,
                     phrase("shorten the notes"),
                 )

@@ -66,9 +66,9 @@ def _refuse_error(store: Store, sha256: str, content: bytes) -> None:
         with store.writing() as connection:
             photos.drop_pieces(connection, sha256)
         raise BadInput(
-            phrase("this photo is not taken: %(error)s", error=REFUSALS.word(error)),
+            phrase("photo refused: %(error)s", error=REFUSALS.word(error)),
             sha256[:12],
-            phrase("the phone keeps it; take it anew in the app"),
+            phrase("the phone keeps it; take it again in the app"),
             reason=error,
         )
 
@@ -86,7 +86,7 @@ def get_photo(store: Store, sha256: str) -> bytes:
         raise NotFound(
             phrase("this photo has not arrived yet"),
             sha256[:12],
-            phrase("it comes when the phone is near signal"),
+            phrase("it arrives when the phone is near signal"),
         )
     return content
 

@@ -53,11 +53,11 @@ def parse_push(data: Any) -> PushRequest:
         ) from error
     if request.protocol != PROTOCOL:
         raise BadInput(
-            phrase("protocol %(protocol)s is not spoken here", protocol=request.protocol),
+            phrase("protocol %(protocol)s is not supported", protocol=request.protocol),
             "protocol",
             phrase(
-                "this server speaks protocol %(protocol)s;"
-                " update the older of the two, nothing is lost",
+                "this server uses protocol %(protocol)s; update the older of the two, nothing is "
+                "lost",
                 protocol=PROTOCOL,
             ),
         )

@@ -73,9 +73,9 @@ def get_record(connection: Connection, seq: int) -> QuarantinedRecord:
     row = log.find_record(connection, seq)
     if row is None or row.state == "counted":
         raise NotFound(
-            phrase("no record with this number was set aside"),
+            phrase("no record with this number is held back"),
             str(seq),
-            phrase("see the list of records set aside"),
+            phrase("see the list of records held back"),
         )
     return _read_row(row, _load_decisions(connection))
 
@@ -114,7 +114,7 @@ def accept(
             raise BadInput(
                 phrase("this record cannot count: %(reason)s", reason=REASONS.word(record.reason)),
                 f"record {seq}",
-                phrase("set it aside for good"),
+                phrase("reject it"),
             )
         facts = load_facts(connection, [record.content["checklist_hash"]])
         _check_mapping(mapping, list_strangers(record, facts), facts)
@@ -124,7 +124,7 @@ def accept(
             raise BadInput(
                 phrase("it would still not count: %(error)s", error=REASONS.word(reason_left)),
                 f"record {seq}",
-                phrase("choose who or what is meant, or set it aside for good"),
+                phrase("choose who or what is meant, or reject it"),
             )
         body = {
             "action": "accept",
@@ -178,7 +178,7 @@ def _get_as_seen(connection: Connection, seq: int, seen: str) -> QuarantinedReco
     record = get_record(connection, seq)
     if (record.decision.id if record.decision else "") != seen:
         raise Clash(
-            phrase("somebody decided about this record meanwhile"),
+            phrase("somebody has decided about this record in the meantime"),
             f"record {seq}",
             phrase("look at it again"),
         )
@@ -193,7 +193,7 @@ def _check_mapping(
         for old, new in names.items():
             if old not in strangers.get(kind, ()) or new not in known[kind]:
                 raise BadInput(
-                    phrase("%(old)s cannot be %(new)s", old=old, new=new),
+                    phrase("%(old)s cannot be changed to %(new)s", old=old, new=new),
                     kind,
                     phrase("choose from the list"),
                 )

@@ -24,9 +24,9 @@ FORM_ERRORS = {
     "model_type": phrase("must be an object"),
     "string_too_short": phrase("is too short"),
     "string_too_long": phrase("is too long"),
-    "string_pattern_mismatch": phrase("is not written as it must be"),
+    "string_pattern_mismatch": phrase("is not written correctly"),
     "string_unicode": phrase("is not readable text"),
-    "literal_error": phrase("is none of the values that may be"),
+    "literal_error": phrase("is not one of the allowed values"),
     "greater_than_equal": phrase("is too small"),
     "less_than_equal": phrase("is too large"),
     "too_short": phrase("has too few entries"),
@@ -37,10 +37,10 @@ FORM_ERRORS = {
 
 REASONS = MessageTable()
 WRONG_FORM = REASONS.sentence("wrong_form", "form: %(place)s %(error)s", error=FORM_ERRORS)
-WRONG_HASH = REASONS.sentence("wrong_hash", "hash: the content is not what the phone sealed")
+WRONG_HASH = REASONS.sentence("wrong_hash", "hash: the content differs from what the phone sealed")
 SERVER_ONLY = REASONS.sentence(
     "server_only",
-    "kind: only the yard's server makes a %(kind)s",
+    "kind: only the yard's server can make a %(kind)s",
     kind=lambda kind: kind.replace("_", " "),
 )
 UNKNOWN_INSPECTOR = REASONS.sentence("unknown_inspector", "unknown inspector: %(inspector)s")
@@ -58,10 +58,10 @@ DISPOSITION_WITH_FAIL = REASONS.sentence(
     kind={"release": phrase("release"), "concession": phrase("concession")},
 )
 OTHER_CONTENT_FIRST = REASONS.sentence(
-    "other_content_first", "another content is kept under this id; the first one counts"
+    "other_content_first", "a record with this id and other content came first; that one counts"
 )
 TOO_LARGE = REASONS.sentence(
-    "too_large", "too large: an event may have %(max_bytes)s bytes; shorten the note"
+    "too_large", "too large: an event may have at most %(max_bytes)s bytes; shorten the note"
 )
 TOO_DEEP = REASONS.sentence("too_deep", "nested too deeply: this is not a record of the app")
 

@@ -17,7 +17,7 @@ from qcapp.errors import BadInput, QcappError
 from qcapp.i18n.messages import Message
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.disposition import allowed_dispositions
-from qcapp.inspection.event import SERVER_KINDS, Event, event_hash, freeze, stove_key
+from qcapp.inspection.event import SERVER_KINDS, Event, canonical, freeze, kept_hash, stove_key
 from qcapp.inspection.judge import counts_as_fail, judge_answers
 from qcapp.inspection.study import SECOND_LOOK
 from qcapp.store.log import Entry
@@ -92,7 +92,7 @@ def freeze_arrived(value: Any) -> Arrived:
             raw = _write_harmless(content)
         except RecursionError:
             return Arrived({"id": content.get("id")}, "", "", TOO_DEEP())
-        content_hash = event_hash({"text": raw})
+        content_hash = kept_hash(json.loads(raw), raw)
     is_large = len(raw.encode()) > MAX_EVENT_BYTES
     refusal = TOO_LARGE(max_bytes=MAX_EVENT_BYTES) if is_large else None
     return Arrived(content, raw, content_hash, refusal)
@@ -110,7 +110,7 @@ def _write_harmless(content: Content) -> str:
         is_fine = not _is_deeper(content, MAX_LEVELS)
     except ValueError:
         is_fine = False
-    return text if is_fine else json.dumps({"unreadable": text})
+    return text if is_fine else canonical({"unreadable": text}).decode()
 
 
 def _is_deeper(value: Any, levels: int) -> bool:

@@ -28,9 +28,9 @@ def record_answer(
         ]
         if len(before) >= MAX_ANSWERS:
             raise Clash(
-                phrase("this batch has as many answers as are kept"),
+                phrase("this batch has no room for more answers"),
                 "",
-                phrase("telephone the yard"),
+                phrase("call the yard"),
             )
         append_server_event(
             connection, kind=kind, recorder=by, body=body, now=now, batch=link.batch

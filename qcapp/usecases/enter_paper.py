@@ -129,7 +129,8 @@ def find_save_problems(sheet: Sheet, kept: set[int]) -> dict[str, str]:
             problems[f"reason-{index}"] = phrase("write the reason")
         if column.inspections and index not in kept and not sheet.get(f"again-{index}"):
             problems[f"again-{index}"] = phrase(
-                "say that this is another look at %(serial)s, or go back and mend the serial",
+                "confirm that this is another inspection of %(serial)s, or go back and correct "
+                "the serial",
                 serial=column.serial,
             )
     return problems

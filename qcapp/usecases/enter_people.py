@@ -16,10 +16,10 @@ from qcapp.usecases.yard_state import YardState, load_state
 
 WRONG = {
     "code": phrase(
-        "This cannot be a code. Use letters, digits and hyphens, such as A01, or leave it empty."
+        "This is not a valid code. Use letters, digits and hyphens, such as A01, or leave it empty."
     ),
-    "name": phrase("A name is needed. Write 1 to 80 signs."),
-    "started_on": phrase("This is no day. Write it like 2026-03-31, or leave it empty."),
+    "name": phrase("A name is needed. Write 1 to 80 characters."),
+    "started_on": phrase("This is not a day. Write it like 2026-03-31, or leave it empty."),
 }
 
 
@@ -52,7 +52,8 @@ def add_person(store: Store, form: PageForm) -> str:
         )
         if code in known:
             text = phrase(
-                "%(code)s is %(name)s already. Take another code, or open that line to change it.",
+                "%(code)s is already %(name)s. Choose another code, or open that line to change "
+                "it.",
                 code=code,
                 name=known[code],
             )

@@ -73,9 +73,9 @@ def _remove(url: str) -> None:
     path = Path(url.removeprefix("sqlite:///"))
     if not url.startswith("sqlite"):
         raise BadInput(
-            "only a SQLite file can be thrown away by this command",
+            "this command can delete only a SQLite file",
             get_short_name(url),
-            "drop the database with dropdb and make it anew with createdb",
+            "delete the database with dropdb and make it again with createdb",
         )
     if not url.startswith("sqlite:///") or not path.exists():
         return
@@ -87,7 +87,7 @@ def _remove(url: str) -> None:
     store.close()
     if not marked and records:
         raise Clash(
-            "this database is not a demo's",
+            "this database is not from a demo",
             get_short_name(url),
             "name another one; nothing was deleted",
         )
@@ -102,7 +102,7 @@ def _claim(store: Store, url: str, now: datetime) -> date:
         if day is None:
             if log.get_head(connection).seq:
                 raise Clash(
-                    "this database holds records that are not a demo's",
+                    "this database has records that are not from a demo",
                     get_short_name(url),
                     "name another database",
                 )

@@ -13,6 +13,7 @@ from qcapp.inspection.batch_facts import BatchFacts, ServerEvent
 from qcapp.reports.decision import BatchDecision, decide
 from qcapp.reports.plan import AgreedPlan, follow_series, read_plan
 from qcapp.reports.summary import Issue, build_summary
+from qcapp.reports.totals import list_wrong_sums_of
 from qcapp.settings import Settings
 from qcapp.stats.sampling import LEVELS, list_aqls
 from qcapp.stats.switching import SamplingRegime
@@ -134,6 +135,7 @@ def _write_document(
     document = build_summary(
         desk.facts, desk.plan, desk.decision, issue, list_maker_words(connection)
     )
+    _check_sums(document)
     if previous and not document["changes"]:
         raise Clash(
             phrase("nothing has changed since summary %(number)s", number=previous["number"]),
@@ -141,6 +143,17 @@ def _write_document(
             phrase("send the buyer that one"),
         )
     return document
+
+
+def _check_sums(document: Mapping[str, Any]) -> None:
+    """What does not add up is not signed: then a figure kept beside the log is damaged."""
+    wrong = list_wrong_sums_of(document)
+    if wrong:
+        raise Clash(
+            phrase("the totals do not add up: %(sums)s", sums=wrong),
+            document["batch"]["code"],
+            phrase("run qcapp rebuild, which makes every figure again from the log"),
+        )
 
 
 def list_maker_words(connection: Connection) -> list[str]:

@@ -2,18 +2,25 @@
 figures.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from qcapp.checklist.model import Checklist
-from qcapp.reports.batch import BatchReport, build_batch_report
+from qcapp.errors import BadInput
+from qcapp.reports.batch import BatchReport, StageCounts, build_batch_report
+from qcapp.reports.earlier import EarlierBatches, compare_earlier
 from qcapp.store.engine import Connection, Store
 from qcapp.store.queries import batch_figures
 from qcapp.store.registry import batches
 from qcapp.store.registry.batches import Batch
 from qcapp.store.registry.checklists import load_history
-from qcapp.usecases.issue_summary import BatchReviewView, load_batch_review_view
+from qcapp.usecases.issue_summary import (
+    BatchReview,
+    BatchReviewView,
+    load_batch_review,
+    load_batch_review_view,
+)
 
 FINISHED = "finished"
 
@@ -21,13 +28,15 @@ FINISHED = "finished"
 @dataclass(frozen=True)
 class BatchView:
     """One batch as its lead sees it. reports: one for each stage at which stoves of it were
-    inspected, the finished ones first; review: None where nothing can be decided.
+    inspected, the finished ones first; review: None where nothing can be decided; earlier: None
+    where there is nothing alike to compare with.
     """
 
     batch: Batch
     reports: list[tuple[Checklist, BatchReport]]
     stoves: Sequence[Any]
     review: BatchReviewView | None
+    earlier: EarlierBatches | None
 
 
 def read_batch(store: Store, code: str) -> Batch:
@@ -65,7 +74,7 @@ def _sum_states(states: Iterable[Any], stage: str) -> dict[str, int]:
     return {
         **counts,
         "inspected": inspected,
-        "first_pass_good": inspected - sum(row.failed for row in here),
+        "good": inspected - sum(row.failed for row in here),
     }
 
 
@@ -86,44 +95,66 @@ def load_batch(store: Store, code: str) -> BatchView:
     """Raises NotFound."""
     with store.reading() as connection:
         batch = batches.get_batch(connection, code)
+        review = load_batch_review_view(connection, batch)
         return BatchView(
             batch,
-            _list_reports(connection, batch),
+            _list_reports(connection, batch, review.review if review else None),
             batch_figures.list_stoves(connection, code),
-            load_batch_review_view(connection, batch),
+            review,
+            compare_earlier(review.review.facts, review.review.plan) if review else None,
         )
 
 
 def load_stage_reports(store: Store, code: str) -> list[tuple[Checklist, BatchReport]]:
     """Raises NotFound."""
     with store.reading() as connection:
-        return _list_reports(connection, batches.get_batch(connection, code))
+        batch = batches.get_batch(connection, code)
+        try:
+            review = load_batch_review(connection, batch)
+        except BadInput:
+            review = None
+        return _list_reports(connection, batch, review)
 
 
 def _list_reports(
-    connection: Connection, batch: Mapping[str, Any]
+    connection: Connection, batch: Batch, review: BatchReview | None
 ) -> list[tuple[Checklist, BatchReport]]:
+    """One a checklist: a stove stands in the report of the one it was first inspected by."""
     states = batch_figures.list_stove_states(connection, batch["code"])
     history = load_history(connection)
     inspected_by = sorted(
         {row.checklist for row in states},
-        key=lambda name: (history.stages[name] != FINISHED, name),
+        key=lambda name: (
+            history.stages[name] != FINISHED,
+            name not in batch["checklist_ids"],
+            name,
+        ),
     )
     return [
-        (checklist, _build_report(connection, batch, checklist, states))
+        (
+            checklist,
+            build_batch_report(
+                batch, checklist, _count_stage(connection, checklist, states, batch, review)
+            ),
+        )
         for checklist in map(history.merge, inspected_by)
     ]
 
 
-def _build_report(
-    connection: Connection, batch: Mapping[str, Any], checklist: Checklist, states: Sequence[Any]
-) -> BatchReport:
+def _count_stage(
+    connection: Connection,
+    checklist: Checklist,
+    states: Sequence[batch_figures.StoveState],
+    batch: Batch,
+    review: BatchReview | None,
+) -> StageCounts:
     code, name = batch["code"], checklist.id
-    return build_batch_report(
-        batch,
-        checklist,
-        states,
+    is_reviewed = review is not None and review.facts.checklist.id == name
+    return StageCounts(
+        [row for row in states if row.checklist == name],
+        batch_figures.count_released_later(connection, code, name),
+        batch_figures.list_first_passes(connection, code, name),
         batch_figures.list_check_tallies(connection, code, name),
         batch_figures.list_fault_tallies(connection, code, name),
-        batch_figures.count_failed_stoves(connection, code, name),
+        review.plan if review and is_reviewed else None,
     )

@@ -45,9 +45,9 @@ def load_limit(
     row = next((row for row in here if judged_by in ("", row.criteria.key)), None)
     if row is None:
         raise NotFound(
-            phrase("no reading of this check and size"),
+            phrase("there is no reading of this check and size"),
             " ".join((*check, size, judged_by)).strip(),
-            phrase("see the list under limits and measuring"),
+            phrase("see the list under Limits and measuring"),
         )
     others = tuple(one for one in here if one is not row)
     studied = load_studies(store).find_reading_study(row.criteria.hashes, check.check, size)

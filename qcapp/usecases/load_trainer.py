@@ -106,7 +106,7 @@ class TrainerFigures:
         )
 
 
-SEE_NAMES = phrase("see the names under step by artisan")
+SEE_NAMES = phrase("see the names under Steps by artisan")
 
 
 def load_artisan(
@@ -210,7 +210,7 @@ def describe_apprentices(figures: TrainerFigures, now: datetime) -> str:
     rule = figures.rule
     if rule.stoves is not None:
         return phrase(
-            "An apprentice has made fewer than %(stoves)s stoves of the step.", stoves=rule.stoves
+            "An apprentice has done the step on fewer than %(stoves)s stoves.", stoves=rule.stoves
         )
     today = now.date()
     names = [
@@ -222,8 +222,8 @@ def describe_apprentices(figures: TrainerFigures, now: datetime) -> str:
     ]
     who = names or phrase("nobody")
     return phrase(
-        "An apprentice is in the first %(days)s days; each stove counts by its own day. "
-        "Today: %(who)s.",
+        "An apprentice is in the first %(days)s days of work. Each stove counts by the day it "
+        "was made. Today: %(who)s.",
         days=rule.days,
         who=who,
     )

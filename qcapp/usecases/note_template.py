@@ -68,7 +68,7 @@ def _check_who(measuring: Measuring, step: str, artisans: Sequence[str]) -> None
     unknown = [code for code in artisans if code not in measuring.people]
     if step not in measuring.works or unknown:
         raise BadInput(
-            phrase("no such step or artisan"),
+            phrase("there is no such step or artisan"),
             ", ".join([step, *unknown]),
             phrase("choose from the lists"),
         )

@@ -18,11 +18,11 @@ from qcapp.usecases.set_up_yard import name_trade
 from qcapp.usecases.yard_state import YardState, list_attributes, load_state
 
 WRONG = {
-    "code": phrase("This cannot be a code. Use letters, digits and hyphens, such as B1."),
-    "title": phrase("A name of 1 to 80 signs is needed."),
-    "planned": phrase("This is no number of stoves. Write a whole number from 1 to 100000."),
-    "opened_on": phrase("This is no day. Write it like 2026-03-31."),
-    "serial_prefix": phrase("This is too long. Write at most 20 signs."),
+    "code": phrase("This is not a valid code. Use letters, digits and hyphens, such as B1."),
+    "title": phrase("A name is needed. Write 1 to 80 characters."),
+    "planned": phrase("This is not a number of stoves. Write a whole number from 1 to 100000."),
+    "opened_on": phrase("This is not a day. Write it like 2026-03-31."),
+    "serial_prefix": phrase("This is too long. Write at most 20 characters."),
     "checklist_ids": phrase("No checklist is ticked. Tick at least one."),
 }
 
@@ -50,8 +50,8 @@ def open_batch(store: Store, form: PageForm) -> str:
     with store.writing() as connection:
         if batches.find_batch(connection, code):
             text = phrase(
-                "There is a batch %(code)s already. "
-                "Take another code, or open that line to change it.",
+                "There is already a batch %(code)s. Choose another code, or open that line to "
+                "change it.",
                 code=code,
             )
             form.refuse("code", text)
@@ -72,8 +72,8 @@ def change_batch(store: Store, code: str, form: PageForm) -> None:
             and batch_figures.list_stove_states(connection, code)
         ):
             text = phrase(
-                "Stoves of this batch were inspected by the limits of its size. "
-                "Leave the size, and open another batch for the others."
+                "Stoves of this batch were inspected with the limits of its size. Keep the size, "
+                "and open another batch for other stoves."
             )
             form.refuse("size", text)
         if batch and not form.wrong:
@@ -106,8 +106,8 @@ def read_batch(
         crew, {person["code"]: person["trades"] for person in state.people}
     ):
         text = phrase(
-            "%(code)s is no one with the trade %(trade)s. "
-            "Choose another, or give that trade on the page People.",
+            "%(code)s does not have the trade %(trade)s. Choose somebody else, or add the trade "
+            "on the page People.",
             code=crew[trade],
             trade=name_trade(trade),
         )
@@ -136,7 +136,7 @@ def read_batch(
 def _check_sizes(form: PageForm, chosen: list[str], state: YardState) -> None:
     known, size = {one["id"]: one["sizes"] for one in state.current}, form.get("size")
     if not any(size in sizes for sizes in known.values()):
-        form.refuse("size", phrase("No size is chosen. Choose the one size of this batch."))
+        form.refuse("size", phrase("No size is chosen. Choose the size of this batch."))
         return
     for checklist_id in chosen:
         if size not in known.get(checklist_id, ()):

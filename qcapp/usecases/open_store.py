@@ -39,9 +39,9 @@ def publish_folder(store: Store, folder: Path, now: str) -> None:
     paths = sorted(folder.glob("*.yaml"))
     if not paths:
         raise StartError(
-            "no checklist file is here",
+            "there is no checklist file here",
             str(folder),
-            "put a .yaml checklist there or set QCAPP_CHECKLISTS_DIR",
+            "put a .yaml checklist there, or set QCAPP_CHECKLISTS_DIR",
         )
     loaded = [load_checklist(path) for path in paths]
     with store.writing() as connection:

@@ -68,9 +68,9 @@ class Sheet:
         found = read_form_key(self.get("key"))
         if found is None:
             raise BadInput(
-                phrase("this form has lost its name"),
+                phrase("this form is incomplete"),
                 "key",
-                phrase("open the page again and type the sheet anew"),
+                phrase("open the page again and type the sheet in again"),
             )
         return found
 
@@ -94,7 +94,7 @@ def read_sheet(
         if _is_used(sheet, index) or sheet.stoves == 1:
             sheet.columns.append(_read_column(connection, sheet, index, day, offset))
     if not sheet.columns:
-        sheet.problems["serial-0"] = phrase("nothing was typed: begin with the serial")
+        sheet.problems["serial-0"] = phrase("nothing was typed: start with the serial")
     _refuse_double(sheet)
 
 
@@ -240,7 +240,5 @@ def _refuse_double(sheet: Sheet) -> None:
     seen: set[str] = set()
     for column in sheet.columns:
         if column.serial in seen:
-            sheet.problems[f"serial-{column.index}"] = phrase(
-                "this serial stands on the form twice"
-            )
+            sheet.problems[f"serial-{column.index}"] = phrase("this serial is on the form twice")
         seen.add(column.serial or f"column {column.index}")

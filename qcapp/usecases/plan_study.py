@@ -54,7 +54,8 @@ def _check_plan(context: StudyContext, plan: StudyPlan) -> Checklist:
     if chosen is None or batch is None or batch["size"] not in chosen.sizes:
         raise BadInput(
             phrase(
-                "no such checklist or batch, or the batch has a size the checklist does not know"
+                "there is no such checklist or batch, or the checklist has no limits for the "
+                "batch's size"
             ),
             "checklist, batch",
             phrase("choose from the lists"),
@@ -65,15 +66,15 @@ def _check_plan(context: StudyContext, plan: StudyPlan) -> Checklist:
             phrase("%(n)s stoves", n=len(plan.stoves)),
             "stoves",
             phrase(
-                "name 2 to %(max_stoves)s serials; 20 or more say something",
+                "name 2 to %(max_stoves)s serials; a useful study needs 20 or more",
                 max_stoves=MAX_STOVES,
             ),
         )
     if len(set(plan.inspectors)) < 2 or not set(plan.inspectors) <= set(context.people):
         raise BadInput(
-            phrase("two inspectors at least are needed"),
+            phrase("at least two inspectors are needed"),
             "inspectors",
-            phrase("tick two of the list"),
+            phrase("tick at least two in the list"),
         )
     if not set(plan.checks) & set(chosen.check_by_id):
         raise BadInput(phrase("no check is chosen"), "checks", phrase("tick at least one"))

@@ -71,18 +71,18 @@ def _refuse_sheet(checklist: Checklist, size: str | None, stoves: int) -> None:
     if size is not None and size not in checklist.sizes:
         raise BadInput(
             phrase(
-                "%(checklist_id)s has no size %(size)s",
+                "%(checklist_id)s has no limits for the size %(size)s",
                 checklist_id=checklist.id,
                 size=name_size(size),
             ),
             "size",
-            phrase("there are %(sizes)s", sizes=[name_size(one) for one in checklist.sizes]),
+            phrase("choose one of %(sizes)s", sizes=[name_size(one) for one in checklist.sizes]),
         )
     if stoves not in STOVES:
         raise BadInput(
-            phrase("a sheet for %(stoves)s stoves is not made", stoves=stoves),
+            phrase("there is no sheet for %(stoves)s stoves", stoves=stoves),
             "stoves",
-            phrase("say %(one)s or %(other)s", one=STOVES[0], other=STOVES[1]),
+            phrase("choose %(one)s or %(other)s", one=STOVES[0], other=STOVES[1]),
         )
 
 
@@ -127,7 +127,7 @@ def print_tags(
 def _refuse_numbers(first: int, last: int) -> None:
     if not 1 <= first <= last:
         raise BadInput(
-            phrase("there is nothing from %(first)s to %(last)s", first=first, last=last),
+            phrase("there are no tags from %(first)s to %(last)s", first=first, last=last),
             "first, last",
             phrase("give two numbers from 1, the smaller one first"),
         )

@@ -168,15 +168,17 @@ def _list_own_errors(editor: Editor, checklist: Checklist, text: str) -> list[Ch
         errors.append(ChecklistError(NAME, _find_line(text, "revision:"), "revision", what, todo))
     elif editor.current and _without_number(checklist) == _without_number(editor.current):
         what = phrase(
-            "nothing is changed against revision %(revision)s",
+            "nothing has changed since revision %(revision)s",
             revision=str(editor.current.revision),
         )
         errors.append(
-            ChecklistError(NAME, 1, "file", what, phrase("change something, or leave it"))
+            ChecklistError(
+                NAME, 1, "file", what, phrase("change something first, or leave the page")
+            )
         )
     for key, words in find_lost_cautions(editor.shipped, checklist) if editor.shipped else ():
         line = _find_line(text, f"- id: {key.split('.')[1]}")
-        todo = phrase("put it back, in your own words if you like: %(caution)s", caution=words)
+        todo = phrase("add it again, in your own words if you like: %(caution)s", caution=words)
         errors.append(ChecklistError(NAME, line, key, phrase("the caution is left out"), todo))
     return errors
 

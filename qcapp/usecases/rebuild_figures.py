@@ -18,7 +18,7 @@ def rebuild_figures(store: Store, report_progress: Callable[[int, int], None]) -
         broken = log.find_broken_link(connection)
         if broken is not None:
             raise BadInput(
-                "the log's running hash does not fit",
+                "the log's running hash does not match",
                 f"record {broken}",
                 "somebody altered it; restore a backup",
             )

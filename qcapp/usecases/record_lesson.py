@@ -26,13 +26,15 @@ def record_lesson(
     unknown = [code for code in lesson.people if code not in figures.people]
     if lesson.step not in figures.works or unknown:
         raise BadInput(
-            phrase("no such step or artisan"),
+            phrase("there is no such step or artisan"),
             ", ".join([lesson.step, *unknown]),
             phrase("choose from the lists"),
         )
     if lesson.held_on > now.date():
         raise BadInput(
-            phrase("the lesson is in the future"), "held_on", phrase("record it after it was held")
+            phrase("the lesson is in the future"),
+            "held_on",
+            phrase("record it once it has been held"),
         )
     body = {
         "held_on": lesson.held_on.isoformat(),

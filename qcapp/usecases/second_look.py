@@ -75,9 +75,9 @@ def load_second_look(store: Store, stove: str) -> SecondLook:
         asked = next((one for one in list_second_looks(connection) if one["stove"] == stove), None)
         if asked is None:
             raise NotFound(
-                phrase("this stove waits for no second look"),
+                phrase("this stove needs no second look"),
                 stove,
-                phrase("see the page about pace"),
+                phrase("see the page Pace and second looks"),
             )
         first = fold_stove(log.list_stove_events(connection, [stove])[stove])["inspections"][0]
         key = first["checklist_hash"]

@@ -22,7 +22,7 @@ def name_yard(store: Store, form: PageForm) -> None:
     if not name or len(name) > MAX_NAME or not name.isprintable():
         form.refuse(
             "name",
-            phrase("The name is empty or too long. Write 1 to %(most)s signs.", most=MAX_NAME),
+            phrase("The name is empty or too long. Write 1 to %(most)s characters.", most=MAX_NAME),
         )
     _save(store, form, name=name)
 
@@ -43,7 +43,8 @@ def _check_work(form: PageForm, state: YardState, sizes: list[str], chosen: list
         form.refuse(
             "checklist",
             phrase(
-                "No checklist is ticked. Tick at least one; the finished stove is a good beginning."
+                "No checklist is ticked. Tick at least one; the finished stove is a good one to "
+                "start with."
             ),
         )
     for checklist_id in chosen:
@@ -77,15 +78,15 @@ def _check_crew(
             form.refuse(
                 f"crew.{trade}",
                 phrase(
-                    "Nothing is chosen for %(trade)s. Choose a person, or that it differs.",
+                    "Nobody is chosen for %(trade)s. Choose a person, or say that it differs.",
                     trade=name_trade(trade),
                 ),
             )
     trades = {person["code"]: person["trades"] for person in state.present}
     for trade in list_crew_faults(named, trades):
         text = phrase(
-            "%(code)s is no one with the trade %(trade)s. "
-            "Choose another, or give %(code)s that trade on the page People.",
+            "%(code)s does not have the trade %(trade)s. Choose somebody else, or give %(code)s "
+            "that trade on the page People.",
             code=named[trade],
             trade=name_trade(trade),
         )

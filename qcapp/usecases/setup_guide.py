@@ -49,19 +49,19 @@ def build_guide(state: YardState) -> Guide:
         SetupStep(
             "/yard/name",
             phrase("Name the yard"),
-            phrase("It stands on every page, on papers and on summaries for buyers."),
+            phrase("It is on every page, on papers and on summaries for buyers."),
             "" if state.facts.name else phrase("The yard has no name yet."),
         ),
         SetupStep(
             "/yard/work",
             phrase("Sizes and checklists"),
             phrase(
-                "Which sizes you make, and what is looked at: the finished stove, and steps before "
-                "it if you like."
+                "Which sizes you make, and what you check: the finished stove, and earlier "
+                "stages if you like."
             ),
             ""
             if state.facts.sizes and state.facts.checklist_ids
-            else phrase("No size and no checklist is chosen yet."),
+            else phrase("No size and no checklist are chosen yet."),
         ),
         SetupStep(
             "/yard/people",
@@ -75,14 +75,14 @@ def build_guide(state: YardState) -> Guide:
         SetupStep(
             "/yard/crew",
             phrase("Crew"),
-            phrase("Who usually does which step, so that the phone can propose it for each stove."),
+            phrase("Who usually does which step. The phone then suggests them for each stove."),
             _miss_crew(state),
         ),
         SetupStep(
             "/yard/batches",
             phrase("First batch"),
             phrase(
-                "Stoves that are presented together: a code, a size, how many, whether they are "
+                "Stoves that are offered together: a code, a size, how many, whether they are "
                 "painted."
             ),
             "" if is_open else phrase("No batch is open."),
@@ -91,17 +91,16 @@ def build_guide(state: YardState) -> Guide:
             "/yard",
             phrase("Join a phone"),
             phrase(
-                "A code, good once, makes a phone the yard's; from then on it works without signal."
+                "A code that works once lets a phone join the yard; from then on the phone works "
+                "without signal."
             ),
             "" if state.phones else phrase("No phone has joined yet."),
         ),
         SetupStep(
             "/yard/practice",
             phrase("Practise"),
-            phrase("Walk round an invented stove on the phone; nothing of it is kept."),
-            ""
-            if state.facts.is_practised
-            else phrase("Nobody has said yet that the practice walk was done."),
+            phrase("Practise on an invented stove on the phone; nothing of it is kept."),
+            "" if state.facts.is_practised else phrase("Nobody has confirmed the practice yet."),
         ),
     )
     return Guide(steps, state.facts.is_ended)
@@ -111,18 +110,18 @@ def _miss_people(state: YardState) -> str:
     has_inspector = any(person["is_inspector"] for person in state.present)
     has_artisan = any(person["trades"] for person in state.present)
     if not has_inspector and not has_artisan:
-        return phrase("Nobody is entered yet: at least one inspector and one artisan are needed.")
+        return phrase(
+            "Nobody has been added yet: at least one inspector and one artisan are needed."
+        )
     if not has_inspector:
-        return phrase("Nobody inspects yet.")
-    return "" if has_artisan else phrase("No artisan is entered yet.")
+        return phrase("There is no inspector yet.")
+    return "" if has_artisan else phrase("There is no artisan yet.")
 
 
 def _miss_crew(state: YardState) -> str:
     open_trades = [TRADES.get(trade, trade) for trade in state.trades if trade not in state.crew]
     return (
-        phrase("It is not said yet who does: %(trades)s.", trades=open_trades)
-        if open_trades
-        else ""
+        phrase("Nobody is chosen yet for: %(trades)s.", trades=open_trades) if open_trades else ""
     )
 
 

@@ -21,6 +21,6 @@ def share_summary(
             raise Clash(
                 phrase("no summary of this batch has been issued"),
                 code,
-                phrase("issue one first; the link shows it"),
+                phrase("issue one first; the link opens it"),
             )
     return make_link(store, batch=code, label=label, made_by=by, days=settings.link_days, now=now)

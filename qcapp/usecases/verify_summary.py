@@ -44,7 +44,7 @@ def check_issued(
             seq=str(rests_on["seq"]),
         ),
         is_same_past,
-        "" if is_same_past else phrase("the running hash there is another one now"),
+        "" if is_same_past else phrase("the running hash there is different now"),
     )
     return [signed, past, _check_event(event, batch, proof, chain)]
 
@@ -53,16 +53,16 @@ def _check_event(
     event: Any, batch: str, proof: Mapping[str, Any], chain_before: str | None
 ) -> Checked:
     what = phrase(
-        "The log's own record of this summary says the same and follows from the record before"
+        "The log has this summary with the same content, and it follows from the record before it"
     )
     if event is None or event.kind != "summary" or event.batch != batch:
-        return Checked(what, False, phrase("there is no record of it at its place in the log"))
+        return Checked(what, False, phrase("the log has no record of it at that place"))
     content = json.loads(event.raw)
     errors = []
     if document_sha256(content["body"]["proof"]["summary"]) != document_sha256(proof["summary"]):
-        errors.append(phrase("the record holds another summary"))
+        errors.append(phrase("the record is of another summary"))
     if event_hash(content) != event.hash:
-        errors.append(phrase("the record is not what its hash says"))
+        errors.append(phrase("the record does not match its hash"))
     if chain_before is None or log.link(chain_before, event.id, event.hash) != event.chain:
-        errors.append(phrase("its running hash does not follow"))
+        errors.append(phrase("its running hash does not follow from the record before"))
     return Checked(what, not errors, join("; ", errors))

@@ -67,7 +67,7 @@ def get_phone(
     device_id: str | None = request.state.caller.device_id
     if device_id is None:
         raise NotPaired(
-            phrase("this phone must be paired again"),
+            phrase("this phone must join again"),
             "token",
             phrase("enter a new join code; unsent work is safe"),
         )
@@ -134,7 +134,9 @@ async def _read_at_most(request: Request, max_bytes: int, todo: str) -> bytes:
         inflated = await run_in_threadpool(inflater.decompress, body, max_bytes)
     except zlib.error as error:
         raise BadInput(
-            phrase("the body is not gzip"), "Content-Encoding", phrase("send it again")
+            phrase("the body is not compressed with gzip"),
+            "Content-Encoding",
+            phrase("send it again"),
         ) from error
     if inflater.unconsumed_tail:
         raise too_large
@@ -146,7 +148,7 @@ async def read_upload(request: Request) -> bytes:
     length = request.headers.get("content-length", "")
     if not length.isascii() or not length.isdigit():
         raise BadInput(
-            phrase("the form does not say how long it is"),
+            phrase("the length of the form is missing"),
             "Content-Length",
             phrase("send it from the page"),
         )
@@ -156,7 +158,7 @@ async def read_upload(request: Request) -> bytes:
                 "the file has more than %(max_file_bytes)s bytes", max_file_bytes=MAX_FILE_BYTES
             ),
             "file",
-            phrase("hand over fewer photos; the records are small"),
+            phrase("export fewer photos; the records are small"),
         )
     content = (await _read_file_form(request)).file
     if content is None:

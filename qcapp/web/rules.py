@@ -37,7 +37,7 @@ class Allow:
         rule = request.state.rule
         if rule is None or rule.declared is not self:
             raise NotFound(
-                phrase("there is nothing at this address"),
+                phrase("there is no page at this address"),
                 request.url.path,
                 phrase("check the address"),
             )

@@ -125,7 +125,7 @@ def test_replayed_phone_token_is_refused_after_revoking_and_unsent_work_arrives_
     yard.push(phone.inspect("B1-001"))
     unsent = phone.inspect("B1-002")
     assert yard.client.post(f"/yard/phones/{phone.device_id}/revoke").status_code == 200
-    assert "signed off" in yard.client.get("/yard").text
+    assert "removed 2026" in yard.client.get("/yard").text
     for method, path in (
         ("POST", "/api/sync/push"),
         ("GET", "/api/sync/pull"),

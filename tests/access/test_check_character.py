@@ -42,7 +42,7 @@ def test_mistyped_code_is_told_from_an_unknown_one():
     store, _ = open_small_store()
     code = make_join_code(store, name="p", minutes=15, now=NOW)
     wrong = ("2" if code[0] != "2" else "3") + code[1:]
-    with pytest.raises(BadInput, match="a sign is wrong"):
+    with pytest.raises(BadInput, match="a character is wrong"):
         join_device(store, code=wrong, device_id="d1", now=NOW)
     assert join_device(store, code=code, device_id="d1", now=NOW).name == "p", (
         "a mistyped one uses up nothing"

@@ -87,8 +87,7 @@ def test_phone_signed_off_is_told_so_with_either_token_until_it_joins_again(stor
         with pytest.raises(NotPaired) as caught:
             get_device(store, f"Bearer {token}")
         assert (
-            "signed this phone off" in caught.value.what
-            and "unsent work is safe" in caught.value.todo
+            "removed this phone" in caught.value.what and "unsent work is safe" in caught.value.todo
         )
     code = make_join_code(store, name="p", minutes=15, now=NOW)
     again = join_device(store, code=code, device_id="d1", now=NOW)

@@ -37,6 +37,7 @@ PARTS = {
     "{study_id}": "none",
     "{inspector}": "I01",
     "{stage}": "finished",
+    "{step}": "turn-edge",
     "{serial}": "B1-001",
     "{of}": "x",
     "{kind}": "x",
@@ -46,9 +47,9 @@ PARTS = {
 }
 DENIALS = {
     "sign in first",
-    "this phone must be paired again",
+    "this phone must join again",
     "may not do this",
-    "signed this phone off",
+    "removed this phone",
 }
 
 

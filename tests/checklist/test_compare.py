@@ -42,7 +42,7 @@ def test_same_checklist_says_nothing():
 
 
 def test_critical_check_left_out_is_named_and_a_minor_one_is_not():
-    (warning,) = list_warnings(SHIPPED, drop("leg-load", "liner-gap"))
+    (warning,) = list_warnings(SHIPPED, drop("leg-load", "paint-colour"))
     assert warning.key == "checks.leg-load" and warning.is_safety
     assert "Legs carry 20 kg" in warning.text and "can hurt someone" in warning.text
 

@@ -40,7 +40,6 @@ def test_changes_land_where_their_key_says():
         "checks.door-fit.faults.door-gap.title.pt": "Folga grande",
         "title.en": "Our stove",
         "checks.grate-hole-count.count.rows.medium": "4 5 4, 6",
-        "checks.grate-edge-margin.readings.labels.1.fr": "Devant",
     }
     made, errors = read(apply_fields(SOURCE, typed, ALL, 2))
     assert errors == [] and (made.revision, made.title["en"]) == (2, "Our stove")
@@ -58,10 +57,20 @@ def test_changes_land_where_their_key_says():
     assert changed == ["door-gap"] and "Folga grande" in [
         fault.title.get("pt") for fault in checks["door-fit"].faults
     ]
-    assert (
-        checks["grate-hole-count"].rows["medium"] == (4, 5, 4, 6)
-        and checks["grate-edge-margin"].labels[0]["fr"] == "Devant"
-    )
+    assert checks["grate-hole-count"].rows["medium"] == (4, 5, 4, 6)
+
+
+def test_label_of_a_reading_and_reason_of_a_repeat_land_too():
+    source = as_source(load_checklist(FOLDER / "fired-liner.yaml").compiled())
+    typed = {
+        "checks.grate-edge-margin.readings.labels.1.fr": "Devant",
+        "checks.grate-edge-margin.asked_again.pt": "A grelha encolhe.",
+    }
+    uses = {check["id"] for check in source["checks"]}
+    made, errors = read(apply_fields(source, typed, uses, 2))
+    margin = made.check_by_id["grate-edge-margin"]
+    assert errors == [] and margin.labels[0]["fr"] == "Devant"
+    assert margin.asked_again["pt"] == "A grelha encolhe."
 
 
 def test_parts_and_steps_go_with_their_checks():
@@ -82,7 +91,7 @@ def test_parts_and_steps_go_with_their_checks():
     [
         (f"{WIDTH}.upper", "a lot", f"{WIDTH}.upper", "a plain number"),
         (f"{WIDTH}.upper", "90", WIDTH, "above upper"),
-        (f"{WIDTH}.upper", "999", f"{WIDTH}.upper", "outside possible"),
+        (f"{WIDTH}.upper", "999", f"{WIDTH}.upper", "outside the possible range"),
         ("checks.door-fit.ask.en", "", "checks.door-fit.ask.en", "empty text"),
         ("checks.door-fit.basis", " ", "checks.door-fit.basis", "empty text"),
     ],

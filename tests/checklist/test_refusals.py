@@ -97,12 +97,12 @@ REFUSALS = {
         f"{WIDTH}.limits.medium",
         "wider than the limits",
     ),
-    "limit outside possible": (
+    "limit outside the possible range": (
         "upper: 103}",
         "upper: 403}",
         MEDIUM,
         f"{WIDTH}.limits.medium.upper",
-        "outside possible",
+        "outside the possible range",
     ),
     "possible upside down": (
         "lower: 10, upper: 400",
@@ -137,7 +137,7 @@ REFUSALS = {
         "{all: {lower: 10}, large: {lower: 9}}",
         "{all: {lower: 10}}",
         f"{MARGIN}.limits.large",
-        "beside all",
+        "together with all",
     ),
     "negative uncertainty": (
         "uncertainty: 0.8",
@@ -265,7 +265,7 @@ REFUSALS = {
         "{en: Swings, English: x}",
         "ask: {en: Swings}",
         "checks.swing.ask.English",
-        "no language code",
+        "not a language code",
     ),
     "unknown input": (
         "{width: width}",
@@ -300,7 +300,7 @@ REFUSALS = {
         "{width: width, min: holes}",
         "inputs:",
         f"{DOUBLE}.inputs.min",
-        "cannot be an input's name",
+        "not a valid name of an input",
     ),
     "broken expression": (
         '"2 * width"',
@@ -330,7 +330,7 @@ REFUSALS = {
         "checks.crack.choice.options.open.fault",
         "did you mean 'cracked'?",
     ),
-    "one reading only": ("n: 2", "n: 1", "n: 2", f"{MARGIN}.n", "from 2"),
+    "one reading only": ("n: 2", "n: 1", "n: 2", f"{MARGIN}.n", "2 or more"),
     "too many readings": ("n: 2", "n: 13", "n: 2", f"{MARGIN}.n", "more than 12"),
     "labels that do not fit": (
         "n: 2",
@@ -346,14 +346,14 @@ REFUSALS = {
         f"{MARGIN}.by",
         "did you mean 'smallest'?",
     ),
-    "revision below 1": ("revision: 1", "revision: 0", "revision:", "revision", "from 1"),
+    "revision below 1": ("revision: 1", "revision: 0", "revision:", "revision", "1 or more"),
     "revision in quotes": ("revision: 1", 'revision: "1"', "revision:", "revision", "plain number"),
     "id not in kebab case": (
         "- id: swing",
         "- id: Door_Swing",
         "- id: swing",
         "checks.Door_Swing.id",
-        "kebab-case",
+        "small letters with hyphens",
     ),
     "no kind": ("    tick: {}\n", "", "- id: swing", "checks.swing", "has no kind"),
     "two kinds": (
@@ -368,7 +368,7 @@ REFUSALS = {
         "painted: true",
         "when:",
         "checks.swing.when.painted",
-        "cannot be a condition",
+        "not a valid condition",
     ),
     "condition on an unknown size": (
         "batch.painted: true",
@@ -497,12 +497,12 @@ def test_error_as_one_line_names_the_first_place_and_how_many_more(tmp_path: Pat
     ("content", "line", "word"),
     [
         (b"id: a\n  b: [\n", 2, "not YAML"),
-        (b"- a\n- b\n", 1, "not a mapping"),
-        (b"", 1, "not a mapping"),
+        (b"- a\n- b\n", 1, "not a list of keys"),
+        (b"", 1, "not a list of keys"),
         (b"\xff\xfe\x00", 1, "cannot be read"),
         (b"id: a\x00b\n", 1, "not YAML"),
         (b"a: " + b"[" * 5000, 1, "nested too deep"),
-        (b"a: b\n" * 200_000, 1, "longer than"),
+        (b"a: b\n" * 200_000, 1, "larger than"),
         (b"a: b\n---\na: c\n", 2, "not YAML"),
         (b"? [a, b]\n: c\n", 1, "a key is not a plain word"),
     ],

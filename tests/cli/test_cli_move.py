@@ -45,7 +45,7 @@ def test_it_says_what_was_carried_over_and_compared_and_what_to_do_next(yard, ta
     )
     assert "records: 3 of 3" in done.stderr
     again = run("move", "--to", target, database=yard)
-    assert (again.returncode, "already holds this yard" in again.stderr) == (1, True)
+    assert (again.returncode, "already has all of this yard" in again.stderr) == (1, True)
 
 
 def test_as_json(yard, target):
@@ -81,7 +81,7 @@ def interrupt(*_words, **_more):
 def test_interrupted_it_says_what_is_kept_and_how_to_go_on(yard, target, monkeypatch):
     monkeypatch.setattr(keep, "move_yard", interrupt)
     done = run("move", "--to", target, database=yard)
-    assert done.returncode == 130 and "the same command goes on with it" in done.stderr
+    assert done.returncode == 130 and "run the same command to continue" in done.stderr
 
 
 def test_interrupted_rebuild_changes_nothing(yard, monkeypatch):

@@ -52,7 +52,7 @@ def test_sentences_that_the_file_holds_as_data_are_printed_in_english(proof_file
         "Critical faults at first pass in 2 of 58 stoves; none is accepted.",
         "stoves inspected: 41, now 58",
         "The difference may be chance (exact p 0.450).",
-        "Pay and dismissals are never decided on these figures alone.",
+        "Never decide pay or dismissals on these figures alone.",
     ):
         assert sentence in said
 
@@ -62,7 +62,7 @@ def test_sentences_that_the_file_holds_as_data_are_printed_in_english(proof_file
     [
         # A sentence of a later catalogue, and a file that somebody signed without any form.
         (("decision", "reasons", 0), {"code": "later", "params": {"n": 3}}, "  later: n=3\n"),
-        (("decision",), {}, "it holds no sentences of the form"),
+        (("decision",), {}, "it has no sentences in the form"),
     ],
 )
 def test_what_this_version_does_not_know_is_said_and_the_check_still_holds(
@@ -111,11 +111,11 @@ def test_wrong_key_is_said(proof_file):
 @pytest.mark.parametrize(
     ("words", "code", "says"),
     [
-        ([], 2, "name a signed summary, or say --log"),
-        (["x.json", "--log"], 2, "name a signed summary, or say --log"),
+        ([], 2, "name a signed summary, or use --log"),
+        (["x.json", "--log"], 2, "name a signed summary, or use --log"),
         (["nowhere.json"], 1, "cannot be read"),
-        (["README.md"], 1, "no signed summary"),
-        (["README.md", "--key", "12"], 1, "no public key"),
+        (["README.md"], 1, "not a signed summary"),
+        (["README.md", "--key", "12"], 1, "not a public key"),
     ],
 )
 def test_slip_is_one_line_with_a_way_out(words, code, says):
@@ -141,7 +141,7 @@ def test_log_is_good_until_a_row_is_altered(tmp_path):
     url = f"sqlite:///{tmp_path / 'yard.db'}"
     store = fill(tmp_path / "yard.db")
     done = run("verify", "--log", database=url)
-    assert done.returncode == 0 and "5 records (0 set aside), 0 issued summaries" in done.stdout
+    assert done.returncode == 0 and "5 records (0 held back), 0 issued summaries" in done.stdout
     with store.writing() as connection:
         connection.exec_driver_sql(
             "UPDATE log SET raw = replace(raw, '\"release\"', '\"rework\"') WHERE seq = 3"

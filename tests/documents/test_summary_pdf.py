@@ -249,7 +249,7 @@ def test_empty_lists_and_unknown_values_print():
     ):
         document[key] = []
     document["plan"].update(
-        level=None, stage=None, letter=None, seed=None, sample=[], agreed_at=None, agreed_by=None
+        level=None, regime=None, letter=None, seed=None, sample=[], agreed_at=None, agreed_by=None
     )
     document["first_pass"].update(rate=None, low=None, high=None)
     document["batch"].update(title="", attributes={}, opened_on=None, closed_at=None)
@@ -283,7 +283,7 @@ def test_very_long_words_are_broken_at_the_margin():
     assert len(longest.replace("\u200b", "")) < 125 < len(word) and word in squeeze("".join(pages))
 
 
-def test_signs_without_a_glyph_stand_as_their_number():
+def test_characters_without_a_glyph_stand_as_their_number():
     text = "Ñandú йод مرحبا ½→✓ 你 ሰ 😀 \u202eturned a\nb\x00c"
     document = altered(load_sample("bad"), ("concessions", 0, "reason"), text)
     paper = read_text(build(document))
@@ -296,7 +296,7 @@ def test_signs_without_a_glyph_stand_as_their_number():
         "[U+1F600]",
         "[U+202E]turned",
         "abc",
-        "Signsthatthefontsofthispapercannotshow",
+        "Charactersthatthefontsofthispaperdonothave",
     ):
         assert wanted in paper, wanted
     assert "[U+" not in read_text(build(load_sample("bad")))
@@ -322,7 +322,7 @@ def test_photos_are_shown_named_and_a_broken_or_false_one_costs_nothing():
     assert f"Photo{digests[0][:16]}" in paper
     assert (
         squeeze(
-            "Not printed, kept by the yard: "
+            "Not printed, but kept by the yard: "
             + " ".join(f"photo {digest[:16]}" for digest in digests[1:])
         )
         in paper

@@ -73,5 +73,5 @@ def test_plain_serial_of_any_form_is_shown_and_scanned_as_it_is(monkeypatch, ser
     pdf, look = look_at(monkeypatch, lambda: build([Tag(serial, serial)]))
     assert decode(look.pictures) == [[serial]]
     (page,) = read_pages(pdf)
-    assert squeeze(serial) in page and squeeze("sign behind the point") not in page
+    assert squeeze(serial) in page and squeeze("character after the point") not in page
     assert has_white_edge(look.pictures[0], 8)

@@ -43,9 +43,9 @@ def make_account(server: YardServer, page: Page) -> None:
     page.goto(server.address + link)
     page.get_by_label("Sign-in code").fill("LEAD")
     page.get_by_label("Your name").fill("Lena")
-    page.get_by_label("Password, 12 signs").fill(WORDS)
-    page.get_by_label("The same once more").fill(WORDS)
-    page.get_by_role("button", name="Set it and sign in").click()
+    page.get_by_label("Password, 12 characters").fill(WORDS)
+    page.get_by_label("Repeat the password").fill(WORDS)
+    page.get_by_role("button", name="Set the password and sign in").click()
     page.get_by_role("heading", name="Set up the yard").wait_for()
 
 
@@ -83,7 +83,7 @@ def test_from_the_one_time_link_to_the_first_stove(empty_server, desk, open_phon
     page.get_by_role("heading", name="Open and close batches").wait_for()
     page.get_by_label("How many stoves").fill("a few")
     page.get_by_role("button", name="Open this batch").click()
-    page.get_by_role("alert").get_by_text("This is no number of stoves").wait_for()
+    page.get_by_role("alert").get_by_text("This is not a number of stoves").wait_for()
     assert page.get_by_label("How many stoves").input_value() == "a few", "what was typed stays"
     page.get_by_label("How many stoves").fill("20")
     page.get_by_role("button", name="Open this batch").click()
@@ -147,7 +147,7 @@ def test_own_limits_are_checked_while_typed_and_reach_the_phone(server, desk, op
     notices.get_by_text("Legs carry 20 kg").wait_for()
     number = read_checklist(server, "finished-stove")["revision"] + 1
     page.get_by_role("button", name=f"Publish as revision {number}").click()
-    page.get_by_role("button", name=f"Publish all the same, as revision {number}").click()
+    page.get_by_role("button", name=f"Publish anyway, as revision {number}").click()
     page.get_by_text(f"Revision {number}, the yard's own").wait_for()
 
     compiled = read_checklist(server, "finished-stove")

@@ -174,7 +174,7 @@ def leaf_of(case: str, lan: Lan) -> str:
 @pytest.mark.parametrize(
     ("case", "trusts", "code", "also"),
     [
-        ("expired", True, "ERR_CERT_DATE_INVALID", "The server's certificate has ended"),
+        ("expired", True, "ERR_CERT_DATE_INVALID", "The server's certificate has expired"),
         ("wrong address", True, "ERR_CERT_COMMON_NAME_INVALID", None),
         ("not installed", False, "ERR_CERT_AUTHORITY_INVALID", None),
     ],

@@ -12,7 +12,7 @@ from tests.e2e.inspector import Inspector, send_now
 from tests.e2e.phone_words import word
 from tests.e2e.server import YardServer, open_small_yard, read_checklist
 
-MAX_TAPS = 35
+MAX_TAPS = 30
 
 
 @pytest.fixture
@@ -76,8 +76,9 @@ def _inspect_three(inspector: Inspector, photo) -> list[str]:
 
 def _assert_figures(server: YardServer, page: Page) -> None:
     (report,) = page.request.get(f"{server.address}/api/batches/B1").json()
-    assert report["inspected"] == 3 and report["first_pass_good"]["count"] == 2
-    assert report["by_disposition"]["release"] == 2 and report["by_disposition"]["rework"] == 1
+    assert report["totals"]["stoves"]["inspected"] == 3 and report["first_pass"]["count"] == 2
+    assert report["totals"]["stoves"]["released_at_once"] == 2
+    assert report["totals"]["stoves"]["rework"] == 1
     rows = {
         row["step"]: row["experienced"]
         for row in page.request.get(f"{server.address}/api/trainer/teach").json()
@@ -108,7 +109,7 @@ def test_good_stove_takes_few_taps(server, open_phone):
     inspector.walk()
     inspector.save()
     print(f"taps for a good stove: {inspector.taps}, readings typed: {inspector.readings}")
-    assert inspector.readings >= 5
+    assert inspector.readings >= 3
     assert inspector.taps <= MAX_TAPS
 
 

@@ -18,9 +18,13 @@ OTHERS = [language for language in list_languages() if language != ENGLISH]
 # heading of its table.
 ROOMS = {
     r"/trainer": ("Stoves with a fault, by part", "Teach next", "metalwork"),
-    r"/trainer/steps": ("yard %(rate)s", "Raw rate", "Shrunk rate"),
+    r"/trainer/steps": ("yard %(rate)s", "Rate as counted", "Rate allowing for chance"),
     r"/trainer/faults": ("failed checks", "running share"),
-    r"/trainer/artisans/A01": ("stoves as made", "rate", "Each chart: the share of faulty stoves"),
+    r"/trainer/artisans/A01": (
+        "stoves as made",
+        "rate",
+        "Each chart shows the share of faulty stoves",
+    ),
     r"/trainer/drift/checks/.+": (
         "Single readings",
         "Moving range: from one reading to the next",
@@ -36,7 +40,7 @@ ROOMS = {
     ),
     r"/s/[^/?]{20,}": (
         "Failed checks at first pass, by part",
-        "Still open on an offered stove",
+        "Still open on a released stove",
         "This is a translation for reading.",
     ),
 }

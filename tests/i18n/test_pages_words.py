@@ -200,19 +200,19 @@ def test_errors_are_told_in_the_readers_language():
     french = {"Accept-Language": "fr"}
     page = text_of(yard.client.get("/batches/NONE", headers=french).text)
     assert (
-        "Pas fait" in page
+        "Cela n’a pas marché" in page
         and "ce lot n’existe pas (NONE)" in page
         and "voyez la liste des lots" in page
     )
-    assert "il n’y a rien à cette adresse" in text_of(
+    assert "il n’y a pas de page à cette adresse" in text_of(
         yard.client.get("/nowhere", headers=french).text
     )
-    assert "there is nothing at this address" in text_of(yard.client.get("/nowhere").text)
+    assert "there is no page at this address" in text_of(yard.client.get("/nowhere").text)
 
 
 def test_numbers_and_days_are_written_as_the_language_does():
     french, portuguese, english = (load_locale(language) for language in ("fr", "pt", "en"))
-    said = phrase("a whole number from %(least)s is expected", least=12500)
+    said = phrase("a whole number of %(least)s or more is expected", least=12500)
     assert french.translate(said) == "un nombre entier à partir de 12\u202f500 est attendu"
     assert "12.500" in portuguese.translate(said) and "12500" in english.translate(said)
     assert (
@@ -263,7 +263,7 @@ def test_a_programmes_page_and_its_trail_speak_it_too(tmp_path):
 def test_forms_of_the_first_hour_are_refused_in_the_readers_language():
     yard, french = open_yard(), {"Accept-Language": "fr"}
     for address, fields, words in (
-        ("/yard/name", {}, "Le nom est vide ou trop long. Écrivez de 1 à 80 signes."),
+        ("/yard/name", {}, "Le nom est vide ou trop long. Écrivez de 1 à 80 caractères."),
         ("/yard/people", {"name": "Ana"}, "Rien n’est coché. Cochez ce que fait cette personne"),
         ("/yard/crew", {"crew.metalwork": "I01"}, "Personne de code I01 n’a le métier tôlerie."),
         ("/yard/batches", {"code": "B9", "planned": "x"}, "Ce n’est pas un nombre de foyers."),

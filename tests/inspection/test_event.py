@@ -287,7 +287,7 @@ PLAN = {
     "checklist_stage": "finished",
     "lot": 9,
     "level": None,
-    "stage": None,
+    "regime": None,
     "letter": None,
     "seed": None,
     "sample": [],

@@ -69,7 +69,7 @@ def test_numbers_have_three_digits_and_more_when_needed():
     [
         ("B1-007", "has no check character"),
         ("B1-008.N", "mistyped"),
-        ("b2-007.9", "no serial of this batch"),
+        ("b2-007.9", "not a serial of this batch"),
     ],
 )
 def test_refusal_says_what_and_what_to_do(typed, says):

@@ -119,7 +119,7 @@ def test_sheet_that_is_not_whole_says_so(authority, damage):
 
 
 def test_key_that_is_not_of_an_authority_is_refused(authority):
-    with pytest.raises(StartError, match="no whole authority"):
+    with pytest.raises(StartError, match="is not complete"):
         read_authority(make_leaf(authority, address="10.42.0.1", name=NAME, now=NOW), "sheet")
     assert isinstance(authority.key.curve, ec.SECP256R1)
 

@@ -160,9 +160,9 @@ def test_every_text_of_the_words_file_is_on_the_page(client, moments):
 
 
 def test_ended_server_certificate_is_said(client, moments):
-    assert "has ended" not in client.get("/").text
+    assert "has expired" not in client.get("/").text
     moments.append(NOW + timedelta(days=396))
-    assert "has ended" in client.get("/").text
+    assert "has expired" in client.get("/").text
 
 
 def test_texts_are_in_one_place_and_a_language_is_a_file(tmp_path):

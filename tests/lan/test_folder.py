@@ -28,7 +28,7 @@ def test_only_its_owner_can_read_the_keys(tmp_path):
 
 def test_authority_is_made_once(tmp_path):
     made = make_folder(tmp_path / "lan")
-    with pytest.raises(Clash, match="made once"):
+    with pytest.raises(Clash, match="made only once"):
         make_folder(tmp_path / "lan")
     assert open_lan(made.folder).authority.der == made.authority.der
 
@@ -73,7 +73,7 @@ def test_server_certificate_that_does_not_fit_is_made_anew(tmp_path, damage):
 
 def test_authority_is_never_renewed_by_itself(tmp_path):
     made = make_folder(tmp_path / "lan")
-    with pytest.raises(StartError, match=r"authority has ended.*every phone"):
+    with pytest.raises(StartError, match=r"authority has expired.*every phone"):
         renew_if_due(made, NOW + timedelta(days=3650))
     assert open_lan(made.folder).authority.der == made.authority.der
 
@@ -95,8 +95,8 @@ def test_another_origin_is_refused_with_the_three_ways_out():
         with pytest.raises(
             Clash,
             match=(
-                r"old address back, or let every phone send first, or hand its records over as a"
-                r" file.*qcapp lan move"
+                r"restore the old address, or let every phone send first, or export its records"
+                r" as a file.*qcapp lan move"
             ),
         ):
             refuse_other_origin(kept, **asked)

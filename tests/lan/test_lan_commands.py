@@ -72,7 +72,7 @@ def test_second_init_is_refused_in_one_line(command):
         code == 1
         and out == ""
         and err.count("\n") == 1
-        and "made once" in err
+        and "made only once" in err
         and "qcapp lan move" in err
     )
 
@@ -145,7 +145,7 @@ def test_check_doubts_this_machines_clock_when_all_phones_differ_alike(command):
     for number, offset in enumerate((2 * day_ms, 3 * day_ms)):
         join_phone(name=f"Phone {number}", clock_offset_ms=offset)
     code, out, _err = command("lan", "check")
-    assert code == 1 and "look at this machine's date" in out
+    assert code == 1 and "check this machine's date" in out
     store = open_store(Settings())
     with store.writing() as connection:
         connection.execute(
@@ -159,7 +159,7 @@ def test_check_says_that_the_address_is_gone(command):
     code, out, _err = command("lan", "check")
     assert code == 1 and "does not have the address 10.255.255.254" in out
     code, _out, err = command("serve", "--lan")
-    assert code == 1 and err.count("\n") == 1 and "bring the old address back" in err
+    assert code == 1 and err.count("\n") == 1 and "restore the old address" in err
 
 
 def test_start_under_another_origin_needs_the_move_command(command):
@@ -175,8 +175,7 @@ def test_start_under_another_origin_needs_the_move_command(command):
     code, out, err = command("lan", "move", "--to", "127.0.0.8")
     assert code == 1 and "--yes" in err and "unsent 3" in out
     assert all(
-        words in out
-        for words in ("every phone send first", "bring the old address back", "as a file")
+        words in out for words in ("every phone send first", "restore the old address", "as a file")
     )
     assert json.loads(command("lan", "check", "--json")[1])["origin"] == "https://127.0.0.9:8443"
     assert command("lan", "move", "--to", "127.0.0.8", "--yes")[0] == 0

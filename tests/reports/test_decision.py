@@ -75,7 +75,7 @@ def test_every_stove_released_is_accepted(yard):
     push_good(yard, range(1, 21))
     decision = decide_now(yard)
     assert decision.final == "accept" and decision.reasons[0] == why.ALL_INSPECTED(
-        stoves=20, offered=20, sound=20
+        stoves=20, released=20, sound=20
     )
     assert decision.result is None
 
@@ -118,8 +118,8 @@ def test_concession_and_scrap_are_told_and_do_not_reject(yard):
     decision = decide_now(yard, every(3))
     assert decision.computed == "accept"
     assert decision.reasons == (
-        why.ALL_INSPECTED(stoves=3, offered=2, sound=1),
-        why.OFFERED_BY_CONCESSION(n=1),
+        why.ALL_INSPECTED(stoves=3, released=2, sound=1),
+        why.RELEASED_BY_CONCESSION(n=1),
         why.SCRAPPED(n=1),
     )
 
@@ -136,7 +136,7 @@ def test_offered_stove_whose_critical_fault_nobody_looked_at_again_rejects(yard)
     decision = decide_now(yard, every(1))
     assert (decision.computed, decision.reasons) == (
         "reject",
-        (why.OFFERED_WITH_CRITICAL(n=1),),
+        (why.RELEASED_WITH_CRITICAL(n=1),),
     )
     assert not decision.results[0].is_met
     with pytest.raises(BadInput) as refused:
@@ -146,7 +146,7 @@ def test_offered_stove_whose_critical_fault_nobody_looked_at_again_rejects(yard)
 
 def test_stove_released_without_every_check_is_named(yard):
     yard.push(yard.phone.inspect("B1-001"), short(yard, "B1-002"))
-    assert decide_now(yard, every(2)).reasons == (why.OFFERED_UNCHECKED(n=1, serials=["B1-002"]),)
+    assert decide_now(yard, every(2)).reasons == (why.RELEASED_UNCHECKED(n=1, serials=["B1-002"]),)
 
 
 def test_everything_scrapped_is_rejected(yard):

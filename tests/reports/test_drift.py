@@ -151,5 +151,5 @@ def test_rates_by_batch_keep_their_counts():
         run=1000,
         min_count=20,
     )
-    rates, points = list_pass_charts(row)
+    rates, *_laney, points = list_pass_charts(row)
     assert rates.labels[0] == "B0: 1 of 10" and rates.values[0] == 10 and len(points.values) == 20

@@ -64,7 +64,7 @@ def test_risk_is_the_one_of_a_trial():
     [
         (normal(19), CHECKLIST, "19 readings are too few; 20 are needed"),
         ([100.0] * 30, CHECKLIST, "all readings are equal"),
-        (normal(), with_check(uncertainty=0), "no uncertainty"),
+        (normal(), with_check(uncertainty=0), "uncertainty of the tool is not given"),
         (normal(sd=0.1), with_check(uncertainty=2), "readings are equal"),
         (normal(sd=0.6), with_check(uncertainty=2), "explains the spread"),
     ],

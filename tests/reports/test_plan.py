@@ -1,4 +1,4 @@
-"""The agreed plan: samples that anyone can draw again, stages that the rules ask for."""
+"""The agreed plan: samples that anyone can draw again, regimes that the rules require."""
 
 import hashlib
 from dataclasses import dataclass
@@ -75,7 +75,7 @@ def test_sample_has_the_tables_numbers_and_serials_as_the_phone_names_them():
         (limit["severity"], limit["n"], limit["ac"], limit["re"]) for limit in body["limits"]
     ] == [("critical", 120, 0, 1), ("major", 20, 1, 2), ("minor", 20, 2, 3)]
     assert body["sample"] == [f"B1-{place:03}" for place in draw_positions(120, 20, "s")]
-    assert (body["letter"], body["stage"], body["level"]) == ("F", "normal", "II")
+    assert (body["letter"], body["regime"], body["level"]) == ("F", "normal", "II")
 
 
 def test_arrow_gives_major_and_minor_samples_of_their_own_one_inside_the_other():
@@ -86,7 +86,7 @@ def test_arrow_gives_major_and_minor_samples_of_their_own_one_inside_the_other()
 
 def test_sample_not_smaller_than_the_batch_becomes_every_stove():
     body = build(lot=5)
-    assert body["inspect"] == "every" and body["sample"] == [] and body["stage"] is None
+    assert body["inspect"] == "every" and body["sample"] == [] and body["regime"] is None
 
 
 def test_without_an_agreed_plan_every_planned_stove_is_inspected():
@@ -96,10 +96,10 @@ def test_without_an_agreed_plan_every_planned_stove_is_inspected():
 
 def test_milder_inspection_than_the_rules_ask_is_refused_and_stricter_taken():
     with pytest.raises(BadInput):
-        build(proposed=SamplingRegime("tightened"), stage="normal")
+        build(proposed=SamplingRegime("tightened"), regime="normal")
     with pytest.raises(BadInput):
-        build(stage="reduced")
-    assert build(stage="tightened")["stage"] == "tightened"
+        build(regime="reduced")
+    assert build(regime="tightened")["regime"] == "tightened"
 
 
 def test_fewer_stoves_than_are_inspected_already_are_refused():
@@ -128,9 +128,9 @@ def test_series_of_decided_batches_follows_the_switching_rules():
 
 def test_reduced_is_open_only_to_who_says_that_production_is_steady():
     ten = follow_series([Lot("accepted")] * 10)
-    assert build(proposed=ten)["stage"] == "normal"
-    assert build(proposed=ten, may_reduce=True)["stage"] == "reduced"
-    assert build(proposed=SamplingRegime("reduced"))["stage"] == "normal"
+    assert build(proposed=ten)["regime"] == "normal"
+    assert build(proposed=ten, may_reduce=True)["regime"] == "reduced"
+    assert build(proposed=SamplingRegime("reduced"))["regime"] == "normal"
 
 
 def test_stopped_inspection_starts_again_tightened_when_the_making_was_mended():
@@ -138,7 +138,7 @@ def test_stopped_inspection_starts_again_tightened_when_the_making_was_mended():
     assert stopped.is_stopped
     with pytest.raises(BadInput):
         build(proposed=stopped)
-    assert build(proposed=stopped, is_restart=True)["stage"] == "tightened"
+    assert build(proposed=stopped, is_restart=True)["regime"] == "tightened"
     assert (
         follow_series([Lot("rejected")] * 7 + [Lot("accepted", is_restart=True)]).kind
         == "tightened"

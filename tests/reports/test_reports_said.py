@@ -12,7 +12,7 @@ from qcapp.inspection.tallies import StepInspection, StepTally
 from qcapp.reports.apprentice import build_artisan_report
 from qcapp.reports.control import RULES, count_rules, list_pass_charts, list_reading_charts
 from qcapp.reports.drift import judge_passes, judge_series
-from qcapp.reports.plan import PlanRequest, choose_stage
+from qcapp.reports.plan import PlanRequest, choose_regime
 from qcapp.reports.series import build_passes
 from qcapp.reports.studies import build_study_report
 from qcapp.stats.switching import SamplingRegime
@@ -66,7 +66,7 @@ def test_faults_that_rise_and_rates_by_batch_are_said():
         build_passes(looks, test_drift.HISTORY, (), (), {})[0], run=1000, min_count=20
     )
     check_said(row.signal.direction, "more faults", "plus de défauts", "mais defeitos")
-    rates, points = list_pass_charts(row)
+    rates, *_laney, points = list_pass_charts(row)
     check_said(rates.labels[0], "B0: 1 of 10", "B0\u00a0: 1 sur 10", "B0: 1 de 10")
     check_said(points.unit, "points", "points", "pontos")
 
@@ -90,7 +90,7 @@ def test_limits_say_why_there_is_no_figure():
         test_limits.normal(), checklist=test_limits.with_check(uncertainty=0)
     )
     assert (
-        FRENCH.translate(bare.why_no_risk).startswith("aucune incertitude de l’outil")
+        FRENCH.translate(bare.why_no_risk).startswith("l’incertitude de l’outil n’est pas donnée")
         and PORTUGUESE.translate(bare.why_no_risk) != bare.why_no_risk
     )
 
@@ -165,7 +165,7 @@ def test_a_trouble_is_told_as_it_always_was():
     errors = (BadInput("a"), BadInput("a", "b"), BadInput("a", "b", "c"), BadInput("a", todo="c"))
     assert [str(error) for error in errors] == ["a", "a (b)", "a (b): c", "a: c"]
     with pytest.raises(BadInput) as caught:
-        choose_stage(PlanRequest("sample", 90, stage="reduced"), SamplingRegime())
+        choose_regime(PlanRequest("sample", 90, regime="reduced"), SamplingRegime())
     assert (
         FRENCH.translate(caught.value.what)
         == "le contrôle réduit n’est pas ouvert à ce lot\u00a0; les règles demandent le contrôle"

@@ -129,7 +129,7 @@ def test_published_schema_lists_every_sentence_with_its_english():
     assert write_block() in PATH.read_text(encoding="utf-8"), "run python3 -m tests.summary_schema"
 
 
-# What each code has in catalogue 1. A change here is a new catalogue: summaries that are signed
+# What each code has in catalogue 2. A change here is a new catalogue: summaries that are signed
 # hold the old one.
 PARAMS = {
     "none_inspected": "",
@@ -142,15 +142,15 @@ PARAMS = {
     "faulty_waits": "n",
     "drawn_again": "drawn",
     "inspected_before_drawn": "n",
-    "offered_with_critical": "n",
+    "released_with_critical": "n",
     "all_scrapped": "",
-    "all_inspected": "offered sound stoves",
-    "offered_by_concession": "n",
+    "all_inspected": "released sound stoves",
+    "released_by_concession": "n",
     "some_scrapped": "n",
     "not_inspected": "lot n",
     "wait_for_rework": "n",
     "wait_for_decision": "n",
-    "offered_unchecked": "n serials",
+    "released_unchecked": "n serials",
     "open_major": "n",
     "open_minor": "n",
     "promise_sample_not_whole": "drawn looked_at",
@@ -173,9 +173,11 @@ PARAMS = {
     "changed_details": "",
     "changed_offered": "",
     "changed_inspected": "",
-    "changed_first_pass_good": "",
-    "changed_released": "",
-    "changed_after_rework": "",
+    "changed_not_inspected": "",
+    "changed_good": "",
+    "changed_faulty": "",
+    "changed_released_at_once": "",
+    "changed_released_later": "",
     "changed_rework": "",
     "changed_concession": "",
     "changed_scrap": "",
@@ -189,7 +191,7 @@ PARAMS = {
     "is_overruled_by": "by reason",
     "is_not_overruled": "",
     "is_plan_every": "lot",
-    "is_plan_sample": "aqls drawn lot seed stage",
+    "is_plan_sample": "aqls drawn lot regime seed",
     "is_plan_aql": "aql severity",
     "is_revision": "id revision",
     "is_closed_at": "moment",
@@ -210,7 +212,7 @@ PARAMS = {
 
 def test_codes_and_params_are_those_of_their_catalogue():
     found = {one.code: " ".join(sorted(one.places)) for one in messages.MESSAGES}
-    assert (messages.CATALOGUE, found) == (1, PARAMS)
+    assert (messages.CATALOGUE, found) == (2, PARAMS)
 
 
 @pytest.mark.parametrize(
@@ -225,7 +227,7 @@ def test_codes_and_params_are_those_of_their_catalogue():
             "Defeitos críticos na primeira passagem: 1 de 20 fogões; nenhum é aceite.",
         ),
         (
-            why.ALL_INSPECTED(stoves=1, offered=1, sound=1),
+            why.ALL_INSPECTED(stoves=1, released=1, sound=1),
             "Contrôle complet de 1 foyer\u00a0; 1 est présenté, dont 1 sans défaut ouvert.",
             "Inspeção completa de 1 fogão; 1 é apresentado, dos quais 1 sem defeito aberto.",
         ),
@@ -238,7 +240,7 @@ def test_codes_and_params_are_those_of_their_catalogue():
             messages.PLAN_SAMPLE(
                 drawn=20,
                 lot=1200,
-                stage="tightened",
+                regime="tightened",
                 aqls=[messages.PLAN_AQL(severity="major", aql="2.5")],
                 seed="G4",
             ),

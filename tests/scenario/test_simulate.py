@@ -43,9 +43,19 @@ def events(scenario, checklists):
 @pytest.fixture(scope="module")
 def first_passes(events):
     """The effective first pass of every finished stove."""
+    return list_first_passes(events, "finished")
+
+
+@pytest.fixture(scope="module")
+def liner_passes(events):
+    """The same of every fired liner, where what is wrong with the grate is found."""
+    return list_first_passes(events, "fired-liner")
+
+
+def list_first_passes(events, stage):
     by_stove = defaultdict(list)
     for event in events:
-        if event["stage"] == "finished":
+        if event["stage"] == stage:
             by_stove[event["stove"]].append(event)
     return [fold_stove(own)["inspections"][0] for own in by_stove.values()]
 
@@ -222,9 +232,9 @@ def test_worn_template_widens_the_opening_from_its_day_on(scenario, first_passes
         )
 
 
-def test_planted_potter_pierces_nearer_to_the_edge(scenario, first_passes):
+def test_planted_potter_pierces_nearer_to_the_edge(scenario, liner_passes):
     planted = next(effect for effect in scenario.planted if effect.id == "near-edge")
-    margins = readings_by_artisan(first_passes, planted.check, "pierce-grate")
+    margins = readings_by_artisan(liner_passes, planted.check, "pierce-grate")
     others = mean(
         margin for code, own in margins.items() if code != NEAR_EDGE_POTTER for _, margin in own
     )
@@ -233,11 +243,14 @@ def test_planted_potter_pierces_nearer_to_the_edge(scenario, first_passes):
 
 
 def test_planted_people_fail_their_check_more_often_than_all_others_together(
-    scenario, first_passes
+    scenario, first_passes, liner_passes
 ):
-    for planted, step_id in zip(
-        scenario.planted, ("cut-door-opening", "cut-door-opening", "pierce-grate"), strict=True
-    ):
+    places = (
+        ("cut-door-opening", first_passes),
+        ("cut-door-opening", first_passes),
+        ("pierce-grate", liner_passes),
+    )
+    for planted, (step_id, passes) in zip(scenario.planted, places, strict=True):
         every_planted = {
             code
             for effect in scenario.planted
@@ -245,7 +258,7 @@ def test_planted_people_fail_their_check_more_often_than_all_others_together(
             for code in effect.artisans
         }
         rates = {True: [], False: []}
-        for inspection in first_passes:
+        for inspection in passes:
             code = inspection["body"]["crew"][step_id]
             if code in planted.artisans or code not in every_planted:
                 rates[code in planted.artisans].append(

@@ -35,9 +35,9 @@ def test_example_of_the_guide_is_good(tmp_path):
 @pytest.mark.parametrize(
     ("old", "new", "says"),
     [
-        ("code: A01, name", "code: I01, name", "two times the same person"),
+        ("code: A01, name", "code: I01, name", "the same person appears twice"),
         ("crew: {metalwork: A01}", "crew: {metalwork: I01}", "no one with the trade metalwork"),
-        ("size: medium", "size: huge", "no size huge"),
+        ("size: medium", "size: huge", "no limits for the size huge"),
         ("[finished-stove]", "[some-stove]", "no checklist some-stove"),
         ("planned: 40", "planned: none", "planned"),
         ("planned: 40", "plannned: 40", "plannned"),

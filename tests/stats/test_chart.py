@@ -4,17 +4,20 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.stats import binom
+from scipy.stats import binom, poisson
 
 from qcapp.errors import BadInput
 from qcapp.stats.chart import (
     D2,
     D4,
+    c_chart,
     ewma_chart,
     individuals_chart,
     laney_p_chart,
+    laney_u_chart,
     moving_range_chart,
     p_chart,
+    u_chart,
 )
 from tests.stats.oracles import load_csv, load_json
 
@@ -101,6 +104,64 @@ def test_chart_without_any_scatter_calls_nothing_out(chart, counts):
     assert points_out(chart(counts)) == []
 
 
+# Source: NIST/SEMATECH 6.3.3.1, defects on 25 wafers (secondary). Wafer 3 lies on the limit.
+def test_c_chart_gives_the_published_limits_and_points():
+    row = PUBLISHED["c_chart"]
+    chart = c_chart(row["counts"])
+    point = chart.points[0]
+    assert (chart.centre, point.low, point.high) == (row["centre"], row["lcl"], row["ucl"])
+    assert points_out(chart) == row["out_points"]
+
+
+def test_u_chart_of_batches_of_one_size_is_the_c_chart_by_unit():
+    counts = PUBLISHED["c_chart"]["counts"]
+    by_unit = u_chart([(count, 4) for count in counts])
+    for one, whole in zip(by_unit.points, c_chart(counts).points, strict=True):
+        assert (4 * one.value, 4 * one.low, 4 * one.high) == pytest.approx(
+            (whole.value, whole.low, whole.high)
+        )
+
+
+# The textbook's formula: centre and three times its root over the units.
+def test_u_chart_has_limits_of_its_own_for_each_number_of_units():
+    few, many = u_chart([(20, 20), (50, 50)]).points
+    assert (few.low, few.high) == pytest.approx((1 - 3 / 20**0.5, 1 + 3 / 20**0.5))
+    assert (many.low, many.high) == pytest.approx((1 - 3 / 50**0.5, 1 + 3 / 50**0.5))
+
+
+@pytest.mark.parametrize("mean", [0.05, 0.4, 1.0, 3.0, 4.9])
+def test_small_counts_call_out_a_good_unit_no_more_than_promised(mean):
+    counts = [round(mean * 200) // 200 + (i < round(mean * 200) % 200) for i in range(200)]
+    chart = c_chart(counts)
+    assert chart.centre == pytest.approx(mean)
+    point = chart.points[0]
+    assert poisson.sf(round(point.high), mean) <= 0.00135
+    assert poisson.cdf(round(point.low) - 1, mean) <= 0.00135
+
+
+# Laney 2002: with equal units his chart is the individuals chart of the rates.
+@given(st.lists(st.integers(5, 60), min_size=3, max_size=12))
+def test_laney_u_chart_of_equal_units_is_the_individuals_chart(counts):
+    chart, single = laney_u_chart([(count, 1) for count in counts]), individuals_chart(counts)
+    assert chart.centre == pytest.approx(single.centre)
+    assert chart.sigmas == pytest.approx(single.sigmas, abs=1e-6)
+
+
+def test_laney_factor_of_counts_shows_batches_that_differ_more_than_chance():
+    rng = np.random.default_rng(3)
+    even = [(int(n), 60) for n in rng.poisson(60 * 0.4, 300)]
+    uneven = [(int(n), 60) for n in rng.poisson(60 * rng.gamma(4, 0.1, 300))]
+    assert laney_u_chart(even).spread == pytest.approx(1, abs=0.1)
+    assert laney_u_chart(uneven).spread > 1.8
+    assert len(points_out(u_chart(uneven))) > 20 > len(points_out(laney_u_chart(uneven)))
+
+
+def test_chart_without_a_fault_calls_nothing_out():
+    assert (
+        points_out(u_chart([(0, 5), (0, 9)])) == points_out(laney_u_chart([(0, 5), (0, 9)])) == []
+    )
+
+
 # Source: NIST/SEMATECH 6.3.2.2 (secondary). Printed with d2 = 1.128; the exact d2 moves the limits
 # by 0.0017.
 def test_individuals_chart_gives_the_published_limits():
@@ -148,6 +209,10 @@ def test_turning_readings_upside_down_mirrors_the_chart(values):
         lambda: individuals_chart([1.0]),
         lambda: moving_range_chart([1.0, float("nan")]),
         lambda: ewma_chart([], 0, 1),
+        lambda: c_chart([]),
+        lambda: c_chart([-1]),
+        lambda: u_chart([(1, 0)]),
+        lambda: laney_u_chart([(1, 5)]),
         lambda: ewma_chart([1.0], 0, 0),
         lambda: ewma_chart([1.0], 0, 1, weight=1.5),
         lambda: ewma_chart([1.0], 0, 1, width=0),

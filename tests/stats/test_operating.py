@@ -11,8 +11,15 @@ from scipy.stats import hypergeom
 from qcapp.errors import BadInput
 from qcapp.stats.operating import (
     bad_stoves_bound,
+    find_outgoing_limit,
     operating_curve,
+    outgoing_curve,
+    outgoing_quality,
 )
+from tests.stats.oracles import load_json
+
+EXAMPLES = load_json("acceptance_examples")
+
 
 samples = st.integers(1, 80).flatmap(
     lambda lot: st.integers(1, lot).flatmap(
@@ -73,6 +80,53 @@ def test_nothing_is_left_where_every_stove_was_inspected():
     assert bad_stoves_bound(60, 60, 4) == 0
 
 
+# Source: NIST/SEMATECH 6.2.3.2 (memory), whose column is chance times rate without (N - n)/N; its
+# first entry is a slip of the decimal point, and the chances at 0.04 and 0.05 are one off.
+def test_outgoing_quality_is_the_handbooks():
+    row, _other = EXAMPLES["outgoing"]
+    rest = (row["N"] - row["n"]) / row["N"]
+    found = [outgoing_quality(row["N"], row["n"], row["c"], p) / rest for p in row["p"]]
+    assert found[1:] == pytest.approx(row["aoq_published"][1:], abs=1.1e-4)
+    assert max(found) == pytest.approx(row["aoql_published"], abs=5e-5)
+
+
+# Source: support page of a statistics package (secondary), which keeps (N - n)/N.
+def test_outgoing_limit_is_the_published_one():
+    row = EXAMPLES["outgoing"][1]
+    lot, n, ac = row["N"], row["n"], row["c"]
+    assert outgoing_quality(lot, n, ac, row["p"][0]) == pytest.approx(
+        row["aoq_exact_published"][0], abs=5e-5
+    )
+    worst = find_outgoing_limit(lot, n, ac)
+    assert worst.outgoing == pytest.approx(row["aoql_published"], abs=5e-6)
+    assert worst.made == pytest.approx(row["aoql_at"], abs=5e-4)
+
+
+# Source: Dodge and Romig's maxima of the Poisson (memory): the limit of a small share of a large
+# batch is y / n.
+def test_outgoing_limits_of_large_batches_are_dodge_and_romigs():
+    row = EXAMPLES["poisson_maxima"]
+    for ac, y in zip(row["ac"], row["y"], strict=True):
+        assert 5000 * find_outgoing_limit(10**9, 5000, ac).outgoing == pytest.approx(y, rel=1e-3)
+
+
+def test_outgoing_quality_is_what_a_yard_that_inspects_refused_batches_whole_sends_out():
+    rng = np.random.default_rng(4)
+    lot, n, ac, made = 90, 20, 1, 0.06
+    faulty = rng.random((20_000, lot)) < made
+    found = faulty[:, :n].sum(axis=1)
+    left = np.where(found <= ac, faulty[:, n:].sum(axis=1), 0)
+    assert outgoing_quality(lot, n, ac, made) == pytest.approx(left.mean() / lot, rel=0.02)
+
+
+def test_no_making_sends_out_more_than_the_limit():
+    worst = find_outgoing_limit(90, 20, 1)
+    curve = outgoing_curve(90, 20, 1, 0.3)
+    assert curve[0].outgoing == 0 and curve[-1].made == pytest.approx(0.3)
+    assert max(point.outgoing for point in curve) <= worst.outgoing
+    assert find_outgoing_limit(20, 20, 1).outgoing == 0, "nothing is left that nobody looked at"
+
+
 @pytest.mark.parametrize(
     "build",
     [
@@ -81,6 +135,10 @@ def test_nothing_is_left_where_every_stove_was_inspected():
         lambda: operating_curve(0, 0, 0),
         lambda: bad_stoves_bound(60, 13, 14),
         lambda: bad_stoves_bound(60, 13, 0, 1),
+        lambda: outgoing_quality(10, 11, 0, 0.1),
+        lambda: outgoing_quality(10, 5, 0, 1.1),
+        lambda: find_outgoing_limit(10, 0, 0),
+        lambda: outgoing_curve(10, 5, 0, 1.0),
     ],
 )
 def test_numbers_that_cannot_be_are_refused(build):

@@ -129,7 +129,7 @@ def test_aql_may_be_text_or_number():
         (500, 3, "II", "normal", "aql"),
         (500, "x", "II", "normal", "aql"),
         (500, 2.5, "IV", "normal", "level"),
-        (500, 2.5, "II", "hard", "stage"),
+        (500, 2.5, "II", "hard", "regime"),
     ],
 )
 def test_refusal_names_what_is_wrong(lot, aql, level, stage, where):

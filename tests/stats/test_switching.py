@@ -22,30 +22,30 @@ def follow_lots(lots, may_reduce=False):
     return states[1:]
 
 
-def stages(letters, may_reduce=False):
+def regimes(letters, may_reduce=False):
     lots = [LotResult(letter != "R", letter == "G") for letter in letters]
     return [state.kind for state in follow_lots(lots, may_reduce)]
 
 
 # Source: series constructed for MIL-STD-105E 4.7 (text primary). A accepted, R rejected.
 @pytest.mark.parametrize("case", CASES, ids=lambda case: case["id"])
-def test_series_goes_through_the_stages_written_down(case):
-    assert stages(case["lots"]) == case["state_after"]
+def test_series_goes_through_the_regimes_written_down(case):
+    assert regimes(case["lots"]) == case["state_after"]
 
 
 def test_ten_accepted_batches_lead_to_reduced_only_where_it_is_wanted():
-    assert stages("A" * 10, may_reduce=True) == ["normal"] * 9 + ["reduced"]
-    assert stages("A" * 20) == ["normal"] * 20
+    assert regimes("A" * 10, may_reduce=True) == ["normal"] * 9 + ["reduced"]
+    assert regimes("A" * 20) == ["normal"] * 20
 
 
 def test_rejected_batch_breaks_the_ten():
-    assert stages("AAAAARAAAAAAAAA", may_reduce=True)[-1] == "normal"
-    assert stages("AAAAARAAAAAAAAAA", may_reduce=True)[-1] == "reduced"
+    assert regimes("AAAAARAAAAAAAAA", may_reduce=True)[-1] == "normal"
+    assert regimes("AAAAARAAAAAAAAAA", may_reduce=True)[-1] == "reduced"
 
 
 @pytest.mark.parametrize("last", ["R", "G"])
 def test_rejected_batch_or_one_in_the_gap_ends_reduced(last):
-    assert stages("A" * 12 + last, may_reduce=True)[-2:] == ["reduced", "normal"]
+    assert regimes("A" * 12 + last, may_reduce=True)[-2:] == ["reduced", "normal"]
 
 
 def test_unsteady_production_ends_reduced():

@@ -183,12 +183,12 @@ def make_other(path):
 @pytest.mark.parametrize(
     ("spoil", "says"),
     [
-        (damage_log, "running hash does not fit at record 2"),
-        (drop_record, "running hash does not fit at record 3"),
+        (damage_log, "running hash does not match at record 2"),
+        (drop_record, "running hash does not match at record 3"),
         (make_newer, "newer version"),
         (empty, "not a database of this program"),
-        (cut, "whole database"),
-        (write_text, "whole database"),
+        (cut, "database is not complete"),
+        (write_text, "database is not complete"),
         (make_other, "not a database of this program"),
     ],
 )

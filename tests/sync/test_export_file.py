@@ -118,7 +118,7 @@ def test_photos_go_through_the_same_checks_and_hinder_no_record(yard):
     result = take(yard, build_file(event, photos=[*bad, pack_photo(JPEG)]))
     assert result.counts == {"created": 1} and (result.photos_new, result.photos_known) == (1, 0)
     assert len(result.refused) == len(bad) and all(
-        why.startswith("this photo is not taken") for _name, why in result.refused
+        why.startswith("photo refused") for _name, why in result.refused
     )
     assert yard.client.get(f"/photos/{NAME}").content == JPEG
     again = take(yard, build_file(event, photos=[pack_photo(JPEG)]))
@@ -136,12 +136,12 @@ BAD_FILES = [
     (b"<html>", "cut off"),
     (build_file()[:-9], "cut off"),
     (b"[" * 100_000, "cut off"),
-    (b"[]", "not one that the app made"),
-    (b'{"format": "records/1"}', "not one that the app made"),
+    (b"[]", "the app did not make"),
+    (b'{"format": "records/1"}', "the app did not make"),
     (build_file(format="records/2"), "another version"),
-    (build_file(format="other"), "not one that the app made"),
-    (build_file(events={"0": 1}), "not one that the app made"),
-    (build_file(events=[1], photos="none"), "not one that the app made"),
+    (build_file(format="other"), "the app did not make"),
+    (build_file(events={"0": 1}), "the app did not make"),
+    (build_file(events=[1], photos="none"), "the app did not make"),
     (b"\xff\xfe" + build_file(), "cut off"),
     (b"PK\x03\x04 some archive", "cut off"),
 ]
@@ -231,7 +231,7 @@ def test_only_a_joined_phone_may_hand_over_and_its_note_stays(yard):
         row = log.find_record(connection, 2)
         assert (row.device_id, row.relayed_by) == (OTHER, yard.phone.device_id)
     page = text_of(yard.client.get("/yard"))
-    assert "1 of 4 3 2026-11-25 09:00 UTC right" in page
+    assert "1 of 4 3 2026-11-25 09:00 UTC on time" in page
 
 
 def test_page_shows_counts_and_leads_to_what_is_quarantined(yard):
@@ -243,8 +243,8 @@ def test_page_shows_counts_and_leads_to_what_is_quarantined(yard):
     said = text_of(page)
     assert (
         "2 records in the file" in said
-        and "1 new here" in said
-        and "1 kept, but set aside" in said
+        and "1 new" in said
+        and "1 stored, but held back" in said
         and "not a JPEG" in said
     )
     assert 'href="/yard/quarantine/2"' in page.text

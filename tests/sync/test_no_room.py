@@ -91,7 +91,7 @@ def set_on_connect(yard: Yard, pragma: str) -> Iterator[None]:
 
 # A smaller number of pages than there are means: no page more.
 @pytest.mark.parametrize(
-    ("pragma", "words"), [("max_page_count=1", "no room"), ("query_only=ON", "cannot be written")]
+    ("pragma", "words"), [("max_page_count=1", "too full"), ("query_only=ON", "cannot be written")]
 )
 def test_a_full_or_read_only_database_takes_nothing_and_loses_nothing(yard, phone, pragma, words):
     """SQLite's own limits stand for the disk's: the errors are the same,
@@ -116,7 +116,7 @@ def test_a_damaged_database_says_restore_and_the_phone_heals_the_backup(yard, ph
     backup = yard.backup()
     yard.store.close()
     yard.path.write_bytes(b"no database at all" * 1000)
-    check_kept_and_told(yard, phone, "no database")
+    check_kept_and_told(yard, phone, "not a database")
     yard.restore(backup)
     check_goes_on(yard, phone)
 

@@ -124,7 +124,7 @@ def test_phone_that_lost_its_memory_reports_itself(yard):
         describe_loss(look(yard).loss) == "lost 4 records, numbers 3 to 6" and look(yard).is_ended
     )
     assert look(yard, NEW).loss is None
-    assert "it reported that its memory was gone" in text_of(yard.client.get("/yard"))
+    assert "it reported that its storage had been cleared" in text_of(yard.client.get("/yard"))
 
 
 def test_phone_that_goes_on_under_a_new_id_with_its_old_token_is_watched_too(yard):
@@ -153,14 +153,14 @@ def test_phone_that_never_joined_is_listed_without_a_claim(yard):
     yard.push(events[0], events[2])
     found = look(yard, NEW)
     assert (found.joined_at, found.stored, found.loss) == (None, 2, None)
-    assert "never joined here" in text_of(yard.client.get("/yard"))
+    assert "never joined this yard" in text_of(yard.client.get("/yard"))
 
 
 @pytest.mark.parametrize(
     ("off", "words"),
     [
-        (0, "right"),
-        (90, "right"),
+        (0, "on time"),
+        (90, "on time"),
         (600, "10 minutes fast"),
         (-7200 * 3, "6 hours slow"),
         (86400 * 40, "40 days fast"),
@@ -184,11 +184,11 @@ def test_clock_and_build_are_shown(yard, off, words):
 
 def test_phone_signed_off_on_the_page_can_send_nothing_and_says_why(yard):
     page = yard.client.post(f"/yard/phones/{OWN}/revoke")
-    assert page.status_code == 200 and "signed off 2026-11-25 09:00 UTC" in text_of(page)
+    assert page.status_code == 200 and "removed 2026-11-25 09:00 UTC" in text_of(page)
     answer = yard.client.post(
         "/api/sync/push", json=build_push(make(yard, 1)), headers=yard.headers
     )
-    assert answer.status_code == 401 and "signed this phone off" in answer.json()["error"]["what"]
+    assert answer.status_code == 401 and "removed this phone" in answer.json()["error"]["what"]
     assert yard.client.post("/yard/phones/nobody/revoke").status_code == 404
 
 

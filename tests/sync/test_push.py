@@ -181,7 +181,7 @@ def test_oversize_event_comes_back_alone_with_a_way_out(yard):
         (b"", 400, "not JSON"),
         (b"[" * 50_000, 400, "not JSON"),
         (b'{"protocol":1}', 400, "cannot be read"),
-        (b'{"protocol":99,"request_id":"r","events":[]}', 400, "not spoken"),
+        (b'{"protocol":99,"request_id":"r","events":[]}', 400, "not supported"),
         (b" " * (MAX_BYTES + 1), 413, "bytes"),
     ],
 )
@@ -228,7 +228,7 @@ def test_without_a_known_token_nothing_is_stored(yard):
         headers={"Authorization": "Bearer wrong"},
     )
     assert answer.status_code == 401
-    assert "paired again" in answer.json()["error"]["what"]
+    assert "must join again" in answer.json()["error"]["what"]
     with yard.store.reading() as connection:
         assert log.get_head(connection).seq == 0
 

@@ -104,10 +104,10 @@ def test_record_stays_as_it_came_and_the_decision_is_an_event_with_who_and_why(y
         ({"maker": "A77"}, {}, "unknown artisan: A77"),
         ({"maker": "A77", "batch": "B9"}, {"artisan": {"A77": "A01"}}, "unknown batch: B9"),
         ({"batch": "B9"}, {"batch": {"B9": "B0"}}, "batch closed: B0"),
-        ({"batch": "B9"}, {"batch": {"B9": "B5"}}, "B9 cannot be B5"),
-        ({"maker": "A77"}, {"artisan": {"A77": "A55"}}, "A77 cannot be A55"),
-        ({"maker": "A77"}, {"artisan": {"A01": "A02"}}, "A01 cannot be A02"),
-        ({"maker": "A77"}, {"stove": {"B1-001": "B1-002"}}, "B1-001 cannot be"),
+        ({"batch": "B9"}, {"batch": {"B9": "B5"}}, "B9 cannot be changed to B5"),
+        ({"maker": "A77"}, {"artisan": {"A77": "A55"}}, "A77 cannot be changed to A55"),
+        ({"maker": "A77"}, {"artisan": {"A01": "A02"}}, "A01 cannot be changed to A02"),
+        ({"maker": "A77"}, {"stove": {"B1-001": "B1-002"}}, "B1-001 cannot be changed to"),
         ({"width": "4000"}, {}, "impossible value"),
         ({"width": "120", "disposition": "release"}, {}, "disposition"),
         ({"checklist_hash": "0" * 64}, {}, "unknown checklist"),
@@ -158,7 +158,7 @@ def test_junk_can_be_rejected_but_never_counts(yard, junk):
     )
     with pytest.raises(BadInput) as caught:
         let_count(yard, 1)
-    assert "set it aside" in caught.value.todo
+    assert "reject it" in caught.value.todo
     reject_record(yard, 1)
     assert list_waiting(yard) == []
 

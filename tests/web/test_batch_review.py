@@ -66,9 +66,10 @@ def test_issued_summary_keeps_to_the_published_schema(yard):
         "offered": 20,
         "inspected": 3,
         "not_inspected": 17,
-        "first_pass_good": 0,
-        "released": 1,
-        "released_after_rework": 1,
+        "good": 0,
+        "faulty": 3,
+        "released_at_once": 0,
+        "released_later": 1,
         "rework": 0,
         "concession": 1,
         "scrap": 1,
@@ -96,7 +97,7 @@ def test_next_summary_says_what_changed_and_names_the_one_it_replaces(yard):
     fill(yard, 19)
     first = issue(yard)
     yard.push(yard.phone.inspect("B1-020"))
-    assert "Records have come in since summary 1" in text_of(yard.client.get("/batches/B1"))
+    assert "Records have arrived since summary 1" in text_of(yard.client.get("/batches/B1"))
     second = issue(yard)["summary"]
     assert second["replaces"] == {"number": 1, "sha256": first["signed"]["summary_sha256"]}
     assert {
@@ -198,7 +199,7 @@ def test_empty_seed_is_drawn_here_and_differs(yard):
 @pytest.mark.sqlite_only
 @pytest.mark.parametrize(
     "change",
-    [{"aql_major": "3"}, {"level": "IX"}, {"stage": "reduced"}, {"lot": "0"}, {"inspect": "some"}],
+    [{"aql_major": "3"}, {"level": "IX"}, {"regime": "reduced"}, {"lot": "0"}, {"inspect": "some"}],
 )
 def test_plan_that_cannot_be_is_refused_plainly(yard, change):
     answer = post(yard, "plan", **{**SAMPLE, **change})
@@ -231,7 +232,7 @@ def test_rejected_series_tightens_the_next_batch_of_the_same_design(yard):
         )
     page = text_of(yard.client.get("/batches/B2"))
     assert (
-        "as the rules ask: tightened" in page
+        "as the rules require: tightened" in page
         and "2 batches of this design and size decided by sample" in page
     )
 
@@ -307,7 +308,7 @@ def test_phones_do_not_pull_the_servers_own_records(yard):
 def test_batch_without_a_checklist_has_no_desk_and_says_why(yard):
     with yard.store.writing() as connection:
         connection.exec_driver_sql("UPDATE batch SET checklist_ids = '[]'")
-    assert "No checklist says what is looked at" in text_of(yard.client.get("/batches/B1"))
+    assert "This batch has no checklist" in text_of(yard.client.get("/batches/B1"))
     assert post(yard, "summaries").status_code == 400
 
 
@@ -346,7 +347,7 @@ def test_link_days_and_key_file_are_settings(yard):
     post(yard, "links", label="Buyer")
     assert Path(yard.client.app.state.settings.key_file).stat().st_mode & 0o077 == 0
     until = (NOW + timedelta(days=90)).date().isoformat()
-    assert f"good until {until}" in text_of(yard.client.get("/batches/B1"))
+    assert f"valid until {until}" in text_of(yard.client.get("/batches/B1"))
 
 
 def test_sample_drawn_again_or_after_the_looking_is_told(yard):

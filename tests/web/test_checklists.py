@@ -107,6 +107,18 @@ def test_page_holds_every_field_as_it_is(yard):
     )
 
 
+def test_page_says_of_each_repeated_check_why_it_is_asked_again(yard):
+    page = text_of(yard.client.get(PAGE))
+    reasons = [
+        check.asked_again["en"]
+        for check in load_checklist(FOLDER / f"{ID}.yaml").checks
+        if check.asked_again
+    ]
+    assert len(reasons) > 10
+    assert page.count("Why it is asked again: ") == len(reasons)
+    assert all(f"Why it is asked again: {reason}" in page for reason in reasons)
+
+
 def test_tighter_limit_is_published_at_once_and_goes_to_phones(yard):
     before = yard.client.get("/api/sync/hello").json()["reference_tag"]
     answer = yard.client.post(
@@ -184,7 +196,7 @@ def test_weaker_checklist_is_named_before_it_is_published_and_in_the_trail(yard)
         "“Legs carry 20 kg for one minute” is left out. It is critical" in words
         and "108 mm is outside the shipped one, which is 103 mm" in words
     )
-    assert "Publish all the same" in words and list_deeds(yard) == []
+    assert "Publish anyway" in words and list_deeds(yard) == []
     # Something else was changed meanwhile: what was seen does not cover it.
     more = {**typed, "seen": find_seen(first), "use.latch": None}
     more = {key: value for key, value in more.items() if value is not None}
@@ -243,7 +255,7 @@ def test_two_leads_at_once_lose_nothing(yard):
     answer = yard.client.post(PAGE, data=mine)
     assert (
         answer.status_code == 400
-        and f"Revision {NEXT} was published meanwhile" in text_of(answer)
+        and f"Revision {NEXT} has been published in the meantime" in text_of(answer)
         and 'value="Mine"' in answer.text
     )
     assert find_current(yard)["title"]["en"] == "Yours"
@@ -251,9 +263,8 @@ def test_two_leads_at_once_lose_nothing(yard):
 
 def test_unchanged_checklist_makes_no_revision(yard):
     answer = yard.client.post(PAGE, data=build_fields(yard))
-    assert (
-        answer.status_code == 400
-        and f"Nothing is changed against revision {SHIPPED}" in text_of(answer)
+    assert answer.status_code == 400 and f"Nothing has changed since revision {SHIPPED}" in text_of(
+        answer
     )
 
 
@@ -266,7 +277,7 @@ def test_downloaded_yaml_is_the_same_checklist_and_comes_back_changed(yard):
     )
     assert (
         shown.status_code == 200
-        and "nothing is wrong" in text_of(shown)
+        and "no errors" in text_of(shown)
         and find_current(yard)["revision"] == SHIPPED
     )
     sent = html.unescape(re.search(r"<textarea[^>]*>\n(.*?)</textarea>", shown.text, re.DOTALL)[1])
@@ -331,6 +342,6 @@ def test_newer_file_of_the_program_does_not_replace_the_yards_own(yard, tmp_path
         assert find_current(yard)["title"]["en"] == "Ours", (
             "the server starts, and phones keep the yard's limits"
         )
-    assert "A newer file came with the program" in text_of(yard.client.get("/yard/checklists"))
+    assert "A newer version came with the program" in text_of(yard.client.get("/yard/checklists"))
     yard.client.post(PAGE, data=build_fields(yard, **{"title.en": "Ours again"}))
     assert find_current(yard)["revision"] == SHIPPED + 3

@@ -68,7 +68,7 @@ def test_row_shows_four_charts_each_with_title_description_and_table(yard):
 
 def test_steady_row_says_that_it_proves_nothing():
     page = text_of(build_yard(by=0).client.get(ROW))
-    assert "No change shown in 60 stoves" in page and "not proof" in page
+    assert "No change shown in 60 stoves" in page and "does not prove" in page
 
 
 def test_nothing_is_said_below_the_minimum_count():

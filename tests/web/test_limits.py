@@ -59,7 +59,7 @@ def test_few_readings_give_no_figure():
     assert "No figure: 2 readings are too few; 20 are needed" in text_of(
         yard.client.get("/yard/limits/small-stove/door-opening-width/medium")
     )
-    assert "No figure yet for 1 more" in text_of(yard.client.get("/yard/limits"))
+    assert "1 more without a figure yet" in text_of(yard.client.get("/yard/limits"))
 
 
 READ_BY = {"I01": ("99.0", "100.5", "102.0"), "I02": ("99.5", "101.0", "101.5")}

@@ -54,12 +54,19 @@ def test_buyer_sees_counts_by_severity_disposition_and_part(yard):
     )
     # The small checklist is this store's only file revision of the stage.
     (report,) = [r for r in yard.client.get("/api/batches/B1").json() if r["stage"] == "finished"]
-    assert report["inspected"] == 4 and report["first_pass_good"]["count"] == 1
-    assert report["by_disposition"] == {
-        "release": 1,
-        "rework": 1,
+    totals = report["totals"]
+    assert (report["first_pass"]["count"], report["first_pass"]["of"]) == (1, 4)
+    assert totals["stoves"] == {
+        "offered": 20,
+        "not_inspected": 16,
+        "inspected": 4,
+        "good": 1,
+        "faulty": 3,
+        "released_at_once": 1,
+        "released_later": 0,
         "concession": 1,
         "scrap": 1,
+        "rework": 1,
         "hold": 0,
     }
     assert {kind: share["count"] for kind, share in report["by_severity"].items()} == {
@@ -67,7 +74,11 @@ def test_buyer_sees_counts_by_severity_disposition_and_part(yard):
         "major": 2,
         "minor": 1,
     }
-    assert report["fails_by_part"] == {"edge": 2, "door-opening": 2}
+    assert totals["faults"] == 4 and totals["by"] == {
+        "part": {"edge": 2, "door-opening": 2},
+        "check": {"sharp-edge": 1, "door-opening-width": 2, "dents": 1},
+        "severity": {"critical": 1, "major": 2, "minor": 1},
+    }
     page = yard.client.get("/batches/B1")
     assert "A01" not in text_of(page) and "I01" not in text_of(page), (
         "no maker or inspector is named to a buyer"
@@ -126,5 +137,5 @@ def test_unforeseen_error_shows_no_trace(yard, monkeypatch):
     assert (
         answer.status_code == 500
         and "ZeroDivision" not in answer.text
-        and "did not foresee" in answer.text
+        and "unexpected error" in answer.text
     )

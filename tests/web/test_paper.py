@@ -86,4 +86,4 @@ def test_papers_speak_the_language_of_whoever_prints_them(yard):
 )
 def test_paper_that_cannot_be_is_said_plainly(yard, address, status):
     answer = yard.client.get(address)
-    assert answer.status_code == status and "Not done" in answer.text
+    assert answer.status_code == status and "This did not work" in answer.text

@@ -177,17 +177,17 @@ def test_record_is_an_event_of_the_server_that_tells_itself_from_a_phones(yard):
 @pytest.mark.parametrize(
     ("change", "field", "says"),
     [
-        ({"width": "1o0"}, "cell-door-opening-width-0-0", "no number"),
-        ({"width": "10,0,0"}, "cell-door-opening-width-0-0", "no number"),
-        ({"width": "999"}, "cell-door-opening-width-0-0", "cannot be"),
+        ({"width": "1o0"}, "cell-door-opening-width-0-0", "is not a number"),
+        ({"width": "10,0,0"}, "cell-door-opening-width-0-0", "is not a number"),
+        ({"width": "999"}, "cell-door-opening-width-0-0", "impossible"),
         ({"width": "90"}, "cell-door-opening-width-0-0", "letter of the fault: a Too large, b Bad"),
         ({"width": "90z"}, "cell-door-opening-width-0-0", "no fault 'z'"),
-        ({"width": "100b"}, "cell-door-opening-width-0-0", "this is no fail"),
-        ({"edge": "x"}, "cell-sharp-edge-0-0", "no answer"),
+        ({"width": "100b"}, "cell-door-opening-width-0-0", "the check does not fail"),
+        ({"edge": "x"}, "cell-sharp-edge-0-0", "is not an answer"),
         ({"edge": "f"}, "cell-sharp-edge-0-0", "letter of the fault"),
-        ({"edge": "pa"}, "cell-sharp-edge-0-0", "no answer"),
-        ({"edge": "n"}, "cell-sharp-edge-0-0", "n and why"),
-        ({"serial-0": ""}, "serial-0", "there is no serial"),
+        ({"edge": "pa"}, "cell-sharp-edge-0-0", "is not an answer"),
+        ({"edge": "n"}, "cell-sharp-edge-0-0", "n and the reason"),
+        ({"serial-0": ""}, "serial-0", "the serial is missing"),
         ({"day": "2026-11-26"}, "day", "future"),
         ({"day": "2026-11-25", "time-0": "23:00"}, "time-0", "future"),
         ({"day": "24.11.2026"}, "day", "write the day"),
@@ -224,7 +224,7 @@ def test_mistake_is_marked_at_its_field_and_everything_typed_is_kept(yard, chang
 
 def test_empty_cell_is_not_looked_at_and_cannot_be_released(yard):
     typist = enter(yard, fill(dents=""))
-    assert "Not looked at: 1" in text_of(typist.page) and typist.form["kind-0"] == "hold"
+    assert "Not checked: 1" in text_of(typist.page) and typist.form["kind-0"] == "hold"
     typist.press("save", **{"kind-0": "release"})
     assert "choose what becomes" in typist.wrong["kind-0"] and read_log(yard) == []
     typist.press("save", **{"kind-0": "hold"})
@@ -261,11 +261,11 @@ def test_save_pressed_twice_is_kept_once_and_a_second_look_must_be_said(yard):
         assert "Saved: B1-001: release" in text_of(answer)
     assert len(read_log(yard)) == 1
     second = enter(yard, fill(dents="fa"))
-    assert "The log has 1 look at this stove" in text_of(
+    assert "The log has 1 inspection of this stove" in text_of(
         second.page
-    ) and "would be look 2" in text_of(second.page)
+    ) and "would be inspection 2" in text_of(second.page)
     second.press("save")
-    assert "another look at B1-001" in second.wrong["again-0"] and len(read_log(yard)) == 1
+    assert "another inspection of B1-001" in second.wrong["again-0"] and len(read_log(yard)) == 1
     second.press("save", **{"again-0": "yes"})
     assert len(read_log(yard)) == 2
 
@@ -289,7 +289,7 @@ def test_second_look_takes_what_was_not_asked_again_from_the_first(yard):
 def test_sheet_older_than_the_phones_record_becomes_the_first_pass(yard):
     yard.push(yard.phone.inspect("B1-001", at="2026-11-25T08:00:00.000Z"))
     typist = enter(yard, fill(dents="fa"))
-    assert "would be look 1" in text_of(typist.page)
+    assert "would be inspection 1" in text_of(typist.page)
     typist.press("save", **{"again-0": "yes"})
     with yard.store.reading() as connection:
         assert batch_figures.count_failed_stoves(connection, "B1", "small-stove") == {"minor": 1}
@@ -389,7 +389,7 @@ def test_every_field_has_a_name_of_its_own_for_a_screen_reader(yard):
 )
 def test_form_that_cannot_be_is_said_plainly(yard, query):
     answer = yard.client.get(f"/yard/entry?{query}")
-    assert answer.status_code in (400, 404) and "Not done" in answer.text
+    assert answer.status_code in (400, 404) and "This did not work" in answer.text
 
 
 def test_form_without_its_name_is_refused_and_saves_nothing(yard):
@@ -407,7 +407,7 @@ def test_stove_outside_an_agreed_sample_needs_only_its_critical_checks(yard):
         "checklist_stage": "finished",
         "lot": 20,
         "level": "II",
-        "stage": "normal",
+        "regime": "normal",
         "letter": "C",
         "seed": "s",
         "sample": ["B1-002"],
@@ -428,7 +428,7 @@ def test_stove_outside_an_agreed_sample_needs_only_its_critical_checks(yard):
         and event["state"] == "counted"
     )
     inside = enter(yard, {"serial-0": "B1-002", "cell-sharp-edge-0-0": "p"})
-    assert "Not looked at: 2" in text_of(inside.page) and inside.form["kind-0"] == "hold"
+    assert "Not checked: 2" in text_of(inside.page) and inside.form["kind-0"] == "hold"
 
 
 def test_too_much_writing_is_refused_and_kept_on_the_form(yard):

@@ -1,4 +1,4 @@
-"""The yard lead's page of records set aside."""
+"""The yard lead's page of records held back."""
 
 import json
 import re
@@ -62,7 +62,7 @@ def test_lead_lets_it_count_under_another_name_and_undoes_it(yard):
     assert len(dump(yard.store)[0]) == 1
     assert "Waiting for a decision: 0" in text_of(yard.client.get("/yard/quarantine"))
     done = decide(yard, 1, action="reject", reason="it was another stove")
-    assert "It is set aside for good" in text_of(done) and dump(yard.store) == ([], [], [], [])
+    assert "It is rejected" in text_of(done) and dump(yard.store) == ([], [], [], [])
 
 
 def test_refusal_stands_on_the_page_with_what_was_chosen(yard):
@@ -87,7 +87,7 @@ def test_second_click_is_told_that_it_is_decided(yard):
     yard.push(yard.phone.inspect("B1-001", maker="A77"))
     decide(yard, 1, action="reject")
     again = yard.client.post("/yard/quarantine/1", data={"seen": "", "action": "reject", **WHO})
-    assert again.status_code == 409 and "meanwhile" in text_of(again)
+    assert again.status_code == 409 and "in the meantime" in text_of(again)
 
 
 def test_conflict_shows_both_contents(yard):
@@ -96,8 +96,8 @@ def test_conflict_shows_both_contents(yard):
     page = text_of(yard.client.get("/yard/quarantine/2"))
     assert (
         "The content that came first" in page
-        and "What became of it rework differs" in page
-        and "What became of it release differs" in page
+        and "What happened to it rework differs" in page
+        and "What happened to it release differs" in page
     )
     assert "dents fail differs" in page and "sharp-edge pass pass" in page
     done = decide(yard, 2, action="accept")

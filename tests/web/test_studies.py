@@ -102,7 +102,7 @@ def test_phone_answers_count_in_the_study_and_nowhere_else(yard):
     study = plan(yard)
     assert yard.push(answer_event(yard, study))["results"][0]["outcome"] == "created"
     assert "Dodo (I02): 1 of 6 looks" in text_of(yard.client.get(f"/yard/studies/{study}"))
-    assert "No stove has been inspected under this filter" in text_of(yard.client.get("/trainer"))
+    assert "This filter shows no inspected stove" in text_of(yard.client.get("/trainer"))
 
 
 def test_answers_do_not_reach_other_phones(yard):
@@ -143,7 +143,7 @@ def test_sheet_on_the_page_is_enough_to_run_a_study(yard):
     )
     page = text_of(yard.client.get(f"/yard/studies/{study}"))
     assert (
-        "Same verdict from all on 0 of 3 stoves" in page
+        "All inspectors gave the same verdict on 0 of 3 stoves" in page
         and "Agreement is weak" in page
         and "Dodo fail" in page
     )
@@ -151,7 +151,7 @@ def test_sheet_on_the_page_is_enough_to_run_a_study(yard):
     assert "all readings are equal" in page
     # A second sheet of the same looks is not blind any more: the first stays.
     fill(yard, study, "I01", edge="fail")
-    assert "Same verdict from all on 0 of 3 stoves" in text_of(
+    assert "All inspectors gave the same verdict on 0 of 3 stoves" in text_of(
         yard.client.get(f"/yard/studies/{study}")
     )
 
@@ -166,7 +166,7 @@ def test_mistyped_sheet_loses_nothing_and_records_nothing(yard):
     answer = yard.client.post(f"/yard/studies/{study}/sheet/I01", data=form)
     assert (
         answer.status_code == 400
-        and "row 2" in text_of(answer)
+        and "line 2" in text_of(answer)
         and "Nothing was recorded" in text_of(answer)
     )
     assert (
@@ -241,7 +241,7 @@ def test_drawn_stove_is_offered_checked_again_by_another_and_compared(yard):
         == 303
     )
     page = text_of(yard.client.get("/yard/pace"))
-    assert "2 of 3 checks got the same verdict again" in page and "None is waiting" in page
+    assert "2 of 3 checks got the same verdict again" in page and "No stove is waiting" in page
     assert yard.client.get("/api/sync/reference", headers=yard.headers).json()["second_looks"] == []
     # The stove itself stays as it was first found.
     assert "100 %" in text_of(yard.client.get("/batches/B1"))

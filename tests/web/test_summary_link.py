@@ -88,16 +88,19 @@ def address(yard):
 def test_page_answers_on_one_screen(yard, address):
     page = text_of(yard.client.get(address))
     for words in (
-        "Accept Every one of the 20 stoves was inspected; 19 are offered, 18 with no open fault.",
+        "Accept Every one of the 20 stoves was inspected; 19 are released, 18 with no open fault.",
         "inspected 20 of 20 offered",
-        "good at first pass 17 of 20: 85 % (64 % to 95 %)",
-        "released 18 1 of them after rework",
-        "scrapped 1 not offered",
-        "nothing here rests on a sample",
+        "good at the first inspection 17 of 20 fully inspected: 85 % (64 % to 95 %)",
+        "What the first inspection found Good 17 Faulty 3 Inspected 20",
+        (
+            "Released at the first inspection 17 Released later, after rework or a hold 1 "
+            "Released by concession 1 Scrapped 1 Waiting for rework 0 Held 0 Inspected 20"
+        ),
+        "nothing here depends on a sample",
         "door-opening-width",
         (
-            "1 of 20 outside the limits. Smallest 100, median 100, largest 106 mm, wanted 100; tool"
-            " good to ±1 mm."
+            "1 of 20 outside the limits. Smallest 100, median 100, largest 106 mm, target 100; tool"
+            " uncertainty ±1 mm."
         ),
         "B1-001 : as agreed",
         "small-stove revision 1",
@@ -163,7 +166,7 @@ def test_unknown_expired_and_revoked_links_look_the_same(yard):
         and "ask the yard for a new one" in pages[0].text.lower()
     )
     assert {name: pages[0].headers[name] for name in PRIVATE} == PRIVATE
-    assert post(yard, f"links/{no}/revoke").status_code == 404, "taken back once"
+    assert post(yard, f"links/{no}/revoke").status_code == 404, "revoked once"
 
 
 def test_link_of_one_batch_cannot_be_taken_back_from_another(yard, address):
@@ -177,7 +180,7 @@ def test_every_opening_is_written_down_with_its_time(yard):
     yard.client.get(f"/s/{token}/summary.json")
     page = text_of(yard.client.get("/batches/B1"))
     assert (
-        "Counted : good until 2027-02-23 09:00 UTC; opened 2 times, last 2026-11-25 09:00 UTC"
+        "Counted : valid until 2027-02-23 09:00 UTC; opened 2 times, last 2026-11-25 09:00 UTC"
         in page
     )
     assert "2026-11-25 09:00 UTC, Counted: JSON" in page
@@ -224,7 +227,7 @@ def test_signed_file_is_the_same_to_the_byte_in_every_language(yard, address):
 
 
 def test_words_that_were_typed_are_shown_as_typed_even_where_they_are_ours(tmp_path):
-    ours = "Every stove was scrapped; nothing is left to take."
+    ours = "Every stove was scrapped; none is left to accept."
     yard = open_yard(tmp_path)
     yard.push(*(yard.phone.inspect(f"B1-{n:03}") for n in range(20)))
     assert post(yard, "decision", final="reject", reason=ours).status_code == 303
@@ -287,13 +290,13 @@ def test_server_finds_an_issued_summary_as_it_was(yard, address):
     ("change", "words", "french"),
     [
         (
-            "UPDATE summary SET proof = replace(proof, '\"released\": 18', '\"released\": 19')",
-            "counts.released: is not what was signed",
-            "counts.released: n’est pas ce qui a été signé",
+            "UPDATE summary SET proof = replace(proof, '\"good\": 18', '\"good\": 19')",
+            "counts.good: is not what was signed",
+            "counts.good: n’est pas ce qui a été signé",
         ),
         (
             "UPDATE log SET chain = 'ff' || substr(chain, 3) WHERE kind = 'inspection'",
-            "the running hash there is another one now",
+            "the running hash there is different now",
             "l’empreinte chaînée y est maintenant une autre",
         ),
         (
@@ -301,8 +304,8 @@ def test_server_finds_an_issued_summary_as_it_was(yard, address):
                 'UPDATE log SET raw = replace(raw, \'"inspector":"LEAD"\','
                 " '\"inspector\":\"someone\"') WHERE kind = 'summary'"
             ),
-            "the record is not what its hash says",
-            "l’enregistrement n’est pas ce que dit son empreinte",
+            "the record does not match its hash",
+            "l’enregistrement ne correspond pas à son empreinte",
         ),
     ],
 )
@@ -331,7 +334,7 @@ def test_buyers_answer_is_a_record_and_the_lead_sees_it(tmp_path):
         f"{address}/answer",
         data={"number": 1, "answer": "question", "note": "<b>Which</b> paint?", "by": "Buyer"},
     )
-    assert answer.status_code == 200 and "Asks" in text_of(answer)
+    assert answer.status_code == 200 and "Has a question" in text_of(answer)
     with yard.store.reading() as connection:
         (row,) = log.list_server_events(connection, ("buyer_answer",), "B1")
     body = json.loads(row.raw)["body"]
@@ -401,7 +404,7 @@ def test_recheck_that_cannot_be_is_refused(tmp_path, n, failed):
 def test_older_version_says_so_and_late_records_are_told(tmp_path):
     yard, address = own_yard(tmp_path, 19)
     yard.push(yard.phone.inspect("B1-099"))
-    assert "Records of stoves have come in" in text_of(yard.client.get(address))
+    assert "Records have arrived since" in text_of(yard.client.get(address))
     issue(yard)
     assert "This is not the newest summary" in text_of(yard.client.get(f"{address}?number=1"))
     newest = text_of(yard.client.get(address))

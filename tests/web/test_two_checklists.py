@@ -214,7 +214,7 @@ def test_a_lesson_is_held_against_each_checklist_alone(yards):
         ("small-stove", 15),
     ]
     page = both.client.get("/trainer/lessons").text
-    assert page.count("Withdraw this lesson") == 1
+    assert page.count("Void this lesson") == 1
     # One work under one id, in the words of both.
     assert "Cut the door opening of the liner / Cut the door opening (metalwork)" in page
     both.client.post(f"/trainer/lessons/{rows[0]['lesson']['id']}/withdraw")

@@ -74,7 +74,7 @@ def test_name_stands_on_pages_phones_and_greeting_as_soon_as_it_is_given(yard):
 @pytest.mark.parametrize("name", ["", "   ", "x" * 81, "a\u0007b"])
 def test_name_that_is_none_changes_nothing_and_stays_typed(yard, name):
     answer = send(yard, "/yard/name", {"name": name}, 400)
-    assert "Write 1 to 80 signs" in text_of(answer) and 'aria-invalid="true"' in answer.text
+    assert "Write 1 to 80 characters" in text_of(answer) and 'aria-invalid="true"' in answer.text
     assert read(yard, load_yard_facts).name == "" and list_deeds(yard) == []
 
 
@@ -147,14 +147,14 @@ def test_whoever_left_is_offered_nowhere_and_every_record_stays(yard):
         "has left" in text_of(yard.client.get("/yard/people"))
         and 'name="has_left" checked' in yard.client.get("/yard/people/A07").text
     )
-    assert "It is not said yet who does: metalwork" in text_of(yard.client.get("/yard/crew")), (
+    assert "Nobody is chosen yet for: metalwork" in text_of(yard.client.get("/yard/crew")), (
         "a crew without its person is asked for again"
     )
     assert (
         "(A07)" not in yard.client.get("/yard/batches").text
         and 'value="A07"' not in yard.client.get("/yard/studies").text
     )
-    assert "A07 is no one with the trade metalwork" in text_of(
+    assert "A07 does not have the trade metalwork" in text_of(
         send(yard, "/yard/crew", {"crew.metalwork": "A07"}, 400)
     )
     late = yard.push(yard.phone.inspect("B1-001", inspector="A07", maker="A07"))
@@ -196,10 +196,10 @@ def test_code_left_empty_is_the_next_free_one(yard):
 @pytest.mark.parametrize(
     ("change", "says"),
     [
-        ({"code": "A01"}, "A01 is Ano already"),
-        ({"code": "a b"}, "This cannot be a code"),
+        ({"code": "A01"}, "A01 is already Ano"),
+        ({"code": "a b"}, "This is not a valid code"),
         ({"name": ""}, "A name is needed"),
-        ({"started_on": "soon"}, "This is no day"),
+        ({"started_on": "soon"}, "This is not a day"),
         ({"trade.metalwork": None}, "Tick what this person does"),
         ({"trade.metalwork": None, "trade.juggling": "on"}, "Tick what this person does"),
     ],
@@ -213,8 +213,8 @@ def test_person_that_does_not_fit_is_not_saved_and_stays_typed(yard, change, say
 
 
 def test_crew_names_who_has_the_trade_and_fills_the_next_batch(yard):
-    assert "Nothing is chosen for metalwork" in text_of(send(yard, "/yard/crew", {}, 400))
-    assert "I01 is no one with the trade metalwork" in text_of(
+    assert "Nobody is chosen for metalwork" in text_of(send(yard, "/yard/crew", {}, 400))
+    assert "I01 does not have the trade metalwork" in text_of(
         send(yard, "/yard/crew", {"crew.metalwork": "I01"}, 400)
     )
     send(yard, "/yard/crew", {"crew.metalwork": "A02"})
@@ -257,18 +257,18 @@ def test_batch_is_opened_closed_and_opened_again(yard):
 @pytest.mark.parametrize(
     ("change", "says"),
     [
-        ({"code": "B1"}, "There is a batch B1 already"),
-        ({"code": ""}, "This cannot be a code"),
+        ({"code": "B1"}, "There is already a batch B1"),
+        ({"code": ""}, "This is not a valid code"),
         ({"size": ""}, "No size is chosen"),
         ({"size": "huge"}, "No size is chosen"),
-        ({"planned": "a few"}, "This is no number of stoves"),
-        ({"planned": "0"}, "This is no number of stoves"),
+        ({"planned": "a few"}, "This is not a number of stoves"),
+        ({"planned": "0"}, "This is not a number of stoves"),
         ({"planned": "٣"}, None),
-        ({"crew.metalwork": "I01"}, "I01 is no one with the trade metalwork"),
+        ({"crew.metalwork": "I01"}, "I01 does not have the trade metalwork"),
         ({"checklist.small-stove": None}, "No checklist is ticked"),
         ({"checklist.other": "on"}, "other has no limits for the size medium"),
-        ({"opened_on": "31.3."}, "This is no day"),
-        ({"serial_prefix": "x" * 21}, "at most 20 signs"),
+        ({"opened_on": "31.3."}, "This is not a day"),
+        ({"serial_prefix": "x" * 21}, "at most 20 characters"),
     ],
 )
 def test_batch_that_does_not_fit_is_not_saved_and_stays_typed(yard, change, says):
@@ -302,7 +302,7 @@ def test_size_of_a_batch_stays_once_stoves_were_inspected(yard):
     yard.push(yard.phone.inspect("B1-001"))
     with yard.store.writing() as connection:
         batches.save_batches(connection, [{**kept, "size": "other"}])
-    assert "Leave the size" in text_of(send(yard, "/yard/batches/B1", fields, 400))
+    assert "Keep the size" in text_of(send(yard, "/yard/batches/B1", fields, 400))
 
 
 def test_guide_says_what_is_missing_and_ends_when_all_is_there(yard):
@@ -311,7 +311,7 @@ def test_guide_says_what_is_missing_and_ends_when_all_is_there(yard):
     assert (
         "3 of 7 done" in page
         and "The yard has no name yet." in page
-        and "who does: metalwork" in page
+        and "Nobody is chosen yet for: metalwork" in page
     )
     assert "Next: Sizes and checklists" in text_of(yard.client.get("/yard/name"))
     assert "Set up the yard" in text_of(yard.client.get("/"))

@@ -168,6 +168,17 @@ def list_server_events(
     return [ServerRecord(*row) for row in connection.execute(query.order_by(LOG.c.seq))]
 
 
+def list_plans(connection: Connection, batches: Sequence[str]) -> list[dict[str, Any]]:
+    """Events that agreed a plan of these batches, in log order."""
+    query = select(LOG.c.raw).where(
+        LOG.c.device_id == SERVER_DEVICE,
+        LOG.c.kind == "plan",
+        LOG.c.state == "counted",
+        LOG.c.batch.in_(batches),
+    )
+    return [json.loads(raw) for raw in connection.execute(query.order_by(LOG.c.seq)).scalars()]
+
+
 def list_server_hashes(connection: Connection, kind: str) -> list[str]:
     """Hashes of the server's events of a kind, in log order; reads no event's text."""
     query = select(LOG.c.hash).where(

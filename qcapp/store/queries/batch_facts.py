@@ -13,6 +13,7 @@ from qcapp.inspection.batch_facts import BatchFacts, ResultGroup, ServerEvent
 from qcapp.inspection.event import SERVER_MADE_KINDS
 from qcapp.store import log
 from qcapp.store.queries import batch_stoves
+from qcapp.store.queries.batch_series import list_earlier_counts
 from qcapp.store.registry.checklists import list_current_checklists, load_checklists
 from qcapp.store.tables import STOVE
 
@@ -25,15 +26,16 @@ def load_batch_facts(connection: Connection, batch: Mapping[str, Any]) -> BatchF
     here = (STOVE.c.batch == code) & (STOVE.c.stage == stage)
     results = batch_stoves.list_result_groups(connection, here)
     ends = batch_stoves.list_ends(connection, here)
+    checklists = _load_used(connection, results) or _find_current(batch, stage, current)
     head = log.get_head(connection)
     return BatchFacts(
         batch=batch,
         stage=stage,
         server_id=log.get_server_id(connection),
         rests_on=(head.seq, head.chain),
-        checklists=_load_used(connection, results) or _find_current(batch, stage, current),
+        checklists=checklists,
         dispositions=batch_stoves.count_dispositions(connection, here),
-        after_rework=batch_stoves.count_after_rework(connection, here),
+        released_later=batch_stoves.count_released_later(connection, here),
         stoves=batch_stoves.list_first_passes(connection, here),
         results=results,
         never_looked=batch_stoves.find_never_looked(connection, here),
@@ -43,6 +45,7 @@ def load_batch_facts(connection: Connection, batch: Mapping[str, Any]) -> BatchF
         inspectors=batch_stoves.count_inspectors(connection, here),
         quarantined=log.count_quarantined(connection, code),
         server_events=tuple(list_batch_events(connection, code)),
+        earlier=tuple(list_earlier_counts(connection, batch, next(iter(checklists.values())))),
     )
 
 
@@ -108,7 +111,7 @@ def _find_current(
 
 def _no_checklist(batch: Mapping[str, Any]) -> BadInput:
     return BadInput(
-        phrase("no checklist says what is looked at in this batch"),
+        phrase("this batch has no checklist"),
         batch["code"],
-        phrase("name its checklist in the yard's file"),
+        phrase("choose one on the page Open batches"),
     )

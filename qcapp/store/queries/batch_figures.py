@@ -4,8 +4,10 @@ from typing import NamedTuple
 
 from sqlalchemy import ColumnElement, Connection, func, select
 
+from qcapp.inspection.batch_facts import StovePass
 from qcapp.inspection.tallies import CheckTally, FaultTally
 from qcapp.store.projections.tallies import join_results
+from qcapp.store.queries import batch_stoves
 from qcapp.store.tables import CHECK_KEY, INSPECTION, MADE_FROM, RESULT, REVISION, STOVE, TALLY
 
 
@@ -41,7 +43,9 @@ class StoveRow(NamedTuple):
 
 
 class ReadingRow(NamedTuple):
-    """A judged check of this revision of the checklist; value is in the check's unit."""
+    """A judged check of this revision of the checklist; value is in the check's unit. is_fail:
+    whether it counts as failed, which a doubtful one does under a guarded rule.
+    """
 
     batch: str
     stage: str
@@ -51,8 +55,11 @@ class ReadingRow(NamedTuple):
     checklist: str
     revision: int
     check_id: str
+    part: str
+    severity: str
     artisan: str | None
     verdict: str
+    is_fail: bool
     fault: str | None
     value: float | None
 
@@ -97,14 +104,15 @@ def list_fault_tallies(connection: Connection, batch: str, checklist: str) -> li
     return [FaultTally(*row) for row in connection.execute(query)]
 
 
-def count_failed_stoves(connection: Connection, batch: str, checklist: str) -> dict[str, int]:
-    """Stoves of the batch with at least one failed check at first pass, by severity."""
-    query = (
-        select(TALLY.c.name, func.sum(TALLY.c.failed))
-        .where(_first_passes("severity", batch, checklist))
-        .group_by(TALLY.c.name)
-    )
-    return dict(connection.execute(query).all())
+def count_released_later(connection: Connection, batch: str, checklist: str) -> int:
+    """Stoves released, but not at the first inspection."""
+    here = (STOVE.c.batch == batch) & (STOVE.c.checklist == checklist)
+    return batch_stoves.count_released_later(connection, here)
+
+
+def list_first_passes(connection: Connection, batch: str, checklist: str) -> tuple[StovePass, ...]:
+    here = (STOVE.c.batch == batch) & (STOVE.c.checklist == checklist)
+    return batch_stoves.list_first_passes(connection, here)
 
 
 def list_stoves(connection: Connection, batch: str) -> list[StoveRow]:
@@ -151,8 +159,11 @@ def list_readings(connection: Connection, batch: str) -> list[ReadingRow]:
             CHECK_KEY.c.checklist,
             REVISION.c.revision,
             CHECK_KEY.c.check_id,
+            CHECK_KEY.c.part,
+            CHECK_KEY.c.severity,
             RESULT.c.artisan,
             RESULT.c.verdict,
+            RESULT.c.is_fail,
             RESULT.c.fault,
             RESULT.c.value,
         )

@@ -14,7 +14,7 @@ from qcapp.store.projections.tallies import join_results
 from qcapp.store.tables import CHECK_KEY, INSPECTION, RESULT, STOVE
 
 Here = ColumnElement[bool]
-OFFERED = ("release", "concession")
+RELEASED = ("release", "concession")
 
 
 def count_dispositions(connection: Connection, here: Here) -> dict[str, int]:
@@ -22,7 +22,8 @@ def count_dispositions(connection: Connection, here: Here) -> dict[str, int]:
     return dict(connection.execute(query).all())
 
 
-def count_after_rework(connection: Connection, here: Here) -> int:
+def count_released_later(connection: Connection, here: Here) -> int:
+    """Released, but not at the first inspection."""
     query = select(func.count()).where(
         here, STOVE.c.disposition == "release", STOVE.c.inspections > 1
     )
@@ -144,7 +145,7 @@ def find_photos(connection: Connection, ends: Iterable[StoveEnd]) -> dict[str, t
 
 
 def find_never_looked(connection: Connection, here: Here) -> dict[str, dict[str, int]]:
-    """{serial: {severity: checks}} of offered stoves with checks that no inspection looked at.
+    """{serial: {severity: checks}} of released stoves with checks that no inspection looked at.
 
     Only stoves with such a check at first pass are asked for.
     """
@@ -155,7 +156,7 @@ def find_never_looked(connection: Connection, here: Here) -> dict[str, dict[str,
             here,
             INSPECTION.c.is_first_pass,
             RESULT.c.verdict == "missing",
-            STOVE.c.disposition.in_(OFFERED),
+            STOVE.c.disposition.in_(RELEASED),
         )
         .distinct()
     )
@@ -178,7 +179,7 @@ def find_never_looked(connection: Connection, here: Here) -> dict[str, dict[str,
 
 
 def find_open_fails(connection: Connection, here: Here) -> dict[str, dict[str, int]]:
-    """{disposition: {severity: stoves}} of offered stoves whose last look at a check failed.
+    """{disposition: {severity: stoves}} of released stoves whose last look at a check failed.
 
     Only stoves inspected more than once are asked for: what a single inspection released has no
     failed check, what it conceded has the faults of its first pass.
@@ -199,7 +200,7 @@ def find_open_fails(connection: Connection, here: Here) -> dict[str, dict[str, i
         .where(
             here,
             STOVE.c.inspections > 1,
-            STOVE.c.disposition.in_(OFFERED),
+            STOVE.c.disposition.in_(RELEASED),
             RESULT.c.verdict != "missing",
         )
         .subquery()
@@ -209,7 +210,7 @@ def find_open_fails(connection: Connection, here: Here) -> dict[str, dict[str, i
         .where(last.c.place == 1, last.c.is_fail)
         .group_by(last.c.disposition, last.c.severity)
     )
-    found = {kind: dict.fromkeys(SEVERITIES, 0) for kind in OFFERED}
+    found = {kind: dict.fromkeys(SEVERITIES, 0) for kind in RELEASED}
     for disposition, severity, stoves in connection.execute(query):
         found[disposition][severity] = stoves
     return found

@@ -7,6 +7,7 @@ from sqlalchemy import Connection
 from qcapp.store.queries.batch_figures import ReadingRow, list_readings, list_stoves
 from qcapp.store.registry.batches import get_batch, list_batches
 
+NAMES = {"check_id": "check", "is_fail": "counts_as_fail"}
 COLUMNS: dict[str, tuple[str, ...]] = {
     "stoves": (
         "batch",
@@ -20,8 +21,8 @@ COLUMNS: dict[str, tuple[str, ...]] = {
         "reason",
         "made_from",
     ),
-    # The column says check, as the pages do.
-    "readings": tuple("check" if name == "check_id" else name for name in ReadingRow._fields),
+    # As the pages say it.
+    "readings": tuple(NAMES.get(name, name) for name in ReadingRow._fields),
 }
 
 

@@ -150,6 +150,13 @@ def list_fault_counts(
     ]
 
 
+def count_step_faults(connection: Connection, filters: Filters) -> dict[StepRef, int]:
+    """Faults of each step, over everybody."""
+    keys = (TALLY.c.checklist, TALLY.c.step)
+    query = _filter_tallies(select(*keys, func.sum(TALLY.c.failed)), "fault", filters, None)
+    return {StepRef(row[0], row[1]): row[2] for row in connection.execute(query.group_by(*keys))}
+
+
 def list_part_counts(
     connection: Connection, filters: Filters, steps: Collection[StepRef] | None = None
 ) -> list[PartCount]:

@@ -74,7 +74,7 @@ def _refuse_other_content(connection: Connection, checklist: Checklist, origin: 
     )
     if connection.execute(same).first():
         raise Clash(
-            phrase("this revision was already published with other content"),
+            phrase("this revision was already published with different content"),
             f"{checklist.id} revision {checklist.revision}",
             phrase(
                 "a published revision is never edited; write revision: %(revision)s into the file",
@@ -150,7 +150,7 @@ def get_current_checklist(connection: Connection, checklist_id: str) -> Checklis
         raise NotFound(
             phrase("there is no such checklist"),
             checklist_id,
-            phrase("there are %(current)s", current=sorted(current)),
+            phrase("choose one of %(current)s", current=sorted(current)),
         )
     return Checklist.from_compiled(current[checklist_id])
 

@@ -48,7 +48,7 @@ def get_person(connection: Connection, code: str) -> Person:
     person = find_person(connection, code)
     if person is None:
         raise NotFound(
-            phrase("there is no person of this code"), code, phrase("see the list of people")
+            phrase("there is no person with this code"), code, phrase("see the list of people")
         )
     return person
 

@@ -42,7 +42,7 @@ def append_piece(
         return len(kept)
     if offset != len(kept):
         raise Clash(
-            phrase("the piece does not follow what is kept"),
+            phrase("this part of the photo does not continue what the server has"),
             str(len(kept)),
             phrase("send from this offset"),
         )

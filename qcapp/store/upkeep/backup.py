@@ -90,9 +90,9 @@ def get_sqlite_path(url: str) -> Path:
     name = "NAME" if url.startswith("sqlite") else get_short_name(url)
     if not url.startswith("sqlite:///") or path in ("", ":memory:") or path.startswith("file:"):
         raise BadInput(
-            "only a database in a SQLite file can be copied or put back by this command",
+            "only a database in a SQLite file can be copied or restored by this command",
             url.split("://", 1)[0],
-            f"for PostgreSQL: pg_dump --format=custom --file=FILE {name}; put back with pg_restore"
+            f"for PostgreSQL: pg_dump --format=custom --file=FILE {name}; restore with pg_restore"
             f" --clean --if-exists --dbname={name} FILE, then qcapp restore --by-hand",
         )
     return Path(path).expanduser()
@@ -107,7 +107,7 @@ def check_database(path: Path, *, shown: Path | None = None) -> Copied:
             return _check(connection, str(shown))
     except DatabaseError as error:
         raise BadInput(
-            f"this is no whole database: {error.orig}",
+            f"this database is not complete: {error.orig}",
             str(shown),
             "use another backup; nothing was changed",
         ) from error
@@ -126,14 +126,14 @@ def _check(connection: Connection, shown: str) -> Copied:
     revision = connection.execute(text("SELECT version_num FROM alembic_version")).scalar()
     if not is_known_revision(revision):
         raise BadInput(
-            f"it was made by a newer version of this program (shape {revision})",
+            f"it was made by a newer version of this program (schema {revision})",
             shown,
             "update qcapp first",
         )
     broken = log.find_broken_link(connection)
     if broken is not None:
         raise BadInput(
-            f"the running hash does not fit at record {broken}",
+            f"the running hash does not match at record {broken}",
             shown,
             "somebody altered it; use another backup",
         )
@@ -154,7 +154,7 @@ def _move_away(path: Path, now: datetime) -> Path | None:
         return None
     kept = path.with_name(f"{path.stem}.replaced-{now:%Y%m%d-%H%M%S}{path.suffix}")
     if kept.exists():
-        raise Clash("there is already a replaced database of this second", str(kept), "try again")
+        raise Clash("a database was already replaced in this second", str(kept), "try again")
     try:
         with closing(sqlite3.connect(path, timeout=1, isolation_level=None)) as connection:
             # Only the last one who has it open may leave the write-ahead log: one whole file then.
@@ -190,11 +190,11 @@ def _copy(source: str, target: Path) -> None:
         raise StoreError(
             f"the copy could not be written: {error}",
             str(target),
-            "free room or name another place; nothing was changed",
+            "free some space or name another place; nothing was changed",
         ) from error
     except sqlite3.DatabaseError as error:
         raise BadInput(
-            f"this is no whole database: {error}",
+            f"this database is not complete: {error}",
             source,
             "use another backup; nothing was changed",
         ) from error
@@ -207,7 +207,7 @@ def _claimed(target: Path) -> Iterator[None]:
         os.close(os.open(target, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
     except FileExistsError as error:
         raise Clash(
-            "there is already such a file; a backup is never overwritten",
+            "this file already exists; a backup is never overwritten",
             str(target),
             "name another one",
         ) from error

@@ -61,9 +61,9 @@ def move_yard(source: Store, target: Store, tell: Tell) -> Moved:
         migrate(target)
         if facts.find_fact(read, MOVING):
             raise Clash(
-                "this database is itself only half filled",
+                "the move into this database has not finished",
                 source.short_name,
-                "end the move that fills it first",
+                "finish that move first",
             )
         _claim(read, target, server_id)
     with target.reading() as connection:
@@ -81,7 +81,7 @@ def refuse_half_filled(connection: Connection, name: str) -> None:
     """Raises Clash for a database into which a yard is being moved."""
     if facts.find_fact(connection, MOVING):
         raise Clash(
-            "this database is only half filled: a move into it has not ended",
+            "this database is incomplete: a move into it has not finished",
             name,
             "run the same qcapp move again",
         )
@@ -111,7 +111,7 @@ def _claim(read: Connection, target: Store, server_id: str) -> None:
             return
         if not facts.find_fact(write, MOVING):
             raise Clash(
-                "the target already holds this yard, whole",
+                "the target already has all of this yard",
                 target.short_name,
                 "set QCAPP_DATABASE_URL to it; nothing was changed",
             )

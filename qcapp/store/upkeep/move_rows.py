@@ -37,7 +37,7 @@ REGISTRY = [
 def copy_records(read: Connection, write: Connection, head: log.Head) -> log.Head:
     """The next records after the target's head and the figures of their stoves; the new head.
 
-    Raises BadInput where the source's running hash does not fit.
+    Raises BadInput where the source's running hash does not match.
     """
     query = select(LOG).where(LOG.c.seq > head.seq).order_by(LOG.c.seq).limit(CHUNK_SIZE)
     rows = read.execute(query).all()
@@ -45,7 +45,7 @@ def copy_records(read: Connection, write: Connection, head: log.Head) -> log.Hea
         head = log.Head(head.seq + 1, log.link(head.chain, row.id, row.hash))
         if (row.seq, row.chain) != (head.seq, head.chain):
             raise BadInput(
-                "the source's running hash does not fit",
+                "the source's running hash does not match",
                 f"record {row.seq}",
                 "somebody altered it; restore a backup first",
             )

@@ -48,7 +48,7 @@ def add_account(
 ) -> Response:
     if form.role not in ROLES:
         raise BadInput(
-            phrase("%(role)s is no role here", role=repr(form.role)),
+            phrase("%(role)s is not a role here", role=repr(form.role)),
             "role",
             phrase("choose %(roles)s", roles=[NAMES[role] for role in ROLES]),
         )

@@ -69,7 +69,7 @@ def enter(
     )
     if done is not None:
         return _open_session(request, done, as_local(form.wanted))
-    values = {"wanted": form.wanted, "what": phrase("Code or password is not right.")}
+    values = {"wanted": form.wanted, "what": phrase("The code or the password is wrong.")}
     text = render_page(request, "accounts/sign_in.html", title=phrase("Sign in"), **values)
     return HTMLResponse(text, status_code=403)
 
@@ -154,5 +154,5 @@ def _refuse_demo(caller: Caller) -> None:
         raise NotAllowed(
             phrase("the demo has no accounts"),
             "",
-            phrase("start qcapp serve over a database of your own"),
+            phrase("start qcapp serve with a database of your own"),
         )

@@ -7,10 +7,13 @@ from typing import Annotated
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
+from qcapp.charts.frame import Chart
 from qcapp.checklist.model import Checklist
-from qcapp.i18n.phrase import phrase
+from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.reports.batch import BatchReport
+from qcapp.reports.totals import MEANINGS, SumTable, list_sum_tables, list_wrong_sums
 from qcapp.usecases.load_batch import BatchView, list_batches, load_batch, load_stage_reports
+from qcapp.web.batches.charts import draw_by_stove, draw_earlier, draw_outgoing
 from qcapp.web.deps import DrawingsDep, StoreDep
 from qcapp.web.layout.page import page
 from qcapp.web.layout.part_map import draw_part_map
@@ -23,11 +26,16 @@ ON_A_PAGE = 50
 
 @dataclass(frozen=True)
 class StageView:
-    """What one checklist found. drawing: SVG with the failed checks by part."""
+    """What was found at one stage. drawing: SVG with the faults by part. wrong_sums: empty unless
+    figures kept beside the log are damaged.
+    """
 
     checklist: str
     drawing: str
     report: BatchReport
+    sums: list[SumTable]
+    wrong_sums: list[Phrase]
+    by_stove: Chart | None
 
 
 @router.get("/batches", include_in_schema=False, dependencies=[allow("see_batches")])
@@ -61,7 +69,11 @@ def batch_page(
         batch=found.batch,
         stages=[_view_stage(checklist, report, drawings) for checklist, report in found.reports],
         stoves=found.stoves,
+        word_meanings=MEANINGS,
         review=found.review,
+        outgoing=draw_outgoing(found.review.review.plan) if found.review else None,
+        earlier=found.earlier,
+        earlier_charts=draw_earlier(found.batch["code"], found.earlier) if found.earlier else [],
         fresh_link=fresh_link,
     )
 
@@ -69,18 +81,26 @@ def batch_page(
 def _view_stage(
     checklist: Checklist, report: BatchReport, drawings: Mapping[str, str]
 ) -> StageView:
+    by_part = report.totals.by["part"]
     counts = [
-        phrase("%(part)s: %(n)s", part=report.parts[part], n=n)
-        for part, n in report.fails_by_part.items()
-        if n
+        phrase("%(part)s: %(n)s", part=report.parts.get(part, part), n=n)
+        for part, n in by_part.items()
     ]
     drawing = draw_part_map(
         drawings[checklist.drawing],
-        report.fails_by_part,
+        by_part,
         counts,
         title=phrase("Failed checks by part"),
     )
-    return StageView(as_localized(checklist.title), drawing, report)
+    totals = report.totals
+    return StageView(
+        as_localized(checklist.title),
+        drawing,
+        report,
+        list_sum_tables(totals.stoves),
+        list_wrong_sums(totals.stoves, totals.faults, totals.by),
+        draw_by_stove(report) if len(report.by_stove) > 1 else None,
+    )
 
 
 @router.get("/api/batches/{code}", dependencies=[allow("see_batches")])

@@ -25,14 +25,14 @@ SEED_BYTES = 8
 
 
 class PlanForm(BaseModel):
-    """An empty stage is the one the rules ask for, an empty seed is drawn here."""
+    """An empty regime is the one the rules require, an empty seed is drawn here."""
 
     inspect: Annotated[str, StringConstraints(pattern="^(every|sample)$")]
     lot: Annotated[int, Field(ge=1, le=1_000_000)]
     level: str = "II"
     aql_major: str = "2.5"
     aql_minor: str = "4.0"
-    stage: str = ""
+    regime: str = ""
     seed: Annotated[str, StringConstraints(max_length=60)] = ""
     may_reduce: bool = False
     is_restart: bool = False
@@ -43,7 +43,7 @@ class PlanForm(BaseModel):
             lot=self.lot,
             level=self.level,
             aql={"major": self.aql_major, "minor": self.aql_minor},
-            stage=self.stage or None,
+            regime=self.regime or None,
             seed=self.seed.strip() or secrets.token_hex(SEED_BYTES),
             may_reduce=self.may_reduce,
             is_restart=self.is_restart,

@@ -221,7 +221,7 @@ def add_answer(
         raise BadInput(
             phrase("a question or a refusal needs a note"),
             "note",
-            phrase("write what is asked or why; go back and add it"),
+            phrase("write your question or your reason; go back and add it"),
         )
     body = {
         "answer": form.answer,
@@ -243,7 +243,7 @@ def add_recheck(
     if not form.failed <= form.n <= offered:
         raise BadInput(
             phrase(
-                "%(failed)s of %(n)s stoves cannot be, of %(offered)s offered",
+                "%(failed)s of %(n)s stoves is impossible when %(offered)s are offered",
                 failed=form.failed,
                 n=form.n,
                 offered=offered,

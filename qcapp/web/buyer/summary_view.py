@@ -17,7 +17,14 @@ from qcapp.documents.summary_texts import TRANSLATION_NOTE
 from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.phrase import ENGLISH, phrase
 from qcapp.inspection.batch_facts import ServerEvent
-from qcapp.reports.summary_wording import collect_texts, word_summary
+from qcapp.reports.earlier_wording import OUTGOING_CONDITION, word_earlier, word_outgoing
+from qcapp.reports.summary_wording import (
+    SHOWN_CAUSES,
+    collect_texts,
+    count_other_faults,
+    word_summary,
+)
+from qcapp.reports.totals import MEANINGS, list_sum_tables
 from qcapp.store.engine import Store
 from qcapp.store.registry.checklists import load_checklists
 from qcapp.web.layout.page import page
@@ -72,9 +79,19 @@ def show_proof(
         document=document,
         proof=proof,
         buyer=buyer,
+        sum_tables=list_sum_tables(document["counts"]),
+        word_meanings=MEANINGS,
+        causes=document["causes"][:SHOWN_CAUSES],
+        other_faults=count_other_faults(document),
+        earlier=word_earlier(document),
+        outgoing=word_outgoing(document["plan"]),
+        outgoing_condition=OUTGOING_CONDITION,
         translated=None if locale.language == ENGLISH else TRANSLATION_NOTE,
         drawing=_draw_parts(document, drawings.get(document["drawing"])),
-        charts=[(measure, _draw_measure(measure)) for measure in document["measures"]],
+        charts=[
+            (measure, _draw_measure(measure, f"m-{place}"))
+            for place, measure in enumerate(document["measures"])
+        ],
     )
 
 
@@ -90,7 +107,7 @@ def _draw_parts(document: Mapping[str, Any], drawing: str | None) -> str:
     )
 
 
-def _draw_measure(measure: Mapping[str, Any]) -> Chart:
+def _draw_measure(measure: Mapping[str, Any], name: str) -> Chart:
     bins = [Bin(float(row["from"]), float(row["to"]), row["count"]) for row in measure["bins"]]
     limits = {
         name: None if measure[name] is None else float(measure[name]) for name in ("lower", "upper")
@@ -100,6 +117,6 @@ def _draw_measure(measure: Mapping[str, Any]) -> Chart:
         **limits,
         unit=measure["unit"],
         title=measure["ask"],
-        name=f"m-{measure['check']}",
+        name=name,
         locale=get_active_locale(),
     )

@@ -43,7 +43,9 @@ class SizeView:
 
 @dataclass(frozen=True)
 class CheckView:
-    """block: key of the numbers, empty where there are none; rows: fields of rows by size."""
+    """block: key of the numbers, empty where there are none; rows: fields of rows by size;
+    asked_again: why an earlier stage's answer does not do, empty where none asks it.
+    """
 
     id: str
     key: str
@@ -52,6 +54,7 @@ class CheckView:
     kind: str
     part: str
     condition: str
+    asked_again: str
     words: tuple[CheckTexts, ...]
     more_words: tuple[CheckTexts, ...]
     block: str
@@ -88,6 +91,9 @@ def _view_check(editor: Editor, check: Mapping[str, Any], parts: Mapping[str, st
     shipped = editor.shipped.check_by_id.get(check["id"]) if editor.shipped else None
     how = replace(_words(f"{key}.how", phrase("How it is done"), check["how"]), is_long=True)
     own = [_words(f"{key}.ask", phrase("Question"), check["ask"]), how]
+    if "asked_again" in check:
+        again = _words(f"{key}.asked_again", phrase("Why it is asked again"), check["asked_again"])
+        own.append(replace(again, is_long=True))
     if "caution" in check:
         caution = _words(f"{key}.caution", phrase("Caution"), check["caution"])
         own.append(
@@ -108,6 +114,7 @@ def _view_check(editor: Editor, check: Mapping[str, Any], parts: Mapping[str, st
         condition=join(
             ", ", (_say_condition(name, value) for name, value in check.get("when", {}).items())
         ),
+        asked_again=text_of(check["asked_again"]) if "asked_again" in check else "",
         words=tuple(own),
         more_words=tuple(_list_more_words(key, kind, check)),
         block=f"{key}.{kind}" if block else "",
@@ -163,7 +170,7 @@ def _say_limit(side: str, value: float) -> Phrase:
     if side == "lower":
         return phrase("at least %(limit)s", limit=limit)
     return (
-        phrase("aimed at %(limit)s", limit=limit)
+        phrase("target %(limit)s", limit=limit)
         if side == "nominal"
         else phrase("at most %(limit)s", limit=limit)
     )

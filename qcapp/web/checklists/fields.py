@@ -91,7 +91,7 @@ def publish_fields(
 
 def _say_overtaken(editor: Editor) -> Phrase:
     return phrase(
-        "Revision %(current)s was published meanwhile. Your fields are still here: "
+        "Revision %(current)s has been published in the meantime. Your changes are still here: "
         "compare them with it, then publish them as revision %(next)s.",
         current=str(editor.in_use.revision),
         next=str(editor.next_revision),

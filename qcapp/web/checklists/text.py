@@ -36,12 +36,12 @@ def as_utf8(content: bytes) -> str:
         todo = phrase(
             "choose a YAML file of at most %(longest_file)s bytes", longest_file=LONGEST_FILE
         )
-        raise BadInput(phrase("no file was chosen, or it is empty or too long"), "file", todo)
+        raise BadInput(phrase("no file was chosen, or it is empty or too large"), "file", todo)
     try:
         return content.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise BadInput(
-            phrase("the file is no text in UTF-8"),
+            phrase("the file is not text in UTF-8"),
             "file",
             phrase("save it as plain text in UTF-8 and choose it again"),
         ) from error

@@ -7,7 +7,7 @@ gates) has none and is shown as it is written there.
 
 from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.phrase import Phrase, phrase, phrase_n
-from qcapp.inspection.terms import DISPOSITIONS, RULES, SEVERITIES, STAGES, TRADES, VERDICTS
+from qcapp.inspection.terms import DISPOSITIONS, REGIMES, RULES, SEVERITIES, TRADES, VERDICTS
 
 ROLES = {
     "trainer": phrase("trainer"),
@@ -21,12 +21,12 @@ ROLES = {
 KINDS = {
     "inspection": phrase("inspection"),
     "correction": phrase("correction"),
-    "void": phrase("withdrawal"),
+    "void": phrase("void"),
     "study_answer": phrase("study answer"),
     "unreadable": phrase("unreadable"),
     "tick": phrase("tick"),
     "choice": phrase("choice"),
-    "measured": phrase("measured"),
+    "measured": phrase("measurement"),
     "readings": phrase("readings"),
     "count": phrase("count"),
     "calculated": phrase("calculated"),
@@ -54,19 +54,21 @@ ABOUT = {
     "role": phrase("role"),
     "code": phrase("code"),
     "batch": phrase("batch"),
-    "device": phrase("device"),
-    "device_id": phrase("device id"),
+    "device": phrase("phone"),
+    "device_id": phrase("phone id"),
     "number": phrase("number"),
     "failed_before": phrase("failed before"),
     "page": phrase("page"),
-    "route": phrase("route"),
-    "verify": phrase("verify"),
+    "route": phrase("address"),
+    "verify": phrase("check of the signature"),
     "answer": phrase("answer"),
     "re-check": phrase("re-check"),
     "painted": phrase("painted"),
 }
 # Gates of the checklists that come with the program.
 GATES = {
+    "blanks": phrase("blanks"),
+    "bedding": phrase("bedding"),
     "finished": phrase("finished"),
     "cladding": phrase("cladding"),
     "green-liner": phrase("green liner"),
@@ -100,7 +102,7 @@ NAMES: dict[str, Phrase] = {
     **VERDICTS,
     **SEVERITIES,
     **DISPOSITIONS,
-    **STAGES,
+    **REGIMES,
     **RULES,
     **STRENGTHS,
     **TRADES,

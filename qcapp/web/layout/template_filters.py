@@ -167,7 +167,7 @@ def as_clock(offset_ms: int | None) -> str:
         return as_translated(phrase("not known"))
     minutes = abs(offset_ms) / 60_000
     if minutes < 2:
-        return as_translated(phrase("right"))
+        return as_translated(phrase("on time"))
     is_fast = offset_ms > 0
     if minutes >= 2880:
         days = round(minutes / 1440)

@@ -83,7 +83,7 @@ def _draw(row: LimitRow) -> Chart | None:
         sd=capability.s,
         limits=[limit for limit in (limits.lower, limits.upper) if limit is not None],
         unit=check.unit,
-        title=phrase("%(ask)s: readings against a normal spread", ask=text_of(check.ask)),
+        title=phrase("%(ask)s: readings against a normal distribution", ask=text_of(check.ask)),
         name="probability",
         locale=get_active_locale(),
     )

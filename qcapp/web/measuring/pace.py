@@ -69,7 +69,7 @@ def _read_inspector(form: PageForm, asked: SecondLook) -> str:
     code = form.values.get("inspector", "")
     if code not in asked.inspectors:
         raise BadInput(
-            phrase("another inspector looks again"), "inspector", phrase("choose from the list")
+            phrase("choose another inspector"), "inspector", phrase("choose from the list")
         )
     return code
 

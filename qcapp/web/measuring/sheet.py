@@ -103,7 +103,7 @@ def _read_answer(
 ) -> dict[str, Any] | None:
     """None where nothing was entered. Raises BadInput."""
     where = phrase(
-        "row %(place)s, stove %(stove)s, %(ask)s",
+        "line %(place)s, stove %(stove)s, %(ask)s",
         place=place,
         stove=stove,
         ask=as_localized(check.ask),
@@ -121,7 +121,7 @@ def _read_choice(given: str, check: TickCheck | ChoiceCheck, where: str) -> dict
     known = MARKS if isinstance(check, TickCheck) else [option.id for option in check.options]
     if given not in known:
         raise BadInput(
-            phrase("%(given)s cannot be chosen", given=repr(given)),
+            phrase("%(given)s is not one of the choices", given=repr(given)),
             where,
             phrase("choose from the list"),
         )
@@ -136,7 +136,7 @@ def _read_numbers(
     if bad is None:
         return {"values": values}
     what = (
-        phrase("%(text)s is no possible reading", text=repr(texts[bad]))
+        phrase("%(text)s is not a possible reading", text=repr(texts[bad]))
         if texts[bad]
         else phrase("a reading is missing")
     )

@@ -54,7 +54,7 @@ def show_studies(request: Request, store: StoreDep, checklist: str = "") -> Resp
     return page(
         request,
         "measuring/studies.html",
-        title=phrase("Do inspectors agree"),
+        title=phrase("Do inspectors agree?"),
         context=context,
         chosen=next(iter(named or usual), None),
         done=context.count_done(),

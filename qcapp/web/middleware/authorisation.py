@@ -46,7 +46,7 @@ class AuthorisationMiddleware:
             return
         if scope["type"] != "http":
             raise NotFound(
-                phrase("only http is spoken here"),
+                phrase("only HTTP is supported here"),
                 scope["type"],
                 phrase("see the addresses on the start page"),
             )
@@ -145,7 +145,7 @@ def _refuse_role(request: Request, caller: Caller, rule: Rule) -> None:
         return
     if not set(rule.roles) & set(SIGNED_IN):
         raise request.state.not_paired or NotPaired(
-            phrase("this phone must be paired again"),
+            phrase("this phone must join again"),
             "token",
             phrase("enter a new join code; unsent work is safe"),
         )
@@ -156,7 +156,7 @@ def _refuse_role(request: Request, caller: Caller, rule: Rule) -> None:
     raise NotAllowed(
         phrase("a %(role)s may not do this", role=ROLES[caller.role]),
         rule.path,
-        phrase("ask the yard lead, who may"),
+        phrase("ask the yard lead to do it"),
     )
 
 
@@ -165,7 +165,7 @@ def _no_rule(request: Request) -> QcappError:
     methods = list_methods(request.app, path)
     if methods and request.method not in methods:
         return WrongMethod(path, methods)
-    return NotFound(phrase("there is nothing at this address"), path, phrase("check the address"))
+    return NotFound(phrase("there is no page at this address"), path, phrase("check the address"))
 
 
 def _trailing(request: Request, send: Send) -> Send:

@@ -89,7 +89,7 @@ def _on_request(request: Request, error: RequestValidationError) -> Response:
     what = (
         first["msg"]
         if is_english or _is_call(request)
-        else FIELDS.get(first["type"], phrase("this field is not as it must be"))
+        else FIELDS.get(first["type"], phrase("this field is not valid"))
     )
     return _answer(request, 422, what, place, phrase("correct this field and send it again"))
 
@@ -99,7 +99,7 @@ def answer_unforeseen(request: Request) -> Response:
     return _answer(
         request,
         500,
-        phrase("the server met an error it did not foresee"),
+        phrase("the server had an unexpected error"),
         "",
         phrase("try again; nothing on a phone is lost"),
     )
@@ -127,7 +127,7 @@ def _answer(
     page = render_page(
         request,
         template,
-        title=phrase("Not done"),
+        title=phrase("This did not work"),
         what=what,
         where=where,
         todo=todo,

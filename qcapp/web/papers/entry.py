@@ -115,7 +115,7 @@ def _form_page(request: Request, store: Store, sheet: Sheet, saved: Sequence[str
         "serial-0" if sheet.get("inspector") else "inspector",
     )
     title = (
-        phrase("Type in a sheet: %(n)s to mend", n=len(sheet.problems))
+        phrase("Type in a sheet: %(n)s to correct", n=len(sheet.problems))
         if sheet.problems
         else phrase("Type in a sheet")
     )

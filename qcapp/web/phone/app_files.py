@@ -162,7 +162,9 @@ def get_manifest(request: Request) -> Response:
 def get_asset(request: Request, build: str, path: str) -> Response:
     shell = request.app.state.shell
     if build != shell.build or path not in shell.files:
-        raise NotFound(phrase("no such file in this build"), path, phrase("reload the page"))
+        raise NotFound(
+            phrase("there is no such file in this version"), path, phrase("reload the page")
+        )
     kind = mimetypes.guess_type(path)[0] or "application/octet-stream"
     answer = _serve_file(request, path, kind, cache="public, max-age=31536000, immutable")
     if path.startswith("phone/icons/"):

@@ -1,5 +1,5 @@
 """The trainer's pages."""
 
-from qcapp.web.trainer import api, drift, lessons, pages
+from qcapp.web.trainer import api, batch_charts, drift, lessons, pages
 
-ROUTERS = (pages.router, lessons.router, api.router, drift.router)
+ROUTERS = (pages.router, lessons.router, api.router, drift.router, batch_charts.router)

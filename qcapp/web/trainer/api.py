@@ -34,7 +34,7 @@ def get_artisans(figures: FiguresDep) -> list[StepTable]:
 @router.get("/artisans/{code}", dependencies=[allow("see_figures")])
 def get_artisan(code: str, store: StoreDep, figures: FiguresDep) -> ArtisanReport:
     """One artisan: learning curve, runs of stoves, faults."""
-    return load_artisan(store, figures, code, see=phrase("ask /api/trainer/artisans"))
+    return load_artisan(store, figures, code, see=phrase("see /api/trainer/artisans"))
 
 
 @router.get("/faults", dependencies=[allow("see_figures")])

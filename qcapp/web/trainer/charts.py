@@ -72,7 +72,7 @@ def draw_learning(step: ArtisanStep) -> Chart:
             for point in step.curve
         ],
         experienced=(band.low, band.high) if band else None,
-        title=phrase("%(step)s: rate against stoves made", step=step.title),
+        title=phrase("%(step)s: rate by number of stoves made", step=step.title),
         name=f"curve-{step.checklist}-{step.step}",
         locale=get_active_locale(),
     )

@@ -38,7 +38,7 @@ def show_drift(request: Request, store: StoreDep, settings: SettingsDep, now: No
     return page(
         request,
         "trainer/drift.html",
-        title=phrase("Is the making drifting"),
+        title=phrase("Is production drifting?"),
         measuring=measuring,
         report=measuring.drift,
         cards=_group_signals(measuring),
@@ -160,7 +160,7 @@ def _find_row(measuring: Measuring, address: RowAddress) -> ReadingRow | PassRow
         raise NotFound(
             phrase("there is no such row of stoves"),
             f"{address.checklist} {address.name} {address.group}",
-            phrase("see the list of rows under drift"),
+            phrase("see the list of rows under Drift"),
         )
     return row
 

@@ -40,15 +40,15 @@ def read_filters(query: Annotated[FilterQuery, Query()]) -> Filters:
         )
     if query.passes not in ("first", "all"):
         raise BadInput(
-            phrase("%(passes)s is no choice", passes=repr(query.passes)),
+            phrase("%(passes)s is not a choice", passes=repr(query.passes)),
             "passes",
-            phrase("say first or all"),
+            phrase("choose first or all"),
         )
     if query.days not in ("recent", "all"):
         raise BadInput(
-            phrase("%(days)s is no choice", days=repr(query.days)),
+            phrase("%(days)s is not a choice", days=repr(query.days)),
             "days",
-            phrase("say recent or all"),
+            phrase("choose recent or all"),
         )
     return Filters(
         since=query.since or None,

@@ -72,7 +72,7 @@ def show_steps(request: Request, figures: FiguresDep) -> Response:
         request,
         "trainer/steps.html",
         figures,
-        title=phrase("Step by artisan"),
+        title=phrase("Steps by artisan"),
         charts=[(table, draw_step(table)) for table in figures.step_tables],
     )
 

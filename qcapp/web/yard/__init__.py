@@ -1,5 +1,12 @@
 """The yard lead's pages of the yard itself."""
 
-from qcapp.web.yard import batches, people, phones, quarantine, setup
+from qcapp.web.yard import batches, costs, people, phones, quarantine, setup
 
-ROUTERS = (phones.router, quarantine.router, people.router, setup.router, batches.router)
+ROUTERS = (
+    phones.router,
+    quarantine.router,
+    people.router,
+    setup.router,
+    batches.router,
+    costs.router,
+)

@@ -77,7 +77,7 @@ def sign_off_phone(device_id: str, store: StoreDep, now: NowDep) -> Response:
 @router.get("/yard/import", dependencies=[allow("manage_phones")])
 def show_import(request: Request) -> Response:
     return page(
-        request, "yard/import_file.html", title=phrase("Take in a file"), result=None, rows={}
+        request, "yard/import_file.html", title=phrase("Import a file"), result=None, rows={}
     )
 
 
@@ -88,7 +88,7 @@ def show_import(request: Request) -> Response:
 def take_file(request: Request, content: UploadDep, store: StoreDep, now: NowDep) -> Response:
     result, rows = take_in_file(store, content, now)
     return page(
-        request, "yard/import_file.html", title=phrase("File taken in"), result=result, rows=rows
+        request, "yard/import_file.html", title=phrase("File imported"), result=result, rows=rows
     )
 
 

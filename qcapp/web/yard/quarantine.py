@@ -42,7 +42,7 @@ def show_quarantined(request: Request, store: StoreDep) -> HTMLResponse:
     return page(
         request,
         "yard/quarantine.html",
-        title=phrase("Records set aside"),
+        title=phrase("Records held back"),
         waiting=waiting,
         decided=decided,
         names=names,
@@ -126,7 +126,7 @@ def _record_page(
     answer = page(
         request,
         "yard/quarantined_record.html",
-        title=phrase("Record %(seq)s, set aside", seq=str(seq)),
+        title=phrase("Record %(seq)s, held back", seq=str(seq)),
         form=form,
         error=error,
         **values,

@@ -15,7 +15,7 @@ from qcapp.web.layout.template_filters import as_localized, as_minute
 KINDS = {
     "inspection": phrase("Inspection"),
     "correction": phrase("Correction"),
-    "void": phrase("Withdrawal"),
+    "void": phrase("Void"),
 }
 
 
@@ -68,7 +68,7 @@ def describe_record(
             for piece, serial in (seen.get("made_from") or {}).items()
         ]
         chosen = seen["disposition"]
-        facts.append((phrase("What became of it"), _dispose(chosen)))
+        facts.append((phrase("What happened to it"), _dispose(chosen)))
     return RecordView(tuple(facts), tuple(_list_answers(seen, checklist)), tuple(photos))
 
 

@@ -8,7 +8,7 @@ from tests.e2e.inspector import Inspector, show
 from tests.e2e.phone_words import word
 from tests.e2e.server import read_checklist
 
-MAX_TAPS = 35
+MAX_TAPS = 30
 SMALLEST_TARGET_PX = 48
 JUDGE_TARGET_PX = 64
 SCREENS = (
@@ -70,7 +70,7 @@ def test_good_stove_takes_few_taps(inspector):
     inspector.save()
     by_part["save"] += 1
     print(f"taps: {inspector.taps}, readings: {inspector.readings}, by part: {dict(by_part)}")
-    assert inspector.readings >= 5
+    assert inspector.readings >= 3
     assert inspector.taps == sum(by_part.values()) <= MAX_TAPS
 
 
@@ -151,7 +151,7 @@ def test_critical_fault_is_never_released(inspector):
 
 @pytest.mark.parametrize(
     ("part", "next_ask"),
-    [("Pot rests", "Handles hold when lifted and shaken"), ("Rivets", "Rivets tight, heads sound")],
+    [("Handles", "Rivets tight, heads sound"), ("Pot rests", "Pot rests bent flush by hand")],
 )
 def test_second_tap_of_a_quick_thumb_does_not_pass_the_next_check(inspector, part, next_ask):
     page = inspector.page

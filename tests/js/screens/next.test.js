@@ -1,6 +1,6 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { readPieces } from "../../../static/phone/js/screens/next.js";
+import { piecesAsked, readPieces } from "../../../static/phone/js/screens/next.js";
 
 const batch = { attributes: {} };
 const checked = { attributes: { checked_serials: true } };
@@ -20,4 +20,23 @@ test("where tags have a check character, a piece's must come with it and fit", (
 
 test("what cannot be a serial is not taken for one", () => {
   assert.equal(read(batch, "x".repeat(41)), null);
+});
+
+test("a piece is asked for once, where its own stage is inspected", () => {
+  const liner = { stage: "fired-liner" };
+  const bedding = { stage: "bedding", made_from: ["fired-liner"], same_serial: ["cladding"] };
+  const stove = { stage: "finished", made_from: ["fired-liner"], same_serial: ["bedding"] };
+  const asked = (compiled, ...open) =>
+    piecesAsked(
+      {
+        openBatches: () => open.map((_, at) => ({ at })),
+        checklistsOf: ({ at }) => [{ compiled: open[at] }],
+      },
+      compiled,
+    );
+  assert.deepEqual(asked(stove, stove), []);
+  assert.deepEqual(asked(stove, stove, liner), ["fired-liner"]);
+  assert.deepEqual(asked(stove, stove, liner, bedding), []);
+  assert.deepEqual(asked(bedding, stove, liner, bedding), ["fired-liner"]);
+  assert.deepEqual(asked(liner, stove, liner, bedding), []);
 });

@@ -33,13 +33,20 @@ async function takenKeys(app, batch) {
 
 /**
  * Stages whose pieces are built in and inspected themselves in an open batch; else nobody would
- * know a serial.
- * @param {App} app
- * @param {Checklist} compiled
+ * know a serial. What an earlier stage of the same stove asks for is not asked again.
+ * @param {Pick<App, "openBatches" | "checklistsOf">} app
+ * @param {Pick<Checklist, "made_from" | "same_serial">} compiled
  */
-function piecesAsked(app, { made_from = [] }) {
-  const inspected = app.openBatches().flatMap((batch) => app.checklistsOf(batch));
-  return made_from.filter((piece) => inspected.some((one) => one.compiled.stage === piece));
+export function piecesAsked(app, { made_from = [], same_serial = [] }) {
+  const inspected = app
+    .openBatches()
+    .flatMap((batch) => app.checklistsOf(batch))
+    .map(({ compiled }) => compiled);
+  const earlier = inspected.filter(({ stage }) => same_serial.includes(stage));
+  const asked = earlier.flatMap((one) => one.made_from ?? []);
+  return made_from.filter(
+    (piece) => inspected.some(({ stage }) => stage === piece) && !asked.includes(piece),
+  );
 }
 
 /**

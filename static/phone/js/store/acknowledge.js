@@ -1,7 +1,8 @@
 // What the server said of records, and what is kept because of it.
 import { ask, eachRow, withStores } from "./db.js";
-import { getMeta, readKeys, setMeta } from "./local_db.js";
-import { WAITING, isWaiting, keyOf } from "./outbox.js";
+import { isFull, withRoomToSend } from "./free_space.js";
+import { readKeys } from "./local_db.js";
+import { isWaiting, keyOf } from "./outbox.js";
 
 // Acknowledged records stay here so that this phone can heal a server restored from a backup.
 const KEPT_DAYS = 90;
@@ -47,7 +48,22 @@ export function settleRow(row, { outcome, reason, seq }, head) {
  * @param {{ids: Set<string>, have: Position | null}} asked
  * @param {Position} head
  */
-export function acknowledge(results, asked, head) {
+export async function acknowledge(results, asked, head) {
+  try {
+    return await withRoomToSend(() => settle(results, asked, head));
+  } catch (error) {
+    if (!isFull(error)) throw error;
+    return settleOneByOne(results, asked, head);
+  }
+}
+
+/**
+ * @param {any[]} results
+ * @param {{ids: Set<string>, have: Position | null}} asked
+ * @param {Position} head
+ * @param {{isLast: boolean}} [piece]
+ */
+function settle(results, asked, head, { isLast } = { isLast: true }) {
   return withStores(["events", "meta"], "readwrite", async ({ events, meta }) => {
     /** @type {string[]} */
     const settled = [];
@@ -59,7 +75,47 @@ export function acknowledge(results, asked, head) {
       events.put(next);
       if (!isWaiting(next)) settled.push(row.id);
     }
-    meta.put(head, "have");
+    if (isLast) meta.put(head, "have");
+    return { is_late: false, settled };
+  });
+}
+
+/**
+ * On a phone so full that not even the reserves were enough: a row at a time, and where even that
+ * does not fit the row goes, because the server has it. Else nothing would ever be sent again.
+ * @param {any[]} results
+ * @param {{ids: Set<string>, have: Position | null}} asked
+ * @param {Position} head
+ */
+async function settleOneByOne(results, asked, head) {
+  /** @type {string[]} */
+  const settled = [];
+  for (const result of results) {
+    const one = await settle([result], asked, head, { isLast: false }).catch((error) =>
+      isFull(error) ? dropStored(result, asked) : Promise.reject(error),
+    );
+    if (one.is_late) return { is_late: true, settled };
+    settled.push(...one.settled);
+  }
+  const { is_late } = await settle([], asked, head);
+  return { is_late, settled };
+}
+
+/**
+ * Only what the server counts or has held back; a deletion needs no room.
+ * @param {any} result
+ * @param {{ids: Set<string>, have: Position | null}} asked
+ */
+function dropStored(result, asked) {
+  return withStores(["events", "meta"], "readwrite", async ({ events, meta }) => {
+    /** @type {string[]} */
+    const settled = [];
+    if (!isSamePosition(await ask(meta.get("have")), asked.have)) return { is_late: true, settled };
+    const row = asked.ids.has(result?.id) ? await ask(events.get(result.id)) : undefined;
+    if (isWaiting(row) && FINAL_STATES.has(result.outcome)) {
+      events.delete(row.id);
+      settled.push(row.id);
+    }
     return { is_late: false, settled };
   });
 }
@@ -88,44 +144,6 @@ export function mergePulled(rows, cursor, asked) {
     }
     meta.put(cursor, "cursor");
     return { is_late: false };
-  });
-}
-
-/**
- * Remembers which server this phone belongs to; another one knows nothing of what is here.
- * @param {string} server_id
- */
-export async function rememberServer(server_id) {
-  const known = await getMeta("server_id");
-  if (known && known !== server_id) await forgetAcknowledgements(server_id);
-  else if (!known) await setMeta("server_id", server_id);
-}
-
-/**
- * The server's log is not the one this phone knew: everything still here is offered again and
- * pulled from zero. With another server (`server_id`) what other phones sent to the old one goes.
- * @param {string} [server_id]
- */
-export function forgetAcknowledgements(server_id) {
-  return withStores(["events", "photos", "meta"], "readwrite", async ({ events, photos, meta }) => {
-    await eachRow(events.openCursor(), (cursor) => {
-      /** @type {EventRow} */
-      const { outcome: _, reason: __, ...row } = cursor.value;
-      const state = WAITING[row.origin];
-      if (state) cursor.update({ ...row, state });
-      else if (server_id) cursor.delete();
-    });
-    let waiting = 0;
-    await eachRow(photos.openCursor(), (cursor) => {
-      const { sent_at: _, reason: __, ...photo } = cursor.value;
-      if (!photo.bytes) return;
-      waiting += photo.bytes.byteLength;
-      if (photo.state !== "unsent") cursor.update({ ...photo, state: "unsent" });
-    });
-    meta.put(waiting, "unsent_photo_bytes");
-    meta.delete("have");
-    meta.delete("cursor");
-    if (server_id) meta.put(server_id, "server_id");
   });
 }
 

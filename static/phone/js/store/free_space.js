@@ -2,8 +2,14 @@
 import { ask, withStores } from "./db.js";
 
 const KEPT_PHOTO_DAYS = 90;
-const RESERVE_BYTES = 2_000_000;
-const MUCH_ROOM_BYTES = 50_000_000;
+/**
+ * What is kept in reserve, by its key: for records, and for what the server says of them. A phone
+ * that cannot write down an acknowledgement would offer the same records for ever.
+ */
+const RESERVES = [
+  { key: "reserve", bytes: 2_000_000, roomBytes: 50_000_000 },
+  { key: "reserve_for_sending", bytes: 500_000, roomBytes: 2_000_000 },
+];
 // What one call for chance gives at most (Web Cryptography, getRandomValues).
 const MAX_RANDOM_BYTES = 65_536;
 const TIDY_MS = 500;
@@ -29,47 +35,81 @@ export function prunePhotos(nowMs, keptDays = KEPT_PHOTO_DAYS) {
 }
 
 /**
- * Keeps 2 MB of random bytes in reserve (what repeats would be compressed), to be given up for a
- * record. Not where the browser itself sees little room: the attempt alone may take what the next
+ * Keeps random bytes in reserve (what repeats would be compressed), to be given up when the phone
+ * is full. Not where the browser itself sees little room: the attempt alone may take what the next
  * record needs.
  */
 export async function keepReserve() {
   /** @type {StorageEstimate} */
   const room = (await navigator.storage?.estimate?.().catch(() => ({}))) ?? {};
   const { quota = NaN, usage = NaN } = room;
-  if (quota - usage < MUCH_ROOM_BYTES) return;
-  await withStores(["meta"], "readwrite", async ({ meta }) => {
-    if (await ask(meta.getKey("reserve"))) return;
-    const bytes = new Uint8Array(RESERVE_BYTES);
-    for (let at = 0; at < RESERVE_BYTES; at += MAX_RANDOM_BYTES)
-      crypto.getRandomValues(bytes.subarray(at, at + MAX_RANDOM_BYTES));
-    meta.put(bytes, "reserve");
-  }).catch(() => {});
+  for (const { key, bytes, roomBytes } of RESERVES)
+    if (!(quota - usage < roomBytes)) await layReserve(key, bytes).catch(() => {});
 }
 
 /**
- * Runs `work`; on a full phone after giving up, in turn, what is least missed. Then the error
- * stands.
+ * @param {string} key
+ * @param {number} size
+ */
+function layReserve(key, size) {
+  return withStores(["meta"], "readwrite", async ({ meta }) => {
+    if (await ask(meta.getKey(key))) return;
+    const bytes = new Uint8Array(size);
+    for (let at = 0; at < size; at += MAX_RANDOM_BYTES)
+      crypto.getRandomValues(bytes.subarray(at, at + MAX_RANDOM_BYTES));
+    meta.put(bytes, key);
+  });
+}
+
+/** @param {any} error */
+export const isFull = (error) => error?.name === "QuotaExceededError";
+
+const dropSentPhotos = () => prunePhotos(Date.now(), 0);
+
+/** @param {string} key */
+const dropReserve = (key) =>
+  withStores(["meta"], "readwrite", ({ meta }) => ask(meta.delete(key)));
+
+/**
+ * Runs `work` for a new record or draft; on a full phone after giving up, in turn, what is least
+ * missed. Then the error stands.
  * @template T
  * @param {() => Promise<T>} work
  * @returns {Promise<T>}
  */
-export async function withFreeSpace(work) {
-  const steps = [() => prunePhotos(Date.now(), 0), dropOldFileSets, dropReserve];
+export function withFreeSpace(work) {
+  return giveUpUntil(work, [dropSentPhotos, dropOldFileSets, () => dropReserve("reserve")]);
+}
+
+/**
+ * The same for what the server said: sending is what makes room again, so both reserves may go.
+ * @template T
+ * @param {() => Promise<T>} work
+ * @returns {Promise<T>}
+ */
+export function withRoomToSend(work) {
+  const reserves = [...RESERVES].reverse().map(({ key }) => () => dropReserve(key));
+  return giveUpUntil(work, [dropSentPhotos, dropOldFileSets, ...reserves]);
+}
+
+/**
+ * @template T
+ * @param {() => Promise<T>} work
+ * @param {(() => Promise<unknown>)[]} steps
+ * @returns {Promise<T>}
+ */
+async function giveUpUntil(work, steps) {
   for (;;) {
     try {
       return await work();
-    } catch (/** @type {any} */ error) {
-      const step = error.name === "QuotaExceededError" && steps.shift();
+    } catch (error) {
+      const step = isFull(error) && steps.shift();
       if (!step) throw error;
       // One that fails must not keep the next from being tried.
       await step().catch(() => {});
     }
   }
 }
-
-const dropReserve = () =>
-  withStores(["meta"], "readwrite", ({ meta }) => ask(meta.delete("reserve")));
 
 /** The worker drops the app's older file sets that no page runs on; it alone knows which. */
 async function dropOldFileSets() {

@@ -4,7 +4,7 @@
 // left).
 import { browserSources } from "../inspection/event.js";
 import { STRICT, ask, withStores } from "./db.js";
-import { DAY_MS } from "./free_space.js";
+import { DAY_MS, isFull, withRoomToSend } from "./free_space.js";
 import { shrinkPhoto } from "./picture.js";
 
 const MAX_UNSENT_PHOTO_BYTES = 60_000_000;
@@ -107,7 +107,21 @@ function showsFault({ body }, name) {
  * @param {string} sha256
  * @param {StoredReason} [reason]
  */
-export function settlePhoto(sha256, reason) {
+export async function settlePhoto(sha256, reason) {
+  try {
+    await withRoomToSend(() => putSettled(sha256, reason));
+  } catch (error) {
+    if (!isFull(error)) throw error;
+    // The server has it; one that it refused stays, unmarked, and is offered again.
+    if (!reason) await dropStored(sha256);
+  }
+}
+
+/**
+ * @param {string} sha256
+ * @param {StoredReason} [reason]
+ */
+function putSettled(sha256, reason) {
   return withStores(["photos", "meta"], "readwrite", async ({ photos, meta }) => {
     const photo = await ask(photos.get(sha256));
     if (photo?.state !== "unsent") return;
@@ -115,6 +129,13 @@ export function settlePhoto(sha256, reason) {
     photos.put({ ...photo, state: "sent", sent_at: new Date().toISOString() });
     await addWaitingBytes(meta, -photo.bytes.byteLength);
   });
+}
+
+/** @param {string} sha256 */
+async function dropStored(sha256) {
+  const bytes = (await findPhoto(sha256))?.bytes?.byteLength ?? 0;
+  await withStores(["photos"], "readwrite", ({ photos }) => ask(photos.delete(sha256)));
+  await withStores(["meta"], "readwrite", ({ meta }) => addWaitingBytes(meta, -bytes));
 }
 
 /** Photos that the server refused are offered once more. */

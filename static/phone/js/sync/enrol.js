@@ -1,5 +1,5 @@
 // Trading a join code for a token.
-import { rememberServer } from "../store/acknowledge.js";
+import { rememberServer } from "../store/lineage.js";
 import { getDevice } from "../store/device.js";
 import { setMeta } from "../store/local_db.js";
 import { session } from "./session.js";

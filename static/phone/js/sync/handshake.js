@@ -1,5 +1,6 @@
 // Who answers, and whether the reference has changed. Every call of an exchange goes through here.
-import { rememberServer } from "../store/acknowledge.js";
+import { rememberServer } from "../store/lineage.js";
+import { isFull } from "../store/free_space.js";
 import { getMeta, saveReference, setMeta } from "../store/local_db.js";
 import { Stop, call } from "./http.js";
 import { session } from "./session.js";
@@ -54,8 +55,14 @@ async function fetchReference(run) {
     accepts: (data) =>
       typeof data.tag === "string" && Array.isArray(data.checklists) && Array.isArray(data.batches),
   });
-  await saveReference(reference);
-  await setMeta("reference_tag", reference.tag);
+  try {
+    await saveReference(reference);
+    await setMeta("reference_tag", reference.tag);
+  } catch (error) {
+    if (!isFull(error)) throw error;
+    // An older reference must not keep records from being sent.
+    run.isFull = true;
+  }
 }
 
 /** @param {any} head */

@@ -1,12 +1,26 @@
 // Fetching what other phones and the server recorded.
 import { mergePulled } from "../store/acknowledge.js";
+import { isFull } from "../store/free_space.js";
 import { readMeta } from "../store/local_db.js";
 import { PROTOCOL, callOrStop } from "./handshake.js";
 import { Stop } from "./http.js";
 import { resendAll, pushAll } from "./push.js";
 
+/**
+ * What others made is only worth keeping while there is room: a full phone sends, and pulls later.
+ * @param {SyncRun} run
+ */
+export async function pullWhileRoom(run) {
+  try {
+    await pullAll(run);
+  } catch (error) {
+    if (!isFull(error)) throw error;
+    run.isFull = true;
+  }
+}
+
 /** @param {SyncRun} run */
-export async function pullAll(run) {
+async function pullAll(run) {
   for (;;) {
     const { have = null, cursor = "" } = await readMeta(["have", "cursor"]);
     const page = await callOrStop(

@@ -1,5 +1,6 @@
 // Sending records: each is offered until an answer names it.
-import { acknowledge, forgetAcknowledgements, isSamePosition } from "../store/acknowledge.js";
+import { acknowledge, isSamePosition } from "../store/acknowledge.js";
+import { forgetAcknowledgements } from "../store/lineage.js";
 import { getMeta } from "../store/local_db.js";
 import { countRecords, countUnsent, listUnsent } from "../store/records.js";
 import { listDefinitions } from "./definitions.js";

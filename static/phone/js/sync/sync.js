@@ -2,7 +2,8 @@
 // What is "known by the server" changes only in acknowledge() and mergePulled().
 import { pruneRecords } from "../store/acknowledge.js";
 import { noteCounts, startDevice } from "../store/device.js";
-import { keepReserve, prunePhotos } from "../store/free_space.js";
+import { isFull, keepReserve, prunePhotos, withRoomToSend } from "../store/free_space.js";
+import { endForgetting } from "../store/lineage.js";
 import { readMeta, setMeta } from "../store/local_db.js";
 import { changes, joinTabs, recordLoss } from "../store/outbox.js";
 import { dropLoosePhotos } from "../store/photos.js";
@@ -11,7 +12,7 @@ import { handshake, send } from "./handshake.js";
 import { Stop, isNearAddress } from "./http.js";
 import { backOffMs } from "./pace.js";
 import { sendPhotos } from "./photo_upload.js";
-import { pullAll } from "./pull.js";
+import { pullWhileRoom } from "./pull.js";
 import { pushAll } from "./push.js";
 import { session } from "./session.js";
 
@@ -26,7 +27,7 @@ let timer = 0;
 
 /**
  * One exchange; at most one at a time over all tabs, and a second call in this tab joins the
- * first. Gives {status: sent|nothing|not-connected|pair-again|busy, sent, left?, text_key,
+ * first. Gives {status: sent|nothing|not-connected|pair-again|full|busy, sent, left?, text_key,
  * wait_ms?}.
  * @returns {Promise<SyncResult>}
  */
@@ -59,23 +60,39 @@ async function exchange() {
   /** @type {CallAnswer} */
   let stopped = { kind: "ok" };
   try {
-    await recordLoss();
+    // Neither may keep a full phone from sending, which is what makes room.
+    for (const part of [recordLoss, endForgetting]) await unlessFull(run, part);
     Object.assign(run, await readMeta(["token", "device_id", "is_wifi_only"]));
     if (!run.token) throw new Stop({ kind: "pair-again" });
-    for (const part of [handshake, pushAll, pullAll]) await part(run);
+    for (const part of [handshake, pushAll, pullWhileRoom]) await part(run);
     // Last: a record is complete without its photo.
     await sendPhotos((path, options) => send(run, path, options), run.is_wifi_only);
     await Promise.all([pruneRecords(Date.now()), prunePhotos(Date.now())]);
   } catch (error) {
-    if (!(error instanceof Stop)) throw error;
-    stopped = error.answer;
+    if (isFull(error)) run.isFull = true;
+    else if (error instanceof Stop) stopped = error.answer;
+    else throw error;
   }
+  if (run.isFull && stopped.kind === "ok") stopped = { kind: "full" };
   session.misses = run.contact_at ? 0 : session.misses + Number(stopped.kind === "not-connected");
-  if (run.contact_at) await setMeta("last_contact_at", run.contact_at);
+  if (run.contact_at) await unlessFull(run, () => setMeta("last_contact_at", run.contact_at));
   await keepReserve();
   session.lastResult = await buildResult(run, stopped);
   changes.dispatchEvent(new Event("synced"));
   return session.lastResult;
+}
+
+/**
+ * @param {SyncRun} run
+ * @param {() => Promise<unknown>} work
+ */
+async function unlessFull(run, work) {
+  try {
+    await withRoomToSend(work);
+  } catch (error) {
+    if (!isFull(error)) throw error;
+    run.isFull = true;
+  }
 }
 
 /**
@@ -104,7 +121,7 @@ async function buildResult(run, { kind, wait_ms, error }) {
  */
 function statusOf(kind, good) {
   if (kind === "ok" || kind === "hidden") return good;
-  return kind === "pair-again" ? kind : "not-connected";
+  return ["pair-again", "full"].includes(kind) ? kind : "not-connected";
 }
 
 /**

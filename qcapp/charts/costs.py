@@ -1,0 +1,119 @@
+"""What the faults of each step cost, as bars on one scale of money, the dearest on top."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from math import ceil, floor, log10
+
+from qcapp.charts.frame import (
+    ENGLISH_WORDS,
+    WIDTH,
+    Chart,
+    Label,
+    Scale,
+    finish_chart,
+    line,
+    percent,
+    text,
+)
+from qcapp.i18n.catalogue import Locale
+from qcapp.i18n.localized_text import Figure, join
+from qcapp.i18n.phrase import phrase
+
+ROW, TOP = 42, 4
+
+
+@dataclass(frozen=True)
+class CostBar:
+    """money: of so many faults."""
+
+    label: str
+    faults: int
+    money: Decimal
+
+
+def draw_costs(
+    bars: Sequence[CostBar],
+    *,
+    total: Decimal,
+    currency: str,
+    name: str,
+    locale: Locale = ENGLISH_WORDS,
+) -> Chart:
+    """bars: at least one, of one currency; total: with those that are not drawn."""
+    top = _find_top(float(max(bar.money for bar in bars)))
+    across = Scale(0.0, top, 0, WIDTH - 20)
+    bottom = TOP + ROW * len(bars) + 6
+    parts: list[str | Label] = []
+    for place, bar in enumerate(bars):
+        parts += _draw_bar(bar, TOP + ROW * place, across)
+    parts += _axis(across, bottom, currency)
+    dearest = bars[0]
+    return finish_chart(
+        parts,
+        height=bottom + 58,
+        title=phrase(
+            "%(step)s costs most: %(money)s of %(total)s %(currency)s",
+            step=dearest.label,
+            money=_write(dearest.money),
+            total=_write(total),
+            currency=currency,
+        ),
+        description=join(
+            "; ",
+            (
+                phrase(
+                    "%(step)s: %(money)s, %(n)s faults",
+                    step=b.label,
+                    money=_write(b.money),
+                    n=b.faults,
+                )
+                for b in bars
+            ),
+        ),
+        name=name,
+        columns=(
+            phrase("step"),
+            phrase("faults"),
+            phrase("cost (%(unit)s)", unit=currency),
+            phrase("share of all"),
+        ),
+        rows=tuple(
+            (b.label, str(b.faults), _write(b.money), percent(float(b.money / total))) for b in bars
+        ),
+        locale=locale,
+    )
+
+
+def _draw_bar(bar: CostBar, top: float, across: Scale) -> list[str | Label]:
+    width = max(2.0, across.place(float(bar.money)))
+    words = phrase("%(money)s for %(n)s faults", money=_write(bar.money), n=bar.faults)
+    return [
+        text(0, top + 15, bar.label),
+        text(WIDTH - 4, top + 15, words, anchor="end", kind="label quiet"),
+        f'<rect class="bar" x="0" y="{top + 21:g}" width="{width:g}" height="14"/>',
+    ]
+
+
+def _axis(across: Scale, y: float, currency: str) -> list[str | Label]:
+    parts: list[str | Label] = [line(across.start, y, across.end, y, "axis")]
+    for share, anchor in ((0.0, "start"), (0.5, "middle"), (1.0, "end")):
+        x = across.place(share * across.high)
+        parts.append(line(x, y, x, y + 4, "axis"))
+        parts.append(text(x, y + 18, f"{share * across.high:g}", anchor=anchor))
+    parts += [
+        f'<rect class="bar" x="0" y="{y + 32:g}" width="20" height="10"/>',
+        text(26, y + 42, phrase("cost of the step's faults, %(unit)s", unit=currency)),
+    ]
+    return parts
+
+
+def _find_top(largest: float) -> float:
+    """A round number that holds it: 1, 2, 4, 5 or 10 times a power of ten."""
+    power = 10.0 ** floor(log10(largest)) if largest > 0 else 1.0
+    steps = ceil(largest / power - 1e-9)
+    return power * next(step for step in (1, 2, 4, 6, 8, 10) if steps <= step)
+
+
+def _write(money: Decimal) -> Figure:
+    return Figure(f"{money:.2f}")

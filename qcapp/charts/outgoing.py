@@ -1,0 +1,97 @@
+"""What goes out after inspection by sample, against what is made: the average outgoing quality."""
+
+from collections.abc import Sequence
+
+from qcapp.charts.frame import (
+    ENGLISH_WORDS,
+    WIDTH,
+    Chart,
+    Label,
+    Scale,
+    find_top,
+    finish_chart,
+    line,
+    percent,
+    text,
+    whole_percent,
+)
+from qcapp.i18n.catalogue import Locale
+from qcapp.i18n.phrase import phrase
+from qcapp.stats.operating import OutgoingPoint, find_outgoing_limit, outgoing_curve
+
+LEFT, RIGHT, TOP, BOTTOM = 46, WIDTH - 10, 34, 172
+HEIGHT = BOTTOM + 66
+# The table holds every fifth point of the curve.
+EVERY = 5
+
+
+def draw_outgoing_curve(
+    lot: int, n: int, ac: int, *, name: str, locale: Locale = ENGLISH_WORDS
+) -> Chart:
+    """The share of stoves that go out with a fault for each share made; the worst one marked."""
+    worst = find_outgoing_limit(lot, n, ac)
+    most = find_top([3 * worst.made])
+    curve = outgoing_curve(lot, n, ac, min(most, 0.999))
+    across = Scale(0.0, most, LEFT, RIGHT)
+    up = Scale(0.0, find_top([worst.outgoing]), BOTTOM, TOP)
+    parts = [*_axes(across, up), *_lines(curve, worst, across, up), *_legend()]
+    rows = tuple((percent(p.made), percent(p.outgoing)) for p in curve[::EVERY])
+    return finish_chart(
+        parts,
+        height=HEIGHT,
+        title=phrase(
+            "On average at worst %(share)s of the stoves go out with a major fault",
+            share=percent(worst.outgoing),
+        ),
+        description=phrase(
+            "Rises to %(share)s where %(made)s are made with one, then falls, since more batches "
+            "are refused and inspected whole.",
+            share=percent(worst.outgoing),
+            made=percent(worst.made),
+        ),
+        name=name,
+        columns=(phrase("made with a major fault"), phrase("go out with one")),
+        rows=rows,
+        locale=locale,
+    )
+
+
+def _axes(across: Scale, up: Scale) -> list[str | Label]:
+    parts: list[str | Label] = [
+        line(LEFT, BOTTOM, RIGHT, BOTTOM, "axis"),
+        line(LEFT, TOP, LEFT, BOTTOM, "axis"),
+        text(2, 13, phrase("go out with a major fault"), kind="label quiet"),
+    ]
+    parts += [
+        text(LEFT - 6, up.place(share) + 4, percent(share), anchor="end")
+        for share in (0.0, up.high / 2, up.high)
+    ]
+    parts += [
+        text(across.place(share), BOTTOM + 18, whole_percent(share), anchor=anchor)
+        for share, anchor in ((0.0, "middle"), (across.high / 2, "middle"), (across.high, "end"))
+    ]
+    middle = (LEFT + RIGHT) / 2
+    parts.append(text(middle, BOTTOM + 36, phrase("made with a major fault"), anchor="middle"))
+    return parts
+
+
+def _lines(
+    curve: Sequence[OutgoingPoint], worst: OutgoingPoint, across: Scale, up: Scale
+) -> list[str]:
+    steps = "L".join(f"{across.place(p.made):g} {up.place(p.outgoing):g}" for p in curve)
+    y = up.place(worst.outgoing)
+    return [
+        f'<path class="curve" d="M{steps}"/>',
+        line(LEFT, y, RIGHT, y, "mean"),
+        f'<circle class="mark" cx="{across.place(worst.made):g}" cy="{y:g}" r="5"/>',
+    ]
+
+
+def _legend() -> list[str | Label]:
+    y = HEIGHT - 5
+    return [
+        line(10, y - 4, 34, y - 4, "curve"),
+        text(38, y, phrase("average")),
+        line(130, y - 4, 154, y - 4, "mean"),
+        text(158, y, phrase("worst average (AOQL)")),
+    ]

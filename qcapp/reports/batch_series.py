@@ -1,0 +1,113 @@
+"""Batches of one checklist and size as points of control charts: stoves with a fault, faults a
+stove.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from qcapp.checklist.model import Checklist
+from qcapp.i18n.phrase import Phrase, phrase, phrase_n
+from qcapp.inspection.batch_facts import BatchCount
+from qcapp.reports.control import MIN_LANEY, ControlRow, make_count_row, make_rate_row
+from qcapp.stats.chart import Chart, laney_p_chart, laney_u_chart, p_chart, u_chart
+
+
+@dataclass(frozen=True)
+class BatchPoint:
+    """Stoves inspected, good ones, faults, all at first pass."""
+
+    code: str
+    inspected: int
+    good: int
+    faults: int
+
+
+@dataclass(frozen=True)
+class BatchSeries:
+    """Points in the order the batches were opened."""
+
+    checklist: Checklist
+    size: str
+    points: tuple[BatchPoint, ...]
+
+
+def build_series(
+    counts: Iterable[BatchCount], checklists: Sequence[Checklist]
+) -> list[BatchSeries]:
+    """By checklist and size, those with two batches or more; finished stoves first."""
+    by_id = {checklist.id: checklist for checklist in checklists}
+    found: dict[tuple[str, str], list[BatchPoint]] = {}
+    for one in counts:
+        if one.checklist in by_id and one.inspected:
+            point = BatchPoint(one.code, one.inspected, one.good, one.faults)
+            found.setdefault((one.checklist, one.size), []).append(point)
+    series = [
+        BatchSeries(by_id[checklist_id], size, tuple(points))
+        for (checklist_id, size), points in found.items()
+        if len(points) > 1
+    ]
+    return sorted(
+        series, key=lambda one: (one.checklist.stage != "finished", one.checklist.id, one.size)
+    )
+
+
+def chart_batches(points: Sequence[BatchPoint]) -> list[ControlRow]:
+    """p and u charts, each again with Laney's limits where there are batches enough; none of a
+    single batch.
+    """
+    if len(points) < 2:
+        return []
+    faulty = [(one.inspected - one.good, one.inspected) for one in points]
+    faults = [(one.faults, one.inspected) for one in points]
+    rows = [_make_rate(points, p_chart(faulty), is_laney=False)]
+    if len(points) >= MIN_LANEY:
+        rows.append(_make_rate(points, laney_p_chart(faulty), is_laney=True))
+    rows.append(_make_count(points, u_chart(faults), is_laney=False))
+    if len(points) >= MIN_LANEY:
+        rows.append(_make_count(points, laney_u_chart(faults), is_laney=True))
+    return rows
+
+
+def _make_rate(points: Sequence[BatchPoint], chart: Chart, *, is_laney: bool) -> ControlRow:
+    labels = tuple(
+        phrase(
+            "%(batch)s: %(failed)s of %(of)s",
+            batch=one.code,
+            failed=one.inspected - one.good,
+            of=one.inspected,
+        )
+        for one in points
+    )
+    kind = (
+        phrase("faulty stoves by batch, Laney's p' chart")
+        if is_laney
+        else phrase("faulty stoves by batch, p chart")
+    )
+    title = _title(kind, chart)
+    return make_rate_row(title, labels, chart)
+
+
+def _make_count(points: Sequence[BatchPoint], chart: Chart, *, is_laney: bool) -> ControlRow:
+    labels = tuple(
+        phrase(
+            "%(batch)s: %(faults)s on %(of)s", batch=one.code, faults=one.faults, of=one.inspected
+        )
+        for one in points
+    )
+    kind = (
+        phrase("faults per stove by batch, Laney's u' chart")
+        if is_laney
+        else phrase("faults per stove by batch, u chart")
+    )
+    title = _title(kind, chart)
+    return make_count_row(title, phrase("faults per stove"), labels, chart)
+
+
+def _title(kind: Phrase, chart: Chart) -> Phrase:
+    """The finding first: how many batches lie beyond the limits; what the chart is."""
+    out = sum(point.is_out for point in chart.points)
+    if not out:
+        return phrase("No batch stands out: %(kind)s", kind=kind)
+    return phrase_n(
+        "%(n)s batch stands out: %(kind)s", "%(n)s batches stand out: %(kind)s", out, kind=kind
+    )

@@ -1,0 +1,88 @@
+"""What page and paper say of the batches before, and of what a sample lets through.
+
+Figures are the decimal texts of the issued summary.
+"""
+
+from collections.abc import Mapping
+from typing import Any
+
+from qcapp.i18n.localized_text import Figure
+from qcapp.i18n.phrase import Phrase, phrase
+
+
+def as_share(share: str) -> Phrase:
+    """Decimal text of a share in percent, with one place."""
+    return phrase("%(figure)s %%", figure=Figure(f"{float(share) * 100:.1f}"))
+
+
+def word_earlier(document: Mapping[str, Any]) -> list[Phrase]:
+    """Empty where the summary has no batches to compare with."""
+    earlier, first = document["earlier"], document["first_pass"]
+    if earlier is None:
+        return []
+    share = str(earlier["good"] / earlier["stoves"])
+    before = phrase(
+        "The yard's %(batches)s earlier batches of this checklist and size, inspected stove by "
+        "stove: %(good)s of %(stoves)s stoves good at the first inspection, %(share)s; by batch "
+        "from %(lowest)s to %(highest)s.",
+        batches=earlier["batches"],
+        good=earlier["good"],
+        stoves=earlier["stoves"],
+        share=as_share(share),
+        lowest=as_share(earlier["lowest"]),
+        highest=as_share(earlier["highest"]),
+    )
+    given = {
+        "good": first["good"],
+        "of": first["of"],
+        "rate": as_share(first["rate"]),
+        "low": as_share(earlier["expected_low"]),
+        "high": as_share(earlier["expected_high"]),
+    }
+    if earlier["is_within"]:
+        return [
+            before,
+            phrase(
+                "Of 100 batches made like them 95 would lie between %(low)s and %(high)s; this "
+                "one, %(good)s of %(of)s or %(rate)s, is among these.",
+                **given,
+            ),
+        ]
+    return [
+        before,
+        phrase(
+            "Of 100 batches made like them 95 would lie between %(low)s and %(high)s; this one, "
+            "%(good)s of %(of)s or %(rate)s, is not among these.",
+            **given,
+        ),
+    ]
+
+
+def word_outgoing(plan: Mapping[str, Any]) -> list[Phrase]:
+    """One sentence for each severity that a sample decides on."""
+    return [
+        _word_limit(limit["severity"], limit["outgoing_limit"])
+        for limit in plan["limits"]
+        if limit["outgoing_limit"] is not None
+    ]
+
+
+def _word_limit(severity: str, share: str) -> Phrase:
+    if severity == "major":
+        return phrase(
+            "However badly stoves are made, on average at most %(share)s go out with a major fault "
+            "(AOQL).",
+            share=as_share(share),
+        )
+    return phrase(
+        "However badly stoves are made, on average at most %(share)s go out with a minor fault "
+        "(AOQL).",
+        share=as_share(share),
+    )
+
+
+OUTGOING_CONDITION = phrase(
+    "This average outgoing quality limit holds over many batches, where every batch that the "
+    "sample refuses is inspected whole and its faulty stoves are repaired or replaced "
+    "(Dodge and Romig 1959)."
+)
