@@ -184,6 +184,8 @@ interface Inspection {
   inspector: string;
   device_id: string;
   batch: string;
+  /** Its serial as it was typed then. */
+  stove: string;
   checklist_hash: string;
   body: InspectionBody;
   corrected: number;
@@ -290,6 +292,8 @@ interface Draft {
   choice?: { kind?: Disposition; reason?: string };
   reason?: string;
   photo_awaited?: string;
+  /** What it was before the last answer, or before the sheet that shows. */
+  before?: Pick<Draft, "answers" | "carried" | "typed" | "at">;
 }
 
 interface DraftFields {
@@ -466,6 +470,9 @@ interface StoveForm {
   made_from: Record<string, string>;
   serial: string;
   error?: string;
+  /** The serial, as typed, that is asked about; the one that was said to be right. */
+  asked?: string;
+  sure?: string;
 }
 
 interface SavedInspection {
@@ -491,6 +498,10 @@ interface App {
   /** Check whose "how" is open. */
   howOf?: string | null;
   isSaving?: boolean;
+  /** The last answer, as long as it may be undone. */
+  answered?: { verdict: Verdict; text: string } | null;
+  /** No vibration. */
+  isStill?: boolean;
   leaveNotice?: () => void;
 
   switchVersion: () => Promise<void>;
@@ -511,7 +522,8 @@ interface App {
   start: (draft: Draft) => Promise<void>;
   resume: (draft: Draft) => Promise<void>;
   closeDraft: () => void;
-  pause: () => void;
+  /** Stores that it is paused, and closes it. */
+  leaveDraft: () => void;
   discardDraft: () => Promise<void>;
   /** Takes the draft and stores it behind earlier taps, but never a practice; says so when the phone does not keep it. */
   storeDraft: (draft: Draft) => void;
@@ -526,7 +538,10 @@ interface App {
   go: (route: string) => void;
   refresh: (change?: Partial<App>) => Promise<void>;
   repaint: () => void;
-  showPartDone: (title: string, verdict: Verdict) => void;
+  /** Marks and vibrates for the answer just given, which for a while may be undone. */
+  showAnswer: (verdict: Verdict, text: string) => void;
+  /** The draft as it was before the last answer or sheet, without photos taken since. */
+  undo: () => void;
   reload: () => Promise<void>;
 }
 

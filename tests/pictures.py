@@ -105,7 +105,7 @@ def walk_phone(page: Page, server: YardServer) -> Iterator[Moment]:
         inspector.answer({"latch": "fail"})
     page.locator("dialog[open] [id^=ui-fault-]").first.tap()
     yield "fault", calm(page)
-    page.locator("#ui-done:not([aria-disabled=true])").tap()
+    page.locator("#ui-done:enabled").tap()
     page.locator("dialog[open]").wait_for(state="detached")
     inspector.walk()
     page.locator("#ui-disposition-rework").tap()

@@ -13,8 +13,10 @@ from scipy.stats import norm
 from qcapp import __version__
 from qcapp.checklist.history import ChecklistHistory, StepRef
 from qcapp.cli.main import COMMANDS
+from qcapp.inspection.tallies import StepTally
 from qcapp.reports.costs import FaultCost, build_cost_report
 from qcapp.reports.teach import STRENGTHS
+from qcapp.reports.teach_evidence import compare_steps
 from qcapp.reports.totals import DIVISIONS, MEANINGS, count_stoves, list_wrong_sums
 from qcapp.settings import Settings
 from qcapp.stats.agreement import cohen_kappa
@@ -22,7 +24,6 @@ from qcapp.stats.capability import measure_capability
 from qcapp.stats.chart import laney_u_chart, u_chart
 from qcapp.stats.compare import benjamini_hochberg, find_stoves_to_distinguish, newcombe_difference
 from qcapp.stats.cusum import design_bernoulli_cusum
-from qcapp.stats.exact import stratified_exact_p
 from qcapp.stats.next_batch import predict_rate
 from qcapp.stats.operating import (
     bad_stoves_bound,
@@ -36,7 +37,6 @@ from qcapp.stats.repeat_study import study_repeats
 from qcapp.stats.sampling import get_plan
 from qcapp.stats.self_starting import find_drift, find_limit, min_spread_of, score_readings
 from qcapp.stats.shrinkage import shrink_rates
-from qcapp.stats.strata import Stratum
 from qcapp.stats.uncertainty import COVERAGE, Limits, guard_limits
 from qcapp.web.guide.markdown import make_anchor
 from tests.builders import build_small_checklist
@@ -320,17 +320,30 @@ def test_example_of_a_difference():
         )
 
 
+def test_example_of_people_as_the_unit():
+    def tallies(codes, failed):
+        return [
+            StepTally(StepRef("finished-stove", "cut"), code, "B1", "2026-11-01", 40, count)
+            for code, count in zip(codes, failed, strict=True)
+        ]
+
+    old = tallies("DEFGHI", (1, 0, 2, 1, 1, 1))
+    even, one = (
+        compare_steps({"cut": (tallies("ABC", new), old)}, ["cut"])["cut"].p
+        for new in ((5, 5, 4), (14, 0, 0))
+    )
+    check(
+        f"That is 14 of 120 ({say(14 / 120, 0)}) against 6 of 240 ({say(6 / 240)}), and p is"
+        f" {even:.3f}:",
+        f"it would be the same 14 of 120 against 6 of 240, but p is {one:.2f}.",
+    )
+
+
 def test_example_of_what_could_be_chance():
-    weak, strong = (stratified_exact_p([Stratum(*group, 6, 240)]) for group in ((2, 20), (14, 80)))
     adjusted = benjamini_hochberg([0.03, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 0.95])
     words = ", ".join(f"*{word}* up to {most}" for most, word in STRENGTHS)
-    assert round(1 / weak) == 7
     check(
-        f"For 2 of 20 against 6 of 240, p is {weak:.2f}: luck alone does this in one yard of"
-        " seven.",
-        f"For 14 of 80, p is {strong:.6f}.",
-        f"About {find_stoves_to_distinguish(2 / 20, 6 / 240, b_per_a=12)} stoves of apprentices in"
-        " all, instead of 20,",
+        f"about {find_stoves_to_distinguish(2 / 20, 6 / 240, b_per_a=12)} stoves of apprentices",
         "With ten steps, p = 0.03 for the oddest one is no longer rare: allowing for the ten"
         f" looks, it becomes {adjusted[0]:.2f}",
         f"{words}, above that *could be chance*.",

@@ -25,7 +25,13 @@ from qcapp.inspection.event import canonical, event_hash
 from qcapp.inspection.event_parts import Verdict
 from qcapp.inspection.judge import Judgement, counts_as_fail, judge_answers
 from qcapp.inspection.number import number_value, parse_number
-from qcapp.inspection.serial import build_tag_serial, read_serial
+from qcapp.inspection.serial import (
+    build_tag_serial,
+    doubt_serial,
+    find_serial_number,
+    read_serial,
+    serial_key,
+)
 from qcapp.inspection.stove import fold_stove
 from tests.inspection.checks import build_checklist
 from tests.inspection.phone import run_node
@@ -75,7 +81,12 @@ FORMS: dict[str, list[set[str]]] = {
     ],
     "event": [{"value", "canonical"}, {"event", "hash"}],
     "fold": [{"events", "inspections", "disposition", "corrected_twice"}],
-    "serial": [{"serial", "tag"}, {"typed", "prefix", "is_checked", "serial"}],
+    "serial": [
+        {"serial", "tag"},
+        {"typed", "prefix", "is_checked", "serial"},
+        {"serial", "key"},
+        {"serial", "prefix", "planned", "number", "doubt"},
+    ],
 }
 CASE_KEYS = {"description", "check", "inputs", "size", "batch", "tests"}
 LONGEST_DESCRIPTION = 100
@@ -135,6 +146,15 @@ def run_fold(_case: dict, vector: dict) -> None:
 
 
 def run_serial(_case: dict, vector: dict) -> None:
+    if "key" in vector:
+        assert serial_key(vector["serial"]) == vector["key"]
+        assert serial_key(vector["key"]) == vector["key"], "a key is its own key"
+        return
+    if "number" in vector:
+        serial, prefix = vector["serial"], vector["prefix"]
+        assert find_serial_number(serial, prefix) == vector["number"]
+        assert doubt_serial(serial, prefix, vector["planned"]) == vector["doubt"]
+        return
     if "tag" in vector:
         make, wanted = (lambda: build_tag_serial(vector["serial"])), vector["tag"]
     else:

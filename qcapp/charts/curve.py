@@ -1,5 +1,5 @@
-"""A learning curve: the rate against the stoves made, with its band, runs of stoves as marks,
-and the experienced makers' band beside."""
+"""Runs of stoves as marks with their intervals, the experienced makers' band beside, and the
+learning curve with its band where there is one."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -22,7 +22,7 @@ from qcapp.i18n.localized_text import join
 from qcapp.i18n.phrase import phrase
 
 HEIGHT = 220
-LEFT, RIGHT, TOP, BOTTOM = 44, WIDTH - 8, 12, 176
+LEFT, RIGHT, TOP, BOTTOM = 48, WIDTH - 8, 12, 176
 
 
 @dataclass(frozen=True)
@@ -35,12 +35,14 @@ class CurvePoint:
 
 @dataclass(frozen=True)
 class RunMark:
-    """Stoves `first` to `last` as they were made."""
+    """Stoves `first` to `last` as they were recorded. low, high: interval of the rate."""
 
     first: int
     last: int
     failed: int
     inspected: int
+    low: float
+    high: float
 
     @property
     def rate(self) -> float:
@@ -54,46 +56,60 @@ def draw_curve(
     experienced: tuple[float, float] | None,
     title: str,
     name: str,
+    is_from_first: bool,
     locale: Locale = ENGLISH_WORDS,
 ) -> Chart:
-    """experienced: (low, high) of the experienced makers' rate, or None."""
+    """experienced: (low, high) of the experienced makers' rate, or None. is_from_first: stove 1 is
+    the first that the artisan made, and not only the first recorded.
+    """
     across = Scale(
         0, max([run.last for run in runs] + [point.made for point in points] + [1]), LEFT, RIGHT
     )
     top = find_top(
-        [run.rate for run in runs]
+        [run.high for run in runs]
         + [point.rate for point in points]
         + [experienced[1] if experienced else 0.0]
     )
     up = Scale(0.0, top, BOTTOM, TOP)
-    parts = [*_experienced_band(experienced, up), *_axes(across, up), *_curve(points, across, up)]
+    parts = [
+        *_experienced_band(experienced, up),
+        *_axes(across, up, is_from_first=is_from_first),
+        *_curve(points, across, up),
+    ]
     for run in runs:
         y = up.place(run.rate)
+        x = across.place((run.first + run.last) / 2)
         parts.append(line(across.place(run.first), y, across.place(run.last), y, "run"))
-        parts.append(
-            f'<circle class="mark" cx="{across.place((run.first + run.last) / 2):g}" cy="{y:g}" '
-            f'r="5"/>'
-        )
+        parts.append(line(x, up.place(run.low), x, up.place(run.high), "whisker"))
+        parts.append(f'<circle class="mark" cx="{x:g}" cy="{y:g}" r="5"/>')
     rows = [
         (
             phrase("%(first)s to %(last)s", first=run.first, last=run.last),
             str(run.failed),
             str(run.inspected),
             percent(run.rate),
+            phrase("%(low)s to %(high)s", low=percent(run.low), high=percent(run.high)),
         )
         for run in runs
     ]
     described = (
         phrase(
-            "stoves %(made)s: %(failed)s of %(of)s, %(rate)s",
+            "stoves %(made)s: %(failed)s of %(of)s, %(rate)s (%(interval)s)",
             made=made,
             failed=failed,
             of=of,
             rate=rate,
+            interval=interval,
         )
-        for made, failed, of, rate in rows
+        for made, failed, of, rate, interval in rows
     )
-    columns = (phrase("stoves as made"), phrase("failed"), phrase("inspected"), phrase("rate"))
+    columns = (
+        phrase("stoves as recorded"),
+        phrase("failed"),
+        phrase("inspected"),
+        phrase("rate"),
+        phrase("interval"),
+    )
     return finish_chart(
         parts,
         height=HEIGHT,
@@ -106,7 +122,7 @@ def draw_curve(
     )
 
 
-def _axes(across: Scale, up: Scale) -> list[str | Label]:
+def _axes(across: Scale, up: Scale, *, is_from_first: bool) -> list[str | Label]:
     parts: list[str | Label] = [
         line(LEFT, BOTTOM, RIGHT, BOTTOM, "axis"),
         line(LEFT, TOP, LEFT, BOTTOM, "axis"),
@@ -119,9 +135,12 @@ def _axes(across: Scale, up: Scale) -> list[str | Label]:
         text(across.place(made), BOTTOM + 18, f"{made:.0f}", anchor=anchor)
         for made, anchor in ((0, "middle"), (across.high / 2, "middle"), (across.high, "end"))
     ]
-    parts.append(
-        text((LEFT + RIGHT) / 2, BOTTOM + 38, phrase("stoves made with this step"), anchor="middle")
+    words = (
+        phrase("stoves made with this step")
+        if is_from_first
+        else phrase("stoves recorded; earlier ones unknown")
     )
+    parts.append(text((LEFT + RIGHT) / 2, BOTTOM + 38, words, anchor="middle"))
     return parts
 
 

@@ -40,17 +40,17 @@ def draw_outgoing_curve(
         parts,
         height=HEIGHT,
         title=phrase(
-            "On average at worst %(share)s of the stoves go out with a major fault",
+            "On average at most %(share)s of the stoves leave the yard with a major fault",
             share=percent(worst.outgoing),
         ),
         description=phrase(
-            "Rises to %(share)s where %(made)s are made with one, then falls, since more batches "
-            "are refused and inspected whole.",
+            "It rises to %(share)s when %(made)s are made with one, then falls, because more "
+            "batches are rejected and fully inspected.",
             share=percent(worst.outgoing),
             made=percent(worst.made),
         ),
         name=name,
-        columns=(phrase("made with a major fault"), phrase("go out with one")),
+        columns=(phrase("made with a major fault"), phrase("leave the yard with one")),
         rows=rows,
         locale=locale,
     )
@@ -60,7 +60,7 @@ def _axes(across: Scale, up: Scale) -> list[str | Label]:
     parts: list[str | Label] = [
         line(LEFT, BOTTOM, RIGHT, BOTTOM, "axis"),
         line(LEFT, TOP, LEFT, BOTTOM, "axis"),
-        text(2, 13, phrase("go out with a major fault"), kind="label quiet"),
+        text(2, 13, phrase("leave the yard with a major fault"), kind="label quiet"),
     ]
     parts += [
         text(LEFT - 6, up.place(share) + 4, percent(share), anchor="end")

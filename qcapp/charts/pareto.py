@@ -15,18 +15,19 @@ from qcapp.charts.frame import (
 )
 from qcapp.i18n.catalogue import Locale
 from qcapp.i18n.localized_text import join
-from qcapp.i18n.phrase import phrase
+from qcapp.i18n.phrase import Phrase, phrase
 
 ROW = 42
 
 
 @dataclass(frozen=True)
 class Bar:
-    """running: share of all failed checks up to this bar, a fraction."""
+    """so_far: failed checks up to this bar, of all `of`."""
 
     label: str
     count: int
-    running: float
+    so_far: int
+    of: int
 
 
 def draw_pareto(
@@ -40,10 +41,13 @@ def draw_pareto(
         parts.append(text(0, top + 15, bar.label))
         parts.append(f'<rect class="bar" x="0" y="{top + 21:g}" width="{width:g}" height="14"/>')
         reached = phrase(
-            "%(count)s (up to here %(share)s)", count=bar.count, share=percent(bar.running)
+            "%(count)s (up to here %(so_far)s of %(of)s)",
+            count=bar.count,
+            so_far=bar.so_far,
+            of=bar.of,
         )
         parts.append(text(width + 6, top + 33, reached, kind="label quiet"))
-    rows = tuple((bar.label, str(bar.count), percent(bar.running)) for bar in bars)
+    rows = tuple((bar.label, str(bar.count), _word_share(bar)) for bar in bars)
     described = (
         phrase(
             "%(fault)s: %(count)s, running share %(share)s", fault=label, count=count, share=share
@@ -61,4 +65,13 @@ def draw_pareto(
         columns=columns,
         rows=rows,
         locale=locale,
+    )
+
+
+def _word_share(bar: Bar) -> Phrase:
+    return phrase(
+        "%(so_far)s of %(of)s, %(share)s",
+        so_far=bar.so_far,
+        of=bar.of,
+        share=percent(bar.so_far / bar.of),
     )

@@ -26,7 +26,7 @@ TOP = 22
 
 @dataclass(frozen=True)
 class RateMark:
-    """shape: round (like the yard), cornered (above), hollow (too few to tell)."""
+    """shape: round (not shown to differ), cornered (above), hollow (too few to tell)."""
 
     label: str
     failed: int

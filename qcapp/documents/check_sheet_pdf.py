@@ -65,7 +65,9 @@ def build_check_sheet_pdf(
     """
     numbers = {check["id"]: place for place, check in enumerate(compiled["checks"], 1)}
     parts = [part for part in _list_parts(compiled, numbers, request) if part["checks"]]
-    trades = list(dict.fromkeys(step["trade"] for step in compiled["steps"]))
+    asked = {check["step"] for check in compiled["checks"] if check["id"] not in request.left_out}
+    steps = (step for step in compiled["steps"] if step["id"] in asked)
+    trades = list(dict.fromkeys(step["trade"] for step in steps))
     given = {
         "yard": request.yard,
         "batch": request.batch,

@@ -125,13 +125,13 @@ def _list_counts(summary: Mapping[str, Any]) -> dict[str, Any]:
             "inspected.",
             faults=per_stove["faults"],
             of=per_stove["of"],
-            **{key: Figure(f"{float(per_stove[key]):.2f}") for key in ("value", "low", "high")},
+            **{key: Figure(per_stove[key]) for key in ("value", "low", "high")},
         ),
         "first_share": describe_share(first),
         "in_brackets": phrase(
-            "In brackets always the 95 %% interval: within which limits the rate would lie if many "
-            "more stoves were made in the same way. Shares: Wilson 1927; faults per stove: Garwood "
-            "1936, widened where faults come several to a stove."
+            "In brackets: 95 %% intervals, the range in which the rate would lie if many more "
+            "stoves were made in the same way. Shares: Wilson 1927; faults per stove: Garwood "
+            "1936, widened if several faults occur on one stove."
         ),
     }
 
@@ -245,8 +245,8 @@ def _list_faults(summary: Mapping[str, Any]) -> dict[str, Any]:
         ),
         "map_note": phrase(
             "Faults at the first inspection. On the drawing a part with faults is hatched and "
-            "carries their number; "
-            "a black cut-cornered label says that one was critical."
+            "shows their number; a black label with cut corners means that at least one was "
+            "critical."
         ),
         "all_parts": phrase("All parts"),
         "counted": phrase_n(

@@ -18,6 +18,7 @@ from qcapp.i18n.phrase import phrase
 from qcapp.inspection.batch_bodies import SummaryBody
 from qcapp.inspection.bodies import BODIES
 from qcapp.inspection.event_parts import EventPart, Hash, Name, UtcTime, form_error
+from qcapp.inspection.serial import serial_key
 
 EventId = Annotated[
     str, Field(pattern=r"^[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}$")
@@ -230,5 +231,13 @@ def build_uuid7(milliseconds: int, random_bits: int) -> str:
 
 
 def stove_key(stage: str, stove: str) -> str:
-    """The name under which a stove's events of one stage are kept together."""
-    return f"{stage}/{stove}"
+    """The name under which a stove's events of one stage are kept together, however its serial was
+    typed.
+    """
+    return f"{stage}/{serial_key(stove)}"
+
+
+def normalize_stove_key(written: str) -> str:
+    """The key of a stove named by its stage and its serial as typed: finished/b1-007."""
+    stage, _, stove = written.partition("/")
+    return stove_key(stage, stove)

@@ -16,11 +16,14 @@ LOAD_STAGE = "firing"
 
 
 class MadeFrom(NamedTuple):
-    """The piece `stove_key` is, or holds, what was inspected at `stage` as `from_key`."""
+    """The piece `stove_key` is, or holds, what was inspected at `stage` as `from_key`; from_serial:
+    as it was typed.
+    """
 
     stove_key: str
     stage: str
     from_key: str
+    from_serial: str
 
 
 @dataclass(frozen=True)
@@ -40,13 +43,15 @@ def find_made_from(
 ) -> list[MadeFrom]:
     """Of a folded stove. What was entered last stands; checklists: by hash."""
     stage, _, serial = key.partition("/")
-    found: dict[str, str] = {}
+    found: dict[str, tuple[str, str]] = {}
     for inspection in state["inspections"]:
-        checklist = checklists[inspection["checklist_hash"]]
-        found |= {earlier: f"{earlier}/{serial}" for earlier in checklist.same_serial}
-        entered = inspection["body"].get("made_from") or {}
-        found |= {earlier: stove_key(earlier, typed) for earlier, typed in entered.items()}
-    return [MadeFrom(key, earlier, found[earlier]) for earlier in sorted(found) if earlier != stage]
+        for earlier in checklists[inspection["checklist_hash"]].same_serial:
+            found[earlier] = (f"{earlier}/{serial}", inspection["stove"])
+        for earlier, typed in (inspection["body"].get("made_from") or {}).items():
+            found[earlier] = (stove_key(earlier, typed), typed)
+    return [
+        MadeFrom(key, earlier, *found[earlier]) for earlier in sorted(found) if earlier != stage
+    ]
 
 
 def join_pieces(links: Iterable[MadeFrom]) -> tuple[list[list[str]], list[list[str]]]:

@@ -1,8 +1,9 @@
-"""Serials as they stand on tags: with a check character, where the batch asks for it.
+"""Serials: which ways of writing mean one stove, and tags with a check character.
 
 A record always holds the plain serial (B1-007). The tag of a checked batch shows it with a point
 and one character more (B1-007.N), and a typed one must come with them: so a slip is found, and
-both ways of writing lead to the same stove. The rule is tests/vectors/serial/.
+both ways of writing lead to the same stove. Records keep a serial as it was typed, and screens
+show it so; stoves are told apart by its key. The rule is tests/vectors/serial/.
 """
 
 import re
@@ -21,10 +22,60 @@ MAX_CHARACTERS = 40
 # Written between the characters that count; skipping them loses nothing.
 _BETWEEN = re.compile(r"[-/_ ]")
 _OUTER = " \t\n\r\u00a0\u202f"
+_SEPARATORS = re.compile(rf"[-/_{_OUTER}]+")
+# A hand, an eye and a phone's keyboard confuse these, so they tell no two stoves apart.
+_LOOK_ALIKE = str.maketrans("OIL|", "0111")
+_LEADING_ZEROS = re.compile("(?<![0-9])0+(?=[0-9])")
+# Nobody presents more stoves at once; a longer number is a part of another kind of serial.
+_MAX_DIGITS = 9
 
 
 def has_checked_serials(batch: Mapping[str, Any]) -> bool:
     return batch["attributes"].get(CHECKED) is True
+
+
+def serial_key(serial: str) -> str:
+    """What two serials have in common when they mean one stove: b1 7, Bl-OO7 and B1-007 -> B1-7.
+
+    Case, characters that look alike (O 0, I l 1), blanks, other separators and leading zeros tell
+    no stoves apart. Between two digits a separator stays, as one hyphen: B1-007 is not B1007.
+    Twin of serialKey in static/phone/js/inspection/serial.js.
+    """
+    alike = serial.upper().translate(_LOOK_ALIKE)
+    key = ""
+    for group in _SEPARATORS.split(_LEADING_ZEROS.sub("", alike)):
+        key += "-" + group if _is_digit(key[-1:]) and _is_digit(group[:1]) else group
+    return key or serial
+
+
+def _is_digit(character: str) -> bool:
+    return character.isascii() and character.isdigit()
+
+
+def find_serial_number(serial: str, prefix: str) -> int | None:
+    """7 of B1-007 in a batch whose serials begin with B1-; None where it begins otherwise.
+
+    Twin of findSerialNumber in static/phone/js/inspection/serial.js.
+    """
+    key = serial_key(serial)
+    digits = re.search(f"[0-9]{{0,{_MAX_DIGITS}}}$", key)
+    text = digits[0] if digits else ""
+    # A prefix may end in a digit itself, so every cut is tried.
+    numbers = (int(text[at:]) for at in range(len(text)))
+    return next((one for one in numbers if serial_key(build_serial(prefix, one)) == key), None)
+
+
+def doubt_serial(serial: str, prefix: str, planned: int) -> str | None:
+    """Why a serial is probably a slip: "prefix" where it begins otherwise than the batch's,
+    "range" where its number is beyond what was planned; None when it is one of the batch.
+
+    Twin of doubtSerial in static/phone/js/inspection/serial.js.
+    """
+    number = find_serial_number(serial, prefix)
+    if number is None:
+        # Without a prefix the yard has serials of its own, of any form.
+        return "prefix" if prefix else None
+    return None if 1 <= number <= planned else "range"
 
 
 def build_serial(prefix: str, number: int) -> str:

@@ -101,6 +101,7 @@ def _build_effective(root: RawEvent, corrections: list[RawEvent]) -> dict[str, A
         "inspector": root["inspector"],
         "device_id": root["device_id"],
         "batch": root["batch"],
+        "stove": root["stove"],
         "checklist_hash": root["checklist_hash"],
         "body": body,
         "corrected": len(corrections),

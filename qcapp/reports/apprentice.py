@@ -22,8 +22,16 @@ from qcapp.stats.learning import (
 
 RECENT = 20
 CURVE_POINTS = 25
-# A curve of fewer stoves than this is not drawn: its band would fill the whole chart.
-MIN_FOR_CURVE = 12
+# A curve is drawn where the data say more than what is put into it: with so many stoves at least,
+# and a slope whose interval leaves out 0, so that a flat rate is refused at 5 %. Else its shape
+# would be that of the model alone.
+MIN_FOR_CURVE = 20
+UNKNOWN_START = phrase(
+    "The number of stoves made before the first record is not known, so no curve is drawn"
+)
+NOT_SHOWN = phrase(
+    "These stoves cannot tell whether the rate changes as more are made, so no curve is drawn"
+)
 
 
 @dataclass(frozen=True)
@@ -34,7 +42,7 @@ class CurvePoint:
 
 @dataclass(frozen=True)
 class Run:
-    """Stoves made one after the other, first and last counted from 1 as they were made."""
+    """Stoves made one after the other, first and last counted from 1 as they were recorded."""
 
     first: int
     last: int
@@ -45,8 +53,10 @@ class Run:
 class ArtisanStep:
     """One checklist's step of one artisan. experienced: pooled rate of its experienced makers.
 
-    curve: points of the learning curve, empty where it cannot be fitted (why says so).
-    needed: stoves made until the experienced makers' rate, None where the data cannot tell.
+    is_from_first: every stove the artisan made can be in the records; else how many came before is
+    unknown, and not none. curve: points of the learning curve, empty where the data do not show one
+    (why says so). needed: stoves made until the experienced makers' rate, None where the data
+    cannot tell.
     recent: the newest stoves, oldest first: (serial key, failed, worst severity).
     """
 
@@ -55,6 +65,7 @@ class ArtisanStep:
     title: str
     rate: GroupRate
     experienced: GroupRate
+    is_from_first: bool
     runs: tuple[Run, ...]
     curve: tuple[CurvePoint, ...]
     trend: str
@@ -83,9 +94,11 @@ def build_artisan_report(
     people: People,
     rule: ApprenticeRule,
 ) -> ArtisanReport:
-    """visits: the artisan's, in the order made. tallies, faults: of everybody, since the
+    """inspections: the artisan's, in the order made. tallies, faults: of everybody, since the
     experienced makers' rate is needed beside.
     """
+    person = people.get(artisan, {})
+    started_on = person.get("started_on")
     by_step: dict[StepRef, list[StepInspection]] = {}
     for inspection in inspections:
         by_step.setdefault(inspection.step, []).append(inspection)
@@ -94,19 +107,24 @@ def build_artisan_report(
         if _is_experienced_other(one, artisan, people, rule):
             old.setdefault(one.step, []).append(one)
     found = [
-        _build_step(step, text_of(steps[step].title), by_step[step], sum_tallies(old.get(step, ())))
+        _build_step(
+            step,
+            text_of(steps[step].title),
+            by_step[step],
+            sum_tallies(old.get(step, ())),
+            is_from_first=rule.is_recorded_from_the_first(step, started_on),
+        )
         for step in steps
         if step in by_step
     ]
     found.sort(key=lambda one: (-one.rate.failed, one.step, one.checklist))
     own_faults = [count for count in faults if count.artisan == artisan]
-    person = people.get(artisan, {})
     return ArtisanReport(
         artisan,
         person.get("name", artisan),
-        person.get("started_on"),
+        started_on,
         tuple(found),
-        tuple(build_step_faults(own_faults, steps, checks)),
+        tuple(build_step_faults(own_faults, steps, checks, people)),
     )
 
 
@@ -119,9 +137,14 @@ def _is_experienced_other(
 
 
 def _build_step(
-    ref: StepRef, title: str, own: Sequence[StepInspection], experienced: GroupRate
+    ref: StepRef,
+    title: str,
+    own: Sequence[StepInspection],
+    experienced: GroupRate,
+    *,
+    is_from_first: bool,
 ) -> ArtisanStep:
-    curve, why = _fit(own)
+    curve, why = _fit(own) if is_from_first else (None, UNKNOWN_START)
     needed = None
     if curve and experienced.rate and 0 < experienced.rate < 1:
         needed = find_stoves_needed(curve, experienced.rate)
@@ -131,6 +154,7 @@ def _build_step(
         title=title,
         rate=build_rate(len(own), sum(inspection.failed for inspection in own)),
         experienced=experienced,
+        is_from_first=is_from_first,
         runs=tuple(_list_runs(own)),
         curve=tuple(_list_points(curve)) if curve else (),
         trend=_trend(curve),
@@ -144,6 +168,7 @@ def _build_step(
 
 
 def _fit(own: Sequence[StepInspection]) -> tuple[LearningCurve | None, str]:
+    """The curve, or None with the reason why none is drawn."""
     if len(own) < MIN_FOR_CURVE:
         return None, phrase(
             "%(stoves)s stoves are too few for a curve; %(needed)s are needed",
@@ -151,13 +176,14 @@ def _fit(own: Sequence[StepInspection]) -> tuple[LearningCurve | None, str]:
             needed=MIN_FOR_CURVE,
         )
     try:
-        return fit_learning_curve([v.made_before for v in own], [v.failed for v in own]), ""
+        curve = fit_learning_curve([v.made_before for v in own], [v.failed for v in own])
     except BadInput as error:
         return None, str(error)
+    return (curve, "") if curve.is_clear else (None, NOT_SHOWN)
 
 
 def _trend(curve: LearningCurve | None) -> str:
-    if curve is None or not curve.is_clear:
+    if curve is None:
         return "not shown"
     return "falling" if curve.slope.value < 0 else "rising"
 

@@ -8,16 +8,21 @@ from qcapp.checklist.model import Step
 from qcapp.i18n.localized_text import text_of
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.tallies import StepTally
-from qcapp.reports.groups import ApprenticeRule, People
+from qcapp.reports.groups import ApprenticeRule, People, build_rate
+from qcapp.stats.interval import Interval
 from qcapp.stats.shrinkage import ShrunkRate, shrink_rates
+
+ALONE = phrase("alone")
 
 
 @dataclass(frozen=True)
 class ArtisanRow:
-    """One artisan on one step. rate, low, high: shrunk towards the yard's rate.
+    """One artisan on one step. raw, raw_interval: the rate of the stoves inspected; rate, low,
+    high: shrunk towards the yard's rate.
 
-    mark: above (even the low end is over the yard's rate, and enough stoves), like the yard,
-    below, or too few (no one is called worse on fewer than the minimum count).
+    mark: above (even the low end is over the yard's rate, and enough stoves), below, not shown
+    (to differ: which is not the same as alike), too few (no one is called worse on fewer than the
+    minimum count), or alone (nobody to be held against).
     """
 
     artisan: str
@@ -26,6 +31,7 @@ class ArtisanRow:
     inspected: int
     failed: int
     raw: float | None
+    raw_interval: Interval | None
     rate: float
     low: float
     high: float
@@ -36,7 +42,8 @@ class ArtisanRow:
 class StepTable:
     """Artisans of one step of one checklist in order of code; mean: the yard's rate of the step.
 
-    is_pooled: the counts show no difference between artisans beyond chance.
+    is_pooled: two artisans at least, and the counts show no difference between them beyond chance;
+    a small number of stoves shows none either.
     """
 
     checklist: str
@@ -100,17 +107,25 @@ def _build_table(
                 inspected=person.inspected,
                 failed=person.failed,
                 raw=person.raw,
+                raw_interval=build_rate(person.inspected, person.failed).interval,
                 rate=person.rate,
                 low=person.low,
                 high=person.high,
-                mark=_mark(person, shrunk.mean, min_count),
+                mark=_mark(person, shrunk.mean, min_count) if len(codes) > 1 else ALONE,
             )
         )
     title = text_of(known_step.title) if known_step else ref.step
     trade = known_step.trade if known_step else ""
     failed, inspected = sum(f for f, _ in counts), sum(n for _, n in counts)
     return StepTable(
-        *ref, title, trade, inspected, failed, shrunk.mean, shrunk.is_pooled, tuple(rows)
+        *ref,
+        title,
+        trade,
+        inspected,
+        failed,
+        shrunk.mean,
+        shrunk.is_pooled and len(rows) > 1,
+        tuple(rows),
     )
 
 
@@ -119,4 +134,4 @@ def _mark(person: ShrunkRate, mean: float, min_count: int) -> str:
         return phrase("too few")
     if person.low > mean:
         return phrase("above")
-    return phrase("below") if person.high < mean else phrase("like the yard")
+    return phrase("below") if person.high < mean else phrase("not shown")

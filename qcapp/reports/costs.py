@@ -16,7 +16,7 @@ CENT = Decimal("0.01")
 MISSING = {
     "minutes": phrase("minutes to repair one"),
     "material": phrase("material for one"),
-    "pay": phrase("pay of an hour"),
+    "pay": phrase("pay per hour"),
 }
 
 

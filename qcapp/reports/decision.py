@@ -13,6 +13,7 @@ from qcapp.errors import BadInput
 from qcapp.i18n.messages import Message, Sentence
 from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.inspection.batch_facts import SEVERITIES, BatchFacts, ServerEvent, StovePass
+from qcapp.inspection.serial import serial_key
 from qcapp.reports import decision_reasons as why
 from qcapp.reports.plan import AgreedPlan
 from qcapp.stats.interval import Interval
@@ -131,8 +132,8 @@ def select_members(
     """
     if plan is None or plan.inspect == "every" or severity == "critical":
         return list(stoves)
-    drawn = set(plan.sample[: plan.find_limit(severity).n])
-    return [stove for stove in stoves if stove.serial in drawn]
+    drawn = set(map(serial_key, plan.sample[: plan.find_limit(severity).n]))
+    return [stove for stove in stoves if serial_key(stove.serial) in drawn]
 
 
 def select_looked_at(
@@ -196,12 +197,10 @@ def _decide_sample(
     reasons = [_describe_result(result) for result in results]
     if not all(result.is_met for result in results):
         return "reject", reasons
-    by_serial = {stove.serial: stove for stove in facts.stoves}
-    open_serials = [
-        serial
-        for serial in plan.sample
-        if serial not in by_serial or any(by_serial[serial].missing.values())
-    ]
+    wholly_inspected = {
+        serial_key(stove.serial) for stove in facts.stoves if not any(stove.missing.values())
+    }
+    open_serials = [serial for serial in plan.sample if serial_key(serial) not in wholly_inspected]
     if open_serials:
         reasons.append(why.SAMPLE_NOT_WHOLE(n=len(open_serials), serials=_shorten(open_serials)))
     left = plan.lot - results[0].of
@@ -225,9 +224,12 @@ def _list_doubts(facts: BatchFacts, plan: AgreedPlan) -> list[Message]:
     )
     if drawn > 1:
         doubts.append(why.DRAWN_AGAIN(drawn=drawn))
-    members = set(plan.sample)
+    members = set(map(serial_key, plan.sample))
     early = (
-        sum(stove.serial in members and stove.at < plan.agreed_at for stove in facts.stoves)
+        sum(
+            serial_key(stove.serial) in members and stove.at < plan.agreed_at
+            for stove in facts.stoves
+        )
         if plan.agreed_at
         else 0
     )

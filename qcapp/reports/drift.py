@@ -1,12 +1,13 @@
 """Has the making begun to drift: which rows moved, about when, and how sure that is."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from math import ceil, sqrt
 
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
+from qcapp.reports.groups import GroupRate, build_rate
 from qcapp.reports.series import Passes, Point, Series
 from qcapp.stats.cusum import BernoulliCusum, BernoulliPlan, bernoulli_cusum, design_bernoulli_cusum
 from qcapp.stats.interval import Estimate
@@ -40,8 +41,8 @@ class Signal:
     captured_at).
 
     before, since: counts and means (readings) or shares (passes); change: since minus before with
-    its interval, None with too few. The beginning was chosen by the same data, so the change
-    flatters.
+    its interval, None with too few. rates: before and since (passes), None for readings. The
+    beginning was chosen by the same data, so the change flatters.
     """
 
     direction: str
@@ -52,6 +53,7 @@ class Signal:
     since: tuple[int, float]
     failed_since: int
     change: Estimate | None
+    rates: tuple[GroupRate, GroupRate] | None
 
 
 @dataclass(frozen=True)
@@ -150,6 +152,7 @@ def _describe(points: Sequence[Point], direction: str, began: int, seen: int) ->
         since=(len(since), _mean(since)),
         failed_since=sum(point.failed for point in since),
         change=_find_change(before, since),
+        rates=None,
     )
 
 
@@ -216,4 +219,10 @@ def _describe_passes(passes: Passes, found: BernoulliCusum, offset: int) -> Sign
         since=counts[1],
         failed_since=sum(point.failed for point in since),
         change=None,
+        rates=(_rate(point.failed for point in before), _rate(point.failed for point in since)),
     )
+
+
+def _rate(failed: Iterable[bool]) -> GroupRate:
+    kept = list(failed)
+    return build_rate(len(kept), sum(kept))

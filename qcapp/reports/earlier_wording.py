@@ -11,8 +11,9 @@ from qcapp.i18n.phrase import Phrase, phrase
 
 
 def as_share(share: str) -> Phrase:
-    """Decimal text of a share in percent, with one place."""
-    return phrase("%(figure)s %%", figure=Figure(f"{float(share) * 100:.1f}"))
+    """Decimal text of a share in percent, with all its digits but noughts at its end."""
+    whole = f"{float(share) * 100:.6f}".rstrip("0").rstrip(".")
+    return phrase("%(figure)s %%", figure=Figure(whole))
 
 
 def word_earlier(document: Mapping[str, Any]) -> list[Phrase]:
@@ -20,7 +21,7 @@ def word_earlier(document: Mapping[str, Any]) -> list[Phrase]:
     earlier, first = document["earlier"], document["first_pass"]
     if earlier is None:
         return []
-    share = str(earlier["good"] / earlier["stoves"])
+    share = f"{earlier['good'] / earlier['stoves']:.4f}"
     before = phrase(
         "The yard's %(batches)s earlier batches of this checklist and size, inspected stove by "
         "stove: %(good)s of %(stoves)s stoves good at the first inspection, %(share)s; by batch "
@@ -43,16 +44,16 @@ def word_earlier(document: Mapping[str, Any]) -> list[Phrase]:
         return [
             before,
             phrase(
-                "Of 100 batches made like them 95 would lie between %(low)s and %(high)s; this "
-                "one, %(good)s of %(of)s or %(rate)s, is among these.",
+                "Of 100 batches made like them, 95 would lie between %(low)s and %(high)s; this "
+                "one, with %(good)s of %(of)s or %(rate)s, is among them.",
                 **given,
             ),
         ]
     return [
         before,
         phrase(
-            "Of 100 batches made like them 95 would lie between %(low)s and %(high)s; this one, "
-            "%(good)s of %(of)s or %(rate)s, is not among these.",
+            "Of 100 batches made like them, 95 would lie between %(low)s and %(high)s; this one, "
+            "with %(good)s of %(of)s or %(rate)s, is not among them.",
             **given,
         ),
     ]
@@ -70,19 +71,19 @@ def word_outgoing(plan: Mapping[str, Any]) -> list[Phrase]:
 def _word_limit(severity: str, share: str) -> Phrase:
     if severity == "major":
         return phrase(
-            "However badly stoves are made, on average at most %(share)s go out with a major fault "
-            "(AOQL).",
+            "However badly stoves are made, on average at most %(share)s leave the yard with a "
+            "major fault (AOQL).",
             share=as_share(share),
         )
     return phrase(
-        "However badly stoves are made, on average at most %(share)s go out with a minor fault "
-        "(AOQL).",
+        "However badly stoves are made, on average at most %(share)s leave the yard with a minor "
+        "fault (AOQL).",
         share=as_share(share),
     )
 
 
 OUTGOING_CONDITION = phrase(
-    "This average outgoing quality limit holds over many batches, where every batch that the "
-    "sample refuses is inspected whole and its faulty stoves are repaired or replaced "
-    "(Dodge and Romig 1959)."
+    "This average outgoing quality limit holds over many batches, if every batch that the sample "
+    "rejects is fully inspected and its faulty stoves are repaired or replaced (Dodge and Romig "
+    "1959)."
 )

@@ -1,5 +1,6 @@
 """What goes wrong: fault kinds of each step, the most frequent first."""
 
+from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
@@ -8,6 +9,7 @@ from qcapp.checklist.model import Check, Step
 from qcapp.i18n.localized_text import text_of
 from qcapp.inspection.tallies import FaultCount
 from qcapp.inspection.terms import NOT_NAMED
+from qcapp.reports.groups import People
 
 # Check, fault where one is named, severity.
 FaultKey = tuple[str, str | None, str]
@@ -26,26 +28,46 @@ class FaultRow:
 
 
 @dataclass(frozen=True)
+class FaultCarrier:
+    """Whose failed checks of a step are the most. artisan: code."""
+
+    artisan: str
+    name: str
+    failed: int
+
+
+@dataclass(frozen=True)
 class StepFaults:
+    """artisans: how many people the failed checks are of; carrier None: of nobody known."""
+
     checklist: str
     step: str
     title: str
     failed: int
     rows: tuple[FaultRow, ...]
+    artisans: int
+    carrier: FaultCarrier | None
 
 
 def build_step_faults(
     counts: Iterable[FaultCount],
     steps: Mapping[StepRef, Step],
     checks: Mapping[CheckRef, Check],
+    people: People,
 ) -> list[StepFaults]:
     """By step and checklist, those with the most failed checks first; faults in Pareto order."""
     by_step: dict[StepRef, dict[FaultKey, int]] = {}
+    by_artisan: dict[StepRef, Counter[str]] = {}
     for count in counts:
+        if count.artisan:
+            by_artisan.setdefault(count.step, Counter())[count.artisan] += count.failed
         faults = by_step.setdefault(count.step, {})
         key = (count.check_id, count.fault, count.severity)
         faults[key] = faults.get(key, 0) + count.failed
-    found = [_build_step(step, faults, steps, checks) for step, faults in by_step.items()]
+    found = [
+        _build_step(step, faults, steps, checks, _find_carrier(by_artisan.get(step), people))
+        for step, faults in by_step.items()
+    ]
     return sorted(found, key=lambda step: (-step.failed, step.step, step.checklist))
 
 
@@ -54,6 +76,7 @@ def _build_step(
     faults: Mapping[FaultKey, int],
     steps: Mapping[StepRef, Step],
     checks: Mapping[CheckRef, Check],
+    carriers: tuple[int, FaultCarrier | None],
 ) -> StepFaults:
     total, running, rows = sum(faults.values()), 0, []
     for (check_id, fault, severity), failed in sorted(
@@ -72,7 +95,15 @@ def _build_step(
             )
         )
     title = text_of(steps[ref].title) if ref in steps else ref.step
-    return StepFaults(*ref, title, total, tuple(rows))
+    return StepFaults(*ref, title, total, tuple(rows), *carriers)
+
+
+def _find_carrier(failed: Counter[str] | None, people: People) -> tuple[int, FaultCarrier | None]:
+    """How many people, and who of them has the most."""
+    if not failed:
+        return 0, None
+    code, most = min(failed.items(), key=lambda item: (-item[1], item[0]))
+    return len(failed), FaultCarrier(code, people.get(code, {}).get("name", code), most)
 
 
 def name_fault(check: Check | None, fault: str | None) -> str:

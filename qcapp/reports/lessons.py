@@ -9,8 +9,18 @@ from qcapp.i18n.localized_text import text_of
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.tallies import SideCount
 from qcapp.reports.groups import GroupRate, People, build_rate
-from qcapp.stats.compare import find_stoves_to_distinguish, newcombe_difference
+from qcapp.reports.lesson_evidence import (
+    Against,
+    PersonChange,
+    StovesMore,
+    compare_with_others,
+    find_change,
+    find_stoves_more,
+    list_changes,
+)
 from qcapp.stats.interval import Estimate
+
+TOO_EARLY, NO_CHANGE = phrase("too early"), phrase("no change shown")
 
 
 @dataclass(frozen=True)
@@ -30,11 +40,15 @@ class Lesson:
 class LessonRow:
     """One lesson as one checklist's inspections show it; checklist "" where none does yet.
 
-    change: after minus before for the taught, with Newcombe's interval.
+    change: after minus before in the stoves of the taught, each held against himself or herself
+    (Mantel-Haenszel over people); it is about these people. who: the taught with stoves on both
+    sides, each with both counts.
 
     verdict: fewer faults, more faults, no change shown, too early, no stove before.
     others_before, others_after: artisans not taught, for what changed without the lesson.
-    stoves_more: of the taught, after the lesson, until it can be told; None when it can.
+    against_others: whether the taught changed otherwise than those, people as the unit; None
+    without two of them. stoves_more: of the taught, after the lesson, until it can be told; None
+    when it can, or when nothing can be said of it.
     """
 
     lesson: Lesson
@@ -45,9 +59,11 @@ class LessonRow:
     after: GroupRate
     others_before: GroupRate
     others_after: GroupRate
+    who: tuple[PersonChange, ...]
     change: Estimate | None
+    against_others: Against | None
     verdict: str
-    stoves_more: int | None
+    stoves_more: StovesMore | None
 
 
 def build_lesson_rows(
@@ -99,14 +115,10 @@ def _build_row(
         for is_taught in (True, False)
         for is_after in (False, True)
     )
-    change = None
-    if taught_before.inspected and taught_after.inspected:
-        change = newcombe_difference(
-            taught_after.failed,
-            taught_after.inspected,
-            taught_before.failed,
-            taught_before.inspected,
-        )
+    changes = list_changes(here, people)
+    taught = [one for one in changes if one.artisan in lesson.people]
+    others = [one for one in changes if one.artisan not in lesson.people]
+    change = find_change(taught)
     return LessonRow(
         lesson=lesson,
         checklist=checklist,
@@ -116,9 +128,13 @@ def _build_row(
         after=taught_after,
         others_before=others_before,
         others_after=others_after,
+        who=tuple(taught),
         change=change,
-        verdict=_word(taught_before, taught_after, change, min_count),
-        stoves_more=_stoves_more(taught_before, taught_after, change, min_count),
+        against_others=compare_with_others(taught, others),
+        verdict=(verdict := _word(taught_before, taught_after, change, min_count)),
+        stoves_more=find_stoves_more(taught_before, taught_after, min_count)
+        if verdict in (TOO_EARLY, NO_CHANGE)
+        else None,
     )
 
 
@@ -153,26 +169,8 @@ def _sum_side(
 def _word(before: GroupRate, after: GroupRate, change: Estimate | None, min_count: int) -> str:
     if before.inspected == 0:
         return phrase("no stove before")
-    if change is None or after.inspected < min_count:
-        return phrase("too early")
-    if change.high < 0:
+    if after.inspected < min_count:
+        return TOO_EARLY
+    if change and change.high < 0:
         return phrase("fewer faults")
-    return phrase("more faults") if change.low > 0 else phrase("no change shown")
-
-
-def _stoves_more(
-    before: GroupRate, after: GroupRate, change: Estimate | None, min_count: int
-) -> int | None:
-    """Until a halving of the rate before (or the change now seen, if that is larger) would show."""
-    if not before.rate or (
-        change and after.inspected >= min_count and not change.low <= 0 <= change.high
-    ):
-        return None
-    aim = before.rate / 2
-    if after.inspected >= min_count and after.rate is not None and after.rate < aim:
-        aim = after.rate
-    needed = find_stoves_to_distinguish(
-        aim, before.rate, b_per_a=max(0.2, before.inspected / max(after.inspected, min_count))
-    )
-    more = max(needed or 0, min_count) - after.inspected
-    return more if more > 0 else None
+    return phrase("more faults") if change and change.low > 0 else NO_CHANGE

@@ -180,7 +180,7 @@ def _describe_first_passes(facts: BatchFacts, plan: AgreedPlan) -> dict[str, Any
             "faults": sum(found),
             "of": len(whole),
             **{
-                name: None if rate is None else as_decimal(getattr(rate, name), 4)
+                name: None if rate is None else as_decimal(getattr(rate, name), 2)
                 for name in ("value", "low", "high")
             },
         },

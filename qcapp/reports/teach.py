@@ -1,6 +1,6 @@
 """Teach next: the steps that apprentices get wrong more often than the experienced, by weight."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from qcapp.checklist.history import StepRef
@@ -8,9 +8,20 @@ from qcapp.checklist.model import Step
 from qcapp.i18n.localized_text import text_of
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.tallies import StepTally
-from qcapp.reports.groups import ApprenticeRule, GroupRate, People, split_tallies, sum_tallies
-from qcapp.stats.compare import benjamini_hochberg, find_stoves_to_distinguish
-from qcapp.stats.exact import stratified_exact_p
+from qcapp.reports.groups import (
+    MIN_TO_CARRY,
+    ApprenticeRule,
+    GroupRate,
+    People,
+    PersonRate,
+    count_people,
+    find_carriers,
+    list_people,
+    split_tallies,
+    sum_tallies,
+)
+from qcapp.reports.teach_evidence import StovesMore, compare_steps, find_stoves_more
+from qcapp.stats.compare import benjamini_hochberg
 from qcapp.stats.interval import Estimate
 from qcapp.stats.strata import Stratum, mantel_haenszel
 
@@ -25,22 +36,33 @@ STRENGTHS = (
     (0.05, phrase("good")),
     (0.2, phrase("weak")),
 )
-TOO_FEW, CHANCE, BETTER = phrase("too few"), phrase("chance"), phrase("better")
+CHANCE, BETTER = phrase("chance"), phrase("better")
+TOO_FEW, TOO_FEW_FAULTS = phrase("too few"), phrase("too few faults")
+TOO_FEW_PEOPLE = phrase("too few people")
 NAMED = tuple(word for limit, word in STRENGTHS if limit <= 0.05)
-# When no difference is seen yet, the page says how many stoves would show one of this size.
-MIN_WORTH_TEACHING = 0.10
+# One person is no group: below this in either group nothing is said of apprentices.
+MIN_PEOPLE = 2
+# Fewer faulty stoves in all could show nothing however they fell, and testing them would only
+# make the others harder to show (Tarone 1990, A modified Bonferroni method for discrete data,
+# Biometrics 46, 515-522).
+MIN_FAULTS = 5
 
 
 @dataclass(frozen=True)
 class TeachRow:
     """One step of one checklist.
 
-    difference: apprentices minus experienced, inside batches (Mantel-Haenszel).
+    difference: rate of the usual apprentice minus that of the usual experienced
+    maker, in a batch of the usual difficulty; None where the groups are not compared.
 
     strength: very strong, strong, good, weak, chance (q above 0.2), better (fewer faults than
-    the experienced), too few. p: exact, before; q: after allowing for the steps looked at.
-    weight: what one failed stove of the step weighs. score: extra weighted faults per 100 stoves.
-    stoves_more: of apprentices, that would tell at 95 % confidence and 80 % power, or None.
+    the experienced), or why they are not compared: too few (stoves), too few people, too few
+    faults. p: with the person as the unit, before; q: after allowing for the steps looked at.
+    spread: standard deviation of the log odds between people of one group. who: everybody, the
+    most faulty stoves first; carriers: the one or two with most of them. excess: apprentices minus
+    experienced in these stoves, inside batches (Mantel-Haenszel). weight: what one failed stove of
+    an apprentice weighs; score: extra weighted faults per 100 stoves; burden: everybody's weighted
+    faults.
     """
 
     checklist: str
@@ -50,18 +72,33 @@ class TeachRow:
     apprentices: GroupRate
     experienced: GroupRate
     not_assigned: GroupRate
+    everybody: GroupRate
+    apprentice_people: int
+    experienced_people: int
+    who: tuple[PersonRate, ...]
+    carriers: tuple[PersonRate, ...]
     batches_compared: int
+    excess: float | None
     difference: Estimate | None
+    spread: Estimate | None
     p: float | None
     q: float | None
     strength: str
     weight: float
     score: float
-    stoves_more: int | None
+    burden: float
+    stoves_more: StovesMore | None
 
     @property
     def ref(self) -> StepRef:
         return StepRef(self.checklist, self.step)
+
+
+@dataclass(frozen=True)
+class _Groups:
+    new: list[StepTally]
+    old: list[StepTally]
+    unknown: list[StepTally]
 
 
 def build_teach_rows(
@@ -81,11 +118,18 @@ def build_teach_rows(
     for one in tallies:
         by_step.setdefault(one.step, []).append(one)
     costs = _list_costs(by_step, steps)
+    groups = {step: _Groups(*split_tallies(own, people, rule)) for step, own in by_step.items()}
     rows = [
-        _build_row(step, found, steps.get(step), people, rule, costs[step])
-        for step, found in by_step.items()
+        _build_row(step, own, steps.get(step), people, costs[step], min_count)
+        for step, own in groups.items()
     ]
-    return sorted(_judge_rows(rows, min_count), key=_order)
+    return sorted(_judge_rows(rows, groups), key=_order)
+
+
+def list_largest(rows: Iterable[TeachRow], most: int = 5) -> list[TeachRow]:
+    """Steps by the weight of everybody's faults, whoever makes them; two faulty stoves at least."""
+    found = [row for row in rows if row.everybody.failed >= MIN_TO_CARRY]
+    return sorted(found, key=lambda row: (-row.burden, row.step, row.checklist))[:most]
 
 
 def _list_costs(seen: Iterable[StepRef], steps: Mapping[StepRef, Step]) -> dict[StepRef, float]:
@@ -97,34 +141,42 @@ def _list_costs(seen: Iterable[StepRef], steps: Mapping[StepRef, Step]) -> dict[
 
 def _build_row(
     ref: StepRef,
-    tallies: Iterable[StepTally],
+    groups: _Groups,
     known: Step | None,
     people: People,
-    rule: ApprenticeRule,
     cost: float,
+    min_count: int,
 ) -> TeachRow:
-    new, old, unknown = split_tallies(tallies, people, rule)
-    strata = _list_strata(new, old)
-    compared = mantel_haenszel(strata)
-    weight = cost * _mean_weight(new)
-    difference = compared.risk_difference
-    return TeachRow(
+    compared = mantel_haenszel(_list_strata(groups.new, groups.old))
+    excess = compared.risk_difference.value if compared.risk_difference else None
+    weight, everybody = cost * _mean_weight(groups.new), [*groups.new, *groups.old, *groups.unknown]
+    who = list_people(groups.new, groups.old, people)
+    row = TeachRow(
         checklist=ref.checklist,
         step=ref.step,
         title=text_of(known.title) if known else ref.step,
         trade=known.trade if known else "",
-        apprentices=sum_tallies(new),
-        experienced=sum_tallies(old),
-        not_assigned=sum_tallies(unknown),
+        apprentices=sum_tallies(groups.new),
+        experienced=sum_tallies(groups.old),
+        not_assigned=sum_tallies(groups.unknown),
+        everybody=sum_tallies(everybody),
+        apprentice_people=count_people(groups.new),
+        experienced_people=count_people(groups.old),
+        who=who,
+        carriers=find_carriers(who),
         batches_compared=compared.strata_used,
-        difference=difference,
-        p=stratified_exact_p(strata),
+        excess=excess,
+        difference=None,
+        spread=None,
+        p=None,
         q=None,
         strength="",
         weight=weight,
-        score=100 * weight * max(0.0, difference.value) if difference else 0.0,
+        score=100 * weight * max(0.0, excess or 0.0),
+        burden=cost * _mean_weight(everybody) * sum(one.failed for one in everybody),
         stoves_more=None,
     )
+    return replace(row, strength=_find_reason(row, min_count))
 
 
 def _list_strata(new: list[StepTally], old: list[StepTally]) -> list[Stratum]:
@@ -139,64 +191,61 @@ def _list_strata(new: list[StepTally], old: list[StepTally]) -> list[Stratum]:
 
 
 def _mean_weight(tallies: Iterable[StepTally]) -> float:
-    failed = {name: sum(getattr(one, name) for one in tallies) for name in SEVERITY_WEIGHT}
+    kept = list(tallies)
+    failed = {name: sum(getattr(one, name) for one in kept) for name in SEVERITY_WEIGHT}
     count = sum(failed.values())
     return sum(SEVERITY_WEIGHT[name] * failed[name] for name in failed) / count if count else 1.0
 
 
-def _judge_rows(rows: list[TeachRow], min_count: int) -> list[TeachRow]:
-    """Adds q and the word. A step with too few stoves is not tested, so it costs the others
-    nothing.
+def _find_reason(row: TeachRow, min_count: int) -> str:
+    """Why the groups are not compared; empty where they are. A step that is not compared costs the
+    others nothing.
     """
-    p_by_step = {
-        row.ref: row.p for row in rows if _has_enough(row, min_count) and row.p is not None
-    }
-    adjusted = dict(zip(p_by_step, benjamini_hochberg(list(p_by_step.values())), strict=True))
-    return [_judge_row(row, adjusted.get(row.ref), min_count) for row in rows]
+    if min(row.apprentice_people, row.experienced_people) < MIN_PEOPLE:
+        return TOO_FEW_PEOPLE
+    inspected = min(row.apprentices.inspected, row.experienced.inspected)
+    if inspected < min_count or row.batches_compared == 0:
+        return TOO_FEW
+    failed = row.apprentices.failed + row.experienced.failed
+    passed = row.apprentices.inspected + row.experienced.inspected - failed
+    return TOO_FEW_FAULTS if min(failed, passed) < MIN_FAULTS else ""
 
 
-def _judge_row(row: TeachRow, q: float | None, min_count: int) -> TeachRow:
-    if not _has_enough(row, min_count):
-        return replace(row, strength=TOO_FEW, stoves_more=_stoves_more(row, min_count))
-    if q is None:
-        return replace(row, strength=CHANCE, stoves_more=_stoves_more(row, min_count))
+def _judge_rows(rows: Sequence[TeachRow], groups: Mapping[StepRef, _Groups]) -> list[TeachRow]:
+    """Adds the comparison with its word. Steps that only tell how people differ are read too."""
+    found = compare_steps(
+        {row.ref: (groups[row.ref].new, groups[row.ref].old) for row in rows},
+        [row.ref for row in rows if not row.strength],
+    )
+    adjusted = dict(zip(found, benjamini_hochberg([one.p for one in found.values()]), strict=True))
+    judged = []
+    for row in rows:
+        if row.ref in found:
+            one = found[row.ref]
+            compared = replace(
+                row, p=one.p, q=adjusted[row.ref], difference=one.difference, spread=one.spread
+            )
+            judged.append(_name(compared))
+        else:
+            judged.append(replace(row, stoves_more=_find_more(row)))
+    return judged
+
+
+def _name(row: TeachRow) -> TeachRow:
+    q = 1.0 if row.q is None else row.q
     word = next((word for limit, word in STRENGTHS if q <= limit), CHANCE)
     if word != CHANCE and row.difference and row.difference.value < 0:
         word = BETTER
-    needs_more = word in ("weak", CHANCE)
-    return replace(
-        row, q=q, strength=word, stoves_more=_stoves_more(row, min_count) if needs_more else None
-    )
+    more = _find_more(row) if word in ("weak", CHANCE) else None
+    return replace(row, strength=word, stoves_more=more)
 
 
-def _has_enough(row: TeachRow, min_count: int) -> bool:
-    return (
-        min(row.apprentices.inspected, row.experienced.inspected) >= min_count
-        and row.batches_compared > 0
-    )
-
-
-def _stoves_more(row: TeachRow, min_count: int) -> int | None:
-    """Apprentices' stoves still to be inspected before the difference now seen would be shown.
-
-    Where none is seen, before one of MIN_WORTH_TEACHING above the experienced would be.
-    """
-    base = row.experienced.rate if row.experienced.rate is not None else 0.0
-    seen = row.apprentices.rate if row.apprentices.rate is not None else base
-    if seen <= base:
-        seen = min(1.0, base + MIN_WORTH_TEACHING)
-    ratio = (
-        row.experienced.inspected / row.apprentices.inspected
-        if row.apprentices.inspected and row.experienced.inspected
-        else 1.0
-    )
-    needed = find_stoves_to_distinguish(seen, base, b_per_a=ratio)
-    if needed is None:
-        return None
-    more = max(needed, min_count) - row.apprentices.inspected
-    return more if more > 0 else None
+def _find_more(row: TeachRow) -> StovesMore | None:
+    people = (row.apprentice_people, row.experienced_people)
+    spread = row.spread.value if row.spread else 0.0
+    return find_stoves_more(row.apprentices, row.experienced, people, spread)
 
 
 def _order(row: TeachRow) -> tuple[int, float, str, str]:
-    groups = {"weak": 1, CHANCE: 2, BETTER: 2, TOO_FEW: 3}
+    groups = {"weak": 1, CHANCE: 2, BETTER: 2, TOO_FEW_PEOPLE: 3, TOO_FEW: 4, TOO_FEW_FAULTS: 4}
     return (groups.get(row.strength, 0), -row.score, row.step, row.checklist)

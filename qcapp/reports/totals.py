@@ -137,8 +137,10 @@ def list_wrong_sums(
     """
     wrong = []
     for whole, parts in SUMS:
+        if whole not in stoves:
+            continue
         found = sum(stoves[part] for part in parts)
-        if whole in stoves and stoves[whole] != found:
+        if stoves[whole] != found:
             wrong.append(_tell_wrong(WORDS[whole], stoves[whole], found))
     for division, word in DIVISIONS.items():
         found = sum(by[division].values())

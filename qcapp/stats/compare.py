@@ -183,7 +183,12 @@ def benjamini_hochberg(p_values: Sequence[float]) -> tuple[float, ...]:
 
 
 def find_stoves_to_distinguish(
-    a_rate: float, b_rate: float, level: float = 0.95, power: float = 0.8, b_per_a: float = 1.0
+    a_rate: float,
+    b_rate: float,
+    level: float = 0.95,
+    power: float = 0.8,
+    b_per_a: float = 1.0,
+    between: float = 0.0,
 ) -> int | None:
     """Stoves of group a that would show the difference, if the two rates are what they seem.
 
@@ -195,12 +200,16 @@ def find_stoves_to_distinguish(
         Two-sided confidence of the comparison; power : chance to see the difference.
     b_per_a : float
         Stoves of group b for each one of group a, > 0.
+    between : float
+        Variance of the difference that more stoves of the same people do not lessen, because
+        people differ; >= 0.
 
     Returns
     -------
     int or None
         Stoves of group a in all (the caller takes off those already inspected; group b needs
-        b_per_a times as many). None when the rates are equal: no number would tell.
+        b_per_a times as many). None when no number would tell: the rates are equal, or people
+        differ too much.
 
     Raises
     ------
@@ -211,16 +220,22 @@ def find_stoves_to_distinguish(
     ----------
     Fleiss, J. L., Levin, B. and Paik, M. C. (2003). Statistical Methods for Rates and Proportions,
     3rd ed. Wiley, New York, chapter 4 (without continuity correction).
+    Donner, A. and Klar, N. (2000). Design and Analysis of Cluster Randomization Trials in Health
+    Research. Arnold, London, chapter 5 (what clusters leave over).
     """
     check_share(power, "power")
-    if not (0 <= a_rate <= 1 and 0 <= b_rate <= 1 and b_per_a > 0):
+    if not (0 <= a_rate <= 1 and 0 <= b_rate <= 1 and b_per_a > 0 and between >= 0):
         raise BadInput(
-            "rates lie between 0 and 1 and b_per_a above 0", "a_rate, b_rate, b_per_a", "check them"
+            "rates lie between 0 and 1, b_per_a above 0 and between not below",
+            "a_rate, b_rate, b_per_a, between",
+            "check them",
         )
-    if a_rate == b_rate:
+    both = two_sided_z(level) + float(scipy.special.ndtri(power))
+    left = (a_rate - b_rate) ** 2 - both**2 * between
+    if a_rate == b_rate or left <= 0:
         return None
     pooled = (a_rate + b_per_a * b_rate) / (1 + b_per_a)
     alike = sqrt(pooled * (1 - pooled) * (1 + 1 / b_per_a))
     apart = sqrt(a_rate * (1 - a_rate) + b_rate * (1 - b_rate) / b_per_a)
     reach = two_sided_z(level) * alike + float(scipy.special.ndtri(power)) * apart
-    return max(1, ceil((reach / (a_rate - b_rate)) ** 2 - 1e-9))
+    return max(1, ceil(reach**2 / left - 1e-9))

@@ -115,7 +115,8 @@ def design_bernoulli_cusum(usual_rate: float, worse_rate: float, usual_run: floa
     Raises
     ------
     BadInput
-        For rates out of order or a run that would take over 5000 points.
+        For rates out of order, a run that would take over 5000 points, or a usual rate at which
+        the sum does not fall on average.
 
     References
     ----------
@@ -135,6 +136,12 @@ def design_bernoulli_cusum(usual_rate: float, worse_rate: float, usual_run: floa
     # Reynolds and Stoumbos: one failure weighs as many passes as its log likelihood ratio says.
     by_failure, by_pass = log(worse_rate / usual_rate), log1p(-usual_rate) - log1p(-worse_rate)
     rise = max(1, round(by_failure / by_pass))
+    if rise * usual_rate >= 1 - usual_rate:
+        raise BadInput(
+            "so many fail as a rule that the sum would rise by itself",
+            "usual_rate",
+            "teach the step first",
+        )
     limit = _smallest_limit(rise, usual_rate, usual_run)
     return BernoulliPlan(
         rise,

@@ -12,6 +12,8 @@ from qcapp.i18n.phrase import phrase
 from qcapp.stats.array import Array
 from qcapp.stats.interval import check_share
 
+NOWHERE = 1e12
+
 
 @dataclass(frozen=True)
 class LogisticData:
@@ -154,8 +156,11 @@ def profile_drop(
 
     def line(free: float) -> float:
         if fixed_x is None:
-            return -penalised_log_likelihood(data, free - value * float(data.x.mean()), value)
-        return -penalised_log_likelihood(data, value - free * fixed_x, free)
+            at = (free - value * float(data.x.mean()), value)
+        else:
+            at = (value - free * fixed_x, free)
+        # Far out the likelihood is nothing at all; the search wants numbers that it can subtract.
+        return min(-penalised_log_likelihood(data, *at), NOWHERE)
 
     # The value at a top is flat: a place good to 1e-6 gives it to 1e-12.
     found = scipy.optimize.minimize_scalar(

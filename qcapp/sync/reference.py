@@ -9,6 +9,7 @@ from typing import Any
 from sqlalchemy import Connection
 
 from qcapp.checklist.model import list_shown
+from qcapp.inspection.event import normalize_stove_key
 from qcapp.inspection.study import SECOND_LOOK, Study, is_looked_at_twice, order_looks
 from qcapp.store import log
 from qcapp.store.engine import Store
@@ -159,9 +160,17 @@ def list_second_looks(connection: Connection) -> list[dict[str, str]]:
         if batch["closed_at"] is None
     }
     answers = log.list_by_kind(connection, "study_answer", newest=NEWEST_ANSWERS)
-    done = {event["body"]["stove"] for event in answers if event["body"]["study"] == SECOND_LOOK}
+    done = {
+        normalize_stove_key(event["body"]["stove"])
+        for event in answers
+        if event["body"]["study"] == SECOND_LOOK
+    }
     return [
-        {"stove": row.stove_key, "batch": row.batch, "but_inspector": row.inspector}
+        {
+            "stove": f"{row.stage}/{row.serial}",
+            "batch": row.batch,
+            "but_inspector": row.inspector,
+        }
         for row in observations.list_first_passes(connection, newest=NEWEST_FOR_SECOND_LOOK)
         if row.batch in here
         and is_looked_at_twice(server_id, row.stove_key)

@@ -127,6 +127,11 @@ def find_save_problems(sheet: Sheet, kept: set[int]) -> dict[str, str]:
             problems[f"kind-{index}"] = phrase("choose what becomes of the stove")
         elif needs_reason(kind) and "reason" not in column.disposition:
             problems[f"reason-{index}"] = phrase("write the reason")
+        if column.doubt and index not in kept and not sheet.get(f"odd-{index}"):
+            problems[f"odd-{index}"] = phrase(
+                "confirm that the stove has the serial %(serial)s, or go back and correct it",
+                serial=column.serial,
+            )
         if column.inspections and index not in kept and not sheet.get(f"again-{index}"):
             problems[f"again-{index}"] = phrase(
                 "confirm that this is another inspection of %(serial)s, or go back and correct "

@@ -152,7 +152,7 @@ def _check_sums(document: Mapping[str, Any]) -> None:
         raise Clash(
             phrase("the totals do not add up: %(sums)s", sums=wrong),
             document["batch"]["code"],
-            phrase("run qcapp rebuild, which makes every figure again from the log"),
+            phrase("run qcapp rebuild, which calculates every figure again from the log"),
         )
 
 

@@ -18,9 +18,12 @@ from qcapp.store.queries.piece_queries import Unmatched
 
 @dataclass(frozen=True)
 class PieceView:
-    """unmatched: entered serials that no inspection knows: how many, and the first few."""
+    """contradictions: as of the report, by name (stage/serial). unmatched: entered serials that no
+    inspection knows: how many, and the first few.
+    """
 
     report: PieceReport
+    contradictions: list[list[str]]
     unmatched: tuple[int, list[Unmatched]]
 
 
@@ -40,4 +43,9 @@ def load_pieces(store: Store, history: ChecklistHistory, filters: Filters) -> Pi
         )
         entered = {(one.id, stage) for one in history.current.values() for stage in one.made_from}
         unmatched = piece_queries.list_unmatched(connection, asked, entered)
-    return PieceView(build_piece_report(facts, history), unmatched)
+        report = build_piece_report(facts, history)
+        names = piece_queries.list_names(
+            connection, {key for group in report.contradictions for key in group}
+        )
+    contradictions = [[names.get(key, key) for key in group] for group in report.contradictions]
+    return PieceView(report, contradictions, unmatched)

@@ -16,7 +16,7 @@ from qcapp.reports.artisans import StepTable, build_step_tables
 from qcapp.reports.faults import StepFaults, build_step_faults
 from qcapp.reports.groups import ApprenticeRule
 from qcapp.reports.lessons import Lesson, LessonRow, build_lesson_rows, find_windows
-from qcapp.reports.teach import TeachRow, build_teach_rows
+from qcapp.reports.teach import TeachRow, build_teach_rows, list_largest
 from qcapp.settings import Settings
 from qcapp.store import log
 from qcapp.store.engine import Connection, Store
@@ -79,8 +79,12 @@ class TrainerFigures:
         )
 
     @cached_property
+    def largest(self) -> list[TeachRow]:
+        return list_largest(self.teach_rows)
+
+    @cached_property
     def step_faults(self) -> list[StepFaults]:
-        return build_step_faults(self.faults, self.steps, self.checks)
+        return build_step_faults(self.faults, self.steps, self.checks, self.people)
 
     @cached_property
     def lesson_rows(self) -> list[LessonRow]:
@@ -157,7 +161,11 @@ def load_figures(store: Store, settings: Settings, filters: Filters) -> TrainerF
         return TrainerFigures(
             filters=filters,
             counted=counted,
-            rule=ApprenticeRule(settings.apprentice_days, settings.apprentice_stoves or None),
+            rule=ApprenticeRule(
+                settings.apprentice_days,
+                settings.apprentice_stoves or None,
+                trainer_queries.find_first_days(connection),
+            ),
             min_count=settings.min_count,
             history=history,
             people={person["code"]: person for person in people.list_people(connection)},
@@ -210,7 +218,11 @@ def describe_apprentices(figures: TrainerFigures, now: datetime) -> str:
     rule = figures.rule
     if rule.stoves is not None:
         return phrase(
-            "An apprentice has done the step on fewer than %(stoves)s stoves.", stoves=rule.stoves
+            "An apprentice has done the step on fewer than %(stoves)s stoves. If a person began "
+            "before the first record of the step, that number is unknown: such a person is an "
+            "apprentice in the first %(days)s days.",
+            stoves=rule.stoves,
+            days=rule.days,
         )
     today = now.date()
     names = [

@@ -16,13 +16,14 @@ from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.event import stove_key
 from qcapp.inspection.paper import Filled, fill_stove
-from qcapp.inspection.serial import has_checked_serials, read_serial
+from qcapp.inspection.serial import doubt_serial, has_checked_serials, read_serial, serial_key
 from qcapp.inspection.stove import fold_stove
 from qcapp.store import log
 from qcapp.store.engine import Connection
 from qcapp.store.timestamps import format_timestamp
 from qcapp.sync.paper import read_form_key
 from qcapp.sync.reference import list_samples
+from qcapp.usecases.print_paper import list_not_asked
 
 NOON = time(12)
 MAX_TYPED = 1000
@@ -32,7 +33,7 @@ MAX_TYPED = 1000
 class Column:
     """One stove of the sheet. moment: UTC; inspections: what the log has of the stove at this
     stage, as folded; place: which look this is, from 1; disposition: what is chosen, among
-    filled.allowed.
+    filled.allowed; doubt: why the serial is probably a slip (doubt_serial).
     """
 
     index: int
@@ -43,6 +44,7 @@ class Column:
     inspections: list[dict[str, Any]]
     place: int
     disposition: dict[str, str]
+    doubt: str | None
 
 
 @dataclass
@@ -76,7 +78,11 @@ class Sheet:
 
     @property
     def trades(self) -> list[str]:
-        return list(dict.fromkeys(step.trade for step in self.checklist.steps))
+        """Those whose work is looked at in this batch: an unpainted one asks for no painter."""
+        left_out = list_not_asked(self.checklist, self.batch)
+        asked = {check.step for check in self.checklist.checks if check.id not in left_out}
+        steps = (step for step in self.checklist.steps if step.id in asked)
+        return list(dict.fromkeys(step.trade for step in steps))
 
 
 def cell_name(check_id: str, index: int, place: int) -> str:
@@ -210,6 +216,7 @@ def _read_column(
         inspections,
         len(before) + 1,
         _choose(sheet, index, filled.allowed),
+        doubt_serial(serial, sheet.batch["serial_prefix"], sheet.batch["planned"]),
     )
 
 
@@ -221,7 +228,7 @@ def _is_short(connection: Connection, sheet: Sheet, serial: str) -> bool:
     return (
         sample is not None
         and sample["stage"] == sheet.checklist.stage
-        and serial not in sample["serials"]
+        and serial_key(serial) not in map(serial_key, sample["serials"])
     )
 
 
@@ -239,6 +246,7 @@ def _choose(sheet: Sheet, index: int, allowed: list[str]) -> dict[str, str]:
 def _refuse_double(sheet: Sheet) -> None:
     seen: set[str] = set()
     for column in sheet.columns:
-        if column.serial in seen:
+        key = serial_key(column.serial)
+        if key in seen:
             sheet.problems[f"serial-{column.index}"] = phrase("this serial is on the form twice")
-        seen.add(column.serial or f"column {column.index}")
+        seen.add(key or f"column {column.index}")

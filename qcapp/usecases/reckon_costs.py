@@ -94,6 +94,6 @@ def enter_cost(store: Store, ref: StepRef, form: PageForm, *, by: str, now: date
             form.refuse(name, phrase("write a number such as 12.50, or leave it empty"))
     body["currency"] = form.get("currency")
     if not 0 < len(form.get("currency")) <= MAX_CURRENCY:
-        form.refuse("currency", phrase("write the money's name, at most 12 characters"))
+        form.refuse("currency", phrase("write the currency, at most 12 characters"))
     if not form.wrong:
         record_server_event(store, kind="fault_cost", recorder=by, body=body, now=now)

@@ -1,13 +1,14 @@
 """Second looks: which are asked for, what they showed, and recording one."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
 from qcapp.checklist.model import Check, Checklist
 from qcapp.errors import NotFound
 from qcapp.i18n.phrase import phrase
+from qcapp.inspection.event import normalize_stove_key
 from qcapp.inspection.judge import judge_answers
 from qcapp.inspection.stove import fold_stove
 from qcapp.inspection.study import SECOND_LOOK
@@ -59,7 +60,11 @@ def load_pace(store: Store) -> PaceView:
 
 def _build_report(connection: Connection) -> SecondLookReport:
     given = list_study_answers(connection, newest=NEWEST_ANSWERS)
-    answers = [answer for answer in given if answer.study == SECOND_LOOK]
+    answers = [
+        replace(answer, stove=normalize_stove_key(answer.stove))
+        for answer in given
+        if answer.study == SECOND_LOOK
+    ]
     events = log.list_stove_events(connection, {answer.stove for answer in answers})
     states = {key: fold_stove(of_stove) for key, of_stove in events.items()}
     first = {key: state["inspections"][0] for key, state in states.items() if state["inspections"]}
@@ -79,9 +84,10 @@ def load_second_look(store: Store, stove: str) -> SecondLook:
                 stove,
                 phrase("see the page Pace and second looks"),
             )
-        first = fold_stove(log.list_stove_events(connection, [stove])[stove])["inspections"][0]
-        key = first["checklist_hash"]
-        checklist = checklists.load_checklists(connection, [key])[key]
+        key = normalize_stove_key(stove)
+        first = fold_stove(log.list_stove_events(connection, [key])[key])["inspections"][0]
+        checklist_hash = first["checklist_hash"]
+        checklist = checklists.load_checklists(connection, [checklist_hash])[checklist_hash]
         inspectors = {
             person["code"]: person["name"]
             for person in people.list_people(connection)

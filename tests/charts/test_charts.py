@@ -21,11 +21,20 @@ def charts():
         RateMark("Two", 30, 40, 0.7, 0.6, 0.85, "cornered"),
     ]
     yield draw_rates(marks, mean=0.4, title=NASTY, name="r")
-    runs = [RunMark(1, 5, 5, 5), RunMark(6, 10, 0, 5)]
+    runs = [RunMark(1, 5, 5, 5, 0.57, 1.0), RunMark(6, 10, 0, 5, 0.0, 0.43)]
     points = [CurvePoint(0, 0.9, 0.5, 1.0), CurvePoint(9, 0.1, 0.0, 0.4)]
-    yield draw_curve(runs, points, experienced=(0.01, 0.05), title=NASTY, name="c")
-    yield draw_curve([RunMark(1, 1, 0, 1)], [], experienced=None, title="One stove", name="d")
-    yield draw_pareto([Bar(NASTY, 9, 0.9), Bar("b", 1, 1.0)], title="f", name="p")
+    yield draw_curve(
+        runs, points, experienced=(0.01, 0.05), title=NASTY, name="c", is_from_first=True
+    )
+    yield draw_curve(
+        [RunMark(1, 1, 0, 1, 0.0, 0.79)],
+        [],
+        experienced=None,
+        title="One stove",
+        name="d",
+        is_from_first=False,
+    )
+    yield draw_pareto([Bar(NASTY, 9, 9, 10), Bar("b", 1, 10, 10)], title="f", name="p")
     yield draw_pareto([], title="none", name="q")
     yield draw_rates([], mean=None, title="none", name="s")
 

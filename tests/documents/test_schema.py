@@ -66,7 +66,7 @@ def test_a_fraction_fits_nowhere(name):
 @pytest.mark.parametrize(
     ("path", "value"),
     [
-        (("format",), "batch-summary/2"),
+        (("format",), "batch-summary/1"),
         (("number",), 0),
         (("number",), 1),
         (("replaces",), None),
@@ -83,7 +83,8 @@ def test_a_fraction_fits_nowhere(name):
         (("measures", 0, "median"), "1e3"),
         (("not_released", 0, "disposition"), "release"),
         (("drawing",), "../round-stove.svg"),
-        (("causes",), [load_sample("bad")["causes"][0]] * 11),
+        (("causes", 0, "failed"), -1),
+        (("earlier", "batches"), 2),
         (("cautions",), []),
         (("batch", "attributes"), {"painted": None}),
     ],

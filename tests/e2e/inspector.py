@@ -116,7 +116,7 @@ class Inspector:
             self.page.locator("dialog[open] img.photo").wait_for()
         if self.page.locator("dialog[open] [aria-pressed=true]").count() == 0:
             self.page.locator("dialog[open] [id^=ui-fault-]").first.tap()
-        self.page.locator("#ui-done:not([aria-disabled=true])").tap()
+        self.page.locator("#ui-done:enabled").tap()
         self.page.locator("dialog[open]").wait_for(state="detached")
 
 

@@ -62,7 +62,7 @@ def add_people(page: Page) -> None:
 def test_from_the_one_time_link_to_the_first_stove(empty_server, desk, open_phone):
     server, page = empty_server, desk
     make_account(server, page)
-    page.get_by_role("link", name="Go on: Name the yard").click()
+    page.get_by_role("link", name="Continue: Name the yard").click()
     page.get_by_role("button", name="Save the name").click()
     page.get_by_role("alert").get_by_text("The name is empty").wait_for()
     page.get_by_label("Name of the yard").fill("Upper yard")

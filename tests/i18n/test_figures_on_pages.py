@@ -20,10 +20,10 @@ ROOMS = {
     r"/trainer": ("Stoves with a fault, by part", "Teach next", "metalwork"),
     r"/trainer/steps": ("yard %(rate)s", "Rate as counted", "Rate allowing for chance"),
     r"/trainer/faults": ("failed checks", "running share"),
-    r"/trainer/artisans/A01": (
-        "stoves as made",
+    r"/trainer/artisans/A\d\d": (
+        "stoves as recorded",
         "rate",
-        "Each chart shows the share of faulty stoves",
+        "Each chart: the share of faulty stoves",
     ),
     r"/trainer/drift/checks/.+": (
         "Single readings",

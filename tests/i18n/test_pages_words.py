@@ -17,7 +17,7 @@ from qcapp.usecases.open_store import publish_folder
 from qcapp.usecases.publish_checklist import fill_fields, get_editor
 from qcapp.web.middleware.language import COOKIE, read_accepted
 from tests.builders import NOW, ROOT, make_cookie, open_client, open_yard
-from tests.catalogues import extract, list_gaps
+from tests.catalogues import DOMAINS, extract, list_gaps, read_catalogue
 
 pytestmark = pytest.mark.slow
 
@@ -65,6 +65,19 @@ def list_pieces() -> set[str]:
 def test_the_pages_catalogue_of_every_language_is_whole(language):
     gaps = list_gaps(language, "pages")
     assert not gaps, "run python3 -m tests.catalogues, then translate:\n" + "\n".join(gaps[:20])
+
+
+def test_french_marks_keep_to_their_word():
+    """The space before them does not break, or a line would begin with a colon."""
+    texts = [
+        text
+        for domain in DOMAINS
+        for message in read_catalogue("fr", domain)
+        for text in ([message.string] if isinstance(message.string, str) else message.string)
+        if message.id
+    ]
+    assert len(texts) > 2000
+    assert not [text for text in texts if re.search(r" [;:?!»]|« ", text)]
 
 
 def test_no_language_is_a_copy_of_another():

@@ -19,7 +19,14 @@ LABEL = re.compile(r'\b(?:aria-label|placeholder|alt|title|data-label)="([^"]*)"
 # template.
 ATTRIBUTE = re.compile(r'\b[a-z-]+="[^"]*"')
 # Strings of an expression that no reader sees: bits of HTML and the words of filters and tests.
-UNSEEN = {" checked", " selected", "too few", "like the yard"}
+UNSEEN = {
+    " checked",
+    " selected",
+    "too few",
+    "too few people",
+    "too few faults",
+    "not shown",
+}
 
 
 def find_bare(source: str) -> list[str]:

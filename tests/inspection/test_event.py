@@ -15,6 +15,7 @@ from qcapp.inspection.event import (
     canonical,
     event_hash,
     freeze,
+    normalize_stove_key,
     stove_key,
 )
 
@@ -277,8 +278,10 @@ def test_canonical_refuses_a_value_nested_without_end() -> None:
         canonical({"deep": deep})
 
 
-def test_stove_key_is_stage_and_serial() -> None:
-    assert stove_key("finished", "K-0107") == "finished/K-0107"
+def test_stove_key_is_stage_and_serial_however_typed() -> None:
+    for serial in ("K-0107", "k 107", "K-O1O7"):
+        assert stove_key("finished", serial) == "finished/K107"
+        assert normalize_stove_key(f"finished/{serial}") == "finished/K107"
 
 
 PLAN = {

@@ -3,6 +3,7 @@
 import pytest
 
 from qcapp.checklist.model import Checklist
+from qcapp.inspection.event import stove_key
 from qcapp.inspection.pieces import MadeFrom, find_made_from, join_pieces
 from tests.builders import build_small_checklist
 
@@ -16,7 +17,7 @@ def build_checklist(**earlier):
 def fold(checklist, *entered):
     return {
         "inspections": [
-            {"checklist_hash": checklist.hash, "body": {"made_from": made_from}}
+            {"checklist_hash": checklist.hash, "stove": "S1", "body": {"made_from": made_from}}
             for made_from in entered
         ]
     }
@@ -24,20 +25,22 @@ def fold(checklist, *entered):
 
 def find(checklist, *entered):
     found = find_made_from(FINISHED, fold(checklist, *entered), {checklist.hash: checklist})
-    return {link.stage: link.from_key for link in found}
+    return {link.stage: (link.from_key, link.from_serial) for link in found}
 
 
 def test_the_serial_entered_last_stands_and_a_later_inspection_without_one_keeps_it():
     checklist = build_checklist(made_from=["fired-liner"])
     assert find(checklist, None) == {}
-    assert find(checklist, {"fired-liner": "L1"}, None) == {"fired-liner": "fired-liner/L1"}
+    assert find(checklist, {"fired-liner": "L1"}, None) == {
+        "fired-liner": (stove_key("fired-liner", "L1"), "L1")
+    }
     last = find(checklist, {"fired-liner": "L1"}, {"fired-liner": "L2"})
-    assert last == {"fired-liner": "fired-liner/L2"}
+    assert last == {"fired-liner": (stove_key("fired-liner", "L2"), "L2")}
 
 
 def test_an_earlier_stage_of_the_same_serial_needs_no_entry():
     checklist = build_checklist(same_serial=["cladding"])
-    assert find(checklist, None) == {"cladding": "cladding/S1"}
+    assert find(checklist, None) == {"cladding": ("cladding/S1", "S1")}
 
 
 def test_checklist_without_earlier_stages_keeps_its_hash():
@@ -73,6 +76,6 @@ def test_checklist_without_earlier_stages_keeps_its_hash():
 )
 def test_a_piece_is_one_article_at_each_stage(links, pieces, contradictions):
     found = join_pieces(
-        MadeFrom(later, earlier.partition("/")[0], earlier) for later, earlier in links
+        MadeFrom(later, *earlier.split("/")[:1], earlier, "") for later, earlier in links
     )
     assert found == ([sorted(one) for one in pieces], [sorted(one) for one in contradictions])

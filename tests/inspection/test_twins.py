@@ -13,6 +13,7 @@ from qcapp.inspection.disposition import allowed_dispositions, needed_checks
 from qcapp.inspection.event import canonical, event_hash
 from qcapp.inspection.judge import counts_as_fail, judge_answers
 from qcapp.inspection.number import number_value, parse_number
+from qcapp.inspection.serial import doubt_serial, find_serial_number, serial_key
 from qcapp.inspection.stove import fold_stove
 from tests.inspection.checks import build_checklist
 from tests.inspection.phone import Script, running_script
@@ -95,6 +96,22 @@ def checks_with_inputs(draw: st.DrawFn) -> list[dict]:
 def test_needed_checks_agree(phone: Script, checks: list[dict], is_short: bool) -> None:
     python = needed_checks([SimpleNamespace(**check) for check in checks], is_short)
     assert phone.ask("needed", checks=checks, is_short=is_short) == python
+
+
+SERIAL_CHARACTERS = st.sampled_from("0123456789OoIil|Bb-/_ .\u00a0é\u0131\u00df")
+serials = st.text(SERIAL_CHARACTERS, max_size=14)
+
+
+@many(250)
+@given(serial=serials, prefix=st.sampled_from(["", "B1-", "B1", "Ol"]) | serials)
+def test_serials_agree(phone: Script, serial: str, prefix: str) -> None:
+    key = serial_key(serial)
+    assert phone.ask("serial", serial=serial, prefix=prefix, planned=20) == {
+        "key": key,
+        "number": find_serial_number(serial, prefix),
+        "doubt": doubt_serial(serial, prefix, 20),
+    }
+    assert serial_key(key) == key
 
 
 @many(250)

@@ -8,6 +8,11 @@ import { neededChecks } from "../../static/phone/js/inspection/draft.js";
 import { allowedDispositions } from "../../static/phone/js/inspection/disposition.js";
 import { countsAsFail, judgeAnswers } from "../../static/phone/js/inspection/judge.js";
 import { parseNumber } from "../../static/phone/js/inspection/number.js";
+import {
+  doubtSerial,
+  findSerialNumber,
+  serialKey,
+} from "../../static/phone/js/inspection/serial.js";
 
 const sha256 = (bytes) => createHash("sha256").update(bytes).digest("hex");
 
@@ -26,6 +31,11 @@ const TASKS = {
   disposition: ({ severities, missing }) => allowedDispositions(severities, missing),
   needed: ({ checks, is_short }) => neededChecks(checks, is_short),
   fold: ({ events }) => foldStove(events),
+  serial: ({ serial, prefix, planned }) => ({
+    key: serialKey(serial),
+    number: findSerialNumber(serial, prefix),
+    doubt: doubtSerial(serial, { serial_prefix: prefix, planned }),
+  }),
   // Sent as text, because the two parsers of JSON may not agree on what a value is.
   canonical({ text }) {
     try {

@@ -73,8 +73,8 @@ def enter(yard, **change):
 
 def test_page_says_what_is_missing_and_shows_no_figure(yard):
     page = text_of(yard.client.get("/yard/costs"))
-    assert "No figure is shown yet" in page
-    assert "missing: minutes to repair one, material for one, pay of an hour" in page
+    assert "There is no figure yet" in page
+    assert "missing: minutes to repair one, material for one, pay per hour" in page
     assert "cost in" not in page
 
 
@@ -85,7 +85,7 @@ def test_entered_figures_become_the_reckoning_with_the_count_beside_it(yard):
     assert "minutes of repair 60 3 of 3 faults have minutes" in page
     assert "Cut the door opening costs most: 136.50 of 136.50 shillings" in page
     assert "All steps 3 60 136.50 shillings" in page
-    assert "nothing comes from elsewhere" in page
+    assert "no figure comes from elsewhere" in page
     assert text_of(yard.client.get("/yard/costs?batch=B0")).count("136.50") == 0
 
 
@@ -93,7 +93,7 @@ def test_newest_entry_counts_and_an_empty_field_takes_a_figure_away(yard):
     enter(yard)
     enter(yard, minutes="", material="0")
     page = text_of(yard.client.get("/yard/costs"))
-    assert "missing: minutes to repair one," in page and "cost in" not in page
+    assert "missing: minutes to repair one" in page and "cost in" not in page
     form = yard.client.get("/yard/costs/small-stove/cut-door-opening").text
     assert 'name="pay" type="text" value="90"' in form and 'value="shillings"' in form
 
@@ -103,7 +103,7 @@ def test_newest_entry_counts_and_an_empty_field_takes_a_figure_away(yard):
 )
 def test_what_is_no_figure_is_refused_and_stays_in_the_form(yard, wrong):
     answer = enter(yard, **wrong)
-    assert answer.status_code == 400 and "Nothing was saved yet" in answer.text
+    assert answer.status_code == 400 and 'role="alert"' in answer.text
     assert "cost in" not in text_of(yard.client.get("/yard/costs"))
 
 

@@ -101,7 +101,7 @@ def test_fewer_than_three_say_nothing_to_a_buyer_and_no_limits_to_the_lead(yard)
     found, shown = compare(yard)
     assert found.expected is None and found.is_within is None and shown is None
     page = text_of(yard.client.get("/batches/B1"))
-    assert "too few to say what is usual" in page and "All before 20 16 80 % 4" in page
+    assert "too few to say what is usual" in page and "All earlier batches 20 16 80 % 4" in page
 
 
 def test_open_batches_are_not_shown_to_a_buyer(yard):
@@ -128,7 +128,7 @@ def test_buyer_sees_the_sum_and_neither_code_nor_day_of_another_batch(yard):
     page = yard.client.get("/batches/B1/summaries/1")
     assert (
         "The yard's 4 earlier batches of this checklist and size, inspected stove by stove: "
-        "32 of 40 stoves good at the first inspection, 80.0 %; by batch from 80.0 % to 80.0 %."
+        "32 of 40 stoves good at the first inspection, 80 %; by batch from 80 % to 80 %."
     ) in text_of(page).replace("&#39;", "'")
     document = json.dumps(yard.client.get("/batches/B1/summaries/1.json").json()["summary"])
     for hidden in ("OTHER1", "OTHER4", "2026-10-0", "somebody else"):
@@ -187,14 +187,14 @@ def test_sample_says_what_goes_out_on_average_on_every_paper(yard):
     plan = {"inspect": "sample", "lot": "90", "level": "II", "seed": "s", "aql_major": "2.5"}
     yard.client.post("/batches/B1/plan", data=plan)
     page = text_of(yard.client.get("/batches/B1"))
-    assert "On average at worst 3.2 % of the stoves go out with a major fault" in page
+    assert "On average at most 3.2 % of the stoves leave the yard with a major fault" in page
     yard.client.post("/batches/B1/summaries")
     limits = yard.client.get("/batches/B1/summaries/1.json").json()["summary"]["plan"]["limits"]
     by_severity = {limit["severity"]: limit["outgoing_limit"] for limit in limits}
     assert by_severity["critical"] is None
     assert float(by_severity["major"]) == pytest.approx(0.84 / 20 * 70 / 90, rel=0.02)
     shown = text_of(yard.client.get("/batches/B1/summaries/1"))
-    assert "on average at most 3.2 % go out with a major fault (AOQL)" in shown
+    assert "on average at most 3.21 % leave the yard with a major fault (AOQL)" in shown
 
 
 def test_where_every_stove_is_inspected_nothing_is_let_through_by_a_sample(yard):

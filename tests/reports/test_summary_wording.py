@@ -228,8 +228,8 @@ def test_codes_and_params_are_those_of_their_catalogue():
         ),
         (
             why.ALL_INSPECTED(stoves=1, released=1, sound=1),
-            "Contrôle complet de 1 foyer\u00a0; 1 est présenté, dont 1 sans défaut ouvert.",
-            "Inspeção completa de 1 fogão; 1 é apresentado, dos quais 1 sem defeito aberto.",
+            "Contrôle complet de 1 foyer\u00a0; 1 est libéré, dont 1 sans défaut ouvert.",
+            "Inspeção completa de 1 fogão; 1 é libertado, dos quais 1 sem defeito aberto.",
         ),
         (
             messages.FAILED_OF(failed=3, of=60),

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from sqlalchemy import update
 from starlette.requests import Request
 
+from qcapp.checklist.model import Checklist
 from qcapp.documents.table_files import write_csv, write_xlsx
 from qcapp.inspection.disposition import DISPOSITIONS
 from qcapp.reports.decision import decide
@@ -23,10 +24,12 @@ from qcapp.reports.totals import (
     WORDS,
     count_stoves,
     divide_faults,
+    list_sum_tables,
     list_wrong_sums,
     list_wrong_sums_of,
 )
 from qcapp.store import log
+from qcapp.store.registry.checklists import publish_checklist
 from qcapp.store.tables import STOVE
 from qcapp.usecases.load_batch import load_batch
 from qcapp.web.batches.overview import batch_page
@@ -66,6 +69,14 @@ def test_whatever_is_counted_adds_up(ends, more):
     assert not list_wrong_sums(stoves, inspected // 2, by)
 
 
+def test_stage_of_which_nobody_said_how_many_were_to_come_has_no_such_sum():
+    stoves = count_stoves(offered=None, faulty=1, dispositions={"release": 3}, released_later=1)
+    by = divide_faults([("door", "width", "major", 1)])
+    assert "offered" not in stoves and not list_wrong_sums(stoves, 1, by)
+    assert [str(table.whole) for table in list_sum_tables(stoves)] == ["Inspected", "Inspected"]
+    assert str(list_wrong_sums(stoves, 2, by)[0]) == "Faults by part: 2, not 1"
+
+
 @pytest.mark.parametrize("name", NAMES)
 def test_one_figure_off_by_one_is_found(name):
     document = load_sample(name)
@@ -88,6 +99,15 @@ def test_one_figure_off_by_one_is_found(name):
         assert list_wrong_sums_of(altered(document, path, value + 1)), path
 
 
+def test_a_whole_that_nobody_told_has_no_sum():
+    """An open stage without a planned number: the page says nothing of it, and is shown."""
+    stoves = count_stoves(
+        offered=None, faulty=1, dispositions={"release": 3, "hold": 1}, released_later=0
+    )
+    by = {"part": {"rim": 1}, "check": {"edge": 1}, "severity": {"major": 1}}
+    assert "offered" not in stoves and list_wrong_sums(stoves, 1, by) == []
+
+
 def test_damaged_figures_are_told_and_not_signed(tmp_path):
     yard = open_yard(tmp_path)
     yard.push(yard.phone.inspect("B1-001"), yard.phone.inspect("B1-002"))
@@ -96,6 +116,17 @@ def test_damaged_figures_are_told_and_not_signed(tmp_path):
         connection.execute(update(STOVE).values(disposition="lost"))
     answer = yard.client.post("/batches/B1/summaries", follow_redirects=False)
     assert answer.status_code == 409 and "qcapp rebuild" in text_of(answer)
+
+
+def test_stage_with_two_checklists_stands_once_on_the_page():
+    yard = open_yard()
+    other = Checklist.from_compiled({**yard.checklist.compiled(), "id": "a-stove"})
+    with yard.store.writing() as connection:
+        publish_checklist(connection, other, origin="file", now="2026-11-02T00:00:00.000Z")
+    yard.push(yard.phone.inspect("B1-001", width="106", disposition="rework"))
+    (report,) = yard.client.get("/api/batches/B1").json()
+    assert report["totals"]["stoves"]["inspected"] == 1 and report["totals"]["faults"] == 1
+    assert yard.client.get("/batches/B1").text.count('aria-labelledby="stage-finished"') == 1
 
 
 def test_the_reader_meets_each_word_where_it_stands(tmp_path):
@@ -203,6 +234,11 @@ def check_rates(counts, report, document, plan):
     good = (sum(not faults for faults in whole), len(whole))
     assert (report.first_pass.count, report.first_pass.of) == good
     assert (document["first_pass"]["good"], document["first_pass"]["of"]) == good
+    assert dict(report.by_stove) == {
+        serial: faults
+        for serial, (faults, _failed, missing) in passes.items()
+        if faults or not missing
+    }
     assert (report.per_stove.faults, report.per_stove.of) == (sum(whole), len(whole))
     assert (document["per_stove"]["faults"], document["per_stove"]["of"]) == (
         sum(whole),
@@ -260,4 +296,4 @@ def test_every_view_of_simulated_batches_adds_up_and_is_what_the_log_says():
     for code in codes:
         check_batch(shown, code, wanted)
     outcomes = sum((counts["stoves"] for counts in wanted.values()), Counter())
-    assert all(outcomes[key] > 20 for key in OUTCOMES), "every outcome was tried"
+    assert all(outcomes[key] >= 3 for key in OUTCOMES), "every outcome was tried"

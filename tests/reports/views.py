@@ -63,7 +63,7 @@ def is_sum_table(table):
 def read_lead_section(html):
     """One stage of the lead's page of a batch."""
     total, bad, severities = read_faults(clean(html))
-    *_rest, checks = (table for table in read_rows(html) if not is_sum_table(table))
+    (checks,) = (table for table in read_rows(html) if table[0][0] == "Check")
     *rows, foot = checks[1:]
     assert int(foot[1]) == total, "the table's last row is the sum"
     by_check = Counter()

@@ -77,6 +77,26 @@ def test_tuned_rate_is_where_one_failure_weighs_rise_passes():
     assert plan.tuned_rate == pytest.approx(0.15, abs=0.01)
 
 
+@pytest.mark.parametrize("usual", [0.5, 0.54, 0.7, 0.89])
+def test_rate_at_which_the_sum_rises_by_itself_is_refused(usual):
+    with pytest.raises(BadInput, match="rise by itself"):
+        design_bernoulli_cusum(usual, min(0.95, 2.5 * usual), 500)
+
+
+def test_every_rate_of_a_row_gives_a_plan_or_is_refused():
+    """As the page Drift asks: 2.5 times the usual rate, at most 0.95; nothing else comes out."""
+    planned = 0
+    for percent in range(1, 90):
+        usual = percent / 100
+        try:
+            plan = design_bernoulli_cusum(usual, min(0.95, 2.5 * usual), 500)
+        except BadInput:
+            continue
+        planned += 1
+        assert plan.usual_run >= 500 and usual < plan.tuned_rate < 1
+    assert planned >= 40
+
+
 def test_sum_never_falls_below_zero_and_starts_anew_after_a_signal():
     plan = design_bernoulli_cusum(0.2, 0.5, 20)
     found = bernoulli_cusum([0, 0, 1, 1, 1, 1, 0], plan)

@@ -220,7 +220,7 @@ def test_figures_that_are_not_the_logs_are_named_and_the_target_stays_out_of_use
     there = Store(f"sqlite:///{tmp_path / 'there.db'}")
     with pytest.raises(QcappError) as caught:
         move_yard(yard.store, there, quiet)
-    assert caught.value.where == "stove finished/B1-002"
+    assert caught.value.where == "stove finished/B1-2"
     with there.reading() as connection, pytest.raises(Clash):
         refuse_half_filled(connection, there.short_name)
 

@@ -63,9 +63,9 @@ def test_first_pass_is_the_first_by_captured_time_not_by_arrival(yard):
     )
     late = Phone(yard.checklist, OTHER).inspect("B1-001", at="2026-11-24T15:00:00.000Z")
     yard.push(late)
-    assert not stove_row(yard.store, "finished/B1-001").has_first_pass_fail
+    assert not stove_row(yard.store, "finished/B1-1").has_first_pass_fail
     yard.push(early)
-    row = stove_row(yard.store, "finished/B1-001")
+    row = stove_row(yard.store, "finished/B1-1")
     assert row.has_first_pass_fail and row.inspections == 2 and row.disposition == "release"
 
 
@@ -111,7 +111,7 @@ def test_correction_counts_instead_of_its_target_and_void_takes_it_out(yard):
     yard.push(yard.phone.correct(wrong, right))
     assert dump(yard.store)[0] == []
     yard.push(wrong)
-    assert not stove_row(yard.store, "finished/B1-001").has_first_pass_fail
+    assert not stove_row(yard.store, "finished/B1-1").has_first_pass_fail
     yard.push(yard.phone.void(wrong))
     assert dump(yard.store)[0] == []
 

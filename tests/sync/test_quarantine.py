@@ -66,7 +66,7 @@ def test_accepted_record_counts_under_the_mapped_names(yard, inspect, mapping):
     yard.push(yard.phone.inspect("B1-001", width="120", disposition="rework", **inspect))
     assert dump(yard.store) == ([], [], [], [])
     let_count(yard, 1, mapping)
-    row = stove_row(yard.store, "finished/B1-001")
+    row = stove_row(yard.store, "finished/B1-1")
     assert (row.batch, row.disposition, row.has_first_pass_fail) == ("B1", "rework", True)
     _stoves, (inspection,), results, _tallies = dump(yard.store)
     assert inspection.inspector == "I01" and {result.artisan for result in results} <= {
@@ -192,11 +192,11 @@ def test_of_a_conflict_either_content_can_count(yard):
     second = Phone(yard.checklist).inspect("B1-001", dents="fail", disposition="rework")
     yard.push(first)
     yard.push(second)
-    assert stove_row(yard.store, "finished/B1-001").disposition == "release"
+    assert stove_row(yard.store, "finished/B1-1").disposition == "release"
     let_count(yard, 2)
-    assert stove_row(yard.store, "finished/B1-001").disposition == "rework"
+    assert stove_row(yard.store, "finished/B1-1").disposition == "rework"
     reject_record(yard, 2)
-    assert stove_row(yard.store, "finished/B1-001").disposition == "release"
+    assert stove_row(yard.store, "finished/B1-1").disposition == "release"
 
 
 def test_accepted_correction_and_void_work_on_their_target(yard):
@@ -206,7 +206,7 @@ def test_accepted_correction_and_void_work_on_their_target(yard):
         target, yard.phone.correct(target, better), {**yard.phone.void(target), "inspector": "I99"}
     )
     let_count(yard, 2, {"artisan": {"A77": "A01"}})
-    assert stove_row(yard.store, "finished/B1-001").disposition == "release"
+    assert stove_row(yard.store, "finished/B1-1").disposition == "release"
     let_count(yard, 3, {"inspector": {"I99": "I01"}})
     assert dump(yard.store) == ([], [], [], [])
 
@@ -216,7 +216,7 @@ def test_correction_of_an_accepted_record_counts_whenever_it_came(yard):
     good = Phone(yard.checklist, OTHER).inspect("B1-001")["body"]
     yard.push(yard.phone.correct(target, good), target)
     let_count(yard, 2, {"artisan": {"A77": "A01"}})
-    assert stove_row(yard.store, "finished/B1-001").disposition == "release"
+    assert stove_row(yard.store, "finished/B1-1").disposition == "release"
 
 
 def test_figures_are_the_same_made_anew(yard):

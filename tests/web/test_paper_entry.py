@@ -7,6 +7,7 @@ import re
 from datetime import timedelta
 
 import pytest
+from sqlalchemy import select
 
 from qcapp.inspection.serial import CHECKED, build_tag_serial
 from qcapp.inspection.tallies import Filters
@@ -14,6 +15,7 @@ from qcapp.store import log
 from qcapp.store.projections.stove_projection import rebuild
 from qcapp.store.queries import batch_figures, trainer_queries
 from qcapp.store.registry import batches, checklists
+from qcapp.store.tables import STOVE
 from qcapp.sync import paper
 from qcapp.sync.server_events import record_server_event
 from tests.builders import BATCHES, NOW, build_small_checklist, open_yard
@@ -268,6 +270,28 @@ def test_save_pressed_twice_is_kept_once_and_a_second_look_must_be_said(yard):
     assert "another inspection of B1-001" in second.wrong["again-0"] and len(read_log(yard)) == 1
     second.press("save", **{"again-0": "yes"})
     assert len(read_log(yard)) == 2
+
+
+@pytest.mark.parametrize("typed", ["b1 1", "B1-OO1", "Bl-001", "B1-1"])
+def test_serial_typed_otherwise_is_another_look_at_the_same_stove(yard, typed):
+    yard.push(yard.phone.inspect("B1-001", at="2026-11-23T08:00:00.000Z"))
+    typist = enter(yard, fill(serial=typed))
+    typist.press("save")
+    assert set(typist.wrong) == {"again-0"}
+    typist.press("save", **{"again-0": "yes"})
+    assert [event["stove"] for event in read_log(yard)] == ["B1-001", typed]
+    with yard.store.reading() as connection:
+        (stove,) = connection.execute(select(STOVE.c.serial, STOVE.c.inspections))
+    assert tuple(stove) == ("B1-001", 2), "shown as it was typed first"
+
+
+@pytest.mark.parametrize("typed", ["B2-001", "1", "B1-9001"])
+def test_serial_that_is_none_of_the_batch_must_be_said(yard, typed):
+    typist = enter(yard, fill(serial=typed))
+    typist.press("save")
+    assert set(typist.wrong) == {"odd-0"} and read_log(yard) == []
+    typist.press("save", **{"odd-0": "yes"})
+    assert [event["stove"] for event in read_log(yard)] == [typed]
 
 
 def test_second_look_takes_what_was_not_asked_again_from_the_first(yard):

@@ -246,5 +246,5 @@ def test_altered_link_is_found():
     making = Making()
     making.push([making.liner(1), making.stove(1, "L001")])
     with making.yard.store.writing() as connection:
-        connection.execute(MADE_FROM.update().values(from_key="fired-liner/L002"))
-    assert "finished/B1-001" in str(audit_store(making.yard.store))
+        connection.execute(MADE_FROM.update().values(from_serial="L002"))
+    assert "finished/B1-1" in str(audit_store(making.yard.store))

@@ -6,6 +6,7 @@ import re
 
 import pytest
 
+from qcapp.inspection.event import stove_key
 from qcapp.inspection.study import is_looked_at_twice
 from qcapp.store import log
 from qcapp.store.registry.people import save_people
@@ -210,7 +211,9 @@ def drawn_serial(yard):
     with yard.store.reading() as connection:
         server_id = log.get_server_id(connection)
     return next(
-        f"B1-{n:03}" for n in range(999) if is_looked_at_twice(server_id, f"finished/B1-{n:03}")
+        serial
+        for n in range(999)
+        if is_looked_at_twice(server_id, stove_key("finished", serial := f"B1-{n:03}"))
     )
 
 

@@ -6,7 +6,9 @@ import zipfile
 
 import pytest
 
-from tests.builders import open_yard
+from qcapp.reports.teach import NAMED
+from qcapp.store.registry.people import save_people
+from tests.builders import PEOPLE, open_yard
 from tests.web.test_pages import text_of
 
 pytestmark = pytest.mark.both_engines
@@ -38,28 +40,75 @@ def teach(yard, query=""):
     return {row["step"]: row for row in yard.client.get(f"/api/trainer/teach{query}").json()}
 
 
-def test_planted_step_is_named_with_both_counts(yard):
-    rows = yard.client.get("/api/trainer/teach").json()
-    assert rows[0]["step"] == "cut-door-opening" and rows[0]["strength"] in (
-        "strong",
-        "very strong",
-        "good",
-    )
-    assert (rows[0]["apprentices"]["failed"], rows[0]["apprentices"]["inspected"]) == (10, 30)
-    assert (rows[0]["experienced"]["failed"], rows[0]["experienced"]["inspected"]) == (0, 30)
-    page = text_of(yard.client.get("/trainer"))
+@pytest.fixture(scope="module")
+def crew():
+    """Three apprentices with seven wide openings of twenty each; five experienced with none."""
+    yard = open_yard()
+    codes = [f"N{n}" for n in range(3)] + [f"E{n}" for n in range(5)]
+    with yard.store.writing() as connection:
+        save_people(
+            connection,
+            [
+                {**PEOPLE[0], "code": code, "name": f"Name {code}", "started_on": started_on}
+                for code in codes
+                for started_on in ("2026-10-01" if code[0] == "N" else "2015-01-01",)
+            ],
+        )
+    for place, code in enumerate(codes):
+        yard.push(
+            *(
+                yard.phone.inspect(
+                    f"B1-{place}{n:02}",
+                    maker=code,
+                    width="106" if wide else "100",
+                    disposition="rework" if wide else "release",
+                    at=f"2026-11-{1 + n:02}T08:00:00.000Z",
+                )
+                for n in range(20)
+                for wide in (code[0] == "N" and n % 3 == 0,)
+            )
+        )
+    return yard
+
+
+def test_planted_step_is_named_with_counts_intervals_and_people(crew):
+    rows = crew.client.get("/api/trainer/teach").json()
+    assert rows[0]["step"] == "cut-door-opening" and rows[0]["strength"] in NAMED
+    assert (rows[0]["apprentices"]["failed"], rows[0]["apprentices"]["inspected"]) == (21, 60)
+    assert (rows[0]["experienced"]["failed"], rows[0]["experienced"]["inspected"]) == (0, 100)
+    page = text_of(crew.client.get("/trainer"))
     assert (
-        "Teach next Cut the door opening metalwork, Small stove Apprentices 10 of 30 (33 %),"
-        " experienced 0 of 30 (0 %)." in page
+        "Teach next Cut the door opening metalwork, Small stove Apprentices 21 of 60 (35 %; 24 % to"
+        " 48 %), experienced 0 of 100 (0 %; 0 % to 3.7 %)." in page
     )
+    assert "It is based on 3 apprentices and 5 experienced people" in page
 
 
-def test_step_without_a_fault_is_not_named(yard):
-    assert teach(yard)["turn-edge"]["strength"] == "chance"
+def test_step_without_a_fault_is_not_named(crew):
+    assert teach(crew)["turn-edge"]["strength"] == "too few faults"
+    assert "No fault on either side" in text_of(crew.client.get("/trainer"))
+
+
+def test_one_apprentice_is_not_the_apprentices(yard):
+    """Ten of 30 against 0 of 30, but of one person against one."""
+    row = teach(yard)["cut-door-opening"]
+    assert row["strength"] == "too few people" and row["p"] is None
+    assert [one["artisan"] for one in row["carriers"]] == ["A02"]
+    page = text_of(yard.client.get("/trainer"))
+    assert "No step shows that apprentices as a group fail more often" in page
+    said = "All 10 faulty stoves are one person's: Beda (apprentice), who did 30 of the 60."
+    assert page.count(said) == 2, "as the largest problem and with the step"
+    assert "say nothing about apprentices in general" in page
+
+
+def test_a_filter_is_said_to_cost_certainty(crew):
+    page = text_of(crew.client.get("/trainer?trade=metalwork&since=2026-11-01"))
+    assert "Each filter is another comparison" in page
+    assert "Each filter is another comparison" not in text_of(crew.client.get("/trainer"))
 
 
 def test_every_filter_narrows_and_stands_in_the_links(yard):
-    assert teach(yard, "?since=2026-11-20")["cut-door-opening"]["strength"] == "too few"
+    assert teach(yard, "?since=2026-11-20")["cut-door-opening"]["everybody"]["inspected"] == 2
     assert teach(yard, "?until=2026-10-01") == {}
     assert (
         teach(yard, "?batch=B0") == {}
@@ -192,7 +241,9 @@ def test_lesson_is_an_event_and_compares_before_and_after():
         row["after"]["inspected"],
     ) == (20, 20, 0, 20)
     assert row["verdict"] == "fewer faults" and row["change"]["high"] < 0
-    assert "fewer faults" in text_of(yard.client.get("/trainer/lessons"))
+    page = text_of(yard.client.get("/trainer/lessons"))
+    assert "fewer faults" in page and "This is about one person, Beda." in page
+    assert "cannot tell whether the lesson is the cause" in page
     yard.client.post(f"/trainer/lessons/{row['lesson']['id']}/withdraw")
     assert yard.client.get("/api/trainer/lessons").json() == []
 
@@ -225,7 +276,7 @@ def test_lesson_with_few_stoves_after_it_is_too_early(yard):
     lesson = {"held_on": "2026-11-18", "step": "cut-door-opening", "people": ["A02"], "note": ""}
     yard.client.post("/trainer/lessons", data=lesson)
     row = yard.client.get("/api/trainer/lessons").json()[0]
-    assert row["verdict"] == "too early" and row["stoves_more"] > 0
+    assert row["verdict"] == "too early" and row["stoves_more"]["high"] > 0
     yard.client.post(f"/trainer/lessons/{row['lesson']['id']}/withdraw")
 
 

@@ -131,13 +131,12 @@ def _build_stove_row(
     checklist: Checklist,
 ) -> Values:
     first, last = state["inspections"][0], state["inspections"][-1]
-    stage, _, serial = key.partition("/")
     return {
         "no": no,
         "stove_key": key,
-        "stage": stage,
+        "stage": key.partition("/")[0],
         "checklist": checklist.id,
-        "serial": serial,
+        "serial": first["stove"],
         "batch": first["batch"],
         "size": first["body"]["size"],
         "disposition": state["disposition"],

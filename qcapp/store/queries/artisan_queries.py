@@ -13,7 +13,7 @@ from qcapp.store.log import list_stove_events
 from qcapp.store.projections.tallies import join_results
 from qcapp.store.queries.filtered_results import filter_results, is_since
 from qcapp.store.registry.photos import list_whole
-from qcapp.store.tables import CHECK_KEY, INSPECTION, LOG, RESULT, STOVE, TALLY
+from qcapp.store.tables import CHECK_KEY, INSPECTION, LOG, RESULT, STOVE, STOVE_NAME, TALLY
 
 RANK_SEVERITY = {rank: severity for severity, rank in SEVERITY_RANK.items()}
 
@@ -31,7 +31,7 @@ def list_step_inspections(
         if _is_wanted(row, filters) and (steps is None or step in steps):
             found.append(
                 StepInspection(
-                    row.stove_key, step, before, bool(row.failed), RANK_SEVERITY.get(row.rank)
+                    row.stove_name, step, before, bool(row.failed), RANK_SEVERITY.get(row.rank)
                 )
             )
     return found
@@ -51,7 +51,7 @@ def _select_inspections(artisan: str, filters: Filters) -> Select[Any]:
         INSPECTION.c.is_first_pass,
         CHECK_KEY.c.checklist,
         CHECK_KEY.c.step,
-        STOVE.c.stove_key,
+        STOVE_NAME,
         STOVE.c.batch,
         STOVE.c.size,
         STOVE.c.stage,
@@ -107,7 +107,7 @@ def list_fault_photos(
     found = [
         {
             "sha256": sha256,
-            "stove": row.stove_key,
+            "stove": row.stove_name,
             "check": CheckRef(row.checklist, row.check_id),
             "captured_at": row.captured_at,
         }
@@ -137,6 +137,7 @@ def _list_photographed_faults(
             INSPECTION.c.event_id,
             INSPECTION.c.captured_at,
             STOVE.c.stove_key,
+            STOVE_NAME,
             CHECK_KEY.c.checklist,
             CHECK_KEY.c.check_id,
         )

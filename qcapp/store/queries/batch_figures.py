@@ -23,8 +23,8 @@ class StoveState(NamedTuple):
 
 
 class StoveRow(NamedTuple):
-    """A stove as it stands; inspector and reason: of its last inspection. made_from: keys of the
-    pieces it is made from, as entered, with blanks between.
+    """A stove as it stands; inspector and reason: of its last inspection. made_from: the
+    pieces it is made from (stage/serial as typed), with blanks between.
     """
 
     stove_key: str
@@ -135,15 +135,19 @@ def list_stoves(connection: Connection, batch: str) -> list[StoveRow]:
 def _list_pieces(connection: Connection, batch: str) -> dict[str, list[str]]:
     """By stove, without its own earlier stages, which have its serial."""
     query = (
-        select(MADE_FROM.c.stove_key, MADE_FROM.c.from_key)
+        select(
+            MADE_FROM.c.stove_key,
+            MADE_FROM.c.from_key,
+            MADE_FROM.c.stage + "/" + MADE_FROM.c.from_serial,
+        )
         .join(STOVE, STOVE.c.stove_key == MADE_FROM.c.stove_key)
         .where(STOVE.c.batch == batch)
         .order_by(MADE_FROM.c.stove_key, MADE_FROM.c.stage)
     )
     found: dict[str, list[str]] = {}
-    for key, piece in connection.execute(query):
+    for key, piece, name in connection.execute(query):
         if key.partition("/")[2] != piece.partition("/")[2]:
-            found.setdefault(key, []).append(piece)
+            found.setdefault(key, []).append(name)
     return found
 
 

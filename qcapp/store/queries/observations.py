@@ -6,11 +6,15 @@ from typing import Any, NamedTuple
 from sqlalchemy import Connection, select
 
 from qcapp.inspection.tallies import COUNTED_VERDICTS, CheckObservation
-from qcapp.store.tables import CHECK_KEY, INSPECTION, LOG, RESULT, STOVE
+from qcapp.store.tables import CHECK_KEY, INSPECTION, LOG, RESULT, STOVE, STOVE_NAME
 
 
 class FirstPass(NamedTuple):
+    """stove_key: however the serial was typed; serial: as it was typed."""
+
     stove_key: str
+    stage: str
+    serial: str
     batch: str
     inspector: str
     captured_at: str
@@ -21,7 +25,7 @@ def list_observations(connection: Connection, *, newest: int) -> list[CheckObser
     chosen = (
         select(
             INSPECTION.c.no,
-            STOVE.c.stove_key,
+            STOVE_NAME,
             STOVE.c.stage,
             STOVE.c.size,
             STOVE.c.batch,
@@ -67,7 +71,14 @@ def list_observations(connection: Connection, *, newest: int) -> list[CheckObser
 def list_first_passes(connection: Connection, *, newest: int) -> list[FirstPass]:
     """The newest first passes, newest first."""
     query = (
-        select(STOVE.c.stove_key, STOVE.c.batch, INSPECTION.c.inspector, INSPECTION.c.captured_at)
+        select(
+            STOVE.c.stove_key,
+            STOVE.c.stage,
+            STOVE.c.serial,
+            STOVE.c.batch,
+            INSPECTION.c.inspector,
+            INSPECTION.c.captured_at,
+        )
         .join(STOVE, INSPECTION.c.stove_no == STOVE.c.no)
         .where(INSPECTION.c.is_first_pass)
         .order_by(INSPECTION.c.captured_at.desc(), INSPECTION.c.no.desc())

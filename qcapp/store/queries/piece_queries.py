@@ -11,7 +11,7 @@ from qcapp.inspection.tallies import COUNTED_VERDICTS, Filters
 from qcapp.store.chunks import chunked
 from qcapp.store.projections.tallies import join_results
 from qcapp.store.queries.filtered_results import filter_stoves
-from qcapp.store.tables import CHECK_KEY, INSPECTION, MADE_FROM, RESULT, STOVE
+from qcapp.store.tables import CHECK_KEY, INSPECTION, MADE_FROM, RESULT, STOVE, STOVE_NAME
 
 MAX_NAMED = 20
 
@@ -28,11 +28,11 @@ class StageCount(NamedTuple):
 
 
 class Unmatched(NamedTuple):
-    """A serial that was entered at `serial` for a piece which is not inspected here."""
+    """A serial that was entered at `serial` for a piece of the stage that nobody inspected."""
 
     serial: str
     stage: str
-    from_key: str
+    from_serial: str
 
 
 class StepPass(NamedTuple):
@@ -90,8 +90,8 @@ def list_links(
     )
     articles: dict[str, Article] = {}
     links = []
-    for stove_key, stage, from_key, *ends in connection.execute(query).all():
-        links.append(MadeFrom(stove_key, stage, from_key))
+    for stove_key, stage, from_key, from_serial, *ends in connection.execute(query).all():
+        links.append(MadeFrom(stove_key, stage, from_key, from_serial))
         for key, checklist, is_good, is_whole in (ends[:4], ends[4:]):
             articles[key] = Article(key, checklist, bool(is_good), bool(is_whole))
     return articles, sorted(links)
@@ -106,6 +106,16 @@ def list_claims(connection: Connection, pieces: Collection[str]) -> list[MadeFro
     ]
 
 
+def list_names(connection: Connection, keys: Collection[str]) -> dict[str, str]:
+    """{key: stage/serial as it was typed} of those that were inspected."""
+    query = select(STOVE.c.stove_key, STOVE_NAME)
+    return {
+        key: name
+        for piece in chunked(sorted(keys))
+        for key, name in connection.execute(query.where(STOVE.c.stove_key.in_(piece)))
+    }
+
+
 def list_unmatched(
     connection: Connection, filters: Filters, entered: Collection[tuple[str, str]]
 ) -> tuple[int, list[Unmatched]]:
@@ -116,7 +126,7 @@ def list_unmatched(
     here = _select_first_passes(filters).subquery()
     known = select(STOVE.c.no).where(STOVE.c.stove_key == MADE_FROM.c.from_key).exists()
     query = (
-        select(here.c.serial, MADE_FROM.c.stage, MADE_FROM.c.from_key)
+        select(here.c.serial, MADE_FROM.c.stage, MADE_FROM.c.from_serial)
         .join(MADE_FROM, MADE_FROM.c.stove_key == here.c.stove_key)
         .where(tuple_(here.c.checklist, MADE_FROM.c.stage).in_(sorted(entered)), ~known)
         .order_by(here.c.serial, MADE_FROM.c.stage)

@@ -101,6 +101,13 @@ def _count_made_before(connection: Connection) -> dict[tuple[str, StepRef, str],
     return before
 
 
+def find_first_days(connection: Connection) -> dict[StepRef, str]:
+    """ISO date of the first record of each step, whatever the filters leave out."""
+    keys = (TALLY.c.checklist, TALLY.c.name)
+    query = select(*keys, func.min(TALLY.c.day)).where(TALLY.c.kind == "step").group_by(*keys)
+    return {StepRef(row[0], row[1]): row[2] for row in connection.execute(query)}
+
+
 def count_around(
     connection: Connection,
     filters: Filters,

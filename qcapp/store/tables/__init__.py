@@ -6,6 +6,7 @@ from qcapp.store.tables.projections import (
     MADE_FROM,
     RESULT,
     STOVE,
+    STOVE_NAME,
     SUMMARY,
     TALLY,
 )
@@ -44,6 +45,7 @@ __all__ = [
     "REVISION",
     "SESSION",
     "STOVE",
+    "STOVE_NAME",
     "SUMMARY",
     "SUMMARY_LINK",
     "TALLY",

@@ -48,7 +48,7 @@ class Stove(SQLModel, table=True):
 
 class MadeFrom(SQLModel, table=True):
     """This stove is, or holds, the piece that was inspected at the stage as from_key; that one need
-    not be here.
+    not be here. from_serial: as it was typed.
     """
 
     __tablename__ = "made_from"
@@ -56,6 +56,7 @@ class MadeFrom(SQLModel, table=True):
     stove_key: str = Field(primary_key=True)
     stage: str = Field(primary_key=True)
     from_key: str = Field(index=True)
+    from_serial: str
 
 
 class Inspection(SQLModel, table=True):
@@ -146,6 +147,8 @@ class Summary(SQLModel, table=True):
 
 CHECK_KEY = get_table(CheckKey)
 STOVE = get_table(Stove)
+# As people name it: with its serial as it was typed first.
+STOVE_NAME = (STOVE.c.stage + "/" + STOVE.c.serial).label("stove_name")
 INSPECTION = get_table(Inspection)
 RESULT = get_table(Result)
 TALLY = get_table(Tally)

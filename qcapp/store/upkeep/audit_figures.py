@@ -32,7 +32,7 @@ class Projections:
     stoves: Figures
     summaries: dict[tuple[str, int], tuple[Any, ...]]
     tallies: set[Row[Any]]
-    made_from: dict[tuple[str, str], str]
+    made_from: dict[tuple[str, str], tuple[Any, ...]]
 
 
 def find_altered_figures(connection: Connection) -> list[Altered]:
@@ -85,5 +85,5 @@ def _read(connection: Connection) -> Projections:
         list_figure_rows(connection),
         {(row.batch, row.number): tuple(row) for row in summaries},
         set(connection.execute(select(TALLY)).all()),
-        {(row.stove_key, row.stage): row.from_key for row in connection.execute(select(MADE_FROM))},
+        {row[:2]: tuple(row) for row in connection.execute(select(MADE_FROM)).all()},
     )

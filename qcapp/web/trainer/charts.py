@@ -1,6 +1,7 @@
 """The trainer's figures as drawings: rates by artisan, a learning curve, faults, the part map."""
 
 from collections.abc import Mapping
+from itertools import accumulate
 
 from qcapp.charts.curve import CurvePoint, RunMark, draw_curve
 from qcapp.charts.frame import Chart, percent
@@ -10,7 +11,7 @@ from qcapp.checklist.model import Checklist
 from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.localized_text import text_of
 from qcapp.i18n.phrase import phrase
-from qcapp.reports.apprentice import ArtisanStep
+from qcapp.reports.apprentice import ArtisanStep, Run
 from qcapp.reports.artisans import StepTable
 from qcapp.reports.faults import StepFaults
 from qcapp.usecases.load_trainer import TrainerFigures
@@ -66,20 +67,32 @@ def draw_step(table: StepTable) -> Chart:
 def draw_learning(step: ArtisanStep) -> Chart:
     band = step.experienced.interval
     return draw_curve(
-        [RunMark(run.first, run.last, run.rate.failed, run.rate.inspected) for run in step.runs],
+        [_mark_run(run) for run in step.runs],
         [
             CurvePoint(point.made_before, point.rate.value, point.rate.low, point.rate.high)
             for point in step.curve
         ],
         experienced=(band.low, band.high) if band else None,
-        title=phrase("%(step)s: rate by number of stoves made", step=step.title),
+        title=phrase("%(step)s: rate by runs of consecutive stoves", step=step.title),
+        is_from_first=step.is_from_first,
         name=f"curve-{step.checklist}-{step.step}",
         locale=get_active_locale(),
     )
 
 
+def _mark_run(run: Run) -> RunMark:
+    interval = run.rate.interval
+    ends = (interval.low, interval.high) if interval else (0.0, 1.0)
+    return RunMark(run.first, run.last, run.rate.failed, run.rate.inspected, *ends)
+
+
 def draw_faults(step: StepFaults) -> Chart:
-    bars = [Bar(row.title, row.failed, row.running) for row in step.rows[:MAX_BARS]]
+    shown = step.rows[:MAX_BARS]
+    so_far = accumulate(row.failed for row in shown)
+    bars = [
+        Bar(row.title, row.failed, reached, step.failed)
+        for row, reached in zip(shown, so_far, strict=True)
+    ]
     return draw_pareto(
         bars,
         title=step.title,

@@ -6,7 +6,8 @@ from fastapi.responses import Response
 from qcapp.checklist.model import Checklist
 from qcapp.documents.table_files import write_csv, write_xlsx
 from qcapp.i18n.phrase import phrase
-from qcapp.reports.teach import MIN_WORTH_TEACHING, NAMED, SEVERITY_WEIGHT, TeachRow
+from qcapp.reports.teach import MIN_FAULTS, MIN_PEOPLE, NAMED, SEVERITY_WEIGHT, TeachRow
+from qcapp.reports.teach_evidence import MIN_WORTH_TEACHING
 from qcapp.usecases.load_trainer import (
     TrainerFigures,
     describe_apprentices,
@@ -38,6 +39,9 @@ def show_teach(
         figures,
         title=phrase("What to teach next"),
         groups=_group_rows(figures.teach_rows),
+        largest=figures.largest,
+        min_people=MIN_PEOPLE,
+        min_faults=MIN_FAULTS,
         maps=maps,
         rule=describe_apprentices(figures, now),
         weights=SEVERITY_WEIGHT,
@@ -54,7 +58,14 @@ def _group_rows(rows: list[TeachRow]) -> list[tuple[str, list[TeachRow]]]:
             phrase("No difference shown"),
             [row for row in rows if row.strength in ("chance", "better")],
         ),
-        (phrase("Too few stoves to tell"), [row for row in rows if row.strength == "too few"]),
+        (
+            phrase("Too few people to speak of apprentices"),
+            [row for row in rows if row.strength == "too few people"],
+        ),
+        (
+            phrase("Too few stoves or faults to tell"),
+            [row for row in rows if row.strength in ("too few", "too few faults")],
+        ),
     ]
     return [group for place, group in enumerate(groups) if group[1] or (rows and place == 0)]
 

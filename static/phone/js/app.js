@@ -1,19 +1,26 @@
 // What is known, and what a tap may do with it: every screen gets this object.
+import { takeBack } from "./inspection/answers.js";
 import { moveToFirstOpen } from "./inspection/walk_order.js";
 import * as localDb from "./store/local_db.js";
 import { dropLoosePhotos } from "./store/photos.js";
-import { showToast, showWarning } from "./ui/feedback.js";
+import { showWarning, vibrate } from "./ui/feedback.js";
 import { draftRoute } from "./ui/routes.js";
 import { loadLanguage, t } from "./ui/words.js";
 import { notSavedNotice } from "./screens/notices.js";
-import { repaint, show, showNotice } from "./router.js";
+import { navigate, repaint, show, showNotice } from "./router.js";
 import { switchVersion } from "./worker_registration.js";
 
+// Long enough to see the mark and to reach for the button.
+const UNDO_MS = 7000;
+let undoTimer = 0;
 let storing = Promise.resolve();
 
 /** @param {CompiledChecklist[]} revisions */
 const newest = (revisions) =>
   revisions.sort((a, b) => b.compiled.revision - a.compiled.revision)[0];
+
+/** @param {Draft} draft */
+const listPhotos = ({ answers }) => Object.values(answers).flatMap(({ photos }) => photos ?? []);
 
 // Not known at the start, and there before a screen needs it: see permitted() in router.js.
 const LATER = /** @type {any} */ (null);
@@ -98,18 +105,17 @@ export const app = {
     app.draft = LATER;
   },
 
-  pause() {
+  leaveDraft() {
     app.storeDraft({ ...app.draft, is_open: false });
     app.closeDraft();
-    app.go("#/today");
   },
 
   async discardDraft() {
-    const { key, answers } = app.draft;
+    const { draft } = app;
     app.closeDraft();
     await storing;
-    await localDb.deleteDraft(key);
-    await dropLoosePhotos(Object.values(answers).flatMap((answer) => answer.photos ?? []));
+    await localDb.deleteDraft(draft.key);
+    await dropLoosePhotos(listPhotos(draft));
     app.go("#/today");
   },
 
@@ -150,8 +156,7 @@ export const app = {
   // --- What shows
 
   go(route) {
-    if (location.hash === route) return app.refresh();
-    location.hash = route;
+    return location.hash === route ? app.refresh() : navigate(app, route);
   },
 
   refresh(change = {}) {
@@ -161,16 +166,33 @@ export const app = {
 
   repaint: () => repaint(app),
 
-  showPartDone(title, verdict) {
-    showToast(verdict, t("walk.part_done", { part: title, verdict: t(`verdict.${verdict}`) }));
+  showAnswer(verdict, text) {
+    if (!app.isStill) vibrate(verdict);
+    clearTimeout(undoTimer);
+    app.answered = { verdict, text };
+    undoTimer = setTimeout(() => {
+      app.answered = null;
+      document.getElementById("ui-answered")?.remove();
+    }, UNDO_MS);
+  },
+
+  undo() {
+    clearTimeout(undoTimer);
+    app.answered = null;
+    const { draft } = app;
+    const back = takeBack(draft);
+    const kept = listPhotos(back);
+    app.showDraft(back);
+    const dropped = listPhotos(draft).filter((photo) => !kept.includes(photo));
+    if (dropped.length > 0) storing.then(() => dropLoosePhotos(dropped));
   },
 
   async reload() {
-    const [reference, { inspector, batch }] = await Promise.all([
+    const [reference, { inspector, batch, is_still }] = await Promise.all([
       localDb.getReference(),
-      localDb.readMeta(["inspector", "batch"]),
+      localDb.readMeta(["inspector", "batch", "is_still"]),
     ]);
-    Object.assign(app, { reference, inspector, chosenBatch: batch });
+    Object.assign(app, { reference, inspector, chosenBatch: batch, isStill: is_still });
   },
 };
 

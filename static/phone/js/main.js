@@ -7,7 +7,7 @@ import { showWarning } from "./ui/feedback.js";
 import { draftRoute } from "./ui/routes.js";
 import { loadLanguage, t } from "./ui/words.js";
 import { brokenNotice, insecureNotice, installNotice, lossNotice } from "./screens/notices.js";
-import { preloadScreens, readRoute, show, showNotice } from "./router.js";
+import { listenForBack, preloadScreens, readRoute, show, showNotice } from "./router.js";
 
 /**
  * The browser can lose its store without a word; whoever inspects must hear of it before going on.
@@ -28,6 +28,7 @@ async function reopenDraft() {
 }
 
 function listen() {
+  listenForBack();
   addEventListener("hashchange", () => show(app));
   document.addEventListener("qcapp-newer-version", () => showWarning(t("not_saved.VersionError")));
   document.addEventListener("qcapp-version", () => {

@@ -31,6 +31,13 @@ const REPAINTED = ["today", "saved", "mine", "settings"];
 // Open before anybody is named: a practice has no inspector, and without a draft its screens lead
 // home.
 const NAMELESS = ["who", "pin", "join", "practice", "walk", "parts", "review", "saved"];
+// Screens of the inspection that is open: left for any other one, it is paused. From a file of
+// unsent work there is a way back to what could not be saved.
+const OF_DRAFT = ["walk", "parts", "review", "export"];
+// One step of the browser's own way back leaves all of these.
+const AS_ONE = /^#\/(walk|parts|review)(\/|$)/;
+// A browser that skipped a step back says nothing of it.
+const BACK_MS = 400;
 // A second tap of a quick thumb must not land on the next check's buttons. Typing is never held up.
 const SETTLE_MS = 350;
 const PRELOAD_AFTER_MS = 500;
@@ -43,7 +50,9 @@ const loaded = new Map([["today", todayScreen]]);
 /** @typedef {{focused?: string, scrolled: number}} Place */
 
 const root = findElement("screen");
-/** @type {{name: string, address: string, asked?: string | false | null} | null} */
+/**
+ * @type {{name: string, address: string, hash: string, asked?: string | false | null} | null}
+ */
 let painted = null;
 let lastRequest = 0;
 let settleTimer = 0;
@@ -65,6 +74,7 @@ export function readRoute() {
 function permitted(app, route) {
   if (route.joinCode) app.joinCode = route.joinCode;
   if (app.draft?.is_practice && route.name === "today") app.closeDraft();
+  if (app.draft && !app.draft.is_practice && !OF_DRAFT.includes(route.name)) app.leaveDraft();
   if (!app.reference && route.name !== "practice") return { name: "join", params: [] };
   if (!app.inspector && !NAMELESS.includes(route.name)) return { name: "who", params: [] };
   return route;
@@ -100,10 +110,10 @@ function paint(app, screen, { name, address }, before) {
   const moved = painted?.address !== address;
   if (app.draft?.is_practice) screen.prepend(h("p", { class: "practice" }, t("practice.mark")));
   root.replaceChildren(screen);
-  root.querySelector("dialog")?.showModal();
+  showSheet();
   const asked = screen.querySelector("#ui-pass") && app.draft.at.check;
   if (moved || (asked && asked !== painted?.asked)) settle();
-  painted = { name, address, asked };
+  painted = { name, address, asked, hash: location.hash };
   if (moved) root.querySelector("h1")?.focus({ preventScroll: true });
   else restorePlace(before);
   [...root.querySelectorAll("#ui-now, .how")].at(-1)?.scrollIntoView({ block: "nearest" });
@@ -128,6 +138,59 @@ function settle() {
   root.classList.add("settling");
   clearTimeout(settleTimer);
   settleTimer = setTimeout(() => root.classList.remove("settling"), SETTLE_MS);
+}
+
+/**
+ * Goes to another screen. From wherever an inspection begins, the way back leads home; inside it,
+ * one step back leaves it.
+ * @param {App} app
+ * @param {string} route
+ */
+export async function navigate(app, route) {
+  if (history.state?.sheet) await dropSheetEntry();
+  const isInside = AS_ONE.test(location.hash);
+  if (isInside && (AS_ONE.test(route) || route === "#/saved")) {
+    history.replaceState(null, "", route);
+    return show(app);
+  }
+  if (AS_ONE.test(route) && !isInside) history.replaceState(null, "", "#/today");
+  location.hash = route;
+}
+
+/** A sheet that shows has an entry of its own in the history, which the way back takes away. */
+function showSheet() {
+  const dialog = root.querySelector("dialog");
+  dialog?.showModal();
+  if (dialog && !history.state?.sheet) history.pushState({ sheet: true }, "");
+  if (!dialog && history.state?.sheet) dropSheetEntry();
+}
+
+/** @type {Promise<void> | null} */
+let dropping = null;
+
+/** Resolves when the entry is gone. */
+function dropSheetEntry() {
+  dropping ??= new Promise((resolve) => {
+    const done = () => {
+      removeEventListener("popstate", done);
+      clearTimeout(timer);
+      dropping = null;
+      resolve();
+    };
+    const timer = setTimeout(done, BACK_MS);
+    addEventListener("popstate", done);
+    history.back();
+  });
+  return dropping;
+}
+
+/** The phone's own way back, pressed over a sheet, cancels it. */
+export function listenForBack() {
+  addEventListener("popstate", () => {
+    const isSame = painted?.hash === location.hash;
+    if (dropping || history.state?.sheet || !isSame) return;
+    root.querySelector("dialog[open]")?.dispatchEvent(new Event("cancel", { cancelable: true }));
+  });
 }
 
 /** @param {App} app */

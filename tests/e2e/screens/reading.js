@@ -98,4 +98,16 @@ function readMoving() {
     .map(nameOf);
 }
 
-globalThis.reading = { readTargets, readCrowded, readContrasts, readMoving };
+/** Buttons that cannot be pressed and do not look so, or the other way round. */
+function readUnlikeDisabled() {
+  const isDashed = (style) => [style.borderTopStyle, style.outlineStyle].includes("dashed");
+  return [...readRoot().querySelectorAll("button")]
+    .filter(isSeen)
+    .filter(
+      (one) =>
+        one.hasAttribute("aria-disabled") || isDashed(getComputedStyle(one)) !== one.disabled,
+    )
+    .map(nameOf);
+}
+
+globalThis.reading = { readUnlikeDisabled, readTargets, readCrowded, readContrasts, readMoving };

@@ -4,6 +4,7 @@ on the real screens with the real server.
 
 import pytest
 
+from qcapp.inspection.event import stove_key
 from qcapp.inspection.serial import build_tag_serial
 from qcapp.inspection.study import is_looked_at_twice
 from qcapp.store import log
@@ -249,7 +250,7 @@ def find_drawn(server, stage):
     return next(
         serial
         for serial in (f"B1-{number:03d}" for number in range(100, 999))
-        if is_looked_at_twice(server_id, f"{stage}/{serial}")
+        if is_looked_at_twice(server_id, stove_key(stage, serial))
     )
 
 

@@ -12,6 +12,7 @@ MAX_TAPS = 30
 SMALLEST_TARGET_PX = 48
 JUDGE_TARGET_PX = 64
 SCREENS = (
+    "#/review",
     "#/today",
     "#/next",
     "#/rework",
@@ -19,8 +20,6 @@ SCREENS = (
     "#/who",
     "#/settings",
     "#/export",
-    "#/review",
-    "#/parts",
 )
 
 
@@ -37,7 +36,8 @@ def begin(inspector, serial):
     page = inspector.page
     page.evaluate("location.hash = '#/next'")
     page.locator("#ui-serial").fill(serial)
-    page.locator("button.go").tap()
+    page.locator("#ui-start").tap()
+    page.locator("#ui-sure").tap()
     page.locator(".walk").wait_for()
 
 
@@ -187,7 +187,7 @@ def test_tap_on_the_drawing_opens_the_part(inspector):
 
 def test_impossible_value_is_not_taken(inspector):
     page = inspector.page
-    begin(inspector, "I-1")
+    begin(inspector, "V-1")
     open_part(page, "Door opening")
     for digit in "999":
         page.locator(f"#ui-key-{digit}").tap()
@@ -226,7 +226,7 @@ def test_nothing_is_cut_off_and_targets_fit_a_thumb(inspector, width, height, te
         f"calc(1.125 * {text})",
     )
     parts = ["Body", "Door opening", "Grate", "Legs"]
-    for place in [*SCREENS, *parts]:
+    for place in ["#/parts", *parts, *SCREENS]:
         show(page, place) if place.startswith("#") else open_part(page, place)
         assert page.evaluate("document.documentElement.scrollWidth") <= width, place
         small = [

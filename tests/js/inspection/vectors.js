@@ -4,7 +4,12 @@ import { createHash } from "node:crypto";
 import { readFileSync, readdirSync } from "node:fs";
 
 import { canonicalJson, eventHash } from "../../../static/phone/js/inspection/event.js";
-import { readSerial } from "../../../static/phone/js/inspection/serial.js";
+import {
+  doubtSerial,
+  findSerialNumber,
+  readSerial,
+  serialKey,
+} from "../../../static/phone/js/inspection/serial.js";
 import { foldStove } from "../../../static/phone/js/inspection/stove.js";
 import { neededChecks } from "../../../static/phone/js/inspection/draft.js";
 import {
@@ -62,6 +67,15 @@ function runFold(_, vector) {
 
 // The phone makes no tags, it only takes the one sign of 36 that the server sets behind a serial.
 function runSerial(_, vector) {
+  if ("key" in vector) {
+    assert.equal(serialKey(vector.key), vector.key, "a key is its own key");
+    return assert.equal(serialKey(vector.serial), vector.key);
+  }
+  if ("number" in vector) {
+    const { serial, prefix: serial_prefix, planned, number, doubt } = vector;
+    assert.equal(findSerialNumber(serial, serial_prefix), number);
+    return assert.equal(doubtSerial(serial, { serial_prefix, planned }), doubt);
+  }
   const read = (typed, prefix, checked_serials) =>
     readSerial(typed, { serial_prefix: prefix, attributes: { checked_serials } });
   if (!("tag" in vector))

@@ -9,6 +9,7 @@ Object.defineProperty(globalThis, "navigator", {
 const { judgeTyped, applyKey } = await import("../../../static/phone/js/screens/number_pad.js");
 const { answerWords, uncertaintyWords, limitWords } =
   await import("../../../static/phone/js/screens/answer_words.js");
+const { mayBecome } = await import("../../../static/phone/js/inspection/number.js");
 const { rulerRange } = await import("../../../static/phone/js/ui/ruler.js");
 const { useLanguage } = await import("../../../static/phone/js/ui/words.js");
 const { compiled } = await import("../inspection/small_checklist.js");
@@ -51,10 +52,30 @@ test("a value between limit and guard is doubtful, on the limit too", () => {
 
 test("an unfinished, an impossible and a broken count are told apart and have no verdict", () => {
   assert.equal(typed("width", "").problem, "empty");
-  assert.equal(typed("width", "12,").problem, "not-a-number");
+  assert.equal(typed("width", "12,").problem, "unfinished");
   assert.equal(typed("width", "999").problem, "impossible");
   assert.equal(typed("holes", "18,5").problem, "not-whole");
   assert.equal(typed("width", "999").judgement, null);
+});
+
+test("what more digits may make a reading of is not called impossible", () => {
+  const bounds = { lower: 30, upper: 250 };
+  const may = { 1: true, 2: true, 9: true, 10: true, 30: true, 250: true, "29,9999": false };
+  Object.assign(may, { 251: false, 26: false, 300: false, "250,": true, "250,1": false });
+  Object.assign(may, { "29,9": false, "29,": false, "0": true, "00": true, 9999999: false });
+  for (const [text, wanted] of Object.entries(may)) assert.equal(mayBecome(text, bounds), wanted, text);
+  assert.equal(mayBecome("29,9", { lower: 29.95, upper: 250 }), true);
+  assert.equal(mayBecome("29,9000", { lower: 29.95, upper: 250 }), false);
+  assert.equal(mayBecome("", bounds), false);
+  const wide = { ...byId.width, possible: bounds };
+  const problemOf = (text) => judgeTyped(wide, [], 0, text, context).problem;
+  assert.deepEqual(["1", "10", "106", "300", "12,"].map(problemOf), [
+    "unfinished",
+    "unfinished",
+    null,
+    "impossible",
+    "not-a-number",
+  ]);
 });
 
 test("several readings are judged together as far as they go", () => {
@@ -123,10 +144,15 @@ test("the ruler shows room on both sides of the limits, also for an exact count 
 });
 
 test("limits are said in words, with the region's mark", () => {
-  assert.equal(limitWords({ lower: 97, upper: 103.5 }, "mm"), "97 to 103,5 mm");
-  assert.equal(limitWords({ lower: 19, upper: 19 }, ""), "exactly 19");
-  assert.equal(limitWords({ lower: 10, upper: null }, "mm"), "at least 10 mm");
-  assert.equal(limitWords({ lower: null, upper: 3 }, "mm"), "at most 3 mm");
+  const mm = { kind: "measure", unit: "mm" };
+  assert.equal(limitWords({ lower: 97, upper: 103.5 }, mm), "97 to 103,5 mm");
+  assert.equal(limitWords({ lower: 19, upper: 19 }, { kind: "count", unit: "" }), "exactly 19");
+  assert.equal(limitWords({ lower: 10, upper: null }, mm), "at least 10 mm");
+  assert.equal(limitWords({ lower: null, upper: 3 }, mm), "at most 3 mm");
+  const several = (by) => limitWords({ lower: null, upper: 3 }, { kind: "readings", unit: "mm", by });
+  assert.equal(several("range"), "difference: at most 3 mm");
+  assert.equal(several("mean"), "mean: at most 3 mm");
+  assert.equal(several("largest"), "each at most 3 mm");
 });
 
 test("an answer is told by its readings, fault and note", () => {
@@ -139,5 +165,10 @@ test("an answer is told by its readings, fault and note", () => {
       "medium",
     ),
     "9,5 · 12 mm · too-near · left",
+  );
+  const range = { ...byId.margin, by: "range" };
+  assert.equal(
+    answerWords(range, { values: ["9.5", "12"] }, { verdict: "pass", value: 2.5 }, "medium"),
+    "9,5 · 12 mm · difference: 2,5 mm",
   );
 });

@@ -55,7 +55,11 @@ const FAMILIES = {
   // Read by the server: names of the language, its plural forms and the installed app.
   app: ["language", "plural_forms", "short_name", "description"],
   uncertainty: ["simple", "guarded"],
-  limit: ["between", "at_least", "at_most", "exact"],
+  limit: [
+    ...["between", "at_least", "at_most", "exact"],
+    ...["by_smallest", "by_largest", "by_mean", "by_range"],
+  ],
+  next: ["odd_prefix", "odd_range"],
   photo: ["unsent", "sent", "refused", "pruned", "elsewhere"],
   stove: ["accept", "reject"],
   export: ["not_ours", "save", "share"],
@@ -121,7 +125,7 @@ test("nothing is saved before faults are named and reasons given", () => {
 });
 
 test("the crew is written by step, and an unknown artisan is left out", () => {
-  assert.deepEqual(crewOfSteps(compiled, { metalwork: "A01", clay: null }), { cut: "A01" });
+  assert.deepEqual(crewOfSteps(compiled.steps, { metalwork: "A01", clay: null }), { cut: "A01" });
 });
 
 test("numbers and days are written as where the phone's own region speaks the language, else as the language does", () => {

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from qcapp.inspection.event import canonical
+from qcapp.inspection.event import canonical, stove_key
 from qcapp.inspection.stove import fold_stove
 from qcapp.store import log
 from qcapp.store.projections import stove_projection
@@ -265,7 +265,7 @@ def check_views(phone: Phone, rows: list[LogRow]) -> None:
     for stove, events in stoves.items():
         if stove is None or stove in odd:
             continue
-        key = f"finished/{stove}"
+        key = stove_key("finished", stove)
         mine = [row for row in phone.rows.values() if row["key"] == key]
         if {row["id"] for row in mine} != {event["id"] for event in events}:
             # A copy of what a phone that is gone had made, and the restored server no longer has.

@@ -5,7 +5,7 @@ import math
 from hypothesis import strategies as st
 from hypothesis.stateful import initialize, precondition, rule
 
-from qcapp.inspection.event import canonical
+from qcapp.inspection.event import canonical, stove_key
 from qcapp.sync.protocol import MAX_EVENT_BYTES
 from tests.sync.simulation import checker
 from tests.sync.simulation.exchanges import Exchanges, faults, few
@@ -119,7 +119,7 @@ class Faults(Exchanges):
         if not own or own[0] in phone.rows or "padding" in other.rows[own[0]]["event"]:
             return
         event = alter(other.rows[own[0]]["event"])
-        key = f"finished/{event['stove']}"
+        key = stove_key("finished", event["stove"])
         row = {"id": event["id"], "key": key, "event": event, "origin": "own", "state": "unsent"}
         phone.ask("put_row", row=row)
 

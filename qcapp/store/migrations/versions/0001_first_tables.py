@@ -179,7 +179,7 @@ def _create_stoves() -> None:
     op.create_table(
         "made_from",
         *(_key(name) for name in ("stove_key", "stage")),
-        *_texts("from_key"),
+        *_texts("from_key", "from_serial"),
         sqlite_with_rowid=False,
     )
     _index("made_from", "from_key")

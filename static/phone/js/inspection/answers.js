@@ -29,6 +29,26 @@ export function patchAnswer(draft, checkId, change) {
 }
 
 /**
+ * The draft after an answer or the opening of a sheet, with what it was before.
+ * @param {Draft} draft
+ * @param {Draft} before
+ * @returns {Draft}
+ */
+export function rememberBefore(draft, { answers, carried, typed, at }) {
+  return { ...draft, before: { answers, carried, typed, at } };
+}
+
+/**
+ * The draft as it was before the last answer; the same where nothing is known of that.
+ * @param {Draft} draft
+ * @returns {Draft}
+ */
+export function takeBack({ before, ...draft }) {
+  const { sheet: _, ...at } = draft.at;
+  return { ...draft, at, ...before };
+}
+
+/**
  * Readings that stand beside the one being typed: a measure's second one goes when the first is
  * typed again.
  * @param {Pick<Check, "kind">} check

@@ -1,7 +1,9 @@
 // The inspection being made: a plain object that is stored at every tap. Nothing here reads a
 // clock,
 // a store or the page; every change gives a new draft.
+import { stoveKey } from "./event.js";
 import { countsAsFail, judgeAnswers } from "./judge.js";
+import { serialKey } from "./serial.js";
 
 /**
  * Whether a sample was agreed for this stage and the stove is not in it: then only critical checks
@@ -11,7 +13,8 @@ import { countsAsFail, judgeAnswers } from "./judge.js";
  * @param {string} stove
  */
 export function isShort({ sample }, stage, stove) {
-  return sample?.stage === stage && !sample.serials.includes(stove);
+  if (sample?.stage !== stage) return false;
+  return !sample.serials.map(serialKey).includes(serialKey(stove));
 }
 
 /**
@@ -23,7 +26,7 @@ export function isShort({ sample }, stage, stove) {
 export function newDraft(fields) {
   const { compiled, hash, batch, stove, inspector = "", crew = {}, made_from, started_at } = fields;
   return {
-    key: `${compiled.stage}/${stove}`,
+    key: stoveKey(compiled.stage, stove),
     kind: "inspection",
     stage: compiled.stage,
     stove,
@@ -124,7 +127,7 @@ export function newCorrection({ stage, stove, checklist, inspector }, inspection
   const { size, batch_attributes, crew, made_from, started_at } = body;
   const answers = mergeAnswers(inspections.slice(0, index + 1));
   return {
-    key: `${stage}/${stove}/correction`,
+    key: `${stoveKey(stage ?? "", stove)}/correction`,
     kind: "correction",
     stage,
     stove,
@@ -152,6 +155,18 @@ export function newCorrection({ stage, stove, checklist, inspector }, inspection
  */
 export function contextOf(draft) {
   return { size: draft.size, batch: draft.batch_attributes };
+}
+
+/**
+ * Steps that a check of this batch looks at: an unpainted stove is asked nothing about its paint.
+ * @param {Checklist} compiled
+ * @param {Pick<Batch, "size"> & Partial<Batch>} batch
+ */
+export function askedSteps(compiled, { size, attributes = {} }) {
+  const judgements = judgeAnswers(compiled, {}, { size, batch: attributes });
+  const isMet = (/** @type {Check} */ { id }) => judgements[id].reason !== "condition-not-met";
+  const steps = new Set(compiled.checks.filter(isMet).map(({ step }) => step));
+  return compiled.steps.filter(({ id }) => steps.has(id));
 }
 
 /**

@@ -1,5 +1,6 @@
 // A record: sealed once with an id, a time and a hash made on the phone. Twin of
 // qcapp/inspection/event.py; the rule is tests/vectors/event/.
+import { serialKey } from "./serial.js";
 
 const ABSENT = {
   batch: null,
@@ -103,10 +104,29 @@ export async function sealEvent(fields, { now, random, digest } = browserSources
 }
 
 /**
- * The name under which a stove's events of one stage are kept together.
+ * The name under which a stove's events of one stage are kept together, however its serial was
+ * typed.
  * @param {string} stage
  * @param {string} stove
  */
 export function stoveKey(stage, stove) {
-  return `${stage}/${stove}`;
+  return `${stage}/${serialKey(stove)}`;
+}
+
+/**
+ * Stage and serial as typed of a stove that is named by both: "finished/b1-007".
+ * @param {string} written
+ */
+export function splitKey(written) {
+  const [stage, ...rest] = written.split("/");
+  return { stage, stove: rest.join("/") };
+}
+
+/**
+ * The key of a stove that is named so.
+ * @param {string} written
+ */
+export function normalizeStoveKey(written) {
+  const { stage, stove } = splitKey(written);
+  return stoveKey(stage, stove);
 }

@@ -5,6 +5,15 @@ import { isAsked, judgeDraft } from "./draft.js";
 import { countsAsFail } from "./judge.js";
 
 /**
+ * The side of its limits that a value is on, or undefined.
+ * @param {Judgement} judgement
+ */
+export const sideOf = ({ reason }) =>
+  /** @type {Record<string, "below" | "above">} */ ({ lower: "below", upper: "above" })[
+    reason.split("-")[1]
+  ];
+
+/**
  * The fault that a number's side or a one-entry list leaves no doubt about, else null.
  * @param {Pick<Check, "faults">} check
  * @param {Judgement} judgement
@@ -12,7 +21,7 @@ import { countsAsFail } from "./judge.js";
  */
 export function obviousFault(check, judgement) {
   if (check.faults.length === 1) return check.faults[0].id;
-  const side = { lower: "below", upper: "above" }[judgement.reason.split("-")[1]];
+  const side = sideOf(judgement);
   const fitting = check.faults.filter((fault) => side && fault.side === side);
   return fitting.length === 1 ? fitting[0].id : null;
 }

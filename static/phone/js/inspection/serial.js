@@ -1,6 +1,61 @@
-// Codes and serials with a check character; on a tag it stands behind a point, records hold the
-// serial plain. Twin of qcapp/inspection/serial.py; the rule is tests/vectors/serial/.
+// Serials: which ways of writing mean one stove, and tags with a check character; on a tag it
+// stands behind a point, records hold the serial as it was typed, without it. Twin of
+// qcapp/inspection/serial.py; the rule is tests/vectors/serial/.
 import { OUTER_SPACES } from "./number.js";
+
+const SEPARATORS = /[-/_ \t\n\r\u00a0\u202f]+/;
+
+/**
+ * What two serials have in common when they mean one stove: b1 7, Bl-OO7 and B1-007 -> B1-7.
+ * Case, characters that look alike (O 0, I l 1), blanks, other separators and leading zeros tell no
+ * stoves apart. Between two digits a separator stays, as one hyphen: B1-007 is not B1007.
+ * @param {string} serial
+ */
+export function serialKey(serial) {
+  const alike = serial.toUpperCase().replace(/O/g, "0").replace(/[IL|]/g, "1");
+  const groups = alike.replace(/[0-9]+/g, dropLeadingZeros).split(SEPARATORS);
+  const key = groups.reduce((joined, group) =>
+    /[0-9]$/.test(joined) && /^[0-9]/.test(group) ? `${joined}-${group}` : joined + group,
+  );
+  return key || serial;
+}
+
+/** @param {string} digits */
+const dropLeadingZeros = (digits) => digits.replace(/^0+(?=.)/, "");
+
+/**
+ * 7 of B1-007 in a batch whose serials begin with B1-; null where it begins otherwise.
+ * @param {string} serial
+ * @param {string} prefix
+ */
+export function findSerialNumber(serial, prefix) {
+  const key = serialKey(serial);
+  const digits = key.match(/[0-9]{0,9}$/)?.[0] ?? "";
+  // A prefix may end in a digit itself, so every cut is tried.
+  const numbers = Array.from(digits, (_, at) => Number(digits.slice(at)));
+  return numbers.find((number) => serialKey(buildSerial(prefix, number)) === key) ?? null;
+}
+
+/**
+ * Why a serial is probably a slip: another prefix than the batch's, or a number beyond what was
+ * planned; null when it is one of the batch.
+ * @param {string} serial
+ * @param {Pick<Batch, "serial_prefix" | "planned">} batch
+ * @returns {"prefix" | "range" | null}
+ */
+export function doubtSerial(serial, { serial_prefix = "", planned }) {
+  const number = findSerialNumber(serial, serial_prefix);
+  // Without a prefix the yard has serials of its own, of any form.
+  if (number === null) return serial_prefix ? "prefix" : null;
+  return number >= 1 && number <= planned ? null : "range";
+}
+
+/**
+ * B1- and 7 -> B1-007.
+ * @param {string} prefix
+ * @param {number} number
+ */
+const buildSerial = (prefix, number) => prefix + String(number).padStart(3, "0");
 
 /**
  * ISO/IEC 7064 MOD 37,36 over 0-9 A-Z: whether the last character fits the others. Twin of
@@ -34,15 +89,13 @@ export function readSerial(typed, { serial_prefix = "", attributes }) {
 }
 
 /**
- * Next free serial: prefix and the highest number so far plus one, at least three digits.
- * @param {string} prefix
- * @param {string[]} stoves
+ * Next free serial: prefix and the highest number so far plus one; what is beyond the planned
+ * number was a slip or an addition, and leads nowhere.
+ * @param {Pick<Batch, "serial_prefix" | "planned">} batch
+ * @param {string[]} serials
  */
-export function proposeSerial(prefix, stoves) {
-  const numbers = stoves
-    .filter((stove) => stove.startsWith(prefix))
-    .map((stove) => stove.slice(prefix.length))
-    .filter((rest) => /^[0-9]{1,9}$/.test(rest))
-    .map(Number);
-  return prefix + String(Math.max(0, ...numbers) + 1).padStart(3, "0");
+export function proposeSerial({ serial_prefix = "", planned }, serials) {
+  const numbers = serials.map((serial) => findSerialNumber(serial, serial_prefix) ?? 0);
+  const within = numbers.filter((number) => number <= planned);
+  return buildSerial(serial_prefix, Math.max(0, ...within) + 1);
 }

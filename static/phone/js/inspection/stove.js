@@ -98,13 +98,14 @@ function compareCapture(one, other) {
  * @returns {Inspection}
  */
 function buildEffective(root, corrections) {
-  const { id, captured_at, inspector, device_id, batch, checklist_hash } = root;
+  const { id, captured_at, inspector, device_id, batch, stove, checklist_hash } = root;
   return {
     id,
     captured_at,
     inspector,
     device_id,
     batch: batch ?? "",
+    stove: stove ?? "",
     checklist_hash: checklist_hash ?? "",
     body: corrections.at(-1)?.body.replacement ?? root.body,
     corrected: corrections.length,

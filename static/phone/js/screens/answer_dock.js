@@ -1,5 +1,10 @@
 // What the thumb can do about the open check, and where the walk goes on after it.
-import { needsSecondReading, passTicks, patchAnswer } from "../inspection/answers.js";
+import {
+  needsSecondReading,
+  passTicks,
+  patchAnswer,
+  rememberBefore,
+} from "../inspection/answers.js";
 import { judgeDraft } from "../inspection/draft.js";
 import {
   judgePart,
@@ -25,12 +30,30 @@ export function advance(app, draft, check) {
   const { compiled } = app;
   const judgements = judgeDraft(compiled, draft);
   const next = nextOpenCheck(compiled, judgements, check.part, check.id);
-  if (next)
+  if (next) {
+    app.showAnswer(judgements[check.id].verdict, localize(check.ask));
     return app.changeDraft({ ...draft, typed: null, at: { part: check.part, check: next.id } });
+  }
   const part = nextOpenPart(compiled, judgements, check.part);
   const title = compiled.parts.find(({ id }) => id === check.part)?.title;
-  app.showPartDone(localize(title), judgePart(compiled, judgements, check.part));
+  app.showAnswer(judgePart(compiled, judgements, check.part), localize(title));
   return app.showDraft(moveToPart(compiled, draft, judgements, part));
+}
+
+/**
+ * What was answered last, with the way to take it back; gone after some seconds.
+ * @param {App} app
+ */
+export function undoLine({ answered, draft, undo }) {
+  if (!answered || !draft.before) return null;
+  const { verdict, text } = answered;
+  return h(
+    "div",
+    { id: "ui-answered", class: "answered", role: "status" },
+    shape(verdict),
+    h("span", null, t("walk.answered", { text, verdict: t(`verdict.${verdict}`) })),
+    button("walk.undo", "plain", undo, {}, { id: "ui-undo" }),
+  );
 }
 
 /**
@@ -58,13 +81,15 @@ function tickDock(app, check, judgements) {
   const { compiled, draft } = app;
   const mark = (/** @type {"pass" | "fail"} */ verdict) => {
     const answer = { mark: verdict, fault: undefined };
-    const onclick = () => storeAnswer(app, patchAnswer(draft, check.id, answer), check);
+    const marked = rememberBefore(patchAnswer(draft, check.id, answer), draft);
+    const onclick = () => storeAnswer(app, marked, check);
     const attrs = { id: `ui-${verdict}`, class: `big ${verdict}`, onclick };
     return h("button", { type: "button", ...attrs }, shape(verdict), t(`verdict.${verdict}`));
   };
   const { ticks, isReady } = ticksToPass(compiled, judgements, check.part);
   const n = ticks.length;
-  const passAll = () => advance(app, passTicks(draft, ticks), ticks[n - 1]);
+  const passAll = () =>
+    advance(app, rememberBefore(passTicks(draft, ticks), draft), ticks[n - 1]);
   const all = { type: "button", id: "ui-all", class: "plain wide", onclick: passAll };
   return [
     n > 1 && isReady && h("button", all, shape("pass"), t("walk.all_pass", { n })),
@@ -77,9 +102,11 @@ function tickDock(app, check, judgements) {
  * @param {Check} check
  */
 function choiceDock(app, check) {
+  const { draft } = app;
   return check.options.map(({ id, title, fault }) => {
     const answer = { option: id, mark: undefined, fault: fault ?? undefined };
-    const onclick = () => storeAnswer(app, patchAnswer(app.draft, check.id, answer), check);
+    const chosen = rememberBefore(patchAnswer(draft, check.id, answer), draft);
+    const onclick = () => storeAnswer(app, chosen, check);
     const attrs = { id: `ui-option-${id}`, class: "plain wide", onclick };
     return h("button", { type: "button", ...attrs }, localize(title));
   });
@@ -96,10 +123,10 @@ export function secondReadingSheet(app, check) {
   const again = () => app.changeDraft({ ...draft, at });
   const leave = () => advance(app, { ...draft, at }, check);
   const first = Number(draft.answers[check.id].values?.[0]);
-  const limits = limitWords(check.limits[draft.size], check.unit);
+  const limits = limitWords(check.limits[draft.size], check);
   return sheet(
     t("second_reading.title"),
-    again,
+    app.undo,
     strong(uncertaintyWords(check, first)),
     h("p", null, t("walk.wanted", { limits })),
     h("p", null, t("second_reading.how")),

@@ -10,13 +10,16 @@ function limitKind({ lower, upper }) {
 }
 
 /**
- * "97 to 103 mm", "at least 10 mm", "exactly 19".
+ * "97 to 103 mm", "at least 10 mm", "exactly 19"; of several readings also what is held against
+ * it: "difference: at most 3 mm".
  * @param {Pick<Limits, "lower" | "upper">} limits
- * @param {string} unit
+ * @param {Pick<Check, "unit" | "kind" | "by">} check
  */
-export function limitWords(limits, unit) {
+export function limitWords(limits, { unit, kind, by }) {
   const { lower, upper } = limits;
-  return t(`limit.${limitKind(limits)}`, { lower, upper, unit: wordOf("unit", unit) }).trim();
+  const params = { lower, upper, unit: wordOf("unit", unit) };
+  const words = t(`limit.${limitKind(limits)}`, params).trim();
+  return kind === "readings" ? t(`limit.by_${by}`, { limits: words }) : words;
 }
 
 /**
@@ -49,10 +52,14 @@ export const ruleWords = (check) =>
  * @param {string[]} values
  * @param {Judgement} judgement
  */
-function valueWords({ unit }, values, { value }) {
+function valueWords({ unit, kind, by }, values, { value }) {
   const unitWord = unit ? ` ${wordOf("unit", unit)}` : "";
-  if (values.length > 1) return joinLine(values.map(formatTyped)) + unitWord;
-  return (value ?? null) === null ? "" : formatNumber(Number(value?.toPrecision(4))) + unitWord;
+  const judged =
+    (value ?? null) === null ? "" : formatNumber(Number(value?.toPrecision(4))) + unitWord;
+  if (values.length < 2) return judged;
+  const isOneOfThem = kind !== "readings" || ["smallest", "largest"].includes(by);
+  const figure = judged && !isOneOfThem && t(`limit.by_${by}`, { limits: judged });
+  return joinLine([joinLine(values.map(formatTyped)) + unitWord, figure]);
 }
 
 /**
@@ -73,7 +80,7 @@ export function answerWords(check, answer, judgement, size) {
     isMean && uncertaintyWords(check, judgement.value, 2),
     judgement.verdict === "doubtful" && ruleWords(check),
     localize(option?.title),
-    isCalculated && t("walk.wanted", { limits: limitWords(check.limits[size], check.unit) }),
+    isCalculated && t("walk.wanted", { limits: limitWords(check.limits[size], check) }),
     localize(fault?.title),
     answer?.note,
   ]);

@@ -1,7 +1,7 @@
 // The sheet over the walk: fault, note and photo of one check, or that it does not apply.
 import { patchAnswer, setAnswer } from "../inspection/answers.js";
 import { countsAsFail } from "../inspection/judge.js";
-import { obviousFault } from "../inspection/record.js";
+import { obviousFault, sideOf } from "../inspection/record.js";
 import { h } from "../ui/dom.js";
 import { button, disclosure, dock, list, row, sheet, wordsField } from "../ui/page.js";
 import { localize, t } from "../ui/words.js";
@@ -9,12 +9,23 @@ import { answerWords } from "./answer_words.js";
 import { photoPicker } from "./photo_views.js";
 
 /**
+ * Faults that can be meant: of a value above its limit none that lies below.
+ * @param {Check} check
+ * @param {Judgement} judgement
+ */
+function fittingFaults({ faults }, judgement) {
+  const side = sideOf(judgement);
+  return side ? faults.filter((fault) => !fault.side || fault.side === side) : faults;
+}
+
+/**
  * @param {App} app
  * @param {Check} check
+ * @param {Fault[]} faults
  * @param {string | null} chosen
  */
-function faultChoice(app, check, chosen) {
-  const rows = check.faults.map(({ id, title }) =>
+function faultChoice(app, check, faults, chosen) {
+  const rows = faults.map(({ id, title }) =>
     row({
       id: `ui-fault-${id}`,
       text: localize(title),
@@ -81,7 +92,9 @@ function failedWords({ draft }, check, judgement) {
 export function faultSheet(app, check, judgement, done) {
   const answer = app.draft.answers[check.id] ?? {};
   const failing = countsAsFail(check, judgement.verdict);
-  const chosen = answer.fault ?? (failing ? obviousFault(check, judgement) : null);
+  const faults = fittingFaults(check, judgement);
+  const named = faults.find(({ id }) => id === answer.fault)?.id;
+  const chosen = named ?? (failing ? obviousFault(check, judgement) : null);
   const note = wordsField("ui-note", answer.note, (text) =>
     app.storeDraft(patchAnswer(app.draft, check.id, { note: text.trim() || undefined })),
   );
@@ -92,13 +105,13 @@ export function faultSheet(app, check, judgement, done) {
     };
     return closeSheet(app, check, judgement, change, done);
   };
-  const needsFault = failing && !chosen && check.faults.length > 1;
-  const state = { "aria-disabled": String(needsFault), id: "ui-done" };
+  const needsFault = failing && !chosen && faults.length > 1;
+  const state = { disabled: needsFault, id: "ui-done" };
   return sheet(
     t(failing ? "fault.title" : "fault.more_title"),
-    close,
+    app.undo,
     h("p", null, localize(check.ask), " ", failing && failedWords(app, check, judgement)),
-    failing && check.faults.length > 0 && faultChoice(app, check, chosen),
+    failing && faults.length > 0 && faultChoice(app, check, faults, chosen),
     h("label", null, t("fault.note"), note),
     photoPicker(app, check, answer, failing),
     !failing && notApplicable(app, check, note, done),

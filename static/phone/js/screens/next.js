@@ -1,34 +1,41 @@
 // Which stove comes next, and who made it.
-import { isShort, newDraft } from "../inspection/draft.js";
-import { proposeSerial, readSerial } from "../inspection/serial.js";
-import { listStoveKeys } from "../store/records.js";
+import { askedSteps, isShort, newDraft } from "../inspection/draft.js";
+import { splitKey, stoveKey } from "../inspection/event.js";
+import { doubtSerial, proposeSerial, readSerial } from "../inspection/serial.js";
 import { h } from "../ui/dom.js";
 import { alertLine, button, page } from "../ui/page.js";
 import { t, wordOf } from "../ui/words.js";
 import { checklistChoice } from "./checklist_choice.js";
+import { listDoneKeys, readStove } from "./stoves.js";
 
-/** @param {Checklist} compiled */
-const tradesOf = (compiled) => [...new Set(compiled.steps.map((step) => step.trade))];
+/**
+ * Trades whose work is looked at in this batch: an unpainted one asks for no painter.
+ * @param {Checklist} compiled
+ * @param {Batch} batch
+ */
+const tradesOf = (compiled, batch) => [
+  ...new Set(askedSteps(compiled, batch).map((step) => step.trade)),
+];
 
 /**
  * Crew as recorded: the artisan of each step, by the trade of the step; unknown ones are left out.
- * @param {Checklist} compiled
+ * @param {Pick<Step, "id" | "trade">[]} steps
  * @param {Record<string, string | null>} byTrade
  * @returns {Record<string, string>}
  */
-export function crewOfSteps(compiled, byTrade) {
-  const known = compiled.steps.filter((step) => byTrade[step.trade]);
+export function crewOfSteps(steps, byTrade) {
+  const known = steps.filter((step) => byTrade[step.trade]);
   return Object.fromEntries(known.map((step) => [step.id, byTrade[step.trade] ?? ""]));
 }
 
 /**
- * Keys of the stoves of a batch that are recorded, or paused on this phone.
+ * Keys of the stoves of a batch that an inspection counts of, or that are paused on this phone.
  * @param {App} app
  * @param {Batch} batch
  */
 async function takenKeys(app, batch) {
-  const [recorded, paused] = await Promise.all([listStoveKeys(batch.code), app.listPaused()]);
-  return [...recorded, ...paused.map(({ key }) => key)];
+  const [done, paused] = await Promise.all([listDoneKeys(batch.code), app.listPaused()]);
+  return [...done, ...paused.map(({ key }) => key)];
 }
 
 /**
@@ -57,12 +64,12 @@ export function piecesAsked(app, { made_from = [], same_serial = [] }) {
  */
 async function formFor(app, batch, checklist) {
   const { compiled } = checklist;
-  const crew = tradesOf(compiled).map((trade) => [trade, batch.crew?.[trade] ?? null]);
+  const crew = tradesOf(compiled, batch).map((trade) => [trade, batch.crew?.[trade] ?? null]);
+  const taken = (await takenKeys(app, batch)).map(splitKey);
+  const here = taken.filter(({ stage }) => stage === compiled.stage).map(({ stove }) => stove);
   // Without the check character of the tag: with it, the proposal would fit without a look at the
   // tag.
-  const stage = `${compiled.stage}/`;
-  const prefix = stage + (batch.serial_prefix ?? "");
-  const serial = proposeSerial(prefix, await takenKeys(app, batch)).slice(stage.length);
+  const serial = proposeSerial(batch, here);
   const made_from = Object.fromEntries(piecesAsked(app, compiled).map((piece) => [piece, ""]));
   return { batch, checklist, crew: Object.fromEntries(crew), serial, made_from };
 }
@@ -103,6 +110,8 @@ export function readPieces({ batch: { attributes }, made_from }) {
 }
 
 /**
+ * The walk begins, or goes on where it was paused; a stove that an inspection counts of is shown. A
+ * serial that is probably a slip is asked about first.
  * @param {App} app
  * @param {StoveForm} form
  */
@@ -111,11 +120,16 @@ async function startWalk(app, form) {
   const stove = readSerial(serial, batch);
   if (!stove) return app.refresh({ form: { ...form, error: t("next.no_serial") } });
   const { compiled } = checklist;
-  if ((await takenKeys(app, batch)).includes(`${compiled.stage}/${stove}`))
-    return app.refresh({ form: { ...form, error: t("next.taken", { stove }) } });
+  const key = stoveKey(compiled.stage, stove);
+  if ((await readStove(key)).inspections.length > 0) {
+    app.form = null;
+    return app.go(`#/stove/${encodeURIComponent(key)}`);
+  }
+  const doubt = doubtSerial(stove, batch);
+  if (doubt && form.sure !== serial) return app.refresh({ form: { ...form, asked: serial } });
   const made_from = readPieces(form);
   if (!made_from) return app.refresh({ form: { ...form, error: t("next.no_piece") } });
-  const crew = crewOfSteps(compiled, form.crew);
+  const crew = crewOfSteps(askedSteps(compiled, batch), form.crew);
   const { inspector } = app;
   return app.start(
     newDraft({ ...checklist, batch, stove, inspector, crew, made_from, started_at: app.now() }),
@@ -139,6 +153,7 @@ function serialField(form) {
   const serial = h("input", { id: "ui-serial", class: "code", ...typing });
   serial.addEventListener("input", () => {
     form.serial = serial.value;
+    document.getElementById("ui-odd")?.remove();
     showScope();
   });
   showScope();
@@ -161,6 +176,26 @@ function pieceField({ made_from }, piece) {
 }
 
 /**
+ * What is odd about the serial that was asked about, with the way to say that it is right.
+ * @param {App} app
+ * @param {StoveForm} form
+ */
+function oddSerial(app, form) {
+  const { asked, batch, serial } = form;
+  const stove = readSerial(serial, batch);
+  const doubt = stove && asked === serial && doubtSerial(stove, batch);
+  if (!doubt) return null;
+  const params = { stove, n: batch.planned, prefix: batch.serial_prefix };
+  const start = () => startWalk(app, { ...form, sure: serial });
+  return h(
+    "div",
+    { id: "ui-odd" },
+    alertLine(t(`next.odd_${doubt}`, params)),
+    button("next.odd_start", "plain wide", start, { stove }, { id: "ui-sure" }),
+  );
+}
+
+/**
  * @param {App} app
  * @param {StoveForm} form
  */
@@ -172,10 +207,11 @@ function formPage(app, form) {
     { title: t("next.title"), back: "#/today", actions: start },
     serialField(form),
     form.error && alertLine(form.error),
+    oddSerial(app, form),
     Object.keys(form.made_from).map((piece) => pieceField(form, piece)),
     h("p", null, t("next.batch", batchName)),
     h("h2", null, t("next.crew")),
-    tradesOf(checklist.compiled).map((trade) => artisanChoice(app, form, trade)),
+    tradesOf(checklist.compiled, batch).map((trade) => artisanChoice(app, form, trade)),
   );
 }
 

@@ -1,8 +1,13 @@
 // Our own number pad: every character typed is stored, OK takes the reading.
-import { openReading, readingsBeside, setReading } from "../inspection/answers.js";
+import {
+  openReading,
+  readingsBeside,
+  rememberBefore,
+  setReading,
+} from "../inspection/answers.js";
 import { contextOf } from "../inspection/draft.js";
 import { judgeCheck, limitsOfMean } from "../inspection/judge.js";
-import { parseNumber } from "../inspection/number.js";
+import { mayBecome, parseNumber } from "../inspection/number.js";
 import { h } from "../ui/dom.js";
 import { ruler } from "../ui/ruler.js";
 import { verdictLine } from "../ui/verdict.js";
@@ -12,11 +17,13 @@ import { limitWords, uncertaintyWords } from "./answer_words.js";
 // These are judged only by a comparison of several readings, so a single one says nothing yet.
 const NEEDS_ALL = ["mean", "range"];
 const PROBLEMS = ["not-a-number", "not-whole", "impossible"];
+// Nothing is said of these: more digits may follow.
+const UNFINISHED = ["empty", "unfinished"];
 
 /**
  * What a text being typed would mean: {text, problem, judgement}.
- * problem: empty, not-a-number, not-whole, impossible or null; judgement of the readings so far, or
- * null.
+ * problem: empty, unfinished (no reading yet, but more digits may make it one), not-a-number,
+ * not-whole, impossible or null; judgement of the readings so far, or null.
  * @param {Check} check
  * @param {string[]} values
  * @param {number} index
@@ -32,7 +39,9 @@ export function judgeTyped(check, values, index, text, context) {
   all[index] = canonical;
   const answers = { [check.id]: { values: all } };
   const judgement = judgeCheck({ ...check, n: all.length }, answers, context);
-  const problem = PROBLEMS.includes(judgement.reason) ? judgement.reason : null;
+  const found = PROBLEMS.includes(judgement.reason) ? judgement.reason : null;
+  const isUnfinished = found && found !== "not-whole" && mayBecome(text, check.possible);
+  const problem = isUnfinished ? "unfinished" : found;
   const isEarly = NEEDS_ALL.includes(check.by) && all.length < check.n;
   return { text: canonical, problem, judgement: problem || isEarly ? null : judgement };
 }
@@ -82,7 +91,7 @@ function readingChips(check, values, index, choose) {
  */
 function typedLine(check, text, { problem, judgement }, { limits, isMean }) {
   const { unit } = check;
-  const isProblem = problem && problem !== "empty";
+  const isProblem = problem && !UNFINISHED.includes(problem);
   const verdict = isProblem
     ? verdictLine("fail", t(`pad.${problem}`))
     : judgement && verdictLine(judgement.verdict);
@@ -94,7 +103,7 @@ function typedLine(check, text, { problem, judgement }, { limits, isMean }) {
     h(
       "span",
       { class: "says", "aria-live": "polite" },
-      verdict ?? (limits && limitWords(limits, unit)),
+      verdict ?? (limits && limitWords(limits, check)),
       mean && h("small", null, mean),
     ),
   );
@@ -127,7 +136,7 @@ function keys({ press, accept, accepts, isWhole }) {
     digits("456"),
     key("mark", decimalMark(), press(","), mark),
     digits("789"),
-    key("ok", t("pad.ok"), accept, { "aria-disabled": String(!accepts) }),
+    key("ok", t("pad.ok"), accept, { disabled: !accepts }),
     digits("0"),
   );
 }
@@ -165,7 +174,8 @@ export function padDock(app, check, storeAnswer) {
     app.changeDraft({ ...draft, typed: { index, text, ...change } });
   const accept = () => {
     if (typed.problem || typed.text === null) return;
-    const next = { ...setReading(draft, check, index, typed.text), typed: null };
+    const set = setReading(draft, check, index, typed.text);
+    const next = rememberBefore({ ...set, typed: null }, draft);
     const have = next.answers[check.id].values?.length ?? 0;
     return check.kind === "readings" && have < check.n ? app.changeDraft(next) : storeAnswer(next);
   };

@@ -39,7 +39,7 @@ export function partsScreen(app) {
   const checkAll = () => app.changeDraft({ ...draft, is_short: false });
   const actions = [
     button("walk.to_review", "go", () => app.go("#/review"), {}, { id: "ui-review" }),
-    !draft.is_practice && button("walk.pause", "plain", app.pause, {}, { id: "ui-pause" }),
+    !draft.is_practice && button("walk.pause", "plain", () => app.go("#/today"), {}, { id: "ui-pause" }),
   ];
   return page(
     { title: draft.stove, back: draft.at.part ? walkRoute(draft.at.part) : "#/review", actions },

@@ -1,4 +1,5 @@
 // What was found, what becomes of the stove, and whether it is saved.
+import { rememberBefore } from "../inspection/answers.js";
 import { needsReason } from "../inspection/disposition.js";
 import { dropCarried } from "../inspection/draft.js";
 import { recordFields, summarize } from "../inspection/record.js";
@@ -7,9 +8,9 @@ import { record } from "../store/outbox.js";
 import { syncNow } from "../sync/sync.js";
 import { h } from "../ui/dom.js";
 import { alertLine, button, joinLine, list, page, row, strong, wordsField } from "../ui/page.js";
-import { walkRoute } from "../ui/routes.js";
 import { shape, verdictLine } from "../ui/verdict.js";
 import { localize, t } from "../ui/words.js";
+import { undoLine } from "./answer_dock.js";
 import { answerWords } from "./answer_words.js";
 
 /**
@@ -21,9 +22,10 @@ function checkRow(app, { judgements }, check) {
   const { id, part, kind, severity, ask } = check;
   const { answers, size } = app.draft;
   const open = () => {
-    const at = { part, check: id, sheet: kind === "calculated" };
-    app.storeDraft({ ...app.draft, typed: null, at });
-    app.go(walkRoute(part));
+    const { draft } = app;
+    const sheet = kind === "calculated";
+    const opened = { ...draft, typed: null, at: { part, check: id, sheet } };
+    app.showDraft(sheet ? rememberBefore(opened, draft) : opened);
   };
   const answer = answerWords(check, answers[id], judgements[id], size);
   return row({
@@ -192,7 +194,7 @@ export function reviewScreen(app) {
     {
       title: t("review.title", { stove: draft.stove }),
       back: "#/parts",
-      actions: saveActions(app, found, kind),
+      actions: [undoLine(app), ...saveActions(app, found, kind)],
     },
     goodLine(app, found),
     checkList(app, found, "failed"),

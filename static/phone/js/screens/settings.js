@@ -36,6 +36,27 @@ function photoSettings(app, { is_wifi_only, photos }) {
 }
 
 /**
+ * The short vibration after each answer; some phones have none.
+ * @param {App} app
+ */
+function vibrationSetting(app) {
+  if (!("vibrate" in navigator)) return null;
+  const isStill = !app.isStill;
+  const toggle = () => setMeta("is_still", isStill).then(() => app.refresh({ isStill }));
+  return [
+    h("h2", null, t("settings.answers")),
+    list(
+      row({
+        id: "ui-vibrate",
+        text: t("settings.vibrate"),
+        pressed: !app.isStill,
+        onclick: toggle,
+      }),
+    ),
+  ];
+}
+
+/**
  * @param {App} app
  * @param {SyncStatus} now
  */
@@ -63,6 +84,7 @@ export async function settingsScreen(app) {
     { title: t("settings.title"), back: "#/today" },
     h("h2", null, t("caution.title")),
     h("ul", { class: "cautions" }, cautions),
+    vibrationSetting(app),
     photoSettings(app, now),
     link("#/export", t("export.title")),
     h("h2", null, t("settings.about")),

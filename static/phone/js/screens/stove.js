@@ -1,5 +1,6 @@
 // One stove: its inspections, and what can be done with them.
 import { newCorrection, newReinspection } from "../inspection/draft.js";
+import { splitKey } from "../inspection/event.js";
 import { findChecklist } from "../store/local_db.js";
 import { record } from "../store/outbox.js";
 import { h } from "../ui/dom.js";
@@ -7,15 +8,17 @@ import { button, disclosure, note, page, wordsField } from "../ui/page.js";
 import { formatDay, formatTime, reasonWords, t, wordOf } from "../ui/words.js";
 import { faultLines } from "./fault_lines.js";
 import { photoFigure } from "./photo_views.js";
-import { dispositionMark, isHeld, readStove, splitKey } from "./stoves.js";
+import { dispositionMark, isHeld, readStove, serialOfStove } from "./stoves.js";
 
 /**
  * @param {App} app
  * @param {string} key
  * @param {StoveRecord} state
  */
-async function reinspect(app, key, { inspections }) {
-  const { stage, stove } = splitKey(key);
+async function reinspect(app, key, state) {
+  const { inspections } = state;
+  const { stage } = splitKey(key);
+  const stove = serialOfStove(key, state);
   const batch = app.batch(inspections.at(-1)?.batch);
   const current = batch && app.checklistsOf(batch).find(({ compiled }) => compiled.stage === stage);
   if (!batch || !current) return;
@@ -31,9 +34,10 @@ async function reinspect(app, key, { inspections }) {
  * @param {number} index
  */
 async function correct(app, key, { inspections, rows }, index) {
-  const { id } = inspections[index];
+  const { id, stove } = inspections[index];
+  const { stage } = splitKey(key);
   const checklist = rows.find(({ event }) => event.id === id)?.event.checklist ?? "";
-  const fields = { ...splitKey(key), checklist, inspector: app.inspector };
+  const fields = { stage, stove, checklist, inspector: app.inspector };
   await app.start(newCorrection(fields, inspections, index));
 }
 
@@ -95,12 +99,13 @@ async function inspectionBlock(app, key, state, index) {
  * @param {string} key
  * @param {Inspection} inspection
  */
-function voidForm(app, key, { id, batch }) {
+function voidForm(app, key, { id, batch, stove }) {
   const reason = wordsField(null, "", () => {});
   const voidInspection = async () => {
     const text = reason.value.trim();
     if (!text) return reason.focus();
-    const fields = { kind: "void", inspector: app.inspector, batch, ...splitKey(key) };
+    const { stage } = splitKey(key);
+    const fields = { kind: "void", inspector: app.inspector, batch, stage, stove };
     const more = { corrects: id, body: { reason: text }, photos: [] };
     await app.attempt(() => record({ ...fields, ...more }));
     app.refresh();
@@ -127,7 +132,7 @@ export async function stoveScreen(app, key) {
   const again = () => reinspect(app, key, state);
   return page(
     {
-      title: splitKey(key).stove,
+      title: serialOfStove(key, state),
       back: waits ? "#/rework" : "#/mine",
       actions: waits && app.inspector && button("stove.reinspect", "go", again),
     },

@@ -1,17 +1,12 @@
 // Stoves as this phone knows them, and as rows of a list.
+import { normalizeStoveKey, splitKey } from "../inspection/event.js";
 import { foldStove } from "../inspection/stove.js";
-import { listEvents, listEventsOf, listStoveKeys } from "../store/records.js";
+import { listEvents, listEventsOf, listStoveKeys, listStoveKinds } from "../store/records.js";
 import { list, row } from "../ui/page.js";
 import { shape } from "../ui/verdict.js";
 
 /** @type {Partial<Record<string, Verdict>>} */
 const DISPOSITION_MARK = { release: "pass", rework: "fail", concession: "doubtful", scrap: "fail" };
-
-/** @param {string} key */
-export function splitKey(key) {
-  const [stage, ...rest] = key.split("/");
-  return { stage, stove: rest.join("/") };
-}
 
 /** @param {Disposition | null} kind */
 export const dispositionMark = (kind) => shape(DISPOSITION_MARK[kind ?? ""] ?? "missing");
@@ -21,9 +16,33 @@ const foldRows = (rows) => ({ rows, ...foldStove(rows.map(({ event }) => event))
 
 /**
  * State of one stove from every event this phone knows of it, with the rows they came in.
- * @param {string} key
+ * @param {string} written its stage and serial, however typed
  */
-export const readStove = async (key) => foldRows(await listEvents(key));
+export const readStove = async (written) => foldRows(await listEvents(normalizeStoveKey(written)));
+
+/**
+ * Its serial as it was typed first.
+ * @param {string} written
+ * @param {StoveRecord} state
+ */
+export const serialOfStove = (written, { inspections, rows }) =>
+  inspections[0]?.stove || rows[0]?.event.stove || splitKey(written).stove;
+
+/**
+ * Keys of the stoves of a batch that an inspection counts of. Only those whose records were voided
+ * or decided about need their fold.
+ * @param {string} batch
+ */
+export async function listDoneKeys(batch) {
+  const found = [...(await listStoveKinds(batch))];
+  const isOpenToDoubt = (/** @type {Set<string>} */ kinds) =>
+    kinds.has("void") || kinds.has("quarantine_decision");
+  const plain = found.filter(([, kinds]) => kinds.has("inspection") && !isOpenToDoubt(kinds));
+  const doubtful = found.filter(([, kinds]) => isOpenToDoubt(kinds)).map(([key]) => key);
+  const stoves = (await listEventsOf(doubtful)).map(foldRows);
+  const counting = doubtful.filter((_, at) => stoves[at].inspections.length > 0);
+  return [...plain.map(([key]) => key), ...counting].sort();
+}
 
 /** @param {Disposition | null | undefined} disposition */
 const waits = (disposition) => disposition === "rework" || disposition === "hold";
@@ -32,12 +51,23 @@ const waits = (disposition) => disposition === "rework" || disposition === "hold
 export const isHeld = ({ disposition }) => waits(disposition);
 
 /**
+ * What an event says becomes of the stove: an inspection, a correction, or either of them once a
+ * decision lets it count.
+ * @param {Pick<SealedEvent, "kind" | "body">} event
+ * @returns {Disposition | undefined}
+ */
+function dispositionIn({ kind, body }) {
+  if (kind === "quarantine_decision") return body.event && dispositionIn(body.event);
+  return (body?.replacement ?? body)?.disposition?.kind;
+}
+
+/**
  * Stoves that are in rework or held.
  * @param {App} app
  */
 export async function listWaiting(app) {
   const found = app.openBatches().map(async (batch) => {
-    const mayWait = (/** @type {EventRow} */ { event }) => waits(event.body?.disposition?.kind);
+    const mayWait = (/** @type {EventRow} */ { event }) => waits(dispositionIn(event));
     const keys = await listStoveKeys(batch.code, mayWait);
     const stoves = await listEventsOf(keys);
     return keys.map((key, at) => ({ key, state: foldRows(stoves[at]), batch }));
@@ -48,13 +78,13 @@ export async function listWaiting(app) {
 /**
  * Stoves as rows that open them.
  * @param {App} app
- * @param {{key: string, state: StoveState, under: string}[]} stoves
+ * @param {{key: string, state: StoveRecord, under: string}[]} stoves
  */
 export function stoveRows(app, stoves) {
   const rows = stoves.map(({ key, state, under }) =>
     row({
       mark: dispositionMark(state.disposition),
-      text: splitKey(key).stove,
+      text: serialOfStove(key, state),
       under,
       onclick: () => app.go(`#/stove/${encodeURIComponent(key)}`),
     }),

@@ -1,7 +1,7 @@
 // Looks that are still to make: those of studies, and the one stove in twenty.
+import { splitKey } from "../inspection/event.js";
 import { listEvents } from "../store/records.js";
 import { t } from "../ui/words.js";
-import { splitKey } from "./stoves.js";
 
 export const SECOND_LOOK = "second-look";
 

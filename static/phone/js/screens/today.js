@@ -1,11 +1,10 @@
 // Where the inspector starts from: the open batches, what waits, and what was sent.
-import { stoveKey } from "../inspection/event.js";
-import { listStoveKeys } from "../store/records.js";
+import { splitKey, stoveKey } from "../inspection/event.js";
 import { status } from "../sync/status.js";
 import { h } from "../ui/dom.js";
 import { button, languageChooser, link, list, note, page, row } from "../ui/page.js";
 import { formatNumber, localize, t } from "../ui/words.js";
-import { listWaiting, splitKey } from "./stoves.js";
+import { listDoneKeys, listWaiting } from "./stoves.js";
 import { listStudies } from "./studies.js";
 
 const MB = 1_000_000;
@@ -33,7 +32,7 @@ function sampleLine({ sample }, keys) {
  * @param {Batch} batch
  */
 async function batchRow(app, batch) {
-  const keys = await listStoveKeys(batch.code);
+  const keys = await listDoneKeys(batch.code);
   const stages = app.checklistsOf(batch);
   const counts = stages.map(({ compiled }) => {
     const done = keys.filter((key) => splitKey(key).stage === compiled.stage).length;

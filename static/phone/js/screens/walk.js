@@ -1,4 +1,5 @@
 // The walk round the stove: one part at a time with its checks.
+import { rememberBefore } from "../inspection/answers.js";
 import { judgeDraft } from "../inspection/draft.js";
 import {
   checksOfPart,
@@ -13,7 +14,7 @@ import { dock, joinLine, list, row } from "../ui/page.js";
 import { walkRoute } from "../ui/routes.js";
 import { shape } from "../ui/verdict.js";
 import { localize, t } from "../ui/words.js";
-import { advance, dockOf, secondReadingSheet } from "./answer_dock.js";
+import { advance, dockOf, secondReadingSheet, undoLine } from "./answer_dock.js";
 import { answerWords } from "./answer_words.js";
 import { faultSheet } from "./fault_sheet.js";
 
@@ -50,7 +51,9 @@ function openRow(app, check) {
   const { id, part, ask, how } = check;
   const isShown = app.howOf === id;
   const toggle = () => app.refresh({ howOf: isShown ? null : id });
-  const more = () => app.changeDraft({ ...app.draft, at: { part, check: id, sheet: true } });
+  const { draft } = app;
+  const sheet = { ...draft, at: { part, check: id, sheet: true } };
+  const more = () => app.changeDraft(rememberBefore(sheet, draft));
   return h(
     "li",
     { class: "now", id: "ui-now", "data-check": id },
@@ -92,8 +95,10 @@ function checkRow(app, check, judgements, current) {
   const { id, part, kind, caution } = check;
   const judgement = judgements[id];
   const isMissing = judgement.verdict === "missing";
-  const at = { part, check: id, sheet: kind === "calculated" && !isMissing };
-  const open = () => app.changeDraft({ ...app.draft, typed: null, at });
+  const { draft } = app;
+  const sheet = kind === "calculated" && !isMissing;
+  const opened = { ...draft, typed: null, at: { part, check: id, sheet } };
+  const open = () => app.changeDraft(sheet ? rememberBefore(opened, draft) : opened);
   const line = row({
     mark: shape(judgement.verdict),
     text: localize(check.ask),
@@ -203,7 +208,7 @@ export function walkScreen(app, part) {
     stoveMap(app, judgements, part, isTyping),
     partBar(app, judgements, part),
     list(rows, { class: "rows checks" }),
-    dock(dockOf(app, check, judgements, part)),
+    dock(undoLine(app), dockOf(app, check, judgements, part)),
     openSheet(app, check, judgements),
   );
 }

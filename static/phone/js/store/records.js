@@ -39,10 +39,14 @@ export async function listEventsOf(keys) {
   const stoves = await withStores(["events"], "readonly", ({ events }) =>
     Promise.all(keys.map((key) => ask(events.index("key").getAll(key)))),
   );
-  return stoves.map((rows) =>
-    rows.filter((row) => row.origin === "own" || COUNTING.includes(row.outcome)).sort(compareRows),
-  );
+  return stoves.map((rows) => rows.filter(mayCount).sort(compareRows));
 }
+
+/**
+ * Made here, or let count by the server.
+ * @param {EventRow} row
+ */
+const mayCount = ({ origin, outcome = "" }) => origin === "own" || COUNTING.includes(outcome);
 
 /**
  * @param {EventRow} one
@@ -63,17 +67,29 @@ function compareRows(one, other) {
  * @returns {Promise<string[]>}
  */
 export async function listStoveKeys(batch, isWanted = Boolean) {
-  const rows = await withStores(["events"], "readonly", ({ events }) =>
-    ask(events.index("batch").getAll(batch)),
-  );
-  return [
-    ...new Set(
-      rows
-        .filter(isWanted)
-        .map((row) => row.key)
-        .filter(Boolean),
-    ),
-  ].sort();
+  const rows = await listRows(batch);
+  return [...new Set(rows.filter(isWanted).flatMap(({ key }) => key ?? []))].sort();
+}
+
+/**
+ * @param {string} batch
+ * @returns {Promise<EventRow[]>}
+ */
+const listRows = (batch) =>
+  withStores(["events"], "readonly", ({ events }) => ask(events.index("batch").getAll(batch)));
+
+/**
+ * Which kinds of events that may count this phone knows of each stove of a batch.
+ * @param {string} batch
+ */
+export async function listStoveKinds(batch) {
+  /** @type {Map<string, Set<string>>} */
+  const kinds = new Map();
+  for (const row of (await listRows(batch)).filter(mayCount)) {
+    if (!row.key) continue;
+    kinds.set(row.key, (kinds.get(row.key) ?? new Set()).add(row.event.kind));
+  }
+  return kinds;
 }
 
 /**

@@ -11,7 +11,8 @@ const MARK_SHARE = 0.1;
  * @typedef {{x: number, y: number, width: number, height: number}} Box
  * @typedef {Partial<Record<string, keyof typeof PART_CLASS>>} PartStates
  * @typedef {{source: string, svg: SVGSVGElement, marks: SVGGElement, whole: number[],
- *   boxes: Record<string, Box | null>, shown?: string}} Drawing
+ *   boxes: Record<string, Box | null>, wanted?: Wanted, shown?: Wanted}} Drawing
+ * @typedef {{states: PartStates, part: string, isNear: boolean}} Wanted what a drawing shall show
  */
 
 /**
@@ -39,7 +40,10 @@ function openDrawing(source) {
   const marks = s("g", { class: "marks" });
   svg.append(marks);
   const whole = (svg.getAttribute("viewBox") ?? "").split(/[\s,]+/).map(Number);
-  drawn = { source, svg, marks, boxes: {}, whole };
+  const opened = { source, svg, marks, boxes: {}, whole };
+  // A short screen hides it while numbers are typed, and a turned phone shows it again.
+  new ResizeObserver(() => place(opened)).observe(svg);
+  drawn = opened;
   return drawn;
 }
 
@@ -82,7 +86,8 @@ function placeMarks(drawing, states) {
     const x = box.x + (box.width - size) / 2;
     const y = box.y + (box.height - size) / 2;
     const transform = `translate(${x} ${y}) scale(${size / 24})`;
-    return s("g", { class: `mark ${verdict}`, transform }, shapeParts(verdict));
+    const attrs = { class: `mark ${verdict}`, "data-part": part, transform };
+    return s("g", attrs, shapeParts(verdict));
   });
   drawing.marks.replaceChildren(...marks);
 }
@@ -136,13 +141,21 @@ function paint(drawing, states, part, isNear) {
     const name = `part ${PART_CLASS[verdict ?? "missing"]}${lit}`;
     drawing.svg.getElementById(id)?.setAttribute("class", name);
   }
-  const shown = JSON.stringify([states, part, isNear]);
-  requestAnimationFrame(() => {
-    if (!drawing.svg.isConnected || drawing.shown === shown) return;
-    placeMarks(drawing, states);
-    aim(drawing, part, isNear);
-    drawing.shown = shown;
-  });
+  if (JSON.stringify(drawing.wanted) === JSON.stringify({ states, part, isNear })) return;
+  drawing.wanted = { states, part, isNear };
+  requestAnimationFrame(() => place(drawing));
+}
+
+/**
+ * Marks and view as wanted; not before it shows, because what is hidden has no place to measure.
+ * @param {Drawing} drawing
+ */
+function place(drawing) {
+  const { svg, wanted, shown } = drawing;
+  if (!wanted || wanted === shown || svg.getClientRects().length === 0) return;
+  placeMarks(drawing, wanted.states);
+  aim(drawing, wanted.part, wanted.isNear);
+  drawing.shown = wanted;
 }
 
 /**

@@ -1,24 +1,8 @@
-// Short messages beside the screen: a passing one that a part is done, and a warning that stays.
-import { findElement, h } from "./dom.js";
-import { shape } from "./verdict.js";
+// What follows a tap besides the screen: a warning that stays, and a short vibration.
+import { findElement } from "./dom.js";
 
-const TOAST_MS = 1100;
-let toastTimer = 0;
-
-/**
- * The next part already shows below it.
- * @param {Verdict} verdict
- * @param {string} text
- */
-export function showToast(verdict, text) {
-  const toast = findElement("ui-toast");
-  toast.replaceChildren(shape(verdict), h("span", null, text));
-  toast.className = `shown ${verdict}`;
-  clearTimeout(toastTimer);
-  toastTimer = setTimeout(() => {
-    toast.className = "";
-  }, TOAST_MS);
-}
+// Told apart without looking: one short pulse, or two.
+const PULSES = { pass: [25], other: [60, 60, 60] };
 
 /**
  * An empty text takes the warning away.
@@ -26,4 +10,12 @@ export function showToast(verdict, text) {
  */
 export function showWarning(text) {
   findElement("ui-warning").textContent = text;
+}
+
+/**
+ * Where the phone has it; not all do.
+ * @param {Verdict} verdict
+ */
+export function vibrate(verdict) {
+  navigator.vibrate?.(verdict === "pass" ? PULSES.pass : PULSES.other);
 }

@@ -1,0 +1,168 @@
+"""Answers under a thumb: what is taken back, what is not judged yet, what can be chosen."""
+
+import pytest
+
+from tests.e2e.inspector import Inspector, show
+from tests.e2e.phone_words import word
+from tests.e2e.server import read_checklist
+
+READ_DRAFT = """async () => {
+  const {listDrafts} = await import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'store/local_db.js'));
+  return (await listDrafts()).find((draft) => draft.is_open) ?? null;
+}"""
+VIBRATED = "window.pulses = []; Object.defineProperty(navigator, 'vibrate', { value: (pulse) => window.pulses.push(pulse) });"
+
+
+@pytest.fixture
+def inspector(server, phone_page):
+    phone_page.add_init_script(VIBRATED)
+    inspector = Inspector(phone_page, read_checklist(server, "finished-stove"))
+    inspector.join(server.address, server.make_code())
+    return inspector
+
+
+def go_to(page, part):
+    show(page, f"#/walk/{part}")
+    page.locator("#ui-now, .part-bar").first.wait_for()
+
+
+def type_in(page, keys):
+    for key in keys:
+        page.locator(f"#screen:not(.settling) #ui-key-{key}").tap()
+
+
+def tap_fail(page):
+    page.locator("#screen:not(.settling) #ui-fail").tap()
+    page.locator("dialog[open]").wait_for()
+
+
+@pytest.mark.parametrize("leave", ["Escape", "Back"])
+def test_sheet_is_cancelled_with_the_answer_that_opened_it(inspector, leave, shot):
+    page = inspector.page
+    inspector.start_stove()
+    address = page.url
+    for _ in range(2):
+        tap_fail(page)
+        page.locator("#ui-note").fill("not this one")
+        page.locator("#ui-photo").set_input_files(shot)
+        page.locator("dialog[open] img.photo").wait_for()
+        page.keyboard.press("Escape") if leave == "Escape" else page.go_back()
+        page.locator("dialog[open]").wait_for(state="detached")
+        assert page.url == address and page.evaluate("history.state") is None
+        draft = page.evaluate(READ_DRAFT)
+        assert draft["answers"] == {} and draft["at"]["check"] == "sharp-edges"
+    page.wait_for_timeout(100)
+    assert (
+        page.evaluate("""async () => {
+          const {withStores, ask} = await import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'store/db.js'));
+          return withStores(["photos"], "readonly", ({photos}) => ask(photos.count())); }""")
+        == 0
+    ), "a photo of a cancelled sheet is not kept"
+    go_to(page, "door-opening")
+    type_in(page, ["9", "7", "ok"])
+    page.locator("dialog[open]").wait_for()
+    page.keyboard.press("Escape") if leave == "Escape" else page.go_back()
+    page.locator("dialog[open]").wait_for(state="detached")
+    assert page.locator("output").inner_text().startswith("97")
+    assert page.evaluate(READ_DRAFT)["answers"] == {}
+
+
+def test_one_step_back_leaves_the_walk_and_today_offers_to_go_on(inspector):
+    page = inspector.page
+    serial = inspector.start_stove()
+    inspector.answer({})
+    tap_fail(page) if page.locator("#ui-fail").count() else None
+    if page.locator("dialog[open]").count():
+        page.locator("dialog [id^=ui-fault-]").first.tap()
+        page.locator("#ui-done").tap()
+    inspector.answer({})
+    page.locator(".walk").wait_for()
+    page.go_back()
+    page.get_by_role("button", name=word("today.resume", stove=serial)).tap()
+    page.locator(".walk").wait_for()
+    inspector.walk()
+    page.go_back()
+    page.get_by_role("button", name=word("today.resume", stove=serial)).tap()
+    inspector.save()
+    page.go_back()
+    page.locator("#ui-next").wait_for()
+    assert page.get_by_role("button", name=word("today.resume", stove=serial)).count() == 0
+
+
+def test_last_answer_can_be_undone_for_some_seconds(inspector):
+    page = inspector.page
+    inspector.start_stove()
+    page.locator("#screen:not(.settling) #ui-pass").tap()
+    page.locator("#ui-answered", has_text=word("verdict.pass")).wait_for()
+    page.locator("#ui-undo").tap()
+    assert page.locator("#ui-now").get_attribute("data-check") == "sharp-edges"
+    assert page.evaluate(READ_DRAFT)["answers"] == {}
+    assert page.locator("#ui-answered").count() == 0
+    page.locator("#screen:not(.settling) #ui-all").tap()
+    page.locator("#ui-answered").wait_for()
+    assert page.locator(".part-bar h1").inner_text().startswith("Door opening")
+    page.locator("#ui-undo").tap()
+    page.locator(".part-bar h1", has_text="Body").wait_for()
+    assert page.evaluate(READ_DRAFT)["answers"] == {}
+    assert page.evaluate("window.pulses") == [[25], [25]]
+    page.clock.install()
+    page.locator("#screen:not(.settling) #ui-all").tap()
+    page.locator("#ui-answered").wait_for()
+    key = page.locator("#ui-key-0").bounding_box()
+    page.clock.fast_forward(8000)
+    page.locator("#ui-answered").wait_for(state="detached")
+    assert page.locator("#ui-key-0").bounding_box() == key, "no button moves under the thumb"
+
+
+def test_nothing_lies_over_the_title_after_an_answer(inspector):
+    page = inspector.page
+    inspector.start_stove()
+    page.locator("#screen:not(.settling) #ui-all").tap()
+    page.locator("#ui-answered").wait_for()
+    page.locator("#screen:not(.settling)").wait_for()
+    assert page.evaluate("""() => {
+      const box = document.querySelector(".part-bar h1").getBoundingClientRect();
+      const top = document.elementFromPoint(box.left + box.width / 2, box.top + box.height / 2);
+      return document.querySelector(".part-bar").contains(top); }""")
+
+
+def test_vibration_can_be_switched_off(inspector):
+    page = inspector.page
+    show(page, "#/settings")
+    page.locator("#ui-vibrate[aria-pressed=true]").tap()
+    page.locator("#ui-vibrate[aria-pressed=false]").wait_for()
+    show(page, "#/today")
+    page.reload()
+    inspector.start_stove()
+    page.locator("#screen:not(.settling) #ui-pass").tap()
+    page.locator("#ui-answered").wait_for()
+    assert page.evaluate("window.pulses") == []
+
+
+def test_reading_in_the_middle_of_typing_is_not_judged(inspector):
+    page = inspector.page
+    inspector.start_stove()
+    go_to(page, "door-opening")
+    for keys, says in (("1", "limits"), ("0", "limits"), ("0", "pass"), ("0", "impossible")):
+        type_in(page, keys)
+        said = page.locator(".says").inner_text()
+        wanted = {
+            "limits": "97 to 103 mm",
+            "pass": word("verdict.pass"),
+            "impossible": word("pad.impossible"),
+        }[says]
+        assert said == wanted
+        assert page.locator("#ui-key-ok").is_enabled() == (says == "pass")
+
+
+@pytest.mark.parametrize(
+    ("typed", "offered"), [("106", {"too-wide"}), ("90", {"too-narrow"})], ids=["above", "below"]
+)
+def test_faults_offered_fit_the_side_of_the_reading(inspector, typed, offered):
+    page = inspector.page
+    inspector.start_stove()
+    go_to(page, "door-opening")
+    type_in(page, [*typed, "ok"])
+    page.locator("dialog[open]").wait_for()
+    shown = page.eval_on_selector_all("[id^=ui-fault-]", "all => all.map((one) => one.id)")
+    assert {one.removeprefix("ui-fault-") for one in shown} == offered

@@ -1,0 +1,74 @@
+"""Marks on the drawing: on the part that they are about, whatever the size of the screen."""
+
+import pytest
+
+from tests.e2e.inspector import Inspector, show
+from tests.e2e.server import read_checklist
+
+SIZES = [(320, 568), (360, 560), (360, 640), (412, 915), (640, 360)]
+# [part, how far the middle of its mark is outside of its area, whether the mark is cut off], in px.
+READ_MARKS = """() => {
+  const svg = document.querySelector(".drawing"), edge = svg.getBoundingClientRect();
+  const middle = ({left, right, top, bottom}) => [(left + right) / 2, (top + bottom) / 2];
+  return [...svg.querySelectorAll(".mark")].map((mark) => {
+    const part = svg.getElementById(mark.dataset.part), box = mark.getBoundingClientRect();
+    const area = (part.querySelector(".hit") ?? part).getBoundingClientRect();
+    const [x, y] = middle(box);
+    const off = Math.max(area.left - x, x - area.right, area.top - y, y - area.bottom, 0);
+    const isCut = box.left < edge.left - 1 || box.right > edge.right + 1 || box.top < edge.top - 1 || box.bottom > edge.bottom + 1;
+    return [mark.dataset.part, off, isCut];
+  });
+}"""
+
+
+@pytest.fixture
+def inspector(server, phone_page):
+    inspector = Inspector(phone_page, read_checklist(server, "finished-stove"))
+    inspector.join(server.address, server.make_code())
+    return inspector
+
+
+def read_marks(page):
+    page.locator("#screen:not(.settling)").wait_for()
+    page.evaluate("new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)))")
+    return page.evaluate(READ_MARKS)
+
+
+@pytest.mark.parametrize("size", SIZES, ids="{0[0]}x{0[1]}".format)
+def test_mark_lies_on_its_part(inspector, size):
+    page = inspector.page
+    page.set_viewport_size({"width": size[0], "height": size[1]})
+    inspector.start_stove()
+    seen = set()
+    while not page.locator("#ui-save").count():
+        # Where numbers are typed a short screen has no room for the drawing.
+        if page.locator(".map").is_visible():
+            is_near = page.locator(".typing").count() > 0
+            for part, off, is_cut in read_marks(page):
+                seen.add(part)
+                assert off < 1 and (is_near or not is_cut), (part, off, is_cut)
+        inspector.answer({})
+    show(page, "#/walk/legs")
+    assert {part for part, _off, _cut in read_marks(page)} == {
+        part["id"] for part in inspector.compiled["parts"]
+    }
+    assert len(seen) > 5
+
+
+@pytest.mark.parametrize("is_reloaded", [False, True])
+def test_mark_comes_when_a_turned_phone_shows_the_drawing(inspector, is_reloaded):
+    page = inspector.page
+    page.set_viewport_size({"width": 360, "height": 560})
+    inspector.start_stove()
+    while page.locator(".typing").count() == 0:
+        inspector.answer({})
+    if is_reloaded:
+        page.reload()
+        page.locator(".typing").wait_for()
+    assert not page.locator(".map").is_visible()
+    page.wait_for_timeout(100)
+    show(page, "#/walk/door")
+    assert [mark[:2] for mark in read_marks(page)] == [["body", 0]]
+    show(page, "#/walk/door-opening")
+    page.set_viewport_size({"width": 360, "height": 700})
+    assert [mark[:2] for mark in read_marks(page)] == [["body", 0]]
