@@ -1,8 +1,10 @@
 """create_app: the only place where everything is put together."""
 
+import functools
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from datetime import datetime
+from pathlib import Path
 
 from fastapi import APIRouter, FastAPI
 from fastapi.middleware.gzip import GZipMiddleware
@@ -27,7 +29,7 @@ from qcapp.web import (
     yard,
 )
 from qcapp.web.accounts import sign_in
-from qcapp.web.guide.pages import load_user_guide
+from qcapp.web.guide.pages import UserGuide, load_user_guide
 from qcapp.web.middleware.authorisation import AuthorisationMiddleware
 from qcapp.web.middleware.errors import install_error_handlers
 from qcapp.web.middleware.language import LanguageMiddleware
@@ -72,14 +74,20 @@ def open_app(title: str, settings: Settings, clock: Callable[[], datetime]) -> F
         docs_url=None,
         redoc_url=None,
         openapi_url=None,
+        form_limits={"max_files": 1},
         lifespan=_hold_store,
     )
     app.state.settings = settings
     app.state.clock = clock
-    app.state.shell = app_files.load_shell(settings.static_dir)
-    app.state.user_guide = load_user_guide(settings.static_dir)
+    app.state.shell, app.state.user_guide = read_static(settings.static_dir)
     app.state.has_no_passwords = False
     return app
+
+
+@functools.cache
+def read_static(static_dir: Path) -> tuple[app_files.Shell, UserGuide]:
+    """Once, for all the yards of a programme."""
+    return app_files.load_shell(static_dir), load_user_guide(static_dir)
 
 
 def add_middleware_stack(app: FastAPI) -> None:
@@ -99,7 +107,8 @@ def add_middleware_stack(app: FastAPI) -> None:
 def include_routers(app: FastAPI, *routers: APIRouter) -> None:
     """What every server has, and these. Raises StartError for a route that does not say who may."""
     for router in (app_files.assets, sign_in.router, *guide.ROUTERS, *routers):
-        app.include_router(router)
+        # include_router would build each route anew for each app, most of what a start takes.
+        app.router.routes.extend(router.routes)
     refuse_unruled_routes(app)
 
 

@@ -5,7 +5,7 @@ type LocalizedText = Record<string, string>;
 type Verdict = "pass" | "fail" | "doubtful" | "missing" | "not_applicable";
 type Severity = "critical" | "major" | "minor";
 type Disposition = "release" | "rework" | "concession" | "hold" | "scrap";
-type CheckKind = "tick" | "measure" | "count" | "readings" | "choice" | "calculated";
+type CheckKind = keyof typeof import("./phone/js/inspection/kinds.js").KINDS;
 type Expression = number | [string, ...any[]];
 
 // --- Checklists, as the server compiles them
@@ -65,8 +65,8 @@ interface Check {
   guard_factor?: number | null;
   possible: { lower: number; upper: number };
   limits: Record<string, Limits>;
-  n: number;
-  by: "smallest" | "largest" | "mean" | "range";
+  n?: number;
+  by?: "smallest" | "largest" | "mean" | "range";
   labels?: LocalizedText[];
   options: Option[];
   inputs: string[];

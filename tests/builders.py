@@ -23,6 +23,7 @@ from qcapp.store.registry.batches import save_batches
 from qcapp.store.registry.checklists import publish_checklist
 from qcapp.store.registry.people import save_people
 from qcapp.store.upkeep.migrate import migrate
+from tests.compiled import share_compiled
 
 NOW = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
 ROOT = Path(__file__).resolve().parent.parent
@@ -158,22 +159,25 @@ def make_url(path: Path | None) -> str:
 
 
 @functools.cache
-def open_template() -> sqlite3.Connection:
+def open_template() -> Store:
     """An empty database of the newest shape, to copy: nearly every test asks for one."""
     store = Store("sqlite:///:memory:")
     migrate(store)
-    template = sqlite3.connect(":memory:", check_same_thread=False)
+    return store
+
+
+def get_driver_connection(store: Store) -> sqlite3.Connection:
+    """Of a database in memory, which has one."""
     with store.engine.connect() as connection:
-        connection.connection.driver_connection.backup(template)
-    store.close()
-    return template
+        return connection.connection.driver_connection
 
 
 def open_small_store(path: Path | None = None) -> tuple[Store, Checklist]:
     store = Store(make_url(path))
+    if store.is_sqlite:
+        share_compiled(store, open_template())
     if store.url == "sqlite:///:memory:":
-        with store.engine.connect() as connection:
-            open_template().backup(connection.connection.driver_connection)
+        get_driver_connection(open_template()).backup(get_driver_connection(store))
     migrate(store)
     checklist = build_small_checklist()
     with store.writing() as connection:

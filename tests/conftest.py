@@ -1,5 +1,6 @@
 """What every test may use: a real browser, a phone's page, and how hypothesis runs."""
 
+import gc
 import os
 from collections.abc import Iterator
 from pathlib import Path
@@ -12,6 +13,7 @@ from tests.postgres import Cluster, start_cluster
 from tests.programs import find_chromium
 
 CHECKOUT = Path(__file__).resolve().parent.parent
+BROWSER = CHECKOUT / "tests" / "e2e"
 
 # CI must fail on the same example every time; a person's run may look for new ones.
 settings.register_profile("ci", derandomize=True, print_blob=True, deadline=None)
@@ -64,6 +66,12 @@ def pytest_generate_tests(metafunc) -> None:
         metafunc.parametrize("engine", both, indirect=True, scope="module")
 
 
+def pytest_collection_finish() -> None:
+    # What is loaded by now stays to the end: each collection of garbage need not go through it.
+    gc.collect()
+    gc.freeze()
+
+
 @pytest.fixture(scope="session")
 def cluster() -> Iterator[Cluster]:
     """A running PostgreSQL of this run's own."""
@@ -109,18 +117,22 @@ def checkout() -> Path:
     return CHECKOUT
 
 
-# One driver a module, not a run: while it lives it holds an event loop on this thread,
-# and a test of another module could not start its own.
-@pytest.fixture(scope="module")
+def pytest_collection_modifyitems(items) -> None:
+    # While the driver of the browser lives it holds an event loop on this thread, and a test of
+    # another room could not start its own; so these come last.
+    items.sort(key=lambda item: item.path.is_relative_to(BROWSER))
+
+
+@pytest.fixture(scope="session")
 def playwright() -> Iterator:
-    """The Playwright driver."""
+    """The Playwright driver, for tests/e2e alone."""
     from playwright.sync_api import sync_playwright  # noqa: PLC0415  (a run without a browser needs none)
 
     with sync_playwright() as driver:
         yield driver
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def chromium(playwright) -> Iterator:
     """A running headless browser; profiles made in it die with their context."""
     browser = playwright.chromium.launch(

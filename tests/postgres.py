@@ -4,6 +4,7 @@ Its usual sorting order is that of a language (ICU, English), as on most servers
 that rests on the order of bytes without saying so is found.
 """
 
+import functools
 import itertools
 import os
 import shutil
@@ -14,11 +15,13 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from urllib.parse import quote
 
+import psycopg
 import pytest
-from sqlalchemy import create_engine, inspect, make_url
+from sqlalchemy import create_engine, make_url
 from sqlmodel import SQLModel
 
 from qcapp.store.engine import Store
+from tests.compiled import share_compiled
 from tests.programs import find_postgresql
 
 OLDEST = 15
@@ -57,8 +60,17 @@ class Databases:
         return url
 
     def open_store(self, url: str) -> Store:
-        self.stores.setdefault(url, []).append(Store(url))
-        return self.stores[url][-1]
+        store = Store(url)
+        share_compiled(store, self.first)
+        self.stores.setdefault(url, []).append(store)
+        return store
+
+    @functools.cached_property
+    def first(self) -> Store:
+        """Connected once, so that its dialect knows the server."""
+        store = Store(self.cluster.address("postgres"))
+        store.engine.connect().close()
+        return store
 
     def give_back(self, but: int) -> None:
         """Empties all but the first ones; nobody uses the others any more."""
@@ -77,11 +89,11 @@ def _empty(url: str) -> None:
         f'DELETE FROM "{table.name}"' for table in reversed(SQLModel.metadata.sorted_tables)
     )
     restart = "SELECT setval(seqrelid::regclass, 1, false) FROM pg_sequence"
-    engine = create_engine(url, isolation_level="AUTOCOMMIT")
-    with engine.connect() as connection:
-        if inspect(connection).has_table("log"):
-            connection.exec_driver_sql(f"{clear};{restart}")
-    engine.dispose()
+    # Straight to the driver: this is done after each test.
+    address = make_url(url).set(drivername="postgresql").render_as_string(hide_password=False)
+    with psycopg.connect(address, autocommit=True) as connection:
+        if connection.execute("SELECT to_regclass('log')").fetchone()[0]:
+            connection.execute(f"{clear};{restart}")
 
 
 @dataclass
@@ -114,6 +126,7 @@ class Cluster:
 
     def stop(self) -> None:
         # SIGQUIT: without writing out what is thrown away at once.
+        self.databases.first.close()
         self.process.send_signal(3)
         self.process.wait(30)
         shutil.rmtree(self.folder, ignore_errors=True)

@@ -385,12 +385,12 @@ def test_example_of_capability():
     assert (
         len(readings) == 30
         and (found.below, found.above, found.threatened) == (0, 0, "upper")
-        and found.cpk.low < 1 < found.cpk.high
+        and found.ppk.low < 1 < found.ppk.high
     )
     check(
-        f"Mean {found.mean:.1f}, spread (standard deviation) {found.s:.2f}, Cpk"
-        f" {found.cpk.value:.2f} with an interval from {found.cpk.low:.2f} to"
-        f" {found.cpk.high:.2f}.",
+        f"Mean {found.mean:.1f}, spread (standard deviation) {found.s:.2f}, Ppk"
+        f" {found.ppk.value:.2f} with an interval from {found.ppk.low:.2f} to"
+        f" {found.ppk.high:.2f}.",
         f"about {1000 * found.share_above:.0f} in 1,000 would be too wide",
     )
 

@@ -24,7 +24,10 @@ ALLOWED = {
     "sync": ({"checklist", "inspection", "store"}, {"pydantic", "sqlalchemy", "PIL"}),
     "reports": ({"checklist", "inspection", "stats"}, set()),
     "charts": ({"reports", "stats"}, set()),
-    "documents": ({"inspection", "reports", "stats"}, {"typst", "segno", "xlsxwriter"}),
+    "documents": (
+        {"checklist", "inspection", "reports", "stats"},
+        {"typst", "segno", "xlsxwriter"},
+    ),
     "access": ({"inspection", "store"}, {"argon2", "cryptography", "rfc8785", "sqlalchemy"}),
     "lan": (set(), {"cryptography", "jinja2", "segno", "starlette"}),
     "web": (
@@ -45,7 +48,7 @@ ALLOWED = {
     ),
 }
 BELOW_WEB = ALLOWED["web"][0]
-ALLOWED["usecases"] = (BELOW_WEB, {"sqlalchemy"})
+ALLOWED["usecases"] = (BELOW_WEB, {"pydantic", "sqlalchemy"})
 ALLOWED["web"] = (BELOW_WEB | {"usecases"}, ALLOWED["web"][1])
 ALLOWED["cli"] = (
     BELOW_WEB | {"usecases", "web", "lan", *TOP_FILES},

@@ -70,13 +70,12 @@ def _list_changes(check: Check, kept: Check) -> Iterator[Notice]:
         )
         yield Notice(f"{key}.when", text, is_critical)
     if kept.kind != check.kind:
-        # The kinds' words stand in the catalogue under their codes.
         text = phrase(
             "“%(check)s” is answered differently from the shipped checklist (%(own)s, not "
             "%(shipped)s).",
             check=asked,
-            own=phrase(kept.kind),
-            shipped=phrase(check.kind),
+            own=kept.label,
+            shipped=check.label,
         )
         yield Notice(key, text, is_critical)
     elif isinstance(check, ChoiceCheck) and isinstance(kept, ChoiceCheck):

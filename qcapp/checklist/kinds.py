@@ -7,11 +7,11 @@ Each reader gives the keys of the compiled check that belong to the kind.
 from collections.abc import Callable
 from dataclasses import dataclass
 from decimal import ROUND_UP, Decimal
-from typing import Any
+from typing import Any, get_args
 
 from qcapp.checklist.expression import RESERVED, ExpressionError, Tree, compile_expression
 from qcapp.checklist.fields import Fields, json_number, suggest
-from qcapp.checklist.model import NUMBER_KINDS
+from qcapp.checklist.model import NUMBER_KINDS, Statistic
 from qcapp.checklist.scale import nodes_by_size, read_scale
 from qcapp.checklist.source import Node, Problems
 from qcapp.checklist.surroundings import Surroundings
@@ -129,7 +129,7 @@ def _read_readings(block: Block) -> dict[str, Any]:
             phrase("more than %(max_readings)s readings", max_readings=MAX_READINGS),
             phrase("ask for fewer"),
         )
-    by = fields.one_of("by", ("smallest", "largest", "mean", "range"))
+    by = fields.one_of("by", get_args(Statistic))
     labels = [fields.as_words(item) for item in fields.items("labels")]
     if n is not None and labels and len(labels) != n:
         fields.problems.add(
@@ -253,7 +253,7 @@ def _read_inputs(fields: Fields, around: Surroundings) -> dict[str, str]:
                 phrase(
                     "check '%(value)s' gives no number (%(kind)s)", value=child.value, kind=kind
                 ),
-                phrase("use a measure, count, readings or calculated check"),
+                phrase("use a check of one of these kinds: %(kinds)s", kinds=NUMBER_KINDS),
             )
     return {name: str(child.value) for name, child in node.value.items()}
 

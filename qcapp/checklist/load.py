@@ -8,7 +8,7 @@ from typing import Any
 from qcapp.checklist.drawing import check_picture, read_drawing_ids
 from qcapp.checklist.fields import Fields, suggest
 from qcapp.checklist.kinds import READERS, read_kind
-from qcapp.checklist.model import PICTURES, Checklist
+from qcapp.checklist.model import NUMBER_KINDS, PICTURES, Checklist
 from qcapp.checklist.source import (
     ChecklistError,
     ChecklistErrors,
@@ -176,7 +176,7 @@ def _read_check(node: Node, around: Surroundings, problems: Problems) -> dict[st
     kinds = [name for name in READERS if fields.find(name, required=False)]
     kind = kinds[0] if len(kinds) == 1 else None
     # A wrong side is found only when the check's one kind is known.
-    check["faults"] = _read_faults(fields, is_number=kind not in ("tick", "choice"))
+    check["faults"] = _read_faults(fields, is_number=kind is None or kind in NUMBER_KINDS)
     fields.finish()
     if kind is None:
         what = (

@@ -5,7 +5,7 @@ The shape of `compiled()` is the JSON that is kept and sent; `load.py` makes it 
 
 import hashlib
 from functools import cached_property
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, ClassVar, Literal, get_args
 
 import rfc8785
 from pydantic import (
@@ -22,7 +22,7 @@ from pydantic import (
 
 from qcapp.checklist.expression import Tree, is_tree
 from qcapp.errors import BadInput
-from qcapp.i18n.phrase import phrase
+from qcapp.i18n.phrase import Phrase, phrase
 
 ID_PATTERN = r"^[a-z][a-z0-9]*(-[a-z0-9]+)*$"
 Id = Annotated[str, StringConstraints(pattern=ID_PATTERN, max_length=60)]
@@ -92,7 +92,15 @@ class Limits(FrozenModel):
 class BaseCheck(FrozenModel):
     """picture: a line picture of how it is done, by its name in the folder pictures, or None;
     asked_again: where an earlier stage asks it too, why the answer can be another by now.
+
+    Of a kind, and all that other rooms ask of it. label: its name on pages; answer_key: the key of
+    an answer that holds what the inspector gave, None where it is calculated from other answers;
+    reading_count: how many readings are taken; reading_labels: a name for each where there are
+    several.
     """
+
+    label: ClassVar[Phrase]
+    answer_key: ClassVar[Literal["mark", "option", "values"] | None]
 
     id: Id
     part: Id
@@ -107,8 +115,24 @@ class BaseCheck(FrozenModel):
     picture: Id | None = None
     asked_again: Text | None = None
 
+    @property
+    def reading_count(self) -> int:
+        return 0
+
+    @property
+    def reading_labels(self) -> tuple[Text, ...]:
+        return ()
+
 
 class NumberCheck(BaseCheck):
+    """Judged by one figure against limits. is_whole: readings are whole numbers; takes_second: a
+    doubtful reading may be followed by a second one; statistic: the figure made of the readings.
+    """
+
+    answer_key: ClassVar[Literal["values"] | None] = "values"
+    is_whole: ClassVar[bool] = False
+    takes_second: ClassVar[bool] = False
+
     unit: str
     resolution: Number
     uncertainty: Number
@@ -118,12 +142,22 @@ class NumberCheck(BaseCheck):
     # How much of the uncertainty keeps a reading from a limit; None: all of it (1).
     guard_factor: Number | None = Field(default=None, ge=0)
 
+    @property
+    def reading_count(self) -> int:
+        return 1 if self.answer_key else 0
+
+    @property
+    def statistic(self) -> Statistic:
+        return "smallest"
+
     def limits_for(self, size: str) -> Limits | None:
         """Limits of that size, or None where the checklist does not know the size."""
         return self.limits.get(size)
 
 
 class TickCheck(BaseCheck):
+    label = phrase("tick")
+    answer_key = "mark"
     kind: Literal["tick"]
 
 
@@ -132,6 +166,8 @@ class MeasureCheck(NumberCheck):
     next.
     """
 
+    label = phrase("measurement")
+    takes_second = True
     kind: Literal["measure"]
     repeatability: Number | None = Field(default=None, ge=0)
 
@@ -139,6 +175,8 @@ class MeasureCheck(NumberCheck):
 class CountCheck(NumberCheck):
     """rows: by size, how many in each row; they add up to the exact count."""
 
+    label = phrase("count")
+    is_whole = True
     kind: Literal["count"]
     rows: dict[str, tuple[StrictInt, ...]] | None = None
 
@@ -146,13 +184,28 @@ class CountCheck(NumberCheck):
 class ReadingsCheck(NumberCheck):
     """n readings, one label each, judged by one figure made of them."""
 
+    label = phrase("readings")
     kind: Literal["readings"]
     n: StrictInt = Field(ge=2, le=12)
     by: Statistic
     labels: tuple[Text, ...]
 
+    @property
+    def reading_count(self) -> int:
+        return self.n
+
+    @property
+    def reading_labels(self) -> tuple[Text, ...]:
+        return self.labels
+
+    @property
+    def statistic(self) -> Statistic:
+        return self.by
+
 
 class ChoiceCheck(BaseCheck):
+    label = phrase("choice")
+    answer_key = "option"
     kind: Literal["choice"]
     options: tuple[Option, ...]
 
@@ -160,6 +213,8 @@ class ChoiceCheck(BaseCheck):
 class CalculatedCheck(NumberCheck):
     """inputs: check ids; expression: a tree of expression.py."""
 
+    label = phrase("calculated")
+    answer_key = None
     kind: Literal["calculated"]
     inputs: tuple[Id, ...]
     expression: Tree
@@ -185,12 +240,16 @@ OPTIONAL = (
 # The folder of the checks' pictures, beside the checklists; also in the names of the reference and
 # in static/phone/js.
 PICTURES = "pictures"
-NUMBER_KINDS = ("measure", "count", "readings", "calculated")
 
 Check = Annotated[
     TickCheck | MeasureCheck | CountCheck | ReadingsCheck | ChoiceCheck | CalculatedCheck,
     Field(discriminator="kind"),
 ]
+# The class of each kind, by its name: whoever lists the kinds asks here.
+CHECK_KINDS: dict[str, type[BaseCheck]] = {
+    get_args(one.model_fields["kind"].annotation)[0]: one for one in get_args(get_args(Check)[0])
+}
+NUMBER_KINDS = tuple(name for name, one in CHECK_KINDS.items() if issubclass(one, NumberCheck))
 
 
 def list_shown(compiled: dict[str, Any]) -> set[str]:

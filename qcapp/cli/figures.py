@@ -6,7 +6,8 @@ from typing import Annotated
 
 import typer
 
-from qcapp.cli.csv_table import AsJson, Level, print_answer, read_table, read_whole, read_word
+from qcapp.cli.csv_table import AsJson, check_rate, print_answer, read_table
+from qcapp.cli.numbers import Level, count_option, quote, read_count, read_word
 from qcapp.errors import BadInput
 from qcapp.stats.compare import find_risk_ratio, fisher_exact, newcombe_difference
 from qcapp.stats.learning import fit_learning_curve
@@ -15,10 +16,28 @@ from qcapp.stats.proportion import wilson_interval
 from qcapp.stats.sampling import draw_positions, get_plan
 from qcapp.stats.shrinkage import shrink_rates
 
+# Every pair of mean and spread that the counts allow is weighed for every person, and every stove.
+MAX_PEOPLE, MAX_OF_ONE = 1000, 100_000
+# A point for each number of bad stoves is printed.
+MAX_POINTS = 100_000
+
+
+def _read_of_one(text: str) -> int:
+    return read_count(text, MAX_OF_ONE)
+
+
+RATES = {"name": read_word, "faults": _read_of_one, "inspected": _read_of_one}
+
+
+def _read_flag(text: str) -> int:
+    if text not in ("0", "1"):
+        raise ValueError("neither 0 nor 1")
+    return int(text)
+
 
 def rate(
-    faults: Annotated[int, typer.Option(help="stoves with a fault")],
-    inspected: Annotated[int, typer.Option(help="stoves inspected")],
+    faults: Annotated[int, count_option("--faults", "stoves with a fault")],
+    inspected: Annotated[int, count_option("--inspected", "stoves inspected")],
     level: Level = 0.95,
     as_json: AsJson = True,
 ) -> None:
@@ -64,7 +83,7 @@ def rank(
     as_json: AsJson = True,
 ) -> None:
     """Rates allowing for chance: each is drawn towards the common rate (beta-binomial)."""
-    rows = read_table(file, {"name": read_word, "faults": read_whole, "inspected": read_whole})
+    rows = read_table(file, RATES, check=check_rate, max_rows=MAX_PEOPLE)
     shrunk = shrink_rates([(row["faults"], row["inspected"]) for row in rows], level)
     people = [
         {"name": row["name"], **asdict(person)}
@@ -87,7 +106,7 @@ def learn(
     as_json: AsJson = True,
 ) -> None:
     """Learning curve: logit of the rate on log(1 + stoves made before), Firth-penalised."""
-    rows = read_table(file, {"made_before": read_whole, "failed": read_whole})
+    rows = read_table(file, {"made_before": read_count, "failed": _read_flag})
     curve = fit_learning_curve(
         [row["made_before"] for row in rows], [row["failed"] for row in rows], level
     )
@@ -104,7 +123,7 @@ def learn(
 
 
 def plan(
-    lot: Annotated[int, typer.Option(help="stoves in the batch")],
+    lot: Annotated[int, count_option("--lot", "stoves in the batch")],
     aql: Annotated[str, typer.Option(help="acceptance quality limit, percent, one of the table's")],
     level: Annotated[str, typer.Option(help="inspection level: S-1 to S-4, I, II or III")] = "II",
     regime: Annotated[str, typer.Option(help="normal, tightened or reduced")] = "normal",
@@ -124,8 +143,8 @@ def plan(
 
 
 def sample(
-    lot: Annotated[int, typer.Option(help="stoves in the batch")],
-    n: Annotated[int, typer.Option(help="stoves in the sample")],
+    lot: Annotated[int, count_option("--lot", "stoves in the batch")],
+    n: Annotated[int, count_option("--n", "stoves in the sample")],
     seed: Annotated[str, typer.Option(help="as the plan or the summary names it")],
     prefix: Annotated[str, typer.Option(help="what the batch's serials begin with")] = "",
     as_json: AsJson = True,
@@ -140,21 +159,27 @@ def sample(
 
 
 def curve(
-    lot: Annotated[int, typer.Option(help="stoves in the batch")],
-    n: Annotated[int, typer.Option(help="stoves in the sample")],
-    ac: Annotated[int, typer.Option(help="accepted with at most this many faulty stoves")],
+    lot: Annotated[int, count_option("--lot", "stoves in the batch")],
+    n: Annotated[int, count_option("--n", "stoves in the sample")],
+    ac: Annotated[int, count_option("--ac", "accepted with at most this many faulty stoves")],
     as_json: AsJson = True,
 ) -> None:
     """Chance that a batch is accepted for each number of faulty stoves in it (exact,
     hypergeometric).
     """
+    if lot > MAX_POINTS:
+        raise BadInput(
+            f"a curve of {lot} stoves has more than {MAX_POINTS:,} points",
+            "--lot",
+            f"give at most {MAX_POINTS:,}; a larger batch is judged nearly as one of these",
+        )
     print_answer({"lot": lot, "n": n, "ac": ac, "points": operating_curve(lot, n, ac)})
 
 
 def bound(
-    lot: Annotated[int, typer.Option(help="stoves in the batch")],
-    n: Annotated[int, typer.Option(help="stoves inspected")],
-    found: Annotated[int, typer.Option(help="faulty ones among these")],
+    lot: Annotated[int, count_option("--lot", "stoves in the batch")],
+    n: Annotated[int, count_option("--n", "stoves inspected")],
+    found: Annotated[int, count_option("--found", "faulty ones among these")],
     level: Level = 0.95,
     as_json: AsJson = True,
 ) -> None:
@@ -171,7 +196,12 @@ def bound(
 
 
 def _read_counts(name: str, text: str) -> tuple[int, int]:
-    faults, slash, inspected = text.partition("/")
-    if not slash or not faults.strip().isdecimal() or not inspected.strip().isdecimal():
-        raise BadInput(f"{text!r} is not faults/inspected", name, "write it as 14/80")
-    return int(faults), int(inspected)
+    faults, _, inspected = text.partition("/")
+    try:
+        return read_count(faults.strip()), read_count(inspected.strip())
+    except ValueError as error:
+        raise BadInput(
+            f"{quote(text)} is not faults/inspected, each a {str(error).removeprefix('no ')}",
+            name,
+            "write it as 14/80",
+        ) from error

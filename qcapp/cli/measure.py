@@ -2,23 +2,21 @@
 JSON.
 """
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Any
 
 import typer
 
-from qcapp.cli.csv_table import (
-    AsJson,
-    Level,
-    print_answer,
-    read_number,
-    read_table,
-    read_whole,
-    read_word,
-)
+from qcapp.cli.csv_table import AsJson, Columns, check_rate, print_answer, read_table
+from qcapp.cli.numbers import Level, number_option, quote, read_count, read_number, read_word
 from qcapp.errors import BadInput
 from qcapp.reports.agreement import GivenReading, GivenVerdict, compare_readings, compare_verdicts
-from qcapp.stats.capability import find_percentile_cpk, measure_capability, normality_p
+from qcapp.stats.capability import (
+    find_percentile_ppk,
+    measure_capability,
+    normality_p,
+)
 from qcapp.stats.chart import (
     Chart,
     ewma_chart,
@@ -29,12 +27,14 @@ from qcapp.stats.chart import (
 )
 from qcapp.stats.cusum import tabular_cusum
 from qcapp.stats.run_rules import nelson_signals
+from qcapp.stats.within_capability import measure_within
 
 KINDS = ("individuals", "p", "ewma", "cusum")
 READINGS = {"value": read_number}
-COUNTS = {"faults": read_whole, "inspected": read_whole}
-LOOK = {"stove": read_word, "inspector": read_word}
+COUNTS = {"faults": read_count, "inspected": read_count}
+LOOK: Columns = {"stove": read_word, "inspector": read_word}
 FEWEST_FOR_NORMALITY = 8
+MAX_INSPECTORS, MAX_VERDICTS = 50, 20
 # Usual for a CUSUM (NIST/SEMATECH e-Handbook 6.3.2.3): half a standard deviation off, limit at
 # five.
 SLACK_SIGMAS, DECISION_SIGMAS = 0.5, 5.0
@@ -49,21 +49,23 @@ def chart(
     ],
     kind: Annotated[str, typer.Option(help="individuals, p, ewma or cusum")],
     target: Annotated[
-        float | None, typer.Option(help="ewma, cusum: target value; else the mean")
+        float | None,
+        number_option("--target", "ewma, cusum: target value; else the mean"),
     ] = None,
     sigma: Annotated[
         float | None,
-        typer.Option(
-            help="ewma, cusum: standard deviation of one reading; else from the moving range"
+        number_option(
+            "--sigma", "ewma, cusum: standard deviation of one reading; else from the moving range"
         ),
     ] = None,
-    weight: Annotated[float, typer.Option(help="ewma: of the newest reading")] = 0.2,
-    width: Annotated[float, typer.Option(help="ewma: limits in standard deviations")] = 3.0,
+    weight: Annotated[float, number_option("--weight", "ewma: of the newest reading")] = 0.2,
+    width: Annotated[float, number_option("--width", "ewma: limits in standard deviations")] = 3.0,
     slack: Annotated[
-        float | None, typer.Option(help="cusum: allowance at each reading; else sigma / 2")
+        float | None,
+        number_option("--slack", "cusum: allowance at each reading; else sigma / 2"),
     ] = None,
     decision: Annotated[
-        float | None, typer.Option(help="cusum: limit of the sums; else 5 sigma")
+        float | None, number_option("--decision", "cusum: limit of the sums; else 5 sigma")
     ] = None,
     laney: Annotated[
         bool, typer.Option(help="p: limits widened by how much the points vary (Laney)")
@@ -74,9 +76,12 @@ def chart(
     rules.
     """
     if kind not in KINDS:
-        raise typer.BadParameter(f"{kind!r} is no kind of chart; say {', '.join(KINDS)}")
+        raise typer.BadParameter(f"{quote(kind)} is no kind of chart; say {', '.join(KINDS)}")
     if kind == "p":
-        counts = [(row["faults"], row["inspected"]) for row in read_table(file, COUNTS)]
+        counts = [
+            (row["faults"], row["inspected"])
+            for row in read_table(file, COUNTS, check=_check_point)
+        ]
         print_answer(
             {
                 "kind": kind,
@@ -124,6 +129,12 @@ def chart(
         )
 
 
+def _check_point(row: Mapping[str, Any]) -> None:
+    if row["inspected"] < 1:
+        raise ValueError("a rate needs at least one inspected stove")
+    check_rate(row)
+
+
 def _describe(found: Chart, *, is_plain: bool = False) -> dict[str, Any]:
     """is_plain: without run rules, which are made for independent points."""
     answer = {
@@ -160,22 +171,24 @@ def agree(
         ),
     ],
     lower: Annotated[
-        float | None, typer.Option(help="readings: lower limit, for the share of the limits' width")
+        float | None,
+        number_option("--lower", "readings: lower limit, for the share of the limits' width"),
     ] = None,
-    upper: Annotated[float | None, typer.Option(help="readings: upper limit")] = None,
+    upper: Annotated[float | None, number_option("--upper", "readings: upper limit")] = None,
     level: Level = 0.95,
     as_json: AsJson = True,
 ) -> None:
     """Whether inspectors agree: kappa of verdicts, or repeatability and reproducibility of
     readings.
     """
-    looks = {**LOOK, "repeat": read_whole}
+    looks: Columns = {**LOOK, "repeat": read_count}
     rows = read_table(
         file,
         {**looks, "value": read_number},
         {**looks, "verdict": read_word},
         {**LOOK, "verdict": read_word},
     )
+    _check_variety(rows, file)
     if "value" in rows[0]:
         if (lower is None) != (upper is None):
             raise BadInput("one limit has no width", "--lower, --upper", "give both or none")
@@ -192,24 +205,44 @@ def agree(
         print_answer({"of": "verdicts", **vars(compare_verdicts(given, level))})
 
 
+def _check_variety(rows: list[dict[str, Any]], file: Path) -> None:
+    """Every pair of inspectors and of verdicts is looked at, so neither may be many."""
+    for column, most in (("inspector", MAX_INSPECTORS), ("verdict", MAX_VERDICTS)):
+        found = len({row.get(column) for row in rows})
+        if found > most:
+            raise BadInput(
+                f"{found} different words are more than {most}",
+                f"{file} {column}",
+                "look whether two columns were mixed up",
+            )
+
+
 def capability(
-    file: Annotated[Path, typer.Argument(help="CSV with the column value")],
-    lower: Annotated[float | None, typer.Option(help="lower limit")] = None,
-    upper: Annotated[float | None, typer.Option(help="upper limit")] = None,
+    file: Annotated[Path, typer.Argument(help="CSV in the order made, with the column value")],
+    lower: Annotated[float | None, number_option("--lower", "lower limit")] = None,
+    upper: Annotated[float | None, number_option("--upper", "upper limit")] = None,
     level: Level = 0.95,
     as_json: AsJson = True,
 ) -> None:
-    """Cp, Cpk with intervals, share outside, p of normality (Anderson-Darling), Cpk by percentiles
-    from 100 readings.
+    """Pp, Ppk with intervals, share outside, p of normality (Anderson-Darling), Ppk by percentiles
+    from 100 readings; Cp, Cpk if the readings, in the order made, are stable.
     """
     values = [row["value"] for row in read_table(file, READINGS)]
     found = measure_capability(values, lower, upper, level)
+    within = measure_within(values, lower, upper, level)
     can_tell = len(values) >= FEWEST_FOR_NORMALITY and min(values) < max(values)
     print_answer(
         {
             **vars(found),
             "level": level,
             "normality_p": normality_p(values) if can_tell else None,
-            "percentile_cpk": find_percentile_cpk(values, lower, upper),
+            "percentile_ppk": find_percentile_ppk(values, lower, upper),
+            "within": {
+                "s": within.s,
+                "is_stable": within.is_stable,
+                "signals": [at + 1 for at in within.signals],
+                "cp": within.cp,
+                "cpk": within.cpk,
+            },
         }
     )

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from qcapp.checklist.model import CHECK_KINDS
 from qcapp.documents.drawing_print import number_parts
 from qcapp.documents.paper_words import prepare
 from qcapp.documents.sheet_texts import list_texts
@@ -121,18 +122,12 @@ def _list_parts(
 def _describe_check(
     check: Mapping[str, Any], numbers: Mapping[str, int], request: SheetRequest
 ) -> dict[str, Any]:
-    kind = check["kind"]
+    answer_key = CHECK_KINDS[check["kind"]].answer_key
     sizes = [request.size] if request.size else list(check.get("limits", {}))
-    labels = (
-        [pick(label, request.language) for label in check["labels"]]
-        if kind == "readings"
-        else [""]
-        if kind in ("measure", "count")
-        else []
-    )
+    labels = [pick(label, request.language) for label in check.get("labels", ())]
     return {
         "number": numbers[check["id"]],
-        "kind": kind,
+        "answer_key": answer_key or "none",
         "severity": check["severity"],
         "unit": check.get("unit", ""),
         "ask": pick(check["ask"], request.language),
@@ -140,10 +135,10 @@ def _describe_check(
         "picture": f"pictures/{check.get('picture')}.svg",
         "caution": pick(check["caution"], request.language) if check["caution"] else "",
         "when": describe_when(check["when"]),
-        "readings": labels,
+        "readings": (labels or [""]) if answer_key == "values" else [],
         "limits": describe_limits(check, sizes),
         "statistic": describe_statistic(check),
-        "sum": describe_sum(check["expression"], numbers) if kind == "calculated" else "",
+        "sum": describe_sum(check["expression"], numbers) if "expression" in check else "",
         "faults": _list_letters(check["faults"], request.language),
         "needs_letter": needs_letter(check),
         "options": [

@@ -20,7 +20,7 @@ def needs_letter(check: Mapping[str, Any]) -> bool:
     """Whether a fail leaves open which fault it is: neither the only one, nor told by an option or
     by the side.
     """
-    if check["kind"] == "choice" or len(check["faults"]) < 2:
+    if "options" in check or len(check["faults"]) < 2:
         return False
     sides = [fault["side"] for fault in check["faults"]]
     crossed = {"below": "lower", "above": "upper"}
@@ -76,14 +76,14 @@ def _number(value: float) -> Figure:
 
 
 def describe_statistic(check: Mapping[str, Any]) -> str:
-    if check["kind"] == "count" and check.get("rows"):
+    if check.get("rows"):
         rows = {size: ", ".join(map(str, row)) for size, row in check["rows"].items()}
         by_size = join("; ", (join(" ", (name_size(size), row)) for size, row in rows.items()))
         return phrase(
             "rows %(rows)s",
             rows=next(iter(rows.values())) if len(set(rows.values())) == 1 else by_size,
         )
-    return STATISTICS[check["by"]] if check["kind"] == "readings" else ""
+    return STATISTICS[check["by"]] if "by" in check else ""
 
 
 def describe_sum(tree: Any, numbers: Mapping[str, int]) -> str:

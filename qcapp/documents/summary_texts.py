@@ -10,7 +10,7 @@ from qcapp.i18n.sizes import name_size
 from qcapp.inspection.terms import REGIMES
 from qcapp.reports.earlier_wording import OUTGOING_CONDITION, word_earlier, word_outgoing
 from qcapp.reports.summary_messages import DECISION, MESSAGES
-from qcapp.reports.summary_wording import SHOWN_CAUSES, count_other_faults
+from qcapp.reports.summary_wording import SHOWN_CAUSES, count_other_faults, say_intervals
 from qcapp.reports.totals import MEANINGS, SumTable, list_sum_tables
 
 DECISIONS = {
@@ -128,11 +128,7 @@ def _list_counts(summary: Mapping[str, Any]) -> dict[str, Any]:
             **{key: Figure(per_stove[key]) for key in ("value", "low", "high")},
         ),
         "first_share": describe_share(first),
-        "in_brackets": phrase(
-            "In brackets: 95 %% intervals, the range in which the rate would lie if many more "
-            "stoves were made in the same way. Shares: Wilson 1927; faults per stove: Garwood "
-            "1936, widened if several faults occur on one stove."
-        ),
+        "in_brackets": say_intervals(summary),
     }
 
 
@@ -279,8 +275,8 @@ def _list_measures(summary: Mapping[str, Any]) -> dict[str, Any]:
         "no_histogram": phrase("No histogram."),
         "measure_note": phrase(
             "Bars: number of readings from the left edge up to, but not including, the right "
-            "edge. Cp and Cpk compare the spread with the limits; their 95 %% interval is in "
-            "brackets."
+            "edge. Pp and Ppk compare the spread of all readings with the limits (ISO 22514-2); "
+            "in brackets: their 95 %% interval for more stoves made in the same way."
         ),
         "lower": phrase("lower"),
         "upper": phrase("upper"),
@@ -316,7 +312,7 @@ def _describe_measure(measure: Mapping[str, Any]) -> dict[str, Any]:
             ),
             *(
                 _describe_index(name, measure[key])
-                for name, key in (("Cp", "cp"), ("Cpk", "cpk"))
+                for name, key in (("Pp", "pp"), ("Ppk", "ppk"))
                 if measure[key]
             ),
         ],

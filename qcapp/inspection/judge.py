@@ -14,10 +14,7 @@ from qcapp.checklist.model import (
     Check,
     Checklist,
     ChoiceCheck,
-    CountCheck,
-    MeasureCheck,
     NumberCheck,
-    ReadingsCheck,
     TickCheck,
 )
 from qcapp.errors import QcappError
@@ -129,29 +126,26 @@ def _judge_option(check: ChoiceCheck, option_id: Any) -> Judgement:
     return _missing("unknown-option")
 
 
-def _judge_readings(
-    check: MeasureCheck | CountCheck | ReadingsCheck, texts: Any, context: Context
-) -> Judgement:
+def _judge_readings(check: NumberCheck, texts: Any, context: Context) -> Judgement:
     if texts is None or texts == []:
         return _missing("no-answer")
     canonical = [parse_number(text) for text in texts] if isinstance(texts, list) else [None]
     numbers = [number_value(text) for text in canonical if text is not None]
-    needed = check.n if isinstance(check, ReadingsCheck) else 1
     if len(numbers) < len(canonical):
         return _missing("not-a-number")
-    if isinstance(check, CountCheck) and not all(number.is_integer() for number in numbers):
+    if check.is_whole and not all(number.is_integer() for number in numbers):
         return _missing("not-whole")
     if not all(_is_possible(check, number) for number in numbers):
         return _missing("impossible")
-    if isinstance(check, MeasureCheck) and len(numbers) == 2:
+    if check.takes_second and len(numbers) == 2:
         return _judge_twice(check, numbers, context)
-    if len(numbers) != needed:
-        return _missing("too-few-readings" if len(numbers) < needed else "too-many-readings")
-    statistic = _STATISTICS[check.by] if isinstance(check, ReadingsCheck) else min
-    return _judge_value(check, statistic(numbers), context)
+    if len(numbers) != check.reading_count:
+        is_short = len(numbers) < check.reading_count
+        return _missing("too-few-readings" if is_short else "too-many-readings")
+    return _judge_value(check, _STATISTICS[check.statistic](numbers), context)
 
 
-def _judge_twice(check: MeasureCheck, numbers: list[float], context: Context) -> Judgement:
+def _judge_twice(check: NumberCheck, numbers: list[float], context: Context) -> Judgement:
     """A second reading counts only after a doubtful first one: nobody measures until it passes."""
     if _judge_value(check, numbers[0], context).verdict != "doubtful":
         return _missing("too-many-readings")

@@ -74,9 +74,9 @@ def read_cells(check: Check, texts: Sequence[str]) -> dict[str, Any]:
 
 
 def _read_head(check: Check, head: str, answer: dict[str, Any]) -> None:
-    if head == "n" or (check.kind == "tick" and head == "3"):
+    if head == "n" or (check.answer_key == "mark" and head == "3"):
         answer["mark"] = "not_applicable"
-    elif check.kind == "tick":
+    elif check.answer_key == "mark":
         _read_tick(check, head, answer)
     elif isinstance(check, ChoiceCheck):
         place = place_of(head, len(check.options))
@@ -90,7 +90,7 @@ def _read_head(check: Check, head: str, answer: dict[str, Any]) -> None:
                 ),
             )
         answer["option"] = check.options[place].id
-    elif check.kind == "calculated":
+    elif check.answer_key is None:
         answer["fault"] = _find_letter(check, head)
     else:
         _read_number(check, head, answer)
@@ -211,7 +211,7 @@ def _name_fault(
             if "fault" in answer
             else None
         )
-    if check.id not in answers and (check.id in earlier or check.kind != "calculated"):
+    if check.id not in answers and (check.id in earlier or check.answer_key is not None):
         return None
     fault = find_fault(check, answer, judgement)
     if fault is not None:

@@ -7,6 +7,9 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TypeVar
 
+import numpy as np
+import numpy.typing as npt
+
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
 from qcapp.stats.agreement import Agreement, cohen_kappa, fleiss_kappa
@@ -42,6 +45,9 @@ class GivenReading:
 LookKey = tuple[str, str, int]
 Given = TypeVar("Given", GivenVerdict, GivenReading)
 Value = TypeVar("Value", str, float)
+Counts = npt.NDArray[np.int_]
+# A crossed study with less of any of these has no scatter to divide.
+MIN_STOVES = MIN_INSPECTORS = MIN_REPEATS = 2
 
 
 @dataclass(frozen=True)
@@ -56,11 +62,11 @@ class Same:
 
 @dataclass(frozen=True)
 class VerdictAgreement:
-    """First looks of all inspectors on the stoves that every one of them judged.
+    """First looks at the stoves that two inspectors or more judged.
 
-    alike: stoves with one verdict from all. method: cohen (two inspectors) or fleiss. own: each
-    inspector against the own repeats. differing: (stove, ((inspector, verdict), ...)).
-    left_out: stoves that not everybody judged.
+    alike: stoves with one verdict from all who judged them. method: cohen (two inspectors) or
+    fleiss. own: each inspector against the own repeats. differing: (stove, ((inspector, verdict),
+    ...)). left_out: stoves that only one inspector judged.
     """
 
     inspectors: tuple[str, ...]
@@ -76,7 +82,9 @@ class VerdictAgreement:
 @dataclass(frozen=True)
 class ReadingAgreement:
     """Standard deviations in the unit of the readings; share_of_limits: six of measuring over the
-    width between the limits, None with one limit. stoves, left_out: counts."""
+    width between the limits, None with one limit. stoves, left_out: counts. inspectors: those whose
+    readings are complete on these stoves; set_aside: the others, whose readings would cost more
+    stoves than they bring."""
 
     inspectors: tuple[str, ...]
     stoves: int
@@ -84,6 +92,7 @@ class ReadingAgreement:
     study: RepeatStudy
     share_of_limits: Estimate | None
     left_out: int
+    set_aside: tuple[str, ...]
 
 
 def compare_verdicts(given: Iterable[GivenVerdict], level: float = 0.95) -> VerdictAgreement:
@@ -93,30 +102,28 @@ def compare_verdicts(given: Iterable[GivenVerdict], level: float = 0.95) -> Verd
     first: dict[str, dict[str, str]] = {}
     for (stove, inspector, _repeat), verdict in sorted(by_look.items()):
         first.setdefault(stove, {}).setdefault(inspector, verdict)
-    whole = {
-        stove: looks for stove, looks in sorted(first.items()) if len(looks) == len(inspectors)
-    }
-    if not whole:
+    shared = {stove: looks for stove, looks in sorted(first.items()) if len(looks) > 1}
+    if not shared:
         raise BadInput(
-            phrase("no stove was judged by all inspectors"),
+            phrase("no stove was judged by two inspectors"),
             "inspector",
-            phrase("complete at least one stove"),
+            phrase("let another one judge the same stoves"),
         )
-    alike = sum(len(set(looks.values())) == 1 for looks in whole.values())
-    method, agreement = _find_kappa(list(whole.values()), inspectors, level)
+    alike = sum(len(set(looks.values())) == 1 for looks in shared.values())
+    method, agreement = _find_kappa(list(shared.values()), inspectors, level)
     return VerdictAgreement(
         inspectors=inspectors,
-        stoves=len(whole),
-        alike=Same("all", alike, len(whole), wilson_interval(alike, len(whole), level)),
+        stoves=len(shared),
+        alike=Same("all", alike, len(shared), wilson_interval(alike, len(shared), level)),
         method=method,
         agreement=agreement,
         own=tuple(_compare_own(by_look, inspectors, level)),
         differing=tuple(
             (stove, tuple(sorted(looks.items())))
-            for stove, looks in whole.items()
+            for stove, looks in shared.items()
             if len(set(looks.values())) > 1
         ),
-        left_out=len(first) - len(whole),
+        left_out=len(first) - len(shared),
     )
 
 
@@ -142,14 +149,13 @@ def _find_kappa(
 def _compare_own(
     by_look: Mapping[LookKey, str], inspectors: tuple[str, ...], level: float
 ) -> Iterable[Same]:
-    for name in inspectors:
-        stoves: dict[str, list[str]] = {}
-        for (stove, inspector, _repeat), verdict in by_look.items():
-            if inspector == name:
-                stoves.setdefault(stove, []).append(verdict)
-        repeated = [looks for looks in stoves.values() if len(looks) > 1]
+    looks: dict[str, dict[str, list[str]]] = {name: {} for name in inspectors}
+    for (stove, inspector, _repeat), verdict in by_look.items():
+        looks[inspector].setdefault(stove, []).append(verdict)
+    for name, by_stove in looks.items():
+        repeated = [given for given in by_stove.values() if len(given) > 1]
         if repeated:
-            same = sum(len(set(looks)) == 1 for looks in repeated)
+            same = sum(len(set(given)) == 1 for given in repeated)
             yield Same(name, same, len(repeated), wilson_interval(same, len(repeated), level))
 
 
@@ -158,59 +164,91 @@ def compare_readings(
     lower: float | None = None,
     upper: float | None = None,
     level: float = 0.95,
+    step: float = 0.0,
 ) -> ReadingAgreement:
-    """Raises BadInput when there are not two stoves that two inspectors measured twice each."""
+    """Raises BadInput when there are not two stoves that two inspectors measured twice each.
+
+    step: the tool's, in the unit of the readings; 0 where it is not known.
+    """
     by_look = _by_look(given, lambda one: one.value)
-    inspectors = _list_inspectors(by_look)
-    counts = Counter((stove, inspector) for stove, inspector, _repeat in by_look)
-    stoves = sorted({stove for stove, _ in counts})
-    repeats = _choose_repeats([min(counts[stove, name] for name in inspectors) for stove in stoves])
-    whole = [
-        stove for stove in stoves if all(counts[stove, name] >= repeats for name in inspectors)
-    ]
-    cube = [
-        [_readings_of(by_look, stove, name)[:repeats] for name in inspectors] for stove in whole
-    ]
-    if len(whole) < 2:
+    everybody = _list_inspectors(by_look)
+    by_stove: dict[str, dict[str, list[float]]] = {}
+    for (stove, inspector, _repeat), value in sorted(by_look.items()):
+        by_stove.setdefault(stove, {}).setdefault(inspector, []).append(value)
+    counts = np.array(
+        [[len(own.get(name, ())) for name in everybody] for own in by_stove.values()], dtype=int
+    )
+    who, repeats, kept = _choose_block(counts)
+    if repeats < MIN_REPEATS or len(kept) < MIN_STOVES:
         raise BadInput(
             phrase("two stoves that every inspector measured twice are needed"),
             "stove, inspector, repeat",
             phrase("complete the study"),
         )
-    study = study_repeats(cube, level)
-    share = None
-    if lower is not None and upper is not None:
-        if not lower < upper:
-            raise BadInput(
-                phrase(
-                    "the limits %(lower)s and %(upper)s are in the wrong order",
-                    lower=lower,
-                    upper=upper,
-                ),
-                "lower, upper",
-                phrase("swap them"),
-            )
-        found = study.measuring
-        value, low, high = (
-            SIGMAS * end / (upper - lower) for end in (found.value, found.low, found.high)
-        )
-        share = Estimate(value, low, high, level)
-    return ReadingAgreement(inspectors, len(whole), repeats, study, share, len(stoves) - len(whole))
-
-
-def _choose_repeats(done: Sequence[int]) -> int:
-    """The number of repeats (two or more) that keeps the most readings; done: by stove."""
-    return max(
-        range(2, max(done) + 1),
-        key=lambda repeats: (repeats * sum(n >= repeats for n in done), -repeats),
-        default=2,
+    inspectors = tuple(everybody[place] for place in who)
+    stoves = list(by_stove.values())
+    cube = [[stoves[place][name][:repeats] for name in inspectors] for place in kept]
+    study = study_repeats(cube, level, step)
+    return ReadingAgreement(
+        inspectors,
+        len(kept),
+        repeats,
+        study,
+        _find_share(study, lower, upper, level),
+        len(stoves) - len(kept),
+        tuple(name for name in everybody if name not in inspectors),
     )
 
 
-def _readings_of(by_look: Mapping[LookKey, float], stove: str, inspector: str) -> list[float]:
-    return [
-        value for (s, i, _repeat), value in sorted(by_look.items()) if (s, i) == (stove, inspector)
+def _find_share(
+    study: RepeatStudy, lower: float | None, upper: float | None, level: float
+) -> Estimate | None:
+    if lower is None or upper is None:
+        return None
+    if not lower < upper:
+        raise BadInput(
+            phrase(
+                "the limits %(lower)s and %(upper)s are in the wrong order",
+                lower=lower,
+                upper=upper,
+            ),
+            "lower, upper",
+            phrase("swap them"),
+        )
+    found = study.measuring
+    value, low, high = (
+        SIGMAS * end / (upper - lower) for end in (found.value, found.low, found.high)
+    )
+    return Estimate(value, low, high, level)
+
+
+def _choose_block(counts: Counts) -> tuple[list[int], int, list[int]]:
+    """The inspectors, the number of repeats and the stoves of the complete block with the most
+    readings; counts: readings by stove and inspector.
+
+    Inspectors are taken out one at a time, each time the one whom the block misses least, so that
+    one who measured a single stove does not cost all the others.
+    """
+    who = list(range(counts.shape[1]))
+    best = _size_block(counts, who), who
+    while len(who) > MIN_INSPECTORS:
+        fewer = [[one for one in who if one != out] for out in who]
+        who = max(fewer, key=lambda some: _size_block(counts, some))
+        best = max(best, (_size_block(counts, who), who), key=lambda found: found[0][0])
+    (_readings, repeats), chosen = best
+    kept = np.flatnonzero(counts[:, chosen].min(1) >= max(repeats, 1))
+    return chosen, repeats, kept.tolist()
+
+
+def _size_block(counts: Counts, who: Sequence[int]) -> tuple[int, int]:
+    """Readings in the largest complete block of these inspectors, and its repeats (0: none)."""
+    done = counts[:, who].min(1)
+    sizes = [
+        (repeats * int((done >= repeats).sum()) * len(who), repeats)
+        for repeats in range(MIN_REPEATS, int(done.max()) + 1)
+        if (done >= repeats).sum() >= MIN_STOVES
     ]
+    return max(sizes, key=lambda size: (size[0], -size[1]), default=(0, 0))
 
 
 def _by_look(given: Iterable[Given], value_of: Callable[[Given], Value]) -> dict[LookKey, Value]:

@@ -96,6 +96,26 @@ def list_reading_charts(row: ReadingRow) -> list[ControlRow]:
     ]
 
 
+def build_order_chart(
+    points: Sequence[tuple[str, str, float]], unit: str, signals: Sequence[int]
+) -> ControlRow:
+    """Single readings in the order made; points: stove, captured_at, value; signals: places (from
+    0) that speak against a stable making (`measure_within`).
+    """
+    values = [value for _stove, _at, value in points]
+    base = individuals_chart(values)
+    return ControlRow(
+        phrase("Single readings in the order made"),
+        unit,
+        tuple(name_point(stove, at) for stove, at, _value in points),
+        values=tuple(values),
+        centre=base.centre,
+        lows=(base.centre - 3 * base.spread,) * len(values),
+        highs=(base.centre + 3 * base.spread,) * len(values),
+        flags={at: phrase("not stable") for at in signals},
+    )
+
+
 def _list_settled(values: Sequence[float], began: int | None) -> Sequence[float]:
     """The readings before the drift, where there are enough for a chart; else all."""
     return values[:began] if began and began >= 2 else values

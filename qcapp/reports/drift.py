@@ -3,16 +3,18 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from math import ceil, sqrt
+from math import ceil
 
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
 from qcapp.reports.groups import GroupRate, build_rate
 from qcapp.reports.series import Passes, Point, Series
+from qcapp.stats.change import Detection, estimate_change
 from qcapp.stats.cusum import BernoulliCusum, BernoulliPlan, bernoulli_cusum, design_bernoulli_cusum
 from qcapp.stats.interval import Estimate
 from qcapp.stats.proportion import wilson_interval
 from qcapp.stats.self_starting import (
+    Drift,
     find_drift,
     find_limit,
     min_spread_of,
@@ -40,9 +42,9 @@ class Signal:
     """direction: larger, smaller (readings) or more faults (passes). began, seen: (stove,
     captured_at).
 
-    before, since: counts and means (readings) or shares (passes); change: since minus before with
-    its interval, None with too few. rates: before and since (passes), None for readings. The
-    beginning was chosen by the same data, so the change flatters.
+    before, since: counts and means (readings) or shares (passes); change: of the mean, with an
+    interval that allows for a beginning searched in the same readings, None with too few. rates:
+    before and since (passes), None for readings.
     """
 
     direction: str
@@ -132,16 +134,20 @@ def judge_series(series: Series, *, run: int, min_count: int) -> ReadingRow:
     state = "too few" if len(values) < min_count else "signal" if drift else "steady"
     signal = None
     if drift:
+        detection = Detection(drift.direction == "above", SLACK, limit)
         signal = _describe(
             series.points,
-            LARGER if drift.direction == "above" else SMALLER,
-            drift.began,
-            drift.seen,
+            LARGER if detection.is_larger else SMALLER,
+            drift,
+            estimate_change(values, detection, min_spread_of(float(series.check.resolution))),
         )
     return ReadingRow(series, scores, above, below, limit, state, signal)
 
 
-def _describe(points: Sequence[Point], direction: str, began: int, seen: int) -> Signal:
+def _describe(
+    points: Sequence[Point], direction: str, drift: Drift, change: Estimate | None
+) -> Signal:
+    began, seen = drift.began, drift.seen
     before, since = points[:began], points[began:]
     return Signal(
         direction=direction,
@@ -151,27 +157,13 @@ def _describe(points: Sequence[Point], direction: str, began: int, seen: int) ->
         before=(len(before), _mean(before)),
         since=(len(since), _mean(since)),
         failed_since=sum(point.failed for point in since),
-        change=_find_change(before, since),
+        change=change,
         rates=None,
     )
 
 
 def _mean(points: Sequence[Point]) -> float:
     return sum(point.value for point in points) / len(points) if points else 0.0
-
-
-def _find_change(before: Sequence[Point], since: Sequence[Point]) -> Estimate | None:
-    """Difference of the means, 95 %, spreads not taken as equal (Welch 1947, normal quantile)."""
-    if min(len(before), len(since)) < 2:
-        return None
-    change = _mean(since) - _mean(before)
-    error = sqrt(sum(_variance(part) / len(part) for part in (before, since)))
-    return Estimate(change, change - 1.96 * error, change + 1.96 * error, 0.95)
-
-
-def _variance(points: Sequence[Point]) -> float:
-    mean = _mean(points)
-    return sum((point.value - mean) ** 2 for point in points) / (len(points) - 1)
 
 
 def judge_passes(passes: Passes, *, run: int, min_count: int) -> PassRow:

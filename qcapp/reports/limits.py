@@ -5,16 +5,17 @@ from dataclasses import dataclass
 from math import sqrt
 
 from qcapp.checklist.history import ChecklistHistory, CheckRef, Criteria
-from qcapp.checklist.model import Check, CountCheck, NumberCheck
+from qcapp.checklist.model import Check, NumberCheck
 from qcapp.checklist.model import Limits as CheckLimits
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.pieces import LOAD_STAGE
 from qcapp.inspection.tallies import CheckObservation
 from qcapp.reports.agreement import ReadingAgreement
+from qcapp.reports.control import ControlRow, build_order_chart
 from qcapp.reports.series import Template
 from qcapp.stats.capability import (
     Capability,
-    find_percentile_cpk,
+    find_percentile_ppk,
     measure_capability,
     normality_p,
     part_ties,
@@ -24,6 +25,7 @@ from qcapp.stats.interval import two_sided_z
 from qcapp.stats.observed_spread import ObservedSpread, find_observed_spread
 from qcapp.stats.uncertainty import COVERAGE, Limits, VerdictRisks, guard_limits, verdict_risks
 from qcapp.stats.variance_share import VarianceShare, find_variance_share
+from qcapp.stats.within_capability import WithinCapability, measure_within
 
 # A p below this: the readings are not normal, and shares worked out as if they were would mislead.
 NOT_NORMAL_P = 0.01
@@ -71,7 +73,8 @@ class LimitRow:
 
     why_not: in words, why there is no figure; else "".
 
-    normal_p: None with too few readings. middle figures None where why_not says so.
+    readings, order_chart: in the order made. within: Cp and Cpk, if that chart is stable. normal_p:
+    None with too few readings. middle figures None where why_not says so.
     """
 
     criteria: Criteria[Check]
@@ -80,8 +83,10 @@ class LimitRow:
     n: int
     readings: tuple[float, ...]
     capability: Capability | None
+    within: WithinCapability | None
+    order_chart: ControlRow | None
     normal_p: float | None
-    percentile_cpk: float | None
+    percentile_ppk: float | None
     risks: tuple[RuleRisk, ...]
     outside: Range | None
     division: Division | None
@@ -123,7 +128,7 @@ def build_limit_rows(
         for ref in history.checks
         for size, read in sorted(groups.get(ref, {}).items())
         for criteria in history.list_check_criteria(ref, size)
-        if isinstance(check := criteria.judged, NumberCheck) and not isinstance(check, CountCheck)
+        if isinstance(check := criteria.judged, NumberCheck) and not check.is_whole
         if (here := [one for one in read if one.checklist_hash in criteria.hashes])
     ]
 
@@ -138,7 +143,10 @@ def build_limit_row(
     min_count: int,
 ) -> LimitRow:
     """Of the observations those that have a value."""
-    read = [one for one in observations if one.value is not None]
+    read = sorted(
+        (one for one in observations if one.value is not None),
+        key=lambda one: (one.captured_at, one.stove),
+    )
     values = tuple(one.value for one in read if one.value is not None)
     limits = check.limits_for(size)
     why_not = _why_not(values, limits, min_count)
@@ -149,16 +157,19 @@ def build_limit_row(
             size,
             len(values),
             values,
-            None,
-            None,
-            None,
-            (),
-            None,
-            None,
-            why_not,
-            why_not,
+            capability=None,
+            within=None,
+            order_chart=None,
+            normal_p=None,
+            percentile_ppk=None,
+            risks=(),
+            outside=None,
+            division=None,
+            why_not=why_not,
+            why_no_risk=why_not,
         )
     found = measure_capability(values, limits.lower, limits.upper)
+    within = measure_within(values, limits.lower, limits.upper)
     why_no_risk = _why_no_risk(check, found)
     risks, outside = (
         ((), None)
@@ -171,14 +182,20 @@ def build_limit_row(
         size,
         len(values),
         values,
-        found,
-        _find_normality(check, values),
-        find_percentile_cpk(values, limits.lower, limits.upper),
-        risks,
-        outside,
-        _divide(check, read, found, templates),
-        "",
-        why_no_risk,
+        capability=found,
+        within=within,
+        order_chart=build_order_chart(
+            [(one.stove, one.captured_at, one.value or 0.0) for one in read],
+            check.unit,
+            within.signals,
+        ),
+        normal_p=_find_normality(check, values),
+        percentile_ppk=find_percentile_ppk(values, limits.lower, limits.upper),
+        risks=risks,
+        outside=outside,
+        division=_divide(check, read, found, templates),
+        why_not="",
+        why_no_risk=why_no_risk,
     )
 
 

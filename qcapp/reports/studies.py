@@ -24,7 +24,10 @@ from qcapp.reports.agreement import (
 SMALL_SHARE, LARGE_SHARE = 0.1, 0.3
 # Landis and Koch 1977: substantial agreement begins here (Biometrics 33, 159-174).
 GOOD_KAPPA = 0.6
+# With fewer nothing is called good, whatever the figures say. Ten parts are what a repeat study
+# usually has (AIAG as above).
 FEW_STOVES = 20
+FEW_MEASURED = 10
 FEW_INSPECTORS = 3
 
 
@@ -94,7 +97,7 @@ def compare_looks(check: Check, looks: Iterable[Look], *, size: str) -> CheckAgr
     verdicts, why_no_verdicts = _compare_kept_verdicts(kept)
     readings, why_no_readings = None, ""
     if isinstance(check, NumberCheck):
-        readings, why_no_readings = _compare_kept_readings(kept, check.limits_for(size))
+        readings, why_no_readings = _compare_kept_readings(check, kept, check.limits_for(size))
     advice = (*_advise_readings(readings), *_advise_verdicts(verdicts))
     return CheckAgreement(
         check, len(kept), verdicts, readings, why_no_verdicts, why_no_readings, advice
@@ -111,7 +114,7 @@ def _compare_kept_verdicts(kept: Sequence[Look]) -> tuple[VerdictAgreement | Non
 
 
 def _compare_kept_readings(
-    kept: Sequence[Look], limits: Limits | None
+    check: NumberCheck, kept: Sequence[Look], limits: Limits | None
 ) -> tuple[ReadingAgreement | None, str]:
     lower, upper = (limits.lower, limits.upper) if limits else (None, None)
     if lower is None or upper is None or not lower < upper:
@@ -120,7 +123,7 @@ def _compare_kept_readings(
         GivenReading(*look[:3], look.found.value) for look in kept if look.found.value is not None
     ]
     try:
-        return compare_readings(given, lower, upper), ""
+        return compare_readings(given, lower, upper, step=float(check.resolution)), ""
     except BadInput as error:
         return None, str(error)
 
@@ -129,7 +132,10 @@ def _advise_readings(found: ReadingAgreement | None) -> Iterable[str]:
     if found is None or found.share_of_limits is None:
         return
     share = found.share_of_limits
-    if share.value <= SMALL_SHARE:
+    is_small = found.stoves < FEW_MEASURED or share.high > LARGE_SHARE
+    if share.value <= SMALL_SHARE and is_small:
+        yield phrase("Measuring seems to take a small part of the limits' width.")
+    elif share.value <= SMALL_SHARE:
         yield phrase("Measuring takes a small part of the limits' width: good enough.")
     elif share.value <= LARGE_SHARE:
         yield phrase(
@@ -148,6 +154,12 @@ def _advise_readings(found: ReadingAgreement | None) -> Iterable[str]:
         )
     if share.value <= LARGE_SHARE < share.high:
         yield phrase("The study is small: the true share may be above three tenths.")
+    elif share.value <= SMALL_SHARE and is_small:
+        yield phrase(
+            "%(stoves)s stoves are too few to call it good enough; measure %(needed)s or more.",
+            stoves=found.stoves,
+            needed=FEW_MEASURED,
+        )
     if len(found.inspectors) < FEW_INSPECTORS:
         yield phrase(
             "Two people say little about how far inspectors differ; that is why the upper end of "
@@ -176,11 +188,14 @@ def _advise_verdicts(found: VerdictAgreement | None) -> Iterable[str]:
             "Agreement is weak: add a pair of photos, good and bad, to the check, and look at "
             "the stoves below together."
         )
+    elif found.stoves < FEW_STOVES:
+        yield phrase(
+            "%(stoves)s stoves are too few to say whether agreement is good: it may lie anywhere "
+            "in the interval of kappa. Judge %(needed)s or more.",
+            stoves=found.stoves,
+            needed=FEW_STOVES,
+        )
     elif found.agreement.low is not None and found.agreement.low < GOOD_KAPPA:
-        yield phrase("Agreement looks good, but with so few stoves it may be weak.")
+        yield phrase("Agreement may be weak: the interval of kappa reaches below 0.6.")
     else:
         yield phrase("The inspectors agree well.")
-    if found.stoves < FEW_STOVES:
-        yield phrase(
-            "%(stoves)s stoves are few: the interval of kappa is rough.", stoves=found.stoves
-        )

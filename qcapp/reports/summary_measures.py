@@ -8,13 +8,9 @@ from typing import Any
 
 from qcapp.checklist.history import Criteria
 from qcapp.checklist.model import (
-    CalculatedCheck,
     Check,
-    CountCheck,
     Limits,
-    MeasureCheck,
     NumberCheck,
-    ReadingsCheck,
 )
 from qcapp.i18n.messages import Message
 from qcapp.inspection.batch_facts import BatchFacts, ResultGroup
@@ -29,7 +25,6 @@ from qcapp.reports.summary_messages import (
 from qcapp.stats.capability import measure_capability, normality_p
 from qcapp.stats.interval import Estimate
 
-NumberCheckKind = MeasureCheck | CountCheck | ReadingsCheck | CalculatedCheck
 MAX_BINS = 16
 # Below this an index says little; some fifty are better (its interval shows it).
 FEWEST_FOR_INDEX = 25
@@ -85,7 +80,7 @@ def list_tools(facts: BatchFacts) -> list[dict[str, Any]]:
             "decision": check.decision,
         }
         for check in facts.checklist.checks
-        if isinstance(check, MeasureCheck | ReadingsCheck | CountCheck)
+        if isinstance(check, NumberCheck) and check.answer_key
     ]
 
 
@@ -129,9 +124,7 @@ def _count_outside(facts: BatchFacts, criteria: Criteria[Check]) -> int:
     )
 
 
-def _describe(
-    check: NumberCheckKind, limits: Limits, values: Values, outside: int
-) -> dict[str, Any]:
+def _describe(check: NumberCheck, limits: Limits, values: Values, outside: int) -> dict[str, Any]:
     places = _places(check)
     indices = _describe_indices(check, limits, values)
     return {
@@ -149,16 +142,16 @@ def _describe(
         "outside": outside,
         "uncertainty": as_plain(check.uncertainty),
         "bins": _fill_bins(
-            values, Decimal(repr(check.resolution)), is_read=check.kind != "calculated"
+            values, Decimal(repr(check.resolution)), is_read=check.answer_key is not None
         ),
         **indices,
     }
 
 
-def _places(check: NumberCheckKind) -> int:
+def _places(check: NumberCheck) -> int:
     """Decimal places of the tool's smallest step; one more for what is calculated."""
     digits = as_plain(check.resolution).partition(".")[2]
-    return len(digits) + (check.kind in ("calculated", "readings"))
+    return len(digits) + (check.reading_count != 1)
 
 
 def _fill_bins(values: Values, step: Decimal, *, is_read: bool) -> list[dict[str, Any]]:
@@ -202,22 +195,22 @@ def _edge(value: Decimal) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
-def _describe_indices(check: NumberCheckKind, limits: Limits, values: Values) -> dict[str, Any]:
+def _describe_indices(check: NumberCheck, limits: Limits, values: Values) -> dict[str, Any]:
     why = _find_why_not(check, limits, values)
     if why is not None:
-        return {"cp": None, "cpk": None, "why_no_index": why.to_json()}
+        return {"pp": None, "ppk": None, "why_no_index": why.to_json()}
     found = measure_capability(values.expand(), limits.lower, limits.upper)
     return {
-        "cp": _describe_index(found.cp),
-        "cpk": _describe_index(found.cpk),
-        "why_no_index": None if found.cp else ONE_LIMIT().to_json(),
+        "pp": _describe_index(found.pp),
+        "ppk": _describe_index(found.ppk),
+        "why_no_index": None if found.pp else ONE_LIMIT().to_json(),
     }
 
 
-def _find_why_not(check: NumberCheckKind, limits: Limits, values: Values) -> Message | None:
+def _find_why_not(check: NumberCheck, limits: Limits, values: Values) -> Message | None:
     if limits.lower is None and limits.upper is None:
         return NO_LIMIT()
-    if check.kind == "count":
+    if check.is_whole:
         return COUNTED()
     if values.n < FEWEST_FOR_INDEX:
         return TOO_FEW_VALUES(values=values.n, needed=FEWEST_FOR_INDEX)

@@ -69,7 +69,7 @@ NO_BELL_CURVE = MESSAGES.sentence(
     "the count outside",
 )
 ONE_LIMIT = MESSAGES.sentence(
-    "index_one_limit", "Cp needs a lower and an upper limit; Cpk uses the one there is"
+    "index_one_limit", "Pp needs a lower and an upper limit; Ppk uses the one there is"
 )
 
 # --- what changed since the summary before

@@ -16,6 +16,10 @@ from qcapp.reports.summary_messages import DECISION, MESSAGES
 
 # Of the kinds of faults; a page or paper sums up the rest.
 SHOWN_CAUSES = 10
+METHODS = phrase(
+    "Shares: Wilson 1927; faults per stove: Garwood 1936, widened if several faults occur on one "
+    "stove."
+)
 FROM_CHECKLIST = {"ask", "title", "fault", "unit"}
 
 
@@ -57,6 +61,30 @@ def collect_texts(checklists: Iterable[Checklist], language: str) -> dict[str, s
             if language in text:
                 found.setdefault(text[ENGLISH], text[language])
     return found
+
+
+def say_intervals(document: Mapping[str, Any]) -> str:
+    """What the intervals in brackets are about: where every stove was inspected, the count of this
+    batch has no sampling error.
+    """
+    if document["plan"]["inspect"] == "sample":
+        return phrase(
+            "In brackets: 95 %% intervals, calculated from the sample, of the rate among all "
+            "stoves made in the same way. %(methods)s",
+            methods=METHODS,
+        )
+    if document["counts"]["not_inspected"] > 0:
+        return phrase(
+            "In brackets: 95 %% intervals. They are right only if the inspected stoves are like "
+            "the others; they were not drawn at random. %(methods)s",
+            methods=METHODS,
+        )
+    return phrase(
+        "Every stove was inspected, so the counts of this batch are exact. In brackets: 95 %% "
+        "intervals, the range in which the rate would lie if many more stoves were made in the "
+        "same way. %(methods)s",
+        methods=METHODS,
+    )
 
 
 def count_other_faults(document: Mapping[str, Any]) -> int:

@@ -10,13 +10,11 @@ from random import Random
 from typing import Any
 
 from qcapp.checklist.model import (
+    BaseCheck,
     CalculatedCheck,
     Check,
     ChoiceCheck,
-    CountCheck,
-    MeasureCheck,
     NumberCheck,
-    ReadingsCheck,
     TickCheck,
 )
 from qcapp.scenario.model import Habits, Planted, ScenarioPerson
@@ -60,12 +58,8 @@ class AnswerDrawer:
                 return self._draw_tick(check, maker)
             case ChoiceCheck():
                 return self._draw_choice(check, maker)
-            case CountCheck():
-                return self._draw_count(check, maker)
-            case MeasureCheck():
-                return self._draw_measure(check, maker)
-            case ReadingsCheck():
-                return self._draw_readings(check, maker)
+            case NumberCheck() if check.answer_key:
+                return {"values": self._draw_values(check, maker)}
         return None
 
     def _draw_tick(self, check: TickCheck, maker: Maker) -> dict[str, Any]:
@@ -82,7 +76,18 @@ class AnswerDrawer:
         option = self.rng.choice(options)
         return {"option": option.id, **({"fault": option.fault} if option.fault else {})}
 
-    def _draw_count(self, check: CountCheck, maker: Maker) -> dict[str, Any]:
+    def _draw_values(self, check: NumberCheck, maker: Maker) -> list[str]:
+        if check.is_whole:
+            return [self._draw_count(check, maker)]
+        figure, spread = self._draw_figure(check, maker)
+        if check.reading_count == 1:
+            return [canonical_reading(figure, check)]
+        values = spread_readings(
+            self.rng, check.statistic, check.reading_count, figure, spread, _middle(check)
+        )
+        return [canonical_reading(value, check) for value in values]
+
+    def _draw_count(self, check: NumberCheck, maker: Maker) -> str:
         limits = check.limits[self.size]
         usual = self.habits.levels.get(check.id, limits.nominal)
         if usual is None:
@@ -96,16 +101,7 @@ class AnswerDrawer:
             usual = self.rng.choice(
                 [value for value in beyond if check.possible.lower <= value] or [usual]
             )
-        return {"values": [str(int(usual))]}
-
-    def _draw_measure(self, check: MeasureCheck, maker: Maker) -> dict[str, Any]:
-        value, _ = self._draw_figure(check, maker)
-        return {"values": [canonical_reading(value, check)]}
-
-    def _draw_readings(self, check: ReadingsCheck, maker: Maker) -> dict[str, Any]:
-        figure, spread = self._draw_figure(check, maker)
-        values = spread_readings(self.rng, check.by, check.n, figure, spread, _middle(check))
-        return {"values": [canonical_reading(value, check) for value in values]}
+        return str(int(usual))
 
     def _draw_figure(self, check: NumberCheck, maker: Maker) -> tuple[float, float]:
         """(the figure that is judged, its standard deviation), in the check's unit."""
@@ -142,7 +138,7 @@ class AnswerDrawer:
             for effect, days in self._acting(check.id, maker)
         )
 
-    def _is_faulty(self, check: Check, maker: Maker) -> bool:
+    def _is_faulty(self, check: BaseCheck, maker: Maker) -> bool:
         rate = self.habits.fault_rates.get(check.id, self.habits.fault_rate)
         if rate >= 1:
             return True

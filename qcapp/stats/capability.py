@@ -1,4 +1,9 @@
-"""Does the making fit between the limits? Measured readings of one check against its limits."""
+"""Does the making fit between the limits? Measured readings of one check against its limits.
+
+Two spreads, two names (ISO 22514-2): Pp and Ppk, performance, are of all readings, whatever
+happened to the making meanwhile. Cp and Cpk, capability, are of what scatters from one piece to the
+next, and say something only of a making whose chart is stable: see `within_capability`.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -9,7 +14,8 @@ import scipy
 
 from qcapp.errors import BadInput
 from qcapp.stats.array import Array
-from qcapp.stats.interval import Estimate, two_sided_z
+from qcapp.stats.capability_index import estimate_indices, find_room
+from qcapp.stats.interval import Estimate, check_share
 
 # The 0.135 % and 99.865 % points are those that three sigma leave out on each side.
 OUTER = (0.00135, 0.99865)
@@ -21,17 +27,17 @@ FEWEST_FOR_PERCENTILES = 100
 class Capability:
     """Readings of one check against its limits; lengths in the unit of the readings.
 
-    cp: width between the limits over six s; None with one limit. cpk: the nearer limit over three
-    s. Both None when all readings are equal. below, above: readings beyond the limits; share_below,
-    share_above: fractions beyond them if the making is normal. threatened: the nearer limit, lower
-    or upper.
+    s: of all readings. pp: width between the limits over six s; None with one limit. ppk: the
+    nearer limit over three s. Both None when all readings are equal. below, above: readings beyond
+    the limits; share_below, share_above: fractions beyond them if the making is normal. threatened:
+    the nearer limit, lower or upper.
     """
 
     n: int
     mean: float
     s: float
-    cp: Estimate | None
-    cpk: Estimate | None
+    pp: Estimate | None
+    ppk: Estimate | None
     below: int
     above: int
     share_below: float
@@ -42,7 +48,7 @@ class Capability:
 def measure_capability(
     readings: Sequence[float], lower: float | None, upper: float | None, level: float = 0.95
 ) -> Capability:
-    """Cp and Cpk with intervals, and the share outside, for normal readings.
+    """Pp and Ppk with intervals, and the share outside, for normal readings.
 
     Parameters
     ----------
@@ -69,53 +75,31 @@ def measure_capability(
 
     References
     ----------
+    ISO 22514-2:2017. Statistical methods in process management - Capability and performance - Part
+    2 (the names).
     Kane, V. E. (1986). Process capability indices. Journal of Quality Technology 18, 41-52.
     Chou, Y., Owen, D. B. and Borrego, S. A. (1990). Lower confidence limits on process capability
-    indices. Journal of Quality Technology 22, 223-229 (Cp, exact by chi-square).
+    indices. Journal of Quality Technology 22, 223-229 (index of the width, exact by chi-square).
     Bissell, A. F. (1990). How reliable is your capability index? Applied Statistics 39, 331-340
-    (Cpk).
+    (index of the nearer limit).
     """
-    given, z = _check(readings, lower, upper), two_sided_z(level)
+    check_share(level, "level")
+    given = check_readings(readings, lower, upper)
     n, mean, s = len(given), float(given.mean()), float(given.std(ddof=1))
-    room_below = np.inf if lower is None else mean - lower
-    room_above = np.inf if upper is None else upper - mean
-    cp = cpk = None
-    if s > 0:
-        cp = (
-            None
-            if lower is None or upper is None
-            else cp_estimate((upper - lower) / (6 * s), n, level)
-        )
-        cpk = cpk_estimate(float(min(room_below, room_above)) / (3 * s), n, z, level)
+    room_below, room_above = find_room(mean, lower, upper)
+    pp, ppk = estimate_indices((lower, upper), (mean, s), n, n - 1, level)
     return Capability(
         n,
         mean,
         s,
-        cp,
-        cpk,
+        pp,
+        ppk,
         below=0 if lower is None else int((given < lower).sum()),
         above=0 if upper is None else int((given > upper).sum()),
         share_below=_share_beyond(room_below, s),
         share_above=_share_beyond(room_above, s),
         threatened="lower" if room_below <= room_above else "upper",
     )
-
-
-def cp_estimate(cp: float, n: int, level: float) -> Estimate:
-    """Interval of a Cp from n readings: exact, by the chi-square of s (see
-    `measure_capability`).
-    """
-    low, high = (
-        sqrt(2 * scipy.special.gammaincinv((n - 1) / 2, tail) / (n - 1))
-        for tail in ((1 - level) / 2, (1 + level) / 2)
-    )
-    return Estimate(cp, cp * low, cp * high, level)
-
-
-def cpk_estimate(cpk: float, n: int, z: float, level: float) -> Estimate:
-    """Interval of a Cpk from n readings: Bissell's approximation (see `measure_capability`)."""
-    reach = z * sqrt(1 / (9 * n) + cpk**2 / (2 * (n - 1)))
-    return Estimate(cpk, cpk - reach, cpk + reach, level)
 
 
 def spread_interval(s: float, n: int, level: float = 0.95) -> Estimate:
@@ -168,10 +152,10 @@ def _share_beyond(room: float, s: float) -> float:
     return float(scipy.special.ndtr(-room / s))
 
 
-def find_percentile_cpk(
+def find_percentile_ppk(
     readings: Sequence[float], lower: float | None, upper: float | None
 ) -> float | None:
-    """Cpk by percentiles, for readings that are not normal; None under 100 readings.
+    """Ppk by percentiles, for readings that are not normal; None under 100 readings.
 
     Parameters and errors as `measure_capability`.
 
@@ -189,7 +173,7 @@ def find_percentile_cpk(
     Hyndman, R. J. and Fan, Y. (1996). Sample quantiles in statistical packages. The American
     Statistician 50, 361-365 (their definition 8).
     """
-    given = _check(readings, lower, upper)
+    given = check_readings(readings, lower, upper)
     if len(given) < FEWEST_FOR_PERCENTILES:
         return None
     low, middle, high = np.quantile(given, [OUTER[0], 0.5, OUTER[1]], method="median_unbiased")
@@ -243,7 +227,8 @@ def normality_p(readings: Sequence[float]) -> float:
     return 1 - exp(-13.436 + 101.14 * a - 223.73 * a**2)
 
 
-def _check(readings: Sequence[float], lower: float | None, upper: float | None) -> Array:
+def check_readings(readings: Sequence[float], lower: float | None, upper: float | None) -> Array:
+    """Raise BadInput unless there are two finite readings and a limit, limits in order."""
     given = np.asarray(readings, dtype=float)
     if len(given) < 2 or not np.all(np.isfinite(given)):
         raise BadInput("two finite readings are needed", "readings", "wait for more")

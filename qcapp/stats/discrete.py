@@ -3,6 +3,7 @@
 scipy.stats has them too, but takes most of a second to load; of what it offers only this is needed.
 """
 
+from collections.abc import Callable
 from math import fsum
 
 import numpy as np
@@ -80,10 +81,22 @@ def binomial_limits(tail: float, n: int, rate: float) -> tuple[int, int]:
     ----------
     Johnson, Kemp and Kotz (2005), chapter 3: the binomial tail as an incomplete beta function.
     """
-    failures = np.arange(n)
-    or_fewer = scipy.special.betaincc(failures + 1, n - failures, rate)
-    more = scipy.special.betainc(failures + 1, n - failures, rate)
-    return int(np.count_nonzero(or_fewer < tail)), int(np.count_nonzero(more > tail))
+    # Both tails fall or rise all the way: halving finds each end without a list of n chances.
+    low = _first(n, lambda count: float(scipy.special.betaincc(count + 1, n - count, rate)) >= tail)
+    high = _first(n, lambda count: float(scipy.special.betainc(count + 1, n - count, rate)) <= tail)
+    return low, high
+
+
+def _first(n: int, holds: Callable[[int], bool]) -> int:
+    """The smallest count under n from which on it holds; n where it never does."""
+    low, high = 0, n
+    while low < high:
+        middle = (low + high) // 2
+        if holds(middle):
+            high = middle
+        else:
+            low = middle + 1
+    return low
 
 
 def poisson_limits(tail: float, mean: float) -> tuple[int, int]:

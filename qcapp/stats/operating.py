@@ -38,15 +38,34 @@ def operating_curve(lot: int, n: int, ac: int) -> tuple[CurvePoint, ...]:
     BadInput
         Unless 1 <= n <= lot, ac >= 0, lot >= 1.
 
+    Notes
+    -----
+    One more bad stove loses the batch exactly when ac bad ones are in the sample and the stove that
+    turned bad is among the others of it. What each stove loses adds up to 1, and summed from the
+    far end nothing cancels: all points at the cost of one.
+
     References
     ----------
     Dodge, H. F. and Romig, H. G. (1959). Sampling Inspection Tables, 2nd ed. Wiley, New York
     (the batch itself, type A curve).
     """
     _check_sample(lot, n, ac)
-    return tuple(
-        CurvePoint(bad, bad / lot, hypergeometric_cdf(ac, lot, bad, n)) for bad in range(lot + 1)
-    )
+    acceptance = np.ones(lot + 1)
+    if ac < n:
+        acceptance[ac + 1 :] = 0.0
+        lost = _losses(lot, n, ac)
+        acceptance[ac + 1 : ac + len(lost)] = np.cumsum(lost[:0:-1])[::-1]
+    return tuple(CurvePoint(bad, bad / lot, float(chance)) for bad, chance in enumerate(acceptance))
+
+
+def _losses(lot: int, n: int, ac: int) -> Array:
+    """What the chance of acceptance loses at each step, from ac bad stoves on; adds up to 1."""
+    bad = np.arange(ac, lot - n + ac, dtype=float)
+    ratios = (bad + 1) * (lot - bad - n + ac) / ((bad + 1 - ac) * (lot - bad - 1))
+    largest = int(np.argmax(np.concatenate(([0.0], np.cumsum(np.log(ratios))))))
+    below = np.cumprod(1 / ratios[:largest][::-1])[::-1]
+    lost: Array = np.concatenate((below, [1.0], np.cumprod(ratios[largest:])))
+    return lost / float(lost.sum())
 
 
 def bad_stoves_bound(lot: int, n: int, found: int, level: float = 0.95) -> int:

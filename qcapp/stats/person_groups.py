@@ -157,7 +157,7 @@ def _log_of_both(a: Array, b: Array, kernels: Array) -> Array:
     of_a, of_b = np.exp(a)[places], np.exp(b)[places]
     middle = kernels[:, size // 2, :]
     off = middle[:, size // 2 - reach : size // 2 + reach + 1]
-    return _safe_log(np.stack([(of_a * share[:, None]).T @ of_b for share in off]))
+    return _safe_log((of_a * off[:, :, None]).transpose(0, 2, 1) @ of_b)
 
 
 def _safe_log(values: Array) -> Array:

@@ -43,8 +43,10 @@ def rate_likelihoods(counts: Sequence[PersonCount]) -> dict[tuple[str, bool], Ar
     kept = [one for one in counts if one.inspected]
     keys = sorted({(one.person, one.in_a) for one in kept})
     batches = sorted({one.batch for one in kept})
-    rows = np.array([keys.index((one.person, one.in_a)) for one in kept])
-    columns = np.array([batches.index(one.batch) for one in kept])
+    places = {key: place for place, key in enumerate(keys)}
+    of_batch = {batch: place for place, batch in enumerate(batches)}
+    rows = np.array([places[one.person, one.in_a] for one in kept])
+    columns = np.array([of_batch[one.batch] for one in kept])
     table = np.zeros((2, len(keys), len(batches)))
     np.add.at(table[0], (rows, columns), [one.failed for one in kept])
     np.add.at(table[1], (rows, columns), [one.inspected for one in kept])

@@ -37,7 +37,7 @@ class RepeatStudy:
 
 
 def study_repeats(
-    readings: Sequence[Sequence[Sequence[float]]], level: float = 0.95
+    readings: Sequence[Sequence[Sequence[float]]], level: float = 0.95, step: float = 0.0
 ) -> RepeatStudy:
     """Variance components of a crossed study: every inspector measures every stove several times.
 
@@ -47,6 +47,9 @@ def study_repeats(
         In one unit; at least 2 of each, none missing.
     level : float
         Two-sided confidence of the two intervals.
+    step : float
+        The tool's, unit of the readings, >= 0. Not known (0): the smallest difference between two
+        readings stands for it.
 
     Returns
     -------
@@ -59,7 +62,9 @@ def study_repeats(
 
     Notes
     -----
-    Analysis of variance, both factors random; a component estimated below 0 is 0. Repeatability is
+    Analysis of variance, both factors random; a component estimated below 0 is 0. Repeats that
+    never differ have not shown that there is no scatter, only that the tool does not show it: it
+    is then that of rounding, step / sqrt(12), so that no interval has width zero. Repeatability is
     exact by chi-square; measuring, a sum of mean squares with positive weights, by Graybill and
     Wang. With three inspectors its upper end is far away, and that is the truth: between inspectors
     there are then two degrees of freedom.
@@ -75,11 +80,11 @@ def study_repeats(
     given = _complete(readings)
     stoves, inspectors, repeats = given.shape
     squares, freedom = _mean_squares(given)
-    is_pooled = squares["both"] == 0 or (
-        squares["repeat"] > 0
-        and scipy.special.fdtrc(
-            freedom["both"], freedom["repeat"], squares["both"] / squares["repeat"]
-        )
+    if not np.any(np.ptp(given, axis=2)):
+        squares["repeat"] = _rounding(given, step)
+        squares["both"] = max(squares["both"], squares["repeat"])
+    is_pooled = (
+        scipy.special.fdtrc(freedom["both"], freedom["repeat"], squares["both"] / squares["repeat"])
         > POOL_ABOVE_P
     )
     if is_pooled:
@@ -103,6 +108,11 @@ def study_repeats(
         share_of_total=sqrt(measuring / (measuring + own)),
         is_pooled=bool(is_pooled),
     )
+
+
+def _rounding(given: Array, step: float) -> float:
+    """Variance of readings that are rounded to the tool's step (JCGM 100:2008, F.2.2.1)."""
+    return float(step or np.diff(np.unique(given)).min()) ** 2 / 12
 
 
 def _measuring_terms(

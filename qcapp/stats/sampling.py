@@ -5,6 +5,7 @@ The tables are data (`tables/`, whose README names their source and how sure the
 
 import csv
 import hashlib
+import re
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
@@ -14,6 +15,12 @@ from qcapp.i18n.phrase import phrase
 
 LEVELS = ("S-1", "S-2", "S-3", "S-4", "I", "II", "III")
 REGIMES = ("normal", "tightened", "reduced")
+# Above it the tables count faults for every hundred stoves: a stove may have several, and a share
+# of stoves has no such limit (see `tables/README.md`).
+MAX_AQL = 10.0
+# Beyond this nobody makes stoves in one batch.
+MAX_LOT = 1_000_000
+_PERCENT = re.compile(r"[0-9]{1,4}(\.[0-9]{1,4})?")
 
 
 @dataclass(frozen=True)
@@ -50,7 +57,7 @@ def get_code_letter(lot: int, level: str = "II") -> str:
     Raises
     ------
     BadInput
-        For a lot below 1 or an unknown level.
+        For a lot below 1 or above MAX_LOT, or an unknown level.
 
     References
     ----------
@@ -62,6 +69,12 @@ def get_code_letter(lot: int, level: str = "II") -> str:
             phrase("%(lot)s is not a number of stoves for a batch", lot=lot),
             "lot",
             phrase("give a whole number from 1"),
+        )
+    if lot > MAX_LOT:
+        raise BadInput(
+            phrase("a batch of %(lot)s stoves is larger than any yard makes", lot=lot),
+            "lot",
+            phrase("give at most %(largest)s", largest=MAX_LOT),
         )
     if level not in LEVELS:
         raise BadInput(
@@ -81,7 +94,7 @@ def get_plan(lot: int, aql: str | float, level: str = "II", regime: str = "norma
     lot : int
         Stoves in the batch, >= 1.
     aql : str or float
-        Acceptance quality limit, percent of stoves: one of the table's (0.010 to 1000).
+        Acceptance quality limit, percent of stoves: one of `list_aqls` (0.010 to 10).
     level : str
         One of LEVELS.
     regime : str
@@ -110,7 +123,14 @@ def get_plan(lot: int, aql: str | float, level: str = "II", regime: str = "norma
             "regime",
             phrase("give one of %(known)s", known=", ".join(REGIMES)),
         )
-    row = _plans(regime).get((letter, _percent(aql)))
+    percent = _percent(aql)
+    if percent > MAX_AQL:
+        raise BadInput(
+            phrase("AQL %(aql)s is not a limit for a percentage of stoves", aql=aql),
+            "aql",
+            phrase("above 10 the tables count faults per hundred stoves; give 10 or less"),
+        )
+    row = _plans(regime).get((letter, percent))
     if row is None:
         raise BadInput(
             phrase("AQL %(aql)s is not in the table", aql=aql),
@@ -159,27 +179,28 @@ def draw_positions(lot: int, n: int, seed: str) -> tuple[int, ...]:
             "seed",
             phrase("give any text"),
         )
+    # The bytes stand in the same order as their hexadecimal text, in half the memory.
     ranked = sorted(
-        range(1, lot + 1), key=lambda place: hashlib.sha256(f"{seed}:{place}".encode()).hexdigest()
+        range(1, lot + 1), key=lambda place: hashlib.sha256(f"{seed}:{place}".encode()).digest()
     )
     return tuple(ranked[:n])
 
 
 def list_aqls() -> tuple[str, ...]:
-    """The AQLs of the tables as printed, smallest first (percent of stoves)."""
+    """The AQLs of the tables for percent of stoves as printed, smallest first (0.010 to 10)."""
     printed = {row["aql"] for row in _rows("acceptance_single_normal.csv")}
-    return tuple(sorted(printed, key=float))
+    return tuple(sorted((aql for aql in printed if float(aql) <= MAX_AQL), key=float))
 
 
 def _percent(aql: str | float) -> float:
-    try:
-        return float(aql)
-    except (TypeError, ValueError):
+    # float() alone takes 2_5 for 25.
+    if not _PERCENT.fullmatch(str(aql)):
         raise BadInput(
             phrase("AQL %(aql)s is not a number", aql=aql),
             "aql",
             phrase("give a percentage such as 2.5"),
-        ) from None
+        )
+    return float(aql)
 
 
 @cache

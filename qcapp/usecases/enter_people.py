@@ -4,6 +4,8 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
+from pydantic import Field
+
 from qcapp.access.invites import TERMINAL
 from qcapp.i18n.phrase import phrase
 from qcapp.scenario.yard_file import YardPerson, read_shape
@@ -11,8 +13,18 @@ from qcapp.store.engine import Store
 from qcapp.store.queries.personal_record import erase_name
 from qcapp.store.registry import accounts, people
 from qcapp.sync.audit_trail import note
-from qcapp.usecases.form import PageForm
+from qcapp.usecases.form import TypedForm
 from qcapp.usecases.yard_state import YardState, load_state
+
+
+class PersonForm(TypedForm):
+    code: str = ""
+    name: str = ""
+    trades: list[str] = Field(default_factory=list)
+    started_on: str = ""
+    is_inspector: bool = False
+    has_left: bool = False
+
 
 WRONG = {
     "code": phrase(
@@ -42,13 +54,13 @@ def get_person(store: Store, code: str) -> people.Person:
         return people.get_person(connection, code)
 
 
-def add_person(store: Store, form: PageForm) -> str:
+def add_person(store: Store, form: PersonForm) -> str:
     """The code, given or the next free one; nothing is kept when the form says what is wrong."""
     with store.writing() as connection:
         state = load_state(connection)
         known = {person["code"]: person["name"] for person in state.people}
-        code = form.get("code").upper() or find_free_code(
-            known, "I" if form.has("is_inspector") and not form.list_ticked("trade") else "A"
+        code = form.code.upper() or find_free_code(
+            known, "I" if form.is_inspector and not form.trades else "A"
         )
         if code in known:
             text = phrase(
@@ -64,7 +76,7 @@ def add_person(store: Store, form: PageForm) -> str:
     return code
 
 
-def change_person(store: Store, code: str, form: PageForm) -> None:
+def change_person(store: Store, code: str, form: PersonForm) -> None:
     """Keeps nothing when the form says what is wrong. Raises NotFound."""
     old = get_person(store, code)
     with store.writing() as connection:
@@ -93,22 +105,22 @@ def erase_person_from_terminal(store: Store, code: str, now: datetime) -> None:
         )
 
 
-def read_person(form: PageForm, code: str, trades: Mapping[str, Any]) -> dict[str, Any] | None:
+def read_person(form: PersonForm, code: str, trades: Mapping[str, Any]) -> dict[str, Any] | None:
     """The person that was typed, or None and what is wrong in the form. trades: those there are."""
-    chosen = [trade for trade in form.list_ticked("trade") if trade in trades]
-    if not chosen and not form.has("is_inspector"):
+    chosen = [trade for trade in form.trades if trade in trades]
+    if not chosen and not form.is_inspector:
         form.refuse(
-            "trade", phrase("Nothing is ticked. Tick what this person does: inspects, or a trade.")
+            "trades", phrase("Nothing is ticked. Tick what this person does: inspects, or a trade.")
         )
     person, wrong = read_shape(
         YardPerson,
         WRONG,
         code=code,
-        name=form.get("name"),
+        name=form.name,
         trades=tuple(chosen),
-        started_on=form.get("started_on") or None,
-        is_inspector=form.has("is_inspector"),
-        has_left=form.has("has_left"),
+        started_on=form.started_on or None,
+        is_inspector=form.is_inspector,
+        has_left=form.has_left,
     )
     form.refuse_all(wrong)
     return person

@@ -1,40 +1,63 @@
-"""What was typed on a page: it stays, and each field says what is wrong with it."""
+"""Forms that come back with all that was typed when something in them is wrong.
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+A page reads each form in one way: `Annotated[PersonForm, Form()]`. A form that can simply be
+refused is a plain pydantic model beside its route.
+"""
+
+from collections.abc import Mapping
+from typing import Any
+
+from pydantic import BaseModel, ConfigDict, PrivateAttr
 
 
-@dataclass
-class PageForm:
-    """values: text by field; a ticked box is a field that is there. wrong: what is wrong and what
-    to do, by field. file: what is in the file that came along.
+class TypedForm(BaseModel):
+    """Every field is a text, a tick, or a list of what was ticked, and may be missing: what is
+    wrong with it is said beside the field.
     """
 
-    values: Mapping[str, str] = field(default_factory=dict)
-    wrong: dict[str, str] = field(default_factory=dict)
-    file: bytes | None = None
+    _wrong: dict[str, str] = PrivateAttr(default_factory=dict)
 
-    def get(self, name: str) -> str:
-        return self.values.get(name, "").strip()
+    model_config = ConfigDict(str_strip_whitespace=True)
 
-    def has(self, name: str) -> bool:
-        return name in self.values
+    @property
+    def wrong(self) -> dict[str, str]:
+        """What is wrong and what to do, by field."""
+        return self._wrong
 
-    def list_ticked(self, group: str) -> list[str]:
-        """Of the fields group.x the x, in the order of the form."""
-        return [
-            name.removeprefix(f"{group}.") for name in self.values if name.startswith(f"{group}.")
-        ]
+    def get(self, name: str) -> Any:
+        """What stands in the field of this name; an empty text where nothing does."""
+        return getattr(self, name, "")
+
+    def is_ticked(self, name: str, value: str) -> bool:
+        given = self.get(name)
+        return value in given if isinstance(given, list) else bool(given)
 
     def refuse(self, name: str, text: str) -> None:
         """The first thing that is wrong with a field is told."""
-        self.wrong.setdefault(name, text)
+        self._wrong.setdefault(name, text)
 
     def refuse_all(self, wrong: Mapping[str, str]) -> None:
         for name, text in wrong.items():
             self.refuse(name, text)
 
 
-def tick(group: str, names: Iterable[str]) -> dict[str, str]:
-    """Values of a form in which these boxes are ticked."""
-    return {f"{group}.{name}": "on" for name in names}
+class OpenForm(TypedForm):
+    """With further fields, whose names only the yard's own data tells: crew.metalwork, or the
+    cells of a sheet.
+    """
+
+    model_config = ConfigDict(extra="allow")
+    __pydantic_extra__: dict[str, str]
+
+    @property
+    def values(self) -> dict[str, str]:
+        """The further fields, in the order of the form."""
+        return self.__pydantic_extra__
+
+    def list_group(self, group: str) -> dict[str, str]:
+        """Of the fields group.x: what stands in them, by x."""
+        return {
+            name.removeprefix(f"{group}."): text
+            for name, text in self.values.items()
+            if name.startswith(f"{group}.")
+        }

@@ -47,7 +47,7 @@ class StudyContext:
         return [
             known[check]
             for check in study.checks
-            if check in known and known[check].kind != "calculated"
+            if check in known and known[check].answer_key is not None
         ]
 
     def list_done(self, study: Study, inspector: str) -> set[tuple[str, int]]:

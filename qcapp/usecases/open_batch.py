@@ -4,6 +4,8 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
+from pydantic import Field
+
 from qcapp.i18n.phrase import phrase
 from qcapp.i18n.sizes import name_size
 from qcapp.inspection.serial import CHECKED
@@ -13,9 +15,22 @@ from qcapp.store.queries import batch_figures
 from qcapp.store.registry import batches
 from qcapp.store.registry.batches import get_batch
 from qcapp.store.timestamps import format_timestamp
-from qcapp.usecases.form import PageForm, tick
+from qcapp.usecases.form import OpenForm
 from qcapp.usecases.set_up_yard import name_trade
 from qcapp.usecases.yard_state import YardState, list_attributes, load_state
+
+
+class BatchForm(OpenForm):
+    """Further fields: crew.TRADE and attribute.NAME."""
+
+    code: str = ""
+    title: str = ""
+    size: str = ""
+    planned: str = ""
+    checklist_ids: list[str] = Field(default_factory=list)
+    serial_prefix: str = ""
+    opened_on: str = ""
+
 
 WRONG = {
     "code": phrase("This is not a valid code. Use letters, digits and hyphens, such as B1."),
@@ -27,26 +42,24 @@ WRONG = {
 }
 
 
-def propose_batch(state: YardState, now: datetime) -> dict[str, str]:
+def propose_batch(state: YardState, now: datetime) -> BatchForm:
     """A new batch as the yard usually has it: the next code, the usual crew and checklists,
     today.
     """
     taken = {batch["code"] for batch in state.batches}
     code = next(code for number in range(1, len(taken) + 2) if (code := f"B{number}") not in taken)
-    crew = {f"crew.{trade}": person for trade, person in state.crew.items()}
-    size = {"size": state.sizes[0]} if len(state.sizes) == 1 else {}
-    return {
-        "code": code,
-        "opened_on": now.date().isoformat(),
-        **size,
-        **crew,
-        **tick("checklist", (one["id"] for one in state.chosen)),
-    }
+    return BatchForm(
+        code=code,
+        opened_on=now.date().isoformat(),
+        size=state.sizes[0] if len(state.sizes) == 1 else "",
+        checklist_ids=[one["id"] for one in state.chosen],
+        **{f"crew.{trade}": person for trade, person in state.crew.items()},
+    )
 
 
-def open_batch(store: Store, form: PageForm) -> str:
+def open_batch(store: Store, form: BatchForm) -> str:
     """The code; nothing is kept when the form says what is wrong."""
-    code = form.get("code").upper()
+    code = form.code.upper()
     with store.writing() as connection:
         if batches.find_batch(connection, code):
             text = phrase(
@@ -61,7 +74,7 @@ def open_batch(store: Store, form: PageForm) -> str:
     return code
 
 
-def change_batch(store: Store, code: str, form: PageForm) -> None:
+def change_batch(store: Store, code: str, form: BatchForm) -> None:
     """Keeps nothing when the form says what is wrong. Raises NotFound."""
     with store.writing() as connection:
         old = get_batch(connection, code)
@@ -95,13 +108,16 @@ def _set_closed(store: Store, code: str, closed_at: str | None) -> None:
 
 
 def read_batch(
-    form: PageForm, code: str, state: YardState, old: Mapping[str, Any] | None = None
+    form: BatchForm, code: str, state: YardState, old: Mapping[str, Any] | None = None
 ) -> dict[str, Any] | None:
     """The batch that was typed, or None and what is wrong in the form. old: what it was; attributes
     not offered here stay.
     """
-    typed = {trade: form.get(f"crew.{trade}") for trade in state.trades}
-    crew = {trade: code for trade, code in typed.items() if code not in ("", "-")}
+    crew = {
+        trade: code
+        for trade, code in form.list_group("crew").items()
+        if trade in state.trades and code not in ("", "-")
+    }
     for trade in list_crew_faults(
         crew, {person["code"]: person["trades"] for person in state.people}
     ):
@@ -112,33 +128,32 @@ def read_batch(
             trade=name_trade(trade),
         )
         form.refuse(f"crew.{trade}", text)
-    chosen = form.list_ticked("checklist")
-    _check_sizes(form, chosen, state)
-    planned = form.get("planned")
+    _check_sizes(form, state)
+    planned = form.planned
     batch, wrong = read_shape(
         YardBatch,
         WRONG,
         code=code,
-        title=form.get("title") or code,
-        size=form.get("size"),
+        title=form.title or code,
+        size=form.size,
         planned=int(planned) if planned.isdecimal() and len(planned) < 9 else 0,
         attributes={**(old or {}).get("attributes", {}), **_read_attributes(form, state)},
         crew=crew,
-        checklist_ids=tuple(chosen),
-        serial_prefix=form.get("serial_prefix") or (f"{code}-" if len(code) < 20 else ""),
-        opened_on=form.get("opened_on") or None,
+        checklist_ids=tuple(form.checklist_ids),
+        serial_prefix=form.serial_prefix or (f"{code}-" if len(code) < 20 else ""),
+        opened_on=form.opened_on or None,
         closed_at=(old or {}).get("closed_at"),
     )
     form.refuse_all(wrong)
     return batch
 
 
-def _check_sizes(form: PageForm, chosen: list[str], state: YardState) -> None:
-    known, size = {one["id"]: one["sizes"] for one in state.current}, form.get("size")
+def _check_sizes(form: BatchForm, state: YardState) -> None:
+    known, size = {one["id"]: one["sizes"] for one in state.current}, form.size
     if not any(size in sizes for sizes in known.values()):
         form.refuse("size", phrase("No size is chosen. Choose the size of this batch."))
         return
-    for checklist_id in chosen:
+    for checklist_id in form.checklist_ids:
         if size not in known.get(checklist_id, ()):
             form.refuse(
                 "checklist_ids",
@@ -151,9 +166,10 @@ def _check_sizes(form: PageForm, chosen: list[str], state: YardState) -> None:
             )
 
 
-def _read_attributes(form: PageForm, state: YardState) -> dict[str, bool | str]:
-    read: dict[str, bool | str] = {CHECKED: form.has(f"attribute.{CHECKED}")}
+def _read_attributes(form: BatchForm, state: YardState) -> dict[str, bool | str]:
+    typed = form.list_group("attribute")
+    read: dict[str, bool | str] = {CHECKED: bool(typed.get(CHECKED))}
     for name, values in list_attributes(state).items():
-        given = form.get(f"attribute.{name}")
+        given = typed.get(name, "")
         read[name] = bool(given) if set(values) <= {True, False} else given
     return read

@@ -234,7 +234,7 @@ def _is_short(connection: Connection, sheet: Sheet, serial: str) -> bool:
 
 def count_cells(check: Check) -> int:
     """How many texts a check takes on the form."""
-    return check.n if check.kind == "readings" else 1
+    return max(check.reading_count, 1)
 
 
 def _choose(sheet: Sheet, index: int, allowed: list[str]) -> dict[str, str]:

@@ -17,10 +17,17 @@ from qcapp.store.queries import trainer_queries
 from qcapp.store.registry.batches import Batch, list_current_batches
 from qcapp.store.registry.checklists import load_history
 from qcapp.sync.server_events import record_server_event
-from qcapp.usecases.form import PageForm
+from qcapp.usecases.form import TypedForm
 
 AMOUNTS = ("minutes", "material", "pay")
 MAX_CURRENCY = 12
+
+
+class CostForm(TypedForm):
+    minutes: str = ""
+    material: str = ""
+    pay: str = ""
+    currency: str = ""
 
 
 @dataclass(frozen=True)
@@ -68,7 +75,7 @@ def find_step(store: Store, ref: StepRef) -> Step:
     return known
 
 
-def propose_cost(store: Store, ref: StepRef) -> dict[str, str]:
+def propose_cost(store: Store, ref: StepRef) -> CostForm:
     """What the form holds at first: what was entered before, else the checklist's minutes and the
     currency used last.
     """
@@ -78,13 +85,13 @@ def propose_cost(store: Store, ref: StepRef) -> dict[str, str]:
     cost = costs.get(ref)
     if cost is None:
         currency = next(reversed(costs.values())).currency if costs else ""
-        return {"minutes": str(known.rework_minutes or ""), "currency": currency}
+        return CostForm(minutes=str(known.rework_minutes or ""), currency=currency)
     amounts = {name: getattr(cost, name) for name in AMOUNTS}
     shown = {name: "" if value is None else str(value) for name, value in amounts.items()}
-    return {**shown, "currency": cost.currency}
+    return CostForm(**shown, currency=cost.currency)
 
 
-def enter_cost(store: Store, ref: StepRef, form: PageForm, *, by: str, now: datetime) -> None:
+def enter_cost(store: Store, ref: StepRef, form: CostForm, *, by: str, now: datetime) -> None:
     """Raises NotFound; refuses what is no number. An empty field says that it is not known."""
     find_step(store, ref)
     body: dict[str, str | None] = {"checklist": ref.checklist, "step": ref.step}
@@ -92,8 +99,8 @@ def enter_cost(store: Store, ref: StepRef, form: PageForm, *, by: str, now: date
         body[name] = parse_number(form.get(name)) if form.get(name) else None
         if form.get(name) and body[name] is None:
             form.refuse(name, phrase("write a number such as 12.50, or leave it empty"))
-    body["currency"] = form.get("currency")
-    if not 0 < len(form.get("currency")) <= MAX_CURRENCY:
+    body["currency"] = form.currency
+    if not 0 < len(form.currency) <= MAX_CURRENCY:
         form.refuse("currency", phrase("write the currency, at most 12 characters"))
     if not form.wrong:
         record_server_event(store, kind="fault_cost", recorder=by, body=body, now=now)

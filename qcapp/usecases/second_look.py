@@ -104,7 +104,7 @@ def _list_checks(checklist: Checklist, body: Mapping[str, Any]) -> list[Check]:
     return [
         check
         for check in checklist.checks
-        if check.kind != "calculated" and judged[check.id].reason != "condition-not-met"
+        if check.answer_key is not None and judged[check.id].reason != "condition-not-met"
     ]
 
 

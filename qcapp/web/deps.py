@@ -2,13 +2,11 @@
 
 import json
 import zlib
-from collections.abc import Awaitable, Callable
 from datetime import datetime
 from typing import Annotated, Any
 
 from fastapi import Depends, Header, Request
 from fastapi.concurrency import run_in_threadpool
-from starlette.datastructures import UploadFile
 
 from qcapp.errors import BadInput, NotPaired, TooLarge
 from qcapp.i18n.phrase import phrase
@@ -16,12 +14,10 @@ from qcapp.settings import Settings
 from qcapp.store.engine import Store
 from qcapp.sync.export_file import MAX_FILE_BYTES
 from qcapp.sync.protocol import MAX_BYTES
-from qcapp.usecases.form import PageForm
 from qcapp.usecases.yard_state import read_yard_name
 
-FORM_BYTES = 10_000
-MAX_FIELDS = 200
-MAX_LONG_FIELDS = 5000
+# Of a form with fields for each check of a sheet or a checklist; the framework stops at 1000.
+MAX_SHEET_FIELDS = 5000
 
 
 def get_store(request: Request) -> Store:
@@ -77,33 +73,6 @@ def get_phone(
 PhoneDep = Annotated[str, Depends(get_phone)]
 
 
-def read_form_of(
-    max_fields: int = MAX_FIELDS, max_file_bytes: int = 0
-) -> Callable[[Request], Awaitable[PageForm]]:
-    """Reads a form that comes back with all that was typed when something in it is wrong; its
-    field names need not be known beforehand. A form that only needs its fields to be there and of
-    their kind is a pydantic model instead: Annotated[LessonForm, Form()].
-
-    max_file_bytes: of a field `file`; one byte more is read, which tells that it is too much.
-    """
-
-    async def read(request: Request) -> PageForm:
-        max_files = 1 if max_file_bytes else 0
-        async with request.form(max_files=max_files, max_fields=max_fields) as typed:
-            values = {key: value for key, value in typed.items() if isinstance(value, str)}
-            file = typed.get("file")
-            content = await file.read(max_file_bytes + 1) if isinstance(file, UploadFile) else None
-        return PageForm(values, file=content)
-
-    return read
-
-
-FormDep = Annotated[PageForm, Depends(read_form_of())]
-# With fields for each check of a sheet or a checklist.
-LongFormDep = Annotated[PageForm, Depends(read_form_of(MAX_LONG_FIELDS))]
-_read_file_form = read_form_of(max_file_bytes=MAX_FILE_BYTES + FORM_BYTES)
-
-
 async def read_body(request: Request) -> bytes:
     """The request's bytes, inflated when gzip, never more than MAX_BYTES either way."""
     return await _read_at_most(request, MAX_BYTES, "send fewer events at once")
@@ -143,31 +112,6 @@ async def _read_at_most(request: Request, max_bytes: int, todo: str) -> bytes:
     return inflated
 
 
-async def read_upload(request: Request) -> bytes:
-    """The one file of a form. Its length is looked at before anything is taken in."""
-    length = request.headers.get("content-length", "")
-    if not length.isascii() or not length.isdigit():
-        raise BadInput(
-            phrase("the length of the form is missing"),
-            "Content-Length",
-            phrase("send it from the page"),
-        )
-    if int(length) > MAX_FILE_BYTES + FORM_BYTES:
-        raise TooLarge(
-            phrase(
-                "the file has more than %(max_file_bytes)s bytes", max_file_bytes=MAX_FILE_BYTES
-            ),
-            "file",
-            phrase("export fewer photos; the records are small"),
-        )
-    content = (await _read_file_form(request)).file
-    if content is None:
-        raise BadInput(
-            phrase("no file was chosen"), "file", phrase("choose the file saved on the phone")
-        )
-    return content
-
-
 async def read_json(body: Annotated[bytes, Depends(read_body)]) -> Any:
     try:
         return json.loads(body)
@@ -180,4 +124,3 @@ async def read_json(body: Annotated[bytes, Depends(read_body)]) -> Any:
 JsonDep = Annotated[Any, Depends(read_json)]
 BytesDep = Annotated[bytes, Depends(read_body)]
 FileBodyDep = Annotated[bytes, Depends(read_file_body)]
-UploadDep = Annotated[bytes, Depends(read_upload)]

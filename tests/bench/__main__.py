@@ -106,12 +106,13 @@ def show_summary() -> None:
 
 def show_teach(runs: int) -> None:
     print(
-        f"| simulated yard ({runs} runs each) | planted step first | planted step named | another"
-        " step accused |\n|---|---|---|---|"
+        f"| simulated yard ({runs} runs each) | planted step first | planted step named | a step"
+        " named wrongly | wrong among the named |\n|---|---|---|---|---|"
     )
     for score in list_scores(runs):
         print(
-            f"| {score.yard} | {score.named_first:.1%} | {score.named:.1%} | {score.accused:.1%} |",
+            f"| {score.yard} | {score.named_first:.1%} | {score.named:.1%} | {score.accused:.1%} |"
+            f" {score.false_share:.1%} |",
             flush=True,
         )
 

@@ -10,7 +10,7 @@ import yaml
 from qcapp.checklist import source
 from qcapp.checklist.expression import evaluate
 from qcapp.checklist.load import find_errors, load_checklist
-from qcapp.checklist.model import NUMBER_KINDS, Checklist
+from qcapp.checklist.model import CHECK_KINDS, NUMBER_KINDS, Checklist
 
 FOLDER = Path(__file__).parents[2] / "checklists"
 FILES = sorted(FOLDER.glob("*.yaml"))
@@ -112,7 +112,7 @@ def test_calculated_checks_pass_at_the_nominal_inputs(shipped: Checklist) -> Non
 
 def test_all_kinds_conditions_and_both_decisions_are_shown() -> None:
     checks = [check for path in FILES for check in load_checklist(path).checks]
-    assert {check.kind for check in checks} == {"tick", "choice", *NUMBER_KINDS}
+    assert {check.kind for check in checks} == set(CHECK_KINDS)
     assert {check.decision for check in checks if check.kind in NUMBER_KINDS} == {
         "simple",
         "guarded",
@@ -129,8 +129,8 @@ def test_paint_is_asked_of_painted_batches_only() -> None:
 def test_good_medium_stove_needs_three_typed_values_with_seven_digits() -> None:
     typed = []
     for check in get_finished().checks:
-        if check.kind in ("measure", "count", "readings"):
-            typed += [str(check.limits_for("medium").nominal)] * getattr(check, "n", 1)
+        if check.reading_count:
+            typed += [str(check.limits_for("medium").nominal)] * check.reading_count
     assert len(typed) == 3
     assert sum(map(len, typed)) == 7
 

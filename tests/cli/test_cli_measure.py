@@ -173,10 +173,10 @@ def test_capability_is_the_published_one(write, answer):
     )
     assert found["s"] == pytest.approx(case["s"]) and found["n"] == case["n"]
     # The book goes on with its rounded 2.29.
-    assert [found["cp"][key] for key in ("value", "low", "high")] == pytest.approx(
+    assert [found["pp"][key] for key in ("value", "low", "high")] == pytest.approx(
         [case["cp"], case["lo"], case["hi"]], abs=0.006
     )
-    assert found["percentile_cpk"] is None and found["normality_p"] < 0.01
+    assert found["percentile_ppk"] is None and found["normality_p"] < 0.01
 
 
 @pytest.mark.parametrize(

@@ -43,7 +43,10 @@ TYPED = {
     "seed",
     "sample",
 }
-SHARES = {"rate", "low", "high", "level", "difference"}
+SHARES = {"rate", "low", "high", "level", "difference", "outgoing_limit", "lowest", "highest"}
+SHARES |= {"expected_low", "expected_high"}
+# Faults a stove, and indices, are no shares.
+PLAIN = ("pp", "ppk", "per_stove")
 
 
 def build(document: dict, **change) -> bytes:
@@ -73,7 +76,7 @@ def shown(path: tuple, value) -> str | None:
         return None
     if inside == "check":
         return None  # Its question stands there.
-    if inside in SHARES and path[-2] not in ("cp", "cpk") and path[:2] != ("plan", "level"):
+    if inside in SHARES and path[-2] not in PLAIN and path[:2] != ("plan", "level"):
         return f"{(Decimal(value) * 100).normalize():f} %".replace("-", "−")
     if isinstance(value, str) and re.fullmatch(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{3}Z", value):
         return f"{value[:10]} {value[11:19]} UTC"
@@ -267,7 +270,7 @@ def test_empty_lists_and_unknown_values_print():
 def test_histogram_prints_whatever_its_bins(bins):
     document = load_sample("good")
     document["measures"][0].update(
-        bins=bins, lower=None, upper=None, nominal=None, cp=None, cpk=None
+        bins=bins, lower=None, upper=None, nominal=None, pp=None, ppk=None
     )
     assert "Widthofthedooropening" in read_text(build(document))
 

@@ -1,4 +1,4 @@
-"""Servers that the browser's tests share, one for each file (a small yard, the demo),
+"""Servers that the browser's tests share (a small yard for each file, the demo for all of them),
 and phones joined to the yard.
 """
 
@@ -22,7 +22,7 @@ def server(tmp_path_factory) -> Iterator[YardServer]:
         yield server
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def demo(tmp_path_factory) -> Iterator[YardServer]:
     folder = tmp_path_factory.mktemp("demo")
     settings, _figures = prepare_demo(

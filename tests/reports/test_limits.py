@@ -98,3 +98,21 @@ def test_spread_divides_between_artisans_templates_and_measuring():
     ]
     (alone,) = rows_of(normal(), artisans=("A01",))
     assert alone.division.artisans is None
+
+
+def test_making_that_drifts_has_a_performance_and_no_capability():
+    drifting = normal(n=120) + np.round(np.linspace(-4, 4, 120))
+    (steady,), (moved,) = rows_of(normal(n=60, sd=1.2, seed=5)), rows_of(drifting)
+    assert steady.within.is_stable and steady.within.cpk and steady.order_chart.flags == {}
+    assert not moved.within.is_stable and moved.within.cp is None and moved.within.cpk is None
+    assert moved.capability.pp.value < 6 / (6 * moved.within.s)
+    assert set(moved.order_chart.flags) == set(moved.within.signals)
+
+
+def test_readings_are_charted_in_the_order_made():
+    values = normal(n=60)
+    looks = [look(n, float(value)) for n, value in enumerate(values)]
+    (row,) = build_limit_rows(
+        looks[::-1], ChecklistHistory({CHECKLIST.hash: CHECKLIST}, {}), (), min_count=20
+    )
+    assert row.order_chart.values == tuple(values)

@@ -100,11 +100,9 @@ def test_lessons_and_what_to_teach_are_said():
         [test_lessons.LESSON], [test_lessons.inspection(n, "2026-11-20") for n in range(30)]
     )
     check_said(row.verdict, "no stove before", "aucun foyer avant", "nenhum fogão antes")
-    (taught,) = test_teach.build(
-        [*test_teach.make_visits("cut", "N", 40, 80), *test_teach.make_visits("cut", "E", 4, 80)]
-    )
+    (taught,) = test_teach.build(test_teach.make_step("cut", (60, 120), (12, 240)))
     check_said(taught.strength, "very strong", "très fort", "muito forte")
-    (few,) = test_teach.build(test_teach.make_visits("cut", "N", 1, 3))
+    (few,) = test_teach.build(test_teach.make_step("cut", (1, 18), (1, 60)))
     check_said(few.strength, "too few", "trop peu", "muito poucos")
 
 
@@ -120,9 +118,9 @@ def test_an_artisans_curve_says_why_there_is_none_and_steps_are_named_by_the_che
     ).steps
     check_said(
         found.why,
-        "3 stoves are too few for a curve; 12 are needed",
-        "3 foyers sont trop peu pour une courbe\u00a0; il en faut 12",
-        "3 fogões são poucos para uma curva; são precisos 12",
+        "3 stoves are too few for a curve; 20 are needed",
+        "3 foyers sont trop peu pour une courbe\u00a0; il en faut 20",
+        "3 fogões são poucos para uma curva; são precisos 20",
     )
     assert (
         found.title == step.title["en"]

@@ -10,6 +10,7 @@ from tests.builders import build_small_checklist
 CHECKLIST = build_small_checklist()
 WIDTH, EDGE = "door-opening-width", "sharp-edge"
 CONTEXT = {"size": "medium", "batch": {}}
+STEP = CHECKLIST.check_by_id[WIDTH].resolution
 STOVES = tuple(f"S{n:02}" for n in range(24))
 
 
@@ -107,6 +108,69 @@ def test_answers_of_others_and_of_no_plan_are_left_out():
         and found.checks[0].why_no_verdicts
         and found.checks[1].why_no_readings
     )
+
+
+def report_of(study, given):
+    found = build_study_report(study, given, CHECKLIST, CONTEXT)
+    return {row.check.id: row for row in found.checks}
+
+
+def test_third_inspector_on_one_stove_costs_no_other_stove():
+    def edge(n, w, r):
+        return mark(n % 3 == 0)
+
+    def width(n, w, r):
+        return 97 + n % 7 + (n * 3 + w + r) % 2 * 0.1
+
+    two = answers(edge, width, plan(inspectors=("I01", "I02")))
+    stray = StudyAnswer(
+        "st", "S00", "I03", 1, "t", {EDGE: {"mark": "pass"}, WIDTH: {"values": ["97"]}}
+    )
+    alone, with_stray = report_of(plan(), two), report_of(plan(), [*two, stray])
+    verdicts, readings = with_stray[EDGE].verdicts, with_stray[WIDTH].readings
+    assert (verdicts.stoves, verdicts.left_out, verdicts.alike.same) == (24, 0, 23)
+    assert verdicts.agreement.kappa == pytest.approx(alone[EDGE].verdicts.agreement.kappa, abs=0.1)
+    # A crossed study cannot use one look; it says whose it leaves out.
+    assert readings.study == alone[WIDTH].readings.study and readings.set_aside == ("I03",)
+    assert (readings.stoves, readings.left_out) == (24, 0)
+
+
+def test_inspector_who_missed_a_stove_costs_that_stove_alone():
+    given = [
+        one
+        for one in answers(lambda n, w, r: mark(n % 3 == 0), lambda n, w, r: 97 + n % 7 + w * 0.1)
+        if (one.stove, one.inspector) != ("S05", "I03")
+    ]
+    rows = report_of(plan(), given)
+    assert rows[EDGE].verdicts.stoves == 24
+    readings = rows[WIDTH].readings
+    assert (readings.stoves, readings.left_out, readings.set_aside) == (23, 1, ())
+    assert readings.inspectors == ("I01", "I02", "I03")
+
+
+@pytest.mark.parametrize("stoves", range(2, 20))
+def test_few_stoves_are_never_called_good_agreement(stoves):
+    few = [
+        one
+        for one in answers(lambda n, w, r: mark(n % 2 == 0), lambda n, w, r: 97 + n % 7)
+        if one.stove < f"S{stoves:02}"
+    ]
+    rows = report_of(plan(), few)
+    said = " ".join(rows[EDGE].advice)
+    assert "agree well" not in said and "looks good" not in said and "too few to say" in said
+    assert rows[EDGE].verdicts.agreement.low < 1
+    if stoves < 10:
+        said = " ".join(rows[WIDTH].advice)
+        assert "good enough." not in said and ("too few" in said or "study is small" in said)
+
+
+def test_readings_that_never_differ_have_an_interval_with_a_width():
+    rows = report_of(plan(), answers(lambda n, w, r: "pass", lambda n, w, r: 97 + n % 7))
+    study, share = rows[WIDTH].readings.study, rows[WIDTH].readings.share_of_limits
+    # A rule read to whole millimetres: rounding alone scatters by 1 / sqrt(12) (JCGM 100, F.2.2.1).
+    assert study.repeatability.value == pytest.approx(0.2887 * float(STEP), rel=0.05)
+    assert study.repeatability.low < study.repeatability.value < study.repeatability.high
+    assert 0 < share.low < share.high
 
 
 def inspection(edge="pass", width="100"):

@@ -74,19 +74,19 @@ def describe(readings, *, size="medium", verdict=None):
 
 
 def test_indices_are_those_of_the_readings():
-    """Worked by hand: s = sqrt(44 / 24) = 1.3540; Cp = 6 / (6 s) = 0.74; Cpk the same,
+    """Worked by hand: s = sqrt(44 / 24) = 1.3540; Pp = 6 / (6 s) = 0.74; Ppk the same,
     as the mean is 100.
     """
     found = describe(BELL)
     assert sum((value - 100) ** 2 for value in BELL) == 44 and sum(BELL) == 2500
-    assert (found["cp"]["value"], found["cpk"]["value"], found["why_no_index"]) == (
+    assert (found["pp"]["value"], found["ppk"]["value"], found["why_no_index"]) == (
         "0.74",
         "0.74",
         None,
     )
     # Chi-square limits with 24 degrees of freedom, 12.401 and 39.364 (printed tables): 0.7385
     # sqrt(12.401 / 24), sqrt(39.364 / 24).
-    assert (found["cp"]["low"], found["cp"]["high"]) == ("0.53", "0.95")
+    assert (found["pp"]["low"], found["pp"]["high"]) == ("0.53", "0.95")
 
 
 def test_smallest_median_largest_and_outside_are_counted():
@@ -141,7 +141,7 @@ def test_bins_hold_every_value_once_and_are_few(readings):
 )
 def test_why_there_is_no_index_is_said(readings, why):
     found = describe(readings)
-    assert found["cp"] is None and found["cpk"] is None
+    assert found["pp"] is None and found["ppk"] is None
     assert found["why_no_index"] == why.to_json()
 
 

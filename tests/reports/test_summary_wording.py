@@ -11,7 +11,12 @@ from qcapp.i18n.messages import Message, is_message
 from qcapp.i18n.phrase import Phrase
 from qcapp.reports import decision_reasons as why
 from qcapp.reports import summary_messages as messages
-from qcapp.reports.summary_wording import collect_texts, list_sentences, word_summary
+from qcapp.reports.summary_wording import (
+    collect_texts,
+    list_sentences,
+    say_intervals,
+    word_summary,
+)
 from qcapp.store.log import list_by_kind, list_quarantined
 from qcapp.sync.quarantine_reasons import REASONS
 from tests.builders import build_small_checklist
@@ -261,3 +266,19 @@ def test_every_sentence_of_a_summary_is_in_the_catalogue_of_reports():
         kept = {message.id for message in read_catalogue(language, "figures")}
         for one in messages.MESSAGES:
             assert ((one.one, one.many) if one.many else one.one) in kept, one.code
+
+
+@pytest.mark.parametrize(
+    ("inspect", "not_inspected", "says"),
+    [
+        ("every", 0, "counts of this batch are exact"),
+        ("every", 3, "nobody drew them by lot"),
+        ("sample", 40, "from the stoves that were drawn"),
+    ],
+)
+def test_interval_says_what_it_is_about(inspect, not_inspected, says):
+    document = {"plan": {"inspect": inspect}, "counts": {"not_inspected": not_inspected}}
+    assert says in say_intervals(document)
+    assert (inspect == "every" and not_inspected == 0) == (
+        "Every stove was inspected" in say_intervals(document)
+    )

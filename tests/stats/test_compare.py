@@ -7,6 +7,7 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 from scipy import stats
+from scipy.stats import norm
 from statsmodels.stats.multitest import multipletests
 from statsmodels.stats.proportion import confint_proportions_2indep, power_proportions_2indep
 
@@ -160,6 +161,19 @@ def test_stoves_to_tell_show_the_difference_as_often_as_promised_in_a_trial():
 
 def test_equal_rates_are_told_apart_by_no_number():
     assert find_stoves_to_distinguish(0.1, 0.1) is None
+
+
+def test_people_who_differ_set_an_end_to_what_stoves_can_tell():
+    """With a variance v between groups that stoves do not lessen, they must find what is left of
+    the difference: d^2 - (z_a + z_b)^2 v.
+    """
+    alike = find_stoves_to_distinguish(0.2, 0.1)
+    left = 0.1**2 - (norm.ppf(0.975) + norm.ppf(0.8)) ** 2 * 0.0005
+    found = find_stoves_to_distinguish(0.2, 0.1, between=0.0005)
+    assert found == pytest.approx(alike * 0.1**2 / left, abs=2)
+    assert find_stoves_to_distinguish(0.2, 0.1, between=0.01) is None
+    with pytest.raises(BadInput):
+        find_stoves_to_distinguish(0.2, 0.1, between=-0.1)
 
 
 def test_smaller_differences_take_more_stoves():

@@ -45,10 +45,11 @@ def test_curve_starts_at_certainty_never_rises_and_holds_single_chances(sample):
     lot, n, ac = sample
     curve = operating_curve(lot, n, ac)
     assert len(curve) == lot + 1
-    assert curve[0].acceptance == 1
+    assert curve[0].acceptance == pytest.approx(1, abs=1e-14)
     chances = [point.acceptance for point in curve]
     assert all(later <= earlier + 1e-12 for earlier, later in pairwise(chances))
-    assert chances[lot // 2] == pytest.approx(hypergeom.cdf(ac, lot, lot // 2, n))
+    theirs = hypergeom.cdf(ac, lot, np.arange(lot + 1), n)
+    assert chances == pytest.approx(theirs, rel=1e-9, abs=1e-15)
     assert curve[-1].share == 1
 
 

@@ -5,16 +5,29 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from qcapp.errors import BadInput
-from qcapp.stats.sampling import LEVELS, REGIMES, get_code_letter, get_plan, list_aqls
+from qcapp.stats.sampling import (
+    LEVELS,
+    MAX_AQL,
+    REGIMES,
+    get_code_letter,
+    get_plan,
+    list_aqls,
+)
 from tests.stats.oracles import load_json
 
-LOOKUPS = load_json("acceptance_examples")["lookups"]
+# Above AQL 10 the tables count faults per hundred stoves, which no plan here does.
+LOOKUPS = [
+    row
+    for row in load_json("acceptance_examples")["lookups"]
+    if float(row.get("aql", 0)) <= MAX_AQL
+]
 CROSSCHECK = load_json("acceptance_crosscheck")
+AQLS = [aql for aql in CROSSCHECK["aql"] if float(aql) <= MAX_AQL]
 SOURCES = CROSSCHECK["sources"]
 # A batch size at level II for each code letter that level II gives; level III gives R as well.
 LOTS = (8, 15, 25, 50, 90, 150, 280, 500, 1200, 3200, 10_000, 35_000, 150_000, 500_000, 500_001)
 LOT_OF = dict(zip("ABCDEFGHJKLMNPQ", LOTS, strict=True))
-huge = st.integers(1, 2_000_000)
+huge = st.integers(1, 1_000_000)
 
 
 def plan_of_letter(letter, aql, stage):
@@ -46,7 +59,7 @@ def test_lookup_gives_the_published_plan(row):
 def test_every_cell_agrees_with_an_independent_transcription(stage):
     theirs = SOURCES["A"]["tables"][stage]
     for i, letter in enumerate(CROSSCHECK["letters"]):
-        for j, aql in enumerate(CROSSCHECK["aql"]):
+        for j, aql in enumerate(AQLS):
             plan = plan_of_letter(letter, aql, stage)
             n = theirs["n"][i][j]
             assert (plan.letter, plan.ac, plan.re) == (
@@ -65,28 +78,28 @@ def test_acceptance_numbers_agree_with_a_second_transcription(stage, known_slips
     differ = [
         (letter, aql)
         for i, letter in enumerate(CROSSCHECK["letters"])
-        for j, aql in enumerate(CROSSCHECK["aql"])
+        for j, aql in enumerate(AQLS)
         if plan_of_letter(letter, aql, stage).ac != SOURCES["B"]["tables_ac"][stage][i][j]
     ]
     assert len(differ) == known_slips
 
 
-# Source D (opened): rejection numbers where a plan is printed, AQL 0.65 to 15.
+# Source D (opened): rejection numbers where a plan is printed, AQL 0.65 to 10.
 @pytest.mark.parametrize("stage", ["normal", "tightened"])
 def test_printed_rejection_numbers_agree_with_a_third_transcription(stage):
     compared = 0
     for letter, row in SOURCES["D"][f"{stage}_re"].items():
         for aql, entry in zip(SOURCES["D"]["aql"], row.split(), strict=True):
-            if entry.isdigit():
+            if entry.isdigit() and float(aql) <= MAX_AQL:
                 plan = plan_of_letter(letter, aql, stage)
                 assert (plan.plan_letter, plan.re) == (letter, int(entry))
                 compared += 1
-    assert compared > 40
+    assert compared >= 40
 
 
 def test_arrow_changes_the_sample_as_well_as_the_acceptance_number():
-    plan = get_plan(20_000, 15)
-    assert (plan.letter, plan.plan_letter, plan.n, plan.ac) == ("M", "J", 80, 21)
+    plan = get_plan(20_000, 10)
+    assert (plan.letter, plan.plan_letter, plan.n, plan.ac) == ("M", "K", 125, 21)
 
 
 def test_sample_not_smaller_than_the_batch_means_every_stove():
@@ -127,7 +140,13 @@ def test_aql_may_be_text_or_number():
     [
         (0, 2.5, "II", "normal", "lot"),
         (500, 3, "II", "normal", "aql"),
+        (1_000_001, 2.5, "II", "normal", "lot"),
         (500, "x", "II", "normal", "aql"),
+        (500, "2_5", "II", "normal", "aql"),
+        (500, "nan", "II", "normal", "aql"),
+        (500, "2,5", "II", "normal", "aql"),
+        (500, 15, "II", "normal", "aql"),
+        (500, "1000", "II", "normal", "aql"),
         (500, 2.5, "IV", "normal", "level"),
         (500, 2.5, "II", "hard", "regime"),
     ],

@@ -44,8 +44,30 @@ def test_check_shows_rule_limits_plot_and_division(yard):
     answer = yard.client.get("/yard/limits/small-stove/door-opening-width/medium")
     page = text_of(answer)
     assert "uncertainty 1 mm (k = 2); rule: simple" in page and "98 to 102 mm" in page
-    assert answer.text.count("<title id=") == 1 and answer.text.count("<desc id=") == 1
+    assert answer.text.count("<title id=") == answer.text.count("<desc id=") == 2
     assert "Between artisans 2 with two or more" in page and "Of 1,000 made like these" in page
+
+
+def test_capability_stands_beside_its_chart_only_when_that_is_stable(yard):
+    page = text_of(yard.client.get("/yard/limits/small-stove/door-opening-width/medium"))
+    assert "Ppk" in page and "Is production stable?" in page and "Single readings" in page
+    # The planted widths rise and fall again, ten by ten: what scatters from one to the next is not
+    # what scatters in all.
+    stable = "The chart shows nothing against it" in page
+    assert stable == ("Cpk" in page.replace("no Cp or Cpk", ""))
+    drifting = open_yard()
+    drifting.push(
+        *(
+            drifting.phone.inspect(
+                f"B1-{n:03}",
+                width=str(97 + n // 10 + n % 2),
+                at=f"2026-11-{1 + n // 3:02}T{8 + n % 3:02}:00:00.000Z",
+            )
+            for n in range(60)
+        )
+    )
+    page = text_of(drifting.client.get("/yard/limits/small-stove/door-opening-width/medium"))
+    assert "It is not:" in page and "So there is no Cp or Cpk" in page and "Ppk" in page
 
 
 def test_nothing_measured_and_unknown_check_say_so(yard):

@@ -60,6 +60,14 @@ def fill(yard, study, inspector, *, edge="pass", width="100"):
     )
 
 
+def test_sheet_of_more_fields_than_the_framework_reads_by_itself_is_read(yard):
+    study = plan(yard)
+    form = {f"1.other-{at}.0": "" for at in range(1500)} | {"1.sharp-edge": "pass"}
+    answer = yard.client.post(f"/yard/studies/{study}/sheet/I01", data=form, follow_redirects=False)
+    assert answer.status_code == 303, text_of(answer)
+    assert "Recorded." in yard.client.get(f"/yard/studies/{study}/sheet/I01").text
+
+
 def answer_event(yard, study, stove="B1-001", inspector="I02", **change):
     body = {
         "study": study,

@@ -142,7 +142,8 @@ def list_items(found: dict) -> list:
 # What rests on how many rows are looked at, and must: the more questions, the more careful. And how
 # many were offered, which a batch is told of one checklist alone.
 BY_NUMBER_OF_ROWS = re.compile(
-    r" of \d+ offered|'offered': \d+, 'not_inspected': \d+, |'(q|strength|stoves_more)': [^,]*,?|evidence: [a-z ]+|could be chance|"
+    r" of \d+ offered|'offered': \d+, 'not_inspected': \d+, |"
+    r"'(q|strength|stoves_more)': [^,]*,?|evidence: [a-z ]+|could be chance|"
     r"About \d+ more apprentices' stoves would tell\.|fewer than the experienced"
 )
 

@@ -7,8 +7,6 @@ import pytest
 
 WEB = Path(__file__).resolve().parent.parent.parent / "qcapp" / "web"
 MODULES = sorted(WEB.rglob("*.py"))
-# The one place that reads a form whose field names are not known beforehand.
-FORM_READER = WEB / "deps.py"
 
 
 def list_calls(source):
@@ -36,8 +34,7 @@ def test_no_page_opens_a_transaction_or_speaks_sql(path):
     source = path.read_text(encoding="utf-8")
     assert "writing" not in list_calls(source), "a change is a use case: qcapp/usecases"
     assert not list_imports(source) & {"sqlalchemy", "sqlmodel"}
-    if path != FORM_READER:
-        assert "form" not in list_calls(source), "FormDep, or a pydantic model with Form()"
+    assert "form" not in list_calls(source), "a form is Annotated[Model, Form()]"
 
 
 def test_a_page_that_does_is_found():

@@ -14,14 +14,14 @@ from qcapp.store.registry.yard_facts import load_yard_facts
 from tests.builders import NOW, make_cookie, open_client, open_yard
 
 pytestmark = pytest.mark.both_engines
-PERSON = {"code": "A07", "name": "Efa", "trade.metalwork": "on", "started_on": "2026-03-31"}
+PERSON = {"code": "A07", "name": "Efa", "trades": "metalwork", "started_on": "2026-03-31"}
 BATCH = {
     "code": "B7",
     "title": "",
     "size": "medium",
     "planned": "12",
     "crew.metalwork": "A01",
-    "checklist.small-stove": "on",
+    "checklist_ids": "small-stove",
     "opened_on": "2026-11-25",
     "serial_prefix": "",
 }
@@ -80,14 +80,14 @@ def test_name_that_is_none_changes_nothing_and_stays_typed(yard, name):
 
 def test_sizes_and_checklists_are_kept_and_named_when_they_do_not_fit(yard):
     assert "No size is ticked" in text_of(
-        send(yard, "/yard/work", {"checklist.small-stove": "on"}, 400)
+        send(yard, "/yard/work", {"checklist_ids": "small-stove"}, 400)
     )
-    answer = send(yard, "/yard/work", {"size.huge": "on", "checklist.small-stove": "on"}, 400)
+    answer = send(yard, "/yard/work", {"sizes": "huge", "checklist_ids": "small-stove"}, 400)
     assert "small-stove has no limits for: huge" in text_of(answer)
-    send(yard, "/yard/work", {"size.medium": "on", "checklist.small-stove": "on"})
+    send(yard, "/yard/work", {"sizes": "medium", "checklist_ids": "small-stove"})
     facts = read(yard, load_yard_facts)
     assert (facts.sizes, facts.checklist_ids) == (("medium",), ("small-stove",))
-    assert 'name="size.medium" checked' in yard.client.get("/yard/work").text
+    assert 'name="sizes" value="medium" checked' in yard.client.get("/yard/work").text
 
 
 def test_person_is_added_changed_and_reaches_phones(yard):
@@ -95,7 +95,7 @@ def test_person_is_added_changed_and_reaches_phones(yard):
     send(
         yard,
         "/yard/people/A07",
-        {"name": "Efa B", "is_inspector": "on", "trade.metalwork": "on", "started_on": ""},
+        {"name": "Efa B", "is_inspector": "on", "trades": "metalwork", "started_on": ""},
     )
     found = {
         one["code"]: one
@@ -131,7 +131,7 @@ def test_whoever_left_is_offered_nowhere_and_every_record_stays(yard):
     send(
         yard,
         "/yard/people/A07",
-        {"name": "Efa", "trade.metalwork": "on", "is_inspector": "on", "has_left": "on"},
+        {"name": "Efa", "trades": "metalwork", "is_inspector": "on", "has_left": "on"},
     )
     assert list_chosen(yard)["A07"] == {
         "code": "A07",
@@ -145,7 +145,7 @@ def test_whoever_left_is_offered_nowhere_and_every_record_stays(yard):
     )
     assert (
         "has left" in text_of(yard.client.get("/yard/people"))
-        and 'name="has_left" checked' in yard.client.get("/yard/people/A07").text
+        and 'name="has_left" value="on" checked' in yard.client.get("/yard/people/A07").text
     )
     assert "Nobody is chosen yet for: metalwork" in text_of(yard.client.get("/yard/crew")), (
         "a crew without its person is asked for again"
@@ -159,7 +159,7 @@ def test_whoever_left_is_offered_nowhere_and_every_record_stays(yard):
     )
     late = yard.push(yard.phone.inspect("B1-001", inspector="A07", maker="A07"))
     assert late["results"][0]["outcome"] == "created", "a record made before the phone heard of it"
-    send(yard, "/yard/people/A07", {"name": "Efa", "trade.metalwork": "on", "is_inspector": "on"})
+    send(yard, "/yard/people/A07", {"name": "Efa", "trades": "metalwork", "is_inspector": "on"})
     assert list_chosen(yard)["A07"]["trades"] == ["metalwork"], (
         "whoever comes back is offered again"
     )
@@ -171,7 +171,7 @@ def test_whoever_left_is_still_named_for_stoves_of_an_open_batch(yard):
     send(
         yard,
         "/yard/people/A07",
-        {"name": "Efa", "trade.metalwork": "on", "trade.clay": "on", "has_left": "on"},
+        {"name": "Efa", "trades": ["metalwork", "clay"], "has_left": "on"},
     )
     assert list_chosen(yard)["A07"]["trades"] == ["metalwork"]
     assert '<option value="A07" selected>' in yard.client.get("/yard/batches/B7").text, (
@@ -200,8 +200,8 @@ def test_code_left_empty_is_the_next_free_one(yard):
         ({"code": "a b"}, "This is not a valid code"),
         ({"name": ""}, "A name is needed"),
         ({"started_on": "soon"}, "This is not a day"),
-        ({"trade.metalwork": None}, "Tick what this person does"),
-        ({"trade.metalwork": None, "trade.juggling": "on"}, "Tick what this person does"),
+        ({"trades": None}, "Tick what this person does"),
+        ({"trades": "juggling"}, "Tick what this person does"),
     ],
 )
 def test_person_that_does_not_fit_is_not_saved_and_stays_typed(yard, change, says):
@@ -265,8 +265,8 @@ def test_batch_is_opened_closed_and_opened_again(yard):
         ({"planned": "0"}, "This is not a number of stoves"),
         ({"planned": "٣"}, None),
         ({"crew.metalwork": "I01"}, "I01 does not have the trade metalwork"),
-        ({"checklist.small-stove": None}, "No checklist is ticked"),
-        ({"checklist.other": "on"}, "other has no limits for the size medium"),
+        ({"checklist_ids": None}, "No checklist is ticked"),
+        ({"checklist_ids": ["small-stove", "other"]}, "other has no limits for the size medium"),
         ({"opened_on": "31.3."}, "This is not a day"),
         ({"serial_prefix": "x" * 21}, "at most 20 characters"),
     ],
@@ -316,7 +316,7 @@ def test_guide_says_what_is_missing_and_ends_when_all_is_there(yard):
     assert "Next: Sizes and checklists" in text_of(yard.client.get("/yard/name"))
     assert "Set up the yard" in text_of(yard.client.get("/"))
     send(yard, "/yard/name", {"name": "Upper"})
-    send(yard, "/yard/work", {"size.medium": "on", "checklist.small-stove": "on"})
+    send(yard, "/yard/work", {"sizes": "medium", "checklist_ids": "small-stove"})
     send(yard, "/yard/crew", {"crew.metalwork": "A01"})
     last = send(yard, "/yard/practice", {})
     assert last.url.path == "/yard/start" and "7 of 7 done" in text_of(last)

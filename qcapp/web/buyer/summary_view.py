@@ -22,6 +22,7 @@ from qcapp.reports.summary_wording import (
     SHOWN_CAUSES,
     collect_texts,
     count_other_faults,
+    say_intervals,
     word_summary,
 )
 from qcapp.reports.totals import MEANINGS, list_sum_tables
@@ -77,6 +78,7 @@ def show_proof(
         "buyer/summary.html",
         title=phrase("Batch %(code)s", code=document["batch"]["code"]),
         document=document,
+        intervals=say_intervals(document),
         proof=proof,
         buyer=buyer,
         sum_tables=list_sum_tables(document["counts"]),

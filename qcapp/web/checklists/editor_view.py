@@ -8,7 +8,7 @@ from typing import Any
 
 from qcapp.checklist.edit import SIDES, list_text_languages
 from qcapp.checklist.load import ChecklistError
-from qcapp.checklist.model import NUMBER_KINDS, Check
+from qcapp.checklist.model import CHECK_KINDS, NUMBER_KINDS, Check
 from qcapp.i18n.localized_text import Figure, join, text_of
 from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.usecases.publish_checklist import Editor
@@ -86,7 +86,7 @@ def view_names(editor: Editor) -> list[CheckTexts]:
 
 def _view_check(editor: Editor, check: Mapping[str, Any], parts: Mapping[str, str]) -> CheckView:
     key = f"checks.{check['id']}"
-    kind = next(name for name in check if name in (*NUMBER_KINDS, "tick", "choice"))
+    kind = next(name for name in check if name in CHECK_KINDS)
     block = check[kind] if kind in NUMBER_KINDS else {}
     shipped = editor.shipped.check_by_id.get(check["id"]) if editor.shipped else None
     how = replace(_words(f"{key}.how", phrase("How it is done"), check["how"]), is_long=True)

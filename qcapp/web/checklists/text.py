@@ -2,32 +2,39 @@
 
 from typing import Annotated
 
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter, Depends, Form, Request, UploadFile
 from fastapi.responses import Response
+from pydantic import BaseModel
 
 from qcapp.checklist.source import LONGEST_FILE
 from qcapp.errors import BadInput, Clash
 from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
-from qcapp.usecases.form import PageForm
 from qcapp.usecases.publish_checklist import Draft, draft_of_any
 from qcapp.web.checklists.fields import MAX_FORM_BYTES
 from qcapp.web.checklists.publishing import answer_check, let_check, publish_draft, wants_json
-from qcapp.web.deps import NowDep, SettingsDep, StoreDep, read_form_of
+from qcapp.web.deps import NowDep, SettingsDep, StoreDep
 from qcapp.web.layout.yard_page import yard_page
 from qcapp.web.rules import allow
 
 router = APIRouter(prefix="/yard/checklist-text", include_in_schema=False)
-MAX_FIELDS = 5
+
+
+class TextForm(BaseModel):
+    """text: as typed; or file. seen: names the notices that the page showed."""
+
+    text: str = ""
+    seen: str = ""
+    file: UploadFile | None = None
 
 
 def read_text(
-    form: Annotated[PageForm, Depends(read_form_of(MAX_FIELDS, LONGEST_FILE))],
-) -> PageForm:
+    form: Annotated[TextForm, Form()],
+) -> TextForm:
     """The field `text` is what was typed, or what is in the chosen file."""
     if form.file is None:
         return form
-    return PageForm({**form.values, "text": as_utf8(form.file)})
+    return TextForm(text=as_utf8(form.file.file.read(LONGEST_FILE + 1)), seen=form.seen)
 
 
 def as_utf8(content: bytes) -> str:
@@ -47,7 +54,7 @@ def as_utf8(content: bytes) -> str:
         ) from error
 
 
-TextDep = Annotated[PageForm, Depends(read_text)]
+TextDep = Annotated[TextForm, Depends(read_text)]
 
 
 @router.get("", dependencies=[allow("write_checklists")])
@@ -61,7 +68,7 @@ def show_text(request: Request, store: StoreDep) -> Response:
 )
 def check_text(request: Request, store: StoreDep, settings: SettingsDep, form: TextDep) -> Response:
     request.state.about = None
-    text = form.values.get("text", "")
+    text = form.text
     _editor, draft = draft_of_any(store, settings.checklists_dir, text)
     if wants_json(request):
         return answer_check(draft, list_by_line(draft))
@@ -75,10 +82,10 @@ def check_text(request: Request, store: StoreDep, settings: SettingsDep, form: T
 def publish_text(
     request: Request, store: StoreDep, settings: SettingsDep, now: NowDep, form: TextDep
 ) -> Response:
-    text = form.values.get("text", "")
+    text = form.text
     editor, draft = draft_of_any(store, settings.checklists_dir, text)
     try:
-        done = publish_draft(request, store, editor, draft, form.values.get("seen", ""), now)
+        done = publish_draft(request, store, editor, draft, form.seen, now)
     except Clash:
         # The number was taken a moment ago: the check says so, with its line.
         done, draft = None, draft_of_any(store, settings.checklists_dir, text)[1]

@@ -5,6 +5,7 @@ A new code that a page shows gets its words here. What a yard's own checklist ad
 gates) has none and is shown as it is written there.
 """
 
+from qcapp.checklist.model import CHECK_KINDS
 from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.phrase import Phrase, phrase, phrase_n
 from qcapp.inspection.terms import DISPOSITIONS, REGIMES, RULES, SEVERITIES, TRADES, VERDICTS
@@ -24,12 +25,7 @@ KINDS = {
     "void": phrase("void"),
     "study_answer": phrase("study answer"),
     "unreadable": phrase("unreadable"),
-    "tick": phrase("tick"),
-    "choice": phrase("choice"),
-    "measured": phrase("measurement"),
-    "readings": phrase("readings"),
-    "count": phrase("count"),
-    "calculated": phrase("calculated"),
+    **{name: one.label for name, one in CHECK_KINDS.items()},
 }
 # How much the trainer's figures say, and of a row or a capability which way.
 STRENGTHS = {

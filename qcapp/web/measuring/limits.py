@@ -5,6 +5,7 @@ from typing import Annotated
 from fastapi import APIRouter, Depends, Request
 from fastapi.responses import Response
 
+from qcapp.charts.control import draw_control
 from qcapp.charts.frame import Chart
 from qcapp.charts.probability import draw_probability
 from qcapp.checklist.history import CheckRef
@@ -60,6 +61,8 @@ def show_check(
         studied=studied,
         share=share,
         chart=_draw(row),
+        order_chart=row.order_chart
+        and draw_control(row.order_chart, name="order", locale=get_active_locale()),
         in_thousand=in_thousand,
         not_normal_p=NOT_NORMAL_P,
     )

@@ -1,13 +1,15 @@
 """The yard lead's page about pace: stoves shown in a hurry, and random second looks."""
 
-from fastapi import APIRouter, Request
+from typing import Annotated
+
+from fastapi import APIRouter, Form, Request
 from fastapi.responses import RedirectResponse, Response
 
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase, phrase_n
 from qcapp.inspection.study import SECOND_LOOK_ONE_IN
 from qcapp.reports.inspection_pace import MIN_READINGS, MIN_RUN, QUICK_SECONDS
-from qcapp.usecases.form import PageForm
+from qcapp.usecases.form import OpenForm
 from qcapp.usecases.second_look import (
     NEWEST,
     SecondLook,
@@ -15,12 +17,18 @@ from qcapp.usecases.second_look import (
     load_second_look,
     record_second_look,
 )
-from qcapp.web.deps import LongFormDep, NowDep, StoreDep
+from qcapp.web.deps import NowDep, StoreDep
 from qcapp.web.layout.page import page
 from qcapp.web.measuring.sheet import build_sheet, read_sheet
 from qcapp.web.rules import allow
 
 router = APIRouter(include_in_schema=False)
+
+
+class LookForm(OpenForm):
+    """Further fields: the cells of the sheet."""
+
+    inspector: str = ""
 
 
 @router.get("/yard/pace", dependencies=[allow("measure")])
@@ -45,7 +53,7 @@ def show_pace(request: Request, store: StoreDep) -> Response:
 
 @router.get("/yard/pace/{stage}/{serial}", dependencies=[allow("measure")])
 def show_second_look(request: Request, stage: str, serial: str, store: StoreDep) -> Response:
-    return _sheet_page(request, load_second_look(store, f"{stage}/{serial}"), PageForm(), "")
+    return _sheet_page(request, load_second_look(store, f"{stage}/{serial}"), LookForm(), "")
 
 
 @router.post(
@@ -53,7 +61,12 @@ def show_second_look(request: Request, stage: str, serial: str, store: StoreDep)
     dependencies=[allow("measure", "second_look_entered")],
 )
 def add_second_look(
-    request: Request, stage: str, serial: str, store: StoreDep, now: NowDep, form: LongFormDep
+    request: Request,
+    stage: str,
+    serial: str,
+    store: StoreDep,
+    now: NowDep,
+    form: Annotated[LookForm, Form()],
 ) -> Response:
     asked = load_second_look(store, f"{stage}/{serial}")
     try:
@@ -65,16 +78,15 @@ def add_second_look(
     return RedirectResponse("/yard/pace", status_code=303)
 
 
-def _read_inspector(form: PageForm, asked: SecondLook) -> str:
-    code = form.values.get("inspector", "")
-    if code not in asked.inspectors:
+def _read_inspector(form: LookForm, asked: SecondLook) -> str:
+    if form.inspector not in asked.inspectors:
         raise BadInput(
             phrase("choose another inspector"), "inspector", phrase("choose from the list")
         )
-    return code
+    return form.inspector
 
 
-def _sheet_page(request: Request, asked: SecondLook, form: PageForm, error: str) -> Response:
+def _sheet_page(request: Request, asked: SecondLook, form: LookForm, error: str) -> Response:
     serial = asked.stove.partition("/")[2]
     answer = page(
         request,
@@ -82,7 +94,7 @@ def _sheet_page(request: Request, asked: SecondLook, form: PageForm, error: str)
         title=phrase("Second look at %(serial)s", serial=serial),
         key=asked.stove,
         inspectors=asked.inspectors,
-        typed=form.values,
+        form=form,
         error=error,
         row=build_sheet([(serial, 1)], asked.checks, (), form.values)[0],
     )

@@ -4,7 +4,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from qcapp.checklist.model import Check, ChoiceCheck, NumberCheck, ReadingsCheck, TickCheck
+from qcapp.checklist.model import Check, ChoiceCheck, NumberCheck, TickCheck
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.number import parse_number
@@ -59,16 +59,12 @@ def build_sheet(
 def _list_fields(place: int, check: Check, typed: Mapping[str, str]) -> list[Field]:
     ask = as_localized(check.ask)
     choices: tuple[tuple[str, str], ...]
-    if check.kind == "tick":
+    if isinstance(check, TickCheck):
         choices = tuple((mark, VERDICTS[mark]) for mark in MARKS)
-    elif check.kind == "choice":
+    elif isinstance(check, ChoiceCheck):
         choices = tuple((option.id, as_localized(option.title)) for option in check.options)
     else:
-        labels = (
-            [f"{ask}, {as_localized(label)}" for label in check.labels]
-            if check.kind == "readings"
-            else [ask]
-        )
+        labels = [f"{ask}, {as_localized(label)}" for label in check.reading_labels] or [ask]
         names = [f"{place}.{check.id}.{at}" for at in range(len(labels))]
         return [
             Field(name, f"{label} ({check.unit})", (), typed.get(name, ""))
@@ -109,7 +105,7 @@ def _read_answer(
         ask=as_localized(check.ask),
     )
     if isinstance(check, NumberCheck):
-        count = check.n if isinstance(check, ReadingsCheck) else 1
+        count = check.reading_count
         texts = [form.get(f"{place}.{check.id}.{at}", "").strip() for at in range(count)]
         return _read_numbers(texts, check, where) if any(texts) else None
     given = form.get(f"{place}.{check.id}", "")

@@ -10,10 +10,10 @@ from pydantic import BaseModel, Field, StringConstraints
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
 from qcapp.usecases import plan_study
-from qcapp.usecases.form import PageForm
+from qcapp.usecases.form import OpenForm
 from qcapp.usecases.load_studies import StudySheet, load_studies, load_study_sheet
 from qcapp.usecases.plan_study import StudyPlan
-from qcapp.web.deps import LongFormDep, NowDep, StoreDep
+from qcapp.web.deps import MAX_SHEET_FIELDS, NowDep, StoreDep
 from qcapp.web.layout.page import page
 from qcapp.web.measuring.sheet import build_sheet, read_sheet
 from qcapp.web.middleware.authorisation import AccountDep
@@ -91,15 +91,21 @@ def close_study(study_id: str, store: StoreDep, now: NowDep, by: AccountDep) -> 
 
 @router.get("/yard/studies/{study_id}/sheet/{inspector}", dependencies=[allow("measure")])
 def show_sheet(request: Request, study_id: str, inspector: str, store: StoreDep) -> Response:
-    return _sheet_page(request, load_study_sheet(store, study_id, inspector), PageForm(), "")
+    return _sheet_page(request, load_study_sheet(store, study_id, inspector), OpenForm(), "")
 
 
 @router.post(
     "/yard/studies/{study_id}/sheet/{inspector}",
     dependencies=[allow("measure", "study_sheet_entered")],
+    form_limits={"max_fields": MAX_SHEET_FIELDS},
 )
 def add_sheet(
-    request: Request, study_id: str, inspector: str, store: StoreDep, now: NowDep, form: LongFormDep
+    request: Request,
+    study_id: str,
+    inspector: str,
+    store: StoreDep,
+    now: NowDep,
+    form: Annotated[OpenForm, Form()],
 ) -> Response:
     sheet = load_study_sheet(store, study_id, inspector)
     try:
@@ -111,7 +117,7 @@ def add_sheet(
     return RedirectResponse(f"/yard/studies/{study_id}", status_code=303)
 
 
-def _sheet_page(request: Request, sheet: StudySheet, form: PageForm, error: str) -> Response:
+def _sheet_page(request: Request, sheet: StudySheet, form: OpenForm, error: str) -> Response:
     answer = page(
         request,
         "measuring/study_sheet.html",

@@ -8,7 +8,7 @@ from datetime import datetime
 from typing import Annotated
 from urllib.parse import urlencode
 
-from fastapi import APIRouter, Query, Request
+from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import RedirectResponse, Response
 
 from qcapp.errors import QcappError
@@ -22,8 +22,9 @@ from qcapp.usecases.enter_paper import (
     read_typed_sheet,
     save_sheet,
 )
+from qcapp.usecases.form import OpenForm
 from qcapp.usecases.paper_sheet import Sheet
-from qcapp.web.deps import LongFormDep, NowDep, StoreDep
+from qcapp.web.deps import MAX_SHEET_FIELDS, NowDep, StoreDep
 from qcapp.web.layout.page import page
 from qcapp.web.middleware.authorisation import AccountDep
 from qcapp.web.papers.sheet_view import list_names, list_parts, list_verdicts
@@ -69,9 +70,17 @@ def _begin(request: Request, now: datetime) -> Mapping[str, str]:
     }
 
 
-@router.post(ADDRESS, dependencies=[allow("type_sheets", "sheet_entered")])
+@router.post(
+    ADDRESS,
+    dependencies=[allow("type_sheets", "sheet_entered")],
+    form_limits={"max_fields": MAX_SHEET_FIELDS},
+)
 def take_entry(
-    request: Request, store: StoreDep, now: NowDep, form: LongFormDep, by: AccountDep
+    request: Request,
+    store: StoreDep,
+    now: NowDep,
+    form: Annotated[OpenForm, Form()],
+    by: AccountDep,
 ) -> Response:
     request.state.about = None
     sheet, kept = read_typed_sheet(store, {**form.values, "by": by}, now)

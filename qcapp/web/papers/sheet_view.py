@@ -59,18 +59,14 @@ def _describe_check(check: Check, number: int, size: str) -> dict[str, Any]:
     choices: Sequence[Option | Fault] = check.faults if has_letter else ()
     if isinstance(check, ChoiceCheck):
         choices = check.options
-    labels = (
-        [as_localized(label) for label in check.labels]
-        if check.kind == "readings"
-        else [""] * count_cells(check)
-    )
+    labels = [as_localized(label) for label in check.reading_labels] or [""] * count_cells(check)
     return {
         "id": check.id,
         "number": number,
         "kind": check.kind,
         "ask": as_localized(check.ask),
         "severity": check.severity,
-        "labels": labels if check.kind != "calculated" or has_letter else [],
+        "labels": labels if check.answer_key or has_letter else [],
         "limits": "; ".join(one["text"] for one in describe_limits(plain, [size])),
         "statistic": describe_statistic(plain),
         "letters": [

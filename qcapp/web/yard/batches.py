@@ -1,19 +1,19 @@
 """The yard lead's page of batches: open one, change it, close it, open it again."""
 
 from collections.abc import Mapping
-from typing import Any
+from typing import Annotated, Any
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Form, Request
 from fastapi.responses import RedirectResponse, Response
 
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.serial import CHECKED
 from qcapp.store.engine import Store
 from qcapp.usecases import open_batch
-from qcapp.usecases.form import PageForm, tick
 from qcapp.usecases.load_batch import count_inspected, read_batch
+from qcapp.usecases.open_batch import BatchForm
 from qcapp.usecases.yard_state import list_attributes, read_state
-from qcapp.web.deps import FormDep, NowDep, StoreDep
+from qcapp.web.deps import NowDep, StoreDep
 from qcapp.web.layout.yard_page import yard_page
 from qcapp.web.rules import allow
 from qcapp.web.yard.setup import lead_on
@@ -23,12 +23,12 @@ router = APIRouter(prefix="/yard/batches", include_in_schema=False)
 
 @router.get("", dependencies=[allow("set_up")])
 def show_batches(request: Request, store: StoreDep, now: NowDep) -> Response:
-    form = PageForm(open_batch.propose_batch(read_state(store), now))
+    form = open_batch.propose_batch(read_state(store), now)
     return _batches_page(request, store, form)
 
 
 @router.post("", dependencies=[allow("set_up", "batch_opened")])
-def add_batch(request: Request, store: StoreDep, form: FormDep) -> Response:
+def add_batch(request: Request, store: StoreDep, form: Annotated[BatchForm, Form()]) -> Response:
     code = open_batch.open_batch(store, form)
     if form.wrong:
         return _batches_page(request, store, form)
@@ -39,11 +39,13 @@ def add_batch(request: Request, store: StoreDep, form: FormDep) -> Response:
 @router.get("/{code}", dependencies=[allow("set_up")])
 def show_batch(request: Request, code: str, store: StoreDep) -> Response:
     batch = read_batch(store, code)
-    return _batch_page(request, store, batch, PageForm(fill_form(batch)))
+    return _batch_page(request, store, batch, fill_form(batch))
 
 
 @router.post("/{code}", dependencies=[allow("set_up", "batch_changed")])
-def change_batch(request: Request, code: str, store: StoreDep, form: FormDep) -> Response:
+def change_batch(
+    request: Request, code: str, store: StoreDep, form: Annotated[BatchForm, Form()]
+) -> Response:
     open_batch.change_batch(store, code, form)
     if form.wrong:
         return _batch_page(request, store, read_batch(store, code), form)
@@ -62,7 +64,7 @@ def reopen_batch(code: str, store: StoreDep) -> Response:
     return RedirectResponse("/yard/batches", status_code=303)
 
 
-def fill_form(batch: Mapping[str, Any]) -> dict[str, str]:
+def fill_form(batch: Mapping[str, Any]) -> BatchForm:
     attributes = {
         f"attribute.{name}": "on" if value is True else str(value)
         for name, value in batch["attributes"].items()
@@ -72,15 +74,13 @@ def fill_form(batch: Mapping[str, Any]) -> dict[str, str]:
         key: str(batch[key] or "")
         for key in ("code", "title", "size", "planned", "serial_prefix", "opened_on")
     }
-    return {
-        **plain,
-        **attributes,
-        **{f"crew.{trade}": code for trade, code in batch["crew"].items()},
-        **tick("checklist", batch["checklist_ids"]),
-    }
+    crew = {f"crew.{trade}": code for trade, code in batch["crew"].items()}
+    return BatchForm.model_validate(
+        {**plain, **attributes, **crew, "checklist_ids": batch["checklist_ids"]}
+    )
 
 
-def _batches_page(request: Request, store: Store, form: PageForm) -> Response:
+def _batches_page(request: Request, store: Store, form: BatchForm) -> Response:
     state = read_state(store)
     return yard_page(
         request,
@@ -96,7 +96,7 @@ def _batches_page(request: Request, store: Store, form: PageForm) -> Response:
 
 
 def _batch_page(
-    request: Request, store: Store, batch: Mapping[str, Any], form: PageForm
+    request: Request, store: Store, batch: Mapping[str, Any], form: BatchForm
 ) -> Response:
     state = read_state(store)
     return yard_page(

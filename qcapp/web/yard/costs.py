@@ -2,7 +2,7 @@
 
 from typing import Annotated
 
-from fastapi import APIRouter, Depends, Query, Request
+from fastapi import APIRouter, Depends, Form, Query, Request
 from fastapi.responses import RedirectResponse, Response
 
 from qcapp.charts.costs import CostBar, draw_costs
@@ -12,9 +12,8 @@ from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.localized_text import text_of
 from qcapp.i18n.phrase import phrase
 from qcapp.reports.costs import MISSING, CostReport
-from qcapp.usecases.form import PageForm
-from qcapp.usecases.reckon_costs import enter_cost, find_step, load_costs, propose_cost
-from qcapp.web.deps import FormDep, NowDep, StoreDep
+from qcapp.usecases.reckon_costs import CostForm, enter_cost, find_step, load_costs, propose_cost
+from qcapp.web.deps import NowDep, StoreDep
 from qcapp.web.layout.template_filters import as_localized
 from qcapp.web.layout.yard_page import yard_page
 from qcapp.web.middleware.authorisation import AccountDep
@@ -68,13 +67,18 @@ PlaceDep = Annotated[StepRef, Depends(StepRef)]
 
 @router.get("/{checklist}/{step}", dependencies=[allow("reckon_costs")])
 def show_cost(request: Request, place: PlaceDep, store: StoreDep) -> Response:
-    form = PageForm(propose_cost(store, place))
+    form = propose_cost(store, place)
     return _cost_page(request, place, store, form)
 
 
 @router.post("/{checklist}/{step}", dependencies=[allow("reckon_costs", "fault_cost_entered")])
 def change_cost(
-    request: Request, place: PlaceDep, store: StoreDep, now: NowDep, by: AccountDep, form: FormDep
+    request: Request,
+    place: PlaceDep,
+    store: StoreDep,
+    now: NowDep,
+    by: AccountDep,
+    form: Annotated[CostForm, Form()],
 ) -> Response:
     enter_cost(store, place, form, by=by, now=now)
     if form.wrong:
@@ -83,7 +87,7 @@ def change_cost(
     return RedirectResponse("/yard/costs", status_code=303)
 
 
-def _cost_page(request: Request, place: StepRef, store: StoreDep, form: PageForm) -> Response:
+def _cost_page(request: Request, place: StepRef, store: StoreDep, form: CostForm) -> Response:
     title = as_localized(find_step(store, place).title)
     return yard_page(
         request,

@@ -1,15 +1,17 @@
 """The yard lead's page of people: who inspects, who makes, what is kept of a person."""
 
-from fastapi import APIRouter, Request
+from typing import Annotated
+
+from fastapi import APIRouter, Form, Request
 from fastapi.responses import JSONResponse, RedirectResponse, Response
 
 from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
 from qcapp.store.queries.personal_record import build_personal_record
 from qcapp.usecases import enter_people
-from qcapp.usecases.form import PageForm, tick
+from qcapp.usecases.enter_people import PersonForm
 from qcapp.usecases.yard_state import read_state
-from qcapp.web.deps import FormDep, StoreDep
+from qcapp.web.deps import StoreDep
 from qcapp.web.layout.yard_page import yard_page
 from qcapp.web.rules import allow
 
@@ -18,11 +20,11 @@ router = APIRouter(include_in_schema=False)
 
 @router.get("/yard/people", dependencies=[allow("manage_people")])
 def show_people(request: Request, store: StoreDep) -> Response:
-    return _people_page(request, store, PageForm())
+    return _people_page(request, store, PersonForm())
 
 
 @router.post("/yard/people", dependencies=[allow("manage_people", "person_added")])
-def add_person(request: Request, store: StoreDep, form: FormDep) -> Response:
+def add_person(request: Request, store: StoreDep, form: Annotated[PersonForm, Form()]) -> Response:
     code = enter_people.add_person(store, form)
     if form.wrong:
         return _people_page(request, store, form)
@@ -42,18 +44,20 @@ def get_personal_record(code: str, store: StoreDep) -> Response:
 @router.get("/yard/people/{code}", dependencies=[allow("manage_people")])
 def show_person(request: Request, code: str, store: StoreDep) -> Response:
     person = enter_people.get_person(store, code)
-    ticked = {name: "on" for name in ("is_inspector", "has_left") if person[name]}
-    values = {
-        "name": person["name"],
-        "started_on": person["started_on"] or "",
-        **tick("trade", person["trades"]),
-        **ticked,
-    }
-    return _person_page(request, store, code, PageForm(values))
+    form = PersonForm(
+        name=person["name"],
+        started_on=person["started_on"] or "",
+        trades=person["trades"],
+        is_inspector=person["is_inspector"],
+        has_left=person["has_left"],
+    )
+    return _person_page(request, store, code, form)
 
 
 @router.post("/yard/people/{code}", dependencies=[allow("manage_people", "person_changed")])
-def change_person(request: Request, code: str, store: StoreDep, form: FormDep) -> Response:
+def change_person(
+    request: Request, code: str, store: StoreDep, form: Annotated[PersonForm, Form()]
+) -> Response:
     enter_people.change_person(store, code, form)
     if form.wrong:
         return _person_page(request, store, code, form)
@@ -66,7 +70,7 @@ def erase(code: str, store: StoreDep) -> Response:
     return RedirectResponse("/yard/people", status_code=303)
 
 
-def _people_page(request: Request, store: Store, form: PageForm) -> Response:
+def _people_page(request: Request, store: Store, form: PersonForm) -> Response:
     state, others = enter_people.load_people(store)
     return yard_page(
         request,
@@ -81,7 +85,7 @@ def _people_page(request: Request, store: Store, form: PageForm) -> Response:
     )
 
 
-def _person_page(request: Request, store: Store, code: str, form: PageForm) -> Response:
+def _person_page(request: Request, store: Store, code: str, form: PersonForm) -> Response:
     state = read_state(store)
     return yard_page(
         request,

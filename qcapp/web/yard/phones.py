@@ -3,18 +3,20 @@
 from typing import Annotated, Any
 
 import segno
-from fastapi import APIRouter, Form, Request
+from fastapi import APIRouter, Form, Request, UploadFile
 from fastapi.responses import RedirectResponse, Response
 from pydantic import BaseModel, StringConstraints
 
 from qcapp.access.devices import make_join_code, revoke_device
 from qcapp.access.roles import may
+from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
+from qcapp.sync.export_file import MAX_FILE_BYTES
 from qcapp.usecases.load_phones import load_phones
 from qcapp.usecases.setup_guide import load_guide
 from qcapp.usecases.take_in_file import take_in_file
-from qcapp.web.deps import NowDep, SettingsDep, StoreDep, UploadDep
+from qcapp.web.deps import NowDep, SettingsDep, StoreDep
 from qcapp.web.layout.page import page
 from qcapp.web.layout.yard_page import yard_page
 from qcapp.web.middleware.authorisation import CallerDep
@@ -25,6 +27,10 @@ router = APIRouter(include_in_schema=False)
 
 class PhoneForm(BaseModel):
     name: Annotated[str, StringConstraints(min_length=1, max_length=40)]
+
+
+class FileForm(BaseModel):
+    file: UploadFile | None = None
 
 
 @router.get("/", dependencies=[allow("open_app")])
@@ -85,7 +91,15 @@ def show_import(request: Request) -> Response:
     "/yard/import",
     dependencies=[allow("manage_phones", "file_imported", max_bytes=MAX_FILE_BODY_BYTES)],
 )
-def take_file(request: Request, content: UploadDep, store: StoreDep, now: NowDep) -> Response:
+def take_file(
+    request: Request, form: Annotated[FileForm, Form()], store: StoreDep, now: NowDep
+) -> Response:
+    if form.file is None:
+        raise BadInput(
+            phrase("no file was chosen"), "file", phrase("choose the file saved on the phone")
+        )
+    # One byte more tells that it is too much.
+    content = form.file.file.read(MAX_FILE_BYTES + 1)
     result, rows = take_in_file(store, content, now)
     return page(
         request, "yard/import_file.html", title=phrase("File imported"), result=result, rows=rows

@@ -1,9 +1,8 @@
 """The yard lead's page of records set aside: what, why, who sent it; accept it, or reject it."""
 
-from collections.abc import Mapping
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Path, Request
+from fastapi import APIRouter, Form, Path, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from qcapp.errors import BadInput
@@ -20,7 +19,8 @@ from qcapp.sync.quarantine import (
     list_strangers,
     reject,
 )
-from qcapp.web.deps import FormDep, NowDep, StoreDep
+from qcapp.usecases.form import OpenForm
+from qcapp.web.deps import NowDep, StoreDep
 from qcapp.web.layout.page import page
 from qcapp.web.middleware.authorisation import CallerDep
 from qcapp.web.rules import allow
@@ -30,6 +30,16 @@ router = APIRouter(include_in_schema=False)
 SeqPath = Annotated[int, Path(ge=1, lt=2**53)]
 MAX_SHOWN = 200
 MAX_REASON = 500
+
+
+class QuarantineForm(OpenForm):
+    """seen: the decision that the page showed. Further fields: artisan.A77, with the code
+    chosen.
+    """
+
+    action: str = ""
+    reason: str = ""
+    seen: str = ""
 
 
 @router.get("/yard/quarantine", dependencies=[allow("decide_quarantine")])
@@ -60,39 +70,42 @@ def show_record(request: Request, seq: SeqPath, store: StoreDep) -> HTMLResponse
     dependencies=[allow("decide_quarantine", "quarantine_decided")],
 )
 def decide(
-    request: Request, seq: SeqPath, form: FormDep, store: StoreDep, now: NowDep, caller: CallerDep
+    request: Request,
+    seq: SeqPath,
+    form: Annotated[QuarantineForm, Form()],
+    store: StoreDep,
+    now: NowDep,
+    caller: CallerDep,
 ) -> Response:
-    typed = form.values
     try:
-        reason, seen = _text(typed, "reason", MAX_REASON), typed.get("seen", "")
-        by = caller.code or ""
-        if typed.get("action") == "accept":
-            mapping = _read_mapping(typed)
-            accept(store, seq, reason=reason, by=by, mapping=mapping, seen=seen, now=now)
+        decided = {"reason": _read_reason(form), "seen": form.seen, "by": caller.code or ""}
+        if form.action == "accept":
+            accept(store, seq, mapping=_read_mapping(form), now=now, **decided)
         else:
-            reject(store, seq, reason=reason, by=by, seen=seen, now=now)
+            reject(store, seq, now=now, **decided)
     except BadInput as error:
-        return _record_page(request, store, seq, typed, error)
+        return _record_page(request, store, seq, form, error)
     return RedirectResponse(f"/yard/quarantine/{seq}", status_code=303)
 
 
-def _text(form: Mapping[str, str], field: str, most: int) -> str:
-    text = form.get(field, "").strip()
-    if not 0 < len(text) <= most:
+def _read_reason(form: QuarantineForm) -> str:
+    if not 0 < len(form.reason) <= MAX_REASON:
         raise BadInput(
             phrase(
-                "%(field)s is missing or longer than %(most)s characters", field=field, most=most
+                "%(field)s is missing or longer than %(most)s characters",
+                field="reason",
+                most=MAX_REASON,
             ),
-            field,
+            "reason",
             phrase("write it and send it again"),
         )
-    return text
+    return form.reason
 
 
-def _read_mapping(form: Mapping[str, str]) -> dict[str, dict[str, str]]:
-    """Fields "artisan.A77" with the code chosen; those left open are no mapping."""
+def _read_mapping(form: QuarantineForm) -> dict[str, dict[str, str]]:
+    """Those left open are no mapping."""
     mapping: dict[str, dict[str, str]] = {}
-    for field, chosen in form.items():
+    for field, chosen in form.values.items():
         kind, _, old = field.partition(".")
         if old and chosen:
             mapping.setdefault(kind, {})[old] = chosen
@@ -103,7 +116,7 @@ def _record_page(
     request: Request,
     store: Store,
     seq: int,
-    form: Mapping[str, str] = {},
+    form: QuarantineForm | None = None,
     error: BadInput | None = None,
 ) -> HTMLResponse:
     with store.reading() as connection:
@@ -127,7 +140,7 @@ def _record_page(
         request,
         "yard/quarantined_record.html",
         title=phrase("Record %(seq)s, held back", seq=str(seq)),
-        form=form,
+        form=form or QuarantineForm(),
         error=error,
         **values,
     )

@@ -1,15 +1,17 @@
 """The guided start of a yard: its list of steps, and those that have no page elsewhere."""
 
-from fastapi import APIRouter, Request
+from typing import Annotated
+
+from fastapi import APIRouter, Form, Request
 from fastapi.responses import RedirectResponse, Response
 
 from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
 from qcapp.usecases import set_up_yard
-from qcapp.usecases.form import PageForm, tick
+from qcapp.usecases.set_up_yard import CrewForm, NameForm, WorkForm
 from qcapp.usecases.setup_guide import load_guide
 from qcapp.usecases.yard_state import read_state
-from qcapp.web.deps import FormDep, StoreDep
+from qcapp.web.deps import StoreDep
 from qcapp.web.layout.page import page
 from qcapp.web.layout.yard_page import yard_page
 from qcapp.web.rules import allow
@@ -32,33 +34,33 @@ def end_guide(store: StoreDep) -> Response:
 
 @router.get("/yard/name", dependencies=[allow("set_up")])
 def show_name(request: Request, store: StoreDep) -> Response:
-    return _name_page(request, store, PageForm({"name": read_state(store).facts.name}))
+    return _name_page(request, store, NameForm(name=read_state(store).facts.name))
 
 
 @router.post("/yard/name", dependencies=[allow("set_up", "yard_named")])
-def set_name(request: Request, store: StoreDep, form: FormDep) -> Response:
+def set_name(request: Request, store: StoreDep, form: Annotated[NameForm, Form()]) -> Response:
     set_up_yard.name_yard(store, form)
     return _name_page(request, store, form) if form.wrong else lead_on(store, "/yard/name")
 
 
-def _name_page(request: Request, store: Store, form: PageForm) -> Response:
+def _name_page(request: Request, store: Store, form: NameForm) -> Response:
     return yard_page(request, store, "yard/name.html", form, title=phrase("Name the yard"))
 
 
 @router.get("/yard/work", dependencies=[allow("set_up")])
 def show_work(request: Request, store: StoreDep) -> Response:
     facts = read_state(store).facts
-    ticked = {**tick("size", facts.sizes), **tick("checklist", facts.checklist_ids)}
-    return _work_page(request, store, PageForm(ticked))
+    form = WorkForm(sizes=list(facts.sizes), checklist_ids=list(facts.checklist_ids))
+    return _work_page(request, store, form)
 
 
 @router.post("/yard/work", dependencies=[allow("set_up", "work_chosen")])
-def set_work(request: Request, store: StoreDep, form: FormDep) -> Response:
+def set_work(request: Request, store: StoreDep, form: Annotated[WorkForm, Form()]) -> Response:
     set_up_yard.choose_work(store, form)
     return _work_page(request, store, form) if form.wrong else lead_on(store, "/yard/work")
 
 
-def _work_page(request: Request, store: Store, form: PageForm) -> Response:
+def _work_page(request: Request, store: Store, form: WorkForm) -> Response:
     state = read_state(store)
     sizes = list(dict.fromkeys(size for one in state.current for size in one["sizes"]))
     return yard_page(
@@ -77,16 +79,16 @@ def _work_page(request: Request, store: Store, form: PageForm) -> Response:
 def show_crew(request: Request, store: StoreDep) -> Response:
     crew = read_state(store).crew
     chosen = {f"crew.{trade}": code or "-" for trade, code in crew.items()}
-    return _crew_page(request, store, PageForm(chosen))
+    return _crew_page(request, store, CrewForm.model_validate(chosen))
 
 
 @router.post("/yard/crew", dependencies=[allow("set_up", "crew_named")])
-def set_crew(request: Request, store: StoreDep, form: FormDep) -> Response:
+def set_crew(request: Request, store: StoreDep, form: Annotated[CrewForm, Form()]) -> Response:
     set_up_yard.choose_crew(store, form)
     return _crew_page(request, store, form) if form.wrong else lead_on(store, "/yard/crew")
 
 
-def _crew_page(request: Request, store: Store, form: PageForm) -> Response:
+def _crew_page(request: Request, store: Store, form: CrewForm) -> Response:
     return yard_page(
         request, store, "yard/crew.html", form, title=phrase("Crew"), state=read_state(store)
     )

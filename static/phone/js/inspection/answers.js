@@ -1,6 +1,7 @@
 // Changes to the answers of a draft; each gives a new draft.
 import { contextOf } from "./draft.js";
 import { judgeCheck } from "./judge.js";
+import { countReadings, takesSecond } from "./kinds.js";
 
 /**
  * @param {Draft} draft
@@ -56,7 +57,7 @@ export function takeBack({ before, ...draft }) {
  * @param {number} index
  */
 export function readingsBeside(check, values, index) {
-  return check.kind === "measure" ? values.slice(0, index) : [...values];
+  return takesSecond(check) ? values.slice(0, index) : [...values];
 }
 
 /**
@@ -79,7 +80,7 @@ export function setReading(draft, check, index, text) {
  */
 export function openReading(draft, check) {
   const have = draft.answers[check.id]?.values?.length ?? 0;
-  const need = check.kind === "readings" ? check.n : 1;
+  const need = countReadings(check);
   return have < need || needsSecondReading(draft, check) ? have : 0;
 }
 
@@ -90,7 +91,7 @@ export function openReading(draft, check) {
  */
 export function needsSecondReading(draft, check) {
   return (
-    check.kind === "measure" &&
+    takesSecond(check) &&
     draft.answers[check.id]?.values?.length === 1 &&
     judgeCheck(check, draft.answers, contextOf(draft)).verdict === "doubtful"
   );

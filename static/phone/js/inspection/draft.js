@@ -3,6 +3,7 @@
 // a store or the page; every change gives a new draft.
 import { stoveKey } from "./event.js";
 import { countsAsFail, judgeAnswers } from "./judge.js";
+import { isCalculated } from "./kinds.js";
 import { serialKey } from "./serial.js";
 
 /**
@@ -88,7 +89,7 @@ function unsettledChecks(compiled, judgements) {
   const unsettled = new Set(
     compiled.checks.filter((check) => !isSettled(check)).map((check) => check.id),
   );
-  for (const check of compiled.checks.filter(({ kind }) => kind === "calculated")) {
+  for (const check of compiled.checks.filter(isCalculated)) {
     if ([check.id, ...check.inputs].some((id) => unsettled.has(id)))
       check.inputs.forEach((id) => unsettled.add(id));
   }

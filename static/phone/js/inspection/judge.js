@@ -3,6 +3,7 @@
 // is
 // rounded before it is compared.
 import { evaluate } from "./expression.js";
+import { countReadings, isCalculated, isChoice, isTick, isWhole, takesSecond } from "./kinds.js";
 import { parseNumber } from "./number.js";
 
 // A sum of typed decimals is a hair off in binary (0.1 + 0.2 is not 0.3). This share of the limit
@@ -37,10 +38,10 @@ export function judgeCheck(check, answers, context, checklist = null) {
   const answer = given === null || typeof given !== "object" || Array.isArray(given) ? {} : given;
   const mark = answer.mark ?? null;
   if (mark === "not_applicable") return judgement("not_applicable", "marked-not-applicable");
-  if (check.kind === "tick") return judgeMark(mark);
+  if (isTick(check)) return judgeMark(mark);
   if (mark !== null) return missing("unknown-mark");
-  if (check.kind === "choice") return judgeOption(check, answer.option ?? null);
-  if (check.kind === "calculated") return judgeCalculated(check, answers, context, checklist);
+  if (isChoice(check)) return judgeOption(check, answer.option ?? null);
+  if (isCalculated(check)) return judgeCalculated(check, answers, context, checklist);
   return judgeReadings(check, answer.values ?? null, context);
 }
 
@@ -122,15 +123,14 @@ function judgeReadings(check, texts, context) {
   const canonical = Array.isArray(texts) ? Array.from(texts, parseNumber) : [null];
   if (canonical.includes(null)) return missing("not-a-number");
   const numbers = canonical.map(Number);
-  const needed = check.kind === "readings" ? check.n : 1;
-  if (check.kind === "count" && !numbers.every(Number.isInteger)) return missing("not-whole");
+  const needed = countReadings(check);
+  if (isWhole(check) && !numbers.every(Number.isInteger)) return missing("not-whole");
   if (!numbers.every((number) => isPossible(check, number))) return missing("impossible");
-  if (check.kind === "measure" && numbers.length === 2)
+  if (takesSecond(check) && numbers.length === 2)
     return judgeSecondReading(check, numbers, context);
   if (numbers.length < needed) return missing("too-few-readings");
   if (numbers.length > needed) return missing("too-many-readings");
-  const statistic = check.kind === "readings" ? STATISTICS[check.by] : STATISTICS.smallest;
-  return judgeValue(check, statistic(numbers), context);
+  return judgeValue(check, STATISTICS[check.by ?? "smallest"](numbers), context);
 }
 
 /**

@@ -3,6 +3,7 @@ import { patchAnswer } from "./answers.js";
 import { allowedDispositions } from "./disposition.js";
 import { isAsked, judgeDraft } from "./draft.js";
 import { countsAsFail } from "./judge.js";
+import { isCalculated } from "./kinds.js";
 
 /**
  * The side of its limits that a value is on, or undefined.
@@ -79,7 +80,7 @@ export function summarize(compiled, draft) {
 function recordedAnswers(compiled, draft) {
   const isNew = (/** @type {string} */ id) => id in draft.answers && !draft.carried.includes(id);
   const used = compiled.checks
-    .filter((check) => check.kind === "calculated" && check.inputs.some(isNew))
+    .filter((check) => isCalculated(check) && check.inputs.some(isNew))
     .flatMap((check) => check.inputs);
   return Object.fromEntries(
     Object.entries(draft.answers).filter(([id]) => isNew(id) || used.includes(id)),

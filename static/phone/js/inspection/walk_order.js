@@ -1,5 +1,6 @@
 // The way round the stove: which check and which part come next, and how a part stands.
 import { isAsked, judgeDraft } from "./draft.js";
+import { isCalculated, isTick } from "./kinds.js";
 
 /**
  * Checks of a part that this stove is asked, readings first.
@@ -30,7 +31,7 @@ export function walkParts(compiled, judgements) {
  */
 export function isOpen(check, judgements) {
   if (judgements[check.id].verdict !== "missing") return false;
-  if (check.kind !== "calculated") return true;
+  if (!isCalculated(check)) return true;
   return check.inputs.every((id) => judgements[id].verdict !== "missing");
 }
 
@@ -129,11 +130,11 @@ export function judgePart(compiled, judgements, part) {
  */
 export function ticksToPass(compiled, judgements, part) {
   const open = openChecks(compiled, judgements, part);
-  const ticks = open.filter((check) => check.kind === "tick");
+  const ticks = open.filter(isTick);
   return { ticks: ticks.length > 1 ? ticks : [], isReady: ticks.length === open.length };
 }
 
 // Readings come before what is judged by eye and hand, so that one tap may pass all ticks of a
 // part.
 /** @param {Check} check */
-const rankOf = ({ kind }) => ["calculated", "tick"].indexOf(kind);
+const rankOf = (check) => [isCalculated, isTick].findIndex((isKind) => isKind(check));

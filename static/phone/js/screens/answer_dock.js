@@ -6,6 +6,7 @@ import {
   rememberBefore,
 } from "../inspection/answers.js";
 import { judgeDraft } from "../inspection/draft.js";
+import { isCalculated, isChoice, isTick } from "../inspection/kinds.js";
 import {
   judgePart,
   moveToPart,
@@ -158,8 +159,8 @@ function partDoneDock(app, judgements, part) {
  * @param {string} part
  */
 export function dockOf(app, check, judgements, part) {
-  if (!check || check.kind === "calculated") return partDoneDock(app, judgements, part);
-  if (check.kind === "tick") return tickDock(app, check, judgements);
-  if (check.kind === "choice") return choiceDock(app, check);
+  if (!check || isCalculated(check)) return partDoneDock(app, judgements, part);
+  if (isTick(check)) return tickDock(app, check, judgements);
+  if (isChoice(check)) return choiceDock(app, check);
   return padDock(app, check, (draft) => storeAnswer(app, draft, check));
 }

@@ -1,4 +1,5 @@
 // Answers, limits and rules in words.
+import { isCalculated, takesSecond } from "../inspection/kinds.js";
 import { joinLine } from "../ui/page.js";
 import { formatNumber, formatTyped, localize, t, wordOf } from "../ui/words.js";
 
@@ -13,13 +14,13 @@ function limitKind({ lower, upper }) {
  * "97 to 103 mm", "at least 10 mm", "exactly 19"; of several readings also what is held against
  * it: "difference: at most 3 mm".
  * @param {Pick<Limits, "lower" | "upper">} limits
- * @param {Pick<Check, "unit" | "kind" | "by">} check
+ * @param {Pick<Check, "unit" | "by">} check
  */
-export function limitWords(limits, { unit, kind, by }) {
+export function limitWords(limits, { unit, by }) {
   const { lower, upper } = limits;
   const params = { lower, upper, unit: wordOf("unit", unit) };
   const words = t(`limit.${limitKind(limits)}`, params).trim();
-  return kind === "readings" ? t(`limit.by_${by}`, { limits: words }) : words;
+  return by ? t(`limit.by_${by}`, { limits: words }) : words;
 }
 
 /**
@@ -52,12 +53,12 @@ export const ruleWords = (check) =>
  * @param {string[]} values
  * @param {Judgement} judgement
  */
-function valueWords({ unit, kind, by }, values, { value }) {
+function valueWords({ unit, by }, values, { value }) {
   const unitWord = unit ? ` ${wordOf("unit", unit)}` : "";
   const judged =
     (value ?? null) === null ? "" : formatNumber(Number(value?.toPrecision(4))) + unitWord;
   if (values.length < 2) return judged;
-  const isOneOfThem = kind !== "readings" || ["smallest", "largest"].includes(by);
+  const isOneOfThem = !by || ["smallest", "largest"].includes(by);
   const figure = judged && !isOneOfThem && t(`limit.by_${by}`, { limits: judged });
   return joinLine([joinLine(values.map(formatTyped)) + unitWord, figure]);
 }
@@ -71,8 +72,8 @@ function valueWords({ unit, kind, by }, values, { value }) {
  */
 export function answerWords(check, answer, judgement, size) {
   const values = answer?.values ?? [];
-  const isMean = check.kind === "measure" && values.length > 1;
-  const isCalculated = check.kind === "calculated" && judgement.value !== null;
+  const isMean = takesSecond(check) && values.length > 1;
+  const hasFigure = isCalculated(check) && judgement.value !== null;
   const fault = check.faults.find(({ id }) => id === answer?.fault);
   const option = check.options?.find(({ id }) => id === answer?.option);
   return joinLine([
@@ -80,7 +81,7 @@ export function answerWords(check, answer, judgement, size) {
     isMean && uncertaintyWords(check, judgement.value, 2),
     judgement.verdict === "doubtful" && ruleWords(check),
     localize(option?.title),
-    isCalculated && t("walk.wanted", { limits: limitWords(check.limits[size], check) }),
+    hasFigure && t("walk.wanted", { limits: limitWords(check.limits[size], check) }),
     localize(fault?.title),
     answer?.note,
   ]);

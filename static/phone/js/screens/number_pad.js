@@ -7,6 +7,7 @@ import {
 } from "../inspection/answers.js";
 import { contextOf } from "../inspection/draft.js";
 import { judgeCheck, limitsOfMean } from "../inspection/judge.js";
+import { countReadings, isWhole, takesSecond } from "../inspection/kinds.js";
 import { mayBecome, parseNumber } from "../inspection/number.js";
 import { h } from "../ui/dom.js";
 import { ruler } from "../ui/ruler.js";
@@ -42,7 +43,8 @@ export function judgeTyped(check, values, index, text, context) {
   const found = PROBLEMS.includes(judgement.reason) ? judgement.reason : null;
   const isUnfinished = found && found !== "not-whole" && mayBecome(text, check.possible);
   const problem = isUnfinished ? "unfinished" : found;
-  const isEarly = NEEDS_ALL.includes(check.by) && all.length < check.n;
+  const { by = "smallest" } = check;
+  const isEarly = NEEDS_ALL.includes(by) && all.length < countReadings(check);
   return { text: canonical, problem, judgement: problem || isEarly ? null : judgement };
 }
 
@@ -68,7 +70,7 @@ export function applyKey(text, key) {
  * @param {(index: number) => void} choose
  */
 function readingChips(check, values, index, choose) {
-  const hasSecond = check.kind === "measure" && (index > 0 || values.length > 1);
+  const hasSecond = takesSecond(check) && (index > 0 || values.length > 1);
   const labels = hasSecond ? [t("pad.first"), t("pad.second")] : (check.labels ?? []).map(localize);
   if (labels.length === 0) return null;
   const chips = labels.map((label, at) => {
@@ -150,7 +152,7 @@ function readPad(draft, check) {
   const { index, text } = draft.typed ?? { index: openReading(draft, check), text: "" };
   const values = draft.answers[check.id]?.values ?? [];
   const typed = judgeTyped(check, values, index, text, contextOf(draft));
-  const isMean = check.kind === "measure" && index > 0;
+  const isMean = takesSecond(check) && index > 0;
   const own = check.limits[draft.size];
   return {
     index,
@@ -177,7 +179,7 @@ export function padDock(app, check, storeAnswer) {
     const set = setReading(draft, check, index, typed.text);
     const next = rememberBefore({ ...set, typed: null }, draft);
     const have = next.answers[check.id].values?.length ?? 0;
-    return check.kind === "readings" && have < check.n ? app.changeDraft(next) : storeAnswer(next);
+    return have < countReadings(check) ? app.changeDraft(next) : storeAnswer(next);
   };
   const press = (/** @type {string} */ name) => () => type({ text: applyKey(text, name) });
   return h(
@@ -186,6 +188,6 @@ export function padDock(app, check, storeAnswer) {
     readingChips(check, values, index, (at) => type({ index: at, text: "" })),
     typedLine(check, text, typed, target),
     ruler(target.limits, typed.judgement),
-    keys({ press, accept, accepts: !typed.problem, isWhole: check.kind === "count" }),
+    keys({ press, accept, accepts: !typed.problem, isWhole: isWhole(check) }),
   );
 }

@@ -2,6 +2,7 @@
 import { rememberBefore } from "../inspection/answers.js";
 import { needsReason } from "../inspection/disposition.js";
 import { dropCarried } from "../inspection/draft.js";
+import { isCalculated } from "../inspection/kinds.js";
 import { recordFields, summarize } from "../inspection/record.js";
 import { moveToFirstOpen } from "../inspection/walk_order.js";
 import { record } from "../store/outbox.js";
@@ -19,11 +20,11 @@ import { answerWords } from "./answer_words.js";
  * @param {Check} check
  */
 function checkRow(app, { judgements }, check) {
-  const { id, part, kind, severity, ask } = check;
+  const { id, part, severity, ask } = check;
   const { answers, size } = app.draft;
   const open = () => {
     const { draft } = app;
-    const sheet = kind === "calculated";
+    const sheet = isCalculated(check);
     const opened = { ...draft, typed: null, at: { part, check: id, sheet } };
     app.showDraft(sheet ? rememberBefore(opened, draft) : opened);
   };

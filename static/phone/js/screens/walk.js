@@ -1,6 +1,7 @@
 // The walk round the stove: one part at a time with its checks.
 import { rememberBefore } from "../inspection/answers.js";
 import { judgeDraft } from "../inspection/draft.js";
+import { isCalculated, isTyped } from "../inspection/kinds.js";
 import {
   checksOfPart,
   isOpen,
@@ -77,7 +78,7 @@ function openRow(app, check) {
  */
 function stateWords({ draft }, check, judgement) {
   if (judgement.verdict === "missing")
-    return check.kind === "calculated" ? t("walk.calculated") : "";
+    return isCalculated(check) ? t("walk.calculated") : "";
   return joinLine([
     t(`verdict.${judgement.verdict}`),
     answerWords(check, draft.answers[check.id], judgement, draft.size),
@@ -92,11 +93,11 @@ function stateWords({ draft }, check, judgement) {
  * @param {Check | null} current
  */
 function checkRow(app, check, judgements, current) {
-  const { id, part, kind, caution } = check;
+  const { id, part, caution } = check;
   const judgement = judgements[id];
   const isMissing = judgement.verdict === "missing";
   const { draft } = app;
-  const sheet = kind === "calculated" && !isMissing;
+  const sheet = isCalculated(check) && !isMissing;
   const opened = { ...draft, typed: null, at: { part, check: id, sheet } };
   const open = () => app.changeDraft(sheet ? rememberBefore(opened, draft) : opened);
   const line = row({
@@ -198,7 +199,7 @@ export function walkScreen(app, part) {
   const checks = checksOfPart(app.compiled, judgements, part);
   if (checks.length === 0) return app.go("#/parts");
   const check = currentCheck(app, checks, judgements, part);
-  const isTyping = check !== null && ["measure", "count", "readings"].includes(check.kind);
+  const isTyping = check !== null && isTyped(check);
   const rows = checks.map((one) =>
     one === check ? openRow(app, one) : checkRow(app, one, judgements, check),
   );
