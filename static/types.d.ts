@@ -58,6 +58,7 @@ interface Check {
   faults: Fault[];
   picture?: string | null;
   asked_again?: LocalizedText | null;
+  may_not_apply?: boolean | null;
   unit: string;
   uncertainty: number;
   repeatability?: number | null;
@@ -101,6 +102,10 @@ interface Answer {
   values?: string[];
   option?: string;
   fault?: string;
+  /** Further faults of the same check; it counts under the first one. */
+  more_faults?: string[];
+  /** Where on the drawing, in thousandths of its width and height. */
+  place?: [number, number];
   note?: string;
   photos?: string[];
 }
@@ -133,6 +138,8 @@ interface InspectionBody {
   scope?: "critical";
   /** Serials of the pieces built in, by the stage at which they are inspected themselves. */
   made_from?: Record<string, string>;
+  /** Who repaired what failed before: artisan by check. */
+  reworked_by?: Record<string, string>;
 }
 
 interface EventFields {
@@ -292,6 +299,8 @@ interface Draft {
   choice?: { kind?: Disposition; reason?: string };
   reason?: string;
   photo_awaited?: string;
+  /** Who repaired what failed before: artisan by check. */
+  reworked_by?: Record<string, string>;
   /** What it was before the last answer, or before the sheet that shows. */
   before?: Pick<Draft, "answers" | "carried" | "typed" | "at">;
 }
@@ -314,7 +323,11 @@ interface DraftSummary {
   failed: Check[];
   doubtful: Check[];
   unnamed: Check[];
+  /** Said not to apply to this stove. */
+  skipped: Check[];
   allowed: Disposition[];
+  /** Chosen before anybody chooses; null where a person must. */
+  proposed: Disposition | null;
 }
 
 type Stores = Record<string, IDBObjectStore>;

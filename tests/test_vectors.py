@@ -20,10 +20,11 @@ from qcapp.inspection.disposition import (
     allowed_dispositions,
     needed_checks,
     needs_reason,
+    propose_disposition,
 )
 from qcapp.inspection.event import canonical, event_hash
 from qcapp.inspection.event_parts import Verdict
-from qcapp.inspection.judge import Judgement, counts_as_fail, judge_answers
+from qcapp.inspection.judge import Judgement, counts_as_fail, hinders_release, judge_answers
 from qcapp.inspection.number import number_value, parse_number
 from qcapp.inspection.serial import (
     build_tag_serial,
@@ -64,6 +65,9 @@ REASONS = {
     "input-missing",
     "unknown-mark",
     "no-limits",
+    "must-apply",
+    "cannot-measure",
+    "input-not-measurable",
 }
 JUDGED = {"verdict", "reason", "value"}
 # What a test of a folder may hold beside its description: the sets of keys that go together.
@@ -72,12 +76,18 @@ FORMS: dict[str, list[set[str]]] = {
     "judge": [
         JUDGED | given | more
         for given in (set(), {"answer"}, {"answers"})
-        for more in (set(), {"counts_as_fail"})
+        for more in (
+            set(),
+            {"counts_as_fail"},
+            {"hinders_release"},
+            {"counts_as_fail", "hinders_release"},
+        )
     ],
     "disposition": [
         {"failed_severities", "has_missing", "allowed"},
         {"disposition", "needs_reason"},
         {"checks", "is_short", "needed"},
+        {"allowed", "has_skipped", "proposed"},
     ],
     "event": [{"value", "canonical"}, {"event", "hash"}],
     "fold": [{"events", "inspections", "disposition", "corrected_twice"}],
@@ -113,10 +123,15 @@ def run_judge(case: dict, vector: dict) -> None:
     assert judged == Judgement(vector["verdict"], vector["reason"], vector["value"])
     if "counts_as_fail" in vector:
         assert counts_as_fail(check, judged.verdict) is vector["counts_as_fail"]
+    if "hinders_release" in vector:
+        assert hinders_release(check, judged) is vector["hinders_release"]
 
 
 def run_disposition(_case: dict, vector: dict) -> None:
-    if "allowed" in vector:
+    if "has_skipped" in vector:
+        proposed = propose_disposition(vector["allowed"], vector["has_skipped"])
+        assert proposed == vector["proposed"]
+    elif "allowed" in vector:
         allowed = allowed_dispositions(vector["failed_severities"], vector["has_missing"])
         assert allowed == vector["allowed"]
     elif "needed" in vector:

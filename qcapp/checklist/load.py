@@ -173,6 +173,7 @@ def _read_check(node: Node, around: Surroundings, problems: Problems) -> dict[st
         "basis": fields.text("basis"),
         "when": _read_when(fields, around),
     }
+    check["may_not_apply"] = _read_may_not_apply(fields, check["severity"])
     kinds = [name for name in READERS if fields.find(name, required=False)]
     kind = kinds[0] if len(kinds) == 1 else None
     # A wrong side is found only when the check's one kind is known.
@@ -197,6 +198,22 @@ def _read_check(node: Node, around: Surroundings, problems: Problems) -> dict[st
 def _read_picture(fields: Fields) -> str | None:
     node = fields.find("picture", required=False)
     return fields.as_id(node) if node else None
+
+
+def _read_may_not_apply(fields: Fields, severity: str | None) -> bool | None:
+    node = fields.find("may_not_apply", required=False)
+    if node is None:
+        return None
+    if not isinstance(node.value, bool):
+        fields.problems.add(node, phrase("true or false is expected"), phrase("write true"))
+    elif node.value and severity == "critical":
+        fields.problems.add(
+            node,
+            phrase("a check for what can hurt someone always applies"),
+            phrase("remove the line, or use when for a whole batch"),
+        )
+    # False is how it is anyway: one way to write it, one hash.
+    return True if node.value is True else None
 
 
 def _read_when(fields: Fields, around: Surroundings) -> dict[str, Any]:

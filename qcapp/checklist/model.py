@@ -91,7 +91,8 @@ class Limits(FrozenModel):
 
 class BaseCheck(FrozenModel):
     """picture: a line picture of how it is done, by its name in the folder pictures, or None;
-    asked_again: where an earlier stage asks it too, why the answer can be another by now.
+    asked_again: where an earlier stage asks it too, why the answer can be another by now;
+    may_not_apply: whether an inspector may say that it does not apply to a stove.
 
     Of a kind, and all that other rooms ask of it. label: its name on pages; answer_key: the key of
     an answer that holds what the inspector gave, None where it is calculated from other answers;
@@ -114,6 +115,13 @@ class BaseCheck(FrozenModel):
     faults: tuple[Fault, ...]
     picture: Id | None = None
     asked_again: Text | None = None
+    may_not_apply: StrictBool | None = None
+
+    @model_validator(mode="after")
+    def _is_asked_where_it_can_hurt(self) -> "BaseCheck":
+        if self.may_not_apply and self.severity == "critical":
+            raise ValueError("a critical check always applies")
+        return self
 
     @property
     def reading_count(self) -> int:
@@ -236,6 +244,7 @@ OPTIONAL = (
     "twice_upper",
     "picture",
     "asked_again",
+    "may_not_apply",
 )
 # The folder of the checks' pictures, beside the checklists; also in the names of the reference and
 # in static/phone/js.

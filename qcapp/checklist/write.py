@@ -44,6 +44,7 @@ CHECK_KEYS = (
     "picture",
     "caution",
     "asked_again",
+    "may_not_apply",
 )
 LIMITS = ("lower", "nominal", "upper")
 # How tightly a part of a sum holds together; what is not here needs no brackets.

@@ -141,6 +141,7 @@ def _describe_check(
         "sum": describe_sum(check["expression"], numbers) if "expression" in check else "",
         "faults": _list_letters(check["faults"], request.language),
         "needs_letter": needs_letter(check),
+        "may_not_apply": check.get("may_not_apply", False),
         "options": [
             {**letter, "verdict": option["verdict"]}
             for letter, option in zip(

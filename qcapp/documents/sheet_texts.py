@@ -26,10 +26,10 @@ def list_texts(title: str, size: str | None, parts: Sequence[dict[str, Any]]) ->
         **_list_end(),
         "how": phrase("How to fill it in."),
         "how_text": phrase(
-            "P pass, F fail, N does not apply (write why under Notes). A failed check needs the "
-            "letter of its fault where letters are given. Write each reading as the tool shows "
-            "it; do not round. Leave empty what was not checked. Numbers in circles are parts on "
-            "the drawing."
+            "P pass, F fail, N does not apply, X cannot be measured, which counts as a fail (write "
+            "why under Notes). A failed check needs the letter of its fault where letters are "
+            "given. Write each reading as the tool shows it; do not round. Leave empty what was "
+            "not checked. Numbers in circles are parts on the drawing."
         ),
         "severity_note": [
             [phrase("Critical"), phrase("can hurt someone")],
@@ -62,6 +62,7 @@ def _list_marks() -> dict[str, Any]:
         "pass": "P",
         "fail": "F",
         "not_applicable": "N",
+        "cannot_measure": "X",
         "fault": phrase("fault"),
         "answer": phrase("answer"),
         "wanted": phrase("Wanted:"),

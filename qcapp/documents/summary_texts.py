@@ -330,6 +330,12 @@ def _describe_index(name: str, index: Mapping[str, str]) -> Phrase:
 def _list_rest(summary: Mapping[str, Any]) -> dict[str, Any]:
     check = summary["recheck"]
     return {
+        "not_applied": phrase("Said not to apply"),
+        "not_applied_note": phrase(
+            "The checklist lets an inspector say that these checks do not apply to a stove. They "
+            "were then not judged."
+        ),
+        "not_applied_columns": [phrase("Check"), phrase("Severity"), phrase("Stoves")],
         "conceded": phrase("Released by concession"),
         "photo": phrase("Photo %(photo)s", **SLOTS),
         "photo_of": phrase("Photo %(photo)s of stove %(serial)s", **SLOTS),

@@ -33,14 +33,20 @@ from qcapp.inspection.yard_bodies import (
     TrailBody,
 )
 
+Thousandth = Annotated[int, Field(ge=0, le=1000)]
+
 
 class Answer(EventPart):
     """What the inspector gave for one check; what was not given is absent."""
 
-    mark: Literal["pass", "fail", "not_applicable"] | None = None
+    mark: Literal["pass", "fail", "not_applicable", "cannot_measure"] | None = None
     values: Annotated[list[Reading], Field(max_length=50)] | None = None
     option: Name | None = None
     fault: Name | None = None
+    # The check counts once, under `fault`.
+    more_faults: Annotated[list[Name], Field(max_length=50)] | None = None
+    # Where on the drawing: thousandths of its width and height.
+    place: Annotated[list[Thousandth], Field(min_length=2, max_length=2)] | None = None
     note: Note | None = None
     photos: list[Hash] | None = None
 
@@ -70,6 +76,8 @@ class InspectionBody(EventPart):
     scope: Literal["all", "critical"] | None = None
     # Serials of the pieces built in, by the stage at which they are inspected themselves.
     made_from: dict[Name, Name] | None = None
+    # Who repaired what failed at the inspection before: artisan by check.
+    reworked_by: dict[Name, Name] | None = None
 
 
 class CorrectionBody(EventPart):

@@ -13,6 +13,7 @@ from qcapp.checklist.model import Check, Checklist, ChoiceCheck
 from qcapp.errors import NotFound
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.judge import Judgement, counts_as_fail, judge_answers
+from qcapp.inspection.terms import CANNOT_MEASURE
 
 _SIDES = {
     "below-lower": "below",
@@ -148,6 +149,8 @@ def find_fault(check: Check, answer: Mapping[str, Any], judgement: Judgement) ->
     named: str | None = answer.get("fault")
     if named is not None:
         return named
+    if judgement.reason == "cannot-measure":
+        return CANNOT_MEASURE
     if isinstance(check, ChoiceCheck):
         chosen = [option.fault for option in check.options if option.id == answer.get("option")]
         if chosen and chosen[0] is not None:

@@ -55,6 +55,15 @@ def allowed_dispositions(failed_severities: Iterable[str], has_missing: bool) ->
     return ["release", "hold"]
 
 
+def propose_disposition(allowed: Sequence[str], has_skipped: bool) -> str | None:
+    """The one that is chosen before anybody chooses; None where a person must.
+
+    `has_skipped`: a check was said not to apply to this stove. That alone lets nobody release it
+    unseen.
+    """
+    return None if has_skipped and allowed[0] == "release" else allowed[0]
+
+
 def needs_reason(disposition: str) -> bool:
     """Whether a person must say in words why this disposition was chosen."""
     return disposition in _NEEDING_REASON

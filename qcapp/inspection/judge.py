@@ -28,6 +28,7 @@ Others = Mapping[str, Check]
 # A sum of typed decimals is a hair off in binary (0.1 + 0.2 is not 0.3). This share of the limit
 # is forgiven; it is far below the smallest step of any tool.
 SLACK = 1e-9
+_NOT_MEASURABLE = ("cannot-measure", "input-not-measurable")
 
 
 @dataclass(frozen=True)
@@ -70,17 +71,42 @@ def _judge_among(check: Check, answers: Answers, context: Context, others: Other
     answer = given if isinstance(given, Mapping) else {}
     mark = answer.get("mark")
     if mark == "not_applicable":
-        return Judgement("not_applicable", "marked-not-applicable")
+        return _judge_not_applicable(check)
+    if isinstance(check, TickCheck):
+        return _judge_mark(mark)
+    if mark is not None:
+        return _judge_measured_mark(check, mark)
     match check:
-        case TickCheck():
-            return _judge_mark(mark)
-        case _ if mark is not None:
-            return _missing("unknown-mark")
         case ChoiceCheck():
             return _judge_option(check, answer.get("option"))
         case CalculatedCheck():
             return _judge_calculated(check, answers, context, others)
     return _judge_readings(check, answer.get("values"), context)
+
+
+def _judge_measured_mark(check: Check, mark: Any) -> Judgement:
+    if check.answer_key == "values" and mark == "cannot_measure":
+        return Judgement("fail", "cannot-measure")
+    return _missing("unknown-mark")
+
+
+def _judge_not_applicable(check: Check) -> Judgement:
+    if check.may_not_apply:
+        return Judgement("not_applicable", "marked-not-applicable")
+    return _missing("must-apply")
+
+
+def hinders_release(check: Check, judgement: Judgement) -> bool:
+    """Whether a stove with this is not good: a fail, or a sum that nobody can know because what it
+    is calculated from cannot be measured.
+    """
+    is_unknowable = judgement.reason == "input-not-measurable"
+    return is_unknowable or counts_as_fail(check, judgement.verdict)
+
+
+def is_left_out(judgement: Judgement) -> bool:
+    """Whether it has still to be looked at."""
+    return judgement.verdict == "missing" and judgement.reason != "input-not-measurable"
 
 
 def counts_as_fail(check: Check, verdict: str) -> bool:
@@ -173,12 +199,14 @@ def _judge_calculated(
 ) -> Judgement:
     # Taken out of its own inputs' sight, a circle from a foreign file ends as a missing input.
     others = {check_id: other for check_id, other in others.items() if check_id != check.id}
-    values = {
-        check_id: _judge_among(others[check_id], answers, context, others).value
+    inputs = {
+        check_id: _judge_among(others[check_id], answers, context, others)
         for check_id in check.inputs
         if check_id in others
     }
-    value = evaluate(check.expression, values)
+    if any(found.reason in _NOT_MEASURABLE for found in inputs.values()):
+        return _missing("input-not-measurable")
+    value = evaluate(check.expression, {key: found.value for key, found in inputs.items()})
     if value is None:
         return _missing("input-missing")
     if not _is_possible(check, value):

@@ -5,8 +5,9 @@ What a cell may hold (the letters are those printed on the sheet):
     tick      p or 1 pass; f or 2 fail, with the letter of the fault: fb
     choice    the letter of the option
     readings  the number, point or comma; with the letter of the fault where the sheet asks for it:
-    105b any       n (a tick also 3) and why it does not apply: n no paint ordered any       after a
-    blank a note: fb rim chipped
+    105b; x and why it cannot be measured: x torn
+    any       where the checklist allows it n (a tick also 3) and why it does not apply: n no paint
+    ordered; after a blank a note: fb rim chipped
 
 An empty cell is a check that was not looked at.
 """
@@ -21,7 +22,13 @@ from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.counts import find_fault
 from qcapp.inspection.disposition import allowed_dispositions, needed_checks
-from qcapp.inspection.judge import Judgement, counts_as_fail, judge_answers
+from qcapp.inspection.judge import (
+    Judgement,
+    counts_as_fail,
+    hinders_release,
+    is_left_out,
+    judge_answers,
+)
 from qcapp.inspection.letters import letter_of, place_of
 from qcapp.inspection.number import parse_number
 
@@ -32,6 +39,17 @@ NOT_POSSIBLE = {
         "again"
     ),
     "not-whole": phrase("a whole number is needed"),
+}
+# Marks that stand alone, with their reason.
+_ALONE = {
+    "not_applicable": (
+        phrase("does not apply"),
+        phrase("type n and the reason, without a reading"),
+    ),
+    "cannot_measure": (
+        phrase("cannot be measured"),
+        phrase("type x and the reason, without a reading"),
+    ),
 }
 Cells = Mapping[str, Sequence[str]]
 
@@ -64,17 +82,22 @@ def read_cells(check: Check, texts: Sequence[str]) -> dict[str, Any]:
             _read_head(check, head.lower(), answer)
             notes.append(note.strip())
     note = " ".join(filter(None, notes))
-    if answer.get("mark") == "not_applicable":
+    mark = answer.get("mark")
+    if mark in _ALONE:
         if "values" in answer or not note:
-            raise _refusal(
-                check, phrase("does not apply"), phrase("type n and the reason, without a reading")
-            )
-        return {"mark": "not_applicable", "note": note}
+            raise _refusal(check, *_ALONE[mark])
+        return {**answer, "note": note}
     return {**answer, "note": note} if note else answer
 
 
 def _read_head(check: Check, head: str, answer: dict[str, Any]) -> None:
     if head == "n" or (check.answer_key == "mark" and head == "3"):
+        if not check.may_not_apply:
+            raise _refusal(
+                check,
+                phrase("this check applies to every stove"),
+                phrase("answer it, or leave it empty where it was not checked"),
+            )
         answer["mark"] = "not_applicable"
     elif check.answer_key == "mark":
         _read_tick(check, head, answer)
@@ -110,6 +133,11 @@ def _read_tick(check: Check, head: str, answer: dict[str, Any]) -> None:
 
 
 def _read_number(check: Check, head: str, answer: dict[str, Any]) -> None:
+    if head.startswith("x"):
+        answer["mark"] = "cannot_measure"
+        if head[1:]:
+            answer["fault"] = _find_letter(check, head[1:])
+        return
     typed = head.rstrip(ascii_lowercase)
     letters = head[len(typed) :]
     number = parse_number(typed)
@@ -175,14 +203,10 @@ def fill_stove(
         if problem:
             problems.setdefault(check.id, problem)
     failing = [
-        check.severity
-        for check in checklist.checks
-        if counts_as_fail(check, judgements[check.id].verdict)
+        check.severity for check in checklist.checks if hinders_release(check, judgements[check.id])
     ]
     missing = [
-        name
-        for name in needed_checks(checklist.checks, is_short)
-        if judgements[name].verdict == "missing"
+        name for name in needed_checks(checklist.checks, is_short) if is_left_out(judgements[name])
     ]
     recorded = {**_inputs_used(checklist, answers, earlier), **answers}
     return Filled(

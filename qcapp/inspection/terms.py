@@ -33,5 +33,14 @@ TRADES = {
 }
 # How a value near its limit is judged.
 RULES = {"simple": phrase("simple"), "guarded": phrase("guarded")}
+# What an inspector may give for a check besides readings; a fault of every measured check.
+CANNOT_MEASURE = "cannot-measure"
+MARKS = {
+    "pass": VERDICTS["pass"],
+    "fail": VERDICTS["fail"],
+    "not_applicable": VERDICTS["not_applicable"],
+    "cannot_measure": phrase("cannot be measured"),
+}
+FAULTS = {CANNOT_MEASURE: MARKS["cannot_measure"]}
 NOT_NAMED = phrase("not named")
 NO_REASON = phrase("no reason recorded")

@@ -8,8 +8,8 @@ from qcapp.checklist.model import Check, Checklist
 from qcapp.i18n.localized_text import text_of
 from qcapp.inspection.batch_facts import SEVERITIES, StovePass
 from qcapp.inspection.tallies import CheckTally, FaultTally
-from qcapp.inspection.terms import NOT_NAMED
 from qcapp.reports.decision import select_fully_inspected, select_looked_at
+from qcapp.reports.faults import name_fault
 from qcapp.reports.plan import AgreedPlan
 from qcapp.reports.totals import BatchTotals, count_stoves, divide_faults
 from qcapp.stats.interval import Estimate, Interval
@@ -176,9 +176,8 @@ def _name_faults(
     check: Check | None, tally: CheckTally, faults: Iterable[FaultTally]
 ) -> tuple[tuple[str, int], ...]:
     """Of this row: a check that changed its part or severity in a revision has several."""
-    titles = {fault.id: text_of(fault.title) for fault in check.faults} if check else {}
     found = [
-        (titles.get(one.fault, one.fault) if one.fault else NOT_NAMED, one.failed)
+        (name_fault(check, one.fault), one.failed)
         for one in faults
         if (one.check_id, one.part, one.step, one.severity)
         == (tally.check_id, tally.part, tally.step, tally.severity)

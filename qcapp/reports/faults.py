@@ -8,7 +8,7 @@ from qcapp.checklist.history import CheckRef, StepRef
 from qcapp.checklist.model import Check, Step
 from qcapp.i18n.localized_text import text_of
 from qcapp.inspection.tallies import FaultCount
-from qcapp.inspection.terms import NOT_NAMED
+from qcapp.inspection.terms import FAULTS, NOT_NAMED
 from qcapp.reports.groups import People
 
 # Check, fault where one is named, severity.
@@ -110,4 +110,4 @@ def name_fault(check: Check | None, fault: str | None) -> str:
     if fault is None:
         return NOT_NAMED
     titles = {known.id: text_of(known.title) for known in check.faults} if check else {}
-    return titles.get(fault, fault)
+    return titles[fault] if fault in titles else FAULTS.get(fault, fault)

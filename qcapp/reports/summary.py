@@ -12,6 +12,8 @@ from typing import Any
 
 from qcapp.checklist.history import CheckRef
 from qcapp.inspection.batch_facts import BatchFacts, ServerEvent
+from qcapp.inspection.judge import judge_check
+from qcapp.inspection.terms import FAULTS
 from qcapp.reports.decision import BatchDecision, SeverityResult, select_fully_inspected
 from qcapp.reports.earlier import describe_earlier
 from qcapp.reports.plan import AgreedPlan, Limit
@@ -99,6 +101,7 @@ def build_summary(
         "tools": list_tools(facts),
         "recheck": _describe_recheck(facts, plan),
         "cautions": [caution().to_json() for caution in CAUTIONS],
+        **_list_not_applied(facts),
     }
     return {**document, "changes": list_changes(previous, document)} if previous else document
 
@@ -240,6 +243,29 @@ def _list_parts(facts: BatchFacts) -> list[dict[str, Any]]:
     return sorted(rows, key=lambda row: (-row["failed"], row["part"]))
 
 
+def _list_not_applied(facts: BatchFacts) -> dict[str, Any]:
+    """Checks that an inspector said do not apply to a stove; absent where nobody did.
+
+    A check that the batch as a whole is not asked (its paint) was said by nobody.
+    """
+    context = {"size": facts.batch["size"], "batch": facts.batch["attributes"]}
+    said: dict[tuple[str, str], int] = {}
+    for group in facts.results:
+        if group.verdict == "not_applicable":
+            key = (group.checklist_hash, group.check_id)
+            said[key] = said.get(key, 0) + group.count
+    rows: dict[CheckRef, dict[str, Any]] = {}
+    for (checklist_hash, check_id), count in said.items():
+        check = facts.checklists[checklist_hash].check_by_id[check_id]
+        if not check.may_not_apply or judge_check(check, {}, context).verdict == "not_applicable":
+            continue
+        row = {"check": check_id, "ask": check.ask["en"], "severity": check.severity, "stoves": 0}
+        ref = CheckRef(facts.checklists[checklist_hash].id, check_id)
+        rows.setdefault(ref, row)["stoves"] += count
+    ordered = sorted(rows.values(), key=lambda row: (-row["stoves"], row["check"]))
+    return {"not_applied": ordered} if ordered else {}
+
+
 def _list_causes(facts: BatchFacts) -> list[dict[str, Any]]:
     counted_checks: dict[CheckRef, int] = {}
     failed: dict[tuple[CheckRef, str, str, str | None], int] = {}
@@ -253,14 +279,14 @@ def _list_causes(facts: BatchFacts) -> list[dict[str, Any]]:
     checks = facts.history.checks
     rows: list[dict[str, Any]] = []
     for (ref, part, severity, fault), count in failed.items():
-        titles = {one.id: one.title["en"] for one in checks[ref].faults}
+        titles = {**FAULTS, **{one.id: one.title["en"] for one in checks[ref].faults}}
         rows.append(
             {
                 "check": ref.check,
                 "ask": checks[ref].ask["en"],
                 "part": part,
                 "severity": severity,
-                "fault": fault and titles.get(fault, fault),
+                "fault": fault and str(titles.get(fault, fault)),
                 "failed": count,
                 "of": counted_checks[ref],
             }

@@ -18,7 +18,7 @@ from qcapp.i18n.messages import Message
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.disposition import allowed_dispositions
 from qcapp.inspection.event import SERVER_KINDS, Event, canonical, freeze, kept_hash, stove_key
-from qcapp.inspection.judge import counts_as_fail, judge_answers
+from qcapp.inspection.judge import hinders_release, judge_answers
 from qcapp.inspection.study import SECOND_LOOK
 from qcapp.store.log import Entry
 from qcapp.sync.protocol import MAX_EVENT_BYTES
@@ -208,9 +208,7 @@ def _find_answer_reason(body: Content, checklist: Checklist) -> Message | None:
     if impossible:
         return IMPOSSIBLE_VALUE(names=impossible)
     failed = [
-        known[key].severity
-        for key, found in judged.items()
-        if counts_as_fail(known[key], found.verdict)
+        known[key].severity for key, found in judged.items() if hinders_release(known[key], found)
     ]
     kind = body["disposition"]["kind"]
     if kind in ("release", "concession") and kind not in allowed_dispositions(failed, False):

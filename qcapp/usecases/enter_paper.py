@@ -123,7 +123,7 @@ def find_save_problems(sheet: Sheet, kept: set[int]) -> dict[str, str]:
     problems: dict[str, str] = {}
     for column in sheet.columns:
         kind, index = sheet.get(f"kind-{column.index}"), column.index
-        if kind != column.disposition["kind"]:
+        if not kind or kind != column.disposition["kind"]:
             problems[f"kind-{index}"] = phrase("choose what becomes of the stove")
         elif needs_reason(kind) and "reason" not in column.disposition:
             problems[f"reason-{index}"] = phrase("write the reason")

@@ -70,7 +70,7 @@ def add_person(store: Store, form: PersonForm) -> str:
                 name=known[code],
             )
             form.refuse("code", text)
-        person = read_person(form, code, state.trades)
+        person = read_person(form, code, state.all_trades)
         if person and not form.wrong:
             people.save_people(connection, [person])
     return code
@@ -81,7 +81,7 @@ def change_person(store: Store, code: str, form: PersonForm) -> None:
     old = get_person(store, code)
     with store.writing() as connection:
         # A trade that no checklist has any more is kept: it cannot be ticked here.
-        trades = {**dict.fromkeys(old["trades"], ()), **load_state(connection).trades}
+        trades = {**dict.fromkeys(old["trades"], ()), **load_state(connection).all_trades}
         person = read_person(form, code, trades)
         if person and not form.wrong:
             people.save_people(connection, [person])

@@ -14,6 +14,7 @@ from typing import Any
 from qcapp.checklist.model import Check, Checklist
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
+from qcapp.inspection.disposition import propose_disposition
 from qcapp.inspection.event import stove_key
 from qcapp.inspection.paper import Filled, fill_stove
 from qcapp.inspection.serial import doubt_serial, has_checked_serials, read_serial, serial_key
@@ -215,7 +216,7 @@ def _read_column(
         filled,
         inspections,
         len(before) + 1,
-        _choose(sheet, index, filled.allowed),
+        _choose(sheet, index, filled),
         doubt_serial(serial, sheet.batch["serial_prefix"], sheet.batch["planned"]),
     )
 
@@ -237,9 +238,12 @@ def count_cells(check: Check) -> int:
     return max(check.reading_count, 1)
 
 
-def _choose(sheet: Sheet, index: int, allowed: list[str]) -> dict[str, str]:
+def _choose(sheet: Sheet, index: int, filled: Filled) -> dict[str, str]:
+    """kind: empty where a person has still to choose."""
     kind, reason = sheet.get(f"kind-{index}"), sheet.get(f"reason-{index}")
-    chosen = kind if kind in allowed else allowed[0]
+    skipped = any(found.reason == "marked-not-applicable" for found in filled.judgements.values())
+    proposed = propose_disposition(filled.allowed, skipped) or ""
+    chosen = kind if kind in filled.allowed else proposed
     return {"kind": chosen, "reason": reason} if reason else {"kind": chosen}
 
 

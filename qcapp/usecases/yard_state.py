@@ -35,12 +35,13 @@ class YardState:
 
     @property
     def trades(self) -> dict[str, list[Text]]:
-        """{trade: titles of its steps}, in the order of the checklists."""
-        found: dict[str, list[Text]] = {}
-        for one in self.chosen:
-            for step in one["steps"]:
-                found.setdefault(step["trade"], []).append(text_of(step["title"]))
-        return {trade: list(dict.fromkeys(titles)) for trade, titles in found.items()}
+        """{trade: titles of its steps} of the chosen checklists, in their order."""
+        return _list_trades(self.chosen)
+
+    @property
+    def all_trades(self) -> dict[str, list[Text]]:
+        """The same of every checklist: a trade may be had before the yard checks its work."""
+        return _list_trades(self.current)
 
     @property
     def present(self) -> list[Mapping[str, Any]]:
@@ -64,6 +65,14 @@ class YardState:
             for person in self.people
             if trade in person["trades"] and (not person["has_left"] or person["code"] == chosen)
         ]
+
+
+def _list_trades(compiled: Sequence[Mapping[str, Any]]) -> dict[str, list[Text]]:
+    found: dict[str, list[Text]] = {}
+    for one in compiled:
+        for step in one["steps"]:
+            found.setdefault(step["trade"], []).append(text_of(step["title"]))
+    return {trade: list(dict.fromkeys(titles)) for trade, titles in found.items()}
 
 
 def read_yard_name(store: Store, otherwise: str) -> str:

@@ -31,6 +31,20 @@ REFUSALS = {
         "checks.swing.cautoin",
         "did you mean 'caution'?",
     ),
+    "may not apply is a word": (
+        "    caution: {en: Cold",
+        "    may_not_apply: yes\n    caution: {en: Cold",
+        "caution:",
+        "checks.swing.may_not_apply",
+        "true or false",
+    ),
+    "a critical check may not apply": (
+        "    caution: {en: Cold",
+        "    may_not_apply: true\n    caution: {en: Cold",
+        "caution:",
+        "checks.swing.may_not_apply",
+        "always applies",
+    ),
     "unknown key in limits": (
         "nominal: 100",
         "nominall: 100",

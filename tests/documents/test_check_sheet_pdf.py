@@ -196,7 +196,7 @@ def test_number_of_boxes_is_what_the_checks_ask(monkeypatch):
     )
     wanted = len(("release", "rework", "concession", "scrap", "hold"))
     for check in compiled["checks"]:
-        own = {"tick": 3, "choice": 2, "measure": 2, "count": 2, "calculated": 1}
+        own = {"tick": 2, "choice": 1, "measure": 2, "count": 2, "calculated": 1}
         wanted += (
             check["n"] + 1 if check["kind"] == "readings" else own[check["kind"]]
         ) + needs_letter(check)

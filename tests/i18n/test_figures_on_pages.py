@@ -23,7 +23,7 @@ ROOMS = {
     r"/trainer/artisans/A\d\d": (
         "stoves as recorded",
         "rate",
-        "Each chart: the share of faulty stoves",
+        "Each chart shows the share of faulty stoves",
     ),
     r"/trainer/drift/checks/.+": (
         "Single readings",

@@ -181,10 +181,11 @@ def judge_questions(draw: st.DrawFn) -> dict[str, Any]:
         if draw(st.integers(0, 9)) == 0:
             key = draw(st.sampled_from([f"batch.{name}" for name in ATTRIBUTES] + ["size"]))
             check["when"] = {key: draw(st.sampled_from(SIZES) if key == "size" else FACTS)}
+        if draw(st.booleans()):
+            check["may_not_apply"] = True
+        marked = [{"mark": mark, **answer} for mark in ("not_applicable", "cannot_measure")]
         answers[check["id"]] = draw(
-            st.sampled_from(
-                [answer] * 12 + [{"mark": "not_applicable", **answer}, {}, None, "pass", []]
-            )
+            st.sampled_from([answer] * 12 + [*marked, {}, None, "pass", []])
         )
     for check_id in draw(st.lists(st.sampled_from([*answers]), max_size=1)):
         del answers[check_id]

@@ -16,6 +16,8 @@ MEDIUM = {"size": "medium", "batch": {"painted": False}}
 
 
 def find(check_id: str):
+    if check_id == "skippable":
+        return STOVE.check_by_id["latch"].model_copy(update={"may_not_apply": True})
     return STOVE.check_by_id.get(check_id) or LINER.check_by_id[check_id]
 
 
@@ -30,7 +32,7 @@ def find(check_id: str):
             ["2b tongue bent"],
             {"mark": "fail", "fault": "latch-not-flush", "note": "tongue bent"},
         ),
-        ("latch", ["3 no door ordered"], {"mark": "not_applicable", "note": "no door ordered"}),
+        ("skippable", ["3 no door ordered"], {"mark": "not_applicable", "note": "no door ordered"}),
         ("latch", [""], {}),
         ("latch", [], {}),
         ("door-opening-width", ["100,5"], {"values": ["100.5"]}),
@@ -40,7 +42,13 @@ def find(check_id: str):
             {"values": ["105"], "fault": "too-wide", "note": "measured twice"},
         ),
         ("door-opening-width", ["3"], {"values": ["3"]}),
-        ("door-opening-width", ["n no opening"], {"mark": "not_applicable", "note": "no opening"}),
+        ("skippable", ["N no door"], {"mark": "not_applicable", "note": "no door"}),
+        ("door-opening-width", ["x torn"], {"mark": "cannot_measure", "note": "torn"}),
+        (
+            "door-opening-width",
+            ["xa torn"],
+            {"mark": "cannot_measure", "fault": "too-wide", "note": "torn"},
+        ),
         ("grate-edge-margin", ["15", "14,5", "", "16"], {"values": ["15", "14.5", "16"]}),
         (
             "grate-edge-margin",
@@ -61,12 +69,15 @@ def test_cell_gives_the_answer(check, texts, answer):
         ("latch", ["x"], "is not an answer"),
         ("latch", ["pb"], "is not an answer"),
         ("latch", ["fz"], "a Does not hold"),
-        ("latch", ["n"], "the reason"),
+        ("latch", ["n no door"], "applies to every stove"),
+        ("door-opening-width", ["n"], "applies to every stove"),
+        ("door-opening-width", ["x"], "the reason"),
+        ("door-opening-width", ["xz torn"], "no fault 'z'"),
+        ("grate-edge-margin", ["x broken", "15"], "without a reading"),
         ("door-opening-width", ["1.0.0"], "is not a number"),
         ("door-opening-width", ["-5"], "is not a number"),
         ("door-opening-width", ["100mm"], "no fault 'mm'"),
         ("door-opening-width", ["1e3"], "is not a number"),
-        ("grate-edge-margin", ["n broken", "15"], "without a reading"),
         ("crack-rule", ["g"], "from a to f"),
     ],
 )
@@ -111,6 +122,14 @@ def test_worked_out_check_fails_by_its_inputs_and_names_its_side():
     assert (
         filled.judgements["door-opening-area"].verdict == "fail" and filled.allowed[0] == "rework"
     )
+
+
+def test_what_cannot_be_measured_fails_and_its_sum_is_no_reason_to_hold():
+    filled = fill_stove(STOVE, fill_good(**{"door-opening-width": ["x torn"]}), MEDIUM)
+    assert not filled.problems and filled.missing == []
+    assert filled.answers["door-opening-width"]["fault"] == "cannot-measure"
+    assert filled.judgements["door-opening-area"].reason == "input-not-measurable"
+    assert filled.allowed[0] == "rework"
 
 
 def test_only_fault_and_fault_of_the_side_need_no_letter():

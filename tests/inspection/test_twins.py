@@ -12,7 +12,7 @@ from qcapp.checklist.model import CHECK_KINDS
 from qcapp.errors import BadInput
 from qcapp.inspection.disposition import allowed_dispositions, needed_checks
 from qcapp.inspection.event import canonical, event_hash
-from qcapp.inspection.judge import counts_as_fail, judge_answers
+from qcapp.inspection.judge import counts_as_fail, hinders_release, is_left_out, judge_answers
 from qcapp.inspection.number import number_value, parse_number
 from qcapp.inspection.serial import doubt_serial, find_serial_number, serial_key
 from qcapp.inspection.stove import fold_stove
@@ -61,6 +61,8 @@ def test_judges_agree_on_verdict_reason_and_value(phone: Script, question: dict)
         {
             **vars(judged[check.id]),
             "counts_as_fail": counts_as_fail(check, judged[check.id].verdict),
+            "hinders_release": hinders_release(check, judged[check.id]),
+            "is_left_out": is_left_out(judged[check.id]),
         }
         for check in checklist.checks
     ]

@@ -6,7 +6,12 @@ import { canonicalJson, eventHash } from "../../static/phone/js/inspection/event
 import { foldStove } from "../../static/phone/js/inspection/stove.js";
 import { neededChecks } from "../../static/phone/js/inspection/draft.js";
 import { allowedDispositions } from "../../static/phone/js/inspection/disposition.js";
-import { countsAsFail, judgeAnswers } from "../../static/phone/js/inspection/judge.js";
+import {
+  countsAsFail,
+  hindersRelease,
+  isLeftOut,
+  judgeAnswers,
+} from "../../static/phone/js/inspection/judge.js";
 import { KINDS } from "../../static/phone/js/inspection/kinds.js";
 import { parseNumber } from "../../static/phone/js/inspection/number.js";
 import {
@@ -28,6 +33,8 @@ const TASKS = {
     return checklist.checks.map((check) => ({
       ...judgements[check.id],
       counts_as_fail: countsAsFail(check, judgements[check.id].verdict),
+      hinders_release: hindersRelease(check, judgements[check.id]),
+      is_left_out: isLeftOut(judgements[check.id]),
     }));
   },
   disposition: ({ severities, missing }) => allowedDispositions(severities, missing),

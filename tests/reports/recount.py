@@ -78,7 +78,9 @@ def judge_one(check, body, look):
     answer = body["answers"].get(check["id"], {})
     mark = answer.get("mark")
     if mark == "not_applicable":
-        return "not_applicable", None, None, None
+        return ("not_applicable", None, None, None) if check.get("may_not_apply") else MISSING
+    if mark == "cannot_measure" and check["kind"] in ("measure", "count", "readings"):
+        return "fail", None, None, "cannot-measure"
     if check["kind"] == "tick":
         return (mark if mark in ("pass", "fail") else "missing"), None, None, None
     if check["kind"] == "choice":

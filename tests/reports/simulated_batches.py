@@ -115,8 +115,13 @@ def choose_disposition(rng, phone, judged):
 def make_body(rng, phone, at, is_short):
     answers = {
         "sharp-edge": {"mark": rng.choice(("pass",) * 8 + ("fail", "not_applicable"))},
-        "door-opening-width": {"values": [str(rng.randint(95, 105))]},
-        "dents": {"mark": rng.choice(("pass",) * 5 + ("fail",))},
+        "door-opening-width": rng.choice(
+            (
+                *({"values": [str(rng.randint(95, 105))]} for _ in range(9)),
+                {"mark": "cannot_measure"},
+            )
+        ),
+        "dents": {"mark": rng.choice(("pass",) * 5 + ("fail", "not_applicable"))},
     }
     if is_short:
         answers = {"sharp-edge": answers["sharp-edge"]}

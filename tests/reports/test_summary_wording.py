@@ -272,8 +272,8 @@ def test_every_sentence_of_a_summary_is_in_the_catalogue_of_reports():
     ("inspect", "not_inspected", "says"),
     [
         ("every", 0, "counts of this batch are exact"),
-        ("every", 3, "nobody drew them by lot"),
-        ("sample", 40, "from the stoves that were drawn"),
+        ("every", 3, "not drawn at random"),
+        ("sample", 40, "calculated from the sample"),
     ],
 )
 def test_interval_says_what_it_is_about(inspect, not_inspected, says):

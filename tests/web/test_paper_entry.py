@@ -131,7 +131,7 @@ def list_figures(yard) -> list:
             trainer_queries.list_step_tallies(connection, Filters(batch="B1")),
             batch_figures.list_check_tallies(connection, "B1", "small-stove"),
             batch_figures.list_fault_tallies(connection, "B1", "small-stove"),
-            batch_figures.count_failed_stoves(connection, "B1", "small-stove"),
+            batch_figures.list_first_passes(connection, "B1", "small-stove"),
             *(
                 [tuple(row) for row in rows]
                 for rows in (
@@ -188,7 +188,9 @@ def test_record_is_an_event_of_the_server_that_tells_itself_from_a_phones(yard):
         ({"edge": "x"}, "cell-sharp-edge-0-0", "is not an answer"),
         ({"edge": "f"}, "cell-sharp-edge-0-0", "letter of the fault"),
         ({"edge": "pa"}, "cell-sharp-edge-0-0", "is not an answer"),
-        ({"edge": "n"}, "cell-sharp-edge-0-0", "n and the reason"),
+        ({"edge": "n no edge"}, "cell-sharp-edge-0-0", "applies to every stove"),
+        ({"dents": "n"}, "cell-dents-0-0", "n and the reason"),
+        ({"width": "x"}, "cell-door-opening-width-0-0", "x and the reason"),
         ({"serial-0": ""}, "serial-0", "the serial is missing"),
         ({"day": "2026-11-26"}, "day", "future"),
         ({"day": "2026-11-25", "time-0": "23:00"}, "time-0", "future"),
@@ -206,13 +208,13 @@ def test_mistake_is_marked_at_its_field_and_everything_typed_is_kept(yard, chang
         **{
             name: text
             for name, text in change.items()
-            if "-" not in name and name in ("edge", "width")
+            if "-" not in name and name in ("edge", "width", "dents")
         },
     )
     typed = {
         **ABOUT,
         **stove,
-        **{name: text for name, text in change.items() if name not in ("edge", "width")},
+        **{name: text for name, text in change.items() if name not in ("edge", "width", "dents")},
     }
     typist = Typist(yard.client, ADDRESS).press("review", **typed)
     assert says in typist.wrong.get(field, ""), typist.wrong
@@ -244,7 +246,10 @@ def test_critical_fault_offers_no_release_and_no_concession(yard):
 
 
 def test_does_not_apply_needs_a_reason_and_gives_no_verdict(yard):
-    enter(yard, fill(dents="n no second coat ordered")).press("save")
+    typist = enter(yard, fill(dents="n no second coat ordered"))
+    typist.press("save")
+    assert set(typist.wrong) == {"kind-0"} and read_log(yard) == [], "nobody chose the release"
+    typist.press("save", **{"kind-0": "release"})
     (event,) = read_log(yard)
     assert event["body"]["answers"]["dents"] == {
         "mark": "not_applicable",
@@ -316,7 +321,8 @@ def test_sheet_older_than_the_phones_record_becomes_the_first_pass(yard):
     assert "would be inspection 1" in text_of(typist.page)
     typist.press("save", **{"again-0": "yes"})
     with yard.store.reading() as connection:
-        assert batch_figures.count_failed_stoves(connection, "B1", "small-stove") == {"minor": 1}
+        (found,) = batch_figures.list_first_passes(connection, "B1", "small-stove")
+    assert {kind for kind, count in found.failed.items() if count} == {"minor"}
 
 
 def test_serial_twice_on_a_form_is_marked(yard):

@@ -51,6 +51,52 @@ def test_lead_reads_what_why_who_and_when(yard):
         assert said in page, said
 
 
+def read_text(html):
+    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", html))
+
+
+def test_faults_are_cards_with_place_figures_photo_maker_and_what_to_do(yard):
+    record = yard.phone.inspect("B1-001", maker="A77", width="106", disposition="rework")
+    body = record["body"]
+    photo = "a" * 64
+    wide = {
+        **body["answers"]["door-opening-width"],
+        "fault": "too-large",
+        "more_faults": ["bad"],
+        "place": [500, 250],
+        "photos": [photo],
+        "note": "at the sill",
+    }
+    answers = {**body["answers"], "door-opening-width": wide}
+    rework = {"door-opening-width": "A02"}
+    yard.push(
+        yard.phone.seal(
+            "inspection",
+            "B1-001",
+            {**body, "answers": answers, "reworked_by": rework},
+            at="2026-11-24T08:00:00.000Z",
+            photos=[photo],
+        )
+    )
+    page = yard.client.get("/yard/quarantine/1").text
+    (card,) = re.findall(r'<li class="fault-card">.*?</li>\s*</ul>\s*<div', page, re.DOTALL)
+    assert 'class="part failed"' in card and 'class="place"' in card and "id=" not in card
+    shown = read_text(card)
+    for said in (
+        "Too large · Bad",
+        "major",
+        "106 mm wanted 97 to 103 mm",
+        "3 mm too much",
+        "at the sill",
+        "Cut the door opening: A77 (not known here)",
+        "Bring it to 97 to 103 mm",
+        "Photo on its way",
+    ):
+        assert said in shown, (said, shown)
+    assert "door-opening-width: Beda (A02)" in read_text(page), "who repaired it"
+    assert read_text(page).count("Photo on its way") == 1
+
+
 def test_lead_lets_it_count_under_another_name_and_undoes_it(yard):
     yard.push(yard.phone.inspect("B1-001", maker="A77"))
     done = decide(yard, 1, action="accept", **{"artisan.A77": "A02"})

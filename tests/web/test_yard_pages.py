@@ -2,6 +2,7 @@
 what is refused keeps what was typed and says what to do.
 """
 
+import dataclasses
 import html
 import json
 import re
@@ -10,7 +11,8 @@ import pytest
 
 from qcapp.store import log
 from qcapp.store.registry import batches, people
-from qcapp.store.registry.yard_facts import load_yard_facts
+from qcapp.store.registry.yard_facts import YardFacts, load_yard_facts
+from qcapp.usecases.yard_state import load_state
 from tests.builders import NOW, make_cookie, open_client, open_yard
 
 pytestmark = pytest.mark.both_engines
@@ -179,6 +181,21 @@ def test_whoever_left_is_still_named_for_stoves_of_an_open_batch(yard):
     )
     send(yard, "/yard/batches/B7/close", {})
     assert list_chosen(yard)["A07"]["trades"] == []
+
+
+def test_a_person_may_have_a_trade_whose_work_the_yard_does_not_check_yet(yard):
+    def step(trade):
+        return {"trade": trade, "title": {"en": trade}}
+
+    state = dataclasses.replace(
+        read(yard, load_state),
+        facts=YardFacts(checklist_ids=("stove",)),
+        current=[
+            {"id": "stove", "steps": [step("metalwork")]},
+            {"id": "liner", "steps": [step("clay")]},
+        ],
+    )
+    assert (list(state.trades), list(state.all_trades)) == (["metalwork"], ["metalwork", "clay"])
 
 
 def test_code_left_empty_is_the_next_free_one(yard):

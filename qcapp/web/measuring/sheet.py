@@ -60,7 +60,8 @@ def _list_fields(place: int, check: Check, typed: Mapping[str, str]) -> list[Fie
     ask = as_localized(check.ask)
     choices: tuple[tuple[str, str], ...]
     if isinstance(check, TickCheck):
-        choices = tuple((mark, VERDICTS[mark]) for mark in MARKS)
+        marks = MARKS if check.may_not_apply else MARKS[:2]
+        choices = tuple((mark, VERDICTS[mark]) for mark in marks)
     elif isinstance(check, ChoiceCheck):
         choices = tuple((option.id, as_localized(option.title)) for option in check.options)
     else:

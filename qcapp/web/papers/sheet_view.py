@@ -10,6 +10,7 @@ from qcapp.checklist.model import Check, ChoiceCheck, Fault, Option
 from qcapp.documents.sheet_words import describe_limits, describe_statistic, needs_letter
 from qcapp.inspection.judge import Judgement, counts_as_fail
 from qcapp.inspection.letters import letter_of
+from qcapp.reports.faults import name_fault
 from qcapp.usecases.paper_sheet import Column, Sheet, cell_name, count_cells
 from qcapp.usecases.print_paper import list_not_asked
 from qcapp.web.layout.template_filters import as_localized
@@ -119,6 +120,4 @@ def list_verdicts(sheet: Sheet, column: Column) -> Verdicts:
 
 
 def _name_fault(check: Check, answer: dict[str, Any]) -> str:
-    return "".join(
-        as_localized(fault.title) for fault in check.faults if fault.id == answer.get("fault")
-    )
+    return name_fault(check, answer["fault"]) if answer.get("fault") else ""

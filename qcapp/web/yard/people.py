@@ -81,7 +81,7 @@ def _people_page(request: Request, store: Store, form: PersonForm) -> Response:
         state=state,
         people=state.people,
         others=others,
-        trades=state.trades,
+        trades=state.all_trades,
     )
 
 
@@ -95,5 +95,5 @@ def _person_page(request: Request, store: Store, code: str, form: PersonForm) ->
         title=phrase("Person %(code)s", code=code),
         state=state,
         code=code,
-        trades=state.trades,
+        trades=state.all_trades,
     )

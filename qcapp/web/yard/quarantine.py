@@ -1,5 +1,6 @@
 """The yard lead's page of records set aside: what, why, who sent it; accept it, or reject it."""
 
+from collections.abc import Mapping
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Form, Path, Request
@@ -20,7 +21,7 @@ from qcapp.sync.quarantine import (
     reject,
 )
 from qcapp.usecases.form import OpenForm
-from qcapp.web.deps import NowDep, StoreDep
+from qcapp.web.deps import NowDep, StoreDep, get_drawings
 from qcapp.web.layout.page import page
 from qcapp.web.middleware.authorisation import CallerDep
 from qcapp.web.rules import allow
@@ -119,6 +120,7 @@ def _record_page(
     form: QuarantineForm | None = None,
     error: BadInput | None = None,
 ) -> HTMLResponse:
+    drawings = get_drawings(request)
     with store.reading() as connection:
         record = get_record(connection, seq)
         counting = find_counting_content(connection, record)
@@ -128,8 +130,8 @@ def _record_page(
             "sender": _list_device_names(connection).get(
                 record.device_id, phrase("a phone that never joined here")
             ),
-            "told": _describe(connection, record.content) if record.is_event else None,
-            "told_counting": _describe(connection, counting)
+            "told": _describe(connection, record.content, drawings) if record.is_event else None,
+            "told_counting": _describe(connection, counting, drawings)
             if counting and record.is_event
             else None,
             "strangers": list_strangers(record, facts),
@@ -148,7 +150,9 @@ def _record_page(
     return answer
 
 
-def _describe(connection: Connection, content: dict[str, Any]) -> RecordView:
+def _describe(
+    connection: Connection, content: dict[str, Any], drawings: Mapping[str, str]
+) -> RecordView:
     names = {person["code"]: person["name"] for person in people.list_people(connection)}
     known = checklists.load_checklists(connection, [content["checklist_hash"]])
     named = list(dict.fromkeys(list_photo_names(content)))
@@ -158,6 +162,7 @@ def _describe(connection: Connection, content: dict[str, Any]) -> RecordView:
         known.get(content["checklist_hash"]),
         names,
         [(name, name in whole) for name in named],
+        drawings,
     )
 
 

@@ -2,15 +2,18 @@
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 from qcapp.checklist.model import Checklist
 from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.i18n.sizes import name_size
-from qcapp.inspection.terms import DISPOSITIONS, VERDICTS
+from qcapp.inspection.terms import DISPOSITIONS, MARKS, VERDICTS
+from qcapp.reports.faults import name_fault
 from qcapp.web.layout.labels import GATES
-from qcapp.web.layout.template_filters import as_localized, as_minute
+from qcapp.web.layout.template_filters import as_localized, as_minute, as_translated
+from qcapp.web.yard.fault_cards import FaultCard, Surroundings, list_cards, name_person
 
 KINDS = {
     "inspection": phrase("Inspection"),
@@ -21,11 +24,12 @@ KINDS = {
 
 @dataclass(frozen=True)
 class RecordView:
-    """facts: (label, text); answers: (what was asked, what was given, verdict); photos: (name, is
-    it here).
+    """facts: (label, text); cards: its faults; answers: (what was asked, what was given, verdict);
+    photos: (name, is it here) of those that no card shows.
     """
 
     facts: tuple[tuple[str, str], ...]
+    cards: tuple[FaultCard, ...]
     answers: tuple[tuple[str, str, str], ...]
     photos: tuple[tuple[str, bool], ...]
 
@@ -35,6 +39,7 @@ def describe_record(
     checklist: Checklist | None,
     names: Mapping[str, str],
     photos: Sequence[tuple[str, bool]],
+    drawings: Mapping[str, str],
 ) -> RecordView:
     """content: a well-formed event; names: people by code; without the checklist its ids stand
     alone.
@@ -49,7 +54,7 @@ def describe_record(
             phrase("%(stove)s (%(stage)s)", stove=content["stove"] or "–", stage=stage),
         ),
         (phrase("Batch"), content["batch"] or "–"),
-        (phrase("Inspector"), _name(content["inspector"], names)),
+        (phrase("Inspector"), name_person(names, content["inspector"])),
         (
             phrase("Recorded"),
             phrase("%(minute)s by the phone's clock", minute=as_minute(content["captured_at"])),
@@ -69,7 +74,42 @@ def describe_record(
         ]
         chosen = seen["disposition"]
         facts.append((phrase("What happened to it"), _dispose(chosen)))
-    return RecordView(tuple(facts), tuple(_list_answers(seen, checklist)), tuple(photos))
+    if seen.get("reworked_by"):
+        repaired = _list_rework(seen["reworked_by"], checklist, names)
+        facts.append((phrase("Repaired by"), repaired))
+    cards = _list_cards(seen, checklist, names, photos, drawings)
+    shown = {name for card in cards for name, _is_here in card.photos}
+    return RecordView(
+        tuple(facts),
+        cards,
+        tuple(_list_answers(seen, checklist)),
+        tuple(photo for photo in photos if photo[0] not in shown),
+    )
+
+
+def _list_cards(
+    seen: Mapping[str, Any],
+    checklist: Checklist | None,
+    names: Mapping[str, str],
+    photos: Sequence[tuple[str, bool]],
+    drawings: Mapping[str, str],
+) -> tuple[FaultCard, ...]:
+    if checklist is None:
+        return ()
+    drawing = drawings.get(checklist.drawing)
+    around = Surroundings(checklist, drawing, dict(photos), partial(name_person, names))
+    return list_cards(seen, around)
+
+
+def _list_rework(
+    reworked_by: Mapping[str, str], checklist: Checklist | None, names: Mapping[str, str]
+) -> str:
+    checks = checklist.check_by_id if checklist else {}
+    return "; ".join(
+        f"{as_localized(checks[check].ask) if check in checks else check}: "
+        f"{name_person(names, code)}"
+        for check, code in reworked_by.items()
+    )
 
 
 def _dispose(chosen: Mapping[str, str]) -> Phrase:
@@ -89,7 +129,7 @@ def _crew(crew: Mapping[str, str], checklist: Checklist | None, names: Mapping[s
             as_localized(steps_here[step].title) if step in steps_here else step
         )
     return "; ".join(
-        f"{_name(code, names)}: {', '.join(steps)}" for code, steps in by_artisan.items()
+        f"{name_person(names, code)}: {', '.join(steps)}" for code, steps in by_artisan.items()
     ) or phrase("not assigned")
 
 
@@ -105,21 +145,14 @@ def _list_answers(
             f" {unit}" if unit and answer.get("values") else ""
         )
         mark = answer.get("mark")
+        faults = [answer.get("fault"), *(answer.get("more_faults") or ())]
         given = [
-            get_active_locale().translate(VERDICTS[mark]) if mark in VERDICTS else mark,
+            get_active_locale().translate(MARKS[mark]) if mark in MARKS else mark,
             values,
             answer.get("option"),
-            answer.get("fault"),
+            *(as_translated(name_fault(check, fault)) for fault in faults if fault),
             answer.get("note"),
         ]
         text = "; ".join(part for part in given if part) or "–"
         verdict = verdicts.get(check_id, "–")
         yield as_localized(check.ask) if check else check_id, text, VERDICTS.get(verdict, verdict)
-
-
-def _name(code: str, names: Mapping[str, str]) -> str:
-    return (
-        f"{names[code]} ({code})"
-        if code in names
-        else get_active_locale().translate(phrase("%(code)s (not known here)", code=code))
-    )

@@ -7,6 +7,7 @@ import {
   recordFields,
   summarize,
 } from "../../../static/phone/js/inspection/record.js";
+import { judgePart, nextOpenPart } from "../../../static/phone/js/inspection/walk_order.js";
 import { compiled, fields, good_answers } from "./small_checklist.js";
 
 const byId = Object.fromEntries(compiled.checks.map((check) => [check.id, check]));
@@ -97,4 +98,33 @@ test("a record without a piece says nothing of one", () => {
     const draft = { ...newDraft({ ...fields, made_from }), answers: good_answers };
     assert.ok(!("made_from" in inspectionBody(compiled, draft, { kind: "release" })));
   }
+});
+
+test("what cannot be measured fails with its fault, and its sum neither waits nor is inspected", () => {
+  const torn = { ...good_answers, width: { mark: "cannot_measure", note: "torn" } };
+  const draft = answered(torn);
+  const found = summarize(compiled, draft);
+  assert.deepEqual([ids(found.failed), found.missing, found.unnamed], [["width"], [], []]);
+  assert.equal(found.allowed[0], "rework");
+  const body = inspectionBody(compiled, draft, { kind: "rework" });
+  assert.deepEqual(body.answers.width, { ...torn.width, fault: "cannot-measure" });
+  assert.deepEqual([body.verdicts.width, body.verdicts.area], ["fail", "missing"]);
+  assert.equal(nextOpenPart(compiled, judged(draft)), null, "the walk ends");
+  assert.equal(judgePart(compiled, judged(draft), "door"), "fail");
+});
+
+test("a check said not to apply is told apart, and nobody's release is chosen beforehand", () => {
+  const allowing = {
+    ...compiled,
+    checks: compiled.checks.map((check) =>
+      check.id === "swing" ? { ...check, may_not_apply: true } : check,
+    ),
+  };
+  const skipped = { ...good_answers, swing: { mark: "not_applicable", note: "no door" } };
+  const found = summarize(allowing, answered(skipped));
+  assert.deepEqual(
+    [ids(found.skipped), found.allowed[0], found.proposed],
+    [["swing"], "release", null],
+  );
+  assert.deepEqual(ids(summarize(compiled, answered({ ...skipped })).missing), ["swing"]);
 });

@@ -54,7 +54,7 @@ export const compiled = {
       faults: [fault("raw"), fault("sharp")],
     }),
     check("swing", "door", "tick"),
-    check("width", "door", "measure", number(97, 103)),
+    check("width", "door", "measure", number(97, 103, { may_not_apply: true })),
     check("height", "door", "measure", number(67, 73)),
     check("area", "door", "calculated", {
       inputs: ["width", "height"],

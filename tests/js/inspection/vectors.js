@@ -15,8 +15,9 @@ import { neededChecks } from "../../../static/phone/js/inspection/draft.js";
 import {
   allowedDispositions,
   needsReason,
+  proposeDisposition,
 } from "../../../static/phone/js/inspection/disposition.js";
-import { countsAsFail, judgeAnswers } from "../../../static/phone/js/inspection/judge.js";
+import { countsAsFail, hindersRelease, judgeAnswers } from "../../../static/phone/js/inspection/judge.js";
 import { parseNumber } from "../../../static/phone/js/inspection/number.js";
 
 const VECTORS = new URL("../../vectors/", import.meta.url);
@@ -38,10 +39,14 @@ function runJudge(given, vector) {
   const { verdict, reason, value } = vector;
   assert.deepEqual(judged, { verdict, reason, value });
   if ("counts_as_fail" in vector) assert.equal(countsAsFail(check, verdict), vector.counts_as_fail);
+  if ("hinders_release" in vector)
+    assert.equal(hindersRelease(check, judged), vector.hinders_release);
 }
 
 function runDisposition(_, vector) {
-  if ("allowed" in vector) {
+  if ("has_skipped" in vector) {
+    assert.equal(proposeDisposition(vector.allowed, vector.has_skipped), vector.proposed);
+  } else if ("allowed" in vector) {
     assert.deepEqual(
       allowedDispositions(vector.failed_severities, vector.has_missing),
       vector.allowed,

@@ -46,9 +46,10 @@ const FAMILIES = {
     "other-protocol",
     "left",
     "wrong-network",
+    "full",
   ],
   walk: ["back", "next", "how", "more"],
-  review: ["failed", "doubtful", "missing"],
+  review: ["failed", "doubtful", "missing", "skipped"],
   join: ["title", "how", "code", "go", "asking"],
   pin: ["title", "how", "code", "go", "asking"],
   new_pin: ["title", "how", "code", "go", "asking"],
@@ -60,6 +61,8 @@ const FAMILIES = {
     ...["by_smallest", "by_largest", "by_mean", "by_range"],
   ],
   next: ["odd_prefix", "odd_range"],
+  fault: ["above", "below"],
+  piece: ["fired-liner", "green-liner", "cladding"],
   photo: ["unsent", "sent", "refused", "pruned", "elsewhere"],
   stove: ["accept", "reject"],
   export: ["not_ours", "save", "share"],
@@ -120,6 +123,8 @@ test("nothing is saved before faults are named and reasons given", () => {
   assert.equal(findGap({}, { unnamed: [{}] }, "rework"), "review.gap_fault");
   assert.equal(findGap({ choice: { reason: "  " } }, clear, "scrap"), "review.gap_reason");
   assert.equal(findGap({ kind: "correction" }, clear, "release"), "review.gap_correction");
+  assert.equal(findGap({}, clear, null), "review.gap_disposition");
+  assert.equal(findGap({ look: {} }, { unnamed: [], missing: [] }, null), null);
   assert.equal(findGap({ kind: "correction", reason: "mixed up" }, clear, "release"), null);
   assert.equal(findGap({ choice: { reason: "buyer agreed" } }, clear, "concession"), null);
 });

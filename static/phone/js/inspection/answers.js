@@ -70,7 +70,7 @@ export function readingsBeside(check, values, index) {
 export function setReading(draft, check, index, text) {
   const values = readingsBeside(check, draft.answers[check.id]?.values ?? [], index);
   values[index] = text;
-  return patchAnswer(draft, check.id, { values, mark: undefined, fault: undefined });
+  return patchAnswer(draft, check.id, { values, mark: undefined, fault: undefined, more_faults: undefined });
 }
 
 /**
@@ -98,12 +98,22 @@ export function needsSecondReading(draft, check) {
 }
 
 /**
+ * What cannot be measured: readings typed before do not count.
+ * @param {Draft} draft
+ * @param {string} checkId
+ */
+export function markUnmeasurable(draft, checkId) {
+  const change = { mark: "cannot_measure", values: undefined, fault: undefined, more_faults: undefined };
+  return patchAnswer({ ...draft, typed: null }, checkId, change);
+}
+
+/**
  * @param {Draft} draft
  * @param {Check[]} ticks
  */
 export function passTicks(draft, ticks) {
   return ticks.reduce(
-    (done, check) => patchAnswer(done, check.id, { mark: "pass", fault: undefined }),
+    (done, check) => patchAnswer(done, check.id, { mark: "pass", fault: undefined, more_faults: undefined }),
     draft,
   );
 }

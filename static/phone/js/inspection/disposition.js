@@ -17,6 +17,17 @@ export function allowedDispositions(failedSeverities, hasMissing) {
 }
 
 /**
+ * The one that is chosen before anybody chooses; null where a person must. hasSkipped: a check was
+ * said not to apply to this stove. That alone lets nobody release it unseen.
+ * @param {Disposition[]} allowed
+ * @param {boolean} hasSkipped
+ * @returns {Disposition | null}
+ */
+export function proposeDisposition(allowed, hasSkipped) {
+  return hasSkipped && allowed[0] === "release" ? null : allowed[0];
+}
+
+/**
  * Whether a person must say in words why this disposition was chosen.
  * @param {Disposition | null} disposition
  * @returns {boolean}

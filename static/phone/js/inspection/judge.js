@@ -3,12 +3,21 @@
 // is
 // rounded before it is compared.
 import { evaluate } from "./expression.js";
-import { countReadings, isCalculated, isChoice, isTick, isWhole, takesSecond } from "./kinds.js";
+import {
+  countReadings,
+  isCalculated,
+  isChoice,
+  isTick,
+  isTyped,
+  isWhole,
+  takesSecond,
+} from "./kinds.js";
 import { parseNumber } from "./number.js";
 
 // A sum of typed decimals is a hair off in binary (0.1 + 0.2 is not 0.3). This share of the limit
 // is forgiven; it is far below the smallest step of any tool.
 const SLACK = 1e-9;
+const NOT_MEASURABLE = ["cannot-measure", "input-not-measurable"];
 
 /**
  * {check id: {verdict, reason, value}} for every check of the compiled checklist, answered or not.
@@ -37,13 +46,34 @@ export function judgeCheck(check, answers, context, checklist = null) {
   const given = findOwn(answers, check.id);
   const answer = given === null || typeof given !== "object" || Array.isArray(given) ? {} : given;
   const mark = answer.mark ?? null;
-  if (mark === "not_applicable") return judgement("not_applicable", "marked-not-applicable");
+  if (mark === "not_applicable")
+    return check.may_not_apply
+      ? judgement("not_applicable", "marked-not-applicable")
+      : missing("must-apply");
   if (isTick(check)) return judgeMark(mark);
+  if (mark === "cannot_measure" && isTyped(check)) return judgement("fail", "cannot-measure");
   if (mark !== null) return missing("unknown-mark");
   if (isChoice(check)) return judgeOption(check, answer.option ?? null);
   if (isCalculated(check)) return judgeCalculated(check, answers, context, checklist);
   return judgeReadings(check, answer.values ?? null, context);
 }
+
+/**
+ * Whether a stove with this is not good: a fail, or a sum that nobody can know because what it is
+ * calculated from cannot be measured.
+ * @param {Pick<Check, "decision">} check
+ * @param {Judgement} judgement
+ */
+export function hindersRelease(check, { verdict, reason }) {
+  return reason === "input-not-measurable" || countsAsFail(check, verdict);
+}
+
+/**
+ * Whether it has still to be looked at.
+ * @param {Judgement} judgement
+ */
+export const isLeftOut = ({ verdict, reason }) =>
+  verdict === "missing" && reason !== "input-not-measurable";
 
 /**
  * Doubtful counts as fail where the check guards against the tool's uncertainty.
@@ -164,9 +194,10 @@ function judgeCalculated(check, answers, context, checklist) {
   // Taken out of its own inputs' sight, a circle from a foreign file ends as a missing input.
   const others = { checks: checklist.checks.filter(({ id }) => id !== check.id) };
   const inputs = others.checks.filter(({ id }) => check.inputs.includes(id));
-  const values = Object.fromEntries(
-    inputs.map((input) => [input.id, judgeCheck(input, answers, context, others).value]),
-  );
+  const judged = inputs.map((input) => judgeCheck(input, answers, context, others));
+  if (judged.some(({ reason }) => NOT_MEASURABLE.includes(reason)))
+    return missing("input-not-measurable");
+  const values = Object.fromEntries(inputs.map(({ id }, at) => [id, judged[at].value]));
   const value = evaluate(check.expression, values);
   if (value === null) return missing("input-missing");
   if (!isPossible(check, value)) return missing("impossible");

@@ -1,9 +1,18 @@
 // From a finished draft to the fields of its record.
 import { patchAnswer } from "./answers.js";
-import { allowedDispositions } from "./disposition.js";
+import { allowedDispositions, proposeDisposition } from "./disposition.js";
 import { isAsked, judgeDraft } from "./draft.js";
-import { countsAsFail } from "./judge.js";
+import { countsAsFail, hindersRelease, isLeftOut } from "./judge.js";
 import { isCalculated } from "./kinds.js";
+
+/**
+ * Every fault named for a check, the one it counts under first.
+ * @param {Pick<Answer, "fault" | "more_faults">} answer
+ */
+export const listFaults = ({ fault, more_faults = [] }) => (fault ? [fault, ...more_faults] : []);
+
+// A fault that every measured check has, beside its own.
+export const CANNOT_MEASURE = "cannot-measure";
 
 /**
  * The side of its limits that a value is on, or undefined.
@@ -21,6 +30,7 @@ export const sideOf = ({ reason }) =>
  * @returns {string | null}
  */
 export function obviousFault(check, judgement) {
+  if (judgement.reason === "cannot-measure") return CANNOT_MEASURE;
   if (check.faults.length === 1) return check.faults[0].id;
   const side = sideOf(judgement);
   const fitting = check.faults.filter((fault) => side && fault.side === side);
@@ -57,18 +67,27 @@ export function summarize(compiled, draft) {
   const failing = compiled.checks.filter((check) =>
     countsAsFail(check, judgements[check.id].verdict),
   );
-  const missing = withVerdict("missing").filter(({ id }) => isAsked(judgements[id]));
+  const isOpen = (/** @type {Check} */ { id }) =>
+    isAsked(judgements[id]) && isLeftOut(judgements[id]);
+  const missing = compiled.checks.filter(isOpen);
+  const hindering = compiled.checks.filter((check) => hindersRelease(check, judgements[check.id]));
+  const skipped = compiled.checks.filter(
+    ({ id }) => judgements[id].reason === "marked-not-applicable",
+  );
+  const allowed = allowedDispositions(
+    hindering.map((check) => check.severity),
+    missing.length > 0,
+  );
   return {
     judgements,
     missing,
     failing,
+    skipped,
     failed: withVerdict("fail"),
     doubtful: withVerdict("doubtful"),
     unnamed: failing.filter((check) => check.faults.length > 1 && !named.answers[check.id]?.fault),
-    allowed: allowedDispositions(
-      failing.map((check) => check.severity),
-      missing.length > 0,
-    ),
+    allowed,
+    proposed: proposeDisposition(allowed, skipped.length > 0),
   };
 }
 
@@ -111,6 +130,7 @@ export function inspectionBody(compiled, draft, disposition) {
     disposition,
     ...(draft.is_short && { scope: "critical" }),
     ...(Object.keys(made_from).length > 0 && { made_from }),
+    ...(draft.reworked_by && { reworked_by: draft.reworked_by }),
   };
 }
 

@@ -1,5 +1,6 @@
 // The way round the stove: which check and which part come next, and how a part stands.
 import { isAsked, judgeDraft } from "./draft.js";
+import { isLeftOut } from "./judge.js";
 import { isCalculated, isTick } from "./kinds.js";
 
 /**
@@ -30,7 +31,7 @@ export function walkParts(compiled, judgements) {
  * @param {Judgements} judgements
  */
 export function isOpen(check, judgements) {
-  if (judgements[check.id].verdict !== "missing") return false;
+  if (!isLeftOut(judgements[check.id])) return false;
   if (!isCalculated(check)) return true;
   return check.inputs.every((id) => judgements[id].verdict !== "missing");
 }
@@ -113,9 +114,10 @@ export function moveToFirstOpen(compiled, draft) {
  * @returns {"fail" | "missing" | "doubtful" | "pass"}
  */
 export function judgePart(compiled, judgements, part) {
-  const verdicts = checksOfPart(compiled, judgements, part).map(
-    (check) => judgements[check.id].verdict,
-  );
+  const found = checksOfPart(compiled, judgements, part).map((check) => judgements[check.id]);
+  const verdicts = found
+    .filter((judgement) => judgement.verdict !== "missing" || isLeftOut(judgement))
+    .map(({ verdict }) => verdict);
   if (verdicts.includes("fail")) return "fail";
   if (verdicts.includes("missing")) return "missing";
   return verdicts.includes("doubtful") ? "doubtful" : "pass";

@@ -15,7 +15,7 @@ import {
   ticksToPass,
 } from "../inspection/walk_order.js";
 import { h } from "../ui/dom.js";
-import { button, dock, sheet, strong } from "../ui/page.js";
+import { button, sheet, strong } from "../ui/page.js";
 import { shape } from "../ui/verdict.js";
 import { localize, t } from "../ui/words.js";
 import { limitWords, ruleWords, uncertaintyWords } from "./answer_words.js";
@@ -81,7 +81,7 @@ function storeAnswer(app, draft, check) {
 function tickDock(app, check, judgements) {
   const { compiled, draft } = app;
   const mark = (/** @type {"pass" | "fail"} */ verdict) => {
-    const answer = { mark: verdict, fault: undefined };
+    const answer = { mark: verdict, fault: undefined, more_faults: undefined, place: undefined };
     const marked = rememberBefore(patchAnswer(draft, check.id, answer), draft);
     const onclick = () => storeAnswer(app, marked, check);
     const attrs = { id: `ui-${verdict}`, class: `big ${verdict}`, onclick };
@@ -125,17 +125,16 @@ export function secondReadingSheet(app, check) {
   const leave = () => advance(app, { ...draft, at }, check);
   const first = Number(draft.answers[check.id].values?.[0]);
   const limits = limitWords(check.limits[draft.size], check);
+  const actions = [
+    button("second_reading.leave", "plain", leave, {}, { id: "ui-leave" }),
+    button("second_reading.go", "go", again, {}, { id: "ui-again" }),
+  ];
   return sheet(
-    t("second_reading.title"),
-    app.undo,
+    { title: t("second_reading.title"), close: app.undo, actions },
     strong(uncertaintyWords(check, first)),
     h("p", null, t("walk.wanted", { limits })),
     h("p", null, t("second_reading.how")),
     h("p", null, ruleWords(check)),
-    dock(
-      button("second_reading.leave", "plain", leave, {}, { id: "ui-leave" }),
-      button("second_reading.go", "go", again, {}, { id: "ui-again" }),
-    ),
   );
 }
 

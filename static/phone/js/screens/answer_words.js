@@ -1,5 +1,6 @@
 // Answers, limits and rules in words.
 import { isCalculated, takesSecond } from "../inspection/kinds.js";
+import { CANNOT_MEASURE, listFaults } from "../inspection/record.js";
 import { joinLine } from "../ui/page.js";
 import { formatNumber, formatTyped, localize, t, wordOf } from "../ui/words.js";
 
@@ -53,7 +54,7 @@ export const ruleWords = (check) =>
  * @param {string[]} values
  * @param {Judgement} judgement
  */
-function valueWords({ unit, by }, values, { value }) {
+export function valueWords({ unit, by }, values, { value }) {
   const unitWord = unit ? ` ${wordOf("unit", unit)}` : "";
   const judged =
     (value ?? null) === null ? "" : formatNumber(Number(value?.toPrecision(4))) + unitWord;
@@ -62,6 +63,15 @@ function valueWords({ unit, by }, values, { value }) {
   const figure = judged && !isOneOfThem && t(`limit.by_${by}`, { limits: judged });
   return joinLine([joinLine(values.map(formatTyped)) + unitWord, figure]);
 }
+
+/**
+ * @param {Check} check
+ * @param {string | null | undefined} faultId
+ */
+export const faultWords = ({ faults }, faultId) =>
+  faultId === CANNOT_MEASURE
+    ? t("fault.cannot_measure")
+    : localize(faults.find(({ id }) => id === faultId)?.title);
 
 /**
  * Value, option or fault of an answered check, in words.
@@ -74,7 +84,6 @@ export function answerWords(check, answer, judgement, size) {
   const values = answer?.values ?? [];
   const isMean = takesSecond(check) && values.length > 1;
   const hasFigure = isCalculated(check) && judgement.value !== null;
-  const fault = check.faults.find(({ id }) => id === answer?.fault);
   const option = check.options?.find(({ id }) => id === answer?.option);
   return joinLine([
     valueWords(check, values, judgement),
@@ -82,7 +91,7 @@ export function answerWords(check, answer, judgement, size) {
     judgement.verdict === "doubtful" && ruleWords(check),
     localize(option?.title),
     hasFigure && t("walk.wanted", { limits: limitWords(check.limits[size], check) }),
-    localize(fault?.title),
+    ...listFaults(answer ?? {}).map((fault) => faultWords(check, fault)),
     answer?.note,
   ]);
 }

@@ -1,36 +1,57 @@
 // The sheet over the walk: fault, note and photo of one check, or that it does not apply.
-import { patchAnswer, setAnswer } from "../inspection/answers.js";
+import { markUnmeasurable, patchAnswer, setAnswer } from "../inspection/answers.js";
 import { countsAsFail } from "../inspection/judge.js";
-import { obviousFault, sideOf } from "../inspection/record.js";
+import { isTyped } from "../inspection/kinds.js";
+import { CANNOT_MEASURE, listFaults, obviousFault, sideOf } from "../inspection/record.js";
 import { h } from "../ui/dom.js";
-import { button, disclosure, dock, list, row, sheet, wordsField } from "../ui/page.js";
+import { button, disclosure, list, row, sheet, wordsField } from "../ui/page.js";
 import { localize, t } from "../ui/words.js";
-import { answerWords } from "./answer_words.js";
+import { answerWords, faultWords } from "./answer_words.js";
+import { placePicker } from "./fault_place.js";
 import { photoPicker } from "./photo_views.js";
 
 /**
- * Faults that can be meant: of a value above its limit none that lies below.
+ * Faults that can be meant: of a value above its limit none that lies below, of what cannot be
+ * measured none of a side.
  * @param {Check} check
  * @param {Judgement} judgement
  */
 function fittingFaults({ faults }, judgement) {
   const side = sideOf(judgement);
-  return side ? faults.filter((fault) => !fault.side || fault.side === side) : faults;
+  const ids = faults.filter((fault) => !fault.side || fault.side === side).map(({ id }) => id);
+  if (judgement.reason === "cannot-measure") return [CANNOT_MEASURE, ...ids];
+  return side ? ids : faults.map(({ id }) => id);
 }
 
 /**
+ * Faults as they are stored: the check counts under the first one.
+ * @param {string[]} chosen
+ * @returns {Pick<Answer, "fault" | "more_faults">}
+ */
+const faultFields = ([fault, ...more]) => ({
+  fault,
+  more_faults: more.length > 0 ? more : undefined,
+});
+
+/**
+ * One check may have several faults.
  * @param {App} app
  * @param {Check} check
- * @param {Fault[]} faults
- * @param {string | null} chosen
+ * @param {string[]} faults
+ * @param {string[]} chosen
  */
 function faultChoice(app, check, faults, chosen) {
-  const rows = faults.map(({ id, title }) =>
+  const toggle = (/** @type {string} */ id) => {
+    const next = chosen.includes(id) ? chosen.filter((one) => one !== id) : [...chosen, id];
+    return app.changeDraft(patchAnswer(app.draft, check.id, faultFields(next)));
+  };
+  const rows = faults.map((id) =>
     row({
       id: `ui-fault-${id}`,
-      text: localize(title),
-      pressed: id === chosen,
-      onclick: () => app.changeDraft(patchAnswer(app.draft, check.id, { fault: id })),
+      text: faultWords(check, id),
+      pressed: chosen.includes(id),
+      isOneOfMany: true,
+      onclick: () => toggle(id),
     }),
   );
   return list(rows, { "aria-label": t("fault.which") });
@@ -57,11 +78,33 @@ function notApplicable(app, { id, part }, note, done) {
 }
 
 /**
+ * What cannot be measured is a fault, with a photo of why.
+ * @param {App} app
+ * @param {Check} check
+ */
+function cannotMeasure(app, check) {
+  const mark = () => app.changeDraft(markUnmeasurable(app.draft, check.id));
+  return button("fault.cannot_measure", "plain wide", mark, {}, { id: "ui-cannot-measure" });
+}
+
+/**
+ * What is still wanted of a check that cannot be measured: a photo, or in words why there is none.
+ * @param {App} app
+ * @param {Check} check
+ * @param {Judgement} judgement
+ */
+function findProofGap({ draft }, { id }, { reason }) {
+  if (reason !== "cannot-measure" || draft.is_practice) return null;
+  const { photos, note } = draft.answers[id] ?? {};
+  return photos || note ? null : "fault.needs_proof";
+}
+
+/**
  * Takes the sheet away, with what was written on it.
  * @param {App} app
  * @param {Check} check
  * @param {Judgement} judgement
- * @param {Pick<Answer, "note" | "fault">} change
+ * @param {Pick<Answer, "note" | "fault" | "more_faults">} change
  * @param {(draft: Draft) => void} done
  */
 function closeSheet(app, check, judgement, change, done) {
@@ -83,6 +126,17 @@ function failedWords({ draft }, check, judgement) {
 }
 
 /**
+ * Those named that can be meant, else the one that leaves no doubt.
+ * @param {Answer} answer
+ * @param {string[]} faults
+ * @param {string | null} obvious
+ */
+function chosenFaults(answer, faults, obvious) {
+  const named = listFaults(answer).filter((fault) => faults.includes(fault));
+  return named.length > 0 || !obvious ? named : [obvious];
+}
+
+/**
  * done(draft) goes on with the walk.
  * @param {App} app
  * @param {Check} check
@@ -93,31 +147,36 @@ export function faultSheet(app, check, judgement, done) {
   const answer = app.draft.answers[check.id] ?? {};
   const failing = countsAsFail(check, judgement.verdict);
   const faults = fittingFaults(check, judgement);
-  const named = faults.find(({ id }) => id === answer.fault)?.id;
-  const chosen = named ?? (failing ? obviousFault(check, judgement) : null);
-  const note = wordsField("ui-note", answer.note, (text) =>
-    app.storeDraft(patchAnswer(app.draft, check.id, { note: text.trim() || undefined })),
-  );
+  const chosen = chosenFaults(answer, faults, failing ? obviousFault(check, judgement) : null);
+  const note = wordsField("ui-note", answer.note, (text) => {
+    app.storeDraft(patchAnswer(app.draft, check.id, { note: text.trim() || undefined }));
+    showDone();
+  });
   const close = () => {
     const change = {
       note: note.value.trim() || undefined,
-      fault: (failing && chosen) || undefined,
+      ...faultFields(failing ? chosen : []),
     };
     return closeSheet(app, check, judgement, change, done);
   };
-  const needsFault = failing && !chosen && faults.length > 1;
-  const state = { disabled: needsFault, id: "ui-done" };
+  const needsFault = failing && chosen.length === 0 && faults.length > 1;
+  const doneButton = button("fault.done", "go", close, {}, { id: "ui-done" });
+  const needed = h("p", null);
+  const showDone = () => {
+    const gap = needsFault ? "fault.choose" : findProofGap(app, check, judgement);
+    doneButton.disabled = gap !== null;
+    needed.textContent = gap ? t(gap) : "";
+  };
+  showDone();
+  const title = t(failing ? "fault.title" : "fault.more_title");
   return sheet(
-    t(failing ? "fault.title" : "fault.more_title"),
-    app.undo,
+    { title, close: app.undo, actions: [needed, doneButton] },
     h("p", null, localize(check.ask), " ", failing && failedWords(app, check, judgement)),
     failing && faults.length > 0 && faultChoice(app, check, faults, chosen),
-    h("label", null, t("fault.note"), note),
+    failing && placePicker(app, check),
+    !failing && isTyped(check) && cannotMeasure(app, check),
     photoPicker(app, check, answer, failing),
-    !failing && notApplicable(app, check, note, done),
-    dock(
-      needsFault && h("p", null, t("fault.choose")),
-      button("fault.done", "go", close, {}, state),
-    ),
+    h("label", null, t("fault.note"), note),
+    !failing && check.may_not_apply && notApplicable(app, check, note, done),
   );
 }

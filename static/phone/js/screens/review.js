@@ -13,13 +13,16 @@ import { shape, verdictLine } from "../ui/verdict.js";
 import { localize, t } from "../ui/words.js";
 import { undoLine } from "./answer_dock.js";
 import { answerWords } from "./answer_words.js";
+import { faultCard } from "./fault_card.js";
+import { reworkWords } from "./rework_words.js";
 
 /**
  * @param {App} app
  * @param {DraftSummary} found
  * @param {Check} check
  */
-function checkRow(app, { judgements }, check) {
+function checkRow(app, found, check) {
+  const { judgements } = found;
   const { id, part, severity, ask } = check;
   const { answers, size } = app.draft;
   const open = () => {
@@ -28,6 +31,10 @@ function checkRow(app, { judgements }, check) {
     const opened = { ...draft, typed: null, at: { part, check: id, sheet } };
     app.showDraft(sheet ? rememberBefore(opened, draft) : opened);
   };
+  if (found.failing.includes(check)) {
+    const card = faultCard(app, app.compiled, app.draft, check, judgements[id]);
+    return h("li", { class: "card" }, h("button", { type: "button", onclick: open }, card));
+  }
   const answer = answerWords(check, answers[id], judgements[id], size);
   return row({
     mark: shape(judgements[id].verdict),
@@ -41,7 +48,7 @@ function checkRow(app, { judgements }, check) {
  * What the review found with one verdict.
  * @param {App} app
  * @param {DraftSummary} found
- * @param {"failed" | "doubtful" | "missing"} name
+ * @param {"failed" | "doubtful" | "missing" | "skipped"} name
  */
 function checkList(app, found, name) {
   const checks = found[name];
@@ -51,7 +58,8 @@ function checkList(app, found, name) {
 }
 
 /** @param {DraftSummary} found */
-function whyNotReleased({ failing, missing, allowed }) {
+function whyNotReleased({ failing, missing, allowed, proposed }) {
+  if (!proposed) return h("p", null, t("review.why_skipped"));
   if (allowed.includes("release")) return null;
   if (missing.length > 0) return h("p", null, t("review.why_missing"));
   const critical = failing.some((check) => check.severity === "critical");
@@ -61,7 +69,7 @@ function whyNotReleased({ failing, missing, allowed }) {
 /**
  * @param {App} app
  * @param {DraftSummary} found
- * @param {Disposition} kind
+ * @param {Disposition | null} kind
  */
 function dispositionChoice(app, found, kind) {
   const { choice } = app.draft;
@@ -75,7 +83,7 @@ function dispositionChoice(app, found, kind) {
     }),
   );
   const reason = wordsField("ui-reason", choice?.reason, (text) =>
-    app.storeDraft({ ...app.draft, choice: { kind, reason: text } }),
+    app.storeDraft({ ...app.draft, choice: { kind: kind ?? undefined, reason: text } }),
   );
   return h(
     "section",
@@ -96,6 +104,7 @@ function dispositionChoice(app, found, kind) {
 export function findGap(draft, found, kind) {
   if (draft.look && found.missing.length > 0) return "study.gap";
   if (found.unnamed.length > 0) return "review.gap_fault";
+  if (!draft.look && !kind) return "review.gap_disposition";
   if (needsReason(kind) && !draft.choice?.reason?.trim()) return "review.gap_reason";
   if (draft.kind === "correction" && !draft.reason?.trim()) return "review.gap_correction";
   return null;
@@ -136,8 +145,8 @@ function carriedLine(app) {
  * @param {App} app
  * @param {DraftSummary} found
  */
-function goodLine({ draft, compiled }, { failing, missing, doubtful }) {
-  if (failing.length + missing.length + doubtful.length > 0) return null;
+function goodLine({ draft, compiled }, { failing, missing, doubtful, skipped }) {
+  if (failing.length + missing.length + doubtful.length + skipped.length > 0) return null;
   const n = (draft.checks ?? compiled.checks).length;
   return strong(
     verdictLine("pass", t(draft.is_short ? "review.good_short" : "review.good", { n })),
@@ -149,9 +158,9 @@ function goodLine({ draft, compiled }, { failing, missing, doubtful }) {
  * @param {Draft} draft
  * @param {DraftSummary} found
  */
-function dispositionOf({ look, choice }, { allowed }) {
+function dispositionOf({ look, choice }, { allowed, proposed }) {
   if (look) return null;
-  return choice?.kind && allowed.includes(choice.kind) ? choice.kind : allowed[0];
+  return choice?.kind && allowed.includes(choice.kind) ? choice.kind : proposed;
 }
 
 /**
@@ -169,6 +178,15 @@ function saveActions(app, found, kind) {
   };
   const key = app.draft.kind === "correction" ? "review.save_correction" : "review.save";
   return [gap, button(key, "go", trySave, {}, { id: "ui-save" })];
+}
+
+/**
+ * Who repaired what is looked at again.
+ * @param {App} app
+ */
+function reworkLine(app) {
+  const repaired = app.draft.reworked_by;
+  return repaired && h("p", null, reworkWords(app, app.compiled, repaired));
 }
 
 /** @param {App} app */
@@ -201,8 +219,10 @@ export function reviewScreen(app) {
     checkList(app, found, "failed"),
     checkList(app, found, "doubtful"),
     checkList(app, found, "missing"),
+    checkList(app, found, "skipped"),
     carriedLine(app),
-    kind && dispositionChoice(app, found, kind),
+    reworkLine(app),
+    !draft.look && dispositionChoice(app, found, kind),
     correctionReason(app),
   );
 }

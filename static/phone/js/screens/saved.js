@@ -4,7 +4,7 @@ import { h } from "../ui/dom.js";
 import { button, page, strong } from "../ui/page.js";
 import { shape } from "../ui/verdict.js";
 import { t } from "../ui/words.js";
-import { faultLines } from "./fault_lines.js";
+import { faultCards } from "./fault_card.js";
 import { dispositionMark } from "./stoves.js";
 
 /** @param {App} app */
@@ -23,7 +23,7 @@ export async function savedScreen(app) {
     h("p", { class: "serial" }, stove),
     kind && strong(dispositionMark(kind), " ", t(`disposition.${kind}`)),
     h("p", null, t(practised ? "practice.would" : "saved.kept")),
-    practised && faultLines(app.compiled, practised),
+    practised && faultCards(app, app.compiled, practised.body),
     h("p", { "aria-live": "polite" }, t("today.unsent", { n: unsent })),
   );
 }

@@ -6,16 +6,18 @@ import { record } from "../store/outbox.js";
 import { h } from "../ui/dom.js";
 import { button, disclosure, note, page, wordsField } from "../ui/page.js";
 import { formatDay, formatTime, reasonWords, t, wordOf } from "../ui/words.js";
-import { faultLines } from "./fault_lines.js";
+import { faultCards } from "./fault_card.js";
 import { photoFigure } from "./photo_views.js";
+import { reworkChoice, reworkWords } from "./rework_words.js";
 import { dispositionMark, isHeld, readStove, serialOfStove } from "./stoves.js";
 
 /**
  * @param {App} app
  * @param {string} key
  * @param {StoveRecord} state
+ * @param {Record<string, string>} repaired who repaired what failed, by check
  */
-async function reinspect(app, key, state) {
+async function reinspect(app, key, state, repaired) {
   const { inspections } = state;
   const { stage } = splitKey(key);
   const stove = serialOfStove(key, state);
@@ -24,7 +26,9 @@ async function reinspect(app, key, state) {
   if (!batch || !current) return;
   const { inspector } = app;
   const fields = { ...current, batch, stove, inspector, started_at: app.now() };
-  await app.start(newReinspection(fields, inspections));
+  const draft = newReinspection(fields, inspections);
+  const named = Object.keys(repaired).length > 0 && { reworked_by: repaired };
+  await app.start({ ...draft, ...named });
 }
 
 /**
@@ -72,22 +76,39 @@ function inspectionHead(app, { body, captured_at, inspector, corrected }) {
 }
 
 /**
+ * Photos that no card shows: of checks that passed, or that a correction took back.
+ * @param {Inspection} inspection
+ */
+function loosePhotos({ photos, body: { answers, verdicts } }) {
+  const shown = Object.entries(answers)
+    .filter(([id]) => verdicts[id] === "fail")
+    .flatMap(([, answer]) => answer.photos ?? []);
+  return photos.filter((photo) => !shown.includes(photo));
+}
+
+/**
  * @param {App} app
  * @param {string} key
  * @param {StoveRecord} state
  * @param {number} index
+ * @param {Record<string, string>} repaired
  */
-async function inspectionBlock(app, key, state, index) {
+async function inspectionBlock(app, key, state, index, repaired) {
   const inspection = state.inspections[index];
   const compiled = await findChecklist(inspection.checklist_hash);
   const reason = quarantineReason(state, inspection);
+  const { body } = inspection;
+  const isLast = index === state.inspections.length - 1;
+  const choice = (/** @type {Check} */ check) =>
+    compiled && isLast && isHeld(state) && reworkChoice(app, compiled, check, repaired);
   return h(
     "section",
     { class: "ledger" },
     inspectionHead(app, inspection),
     reason && note(t("stove.quarantined", { reason: reasonWords(reason) })),
-    compiled ? faultLines(compiled, inspection) : h("p", null, t("stove.no_checklist")),
-    await Promise.all(inspection.photos.map(photoFigure)),
+    compiled && body.reworked_by && h("p", null, reworkWords(app, compiled, body.reworked_by)),
+    compiled ? faultCards(app, compiled, body, choice) : h("p", null, t("stove.no_checklist")),
+    await Promise.all(loosePhotos(inspection).map(photoFigure)),
     compiled && button("stove.correct", "plain wide", () => correct(app, key, state, index)),
     voidForm(app, key, inspection),
   );
@@ -125,11 +146,13 @@ export async function stoveScreen(app, key) {
   const state = await readStove(key);
   const { inspections, rows } = state;
   const waits = isHeld(state);
+  /** @type {Record<string, string>} */
+  const repaired = {};
   const blocks = await Promise.all(
-    inspections.map((_, at) => inspectionBlock(app, key, state, at)),
+    inspections.map((_, at) => inspectionBlock(app, key, state, at, repaired)),
   );
   const decisions = rows.filter(({ event }) => event.kind === "quarantine_decision");
-  const again = () => reinspect(app, key, state);
+  const again = () => reinspect(app, key, state, repaired);
   return page(
     {
       title: serialOfStove(key, state),

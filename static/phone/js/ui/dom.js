@@ -43,3 +43,20 @@ export function h(tag, attrs, ...children) {
 export function s(tag, attrs, ...children) {
   return fill(document.createElementNS("http://www.w3.org/2000/svg", tag), attrs, children);
 }
+
+/**
+ * Calls `fill` once, when the element comes near the window.
+ * @param {Element} element
+ * @param {() => unknown} fill
+ */
+export function whenSeen(element, fill) {
+  const observer = new IntersectionObserver(
+    ([entry]) => {
+      if (!entry.isIntersecting) return;
+      observer.disconnect();
+      fill();
+    },
+    { rootMargin: "200px" },
+  );
+  observer.observe(element);
+}

@@ -53,18 +53,18 @@ function openDrawing(source) {
  * @param {string} part
  */
 function boxOf({ svg, boxes }, part) {
-  if (!(part in boxes)) boxes[part] = measureBox(svg, part);
+  if (!(part in boxes)) boxes[part] = measureBox(svg, `#${CSS.escape(part)}`);
   return boxes[part];
 }
 
 /**
  * In the drawing's own units: the part's first area for the thumb, else its own outline.
  * @param {SVGSVGElement} svg
- * @param {string} part
+ * @param {string} selector
  * @returns {Box | null}
  */
-function measureBox(svg, part) {
-  const element = svg.getElementById(part);
+function measureBox(svg, selector) {
+  const element = svg.querySelector(selector);
   const area = /** @type {SVGGraphicsElement | null} */ (element?.querySelector(".hit") ?? element);
   if (!area) return null;
   const [page, own] = [svg.getScreenCTM(), area.getScreenCTM()];
@@ -93,6 +93,17 @@ function placeMarks(drawing, states) {
 }
 
 /**
+ * With half as much again of the surroundings.
+ * @param {Box} box
+ */
+const nearView = ({ x, y, width, height }) => [
+  x - width / 4,
+  y - height / 4,
+  width * 1.5,
+  height * 1.5,
+];
+
+/**
  * Shows the whole, or one part with half as much again of its surroundings.
  * @param {Drawing} drawing
  * @param {string} part
@@ -100,9 +111,7 @@ function placeMarks(drawing, states) {
  */
 function aim(drawing, part, isNear) {
   const box = isNear && boxOf(drawing, part);
-  const view = box
-    ? [box.x - box.width / 4, box.y - box.height / 4, box.width * 1.5, box.height * 1.5]
-    : drawing.whole;
+  const view = box ? nearView(box) : drawing.whole;
   drawing.svg.setAttribute("viewBox", view.join(" "));
   drawing.svg.setAttribute("preserveAspectRatio", box ? "xMidYMid meet" : "xMaxYMid meet");
 }
@@ -173,4 +182,73 @@ export function drawingMap({ source, states, part, label, isNear, onPick }) {
     if (picked) onPick(picked);
   };
   return h("div", { class: "strip", role: "img", "aria-label": label, onclick }, drawing.svg);
+}
+
+// Places on a drawing are written in thousandths of its width and height, whatever its size.
+const THOUSAND = 1000;
+
+/**
+ * A copy of the drawing with one part lit, for a picture beside words; ids stay with the first.
+ * @param {string} source
+ * @param {string} part
+ */
+function copyDrawing(source, part) {
+  const svg = readDrawing(source, "drawing");
+  for (const element of svg.querySelectorAll(".part")) {
+    element.setAttribute("class", element.id === part ? "part failed lit" : "part");
+  }
+  for (const element of svg.querySelectorAll("[id]")) {
+    element.setAttribute("data-part", element.id);
+    element.removeAttribute("id");
+  }
+  return svg;
+}
+
+/** @param {SVGSVGElement} svg */
+const wholeOf = (svg) => (svg.getAttribute("viewBox") ?? "").split(/[\s,]+/).map(Number);
+
+/**
+ * @param {number[]} whole x, y, width and height of the drawing
+ * @param {[number, number]} place
+ */
+function crossAt([left, upper, width, height], [x, y]) {
+  const at = [left + (x / THOUSAND) * width, upper + (y / THOUSAND) * height];
+  const size = height * MARK_SHARE * 1.4;
+  const transform = `translate(${at[0] - size / 2} ${at[1] - size / 2}) scale(${size / 24})`;
+  return s("g", { class: "marks" }, s("g", { class: "mark fail", transform }, shapeParts("fail")));
+}
+
+/**
+ * The drawing as a small picture: one part lit, the place of a fault marked.
+ * @param {{source: string, part: string, place?: [number, number]}} picture
+ */
+export function drawingPicture({ source, part, place }) {
+  const svg = copyDrawing(source, part);
+  if (place) svg.append(crossAt(wholeOf(svg), place));
+  return svg;
+}
+
+/**
+ * One part near, on which a tap places a fault; onPlace([x, y]) in thousandths of the drawing.
+ * @param {{source: string, part: string, place?: [number, number],
+ *   onPlace: (place: [number, number]) => void}} picker
+ */
+export function placeOnDrawing({ source, part, place, onPlace }) {
+  const svg = drawingPicture({ source, part, place });
+  const whole = wholeOf(svg);
+  svg.addEventListener("click", ({ clientX, clientY }) => {
+    const toDrawing = svg.getScreenCTM()?.inverse();
+    if (!toDrawing) return;
+    const { x, y } = new DOMPoint(clientX, clientY).matrixTransform(toDrawing);
+    const share = [(x - whole[0]) / whole[2], (y - whole[1]) / whole[3]];
+    const [across, down] = share.map((one) =>
+      Math.min(THOUSAND, Math.max(0, Math.round(one * THOUSAND))),
+    );
+    onPlace([across, down]);
+  });
+  requestAnimationFrame(() => {
+    const box = svg.isConnected && measureBox(svg, `[data-part="${part}"]`);
+    if (box) svg.setAttribute("viewBox", nearView(box).join(" "));
+  });
+  return svg;
 }

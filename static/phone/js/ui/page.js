@@ -73,14 +73,14 @@ export const list = (rows, attrs) => h("ul", { class: "rows", ...attrs }, rows);
 
 /**
  * A row of a list: mark, two lines of text, what follows on a tap. With `pressed` it is one choice
- * of several.
+ * of several, of which more than one may be chosen where it isOneOfMany.
  * @param {{mark?: Child, text: Child, under?: Children, onclick?: (() => unknown) | null,
- *   pressed?: boolean, id?: string}} row
+ *   pressed?: boolean, isOneOfMany?: boolean, id?: string}} row
  */
-export function row({ mark, text, under, onclick, pressed, ...attrs }) {
+export function row({ mark, text, under, onclick, pressed, isOneOfMany, ...attrs }) {
   const isChoice = pressed !== undefined;
   const inside = [
-    isChoice ? h("span", { class: "radio" }) : mark,
+    isChoice ? h("span", { class: isOneOfMany ? "box" : "radio" }) : mark,
     h("span", { class: "row-text" }, h("span", null, text), under && h("small", null, under)),
   ];
   if (!onclick) return h("li", { class: "row" }, inside);
@@ -89,12 +89,12 @@ export function row({ mark, text, under, onclick, pressed, ...attrs }) {
 }
 
 /**
- * A sheet over the walk; the phone's own way back does what `close` does.
- * @param {string} title
- * @param {() => unknown} close
+ * A sheet over the walk; the phone's own way back does what `close` does. Its actions stand below
+ * what scrolls.
+ * @param {{title: string, close: () => unknown, actions: Children}} head
  * @param {...Children} content
  */
-export function sheet(title, close, ...content) {
+export function sheet({ title, close, actions }, ...content) {
   const oncancel = (/** @type {Event} */ event) => {
     event.preventDefault();
     close();
@@ -102,8 +102,13 @@ export function sheet(title, close, ...content) {
   return h(
     "dialog",
     { "aria-labelledby": "ui-sheet-title", oncancel },
-    h("h2", { id: "ui-sheet-title", tabindex: "-1", autofocus: true }, title),
-    ...content,
+    h(
+      "div",
+      { class: "sheet-content" },
+      h("h2", { id: "ui-sheet-title", tabindex: "-1", autofocus: true }, title),
+      ...content,
+    ),
+    dock(actions),
   );
 }
 
