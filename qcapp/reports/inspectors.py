@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
+from qcapp.checklist.history import StepRef
 from qcapp.checklist.model import Step
 from qcapp.i18n.localized_text import text_of
 from qcapp.i18n.phrase import phrase
@@ -68,7 +69,7 @@ class UnevenMaker:
 class UnevenStep:
     """A step whose makers were not looked at by the same inspectors alike."""
 
-    step: str
+    step: StepRef
     title: str
     p: float
     makers: tuple[UnevenMaker, ...]
@@ -78,7 +79,7 @@ class UnevenStep:
 class CorrectedStep:
     """shown: as first looks counted it; corrected: as second looks would; None where not known."""
 
-    step: str
+    step: StepRef
     title: str
     shown: GroupRate
     corrected: Estimate | None
@@ -101,7 +102,7 @@ class InspectorReport:
 def build_inspector_report(
     steps: Sequence[InspectorSteps],
     stoves: Sequence[InspectorStoves],
-    known_steps: Mapping[str, Step],
+    known_steps: Mapping[StepRef, Step],
     people: People,
     *,
     min_count: int,
@@ -157,7 +158,7 @@ def _list_clusters(
 
 def _list_strata(steps: Sequence[InspectorSteps], inspector: str) -> list[Stratum]:
     """This inspector (a) and all others (b), for each maker's step in each batch and stage."""
-    counts: dict[tuple[str, str, str, str | None], list[int]] = {}
+    counts: dict[tuple[str, str, StepRef, str | None], list[int]] = {}
     for one in steps:
         key = (one.stage, one.batch, one.step, one.artisan)
         place = 0 if one.inspector == inspector else 2
@@ -212,13 +213,13 @@ def _list_makers(
 
 def list_uneven_steps(
     steps: Sequence[InspectorSteps],
-    known_steps: Mapping[str, Step],
+    known_steps: Mapping[StepRef, Step],
     people: People,
     *,
     min_count: int,
 ) -> Iterable[UnevenStep]:
     """Steps whose makers with enough stoves were looked at by other inspectors than the rest."""
-    by_step: dict[str, dict[str, dict[str, int]]] = {}
+    by_step: dict[StepRef, dict[str, dict[str, int]]] = {}
     for one in steps:
         if one.artisan is not None:
             looks = by_step.setdefault(one.step, {}).setdefault(one.artisan, {})
@@ -261,7 +262,7 @@ def _describe_uneven(
 
 def correct_steps(
     steps: Sequence[InspectorSteps],
-    known_steps: Mapping[str, Step],
+    known_steps: Mapping[StepRef, Step],
     errors: LookErrors,
     dispersion: float,
 ) -> list[CorrectedStep]:

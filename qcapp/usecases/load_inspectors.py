@@ -34,7 +34,7 @@ class InspectorView:
 
 def load_inspectors(store: Store, figures: TrainerFigures) -> InspectorView:
     """One consistent view; second looks of all days, since there are few."""
-    wanted = find_steps(figures.checklists, figures.filters)
+    wanted = find_steps(figures.history, figures.filters)
     with store.reading() as connection:
         steps = list_inspector_steps(connection, figures.counted, wanted)
         stoves = list_inspector_stoves(connection, figures.counted, wanted)
@@ -54,7 +54,7 @@ def load_inspectors(store: Store, figures: TrainerFigures) -> InspectorView:
 
 def load_uneven_steps(store: Store, figures: TrainerFigures) -> list[UnevenStep]:
     """Steps where a comparison of makers is also one of their inspectors."""
-    wanted = find_steps(figures.checklists, figures.filters)
+    wanted = find_steps(figures.history, figures.filters)
     with store.reading() as connection:
         steps = list_inspector_steps(connection, figures.counted, wanted)
     return list(

@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from qcapp.checklist.history import StepRef
 from qcapp.inspection.study import SECOND_LOOK, StudyAnswer
 from qcapp.inspection.tallies import InspectorSteps, InspectorStoves
 from qcapp.reports.inspectors import build_inspector_report, correct_steps
@@ -10,7 +11,7 @@ from qcapp.reports.look_errors import find_second_look_errors
 from tests.builders import build_small_checklist
 
 CHECKLIST = build_small_checklist()
-STEPS = CHECKLIST.step_by_id
+STEPS = {StepRef(CHECKLIST.id, step.id): step for step in CHECKLIST.steps}
 PEOPLE = {code: {"name": name} for code, name in (("I01", "Ciro"), ("I02", "Dodo"), ("A01", "Ano"))}
 TWO = list(STEPS)
 

@@ -79,7 +79,9 @@ def _group_rows(rows: list[TeachRow]) -> list[tuple[str, list[TeachRow]]]:
 
 def _is_seen(figures: TrainerFigures, checklist: Checklist) -> bool:
     stage = figures.filters.stage or "finished"
-    return checklist.stage == stage and any(figures.parts.get(part.id) for part in checklist.parts)
+    return checklist.stage == stage and any(
+        figures.parts.get((checklist.id, part.id)) for part in checklist.parts
+    )
 
 
 @router.get("/steps", dependencies=[allow("see_figures")])
@@ -144,6 +146,17 @@ def show_faults(request: Request, figures: FiguresDep) -> Response:
         figures,
         title=phrase("What goes wrong"),
         charts=[(step, draw_faults(step)) for step in figures.step_faults],
+    )
+
+
+@router.get("/pieces", dependencies=[allow("see_figures")])
+def show_pieces(request: Request, figures: FiguresDep) -> Response:
+    return figures_page(
+        request,
+        "trainer/pieces.html",
+        figures,
+        title=phrase("Right first time over the stages"),
+        found=figures.pieces,
     )
 
 
