@@ -230,7 +230,7 @@ def _read_lasts(fields: Fields) -> int | None:
             phrase("make it a check of its own at a later stage"),
         )
     if not fields.find("tick", required=False):
-        fields.problems.add(node, phrase("only a tick takes its time"), phrase("remove the line"))
+        fields.problems.add(node, phrase("only a tick can be timed"), phrase("remove the line"))
     return seconds
 
 

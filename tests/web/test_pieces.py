@@ -208,7 +208,7 @@ def test_what_cannot_be_true_is_shown_and_counts_as_not_linked():
     page = making.page()
     assert "Cannot all be true" in page and "L001 (fired liner)" in page
     assert "B1-001 (finished), B1-002 (finished)" in page
-    assert "1 serials were entered for pieces that nobody inspected" in page
+    assert "1 serial was entered for a piece that nobody inspected" in page
     assert "L999 (fired liner), in B1-004" in page
 
 
@@ -238,7 +238,7 @@ def test_a_stove_that_was_not_wholly_inspected_is_no_good_one():
     stove = line["stages"][1]
     assert (stove["articles"], stove["left_out"], stove["first_pass"]["of"]) == (2, 1, 1)
     assert (line["pairs"][0]["pieces"], line["pairs"][0]["both"]["of"]) == (2, 1)
-    assert "1 were not wholly inspected at both and are left out." in making.page()
+    assert "1 was not fully inspected at both and is left out." in making.page()
 
 
 @pytest.mark.sqlite_only

@@ -61,7 +61,7 @@ def test_the_liners_serial_reaches_the_server_and_may_be_left_out(server, inspec
     page.goto(f"{server.address}/trainer/pieces")
     words = page.locator("main").inner_text()
     assert (
-        "2 stoves" in words and "1 serials were entered for pieces that nobody inspected" in words
+        "2 stoves" in words and "1 serial was entered for a piece that nobody inspected" in words
     )
 
 
