@@ -59,6 +59,8 @@ interface Check {
   picture?: string | null;
   asked_again?: LocalizedText | null;
   may_not_apply?: boolean | null;
+  lasts_seconds?: number | null;
+  gauge?: boolean | null;
   unit: string;
   uncertainty: number;
   repeatability?: number | null;
@@ -79,6 +81,10 @@ interface Checklist {
   revision: number;
   title: LocalizedText;
   stage: string;
+  /** Stages whose pieces, with serials of their own, are built into this one. */
+  made_from?: string[];
+  /** Earlier stages of this very piece, under the same serial. */
+  same_serial?: string[];
   drawing: string;
   sizes: string[];
   parts: Part[];
@@ -100,6 +106,10 @@ interface Answer {
   fault?: string;
   /** Further faults of the same check; it counts under the first one. */
   more_faults?: string[];
+  /** How a tick was given: by itself, with others of its part, or when its time was up. */
+  given?: "single" | "group" | "timed";
+  /** Of a check that lasts: how long its load stood. */
+  timed_s?: number;
   /** Where on the drawing, in thousandths of its width and height. */
   place?: [number, number];
   note?: string;
@@ -132,6 +142,8 @@ interface InspectionBody {
   verdicts: Record<string, Verdict>;
   disposition: { kind: Disposition; reason?: string };
   scope?: "critical";
+  /** Serials of the pieces built in, by the stage at which they are inspected themselves. */
+  made_from?: Record<string, string>;
   /** Who repaired what failed before: artisan by check. */
   reworked_by?: Record<string, string>;
 }
@@ -278,6 +290,7 @@ interface Draft {
   /** A practice has none. */
   inspector: string;
   crew: Record<string, string>;
+  made_from?: Record<string, string>;
   started_at: string;
   is_short: boolean;
   answers: Answers;
@@ -294,8 +307,10 @@ interface Draft {
   photo_awaited?: string;
   /** Who repaired what failed before: artisan by check. */
   reworked_by?: Record<string, string>;
+  /** The clock of a check that lasts. */
+  timer?: { check: string; started_at: string };
   /** What it was before the last answer, or before the sheet that shows. */
-  before?: Pick<Draft, "answers" | "carried" | "typed" | "at">;
+  before?: Pick<Draft, "answers" | "carried" | "typed" | "timer" | "at">;
 }
 
 interface DraftFields {
@@ -305,6 +320,7 @@ interface DraftFields {
   stove: string;
   inspector?: string;
   crew?: Record<string, string>;
+  made_from?: Record<string, string>;
   started_at: string;
 }
 
@@ -317,6 +333,8 @@ interface DraftSummary {
   unnamed: Check[];
   /** Said not to apply to this stove. */
   skipped: Check[];
+  /** Passed before their time was up. */
+  shortened: Check[];
   allowed: Disposition[];
   /** Chosen before anybody chooses; null where a person must. */
   proposed: Disposition | null;
@@ -471,6 +489,8 @@ interface StoveForm {
   batch: Batch;
   checklist: CompiledChecklist;
   crew: Record<string, string | null>;
+  /** As typed, by stage; empty where it is not known. */
+  made_from: Record<string, string>;
   serial: string;
   error?: string;
   /** The serial, as typed, that is asked about; the one that was said to be right. */

@@ -21,6 +21,7 @@ OWN_KEYS = (
     "n",
     "by",
     "labels",
+    "gauge",
     "expression",
     "inputs",
     "resolution",
@@ -45,6 +46,7 @@ CHECK_KEYS = (
     "caution",
     "asked_again",
     "may_not_apply",
+    "lasts_seconds",
 )
 LIMITS = ("lower", "nominal", "upper")
 # How tightly a part of a sum holds together; what is not here needs no brackets.
@@ -57,7 +59,11 @@ def as_source(compiled: Mapping[str, Any]) -> dict[str, Any]:
     """
     kept = {
         key: compiled[key]
-        for key in ("id", "revision", "title", "stage", "drawing", "sizes", "parts", "steps")
+        for key in (
+            *("id", "revision", "title", "stage", "made_from", "same_serial"),
+            *("drawing", "sizes", "parts", "steps"),
+        )
+        if key in compiled
     }
     return {**kept, "checks": [_as_check(check) for check in compiled["checks"]]}
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from functools import partial
 from typing import Any
 
-from qcapp.checklist.model import Checklist
+from qcapp.checklist.model import Check, Checklist
 from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.i18n.sizes import name_size
@@ -68,6 +68,10 @@ def describe_record(
             (phrase("Size"), name_size(seen["size"])),
             (phrase("Made by"), _crew(seen["crew"], checklist, names)),
         ]
+        facts += [
+            (GATES.get(piece, piece), serial)
+            for piece, serial in (seen.get("made_from") or {}).items()
+        ]
         chosen = seen["disposition"]
         facts.append((phrase("What happened to it"), _dispose(chosen)))
     if seen.get("reworked_by"):
@@ -95,6 +99,19 @@ def _list_cards(
     drawing = drawings.get(checklist.drawing)
     around = Surroundings(checklist, drawing, dict(photos), partial(name_person, names))
     return list_cards(seen, around)
+
+
+def _tell_given(check: Check | None, answer: Mapping[str, Any]) -> str:
+    """How a tick was given, where that says how much it is worth."""
+    if check and check.lasts_seconds and answer.get("mark") == "pass":
+        shown = phrase(
+            "clock: %(seconds)s of %(lasts)s seconds",
+            seconds=answer.get("timed_s", 0),
+            lasts=check.lasts_seconds,
+        )
+        return as_translated(shown)
+    is_group = answer.get("given") == "group"
+    return as_translated(phrase("passed with the rest of its part")) if is_group else ""
 
 
 def _list_rework(
@@ -144,6 +161,7 @@ def _list_answers(
         faults = [answer.get("fault"), *(answer.get("more_faults") or ())]
         given = [
             get_active_locale().translate(MARKS[mark]) if mark in MARKS else mark,
+            _tell_given(check, answer),
             values,
             answer.get("option"),
             *(as_translated(name_fault(check, fault)) for fault in faults if fault),

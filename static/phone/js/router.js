@@ -47,7 +47,7 @@ const PRELOAD_AFTER_MS = 500;
 const loaded = new Map([["today", todayScreen]]);
 
 /** @typedef {{name: string, params: string[], joinCode?: string}} Route */
-/** @typedef {{focused?: string, scrolled: number}} Place */
+/** @typedef {{focused?: string, list?: string, scrolled: number}} Place */
 
 const root = findElement("screen");
 /**
@@ -119,18 +119,22 @@ function paint(app, screen, { name, address }, before) {
   [...root.querySelectorAll("#ui-now, .how")].at(-1)?.scrollIntoView({ block: "nearest" });
 }
 
-const findList = () => root.querySelector(".content, .checks");
+// A sheet over a list scrolls for itself.
+const findList = () =>
+  root.querySelector(".sheet-content") ?? root.querySelector(".content, .checks");
 
 /** @returns {Place} */
 function rememberPlace() {
-  return { focused: document.activeElement?.id, scrolled: findList()?.scrollTop ?? 0 };
+  const list = findList();
+  const focused = document.activeElement?.id;
+  return { focused, list: list?.className, scrolled: list?.scrollTop ?? 0 };
 }
 
 /** @param {Place} place */
-function restorePlace({ focused, scrolled }) {
+function restorePlace({ focused, list: before, scrolled }) {
   const list = findList();
   // Setting it, even to what it is, makes the page lay itself out.
-  if (list && scrolled) list.scrollTop = scrolled;
+  if (list && scrolled && list.className === before) list.scrollTop = scrolled;
   if (focused) document.getElementById(focused)?.focus({ preventScroll: true });
 }
 

@@ -4,7 +4,7 @@ import { countsAsFail } from "../inspection/judge.js";
 import { isTyped } from "../inspection/kinds.js";
 import { CANNOT_MEASURE, listFaults, obviousFault, sideOf } from "../inspection/record.js";
 import { h } from "../ui/dom.js";
-import { button, disclosure, dock, list, row, sheet, wordsField } from "../ui/page.js";
+import { button, disclosure, list, row, sheet, wordsField } from "../ui/page.js";
 import { localize, t } from "../ui/words.js";
 import { answerWords, faultWords } from "./answer_words.js";
 import { placePicker } from "./fault_place.js";
@@ -168,9 +168,9 @@ export function faultSheet(app, check, judgement, done) {
     needed.textContent = gap ? t(gap) : "";
   };
   showDone();
+  const title = t(failing ? "fault.title" : "fault.more_title");
   return sheet(
-    t(failing ? "fault.title" : "fault.more_title"),
-    app.undo,
+    { title, close: app.undo, actions: [needed, doneButton] },
     h("p", null, localize(check.ask), " ", failing && failedWords(app, check, judgement)),
     failing && faults.length > 0 && faultChoice(app, check, faults, chosen),
     failing && placePicker(app, check),
@@ -178,6 +178,5 @@ export function faultSheet(app, check, judgement, done) {
     photoPicker(app, check, answer, failing),
     h("label", null, t("fault.note"), note),
     !failing && check.may_not_apply && notApplicable(app, check, note, done),
-    dock(needed, doneButton),
   );
 }

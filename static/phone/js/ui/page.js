@@ -89,12 +89,12 @@ export function row({ mark, text, under, onclick, pressed, isOneOfMany, ...attrs
 }
 
 /**
- * A sheet over the walk; the phone's own way back does what `close` does.
- * @param {string} title
- * @param {() => unknown} close
+ * A sheet over the walk; the phone's own way back does what `close` does. Its actions stand below
+ * what scrolls.
+ * @param {{title: string, close: () => unknown, actions: Children}} head
  * @param {...Children} content
  */
-export function sheet(title, close, ...content) {
+export function sheet({ title, close, actions }, ...content) {
   const oncancel = (/** @type {Event} */ event) => {
     event.preventDefault();
     close();
@@ -102,8 +102,13 @@ export function sheet(title, close, ...content) {
   return h(
     "dialog",
     { "aria-labelledby": "ui-sheet-title", oncancel },
-    h("h2", { id: "ui-sheet-title", tabindex: "-1", autofocus: true }, title),
-    ...content,
+    h(
+      "div",
+      { class: "sheet-content" },
+      h("h2", { id: "ui-sheet-title", tabindex: "-1", autofocus: true }, title),
+      ...content,
+    ),
+    dock(actions),
   );
 }
 
