@@ -60,9 +60,7 @@ def test_the_liners_serial_reaches_the_server_and_may_be_left_out(server, inspec
     server.sign_in(page.context)
     page.goto(f"{server.address}/trainer/pieces")
     words = page.locator("main").inner_text()
-    assert (
-        "2 stoves" in words and "1 serial was entered for a piece that nobody inspected" in words
-    )
+    assert "2 stoves" in words and "1 serial was entered for a piece that nobody inspected" in words
 
 
 def test_a_yard_that_inspects_no_liners_is_not_asked_for_one(server, phone_page):
