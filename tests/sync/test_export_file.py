@@ -7,6 +7,7 @@ import gzip
 import hashlib
 import io
 import json
+import re
 import tracemalloc
 
 import pytest
@@ -129,6 +130,16 @@ def test_whole_photo_of_a_file_takes_the_place_of_pieces(yard):
     headers = {**yard.headers, "Upload-Length": str(len(JPEG)), "Upload-Offset": "0"}
     yard.client.patch(f"/api/photos/{NAME}", content=JPEG[:1000], headers=headers)
     assert take(yard, build_file(photos=[pack_photo(JPEG)])).photos_new == 1
+
+
+def test_page_leads_to_each_record_that_is_held_back(yard):
+    phone = Phone(yard.checklist, OTHER)
+    good, strange = phone.inspect("B1-001"), phone.inspect("B1-002", maker="A77")
+    page = yard.client.post("/yard/import", files={"file": ("a.txt", build_file(good))})
+    assert page.status_code == 200 and "/yard/quarantine/" not in page.text
+    page = yard.client.post("/yard/import", files={"file": ("a.txt", build_file(strange))})
+    (address,) = re.findall(r'href="(/yard/quarantine/\d+)"', page.text)
+    assert "A77" in yard.client.get(address).text
 
 
 BAD_FILES = [
