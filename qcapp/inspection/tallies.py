@@ -143,6 +143,38 @@ class StepTally:
 
 
 @dataclass(frozen=True)
+class InspectorSteps:
+    """Looks of one inspector at one maker's (None: not assigned) step in one batch.
+
+    failed: with at least one failed check of the step.
+    """
+
+    batch: str
+    step: StepRef
+    artisan: str | None
+    inspector: str
+    inspected: int
+    failed: int
+
+
+@dataclass(frozen=True)
+class InspectorStoves:
+    """Inspections by one inspector in one batch by one checklist.
+
+    failed: with at least one failed check. failed_steps, squares: sum of the steps that failed on a
+    stove, and of its square.
+    """
+
+    checklist: str
+    batch: str
+    inspector: str
+    inspected: int
+    failed: int
+    failed_steps: int
+    squares: int
+
+
+@dataclass(frozen=True)
 class SideCount:
     """Inspections by one checklist that looked at one artisan's step, on the days before or after a
     lesson.

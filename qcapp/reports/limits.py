@@ -187,7 +187,7 @@ def build_limit_row(
         order_chart=build_order_chart(
             [(one.stove, one.captured_at, one.value or 0.0) for one in read],
             check.unit,
-            within.signals,
+            within,
         ),
         normal_p=_find_normality(check, values),
         percentile_ppk=find_percentile_ppk(values, limits.lower, limits.upper),

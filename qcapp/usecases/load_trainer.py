@@ -121,7 +121,7 @@ def load_artisan(
         raise NotFound(phrase("there is no such artisan"), code, see)
     with store.reading() as connection:
         own = artisan_queries.list_step_inspections(
-            connection, code, figures.counted, _find_steps(figures.history, figures.filters)
+            connection, code, figures.counted, find_steps(figures.history, figures.filters)
         )
     return figures.build_artisan(code, own)
 
@@ -137,7 +137,8 @@ def list_fault_photos(
         )
 
 
-def _find_steps(history: ChecklistHistory, filters: Filters) -> set[StepRef] | None:
+def find_steps(history: ChecklistHistory, filters: Filters) -> set[StepRef] | None:
+    """The steps of the filtered trade; None: all."""
     if filters.trade is None:
         return None
     return {ref for ref, step in history.steps.items() if step.trade == filters.trade}
@@ -155,7 +156,7 @@ def _bound(connection: Connection, filters: Filters) -> Filters:
 def load_figures(store: Store, settings: Settings, filters: Filters) -> TrainerFigures:
     with store.reading() as connection:
         history = load_history(connection)
-        steps = _find_steps(history, filters)
+        steps = find_steps(history, filters)
         counted = _bound(connection, filters)
         lessons = _list_lessons(log.list_by_kind(connection, "lesson"))
         return TrainerFigures(

@@ -104,7 +104,7 @@ def test_making_that_drifts_has_a_performance_and_no_capability():
     drifting = normal(n=120) + np.round(np.linspace(-4, 4, 120))
     (steady,), (moved,) = rows_of(normal(n=60, sd=1.2, seed=5)), rows_of(drifting)
     assert steady.within.is_stable and steady.within.cpk and steady.order_chart.flags == {}
-    assert not moved.within.is_stable and moved.within.cp is None and moved.within.cpk is None
+    assert moved.within.is_drifting and moved.within.cp is None and moved.within.cpk is None
     assert moved.capability.pp.value < 6 / (6 * moved.within.s)
     assert set(moved.order_chart.flags) == set(moved.within.signals)
 
