@@ -59,6 +59,8 @@ interface Check {
   picture?: string | null;
   asked_again?: LocalizedText | null;
   may_not_apply?: boolean | null;
+  lasts_seconds?: number | null;
+  gauge?: boolean | null;
   unit: string;
   uncertainty: number;
   repeatability?: number | null;
@@ -104,6 +106,10 @@ interface Answer {
   fault?: string;
   /** Further faults of the same check; it counts under the first one. */
   more_faults?: string[];
+  /** How a tick was given: by itself, with others of its part, or when its time was up. */
+  given?: "single" | "group" | "timed";
+  /** Of a check that lasts: how long its load stood. */
+  timed_s?: number;
   /** Where on the drawing, in thousandths of its width and height. */
   place?: [number, number];
   note?: string;
@@ -301,8 +307,10 @@ interface Draft {
   photo_awaited?: string;
   /** Who repaired what failed before: artisan by check. */
   reworked_by?: Record<string, string>;
+  /** The clock of a check that lasts. */
+  timer?: { check: string; started_at: string };
   /** What it was before the last answer, or before the sheet that shows. */
-  before?: Pick<Draft, "answers" | "carried" | "typed" | "at">;
+  before?: Pick<Draft, "answers" | "carried" | "typed" | "timer" | "at">;
 }
 
 interface DraftFields {
@@ -325,6 +333,8 @@ interface DraftSummary {
   unnamed: Check[];
   /** Said not to apply to this stove. */
   skipped: Check[];
+  /** Passed before their time was up. */
+  shortened: Check[];
   allowed: Disposition[];
   /** Chosen before anybody chooses; null where a person must. */
   proposed: Disposition | null;

@@ -68,6 +68,7 @@ REASONS = {
     "must-apply",
     "cannot-measure",
     "input-not-measurable",
+    "gauge-pass",
 }
 JUDGED = {"verdict", "reason", "value"}
 # What a test of a folder may hold beside its description: the sets of keys that go together.

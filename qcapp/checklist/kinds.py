@@ -137,7 +137,27 @@ def _read_readings(block: Block) -> dict[str, Any]:
             phrase("%(labels)s labels for %(n)s readings", labels=len(labels), n=n),
             phrase("give one label for each"),
         )
-    return {**scale, "n": n, "by": by, "labels": labels}
+    gauge = _read_gauge(fields, by, scale["limits"] or {})
+    return {**scale, "n": n, "by": by, "labels": labels, "gauge": gauge}
+
+
+def _read_gauge(fields: Fields, by: str | None, limits: dict[str, dict[str, Any]]) -> bool | None:
+    """A gauge has one end: it stands for "each at least" or "each at most"."""
+    node = fields.find("gauge", required=False)
+    if node is None:
+        return None
+    other = {"smallest": "upper", "largest": "lower"}.get(by or "")
+    if not isinstance(node.value, bool):
+        fields.problems.add(node, phrase("true or false is expected"), phrase("write true"))
+    elif node.value and (
+        other is None or any(one.get(other) is not None for one in limits.values())
+    ):
+        fields.problems.add(
+            node,
+            phrase("a gauge stands for one limit of the smallest or the largest reading"),
+            phrase("remove the line, or the other limit"),
+        )
+    return True if node.value is True else None
 
 
 def _read_choice(block: Block) -> dict[str, Any]:

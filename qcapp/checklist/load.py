@@ -8,7 +8,7 @@ from typing import Any
 from qcapp.checklist.drawing import check_picture, read_drawing_ids
 from qcapp.checklist.fields import Fields, suggest
 from qcapp.checklist.kinds import READERS, read_kind
-from qcapp.checklist.model import NUMBER_KINDS, PICTURES, Checklist
+from qcapp.checklist.model import MAX_LASTS, MIN_LASTS, NUMBER_KINDS, PICTURES, Checklist
 from qcapp.checklist.source import (
     ChecklistError,
     ChecklistErrors,
@@ -92,6 +92,7 @@ def _read_checklist(root: Node, folder: Path, problems: Problems) -> dict[str, A
     _find_undrawn(fields, draft["drawing"], folder, around, problems)
     _find_unpictured(draft["checks"], checks, folder / PICTURES, problems)
     _find_cycles(draft["checks"], checks, problems)
+    _find_gauged_inputs(draft["checks"], checks, problems)
     return draft
 
 
@@ -174,6 +175,7 @@ def _read_check(node: Node, around: Surroundings, problems: Problems) -> dict[st
         "when": _read_when(fields, around),
     }
     check["may_not_apply"] = _read_may_not_apply(fields, check["severity"])
+    check["lasts_seconds"] = _read_lasts(fields)
     kinds = [name for name in READERS if fields.find(name, required=False)]
     kind = kinds[0] if len(kinds) == 1 else None
     # A wrong side is found only when the check's one kind is known.
@@ -214,6 +216,22 @@ def _read_may_not_apply(fields: Fields, severity: str | None) -> bool | None:
         )
     # False is how it is anyway: one way to write it, one hash.
     return True if node.value is True else None
+
+
+def _read_lasts(fields: Fields) -> int | None:
+    node = fields.find("lasts_seconds", required=False)
+    if node is None:
+        return None
+    seconds = fields.whole("lasts_seconds", MIN_LASTS)
+    if seconds is not None and seconds > MAX_LASTS:
+        fields.problems.add(
+            node,
+            phrase("more than %(most)s seconds", most=MAX_LASTS),
+            phrase("make it a check of its own at a later stage"),
+        )
+    if not fields.find("tick", required=False):
+        fields.problems.add(node, phrase("only a tick takes its time"), phrase("remove the line"))
+    return seconds
 
 
 def _read_when(fields: Fields, around: Surroundings) -> dict[str, Any]:
@@ -326,5 +344,19 @@ def _find_cycles(checks: list[dict[str, Any]], nodes: list[Node], problems: Prob
                 node,
                 phrase("'%(id)s' needs itself through its inputs", id=check["id"]),
                 phrase("remove the circle"),
+                "calculated.inputs",
+            )
+
+
+def _find_gauged_inputs(
+    checks: list[dict[str, Any]], nodes: list[Node], problems: Problems
+) -> None:
+    gauged = {check["id"] for check in checks if check.get("gauge")}
+    for check, node in zip(checks, nodes, strict=True):
+        for name in gauged & set(check.get("inputs", [])):
+            problems.add(
+                node,
+                phrase("'%(name)s' may be gauged, which gives no number", name=name),
+                phrase("remove its gauge, or the input"),
                 "calculated.inputs",
             )

@@ -34,6 +34,10 @@ DecisionRule = Literal["simple", "guarded"]
 Statistic = Literal["smallest", "largest", "mean", "range"]
 
 
+# A shorter time needs no clock, a longer one no inspector beside it.
+MIN_LASTS, MAX_LASTS = 5, 3600
+
+
 class FrozenModel(BaseModel):
     """Base of what is read from a file: never changed, and a key it does not know is an error."""
 
@@ -92,7 +96,8 @@ class Limits(FrozenModel):
 class BaseCheck(FrozenModel):
     """picture: a line picture of how it is done, by its name in the folder pictures, or None;
     asked_again: where an earlier stage asks it too, why the answer can be another by now;
-    may_not_apply: whether an inspector may say that it does not apply to a stove.
+    may_not_apply: whether an inspector may say that it does not apply to a stove; lasts_seconds:
+    how long a load stands on it, or None.
 
     Of a kind, and all that other rooms ask of it. label: its name on pages; answer_key: the key of
     an answer that holds what the inspector gave, None where it is calculated from other answers;
@@ -116,6 +121,7 @@ class BaseCheck(FrozenModel):
     picture: Id | None = None
     asked_again: Text | None = None
     may_not_apply: StrictBool | None = None
+    lasts_seconds: StrictInt | None = Field(default=None, ge=MIN_LASTS, le=MAX_LASTS)
 
     @model_validator(mode="after")
     def _is_asked_where_it_can_hurt(self) -> "BaseCheck":
@@ -190,13 +196,16 @@ class CountCheck(NumberCheck):
 
 
 class ReadingsCheck(NumberCheck):
-    """n readings, one label each, judged by one figure made of them."""
+    """n readings, one label each, judged by one figure made of them. gauge: whether one gauge that
+    goes on everywhere may stand for them.
+    """
 
     label = phrase("readings")
     kind: Literal["readings"]
     n: StrictInt = Field(ge=2, le=12)
     by: Statistic
     labels: tuple[Text, ...]
+    gauge: StrictBool | None = None
 
     @property
     def reading_count(self) -> int:
@@ -245,6 +254,8 @@ OPTIONAL = (
     "picture",
     "asked_again",
     "may_not_apply",
+    "lasts_seconds",
+    "gauge",
 )
 # The folder of the checks' pictures, beside the checklists; also in the names of the reference and
 # in static/phone/js.

@@ -21,6 +21,7 @@ OWN_KEYS = (
     "n",
     "by",
     "labels",
+    "gauge",
     "expression",
     "inputs",
     "resolution",
@@ -45,6 +46,7 @@ CHECK_KEYS = (
     "caution",
     "asked_again",
     "may_not_apply",
+    "lasts_seconds",
 )
 LIMITS = ("lower", "nominal", "upper")
 # How tightly a part of a sum holds together; what is not here needs no brackets.

@@ -39,12 +39,16 @@ Thousandth = Annotated[int, Field(ge=0, le=1000)]
 class Answer(EventPart):
     """What the inspector gave for one check; what was not given is absent."""
 
-    mark: Literal["pass", "fail", "not_applicable", "cannot_measure"] | None = None
+    mark: Literal["pass", "fail", "not_applicable", "cannot_measure", "gauge"] | None = None
     values: Annotated[list[Reading], Field(max_length=50)] | None = None
     option: Name | None = None
     fault: Name | None = None
     # The check counts once, under `fault`.
     more_faults: Annotated[list[Name], Field(max_length=50)] | None = None
+    # How a tick was given: by itself, together with others of its part, or when its time was up.
+    given: Literal["single", "group", "timed"] | None = None
+    # Of a check that lasts: how long its load stood, by the phone's clock.
+    timed_s: Annotated[int, Field(ge=0)] | None = None
     # Where on the drawing: thousandths of its width and height.
     place: Annotated[list[Thousandth], Field(min_length=2, max_length=2)] | None = None
     note: Note | None = None

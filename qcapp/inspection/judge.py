@@ -15,6 +15,7 @@ from qcapp.checklist.model import (
     Checklist,
     ChoiceCheck,
     NumberCheck,
+    ReadingsCheck,
     TickCheck,
 )
 from qcapp.errors import QcappError
@@ -75,7 +76,7 @@ def _judge_among(check: Check, answers: Answers, context: Context, others: Other
     if isinstance(check, TickCheck):
         return _judge_mark(mark)
     if mark is not None:
-        return _judge_measured_mark(check, mark)
+        return _judge_measured_mark(check, mark, context)
     match check:
         case ChoiceCheck():
             return _judge_option(check, answer.get("option"))
@@ -84,9 +85,12 @@ def _judge_among(check: Check, answers: Answers, context: Context, others: Other
     return _judge_readings(check, answer.get("values"), context)
 
 
-def _judge_measured_mark(check: Check, mark: Any) -> Judgement:
+def _judge_measured_mark(check: Check, mark: Any, context: Context) -> Judgement:
     if check.answer_key == "values" and mark == "cannot_measure":
         return Judgement("fail", "cannot-measure")
+    if isinstance(check, ReadingsCheck) and check.gauge and mark == "gauge":
+        has_limits = check.limits_for(context.get("size", "")) is not None
+        return Judgement("pass", "gauge-pass") if has_limits else _missing("no-limits")
     return _missing("unknown-mark")
 
 

@@ -144,11 +144,12 @@ class StepTally:
 
 @dataclass(frozen=True)
 class InspectorSteps:
-    """Looks of one inspector at one maker's (None: not assigned) step in one batch.
+    """Looks of one inspector at one maker's (None: not assigned) step in one batch at one stage.
 
     failed: with at least one failed check of the step.
     """
 
+    stage: str
     batch: str
     step: StepRef
     artisan: str | None
@@ -159,13 +160,13 @@ class InspectorSteps:
 
 @dataclass(frozen=True)
 class InspectorStoves:
-    """Inspections by one inspector in one batch by one checklist.
+    """Inspections by one inspector in one batch at one stage.
 
     failed: with at least one failed check. failed_steps, squares: sum of the steps that failed on a
     stove, and of its square.
     """
 
-    checklist: str
+    stage: str
     batch: str
     inspector: str
     inspected: int

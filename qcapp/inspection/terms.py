@@ -40,6 +40,7 @@ MARKS = {
     "fail": VERDICTS["fail"],
     "not_applicable": VERDICTS["not_applicable"],
     "cannot_measure": phrase("cannot be measured"),
+    "gauge": phrase("gauge goes on everywhere"),
 }
 FAULTS = {CANNOT_MEASURE: MARKS["cannot_measure"]}
 NOT_NAMED = phrase("not named")

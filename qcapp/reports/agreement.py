@@ -10,10 +10,9 @@ from typing import TypeVar
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
 from qcapp.stats.agreement import Agreement, cohen_kappa, fleiss_kappa
-from qcapp.stats.complete_block import choose_block
 from qcapp.stats.interval import Estimate, Interval
 from qcapp.stats.proportion import wilson_interval
-from qcapp.stats.repeat_study import RepeatStudy, study_repeats
+from qcapp.stats.repeat_study import RepeatStudy, choose_block, study_repeats
 
 # A making that fills its limits fits six standard deviations between them; so is measuring weighed.
 SIGMAS = 6
@@ -43,8 +42,6 @@ class GivenReading:
 LookKey = tuple[str, str, int]
 Given = TypeVar("Given", GivenVerdict, GivenReading)
 Value = TypeVar("Value", str, float)
-# A crossed study with less of any of these has no scatter to divide.
-MIN_STOVES = MIN_REPEATS = 2
 
 
 @dataclass(frozen=True)
@@ -173,8 +170,8 @@ def compare_readings(
     for (stove, inspector, _repeat), value in sorted(by_look.items()):
         by_stove.setdefault(stove, {}).setdefault(inspector, []).append(value)
     counts = [[len(own.get(name, ())) for name in everybody] for own in by_stove.values()]
-    who, repeats, kept = choose_block(counts, min_rows=MIN_STOVES, min_repeats=MIN_REPEATS)
-    if repeats < MIN_REPEATS or len(kept) < MIN_STOVES:
+    who, repeats, kept = choose_block(counts)
+    if not repeats:
         raise BadInput(
             phrase("two stoves that every inspector measured twice are needed"),
             "stove, inspector, repeat",

@@ -69,8 +69,7 @@ class UnevenMaker:
 class UnevenStep:
     """A step whose makers were not looked at by the same inspectors alike."""
 
-    checklist: str
-    step: str
+    step: StepRef
     title: str
     p: float
     makers: tuple[UnevenMaker, ...]
@@ -80,8 +79,7 @@ class UnevenStep:
 class CorrectedStep:
     """shown: as first looks counted it; corrected: as second looks would; None where not known."""
 
-    checklist: str
-    step: str
+    step: StepRef
     title: str
     shown: GroupRate
     corrected: Estimate | None
@@ -147,24 +145,22 @@ def build_inspector_report(
 def _list_clusters(
     steps: Sequence[InspectorSteps], stoves: Sequence[InspectorStoves]
 ) -> Iterable[ClusterCounts]:
-    """Stoves of one batch, checklist and inspector, which should be alike."""
+    """Stoves of one batch, stage and inspector, which should be alike."""
     spread: dict[tuple[str, str, str], float] = {}
     for one in steps:
-        key = (one.step.checklist, one.batch, one.inspector)
+        key = (one.stage, one.batch, one.inspector)
         rate = one.failed / one.inspected
         spread[key] = spread.get(key, 0.0) + one.inspected * rate * (1 - rate)
     for group in stoves:
-        expected = (
-            spread.get((group.checklist, group.batch, group.inspector), 0.0) / group.inspected
-        )
+        expected = spread.get((group.stage, group.batch, group.inspector), 0.0) / group.inspected
         yield ClusterCounts(group.inspected, group.failed_steps, group.squares, expected)
 
 
 def _list_strata(steps: Sequence[InspectorSteps], inspector: str) -> list[Stratum]:
-    """This inspector (a) and all others (b), for each maker's step in each batch."""
-    counts: dict[tuple[str, StepRef, str | None], list[int]] = {}
+    """This inspector (a) and all others (b), for each maker's step in each batch and stage."""
+    counts: dict[tuple[str, str, StepRef, str | None], list[int]] = {}
     for one in steps:
-        key = (one.batch, one.step, one.artisan)
+        key = (one.stage, one.batch, one.step, one.artisan)
         place = 0 if one.inspector == inspector else 2
         stratum = counts.setdefault(key, [0, 0, 0, 0])
         stratum[place] += one.failed
@@ -242,7 +238,7 @@ def list_uneven_steps(
             for code, gap in sorted(zip(makers, found.gaps, strict=True))
             if gap >= MIN_GAP
         ]
-        yield UnevenStep(*step, text_of(known_steps[step].title), found.p, tuple(uneven))
+        yield UnevenStep(step, text_of(known_steps[step].title), found.p, tuple(uneven))
 
 
 def _describe_uneven(
@@ -278,7 +274,7 @@ def correct_steps(
         shown = _sum(one for one in steps if one.step == step)
         if shown.inspected:
             corrected = correct_rate(shown.failed, shown.inspected, errors, dispersion=dispersion)
-            rows.append(CorrectedStep(*step, text_of(known_steps[step].title), shown, corrected))
+            rows.append(CorrectedStep(step, text_of(known_steps[step].title), shown, corrected))
     return rows
 
 

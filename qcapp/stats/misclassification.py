@@ -12,9 +12,9 @@ import numpy as np
 from qcapp.errors import BadInput
 from qcapp.stats.array import Array
 from qcapp.stats.interval import Estimate, check_counts, check_share
+from qcapp.stats.seeded_draws import start_draws
 
 DRAWS = 4000
-SEED = 20
 # Under so many judgements of either kind no rate is corrected: the shares are hardly known.
 FEWEST = 10
 # Draws in which a look says no more than chance leave no rate; more of them, and none is given.
@@ -107,7 +107,7 @@ def find_look_errors(pairs: Sequence[LookPair], level: float = 0.95) -> LookErro
 
 
 def _draw(cells: Array) -> Array:
-    rng = np.random.default_rng(SEED)
+    rng = start_draws()
     sums = rng.standard_gamma(0.5, size=(DRAWS, 4))
     if len(cells):
         kinds, times = np.unique(cells, axis=0, return_counts=True)
@@ -176,7 +176,7 @@ def correct_rate(
     if not errors.is_enough or errors.missed_share is None or errors.false_share is None:
         return None
     sides = failed / dispersion + 0.5, (inspected - failed) / dispersion + 0.5
-    rates = np.random.default_rng(SEED + 1).beta(*sides, DRAWS)
+    rates = start_draws(stream=1).beta(*sides, DRAWS)
     missed, false = errors.drawn.T
     told = 1 - missed - false
     if np.mean(told <= 0) > MAX_UNKNOWN:

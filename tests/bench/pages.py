@@ -27,6 +27,7 @@ from tests.builders import make_cookie, open_client
 PAGES = (
     "/trainer",
     "/trainer/steps",
+    "/trainer/inspectors",
     "/trainer/faults",
     "/trainer/lessons",
     "/trainer/artisans/{artisan}",

@@ -38,6 +38,27 @@ REFUSALS = {
         "checks.swing.may_not_apply",
         "true or false",
     ),
+    "a reading lasts": (
+        "    measure:",
+        "    lasts_seconds: 60\n    measure:",
+        "measure:",
+        "checks.width.lasts_seconds",
+        "only a tick",
+    ),
+    "a tick lasts too long": (
+        "    caution: {en: Cold",
+        "    lasts_seconds: 4000\n    caution: {en: Cold",
+        "caution:",
+        "checks.swing.lasts_seconds",
+        "3600",
+    ),
+    "a gauge for a mean": (
+        "      by: smallest",
+        "      gauge: true\n      by: mean",
+        "by: smallest",
+        f"{MARGIN}.gauge",
+        "smallest or the largest",
+    ),
     "a critical check may not apply": (
         "    caution: {en: Cold",
         "    may_not_apply: true\n    caution: {en: Cold",

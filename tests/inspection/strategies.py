@@ -116,6 +116,7 @@ def number_checks(draw: st.DrawFn, check_id: str) -> tuple[dict[str, Any], Any]:
     if kind == "readings":
         wanted = check["n"] = draw(st.integers(2, 5))
         check["by"] = draw(st.sampled_from(["smallest", "largest", "mean", "range"]))
+        check["gauge"] = draw(st.booleans())
     count = draw(st.sampled_from([wanted, wanted, wanted, wanted, 0, wanted - 1, wanted + 1]))
     values: Any = [draw(typed_numbers(own)) for _ in range(count)]
     if values and draw(st.integers(0, 7)) == 0:
@@ -183,7 +184,9 @@ def judge_questions(draw: st.DrawFn) -> dict[str, Any]:
             check["when"] = {key: draw(st.sampled_from(SIZES) if key == "size" else FACTS)}
         if draw(st.booleans()):
             check["may_not_apply"] = True
-        marked = [{"mark": mark, **answer} for mark in ("not_applicable", "cannot_measure")]
+        marked = [
+            {"mark": mark, **answer} for mark in ("not_applicable", "cannot_measure", "gauge")
+        ]
         answers[check["id"]] = draw(
             st.sampled_from([answer] * 12 + [*marked, {}, None, "pass", []])
         )

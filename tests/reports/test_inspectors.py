@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from qcapp.checklist.history import ChecklistHistory
+from qcapp.checklist.history import StepRef
 from qcapp.inspection.study import SECOND_LOOK, StudyAnswer
 from qcapp.inspection.tallies import InspectorSteps, InspectorStoves
 from qcapp.reports.inspectors import build_inspector_report, correct_steps
@@ -11,7 +11,7 @@ from qcapp.reports.look_errors import find_second_look_errors
 from tests.builders import build_small_checklist
 
 CHECKLIST = build_small_checklist()
-STEPS = ChecklistHistory({CHECKLIST.hash: CHECKLIST}, {}).steps
+STEPS = {StepRef(CHECKLIST.id, step.id): step for step in CHECKLIST.steps}
 PEOPLE = {code: {"name": name} for code, name in (("I01", "Ciro"), ("I02", "Dodo"), ("A01", "Ano"))}
 TWO = list(STEPS)
 
@@ -30,11 +30,11 @@ def count_yard(looks):
             whole[place] += more
     return (
         [
-            InspectorSteps(batch, step, maker, who, *counts)
+            InspectorSteps("finished", batch, step, maker, who, *counts)
             for (batch, step, maker, who), counts in steps.items()
         ],
         [
-            InspectorStoves("small-stove", batch, who, *counts)
+            InspectorStoves("finished", batch, who, *counts)
             for (batch, who), counts in stoves.items()
         ],
     )
@@ -81,7 +81,7 @@ def test_makers_inspected_by_others_are_said_with_both_shares():
     looks = [("B1", "A01", "I01", (0, 0))] * 45 + [("B1", "A01", "I02", (0, 0))] * 5
     looks += [("B1", "A02", "I01", (0, 0))] * 20 + [("B1", "A02", "I02", (0, 0))] * 80
     (one, other) = report_of(looks).uneven
-    assert one.step == TWO[0].step and other.step == TWO[1].step and one.p < 0.001
+    assert one.step == TWO[0] and other.step == TWO[1] and one.p < 0.001
     assert one.makers[0].own == (45, 50) and one.makers[0].others == (20, 100)
     assert (one.makers[0].name, one.makers[0].inspector) == ("Ano", "Ciro")
 
@@ -160,7 +160,7 @@ def test_rates_are_corrected_when_there_are_enough_second_looks():
     pairs = [(good, edge)] * 12 + [(edge, edge)] * 12 + [(good, good)] * 100
     steps, _stoves = count_yard([("B1", "A01", "I01", (n % 20 == 0, 0)) for n in range(400)])
     rows = correct_steps(steps, STEPS, errors_of(*pairs).by_step, 1.0)
-    turn = next(row for row in rows if row.step == TWO[0].step)
+    turn = next(row for row in rows if row.step == TWO[0])
     # Half of the faults are missed: twice the rate as shown.
     assert turn.shown.rate == pytest.approx(0.05)
     assert turn.corrected.value == pytest.approx(0.1)

@@ -38,6 +38,7 @@ WHOLE = re.compile(rf"SCAN ({'|'.join(GROWING)})\b")
 PAGES = (
     "/trainer",
     "/trainer/steps",
+    "/trainer/inspectors",
     "/trainer/faults",
     "/trainer/pieces",
     "/trainer/lessons",

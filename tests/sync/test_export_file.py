@@ -162,7 +162,8 @@ def test_file_that_is_none_of_ours_is_refused_whole_everywhere(yard, content, sa
 def test_too_large_a_file_is_refused_before_it_is_read(yard, monkeypatch):
     with pytest.raises(TooLarge):
         parse_export_file(b" " * (MAX_FILE_BYTES + 1))
-    monkeypatch.setattr("qcapp.web.deps.MAX_FILE_BYTES", 5000)
+    for module in ("web.deps", "web.yard.phones", "sync.export_file"):
+        monkeypatch.setattr(f"qcapp.{module}.MAX_FILE_BYTES", 5000)
     content = build_file(*[yard.phone.inspect(f"B1-{n:03}") for n in range(20)])
     assert (
         yard.client.post("/api/sync/import", content=content, headers=yard.headers).status_code
@@ -174,7 +175,7 @@ def test_too_large_a_file_is_refused_before_it_is_read(yard, monkeypatch):
     assert count_rows(yard) == 0
 
 
-def test_form_without_a_length_or_a_file_is_refused(yard):
+def test_form_without_a_length_is_read_and_one_without_a_file_is_refused(yard):
     parts = iter(
         [
             b"--x\r\n",
@@ -182,9 +183,11 @@ def test_form_without_a_length_or_a_file_is_refused(yard):
         ]
     )
     headers = {"Content-Type": "multipart/form-data; boundary=x"}
-    assert yard.client.post("/yard/import", content=parts, headers=headers).status_code == 400
-    assert yard.client.post("/yard/import", data={"file": "text"}).status_code == 400
-    assert yard.client.post("/yard/import").status_code == 400
+    answer = yard.client.post("/yard/import", content=parts, headers=headers)
+    assert answer.status_code == 400 and "the app did not make" in text_of(answer)
+    assert yard.client.post("/yard/import", data={"file": "text"}).status_code == 422
+    answer = yard.client.post("/yard/import")
+    assert answer.status_code == 400 and "no file was chosen" in text_of(answer)
 
 
 def test_gzip_is_taken_and_a_bomb_is_not(yard):

@@ -44,7 +44,7 @@ def test_page_names_the_day_the_stove_and_the_counts(yard):
     page = text_of(yard.client.get("/trainer/drift"))
     assert "Larger since about 2026-10-1" in page and "(stove B1-0" in page
     assert "readings before, mean 100.0" in page and "0 of these" in page
-    change = re.search(r"Change \+([0-9.]+) mm \(\+([0-9.]+) to \+([0-9.]+)\)", page)
+    change = re.search(r"the jump is \+([0-9.]+) mm \(\+([0-9.]+) to \+([0-9.]+)\)", page)
     value, low, high = map(float, change.groups())
     assert low < 2 < high and value == pytest.approx(2, abs=0.2) and high - low > 0.5
 

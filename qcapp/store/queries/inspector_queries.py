@@ -13,35 +13,47 @@ from qcapp.store.tables import CHECK_KEY, INSPECTION, RESULT, STOVE
 def list_inspector_steps(
     connection: Connection, filters: Filters, steps: Collection[StepRef] | None = None
 ) -> list[InspectorSteps]:
-    """By checklist, batch, step, maker and inspector. steps: those of the filtered trade."""
+    """By stage, batch, checklist, step, maker and inspector. steps: those of the filtered trade."""
     looks = _list_looks(filters, steps)
     keys = (
-        *(looks.c.checklist, looks.c.batch, looks.c.step),
-        *(looks.c.artisan, looks.c.inspector),
+        looks.c.stage,
+        looks.c.batch,
+        looks.c.checklist,
+        looks.c.step,
+        looks.c.artisan,
+        looks.c.inspector,
     )
-    query = select(*keys, func.count(), func.sum(looks.c.failed)).group_by(*keys).order_by(*keys)
+    query = (
+        select(*keys, func.count().label("inspected"), func.sum(looks.c.failed).label("failed"))
+        .group_by(*keys)
+        .order_by(*keys)
+    )
     return [
         InspectorSteps(
-            batch, StepRef(checklist, step), artisan or None, inspector, inspected, int(failed)
+            row.stage,
+            row.batch,
+            StepRef(row.checklist, row.step),
+            row.artisan or None,
+            row.inspector,
+            row.inspected,
+            int(row.failed),
         )
-        for checklist, batch, step, artisan, inspector, inspected, failed in connection.execute(
-            query
-        )
+        for row in connection.execute(query)
     ]
 
 
 def list_inspector_stoves(
     connection: Connection, filters: Filters, steps: Collection[StepRef] | None = None
 ) -> list[InspectorStoves]:
-    """By checklist, batch and inspector. steps: as `list_inspector_steps`."""
+    """By stage, batch and inspector. steps: as `list_inspector_steps`."""
     looks = _list_looks(filters, steps)
-    keys = (looks.c.checklist, looks.c.batch, looks.c.inspector)
+    keys = (looks.c.stage, looks.c.batch, looks.c.inspector)
     stove = (
         select(*keys, func.sum(looks.c.failed).label("failed"))
         .group_by(looks.c.no, *keys)
         .subquery()
     )
-    keys = (stove.c.checklist, stove.c.batch, stove.c.inspector)
+    keys = (stove.c.stage, stove.c.batch, stove.c.inspector)
     sums = (
         func.count(),
         func.sum((stove.c.failed > 0).cast(Integer)),
@@ -50,8 +62,8 @@ def list_inspector_stoves(
     )
     query = select(*keys, *sums).group_by(*keys).order_by(*keys)
     return [
-        InspectorStoves(checklist, batch, inspector, *(int(count) for count in counts))
-        for checklist, batch, inspector, *counts in connection.execute(query)
+        InspectorStoves(stage, batch, inspector, *(int(count) for count in counts))
+        for stage, batch, inspector, *counts in connection.execute(query)
     ]
 
 
@@ -59,8 +71,9 @@ def _list_looks(filters: Filters, steps: Collection[StepRef] | None) -> Subquery
     """A row for each step of each inspection, failed 0 or 1."""
     keys = (
         INSPECTION.c.no,
-        CHECK_KEY.c.checklist,
+        STOVE.c.stage,
         STOVE.c.batch,
+        CHECK_KEY.c.checklist,
         CHECK_KEY.c.step,
         func.coalesce(RESULT.c.artisan, "").label("artisan"),
         INSPECTION.c.inspector,

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from functools import partial
 from typing import Any
 
-from qcapp.checklist.model import Checklist
+from qcapp.checklist.model import Check, Checklist
 from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.i18n.sizes import name_size
@@ -101,6 +101,19 @@ def _list_cards(
     return list_cards(seen, around)
 
 
+def _tell_given(check: Check | None, answer: Mapping[str, Any]) -> str:
+    """How a tick was given, where that says how much it is worth."""
+    if check and check.lasts_seconds and answer.get("mark") == "pass":
+        shown = phrase(
+            "clock: %(seconds)s of %(lasts)s seconds",
+            seconds=answer.get("timed_s", 0),
+            lasts=check.lasts_seconds,
+        )
+        return as_translated(shown)
+    is_group = answer.get("given") == "group"
+    return as_translated(phrase("passed with the rest of its part")) if is_group else ""
+
+
 def _list_rework(
     reworked_by: Mapping[str, str], checklist: Checklist | None, names: Mapping[str, str]
 ) -> str:
@@ -148,6 +161,7 @@ def _list_answers(
         faults = [answer.get("fault"), *(answer.get("more_faults") or ())]
         given = [
             get_active_locale().translate(MARKS[mark]) if mark in MARKS else mark,
+            _tell_given(check, answer),
             values,
             answer.get("option"),
             *(as_translated(name_fault(check, fault)) for fault in faults if fault),

@@ -166,3 +166,48 @@ def test_faults_offered_fit_the_side_of_the_reading(inspector, typed, offered):
     page.locator("dialog[open]").wait_for()
     shown = page.eval_on_selector_all("[id^=ui-fault-]", "all => all.map((one) => one.id)")
     assert {one.removeprefix("ui-fault-") for one in shown} == offered
+
+
+def test_load_test_has_a_clock_that_no_tap_skips_unseen(inspector, server):
+    page = inspector.page
+    serial = inspector.start_stove()
+    go_to(page, "legs")
+    assert page.locator("#ui-now").get_attribute("data-check") == "leg-load"
+    page.clock.install()
+    page.locator("#screen:not(.settling) #ui-timer").tap()
+    page.locator("#ui-timer progress").wait_for()
+    page.clock.fast_forward(20_000)
+    page.wait_for_function(
+        "document.querySelector('#ui-timer output').textContent.startsWith('40')"
+    )
+    page.clock.resume()
+    page.locator("#screen:not(.settling) #ui-pass").tap()
+    page.locator("#ui-answered").wait_for()
+    short = word("given.short", s=20, n=60)
+    page.get_by_text(short).wait_for()
+    page.locator("#ui-undo").tap()
+    page.locator("#screen:not(.settling) #ui-timer output").wait_for()
+    page.clock.fast_forward(60_000)
+    page.get_by_text(word("timer.up", n=60)).wait_for()
+    page.locator("#screen:not(.settling) #ui-pass").tap()
+    page.locator("#ui-answered").wait_for()
+    answer = page.evaluate(READ_DRAFT)["answers"]["leg-load"]
+    assert answer["given"] == "timed" and answer["timed_s"] >= 80
+    assert page.get_by_text(short).count() == 0
+    inspector.walk()
+    assert page.get_by_role("heading", name=word("review.shortened", n=1)).count() == 0
+    assert page.evaluate(READ_DRAFT)["stove"] == serial
+
+
+def test_no_group_passes_what_can_hurt_someone(inspector):
+    page = inspector.page
+    inspector.start_stove()
+    critical = {one["id"] for one in inspector.compiled["checks"] if one["severity"] == "critical"}
+    inspector.walk()
+    page.get_by_role("heading", name=word("review.shortened", n=1)).wait_for()
+    given = {
+        check: answer.get("given") for check, answer in page.evaluate(READ_DRAFT)["answers"].items()
+    }
+    ticks = {check for check in critical if given.get(check)}
+    assert len(ticks) > 5 and {given[check] for check in ticks} == {"single"}
+    assert "group" in given.values()

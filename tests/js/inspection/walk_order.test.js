@@ -1,6 +1,11 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import { passTicks } from "../../../static/phone/js/inspection/answers.js";
+import {
+  isCutShort,
+  startTimer,
+  timedFields,
+} from "../../../static/phone/js/inspection/timer.js";
 import { judgeDraft, newDraft } from "../../../static/phone/js/inspection/draft.js";
 import {
   checksOfPart,
@@ -60,15 +65,50 @@ test("after the last part the search begins at the first and ends with none", ()
   assert.equal(nextOpenPart(compiled, judged(answered(good_answers)), "legs"), null);
 });
 
-test("all ticks may pass together only when the readings of the part are in", () => {
-  const before = ticksToPass(compiled, judged(fresh()), "door");
+const READ = { width: { values: ["100"] }, height: { values: ["70"] } };
+
+/** The same with other severities or times: {check id: change}. */
+const changed = (changes) => ({
+  ...compiled,
+  checks: compiled.checks.map((check) => ({ ...check, ...changes[check.id] })),
+});
+
+test("all ticks may pass together only when nothing else of the part is open", () => {
+  const gentle = changed({ edges: { severity: "minor" } });
+  const passable = (answers) => ticksToPass(gentle, judged(answered(answers)), "door");
+  const before = passable({});
   assert.deepEqual([ids(before.ticks), before.isReady], [["edges", "swing"], false]);
-  const after = ticksToPass(
-    compiled,
-    judged(answered({ width: { values: ["100"] }, height: { values: ["70"] } })),
-    "door",
-  );
+  const after = passable(READ);
   assert.deepEqual([ids(after.ticks), after.isReady], [["edges", "swing"], true]);
+});
+
+test("what can hurt someone, or lasts, is asked first and never passes with others", () => {
+  const lasting = changed({ edges: { severity: "minor", lasts_seconds: 60 } });
+  for (const checklist of [compiled, lasting]) {
+    const { ticks, isReady } = ticksToPass(checklist, judged(answered(READ)), "door");
+    assert.deepEqual([ticks, isReady], [[], false]);
+    const draft = { ...answered(READ), at: { part: "door", check: null } };
+    assert.equal(nextOpenCheck(checklist, judged(draft), "door").id, "edges");
+  }
+});
+
+test("the record says how a tick was given", () => {
+  const { answers } = passTicks(fresh(), [byId.swing]);
+  assert.deepEqual(answers.swing, { mark: "pass", given: "group" });
+  const lasts = { id: "edges", lasts_seconds: 60 };
+  const now = (s) => new Date(Date.UTC(2026, 10, 30, 9, 0, s)).toISOString();
+  const started = startTimer(fresh(), "edges", now(0));
+  assert.deepEqual(timedFields(fresh(), lasts, now(70)), { given: "single", timed_s: undefined });
+  assert.deepEqual(timedFields(started, lasts, now(59)), { given: "single", timed_s: 59 });
+  assert.deepEqual(timedFields(started, lasts, now(60)), { given: "timed", timed_s: 60 });
+  assert.deepEqual(timedFields(started, { ...lasts, id: "swing" }, now(70)), {
+    given: "single",
+    timed_s: undefined,
+  });
+  assert.equal(isCutShort(lasts, { mark: "pass", given: "single", timed_s: 59 }), true);
+  assert.equal(isCutShort(lasts, { mark: "pass", given: "timed", timed_s: 60 }), false);
+  assert.equal(isCutShort(lasts, { mark: "fail", given: "single" }), false);
+  assert.equal(isCutShort({}, { mark: "pass", given: "single" }), false);
 });
 
 test("one open tick alone has no pass-all", () => {

@@ -49,7 +49,7 @@ const FAMILIES = {
     "full",
   ],
   walk: ["back", "next", "how", "more"],
-  review: ["failed", "doubtful", "missing", "skipped"],
+  review: ["failed", "doubtful", "missing", "skipped", "shortened"],
   join: ["title", "how", "code", "go", "asking"],
   pin: ["title", "how", "code", "go", "asking"],
   new_pin: ["title", "how", "code", "go", "asking"],

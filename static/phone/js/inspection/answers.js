@@ -35,8 +35,8 @@ export function patchAnswer(draft, checkId, change) {
  * @param {Draft} before
  * @returns {Draft}
  */
-export function rememberBefore(draft, { answers, carried, typed, at }) {
-  return { ...draft, before: { answers, carried, typed, at } };
+export function rememberBefore(draft, { answers, carried, typed, timer, at }) {
+  return { ...draft, before: { answers, carried, typed, timer, at } };
 }
 
 /**
@@ -108,12 +108,39 @@ export function markUnmeasurable(draft, checkId) {
 }
 
 /**
+ * A verdict by eye or hand; what was said of a fault before goes.
+ * @param {"pass" | "fail"} mark
+ * @returns {Partial<Answer>}
+ */
+export const tickFields = (mark) => ({
+  mark,
+  given: "single",
+  timed_s: undefined,
+  fault: undefined,
+  more_faults: undefined,
+  place: undefined,
+});
+
+/**
+ * One gauge that goes on everywhere stands for several readings.
+ * @param {Draft} draft
+ * @param {string} checkId
+ */
+export const markGauged = (draft, checkId) =>
+  patchAnswer({ ...draft, typed: null }, checkId, {
+    mark: "gauge",
+    values: undefined,
+    fault: undefined,
+    more_faults: undefined,
+  });
+
+/**
  * @param {Draft} draft
  * @param {Check[]} ticks
  */
 export function passTicks(draft, ticks) {
   return ticks.reduce(
-    (done, check) => patchAnswer(done, check.id, { mark: "pass", fault: undefined, more_faults: undefined }),
+    (done, check) => patchAnswer(done, check.id, { ...tickFields("pass"), given: "group" }),
     draft,
   );
 }

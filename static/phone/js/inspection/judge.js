@@ -51,8 +51,7 @@ export function judgeCheck(check, answers, context, checklist = null) {
       ? judgement("not_applicable", "marked-not-applicable")
       : missing("must-apply");
   if (isTick(check)) return judgeMark(mark);
-  if (mark === "cannot_measure" && isTyped(check)) return judgement("fail", "cannot-measure");
-  if (mark !== null) return missing("unknown-mark");
+  if (mark !== null) return judgeMeasuredMark(check, mark, context);
   if (isChoice(check)) return judgeOption(check, answer.option ?? null);
   if (isCalculated(check)) return judgeCalculated(check, answers, context, checklist);
   return judgeReadings(check, answer.values ?? null, context);
@@ -123,6 +122,20 @@ function meetsConditions(check, context) {
  */
 function findFact(key, context) {
   return key === "size" ? context.size : findOwn(context.batch, key.replace(/^batch\./, ""));
+}
+
+/**
+ * What an inspector may say of a check instead of typing readings.
+ * @param {Check} check
+ * @param {string} mark
+ * @param {JudgeContext} context
+ */
+function judgeMeasuredMark(check, mark, context) {
+  if (mark === "cannot_measure" && isTyped(check)) return judgement("fail", "cannot-measure");
+  if (mark !== "gauge" || !check.gauge) return missing("unknown-mark");
+  return findOwn(check.limits, context.size)
+    ? judgement("pass", "gauge-pass")
+    : missing("no-limits");
 }
 
 /** @param {string | null} mark */

@@ -4,6 +4,7 @@ import { allowedDispositions, proposeDisposition } from "./disposition.js";
 import { isAsked, judgeDraft } from "./draft.js";
 import { countsAsFail, hindersRelease, isLeftOut } from "./judge.js";
 import { isCalculated } from "./kinds.js";
+import { isCutShort } from "./timer.js";
 
 /**
  * Every fault named for a check, the one it counts under first.
@@ -74,6 +75,9 @@ export function summarize(compiled, draft) {
   const skipped = compiled.checks.filter(
     ({ id }) => judgements[id].reason === "marked-not-applicable",
   );
+  const shortened = compiled.checks.filter(
+    (check) => !draft.carried.includes(check.id) && isCutShort(check, draft.answers[check.id]),
+  );
   const allowed = allowedDispositions(
     hindering.map((check) => check.severity),
     missing.length > 0,
@@ -83,6 +87,7 @@ export function summarize(compiled, draft) {
     missing,
     failing,
     skipped,
+    shortened,
     failed: withVerdict("fail"),
     doubtful: withVerdict("doubtful"),
     unnamed: failing.filter((check) => check.faults.length > 1 && !named.answers[check.id]?.fault),

@@ -124,7 +124,13 @@ export function judgePart(compiled, judgements, part) {
 }
 
 /**
- * Ticks one tap may pass together: two or more open ones, and only when no reading of the part is
+ * What can hurt someone, or takes its time, is answered by itself.
+ * @param {Pick<Check, "severity" | "lasts_seconds">} check
+ */
+const isAlone = ({ severity, lasts_seconds }) => severity === "critical" || Boolean(lasts_seconds);
+
+/**
+ * Ticks one tap may pass together: two or more open ones, and only when nothing else of the part is
  * open.
  * @param {Checklist} compiled
  * @param {Judgements} judgements
@@ -132,11 +138,15 @@ export function judgePart(compiled, judgements, part) {
  */
 export function ticksToPass(compiled, judgements, part) {
   const open = openChecks(compiled, judgements, part);
-  const ticks = open.filter(isTick);
+  const ticks = open.filter((check) => isTick(check) && !isAlone(check));
   return { ticks: ticks.length > 1 ? ticks : [], isReady: ticks.length === open.length };
 }
 
-// Readings come before what is judged by eye and hand, so that one tap may pass all ticks of a
-// part.
+// Readings come before what is judged by eye and hand, and what is answered by itself before the
+// rest, so that one tap may pass what is left of a part.
 /** @param {Check} check */
-const rankOf = (check) => [isCalculated, isTick].findIndex((isKind) => isKind(check));
+const rankOf = (check) =>
+  [isCalculated, isTickAlone, isTick].findIndex((isKind) => isKind(check));
+
+/** @param {Check} check */
+const isTickAlone = (check) => isTick(check) && isAlone(check);

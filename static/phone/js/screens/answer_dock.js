@@ -4,6 +4,7 @@ import {
   passTicks,
   patchAnswer,
   rememberBefore,
+  tickFields,
 } from "../inspection/answers.js";
 import { judgeDraft } from "../inspection/draft.js";
 import { isCalculated, isChoice, isTick } from "../inspection/kinds.js";
@@ -14,12 +15,14 @@ import {
   nextOpenPart,
   ticksToPass,
 } from "../inspection/walk_order.js";
+import { timedFields } from "../inspection/timer.js";
 import { h } from "../ui/dom.js";
 import { button, sheet, strong } from "../ui/page.js";
 import { shape } from "../ui/verdict.js";
 import { localize, t } from "../ui/words.js";
 import { limitWords, ruleWords, uncertaintyWords } from "./answer_words.js";
 import { padDock } from "./number_pad.js";
+import { timerLine } from "./timer_dock.js";
 
 /**
  * After an answer: the next open check of the part, else the next open part, else the review.
@@ -81,9 +84,12 @@ function storeAnswer(app, draft, check) {
 function tickDock(app, check, judgements) {
   const { compiled, draft } = app;
   const mark = (/** @type {"pass" | "fail"} */ verdict) => {
-    const answer = { mark: verdict, fault: undefined, more_faults: undefined, place: undefined };
-    const marked = rememberBefore(patchAnswer(draft, check.id, answer), draft);
-    const onclick = () => storeAnswer(app, marked, check);
+    const onclick = () => {
+      const timed = check.lasts_seconds ? timedFields(draft, check, app.now()) : null;
+      const answer = { ...tickFields(verdict), ...timed };
+      const marked = rememberBefore(patchAnswer(draft, check.id, answer), draft);
+      return storeAnswer(app, { ...marked, timer: undefined }, check);
+    };
     const attrs = { id: `ui-${verdict}`, class: `big ${verdict}`, onclick };
     return h("button", { type: "button", ...attrs }, shape(verdict), t(`verdict.${verdict}`));
   };
@@ -93,6 +99,7 @@ function tickDock(app, check, judgements) {
     advance(app, rememberBefore(passTicks(draft, ticks), draft), ticks[n - 1]);
   const all = { type: "button", id: "ui-all", class: "plain wide", onclick: passAll };
   return [
+    check.lasts_seconds && timerLine(app, check),
     n > 1 && isReady && h("button", all, shape("pass"), t("walk.all_pass", { n })),
     h("div", { class: "judge" }, mark("pass"), mark("fail")),
   ];

@@ -1,6 +1,7 @@
 // Answers, limits and rules in words.
 import { isCalculated, takesSecond } from "../inspection/kinds.js";
 import { CANNOT_MEASURE, listFaults } from "../inspection/record.js";
+import { isCutShort } from "../inspection/timer.js";
 import { joinLine } from "../ui/page.js";
 import { formatNumber, formatTyped, localize, t, wordOf } from "../ui/words.js";
 
@@ -74,6 +75,18 @@ export const faultWords = ({ faults }, faultId) =>
     : localize(faults.find(({ id }) => id === faultId)?.title);
 
 /**
+ * How a verdict was given, where that says how much it is worth.
+ * @param {Check} check
+ * @param {Answer | undefined} answer
+ */
+function givenWords(check, answer) {
+  if (answer?.mark === "gauge") return t("given.gauge");
+  if (isCutShort(check, answer))
+    return t("given.short", { s: answer?.timed_s ?? 0, n: Number(check.lasts_seconds) });
+  return answer?.given === "group" && t("given.group");
+}
+
+/**
  * Value, option or fault of an answered check, in words.
  * @param {Check} check
  * @param {Answer | undefined} answer
@@ -91,6 +104,7 @@ export function answerWords(check, answer, judgement, size) {
     judgement.verdict === "doubtful" && ruleWords(check),
     localize(option?.title),
     hasFigure && t("walk.wanted", { limits: limitWords(check.limits[size], check) }),
+    givenWords(check, answer),
     ...listFaults(answer ?? {}).map((fault) => faultWords(check, fault)),
     answer?.note,
   ]);

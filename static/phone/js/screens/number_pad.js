@@ -1,5 +1,6 @@
 // Our own number pad: every character typed is stored, OK takes the reading.
 import {
+  markGauged,
   openReading,
   readingsBeside,
   rememberBefore,
@@ -182,9 +183,15 @@ export function padDock(app, check, storeAnswer) {
     return have < countReadings(check) ? app.changeDraft(next) : storeAnswer(next);
   };
   const press = (/** @type {string} */ name) => () => type({ text: applyKey(text, name) });
+  const gauged = () => storeAnswer(rememberBefore(markGauged(draft, check.id), draft));
+  const isUntouched = text === "" && values.length === 0;
+  const gauge = t("pad.gauge", { limits: limitWords(target.limits, check) });
   return h(
     "div",
     { class: "pad" },
+    check.gauge &&
+      isUntouched &&
+      h("button", { type: "button", id: "ui-gauge", class: "plain wide", onclick: gauged }, gauge),
     readingChips(check, values, index, (at) => type({ index: at, text: "" })),
     typedLine(check, text, typed, target),
     ruler(target.limits, typed.judgement),

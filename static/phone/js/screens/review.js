@@ -48,7 +48,7 @@ function checkRow(app, found, check) {
  * What the review found with one verdict.
  * @param {App} app
  * @param {DraftSummary} found
- * @param {"failed" | "doubtful" | "missing" | "skipped"} name
+ * @param {"failed" | "doubtful" | "missing" | "skipped" | "shortened"} name
  */
 function checkList(app, found, name) {
   const checks = found[name];
@@ -220,6 +220,7 @@ export function reviewScreen(app) {
     checkList(app, found, "doubtful"),
     checkList(app, found, "missing"),
     checkList(app, found, "skipped"),
+    checkList(app, found, "shortened"),
     carriedLine(app),
     reworkLine(app),
     !draft.look && dispositionChoice(app, found, kind),
