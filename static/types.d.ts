@@ -81,6 +81,10 @@ interface Checklist {
   revision: number;
   title: LocalizedText;
   stage: string;
+  /** Stages whose pieces, with serials of their own, are built into this one. */
+  made_from?: string[];
+  /** Earlier stages of this very piece, under the same serial. */
+  same_serial?: string[];
   drawing: string;
   sizes: string[];
   parts: Part[];
@@ -138,6 +142,8 @@ interface InspectionBody {
   verdicts: Record<string, Verdict>;
   disposition: { kind: Disposition; reason?: string };
   scope?: "critical";
+  /** Serials of the pieces built in, by the stage at which they are inspected themselves. */
+  made_from?: Record<string, string>;
   /** Who repaired what failed before: artisan by check. */
   reworked_by?: Record<string, string>;
 }
@@ -284,6 +290,7 @@ interface Draft {
   /** A practice has none. */
   inspector: string;
   crew: Record<string, string>;
+  made_from?: Record<string, string>;
   started_at: string;
   is_short: boolean;
   answers: Answers;
@@ -315,6 +322,7 @@ interface DraftFields {
   stove: string;
   inspector?: string;
   crew?: Record<string, string>;
+  made_from?: Record<string, string>;
   started_at: string;
 }
 
@@ -483,6 +491,8 @@ interface StoveForm {
   batch: Batch;
   checklist: CompiledChecklist;
   crew: Record<string, string | null>;
+  /** As typed, by stage; empty where it is not known. */
+  made_from: Record<string, string>;
   serial: string;
   error?: string;
   /** The serial, as typed, that is asked about; the one that was said to be right. */

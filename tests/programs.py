@@ -2,9 +2,17 @@
 so that tests/run.py can ask first.
 """
 
+import os
 import shutil
 import subprocess
 from pathlib import Path
+
+
+def list_measuring():
+    """What tells a started program that it is measured (coverage): for one with an environment of
+    its own.
+    """
+    return {name: text for name, text in os.environ.items() if name.startswith("COVERAGE_")}
 
 
 def find_chromium():

@@ -11,6 +11,7 @@ import pytest
 from scipy.stats import norm
 
 from qcapp import __version__
+from qcapp.checklist.history import ChecklistHistory, StepRef
 from qcapp.cli.main import COMMANDS
 from qcapp.inspection.tallies import StepTally
 from qcapp.reports.costs import FaultCost, build_cost_report
@@ -290,9 +291,12 @@ def test_example_of_batches_before():
 
 
 def test_example_of_cost():
-    place = ("finished", "cut-door-opening")
+    checklist = build_small_checklist()
+    place = StepRef(checklist.id, "cut-door-opening")
     cost = FaultCost(Decimal(20), Decimal(15), Decimal(90), "shillings")
-    report = build_cost_report({place: 7}, {place: cost}, [build_small_checklist()])
+    report = build_cost_report(
+        {place: 7}, {place: cost}, ChecklistHistory({checklist.hash: checklist}, {}).steps
+    )
     check(f"= {report.money['shillings']:.0f}, and {report.minutes} minutes.")
 
 
@@ -319,7 +323,7 @@ def test_example_of_a_difference():
 def test_example_of_people_as_the_unit():
     def tallies(codes, failed):
         return [
-            StepTally("cut", code, "B1", "2026-11-01", 40, count)
+            StepTally(StepRef("finished-stove", "cut"), code, "B1", "2026-11-01", 40, count)
             for code, count in zip(codes, failed, strict=True)
         ]
 

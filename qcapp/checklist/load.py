@@ -71,6 +71,7 @@ def _read_checklist(root: Node, folder: Path, problems: Problems) -> dict[str, A
         "revision": fields.whole("revision", minimum=1),
         "title": fields.words("title"),
         "stage": fields.id("stage"),
+        **_read_earlier(fields),
         "drawing": fields.text("drawing"),
         "sizes": [fields.as_id(node) for node in fields.items("sizes")],
     }
@@ -93,6 +94,25 @@ def _read_checklist(root: Node, folder: Path, problems: Problems) -> dict[str, A
     _find_cycles(draft["checks"], checks, problems)
     _find_gauged_inputs(draft["checks"], checks, problems)
     return draft
+
+
+def _read_earlier(fields: Fields) -> dict[str, list[str]]:
+    """Stages that this one goes on from: of pieces built in, and of this piece itself."""
+    found: dict[str, list[str]] = {}
+    stage = fields.children.get("stage")
+    taken = {stage.value} if stage and isinstance(stage.value, str) else set()
+    for name in ("made_from", "same_serial"):
+        nodes = fields.items(name, required=False)
+        for node in nodes:
+            if node.value in taken:
+                fields.problems.add(
+                    node,
+                    phrase("stage '%(value)s' is there twice", value=str(node.value)),
+                    phrase("name every earlier stage once, and not the checklist's own"),
+                )
+            taken.add(str(node.value))
+        found[name] = [known for node in nodes if (known := fields.as_id(node))]
+    return found
 
 
 def _index(nodes: list[Node], problems: Problems) -> dict[str, Node]:
@@ -210,7 +230,7 @@ def _read_lasts(fields: Fields) -> int | None:
             phrase("make it a check of its own at a later stage"),
         )
     if not fields.find("tick", required=False):
-        fields.problems.add(node, phrase("only a tick takes its time"), phrase("remove the line"))
+        fields.problems.add(node, phrase("only a tick can be timed"), phrase("remove the line"))
     return seconds
 
 

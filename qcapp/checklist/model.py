@@ -287,12 +287,18 @@ def list_shown(compiled: dict[str, Any]) -> set[str]:
 
 
 class Checklist(FrozenModel):
-    """stage: what is looked at (a finished stove, or what is made before it)."""
+    """stage: what is looked at (a finished stove, or what is made before it).
+
+    made_from: stages whose pieces, with serials of their own, are built into this one; the phone
+    asks for these serials. same_serial: earlier stages of this very piece, under its own serial.
+    """
 
     id: Id
     revision: StrictInt = Field(ge=1)
     title: Text
     stage: Id
+    made_from: tuple[Id, ...] = ()
+    same_serial: tuple[Id, ...] = ()
     drawing: str
     sizes: tuple[Id, ...]
     parts: tuple[Part, ...]
@@ -329,6 +335,9 @@ class Checklist(FrozenModel):
             for name in OPTIONAL:
                 if part.get(name, ()) is None:
                     del part[name]
+        for name in ("made_from", "same_serial"):
+            if not compiled[name]:
+                del compiled[name]
         return compiled
 
     @classmethod

@@ -59,7 +59,11 @@ def as_source(compiled: Mapping[str, Any]) -> dict[str, Any]:
     """
     kept = {
         key: compiled[key]
-        for key in ("id", "revision", "title", "stage", "drawing", "sizes", "parts", "steps")
+        for key in (
+            *("id", "revision", "title", "stage", "made_from", "same_serial"),
+            *("drawing", "sizes", "parts", "steps"),
+        )
+        if key in compiled
     }
     return {**kept, "checks": [_as_check(check) for check in compiled["checks"]]}
 

@@ -241,6 +241,7 @@ def capability(
                 "s": within.s,
                 "is_stable": within.is_stable,
                 "signals": [at + 1 for at in within.signals],
+                "drift_p": within.drift_p,
                 "cp": within.cp,
                 "cpk": within.cpk,
             },

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from qcapp.checklist.history import ChecklistHistory
 from qcapp.checklist.model import Checklist
 
 SEVERITIES = ("critical", "major", "minor")
@@ -79,12 +80,12 @@ class ServerEvent:
 
 @dataclass(frozen=True)
 class BatchCount:
-    """One batch at one stage in short: stoves inspected, good ones, faults, all at first pass."""
+    """One batch by one checklist: stoves inspected, good ones, faults, all at first pass."""
 
     code: str
     opened_on: str | None
     is_closed: bool
-    stage: str
+    checklist: str
     size: str
     inspected: int
     good: int
@@ -125,6 +126,12 @@ class BatchFacts:
     @property
     def checklist(self) -> Checklist:
         return next(iter(self.checklists.values()))
+
+    @property
+    def history(self) -> ChecklistHistory:
+        """Those used, the one most stoves were inspected by as the current one."""
+        (key, first), *others = self.checklists.items()
+        return ChecklistHistory({key: first}, dict(others))
 
     @property
     def design(self) -> str:

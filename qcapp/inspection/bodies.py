@@ -78,6 +78,8 @@ class InspectionBody(EventPart):
     disposition: DispositionChoice
     # What was looked at, when a sample was agreed and this stove is not in it.
     scope: Literal["all", "critical"] | None = None
+    # Serials of the pieces built in, by the stage at which they are inspected themselves.
+    made_from: dict[Name, Name] | None = None
     # Who repaired what failed at the inspection before: artisan by check.
     reworked_by: dict[Name, Name] | None = None
 

@@ -4,6 +4,8 @@ from collections.abc import Hashable, Iterable
 from dataclasses import dataclass
 from typing import NamedTuple
 
+from qcapp.checklist.history import StepRef
+
 COUNTED_VERDICTS = ("pass", "fail", "doubtful")
 SEVERITY_RANK = {"critical": 3, "major": 2, "minor": 1}
 
@@ -11,7 +13,7 @@ SEVERITY_RANK = {"critical": 3, "major": 2, "minor": 1}
 class CountedCheck(NamedTuple):
     """One judged check of one inspection, with everything it is counted by.
 
-    day: the inspection's, ISO, UTC.
+    day: the inspection's, ISO, UTC; checklist: id.
     """
 
     inspection: Hashable
@@ -19,6 +21,7 @@ class CountedCheck(NamedTuple):
     batch: str
     size: str
     stage: str
+    checklist: str
     is_first_pass: bool
     check_id: str
     part: str
@@ -35,7 +38,8 @@ class TallyKey(NamedTuple):
 
     kind: step and part (inspections that looked at it; of a step by artisan), severity
     (inspections with a failed check of it), check (by artisan), fault (failed checks, by artisan),
-    stove (stoves by disposition, of no day; failed: at first pass).
+    stove (stoves by disposition, of no day; failed: at first pass). Every kind is divided by
+    checklist: an id of a check, step or part says nothing without it.
     """
 
     kind: str
@@ -43,6 +47,7 @@ class TallyKey(NamedTuple):
     batch: str
     size: str
     stage: str
+    checklist: str
     is_first_pass: bool
     name: str
     part: str
@@ -92,17 +97,17 @@ def tally(counted_checks: Iterable[CountedCheck]) -> dict[TallyKey, Counts]:
 
 def _list_check_keys(one: CountedCheck) -> Iterable[TallyKey]:
     key = TallyKey(
-        "check", *one[1:6], one.check_id, one.part, one.step, one.severity, "", one.artisan or ""
+        "check", *one[1:7], one.check_id, one.part, one.step, one.severity, "", one.artisan or ""
     )
     return (key, key._replace(kind="fault", fault=one.fault or "")) if one.is_fail else (key,)
 
 
 def _list_inspection_keys(one: CountedCheck) -> Iterable[TallyKey]:
     """Counted once an inspection, however many of its checks belong to it."""
-    yield TallyKey("step", *one[1:6], one.step, "", "", "", "", one.artisan or "")
-    yield TallyKey("part", *one[1:6], one.part, "", "", "", "", "")
+    yield TallyKey("step", *one[1:7], one.step, "", "", "", "", one.artisan or "")
+    yield TallyKey("part", *one[1:7], one.part, "", "", "", "", "")
     if one.is_fail:
-        yield TallyKey("severity", *one[1:6], one.severity, "", "", "", "", "")
+        yield TallyKey("severity", *one[1:7], one.severity, "", "", "", "", "")
 
 
 def subtract(
@@ -125,7 +130,7 @@ class StepTally:
     leave out (0 where nobody asks).
     """
 
-    step: str
+    step: StepRef
     artisan: str | None
     batch: str
     day: str
@@ -138,9 +143,45 @@ class StepTally:
 
 
 @dataclass(frozen=True)
-class SideCount:
-    """Inspections that looked at one artisan's step, on the days before or after a lesson."""
+class InspectorSteps:
+    """Looks of one inspector at one maker's (None: not assigned) step in one batch at one stage.
 
+    failed: with at least one failed check of the step.
+    """
+
+    stage: str
+    batch: str
+    step: StepRef
+    artisan: str | None
+    inspector: str
+    inspected: int
+    failed: int
+
+
+@dataclass(frozen=True)
+class InspectorStoves:
+    """Inspections by one inspector in one batch at one stage.
+
+    failed: with at least one failed check. failed_steps, squares: sum of the steps that failed on a
+    stove, and of its square.
+    """
+
+    stage: str
+    batch: str
+    inspector: str
+    inspected: int
+    failed: int
+    failed_steps: int
+    squares: int
+
+
+@dataclass(frozen=True)
+class SideCount:
+    """Inspections by one checklist that looked at one artisan's step, on the days before or after a
+    lesson.
+    """
+
+    checklist: str
     artisan: str
     is_after: bool
     inspected: int
@@ -199,7 +240,7 @@ class StepInspection:
     """
 
     stove: str
-    step: str
+    step: StepRef
     made_before: int
     failed: bool
     severity: str | None
@@ -207,9 +248,9 @@ class StepInspection:
 
 @dataclass(frozen=True)
 class FaultCount:
-    """How often one fault of one check was found, by artisan."""
+    """How often one fault of one check of the step's checklist was found, by artisan."""
 
-    step: str
+    step: StepRef
     check_id: str
     fault: str | None
     severity: str
@@ -220,7 +261,8 @@ class FaultCount:
 class CheckObservation(NamedTuple):
     """One judged check of a first pass, in the row that charts are made from.
 
-    value: in the check's unit, None where nothing is measured.
+    value: in the check's unit, None where nothing is measured. failed: by the limits of its own
+    revision (checklist_hash).
     """
 
     stove: str
@@ -228,6 +270,8 @@ class CheckObservation(NamedTuple):
     size: str
     batch: str
     captured_at: str
+    checklist: str
+    checklist_hash: str
     check_id: str
     step: str
     artisan: str | None

@@ -46,12 +46,12 @@ Amount = Annotated[str, Field(pattern=f"^{CANONICAL_PATTERN}$")]
 
 
 class FaultCostBody(EventPart):
-    """What one fault of a step costs the yard by its own reckoning; a step's newest one counts.
+    """What one fault of a checklist's step costs the yard by its own reckoning; the newest counts.
 
     minutes: to repair it; material: money; pay: money an hour. Decimal text, None where not known.
     """
 
-    stage: Name
+    checklist: Name
     step: Name
     minutes: Amount | None
     material: Amount | None

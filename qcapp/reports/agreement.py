@@ -7,15 +7,12 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TypeVar
 
-import numpy as np
-import numpy.typing as npt
-
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
 from qcapp.stats.agreement import Agreement, cohen_kappa, fleiss_kappa
 from qcapp.stats.interval import Estimate, Interval
 from qcapp.stats.proportion import wilson_interval
-from qcapp.stats.repeat_study import RepeatStudy, study_repeats
+from qcapp.stats.repeat_study import RepeatStudy, choose_block, study_repeats
 
 # A making that fills its limits fits six standard deviations between them; so is measuring weighed.
 SIGMAS = 6
@@ -45,9 +42,6 @@ class GivenReading:
 LookKey = tuple[str, str, int]
 Given = TypeVar("Given", GivenVerdict, GivenReading)
 Value = TypeVar("Value", str, float)
-Counts = npt.NDArray[np.int_]
-# A crossed study with less of any of these has no scatter to divide.
-MIN_STOVES = MIN_INSPECTORS = MIN_REPEATS = 2
 
 
 @dataclass(frozen=True)
@@ -175,11 +169,9 @@ def compare_readings(
     by_stove: dict[str, dict[str, list[float]]] = {}
     for (stove, inspector, _repeat), value in sorted(by_look.items()):
         by_stove.setdefault(stove, {}).setdefault(inspector, []).append(value)
-    counts = np.array(
-        [[len(own.get(name, ())) for name in everybody] for own in by_stove.values()], dtype=int
-    )
-    who, repeats, kept = _choose_block(counts)
-    if repeats < MIN_REPEATS or len(kept) < MIN_STOVES:
+    counts = [[len(own.get(name, ())) for name in everybody] for own in by_stove.values()]
+    who, repeats, kept = choose_block(counts)
+    if not repeats:
         raise BadInput(
             phrase("two stoves that every inspector measured twice are needed"),
             "stove, inspector, repeat",
@@ -220,35 +212,6 @@ def _find_share(
         SIGMAS * end / (upper - lower) for end in (found.value, found.low, found.high)
     )
     return Estimate(value, low, high, level)
-
-
-def _choose_block(counts: Counts) -> tuple[list[int], int, list[int]]:
-    """The inspectors, the number of repeats and the stoves of the complete block with the most
-    readings; counts: readings by stove and inspector.
-
-    Inspectors are taken out one at a time, each time the one whom the block misses least, so that
-    one who measured a single stove does not cost all the others.
-    """
-    who = list(range(counts.shape[1]))
-    best = _size_block(counts, who), who
-    while len(who) > MIN_INSPECTORS:
-        fewer = [[one for one in who if one != out] for out in who]
-        who = max(fewer, key=lambda some: _size_block(counts, some))
-        best = max(best, (_size_block(counts, who), who), key=lambda found: found[0][0])
-    (_readings, repeats), chosen = best
-    kept = np.flatnonzero(counts[:, chosen].min(1) >= max(repeats, 1))
-    return chosen, repeats, kept.tolist()
-
-
-def _size_block(counts: Counts, who: Sequence[int]) -> tuple[int, int]:
-    """Readings in the largest complete block of these inspectors, and its repeats (0: none)."""
-    done = counts[:, who].min(1)
-    sizes = [
-        (repeats * int((done >= repeats).sum()) * len(who), repeats)
-        for repeats in range(MIN_REPEATS, int(done.max()) + 1)
-        if (done >= repeats).sum() >= MIN_STOVES
-    ]
-    return max(sizes, key=lambda size: (size[0], -size[1]), default=(0, 0))
 
 
 def _by_look(given: Iterable[Given], value_of: Callable[[Given], Value]) -> dict[LookKey, Value]:

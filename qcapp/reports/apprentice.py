@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
+from qcapp.checklist.history import CheckRef, StepRef
 from qcapp.checklist.model import Check, Step
 from qcapp.errors import BadInput
 from qcapp.i18n.localized_text import text_of
@@ -50,7 +51,7 @@ class Run:
 
 @dataclass(frozen=True)
 class ArtisanStep:
-    """One step of one artisan. experienced: pooled rate of the experienced makers of the step.
+    """One checklist's step of one artisan. experienced: pooled rate of its experienced makers.
 
     is_from_first: every stove the artisan made can be in the records; else how many came before is
     unknown, and not none. curve: points of the learning curve, empty where the data do not show one
@@ -59,6 +60,7 @@ class ArtisanStep:
     recent: the newest stoves, oldest first: (serial key, failed, worst severity).
     """
 
+    checklist: str
     step: str
     title: str
     rate: GroupRate
@@ -86,8 +88,8 @@ def build_artisan_report(
     inspections: Iterable[StepInspection],
     tallies: Iterable[StepTally],
     faults: Iterable[FaultCount],
-    steps: Mapping[str, Step],
-    checks: Mapping[str, Check],
+    steps: Mapping[StepRef, Step],
+    checks: Mapping[CheckRef, Check],
     *,
     people: People,
     rule: ApprenticeRule,
@@ -97,10 +99,10 @@ def build_artisan_report(
     """
     person = people.get(artisan, {})
     started_on = person.get("started_on")
-    by_step: dict[str, list[StepInspection]] = {}
+    by_step: dict[StepRef, list[StepInspection]] = {}
     for inspection in inspections:
         by_step.setdefault(inspection.step, []).append(inspection)
-    old: dict[str, list[StepTally]] = {}
+    old: dict[StepRef, list[StepTally]] = {}
     for one in tallies:
         if _is_experienced_other(one, artisan, people, rule):
             old.setdefault(one.step, []).append(one)
@@ -115,7 +117,7 @@ def build_artisan_report(
         for step in steps
         if step in by_step
     ]
-    found.sort(key=lambda one: (-one.rate.failed, one.step))
+    found.sort(key=lambda one: (-one.rate.failed, one.step, one.checklist))
     own_faults = [count for count in faults if count.artisan == artisan]
     return ArtisanReport(
         artisan,
@@ -135,7 +137,7 @@ def _is_experienced_other(
 
 
 def _build_step(
-    step: str,
+    ref: StepRef,
     title: str,
     own: Sequence[StepInspection],
     experienced: GroupRate,
@@ -147,7 +149,8 @@ def _build_step(
     if curve and experienced.rate and 0 < experienced.rate < 1:
         needed = find_stoves_needed(curve, experienced.rate)
     return ArtisanStep(
-        step=step,
+        checklist=ref.checklist,
+        step=ref.step,
         title=title,
         rate=build_rate(len(own), sum(inspection.failed for inspection in own)),
         experienced=experienced,

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
+from qcapp.checklist.history import StepRef
 from qcapp.checklist.model import Step
 from qcapp.i18n.localized_text import text_of
 from qcapp.i18n.phrase import phrase
@@ -39,12 +40,13 @@ class ArtisanRow:
 
 @dataclass(frozen=True)
 class StepTable:
-    """Artisans of one step in order of code; mean: the yard's rate of the step.
+    """Artisans of one step of one checklist in order of code; mean: the yard's rate of the step.
 
     is_pooled: two artisans at least, and the counts show no difference between them beyond chance;
     a small number of stoves shows none either.
     """
 
+    checklist: str
     step: str
     title: str
     trade: str
@@ -57,14 +59,14 @@ class StepTable:
 
 def build_step_tables(
     tallies: Iterable[StepTally],
-    steps: Mapping[str, Step],
+    steps: Mapping[StepRef, Step],
     people: People,
     *,
     rule: ApprenticeRule,
     min_count: int,
 ) -> list[StepTable]:
     """One table a step, in the checklists' order of steps; not assigned stoves are left out."""
-    by_step: dict[str, dict[str, list[StepTally]]] = {}
+    by_step: dict[StepRef, dict[str, list[StepTally]]] = {}
     for one in tallies:
         if one.artisan is not None:
             by_step.setdefault(one.step, {}).setdefault(one.artisan, []).append(one)
@@ -77,7 +79,7 @@ def build_step_tables(
 
 
 def _build_table(
-    step: str,
+    ref: StepRef,
     by_artisan: dict[str, list[StepTally]],
     known_step: Step | None,
     people: People,
@@ -112,11 +114,11 @@ def _build_table(
                 mark=_mark(person, shrunk.mean, min_count) if len(codes) > 1 else ALONE,
             )
         )
-    title = text_of(known_step.title) if known_step else step
+    title = text_of(known_step.title) if known_step else ref.step
     trade = known_step.trade if known_step else ""
     failed, inspected = sum(f for f, _ in counts), sum(n for _, n in counts)
     return StepTable(
-        step,
+        *ref,
         title,
         trade,
         inspected,

@@ -53,7 +53,7 @@ class CheckRow:
 
 @dataclass(frozen=True)
 class BatchReport:
-    """One batch at one stage.
+    """One batch by one checklist.
 
     first_pass: good ones among the fully inspected stoves. by_severity: stoves with such a fault
     among those looked at for it. by_stove: (serial, faults) of the fully inspected ones, in the
@@ -63,6 +63,7 @@ class BatchReport:
     code: str
     title: str
     stage: str
+    checklist: str
     size: str
     totals: BatchTotals
     first_pass: Share
@@ -74,10 +75,10 @@ class BatchReport:
 
 
 class StageCount(Protocol):
-    """Stoves of a batch at one stage that got one disposition, and how many of them had failed."""
+    """Stoves of a batch and checklist that got one disposition, and how many of them had failed."""
 
     @property
-    def stage(self) -> str: ...
+    def checklist(self) -> str: ...
 
     @property
     def disposition(self) -> str: ...
@@ -91,11 +92,10 @@ class StageCount(Protocol):
 
 @dataclass(frozen=True)
 class StageCounts:
-    """What the store counts of a batch at one stage. plan: None where none is about this stage,
-    which is then inspected stove by stove, of a number that nobody said.
+    """What the store counts of a batch by one checklist. plan: None where none is about it: then it
+    is inspected stove by stove, of a number that nobody said.
     """
 
-    stage: str
     states: Sequence[StageCount]
     released_later: int
     passes: Sequence[StovePass]
@@ -105,16 +105,17 @@ class StageCounts:
 
 
 def build_batch_report(
-    batch: Mapping[str, Any], checklists: Sequence[Checklist], counts: StageCounts
+    batch: Mapping[str, Any], checklist: Checklist, counts: StageCounts
 ) -> BatchReport:
-    """checklists: the stage's current ones, the batch's own first."""
+    """checklist: with what only its older revisions have."""
     passes, plan = counts.passes, counts.plan
     whole = select_fully_inspected(passes, plan)
     found = [stove.faults for stove in whole]
     return BatchReport(
         code=batch["code"],
         title=batch["title"],
-        stage=counts.stage,
+        stage=checklist.stage,
+        checklist=checklist.id,
         size=batch["size"],
         totals=_count_totals(counts),
         first_pass=_share(sum(not stove.has_fail for stove in whole), len(whole)),
@@ -124,8 +125,8 @@ def build_batch_report(
             (stove.serial, stove.faults)
             for stove in sorted(whole, key=lambda stove: (stove.at, stove.serial))
         ),
-        parts={part.id: text_of(part.title) for one in reversed(checklists) for part in one.parts},
-        rows=_build_rows(checklists, counts.checks, counts.faults),
+        parts={part.id: text_of(part.title) for part in checklist.parts},
+        rows=_build_rows(checklist, counts.checks, counts.faults),
     )
 
 
@@ -151,9 +152,9 @@ def _share(count: int, of: int) -> Share:
 
 
 def _build_rows(
-    checklists: Sequence[Checklist], checks: Sequence[CheckTally], faults: Sequence[FaultTally]
+    checklist: Checklist, checks: Sequence[CheckTally], faults: Sequence[FaultTally]
 ) -> tuple[CheckRow, ...]:
-    known = {key: one for each in reversed(checklists) for key, one in each.check_by_id.items()}
+    known = checklist.check_by_id
     rows = [
         CheckRow(
             check=tally.check_id,

@@ -2,9 +2,8 @@
 stove.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from qcapp.checklist.model import Checklist
 from qcapp.i18n.phrase import Phrase, phrase, phrase_n
@@ -33,23 +32,15 @@ class BatchSeries:
 
 
 def build_series(
-    counts: Iterable[BatchCount],
-    checklists: Sequence[Checklist],
-    batches: Mapping[str, Mapping[str, Any]],
+    counts: Iterable[BatchCount], checklists: Sequence[Checklist]
 ) -> list[BatchSeries]:
-    """By checklist and size, those with two batches or more; finished stoves first.
-
-    batches: by code. Where a stage has several checklists, a batch belongs to the one it names.
-    """
+    """By checklist and size, those with two batches or more; finished stoves first."""
+    by_id = {checklist.id: checklist for checklist in checklists}
     found: dict[tuple[str, str], list[BatchPoint]] = {}
     for one in counts:
-        known = [checklist for checklist in checklists if checklist.stage == one.stage]
-        named = batches.get(one.code, {}).get("checklist_ids", ())
-        own = sorted(known, key=lambda checklist: checklist.id not in named)
-        if own and one.inspected:
+        if one.checklist in by_id and one.inspected:
             point = BatchPoint(one.code, one.inspected, one.good, one.faults)
-            found.setdefault((own[0].id, one.size), []).append(point)
-    by_id = {checklist.id: checklist for checklist in checklists}
+            found.setdefault((one.checklist, one.size), []).append(point)
     series = [
         BatchSeries(by_id[checklist_id], size, tuple(points))
         for (checklist_id, size), points in found.items()

@@ -20,6 +20,7 @@ from qcapp.stats.chart import (
     p_chart,
 )
 from qcapp.stats.run_rules import nelson_signals
+from qcapp.stats.within_capability import WithinCapability
 
 # Fewer points say nothing of how much points scatter.
 MIN_LANEY = 4
@@ -97,22 +98,20 @@ def list_reading_charts(row: ReadingRow) -> list[ControlRow]:
 
 
 def build_order_chart(
-    points: Sequence[tuple[str, str, float]], unit: str, signals: Sequence[int]
+    points: Sequence[tuple[str, str, float]], unit: str, within: WithinCapability
 ) -> ControlRow:
-    """Single readings in the order made; points: stove, captured_at, value; signals: places (from
-    0) that speak against a stable making (`measure_within`).
-    """
+    """Single readings in the order made; points: stove, captured_at, value."""
     values = [value for _stove, _at, value in points]
-    base = individuals_chart(values)
+    centre, half = sum(values) / len(values), within.reach * within.s
     return ControlRow(
         phrase("Single readings in the order made"),
         unit,
         tuple(name_point(stove, at) for stove, at, _value in points),
         values=tuple(values),
-        centre=base.centre,
-        lows=(base.centre - 3 * base.spread,) * len(values),
-        highs=(base.centre + 3 * base.spread,) * len(values),
-        flags={at: phrase("not stable") for at in signals},
+        centre=centre,
+        lows=(centre - half,) * len(values),
+        highs=(centre + half,) * len(values),
+        flags={at: phrase("beyond its limit") for at in within.signals},
     )
 
 

@@ -3,14 +3,14 @@
 Nothing is taken from elsewhere; where an input is missing, there is no figure.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_HALF_EVEN, Decimal
 
-from qcapp.checklist.model import Checklist, Step
+from qcapp.checklist.history import StepRef
+from qcapp.checklist.model import Step
 from qcapp.i18n.phrase import Phrase, phrase
 
-PlaceOfStep = tuple[str, str]
 MINUTES_AN_HOUR = 60
 CENT = Decimal("0.01")
 MISSING = {
@@ -47,7 +47,7 @@ class CostRow:
     an input is missing, which `missing` names.
     """
 
-    stage: str
+    checklist: str
     step: Step
     faults: int
     cost: FaultCost | None
@@ -72,28 +72,24 @@ class CostReport:
 
 
 def build_cost_report(
-    counts: Mapping[PlaceOfStep, int],
-    costs: Mapping[PlaceOfStep, FaultCost],
-    checklists: Iterable[Checklist],
+    counts: Mapping[StepRef, int],
+    costs: Mapping[StepRef, FaultCost],
+    steps: Mapping[StepRef, Step],
 ) -> CostReport:
     """Every step of the checklists, the dearest first, then those whose cost is not known by their
-    faults. counts, costs: by stage and step.
+    faults.
     """
-    steps = {
-        (checklist.stage, step.id): step for checklist in checklists for step in checklist.steps
-    }
     rows = [
-        _build_row(place, step, counts.get(place, 0), costs.get(place))
-        for place, step in steps.items()
+        _build_row(ref, step, counts.get(ref, 0), costs.get(ref)) for ref, step in steps.items()
     ]
     rows.sort(key=lambda row: (-(row.money or 0), -row.faults))
     return _sum_up(rows)
 
 
-def _build_row(place: PlaceOfStep, step: Step, faults: int, cost: FaultCost | None) -> CostRow:
+def _build_row(ref: StepRef, step: Step, faults: int, cost: FaultCost | None) -> CostRow:
     given = cost or FaultCost(None, None, None, "")
     return CostRow(
-        stage=place[0],
+        checklist=ref.checklist,
         step=step,
         faults=faults,
         cost=cost,

@@ -42,8 +42,8 @@ class Signal:
     """direction: larger, smaller (readings) or more faults (passes). began, seen: (stove,
     captured_at).
 
-    before, since: counts and means (readings) or shares (passes); change: of the mean, with an
-    interval that allows for a beginning searched in the same readings, None with too few. rates:
+    before, since: counts and means (readings) or shares (passes); change: of the mean as one
+    jump, whenever it came, with an interval that allows for the search; None with too few. rates:
     before and since (passes), None for readings.
     """
 

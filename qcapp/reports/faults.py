@@ -4,6 +4,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
+from qcapp.checklist.history import CheckRef, StepRef
 from qcapp.checklist.model import Check, Step
 from qcapp.i18n.localized_text import text_of
 from qcapp.inspection.tallies import FaultCount
@@ -39,6 +40,7 @@ class FaultCarrier:
 class StepFaults:
     """artisans: how many people the failed checks are of; carrier None: of nobody known."""
 
+    checklist: str
     step: str
     title: str
     failed: int
@@ -49,13 +51,13 @@ class StepFaults:
 
 def build_step_faults(
     counts: Iterable[FaultCount],
-    steps: Mapping[str, Step],
-    checks: Mapping[str, Check],
+    steps: Mapping[StepRef, Step],
+    checks: Mapping[CheckRef, Check],
     people: People,
 ) -> list[StepFaults]:
-    """Steps with the most failed checks first; in each, faults in Pareto order. checks: by id."""
-    by_step: dict[str, dict[FaultKey, int]] = {}
-    by_artisan: dict[str, Counter[str]] = {}
+    """By step and checklist, those with the most failed checks first; faults in Pareto order."""
+    by_step: dict[StepRef, dict[FaultKey, int]] = {}
+    by_artisan: dict[StepRef, Counter[str]] = {}
     for count in counts:
         if count.artisan:
             by_artisan.setdefault(count.step, Counter())[count.artisan] += count.failed
@@ -66,14 +68,14 @@ def build_step_faults(
         _build_step(step, faults, steps, checks, _find_carrier(by_artisan.get(step), people))
         for step, faults in by_step.items()
     ]
-    return sorted(found, key=lambda step: (-step.failed, step.step))
+    return sorted(found, key=lambda step: (-step.failed, step.step, step.checklist))
 
 
 def _build_step(
-    step: str,
+    ref: StepRef,
     faults: Mapping[FaultKey, int],
-    steps: Mapping[str, Step],
-    checks: Mapping[str, Check],
+    steps: Mapping[StepRef, Step],
+    checks: Mapping[CheckRef, Check],
     carriers: tuple[int, FaultCarrier | None],
 ) -> StepFaults:
     total, running, rows = sum(faults.values()), 0, []
@@ -81,7 +83,7 @@ def _build_step(
         faults.items(), key=lambda item: (-item[1], str(item[0]))
     ):
         running += failed
-        check = checks.get(check_id)
+        check = checks.get(CheckRef(ref.checklist, check_id))
         rows.append(
             FaultRow(
                 ask=text_of(check.ask) if check else check_id,
@@ -92,9 +94,8 @@ def _build_step(
                 running=running / total,
             )
         )
-    return StepFaults(
-        step, text_of(steps[step].title) if step in steps else step, total, tuple(rows), *carriers
-    )
+    title = text_of(steps[ref].title) if ref in steps else ref.step
+    return StepFaults(*ref, title, total, tuple(rows), *carriers)
 
 
 def _find_carrier(failed: Counter[str] | None, people: People) -> tuple[int, FaultCarrier | None]:

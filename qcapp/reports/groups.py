@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
+from qcapp.checklist.history import StepRef
 from qcapp.inspection.tallies import StepTally
 from qcapp.stats.interval import Interval
 from qcapp.stats.proportion import wilson_interval
@@ -29,7 +30,7 @@ class ApprenticeRule:
 
     days: int
     stoves: int | None = None
-    recorded_since: Mapping[str, str] = field(default_factory=dict)
+    recorded_since: Mapping[StepRef, str] = field(default_factory=dict)
 
     def is_apprentice(self, counted: StepTally, started_on: str | None) -> bool:
         """Asked for each day's stoves by that day: an apprentice becomes experienced on the way."""
@@ -42,7 +43,7 @@ class ApprenticeRule:
             return False
         return (date.fromisoformat(counted.day) - date.fromisoformat(started_on)).days <= self.days
 
-    def is_recorded_from_the_first(self, step: str, started_on: str | None) -> bool:
+    def is_recorded_from_the_first(self, step: StepRef, started_on: str | None) -> bool:
         """Whether nobody's stove of the step can be missing: the records are as old as the
         artisan's first day. Without a first day that is not known.
         """

@@ -26,6 +26,12 @@ class PaceSignal:
     began_at: str
     seconds: int
 
+    @property
+    def stage(self) -> str:
+        """Of all of them, or "" where there are several."""
+        stages = {key.partition("/")[0] for key in self.stoves}
+        return stages.pop() if len(stages) == 1 else ""
+
 
 @dataclass(frozen=True)
 class _Inspection:

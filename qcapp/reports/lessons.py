@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
+from qcapp.checklist.history import StepRef
 from qcapp.checklist.model import Step
 from qcapp.i18n.localized_text import text_of
 from qcapp.i18n.phrase import phrase
@@ -24,7 +25,9 @@ TOO_EARLY, NO_CHANGE = phrase("too early"), phrase("no change shown")
 
 @dataclass(frozen=True)
 class Lesson:
-    """held_on: ISO date; people: codes of the artisans taught."""
+    """held_on: ISO date; people: codes of the artisans taught; step: its id in every checklist that
+    inspects this piece of work.
+    """
 
     id: str
     held_on: str
@@ -35,7 +38,9 @@ class Lesson:
 
 @dataclass(frozen=True)
 class LessonRow:
-    """change: after minus before in the stoves of the taught, each held against himself or herself
+    """One lesson as one checklist's inspections show it; checklist "" where none does yet.
+
+    change: after minus before in the stoves of the taught, each held against himself or herself
     (Mantel-Haenszel over people); it is about these people. who: the taught with stoves on both
     sides, each with both counts.
 
@@ -47,6 +52,7 @@ class LessonRow:
     """
 
     lesson: Lesson
+    checklist: str
     title: str
     names: tuple[str, ...]
     before: GroupRate
@@ -63,20 +69,28 @@ class LessonRow:
 def build_lesson_rows(
     lessons: Iterable[Lesson],
     counts: Mapping[str, Sequence[SideCount]],
-    steps: Mapping[str, Step],
+    steps: Mapping[StepRef, Step],
     people: People,
     *,
     min_count: int,
 ) -> list[LessonRow]:
-    """Newest lesson first. counts: by lesson, of the lesson's step, from inside its window
-    (find_windows).
+    """Newest lesson first; a row for each checklist by which stoves of the taught were inspected.
+
+    counts: by lesson, of the lesson's step, from inside its window (find_windows).
 
     Stoves inspected on the day itself may have been made before the lesson: they are in neither
     side.
     """
     ordered = sorted(lessons, key=lambda lesson: (lesson.held_on, lesson.id))
-    rows = [_build_row(lesson, counts[lesson.id], steps, people, min_count) for lesson in ordered]
-    return rows[::-1]
+    return [
+        _build_row(lesson, checklist, counts[lesson.id], steps, people, min_count)
+        for lesson in ordered[::-1]
+        for checklist in _list_checklists(lesson, counts[lesson.id])
+    ]
+
+
+def _list_checklists(lesson: Lesson, counts: Sequence[SideCount]) -> list[str]:
+    return sorted({one.checklist for one in counts if one.artisan in lesson.people}) or [""]
 
 
 def find_windows(lessons: Iterable[Lesson]) -> dict[str, tuple[str, str]]:
@@ -89,23 +103,26 @@ def find_windows(lessons: Iterable[Lesson]) -> dict[str, tuple[str, str]]:
 
 def _build_row(
     lesson: Lesson,
+    checklist: str,
     counts: Sequence[SideCount],
-    steps: Mapping[str, Step],
+    steps: Mapping[StepRef, Step],
     people: People,
     min_count: int,
 ) -> LessonRow:
+    here = [one for one in counts if one.checklist == checklist]
     taught_before, taught_after, others_before, others_after = (
-        _sum_side(counts, lesson, is_taught=is_taught, is_after=is_after)
+        _sum_side(here, lesson, is_taught=is_taught, is_after=is_after)
         for is_taught in (True, False)
         for is_after in (False, True)
     )
-    changes = list_changes(counts, people)
+    changes = list_changes(here, people)
     taught = [one for one in changes if one.artisan in lesson.people]
     others = [one for one in changes if one.artisan not in lesson.people]
     change = find_change(taught)
     return LessonRow(
         lesson=lesson,
-        title=text_of(steps[lesson.step].title) if lesson.step in steps else lesson.step,
+        checklist=checklist,
+        title=_find_title(lesson.step, checklist, steps),
         names=tuple(people.get(code, {}).get("name", code) for code in lesson.people),
         before=taught_before,
         after=taught_after,
@@ -119,6 +136,14 @@ def _build_row(
         if verdict in (TOO_EARLY, NO_CHANGE)
         else None,
     )
+
+
+def _find_title(step: str, checklist: str, steps: Mapping[StepRef, Step]) -> str:
+    """As this checklist has it, or any one where no stove says which."""
+    found = steps.get(StepRef(checklist, step)) or next(
+        (known for ref, known in steps.items() if ref.step == step), None
+    )
+    return text_of(found.title) if found else step
 
 
 def _find_window(lesson: Lesson, lessons: Sequence[Lesson]) -> tuple[str, str]:

@@ -1,16 +1,18 @@
 """The yard lead's question: does the making fit its limits, and does the tool fit the question?"""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from math import sqrt
 
+from qcapp.checklist.history import ChecklistHistory, CheckRef, Criteria
 from qcapp.checklist.model import Check, NumberCheck
 from qcapp.checklist.model import Limits as CheckLimits
 from qcapp.i18n.phrase import phrase
+from qcapp.inspection.pieces import LOAD_STAGE
 from qcapp.inspection.tallies import CheckObservation
 from qcapp.reports.agreement import ReadingAgreement
 from qcapp.reports.control import ControlRow, build_order_chart
-from qcapp.reports.series import LOAD_STAGE, Template
+from qcapp.reports.series import Template
 from qcapp.stats.capability import (
     Capability,
     find_percentile_ppk,
@@ -67,12 +69,15 @@ class Division:
 
 @dataclass(frozen=True)
 class LimitRow:
-    """One measured check at one size. why_not: in words, why there is no figure; else "".
+    """One measured check at one size, with the limits that its readings were judged by.
+
+    why_not: in words, why there is no figure; else "".
 
     readings, order_chart: in the order made. within: Cp and Cpk, if that chart is stable. normal_p:
     None with too few readings. middle figures None where why_not says so.
     """
 
+    criteria: Criteria[Check]
     check: NumberCheck
     size: str
     n: int
@@ -89,6 +94,10 @@ class LimitRow:
     why_no_risk: str
 
     @property
+    def ref(self) -> CheckRef:
+        return CheckRef(self.criteria.checklist, self.check.id)
+
+    @property
     def risk_in_force(self) -> RuleRisk | None:
         """Under the check's own rule."""
         return next((risk for risk in self.risks if risk.rule == self.check.decision), None)
@@ -100,28 +109,32 @@ class LimitRow:
 
 def build_limit_rows(
     observations: Iterable[CheckObservation],
-    checks: Mapping[str, Check],
+    history: ChecklistHistory,
     templates: Sequence[Template],
     *,
     min_count: int,
 ) -> list[LimitRow]:
-    """A row for each measured check and size that was read at least once; counts are left out."""
-    groups: dict[tuple[str, str], list[CheckObservation]] = {}
+    """A row for each measured check, size and limits, read at least once; counts are left out.
+
+    Of one check and size the limits in force come first.
+    """
+    groups: dict[CheckRef, dict[str, list[CheckObservation]]] = {}
     for observation in observations:
         if observation.value is not None:
-            groups.setdefault((observation.check_id, observation.size), []).append(observation)
-    rows = []
-    for check_id, check in checks.items():
-        if isinstance(check, NumberCheck) and not check.is_whole:
-            rows += [
-                build_limit_row(check, size, groups[name, size], templates, min_count=min_count)
-                for name, size in sorted(groups)
-                if name == check_id
-            ]
-    return rows
+            by_size = groups.setdefault(CheckRef(observation.checklist, observation.check_id), {})
+            by_size.setdefault(observation.size, []).append(observation)
+    return [
+        build_limit_row(criteria, check, size, here, templates, min_count=min_count)
+        for ref in history.checks
+        for size, read in sorted(groups.get(ref, {}).items())
+        for criteria in history.list_check_criteria(ref, size)
+        if isinstance(check := criteria.judged, NumberCheck) and not check.is_whole
+        if (here := [one for one in read if one.checklist_hash in criteria.hashes])
+    ]
 
 
 def build_limit_row(
+    criteria: Criteria[Check],
     check: NumberCheck,
     size: str,
     observations: Sequence[CheckObservation],
@@ -139,6 +152,7 @@ def build_limit_row(
     why_not = _why_not(values, limits, min_count)
     if limits is None or why_not:
         return LimitRow(
+            criteria,
             check,
             size,
             len(values),
@@ -163,6 +177,7 @@ def build_limit_row(
         else _weigh(check, Limits(limits.lower, limits.upper), found, values)
     )
     return LimitRow(
+        criteria,
         check,
         size,
         len(values),
@@ -172,7 +187,7 @@ def build_limit_row(
         order_chart=build_order_chart(
             [(one.stove, one.captured_at, one.value or 0.0) for one in read],
             check.unit,
-            within.signals,
+            within,
         ),
         normal_p=_find_normality(check, values),
         percentile_ppk=find_percentile_ppk(values, limits.lower, limits.upper),

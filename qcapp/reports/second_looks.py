@@ -12,7 +12,18 @@ from qcapp.reports.studies import CheckAgreement, Look, compare_looks
 from qcapp.stats.interval import Interval
 from qcapp.stats.proportion import wilson_interval
 
+# Hash of the checklist, id of the check, size.
+LookKey = tuple[str, str, str]
 FIRST, SECOND = phrase("first look"), phrase("second look")
+
+
+@dataclass(frozen=True)
+class SecondLookRow:
+    """One check of one checklist's revision at one size: what both looks were held against."""
+
+    checklist: Checklist
+    size: str
+    found: CheckAgreement
 
 
 @dataclass(frozen=True)
@@ -26,7 +37,7 @@ class SecondLookReport:
     alike: int
     compared: int
     interval: Interval | None
-    checks: tuple[CheckAgreement, ...]
+    checks: tuple[SecondLookRow, ...]
 
 
 def build_second_look_report(
@@ -37,9 +48,8 @@ def build_second_look_report(
     """first: the first-pass inspection as it counts (`fold_stove`), by stove key. A second look by
     the same inspector, or at a stove without a first one, is left out.
     """
-    looks: dict[str, list[Look]] = {}
-    checks: dict[str, Check] = {}
-    sizes: dict[str, str] = {}
+    looks: dict[LookKey, list[Look]] = {}
+    checks: dict[LookKey, Check] = {}
     stoves = alike = compared = 0
     for answer in answers:
         inspection = first.get(answer.stove)
@@ -65,16 +75,19 @@ def build_second_look_report(
             pair = (before[check.id], after[check.id])
             if any(one.verdict in ("missing", "not_applicable") for one in pair):
                 continue
-            checks[check.id], sizes[check.id] = check, context["size"]
+            key = (inspection["checklist_hash"], check.id, context["size"])
+            checks[key] = check
             compared += 1
             alike += pair[0].verdict == pair[1].verdict
-            looks.setdefault(check.id, []).extend(
+            looks.setdefault(key, []).extend(
                 Look(answer.stove, who, 1, found)
                 for who, found in zip((FIRST, SECOND), pair, strict=True)
             )
     rows = tuple(
-        compare_looks(check, looks[check_id], size=sizes[check_id])
-        for check_id, check in checks.items()
+        SecondLookRow(
+            checklists[key], size, compare_looks(check, looks[key, name, size], size=size)
+        )
+        for (key, name, size), check in checks.items()
     )
     return SecondLookReport(
         stoves, alike, compared, wilson_interval(alike, compared) if compared else None, rows

@@ -1,21 +1,23 @@
 """Rows of readings and of passes in the order made, by template, artisan or kiln load."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
+from qcapp.checklist.history import ChecklistHistory, CheckRef, Criteria, StepRef
 from qcapp.checklist.model import Check, Limits, NumberCheck, Step
 from qcapp.i18n.phrase import phrase
+from qcapp.inspection.pieces import LOAD_STAGE
 from qcapp.inspection.tallies import CheckObservation
 from qcapp.reports.groups import People
-
-# The article inspected at this stage is a kiln load.
-LOAD_STAGE = "firing"
 
 
 @dataclass(frozen=True)
 class Template:
-    """What a step is marked out or cut with; the artisans who share it. since: ISO date or None."""
+    """What a step is marked out or cut with; the artisans who share it. since: ISO date or None.
+
+    step: its id in every checklist that inspects this piece of work.
+    """
 
     id: str
     step: str
@@ -61,10 +63,12 @@ class Point:
 class Series:
     """Readings of one check and group since the last replacement, in the order captured.
 
+    criteria: the check with the limits they were judged by.
     size: None where sizes are put together, each reading as its distance from the middle.
     middle_of: what the values are measured from, in words.
     """
 
+    criteria: Criteria[Check]
     check: NumberCheck
     group: Group
     size: str | None
@@ -86,8 +90,11 @@ class PassPoint(NamedTuple):
 class Passes:
     """Stoves looked at on one step of one group, in order; a stove with two failed checks counts
     once.
+
+    criteria: the step with what its checks were judged by.
     """
 
+    criteria: Criteria[Step]
     step: Step
     group: Group
     points: tuple[PassPoint, ...]
@@ -130,26 +137,32 @@ def list_groups(
 
 def build_series(
     observations: Sequence[CheckObservation],
-    checks: Mapping[str, Check],
+    history: ChecklistHistory,
     templates: Sequence[Template],
     replacements: Sequence[Replacement],
     people: People,
 ) -> list[Series]:
-    """One row for each measured check and group whose readings vary at all."""
-    by_check: dict[str, list[CheckObservation]] = {}
+    """One row for each measured check, its limits and group whose readings vary at all.
+
+    Readings judged by other limits stand in a row of their own: a new limit is no drift.
+    """
+    by_check: dict[CheckRef, list[CheckObservation]] = {}
     for observation in observations:
         if observation.value is not None:
-            by_check.setdefault(observation.check_id, []).append(observation)
+            ref = CheckRef(observation.checklist, observation.check_id)
+            by_check.setdefault(ref, []).append(observation)
     found = []
-    for check_id, check in checks.items():
-        if isinstance(check, NumberCheck):
-            here = by_check.get(check_id, [])
-            for group in _groups_of(here, check.step, templates, people):
-                found += _build_group(check, group, here, replacements)
+    for ref in history.checks:
+        for criteria in history.list_check_criteria(ref) if ref in by_check else ():
+            here = [one for one in by_check[ref] if one.checklist_hash in criteria.hashes]
+            if isinstance(criteria.judged, NumberCheck):
+                for group in _groups_of(here, criteria.judged.step, templates, people):
+                    found += _build_group(criteria, criteria.judged, group, here, replacements)
     return found
 
 
 def _build_group(
+    criteria: Criteria[Check],
     check: NumberCheck,
     group: Group,
     observations: Sequence[CheckObservation],
@@ -158,6 +171,7 @@ def _build_group(
     """A row of each size, or one of all sizes together."""
     rows = [
         _build_one(
+            criteria,
             check,
             group,
             size,
@@ -207,6 +221,7 @@ def find_middle(limits: Limits | None) -> float | None:
 
 
 def _build_one(
+    criteria: Criteria[Check],
     check: NumberCheck,
     group: Group,
     size: str | None,
@@ -227,7 +242,7 @@ def _build_one(
         if observation.value is not None
     )
     middle_of = phrase("the middle of the limits") if is_mixed else ""
-    return Series(check, group, size, middle_of, points, restarted_on)
+    return Series(criteria, check, group, size, middle_of, points, restarted_on)
 
 
 def _find_offset(check: NumberCheck, size: str) -> float:
@@ -247,27 +262,29 @@ def find_restart(step: str, group: Group, replacements: Sequence[Replacement]) -
 
 def build_passes(
     observations: Sequence[CheckObservation],
-    steps: Mapping[str, Step],
+    history: ChecklistHistory,
     templates: Sequence[Template],
     replacements: Sequence[Replacement],
     people: People,
 ) -> list[Passes]:
-    """One row for each step and group: did the stove pass on the step."""
-    by_step: dict[str, list[CheckObservation]] = {}
+    """One row for each checklist's step, its limits and group: did the stove pass on the step."""
+    by_step: dict[StepRef, list[CheckObservation]] = {}
     for observation in observations:
-        by_step.setdefault(observation.step, []).append(observation)
+        ref = StepRef(observation.checklist, observation.step)
+        by_step.setdefault(ref, []).append(observation)
     found = []
-    for step_id, step in steps.items():
-        here = by_step.get(step_id, [])
-        for group in _groups_of(here, step_id, templates, people):
-            restarted_on = find_restart(step_id, group, replacements)
-            points = _list_passes(
-                one
-                for one in here
-                if one.artisan in group.artisans and _is_since(one, restarted_on)
-            )
-            if points:
-                found.append(Passes(step, group, points, restarted_on))
+    for ref in history.steps:
+        for criteria in history.list_step_criteria(ref) if ref in by_step else ():
+            here = [one for one in by_step[ref] if one.checklist_hash in criteria.hashes]
+            for group in _groups_of(here, ref.step, templates, people):
+                restarted_on = find_restart(ref.step, group, replacements)
+                points = _list_passes(
+                    one
+                    for one in here
+                    if one.artisan in group.artisans and _is_since(one, restarted_on)
+                )
+                if points:
+                    found.append(Passes(criteria, criteria.judged, group, points, restarted_on))
     return found
 
 

@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from qcapp.checklist.history import CheckRef
 from qcapp.inspection.batch_facts import BatchFacts, ServerEvent
 from qcapp.inspection.judge import judge_check
 from qcapp.inspection.terms import FAULTS
@@ -253,43 +254,41 @@ def _list_not_applied(facts: BatchFacts) -> dict[str, Any]:
         if group.verdict == "not_applicable":
             key = (group.checklist_hash, group.check_id)
             said[key] = said.get(key, 0) + group.count
-    rows: dict[str, dict[str, Any]] = {}
+    rows: dict[CheckRef, dict[str, Any]] = {}
     for (checklist_hash, check_id), count in said.items():
         check = facts.checklists[checklist_hash].check_by_id[check_id]
         if not check.may_not_apply or judge_check(check, {}, context).verdict == "not_applicable":
             continue
         row = {"check": check_id, "ask": check.ask["en"], "severity": check.severity, "stoves": 0}
-        rows.setdefault(check_id, row)["stoves"] += count
+        ref = CheckRef(facts.checklists[checklist_hash].id, check_id)
+        rows.setdefault(ref, row)["stoves"] += count
     ordered = sorted(rows.values(), key=lambda row: (-row["stoves"], row["check"]))
     return {"not_applied": ordered} if ordered else {}
 
 
 def _list_causes(facts: BatchFacts) -> list[dict[str, Any]]:
-    counted_checks: dict[str, int] = {}
-    failed: dict[tuple[str, str, str, str | None], int] = {}
+    counted_checks: dict[CheckRef, int] = {}
+    failed: dict[tuple[CheckRef, str, str, str | None], int] = {}
     for group in facts.results:
+        ref = CheckRef(facts.checklists[group.checklist_hash].id, group.check_id)
         if group.verdict in ("pass", "fail", "doubtful"):
-            counted_checks[group.check_id] = counted_checks.get(group.check_id, 0) + group.count
+            counted_checks[ref] = counted_checks.get(ref, 0) + group.count
         if group.is_fail:
-            key = (group.check_id, group.part, group.severity, group.fault)
+            key = (ref, group.part, group.severity, group.fault)
             failed[key] = failed.get(key, 0) + group.count
-    checks = {
-        check.id: check
-        for checklist in reversed(list(facts.checklists.values()))
-        for check in checklist.checks
-    }
+    checks = facts.history.checks
     rows: list[dict[str, Any]] = []
-    for (check_id, part, severity, fault), count in failed.items():
-        titles = {**FAULTS, **{one.id: one.title["en"] for one in checks[check_id].faults}}
+    for (ref, part, severity, fault), count in failed.items():
+        titles = {**FAULTS, **{one.id: one.title["en"] for one in checks[ref].faults}}
         rows.append(
             {
-                "check": check_id,
-                "ask": checks[check_id].ask["en"],
+                "check": ref.check,
+                "ask": checks[ref].ask["en"],
                 "part": part,
                 "severity": severity,
                 "fault": fault and str(titles.get(fault, fault)),
                 "failed": count,
-                "of": counted_checks[check_id],
+                "of": counted_checks[ref],
             }
         )
     rows.sort(key=lambda row: (-row["failed"], row["check"], row["fault"] or ""))

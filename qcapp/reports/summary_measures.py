@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from decimal import ROUND_FLOOR, Decimal
 from typing import Any
 
+from qcapp.checklist.history import Criteria
 from qcapp.checklist.model import (
     Check,
     Limits,
@@ -53,13 +54,18 @@ class Values:
 
 
 def list_measures(facts: BatchFacts) -> list[dict[str, Any]]:
-    """First-pass values of every measured check of the batch's own size, in its order."""
-    found = []
-    for check in facts.checklist.checks:
-        limits = check.limits_for(facts.batch["size"]) if isinstance(check, NumberCheck) else None
-        values = _collect(facts, check)
-        if isinstance(check, NumberCheck) and values.n and limits is not None:
-            found.append(_describe(check, limits, values, _count_outside(facts, check)))
+    """First-pass values of every measured check of the batch's own size, in its order.
+
+    Values that were judged by other limits, of another revision, stand by themselves.
+    """
+    history, size, found = facts.history, facts.batch["size"], []
+    for ref in history.checks:
+        for criteria in history.list_check_criteria(ref, size):
+            check = criteria.judged
+            limits = check.limits_for(size) if isinstance(check, NumberCheck) else None
+            values = _collect(facts, criteria)
+            if isinstance(check, NumberCheck) and values.n and limits is not None:
+                found.append(_describe(check, limits, values, _count_outside(facts, criteria)))
     return found
 
 
@@ -90,31 +96,31 @@ def as_plain(value: float) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
-def _is_of(facts: BatchFacts, check: Check, group: ResultGroup) -> bool:
+def _is_of(facts: BatchFacts, criteria: Criteria[Check], group: ResultGroup) -> bool:
     return bool(
-        group.check_id == check.id
+        group.check_id == criteria.judged.id
         and group.size == facts.batch["size"]
-        and group.checklist_hash == facts.checklist.hash
+        and group.checklist_hash in criteria.hashes
     )
 
 
-def _collect(facts: BatchFacts, check: Check) -> Values:
+def _collect(facts: BatchFacts, criteria: Criteria[Check]) -> Values:
     counts: dict[float, int] = {}
     for group in facts.results:
         if (
             group.value is not None
             and group.verdict in ("pass", "fail", "doubtful")
-            and _is_of(facts, check, group)
+            and _is_of(facts, criteria, group)
         ):
             counts[group.value] = counts.get(group.value, 0) + group.count
     return Values(tuple(sorted(counts.items())))
 
 
-def _count_outside(facts: BatchFacts, check: Check) -> int:
+def _count_outside(facts: BatchFacts, criteria: Criteria[Check]) -> int:
     return sum(
         group.count
         for group in facts.results
-        if group.value is not None and group.verdict == "fail" and _is_of(facts, check, group)
+        if group.value is not None and group.verdict == "fail" and _is_of(facts, criteria, group)
     )
 
 

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from qcapp.checklist.history import StepRef
 from qcapp.checklist.model import Step
 from qcapp.i18n.localized_text import text_of
 from qcapp.i18n.phrase import phrase
@@ -49,7 +50,9 @@ MIN_FAULTS = 5
 
 @dataclass(frozen=True)
 class TeachRow:
-    """One step. difference: rate of the usual apprentice minus that of the usual experienced
+    """One step of one checklist.
+
+    difference: rate of the usual apprentice minus that of the usual experienced
     maker, in a batch of the usual difficulty; None where the groups are not compared.
 
     strength: very strong, strong, good, weak, chance (q above 0.2), better (fewer faults than
@@ -62,6 +65,7 @@ class TeachRow:
     faults.
     """
 
+    checklist: str
     step: str
     title: str
     trade: str
@@ -85,6 +89,10 @@ class TeachRow:
     burden: float
     stoves_more: StovesMore | None
 
+    @property
+    def ref(self) -> StepRef:
+        return StepRef(self.checklist, self.step)
+
 
 @dataclass(frozen=True)
 class _Groups:
@@ -95,7 +103,7 @@ class _Groups:
 
 def build_teach_rows(
     tallies: Iterable[StepTally],
-    steps: Mapping[str, Step],
+    steps: Mapping[StepRef, Step],
     people: People,
     *,
     rule: ApprenticeRule,
@@ -106,7 +114,7 @@ def build_teach_rows(
     people: by code. Where any step has its rework minutes set, they multiply the weight; a step
     without them then costs as much as the mean of those that have.
     """
-    by_step: dict[str, list[StepTally]] = {}
+    by_step: dict[StepRef, list[StepTally]] = {}
     for one in tallies:
         by_step.setdefault(one.step, []).append(one)
     costs = _list_costs(by_step, steps)
@@ -121,18 +129,18 @@ def build_teach_rows(
 def list_largest(rows: Iterable[TeachRow], most: int = 5) -> list[TeachRow]:
     """Steps by the weight of everybody's faults, whoever makes them; two faulty stoves at least."""
     found = [row for row in rows if row.everybody.failed >= MIN_TO_CARRY]
-    return sorted(found, key=lambda row: (-row.burden, row.step))[:most]
+    return sorted(found, key=lambda row: (-row.burden, row.step, row.checklist))[:most]
 
 
-def _list_costs(seen: Iterable[str], steps: Mapping[str, Step]) -> dict[str, float]:
+def _list_costs(seen: Iterable[StepRef], steps: Mapping[StepRef, Step]) -> dict[StepRef, float]:
     """Relative cost of rework by step, 1 on the average of those that name it."""
-    minutes = {step.id: step.rework_minutes for step in steps.values() if step.rework_minutes}
+    minutes = {ref: step.rework_minutes for ref, step in steps.items() if step.rework_minutes}
     mean = sum(minutes.values()) / len(minutes) if minutes else 1.0
     return {step: minutes.get(step, mean) / mean for step in seen}
 
 
 def _build_row(
-    step: str,
+    ref: StepRef,
     groups: _Groups,
     known: Step | None,
     people: People,
@@ -144,8 +152,9 @@ def _build_row(
     weight, everybody = cost * _mean_weight(groups.new), [*groups.new, *groups.old, *groups.unknown]
     who = list_people(groups.new, groups.old, people)
     row = TeachRow(
-        step=step,
-        title=text_of(known.title) if known else step,
+        checklist=ref.checklist,
+        step=ref.step,
+        title=text_of(known.title) if known else ref.step,
         trade=known.trade if known else "",
         apprentices=sum_tallies(groups.new),
         experienced=sum_tallies(groups.old),
@@ -202,19 +211,19 @@ def _find_reason(row: TeachRow, min_count: int) -> str:
     return TOO_FEW_FAULTS if min(failed, passed) < MIN_FAULTS else ""
 
 
-def _judge_rows(rows: Sequence[TeachRow], groups: Mapping[str, _Groups]) -> list[TeachRow]:
+def _judge_rows(rows: Sequence[TeachRow], groups: Mapping[StepRef, _Groups]) -> list[TeachRow]:
     """Adds the comparison with its word. Steps that only tell how people differ are read too."""
     found = compare_steps(
-        {row.step: (groups[row.step].new, groups[row.step].old) for row in rows},
-        [row.step for row in rows if not row.strength],
+        {row.ref: (groups[row.ref].new, groups[row.ref].old) for row in rows},
+        [row.ref for row in rows if not row.strength],
     )
     adjusted = dict(zip(found, benjamini_hochberg([one.p for one in found.values()]), strict=True))
     judged = []
     for row in rows:
-        if row.step in found:
-            one = found[row.step]
+        if row.ref in found:
+            one = found[row.ref]
             compared = replace(
-                row, p=one.p, q=adjusted[row.step], difference=one.difference, spread=one.spread
+                row, p=one.p, q=adjusted[row.ref], difference=one.difference, spread=one.spread
             )
             judged.append(_name(compared))
         else:
@@ -237,6 +246,6 @@ def _find_more(row: TeachRow) -> StovesMore | None:
     return find_stoves_more(row.apprentices, row.experienced, people, spread)
 
 
-def _order(row: TeachRow) -> tuple[int, float, str]:
+def _order(row: TeachRow) -> tuple[int, float, str, str]:
     groups = {"weak": 1, CHANCE: 2, BETTER: 2, TOO_FEW_PEOPLE: 3, TOO_FEW: 4, TOO_FEW_FAULTS: 4}
-    return (groups.get(row.strength, 0), -row.score, row.step)
+    return (groups.get(row.strength, 0), -row.score, row.step, row.checklist)

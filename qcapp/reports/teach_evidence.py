@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
+from qcapp.checklist.history import StepRef
 from qcapp.inspection.tallies import StepTally
 from qcapp.reports.groups import MIN_OF_PERSON, GroupRate
 from qcapp.stats.compare import find_stoves_to_distinguish
@@ -32,7 +33,9 @@ class StovesMore:
 Groups = tuple[Sequence[StepTally], Sequence[StepTally]]
 
 
-def compare_steps(steps: Mapping[str, Groups], wanted: Iterable[str]) -> dict[str, RateComparison]:
+def compare_steps(
+    steps: Mapping[StepRef, Groups], wanted: Iterable[StepRef]
+) -> dict[StepRef, RateComparison]:
     """The wanted steps compared; the others say how people differ, where they can."""
     asked = set(wanted)
     counts = {

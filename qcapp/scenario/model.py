@@ -120,6 +120,7 @@ class ScenarioStage(FrozenModel):
 
     values: what was read on each listed article, by check id; other checks are drawn.
     failed_goes: what becomes of a failed one (a fired liner or a kiln load is not reworked).
+    linked: so many stoves of the batch, its first ones, have their piece of this stage recorded.
     """
 
     checklist: str
@@ -128,6 +129,7 @@ class ScenarioStage(FrozenModel):
     count: int = 0
     values: tuple[dict[str, str], ...] = ()
     failed_goes: Literal["scrap", "hold"]
+    linked: int = Field(default=0, ge=0)
 
 
 class ScenarioBatch(FrozenModel):

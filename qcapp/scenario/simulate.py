@@ -13,6 +13,7 @@ from qcapp.inspection.judge import Judgement, counts_as_fail, judge_answers
 from qcapp.inspection.number import number_value
 from qcapp.scenario.draw import AnswerDrawer, Maker, canonical_reading, list_to_ask_again
 from qcapp.scenario.model import MAX_REWORK_DAYS, MAX_REWORKS, Scenario, utc_text
+from qcapp.scenario.pieces import Piece, WaitingPieces
 from qcapp.scenario.schedule import Schedule, Work
 
 # A slip of the thumb: so many steps of the tool off.
@@ -42,7 +43,7 @@ def simulate_yard(
     schedule = Schedule(
         scenario, {checklist.id: checklist for checklist in checklists}, seed, today
     )
-    player = _Player(scenario, today)
+    player = _Player(scenario, seed, today)
     records: list[Record] = []
     for batch in scenario.batches:
         for work in schedule.list_work(batch):
@@ -53,14 +54,17 @@ def simulate_yard(
 class _Player:
     """Plays one article after the other; remembers how many stoves each artisan has made."""
 
-    def __init__(self, scenario: Scenario, today: date) -> None:
+    def __init__(self, scenario: Scenario, seed: int, today: date) -> None:
         self.scenario, self.today = scenario, today
         self.person_by_code = {person.code: person for person in scenario.people}
+        self.pieces = WaitingPieces(seed)
+        self.made_from: dict[str, str] = {}
         self.made = Counter({person.code: person.stoves_before for person in scenario.people})
 
     def play(self, work: Work) -> Iterator[Record]:
         """The first pass, then re-inspections until it is good, given up or today."""
         answers = self._draw_answers(work, list(work.checklist.check_by_id), repaired=False)
+        answers = self._build_in(work, answers)
         if work.stage is None:
             # Practice grows with finished stoves, not with looks at their parts.
             self.made.update(set(work.crew.values()))
@@ -71,12 +75,26 @@ class _Player:
             at += timedelta(
                 days=work.rng.randint(1, MAX_REWORK_DAYS), minutes=work.rng.uniform(0, 60)
             )
+            if body["disposition"]["kind"] in ("release", "concession"):
+                self.pieces.put(Piece(work, answers))
             if body["disposition"]["kind"] != "rework" or at.date() >= self.today:
                 return
             reworks += 1
             failed = self._failed(work, self._judge(work, answers))
             asked = list_to_ask_again(work.checklist.check_by_id, failed)
             answers = self._draw_answers(work, asked, repaired=True)
+
+    def _build_in(
+        self, work: Work, answers: dict[str, dict[str, Any]]
+    ) -> dict[str, dict[str, Any]]:
+        """The pieces that this stove is made from, where that is recorded; what was found on them
+        is found again.
+        """
+        self.made_from = {}
+        for piece in self.pieces.take(work) if work.stage is None else ():
+            self.made_from[piece.work.checklist.stage] = piece.work.stove
+            answers = {**answers, **self.pieces.find_again(piece, work)}
+        return self._name_faults(work, answers) if self.made_from else answers
 
     def _draw_answers(
         self, work: Work, check_ids: list[str], repaired: bool
@@ -144,6 +162,7 @@ class _Player:
             "answers": answers,
             "verdicts": {key: found.verdict for key, found in judged.items()},
             "disposition": self._choose_disposition(work, severities, is_last),
+            **({"made_from": dict(self.made_from)} if self.made_from else {}),
         }
 
     def _choose_disposition(

@@ -1,6 +1,6 @@
 """Do inspectors see the same? Kappa for verdicts; see `repeat_study` for readings.
 
-Intervals are Bayesian, drawn with a fixed seed. The usual large-sample ones have no width at all
+Intervals are Bayesian (`seeded_draws`). The usual large-sample ones have no width at all
 when everybody agrees, and with 20 stoves they held as little as 9 % instead of 95 % in a trial; a
 bootstrap of stoves that all agree has none either. Here the stoves are weighed at random (the
 Bayesian bootstrap), together with one imagined stove: for the low end one on which any two verdicts
@@ -18,10 +18,10 @@ from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
 from qcapp.stats.array import Array
 from qcapp.stats.interval import check_share
+from qcapp.stats.seeded_draws import Generator, start_draws
 
 # So many that the ends of an interval move by about 0.01 from one seed to another.
 DRAWS = 4000
-SEED = 20
 # Draws are made in portions of so many numbers, so that many stoves do not fill the memory.
 PORTION = 1_000_000
 # Chance agreement nearer to 1 than this leaves nothing to divide by.
@@ -122,7 +122,7 @@ def weighted_kappa(
         )
     weight = 1 - cost / cost.max()
     observed, expected = _agree_in_pairs(counts, weight)
-    rng = np.random.default_rng(SEED)
+    rng = start_draws()
     stoves = rng.standard_gamma(counts, size=(DRAWS, *counts.shape))
     ends = [
         _kappa(*_agree_in_pairs(stoves + imagined, weight))
@@ -131,7 +131,7 @@ def weighted_kappa(
     return _describe(float(observed), float(expected), ends, level)
 
 
-def _imagine(rng: np.random.Generator, rows: int, verdicts: int) -> tuple[Array, Array]:
+def _imagine(rng: Generator, rows: int, verdicts: int) -> tuple[Array, Array]:
     """Weights of the imagined stove by pair of verdicts: any two as likely; always the same two."""
     apart = rng.standard_gamma(1 / verdicts**2, size=(rows, verdicts, verdicts))
     alike = rng.standard_gamma(1 / verdicts, size=(rows, 1, verdicts)) * np.eye(verdicts)
@@ -196,7 +196,7 @@ def fleiss_kappa(counts: Sequence[Sequence[int]], level: float = 0.95) -> Agreem
 
 def _draw_ends(agreed: Array, shares: Array, stoves: Array) -> list[Array]:
     """Kappas of the stoves weighed at random with either imagined one, drawn in portions."""
-    rng, verdicts = np.random.default_rng(SEED), shares.shape[1]
+    rng, verdicts = start_draws(), shares.shape[1]
     portion = max(1, PORTION // (len(stoves) + verdicts**2))
     ends: tuple[list[Array], list[Array]] = ([], [])
     for start in range(0, DRAWS, portion):

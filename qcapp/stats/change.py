@@ -21,9 +21,9 @@ MIN_SIDE = 2
 NEGLIGIBLE = 1e-3
 PLACES = 400
 ROUGH_PLACES = 40
-# Where the sum stands when the change begins, and by how much it oversteps its limit: 1 / (2 slack)
-# and about 1, set to what rows drawn at random show.
-HEAD_START = 3.0
+# How far the sum is ahead of its expected path: it never falls below 0, and oversteps its limit.
+# Set so that the intervals of rows drawn at random hold.
+HEAD_START = 5.0
 # No change counts as less likely to signal than this: it would weigh beyond all bounds.
 MIN_CHANCE = 0.01
 

@@ -4,9 +4,10 @@ The functions take failed (stoves or answers that failed) and inspected (those l
 counts, and refuse 0 of 0 with BadInput: without a stove there is no rate.
 """
 
-from math import sqrt
+from collections.abc import Sequence
+from math import exp, log, prod, sqrt
 
-from qcapp.stats.interval import Interval, check_counts, two_sided_z
+from qcapp.stats.interval import Estimate, Interval, check_counts, two_sided_z
 
 
 def wilson_interval(failed: int, inspected: int, level: float = 0.95) -> Interval:
@@ -52,3 +53,47 @@ def wilson_limits(rate: float, inspected: int, z: float) -> tuple[float, float]:
     middle = (rate + spread / 2) / (1 + spread)
     half = z * sqrt(rate * (1 - rate) / inspected + spread / (4 * inspected)) / (1 + spread)
     return max(0.0, middle - half), min(1.0, middle + half)
+
+
+def multiply_rates(counts: Sequence[tuple[int, int]], level: float = 0.95) -> Estimate:
+    """Product of independent rates, such as the rolled yield of stages one after the other.
+
+    Parameters
+    ----------
+    counts : sequence of (int, int)
+        (good, inspected) of each stage; different stoves at each, or stages that have nothing to
+        do with each other.
+    level : float
+        Two-sided confidence, 0 < level < 1.
+
+    Returns
+    -------
+    Estimate
+        Fractions. One rate alone has Wilson's interval; where a rate is 0, the product is 0 and its
+        upper end that of Wilson's there.
+
+    Raises
+    ------
+    BadInput
+        As `wilson_interval`.
+
+    Notes
+    -----
+    Wilson's limits of each rate are put together on the log scale by their distances from it
+    (MOVER). That the stages are independent is taken for granted: a piece that fails at one stage
+    is as likely to fail at the next as any other.
+
+    References
+    ----------
+    Zou, G. Y. and Donner, A. (2008). Construction of confidence limits about effect measures: a
+    general approach. Statistics in Medicine 27, 1693-1702.
+    """
+    limits = [wilson_interval(good, inspected, level) for good, inspected in counts]
+    value = prod(good / inspected for good, inspected in counts)
+    if value == 0:
+        empty = (end.high for (good, _of), end in zip(counts, limits, strict=True) if not good)
+        return Estimate(0.0, 0.0, min(empty), level)
+    rates = [log(good / inspected) for good, inspected in counts]
+    below = sqrt(sum((one - log(end.low)) ** 2 for one, end in zip(rates, limits, strict=True)))
+    above = sqrt(sum((log(end.high) - one) ** 2 for one, end in zip(rates, limits, strict=True)))
+    return Estimate(value, value * exp(-below), min(1.0, value * exp(above)), level)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from math import sqrt
 
 import numpy as np
+import numpy.typing as npt
 import scipy
 
 from qcapp.errors import BadInput
@@ -16,6 +17,9 @@ from qcapp.stats.interval import Estimate, check_share
 
 # Interaction this unlikely to be real is put together with the repeat scatter.
 POOL_ABOVE_P = 0.25
+# A crossed study with less of any of these has no scatter to divide.
+MIN_STOVES = MIN_INSPECTORS = MIN_REPEATS = 2
+Counts = npt.NDArray[np.int_]
 
 
 @dataclass(frozen=True)
@@ -186,3 +190,45 @@ def _complete(readings: Sequence[Sequence[Sequence[float]]]) -> Array:
             phrase("all readings are equal"), "readings", phrase("use a finer tool or other stoves")
         )
     return given
+
+
+def choose_block(readings: Sequence[Sequence[int]]) -> tuple[list[int], int, list[int]]:
+    """The complete part of a study with the most readings.
+
+    Parameters
+    ----------
+    readings : stoves by inspectors
+        How often each was measured by each.
+
+    Returns
+    -------
+    inspectors, repeats, stoves
+        Places of inspectors and of stoves that have so many repeats of each; repeats 0 where two of
+        each cannot be had.
+
+    Notes
+    -----
+    Inspectors are taken out one at a time, each time the one whom the block misses least, so that
+    one who measured a single stove does not cost all the others.
+    """
+    counts = np.array(readings, dtype=int)
+    who = list(range(counts.shape[1]))
+    best = _size_block(counts, who), who
+    while len(who) > MIN_INSPECTORS:
+        fewer = [[one for one in who if one != out] for out in who]
+        who = max(fewer, key=lambda some: _size_block(counts, some))
+        best = max(best, (_size_block(counts, who), who), key=lambda found: found[0][0])
+    (_readings, repeats), chosen = best
+    kept = np.flatnonzero(counts[:, chosen].min(1) >= max(repeats, 1))
+    return chosen, repeats, kept.tolist() if repeats else []
+
+
+def _size_block(counts: Counts, who: Sequence[int]) -> tuple[int, int]:
+    """Readings in the largest complete block of these inspectors, and its repeats (0: none)."""
+    done = counts[:, who].min(1)
+    sizes = [
+        (repeats * int((done >= repeats).sum()) * len(who), repeats)
+        for repeats in range(MIN_REPEATS, int(done.max()) + 1)
+        if (done >= repeats).sum() >= MIN_STOVES
+    ]
+    return max(sizes, key=lambda size: (size[0], -size[1]), default=(0, 0))

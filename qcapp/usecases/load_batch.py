@@ -14,7 +14,7 @@ from qcapp.store.engine import Connection, Store
 from qcapp.store.queries import batch_figures
 from qcapp.store.registry import batches
 from qcapp.store.registry.batches import Batch
-from qcapp.store.registry.checklists import list_current_checklists
+from qcapp.store.registry.checklists import load_history
 from qcapp.usecases.issue_summary import (
     BatchReview,
     BatchReviewView,
@@ -119,42 +119,42 @@ def load_stage_reports(store: Store, code: str) -> list[tuple[Checklist, BatchRe
 def _list_reports(
     connection: Connection, batch: Batch, review: BatchReview | None
 ) -> list[tuple[Checklist, BatchReport]]:
-    """One a stage, however many checklists it has: a stove stands in one report only."""
+    """One a checklist: a stove stands in the report of the one it was first inspected by."""
     states = batch_figures.list_stove_states(connection, batch["code"])
-    by_stage: dict[str, list[Checklist]] = {}
-    for checklist in sorted(
-        list_current_checklists(connection),
-        key=lambda one: (one.stage != FINISHED, one.id not in batch["checklist_ids"], one.id),
-    ):
-        by_stage.setdefault(checklist.stage, []).append(checklist)
+    history = load_history(connection)
+    inspected_by = sorted(
+        {row.checklist for row in states},
+        key=lambda name: (
+            history.stages[name] != FINISHED,
+            name not in batch["checklist_ids"],
+            name,
+        ),
+    )
     return [
         (
-            known[0],
+            checklist,
             build_batch_report(
-                batch, known, _count_stage(connection, stage, states, batch, review)
+                batch, checklist, _count_stage(connection, checklist, states, batch, review)
             ),
         )
-        for stage, known in by_stage.items()
-        if any(row.stage == stage for row in states)
+        for checklist in map(history.merge, inspected_by)
     ]
 
 
 def _count_stage(
     connection: Connection,
-    stage: str,
+    checklist: Checklist,
     states: Sequence[batch_figures.StoveState],
     batch: Batch,
     review: BatchReview | None,
 ) -> StageCounts:
-    code, is_reviewed = batch["code"], review is not None and review.facts.stage == stage
+    code, name = batch["code"], checklist.id
+    is_reviewed = review is not None and review.facts.checklist.id == name
     return StageCounts(
-        stage,
-        [row for row in states if row.stage == stage],
-        batch_figures.count_released_later(connection, code, stage),
-        review.facts.stoves
-        if review and is_reviewed
-        else batch_figures.list_first_passes(connection, code, stage),
-        batch_figures.list_check_tallies(connection, code, stage),
-        batch_figures.list_fault_tallies(connection, code, stage),
+        [row for row in states if row.checklist == name],
+        batch_figures.count_released_later(connection, code, name),
+        batch_figures.list_first_passes(connection, code, name),
+        batch_figures.list_check_tallies(connection, code, name),
+        batch_figures.list_fault_tallies(connection, code, name),
         review.plan if review and is_reviewed else None,
     )

@@ -3,16 +3,9 @@
 from qcapp.reports.batch_series import BatchSeries, build_series
 from qcapp.store.engine import Store
 from qcapp.store.queries.batch_series import list_newest_counts
-from qcapp.store.registry.batches import list_named_batches
 from qcapp.store.registry.checklists import list_current_checklists
 
 
 def load_batch_series(store: Store) -> list[BatchSeries]:
     with store.reading() as connection:
-        counts = list_newest_counts(connection)
-        named = list_named_batches(connection, (one.code for one in counts))
-        return build_series(
-            counts,
-            list_current_checklists(connection),
-            {batch["code"]: batch for batch in named},
-        )
+        return build_series(list_newest_counts(connection), list_current_checklists(connection))

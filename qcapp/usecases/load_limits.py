@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from qcapp.checklist.history import CheckRef
 from qcapp.errors import NotFound
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.study import Study
@@ -15,28 +16,39 @@ from qcapp.usecases.load_studies import load_studies
 
 @dataclass(frozen=True)
 class LimitView:
-    """studied: the newest study that has readings of it, and how well they agree."""
+    """others: rows of the same check and size, judged by other limits; studied: the newest study
+    that has readings of it, and how well they agree.
+    """
 
     measuring: Measuring
     row: LimitRow
+    others: tuple[LimitRow, ...]
     studied: tuple[Study, ReadingAgreement] | None
 
 
 def load_limits(store: Store, settings: Settings) -> tuple[Measuring, list[LimitRow]]:
     measuring = load_measuring(store, settings)
     return measuring, build_limit_rows(
-        measuring.observations, measuring.checks, measuring.templates, min_count=measuring.min_count
+        measuring.observations,
+        measuring.history,
+        measuring.templates,
+        min_count=measuring.min_count,
     )
 
 
-def load_limit(store: Store, settings: Settings, check: str, size: str) -> LimitView:
-    """Raises NotFound."""
+def load_limit(
+    store: Store, settings: Settings, check: CheckRef, size: str, judged_by: str = ""
+) -> LimitView:
+    """judged_by: key of the criteria; "": those in force, or the newest. Raises NotFound."""
     measuring, rows = load_limits(store, settings)
-    row = next((row for row in rows if (row.check.id, row.size) == (check, size)), None)
+    here = [row for row in rows if (row.ref, row.size) == (check, size)]
+    row = next((row for row in here if judged_by in ("", row.criteria.key)), None)
     if row is None:
         raise NotFound(
             phrase("there is no reading of this check and size"),
-            f"{check} {size}",
+            " ".join((*check, size, judged_by)).strip(),
             phrase("see the list under Limits and measuring"),
         )
-    return LimitView(measuring, row, load_studies(store).find_reading_study(check, size))
+    others = tuple(one for one in here if one is not row)
+    studied = load_studies(store).find_reading_study(row.criteria.hashes, check.check, size)
+    return LimitView(measuring, row, others, studied)

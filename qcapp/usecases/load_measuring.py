@@ -8,7 +8,8 @@ from functools import cached_property
 from typing import Any
 from weakref import WeakKeyDictionary
 
-from qcapp.checklist.model import Check, Checklist, Step
+from qcapp.checklist.history import ChecklistHistory, list_works
+from qcapp.checklist.model import Step
 from qcapp.inspection.tallies import CheckObservation
 from qcapp.reports.drift import DriftReport, build_drift_report
 from qcapp.reports.series import Replacement, Template, build_passes, build_series
@@ -27,26 +28,23 @@ class Measuring:
     """One consistent view of the newest first passes."""
 
     min_count: int
-    checklists: tuple[Checklist, ...]
+    history: ChecklistHistory
     people: Mapping[str, Mapping[str, Any]]
     observations: tuple[CheckObservation, ...]
     templates: tuple[Template, ...]
     replacements: tuple[Replacement, ...]
 
     @cached_property
-    def checks(self) -> dict[str, Check]:
-        return {check.id: check for checklist in self.checklists for check in checklist.checks}
-
-    @cached_property
-    def steps(self) -> dict[str, Step]:
-        return {step.id: step for checklist in self.checklists for step in checklist.steps}
+    def works(self) -> dict[str, list[Step]]:
+        """What a template can be for: steps by id, whichever checklists inspect them."""
+        return list_works(self.history.current.values())
 
     @cached_property
     def drift(self) -> DriftReport:
         facts = (self.templates, self.replacements, self.people)
         return build_drift_report(
-            build_series(self.observations, self.checks, *facts),
-            build_passes(self.observations, self.steps, *facts),
+            build_series(self.observations, self.history, *facts),
+            build_passes(self.observations, self.history, *facts),
             min_count=self.min_count,
         )
 
@@ -71,7 +69,7 @@ def load_measuring(store: Store, settings: Settings) -> Measuring:
             return kept[1]
         measuring = Measuring(
             min_count=settings.min_count,
-            checklists=tuple(checklists.list_current_checklists(connection)),
+            history=checklists.load_history(connection),
             people={person["code"]: person for person in known},
             observations=tuple(list_observations(connection, newest=NEWEST)),
             templates=tuple(

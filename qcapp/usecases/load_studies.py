@@ -1,6 +1,6 @@
 """Agreement studies: one consistent view of them, and of one inspector's sheet in one."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -65,14 +65,17 @@ class StudyContext:
             counts[answer.study] = counts.get(answer.study, 0) + 1
         return counts
 
-    def find_reading_study(self, check: str, size: str) -> tuple[Study, ReadingAgreement] | None:
-        """The newest study in which two inspectors or more read this check at this size, and what
-        it found.
+    def find_reading_study(
+        self, hashes: Collection[str], check: str, size: str
+    ) -> tuple[Study, ReadingAgreement] | None:
+        """The newest study in which two inspectors or more read this check at this size, by one of
+        these revisions, and what it found.
         """
         for study in self.studies:
             batch = self.batches.get(study.batch, {"size": ""})
             if (
-                check in study.checks
+                study.checklist_hash in hashes
+                and check in study.checks
                 and study.checklist_hash in self.checklists
                 and batch["size"] == size
             ):

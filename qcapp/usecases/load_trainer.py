@@ -1,11 +1,12 @@
 """Loads what the trainer's reports are made from, once for pages, files and the API."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime
-from functools import cached_property
+from functools import cached_property, partial
 from typing import Any
 
+from qcapp.checklist.history import ChecklistHistory, CheckRef, StepRef, list_works
 from qcapp.checklist.model import Check, Checklist, Step
 from qcapp.errors import NotFound
 from qcapp.i18n.phrase import phrase
@@ -21,7 +22,8 @@ from qcapp.store import log
 from qcapp.store.engine import Connection, Store
 from qcapp.store.queries import artisan_queries, trainer_queries
 from qcapp.store.registry import batches, people
-from qcapp.store.registry.checklists import list_current_checklists
+from qcapp.store.registry.checklists import load_history
+from qcapp.usecases.load_pieces import PieceView, load_pieces
 
 
 @dataclass(frozen=True)
@@ -36,22 +38,33 @@ class TrainerFigures:
     counted: Filters
     rule: ApprenticeRule
     min_count: int
-    checklists: tuple[Checklist, ...]
+    history: ChecklistHistory
     people: Mapping[str, Mapping[str, Any]]
     batches: tuple[Mapping[str, Any], ...]
     tallies: tuple[StepTally, ...]
     faults: tuple[FaultCount, ...]
-    parts: Mapping[str, tuple[int, int]]
+    parts: Mapping[tuple[str, str], tuple[int, int]]
     lessons: tuple[Lesson, ...]
     lesson_counts: Mapping[str, list[SideCount]]
+    read_pieces: Callable[[], PieceView]
+
+    @property
+    def checklists(self) -> tuple[Checklist, ...]:
+        """Those in use."""
+        return tuple(self.history.current.values())
+
+    @property
+    def steps(self) -> dict[StepRef, Step]:
+        return self.history.steps
+
+    @property
+    def checks(self) -> dict[CheckRef, Check]:
+        return self.history.checks
 
     @cached_property
-    def steps(self) -> dict[str, Step]:
-        return {step.id: step for checklist in self.checklists for step in checklist.steps}
-
-    @cached_property
-    def checks(self) -> dict[str, Check]:
-        return {check.id: check for checklist in self.checklists for check in checklist.checks}
+    def works(self) -> dict[str, list[Step]]:
+        """What a lesson can be about: steps by id, whichever checklists inspect them."""
+        return list_works(self.checklists)
 
     @cached_property
     def teach_rows(self) -> list[TeachRow]:
@@ -79,6 +92,11 @@ class TrainerFigures:
             self.lessons, self.lesson_counts, self.steps, self.people, min_count=self.min_count
         )
 
+    @cached_property
+    def pieces(self) -> PieceView:
+        """Read when asked for: one page and its file show it."""
+        return self.read_pieces()
+
     def build_artisan(self, code: str, own: Iterable[StepInspection]) -> ArtisanReport:
         return build_artisan_report(
             code,
@@ -103,7 +121,7 @@ def load_artisan(
         raise NotFound(phrase("there is no such artisan"), code, see)
     with store.reading() as connection:
         own = artisan_queries.list_step_inspections(
-            connection, code, figures.counted, _find_steps(figures.checklists, figures.filters)
+            connection, code, figures.counted, find_steps(figures.history, figures.filters)
         )
     return figures.build_artisan(code, own)
 
@@ -112,19 +130,18 @@ def list_fault_photos(
     store: Store, figures: TrainerFigures, report: ArtisanReport
 ) -> list[dict[str, Any]]:
     """The newest photos of the artisan's faults."""
-    steps = [step.step for step in report.steps]
+    steps = [StepRef(step.checklist, step.step) for step in report.steps]
     with store.reading() as connection:
         return artisan_queries.list_fault_photos(
             connection, report.artisan, steps, since=figures.counted.since
         )
 
 
-def _find_steps(current: Iterable[Checklist], filters: Filters) -> set[str] | None:
+def find_steps(history: ChecklistHistory, filters: Filters) -> set[StepRef] | None:
+    """The steps of the filtered trade; None: all."""
     if filters.trade is None:
         return None
-    return {
-        step.id for checklist in current for step in checklist.steps if step.trade == filters.trade
-    }
+    return {ref for ref, step in history.steps.items() if step.trade == filters.trade}
 
 
 def _bound(connection: Connection, filters: Filters) -> Filters:
@@ -138,8 +155,8 @@ def _bound(connection: Connection, filters: Filters) -> Filters:
 
 def load_figures(store: Store, settings: Settings, filters: Filters) -> TrainerFigures:
     with store.reading() as connection:
-        current = tuple(list_current_checklists(connection))
-        steps = _find_steps(current, filters)
+        history = load_history(connection)
+        steps = find_steps(history, filters)
         counted = _bound(connection, filters)
         lessons = _list_lessons(log.list_by_kind(connection, "lesson"))
         return TrainerFigures(
@@ -151,7 +168,7 @@ def load_figures(store: Store, settings: Settings, filters: Filters) -> TrainerF
                 trainer_queries.find_first_days(connection),
             ),
             min_count=settings.min_count,
-            checklists=current,
+            history=history,
             people={person["code"]: person for person in people.list_people(connection)},
             batches=tuple(batches.list_current_batches(connection)),
             tallies=tuple(
@@ -161,24 +178,29 @@ def load_figures(store: Store, settings: Settings, filters: Filters) -> TrainerF
             ),
             faults=tuple(trainer_queries.list_fault_counts(connection, counted, steps)),
             parts={
-                row.part: (row.inspected, row.failed)
+                (row.checklist, row.part): (row.inspected, row.failed)
                 for row in trainer_queries.list_part_counts(connection, counted, steps)
             },
             lessons=tuple(lessons),
-            lesson_counts=_count_lessons(connection, filters, lessons, steps),
+            read_pieces=partial(load_pieces, store, history, counted),
+            lesson_counts=_count_lessons(
+                connection, filters, lessons, history.steps if steps is None else steps
+            ),
         )
 
 
 def _count_lessons(
-    connection: Connection, filters: Filters, lessons: list[Lesson], steps: set[str] | None
+    connection: Connection, filters: Filters, lessons: list[Lesson], steps: Collection[StepRef]
 ) -> dict[str, list[SideCount]]:
     windows = find_windows(lessons)
     return {
         lesson.id: trainer_queries.count_around(
-            connection, filters, lesson.step, lesson.held_on, windows[lesson.id]
+            connection,
+            filters,
+            {ref for ref in steps if ref.step == lesson.step},
+            lesson.held_on,
+            windows[lesson.id],
         )
-        if steps is None or lesson.step in steps
-        else []
         for lesson in lessons
     }
 

@@ -66,7 +66,7 @@ def withdraw_note(
 
 def _check_who(measuring: Measuring, step: str, artisans: Sequence[str]) -> None:
     unknown = [code for code in artisans if code not in measuring.people]
-    if step not in measuring.steps or unknown:
+    if step not in measuring.works or unknown:
         raise BadInput(
             phrase("there is no such step or artisan"),
             ", ".join([step, *unknown]),

@@ -24,7 +24,7 @@ def record_lesson(
 ) -> None:
     """Raises BadInput."""
     unknown = [code for code in lesson.people if code not in figures.people]
-    if lesson.step not in figures.steps or unknown:
+    if lesson.step not in figures.works or unknown:
         raise BadInput(
             phrase("there is no such step or artisan"),
             ", ".join([lesson.step, *unknown]),

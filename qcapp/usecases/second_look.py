@@ -11,8 +11,9 @@ from qcapp.i18n.phrase import phrase
 from qcapp.inspection.event import normalize_stove_key
 from qcapp.inspection.judge import judge_answers
 from qcapp.inspection.stove import fold_stove
-from qcapp.inspection.study import SECOND_LOOK
+from qcapp.inspection.study import SECOND_LOOK, StudyAnswer
 from qcapp.reports.inspection_pace import PaceSignal, find_pace_signals
+from qcapp.reports.look_errors import SecondLookErrors, find_second_look_errors
 from qcapp.reports.second_looks import SecondLookReport, build_second_look_report
 from qcapp.store import log
 from qcapp.store.engine import Connection, Store
@@ -34,6 +35,7 @@ class PaceView:
     names: Mapping[str, str]
     asked: Sequence[Mapping[str, Any]]
     report: SecondLookReport
+    errors: SecondLookErrors
 
 
 @dataclass(frozen=True)
@@ -49,16 +51,25 @@ class SecondLook:
 
 def load_pace(store: Store) -> PaceView:
     with store.reading() as connection:
+        pairs = _list_pairs(connection)
         first_events = observations.list_first_events(connection, newest=NEWEST)
         return PaceView(
             signals=find_pace_signals(first_events),
             names={person["code"]: person["name"] for person in people.list_people(connection)},
             asked=list_second_looks(connection),
-            report=_build_report(connection),
+            report=build_second_look_report(*pairs),
+            errors=find_second_look_errors(*pairs),
         )
 
 
-def _build_report(connection: Connection) -> SecondLookReport:
+def load_look_errors(connection: Connection) -> SecondLookErrors:
+    return find_second_look_errors(*_list_pairs(connection))
+
+
+def _list_pairs(
+    connection: Connection,
+) -> tuple[list[StudyAnswer], dict[str, dict[str, Any]], dict[str, Checklist]]:
+    """Second looks, the first inspection of each stove, the checklists of these."""
     given = list_study_answers(connection, newest=NEWEST_ANSWERS)
     answers = [
         replace(answer, stove=normalize_stove_key(answer.stove))
@@ -71,7 +82,7 @@ def _build_report(connection: Connection) -> SecondLookReport:
     known = checklists.load_checklists(
         connection, {inspection["checklist_hash"] for inspection in first.values()}
     )
-    return build_second_look_report(answers, first, known)
+    return answers, first, known
 
 
 def load_second_look(store: Store, stove: str) -> SecondLook:

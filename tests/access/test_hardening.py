@@ -231,7 +231,7 @@ def test_demo_is_closed_to_a_page_elsewhere(demo_app):
 
 def test_real_database_does_not_start_without_passwords():
     yard = open_yard()
-    with pytest.raises(StartError, match="not a demo's"):
+    with pytest.raises(StartError, match="not from a demo"):
         create_app(yard.client.app.state.settings, yard.store, has_no_passwords=True)
     assert (
         open_client(yard.client.app, cookie=make_cookie(yard.store)).get("/yard").status_code == 200

@@ -37,6 +37,7 @@ def test_erasing_puts_the_code_in_the_names_place_and_changes_no_count(yard):
     assert yard.client.post("/yard/people/A02/erase").status_code == 200
     for path in (
         "/trainer/steps",
+        "/trainer/inspectors",
         "/trainer/artisans/A02",
         "/yard/people",
         "/yard/people/A02.json",

@@ -31,6 +31,7 @@ PARTS = {
     "{no}": "999",
     "{number}": "1",
     "{seq}": "1",
+    "{checklist}": "x",
     "{check}": "x",
     "{size}": "medium",
     "{study_id}": "none",

@@ -9,6 +9,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from qcapp.checklist.history import ChecklistHistory
+from qcapp.checklist.model import Checklist
 from qcapp.inspection.tallies import CheckObservation
 from qcapp.reports.drift import SLACK, STOVES_PER_FALSE_SIGNAL, build_drift_report
 from qcapp.reports.series import Template, build_passes, build_series
@@ -102,20 +104,21 @@ def _key(row):
     return row.passes.step.id, row.passes.group, [point.stove for point in row.passes.points]
 
 
+def _build_checklist() -> Checklist:
+    small = build_small_checklist()
+    width, step = small.check_by_id["door-opening-width"], small.steps[0]
+    names = [f"sm{n}" for n in range(MEASURED)] + [f"se{n}" for n in range(BY_EYE)]
+    checks = [width.model_copy(update={"id": f"m{n}", "step": f"sm{n}"}) for n in range(MEASURED)]
+    steps = [step.model_copy(update={"id": name}) for name in names]
+    fields = {name: getattr(small, name) for name in Checklist.model_fields}
+    return Checklist(**{**fields, "checks": tuple(checks), "steps": tuple(steps)})
+
+
 def _report(yard: Yard, rng: np.random.Generator):
-    width = build_small_checklist().check_by_id["door-opening-width"]
-    step = build_small_checklist().steps[0]
-    checks = {
-        f"m{n}": width.model_copy(update={"id": f"m{n}", "step": f"sm{n}"}) for n in range(MEASURED)
-    }
-    steps = {
-        name: step.model_copy(update={"id": name})
-        for name in [f"sm{n}" for n in range(MEASURED)] + [f"se{n}" for n in range(BY_EYE)]
-    }
-    looks = _draw(yard, rng)
+    looks, history = _draw(yard, rng), ChecklistHistory({"bench": _build_checklist()}, {})
     facts = ([Template("T1", "sm0", "Template", SHARED)], [], {})
     return build_drift_report(
-        build_series(looks, checks, *facts), build_passes(looks, steps, *facts), min_count=20
+        build_series(looks, history, *facts), build_passes(looks, history, *facts), min_count=20
     )
 
 
@@ -148,6 +151,8 @@ def _draw(yard: Yard, rng: np.random.Generator) -> list[CheckObservation]:
                     "medium",
                     f"B{n // 100}",
                     at,
+                    "small-stove",
+                    "bench",
                     f"m{check}",
                     step,
                     maker,

@@ -27,6 +27,7 @@ from tests.builders import make_cookie, open_client
 PAGES = (
     "/trainer",
     "/trainer/steps",
+    "/trainer/inspectors",
     "/trainer/faults",
     "/trainer/lessons",
     "/trainer/artisans/{artisan}",
@@ -45,10 +46,10 @@ COPY = (
         " '2026-11-24T12:00:00.000Z') FROM batch"
     ),
     (
-        "INSERT INTO stove SELECT no + {stoves}, stove_key || '~{copy}', stage, serial ||"
-        " '~{copy}', batch || '~{copy}', size, disposition, visits, has_first_pass_fail,"
-        " is_corrected_twice, date(substr(last_at, 1, 10), '-{days} days') || substr(last_at, 11)"
-        " FROM stove"
+        "INSERT INTO stove SELECT no + {stoves}, stove_key || '~{copy}', stage, checklist,"
+        " serial || '~{copy}', batch || '~{copy}', size, disposition, inspections,"
+        " has_first_pass_fail, has_first_pass_gap, is_corrected_twice,"
+        " date(substr(last_at, 1, 10), '-{days} days') || substr(last_at, 11) FROM stove"
     ),
     (
         "INSERT INTO inspection SELECT no + {visits}, stove_no + {stoves}, event_id || '~{copy}',"
@@ -60,10 +61,10 @@ COPY = (
         " verdict, is_fail, fault, value FROM result"
     ),
     (
-        "INSERT INTO tally (batch, kind, name, day, size, stage, is_first_pass, part, step,"
-        " severity, fault, artisan, inspected, failed, doubtful, critical, major, minor) SELECT"
+        "INSERT INTO tally (batch, kind, name, day, size, stage, checklist, is_first_pass, part,"
+        " step, severity, fault, artisan, inspected, failed, doubtful, critical, major, minor) SELECT"
         " batch || '~{copy}', kind, name, CASE day WHEN '' THEN '' ELSE date(day, '-{days} days')"
-        " END, size, stage, is_first_pass, part, step, severity, fault, CASE artisan WHEN '' THEN"
+        " END, size, stage, checklist, is_first_pass, part, step, severity, fault, CASE artisan WHEN '' THEN"
         " '' ELSE artisan || '{others}' END, inspected, failed, doubtful, critical, major, minor"
         " FROM tally"
     ),

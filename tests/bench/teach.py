@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import expit, logit
 
+from qcapp.checklist.history import StepRef
 from qcapp.inspection.tallies import StepTally
 from qcapp.reports.groups import ApprenticeRule
 from qcapp.reports.teach import NAMED, build_teach_rows
@@ -133,7 +134,7 @@ def draw_tallies(yard: Yard, rng: np.random.Generator) -> list[StepTally]:
     codes += [f"E{place}" for place in range(yard.experienced)]
     return [
         StepTally(
-            f"step-{step:02}",
+            StepRef("bench", f"step-{step:02}"),
             code,
             f"B{batch}",
             "2026-11-01",

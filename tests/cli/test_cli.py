@@ -24,6 +24,8 @@ from qcapp.store.engine import Store
 from qcapp.sync.push import parse_push, receive_push
 from qcapp.usecases.load_trainer import load_figures
 from tests.builders import NOW, Phone, build_push, build_small_checklist, open_small_store
+from tests.sync.test_export_file import build_file, pack_photo
+from tests.web.test_photos import HTML
 
 pytestmark = pytest.mark.slow
 
@@ -349,3 +351,22 @@ def test_import_takes_a_file_once_and_again(tmp_path):
             "params": {"inspector": "I01"},
         }
     assert len(run("export", "log", database=url).stdout.splitlines()) == 1
+    said = run("import", file, database=url).stdout.splitlines()
+    assert said[0].startswith("1 records: 1 quarantined; photos: 0 new")
+    assert event["id"] in said[1] and "I01" in said[1], "each record that is held back says why"
+
+
+def test_photo_that_is_not_taken_says_why(tmp_path):
+    file = tmp_path / "unsent.txt"
+    file.write_bytes(build_file(photos=[pack_photo(HTML)]))
+    said = run("import", file, database=f"sqlite:///{tmp_path / 'yard.db'}").stdout.splitlines()
+    assert "1 refused" in said[0] and said[1].startswith("  photo ")
+
+
+def test_backup_of_another_server_is_put_in_place_with_a_caution(tmp_path):
+    urls = [f"sqlite:///{tmp_path / name}" for name in ("one.db", "other.db")]
+    for url in urls:
+        assert run("account", "list", database=url).returncode == 0
+    assert run("backup", tmp_path / "copy.db", database=urls[0]).returncode == 0
+    assert "another server" not in run("restore", tmp_path / "copy.db", database=urls[0]).stdout
+    assert "another server" in run("restore", tmp_path / "copy.db", database=urls[1]).stdout

@@ -51,10 +51,10 @@ def make_account(server: YardServer, page: Page) -> None:
 
 def add_people(page: Page) -> None:
     for name, does, first_day in PEOPLE:
-        page.get_by_label("Name seen only inside").fill(name)
+        page.locator("[name=name]").fill(name)
         for box in does:
-            page.locator(f"[name='{box}'], [name='trades'][value='{box}']").check()
-        page.get_by_label("First day of this work").fill(first_day)
+            page.locator(f"[name={box}], [name=trades][value={box}]").check()
+        page.locator("[name=started_on]").fill(first_day)
         page.get_by_role("button", name="Add this person").click()
         page.get_by_role("cell", name=name).wait_for()
 
@@ -65,13 +65,13 @@ def test_from_the_one_time_link_to_the_first_stove(empty_server, desk, open_phon
     page.get_by_role("link", name="Continue: Name the yard").click()
     page.get_by_role("button", name="Save the name").click()
     page.get_by_role("alert").get_by_text("The name is empty").wait_for()
-    page.get_by_label("Name of the yard").fill("Upper yard")
+    page.locator("[name=name]").fill("Upper yard")
     page.keyboard.press("Enter")
     # Step 2, with the keyboard alone.
     page.get_by_role("heading", name="Sizes and checklists").wait_for()
-    page.get_by_label("medium", exact=True).focus()
+    page.locator("[name=sizes][value=medium]").focus()
     page.keyboard.press("Space")
-    page.get_by_label("Finished stove,").focus()
+    page.locator("[name=checklist_ids][value=finished-stove]").focus()
     page.keyboard.press("Space")
     page.keyboard.press("Enter")
     page.get_by_role("heading", name="People").wait_for()
@@ -81,11 +81,11 @@ def test_from_the_one_time_link_to_the_first_stove(empty_server, desk, open_phon
         page.locator(f"[name='crew.{trade}']").select_option(code)
     page.get_by_role("button", name="Save the crew").click()
     page.get_by_role("heading", name="Open and close batches").wait_for()
-    page.get_by_label("How many stoves").fill("a few")
+    page.locator("[name=planned]").fill("a few")
     page.get_by_role("button", name="Open this batch").click()
     page.get_by_role("alert").get_by_text("This is not a number of stoves").wait_for()
-    assert page.get_by_label("How many stoves").input_value() == "a few", "what was typed stays"
-    page.get_by_label("How many stoves").fill("20")
+    assert page.locator("[name=planned]").input_value() == "a few", "what was typed stays"
+    page.locator("[name=planned]").fill("20")
     page.get_by_role("button", name="Open this batch").click()
     join_and_save(server, page, open_phone().pages[0])
     page.goto(f"{server.address}/yard/practice")

@@ -10,6 +10,7 @@ PAGES = (
     "/",
     "/trainer",
     "/trainer/steps",
+    "/trainer/inspectors",
     "/trainer/lessons",
     "/trainer/drift",
     "/batches",

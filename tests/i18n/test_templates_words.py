@@ -12,7 +12,7 @@ from qcapp.web.layout.page import TEMPLATES
 FOLDER = Path(__file__).resolve().parent.parent.parent / "qcapp" / "web"
 WORD = re.compile(r"[A-Za-z]{2,}")
 # Names, units, codes and commands that are the same in every language.
-ADMITTED = {"Cpk", "Ppk", "UTC", "csv"}
+ADMITTED = {"Cp", "Cpk", "Pp", "Ppk", "UTC", "csv"}
 COMMAND = re.compile(r"<code[^>]*>qcapp .*?</code>", re.DOTALL)
 LABEL = re.compile(r'\b(?:aria-label|placeholder|alt|title|data-label)="([^"]*)"')
 # An attribute that a macro writes into a tag of another place stands outside every tag in its own

@@ -116,6 +116,7 @@ def count_steps(results: list) -> list[tuple]:
             one.batch,
             one.size,
             one.stage,
+            "finished-stove",
             one.first_pass,
             one.check_id,
             one.part,

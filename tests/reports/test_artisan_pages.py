@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from qcapp.checklist.history import StepRef
 from qcapp.checklist.model import Step
 from qcapp.inspection.tallies import FaultCount, StepInspection, StepTally
 from qcapp.reports.apprentice import MIN_FOR_CURVE, build_artisan_report
@@ -11,14 +12,15 @@ from qcapp.reports.faults import build_step_faults
 from qcapp.reports.groups import ApprenticeRule
 from qcapp.web.trainer.charts import draw_learning
 
-STEPS = {"cut": Step(id="cut", trade="metalwork", title={"en": "Cut"})}
+CUT = StepRef("finished-stove", "cut")
+STEPS = {CUT: Step(id="cut", trade="metalwork", title={"en": "Cut"})}
 SINCE = "2026-11-01"
-RULE = ApprenticeRule(days=180, recorded_since={"cut": SINCE})
+RULE = ApprenticeRule(days=180, recorded_since={CUT: SINCE})
 
 
 def report(failed, started_on="2026-11-10"):
     own = [
-        StepInspection(f"medium/B1-{n}", "cut", n, bool(bad), "major" if bad else None)
+        StepInspection(f"medium/B1-{n}", CUT, n, bool(bad), "major" if bad else None)
         for n, bad in enumerate(failed)
     ]
     people = {"A": {"name": "Ano", "started_on": started_on}}
@@ -79,7 +81,7 @@ def test_every_run_stands_with_its_count_and_interval():
 
 
 def tables(counts):
-    tallies = [StepTally("cut", code, "B1", SINCE, n, k) for code, (k, n) in counts.items()]
+    tallies = [StepTally(CUT, code, "B1", SINCE, n, k) for code, (k, n) in counts.items()]
     (found,) = build_step_tables(tallies, STEPS, {}, rule=RULE, min_count=20)
     return found
 
@@ -98,10 +100,10 @@ def test_raw_rate_has_an_interval():
 
 def test_faults_of_a_step_say_whose_they_are():
     counts = [
-        FaultCount("cut", "width", "wide", "major", "A", 9),
-        FaultCount("cut", "width", "narrow", "major", "A", 1),
-        FaultCount("cut", "width", "wide", "major", "B", 2),
-        FaultCount("cut", "width", "wide", "major", None, 30),
+        FaultCount(CUT, "width", "wide", "major", "A", 9),
+        FaultCount(CUT, "width", "narrow", "major", "A", 1),
+        FaultCount(CUT, "width", "wide", "major", "B", 2),
+        FaultCount(CUT, "width", "wide", "major", None, 30),
     ]
     people = {"A": {"name": "Ano"}}
     (step,) = build_step_faults(counts, STEPS, {}, people)

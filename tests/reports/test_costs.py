@@ -4,11 +4,13 @@ from decimal import Decimal
 
 import pytest
 
+from qcapp.checklist.history import ChecklistHistory, StepRef
 from qcapp.reports.costs import FaultCost, build_cost_report
 from tests.builders import build_small_checklist, open_yard
 from tests.web.test_pages import text_of
 
-CUT, TURN = ("finished", "cut-door-opening"), ("finished", "turn-edge")
+CHECKLIST = build_small_checklist()
+CUT, TURN = (StepRef("small-stove", step) for step in ("cut-door-opening", "turn-edge"))
 
 
 def cost(minutes="20", material="15", pay="90", currency="shillings"):
@@ -17,7 +19,7 @@ def cost(minutes="20", material="15", pay="90", currency="shillings"):
 
 
 def build(counts, costs):
-    return build_cost_report(counts, costs, [build_small_checklist()])
+    return build_cost_report(counts, costs, ChecklistHistory({CHECKLIST.hash: CHECKLIST}, {}).steps)
 
 
 def test_example_reckoned_by_hand():
@@ -65,7 +67,7 @@ def yard():
 def enter(yard, **change):
     form = {"minutes": "20", "pay": "90", "material": "15,5", "currency": "shillings", **change}
     return yard.client.post(
-        "/yard/costs/finished/cut-door-opening", data=form, follow_redirects=False
+        "/yard/costs/small-stove/cut-door-opening", data=form, follow_redirects=False
     )
 
 
@@ -92,7 +94,7 @@ def test_newest_entry_counts_and_an_empty_field_takes_a_figure_away(yard):
     enter(yard, minutes="", material="0")
     page = text_of(yard.client.get("/yard/costs"))
     assert "missing: minutes to repair one" in page and "cost in" not in page
-    form = yard.client.get("/yard/costs/finished/cut-door-opening").text
+    form = yard.client.get("/yard/costs/small-stove/cut-door-opening").text
     assert 'name="pay" type="text" value="90"' in form and 'value="shillings"' in form
 
 
@@ -106,4 +108,4 @@ def test_what_is_no_figure_is_refused_and_stays_in_the_form(yard, wrong):
 
 
 def test_unknown_step_is_said_plainly(yard):
-    assert yard.client.get("/yard/costs/finished/none").status_code == 404
+    assert yard.client.get("/yard/costs/small-stove/none").status_code == 404

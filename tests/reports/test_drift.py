@@ -2,6 +2,7 @@
 
 import pytest
 
+from qcapp.checklist.history import ChecklistHistory
 from qcapp.inspection.tallies import CheckObservation
 from qcapp.reports.control import list_pass_charts, list_reading_charts
 from qcapp.reports.drift import judge_passes, judge_series
@@ -9,7 +10,7 @@ from qcapp.reports.series import Replacement, Template, build_passes, build_seri
 from tests.builders import build_small_checklist
 
 CHECKLIST = build_small_checklist()
-CHECKS, STEPS = CHECKLIST.check_by_id, CHECKLIST.step_by_id
+HISTORY = ChecklistHistory({CHECKLIST.hash: CHECKLIST}, {})
 WIDTH, STEP = "door-opening-width", "cut-door-opening"
 
 
@@ -20,6 +21,8 @@ def look(n, value, artisan="A01", failed=False, stage="finished"):
         "medium",
         f"B{n // 10}",
         f"2026-{9 + n // 28:02}-{1 + n % 28:02}T08:00:00.000Z",
+        CHECKLIST.id,
+        CHECKLIST.hash,
         WIDTH,
         STEP,
         artisan,
@@ -29,7 +32,7 @@ def look(n, value, artisan="A01", failed=False, stage="finished"):
 
 
 def series_of(looks, templates=(), replacements=()):
-    return {row.group.id: row for row in build_series(looks, CHECKS, templates, replacements, {})}
+    return {row.group.id: row for row in build_series(looks, HISTORY, templates, replacements, {})}
 
 
 def test_nothing_is_said_before_the_minimum_count_and_at_once_from_it_on():
@@ -101,6 +104,8 @@ def test_stove_with_two_failed_checks_of_a_step_counts_once():
             "medium",
             "B0",
             "2026-09-02T08:00:00.000Z",
+            CHECKLIST.id,
+            CHECKLIST.hash,
             "other",
             STEP,
             "A01",
@@ -108,21 +113,21 @@ def test_stove_with_two_failed_checks_of_a_step_counts_once():
             None,
         ),
     ]
-    (row,) = [row for row in build_passes(twice, STEPS, (), (), {}) if row.step.id == STEP]
+    (row,) = [row for row in build_passes(twice, HISTORY, (), (), {}) if row.step.id == STEP]
     assert [point.failed for point in row.points] == [True]
 
 
 def test_faults_that_rise_are_told_and_the_first_forty_only_say_what_is_usual():
     failed = [n % 20 == 0 for n in range(40)] + [n % 2 == 0 for n in range(40)]
     rows = build_passes(
-        [look(n, None, failed=bad) for n, bad in enumerate(failed)], STEPS, (), (), {}
+        [look(n, None, failed=bad) for n, bad in enumerate(failed)], HISTORY, (), (), {}
     )
     row = judge_passes(rows[0], run=1000, min_count=20)
     assert row.usual == (2, 40) and row.state == "signal" and row.signal.direction == "more faults"
     assert row.plan.usual_run >= 1000
     assert (
         judge_passes(
-            build_passes([look(n, None, failed=True) for n in range(40)], STEPS, (), (), {})[0],
+            build_passes([look(n, None, failed=True) for n in range(40)], HISTORY, (), (), {})[0],
             run=1000,
             min_count=20,
         ).state
@@ -147,7 +152,7 @@ def test_rates_by_batch_keep_their_counts():
     failed = [n % 10 == 0 for n in range(60)]
     row = judge_passes(
         build_passes(
-            [look(n, None, failed=bad) for n, bad in enumerate(failed)], STEPS, (), (), {}
+            [look(n, None, failed=bad) for n, bad in enumerate(failed)], HISTORY, (), (), {}
         )[0],
         run=1000,
         min_count=20,

@@ -15,7 +15,7 @@ def build(lessons, inspections):
     windows = find_windows(lessons)
     counts = {
         lesson.id: [
-            SideCount(artisan, day > lesson.held_on, 1, failed)
+            SideCount("small-stove", artisan, day > lesson.held_on, 1, failed)
             for day, artisan, failed in inspections
             if artisan
             and windows[lesson.id][0] <= day < windows[lesson.id][1]
@@ -149,7 +149,7 @@ def test_people_who_change_by_themselves_are_not_taken_for_a_lessons_work():
             before, change = rng.normal(-1.5, 0.7), rng.normal(0, 1)
             for is_after in (False, True):
                 failed = int(rng.binomial(60, 1 / (1 + np.exp(-before - is_after * change))))
-                counts.append(SideCount(f"P{place}", is_after, 60, failed))
+                counts.append(SideCount("small-stove", f"P{place}", is_after, 60, failed))
         (row,) = build_lesson_rows([lesson], {"l1": counts}, {}, {}, min_count=20)
         wrong += row.against_others.says != "not shown"
     assert wrong <= 15

@@ -5,27 +5,29 @@ and that the parts add up.
 import numpy as np
 import pytest
 
+from qcapp.checklist.history import ChecklistHistory
 from qcapp.checklist.model import Checklist
 from qcapp.reports.limits import build_limit_rows
 from qcapp.reports.series import Template
 from tests.builders import build_small_checklist
 from tests.reports.test_drift import STEP, WIDTH, look
 
-CHECKS = build_small_checklist().check_by_id
+CHECKLIST = build_small_checklist()
 
 
-def rows_of(values, artisans=("A01", "A02", "A03"), checks=CHECKS, templates=()):
+def rows_of(values, artisans=("A01", "A02", "A03"), checklist=CHECKLIST, templates=()):
     looks = [
         look(n, float(value), artisan=artisans[n % len(artisans)]) for n, value in enumerate(values)
     ]
-    return build_limit_rows(looks, checks, templates, min_count=20)
+    history = ChecklistHistory({CHECKLIST.hash: checklist}, {})
+    return build_limit_rows(looks, history, templates, min_count=20)
 
 
 def with_check(**change):
     compiled = build_small_checklist().compiled()
     (check,) = [check for check in compiled["checks"] if check["id"] == WIDTH]
     check.update(change)
-    return Checklist.from_compiled(compiled).check_by_id
+    return Checklist.from_compiled(compiled)
 
 
 def normal(n=400, sd=1.5, mean=100.0, seed=3):
@@ -44,7 +46,7 @@ def test_guarded_rule_passes_fewer_bad_and_fails_more_good():
 
 
 def test_guard_factor_of_the_checklist_is_used():
-    (row,) = rows_of(normal(), checks=with_check(guard_factor=0.5))
+    (row,) = rows_of(normal(), checklist=with_check(guard_factor=0.5))
     assert (row.risks[1].accepted.lower, row.risks[1].accepted.upper) == (97.5, 102.5)
 
 
@@ -58,17 +60,17 @@ def test_risk_is_the_one_of_a_trial():
 
 
 @pytest.mark.parametrize(
-    ("values", "checks", "says"),
+    ("values", "checklist", "says"),
     [
-        (normal(19), CHECKS, "19 readings are too few; 20 are needed"),
-        ([100.0] * 30, CHECKS, "all readings are equal"),
+        (normal(19), CHECKLIST, "19 readings are too few; 20 are needed"),
+        ([100.0] * 30, CHECKLIST, "all readings are equal"),
         (normal(), with_check(uncertainty=0), "uncertainty of the tool is not given"),
         (normal(sd=0.1), with_check(uncertainty=2), "readings are equal"),
         (normal(sd=0.6), with_check(uncertainty=2), "explains the spread"),
     ],
 )
-def test_what_cannot_be_told_is_said_and_not_worked_out(values, checks, says):
-    (row,) = rows_of(values, checks=checks)
+def test_what_cannot_be_told_is_said_and_not_worked_out(values, checklist, says):
+    (row,) = rows_of(values, checklist=checklist)
     assert says in (row.why_not or row.why_no_risk) and row.risks == () and row.outside is None
 
 
@@ -102,7 +104,7 @@ def test_making_that_drifts_has_a_performance_and_no_capability():
     drifting = normal(n=120) + np.round(np.linspace(-4, 4, 120))
     (steady,), (moved,) = rows_of(normal(n=60, sd=1.2, seed=5)), rows_of(drifting)
     assert steady.within.is_stable and steady.within.cpk and steady.order_chart.flags == {}
-    assert not moved.within.is_stable and moved.within.cp is None and moved.within.cpk is None
+    assert moved.within.is_drifting and moved.within.cp is None and moved.within.cpk is None
     assert moved.capability.pp.value < 6 / (6 * moved.within.s)
     assert set(moved.order_chart.flags) == set(moved.within.signals)
 
@@ -110,5 +112,7 @@ def test_making_that_drifts_has_a_performance_and_no_capability():
 def test_readings_are_charted_in_the_order_made():
     values = normal(n=60)
     looks = [look(n, float(value)) for n, value in enumerate(values)]
-    (row,) = build_limit_rows(looks[::-1], CHECKS, (), min_count=20)
+    (row,) = build_limit_rows(
+        looks[::-1], ChecklistHistory({CHECKLIST.hash: CHECKLIST}, {}), (), min_count=20
+    )
     assert row.order_chart.values == tuple(values)

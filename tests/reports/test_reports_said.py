@@ -5,6 +5,7 @@ said in French and Portuguese.
 import pytest
 
 from qcapp.charts.control import draw_control
+from qcapp.checklist.history import StepRef
 from qcapp.errors import BadInput
 from qcapp.i18n.catalogue import load_locale
 from qcapp.inspection.tallies import StepInspection, StepTally
@@ -61,7 +62,9 @@ def test_drift_says_which_way_and_its_charts_say_what_stands_out():
 def test_faults_that_rise_and_rates_by_batch_are_said():
     failed = [n % 20 == 0 for n in range(40)] + [n % 2 == 0 for n in range(40)]
     looks = [test_drift.look(n, None, failed=bad) for n, bad in enumerate(failed)]
-    row = judge_passes(build_passes(looks, test_drift.STEPS, (), (), {})[0], run=1000, min_count=20)
+    row = judge_passes(
+        build_passes(looks, test_drift.HISTORY, (), (), {})[0], run=1000, min_count=20
+    )
     check_said(row.signal.direction, "more faults", "plus de défauts", "mais defeitos")
     rates, *_laney, points = list_pass_charts(row)
     check_said(rates.labels[0], "B0: 1 of 10", "B0\u00a0: 1 sur 10", "B0: 1 de 10")
@@ -84,7 +87,7 @@ def test_limits_say_why_there_is_no_figure():
         "todas as leituras são iguais",
     )
     (bare,) = test_limits.rows_of(
-        test_limits.normal(), checks=test_limits.with_check(uncertainty=0)
+        test_limits.normal(), checklist=test_limits.with_check(uncertainty=0)
     )
     assert (
         FRENCH.translate(bare.why_no_risk).startswith("l’incertitude de l’outil n’est pas donnée")
@@ -104,15 +107,12 @@ def test_lessons_and_what_to_teach_are_said():
 
 
 def test_an_artisans_curve_says_why_there_is_none_and_steps_are_named_by_the_checklist():
-    steps = dict(test_drift.STEPS)
-    step = steps[test_drift.STEP]
-    steps[test_drift.STEP] = step.model_copy(
-        update={"title": {**step.title, "fr": "Découper l’ouverture"}}
-    )
-    inspections = [
-        StepInspection(f"finished/S{n}", test_drift.STEP, n, False, None) for n in range(3)
-    ]
-    tallies = [StepTally(test_drift.STEP, "A01", "B1", "2026-11-20", 3, 0, made_before=0)]
+    cut = StepRef(test_drift.CHECKLIST.id, test_drift.STEP)
+    steps = dict(test_drift.HISTORY.steps)
+    step = steps[cut]
+    steps[cut] = step.model_copy(update={"title": {**step.title, "fr": "Découper l’ouverture"}})
+    inspections = [StepInspection(f"finished/S{n}", cut, n, False, None) for n in range(3)]
+    tallies = [StepTally(cut, "A01", "B1", "2026-11-20", 3, 0, made_before=0)]
     (found,) = build_artisan_report(
         "A01", inspections, tallies, [], steps, {}, people={}, rule=test_teach.RULE
     ).steps

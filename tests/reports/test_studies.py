@@ -199,7 +199,7 @@ def test_second_look_compares_each_check_with_the_first_look_of_another():
     ]
     found = build_second_look_report(given, first, {CHECKLIST.hash: CHECKLIST})
     assert (found.stoves, found.alike, found.compared) == (2, 2, 3)
-    (edge,) = [row for row in found.checks if row.check.id == EDGE]
+    (edge,) = [row.found for row in found.checks if row.found.check.id == EDGE]
     assert edge.verdicts.stoves == 2 and edge.verdicts.differing == (
         ("finished/S1", (("first look", "pass"), ("second look", "fail"))),
     )

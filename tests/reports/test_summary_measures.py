@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from qcapp.checklist.history import ChecklistHistory
 from qcapp.inspection.batch_facts import ResultGroup
 from qcapp.reports.summary_measures import as_decimal, as_plain, list_measures, list_tools
 from qcapp.reports.summary_messages import ALL_THE_SAME, NO_BELL_CURVE, TOO_FEW_VALUES
@@ -63,7 +64,11 @@ def describe(readings, *, size="medium", verdict=None):
         )
         for value, count in counts.items()
     )
-    facts = SimpleNamespace(checklist=CHECKLIST, results=results, batch={"size": "medium"})
+    facts = SimpleNamespace(
+        history=ChecklistHistory({CHECKLIST.hash: CHECKLIST}, {}),
+        results=results,
+        batch={"size": "medium"},
+    )
     found = list_measures(facts)
     return found[0] if found else None
 

@@ -2,6 +2,7 @@
 
 import pytest
 
+from qcapp.checklist.history import StepRef
 from qcapp.checklist.model import Step
 from qcapp.inspection.tallies import StepTally
 from qcapp.reports.groups import ApprenticeRule, build_rate
@@ -17,7 +18,16 @@ RULE = ApprenticeRule(days=180)
 
 
 def make(step, artisan, failed, inspected, *, batch="B1", severity="major", day="2026-11-20", **at):
-    return StepTally(step, artisan, batch, day, inspected, failed, **{severity: failed}, **at)
+    return StepTally(
+        StepRef("finished-stove", step),
+        artisan,
+        batch,
+        day,
+        inspected,
+        failed,
+        **{severity: failed},
+        **at,
+    )
 
 
 def spread_out(step, people, failed, inspected, **more):
@@ -40,10 +50,10 @@ def build(tallies, minutes=None, **change):
     cost = minutes or {}
     steps = {
         one.step: Step(
-            id=one.step,
+            id=one.step.step,
             trade="metalwork",
-            title={"en": one.step},
-            rework_minutes=cost.get(one.step),
+            title={"en": one.step.step},
+            rework_minutes=cost.get(one.step.step),
         )
         for one in tallies
     }
@@ -195,7 +205,9 @@ def test_apprentice_by_stoves_made_graduates_on_the_way():
     ],
 )
 def test_stoves_before_the_first_record_are_unknown_and_not_none(started_on, made_before, expected):
-    rule = ApprenticeRule(days=60, stoves=35, recorded_since={"cut": "2026-11-01"})
+    rule = ApprenticeRule(
+        days=60, stoves=35, recorded_since={StepRef("finished-stove", "cut"): "2026-11-01"}
+    )
     tally = make("cut", "N1", 0, 1, made_before=made_before)
     assert rule.is_apprentice(tally, started_on) is expected
 

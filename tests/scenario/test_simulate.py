@@ -271,3 +271,31 @@ def test_missing_checklist_is_named(scenario, checklists):
     without = [checklist for checklist in checklists if checklist.id != "fired-liner"]
     with pytest.raises(BadInput, match="fired-liner"):
         simulate_yard(scenario, without, scenario.seed, TODAY)
+
+
+def test_some_stoves_name_the_liner_they_were_made_from(scenario, events):
+    """Made before, by the same hands, not scrapped, in no other stove; its holes are as many
+    as before.
+    """
+    first, of_each = {}, defaultdict(list)
+    for event in events:
+        of_each[event["stage"], event["stove"]].append(event)
+        if event["kind"] == "inspection":
+            first.setdefault((event["stage"], event["stove"]), event)
+    named = {
+        serial: event["body"]["made_from"]["fired-liner"]
+        for (stage, serial), event in first.items()
+        if stage == "finished" and "made_from" in event["body"]
+    }
+    planned = sum(stage.linked for batch in scenario.batches for stage in batch.stages)
+    assert len(named) == len(set(named.values())) == planned > 30
+    for serial, liner_serial in named.items():
+        stove = first["finished", serial]
+        liner = fold_stove(of_each["fired-liner", liner_serial])["inspections"][-1]
+        assert liner["captured_at"] < stove["captured_at"] and liner["batch"] == stove["batch"]
+        assert liner["body"]["disposition"]["kind"] in ("release", "concession")
+        crews = [event["body"]["crew"] for event in (stove, liner)]
+        shared = set(crews[0]) & set(crews[1])
+        assert shared and all(crews[0][step] == crews[1][step] for step in shared)
+        again, before = (event["body"]["answers"] for event in (stove, liner))
+        assert again["grate-hole-count"]["values"] == before["grate-hole-count"]["values"]

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from qcapp.errors import BadInput
-from qcapp.stats.repeat_study import study_repeats
+from qcapp.stats.repeat_study import choose_block, study_repeats
 from tests.stats.oracles import load_csv, load_json
 
 PUBLISHED = load_json("measurement")["gauge_study"]["anova"]
@@ -67,3 +67,19 @@ def test_another_unit_changes_only_the_scale():
 def test_study_that_is_not_complete_is_refused(readings):
     with pytest.raises(BadInput):
         study_repeats(readings)
+
+
+@pytest.mark.parametrize(
+    ("readings", "block"),
+    [
+        # A third inspector with one stove is left out; a stove that one missed is left out.
+        ([[2, 2, 2], *[[2, 2, 0]] * 9], ([0, 1], 2, list(range(10)))),
+        ([*[[2, 2, 2]] * 9, [2, 2, 0]], ([0, 1, 2], 2, list(range(9)))),
+        # Three repeats of two stoves have more readings than two of two.
+        ([[3, 3], [3, 3]], ([0, 1], 3, [0, 1])),
+        ([[2, 2], [1, 2]], ([0, 1], 0, [])),
+        ([[2, 0], [0, 2]], ([0, 1], 0, [])),
+    ],
+)
+def test_largest_complete_part_is_chosen(readings, block):
+    assert choose_block(readings) == block

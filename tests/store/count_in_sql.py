@@ -9,6 +9,7 @@ KEYS = (
     "day",
     "size",
     "stage",
+    "checklist",
     "is_first_pass",
     "part",
     "step",
@@ -20,7 +21,7 @@ COUNTS = ("inspected", "failed", "doubtful", "critical", "major", "minor")
 # One row for each judged check that counts, with the keys that all kinds share.
 COUNTED = """
     SELECT r.inspection_no, substr(i.captured_at, 1, 10) AS day, s.batch, s.size, s.stage,
-        i.is_first_pass, c.check_id, c.part, c.step, c.severity,
+        c.checklist, i.is_first_pass, c.check_id, c.part, c.step, c.severity,
         coalesce(r.artisan, '') AS artisan, coalesce(r.fault, '') AS fault,
         CASE WHEN r.is_fail THEN 1 ELSE 0 END AS failed,
         CASE WHEN r.verdict = 'doubtful' THEN 1 ELSE 0 END AS doubtful,
@@ -29,7 +30,7 @@ COUNTED = """
     FROM result r JOIN inspection i ON i.no = r.inspection_no
     JOIN stove s ON s.no = i.stove_no JOIN check_key c ON c.no = r.check_no
     WHERE r.verdict IN ('pass', 'fail', 'doubtful')"""
-SHARED = "day, size, stage, is_first_pass"
+SHARED = "day, size, stage, checklist, is_first_pass"
 # By kind: (name, part, step, severity, fault, artisan).
 CHECKS = {
     "check": ("check_id", "part", "step", "severity", "''", "artisan"),
@@ -43,9 +44,10 @@ def count_tallies_anew(connection: Connection) -> None:
     """Empties the table and fills it again."""
     connection.execute(text("DELETE FROM tally"))
     _fill(
-        "SELECT batch, 'stove', disposition, '', size, stage, true, '', '', '', '', '', count(*),"
+        "SELECT batch, 'stove', disposition, '', size, stage, checklist, true, '', '',"
+        " '', '', '', count(*),"
         " sum(CASE WHEN has_first_pass_fail THEN 1 ELSE 0 END), 0, 0, 0, 0"
-        " FROM stove GROUP BY batch, disposition, size, stage",
+        " FROM stove GROUP BY batch, disposition, size, stage, checklist",
         connection,
     )
     for kind, (name, *others) in CHECKS.items():

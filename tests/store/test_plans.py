@@ -23,12 +23,24 @@ SHORT = (
 # The phones' page counts each phone's numbers over all its records, to show what was lost; it grows
 # with them.
 ADMITTED = {"/yard": re.compile(r"^SCAN log USING INDEX log_device: ")}
-GROWING = ("log", "stove", "inspection", "result", "tally", "photo", "photo_name", "link_opening")
+GROWING = (
+    "log",
+    "stove",
+    "inspection",
+    "result",
+    "tally",
+    "made_from",
+    "photo",
+    "photo_name",
+    "link_opening",
+)
 WHOLE = re.compile(rf"SCAN ({'|'.join(GROWING)})\b")
 PAGES = (
     "/trainer",
     "/trainer/steps",
+    "/trainer/inspectors",
     "/trainer/faults",
+    "/trainer/pieces",
     "/trainer/lessons",
     "/trainer/artisans/A01",
     "/trainer/drift",

@@ -74,7 +74,7 @@ def test_rework_does_not_enter_a_persons_rate(yard):
     yard.push(yard.phone.inspect("B1-001", at="2026-11-24T12:00:00.000Z"))
     with yard.store.reading() as connection:
         tallies = {
-            (t.step, t.artisan): (t.inspected, t.failed)
+            (t.step.step, t.artisan): (t.inspected, t.failed)
             for t in trainer_queries.list_step_tallies(connection, Filters())
         }
     assert tallies == {("cut-door-opening", "A01"): (1, 1), ("turn-edge", "A01"): (1, 0)}
@@ -86,11 +86,11 @@ def test_two_failed_checks_of_one_step_are_one_failed_stove(yard):
         (tally,) = [
             t
             for t in trainer_queries.list_step_tallies(connection, Filters())
-            if t.step == "turn-edge"
+            if t.step.step == "turn-edge"
         ]
         checks = {
             t.check_id: t.failed
-            for t in batch_figures.list_check_tallies(connection, "B1", "finished")
+            for t in batch_figures.list_check_tallies(connection, "B1", "small-stove")
         }
     assert (tally.inspected, tally.failed) == (1, 1)
     assert checks == {"sharp-edge": 1, "dents": 1, "door-opening-width": 0}
@@ -125,7 +125,9 @@ def test_doubtful_passes_under_a_simple_rule_and_is_shown_apart(yard):
     yard.push(yard.phone.inspect("B1-001", width="103"))
     with yard.store.reading() as connection:
         (tally,) = [
-            t for t in batch_figures.list_check_tallies(connection, "B1", "finished") if t.doubtful
+            t
+            for t in batch_figures.list_check_tallies(connection, "B1", "small-stove")
+            if t.doubtful
         ]
     assert (tally.check_id, tally.inspected, tally.failed, tally.doubtful) == (
         "door-opening-width",

@@ -9,6 +9,7 @@ from qcapp.errors import Clash, StoreError
 from qcapp.store import log
 from qcapp.store.engine import Store
 from qcapp.store.registry.checklists import list_current_checklists, publish_checklist
+from qcapp.store.timestamps import format_timestamp, parse_timestamp
 from qcapp.store.upkeep.migrate import migrate
 from tests.builders import build_small_checklist, open_small_store
 
@@ -92,3 +93,12 @@ def test_newest_file_revision_is_current_and_a_phones_is_not():
         assert [checklist.revision for checklist in list_current_checklists(connection)] == [2]
         publish_checklist(connection, third, origin="file", now="t")
         assert [checklist.revision for checklist in list_current_checklists(connection)] == [3]
+
+
+def test_moment_without_a_zone_is_no_moment():
+    """Read as this machine's own time, a phone's clock would seem hours off."""
+    assert format_timestamp(parse_timestamp("2026-11-25T10:00:00+02:00")) == (
+        "2026-11-25T08:00:00.000Z"
+    )
+    with pytest.raises(ValueError, match="no time zone"):
+        parse_timestamp("2026-11-25T10:00:00")

@@ -5,6 +5,7 @@ import random
 import pytest
 from sqlalchemy import select
 
+from qcapp.checklist.history import StepRef
 from qcapp.inspection.tallies import Filters
 from qcapp.store.queries import artisan_queries, trainer_queries
 from qcapp.store.tables import TALLY
@@ -62,10 +63,13 @@ def test_stoves_made_before_a_day_are_counted_whatever_the_filters_leave_out():
         yard.push(yard.phone.inspect(f"B1-{n:03}", at=f"2026-11-{day}T08:00:00.000Z"))
     with yard.store.reading() as connection:
         found = trainer_queries.list_step_tallies(
-            connection, Filters(since="2026-11-02"), {"turn-edge"}, has_made_before=True
+            connection,
+            Filters(since="2026-11-02"),
+            {StepRef("small-stove", "turn-edge")},
+            has_made_before=True,
         )
         own = artisan_queries.list_step_inspections(
-            connection, "A01", Filters(since="2026-11-02"), {"turn-edge"}
+            connection, "A01", Filters(since="2026-11-02"), {StepRef("small-stove", "turn-edge")}
         )
     assert [(one.day, one.made_before) for one in found] == [("2026-11-02", 2), ("2026-11-05", 3)]
     assert [(one.stove, one.made_before) for one in own] == [

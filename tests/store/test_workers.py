@@ -21,6 +21,7 @@ from qcapp.store.registry.checklists import publish_checklist
 from qcapp.store.registry.people import save_people
 from qcapp.usecases.open_store import open_store
 from tests.builders import BATCHES, NOW, PEOPLE, ROOT, Phone, build_push, build_small_checklist
+from tests.programs import list_measuring
 
 pytestmark = pytest.mark.slow
 
@@ -92,6 +93,7 @@ def test_several_workers_serve_one_log(url, tmp_path):
         str(WORKERS),
     ]
     surroundings = {
+        **list_measuring(),
         "PATH": "",
         "PYTHONPATH": str(ROOT),
         "QCAPP_DATABASE_URL": url,
@@ -128,6 +130,7 @@ def count_children(parent: int) -> int:
 
 def test_a_sqlite_yard_is_served_by_one_process(tmp_path):
     surroundings = {
+        **list_measuring(),
         "PATH": "",
         "PYTHONPATH": str(ROOT),
         "QCAPP_DATABASE_URL": f"sqlite:///{tmp_path / 'yard.db'}",

@@ -7,6 +7,7 @@ import gzip
 import hashlib
 import io
 import json
+import re
 import tracemalloc
 
 import pytest
@@ -131,6 +132,16 @@ def test_whole_photo_of_a_file_takes_the_place_of_pieces(yard):
     assert take(yard, build_file(photos=[pack_photo(JPEG)])).photos_new == 1
 
 
+def test_page_leads_to_each_record_that_is_held_back(yard):
+    phone = Phone(yard.checklist, OTHER)
+    good, strange = phone.inspect("B1-001"), phone.inspect("B1-002", maker="A77")
+    page = yard.client.post("/yard/import", files={"file": ("a.txt", build_file(good))})
+    assert page.status_code == 200 and "/yard/quarantine/" not in page.text
+    page = yard.client.post("/yard/import", files={"file": ("a.txt", build_file(strange))})
+    (address,) = re.findall(r'href="(/yard/quarantine/\d+)"', page.text)
+    assert "A77" in yard.client.get(address).text
+
+
 BAD_FILES = [
     (b"", "cut off"),
     (b"<html>", "cut off"),
@@ -162,7 +173,8 @@ def test_file_that_is_none_of_ours_is_refused_whole_everywhere(yard, content, sa
 def test_too_large_a_file_is_refused_before_it_is_read(yard, monkeypatch):
     with pytest.raises(TooLarge):
         parse_export_file(b" " * (MAX_FILE_BYTES + 1))
-    monkeypatch.setattr("qcapp.web.deps.MAX_FILE_BYTES", 5000)
+    for module in ("web.deps", "web.yard.phones", "sync.export_file"):
+        monkeypatch.setattr(f"qcapp.{module}.MAX_FILE_BYTES", 5000)
     content = build_file(*[yard.phone.inspect(f"B1-{n:03}") for n in range(20)])
     assert (
         yard.client.post("/api/sync/import", content=content, headers=yard.headers).status_code
@@ -174,7 +186,7 @@ def test_too_large_a_file_is_refused_before_it_is_read(yard, monkeypatch):
     assert count_rows(yard) == 0
 
 
-def test_form_without_a_length_or_a_file_is_refused(yard):
+def test_form_without_a_length_is_read_and_one_without_a_file_is_refused(yard):
     parts = iter(
         [
             b"--x\r\n",
@@ -182,9 +194,11 @@ def test_form_without_a_length_or_a_file_is_refused(yard):
         ]
     )
     headers = {"Content-Type": "multipart/form-data; boundary=x"}
-    assert yard.client.post("/yard/import", content=parts, headers=headers).status_code == 400
-    assert yard.client.post("/yard/import", data={"file": "text"}).status_code == 400
-    assert yard.client.post("/yard/import").status_code == 400
+    answer = yard.client.post("/yard/import", content=parts, headers=headers)
+    assert answer.status_code == 400 and "the app did not make" in text_of(answer)
+    assert yard.client.post("/yard/import", data={"file": "text"}).status_code == 422
+    answer = yard.client.post("/yard/import")
+    assert answer.status_code == 400 and "no file was chosen" in text_of(answer)
 
 
 def test_gzip_is_taken_and_a_bomb_is_not(yard):

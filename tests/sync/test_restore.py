@@ -101,7 +101,7 @@ def test_every_phone_heals_a_server_put_back_even_after_others_wrote_on(tmp_path
     assert server.put_back(tmp_path / "old.db").found.seq == 9
     # The first phone writes on, past every number that the others have seen.
     for stove in range(7, 30):
-        phones[0].inspect(f"B1-0{stove}")
+        phones[0].inspect(f"B1-9{stove:02d}")
     phones[0].sync(server.client, size=100)
     assert len(server.list_ids()) > 21
     for pocket in phones[1:]:

@@ -32,7 +32,7 @@ def build_yard(stoves=60, changes_at=40, by=2):
     return yard
 
 
-ROW = "/trainer/drift/checks/door-opening-width/artisan/A01"
+ROW = "/trainer/drift/checks/small-stove/door-opening-width/artisan/A01"
 
 
 @pytest.fixture(scope="module")
@@ -44,7 +44,7 @@ def test_page_names_the_day_the_stove_and_the_counts(yard):
     page = text_of(yard.client.get("/trainer/drift"))
     assert "Larger since about 2026-10-1" in page and "(stove B1-0" in page
     assert "readings before, mean 100.0" in page and "0 of these" in page
-    change = re.search(r"Change \+([0-9.]+) mm \(\+([0-9.]+) to \+([0-9.]+)\)", page)
+    change = re.search(r"the jump is \+([0-9.]+) mm \(\+([0-9.]+) to \+([0-9.]+)\)", page)
     value, low, high = map(float, change.groups())
     assert low < 2 < high and value == pytest.approx(2, abs=0.2) and high - low > 0.5
 
@@ -127,11 +127,11 @@ def test_shared_template_makes_one_row_of_its_users():
     yard.client.post("/trainer/templates", data=form)
     page = yard.client.get("/trainer/drift").text
     assert "Door template (A01, A02)" in text_of(yard.client.get("/trainer/drift"))
-    address = page.split('href="/trainer/drift/checks/door-opening-width/template/')[1].split('"')[
-        0
-    ]
+    address = page.split('href="/trainer/drift/checks/small-stove/door-opening-width/template/')[
+        1
+    ].split('"')[0]
     assert "in 30 stoves" in text_of(
-        yard.client.get(f"/trainer/drift/checks/door-opening-width/template/{address}")
+        yard.client.get(f"/trainer/drift/checks/small-stove/door-opening-width/template/{address}")
     )
 
 
@@ -157,7 +157,7 @@ def test_what_cannot_be_is_refused_and_changes_nothing(yard, address, form):
 
 
 def test_row_that_is_not_there_says_where_to_look(yard):
-    done = yard.client.get("/trainer/drift/checks/door-opening-width/artisan/A77")
+    done = yard.client.get("/trainer/drift/checks/small-stove/door-opening-width/artisan/A77")
     assert done.status_code == 404 and "list of rows" in done.text
     assert yard.client.post("/trainer/templates/none/withdraw").status_code == 404
 

@@ -129,9 +129,9 @@ def list_figures(yard) -> list:
     with yard.store.reading() as connection:
         return [
             trainer_queries.list_step_tallies(connection, Filters(batch="B1")),
-            batch_figures.list_check_tallies(connection, "B1", "finished"),
-            batch_figures.list_fault_tallies(connection, "B1", "finished"),
-            batch_figures.count_failed_stoves(connection, "B1", "finished"),
+            batch_figures.list_check_tallies(connection, "B1", "small-stove"),
+            batch_figures.list_fault_tallies(connection, "B1", "small-stove"),
+            batch_figures.list_first_passes(connection, "B1", "small-stove"),
             *(
                 [tuple(row) for row in rows]
                 for rows in (
@@ -321,7 +321,8 @@ def test_sheet_older_than_the_phones_record_becomes_the_first_pass(yard):
     assert "would be inspection 1" in text_of(typist.page)
     typist.press("save", **{"again-0": "yes"})
     with yard.store.reading() as connection:
-        assert batch_figures.count_failed_stoves(connection, "B1", "finished") == {"minor": 1}
+        (found,) = batch_figures.list_first_passes(connection, "B1", "small-stove")
+    assert {kind for kind, count in found.failed.items() if count} == {"minor"}
 
 
 def test_serial_twice_on_a_form_is_marked(yard):

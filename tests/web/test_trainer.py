@@ -78,8 +78,8 @@ def test_planted_step_is_named_with_counts_intervals_and_people(crew):
     assert (rows[0]["experienced"]["failed"], rows[0]["experienced"]["inspected"]) == (0, 100)
     page = text_of(crew.client.get("/trainer"))
     assert (
-        "Teach next Cut the door opening metalwork Apprentices 21 of 60 (35 %; 24 % to 48 %),"
-        " experienced 0 of 100 (0 %; 0 % to 3.7 %)." in page
+        "Teach next Cut the door opening metalwork, Small stove Apprentices 21 of 60 (35 %; 24 % to"
+        " 48 %), experienced 0 of 100 (0 %; 0 % to 3.7 %)." in page
     )
     assert "It is based on 3 apprentices and 5 experienced people" in page
 
@@ -186,7 +186,7 @@ def test_tables_come_as_csv_and_xlsx_with_the_same_figures(yard):
     for name in ("artisans", "faults", "lessons"):
         assert yard.client.get(f"/trainer/tables/{name}.csv").status_code == 200
     book = zipfile.ZipFile(io.BytesIO(yard.client.get("/trainer/tables.xlsx").content))
-    assert sum(name.startswith("xl/worksheets/sheet") for name in book.namelist()) == 4
+    assert sum(name.startswith("xl/worksheets/sheet") for name in book.namelist()) == 5
     assert "Cut the door opening" in book.read("xl/sharedStrings.xml").decode()
     assert yard.client.get("/trainer/tables/nothing.csv").status_code == 404
 

@@ -14,6 +14,7 @@ from sqlalchemy import Connection, Table, delete, func, insert, select
 
 from qcapp.checklist.model import Checklist
 from qcapp.inspection.counts import CheckResult, list_results, verdict_differences
+from qcapp.inspection.pieces import find_made_from
 from qcapp.inspection.stove import fold_stove
 from qcapp.inspection.tallies import subtract
 from qcapp.store import log
@@ -21,7 +22,7 @@ from qcapp.store.chunks import chunked
 from qcapp.store.projections import tallies
 from qcapp.store.projections.summaries import rebuild_summaries
 from qcapp.store.registry.checklists import load_checklists
-from qcapp.store.tables import CHECK_KEY, INSPECTION, RESULT, STOVE
+from qcapp.store.tables import CHECK_KEY, INSPECTION, MADE_FROM, RESULT, STOVE
 
 Values = dict[str, Any]
 
@@ -33,6 +34,7 @@ class StoveRows:
     stoves: list[Values] = field(default_factory=list)
     inspections: list[Values] = field(default_factory=list)
     results: list[tuple[int, CheckResult]] = field(default_factory=list)
+    made_from: list[Values] = field(default_factory=list)
 
 
 def refresh_stoves(connection: Connection, stove_keys: Iterable[str]) -> None:
@@ -49,7 +51,7 @@ def rebuild(
     tell: called before each piece and at the end with the stoves done and all of them.
     """
     tallies.drop_tallies(connection)
-    for table in (RESULT, INSPECTION, STOVE, CHECK_KEY):
+    for table in (RESULT, INSPECTION, STOVE, CHECK_KEY, MADE_FROM):
         connection.execute(delete(table))
     stove_keys, done = log.list_stove_keys(connection), 0
     for keys in chunked(stove_keys):
@@ -76,6 +78,7 @@ def _refresh(connection: Connection, keys: Sequence[str]) -> None:
     for table, values in (
         (STOVE, rows.stoves),
         (INSPECTION, rows.inspections),
+        (MADE_FROM, rows.made_from),
         (RESULT, _build_result_rows(connection, rows.results, checklists)),
     ):
         if values:
@@ -89,6 +92,7 @@ def _drop_rows(connection: Connection, keys: Sequence[str]) -> None:
     connection.execute(delete(RESULT).where(RESULT.c.inspection_no.in_(inspection_nos)))
     connection.execute(delete(INSPECTION).where(INSPECTION.c.stove_no.in_(stove_nos)))
     connection.execute(delete(STOVE).where(STOVE.c.stove_key.in_(keys)))
+    connection.execute(delete(MADE_FROM).where(MADE_FROM.c.stove_key.in_(keys)))
 
 
 def _build_rows(
@@ -101,7 +105,10 @@ def _build_rows(
             continue
         results = list_results(key, state, checklists)
         stove_no = next(next_stove)
-        rows.stoves.append(_build_stove_row(stove_no, key, state, results))
+        first = checklists[state["inspections"][0]["checklist_hash"]]
+        rows.stoves.append(_build_stove_row(stove_no, key, state, results, first))
+        links = find_made_from(key, state, checklists)
+        rows.made_from.extend(link._asdict() for link in links)
         nos = {inspection["id"]: next(next_inspection) for inspection in state["inspections"]}
         rows.inspections.extend(
             _build_inspection_row(nos[inspection["id"]], stove_no, inspection, state, checklists)
@@ -117,13 +124,18 @@ def _count_on(connection: Connection, table: Table) -> Iterator[int]:
 
 
 def _build_stove_row(
-    no: int, key: str, state: Mapping[str, Any], results: Sequence[CheckResult]
+    no: int,
+    key: str,
+    state: Mapping[str, Any],
+    results: Sequence[CheckResult],
+    checklist: Checklist,
 ) -> Values:
     first, last = state["inspections"][0], state["inspections"][-1]
     return {
         "no": no,
         "stove_key": key,
         "stage": key.partition("/")[0],
+        "checklist": checklist.id,
         "serial": first["stove"],
         "batch": first["batch"],
         "size": first["body"]["size"],
@@ -131,6 +143,9 @@ def _build_stove_row(
         "inspections": len(state["inspections"]),
         "has_first_pass_fail": any(
             result.first_pass and result.counts_as_fail for result in results
+        ),
+        "has_first_pass_gap": any(
+            result.first_pass and result.verdict == "missing" for result in results
         ),
         "is_corrected_twice": state["corrected_twice"],
         "last_at": last["captured_at"],
@@ -186,6 +201,7 @@ def _ensure_check_nos(
     known_hashes = {checklist_hash for checklist_hash, _check_id in known}
     missing = [
         {
+            "checklist": checklist.id,
             "checklist_hash": key,
             "check_id": check.id,
             "part": check.part,

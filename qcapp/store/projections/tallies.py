@@ -36,6 +36,7 @@ def count_stoves(connection: Connection, stove_keys: Collection[str]) -> dict[Ta
             STOVE.c.batch,
             STOVE.c.size,
             STOVE.c.stage,
+            CHECK_KEY.c.checklist,
             INSPECTION.c.is_first_pass,
             CHECK_KEY.c.check_id,
             CHECK_KEY.c.part,
@@ -55,14 +56,14 @@ def count_stoves(connection: Connection, stove_keys: Collection[str]) -> dict[Ta
 
 
 def _count_states(connection: Connection, stove_keys: Collection[str]) -> dict[TallyKey, Counts]:
-    keys = (STOVE.c.batch, STOVE.c.size, STOVE.c.stage, STOVE.c.disposition)
+    keys = (STOVE.c.batch, STOVE.c.size, STOVE.c.stage, STOVE.c.checklist, STOVE.c.disposition)
     sums = (func.count(), func.sum(STOVE.c.has_first_pass_fail.cast(Integer)))
     query = select(*keys, *sums).where(STOVE.c.stove_key.in_(stove_keys)).group_by(*keys)
     return {
-        TallyKey("stove", "", batch, size, stage, True, disposition, "", "", "", "", ""): Counts(
-            stoves, failed
-        )
-        for batch, size, stage, disposition, stoves, failed in connection.execute(query)
+        TallyKey(
+            "stove", "", batch, size, stage, checklist, True, disposition, "", "", "", "", ""
+        ): Counts(stoves, failed)
+        for batch, size, stage, checklist, disposition, stoves, failed in connection.execute(query)
     }
 
 

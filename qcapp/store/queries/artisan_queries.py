@@ -4,8 +4,9 @@ from collections import Counter
 from collections.abc import Collection
 from typing import Any
 
-from sqlalchemy import Connection, Integer, Row, Select, case, func, select
+from sqlalchemy import Connection, Integer, Row, Select, case, func, select, tuple_
 
+from qcapp.checklist.history import CheckRef, StepRef
 from qcapp.inspection.stove import fold_stove
 from qcapp.inspection.tallies import SEVERITY_RANK, Filters, StepInspection
 from qcapp.store.log import list_stove_events
@@ -18,18 +19,19 @@ RANK_SEVERITY = {rank: severity for severity, rank in SEVERITY_RANK.items()}
 
 
 def list_step_inspections(
-    connection: Connection, artisan: str, filters: Filters, steps: Collection[str] | None = None
+    connection: Connection, artisan: str, filters: Filters, steps: Collection[StepRef] | None = None
 ) -> list[StepInspection]:
     """The artisan's stoves by step, in order of captured time."""
     made = _count_made_until(connection, artisan, filters.since)
     found = []
     for row in connection.execute(_select_inspections(artisan, filters)):
-        before = made[row.step]
-        made[row.step] += row.is_first_pass
-        if _is_wanted(row, filters) and (steps is None or row.step in steps):
+        step = StepRef(row.checklist, row.step)
+        before = made[step]
+        made[step] += row.is_first_pass
+        if _is_wanted(row, filters) and (steps is None or step in steps):
             found.append(
                 StepInspection(
-                    row.stove_name, row.step, before, bool(row.failed), RANK_SEVERITY.get(row.rank)
+                    row.stove_name, step, before, bool(row.failed), RANK_SEVERITY.get(row.rank)
                 )
             )
     return found
@@ -47,6 +49,7 @@ def _select_inspections(artisan: str, filters: Filters) -> Select[Any]:
         INSPECTION.c.no,
         INSPECTION.c.captured_at,
         INSPECTION.c.is_first_pass,
+        CHECK_KEY.c.checklist,
         CHECK_KEY.c.step,
         STOVE_NAME,
         STOVE.c.batch,
@@ -60,7 +63,7 @@ def _select_inspections(artisan: str, filters: Filters) -> Select[Any]:
     )
     query = filter_results(query, filters).where(RESULT.c.artisan == artisan)
     return query.group_by(*keys).order_by(
-        INSPECTION.c.captured_at, INSPECTION.c.no, CHECK_KEY.c.step
+        INSPECTION.c.captured_at, INSPECTION.c.no, CHECK_KEY.c.checklist, CHECK_KEY.c.step
     )
 
 
@@ -69,32 +72,35 @@ def _is_wanted(row: Row[Any], filters: Filters) -> bool:
     return all(wish in (None, found) for wish, found in wanted)
 
 
-def _count_made_until(connection: Connection, artisan: str, day: str | None) -> Counter[str]:
+def _count_made_until(connection: Connection, artisan: str, day: str | None) -> Counter[StepRef]:
     """First passes of the artisan before the day, by step."""
+    keys = (TALLY.c.checklist, TALLY.c.name)
     query = (
-        select(TALLY.c.name, func.sum(TALLY.c.inspected))
+        select(*keys, func.sum(TALLY.c.inspected))
         .where(
             TALLY.c.kind == "step",
             TALLY.c.artisan == artisan,
             TALLY.c.is_first_pass,
             TALLY.c.day < (day or ""),
         )
-        .group_by(TALLY.c.name)
+        .group_by(*keys)
     )
-    return Counter(dict(connection.execute(query).all()))
+    return Counter(
+        {StepRef(checklist, name): made for checklist, name, made in connection.execute(query)}
+    )
 
 
 def list_fault_photos(
     connection: Connection,
     artisan: str,
-    steps: Collection[str],
+    steps: Collection[StepRef],
     *,
     since: str | None,
     limit: int = 12,
 ) -> list[dict[str, Any]]:
     """Newest photos of failed checks of the artisan's steps, as the stoves' records stand now.
 
-    Each: sha256, stove, check_id, captured_at, is_whole (False while it is on its way).
+    Each: sha256, stove, check (CheckRef), captured_at, is_whole (False while it is on its way).
     """
     rows = _list_photographed_faults(connection, artisan, steps, since=since, limit=limit * 4)
     answers = _load_answers(connection, {row.stove_key for row in rows})
@@ -102,7 +108,7 @@ def list_fault_photos(
         {
             "sha256": sha256,
             "stove": row.stove_name,
-            "check_id": row.check_id,
+            "check": CheckRef(row.checklist, row.check_id),
             "captured_at": row.captured_at,
         }
         for row in rows
@@ -113,7 +119,12 @@ def list_fault_photos(
 
 
 def _list_photographed_faults(
-    connection: Connection, artisan: str, steps: Collection[str], *, since: str | None, limit: int
+    connection: Connection,
+    artisan: str,
+    steps: Collection[StepRef],
+    *,
+    since: str | None,
+    limit: int,
 ) -> list[Row[Any]]:
     """Failed checks of stoves whose records name a photo, newest first."""
     with_photos = (
@@ -127,6 +138,7 @@ def _list_photographed_faults(
             INSPECTION.c.captured_at,
             STOVE.c.stove_key,
             STOVE_NAME,
+            CHECK_KEY.c.checklist,
             CHECK_KEY.c.check_id,
         )
         .select_from(join_results())
@@ -134,7 +146,7 @@ def _list_photographed_faults(
             is_since(since),
             RESULT.c.artisan == artisan,
             RESULT.c.is_fail,
-            CHECK_KEY.c.step.in_(sorted(steps)),
+            tuple_(CHECK_KEY.c.checklist, CHECK_KEY.c.step).in_(sorted(steps)),
             with_photos,
         )
         .order_by(INSPECTION.c.captured_at.desc())

@@ -8,7 +8,7 @@ from qcapp.inspection.batch_facts import StovePass
 from qcapp.inspection.tallies import CheckTally, FaultTally
 from qcapp.store.projections.tallies import join_results
 from qcapp.store.queries import batch_stoves
-from qcapp.store.tables import CHECK_KEY, INSPECTION, RESULT, STOVE, TALLY
+from qcapp.store.tables import CHECK_KEY, INSPECTION, MADE_FROM, RESULT, REVISION, STOVE, TALLY
 
 
 class StoveState(NamedTuple):
@@ -16,13 +16,16 @@ class StoveState(NamedTuple):
 
     batch: str
     stage: str
+    checklist: str
     disposition: str
     stoves: int
     failed: int
 
 
 class StoveRow(NamedTuple):
-    """A stove as it stands; inspector and reason: of its last inspection."""
+    """A stove as it stands; inspector and reason: of its last inspection. made_from: the
+    pieces it is made from (stage/serial as typed), with blanks between.
+    """
 
     stove_key: str
     batch: str
@@ -36,11 +39,12 @@ class StoveRow(NamedTuple):
     last_at: str
     inspector: str
     reason: str | None
+    made_from: str
 
 
 class ReadingRow(NamedTuple):
-    """A judged check; value is in the check's unit. is_fail: whether it counts as failed, which a
-    doubtful one does under a guarded rule.
+    """A judged check of this revision of the checklist; value is in the check's unit. is_fail:
+    whether it counts as failed, which a doubtful one does under a guarded rule.
     """
 
     batch: str
@@ -48,6 +52,8 @@ class ReadingRow(NamedTuple):
     serial: str
     captured_at: str
     is_first_pass: bool
+    checklist: str
+    revision: int
     check_id: str
     part: str
     severity: str
@@ -59,8 +65,8 @@ class ReadingRow(NamedTuple):
 
 
 def list_stove_states(connection: Connection, *codes: str) -> list[StoveState]:
-    """Of these batches: one for each stage and disposition that occurs."""
-    keys = (TALLY.c.batch, TALLY.c.stage, TALLY.c.name)
+    """Of these batches: one for each stage, checklist and disposition that occurs."""
+    keys = (TALLY.c.batch, TALLY.c.stage, TALLY.c.checklist, TALLY.c.name)
     query = (
         select(*keys, func.sum(TALLY.c.inspected), func.sum(TALLY.c.failed))
         .where(TALLY.c.kind == "stove", TALLY.c.batch.in_(codes))
@@ -69,57 +75,80 @@ def list_stove_states(connection: Connection, *codes: str) -> list[StoveState]:
     return [StoveState(*row) for row in connection.execute(query)]
 
 
-def _first_passes(kind: str, batch: str, stage: str) -> ColumnElement[bool]:
+def _first_passes(kind: str, batch: str, checklist: str) -> ColumnElement[bool]:
     return (
         (TALLY.c.kind == kind)
         & (TALLY.c.batch == batch)
-        & (TALLY.c.stage == stage)
+        & (TALLY.c.checklist == checklist)
         & TALLY.c.is_first_pass
     )
 
 
-def list_check_tallies(connection: Connection, batch: str, stage: str) -> list[CheckTally]:
+def list_check_tallies(connection: Connection, batch: str, checklist: str) -> list[CheckTally]:
     keys = (TALLY.c.name, TALLY.c.part, TALLY.c.step, TALLY.c.severity)
     query = select(
         *keys, func.sum(TALLY.c.inspected), func.sum(TALLY.c.failed), func.sum(TALLY.c.doubtful)
     )
-    query = query.where(_first_passes("check", batch, stage)).group_by(*keys).order_by(*keys)
+    query = query.where(_first_passes("check", batch, checklist)).group_by(*keys).order_by(*keys)
     return [CheckTally(*row) for row in connection.execute(query)]
 
 
-def list_fault_tallies(connection: Connection, batch: str, stage: str) -> list[FaultTally]:
+def list_fault_tallies(connection: Connection, batch: str, checklist: str) -> list[FaultTally]:
     keys = (TALLY.c.name, TALLY.c.part, TALLY.c.step, TALLY.c.severity)
     query = (
         select(*keys, func.nullif(TALLY.c.fault, ""), func.sum(TALLY.c.failed))
-        .where(_first_passes("fault", batch, stage))
+        .where(_first_passes("fault", batch, checklist))
         .group_by(*keys, TALLY.c.fault)
         .order_by(*keys, TALLY.c.fault)
     )
     return [FaultTally(*row) for row in connection.execute(query)]
 
 
-def count_released_later(connection: Connection, batch: str, stage: str) -> int:
+def count_released_later(connection: Connection, batch: str, checklist: str) -> int:
     """Stoves released, but not at the first inspection."""
-    here = (STOVE.c.batch == batch) & (STOVE.c.stage == stage)
+    here = (STOVE.c.batch == batch) & (STOVE.c.checklist == checklist)
     return batch_stoves.count_released_later(connection, here)
 
 
-def list_first_passes(connection: Connection, batch: str, stage: str) -> tuple[StovePass, ...]:
-    here = (STOVE.c.batch == batch) & (STOVE.c.stage == stage)
+def list_first_passes(connection: Connection, batch: str, checklist: str) -> tuple[StovePass, ...]:
+    here = (STOVE.c.batch == batch) & (STOVE.c.checklist == checklist)
     return batch_stoves.list_first_passes(connection, here)
 
 
 def list_stoves(connection: Connection, batch: str) -> list[StoveRow]:
     """Of a batch, by stage and serial."""
-    columns = (STOVE.c[name] for name in StoveRow._fields[:-2])
+    columns = (STOVE.c[name] for name in StoveRow._fields[:-3])
+    pieces = _list_pieces(connection, batch)
     query = (
         select(*columns, INSPECTION.c.inspector, INSPECTION.c.reason)
         .join(INSPECTION, INSPECTION.c.stove_no == STOVE.c.no)
         .where(STOVE.c.batch == batch, INSPECTION.c.captured_at == STOVE.c.last_at)
         .order_by(STOVE.c.stage, STOVE.c.serial, INSPECTION.c.no)
     )
-    newest = {row.stove_key: StoveRow._make(row) for row in connection.execute(query)}
+    newest = {
+        row.stove_key: StoveRow._make((*row, " ".join(pieces.get(row.stove_key, ()))))
+        for row in connection.execute(query)
+    }
     return list(newest.values())
+
+
+def _list_pieces(connection: Connection, batch: str) -> dict[str, list[str]]:
+    """By stove, without its own earlier stages, which have its serial."""
+    query = (
+        select(
+            MADE_FROM.c.stove_key,
+            MADE_FROM.c.from_key,
+            MADE_FROM.c.stage + "/" + MADE_FROM.c.from_serial,
+        )
+        .join(STOVE, STOVE.c.stove_key == MADE_FROM.c.stove_key)
+        .where(STOVE.c.batch == batch)
+        .order_by(MADE_FROM.c.stove_key, MADE_FROM.c.stage)
+    )
+    found: dict[str, list[str]] = {}
+    for key, piece, name in connection.execute(query):
+        if key.partition("/")[2] != piece.partition("/")[2]:
+            found.setdefault(key, []).append(name)
+    return found
 
 
 def list_readings(connection: Connection, batch: str) -> list[ReadingRow]:
@@ -131,6 +160,8 @@ def list_readings(connection: Connection, batch: str) -> list[ReadingRow]:
             STOVE.c.serial,
             INSPECTION.c.captured_at,
             INSPECTION.c.is_first_pass,
+            CHECK_KEY.c.checklist,
+            REVISION.c.revision,
             CHECK_KEY.c.check_id,
             CHECK_KEY.c.part,
             CHECK_KEY.c.severity,
@@ -140,7 +171,7 @@ def list_readings(connection: Connection, batch: str) -> list[ReadingRow]:
             RESULT.c.fault,
             RESULT.c.value,
         )
-        .select_from(join_results())
+        .select_from(join_results().join(REVISION, REVISION.c.hash == CHECK_KEY.c.checklist_hash))
         .where(STOVE.c.batch == batch)
         .order_by(STOVE.c.stage, STOVE.c.serial, INSPECTION.c.no, CHECK_KEY.c.no)
     )

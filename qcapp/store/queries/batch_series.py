@@ -19,7 +19,7 @@ NEEDED = ("code", "size", "opened_on", "closed_at", "checklist_ids")
 
 
 def list_newest_counts(connection: Connection) -> list[BatchCount]:
-    """Of the newest batches at each stage, oldest first; those inspected by sample left out."""
+    """Of the newest batches by each checklist, oldest first; those inspected by sample left out."""
     return _count(connection, list_batches(connection, newest=MAX_BATCHES)[::-1])
 
 
@@ -43,7 +43,7 @@ def list_earlier_counts(
         if checklist.id in json.loads(row.checklist_ids)
     ]
     counts = _count(connection, found[::-1])
-    return [one for one in counts if one.stage == checklist.stage]
+    return [one for one in counts if one.checklist == checklist.id]
 
 
 def _count(connection: Connection, found: Sequence[Mapping[str, Any]]) -> list[BatchCount]:
@@ -51,22 +51,23 @@ def _count(connection: Connection, found: Sequence[Mapping[str, Any]]) -> list[B
     sampled, faults = _list_sampled(connection, codes), _count_faults(connection, codes)
     stoves: dict[tuple[str, str], tuple[int, int]] = {}
     for row in list_stove_states(connection, *codes):
-        inspected, bad = stoves.get((row.batch, row.stage), (0, 0))
-        stoves[row.batch, row.stage] = (inspected + row.stoves, bad + row.failed)
+        if (row.batch, row.stage) not in sampled:
+            inspected, bad = stoves.get((row.batch, row.checklist), (0, 0))
+            stoves[row.batch, row.checklist] = (inspected + row.stoves, bad + row.failed)
     counts = []
     for batch in found:
-        for (code, stage), (inspected, bad) in sorted(stoves.items()):
-            if code == batch["code"] and (code, stage) not in sampled:
+        for (code, checklist), (inspected, bad) in sorted(stoves.items()):
+            if code == batch["code"]:
                 counts.append(
                     BatchCount(
                         code,
                         batch["opened_on"],
                         batch["closed_at"] is not None,
-                        stage,
+                        checklist,
                         batch["size"],
                         inspected,
                         inspected - bad,
-                        faults.get((code, stage), 0),
+                        faults.get((code, checklist), 0),
                     )
                 )
     return counts
@@ -83,8 +84,8 @@ def _list_sampled(connection: Connection, codes: Iterable[str]) -> set[tuple[str
 
 def _count_faults(connection: Connection, codes: Sequence[str]) -> dict[tuple[str, str], int]:
     query = (
-        select(TALLY.c.batch, TALLY.c.stage, func.sum(TALLY.c.failed))
+        select(TALLY.c.batch, TALLY.c.checklist, func.sum(TALLY.c.failed))
         .where(TALLY.c.kind == "check", TALLY.c.batch.in_(codes), TALLY.c.is_first_pass)
-        .group_by(TALLY.c.batch, TALLY.c.stage)
+        .group_by(TALLY.c.batch, TALLY.c.checklist)
     )
-    return {(batch, stage): failed for batch, stage, failed in connection.execute(query)}
+    return {(batch, checklist): failed for batch, checklist, failed in connection.execute(query)}

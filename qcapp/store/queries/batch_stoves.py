@@ -165,7 +165,7 @@ def find_never_looked(connection: Connection, here: Here) -> dict[str, dict[str,
         select(STOVE.c.serial, CHECK_KEY.c.severity)
         .select_from(join_results())
         .where(here, STOVE.c.no.in_(asked))
-        .group_by(STOVE.c.no, CHECK_KEY.c.check_id, CHECK_KEY.c.severity)
+        .group_by(STOVE.c.no, CHECK_KEY.c.checklist, CHECK_KEY.c.check_id, CHECK_KEY.c.severity)
         .having(is_seen == 0)
         .subquery()
     )
@@ -185,7 +185,8 @@ def find_open_fails(connection: Connection, here: Here) -> dict[str, dict[str, i
     failed check, what it conceded has the faults of its first pass.
     """
     order = func.row_number().over(
-        partition_by=(STOVE.c.no, CHECK_KEY.c.check_id), order_by=INSPECTION.c.no.desc()
+        partition_by=(STOVE.c.no, CHECK_KEY.c.checklist, CHECK_KEY.c.check_id),
+        order_by=INSPECTION.c.no.desc(),
     )
     last = (
         select(

@@ -19,6 +19,7 @@ COLUMNS: dict[str, tuple[str, ...]] = {
         "has_first_pass_fail",
         "last_at",
         "reason",
+        "made_from",
     ),
     # As the pages say it.
     "readings": tuple(NAMES.get(name, name) for name in ReadingRow._fields),

@@ -37,7 +37,13 @@ def list_observations(connection: Connection, *, newest: int) -> list[CheckObser
         .limit(newest)
     )
     inspections = {no: tuple(words) for no, *words in connection.execute(chosen).all()}
-    named = select(CHECK_KEY.c.no, CHECK_KEY.c.check_id, CHECK_KEY.c.step)
+    named = select(
+        CHECK_KEY.c.no,
+        CHECK_KEY.c.checklist,
+        CHECK_KEY.c.checklist_hash,
+        CHECK_KEY.c.check_id,
+        CHECK_KEY.c.step,
+    )
     checks = {no: tuple(words) for no, *words in connection.execute(named).all()}
     # Numbers only, the words once for an inspection: its twenty checks would carry them each.
     query = (

@@ -5,8 +5,9 @@ from collections.abc import Collection
 from datetime import date, timedelta
 from typing import Any, NamedTuple
 
-from sqlalchemy import Connection, Integer, Select, case, func, select
+from sqlalchemy import Connection, Integer, Select, case, func, select, tuple_
 
+from qcapp.checklist.history import StepRef
 from qcapp.inspection.tallies import FaultCount, Filters, SideCount, StepTally
 from qcapp.store.queries.filtered_results import filter_results, filter_stoves
 from qcapp.store.tables import CHECK_KEY, INSPECTION, RESULT, TALLY
@@ -16,8 +17,9 @@ RECENT_DAYS = 180
 
 
 class PartCount(NamedTuple):
-    """Stoves inspected and failed on a part."""
+    """Stoves inspected and failed on a part of one checklist."""
 
+    checklist: str
     part: str
     inspected: int
     failed: int
@@ -35,7 +37,7 @@ def find_first_day(connection: Connection) -> str | None:
 def list_step_tallies(
     connection: Connection,
     filters: Filters,
-    steps: Collection[str] | None = None,
+    steps: Collection[StepRef] | None = None,
     *,
     has_made_before: bool = False,
 ) -> list[StepTally]:
@@ -43,7 +45,7 @@ def list_step_tallies(
 
     steps: those of the filtered trade, since a trade belongs to the checklist, not to a row.
     """
-    keys = (TALLY.c.name, TALLY.c.artisan, TALLY.c.batch, TALLY.c.day)
+    keys = (TALLY.c.checklist, TALLY.c.name, TALLY.c.artisan, TALLY.c.batch, TALLY.c.day)
     counts = (
         TALLY.c.inspected,
         TALLY.c.failed,
@@ -53,11 +55,11 @@ def list_step_tallies(
     )
     query = select(*keys, *(func.sum(column).label(column.name) for column in counts))
     query = _filter_tallies(query, "step", filters, steps)
-    query = query.group_by(*keys).order_by(TALLY.c.day, *keys[:3])
+    query = query.group_by(*keys).order_by(TALLY.c.day, *keys[:4])
     made = _count_made_before(connection) if has_made_before else {}
     return [
         StepTally(
-            row.name,
+            StepRef(row.checklist, row.name),
             row.artisan or None,
             row.batch,
             row.day,
@@ -66,15 +68,23 @@ def list_step_tallies(
             row.critical,
             row.major,
             row.minor,
-            made.get((row.artisan, row.name, row.day), 0),
+            made.get((row.artisan, StepRef(row.checklist, row.name), row.day), 0),
         )
         for row in connection.execute(query)
     ]
 
 
-def _count_made_before(connection: Connection) -> dict[tuple[str, str, str], int]:
+def list_step_counts(connection: Connection, filters: Filters) -> dict[StepRef, tuple[int, int]]:
+    """(inspected, failed) by step, over everybody."""
+    keys = (TALLY.c.checklist, TALLY.c.name)
+    query = select(*keys, func.sum(TALLY.c.inspected), func.sum(TALLY.c.failed))
+    query = _filter_tallies(query, "step", filters, None).group_by(*keys)
+    return {StepRef(row[0], row[1]): (row[2], row[3]) for row in connection.execute(query)}
+
+
+def _count_made_before(connection: Connection) -> dict[tuple[str, StepRef, str], int]:
     """First passes of each artisan's step before each day on which it was looked at."""
-    keys = (TALLY.c.artisan, TALLY.c.name, TALLY.c.day)
+    keys = (TALLY.c.artisan, TALLY.c.checklist, TALLY.c.name, TALLY.c.day)
     first = case((TALLY.c.is_first_pass, TALLY.c.inspected), else_=0)
     query = (
         select(*keys, func.sum(first))
@@ -82,47 +92,59 @@ def _count_made_before(connection: Connection) -> dict[tuple[str, str, str], int
         .group_by(*keys)
         .order_by(*keys)
     )
-    made: Counter[tuple[str, str]] = Counter()
+    made: Counter[tuple[str, StepRef]] = Counter()
     before = {}
-    for artisan, step, day, count in connection.execute(query):
+    for artisan, checklist, name, day, count in connection.execute(query):
+        step = StepRef(checklist, name)
         before[artisan, step, day] = made[artisan, step]
         made[artisan, step] += count
     return before
 
 
-def find_first_days(connection: Connection) -> dict[str, str]:
+def find_first_days(connection: Connection) -> dict[StepRef, str]:
     """ISO date of the first record of each step, whatever the filters leave out."""
-    query = select(TALLY.c.name, func.min(TALLY.c.day)).where(TALLY.c.kind == "step")
-    return dict(connection.execute(query.group_by(TALLY.c.name)).all())
+    keys = (TALLY.c.checklist, TALLY.c.name)
+    query = select(*keys, func.min(TALLY.c.day)).where(TALLY.c.kind == "step").group_by(*keys)
+    return {StepRef(row[0], row[1]): row[2] for row in connection.execute(query)}
 
 
 def count_around(
-    connection: Connection, filters: Filters, step: str, held_on: str, window: tuple[str, str]
+    connection: Connection,
+    filters: Filters,
+    steps: Collection[StepRef],
+    held_on: str,
+    window: tuple[str, str],
 ) -> list[SideCount]:
-    """Inspections before and after a day by artisan, the day itself left out.
+    """Inspections before and after a day by checklist and artisan, the day itself left out.
 
-    window: first day, day after the last. The filters' days are left out: a lesson is held
-    against what came before it.
+    steps: the lesson's, of each checklist that inspects it. window: first day, day after the last.
+    The filters' days are left out: a lesson is held against what came before it.
     """
     is_after = (TALLY.c.day > held_on).label("is_after")
-    query = select(TALLY.c.artisan, is_after, func.sum(TALLY.c.inspected), func.sum(TALLY.c.failed))
-    query = _filter_tallies(query, "step", filters, {step}, has_days=False).where(
+    keys = (TALLY.c.checklist, TALLY.c.artisan, is_after)
+    query = select(*keys, func.sum(TALLY.c.inspected), func.sum(TALLY.c.failed))
+    query = _filter_tallies(query, "step", filters, steps, has_days=False).where(
         TALLY.c.artisan != "",
         TALLY.c.day >= window[0],
         TALLY.c.day < window[1],
         TALLY.c.day != held_on,
     )
     return [
-        SideCount(artisan, bool(after), *counts)
-        for artisan, after, *counts in connection.execute(query.group_by(TALLY.c.artisan, is_after))
+        SideCount(checklist, artisan, bool(after), *counts)
+        for checklist, artisan, after, *counts in connection.execute(
+            query.group_by(*keys).order_by(*keys)
+        )
     ]
 
 
 def list_fault_counts(
-    connection: Connection, filters: Filters, steps: Collection[str] | None = None
+    connection: Connection, filters: Filters, steps: Collection[StepRef] | None = None
 ) -> list[FaultCount]:
     """Failed checks by fault and artisan, the most frequent first."""
-    keys = (TALLY.c.step, TALLY.c.name, TALLY.c.fault, TALLY.c.severity, TALLY.c.artisan)
+    keys = (
+        *(TALLY.c.checklist, TALLY.c.step, TALLY.c.name),
+        *(TALLY.c.fault, TALLY.c.severity, TALLY.c.artisan),
+    )
     failed = func.sum(TALLY.c.failed)
     query = (
         _filter_tallies(select(*keys, failed), "fault", filters, steps)
@@ -130,38 +152,41 @@ def list_fault_counts(
         .order_by(failed.desc(), *keys)
     )
     return [
-        FaultCount(step, check, fault or None, severity, artisan or None, count)
-        for step, check, fault, severity, artisan, count in connection.execute(query)
+        FaultCount(StepRef(checklist, step), check, fault or None, severity, artisan or None, count)
+        for checklist, step, check, fault, severity, artisan, count in connection.execute(query)
     ]
 
 
-def count_step_faults(connection: Connection, filters: Filters) -> dict[tuple[str, str], int]:
-    """{(stage, step): faults}"""
-    keys = (TALLY.c.stage, TALLY.c.step)
+def count_step_faults(connection: Connection, filters: Filters) -> dict[StepRef, int]:
+    """Faults of each step, over everybody."""
+    keys = (TALLY.c.checklist, TALLY.c.step)
     query = _filter_tallies(select(*keys, func.sum(TALLY.c.failed)), "fault", filters, None)
-    return {(stage, step): n for stage, step, n in connection.execute(query.group_by(*keys))}
+    return {StepRef(row[0], row[1]): row[2] for row in connection.execute(query.group_by(*keys))}
 
 
 def list_part_counts(
-    connection: Connection, filters: Filters, steps: Collection[str] | None = None
+    connection: Connection, filters: Filters, steps: Collection[StepRef] | None = None
 ) -> list[PartCount]:
     if steps is not None:
         return _list_part_counts_of_steps(connection, filters, steps)
     sums = (func.sum(TALLY.c.inspected), func.sum(TALLY.c.failed))
-    query = _filter_tallies(select(TALLY.c.name, *sums), "part", filters, None)
-    return [PartCount(*row) for row in connection.execute(query.group_by(TALLY.c.name))]
+    keys = (TALLY.c.checklist, TALLY.c.name)
+    query = _filter_tallies(select(*keys, *sums), "part", filters, None)
+    return [PartCount(*row) for row in connection.execute(query.group_by(*keys))]
 
 
 def _list_part_counts_of_steps(
-    connection: Connection, filters: Filters, steps: Collection[str]
+    connection: Connection, filters: Filters, steps: Collection[StepRef]
 ) -> list[PartCount]:
     """From the rows: a part's tally does not say which of its steps a stove failed."""
-    query = select(CHECK_KEY.c.part, func.max(RESULT.c.is_fail.cast(Integer)).label("failed"))
+    keys = (CHECK_KEY.c.checklist, CHECK_KEY.c.part)
+    query = select(*keys, func.max(RESULT.c.is_fail.cast(Integer)).label("failed"))
     query = filter_stoves(filter_results(query, filters), filters)
-    query = query.where(CHECK_KEY.c.step.in_(sorted(steps)))
-    by_stove = query.group_by(INSPECTION.c.no, CHECK_KEY.c.part).subquery()
+    query = query.where(tuple_(CHECK_KEY.c.checklist, CHECK_KEY.c.step).in_(sorted(steps)))
+    by_stove = query.group_by(INSPECTION.c.no, *keys).subquery()
     sums = (func.count(), func.sum(by_stove.c.failed))
-    counted = select(by_stove.c.part, *sums).group_by(by_stove.c.part)
+    parts = (by_stove.c.checklist, by_stove.c.part)
+    counted = select(*parts, *sums).group_by(*parts)
     return [PartCount(*row) for row in connection.execute(counted)]
 
 
@@ -169,7 +194,7 @@ def _filter_tallies(
     query: Select[Any],
     kind: str,
     filters: Filters,
-    steps: Collection[str] | None,
+    steps: Collection[StepRef] | None,
     *,
     has_days: bool = True,
 ) -> Select[Any]:
@@ -190,4 +215,4 @@ def _filter_tallies(
     if steps is None or kind == "part":
         return query
     column = TALLY.c.name if kind == "step" else TALLY.c.step
-    return query.where(column.in_(sorted(steps)))
+    return query.where(tuple_(TALLY.c.checklist, column).in_(sorted(steps)))

@@ -6,10 +6,11 @@ from typing import Any, NamedTuple
 
 from sqlalchemy import ColumnElement, Connection, Select, insert, select, update
 
+from qcapp.checklist.history import ChecklistHistory
 from qcapp.checklist.model import Checklist
 from qcapp.errors import Clash, NotFound
 from qcapp.i18n.phrase import phrase
-from qcapp.store.tables import REVISION
+from qcapp.store.tables import CHECK_KEY, REVISION
 
 # Published here: files shipped with this server, and what its yard lead made of them.
 PUBLISHED_HERE = ("file", "yard")
@@ -127,6 +128,18 @@ def _select_published(*columns: ColumnElement[Any]) -> Select[Any]:
         select(*columns)
         .where(REVISION.c.origin.in_(PUBLISHED_HERE))
         .order_by(REVISION.c.checklist_id, REVISION.c.origin, REVISION.c.revision)
+    )
+
+
+def load_history(connection: Connection) -> ChecklistHistory:
+    """The current checklists, with every other revision that something was judged by."""
+    query = _select_published(REVISION.c.checklist_id, REVISION.c.hash)
+    current = {row.checklist_id: row.hash for row in connection.execute(query)}.values()
+    used = connection.execute(select(CHECK_KEY.c.checklist_hash).distinct()).scalars().all()
+    found = load_checklists(connection, {*current, *used})
+    return ChecklistHistory(
+        {key: found[key] for key in current},
+        {key: found[key] for key in used if key in found and key not in set(current)},
     )
 
 

@@ -3,6 +3,7 @@
 from qcapp.store.tables.projections import (
     CHECK_KEY,
     INSPECTION,
+    MADE_FROM,
     RESULT,
     STOVE,
     STOVE_NAME,
@@ -35,6 +36,7 @@ __all__ = [
     "JOIN_CODE",
     "LINK_OPENING",
     "LOG",
+    "MADE_FROM",
     "META",
     "PERSON",
     "PHOTO",

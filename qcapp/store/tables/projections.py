@@ -7,11 +7,15 @@ from qcapp.store.tables.columns import get_table
 
 
 class CheckKey(SQLModel, table=True):
-    """A small number for (checklist revision, check), with what the figures group by."""
+    """A small number for (checklist revision, check), with what the figures group by.
+
+    checklist: the id, the same for all revisions.
+    """
 
     __tablename__ = "check_key"
     __table_args__ = (UniqueConstraint("checklist_hash", "check_id"),)
     no: int | None = Field(default=None, primary_key=True)
+    checklist: str
     checklist_hash: str
     check_id: str
     part: str
@@ -20,21 +24,39 @@ class CheckKey(SQLModel, table=True):
 
 
 class Stove(SQLModel, table=True):
-    """The fold of one stove at one stage."""
+    """The fold of one stove at one stage. checklist: id of the one it was first inspected by.
+
+    has_first_pass_gap: a check was left out at first pass.
+    """
 
     __tablename__ = "stove"
     __table_args__ = (Index("stove_batch", "batch", "stage"),)
     no: int | None = Field(default=None, primary_key=True)
     stove_key: str = Field(unique=True)
     stage: str
+    checklist: str
     serial: str
     batch: str
     size: str
     disposition: str
     inspections: int
     has_first_pass_fail: bool
+    has_first_pass_gap: bool
     is_corrected_twice: bool
     last_at: str
+
+
+class MadeFrom(SQLModel, table=True):
+    """This stove is, or holds, the piece that was inspected at the stage as from_key; that one need
+    not be here. from_serial: as it was typed.
+    """
+
+    __tablename__ = "made_from"
+    __table_args__ = ({"sqlite_with_rowid": False},)
+    stove_key: str = Field(primary_key=True)
+    stage: str = Field(primary_key=True)
+    from_key: str = Field(index=True)
+    from_serial: str
 
 
 class Inspection(SQLModel, table=True):
@@ -87,6 +109,7 @@ class Tally(SQLModel, table=True):
     day: str = Field(primary_key=True)
     size: str = Field(primary_key=True)
     stage: str = Field(primary_key=True)
+    checklist: str = Field(primary_key=True)
     is_first_pass: bool = Field(primary_key=True)
     part: str = Field(primary_key=True)
     step: str = Field(primary_key=True)
@@ -129,4 +152,5 @@ STOVE_NAME = (STOVE.c.stage + "/" + STOVE.c.serial).label("stove_name")
 INSPECTION = get_table(Inspection)
 RESULT = get_table(Result)
 TALLY = get_table(Tally)
+MADE_FROM = get_table(MadeFrom)
 SUMMARY = get_table(Summary)

@@ -8,10 +8,10 @@ from sqlalchemy import Connection, Row, select
 
 from qcapp.store.projections import stove_projection
 from qcapp.store.projections.stove_rows import Figures, list_figure_rows
-from qcapp.store.tables import SUMMARY, TALLY
+from qcapp.store.tables import MADE_FROM, SUMMARY, TALLY
 
 MAX_NAMED = 20
-Key = TypeVar("Key", str, tuple[str, int])
+Key = TypeVar("Key", str, tuple[str, int], tuple[str, str])
 
 
 @dataclass(frozen=True)
@@ -32,6 +32,7 @@ class Projections:
     stoves: Figures
     summaries: dict[tuple[str, int], tuple[Any, ...]]
     tallies: set[Row[Any]]
+    made_from: dict[tuple[str, str], tuple[Any, ...]]
 
 
 def find_altered_figures(connection: Connection) -> list[Altered]:
@@ -39,7 +40,12 @@ def find_altered_figures(connection: Connection) -> list[Altered]:
     kept = _read(connection)
     stove_projection.rebuild(connection)
     made = _read(connection)
-    stoves = _list_different(kept.stoves, made.stoves)
+    stoves = sorted(
+        {
+            *_list_different(kept.stoves, made.stoves),
+            *(key for key, _stage in _list_different(kept.made_from, made.made_from)),
+        }
+    )
     summaries = _list_different(kept.summaries, made.summaries)
     batches = sorted({row.batch for row in kept.tallies ^ made.tallies})
     left_out = len(stoves) - MAX_NAMED
@@ -79,4 +85,5 @@ def _read(connection: Connection) -> Projections:
         list_figure_rows(connection),
         {(row.batch, row.number): tuple(row) for row in summaries},
         set(connection.execute(select(TALLY)).all()),
+        {row[:2]: tuple(row) for row in connection.execute(select(MADE_FROM)).all()},
     )

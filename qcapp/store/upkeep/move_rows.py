@@ -14,6 +14,7 @@ from qcapp.store.tables import (
     CHECK_KEY,
     INSPECTION,
     LOG,
+    MADE_FROM,
     META,
     PHOTO,
     RESULT,
@@ -24,7 +25,7 @@ from qcapp.store.tables import (
 
 # Made from the log again, so not copied. The latter have no row numbers: compared as they are.
 NUMBERED_PROJECTIONS = {CHECK_KEY, STOVE, INSPECTION, RESULT}
-PLAIN_PROJECTIONS = (SUMMARY, TALLY)
+PLAIN_PROJECTIONS = (SUMMARY, TALLY, MADE_FROM)
 # A new table is copied as it is: people, batches, phones, checklists, links, accounts.
 REGISTRY = [
     table

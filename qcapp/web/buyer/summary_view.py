@@ -90,7 +90,10 @@ def show_proof(
         outgoing_condition=OUTGOING_CONDITION,
         translated=None if locale.language == ENGLISH else TRANSLATION_NOTE,
         drawing=_draw_parts(document, drawings.get(document["drawing"])),
-        charts=[(measure, _draw_measure(measure)) for measure in document["measures"]],
+        charts=[
+            (measure, _draw_measure(measure, f"m-{place}"))
+            for place, measure in enumerate(document["measures"])
+        ],
     )
 
 
@@ -106,7 +109,7 @@ def _draw_parts(document: Mapping[str, Any], drawing: str | None) -> str:
     )
 
 
-def _draw_measure(measure: Mapping[str, Any]) -> Chart:
+def _draw_measure(measure: Mapping[str, Any], name: str) -> Chart:
     bins = [Bin(float(row["from"]), float(row["to"]), row["count"]) for row in measure["bins"]]
     limits = {
         name: None if measure[name] is None else float(measure[name]) for name in ("lower", "upper")
@@ -116,6 +119,6 @@ def _draw_measure(measure: Mapping[str, Any]) -> Chart:
         **limits,
         unit=measure["unit"],
         title=measure["ask"],
-        name=f"m-{measure['check']}",
+        name=name,
         locale=get_active_locale(),
     )

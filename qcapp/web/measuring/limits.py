@@ -1,11 +1,14 @@
 """The yard lead's pages about limits: does the making fit them, how often a verdict is wrong."""
 
-from fastapi import APIRouter, Request
+from typing import Annotated
+
+from fastapi import APIRouter, Depends, Request
 from fastapi.responses import Response
 
 from qcapp.charts.control import draw_control
 from qcapp.charts.frame import Chart
 from qcapp.charts.probability import draw_probability
+from qcapp.checklist.history import CheckRef
 from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.localized_text import join, text_of
 from qcapp.i18n.phrase import phrase
@@ -28,15 +31,22 @@ def show_limits(request: Request, store: StoreDep, settings: SettingsDep) -> Res
         title=phrase("Limits and measuring"),
         measuring=measuring,
         rows=rows,
+        address=address_of,
         in_thousand=in_thousand,
     )
 
 
-@router.get("/yard/limits/{check}/{size}", dependencies=[allow("measure")])
+@router.get("/yard/limits/{checklist}/{check}/{size}", dependencies=[allow("measure")])
 def show_check(
-    request: Request, check: str, size: str, store: StoreDep, settings: SettingsDep
+    request: Request,
+    check: Annotated[CheckRef, Depends(CheckRef)],
+    size: str,
+    store: StoreDep,
+    settings: SettingsDep,
+    judged_by: str = "",
 ) -> Response:
-    found = load_limit(store, settings, check, size)
+    """judged_by: which limits, where a revision moved them; else those in force."""
+    found = load_limit(store, settings, check, size, judged_by)
     row, capability = found.row, found.row.capability
     studied = found.studied
     share = share_of_measuring(studied[1], capability) if studied and capability else None
@@ -46,6 +56,8 @@ def show_check(
         title=join(", ", (text_of(row.check.ask), name_size(size))),
         row=row,
         measuring=found.measuring,
+        others=found.others,
+        address=address_of,
         studied=studied,
         share=share,
         chart=_draw(row),
@@ -54,6 +66,12 @@ def show_check(
         in_thousand=in_thousand,
         not_normal_p=NOT_NORMAL_P,
     )
+
+
+def address_of(row: LimitRow) -> str:
+    """Bare for the limits in force."""
+    judged_by = "" if row.criteria.is_current else f"?judged_by={row.criteria.key}"
+    return f"/yard/limits/{row.criteria.checklist}/{row.check.id}/{row.size}{judged_by}"
 
 
 def _draw(row: LimitRow) -> Chart | None:

@@ -42,6 +42,7 @@ def show_pace(request: Request, store: StoreDep) -> Response:
         names=found.names,
         asked=found.asked,
         report=found.report,
+        errors=found.errors,
         one_in=SECOND_LOOK_ONE_IN,
         quick_seconds=QUICK_SECONDS,
         min_run=MIN_RUN,

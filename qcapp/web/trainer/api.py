@@ -7,6 +7,7 @@ from qcapp.reports.apprentice import ArtisanReport
 from qcapp.reports.artisans import StepTable
 from qcapp.reports.faults import StepFaults
 from qcapp.reports.lessons import LessonRow
+from qcapp.reports.pieces import PieceReport
 from qcapp.reports.teach import TeachRow
 from qcapp.usecases.load_trainer import load_artisan
 from qcapp.web.deps import StoreDep
@@ -46,3 +47,9 @@ def get_faults(figures: FiguresDep) -> list[StepFaults]:
 def get_lessons(figures: FiguresDep) -> list[LessonRow]:
     """Lessons with the taught artisans' rates before and after."""
     return figures.lesson_rows
+
+
+@router.get("/pieces", dependencies=[allow("see_figures")])
+def get_pieces(figures: FiguresDep) -> PieceReport:
+    """First-pass yield of each stage, and over the stages for pieces that are linked."""
+    return figures.pieces.report

@@ -26,7 +26,7 @@ def draw_parts(figures: TrainerFigures, checklist: Checklist, drawings: Mapping[
     shares: dict[str, int | str] = {}
     counts: list[str] = []
     for part in checklist.parts:
-        inspected, failed = figures.parts.get(part.id, (0, 0))
+        inspected, failed = figures.parts.get((checklist.id, part.id), (0, 0))
         if inspected:
             shares[part.id] = percent(failed / inspected) if failed else ""
             counts.append(
@@ -59,7 +59,7 @@ def draw_step(table: StepTable) -> Chart:
         marks,
         mean=table.mean,
         title=table.title,
-        name=f"step-{table.step}",
+        name=f"step-{table.checklist}-{table.step}",
         locale=get_active_locale(),
     )
 
@@ -75,7 +75,7 @@ def draw_learning(step: ArtisanStep) -> Chart:
         experienced=(band.low, band.high) if band else None,
         title=phrase("%(step)s: rate by runs of consecutive stoves", step=step.title),
         is_from_first=step.is_from_first,
-        name=f"curve-{step.step}",
+        name=f"curve-{step.checklist}-{step.step}",
         locale=get_active_locale(),
     )
 
@@ -94,5 +94,8 @@ def draw_faults(step: StepFaults) -> Chart:
         for row, reached in zip(shown, so_far, strict=True)
     ]
     return draw_pareto(
-        bars, title=step.title, name=f"faults-{step.step}", locale=get_active_locale()
+        bars,
+        title=step.title,
+        name=f"faults-{step.checklist}-{step.step}",
+        locale=get_active_locale(),
     )

@@ -3,12 +3,15 @@
 from dataclasses import dataclass
 from datetime import date
 from typing import Annotated
+from urllib.parse import urlencode
 
 from fastapi import APIRouter, Depends, Form, Request
 from fastapi.responses import RedirectResponse, Response
 from pydantic import BaseModel, Field, StringConstraints
 
 from qcapp.charts.control import draw_control
+from qcapp.checklist.history import Criteria, StepRef
+from qcapp.checklist.model import Check, Step
 from qcapp.errors import NotFound
 from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.localized_text import text_of
@@ -45,15 +48,17 @@ def show_drift(request: Request, store: StoreDep, settings: SettingsDep, now: No
     )
 
 
-def _group_signals(measuring: Measuring) -> list[tuple[str, str, list[ReadingRow | PassRow]]]:
-    """(step id, its title, rows with a signal): templates before artisans, so that the shared cause
-    is read first.
+def _group_signals(
+    measuring: Measuring,
+) -> list[tuple[StepRef, str, list[ReadingRow | PassRow]]]:
+    """(step of a checklist, its title, rows with a signal): templates before artisans, so that the
+    shared cause is read first.
     """
-    by_step: dict[str, list[ReadingRow | PassRow]] = {}
+    by_step: dict[StepRef, list[ReadingRow | PassRow]] = {}
     for row in measuring.drift.signals:
         by_step.setdefault(step_of(row), []).append(row)
     return [
-        (step, as_localized(measuring.steps[step].title), sorted(rows, key=_rank))
+        (step, as_localized(measuring.history.steps[step].title), sorted(rows, key=_rank))
         for step, rows in by_step.items()
     ]
 
@@ -67,45 +72,57 @@ def group_of(row: ReadingRow | PassRow) -> Group:
     return row.series.group if isinstance(row, ReadingRow) else row.passes.group
 
 
-def step_of(row: ReadingRow | PassRow) -> str:
-    return row.series.check.step if isinstance(row, ReadingRow) else row.passes.step.id
+def step_of(row: ReadingRow | PassRow) -> StepRef:
+    if isinstance(row, ReadingRow):
+        return StepRef(row.series.criteria.checklist, row.series.check.step)
+    return StepRef(row.passes.criteria.checklist, row.passes.step.id)
+
+
+def criteria_of(row: ReadingRow | PassRow) -> Criteria[Check] | Criteria[Step]:
+    return row.series.criteria if isinstance(row, ReadingRow) else row.passes.criteria
 
 
 def address_of(row: ReadingRow | PassRow) -> str:
     """The page of one row's charts."""
-    if isinstance(row, PassRow):
-        return f"{DRIFT}/steps/{row.passes.step.id}/{row.passes.group.kind}/{row.passes.group.id}"
-    size = f"?size={row.series.size}" if row.series.size else ""
-    return (
-        f"{DRIFT}/checks/{row.series.check.id}/{row.series.group.kind}/{row.series.group.id}{size}"
+    is_reading, criteria, group = isinstance(row, ReadingRow), criteria_of(row), group_of(row)
+    return str(
+        RowAddress(
+            of="checks" if is_reading else "steps",
+            checklist=criteria.checklist,
+            name=criteria.judged.id,
+            kind=group.kind,
+            group=group.id,
+            size=(row.series.size or "") if isinstance(row, ReadingRow) else "",
+            judged_by="" if criteria.is_current else criteria.key,
+        )
     )
 
 
 @dataclass(frozen=True)
 class RowAddress:
     """The part of an address that names a row. of: checks or steps; kind, group: whose row it
-    is.
+    is; judged_by: key of earlier limits, "" for those in force.
     """
 
     of: str
+    checklist: str
     name: str
     kind: str
     group: str
-    size: str
+    size: str = ""
+    judged_by: str = ""
 
     def __str__(self) -> str:
-        size = f"?size={self.size}" if self.size else ""
-        return f"{DRIFT}/{self.of}/{self.name}/{self.kind}/{self.group}{size}"
+        asked = {"size": self.size, "judged_by": self.judged_by}
+        query = urlencode({key: value for key, value in asked.items() if value})
+        path = f"{DRIFT}/{self.of}/{self.checklist}/{self.name}/{self.kind}/{self.group}"
+        return f"{path}?{query}" if query else path
 
 
-def read_row_address(of: str, name: str, kind: str, group: str, size: str = "") -> RowAddress:
-    return RowAddress(of, name, kind, group, size)
-
-
-@router.get(DRIFT + "/{of}/{name}/{kind}/{group}", dependencies=[allow("see_drift")])
+@router.get(DRIFT + "/{of}/{checklist}/{name}/{kind}/{group}", dependencies=[allow("see_drift")])
 def show_row(
     request: Request,
-    address: Annotated[RowAddress, Depends(read_row_address)],
+    address: Annotated[RowAddress, Depends(RowAddress)],
     store: StoreDep,
     settings: SettingsDep,
     now: NowDep,
@@ -122,7 +139,8 @@ def show_row(
         is_reading=is_reading,
         measuring=measuring,
         group=group_of(row),
-        step=step_of(row),
+        criteria=criteria_of(row),
+        step=step_of(row).step,
         report=measuring.drift,
         charts=[
             draw_control(chart, name=f"control-{at}", locale=get_active_locale())
@@ -141,7 +159,7 @@ def _find_row(measuring: Measuring, address: RowAddress) -> ReadingRow | PassRow
     if row is None:
         raise NotFound(
             phrase("there is no such row of stoves"),
-            f"{address.name} {address.group}",
+            f"{address.checklist} {address.name} {address.group}",
             phrase("see the list of rows under Drift"),
         )
     return row

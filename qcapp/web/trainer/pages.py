@@ -1,13 +1,19 @@
 """The trainer's pages: what to teach next, step by artisan, one artisan, faults, tables."""
 
+from dataclasses import replace
+
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
 from qcapp.checklist.model import Checklist
 from qcapp.documents.table_files import write_csv, write_xlsx
 from qcapp.i18n.phrase import phrase
+from qcapp.reports.groups import build_rate
+from qcapp.reports.inspectors import UnevenStep
 from qcapp.reports.teach import MIN_FAULTS, MIN_PEOPLE, NAMED, SEVERITY_WEIGHT, TeachRow
 from qcapp.reports.teach_evidence import MIN_WORTH_TEACHING
+from qcapp.stats.misclassification import FEWEST
+from qcapp.usecases.load_inspectors import load_inspectors, load_uneven_steps
 from qcapp.usecases.load_trainer import (
     TrainerFigures,
     describe_apprentices,
@@ -26,7 +32,7 @@ router = APIRouter(prefix="/trainer", include_in_schema=False)
 
 @router.get("", dependencies=[allow("see_figures")])
 def show_teach(
-    request: Request, figures: FiguresDep, drawings: DrawingsDep, now: NowDep
+    request: Request, store: StoreDep, figures: FiguresDep, drawings: DrawingsDep, now: NowDep
 ) -> Response:
     maps = [
         (as_localized(checklist.title), draw_parts(figures, checklist, drawings))
@@ -46,6 +52,7 @@ def show_teach(
         rule=describe_apprentices(figures, now),
         weights=SEVERITY_WEIGHT,
         least=MIN_WORTH_TEACHING,
+        uneven=load_uneven_steps(store, figures),
     )
 
 
@@ -72,17 +79,37 @@ def _group_rows(rows: list[TeachRow]) -> list[tuple[str, list[TeachRow]]]:
 
 def _is_seen(figures: TrainerFigures, checklist: Checklist) -> bool:
     stage = figures.filters.stage or "finished"
-    return checklist.stage == stage and any(figures.parts.get(part.id) for part in checklist.parts)
+    return checklist.stage == stage and any(
+        figures.parts.get((checklist.id, part.id)) for part in checklist.parts
+    )
 
 
 @router.get("/steps", dependencies=[allow("see_figures")])
-def show_steps(request: Request, figures: FiguresDep) -> Response:
+def show_steps(request: Request, store: StoreDep, figures: FiguresDep) -> Response:
     return figures_page(
         request,
         "trainer/steps.html",
         figures,
         title=phrase("Steps by artisan"),
         charts=[(table, draw_step(table)) for table in figures.step_tables],
+        uneven=load_uneven_steps(store, figures),
+    )
+
+
+@router.get("/inspectors", dependencies=[allow("see_figures")])
+def show_inspectors(request: Request, store: StoreDep, figures: FiguresDep) -> Response:
+    view = load_inspectors(store, figures)
+    return figures_page(
+        request,
+        "trainer/inspectors.html",
+        figures,
+        title=phrase("Rates by inspector"),
+        view=view,
+        report=view.report,
+        errors=view.errors,
+        uneven=view.report.uneven,
+        fewest=FEWEST,
+        shown=build_rate(view.shown[1], view.shown[0]),
     )
 
 
@@ -98,7 +125,17 @@ def show_artisan(request: Request, code: str, store: StoreDep, figures: FiguresD
         charts=[(step, draw_learning(step)) for step in report.steps],
         paretos=[(step, draw_faults(step)) for step in report.faults],
         photos=list_fault_photos(store, figures, report),
+        uneven=_keep_maker(load_uneven_steps(store, figures), code),
     )
+
+
+def _keep_maker(uneven: list[UnevenStep], code: str) -> list[UnevenStep]:
+    """Of the steps where the inspectors differ, what is about this artisan."""
+    own = [
+        replace(step, makers=tuple(maker for maker in step.makers if maker.artisan == code))
+        for step in uneven
+    ]
+    return [step for step in own if step.makers]
 
 
 @router.get("/faults", dependencies=[allow("see_figures")])
@@ -109,6 +146,17 @@ def show_faults(request: Request, figures: FiguresDep) -> Response:
         figures,
         title=phrase("What goes wrong"),
         charts=[(step, draw_faults(step)) for step in figures.step_faults],
+    )
+
+
+@router.get("/pieces", dependencies=[allow("see_figures")])
+def show_pieces(request: Request, figures: FiguresDep) -> Response:
+    return figures_page(
+        request,
+        "trainer/pieces.html",
+        figures,
+        title=phrase("Right first time over the stages"),
+        found=figures.pieces,
     )
 
 

@@ -5,11 +5,13 @@ from collections.abc import Callable
 from qcapp.documents.table_files import Cell, Table
 from qcapp.errors import NotFound
 from qcapp.i18n.phrase import phrase
+from qcapp.reports.pieces import Yield
 from qcapp.usecases.load_trainer import TrainerFigures
 
 
 def _teach(figures: TrainerFigures) -> Table:
     columns = (
+        "checklist",
         "step",
         "trade",
         "apprentices_failed",
@@ -47,6 +49,7 @@ def _teach(figures: TrainerFigures) -> Table:
         )
         rows.append(
             (
+                row.checklist,
                 row.title,
                 row.trade,
                 *counts,
@@ -72,6 +75,7 @@ def _teach(figures: TrainerFigures) -> Table:
 
 def _artisans(figures: TrainerFigures) -> Table:
     columns = (
+        "checklist",
         "step",
         "trade",
         "artisan",
@@ -90,6 +94,7 @@ def _artisans(figures: TrainerFigures) -> Table:
     )
     rows: list[tuple[Cell, ...]] = [
         (
+            table.checklist,
             table.title,
             table.trade,
             row.artisan,
@@ -113,9 +118,27 @@ def _artisans(figures: TrainerFigures) -> Table:
 
 
 def _faults(figures: TrainerFigures) -> Table:
-    columns = ("step", "check", "fault", "severity", "failed", "share", "running_share")
+    columns = (
+        "checklist",
+        "step",
+        "check",
+        "fault",
+        "severity",
+        "failed",
+        "share",
+        "running_share",
+    )
     rows: list[tuple[Cell, ...]] = [
-        (step.title, row.ask, row.title, row.severity, row.failed, row.share, row.running)
+        (
+            step.checklist,
+            step.title,
+            row.ask,
+            row.title,
+            row.severity,
+            row.failed,
+            row.share,
+            row.running,
+        )
         for step in figures.step_faults
         for row in step.rows
     ]
@@ -125,6 +148,7 @@ def _faults(figures: TrainerFigures) -> Table:
 def _lessons(figures: TrainerFigures) -> Table:
     columns = (
         "held_on",
+        "checklist",
         "step",
         "people",
         "before_failed",
@@ -150,6 +174,7 @@ def _lessons(figures: TrainerFigures) -> Table:
         rows.append(
             (
                 row.lesson.held_on,
+                row.checklist,
                 row.title,
                 ", ".join(row.lesson.people),
                 row.before.failed,
@@ -171,11 +196,39 @@ def _lessons(figures: TrainerFigures) -> Table:
     return Table("lessons", columns, rows)
 
 
+def _pieces(figures: TrainerFigures) -> Table:
+    """kind: stage, product, linked (at an earlier stage and this one), every (linked at all of
+    them), step (a piece counted once).
+    """
+    columns = ("kind", "checklist", "earlier", "step", "good", "of", "rate", "low", "high")
+    report = figures.pieces.report
+    rows: list[tuple[Cell, ...]] = []
+    for line in report.lines:
+        name = line.checklist
+        rows += [_yield_row("stage", one.checklist, "", one.first_pass) for one in line.stages]
+        if line.product:
+            ends = (line.product.value, line.product.low, line.product.high)
+            rows.append(("product", name, "", "", None, None, *ends))
+        rows += [_yield_row("linked", name, pair.earlier, pair.both) for pair in line.pairs]
+        rows.append(_yield_row("every", name, "", line.every))
+    for work in report.works:
+        good = work.pieces - work.failed
+        ends = (1 - work.rate, 1 - work.interval.high, 1 - work.interval.low)
+        rows.append(("step", "", "", work.title, good, work.pieces, *ends))
+    return Table("pieces", columns, rows)
+
+
+def _yield_row(kind: str, checklist: str, earlier: str, found: Yield) -> tuple[Cell, ...]:
+    ends = (found.interval.low, found.interval.high) if found.interval else (None, None)
+    return (kind, checklist, earlier, "", found.good, found.of, found.rate, *ends)
+
+
 TABLES: dict[str, Callable[[TrainerFigures], Table]] = {
     "teach": _teach,
     "artisans": _artisans,
     "faults": _faults,
     "lessons": _lessons,
+    "pieces": _pieces,
 }
 
 

@@ -1,6 +1,5 @@
 """The yard lead's page of what faults cost, by the yard's own figures."""
 
-from dataclasses import dataclass
 from typing import Annotated
 
 from fastapi import APIRouter, Depends, Form, Query, Request
@@ -8,6 +7,7 @@ from fastapi.responses import RedirectResponse, Response
 
 from qcapp.charts.costs import CostBar, draw_costs
 from qcapp.charts.frame import Chart
+from qcapp.checklist.history import StepRef
 from qcapp.i18n.active_locale import get_active_locale
 from qcapp.i18n.localized_text import text_of
 from qcapp.i18n.phrase import phrase
@@ -62,28 +62,16 @@ def list_charts(report: CostReport) -> list[Chart]:
     return charts
 
 
-@dataclass(frozen=True)
-class PlaceOfCost:
-    """The part of an address that names a step."""
-
-    stage: str
-    step: str
+PlaceDep = Annotated[StepRef, Depends(StepRef)]
 
 
-def read_place(stage: str, step: str) -> PlaceOfCost:
-    return PlaceOfCost(stage, step)
-
-
-PlaceDep = Annotated[PlaceOfCost, Depends(read_place)]
-
-
-@router.get("/{stage}/{step}", dependencies=[allow("reckon_costs")])
+@router.get("/{checklist}/{step}", dependencies=[allow("reckon_costs")])
 def show_cost(request: Request, place: PlaceDep, store: StoreDep) -> Response:
-    form = propose_cost(store, place.stage, place.step)
+    form = propose_cost(store, place)
     return _cost_page(request, place, store, form)
 
 
-@router.post("/{stage}/{step}", dependencies=[allow("reckon_costs", "fault_cost_entered")])
+@router.post("/{checklist}/{step}", dependencies=[allow("reckon_costs", "fault_cost_entered")])
 def change_cost(
     request: Request,
     place: PlaceDep,
@@ -92,15 +80,15 @@ def change_cost(
     by: AccountDep,
     form: Annotated[CostForm, Form()],
 ) -> Response:
-    enter_cost(store, place.stage, place.step, form, by=by, now=now)
+    enter_cost(store, place, form, by=by, now=now)
     if form.wrong:
         return _cost_page(request, place, store, form)
     request.state.about = {"step": place.step}
     return RedirectResponse("/yard/costs", status_code=303)
 
 
-def _cost_page(request: Request, place: PlaceOfCost, store: StoreDep, form: CostForm) -> Response:
-    title = as_localized(find_step(store, place.stage, place.step).title)
+def _cost_page(request: Request, place: StepRef, store: StoreDep, form: CostForm) -> Response:
+    title = as_localized(find_step(store, place).title)
     return yard_page(
         request,
         store,

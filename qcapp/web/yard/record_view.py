@@ -68,6 +68,10 @@ def describe_record(
             (phrase("Size"), name_size(seen["size"])),
             (phrase("Made by"), _crew(seen["crew"], checklist, names)),
         ]
+        facts += [
+            (GATES.get(piece, piece), serial)
+            for piece, serial in (seen.get("made_from") or {}).items()
+        ]
         chosen = seen["disposition"]
         facts.append((phrase("What happened to it"), _dispose(chosen)))
     if seen.get("reworked_by"):

@@ -217,7 +217,7 @@ def test_second_look_is_for_another_inspector_and_shows_nothing_of_the_first(pho
     assert [(one["inspector"], one["body"]["stove"], one["body"]["repeat"]) for one in answers] == [
         ("I02", f"{phone.compiled['stage']}/{serial}", 1)
     ]
-    assert answers[0]["body"]["answers"]["leg-rock"] == {"mark": "pass"}
+    assert answers[0]["body"]["answers"]["leg-rock"] == {"mark": "pass", "given": "single"}
     show(page, "#/today")
     assert page.get_by_text(word("study.second_look")).count() == 0
 

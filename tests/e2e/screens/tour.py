@@ -133,7 +133,7 @@ def _tour_sheets(inspector: Inspector) -> Iterator[str]:
     for key in ("9", "9", "ok"):
         page.locator(f"#ui-key-{key}").tap()
     page.locator("#screen:not(.settling) #ui-more").tap()
-    page.locator("dialog[open] summary").tap()
+    page.locator("dialog[open]").wait_for()
     yield "more"
     page.locator("#ui-done").tap()
     page.locator("dialog[open]").wait_for(state="detached")

@@ -1,6 +1,6 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { judgeDraft, newDraft } from "../../../static/phone/js/inspection/draft.js";
+import { judgeDraft, newCorrection, newDraft } from "../../../static/phone/js/inspection/draft.js";
 import {
   inspectionBody,
   obviousFault,
@@ -75,6 +75,29 @@ test("the photos of all answers are listed once in the record", () => {
     swing: { mark: "pass", photos: ["a"] },
   });
   assert.deepEqual(recordFields(compiled, draft, { kind: "release" }).photos, ["a", "b"]);
+});
+
+test("a record names the pieces that the stove is made of, and a correction keeps them", () => {
+  const good = { kind: "release" };
+  const made_from = { "fired-liner": "L007" };
+  const draft = { ...newDraft({ ...fields, made_from }), answers: good_answers };
+  assert.deepEqual(inspectionBody(compiled, draft, good).made_from, made_from);
+  const inspection = {
+    id: "i1",
+    batch: "B1",
+    checklist_hash: "h",
+    body: inspectionBody(compiled, draft, good),
+  };
+  const place = { stage: "finished", stove: "B1-001", checklist: "x@1", inspector: "I01" };
+  const corrected = newCorrection(place, [inspection], 0);
+  assert.deepEqual(inspectionBody(compiled, corrected, good).made_from, made_from);
+});
+
+test("a record without a piece says nothing of one", () => {
+  for (const made_from of [undefined, {}]) {
+    const draft = { ...newDraft({ ...fields, made_from }), answers: good_answers };
+    assert.ok(!("made_from" in inspectionBody(compiled, draft, { kind: "release" })));
+  }
 });
 
 test("what cannot be measured fails with its fault, and its sum neither waits nor is inspected", () => {

@@ -163,19 +163,26 @@ def _create_stoves() -> None:
     op.create_table(
         "check_key",
         _number(),
-        *_texts("checklist_hash", "check_id", "part", "step", "severity"),
+        *_texts("checklist", "checklist_hash", "check_id", "part", "step", "severity"),
         sa.UniqueConstraint("checklist_hash", "check_id"),
     )
     op.create_table(
         "stove",
         _number(),
-        *_texts("stove_key", "stage", "serial", "batch", "size", "disposition"),
+        *_texts("stove_key", "stage", "checklist", "serial", "batch", "size", "disposition"),
         *_counts("inspections"),
-        *_flags("has_first_pass_fail", "is_corrected_twice"),
+        *_flags("has_first_pass_fail", "has_first_pass_gap", "is_corrected_twice"),
         *_texts("last_at"),
         sa.UniqueConstraint("stove_key"),
     )
     op.create_index("stove_batch", "stove", ["batch", "stage"])
+    op.create_table(
+        "made_from",
+        *(_key(name) for name in ("stove_key", "stage")),
+        *_texts("from_key", "from_serial"),
+        sqlite_with_rowid=False,
+    )
+    _index("made_from", "from_key")
     op.create_table(
         "inspection",
         _number(),
@@ -205,7 +212,7 @@ def _create_stoves() -> None:
 def _create_tally() -> None:
     op.create_table(
         "tally",
-        *(_key(name) for name in ("batch", "kind", "name", "day", "size", "stage")),
+        *(_key(name) for name in ("batch", "kind", "name", "day", "size", "stage", "checklist")),
         sa.Column("is_first_pass", sa.Boolean(), primary_key=True),
         *(_key(name) for name in ("part", "step", "severity", "fault", "artisan")),
         *_counts("inspected", "failed", "doubtful", "critical", "major", "minor"),

@@ -20,12 +20,12 @@ export function isShort({ sample }, stage, stove) {
 
 /**
  * A draft for a stove nobody has started: {compiled, hash, batch, stove, inspector, crew,
- * started_at}.
+ * made_from, started_at}.
  * @param {DraftFields} fields
  * @returns {Draft}
  */
 export function newDraft(fields) {
-  const { compiled, hash, batch, stove, inspector = "", crew = {}, started_at } = fields;
+  const { compiled, hash, batch, stove, inspector = "", crew = {}, made_from, started_at } = fields;
   return {
     key: stoveKey(compiled.stage, stove),
     kind: "inspection",
@@ -38,6 +38,7 @@ export function newDraft(fields) {
     checklist_hash: hash,
     inspector,
     crew,
+    ...(made_from && { made_from }),
     started_at,
     is_short: isShort(batch, compiled.stage, stove),
     answers: {},
@@ -124,7 +125,7 @@ export function newReinspection(fields, inspections) {
  */
 export function newCorrection({ stage, stove, checklist, inspector }, inspections, index) {
   const { id, batch, checklist_hash, body } = inspections[index];
-  const { size, batch_attributes, crew, started_at } = body;
+  const { size, batch_attributes, crew, made_from, started_at } = body;
   const answers = mergeAnswers(inspections.slice(0, index + 1));
   return {
     key: `${stoveKey(stage ?? "", stove)}/correction`,
@@ -138,6 +139,7 @@ export function newCorrection({ stage, stove, checklist, inspector }, inspection
     checklist_hash,
     inspector,
     crew,
+    ...(made_from && { made_from }),
     started_at,
     is_short: body.scope === "critical",
     answers,

@@ -124,7 +124,7 @@ export function inspectionBody(compiled, draft, disposition) {
   const verdicts = Object.fromEntries(
     compiled.checks.map((check) => [check.id, judgements[check.id].verdict]),
   );
-  const { size, batch_attributes, started_at, crew } = draft;
+  const { size, batch_attributes, started_at, crew, made_from = {} } = draft;
   return {
     size,
     batch_attributes,
@@ -134,6 +134,7 @@ export function inspectionBody(compiled, draft, disposition) {
     verdicts,
     disposition,
     ...(draft.is_short && { scope: "critical" }),
+    ...(Object.keys(made_from).length > 0 && { made_from }),
     ...(draft.reworked_by && { reworked_by: draft.reworked_by }),
   };
 }

@@ -39,6 +39,24 @@ async function takenKeys(app, batch) {
 }
 
 /**
+ * Stages whose pieces are built in and inspected themselves in an open batch; else nobody would
+ * know a serial. What an earlier stage of the same stove asks for is not asked again.
+ * @param {Pick<App, "openBatches" | "checklistsOf">} app
+ * @param {Pick<Checklist, "made_from" | "same_serial">} compiled
+ */
+export function piecesAsked(app, { made_from = [], same_serial = [] }) {
+  const inspected = app
+    .openBatches()
+    .flatMap((batch) => app.checklistsOf(batch))
+    .map(({ compiled }) => compiled);
+  const earlier = inspected.filter(({ stage }) => same_serial.includes(stage));
+  const asked = earlier.flatMap((one) => one.made_from ?? []);
+  return made_from.filter(
+    (piece) => inspected.some(({ stage }) => stage === piece) && !asked.includes(piece),
+  );
+}
+
+/**
  * @param {App} app
  * @param {Batch} batch
  * @param {CompiledChecklist} checklist
@@ -52,7 +70,8 @@ async function formFor(app, batch, checklist) {
   // Without the check character of the tag: with it, the proposal would fit without a look at the
   // tag.
   const serial = proposeSerial(batch, here);
-  return { batch, checklist, crew: Object.fromEntries(crew), serial };
+  const made_from = Object.fromEntries(piecesAsked(app, compiled).map((piece) => [piece, ""]));
+  return { batch, checklist, crew: Object.fromEntries(crew), serial, made_from };
 }
 
 /**
@@ -73,6 +92,24 @@ function artisanChoice(app, { crew }, trade) {
 }
 
 /**
+ * Serials of the pieces built in, by stage, or null where what was typed is none; read as a stove's
+ * own, but a piece may come from another batch.
+ * @param {Pick<StoveForm, "batch" | "made_from">} form
+ * @returns {Record<string, string> | null}
+ */
+export function readPieces({ batch: { attributes }, made_from }) {
+  /** @type {Record<string, string>} */
+  const read = {};
+  for (const [piece, typed] of Object.entries(made_from)) {
+    if (!typed.trim()) continue;
+    const serial = readSerial(typed, { attributes });
+    if (!serial) return null;
+    read[piece] = serial;
+  }
+  return read;
+}
+
+/**
  * The walk begins, or goes on where it was paused; a stove that an inspection counts of is shown. A
  * serial that is probably a slip is asked about first.
  * @param {App} app
@@ -90,10 +127,12 @@ async function startWalk(app, form) {
   }
   const doubt = doubtSerial(stove, batch);
   if (doubt && form.sure !== serial) return app.refresh({ form: { ...form, asked: serial } });
+  const made_from = readPieces(form);
+  if (!made_from) return app.refresh({ form: { ...form, error: t("next.no_piece") } });
   const crew = crewOfSteps(askedSteps(compiled, batch), form.crew);
   const { inspector } = app;
   return app.start(
-    newDraft({ ...checklist, batch, stove, inspector, crew, started_at: app.now() }),
+    newDraft({ ...checklist, batch, stove, inspector, crew, made_from, started_at: app.now() }),
   );
 }
 
@@ -119,6 +158,21 @@ function serialField(form) {
   });
   showScope();
   return [h("label", null, t("next.serial"), serial), scope];
+}
+
+/**
+ * The serial of a piece built in, which may be left empty.
+ * @param {StoveForm} form
+ * @param {string} piece the stage at which it is inspected itself
+ */
+function pieceField({ made_from }, piece) {
+  const typing = { autocomplete: "off", spellcheck: "false", maxlength: 40 };
+  const input = h("input", { id: `ui-piece-${piece}`, value: made_from[piece], ...typing });
+  input.addEventListener("input", () => {
+    made_from[piece] = input.value;
+  });
+  const name = t("next.piece", { piece: wordOf("piece", piece) });
+  return h("label", { class: "side" }, name, input);
 }
 
 /**
@@ -154,6 +208,7 @@ function formPage(app, form) {
     serialField(form),
     form.error && alertLine(form.error),
     oddSerial(app, form),
+    Object.keys(form.made_from).map((piece) => pieceField(form, piece)),
     h("p", null, t("next.batch", batchName)),
     h("h2", null, t("next.crew")),
     tradesOf(checklist.compiled, batch).map((trade) => artisanChoice(app, form, trade)),

@@ -5,7 +5,7 @@ import { findChecklist } from "../store/local_db.js";
 import { record } from "../store/outbox.js";
 import { h } from "../ui/dom.js";
 import { button, disclosure, note, page, wordsField } from "../ui/page.js";
-import { formatDay, formatTime, reasonWords, t } from "../ui/words.js";
+import { formatDay, formatTime, reasonWords, t, wordOf } from "../ui/words.js";
 import { faultCards } from "./fault_card.js";
 import { photoFigure } from "./photo_views.js";
 import { reworkChoice, reworkWords } from "./rework_words.js";
@@ -68,6 +68,9 @@ function inspectionHead(app, { body, captured_at, inspector, corrected }) {
     h("h2", null, dispositionMark(kind), ` ${t(`disposition.${kind}`)}`),
     h("p", null, t("stove.seen", seen)),
     reason && h("p", null, t("stove.reason", { reason })),
+    ...Object.entries(body.made_from ?? {}).map(([piece, serial]) =>
+      h("p", null, t("stove.piece", { piece: wordOf("piece", piece), serial })),
+    ),
     corrected > 0 && h("p", null, t("stove.corrected", { n: corrected })),
   ];
 }
