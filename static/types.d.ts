@@ -60,6 +60,8 @@ interface Check {
   asked_again?: LocalizedText | null;
   may_not_apply?: boolean | null;
   lasts_seconds?: number | null;
+  tool?: string | null;
+  after?: string[] | null;
   gauge?: boolean | null;
   unit: string;
   uncertainty: number;
@@ -87,6 +89,7 @@ interface Checklist {
   same_serial?: string[];
   drawing: string;
   sizes: string[];
+  tools?: Part[];
   parts: Part[];
   steps: Step[];
   checks: Check[];
@@ -528,6 +531,8 @@ interface App {
   answered?: { verdict: Verdict; text: string } | null;
   /** No vibration. */
   isStill?: boolean;
+  /** The walk goes by tool, not by part. */
+  isByTool?: boolean;
   leaveNotice?: () => void;
 
   switchVersion: () => Promise<void>;
@@ -546,6 +551,8 @@ interface App {
   listPaused: () => Promise<Draft[]>;
   /** Begins a draft at its first open check, or goes on with the one this phone already has of that stove. */
   start: (draft: Draft) => Promise<void>;
+  /** The draft at its first open check, in the order that is chosen. */
+  moveToFirst: (compiled: Checklist, draft: Draft) => Promise<Draft>;
   resume: (draft: Draft) => Promise<void>;
   closeDraft: () => void;
   /** Stores that it is paused, and closes it. */

@@ -63,6 +63,7 @@ def _list_changes(check: Check, kept: Check) -> Iterator[Notice]:
             check=asked,
         )
         yield Notice(f"{key}.severity", text, True)
+    yield from _list_easier_ways(key, check, kept)
     if kept.when != check.when:
         text = phrase(
             "“%(check)s” is asked under other conditions than in the shipped checklist.",
@@ -85,6 +86,19 @@ def _list_changes(check: Check, kept: Check) -> Iterator[Notice]:
         yield from _list_moved_limits(block, check, kept)
         yield from _list_weaker_guard(block, check, kept)
         yield from _list_stale_source(key, check, kept)
+
+
+def _list_easier_ways(key: str, check: Check, kept: Check) -> Iterator[Notice]:
+    asked, is_critical = text_of(kept.ask), check.severity == "critical"
+    if kept.may_not_apply and not check.may_not_apply:
+        text = phrase("“%(check)s” may be said not to apply to a stove.", check=asked)
+        yield Notice(f"{key}.may_not_apply", text, is_critical)
+    if check.lasts_seconds and (kept.lasts_seconds or 0) < check.lasts_seconds:
+        text = phrase("“%(check)s” takes less time than in the shipped checklist.", check=asked)
+        yield Notice(f"{key}.lasts_seconds", text, is_critical)
+    if set(check.after or ()) - set(kept.after or ()):
+        text = phrase("“%(check)s” no longer waits for a check that makes it safe.", check=asked)
+        yield Notice(f"{key}.after", text, True)
 
 
 def _list_milder_options(key: str, check: ChoiceCheck, kept: ChoiceCheck) -> Iterator[Notice]:

@@ -21,16 +21,17 @@ KEPT = "caution"
 
 
 def merge(shipped: Mapping[str, Any] | None, current: Mapping[str, Any]) -> dict[str, Any]:
-    """The current source with the shipped parts, steps and checks that it leaves out, so that a
-    page can offer them again.
+    """The current source with the shipped tools, parts, steps and checks that it leaves out, so
+    that a page can offer them again.
     """
     if shipped is None:
         return dict(current)
     merged = {
         **current,
         **{
-            group: _merge_items(shipped[group], current[group])
-            for group in ("parts", "steps", "checks")
+            group: _merge_items(shipped.get(group, ()), current.get(group, ()))
+            for group in ("tools", "parts", "steps", "checks")
+            if group in shipped or group in current
         },
     }
     order = {part["id"]: place for place, part in enumerate(merged["parts"])}
@@ -128,17 +129,18 @@ def apply_fields(
     """A source with the typed fields put in; a field that is not there stays. uses: ids of the
     checks to ask.
 
-    Parts and steps that no check needs any more go with the checks. What is no number is left as
-    text, for the loader to say so.
+    Parts, steps and tools that no check needs any more go with the checks. What is no number is
+    left as text, for the loader to say so.
     """
     checks = [
-        _apply(f"checks.{check['id']}", check, typed)
+        _apply(f"checks.{check['id']}", _without_unused(check, uses), typed)
         for check in source["checks"]
         if check["id"] in uses
     ]
     kept = {
-        group: {check[word] for check in checks}
-        for group, word in (("parts", "part"), ("steps", "step"))
+        group: {check.get(word) for check in checks}
+        for group, word in (("tools", "tool"), ("parts", "part"), ("steps", "step"))
+        if group in source
     }
     groups = {
         group: [
@@ -155,6 +157,13 @@ def apply_fields(
         **groups,
         "checks": checks,
     }
+
+
+def _without_unused(check: Mapping[str, Any], uses: Collection[str]) -> dict[str, Any]:
+    """What comes before a check is no more than what is asked."""
+    left = {name: value for name, value in check.items() if name != "after"}
+    after = [name for name in check.get("after", ()) if name in uses]
+    return {**left, "after": after} if after else left
 
 
 def _apply(key: str, node: Any, typed: Mapping[str, str]) -> Any:

@@ -76,13 +76,16 @@ def _read_checklist(root: Node, folder: Path, problems: Problems) -> dict[str, A
         "sizes": [fields.as_id(node) for node in fields.items("sizes")],
     }
     parts, steps, checks = (fields.items(name) for name in ("parts", "steps", "checks"))
+    tools = fields.items("tools", required=False)
     fields.finish()
+    draft["tools"] = [_read_part(node, problems) for node in tools]
     draft["parts"] = [_read_part(node, problems) for node in parts]
     draft["steps"] = [_read_step(node, problems) for node in steps]
     around = Surroundings(
         sizes=[size for size in draft["sizes"] if size],
         parts=_index(parts, problems),
         steps=_index(steps, problems),
+        tools=_index(tools, problems),
         kinds={name: _find_kind(node) for name, node in _index(checks, problems).items()},
     )
     if len(set(around.sizes)) < len(around.sizes):
@@ -93,6 +96,7 @@ def _read_checklist(root: Node, folder: Path, problems: Problems) -> dict[str, A
     _find_unpictured(draft["checks"], checks, folder / PICTURES, problems)
     _find_cycles(draft["checks"], checks, problems)
     _find_gauged_inputs(draft["checks"], checks, problems)
+    _find_unsafe_order(draft, checks, problems)
     return draft
 
 
@@ -176,6 +180,8 @@ def _read_check(node: Node, around: Surroundings, problems: Problems) -> dict[st
     }
     check["may_not_apply"] = _read_may_not_apply(fields, check["severity"])
     check["lasts_seconds"] = _read_lasts(fields)
+    check["tool"] = fields.one_of("tool", around.tools, required=False)
+    check["after"] = _read_after(fields, around)
     kinds = [name for name in READERS if fields.find(name, required=False)]
     kind = kinds[0] if len(kinds) == 1 else None
     # A wrong side is found only when the check's one kind is known.
@@ -216,6 +222,18 @@ def _read_may_not_apply(fields: Fields, severity: str | None) -> bool | None:
         )
     # False is how it is anyway: one way to write it, one hash.
     return True if node.value is True else None
+
+
+def _read_after(fields: Fields, around: Surroundings) -> list[str] | None:
+    nodes = fields.items("after", required=False)
+    for node in nodes:
+        if node.value not in around.kinds:
+            fields.problems.add(
+                node,
+                phrase("check '%(value)s' is not known", value=str(node.value)),
+                suggest(str(node.value), around.kinds),
+            )
+    return [str(node.value) for node in nodes] or None
 
 
 def _read_lasts(fields: Fields) -> int | None:
@@ -278,7 +296,8 @@ def _read_faults(fields: Fields, is_number: bool) -> list[dict[str, Any]]:
 
 
 def _find_unused(checks: list[dict[str, Any]], around: Surroundings, problems: Problems) -> None:
-    for word, known in (("step", around.steps), ("part", around.parts)):
+    groups = (("step", around.steps), ("part", around.parts), ("tool", around.tools))
+    for word, known in groups:
         used = {check[word] for check in checks}
         for name, node in known.items():
             if name not in used:
@@ -360,3 +379,24 @@ def _find_gauged_inputs(
                 phrase("remove its gauge, or the input"),
                 "calculated.inputs",
             )
+
+
+def _find_unsafe_order(draft: dict[str, Any], nodes: list[Node], problems: Problems) -> None:
+    """The walk goes part by part: what must come before a check stands in an earlier part, or
+    before it in its own.
+    """
+    parts = [part["id"] for part in draft["parts"]]
+    places = {
+        check["id"]: (parts.index(check["part"]), number)
+        for number, check in enumerate(draft["checks"])
+        if check["part"] in parts
+    }
+    for check, node in zip(draft["checks"], nodes, strict=True):
+        for name in check["after"] or ():
+            if places.get(name, (0, 0)) >= places.get(check["id"], (0, 1)):
+                problems.add(
+                    node,
+                    phrase("'%(name)s' comes later in the walk", name=name),
+                    phrase("move its part, or the check, to the front"),
+                    "after",
+                )

@@ -58,6 +58,13 @@ class Step(FrozenModel):
     rework_minutes: StrictInt | None = Field(default=None, ge=1)
 
 
+class Tool(FrozenModel):
+    """What checks are done with: a rag, a lamp, a rule. A walk by tool takes each in hand once."""
+
+    id: Id
+    title: Text
+
+
 class Fault(FrozenModel):
     """side: the limit whose crossing means this fault, or None."""
 
@@ -97,7 +104,8 @@ class BaseCheck(FrozenModel):
     """picture: a line picture of how it is done, by its name in the folder pictures, or None;
     asked_again: where an earlier stage asks it too, why the answer can be another by now;
     may_not_apply: whether an inspector may say that it does not apply to a stove; lasts_seconds:
-    how long a load stands on it, or None.
+    how long a load stands on it, or None; tool: what it is done with; after: checks that must have
+    been made before it is safe.
 
     Of a kind, and all that other rooms ask of it. label: its name on pages; answer_key: the key of
     an answer that holds what the inspector gave, None where it is calculated from other answers;
@@ -122,6 +130,8 @@ class BaseCheck(FrozenModel):
     asked_again: Text | None = None
     may_not_apply: StrictBool | None = None
     lasts_seconds: StrictInt | None = Field(default=None, ge=MIN_LASTS, le=MAX_LASTS)
+    tool: Id | None = None
+    after: tuple[Id, ...] | None = None
 
     @model_validator(mode="after")
     def _is_asked_where_it_can_hurt(self) -> "BaseCheck":
@@ -255,6 +265,8 @@ OPTIONAL = (
     "asked_again",
     "may_not_apply",
     "lasts_seconds",
+    "tool",
+    "after",
     "gauge",
 )
 # The folder of the checks' pictures, beside the checklists; also in the names of the reference and
@@ -291,6 +303,7 @@ class Checklist(FrozenModel):
 
     made_from: stages whose pieces, with serials of their own, are built into this one; the phone
     asks for these serials. same_serial: earlier stages of this very piece, under its own serial.
+    tools: in the order in which they are taken in hand.
     """
 
     id: Id
@@ -301,6 +314,7 @@ class Checklist(FrozenModel):
     same_serial: tuple[Id, ...] = ()
     drawing: str
     sizes: tuple[Id, ...]
+    tools: tuple[Tool, ...] = ()
     parts: tuple[Part, ...]
     steps: tuple[Step, ...]
     checks: tuple[Check, ...]
@@ -335,7 +349,7 @@ class Checklist(FrozenModel):
             for name in OPTIONAL:
                 if part.get(name, ()) is None:
                     del part[name]
-        for name in ("made_from", "same_serial"):
+        for name in ("made_from", "same_serial", "tools"):
             if not compiled[name]:
                 del compiled[name]
         return compiled

@@ -7,9 +7,10 @@ from qcapp.checklist.source import Node
 
 @dataclass(frozen=True)
 class Surroundings:
-    """By id: the parts and steps where they stand, and the kind of each check."""
+    """By id: the parts, steps and tools where they stand, and the kind of each check."""
 
     sizes: list[str]
     parts: dict[str, Node]
     steps: dict[str, Node]
+    tools: dict[str, Node]
     kinds: dict[str, str]

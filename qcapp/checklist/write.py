@@ -47,6 +47,8 @@ CHECK_KEYS = (
     "asked_again",
     "may_not_apply",
     "lasts_seconds",
+    "tool",
+    "after",
 )
 LIMITS = ("lower", "nominal", "upper")
 # How tightly a part of a sum holds together; what is not here needs no brackets.
@@ -61,7 +63,7 @@ def as_source(compiled: Mapping[str, Any]) -> dict[str, Any]:
         key: compiled[key]
         for key in (
             *("id", "revision", "title", "stage", "made_from", "same_serial"),
-            *("drawing", "sizes", "parts", "steps"),
+            *("drawing", "sizes", "tools", "parts", "steps"),
         )
         if key in compiled
     }

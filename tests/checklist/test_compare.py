@@ -102,3 +102,19 @@ def test_lost_caution_is_found_with_its_words():
     assert find_lost_cautions(SHIPPED, drop("leg-load")) == [], (
         "of a check that is left out nothing is asked"
     )
+
+
+@pytest.mark.parametrize(
+    ("check", "key", "value", "is_safety"),
+    [
+        ("leg-rock", "may_not_apply", True, False),
+        ("leg-load", "lasts_seconds", 10, True),
+        ("leg-load", "lasts_seconds", None, True),
+        ("handle-pull", "after", None, True),
+    ],
+)
+def test_easier_way_to_pass_is_named(check, key, value, is_safety):
+    assert told(change(check, lambda found: found.update({key: value}))) == [
+        (f"checks.{check}.{key}", is_safety)
+    ]
+    assert told(change("leg-load", lambda found: found.update(lasts_seconds=120))) == []

@@ -38,6 +38,27 @@ REFUSALS = {
         "checks.swing.may_not_apply",
         "true or false",
     ),
+    "a tool nobody knows": (
+        "    caution: {en: Cold",
+        "    tool: rag\n    caution: {en: Cold",
+        "caution:",
+        "checks.swing.tool",
+        "rag",
+    ),
+    "after a check nobody knows": (
+        "    caution: {en: Cold",
+        "    after: [widht]\n    caution: {en: Cold",
+        "caution:",
+        "checks.swing.after.1",
+        "did you mean 'width'?",
+    ),
+    "after what comes later": (
+        "    caution: {en: Cold",
+        "    after: [holes]\n    caution: {en: Cold",
+        "- id: swing",
+        "checks.swing.after",
+        "comes later",
+    ),
     "a reading lasts": (
         "    measure:",
         "    lasts_seconds: 60\n    measure:",

@@ -92,7 +92,13 @@ export const app = {
   async start(draft) {
     const same = await localDb.findDraft(draft.key);
     const compiled = await localDb.getChecklist(draft.checklist_hash);
-    return app.resume(same ?? (draft.at.screen ? draft : moveToFirstOpen(compiled, draft)));
+    return app.resume(same ?? (draft.at.screen ? draft : await app.moveToFirst(compiled, draft)));
+  },
+
+  async moveToFirst(compiled, draft) {
+    if (!app.isByTool) return moveToFirstOpen(compiled, draft);
+    const { moveToFirstByTool } = await import("./inspection/tool_order.js");
+    return moveToFirstByTool(compiled, draft);
   },
 
   async resume(draft) {
@@ -188,11 +194,13 @@ export const app = {
   },
 
   async reload() {
-    const [reference, { inspector, batch, is_still }] = await Promise.all([
+    const [reference, meta] = await Promise.all([
       localDb.getReference(),
-      localDb.readMeta(["inspector", "batch", "is_still"]),
+      localDb.readMeta(["inspector", "batch", "is_still", "is_by_tool"]),
     ]);
-    Object.assign(app, { reference, inspector, chosenBatch: batch, isStill: is_still });
+    const { inspector, batch, is_still, is_by_tool } = meta;
+    const chosen = { chosenBatch: batch, isStill: is_still, isByTool: is_by_tool };
+    Object.assign(app, { reference, inspector, ...chosen });
   },
 };
 

@@ -10,10 +10,9 @@ from tests.e2e.inspector import Inspector, show
 from tests.e2e.phone_words import word
 from tests.e2e.server import read_checklist
 
-WHOLE = [(320, 568, 100), (360, 560, 100), (360, 640, 100), (640, 360, 100)] + [
-    (320, 568, 130),
-    (360, 560, 130),
-    (360, 640, 130),
+WHOLE = [
+    *[(320, 568, 100), (360, 560, 100), (360, 640, 100), (640, 360, 100)],
+    *[(320, 568, 130), (360, 560, 130), (360, 640, 130)],
 ]
 BY_SCROLLING = [(360, 640, 200), (320, 568, 200), (640, 360, 130)]
 # Controls that do not scroll with a list, and are not wholly in the window.

@@ -1,6 +1,7 @@
 """The screens under a thumb: a phone-sized Chromium with touch, the real server and checklists."""
 
 from collections import Counter
+from itertools import pairwise
 
 import pytest
 
@@ -58,20 +59,61 @@ def read_sizes(page, selector):
     )
 
 
-def test_good_stove_takes_few_taps(inspector):
+def walk_good_stove(inspector):
+    """(taps by part, checks in the order answered, ids of those that a group pass took)."""
     page = inspector.page
+    inspector.taps = inspector.readings = 0
     inspector.start_stove()
-    by_part = Counter(start=inspector.taps)
+    by_part, order, grouped = Counter(start=inspector.taps), [], set()
     while not page.locator("#ui-save").count():
         part = page.locator(".part-bar h1").inner_text().splitlines()[0]
-        before = inspector.taps
+        asked, before = inspector.find_open(), inspector.taps
+        if asked:
+            order.append(asked["id"])
+        if page.locator("#ui-all").count():
+            grouped |= {asked["id"]}
         inspector.answer({})
         by_part[part] += inspector.taps - before
+    given = page.evaluate("""async () => {
+      const {listDrafts} = await import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'store/local_db.js'));
+      const {answers} = (await listDrafts()).find((draft) => draft.is_open);
+      return Object.entries(answers).filter(([, answer]) => answer.given === "group").map(([id]) => id);
+    }""")
     inspector.save()
     by_part["save"] += 1
-    print(f"taps: {inspector.taps}, readings: {inspector.readings}, by part: {dict(by_part)}")
-    assert inspector.readings >= 3
+    return by_part, order, set(given)
+
+
+def count_tool_changes(checks):
+    tools = [check["tool"] for check in checks]
+    return sum(one != other for one, other in pairwise(tools))
+
+
+@pytest.mark.parametrize("order", ["part", "tool"])
+def test_good_stove_takes_few_taps(inspector, order):
+    page = inspector.page
+    checks = {check["id"]: check for check in inspector.compiled["checks"]}
+    show(page, "#/settings")
+    page.locator(f"#ui-by-{order}").tap()
+    page.locator(f"#ui-by-{order}[aria-pressed=true]").wait_for()
+    show(page, "#/today")
+    by_part, asked, grouped = walk_good_stove(inspector)
+    changes = count_tool_changes([checks[check] for check in asked])
+    print(
+        f"by {order}: {inspector.taps} taps, {inspector.readings} readings, {changes} tool changes"
+        f" over {len(asked)} checks, taps by part: {dict(by_part)}"
+    )
+    assert inspector.readings == 3
     assert inspector.taps == sum(by_part.values()) <= MAX_TAPS
+    assert not {check for check in grouped if checks[check]["severity"] == "critical"}
+    for check in asked:
+        for before in checks[check].get("after", ()):
+            assert asked.index(before) < asked.index(check), "rivets before lift, tilt and load"
+    tools = {checks[check]["tool"] for check in asked}
+    if order == "tool":
+        assert changes == len(tools) - 1, "each tool once"
+    else:
+        assert changes > len(tools) - 1
 
 
 def test_second_look_asks_only_what_failed_and_may_release(inspector):

@@ -138,9 +138,12 @@ const isAlone = ({ severity, lasts_seconds }) => severity === "critical" || Bool
  */
 export function ticksToPass(compiled, judgements, part) {
   const open = openChecks(compiled, judgements, part);
-  const ticks = open.filter((check) => isTick(check) && !isAlone(check));
+  const ticks = open.filter(isGroupable);
   return { ticks: ticks.length > 1 ? ticks : [], isReady: ticks.length === open.length };
 }
+
+/** @param {Check} check */
+export const isGroupable = (check) => isTick(check) && !isAlone(check);
 
 // Readings come before what is judged by eye and hand, and what is answered by itself before the
 // rest, so that one tap may pass what is left of a part.

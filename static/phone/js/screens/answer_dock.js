@@ -14,8 +14,8 @@ import {
   moveToPart,
   nextOpenCheck,
   nextOpenPart,
-  ticksToPass,
 } from "../inspection/walk_order.js";
+import { findGroup, moveToCheck, nextByTool } from "../inspection/tool_order.js";
 import { timedFields } from "../inspection/timer.js";
 import { h } from "../ui/dom.js";
 import { button, sheet, strong } from "../ui/page.js";
@@ -35,6 +35,10 @@ export function advance(app, answered, check) {
   const { compiled } = app;
   const draft = noteCautions(answered, [check]);
   const judgements = judgeDraft(compiled, draft);
+  if (app.isByTool) {
+    app.showAnswer(judgements[check.id].verdict, localize(check.ask));
+    return app.showDraft(moveToCheck(draft, nextByTool(compiled, judgements, check.id)));
+  }
   const next = nextOpenCheck(compiled, judgements, check.part, check.id);
   if (next) {
     app.showAnswer(judgements[check.id].verdict, localize(check.ask));
@@ -95,14 +99,14 @@ function tickDock(app, check, judgements) {
     const attrs = { id: `ui-${verdict}`, class: `big ${verdict}`, onclick };
     return h("button", { type: "button", ...attrs }, shape(verdict), t(`verdict.${verdict}`));
   };
-  const { ticks, isReady } = ticksToPass(compiled, judgements, check.part);
+  const ticks = findGroup(compiled, judgements, check.part, app.isByTool ? check : null);
   const n = ticks.length;
   const passAll = () =>
     advance(app, noteCautions(rememberBefore(passTicks(draft, ticks), draft), ticks), ticks[n - 1]);
   const all = { type: "button", id: "ui-all", class: "plain wide", onclick: passAll };
   return [
     check.lasts_seconds && timerLine(app, check),
-    n > 1 && isReady && h("button", all, shape("pass"), t("walk.all_pass", { n })),
+    n > 1 && h("button", all, shape("pass"), t("walk.all_pass", { n })),
     h("div", { class: "judge" }, mark("pass"), mark("fail")),
   ];
 }
@@ -153,8 +157,15 @@ export function secondReadingSheet(app, check) {
  * @param {string} part
  */
 function partDoneDock(app, judgements, part) {
-  const next = nextOpenPart(app.compiled, judgements, part);
-  const go = () => app.showDraft(moveToPart(app.compiled, app.draft, judgements, next));
+  const { compiled, draft, isByTool } = app;
+  const check = isByTool ? nextByTool(compiled, judgements, draft.at.check) : null;
+  const next = isByTool
+    ? (compiled.parts.find(({ id }) => id === check?.part) ?? null)
+    : nextOpenPart(compiled, judgements, part);
+  const go = () =>
+    app.showDraft(
+      isByTool ? moveToCheck(draft, check) : moveToPart(compiled, draft, judgements, next),
+    );
   return next
     ? button("walk.next_part", "go", go, { part: localize(next.title) })
     : button("walk.to_review", "go", go);

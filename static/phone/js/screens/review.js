@@ -4,7 +4,6 @@ import { needsReason } from "../inspection/disposition.js";
 import { dropCarried } from "../inspection/draft.js";
 import { isCalculated } from "../inspection/kinds.js";
 import { recordFields, summarize } from "../inspection/record.js";
-import { moveToFirstOpen } from "../inspection/walk_order.js";
 import { record } from "../store/outbox.js";
 import { syncNow } from "../sync/sync.js";
 import { h } from "../ui/dom.js";
@@ -135,7 +134,8 @@ async function save(app, kind) {
 function carriedLine(app) {
   const n = app.draft.carried.length;
   if (n === 0) return null;
-  const again = () => app.showDraft(moveToFirstOpen(app.compiled, dropCarried(app.draft)));
+  const again = async () =>
+    app.showDraft(await app.moveToFirst(app.compiled, dropCarried(app.draft)));
   const words = h("p", null, t("review.carried", { n }));
   return h("section", null, words, button("review.inspect_again", "plain", again));
 }

@@ -36,6 +36,24 @@ function photoSettings(app, { is_wifi_only, photos }) {
 }
 
 /**
+ * By part, or by tool where a checklist names tools.
+ * @param {App} app
+ */
+function orderSetting(app) {
+  if (!app.reference.checklists.some(({ compiled }) => compiled.tools?.length)) return null;
+  const rows = [false, true].map((isByTool) =>
+    row({
+      id: isByTool ? "ui-by-tool" : "ui-by-part",
+      text: t(isByTool ? "settings.by_tool" : "settings.by_part"),
+      under: t(isByTool ? "settings.by_tool_means" : "settings.by_part_means"),
+      pressed: Boolean(app.isByTool) === isByTool,
+      onclick: () => setMeta("is_by_tool", isByTool).then(() => app.refresh({ isByTool })),
+    }),
+  );
+  return [h("h2", null, t("settings.order")), list(rows)];
+}
+
+/**
  * The short vibration after each answer; some phones have none.
  * @param {App} app
  */
@@ -84,6 +102,7 @@ export async function settingsScreen(app) {
     { title: t("settings.title"), back: "#/today" },
     h("h2", null, t("caution.title")),
     h("ul", { class: "cautions" }, cautions),
+    orderSetting(app),
     vibrationSetting(app),
     photoSettings(app, now),
     link("#/export", t("export.title")),

@@ -2,12 +2,12 @@
 import { rememberBefore } from "../inspection/answers.js";
 import { judgeDraft } from "../inspection/draft.js";
 import { isCalculated, isTyped } from "../inspection/kinds.js";
+import { findGroup } from "../inspection/tool_order.js";
 import {
   checksOfPart,
   isOpen,
   judgePart,
   nextOpenCheck,
-  ticksToPass,
   walkParts,
 } from "../inspection/walk_order.js";
 import { drawingMap, readDrawing } from "../ui/drawing.js";
@@ -144,12 +144,13 @@ function checkRow(app, check, judgements, current, isInGroup) {
 }
 
 /**
- * The part before, the part that shows, the part after.
+ * The part before, the part that shows, the part after; in a walk by tool also the tool in hand.
  * @param {App} app
  * @param {Judgements} judgements
  * @param {string} part
+ * @param {Check | null} check
  */
-function partBar(app, judgements, part) {
+function partBar(app, judgements, part, check) {
   const parts = walkParts(app.compiled, judgements);
   const place = parts.findIndex(({ id }) => id === part);
   const step = (/** @type {"back" | "next"} */ key, /** @type {string} */ end) => {
@@ -159,7 +160,9 @@ function partBar(app, judgements, part) {
     return h("a", attrs, h("span", { class: "chevron" }));
   };
   const count = t("walk.place", { place: place + 1, n: parts.length });
-  const where = h("small", null, h("b", null, app.draft.stove), " · ", count);
+  const tool = app.isByTool && app.compiled.tools?.find(({ id }) => id === check?.tool);
+  const words = tool ? localize(tool.title) : count;
+  const where = h("small", null, h("b", null, app.draft.stove), " · ", words);
   const title = h("a", { href: "#/parts" }, localize(parts[place]?.title), where);
   return h(
     "div",
@@ -233,17 +236,17 @@ export function walkScreen(app, part) {
   if (checks.length === 0) return app.go("#/parts");
   const check = currentCheck(app, checks, judgements, part);
   const isTyping = check !== null && isTyped(check);
-  const { ticks, isReady } = ticksToPass(app.compiled, judgements, part);
+  const group = findGroup(app.compiled, judgements, part, app.isByTool ? check : null);
   const rows = checks.map((one) =>
     one === check
       ? openRow(app, one)
-      : checkRow(app, one, judgements, check, isReady && ticks.includes(one)),
+      : checkRow(app, one, judgements, check, group.includes(one)),
   );
   return h(
     "div",
     { class: `walk ${isTyping ? "typing" : ""}` },
     stoveMap(app, judgements, part, check),
-    partBar(app, judgements, part),
+    partBar(app, judgements, part, check),
     list(rows, { class: "rows checks" }),
     dock(undoLine(app), dockOf(app, check, judgements, part)),
     openSheet(app, check, judgements),
