@@ -30,6 +30,10 @@ def take_figures(yard):
     ], yard.client.get("/api/batches/B1").json()
 
 
+def name_by_code(figures) -> str:
+    return json.dumps(figures, default=str).replace("Beda", "A02")
+
+
 def test_erasing_puts_the_code_in_the_names_place_and_changes_no_count(yard):
     before, tables = take_figures(yard), yard.client.get("/api/trainer/artisans").json()
     tag = yard.client.get("/api/sync/reference", headers=yard.headers).json()["tag"]
@@ -44,11 +48,9 @@ def test_erasing_puts_the_code_in_the_names_place_and_changes_no_count(yard):
         "/trainer/tables/artisans.csv",
     ):
         assert "Beda" not in yard.client.get(path).text, path
-    assert take_figures(yard) == before
-    assert (
-        json.loads(json.dumps(tables).replace("Beda", "A02"))
-        == yard.client.get("/api/trainer/artisans").json()
-    )
+    # Whoever carries a step's faults is named beside the counts: the name alone may change.
+    assert name_by_code(take_figures(yard)) == name_by_code(before)
+    assert name_by_code(tables) == name_by_code(yard.client.get("/api/trainer/artisans").json())
     reference = yard.client.get("/api/sync/reference", headers=yard.headers).json()
     assert reference["tag"] != tag and "Beda" not in json.dumps(reference), "phones take the change"
     assert "erased a name" in yard.client.get("/yard/trail").text

@@ -195,10 +195,12 @@ def test_demo_shows_its_planted_causes(demo):
     url, figures = demo
     assert figures["batches"] == 6 and figures["stoves"] >= 400
     found = load_figures(Store(url), Settings(database_url=url), Filters(stage="finished"))
-    assert (
-        found.teach_rows[0].step == "cut-door-opening"
-        and found.teach_rows[0].strength == "very strong"
-    )
+    # Two apprentices against four others who differ too: the counts alone cannot name the step, but
+    # it stands first, with those who carry its faults.
+    first = found.teach_rows[0]
+    assert first.step == "cut-door-opening"
+    most = sorted(first.who, key=lambda one: -one.rate.failed / max(1, one.rate.inspected))
+    assert {one.artisan for one in most[:2]} == {"A05", "A06"}
     marks = {
         table.step: {row.artisan for row in table.rows if row.mark == "above"}
         for table in found.step_tables

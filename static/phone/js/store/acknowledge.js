@@ -26,6 +26,13 @@ export function isSamePosition(one, other) {
 }
 
 /**
+ * Whether the phone's place in the log is no longer the one it asked from.
+ * @param {IDBObjectStore} meta
+ * @param {{have: Position | null}} asked
+ */
+const isLate = async (meta, asked) => !isSamePosition(await ask(meta.get("have")), asked.have);
+
+/**
  * The row after an outcome: only a named, final one ends the waiting. Its place in the log is the
  * one named; `head`, the log's end, stands in for it where a server does not say.
  * @param {EventRow} row
@@ -67,7 +74,7 @@ function settle(results, asked, head, { isLast } = { isLast: true }) {
   return withStores(["events", "meta"], "readwrite", async ({ events, meta }) => {
     /** @type {string[]} */
     const settled = [];
-    if (!isSamePosition(await ask(meta.get("have")), asked.have)) return { is_late: true, settled };
+    if (await isLate(meta, asked)) return { is_late: true, settled };
     for (const result of results) {
       const row = asked.ids.has(result?.id) ? await ask(events.get(result.id)) : undefined;
       if (!isWaiting(row) || typeof result.outcome !== "string") continue;
@@ -110,7 +117,7 @@ function dropStored(result, asked) {
   return withStores(["events", "meta"], "readwrite", async ({ events, meta }) => {
     /** @type {string[]} */
     const settled = [];
-    if (!isSamePosition(await ask(meta.get("have")), asked.have)) return { is_late: true, settled };
+    if (await isLate(meta, asked)) return { is_late: true, settled };
     const row = asked.ids.has(result?.id) ? await ask(events.get(result.id)) : undefined;
     if (isWaiting(row) && FINAL_STATES.has(result.outcome)) {
       events.delete(row.id);
