@@ -97,7 +97,7 @@ def walk_phone(page: Page, server: YardServer) -> Iterator[Moment]:
     yield "today", calm(page)
     inspector.start_stove()
     page.locator("#ui-how").tap()
-    page.locator("#ui-now svg.picture").wait_for()
+    page.locator(".how:not(.one-line)").wait_for()
     yield "how", calm(page)
     page.locator("#ui-how").tap()
     yield from walk_opening(inspector)
@@ -159,8 +159,9 @@ def walk_pages(page: Page, server: YardServer) -> Iterator[Moment]:
 
 
 def calm(page: Page) -> Page:
-    """After what moves has come to rest."""
+    """After what moves has come to rest, and without the last answer, which goes by itself."""
     page.wait_for_timeout(1500)
+    page.evaluate("document.getElementById('ui-answered')?.remove()")
     return page
 
 
