@@ -126,6 +126,17 @@ def show(page: Page, route: str) -> None:
     page.locator("#screen:not(.settling)").wait_for()
 
 
+def wait_unsent(page: Page, count: int) -> None:
+    """Until the screen (today, saved) says that so many own records are not sent."""
+    page.locator(f"[data-unsent='{count}']").first.wait_for()
+
+
+def open_rest(page: Page) -> None:
+    """Of today what stands behind one line."""
+    page.locator("#ui-rest:not([open]) > summary").tap()
+    page.locator("#ui-rest .chips").wait_for()
+
+
 def send_now(page: Page) -> None:
     """Presses "Send now"; where the phone's own next try came first there is no such button any more."""
     page.locator("#ui-send").evaluate_all("found => found.forEach((button) => button.click())")

@@ -63,7 +63,7 @@ function boxOf({ svg, boxes }, part) {
  * @param {string} selector
  * @returns {Box | null}
  */
-function measureBox(svg, selector) {
+export function measureBox(svg, selector) {
   const element = svg.querySelector(selector);
   const area = /** @type {SVGGraphicsElement | null} */ (element?.querySelector(".hit") ?? element);
   if (!area) return null;
@@ -192,7 +192,7 @@ const THOUSAND = 1000;
  * @param {string} source
  * @param {string} part
  */
-function copyDrawing(source, part) {
+export function copyDrawing(source, part) {
   const svg = readDrawing(source, "drawing");
   for (const element of svg.querySelectorAll(".part")) {
     element.setAttribute("class", element.id === part ? "part failed lit" : "part");
@@ -205,7 +205,7 @@ function copyDrawing(source, part) {
 }
 
 /** @param {SVGSVGElement} svg */
-const wholeOf = (svg) => (svg.getAttribute("viewBox") ?? "").split(/[\s,]+/).map(Number);
+export const wholeOf = (svg) => (svg.getAttribute("viewBox") ?? "").split(/[\s,]+/).map(Number);
 
 /**
  * @param {number[]} whole x, y, width and height of the drawing
