@@ -37,6 +37,7 @@ SIZES = (
 THEMES = ("light", "dark")
 LANGUAGES = ("en", "fr", "pt")
 GAP, HEAD = 12, 22
+ENLARGE = "size => document.documentElement.style.setProperty('font-size', size, 'important')"
 Shot = tuple[str, str, str, tuple[int, int, int], Image.Image]
 
 
@@ -89,10 +90,7 @@ def take(page: Page, name: str, language: str, themes: list[str]) -> Iterator[Sh
         page.emulate_media(color_scheme=theme)
         for width, height, text in SIZES:
             page.set_viewport_size({"width": width, "height": height})
-            page.evaluate(
-                "size => document.documentElement.style.setProperty('font-size', size, 'important')",
-                f"calc(1.125 * {text}%)",
-            )
+            page.evaluate(ENLARGE, f"calc(1.125 * {text}%)")
             page.wait_for_timeout(120)
             with Image.open(BytesIO(page.screenshot(scale="css"))) as picture:
                 yield name, language, theme, (width, height, text), picture.convert("RGB")

@@ -51,9 +51,7 @@ class Inspector:
     def walk(self, faults: dict | None = None, photo: Path | None = None) -> None:
         """Answers every open check until the review shows; faults: {check id: typed value or "fail"}."""
         for _ in range(200):
-            self.page.wait_for_function(
-                "document.querySelector('.walk .dock, dialog[open], #ui-save') !== null"
-            )
+            self.page.locator(".walk .dock, dialog[open], #ui-save").first.wait_for()
             if self.page.locator("#ui-save").count():
                 return
             if self.page.locator("dialog[open]").count():

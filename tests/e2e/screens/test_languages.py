@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from tests.conftest import PHONE
-from tests.e2e.inspector import Inspector, open_rest, wait_unsent
+from tests.e2e.inspector import Inspector, open_rest
 from tests.e2e.phone_words import list_words, word
 from tests.e2e.screens.tour import FIND_BROKEN, FIND_CUT, show, tour
 from tests.e2e.server import YardServer, open_small_yard, read_checklist
