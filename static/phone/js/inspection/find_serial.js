@@ -35,7 +35,10 @@ export function findStoves(typed, known) {
     return fit === null ? [] : { ...stove, fit };
   });
   const best = Math.min(...found.map(({ fit }) => fit));
-  return found.filter(({ fit }) => best > 0 || fit === 0).sort((a, b) => a.fit - b.fit).slice(0, MAX_FOUND);
+  return found
+    .filter(({ fit }) => best > 0 || fit === 0)
+    .sort((a, b) => a.fit - b.fit)
+    .slice(0, MAX_FOUND);
 }
 
 /**

@@ -132,13 +132,15 @@ function sampleLine({ sample }, keys) {
  * @param {string[]} keys of stoves that an inspection counts of
  */
 function batchBlock(app, batch, keys) {
-  const stages = app.checklistsOf(batch).map(({ compiled }) => {
+  const checklists = app.checklistsOf(batch);
+  const key = checklists.length === 1 ? "today.done" : "today.stage_done";
+  const stages = checklists.map(({ compiled }) => {
     const here = keys.map(splitKey).filter(({ stage }) => stage === compiled.stage);
     const params = { done: here.length, n: batch.planned, title: localize(compiled.title) };
-    const isOne = app.checklistsOf(batch).length === 1;
-    const runs = unseenRuns(batch, here.map(({ stove }) => stove));
+    const serials = here.map(({ stove }) => stove);
+    const runs = unseenRuns(batch, serials);
     const left = runs?.length ? t("today.unseen", { left: runWords(runs) }) : "";
-    return h("span", null, h("b", null, t(isOne ? "today.done" : "today.stage_done", params)), h("small", null, left));
+    return h("span", null, h("b", null, t(key, params)), h("small", null, left));
   });
   return [
     link("#/find", h("span", { class: "row-text" }, stages)),

@@ -1,5 +1,6 @@
 // Any stove of the open and the last batches by its serial: typed, typed by a scanner, or read from
 // its tag.
+import { splitKey } from "../inspection/event.js";
 import { batchesOf, findStoves } from "../inspection/find_serial.js";
 import { listStoveKinds } from "../store/records.js";
 import { dispositionMark } from "../ui/disposition_mark.js";
@@ -67,8 +68,9 @@ async function resultRows(app, known) {
   const typed = app.search ?? "";
   const found = findStoves(typed, known);
   const rows = await Promise.all(found.map((stove) => knownRow(app, stove)));
+  const exact = found.filter(({ fit }) => fit === 0);
   const isKnown = (/** @type {Batch} */ { code }, /** @type {string} */ stage) =>
-    found.some(({ key, batch, fit }) => fit === 0 && batch.code === code && key.startsWith(`${stage}/`));
+    exact.some(({ key, batch }) => batch.code === code && splitKey(key).stage === stage);
   const fresh = batchesOf(typed, app.openBatches()).flatMap(({ batch }) =>
     app
       .checklistsOf(batch)

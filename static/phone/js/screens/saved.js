@@ -21,7 +21,9 @@ export async function savedScreen(app) {
     h("div", { class: "done-mark" }, kind ? dispositionMark(kind) : recordMark("phone")),
     h("p", { class: "serial" }, stove),
     kind && strong(t(`disposition.${kind}`)),
-    h("p", { class: "kept" }, !practised && recordMark("phone"), t(practised ? "practice.would" : "saved.kept")),
+    practised
+      ? h("p", null, t("practice.would"))
+      : h("p", { class: "kept" }, recordMark("phone"), t("saved.kept")),
     practised && faultCards(app, app.compiled, practised.body),
     h("p", { "aria-live": "polite", "data-unsent": String(unsent) }, t("today.unsent", { n: unsent })),
   );

@@ -7,7 +7,8 @@ import { t } from "../ui/words.js";
 
 /** @param {App} app */
 export function scanScreen(app) {
-  const video = h("video", { class: "camera", muted: true, playsinline: true, "aria-label": t("scan.how") });
+  const attrs = { class: "camera", muted: true, playsinline: true, "aria-label": t("scan.how") };
+  const video = h("video", attrs);
   const place = h("div", { id: "ui-camera" }, video, h("p", null, t("scan.how")));
   const type = h("a", { class: "plain", href: "#/find" }, t("scan.type"));
   const read = async () => {

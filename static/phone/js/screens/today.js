@@ -136,6 +136,7 @@ function foundToday(app) {
         const tile = document.getElementById(`ui-figure-${figure}`);
         tile?.setAttribute("data-n", String(counted[figure]));
         tile?.firstElementChild?.replaceChildren(formatNumber(counted[figure]));
+        tile?.children[1].replaceChildren(t(`today.figure_${figure}`, { n: counted[figure] }));
       }
     });
   return place;
@@ -186,7 +187,8 @@ export async function todayScreen(app) {
   const [drafts, now] = await Promise.all([app.listPaused(), status()]);
   const next = { id: "ui-next", disabled: batches.length === 0 };
   const name = h("b", null, app.personName(app.inspector));
-  const inspector = h("a", { class: "whoami", href: "#/who" }, h("small", null, t("today.inspector")), " ", name);
+  const label = h("small", null, t("today.inspector"));
+  const inspector = h("a", { class: "whoami", href: "#/who" }, label, " ", name);
   const actions = [
     h("a", { id: "ui-find", class: "plain", href: "#/find" }, t("today.find")),
     button("today.next", "go", () => app.go("#/next"), {}, next),

@@ -104,6 +104,22 @@ const nearView = ({ x, y, width, height }) => [
 ];
 
 /**
+ * A view as wide as its place allows, moved so that as little as can be is beyond the drawing.
+ * @param {number[]} view x, y, width, height
+ * @param {number[]} whole
+ * @param {number} ratio width by height of its place
+ */
+export function fitInto([x, y, width, height], whole, ratio) {
+  const wide = Math.max(width, height * ratio);
+  const middle = x + width / 2 - wide / 2;
+  const last = whole[0] + whole[2] - wide;
+  // One that is wider than the drawing has it in its middle.
+  const left =
+    last < whole[0] ? (whole[0] + last) / 2 : Math.min(last, Math.max(whole[0], middle));
+  return [left, y, wide, height];
+}
+
+/**
  * Shows the whole, or one part with half as much again of its surroundings.
  * @param {Drawing} drawing
  * @param {string} part
@@ -248,7 +264,10 @@ export function placeOnDrawing({ source, part, place, onPlace }) {
   });
   requestAnimationFrame(() => {
     const box = svg.isConnected && measureBox(svg, `[data-part="${part}"]`);
-    if (box) svg.setAttribute("viewBox", nearView(box).join(" "));
+    if (!box) return;
+    const { clientWidth, clientHeight } = svg;
+    const view = fitInto(nearView(box), whole, clientWidth / clientHeight);
+    svg.setAttribute("viewBox", view.join(" "));
   });
   return svg;
 }

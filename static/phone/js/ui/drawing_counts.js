@@ -29,10 +29,11 @@ export function drawingCounts(source, counts) {
   const size = wholeOf(svg)[3] * MARK_SHARE;
   const marks = s("g", { class: "marks" });
   svg.append(marks);
-  for (const part of Object.keys(counts))
-    svg.querySelector(`[data-part="${CSS.escape(part)}"]`)?.setAttribute("class", "part failed lit");
+  const places = Object.keys(counts).map((part) => `[data-part="${CSS.escape(part)}"]`);
+  for (const place of places)
+    svg.querySelector(place)?.setAttribute("class", "part failed lit");
   new ResizeObserver((_, observer) => {
-    const boxes = Object.keys(counts).map((part) => measureBox(svg, `[data-part="${CSS.escape(part)}"]`));
+    const boxes = places.map((place) => measureBox(svg, place));
     if (!svg.isConnected || !boxes.some(Boolean)) return;
     observer.disconnect();
     const drawn = Object.values(counts).flatMap((count, at) => {
