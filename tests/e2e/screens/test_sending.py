@@ -22,6 +22,7 @@ def save_unsent_file(first: Inspector, photo, carried) -> None:
     first.save()
     page.get_by_role("button", name=word("saved.today")).tap()
     page.get_by_text(word("today.photos", n=1, mb=1)).wait_for()
+    open_rest(page)
     page.get_by_role("link", name=word("export.title")).tap()
     with page.expect_download() as download:
         page.get_by_role("button", name=word("export.save")).tap()

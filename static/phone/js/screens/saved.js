@@ -25,6 +25,6 @@ export async function savedScreen(app) {
       ? h("p", null, t("practice.would"))
       : h("p", { class: "kept" }, recordMark("phone"), t("saved.kept")),
     practised && faultCards(app, app.compiled, practised.body),
-    h("p", { "aria-live": "polite", "data-unsent": String(unsent) }, t("today.unsent", { n: unsent })),
+    h("p", { "aria-live": "polite", "data-unsent": unsent }, t("today.unsent", { n: unsent })),
   );
 }

@@ -89,7 +89,7 @@ function figures(app, now) {
 const sendLines = (app, now) => [
   now.relayed > 0 && h("p", null, t("today.relayed", { n: now.relayed })),
   photosLine(now),
-  now.unsent + now.relayed > 0 && errorLine(app, now),
+  errorLine(app, now),
 ];
 
 /**
@@ -148,6 +148,8 @@ function foundToday(app) {
  * @param {SyncStatus} now
  */
 function restOf(app, now) {
+  // Whoever comes from another screen finds it closed.
+  if (!document.getElementById("ui-rest")) isRestOpen = false;
   const place = h("div", null);
   const fill = async () => {
     const { restLines } = await import("./today_rest.js");
