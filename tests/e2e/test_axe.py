@@ -46,6 +46,7 @@ NO_PAGE = re.compile(
 PHONE_SCREENS = (
     "today",
     "next",
+    "find",
     "rework",
     "mine",
     "who",
