@@ -4,7 +4,7 @@ import { s } from "./dom.js";
 import { formatNumber } from "./words.js";
 
 const MARK_SHARE = 0.2;
-// The cut-cornered mark of a fail, 24 wide; beside it a number must find room.
+// The cut-cornered mark of a fail, 24 wide; around it a number must find room.
 const PLATE = "M7 1h10l6 6v10l-6 6H7l-6-6V7z";
 
 /**
@@ -16,7 +16,7 @@ function countMark({ x, y, width, height }, size, count) {
   const at = [x + (width - size) / 2, y + (height - size) / 2];
   const transform = `translate(${at[0]} ${at[1]}) scale(${size / 24})`;
   const words = s("text", { x: 12, y: 17.5, "text-anchor": "middle" }, formatNumber(count));
-  return s("g", { class: "mark fail", transform }, s("path", { d: PLATE, class: "solid" }), words);
+  return s("g", { class: "mark fail", transform }, s("path", { d: PLATE, class: "plate" }), words);
 }
 
 /**
