@@ -15,7 +15,7 @@ from qcapp.scenario.schedule import OPENS_AT_MIN, Schedule, Work
 from qcapp.scenario.seal import Record, build_id
 
 # On these last days nobody has come to it yet, so some stoves still wait for a second look.
-WAITING_DAYS = 3
+WAITING_DAYS = 6
 MINUTES_A_LOOK = 2
 
 
