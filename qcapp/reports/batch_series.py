@@ -79,9 +79,9 @@ def _make_rate(points: Sequence[BatchPoint], chart: Chart, *, is_laney: bool) ->
         for one in points
     )
     kind = (
-        phrase("faulty stoves by batch, Laney's p' chart")
+        phrase("share with a fault by batch, Laney's p' chart")
         if is_laney
-        else phrase("faulty stoves by batch, p chart")
+        else phrase("share with a fault by batch, p chart")
     )
     title = _title(kind, chart)
     return make_rate_row(title, labels, chart)
@@ -95,12 +95,12 @@ def _make_count(points: Sequence[BatchPoint], chart: Chart, *, is_laney: bool) -
         for one in points
     )
     kind = (
-        phrase("faults per stove by batch, Laney's u' chart")
+        phrase("faults per piece by batch, Laney's u' chart")
         if is_laney
-        else phrase("faults per stove by batch, u chart")
+        else phrase("faults per piece by batch, u chart")
     )
     title = _title(kind, chart)
-    return make_count_row(title, phrase("faults per stove"), labels, chart)
+    return make_count_row(title, phrase("faults per piece"), labels, chart)
 
 
 def _title(kind: Phrase, chart: Chart) -> Phrase:

@@ -69,7 +69,7 @@ def test_experienced_person_who_carries_the_faults_is_shown(demo):
     (one,) = row.carriers
     assert one.group == "experienced" and row in figures.largest[:2]
     page = text_of(client.get("/trainer"))
-    said = f"{one.rate.failed} of the {row.everybody.failed} faulty stoves are one person's"
+    said = f"{row.everybody.failed} faulty liners, {one.rate.failed} of them by one person"
     assert f"{said}: {one.name} (experienced)" in page
 
 

@@ -43,7 +43,7 @@ def test_every_named_photo_is_there_and_shown(client):
 
 def test_second_looks_give_inspectors_figures(client):
     page = text_of(client.get("/trainer/inspectors"))
-    looked = int(re.search(r"On (\d+) stoves? another inspector looked again", page)[1])
+    looked = int(re.search(r"At (\d+) pieces? another inspector looked again", page)[1])
     assert 10 < looked < 70, "about one in twenty of 622 stoves, liners and loads"
     assert re.search(r"the first look had passed \d+ of the \d+ steps that the second failed", page)
     assert re.search(r"the first look had failed \d+ of the \d+ steps that the second passed", page)

@@ -42,7 +42,7 @@ def yard():
 
 def test_page_names_the_day_the_stove_and_the_counts(yard):
     page = text_of(yard.client.get("/trainer/drift"))
-    assert "Larger since about 2026-10-1" in page and "(stove B1-0" in page
+    assert "Larger since about 2026-10-1" in page and "(B1-0" in page
     assert "readings before, mean 100.0" in page and "0 of these" in page
     change = re.search(r"the jump is \+([0-9.]+) mm \(\+([0-9.]+) to \+([0-9.]+)\)", page)
     value, low, high = map(float, change.groups())

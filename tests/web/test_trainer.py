@@ -96,7 +96,7 @@ def test_one_apprentice_is_not_the_apprentices(yard):
     assert [one["artisan"] for one in row["carriers"]] == ["A02"]
     page = text_of(yard.client.get("/trainer"))
     assert "No step shows that apprentices as a group fail more often" in page
-    said = "All 10 faulty stoves are one person's: Beda (apprentice), who did 30 of the 60."
+    said = "10 faulty stoves, all by one person: Beda (apprentice), who did 30 of the 60."
     assert page.count(said) == 2, "as the largest problem and with the step"
     assert "say nothing about apprentices in general" in page
 

@@ -21,7 +21,7 @@ from qcapp.inspection.loss import Loss, describe_loss
 from qcapp.reports import decision_reasons
 from qcapp.stats.interval import Interval
 from qcapp.sync import quarantine_reasons
-from qcapp.web.layout.labels import count_articles, name
+from qcapp.web.layout.labels import count_articles, count_faulty, name
 
 STORED = MessageTable(quarantine_reasons.REASONS, decision_reasons.REASONS)
 
@@ -50,6 +50,7 @@ def install_filters(environment: Environment) -> None:
         place=as_place,
         label=name,
         articles=count_articles,
+        faulty=count_faulty,
         localized=as_localized,
         worded=as_worded,
         translated=as_translated,
