@@ -18,6 +18,7 @@ from qcapp.i18n.messages import Message, MessageTable
 from qcapp.i18n.phrase import Phrase, phrase, phrase_n
 from qcapp.i18n.sizes import name_size
 from qcapp.inspection.loss import Loss, describe_loss
+from qcapp.inspection.terms import ask_for_piece
 from qcapp.reports import decision_reasons
 from qcapp.stats.interval import Interval
 from qcapp.sync import quarantine_reasons
@@ -51,6 +52,7 @@ def install_filters(environment: Environment) -> None:
         label=name,
         articles=count_articles,
         faulty=count_faulty,
+        asked_piece=ask_for_piece,
         localized=as_localized,
         worded=as_worded,
         translated=as_translated,
