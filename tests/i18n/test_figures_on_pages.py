@@ -18,7 +18,7 @@ OTHERS = [language for language in list_languages() if language != ENGLISH]
 # heading of its table.
 ROOMS = {
     r"/trainer": ("Stoves with a fault, by part", "Teach next", "metalwork"),
-    r"/trainer/steps": ("yard %(rate)s", "Rate as counted", "Rate allowing for chance"),
+    r"/trainer/steps": ("average %(rate)s", "Rate as counted", "Rate allowing for chance"),
     r"/trainer/faults": ("failed checks", "running share"),
     r"/trainer/artisans/A\d\d": (
         "stoves as recorded",

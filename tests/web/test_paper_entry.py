@@ -536,7 +536,9 @@ def test_yard_that_inspects_no_liner_is_not_asked_for_one(yard):
 
 @pytest.mark.parametrize("stoves", [1, 5])
 def test_printed_sheet_asks_as_the_form_does(making, stoves):
-    pdf = making.client.get(f"/yard/sheets.pdf?checklist=small-stove&size=medium&stoves={stoves}").content
+    pdf = making.client.get(
+        f"/yard/sheets.pdf?checklist=small-stove&size=medium&stoves={stoves}"
+    ).content
     text = " ".join(part.extract_text() for part in PdfReader(io.BytesIO(pdf)).pages)
     assert "Serial of the liner, if it has one" in " ".join(text.split())
 

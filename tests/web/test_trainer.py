@@ -288,3 +288,51 @@ def test_api_describes_itself(yard):
         "/api/trainer/faults",
         "/api/trainer/lessons",
     } <= set(paths)
+
+
+# --- stoves that are assigned to nobody
+
+
+TOO_WIDE = {"width": "106", "disposition": "rework"}
+
+
+def without_crew(phone, n, **change):
+    body = phone.inspect(f"B1-9{n:02}", **change)["body"]
+    return phone.seal("inspection", f"B1-9{n:02}", {**body, "crew": {}})
+
+
+def count_everybody(client):
+    """{step: (failed, inspected)} of Teach next, which counts everybody."""
+    return {
+        row["step"]: (row["everybody"]["failed"], row["everybody"]["inspected"])
+        for row in client.get("/api/trainer/teach").json()
+    }
+
+
+@pytest.mark.parametrize("assigned", [0, 12])
+def test_stoves_of_nobody_are_counted_beside_the_artisans_so_that_totals_add_up(assigned):
+    yard = open_yard()
+    yard.push(
+        *(yard.phone.inspect(f"B1-{n:03}") for n in range(assigned)),
+        *(
+            without_crew(
+                yard.phone, n, **({"width": "106", "disposition": "rework"} if n < 3 else {})
+            )
+            for n in range(7)
+        ),
+    )
+    everybody = count_everybody(yard.client)
+    tables = yard.client.get("/api/trainer/artisans").json()
+    assert {table["step"] for table in tables} == set(everybody)
+    for table in tables:
+        rows = [*table["rows"], table["not_assigned"]]
+        added = tuple(sum(row[key] for row in rows) for key in ("failed", "inspected"))
+        assert added == everybody[table["step"]]
+        assert table["not_assigned"]["inspected"] == 7
+    page = text_of(yard.client.get("/trainer/steps"))
+    assert "Not assigned to anyone: 3 of 7 stoves." in page
+    assert f"Together 3 of {assigned + 7}." in page
+
+
+def test_where_all_are_assigned_nothing_is_said_of_nobody(yard):
+    assert "Not assigned to anyone" not in text_of(yard.client.get("/trainer/steps"))
