@@ -89,7 +89,7 @@ def build_study(schedule: Schedule, told: ScenarioStudy) -> Study:
         planned_at=utc_text(at),
         checklist_hash=checklist.hash,
         batch=told.batch,
-        stoves=tuple(f"{batch.serial_prefix}{n + 1:03d}" for n in range(told.stoves)),
+        stoves=tuple(f"{batch.serial_prefix}{number:03d}" for number in told.stoves),
         inspectors=tuple(sorted(told.inspectors)),
         repeats=told.repeats,
         checks=tuple(check.id for check in checklist.checks if check.id in told.checks),

@@ -20,7 +20,7 @@ class ScenarioLesson(FrozenModel):
 
 
 class ScenarioStudy(FrozenModel):
-    """The first `stoves` stoves of the batch, each looked at `repeats` times by each inspector.
+    """Stoves by number in the batch, each looked at `repeats` times by each inspector.
 
     Planned the day before `days_ago`, on which all look.
     """
@@ -28,7 +28,7 @@ class ScenarioStudy(FrozenModel):
     title: str
     checklist: str
     batch: str
-    stoves: int = Field(ge=2)
+    stoves: tuple[int, ...] = Field(min_length=2)
     inspectors: tuple[Code, ...] = Field(min_length=2)
     checks: tuple[str, ...] = Field(min_length=1)
     repeats: int = Field(ge=1)

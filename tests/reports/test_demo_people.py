@@ -1,5 +1,6 @@
 """The invented yard: few people, and what the trainer's pages say of them."""
 
+import re
 from statistics import median
 
 import pytest
@@ -50,6 +51,12 @@ def test_lesson_helped_and_by_more_than_the_others_changed(demo):
     assert row.change.high < 0 and row.against_others.says == "more"
     assert row.after.inspected >= 20, "enough stoves since"
     assert "fewer faults" in text_of(client.get("/trainer/lessons"))
+
+
+def test_drift_names_the_lesson_beside_the_rows_that_moved(demo):
+    page = text_of(demo[0].get("/trainer/drift"))
+    said = re.search(r"A lesson on this step was held on (\S+): ([^.]+)\.", page)
+    assert said[1] == demo[1].lessons[0].held_on and said[2] == "Nerit Olwango, Pasko Idrewa"
 
 
 def test_untaught_apprentices_still_cut_too_wide(demo):

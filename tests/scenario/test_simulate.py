@@ -412,7 +412,7 @@ def test_study_is_looked_at_in_its_order_by_each_inspector(scenario, checklists,
             for event in sent
             if event["body"].get("study") == study.id and event["inspector"] == inspector
         ]
-        assert own == order_looks(study, inspector) and len(own) == told.stoves * told.repeats
+        assert own == order_looks(study, inspector) and len(own) == len(told.stoves) * told.repeats
 
 
 def test_silent_phone_sends_nothing_after_its_day(scenario, sent):
