@@ -2,6 +2,7 @@
 
 import csv
 import io
+import re
 import zipfile
 
 import pytest
@@ -336,3 +337,26 @@ def test_stoves_of_nobody_are_counted_beside_the_artisans_so_that_totals_add_up(
 
 def test_where_all_are_assigned_nothing_is_said_of_nobody(yard):
     assert "Not assigned to anyone" not in text_of(yard.client.get("/trainer/steps"))
+
+
+@pytest.mark.parametrize("name", ["", "/steps", "/faults", "/inspectors", "/pieces", "/lessons"])
+def test_printed_page_says_what_it_counts(yard, name):
+    """The filter itself is not printed, so what it says is printed beside it."""
+    assert "First passes since" in find_printed(yard.client.get(f"/trainer{name}").text)
+    asked = yard.client.get(f"/trainer{name}?batch=B1&passes=all").text
+    printed = find_printed(asked)
+    assert "Filtered: batch B1, with rework" in printed and "Filter " not in printed
+
+
+def find_printed(page: str) -> str:
+    return " ".join(re.search(r'<p class="print-only">(.*?)</p>', page, re.DOTALL)[1].split())
+
+
+def test_fault_of_a_step_that_one_person_does_is_not_called_this_persons(crew):
+    """Of whoever does all of a step all faults are, which says nothing of the person."""
+    alone = open_yard()
+    alone.push(
+        *(alone.phone.inspect(f"B1-{n:03}", edge="fail", disposition="rework") for n in range(3))
+    )
+    page = text_of(alone.client.get("/trainer/faults"))
+    assert "One person does this step: Ano." in page and "All are one person's" not in page
