@@ -51,6 +51,22 @@ def build_series(
     )
 
 
+def list_alone(
+    counts: Iterable[BatchCount], checklists: Sequence[Checklist]
+) -> list[tuple[Checklist, str, str]]:
+    """(checklist, size, batch) of those that have one batch only, so that nothing is drawn."""
+    by_id = {checklist.id: checklist for checklist in checklists}
+    found: dict[tuple[str, str], list[str]] = {}
+    for one in counts:
+        if one.checklist in by_id and one.inspected:
+            found.setdefault((one.checklist, one.size), []).append(one.code)
+    return [
+        (by_id[name], size, codes[0])
+        for (name, size), codes in sorted(found.items())
+        if len(codes) == 1
+    ]
+
+
 def chart_batches(points: Sequence[BatchPoint]) -> list[ControlRow]:
     """p and u charts, each again with Laney's limits where there are batches enough; none of a
     single batch.

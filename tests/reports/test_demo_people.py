@@ -42,6 +42,7 @@ def test_planted_step_is_named_with_both_groups_of_people(demo):
     assert row.difference.low > 0.1 and row.q < 0.05
     page = text_of(client.get("/trainer"))
     assert f"{row.apprentices.failed} of {row.apprentices.inspected}" in page
+    assert re.search(r"Lesson on \S+ for Nerit Olwango, Pasko Idrewa: fewer faults\.", page)
 
 
 def test_lesson_helped_and_by_more_than_the_others_changed(demo):
