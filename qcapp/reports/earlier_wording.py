@@ -16,11 +16,6 @@ def as_share(share: str) -> Phrase:
     return phrase("%(figure)s %%", figure=Figure(whole))
 
 
-def _as_tenths(share: str) -> Phrase:
-    """To a tenth of a percent: no batch is known better."""
-    return as_share(f"{float(share):.3f}")
-
-
 def word_earlier(document: Mapping[str, Any]) -> list[Phrase]:
     """Empty where the summary has no batches to compare with."""
     earlier, first = document["earlier"], document["first_pass"]
@@ -34,16 +29,16 @@ def word_earlier(document: Mapping[str, Any]) -> list[Phrase]:
         batches=earlier["batches"],
         good=earlier["good"],
         stoves=earlier["stoves"],
-        share=_as_tenths(share),
-        lowest=_as_tenths(earlier["lowest"]),
-        highest=_as_tenths(earlier["highest"]),
+        share=as_share(share),
+        lowest=as_share(earlier["lowest"]),
+        highest=as_share(earlier["highest"]),
     )
     given = {
         "good": first["good"],
         "of": first["of"],
-        "rate": _as_tenths(first["rate"]),
-        "low": _as_tenths(earlier["expected_low"]),
-        "high": _as_tenths(earlier["expected_high"]),
+        "rate": as_share(first["rate"]),
+        "low": as_share(earlier["expected_low"]),
+        "high": as_share(earlier["expected_high"]),
     }
     if earlier["is_within"]:
         return [

@@ -21,9 +21,9 @@ ROOMS = {
     r"/trainer/steps": ("average %(rate)s", "Rate as counted", "Rate allowing for chance"),
     r"/trainer/faults": ("failed checks", "running share"),
     r"/trainer/artisans/A\d\d": (
-        "stoves as recorded",
+        "in the order recorded",
         "rate",
-        "Each chart shows the share of faulty stoves",
+        "Each chart shows the share with a fault",
     ),
     r"/trainer/drift/checks/.+": (
         "Single readings",
