@@ -4,8 +4,6 @@ import re
 
 import pytest
 
-from tests.reports.test_demo_people import demo  # noqa: F401  (a fixture)
-
 pytestmark = pytest.mark.slow
 
 # Of a page that can be filtered by stage; /trainer/pieces is about liners and stoves together.
@@ -33,8 +31,8 @@ def read_statements(page: str) -> str:
 
 
 @pytest.mark.parametrize("address", PAGES)
-def test_page_of_liners_speaks_of_no_stove(demo, address):  # noqa: F811  (the fixture)
-    said = read_statements(demo[0].get(f"{address}?stage=fired-liner").text)
+def test_page_of_liners_speaks_of_no_stove(demo_yard, address):
+    said = read_statements(demo_yard[0].get(f"{address}?stage=fired-liner").text)
     assert "Pierce the grate" in said or "Amerith Zolu" in said
     explained = said.replace("A piece is what was inspected at once: a stove", "")
     found = [
@@ -43,6 +41,6 @@ def test_page_of_liners_speaks_of_no_stove(demo, address):  # noqa: F811  (the f
     assert not found
 
 
-def test_faulty_liners_are_called_liners(demo):  # noqa: F811  (the fixture)
-    said = read_statements(demo[0].get("/trainer").text)
+def test_faulty_liners_are_called_liners(demo_yard):
+    said = read_statements(demo_yard[0].get("/trainer").text)
     assert re.search(r"\d+ faulty liners, \d+ of them by one person: Lusin Kedarro", said)

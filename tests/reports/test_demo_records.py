@@ -14,15 +14,14 @@ from qcapp.store.timestamps import format_timestamp, parse_timestamp
 from qcapp.usecases.fill_demo import give_to_buyer, prepare_demo
 from qcapp.usecases.load_phones import load_phones
 from tests.builders import NOW
-from tests.reports.test_demo_people import demo  # noqa: F401  (a fixture)
 from tests.web.test_pages import text_of
 
 pytestmark = pytest.mark.slow
 
 
 @pytest.fixture(scope="module")
-def client(demo):  # noqa: F811  (the fixture)
-    return demo[0]
+def client(demo_yard):
+    return demo_yard[0]
 
 
 def test_every_named_photo_is_there_and_shown(client):
