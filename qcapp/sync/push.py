@@ -162,7 +162,7 @@ def _keep_definitions(connection: Connection, definitions: list[Any], now: datet
             # The events that need it stay in the log as "unknown checklist".
             continue
         checklists.publish_checklist(
-            connection, checklist, origin="phone", now=format_timestamp(now)
+            connection, checklist, origin=checklists.BROUGHT, now=format_timestamp(now)
         )
 
 

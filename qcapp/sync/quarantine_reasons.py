@@ -48,6 +48,9 @@ UNKNOWN_STUDY = REASONS.sentence("unknown_study", "unknown study: %(study)s")
 UNKNOWN_BATCH = REASONS.sentence("unknown_batch", "unknown batch: %(batch)s")
 BATCH_CLOSED = REASONS.sentence("batch_closed", "batch closed: %(batch)s")
 UNKNOWN_CHECKLIST = REASONS.sentence("unknown_checklist", "unknown checklist: %(checklist)s")
+UNPUBLISHED_CHECKLIST = REASONS.sentence(
+    "unpublished_checklist", "this yard did not publish the checklist: %(checklist)s"
+)
 UNKNOWN_ARTISAN = REASONS.sentence("unknown_artisan", "unknown artisan: %(names)s")
 UNKNOWN_CHECK = REASONS.sentence("unknown_check", "unknown check: %(names)s")
 UNKNOWN_SIZE = REASONS.sentence("unknown_size", "unknown size: %(size)s")

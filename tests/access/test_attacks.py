@@ -368,3 +368,4 @@ def test_table_lists_every_attack():
         if not name.startswith(("test_table", "test_inflating", "test_sign_in_leads"))
     }
     assert attacks <= names, attacks - names
+    assert names <= here, names - here

@@ -40,7 +40,8 @@ class Batch(SQLModel, table=True):
 class Revision(SQLModel, table=True):
     """A checklist as published, frozen by its hash.
 
-    origin: file, yard (made here by the lead) or phone.
+    origin: file, yard (made here by the lead), phone (brought along with records, none of which
+    counts), or accepted (by the lead, so that they do).
     """
 
     __tablename__ = "revision"
