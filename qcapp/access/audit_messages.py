@@ -25,6 +25,7 @@ AUDIT_MESSAGES: dict[str, Phrase] = {
     "file_imported": phrase("imported a file"),
     "quarantine_decided": phrase("decided about a record"),
     "brought_checklist_decided": phrase("decided about a checklist that came with records"),
+    "records_rejected": phrase("rejected all records of one phone held back for one reason"),
     "study_planned": phrase("planned a study"),
     "study_closed": phrase("closed a study"),
     "study_sheet_entered": phrase("entered a study's sheet"),

@@ -66,6 +66,9 @@ OTHER_CONTENT_FIRST = REASONS.sentence(
 TOO_LARGE = REASONS.sentence(
     "too_large", "too large: an event may have at most %(max_bytes)s bytes; shorten the note"
 )
+OVER_ALLOWANCE = REASONS.sentence(
+    "over_allowance", "this phone has sent all that one may send in a day; the rest waits on it"
+)
 TOO_DEEP = REASONS.sentence("too_deep", "nested too deeply: this is not a record of the app")
 
 

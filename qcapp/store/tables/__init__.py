@@ -10,7 +10,7 @@ from qcapp.store.tables.projections import (
     SUMMARY,
     TALLY,
 )
-from qcapp.store.tables.records import LOG, META, PHOTO, PHOTO_NAME
+from qcapp.store.tables.records import INTAKE, LOG, META, PHOTO, PHOTO_NAME, PHOTO_UPLOAD
 from qcapp.store.tables.registry import (
     ACCOUNT,
     ATTEMPT,
@@ -32,6 +32,7 @@ __all__ = [
     "CHECK_KEY",
     "DEVICE",
     "INSPECTION",
+    "INTAKE",
     "INVITE",
     "JOIN_CODE",
     "LINK_OPENING",
@@ -41,6 +42,7 @@ __all__ = [
     "PERSON",
     "PHOTO",
     "PHOTO_NAME",
+    "PHOTO_UPLOAD",
     "RESULT",
     "REVISION",
     "SESSION",

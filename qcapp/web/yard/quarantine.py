@@ -5,6 +5,7 @@ from typing import Annotated, Any
 
 from fastapi import APIRouter, Form, Path, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
+from pydantic import BaseModel, Field, StringConstraints
 
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
@@ -20,6 +21,7 @@ from qcapp.sync.quarantine import (
     list_strangers,
     reject,
 )
+from qcapp.sync.quarantine_groups import list_groups, reject_group
 from qcapp.sync.unpublished import (
     accept_checklist,
     get_brought,
@@ -51,6 +53,15 @@ class QuarantineForm(OpenForm):
     seen: str = ""
 
 
+class GroupForm(BaseModel):
+    """What the page showed of a group; see HeldGroup."""
+
+    sender: Annotated[str, StringConstraints(max_length=200)]
+    code: Annotated[str, StringConstraints(max_length=64)]
+    last: Annotated[int, Field(ge=1, lt=2**53)]
+    reason: Annotated[str, StringConstraints(min_length=1, max_length=MAX_REASON)]
+
+
 @router.get("/yard/quarantine", dependencies=[allow(DECIDE)])
 def show_quarantined(request: Request, store: StoreDep) -> HTMLResponse:
     with store.reading() as connection:
@@ -66,9 +77,26 @@ def show_quarantined(request: Request, store: StoreDep) -> HTMLResponse:
         waiting=waiting,
         decided=decided,
         brought=brought,
+        groups=list_groups(waiting),
         names=names,
         most=MAX_SHOWN,
     )
+
+
+@router.post(
+    "/yard/quarantine",
+    dependencies=[allow(DECIDE, "records_rejected")],
+)
+def reject_all(
+    request: Request,
+    form: Annotated[GroupForm, Form()],
+    store: StoreDep,
+    now: NowDep,
+    caller: CallerDep,
+) -> Response:
+    count = reject_group(store, **form.model_dump(), by=caller.code or "", now=now)
+    request.state.about = {"records": str(count), "sender": form.sender[:64], "reason": form.code}
+    return RedirectResponse("/yard/quarantine", status_code=303)
 
 
 @router.get("/yard/quarantine/checklists/{checklist_hash}", dependencies=[allow(DECIDE)])
