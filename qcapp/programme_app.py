@@ -125,11 +125,17 @@ def create_programme(
         for place in (programme, *programme.yards)
     }
     apps = {
-        yard.host: create_app(_own(yard, settings, folder), stores[yard.address], clock)
+        yard.host: create_app(
+            _own(yard, settings, folder),
+            stores[yard.address],
+            clock,
+            address=f"{yard.address}/",
+        )
         for yard in programme.yards
     }
     own = open_app("qcapp programme", _own(programme, settings, folder), clock)
     own.state.store = stores[programme.address]
+    own.state.address = f"{programme.address}/"
     own.state.yards = {yard.address: (yard.name, stores[yard.address]) for yard in programme.yards}
     add_middleware_stack(own)
     include_routers(own, programme_page.router, audit_trail.programme_router)

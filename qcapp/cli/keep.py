@@ -10,6 +10,7 @@ import typer
 
 from qcapp.access.invites import TERMINAL
 from qcapp.cli.progress import Progress, explain_interrupt
+from qcapp.cli.yard_place import open_existing
 from qcapp.errors import BadInput, Clash
 from qcapp.settings import Settings
 from qcapp.store.engine import Store, refuse_missing
@@ -98,7 +99,7 @@ def import_file(
     as_json: AsJson = False,
 ) -> None:
     """Imports unsent work that a phone saved as a file; importing it twice changes nothing."""
-    store = open_store(Settings())
+    store = open_existing(Settings())
     with (
         _open(file) as stream,
         explain_interrupt("what was imported is kept; run it again for the rest"),

@@ -16,7 +16,7 @@ from qcapp.sync.push import IMPORTED
 from qcapp.usecases.load_phones import load_phones
 from qcapp.usecases.setup_guide import load_guide
 from qcapp.usecases.take_in_file import find_held_back, take_in_file
-from qcapp.web.deps import NowDep, SettingsDep, StoreDep
+from qcapp.web.deps import NowDep, SettingsDep, StoreDep, get_address
 from qcapp.web.layout.page import page
 from qcapp.web.layout.yard_page import yard_page
 from qcapp.web.middleware.authorisation import CallerDep
@@ -54,7 +54,7 @@ def add_join_code(
 ) -> Response:
     name = form.name.strip()
     code = make_join_code(store, name=name, minutes=settings.join_minutes, now=now)
-    address = f"{request.base_url}phone/#join={code}"
+    address = f"{get_address(request)}phone/#join={code}"
     fresh = {
         "name": name,
         "code": code,
