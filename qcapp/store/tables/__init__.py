@@ -23,6 +23,7 @@ from qcapp.store.tables.registry import (
     REVISION,
     SESSION,
     SUMMARY_LINK,
+    TRUSTED_BROWSER,
 )
 
 __all__ = [
@@ -51,4 +52,5 @@ __all__ = [
     "SUMMARY",
     "SUMMARY_LINK",
     "TALLY",
+    "TRUSTED_BROWSER",
 ]

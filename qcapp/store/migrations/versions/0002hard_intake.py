@@ -1,4 +1,6 @@
-"""What each phone handed in on a day, and photos begun before a record named them."""
+"""What each phone handed in on a day, photos begun before a record named them, browsers in which
+an account signed in before.
+"""
 
 import sqlalchemy as sa
 from alembic import op
@@ -26,8 +28,16 @@ def upgrade() -> None:
         sa.Column("photos", sa.Integer(), nullable=False),
         sa.Column("bytes", WIDE, nullable=False),
     )
+    op.create_table(
+        "trusted_browser",
+        sa.Column("token_hash", sa.String(), primary_key=True),
+        sa.Column("account", sa.String(), primary_key=True),
+        sa.Column("made_at", sa.String(), nullable=False),
+    )
+    op.create_index("ix_trusted_browser_account", "trusted_browser", ["account"])
 
 
 def downgrade() -> None:
+    op.drop_table("trusted_browser")
     op.drop_table("intake")
     op.drop_table("photo_upload")
