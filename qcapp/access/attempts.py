@@ -57,6 +57,13 @@ def count_try(store: Store, who: Mapping[str, str], now: datetime) -> None:
         raise TooMany(phrase("too many attempts"), "", todo, wait_s=wait_s, is_first=is_first)
 
 
+def take_back_try(store: Store, who: Mapping[str, str]) -> None:
+    """Uncounts one try of each, which was right; the wrong ones before it stay counted."""
+    with store.writing() as connection:
+        for kind, value in who.items():
+            attempts.take_back_attempt(connection, _key(kind, value))
+
+
 def read_count(store: Store, kind: str, value: str) -> int:
     """Tries counted and not yet forgotten."""
     with store.reading() as connection:

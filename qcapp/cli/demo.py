@@ -8,11 +8,10 @@ from typing import Annotated
 
 import segno
 import typer
-import uvicorn
 
 from qcapp.access.devices import make_join_code
 from qcapp.app import create_app
-from qcapp.cli.listening import listening, run_bound
+from qcapp.cli.listening import build_config, listening, run_bound
 from qcapp.cli.progress import Progress, explain_interrupt
 from qcapp.cli.yard_place import describe_place
 from qcapp.settings import Settings
@@ -90,4 +89,4 @@ A phone on a USB cable reaches it with
 Stop with Ctrl+C.""",
         flush=True,
     )
-    run_bound(uvicorn.Config(app, log_level="warning"), bound)
+    run_bound(build_config(app), bound)

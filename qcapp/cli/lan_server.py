@@ -9,12 +9,12 @@ from pathlib import Path
 from typing import Any
 
 import segno
-import uvicorn
 from starlette.types import ASGIApp
 
 from qcapp.app import create_app
 from qcapp.cli.accounts import welcome_first_lead
-from qcapp.cli.listening import listening
+from qcapp.cli.bounded_protocol import BoundedServer, allow_many_files
+from qcapp.cli.listening import build_config, listening
 from qcapp.cli.yard_place import make_key, prepare_place
 from qcapp.lan.authority import list_ranges
 from qcapp.lan.bootstrap import make_bootstrap
@@ -88,12 +88,13 @@ def serve_both(
     beside: socket.socket,
 ) -> None:
     """Runs until a signal; the plain-http page lives and ends with the app."""
-    plain: dict[str, Any] = {"log_level": "warning", "server_header": False, "proxy_headers": False}
-    side = uvicorn.Server(uvicorn.Config(bootstrap, **plain))
+    plain: dict[str, Any] = {"server_header": False, "proxy_headers": False}
+    side = BoundedServer(build_config(bootstrap, **plain))
+    allow_many_files()
     thread = threading.Thread(target=side.run, args=([beside],), daemon=True)
     thread.start()
     try:
-        uvicorn.Server(uvicorn.Config(app, ssl_certfile=certificate, **plain)).run([main])
+        BoundedServer(build_config(app, ssl_certfile=certificate, **plain)).run([main])
     except KeyboardInterrupt:
         pass
     finally:

@@ -5,10 +5,16 @@ import errno
 import socket
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
+from typing import Any
 
 import uvicorn
+from starlette.types import ASGIApp
 
+from qcapp.cli.bounded_protocol import BoundedProtocol, BoundedServer, allow_many_files
 from qcapp.errors import StartError
+
+# As many as uvicorn lets wait.
+BACKLOG = 2048
 
 
 @contextmanager
@@ -31,11 +37,13 @@ def listening(host: str, port: int) -> Iterator[socket.socket]:
         yield bound
 
 
-# As many as uvicorn lets wait.
-BACKLOG = 2048
+def build_config(app: ASGIApp | str, **more: Any) -> uvicorn.Config:
+    """How every server of ours listens: quiet, and bounded in what callers may keep waiting."""
+    return uvicorn.Config(app, http=BoundedProtocol, log_level="warning", **more)
 
 
 def run_bound(config: uvicorn.Config, bound: socket.socket) -> None:
     """Serves on the socket until stopped."""
+    allow_many_files()
     with contextlib.suppress(KeyboardInterrupt):
-        uvicorn.Server(config).run([bound])
+        BoundedServer(config).run([bound])

@@ -10,14 +10,14 @@ from typing import Annotated, Any
 from urllib.parse import urlsplit
 
 import typer
-import uvicorn
 from fastapi import FastAPI
 from starlette.types import ASGIApp
 from uvicorn.supervisors import Multiprocess
 
 from qcapp.app import create_app
 from qcapp.cli.accounts import welcome_first_lead
-from qcapp.cli.listening import listening, run_bound
+from qcapp.cli.bounded_protocol import allow_many_files
+from qcapp.cli.listening import build_config, listening, run_bound
 from qcapp.cli.yard_place import describe_place, make_key, prepare_place
 from qcapp.errors import BadInput
 from qcapp.programme_app import create_programme, list_stores, load_programme
@@ -234,7 +234,7 @@ def run_server(app: ASGIApp, bound: socket.socket, *, proxy: str | None) -> None
     came over https.
     """
     start_logging()
-    run_bound(uvicorn.Config(OnlyHttps(app) if proxy else app, **describe_listening(proxy)), bound)
+    run_bound(build_config(OnlyHttps(app) if proxy else app, **describe_listening(proxy)), bound)
 
 
 def run_workers(workers: int, bound: socket.socket, options: dict[str, Any]) -> None:
@@ -246,13 +246,14 @@ def run_workers(workers: int, bound: socket.socket, options: dict[str, Any]) -> 
     # environment, as settings do.
     os.environ[WORKER] = json.dumps(options)
     start_logging()
-    config = uvicorn.Config(
+    config = build_config(
         f"{__name__}:build_worker",
         factory=True,
         workers=workers,
         **describe_listening(options["proxy"]),
     )
     bound.set_inheritable(True)
+    allow_many_files()
     Multiprocess(config, sockets=[bound]).run()
 
 
@@ -268,7 +269,6 @@ def describe_listening(proxy: str | None) -> dict[str, Any]:
     """Given here, so that the environment cannot widen whom the server believes."""
     believed = [*PROXIES, proxy] if proxy else list(PROXIES)
     return {
-        "log_level": "warning",
         "proxy_headers": True,
         "forwarded_allow_ips": believed,
     }

@@ -6,6 +6,7 @@ import pytest
 
 from qcapp.access.attempts import MAX_TRIES
 from qcapp.access.trusted_browser import MOST, read_source
+from qcapp.inspection.check_character import build_check_character
 from tests.access.test_accounts import WORDS, make_trainer, sign_in
 from tests.builders import NOW, open_client, open_yard
 
@@ -119,6 +120,19 @@ def test_own_password_can_be_changed_while_strangers_guess(yard):
     assert sign_in(fresh).status_code == 303
     form["old"] = WORDS
     assert fresh.post("/account/password", data=form, follow_redirects=False).status_code == 303
+
+
+def test_phones_of_a_whole_yard_join_behind_one_router_and_wrong_codes_stay_counted(yard):
+    device = "0197f000-0000-7000-8000-0000000001{:02x}"
+    for n in range(MAX_TRIES["join address"] + 15):
+        yard.pair(device.format(n))
+    wrong = {"code": "AAAA" + "AAA", "device_id": device.format(99)}
+    wrong["code"] += build_check_character(wrong["code"])
+    codes = [
+        yard.client.post("/api/devices/enrol", json=wrong).status_code
+        for _ in range(MAX_TRIES["join address"] + 1)
+    ]
+    assert codes == [400] * MAX_TRIES["join address"] + [403]
 
 
 def test_a_network_of_ipv6_is_one_source(yard):

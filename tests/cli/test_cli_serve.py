@@ -15,7 +15,10 @@ LINK = r"(http\S+)/welcome/[\w-]+"
 
 def serve(*words, **more):
     """(what the command printed, the app it gave to the web server, how that should listen)."""
-    with mock.patch("uvicorn.Server") as served, mock.patch("socket.socket.bind"):
+    with (
+        mock.patch("qcapp.cli.listening.BoundedServer") as served,
+        mock.patch("socket.socket.bind"),
+    ):
         done = run(*words, **more)
     assert done.returncode == 0, done.stderr
     (config,), _none = served.call_args
@@ -58,7 +61,7 @@ def test_behind_a_proxy_links_and_headers_are_those_of_https(tmp_path):
     ],
 )
 def test_what_cannot_be_served_is_one_line(words, says, tmp_path):
-    with mock.patch("uvicorn.Server") as served:
+    with mock.patch("qcapp.cli.listening.BoundedServer") as served:
         done = run("serve", *words, "--port", 0, database=f"sqlite:///{tmp_path / 'yard.db'}")
     assert done.returncode == 1 and says in done.stderr and done.stderr.count("\n") == 1
     served.assert_not_called()
