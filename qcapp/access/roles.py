@@ -32,6 +32,7 @@ ACTIONS: dict[str, tuple[str, tuple[str, ...]]] = {
         "what faults cost, by the yard's own minutes, material and pay",
         ("yard_lead",),
     ),
+    "keep_backups": ("see the daily backups, make one at once", ("yard_lead",)),
     "manage_phones": (
         "make join codes, sign phones off, take in a file, see phones and losses",
         ("yard_lead",),

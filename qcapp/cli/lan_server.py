@@ -49,6 +49,7 @@ def serve_lan(
     prepare_place(settings, is_new=is_new)
     make_key(settings, is_wanted=is_new_key)
     app = create_app(settings, address=f"{lan.origin.url}/")
+    app.state.are_backups_daily = True
     picture = f"{app.state.shell.base}phone/icons/icon-192.png"
     bootstrap = make_bootstrap(lan, picture_path=picture, clock=lambda: datetime.now(UTC))
     start_logging()

@@ -153,6 +153,8 @@ def serve_programme(
     with listening(host, port) as bound:
         served = create_programme(programme, Settings(), file.resolve().parent)
         stores = list_stores(served)
+        for app in served.apps.values():
+            app.state.are_backups_daily = True
         for place, role in [
             (programme, "programme_lead"),
             *((yard, "yard_lead") for yard in programme.yards),
@@ -165,6 +167,7 @@ def serve_programme(
 
 def build_server(settings: Settings, hsts_days: int, address: str | None) -> FastAPI:
     server = create_app(settings, address=address)
+    server.state.are_backups_daily = True
     # What is here now stays as long as the process: the collector need not look through it at every
     # page.
     gc.collect()
