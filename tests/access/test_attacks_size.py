@@ -23,6 +23,7 @@ from tests.sync.test_export_file import build_file, count_rows, pack_photo
 from tests.web.test_pages import text_of
 from tests.web.test_photos import make_jpeg
 
+pytestmark = pytest.mark.both_engines
 OTHER = "0197f000-0000-7000-8000-0000000000bb"
 
 
@@ -213,6 +214,7 @@ AT_ONCE = 16
 
 
 @pytest.mark.slow
+@pytest.mark.sqlite_only
 def test_memory_under_every_attack_by_size_stays_under_twice_that_of_an_idle_server(tmp_path):
     url = f"sqlite:///{tmp_path / 'yard.db'}"
     store, _checklist = open_small_store(tmp_path / "yard.db")
