@@ -60,16 +60,26 @@ def create_app(
     """
     app = open_app("qcapp", settings, clock)
     app.state.drawings = read_drawings(settings.checklists_dir)
-    app.state.store = store or open_store(settings, clock)
+    app.state.store = store or open_signed_store(settings, clock)
     app.state.backups = make_keeper(settings, app.state.store.url, clock)
     app.state.has_no_passwords = has_no_passwords
     app.state.address = address
-    refuse_missing_key(app.state.store, settings.key_file)
     if has_no_passwords:
         refuse_real_yard(app.state.store)
     add_middleware_stack(app)
     include_routers(app, *(router for place in PLACES for router in place.ROUTERS), openapi.router)
     return app
+
+
+def open_signed_store(settings: Settings, clock: Callable[[], datetime]) -> Store:
+    """As open_store. Raises StartError too when the key of the issued summaries is missing."""
+    store = open_store(settings, clock)
+    try:
+        refuse_missing_key(store, settings.key_file)
+    except StartError:
+        store.close()
+        raise
+    return store
 
 
 def open_app(title: str, settings: Settings, clock: Callable[[], datetime]) -> FastAPI:

@@ -25,11 +25,12 @@ from qcapp.app import (
     end_work,
     include_routers,
     open_app,
+    open_signed_store,
 )
 from qcapp.errors import BadInput
 from qcapp.settings import Settings
 from qcapp.store.engine import Store
-from qcapp.usecases.open_store import open_store, utc_now
+from qcapp.usecases.open_store import utc_now
 from qcapp.web.accounts import audit_trail
 from qcapp.web.programme import pages as programme_page
 
@@ -127,7 +128,7 @@ def create_programme(
     lie.
     """
     stores = {
-        place.address: open_store(_own(place, settings, folder), clock)
+        place.address: open_signed_store(_own(place, settings, folder), clock)
         for place in (programme, *programme.yards)
     }
     apps = {
