@@ -206,3 +206,17 @@ def test_links_and_codes_name_the_configured_address_whatever_a_request_says(tmp
     for path, form in shown.items():
         page = strange.post(path, data=form).text
         assert "https://yard.example/" in page and "evil.example" not in page, path
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="a unit of systemd")
+def test_first_start_of_the_guides_service_makes_the_yard_in_its_own_folder(tmp_path, monkeypatch):
+    unit = (ROOT / "static" / "guide" / "install.md").read_text(encoding="utf-8")
+    given = dict(
+        line.removeprefix("Environment=").split("=", 1)
+        for line in unit.split("```ini\n")[1].split("```")[0].splitlines()
+        if line.startswith("Environment=")
+    )
+    assert given == {"XDG_DATA_HOME": "/var/lib"}
+    monkeypatch.setenv("XDG_DATA_HOME", given["XDG_DATA_HOME"])
+    assert Settings().database_url == "sqlite:////var/lib/qcapp/qcapp.db"
+    assert str(Settings().key_file) == "/var/lib/qcapp/qcapp-key.pem"
