@@ -28,7 +28,7 @@ ALLOWED = {
     "charts": ({"reports", "stats"}, set()),
     "documents": (
         {"checklist", "inspection", "reports", "stats"},
-        {"typst", "segno", "xlsxwriter"},
+        {"typst", "segno", "xlsxwriter", "PIL"},
     ),
     "access": ({"inspection", "store"}, {"argon2", "cryptography", "rfc8785", "sqlalchemy"}),
     "lan": (set(), {"cryptography", "jinja2", "segno", "starlette"}),
