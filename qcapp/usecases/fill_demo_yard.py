@@ -71,7 +71,7 @@ def fill_demo_yard(demo: Demo) -> Iterator[tuple[int, int]]:
             yield done + step, len(events)
         done += len(sent)
     for name, content in taken.items():
-        receive_whole(demo.store, name, content)
+        receive_whole(demo.store, name, content, sender=None, now=demo.now)
 
 
 def _take_photo(drawings: Mapping[str, str], taken: dict[str, bytes], shot: Shot) -> str:

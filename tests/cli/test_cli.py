@@ -23,6 +23,7 @@ from qcapp.settings import Settings
 from qcapp.store.engine import Store
 from qcapp.sync.push import parse_push, receive_push
 from qcapp.usecases.load_trainer import load_figures
+from qcapp.usecases.open_store import open_store
 from tests.builders import NOW, Phone, build_push, build_small_checklist, open_small_store
 from tests.sync.test_export_file import build_file, pack_photo
 from tests.web.test_photos import HTML
@@ -50,6 +51,12 @@ def run(*words, database="sqlite:///:memory:"):
         main.run()
     said = (stream.buffer.getvalue().decode() for stream in (out, err))
     return subprocess.CompletedProcess(command, end.value.code, *said)
+
+
+def make_yard(url: str) -> str:
+    """An empty yard at this place, as the first start of a server makes it."""
+    open_store(Settings(database_url=url)).close()
+    return url
 
 
 def test_a_command_runs_as_a_process_of_its_own():
@@ -287,7 +294,7 @@ def test_rebuild_makes_the_same_figures_and_finds_an_altered_log(demo, tmp_path)
 
 
 def test_yard_file_is_entered_and_can_be_entered_again(tmp_path):
-    url = f"sqlite:///{tmp_path / 'yard.sqlite3'}"
+    url = make_yard(f"sqlite:///{tmp_path / 'yard.sqlite3'}")
     guide = (ROOT / "static" / "guide" / "make-it-yours.md").read_text(encoding="utf-8")
     text = re.search(r"```yaml\n(people:.*?)```", guide, re.DOTALL)[1]
     (tmp_path / "yard.yaml").write_text(text, encoding="utf-8")
@@ -347,7 +354,7 @@ def test_import_takes_a_file_once_and_again(tmp_path):
             }
         )
     )
-    url = f"sqlite:///{tmp_path / 'yard.sqlite3'}"
+    url = make_yard(f"sqlite:///{tmp_path / 'yard.sqlite3'}")
     for _ in range(2):
         found = answer("import", file, "--json", database=url)
         assert found["counts"] == {"quarantined": 1} and found["quarantined"][0]["reason"] == {
@@ -363,14 +370,15 @@ def test_import_takes_a_file_once_and_again(tmp_path):
 def test_photo_that_is_not_taken_says_why(tmp_path):
     file = tmp_path / "unsent.txt"
     file.write_bytes(build_file(photos=[pack_photo(HTML)]))
-    said = run("import", file, database=f"sqlite:///{tmp_path / 'yard.db'}").stdout.splitlines()
+    url = make_yard(f"sqlite:///{tmp_path / 'yard.db'}")
+    said = run("import", file, database=url).stdout.splitlines()
     assert "1 refused" in said[0] and said[1].startswith("  photo ")
 
 
 def test_backup_of_another_server_is_put_in_place_with_a_caution(tmp_path):
     urls = [f"sqlite:///{tmp_path / name}" for name in ("one.db", "other.db")]
     for url in urls:
-        assert run("account", "list", database=url).returncode == 0
+        make_yard(url)
     assert run("backup", tmp_path / "copy.db", database=urls[0]).returncode == 0
     assert "another server" not in run("restore", tmp_path / "copy.db", database=urls[0]).stdout
     assert "another server" in run("restore", tmp_path / "copy.db", database=urls[1]).stdout
