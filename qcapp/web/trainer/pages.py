@@ -160,6 +160,17 @@ def show_pieces(request: Request, figures: FiguresDep) -> Response:
     )
 
 
+@router.get("/escapes", dependencies=[allow("see_figures")])
+def show_escapes(request: Request, figures: FiguresDep) -> Response:
+    return figures_page(
+        request,
+        "trainer/escapes.html",
+        figures,
+        title=phrase("Faults that a stage let through"),
+        gates=figures.escapes,
+    )
+
+
 @router.get("/tables/{name}.csv", dependencies=[allow("see_figures")])
 def get_csv(name: str, figures: FiguresDep) -> Response:
     table = build_table(figures, name)
