@@ -51,10 +51,12 @@ class Passage(NamedTuple):
 
 
 def find_pieces(links: Iterable[MadeFrom], articles: Iterable[str]) -> list[Piece]:
-    """Of these articles. Where several loads are named for one piece, none is believed."""
+    """Of these articles. What cannot all be true joins none of them, and where several loads are
+    named for one piece, none is believed.
+    """
     links = list(links)
-    groups, contradictions = join_pieces(links)
-    placed = {key for group in (*groups, *contradictions) for key in group}
+    groups, _contradictions = join_pieces(links)
+    placed = {key for group in groups for key in group}
     loads: dict[str, set[str]] = {}
     for link in links:
         if link.stage == LOAD_STAGE:
