@@ -23,6 +23,7 @@ from qcapp.store.registry.yard_facts import save_yard_facts
 from qcapp.store.timestamps import format_timestamp
 from qcapp.sync.push import parse_push, receive_push
 from qcapp.sync.server_events import record_server_event
+from qcapp.usecases.fill_demo_way import fill_demo_way
 from qcapp.usecases.issue_summary import issue_summary
 from qcapp.usecases.open_store import open_store
 
@@ -143,6 +144,7 @@ def _fill(
     for template in (template for template in scenario.templates if template.name not in named):
         body = {"step": template.step, "name": template.name, "artisans": list(template.artisans)}
         record_server_event(store, kind="template", recorder="yard lead", body=body, now=now)
+    fill_demo_way(store, scenario, shipped, today, now)
     with store.writing() as connection:
         set_fact(connection, DEMO_FILLED, format_timestamp(now))
 

@@ -39,6 +39,30 @@ def list_links_down(connection: Connection, keys: Iterable[str]) -> list[MadeFro
     return sorted(found | {*list_claims(connection, pieces)})
 
 
+def list_links_around(connection: Connection, key: str) -> list[MadeFrom]:
+    """Every link within the piece that this article is, in both directions, with the load of each.
+    Of a load: its pieces alone.
+    """
+    found: set[MadeFrom] = set()
+    seen, ahead = set(), {key}
+    is_load = key.startswith(f"{LOAD_STAGE}/")
+    while ahead:
+        links = _list_links(connection, ahead)
+        links |= {*list_claims(connection, ahead)}
+        found |= links
+        seen |= ahead
+        ends = {(link.stove_key, link.from_key) for link in links if link.stage != LOAD_STAGE}
+        ahead = set() if is_load else {end for pair in ends for end in pair} - seen
+    return sorted(found)
+
+
+def find_keys(connection: Connection, keys: Collection[str]) -> dict[str, tuple[str, str]]:
+    """{key: (checklist id, serial as it was typed)} of those that were inspected."""
+    columns = (STOVE.c.stove_key, STOVE.c.checklist, STOVE.c.serial)
+    query = select(*columns).where(STOVE.c.stove_key.in_(sorted(keys)))
+    return {row.stove_key: (row.checklist, row.serial) for row in connection.execute(query)}
+
+
 def _list_links(connection: Connection, keys: Collection[str]) -> set[MadeFrom]:
     return {
         MadeFrom(*row)

@@ -1,6 +1,6 @@
 """The yard lead's pages of the yard itself."""
 
-from qcapp.web.yard import batches, costs, people, phones, quarantine, setup
+from qcapp.web.yard import batches, costs, hours, people, phones, quarantine, setup
 
 ROUTERS = (
     phones.router,
@@ -9,4 +9,5 @@ ROUTERS = (
     setup.router,
     batches.router,
     costs.router,
+    hours.router,
 )
