@@ -134,9 +134,7 @@ def _build_visit(inspection: Mapping[str, Any], checklist: Checklist, *, is_firs
         disposition=body["disposition"]["kind"],
         reason=body["disposition"].get("reason") or "",
         crew=tuple(
-            (checklist.step_by_id[step], code)
-            for step, code in body["crew"].items()
-            if step in checklist.step_by_id
+            (step, body["crew"][step.id]) for step in checklist.steps if step.id in body["crew"]
         ),
         readings=tuple(readings),
         failed=sum(counts_as_fail(check, judged[check.id].verdict) for check in checklist.checks),
