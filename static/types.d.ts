@@ -366,6 +366,13 @@ interface Device {
   dev_seq: number;
 }
 
+/** What the app must know before any screen shows. */
+interface Known {
+  meta: Record<string, any>;
+  reference: Reference | undefined;
+  drafts: Draft[];
+}
+
 interface NotedCounts {
   device_id: string;
   created: number;
@@ -576,6 +583,7 @@ interface App {
   showAnswer: (verdict: Verdict, text: string) => void;
   /** The draft as it was before the last answer or sheet, without photos taken since. */
   undo: () => void;
+  take: (known: Known) => void;
   reload: () => Promise<void>;
 }
 

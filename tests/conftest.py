@@ -30,10 +30,10 @@ CHROMIUM_FLAGS = (
     "--disable-sync",
 )
 
-# A cheap phone: small screen, finger instead of mouse.
+# A cheap phone: small screen, finger instead of mouse. One dot a pixel: less to draw, same places.
 PHONE = {
     "viewport": {"width": 360, "height": 640},
-    "device_scale_factor": 2,
+    "device_scale_factor": 1,
     "is_mobile": True,
     "has_touch": True,
 }

@@ -70,7 +70,9 @@ def walk_demo(browser: Browser, folder: Path) -> Iterator[Moment]:
     settings = Settings(database_url=f"sqlite:///{folder}/demo.sqlite3")
     settings, _figures = prepare_demo(settings, fresh=False, now=datetime.now(UTC))
     with YardServer(settings, folder) as server:
-        yield from walk_phone(browser.new_context(**PHONE).new_page(), server)
+        yield from walk_phone(
+            browser.new_context(**PHONE | {"device_scale_factor": 2}).new_page(), server
+        )
         yield from walk_pages(open_desk(browser, server), server)
 
 

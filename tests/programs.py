@@ -15,11 +15,14 @@ def list_measuring():
     return {name: text for name, text in os.environ.items() if name.startswith("COVERAGE_")}
 
 
+# The same browser without its windows and tabs: three quarters of the work for the same page.
+WINDOWLESS_CHROMIUM = "chromium-headless-shell"
+
+
 def find_chromium():
-    """Path of an installed Chromium, or None."""
-    return next(
-        filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None
-    )
+    """Path of an installed Chromium, or None; one without windows is preferred."""
+    names = (WINDOWLESS_CHROMIUM, "chromium", "chromium-browser", "google-chrome")
+    return next(filter(None, map(shutil.which, names)), None)
 
 
 OLDEST_NODE = 20

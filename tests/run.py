@@ -25,7 +25,7 @@ CHECKOUT = Path(__file__).resolve().parent.parent
 sys.path[:0] = [str(CHECKOUT / "demo"), str(CHECKOUT / "tests")]
 
 from environment import CannotPrepare, ready_environment
-from programs import find_chromium, find_node, find_postgresql
+from programs import WINDOWLESS_CHROMIUM, find_chromium, find_node, find_postgresql
 
 # A step ends with this when what it needs is out of reach (tests/audit.py); never for a test.
 SKIPPED = 77
@@ -34,6 +34,8 @@ PACKAGES = CHECKOUT / "tests" / "js"
 # Two at a time: the smallest machine that builds this has two cores, and a test waits little.
 # Each takes half of the list in its order, so that files that share something stay together.
 TWO_AT_A_TIME = ["-n", "2", "--dist", "worksteal"]
+# A walk on the phone waits a third of its time, as a thumb does.
+THREE_AT_A_TIME = ["-n", "3", "--dist", "worksteal"]
 
 
 class Tools:
@@ -113,7 +115,7 @@ def run_tests(tools):
 
 def run_browser(tools):
     """pytest of tests/e2e, in a real browser"""
-    return tools.module("pytest", *TWO_AT_A_TIME, BROWSER)
+    return tools.module("pytest", *THREE_AT_A_TIME, BROWSER)
 
 
 def run_coverage(tools):
@@ -195,20 +197,13 @@ def list_missing(steps):
     return [name for name, found in there.items() if not found]
 
 
-def ready_programs(steps):
-    """Install what is missing from the system's packages where this may be done."""
-    missing = list_missing(steps)
-    if not missing:
-        return
-    if not (shutil.which("apt-get") and hasattr(os, "geteuid") and os.geteuid() == 0):
-        raise CannotPrepare(
-            "no {0} here, and the tests need it: install the package {0} of your system{1}".format(
-                " and ".join(missing),
-                "" if "postgresql" in missing else ", or run the step fast, without the browser",
-            )
-        )
-    print(f"installing {' and '.join(missing)} (about half a minute, once)", flush=True)
-    install = ["apt-get", "install", "-qy", "--no-install-recommends", *missing]
+def may_install():
+    return shutil.which("apt-get") and hasattr(os, "geteuid") and os.geteuid() == 0
+
+
+def install_packages(names):
+    """Ask the system's packages for these; the caller looks whether they came."""
+    install = ["apt-get", "install", "-qy", "--no-install-recommends", *names]
     for command in (["apt-get", "update", "-q"], install):
         subprocess.run(
             command,
@@ -217,10 +212,33 @@ def ready_programs(steps):
             stdin=subprocess.DEVNULL,
             stdout=subprocess.DEVNULL,
         )
+
+
+def ready_programs(steps):
+    """Install what is missing from the system's packages where this may be done."""
+    missing = list_missing(steps)
+    if not missing:
+        return
+    if not may_install():
+        raise CannotPrepare(
+            "no {0} here, and the tests need it: install the package {0} of your system{1}".format(
+                " and ".join(missing),
+                "" if "postgresql" in missing else ", or run the step fast, without the browser",
+            )
+        )
+    print(f"installing {' and '.join(missing)} (about half a minute, once)", flush=True)
+    install_packages(missing)
     if list_missing(steps):
         raise CannotPrepare(
             f"apt-get could not install {' and '.join(list_missing(steps))} (see its message above)"
         )
+
+
+def ready_quicker_browser(steps):
+    """The browser without windows where it may be installed; the tests run without it as well."""
+    if "browser" in steps and not shutil.which(WINDOWLESS_CHROMIUM) and may_install():
+        print(f"installing {WINDOWLESS_CHROMIUM}, which is quicker (once)", flush=True)
+        install_packages([WINDOWLESS_CHROMIUM])
 
 
 def find_node_wheel(python):
@@ -272,6 +290,7 @@ def prepare(steps, newest):
     say = functools.partial(print, flush=True)
     python = ready_environment(folder, CHECKOUT, packages, say=say)
     ready_programs(steps)
+    ready_quicker_browser(steps)
     node = None
     if NEED_NODE & set(steps):
         node = ready_node(python)

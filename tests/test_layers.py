@@ -73,6 +73,7 @@ JS_ORDER = (
     "sync",
     "ui",
     "screens",
+    "starting.js",
     "router.js",
     "worker_registration.js",
     "app.js",

@@ -52,9 +52,9 @@ PHONE_SCREENS = (
     "settings",
     "export",
     "practice",
-    "parts",
-    "review",
 )
+# Screens of the stove in hand: left for any other, it is paused.
+SCREENS_OF_THE_STOVE = ("parts", "review")
 
 
 @pytest.fixture(scope="module")
@@ -237,12 +237,14 @@ def test_axe_finds_nothing_on_any_screen_of_the_phone(
             page.keyboard.press("Escape")
             page.locator("dialog").wait_for(state="detached")
         inspector.answer({})
-    look("review")
-    for name in PHONE_SCREENS:
+    for name in SCREENS_OF_THE_STOVE:
         page.evaluate("name => { location.hash = `#/${name}`; }", name)
         look(name)
     inspector.save()
     look("saved")
+    for name in PHONE_SCREENS:
+        page.evaluate("name => { location.hash = `#/${name}`; }", name)
+        look(name)
     context.close()
     assert {"tick", "measure"} <= shown
     assert not {name: found for name, found in faults.items() if found}

@@ -81,6 +81,17 @@ def test_browser_that_may_not_be_installed_stops_the_run(runner, monkeypatch):
         runner.ready_programs(["tests"])
 
 
+def test_quicker_browser_is_tried_for_and_the_run_goes_on_without_it(runner, monkeypatch):
+    asked = []
+    monkeypatch.setattr(runner.shutil, "which", lambda name, path=None: None)
+    monkeypatch.setattr(runner, "may_install", lambda: True)
+    monkeypatch.setattr(runner, "install_packages", asked.extend)
+    runner.ready_quicker_browser(["lint"])
+    assert asked == []
+    runner.ready_quicker_browser(["browser"])
+    assert asked == [runner.WINDOWLESS_CHROMIUM]
+
+
 def test_database_that_may_not_be_installed_stops_the_run(runner, monkeypatch):
     monkeypatch.setattr(runner.shutil, "which", lambda name, path=None: name)
     monkeypatch.setattr(runner, "find_chromium", lambda: "here")

@@ -193,14 +193,14 @@ export const app = {
     if (dropped.length > 0) storing.then(() => dropLoosePhotos(dropped));
   },
 
-  async reload() {
-    const [reference, meta] = await Promise.all([
-      localDb.getReference(),
-      localDb.readMeta(["inspector", "batch", "is_still", "is_by_tool"]),
-    ]);
+  take({ reference, meta }) {
     const { inspector, batch, is_still, is_by_tool } = meta;
     const chosen = { chosenBatch: batch, isStill: is_still, isByTool: is_by_tool };
     Object.assign(app, { reference, inspector, ...chosen });
+  },
+
+  async reload() {
+    app.take(await localDb.readKnown());
   },
 };
 

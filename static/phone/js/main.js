@@ -1,26 +1,29 @@
 // Starts the app: language, what is known, the inspection that was open, then the first screen.
 import { app } from "./app.js";
-import { findLoss, markLoss } from "./store/device.js";
-import { getChecklist, getMeta, listDrafts } from "./store/local_db.js";
+import { findLoss, markLoss, resumeDevice } from "./store/device.js";
+import { getChecklist } from "./store/local_db.js";
 import { onChange } from "./store/outbox.js";
 import { showWarning } from "./ui/feedback.js";
 import { draftRoute } from "./ui/routes.js";
 import { loadLanguage, t } from "./ui/words.js";
 import { brokenNotice, insecureNotice, installNotice, lossNotice } from "./screens/notices.js";
+import { starting } from "./starting.js";
 import { listenForBack, preloadScreens, readRoute, show, showNotice } from "./router.js";
 
 /**
  * The browser can lose its store without a word; whoever inspects must hear of it before going on.
+ * @param {Known} known
  */
-async function showLoss() {
-  const loss = await findLoss();
-  if (!loss) return;
+async function showLoss({ meta }) {
+  const loss = resumeDevice(starting.noted, meta) ? meta.loss : await findLoss();
+  if (!loss || loss.is_seen) return;
   await new Promise((resolve) => showNotice(lossNotice(loss, () => resolve(null))));
   await markLoss({ is_seen: true });
 }
 
-async function reopenDraft() {
-  const open = (await listDrafts()).find((draft) => draft.is_open);
+/** @param {Known} known */
+async function reopenDraft({ drafts }) {
+  const open = drafts.find((draft) => draft.is_open);
   if (!open || !app.reference) return;
   app.draft = open;
   app.compiled = await getChecklist(open.checklist_hash);
@@ -41,19 +44,24 @@ function listen() {
   });
 }
 
+const nextFrame = () =>
+  new Promise((resolve) => requestAnimationFrame(() => setTimeout(resolve)));
+
 async function boot() {
   // The phone's own language first: what cannot start must be said too.
-  await loadLanguage();
+  await starting.words;
   if (!isSecureContext) return showNotice(insecureNotice());
-  await app.reload();
-  const chosen = await getMeta("language");
-  if (chosen) await loadLanguage(chosen);
+  const known = await starting.known;
+  app.take(known);
+  if (known.meta.language) await loadLanguage(known.meta.language);
   if (navigator.standalone === false && !app.reference)
     return showNotice(installNotice(readRoute().joinCode));
-  await reopenDraft();
-  await showLoss();
+  await reopenDraft(known);
+  await showLoss(known);
   listen();
   await show(app);
+  // An exchange draws the screen again: not before it has been seen once.
+  await nextFrame();
   preloadScreens();
   const { startSync } = await import("./sync/sync.js");
   return startSync();

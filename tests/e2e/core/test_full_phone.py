@@ -43,9 +43,9 @@ def full(bare, context, yard):
 
 
 def send_all(page) -> list[dict]:
-    """What each exchange said, until nothing waits or twenty are over."""
+    """What each exchange said, until nothing waits or sixty are over."""
     said = []
-    for _ in range(20):
+    for _ in range(60):
         said.append(sync(page))
         if page.evaluate(IS_DONE):
             break

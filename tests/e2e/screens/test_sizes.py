@@ -95,6 +95,7 @@ def visit(inspector, shot):
     yield "fault"
     page.locator("#ui-done").tap()
     wait_calm(page)
+    show(page, "#/walk/door-opening")
     yield "pad, answered"
     type_in(page, "106")
     yield "pad, too wide"

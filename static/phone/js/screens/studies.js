@@ -1,6 +1,6 @@
 // Looks that are still to make: those of studies, and the one stove in twenty.
 import { splitKey } from "../inspection/event.js";
-import { listEvents } from "../store/records.js";
+import { listEventsOf } from "../store/records.js";
 import { t } from "../ui/words.js";
 
 export const SECOND_LOOK = "second-look";
@@ -21,17 +21,16 @@ function secondLooks({ reference: { second_looks = [] }, inspector }) {
  * @param {App} app
  * @returns {Promise<OpenStudy[]>}
  */
-export function listStudies(app) {
+export async function listStudies(app) {
   const { reference, inspector } = app;
   const studies = [...(reference.studies ?? []), secondLooks(app)];
-  return Promise.all(
-    studies.map(async (study) => {
-      const made = (await listEvents(study.id)).filter((row) => row.event.inspector === inspector);
-      const isDone = (/** @type {Look} */ { stove, repeat }) =>
-        made.some(({ event: { body } }) => body.stove === stove && body.repeat === repeat);
-      return { ...study, left: (study.orders[inspector] ?? []).filter((look) => !isDone(look)) };
-    }),
-  );
+  const records = await listEventsOf(studies.map(({ id }) => id));
+  return studies.map((study, at) => {
+    const made = records[at].filter((row) => row.event.inspector === inspector);
+    const isDone = (/** @type {Look} */ { stove, repeat }) =>
+      made.some(({ event: { body } }) => body.stove === stove && body.repeat === repeat);
+    return { ...study, left: (study.orders[inspector] ?? []).filter((look) => !isDone(look)) };
+  });
 }
 
 /**

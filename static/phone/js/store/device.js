@@ -36,7 +36,18 @@ export async function startDevice() {
 }
 
 /**
- * The same, from what is there already when this page has started the device before.
+ * True when what the database says of this phone (device_id, dev_seq) is whole by the note taken
+ * before it was read: then the device is started, and the first screen need not wait for the disk.
+ * @param {NotedCounts | null} noted
+ * @param {Partial<Device>} known
+ */
+export function resumeDevice(noted, { device_id, dev_seq = 0 }) {
+  isStarted ||= Boolean(device_id) && !judgeLoss(noted, device_id, dev_seq);
+  return isStarted;
+}
+
+/**
+ * The same as startDevice, from what is there already when this page has started the device before.
  * @returns {Promise<Device>}
  */
 export async function getDevice() {
@@ -84,7 +95,7 @@ export function markLoss(change) {
 }
 
 /** @returns {NotedCounts | null} */
-function readNotedCounts() {
+export function readNotedCounts() {
   try {
     return JSON.parse(localStorage.getItem(COUNTS_KEY) ?? "null");
   } catch {

@@ -37,6 +37,27 @@ export async function readKeys(meta, keys) {
   return Object.fromEntries(keys.map((key, index) => [key, values[index]]));
 }
 
+// What the app must know before any screen shows.
+const AT_START = [
+  ...["inspector", "batch", "language", "is_still", "is_by_tool"],
+  ...["device_id", "dev_seq", "loss"],
+];
+
+/**
+ * All of it from one transaction: on a cheap phone each costs a round to another process.
+ * @returns {Promise<Known>}
+ */
+export function readKnown() {
+  return withStores(["meta", "reference", "drafts"], "readonly", async (stores) => {
+    const [meta, reference, drafts] = await Promise.all([
+      readKeys(stores.meta, AT_START),
+      ask(stores.reference.get("current")),
+      ask(stores.drafts.getAll()),
+    ]);
+    return { meta, reference, drafts };
+  });
+}
+
 /**
  * The yard's reference as the server gave it, undefined before the first contact.
  * @returns {Promise<Reference | undefined>}

@@ -60,14 +60,18 @@ export function findPhoto(sha256) {
 }
 
 /** {waiting, refused, bytes}: photos that the server has not got, and how much room they take. */
-export function countPhotos() {
-  return withStores(["photos", "meta"], "readonly", async ({ photos, meta }) => {
-    const [waiting, refused, bytes = 0] = await Promise.all([
-      ...["unsent", "refused"].map((state) => ask(photos.index("state").count(state))),
-      ask(meta.get("unsent_photo_bytes")),
-    ]);
-    return { waiting, refused, bytes };
-  });
+export const countPhotos = () => withStores(["photos", "meta"], "readonly", countWaitingPhotos);
+
+/**
+ * The same inside a transaction of the caller.
+ * @param {Stores} stores
+ */
+export async function countWaitingPhotos({ photos, meta }) {
+  const [waiting, refused, bytes = 0] = await Promise.all([
+    ...["unsent", "refused"].map((state) => ask(photos.index("state").count(state))),
+    ask(meta.get("unsent_photo_bytes")),
+  ]);
+  return { waiting, refused, bytes };
 }
 
 /**

@@ -9,6 +9,17 @@ const COUNTING = ["counted", "created", "duplicate"];
 const countState = (/** @type {string} */ state) =>
   withStores(["events"], "readonly", ({ events }) => ask(events.index("state").count(state)));
 
+/**
+ * {unsent, relayed}: records made here, and those taken from other phones, that the server has not
+ * named; inside a transaction of the caller.
+ * @param {Stores} stores
+ */
+export async function countWaiting({ events }) {
+  const counts = [WAITING.own, WAITING.relay].map((state) => ask(events.index("state").count(state)));
+  const [unsent, relayed] = await Promise.all(counts);
+  return { unsent, relayed };
+}
+
 /** Records made on this phone that the server has not named. */
 export const countUnsent = () => countState(WAITING.own);
 
@@ -36,6 +47,7 @@ export async function listEvents(key) {
  * @returns {Promise<EventRow[][]>}
  */
 export async function listEventsOf(keys) {
+  if (keys.length === 0) return [];
   const stoves = await withStores(["events"], "readonly", ({ events }) =>
     Promise.all(keys.map((key) => ask(events.index("key").getAll(key)))),
   );

@@ -1,0 +1,46 @@
+"""What a start waits for: counted, because a count is the same on every machine."""
+
+from tests.e2e.inspector import Inspector
+from tests.e2e.server import read_checklist
+
+# Transactions up to the first screen: what is known before any screen; then, for the screen,
+# inspections that are paused, counts, looks to make, what is done of the one open batch and which
+# of its stoves wait.
+MOST = 6
+# Transactions by the stores they name, what writes by a mark; and how often the home screen is drawn.
+WATCH = """() => {
+  window.started = { transactions: [], home: 0, order: [] };
+  const begin = IDBDatabase.prototype.transaction;
+  IDBDatabase.prototype.transaction = function (names, mode, options) {
+    if (!window.started.home) window.started.transactions.push(`${[names].flat().join('+')}${mode === 'readwrite' ? '!' : ''}`);
+    return begin.call(this, names, mode, options);
+  };
+  const open = IDBFactory.prototype.open;
+  IDBFactory.prototype.open = function (...more) {
+    window.started.order.push('database');
+    return open.apply(this, more);
+  };
+  const ask = window.fetch;
+  window.fetch = (...more) => {
+    if (String(more[0]).includes('/words/')) window.started.order.push('words');
+    return ask(...more);
+  };
+  const seen = new MutationObserver(() => {
+    if (document.querySelector('#screen > *')) window.started.order.push('screen');
+    if (document.querySelector('#ui-next')) window.started.home += 1;
+  });
+  addEventListener('DOMContentLoaded', () => seen.observe(document.querySelector('#screen'), { childList: true }));
+}"""
+
+
+def test_a_start_reads_at_once_writes_nothing_and_draws_the_screen_once(server, phone_page):
+    inspector = Inspector(phone_page, read_checklist(server, "finished-stove"))
+    inspector.join(server.address, server.make_code())
+    phone_page.add_init_script(f"({WATCH})()")
+    phone_page.reload()
+    phone_page.locator("#ui-next").wait_for()
+    started = phone_page.evaluate("window.started")
+    assert len(started["transactions"]) <= MOST, started["transactions"]
+    assert [names for names in started["transactions"] if names.endswith("!")] == []
+    assert set(started["order"][:2]) == {"database", "words"}
+    assert started["home"] == 1
