@@ -98,9 +98,10 @@ def _view_visit(visit: Visit, way: StoveWay, drawings: Mapping[str, str]) -> Vis
 
 def _view_reading(reading: Reading, visit: Visit) -> ReadingView:
     told = describe_limits(reading.check.model_dump(mode="json"), [visit.body["size"]])
+    limits = reading.limits
     picture = (
-        draw_reading(reading.value, reading.limits)
-        if reading.value is not None and reading.limits
+        draw_reading(reading.value, limits.lower, limits.nominal, limits.upper)
+        if reading.value is not None and limits
         else ""
     )
     return ReadingView(
