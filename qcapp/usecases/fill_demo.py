@@ -51,6 +51,7 @@ def prepare_demo(
     for done, total in _fill(store, scenario, today, now):
         if progress:
             progress("filling the yard, records", done, total)
+    fill_demo_way(store, scenario, today, now)
     with store.reading() as connection:
         figures = {
             "batches": len(batches.list_batches(connection)),
@@ -144,7 +145,6 @@ def _fill(
     for template in (template for template in scenario.templates if template.name not in named):
         body = {"step": template.step, "name": template.name, "artisans": list(template.artisans)}
         record_server_event(store, kind="template", recorder="yard lead", body=body, now=now)
-    fill_demo_way(store, scenario, shipped, today, now)
     with store.writing() as connection:
         set_fact(connection, DEMO_FILLED, format_timestamp(now))
 

@@ -6,7 +6,7 @@ What an earlier stage passes and the finished stove then shows is what its inspe
 
 import secrets
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from random import Random
 from typing import Any
@@ -21,6 +21,7 @@ from qcapp.scenario.fill import fill_yard
 from qcapp.scenario.model import Scenario, ScenarioBatch, utc_text
 from qcapp.store import log
 from qcapp.store.engine import Store
+from qcapp.store.registry.checklists import list_current_checklists
 from qcapp.store.registry.devices import save_device
 from qcapp.store.timestamps import format_timestamp
 from qcapp.sync.push import parse_push, receive_push
@@ -31,6 +32,10 @@ DEVICE = "demo-phone-stages"
 MAX_DRAWS = 400
 # What the judge says of a reading that no tool can have shown.
 IMPOSSIBLE = "impossible"
+# Who rolled or moulded a piece is named at the finished stove; an earlier stage names those alone,
+# so that its few good pieces say nothing about the people of the planted causes.
+NAMED_TRADES = ("firing", "assembly")
+LOAD_ADDED = "kiln load added from the kiln log"
 # Days before the finished stove's inspection; a liner that the batch has already is not made anew.
 DAYS_BEFORE = {
     "blanks": 15,
@@ -62,9 +67,14 @@ class _WayMaker:
     """Makes good records of earlier stages for stoves that are recorded already."""
 
     def __init__(
-        self, scenario: Scenario, batch: ScenarioBatch, checklists: Sequence[Checklist]
+        self,
+        scenario: Scenario,
+        batch: ScenarioBatch,
+        checklists: Sequence[Checklist],
+        liners: Mapping[str, Mapping[str, Any]],
     ) -> None:
-        self.scenario, self.batch = scenario, batch
+        """liners: by serial, the first inspection of those that the stoves name already."""
+        self.scenario, self.batch, self.liners = scenario, batch, liners
         self.by_stage = {one.stage: one for one in checklists}
         self.rng = Random(f"{scenario.seed}/way")  # noqa: S311 -- an invented yard
         self.records: list[EventContent] = []
@@ -72,7 +82,7 @@ class _WayMaker:
     def follow(self, number: int, stove: Mapping[str, Any]) -> None:
         """All earlier records of one finished stove. stove: its first inspection."""
         finished = datetime.fromisoformat(stove["captured_at"])
-        given = (stove["body"].get("made_from") or {}).get("fired-liner")
+        given = _find_liner(stove)
         liner = given or f"{self.batch.code}-W{number:03d}"
         load = f"{self.batch.code}-K{1 + number % LOADS:03d}"
         blanks = f"{self.batch.code}-S{number:03d}"
@@ -86,10 +96,22 @@ class _WayMaker:
         by_trade = self._find_crew(stove)
         for stage, (serial, made_from) in made.items():
             if stage == "fired-liner" and given:
+                self._add_load(given, load)
                 continue
             at = finished - timedelta(days=DAYS_BEFORE[stage], minutes=7 * number)
             place = _Place(self.by_stage[stage], serial, at, made_from)
             self.records.append(self._inspect(place, by_trade))
+
+    def _add_load(self, liner: str, load: str) -> None:
+        """Corrects a liner that was inspected without its load; one corrected before is left."""
+        inspection = self.liners.get(liner)
+        if inspection is None:
+            return
+        at = datetime.fromisoformat(inspection["captured_at"]) + timedelta(hours=6)
+        place = _Place(self.by_stage["fired-liner"], inspection["stove"], at, {})
+        body = {**inspection["body"], "made_from": {LOAD_STAGE: load}}
+        made = self._write("correction", place, {"reason": LOAD_ADDED, "replacement": body})
+        self.records.append(replace(made, corrects=inspection["id"]))
 
     def fire(self, number: int, first: Mapping[str, Any]) -> None:
         """One kiln load. first: the batch's first finished stove."""
@@ -116,7 +138,7 @@ class _WayMaker:
             "size": self.batch.size,
             "batch_attributes": dict(self.batch.attributes),
             "started_at": utc_text(place.at - timedelta(seconds=95)),
-            "crew": {one.id: by_trade[one.trade] for one in steps if one.trade in by_trade},
+            "crew": {one.id: by_trade[one.trade] for one in steps if one.trade in NAMED_TRADES},
             "answers": answers,
             "verdicts": {key: found.verdict for key, found in judged.items()},
             "disposition": {"kind": "release"},
@@ -176,16 +198,17 @@ def _list_inputs(checklist: Checklist, check_id: str) -> list[str]:
     return [name for one in inputs for name in _list_inputs(checklist, one)] or [check_id]
 
 
-def fill_demo_way(
-    store: Store, scenario: Scenario, checklists: Sequence[Checklist], today: date, now: datetime
-) -> None:
+def fill_demo_way(store: Store, scenario: Scenario, today: date, now: datetime) -> None:
     """Once the finished stoves are there; a second call adds nothing."""
     closed = [one for one in scenario.batches if one.closed_days_ago is not None]
-    if not closed:
+    with store.reading() as connection:
+        checklists = list_current_checklists(connection)
+        is_done = bool(log.list_by_kind(connection, "work_hours"))
+    if is_done or not closed:
         return
     batch = min(closed, key=lambda one: one.closed_days_ago or 0)
     stoves = _list_finished(store, batch)
-    maker = _WayMaker(scenario, batch, checklists)
+    maker = _WayMaker(scenario, batch, checklists, _find_liners(store, stoves))
     for number, stove in enumerate(stoves, start=1):
         maker.follow(number, stove)
     for number in range(1, LOADS + 1):
@@ -221,12 +244,26 @@ def _list_finished(store: Store, batch: ScenarioBatch) -> list[dict[str, Any]]:
     ]
 
 
+def _find_liner(stove: Mapping[str, Any]) -> str | None:
+    """The liner's serial that the stove's record names."""
+    found: str | None = (stove["body"].get("made_from") or {}).get("fired-liner")
+    return found
+
+
+def _find_liners(store: Store, stoves: Sequence[Mapping[str, Any]]) -> dict[str, dict[str, Any]]:
+    """By serial, those inspected once and never corrected or voided by another phone."""
+    serials = {stove_key("fired-liner", one): one for one in map(_find_liner, stoves) if one}
+    with store.reading() as connection:
+        events = log.list_stove_events(connection, list(serials))
+    others = {
+        key: [one for one in own if one["device_id"] != DEVICE] for key, own in events.items()
+    }
+    return {serials[key]: own[0] for key, own in others.items() if len(own) == 1}
+
+
 def _note_hours(
     store: Store, batch: ScenarioBatch, works: Mapping[str, Any], today: date, now: datetime
 ) -> None:
-    with store.reading() as connection:
-        if log.list_by_kind(connection, "work_hours"):
-            return
     since = today - timedelta(days=batch.opened_days_ago)
     until = since + timedelta(days=batch.work_days)
     for step, trade, each in HOURS:

@@ -33,15 +33,9 @@ def test_spread_of_the_demo_is_among_those_of_the_bench(demo):
     assert len(spreads) >= 3 and FITTED / 2 < median(spreads) < 1.75 * FITTED
 
 
-def is_row(row, step, checklist):
-    return (row.step, row.checklist) == (step, checklist)
-
-
 def test_two_apprentices_are_evidence_about_two_people(demo):
     client, figures = demo
-    (row,) = [
-        one for one in figures.teach_rows if is_row(one, "cut-door-opening", "finished-stove")
-    ]
+    (row,) = [one for one in figures.teach_rows if one.step == "cut-door-opening"]
     assert (row.apprentice_people, row.experienced_people) == (2, 4)
     assert row.strength not in ("very strong", "strong"), "two people are no strong evidence"
     assert [one.group for one in row.carriers] == ["apprentice", "apprentice"]
@@ -52,7 +46,7 @@ def test_two_apprentices_are_evidence_about_two_people(demo):
 def test_experienced_person_who_carries_the_faults_is_shown(demo):
     """The apprentice fails less than the two experienced; one of these has nearly all."""
     client, figures = demo
-    (row,) = [one for one in figures.teach_rows if is_row(one, "pierce-grate", "fired-liner")]
+    (row,) = [one for one in figures.teach_rows if one.ref == ("fired-liner", "pierce-grate")]
     assert row.apprentices.rate < row.experienced.rate
     (one,) = row.carriers
     assert one.group == "experienced" and row in figures.largest[:2]
