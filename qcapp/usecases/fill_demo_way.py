@@ -35,6 +35,8 @@ IMPOSSIBLE = "impossible"
 # Who rolled or moulded a piece is named at the finished stove; an earlier stage names those alone,
 # so that its few good pieces say nothing about the people of the planted causes.
 NAMED_TRADES = ("firing", "assembly")
+# Of a kiln load: more than the liners that are followed here.
+LOAD_COUNTS = {"liners-in": "38", "liners-sound": "36", "liners-cracked": "1"}
 LOAD_ADDED = "kiln load added from the kiln log"
 # Days before the finished stove's inspection; a liner that the batch has already is not made anew.
 DAYS_BEFORE = {
@@ -130,7 +132,10 @@ class _WayMaker:
         }
 
     def _inspect(self, place: _Place, by_trade: Mapping[str, str]) -> EventContent:
-        answers = self._draw_good(place.checklist)
+        counts = LOAD_COUNTS if place.checklist.stage == LOAD_STAGE else {}
+        answers = self._draw_good(place.checklist) | {
+            check: {"values": [count]} for check, count in counts.items()
+        }
         context = {"size": self.batch.size, "batch": dict(self.batch.attributes)}
         judged = judge_answers(place.checklist, answers, context)
         steps = place.checklist.steps

@@ -79,7 +79,7 @@ def load_stove(store: Store, stage: str, serial: str) -> StoveWay:
         looks = escape_queries.list_looks(connection, keys, wanted)
         names = {person["code"]: person["name"] for person in people.list_people(connection)}
     (piece,) = [one for one in find_pieces(links, [key]) if key in one.keys]
-    inside = [link.stove_key for link in links if link.from_key == key] if _is_load(key) else []
+    inside = sorted(link.stove_key for link in links if link.from_key == key and _is_load(key))
     told = {one: f"{one.partition('/')[0]}/{typed}" for one, (_id, typed) in known.items()}
     return StoveWay(
         history,

@@ -142,7 +142,8 @@ def test_a_stove_for_the_buyer_shows_its_whole_way_and_its_let_through_fault(dem
     assert all(ALL_STAGES in page for page in pages)
     assert any("Let through: “" in page for page in pages)
     load = text_of(client.get("/stoves/firing/B5-K001"))
-    assert "8 liners say that they were in this load" in load
+    assert "8 liners say that they were in this load" in load and "Liners put in 38" in load
+    assert "nobody can tell" not in load
 
 
 def test_hours_have_inspected_pieces_beside_them(demo):  # noqa: F811
