@@ -14,6 +14,7 @@ from qcapp.errors import StartError
 from qcapp.settings import Settings
 from qcapp.store.engine import Store
 from qcapp.store.registry.facts import DEMO_DAY, DEMO_FILLED, find_fact
+from qcapp.usecases.keep_backups import make_keeper
 from qcapp.usecases.open_store import open_store, read_drawings, utc_now
 from qcapp.web import (
     accounts,
@@ -57,6 +58,7 @@ def create_app(
     app = open_app("qcapp", settings, clock)
     app.state.drawings = read_drawings(settings.checklists_dir)
     app.state.store = store or open_store(settings, clock)
+    app.state.backups = make_keeper(settings, app.state.store.url, clock)
     app.state.has_no_passwords = has_no_passwords
     if has_no_passwords:
         refuse_real_yard(app.state.store)
@@ -82,6 +84,7 @@ def open_app(title: str, settings: Settings, clock: Callable[[], datetime]) -> F
     app.state.clock = clock
     app.state.shell, app.state.user_guide = read_static(settings.static_dir)
     app.state.has_no_passwords = False
+    app.state.backups, app.state.are_backups_daily = None, False
     return app
 
 
@@ -126,6 +129,19 @@ def refuse_real_yard(store: Store) -> None:
 
 @asynccontextmanager
 async def _hold_store(app: FastAPI) -> AsyncIterator[None]:
-    app.state.store.hold()
+    begin_work(app)
     yield
+    end_work(app)
+
+
+def begin_work(app: FastAPI) -> None:
+    """What an app holds and does by itself from its server's start to its end."""
+    app.state.store.hold()
+    if app.state.backups and app.state.are_backups_daily:
+        app.state.backups.start()
+
+
+def end_work(app: FastAPI) -> None:
+    if app.state.backups:
+        app.state.backups.stop()
     app.state.store.close()

@@ -18,7 +18,14 @@ from starlette.datastructures import Headers
 from starlette.responses import PlainTextResponse
 from starlette.types import Receive, Scope, Send
 
-from qcapp.app import add_middleware_stack, create_app, include_routers, open_app
+from qcapp.app import (
+    add_middleware_stack,
+    begin_work,
+    create_app,
+    end_work,
+    include_routers,
+    open_app,
+)
 from qcapp.errors import BadInput
 from qcapp.settings import Settings
 from qcapp.store.engine import Store
@@ -104,11 +111,10 @@ class ByHost:
 
     async def _live(self, receive: Receive, send: Send) -> None:
         """While the server runs, each database is held open, so that a restore can tell."""
-        stores = list_stores(self).values()
         while True:
             message = await receive()
-            for store in stores:
-                store.hold() if message["type"] == "lifespan.startup" else store.close()
+            for app in self.apps.values():
+                begin_work(app) if message["type"] == "lifespan.startup" else end_work(app)
             await send({"type": f"{message['type']}.complete"})
             if message["type"] == "lifespan.shutdown":
                 return

@@ -51,4 +51,11 @@ class Settings(BaseSettings):
         Path("qcapp-key.pem"),
         description="the yard's private key, which signs summaries; made when absent, back it up",
     )
+    backup_dir: Path | None = Field(
+        None, description="daily backups (when not given: the folder backups beside the database)"
+    )
+    backup_second_dir: Path | None = Field(
+        None, description="a second place for each daily backup, such as a folder on a stick"
+    )
+    backup_keep: int = Field(14, ge=2, description="how many daily backups are kept in each place")
     link_days: int = Field(90, ge=1, description="how long a buyer's link is valid, in days")

@@ -54,6 +54,7 @@ AUDIT_MESSAGES: dict[str, Phrase] = {
     "link_used": phrase("used a one-time link"),
     "phone_joined": phrase("joined"),
     "link_made": phrase("made a one-time link"),
+    "backup_made": phrase("made a backup"),
     "backup_restored": phrase("restored a backup"),
     # Of a route without a code of its own; the line names the route.
     "other_change": phrase("changed something else"),

@@ -37,6 +37,7 @@ ACTIONS: dict[str, tuple[str, tuple[str, ...]]] = {
         ("yard_lead",),
     ),
     "note_hours": ("hours of skilled work, by step and crew", ("yard_lead",)),
+    "keep_backups": ("see the daily backups, make one at once", ("yard_lead",)),
     "manage_phones": (
         "make join codes, sign phones off, take in a file, see phones and losses",
         ("yard_lead",),

@@ -14,19 +14,31 @@ from qcapp.errors import BadInput, Clash
 from qcapp.settings import Settings
 from qcapp.store.engine import Store, refuse_missing
 from qcapp.store.upkeep.backup import back_up, restore
+from qcapp.store.upkeep.daily_backup import copy_to_second, make_daily_backup
 from qcapp.store.upkeep.move import move_yard
 from qcapp.sync.export_file import IMPORTED, MAX_FILE_BYTES, import_export_file, parse_export_file
 from qcapp.sync.quarantine_reasons import REASONS
 from qcapp.sync.restore_marker import note_restore
+from qcapp.usecases.keep_backups import make_plan
 from qcapp.usecases.open_store import open_store
 
 AsJson = Annotated[bool, typer.Option("--json", help="print JSON instead of text")]
-BackupFile = Annotated[Path, typer.Argument(metavar="FILE", help="the backup")]
 
 
-def make_backup(file: BackupFile, as_json: AsJson = False) -> None:
-    """Copies the database to FILE while the server runs; never over another file."""
-    found = back_up(Settings().database_url, file)
+def make_backup(
+    file: Annotated[Path | None, typer.Argument(metavar="FILE", help="the backup")] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Copies the database to FILE while the server runs; never over another file. Without FILE:
+    one of the daily backups, as the server makes them.
+    """
+    settings = Settings()
+    if file is None:
+        plan = make_plan(settings, settings.database_url)
+        file, found = make_daily_backup(settings.database_url, plan, datetime.now(UTC))
+        copy_to_second(plan)
+    else:
+        found = back_up(settings.database_url, file)
     answer = {"file": str(file), "records": found.seq, "chain": found.chain}
     print(
         json.dumps(answer)

@@ -38,6 +38,7 @@ def serve_lan(settings: Settings, *, folder: Path, host: str | None, port: int |
     refuse_absent_address(lan.origin)
     lan = renew_if_due(lan, now)
     app = create_app(settings)
+    app.state.are_backups_daily = True
     picture = f"{app.state.shell.base}phone/icons/icon-192.png"
     bootstrap = make_bootstrap(lan, picture_path=picture, clock=lambda: datetime.now(UTC))
     start_logging()

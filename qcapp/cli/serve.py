@@ -117,6 +117,8 @@ def serve_programme(
     programme = load_programme(file)
     served = create_programme(programme, Settings(), file.resolve().parent)
     stores = list_stores(served)
+    for app in served.apps.values():
+        app.state.are_backups_daily = True
     for place, role in [
         (programme, "programme_lead"),
         *((yard, "yard_lead") for yard in programme.yards),
@@ -128,6 +130,7 @@ def serve_programme(
 
 def build_server(settings: Settings, hsts_days: int) -> FastAPI:
     server = create_app(settings)
+    server.state.are_backups_daily = True
     # What is here now stays as long as the process: the collector need not look through it at every
     # page.
     gc.collect()

@@ -1,6 +1,6 @@
 """The yard lead's pages of the yard itself."""
 
-from qcapp.web.yard import batches, costs, hours, people, phones, quarantine, setup
+from qcapp.web.yard import backups, batches, costs, hours, people, phones, quarantine, setup
 
 ROUTERS = (
     phones.router,
@@ -10,4 +10,5 @@ ROUTERS = (
     batches.router,
     costs.router,
     hours.router,
+    backups.router,
 )

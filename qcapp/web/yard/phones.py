@@ -13,6 +13,7 @@ from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
 from qcapp.sync.export_file import MAX_FILE_BYTES
+from qcapp.usecases.keep_backups import BackupKeeper
 from qcapp.usecases.load_phones import load_phones
 from qcapp.usecases.setup_guide import load_guide
 from qcapp.usecases.take_in_file import take_in_file
@@ -36,7 +37,10 @@ class FileForm(BaseModel):
 @router.get("/", dependencies=[allow("open_app")])
 def show_start(request: Request, store: StoreDep, caller: CallerDep) -> Response:
     guide = load_guide(store) if may(caller.role, "set_up") else None
-    return page(request, "yard/start.html", title=phrase("Start"), guide=guide)
+    keeper: BackupKeeper | None = request.app.state.backups
+    is_running = request.app.state.are_backups_daily and may(caller.role, "keep_backups")
+    backups = keeper.describe() if keeper and is_running else None
+    return page(request, "yard/start.html", title=phrase("Start"), guide=guide, backups=backups)
 
 
 @router.get("/yard", dependencies=[allow("manage_phones")])
