@@ -62,7 +62,7 @@ const FAMILIES = {
   ],
   next: ["odd_prefix", "odd_range"],
   fault: ["above", "below"],
-  piece: ["fired-liner", "green-liner", "cladding"],
+  piece: ["fired-liner", "green-liner", "cladding", "blanks", "firing"],
   photo: ["unsent", "sent", "refused", "pruned", "elsewhere"],
   stove: ["accept", "reject"],
   export: ["not_ours", "save", "share"],
