@@ -205,6 +205,23 @@ def test_demo_asks_no_password_of_this_machine(demo_app):
     assert open_from(demo_app).post("/yard/join-codes", data={"name": "p"}).status_code == 200
 
 
+def test_every_page_of_the_demo_says_so_and_leads_to_a_yard_of_ones_own(demo_app):
+    client, own = open_from(demo_app), open_yard().client
+    pages = {
+        path: client.get(path).text
+        for path in sorted(app_route.path for app_route in demo_app.routes)
+        if "{" not in path and client.get(path).headers["content-type"].startswith("text/html")
+    }
+    shown = {path for path, text in pages.items() if 'class="demo"' in text}
+    without = {path for path, text in pages.items() if "<main" in text} - shown
+    assert without <= {"/phone", "/phone/"}, without
+    assert len(shown) > 20
+    install = client.get("/guide/install").text
+    assert 'id="install-it"' in install
+    assert all('href="/guide/install#install-it"' in pages[path] for path in shown)
+    assert 'class="demo"' not in own.get("/yard").text
+
+
 @pytest.mark.parametrize(
     ("caller", "host"),
     [

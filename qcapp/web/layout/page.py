@@ -47,6 +47,7 @@ def render_page(request: Request, template: str, **values: Any) -> str:
     nav = [(href, name) for href, name, _more in NAV if _is_open(request.app, href, caller.role)]
     shared = {
         "base": state.shell.base,
+        "is_demo": state.has_no_passwords,
         "yard_name": _find_yard_name(state),
         "path": path,
         "caller": caller,

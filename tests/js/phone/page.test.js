@@ -5,6 +5,7 @@ import { Phone } from "./phone.js";
 import { compileProgram } from "./program.js";
 
 const FIELDS = { kind: "inspection", inspector: "I1", stage: "finished", stove: "S1", body: {} };
+const MANY = 1000;
 const program = compileProgram();
 
 async function startPhone() {
@@ -79,4 +80,21 @@ test("a change to the source must find its place once", () => {
   const changed = (before) => () => compileProgram({ outbox: [[before, ""]] })({});
   assert.throws(changed("not there"), /there 0 times/);
   assert.throws(changed("return"), /there \d+ times/);
+});
+
+test("a further record opens one transaction, whatever another page did meanwhile", async () => {
+  const { phone, page } = await startPhone();
+  const other = phone.pages[phone.openPage(program)];
+  const count = async (from) => {
+    from.stepsLeft = MANY;
+    const { value } = await record(from);
+    // Its beginning and its end are a step each.
+    return [value.dev_seq, (MANY - from.stepsLeft) / 2];
+  };
+  await record(page);
+  assert.deepEqual(await count(page), [2, 1]);
+  assert.equal((await record(other)).value.dev_seq, 3);
+  // The first try finds the number taken, then it is read and tried again.
+  assert.deepEqual(await count(page), [4, 3]);
+  assert.deepEqual(await count(page), [5, 1]);
 });

@@ -78,15 +78,23 @@ async function oneAtATime(work) {
 }
 
 /**
+ * Where this page's last record left the phone: saves reading it before each record. Another tab or
+ * a loss may have moved it on, which keepSealed finds.
+ * @type {Device | null}
+ */
+let lastKept = null;
+
+/**
  * @param {EventFields} fields
  * @param {string} [draftKey]
  */
 async function sealAndKeep(fields, draftKey) {
   for (let tries = 0; tries < MAX_TRIES; tries += 1) {
-    const device = await getDevice();
+    const device = lastKept ?? (await getDevice());
     const next = { device_id: device.device_id, dev_seq: device.dev_seq + 1 };
     const event = await sealEvent({ app_build: BUILD, ...fields, ...next });
     const outcome = await withFreeSpace(() => keepSealed(event, device, draftKey));
+    lastKept = outcome === "kept" ? next : null;
     if (outcome === "kept") return event;
     if (outcome === "no-device") await startDevice();
   }
