@@ -14,6 +14,7 @@ from qcapp.errors import StartError
 from qcapp.settings import Settings
 from qcapp.store.engine import Store
 from qcapp.store.registry.facts import DEMO_DAY, DEMO_FILLED, find_fact
+from qcapp.usecases.issue_summary import refuse_missing_key
 from qcapp.usecases.keep_backups import make_keeper
 from qcapp.usecases.open_store import open_store, read_drawings, utc_now
 from qcapp.web import (
@@ -50,21 +51,36 @@ def create_app(
     clock: Callable[[], datetime] = utc_now,
     *,
     has_no_passwords: bool = False,
+    address: str | None = None,
 ) -> FastAPI:
     """The server. A store and a clock can be handed in (tests); else they are made here.
 
-    has_no_passwords: whoever asks from this machine is the yard lead; only for a demo's database.
+    Raises StartError when the key of the issued summaries is missing. address: where people reach
+    the server, ending with /; None: wherever a request says it was sent. has_no_passwords: whoever
+    asks from this machine is the yard lead; only for a demo's database.
     """
     app = open_app("qcapp", settings, clock)
     app.state.drawings = read_drawings(settings.checklists_dir)
-    app.state.store = store or open_store(settings, clock)
+    app.state.store = store or open_signed_store(settings, clock)
     app.state.backups = make_keeper(settings, app.state.store.url, clock)
     app.state.has_no_passwords = has_no_passwords
+    app.state.address = address
     if has_no_passwords:
         refuse_real_yard(app.state.store)
     add_middleware_stack(app)
     include_routers(app, *(router for place in PLACES for router in place.ROUTERS), openapi.router)
     return app
+
+
+def open_signed_store(settings: Settings, clock: Callable[[], datetime]) -> Store:
+    """As open_store. Raises StartError too when the key of the issued summaries is missing."""
+    store = open_store(settings, clock)
+    try:
+        refuse_missing_key(store, settings.key_file)
+    except StartError:
+        store.close()
+        raise
+    return store
 
 
 def open_app(title: str, settings: Settings, clock: Callable[[], datetime]) -> FastAPI:
@@ -84,6 +100,7 @@ def open_app(title: str, settings: Settings, clock: Callable[[], datetime]) -> F
     app.state.clock = clock
     app.state.shell, app.state.user_guide = read_static(settings.static_dir)
     app.state.has_no_passwords = False
+    app.state.address = None
     app.state.backups, app.state.are_backups_daily = None, False
     return app
 

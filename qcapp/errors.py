@@ -86,7 +86,9 @@ class TooMany(QcappError):
 
     status = 429
 
-    def __init__(self, what: str, where: str, todo: str, *, wait_s: int, is_first: bool) -> None:
+    def __init__(
+        self, what: str, where: str, todo: str, *, wait_s: int, is_first: bool = False
+    ) -> None:
         super().__init__(what, where, todo)
         self.wait_s, self.is_first = wait_s, is_first
 

@@ -25,11 +25,12 @@ from qcapp.app import (
     end_work,
     include_routers,
     open_app,
+    open_signed_store,
 )
 from qcapp.errors import BadInput
 from qcapp.settings import Settings
 from qcapp.store.engine import Store
-from qcapp.usecases.open_store import open_store, utc_now
+from qcapp.usecases.open_store import utc_now
 from qcapp.web.accounts import audit_trail
 from qcapp.web.programme import pages as programme_page
 
@@ -127,15 +128,21 @@ def create_programme(
     lie.
     """
     stores = {
-        place.address: open_store(_own(place, settings, folder), clock)
+        place.address: open_signed_store(_own(place, settings, folder), clock)
         for place in (programme, *programme.yards)
     }
     apps = {
-        yard.host: create_app(_own(yard, settings, folder), stores[yard.address], clock)
+        yard.host: create_app(
+            _own(yard, settings, folder),
+            stores[yard.address],
+            clock,
+            address=f"{yard.address}/",
+        )
         for yard in programme.yards
     }
     own = open_app("qcapp programme", _own(programme, settings, folder), clock)
     own.state.store = stores[programme.address]
+    own.state.address = f"{programme.address}/"
     own.state.yards = {yard.address: (yard.name, stores[yard.address]) for yard in programme.yards}
     add_middleware_stack(own)
     include_routers(own, programme_page.router, audit_trail.programme_router)

@@ -2,6 +2,7 @@
 
 from pathlib import Path
 
+from platformdirs import user_data_path
 from pydantic import Field
 from pydantic_settings import BaseSettings, SettingsConfigDict
 
@@ -14,13 +15,24 @@ def find_shipped(name: str) -> Path:
     return beside if beside.exists() else PACKAGE / "bundled" / name
 
 
+def find_data_folder() -> Path:
+    """The one folder of this user in which a yard lies, wherever a command is started."""
+    return user_data_path("qcapp", appauthor=False)
+
+
+def find_lan_folder() -> Path:
+    """Where the authority of a yard without internet lies, unless another is named."""
+    return find_data_folder() / "qcapp-lan"
+
+
 class Settings(BaseSettings):
     """Every setting with its meaning; a test compares the guide's table with this."""
 
     model_config = SettingsConfigDict(env_prefix="QCAPP_", extra="ignore")
 
     database_url: str = Field(
-        "sqlite:///qcapp.db", description="where the log and the figures are kept"
+        default_factory=lambda: f"sqlite:///{find_data_folder() / 'qcapp.db'}",
+        description="where the log and the figures are kept",
     )
     static_dir: Path = Field(
         default_factory=lambda: find_shipped("static"), description="phone app and page assets"
@@ -48,7 +60,7 @@ class Settings(BaseSettings):
         20, ge=1, description="below this many stoves a rate is called too few to tell"
     )
     key_file: Path = Field(
-        Path("qcapp-key.pem"),
+        default_factory=lambda: find_data_folder() / "qcapp-key.pem",
         description="the yard's private key, which signs summaries; made when absent, back it up",
     )
     backup_dir: Path | None = Field(

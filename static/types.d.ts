@@ -528,6 +528,8 @@ interface App {
   compiled: Checklist;
   chosenBatch?: string;
   joinCode?: string;
+  /** What was looked for last on the way to a stove. */
+  search?: string;
   form?: StoveForm | null;
   saved?: SavedInspection;
   sent?: SyncResult;

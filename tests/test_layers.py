@@ -28,7 +28,7 @@ ALLOWED = {
     "charts": ({"reports", "stats"}, set()),
     "documents": (
         {"checklist", "inspection", "reports", "stats"},
-        {"typst", "segno", "xlsxwriter"},
+        {"typst", "segno", "xlsxwriter", "PIL"},
     ),
     "access": ({"inspection", "store"}, {"argon2", "cryptography", "rfc8785", "sqlalchemy"}),
     "lan": (set(), {"cryptography", "jinja2", "segno", "starlette"}),
@@ -54,7 +54,7 @@ ALLOWED["usecases"] = (BELOW_WEB, {"pydantic", "sqlalchemy"})
 ALLOWED["web"] = (BELOW_WEB | {"usecases"}, ALLOWED["web"][1])
 ALLOWED["cli"] = (
     BELOW_WEB | {"usecases", "web", "lan", *TOP_FILES},
-    {"typer", "click", "rich", "uvicorn", "segno", "fastapi", "starlette"},
+    {"typer", "click", "rich", "uvicorn", "h11", "segno", "fastapi", "starlette"},
 )
 LEAF_FILES = {"errors", "settings"}
 # Open to all, like the errors: words that can be said in another language.

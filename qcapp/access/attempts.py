@@ -13,7 +13,17 @@ from qcapp.store.timestamps import format_timestamp, parse_timestamp
 
 STRETCH = timedelta(minutes=15)
 # kind: most tries in a stretch. An address may be a whole office behind one router: it bears more.
-MAX_TRIES = {"account": 10, "address": 30, "join address": 20, "join": 200}
+# "account" is all strangers together: far more than one source may make, so that no single one
+# keeps an owner out who comes with a new browser; a browser known before is in none of theirs.
+MAX_TRIES = {
+    "browser": 10,
+    "account from address": 10,
+    "account": 60,
+    "address": 30,
+    "session": 10,
+    "join address": 20,
+    "join": 200,
+}
 
 
 def count_try(store: Store, who: Mapping[str, str], now: datetime) -> None:
@@ -45,6 +55,19 @@ def count_try(store: Store, who: Mapping[str, str], now: datetime) -> None:
             math.ceil(wait_s / 60),
         )
         raise TooMany(phrase("too many attempts"), "", todo, wait_s=wait_s, is_first=is_first)
+
+
+def take_back_try(store: Store, who: Mapping[str, str]) -> None:
+    """Uncounts one try of each, which was right; the wrong ones before it stay counted."""
+    with store.writing() as connection:
+        for kind, value in who.items():
+            attempts.take_back_attempt(connection, _key(kind, value))
+
+
+def read_count(store: Store, kind: str, value: str) -> int:
+    """Tries counted and not yet forgotten."""
+    with store.reading() as connection:
+        return attempts.find_count(connection, _key(kind, value))
 
 
 def forgive(store: Store, kind: str, value: str) -> int:

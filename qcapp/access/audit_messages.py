@@ -26,6 +26,8 @@ AUDIT_MESSAGES: dict[str, Phrase] = {
     "phone_signed_off": phrase("removed a phone"),
     "file_imported": phrase("imported a file"),
     "quarantine_decided": phrase("decided about a record"),
+    "brought_checklist_decided": phrase("decided about a checklist that came with records"),
+    "records_rejected": phrase("rejected all records of one phone held back for one reason"),
     "study_planned": phrase("planned a study"),
     "study_closed": phrase("closed a study"),
     "study_sheet_entered": phrase("entered a study's sheet"),

@@ -7,10 +7,11 @@ because a phone without signal cannot renew it; only its SHA-256 is kept here.
 """
 
 import secrets
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from qcapp.access.attempts import count_try
+from qcapp.access.attempts import count_try, take_back_try
 from qcapp.access.secret import hash_token, make_token
 from qcapp.errors import BadInput, NotAllowed, NotFound, NotPaired, TooMany
 from qcapp.i18n.phrase import phrase
@@ -77,7 +78,8 @@ def join_device(
             "code",
             phrase("check the code and type it again"),
         )
-    _count_try(store, address, now)
+    tried = {"join address": address, "join": "every phone"}
+    _count_try(store, tried, now)
     token = make_token()
     with store.writing() as connection:
         name = devices.use_join_code(connection, hash_token(code), format_timestamp(now))
@@ -94,12 +96,15 @@ def join_device(
             token_hash=hash_token(token),
             now=format_timestamp(now),
         )
-        return Joined(device_id, token, name, get_server_id(connection))
+        joined = Joined(device_id, token, name, get_server_id(connection))
+    # A right code is no guess: the phones of a whole yard may join behind one router in an hour.
+    take_back_try(store, tried)
+    return joined
 
 
-def _count_try(store: Store, address: str, now: datetime) -> None:
+def _count_try(store: Store, tried: Mapping[str, str], now: datetime) -> None:
     try:
-        count_try(store, {"join address": address, "join": "every phone"}, now)
+        count_try(store, tried, now)
     except TooMany as error:
         # 429 tells a phone that sends records to wait; here a person waits and must read why.
         raise NotAllowed(phrase("too many wrong codes"), "code", error.todo) from error

@@ -11,12 +11,14 @@ from sqlalchemy import Connection
 from qcapp.access.password import check_new_password, hash_password
 from qcapp.access.secret import hash_token, make_token
 from qcapp.access.sessions import SignedIn, as_code, open_session
+from qcapp.access.trusted_browser import trust
 from qcapp.errors import BadInput, Clash, NotFound
 from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
 from qcapp.store.registry import accounts
 from qcapp.store.registry.invites import Invite, add_invite, expire_invites, find_invite, use_invite
 from qcapp.store.registry.sessions import revoke_sessions
+from qcapp.store.registry.trusted_browsers import distrust_browsers
 from qcapp.store.timestamps import format_timestamp
 
 FIRST_LIFE = timedelta(minutes=60)
@@ -143,7 +145,9 @@ def accept_invite(
             now=format_timestamp(now),
         )
         revoke_sessions(connection, code, format_timestamp(now))
-        return SignedIn(open_session(connection, code, now), code)
+        distrust_browsers(connection, code)
+        known = trust(connection, code, None, now)
+        return SignedIn(open_session(connection, code, now), code, known)
 
 
 def disable_account(connection: Connection, *, code: str, now: datetime) -> None:
@@ -158,6 +162,7 @@ def disable_account(connection: Connection, *, code: str, now: datetime) -> None
         )
     accounts.disable_account(connection, code, format_timestamp(now))
     revoke_sessions(connection, code, format_timestamp(now))
+    distrust_browsers(connection, code)
     expire_invites(connection, format_timestamp(now), code=code)
 
 

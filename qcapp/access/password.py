@@ -19,18 +19,18 @@ NOBODYS_HASH = (
     "$argon2id$v=19$m=65536,t=3,p=4"
     "$aZNv0upul8EFGUM944VD3A$U9F+d1pM5PYRIQxl3DNalMqjFZyPDYiXdxvnz96t7+g"
 )
-# A flood of sign-ins must not eat the laptop's memory: two hashings at once, 128 MiB.
-WRITE_LOCKS = threading.BoundedSemaphore(2)
+# A flood of sign-ins must not eat the laptop's memory: one hashing at a time, 64 MiB.
+HASHING = threading.Lock()
 
 
 def hash_password(password: str) -> str:
-    with WRITE_LOCKS:
+    with HASHING:
         return HASHER.hash(password)
 
 
 def is_password(password: str, password_hash: str | None) -> bool:
     """False for a wrong one, and for no account (None) after the same work."""
-    with WRITE_LOCKS:
+    with HASHING:
         try:
             HASHER.verify(password_hash or NOBODYS_HASH, password)
         except (VerificationError, InvalidHashError):

@@ -5,9 +5,10 @@ from datetime import datetime, timedelta
 
 from sqlalchemy import Connection
 
-from qcapp.access.attempts import count_try, forgive
+from qcapp.access.attempts import count_try, forgive, read_count
 from qcapp.access.password import check_new_password, hash_password, is_password
 from qcapp.access.secret import hash_token, make_token
+from qcapp.access.trusted_browser import list_counts, trust
 from qcapp.errors import NotAllowed
 from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
@@ -19,6 +20,7 @@ from qcapp.store.registry.sessions import (
     revoke_sessions,
     touch_session,
 )
+from qcapp.store.registry.trusted_browsers import distrust_browsers
 from qcapp.store.timestamps import format_timestamp, parse_timestamp
 
 LIFE = timedelta(days=30)
@@ -42,10 +44,13 @@ NOBODY = Caller("anyone")
 
 @dataclass(frozen=True)
 class SignedIn:
-    """failed_before: wrong tries for this account since the last right one, as far as counted."""
+    """browser: token of the cookie that makes this browser a known one. failed_before: wrong tries
+    that its owner should know of: of this browser and of all strangers lately.
+    """
 
     token: str
     code: str
+    browser: str
     failed_before: int = 0
 
 
@@ -55,24 +60,38 @@ def as_code(text: str) -> str:
 
 
 def sign_in(
-    store: Store, *, code: str, password: str, address: str, old_token: str | None, now: datetime
+    store: Store,
+    *,
+    code: str,
+    password: str,
+    address: str,
+    old_token: str | None,
+    browser: str | None,
+    now: datetime,
 ) -> SignedIn | None:
-    """None for a wrong code or password: nobody learns which.
+    """None for a wrong code or password: nobody learns which. browser: token of its cookie.
 
     Raises TooMany. The session is always a new one, and a cookie that came along ends, so that
     nobody can be made to use a session another knows.
     """
     code = as_code(code)
-    count_try(store, {"account": code, "address": address}, now)
+    with store.reading() as connection:
+        counts = list_counts(connection, code, browser=browser, address=address, now=now)
+    count_try(store, counts, now)
     with store.reading() as connection:
         account = accounts.find_account(connection, code)
     usable = account if account and account.disabled_at is None else None
     if not is_password(password, usable.password_hash if usable else None):
         return None
-    failed_before = forgive(store, "account", code)
+    # The count of all strangers stays: the owner's coming must not give them new tries.
+    own = "browser" if "browser" in counts else "account from address"
+    failed_before = forgive(store, own, counts[own])
+    if own == "browser":
+        failed_before += read_count(store, "account", code)
     with store.writing() as connection:
         end_session(connection, old_token, now)
-        return SignedIn(open_session(connection, code, now), code, failed_before)
+        known = trust(connection, code, browser, now)
+        return SignedIn(open_session(connection, code, now), code, known, failed_before)
 
 
 def open_session(connection: Connection, account: str, now: datetime) -> str:
@@ -114,15 +133,16 @@ def end_session(connection: Connection, token: str | None, now: datetime) -> Non
 
 
 def change_password(
-    store: Store, caller: Caller, *, old: str, new: str, again: str, address: str, now: datetime
-) -> str:
-    """Ends every session of the account and gives the token of a new one.
+    store: Store, caller: Caller, *, old: str, new: str, again: str, now: datetime
+) -> SignedIn:
+    """Ends every session of the account, in every browser, and opens a new one.
 
     Raises NotAllowed, BadInput, TooMany.
     """
     code = caller.code or ""
     check_new_password(new, again, code)
-    count_try(store, {"account": code, "address": address}, now)
+    session = str(caller.session_no)
+    count_try(store, {"session": session}, now)
     with store.reading() as connection:
         account = accounts.find_account(connection, code)
     if not is_password(old, account.password_hash if account else None):
@@ -131,9 +151,11 @@ def change_password(
             "present password",
             phrase("try again; ask the yard lead for a new link if it is lost"),
         )
-    forgive(store, "account", code)
+    forgive(store, "session", session)
     fresh = hash_password(new)
     with store.writing() as connection:
         accounts.set_password(connection, code, fresh)
         revoke_sessions(connection, code, format_timestamp(now))
-        return open_session(connection, code, now)
+        distrust_browsers(connection, code)
+        known = trust(connection, code, None, now)
+        return SignedIn(open_session(connection, code, now), code, known)

@@ -94,7 +94,7 @@ def draw_curve(
     ]
     described = (
         phrase(
-            "stoves %(made)s: %(failed)s of %(of)s, %(rate)s (%(interval)s)",
+            "%(made)s: %(failed)s of %(of)s, %(rate)s (%(interval)s)",
             made=made,
             failed=failed,
             of=of,
@@ -104,7 +104,7 @@ def draw_curve(
         for made, failed, of, rate, interval in rows
     )
     columns = (
-        phrase("stoves as recorded"),
+        phrase("in the order recorded"),
         phrase("failed"),
         phrase("inspected"),
         phrase("rate"),
@@ -136,9 +136,7 @@ def _axes(across: Scale, up: Scale, *, is_from_first: bool) -> list[str | Label]
         for made, anchor in ((0, "middle"), (across.high / 2, "middle"), (across.high, "end"))
     ]
     words = (
-        phrase("stoves made with this step")
-        if is_from_first
-        else phrase("stoves recorded; earlier ones unknown")
+        phrase("made with this step") if is_from_first else phrase("recorded; earlier ones unknown")
     )
     parts.append(text((LEFT + RIGHT) / 2, BOTTOM + 38, words, anchor="middle"))
     return parts

@@ -45,14 +45,15 @@ def draw_rates(
     name: str,
     locale: Locale = ENGLISH_WORDS,
 ) -> Chart:
-    """mean: the yard's rate, drawn as a dashed line. Labels stand above their line, so that long
-    names have the whole width."""
+    """mean: the rate of the average artisan, drawn as a dashed line. Labels stand above their line,
+    so that long names have the whole width.
+    """
     scale = Scale(0.0, find_top([mark.high for mark in marks]), 8, WIDTH - 8)
     height = TOP + ROW * len(marks) + 22
     parts = _axis(scale, height)
     if mean is not None:
         x = scale.place(mean)
-        parts.append(text(min(x, WIDTH - 90), 13, phrase("yard %(rate)s", rate=percent(mean))))
+        parts.append(text(min(x, WIDTH - 90), 13, phrase("average %(rate)s", rate=percent(mean))))
         # In pieces, so that the line does not run through the names.
         parts += [
             line(x, TOP + ROW * place + 20, x, TOP + ROW * place + 41, "mean")

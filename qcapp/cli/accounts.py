@@ -9,13 +9,13 @@ import typer
 
 from qcapp.access.invites import FIRST_LIFE, make_first_link
 from qcapp.access.roles import SIGNED_IN
+from qcapp.cli.yard_place import open_existing
 from qcapp.settings import Settings
 from qcapp.store.engine import Store
 from qcapp.store.queries.personal_record import build_personal_record
 from qcapp.store.registry import accounts
 from qcapp.usecases.enter_people import erase_person_from_terminal
 from qcapp.usecases.manage_accounts import invite_from_terminal
-from qcapp.usecases.open_store import open_store
 
 MINUTES = int(FIRST_LIFE.total_seconds() // 60)
 Code = Annotated[str, typer.Argument(help="code of an artisan, inspector or account")]
@@ -50,7 +50,7 @@ def make_account_link(
     """Prints a one-time link: for a new lead, or for an account whose password is lost."""
     if role not in SIGNED_IN:
         raise typer.BadParameter(f"{role!r} is no role of an account; say {', '.join(SIGNED_IN)}")
-    store, now = open_store(Settings()), datetime.now(UTC)
+    store, now = open_existing(Settings()), datetime.now(UTC)
     token = invite_from_terminal(store, code=code, role=role, now=now)
     print(f"It works once, within {MINUTES} minutes:\n  {address.rstrip('/')}/welcome/{token}")
 
@@ -59,7 +59,7 @@ def list_accounts(
     as_json: Annotated[bool, typer.Option("--json", help="print JSON instead of text")] = False,
 ) -> None:
     """Lists accounts with their role."""
-    store = open_store(Settings())
+    store = open_existing(Settings())
     with store.reading() as connection:
         rows = [row._asdict() for row in accounts.list_accounts(connection)]
     if as_json:
@@ -76,7 +76,7 @@ def export_person(
     ] = None,
 ) -> None:
     """Writes what is kept about a person, as JSON."""
-    store = open_store(Settings())
+    store = open_existing(Settings())
     with store.reading() as connection:
         text = json.dumps(build_personal_record(connection, code), ensure_ascii=False, indent=1)
     if out:
@@ -89,7 +89,7 @@ def erase_person(
     code: Code, yes: Annotated[bool, typer.Option("--yes", help="do not ask")] = False
 ) -> None:
     """Replaces the name of a person by the code; no count and no record changes."""
-    store = open_store(Settings())
+    store = open_existing(Settings())
     if not yes:
         typer.confirm(f"Erase the name of {code}? This cannot be undone", abort=True)
     erase_person_from_terminal(store, code, datetime.now(UTC))

@@ -9,9 +9,9 @@ import typer
 
 from qcapp.checklist.earlier_checks import find_unknown_checks, list_check_ids
 from qcapp.checklist.load import ChecklistError, find_errors, load_checklist
+from qcapp.cli.yard_place import open_existing
 from qcapp.settings import Settings
 from qcapp.usecases.load_checklists import load_current
-from qcapp.usecases.open_store import open_store
 
 AsJson = Annotated[bool, typer.Option("--json", help="print JSON instead of text")]
 
@@ -53,7 +53,7 @@ def show_checklist(
     checklist_id: Annotated[str, typer.Argument(metavar="ID")], as_json: AsJson = False
 ) -> None:
     """Shows the current revision of a checklist."""
-    checklist = load_current(open_store(Settings()), checklist_id)
+    checklist = load_current(open_existing(Settings()), checklist_id)
     key, compiled = checklist.hash, checklist.compiled()
     if as_json:
         print(json.dumps({"hash": key, **compiled}, ensure_ascii=False))

@@ -2,6 +2,7 @@
 
 import json
 import logging
+import socket
 from datetime import UTC, datetime
 from typing import Annotated
 
@@ -10,7 +11,9 @@ import typer
 
 from qcapp.access.devices import make_join_code
 from qcapp.app import create_app
+from qcapp.cli.listening import build_config, listening, run_bound
 from qcapp.cli.progress import Progress, explain_interrupt
+from qcapp.cli.yard_place import describe_place
 from qcapp.settings import Settings
 from qcapp.usecases.fill_demo import give_to_buyer, prepare_demo
 from qcapp.web.middleware.request_log import start_logging
@@ -52,8 +55,11 @@ def demo(
 
 def serve_demo(settings: Settings, *, port: int, now: datetime) -> None:
     """Starts the server on this machine and says where each person finds their page."""
-    import uvicorn
+    with listening("127.0.0.1", port) as bound:
+        _serve_bound(bound, settings, port=port, now=now)
 
+
+def _serve_bound(bound: socket.socket, settings: Settings, *, port: int, now: datetime) -> None:
     app = create_app(settings, has_no_passwords=True)
     # The addresses stay in sight; what goes wrong is still told.
     start_logging(logging.WARNING)
@@ -66,7 +72,8 @@ def serve_demo(settings: Settings, *, port: int, now: datetime) -> None:
     segno.make(address, error="l").terminal(compact=True)
     print(
         f"""
-{settings.yard_name}: an invented yard; nobody in it is real.
+{settings.yard_name}: an invented yard; nobody in it is real. It is kept in
+  {describe_place(settings.database_url)}
 
   inspector  {address}
   trainer    {base}/trainer
@@ -82,4 +89,4 @@ A phone on a USB cable reaches it with
 Stop with Ctrl+C.""",
         flush=True,
     )
-    uvicorn.run(app, host="127.0.0.1", port=port, log_level="warning")
+    run_bound(build_config(app), bound)

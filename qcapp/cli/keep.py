@@ -4,19 +4,21 @@ import json
 from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, BinaryIO
 
 import typer
 
 from qcapp.access.invites import TERMINAL
 from qcapp.cli.progress import Progress, explain_interrupt
+from qcapp.cli.yard_place import open_existing
 from qcapp.errors import BadInput, Clash
 from qcapp.settings import Settings
 from qcapp.store.engine import Store, refuse_missing
 from qcapp.store.upkeep.backup import back_up, restore
 from qcapp.store.upkeep.daily_backup import copy_to_second, make_daily_backup
 from qcapp.store.upkeep.move import move_yard
-from qcapp.sync.export_file import IMPORTED, MAX_FILE_BYTES, import_export_file, parse_export_file
+from qcapp.sync.export_file import import_export_file, parse_export_file
+from qcapp.sync.push import IMPORTED
 from qcapp.sync.quarantine_reasons import REASONS
 from qcapp.sync.restore_marker import note_restore
 from qcapp.usecases.keep_backups import make_plan
@@ -109,8 +111,12 @@ def import_file(
     as_json: AsJson = False,
 ) -> None:
     """Imports unsent work that a phone saved as a file; importing it twice changes nothing."""
-    store, export_file = open_store(Settings()), parse_export_file(_read(file))
-    with explain_interrupt("what was imported is kept; run it again for the rest"):
+    store = open_existing(Settings())
+    with (
+        _open(file) as stream,
+        explain_interrupt("what was imported is kept; run it again for the rest"),
+    ):
+        export_file = parse_export_file(stream)
         result = import_export_file(
             store, export_file, relayed_by=IMPORTED, now=datetime.now(UTC), tell=Progress()
         )
@@ -185,11 +191,9 @@ def move_database(
         )
 
 
-def _read(file: Path) -> bytes:
+def _open(file: Path) -> BinaryIO:
     try:
-        # One byte more than allowed is enough to know that it is too much.
-        with file.open("rb") as stream:
-            return stream.read(MAX_FILE_BYTES + 1)
+        return file.open("rb")
     except OSError as error:
         raise BadInput(
             f"the file cannot be read: {error.strerror}",

@@ -24,20 +24,22 @@ from qcapp.lan.leaf import RENEW_BELOW_DAYS, count_days_left
 from qcapp.lan.origin import (
     BOOTSTRAP_PORT,
     EXPLANATION,
-    FOLDER,
     PORT,
     is_here,
     make_origin,
 )
 from qcapp.lan.sheet import write_sheet
-from qcapp.settings import Settings
+from qcapp.settings import Settings, find_lan_folder
+from qcapp.store.engine import find_missing
 from qcapp.store.registry import devices
 from qcapp.store.timestamps import parse_timestamp
 from qcapp.usecases.open_store import open_store
 from qcapp.web.phone.app_files import load_shell
 
 CLOCK_LIMIT_MS = 86_400_000
-Folder = Annotated[Path, typer.Option(help="folder of the authority")]
+Folder = Annotated[
+    Path | None, typer.Option(help="folder of the authority (in this user's data folder)")
+]
 AsJson = Annotated[bool, typer.Option("--json", help="print JSON instead of text")]
 
 
@@ -62,7 +64,7 @@ def init(
     restore: Annotated[
         Path | None, typer.Option(help="backup sheet of an earlier authority, instead of a new one")
     ] = None,
-    folder: Folder = FOLDER,
+    folder: Folder = None,
 ) -> None:
     """Makes the yard's own certificate authority, once, and shows its backup sheet."""
     now = datetime.now(UTC)
@@ -81,7 +83,7 @@ def init(
         authority = make_authority(
             ranges=read_ranges(ranges or [], host), name=read_name(name or "yard.lan"), now=now
         )
-    made = create_lan(folder, authority=authority, origin=origin, now=now)
+    made = create_lan(folder or find_lan_folder(), authority=authority, origin=origin, now=now)
     if not restore:
         print(write_sheet(made))
     here = "" if is_here(host) else f" once this machine has the address {host}"
@@ -112,6 +114,9 @@ class PhoneLine:
 
 
 def list_devices_seen(settings: Settings) -> list[PhoneLine]:
+    if find_missing(settings.database_url):
+        # Asked before the first start: no phone has been here, and no yard is made by asking.
+        return []
     build = load_shell(settings.static_dir).build
     store = open_store(settings)
     with store.reading() as connection:
@@ -129,10 +134,10 @@ def list_devices_seen(settings: Settings) -> list[PhoneLine]:
     ]
 
 
-def check(folder: Folder = FOLDER, as_json: AsJson = False) -> None:
+def check(folder: Folder = None, as_json: AsJson = False) -> None:
     """Shows certificates, address, clock and phones; exit code 1 when something needs attention."""
     now = datetime.now(UTC)
-    lan, phones = open_lan(folder), list_devices_seen(Settings())
+    lan, phones = open_lan(folder or find_lan_folder()), list_devices_seen(Settings())
     days = count_days_left(lan.leaf, now) if lan.leaf else None
     faults = list_faults(lan, phones, now, days)
     found = {
@@ -239,10 +244,10 @@ def move(
     yes: Annotated[
         bool, typer.Option("--yes", help="do it; without this the command only explains")
     ] = False,
-    folder: Folder = FOLDER,
+    folder: Folder = None,
 ) -> None:
     """Explains what a new address means for phones; with --yes changes to it."""
-    lan = open_lan(folder)
+    lan = open_lan(folder or find_lan_folder())
     origin = make_origin(
         host=read_address(to),
         port=port or lan.origin.port,

@@ -9,11 +9,11 @@ from typing import Annotated
 import typer
 
 from qcapp.cli.progress import Progress, explain_interrupt
+from qcapp.cli.yard_place import open_existing
 from qcapp.documents.table_files import disarm
 from qcapp.settings import Settings
 from qcapp.store import log
 from qcapp.store.queries.exports import COLUMNS, list_rows
-from qcapp.usecases.open_store import open_store
 from qcapp.usecases.rebuild_figures import rebuild_figures
 
 AsJson = Annotated[bool, typer.Option("--json", help="print JSON instead of text")]
@@ -30,7 +30,7 @@ def export(
     """Writes stoves or readings as CSV, or the log as one JSON record a line."""
     if what != "log" and what not in COLUMNS:
         raise typer.BadParameter(f"{what!r} cannot be exported; choose stoves, readings or log")
-    store = open_store(Settings())
+    store = open_existing(Settings())
     with store.reading() as connection:
         if what == "log":
             lines = [row.raw for row in log.list_after(connection, 0, None)]
@@ -58,7 +58,7 @@ def export(
 
 def rebuild(as_json: AsJson = False) -> None:
     """Calculates every figure again from the log, after checking its running hash."""
-    store = open_store(Settings())
+    store = open_existing(Settings())
     progress = Progress()
     with explain_interrupt("nothing was changed; run it again"):
         made, head = rebuild_figures(store, lambda done, total: progress("stoves", done, total))

@@ -4,6 +4,7 @@ import gc
 import ipaddress
 import json
 import os
+import socket
 from pathlib import Path
 from typing import Annotated, Any
 from urllib.parse import urlsplit
@@ -11,13 +12,16 @@ from urllib.parse import urlsplit
 import typer
 from fastapi import FastAPI
 from starlette.types import ASGIApp
+from uvicorn.supervisors import Multiprocess
 
 from qcapp.app import create_app
 from qcapp.cli.accounts import welcome_first_lead
+from qcapp.cli.bounded_protocol import allow_many_files
+from qcapp.cli.listening import build_config, listening, run_bound
+from qcapp.cli.yard_place import describe_place, make_key, prepare_place
 from qcapp.errors import BadInput
-from qcapp.lan.origin import FOLDER
 from qcapp.programme_app import create_programme, list_stores, load_programme
-from qcapp.settings import Settings
+from qcapp.settings import Settings, find_lan_folder
 from qcapp.web.middleware.request_log import start_logging
 from qcapp.web.middleware.transport import OnlyHttps, StrictTransport
 
@@ -55,7 +59,10 @@ def serve(
             "--lan", help="https with the authority of qcapp lan init, and its page for new phones"
         ),
     ] = False,
-    folder: Annotated[Path, typer.Option(help="with --lan: folder of the authority")] = FOLDER,
+    folder: Annotated[
+        Path | None,
+        typer.Option(help="with --lan: folder of the authority (in this user's data folder)"),
+    ] = None,
     hsts_days: Annotated[
         int,
         typer.Option(
@@ -69,8 +76,21 @@ def serve(
     workers: Annotated[
         int, typer.Option(min=1, help="processes that serve; more than one needs PostgreSQL")
     ] = 1,
+    new: Annotated[
+        bool,
+        typer.Option(
+            "--new", help="make a new, empty yard where the database of QCAPP_DATABASE_URL is not"
+        ),
+    ] = False,
+    new_key: Annotated[
+        bool,
+        typer.Option(
+            "--new-key", help="the yard's key is lost for good: make another and tell the buyers"
+        ),
+    ] = False,
 ) -> None:
     """Starts the server for phones and pages."""
+    settings = Settings()
     if lan:
         refuse_workers(workers, "sqlite")
         if hsts_days or proxy or address:
@@ -82,23 +102,38 @@ def serve(
             )
         from qcapp.cli.lan_server import serve_lan
 
-        serve_lan(Settings(), folder=folder, host=host, port=port)
+        serve_lan(
+            settings,
+            folder=folder or find_lan_folder(),
+            host=host,
+            port=port,
+            is_new=new,
+            is_new_key=new_key,
+        )
         return
     host, port = host or LOOPBACK[0], port or 8000
     refuse_open_address(host, proxy)
-    settings = Settings()
     refuse_workers(workers, settings.database_url)
-    server = build_server(settings, hsts_days)
-    at = read_address(address) if address else f"http://{host}:{port}/"
-    print(f"qcapp is at {at}  (stop with Ctrl+C)", flush=True)
-    welcome_first_lead(server.state.store, address=at, role="yard_lead")
-    if workers == 1:
-        run_server(server, host=host, port=port, proxy=proxy)
-        return
-    # What was opened here made the database ready and told what is wrong with it; each worker opens
-    # it anew.
-    server.state.store.close()
-    run_workers(workers, hsts_days=hsts_days, host=host, port=port, proxy=proxy)
+    at = read_address(address) if address else f"http://{_as_host(host)}:{port}/"
+    with listening(host, port) as bound:
+        prepare_place(settings, is_new=new)
+        make_key(settings, is_wanted=new_key)
+        # Without --address the same server may be reached by several names of this machine.
+        server = build_server(settings, hsts_days, at if address else None)
+        print(f"qcapp is at {at}  (stop with Ctrl+C)", flush=True)
+        welcome_first_lead(server.state.store, address=at, role="yard_lead")
+        if workers == 1:
+            run_server(server, bound, proxy=proxy)
+            return
+        # What was opened here made the database ready and told what is wrong with it; each worker
+        # opens it anew.
+        server.state.store.close()
+        options = {"hsts_days": hsts_days, "proxy": proxy, "address": at if address else None}
+        run_workers(workers, bound, options)
+
+
+def _as_host(host: str) -> str:
+    return f"[{host}]" if ":" in host else host
 
 
 def serve_programme(
@@ -115,21 +150,23 @@ def serve_programme(
     """Starts one server for several yards, each under its own host name with its own database."""
     refuse_open_address(host, proxy)
     programme = load_programme(file)
-    served = create_programme(programme, Settings(), file.resolve().parent)
-    stores = list_stores(served)
-    for app in served.apps.values():
-        app.state.are_backups_daily = True
-    for place, role in [
-        (programme, "programme_lead"),
-        *((yard, "yard_lead") for yard in programme.yards),
-    ]:
-        print(f"{place.name}: {place.address}/", flush=True)
-        welcome_first_lead(stores[place.host], address=f"{place.address}/", role=role)
-    run_server(served, host=host, port=port, proxy=proxy)
+    with listening(host, port) as bound:
+        served = create_programme(programme, Settings(), file.resolve().parent)
+        stores = list_stores(served)
+        for app in served.apps.values():
+            app.state.are_backups_daily = True
+        for place, role in [
+            (programme, "programme_lead"),
+            *((yard, "yard_lead") for yard in programme.yards),
+        ]:
+            kept = describe_place(stores[place.host].url)
+            print(f"{place.name}: {place.address}/\n  records in {kept}", flush=True)
+            welcome_first_lead(stores[place.host], address=f"{place.address}/", role=role)
+        run_server(served, bound, proxy=proxy)
 
 
-def build_server(settings: Settings, hsts_days: int) -> FastAPI:
-    server = create_app(settings)
+def build_server(settings: Settings, hsts_days: int, address: str | None) -> FastAPI:
+    server = create_app(settings, address=address)
     server.state.are_backups_daily = True
     # What is here now stays as long as the process: the collector need not look through it at every
     # page.
@@ -195,47 +232,46 @@ def read_address(text: str) -> str:
     return f"{parts.scheme}://{parts.netloc}/"
 
 
-def run_server(app: ASGIApp, *, host: str, port: int, proxy: str | None) -> None:
+def run_server(app: ASGIApp, bound: socket.socket, *, proxy: str | None) -> None:
     """Serves until stopped. Only a proxy on this machine, or the one named, may say that a request
     came over https.
     """
-    import uvicorn
-
     start_logging()
-    uvicorn.run(OnlyHttps(app) if proxy else app, **describe_listening(host, port, proxy))
+    run_bound(build_config(OnlyHttps(app) if proxy else app, **describe_listening(proxy)), bound)
 
 
-def run_workers(workers: int, *, hsts_days: int, host: str, port: int, proxy: str | None) -> None:
-    """The same with several processes on one port; one that dies is started again."""
-    import uvicorn
+def run_workers(workers: int, bound: socket.socket, options: dict[str, Any]) -> None:
+    """The same with several processes on one port; one that dies is started again.
 
+    options: what build_worker needs to know.
+    """
     # A worker starts as a program of its own: what was said on the command line goes by the
     # environment, as settings do.
-    os.environ[WORKER] = json.dumps({"hsts_days": hsts_days, "proxy": proxy})
+    os.environ[WORKER] = json.dumps(options)
     start_logging()
-    uvicorn.run(
+    config = build_config(
         f"{__name__}:build_worker",
         factory=True,
         workers=workers,
-        **describe_listening(host, port, proxy),
+        **describe_listening(options["proxy"]),
     )
+    bound.set_inheritable(True)
+    allow_many_files()
+    Multiprocess(config, sockets=[bound]).run()
 
 
 def build_worker() -> ASGIApp:
     """Called in each process of its own."""
     start_logging()
     options = json.loads(os.environ[WORKER])
-    server = build_server(Settings(), options["hsts_days"])
+    server = build_server(Settings(), options["hsts_days"], options["address"])
     return OnlyHttps(server) if options["proxy"] else server
 
 
-def describe_listening(host: str, port: int, proxy: str | None) -> dict[str, Any]:
+def describe_listening(proxy: str | None) -> dict[str, Any]:
     """Given here, so that the environment cannot widen whom the server believes."""
     believed = [*PROXIES, proxy] if proxy else list(PROXIES)
     return {
-        "host": host,
-        "port": port,
-        "log_level": "warning",
         "proxy_headers": True,
         "forwarded_allow_ips": believed,
     }

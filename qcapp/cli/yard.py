@@ -6,9 +6,9 @@ from typing import Annotated
 
 import typer
 
+from qcapp.cli.yard_place import open_existing
 from qcapp.settings import Settings
 from qcapp.usecases.enter_yard import enter_yard
-from qcapp.usecases.open_store import open_store
 
 AsJson = Annotated[bool, typer.Option("--json", help="print JSON instead of text")]
 
@@ -18,7 +18,7 @@ def yard(
     as_json: AsJson = False,
 ) -> None:
     """Enters people and batches, or changes those whose code is already here."""
-    found = enter_yard(open_store(Settings()), file)
+    found = enter_yard(open_existing(Settings()), file)
     answer = {"people": len(found.people), "batches": len(found.batches)}
     print(
         json.dumps(answer)

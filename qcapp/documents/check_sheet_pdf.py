@@ -26,7 +26,7 @@ from qcapp.i18n.localized_text import pick
 from qcapp.i18n.sizes import name_size
 from qcapp.inspection.disposition import DISPOSITIONS
 from qcapp.inspection.letters import letter_of
-from qcapp.inspection.terms import TRADES
+from qcapp.inspection.terms import TRADES, ask_for_piece
 
 STOVES = (1, 5)
 NO_PICTURES: Mapping[str, str] = {}
@@ -38,7 +38,7 @@ class SheetRequest:
 
     size: one size of the checklist, or None for the limits of all. stoves: 1 or 5. batch: {"code",
     "title"} or None; crew: {trade: code} known beforehand; left_out: ids of checks that this batch
-    is not asked.
+    is not asked; pieces: stages whose pieces are built in and asked for by serial.
     """
 
     yard: str
@@ -47,6 +47,7 @@ class SheetRequest:
     batch: Mapping[str, str] | None = None
     crew: Mapping[str, str] | None = None
     left_out: Collection[str] = ()
+    pieces: Collection[str] = ()
     language: str = "en"
 
 
@@ -80,6 +81,7 @@ def build_check_sheet_pdf(
         "revision": compiled["revision"],
         "hash": checklist_hash,
         "parts": parts,
+        "pieces": [ask_for_piece(stage) for stage in request.pieces],
         "dispositions": list(DISPOSITIONS),
         "texts": list_texts(pick(compiled["title"], request.language), request.size, parts),
         "crew": [

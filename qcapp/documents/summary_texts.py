@@ -148,7 +148,7 @@ def as_percent(share: str) -> Phrase:
 
 def describe_share(row: Mapping[str, Any]) -> Phrase:
     if row["rate"] is None:
-        return phrase("not known")
+        return phrase("not looked for")
     return phrase(
         "%(rate)s (%(low)s to %(high)s)",
         **{key: as_percent(row[key]) for key in ("rate", "low", "high")},
@@ -197,6 +197,7 @@ def _list_plan(plan: Mapping[str, Any], shares: Sequence[Phrase]) -> dict[str, A
         ],
         "shares": shares,
         "none": phrase("none"),
+        "not_looked_for": phrase("not looked for"),
         "some": phrase("some"),
         "severity_note": phrase(
             "Critical can hurt someone; major affects performance or life; minor is appearance "

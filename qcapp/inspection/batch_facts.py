@@ -14,18 +14,25 @@ SEVERITIES = ("critical", "major", "minor")
 
 @dataclass(frozen=True)
 class StovePass:
-    """First pass of one stove. failed, missing: checks by severity; missing ones were not looked
-    at. at: UTC text.
+    """First pass of one stove. made, failed, missing: checks by severity; made ones gave pass, fail
+    or doubtful, missing ones were not looked at. at: UTC text.
     """
 
     serial: str
     at: str
     failed: Mapping[str, int]
     missing: Mapping[str, int]
+    made: Mapping[str, int]
 
     def is_looked_at(self, severity: str) -> bool:
-        """Whether it belongs into a denominator: a fault was found, or nothing was left out."""
-        return self.failed[severity] > 0 or self.missing[severity] == 0
+        """Whether it belongs into a denominator: a fault was found, or a check was made and
+        nothing was left out. Where nothing was asked, nothing was found either.
+        """
+        whole = self.missing[severity] == 0 and self.made[severity] > 0
+        return self.failed[severity] > 0 or whole
+
+    def is_asked(self, severity: str) -> bool:
+        return self.made[severity] + self.missing[severity] + self.failed[severity] > 0
 
     @property
     def has_fail(self) -> bool:

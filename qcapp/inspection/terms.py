@@ -1,6 +1,6 @@
 """Words that stand for the keys of records; one place, so that each is translated once."""
 
-from qcapp.i18n.phrase import phrase
+from qcapp.i18n.phrase import Phrase, phrase
 
 SEVERITIES = {"critical": phrase("critical"), "major": phrase("major"), "minor": phrase("minor")}
 REGIMES = {
@@ -45,3 +45,16 @@ MARKS = {
 FAULTS = {CANNOT_MEASURE: MARKS["cannot_measure"]}
 NOT_NAMED = phrase("not named")
 NO_REASON = phrase("no reason recorded")
+
+# A piece of an earlier stage that is built in, as a sheet asks for its serial.
+_PIECES = {
+    "green-liner": phrase("Serial of the liner, if it has one"),
+    "fired-liner": phrase("Serial of the liner, if it has one"),
+    "cladding": phrase("Serial of the shell, if it has one"),
+}
+
+
+def ask_for_piece(stage: str) -> Phrase:
+    return _PIECES.get(stage) or phrase(
+        "Serial of the piece from %(stage)s, if it has one", stage=stage
+    )

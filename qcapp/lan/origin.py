@@ -12,7 +12,6 @@ from urllib.parse import urlsplit
 
 from qcapp.errors import BadInput, Clash, StartError
 
-FOLDER = Path("qcapp-lan")
 PORT, BOOTSTRAP_PORT = 8443, 8080
 WAYS_OUT = (
     "restore the old address, or let every phone send first, "

@@ -27,10 +27,10 @@ CURVE_POINTS = 25
 # would be that of the model alone.
 MIN_FOR_CURVE = 20
 UNKNOWN_START = phrase(
-    "The number of stoves made before the first record is not known, so no curve is drawn"
+    "How much was made before the first record is not known, so no curve is drawn"
 )
 NOT_SHOWN = phrase(
-    "These stoves cannot tell whether the rate changes as more are made, so no curve is drawn"
+    "These figures cannot tell whether the rate changes as more is made, so no curve is drawn"
 )
 
 
@@ -171,8 +171,8 @@ def _fit(own: Sequence[StepInspection]) -> tuple[LearningCurve | None, str]:
     """The curve, or None with the reason why none is drawn."""
     if len(own) < MIN_FOR_CURVE:
         return None, phrase(
-            "%(stoves)s stoves are too few for a curve; %(needed)s are needed",
-            stoves=len(own),
+            "%(inspected)s inspected are too few for a curve; %(needed)s are needed",
+            inspected=len(own),
             needed=MIN_FOR_CURVE,
         )
     try:

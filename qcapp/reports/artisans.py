@@ -1,26 +1,28 @@
 """Step by artisan: counts, raw rate and the rate after allowing for chance."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from math import inf
 
 from qcapp.checklist.history import StepRef
 from qcapp.checklist.model import Step
 from qcapp.i18n.localized_text import text_of
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.tallies import StepTally
-from qcapp.reports.groups import ApprenticeRule, People, build_rate
+from qcapp.reports.groups import ApprenticeRule, GroupRate, People, build_rate, sum_tallies
 from qcapp.stats.interval import Interval
-from qcapp.stats.shrinkage import ShrunkRate, shrink_rates
+from qcapp.stats.shrinkage import Shrinkage, ShrunkRate, shrink_rates
 
 ALONE = phrase("alone")
+NOBODY = Shrinkage(0.0, inf, is_pooled=True, level=0.95, people=())
 
 
 @dataclass(frozen=True)
 class ArtisanRow:
     """One artisan on one step. raw, raw_interval: the rate of the stoves inspected; rate, low,
-    high: shrunk towards the yard's rate.
+    high: shrunk towards the rate of the average artisan.
 
-    mark: above (even the low end is over the yard's rate, and enough stoves), below, not shown
+    mark: above (even the low end is over the average's, and enough stoves), below, not shown
     (to differ: which is not the same as alike), too few (no one is called worse on fewer than the
     minimum count), or alone (nobody to be held against).
     """
@@ -40,7 +42,9 @@ class ArtisanRow:
 
 @dataclass(frozen=True)
 class StepTable:
-    """Artisans of one step of one checklist in order of code; mean: the yard's rate of the step.
+    """Artisans of one step of one checklist in order of code.
+
+    mean: the rate of the average artisan; not_assigned: of nobody known, which no row counts.
 
     is_pooled: two artisans at least, and the counts show no difference between them beyond chance;
     a small number of stoves shows none either.
@@ -55,6 +59,7 @@ class StepTable:
     mean: float
     is_pooled: bool
     rows: tuple[ArtisanRow, ...]
+    not_assigned: GroupRate
 
 
 def build_step_tables(
@@ -65,15 +70,22 @@ def build_step_tables(
     rule: ApprenticeRule,
     min_count: int,
 ) -> list[StepTable]:
-    """One table a step, in the checklists' order of steps; not assigned stoves are left out."""
+    """One table a step, in the checklists' order; without rows where nothing is assigned."""
     by_step: dict[StepRef, dict[str, list[StepTally]]] = {}
+    unknown: dict[StepRef, list[StepTally]] = {}
     for one in tallies:
-        if one.artisan is not None:
-            by_step.setdefault(one.step, {}).setdefault(one.artisan, []).append(one)
+        own = by_step.setdefault(one.step, {})
+        if one.artisan is None:
+            unknown.setdefault(one.step, []).append(one)
+        else:
+            own.setdefault(one.artisan, []).append(one)
     places = {step: place for place, step in enumerate(steps)}
     ordered = sorted(by_step, key=lambda step: (places.get(step, len(places)), step))
     return [
-        _build_table(step, by_step[step], steps.get(step), people, rule, min_count)
+        replace(
+            _build_table(step, by_step[step], steps.get(step), people, rule, min_count),
+            not_assigned=sum_tallies(unknown.get(step, [])),
+        )
         for step in ordered
     ]
 
@@ -94,7 +106,7 @@ def _build_table(
         )
         for code in codes
     ]
-    shrunk = shrink_rates(counts)
+    shrunk = shrink_rates(counts) if counts else NOBODY
     rows = []
     for code, person in zip(codes, shrunk.people, strict=True):
         known = people.get(code, {})
@@ -126,6 +138,7 @@ def _build_table(
         shrunk.mean,
         shrunk.is_pooled and len(rows) > 1,
         tuple(rows),
+        build_rate(0, 0),
     )
 
 

@@ -51,6 +51,22 @@ def build_series(
     )
 
 
+def list_alone(
+    counts: Iterable[BatchCount], checklists: Sequence[Checklist]
+) -> list[tuple[Checklist, str, str]]:
+    """(checklist, size, batch) of those that have one batch only, so that nothing is drawn."""
+    by_id = {checklist.id: checklist for checklist in checklists}
+    found: dict[tuple[str, str], list[str]] = {}
+    for one in counts:
+        if one.checklist in by_id and one.inspected:
+            found.setdefault((one.checklist, one.size), []).append(one.code)
+    return [
+        (by_id[name], size, codes[0])
+        for (name, size), codes in sorted(found.items())
+        if len(codes) == 1
+    ]
+
+
 def chart_batches(points: Sequence[BatchPoint]) -> list[ControlRow]:
     """p and u charts, each again with Laney's limits where there are batches enough; none of a
     single batch.
@@ -79,9 +95,9 @@ def _make_rate(points: Sequence[BatchPoint], chart: Chart, *, is_laney: bool) ->
         for one in points
     )
     kind = (
-        phrase("faulty stoves by batch, Laney's p' chart")
+        phrase("share with a fault by batch, Laney's p' chart")
         if is_laney
-        else phrase("faulty stoves by batch, p chart")
+        else phrase("share with a fault by batch, p chart")
     )
     title = _title(kind, chart)
     return make_rate_row(title, labels, chart)
@@ -95,12 +111,12 @@ def _make_count(points: Sequence[BatchPoint], chart: Chart, *, is_laney: bool) -
         for one in points
     )
     kind = (
-        phrase("faults per stove by batch, Laney's u' chart")
+        phrase("faults per piece by batch, Laney's u' chart")
         if is_laney
-        else phrase("faults per stove by batch, u chart")
+        else phrase("faults per piece by batch, u chart")
     )
     title = _title(kind, chart)
-    return make_count_row(title, phrase("faults per stove"), labels, chart)
+    return make_count_row(title, phrase("faults per piece"), labels, chart)
 
 
 def _title(kind: Phrase, chart: Chart) -> Phrase:

@@ -74,6 +74,8 @@ def decide(facts: BatchFacts, plan: AgreedPlan) -> BatchDecision:
         reasons += _list_doubts(facts, plan)
     else:
         computed, reasons = _decide_every(facts, plan)
+    if facts.inspected and not has_critical_checks(facts):
+        reasons.append(why.NO_CRITICAL_CHECKS())
     if facts.quarantined:
         reasons.append(why.RECORDS_QUARANTINED(n=facts.quarantined))
     overruled = _find_overruling(facts, computed, reasons)
@@ -163,6 +165,14 @@ def select_fully_inspected(stoves: Sequence[StovePass], plan: AgreedPlan | None)
     ]
 
 
+def has_critical_checks(facts: BatchFacts) -> bool:
+    """Whether any checklist of the batch looks for faults that can hurt someone; that of blanks, or
+    of a green liner, need not.
+    """
+    checks = (check for one in facts.checklists.values() for check in one.checks)
+    return any(check.severity == "critical" for check in checks)
+
+
 def _count(facts: BatchFacts, plan: AgreedPlan, severity: str) -> SeverityResult:
     looked_at = select_looked_at(facts.stoves, plan, severity)
     failed = sum(stove.failed[severity] > 0 for stove in looked_at)
@@ -203,7 +213,7 @@ def _decide_sample(
     open_serials = [serial for serial in plan.sample if serial_key(serial) not in wholly_inspected]
     if open_serials:
         reasons.append(why.SAMPLE_NOT_WHOLE(n=len(open_serials), serials=_shorten(open_serials)))
-    left = plan.lot - results[0].of
+    left = plan.lot - results[0].of if has_critical_checks(facts) else 0
     if left > 0:
         reasons.append(why.CRITICAL_NOT_LOOKED_AT(n=left))
     if open_serials or left > 0:
@@ -274,6 +284,9 @@ def _list_gaps(facts: BatchFacts, plan: AgreedPlan) -> list[Message]:
     unseen = [serial for serial, missing in facts.never_looked.items() if any(missing.values())]
     if unseen:
         gaps.append(why.RELEASED_UNCHECKED(n=len(unseen), serials=_shorten(unseen)))
+    unasked = sum(not stove.is_asked("critical") for stove in facts.stoves)
+    if unasked and has_critical_checks(facts):
+        gaps.append(why.CRITICAL_NOT_LOOKED_AT(n=unasked))
     gaps += _list_counted(
         (why.OPEN_MAJOR, _count_open(facts, "major")),
         (why.OPEN_MINOR, _count_open(facts, "minor")),

@@ -53,6 +53,10 @@ CRITICAL_NOT_LOOKED_AT = REASONS.sentence_n(
     "%(n)s stove has not been checked yet for faults that can hurt someone.",
     "%(n)s stoves have not been checked yet for faults that can hurt someone.",
 )
+NO_CRITICAL_CHECKS = REASONS.sentence(
+    "no_critical_checks",
+    "No check of this checklist looks for faults that can hurt someone, so none was looked for.",
+)
 FAULTY_WAITS = REASONS.sentence_n(
     "faulty_waits",
     "%(n)s stove with a fault is waiting and must pass before it can be released.",

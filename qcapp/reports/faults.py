@@ -2,12 +2,12 @@
 
 from collections import Counter
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from qcapp.checklist.history import CheckRef, StepRef
 from qcapp.checklist.model import Check, Step
 from qcapp.i18n.localized_text import text_of
-from qcapp.inspection.tallies import FaultCount
+from qcapp.inspection.tallies import FaultCount, StepTally
 from qcapp.inspection.terms import FAULTS, NOT_NAMED
 from qcapp.reports.groups import People
 
@@ -38,7 +38,9 @@ class FaultCarrier:
 
 @dataclass(frozen=True)
 class StepFaults:
-    """artisans: how many people the failed checks are of; carrier None: of nobody known."""
+    """artisans: how many people the failed checks are of; carrier None: of nobody known; makers:
+    how many people do the step at all.
+    """
 
     checklist: str
     step: str
@@ -47,6 +49,7 @@ class StepFaults:
     rows: tuple[FaultRow, ...]
     artisans: int
     carrier: FaultCarrier | None
+    makers: int
 
 
 def build_step_faults(
@@ -54,8 +57,16 @@ def build_step_faults(
     steps: Mapping[StepRef, Step],
     checks: Mapping[CheckRef, Check],
     people: People,
+    tallies: Iterable[StepTally] = (),
 ) -> list[StepFaults]:
-    """By step and checklist, those with the most failed checks first; faults in Pareto order."""
+    """By step and checklist, those with the most failed checks first; faults in Pareto order.
+
+    tallies: who did the steps, with or without a fault.
+    """
+    makers: dict[StepRef, set[str]] = {}
+    for one in tallies:
+        if one.artisan is not None:
+            makers.setdefault(one.step, set()).add(one.artisan)
     by_step: dict[StepRef, dict[FaultKey, int]] = {}
     by_artisan: dict[StepRef, Counter[str]] = {}
     for count in counts:
@@ -65,7 +76,10 @@ def build_step_faults(
         key = (count.check_id, count.fault, count.severity)
         faults[key] = faults.get(key, 0) + count.failed
     found = [
-        _build_step(step, faults, steps, checks, _find_carrier(by_artisan.get(step), people))
+        replace(
+            _build_step(step, faults, steps, checks, _find_carrier(by_artisan.get(step), people)),
+            makers=len(makers.get(step, ())),
+        )
         for step, faults in by_step.items()
     ]
     return sorted(found, key=lambda step: (-step.failed, step.step, step.checklist))
@@ -95,7 +109,7 @@ def _build_step(
             )
         )
     title = text_of(steps[ref].title) if ref in steps else ref.step
-    return StepFaults(*ref, title, total, tuple(rows), *carriers)
+    return StepFaults(*ref, title, total, tuple(rows), *carriers, makers=carriers[0])
 
 
 def _find_carrier(failed: Counter[str] | None, people: People) -> tuple[int, FaultCarrier | None]:

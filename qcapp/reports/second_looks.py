@@ -1,7 +1,7 @@
 """Random second looks: what the first look and the blind second one said of the same stove."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from qcapp.checklist.model import Check, Checklist
@@ -85,7 +85,10 @@ def build_second_look_report(
             )
     rows = tuple(
         SecondLookRow(
-            checklists[key], size, compare_looks(check, looks[key, name, size], size=size)
+            checklists[key],
+            size,
+            # Each look measures once: how far one inspector repeats is no question here.
+            replace(compare_looks(check, looks[key, name, size], size=size), why_no_readings=""),
         )
         for (key, name, size), check in checks.items()
     )

@@ -154,6 +154,8 @@ def _advise_readings(found: ReadingAgreement | None) -> Iterable[str]:
         )
     if share.value <= LARGE_SHARE < share.high:
         yield phrase("The study is small: the true share may be above three tenths.")
+    elif share.low < LARGE_SHARE < share.value:
+        yield phrase("The study is small: the true share may be below three tenths.")
     elif share.value <= SMALL_SHARE and is_small:
         yield phrase(
             "%(stoves)s stoves are too few to call it good enough; measure %(needed)s or more.",
@@ -183,7 +185,8 @@ def _advise_verdicts(found: VerdictAgreement | None) -> Iterable[str]:
             "look, or retrain.",
             who=join(", ", unsure),
         )
-    if found.agreement.kappa < GOOD_KAPPA:
+    low, high = found.agreement.low, found.agreement.high
+    if high is not None and high < GOOD_KAPPA:
         yield phrase(
             "Agreement is weak: add a pair of photos, good and bad, to the check, and look at "
             "the stoves below together."
@@ -195,7 +198,7 @@ def _advise_verdicts(found: VerdictAgreement | None) -> Iterable[str]:
             stoves=found.stoves,
             needed=FEW_STOVES,
         )
-    elif found.agreement.low is not None and found.agreement.low < GOOD_KAPPA:
+    elif low is not None and low < GOOD_KAPPA:
         yield phrase("Agreement may be weak: the interval of kappa reaches below 0.6.")
     else:
         yield phrase("The inspectors agree well.")

@@ -154,7 +154,8 @@ class AnswerDrawer:
         found = []
         for effect in self.planted:
             days = 0 if effect.from_days_ago is None else effect.from_days_ago - self.days_ago
-            if effect.check == check_id and code in effect.artisans and days >= 0:
+            is_over = effect.until_days_ago is not None and self.days_ago <= effect.until_days_ago
+            if effect.check == check_id and code in effect.artisans and days >= 0 and not is_over:
                 found.append((effect, days))
         return found
 

@@ -2,7 +2,7 @@
 
 import json
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from typing import Any
 
 from qcapp.errors import QcappError
@@ -11,17 +11,23 @@ from qcapp.errors import QcappError
 MAX_EVENTS = 100
 MAX_BYTES = 240_000
 Json = dict[str, Any]
-KEPT = ("created", "duplicate")
+KEPT, HELD_BACK = ("created", "duplicate"), ("quarantined",)
 
 
 def fill_yard(
-    push: Callable[[Json], Json], events: Iterable[Json], clock: str
+    push: Callable[[Json], Json],
+    events: Iterable[Json],
+    clock: str,
+    *,
+    unsent: Mapping[str, int] | None = None,
+    unopened: Collection[str] = (),
 ) -> Iterator[tuple[int, int]]:
     """Push all events, each device's own in its order; yields (done, total) after each call.
 
     push: takes a push request as a dict and gives the server's answer as a dict; the device
-    is named in request["device"]["id"]. clock: the phones' time, UTC text.
-    Raises QcappError when the server did not keep an event as it is.
+    is named in request["device"]["id"]. clock: the phones' time, UTC text. unsent: by device, so
+    many records more it says that it has. unopened: batches whose records the server holds back.
+    Raises QcappError when the server did not take an event as is expected.
     """
     by_device: dict[str, list[Json]] = defaultdict(list)
     for event in events:
@@ -29,16 +35,18 @@ def fill_yard(
     total = sum(map(len, by_device.values()))
     done = 0
     for device_id, own in by_device.items():
-        acked = 0
+        # What went out in an earlier exchange was acknowledged.
+        acked = own[0]["dev_seq"] - 1
+        created = own[-1]["dev_seq"] + (unsent or {}).get(device_id, 0)
         for part in cut_to_size(own):
             request = {
                 "protocol": 1,
                 "request_id": f"{device_id}-{part[0]['dev_seq']}",
                 "have": None,
-                "device": {"id": device_id, "created": len(own), "acked": acked, "clock": clock},
+                "device": {"id": device_id, "created": created, "acked": acked, "clock": clock},
                 "events": part,
             }
-            _check_answer(push(json.loads(json.dumps(request))), part)
+            _check_answer(push(json.loads(json.dumps(request))), part, unopened)
             acked += len(part)
             done += len(part)
             yield done, total
@@ -59,12 +67,13 @@ def cut_to_size(events: list[Json]) -> Iterator[list[Json]]:
         yield part
 
 
-def _check_answer(answer: Json, sent: list[Json]) -> None:
+def _check_answer(answer: Json, sent: list[Json], unopened: Collection[str]) -> None:
     """A missing outcome means not stored, as on the phone."""
     outcome_by_id = {result["id"]: result for result in answer["results"]}
     for event in sent:
         result = outcome_by_id.get(event["id"], {"outcome": "missing"})
-        if result["outcome"] not in KEPT:
+        wanted = HELD_BACK if event.get("batch") in unopened else KEPT
+        if result["outcome"] not in wanted:
             reason = result.get("reason") or result["outcome"]
             raise QcappError(
                 f"an event was not kept: {reason}",

@@ -5,21 +5,27 @@ Days are counted back from the day on which the demo is shown, so that it never 
 
 from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Any, Literal
 
 import yaml
 from pydantic import Field, ValidationError, model_validator
 
 from qcapp.checklist.model import FrozenModel
 from qcapp.errors import BadInput
+from qcapp.scenario.records import (
+    Code,
+    HeldBack,
+    LookAgain,
+    ScenarioLesson,
+    ScenarioQuestion,
+    ScenarioStudy,
+    Share,
+)
 
 # Rework is looked at again at most so many times and so many days later each time;
 # a batch may not close before that.
 MAX_REWORKS = 2
 MAX_REWORK_DAYS = 2
-
-Share = Annotated[float, Field(ge=0, le=1)]
-Code = Annotated[str, Field(pattern=r"^[A-Z][A-Z0-9-]*$")]
 
 
 class Yard(FrozenModel):
@@ -43,9 +49,15 @@ class ScenarioPerson(FrozenModel):
 
 
 class ScenarioDevice(FrozenModel):
+    """until_days_ago: in use until that day; unsent: so many records it still kept when it was last
+    heard of.
+    """
+
     id: str
     name: str
     inspector: Code
+    until_days_ago: int | None = None
+    unsent: int = Field(default=0, ge=0)
 
 
 class Habits(FrozenModel):
@@ -85,7 +97,8 @@ class Planted(FrozenModel):
     """One cause hidden in the data: it acts on one check where one of these artisans worked.
 
     shift: added to every reading, in the check's unit; drift_per_day: added for each day since
-    the first one; odds_times: factor on the odds of a fault by eye.
+    the first one; odds_times: factor on the odds of a fault by eye. It acts on stoves shown from
+    `from_days_ago` on and before `until_days_ago`, such as the day after a lesson.
     """
 
     id: str
@@ -93,6 +106,7 @@ class Planted(FrozenModel):
     check: str
     artisans: tuple[Code, ...]
     from_days_ago: int | None = None
+    until_days_ago: int | None = None
     shift: float = 0
     drift_per_day: float = 0
     odds_times: float = 1
@@ -103,6 +117,8 @@ class Planted(FrozenModel):
             raise ValueError("give shift, drift_per_day or odds_times")
         if self.drift_per_day and self.from_days_ago is None:
             raise ValueError("a drift needs from_days_ago")
+        if self.until_days_ago is not None and self.until_days_ago >= (self.from_days_ago or 1e9):
+            raise ValueError("it must begin before it ends")
         return self
 
 
@@ -187,6 +203,13 @@ class Scenario(FrozenModel):
     planted: tuple[Planted, ...]
     templates: tuple[SharedTemplate, ...] = ()
     batches: tuple[ScenarioBatch, ...]
+    lessons: tuple[ScenarioLesson, ...] = ()
+    studies: tuple[ScenarioStudy, ...] = ()
+    questions: tuple[ScenarioQuestion, ...] = ()
+    held_back: tuple[HeldBack, ...] = ()
+    # None: nobody looks again. Without photographed, no fault has a photo.
+    look_again: LookAgain | None = None
+    photographed: Share = 0
 
     @model_validator(mode="after")
     def _settles_what_is_given_up(self) -> "Scenario":
@@ -201,6 +224,7 @@ class Scenario(FrozenModel):
         named = {code for cause in self.planted for code in cause.artisans}
         named |= {code for template in self.templates for code in template.artisans}
         named |= {device.inspector for device in self.devices}
+        named |= {code for lesson in self.lessons for code in lesson.artisans}
         pools = [
             (batch, trade, code)
             for batch in self.batches

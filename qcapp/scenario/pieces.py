@@ -5,14 +5,9 @@ from dataclasses import dataclass
 from random import Random
 from typing import Any
 
-from qcapp.checklist.model import CountCheck, NumberCheck
-from qcapp.inspection.number import number_value
-from qcapp.scenario.draw import canonical_reading
+from qcapp.checklist.model import NumberCheck
+from qcapp.scenario.look_again import read_again
 from qcapp.scenario.schedule import Work
-
-# Another inspector, another day: how many steps of the tool a second reading of the same place is
-# off.
-STEPS_OFF = (-1, 0, 0, 1)
 
 
 @dataclass(frozen=True)
@@ -55,12 +50,7 @@ class WaitingPieces:
             answer = piece.answers.get(check.id)
             if answer is None or not isinstance(check, NumberCheck):
                 continue
-            off = (0,) if isinstance(check, CountCheck) else STEPS_OFF
-            values = [
-                number_value(value) + rng.choice(off) * check.resolution
-                for value in answer["values"]
-            ]
-            found[check.id] = {"values": [canonical_reading(value, check) for value in values]}
+            found[check.id] = read_again(rng, check, answer)
         return found
 
 

@@ -1,13 +1,14 @@
 """When each article is shown, to whom, and who made it."""
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 from random import Random
 
 from qcapp.checklist.model import Checklist
 from qcapp.errors import BadInput
 from qcapp.scenario.model import Scenario, ScenarioBatch, ScenarioDevice, ScenarioStage
+from qcapp.scenario.records import HeldBack
 
 OPENS_AT_MIN = 8 * 60
 OPEN_MINUTES = 7 * 60
@@ -81,7 +82,7 @@ class Schedule:
         slot: Slot,
         given: Mapping[str, str],
     ) -> Work:
-        checklist = self._get_checklist(stage.checklist if stage else batch.checklist)
+        checklist = self.get_checklist(stage.checklist if stage else batch.checklist)
         # One stream of numbers an article: a change to one leaves the others as they were.
         rng = Random(f"{self.seed}/{checklist.stage}/{slot.stove}")  # noqa: S311 -- an invented yard
         minutes = (
@@ -89,21 +90,43 @@ class Schedule:
             + slot.index % slot.per_day * OPEN_MINUTES / slot.per_day
             + rng.uniform(0, 12)
         )
-        devices = self.scenario.devices
+        devices = self.list_devices(slot.days_ago)
         return Work(
             batch=batch,
             stage=stage,
             checklist=checklist,
             stove=slot.stove,
             days_ago=slot.days_ago,
-            shown_at=self.midnight - timedelta(days=slot.days_ago) + timedelta(minutes=minutes),
+            shown_at=self.get_time(slot.days_ago, minutes),
             device=devices[slot.index // BLOCK % len(devices)],
             crew=_draw_crew(rng, batch, checklist),
             given=given,
             rng=rng,
         )
 
-    def _get_checklist(self, checklist_id: str) -> Checklist:
+    def get_time(self, days_ago: int, minutes: float) -> datetime:
+        """UTC; minutes: since midnight in the yard."""
+        return self.midnight - timedelta(days=days_ago) + timedelta(minutes=minutes)
+
+    def list_devices(self, days_ago: int) -> list[ScenarioDevice]:
+        """Those in use on that day."""
+        return [
+            device
+            for device in self.scenario.devices
+            if device.until_days_ago is None or days_ago >= device.until_days_ago
+        ]
+
+    def place_held_back(self, held: HeldBack) -> Work:
+        """A stove of a batch that was never opened, made like those of another one."""
+        like = next(batch for batch in self.scenario.batches if batch.code == held.like_batch)
+        batch = like.model_copy(update={"code": held.batch, "stages": ()})
+        work = self._place(batch, None, Slot(held.stove, 0, held.days_ago, 1), {})
+        devices = self.list_devices(held.days_ago)
+        own = next(device for device in devices if device.inspector == held.inspector)
+        return replace(work, device=own)
+
+    def get_checklist(self, checklist_id: str) -> Checklist:
+        """Raises BadInput."""
         if checklist_id not in self.checklists:
             raise BadInput(
                 "the scenario names a checklist that does not exist",

@@ -1,61 +1,80 @@
 """The scenario played through: every inspection, rework, slip and correction as sealed events."""
 
-from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from random import Random
 from typing import Any, Literal
 
 from qcapp.checklist.model import Checklist, MeasureCheck
 from qcapp.inspection.disposition import allowed_dispositions
-from qcapp.inspection.event import EventContent, build_uuid7
-from qcapp.inspection.judge import Judgement, counts_as_fail, judge_answers
 from qcapp.inspection.number import number_value
 from qcapp.scenario.draw import AnswerDrawer, Maker, canonical_reading, list_to_ask_again
+from qcapp.scenario.judging import judge, list_failed, name_faults
+from qcapp.scenario.looks import Looks
 from qcapp.scenario.model import MAX_REWORK_DAYS, MAX_REWORKS, Scenario, utc_text
 from qcapp.scenario.pieces import Piece, WaitingPieces
 from qcapp.scenario.schedule import Schedule, Work
+from qcapp.scenario.seal import Record, make_record, seal_records
+from qcapp.scenario.shot import Shot, take_shots
 
 # A slip of the thumb: so many steps of the tool off.
 MISTYPED_STEPS = 10
 
 
 @dataclass(frozen=True)
-class Record:
-    """An event before it has its number and seal."""
+class Surroundings:
+    """What comes from outside the scenario.
 
-    id: str
-    kind: str
-    work: Work
-    captured_at: datetime
-    body: dict[str, Any]
-    corrects: str | None = None
+    is_drawn: whether a stove, by its key, is one of those to be looked at twice; take_photo: keeps
+    a picture of the shot and gives its name.
+    """
+
+    is_drawn: Callable[[str], bool]
+    take_photo: Callable[[Shot], str]
 
 
 def simulate_yard(
-    scenario: Scenario, checklists: Iterable[Checklist], seed: int, today: date
+    scenario: Scenario,
+    checklists: Iterable[Checklist],
+    seed: int,
+    today: date,
+    surroundings: Surroundings | None = None,
 ) -> list[dict[str, Any]]:
-    """All events of the yard before `today`, in the order of their capture.
+    """All events of the phones before `today`, in the order of their capture.
 
     The same arguments give the same events, bit for bit. Each device's dev_seq runs from 1
-    without a gap. Raises BadInput when a checklist of the scenario is not given.
+    without a gap. Without surroundings nobody takes a photo or looks a second time. Raises BadInput
+    when a checklist of the scenario is not given.
     """
     schedule = Schedule(
         scenario, {checklist.id: checklist for checklist in checklists}, seed, today
     )
-    player = _Player(scenario, seed, today)
+    looks = Looks(schedule, surroundings.is_drawn if surroundings else None)
+    player = _Player(scenario, seed, today, looks, surroundings)
     records: list[Record] = []
     for batch in scenario.batches:
         for work in schedule.list_work(batch):
             records += player.play(work)
-    return _seal(scenario, records)
+    for held in scenario.held_back:
+        records += list(player.play(schedule.place_held_back(held)))[:1]
+    return seal_records(scenario, [*records, *looks.list_study_looks()])
 
 
 class _Player:
     """Plays one article after the other; remembers how many stoves each artisan has made."""
 
-    def __init__(self, scenario: Scenario, seed: int, today: date) -> None:
-        self.scenario, self.today = scenario, today
+    def __init__(
+        self,
+        scenario: Scenario,
+        seed: int,
+        today: date,
+        looks: Looks,
+        surroundings: Surroundings | None,
+    ) -> None:
+        self.scenario, self.seed, self.today = scenario, seed, today
+        self.looks, self.surroundings = looks, surroundings
         self.person_by_code = {person.code: person for person in scenario.people}
         self.pieces = WaitingPieces(seed)
         self.made_from: dict[str, str] = {}
@@ -64,10 +83,11 @@ class _Player:
     def play(self, work: Work) -> Iterator[Record]:
         """The first pass, then re-inspections until it is good, given up or today."""
         answers = self._draw_answers(work, list(work.checklist.check_by_id), repaired=False)
-        answers = self._build_in(work, answers)
+        answers = self._photograph(work, self._build_in(work, answers))
         if work.stage is None:
             # Practice grows with finished stoves, not with looks at their parts.
             self.made.update(set(work.crew.values()))
+        yield from self.looks.look_again(work, answers)
         at, reworks = work.shown_at, 0
         while True:
             body = self._build_body(work, answers, at, is_last=reworks == MAX_REWORKS)
@@ -80,9 +100,23 @@ class _Player:
             if body["disposition"]["kind"] != "rework" or at.date() >= self.today:
                 return
             reworks += 1
-            failed = self._failed(work, self._judge(work, answers))
-            asked = list_to_ask_again(work.checklist.check_by_id, failed)
+            asked = list_to_ask_again(work.checklist.check_by_id, list_failed(work, answers))
             answers = self._draw_answers(work, asked, repaired=True)
+
+    def _photograph(
+        self, work: Work, answers: dict[str, dict[str, Any]]
+    ) -> dict[str, dict[str, Any]]:
+        """Some of the faults get a photo."""
+        if self.surroundings is None:
+            return answers
+        # A stream of its own: the stove's other records stay as they were.
+        rng = Random(f"{self.seed}/photo/{work.checklist.stage}/{work.stove}")  # noqa: S311 -- an invented yard
+        shots = take_shots(work, answers, lambda: rng.random() < self.scenario.photographed)
+        taken = {check: self.surroundings.take_photo(shot) for check, shot in shots.items()}
+        return {
+            check: {**answer, "photos": [taken[check]]} if check in taken else answer
+            for check, answer in answers.items()
+        }
 
     def _build_in(
         self, work: Work, answers: dict[str, dict[str, Any]]
@@ -94,7 +128,7 @@ class _Player:
         for piece in self.pieces.take(work) if work.stage is None else ():
             self.made_from[piece.work.checklist.stage] = piece.work.stove
             answers = {**answers, **self.pieces.find_again(piece, work)}
-        return self._name_faults(work, answers) if self.made_from else answers
+        return name_faults(work, answers) if self.made_from else answers
 
     def _draw_answers(
         self, work: Work, check_ids: list[str], repaired: bool
@@ -105,9 +139,7 @@ class _Player:
             work.rng, scenario.habits, scenario.planted, work.batch.size, work.days_ago, repaired
         )
         not_met = {
-            key
-            for key, found in self._judge(work, {}).items()
-            if found.reason == "condition-not-met"
+            key for key, found in judge(work, {}).items() if found.reason == "condition-not-met"
         }
         answers = {}
         for check_id in check_ids:
@@ -120,39 +152,15 @@ class _Player:
             )
             if answer is not None and check_id not in not_met:
                 answers[check_id] = answer
-        return self._name_faults(work, answers)
+        return name_faults(work, answers)
 
     def _find_maker(self, code: str | None) -> Maker:
         return Maker(None, 0) if code is None else Maker(self.person_by_code[code], self.made[code])
 
-    def _name_faults(
-        self, work: Work, answers: dict[str, dict[str, Any]]
-    ) -> dict[str, dict[str, Any]]:
-        """A reading beyond a limit gets the fault that the checklist names for that side."""
-        for check_id, found in self._judge(work, answers).items():
-            side = {"below-lower": "below", "above-upper": "above"}.get(found.reason)
-            faults = [
-                fault.id
-                for fault in work.checklist.check_by_id[check_id].faults
-                if fault.side == side
-            ]
-            if side and faults and check_id in answers:
-                answers[check_id] = {**answers[check_id], "fault": faults[0]}
-        return answers
-
-    def _judge(self, work: Work, answers: dict[str, Any]) -> dict[str, Judgement]:
-        context = {"size": work.batch.size, "batch": dict(work.batch.attributes)}
-        return judge_answers(work.checklist, answers, context)
-
-    def _failed(self, work: Work, judged: dict[str, Judgement]) -> list[str]:
-        checks = work.checklist.check_by_id
-        return [key for key, found in judged.items() if counts_as_fail(checks[key], found.verdict)]
-
     def _build_body(
         self, work: Work, answers: dict[str, Any], at: datetime, is_last: bool
     ) -> dict[str, Any]:
-        judged = self._judge(work, answers)
-        failed = self._failed(work, judged)
+        failed = list_failed(work, answers)
         severities = [work.checklist.check_by_id[key].severity for key in failed]
         return {
             "size": work.batch.size,
@@ -160,7 +168,7 @@ class _Player:
             "started_at": utc_text(at - timedelta(seconds=work.rng.randint(50, 140))),
             "crew": dict(work.crew),
             "answers": answers,
-            "verdicts": {key: found.verdict for key, found in judged.items()},
+            "verdicts": {key: found.verdict for key, found in judge(work, answers).items()},
             "disposition": self._choose_disposition(work, severities, is_last),
             **({"made_from": dict(self.made_from)} if self.made_from else {}),
         }
@@ -189,18 +197,16 @@ class _Player:
         mistakes = self.scenario.mistakes
         drawn = work.rng.random() if is_first else 1.0
         mistyped = self._mistype(work, body, at) if drawn < mistakes.mistyped else None
-        first = _make_record(work, "inspection", at, mistyped or body)
+        first = make_record(work, "inspection", at, mistyped or body)
         yield first
         later = timedelta(minutes=work.rng.uniform(3, 20))
         if mistyped:
             correction = {"reason": mistakes.mistyped_reason, "replacement": body}
-            yield _make_record(work, "correction", at + later, correction, first.id)
+            yield make_record(work, "correction", at + later, correction, first.id)
         elif drawn > 1 - mistakes.twice and is_first:
-            again = _make_record(work, "inspection", at + later / 2, body)
+            again = make_record(work, "inspection", at + later / 2, body)
             yield again
-            yield _make_record(
-                work, "void", at + later, {"reason": mistakes.twice_reason}, again.id
-            )
+            yield make_record(work, "void", at + later, {"reason": mistakes.twice_reason}, again.id)
 
     def _mistype(self, work: Work, body: dict[str, Any], at: datetime) -> dict[str, Any] | None:
         """The body as first sent, with one reading wrong; None where nothing is measured."""
@@ -217,45 +223,4 @@ class _Player:
             **body["answers"],
             check.id: {**replaced, "values": [canonical_reading(wrong, check)]},
         }
-        return self._build_body(work, self._name_faults(work, answers), at, is_last=False)
-
-
-def _make_record(
-    work: Work, kind: str, at: datetime, body: dict[str, Any], corrects: str | None = None
-) -> Record:
-    return Record(
-        build_uuid7(int(at.timestamp() * 1000), work.rng.getrandbits(80)),
-        kind,
-        work,
-        at,
-        body,
-        corrects,
-    )
-
-
-def _seal(scenario: Scenario, records: list[Record]) -> list[dict[str, Any]]:
-    """Number each device's records in the order of capture and add their hashes."""
-    numbers: dict[str, int] = defaultdict(int)
-    events = []
-    for record in sorted(records, key=lambda record: (record.captured_at, record.id)):
-        work = record.work
-        numbers[work.device.id] += 1
-        content = EventContent(
-            id=record.id,
-            kind=record.kind,
-            device_id=work.device.id,
-            dev_seq=numbers[work.device.id],
-            inspector=work.device.inspector,
-            captured_at=utc_text(record.captured_at),
-            app_build=scenario.app_build,
-            body=record.body,
-            batch=work.batch.code,
-            stage=work.checklist.stage,
-            stove=work.stove,
-            checklist=work.checklist.key,
-            checklist_hash=work.checklist.hash,
-            tz_min=scenario.yard.tz_min,
-            corrects=record.corrects,
-        )
-        events.append(content.seal())
-    return events
+        return self._build_body(work, name_faults(work, answers), at, is_last=False)

@@ -25,6 +25,8 @@ UNLIKE = (0.15, 0.5, 1.0)
 # What the other steps say about the spread does not count whole: the same people did them, and
 # somebody careless is careless in several.
 OTHERS_COUNT = 0.3
+# Of the largest weight: less than what a sum of such numbers can tell.
+NOTHING = 1e-17
 # Below this a spread is taken for none when spreads are held against each other.
 NO_SPREAD = 0.07
 
@@ -131,16 +133,17 @@ class _Means:
 def _weigh_means(step: Likelihoods, points: Array, log_prior: Array) -> _Means:
     kernels = _make_kernels(len(points), float(points[1] - points[0]))
     sides = {in_a: np.tile(log_prior, (len(kernels), 1)) for in_a in (True, False)}
-    tied = []
+    both: Array | None = None
     for person in sorted({person for person, _ in step}):
         a, b = step.get((person, True)), step.get((person, False))
         if a is not None and b is not None:
-            tied.append(_log_of_both(a, b, kernels))
+            tied = _log_of_both(a, b, kernels)
+            # Added up at once: a matrix for each spread and person would fill the memory.
+            both = tied if both is None else np.add(both, tied, out=both)
         elif a is not None:
             sides[True] += _safe_log(kernels @ np.exp(a))
         elif b is not None:
             sides[False] += _safe_log(kernels @ np.exp(b))
-    both = np.sum(tied, axis=0) if tied else None
     return _Means(
         np.exp(sides[True] - sides[True].max()),
         np.exp(sides[False] - sides[False].max()),
@@ -152,12 +155,15 @@ def _log_of_both(a: Array, b: Array, kernels: Array) -> Array:
     """Of somebody with stoves in both groups: off the mean by the same in both."""
     size = len(a)
     reach = size // 2
-    places = np.arange(size)[None, :] + np.arange(-reach, reach + 1)[:, None]
-    places = np.clip(places, 0, size - 1)
+    places = np.clip(np.arange(size) + np.arange(-reach, reach + 1)[:, None], 0, size - 1)
     of_a, of_b = np.exp(a)[places], np.exp(b)[places]
-    middle = kernels[:, size // 2, :]
-    off = middle[:, size // 2 - reach : size // 2 + reach + 1]
-    return _safe_log((of_a * off[:, :, None]).transpose(0, 2, 1) @ of_b)
+    off = kernels[:, size // 2, size // 2 - reach : size // 2 + reach + 1]
+    both = np.empty((len(kernels), size, size))
+    for one, weights in zip(both, off, strict=True):
+        # A small spread reaches few points.
+        used = weights > NOTHING * weights.max()
+        np.matmul(of_a[used].T * weights[used], of_b[used], out=one)
+    return np.log(np.maximum(both, 1e-300, out=both), out=both)
 
 
 def _safe_log(values: Array) -> Array:

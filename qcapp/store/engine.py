@@ -6,8 +6,9 @@ numbers appear in commit order and two writers wait for each other instead of fa
 synchronous=FULL, because an acknowledged inspection must survive a power cut.
 """
 
+import os
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from sqlalchemy import Connection, Engine, create_engine, event, inspect
@@ -20,7 +21,7 @@ from qcapp.store.db_errors import get_short_name, translated
 from qcapp.store.write_lock import WriteLock
 
 # Who works with a connection names its type from here, and needs no SQL for it.
-__all__ = ["Connection", "Store", "has_tables", "refuse_missing"]
+__all__ = ["Connection", "Store", "find_missing", "has_tables", "refuse_missing"]
 PRAGMAS = ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON", "busy_timeout=10000")
 
 
@@ -87,25 +88,49 @@ def has_tables(connection: Connection) -> bool:
     return inspect(connection).has_table("log")
 
 
-def refuse_missing(url: str) -> None:
-    """Raises NotFound for a SQLite file that is not there: opening it would make an empty one."""
+def find_missing(url: str) -> Path | None:
+    """The SQLite file that is not there; None for one that is, and for every other database."""
     path = url.removeprefix("sqlite:///")
     if (
-        url.startswith("sqlite")
-        and path not in ("", ":memory:")
-        and not path.startswith("file:")
-        and not Path(path).expanduser().exists()
+        not url.startswith("sqlite")
+        or path in ("", ":memory:", "sqlite://")
+        or path.startswith("file:")
+        or Path(path).expanduser().exists()
     ):
+        return None
+    return Path(path).expanduser()
+
+
+def refuse_missing(url: str) -> None:
+    """Raises NotFound for a SQLite file that is not there: opening it would make an empty one."""
+    if find_missing(url):
         raise NotFound(
             "there is no database", url, "name the yard's database in QCAPP_DATABASE_URL"
         )
+
+
+def make_private(path: Path) -> None:
+    """Makes an empty database file, or takes from other users what they may do with one that is
+    here: it holds names, and hashes of passwords. SQLite gives what it lays beside it the same
+    rights.
+    """
+    path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+    with suppress(FileExistsError):
+        os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
+    if os.name != "posix":
+        return
+    # By its name: a file that is opened and closed here would lose the server's locks on it.
+    for here in (path, Path(f"{path}-wal"), Path(f"{path}-shm")):
+        with suppress(FileNotFoundError, PermissionError):
+            if here.stat().st_mode & 0o077:
+                here.chmod(0o600)
 
 
 def _create_sqlite_engine(url: str) -> Engine:
     path = url.removeprefix("sqlite:///")
     in_memory = path in ("", ":memory:", "sqlite://")
     if not in_memory and not path.startswith("file:"):
-        Path(path).expanduser().parent.mkdir(parents=True, exist_ok=True)
+        make_private(Path(path).expanduser())
     engine = create_engine(
         url,
         # An error message must not quote what somebody typed.

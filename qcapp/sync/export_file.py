@@ -8,31 +8,48 @@ twice, or one whose records also came another way, changes nothing.
 import base64
 import binascii
 import hashlib
+import io
 import json
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any, Literal
+from typing import Any, BinaryIO, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
-from qcapp.errors import BadInput, TooLarge
+from qcapp.errors import BadInput, TooLarge, TooMany
 from qcapp.i18n.phrase import phrase
-from qcapp.store.chunks import chunked
 from qcapp.store.engine import Store
+from qcapp.store.registry import photos
+from qcapp.sync.json_elements import ObjectReader, cut_off, foreign
 from qcapp.sync.photos import receive_whole
-from qcapp.sync.protocol import MAX_DEFINITIONS, MAX_EVENTS, PROTOCOL, EventResult, PushRequest
-from qcapp.sync.push import receive_push
+from qcapp.sync.protocol import (
+    MAX_BYTES,
+    MAX_DEFINITIONS,
+    MAX_EVENT_BYTES,
+    MAX_EVENTS,
+    PROTOCOL,
+    EventResult,
+    PushRequest,
+)
+from qcapp.sync.push import IMPORTED, receive_push
 
 FORMAT = "records/1"
 MAX_FILE_BYTES = 64_000_000
-# Who handed over what came by the page or the command.
-IMPORTED = "import"
+# Of one element. An event that is too long for us is told so by itself, up to here.
+LIMITS = {
+    "events": 4 * MAX_EVENT_BYTES,
+    "definitions": MAX_BYTES,
+    "photos": 4 * photos.MAX_BYTES // 3 + 1000,
+}
+# A stove a minute, ten hours a day, for more than a month, with two photos a stove on an eighth.
+MAX_ELEMENTS = {"events": 20_000, "definitions": 200, "photos": 5_000}
+MAX_PHOTO_PARTS = 10
 
 
-class ExportFile(BaseModel):
-    """The file. Its parts stay plain JSON: one that cannot be read must not refuse the others."""
+class FileHead(BaseModel):
+    """What a file says of itself; of its lists only whether they are there."""
 
     model_config = ConfigDict(extra="ignore")
     format: Literal["records/1"]
@@ -41,6 +58,38 @@ class ExportFile(BaseModel):
     events: list[Any]
     definitions: list[Any] = Field(default_factory=list)
     photos: list[Any] = Field(default_factory=list)
+
+
+@dataclass(frozen=True)
+class ExportFile:
+    """The file, on disk: its lists are read anew whenever they are wanted, and never held whole.
+
+    Their elements stay plain JSON: one that cannot be read must not refuse the others.
+    """
+
+    device_id: str
+    made_at: str
+    counts: Mapping[str, int]
+    stream: BinaryIO
+
+    def walk(self, wanted: str) -> Iterator[tuple[Any, int]]:
+        """(each element of a list, its length in bytes)."""
+        for name, is_element, text in ObjectReader(self.stream, LIMITS).walk():
+            if is_element and name == wanted:
+                yield json.loads(text), len(text)
+
+    def chunk(self, wanted: str, most: int) -> Iterator[list[Any]]:
+        """Parts as large as one call of a phone may be."""
+        part: list[Any] = []
+        size = 0
+        for element, length in self.walk(wanted):
+            if part and (len(part) == most or size + length > MAX_BYTES):
+                yield part
+                part, size = [], 0
+            part.append(element)
+            size += length
+        if part:
+            yield part
 
 
 @dataclass(frozen=True)
@@ -57,9 +106,13 @@ class ImportResult:
     refused: tuple[tuple[str, str], ...]
 
 
-def parse_export_file(content: bytes) -> ExportFile:
-    """Raises TooLarge or BadInput when the file as a whole is none of ours; then it is left."""
-    if len(content) > MAX_FILE_BYTES:
+def parse_export_file(content: bytes | BinaryIO) -> ExportFile:
+    """Looks through the whole file before anything of it is taken in.
+
+    Raises TooLarge or BadInput when the file as a whole is none of ours; then it is left.
+    """
+    stream = io.BytesIO(content) if isinstance(content, bytes) else content
+    if stream.seek(0, io.SEEK_END) > MAX_FILE_BYTES:
         raise TooLarge(
             phrase(
                 "the file has more than %(max_file_bytes)s bytes", max_file_bytes=MAX_FILE_BYTES
@@ -67,15 +120,46 @@ def parse_export_file(content: bytes) -> ExportFile:
             "file",
             phrase("export fewer photos; the records are small"),
         )
+    said: dict[str, Any] = {}
+    counts = dict.fromkeys(LIMITS, 0)
+    for name, is_element, text in ObjectReader(stream, LIMITS).walk():
+        if is_element and name == "photos":
+            _refuse_odd_photo(text)
+        value = _load(text)
+        if is_element:
+            counts[name] += 1
+            said[name] = []
+            _refuse_many(name, counts[name])
+        else:
+            said[name] = value
+    head = _read_head(said)
+    return ExportFile(head.device_id, head.made_at, counts, stream)
+
+
+def _refuse_odd_photo(text: bytes) -> None:
+    """A photo has three texts: looked at before it is read, so that none is a million lists."""
+    if text.count(b",") > MAX_PHOTO_PARTS or b"[" in text:
+        raise foreign("photos")
+
+
+def _load(text: bytes) -> Any:
     try:
-        data = json.loads(content)
+        return json.loads(text)
     except (ValueError, RecursionError) as error:
-        raise BadInput(
-            phrase("the file is cut off, or the app did not make it"),
+        raise cut_off() from error
+
+
+def _refuse_many(name: str, count: int) -> None:
+    if count > MAX_ELEMENTS[name]:
+        raise TooLarge(
+            phrase("the file has more than %(most)s %(name)s", most=MAX_ELEMENTS[name], name=name),
             "file",
-            phrase("save it on the phone again; nothing was imported"),
-        ) from error
-    kind = data.get("format") if isinstance(data, dict) else None
+            phrase("send what the phone holds over the network"),
+        )
+
+
+def _read_head(said: Mapping[str, Any]) -> FileHead:
+    kind = said.get("format")
     if isinstance(kind, str) and kind.startswith("records/") and kind != FORMAT:
         raise BadInput(
             phrase("the file is from another version (%(kind)s)", kind=kind[:20]),
@@ -83,15 +167,11 @@ def parse_export_file(content: bytes) -> ExportFile:
             phrase("update qcapp on this machine; nothing was imported"),
         )
     try:
-        return ExportFile.model_validate(data)
+        return FileHead.model_validate(said)
     except ValidationError as error:
         first = error.errors(include_url=False, include_input=False)[0]
         place = ".".join(str(part) for part in first["loc"]) or "file"
-        raise BadInput(
-            phrase("the app did not make this file: %(msg)s", msg=first["msg"]),
-            place,
-            phrase("choose the file saved on the phone; nothing was imported"),
-        ) from error
+        raise foreign(place, first["msg"]) from error
 
 
 def import_export_file(
@@ -106,25 +186,25 @@ def import_export_file(
 
     tell: called after each part with what was taken in, how many are done, how many there are.
     """
-    for part in chunked(export_file.definitions, MAX_DEFINITIONS):
+    for part in export_file.chunk("definitions", MAX_DEFINITIONS):
         receive_push(store, _build_push(definitions=part), relayed_by=relayed_by, now=now)
     results: list[EventResult] = []
-    for part in chunked(export_file.events, MAX_EVENTS):
+    for part in export_file.chunk("events", MAX_EVENTS):
         results += receive_push(
             store, _build_push(events=part), relayed_by=relayed_by, now=now
         ).results
-        tell("records", len(results), len(export_file.events))
+        tell("records", len(results), export_file.counts["events"])
     fresh, refused = [], []
-    for place, photo in enumerate(export_file.photos, 1):
+    for place, (photo, _length) in enumerate(export_file.walk("photos"), 1):
         try:
-            fresh.append(_take_photo(store, photo))
-        except BadInput as error:
+            fresh.append(_take_photo(store, photo, relayed_by, now))
+        except (BadInput, TooMany) as error:
             refused.append((error.where, error.what))
-        tell("photos", place, len(export_file.photos))
+        tell("photos", place, export_file.counts["photos"])
     return ImportResult(
         device_id=export_file.device_id,
         made_at=export_file.made_at,
-        events=len(export_file.events),
+        events=export_file.counts["events"],
         counts=dict(Counter(result.outcome for result in results)),
         quarantined=tuple(result for result in results if result.reason),
         photos_new=sum(fresh),
@@ -143,7 +223,7 @@ def _build_push(*, events: Sequence[Any] = (), definitions: Sequence[Any] = ()) 
     )
 
 
-def _take_photo(store: Store, photo: Any) -> bool:
+def _take_photo(store: Store, photo: Any, relayed_by: str, now: datetime) -> bool:
     """Whether it is new here. Raises BadInput, with the photo's name as its place."""
     name, text = (
         (photo.get("sha256"), photo.get("base64")) if isinstance(photo, dict) else (None, None)
@@ -168,4 +248,5 @@ def _take_photo(store: Store, photo: Any) -> bool:
             name[:12],
             phrase("save the file again"),
         )
-    return receive_whole(store, name, content)
+    sender = None if relayed_by == IMPORTED else relayed_by
+    return receive_whole(store, name, content, sender=sender, now=now)

@@ -25,10 +25,12 @@ def load_facts(
         if batch_codes is None
         else batches.list_named_batches(connection, batch_codes)
     )
+    found = checklists.load_checklists(connection, checklist_hashes)
     return Facts(
         people=frozenset(person["code"] for person in people.list_people(connection)),
         batches={batch["code"]: batch for batch in known},
-        checklists=checklists.load_checklists(connection, checklist_hashes),
+        checklists=found,
+        unpublished=checklists.list_unpublished(connection, found),
         studies=load_study_ids(connection),
     )
 

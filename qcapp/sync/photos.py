@@ -2,15 +2,20 @@
 
 import hashlib
 from collections.abc import Iterator
+from datetime import datetime
+from itertools import islice
 from typing import Any
 
 from qcapp.errors import BadInput, NotFound
 from qcapp.i18n.phrase import phrase
-from qcapp.store.engine import Store
+from qcapp.store.engine import Connection, Store
 from qcapp.store.registry import photos
+from qcapp.sync.allowance import Allowance
 from qcapp.sync.image import find_image_error
 from qcapp.sync.photo_refusals import REFUSALS
 
+# A record has about thirty checks, and one photo of most faults.
+MAX_NAMED = 100
 HEX = frozenset("0123456789abcdef")
 
 
@@ -25,10 +30,21 @@ def check_name(sha256: str) -> str:
     return sha256
 
 
-def receive_piece(store: Store, sha256: str, *, size: int, offset: int, piece: bytes) -> int:
+def receive_piece(
+    store: Store,
+    sha256: str,
+    *,
+    size: int,
+    offset: int,
+    piece: bytes,
+    sender: str | None,
+    now: datetime,
+) -> int:
     """Keeps a piece and gives the length kept, 0 when it has to be sent afresh.
 
-    Raises Clash for a wrong offset, and BadInput for what is no photo: then nothing of it is kept.
+    sender: the phone whose allowance it takes from, None for the lead. Raises Clash for a wrong
+    offset, TooMany for more than a day's allowance, and BadInput for what is no photo: then nothing
+    of it is kept.
     """
     # Looked at before the write lock is taken; the name says that it is still the same bytes there.
     with store.reading() as connection:
@@ -39,12 +55,28 @@ def receive_piece(store: Store, sha256: str, *, size: int, offset: int, piece: b
     if is_right:
         _refuse_error(store, sha256, whole)
     with store.writing() as connection:
+        _take_from_allowance(connection, sha256, piece, sender, now)
         return photos.append_piece(
             connection, sha256, size=size, offset=offset, piece=piece, is_sound=is_right
         )
 
 
-def receive_whole(store: Store, sha256: str, content: bytes) -> bool:
+def _take_from_allowance(
+    connection: Connection, sha256: str, piece: bytes, sender: str | None, now: datetime
+) -> None:
+    allowance = Allowance(connection, sender, now)
+    allowance.take_piece(
+        sha256,
+        len(piece),
+        is_first=photos.find_length(connection, sha256) is None,
+        is_named=photos.is_named(connection, sha256),
+    )
+    allowance.keep()
+
+
+def receive_whole(
+    store: Store, sha256: str, content: bytes, *, sender: str | None, now: datetime
+) -> bool:
     """Keeps bytes that hash to this name, instead of pieces; gives whether they are new. Raises
     BadInput.
     """
@@ -53,6 +85,7 @@ def receive_whole(store: Store, sha256: str, content: bytes) -> bool:
             return False
     _refuse_error(store, sha256, content)
     with store.writing() as connection:
+        _take_from_allowance(connection, sha256, content, sender, now)
         photos.drop_pieces(connection, sha256)
         photos.append_piece(
             connection, sha256, size=len(content), offset=0, piece=content, is_sound=True
@@ -89,6 +122,11 @@ def get_photo(store: Store, sha256: str) -> bytes:
             phrase("it arrives when the phone is near signal"),
         )
     return content
+
+
+def list_named(event: Any) -> list[str]:
+    """Its photos that may be shown, the first ones of an event that names more than any has."""
+    return list(islice(list_photo_names(event), MAX_NAMED))
 
 
 def list_photo_names(event: Any) -> Iterator[str]:

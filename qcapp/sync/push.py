@@ -1,5 +1,6 @@
 """Taking a push: each event gets its own outcome, all in one writer transaction."""
 
+import json
 from dataclasses import replace
 from datetime import datetime
 from typing import Any, Literal, NamedTuple
@@ -16,9 +17,10 @@ from qcapp.store.engine import Store
 from qcapp.store.projections import stove_projection
 from qcapp.store.registry import checklists, photos
 from qcapp.store.timestamps import format_timestamp
+from qcapp.sync.allowance import Allowance
 from qcapp.sync.device_notes import find_clock_offset_ms, note_device
 from qcapp.sync.load_facts import load_facts
-from qcapp.sync.photos import list_photo_names
+from qcapp.sync.photos import list_named
 from qcapp.sync.protocol import (
     PROTOCOL,
     EventResult,
@@ -26,9 +28,13 @@ from qcapp.sync.protocol import (
     PushAnswer,
     PushRequest,
 )
-from qcapp.sync.quarantine_reasons import OTHER_CONTENT_FIRST
+from qcapp.sync.quarantine_reasons import OTHER_CONTENT_FIRST, OVER_ALLOWANCE
 from qcapp.sync.restore_marker import compare
 from qcapp.sync.validation import Arrived, build_entry, freeze_arrived, read_text
+
+# What the lead hands in by the page or the command has no allowance.
+IMPORTED = "import"
+UNLIMITED = (IMPORTED,)
 
 
 class Kept(NamedTuple):
@@ -80,7 +86,9 @@ def receive_push(
             ],
         )
         entries = [build_entry(one, facts) for one in fitting]
-        results, fresh = _sort_out(connection, entries)
+        allowance = Allowance(connection, None if relayed_by in UNLIMITED else relayed_by, now)
+        results, fresh = _sort_out(connection, entries, allowance)
+        allowance.keep()
         head = log.append(
             connection,
             fresh,
@@ -90,7 +98,7 @@ def receive_push(
         )
         _place(entries, results, fresh, head.seq)
         photos.add_names(
-            connection, (name for one in fitting for name in list_photo_names(one.content))
+            connection, (name for entry in fresh for name in list_named(json.loads(entry.raw)))
         )
         counted = [
             entry.stove_key for entry in fresh if entry.stove_key and entry.state == "counted"
@@ -108,7 +116,7 @@ def receive_push(
 
 
 def _sort_out(
-    connection: Connection, entries: list[log.Entry]
+    connection: Connection, entries: list[log.Entry], allowance: Allowance
 ) -> tuple[list[EventResult], list[log.Entry]]:
     """Outcome of each entry, and those to append (new ones, and other content under a known id)."""
     known: dict[str, dict[str, Kept]] = {}
@@ -120,6 +128,9 @@ def _sort_out(
         if entry.hash in same_id:
             # A lost answer must not hide a quarantine: the repeat says again what the first said.
             results.append(_build_result(entry.id, same_id[entry.hash], "duplicate"))
+            continue
+        if not allowance.take_record(len(entry.raw)):
+            results.append(EventResult(id=entry.id, outcome="retry", reason=OVER_ALLOWANCE()))
             continue
         added = _as_conflict(entry) if same_id else entry
         fresh.append(added)
@@ -150,7 +161,7 @@ def _place(
     """Gives the results of what was just appended their numbers; `last` is that of the last one."""
     numbers = {(entry.id, entry.hash): last - back for back, entry in enumerate(reversed(fresh))}
     for entry, result in zip(entries, results, strict=True):
-        if result.seq is None:
+        if result.seq is None and result.outcome != "retry":
             result.seq = numbers[entry.id, entry.hash]
 
 
@@ -162,7 +173,7 @@ def _keep_definitions(connection: Connection, definitions: list[Any], now: datet
             # The events that need it stay in the log as "unknown checklist".
             continue
         checklists.publish_checklist(
-            connection, checklist, origin="phone", now=format_timestamp(now)
+            connection, checklist, origin=checklists.BROUGHT, now=format_timestamp(now)
         )
 
 

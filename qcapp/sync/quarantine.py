@@ -126,15 +126,7 @@ def accept(
                 f"record {seq}",
                 phrase("choose who or what is meant, or reject it"),
             )
-        body = {
-            "action": "accept",
-            "reason": reason,
-            "by": by,
-            "mapping": mapping,
-            "original_hash": record.hash,
-            "event": event,
-        }
-        _append(connection, record, event, body, by, now)
+        append_acceptance(connection, record, event, mapping=mapping, reason=reason, by=by, now=now)
 
 
 def reject(store: Store, seq: int, *, reason: str, by: str, seen: str, now: datetime) -> None:
@@ -142,15 +134,42 @@ def reject(store: Store, seq: int, *, reason: str, by: str, seen: str, now: date
     does.
     """
     with store.writing() as connection:
-        record = _get_as_seen(connection, seq, seen)
-        body = {
-            "action": "reject",
-            "reason": reason,
-            "by": by,
-            "mapping": {},
-            "original_hash": record.hash,
-        }
-        _append(connection, record, record.content if record.is_event else {}, body, by, now)
+        append_rejection(connection, _get_as_seen(connection, seq, seen), reason, by, now)
+
+
+def append_acceptance(
+    connection: Connection,
+    record: QuarantinedRecord,
+    event: Mapping[str, Any],
+    *,
+    mapping: Mapping[str, Mapping[str, str]],
+    reason: str,
+    by: str,
+    now: datetime,
+) -> None:
+    """event: what counts, known to have no reason against it."""
+    body = {
+        "action": "accept",
+        "reason": reason,
+        "by": by,
+        "mapping": mapping,
+        "original_hash": record.hash,
+        "event": event,
+    }
+    _append(connection, record, event, body, by, now)
+
+
+def append_rejection(
+    connection: Connection, record: QuarantinedRecord, reason: str, by: str, now: datetime
+) -> None:
+    body = {
+        "action": "reject",
+        "reason": reason,
+        "by": by,
+        "mapping": {},
+        "original_hash": record.hash,
+    }
+    _append(connection, record, record.content if record.is_event else {}, body, by, now)
 
 
 def _append(

@@ -48,6 +48,9 @@ UNKNOWN_STUDY = REASONS.sentence("unknown_study", "unknown study: %(study)s")
 UNKNOWN_BATCH = REASONS.sentence("unknown_batch", "unknown batch: %(batch)s")
 BATCH_CLOSED = REASONS.sentence("batch_closed", "batch closed: %(batch)s")
 UNKNOWN_CHECKLIST = REASONS.sentence("unknown_checklist", "unknown checklist: %(checklist)s")
+UNPUBLISHED_CHECKLIST = REASONS.sentence(
+    "unpublished_checklist", "this yard did not publish the checklist: %(checklist)s"
+)
 UNKNOWN_ARTISAN = REASONS.sentence("unknown_artisan", "unknown artisan: %(names)s")
 UNKNOWN_CHECK = REASONS.sentence("unknown_check", "unknown check: %(names)s")
 UNKNOWN_SIZE = REASONS.sentence("unknown_size", "unknown size: %(size)s")
@@ -62,6 +65,9 @@ OTHER_CONTENT_FIRST = REASONS.sentence(
 )
 TOO_LARGE = REASONS.sentence(
     "too_large", "too large: an event may have at most %(max_bytes)s bytes; shorten the note"
+)
+OVER_ALLOWANCE = REASONS.sentence(
+    "over_allowance", "this phone has sent all that one may send in a day; the rest waits on it"
 )
 TOO_DEEP = REASONS.sentence("too_deep", "nested too deeply: this is not a record of the app")
 

@@ -36,6 +36,7 @@ from qcapp.sync.quarantine_reasons import (
     UNKNOWN_INSPECTOR,
     UNKNOWN_SIZE,
     UNKNOWN_STUDY,
+    UNPUBLISHED_CHECKLIST,
     WRONG_HASH,
     describe_form_error,
 )
@@ -52,6 +53,7 @@ KINDS_WITH_STOVE = ("inspection", "correction", "void")
 class Facts:
     """What the yard knows: codes of people, batches by code, checklists by hash, ids of studies.
 
+    unpublished: hashes of those checklists that a phone brought along and nobody here accepted;
     is_from_server: the server itself makes the event, no phone sent it.
     """
 
@@ -60,6 +62,7 @@ class Facts:
     checklists: Mapping[str, Checklist]
     is_from_server: bool = False
     studies: frozenset[str] = frozenset()
+    unpublished: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True)
@@ -187,6 +190,9 @@ def _find_inspection_reason(event: Event, content: Content, facts: Facts) -> Mes
     checklist = facts.checklists.get(event.checklist_hash or "")
     if checklist is None:
         return UNKNOWN_CHECKLIST(checklist=event.checklist)
+    if checklist.hash in facts.unpublished:
+        # Whoever holds a phone could bring one that asks nothing that can fail.
+        return UNPUBLISHED_CHECKLIST(checklist=event.checklist)
     strangers = sorted(set(body["crew"].values()) - facts.people)
     if strangers:
         return UNKNOWN_ARTISAN(names=strangers)

@@ -18,6 +18,7 @@ from qcapp.sync.paper import PaperRecord, find_record_id, record_sheet
 from qcapp.usecases.load_batch import list_open_batches
 from qcapp.usecases.load_checklists import list_revisions
 from qcapp.usecases.paper_sheet import Column, Sheet, read_sheet
+from qcapp.usecases.pieces_asked import list_pieces_asked
 
 
 def list_choices(store: Store) -> list[tuple[Batch, list[tuple[str, Any]]]]:
@@ -90,7 +91,14 @@ def _find_sheet(connection: Connection, typed: Mapping[str, str], now: datetime)
         raise NotFound(
             phrase("this batch has no such checklist"), wanted, phrase("choose again from the list")
         )
-    return Sheet(batch=batch, checklist=found[0], stoves=_read_stoves(typed), typed=typed, now=now)
+    return Sheet(
+        batch=batch,
+        checklist=found[0],
+        stoves=_read_stoves(typed),
+        typed=typed,
+        now=now,
+        pieces=list_pieces_asked(connection, found[0]),
+    )
 
 
 def _read_stoves(typed: Mapping[str, str]) -> int:
@@ -152,6 +160,8 @@ def build_record(sheet: Sheet, column: Column) -> PaperRecord:
         entered_by=sheet.get("by"),
         entered_at=format_timestamp(sheet.now),
     )
+    if column.made_from:
+        body["made_from"] = column.made_from
     offset = column.moment.utcoffset() or timedelta()
     tz_min = round(offset.total_seconds() / 60)
     return PaperRecord(

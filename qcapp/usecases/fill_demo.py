@@ -4,13 +4,10 @@ import secrets
 from collections.abc import Callable, Iterator
 from datetime import date, datetime
 from pathlib import Path
-from typing import Any
 
 from qcapp.access.links import make_link
 from qcapp.errors import BadInput, Clash
-from qcapp.scenario.fill import fill_yard
 from qcapp.scenario.model import Scenario, load_scenario
-from qcapp.scenario.simulate import simulate_yard
 from qcapp.settings import Settings, find_shipped
 from qcapp.store import log
 from qcapp.store.db_errors import get_short_name
@@ -21,11 +18,10 @@ from qcapp.store.registry import batches, checklists, devices, people
 from qcapp.store.registry.facts import DEMO_DAY, DEMO_FILLED, find_fact, set_fact
 from qcapp.store.registry.yard_facts import save_yard_facts
 from qcapp.store.timestamps import format_timestamp
-from qcapp.sync.push import parse_push, receive_push
-from qcapp.sync.server_events import record_server_event
 from qcapp.usecases.fill_demo_way import fill_demo_way
+from qcapp.usecases.fill_demo_yard import Demo, fill_demo_yard
 from qcapp.usecases.issue_summary import issue_summary
-from qcapp.usecases.open_store import open_store
+from qcapp.usecases.open_store import open_store, read_drawings
 
 # Called with what goes on, how many are done, how many there are.
 Progress = Callable[[str, int, int], None]
@@ -48,7 +44,7 @@ def prepare_demo(
         _remove(settings.database_url)
     store = open_store(settings)
     today = _claim(store, settings.database_url, now)
-    for done, total in _fill(store, scenario, today, now):
+    for done, total in _fill(store, settings, scenario, today, now):
         if progress:
             progress("filling the yard, records", done, total)
     fill_demo_way(store, scenario, today, now)
@@ -116,7 +112,7 @@ def _claim(store: Store, url: str, now: datetime) -> date:
 
 
 def _fill(
-    store: Store, scenario: Scenario, today: date, now: datetime
+    store: Store, settings: Settings, scenario: Scenario, today: date, now: datetime
 ) -> Iterator[tuple[int, int]]:
     with store.writing() as connection:
         if find_fact(connection, DEMO_FILLED):
@@ -133,18 +129,9 @@ def _fill(
             )
         shipped = checklists.list_current_checklists(connection)
 
-    def push(request: dict[str, Any]) -> dict[str, Any]:
-        return receive_push(
-            store, parse_push(request), relayed_by=request["device"]["id"], now=now
-        ).model_dump()
-
-    events = simulate_yard(scenario, shipped, scenario.seed, today)
-    yield from fill_yard(push, events, format_timestamp(now))
-    with store.reading() as connection:
-        named = {event["body"].get("name") for event in log.list_by_kind(connection, "template")}
-    for template in (template for template in scenario.templates if template.name not in named):
-        body = {"step": template.step, "name": template.name, "artisans": list(template.artisans)}
-        record_server_event(store, kind="template", recorder="yard lead", body=body, now=now)
+    drawings = read_drawings(settings.checklists_dir)
+    demo = Demo(store, settings, scenario, shipped, drawings, today, now)
+    yield from fill_demo_yard(demo)
     with store.writing() as connection:
         set_fact(connection, DEMO_FILLED, format_timestamp(now))
 

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from qcapp.access.signing import SigningKey, document_sha256, load_or_make_key, sign_document
-from qcapp.errors import BadInput, Clash
+from qcapp.errors import BadInput, Clash, StartError
 from qcapp.i18n.phrase import phrase
 from qcapp.inspection.batch_facts import BatchFacts, ServerEvent
 from qcapp.reports.decision import BatchDecision, decide
@@ -96,6 +96,7 @@ def issue_summary(
     """Signs and records the next summary of the batch; gives the proof. Raises Clash when nothing
     changed.
     """
+    refuse_missing_key(store, settings.key_file)
     key = load_or_make_key(settings.key_file)
     with store.writing() as connection:
         desk = load_batch_review(connection, batch)
@@ -166,7 +167,26 @@ def list_maker_words(connection: Connection) -> list[str]:
     ]
 
 
-def read_public_key(path: Path) -> str:
-    """The yard's public key, hex; the key is made when there is none yet."""
+def refuse_missing_key(store: Store, path: Path) -> None:
+    """Raises StartError when summaries were issued and the key that signed them is not here.
+
+    A new one in its place would make the buyers' copy of the public key worthless without a word.
+    """
+    if path.exists():
+        return
+    with store.reading() as connection:
+        if summaries.has_summaries(connection):
+            raise StartError(
+                "the yard's key is not here, but summaries were signed with it",
+                str(path),
+                "put the copy from your backup there, or name its place in QCAPP_KEY_FILE; only if "
+                "it is lost for good, start once with qcapp serve --new-key, and tell your buyers "
+                "the new public key",
+            )
+
+
+def read_public_key(store: Store, path: Path) -> str:
+    """The yard's public key, hex; the key is made when there is none yet. Raises StartError."""
+    refuse_missing_key(store, path)
     key: SigningKey = load_or_make_key(path)
     return key.public_hex

@@ -12,6 +12,7 @@ from qcapp.checklist.history import ChecklistHistory, list_works
 from qcapp.checklist.model import Step
 from qcapp.inspection.tallies import CheckObservation
 from qcapp.reports.drift import DriftReport, build_drift_report
+from qcapp.reports.lessons import Lesson
 from qcapp.reports.series import Replacement, Template, build_passes, build_series
 from qcapp.settings import Settings
 from qcapp.store import log
@@ -33,6 +34,7 @@ class Measuring:
     observations: tuple[CheckObservation, ...]
     templates: tuple[Template, ...]
     replacements: tuple[Replacement, ...]
+    lessons: tuple[Lesson, ...]
 
     @cached_property
     def works(self) -> dict[str, list[Step]]:
@@ -81,6 +83,10 @@ def load_measuring(store: Store, settings: Settings) -> Measuring:
                     event["id"], body["step"], frozenset(body["artisans"]), body["on"], body["note"]
                 )
                 for event, body in _list_standing(log.list_by_kind(connection, "template_replaced"))
+            ),
+            lessons=tuple(
+                Lesson(event["id"], body["held_on"], body["step"], tuple(body["people"]), "")
+                for event, body in _list_standing(log.list_by_kind(connection, "lesson"))
             ),
         )
     _KEPT[store] = (made_of, measuring)

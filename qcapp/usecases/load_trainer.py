@@ -87,7 +87,7 @@ class TrainerFigures:
 
     @cached_property
     def step_faults(self) -> list[StepFaults]:
-        return build_step_faults(self.faults, self.steps, self.checks, self.people)
+        return build_step_faults(self.faults, self.steps, self.checks, self.people, self.tallies)
 
     @cached_property
     def lesson_rows(self) -> list[LessonRow]:

@@ -34,7 +34,8 @@ MAX_TYPED = 1000
 class Column:
     """One stove of the sheet. moment: UTC; inspections: what the log has of the stove at this
     stage, as folded; place: which look this is, from 1; disposition: what is chosen, among
-    filled.allowed; doubt: why the serial is probably a slip (doubt_serial).
+    filled.allowed; doubt: why the serial is probably a slip (doubt_serial); made_from: serials of
+    the pieces built in, by stage.
     """
 
     index: int
@@ -46,12 +47,13 @@ class Column:
     place: int
     disposition: dict[str, str]
     doubt: str | None
+    made_from: dict[str, str]
 
 
 @dataclass
 class Sheet:
-    """The whole form. problems: {field name: what is wrong}; columns: those in which something was
-    typed.
+    """The whole form. pieces: stages whose pieces are asked for by serial; problems: {field name:
+    what is wrong}; columns: those in which something was typed.
     """
 
     batch: Mapping[str, Any]
@@ -59,6 +61,7 @@ class Sheet:
     stoves: int
     typed: Mapping[str, str]
     now: datetime
+    pieces: tuple[str, ...] = ()
     problems: dict[str, str] = field(default_factory=dict)
     columns: list[Column] = field(default_factory=list)
 
@@ -109,7 +112,7 @@ def _is_used(sheet: Sheet, index: int) -> bool:
     return bool(sheet.get(f"serial-{index}")) or any(
         text.strip()
         for name, text in sheet.typed.items()
-        if re.fullmatch(rf"cell-.+-{index}-\d+", name)
+        if re.fullmatch(rf"cell-.+-{index}-\d+|piece-.+-{index}", name)
     )
 
 
@@ -164,6 +167,10 @@ def _read_clock(text: str) -> time | None:
     return time(int(found[1]), int(found[2]))
 
 
+def piece_name(stage: str, index: int) -> str:
+    return f"piece-{stage}-{index}"
+
+
 def _read_serial(sheet: Sheet, index: int) -> str:
     try:
         return read_serial(
@@ -176,6 +183,21 @@ def _read_serial(sheet: Sheet, index: int) -> str:
             "%(what)s: %(todo)s", what=error.what, todo=error.todo
         )
         return ""
+
+
+def _read_pieces(sheet: Sheet, index: int) -> dict[str, str]:
+    """Read as a stove's own serial, but a piece may come from another batch."""
+    found = {}
+    for stage in sheet.pieces:
+        name = piece_name(stage, index)
+        if not sheet.get(name):
+            continue
+        try:
+            is_checked = has_checked_serials(sheet.batch)
+            found[stage] = read_serial(sheet.get(name), prefix="", is_checked=is_checked)
+        except BadInput as error:
+            sheet.problems[name] = phrase("%(what)s: %(todo)s", what=error.what, todo=error.todo)
+    return found
 
 
 def _read_column(
@@ -218,6 +240,7 @@ def _read_column(
         len(before) + 1,
         _choose(sheet, index, filled),
         doubt_serial(serial, sheet.batch["serial_prefix"], sheet.batch["planned"]),
+        _read_pieces(sheet, index),
     )
 
 

@@ -18,6 +18,7 @@ from qcapp.inspection.serial import build_serial, build_tag_serial, has_checked_
 from qcapp.store.engine import Store
 from qcapp.store.registry.batches import get_batch
 from qcapp.store.registry.checklists import get_current_checklist
+from qcapp.usecases.pieces_asked import list_pieces_asked
 
 MAX_TAGS = 1000
 
@@ -45,6 +46,7 @@ def print_sheet(
     with store.reading() as connection:
         checklist = get_current_checklist(connection, checklist_id)
         batch = get_batch(connection, batch_code) if batch_code else None
+        pieces = list_pieces_asked(connection, checklist)
     size = size or (batch["size"] if batch else None)
     _refuse_sheet(checklist, size, stoves)
     request = SheetRequest(
@@ -54,6 +56,7 @@ def print_sheet(
         batch={"code": batch["code"], "title": batch["title"]} if batch else None,
         crew=batch["crew"] if batch else None,
         left_out=list_not_asked(checklist, batch) if batch else (),
+        pieces=pieces,
         language=get_active_locale().language,
     )
     return build_check_sheet_pdf(

@@ -11,12 +11,25 @@ from qcapp.sync.audit_trail import note
 
 
 def sign_in(
-    store: Store, *, code: str, password: str, address: str, old_token: str | None, now: datetime
+    store: Store,
+    *,
+    code: str,
+    password: str,
+    address: str,
+    old_token: str | None,
+    browser: str | None,
+    now: datetime,
 ) -> SignedIn | None:
     """None for a wrong code or password. Raises TooMany."""
     try:
         done = sessions.sign_in(
-            store, code=code, password=password, address=address, old_token=old_token, now=now
+            store,
+            code=code,
+            password=password,
+            address=address,
+            old_token=old_token,
+            browser=browser,
+            now=now,
         )
     except TooMany as error:
         if error.is_first:

@@ -1,9 +1,13 @@
 """What a route may ask for: the store, the settings, the time, the phone behind a token."""
 
+import asyncio
 import json
+import tempfile
+import threading
 import zlib
+from collections.abc import AsyncIterator
 from datetime import datetime
-from typing import Annotated, Any
+from typing import Annotated, Any, BinaryIO
 
 from fastapi import Depends, Header, Request
 from fastapi.concurrency import run_in_threadpool
@@ -14,10 +18,15 @@ from qcapp.settings import Settings
 from qcapp.store.engine import Store
 from qcapp.sync.export_file import MAX_FILE_BYTES
 from qcapp.sync.protocol import MAX_BYTES
+from qcapp.usecases.take_in_file import take_turn
 from qcapp.usecases.yard_state import read_yard_name
 
 # Of a form with fields for each check of a sheet or a checklist; the framework stops at 1000.
 MAX_SHEET_FIELDS = 5000
+# Unpacked at once.
+INFLATED = 262_144
+SPOOL = threading.Lock()
+JSON_SLOTS = asyncio.Semaphore(4)
 
 
 def get_store(request: Request) -> Store:
@@ -45,6 +54,13 @@ def get_drawings(request: Request) -> dict[str, str]:
 def get_yard_name_here(request: Request) -> str:
     state = request.app.state
     return read_yard_name(state.store, state.settings.yard_name)
+
+
+def get_address(request: Request) -> str:
+    """Where people reach this server, ending with /: as whoever started it said. A request's own
+    word for it may be a stranger's.
+    """
+    return request.app.state.address or str(request.base_url)
 
 
 StoreDep = Annotated[Store, Depends(get_store)]
@@ -78,49 +94,67 @@ async def read_body(request: Request) -> bytes:
     return await _read_at_most(request, MAX_BYTES, "send fewer events at once")
 
 
-async def read_file_body(request: Request) -> bytes:
-    """The same for a whole file handed over."""
-    return await _read_at_most(
-        request, MAX_FILE_BYTES, "hand over fewer photos; the records are small"
-    )
+async def read_file_body(request: Request) -> AsyncIterator[BinaryIO]:
+    """The same for a whole file handed over; it lies on the disk until the answer is made.
+
+    Raises TooMany while another is on its way.
+    """
+    with take_turn(SPOOL), tempfile.TemporaryFile() as spool:
+        async for part in _inflate(
+            request, MAX_FILE_BYTES, "hand over fewer photos; the records are small"
+        ):
+            await run_in_threadpool(spool.write, part)
+        yield spool
 
 
 async def _read_at_most(request: Request, max_bytes: int, todo: str) -> bytes:
+    return b"".join([part async for part in _inflate(request, max_bytes, todo)])
+
+
+async def _inflate(request: Request, max_bytes: int, todo: str) -> AsyncIterator[bytes]:
+    """Piece by piece, unpacked when gzip. Raises TooLarge as soon as it is too much either way."""
     too_large = TooLarge(
         phrase("the body has more than %(most)s bytes", most=max_bytes), "body", todo
     )
-    parts, size = [], 0
-    async for part in request.stream():
-        size += len(part)
-        if size > max_bytes:
-            raise too_large
-        parts.append(part)
-    body = b"".join(parts)
-    if request.headers.get("content-encoding", "").lower() != "gzip":
-        return body
+    is_packed = request.headers.get("content-encoding", "").lower() == "gzip"
     inflater = zlib.decompressobj(wbits=31)
+    came = size = 0
+    async for part in request.stream():
+        came += len(part)
+        left = part
+        while left:
+            piece, left = await _unpack(inflater, left) if is_packed else (left, b"")
+            size += len(piece)
+            if max(came, size) > max_bytes:
+                raise too_large
+            yield piece
+
+
+async def _unpack(inflater: Any, part: bytes) -> tuple[bytes, bytes]:
+    """(at most INFLATED bytes, what is left of the part)."""
     try:
-        inflated = await run_in_threadpool(inflater.decompress, body, max_bytes)
+        piece = await run_in_threadpool(inflater.decompress, part, INFLATED)
     except zlib.error as error:
         raise BadInput(
             phrase("the body is not compressed with gzip"),
             "Content-Encoding",
             phrase("send it again"),
         ) from error
-    if inflater.unconsumed_tail:
-        raise too_large
-    return inflated
+    return piece, inflater.unconsumed_tail
 
 
-async def read_json(body: Annotated[bytes, Depends(read_body)]) -> Any:
-    try:
-        return json.loads(body)
-    except (ValueError, RecursionError) as error:
-        raise BadInput(
-            phrase("the body is not JSON"), "body", phrase("send it again; nothing was stored")
-        ) from error
+async def read_json(body: Annotated[bytes, Depends(read_body)]) -> AsyncIterator[Any]:
+    """Few at a time: 262 kB of text can be 20 MB of objects, and writers take turns anyway."""
+    async with JSON_SLOTS:
+        try:
+            read = json.loads(body)
+        except (ValueError, RecursionError) as error:
+            raise BadInput(
+                phrase("the body is not JSON"), "body", phrase("send it again; nothing was stored")
+            ) from error
+        yield read
 
 
 JsonDep = Annotated[Any, Depends(read_json)]
 BytesDep = Annotated[bytes, Depends(read_body)]
-FileBodyDep = Annotated[bytes, Depends(read_file_body)]
+FileBodyDep = Annotated[BinaryIO, Depends(read_file_body)]

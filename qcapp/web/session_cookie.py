@@ -9,14 +9,19 @@ Strict it would open as if signed out. Reading changes nothing here; every chang
 from fastapi import Request, Response
 
 from qcapp.access.sessions import LIFE
+from qcapp.access.trusted_browser import LIFE as BROWSER_LIFE
 
 NAME = "qcapp"
 
 
-def _name(request: Request) -> str:
+# Says that an account signed in here before; opens nothing (access/trusted_browser.py).
+BROWSER = "qcapp-browser"
+
+
+def _name(request: Request, name: str = NAME) -> str:
     # With the prefix a browser takes it only over https, for this very host and the whole of it
     # (RFC 6265bis).
-    return f"__Host-{NAME}" if request.url.scheme == "https" else NAME
+    return f"__Host-{name}" if request.url.scheme == "https" else name
 
 
 def read_cookie(request: Request) -> str | None:
@@ -34,6 +39,22 @@ def set_cookie(request: Request, response: Response, token: str) -> None:
         secure=is_https,
         httponly=True,
         samesite="lax",
+    )
+
+
+def read_browser(request: Request) -> str | None:
+    return request.cookies.get(_name(request, BROWSER))
+
+
+def set_browser(request: Request, response: Response, token: str) -> None:
+    response.set_cookie(
+        _name(request, BROWSER),
+        token,
+        max_age=int(BROWSER_LIFE.total_seconds()),
+        path="/",
+        secure=request.url.scheme == "https",
+        httponly=True,
+        samesite="strict",
     )
 
 

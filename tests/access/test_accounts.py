@@ -264,7 +264,7 @@ def test_guessing_one_account_is_stopped_for_a_quarter_of_an_hour_even_with_the_
     monkeypatch.setattr(
         "qcapp.access.sessions.is_password", lambda words, kept: words == WORDS and kept is not None
     )
-    for _ in range(MAX_TRIES["account"]):
+    for _ in range(MAX_TRIES["account from address"]):
         assert sign_in(stranger, words="wrong").status_code == 403
     stopped = sign_in(stranger)
     assert stopped.status_code == 429 and int(stopped.headers["retry-after"]) == 900

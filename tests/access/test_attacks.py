@@ -368,3 +368,9 @@ def test_table_lists_every_attack():
         if not name.startswith(("test_table", "test_inflating", "test_sign_in_leads"))
     }
     assert attacks <= names, attacks - names
+    everywhere = {
+        name
+        for path in Path(__file__).parents[1].rglob("test_*.py")
+        for name in re.findall(r"^def (test_\w+)", path.read_text(encoding="utf-8"), re.MULTILINE)
+    }
+    assert names <= everywhere, names - everywhere

@@ -9,7 +9,7 @@ import pytest
 from qcapp.store import log
 from tests.access.test_accounts import make_trainer
 from tests.builders import open_yard
-from tests.cli.test_cli import run
+from tests.cli.test_cli import make_yard, run
 
 pytestmark = pytest.mark.slow
 
@@ -85,7 +85,7 @@ def test_unknown_person_is_said_plainly(yard):
 
 
 def test_commands_do_the_same(tmp_path):
-    url = f"sqlite:///{tmp_path / 'yard.db'}"
+    url = make_yard(f"sqlite:///{tmp_path / 'yard.db'}")
     (tmp_path / "yard.yaml").write_text(
         "people:\n  - {code: A02, name: Beda, trades: [metalwork], started_on:"
         " 2026-10-01}\nbatches: []\n"

@@ -46,6 +46,7 @@ PARTS = {
     "{group}": "x",
     "{event_id}": "none",
     "{checklist_id}": "small-stove",
+    "{checklist_hash}": "a" * 64,
 }
 DENIALS = {
     "sign in first",

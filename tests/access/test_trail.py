@@ -73,7 +73,7 @@ def test_too_many_wrong_tries_are_one_line_and_only_for_a_real_account(yard, mon
     monkeypatch.setattr("qcapp.access.sessions.is_password", lambda words, kept: False)
     stranger = open_client(yard.client.app)
     for code in ("LEAD", "GHOST"):
-        for _ in range(MAX_TRIES["account"] + 3):
+        for _ in range(MAX_TRIES["account from address"] + 3):
             stranger.post("/sign-in", data={"code": code, "password": "x"})
     assert list_lines(yard) == [("nobody", "sign_in_blocked", {"account": "LEAD"})]
 

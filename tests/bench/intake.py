@@ -22,7 +22,7 @@ from qcapp.store.engine import Store
 from qcapp.store.registry.batches import save_batches
 from qcapp.store.registry.checklists import get_current_checklist
 from qcapp.store.registry.people import save_people
-from qcapp.sync.push import parse_push, receive_push
+from qcapp.sync.push import IMPORTED, parse_push, receive_push
 from qcapp.usecases.open_store import open_store
 from tests.bench.summary import _make_events
 from tests.builders import BATCHES, PEOPLE
@@ -61,7 +61,7 @@ def measure_intake(folder: Path, inspections: int = 1000) -> Intake:
     with timing(store) as spent:
         began = time.perf_counter()
         for push in pushes:
-            receive_push(store, push, relayed_by="bench", now=datetime.now(UTC))
+            receive_push(store, push, relayed_by=IMPORTED, now=datetime.now(UTC))
         push_s = time.perf_counter() - began
     rows = _read_rows(store)
     store.close()

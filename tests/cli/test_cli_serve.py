@@ -15,18 +15,22 @@ LINK = r"(http\S+)/welcome/[\w-]+"
 
 def serve(*words, **more):
     """(what the command printed, the app it gave to the web server, how that should listen)."""
-    with mock.patch("uvicorn.run") as served:
+    with (
+        mock.patch("qcapp.cli.listening.BoundedServer") as served,
+        mock.patch("socket.socket.bind"),
+    ):
         done = run(*words, **more)
     assert done.returncode == 0, done.stderr
-    (app,), options = served.call_args
-    return done.stdout, app, options
+    (config,), _none = served.call_args
+    (sockets,), _none = served.return_value.run.call_args
+    assert len(sockets) == 1
+    return done.stdout, config.app, vars(config)
 
 
 def test_new_yard_is_greeted_with_the_link_of_its_first_lead(tmp_path):
     url = f"sqlite:///{tmp_path / 'yard.db'}"
-    said, app, options = serve("serve", "--port", 8123, database=url)
+    said, app, options = serve("serve", "--new", "--port", 8123, database=url)
     assert re.search(LINK, said)[1] == "http://127.0.0.1:8123"
-    assert (options["host"], options["port"]) == ("127.0.0.1", 8123)
     assert options["forwarded_allow_ips"] == ["127.0.0.1", "::1"]
     token = re.search(r"/welcome/[\w-]+", said)[0]
     client = TestClient(app, base_url="http://127.0.0.1:8123", client=("127.0.0.1", 1))
@@ -37,7 +41,7 @@ def test_new_yard_is_greeted_with_the_link_of_its_first_lead(tmp_path):
 def test_behind_a_proxy_links_and_headers_are_those_of_https(tmp_path):
     words = ("--host", "10.0.0.1", "--proxy", "10.0.0.2", "--address", "https://yard.example")
     url = f"sqlite:///{tmp_path / 'yard.db'}"
-    said, app, options = serve("serve", *words, "--hsts-days", 2, database=url)
+    said, app, options = serve("serve", "--new", *words, "--hsts-days", 2, database=url)
     assert re.search(LINK, said)[1] == "https://yard.example"
     assert options["forwarded_allow_ips"] == ["127.0.0.1", "::1", "10.0.0.2"]
     answer = TestClient(app, base_url="https://yard.example").get("/sign-in")
@@ -57,8 +61,8 @@ def test_behind_a_proxy_links_and_headers_are_those_of_https(tmp_path):
     ],
 )
 def test_what_cannot_be_served_is_one_line(words, says, tmp_path):
-    with mock.patch("uvicorn.run") as served:
-        done = run("serve", *words, database=f"sqlite:///{tmp_path / 'yard.db'}")
+    with mock.patch("qcapp.cli.listening.BoundedServer") as served:
+        done = run("serve", *words, "--port", 0, database=f"sqlite:///{tmp_path / 'yard.db'}")
     assert done.returncode == 1 and says in done.stderr and done.stderr.count("\n") == 1
     served.assert_not_called()
 
@@ -83,8 +87,7 @@ def test_programme_greets_each_yard_and_holds_its_databases_while_it_runs(tmp_pa
 
 def test_demo_is_open_to_this_machine_alone_at_the_addresses_it_prints(tmp_path):
     url = f"sqlite:///{tmp_path / 'demo.db'}"
-    said, app, options = serve("demo", "--port", 8124, database=url)
-    assert (options["host"], options["port"]) == ("127.0.0.1", 8124)
+    said, app, _options = serve("demo", "--port", 8124, database=url)
     assert re.search(r"^\d+ stoves in \d+ batches, \d+ records$", said, re.MULTILINE)
     here = TestClient(app, base_url="http://127.0.0.1:8124", client=("127.0.0.1", 1))
     for person in ("trainer", "buyer", "yard lead", "phones"):

@@ -224,7 +224,7 @@ def test_batch_fills_in_what_is_known_and_leaves_out_what_is_not_asked():
         squeeze("Paint covers, no runs") not in text
         and squeeze("No paint on liner or pot rests") in text
     )
-    assert squeeze("7Width of the door opening") in text, "numbers are those of the whole checklist"
+    assert squeeze("8Width of the door opening") in text, "numbers are those of the whole checklist"
 
 
 def test_picture_of_each_check_stands_beside_it_and_its_words_stay(monkeypatch):

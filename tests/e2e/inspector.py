@@ -51,9 +51,7 @@ class Inspector:
     def walk(self, faults: dict | None = None, photo: Path | None = None) -> None:
         """Answers every open check until the review shows; faults: {check id: typed value or "fail"}."""
         for _ in range(200):
-            self.page.wait_for_function(
-                "document.querySelector('.walk .dock, dialog[open], #ui-save') !== null"
-            )
+            self.page.locator(".walk .dock, dialog[open], #ui-save").first.wait_for()
             if self.page.locator("#ui-save").count():
                 return
             if self.page.locator("dialog[open]").count():
@@ -124,6 +122,17 @@ def show(page: Page, route: str) -> None:
     """A screen by its address, once it takes taps."""
     page.evaluate("route => { location.hash = route; }", route)
     page.locator("#screen:not(.settling)").wait_for()
+
+
+def wait_unsent(page: Page, count: int) -> None:
+    """Until the screen (today, saved) says that so many own records are not sent."""
+    page.locator(f"[data-unsent='{count}']").first.wait_for()
+
+
+def open_rest(page: Page) -> None:
+    """Of today what stands behind one line."""
+    page.locator("#ui-rest:not([open]) > summary").tap()
+    page.locator("#ui-rest .chips").wait_for()
 
 
 def send_now(page: Page) -> None:

@@ -48,6 +48,7 @@ NO_PAGE = re.compile(
 PHONE_SCREENS = (
     "today",
     "next",
+    "find",
     "rework",
     "mine",
     "who",

@@ -8,7 +8,7 @@ import pytest
 from PIL import Image
 from playwright.sync_api import Page
 
-from tests.e2e.inspector import Inspector, send_now
+from tests.e2e.inspector import Inspector, open_rest, send_now, wait_unsent
 from tests.e2e.phone_words import word
 from tests.e2e.server import YardServer, open_small_yard, read_checklist
 
@@ -47,11 +47,12 @@ def test_three_stoves_without_signal_arrive_once(server, open_phone, photo):
 
     page = open_phone().new_page()
     page.goto(f"{server.address}/phone/")
-    page.get_by_text(word("today.unsent", n=3)).wait_for()
+    wait_unsent(page, 3)
     server.start()
     send_now(page)
+    open_rest(page)
     page.get_by_text(word("today.kept", kept=3, n=3)).wait_for()
-    page.get_by_text(word("today.unsent", n=0)).wait_for()
+    wait_unsent(page, 0)
     server.sign_in(page.context)
     _assert_figures(server, page)
     _assert_stored_once_with_photo(server, page)
@@ -70,7 +71,7 @@ def _inspect_three(inspector: Inspector, photo) -> list[str]:
         inspector.page.get_by_role("button", name=word("saved.today")).or_(
             inspector.page.get_by_role("link", name=word("saved.today"))
         ).first.tap()
-    inspector.page.get_by_text(word("today.unsent", n=3)).wait_for()
+    wait_unsent(inspector.page, 3)
     return serials
 
 

@@ -1,5 +1,7 @@
 """What an installed copy carries: it must work where there is no checkout."""
 
+import configparser
+import json
 import subprocess
 import sys
 import zipfile
@@ -56,3 +58,27 @@ def test_wheel_carries_no_environment_or_database(wheel_names):
         for name in wheel_names
         if "/.venv/" in name or "/.data/" in name or name.endswith(".sqlite3")
     ]
+
+
+def read_block(checkout, kind):
+    text = (checkout / "static" / "guide" / "install.md").read_text(encoding="utf-8")
+    return text.split(f"```{kind}\n")[1].split("```")[0]
+
+
+def test_commands_of_the_guide_s_service_and_container_are_commands(checkout):
+    unit = configparser.ConfigParser(strict=False)
+    unit.optionxform = str
+    unit.read_string(read_block(checkout, "ini"))
+    container = read_block(checkout, "dockerfile")
+    lines = [
+        unit["Service"]["ExecStart"].split()[1:],
+        json.loads(container.split("CMD ")[1])[1:],
+    ]
+    for name, *options in lines:
+        done = subprocess.run(
+            [sys.executable, "-m", "qcapp", name, "--help"], check=True, capture_output=True
+        )
+        told = done.stdout.decode()
+        assert all(one in told for one in options if one.startswith("--"))
+    assert (checkout / "demo" / "requirements.lock").exists()
+    assert "demo/requirements.lock" in container

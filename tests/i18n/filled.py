@@ -42,7 +42,7 @@ def open_filled_yard(folder: Path) -> FilledYard:
     now = datetime.now(UTC)
     # The server's identity draws the stoves to be looked at twice: with one in thirty none would
     # wait, and a page be missed.
-    with patch.object(chain, "secrets", SimpleNamespace(token_hex=lambda length: "5e" * length)):
+    with patch.object(chain, "secrets", SimpleNamespace(token_hex=lambda length: "5f" * length)):
         settings, _figures = prepare_demo(
             Settings(database_url=f"sqlite:///{folder / 'filled.db'}"),
             fresh=False,

@@ -18,12 +18,12 @@ OTHERS = [language for language in list_languages() if language != ENGLISH]
 # heading of its table.
 ROOMS = {
     r"/trainer": ("Stoves with a fault, by part", "Teach next", "metalwork"),
-    r"/trainer/steps": ("yard %(rate)s", "Rate as counted", "Rate allowing for chance"),
+    r"/trainer/steps": ("average %(rate)s", "Rate as counted", "Rate allowing for chance"),
     r"/trainer/faults": ("failed checks", "running share"),
     r"/trainer/artisans/A\d\d": (
-        "stoves as recorded",
+        "in the order recorded",
         "rate",
-        "Each chart shows the share of faulty stoves",
+        "Each chart shows the share with a fault",
     ),
     r"/trainer/drift/checks/.+": (
         "Single readings",

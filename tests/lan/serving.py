@@ -61,6 +61,7 @@ class LanServer:
             "qcapp",
             "serve",
             "--lan",
+            "--new",
             "--folder",
             str(self.lan.folder),
         ]

@@ -30,6 +30,7 @@ def command(monkeypatch, tmp_path, capsys):
     every call in the same folder.
     """
     monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
     monkeypatch.setenv("QCAPP_DATABASE_URL", f"sqlite:///{tmp_path / 'yard.sqlite3'}")
 
     def run(*words):
@@ -94,7 +95,7 @@ def test_second_init_is_refused_in_one_line(command):
 def test_bad_input_is_one_line_and_makes_nothing(command, tmp_path, words, says):
     code, out, err = command(*words)
     assert code == 1 and out == "" and err.count("\n") == 1 and says in err
-    assert not (tmp_path / "qcapp-lan").exists()
+    assert not (tmp_path / "qcapp" / "qcapp-lan").exists()
 
 
 def test_clock_before_the_build_date_stops_init_and_serve(command, monkeypatch, tmp_path):

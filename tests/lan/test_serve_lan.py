@@ -147,10 +147,12 @@ def test_proxy_headers_of_others_are_not_believed(tmp_path, client, monkeypatch)
 
 def test_proxy_elsewhere_is_believed_when_named_and_plain_http_is_refused(monkeypatch):
     served = {}
-    monkeypatch.setattr("uvicorn.run", lambda app, **more: served.update(app=app, **more))
+    monkeypatch.setattr(
+        "qcapp.cli.serve.run_bound", lambda config, _bound: served.update(vars(config))
+    )
     monkeypatch.setattr("qcapp.cli.serve.start_logging", lambda: None)
     inner = Starlette(routes=[Route("/", lambda request: PlainTextResponse(request.url.scheme))])
-    run_server(inner, host="10.0.0.3", port=8000, proxy="10.0.0.2")
+    run_server(inner, None, proxy="10.0.0.2")
     config = uvicorn.Config(
         served["app"],
         proxy_headers=True,
@@ -169,7 +171,7 @@ def test_proxy_elsewhere_is_believed_when_named_and_plain_http_is_refused(monkey
             asked.get("/", headers={"x-forwarded-proto": scheme} if scheme else {}).status_code
             == status
         ), (client, scheme)
-    run_server(inner, host="127.0.0.1", port=8000, proxy=None)
+    run_server(inner, None, proxy=None)
     assert served["app"] is inner and served["forwarded_allow_ips"] == list(PROXIES)
 
 

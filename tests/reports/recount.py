@@ -256,11 +256,14 @@ def count_stove(here, serial, checks, inspections, disposition):
         ends = "released_at_once" if len(inspections) == 1 else "released_later"
     here["stoves"].update(("inspected", "faulty" if bad else "good", ends))
     missing = {row["severity"] for row in checks if row["verdict"] == "missing"}
+    made = {row["severity"] for row in checks if row["verdict"] in ("pass", "fail", "doubtful")}
     failed = Counter(row["severity"] for row in checks if row["failed"])
     here["passes"][serial] = (sum(failed.values()), dict(failed), missing)
     for severity in SEVERITIES:
         here["stoves_with"][severity] += failed[severity] > 0
-        here["looked_at"][severity] += failed[severity] > 0 or severity not in missing
+        here["looked_at"][severity] += failed[severity] > 0 or (
+            severity in made and severity not in missing
+        )
     for row in checks:
         if row["failed"]:
             here["faults"] += 1

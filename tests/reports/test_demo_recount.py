@@ -42,7 +42,9 @@ def counted(demo, tmp_path_factory):  # noqa: F811  (the fixture)
     with client.app.state.store.reading() as connection:
         known = load_checklists(connection, sorted(hashes))
     checklists = {key: one.compiled() for key, one in known.items()}
-    found = recount.recount(events, checklists)
+    # What is held back is in the log, and in no figure: here the one batch that nobody opened.
+    assert {event["batch"] for event in events if event["stove"]} - set(documents) == {"B7"}
+    found = recount.recount([one for one in events if one["batch"] != "B7"], checklists)
     for (code, stage), counts in found["batches"].items():
         if stage == "finished":
             offered = documents[code]["plan"]["lot"]

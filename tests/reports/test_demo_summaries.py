@@ -40,7 +40,9 @@ def demo(tmp_path_factory):
     client = open_client(app, cookie=make_cookie(app.state.store))
     with client.app.state.store.reading() as connection:
         codes = [batch["code"] for batch in batches.list_batches(connection)]
-    for code in codes:
+        issued = {code for code in codes if summaries.list_summaries(connection, code)}
+    assert issued == {"B5"}, "the one about which the buyer asks"
+    for code in sorted(set(codes) - issued):
         assert client.post(f"/batches/{code}/summaries", follow_redirects=False).status_code == 303
     with client.app.state.store.reading() as connection:
         return client, {code: summaries.find_proof(connection, code)["summary"] for code in codes}
@@ -67,8 +69,8 @@ def test_best_batch_may_be_taken_and_the_worst_is_not_ready(demo):
         max(documents.values(), key=first_pass_rate),
         min(documents.values(), key=first_pass_rate),
     )
-    assert best["decision"]["final"] == "accept" and first_pass_rate(best) > 0.8
-    assert worst["decision"]["final"] == "not_ready" and first_pass_rate(worst) < 0.75
+    assert best["decision"]["final"] == "accept" and first_pass_rate(best) > 0.7
+    assert worst["decision"]["final"] == "not_ready" and first_pass_rate(worst) < 0.65
     assert worst["decision"]["reasons"]
     open_batch = documents["B6"]["decision"]
     assert open_batch["final"] == "not_ready"
@@ -78,17 +80,20 @@ def test_best_batch_may_be_taken_and_the_worst_is_not_ready(demo):
 def test_planted_causes_lead_the_worst_batch(demo):
     worst = min(demo[1].values(), key=first_pass_rate)
     assert worst["causes"][0]["check"] == "door-opening-width"
-    width = next(
-        measure for measure in worst["measures"] if measure["check"] == "door-opening-width"
-    )
-    assert width["outside"] >= 5 and float(width["ppk"]["high"]) < 1, (
-        "a capable cutter would be above 1.33"
-    )
+    widths = {
+        code: measure
+        for code, document in demo[1].items()
+        for measure in document["measures"]
+        if measure["check"] == "door-opening-width"
+    }
+    assert widths[worst["batch"]["code"]]["outside"] >= 5
+    shown = [float(width["ppk"]["high"]) for width in widths.values() if width["ppk"]]
+    assert len(shown) >= 2 and max(shown) < 1, "a capable cutter would be above 1.33"
 
 
 def test_both_are_shown_and_printed_without_a_maker(demo):
     client, documents = demo
-    people = [word for code in range(1, 13) for word in (f"A{code:02}",)]
+    people = [f"A{code:02}" for code in range(1, 17)]
     for pick in (max, min):
         document = pick(documents.values(), key=first_pass_rate)
         code = document["batch"]["code"]

@@ -118,7 +118,7 @@ def test_an_artisans_curve_says_why_there_is_none_and_steps_are_named_by_the_che
     ).steps
     check_said(
         found.why,
-        "3 stoves are too few for a curve; 20 are needed",
+        "3 inspected are too few for a curve; 20 are needed",
         "3 foyers sont trop peu pour une courbe\u00a0; il en faut 20",
         "3 fogões são poucos para uma curva; são precisos 20",
     )

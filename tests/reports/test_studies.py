@@ -1,10 +1,13 @@
 """What a study shows and advises; second looks against the first look."""
 
+import random
+
 import pytest
 
+from qcapp.inspection.judge import Judgement
 from qcapp.inspection.study import SECOND_LOOK, Study, StudyAnswer
 from qcapp.reports.second_looks import build_second_look_report
-from qcapp.reports.studies import build_study_report
+from qcapp.reports.studies import GOOD_KAPPA, Look, build_study_report, compare_looks
 from tests.builders import build_small_checklist
 
 CHECKLIST = build_small_checklist()
@@ -203,3 +206,47 @@ def test_second_look_compares_each_check_with_the_first_look_of_another():
     assert edge.verdicts.stoves == 2 and edge.verdicts.differing == (
         ("finished/S1", (("first look", "pass"), ("second look", "fail"))),
     )
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_agreement_is_called_weak_or_good_only_where_its_whole_interval_is(seed):
+    """Few stoves, rare faults: kappa may be 0 and its interval reach nearly 1."""
+    rng = random.Random(seed)
+    faults, differing = rng.choice((0.05, 0.2, 0.5)), rng.choice((0.02, 0.1, 0.4))
+    stoves = rng.choice((8, 13, 24))
+    looks = []
+    for n in range(stoves):
+        is_bad = rng.random() < faults
+        for who in ("I01", "I02"):
+            seen = is_bad != (rng.random() < differing)
+            looks.append(Look(STOVES[n], who, 1, Judgement("fail" if seen else "pass", "")))
+    found = compare_looks(CHECKLIST.check_by_id[EDGE], looks, size="medium")
+    said, agreement = " ".join(map(str, found.advice)), found.verdicts.agreement
+    is_weak, is_good = "Agreement is weak" in said, "agree well" in said
+    if agreement.kappa is None:
+        assert "include some faulty stoves" in said and not (is_weak or is_good)
+        return
+    assert is_weak == (agreement.high < GOOD_KAPPA)
+    assert is_good == (agreement.low >= GOOD_KAPPA and stoves >= 20)
+
+
+def test_second_look_asks_nobody_to_measure_twice():
+    first = {
+        stove: {
+            "inspector": "I01",
+            "checklist_hash": CHECKLIST.hash,
+            "body": {
+                "size": "medium",
+                "batch_attributes": {},
+                "answers": {EDGE: {"mark": "pass"}, WIDTH: {"values": ["100"]}},
+            },
+        }
+        for stove in STOVES
+    }
+    again = [
+        StudyAnswer(SECOND_LOOK, stove, "I02", 1, "t", {WIDTH: {"values": ["106"]}})
+        for stove in STOVES
+    ]
+    (row,) = build_second_look_report(again, first, {CHECKLIST.hash: CHECKLIST}).checks
+    assert row.found.verdicts is not None and row.found.readings is None
+    assert row.found.why_no_readings == ""

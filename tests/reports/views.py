@@ -93,9 +93,13 @@ def read_figures(html):
 
 
 def read_severities(html):
-    """{severity: (stoves with such a fault, of)} of the lead's page."""
+    """{severity: (stoves with such a fault, of)} of the lead's page; of 0 where it says that nobody
+    looked.
+    """
     found = re.findall(r"<li><strong>(\d+)</strong> (\w+) <span[^>]*>of (\d+)", html)
-    return {severity: (int(count), int(of)) for count, severity, of in found}
+    unseen = re.findall(r"<li><strong>–</strong> (\w+) <span[^>]*>not looked for", html)
+    told = {severity: (int(count), int(of)) for count, severity, of in found}
+    return {**told, **dict.fromkeys(unseen, (0, 0))}
 
 
 def read_stove_counts(html):

@@ -89,3 +89,25 @@ def test_event_the_answer_does_not_name_stops_the_filling():
                 CLOCK,
             )
         )
+
+
+def test_second_exchange_goes_on_from_the_first():
+    server = Server()
+    list(fill_yard(server.push, [make_event("one", number) for number in range(8, 11)], CLOCK))
+    assert server.requests[0]["device"] == {"id": "one", "created": 10, "acked": 7, "clock": CLOCK}
+
+
+def test_silent_phone_tells_of_records_that_it_keeps():
+    server = Server()
+    list(fill_yard(server.push, [make_event("one", 1)], CLOCK, unsent={"one": 2}))
+    assert server.requests[0]["device"]["created"] == 3
+
+
+def test_only_a_batch_that_nobody_opened_is_held_back():
+    event = {**make_event("one", 1), "batch": "B7"}
+    held = Server("quarantined")
+    assert list(fill_yard(held.push, [event], CLOCK, unopened={"B7"})) == [(1, 1)]
+    with pytest.raises(QcappError):
+        list(fill_yard(Server("created").push, [event], CLOCK, unopened={"B7"}))
+    with pytest.raises(QcappError):
+        list(fill_yard(held.push, [event], CLOCK, unopened={"B8"}))

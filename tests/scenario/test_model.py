@@ -46,10 +46,10 @@ def test_people_and_batches_have_the_keys_the_store_keeps(load_changed):
     assert batch["closed_at"] == "2026-09-30T00:00:00.000Z"
 
 
-def test_there_are_twelve_artisans_of_whom_four_began_within_180_days(load_changed):
+def test_there_are_sixteen_artisans_of_whom_six_began_within_180_days(load_changed):
     artisans = [person for person in load_changed().people if not person.is_inspector]
-    assert len(artisans) == 12
-    assert sum(person.started_days_ago < 180 for person in artisans) == 4
+    assert len(artisans) == 16
+    assert sum(person.started_days_ago < 180 for person in artisans) == 6
 
 
 def test_misspelt_key_is_named_with_its_place(raw, load_changed):
@@ -59,8 +59,21 @@ def test_misspelt_key_is_named_with_its_place(raw, load_changed):
 
 
 def test_artisan_who_had_not_started_is_refused(raw, load_changed):
-    raw["batches"][0]["crew_pool"]["metalwork"].append("A06")
+    next(person for person in raw["people"] if person["code"] == "A06")["started_days_ago"] = 60
     with pytest.raises(BadInput, match="A06 had not started"):
+        load_changed()
+
+
+def test_cause_that_ends_before_it_begins_is_refused(raw, load_changed):
+    planted = next(cause for cause in raw["planted"] if cause["id"] == "worn-template")
+    planted["until_days_ago"] = planted["from_days_ago"]
+    with pytest.raises(BadInput, match="it must begin before it ends"):
+        load_changed()
+
+
+def test_unknown_code_in_a_lesson_is_refused(raw, load_changed):
+    raw["lessons"][0]["artisans"] = ["A98"]
+    with pytest.raises(BadInput, match="A98"):
         load_changed()
 
 

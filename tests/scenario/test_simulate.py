@@ -1,6 +1,7 @@
 """The invented yard: the same every time, as large as planned, and with its causes in it."""
 
 import hashlib
+import itertools
 import json
 import os
 import subprocess
@@ -15,12 +16,16 @@ from qcapp.errors import BadInput
 from qcapp.inspection.event import Event, event_hash
 from qcapp.inspection.judge import judge_answers
 from qcapp.inspection.stove import fold_stove
+from qcapp.inspection.study import order_looks
 from qcapp.scenario import load_scenario, simulate_yard
+from qcapp.scenario.lead_acts import build_study
+from qcapp.scenario.model import MAX_REWORK_DAYS, MAX_REWORKS
+from qcapp.scenario.schedule import Schedule
+from qcapp.scenario.simulate import Surroundings
 
 pytestmark = pytest.mark.slow
 
 TODAY = date(2026, 11, 25)
-WIDE_APPRENTICES = ("A05", "A06")
 TEMPLATE_USERS = ("A02", "A03")
 NEAR_EDGE_POTTER = "A08"
 
@@ -36,8 +41,16 @@ def checklists(checkout):
 
 
 @pytest.fixture(scope="module")
-def events(scenario, checklists):
+def sent(scenario, checklists):
+    """All that the phones send, with looks of studies and what is held back."""
     return simulate_yard(scenario, checklists, scenario.seed, TODAY)
+
+
+@pytest.fixture(scope="module")
+def events(scenario, sent):
+    """Of the batches that the lead opened."""
+    opened = {batch.code for batch in scenario.batches}
+    return [event for event in sent if event["batch"] in opened]
 
 
 @pytest.fixture(scope="module")
@@ -80,7 +93,7 @@ def mean(values) -> float:
     return sum(values) / len(values)
 
 
-def test_same_seed_gives_the_same_events_in_another_process(checkout, events):
+def test_same_seed_gives_the_same_events_in_another_process(checkout, sent):
     script = (
         f"import sys; sys.path[:0] = [{str(checkout)!r}]\n"
         "import hashlib, json\nfrom datetime import date\nfrom pathlib import Path\n"
@@ -97,13 +110,13 @@ def test_same_seed_gives_the_same_events_in_another_process(checkout, events):
     done = subprocess.run(
         [sys.executable, "-c", script], env=surroundings, stdout=subprocess.PIPE, check=True
     )
-    assert done.stdout.decode().strip() == fingerprint(events)
+    assert done.stdout.decode().strip() == fingerprint(sent)
 
 
-def test_another_seed_gives_other_events(scenario, checklists, events):
+def test_another_seed_gives_other_events(scenario, checklists, sent):
     assert fingerprint(
         simulate_yard(scenario, checklists, scenario.seed + 1, TODAY)
-    ) != fingerprint(events)
+    ) != fingerprint(sent)
 
 
 def test_about_four_hundred_stoves_in_six_batches(first_passes):
@@ -119,24 +132,24 @@ def test_each_batch_has_the_planned_number_of_stoves(scenario, first_passes):
         assert sum(found["batch"] == batch.code for found in first_passes) == batch.inspected
 
 
-def test_every_event_is_valid_and_carries_its_hash(events):
-    for event in events:
+def test_every_event_is_valid_and_carries_its_hash(sent):
+    for event in sent:
         Event.model_validate(event)
         assert event["hash"] == event_hash(event)
 
 
-def test_numbers_of_each_device_have_no_gap_and_follow_its_clock(events):
+def test_numbers_of_each_device_have_no_gap_and_follow_its_clock(sent):
     by_device = defaultdict(list)
-    for event in events:
+    for event in sent:
         by_device[event["device_id"]].append((event["dev_seq"], event["captured_at"]))
-    assert len(by_device) == 2
+    assert len(by_device) == 3
     for numbered in by_device.values():
         assert [number for number, _ in numbered] == list(range(1, len(numbered) + 1))
         assert [at for _, at in numbered] == sorted(at for _, at in numbered)
 
 
-def test_ids_are_never_used_twice(events):
-    assert len({event["id"] for event in events}) == len(events)
+def test_ids_are_never_used_twice(sent):
+    assert len({event["id"] for event in sent}) == len(sent)
 
 
 def test_verdicts_are_those_of_the_judge(events, checklists):
@@ -208,14 +221,24 @@ def test_corrections_and_voids_name_an_inspection_of_their_own_phone(events):
             assert target["captured_at"] < event["captured_at"]
 
 
-def test_planted_apprentices_cut_the_opening_wider(scenario, first_passes):
-    planted = next(effect for effect in scenario.planted if effect.id == "wide-door")
+@pytest.mark.parametrize("cause", ["wide-door", "wide-door-until-lesson"])
+def test_planted_apprentices_cut_the_opening_wider(scenario, first_passes, cause):
+    planted = next(effect for effect in scenario.planted if effect.id == cause)
     widths = readings_by_artisan(first_passes, planted.check, "cut-door-opening")
     others = mean(width for code in ("A01", "A04") for _, width in widths[code])
-    for code in WIDE_APPRENTICES:
-        assert mean(width for _, width in widths[code]) - others == pytest.approx(
-            planted.shift, abs=0.7
-        )
+    ends_on = (TODAY - timedelta(days=planted.until_days_ago or 0)).isoformat()
+    for code in planted.artisans:
+        before = [width for at, width in widths[code] if at < ends_on]
+        since = [width for at, width in widths[code] if at >= ends_on]
+        assert mean(before) - others == pytest.approx(planted.shift, abs=0.7)
+        assert bool(since) == (planted.until_days_ago is not None)
+        assert not since or mean(since) == pytest.approx(others, abs=0.7)
+
+
+def test_lesson_is_held_where_its_cause_ends(scenario):
+    (lesson,) = scenario.lessons
+    ended = next(effect for effect in scenario.planted if effect.id == "wide-door-until-lesson")
+    assert (lesson.artisans, lesson.days_ago) == (ended.artisans, ended.until_days_ago)
 
 
 def test_worn_template_widens_the_opening_from_its_day_on(scenario, first_passes):
@@ -245,12 +268,12 @@ def test_planted_potter_pierces_nearer_to_the_edge(scenario, liner_passes):
 def test_planted_people_fail_their_check_more_often_than_all_others_together(
     scenario, first_passes, liner_passes
 ):
-    places = (
-        ("cut-door-opening", first_passes),
-        ("cut-door-opening", first_passes),
-        ("pierce-grate", liner_passes),
-    )
-    for planted, (step_id, passes) in zip(scenario.planted, places, strict=True):
+    places = {
+        "door-opening-width": ("cut-door-opening", first_passes),
+        "grate-edge-margin": ("pierce-grate", liner_passes),
+    }
+    for planted in scenario.planted:
+        step_id, passes = places[planted.check]
         every_planted = {
             code
             for effect in scenario.planted
@@ -299,3 +322,107 @@ def test_some_stoves_name_the_liner_they_were_made_from(scenario, events):
         assert shared and all(crews[0][step] == crews[1][step] for step in shared)
         again, before = (event["body"]["answers"] for event in (stove, liner))
         assert again["grate-hole-count"]["values"] == before["grate-hole-count"]["values"]
+
+
+# --- beside the inspections
+
+
+def take(name):
+    """A photo that is nothing but its name."""
+    return lambda shot: hashlib.sha256(f"{name}/{shot}".encode()).hexdigest()
+
+
+@pytest.fixture(scope="module")
+def surrounded(scenario, checklists):
+    """One stove in five is drawn for a second look."""
+    surroundings = Surroundings(
+        is_drawn=lambda key: int(hashlib.sha256(key.encode()).hexdigest(), 16) % 5 == 0,
+        take_photo=take("photo"),
+    )
+    return simulate_yard(scenario, checklists, scenario.seed, TODAY, surroundings)
+
+
+def test_photos_and_second_looks_change_no_inspection(events, surrounded):
+    def strip(found):
+        return [
+            (
+                event["id"],
+                event["captured_at"],
+                event["body"].get("verdicts"),
+                event["body"].get("disposition"),
+            )
+            for event in found
+        ]
+
+    opened = {event["batch"] for event in events}
+    assert strip(events) == strip([one for one in surrounded if one["batch"] in opened])
+
+
+def test_photo_is_of_a_failed_check_and_named_by_its_record(scenario, surrounded):
+    failed = photographed = 0
+    for event in surrounded:
+        if event["kind"] != "inspection":
+            continue
+        body = event["body"]
+        named = {
+            check: answer["photos"]
+            for check, answer in body["answers"].items()
+            if "photos" in answer
+        }
+        assert event["photos"] == list(dict.fromkeys(itertools.chain(*named.values())))
+        failed += sum(
+            verdict == "fail" and check in body["answers"]
+            for check, verdict in body["verdicts"].items()
+        )
+        photographed += len(named)
+    assert photographed / failed == pytest.approx(scenario.photographed, abs=0.15)
+
+
+def test_second_look_is_by_someone_else_soon_after_and_nearly_alike(surrounded, checklists):
+    by_hash = {checklist.hash: checklist for checklist in checklists}
+    first = {}
+    for event in surrounded:
+        if event["kind"] == "inspection":
+            first.setdefault(f"{event['stage']}/{event['stove']}", event)
+    looks = [e for e in surrounded if e["body"].get("study") == "second-look"]
+    compared = alike = 0
+    for look in looks:
+        seen = first[look["body"]["stove"]]
+        assert look["inspector"] != seen["inspector"]
+        gap = datetime.fromisoformat(look["captured_at"]) - datetime.fromisoformat(
+            seen["captured_at"]
+        )
+        assert timedelta(0) < gap < timedelta(hours=1)
+        context = {"size": seen["body"]["size"], "batch": seen["body"]["batch_attributes"]}
+        again = judge_answers(by_hash[seen["checklist_hash"]], look["body"]["answers"], context)
+        for check, verdict in seen["body"]["verdicts"].items():
+            compared += 1
+            alike += again[check].verdict == verdict
+    assert len(looks) > 80
+    assert 0.95 < alike / compared < 1, "people nearly agree"
+
+
+def test_study_is_looked_at_in_its_order_by_each_inspector(scenario, checklists, sent):
+    (told,) = scenario.studies
+    known = {checklist.id: checklist for checklist in checklists}
+    study = build_study(Schedule(scenario, known, scenario.seed, TODAY), told)
+    for inspector in told.inspectors:
+        own = [
+            (event["body"]["stove"], event["body"]["repeat"])
+            for event in sent
+            if event["body"].get("study") == study.id and event["inspector"] == inspector
+        ]
+        assert own == order_looks(study, inspector) and len(own) == len(told.stoves) * told.repeats
+
+
+def test_silent_phone_sends_nothing_after_its_day(scenario, sent):
+    (silent,) = [device for device in scenario.devices if device.until_days_ago]
+    last = max(event["captured_at"] for event in sent if event["device_id"] == silent.id)
+    limit = TODAY - timedelta(days=silent.until_days_ago - MAX_REWORKS * MAX_REWORK_DAYS - 1)
+    assert last < limit.isoformat()
+
+
+def test_held_back_stove_is_of_no_opened_batch(scenario, sent):
+    (held,) = scenario.held_back
+    (event,) = [event for event in sent if event["batch"] == held.batch]
+    assert event["stove"] == held.stove and held.batch not in {b.code for b in scenario.batches}

@@ -14,6 +14,7 @@ import pytest
 
 from qcapp.errors import BadInput, TooLarge
 from qcapp.store import log
+from qcapp.store.registry.checklists import load_checklists
 from qcapp.sync.export_file import MAX_FILE_BYTES, import_export_file, parse_export_file
 from qcapp.sync.quarantine_reasons import UNKNOWN_ARTISAN
 from tests.builders import NOW, Phone, build_small_checklist, open_yard
@@ -97,11 +98,13 @@ def test_phone_that_meets_the_server_later_sees_duplicates(yard):
     assert [one["outcome"] for one in yard.push(*events)["results"]] == ["duplicate", "duplicate"]
 
 
-def test_definition_in_the_file_makes_its_checklist_known(yard):
+def test_definition_in_the_file_is_kept_and_its_records_wait_for_the_lead(yard):
     newer = build_small_checklist(revision=7)
     event = Phone(newer, OTHER).inspect("B1-001")
     definitions = [{"id": "nonsense"}] * 25 + [newer.compiled()]
-    assert take(yard, build_file(event, definitions=definitions)).counts == {"created": 1}
+    assert take(yard, build_file(event, definitions=definitions)).counts == {"quarantined": 1}
+    with yard.store.reading() as connection:
+        assert newer.hash in load_checklists(connection, [newer.hash])
 
 
 def test_photos_go_through_the_same_checks_and_hinder_no_record(yard):
@@ -146,7 +149,7 @@ BAD_FILES = [
     (b"", "cut off"),
     (b"<html>", "cut off"),
     (build_file()[:-9], "cut off"),
-    (b"[" * 100_000, "cut off"),
+    (b"[" * 100_000, "the app did not make"),
     (b"[]", "the app did not make"),
     (b'{"format": "records/1"}', "the app did not make"),
     (build_file(format="records/2"), "another version"),
@@ -173,7 +176,7 @@ def test_file_that_is_none_of_ours_is_refused_whole_everywhere(yard, content, sa
 def test_too_large_a_file_is_refused_before_it_is_read(yard, monkeypatch):
     with pytest.raises(TooLarge):
         parse_export_file(b" " * (MAX_FILE_BYTES + 1))
-    for module in ("web.deps", "web.yard.phones", "sync.export_file"):
+    for module in ("web.deps", "sync.export_file"):
         monkeypatch.setattr(f"qcapp.{module}.MAX_FILE_BYTES", 5000)
     content = build_file(*[yard.phone.inspect(f"B1-{n:03}") for n in range(20)])
     assert (

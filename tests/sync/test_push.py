@@ -6,6 +6,7 @@ import json
 import pytest
 
 from qcapp.store import log
+from qcapp.store.registry.checklists import load_checklists
 from qcapp.sync.protocol import MAX_BYTES, MAX_EVENT_BYTES
 from qcapp.sync.quarantine_reasons import (
     BATCH_CLOSED,
@@ -233,13 +234,14 @@ def test_without_a_known_token_nothing_is_stored(yard):
         assert log.get_head(connection).seq == 0
 
 
-def test_definition_sent_along_makes_an_unknown_checklist_known(yard):
+def test_definition_sent_along_is_kept_and_its_records_wait_for_the_lead(yard):
     newer = build_small_checklist(revision=7)
     phone = Phone(newer, device_id="0197f000-0000-7000-8000-0000000000bb")
     event = phone.inspect("B1-001")
-    assert outcomes(yard.push(event, definitions=[newer.compiled(), {"id": "nonsense"}])) == [
-        "created"
-    ]
+    (result,) = yard.push(event, definitions=[newer.compiled(), {"id": "nonsense"}])["results"]
+    assert (result["outcome"], result["reason"]["code"]) == ("quarantined", "unpublished_checklist")
+    with yard.store.reading() as connection:
+        assert newer.hash in load_checklists(connection, [newer.hash])
 
 
 def test_lineage_tells_when_the_log_is_not_the_one_the_phone_saw(yard):

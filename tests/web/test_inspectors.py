@@ -99,9 +99,12 @@ def test_second_looks_say_what_is_missed_and_correct_the_rates():
     ]
     yard.push(*events)
     page = text_of(yard.client.get("/trainer/inspectors"))
-    assert "On 60 stoves another inspector looked again" in page
-    assert "Of 20 steps that the second look failed, the first had passed 20" in page
+    assert "At 60 pieces another inspector looked again" in page
+    assert "the first look had passed 20 of the 20 steps that the second failed" in page
     # Everything the second looks found was missed: then a first look says nothing.
     assert "not known" in page or "too few second looks" in page
     pace = text_of(yard.client.get("/yard/pace"))
-    assert "Missed: of 20 steps" in pace and "What this does to the rates" in pace
+    assert (
+        "the first look had passed 20 of the 20 steps" in pace
+        and "What this does to the rates" in pace
+    )

@@ -2,13 +2,16 @@
 nothing counts twice.
 """
 
+import io
 import json
 import re
 from datetime import timedelta
 
 import pytest
+from pypdf import PdfReader
 from sqlalchemy import select
 
+from qcapp.checklist.model import Checklist
 from qcapp.inspection.serial import CHECKED, build_tag_serial
 from qcapp.inspection.tallies import Filters
 from qcapp.store import log
@@ -19,6 +22,7 @@ from qcapp.store.tables import STOVE
 from qcapp.sync import paper
 from qcapp.sync.server_events import record_server_event
 from tests.builders import BATCHES, NOW, build_small_checklist, open_yard
+from tests.web.test_two_checklists import build_liner
 from tests.web.typist import Typist
 
 ADDRESS = "/yard/entry?batch=B1&checklist=small-stove"
@@ -480,3 +484,64 @@ def test_what_was_saved_is_told_in_the_readers_language(yard):
     assert (
         "B1-001\u00a0: reprise" in yard.client.get(address, headers={"Accept-Language": "fr"}).text
     )
+
+
+# --- the liner that a stove was made from
+
+
+@pytest.fixture
+def making(yard):
+    """Stoves are made of liners, and both are inspected in the open batch."""
+    compiled = build_small_checklist(2).compiled()
+    stove = Checklist.from_compiled(compiled | {"made_from": ["fired-liner"]})
+    liner = build_liner("fired-liner")
+    with yard.store.writing() as connection:
+        for one in (stove, liner):
+            checklists.publish_checklist(
+                connection, one, origin="file", now="2026-11-01T00:00:00.000Z"
+            )
+        both = [stove.id, liner.id]
+        batches.save_batches(connection, [{**BATCHES[0], "checklist_ids": both}])
+    return yard
+
+
+def test_sheet_asks_for_the_liner_and_its_record_names_it(making):
+    typist = Typist(making.client, ADDRESS)
+    assert typist.labels["piece-fired-liner-0"] == "Serial of the liner, if it has one, stove 1"
+    typed = {**ABOUT, **fill(), "piece-fired-liner-0": " L007 "}
+    typist.press("review", **typed)
+    assert "Serial of the liner, if it has one: L007" in text_of_page(typist)
+    typist.press("save", **{"kind-0": "release"})
+    (record,) = [event for event in read_log(making) if event["kind"] == "inspection"]
+    assert record["body"]["made_from"] == {"fired-liner": "L007"}
+
+
+def test_liner_left_empty_is_left_out(making):
+    typist = Typist(making.client, ADDRESS).press("review", **{**ABOUT, **fill()})
+    typist.press("save", **{"kind-0": "release"})
+    (record,) = [event for event in read_log(making) if event["kind"] == "inspection"]
+    assert "made_from" not in record["body"]
+
+
+def test_liner_that_is_no_serial_is_marked_at_its_field(making):
+    typed = {**ABOUT, **fill(), "piece-fired-liner-0": "L" * 200}
+    typist = Typist(making.client, ADDRESS).press("review", **typed)
+    assert "this is not a serial" in typist.wrong["piece-fired-liner-0"]
+    assert typist.form["piece-fired-liner-0"] == "L" * 200
+
+
+def test_yard_that_inspects_no_liner_is_not_asked_for_one(yard):
+    assert not [name for name in Typist(yard.client, ADDRESS).labels if name.startswith("piece-")]
+
+
+@pytest.mark.parametrize("stoves", [1, 5])
+def test_printed_sheet_asks_as_the_form_does(making, stoves):
+    pdf = making.client.get(
+        f"/yard/sheets.pdf?checklist=small-stove&size=medium&stoves={stoves}"
+    ).content
+    text = " ".join(part.extract_text() for part in PdfReader(io.BytesIO(pdf)).pages)
+    assert "Serial of the liner, if it has one" in " ".join(text.split())
+
+
+def text_of_page(typist) -> str:
+    return " ".join(re.sub(r"<[^>]*>", " ", typist.page.text).split()).replace(" :", ":")

@@ -111,7 +111,7 @@ def test_phone_answers_count_in_the_study_and_nowhere_else(yard):
     study = plan(yard)
     assert yard.push(answer_event(yard, study))["results"][0]["outcome"] == "created"
     assert "Dodo (I02): 1 of 6 looks" in text_of(yard.client.get(f"/yard/studies/{study}"))
-    assert "This filter shows no inspected stove" in text_of(yard.client.get("/trainer"))
+    assert "This filter shows no inspection" in text_of(yard.client.get("/trainer"))
 
 
 def test_answers_do_not_reach_other_phones(yard):

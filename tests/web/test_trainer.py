@@ -2,6 +2,7 @@
 
 import csv
 import io
+import re
 import zipfile
 
 import pytest
@@ -96,7 +97,7 @@ def test_one_apprentice_is_not_the_apprentices(yard):
     assert [one["artisan"] for one in row["carriers"]] == ["A02"]
     page = text_of(yard.client.get("/trainer"))
     assert "No step shows that apprentices as a group fail more often" in page
-    said = "All 10 faulty stoves are one person's: Beda (apprentice), who did 30 of the 60."
+    said = "10 faulty stoves, all by one person: Beda (apprentice), who did 30 of the 60."
     assert page.count(said) == 2, "as the largest problem and with the step"
     assert "say nothing about apprentices in general" in page
 
@@ -288,3 +289,74 @@ def test_api_describes_itself(yard):
         "/api/trainer/faults",
         "/api/trainer/lessons",
     } <= set(paths)
+
+
+# --- stoves that are assigned to nobody
+
+
+TOO_WIDE = {"width": "106", "disposition": "rework"}
+
+
+def without_crew(phone, n, **change):
+    body = phone.inspect(f"B1-9{n:02}", **change)["body"]
+    return phone.seal("inspection", f"B1-9{n:02}", {**body, "crew": {}})
+
+
+def count_everybody(client):
+    """{step: (failed, inspected)} of Teach next, which counts everybody."""
+    return {
+        row["step"]: (row["everybody"]["failed"], row["everybody"]["inspected"])
+        for row in client.get("/api/trainer/teach").json()
+    }
+
+
+@pytest.mark.parametrize("assigned", [0, 12])
+def test_stoves_of_nobody_are_counted_beside_the_artisans_so_that_totals_add_up(assigned):
+    yard = open_yard()
+    yard.push(
+        *(yard.phone.inspect(f"B1-{n:03}") for n in range(assigned)),
+        *(
+            without_crew(
+                yard.phone, n, **({"width": "106", "disposition": "rework"} if n < 3 else {})
+            )
+            for n in range(7)
+        ),
+    )
+    everybody = count_everybody(yard.client)
+    tables = yard.client.get("/api/trainer/artisans").json()
+    assert {table["step"] for table in tables} == set(everybody)
+    for table in tables:
+        rows = [*table["rows"], table["not_assigned"]]
+        added = tuple(sum(row[key] for row in rows) for key in ("failed", "inspected"))
+        assert added == everybody[table["step"]]
+        assert table["not_assigned"]["inspected"] == 7
+    page = text_of(yard.client.get("/trainer/steps"))
+    assert "Not assigned to anyone: 3 of 7 stoves." in page
+    assert f"Together 3 of {assigned + 7}." in page
+
+
+def test_where_all_are_assigned_nothing_is_said_of_nobody(yard):
+    assert "Not assigned to anyone" not in text_of(yard.client.get("/trainer/steps"))
+
+
+@pytest.mark.parametrize("name", ["", "/steps", "/faults", "/inspectors", "/pieces", "/lessons"])
+def test_printed_page_says_what_it_counts(yard, name):
+    """The filter itself is not printed, so what it says is printed beside it."""
+    assert "First passes since" in find_printed(yard.client.get(f"/trainer{name}").text)
+    asked = yard.client.get(f"/trainer{name}?batch=B1&passes=all").text
+    printed = find_printed(asked)
+    assert "Filtered: batch B1, with rework" in printed and "Filter " not in printed
+
+
+def find_printed(page: str) -> str:
+    return " ".join(re.search(r'<p class="print-only">(.*?)</p>', page, re.DOTALL)[1].split())
+
+
+def test_fault_of_a_step_that_one_person_does_is_not_called_this_persons(crew):
+    """Of whoever does all of a step all faults are, which says nothing of the person."""
+    alone = open_yard()
+    alone.push(
+        *(alone.phone.inspect(f"B1-{n:03}", edge="fail", disposition="rework") for n in range(3))
+    )
+    page = text_of(alone.client.get("/trainer/faults"))
+    assert "One person does this step: Ano." in page and "All are one person's" not in page

@@ -15,6 +15,7 @@ from qcapp.store.tables import CHECK_KEY, INSPECTION, RESULT, STOVE
 
 Here = ColumnElement[bool]
 RELEASED = ("release", "concession")
+MADE = ("pass", "fail", "doubtful")
 
 
 def count_dispositions(connection: Connection, here: Here) -> dict[str, int]:
@@ -50,6 +51,7 @@ def list_first_passes(connection: Connection, here: Here) -> tuple[StovePass, ..
         columns += [
             _count_when(is_it & RESULT.c.is_fail),
             _count_when(is_it & (RESULT.c.verdict == "missing")),
+            _count_when(is_it & RESULT.c.verdict.in_(MADE)),
         ]
     query = (
         select(STOVE.c.serial, func.min(INSPECTION.c.captured_at), *columns)
@@ -62,8 +64,7 @@ def list_first_passes(connection: Connection, here: Here) -> tuple[StovePass, ..
         StovePass(
             row[0],
             row[1],
-            dict(zip(SEVERITIES, row[2::2], strict=True)),
-            dict(zip(SEVERITIES, row[3::2], strict=True)),
+            *(dict(zip(SEVERITIES, row[place::3], strict=True)) for place in (2, 3, 4)),
         )
         for row in connection.execute(query)
     )

@@ -25,6 +25,11 @@ class DecidedLot(NamedTuple):
     is_restart: bool
 
 
+def has_summaries(connection: Connection) -> bool:
+    """Whether any was ever issued here."""
+    return connection.execute(select(SUMMARY.c.number).limit(1)).first() is not None
+
+
 def list_summaries(connection: Connection, batch: str) -> list[IssuedSummary]:
     """Newest first."""
     columns = (SUMMARY.c[name] for name in IssuedSummary._fields)

@@ -18,6 +18,15 @@ def add_attempt(
     return count, since
 
 
+def take_back_attempt(connection: Connection, key: str) -> None:
+    query = update(ATTEMPT).where(ATTEMPT.c.key == key, ATTEMPT.c.count > 0)
+    connection.execute(query.values(count=ATTEMPT.c.count - 1))
+
+
+def find_count(connection: Connection, key: str) -> int:
+    return connection.execute(select(ATTEMPT.c.count).where(ATTEMPT.c.key == key)).scalar() or 0
+
+
 def forget_attempts(connection: Connection, key: str) -> int:
     """Gives how many tries were forgotten."""
     query = delete(ATTEMPT).where(ATTEMPT.c.key == key).returning(ATTEMPT.c.count)

@@ -14,6 +14,8 @@ from qcapp.store.tables import CHECK_KEY, REVISION
 
 # Published here: files shipped with this server, and what its yard lead made of them.
 PUBLISHED_HERE = ("file", "yard")
+# It came with a phone's records; nobody here has looked at it yet, or the lead has.
+BROUGHT, ACCEPTED = "phone", "accepted"
 
 
 class Definition(NamedTuple):
@@ -36,20 +38,21 @@ def publish_checklist(
 ) -> None:
     """Freezes a revision. The same content again changes nothing.
 
-    origin: "file" (shipped with this server), "yard" (made by the lead) or "phone" (a definition
-    that came with an event). Raises Clash when the id and revision were published here with
+    origin: "file" (shipped with this server), "yard" (made by the lead), BROUGHT (a definition
+    that came with an event) or ACCEPTED (such a one, once the lead lets records count by it; it
+    is never offered to a phone). Raises Clash when the id and revision were published here with
     another content. Only a shipped file may come with a number that the yard's revision has
     taken: it is kept beside that one, which stays the current.
     """
     kept = connection.execute(
         select(REVISION.c.origin).where(REVISION.c.hash == checklist.hash)
     ).scalar()
-    if kept == origin or kept in PUBLISHED_HERE:
+    if kept == origin or kept in PUBLISHED_HERE or (kept == ACCEPTED and origin == BROUGHT):
         return
     if origin in PUBLISHED_HERE:
         _refuse_other_content(connection, checklist, origin)
-    if kept == "phone":
-        # A phone brought it first; now it is published here.
+    if kept is not None:
+        # A phone brought it first; now it is accepted or published here.
         connection.execute(
             update(REVISION).where(REVISION.c.hash == checklist.hash).values(origin=origin)
         )
@@ -90,6 +93,14 @@ def load_checklists(connection: Connection, hashes: Iterable[Any]) -> dict[str, 
         select(REVISION.c.hash, REVISION.c.compiled).where(REVISION.c.hash.in_(wanted))
     )
     return {row.hash: _read_checklist(row.compiled) for row in rows}
+
+
+def list_unpublished(connection: Connection, hashes: Iterable[str]) -> frozenset[str]:
+    """Those of the hashes that a phone brought along and nobody here accepted."""
+    query = select(REVISION.c.hash).where(
+        REVISION.c.hash.in_(sorted(hashes)), REVISION.c.origin == BROUGHT
+    )
+    return frozenset(connection.execute(query).scalars())
 
 
 def list_hashes(connection: Connection) -> list[str]:

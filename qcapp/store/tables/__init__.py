@@ -10,7 +10,7 @@ from qcapp.store.tables.projections import (
     SUMMARY,
     TALLY,
 )
-from qcapp.store.tables.records import LOG, META, PHOTO, PHOTO_NAME
+from qcapp.store.tables.records import INTAKE, LOG, META, PHOTO, PHOTO_NAME, PHOTO_UPLOAD
 from qcapp.store.tables.registry import (
     ACCOUNT,
     ATTEMPT,
@@ -23,6 +23,7 @@ from qcapp.store.tables.registry import (
     REVISION,
     SESSION,
     SUMMARY_LINK,
+    TRUSTED_BROWSER,
 )
 
 __all__ = [
@@ -32,6 +33,7 @@ __all__ = [
     "CHECK_KEY",
     "DEVICE",
     "INSPECTION",
+    "INTAKE",
     "INVITE",
     "JOIN_CODE",
     "LINK_OPENING",
@@ -41,6 +43,7 @@ __all__ = [
     "PERSON",
     "PHOTO",
     "PHOTO_NAME",
+    "PHOTO_UPLOAD",
     "RESULT",
     "REVISION",
     "SESSION",
@@ -49,4 +52,5 @@ __all__ = [
     "SUMMARY",
     "SUMMARY_LINK",
     "TALLY",
+    "TRUSTED_BROWSER",
 ]

@@ -69,7 +69,29 @@ class PhotoName(SQLModel, table=True):
     sha256: str = Field(primary_key=True)
 
 
+class PhotoUpload(SQLModel, table=True):
+    """A photo that a phone began to send before any record named it; day: ISO, UTC."""
+
+    __tablename__ = "photo_upload"
+    sha256: str = Field(primary_key=True)
+    device_id: str = Field(index=True)
+    day: str
+
+
+class Intake(SQLModel, table=True):
+    """What one phone handed in on one day (ISO, UTC): new records, photos begun, bytes of both."""
+
+    __tablename__ = "intake"
+    device_id: str = Field(primary_key=True)
+    day: str = Field(primary_key=True)
+    records: int = 0
+    photos: int = 0
+    bytes: int = Field(default=0, sa_type=WIDE)
+
+
 META = get_table(Meta)
 LOG = get_table(Log)
 PHOTO = get_table(Photo)
 PHOTO_NAME = get_table(PhotoName)
+PHOTO_UPLOAD = get_table(PhotoUpload)
+INTAKE = get_table(Intake)

@@ -40,7 +40,8 @@ class Batch(SQLModel, table=True):
 class Revision(SQLModel, table=True):
     """A checklist as published, frozen by its hash.
 
-    origin: file, yard (made here by the lead) or phone.
+    origin: file, yard (made here by the lead), phone (brought along with records, none of which
+    counts), or accepted (by the lead, so that they do).
     """
 
     __tablename__ = "revision"
@@ -113,6 +114,15 @@ class Session(SQLModel, table=True):
     revoked_at: str | None = None
 
 
+class TrustedBrowser(SQLModel, table=True):
+    """A browser in which an account signed in once. Only the SHA-256 of its cookie is kept."""
+
+    __tablename__ = "trusted_browser"
+    token_hash: str = Field(primary_key=True)
+    account: str = Field(primary_key=True, index=True)
+    made_at: str
+
+
 class Invite(SQLModel, table=True):
     """A one-time link that makes an account, or gives the account of that code a new password."""
 
@@ -166,6 +176,7 @@ DEVICE = get_table(Device)
 JOIN_CODE = get_table(JoinCode)
 ACCOUNT = get_table(Account)
 SESSION = get_table(Session)
+TRUSTED_BROWSER = get_table(TrustedBrowser)
 INVITE = get_table(Invite)
 ATTEMPT = get_table(Attempt)
 SUMMARY_LINK = get_table(SummaryLink)

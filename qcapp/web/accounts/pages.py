@@ -12,7 +12,7 @@ from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
 from qcapp.usecases import manage_accounts
-from qcapp.web.deps import NowDep, StoreDep
+from qcapp.web.deps import NowDep, StoreDep, get_address
 from qcapp.web.layout.labels import ROLES as NAMES
 from qcapp.web.layout.page import page
 from qcapp.web.middleware.authorisation import AccountDep
@@ -86,7 +86,7 @@ def _accounts_page(
 ) -> Response:
     """fresh: code and token of the link just made, shown once."""
     if fresh:
-        fresh = {**fresh, "address": f"{request.base_url}welcome/{fresh['token']}"}
+        fresh = {**fresh, "address": f"{get_address(request)}welcome/{fresh['token']}"}
     found = manage_accounts.load_accounts(store, now)
     return page(
         request,

@@ -17,7 +17,13 @@ from qcapp.web.deps import NowDep, StoreDep
 from qcapp.web.layout.page import page, render_page
 from qcapp.web.middleware.authorisation import CallerDep
 from qcapp.web.rules import allow
-from qcapp.web.session_cookie import drop_cookie, read_cookie, set_cookie
+from qcapp.web.session_cookie import (
+    drop_cookie,
+    read_browser,
+    read_cookie,
+    set_browser,
+    set_cookie,
+)
 
 router = APIRouter(include_in_schema=False)
 Text = Annotated[str, StringConstraints(max_length=200)]
@@ -65,6 +71,7 @@ def enter(
         password=form.password,
         address=get_address(request),
         old_token=read_cookie(request),
+        browser=read_browser(request),
         now=now,
     )
     if done is not None:
@@ -88,6 +95,7 @@ def as_local(address: str) -> str:
 def _open_session(request: Request, done: SignedIn, address: str) -> Response:
     response = RedirectResponse(address, status_code=303)
     set_cookie(request, response, done.token)
+    set_browser(request, response, done.browser)
     return response
 
 
@@ -143,10 +151,8 @@ def change_password(
     form: Annotated[PasswordForm, Form()],
 ) -> Response:
     _refuse_demo(caller)
-    token = sessions.change_password(
-        store, caller, **form.model_dump(), address=get_address(request), now=now
-    )
-    return _open_session(request, SignedIn(token, caller.code or ""), "/")
+    done = sessions.change_password(store, caller, **form.model_dump(), now=now)
+    return _open_session(request, done, "/")
 
 
 def _refuse_demo(caller: Caller) -> None:

@@ -16,7 +16,7 @@ from qcapp.usecases.issue_summary import issue_summary
 from qcapp.usecases.load_batch import load_batch, read_batch
 from qcapp.usecases.share_summary import share_summary
 from qcapp.web.batches.overview import batch_page
-from qcapp.web.deps import DrawingsDep, NowDep, SettingsDep, StoreDep
+from qcapp.web.deps import DrawingsDep, NowDep, SettingsDep, StoreDep, get_address
 from qcapp.web.middleware.authorisation import AccountDep
 from qcapp.web.rules import allow
 
@@ -100,7 +100,7 @@ def add_link(
     form: Annotated[LinkForm, Form()],
 ) -> Response:
     token = share_summary(store, settings, code, label=form.label.strip(), by=by, now=now)
-    address = f"{request.base_url}s/{token}"
+    address = f"{get_address(request)}s/{token}"
     return batch_page(request, load_batch(store, code), drawings, fresh_link=address)
 
 

@@ -25,7 +25,7 @@ from qcapp.usecases.issue_summary import BUYERS_KINDS, read_public_key
 from qcapp.usecases.verify_summary import check_issued
 from qcapp.web.buyer.summary_view import BuyersView, load_texts, show_proof
 from qcapp.web.buyer.tables import list_tables
-from qcapp.web.deps import DrawingsDep, NowDep, SettingsDep, StoreDep
+from qcapp.web.deps import DrawingsDep, NowDep, SettingsDep, StoreDep, get_address
 from qcapp.web.layout.page import page
 from qcapp.web.rules import allow
 
@@ -94,7 +94,7 @@ def verify(
 ) -> HTMLResponse:
     link = open_link(store, token, what="verify", now=now)
     proof = _find_proof(store, link, number)
-    public_key = read_public_key(settings.key_file)
+    public_key = read_public_key(store, settings.key_file)
     findings = check_issued(store, link.batch, proof, public_key)
     return page(
         request,
@@ -137,7 +137,7 @@ def get_pdf(
             for sha256 in wanted
             if (content := photos.find_photo(connection, sha256)) is not None
         }
-    address = f"{request.base_url}s/{token}/verify?number={proof['summary']['number']}"
+    address = f"{get_address(request)}s/{token}/verify?number={proof['summary']['number']}"
     pdf = build_summary_pdf(
         proof,
         drawing_svg=drawings[proof["summary"]["drawing"]],

@@ -18,10 +18,11 @@ from qcapp.i18n.messages import Message, MessageTable
 from qcapp.i18n.phrase import Phrase, phrase, phrase_n
 from qcapp.i18n.sizes import name_size
 from qcapp.inspection.loss import Loss, describe_loss
+from qcapp.inspection.terms import ask_for_piece
 from qcapp.reports import decision_reasons
 from qcapp.stats.interval import Interval
 from qcapp.sync import quarantine_reasons
-from qcapp.web.layout.labels import count_articles, name
+from qcapp.web.layout.labels import count_articles, count_faulty, name
 
 STORED = MessageTable(quarantine_reasons.REASONS, decision_reasons.REASONS)
 
@@ -50,6 +51,8 @@ def install_filters(environment: Environment) -> None:
         place=as_place,
         label=name,
         articles=count_articles,
+        faulty=count_faulty,
+        asked_piece=ask_for_piece,
         localized=as_localized,
         worded=as_worded,
         translated=as_translated,

@@ -11,7 +11,7 @@ from qcapp.documents.sheet_words import describe_limits, describe_statistic, nee
 from qcapp.inspection.judge import Judgement, counts_as_fail
 from qcapp.inspection.letters import letter_of
 from qcapp.reports.faults import name_fault
-from qcapp.usecases.paper_sheet import Column, Sheet, cell_name, count_cells
+from qcapp.usecases.paper_sheet import Column, Sheet, cell_name, count_cells, piece_name
 from qcapp.usecases.print_paper import list_not_asked
 from qcapp.web.layout.template_filters import as_localized
 
@@ -26,6 +26,7 @@ def list_names(sheet: Sheet) -> list[str]:
         "offset",
         "inspector",
         *(f"{name}-{index}" for name in ("serial", "time") for index in range(sheet.stoves)),
+        *(piece_name(stage, index) for stage in sheet.pieces for index in range(sheet.stoves)),
     ]
     return [
         *around,

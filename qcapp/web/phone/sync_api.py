@@ -10,13 +10,13 @@ from qcapp.access.devices import rotate_token
 from qcapp.errors import BadInput, Clash
 from qcapp.i18n.phrase import phrase
 from qcapp.store.registry import photos
-from qcapp.sync.export_file import import_export_file, parse_export_file
 from qcapp.sync.photos import check_name, get_photo, receive_piece
 from qcapp.sync.protocol import PullAnswer, PushAnswer
 from qcapp.sync.pull import pull_events
 from qcapp.sync.push import parse_push, receive_push
 from qcapp.sync.reference import build_hello, build_reference
 from qcapp.usecases.join_phone import join_phone
+from qcapp.usecases.take_in_file import take_in_file
 from qcapp.web.deps import (
     BytesDep,
     DrawingsDep,
@@ -83,7 +83,7 @@ def push(data: JsonDep, store: StoreDep, phone: PhoneDep, now: NowDep) -> PushAn
 def take_file(
     content: FileBodyDep, store: StoreDep, phone: PhoneDep, now: NowDep
 ) -> dict[str, Any]:
-    result = import_export_file(store, parse_export_file(content), relayed_by=phone, now=now)
+    result = take_in_file(store, content, relayed_by=phone, now=now)
     return asdict(result) | {"quarantined": [one.model_dump() for one in result.quarantined]}
 
 
@@ -106,14 +106,24 @@ def get_photo_length(sha256: str, store: StoreDep, _phone: PhoneDep) -> Response
 @router.patch("/api/photos/{sha256}", dependencies=[allow("sync")])
 def append_photo(
     sha256: str,
+    *,
     piece: BytesDep,
     store: StoreDep,
-    _phone: PhoneDep,
+    phone: PhoneDep,
+    now: NowDep,
     upload_length: Annotated[int, Header(ge=1)],
     upload_offset: Annotated[int, Header(ge=0)],
 ) -> Response:
     try:
-        length = receive_piece(store, sha256, size=upload_length, offset=upload_offset, piece=piece)
+        length = receive_piece(
+            store,
+            sha256,
+            size=upload_length,
+            offset=upload_offset,
+            piece=piece,
+            sender=phone,
+            now=now,
+        )
     except Clash as error:
         return Response(status_code=409, headers={"Upload-Offset": error.where})
     return Response(status_code=204, headers={"Upload-Offset": str(length)})

@@ -18,11 +18,13 @@ router = APIRouter(prefix="/trainer/batches", include_in_schema=False)
 
 @router.get("", dependencies=[allow("see_figures")])
 def show_batch_charts(request: Request, store: StoreDep) -> Response:
+    found = load_batch_series(store)
     return page(
         request,
         "trainer/batches.html",
         title=phrase("Batch by batch"),
-        series=[(one, _draw(one, place)) for place, one in enumerate(load_batch_series(store))],
+        series=[(one, _draw(one, place)) for place, one in enumerate(found.series)],
+        alone=found.alone,
     )
 
 

@@ -73,7 +73,7 @@ def draw_learning(step: ArtisanStep) -> Chart:
             for point in step.curve
         ],
         experienced=(band.low, band.high) if band else None,
-        title=phrase("%(step)s: rate by runs of consecutive stoves", step=step.title),
+        title=phrase("%(step)s: rate by runs of consecutive work", step=step.title),
         is_from_first=step.is_from_first,
         name=f"curve-{step.checklist}-{step.step}",
         locale=get_active_locale(),

@@ -42,6 +42,7 @@ def show_drift(request: Request, store: StoreDep, settings: SettingsDep, now: No
         measuring=measuring,
         report=measuring.drift,
         cards=_group_signals(measuring),
+        lessons=_list_lessons(measuring),
         address=address_of,
         per_false_signal=STOVES_PER_FALSE_SIGNAL,
         today=now.date().isoformat(),
@@ -61,6 +62,15 @@ def _group_signals(
         (step, as_localized(measuring.history.steps[step].title), sorted(rows, key=_rank))
         for step, rows in by_step.items()
     ]
+
+
+def _list_lessons(measuring: Measuring) -> dict[str, list[tuple[str, str]]]:
+    """{step: (day, who was taught)}: what may be why a row moved."""
+    found: dict[str, list[tuple[str, str]]] = {}
+    for lesson in sorted(measuring.lessons, key=lambda one: one.held_on):
+        names = (measuring.people.get(code, {}).get("name", code) for code in lesson.people)
+        found.setdefault(lesson.step, []).append((lesson.held_on, ", ".join(names)))
+    return found
 
 
 def _rank(row: ReadingRow | PassRow) -> tuple[bool, bool, str]:

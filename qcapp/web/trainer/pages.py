@@ -72,7 +72,7 @@ def _group_rows(rows: list[TeachRow]) -> list[tuple[str, list[TeachRow]]]:
             [row for row in rows if row.strength == "too few people"],
         ),
         (
-            phrase("Too few stoves or faults to tell"),
+            phrase("Too few inspections or faults to tell"),
             [row for row in rows if row.strength in ("too few", "too few faults")],
         ),
     ]

@@ -12,12 +12,12 @@ from qcapp.access.roles import may
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
 from qcapp.store.engine import Store
-from qcapp.sync.export_file import MAX_FILE_BYTES
+from qcapp.sync.push import IMPORTED
 from qcapp.usecases.keep_backups import BackupKeeper
 from qcapp.usecases.load_phones import load_phones
 from qcapp.usecases.setup_guide import load_guide
-from qcapp.usecases.take_in_file import take_in_file
-from qcapp.web.deps import NowDep, SettingsDep, StoreDep
+from qcapp.usecases.take_in_file import find_held_back, take_in_file
+from qcapp.web.deps import NowDep, SettingsDep, StoreDep, get_address
 from qcapp.web.layout.page import page
 from qcapp.web.layout.yard_page import yard_page
 from qcapp.web.middleware.authorisation import CallerDep
@@ -58,7 +58,7 @@ def add_join_code(
 ) -> Response:
     name = form.name.strip()
     code = make_join_code(store, name=name, minutes=settings.join_minutes, now=now)
-    address = f"{request.base_url}phone/#join={code}"
+    address = f"{get_address(request)}phone/#join={code}"
     fresh = {
         "name": name,
         "code": code,
@@ -102,11 +102,13 @@ def take_file(
         raise BadInput(
             phrase("no file was chosen"), "file", phrase("choose the file saved on the phone")
         )
-    # One byte more tells that it is too much.
-    content = form.file.file.read(MAX_FILE_BYTES + 1)
-    result, rows = take_in_file(store, content, now)
+    result = take_in_file(store, form.file.file, relayed_by=IMPORTED, now=now)
     return page(
-        request, "yard/import_file.html", title=phrase("File imported"), result=result, rows=rows
+        request,
+        "yard/import_file.html",
+        title=phrase("File imported"),
+        result=result,
+        rows=find_held_back(store, result),
     )
 
 

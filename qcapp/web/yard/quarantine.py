@@ -5,6 +5,7 @@ from typing import Annotated, Any
 
 from fastapi import APIRouter, Form, Path, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
+from pydantic import BaseModel, Field, StringConstraints
 
 from qcapp.errors import BadInput
 from qcapp.i18n.phrase import phrase
@@ -20,6 +21,13 @@ from qcapp.sync.quarantine import (
     list_strangers,
     reject,
 )
+from qcapp.sync.quarantine_groups import list_groups, reject_group
+from qcapp.sync.unpublished import (
+    accept_checklist,
+    get_brought,
+    list_brought,
+    reject_checklist,
+)
 from qcapp.usecases.form import OpenForm
 from qcapp.web.deps import NowDep, StoreDep, get_drawings
 from qcapp.web.layout.page import page
@@ -28,6 +36,8 @@ from qcapp.web.rules import allow
 from qcapp.web.yard.record_view import RecordView, describe_record
 
 router = APIRouter(include_in_schema=False)
+DECIDE = "decide_quarantine"
+HashPath = Annotated[str, Path(pattern="^[0-9a-f]{64}$")]
 SeqPath = Annotated[int, Path(ge=1, lt=2**53)]
 MAX_SHOWN = 200
 MAX_REASON = 500
@@ -43,11 +53,21 @@ class QuarantineForm(OpenForm):
     seen: str = ""
 
 
-@router.get("/yard/quarantine", dependencies=[allow("decide_quarantine")])
+class GroupForm(BaseModel):
+    """What the page showed of a group; see HeldGroup."""
+
+    sender: Annotated[str, StringConstraints(max_length=200)]
+    code: Annotated[str, StringConstraints(max_length=64)]
+    last: Annotated[int, Field(ge=1, lt=2**53)]
+    reason: Annotated[str, StringConstraints(min_length=1, max_length=MAX_REASON)]
+
+
+@router.get("/yard/quarantine", dependencies=[allow(DECIDE)])
 def show_quarantined(request: Request, store: StoreDep) -> HTMLResponse:
     with store.reading() as connection:
         records = list_records(connection)
         names = _list_device_names(connection)
+        brought = list_brought(connection)
     waiting = [record for record in records if record.decision is None]
     decided = [record for record in records if record.decision is not None]
     return page(
@@ -56,19 +76,89 @@ def show_quarantined(request: Request, store: StoreDep) -> HTMLResponse:
         title=phrase("Records held back"),
         waiting=waiting,
         decided=decided,
+        brought=brought,
+        groups=list_groups(waiting),
         names=names,
         most=MAX_SHOWN,
     )
 
 
-@router.get("/yard/quarantine/{seq}", dependencies=[allow("decide_quarantine")])
+@router.post(
+    "/yard/quarantine",
+    dependencies=[allow(DECIDE, "records_rejected")],
+)
+def reject_all(
+    request: Request,
+    form: Annotated[GroupForm, Form()],
+    store: StoreDep,
+    now: NowDep,
+    caller: CallerDep,
+) -> Response:
+    count = reject_group(store, **form.model_dump(), by=caller.code or "", now=now)
+    request.state.about = {"records": str(count), "sender": form.sender[:64], "reason": form.code}
+    return RedirectResponse("/yard/quarantine", status_code=303)
+
+
+@router.get("/yard/quarantine/checklists/{checklist_hash}", dependencies=[allow(DECIDE)])
+def show_brought(request: Request, checklist_hash: HashPath, store: StoreDep) -> HTMLResponse:
+    return _brought_page(request, store, checklist_hash)
+
+
+@router.post(
+    "/yard/quarantine/checklists/{checklist_hash}",
+    dependencies=[allow(DECIDE, "brought_checklist_decided")],
+)
+def decide_brought(
+    request: Request,
+    checklist_hash: HashPath,
+    form: Annotated[QuarantineForm, Form()],
+    store: StoreDep,
+    now: NowDep,
+    caller: CallerDep,
+) -> Response:
+    try:
+        reason = _read_reason(form)
+    except BadInput as error:
+        return _brought_page(request, store, checklist_hash, form, error)
+    by = caller.code or ""
+    if form.action == "accept":
+        accept_checklist(store, checklist_hash, reason=reason, by=by, now=now)
+    else:
+        reject_checklist(store, checklist_hash, reason=reason, by=by, now=now)
+    return RedirectResponse("/yard/quarantine", status_code=303)
+
+
+def _brought_page(
+    request: Request,
+    store: Store,
+    checklist_hash: str,
+    form: QuarantineForm | None = None,
+    error: BadInput | None = None,
+) -> HTMLResponse:
+    with store.reading() as connection:
+        brought = get_brought(connection, checklist_hash)
+        names = _list_device_names(connection)
+    answer = page(
+        request,
+        "yard/brought_checklist.html",
+        title=phrase("Checklist of records held back"),
+        brought=brought,
+        names=names,
+        form=form or QuarantineForm(),
+        error=error,
+    )
+    answer.status_code = error.status if error else 200
+    return answer
+
+
+@router.get("/yard/quarantine/{seq}", dependencies=[allow(DECIDE)])
 def show_record(request: Request, seq: SeqPath, store: StoreDep) -> HTMLResponse:
     return _record_page(request, store, seq)
 
 
 @router.post(
     "/yard/quarantine/{seq}",
-    dependencies=[allow("decide_quarantine", "quarantine_decided")],
+    dependencies=[allow(DECIDE, "quarantine_decided")],
 )
 def decide(
     request: Request,

@@ -11,6 +11,7 @@ import { todayScreen } from "./screens/today.js";
  */
 const SCREENS = {
   export: async () => (await import("./screens/export_file.js")).exportScreen,
+  find: async () => (await import("./screens/find.js")).findScreen,
   join: async () => (await import("./screens/join.js")).joinScreen,
   mine: async () => (await import("./screens/mine.js")).mineScreen,
   next: async () => (await import("./screens/next.js")).nextScreen,
@@ -20,6 +21,7 @@ const SCREENS = {
   review: async () => (await import("./screens/review.js")).reviewScreen,
   rework: async () => (await import("./screens/rework.js")).reworkScreen,
   saved: async () => (await import("./screens/saved.js")).savedScreen,
+  scan: async () => (await import("./screens/scan.js")).scanScreen,
   settings: async () => (await import("./screens/settings.js")).settingsScreen,
   stove: async () => (await import("./screens/stove.js")).stoveScreen,
   study: async () => (await import("./screens/study.js")).studyScreen,

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from tests.conftest import PHONE
-from tests.e2e.inspector import Inspector
+from tests.e2e.inspector import Inspector, open_rest
 from tests.e2e.phone_words import list_words, word
 from tests.e2e.screens.tour import FIND_BROKEN, FIND_CUT, show, tour
 from tests.e2e.server import YardServer, open_small_yard, read_checklist
@@ -64,6 +64,7 @@ def test_a_stove_is_walked_and_sent_in_the_language_of_the_phone(
     inspector.page.get_by_text(f"106{mark}5 mm").wait_for()
     inspector.save()
     inspector.page.get_by_role("button", name=inspector.words["saved.today"]).tap()
+    open_rest(inspector.page)
     inspector.page.get_by_text(inspector.words["today.kept"]["one"].format(kept=1, n=1)).wait_for()
     context.close()
     (event,) = server.list_events("inspection")
@@ -92,6 +93,7 @@ def test_language_is_found_by_its_own_name_and_kept_without_signal(server, open_
     page.goto(f"{server.address}/phone/")
     page.get_by_role("button", name=list_words("fr")["today.next"]).wait_for()
     assert read_root(page) == ["fr", "ltr", "Contrôle des foyers"]
+    open_rest(page)
     page.get_by_role("button", name="English").tap()
     page.get_by_role("button", name=word("today.next")).wait_for()
     assert read_root(page) == ["en", "ltr", "Stove inspection"]

@@ -5,7 +5,7 @@ server's figures.
 import pytest
 
 from qcapp.store.registry.batches import save_batches
-from tests.e2e.inspector import Inspector, send_now, show
+from tests.e2e.inspector import Inspector, send_now, show, wait_unsent
 from tests.e2e.phone_words import word
 from tests.e2e.server import BATCH, read_checklist
 
@@ -51,7 +51,7 @@ def test_the_liners_serial_reaches_the_server_and_may_be_left_out(server, inspec
     open_form(inspector)
     finish(inspector)
     send_now(page)
-    page.get_by_text(word("today.unsent", n=0)).wait_for()
+    wait_unsent(page, 0)
     first, second = server.list_events("inspection")
     assert first["body"]["made_from"] == {"fired-liner": "B1-L007"}
     assert "made_from" not in second["body"]

@@ -3,7 +3,7 @@
 import pytest
 
 from tests.conftest import PHONE
-from tests.e2e.inspector import Inspector, show
+from tests.e2e.inspector import Inspector, open_rest, show, wait_unsent
 from tests.e2e.phone_words import word
 from tests.e2e.server import read_checklist
 
@@ -54,7 +54,7 @@ def save_real_stove(inspector):
     serial = real.start_stove()
     real.walk()
     real.save()
-    inspector.page.get_by_text(word("today.unsent", n=0)).wait_for()
+    wait_unsent(inspector.page, 0)
     return serial
 
 
@@ -71,6 +71,7 @@ def test_practice_leaves_nothing_in_outbox_log_counts_or_drafts(inspector, serve
     page.on(
         "request", lambda request: sent.append(request.url) if request.method != "GET" else None
     )
+    open_rest(page)
     page.get_by_role("link", name=word("practice.title")).tap()
     practise(page)
     inspector.walk({"sharp-edges": "fail"})

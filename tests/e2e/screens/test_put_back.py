@@ -7,7 +7,7 @@ import subprocess
 import sys
 
 from qcapp.store.upkeep.backup import back_up
-from tests.e2e.inspector import show
+from tests.e2e.inspector import open_rest, show
 from tests.e2e.phone_words import word
 
 
@@ -41,6 +41,7 @@ def test_photo_sent_after_the_backup_comes_again(server, join_phone, shot, tmp_p
     inspector.walk({"door-opening-width": "106"}, photo=shot)
     inspector.save()
     show(page, "#/today")
+    open_rest(page)
     page.get_by_text(word("today.kept", kept=1, n=1)).wait_for()
     page.get_by_text(word("today.photos", n=1, mb=1)).wait_for()
     back_up(server.settings.database_url, backup)

@@ -2,7 +2,7 @@
 
 import json
 
-from tests.e2e.inspector import Inspector, send_now, show
+from tests.e2e.inspector import Inspector, open_rest, send_now, show
 from tests.e2e.phone_words import word
 
 DAY_MS = 86_400_000
@@ -22,6 +22,7 @@ def save_unsent_file(first: Inspector, photo, carried) -> None:
     first.save()
     page.get_by_role("button", name=word("saved.today")).tap()
     page.get_by_text(word("today.photos", n=1, mb=1)).wait_for()
+    open_rest(page)
     page.get_by_role("link", name=word("export.title")).tap()
     with page.expect_download() as download:
         page.get_by_role("button", name=word("export.save")).tap()
@@ -60,6 +61,7 @@ def test_a_stove_goes_by_file_over_another_phone_with_its_photo(server, join_pho
     first.page.get_by_role("button", name=word("today.send")).wait_for()
     first.page.unroute("**/api/**")
     send_now(first.page)
+    open_rest(first.page)
     first.page.get_by_text(word("today.kept", kept=1, n=1)).wait_for()
     show(first.page, "#/stove/finished%2FB1-001")
     first.page.get_by_text(word("photo.sent")).wait_for()
@@ -101,10 +103,12 @@ def test_photos_wait_for_wifi_when_so_chosen_and_the_phone_says_what_it_can_know
 def test_a_tab_is_told_to_go_to_the_home_screen_in_its_first_week(join_phone):
     page = join_phone().page
     note = page.get_by_text(word("today.not_installed"))
+    open_rest(page)
     note.wait_for()
     page.add_init_script(f"{{const now = Date.now; Date.now = () => now() + {8 * DAY_MS};}}")
     page.reload()
     page.get_by_role("button", name=word("today.next")).wait_for()
+    open_rest(page)
     assert note.count() == 0
 
 

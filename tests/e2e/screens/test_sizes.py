@@ -6,8 +6,9 @@ control may have to be scrolled to, and then shows whole.
 
 import pytest
 
-from tests.e2e.inspector import Inspector, show
+from tests.e2e.inspector import Inspector
 from tests.e2e.phone_words import word
+from tests.e2e.screens.states import visit, wait_calm
 from tests.e2e.server import read_checklist
 
 WHOLE = [
@@ -57,86 +58,6 @@ def inspector(server, phone_page):
     inspector = Inspector(phone_page, read_checklist(server, "finished-stove"))
     inspector.join(server.address, server.make_code())
     return inspector
-
-
-def wait_calm(page):
-    page.locator("#screen:not(.settling)").wait_for()
-    page.wait_for_timeout(60)
-
-
-def type_in(page, keys):
-    for key in keys:
-        page.locator(f"#screen:not(.settling) #ui-key-{key}").tap()
-
-
-def visit(inspector, shot):
-    """Yields the name of each state of the screens, the fullest ones."""
-    page = inspector.page
-    yield "today"
-    show(page, "#/next")
-    page.locator("#ui-serial").fill("B9-001")
-    page.locator("#ui-start").tap()
-    page.locator("#ui-sure").wait_for()
-    yield "next, odd serial"
-    page.locator("#ui-serial").fill("B1-001")
-    page.locator("#ui-start").tap()
-    page.locator(".walk").wait_for()
-    yield "tick"
-    page.locator("#screen:not(.settling) #ui-pass").tap()
-    wait_calm(page)
-    yield "tick, answered"
-    page.locator("#ui-how").tap()
-    yield "tick, how"
-    page.locator("#screen:not(.settling) #ui-fail").tap()
-    page.locator("dialog[open]").wait_for()
-    page.locator("dialog [id^=ui-fault-]").first.tap()
-    page.locator("#ui-photo").set_input_files(shot)
-    page.locator("dialog[open] img.photo").wait_for()
-    yield "fault"
-    page.locator("#ui-done").tap()
-    wait_calm(page)
-    show(page, "#/walk/door-opening")
-    yield "pad, answered"
-    type_in(page, "106")
-    yield "pad, too wide"
-    type_in(page, ["ok"])
-    page.locator("dialog[open]").wait_for()
-    page.locator("#ui-done").tap()
-    wait_calm(page)
-    type_in(page, ["6", "7", "ok"])
-    page.locator("dialog[open]").wait_for()
-    yield "too close to call"
-    page.locator("#ui-again").tap()
-    wait_calm(page)
-    type_in(page, ["6", "8"])
-    yield "pad, second reading"
-    show(page, "#/walk/liner")
-    yield "group"
-    show(page, "#/walk/legs")
-    page.locator("#ui-timer").tap()
-    yield "clock"
-    show(page, "#/walk/grate")
-    page.locator("#screen:not(.settling) #ui-more").tap()
-    page.locator("dialog[open]").wait_for()
-    yield "more"
-    page.locator("#ui-cannot-measure").tap()
-    page.locator("#ui-fault-cannot-measure").wait_for()
-    yield "cannot be measured"
-    page.locator("#ui-note").fill("torn")
-    page.locator("#ui-done").tap()
-    wait_calm(page)
-    show(page, "#/parts")
-    yield "parts"
-    show(page, "#/review")
-    page.locator("#ui-disposition-hold").tap()
-    yield "review"
-    page.locator("#ui-reason").fill("waits for the lead")
-    page.locator("#ui-save").tap()
-    page.locator(".saved").wait_for()
-    yield "saved"
-    for name in ("rework", "mine", "settings", "stove/finished%2FB1-001"):
-        show(page, f"#/{name}")
-        yield name.split("/")[0]
 
 
 def test_no_control_is_cut_off_on_any_screen(inspector, shot):

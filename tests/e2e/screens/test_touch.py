@@ -24,6 +24,8 @@ PLAIN = (
     "review",
     "today",
     "next",
+    "find",
+    "scan",
     "rework",
     "mine",
     "who",

@@ -61,6 +61,7 @@ const FAMILIES = {
     ...["by_smallest", "by_largest", "by_mean", "by_range"],
   ],
   next: ["odd_prefix", "odd_range"],
+  today: ["figure_done", "figure_mend", "figure_send"],
   fault: ["above", "below"],
   piece: ["fired-liner", "green-liner", "cladding", "blanks", "firing"],
   photo: ["unsent", "sent", "refused", "pruned", "elsewhere"],

@@ -55,7 +55,7 @@ export function doubtSerial(serial, { serial_prefix = "", planned }) {
  * @param {string} prefix
  * @param {number} number
  */
-const buildSerial = (prefix, number) => prefix + String(number).padStart(3, "0");
+export const buildSerial = (prefix, number) => prefix + String(number).padStart(3, "0");
 
 /**
  * ISO/IEC 7064 MOD 37,36 over 0-9 A-Z: whether the last character fits the others. Twin of

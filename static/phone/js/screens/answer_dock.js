@@ -19,10 +19,11 @@ import { findGroup, moveToCheck, nextByTool } from "../inspection/tool_order.js"
 import { timedFields } from "../inspection/timer.js";
 import { h } from "../ui/dom.js";
 import { button, sheet, strong } from "../ui/page.js";
+import { typeInto } from "../ui/typing.js";
 import { shape } from "../ui/verdict.js";
 import { localize, t } from "../ui/words.js";
 import { limitWords, ruleWords, uncertaintyWords } from "./answer_words.js";
-import { padDock } from "./number_pad.js";
+import { padDock, pressKey } from "./number_pad.js";
 import { timerLine } from "./timer_dock.js";
 
 /**
@@ -181,5 +182,10 @@ export function dockOf(app, check, judgements, part) {
   if (!check || isCalculated(check)) return partDoneDock(app, judgements, part);
   if (isTick(check)) return tickDock(app, check, judgements);
   if (isChoice(check)) return choiceDock(app, check);
-  return padDock(app, check, (draft) => storeAnswer(app, draft, check));
+  const storing = (/** @type {Check} */ one) => (/** @type {Draft} */ draft) =>
+    storeAnswer(app, draft, one);
+  // On other screens of the inspection a key means nothing.
+  const isShown = () => document.querySelector(".walk.typing") !== null;
+  typeInto((key) => isShown() && pressKey(app, storing, key));
+  return padDock(app, check, storing(check));
 }

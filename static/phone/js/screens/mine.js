@@ -1,5 +1,6 @@
 // Stoves of this phone today.
 import { listMine } from "../store/records.js";
+import { recordMark } from "../ui/disposition_mark.js";
 import { h } from "../ui/dom.js";
 import { page } from "../ui/page.js";
 import { t } from "../ui/words.js";
@@ -9,7 +10,9 @@ import { readStove, stoveRows } from "./stoves.js";
 function stateLine({ rows, disposition }) {
   const isSent = !rows.some(({ state }) => state === "unsent");
   const words = t(`disposition.${disposition ?? "none"}`);
-  return t("mine.line", { disposition: words, sent: t(isSent ? "mine.sent" : "mine.not_sent") });
+  const sent = t(isSent ? "mine.sent" : "mine.not_sent");
+  const line = t("mine.line", { disposition: words, sent });
+  return h("span", { class: "kept" }, recordMark(isSent ? "yard" : "phone"), line);
 }
 
 /** @param {string} key */

@@ -4,6 +4,8 @@ import { splitKey, stoveKey } from "../inspection/event.js";
 import { doubtSerial, proposeSerial, readSerial } from "../inspection/serial.js";
 import { h } from "../ui/dom.js";
 import { alertLine, button, page } from "../ui/page.js";
+import { canScan } from "../ui/tag_reader.js";
+import { enterGoesOn } from "../ui/typing.js";
 import { t, wordOf } from "../ui/words.js";
 import { checklistChoice } from "./checklist_choice.js";
 import { listDoneKeys, readStove } from "./stoves.js";
@@ -62,7 +64,7 @@ export function piecesAsked(app, { made_from = [], same_serial = [] }) {
  * @param {CompiledChecklist} checklist
  * @returns {Promise<StoveForm>}
  */
-async function formFor(app, batch, checklist) {
+export async function formFor(app, batch, checklist) {
   const { compiled } = checklist;
   const crew = tradesOf(compiled, batch).map((trade) => [trade, batch.crew?.[trade] ?? null]);
   const taken = (await takenKeys(app, batch)).map(splitKey);
@@ -201,10 +203,12 @@ function oddSerial(app, form) {
  */
 function formPage(app, form) {
   const { batch, checklist } = form;
-  const start = button("next.start", "go", () => startWalk(app, form), {}, { id: "ui-start" });
+  const begin = () => startWalk(app, form);
+  const start = button("next.start", "go", begin, {}, { id: "ui-start" });
   const batchName = { batch: batch.title ?? batch.code, size: wordOf("size", batch.size) };
-  return page(
-    { title: t("next.title"), back: "#/today", actions: start },
+  const scan = canScan() && h("a", { id: "ui-scan", class: "plain", href: "#/scan" }, t("scan.go"));
+  const screen = page(
+    { title: t("next.title"), back: "#/today", actions: [scan, start] },
     serialField(form),
     form.error && alertLine(form.error),
     oddSerial(app, form),
@@ -213,6 +217,8 @@ function formPage(app, form) {
     h("h2", null, t("next.crew")),
     tradesOf(checklist.compiled, batch).map((trade) => artisanChoice(app, form, trade)),
   );
+  enterGoesOn(screen, begin);
+  return screen;
 }
 
 /** @param {App} app */

@@ -8,7 +8,7 @@ import {
 } from "../inspection/answers.js";
 import { contextOf } from "../inspection/draft.js";
 import { judgeCheck, limitsOfMean } from "../inspection/judge.js";
-import { countReadings, isWhole, takesSecond } from "../inspection/kinds.js";
+import { countReadings, isTyped, isWhole, takesSecond } from "../inspection/kinds.js";
 import { mayBecome, parseNumber } from "../inspection/number.js";
 import { obviousFault } from "../inspection/record.js";
 import { h } from "../ui/dom.js";
@@ -180,6 +180,40 @@ function readPad(draft, check) {
 }
 
 /**
+ * Takes the reading that is typed, unless it is none; storeAnswer(draft) follows the last one.
+ * @param {App} app
+ * @param {Check} check
+ * @param {(draft: Draft) => void} storeAnswer
+ */
+function acceptReading(app, check, storeAnswer) {
+  const { draft } = app;
+  const { index, typed } = readPad(draft, check);
+  if (typed.problem || typed.text === null) return;
+  const set = setReading(draft, check, index, typed.text);
+  const next = rememberBefore({ ...set, typed: null }, draft);
+  const have = next.answers[check.id].values?.length ?? 0;
+  if (have < countReadings(check)) app.changeDraft(next);
+  else storeAnswer(next);
+}
+
+/**
+ * A key of a keyboard, which may type faster than a screen is painted: what counts is the draft as
+ * it is, not as the screen shows it. True when it was taken.
+ * @param {App} app
+ * @param {(check: Check) => (draft: Draft) => void} storeAnswer
+ * @param {string} key
+ */
+export function pressKey(app, storeAnswer, key) {
+  const { draft, compiled } = app;
+  const check = compiled?.checks.find(({ id }) => id === draft?.at.check);
+  if (!check || !isTyped(check) || draft.at.sheet || draft.at.screen) return false;
+  const { index, text } = readPad(draft, check);
+  if (key === "ok") acceptReading(app, check, storeAnswer(check));
+  else app.changeDraft({ ...draft, typed: { index, text: applyKey(text, key) } });
+  return true;
+}
+
+/**
  * The pad for the open check; storeAnswer(draft) follows its last reading.
  * @param {App} app
  * @param {Check} check
@@ -190,13 +224,7 @@ export function padDock(app, check, storeAnswer) {
   const { index, text, values, typed, target } = readPad(draft, check);
   const type = (/** @type {{index?: number, text?: string}} */ change) =>
     app.changeDraft({ ...draft, typed: { index, text, ...change } });
-  const accept = () => {
-    if (typed.problem || typed.text === null) return;
-    const set = setReading(draft, check, index, typed.text);
-    const next = rememberBefore({ ...set, typed: null }, draft);
-    const have = next.answers[check.id].values?.length ?? 0;
-    return have < countReadings(check) ? app.changeDraft(next) : storeAnswer(next);
-  };
+  const accept = () => acceptReading(app, check, storeAnswer);
   const press = (/** @type {string} */ name) => () => type({ text: applyKey(text, name) });
   const gauged = () => storeAnswer(rememberBefore(markGauged(draft, check.id), draft));
   const isUntouched = text === "" && values.length === 0;

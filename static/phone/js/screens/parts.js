@@ -38,8 +38,9 @@ export function partsScreen(app) {
   const judgements = judgeDraft(compiled, draft);
   const checkAll = () => app.changeDraft({ ...draft, is_short: false });
   const actions = [
+    !draft.is_practice &&
+      button("walk.pause", "plain", () => app.go("#/today"), {}, { id: "ui-pause" }),
     button("walk.to_review", "go", () => app.go("#/review"), {}, { id: "ui-review" }),
-    !draft.is_practice && button("walk.pause", "plain", () => app.go("#/today"), {}, { id: "ui-pause" }),
   ];
   return page(
     { title: draft.stove, back: draft.at.part ? walkRoute(draft.at.part) : "#/review", actions },

@@ -6,6 +6,7 @@ import { isCalculated } from "../inspection/kinds.js";
 import { recordFields, summarize } from "../inspection/record.js";
 import { record } from "../store/outbox.js";
 import { syncNow } from "../sync/sync.js";
+import { dispositionMark } from "../ui/disposition_mark.js";
 import { h } from "../ui/dom.js";
 import { alertLine, button, joinLine, list, page, row, strong, wordsField } from "../ui/page.js";
 import { shape, verdictLine } from "../ui/verdict.js";
@@ -75,6 +76,7 @@ function dispositionChoice(app, found, kind) {
   const rows = found.allowed.map((one) =>
     row({
       id: `ui-disposition-${one}`,
+      mark: dispositionMark(one),
       text: h("b", null, t(`disposition.${one}`)),
       under: t(`disposition.${one}_means`),
       pressed: one === kind,

@@ -1,11 +1,10 @@
 // The record is kept.
 import { countUnsent } from "../store/records.js";
+import { dispositionMark, recordMark } from "../ui/disposition_mark.js";
 import { h } from "../ui/dom.js";
 import { button, page, strong } from "../ui/page.js";
-import { shape } from "../ui/verdict.js";
 import { t } from "../ui/words.js";
 import { faultCards } from "./fault_card.js";
-import { dispositionMark } from "./stoves.js";
 
 /** @param {App} app */
 export async function savedScreen(app) {
@@ -19,11 +18,13 @@ export async function savedScreen(app) {
   ];
   return page(
     { title: t(practised ? "practice.mark" : "saved.title"), className: "saved", actions },
-    h("div", { class: "done-mark", "aria-hidden": "true" }, shape("pass")),
+    h("div", { class: "done-mark" }, kind ? dispositionMark(kind) : recordMark("phone")),
     h("p", { class: "serial" }, stove),
-    kind && strong(dispositionMark(kind), " ", t(`disposition.${kind}`)),
-    h("p", null, t(practised ? "practice.would" : "saved.kept")),
+    kind && strong(t(`disposition.${kind}`)),
+    practised
+      ? h("p", null, t("practice.would"))
+      : h("p", { class: "kept" }, recordMark("phone"), t("saved.kept")),
     practised && faultCards(app, app.compiled, practised.body),
-    h("p", { "aria-live": "polite" }, t("today.unsent", { n: unsent })),
+    h("p", { "aria-live": "polite", "data-unsent": unsent }, t("today.unsent", { n: unsent })),
   );
 }

@@ -1,15 +1,16 @@
 // One stove: its inspections, and what can be done with them.
-import { newCorrection, newReinspection } from "../inspection/draft.js";
+import { dropCarried, newCorrection, newReinspection } from "../inspection/draft.js";
 import { splitKey } from "../inspection/event.js";
 import { findChecklist } from "../store/local_db.js";
 import { record } from "../store/outbox.js";
+import { dispositionMark } from "../ui/disposition_mark.js";
 import { h } from "../ui/dom.js";
 import { button, disclosure, note, page, wordsField } from "../ui/page.js";
 import { formatDay, formatTime, reasonWords, t, wordOf } from "../ui/words.js";
 import { faultCards } from "./fault_card.js";
 import { photoFigure } from "./photo_views.js";
 import { reworkChoice, reworkWords } from "./rework_words.js";
-import { dispositionMark, isHeld, readStove, serialOfStove } from "./stoves.js";
+import { isHeld, readStove, serialOfStove } from "./stoves.js";
 
 /**
  * @param {App} app
@@ -26,7 +27,9 @@ async function reinspect(app, key, state, repaired) {
   if (!batch || !current) return;
   const { inspector } = app;
   const fields = { ...current, batch, stove, inspector, started_at: app.now() };
-  const draft = newReinspection(fields, inspections);
+  const again = newReinspection(fields, inspections);
+  // What left the yard and came back is looked at as if for the first time.
+  const draft = isHeld(state) ? again : dropCarried(again);
   const named = Object.keys(repaired).length > 0 && { reworked_by: repaired };
   await app.start({ ...draft, ...named });
 }
@@ -153,12 +156,16 @@ export async function stoveScreen(app, key) {
   );
   const decisions = rows.filter(({ event }) => event.kind === "quarantine_decision");
   const again = () => reinspect(app, key, state, repaired);
+  const batch = app.batch(inspections.at(-1)?.batch);
+  const isListed = Boolean(batch && inspections.length > 0 && app.inspector);
+  const label = waits ? "stove.reinspect" : "stove.returned";
   return page(
     {
       title: serialOfStove(key, state),
-      back: waits ? "#/rework" : "#/mine",
-      actions: waits && app.inspector && button("stove.reinspect", "go", again),
+      back: app.search ? "#/find" : waits ? "#/rework" : "#/mine",
+      actions: isListed && button(label, waits ? "go" : "plain", again, {}, { id: "ui-again" }),
     },
+    isListed && !batch?.is_open && note(t("stove.closed")),
     decisions.map(({ event: { body } }) => note(t(`stove.${body.action}`, body))),
     blocks.length === 0 && h("p", null, t("stove.voided")),
     blocks.reverse(),

@@ -2,14 +2,8 @@
 import { normalizeStoveKey, splitKey } from "../inspection/event.js";
 import { foldStove } from "../inspection/stove.js";
 import { listEvents, listEventsOf, listStoveKeys, listStoveKinds } from "../store/records.js";
+import { dispositionMark } from "../ui/disposition_mark.js";
 import { list, row } from "../ui/page.js";
-import { shape } from "../ui/verdict.js";
-
-/** @type {Partial<Record<string, Verdict>>} */
-const DISPOSITION_MARK = { release: "pass", rework: "fail", concession: "doubtful", scrap: "fail" };
-
-/** @param {Disposition | null} kind */
-export const dispositionMark = (kind) => shape(DISPOSITION_MARK[kind ?? ""] ?? "missing");
 
 /** @param {EventRow[]} rows @returns {StoveRecord} */
 const foldRows = (rows) => ({ rows, ...foldStove(rows.map(({ event }) => event)) });
@@ -19,6 +13,13 @@ const foldRows = (rows) => ({ rows, ...foldStove(rows.map(({ event }) => event))
  * @param {string} written its stage and serial, however typed
  */
 export const readStove = async (written) => foldRows(await listEvents(normalizeStoveKey(written)));
+
+/**
+ * The same of several stoves.
+ * @param {string[]} keys
+ */
+export const readStoves = async (keys) =>
+  (await listEventsOf(keys)).map((rows, at) => ({ key: keys[at], ...foldRows(rows) }));
 
 /**
  * Its serial as it was typed first.
@@ -78,7 +79,7 @@ export async function listWaiting(app) {
 /**
  * Stoves as rows that open them.
  * @param {App} app
- * @param {{key: string, state: StoveRecord, under: string}[]} stoves
+ * @param {{key: string, state: StoveRecord, under: Children}[]} stoves
  */
 export function stoveRows(app, stoves) {
   const rows = stoves.map(({ key, state, under }) =>

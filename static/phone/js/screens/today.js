@@ -1,51 +1,24 @@
-// Where the inspector starts from: the open batches, what waits, and what was sent.
-import { splitKey, stoveKey } from "../inspection/event.js";
+// The day sheet: what is done, to mend and to send, the stove in hand, and the next one. What was
+// found today, and everything else, is loaded when this shows.
 import { status } from "../sync/status.js";
 import { h } from "../ui/dom.js";
-import { button, languageChooser, link, list, note, page, row } from "../ui/page.js";
-import { formatNumber, localize, t } from "../ui/words.js";
-import { listDoneKeys, listWaiting } from "./stoves.js";
-import { listStudies } from "./studies.js";
+import { button, link, note, page } from "../ui/page.js";
+import { formatNumber, t } from "../ui/words.js";
 
 const MB = 1_000_000;
 const MANY_PHOTOS = 20;
-const NEW_MS = 7 * 86_400_000;
 const CALM = ["sync.sent", "sync.nothing", "sync.busy"];
 // Without signal these are the rule and pass by themselves: said only to a thumb that asked.
 const USUAL = ["sync.not-connected", "sync.wait", "sync.left"];
 
-/**
- * How many stoves of the agreed sample are done, and which are still to inspect.
- * @param {Batch} batch
- * @param {string[]} keys
- */
-function sampleLine({ sample }, keys) {
-  if (!sample) return null;
-  const left = sample.serials.filter((stove) => !keys.includes(stoveKey(sample.stage, stove)));
-  const n = sample.serials.length;
-  const params = { done: n - left.length, n, left: left.join(", ") };
-  return h("small", null, t(left.length ? "today.sample" : "today.sample_done", params));
-}
+/** Whether everything else shows; it stays open while what was sent paints the screen again. */
+let isRestOpen = false;
 
 /**
- * @param {App} app
- * @param {Batch} batch
+ * What was counted last, which shows until it is counted anew.
+ * @type {{name?: string, done?: number, mend?: number, found?: Child[]}}
  */
-async function batchRow(app, batch) {
-  const keys = await listDoneKeys(batch.code);
-  const stages = app.checklistsOf(batch);
-  const counts = stages.map(({ compiled }) => {
-    const done = keys.filter((key) => splitKey(key).stage === compiled.stage).length;
-    const params = { done, n: batch.planned, title: localize(compiled.title) };
-    return h("small", null, t(stages.length > 1 ? "today.stage_done" : "today.done", params));
-  });
-  return row({
-    pressed: batch.code === app.batchCode(),
-    text: batch.title ?? batch.code,
-    under: [...counts, sampleLine(batch, keys)],
-    onclick: () => app.chooseBatch(batch.code),
-  });
-}
+let day = {};
 
 /**
  * Why it was not sent, where a person must know; null when it passes by itself.
@@ -56,7 +29,7 @@ function errorLine(app, { last_result }) {
   const key = last_result?.text_key;
   if (!key || CALM.includes(key) || (!app.sent && USUAL.includes(key))) return null;
   const again = key === "sync.pair-again" && link("#/join", t("join.title"));
-  return h("small", null, t(key), again);
+  return h("p", null, t(key), again);
 }
 
 /** @param {SyncStatus} now */
@@ -69,104 +42,168 @@ function photosLine({ photos }) {
 }
 
 /**
- * A phone that joined lately and runs in a tab: above all a private one may forget everything.
- * @param {SyncStatus} now
+ * A large figure over its word; a link to what it counts, a button where something can be done
+ * about it, else neither.
+ * @param {"done" | "mend" | "send"} name
+ * @param {number | undefined} n not known yet without it
+ * @param {"a" | "button" | "div"} tag
+ * @param {Attributes} attrs
+ * @param {Child} [more]
  */
-function installLine({ device_id }) {
-  const joinedAt = parseInt(device_id.replace("-", "").slice(0, 12), 16);
-  const isInstalled = navigator.standalone || matchMedia("(display-mode: standalone)").matches;
-  const isNew = Date.now() - joinedAt < NEW_MS;
-  return isNew && !isInstalled && note(t("today.not_installed"));
+function figure(name, n, tag, attrs, more) {
+  const shown = h("b", null, n === undefined ? "·" : formatNumber(n));
+  const words = h("span", null, t(`today.figure_${name}`, { n }));
+  const all = { id: `ui-figure-${name}`, class: `tile for-${name}`, "data-n": n, ...attrs };
+  return h("li", null, h(tag, all, shown, words, more));
 }
 
 /**
- * What the server has of this phone.
  * @param {App} app
  * @param {SyncStatus} now
  */
-function sentLines(app, now) {
-  const { unsent, relayed, created, on_server } = now;
-  const waits = unsent + relayed > 0;
-  const none = unsent === 0 && h("b", null, t("today.unsent", { n: 0 }), " ");
-  const kept = t("today.kept", { kept: on_server, n: created });
-  return h(
-    "div",
-    null,
-    h("p", null, none, kept, !waits && errorLine(app, now)),
-    relayed > 0 && h("p", null, t("today.relayed", { n: relayed })),
-    photosLine(now),
-    installLine(now),
-    waits && link("#/export", t("export.title")),
-  );
-}
-
-/**
- * What the server does not have yet, at the thumb, with the way to send it.
- * @param {App} app
- * @param {SyncStatus} now
- */
-function unsentLine(app, now) {
-  if (now.unsent + now.relayed === 0) return null;
-  const count = h("b", null, t("today.unsent", { n: now.unsent }));
+function figures(app, now) {
+  const { unsent, relayed } = now;
+  const n = unsent + relayed;
   const send = async () => {
     const { syncNow } = await import("../sync/sync.js");
     return app.refresh({ sent: await syncNow() });
   };
-  return [
-    errorLine(app, now),
-    h(
-      "div",
-      { class: "unsent" },
-      h("p", { "aria-live": "polite" }, count),
-      button("today.send", "plain", send, {}, { id: "ui-send" }),
-    ),
-  ];
+  const own = { "data-unsent": String(unsent) };
+  const sending = { ...own, id: "ui-send", type: "button", onclick: send };
+  return h(
+    "ul",
+    { class: "figures" },
+    figure("done", day.done, "a", { href: "#/mine" }),
+    figure("mend", day.mend, "a", { href: "#/rework" }),
+    n > 0
+      ? figure("send", n, "button", sending, h("u", null, t("today.send")))
+      : figure("send", n, "div", own),
+  );
 }
+
+/**
+ * What else the server does not have yet, and why.
+ * @param {App} app
+ * @param {SyncStatus} now
+ */
+const sendLines = (app, now) => [
+  now.relayed > 0 && h("p", null, t("today.relayed", { n: now.relayed })),
+  photosLine(now),
+  errorLine(app, now),
+];
 
 /**
  * @param {App} app
  * @param {Draft} draft
  */
-function resumeButton(app, draft) {
+function inHand(app, draft) {
   const key = draft.kind === "correction" ? "today.resume_correction" : "today.resume";
-  return button(key, "plain wide", () => app.resume(draft), { stove: draft.stove });
+  const onclick = () => app.resume(draft);
+  return button(key, "plain wide in-hand", onclick, { stove: draft.stove });
 }
 
-/** Counted after the screen shows: with many records it takes a while. @param {App} app */
-function waitingLink(app) {
-  const line = link("#/rework", t("today.waiting_unknown"));
-  listWaiting(app).then((stoves) => line.replaceChildren(t("today.waiting", { n: stoves.length })));
-  return line;
+/**
+ * The batch that is inspected now; a choice where several are open.
+ * @param {App} app
+ * @param {Batch[]} batches
+ */
+function batchChoice(app, batches) {
+  const chosen = app.batchCode();
+  const options = batches.map(({ code, title }) =>
+    h("option", { value: code, selected: code === chosen }, title ?? code),
+  );
+  if (options.length < 2) return h("h2", null, batches[0]?.title ?? batches[0]?.code);
+  const select = h("select", { id: "ui-batch" }, options);
+  select.addEventListener("change", () => app.chooseBatch(select.value));
+  return h("label", { class: "side" }, t("today.batch"), select);
 }
 
-/** @param {OpenStudy} study */
-const studyLink = ({ id, title, left }) =>
-  link(`#/study/${id}`, title, h("b", null, formatNumber(left.length)));
+/**
+ * What was found today: counted after the screen shows, because with many records it takes a while.
+ * @param {App} app
+ */
+function foundToday(app) {
+  const name = [app.inspector, app.batchCode(), app.now().slice(0, 10)].join();
+  if (day.name !== name) day = { name };
+  const place = h("div", { class: "day" }, day.found);
+  import("./day_sheet.js")
+    .then(({ countDay }) => countDay(app))
+    .then((counted) => {
+      if (day.name === name) day = { name, ...counted };
+      if (!place.isConnected) return;
+      place.replaceChildren(.../** @type {Node[]} */ (counted.found));
+      for (const figure of /** @type {const} */ (["done", "mend"])) {
+        const tile = document.getElementById(`ui-figure-${figure}`);
+        tile?.setAttribute("data-n", String(counted[figure]));
+        tile?.firstElementChild?.replaceChildren(formatNumber(counted[figure]));
+        tile?.children[1].replaceChildren(t(`today.figure_${figure}`, { n: counted[figure] }));
+      }
+    });
+  return place;
+}
+
+/**
+ * Everything else, behind one line.
+ * @param {App} app
+ * @param {SyncStatus} now
+ */
+function restOf(app, now) {
+  // Whoever comes from another screen finds it closed.
+  if (!document.getElementById("ui-rest")) isRestOpen = false;
+  const place = h("div", null);
+  const fill = async () => {
+    const { restLines } = await import("./today_rest.js");
+    place.replaceChildren(.../** @type {Node[]} */ (restLines(app, now)));
+  };
+  const rest = h(
+    "details",
+    { id: "ui-rest", class: "rest", open: isRestOpen },
+    h("summary", null, t("today.rest")),
+    place,
+  );
+  rest.addEventListener("toggle", () => {
+    isRestOpen = rest.open;
+    if (isRestOpen) fill();
+  });
+  return rest;
+}
+
+/** Looks of a study that are still to make. @param {App} app */
+function studyLinks(app) {
+  const place = h("div", null);
+  import("./studies.js")
+    .then(({ listStudies }) => listStudies(app))
+    .then((studies) => {
+      const open = studies.filter(({ left }) => left.length > 0);
+      const line = (/** @type {OpenStudy} */ { id, title, left }) =>
+        link(`#/study/${id}`, title, h("b", null, formatNumber(left.length)));
+      place.replaceChildren(...open.map(line));
+    });
+  return place;
+}
 
 /** @param {App} app */
 export async function todayScreen(app) {
+  app.search = "";
   const batches = app.openBatches();
-  const [drafts, now, studies] = await Promise.all([app.listPaused(), status(), listStudies(app)]);
-  const batchRows = await Promise.all(batches.map((batch) => batchRow(app, batch)));
+  const [drafts, now] = await Promise.all([app.listPaused(), status()]);
   const next = { id: "ui-next", disabled: batches.length === 0 };
+  const name = h("b", null, app.personName(app.inspector));
+  const label = h("small", null, t("today.inspector"));
+  const inspector = h("a", { class: "whoami", href: "#/who" }, label, " ", name);
   const actions = [
-    unsentLine(app, now),
+    h("a", { id: "ui-find", class: "plain", href: "#/find" }, t("today.find")),
     button("today.next", "go", () => app.go("#/next"), {}, next),
-  ].flat();
+  ];
   return page(
-    { title: app.reference.yard.name, actions },
-    link("#/who", t("today.inspector"), h("b", null, app.personName(app.inspector))),
-    drafts.map((draft) => resumeButton(app, draft)),
+    { title: app.reference.yard.name, beside: inspector, className: "today", actions },
     app.hasUpdate && button("today.update", "plain wide", app.switchVersion),
-    h("h2", null, t("today.batches")),
-    batches.length === 0 && h("p", null, t("today.no_batch")),
-    list(batchRows),
-    waitingLink(app),
-    studies.filter(({ left }) => left.length > 0).map(studyLink),
-    link("#/mine", t("today.mine")),
-    sentLines(app, now),
-    link("#/practice", t("practice.title")),
-    link("#/settings", t("today.settings")),
-    languageChooser(app),
+    drafts.map((draft) => inHand(app, draft)),
+    figures(app, now),
+    sendLines(app, now),
+    batches.length === 0 ? note(t("today.no_batch")) : batchChoice(app, batches),
+    foundToday(app),
+    studyLinks(app),
+    restOf(app, now),
   );
 }

@@ -63,7 +63,7 @@ function boxOf({ svg, boxes }, part) {
  * @param {string} selector
  * @returns {Box | null}
  */
-function measureBox(svg, selector) {
+export function measureBox(svg, selector) {
   const element = svg.querySelector(selector);
   const area = /** @type {SVGGraphicsElement | null} */ (element?.querySelector(".hit") ?? element);
   if (!area) return null;
@@ -102,6 +102,22 @@ const nearView = ({ x, y, width, height }) => [
   width * 1.5,
   height * 1.5,
 ];
+
+/**
+ * A view as wide as its place allows, moved so that as little as can be is beyond the drawing.
+ * @param {number[]} view x, y, width, height
+ * @param {number[]} whole
+ * @param {number} ratio width by height of its place
+ */
+export function fitInto([x, y, width, height], whole, ratio) {
+  const wide = Math.max(width, height * ratio);
+  const middle = x + width / 2 - wide / 2;
+  const last = whole[0] + whole[2] - wide;
+  // One that is wider than the drawing has it in its middle.
+  const left =
+    last < whole[0] ? (whole[0] + last) / 2 : Math.min(last, Math.max(whole[0], middle));
+  return [left, y, wide, height];
+}
 
 /**
  * Shows the whole, or one part with half as much again of its surroundings.
@@ -192,7 +208,7 @@ const THOUSAND = 1000;
  * @param {string} source
  * @param {string} part
  */
-function copyDrawing(source, part) {
+export function copyDrawing(source, part) {
   const svg = readDrawing(source, "drawing");
   for (const element of svg.querySelectorAll(".part")) {
     element.setAttribute("class", element.id === part ? "part failed lit" : "part");
@@ -205,7 +221,7 @@ function copyDrawing(source, part) {
 }
 
 /** @param {SVGSVGElement} svg */
-const wholeOf = (svg) => (svg.getAttribute("viewBox") ?? "").split(/[\s,]+/).map(Number);
+export const wholeOf = (svg) => (svg.getAttribute("viewBox") ?? "").split(/[\s,]+/).map(Number);
 
 /**
  * @param {number[]} whole x, y, width and height of the drawing
@@ -248,7 +264,10 @@ export function placeOnDrawing({ source, part, place, onPlace }) {
   });
   requestAnimationFrame(() => {
     const box = svg.isConnected && measureBox(svg, `[data-part="${part}"]`);
-    if (box) svg.setAttribute("viewBox", nearView(box).join(" "));
+    if (!box) return;
+    const { clientWidth, clientHeight } = svg;
+    const view = fitInto(nearView(box), whole, clientWidth / clientHeight);
+    svg.setAttribute("viewBox", view.join(" "));
   });
   return svg;
 }

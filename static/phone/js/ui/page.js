@@ -47,19 +47,19 @@ export const disclosure = (key, ...content) =>
 export const joinLine = (parts) => parts.filter(Boolean).join(" · ");
 
 /**
- * A page with its title, a way back and its actions at the thumb.
- * @param {{title: string, back?: string | false | null, actions?: Children,
+ * A page with its title, a way back, what stands beside the title, and its actions at the thumb.
+ * @param {{title: string, back?: string | false | null, beside?: Child, actions?: Children,
  *   className?: string}} head
  * @param {...Children} content
  */
-export function page({ title, back, actions, className = "" }, ...content) {
+export function page({ title, back, beside, actions, className = "" }, ...content) {
   const chevron = h("span", { class: "chevron" });
   const wayBack =
     back && h("a", { class: "back", href: back, "aria-label": t("page.back") }, chevron);
   return h(
     "div",
     { class: `page ${className}` },
-    h("header", { class: "head" }, wayBack, h("h1", { tabindex: "-1" }, title)),
+    h("header", { class: "head" }, wayBack, h("h1", { tabindex: "-1" }, title), beside),
     h("div", { class: "content" }, ...content),
     actions && dock(actions),
   );
@@ -72,15 +72,16 @@ export function page({ title, back, actions, className = "" }, ...content) {
 export const list = (rows, attrs) => h("ul", { class: "rows", ...attrs }, rows);
 
 /**
- * A row of a list: mark, two lines of text, what follows on a tap. With `pressed` it is one choice
- * of several, of which more than one may be chosen where it isOneOfMany.
+ * A row of a list: mark or picture, two lines of text, what follows on a tap. With `pressed` it is
+ * one choice of several, of which more than one may be chosen where it isOneOfMany.
  * @param {{mark?: Child, text: Child, under?: Children, onclick?: (() => unknown) | null,
  *   pressed?: boolean, isOneOfMany?: boolean, id?: string}} row
  */
 export function row({ mark, text, under, onclick, pressed, isOneOfMany, ...attrs }) {
   const isChoice = pressed !== undefined;
   const inside = [
-    isChoice ? h("span", { class: isOneOfMany ? "box" : "radio" }) : mark,
+    isChoice && h("span", { class: isOneOfMany ? "box" : "radio" }),
+    mark,
     h("span", { class: "row-text" }, h("span", null, text), under && h("small", null, under)),
   ];
   if (!onclick) return h("li", { class: "row" }, inside);

@@ -50,18 +50,30 @@ function guardZone(range, from, to) {
   return s("rect", { x: left, y: 25, width: right - left, height: 12, class: "guard" });
 }
 
+const MOVE_MS = 180;
+
+/** Where the needle stood last, so that it is seen to move. */
+let stoodAt = RULER_EDGE;
+
 /**
+ * The needle, which moves from where it stood; at once for whom moving things disturb.
  * @param {{from: number, to: number}} range
  * @param {Judgement} judgement
  */
 function rulerMark(range, judgement) {
   const x = placeOn(range, judgement.value ?? range.from);
-  return s(
+  const needle = s(
     "g",
     { class: `mark ${judgement.verdict}`, transform: `translate(${x - 12} 0)` },
     shapeParts(judgement.verdict),
     s("path", { d: "M12 23v16", class: "pointer" }),
   );
+  const from = stoodAt;
+  stoodAt = x;
+  if (from === x || matchMedia("(prefers-reduced-motion: reduce)").matches) return needle;
+  const places = [from, x].map((place) => ({ transform: `translate(${place - 12}px, 0)` }));
+  needle.animate(places, { duration: MOVE_MS, easing: "ease-out" });
+  return needle;
 }
 
 /**
