@@ -13,6 +13,8 @@ import axe_playwright_python
 import pytest
 
 from qcapp.access.devices import join_device
+from qcapp.checklist.model import Checklist
+from qcapp.store.registry.checklists import get_current_checklist
 from qcapp.usecases.fill_demo import give_to_buyer
 from tests.builders import Phone, build_push, build_small_checklist
 from tests.conftest import CHECKOUT, PHONE
@@ -63,7 +65,7 @@ SCREENS_OF_THE_STOVE = ("parts", "review")
 @pytest.fixture(scope="module")
 def filled(chromium, demo):
     """The demo with one more of each thing that has a page: a summary, a study,
-    a record set aside.
+    records held back, one of them by a checklist that the yard does not know.
     """
     context = chromium.new_context()
     demo.sign_in(context)
@@ -72,7 +74,13 @@ def filled(chromium, demo):
     joined = join_device(
         store, code=demo.make_code(), device_id=phone.device_id, now=datetime.now(UTC)
     )
+    with store.reading() as connection:
+        own = get_current_checklist(connection, "finished-stove").compiled()
     store.close()
+    # One that asks less than the yard's own, brought along by a phone.
+    easier = Checklist.from_compiled({**own, "revision": 99, "checks": own["checks"][1:]})
+    body = {**phone.inspect("X-2")["body"], "answers": {}, "verdicts": {}}
+    brought = Phone(easier, numbers=phone.numbers).seal("inspection", "B6-001", body, batch="B6")
     inspectors = [("inspectors", code) for code in ("I01", "I02")]
     study = [
         ("title", "Door"),
@@ -87,7 +95,9 @@ def filled(chromium, demo):
         (
             "/api/sync/push",
             {
-                "data": build_push([phone.inspect("X-1")]),
+                "data": build_push(
+                    [phone.inspect("X-1"), brought], definitions=[easier.compiled()]
+                ),
                 "headers": {"Authorization": f"Bearer {joined.token}"},
             },
         ),

@@ -7,7 +7,8 @@ import { loadLanguage } from "./ui/words.js";
 export const starting = {
   // Before the database is read: it is written after it, so it can never be ahead of what is read.
   noted: readNotedCounts(),
-  known: readKnown(),
+  // On a page without https nothing is kept, so nothing is opened.
+  known: isSecureContext ? readKnown() : new Promise(() => {}),
   words: loadLanguage(),
 };
 // What goes wrong is said by main.js, which waits for both.

@@ -76,8 +76,8 @@ def test_a_full_phone_brings_back_what_a_restored_server_lost(full, yard):
     spend_all(full)
     kept = {row["event"]["stove"] for row in list_rows(full)}
     del yard.log[len(yard.log) // 2 :]
-    send_all(full)
-    assert full.evaluate("core.countUnsent()") == 0
+    said = send_all(full)
+    assert full.evaluate("core.countUnsent()") == 0, said[-3:]
     assert kept <= set(list_sent(yard)), "what the phone still had is on the server again"
     assert len(list_sent(yard)) == len(set(list_sent(yard)))
     assert len(made) >= 800
