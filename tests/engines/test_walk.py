@@ -1,0 +1,121 @@
+"""The way of a stove in browsers that are not Chromium: walked, killed, started without a server.
+
+A kill is SIGKILL to the browser with all its processes; the next start has the same data.
+"""
+
+import time
+from contextlib import closing
+
+from qcapp.store.registry.photos import find_photo
+from tests.e2e.inspector import Inspector, send_now, wait_unsent
+from tests.e2e.server import YardServer, read_checklist
+from tests.engines.drivers import wait_until
+from tests.engines.page import Page
+
+TOO_WIDE = {"door-opening-width": "106"}
+ASKED = "() => document.querySelector('#ui-now')?.dataset.check ?? null"
+# Longer than a draft takes to the disk, shorter than a person needs for the next answer.
+SETTLED_S = 1
+
+
+def _join(server: YardServer, page: Page) -> Inspector:
+    """A joined phone that has a worker with all files."""
+    inspector = Inspector(page, read_checklist(server, "finished-stove"))
+    inspector.join(server.address, server.make_code())
+    page.evaluate("() => navigator.serviceWorker.ready.then(() => true)")
+    return inspector
+
+
+def _to_today(page: Page) -> None:
+    page.evaluate("() => { location.hash = '#/today'; }")
+    page.locator("#ui-next").wait_for()
+
+
+def _kill_and_open(inspector: Inspector, open_browser, server: YardServer, shows: str) -> None:
+    inspector.page.driver.kill()
+    inspector.page = open_browser()
+    inspector.page.goto(f"{server.address}/phone/")
+    inspector.page.locator(shows).wait_for()
+
+
+def _list_serials(server: YardServer) -> list[str]:
+    """Of the inspections as they arrived; each must have an id of its own."""
+    events = server.list_events("inspection")
+    assert len({event["id"] for event in events}) == len(events)
+    return [event["stove"] for event in events]
+
+
+def _read_photo(server: YardServer, name: str) -> bytes | None:
+    with closing(server.open_store()) as store, store.reading() as connection:
+        return find_photo(connection, name)
+
+
+def _assert_photo_arrived(server: YardServer) -> None:
+    """Small, a JPEG, without what the camera wrote about place and time."""
+    (name,) = server.list_events("inspection")[-1]["photos"]
+    data = wait_until(lambda: _read_photo(server, name), "the photo of the fault", 20)
+    assert data[:3] == b"\xff\xd8\xff" and b"Exif" not in data
+
+
+def test_two_stoves_arrive_once_whatever_is_killed(server, open_browser, photo):
+    inspector = _join(server, open_browser())
+    inspector.start_stove()
+    inspector.walk()
+    inspector.save()
+    _to_today(inspector.page)
+    wait_unsent(inspector.page, 0)
+    assert _list_serials(server) == ["B1-001"]
+
+    server.stop()
+    _kill_and_open(inspector, open_browser, server, "#ui-next")
+    assert inspector.start_stove() == "B1-002"
+    _kill_after_an_answer(inspector, open_browser, server)
+    _kill_in_a_fault_sheet(inspector, open_browser, server, photo)
+    inspector.walk(TOO_WIDE)
+    _kill_while_saving(inspector, open_browser, server)
+    _kill_and_open(inspector, open_browser, server, "#ui-next")
+    wait_unsent(inspector.page, 1)
+
+    server.start()
+    send_now(inspector.page)
+    wait_unsent(inspector.page, 0)
+    assert _list_serials(server) == ["B1-001", "B1-002"]
+    assert server.list_events("inspection")[1]["body"]["verdicts"]["door-opening-width"] == "fail"
+    _assert_photo_arrived(server)
+
+
+def _kill_after_an_answer(inspector: Inspector, open_browser, server: YardServer) -> None:
+    """At once it may be asked again, and no other; after a second it is kept."""
+    asked = []
+    for _ in range(3):
+        asked.append(inspector.page.evaluate(ASKED))
+        inspector.answer({})
+    asked.append(inspector.page.evaluate(ASKED))
+    _kill_and_open(inspector, open_browser, server, "#ui-now")
+    shown = inspector.page.evaluate(ASKED)
+    assert shown in asked[-2:], asked
+    print(f"{inspector.page.driver.name}: killed at once, asked again: {shown != asked[-1]}")
+
+
+def _kill_in_a_fault_sheet(inspector: Inspector, open_browser, server: YardServer, photo) -> None:
+    """The sheet is open again, with the photo taken before."""
+    page = inspector.page
+    while page.locator("dialog[open]").count() == 0:
+        inspector.answer(TOO_WIDE)
+    page.locator("#ui-photo").set_input_files(photo)
+    page.locator("dialog[open] img.photo").wait_for()
+    time.sleep(SETTLED_S)
+    _kill_and_open(inspector, open_browser, server, "dialog[open] img.photo")
+    assert inspector.page.evaluate(ASKED) == "door-opening-width"
+
+
+def _kill_while_saving(inspector: Inspector, open_browser, server: YardServer) -> None:
+    """The record is kept, or the review still asks for it: never both, never neither."""
+    inspector.tap("#ui-save")
+    _kill_and_open(inspector, open_browser, server, "#ui-next, #ui-save")
+    is_asked = inspector.page.locator("#ui-save").count() > 0
+    print(f"{inspector.page.driver.name}: killed while saving, asked again: {is_asked}")
+    if is_asked:
+        inspector.save()
+        _to_today(inspector.page)
+    wait_unsent(inspector.page, 1)
