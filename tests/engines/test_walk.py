@@ -8,34 +8,14 @@ from contextlib import closing
 
 from qcapp.store.registry.photos import find_photo
 from tests.e2e.inspector import Inspector, send_now, wait_unsent
-from tests.e2e.server import YardServer, read_checklist
+from tests.e2e.server import YardServer
 from tests.engines.drivers import wait_until
-from tests.engines.page import Page
+from tests.engines.walking import go_to_today, join_phone, kill_and_open
 
 TOO_WIDE = {"door-opening-width": "106"}
 ASKED = "() => document.querySelector('#ui-now')?.dataset.check ?? null"
 # Longer than a draft takes to the disk, shorter than a person needs for the next answer.
 SETTLED_S = 1
-
-
-def _join(server: YardServer, page: Page) -> Inspector:
-    """A joined phone that has a worker with all files."""
-    inspector = Inspector(page, read_checklist(server, "finished-stove"))
-    inspector.join(server.address, server.make_code())
-    page.evaluate("() => navigator.serviceWorker.ready.then(() => true)")
-    return inspector
-
-
-def _to_today(page: Page) -> None:
-    page.evaluate("() => { location.hash = '#/today'; }")
-    page.locator("#ui-next").wait_for()
-
-
-def _kill_and_open(inspector: Inspector, open_browser, server: YardServer, shows: str) -> None:
-    inspector.page.driver.kill()
-    inspector.page = open_browser()
-    inspector.page.goto(f"{server.address}/phone/")
-    inspector.page.locator(shows).wait_for()
 
 
 def _list_serials(server: YardServer) -> list[str]:
@@ -58,22 +38,22 @@ def _assert_photo_arrived(server: YardServer) -> None:
 
 
 def test_two_stoves_arrive_once_whatever_is_killed(server, open_browser, photo):
-    inspector = _join(server, open_browser())
+    inspector = join_phone(server, open_browser())
     inspector.start_stove()
     inspector.walk()
     inspector.save()
-    _to_today(inspector.page)
+    go_to_today(inspector.page)
     wait_unsent(inspector.page, 0)
     assert _list_serials(server) == ["B1-001"]
 
     server.stop()
-    _kill_and_open(inspector, open_browser, server, "#ui-next")
+    kill_and_open(inspector, open_browser, server, "#ui-next")
     assert inspector.start_stove() == "B1-002"
     _kill_after_an_answer(inspector, open_browser, server)
     _kill_in_a_fault_sheet(inspector, open_browser, server, photo)
     inspector.walk(TOO_WIDE)
     _kill_while_saving(inspector, open_browser, server)
-    _kill_and_open(inspector, open_browser, server, "#ui-next")
+    kill_and_open(inspector, open_browser, server, "#ui-next")
     wait_unsent(inspector.page, 1)
 
     server.start()
@@ -91,7 +71,7 @@ def _kill_after_an_answer(inspector: Inspector, open_browser, server: YardServer
         asked.append(inspector.page.evaluate(ASKED))
         inspector.answer({})
     asked.append(inspector.page.evaluate(ASKED))
-    _kill_and_open(inspector, open_browser, server, "#ui-now")
+    kill_and_open(inspector, open_browser, server, "#ui-now")
     shown = inspector.page.evaluate(ASKED)
     assert shown in asked[-2:], asked
     print(f"{inspector.page.driver.name}: killed at once, asked again: {shown != asked[-1]}")
@@ -105,17 +85,17 @@ def _kill_in_a_fault_sheet(inspector: Inspector, open_browser, server: YardServe
     page.locator("#ui-photo").set_input_files(photo)
     page.locator("dialog[open] img.photo").wait_for()
     time.sleep(SETTLED_S)
-    _kill_and_open(inspector, open_browser, server, "dialog[open] img.photo")
+    kill_and_open(inspector, open_browser, server, "dialog[open] img.photo")
     assert inspector.page.evaluate(ASKED) == "door-opening-width"
 
 
 def _kill_while_saving(inspector: Inspector, open_browser, server: YardServer) -> None:
     """The record is kept, or the review still asks for it: never both, never neither."""
     inspector.tap("#ui-save")
-    _kill_and_open(inspector, open_browser, server, "#ui-next, #ui-save")
+    kill_and_open(inspector, open_browser, server, "#ui-next, #ui-save")
     is_asked = inspector.page.locator("#ui-save").count() > 0
     print(f"{inspector.page.driver.name}: killed while saving, asked again: {is_asked}")
     if is_asked:
         inspector.save()
-        _to_today(inspector.page)
+        go_to_today(inspector.page)
     wait_unsent(inspector.page, 1)
