@@ -22,7 +22,7 @@ def run(more: list[str]) -> int:
             print(f"{engine}: not tried, not installed here: {', '.join(packages)}", flush=True)
     if not there:
         return SKIPPED
-    chosen = ["-k", " or ".join(there), "-n", str(len(there))]
+    chosen = ["-k", " or ".join(there), "-n", str(len(there)), "--dist", "worksteal"]
     code = subprocess.call([sys.executable, "-m", "pytest", HERE, *chosen, *more])
     return code or (SKIPPED if len(there) < len(missing) else 0)
 

@@ -4,7 +4,7 @@ import subprocess
 from collections.abc import Iterator
 
 import pytest
-from PIL import Image
+from PIL import ExifTags, Image
 
 from tests.e2e.server import YardServer, open_small_yard
 from tests.engines.drivers import ENGINES
@@ -30,9 +30,16 @@ def server(tmp_path) -> Iterator[YardServer]:
 
 @pytest.fixture
 def photo(tmp_path):
-    """A camera's picture."""
+    """A picture as a phone held upright stores it: lying, its upper end (red) to the left, with the
+    camera's maker and the turn to be made in its EXIF.
+    """
     path = tmp_path / "shot.jpg"
-    Image.effect_noise((1600, 1200), 60).convert("RGB").save(path)
+    image = Image.new("RGB", (1600, 1200), "blue")
+    image.paste("red", (0, 0, 800, 1200))
+    exif = Image.Exif()
+    exif[ExifTags.Base.Make] = "Camera maker"
+    exif[ExifTags.Base.Orientation] = 6
+    image.save(path, exif=exif)
     return path
 
 

@@ -5,6 +5,10 @@ A kill is SIGKILL to the browser with all its processes; the next start has the 
 
 import time
 from contextlib import closing
+from io import BytesIO
+
+import pytest
+from PIL import Image
 
 from qcapp.store.registry.photos import find_photo
 from tests.e2e.inspector import Inspector, send_now, wait_unsent
@@ -12,6 +16,8 @@ from tests.e2e.server import YardServer
 from tests.engines.drivers import wait_until
 from tests.engines.walking import go_to_today, join_phone, kill_and_open
 
+# The longest side of a photo of a fault (js/store/photos.js).
+LONGEST_PX = 1280
 TOO_WIDE = {"door-opening-width": "106"}
 ASKED = "() => document.querySelector('#ui-now')?.dataset.check ?? null"
 # Longer than a draft takes to the disk, shorter than a person needs for the next answer.
@@ -31,10 +37,18 @@ def _read_photo(server: YardServer, name: str) -> bytes | None:
 
 
 def _assert_photo_arrived(server: YardServer) -> None:
-    """Small, a JPEG, without what the camera wrote about place and time."""
+    """A small JPEG, upright, without what the camera wrote beside the picture."""
     (name,) = server.list_events("inspection")[-1]["photos"]
     data = wait_until(lambda: _read_photo(server, name), "the photo of the fault", 20)
-    assert data[:3] == b"\xff\xd8\xff" and b"Exif" not in data
+    picture = Image.open(BytesIO(data))
+    assert picture.format == "JPEG" and not picture.getexif()
+    assert max(picture.size) == LONGEST_PX
+    width, height = picture.size
+    assert width / height == pytest.approx(3 / 4, abs=0.01)
+    upper, lower = (picture.getpixel((width // 2, height * part // 4)) for part in (1, 3))
+    # Red above, blue below.
+    assert upper[0] > 200 and upper[2] < 50, upper
+    assert lower[2] > 200 and lower[0] < 50, lower
 
 
 def test_two_stoves_arrive_once_whatever_is_killed(server, open_browser, photo):
