@@ -7,15 +7,14 @@ from pathlib import Path
 
 from tests.e2e.inspector import show
 from tests.e2e.phone_words import word
-from tests.engines.walking import join_phone, kill_and_open
+from tests.engines.walking import join_phone
 
 ASK = Path(__file__).with_name("differences.js").read_text(encoding="utf-8").rstrip().rstrip(";")
 
 
 def test_the_app_offers_what_the_browser_can_do(server, open_browser):
-    inspector = join_phone(server, open_browser())
-    kill_and_open(inspector, open_browser, server, "#ui-next")
-    page = inspector.page
+    page = join_phone(server, open_browser()).page
+    page.wait_for_function("() => navigator.serviceWorker.controller !== null")
     found = page.evaluate(ASK)
     print(page.driver.name, page.driver.about["browserVersion"], json.dumps(found, indent=1))
     # Without these nothing can be recorded.
