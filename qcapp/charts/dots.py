@@ -11,7 +11,7 @@ from qcapp.i18n.catalogue import Locale
 from qcapp.i18n.phrase import phrase
 
 # In SVG units.
-WIDTH, ROW_HEIGHT, AXIS_HEIGHT, LEGEND_HEIGHT = 240, 34, 18, 44
+WIDTH, ROW_HEIGHT, AXIS_HEIGHT, HEAD_HEIGHT = 150, 34, 18, 62
 
 
 def scale_dots(marks: Sequence[GroupMark], enough: int) -> Scale:
@@ -30,13 +30,13 @@ def draw_dot_axis(scale: Scale, *, locale: Locale = ENGLISH_WORDS) -> str:
 
 def draw_dot_head(scale: Scale, *, locale: Locale = ENGLISH_WORDS) -> str:
     """SVG of what stands above the column: which mark is whose, and the axis."""
-    legend = [
+    legend: list[str | Label] = [
         '<circle class="mark" cx="14" cy="10" r="6"/>',
         text(26, 15, phrase("apprentices")),
-        '<path class="mark few" d="M127 5h10v10h-10z"/>',
-        text(144, 15, phrase("experienced")),
+        '<path class="mark few" d="M9 25h10v10h-10z"/>',
+        text(26, 35, phrase("experienced")),
     ]
-    return _wrap([*legend, *_ticks(scale, 39)], LEGEND_HEIGHT, locale)
+    return _wrap([*legend, *_ticks(scale, 57)], HEAD_HEIGHT, locale)
 
 
 def _ticks(scale: Scale, y: float) -> list[str | Label]:
