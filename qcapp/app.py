@@ -27,6 +27,7 @@ from qcapp.web import (
     openapi,
     papers,
     phone,
+    stoves,
     trainer,
     yard,
 )
@@ -41,7 +42,7 @@ from qcapp.web.middleware.security_headers import SecurityHeadersMiddleware
 from qcapp.web.phone import app_files
 from qcapp.web.rules import refuse_unruled_routes
 
-PLACES = (phone, trainer, batches, buyer, yard, measuring, papers, accounts, checklists)
+PLACES = (phone, trainer, stoves, batches, buyer, yard, measuring, papers, accounts, checklists)
 
 
 def create_app(

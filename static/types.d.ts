@@ -58,6 +58,7 @@ interface Check {
   faults: Fault[];
   picture?: string | null;
   asked_again?: LocalizedText | null;
+  should_be_caught_by?: Record<string, string[]> | null;
   may_not_apply?: boolean | null;
   lasts_seconds?: number | null;
   tool?: string | null;

@@ -15,6 +15,8 @@ AUDIT_MESSAGES: dict[str, Phrase] = {
     "template_replacement_noted": phrase("recorded that a template was replaced"),
     "template_note_withdrawn": phrase("voided a record of a template"),
     "fault_cost_entered": phrase("entered what a fault costs"),
+    "hours_noted": phrase("noted hours of work"),
+    "hours_withdrawn": phrase("voided a note of hours"),
     "plan_agreed": phrase("agreed on a plan"),
     "decision_overruled": phrase("overruled a decision"),
     "summary_issued": phrase("issued a summary"),

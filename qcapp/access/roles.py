@@ -19,6 +19,10 @@ ACTIONS: dict[str, tuple[str, tuple[str, ...]]] = {
     "see_photos": ("see photos of faults", ("inspector", "trainer", "yard_lead")),
     "see_figures": ("trainer's figures with names, lessons", ("trainer", "yard_lead")),
     "hold_lessons": ("record and withdraw lessons", ("trainer", "yard_lead")),
+    "see_stoves": (
+        "a stove's whole way, with who made and inspected it",
+        ("trainer", "yard_lead"),
+    ),
     "see_batches": ("batches, their stoves and figures", ("trainer", "yard_lead")),
     "decide_batches": (
         "agree a plan, overrule, issue a summary, give and take back a buyer's link",
@@ -32,6 +36,7 @@ ACTIONS: dict[str, tuple[str, tuple[str, ...]]] = {
         "what faults cost, by the yard's own minutes, material and pay",
         ("yard_lead",),
     ),
+    "note_hours": ("hours of skilled work, by step and crew", ("yard_lead",)),
     "keep_backups": ("see the daily backups, make one at once", ("yard_lead",)),
     "manage_phones": (
         "make join codes, sign phones off, take in a file, see phones and losses",

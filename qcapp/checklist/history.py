@@ -16,7 +16,7 @@ Judged = TypeVar("Judged", Check, Step)
 # Of a check: its words, and what bears on no verdict.
 _NOT_CRITERIA = {
     *("part", "step", "severity", "ask", "how", "caution", "basis", "faults", "picture"),
-    "asked_again",
+    *("asked_again", "should_be_caught_by"),
     *("labels", "possible", "options", "limits", "rows"),
 }
 
@@ -81,6 +81,24 @@ class ChecklistHistory:
     @cached_property
     def stages(self) -> dict[str, str]:
         return {name: revisions[0][1].stage for name, revisions in self.by_id.items()}
+
+    @cached_property
+    def stages_in_order(self) -> list[str]:
+        """As the making goes: before each stage those that it goes on from, its own metal first."""
+        earlier: dict[str, list[str]] = {}
+        for one in self.current.values():
+            earlier.setdefault(one.stage, []).extend((*one.same_serial, *one.made_from))
+        found: dict[str, None] = {}
+
+        def visit(stage: str, path: tuple[str, ...]) -> None:
+            for before in earlier.get(stage, ()):
+                if before not in path:
+                    visit(before, (*path, before))
+            found.setdefault(stage)
+
+        for stage in sorted(earlier, key=lambda name: -len(earlier[name])):
+            visit(stage, (stage,))
+        return list(found)
 
     @cached_property
     def steps(self) -> dict[StepRef, Step]:

@@ -71,7 +71,7 @@ def _read_checklist(root: Node, folder: Path, problems: Problems) -> dict[str, A
         "revision": fields.whole("revision", minimum=1),
         "title": fields.words("title"),
         "stage": fields.id("stage"),
-        **_read_earlier(fields),
+        **(earlier := _read_earlier(fields)),
         "drawing": fields.text("drawing"),
         "sizes": [fields.as_id(node) for node in fields.items("sizes")],
     }
@@ -87,6 +87,7 @@ def _read_checklist(root: Node, folder: Path, problems: Problems) -> dict[str, A
         steps=_index(steps, problems),
         tools=_index(tools, problems),
         kinds={name: _find_kind(node) for name, node in _index(checks, problems).items()},
+        earlier=[stage for stages in earlier.values() for stage in stages],
     )
     if len(set(around.sizes)) < len(around.sizes):
         problems.add(fields.children["sizes"], phrase("a size appears twice"), phrase("keep one"))
@@ -175,6 +176,7 @@ def _read_check(node: Node, around: Surroundings, problems: Problems) -> dict[st
         "picture": _read_picture(fields),
         "caution": fields.words("caution", required=False),
         "asked_again": fields.words("asked_again", required=False),
+        "should_be_caught_by": _read_caught_by(fields, around),
         "basis": fields.text("basis"),
         "when": _read_when(fields, around),
     }
@@ -206,6 +208,24 @@ def _read_check(node: Node, around: Surroundings, problems: Problems) -> dict[st
 def _read_picture(fields: Fields) -> str | None:
     node = fields.find("picture", required=False)
     return fields.as_id(node) if node else None
+
+
+def _read_caught_by(fields: Fields, around: Surroundings) -> dict[str, list[str]] | None:
+    """Whether the stage has such checks is seen beside its checklist: earlier_checks.py."""
+    node = fields.find("should_be_caught_by", required=False)
+    if node is None:
+        return None
+    stages = Fields(node, fields.problems)
+    found = {}
+    for stage, child in stages.children.items():
+        if stage not in around.earlier:
+            fields.problems.add(
+                child,
+                phrase("this checklist goes on from no stage '%(stage)s'", stage=stage),
+                phrase("name the stage under made_from or same_serial, or remove it here"),
+            )
+        found[stage] = [known for one in stages.items(stage) if (known := fields.as_id(one))]
+    return found or None
 
 
 def _read_may_not_apply(fields: Fields, severity: str | None) -> bool | None:

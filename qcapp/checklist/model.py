@@ -103,6 +103,7 @@ class Limits(FrozenModel):
 class BaseCheck(FrozenModel):
     """picture: a line picture of how it is done, by its name in the folder pictures, or None;
     asked_again: where an earlier stage asks it too, why the answer can be another by now;
+    should_be_caught_by: by earlier stage, its checks that should have caught a fault found here;
     may_not_apply: whether an inspector may say that it does not apply to a stove; lasts_seconds:
     how long a load stands on it, or None; tool: what it is done with; after: checks that must have
     been made before it is safe.
@@ -128,6 +129,7 @@ class BaseCheck(FrozenModel):
     faults: tuple[Fault, ...]
     picture: Id | None = None
     asked_again: Text | None = None
+    should_be_caught_by: dict[Id, tuple[Id, ...]] | None = None
     may_not_apply: StrictBool | None = None
     lasts_seconds: StrictInt | None = Field(default=None, ge=MIN_LASTS, le=MAX_LASTS)
     tool: Id | None = None
@@ -263,6 +265,7 @@ OPTIONAL = (
     "twice_upper",
     "picture",
     "asked_again",
+    "should_be_caught_by",
     "may_not_apply",
     "lasts_seconds",
     "tool",

@@ -7,10 +7,13 @@ from qcapp.checklist.source import Node
 
 @dataclass(frozen=True)
 class Surroundings:
-    """By id: the parts, steps and tools where they stand, and the kind of each check."""
+    """By id: the parts, steps and tools where they stand, and the kind of each check. earlier: the
+    stages that the checklist goes on from.
+    """
 
     sizes: list[str]
     parts: dict[str, Node]
     steps: dict[str, Node]
     tools: dict[str, Node]
     kinds: dict[str, str]
+    earlier: list[str]

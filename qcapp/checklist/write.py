@@ -45,6 +45,7 @@ CHECK_KEYS = (
     "picture",
     "caution",
     "asked_again",
+    "should_be_caught_by",
     "may_not_apply",
     "lasts_seconds",
     "tool",

@@ -7,7 +7,8 @@ from typing import Annotated
 
 import typer
 
-from qcapp.checklist.load import find_errors, load_checklist
+from qcapp.checklist.earlier_checks import find_unknown_checks, list_check_ids
+from qcapp.checklist.load import ChecklistError, find_errors, load_checklist
 from qcapp.cli.yard_place import open_existing
 from qcapp.settings import Settings
 from qcapp.usecases.load_checklists import load_current
@@ -19,7 +20,7 @@ def check_files(
     files: Annotated[list[Path], typer.Argument(help="YAML files")], as_json: AsJson = False
 ) -> None:
     """Prints every error of checklist files with file, line and key."""
-    found = [(path, find_errors(path)) for path in files]
+    found = [(path, find_errors(path) or _find_unknown(path)) for path in files]
     if as_json:
         print(
             json.dumps(
@@ -35,6 +36,17 @@ def check_files(
             print(f"{path}: good, {len(checklist.checks)} checks, hash {checklist.hash[:12]}")
     if any(errors for _path, errors in found):
         raise typer.Exit(1)
+
+
+def _find_unknown(path: Path) -> list[ChecklistError]:
+    """What it names of earlier stages, held against the checklists that lie beside it."""
+    checklist = load_checklist(path)
+    if not any(check.should_be_caught_by for check in checklist.checks):
+        return []
+    beside = [other for other in sorted(path.parent.glob("*.yaml")) if not find_errors(other)]
+    by_stage = list_check_ids(load_checklist(other) for other in beside)
+    text = path.read_text(encoding="utf-8")
+    return find_unknown_checks(checklist, by_stage, file=path.name, text=text)
 
 
 def show_checklist(

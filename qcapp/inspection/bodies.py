@@ -31,6 +31,7 @@ from qcapp.inspection.yard_bodies import (
     TemplateBody,
     TemplateReplacedBody,
     TrailBody,
+    WorkHoursBody,
 )
 
 Thousandth = Annotated[int, Field(ge=0, le=1000)]
@@ -117,6 +118,7 @@ BODIES: dict[str, type[EventPart]] = {
     "template": TemplateBody,
     "template_replaced": TemplateReplacedBody,
     "fault_cost": FaultCostBody,
+    "work_hours": WorkHoursBody,
     "study": StudyBody,
     "study_answer": StudyAnswerBody,
     "trail": TrailBody,

@@ -34,6 +34,7 @@ SERVER_KINDS = (
     "template",
     "template_replaced",
     "fault_cost",
+    "work_hours",
     "study",
     "trail",
 )
@@ -67,6 +68,7 @@ class Event(EventPart):
         "template",
         "template_replaced",
         "fault_cost",
+        "work_hours",
         "study",
         "study_answer",
         "trail",

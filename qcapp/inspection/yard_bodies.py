@@ -59,6 +59,29 @@ class FaultCostBody(EventPart):
     currency: Annotated[str, Field(min_length=1, max_length=12)]
 
 
+class WorkHoursBody(EventPart):
+    """Hours of skilled work that these artisans needed for so many pieces, from one day to another;
+    or {"withdraws": id of the record that was wrong}. step: None for the whole stove; hours: of all
+    of them together, decimal text.
+    """
+
+    withdraws: Name | None = None
+    step: Name | None = None
+    artisans: Annotated[list[Name], Field(min_length=1)] | None = None
+    hours: Amount | None = None
+    pieces: Annotated[int, Field(ge=1)] | None = None
+    since: IsoDay | None = None
+    until: IsoDay | None = None
+
+    @model_validator(mode="after")
+    def _is_whole(self) -> Self:
+        needed = ("artisans", "hours", "pieces", "since", "until")
+        missing = [name for name in needed if getattr(self, name) is None]
+        if self.withdraws is None and missing:
+            raise form_error(f"{', '.join(missing)} missing", missing[:1], "missing")
+        return self
+
+
 class StudyBody(EventPart):
     """A planned agreement study, or {"closes": id of one}. seed: what the blind orders are made
     from.

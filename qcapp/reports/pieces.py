@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from qcapp.checklist.history import ChecklistHistory, StepRef
 from qcapp.i18n.localized_text import text_of
-from qcapp.inspection.pieces import Article, MadeFrom, join_pieces
+from qcapp.inspection.pieces import LOAD_STAGE, Article, MadeFrom, join_pieces
 from qcapp.stats.interval import Estimate, Interval
 from qcapp.stats.proportion import multiply_rates, wilson_interval
 
@@ -140,12 +140,16 @@ def build_piece_report(facts: PieceFacts, history: ChecklistHistory) -> PieceRep
 
 
 def list_earlier(history: ChecklistHistory) -> dict[str, list[str]]:
-    """{checklist in use: those of the stages that it goes on from, as the making goes}."""
+    """{checklist in use: those of the stages that it goes on from, as the making goes}. A kiln load
+    is not one piece with anything: it is in none.
+    """
+    order = {stage: place for place, stage in enumerate(history.stages_in_order)}
+    by_place = sorted(history.stages.items(), key=lambda item: order.get(item[1], len(order)))
     found = {}
     for one in history.current.values():
-        stages = {*one.made_from, *one.same_serial}
+        stages = {*one.made_from, *one.same_serial} - {LOAD_STAGE}
         if stages:
-            found[one.id] = [name for name, stage in history.stages.items() if stage in stages]
+            found[one.id] = [name for name, stage in by_place if stage in stages]
     return found
 
 

@@ -13,6 +13,7 @@ from qcapp.i18n.phrase import phrase
 from qcapp.inspection.tallies import FaultCount, Filters, SideCount, StepInspection, StepTally
 from qcapp.reports.apprentice import ArtisanReport, build_artisan_report
 from qcapp.reports.artisans import StepTable, build_step_tables
+from qcapp.reports.escapes import GateEscapes
 from qcapp.reports.faults import StepFaults, build_step_faults
 from qcapp.reports.groups import ApprenticeRule
 from qcapp.reports.lessons import Lesson, LessonRow, build_lesson_rows, find_windows
@@ -23,6 +24,7 @@ from qcapp.store.engine import Connection, Store
 from qcapp.store.queries import artisan_queries, trainer_queries
 from qcapp.store.registry import batches, people
 from qcapp.store.registry.checklists import load_history
+from qcapp.usecases.load_escapes import load_escapes
 from qcapp.usecases.load_pieces import PieceView, load_pieces
 
 
@@ -47,6 +49,7 @@ class TrainerFigures:
     lessons: tuple[Lesson, ...]
     lesson_counts: Mapping[str, list[SideCount]]
     read_pieces: Callable[[], PieceView]
+    read_escapes: Callable[[], list[GateEscapes]]
 
     @property
     def checklists(self) -> tuple[Checklist, ...]:
@@ -100,6 +103,11 @@ class TrainerFigures:
     def pieces(self) -> PieceView:
         """Read when asked for: one page and its file show it."""
         return self.read_pieces()
+
+    @cached_property
+    def escapes(self) -> list[GateEscapes]:
+        """As `pieces`."""
+        return self.read_escapes()
 
     def build_artisan(self, code: str, own: Iterable[StepInspection]) -> ArtisanReport:
         return build_artisan_report(
@@ -187,6 +195,7 @@ def load_figures(store: Store, settings: Settings, filters: Filters) -> TrainerF
             },
             lessons=tuple(lessons),
             read_pieces=partial(load_pieces, store, history, counted),
+            read_escapes=partial(load_escapes, store, history, counted),
             lesson_counts=_count_lessons(
                 connection, filters, lessons, history.steps if steps is None else steps
             ),

@@ -1,11 +1,12 @@
 """Opens the database, brought up to date, with this server's checklists published."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from datetime import UTC, datetime
 from pathlib import Path
 
-from qcapp.checklist.load import load_checklist
-from qcapp.checklist.model import PICTURES
+from qcapp.checklist.earlier_checks import find_unknown_checks, list_check_ids
+from qcapp.checklist.load import ChecklistErrors, load_checklist
+from qcapp.checklist.model import PICTURES, Checklist
 from qcapp.errors import StartError
 from qcapp.settings import Settings
 from qcapp.store.engine import Store
@@ -43,11 +44,25 @@ def publish_folder(store: Store, folder: Path, now: str) -> None:
             str(folder),
             "put a .yaml checklist there, or set QCAPP_CHECKLISTS_DIR",
         )
-    loaded = [load_checklist(path) for path in paths]
+    loaded = {path: load_checklist(path) for path in paths}
+    _refuse_unknown_checks(loaded)
     with store.writing() as connection:
         ensure_server_id(connection)
-        for checklist in loaded:
+        for checklist in loaded.values():
             publish_checklist(connection, checklist, origin="file", now=now)
+
+
+def _refuse_unknown_checks(loaded: Mapping[Path, Checklist]) -> None:
+    by_stage = list_check_ids(loaded.values())
+    errors = [
+        error
+        for path, checklist in loaded.items()
+        for error in find_unknown_checks(
+            checklist, by_stage, file=path.name, text=path.read_text(encoding="utf-8")
+        )
+    ]
+    if errors:
+        raise ChecklistErrors(errors)
 
 
 def read_drawings(folder: Path) -> dict[str, str]:

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from qcapp.checklist.compare import Notice, find_lost_cautions, list_warnings
+from qcapp.checklist.earlier_checks import ChecksByStage, find_unknown_checks, list_check_ids
 from qcapp.checklist.edit import apply_fields, merge, read_fields
 from qcapp.checklist.load import ChecklistError, read_text
 from qcapp.checklist.model import Checklist
@@ -47,13 +48,14 @@ class ChecklistRow:
 @dataclass(frozen=True)
 class Editor:
     """What a page works on. shipped: None for a checklist only this yard has; current: None for one
-    that is new; next_revision: of the id.
+    that is new; next_revision: of the id; by_stage: ids of the checks that are here.
     """
 
     shipped: Checklist | None
     current: Checklist | None
     next_revision: int
     folder: Path
+    by_stage: ChecksByStage
 
     @property
     def in_use(self) -> Checklist:
@@ -98,12 +100,18 @@ def list_rows(store: Store) -> list[ChecklistRow]:
 
 def load_editor(store: Store, folder: Path, checklist_id: str) -> Editor:
     with store.reading() as connection:
-        current = {one.id: one for one in checklists.list_current_checklists(connection)}.get(
-            checklist_id
-        )
+        in_use = {one.id: one for one in checklists.list_current_checklists(connection)}
         newest = _find_newest(connection, checklist_id)
-        shipped = checklists.find_shipped(connection, checklist_id)
-    return Editor(shipped, current, newest + 1, folder)
+        shipped = {one: checklists.find_shipped(connection, one) for one in {*in_use, checklist_id}}
+    known = [*in_use.values(), *(one for one in shipped.values() if one)]
+    return Editor(
+        shipped[checklist_id],
+        in_use.get(checklist_id),
+        newest + 1,
+        folder,
+        # A check that the yard left out of its own checklist may still be named.
+        list_check_ids(known),
+    )
 
 
 def _find_newest(connection: Connection, checklist_id: str) -> int:
@@ -149,7 +157,7 @@ def draft_of_any(store: Store, folder: Path, text: str) -> tuple[Editor, Draft]:
     """
     checklist, _errors = read_text(text, NAME, folder)
     editor = (
-        load_editor(store, folder, checklist.id) if checklist else Editor(None, None, 1, folder)
+        load_editor(store, folder, checklist.id) if checklist else Editor(None, None, 1, folder, {})
     )
     return editor, draft_from_text(editor, text)
 
@@ -158,7 +166,7 @@ def _list_own_errors(editor: Editor, checklist: Checklist, text: str) -> list[Ch
     """What the loader cannot know: the revisions that are here, and that a shipped caution must
     stay.
     """
-    errors = []
+    errors = find_unknown_checks(checklist, editor.by_stage, file=NAME, text=text)
     if checklist.revision < editor.next_revision:
         what = phrase("revision %(revision)s is not new here", revision=str(checklist.revision))
         todo = phrase(

@@ -39,6 +39,8 @@ PARTS = {
     "{stage}": "finished",
     "{step}": "turn-edge",
     "{serial}": "B1-001",
+    "{serial:path}": "B1-001",
+    "{note_id}": "none",
     "{of}": "x",
     "{kind}": "x",
     "{group}": "x",

@@ -96,3 +96,22 @@ def test_a_row_that_no_longer_fits_its_check_is_found(old: str, new: str) -> Non
 def test_every_fact_told_of_the_making_is_among_them() -> None:
     facts = " ".join(row[0] for row in read_rows(PAGE)).lower()
     assert [words for words in TOLD if words not in facts] == []
+
+
+def list_caught() -> list[str]:
+    """A row of the guide for each earlier stage that a check names."""
+    checklists = [load_checklist(FOLDER / f"{name}.yaml") for name in STAGES]
+    by_stage = {one.stage: one for one in checklists}
+    return [
+        f"| {one.title['en']}: {check.ask['en']} | {by_stage[stage].title['en']} "
+        f"| {'; '.join(by_stage[stage].check_by_id[name].ask['en'] for name in names)} |"
+        for one in checklists
+        for check in one.checks
+        for stage, names in (check.should_be_caught_by or {}).items()
+    ]
+
+
+def test_what_an_earlier_stage_should_have_caught_stands_in_its_own_table() -> None:
+    part = PAGE.partition("## What an earlier stage should have caught")[2].partition("\n## ")[0]
+    told = [line for line in part.splitlines() if line.startswith("| ")][1:]
+    assert len(told) == 25 and told == list_caught()

@@ -1,5 +1,6 @@
 """The checklists a yard starts with: complete, consistent, with every limit's source."""
 
+import json
 import shutil
 from pathlib import Path
 from xml.etree import ElementTree
@@ -253,3 +254,8 @@ def test_slower_parser_reads_the_same(path, monkeypatch):
     fast = load_checklist(path)
     monkeypatch.setattr(source, "LOADER", yaml.SafeLoader)
     assert load_checklist(path) == fast
+
+
+def test_every_piece_that_the_phone_asks_for_has_its_word(shipped: Checklist) -> None:
+    words = json.loads((FOLDER.parent / "static/phone/words/en.json").read_text(encoding="utf-8"))
+    assert [stage for stage in shipped.made_from if f"piece.{stage}" not in words] == []

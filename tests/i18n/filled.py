@@ -64,6 +64,7 @@ def open_filled_yard(folder: Path) -> FilledYard:
         "/sign-in",
         re.search(r"/welcome/[^<]+", made)[0],
     ]
+    begun += ["/stoves?serial=B6-001", "/stoves/finished/B5-003"]
     begun += [f"/yard/entry?batch=B6&checklist=finished-stove&stoves={n}" for n in (1, 5)]
     wrong = [
         "/nowhere",

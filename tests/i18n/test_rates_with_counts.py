@@ -23,7 +23,9 @@ LEVELS = re.compile(
 )
 # Pages whose percentages are worked examples (tests/test_docs.py), shares of a variance, readings
 # in percent, or what a checklist's own words say.
-OTHERS = re.compile(r"/guide|/yard/checklists|/yard/limits|/trainer/drift/checks|/yard/studies")
+OTHERS = re.compile(
+    r"/guide|/yard/checklists|/yard/limits|/trainer/drift/checks|/yard/studies|/stoves"
+)
 
 
 def list_blocks(page: str) -> list[str]:

@@ -55,7 +55,7 @@ def test_untaught_apprentices_still_cut_too_wide(demo_yard):
 def test_experienced_person_who_carries_the_faults_is_shown(demo_yard):
     """The apprentice fails less than the two experienced; one of these has nearly all."""
     client, figures = demo_yard
-    (row,) = [one for one in figures.teach_rows if one.step == "pierce-grate"]
+    (row,) = [one for one in figures.teach_rows if one.ref == ("fired-liner", "pierce-grate")]
     assert row.apprentices.rate < row.experienced.rate
     (one,) = row.carriers
     assert one.group == "experienced" and row in figures.rows_by_burden[:2]

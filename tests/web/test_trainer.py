@@ -268,7 +268,7 @@ def test_tables_come_as_csv_and_xlsx_with_the_same_figures(yard):
     for name in ("artisans", "faults", "lessons"):
         assert yard.client.get(f"/trainer/tables/{name}.csv").status_code == 200
     book = zipfile.ZipFile(io.BytesIO(yard.client.get("/trainer/tables.xlsx").content))
-    assert sum(name.startswith("xl/worksheets/sheet") for name in book.namelist()) == 5
+    assert sum(name.startswith("xl/worksheets/sheet") for name in book.namelist()) == 6
     assert "Cut the door opening" in book.read("xl/sharedStrings.xml").decode()
     assert yard.client.get("/trainer/tables/nothing.csv").status_code == 404
 

@@ -43,7 +43,8 @@ class StepPass(NamedTuple):
     failed: bool
 
 
-def _select_first_passes(filters: Filters) -> Select[Any]:
+def select_first_passes(filters: Filters) -> Select[Any]:
+    """Articles with their first pass under the filters."""
     is_whole = STOVE.c.has_first_pass_fail | ~STOVE.c.has_first_pass_gap
     query = (
         select(
@@ -65,7 +66,7 @@ def _select_first_passes(filters: Filters) -> Select[Any]:
 
 
 def list_stage_counts(connection: Connection, filters: Filters) -> list[StageCount]:
-    here = _select_first_passes(filters).subquery()
+    here = select_first_passes(filters).subquery()
     good = case((here.c.is_whole & here.c.is_good, 1), else_=0)
     query = select(
         here.c.checklist,
@@ -80,8 +81,8 @@ def list_links(
     connection: Connection, filters: Filters
 ) -> tuple[dict[str, Article], list[MadeFrom]]:
     """Links with both ends under the filters, and these ends by key."""
-    later = _select_first_passes(filters).subquery("later")
-    earlier = _select_first_passes(filters).subquery("earlier")
+    later = select_first_passes(filters).subquery("later")
+    earlier = select_first_passes(filters).subquery("earlier")
     columns = ("stove_key", "checklist", "is_good", "is_whole")
     query = (
         select(MADE_FROM, *(side.c[name] for side in (later, earlier) for name in columns))
@@ -123,7 +124,7 @@ def list_unmatched(
 
     entered: (checklist, stage) for which a serial is asked.
     """
-    here = _select_first_passes(filters).subquery()
+    here = select_first_passes(filters).subquery()
     known = select(STOVE.c.no).where(STOVE.c.stove_key == MADE_FROM.c.from_key).exists()
     query = (
         select(here.c.serial, MADE_FROM.c.stage, MADE_FROM.c.from_serial)

@@ -2,7 +2,7 @@
 error beside its field.
 """
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -45,6 +45,7 @@ class SizeView:
 class CheckView:
     """block: key of the numbers, empty where there are none; rows: fields of rows by size;
     asked_again: why an earlier stage's answer does not do, empty where none asks it.
+    caught_by: (earlier stage, its checks) that should have caught a fault found here.
     """
 
     id: str
@@ -55,6 +56,7 @@ class CheckView:
     part: str
     condition: str
     asked_again: str
+    caught_by: tuple[tuple[str, Sequence[str]], ...]
     words: tuple[CheckTexts, ...]
     more_words: tuple[CheckTexts, ...]
     block: str
@@ -115,6 +117,7 @@ def _view_check(editor: Editor, check: Mapping[str, Any], parts: Mapping[str, st
             ", ", (_say_condition(name, value) for name, value in check.get("when", {}).items())
         ),
         asked_again=text_of(check["asked_again"]) if "asked_again" in check else "",
+        caught_by=tuple((check.get("should_be_caught_by") or {}).items()),
         words=tuple(own),
         more_words=tuple(_list_more_words(key, kind, check)),
         block=f"{key}.{kind}" if block else "",

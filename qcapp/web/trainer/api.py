@@ -5,6 +5,7 @@ from fastapi import APIRouter
 from qcapp.i18n.phrase import phrase
 from qcapp.reports.apprentice import ArtisanReport
 from qcapp.reports.artisans import StepTable
+from qcapp.reports.escapes import GateEscapes
 from qcapp.reports.faults import StepFaults
 from qcapp.reports.lessons import LessonRow
 from qcapp.reports.pieces import PieceReport
@@ -53,3 +54,11 @@ def get_lessons(figures: FiguresDep) -> list[LessonRow]:
 def get_pieces(figures: FiguresDep) -> PieceReport:
     """First-pass yield of each stage, and over the stages for pieces that are linked."""
     return figures.pieces.report
+
+
+@router.get("/escapes", dependencies=[allow("see_figures")])
+def get_escapes(figures: FiguresDep) -> list[GateEscapes]:
+    """Of the pieces that each stage passed and a later one looked at, those with a fault that it
+    let through.
+    """
+    return figures.escapes

@@ -15,7 +15,9 @@ from qcapp.usecases.load_trainer import (
     list_fault_photos,
     load_artisan,
 )
+from qcapp.usecases.note_hours import load_hours
 from qcapp.web.deps import StoreDep
+from qcapp.web.layout.page import page
 from qcapp.web.rules import allow
 from qcapp.web.trainer.charts import draw_faults, draw_learning, draw_step
 from qcapp.web.trainer.figures import FiguresDep, figures_page
@@ -98,6 +100,23 @@ def show_pieces(request: Request, figures: FiguresDep) -> Response:
         title=phrase("Right first time over the stages"),
         found=figures.pieces,
     )
+
+
+@router.get("/escapes", dependencies=[allow("see_figures")])
+def show_escapes(request: Request, figures: FiguresDep) -> Response:
+    return figures_page(
+        request,
+        "trainer/escapes.html",
+        figures,
+        title=phrase("Faults that a stage let through"),
+        gates=figures.escapes,
+    )
+
+
+@router.get("/hours", dependencies=[allow("see_figures")])
+def show_hours(request: Request, store: StoreDep) -> Response:
+    view = load_hours(store)
+    return page(request, "trainer/hours.html", title=phrase("Hours beside faults"), view=view)
 
 
 @router.get("/tables/{name}.csv", dependencies=[allow("see_figures")])

@@ -5,6 +5,7 @@ from collections.abc import Callable
 from qcapp.documents.table_files import Cell, Table
 from qcapp.errors import NotFound
 from qcapp.i18n.phrase import phrase
+from qcapp.reports.groups import GroupRate
 from qcapp.reports.pieces import Yield
 from qcapp.usecases.load_trainer import TrainerFigures
 
@@ -223,12 +224,31 @@ def _yield_row(kind: str, checklist: str, earlier: str, found: Yield) -> tuple[C
     return (kind, checklist, earlier, "", found.good, found.of, found.rate, *ends)
 
 
+def _escapes(figures: TrainerFigures) -> Table:
+    """A row a stage without check, then a row for each check of a later stage."""
+    columns = ("stage_checklist", "later_checklist", "check", "step", "let_through", "of")
+    rows: list[tuple[Cell, ...]] = []
+    for gate in figures.escapes:
+        rows.append((gate.checklist, "", "", "", *_list_rate(gate.rate)))
+        rows += [
+            (gate.checklist, one.later.checklist, one.ask, one.step, *_list_rate(one.rate))
+            for one in gate.checks
+        ]
+    return Table("escapes", (*columns, "rate", "low", "high"), rows)
+
+
+def _list_rate(found: GroupRate) -> tuple[Cell, ...]:
+    ends = (found.interval.low, found.interval.high) if found.interval else (None, None)
+    return (found.failed, found.inspected, found.rate, *ends)
+
+
 TABLES: dict[str, Callable[[TrainerFigures], Table]] = {
     "teach": _teach,
     "artisans": _artisans,
     "faults": _faults,
     "lessons": _lessons,
     "pieces": _pieces,
+    "escapes": _escapes,
 }
 
 

@@ -1,6 +1,6 @@
 """The yard lead's pages of the yard itself."""
 
-from qcapp.web.yard import backups, batches, costs, people, phones, quarantine, setup
+from qcapp.web.yard import backups, batches, costs, hours, people, phones, quarantine, setup
 
 ROUTERS = (
     phones.router,
@@ -9,5 +9,6 @@ ROUTERS = (
     setup.router,
     batches.router,
     costs.router,
+    hours.router,
     backups.router,
 )

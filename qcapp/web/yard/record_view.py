@@ -11,9 +11,9 @@ from qcapp.i18n.phrase import Phrase, phrase
 from qcapp.i18n.sizes import name_size
 from qcapp.inspection.terms import DISPOSITIONS, MARKS, VERDICTS
 from qcapp.reports.faults import name_fault
+from qcapp.web.layout.fault_cards import FaultCard, Surroundings, list_cards, name_person
 from qcapp.web.layout.labels import GATES
 from qcapp.web.layout.template_filters import as_localized, as_minute, as_translated
-from qcapp.web.yard.fault_cards import FaultCard, Surroundings, list_cards, name_person
 
 KINDS = {
     "inspection": phrase("Inspection"),

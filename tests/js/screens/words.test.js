@@ -63,7 +63,7 @@ const FAMILIES = {
   next: ["odd_prefix", "odd_range"],
   today: ["figure_done", "figure_mend", "figure_send"],
   fault: ["above", "below"],
-  piece: ["fired-liner", "green-liner", "cladding"],
+  piece: ["fired-liner", "green-liner", "cladding", "blanks", "firing"],
   photo: ["unsent", "sent", "refused", "pruned", "elsewhere"],
   stove: ["accept", "reject"],
   export: ["not_ours", "save", "share"],

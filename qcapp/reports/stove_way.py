@@ -1,0 +1,146 @@
+"""The whole way of one stove: what each stage saw of it, who decided, what was changed later."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from qcapp.checklist.model import Check, Checklist, Limits, NumberCheck, Step
+from qcapp.inspection.judge import counts_as_fail, judge_answers
+from qcapp.inspection.stove import fold_stove
+
+CHANGES = ("correction", "void", "quarantine_decision")
+
+
+@dataclass(frozen=True)
+class Reading:
+    """value: the figure held against the limits; None where it could not be made."""
+
+    check: Check
+    values: tuple[str, ...]
+    value: float | None
+    limits: Limits | None
+    unit: str
+    verdict: str
+
+
+@dataclass(frozen=True)
+class Visit:
+    """One inspection as it counts now. crew: who did which step; missing: checks left out; body: of
+    the record, for its faults and photos.
+    """
+
+    checklist: Checklist
+    captured_at: str
+    inspector: str
+    is_first: bool
+    disposition: str
+    reason: str
+    crew: tuple[tuple[Step, str], ...]
+    readings: tuple[Reading, ...]
+    failed: int
+    looked_at: int
+    missing: int
+    corrected: int
+    body: Mapping[str, Any]
+    photos: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Change:
+    """A record about an earlier one. kind: correction, void, or quarantine_decision; action: of the
+    last: accept or reject.
+    """
+
+    kind: str
+    at: str
+    by: str
+    reason: str
+    action: str
+
+
+@dataclass(frozen=True)
+class StageOfWay:
+    """key: the article's; visits: oldest first."""
+
+    key: str
+    stage: str
+    serial: str
+    batch: str
+    size: str
+    disposition: str
+    visits: tuple[Visit, ...]
+    changes: tuple[Change, ...]
+
+
+def build_stage(
+    key: str, events: Sequence[Mapping[str, Any]], checklists: Mapping[str, Checklist]
+) -> StageOfWay | None:
+    """None where nothing counts. events: of the article, in log order; checklists: by hash."""
+    state = fold_stove(events)
+    inspections = state["inspections"]
+    if not inspections:
+        return None
+    first = inspections[0]
+    return StageOfWay(
+        key,
+        key.partition("/")[0],
+        first["stove"],
+        first["batch"],
+        first["body"]["size"],
+        state["disposition"],
+        tuple(
+            _build_visit(one, checklists[one["checklist_hash"]], is_first=one is first)
+            for one in inspections
+        ),
+        tuple(_list_changes(events)),
+    )
+
+
+def _list_changes(events: Iterable[Mapping[str, Any]]) -> Iterable[Change]:
+    for event in events:
+        if event["kind"] in CHANGES:
+            body = event["body"]
+            yield Change(
+                event["kind"],
+                event["captured_at"],
+                event["inspector"],
+                body.get("reason", ""),
+                body.get("action", ""),
+            )
+
+
+def _build_visit(inspection: Mapping[str, Any], checklist: Checklist, *, is_first: bool) -> Visit:
+    body = inspection["body"]
+    context = {"size": body["size"], "batch": body["batch_attributes"]}
+    judged = judge_answers(checklist, body["answers"], context)
+    verdicts = [one.verdict for one in judged.values()]
+    readings = [
+        Reading(
+            check,
+            tuple(body["answers"].get(check.id, {}).get("values") or ()),
+            judged[check.id].value,
+            check.limits_for(body["size"]),
+            check.unit,
+            judged[check.id].verdict,
+        )
+        for check in checklist.checks
+        if isinstance(check, NumberCheck) and judged[check.id].value is not None
+    ]
+    return Visit(
+        checklist=checklist,
+        captured_at=inspection["captured_at"],
+        inspector=inspection["inspector"],
+        is_first=is_first,
+        disposition=body["disposition"]["kind"],
+        reason=body["disposition"].get("reason") or "",
+        crew=tuple(
+            (step, body["crew"][step.id]) for step in checklist.steps if step.id in body["crew"]
+        ),
+        readings=tuple(readings),
+        failed=sum(counts_as_fail(check, judged[check.id].verdict) for check in checklist.checks),
+        looked_at=sum(verdict in ("pass", "fail", "doubtful") for verdict in verdicts),
+        missing=verdicts.count("missing"),
+        corrected=inspection["corrected"],
+        body=body,
+        photos=tuple(inspection["photos"]),
+    )
