@@ -17,8 +17,12 @@ FaultKey = tuple[str, str | None, str]
 
 @dataclass(frozen=True)
 class FaultRow:
-    """share, running: of all failed checks of the step, as fractions."""
+    """fault: its id in the check; None where none is named. share, running: of all failed checks
+    of the step, as fractions.
+    """
 
+    check_id: str
+    fault: str | None
     ask: str
     title: str
     severity: str
@@ -100,6 +104,8 @@ def _build_step(
         check = checks.get(CheckRef(ref.checklist, check_id))
         rows.append(
             FaultRow(
+                check_id=check_id,
+                fault=fault,
                 ask=text_of(check.ask) if check else check_id,
                 title=name_fault(check, fault),
                 severity=severity,

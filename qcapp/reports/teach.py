@@ -126,10 +126,23 @@ def build_teach_rows(
     return sorted(_judge_rows(rows, groups), key=_order)
 
 
-def list_largest(rows: Iterable[TeachRow], most: int = 5) -> list[TeachRow]:
-    """Steps by the weight of everybody's faults, whoever makes them; two faulty stoves at least."""
-    found = [row for row in rows if row.everybody.failed >= MIN_TO_CARRY]
-    return sorted(found, key=lambda row: (-row.burden, row.step, row.checklist))[:most]
+def sort_by_burden(rows: Iterable[TeachRow]) -> list[TeachRow]:
+    """Steps by the weight of everybody's faults, whoever makes them and whatever is shown of the
+    groups: a large problem stands on top although one person has it.
+    """
+    return sorted(rows, key=lambda row: (-row.burden, row.step, row.checklist))
+
+
+def find_step_to_teach(rows: Sequence[TeachRow]) -> TeachRow | None:
+    """The first that shows a difference between the groups; where none does, the one with the
+    largest burden. One faulty stove is no problem to teach about.
+
+    rows: as build_teach_rows gives them.
+    """
+    if rows and rows[0].strength in NAMED:
+        return rows[0]
+    several = [row for row in rows if row.everybody.failed >= MIN_TO_CARRY]
+    return next(iter(sort_by_burden(several)), None)
 
 
 def _list_costs(seen: Iterable[StepRef], steps: Mapping[StepRef, Step]) -> dict[StepRef, float]:

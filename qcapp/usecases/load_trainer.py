@@ -17,7 +17,7 @@ from qcapp.reports.escapes import GateEscapes
 from qcapp.reports.faults import StepFaults, build_step_faults
 from qcapp.reports.groups import ApprenticeRule
 from qcapp.reports.lessons import Lesson, LessonRow, build_lesson_rows, find_windows
-from qcapp.reports.teach import TeachRow, build_teach_rows, list_largest
+from qcapp.reports.teach import TeachRow, build_teach_rows, find_step_to_teach, sort_by_burden
 from qcapp.settings import Settings
 from qcapp.store import log
 from qcapp.store.engine import Connection, Store
@@ -82,8 +82,12 @@ class TrainerFigures:
         )
 
     @cached_property
-    def largest(self) -> list[TeachRow]:
-        return list_largest(self.teach_rows)
+    def rows_by_burden(self) -> list[TeachRow]:
+        return sort_by_burden(self.teach_rows)
+
+    @cached_property
+    def row_to_teach(self) -> TeachRow | None:
+        return find_step_to_teach(self.teach_rows)
 
     @cached_property
     def step_faults(self) -> list[StepFaults]:

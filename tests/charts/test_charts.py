@@ -5,8 +5,10 @@ from xml.etree import ElementTree
 import pytest
 
 from qcapp.charts.curve import CurvePoint, RunMark, draw_curve
+from qcapp.charts.dots import draw_dots, scale_dots
 from qcapp.charts.drawing import mark_drawing
 from qcapp.charts.frame import WIDTH, Scale, find_top
+from qcapp.charts.groups import GroupMark, draw_groups
 from qcapp.charts.histogram import Bin, draw_histogram
 from qcapp.charts.pareto import Bar, draw_pareto
 from qcapp.charts.rates import RateMark, draw_rates
@@ -37,6 +39,12 @@ def charts():
     yield draw_pareto([Bar(NASTY, 9, 9, 10), Bar("b", 1, 10, 10)], title="f", name="p")
     yield draw_pareto([], title="none", name="q")
     yield draw_rates([], mean=None, title="none", name="s")
+    groups = [
+        GroupMark(NASTY, 30, 40, 0.75, 0.6, 0.86, is_toned=True),
+        GroupMark("Two", 0, 5, 0.0, 0.0, 0.43, is_toned=False),
+    ]
+    yield draw_groups(groups, title="groups", unit="share", name="g")
+    yield draw_groups([], title="no group", unit="share", name="h")
 
 
 @pytest.mark.parametrize("chart", list(charts()), ids=lambda chart: chart.title)
@@ -106,3 +114,29 @@ def test_exact_limit_is_one_line():
         [Bin(18.5, 19.5, 72)], lower=19.0, upper=19.0, unit="holes", title="Holes", name="h"
     )
     assert chart.svg.count('class="mean"') == 1 and "exactly 19" in chart.svg
+
+
+def test_bar_is_as_long_as_its_rate():
+    marks = [
+        GroupMark("One", 10, 40, 0.25, 0.14, 0.4, is_toned=True),
+        GroupMark("Two", 5, 40, 0.125, 0.05, 0.26, is_toned=False),
+    ]
+    chart = draw_groups(marks, title="t", unit="share", name="n")
+    root = ElementTree.fromstring(chart.svg)
+    one, two = (
+        float(bar.get("width"))
+        for bar in root.iter("rect")
+        if float(bar.get("x")) == 8 and bar.get("height") == "20"
+    )
+    assert one == pytest.approx(2 * two, rel=0.01)
+
+
+def test_few_do_not_stretch_the_common_axis_and_their_line_is_said_to_go_on():
+    many = GroupMark("One", 10, 40, 0.25, 0.14, 0.4, is_toned=True)
+    few = GroupMark("Two", 2, 2, 1.0, 0.34, 1.0, is_toned=True)
+    scale = scale_dots([many, few], 20)
+    assert scale.high == 0.4 and scale_dots([few], 20).high == 1.0
+    assert f'cx="{scale.place(0.25):g}"' in draw_dots([many], scale)
+    beyond = draw_dots([few], scale)
+    assert "<circle" not in beyond, "no dot where the rate is not"
+    assert beyond.count('class="interval"') == 2 and draw_dots([many], scale).count("interval") == 1

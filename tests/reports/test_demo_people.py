@@ -58,7 +58,7 @@ def test_experienced_person_who_carries_the_faults_is_shown(demo_yard):
     (row,) = [one for one in figures.teach_rows if one.ref == ("fired-liner", "pierce-grate")]
     assert row.apprentices.rate < row.experienced.rate
     (one,) = row.carriers
-    assert one.group == "experienced" and row in figures.largest[:2]
+    assert one.group == "experienced" and row in figures.rows_by_burden[:2]
     page = text_of(client.get("/trainer"))
     said = f"{row.everybody.failed} faulty liners, {one.rate.failed} of them by one person"
     assert f"{said}: {one.name} (experienced)" in page

@@ -6,7 +6,7 @@ from qcapp.checklist.history import StepRef
 from qcapp.checklist.model import Step
 from qcapp.inspection.tallies import StepTally
 from qcapp.reports.groups import ApprenticeRule, build_rate
-from qcapp.reports.teach import NAMED, build_teach_rows, list_largest
+from qcapp.reports.teach import NAMED, build_teach_rows, find_step_to_teach, sort_by_burden
 from qcapp.reports.teach_evidence import find_stoves_more
 
 NEW, OLD = ("N1", "N2", "N3"), ("E1", "E2", "E3", "E4", "E5", "E6")
@@ -102,7 +102,7 @@ def test_fewer_than_the_experienced_does_not_hide_who_of_them_fails():
     (row,) = build([*new, make("pierce", "E1", 30, 60), make("pierce", "E2", 1, 60)])
     assert row.strength not in NAMED and row.apprentices.rate < row.experienced.rate
     assert [(one.artisan, one.group) for one in row.carriers] == [("E1", "experienced")]
-    assert [largest.step for largest in list_largest([row])] == ["pierce"]
+    assert find_step_to_teach([row]) is row, "the largest problem, where no difference is shown"
 
 
 def test_largest_problems_are_everybodys_by_weight():
@@ -113,7 +113,24 @@ def test_largest_problems_are_everybodys_by_weight():
             *make_step("once", (1, 120), (0, 240), severity="critical"),
         ]
     )
-    assert [row.step for row in list_largest(rows)] == ["edge", "looks"]
+    assert [row.step for row in sort_by_burden(rows)] == ["edge", "looks", "once"]
+    assert find_step_to_teach(rows).step == "edge"
+
+
+def test_step_to_teach_is_the_one_shown_to_differ_however_large_another_is():
+    rows = build(
+        [
+            *make_step("cut", (30, 120), (2, 240)),
+            *make_step("edge", (40, 120), (80, 240), severity="critical"),
+        ]
+    )
+    assert [row.step for row in sort_by_burden(rows)] == ["edge", "cut"]
+    assert find_step_to_teach(rows).step == "cut"
+
+
+def test_one_faulty_stove_is_no_step_to_teach():
+    rows = build([*make_step("once", (1, 120), (0, 240), severity="critical")])
+    assert find_step_to_teach(rows) is None and find_step_to_teach([]) is None
 
 
 @pytest.mark.parametrize(("new", "old"), [(1, 5), (1, 1), (2, 1)])

@@ -11,7 +11,7 @@ from qcapp.inspection.stove import fold_stove
 from qcapp.inspection.tallies import SEVERITY_RANK, Filters, StepInspection
 from qcapp.store.log import list_stove_events
 from qcapp.store.projections.tallies import join_results
-from qcapp.store.queries.filtered_results import filter_results, is_since
+from qcapp.store.queries.filtered_results import filter_results, filter_stoves, is_since
 from qcapp.store.registry.photos import list_whole
 from qcapp.store.tables import CHECK_KEY, INSPECTION, LOG, RESULT, STOVE, STOVE_NAME, TALLY
 
@@ -102,7 +102,33 @@ def list_fault_photos(
 
     Each: sha256, stove, check (CheckRef), captured_at, is_whole (False while it is on its way).
     """
-    rows = _list_photographed_faults(connection, artisan, steps, since=since, limit=limit * 4)
+    query = _select_photographed_faults(steps).select_from(join_results())
+    query = query.where(is_since(since), RESULT.c.artisan == artisan)
+    return _list_photos(connection, query, limit)
+
+
+def list_step_photos(
+    connection: Connection,
+    step: StepRef,
+    filters: Filters,
+    fault: tuple[str, str | None] | None = None,
+    *,
+    limit: int = 12,
+) -> list[dict[str, Any]]:
+    """As list_fault_photos, of one step, whoever did it. fault: (check id, fault id) of the only
+    one that is wanted.
+    """
+    query = filter_stoves(filter_results(_select_photographed_faults({step}), filters), filters)
+    if fault:
+        check_id, name = fault
+        query = query.where(
+            CHECK_KEY.c.check_id == check_id, RESULT.c.fault.is_not_distinct_from(name)
+        )
+    return _list_photos(connection, query, limit)
+
+
+def _list_photos(connection: Connection, query: Select[Any], limit: int) -> list[dict[str, Any]]:
+    rows = list(connection.execute(query.limit(limit * 4)))
     answers = _load_answers(connection, {row.stove_key for row in rows})
     found = [
         {
@@ -118,21 +144,14 @@ def list_fault_photos(
     return [{**photo, "is_whole": photo["sha256"] in whole} for photo in found]
 
 
-def _list_photographed_faults(
-    connection: Connection,
-    artisan: str,
-    steps: Collection[StepRef],
-    *,
-    since: str | None,
-    limit: int,
-) -> list[Row[Any]]:
+def _select_photographed_faults(steps: Collection[StepRef]) -> Select[Any]:
     """Failed checks of stoves whose records name a photo, newest first."""
     with_photos = (
         select(LOG.c.seq)
         .where(LOG.c.stove_key == STOVE.c.stove_key, LOG.c.raw.like('%"photos":["%'))
         .exists()
     )
-    query = (
+    return (
         select(
             INSPECTION.c.event_id,
             INSPECTION.c.captured_at,
@@ -141,18 +160,13 @@ def _list_photographed_faults(
             CHECK_KEY.c.checklist,
             CHECK_KEY.c.check_id,
         )
-        .select_from(join_results())
         .where(
-            is_since(since),
-            RESULT.c.artisan == artisan,
             RESULT.c.is_fail,
             tuple_(CHECK_KEY.c.checklist, CHECK_KEY.c.step).in_(sorted(steps)),
             with_photos,
         )
         .order_by(INSPECTION.c.captured_at.desc())
-        .limit(limit)
     )
-    return list(connection.execute(query))
 
 
 def _load_answers(

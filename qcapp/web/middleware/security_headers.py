@@ -15,6 +15,8 @@ SHARED = (
 PAGE_POLICY = SHARED
 # A page that checks while one types: its own script and its own calls.
 LIVE_POLICY = f"{SHARED}; script-src 'self'; connect-src 'self'"
+# A page with a button that prints it: its own script, which calls nothing.
+PRINT_POLICY = f"{SHARED}; script-src 'self'"
 # The phone app: its own modules, its calls, its worker, and photos taken a moment ago (blob:).
 APP_POLICY = (
     f"{SHARED} blob:; script-src 'self'; connect-src 'self'; worker-src 'self'; manifest-src 'self'"

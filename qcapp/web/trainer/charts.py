@@ -5,6 +5,7 @@ from itertools import accumulate
 
 from qcapp.charts.curve import CurvePoint, RunMark, draw_curve
 from qcapp.charts.frame import Chart, percent
+from qcapp.charts.groups import GroupMark, draw_groups
 from qcapp.charts.pareto import Bar, draw_pareto
 from qcapp.charts.rates import RateMark, draw_rates
 from qcapp.checklist.model import Checklist
@@ -14,6 +15,8 @@ from qcapp.i18n.phrase import phrase
 from qcapp.reports.apprentice import ArtisanStep, Run
 from qcapp.reports.artisans import StepTable
 from qcapp.reports.faults import StepFaults
+from qcapp.reports.groups import GroupRate
+from qcapp.reports.teach import TeachRow
 from qcapp.usecases.load_trainer import TrainerFigures
 from qcapp.web.layout.part_map import draw_part_map
 
@@ -39,6 +42,43 @@ def draw_parts(figures: TrainerFigures, checklist: Checklist, drawings: Mapping[
             )
     return draw_part_map(
         drawings[checklist.drawing], shares, counts, title=phrase("Stoves with a fault, by part")
+    )
+
+
+def list_group_marks(row: TeachRow) -> list[GroupMark]:
+    """Apprentices, then experienced; without a group of which nothing was inspected."""
+    groups = (
+        (phrase("Apprentices"), row.apprentices, True),
+        (phrase("Experienced"), row.experienced, False),
+    )
+    return [
+        _mark_group(label, group, is_toned=is_toned)
+        for label, group, is_toned in groups
+        if group.inspected
+    ]
+
+
+def _mark_group(label: str, group: GroupRate, *, is_toned: bool) -> GroupMark:
+    # A group of some stoves has both.
+    low, high = (group.interval.low, group.interval.high) if group.interval else (0.0, 1.0)
+    rate = group.rate or 0.0
+    return GroupMark(label, group.failed, group.inspected, rate, low, high, is_toned)
+
+
+def draw_step_groups(row: TeachRow) -> Chart:
+    new, old = row.apprentices, row.experienced
+    return draw_groups(
+        list_group_marks(row),
+        title=phrase(
+            "Faults: apprentices %(new)s of %(all_new)s, experienced %(old)s of %(all_old)s",
+            new=new.failed,
+            all_new=new.inspected,
+            old=old.failed,
+            all_old=old.inspected,
+        ),
+        unit=phrase("share of those inspected with a fault"),
+        name=f"groups-{row.checklist}-{row.step}",
+        locale=get_active_locale(),
     )
 
 

@@ -3,7 +3,7 @@
 from datetime import date
 from typing import Annotated
 
-from fastapi import APIRouter, Form, Request
+from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import RedirectResponse, Response
 from pydantic import BaseModel, Field, StringConstraints
 
@@ -18,6 +18,9 @@ from qcapp.web.trainer.figures import FiguresDep, figures_page
 router = APIRouter(prefix="/trainer/lessons", include_in_schema=False)
 
 
+TaughtStep = Annotated[str, Query(max_length=60)]
+
+
 class LessonForm(BaseModel):
     held_on: date
     step: str
@@ -26,13 +29,17 @@ class LessonForm(BaseModel):
 
 
 @router.get("", dependencies=[allow("see_figures")])
-def show_lessons(request: Request, figures: FiguresDep, now: NowDep) -> Response:
+def show_lessons(
+    request: Request, figures: FiguresDep, now: NowDep, teach: TaughtStep = ""
+) -> Response:
+    """teach: id of the step that the form starts with."""
     return figures_page(
         request,
         "trainer/lessons.html",
         figures,
         title=phrase("Lessons"),
         today=now.date().isoformat(),
+        taught_step=teach,
     )
 
 

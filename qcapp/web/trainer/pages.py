@@ -1,89 +1,29 @@
-"""The trainer's pages: what to teach next, step by artisan, one artisan, faults, tables."""
+"""The trainer's pages: steps by artisan, one artisan, inspectors, faults, tables."""
 
 from dataclasses import replace
 
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
-from qcapp.checklist.model import Checklist
 from qcapp.documents.table_files import write_csv, write_xlsx
 from qcapp.i18n.phrase import phrase
 from qcapp.reports.groups import build_rate
 from qcapp.reports.inspectors import UnevenStep
-from qcapp.reports.teach import MIN_FAULTS, MIN_PEOPLE, NAMED, SEVERITY_WEIGHT, TeachRow
-from qcapp.reports.teach_evidence import MIN_WORTH_TEACHING
 from qcapp.stats.misclassification import FEWEST
 from qcapp.usecases.load_inspectors import load_inspectors, load_uneven_steps
 from qcapp.usecases.load_trainer import (
-    TrainerFigures,
-    describe_apprentices,
     list_fault_photos,
     load_artisan,
 )
 from qcapp.usecases.note_hours import load_hours
-from qcapp.web.deps import DrawingsDep, NowDep, StoreDep
+from qcapp.web.deps import StoreDep
 from qcapp.web.layout.page import page
-from qcapp.web.layout.template_filters import as_localized
 from qcapp.web.rules import allow
-from qcapp.web.trainer.charts import draw_faults, draw_learning, draw_parts, draw_step
+from qcapp.web.trainer.charts import draw_faults, draw_learning, draw_step
 from qcapp.web.trainer.figures import FiguresDep, figures_page
 from qcapp.web.trainer.tables import TABLES, build_table
 
 router = APIRouter(prefix="/trainer", include_in_schema=False)
-
-
-@router.get("", dependencies=[allow("see_figures")])
-def show_teach(
-    request: Request, store: StoreDep, figures: FiguresDep, drawings: DrawingsDep, now: NowDep
-) -> Response:
-    maps = [
-        (as_localized(checklist.title), draw_parts(figures, checklist, drawings))
-        for checklist in figures.checklists
-        if _is_seen(figures, checklist)
-    ]
-    return figures_page(
-        request,
-        "trainer/teach.html",
-        figures,
-        title=phrase("What to teach next"),
-        groups=_group_rows(figures.teach_rows),
-        largest=figures.largest,
-        min_people=MIN_PEOPLE,
-        min_faults=MIN_FAULTS,
-        maps=maps,
-        rule=describe_apprentices(figures, now),
-        weights=SEVERITY_WEIGHT,
-        least=MIN_WORTH_TEACHING,
-        uneven=load_uneven_steps(store, figures),
-    )
-
-
-def _group_rows(rows: list[TeachRow]) -> list[tuple[str, list[TeachRow]]]:
-    """By strength of evidence; the first group also stands empty, since that is an answer."""
-    groups = [
-        (phrase("Teach next"), [row for row in rows if row.strength in NAMED]),
-        (phrase("Worth watching"), [row for row in rows if row.strength == "weak"]),
-        (
-            phrase("No difference shown"),
-            [row for row in rows if row.strength in ("chance", "better")],
-        ),
-        (
-            phrase("Too few people to speak of apprentices"),
-            [row for row in rows if row.strength == "too few people"],
-        ),
-        (
-            phrase("Too few inspections or faults to tell"),
-            [row for row in rows if row.strength in ("too few", "too few faults")],
-        ),
-    ]
-    return [group for place, group in enumerate(groups) if group[1] or (rows and place == 0)]
-
-
-def _is_seen(figures: TrainerFigures, checklist: Checklist) -> bool:
-    stage = figures.filters.stage or "finished"
-    return checklist.stage == stage and any(
-        figures.parts.get((checklist.id, part.id)) for part in checklist.parts
-    )
 
 
 @router.get("/steps", dependencies=[allow("see_figures")])

@@ -1,0 +1,75 @@
+"""Dots with their intervals in the rows of a table, all of them on one axis.
+
+The pictures are hidden from those who cannot see them: the cells beside them have the figures.
+"""
+
+from collections.abc import Sequence
+
+from qcapp.charts.frame import ENGLISH_WORDS, Label, Scale, find_top, line, text, whole_percent
+from qcapp.charts.groups import GroupMark
+from qcapp.i18n.catalogue import Locale
+from qcapp.i18n.phrase import phrase
+
+# In SVG units.
+WIDTH, ROW_HEIGHT, AXIS_HEIGHT, HEAD_HEIGHT = 150, 34, 18, 62
+
+
+def scale_dots(marks: Sequence[GroupMark], enough: int) -> Scale:
+    """The common axis of a column of dots. It holds every interval of a group with enough
+    inspected; that of two or three would leave no room for the others.
+    """
+    large = [mark.high for mark in marks if mark.inspected >= enough]
+    highest = max(large, default=1.0)
+    return Scale(0.0, find_top([highest]), 8, WIDTH - 12)
+
+
+def draw_dot_axis(scale: Scale, *, locale: Locale = ENGLISH_WORDS) -> str:
+    """SVG of the axis alone."""
+    return _wrap(_ticks(scale, 13), AXIS_HEIGHT, locale)
+
+
+def draw_dot_head(scale: Scale, *, locale: Locale = ENGLISH_WORDS) -> str:
+    """SVG of what stands above the column: which mark is whose, and the axis."""
+    legend: list[str | Label] = [
+        '<circle class="mark" cx="14" cy="10" r="6"/>',
+        text(26, 15, phrase("apprentices")),
+        '<path class="mark few" d="M9 25h10v10h-10z"/>',
+        text(26, 35, phrase("experienced")),
+    ]
+    return _wrap([*legend, *_ticks(scale, 57)], HEAD_HEIGHT, locale)
+
+
+def _ticks(scale: Scale, y: float) -> list[str | Label]:
+    return [
+        text(scale.place(share), y, whole_percent(share), anchor=anchor)
+        for share, anchor in ((0.0, "start"), (scale.high / 2, "middle"), (scale.high, "end"))
+    ]
+
+
+def draw_dots(marks: Sequence[GroupMark], scale: Scale) -> str:
+    """SVG of one row: a line for each interval, a dot or, where the group is not toned, a hollow
+    square for each rate.
+    """
+    parts: list[str | Label] = [
+        line(scale.place(share), 0, scale.place(share), ROW_HEIGHT, "grid")
+        for share in (0.0, scale.high / 2, scale.high)
+    ]
+    for mark in marks:
+        y, x = (10 if mark.is_toned else 24), scale.place(mark.rate)
+        parts.append(line(scale.place(mark.low), y, scale.place(mark.high), y, "interval"))
+        if mark.high > scale.high:
+            parts.append(f'<path class="interval" d="M{scale.end - 5:g} {y - 5:g}l6 5l-6 5"/>')
+        if mark.rate > scale.high:
+            continue
+        parts.append(
+            f'<circle class="mark" cx="{x:g}" cy="{y:g}" r="6"/>'
+            if mark.is_toned
+            else f'<path class="mark few" d="M{x - 5:g} {y - 5:g}h10v10h-10z"/>'
+        )
+    return _wrap(parts, ROW_HEIGHT, ENGLISH_WORDS)
+
+
+def _wrap(parts: Sequence[str | Label], height: float, locale: Locale) -> str:
+    written = [part.write(locale) if isinstance(part, Label) else part for part in parts]
+    head = f'<svg class="chart dots" viewBox="0 0 {WIDTH} {height:g}" aria-hidden="true">'
+    return head + "".join(written) + "</svg>"

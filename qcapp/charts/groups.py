@@ -1,0 +1,122 @@
+"""A few groups as bars from zero, each with a whisker for its interval."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from qcapp.charts.frame import (
+    ENGLISH_WORDS,
+    WIDTH,
+    Chart,
+    Label,
+    Scale,
+    find_top,
+    finish_chart,
+    line,
+    percent,
+    text,
+    whole_percent,
+)
+from qcapp.i18n.catalogue import Locale
+from qcapp.i18n.localized_text import join
+from qcapp.i18n.phrase import Phrase, phrase
+
+ROW, BAR = 58, 20
+
+
+@dataclass(frozen=True)
+class GroupMark:
+    """is_toned: the bar of the group that the page is about; else it is hollow, so that both can be
+    told apart in grey.
+    """
+
+    label: str
+    failed: int
+    inspected: int
+    rate: float
+    low: float
+    high: float
+    is_toned: bool
+
+
+def draw_groups(
+    marks: Sequence[GroupMark], *, title: str, unit: str, name: str, locale: Locale = ENGLISH_WORDS
+) -> Chart:
+    """title: the finding; unit: what the axis is a share of."""
+    scale = Scale(0.0, find_top([mark.high for mark in marks]), 8, WIDTH - 12)
+    foot = ROW * len(marks)
+    parts: list[str | Label] = []
+    for place, mark in enumerate(marks):
+        parts += _bar(mark, ROW * place, scale)
+    parts += [line(scale.start, foot, scale.end, foot, "axis"), *_ticks(scale, foot)]
+    parts.append(text(8, foot + 32, unit, kind="label quiet"))
+    parts += [
+        f'<rect class="bar" x="8" y="{foot + 42:g}" width="16" height="10"/>',
+        text(30, foot + 52, phrase("rate as counted")),
+        *_whisker(170, 190, foot + 47),
+        text(198, foot + 52, phrase("95 %% interval")),
+    ]
+    columns = (
+        phrase("who"),
+        phrase("failed"),
+        phrase("inspected"),
+        phrase("rate"),
+        phrase("low"),
+        phrase("high"),
+    )
+    return finish_chart(
+        parts,
+        height=foot + 62,
+        title=title,
+        description=join("; ", (_words(mark) for mark in marks)) or phrase("nothing inspected"),
+        name=name,
+        columns=columns,
+        rows=[
+            (m.label, str(m.failed), str(m.inspected), *map(percent, (m.rate, m.low, m.high)))
+            for m in marks
+        ],
+        locale=locale,
+    )
+
+
+def _ticks(scale: Scale, foot: float) -> list[str | Label]:
+    parts: list[str | Label] = []
+    for share, anchor in ((0.0, "start"), (scale.high / 2, "middle"), (scale.high, "end")):
+        x = scale.place(share)
+        parts.append(line(x, foot, x, foot + 4, "axis"))
+        parts.append(text(x, foot + 17, whole_percent(share), anchor=anchor))
+    return parts
+
+
+def _bar(mark: GroupMark, top: float, scale: Scale) -> list[str | Label]:
+    y, end = top + 24, scale.place(mark.rate)
+    kind = "bar" if mark.is_toned else "bar inside"
+    counts = phrase(
+        "%(failed)s of %(of)s, %(rate)s",
+        failed=mark.failed,
+        of=mark.inspected,
+        rate=percent(mark.rate),
+    )
+    return [
+        text(8, top + 17, mark.label),
+        text(WIDTH - 12, top + 17, counts, anchor="end"),
+        f'<rect class="{kind}" x="8" y="{y:g}" width="{max(0.5, end - 8):g}" height="{BAR}"/>',
+        *_whisker(scale.place(mark.low), scale.place(mark.high), y + BAR / 2),
+    ]
+
+
+def _whisker(low: float, high: float, y: float) -> list[str]:
+    """A light line under the dark one, so that it is seen on a dark bar too."""
+    path = f"M{low:g} {y:g}L{high:g} {y:g}M{low:g} {y - 5:g}v10M{high:g} {y - 5:g}v10"
+    return [f'<path class="halo" d="{path}"/>', f'<path class="ends" d="{path}"/>']
+
+
+def _words(mark: GroupMark) -> Phrase:
+    return phrase(
+        "%(who)s: %(failed)s of %(of)s, %(rate)s (%(low)s to %(high)s)",
+        who=mark.label,
+        failed=mark.failed,
+        of=mark.inspected,
+        rate=percent(mark.rate),
+        low=percent(mark.low),
+        high=percent(mark.high),
+    )
