@@ -31,11 +31,12 @@ from programs import WINDOWLESS_CHROMIUM, find_chromium, find_node, find_postgre
 SKIPPED = 77
 BROWSER = "tests/e2e"
 PACKAGES = CHECKOUT / "tests" / "js"
-# Two at a time: the smallest machine that builds this has two cores, and a test waits little.
-# Each takes half of the list in its order, so that files that share something stay together.
-TWO_AT_A_TIME = ["-n", "2", "--dist", "worksteal"]
-# A walk on the phone waits a third of its time, as a thumb does.
-THREE_AT_A_TIME = ["-n", "3", "--dist", "worksteal"]
+CORES = max(2, os.cpu_count() or 2)
+# One for each core: a test waits little. Each takes its part of the list in its order, so that
+# files that share something stay together.
+ONE_A_CORE = ["-n", str(CORES), "--dist", "worksteal"]
+# One more: a walk on the phone waits a third of its time, as a thumb does.
+ONE_MORE = ["-n", str(CORES + 1), "--dist", "worksteal"]
 
 
 class Tools:
@@ -110,17 +111,17 @@ def run_tests(tools):
     """pytest without tests/e2e; or pytest with what was given after --"""
     if tools.more:
         return tools.module("pytest", *tools.more)
-    return tools.module("pytest", *TWO_AT_A_TIME, "--ignore=" + BROWSER)
+    return tools.module("pytest", *ONE_A_CORE, "--ignore=" + BROWSER)
 
 
 def run_browser(tools):
     """pytest of tests/e2e, in a real browser"""
-    return tools.module("pytest", *THREE_AT_A_TIME, BROWSER)
+    return tools.module("pytest", *ONE_MORE, BROWSER)
 
 
 def run_coverage(tools):
     """the step tests again with coverage of lines and branches: its figure, and files under 85 %"""
-    here = [*TWO_AT_A_TIME, "--ignore=" + BROWSER]
+    here = [*ONE_A_CORE, "--ignore=" + BROWSER]
     # Random runs by the thousand reach no more lines than some dozens of them.
     code = tools.module("pytest", *here, "--cov", "--cov-report=", FAULT_RUNS="80")
     return tools.module("tests.coverage_floor") or code
@@ -133,7 +134,7 @@ def run_bench(tools):
 
 def run_fast(tools):
     """pytest without browser, PostgreSQL and what is marked slow: for every save"""
-    here = [*TWO_AT_A_TIME, "--ignore=" + BROWSER]
+    here = [*ONE_A_CORE, "--ignore=" + BROWSER]
     return tools.module("pytest", *here, "-m", "not slow", "-q", *tools.more)
 
 

@@ -1,7 +1,13 @@
 // Stoves as this phone knows them, and as rows of a list.
 import { normalizeStoveKey, splitKey } from "../inspection/event.js";
 import { foldStove } from "../inspection/stove.js";
-import { listEvents, listEventsOf, listStoveKeys, listStoveKinds } from "../store/records.js";
+import {
+  listEvents,
+  listEventsOf,
+  listRows,
+  stoveKeysOf,
+  stoveKindsOf,
+} from "../store/records.js";
 import { dispositionMark } from "../ui/disposition_mark.js";
 import { list, row } from "../ui/page.js";
 
@@ -34,8 +40,14 @@ export const serialOfStove = (written, { inspections, rows }) =>
  * or decided about need their fold.
  * @param {string} batch
  */
-export async function listDoneKeys(batch) {
-  const found = [...(await listStoveKinds(batch))];
+export const listDoneKeys = async (batch) => doneKeysOf(await listRows(batch));
+
+/**
+ * The same of rows that were read.
+ * @param {EventRow[]} rows
+ */
+export async function doneKeysOf(rows) {
+  const found = [...stoveKindsOf(rows)];
   const isOpenToDoubt = (/** @type {Set<string>} */ kinds) =>
     kinds.has("void") || kinds.has("quarantine_decision");
   const plain = found.filter(([, kinds]) => kinds.has("inspection") && !isOpenToDoubt(kinds));
@@ -62,14 +74,17 @@ function dispositionIn({ kind, body }) {
   return (body?.replacement ?? body)?.disposition?.kind;
 }
 
+/** @param {EventRow} row */
+const mayWait = ({ event }) => waits(dispositionIn(event));
+
 /**
  * Stoves that are in rework or held.
  * @param {App} app
+ * @param {Map<string, EventRow[]>} [read] rows by batch that were read already
  */
-export async function listWaiting(app) {
+export async function listWaiting(app, read = new Map()) {
   const found = app.openBatches().map(async (batch) => {
-    const mayWait = (/** @type {EventRow} */ { event }) => waits(dispositionIn(event));
-    const keys = await listStoveKeys(batch.code, mayWait);
+    const keys = stoveKeysOf(read.get(batch.code) ?? (await listRows(batch.code)), mayWait);
     const stoves = await listEventsOf(keys);
     return keys.map((key, at) => ({ key, state: foldRows(stoves[at]), batch }));
   });

@@ -78,26 +78,40 @@ function compareRows(one, other) {
  * @param {(row: EventRow) => boolean} [isWanted]
  * @returns {Promise<string[]>}
  */
-export async function listStoveKeys(batch, isWanted = Boolean) {
-  const rows = await listRows(batch);
+export const listStoveKeys = async (batch, isWanted = Boolean) =>
+  stoveKeysOf(await listRows(batch), isWanted);
+
+/**
+ * The same of rows that were read.
+ * @param {EventRow[]} rows
+ * @param {(row: EventRow) => boolean} isWanted
+ */
+export function stoveKeysOf(rows, isWanted) {
   return [...new Set(rows.filter(isWanted).flatMap(({ key }) => key ?? []))].sort();
 }
 
 /**
+ * Every row of a batch, whole: with thousands of records the longest read that there is.
  * @param {string} batch
  * @returns {Promise<EventRow[]>}
  */
-const listRows = (batch) =>
+export const listRows = (batch) =>
   withStores(["events"], "readonly", ({ events }) => ask(events.index("batch").getAll(batch)));
 
 /**
  * Which kinds of events that may count this phone knows of each stove of a batch.
  * @param {string} batch
  */
-export async function listStoveKinds(batch) {
+export const listStoveKinds = async (batch) => stoveKindsOf(await listRows(batch));
+
+/**
+ * The same of rows that were read.
+ * @param {EventRow[]} rows
+ */
+export function stoveKindsOf(rows) {
   /** @type {Map<string, Set<string>>} */
   const kinds = new Map();
-  for (const row of (await listRows(batch)).filter(mayCount)) {
+  for (const row of rows.filter(mayCount)) {
     if (!row.key) continue;
     kinds.set(row.key, (kinds.get(row.key) ?? new Set()).add(row.event.kind));
   }
