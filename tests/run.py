@@ -127,6 +127,11 @@ def run_coverage(tools):
     return tools.module("tests.coverage_floor") or code
 
 
+def run_faults(tools):
+    """random phones, faults and restores by the thousand: before a release, ten minutes"""
+    return tools.module("pytest", *ONE_A_CORE, "tests/sync/test_faults.py", FAULT_RUNS="2000")
+
+
 def run_bench(tools):
     """sizes, and times against each other; they mean something while nothing else runs"""
     return tools.module("tests.bench", *tools.more)
@@ -165,6 +170,7 @@ STEPS = {
     "tests": run_tests,
     "coverage": run_coverage,
     "browser": run_browser,
+    "faults": run_faults,
     "bench": run_bench,
     "audit": run_audit,
     "fast": run_fast,
