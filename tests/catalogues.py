@@ -1,7 +1,7 @@
 """The catalogues of other languages: made and brought up to date from the English in the code.
 
-    python3 -m tests.catalogues           every language that has a folder; says what is left to
-    translate python3 -m tests.catalogues xy        starts language xy too
+    python3 -m tests.catalogues           every language that has a folder; says what is left
+    python3 -m tests.catalogues xy        starts language xy too
 
 A text that changed comes back as fuzzy: read it, mend it, take the word "fuzzy" out.
 """

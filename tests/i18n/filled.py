@@ -12,8 +12,10 @@ from unittest.mock import patch
 from fastapi.testclient import TestClient
 
 from qcapp.app import create_app
+from qcapp.checklist.model import Checklist
 from qcapp.settings import Settings
 from qcapp.store.log import chain
+from qcapp.store.registry import checklists
 from qcapp.usecases.fill_demo import give_to_buyer, prepare_demo
 from tests.builders import Phone, Yard, build_small_checklist, make_cookie, open_client
 from tests.routes import RULES, find
@@ -104,7 +106,17 @@ def _add_record_set_aside(client: TestClient, store) -> None:
     yard = Yard(client, store, checklist, Phone(checklist), {})
     # Signed in and a phone at once would be a phone.
     yard.headers = yard.pair(yard.phone.device_id)
-    yard.push(yard.phone.inspect("B1-001"))
+    record = yard.phone.inspect("B1-001")
+    yard.push(record)
+    with store.reading() as connection:
+        own = checklists.get_current_checklist(connection, "finished-stove").compiled()
+    # One that asks less than the yard's own; its batch is open, or that would be the reason.
+    easier = Checklist.from_compiled({**own, "revision": 99, "checks": own["checks"][1:]})
+    body = {**record["body"], "answers": {}, "verdicts": {}}
+    phone = Phone(easier, numbers=yard.phone.numbers)
+    held = phone.seal("inspection", "B6-001", body, batch="B6")
+    (result,) = yard.push(held, definitions=[easier.compiled()])["results"]
+    assert result["reason"]["code"] == "unpublished_checklist"
 
 
 def _crawl(client: TestClient, begun: list[str]) -> Iterator[str]:

@@ -119,8 +119,8 @@ def test_an_artisans_curve_says_why_there_is_none_and_steps_are_named_by_the_che
     check_said(
         found.why,
         "3 inspected are too few for a curve; 20 are needed",
-        "3 foyers sont trop peu pour une courbe\u00a0; il en faut 20",
-        "3 fogões são poucos para uma curva; são precisos 20",
+        "3 contrôles sont trop peu pour une courbe\u00a0; il en faut 20",
+        "3 inspeções são poucas para uma curva; são precisas 20",
     )
     assert (
         found.title == step.title["en"]

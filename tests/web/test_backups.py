@@ -33,7 +33,7 @@ def yard(tmp_path):
 
 def test_page_tells_what_is_kept_and_makes_one(yard, tmp_path):
     assert "There is no backup yet" in yard.client.get("/yard/backups").text
-    assert "No backup was made for two days" in yard.client.get("/").text
+    assert "No backup has been made for two days" in yard.client.get("/").text
     text = yard.client.post("/yard/backups").text
     assert "it is the only one" in text
     assert "The second place cannot be written" in text.replace("the second", "The second")

@@ -134,7 +134,7 @@ def _look_through(backup: Path) -> None:
     if altered:
         raise BadInput(
             phrase(
-                "the database was altered behind the program's back: %(first)s (%(n)s places)",
+                "the database was altered, and not by this program: %(first)s (places: %(n)s)",
                 first=altered[0],
                 n=len(altered),
             ),
@@ -174,7 +174,7 @@ def _copy_whole(source: Path, target: Path) -> None:
     if not is_whole:
         part.unlink()
         raise StoreError(
-            phrase("the second place gave back something else than was written"),
+            phrase("the second place does not return what was written to it"),
             str(target.parent),
             phrase("use another stick"),
         )
